@@ -1,0 +1,298 @@
+"""Every noun of formcheck as a frozen dataclass.
+
+Conventions, everywhere:
+
+- time is in seconds from the clip's first shown frame, angles in degrees, image positions in pixels of
+  the upright clip (x right, y down), model world positions in metres (x image-right, y down, z away from the camera);
+- left and right are the lifter's own;
+- ``top`` is the shortened end of a rep, ``bottom`` the stretched end;
+- missing is NaN in an array, and ``None`` with a reason in a `Measure`.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Side = Literal["left", "right"]
+ViewName = Literal["front", "back", "left", "right", "oblique"]
+"""Where the camera stands, seen from the lifter: before, behind, at the left, at the right, or between."""
+ViewHint = Literal["auto", "front", "back", "side", "left", "right", "oblique"]
+Verdict = Literal["met", "not_met", "undecided"]
+SIDES: tuple[Side, Side] = ("left", "right")
+
+LANDMARK_COUNT = 33
+"""Landmarks a pose of the model has; their names are in `formcheck.signals.skeleton`."""
+
+
+# ---------------------------------------------------------------- clip and landmarks
+
+
+@dataclass(frozen=True, slots=True)
+class ClipInfo:
+    """What is known of a clip before anyone looks at the pictures."""
+
+    name: str
+    sha256: str
+    width: int
+    """Pixels of the upright picture with square pixels."""
+    height: int
+    duration_s: float
+    frames: int
+    frame_rate: float
+    """Mean frames a second, from the true presentation times."""
+    variable_rate: bool
+    codec: str
+
+
+@dataclass(frozen=True, slots=True)
+class PoseModelInfo:
+    """Which pose model saw the clip."""
+
+    name: str
+    sha256: str
+
+
+@dataclass(frozen=True, eq=False)
+class LandmarkRecording:
+    """All landmarks of one clip, n frames.
+
+    Parameters
+    ----------
+    t : (n,) seconds, strictly increasing; true presentation times.
+    pixels : (n, 33, 2) pixels of the upright clip; NaN where no person was found.
+    world : (n, 33, 3) metres, the pose model's own guess; NaN where no person was found.
+    visibility : (n, 33) 0..1; 0 where no person was found.
+
+    Raises ValueError when a shape is wrong or times do not increase. Arrays are read-only copies.
+    """
+
+    clip: ClipInfo
+    pose_model: PoseModelInfo
+    t: Array
+    pixels: Array
+    world: Array
+    visibility: Array
+
+    def __post_init__(self) -> None:
+        n = np.shape(self.t)[0] if np.ndim(self.t) == 1 else -1
+        shapes = {
+            "t": (n,),
+            "pixels": (n, LANDMARK_COUNT, 2),
+            "world": (n, LANDMARK_COUNT, 3),
+            "visibility": (n, LANDMARK_COUNT),
+        }
+        for name, shape in shapes.items():
+            object.__setattr__(self, name, _read_only(getattr(self, name), shape, name))
+        if n > 1 and not np.all(np.diff(self.t) > 0):
+            raise ValueError("t must increase strictly")
+
+
+# ---------------------------------------------------------------- camera, quality, signals
+
+
+@dataclass(frozen=True, slots=True)
+class CameraView:
+    """Where the camera stands."""
+
+    name: ViewName
+    yaw_deg: float | None
+    """Angle of the camera around the lifter: 0 = before them, 90 = at their left, 180 = behind, -90 = at their right."""
+    yaw_margin_deg: float | None
+    origin: Literal["estimated", "given"]
+
+
+@dataclass(frozen=True, slots=True)
+class Quality:
+    """How well the clip can be measured."""
+
+    tracked_share: float
+    """Share of frames with a person found, 0..1."""
+    frame_rate: float
+    subject_height_px: float | None
+    """Median height of the tracked body in the picture."""
+    out_of_frame: Mapping[str, float]
+    """Landmark name → share of tracked frames in which it lies outside the picture (only those above 2 %)."""
+    low_visibility: Mapping[str, float]
+    """Landmark name → share of tracked frames in which the model calls it hidden (only those above 20 %)."""
+    notes: tuple[str, ...] = ()
+    """Sentences for the user about what limits this clip and what to film instead."""
+
+
+SignalKey = tuple[str, Side | None]
+
+
+@dataclass(frozen=True, eq=False)
+class Signals:
+    """Angle curves on one uniform time grid.
+
+    Parameters
+    ----------
+    t : (m,) seconds, uniform.
+    series : (signal name, side or None) → (m,) values in the signal's unit (`formcheck.vocabulary`); NaN in long gaps.
+    """
+
+    t: Array
+    series: Mapping[SignalKey, Array]
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "t", _read_only(self.t, np.shape(self.t), "t"))
+        series = {key: _read_only(value, self.t.shape, str(key)) for key, value in self.series.items()}
+        object.__setattr__(self, "series", series)
+
+    @property
+    def rate(self) -> float:
+        """Samples a second."""
+        return float((len(self.t) - 1) / (self.t[-1] - self.t[0])) if len(self.t) > 1 else float("nan")
+
+    def get(self, name: str, side: Side | None = None) -> Array:
+        """The curve, or all NaN when it was not computed."""
+        return self.series.get((name, side), np.full(self.t.shape, np.nan))
+
+
+# ---------------------------------------------------------------- reps, measures, findings
+
+
+@dataclass(frozen=True, slots=True)
+class Tempo:
+    """The four phases of a rep in seconds, in the trade's order."""
+
+    eccentric_s: float
+    bottom_pause_s: float
+    concentric_s: float
+    top_pause_s: float
+
+    def digits(self) -> str:
+        """Four figures such as ``2.0-0.5-1.2-0.4``: eccentric, pause stretched, concentric, pause shortened."""
+        parts = (self.eccentric_s, self.bottom_pause_s, self.concentric_s, self.top_pause_s)
+        return "-".join(f"{value:.1f}" for value in parts)
+
+
+@dataclass(frozen=True, slots=True)
+class Rep:
+    """One repetition; `top_s` is the moment of the shortened end."""
+
+    number: int
+    start_s: float
+    top_s: float
+    end_s: float
+    complete: bool
+    tempo: Tempo
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """One number with its margin, or the reason why there is none."""
+
+    name: str
+    side: Side | None
+    rep: int | None
+    value: float | None
+    margin: float | None
+    """Half-width of the 95 % interval, same unit."""
+    unit: str
+    missing_reason: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What a check says about some reps, with its evidence."""
+
+    check: str
+    verdict: Verdict
+    reps: tuple[int, ...]
+    measure: str
+    value: float | None
+    limit: float | None
+    at_s: float | None
+    text: str
+    basis: str
+
+
+# ---------------------------------------------------------------- the review
+
+
+@dataclass(frozen=True, slots=True)
+class ExerciseRef:
+    """Which exercise a review was made for."""
+
+    id: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class SetInfo:
+    """What the lifter or coach said about the set."""
+
+    load_kg: float | None = None
+    target_reps: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """The result: everything the report, the store and the page show."""
+
+    clip: ClipInfo
+    pose_model: PoseModelInfo
+    exercise: ExerciseRef
+    set_info: SetInfo
+    view: CameraView
+    quality: Quality
+    reps: tuple[Rep, ...]
+    measures: tuple[Measure, ...]
+    findings: tuple[Finding, ...]
+    cautions: tuple[str, ...]
+
+    def measure(self, name: str, *, rep: int | None = None, side: Side | None = None) -> Measure | None:
+        """The one measure with this name, rep and side, if there is one."""
+        for item in self.measures:
+            if (item.name, item.rep, item.side) == (name, rep, side):
+                return item
+        return None
+
+
+@dataclass(frozen=True, eq=False)
+class Analysis:
+    """A review together with the curves it was read from (curves are derived, never stored)."""
+
+    review: Review
+    signals: Signals
+    driver: Array
+    """(m,) the driver signal on the grid of `signals`, whose course makes the reps."""
+    driver_name: str
+
+
+# ---------------------------------------------------------------- settings
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Everything the pure analysis may be told; defaults are the documented method."""
+
+    cutoff_hz: float = 6.0
+    """Zero-phase low-pass cut-off (gain 0.7071 there after both passes)."""
+    max_gap_s: float = 0.25
+    """Gaps in tracking up to this long are filled, longer ones stay NaN."""
+    phase_speed_fraction: float = 0.05
+    """A phase begins and ends where the driver's speed crosses this share of the phase's own peak."""
+    partial_below: float = 0.6
+    """A rep whose range is below this share of the set's median range is partial."""
+    min_visibility: float = 0.5
+    """A landmark less visible than this does not count."""
+    correct_landmarks: bool = True
+    """Apply the landmark-to-joint correction of `formcheck.signals.angles`."""
+
+    def with_(self, **changes: float | bool) -> "Settings":
+        """A copy with some values changed."""
+        return replace(self, **changes)  # type: ignore[arg-type]  # field types are checked by the caller's names
+
+
+def _read_only(values: object, shape: tuple[int, ...], name: str) -> Array:
+    array = np.array(values, dtype=np.float64)
+    if array.shape != shape:
+        raise ValueError(f"{name} has shape {array.shape}, expected {shape}")
+    array.setflags(write=False)
+    return array

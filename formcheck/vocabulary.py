@@ -1,0 +1,114 @@
+"""The words of formcheck: every signal and every measure, with unit and meaning.
+
+Rules live in the exercise files, the vocabulary they may use lives here. The exercise reader refuses
+any other name; the report and the page take their plain words from here.
+
+Angles follow the neutral-zero method (0 = anatomical position) and are in degrees.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+Plane = Literal["frontal", "sagittal", "any"]
+"""The plane of the lifter's body a quantity lives in.
+
+``frontal`` is seen from the front or the back, ``sagittal`` from the left or the right side,
+``any`` does not depend on where the camera stands.
+"""
+
+Unit = Literal["deg", "deg/s", "s", "ratio"]
+
+
+@dataclass(frozen=True, slots=True)
+class SignalTerm:
+    """One time series the analysis can give."""
+
+    name: str
+    unit: Unit
+    sided: bool
+    plain: str
+    """What it is, in words a lifter understands."""
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureTerm:
+    """One number the analysis can give for a rep (and a side, when ``sided``)."""
+
+    name: str
+    unit: Unit
+    sided: bool
+    plain: str
+    meaning: str
+
+
+def _signals(*terms: SignalTerm) -> dict[str, SignalTerm]:
+    return {term.name: term for term in terms}
+
+
+def _measures(*terms: MeasureTerm) -> dict[str, MeasureTerm]:
+    return {term.name: term for term in terms}
+
+
+SIGNALS = _signals(
+    SignalTerm("arm_elevation", "deg", True, "upper arm to trunk"),
+    SignalTerm("arm_raise", "deg", True, "upper arm from straight down"),
+    SignalTerm("arm_raise_by_height", "deg", True, "arm raise, read from the height of the hand"),
+    SignalTerm("elbow_flexion", "deg", True, "elbow bend (0 = straight)"),
+    SignalTerm("knee_flexion", "deg", True, "knee bend (0 = straight)"),
+    SignalTerm("torso_inclination", "deg", False, "torso lean (0 = upright, 90 = parallel to the floor)"),
+)
+
+MEASURES = _measures(
+    MeasureTerm(
+        "arm_elevation_peak", "deg", True, "highest arm elevation", "Largest angle between upper arm and trunk in the rep."
+    ),
+    MeasureTerm(
+        "arm_elevation_low", "deg", True, "lowest arm elevation", "Smallest angle between upper arm and trunk in the rep."
+    ),
+    MeasureTerm(
+        "arm_raise_peak", "deg", True, "highest arm raise", "Largest angle of the upper arm from straight down in the rep."
+    ),
+    MeasureTerm(
+        "arm_raise_low", "deg", True, "lowest arm raise", "Smallest angle of the upper arm from straight down in the rep."
+    ),
+    MeasureTerm("elbow_flexion_min", "deg", True, "straightest elbow", "Smallest elbow bend in the rep (0 = straight)."),
+    MeasureTerm("elbow_flexion_max", "deg", True, "most bent elbow", "Largest elbow bend in the rep (0 = straight)."),
+    MeasureTerm("elbow_flexion_top", "deg", True, "elbow bend at the top", "Elbow bend at the shortened end of the rep."),
+    MeasureTerm("torso_inclination_mean", "deg", False, "mean torso lean", "Mean lean of the torso from upright in the rep."),
+    MeasureTerm(
+        "torso_inclination_range",
+        "deg",
+        False,
+        "torso movement",
+        "Largest minus smallest torso lean in the rep: swing, or a torso that rises with the arms.",
+    ),
+    MeasureTerm("knee_flexion_mean", "deg", True, "mean knee bend", "Mean knee bend in the rep (0 = straight)."),
+    MeasureTerm(
+        "arm_peak_difference",
+        "deg",
+        False,
+        "left minus right at the top",
+        "Highest arm raise of the left arm minus that of the right arm.",
+    ),
+    MeasureTerm("range_of_motion", "deg", True, "range of motion", "Arm raise at the top minus arm raise at the start."),
+    MeasureTerm(
+        "range_share",
+        "ratio",
+        False,
+        "range against the set's best reps",
+        "Range of this rep over the median of the set's three largest ranges.",
+    ),
+    MeasureTerm("peak_speed", "deg/s", False, "peak speed", "Largest speed of the driver signal on the way up."),
+    MeasureTerm("mean_concentric_speed", "deg/s", False, "mean lifting speed", "Range over time of the concentric phase."),
+    MeasureTerm("eccentric_time", "s", False, "lowering time", "Duration of the eccentric phase."),
+    MeasureTerm("bottom_pause", "s", False, "pause at the stretched end", "Pause between lowering and the next lift."),
+    MeasureTerm("concentric_time", "s", False, "lifting time", "Duration of the concentric phase."),
+    MeasureTerm("top_pause", "s", False, "pause at the shortened end", "Pause between lifting and lowering."),
+    MeasureTerm(
+        "grip_width",
+        "ratio",
+        False,
+        "hand spacing",
+        "Distance between the wrists over the distance between the shoulder landmarks.",
+    ),
+)

@@ -56,31 +56,63 @@ SIGNALS = _signals(
     SignalTerm("elbow_flexion", "deg", True, "elbow bend (0 = straight)"),
     SignalTerm("knee_flexion", "deg", True, "knee bend (0 = straight)"),
     SignalTerm("torso_inclination", "deg", False, "torso lean (0 = upright, 90 = parallel to the floor)"),
+    SignalTerm("torso_side_lean", "deg", False, "torso lean to a side (positive to the lifter's left)"),
+    SignalTerm("bar_distance", "ratio", False, "hands ahead of the face, in upper-arm lengths"),
+    SignalTerm("grip_width", "ratio", False, "distance between the hands, in shoulder-landmark widths"),
 )
 
 MEASURES = _measures(
     MeasureTerm(
-        "arm_elevation_peak", "deg", True, "highest arm elevation", "Largest angle between upper arm and trunk in the rep."
+        "arm_elevation_peak",
+        "deg",
+        True,
+        "highest arm elevation",
+        "Largest angle between upper arm and trunk in the rep.",
     ),
     MeasureTerm(
-        "arm_elevation_low", "deg", True, "lowest arm elevation", "Smallest angle between upper arm and trunk in the rep."
+        "arm_elevation_low",
+        "deg",
+        True,
+        "lowest arm elevation",
+        "Smallest angle between upper arm and trunk in the rep.",
     ),
     MeasureTerm(
-        "arm_raise_peak", "deg", True, "highest arm raise", "Largest angle of the upper arm from straight down in the rep."
+        "arm_raise_peak",
+        "deg",
+        True,
+        "highest arm raise",
+        "Largest angle of the upper arm from straight down in the rep.",
     ),
     MeasureTerm(
-        "arm_raise_low", "deg", True, "lowest arm raise", "Smallest angle of the upper arm from straight down in the rep."
+        "arm_raise_low",
+        "deg",
+        True,
+        "lowest arm raise",
+        "Smallest angle of the upper arm from straight down in the rep.",
     ),
-    MeasureTerm("elbow_flexion_min", "deg", True, "straightest elbow", "Smallest elbow bend in the rep (0 = straight)."),
+    MeasureTerm(
+        "elbow_flexion_min", "deg", True, "straightest elbow", "Smallest elbow bend in the rep (0 = straight)."
+    ),
     MeasureTerm("elbow_flexion_max", "deg", True, "most bent elbow", "Largest elbow bend in the rep (0 = straight)."),
-    MeasureTerm("elbow_flexion_top", "deg", True, "elbow bend at the top", "Elbow bend at the shortened end of the rep."),
-    MeasureTerm("torso_inclination_mean", "deg", False, "mean torso lean", "Mean lean of the torso from upright in the rep."),
+    MeasureTerm(
+        "elbow_flexion_top", "deg", True, "elbow bend at the top", "Elbow bend at the shortened end of the rep."
+    ),
+    MeasureTerm(
+        "torso_inclination_mean", "deg", False, "mean torso lean", "Mean lean of the torso from upright in the rep."
+    ),
     MeasureTerm(
         "torso_inclination_range",
         "deg",
         False,
         "torso movement",
         "Largest minus smallest torso lean in the rep: swing, or a torso that rises with the arms.",
+    ),
+    MeasureTerm(
+        "torso_side_lean_range",
+        "deg",
+        False,
+        "sideways torso movement",
+        "Largest minus smallest lean of the torso to a side in the rep.",
     ),
     MeasureTerm("knee_flexion_mean", "deg", True, "mean knee bend", "Mean knee bend in the rep (0 = straight)."),
     MeasureTerm(
@@ -90,7 +122,9 @@ MEASURES = _measures(
         "left minus right at the top",
         "Highest arm raise of the left arm minus that of the right arm.",
     ),
-    MeasureTerm("range_of_motion", "deg", True, "range of motion", "Arm raise at the top minus arm raise at the start."),
+    MeasureTerm(
+        "range_of_motion", "deg", True, "range of motion", "Arm raise at the top minus arm raise at the start."
+    ),
     MeasureTerm(
         "range_share",
         "ratio",
@@ -99,7 +133,9 @@ MEASURES = _measures(
         "Range of this rep over the median of the set's three largest ranges.",
     ),
     MeasureTerm("peak_speed", "deg/s", False, "peak speed", "Largest speed of the driver signal on the way up."),
-    MeasureTerm("mean_concentric_speed", "deg/s", False, "mean lifting speed", "Range over time of the concentric phase."),
+    MeasureTerm(
+        "mean_concentric_speed", "deg/s", False, "mean lifting speed", "Range over time of the concentric phase."
+    ),
     MeasureTerm("eccentric_time", "s", False, "lowering time", "Duration of the eccentric phase."),
     MeasureTerm("bottom_pause", "s", False, "pause at the stretched end", "Pause between lowering and the next lift."),
     MeasureTerm("concentric_time", "s", False, "lifting time", "Duration of the concentric phase."),
@@ -109,6 +145,13 @@ MEASURES = _measures(
         "ratio",
         False,
         "hand spacing",
-        "Distance between the wrists over the distance between the shoulder landmarks.",
+        "Median distance between the wrists over that between the shoulder landmarks, which is narrower than the bones.",
+    ),
+    MeasureTerm(
+        "bar_distance_max",
+        "ratio",
+        False,
+        "bar ahead of the face",
+        "Largest forward distance of the hands from the nose while they pass the head, in upper-arm lengths.",
     ),
 )

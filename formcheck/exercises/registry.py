@@ -1,0 +1,106 @@
+"""Reads the exercise files; every error names the file and the key."""
+
+import difflib
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from formcheck.errors import ExerciseError, UsageError
+from formcheck.exercises.schema import Exercise
+
+FOLDER = Path(__file__).parent
+_SHARED = frozenset({"references.toml", "cautions.toml"})
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """Where a limit or caution comes from."""
+
+    key: str
+    text: str
+    tag: str
+    """How it is known: ``published``, ``from memory`` or ``common practice``."""
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """One sentence of care for the user."""
+
+    key: str
+    text: str
+    source: str
+
+
+@cache
+def references() -> Mapping[str, Reference]:
+    """Every citation, once, by key."""
+    path = FOLDER / "references.toml"
+    return {key: Reference(key, *_texts(path, key, entry, ("text", "tag"))) for key, entry in _toml(path).items()}
+
+
+@cache
+def cautions() -> Mapping[str, Caution]:
+    """Every caution, once, by key."""
+    path = FOLDER / "cautions.toml"
+    return {key: Caution(key, *_texts(path, key, entry, ("text", "source"))) for key, entry in _toml(path).items()}
+
+
+@cache
+def load_exercises() -> Mapping[str, Exercise]:
+    """All shipped exercises by id, in the order of their names."""
+    loaded = [load_exercise_file(path) for path in sorted(FOLDER.glob("*.toml")) if path.name not in _SHARED]
+    return {exercise.id: exercise for exercise in sorted(loaded, key=lambda item: item.name)}
+
+
+def get_exercise(exercise_id: str) -> Exercise:
+    """One shipped exercise; UsageError names the nearest ids when there is none."""
+    known = load_exercises()
+    if exercise_id in known:
+        return known[exercise_id]
+    near = difflib.get_close_matches(exercise_id, known, n=2, cutoff=0.4)
+    hint = f"did you mean {' or '.join(near)}?" if near else f"known are {', '.join(known)}."
+    raise UsageError(f"There is no exercise {exercise_id!r}; {hint}")
+
+
+def load_exercise_file(path: Path) -> Exercise:
+    """Read and check one exercise file.
+
+    Raises ExerciseError naming the file and the key for anything that is not in the format, an unknown
+    measure, signal, unit, source or caution, or a file name that is not the id.
+    """
+    try:
+        exercise = Exercise.model_validate(_toml(path))
+    except ValidationError as error:
+        first = error.errors()[0]
+        key = ".".join(str(part) for part in first["loc"]) or "the whole file"
+        message = first["msg"].removeprefix("Value error, ")
+        raise ExerciseError(f"{path.name}: {key}: {message}") from None
+    if path.stem != exercise.id:
+        raise ExerciseError(f"{path.name}: id: {exercise.id!r} is not the file's name")
+    for position, check in enumerate(exercise.checks):
+        if check.source not in references():
+            raise ExerciseError(f"{path.name}: checks.{position}.source: unknown source {check.source!r}")
+    for position, key in enumerate(exercise.cautions):
+        if key not in cautions():
+            raise ExerciseError(f"{path.name}: cautions.{position}: unknown caution {key!r}")
+    return exercise
+
+
+def _toml(path: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise ExerciseError(f"{path.name}: cannot be read: {error.strerror}") from None
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise ExerciseError(f"{path.name}: is not TOML: {error}") from None
+
+
+def _texts(path: Path, key: str, entry: object, names: tuple[str, ...]) -> tuple[str, ...]:
+    if not isinstance(entry, dict) or set(entry) != set(names) or not all(isinstance(v, str) for v in entry.values()):
+        raise ExerciseError(f"{path.name}: {key}: needs exactly the texts {', '.join(names)}")
+    return tuple(entry[name] for name in names)

@@ -1,0 +1,134 @@
+"""The strict format of an exercise file.
+
+An exercise is data: names from `formcheck.vocabulary`, limits with unit and tolerance, the camera views
+that can show each measure, cue texts and source keys. No expressions, no code.
+"""
+
+from typing import Annotated, Literal, Self
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_validator, model_validator
+
+from formcheck.model import ViewName
+from formcheck.vocabulary import MEASURES, SIGNALS
+
+Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=600)]
+Key = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
+Number = Annotated[float, Field(allow_inf_nan=False)]
+
+
+class _Strict(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+
+
+class Filming(_Strict):
+    """How to place the camera for this exercise."""
+
+    best_view: ViewName | Literal["side"]
+    advice: Text
+
+
+class Driver(_Strict):
+    """The signal whose course makes the reps, by the plane the camera shows."""
+
+    frontal: str
+    sagittal: str
+    oblique: str
+    concentric: Literal["rising", "falling"]
+    first: Literal["concentric", "eccentric"]
+    minimum_range: Annotated[Number, Field(gt=0)]
+    """A movement smaller than this is no repetition, degrees."""
+    unit: Literal["deg"]
+
+    @field_validator("frontal", "sagittal", "oblique")
+    @classmethod
+    def _known_signal(cls, value: str) -> str:
+        if value not in SIGNALS:
+            raise ValueError(f"unknown signal {value!r}")
+        return value
+
+
+class MeasureUse(_Strict):
+    """A measure this exercise reports, and the views that can show it."""
+
+    name: str
+    views: Annotated[tuple[ViewName, ...], Field(min_length=1, strict=False)]
+
+    @field_validator("name")
+    @classmethod
+    def _known_measure(cls, value: str) -> str:
+        if value not in MEASURES:
+            raise ValueError(f"unknown measure {value!r}")
+        return value
+
+
+class Check(_Strict):
+    """One limit on one measure, with what to say about it."""
+
+    id: Key
+    title: Text
+    measure: str
+    at_least: Number | None = None
+    at_most: Number | None = None
+    tolerance: Annotated[Number, Field(ge=0)]
+    """What is let pass beyond the limit, same unit."""
+    unit: str
+    absolute: bool = False
+    """Judge the size of the value, whatever its sign."""
+    reps: Literal["all", "complete"] = "complete"
+    views: Annotated[tuple[ViewName, ...], Field(min_length=1, strict=False)] | None = None
+    """Views that can decide it, when fewer than the measure's own."""
+    cue: Text
+    """What to say to the lifter when it is not met."""
+    source: Key
+
+    @model_validator(mode="after")
+    def _one_limit(self) -> Self:
+        if (self.at_least is None) == (self.at_most is None):
+            raise ValueError("exactly one of at_least and at_most is needed")
+        if self.measure not in MEASURES:
+            raise ValueError(f"unknown measure {self.measure!r}")
+        unit = MEASURES[self.measure].unit
+        if self.unit != unit:
+            raise ValueError(f"unit {self.unit!r} does not fit {self.measure}, which is in {unit!r}")
+        return self
+
+    @property
+    def limit(self) -> float:
+        """The limit itself, without the tolerance."""
+        value = self.at_least if self.at_least is not None else self.at_most
+        assert value is not None
+        return value
+
+
+class Exercise(_Strict):
+    """One exercise, as read from its file; references and cautions are resolved by the registry."""
+
+    id: Key
+    name: Text
+    summary: Text
+    position: Literal["standing", "seated", "bent-over"]
+    filming: Filming
+    driver: Driver
+    measures: Annotated[tuple[MeasureUse, ...], Field(min_length=1, strict=False)]
+    checks: Annotated[tuple[Check, ...], Field(min_length=1, strict=False)]
+    cautions: Annotated[tuple[Key, ...], Field(min_length=1, strict=False)]
+
+    @model_validator(mode="after")
+    def _fits_together(self) -> Self:
+        names = [use.name for use in self.measures]
+        for kind, values in (("measure", names), ("check", [check.id for check in self.checks])):
+            doubled = {value for value in values if values.count(value) > 1}
+            if doubled:
+                raise ValueError(f"{kind} {sorted(doubled)[0]!r} is given twice")
+        for check in self.checks:
+            if check.measure not in names:
+                raise ValueError(f"check {check.id!r} needs the measure {check.measure!r}, which is not listed")
+        return self
+
+    def views_of(self, measure: str) -> tuple[ViewName, ...]:
+        """Views that can show a measure; empty when the exercise does not use it."""
+        return next((use.views for use in self.measures if use.name == measure), ())
+
+    def views_for(self, check: Check) -> tuple[ViewName, ...]:
+        """Views that can decide a check."""
+        return check.views if check.views is not None else self.views_of(check.measure)

@@ -1,0 +1,299 @@
+#!/usr/bin/env python3
+"""Sets formcheck up beside this file and starts it: the one command of the README.
+
+``python3 start.py`` makes ``.venv``, installs formcheck with the tested versions, reviews the shipped clips into
+the store and opens the page on this machine. ``python3 start.py test`` does the same with the test tools and runs
+every test. Whatever is already in place is not done again.
+
+It uses nothing but Python's own library, since it runs before anything is installed.
+"""
+
+import sys
+
+if sys.version_info < (3, 11):  # noqa: UP036  # must be said in a sentence before newer syntax is reached
+    sys.exit("formcheck needs Python 3.11 or newer; this is Python %d.%d." % sys.version_info[:2])  # noqa: UP031
+
+import argparse
+import ctypes
+import hashlib
+import importlib.util
+import json
+import os
+import shlex
+import signal
+import socket
+import subprocess
+import threading
+import time
+import urllib.request
+import webbrowser
+from collections.abc import Mapping
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent
+VENV = ROOT / ".venv"
+PYTHON = VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+STAMP = VENV / "formcheck-ready.json"
+UNFINISHED = VENV / "formcheck-unfinished"
+HOST = "127.0.0.1"
+FIRST_PORT = 8501
+PORTS_TRIED = 50
+
+# What cv2 and mediapipe load from the system on Linux, even without a screen or a graphics card.
+SYSTEM_LIBRARIES = {
+    "libEGL.so.1": "libegl1",
+    "libGLESv2.so.2": "libgles2",
+    "libGL.so.1": "libgl1",
+    "libglib-2.0.so.0": "libglib2.0-0",
+}
+# Present in every finished set-up; looked for by name only, so that starting again costs nothing.
+NEEDED = {
+    "run": ("formcheck", "mediapipe", "cv2", "av", "streamlit", "plotly", "sqlalchemy", "alembic", "scipy", "rich"),
+    "test": ("pytest", "xdist", "hypothesis", "jsonschema", "playwright", "mypy", "importlinter"),
+}
+
+
+class SetupError(Exception):
+    """One sentence for the person at the terminal."""
+
+
+def missing_libraries() -> dict[str, str]:
+    """Shared library → Debian package, for those this Linux cannot load; empty elsewhere."""
+    if not sys.platform.startswith("linux"):
+        return {}
+    missing = {}
+    for library, package in SYSTEM_LIBRARIES.items():
+        try:
+            ctypes.CDLL(library)
+        except OSError:
+            missing[library] = package
+    return missing
+
+
+def can_make_environments() -> bool:
+    """Whether this Python can make a virtual environment with pip in it (Debian packs that apart)."""
+    return all(importlib.util.find_spec(name) is not None for name in ("venv", "ensurepip"))
+
+
+def check_system() -> None:
+    """Raise `SetupError` naming everything the system lacks, in one sentence."""
+    libraries = missing_libraries()
+    packages = sorted(libraries.values())
+    lacks_venv = not can_make_environments() and not PYTHON.exists()
+    if lacks_venv:
+        packages.insert(0, "python3-venv")
+    if not packages:
+        return
+    if Path("/etc/debian_version").exists():
+        admin = "" if os.geteuid() == 0 else "sudo "
+        cure = f"`{admin}apt-get install -y {' '.join(packages)}`"
+    else:
+        packages = sorted(libraries) + (["Python's modules venv and ensurepip"] if lacks_venv else [])
+        cure = "its package manager"
+    raise SetupError(f"This machine lacks {', '.join(packages)}: install with {cure} and start again.")
+
+
+def fingerprint() -> str:
+    """Changes when what must be installed changes, or when the folder has moved."""
+    digest = hashlib.sha256(str(ROOT).encode())
+    for name in ("pyproject.toml", "constraints.txt"):
+        digest.update((ROOT / name).read_bytes())
+    return digest.hexdigest()
+
+
+def read_stamp() -> Mapping[str, object]:
+    """What the last finished set-up wrote, or nothing."""
+    try:
+        stamp = json.loads(STAMP.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return stamp if isinstance(stamp, dict) else {}
+
+
+def answers(code: str) -> bool:
+    """Whether the environment's Python runs this code without error."""
+    try:
+        done = subprocess.run([PYTHON, "-c", code], cwd=ROOT, capture_output=True, timeout=120, check=False)
+    except (OSError, subprocess.SubprocessError):
+        return False
+    return done.returncode == 0
+
+
+def is_ready(extra: str) -> bool:
+    """Whether a finished set-up is there that serves ``run`` or ``test``."""
+    stamp = read_stamp()
+    if UNFINISHED.exists() or stamp.get("fingerprint") != fingerprint() or (extra == "test" and not stamp.get("test")):
+        return False
+    names = NEEDED["run"] + (NEEDED["test"] if extra == "test" else ())
+    return answers(f"import importlib.util as u\nassert all(u.find_spec(name) for name in {names!r})")
+
+
+def make_environment() -> None:
+    """A new, empty ``.venv``, whatever was there."""
+    # Started from inside .venv, the interpreter that made it: the one in use is about to be removed.
+    interpreter = getattr(sys, "_base_executable", None) or sys.executable
+    command = [interpreter, "-m", "venv", "--clear", str(VENV)]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
+    if done.returncode != 0:
+        last = (done.stdout + done.stderr).strip().splitlines()[-1:] or ["no reason given"]
+        raise SetupError(f"The virtual environment {VENV.name} could not be made: {last[0].strip()}")
+
+
+def install(extra: str) -> bool:
+    """Install formcheck with the tested versions; False when pip failed (its own words are on the terminal)."""
+    UNFINISHED.touch()
+    STAMP.unlink(missing_ok=True)
+    target = ".[test]" if extra == "test" else "."
+    pip = [str(PYTHON), "-m", "pip", "install", "--no-input", "--disable-pip-version-check"]
+    quiet = [] if sys.stdout.isatty() else ["--quiet"]
+    command = [*pip, *quiet, "--constraint", "constraints.txt", "--editable", target]
+    # Running pip as root inside a virtual environment of one's own is fine; its warning would only frighten.
+    environment = {**os.environ, "PIP_ROOT_USER_ACTION": "ignore"}
+    if subprocess.run(command, cwd=ROOT, env=environment, check=False).returncode != 0:
+        return False
+    stamp = {"fingerprint": fingerprint(), "test": extra == "test"}
+    partial = STAMP.with_suffix(".tmp")
+    partial.write_text(json.dumps(stamp), encoding="utf-8")
+    partial.replace(STAMP)
+    UNFINISHED.unlink()
+    return True
+
+
+def set_up(extra: str) -> None:
+    """Bring ``.venv`` to the state that ``run`` or ``test`` needs; a broken or half-made one is made anew."""
+    if is_ready(extra):
+        return
+    check_system()
+    if read_stamp().get("test"):
+        extra = "test"
+    fresh = UNFINISHED.exists() or not answers("import sys, pip; assert sys.version_info >= (3, 11)")
+    started = time.monotonic()
+    print("Setting formcheck up in .venv; the first time this loads about half a gigabyte ...", flush=True)
+    if fresh:
+        make_environment()
+    if not install(extra):
+        # An environment left by something else may be beyond pip's help; an empty one tells whether it was.
+        if fresh:
+            raise SetupError("pip could not install formcheck; what it said is above.")
+        make_environment()
+        if not install(extra):
+            raise SetupError("pip could not install formcheck, not even into an empty .venv; what it said is above.")
+    if not is_ready(extra):
+        raise SetupError("pip reported success, but .venv lacks parts of formcheck; delete .venv and start again.")
+    print(f"Set up in {time.monotonic() - started:.0f} s.", flush=True)
+
+
+def run(*arguments: str) -> int:
+    """Run the environment's Python with these arguments; its exit code. Ctrl-C and a stop are passed on."""
+    path = os.pathsep.join([str(PYTHON.parent), *os.environ.get("PATH", "").split(os.pathsep)])
+    surroundings = {**os.environ, "PATH": path, "VIRTUAL_ENV": str(VENV)}
+    with subprocess.Popen([PYTHON, *arguments], cwd=ROOT, env=surroundings) as child:
+        signal.signal(signal.SIGTERM, lambda *_: child.terminate())
+        while True:
+            try:
+                code = child.wait()
+                break
+            except KeyboardInterrupt:
+                continue  # the terminal has sent it to the child too, which now ends in its own way
+    return code if code >= 0 else 128 - code  # a child ended by signal n: 128 + n, as a shell says it
+
+
+def choose_port(wanted: int | None) -> int:
+    """The port asked for, or the first free one."""
+    candidates = range(FIRST_PORT, FIRST_PORT + PORTS_TRIED) if wanted is None else range(wanted, wanted + 1)
+    for port in candidates:
+        with socket.socket() as probe:
+            if os.name != "nt":
+                probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            try:
+                probe.bind((HOST, port))
+            except OSError:
+                continue
+            return port
+    if wanted is None:
+        raise SetupError(f"No free port from {candidates.start} to {candidates.stop - 1}; name one with --port.")
+    raise SetupError(f"Port {wanted} is taken or not allowed; leave --port out to take the next free one.")
+
+
+def open_when_up(url: str) -> None:
+    """Show the page in the browser as soon as it answers."""
+    # Past any proxy: it could not reach this machine's own page.
+    direct = urllib.request.build_opener(urllib.request.ProxyHandler({}))
+    for _ in range(240):
+        try:
+            with direct.open(f"{url}/_stcore/health", timeout=1):
+                break
+        except OSError:
+            time.sleep(0.25)
+    else:
+        return
+    webbrowser.open(url)
+
+
+def serve(port: int | None, *, browser: bool, demo: bool) -> int:
+    """Review the shipped clips into the store, then run the page until it is stopped."""
+    chosen = choose_port(port)
+    if demo:
+        code = run("-m", "formcheck", "demo")
+        if code != 0:
+            return code
+    url = f"http://{HOST}:{chosen}"
+    print(f"\nformcheck is at {url} — on this machine only. Stop it with Ctrl-C.\n", flush=True)
+    if browser:
+        threading.Thread(target=open_when_up, args=(url,), daemon=True).start()
+    # Said here too, so that a person's own settings file cannot open the page to the network.
+    options = {
+        "server.address": HOST,
+        "server.port": chosen,
+        "server.headless": "true",
+        "browser.gatherUsageStats": "false",
+    }
+    return run("-m", "streamlit", "run", "app.py", *(f"--{name}={value}" for name, value in options.items()))
+
+
+def parse(arguments: list[str]) -> tuple[argparse.Namespace, list[str]]:
+    """The command line; everything after ``test`` goes to pytest."""
+    parser = argparse.ArgumentParser(
+        prog="start.py",
+        description="Set formcheck up beside this file and start it.",
+        epilog="Everything after `test` goes to pytest, for example: python3 start.py test tests/test_readme.py",
+    )
+    tasks = {
+        "page": "set up, review the shipped clips, open the page (the default)",
+        "test": "set up and run every test",
+        "setup": "set up only",
+    }
+    told = "; ".join(f"{task}: {meaning}" for task, meaning in tasks.items())
+    parser.add_argument("task", nargs="?", choices=list(tasks), default="page", help=told)
+    parser.add_argument("--port", type=int, help=f"the page's port (default: the first free from {FIRST_PORT})")
+    parser.add_argument("--no-browser", action="store_true", help="do not open a browser")
+    parser.add_argument("--no-demo", action="store_true", help="do not review the shipped clips first")
+    if arguments[:1] == ["test"] and not {"-h", "--help"} & set(arguments):
+        return parser.parse_args(["test"]), arguments[1:]
+    options = parser.parse_args(arguments)
+    if options.port is not None and not 0 < options.port < 65536:
+        parser.error("argument --port: a number from 1 to 65535")
+    return options, []
+
+
+def main(arguments: list[str]) -> int:
+    """Do what the command line asks; the exit code is that of the last thing run."""
+    options, rest = parse(arguments)
+    try:
+        set_up("test" if options.task == "test" else "run")
+        if options.task == "test":
+            # One process a core; a file's tests stay together, since they share what is costly to make.
+            return run("-m", "pytest", *(rest or ["-n", "auto", "--dist", "loadfile"]))
+        if options.task == "setup":
+            print(f"Ready: {shlex.quote(str(PYTHON.parent / 'formcheck'))}")
+            return 0
+        return serve(options.port, browser=not options.no_browser, demo=not options.no_demo)
+    except SetupError as error:
+        print(error, file=sys.stderr)
+        return 1
+    except KeyboardInterrupt:
+        return 130
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,29 @@
+"""What every test shares: an own data folder, and property tests that are the same on every run of a check."""
+
+import os
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+ROOT = Path(__file__).resolve().parent.parent
+
+# No deadline: these machines are shared, and how long one example takes says nothing about the code.
+settings.register_profile("own", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile("check", settings.get_profile("own"), derandomize=True, print_blob=True)
+settings.load_profile("check" if os.environ.get("CI") else "own")
+
+
+@pytest.fixture(autouse=True)
+def formcheck_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """An empty data folder of the test's own, so that no test sees or harms the user's reviews."""
+    home = tmp_path / "formcheck-home"
+    home.mkdir()
+    monkeypatch.setenv("FORMCHECK_HOME", str(home))
+    return home
+
+
+@pytest.fixture(scope="session")
+def root() -> Path:
+    """The top of the project."""
+    return ROOT

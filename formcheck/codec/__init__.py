@@ -1,0 +1,183 @@
+"""Reviews as JSON documents: the published format, its strict reader and its writer.
+
+The format is described in ``docs/review-format.md``; its JSON Schema (draft 2020-12) ships as
+``review.schema.json`` beside this module and is written by ``python -m formcheck.codec``.
+"""
+
+import json
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from formcheck import model
+from formcheck.codec.parts import Document, Part, rounded
+from formcheck.errors import ReviewFormatError
+from formcheck.model import Review
+from formcheck.vocabulary import MEASURES
+
+SCHEMA_NAME = "formcheck-review"
+SCHEMA_VERSION = 1
+SCHEMA_PATH = Path(__file__).with_name("review.schema.json")
+MAX_DOCUMENT_BYTES = 16 * 1024 * 1024
+"""A set of sixty reps makes a document of about half a megabyte; anything near this limit is not a review."""
+
+_DECIMALS = {"deg": 2, "deg/s": 2, "s": 3, "ratio": 4}
+_OTHER_DECIMALS = 4
+_SAME_NAME = ("clip", "pose_model", "exercise", "view", "quality", "reps", "measures", "findings", "cautions")
+
+
+# ---------------------------------------------------------------- writing
+
+
+def document(review: Review) -> dict[str, Any]:
+    """The review as a JSON-ready document of the published format.
+
+    Times are rounded to 1 ms, angles to 0.01 degree, ratios to 0.0001, so writing what was read
+    gives the same text again. Raises ReviewFormatError when the review cannot be expressed
+    (a NaN, a wrong type): such a review must not be kept.
+    """
+    parts = {
+        "schema": SCHEMA_NAME,
+        "version": SCHEMA_VERSION,
+        "set": review.set_info,
+        **{name: getattr(review, name) for name in _SAME_NAME},
+    }
+    try:
+        result = Document.model_validate(_plain_text(parts)).model_dump(mode="json", by_alias=True)
+    except ValidationError as error:
+        raise ReviewFormatError(f"The review cannot be written: {_first_problem(error)}.") from error
+    for measure in result["measures"]:
+        _round_fields(measure, ("value", "margin"), measure["unit"])
+    for finding in result["findings"]:
+        term = MEASURES.get(finding["measure"])
+        _round_fields(finding, ("value", "limit"), term.unit if term else "")
+    for name in ("out_of_frame", "low_visibility"):
+        result["quality"][name] = dict(sorted(result["quality"][name].items()))
+    return result
+
+
+def encode(review: Review, *, indent: int | None = None) -> str:
+    """The review as JSON text (see `document`)."""
+    return json.dumps(document(review), ensure_ascii=False, allow_nan=False, indent=indent)
+
+
+def _round_fields(part: dict[str, Any], names: tuple[str, ...], unit: str) -> None:
+    for name in names:
+        part[name] = rounded(part[name], _DECIMALS.get(unit, _OTHER_DECIMALS))
+
+
+def _plain_text(value: Any) -> Any:
+    """The same parts with text that UTF-8 cannot carry replaced: a file name may hold undecodable bytes."""
+    if isinstance(value, str):
+        return value.encode("utf-8", "replace").decode("utf-8") if not value.isascii() else value
+    if isinstance(value, tuple):
+        return tuple(_plain_text(item) for item in value)
+    if isinstance(value, Mapping):
+        return {_plain_text(key): _plain_text(item) for key, item in value.items()}
+    if hasattr(value, "__dataclass_fields__"):
+        return {name: _plain_text(getattr(value, name)) for name in value.__dataclass_fields__}
+    return value
+
+
+# ---------------------------------------------------------------- reading
+
+
+def decode(text: str | bytes) -> Review:
+    """The review in a JSON document.
+
+    Raises ReviewFormatError, naming the JSON path, when the text is not JSON (NaN and Infinity are not),
+    repeats a key, is nested or sized beyond reason, is of another version, or breaks the format anywhere.
+    """
+    if len(text) > MAX_DOCUMENT_BYTES:
+        raise ReviewFormatError("The review document is larger than any review (16 MB).")
+    try:
+        raw = json.loads(text, object_pairs_hook=_unique_keys, parse_constant=_no_constant)
+    except RecursionError as error:
+        raise ReviewFormatError("The review document is nested too deeply to be a review.") from error
+    except ValueError as error:  # also JSONDecodeError, UnicodeDecodeError and integers of too many digits
+        raise ReviewFormatError(f"The review document is not valid JSON: {_one_line(error)}.") from error
+    _check_kind(raw)
+    try:
+        read = Document.model_validate_json(text)
+    except ValidationError as error:
+        raise ReviewFormatError(f"The review document breaks the format: {_first_problem(error)}.") from error
+    return _review(read)
+
+
+def _unique_keys(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    result: dict[str, Any] = {}
+    for name, value in pairs:
+        if name in result:
+            raise ValueError(f"the key {name!r} is there twice")
+        result[name] = value
+    return result
+
+
+def _no_constant(name: str) -> float:
+    raise ValueError(f"{name} is not a JSON number")
+
+
+def _check_kind(raw: Any) -> None:
+    if not isinstance(raw, dict) or raw.get("schema") != SCHEMA_NAME:
+        raise ReviewFormatError(f'This is not a review document: $.schema is not "{SCHEMA_NAME}".')
+    version = raw.get("version")
+    if isinstance(version, int) and version > SCHEMA_VERSION:
+        raise ReviewFormatError(
+            f"The review document is of version {str(version)[:20]} and this formcheck reads version {SCHEMA_VERSION}: "
+            "a newer formcheck is needed."
+        )
+    if isinstance(version, bool) or version != SCHEMA_VERSION:
+        raise ReviewFormatError(f"The review document breaks the format: $.version is not {SCHEMA_VERSION}.")
+
+
+def _first_problem(error: ValidationError) -> str:
+    problems = error.errors(include_url=False, include_input=False)
+    path = "$" + "".join(f"[{step}]" if isinstance(step, int) else f".{step:.40}" for step in problems[0]["loc"])
+    message = _one_line(problems[0]["msg"].removeprefix("Value error, "))
+    more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
+    return f"{path}: {message[:1].lower()}{message[1:]}{more}"
+
+
+def _one_line(problem: object) -> str:
+    return " ".join(str(problem).split()).rstrip(".")[:200]
+
+
+def _review(read: Document) -> Review:
+    def each(kind: Callable[..., Any], parts: tuple[Part, ...]) -> tuple[Any, ...]:
+        return tuple(kind(**dict(part)) for part in parts)
+
+    return Review(
+        clip=model.ClipInfo(**dict(read.clip)),
+        pose_model=model.PoseModelInfo(**dict(read.pose_model)),
+        exercise=model.ExerciseRef(**dict(read.exercise)),
+        set_info=model.SetInfo(**dict(read.set_info)),
+        view=model.CameraView(**dict(read.view)),
+        quality=model.Quality(**dict(read.quality)),
+        reps=tuple(model.Rep(**{**dict(rep), "tempo": model.Tempo(**dict(rep.tempo))}) for rep in read.reps),
+        measures=each(model.Measure, read.measures),
+        findings=each(model.Finding, read.findings),
+        cautions=read.cautions,
+    )
+
+
+# ---------------------------------------------------------------- the schema
+
+
+def review_schema() -> dict[str, Any]:
+    """The JSON Schema (draft 2020-12) of the format, made from the reader's own types."""
+    schema = Document.model_json_schema(by_alias=True)
+    schema["$defs"]["Measure"]["oneOf"] = [
+        {"properties": {"value": {"type": "number"}, "missing_reason": {"type": "null"}}},
+        {"properties": {"value": {"type": "null"}, "margin": {"type": "null"}, "missing_reason": {"type": "string"}}},
+    ]
+    for part in (schema, *schema["$defs"].values()):
+        part.pop("title")
+        for field in part["properties"].values():
+            field.pop("title", None)
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": f"{SCHEMA_NAME}, version {SCHEMA_VERSION}",
+        **schema,
+    }

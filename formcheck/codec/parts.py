@@ -1,0 +1,221 @@
+"""The document's parts as strict types; the published JSON Schema is made from these."""
+
+from collections.abc import Mapping
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, PlainSerializer, StringConstraints, model_validator
+
+from formcheck.model import Side, Verdict, ViewName
+
+
+def rounded(value: float | None, decimals: int) -> float | None:
+    """The value to so many decimals; never a signed zero, so equal values make equal text."""
+    return None if value is None else round(value, decimals) + 0.0
+
+
+def _to(decimals: int) -> PlainSerializer:
+    return PlainSerializer(lambda value: rounded(value, decimals))
+
+
+Count = Annotated[int, Field(ge=0)]
+Positive = Annotated[int, Field(ge=1)]
+Seconds = Annotated[float, Field(ge=0), _to(3)]
+Rate = Annotated[float, Field(ge=0), _to(3)]
+Share = Annotated[float, Field(ge=0, le=1), _to(4)]
+Sha256 = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
+
+
+class Part(BaseModel):
+    """Base of all parts: unknown keys, wrong types, NaN and infinity are refused."""
+
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, strict=True, allow_inf_nan=False, use_attribute_docstrings=True
+    )
+
+
+class Clip(Part):
+    """The clip that was looked at."""
+
+    name: str
+    """File name without its folder."""
+    sha256: Sha256
+    """SHA-256 of the file."""
+    width: Positive
+    """Pixels of the upright picture with square pixels."""
+    height: Positive
+    """Pixels of the upright picture with square pixels."""
+    duration_s: Seconds
+    """Length of the clip in seconds."""
+    frames: Count
+    """Number of frames."""
+    frame_rate: Rate
+    """Mean frames a second, from the true presentation times."""
+    variable_rate: bool
+    """Whether the time between frames varies."""
+    codec: str
+    """Name of the video codec."""
+
+
+class PoseModel(Part):
+    """The pose model that found the landmarks."""
+
+    name: str
+    """Name of the model."""
+    sha256: Sha256
+    """SHA-256 of the model bundle."""
+
+
+class Exercise(Part):
+    """The exercise the set was judged as."""
+
+    id: Annotated[str, Field(min_length=1)]
+    """Identifier of the exercise file."""
+    name: str
+    """Name for the reader."""
+
+
+class Set(Part):
+    """What the lifter or coach said about the set."""
+
+    load_kg: Annotated[float, Field(ge=0), _to(3)] | None
+    """Load in kilograms; null when not given."""
+    target_reps: Positive | None
+    """Repetitions aimed for; null when not given."""
+
+
+class View(Part):
+    """Where the camera stood, seen from the lifter."""
+
+    name: ViewName
+    """Before the lifter, behind, at their left, at their right, or between."""
+    yaw_deg: Annotated[float, _to(2)] | None
+    """Angle around the lifter in degrees: 0 before them, 90 at their left, 180 behind, -90 at their right."""
+    yaw_margin_deg: Annotated[float, Field(ge=0), _to(2)] | None
+    """Half-width of the 95 % interval of the angle."""
+    origin: Literal["estimated", "given"]
+    """Whether the view was estimated from the clip or given by the user."""
+
+
+class Quality(Part):
+    """How well the clip can be measured."""
+
+    tracked_share: Share
+    """Share of frames with a person found."""
+    frame_rate: Rate
+    """Mean frames a second."""
+    subject_height_px: Annotated[float, Field(ge=0), _to(1)] | None
+    """Median height of the tracked body in pixels."""
+    out_of_frame: Mapping[str, Share]
+    """Landmark name to the share of tracked frames in which it lies outside the picture."""
+    low_visibility: Mapping[str, Share]
+    """Landmark name to the share of tracked frames in which it is hidden."""
+    notes: tuple[str, ...]
+    """Sentences about what limits this clip and what to film instead."""
+
+
+class Tempo(Part):
+    """The four phases of a repetition, in the trade's order."""
+
+    eccentric_s: Seconds
+    """Lowering, in seconds."""
+    bottom_pause_s: Seconds
+    """Pause at the stretched end, in seconds."""
+    concentric_s: Seconds
+    """Lifting, in seconds."""
+    top_pause_s: Seconds
+    """Pause at the shortened end, in seconds."""
+
+
+class Rep(Part):
+    """One repetition."""
+
+    number: Positive
+    """Place in the set, from 1."""
+    start_s: Seconds
+    """Begin, in seconds of the clip."""
+    top_s: Seconds
+    """Moment of the shortened end."""
+    end_s: Seconds
+    """End."""
+    complete: bool
+    """False for a partial repetition."""
+    tempo: Tempo
+
+    @model_validator(mode="after")
+    def _in_order(self) -> "Rep":
+        if not self.start_s <= self.top_s <= self.end_s:
+            raise ValueError("start_s, top_s and end_s must follow one another")
+        return self
+
+
+class Measure(Part):
+    """One number with its margin, or the reason why there is none."""
+
+    name: str
+    """Name of the measure."""
+    side: Side | None
+    """The lifter's own side; null when the measure has none."""
+    rep: Positive | None
+    """Number of the repetition; null for the whole set."""
+    value: float | None
+    """The value in the given unit; null when it could not be measured."""
+    margin: Annotated[float, Field(ge=0)] | None
+    """Half-width of the 95 % interval in the same unit."""
+    unit: str
+    """Unit of value and margin."""
+    missing_reason: str | None
+    """Why there is no value; null exactly when there is one."""
+
+    @model_validator(mode="after")
+    def _value_or_reason(self) -> "Measure":
+        if (self.value is None) == (self.missing_reason is None):
+            raise ValueError("a measure has either a value or a missing_reason")
+        if self.value is None and self.margin is not None:
+            raise ValueError("a measure without a value has no margin")
+        return self
+
+
+class Finding(Part):
+    """What one check says, with its evidence."""
+
+    check: str
+    """Identifier of the check within the exercise."""
+    verdict: Verdict
+    """Undecided: too near the limit for the margin, or not measurable from this camera."""
+    reps: tuple[Positive, ...]
+    """Numbers of the repetitions it speaks of."""
+    measure: str
+    """Name of the measure it rests on."""
+    value: float | None
+    """The measured value in the measure's unit."""
+    limit: float | None
+    """The limit it was held against, in the measure's unit."""
+    at_s: Seconds | None
+    """Where to look in the clip, in seconds."""
+    text: str
+    """The finding in plain words, with the cue."""
+    basis: str
+    """Source of the limit, or "common practice"."""
+
+
+class Document(Part):
+    """One reviewed set: what was measured in a clip, repetition by repetition, and what was met."""
+
+    schema_name: Literal["formcheck-review"] = Field(alias="schema")
+    """Tells this format from any other."""
+    version: Literal[1]
+    """Rises when a reader of the version before would go wrong."""
+    clip: Clip
+    pose_model: PoseModel
+    exercise: Exercise
+    set_info: Set = Field(alias="set")
+    view: View
+    quality: Quality
+    reps: tuple[Rep, ...]
+    """The repetitions in order of time."""
+    measures: tuple[Measure, ...]
+    """Every measure of every repetition and side, and of the set."""
+    findings: tuple[Finding, ...]
+    """What the exercise's checks say."""
+    cautions: tuple[str, ...]
+    """Sentences about safety that belong to the exercise."""

@@ -1,0 +1,353 @@
+"""The review document: published schema, strict reading, stable writing."""
+
+import dataclasses
+import json
+import string
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from formcheck import model
+from formcheck.codec import MAX_DOCUMENT_BYTES, SCHEMA_PATH, decode, document, encode, parts, review_schema
+from formcheck.errors import ReviewFormatError
+
+SAMPLE = (Path(__file__).parent / "data" / "review_v1.json").read_text(encoding="utf-8")
+VALIDATOR = jsonschema.Draft202012Validator(json.loads(SCHEMA_PATH.read_text(encoding="utf-8")))
+
+# ---------------------------------------------------------------- strategies
+
+text = st.text(max_size=30)
+name = st.text(string.ascii_lowercase + "_-", min_size=1, max_size=20)
+sha256 = st.text("0123456789abcdef", min_size=64, max_size=64)
+seconds = st.floats(0, 7200)
+positive = st.integers(1, 10**9)
+value = st.floats(-1e6, 1e6)
+share = st.floats(0, 1)
+size = st.floats(0, 1e5)
+
+
+@st.composite
+def reps(draw: st.DrawFn) -> model.Rep:
+    start, top, end = sorted(draw(st.tuples(seconds, seconds, seconds)))
+    tempo = model.Tempo(draw(seconds), draw(seconds), draw(seconds), draw(seconds))
+    return model.Rep(draw(positive), start, top, end, draw(st.booleans()), tempo)
+
+
+def measures() -> st.SearchStrategy[model.Measure]:
+    side, rep = st.sampled_from(["left", "right", None]), st.none() | positive
+    unit = st.sampled_from(["deg", "deg/s", "s", "ratio", "m"])
+    measured = st.builds(model.Measure, name, side, rep, value, st.none() | size, unit, st.none())
+    missing = st.builds(model.Measure, name, side, rep, st.none(), st.none(), unit, text)
+    return measured | missing
+
+
+def findings() -> st.SearchStrategy[model.Finding]:
+    return st.builds(
+        model.Finding,
+        check=name,
+        verdict=st.sampled_from(["met", "not_met", "undecided"]),
+        reps=st.lists(positive, max_size=5).map(tuple),
+        measure=name | st.sampled_from(["arm_raise_peak", "eccentric_time", "range_share"]),
+        value=st.none() | value,
+        limit=st.none() | value,
+        at_s=st.none() | seconds,
+        text=text,
+        basis=text,
+    )
+
+
+def several(item: st.SearchStrategy[Any]) -> st.SearchStrategy[tuple[Any, ...]]:
+    return st.lists(item, max_size=4).map(tuple)
+
+
+reviews = st.builds(
+    model.Review,
+    clip=st.builds(
+        model.ClipInfo, text, sha256, positive, positive, seconds, st.integers(0, 10**6), size, st.booleans(), name
+    ),
+    pose_model=st.builds(model.PoseModelInfo, text, sha256),
+    exercise=st.builds(model.ExerciseRef, name, text),
+    set_info=st.builds(model.SetInfo, st.none() | st.floats(0, 1000), st.none() | positive),
+    view=st.builds(
+        model.CameraView,
+        st.sampled_from(["front", "back", "left", "right", "oblique"]),
+        st.none() | st.floats(-180, 180),
+        st.none() | st.floats(0, 180),
+        st.sampled_from(["estimated", "given"]),
+    ),
+    quality=st.builds(
+        model.Quality,
+        share,
+        size,
+        st.none() | size,
+        st.dictionaries(name, share, max_size=3),
+        st.dictionaries(name, share, max_size=3),
+        several(text),
+    ),
+    reps=several(reps()),
+    measures=several(measures()),
+    findings=several(findings()),
+    cautions=several(text),
+)
+
+# ---------------------------------------------------------------- writing and reading
+
+
+@given(reviews)
+@settings(max_examples=150, deadline=None)
+def test_written_reviews_follow_the_schema_and_are_stable(review: model.Review) -> None:
+    written = encode(review)
+    VALIDATOR.validate(json.loads(written))
+    read = decode(written)
+    assert encode(read) == written
+    assert decode(encode(read)) == read
+    assert encode(read, indent=2) != written
+    assert decode(encode(read, indent=2)) == read
+
+
+@given(reviews)
+@settings(max_examples=50, deadline=None)
+def test_rounding_moves_nothing_further_than_half_its_last_digit(review: model.Review) -> None:
+    read = decode(encode(review))
+    for before, after in zip(review.reps, read.reps, strict=True):
+        assert after.top_s == pytest.approx(before.top_s, abs=0.5001e-3)
+        assert (after.number, after.complete) == (before.number, before.complete)
+    half = {"deg": 0.5001e-2, "deg/s": 0.5001e-2, "s": 0.5001e-3, "ratio": 0.5001e-4, "m": 0.5001e-4}
+    for old, new in zip(review.measures, read.measures, strict=True):
+        assert (old.name, old.side, old.rep, old.missing_reason) == (new.name, new.side, new.rep, new.missing_reason)
+        assert new.value is None if old.value is None else new.value == pytest.approx(old.value, abs=half[old.unit])
+
+
+def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
+    VALIDATOR.validate(json.loads(SAMPLE))
+    review = decode(SAMPLE)
+    assert review.set_info == model.SetInfo(load_kg=7.5, target_reps=3)
+    assert review.reps[1].tempo.digits() == "1.4-0.2-1.1-0.2"
+    missing = review.measure("torso_inclination_range", rep=1)
+    assert missing is not None
+    assert missing.missing_reason == "Not measurable from the front: film from the side."
+    assert review.findings[0].reps == (3,)
+    assert json.loads(encode(review)) == json.loads(SAMPLE)
+
+
+def test_the_document_has_exactly_the_documented_keys() -> None:
+    keys = "schema version clip pose_model exercise set view quality reps measures findings cautions"
+    written = document(decode(SAMPLE))
+    assert list(written) == keys.split()
+    assert list(written["reps"][0]) == ["number", "start_s", "top_s", "end_s", "complete", "tempo"]
+    assert list(written["reps"][0]["tempo"]) == ["eccentric_s", "bottom_pause_s", "concentric_s", "top_pause_s"]
+    assert list(written["measures"][0]) == ["name", "side", "rep", "value", "margin", "unit", "missing_reason"]
+    assert list(written["findings"][0]) == [
+        "check",
+        "verdict",
+        "reps",
+        "measure",
+        "value",
+        "limit",
+        "at_s",
+        "text",
+        "basis",
+    ]
+
+
+def test_the_documentation_shows_every_key() -> None:
+    page = (Path(__file__).parents[1] / "docs" / "review-format.md").read_text(encoding="utf-8")
+    schema = review_schema()
+    for part in (schema, *schema["$defs"].values()):
+        for key in part["properties"]:
+            assert f"`{key}`" in page or f'"{key}"' in page, key
+
+
+def test_the_example_in_the_documentation_is_a_review() -> None:
+    page = (Path(__file__).parents[1] / "docs" / "review-format.md").read_text(encoding="utf-8")
+    example = page.split("```json\n")[1].split("```")[0]
+    assert json.loads(encode(decode(example))) == json.loads(example)
+
+
+def test_a_name_that_utf8_cannot_carry_is_still_written() -> None:
+    review = decode(SAMPLE)
+    clip = dataclasses.replace(review.clip, name="set\udcff é.mp4")
+    assert decode(encode(dataclasses.replace(review, clip=clip))).clip.name == "set? é.mp4"
+
+
+@pytest.mark.parametrize("bad", [float("nan"), float("inf"), -1.0])
+def test_a_review_that_cannot_be_said_is_not_written(bad: float) -> None:
+    review = decode(SAMPLE)
+    tempo = dataclasses.replace(review.reps[0].tempo, eccentric_s=bad)
+    broken = dataclasses.replace(review, reps=(dataclasses.replace(review.reps[0], tempo=tempo),))
+    with pytest.raises(ReviewFormatError, match=r"\$\.reps\[0\]\.tempo\.eccentric_s"):
+        encode(broken)
+
+
+# ---------------------------------------------------------------- the schema
+
+
+def test_the_published_schema_is_the_reader_s_own() -> None:
+    assert json.loads(SCHEMA_PATH.read_text(encoding="utf-8")) == review_schema(), "run python -m formcheck.codec"
+
+
+def test_the_published_schema_is_a_schema_of_its_draft() -> None:
+    jsonschema.Draft202012Validator.check_schema(review_schema())
+
+
+@pytest.mark.parametrize(
+    ("part", "noun"),
+    [
+        (parts.Clip, model.ClipInfo),
+        (parts.PoseModel, model.PoseModelInfo),
+        (parts.Exercise, model.ExerciseRef),
+        (parts.Set, model.SetInfo),
+        (parts.View, model.CameraView),
+        (parts.Quality, model.Quality),
+        (parts.Tempo, model.Tempo),
+        (parts.Rep, model.Rep),
+        (parts.Measure, model.Measure),
+        (parts.Finding, model.Finding),
+    ],
+)
+def test_every_field_of_the_model_is_in_the_document(part: type[parts.Part], noun: type) -> None:
+    assert list(part.model_fields) == [field.name for field in dataclasses.fields(noun)]
+
+
+# ---------------------------------------------------------------- strict reading
+
+
+def changed(path: str, new: Any) -> str:
+    """The sample with one place changed; `new` of Ellipsis removes the key."""
+    whole = json.loads(SAMPLE)
+    *way, last = [int(step) if step.isdigit() else step for step in path.split("/")]
+    place = whole
+    for step in way:
+        place = place[step]
+    if new is ...:
+        del place[last]
+    else:
+        place[last] = new
+    return json.dumps(whole)
+
+
+@pytest.mark.parametrize(
+    ("path", "new", "says"),
+    [
+        ("schema", "something-else", "$.schema"),
+        ("version", 2, "version 2"),
+        ("version", 10**50, "newer"),
+        ("version", 0, "$.version"),
+        ("version", "1", "$.version"),
+        ("version", True, "$.version"),
+        ("version", ..., "$.version"),
+        ("set", ..., "$.set"),
+        ("surprise", 1, "$.surprise"),
+        ("clip/sha256", "abc", "$.clip.sha256"),
+        ("clip/sha256", 64 * "0" + "\n", "$.clip.sha256"),
+        ("clip/width", 0, "$.clip.width"),
+        ("clip/width", 608.5, "$.clip.width"),
+        ("clip/width", True, "$.clip.width"),
+        ("clip/name", None, "$.clip.name"),
+        ("view/name", "above", "$.view.name"),
+        ("view/name", ["front"], "$.view.name"),
+        ("quality/tracked_share", 1.01, "$.quality.tracked_share"),
+        ("quality/out_of_frame/nose", "0.1", "$.quality.out_of_frame.nose"),
+        ("reps", {}, "$.reps"),
+        ("reps/0/number", 0, "$.reps[0].number"),
+        ("reps/0/top_s", 99, "$.reps[0]: start_s, top_s and end_s"),
+        ("reps/1/start_s", "3.4", "$.reps[1].start_s"),
+        ("reps/1/complete", 1, "$.reps[1].complete"),
+        ("reps/1/tempo/top_pause_s", ..., "$.reps[1].tempo.top_pause_s"),
+        ("reps/1/tempo/top_pause_s", -0.1, "$.reps[1].tempo.top_pause_s"),
+        ("measures/0/side", "both", "$.measures[0].side"),
+        ("measures/0/missing_reason", "but it is there", "$.measures[0]: a measure has either"),
+        ("measures/4/missing_reason", None, "$.measures[4]: a measure has either"),
+        ("measures/4/margin", 1.0, "$.measures[4]: a measure without a value"),
+        ("measures/0/margin", -1.0, "$.measures[0].margin"),
+        ("findings/0/verdict", "failed", "$.findings[0].verdict"),
+        ("findings/0/reps", [1, "2"], "$.findings[0].reps[1]"),
+        ("cautions/0", 5, "$.cautions[0]"),
+    ],
+)
+def test_a_wrong_document_is_refused_with_its_place(path: str, new: Any, says: str) -> None:
+    with pytest.raises(ReviewFormatError) as caught:
+        decode(changed(path, new))
+    sentence = str(caught.value)
+    assert says in sentence
+    assert sentence.endswith(".")
+    assert "\n" not in sentence
+    assert len(sentence) < 400
+
+
+@pytest.mark.parametrize(
+    ("path", "new"),
+    [
+        ("version", 0),
+        ("surprise", 1),
+        ("clip/sha256", "abc"),
+        ("reps/1/tempo/top_pause_s", -0.1),
+        ("measures/0/missing_reason", "but it is there"),
+        ("measures/4/missing_reason", None),
+        ("measures/4/margin", 1.0),
+        ("findings/0/verdict", "failed"),
+    ],
+)
+def test_the_schema_refuses_what_the_reader_refuses(path: str, new: Any) -> None:
+    assert not VALIDATOR.is_valid(json.loads(changed(path, new)))
+
+
+def with_text(old: str, new: str) -> str:
+    assert SAMPLE.count(old) == 1
+    return SAMPLE.replace(old, new)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "not valid JSON"),
+        ("null", "not a review"),
+        ("[]", "not a review"),
+        ('{"schema": {"$ref": "#"}}', "not a review"),
+        (SAMPLE[:-30], "not valid JSON"),
+        (SAMPLE + "{}", "not valid JSON"),
+        (with_text("89.42", "NaN"), "NaN"),
+        (with_text("89.42", "-Infinity"), "Infinity"),
+        (with_text("89.42", "1e999"), "$.measures[0].value"),
+        (with_text("89.42", "1" * 5000), "not valid JSON"),
+        (with_text('"frames": 284', '"frames": 284, "frames": 285'), "'frames' is there twice"),
+        (with_text("[3]", "[" * 100_000 + "]" * 100_000), "nested too deeply"),
+        (with_text("[3]", "[" * 50 + "]" * 50), "$.findings[0].reps[0]"),
+        ('{"a":' * 100_000, "nested too deeply"),
+        (with_text("invented-set.mp4", r"\ud800"), "breaks the format"),
+        (" " * (MAX_DOCUMENT_BYTES + 1), "larger than any review"),
+    ],
+    ids=range(16),
+)
+def test_what_is_no_review_is_refused_in_one_sentence(text: str, says: str) -> None:
+    with pytest.raises(ReviewFormatError) as caught:
+        decode(text)
+    assert says in str(caught.value)
+    assert "\n" not in str(caught.value)
+    assert len(str(caught.value)) < 400
+
+
+def test_bytes_are_read_too() -> None:
+    assert decode(SAMPLE.encode()) == decode(SAMPLE)
+    with pytest.raises(ReviewFormatError, match="not valid JSON"):
+        decode(b"\xff\xfe\x00 not text")
+
+
+@given(st.data())
+@settings(max_examples=150, deadline=None)
+def test_any_change_is_read_or_refused_never_worse(data: st.DataObject) -> None:
+    """Cut, doubled or overwritten anywhere: a review that can be written again, or a ReviewFormatError."""
+    start = data.draw(st.integers(0, len(SAMPLE)))
+    end = data.draw(st.integers(start, min(len(SAMPLE), start + 40)))
+    middle = data.draw(
+        st.sampled_from(["", "0", "-1", "null", "{}", '"', ",", "1e400", SAMPLE[start:end] * 2]) | st.text()
+    )
+    try:
+        review = decode(SAMPLE[:start] + middle + SAMPLE[end:])
+    except ReviewFormatError:
+        return
+    encode(review)

@@ -1,0 +1,199 @@
+"""The pictures of a report: angle curves as inline SVG and key frames as inline JPEG."""
+
+import base64
+import io
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formcheck.model import Analysis, LandmarkRecording, Rep
+from formcheck.report import wording
+from formcheck.report.phases import curve_keys, phase_spans
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+Picture = NDArray[np.uint8]
+
+_COLOURS = {
+    "#0f5f8c": "var(--left)",
+    "#a8456f": "var(--right)",
+    "#33454c": "var(--both)",
+    "#5b6b71": "var(--muted)",
+    "#d5ddd9": "var(--line)",
+    "#cfe3ea": "var(--lift)",
+    "#e9e2cf": "var(--lower)",
+    "#b9c6c4": "var(--hold)",
+}
+"""Colours as drawn → the style sheet's names, so that one drawing serves light, dark and paper."""
+_LEFT, _RIGHT, _BOTH, _MUTED, _LINE, _LIFT, _LOWER, _HOLD = _COLOURS
+_SHADES = {"lift": _LIFT, "top": _HOLD, "lower": _LOWER}
+_STYLES = {"left": (_LEFT, "-"), "right": (_RIGHT, (0, (5, 2))), None: (_BOTH, "-")}
+_PICTURE_HEIGHT = 340
+_JPEG_QUALITY = 80
+
+
+@dataclass(frozen=True, slots=True)
+class KeyPicture:
+    """One still of a rep."""
+
+    rep: int
+    moment: Literal["bottom", "top"]
+    at_s: float
+    data_uri: str
+    alt: str
+
+
+def curve_svg(analysis: Analysis, signal: str, *, wide: bool, first: Literal["concentric", "eccentric"]) -> str:
+    """One signal over the set, left and right told apart by colour and dash, rep phases shaded.
+
+    Parameters
+    ----------
+    signal : a name of `formcheck.vocabulary.SIGNALS`; gaps in the curve are left open.
+    wide : for a page; otherwise for a telephone.
+    first : which phase the exercise begins with.
+    """
+    from matplotlib import rc_context
+    from matplotlib.figure import Figure
+
+    tag = f"{signal}-{'wide' if wide else 'narrow'}"
+    size = 9.5 if wide else 10.5
+    with rc_context({"svg.fonttype": "none", "svg.hashsalt": tag, "font.family": "sans-serif", "font.size": size}):
+        figure = Figure(figsize=(8.6, 2.5) if wide else (4.0, 2.7), layout="constrained")
+        axes = figure.subplots()
+        _draw_curve(axes, analysis, signal, first, label_every=1 if wide or len(analysis.review.reps) <= 8 else 2)
+        out = io.StringIO()
+        figure.savefig(out, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
+    return _inline(out.getvalue(), tag, curve_alt(analysis, signal))
+
+
+def curve_alt(analysis: Analysis, signal: str) -> str:
+    """What a curve shows, for someone who does not see it."""
+    parts = []
+    for name, side in curve_keys(analysis, [signal]):
+        values = analysis.signals.get(name, side)
+        low, high = float(np.nanmin(values)), float(np.nanmax(values))
+        who = f"{side} " if side else ""
+        parts.append(f"{who}from {wording.number(low, 'deg')} to {wording.number(high, 'deg')}")
+    length = wording.moment(float(analysis.signals.t[-1])) if len(analysis.signals.t) else "0:00.0"
+    reps = wording.count(len(analysis.review.reps), "rep")
+    courses = "; ".join(parts) or "no values"
+    return f"Curve of the {wording.signal_name(signal)} over {length} with {reps} marked: {courses}."
+
+
+def key_pictures(clip: Path, recording: LandmarkRecording, reps: Sequence[Rep]) -> list[KeyPicture]:
+    """Stills at the bottom and the top of each rep with the skeleton drawn, cut to the lifter.
+
+    Raises ClipError when the clip cannot be read.
+    """
+    from formcheck.report.drawing import draw_skeleton
+    from formcheck.report.overlay import key_frames
+
+    moments: list[tuple[int, Literal["bottom", "top"], float]] = []
+    for rep in reps:
+        bottom = rep.start_s if rep.top_s - rep.start_s > 0.1 else _lowest(rep)
+        moments += [(rep.number, "bottom", bottom), (rep.number, "top", rep.top_s)]
+    if not moments:
+        return []
+    window = crop_window(recording)
+    pictures = []
+    for (number, name, at_s), frame in zip(moments, key_frames(clip, [at for _, _, at in moments]), strict=True):
+        index = int(np.argmin(np.abs(recording.t - at_s)))
+        drawn = draw_skeleton(np.array(frame), recording.pixels[index], recording.visibility[index])
+        alt = f"Rep {number} at the {name}, {wording.moment(at_s)} in the clip, with the measured skeleton drawn"
+        pictures.append(KeyPicture(number, name, at_s, jpeg_uri(_cut(drawn, window)), alt))
+    return pictures
+
+
+def crop_window(recording: LandmarkRecording, spare: float = 0.08) -> tuple[int, int, int, int]:
+    """Left, top, right, bottom in pixels around everything the lifter reaches; the whole picture if unseen."""
+    width, height = recording.clip.width, recording.clip.height
+    seen = recording.pixels[recording.visibility > 0.3]
+    seen = seen[np.isfinite(seen).all(axis=1)]
+    if len(seen) == 0:
+        return 0, 0, width, height
+    (x0, y0), (x1, y1) = np.percentile(seen, 0.5, axis=0), np.percentile(seen, 99.5, axis=0)
+    pad = spare * max(x1 - x0, y1 - y0)
+    left, top = int(np.clip(x0 - pad, 0, width - 1)), int(np.clip(y0 - 2 * pad, 0, height - 1))
+    right, bottom = int(np.clip(x1 + pad, left + 1, width)), int(np.clip(y1 + pad, top + 1, height))
+    return left, top, right, bottom
+
+
+def jpeg_uri(picture: Picture, height: int = _PICTURE_HEIGHT) -> str:
+    """A JPEG no taller than `height` pixels as a data address."""
+    from PIL import Image
+
+    image = Image.fromarray(picture)
+    if image.height > height:
+        image = image.resize((max(1, round(image.width * height / image.height)), height), Image.Resampling.LANCZOS)
+    out = io.BytesIO()
+    image.save(out, "JPEG", quality=_JPEG_QUALITY, optimize=True)
+    return "data:image/jpeg;base64," + base64.b64encode(out.getvalue()).decode("ascii")
+
+
+def wide_enough(low: float, high: float, least: float = 30.0) -> tuple[float, float]:
+    """Axis limits at least `least` degrees apart, so that jitter does not look like movement."""
+    spare = max(0.0, least - (high - low)) / 2
+    return low - spare, high + spare
+
+
+def _lowest(rep: Rep) -> float:
+    """The stretched moment of a rep that begins at its shortened end."""
+    pause = rep.tempo.bottom_pause_s if np.isfinite(rep.tempo.bottom_pause_s) else 0.0
+    lower = rep.tempo.eccentric_s if np.isfinite(rep.tempo.eccentric_s) else 0.0
+    return min(rep.start_s + lower + pause / 2, rep.end_s)
+
+
+def _cut(picture: Picture, window: tuple[int, int, int, int]) -> Picture:
+    left, top, right, bottom = window
+    return np.ascontiguousarray(picture[top:bottom, left:right])
+
+
+def _draw_curve(
+    axes: "Axes", analysis: Analysis, signal: str, first: Literal["concentric", "eccentric"], label_every: int
+) -> None:
+    t = analysis.signals.t
+    for rep in analysis.review.reps:
+        for span in phase_spans(rep, first):
+            if span.name in _SHADES:
+                axes.axvspan(span.start_s, span.end_s, color=_SHADES[span.name], linewidth=0, zorder=0)
+        if (rep.number - 1) % label_every == 0:
+            middle = (rep.start_s + rep.end_s) / 2
+            label = f"{rep.number}" if rep.complete else f"({rep.number})"
+            axes.text(middle, 1.02, label, transform=axes.get_xaxis_transform(), ha="center", va="bottom", color=_MUTED)
+    keys = curve_keys(analysis, [signal])
+    for name, side in keys:
+        colour, dash = _STYLES[side]
+        axes.plot(t, analysis.signals.get(name, side), color=colour, linestyle=dash, linewidth=1.6, label=side or "")
+    axes.set_xlim(float(t[0]), float(t[-1]))
+    axes.set_ylim(*wide_enough(*axes.get_ylim()))
+    axes.set_ylabel("degrees", color=_MUTED)
+    axes.set_xlabel("seconds in the clip", color=_MUTED)
+    axes.tick_params(colors=_MUTED, length=3)
+    axes.grid(axis="y", color=_LINE, linewidth=0.7)
+    axes.set_axisbelow(True)
+    for edge, spine in axes.spines.items():
+        spine.set_visible(edge == "bottom")
+        spine.set_color(_LINE)
+
+
+def _inline(svg: str, tag: str, alt: str) -> str:
+    """Make a drawing fit for HTML: no prologue, own ids, colours from the style sheet, a spoken text."""
+    from html import escape
+
+    svg = svg[svg.index("<svg") :]
+    svg = re.sub(r"<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
+    svg = re.sub(r'\sxmlns(:xlink)?="[^"]*"', "", svg)
+    svg = re.sub(r'\bid="([^"]+)"', rf'id="{tag}-\1"', svg)
+    svg = re.sub(r'(url\(#|href="#)', rf"\g<1>{tag}-", svg)
+    for drawn, name in _COLOURS.items():
+        svg = svg.replace(drawn, name)
+    svg = re.sub(r'(<svg\b[^>]*?)\swidth="[^"]*"', r"\1", svg, count=1)
+    svg = re.sub(r'(<svg\b[^>]*?)\sheight="[^"]*"', r"\1", svg, count=1)
+    svg = svg.replace("<svg", f'<svg role="img" aria-label="{escape(alt)}"', 1)
+    return svg.replace("xlink:href", "href")

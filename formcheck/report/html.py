@@ -1,0 +1,141 @@
+"""The report: one HTML file that needs nothing else, for a screen, a telephone and paper."""
+
+import os
+import tempfile
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from itertools import groupby
+from pathlib import Path
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+import formcheck
+from formcheck.exercises.schema import Exercise
+from formcheck.model import Analysis, LandmarkRecording, Review
+from formcheck.report import summary, wording
+from formcheck.report.figures import KeyPicture, curve_svg, key_pictures
+from formcheck.report.phases import curve_keys, shown_signals
+
+_COLUMNS_A_TABLE = 5
+
+
+@dataclass(frozen=True, slots=True)
+class _Curve:
+    title: str
+    wide: Markup
+    narrow: Markup
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    names: list[str]
+    rows: list[summary.RepRow]
+    caption: str
+
+
+def write_report(
+    analysis: Analysis,
+    recording: LandmarkRecording,
+    clip_path: Path,
+    out_path: Path,
+    exercise: Exercise,
+    *,
+    reviewed_on: date | None = None,
+) -> None:
+    """Write the report of one review; an existing file is replaced only when the new one is whole.
+
+    Parameters
+    ----------
+    recording : landmarks of the same clip, for the skeleton in the key frames.
+    reviewed_on : the day to print; none is printed without it.
+
+    Raises ClipError when the clip cannot be read, OSError when the file cannot be written.
+    """
+    pictures = key_pictures(clip_path, recording, analysis.review.reps)
+    text = render_report(analysis, exercise, pictures, reviewed_on=reviewed_on)
+    out_path = Path(out_path)
+    handle, name = tempfile.mkstemp(dir=out_path.parent, prefix=".report-", suffix=".part")
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            file.write(text)
+        Path(name).chmod(0o644)
+        Path(name).replace(out_path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+
+
+def render_report(
+    analysis: Analysis, exercise: Exercise, pictures: Sequence[KeyPicture] = (), *, reviewed_on: date | None = None
+) -> str:
+    """The report as text; every string of the review is escaped."""
+    review = analysis.review
+    environment = Environment(
+        loader=PackageLoader("formcheck.report"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
+    )
+    loader = environment.loader
+    assert loader is not None
+    css = loader.get_source(environment, "report.css")[0]
+    columns = summary.main_columns(review)
+    return environment.get_template("report.html.j2").render(
+        review=review,
+        exercise=exercise,
+        css=Markup(css),  # our own file; nothing of a review is in it
+        meta=_meta(review, reviewed_on),
+        in_short=wording.in_short(review),
+        groups=summary.grouped_findings(review, exercise),
+        verdict_words=wording.VERDICT_WORDS,
+        rows=summary.rep_rows(review, columns),
+        column_names=[wording.capital(wording.measure_name(name)) for name in columns],
+        pictures=[(number, list(stills)) for number, stills in groupby(pictures, key=lambda item: item.rep)],
+        curves=_curves(analysis, exercise),
+        sides=_sides(analysis),
+        view=wording.view_text(review.view),
+        quality=wording.quality_lines(review.quality),
+        missing=summary.missing_measures(review),
+        all_rows=_all_numbers(review, columns),
+        bases=list(dict.fromkeys(item.basis for item in review.findings if item.basis)),
+        moment=wording.moment,
+        version=formcheck.__version__,
+    )
+
+
+def _meta(review: Review, reviewed_on: date | None) -> list[str]:
+    day = (
+        f"Reviewed on {reviewed_on:%-d %B %Y}"
+        if reviewed_on and os.name != "nt"
+        else reviewed_on and f"Reviewed on {reviewed_on}"
+    )
+    load = wording.load_text(review.set_info.load_kg)
+    clip = f"Clip “{review.clip.name}”, {wording.moment(review.clip.duration_s)}"
+    return [item for item in (clip, load, wording.view_text(review.view), day) if item]
+
+
+def _curves(analysis: Analysis, exercise: Exercise) -> list[_Curve]:
+    first = exercise.driver.first
+    curves = []
+    for name in shown_signals(analysis):
+        # The drawing escapes its own texts; curve_svg builds it from numbers and the vocabulary's words only.
+        wide = Markup(curve_svg(analysis, name, wide=True, first=first))
+        narrow = Markup(curve_svg(analysis, name, wide=False, first=first))
+        title = wording.signal_name(name)
+        curves.append(_Curve(wording.capital(title), wide, narrow))
+    return curves
+
+
+def _sides(analysis: Analysis) -> list[str]:
+    drawn = {side for _, side in curve_keys(analysis, shown_signals(analysis))}
+    return [side for side in ("left", "right") if side in drawn]
+
+
+def _all_numbers(review: Review, shown: Sequence[str]) -> list[_Part]:
+    """Every measure the short table leaves out, cut into tables that fit on paper."""
+    rest = [name for name in summary.all_columns(review) if name not in shown]
+    parts = []
+    for start in range(0, len(rest), _COLUMNS_A_TABLE):
+        columns = rest[start : start + _COLUMNS_A_TABLE]
+        names = [wording.capital(wording.measure_name(name)) for name in columns]
+        parts.append(_Part(names, summary.rep_rows(review, columns), "Further measures with their margins."))
+    return parts

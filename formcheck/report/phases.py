@@ -1,0 +1,71 @@
+"""Where the phases of a rep lie on the time axis, for everything that draws them."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import isfinite
+from typing import Literal
+
+from formcheck.model import Analysis, Rep, SignalKey
+
+PhaseName = Literal["lift", "top", "lower", "bottom"]
+PHASE_WORDS: dict[PhaseName, str] = {
+    "lift": "lifting",
+    "top": "pause at the top",
+    "lower": "lowering",
+    "bottom": "pause below",
+}
+"""The trade's concentric, pause shortened, eccentric, pause stretched, in a lifter's words."""
+
+
+@dataclass(frozen=True, slots=True)
+class PhaseSpan:
+    """One phase of one rep, in seconds of the clip."""
+
+    name: PhaseName
+    start_s: float
+    end_s: float
+
+    @property
+    def seconds(self) -> float:
+        """How long it lasts."""
+        return self.end_s - self.start_s
+
+
+def phase_spans(rep: Rep, first: Literal["concentric", "eccentric"] = "concentric") -> tuple[PhaseSpan, ...]:
+    """The phases of a rep in the order they happen; phases of no length or unknown length are left out.
+
+    Parameters
+    ----------
+    rep : its tempo may hold NaN where a phase is unknown.
+    first : which phase the exercise begins with.
+    """
+    tempo = rep.tempo
+    lift: tuple[PhaseName, float] = ("lift", tempo.concentric_s)
+    top: tuple[PhaseName, float] = ("top", tempo.top_pause_s)
+    lower: tuple[PhaseName, float] = ("lower", tempo.eccentric_s)
+    bottom: tuple[PhaseName, float] = ("bottom", tempo.bottom_pause_s)
+    order = (lift, top, lower, bottom) if first == "concentric" else (lower, bottom, lift, top)
+    spans: list[PhaseSpan] = []
+    begin = rep.start_s
+    for name, seconds in order:
+        if not isfinite(seconds) or seconds <= 0:
+            continue
+        spans.append(PhaseSpan(name, begin, begin + seconds))
+        begin += seconds
+    return tuple(spans)
+
+
+def shown_signals(analysis: Analysis, limit: int = 3) -> list[str]:
+    """Names of the signals worth a chart: the driver first, then those that move, at most `limit`."""
+    names = [name for name, _ in curve_keys(analysis)]
+    order = sorted(set(names), key=lambda name: (name != analysis.driver_name, _PREFERENCE.get(name, 9)))
+    return order[:limit]
+
+
+def curve_keys(analysis: Analysis, names: Sequence[str] | None = None) -> list[SignalKey]:
+    """Keys of the curves that hold at least one number."""
+    keys = [key for key, values in analysis.signals.series.items() if any(map(isfinite, values.tolist()))]
+    return [key for key in keys if names is None or key[0] in names]
+
+
+_PREFERENCE = {"arm_elevation": 0, "arm_raise": 1, "torso_inclination": 2, "elbow_flexion": 3, "knee_flexion": 4}

@@ -1,0 +1,189 @@
+"""Plain words for numbers, moments and verdicts, shared by the report and the page."""
+
+from collections.abc import Sequence
+from math import isfinite
+
+from formcheck.model import CameraView, Finding, Measure, Quality, Rep, Review, Verdict, ViewName
+from formcheck.vocabulary import MEASURES, SIGNALS
+
+NOT_MEASURED = "not measured"
+
+VERDICT_WORDS: dict[Verdict, str] = {"met": "Kept", "not_met": "To change", "undecided": "Could not be judged"}
+
+VIEW_WORDS: dict[ViewName, str] = {
+    "front": "from the front",
+    "back": "from behind",
+    "left": "from the lifter's left",
+    "right": "from the lifter's right",
+    "oblique": "at an angle, between front and side",
+}
+
+_PERCENT = frozenset({"range_share"})
+_UNIT_SIGNS = {"deg": "°", "deg/s": " °/s", "s": " s"}
+
+
+def number(value: float, unit: str, *, percent: bool = False) -> str:
+    """A value in its unit with no more digits than a single camera can give.
+
+    Parameters
+    ----------
+    value : in `unit`; not NaN.
+    unit : ``deg``, ``deg/s``, ``s`` or ``ratio``.
+    percent : write a ratio in per cent.
+    """
+    if percent:
+        return f"{_minus(value * 100, 0)} %"
+    if unit in ("deg", "deg/s"):
+        return f"{_minus(value, 0)}{_UNIT_SIGNS[unit]}"
+    if unit == "s":
+        return f"{_minus(value, 1)} s"
+    return _minus(value, 2)
+
+
+def with_margin(value: float | None, margin: float | None, unit: str, name: str = "") -> str:
+    """``92° ± 4°``; `NOT_MEASURED` where there is no value, and no ± where the margin is unknown."""
+    if value is None or not isfinite(value):
+        return NOT_MEASURED
+    percent = name in _PERCENT
+    text = number(value, unit, percent=percent)
+    if margin is None or not isfinite(margin):
+        return text
+    return f"{text} ± {number(_at_least_one_digit(margin, unit, percent), unit, percent=percent)}"
+
+
+def measure_text(item: Measure | None) -> str:
+    """A measure with its margin, or `NOT_MEASURED`."""
+    return NOT_MEASURED if item is None else with_margin(item.value, item.margin, item.unit, item.name)
+
+
+def measure_name(name: str) -> str:
+    """The plain words for a measure."""
+    return MEASURES[name].plain if name in MEASURES else name.replace("_", " ")
+
+
+def signal_name(name: str) -> str:
+    """The plain words for a signal."""
+    return SIGNALS[name].plain if name in SIGNALS else name.replace("_", " ")
+
+
+def moment(seconds: float) -> str:
+    """Minutes and seconds in the clip: ``0:04.2``."""
+    tenths = round(max(seconds, 0.0) * 10)
+    return f"{tenths // 600}:{tenths // 10 % 60:02d}.{tenths % 10}"
+
+
+def rep_list(numbers: Sequence[int], total: int = 0) -> str:
+    """``rep 3``, ``reps 1, 3 and 5–7``, ``all 6 reps``; empty for no rep.
+
+    Parameters
+    ----------
+    numbers : rep numbers, in any order.
+    total : reps in the set; 0 = unknown.
+    """
+    wanted = sorted(set(numbers))
+    if not wanted:
+        return ""
+    if len(wanted) == 1:
+        return f"rep {wanted[0]}"
+    if len(wanted) == total:
+        return f"all {total} reps"
+    runs: list[list[int]] = []
+    for item in wanted:
+        if runs and item == runs[-1][-1] + 1:
+            runs[-1].append(item)
+        else:
+            runs.append([item])
+    parts: list[str] = []
+    for run in runs:
+        parts += [f"{run[0]}–{run[-1]}"] if len(run) > 2 else [str(item) for item in run]
+    return "reps " + (parts[0] if len(parts) == 1 else ", ".join(parts[:-1]) + " and " + parts[-1])
+
+
+def count(amount: int, noun: str) -> str:
+    """``1 rep``, ``6 reps``, ``no reps``."""
+    return f"{amount or 'no'} {noun}{'' if amount == 1 else 's'}"
+
+
+def rep_count(reps: Sequence[Rep]) -> str:
+    """How many reps the set has, complete and partial ones told apart."""
+    partial = sum(not rep.complete for rep in reps)
+    if not reps:
+        return "no reps found"
+    whole = count(len(reps) - partial, "complete rep")
+    return f"{whole} and {count(partial, 'partial rep')}" if partial else whole
+
+
+def in_short(review: Review) -> str:
+    """One or two sentences that say what the review found."""
+    if not review.reps:
+        return "No reps of this exercise were found in the clip."
+    target = review.set_info.target_reps
+    aim = f" (target {target})" if target else ""
+    kept, change, unjudged = (sum(f.verdict == v for f in review.findings) for v in ("met", "not_met", "undecided"))
+    text = f"{rep_count(review.reps).capitalize()}{aim}."
+    if not review.findings:
+        return text
+    parts = [f"{count(kept, 'point')} kept", f"{change or 'nothing'} to change"]
+    if unjudged:
+        parts.append(f"{unjudged} could not be judged")
+    sentence = ", ".join(parts[:-1]) + " and " + parts[-1]
+    return f"{text} {capital(sentence)}."
+
+
+def load_text(kilograms: float | None) -> str:
+    """The load as the trade writes it, or empty."""
+    return "" if kilograms is None else f"{kilograms:g} kg"
+
+
+def view_text(view: CameraView) -> str:
+    """Where the camera stood, with the estimated angle where there is one."""
+    words = VIEW_WORDS[view.name]
+    if view.origin == "given":
+        return f"Filmed {words} (as you told us)"
+    if view.yaw_deg is None:
+        return f"Filmed {words} (estimated)"
+    margin = "" if view.yaw_margin_deg is None else f" ± {view.yaw_margin_deg:.0f}°"
+    return f"Filmed {words} (estimated: {_minus(view.yaw_deg, 0)}°{margin} around the lifter)"
+
+
+def quality_lines(quality: Quality) -> list[str]:
+    """What limits the clip, one sentence each."""
+    lines = [
+        f"The lifter was found in {quality.tracked_share:.0%} of the pictures, at {quality.frame_rate:.3g} a second."
+    ]
+    if quality.subject_height_px is not None:
+        lines.append(f"The lifter is {quality.subject_height_px:.0f} pixels tall in the picture.")
+    for shares, words in ((quality.out_of_frame, "outside the picture"), (quality.low_visibility, "hidden")):
+        if shares:
+            items = ", ".join(f"{name.replace('_', ' ')} {share:.0%}" for name, share in sorted(shares.items()))
+            lines.append(f"Share of the set in which a body point is {words}: {items}.")
+    return [*lines, *quality.notes]
+
+
+def finding_margin(review: Review, finding: Finding) -> Measure | None:
+    """The measure a finding quotes, which holds the margin and the unit of its value."""
+    candidates = [m for m in review.measures if m.name == finding.measure]
+    inside = [m for m in candidates if m.rep is None or not finding.reps or m.rep in finding.reps] or candidates
+    value = finding.value
+    if value is None:
+        return next((m for m in inside if m.missing_reason), inside[0] if inside else None)
+    measured = [m for m in inside if m.value is not None]
+    return min(measured, key=lambda m: abs((m.value or 0.0) - value), default=None)
+
+
+def capital(text: str) -> str:
+    """The same words beginning with a capital letter."""
+    return text[:1].upper() + text[1:]
+
+
+def _minus(value: float, digits: int) -> str:
+    text = f"{value:.{digits}f}"
+    if float(text) == 0:
+        text = text.lstrip("-")
+    return text.replace("-", "−")
+
+
+def _at_least_one_digit(margin: float, unit: str, percent: bool) -> float:
+    """A margin is never shown as zero: the smallest shown step instead."""
+    step = 0.01 if percent or unit == "ratio" else 0.1 if unit == "s" else 1.0
+    return max(margin, step)

@@ -1,0 +1,215 @@
+"""The launcher: what it asks of the system, when it sets up, and that it says one sentence when it cannot."""
+
+import importlib.util
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+
+@pytest.fixture
+def start(root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> ModuleType:
+    """The launcher as a module, working on an empty folder with a small project in it."""
+    spec = importlib.util.spec_from_file_location("start", root / "start.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    folder = tmp_path / "project"
+    folder.mkdir()
+    (folder / "pyproject.toml").write_text("[project]\nname = 'nothing'\n", encoding="utf-8")
+    (folder / "constraints.txt").write_text("", encoding="utf-8")
+    venv = folder / ".venv"
+    monkeypatch.setattr(module, "ROOT", folder)
+    monkeypatch.setattr(module, "VENV", venv)
+    monkeypatch.setattr(module, "PYTHON", venv / module.PYTHON.relative_to(module.PYTHON.parent.parent))
+    monkeypatch.setattr(module, "STAMP", venv / module.STAMP.name)
+    monkeypatch.setattr(module, "UNFINISHED", venv / module.UNFINISHED.name)
+    return module
+
+
+def stamp(start: ModuleType, *, test: bool = False) -> None:
+    """Pretend that a set-up was finished."""
+    start.VENV.mkdir(exist_ok=True)
+    start.STAMP.write_text(json.dumps({"fingerprint": start.fingerprint(), "test": test}), encoding="utf-8")
+
+
+# ---------------------------------------------------------------- the system
+
+
+def test_missing_libraries_are_named_by_their_debian_packages(
+    start: ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def load(name: str) -> None:
+        if "GL" in name:
+            raise OSError(name)
+
+    monkeypatch.setattr(start.sys, "platform", "linux")
+    monkeypatch.setattr(start.ctypes, "CDLL", load)
+    assert set(start.missing_libraries().values()) == {"libegl1", "libgles2", "libgl1"}
+    monkeypatch.setattr(start.sys, "platform", "darwin")
+    assert start.missing_libraries() == {}
+
+
+@pytest.mark.skipif(not Path("/etc/debian_version").exists(), reason="names Debian's packages on Debian only")
+def test_one_sentence_names_everything_missing(start: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(start, "missing_libraries", lambda: {"libEGL.so.1": "libegl1"})
+    monkeypatch.setattr(start, "can_make_environments", lambda: False)
+    with pytest.raises(
+        start.SetupError, match=r"^This machine lacks python3-venv, libegl1: .*apt-get install -y"
+    ) as got:
+        start.check_system()
+    assert "\n" not in str(got.value)
+
+
+def test_nothing_missing_says_nothing(start: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(start, "missing_libraries", dict)
+    monkeypatch.setattr(start, "can_make_environments", lambda: True)
+    start.check_system()
+
+
+# ---------------------------------------------------------------- when to set up
+
+
+def test_a_finished_set_up_is_used_again_until_what_it_needs_changes(
+    start: ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(start, "answers", lambda code: True)
+    assert not start.is_ready("run")
+    stamp(start)
+    assert start.is_ready("run")
+    assert not start.is_ready("test")
+    (start.ROOT / "constraints.txt").write_text("numpy==2.4.6\n", encoding="utf-8")
+    assert not start.is_ready("run")
+
+
+def test_a_set_up_broken_off_half_way_is_not_trusted(start: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(start, "answers", lambda code: True)
+    stamp(start, test=True)
+    assert start.is_ready("test")
+    start.UNFINISHED.touch()
+    assert not start.is_ready("test")
+
+
+@pytest.mark.parametrize("text", ["", "no json", "[]", '{"fingerprint": 1}'])
+def test_a_damaged_stamp_counts_as_none(start: ModuleType, text: str) -> None:
+    start.VENV.mkdir()
+    start.STAMP.write_text(text, encoding="utf-8")
+    assert not start.is_ready("run")
+
+
+def test_an_environment_whose_python_is_gone_is_not_ready(start: ModuleType) -> None:
+    stamp(start)
+    assert not start.is_ready("run")
+
+
+def test_an_environment_left_half_made_is_made_anew(start: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
+    done: list[str] = []
+    stamp(start)
+    start.UNFINISHED.touch()
+    monkeypatch.setattr(start, "check_system", lambda: None)
+    monkeypatch.setattr(start, "make_environment", lambda: done.append("made"))
+    monkeypatch.setattr(start, "install", lambda extra: done.append(extra) is None)
+    monkeypatch.setattr(start, "is_ready", lambda extra: "run" in done)
+    start.set_up("run")
+    assert done == ["made", "run"]
+
+
+def test_an_environment_beyond_pips_help_is_made_anew_once(start: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
+    done: list[str] = []
+    stamp(start)
+    monkeypatch.setattr(start, "check_system", lambda: None)
+    monkeypatch.setattr(start, "answers", lambda code: True)
+    monkeypatch.setattr(start, "is_ready", lambda extra: False)
+    monkeypatch.setattr(start, "make_environment", lambda: done.append("made"))
+    monkeypatch.setattr(start, "install", lambda extra: done.append("pip") is not None)
+    with pytest.raises(start.SetupError, match="what it said is above"):
+        start.set_up("run")
+    assert done == ["pip", "made", "pip"]
+
+
+def test_a_failing_pip_leaves_no_stamp(start: ModuleType, capfd: pytest.CaptureFixture[str]) -> None:
+    start.PYTHON.parent.mkdir(parents=True)
+    start.PYTHON.write_text("#!/bin/sh\nexit 7\n", encoding="utf-8")
+    start.PYTHON.chmod(0o755)
+    stamp(start)
+    assert start.install("run") is False
+    assert not start.STAMP.exists()
+    assert start.UNFINISHED.exists()
+
+
+# ---------------------------------------------------------------- running
+
+
+@pytest.fixture
+def taken() -> Iterator[int]:
+    """A port someone listens on."""
+    with socket.socket() as server:
+        server.bind(("127.0.0.1", 0))
+        server.listen()
+        yield server.getsockname()[1]
+
+
+def test_port(start: ModuleType, taken: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    with pytest.raises(start.SetupError, match=f"Port {taken} is taken"):
+        start.choose_port(taken)
+    monkeypatch.setattr(start, "FIRST_PORT", taken)
+    assert start.choose_port(None) > taken
+
+
+@pytest.mark.parametrize("code", [0, 1, 5])
+def test_exit_code_is_that_of_the_program(start: ModuleType, monkeypatch: pytest.MonkeyPatch, code: int) -> None:
+    monkeypatch.setattr(start, "PYTHON", Path(sys.executable))
+    before = signal.getsignal(signal.SIGTERM)
+    try:
+        assert start.run("-c", f"raise SystemExit({code})") == code
+    finally:
+        signal.signal(signal.SIGTERM, before)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals as on Linux and macOS")
+def test_a_stop_reaches_the_program(root: Path, tmp_path: Path) -> None:
+    ready = tmp_path / "ready"
+    program = f"import pathlib, time; pathlib.Path({str(ready)!r}).touch(); time.sleep(120)"
+    code = (
+        "import sys, pathlib, start; start.PYTHON = pathlib.Path(sys.executable);"
+        f" raise SystemExit(start.run('-c', {program!r}))"
+    )
+    with subprocess.Popen([sys.executable, "-c", code], cwd=root) as launcher:
+        while not ready.exists():
+            assert launcher.poll() is None
+            time.sleep(0.02)
+        launcher.terminate()
+        assert launcher.wait() == 128 + signal.SIGTERM
+
+
+@pytest.mark.parametrize("arguments", [["--port", "0"], ["--port", "70000"], ["--port", "x"], ["nonsense"]])
+def test_bad_use_is_told_without_setting_anything_up(root: Path, arguments: list[str]) -> None:
+    command = [sys.executable, "start.py", *arguments]
+    done = subprocess.run(command, cwd=root, capture_output=True, text=True, check=False)
+    assert done.returncode == 2
+    assert "error:" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert len(done.stderr) < 1000
+
+
+def test_help_needs_no_environment(root: Path) -> None:
+    done = subprocess.run(
+        [sys.executable, "-I", "-S", str(root / "start.py"), "--help"], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0
+    assert "--no-browser" in done.stdout
+
+
+def test_what_follows_test_goes_to_pytest(start: ModuleType) -> None:
+    options, rest = start.parse(["test", "-k", "reps", "--port", "1"])
+    assert options.task == "test"
+    assert rest == ["-k", "reps", "--port", "1"]

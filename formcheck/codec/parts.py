@@ -17,8 +17,8 @@ def _to(decimals: int) -> PlainSerializer:
     return PlainSerializer(lambda value: rounded(value, decimals))
 
 
-Count = Annotated[int, Field(ge=0)]
-Positive = Annotated[int, Field(ge=1)]
+Count = Annotated[int, Field(ge=0, le=10**9)]
+Positive = Annotated[int, Field(ge=1, le=10**9)]
 Seconds = Annotated[float, Field(ge=0), _to(3)]
 Rate = Annotated[float, Field(ge=0), _to(3)]
 Share = Annotated[float, Field(ge=0, le=1), _to(4)]

@@ -1,0 +1,6 @@
+"""Runs the migrations on the connection the store hands over; see `formcheck.store.migrate`."""
+
+from alembic import context
+
+context.configure(connection=context.config.attributes["connection"], render_as_batch=True)
+context.run_migrations()

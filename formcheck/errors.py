@@ -8,7 +8,8 @@ The tree::
     ├── RecordingError             a landmark recording on disk is damaged or of another version
     ├── ExerciseError              an exercise file is wrong; names the file and the key
     ├── ReviewFormatError          a stored or imported review is not of the documented format
-    └── StoreError                 the store cannot be opened, read or written
+    ├── StoreError                 the store cannot be opened, read or written
+    └── OutputError                a file the user asked for cannot be written
     UsageError                     the call itself is wrong (unknown exercise, bad option value); exit code 2
 
 `UsageError` is a `FormcheckError` too, so one ``except FormcheckError`` catches everything that has a
@@ -46,3 +47,7 @@ class ReviewFormatError(FormcheckError):
 
 class StoreError(FormcheckError):
     """The store cannot be opened, read or written."""
+
+
+class OutputError(FormcheckError):
+    """A file the user asked for cannot be written."""

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
 Side = Literal["left", "right"]
 ViewName = Literal["front", "back", "left", "right", "oblique"]
 """Where the camera stands, seen from the lifter: before, behind, at the left, at the right, or between."""

@@ -1,0 +1,1 @@
+"""Exercises as data: format, reader, shipped files."""

@@ -1,0 +1,1 @@
+"""Numbers of a rep, each with its margin or the reason why there is none."""

@@ -1,0 +1,1 @@
+"""Landmarks to angle curves, and the camera they are seen by."""

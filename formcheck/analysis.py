@@ -1,0 +1,81 @@
+"""The pure composition: landmarks, exercise and settings in, review out. No clock, no files, no pose model."""
+
+import numpy as np
+
+from formcheck.exercises.registry import cautions
+from formcheck.exercises.schema import Exercise
+from formcheck.findings import find
+from formcheck.measures.across_reps import measure_set
+from formcheck.model import (
+    Analysis,
+    Array,
+    ExerciseRef,
+    LandmarkRecording,
+    Mask,
+    Review,
+    SetInfo,
+    Settings,
+    ViewHint,
+)
+from formcheck.reps import find_reps
+from formcheck.signals.angles import body_height, compute_signals, driver_curve
+from formcheck.signals.camera import camera_view, plane_of, quality_of
+
+OUT_OF_POSITION = 0.6
+"""Shoulders this many torso lengths off their usual height: the lifter is not in the set's posture."""
+
+
+def analyse(
+    recording: LandmarkRecording,
+    exercise: Exercise,
+    *,
+    settings: Settings | None = None,
+    view: ViewHint = "auto",
+    set_info: SetInfo | None = None,
+) -> Analysis:
+    """Review a landmark recording as a set of one exercise.
+
+    The same recording, exercise and settings always give the same review. A clip with nobody in it, or without
+    the exercise, gives a review without reps, and says so in its quality notes.
+    """
+    settings = settings or Settings()
+    camera = camera_view(recording, view)
+    quality = quality_of(recording, camera, settings)
+    guessed = compute_signals(recording, camera, settings, masked=False)
+    driver_name = {
+        "frontal": exercise.driver.frontal,
+        "sagittal": exercise.driver.sagittal,
+        "oblique": exercise.driver.oblique,
+    }[plane_of(camera)]
+    driver = driver_curve(guessed, driver_name)
+    reps = find_reps(
+        guessed.t,
+        driver,
+        exercise.driver,
+        settings,
+        in_position=in_position(recording, guessed.t),
+        by_height=driver_name == "arm_raise_by_height",
+    )
+    signals = compute_signals(recording, camera, settings)
+    readings = measure_set(reps, signals, driver, exercise, camera, quality)
+    review = Review(
+        clip=recording.clip,
+        pose_model=recording.pose_model,
+        exercise=ExerciseRef(exercise.id, exercise.name),
+        set_info=set_info or SetInfo(),
+        view=camera,
+        quality=quality,
+        reps=reps,
+        measures=tuple(reading.measure for reading in readings),
+        findings=find(exercise, readings, reps, camera.name),
+        cautions=tuple(cautions()[key].text for key in exercise.cautions),
+    )
+    return Analysis(review, signals, driver, driver_name)
+
+
+def in_position(recording: LandmarkRecording, t: Array) -> Mask:
+    """(m,) true where the shoulders are about as high as usual in this clip; true where unseen."""
+    height = body_height(recording, t)
+    if not np.isfinite(height).any():
+        return np.ones(t.shape, dtype=bool)
+    return ~(np.abs(height - np.nanmedian(height)) > OUT_OF_POSITION)

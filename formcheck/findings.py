@@ -1,0 +1,149 @@
+"""Measures + limits → met, not met or undecided, each with its evidence."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from formcheck.exercises.registry import references
+from formcheck.exercises.schema import Check, Exercise
+from formcheck.measures.across_reps import Reading
+from formcheck.model import Finding, Rep, Verdict
+from formcheck.vocabulary import MEASURES
+
+_UNIT_TEXT = {"deg": "°", "deg/s": "°/s", "s": " s", "ratio": ""}
+
+
+@dataclass(frozen=True, slots=True)
+class _RepVerdict:
+    rep: int
+    verdict: Verdict
+    reading: Reading | None
+    excess: float
+    """How far the value lies beyond the limit, positive when outside."""
+
+
+def find(exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Rep], view: str) -> tuple[Finding, ...]:
+    """One finding for every check and verdict that occurs, in the exercise's order.
+
+    A rep is *not met* only when its value is beyond limit and tolerance by more than its margin, *met* when it
+    keeps the limit itself or keeps limit and tolerance by more than its margin, and *undecided* otherwise or
+    when it could not be measured. With two sides the worse one speaks for the rep.
+    """
+    findings = []
+    for check in exercise.checks:
+        judged = [rep for rep in reps if check.reps == "all" or rep.complete]
+        if not judged:
+            continue
+        if view not in exercise.views_for(check):
+            findings.append(_unseen(check, judged, readings))
+            continue
+        verdicts = [_judge(check, rep, readings) for rep in judged]
+        for verdict in ("not_met", "undecided", "met"):
+            group = [item for item in verdicts if item.verdict == verdict]
+            if group:
+                findings.append(_finding(check, verdict, group, len(judged)))
+    return tuple(findings)
+
+
+def verdict_for(check: Check, value: float, margin: float) -> Verdict:
+    """The verdict on one value with its margin, all in the check's unit."""
+    beyond = _beyond(check, value)
+    if beyond <= 0 or beyond - check.tolerance < -margin:
+        return "met"
+    return "not_met" if beyond - check.tolerance > margin else "undecided"
+
+
+def format_value(value: float, unit: str, margin: float | None = None) -> str:
+    """A value as a person reads it, rounded to what its margin allows, such as ``87° ± 5°``."""
+    digits = {"deg": 0, "deg/s": 0, "s": 1, "ratio": 2}[unit]
+    text = f"{value:.{digits}f}"
+    if margin is not None:
+        degree = "°" if _UNIT_TEXT[unit].startswith("°") else ""
+        text = f"{text}{degree} ± {margin:.{digits}f}"
+    return f"{text}{_UNIT_TEXT[unit]}"
+
+
+def _beyond(check: Check, value: float) -> float:
+    size = abs(value) if check.absolute else value
+    return check.limit - size if check.at_least is not None else size - check.limit
+
+
+def _judge(check: Check, rep: Rep, readings: Sequence[Reading]) -> _RepVerdict:
+    rank: dict[Verdict, int] = {"met": 0, "undecided": 1, "not_met": 2}
+    worst: _RepVerdict | None = None
+    for reading in readings:
+        measure = reading.measure
+        if measure.name != check.measure or measure.rep != rep.number:
+            continue
+        if measure.value is None or measure.margin is None:
+            continue
+        verdict = verdict_for(check, measure.value, measure.margin)
+        item = _RepVerdict(rep.number, verdict, reading, _beyond(check, measure.value))
+        if worst is None or (rank[item.verdict], item.excess) > (rank[worst.verdict], worst.excess):
+            worst = item
+    return worst or _RepVerdict(rep.number, "undecided", None, float("-inf"))
+
+
+def _finding(check: Check, verdict: Verdict, group: Sequence[_RepVerdict], judged: int) -> Finding:
+    worst = max(group, key=lambda item: item.excess)
+    reps = tuple(item.rep for item in group)
+    which = "every rep" if len(reps) == judged else _rep_list(reps)
+    reading = worst.reading
+    value = None if reading is None else reading.measure.value
+    if reading is None or value is None:
+        text = f"{check.title}: could not be told in {which}; the body was hidden or out of the picture."
+    else:
+        measure = reading.measure
+        shown = abs(value) if check.absolute else value
+        wanted = (
+            f"wanted {'at least' if check.at_least is not None else 'at most'} {format_value(check.limit, check.unit)}"
+        )
+        evidence = f"{MEASURES[check.measure].plain} {format_value(shown, check.unit, measure.margin)}"
+        place = f" in rep {worst.rep}" + (f", {measure.side}" if measure.side else "")
+        if verdict == "met":
+            text = f"{check.title}: met in {which} (nearest to the limit: {evidence}{place}; {wanted})."
+        elif verdict == "not_met":
+            text = f"{check.title}: not met in {which} (farthest off: {evidence}{place}; {wanted}). {check.cue}"
+        else:
+            text = f"{check.title}: too close to call in {which} ({evidence}{place}; {wanted})."
+    return Finding(
+        check=check.id,
+        verdict=verdict,
+        reps=reps,
+        measure=check.measure,
+        value=value,
+        limit=check.limit,
+        at_s=None if reading is None else reading.at_s,
+        text=text,
+        basis=references()[check.source].text,
+    )
+
+
+def _unseen(check: Check, judged: Sequence[Rep], readings: Sequence[Reading]) -> Finding:
+    reason = next(
+        (
+            item.measure.missing_reason
+            for item in readings
+            if item.measure.name == check.measure and item.measure.missing_reason
+        ),
+        "Not measurable from here.",
+    )
+    return Finding(
+        check=check.id,
+        verdict="undecided",
+        reps=tuple(rep.number for rep in judged),
+        measure=check.measure,
+        value=None,
+        limit=check.limit,
+        at_s=None,
+        text=f"{check.title}: {reason[0].lower()}{reason[1:]}",
+        basis=references()[check.source].text,
+    )
+
+
+def _rep_list(reps: Sequence[int]) -> str:
+    """``rep 2``, ``reps 1 and 3``, ``reps 4-6``."""
+    if len(reps) == 1:
+        return f"rep {reps[0]}"
+    if list(reps) == list(range(reps[0], reps[-1] + 1)) and len(reps) > 2:
+        return f"reps {reps[0]}-{reps[-1]}"
+    return f"reps {', '.join(str(rep) for rep in reps[:-1])} and {reps[-1]}"

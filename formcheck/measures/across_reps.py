@@ -1,0 +1,84 @@
+"""All reps' curves → all measures of the set, each with margin or reason."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from formcheck.exercises.schema import Exercise
+from formcheck.measures.margins import margin_for
+from formcheck.measures.per_rep import READERS, Value, Window, driver_range
+from formcheck.model import SIDES, Array, CameraView, Measure, Quality, Rep, Side, Signals, ViewName
+from formcheck.vocabulary import MEASURES
+
+BEST_REPS = 3
+"""The set's own best range is the median of this many largest ranges."""
+LAST_REP_HAS_NO_PAUSE = "There is no next rep to measure the pause to."
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A measure together with the moment in the clip that shows it."""
+
+    measure: Measure
+    at_s: float | None
+
+
+def measure_set(
+    reps: Sequence[Rep], signals: Signals, driver: Array, exercise: Exercise, view: CameraView, quality: Quality
+) -> tuple[Reading, ...]:
+    """Every measure the exercise uses, for every rep and side, in the exercise's order.
+
+    A number this view cannot give, or whose landmarks were hidden, has the value None and says why.
+    """
+    windows = [Window(rep, signals, driver, last=rep is reps[-1]) for rep in reps]
+    shares = range_shares([driver_range(window) for window in windows])
+    readings = []
+    for use in exercise.measures:
+        sides: tuple[Side | None, ...] = SIDES if MEASURES[use.name].sided else (None,)
+        for window, share in zip(windows, shares, strict=True):
+            for side in sides:
+                if view.name not in use.views:
+                    readings.append(_missing(use.name, side, window.rep, wrong_view_reason(view.name, use.views)))
+                    continue
+                if use.name == "range_share":
+                    value = Value(share, window.rep.top_s) if np.isfinite(share) else None
+                else:
+                    value = READERS[use.name](window, side)
+                readings.append(_reading(use.name, side, window, value, view, quality))
+    return tuple(readings)
+
+
+def range_shares(ranges: Sequence[float]) -> list[float]:
+    """Each range over the median of the largest three (or of all, if fewer); NaN stays NaN."""
+    known = sorted((value for value in ranges if np.isfinite(value)), reverse=True)[:BEST_REPS]
+    best = float(np.median(known)) if known else float("nan")
+    return [value / best if best > 0 else float("nan") for value in ranges]
+
+
+def wrong_view_reason(view: ViewName, views: Sequence[ViewName]) -> str:
+    """Why a view cannot give a measure, and where to film from instead."""
+    place = {"front": "the front", "back": "behind", "left": "the side", "right": "the side", "oblique": "an angle"}
+    wanted = list(dict.fromkeys(place[name] for name in views if name != "oblique"))
+    return f"Not measurable from {place[view]}; film from {' or '.join(wanted)}."
+
+
+def _reading(
+    name: str, side: Side | None, window: Window, value: Value | None, view: CameraView, quality: Quality
+) -> Reading:
+    if value is None:
+        if name == "bottom_pause" and window.last:
+            return _missing(name, side, window.rep, LAST_REP_HAS_NO_PAUSE)
+        which = f"{side} side" if side else "body"
+        return _missing(
+            name, side, window.rep, f"Too much of the {which} was hidden or out of the picture in this rep."
+        )
+    margin = margin_for(name, value.value, view, quality)
+    if margin is None:
+        return _missing(name, side, window.rep, "How exact this would be from here is not known, so it is not given.")
+    measure = Measure(name, side, window.rep.number, value.value, margin, MEASURES[name].unit)
+    return Reading(measure, value.at_s)
+
+
+def _missing(name: str, side: Side | None, rep: Rep, reason: str) -> Reading:
+    return Reading(Measure(name, side, rep.number, None, None, MEASURES[name].unit, reason), None)

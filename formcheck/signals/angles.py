@@ -1,0 +1,139 @@
+"""Landmarks → named curves in the plane the picture shows.
+
+Each curve is read from the image, not from the model's world points, whose depth is not good enough for
+angles. What a view cannot show is left out here when it makes no sense at all (torso inclination from the
+front), and refused by the exercise's list of views where it depends on the movement.
+"""
+
+import warnings
+
+import numpy as np
+
+from formcheck.model import SIDES, Array, CameraView, LandmarkRecording, Settings, Side, SignalKey, Signals
+from formcheck.signals.camera import facing_sign, plane_of
+from formcheck.signals.correction import corrected_arm_angle
+from formcheck.signals.filtering import low_pass, resample, uniform_grid
+from formcheck.signals.geometry import angle_between, angle_from_down, angle_from_height, lean_from_vertical
+from formcheck.signals.skeleton import INDEX, sided
+
+MAX_RATE_HZ = 120.0
+FULL_LENGTH_PERCENTILE = 95.0
+"""An arm's full length in the picture is this percentile of its seen length over the clip."""
+TORSO_PER_SHOULDER_WIDTH = 1.4
+"""Torso length over shoulder width between landmarks, seen on rendered bodies (1.35 to 1.45)."""
+
+
+def compute_signals(
+    recording: LandmarkRecording, view: CameraView, settings: Settings, *, masked: bool = True
+) -> Signals:
+    """All curves this view can show, (m,) each on a uniform grid, low-passed without lag.
+
+    With ``masked``, landmarks the model calls hidden (visibility below ``settings.min_visibility``) count as
+    missing; without it they are taken as the model guesses them (good enough to count reps by, not to measure).
+    Landmarks are resampled and filtered as positions, then turned into angles. NaN in long gaps.
+    """
+    if len(recording.t) < 2:
+        return Signals(np.array(recording.t), {})
+    rate = min(MAX_RATE_HZ, recording.clip.frame_rate)
+    grid = uniform_grid(recording.t, rate=rate)
+    pixels = np.array(recording.pixels)
+    if masked:
+        pixels[recording.visibility < settings.min_visibility] = np.nan
+    pixels = resample(recording.t, pixels, grid, max_gap_s=settings.max_gap_s)
+    pixels = low_pass(pixels, rate, settings.cutoff_hz)
+    return Signals(grid, _curves(pixels, view, settings))
+
+
+def _curves(pixels: Array, view: CameraView, settings: Settings) -> dict[SignalKey, Array]:
+    plane = plane_of(view)
+    trunk_down = _middle(pixels, "hip") - _middle(pixels, "shoulder")
+    series: dict[SignalKey, Array] = {}
+    for side in SIDES:
+        shoulder, elbow, wrist, hip, knee, ankle = (
+            pixels[:, sided(part, side)] for part in ("shoulder", "elbow", "wrist", "hip", "knee", "ankle")
+        )
+        elevation = angle_between(elbow - shoulder, trunk_down)
+        arm_raise = _arm_raise(elbow - shoulder, side, view)
+        if settings.correct_landmarks and plane != "sagittal":
+            elevation, arm_raise = corrected_arm_angle(elevation), corrected_arm_angle(arm_raise)
+        series["arm_elevation", side] = elevation
+        series["arm_raise", side] = arm_raise
+        series["arm_raise_by_height", side] = _arm_raise_by_height(shoulder, wrist)
+        series["elbow_flexion", side] = angle_between(wrist - elbow, elbow - shoulder)
+        series["knee_flexion", side] = angle_between(ankle - knee, knee - hip)
+    if plane == "sagittal":
+        # The sign keeps a swing through the vertical whole: forward lean positive, backward negative.
+        series["torso_inclination", None] = facing_sign(view) * lean_from_vertical(-trunk_down)
+        series["bar_distance", None] = _bar_distance(pixels, facing_sign(view))
+    if plane == "frontal":
+        to_left = 1.0 if view.name == "front" else -1.0
+        series["torso_side_lean", None] = to_left * lean_from_vertical(-trunk_down)
+        series["grip_width", None] = _width(pixels, "wrist") / _width(pixels, "shoulder")
+    return series
+
+
+def driver_curve(signals: Signals, name: str) -> Array:
+    """The mean of both sides of a signal where both are there, else the side that is; NaN where neither is."""
+    sides = np.stack([signals.get(name, side) for side in SIDES])
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RuntimeWarning)  # an all-NaN column is meant to stay NaN
+        return np.asarray(np.nanmean(sides, axis=0))
+
+
+def body_height(recording: LandmarkRecording, t: Array) -> Array:
+    """Height of the shoulders' middle in the picture, in torso lengths above any fixed line, at times t (m,)."""
+    shoulders, hips = _middle(recording.pixels, "shoulder"), _middle(recording.pixels, "hip")
+    seen = np.isfinite(shoulders[:, 0])
+    if not seen.any():
+        return np.full(len(t), np.nan)
+    # Bent over towards the camera the torso is seen shortened; the shoulders' width then gives the scale.
+    length = max(
+        float(np.nanpercentile(np.linalg.norm(hips - shoulders, axis=1), FULL_LENGTH_PERCENTILE)),
+        TORSO_PER_SHOULDER_WIDTH
+        * float(np.nanpercentile(_width(recording.pixels, "shoulder"), FULL_LENGTH_PERCENTILE)),
+    )
+    return np.asarray(np.interp(t, recording.t[seen], -shoulders[seen, 1] / length))
+
+
+def _arm_raise(upper_arm: Array, side: Side, view: CameraView) -> Array:
+    """Upper arm from straight down, degrees; seen from the front or behind, an arm across the body is negative."""
+    if plane_of(view) == "sagittal":
+        return angle_from_down(upper_arm)
+    away = (1.0 if side == "left" else -1.0) * (-1.0 if view.name == "back" else 1.0)
+    outward = np.degrees(np.arctan2(away * upper_arm[:, 0], upper_arm[:, 1]))
+    return np.where(outward < -90.0, outward + 360.0, outward)
+
+
+def _arm_raise_by_height(shoulder: Array, wrist: Array) -> Array:
+    seen = np.linalg.norm(wrist - shoulder, axis=1)
+    if not np.isfinite(seen).any():
+        return np.full(len(seen), np.nan)
+    return angle_from_height(wrist[:, 1] - shoulder[:, 1], float(np.nanpercentile(seen, FULL_LENGTH_PERCENTILE)))
+
+
+def _bar_distance(pixels: Array, facing: float) -> Array:
+    """Forward distance of the wrists from the nose in upper-arm lengths; NaN unless hand and head are level."""
+    nose = pixels[:, INDEX["nose"]]
+    out: list[Array] = []
+    for side in SIDES:
+        shoulder, elbow, wrist = (pixels[:, sided(part, side)] for part in ("shoulder", "elbow", "wrist"))
+        seen = np.linalg.norm(elbow - shoulder, axis=1)
+        if not np.isfinite(seen).any():
+            continue
+        length = float(np.nanpercentile(seen, FULL_LENGTH_PERCENTILE))
+        level = np.abs(wrist[:, 1] - nose[:, 1]) < length / 2
+        out.append(np.where(level, facing * (wrist[:, 0] - nose[:, 0]) / length, np.nan))
+    if not out:
+        return np.full(len(nose), np.nan)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RuntimeWarning)  # hands away from the head: stays NaN
+        return np.asarray(np.nanmean(np.stack(out), axis=0))
+
+
+def _width(pixels: Array, part: str) -> Array:
+    return np.asarray(np.linalg.norm(pixels[:, sided(part, "left")] - pixels[:, sided(part, "right")], axis=1))
+
+
+def _middle(pixels: Array, part: str) -> Array:
+    sides: tuple[Side, ...] = SIDES
+    return np.asarray(sum(pixels[:, sided(part, side)] for side in sides) / 2)

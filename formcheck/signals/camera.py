@@ -1,0 +1,138 @@
+"""Where the camera stands, and how well the clip can be measured.
+
+The yaw comes from the model's world points of shoulders and hips: their left-to-right lines are level in
+every exercise of the shelf, upright or bent over, so their direction in the horizontal plane is the camera's
+angle around the lifter. The world points are good enough for this and for little else.
+"""
+
+from dataclasses import replace
+from typing import Literal
+
+import numpy as np
+
+from formcheck.model import CameraView, LandmarkRecording, Quality, Settings, ViewHint, ViewName
+from formcheck.signals.skeleton import BODY, INDEX, sided
+
+YAW_MARGIN_DEG = 10.0
+"""95 % of the yaws estimated on rendered clips lie this near the truth (`benchmarks/accuracy.py` prints it)."""
+FACING_WITHIN_DEG = 25.0
+"""Up to this far from straight in front (or behind, or at the side) a view still counts as that view."""
+_CENTRES: dict[ViewName, float] = {"front": 0.0, "left": 90.0, "back": 180.0, "right": -90.0}
+
+MIN_SUBJECT_SHARE = 0.18
+MIN_TRACKED_SHARE = 0.8
+MIN_FRAME_RATE = 20.0
+
+Plane = Literal["frontal", "sagittal", "oblique"]
+
+
+def estimate_yaw(recording: LandmarkRecording) -> float | None:
+    """Camera's angle around the lifter in degrees (-180..180, positive to their left); None with no one in the clip."""
+    lines = []
+    for part in ("shoulder", "hip"):
+        line = recording.world[:, sided(part, "left")] - recording.world[:, sided(part, "right")]
+        lines.append(line / np.linalg.norm(line, axis=1, keepdims=True))
+    across = np.nanmedian(np.concatenate(lines), axis=0) if np.isfinite(lines[0]).any() else np.full(3, np.nan)
+    if not np.isfinite(across).all():
+        return None
+    return float(np.degrees(np.arctan2(-across[2], across[0])))
+
+
+def view_from_yaw(yaw_deg: float) -> ViewName:
+    """The named view a yaw belongs to."""
+    for name, centre in _CENTRES.items():
+        if abs(_wrap(yaw_deg - centre)) <= FACING_WITHIN_DEG:
+            return name
+    return "oblique"
+
+
+def camera_view(recording: LandmarkRecording, hint: ViewHint) -> CameraView:
+    """The camera's view, estimated, or as the user says (``side`` is resolved to the nearer side)."""
+    yaw = estimate_yaw(recording)
+    margin = None if yaw is None else YAW_MARGIN_DEG
+    if hint == "auto":
+        return CameraView("front" if yaw is None else view_from_yaw(yaw), yaw, margin, "estimated")
+    name: ViewName = ("left" if yaw is None or yaw >= 0 else "right") if hint == "side" else hint
+    return CameraView(name, yaw, margin, "given")
+
+
+def plane_of(view: CameraView) -> Plane:
+    """The plane of the lifter's body that the picture shows."""
+    if view.name in ("front", "back"):
+        return "frontal"
+    return "sagittal" if view.name in ("left", "right") else "oblique"
+
+
+def yaw_off_plane(view: CameraView) -> float:
+    """How far the camera stands off the view's own direction, 0..45 degrees (0 when unknown)."""
+    if view.yaw_deg is None:
+        return 0.0
+    if view.name in _CENTRES:
+        return min(45.0, abs(_wrap(view.yaw_deg - _CENTRES[view.name])))
+    return min(abs(_wrap(view.yaw_deg - centre)) for centre in _CENTRES.values())
+
+
+def quality_of(recording: LandmarkRecording, view: CameraView, settings: Settings) -> Quality:
+    """Share tracked, landmarks out of frame or hidden, frame rate, subject size, and notes on what limits the clip."""
+    tracked = np.isfinite(recording.pixels[:, INDEX["nose"], 0])
+    share = float(tracked.mean()) if len(tracked) else 0.0
+    pixels = recording.pixels[tracked]
+    size = np.array([recording.clip.width, recording.clip.height])
+    outside = ((pixels < 0) | (pixels >= size)).any(axis=2).mean(axis=0) if len(pixels) else np.zeros(len(INDEX))
+    hidden = (recording.visibility[tracked] < settings.min_visibility).mean(axis=0) if len(pixels) else outside
+    height = None
+    if len(pixels):
+        body = pixels[:, [INDEX[name] for name in BODY]]
+        height = float(np.median(body.max(axis=1) - body.min(axis=1), axis=0).max())
+    quality = Quality(
+        tracked_share=share,
+        frame_rate=recording.clip.frame_rate,
+        subject_height_px=height,
+        out_of_frame={name: float(outside[INDEX[name]]) for name in BODY if outside[INDEX[name]] > 0.02},
+        low_visibility={name: float(hidden[INDEX[name]]) for name in BODY if hidden[INDEX[name]] > 0.2},
+    )
+    return replace(quality, notes=tuple(_notes(quality, recording, view)))
+
+
+def _notes(quality: Quality, recording: LandmarkRecording, view: CameraView) -> list[str]:
+    if quality.tracked_share == 0:
+        return ["Nobody was found in this clip: film one lifter, whole body in the picture, in good light."]
+    notes = []
+    if quality.tracked_share < MIN_TRACKED_SHARE:
+        notes.append(
+            f"The lifter was found in only {quality.tracked_share:.0%} of the frames: "
+            "film with more light and nothing in front."
+        )
+    if quality.frame_rate < MIN_FRAME_RATE:
+        notes.append(f"{quality.frame_rate:.0f} frames a second is few: times are less exact; film with 30 or more.")
+    if quality.subject_height_px is not None:
+        long_side = max(recording.clip.width, recording.clip.height)
+        if quality.subject_height_px < MIN_SUBJECT_SHARE * long_side:
+            notes.append("The lifter is small in the picture: move the phone closer.")
+    cut = [name for name, value in quality.out_of_frame.items() if value > 0.1 and "ankle" not in name]
+    if cut:
+        notes.append(f"Out of the picture at times: {_list(cut)}. Move the phone back so that nothing is cut off.")
+    if view.origin == "given" and view.yaw_deg is not None and view.name != "oblique":
+        off = abs(_wrap(view.yaw_deg - _CENTRES[view.name]))
+        if off > 45:
+            notes.append(
+                f"You said the camera stands at the {view.name}, but the picture looks {off:.0f}° off that: "
+                "angles may be wrong."
+            )
+    return notes
+
+
+def facing_sign(view: CameraView) -> float:
+    """+1 when the lifter faces the image's right, -1 when they face its left (views from the side)."""
+    yaw = view.yaw_deg if view.yaw_deg is not None else _CENTRES.get(view.name, 90.0)
+    if view.name in ("left", "right"):
+        return -1.0 if view.name == "left" else 1.0
+    return -1.0 if yaw >= 0 else 1.0
+
+
+def _wrap(angle: float) -> float:
+    return (angle + 180.0) % 360.0 - 180.0
+
+
+def _list(names: list[str]) -> str:
+    return ", ".join(name.replace("_", " ") for name in names)

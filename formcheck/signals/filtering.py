@@ -1,0 +1,80 @@
+"""Time series in general: uniform grid, gaps, zero-phase low-pass, derivative. Knows no body part."""
+
+import numpy as np
+from scipy.signal import butter, sosfiltfilt
+
+from formcheck.model import Array
+
+
+def uniform_grid(t: Array, *, rate: float) -> Array:
+    """Evenly spaced times from the first to the last of ``t`` (n,), about ``rate`` samples a second."""
+    if len(t) < 2:
+        return np.array(t, dtype=float)
+    steps = max(1, round((t[-1] - t[0]) * rate))
+    return np.linspace(t[0], t[-1], steps + 1)
+
+
+def resample(t: Array, values: Array, grid: Array, *, max_gap_s: float) -> Array:
+    """Values (n, ...) at times t (n,) → linear interpolation at ``grid`` (m,); gaps longer than ``max_gap_s`` stay NaN.
+
+    A gap is the time between two neighbouring finite samples of one column; before the first and after the
+    last finite sample everything is NaN.
+    """
+    flat = np.reshape(values, (len(t), -1))
+    out = np.full((len(grid), flat.shape[1]), np.nan)
+    for column in range(flat.shape[1]):
+        good = np.isfinite(flat[:, column])
+        if good.sum() < 2:
+            continue
+        known = t[good]
+        line = np.interp(grid, known, flat[good, column], left=np.nan, right=np.nan)
+        after = np.clip(np.searchsorted(known, grid), 1, len(known) - 1)
+        hole = (known[after] - known[after - 1]) > max_gap_s
+        on_sample = np.isclose(grid, known[after]) | np.isclose(grid, known[after - 1])
+        line[hole & ~on_sample] = np.nan
+        out[:, column] = line
+    return out.reshape((len(grid), *np.shape(values)[1:]))
+
+
+def dual_pass_cutoff(cutoff_hz: float, rate_hz: float, *, order: int = 2, passes: int = 2) -> float:
+    """Design cut-off, in Hz, of a Butterworth filter that keeps gain 0.7071 at ``cutoff_hz`` after all passes.
+
+    C = (2^(1/passes) - 1)^(1/(2·order)); the correction applies to tan(π·fc/fs), not to fc itself:
+    fc' = fs/π · atan(tan(π·fc/fs)/C). Source: Robertson & Dowling 2003, J Electromyogr Kinesiol 13:569
+    (eq. 1); Winter, Biomechanics and Motor Control of Human Movement, 4th ed., ch. 3 (from memory).
+    """
+    correction = (2 ** (1 / passes) - 1) ** (1 / (2 * order))
+    return float(rate_hz / np.pi * np.arctan(np.tan(np.pi * cutoff_hz / rate_hz) / correction))
+
+
+def low_pass(values: Array, rate_hz: float, cutoff_hz: float) -> Array:
+    """Zero-phase second-order Butterworth low-pass along axis 0, run forwards and backwards; NaN stretches stay NaN.
+
+    Gain is 0.7071 at ``cutoff_hz`` after both passes. A cut-off too near half the rate to act returns the
+    values as they are. Stretches shorter than four samples are kept unfiltered.
+    """
+    if not cutoff_hz < 0.4 * rate_hz:
+        return np.array(values)
+    sos = butter(2, dual_pass_cutoff(cutoff_hz, rate_hz), fs=rate_hz, output="sos")
+    flat = np.reshape(values, (len(values), -1))
+    out = np.array(flat)
+    for column in range(flat.shape[1]):
+        for first, last in finite_stretches(flat[:, column]):
+            length = last - first
+            if length >= 4:
+                pad = min(length - 1, round(rate_hz))
+                out[first:last, column] = sosfiltfilt(sos, flat[first:last, column], padlen=pad)
+    return out.reshape(np.shape(values))
+
+
+def central_difference(values: Array, step: float) -> Array:
+    """First derivative by (x[i+1] - x[i-1]) / (2·step), one-sided at the ends; same shape, unit a ``step`` unit."""
+    if len(values) < 2:
+        return np.zeros_like(values)
+    return np.gradient(values, step, axis=0)
+
+
+def finite_stretches(values: Array) -> list[tuple[int, int]]:
+    """Half-open index ranges of unbroken finite values of a (n,) array."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], np.isfinite(values).astype(int), [0]))))
+    return [(int(first), int(last)) for first, last in edges.reshape(-1, 2)]

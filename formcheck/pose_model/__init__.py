@@ -35,7 +35,7 @@ def file_sha256(path: Path) -> str:
 
 @lru_cache(maxsize=8)
 def _file_sha256(path: str, mtime_ns: int, size: int) -> str:
-    with open(path, "rb") as file:
+    with Path(path).open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 

@@ -155,10 +155,10 @@ def main() -> int:
     if options.accept:
         CHECKSUM_PATH.write_text(f"{sha256}  {BUNDLE_PATH.name}\n", encoding="ascii")
     elif sha256 != expected_sha256():
-        print(f"The rebuilt bundle has sha256 {sha256}, expected {expected_sha256()}.", file=sys.stderr)
+        sys.stderr.write(f"The rebuilt bundle has sha256 {sha256}, expected {expected_sha256()}.\n")
         return 1
     options.out.write_bytes(data)
-    print(f"{options.out}: {len(data)} bytes, sha256 {sha256}")
+    sys.stdout.write(f"{options.out}: {len(data)} bytes, sha256 {sha256}\n")
     return 0
 
 

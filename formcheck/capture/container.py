@@ -1,0 +1,52 @@
+"""Opening a clip: which container formats are read, which track is watched."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from formcheck.capture.clip_file import shown, why_not_a_clip
+from formcheck.errors import ClipError
+
+if TYPE_CHECKING:
+    from av.container import InputContainer
+    from av.video.stream import VideoStream
+
+FORMATS = "mov,matroska,webm,avi,mpegts,mpeg,flv,asf,ogg,gif,apng,mxf,nut,ivf,dv,rm,wtv,mp3,wav,flac,aac,aiff,amr,caf"
+"""Containers that are opened. Playlists and scripts, which would read other files, are not among them; nor are
+bare streams, which carry no times. Sound containers are, so that the user is told "only sound"."""
+
+
+def open_clip(path: Path) -> "InputContainer":
+    """The opened container; raises ClipError with the reason when no video reader opens the file."""
+    import av
+    from av.error import FFmpegError
+
+    av.logging.set_level(None)
+    options = {"format_whitelist": FORMATS, "protocol_whitelist": "file"}
+    try:
+        # without "file:" a name such as "concat:x.mp4" would be taken for a protocol
+        return av.open(f"file:{path}", mode="r", container_options=options, metadata_errors="ignore")
+    except (FFmpegError, ValueError, OSError):
+        raise ClipError(why_not_a_clip(path)) from None
+
+
+def video_stream(container: "InputContainer", path: Path) -> "VideoStream":
+    """The track to watch, cover pictures left aside; raises ClipError when there is only sound or nothing to see."""
+    from av.stream import Disposition
+
+    video = [s for s in container.streams.video if not s.disposition & Disposition.attached_pic]
+    if not video:
+        if container.streams.audio:
+            raise ClipError(f"{shown(path)} holds only sound, no picture.")
+        raise ClipError(f"{shown(path)} holds no video.")
+    best = container.streams.best("video")
+    stream = next((s for s in video if s is best or (best is not None and s.index == best.index)), video[0])
+    if stream.codec_context is None:
+        raise ClipError(f"The clip {shown(path)} uses a video format that cannot be decoded here.")
+    return stream
+
+
+def stated_duration(container: "InputContainer", stream: "VideoStream") -> float | None:
+    """Seconds the file claims to last, or None when it does not say."""
+    if stream.duration and stream.time_base:
+        return float(stream.duration * stream.time_base)
+    return container.duration / 1_000_000 if container.duration and container.duration > 0 else None

@@ -1,0 +1,186 @@
+"""Landmark recordings on disk: one compressed ``.npz`` file each, loaded as exactly what was saved.
+
+The file holds the arrays ``t`` (float64 seconds), ``pixels``, ``world`` and ``visibility`` (integers: value times
+steps, stored as differences from frame to frame, which compress well), ``found`` (frames with a person) and ``meta``
+(JSON text: format, version, clip, pose model). No pickled objects are written or read.
+"""
+
+import json
+import logging
+import os
+import tempfile
+import zipfile
+import zlib
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import asdict, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formcheck.capture.clip_file import ClipLimits, check_file, clip_sha256, shown
+from formcheck.capture.pose import PoseEstimator
+from formcheck.capture.tracking import (
+    PIXEL_STEPS,
+    TRACKER_VERSION,
+    VISIBILITY_STEPS,
+    WORLD_STEPS,
+    Progress,
+    track_clip,
+)
+from formcheck.errors import ClipError, RecordingError
+from formcheck.model import LANDMARK_COUNT, ClipInfo, LandmarkRecording, PoseModelInfo
+
+FORMAT = "formcheck-landmarks"
+FORMAT_VERSION = 1
+MAX_BYTES = 512 * 1024**2
+"""A recording that unpacks to more is refused: a quarter of an hour at 240 frames a second needs about 180 MB."""
+
+_log = logging.getLogger(__name__)
+Ints = NDArray[np.int32]
+
+
+def save_recording(recording: LandmarkRecording, path: str | Path) -> None:
+    """Write a recording; a file of that name is replaced in one step.
+
+    Positions are kept to 1/32 pixel and 1/1024 metre, visibility to 1/256: the steps `track_clip` rounds to, so its
+    recordings are loaded to the bit. Raises RecordingError when the file cannot be written.
+    """
+    path = Path(path)
+    found = np.isfinite(recording.pixels).all(axis=(1, 2)) & np.isfinite(recording.world).all(axis=(1, 2))
+    meta = {
+        "format": FORMAT,
+        "version": FORMAT_VERSION,
+        "tracker": TRACKER_VERSION,
+        "clip": asdict(recording.clip),
+        "pose_model": asdict(recording.pose_model),
+    }
+    arrays: dict[str, NDArray[Any]] = {
+        "meta": np.frombuffer(json.dumps(meta).encode(), dtype=np.uint8),
+        "t": recording.t,
+        "found": np.asarray(found),
+        "pixels": _packed(recording.pixels[found], PIXEL_STEPS),
+        "world": _packed(recording.world[found], WORLD_STEPS),
+        "visibility": _packed(recording.visibility[found], VISIBILITY_STEPS),
+    }
+    temporary = None
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.NamedTemporaryFile(dir=path.parent, prefix=".", suffix=".tmp", delete=False) as file:
+            temporary = file.name
+            np.savez_compressed(file, allow_pickle=False, **arrays)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(temporary).replace(path)
+        temporary = None
+    except OSError as error:
+        raise RecordingError(f"The landmark recording {path} cannot be written: {error.strerror}.") from None
+    finally:
+        if temporary is not None:
+            with suppress(OSError):
+                Path(temporary).unlink()
+
+
+def load_recording(path: str | Path) -> LandmarkRecording:
+    """Read a recording; raises RecordingError when it is missing, damaged or of another version."""
+    path = Path(path)
+    try:
+        with zipfile.ZipFile(path) as archive:
+            if sum(member.file_size for member in archive.infolist()) > MAX_BYTES:
+                raise RecordingError(f"The landmark recording {shown(path)} is too large.")
+        with np.load(path, allow_pickle=False) as arrays:
+            meta = json.loads(arrays["meta"].tobytes().decode())
+            if meta["format"] != FORMAT or meta["version"] != FORMAT_VERSION:
+                raise RecordingError(f"The landmark recording {shown(path)} is of another version of formcheck.")
+            found = np.asarray(arrays["found"], dtype=bool)
+            return LandmarkRecording(
+                clip=ClipInfo(**meta["clip"]),
+                pose_model=PoseModelInfo(**meta["pose_model"]),
+                t=arrays["t"],
+                pixels=_unpacked(arrays["pixels"], found, PIXEL_STEPS, np.nan),
+                world=_unpacked(arrays["world"], found, WORLD_STEPS, np.nan),
+                visibility=_unpacked(arrays["visibility"], found, VISIBILITY_STEPS, 0.0),
+            )
+    except FileNotFoundError:
+        raise RecordingError(f"The landmark recording {shown(path)} does not exist.") from None
+    except (
+        OSError,
+        EOFError,
+        ValueError,
+        KeyError,
+        TypeError,
+        IndexError,
+        MemoryError,
+        zipfile.BadZipFile,
+        zlib.error,
+    ):
+        raise RecordingError(f"The landmark recording {shown(path)} is damaged.") from None
+
+
+def cached_recording(
+    path: str | Path,
+    estimator_factory: Callable[[], PoseEstimator],
+    cache_dir: str | Path,
+    *,
+    on_progress: Progress | None = None,
+    limits: ClipLimits | None = None,
+) -> LandmarkRecording:
+    """The clip's recording, from the cache when the same clip and pose model were tracked before.
+
+    Parameters
+    ----------
+    path : the clip.
+    estimator_factory : makes the pose model; it is entered only when the clip has to be tracked.
+    cache_dir : folder of recordings, made when needed; nothing else is kept there.
+    on_progress, limits : as for `formcheck.capture.tracking.track_clip`.
+
+    A damaged file in the cache is made anew. A cache that cannot be written costs time, never the result. Raises
+    ClipError and PoseModelError.
+    """
+    path = Path(path)
+    limits = limits or ClipLimits()
+    check_file(path, limits)
+    sha256 = clip_sha256(path)
+    estimator = estimator_factory()
+    kept = Path(cache_dir) / f"{sha256[:32]}-{estimator.info.sha256[:16]}-{TRACKER_VERSION}.npz"
+    recording = _kept_recording(kept, sha256, estimator.info.sha256)
+    if recording is not None:
+        if recording.clip.duration_s > limits.max_duration_s + 1:
+            raise ClipError(f"The clip {shown(path)} is too long: the limit is {limits.max_duration_s / 60:g} minutes.")
+        if on_progress is not None:
+            on_progress(recording.clip.duration_s, recording.clip.duration_s)
+        return replace(recording, clip=replace(recording.clip, name=path.name))
+    with estimator:
+        recording = track_clip(path, estimator, on_progress=on_progress, limits=limits, clip_sha256=sha256)
+    try:
+        save_recording(recording, kept)
+    except RecordingError as error:
+        _log.warning("%s The clip will be tracked again next time.", error)
+    return recording
+
+
+def _kept_recording(path: Path, clip_sha: str, model_sha: str) -> LandmarkRecording | None:
+    try:
+        recording = load_recording(path)
+    except RecordingError:
+        return None
+    matches = recording.clip.sha256 == clip_sha and recording.pose_model.sha256 == model_sha
+    return recording if matches else None
+
+
+def _packed(values: NDArray[np.float64], steps: int) -> Ints:
+    """(k, ...) values as integers, the first frame whole, the others as differences from the frame before."""
+    limit = 2**30  # so that a difference of two fits as well
+    whole = np.clip(np.round(values * steps), -limit, limit).astype(np.int32)
+    return np.diff(whole, axis=0, prepend=np.zeros_like(whole[:1])) if len(whole) else whole
+
+
+def _unpacked(stored: Ints, found: NDArray[np.bool_], steps: int, missing: float) -> NDArray[np.float64]:
+    """(n, ...) values; frames without a person are filled with `missing`."""
+    if stored.dtype != np.int32 or stored.ndim < 2 or stored.shape[1] != LANDMARK_COUNT:
+        raise ValueError("not a stored landmark array")
+    values = np.full((len(found), *stored.shape[1:]), missing)
+    values[found] = np.cumsum(stored, axis=0, dtype=np.int64) / steps
+    return values

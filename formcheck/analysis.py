@@ -47,7 +47,7 @@ def analyse(
         "sagittal": exercise.driver.sagittal,
         "oblique": exercise.driver.oblique,
     }[plane_of(camera)]
-    driver = driver_curve(guessed, driver_name)
+    driver = driver_curve(guessed, driver_name, camera)
     reps = find_reps(
         guessed.t,
         driver,

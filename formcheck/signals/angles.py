@@ -72,8 +72,10 @@ def _curves(pixels: Array, view: CameraView, settings: Settings) -> dict[SignalK
     return series
 
 
-def driver_curve(signals: Signals, name: str) -> Array:
-    """The mean of both sides of a signal where both are there, else the side that is; NaN where neither is."""
+def driver_curve(signals: Signals, name: str, view: CameraView) -> Array:
+    """The signal that makes the reps, (m,): from the side the nearer arm's, else the mean of the arms that are seen."""
+    if view.name in SIDES:
+        return signals.get(name, view.name)
     sides = np.stack([signals.get(name, side) for side in SIDES])
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", RuntimeWarning)  # an all-NaN column is meant to stay NaN

@@ -1,0 +1,168 @@
+"""Driver signal → repetitions and their phases.
+
+A repetition is an excursion of the driver: out, turn, back. For a lift that starts with the concentric
+phase, out is the lift and the turn is the shortened end; for one that starts with the eccentric phase, out
+is the lowering and the turn is the stretched end.
+"""
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from scipy.signal import find_peaks
+
+from formcheck.exercises.schema import Driver
+from formcheck.model import Array, Mask, Rep, Settings, Tempo
+from formcheck.reps.strokes import Course, stroke_duration, stroke_times, stroke_times_from_middle
+from formcheck.signals.filtering import low_pass
+
+SMALLEST_SHARE = 0.25
+"""An excursion below this share of the set's median range is fidgeting, not a partial repetition."""
+WHOLE_WITHIN = 0.4
+"""Both ends of a repetition rest within this share of its range, or one of the strokes was not recorded."""
+TIMING_CYCLES = 3.5
+"""For timing, the driver is smoothed at this many cycles a stroke, which a smooth stroke passes unchanged."""
+
+
+@dataclass(frozen=True, slots=True)
+class Excursion:
+    """One movement out and back: times of the stroke ends, index of the turn, and its levels in driver units."""
+
+    out_start: float
+    out_end: float
+    turn: int
+    back_start: float
+    back_end: float
+    rest: float
+    reach: float
+    whole: bool
+    """Both the way out and the way back were recorded."""
+
+    @property
+    def range(self) -> float:
+        """From resting level to turn."""
+        return self.reach - self.rest
+
+
+def find_reps(
+    t: Array,
+    driver: Array,
+    rule: Driver,
+    settings: Settings,
+    *,
+    in_position: Mask | None = None,
+    by_height: bool = False,
+) -> tuple[Rep, ...]:
+    """Repetitions in a driver signal.
+
+    Parameters
+    ----------
+    t, driver : (m,) uniform seconds, driver in degrees; NaN gaps are bridged by straight lines.
+    rule : which way the concentric phase goes, what comes first, the smallest range that counts.
+    in_position : (m,) true where the lifter holds the set's posture; a movement whose turn lies elsewhere
+        (weights being picked up or put down) is not counted.
+    by_height : the driver is an angle read from a height (`signals.geometry.angle_from_height`), blind to
+        the first and last degrees near the vertical; phases are then carried on from the middle of each stroke.
+
+    Returns an empty tuple when there is no movement of at least the smallest range.
+    """
+    outwards = (rule.first == "concentric") == (rule.concentric == "rising")
+    found = excursions(t, driver if outwards else 180.0 - driver, rule.minimum_range, settings, by_height=by_height)
+    if in_position is not None:
+        found = [item for item in found if in_position[item.turn]]
+    found = _without_strays(found)
+    if not found:
+        return ()
+    typical = float(np.median([item.range for item in found]))
+    return tuple(
+        _rep(number, item, following, t, rule, complete=item.whole and item.range >= settings.partial_below * typical)
+        for number, (item, following) in enumerate(zip(found, [*found[1:], None], strict=True), start=1)
+    )
+
+
+def excursions(
+    t: Array, driver: Array, smallest: float, settings: Settings, *, by_height: bool = False
+) -> list[Excursion]:
+    """All movements up and back of at least ``smallest``; ``driver`` (m,) rises on the way out."""
+    finite = np.isfinite(driver)
+    if finite.sum() < 4:
+        return []
+    line = np.interp(t, t[finite], driver[finite])
+    # Tremor cannot cut one plateau in two: the prominence rules it out.
+    peaks = [int(index) for index in find_peaks(line, prominence=smallest)[0]]
+    if not peaks:
+        return []
+    edges = [0, *peaks, len(line) - 1]
+    valleys = [first + int(np.argmin(line[first : last + 1])) for first, last in pairwise(edges)]
+    rests = _resting_levels(line, valleys)
+    course = _course_for_timing(t, line, peaks, valleys, rests, settings)
+    timing = stroke_times_from_middle if by_height else stroke_times
+    out: list[Excursion] = []
+    for position, peak in enumerate(peaks):
+        reach, (rest_out, rest_back) = float(line[peak]), rests[position : position + 2]
+        fraction = settings.phase_speed_fraction
+        out_start, out_end = timing(course, valleys[position], peak, rest_out, reach, fraction)
+        end = len(line) - 1
+        back = timing(course.reversed(), end - valleys[position + 1], end - peak, rest_back, reach, fraction)
+        back_end, back_start = min(-back[0], float(t[-1])), -back[1]
+        # Strokes carried on from their middle may reach into their neighbours: they meet half-way.
+        out_start = max(out_start, out[-1].back_end if out else float(t[0]))
+        if back_start < out_end:
+            out_end = back_start = (back_start + out_end) / 2
+        rest = min(rest_out, rest_back)
+        whole = max(rest_out, rest_back) - rest <= WHOLE_WITHIN * (reach - rest)
+        out.append(Excursion(out_start, out_end, peak, back_start, back_end, rest, reach, whole))
+    return out
+
+
+def _course_for_timing(
+    t: Array, line: Array, peaks: list[int], valleys: list[int], rests: list[float], settings: Settings
+) -> Course:
+    """The driver smoothed for its speed: landmark noise would cross 5 % of a slow stroke's peak speed."""
+    course = Course.of(t, line)
+    durations = [
+        stroke_duration(course, valley, peak, rest, float(line[peak]))
+        for valley, peak, rest in zip(valleys, peaks, rests, strict=False)
+    ]
+    rate = 1 / float(t[1] - t[0])
+    usual = max(float(np.median(durations)), 1 / rate)
+    return Course.of(t, low_pass(line, rate, min(settings.cutoff_hz, TIMING_CYCLES / usual)))
+
+
+def _resting_levels(line: Array, valleys: list[int]) -> list[float]:
+    """Level of each valley; the outermost, which may be the way into position, are held to the inner ones."""
+    levels = [float(line[index]) for index in valleys]
+    inner = levels[1:-1]
+    if inner:
+        usual = float(np.median(inner))
+        levels[0] = max(levels[0], usual)
+        levels[-1] = max(levels[-1], usual)
+    return levels
+
+
+def _without_strays(found: list[Excursion]) -> list[Excursion]:
+    """Drop fidgeting, and small movements at either end that stand apart from the set."""
+    if not found:
+        return []
+    typical = float(np.median([item.range for item in found]))
+    kept = [item for item in found if item.range >= SMALLEST_SHARE * typical]
+    cycle = float(np.median([item.back_end - item.out_start for item in kept]))
+    while len(kept) > 2 and kept[0].range < 0.6 * typical and kept[1].out_start - kept[0].back_end > cycle:
+        kept = kept[1:]
+    while len(kept) > 2 and kept[-1].range < 0.6 * typical and kept[-1].out_start - kept[-2].back_end > cycle:
+        kept = kept[:-1]
+    return kept
+
+
+def _rep(number: int, item: Excursion, following: Excursion | None, t: Array, rule: Driver, *, complete: bool) -> Rep:
+    start, out_end, back_start, end = item.out_start, item.out_end, item.back_start, item.back_end
+    out_s, turn_s, back_s = out_end - start, back_start - out_end, end - back_start
+    # After the last repetition the rest lasts as long as the clip shows the lifter still.
+    rest_s = max(0.0, (following.out_start if following else float(t[-1])) - end)
+    if rule.first == "concentric":
+        tempo = Tempo(eccentric_s=back_s, bottom_pause_s=rest_s, concentric_s=out_s, top_pause_s=turn_s)
+        top = float(np.clip(t[item.turn], out_end, back_start))
+    else:
+        tempo = Tempo(eccentric_s=out_s, bottom_pause_s=turn_s, concentric_s=back_s, top_pause_s=rest_s)
+        top = end
+    return Rep(number, start, top, end, complete, tempo)

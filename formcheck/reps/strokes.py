@@ -1,0 +1,116 @@
+"""When one stroke of a repetition begins and ends.
+
+Everything here sees a stroke as rising from a valley to a peak; the way back is passed with time reversed.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from formcheck.model import Array
+from formcheck.signals.filtering import central_difference
+
+NEAR_END = 0.2
+"""A stroke's ends are sought where the driver is within this share of the range of its resting or turning level."""
+_MINIMUM_JERK_MIDDLE = 0.346
+"""Share of its duration a minimum-jerk movement takes from 20 % to 80 % of its way (closed form of its position)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Course:
+    """A driver's course: times (m,), driver (m,) rising on the way out, speed (m,) used for the timing."""
+
+    t: Array
+    line: Array
+    speed: Array
+
+    @classmethod
+    def of(cls, t: Array, line: Array) -> "Course":
+        """The course of a driver sampled evenly."""
+        return cls(t, line, central_difference(line, float(t[1] - t[0])))
+
+    def reversed(self) -> "Course":
+        """The same course with time running backwards, so that the way back rises too."""
+        return Course(-self.t[::-1], self.line[::-1], -self.speed[::-1])
+
+
+def middle_crossings(course: Course, valley: int, peak: int, rest: float, reach: float) -> tuple[float, float]:
+    """Times at which a stroke leaves its first fifth for good and first reaches its last fifth."""
+    span = reach - rest
+    low, high = _near_ends(course.line, valley, peak, rest, reach)
+    return (
+        _crossing(course.t, course.line, low, min(low + 1, peak), rest + NEAR_END * span),
+        _crossing(course.t, course.line, max(high - 1, valley), high, reach - NEAR_END * span),
+    )
+
+
+def stroke_duration(course: Course, valley: int, peak: int, rest: float, reach: float) -> float:
+    """About how long a stroke takes, seconds, judged from its middle and a minimum-jerk course."""
+    first, last = middle_crossings(course, valley, peak, rest, reach)
+    return (last - first) / _MINIMUM_JERK_MIDDLE
+
+
+def stroke_times(
+    course: Course, valley: int, peak: int, rest: float, reach: float, fraction: float
+) -> tuple[float, float]:
+    """Begin and end of a stroke, seconds: where the speed crosses ``fraction`` of the stroke's own peak speed."""
+    threshold = fraction * float(np.max(course.speed[valley : peak + 1]))
+    low, high = _near_ends(course.line, valley, peak, rest, reach)
+    before = np.flatnonzero(course.speed[valley : low + 1] <= threshold)
+    after = np.flatnonzero(course.speed[high : peak + 1] <= threshold)
+    start, end = float(course.t[valley]), float(course.t[peak])
+    if len(before):
+        index = valley + int(before[-1])
+        start = _crossing(course.t, course.speed, index, min(index + 1, peak), threshold)
+    if len(after):
+        index = high + int(after[0])
+        end = _crossing(course.t, course.speed, max(index - 1, valley), index, threshold)
+    return start, end
+
+
+def stroke_times_from_middle(
+    course: Course, valley: int, peak: int, rest: float, reach: float, fraction: float
+) -> tuple[float, float]:
+    """Begin and end of a stroke whose ends the view hides, carried on from its middle, seconds.
+
+    For an angle read from a height: near the vertical the height hardly changes with the angle. The stroke is
+    taken as a minimum-jerk movement of the angle (Flash & Hogan 1985, J Neurosci 5:1688; from memory), laid
+    through the two moments at which the height has gone 20 % and 80 % of its way.
+    """
+    height = -np.cos(np.radians(course.line))
+    ends = -np.cos(np.radians([rest, reach]))
+    first, last = middle_crossings(Course(course.t, height, course.speed), valley, peak, *ends)
+    begin_share, low_share, high_share, end_share = _minimum_jerk_shares(round(rest), round(reach), fraction)
+    whole = (last - first) / (high_share - low_share)
+    origin = first - low_share * whole
+    return origin + begin_share * whole, origin + end_share * whole
+
+
+@lru_cache(maxsize=256)
+def _minimum_jerk_shares(rest: int, reach: int, fraction: float) -> tuple[float, float, float, float]:
+    """Shares of a minimum-jerk stroke at which angle speed crosses the rule's share, and height its 20 % and 80 %."""
+    share = np.linspace(0.0, 1.0, 2001)
+    angle = rest + (reach - rest) * (10 * share**3 - 15 * share**4 + 6 * share**5)
+    height = -np.cos(np.radians(angle))
+    done = (height - height[0]) / (height[-1] - height[0])
+    speed = np.gradient(angle)
+    fast = share[speed > fraction * speed.max()]
+    return fast[0], float(np.interp(NEAR_END, done, share)), float(np.interp(1 - NEAR_END, done, share)), fast[-1]
+
+
+def _near_ends(line: Array, valley: int, peak: int, rest: float, reach: float) -> tuple[int, int]:
+    """Last index near the resting level and, after it, first index near the turning level."""
+    span = reach - rest
+    below = np.flatnonzero(line[valley : peak + 1] <= rest + NEAR_END * span)
+    low = valley + int(below[-1]) if len(below) else valley
+    above = np.flatnonzero(line[low : peak + 1] >= reach - NEAR_END * span)
+    return low, low + int(above[0]) if len(above) else peak
+
+
+def _crossing(t: Array, values: Array, first: int, second: int, level: float) -> float:
+    """Time at which values pass a level between two neighbouring samples."""
+    a, b = float(values[first]), float(values[second])
+    if first == second or a == b:
+        return float(t[first])
+    return float(t[first] + np.clip((level - a) / (b - a), 0.0, 1.0) * (t[second] - t[first]))

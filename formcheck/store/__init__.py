@@ -42,7 +42,7 @@ class StoredReview:
     complete_reps: int
     partial_reps: int
     met: int
-    """Findings met; likewise the two below."""
+    """Checks met in every rep that was judged; `not_met` in at least one, `undecided` otherwise."""
     not_met: int
     undecided: int
 
@@ -124,10 +124,7 @@ class Store:
             "target_reps": review.set_info.target_reps,
             "complete_reps": complete,
             "partial_reps": len(review.reps) - complete,
-            **{
-                verdict: sum(finding.verdict == verdict for finding in review.findings)
-                for verdict in ("met", "not_met", "undecided")
-            },
+            **_verdicts(review),
         }
         with transaction(self._engine, self._url, "written", write=True) as connection:
             key = connection.execute(insert(reviews).values(row)).inserted_primary_key
@@ -197,6 +194,17 @@ class Store:
 
     def _none_such(self, review_id: int) -> StoreError:
         return StoreError(f"There is no review {review_id} in the store {self.place}.")
+
+
+def _verdicts(review: Review) -> dict[str, int]:
+    """Number of checks by their worst verdict."""
+    worst: dict[str, str] = {}
+    order = ("not_met", "undecided", "met")
+    for verdict in order:
+        for finding in review.findings:
+            if finding.verdict == verdict:
+                worst.setdefault(finding.check, verdict)
+    return {verdict: sum(item == verdict for item in worst.values()) for verdict in order}
 
 
 def _digest(body: str) -> str:

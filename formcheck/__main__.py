@@ -1,0 +1,5 @@
+"""``python -m formcheck``."""
+
+from formcheck.cli import main
+
+main()

@@ -1,0 +1,163 @@
+"""The command line. Only click is imported here, so that ``--help`` answers at once; each command imports its own."""
+
+import math
+import signal
+import sys
+from pathlib import Path
+from types import FrameType
+from typing import TYPE_CHECKING, cast
+
+import click
+
+import formcheck
+from formcheck.cli.errors import CarefulGroup
+
+if TYPE_CHECKING:
+    from formcheck.model import ViewHint
+
+VIEWS = ("auto", "front", "back", "side", "left", "right", "oblique")
+_STDOUT = Path("-")
+
+
+def _kilograms(_ctx: click.Context, _param: click.Parameter, value: float | None) -> float | None:
+    if value is not None and not (math.isfinite(value) and 0 <= value <= 2000):
+        raise click.BadParameter("a load is between 0 and 2000 kg.")
+    return value
+
+
+_file = click.Path(path_type=Path)
+_store = click.option("--store", metavar="URL", help="Where reviews are kept, instead of the data folder.")
+_pose_model = click.option("--pose-model", type=_file, metavar="FILE", help="A pose model bundle of your own.")
+
+
+@click.group(cls=CarefulGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(formcheck.__version__, prog_name="formcheck", message="%(prog)s %(version)s")
+def cli() -> None:
+    """Review a recorded strength-training set, rep by rep.
+
+    formcheck measures joint angles, range of motion and tempo in a clip, each with its margin, and says what was
+    met, what was not, and what cannot be told from this camera. It is advisory only and never a diagnosis.
+    """
+
+
+@cli.command()
+@click.argument("clip", type=_file)
+@click.option("--exercise", "exercise_id", required=True, metavar="ID", help="The exercise (see formcheck exercises).")
+@click.option("--view", type=click.Choice(VIEWS), default="auto", show_default=True, help="Where the camera stood.")
+@click.option("--load", "load_kg", type=float, metavar="KG", callback=_kilograms, help="The load in kilograms.")
+@click.option("--target-reps", type=click.IntRange(1, 1000), metavar="N", help="How many reps were planned.")
+@click.option("--json", "json_file", type=_file, metavar="FILE", help="Write the numbers as JSON (- to the screen).")
+@click.option("--report", type=_file, metavar="FILE.html", help="Write a report that needs no network.")
+@click.option("--overlay", type=_file, metavar="FILE.mp4", help="Write the clip with the skeleton drawn in.")
+@click.option("--save/--no-save", default=True, show_default=True, help="Keep the review in the history.")
+@_pose_model
+@_store
+def review(
+    clip: Path,
+    exercise_id: str,
+    view: str,
+    load_kg: float | None,
+    target_reps: int | None,
+    json_file: Path | None,
+    report: Path | None,
+    overlay: Path | None,
+    save: bool,
+    pose_model: Path | None,
+    store: str | None,
+) -> None:
+    """Review one clip of one set."""
+    if store and not save:
+        raise click.UsageError("--store and --no-save contradict each other.")
+    from formcheck.cli import work
+
+    work.review(
+        work.Wish(
+            clip=clip,
+            exercise_id=exercise_id,
+            view=cast("ViewHint", view),
+            load_kg=load_kg,
+            target_reps=target_reps,
+            pose_model=pose_model,
+        ),
+        json_file=None if json_file == _STDOUT else json_file,
+        json_to_stdout=json_file == _STDOUT,
+        report=report,
+        overlay=overlay,
+        save=save,
+        store=store,
+    )
+
+
+@cli.command()
+def exercises() -> None:
+    """List the exercises formcheck knows."""
+    from formcheck.cli.printing import print_exercises
+    from formcheck.exercises.registry import load_exercises
+
+    print_exercises(list(load_exercises().values()))
+
+
+@cli.command()
+@click.argument("exercise_id", metavar="EXERCISE")
+def show(exercise_id: str) -> None:
+    """Explain an exercise: measures, camera side, limits, sources, cautions."""
+    from formcheck.cli.printing import print_exercise
+    from formcheck.exercises.registry import get_exercise
+
+    print_exercise(get_exercise(exercise_id))
+
+
+@cli.command()
+@click.argument("number", type=click.IntRange(1, 2**62), required=False)
+@click.option("--exercise", "exercise_id", metavar="ID", help="Only reviews of this exercise.")
+@click.option("--limit", type=click.IntRange(1, 10**6), default=20, show_default=True, help="How many to list.")
+@click.option("--json", "json_file", type=_file, metavar="FILE", help="Write review NUMBER as JSON (- to the screen).")
+@click.option("--delete", is_flag=True, help="Delete review NUMBER for good.")
+@click.option("--check", is_flag=True, help="Read the whole store once and tell whether it is sound.")
+@_store
+def history(
+    number: int | None,
+    exercise_id: str | None,
+    limit: int,
+    json_file: Path | None,
+    delete: bool,
+    check: bool,
+    store: str | None,
+) -> None:
+    """List the stored reviews, or show review NUMBER again."""
+    if number is None and (json_file or delete):
+        raise click.UsageError("--json and --delete need the NUMBER of a review.")
+    if sum((json_file is not None, delete, check, exercise_id is not None)) > 1 or (number and (exercise_id or check)):
+        raise click.UsageError("These options do not go together.")
+    from formcheck.cli import work
+
+    if check:
+        work.check_store(store)
+    elif number is None:
+        work.list_history(store, exercise_id, limit)
+    elif delete:
+        work.delete(store, number)
+    else:
+        work.show_again(store, number, json_file, to_stdout=json_file == _STDOUT)
+
+
+@cli.command()
+@click.option("--clips", type=_file, metavar="DIR", help="A folder of clips with their truth files.")
+@_pose_model
+@_store
+def demo(clips: Path | None, pose_model: Path | None, store: str | None) -> None:
+    """Review the shipped clips into the store; those already there are skipped."""
+    from formcheck.cli import work
+
+    work.demo(clips, pose_model, store)
+
+
+def main() -> None:
+    """The ``formcheck`` command."""
+    signal.signal(signal.SIGTERM, _terminated)
+    cli(prog_name="formcheck")
+
+
+def _terminated(_signal: int, _frame: FrameType | None) -> None:
+    # As an exception, so that half-written files are removed on the way out.
+    sys.exit(128 + signal.SIGTERM)

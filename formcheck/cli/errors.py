@@ -1,0 +1,53 @@
+"""What happens when a command cannot be done: one sentence, a fitting exit code, no traceback."""
+
+import errno
+import os
+import sys
+from typing import Any
+
+import click
+
+from formcheck.errors import FormcheckError, UsageError
+
+
+class Sentence(click.ClickException):
+    """One sentence on standard error; exit code 1, as for a clip that cannot be used."""
+
+    def show(self, file: Any = None) -> None:
+        """Print the sentence."""
+        click.echo(f"formcheck: {self.message}", file=file or sys.stderr)
+
+
+class BadUse(Sentence):
+    """The call itself is wrong."""
+
+    exit_code = 2
+
+
+class Interrupted(Sentence):
+    """Stopped by the user; 128 + SIGINT, as shells count."""
+
+    exit_code = 130
+
+
+class CarefulGroup(click.Group):
+    """A group of commands whose errors are sentences; ``FORMCHECK_DEBUG=1`` shows where the others come from."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command and translate what it raises."""
+        try:
+            return super().invoke(ctx)
+        except UsageError as error:
+            raise BadUse(str(error)) from error
+        except FormcheckError as error:
+            raise Sentence(str(error)) from error
+        except (click.ClickException, click.exceptions.Exit):
+            raise
+        except (KeyboardInterrupt, click.Abort) as error:
+            raise Interrupted("stopped.") from error
+        except Exception as error:
+            gone = isinstance(error, OSError) and error.errno == errno.EPIPE
+            if gone or os.environ.get("FORMCHECK_DEBUG"):
+                raise
+            kind = f"{type(error).__name__}: {' '.join(str(error).split())[:300]}"
+            raise Sentence(f"this should not have happened ({kind}); set FORMCHECK_DEBUG=1 to see where.") from error

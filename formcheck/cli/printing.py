@@ -1,0 +1,190 @@
+"""What the commands print: tables and plain sentences."""
+
+import sys
+from collections.abc import Sequence
+
+from rich.console import Console, Group
+from rich.table import Table
+from rich.text import Text
+
+from formcheck.exercises.registry import cautions, references
+from formcheck.exercises.schema import Check, Exercise
+from formcheck.model import Review, Verdict, ViewName
+from formcheck.report import summary, wording
+from formcheck.store import StoredReview
+from formcheck.vocabulary import MEASURES
+
+_PLAIN_WIDTH = 110
+_STYLES: dict[Verdict, str] = {"not_met": "bold yellow", "undecided": "bold cyan", "met": "bold green"}
+
+
+def console() -> Console:
+    """Standard output: as wide as the terminal, or wide enough for the tables where there is none."""
+    if hasattr(sys.stdout, "reconfigure"):
+        # A terminal that lacks a sign such as ± shows a question mark rather than an error.
+        sys.stdout.reconfigure(errors="replace")
+    width = None if sys.stdout.isatty() else _PLAIN_WIDTH
+    return Console(width=width, highlight=False, markup=False, emoji=False, soft_wrap=False)
+
+
+def print_review(review: Review, exercise: Exercise | None) -> None:
+    """The set in short, its reps, its findings, what could not be measured, and the cautions."""
+    out = console()
+    out.print(Text(f"{review.exercise.name}: {safe(review.clip.name)}", style="bold"))
+    facts = [f"{wording.view_text(review.view)}.", *wording.quality_lines(review.quality)]
+    load = wording.load_text(review.set_info.load_kg)
+    out.print(f"{load}. {facts[0]}" if load else facts[0])
+    for line in facts[1:]:
+        out.print(line)
+    out.print()
+    out.print(Text(wording.in_short(review), style="bold"))
+    if review.reps:
+        out.print(_rep_table(review))
+        out.print("± is the half-width of the 95 % interval. Tempo: lowering – pause – lifting – pause, in seconds.")
+    if exercise is not None:
+        _print_findings(out, review, exercise)
+    missing = summary.missing_measures(review)
+    if missing:
+        _print_heading(out, "Not measured in this clip")
+        for name, reason in missing:
+            _print_item(out, f"{name}: {reason}")
+    if review.cautions:
+        _print_heading(out, "Please note")
+        for caution in review.cautions:
+            _print_item(out, caution)
+
+
+def _rep_table(review: Review) -> Table:
+    columns = summary.main_columns(review)
+    table = _table("Rep", "Begins", "Top", "Tempo", *(wording.capital(wording.measure_name(name)) for name in columns))
+    for row in summary.rep_rows(review, columns):
+        rep = row.rep
+        number = str(rep.number) if rep.complete else f"{rep.number} (partial)"
+        cells = ["\n".join(f"{side} {value}".strip() for side, value in cell.values) for cell in row.cells]
+        table.add_row(number, wording.moment(rep.start_s), wording.moment(rep.top_s), rep.tempo.digits(), *cells)
+    return table
+
+
+def _print_findings(out: Console, review: Review, exercise: Exercise) -> None:
+    bases: dict[str, int] = {}
+    for verdict, findings in summary.grouped_findings(review, exercise).items():
+        if not findings:
+            continue
+        _print_heading(out, wording.VERDICT_WORDS[verdict], _STYLES[verdict])
+        for item in findings:
+            note = f" [{bases.setdefault(item.basis, len(bases) + 1)}]" if item.basis else ""
+            moment = f"{item.moment} in the clip" if item.moment else ""
+            evidence = " · ".join(part for part in (item.evidence, moment) if part)
+            sentences = " ".join(part for part in (item.cue, item.text, item.film_instead) if part)
+            _print_item(out, f"{item.title}{note}", sentences, evidence)
+    if bases:
+        _print_heading(out, "Where the limits come from")
+        for basis, number in bases.items():
+            _print_item(out, basis, mark=f"[{number}]")
+
+
+def print_exercises(exercises: Sequence[Exercise]) -> None:
+    """One row an exercise."""
+    table = _table("Id", "Exercise", "Film from")
+    for exercise in exercises:
+        table.add_row(exercise.id, exercise.name, _from(exercise.filming.best_view))
+    out = console()
+    out.print(table)
+    out.print("formcheck show ID explains what is measured, and from which camera side.")
+
+
+def print_exercise(exercise: Exercise) -> None:
+    """What is measured, from which side, with which limits and sources."""
+    out = console()
+    out.print(Text(f"{exercise.name} ({exercise.id})", style="bold"))
+    out.print(exercise.summary)
+    _print_heading(out, "How to film it")
+    out.print(f"Best from {_from(exercise.filming.best_view)}. {exercise.filming.advice}")
+    _print_heading(out, "What is checked")
+    for check in exercise.checks:
+        source = references()[check.source]
+        known = "" if source.tag in source.text.lower() else f" ({source.tag})"
+        _print_item(
+            out,
+            check.title,
+            f"{wording.capital(wording.measure_name(check.measure))}: {limit_text(check)}; "
+            f"seen from {_views(exercise.views_for(check))}. Cue: {check.cue}",
+            f"Basis: {source.text.rstrip('.')}{known}.",
+        )
+    _print_heading(out, "What is measured")
+    table = _table("Measure", "What it is", "Unit", "Seen from")
+    for use in exercise.measures:
+        term = MEASURES[use.name]
+        table.add_row(use.name, term.meaning, term.unit, _views(use.views))
+    out.print(table)
+    _print_heading(out, "Please note")
+    for key in exercise.cautions:
+        _print_item(out, cautions()[key].text)
+
+
+def limit_text(check: Check) -> str:
+    """``at least 88° (8° are let pass)``."""
+    percent = check.measure == "range_share"
+    bound = "at least" if check.at_least is not None else "at most"
+    text = f"{bound} {wording.number(check.limit, check.unit, percent=percent)}"
+    if check.tolerance:
+        text += f" ({wording.number(check.tolerance, check.unit, percent=percent)} beyond it are let pass)"
+    return text
+
+
+def print_history(rows: Sequence[StoredReview]) -> None:
+    """One row a stored review, the newest first."""
+    out = console()
+    if not rows:
+        out.print("No reviews are stored yet.")
+        return
+    table = _table("No.", "Reviewed", "Clip", "Exercise", "Load", "Reps", "Kept", "To change", "Not judged")
+    for row in rows:
+        reps = str(row.complete_reps) + (f" + {row.partial_reps} partial" if row.partial_reps else "")
+        table.add_row(
+            str(row.id),
+            f"{row.created_at.astimezone():%Y-%m-%d %H:%M}",
+            safe(row.clip_name),
+            row.exercise_id,
+            wording.load_text(row.load_kg),
+            reps,
+            *(str(number) for number in (row.met, row.not_met, row.undecided)),
+        )
+    out.print(table)
+
+
+def safe(text: str) -> str:
+    """Text from outside without the characters that could steer the terminal."""
+    return "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text)
+
+
+def _table(*columns: str) -> Table:
+    table = Table(box=None, pad_edge=False, header_style="bold", padding=(0, 2, 0, 0))
+    for name in columns:
+        table.add_column(name, overflow="fold")
+    return table
+
+
+def _print_heading(out: Console, text: str, style: str = "bold") -> None:
+    out.print()
+    out.print(Text(text, style=style))
+
+
+def _print_item(out: Console, *lines: str, mark: str = "•") -> None:
+    row = Table.grid(padding=(0, 1, 0, 0))
+    row.add_row(mark, Group(*(Text(line) for line in lines if line)))
+    out.print(row)
+
+
+def _from(view: ViewName | str) -> str:
+    names = {"front": "the front", "back": "behind", "left": "the left", "right": "the right", "side": "the side"}
+    return names.get(view, "an angle")
+
+
+def _views(views: Sequence[ViewName]) -> str:
+    names = [view for view in views if view not in ("left", "right")]
+    if {"left", "right"} <= set(views):
+        words = [_from(view) for view in names] + ["the side"]
+    else:
+        words = [_from(view) for view in views]
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"

@@ -1,0 +1,187 @@
+"""The commands that look at clips or at the store."""
+
+import json
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+import click
+
+from formcheck.cli.progress import progress_bar
+from formcheck.codec import encode
+from formcheck.errors import ClipError, FormcheckError, UsageError
+from formcheck.exercises.registry import get_exercise
+from formcheck.model import Analysis, LandmarkRecording, Review, SetInfo, ViewHint
+from formcheck.pipeline import Outputs, replacing, review_clip
+from formcheck.report.wording import count, in_short
+from formcheck.store import Store
+from formcheck.store.home import default_store, recordings_folder
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What to review and how."""
+
+    clip: Path
+    exercise_id: str
+    view: ViewHint = "auto"
+    load_kg: float | None = None
+    target_reps: int | None = None
+    pose_model: Path | None = None
+
+    def review(self, title: str) -> tuple[Analysis, LandmarkRecording]:
+        """Do it, showing the progress under this title."""
+        exercise = get_exercise(self.exercise_id)
+        with progress_bar(title) as show:
+            return review_clip(
+                self.clip,
+                exercise,
+                view=self.view,
+                set_info=SetInfo(self.load_kg, self.target_reps),
+                pose_model=self.pose_model,
+                cache_dir=recordings_folder(),
+                on_progress=show,
+            )
+
+
+def review(
+    wish: Wish,
+    *,
+    json_file: Path | None,
+    json_to_stdout: bool,
+    report: Path | None,
+    overlay: Path | None,
+    save: bool,
+    store: str | None,
+) -> None:
+    """Review a clip, keep the review, write the files and print it."""
+    exercise = get_exercise(wish.exercise_id)
+    outputs = Outputs(json_file, report, overlay)
+    outputs.check(wish.clip)
+    keeper = open_store(store) if save else None
+    try:
+        analysis, recording = wish.review("Looking at the clip")
+        made_at = datetime.now(UTC)
+        number = None
+        if keeper is not None:
+            number = keeper.save_review(analysis.review, created_at=made_at, clip_path=wish.clip.absolute())
+    finally:
+        if keeper is not None:
+            keeper.close()
+    with progress_bar("Drawing the overlay" if overlay else "Writing") as show:
+        today = made_at.astimezone().date()
+        outputs.write(analysis, recording, wish.clip, exercise, reviewed_on=today, on_progress=show)
+    _print_result(analysis.review, to_stdout=json_to_stdout)
+    for path in (json_file, report, overlay):
+        if path is not None:
+            click.echo(f"Written: {path}", err=json_to_stdout)
+    if number is not None:
+        click.echo(f"Kept as review {number} (formcheck history {number}).", err=json_to_stdout)
+
+
+def open_store(where: str | None) -> Store:
+    """The store asked for, or the user's own."""
+    return Store.open(where or default_store())
+
+
+def check_store(where: str | None) -> None:
+    """Read everything once."""
+    with open_store(where) as store:
+        found = store.check()
+        click.echo(f"The store {store.place} is sound: {count(found, 'review')}, all whole.")
+
+
+def list_history(where: str | None, exercise_id: str | None, limit: int) -> None:
+    """Print the newest rows."""
+    from formcheck.cli.printing import print_history
+
+    if exercise_id is not None:
+        get_exercise(exercise_id)
+    with open_store(where) as store:
+        print_history(store.list_reviews(exercise_id=exercise_id, limit=limit))
+
+
+def show_again(where: str | None, number: int, json_file: Path | None, *, to_stdout: bool) -> None:
+    """Print a stored review, or write it as JSON."""
+    with open_store(where) as store:
+        stored = store.load_review(number)
+    if json_file is not None and not to_stdout:
+        with replacing(json_file) as part:
+            part.write_text(encode(stored, indent=2) + "\n", encoding="utf-8")
+        click.echo(f"Written: {json_file}")
+        return
+    _print_result(stored, to_stdout=to_stdout)
+
+
+def delete(where: str | None, number: int) -> None:
+    """Delete one review."""
+    with open_store(where) as store:
+        store.delete_review(number)
+    click.echo(f"Review {number} is deleted.")
+
+
+def _print_result(result: Review, *, to_stdout: bool) -> None:
+    if to_stdout:
+        # As bytes: the format is UTF-8 whatever the terminal's encoding.
+        click.echo(encode(result, indent=2).encode())
+        return
+    from formcheck.cli.printing import print_review
+
+    try:
+        exercise = get_exercise(result.exercise.id)
+    except UsageError:  # stored by a version that knew it
+        exercise = None
+    print_review(result, exercise)
+
+
+# ---------------------------------------------------------------- the shipped clips
+
+
+def demo(clips: Path | None, pose_model: Path | None, where: str | None) -> None:
+    """Review every clip of a folder that has a truth file, unless the store holds it."""
+    folder = clips if clips is not None else _shipped_clips()
+    found = sorted(folder.glob("*.mp4")) if folder.is_dir() else []
+    if not found:
+        raise ClipError(f"There are no clips in {str(folder)!r}; --clips DIR names another folder.")
+    failed = 0
+    with open_store(where) as store:
+        for position, clip in enumerate(found, 1):
+            try:
+                message = _demo_clip(clip, f"Clip {position} of {len(found)}", pose_model, store)
+            except FormcheckError as error:
+                failed += 1
+                click.echo(f"{clip.name}: {error}", err=True)
+            else:
+                click.echo(f"{clip.name}: {message}")
+    if failed:
+        raise ClipError(f"{failed} of {len(found)} clips could not be reviewed.")
+
+
+def _demo_clip(clip: Path, title: str, pose_model: Path | None, store: Store) -> str:
+    from formcheck.capture.clip_file import clip_sha256
+
+    exercise_id = _true_exercise(clip)
+    if store.list_reviews(clip_sha256=clip_sha256(clip), exercise_id=exercise_id, limit=1):
+        return "already in the store."
+    analysis, _ = Wish(clip=clip, exercise_id=exercise_id, pose_model=pose_model).review(title)
+    number = store.save_review(analysis.review, created_at=datetime.now(UTC), clip_path=clip.absolute())
+    return f"review {number}, {exercise_id}. {in_short(analysis.review)}"
+
+
+def _true_exercise(clip: Path) -> str:
+    truth = clip.with_suffix(".truth.json")
+    try:
+        loaded = json.loads(truth.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise ClipError(f"Its truth file {truth.name} cannot be read: {error.strerror}.") from error
+    except ValueError as error:
+        raise ClipError(f"Its truth file {truth.name} is not JSON.") from error
+    exercise_id = loaded.get("exercise") if isinstance(loaded, dict) else None
+    if not isinstance(exercise_id, str):
+        raise ClipError(f"Its truth file {truth.name} does not name the exercise.")
+    return exercise_id
+
+
+def _shipped_clips() -> Path:
+    beside = Path(__file__).resolve().parents[2] / "clips_demo"
+    return beside if beside.is_dir() else Path.cwd() / "clips_demo"

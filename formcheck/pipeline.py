@@ -1,0 +1,161 @@
+"""From a clip to a review and its files: the pure analysis with reading and writing around it."""
+
+import os
+import secrets
+import shutil
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from formcheck.analysis import analyse
+from formcheck.codec import encode
+from formcheck.errors import OutputError, UsageError
+from formcheck.exercises.schema import Exercise
+from formcheck.model import Analysis, LandmarkRecording, SetInfo, Settings, ViewHint
+
+if TYPE_CHECKING:
+    from formcheck.capture.pose import PoseEstimator
+
+EstimatorFactory = Callable[[], "PoseEstimator"]
+ProgressReport = Callable[[float, float | None], None]
+"""Called with the seconds of the clip done and the clip's length (None while unknown)."""
+
+
+def review_clip(
+    clip: Path,
+    exercise: Exercise,
+    *,
+    view: ViewHint = "auto",
+    set_info: SetInfo | None = None,
+    settings: Settings | None = None,
+    pose_model: Path | None = None,
+    estimator_factory: EstimatorFactory | None = None,
+    cache_dir: Path,
+    on_progress: ProgressReport | None = None,
+) -> tuple[Analysis, LandmarkRecording]:
+    """Look at a clip, or take its landmarks from an earlier look, and review it.
+
+    Parameters
+    ----------
+    pose_model : a model bundle to use instead of the shipped one.
+    estimator_factory : makes what finds the landmarks; takes the place of `pose_model`.
+    cache_dir : where landmark recordings are kept.
+
+    Raises ClipError, PoseModelError or RecordingError, each with a sentence for the user.
+    """
+    # Reading video and the pose model take most of a second to import; whoever only asks for help never waits for it.
+    from formcheck.capture.recording import cached_recording
+
+    if estimator_factory is None:
+        from formcheck.capture.pose import MediaPipeEstimator
+
+        estimator_factory = partial(MediaPipeEstimator, pose_model)
+    recording = cached_recording(clip, estimator_factory, cache_dir, on_progress=on_progress)
+    analysis = analyse(recording, exercise, settings=settings, view=view, set_info=set_info)
+    return analysis, recording
+
+
+# ---------------------------------------------------------------- files
+
+
+@dataclass(frozen=True, slots=True)
+class Outputs:
+    """The files asked for; None for what was not."""
+
+    json: Path | None = None
+    report: Path | None = None
+    overlay: Path | None = None
+
+    def check(self, clip: Path) -> None:
+        """Find out before the long work whether the files can be written.
+
+        Raises UsageError when two of them are the same, one is the clip, or a name has the wrong ending;
+        OutputError when a file cannot be made where it should be.
+        """
+        for option, path, endings in (
+            ("--report", self.report, (".html", ".htm")),
+            ("--overlay", self.overlay, (".mp4",)),
+        ):
+            if path is not None and path.suffix.lower() not in endings:
+                raise UsageError(f"{option} writes a file whose name ends in {endings[0]}; {str(path)!r} does not.")
+        wanted = [path for path in (self.json, self.report, self.overlay) if path is not None]
+        places = [os.path.realpath(path) for path in wanted]
+        if len(set(places)) < len(places):
+            raise UsageError("Two outputs have the same name; each needs its own file.")
+        if os.path.realpath(clip) in places:
+            raise UsageError("An output has the name of the clip itself, which would be lost; choose another.")
+        for path in wanted:
+            with replacing(path, trial=True):
+                pass
+
+    def write(
+        self,
+        analysis: Analysis,
+        recording: LandmarkRecording,
+        clip: Path,
+        exercise: Exercise,
+        *,
+        reviewed_on: date | None = None,
+        on_progress: ProgressReport | None = None,
+    ) -> None:
+        """Write every file asked for; each appears whole or not at all (OutputError).
+
+        Parameters
+        ----------
+        reviewed_on : the day to print in the report.
+        on_progress : told of the overlay, the only one that takes long.
+        """
+        if self.json is not None:
+            with replacing(self.json) as part:
+                part.write_text(encode(analysis.review, indent=2) + "\n", encoding="utf-8")
+        if self.report is not None:
+            from formcheck.report.html import write_report
+
+            with replacing(self.report) as part:
+                write_report(analysis, recording, clip, part, exercise, reviewed_on=reviewed_on)
+        if self.overlay is not None:
+            from formcheck.report.overlay import write_overlay
+
+            with replacing(self.overlay) as part:
+                write_overlay(clip, recording, part, reps=analysis.review.reps, on_progress=on_progress)
+
+
+@contextmanager
+def replacing(path: Path, *, trial: bool = False) -> Iterator[Path]:
+    """A file beside `path` to write to, which takes its place when all went well and vanishes when not.
+
+    Parameters
+    ----------
+    trial : only find out whether this would work.
+
+    Raises OutputError for whatever the file system has against it.
+    """
+    target = Path(os.path.realpath(path))
+    # A pipe or device cannot be replaced; what is written for it is copied in at the end.
+    special = target.exists() and not target.is_file() and not target.is_dir()
+    folder = Path(tempfile.gettempdir()) if special else target.parent
+    part = folder / f".{target.stem[:80]}.{secrets.token_hex(4)}.part{target.suffix[:20]}"
+    try:
+        if target.is_dir():
+            raise IsADirectoryError(None, "it is a folder")
+        if target.exists() and not os.access(target, os.W_OK):
+            raise PermissionError(None, "it is write-protected")
+        part.touch(exist_ok=False)
+        yield part
+        if trial:
+            return
+        if special:
+            with part.open("rb") as source, target.open("wb") as sink:
+                shutil.copyfileobj(source, sink)
+        else:
+            part.replace(target)
+    except OSError as error:
+        reason = error.strerror or str(error) or "the system gives no reason"
+        raise OutputError(f"The file {str(path)!r} cannot be written: {reason[:1].lower()}{reason[1:]}.") from error
+    finally:
+        part.unlink(missing_ok=True)

@@ -8,7 +8,7 @@ import os
 import queue
 import threading
 from array import array
-from collections.abc import Generator, Iterator, Sequence
+from collections.abc import Generator, Iterator
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, NamedTuple, Self
@@ -265,32 +265,3 @@ def read_ahead(frames: Iterator[Frame], depth: int = 6) -> Generator[Frame]:
     finally:
         stop.set()
         thread.join()
-
-
-def key_frames(path: str | Path, times: Sequence[float], *, max_side: int | None = 720) -> list[Rgb]:
-    """The pictures nearest to the given times, in the order of the times, read in one pass.
-
-    Parameters
-    ----------
-    path : the clip.
-    times : seconds; times beyond the clip give its first or last picture.
-    max_side : longest side of the pictures in pixels.
-
-    Raises ClipError when the clip cannot be read.
-    """
-    order = sorted(range(len(times)), key=lambda index: times[index])
-    found: dict[int, Rgb] = {}
-    with ClipReader(path, max_side=max_side) as reader:
-        before: tuple[float, VideoFrame] | None = None
-        for t, picture in reader.pictures():
-            while order and times[order[0]] <= t:
-                wanted = times[order[0]]
-                nearer_before = before is not None and wanted - before[0] < t - wanted
-                found[order.pop(0)] = reader.rgb(before[1] if nearer_before and before else picture)
-            before = (t, picture)
-            if not order:
-                break
-        for index in order:
-            assert before is not None
-            found[index] = reader.rgb(before[1])
-    return [found[index] for index in range(len(times))]

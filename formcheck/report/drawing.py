@@ -1,0 +1,129 @@
+"""The measured skeleton and captions, drawn onto a picture.
+
+Left and right are told apart twice, by colour and by form, so that the drawing reads the same for a colour-blind
+coach: the lifter's left side is one solid stroke, the right side a stroke with a dark line inside. What the model
+calls hidden is drawn as loose dashes.
+"""
+
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formcheck.model import Array
+from formcheck.signals.skeleton import BODY, BONES, INDEX
+
+Rgb = NDArray[np.uint8]
+Colour = tuple[int, int, int]
+
+LEFT: Colour = (92, 184, 236)
+RIGHT: Colour = (244, 136, 178)
+MIDDLE: Colour = (238, 234, 222)
+INK: Colour = (18, 26, 30)
+HIDDEN_BELOW = 0.5
+"""Limbs with an end less visible than this are dashed."""
+
+_SHIFT = 3
+_REACH = 30_000  # pixels; OpenCV's fixed-point lines overflow far outside the picture
+
+
+def draw_skeleton(rgb: Rgb, pixels: Array, visibility: Array, *, stroke: int | None = None) -> Rgb:
+    """Draw a pose onto a picture, in place, and return the picture.
+
+    Parameters
+    ----------
+    rgb : (h, w, 3) writable picture.
+    pixels : (33, 2) landmarks in pixels of this picture; limbs with NaN ends are left out.
+    visibility : (33,) 0..1.
+    stroke : width of a limb in pixels; None: by the size of the picture.
+    """
+    stroke = stroke or max(2, round(max(rgb.shape[:2]) / 210))
+    limbs = [(INDEX[a], INDEX[b], _colour(a, b)) for a, b in BONES]
+    drawn = [(a, b, colour) for a, b, colour in limbs if np.isfinite(pixels[[a, b]]).all()]
+    seen = {(a, b): min(visibility[a], visibility[b]) >= HIDDEN_BELOW for a, b, _ in drawn}
+    for a, b, colour in sorted(drawn, key=lambda limb: seen[limb[0], limb[1]]):  # hidden limbs lie below the others
+        if seen[a, b]:
+            _limb(rgb, pixels[a], pixels[b], colour, stroke)
+        else:
+            _dashes(rgb, pixels[a], pixels[b], colour, max(1, round(0.6 * stroke)), 4 * stroke)
+    for name in BODY:
+        index = INDEX[name]
+        if np.isfinite(pixels[index]).all() and visibility[index] >= HIDDEN_BELOW:
+            _joint(rgb, pixels[index], _colour(name, name), stroke)
+    return rgb
+
+
+def draw_caption(rgb: Rgb, text: str) -> Rgb:
+    """Write one line of text on a dark plate at the lower left, in place, and return the picture.
+
+    The line is cut where the picture ends.
+    """
+    height, width = rgb.shape[:2]
+    size = max(11, round(max(height, width) / 36))
+    plate = _plate(text, size)
+    margin = size // 2
+    top, left = max(0, height - plate.shape[0] - margin), min(margin, max(0, width - 1))
+    part = rgb[top : top + plate.shape[0], left : left + plate.shape[1]]
+    piece = plate[: part.shape[0], : part.shape[1]].astype(np.uint16)
+    weight = piece[:, :, 3:4]
+    part[:] = ((part * (255 - weight) + piece[:, :, :3] * weight) // 255).astype(np.uint8)
+    return rgb
+
+
+def _colour(first: str, second: str) -> Colour:
+    sides = {name.split("_")[0] for name in (first, second)}
+    return LEFT if sides == {"left"} else RIGHT if sides == {"right"} else MIDDLE
+
+
+def _limb(rgb: Rgb, start: Array, end: Array, colour: Colour, stroke: int) -> None:
+    _line(rgb, start, end, INK, stroke + max(2, stroke // 2))
+    _line(rgb, start, end, colour, stroke)
+    if colour is RIGHT:
+        _line(rgb, start, end, INK, max(1, stroke // 3))
+
+
+def _dashes(rgb: Rgb, start: Array, end: Array, colour: Colour, stroke: int, dash: int) -> None:
+    start, end = np.clip(start, -_REACH, _REACH), np.clip(end, -_REACH, _REACH)
+    # the picture's diagonal bounds the count even when a landmark lies far outside
+    count = int(np.clip(np.hypot(*(end - start)) / dash, 1, np.hypot(*rgb.shape[:2]) / dash + 1))
+    for place in np.arange(count + 1):
+        near, far = place / (count + 0.5), min(1.0, (place + 0.5) / (count + 0.5))
+        first, last = start + near * (end - start), start + far * (end - start)
+        _line(rgb, first, last, INK, stroke + 2)
+        _line(rgb, first, last, colour, stroke)
+
+
+def _joint(rgb: Rgb, centre: Array, colour: Colour, stroke: int) -> None:
+    import cv2
+
+    at = _fixed(centre)
+    cv2.circle(rgb, at, round((0.9 * stroke + 1) * 2**_SHIFT), INK, -1, cv2.LINE_AA, _SHIFT)
+    cv2.circle(rgb, at, round(0.6 * stroke * 2**_SHIFT), colour, -1, cv2.LINE_AA, _SHIFT)
+
+
+def _line(rgb: Rgb, start: Array, end: Array, colour: Colour, stroke: int) -> None:
+    import cv2
+
+    cv2.line(rgb, _fixed(start), _fixed(end), colour, stroke, cv2.LINE_AA, _SHIFT)
+
+
+def _fixed(point: Array) -> tuple[int, int]:
+    x, y = np.round(np.clip(point, -_REACH, _REACH) * 2**_SHIFT).astype(int)
+    return int(x), int(y)
+
+
+@lru_cache(maxsize=256)
+def _plate(text: str, size: int) -> NDArray[np.uint8]:
+    """(h, w, 4) the text on its plate, with opacity."""
+    from PIL import Image, ImageDraw, ImageFont
+
+    font: Any = ImageFont.load_default(size)
+    left, _, right, _ = font.getbbox(text)
+    ascent, descent = font.getmetrics()
+    pad = size // 2
+    picture = Image.new("RGBA", (round(right - left) + 2 * pad, ascent + descent + pad), (0, 0, 0, 0))
+    pen = ImageDraw.Draw(picture)
+    pen.rounded_rectangle((0, 0, picture.width - 1, picture.height - 1), radius=size // 3, fill=(*INK, 205))
+    pen.text((pad - left, pad // 2), text, font=font, fill=(*MIDDLE, 255))
+    return np.asarray(picture, dtype=np.uint8)

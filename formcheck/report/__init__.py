@@ -1,0 +1,1 @@
+"""What leaves formcheck for a person to read: the report and the clip with the skeleton drawn."""

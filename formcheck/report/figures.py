@@ -104,9 +104,10 @@ def key_pictures(clip: Path, recording: LandmarkRecording, reps: Sequence[Rep]) 
     pictures = []
     for (number, name, at_s), frame in zip(moments, key_frames(clip, [at for _, _, at in moments]), strict=True):
         index = int(np.argmin(np.abs(recording.t - at_s)))
-        drawn = draw_skeleton(np.array(frame), recording.pixels[index], recording.visibility[index])
+        scale = frame.shape[1] / recording.clip.width
+        drawn = draw_skeleton(np.array(frame), recording.pixels[index] * scale, recording.visibility[index])
         alt = f"Rep {number} at the {name}, {wording.moment(at_s)} in the clip, with the measured skeleton drawn"
-        pictures.append(KeyPicture(number, name, at_s, jpeg_uri(_cut(drawn, window)), alt))
+        pictures.append(KeyPicture(number, name, at_s, jpeg_uri(_cut(drawn, window, scale)), alt))
     return pictures
 
 
@@ -139,7 +140,8 @@ def jpeg_uri(picture: Picture, height: int = _PICTURE_HEIGHT) -> str:
 def wide_enough(low: float, high: float, least: float = 30.0) -> tuple[float, float]:
     """Axis limits at least `least` degrees apart, so that jitter does not look like movement."""
     spare = max(0.0, least - (high - low)) / 2
-    return low - spare, high + spare
+    below = min(spare, max(low, 0.0))  # no room below zero for what is never negative
+    return low - below, high + 2 * spare - below
 
 
 def _lowest(rep: Rep) -> float:
@@ -149,8 +151,8 @@ def _lowest(rep: Rep) -> float:
     return min(rep.start_s + lower + pause / 2, rep.end_s)
 
 
-def _cut(picture: Picture, window: tuple[int, int, int, int]) -> Picture:
-    left, top, right, bottom = window
+def _cut(picture: Picture, window: tuple[int, int, int, int], scale: float) -> Picture:
+    left, top, right, bottom = (round(edge * scale) for edge in window)
     return np.ascontiguousarray(picture[top:bottom, left:right])
 
 

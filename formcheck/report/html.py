@@ -42,6 +42,7 @@ def write_report(
     out_path: Path,
     exercise: Exercise,
     *,
+    pictures: Sequence[KeyPicture] | None = None,
     reviewed_on: date | None = None,
 ) -> None:
     """Write the report of one review; an existing file is replaced only when the new one is whole.
@@ -49,11 +50,13 @@ def write_report(
     Parameters
     ----------
     recording : landmarks of the same clip, for the skeleton in the key frames.
+    pictures : key frames made before; made here when not given.
     reviewed_on : the day to print; none is printed without it.
 
     Raises ClipError when the clip cannot be read, OSError when the file cannot be written.
     """
-    pictures = key_pictures(clip_path, recording, analysis.review.reps)
+    if pictures is None:
+        pictures = key_pictures(clip_path, recording, analysis.review.reps)
     text = render_report(analysis, exercise, pictures, reviewed_on=reviewed_on)
     out_path = Path(out_path)
     handle, name = tempfile.mkstemp(dir=out_path.parent, prefix=".report-", suffix=".part")
@@ -97,6 +100,7 @@ def render_report(
         missing=summary.missing_measures(review),
         all_rows=_all_numbers(review, columns),
         bases=list(dict.fromkeys(item.basis for item in review.findings if item.basis)),
+        reading=wording.READING,
         moment=wording.moment,
         version=formcheck.__version__,
     )

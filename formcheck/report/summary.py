@@ -29,6 +29,11 @@ _FILM_FROM: dict[ViewName, str] = {
     "right": "the right side",
     "oblique": "an angle",
 }
+_OTHER_WORDS: dict[Verdict, str] = {
+    "not_met": "{} to change",
+    "undecided": "{} could not be judged",
+    "met": "{} kept",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +49,8 @@ class FindingView:
     """Reps, value ± margin and limit in one line."""
     film_instead: str
     """How to film so that it can be judged; empty unless it could not be."""
+    others: str
+    """What the same check says about the other reps; empty when there is nothing more."""
     basis: str
     at_s: float | None
 
@@ -69,32 +76,43 @@ class RepRow:
     rep: Rep
     cells: tuple[Cell, ...]
 
-    @property
-    def kind(self) -> str:
-        """``complete`` or ``partial``."""
-        return "complete" if self.rep.complete else "partial"
+
+def grouped_findings(review: Review, exercise: Exercise | None) -> dict[Verdict, list[FindingView]]:
+    """One view a check under its worst verdict: to change first, then not judged, then kept.
+
+    What the same check says about other reps stands in the view's last line.
+    """
+    by_check: dict[str, list[Finding]] = {}
+    for finding in review.findings:
+        by_check.setdefault(finding.check, []).append(finding)
+    groups: dict[Verdict, list[FindingView]] = {verdict: [] for verdict in GROUP_ORDER}
+    for findings in by_check.values():
+        worst, *others = sorted(findings, key=lambda item: GROUP_ORDER.index(item.verdict))
+        groups[worst.verdict].append(finding_view(review, exercise, worst, others))
+    return groups
 
 
-def grouped_findings(review: Review, exercise: Exercise) -> dict[Verdict, list[FindingView]]:
-    """Findings by verdict: what to change first, then what could not be judged, then what was kept."""
-    views = [finding_view(review, exercise, item) for item in review.findings]
-    return {verdict: [view for view in views if view.verdict == verdict] for verdict in GROUP_ORDER}
+def finding_view(
+    review: Review, exercise: Exercise | None, finding: Finding, others: Sequence[Finding] = ()
+) -> FindingView:
+    """One finding in words.
 
-
-def finding_view(review: Review, exercise: Exercise, finding: Finding) -> FindingView:
-    """One finding in words."""
-    check = next((item for item in exercise.checks if item.id == finding.check), None)
+    Parameters
+    ----------
+    others : findings of the same check about other reps.
+    """
+    check = next((item for item in (exercise.checks if exercise else ()) if item.id == finding.check), None)
     title = check.title if check else finding.check.replace("-", " ").capitalize()
-    change, undecided = finding.verdict == "not_met", finding.verdict == "undecided"
-    cue = check.cue if check and change else ""
-    text = finding.text.strip()
     return FindingView(
         verdict=finding.verdict,
         title=title,
-        text="" if text in (cue, title) else text,
-        cue=cue,
+        text=_reason(finding, title),
+        cue=check.cue if check and finding.verdict == "not_met" else "",
         evidence=_evidence(review, finding, check),
-        film_instead=_film_instead(review, exercise, check) if undecided else "",
+        film_instead=_film_instead(review, exercise, check) if _unseen(finding) else "",
+        others=wording.capital(
+            ", ".join(_OTHER_WORDS[item.verdict].format(wording.rep_list(item.reps)) for item in others)
+        ),
         basis=finding.basis,
         at_s=finding.at_s,
     )
@@ -135,27 +153,41 @@ def _cell(review: Review, name: str, rep: Rep) -> Cell:
     return Cell(label, (("", wording.measure_text(review.measure(name, rep=rep.number))),))
 
 
+def _reason(finding: Finding, title: str) -> str:
+    """Why nothing is claimed; empty for a finding whose value says it all."""
+    if finding.verdict != "undecided":
+        return ""
+    if finding.value is not None:
+        return "Too close to call: the limit lies within the margin of the value."
+    return wording.capital(finding.text.strip().removeprefix(f"{title}: "))
+
+
+def _unseen(finding: Finding) -> bool:
+    """Nothing was measured, and the finding's own words do not yet say how to film."""
+    return finding.verdict == "undecided" and finding.value is None and "film" not in finding.text.lower()
+
+
 def _evidence(review: Review, finding: Finding, check: Check | None) -> str:
+    if finding.value is None:
+        return ""
     item = wording.finding_margin(review, finding)
     unit = check.unit if check else item.unit if item else "deg"
     name = finding.measure
+    value = abs(finding.value) if check and check.absolute else finding.value
     parts = [wording.rep_list(finding.reps, len(review.reps))]
-    if finding.value is not None:
-        margin = item.margin if item else None
-        parts.append(f"{wording.measure_name(name)} {wording.with_margin(finding.value, margin, unit, name)}")
+    shown = f"{wording.measure_name(name)} {wording.with_margin(value, item.margin if item else None, unit, name)}"
+    if item and len(finding.reps) > 1 and item.rep is not None:
+        nearest = "closest to the limit" if finding.verdict == "met" else "farthest off"
+        shown = f"{nearest}: {shown} in rep {item.rep}"
+    parts.append(f"{shown}, {item.side} side" if item and item.side else shown)
     if finding.limit is not None:
-        bound = "at least " if check and check.at_least is not None else "at most " if check else ""
-        percent = name == "range_share"
-        limit = f"asked for: {bound}{wording.number(finding.limit, unit, percent=percent)}"
-        if check and check.tolerance:
-            limit += f" (let pass: {wording.number(check.tolerance, unit, percent=percent)})"
-        parts.append(limit)
-    text = " · ".join(part for part in parts if part)
-    return wording.capital(text)
+        limit = wording.limit_words(check) if check else wording.number(finding.limit, unit)
+        parts.append(f"asked for: {limit}")
+    return wording.capital(" · ".join(part for part in parts if part))
 
 
-def _film_instead(review: Review, exercise: Exercise, check: Check | None) -> str:
-    views = exercise.views_for(check) if check else ()
+def _film_instead(review: Review, exercise: Exercise | None, check: Check | None) -> str:
+    views = exercise.views_for(check) if exercise and check else ()
     if not views:
         return ""
     if review.view.name in views:

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from math import isfinite
 
+from formcheck.exercises.schema import Check
 from formcheck.model import CameraView, Finding, Measure, Quality, Rep, Review, Verdict, ViewName
 from formcheck.vocabulary import MEASURES, SIGNALS
 
@@ -17,6 +18,31 @@ VIEW_WORDS: dict[ViewName, str] = {
     "right": "from the lifter's right",
     "oblique": "at an angle, between front and side",
 }
+
+READING: tuple[tuple[str, str], ...] = (
+    (
+        "The number after ±",
+        "How far the true value may lie to either side: in 95 of 100 cases it is within that margin. "
+        "A difference smaller than the margin means nothing.",
+    ),
+    (
+        "Kept, to change, could not be judged",
+        "A point is only listed as “to change” when the value is beyond the limit, and beyond what is let pass, by "
+        "more than its margin. Where it is too close to call, or this camera position cannot show it, "
+        "nothing is claimed.",
+    ),
+    (
+        "Angles",
+        "Degrees, read in the plane the camera sees. A straight elbow or knee is 0°; an upright torso is 0°, one "
+        "parallel to the floor is 90°. Left and right are the lifter’s own.",
+    ),
+    ("Tempo", "Four times in seconds: lowering, pause at the stretched end, lifting, pause at the shortened end."),
+    (
+        "Complete and partial reps",
+        "A rep is partial when it moves through clearly less than the set’s usual range.",
+    ),
+)
+"""What a reader needs to know about the numbers."""
 
 _PERCENT = frozenset({"range_share"})
 _UNIT_SIGNS = {"deg": "°", "deg/s": " °/s", "s": " s"}
@@ -49,6 +75,14 @@ def with_margin(value: float | None, margin: float | None, unit: str, name: str 
     if margin is None or not isfinite(margin):
         return text
     return f"{text} ± {number(_at_least_one_digit(margin, unit, percent), unit, percent=percent)}"
+
+
+def limit_words(check: Check) -> str:
+    """``at least 88° (8° let pass)``."""
+    percent = check.measure in _PERCENT
+    bound = "at least" if check.at_least is not None else "at most"
+    spare = f" ({number(check.tolerance, check.unit, percent=percent)} let pass)" if check.tolerance else ""
+    return f"{bound} {number(check.limit, check.unit, percent=percent)}{spare}"
 
 
 def measure_text(item: Measure | None) -> str:
@@ -119,7 +153,14 @@ def in_short(review: Review) -> str:
         return "No reps of this exercise were found in the clip."
     target = review.set_info.target_reps
     aim = f" (target {target})" if target else ""
-    kept, change, unjudged = (sum(f.verdict == v for f in review.findings) for v in ("met", "not_met", "undecided"))
+    worst: dict[str, Verdict] = {}
+    for verdict in ("not_met", "undecided", "met"):
+        for finding in review.findings:
+            if finding.verdict == verdict:
+                worst.setdefault(finding.check, finding.verdict)
+    kept, change, unjudged = (
+        sum(item == verdict for item in worst.values()) for verdict in ("met", "not_met", "undecided")
+    )
     text = f"{rep_count(review.reps).capitalize()}{aim}."
     if not review.findings:
         return text

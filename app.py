@@ -1,0 +1,16 @@
+"""The page map: `streamlit run app.py`."""
+
+import streamlit as st
+
+from formcheck.page import frame
+
+st.set_page_config(page_title="formcheck", page_icon=frame.ICON, layout="wide", initial_sidebar_state="collapsed")
+page = st.navigation(
+    [
+        st.Page("formcheck/page/review_set.py", title="Review a set", url_path="review", default=True),
+        st.Page("formcheck/page/history.py", title="History", url_path="history"),
+    ],
+    position="top",
+)
+frame.dress()
+page.run()

@@ -1,0 +1,38 @@
+"""What every page shares: its dress, and how an expected error is told."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import streamlit as st
+
+from formcheck.errors import FormcheckError
+
+_FOLDER = Path(__file__).parent
+ICON = str(_FOLDER / "icon.svg")
+
+
+def dress() -> None:
+    """Put the style sheet in."""
+    st.html(_FOLDER / "look.css")
+
+
+def dark() -> bool:
+    """The visitor's page is dark."""
+    return st.context.theme.type == "dark"
+
+
+@contextmanager
+def told() -> Iterator[None]:
+    """Turn an expected error into one sentence on the page."""
+    try:
+        yield
+    except FormcheckError as error:
+        st.error(plain(str(error)))
+    except OSError as error:
+        st.error(plain(f"A file could not be read or written: {error.strerror or error}."))
+
+
+def plain(text: str) -> str:
+    """Text that Markdown leaves as it is, for sentences that may hold a file name."""
+    return "".join(f"\\{char}" if char in "\\`*_{}[]()<>#+-.!|~$:&^=" else char for char in " ".join(text.split()))

@@ -1,0 +1,52 @@
+"""Page: the stored reviews, newest first."""
+
+from html import escape
+
+import streamlit as st
+
+from formcheck.page import frame
+from formcheck.report import wording
+from formcheck.store import Store, StoredReview
+from formcheck.store.home import default_store
+
+_SHOWN = 200
+
+
+def _counts(row: StoredReview) -> str:
+    reps = wording.count(row.complete_reps, "complete rep")
+    if row.partial_reps:
+        reps += f" and {wording.count(row.partial_reps, 'partial rep')}"
+    load = wording.load_text(row.load_kg)
+    parts = [reps, load, f"{row.not_met or 'nothing'} to change", f"{row.met} kept"]
+    return " · ".join(part for part in parts if part)
+
+
+def _row(row: StoredReview) -> None:
+    with st.container(border=True, horizontal=True, vertical_alignment="center", key=f"fc_row_{row.id}"):
+        day = row.created_at.astimezone().strftime("%d %b %Y, %H:%M")
+        who = f"{escape(row.client)} · " if row.client else ""
+        st.html(
+            f'<div class="fc-set"><b>{escape(row.exercise_name)}</b><span>{day}</span>'
+            f"<span>{_counts(row)}</span><span></span><span>{who}“{escape(row.clip_name)}”</span></div>"
+        )
+        if st.button("Open", key=f"open_{row.id}", help=f"Open review {row.id}"):
+            st.switch_page("formcheck/page/review_set.py", query_params={"review": str(row.id)})
+
+
+def main() -> None:
+    """Show the list."""
+    st.html(
+        '<header class="fc-hero"><h1>Reviewed sets</h1><p>Everything kept on this machine, newest first.</p></header>'
+    )
+    with frame.told():
+        with Store.open(default_store()) as store:
+            rows = store.list_reviews(limit=_SHOWN)
+        if not rows:
+            st.info("No set has been reviewed yet. Choose a clip under “Review a set”.")
+        for row in rows:
+            _row(row)
+        if len(rows) == _SHOWN:
+            st.caption(f"Only the newest {_SHOWN} are listed.")
+
+
+main()

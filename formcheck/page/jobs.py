@@ -1,0 +1,180 @@
+"""Reviews that run beside the page: a folder each, a process each, a status file replaced as a whole.
+
+A job is known by its folder. What starts it is the making of that folder, what works on it holds the
+file ``claim``; both can succeed only once, so a double click, a refresh or a second tab never starts
+the same work twice. The page reads ``status.json`` and nothing else.
+"""
+
+import hashlib
+import json
+import os
+import re
+import subprocess
+import sys
+import time
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import Literal
+
+from formcheck.model import ViewHint
+
+JobState = Literal["waiting", "working", "done", "failed"]
+SILENCE_S = 20.0
+"""A worker that has not written for so long is taken for dead."""
+_workers: list["subprocess.Popen[bytes]"] = []
+_JOB_ID = re.compile(r"[0-9a-f]{20}-[0-9]{1,4}")
+
+
+@dataclass(frozen=True, slots=True)
+class JobRequest:
+    """What to review and how."""
+
+    clip_path: str
+    clip_name: str
+    exercise: str
+    view: ViewHint
+    load_kg: float | None = None
+    target_reps: int | None = None
+    review_id: int | None = None
+    """A stored review whose pictures are to be drawn; None: a new review."""
+
+    def key(self) -> str:
+        """The same for the same work."""
+        return hashlib.sha256(json.dumps(asdict(self), sort_keys=True).encode()).hexdigest()[:20]
+
+
+@dataclass(frozen=True, slots=True)
+class JobStatus:
+    """How far a job is."""
+
+    state: JobState
+    stage: str = ""
+    share: float = 0.0
+    """0..1 of the work done."""
+    seconds_left: float | None = None
+    review_id: int | None = None
+    problem: str | None = None
+    """One sentence when it failed."""
+    written_at: float = 0.0
+    """When the worker last wrote, seconds since the epoch."""
+
+    @property
+    def over(self) -> bool:
+        """No more work will come."""
+        return self.state in ("done", "failed")
+
+    def silent(self, now: float) -> bool:
+        """Working, but not heard of for `SILENCE_S`."""
+        return not self.over and now - self.written_at > SILENCE_S
+
+
+def jobs_folder(home: Path) -> Path:
+    """Where the jobs lie."""
+    return home / "jobs"
+
+
+def job_folder(home: Path, job_id: str) -> Path | None:
+    """The folder of a job; None for an id that was never given out, whatever it contains."""
+    if not _JOB_ID.fullmatch(job_id):
+        return None
+    folder = jobs_folder(home) / job_id
+    return folder if folder.is_dir() else None
+
+
+def start_job(home: Path, request: JobRequest) -> str:
+    """Start the work and return its id; joins the same work where it is already under way."""
+    key = request.key()
+    jobs_folder(home).mkdir(parents=True, exist_ok=True)
+    number = len(list(jobs_folder(home).glob(f"{key}-*")))
+    if number:
+        latest = f"{key}-{number}"
+        status = read_status(jobs_folder(home) / latest)
+        if not status.over:
+            if status.silent(time.time()):
+                resume_job(home, latest)
+            return latest
+    job_id = f"{key}-{number + 1}"
+    folder = jobs_folder(home) / job_id
+    try:
+        folder.mkdir()
+    except FileExistsError:
+        return job_id
+    write_status(folder, JobStatus("waiting", stage="Starting"))
+    replace_file(folder / "request.json", json.dumps(asdict(request)))
+    _launch(folder)
+    return job_id
+
+
+def resume_job(home: Path, job_id: str) -> bool:
+    """Start a worker anew for a job whose worker died; False when it is alive, over or unknown."""
+    folder = job_folder(home, job_id)
+    if folder is None or not (folder / "request.json").is_file():
+        return False
+    status = read_status(folder)
+    if status.over or not status.silent(time.time()):
+        return False
+    # The claim is renamed, not deleted: of two tabs that see the silence, only one can rename it.
+    claim = folder / "claim"
+    if claim.exists():
+        try:
+            claim.rename(folder / f"claim.{time.time_ns()}.dead")
+        except FileNotFoundError:
+            return False
+    write_status(folder, replace(status, state="waiting", stage="Starting again"))
+    _launch(folder)
+    return True
+
+
+def claim_job(folder: Path) -> bool:
+    """Become the one worker of a job; False when it has one."""
+    try:
+        handle = os.open(folder / "claim", os.O_CREAT | os.O_EXCL | os.O_WRONLY)
+    except FileExistsError:
+        return False
+    with os.fdopen(handle, "w") as file:
+        file.write(str(os.getpid()))
+    return True
+
+
+def read_request(folder: Path) -> JobRequest:
+    """What a job is to do. Raises OSError or ValueError when its folder is damaged."""
+    loaded = json.loads((folder / "request.json").read_text(encoding="utf-8"))
+    try:
+        return JobRequest(**loaded)
+    except TypeError as error:
+        raise ValueError(str(error)) from None
+
+
+def read_status(folder: Path) -> JobStatus:
+    """How far a job is; a missing or damaged status counts as work not heard of."""
+    try:
+        return JobStatus(**json.loads((folder / "status.json").read_text(encoding="utf-8")))
+    except (OSError, ValueError, TypeError):
+        return JobStatus("waiting", stage="Starting")
+
+
+def write_status(folder: Path, status: JobStatus) -> None:
+    """Replace the status as a whole, stamped with the time."""
+    replace_file(folder / "status.json", json.dumps(asdict(replace(status, written_at=time.time()))))
+
+
+def replace_file(path: Path, text: str) -> None:
+    """Write a file so that a reader sees the old or the new text, never a half."""
+    part = path.with_name(f".{path.name}.{os.getpid()}.{time.time_ns()}")
+    part.write_text(text, encoding="utf-8")
+    part.replace(path)
+
+
+def _launch(folder: Path) -> None:
+    with (folder / "worker.log").open("ab") as log:
+        # Kept and polled so that a finished worker does not stay in the process table.
+        _workers[:] = [worker for worker in _workers if worker.poll() is None]
+        _workers.append(
+            subprocess.Popen(
+                [sys.executable, "-m", "formcheck.page.worker", str(folder)],
+                stdin=subprocess.DEVNULL,
+                stdout=log,
+                stderr=log,
+                start_new_session=True,
+            )
+        )

@@ -1,0 +1,141 @@
+"""Pieces of the page as HTML text; pure functions, every string of a review escaped."""
+
+from collections.abc import Mapping, Sequence
+from html import escape
+from typing import Literal
+
+from formcheck.model import Rep, Review, Verdict
+from formcheck.report import wording
+from formcheck.report.phases import PHASE_WORDS, PhaseName, phase_spans
+from formcheck.report.summary import FindingView, RepRow
+
+First = Literal["concentric", "eccentric"]
+_MARKS: dict[Verdict, str] = {"met": "✓", "not_met": "↑", "undecided": "–"}
+
+
+def verdict_heading(verdict: Verdict, amount: int) -> str:
+    """Heading of a group of findings: shape, word and number."""
+    mark = f'<span class="fc-mark fc-{verdict}" aria-hidden="true"><span>{_MARKS[verdict]}</span></span>'
+    return f'<h3 class="fc-group fc-text-{verdict}">{mark}{wording.VERDICT_WORDS[verdict]}<small>{amount}</small></h3>'
+
+
+def finding_card(item: FindingView) -> str:
+    """One finding with its evidence and a button to its moment in the clip."""
+    lines = [f"<h4>{escape(item.title)}</h4>"]
+    if item.cue:
+        lines.append(f'<p class="fc-cue">{escape(item.cue)}</p>')
+    if item.text:
+        lines.append(f"<p>{escape(item.text)}</p>")
+    if item.evidence:
+        lines.append(f'<p class="fc-figures">{escape(item.evidence)}</p>')
+    if item.others:
+        lines.append(f'<p class="fc-others">{escape(item.others)}.</p>')
+    if item.film_instead:
+        lines.append(f"<p>{escape(item.film_instead)}</p>")
+    if item.at_s is not None:
+        lines.append(seek_button(item.at_s, f"Show {item.moment}", f"Show {item.title} in the clip at {item.moment}"))
+    if item.basis:
+        basis = escape(item.basis)
+        lines.append(f'<details><summary>Why this limit</summary><p class="fc-basis">{basis}</p></details>')
+    return f'<article class="fc-finding fc-soft-{item.verdict}">{"".join(lines)}</article>'
+
+
+def seek_button(at_s: float, words: str, spoken: str) -> str:
+    """A button that moves the clip."""
+    label = f'data-t="{at_s:.3f}" aria-label="{escape(spoken)}"'
+    return f'<button type="button" class="fc-seek" {label}>{escape(words)}</button>'
+
+
+def rep_strip(rows: Sequence[RepRow], pictures: Mapping[int, str], first: First) -> str:
+    """One card a rep: its picture at the top, its first number, its tempo as a ribbon; a click shows it."""
+    longest = max((sum(span.seconds for span in phase_spans(row.rep, first)) for row in rows), default=1.0)
+    return f'<div class="fc-strip">{"".join(_rep_card(row, pictures, first, longest) for row in rows)}</div>'
+
+
+def rep_table(rows: Sequence[RepRow], columns: Sequence[str]) -> str:
+    """The rep table; on a telephone each row becomes a short list."""
+    head = "".join(f'<th scope="col">{escape(name)}</th>' for name in ("Rep", *columns, "Tempo, s"))
+    body = "".join(_table_row(row) for row in rows)
+    caption = "Each number is followed by its margin (±). Tempo: lowering – pause – lifting – pause, in seconds."
+    head = f"<caption>{caption}</caption><thead><tr>{head}</tr></thead>"
+    return f'<table class="fc-table">{head}<tbody>{body}</tbody></table>'
+
+
+def curve_legend(sides: Sequence[str], *, phases: bool) -> str:
+    """What the colours and dashes of the curves mean."""
+    items = [f'<li><i class="fc-line fc-line-{side}"></i>{side} side</li>' for side in sides]
+    if phases:
+        names: tuple[PhaseName, ...] = ("lift", "top", "lower")
+        items += [f'<li><i class="fc-phase fc-phase-{name}"></i>{PHASE_WORDS[name]}</li>' for name in names]
+    return f'<ul class="fc-legend">{"".join(items)}</ul>'
+
+
+def summary_head(review: Review) -> str:
+    """What was reviewed and what came out, in three lines."""
+    facts = [f"“{review.clip.name}”", wording.load_text(review.set_info.load_kg), wording.view_text(review.view)]
+    meta = "".join(f"<li>{escape(item)}</li>" for item in facts if item)
+    return (
+        f'<header class="fc-head"><h2>{escape(review.exercise.name)}</h2><ul class="fc-meta">{meta}</ul>'
+        f'<p class="fc-lead">{escape(wording.in_short(review))}</p></header>'
+    )
+
+
+def cautions(texts: Sequence[str], heading: str = "Please read before you train") -> str:
+    """The cautions of an exercise."""
+    items = "".join(f"<li>{escape(text)}</li>" for text in texts)
+    return f'<section class="fc-cautions" aria-label="Cautions"><h3>{escape(heading)}</h3><ul>{items}</ul></section>'
+
+
+def plain_list(lines: Sequence[str]) -> str:
+    """Sentences, one a line."""
+    return f'<ul class="fc-plain">{"".join(f"<li>{escape(line)}</li>" for line in lines)}</ul>'
+
+
+def definitions(pairs: Sequence[tuple[str, str]]) -> str:
+    """Names and what is said of them."""
+    body = "".join(f"<dt>{escape(name)}</dt><dd>{escape(text)}</dd>" for name, text in pairs)
+    return f'<dl class="fc-plain">{body}</dl>'
+
+
+def _rep_card(row: RepRow, pictures: Mapping[int, str], first: First, longest: float) -> str:
+    rep = row.rep
+    picture = pictures.get(rep.number, "")
+    shown = f'<img src="{escape(picture)}" alt="">' if picture.startswith("data:image/jpeg;base64,") else ""
+    values = "".join(_value(side, value) for side, value in (row.cells[0].values if row.cells else ()))
+    kind = "" if rep.complete else '<span class="fc-partial">partial</span>'
+    spoken = f"Show the top of rep {rep.number} in the clip, at {wording.moment(rep.top_s)}"
+    return (
+        f'<button type="button" class="fc-rep" data-t="{rep.top_s:.3f}" data-rep="{rep.number}" aria-label="{spoken}">'
+        f'{shown}<span class="fc-rep-head"><b>Rep {rep.number}</b>{kind}'
+        f'<span class="fc-time">{wording.moment(rep.top_s)}</span></span>'
+        f'<span class="fc-values">{values}</span>{_ribbon(rep, first, longest)}</button>'
+    )
+
+
+def _ribbon(rep: Rep, first: First, longest: float) -> str:
+    spans = phase_spans(rep, first)
+    parts = "".join(
+        f'<i class="fc-phase-{span.name}" style="flex-grow:{span.seconds / longest:.3f}"></i>' for span in spans
+    )
+    total = sum(span.seconds for span in spans)
+    rest = max(0.0, 1.0 - total / longest)
+    words = f"tempo {rep.tempo.digits()} s"
+    return (
+        f'<span class="fc-ribbon" title="{words}">{parts}<i style="flex-grow:{rest:.3f}"></i></span>'
+        f'<span class="fc-tempo">{rep.tempo.digits()}</span>'
+    )
+
+
+def _value(side: str, value: str) -> str:
+    name = f'<span class="fc-side">{side}</span>' if side else ""
+    return f'<span class="fc-pair">{name}<span>{escape(value)}</span></span>'
+
+
+def _table_row(row: RepRow) -> str:
+    kind = "" if row.rep.complete else ' <span class="fc-partial">partial</span>'
+    cells = "".join(
+        f'<td data-label="{escape(cell.label)}"><div>{"".join(_value(*pair) for pair in cell.values)}</div></td>'
+        for cell in row.cells
+    )
+    tempo = f'<td data-label="Tempo, s"><div>{row.rep.tempo.digits()}</div></td>'
+    return f'<tr data-rep="{row.rep.number}"><th scope="row">{row.rep.number}{kind}</th>{cells}{tempo}</tr>'

@@ -1,0 +1,67 @@
+"""Second step of a review: the work under way, followed from its status file."""
+
+import time
+
+import streamlit as st
+
+from formcheck.page import frame
+from formcheck.page.jobs import JobStatus, job_folder, read_status, resume_job
+from formcheck.page.state import show_review, show_start
+from formcheck.store.home import data_home
+
+_POLL_S = 0.6
+
+
+def show(job_id: str) -> None:
+    """Show the progress until there is a result or a sentence why there is none."""
+    if job_folder(data_home(), job_id) is None:
+        st.warning("This review is not known on this machine.")
+        _back()
+        return
+    st.html(
+        '<header class="fc-hero"><h1>Reading the set</h1>'
+        "<p>You can close or reload this page; the work goes on.</p></header>"
+    )
+    _follow(job_id)
+
+
+@st.fragment(run_every=_POLL_S)
+def _follow(job_id: str) -> None:
+    folder = job_folder(data_home(), job_id)
+    if folder is None:
+        return
+    status = read_status(folder)
+    if status.state == "done" and status.review_id is not None:
+        show_review(status.review_id)
+        st.rerun()
+    if status.state == "failed":
+        st.error(frame.plain(status.problem or "The review failed."))
+        _back()
+        return
+    if status.silent(time.time()):
+        resume_job(data_home(), job_id)
+    st.progress(min(max(status.share, 0.0), 1.0), text=progress_text(status))
+
+
+def progress_text(status: JobStatus) -> str:
+    """The stage and the time left in one line."""
+    stage = status.stage or "Starting"
+    left = time_left(status.seconds_left)
+    return f"{stage} · {left}" if left else stage
+
+
+def time_left(seconds: float | None) -> str:
+    """Time left as a person would say it; empty when unknown."""
+    if seconds is None:
+        return ""
+    if seconds < 5:
+        return "a few seconds left"
+    if seconds < 90:
+        return f"about {round(seconds / 5) * 5} seconds left"
+    return f"about {round(seconds / 60)} minutes left"
+
+
+def _back() -> None:
+    if st.button("Choose another clip", key="back"):
+        show_start()
+        st.rerun()

@@ -1,0 +1,123 @@
+"""The clips and the drawn results the page keeps in the data folder."""
+
+import hashlib
+import json
+import os
+import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO
+
+from formcheck.errors import ClipError
+
+UPLOAD_LIMIT_MB = 1000
+_CHUNK = 1 << 20
+_SHIPPED = Path(__file__).resolve().parents[2] / "clips_demo"
+
+
+@dataclass(frozen=True, slots=True)
+class ShippedClip:
+    """A demo clip and the exercise it shows."""
+
+    path: Path
+    title: str
+    exercise: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Artefacts:
+    """What is drawn for a stored review; files may be missing until drawn."""
+
+    folder: Path
+
+    @property
+    def overlay(self) -> Path:
+        """The clip with the skeleton."""
+        return self.folder / "overlay.mp4"
+
+    @property
+    def report(self) -> Path:
+        """The report as one HTML file."""
+        return self.folder / "report.html"
+
+    @property
+    def pictures_file(self) -> Path:
+        """Stills of the reps."""
+        return self.folder / "pictures.json"
+
+    @property
+    def recording(self) -> Path:
+        """The landmarks the review was made from."""
+        return self.folder / "landmarks.npz"
+
+    @property
+    def complete(self) -> bool:
+        """All files are there."""
+        return all(path.is_file() for path in (self.overlay, self.report, self.pictures_file, self.recording))
+
+    def top_pictures(self) -> Mapping[int, str]:
+        """Rep number → still at its top as a data address; empty when there are none."""
+        try:
+            loaded = json.loads(self.pictures_file.read_text(encoding="utf-8"))
+            return {int(number): str(uri) for number, uri in loaded.items()}
+        except (OSError, ValueError, AttributeError):
+            return {}
+
+
+def artefacts(home: Path, review_id: int) -> Artefacts:
+    """Where the drawn results of a review lie."""
+    return Artefacts(home / "drawn" / str(int(review_id)))
+
+
+def shipped_clips(folder: Path = _SHIPPED) -> list[ShippedClip]:
+    """The demo clips; empty when they are not installed beside the program."""
+    clips = []
+    for path in sorted(folder.glob("*.mp4")):
+        try:
+            truth = json.loads(path.with_suffix(".truth.json").read_text(encoding="utf-8"))
+            exercise = truth.get("exercise")
+        except (OSError, ValueError, AttributeError):
+            exercise = None
+        title = path.stem.replace("_", " ").replace("-", " ").capitalize()
+        clips.append(ShippedClip(path, title, exercise if isinstance(exercise, str) else None))
+    return clips
+
+
+def keep_upload(home: Path, source: BinaryIO, limit_mb: int = UPLOAD_LIMIT_MB) -> Path:
+    """Write an upload to disk under its checksum, which is the only name it has there.
+
+    Raises ClipError when it is larger than the limit, OSError when it cannot be written.
+    """
+    folder = home / "clips"
+    folder.mkdir(parents=True, exist_ok=True)
+    digest = hashlib.sha256()
+    handle, part = tempfile.mkstemp(dir=folder, suffix=".part")
+    try:
+        size = 0
+        with os.fdopen(handle, "wb") as file:
+            while block := source.read(_CHUNK):
+                size += len(block)
+                if size > limit_mb * _CHUNK:
+                    raise ClipError(f"The clip is larger than {limit_mb} MB; send a shorter one.")
+                digest.update(block)
+                file.write(block)
+        path = folder / digest.hexdigest()
+        Path(part).replace(path)
+    except BaseException:
+        Path(part).unlink(missing_ok=True)
+        raise
+    return path
+
+
+def check_clip(path: Path, shown_name: str) -> None:
+    """See by its content that a kept upload is a clip that can be reviewed.
+
+    Raises ClipError, in whose sentence the file has the name the user knows, when it is not.
+    """
+    from formcheck.capture.video import ClipReader
+
+    try:
+        ClipReader(path).close()
+    except ClipError as error:
+        raise ClipError(str(error).replace(path.name, " ".join(shown_name.split()))) from None

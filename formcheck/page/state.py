@@ -1,0 +1,77 @@
+"""What the page remembers for one visitor, in one typed object."""
+
+import re
+from dataclasses import dataclass, field
+from typing import cast
+
+import streamlit as st
+
+_KEY = "formcheck_state"
+
+
+@dataclass
+class PageState:
+    """The visitor's place in the work; the address bar holds what must survive a refresh."""
+
+    job_id: str | None = None
+    """The running or failed review shown."""
+    review_id: int | None = None
+    """The stored review shown."""
+    kept_upload: str | None = None
+    """Name of the clip last kept, as the browser gave it; only ever shown escaped."""
+    kept_clip: str | None = None
+    """Its key in the clip folder."""
+    upload_seen: str | None = None
+    """The browser's id of the upload last kept, so that it is written once."""
+    problem: str | None = None
+    """One sentence about the last upload."""
+    redraws: dict[int, str] = field(default_factory=dict)
+    """Stored review → the job that draws its pictures anew."""
+
+
+def page_state() -> PageState:
+    """The visitor's state."""
+    if _KEY not in st.session_state:
+        st.session_state[_KEY] = PageState()
+    return cast(PageState, st.session_state[_KEY])
+
+
+def take_address() -> None:
+    """Go where the address bar says; where it says nothing, write there what is on screen."""
+    state = page_state()
+    if "job" in st.query_params or "review" in st.query_params:
+        review = st.query_params.get("review", "")
+        state.review_id = int(review) if re.fullmatch("[0-9]{1,15}", review) else None
+        state.job_id = st.query_params.get("job")
+    else:
+        _write_address(state)
+
+
+def show_job(job_id: str) -> None:
+    """Make a running review the thing on screen."""
+    state = page_state()
+    state.job_id, state.review_id = job_id, None
+    _write_address(state)
+
+
+def show_review(review_id: int) -> None:
+    """Make a stored review the thing on screen."""
+    state = page_state()
+    state.job_id, state.review_id = None, review_id
+    _write_address(state)
+
+
+def show_start() -> None:
+    """Go back to choosing a clip."""
+    state = page_state()
+    state.job_id = state.review_id = None
+    _write_address(state)
+
+
+def _write_address(state: PageState) -> None:
+    wanted = {"job": state.job_id, "review": state.review_id}
+    for name, value in wanted.items():
+        if value is None:
+            st.query_params.pop(name, None)
+        else:
+            st.query_params[name] = str(value)

@@ -1,0 +1,193 @@
+"""The process that does one job: ``python -m formcheck.page.worker FOLDER``.
+
+It writes how far it is, draws everything first, saves the review last, and can be killed at any moment:
+started again, it goes on from the kept landmarks and never saves the same review twice.
+"""
+
+import json
+import sys
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from formcheck.errors import FormcheckError
+from formcheck.exercises.registry import get_exercise
+from formcheck.exercises.schema import Exercise
+from formcheck.model import Analysis, LandmarkRecording, SetInfo
+from formcheck.page.jobs import JobRequest, JobStatus, claim_job, read_request, replace_file, write_status
+from formcheck.page.shelf import Artefacts, artefacts
+from formcheck.store import Store, StoredReview
+from formcheck.store.home import data_home, default_store, recordings_folder
+
+_LOOKING, _PICTURES, _DRAWING, _REPORT = (0.0, 0.72), (0.72, 0.78), (0.78, 0.96), (0.96, 1.0)
+"""Shares of the work, by what they cost on the machines it was tried on."""
+_BEAT_S = 1.0
+
+
+@dataclass
+class Teller:
+    """Tells the page how far the work is, and that it is alive."""
+
+    folder: Path
+    clock: Callable[[], float] = time.monotonic
+    status: JobStatus = field(default_factory=lambda: JobStatus("working", stage="Starting"))
+
+    def __post_init__(self) -> None:
+        self._begun = self.clock()
+        self._lock = threading.Lock()
+        self._over = threading.Event()
+        self._written = float("-inf")
+        self._beat = threading.Thread(target=self._keep_beating, daemon=True)
+        self._beat.start()
+
+    def tell(self, stage: str, span: tuple[float, float], done: float, total: float | None) -> None:
+        """Say where the work is: `done` of `total` seconds of the clip within a stage's span."""
+        inside = min(done / total, 1.0) if total else 0.0
+        share = span[0] + (span[1] - span[0]) * inside
+        spent = self.clock() - self._begun
+        left = spent * (1 - share) / share if share > 0.03 else None
+        self._write(JobStatus("working", stage, share, left), soon=inside >= 1.0)
+
+    def end(self, status: JobStatus) -> None:
+        """Say how it ended."""
+        self._over.set()
+        self._beat.join()
+        self._write(status, soon=True)
+
+    def _write(self, status: JobStatus, *, soon: bool) -> None:
+        with self._lock:
+            self.status = status
+            if soon or self.clock() - self._written > 0.2:
+                self._written = self.clock()
+                write_status(self.folder, status)
+
+    def _keep_beating(self) -> None:
+        while not self._over.wait(_BEAT_S):
+            self._write(self.status, soon=True)
+
+
+def work(folder: Path) -> JobStatus:
+    """Do a job whose claim is held, and return how it ended."""
+    teller = Teller(folder)
+    try:
+        request = read_request(folder)
+    except (OSError, ValueError):
+        status = JobStatus("failed", problem="The request of this job cannot be read; please start the review again.")
+        teller.end(status)
+        return status
+    try:
+        status = JobStatus("done", "Done", 1.0, 0.0, review_id=_review(folder, request, teller))
+    except FormcheckError as error:
+        # A kept upload has its checksum for a name; the user knows it by another.
+        problem = str(error).replace(Path(request.clip_path).name, request.clip_name)
+        status = JobStatus("failed", problem=problem)
+    except OSError as error:
+        status = JobStatus("failed", problem=f"A file could not be read or written: {error.strerror or error}.")
+    except Exception as error:  # the page must hear of it; the trace goes to the log
+        teller.end(JobStatus("failed", problem="Something went wrong inside formcheck; the log of this job says what."))
+        raise error
+    teller.end(status)
+    return status
+
+
+def _review(folder: Path, request: JobRequest, teller: Teller) -> int:
+    from formcheck.pipeline import review_clip
+
+    exercise = get_exercise(request.exercise)
+    clip = Path(request.clip_path)
+    analysis, recording = review_clip(
+        clip,
+        exercise,
+        view=request.view,
+        set_info=SetInfo(request.load_kg, request.target_reps),
+        cache_dir=recordings_folder(),
+        on_progress=lambda done, total: teller.tell("Finding the lifter in every picture", _LOOKING, done, total),
+    )
+    named = replace(analysis.review.clip, name=" ".join(request.clip_name.split())[:200] or "clip")
+    analysis = replace(analysis, review=replace(analysis.review, clip=named))
+    with Store.open(default_store()) as store:
+        if request.review_id is not None:
+            # Drawing again what is stored: the stored findings are shown, whatever today's limits are.
+            analysis = replace(analysis, review=store.load_review(request.review_id))
+            made = next(iter(store.list_reviews(review_id=request.review_id))).created_at
+        else:
+            made = _begun(folder)
+        drawn = Artefacts(folder / "drawn")
+        draw(drawn, analysis, recording, clip, exercise, made, teller)
+        review_id = request.review_id or _saved_before(store, analysis, made)
+        if review_id is None:
+            review_id = store.save_review(analysis.review, created_at=made, clip_path=clip)
+    _move(drawn, artefacts(data_home(), review_id))
+    return review_id
+
+
+def draw(
+    out: Artefacts,
+    analysis: Analysis,
+    recording: LandmarkRecording,
+    clip: Path,
+    exercise: Exercise,
+    made: datetime,
+    teller: Teller,
+) -> None:
+    """Make stills, overlay, report and a copy of the landmarks in a folder."""
+    from formcheck.capture.recording import save_recording
+    from formcheck.report.figures import key_pictures
+    from formcheck.report.html import write_report
+    from formcheck.report.overlay import rep_captions, write_overlay
+
+    out.folder.mkdir(parents=True, exist_ok=True)
+    reps = analysis.review.reps
+    teller.tell("Cutting out the reps", _PICTURES, 0.0, 1.0)
+    pictures = key_pictures(clip, recording, reps)
+    tops = {item.rep: item.data_uri for item in pictures if item.moment == "top"}
+    replace_file(out.pictures_file, json.dumps(tops))
+    write_overlay(
+        clip,
+        recording,
+        out.overlay,
+        captions=rep_captions(reps, exercise.driver.first),
+        on_progress=lambda done, total: teller.tell("Drawing the skeleton", _DRAWING, done, total),
+    )
+    teller.tell("Writing the report", _REPORT, 0.0, 1.0)
+    write_report(
+        analysis, recording, clip, out.report, exercise, pictures=pictures, reviewed_on=made.astimezone().date()
+    )
+    save_recording(recording, out.recording)
+
+
+def _begun(folder: Path) -> datetime:
+    """When the job was first begun: the same after a restart, so that a saved review is known again."""
+    mark = folder / "begun"
+    if not mark.exists():
+        replace_file(mark, datetime.now(UTC).isoformat())
+    return datetime.fromisoformat(mark.read_text(encoding="utf-8"))
+
+
+def _saved_before(store: Store, analysis: Analysis, made: datetime) -> int | None:
+    review = analysis.review
+    rows: list[StoredReview] = store.list_reviews(clip_sha256=review.clip.sha256, exercise_id=review.exercise.id)
+    return next((row.id for row in rows if row.created_at == made), None)
+
+
+def _move(drawn: Artefacts, place: Artefacts) -> None:
+    place.folder.mkdir(parents=True, exist_ok=True)
+    for path in drawn.folder.iterdir():
+        path.replace(place.folder / path.name)
+
+
+def main(arguments: list[str]) -> int:
+    """Do the job in the given folder; 0 when it was done, 1 when not, 2 for a wrong call."""
+    if len(arguments) != 1 or not (folder := Path(arguments[0])).is_dir():
+        sys.stderr.write("usage: python -m formcheck.page.worker FOLDER\n")
+        return 2
+    if not claim_job(folder):
+        return 0
+    return 0 if work(folder).state == "done" else 1
+
+
+if __name__ == "__main__":
+    raise SystemExit(main(sys.argv[1:]))

@@ -5,7 +5,7 @@ import secrets
 import shutil
 import tempfile
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import date
 from functools import partial
@@ -158,4 +158,5 @@ def replacing(path: Path, *, trial: bool = False) -> Iterator[Path]:
         reason = error.strerror or str(error) or "the system gives no reason"
         raise OutputError(f"The file {str(path)!r} cannot be written: {reason[:1].lower()}{reason[1:]}.") from error
     finally:
-        part.unlink(missing_ok=True)
+        with suppress(OSError):
+            part.unlink()

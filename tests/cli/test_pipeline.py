@@ -1,0 +1,188 @@
+"""From a clip to a review and its files."""
+
+import dataclasses
+import os
+import sys
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from formcheck.analysis import analyse
+from formcheck.codec import decode
+from formcheck.errors import ClipError, OutputError, UsageError
+from formcheck.exercises.registry import get_exercise
+from formcheck.model import SetInfo, Settings
+from formcheck.pipeline import Outputs, replacing, review_clip
+
+RAISE = get_exercise("lateral-raise")
+
+
+def left_in(folder: Path) -> set[str]:
+    return {entry.name for entry in folder.iterdir()}
+
+
+# ---------------------------------------------------------------- reviewing
+
+
+def test_a_clip_becomes_the_review_of_what_the_estimator_saw(clip: Path, estimator: Any, tmp_path: Path) -> None:
+    told: list[tuple[float, float | None]] = []
+    analysis, recording = review_clip(
+        clip,
+        RAISE,
+        view="front",
+        set_info=SetInfo(6.0, 4),
+        cache_dir=tmp_path / "kept",
+        on_progress=lambda done, total: told.append((done, total)),
+    )
+    review = analysis.review
+    assert [rep.complete for rep in review.reps] == [True] * 4
+    # The figure tops out in the middle of its reps of 2.5 s, the first of which begins after 1 s.
+    assert [rep.top_s for rep in review.reps] == pytest.approx([2.25, 4.75, 7.25, 9.75], abs=0.15)
+    assert (review.set_info.load_kg, review.view.name, review.view.origin) == (6.0, "front", "given")
+    assert len(recording.t) == estimator.seen == 144
+    times = [done for done, _ in told]
+    assert times == sorted(times)
+    assert told[-1][0] == pytest.approx(12.0, abs=0.2)
+
+
+def test_the_second_review_needs_no_pose_model(clip: Path, estimator: Any, tmp_path: Path) -> None:
+    first, _ = review_clip(clip, RAISE, cache_dir=tmp_path / "kept")
+    seen = estimator.seen
+    second, _ = review_clip(clip, RAISE, cache_dir=tmp_path / "kept")
+    assert estimator.seen == seen > 0
+    assert second.review == first.review
+
+
+def test_the_pipeline_adds_nothing_to_the_analysis(clip: Path, estimator: Any, tmp_path: Path) -> None:
+    settings = dataclasses.replace(Settings(), cutoff_hz=4.0)
+    analysis, recording = review_clip(clip, RAISE, settings=settings, cache_dir=tmp_path / "kept")
+    pure = analyse(recording, RAISE, settings=settings)
+    assert pure.review == analysis.review
+    np.testing.assert_array_equal(pure.driver, analysis.driver)
+
+
+def test_a_pose_model_of_one_s_own_is_used(clip: Path, estimator: Any, tmp_path: Path) -> None:
+    used: list[object] = []
+
+    def factory() -> Any:
+        made = estimator("mine.task")
+        used.append(made.model_path)
+        return made
+
+    review_clip(clip, RAISE, estimator_factory=factory, cache_dir=tmp_path / "kept")
+    assert used == ["mine.task"]
+
+
+def test_a_clip_that_is_not_there_is_a_clip_error(tmp_path: Path, estimator: Any) -> None:
+    with pytest.raises(ClipError):
+        review_clip(tmp_path / "none.mp4", RAISE, cache_dir=tmp_path / "kept")
+
+
+# ---------------------------------------------------------------- writing files
+
+
+def test_every_file_asked_for_is_written_and_nothing_else(clip: Path, estimator: Any, tmp_path: Path) -> None:
+    outputs = Outputs(*(clip.parent / name for name in ("set.json", "set.html", "drawn.mp4")))
+    outputs.check(clip)
+    assert left_in(clip.parent) == {"set.mp4"}
+    analysis, recording = review_clip(clip, RAISE, cache_dir=tmp_path / "kept")
+    outputs.write(analysis, recording, clip, RAISE)
+    assert left_in(clip.parent) == {"set.mp4", "set.json", "set.html", "drawn.mp4"}
+    assert decode((clip.parent / "set.json").read_bytes()).exercise.id == "lateral-raise"
+    assert "</html>" in (clip.parent / "set.html").read_text(encoding="utf-8")
+    assert (clip.parent / "drawn.mp4").read_bytes()[4:8] == b"ftyp"  # ISO/IEC 14496-12, file type box
+
+
+def test_no_outputs_write_nothing(clip: Path, estimator: Any, tmp_path: Path) -> None:
+    analysis, recording = review_clip(clip, RAISE, cache_dir=tmp_path / "kept")
+    Outputs().check(clip)
+    Outputs().write(analysis, recording, clip, RAISE)
+    assert left_in(clip.parent) == {"set.mp4"}
+
+
+@pytest.mark.parametrize(
+    ("names", "says"),
+    [
+        ({"report": "set.pdf"}, "--report"),
+        ({"report": "-"}, "--report"),
+        ({"overlay": "set.mov"}, "--overlay"),
+        ({"json": "same.html", "report": "./same.html"}, "same name"),
+        ({"overlay": "set.mp4"}, "the clip itself"),
+    ],
+)
+def test_outputs_that_contradict_are_bad_use(clip: Path, names: dict[str, str], says: str) -> None:
+    with pytest.raises(UsageError, match=says):
+        Outputs(**{kind: clip.parent / name for kind, name in names.items()}).check(clip)
+
+
+def test_a_link_to_the_clip_is_the_clip(clip: Path) -> None:
+    (clip.parent / "other.mp4").symlink_to(clip)
+    with pytest.raises(UsageError, match="the clip itself"):
+        Outputs(overlay=clip.parent / "other.mp4").check(clip)
+
+
+@pytest.mark.parametrize("place", ["no-such-folder/a.json", "set.mp4/a.json", "folder"])
+def test_a_place_that_cannot_be_written_is_found_out_before_the_work(clip: Path, place: str) -> None:
+    (clip.parent / "folder").mkdir()
+    with pytest.raises(OutputError) as caught:
+        Outputs(json=clip.parent / place).check(clip)
+    assert str(caught.value).endswith(".")
+    assert left_in(clip.parent) == {"set.mp4", "folder"}
+
+
+def test_a_check_changes_nothing_that_is_there(clip: Path) -> None:
+    kept = clip.parent / "kept.json"
+    kept.write_text("mine")
+    Outputs(json=kept).check(clip)
+    assert kept.read_text() == "mine"
+
+
+@pytest.mark.parametrize("failure", [ValueError("a bug"), KeyboardInterrupt(), OSError(28, "No space left on device")])
+def test_what_fails_half_way_leaves_the_old_file(tmp_path: Path, failure: BaseException) -> None:
+    folder = tmp_path / "here"
+    folder.mkdir()
+    target = folder / "a.txt"
+    target.write_text("old")
+
+    def write_half() -> None:
+        with replacing(target) as part:
+            part.write_text("half")
+            raise failure
+
+    with pytest.raises(OutputError if isinstance(failure, OSError) else type(failure)):
+        write_half()
+    assert target.read_text() == "old"
+    assert left_in(folder) == {"a.txt"}
+
+
+def test_a_linked_file_is_replaced_where_it_lies(tmp_path: Path) -> None:
+    (tmp_path / "real").mkdir()
+    (tmp_path / "real" / "a.txt").write_text("old")
+    (tmp_path / "link.txt").symlink_to(tmp_path / "real" / "a.txt")
+    with replacing(tmp_path / "link.txt") as part:
+        part.write_text("new")
+    assert (tmp_path / "link.txt").is_symlink()
+    assert (tmp_path / "real" / "a.txt").read_text() == "new"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="pipes in the file system are POSIX's")
+def test_a_pipe_is_written_to_and_not_replaced(tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    reader = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
+    with replacing(pipe) as part:
+        part.write_text("through")
+    assert os.read(reader, 100) == b"through"
+    os.close(reader)
+    assert pipe.is_fifo()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="permission bits are POSIX's")
+def test_a_new_file_has_the_user_s_usual_permissions(tmp_path: Path) -> None:
+    usual = tmp_path / "usual"
+    usual.touch()
+    with replacing(tmp_path / "a.txt") as part:
+        part.write_text("x")
+    assert (tmp_path / "a.txt").stat().st_mode == usual.stat().st_mode

@@ -101,7 +101,7 @@ class CameraView:
 
     name: ViewName
     yaw_deg: float | None
-    """Angle of the camera around the lifter: 0 = before them, 90 = at their left, 180 = behind, -90 = at their right."""
+    """Angle of the camera around the lifter: 0 = in front, 90 = at their left, 180 = behind, -90 = at their right."""
     yaw_margin_deg: float | None
     origin: Literal["estimated", "given"]
 

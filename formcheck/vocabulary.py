@@ -145,7 +145,7 @@ MEASURES = _measures(
         "ratio",
         False,
         "hand spacing",
-        "Median distance between the wrists over that between the shoulder landmarks, which is narrower than the bones.",
+        "Median distance between the wrists over that of the shoulder landmarks, which is narrower than the bones.",
     ),
     MeasureTerm(
         "bar_distance_max",

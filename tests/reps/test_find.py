@@ -1,0 +1,176 @@
+"""Repetitions from a driver signal whose course is known: N in, N out."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from formcheck.exercises.schema import Driver
+from formcheck.model import Array, Settings
+from formcheck.reps import find_reps
+from formcheck.signals.filtering import low_pass
+from tests.lifter import Set, minimum_jerk, times
+
+RULE = Driver(
+    frontal="arm_raise", sagittal="arm_raise_by_height", oblique="arm_raise",
+    concentric="rising", first="concentric", minimum_range=30.0, unit="deg",
+)  # fmt: skip
+SETTINGS = Settings()
+
+# Where a minimum-jerk stroke's speed is 5 % of its peak: 16 s^2 (1-s)^2 = 0.05, so s = 0.0594 and 0.9406 (closed form).
+FIRST, LAST = (1 - np.sqrt(1 - np.sqrt(0.05))) / 2, (1 + np.sqrt(1 - np.sqrt(0.05))) / 2
+
+
+def filmed(t: Array, course: Array, rate: float, noise: float, seed: int) -> Array:
+    """What is left of a course after landmark noise and the analysis' low-pass."""
+    return low_pass(course + np.random.default_rng(seed).normal(0, noise, len(t)), rate, SETTINGS.cutoff_hz)
+
+
+@given(
+    count=st.integers(1, 12),
+    concentric=st.floats(0.5, 4.0),
+    eccentric=st.floats(0.5, 4.0),
+    top=st.floats(0.0, 2.0),
+    bottom=st.floats(0.0, 2.0),
+    peak=st.floats(60, 170),
+    noise=st.floats(0, 3),
+    rate=st.sampled_from([24.0, 25.0, 29.97, 50.0, 60.0, 120.0]),
+    seed=st.integers(0, 2**16),
+)
+def test_as_many_reps_out_as_in(
+    count: int, concentric: float, eccentric: float, top: float, bottom: float, peak: float, noise: float,
+    rate: float, seed: int,
+) -> None:  # fmt: skip
+    plan = Set((peak,) * count, 10.0, concentric, top, eccentric, bottom)
+    t = times(plan.length_s, rate)
+    reps = find_reps(t, filmed(t, plan.course(t), rate, noise, seed), RULE, SETTINGS)
+    assert [rep.number for rep in reps] == list(range(1, count + 1))
+    assert all(rep.complete for rep in reps)
+    for rep, start in zip(reps, plan.starts, strict=True):
+        slack = 0.3 + 0.1 * max(concentric, eccentric)  # noise of 3° against the slowest strokes' 5 % speed
+        assert start - slack <= rep.start_s < rep.top_s < rep.end_s <= start + concentric + top + eccentric + slack
+    assert all(a.end_s <= b.start_s + 1e-9 for a, b in zip(reps, reps[1:], strict=False))
+
+
+@given(gap_at=st.floats(0.5, 15), gap=st.floats(0.05, 0.6), seed=st.integers(0, 2**16))
+def test_tracking_gaps_do_not_add_or_lose_reps(gap_at: float, gap: float, seed: int) -> None:
+    plan = Set((90.0,) * 4)
+    t = times(plan.length_s)
+    course = filmed(t, plan.course(t), 30.0, 1.0, seed)
+    course[(t >= gap_at) & (t < gap_at + gap)] = np.nan
+    assert len(find_reps(t, course, RULE, SETTINGS)) == 4
+
+
+@pytest.mark.parametrize("rate", [30.0, 60.0])
+@pytest.mark.parametrize(("concentric", "eccentric"), [(1.0, 1.0), (1.2, 2.0), (0.7, 3.0)])
+def test_phase_boundaries_are_where_the_rule_says(rate: float, concentric: float, eccentric: float) -> None:
+    """5 % of the peak speed of a minimum-jerk stroke lies at known shares of its time."""
+    plan = Set((90.0,) * 5, 10.0, concentric, 0.6, eccentric, 0.8)
+    t = times(plan.length_s, rate)
+    reps = find_reps(t, plan.course(t), RULE, SETTINGS)
+    for rep, start in zip(reps, plan.starts, strict=True):
+        tolerance = 0.05
+        assert rep.start_s == pytest.approx(start + FIRST * concentric, abs=tolerance)
+        assert rep.tempo.concentric_s == pytest.approx((LAST - FIRST) * concentric, abs=2 * tolerance)
+        assert rep.tempo.eccentric_s == pytest.approx((LAST - FIRST) * eccentric, abs=2 * tolerance)
+        assert rep.tempo.top_pause_s == pytest.approx(
+            0.6 + (1 - LAST) * concentric + FIRST * eccentric, abs=2 * tolerance
+        )
+    for rep in reps[:-1]:
+        assert rep.tempo.bottom_pause_s == pytest.approx(0.8 + (1 - LAST) * eccentric + FIRST * concentric, abs=0.1)
+
+
+def test_tempo_is_in_the_trades_order() -> None:
+    """Eccentric, pause stretched, concentric, pause shortened: 3-1-2-0 is 6 s a rep, 60 s for ten (common practice)."""
+    plan = Set((90.0,) * 10, 10.0, 2.0, 0.0, 3.0, 1.0)
+    t = times(plan.length_s)
+    reps = find_reps(t, plan.course(t), RULE, SETTINGS)
+    assert reps[-1].top_s - reps[0].top_s == pytest.approx(9 * 6.0, abs=0.1)
+    eccentric, bottom, concentric, top = (float(part) for part in reps[0].tempo.digits().split("-"))
+    assert eccentric > concentric > bottom > top
+
+
+def test_a_partial_rep_is_told_from_a_complete_one() -> None:
+    plan = Set((95.0, 94.0, 55.0, 96.0, 40.0))
+    t = times(plan.length_s)
+    reps = find_reps(t, plan.course(t), RULE, SETTINGS)
+    assert [rep.complete for rep in reps] == [True, True, False, True, False]
+    lenient = find_reps(t, plan.course(t), RULE, SETTINGS.with_(partial_below=0.3))
+    assert all(rep.complete for rep in lenient)
+
+
+def test_picking_up_and_putting_down_are_not_counted() -> None:
+    plan = Set((95.0,) * 4, before_s=8.0, after_s=8.0)
+    t = times(plan.length_s)
+    bump = 35 * (minimum_jerk((t - 1) / 0.7) - minimum_jerk((t - 2) / 0.7))
+    bump += 35 * (minimum_jerk((t - t[-1] + 3) / 0.7) - minimum_jerk((t - t[-1] + 2) / 0.7))
+    assert len(find_reps(t, plan.course(t) + bump, RULE, SETTINGS)) == 4
+    big = plan.course(t) + 2.4 * bump
+    upright = ~(((t > 0.5) & (t < 3)) | (t > t[-1] - 4))
+    assert len(find_reps(t, big, RULE, SETTINGS, in_position=upright)) == 4
+
+
+def test_getting_under_the_bar_does_not_move_the_first_rep() -> None:
+    """Hands come up from the lap to the bar, wait, and press."""
+    plan = Set((150.0,) * 4, 50.0, before_s=5.0)
+    t = times(plan.length_s)
+    course = plan.course(t) - 40 * (1 - minimum_jerk((t - 1.0) / 1.0))
+    reps = find_reps(t, course, RULE, SETTINGS)
+    assert len(reps) == 4
+    assert reps[0].start_s == pytest.approx(5.0, abs=0.2)
+
+
+def test_a_stutter_in_the_middle_does_not_split_the_stroke() -> None:
+    plan = Set((90.0,) * 3, concentric_s=2.0)
+    t = times(plan.length_s)
+    course = plan.course(t)
+    for start in plan.starts:
+        halt = (t > start + 1.0) & (t < start + 1.3)
+        course[halt] = course[halt][0]
+    reps = find_reps(t, course, RULE, SETTINGS)
+    assert len(reps) == 3
+    assert all(rep.tempo.concentric_s > 1.4 for rep in reps)
+
+
+@pytest.mark.parametrize(
+    "course",
+    [np.full(300, 12.0), 12 + 10 * np.sin(np.arange(300) / 10), np.full(300, np.nan), np.array([1.0, 2.0]), np.linspace(0, 90, 300)],
+)  # fmt: skip
+def test_no_reps_where_there_are_none(course: Array) -> None:
+    assert find_reps(np.arange(len(course)) / 30, course, RULE, SETTINGS) == ()
+
+
+def test_a_set_cut_at_the_start_has_an_incomplete_first_rep() -> None:
+    plan = Set((90.0,) * 4, before_s=0.0)
+    t = times(plan.length_s)
+    late = t >= 0.6
+    reps = find_reps(t[late] - 0.6, plan.course(t)[late], RULE, SETTINGS)
+    assert [rep.complete for rep in reps] == [False, True, True, True]
+
+
+def test_a_lift_that_begins_with_the_eccentric_phase() -> None:
+    """Squat-like: knee flexion falls in the concentric phase; down first, then up."""
+    rule = RULE.model_copy(update={"concentric": "falling", "first": "eccentric"})
+    plan = Set((100.0,) * 3, 5.0, concentric_s=2.0, top_s=0.5, eccentric_s=1.0, bottom_s=1.5)
+    t = times(plan.length_s)
+    reps = find_reps(t, plan.course(t), rule, SETTINGS)
+    assert len(reps) == 3
+    assert reps[0].top_s == reps[0].end_s
+    assert reps[0].tempo.eccentric_s == pytest.approx(2.0 * (LAST - FIRST), abs=0.1)
+    assert reps[0].tempo.concentric_s == pytest.approx(1.0 * (LAST - FIRST), abs=0.1)
+    assert reps[0].tempo.bottom_pause_s < reps[0].tempo.top_pause_s
+
+
+@given(
+    concentric=st.floats(0.8, 2.5), eccentric=st.floats(0.8, 3.0), low=st.floats(0, 12), peak=st.floats(60, 100)
+)  # fmt: skip
+def test_strokes_timed_from_their_middle_agree_with_the_rule_on_the_angle(
+    concentric: float, eccentric: float, low: float, peak: float
+) -> None:
+    plan = Set((peak,) * 4, low, concentric, 0.5, eccentric, 0.8)
+    t = times(plan.length_s)
+    direct = find_reps(t, plan.course(t), RULE, SETTINGS)
+    by_height = find_reps(t, plan.course(t), RULE, SETTINGS, by_height=True)
+    for one, other in zip(direct, by_height, strict=True):
+        assert other.tempo.concentric_s == pytest.approx(one.tempo.concentric_s, abs=0.1)
+        assert other.tempo.eccentric_s == pytest.approx(one.tempo.eccentric_s, abs=0.1)

@@ -1,0 +1,60 @@
+import numpy as np
+import pytest
+
+from formcheck.model import Settings
+from formcheck.signals.camera import camera_view, estimate_yaw, facing_sign, plane_of, quality_of, view_from_yaw
+from tests import lifter
+
+T = lifter.times(2.0)
+
+
+@pytest.mark.parametrize("yaw", [0, 20, 35, 90, 150, 180, -35, -90, -150])
+@pytest.mark.parametrize("torso", [0.0, 80.0])
+def test_yaw_is_that_of_the_camera_upright_or_bent_over(yaw: float, torso: float) -> None:
+    found = estimate_yaw(lifter.film(T, yaw=yaw, torso=torso))
+    assert found is not None
+    assert np.cos(np.radians(found - yaw)) == pytest.approx(1.0, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("yaw", "name"),
+    [(0, "front"), (-20, "front"), (40, "oblique"), (88, "left"), (-91, "right"), (179, "back"), (-170, "back"), (130, "oblique")],
+)  # fmt: skip
+def test_named_views(yaw: float, name: str) -> None:
+    assert view_from_yaw(yaw) == name
+    assert camera_view(lifter.film(T, yaw=yaw), "auto").name == name
+
+
+def test_left_is_the_lifters_left() -> None:
+    """From the lifter's left side they face the image's left, as anyone standing there sees."""
+    view = camera_view(lifter.film(T, yaw=90), "auto")
+    assert (view.name, plane_of(view), facing_sign(view)) == ("left", "sagittal", -1.0)
+    assert facing_sign(camera_view(lifter.film(T, yaw=-90), "auto")) == 1.0
+
+
+def test_side_means_the_nearer_side_and_a_given_view_wins() -> None:
+    film = lifter.film(T, yaw=-80)
+    assert camera_view(film, "side").name == "right"
+    given = camera_view(film, "front")
+    assert (given.name, given.origin) == ("front", "given")
+    notes = quality_of(film, given, Settings()).notes
+    assert any("80° off" in note for note in notes)
+
+
+def test_quality_tells_who_is_missing_and_what_is_cut_off() -> None:
+    film = lifter.film(T, left=90, right=90, scale=1300)
+    quality = quality_of(film, camera_view(film, "auto"), Settings())
+    assert quality.out_of_frame["left_wrist"] == 1.0
+    assert any("Move the phone back" in note for note in quality.notes)
+    small = lifter.film(T, scale=60)
+    assert any("closer" in note for note in quality_of(small, camera_view(small, "auto"), Settings()).notes)
+    nobody = lifter.recording(
+        T, np.full((len(T), 33, 2), np.nan), np.full((len(T), 33, 3), np.nan), np.zeros((len(T), 33))
+    )
+    empty = quality_of(nobody, camera_view(nobody, "auto"), Settings())
+    assert empty.tracked_share == 0 and empty.notes[0].startswith("Nobody")
+
+
+def test_a_good_clip_has_no_notes() -> None:
+    film = lifter.film(T)
+    assert quality_of(film, camera_view(film, "auto"), Settings()).notes == ()

@@ -19,6 +19,8 @@ from typing import Literal
 from formcheck.model import ViewHint
 
 JobState = Literal["waiting", "working", "done", "failed"]
+STAGES = ("Finding the lifter in every picture", "Cutting out the reps", "Drawing the skeleton", "Writing the report")
+"""What a job does, in order and in the words shown."""
 SILENCE_S = 20.0
 """A worker that has not written for so long is taken for dead."""
 _workers: list["subprocess.Popen[bytes]"] = []

@@ -10,6 +10,7 @@ from formcheck.report.phases import PHASE_WORDS, PhaseName, phase_spans
 from formcheck.report.summary import FindingView, RepRow
 
 First = Literal["concentric", "eccentric"]
+_CURRENT = ' aria-current="step"'
 _MARKS: dict[Verdict, str] = {"met": "✓", "not_met": "↑", "undecided": "–"}
 
 
@@ -84,6 +85,17 @@ def cautions(texts: Sequence[str], heading: str = "Please read before you train"
     """The cautions of an exercise."""
     items = "".join(f"<li>{escape(text)}</li>" for text in texts)
     return f'<section class="fc-cautions" aria-label="Cautions"><h3>{escape(heading)}</h3><ul>{items}</ul></section>'
+
+
+def steps(names: Sequence[str], now: str) -> str:
+    """The stages of the work: those over, the one under way, those to come."""
+    place = names.index(now) if now in names else -1
+    kinds = ["over" if index < place else "now" if index == place else "next" for index in range(len(names))]
+    items = "".join(
+        f'<li class="fc-step-{kind}"{_CURRENT if kind == "now" else ""}><i aria-hidden="true"></i>{escape(name)}</li>'
+        for kind, name in zip(kinds, names, strict=True)
+    )
+    return f'<ol class="fc-steps">{items}</ol>'
 
 
 def plain_list(lines: Sequence[str]) -> str:

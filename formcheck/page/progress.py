@@ -4,8 +4,8 @@ import time
 
 import streamlit as st
 
-from formcheck.page import frame
-from formcheck.page.jobs import JobStatus, job_folder, read_status, resume_job
+from formcheck.page import frame, pieces
+from formcheck.page.jobs import STAGES, JobStatus, job_folder, read_status, resume_job
 from formcheck.page.state import show_review, show_start
 from formcheck.store.home import data_home
 
@@ -41,6 +41,7 @@ def _follow(job_id: str) -> None:
     if status.silent(time.time()):
         resume_job(data_home(), job_id)
     st.progress(min(max(status.share, 0.0), 1.0), text=progress_text(status))
+    st.html(pieces.steps(STAGES, status.stage))
 
 
 def progress_text(status: JobStatus) -> str:

@@ -33,7 +33,7 @@ def show(review_id: int) -> None:
     exercise = _exercise_of(review)
     drawn = artefacts(data_home(), review_id)
     with st.container(key=SCOPE):
-        left, right = st.columns([5, 7], gap="large")
+        left, right = st.columns([4, 8], gap="large")
         with left:
             if drawn.complete:
                 _clip(review, exercise, drawn)
@@ -43,11 +43,11 @@ def show(review_id: int) -> None:
             st.html(pieces.summary_head(review))
             _findings(review, exercise)
             st.html(pieces.cautions(review.cautions))
-        if review.reps:
-            _reps(review, exercise, drawn)
-        _curves(review, exercise, drawn)
-    _footing(review)
-    _hand_over(review_id, review, drawn)
+            if review.reps:
+                _reps(review, exercise, drawn)
+            _curves(review, exercise, drawn)
+            _footing(review)
+            _hand_over(review_id, review, drawn)
 
 
 def _exercise_of(review: Review) -> Exercise | None:
@@ -84,7 +84,7 @@ def _findings(review: Review, exercise: Exercise | None) -> None:
 
 
 def _reps(review: Review, exercise: Exercise | None, drawn: Artefacts) -> None:
-    columns = summary.main_columns(review)
+    columns = summary.main_columns(review, exercise)
     rows = summary.rep_rows(review, columns)
     st.subheader("Rep by rep", anchor=False)
     st.html(pieces.rep_strip(rows, drawn.top_pictures(), _first(exercise)))
@@ -97,7 +97,7 @@ def _rep_chart(review: Review, exercise: Exercise | None) -> None:
     names = summary.all_columns(review)
     if not names:
         return
-    leading = summary.main_columns(review)
+    leading = summary.main_columns(review, exercise)
     with st.expander("One number from rep to rep"):
         name = st.selectbox(
             "Number",
@@ -164,7 +164,7 @@ def _analysis(recording_path: str, _review: Review, _exercise: Exercise) -> Anal
 
 def _footing(review: Review) -> None:
     with st.expander("Camera, picture and what this clip cannot show"):
-        st.html(pieces.plain_list([f"{wording.view_text(review.view)}.", *wording.quality_lines(review.quality)]))
+        st.html(pieces.plain_list([wording.view_detail(review.view), *wording.quality_lines(review.quality)]))
         missing = summary.missing_measures(review)
         if missing:
             st.html(pieces.definitions(missing))

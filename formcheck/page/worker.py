@@ -17,7 +17,7 @@ from formcheck.errors import FormcheckError
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.model import Analysis, LandmarkRecording, SetInfo
-from formcheck.page.jobs import JobRequest, JobStatus, claim_job, read_request, replace_file, write_status
+from formcheck.page.jobs import STAGES, JobRequest, JobStatus, claim_job, read_request, replace_file, write_status
 from formcheck.page.shelf import Artefacts, artefacts
 from formcheck.store import Store, StoredReview
 from formcheck.store.home import data_home, default_store, recordings_folder
@@ -104,7 +104,7 @@ def _review(folder: Path, request: JobRequest, teller: Teller) -> int:
         view=request.view,
         set_info=SetInfo(request.load_kg, request.target_reps),
         cache_dir=recordings_folder(),
-        on_progress=lambda done, total: teller.tell("Finding the lifter in every picture", _LOOKING, done, total),
+        on_progress=lambda done, total: teller.tell(STAGES[0], _LOOKING, done, total),
     )
     named = replace(analysis.review.clip, name=" ".join(request.clip_name.split())[:200] or "clip")
     analysis = replace(analysis, review=replace(analysis.review, clip=named))
@@ -141,7 +141,7 @@ def draw(
 
     out.folder.mkdir(parents=True, exist_ok=True)
     reps = analysis.review.reps
-    teller.tell("Cutting out the reps", _PICTURES, 0.0, 1.0)
+    teller.tell(STAGES[1], _PICTURES, 0.0, 1.0)
     pictures = key_pictures(clip, recording, reps)
     tops = {item.rep: item.data_uri for item in pictures if item.moment == "top"}
     replace_file(out.pictures_file, json.dumps(tops))
@@ -150,9 +150,9 @@ def draw(
         recording,
         out.overlay,
         captions=rep_captions(reps, exercise.driver.first),
-        on_progress=lambda done, total: teller.tell("Drawing the skeleton", _DRAWING, done, total),
+        on_progress=lambda done, total: teller.tell(STAGES[2], _DRAWING, done, total),
     )
-    teller.tell("Writing the report", _REPORT, 0.0, 1.0)
+    teller.tell(STAGES[3], _REPORT, 0.0, 1.0)
     write_report(
         analysis, recording, clip, out.report, exercise, pictures=pictures, reviewed_on=made.astimezone().date()
     )

@@ -127,14 +127,15 @@ def crop_window(recording: LandmarkRecording, spare: float = 0.08) -> tuple[int,
 
 def jpeg_uri(picture: Picture, height: int = _PICTURE_HEIGHT) -> str:
     """A JPEG no taller than `height` pixels as a data address."""
-    from PIL import Image
+    import cv2
 
-    image = Image.fromarray(picture)
-    if image.height > height:
-        image = image.resize((max(1, round(image.width * height / image.height)), height), Image.Resampling.LANCZOS)
-    out = io.BytesIO()
-    image.save(out, "JPEG", quality=_JPEG_QUALITY, optimize=True)
-    return "data:image/jpeg;base64," + base64.b64encode(out.getvalue()).decode("ascii")
+    shrink = min(1.0, height / picture.shape[0])
+    size = (max(1, round(picture.shape[1] * shrink)), max(1, round(picture.shape[0] * shrink)))
+    small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA) if shrink < 1 else picture
+    done, data = cv2.imencode(".jpg", cv2.cvtColor(small, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, _JPEG_QUALITY])
+    if not done:
+        raise ValueError("the picture cannot be written as JPEG")
+    return "data:image/jpeg;base64," + base64.b64encode(data.tobytes()).decode("ascii")
 
 
 def wide_enough(low: float, high: float, least: float = 30.0) -> tuple[float, float]:

@@ -81,7 +81,7 @@ def render_report(
     loader = environment.loader
     assert loader is not None
     css = loader.get_source(environment, "report.css")[0]
-    columns = summary.main_columns(review)
+    columns = summary.main_columns(review, exercise)
     return environment.get_template("report.html.j2").render(
         review=review,
         exercise=exercise,
@@ -95,11 +95,11 @@ def render_report(
         pictures=[(number, list(stills)) for number, stills in groupby(pictures, key=lambda item: item.rep)],
         curves=_curves(analysis, exercise),
         sides=_sides(analysis),
-        view=wording.view_text(review.view),
+        view=wording.view_detail(review.view),
         quality=wording.quality_lines(review.quality),
         missing=summary.missing_measures(review),
         all_rows=_all_numbers(review, columns),
-        bases=list(dict.fromkeys(item.basis for item in review.findings if item.basis)),
+        bases={text: place for place, text in enumerate(_bases(review), 1)},
         reading=wording.READING,
         moment=wording.moment,
         version=formcheck.__version__,
@@ -115,6 +115,10 @@ def _meta(review: Review, reviewed_on: date | None) -> list[str]:
     load = wording.load_text(review.set_info.load_kg)
     clip = f"Clip “{review.clip.name}”, {wording.moment(review.clip.duration_s)}"
     return [item for item in (clip, load, wording.view_text(review.view), day) if item]
+
+
+def _bases(review: Review) -> list[str]:
+    return list(dict.fromkeys(item.basis for item in review.findings if item.basis))
 
 
 def _curves(analysis: Analysis, exercise: Exercise) -> list[_Curve]:

@@ -118,10 +118,12 @@ def finding_view(
     )
 
 
-def main_columns(review: Review) -> list[str]:
-    """Names of the measures the short rep table shows: those with at least one value."""
+def main_columns(review: Review, exercise: Exercise | None) -> list[str]:
+    """Names of the measures the short rep table shows: the range and what is judged, where there are values."""
     measured = {item.name for item in review.measures if item.value is not None and item.rep is not None}
-    return [name for name in MAIN_COLUMNS if name in measured][:MAIN_COLUMN_LIMIT]
+    shown = [name for name in MAIN_COLUMNS if name in measured]
+    judged = {check.measure for check in exercise.checks} | {"range_of_motion"} if exercise else set()
+    return ([name for name in shown if name in judged] or shown)[:MAIN_COLUMN_LIMIT]
 
 
 def all_columns(review: Review) -> list[str]:

@@ -27,8 +27,8 @@ READING: tuple[tuple[str, str], ...] = (
     ),
     (
         "Kept, to change, could not be judged",
-        "A point is only listed as “to change” when the value is beyond the limit, and beyond what is let pass, by "
-        "more than its margin. Where it is too close to call, or this camera position cannot show it, "
+        "A point is only listed as “to change” when the value is beyond the limit and its tolerance by "
+        "more than the margin. Where it is too close to call, or this camera position cannot show it, "
         "nothing is claimed.",
     ),
     (
@@ -45,7 +45,9 @@ READING: tuple[tuple[str, str], ...] = (
 """What a reader needs to know about the numbers."""
 
 _PERCENT = frozenset({"range_share"})
-_UNIT_SIGNS = {"deg": "°", "deg/s": " °/s", "s": " s"}
+_HARD = "\u00a0"
+"""A space at which no line breaks."""
+_UNIT_SIGNS = {"deg": "°", "deg/s": f"{_HARD}°/s", "s": f"{_HARD}s"}
 
 
 def number(value: float, unit: str, *, percent: bool = False) -> str:
@@ -58,11 +60,11 @@ def number(value: float, unit: str, *, percent: bool = False) -> str:
     percent : write a ratio in per cent.
     """
     if percent:
-        return f"{_minus(value * 100, 0)} %"
+        return f"{_minus(value * 100, 0)}{_HARD}%"
     if unit in ("deg", "deg/s"):
         return f"{_minus(value, 0)}{_UNIT_SIGNS[unit]}"
     if unit == "s":
-        return f"{_minus(value, 1)} s"
+        return f"{_minus(value, 1)}{_HARD}s"
     return _minus(value, 2)
 
 
@@ -74,14 +76,14 @@ def with_margin(value: float | None, margin: float | None, unit: str, name: str 
     text = number(value, unit, percent=percent)
     if margin is None or not isfinite(margin):
         return text
-    return f"{text} ± {number(_at_least_one_digit(margin, unit, percent), unit, percent=percent)}"
+    return f"{text}{_HARD}±{_HARD}{number(_at_least_one_digit(margin, unit, percent), unit, percent=percent)}"
 
 
 def limit_words(check: Check) -> str:
-    """``at least 88° (8° let pass)``."""
+    """``at least 88° (tolerance 8°)``."""
     percent = check.measure in _PERCENT
     bound = "at least" if check.at_least is not None else "at most"
-    spare = f" ({number(check.tolerance, check.unit, percent=percent)} let pass)" if check.tolerance else ""
+    spare = f" (tolerance {number(check.tolerance, check.unit, percent=percent)})" if check.tolerance else ""
     return f"{bound} {number(check.limit, check.unit, percent=percent)}{spare}"
 
 
@@ -177,14 +179,19 @@ def load_text(kilograms: float | None) -> str:
 
 
 def view_text(view: CameraView) -> str:
-    """Where the camera stood, with the estimated angle where there is one."""
-    words = VIEW_WORDS[view.name]
+    """Where the camera stood."""
+    return f"Filmed {VIEW_WORDS[view.name]}"
+
+
+def view_detail(view: CameraView) -> str:
+    """How it is known where the camera stood, with the estimated angle where there is one."""
     if view.origin == "given":
-        return f"Filmed {words} (as you told us)"
+        return f"{view_text(view)}, as you told us."
     if view.yaw_deg is None:
-        return f"Filmed {words} (estimated)"
-    margin = "" if view.yaw_margin_deg is None else f" ± {view.yaw_margin_deg:.0f}°"
-    return f"Filmed {words} (estimated: {_minus(view.yaw_deg, 0)}°{margin} around the lifter)"
+        return f"{view_text(view)}, as far as the picture tells."
+    margin = "" if view.yaw_margin_deg is None else f"{_HARD}±{_HARD}{view.yaw_margin_deg:.0f}°"
+    angle = f"{_minus(view.yaw_deg, 0)}°{margin}"
+    return f"{view_text(view)}: camera estimated at {angle} (0° = straight in front, 90° = at the lifter’s left)."
 
 
 def quality_lines(quality: Quality) -> list[str]:

@@ -77,9 +77,10 @@ def load_exercise_file(path: Path) -> Exercise:
         exercise = Exercise.model_validate(_toml(path))
     except ValidationError as error:
         first = error.errors()[0]
-        key = ".".join(str(part) for part in first["loc"]) or "the whole file"
         message = first["msg"].removeprefix("Value error, ")
-        raise ExerciseError(f"{path.name}: {key}: {message}") from None
+        # An error across keys has no place of its own; its message begins with the key.
+        place = ".".join(str(part) for part in first["loc"])
+        raise ExerciseError(": ".join(part for part in (path.name, place, message) if part)) from None
     if path.stem != exercise.id:
         raise ExerciseError(f"{path.name}: id: {exercise.id!r} is not the file's name")
     for position, check in enumerate(exercise.checks):

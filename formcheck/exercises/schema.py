@@ -119,10 +119,10 @@ class Exercise(_Strict):
         for kind, values in (("measure", names), ("check", [check.id for check in self.checks])):
             doubled = {value for value in values if values.count(value) > 1}
             if doubled:
-                raise ValueError(f"{kind} {sorted(doubled)[0]!r} is given twice")
+                raise ValueError(f"{kind}s: {sorted(doubled)[0]!r} is given twice")
         for check in self.checks:
             if check.measure not in names:
-                raise ValueError(f"check {check.id!r} needs the measure {check.measure!r}, which is not listed")
+                raise ValueError(f"checks.{check.id}.measure: {check.measure!r} is not among the measures listed")
         return self
 
     def views_of(self, measure: str) -> tuple[ViewName, ...]:

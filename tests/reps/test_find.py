@@ -1,5 +1,7 @@
 """Repetitions from a driver signal whose course is known: N in, N out."""
 
+import itertools
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -49,7 +51,7 @@ def test_as_many_reps_out_as_in(
     for rep, start in zip(reps, plan.starts, strict=True):
         slack = 0.3 + 0.1 * max(concentric, eccentric)  # noise of 3° against the slowest strokes' 5 % speed
         assert start - slack <= rep.start_s < rep.top_s < rep.end_s <= start + concentric + top + eccentric + slack
-    assert all(a.end_s <= b.start_s + 1e-9 for a, b in zip(reps, reps[1:], strict=False))
+    assert all(a.end_s <= b.start_s + 1e-9 for a, b in itertools.pairwise(reps))
 
 
 @given(gap_at=st.floats(0.5, 15), gap=st.floats(0.05, 0.6), seed=st.integers(0, 2**16))
@@ -134,8 +136,14 @@ def test_a_stutter_in_the_middle_does_not_split_the_stroke() -> None:
 
 @pytest.mark.parametrize(
     "course",
-    [np.full(300, 12.0), 12 + 10 * np.sin(np.arange(300) / 10), np.full(300, np.nan), np.array([1.0, 2.0]), np.linspace(0, 90, 300)],
-)  # fmt: skip
+    [
+        np.full(300, 12.0),
+        12 + 10 * np.sin(np.arange(300) / 10),
+        np.full(300, np.nan),
+        np.array([1.0, 2.0]),
+        np.linspace(0, 90, 300),
+    ],
+)
 def test_no_reps_where_there_are_none(course: Array) -> None:
     assert find_reps(np.arange(len(course)) / 30, course, RULE, SETTINGS) == ()
 

@@ -18,8 +18,17 @@ def test_yaw_is_that_of_the_camera_upright_or_bent_over(yaw: float, torso: float
 
 @pytest.mark.parametrize(
     ("yaw", "name"),
-    [(0, "front"), (-20, "front"), (40, "oblique"), (88, "left"), (-91, "right"), (179, "back"), (-170, "back"), (130, "oblique")],
-)  # fmt: skip
+    [
+        (0, "front"),
+        (-20, "front"),
+        (40, "oblique"),
+        (88, "left"),
+        (-91, "right"),
+        (179, "back"),
+        (-170, "back"),
+        (130, "oblique"),
+    ],
+)
 def test_named_views(yaw: float, name: str) -> None:
     assert view_from_yaw(yaw) == name
     assert camera_view(lifter.film(T, yaw=yaw), "auto").name == name
@@ -52,7 +61,8 @@ def test_quality_tells_who_is_missing_and_what_is_cut_off() -> None:
         T, np.full((len(T), 33, 2), np.nan), np.full((len(T), 33, 3), np.nan), np.zeros((len(T), 33))
     )
     empty = quality_of(nobody, camera_view(nobody, "auto"), Settings())
-    assert empty.tracked_share == 0 and empty.notes[0].startswith("Nobody")
+    assert empty.tracked_share == 0
+    assert empty.notes[0].startswith("Nobody")
 
 
 def test_a_good_clip_has_no_notes() -> None:

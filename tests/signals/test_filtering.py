@@ -32,7 +32,7 @@ def test_pass_correction_factor(order: int, passes: int, factor: float) -> None:
 
 
 def test_published_coefficients() -> None:
-    """Winter, Biomechanics and Motor Control of Human Movement, ch. 3 (from memory): a0..b2 for fs 60, fc 6, dual pass."""
+    """Winter, Biomechanics and Motor Control of Human Movement, ch. 3 (from memory): a0..b2, fs 60, fc 6, dual pass."""
     b, a = butter(2, dual_pass_cutoff(6, 60), fs=60)
     np.testing.assert_allclose(b, [0.0944467, 0.1888935, 0.0944467], atol=1e-6)
     np.testing.assert_allclose(-a[1:], [0.9626413, -0.3404283], atol=1e-6)
@@ -129,5 +129,6 @@ def test_resample_outside_the_known_is_missing() -> None:
 @given(rate=st.floats(10, 240), length=st.floats(0.5, 30))
 def test_uniform_grid_spans_the_clip(rate: float, length: float) -> None:
     grid = uniform_grid(np.array([0.0, length]), rate=rate)
-    assert grid[0] == 0 and grid[-1] == pytest.approx(length)
+    assert grid[0] == 0
+    assert grid[-1] == pytest.approx(length)
     assert (len(grid) - 1) / length == pytest.approx(rate, rel=0.2)

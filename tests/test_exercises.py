@@ -1,0 +1,132 @@
+"""The exercise files: strict reading, and the facts of the trade they encode."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from formcheck.errors import ExerciseError, UsageError
+from formcheck.exercises import registry
+from formcheck.exercises.registry import cautions, get_exercise, load_exercise_file, load_exercises, references
+from formcheck.exercises.schema import Check
+
+GOOD = (registry.FOLDER / "lateral-raise.toml").read_text(encoding="utf-8")
+
+
+def changed(tmp_path: Path, old: str, new: str, name: str = "lateral-raise.toml") -> Path:
+    assert old in GOOD
+    path = tmp_path / name
+    path.write_text(GOOD.replace(old, new, 1), encoding="utf-8")
+    return path
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "key"),
+    [
+        ('position = "standing"', 'position = "standing"\ncolour = "blue"', "colour"),
+        ('position = "standing"', 'position = "floating"', "position"),
+        ('unit = "deg"\ncue', 'unit = "rad"\ncue', "checks.0"),
+        ('unit = "deg"\n\n[[measures]]', 'unit = "s"\n\n[[measures]]', "driver.unit"),
+        ('frontal = "arm_raise"', 'frontal = "arm_rise"', "driver.frontal"),
+        ('name = "arm_elevation_peak"', 'name = "arm_elevation_pique"', "measures.0.name"),
+        ('measure = "arm_elevation_peak"', 'measure = "elbow_flexion_top"', "checks.height.measure"),
+        ('source = "lateral-raise-height"', 'source = "hearsay"', "checks.0.source"),
+        ('"shoulder-height"]', '"shoulder-hight"]', "cautions.4"),
+        ('views = ["front", "back", "oblique"]', 'views = ["above"]', "measures.0.views"),
+        ("at_least = 88.0", "at_least = 88.0\nat_most = 99.0", "checks.0"),
+        ("at_least = 88.0", 'at_least = "88"', "checks.0.at_least"),
+        ("at_least = 88.0", "at_least = nan", "checks.0.at_least"),
+        ("tolerance = 8.0", "tolerance = -8.0", "checks.0.tolerance"),
+        ('id = "lateral-raise"', 'id = "lateral raise"', "id"),
+        ('id = "not-above"', 'id = "height"', "checks"),
+        ('summary = "', 'summary = ', "is not TOML"),
+    ],
+)  # fmt: skip
+def test_anything_unknown_is_refused_by_file_and_key(tmp_path: Path, old: str, new: str, key: str) -> None:
+    with pytest.raises(ExerciseError) as caught:
+        load_exercise_file(changed(tmp_path, old, new))
+    message = str(caught.value)
+    assert message.startswith("lateral-raise.toml: ")
+    assert key in message
+    assert "\n" not in message
+
+
+def test_the_file_name_is_the_id(tmp_path: Path) -> None:
+    with pytest.raises(ExerciseError, match=r"other\.toml: id"):
+        load_exercise_file(changed(tmp_path, "88.0", "88.5", name="other.toml"))
+    with pytest.raises(ExerciseError, match=r"none\.toml: cannot be read"):
+        load_exercise_file(tmp_path / "none.toml")
+
+
+def test_an_unknown_exercise_names_the_nearest() -> None:
+    with pytest.raises(UsageError, match="lateral-raise"):
+        get_exercise("latral-raise")
+    with pytest.raises(UsageError, match="known are"):
+        get_exercise("zzz")
+
+
+def test_every_source_and_caution_is_used_and_tagged() -> None:
+    used = {check.source for exercise in load_exercises().values() for check in exercise.checks}
+    used |= {caution.source for caution in cautions().values()}
+    assert used == set(references())
+    assert {reference.tag for reference in references().values()} <= {"published", "from memory", "common practice"}
+    assert {key for exercise in load_exercises().values() for key in exercise.cautions} == set(cautions())
+
+
+def test_every_exercise_carries_the_usual_cautions() -> None:
+    for exercise in load_exercises().values():
+        text = " ".join(cautions()[key].text for key in exercise.cautions)
+        for word in ("Advisory only", "does not diagnose", "physiotherapist", "pain", "dizziness", "breath"):
+            assert word in text, (exercise.id, word)
+    assert "spotter" in cautions()["overhead-load"].text
+
+
+def check(exercise: str, check_id: str) -> Check:
+    return next(item for item in get_exercise(exercise).checks if item.id == check_id)
+
+
+# Facts of the trade (common practice): which side of which limit, seen from where.
+@pytest.mark.parametrize(
+    ("exercise", "check_id", "kind", "lowest", "highest", "views"),
+    [
+        ("bent-over-lateral-raise", "torso-parallel", "at_least", 70, 90, "left right"),
+        ("bent-over-lateral-raise", "torso-still", "at_most", 3, 12, "left right"),
+        ("bent-over-lateral-raise", "knees-bent", "at_least", 5, 30, "left right"),
+        ("bent-over-lateral-raise", "arms-high", "at_least", 70, 90, "front back"),
+        ("bent-over-lateral-raise", "arms-hang", "at_most", 5, 20, "front back"),
+        ("bent-over-lateral-raise", "arms-long", "at_most", 15, 40, "front back"),
+        ("guided-bar-press", "down-to-chest", "at_least", 80, 120, "front back"),
+        ("guided-bar-press", "to-arms-length", "at_most", 10, 30, "front back"),
+        ("guided-bar-press", "no-lock-out", "at_least", 3, 15, "front back"),
+        ("guided-bar-press", "short-pause", "at_most", 0.5, 3, "front back left right oblique"),
+        ("guided-bar-press", "grip-not-narrow", "at_least", 1.1, 1.6, "front back"),
+        ("guided-bar-press", "bar-close", "at_most", 0.3, 1.2, "left right"),
+        ("overhead-lateral-raise", "overhead", "at_least", 150, 175, "front back oblique"),
+        ("overhead-lateral-raise", "elbows-soft", "at_most", 15, 45, "front back"),
+        ("overhead-lateral-raise", "no-lean", "at_most", 3, 12, "left right"),
+        ("overhead-lateral-raise", "no-side-lean", "at_most", 3, 12, "front back"),
+        ("overhead-lateral-raise", "brief-pause", "at_most", 0.5, 2, "front back left right oblique"),
+        ("lateral-raise", "height", "at_least", 80, 92, "front back oblique"),
+        ("lateral-raise", "no-swing", "at_most", 3, 12, "left right"),
+    ],
+)  # fmt: skip
+def test_facts_of_the_trade(exercise: str, check_id: str, kind: str, lowest: float, highest: float, views: str) -> None:
+    item = check(exercise, check_id)
+    assert lowest <= item.limit <= highest
+    assert (item.at_least is not None) == (kind == "at_least")
+    assert set(get_exercise(exercise).views_for(item)) == set(views.split())
+
+
+def test_grip_limits_hold_10_to_15_cm_beyond_the_shoulders() -> None:
+    """Biacromial breadth of men 41.6 cm, women 36.5 cm (ANSUR II means; Gordon et al. 2014, NATICK/TR-15/007)."""
+    narrow, wide = check("guided-bar-press", "grip-not-narrow"), check("guided-bar-press", "grip-not-wide")
+    for biacromial in (41.6, 36.5):
+        for beyond in (10.0, 15.0):
+            assert narrow.limit <= (biacromial + beyond) / biacromial <= wide.limit
+
+
+def test_texts_are_sentences_and_name_nobody() -> None:
+    for exercise in load_exercises().values():
+        for text in (exercise.summary, exercise.filming.advice, *(item.cue for item in exercise.checks)):
+            assert text.endswith("."), text
+            assert not re.search(r"[®™]", text)

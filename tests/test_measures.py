@@ -1,0 +1,154 @@
+"""Numbers of a rep from a figure with known angles, and their margins."""
+
+import numpy as np
+import pytest
+
+from formcheck.analysis import analyse
+from formcheck.exercises.registry import get_exercise
+from formcheck.measures.across_reps import range_shares
+from formcheck.measures.margins import margin_for
+from formcheck.measures.per_rep import READERS
+from formcheck.model import SIDES, CameraView, Quality, Settings
+from formcheck.vocabulary import MEASURES
+from tests import lifter
+
+EXACT = Settings(correct_landmarks=False)
+FRONT = CameraView("front", 0.0, 10.0, "estimated")
+GOOD = Quality(1.0, 30.0, 800.0, {}, {})
+PLAN = lifter.Set((92.0, 90.0, 88.0, 86.0))
+
+
+def value(review, name, rep, side=None):  # type: ignore[no-untyped-def]
+    found = review.measure(name, rep=rep, side=side)
+    assert found is not None, name
+    return found.value
+
+
+def test_front_view_gives_the_figures_own_angles() -> None:
+    t = lifter.times(PLAN.length_s)
+    course = PLAN.course(t)
+    film = lifter.film(t, left=course, right=course - 6 * (course - 10) / 80, elbow=12.0)
+    review = analyse(film, get_exercise("lateral-raise"), settings=EXACT).review
+    assert len(review.reps) == 4
+    for number, peak in enumerate(PLAN.peaks, start=1):
+        lower = peak - 6 * (peak - 10) / 80
+        assert value(review, "arm_elevation_peak", number, "left") == pytest.approx(peak, abs=0.3)
+        assert value(review, "arm_raise_peak", number, "right") == pytest.approx(lower, abs=0.3)
+        assert value(review, "arm_elevation_low", number, "left") == pytest.approx(10, abs=0.5)
+        assert value(review, "range_of_motion", number, "left") == pytest.approx(peak - 10, abs=0.6)
+        assert value(review, "arm_peak_difference", number) == pytest.approx(peak - lower, abs=0.3)
+        assert value(review, "elbow_flexion_max", number, "left") == pytest.approx(12, abs=0.2)
+        assert value(review, "elbow_flexion_min", number, "right") == pytest.approx(12, abs=0.2)
+
+
+def test_side_view_gives_torso_and_knee_and_refuses_the_arms() -> None:
+    plan = lifter.Set((85.0,) * 4, low=3.0)
+    t = lifter.times(plan.length_s)
+    course = plan.course(t)
+    film = lifter.film(t, left=course, right=course, torso=80 - 0.2 * (course - 3), knee=28, yaw=90)
+    review = analyse(film, get_exercise("bent-over-lateral-raise"), settings=EXACT).review
+    assert len(review.reps) == 4
+    for number in range(1, 5):
+        assert value(review, "torso_inclination_range", number) == pytest.approx(0.2 * 82, abs=0.5)
+        inside = (t >= review.reps[number - 1].start_s) & (t <= review.reps[number - 1].end_s)
+        assert value(review, "torso_inclination_mean", number) == pytest.approx(
+            (80 - 0.2 * (course - 3))[inside].mean(), abs=0.5
+        )
+        assert value(review, "knee_flexion_mean", number, "left") == pytest.approx(28, abs=0.2)
+        arm = review.measure("arm_raise_peak", rep=number, side="left")
+        assert arm is not None
+        assert arm.value is None
+        assert arm.margin is None
+        assert arm.missing_reason == "Not measurable from the side; film from the front or behind."
+
+
+def test_a_swing_through_the_vertical_is_measured_whole() -> None:
+    """Leaning 8 degrees back and 8 forward is a swing of 16, which the size of the lean alone would halve."""
+    plan = lifter.Set((90.0,) * 3)
+    t = lifter.times(plan.length_s)
+    course = plan.course(t)
+    film = lifter.film(t, left=course, right=course, torso=8 - 16 * (course - 10) / 80, yaw=-90)
+    review = analyse(film, get_exercise("lateral-raise"), settings=EXACT).review
+    assert value(review, "torso_inclination_range", 2) == pytest.approx(16, abs=0.5)
+    assert [item.verdict for item in review.findings if item.check == "no-swing"] == ["not_met"]
+
+
+def test_speeds() -> None:
+    """Peak speed of a minimum-jerk stroke is 1.875 times its mean (closed form)."""
+    plan = lifter.Set((90.0,) * 3, concentric_s=1.6)
+    t = lifter.times(plan.length_s, 60)
+    review = analyse(
+        lifter.film(t, left=plan.course(t), right=plan.course(t)), get_exercise("lateral-raise"), settings=EXACT
+    ).review
+    assert value(review, "peak_speed", 2) == pytest.approx(1.875 * 80 / 1.6, rel=0.02)
+    assert value(review, "mean_concentric_speed", 2) == pytest.approx(80 / 1.6 / 0.8812, rel=0.04)
+
+
+def test_the_last_rep_has_no_pause_after_it() -> None:
+    t = lifter.times(PLAN.length_s)
+    review = analyse(lifter.film(t, left=PLAN.course(t), right=PLAN.course(t)), get_exercise("lateral-raise")).review
+    last = review.measure("bottom_pause", rep=4)
+    assert last is not None
+    assert last.value is None
+    assert value(review, "bottom_pause", 1) is not None
+
+
+def test_range_shares_are_against_the_sets_best() -> None:
+    np.testing.assert_allclose(range_shares([80, 82, 81, 60]), [80 / 81, 82 / 81, 1.0, 60 / 81])
+    assert np.isnan(range_shares([float("nan")])[0])
+    assert range_shares([50.0]) == [1.0]
+
+
+def test_every_number_has_a_margin_or_a_reason() -> None:
+    t = lifter.times(PLAN.length_s)
+    for yaw in (0, 30, 90, 180):
+        for exercise in ("lateral-raise", "guided-bar-press", "overhead-lateral-raise", "bent-over-lateral-raise"):
+            film = lifter.film(t, left=PLAN.course(t), right=PLAN.course(t), yaw=yaw)
+            for measure in analyse(film, get_exercise(exercise)).review.measures:
+                assert (measure.value is None) == (measure.margin is None) == (measure.missing_reason is not None), (
+                    measure
+                )
+
+
+def test_margin_grows_with_yaw_by_the_projection_law() -> None:
+    """At yaw 30 an arm at 60 degrees is seen at 56.31 (closed form): 3.69 degrees more to allow for."""
+    straight = margin_for("arm_raise_peak", 60.0, FRONT, GOOD)
+    turned = margin_for("arm_raise_peak", 60.0, CameraView("front", 30.0, 10.0, "given"), GOOD)
+    assert straight is not None
+    assert turned == pytest.approx(np.hypot(straight, 3.69), abs=0.02)
+    level = margin_for("arm_raise_peak", 90.0, CameraView("front", 30.0, 10.0, "given"), GOOD)
+    assert level == pytest.approx(straight, abs=1e-6)
+
+
+def test_margin_of_times_grows_as_frames_get_fewer() -> None:
+    """Two ends rounded to a frame: standard deviation frame/root 6, 13.6 ms at 30 frames a second (closed form)."""
+    assert 1 / 30 / np.sqrt(6) == pytest.approx(0.0136, abs=1e-4)
+    few = margin_for("top_pause", 1.0, FRONT, Quality(1.0, 10.0, 800.0, {}, {}))
+    many = margin_for("top_pause", 1.0, FRONT, Quality(1.0, 240.0, 800.0, {}, {}))
+    assert few is not None
+    assert many is not None
+    assert few > many > 0
+
+
+def test_every_measure_of_the_vocabulary_is_read_somewhere() -> None:
+    assert set(READERS) | {"range_share"} == set(MEASURES)
+    assert all(
+        margin_for(name, 50.0, view, GOOD)
+        for name in MEASURES
+        for view in (FRONT,)
+        if "torso_inc" not in name and "bar" not in name and "knee" not in name
+    )
+
+
+def test_one_arm_hidden_is_said_and_the_other_still_measured() -> None:
+    t = lifter.times(PLAN.length_s)
+    film = lifter.film(t, left=PLAN.course(t), right=PLAN.course(t))
+    visibility = np.ones((len(t), 33))
+    visibility[:, [13, 15]] = 0.2
+    review = analyse(lifter.recording(t, film.pixels, film.world, visibility), get_exercise("lateral-raise")).review
+    assert len(review.reps) == 4
+    left, right = (review.measure("arm_elevation_peak", rep=2, side=side) for side in SIDES)
+    assert left is not None
+    assert right is not None
+    assert left.missing_reason == "Too much of the left side was hidden or out of the picture in this rep."
+    assert right.value is not None

@@ -180,6 +180,12 @@ def test_contrast_formula() -> None:
     assert contrast("#767676", "#ffffff") >= 4.5 > contrast("#777777", "#ffffff")
 
 
+def faded(colour: str, ground: str, share: float = 0.6) -> str:
+    """A colour laid over its ground with 60 % opacity, as the page writes captions and help."""
+    parts = [(int(colour[at : at + 2], 16), int(ground[at : at + 2], 16)) for at in (1, 3, 5)]
+    return "#" + "".join(f"{round(share * over + (1 - share) * under):02x}" for over, under in parts)
+
+
 @pytest.mark.parametrize("mode", ["light", "dark"])
 def test_theme_can_be_read(root: Path, mode: str) -> None:
     # WCAG 2.2, success criteria 1.4.3 (text, 4.5 to 1) and 1.4.11 (parts of the interface, 3 to 1), both level AA.
@@ -187,5 +193,6 @@ def test_theme_can_be_read(root: Path, mode: str) -> None:
     for ground in (theme, theme["sidebar"]):
         for colour in (ground["backgroundColor"], ground["secondaryBackgroundColor"]):
             assert contrast(theme["textColor"], colour) >= 4.5
+            assert contrast(faded(theme["textColor"], colour), colour) >= 4.5
             assert contrast(theme["linkColor"], colour) >= 4.5
             assert contrast(theme["primaryColor"], colour) >= 3

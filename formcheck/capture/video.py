@@ -24,9 +24,10 @@ from formcheck.model import ClipInfo
 if TYPE_CHECKING:
     from av.video.frame import VideoFrame
 
-DECODE_SIDE = 1920
-"""Longer side of the pictures handed out. Larger pictures are scaled while their colours are converted: the pose
-model works on a crop of 256 × 256, and its angles from 1280 and 1920 pixels differ by 0.5° without bias."""
+DECODE_SIDE = 1280
+"""Longer side of the pictures handed out; larger ones are scaled down. The pose model works on a crop of 256 × 256:
+its arm angles from 1280 and from 1920 pixels differ by 0.5° (root mean square) with a bias below 0.1°, and scaling
+costs less than handling the large picture."""
 
 READ_ERRORS = 50
 """Damaged stretches of the container that are skipped before the rest is given up."""
@@ -127,6 +128,10 @@ class ClipReader:
     def rgb(self, picture: "VideoFrame") -> Rgb:
         """The picture upright with square pixels, (h, w, 3), scaled to `max_side`."""
         width, height = self._stored_size
+        if (width, height) != (picture.width, picture.height):
+            # scaling while still 4:2:0 and converting afterwards costs a third of doing both at once
+            between = picture.format.name if picture.format.name in ("yuvj420p", "nv12") else "yuv420p"
+            picture = self._scaler.reformat(picture, width, height, between, interpolation="BILINEAR")
         converted = self._reformatter.reformat(picture, width, height, "rgb24", interpolation="BILINEAR")
         return self._orientation.apply(np.asarray(converted.to_ndarray(), dtype=np.uint8))
 
@@ -177,7 +182,7 @@ class ClipReader:
     def _lay_out(self, picture: "VideoFrame", max_side: int | None) -> None:
         from av.video.reformatter import VideoReformatter
 
-        self._reformatter = VideoReformatter()
+        self._scaler, self._reformatter = VideoReformatter(), VideoReformatter()
         self._orientation = orientation_of(picture)
         width, height = square_pixel_size(picture.width, picture.height, self._stream.sample_aspect_ratio)
         self._check_side(width, height)

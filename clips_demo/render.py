@@ -1,0 +1,161 @@
+"""Render the demonstration clips and their truth files.
+
+    python clips_demo/render.py                      all clips of the set list, into this folder
+    python clips_demo/render.py --only NAME ...      some of them
+    python clips_demo/render.py --random 8 --seed 1 --out DIR   random sets for tuning and checking, not for shipping
+
+Needs the `render` extra (anny, pyvista); formcheck itself needs neither.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import time
+from collections.abc import Iterator
+from dataclasses import asdict, replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import av
+import numpy as np
+
+from body import Array, RestBody, joints_of, make_body
+from motion import BENCH_TOP, Course, frame_times
+from posture import pose
+from random_specs import random_specs
+from scene import Camera, Studio, picture_points, rail_position
+from specs import CLIPS, ClipSpec
+from truth import angles_of, rep_truth
+
+LIMIT_BYTES = 790_000
+TICK = Fraction(1, 90000)
+
+
+def render(spec: ClipSpec, folder: Path, *, joints_px: bool = False) -> None:
+    """Write ``<name>.mp4`` and ``<name>.truth.json``."""
+    body = make_body(spec.body)
+    course = Course(spec.plan, body)
+    t = frame_times(course.duration, spec.fps, phone_like=spec.phone_like, seed=spec.plan.seed)
+    poses = [pose(body, posture) for posture in course.postures(t)]
+    joints = [joints_of(body, posed) for posed, _ in poses]
+    reach = np.array(
+        [np.vstack([*j.values(), *_extremes(body, p, h)]) for j, (p, h) in zip(joints, poses, strict=True)]
+    )
+    camera = fit(spec.camera, reach.reshape(-1, 3))
+    columns = [angles_of(j) for j in joints]
+    frames = {"t": [round(float(x), 5) for x in t]}
+    frames |= {name: [round(c[name], 2) for c in columns] for name in columns[0]}
+    truth: dict[str, Any] = {
+        "exercise": spec.plan.exercise,
+        "view": spec.view,
+        "fps": spec.fps,
+        "variable_rate": spec.phone_like,
+        "camera": {**asdict(camera), "view": round(camera.view, 2), "look": round(camera.look, 3)},
+        "spec": {"body": spec.body, "look": asdict(spec.look), "room": asdict(spec.room), "plan": asdict(spec.plan)},
+        "faults": [{"kind": kind, "reps": list(reps)} for kind, reps in spec.faults],
+        "reps": rep_truth(course.reps, frames),
+        "frames": frames,
+    }
+    if joints_px:
+        truth["joints_px"] = {
+            name: np.round(picture_points(camera, np.array([j[name] for j in joints])), 1).tolist()
+            for name in joints[0]
+        }
+    pressing = spec.plan.exercise == "guided-bar-press"
+    rails = rail_position([hands for _, hands in poses[::20]]) if pressing else None
+    studio = Studio(body, spec.look, camera, spec.room, bench=BENCH_TOP if pressing else None, rail_y=rails)
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / f"{spec.name}.mp4"
+    began = time.perf_counter()
+    encode((studio.draw(posed, hands) for posed, hands in poses), t, spec.fps, camera, path)
+    studio.close()
+    (folder / f"{spec.name}.truth.json").write_text(json.dumps(truth, separators=(",", ":")) + "\n")
+    spent = 1000 * (time.perf_counter() - began) / len(t)
+    size = path.stat().st_size / 1000
+    print(f"{spec.name}: {len(t)} frames, {len(course.reps)} reps, {size:.0f} kB, {spent:.0f} ms a frame", flush=True)
+
+
+def _extremes(body: RestBody, posed: Any, hands: Any) -> Iterator[Array]:
+    """Points that must be in the picture besides the joints: crown, hands with what they hold, toes."""
+    crown = posed.heads[body.bone("head")] + posed.rotations[body.bone("head")] @ np.array([0.0, -0.02, 0.2])
+    yield crown
+    for hand in hands.values():
+        yield hand.centre + 0.1 * hand.axes[:, 0]
+    for letter in "LR":
+        yield posed.heads[body.bone(f"foot.{letter}")] + np.array([0.0, -0.2, -0.08])
+
+
+def fit(camera: Camera, points: Array) -> Camera:
+    """The camera turned up or down and zoomed so that all points are in the picture with a margin."""
+    low, high = 0.3, 1.7
+    for _ in range(20):
+        camera = replace(camera, look=(low + high) / 2, view=60.0)
+        y = picture_points(camera, points)[:, 1]
+        if camera.height_px - y.max() < y.min():
+            high = camera.look
+        else:
+            low = camera.look
+    middle = np.array([camera.width, camera.height_px]) / 2
+    half = np.abs(picture_points(camera, points) - middle).max(axis=0) / middle
+    grow = float(max(half)) * (1.0 + camera.margin)
+    view = 2 * np.degrees(np.arctan(np.tan(np.radians(30.0)) * grow))
+    return replace(camera, view=float(view))
+
+
+def encode(pictures: Iterator[Any], t: Array, rate: float, camera: Camera, path: Path) -> None:
+    """Write H.264 at true presentation times, coarser until it is small enough."""
+    master = path.with_suffix(".master.mp4")
+    try:
+        _write(pictures, t, rate, camera, master, quality=15, preset="veryfast")
+        for quality in (25, 27, 29, 31, 33, 36):
+            with av.open(str(master)) as source:
+                pictures = (frame.to_ndarray(format="rgb24") for frame in source.decode(video=0))
+                _write(pictures, t, rate, camera, path, quality=quality, preset="medium")
+            if path.stat().st_size < LIMIT_BYTES:
+                return
+    finally:
+        master.unlink(missing_ok=True)
+    raise RuntimeError(f"{path.name} does not get below {LIMIT_BYTES} bytes")
+
+
+def _write(
+    pictures: Iterator[Any], t: Array, rate: float, camera: Camera, path: Path, *, quality: int, preset: str
+) -> None:
+    with av.open(str(path), "w", options={"movflags": "+faststart"}) as out:
+        stream = out.add_stream("libx264", rate=Fraction(rate).limit_denominator(1000))
+        stream.width, stream.height, stream.pix_fmt = camera.width, camera.height_px, "yuv420p"
+        stream.time_base = stream.codec_context.time_base = TICK
+        stream.options = {"crf": str(quality), "preset": preset, "threads": "1", "bf": "2"}
+        for when, picture in zip(t, pictures, strict=True):
+            frame = av.VideoFrame.from_ndarray(picture, format="rgb24")
+            frame.pts, frame.time_base = round(when / TICK), TICK
+            out.mux(stream.encode(frame))
+        out.mux(stream.encode(None))
+
+
+def main() -> None:
+    """Command line."""
+    parser = argparse.ArgumentParser(description="Render the demonstration clips and their truth files.")
+    parser.add_argument("--only", nargs="+", metavar="NAME", help="render only these clips of the set list")
+    parser.add_argument("--random", type=int, metavar="N", help="render N random sets instead")
+    parser.add_argument("--seed", type=int, default=1, help="seed of the random sets (default 1)")
+    parser.add_argument("--out", type=Path, default=Path(__file__).parent, help="folder to write to")
+    options = parser.parse_args()
+    if options.random:
+        if options.out == Path(__file__).parent:
+            parser.error("random sets are not shipped: give --out DIR")
+        for spec in random_specs(options.random, options.seed):
+            render(spec, options.out, joints_px=True)
+        return
+    known = {spec.name for spec in CLIPS}
+    if unknown := set(options.only or ()) - known:
+        parser.error(f"no such clip: {', '.join(sorted(unknown))}; there are {', '.join(sorted(known))}")
+    for spec in CLIPS:
+        if not options.only or spec.name in options.only:
+            render(spec, options.out)
+
+
+if __name__ == "__main__":
+    main()

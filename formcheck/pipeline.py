@@ -119,10 +119,11 @@ class Outputs:
             with replacing(self.report) as part:
                 write_report(analysis, recording, clip, part, exercise, reviewed_on=reviewed_on)
         if self.overlay is not None:
-            from formcheck.report.overlay import write_overlay
+            from formcheck.report.overlay import rep_captions, write_overlay
 
+            captions = rep_captions(analysis.review.reps, exercise.driver.first)
             with replacing(self.overlay) as part:
-                write_overlay(clip, recording, part, reps=analysis.review.reps, on_progress=on_progress)
+                write_overlay(clip, recording, part, captions=captions, on_progress=on_progress)
 
 
 @contextmanager
@@ -154,6 +155,9 @@ def replacing(path: Path, *, trial: bool = False) -> Iterator[Path]:
                 shutil.copyfileobj(source, sink)
         else:
             part.replace(target)
+    except OutputError as error:
+        # Whoever wrote the part could only name the part.
+        raise OutputError(str(error).replace(str(part), str(path))) from error
     except OSError as error:
         reason = error.strerror or str(error) or "the system gives no reason"
         raise OutputError(f"The file {str(path)!r} cannot be written: {reason[:1].lower()}{reason[1:]}.") from error

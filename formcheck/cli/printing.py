@@ -39,23 +39,25 @@ def print_review(review: Review, exercise: Exercise | None) -> None:
     out.print()
     out.print(Text(wording.in_short(review), style="bold"))
     if review.reps:
-        out.print(_rep_table(review))
+        out.print(_rep_table(review, exercise))
         out.print("± is the half-width of the 95 % interval. Tempo: lowering – pause – lifting – pause, in seconds.")
-    if exercise is not None:
-        _print_findings(out, review, exercise)
+    _print_findings(out, review, exercise)
     missing = summary.missing_measures(review)
     if missing:
         _print_heading(out, "Not measured in this clip")
+        reasons: dict[str, list[str]] = {}
         for name, reason in missing:
-            _print_item(out, f"{name}: {reason}")
+            reasons.setdefault(reason, []).append(name)
+        for reason, names in reasons.items():
+            _print_item(out, reason, "; ".join(names))
     if review.cautions:
         _print_heading(out, "Please note")
         for caution in review.cautions:
             _print_item(out, caution)
 
 
-def _rep_table(review: Review) -> Table:
-    columns = summary.main_columns(review)
+def _rep_table(review: Review, exercise: Exercise | None) -> Table:
+    columns = summary.main_columns(review, exercise)
     table = _table("Rep", "Begins", "Top", "Tempo", *(wording.capital(wording.measure_name(name)) for name in columns))
     for row in summary.rep_rows(review, columns):
         rep = row.rep
@@ -65,7 +67,7 @@ def _rep_table(review: Review) -> Table:
     return table
 
 
-def _print_findings(out: Console, review: Review, exercise: Exercise) -> None:
+def _print_findings(out: Console, review: Review, exercise: Exercise | None) -> None:
     bases: dict[str, int] = {}
     for verdict, findings in summary.grouped_findings(review, exercise).items():
         if not findings:
@@ -76,7 +78,7 @@ def _print_findings(out: Console, review: Review, exercise: Exercise) -> None:
             moment = f"{item.moment} in the clip" if item.moment else ""
             evidence = " · ".join(part for part in (item.evidence, moment) if part)
             sentences = " ".join(part for part in (item.cue, item.text, item.film_instead) if part)
-            _print_item(out, f"{item.title}{note}", sentences, evidence)
+            _print_item(out, f"{item.title}{note}", sentences, evidence, item.others)
     if bases:
         _print_heading(out, "Where the limits come from")
         for basis, number in bases.items():
@@ -123,12 +125,12 @@ def print_exercise(exercise: Exercise) -> None:
 
 
 def limit_text(check: Check) -> str:
-    """``at least 88° (8° are let pass)``."""
+    """``at least 88° (tolerance 8°)``."""
     percent = check.measure == "range_share"
     bound = "at least" if check.at_least is not None else "at most"
     text = f"{bound} {wording.number(check.limit, check.unit, percent=percent)}"
     if check.tolerance:
-        text += f" ({wording.number(check.tolerance, check.unit, percent=percent)} beyond it are let pass)"
+        text += f" (tolerance {wording.number(check.tolerance, check.unit, percent=percent)})"
     return text
 
 

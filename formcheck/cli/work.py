@@ -68,9 +68,10 @@ def review(
     finally:
         if keeper is not None:
             keeper.close()
-    with progress_bar("Drawing the overlay" if overlay else "Writing") as show:
+    if outputs != Outputs():
         today = made_at.astimezone().date()
-        outputs.write(analysis, recording, wish.clip, exercise, reviewed_on=today, on_progress=show)
+        with progress_bar("Drawing the overlay" if overlay else "Writing") as show:
+            outputs.write(analysis, recording, wish.clip, exercise, reviewed_on=today, on_progress=show)
     _print_result(analysis.review, to_stdout=json_to_stdout)
     for path in (json_file, report, overlay):
         if path is not None:

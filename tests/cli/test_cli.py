@@ -25,7 +25,7 @@ SAMPLE = Path(__file__).parents[1] / "data" / "review_v1.json"
 
 def good(result: Result) -> str:
     assert result.exit_code == 0, result.output
-    return result.stdout
+    return result.stdout.replace("\N{NO-BREAK SPACE}", " ")
 
 
 def sentence(result: Result, code: int) -> str:
@@ -237,7 +237,7 @@ def test_show_explains_every_measure_limit_and_caution(run: Run, exercise_id: st
         assert check.cue in out
     assert out.count("Basis: ") == len(exercise.checks)
     assert out.count("seen from ") == len(exercise.checks)
-    assert "are let pass" in out
+    assert "(tolerance " in out
     assert "Advisory only" in out
 
 
@@ -453,7 +453,7 @@ def test_a_terminal_sees_progress_with_time_left(root: Path) -> None:
         drawn += part
     os.close(leader)
     out = worker.communicate()[0].decode()
-    assert worker.returncode == 0
+    assert worker.returncode == 0, drawn[-2000:].decode()
     plain = re.sub(rb"\x1b\[[0-9;?]*[a-zA-Z]", b"", drawn).decode()
     assert re.search(r"Looking at the clip.*[1-9]\d? % +\d+:\d\d left", plain)
     assert "\x1b" not in out
@@ -462,8 +462,10 @@ def test_a_terminal_sees_progress_with_time_left(root: Path) -> None:
 
 @pytest.mark.pose
 @pytest.mark.skipif(sys.platform == "win32", reason="signals are POSIX's")
-@pytest.mark.parametrize(("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
-def test_a_stopped_command_leaves_nothing_half_done(root: Path, tmp_path: Path, number: int, code: int) -> None:
+@pytest.mark.parametrize(("number", "codes"), [(signal.SIGINT, (130, -2)), (signal.SIGTERM, (143,))])
+def test_a_stopped_command_leaves_nothing_half_done(
+    root: Path, tmp_path: Path, number: int, codes: tuple[int, ...]
+) -> None:
     clip, truth = shipped_clip(root)
     out = tmp_path / "out"
     out.mkdir()
@@ -478,7 +480,8 @@ def test_a_stopped_command_leaves_nothing_half_done(root: Path, tmp_path: Path, 
     time.sleep(0.5)
     worker.send_signal(number)
     stdout, stderr = worker.communicate()
-    assert worker.returncode == code, stderr
+    # Stopped inside an import, Python ends itself by the signal once all is tidied up: a shell shows 130 for both.
+    assert worker.returncode in codes, stderr
     assert stdout == b""
     assert stderr.decode() == ("formcheck: stopped.\n" if number == signal.SIGINT else "")
     assert list(out.iterdir()) == []

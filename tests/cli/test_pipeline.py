@@ -157,6 +157,16 @@ def test_what_fails_half_way_leaves_the_old_file(tmp_path: Path, failure: BaseEx
     assert left_in(folder) == {"a.txt"}
 
 
+def test_an_error_names_the_file_asked_for(tmp_path: Path) -> None:
+    def fail() -> None:
+        with replacing(tmp_path / "film.mp4") as part:
+            raise OutputError(f"The film {part} cannot be written: made up.")
+
+    with pytest.raises(OutputError) as caught:
+        fail()
+    assert str(caught.value) == f"The film {tmp_path / 'film.mp4'} cannot be written: made up."
+
+
 def test_a_linked_file_is_replaced_where_it_lies(tmp_path: Path) -> None:
     (tmp_path / "real").mkdir()
     (tmp_path / "real" / "a.txt").write_text("old")

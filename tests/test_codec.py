@@ -319,9 +319,11 @@ def with_text(old: str, new: str) -> str:
         (with_text("[3]", "[" * 50 + "]" * 50), "$.findings[0].reps[0]"),
         ('{"a":' * 100_000, "nested too deeply"),
         (with_text("invented-set.mp4", r"\ud800"), "breaks the format"),
+        (with_text("[3]", "[" + "0," * 2_000_000 + "0]"), "$.findings[0].reps[0]"),
+        (with_text('"left_foot_index": 0.031', ",".join(f'"{i}": 2' for i in range(100_000))), "100000 keys"),
         (" " * (MAX_DOCUMENT_BYTES + 1), "larger than any review"),
     ],
-    ids=range(16),
+    ids=range(18),
 )
 def test_what_is_no_review_is_refused_in_one_sentence(text: str, says: str) -> None:
     with pytest.raises(ReviewFormatError) as caught:
@@ -335,6 +337,13 @@ def test_bytes_are_read_too() -> None:
     assert decode(SAMPLE.encode()) == decode(SAMPLE)
     with pytest.raises(ReviewFormatError, match="not valid JSON"):
         decode(b"\xff\xfe\x00 not text")
+
+
+@given(st.binary(max_size=200) | st.text(max_size=200))
+@settings(max_examples=100, deadline=None)
+def test_noise_is_refused(noise: str | bytes) -> None:
+    with pytest.raises(ReviewFormatError):
+        decode(noise)
 
 
 @given(st.data())

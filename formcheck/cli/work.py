@@ -140,7 +140,7 @@ def _print_result(result: Review, *, to_stdout: bool) -> None:
 
 def demo(clips: Path | None, pose_model: Path | None, where: str | None) -> None:
     """Review every clip of a folder that has a truth file, unless the store holds it."""
-    folder = clips if clips is not None else _shipped_clips()
+    folder = clips if clips is not None else shipped_clips()
     found = sorted(folder.glob("*.mp4")) if folder.is_dir() else []
     if not found:
         raise ClipError(f"There are no clips in {str(folder)!r}; --clips DIR names another folder.")
@@ -183,6 +183,7 @@ def _true_exercise(clip: Path) -> str:
     return exercise_id
 
 
-def _shipped_clips() -> Path:
+def shipped_clips() -> Path:
+    """The folder of the checkout this package lies in, else of the current folder."""
     beside = Path(__file__).resolve().parents[2] / "clips_demo"
     return beside if beside.is_dir() else Path.cwd() / "clips_demo"

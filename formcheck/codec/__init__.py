@@ -23,6 +23,8 @@ SCHEMA_PATH = Path(__file__).with_name("review.schema.json")
 MAX_DOCUMENT_BYTES = 16 * 1024 * 1024
 """A set of sixty reps makes a document of about half a megabyte; anything near this limit is not a review."""
 
+_MAX_KEYS = 1000
+"""More than any object of a review has."""
 _DECIMALS = {"deg": 2, "deg/s": 2, "s": 3, "ratio": 4}
 _OTHER_DECIMALS = 4
 _SAME_NAME = ("clip", "pose_model", "exercise", "view", "quality", "reps", "measures", "findings", "cautions")
@@ -107,6 +109,8 @@ def decode(text: str | bytes) -> Review:
 
 
 def _unique_keys(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    if len(pairs) > _MAX_KEYS:
+        raise ValueError(f"an object has {len(pairs)} keys")
     result: dict[str, Any] = {}
     for name, value in pairs:
         if name in result:

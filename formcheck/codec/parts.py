@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, PlainSerializer, StringConstraints, model_validator
+from pydantic import BaseModel, ConfigDict, FailFast, Field, PlainSerializer, StringConstraints, model_validator
 
 from formcheck.model import Side, Verdict, ViewName
 
@@ -22,6 +22,8 @@ Positive = Annotated[int, Field(ge=1, le=10**9)]
 Seconds = Annotated[float, Field(ge=0), _to(3)]
 Rate = Annotated[float, Field(ge=0), _to(3)]
 Share = Annotated[float, Field(ge=0, le=1), _to(4)]
+# A list stops at its first wrong item: millions of them would else each be remembered as an error.
+Texts = Annotated[tuple[str, ...], FailFast()]
 Sha256 = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
 
 
@@ -109,7 +111,7 @@ class Quality(Part):
     """Landmark name to the share of tracked frames in which it lies outside the picture."""
     low_visibility: Mapping[str, Share]
     """Landmark name to the share of tracked frames in which it is hidden."""
-    notes: tuple[str, ...]
+    notes: Texts
     """Sentences about what limits this clip and what to film instead."""
 
 
@@ -182,7 +184,7 @@ class Finding(Part):
     """Identifier of the check within the exercise."""
     verdict: Verdict
     """Undecided: too near the limit for the margin, or not measurable from this camera."""
-    reps: tuple[Positive, ...]
+    reps: Annotated[tuple[Positive, ...], FailFast()]
     """Numbers of the repetitions it speaks of."""
     measure: str
     """Name of the measure it rests on."""
@@ -211,11 +213,11 @@ class Document(Part):
     set_info: Set = Field(alias="set")
     view: View
     quality: Quality
-    reps: tuple[Rep, ...]
+    reps: Annotated[tuple[Rep, ...], FailFast()]
     """The repetitions in order of time."""
-    measures: tuple[Measure, ...]
+    measures: Annotated[tuple[Measure, ...], FailFast()]
     """Every measure of every repetition and side, and of the set."""
-    findings: tuple[Finding, ...]
+    findings: Annotated[tuple[Finding, ...], FailFast()]
     """What the exercise's checks say."""
-    cautions: tuple[str, ...]
+    cautions: Texts
     """Sentences about safety that belong to the exercise."""

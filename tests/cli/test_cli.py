@@ -366,6 +366,12 @@ def test_one_bad_clip_does_not_stop_the_demo(
     assert kept(formcheck_home) == 1
 
 
+def test_the_demo_takes_the_clips_beside_the_package(root: Path) -> None:
+    from formcheck.cli.work import shipped_clips
+
+    assert shipped_clips() == root / "clips_demo"
+
+
 def test_demo_without_clips_is_one_sentence(run: Run, tmp_path: Path) -> None:
     (tmp_path / "bare").mkdir()
     for name in ("bare", "missing"):

@@ -100,7 +100,7 @@ def plain_errors(url: URL, doing: str) -> Iterator[None]:
         yield
     except (SQLAlchemyError, sqlite3.Error, OSError, OverflowError) as error:
         cause = error.orig if isinstance(error, DBAPIError) and error.orig is not None else error
-        text = " ".join(str(cause).split()).rstrip(".")
+        text = " ".join(str(cause).split()).rstrip(".?!")
         reason = next((plain for part, plain in _REASONS if part in text.lower()), text[:200])
         if isinstance(error, OSError) and error.strerror:
             reason = error.strerror

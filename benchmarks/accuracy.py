@@ -89,7 +89,7 @@ def true_value(case: Case, rep: Rep, measure: Measure) -> float | None:
         for side in SIDES
     }
     torso = case.truth["torso_incl"][inside]
-    mine = sides.get(measure.side or "", {})
+    mine = sides[measure.side] if measure.side else {}
     match measure.name:
         case "arm_elevation_peak":
             return float(mine["arm_elev"].max())

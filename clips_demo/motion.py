@@ -276,4 +276,4 @@ def frame_times(duration: float, rate: float, *, phone_like: bool, seed: int) ->
 
 def same(count: int, rep: RepPlan, **changes: float) -> Sequence[RepPlan]:
     """`count` equal reps."""
-    return [replace(rep, **changes)] * count  # type: ignore[arg-type]  # every changed field is a float
+    return [replace(rep, **changes)] * count

@@ -73,7 +73,7 @@ def _one(rng: np.random.Generator, seed: int, number: int) -> ClipSpec:
 
 def _yaw(rng: np.random.Generator, exercise: str) -> tuple[float, str]:
     """Camera angle and what it is called."""
-    kind = rng.choice(["front", "back", "side", "oblique"], p=[0.45, 0.1, 0.3, 0.15])
+    kind = str(rng.choice(["front", "back", "side", "oblique"], p=[0.45, 0.1, 0.3, 0.15]))
     if exercise == "bent-over-lateral-raise" and kind == "back":
         kind = "side"
     sign = float(rng.choice([-1.0, 1.0]))

@@ -163,7 +163,7 @@ def _skin_colours(body: RestBody, look: Look) -> Array:
 # ---------------------------------------------------------------- cutting
 
 
-def _drop(mesh: Any, hidden: Array) -> Any:
+def _drop(mesh: Any, hidden: np.typing.NDArray[np.bool_]) -> Any:
     """The mesh without faces all of whose corners are hidden."""
     faces = mesh.regular_faces
     kept = faces[~hidden[faces].all(axis=1)]

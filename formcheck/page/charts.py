@@ -7,7 +7,7 @@ from typing import Any, Literal
 import numpy as np
 import plotly.graph_objects as go
 
-from formcheck.model import Analysis, Measure, Review
+from formcheck.model import Analysis, Review
 from formcheck.report import wording
 from formcheck.report.figures import curve_alt, wide_enough
 from formcheck.report.phases import PHASE_WORDS, PhaseName, PhaseSpan, curve_keys, phase_spans
@@ -115,7 +115,6 @@ def rep_figure(
                 x=[(item.rep or 0) + shift for item in items],
                 y=[item.value for item in items],
                 error_y={"type": "data", "array": [item.margin or 0.0 for item in items], "thickness": 1.6, "width": 4},
-                customdata=[[_moment_of(review, item)] for item in items],
                 name=side or wording.measure_name(measure),
                 mode="markers",
                 marker={"color": colour, "size": 9, "symbol": symbol},
@@ -137,10 +136,6 @@ def rep_figure(
         title_text="rep", tickvals=[rep.number for rep in review.reps], range=[0.4, len(review.reps) + 0.6]
     )
     return figure
-
-
-def _moment_of(review: Review, item: Measure) -> float | None:
-    return next((rep.top_s for rep in review.reps if rep.number == item.rep), None)
 
 
 def _shade_phases(figure: go.Figure, review: Review, colours: Palette, first: First) -> None:

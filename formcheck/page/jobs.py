@@ -12,6 +12,7 @@ import re
 import subprocess
 import sys
 import time
+from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Literal
@@ -112,16 +113,17 @@ def resume_job(home: Path, job_id: str) -> bool:
     folder = job_folder(home, job_id)
     if folder is None or not (folder / "request.json").is_file():
         return False
-    status = read_status(folder)
-    if status.over or not status.silent(time.time()):
+    status, now = read_status(folder), time.time()
+    if status.over or not status.silent(now):
         return False
-    # The claim is renamed, not deleted: of two tabs that see the silence, only one can rename it.
-    claim = folder / "claim"
-    if claim.exists():
-        try:
-            claim.rename(folder / f"claim.{time.time_ns()}.dead")
-        except FileNotFoundError:
-            return False
+    # Of all the tabs that see the same silence, only one can make this file.
+    silence = int((now - status.written_at) / SILENCE_S)
+    try:
+        (folder / f"taken-up-{int(status.written_at * 1000)}-{silence}").touch(exist_ok=False)
+    except FileExistsError:
+        return False
+    with suppress(FileNotFoundError):
+        (folder / "claim").rename(folder / f"claim.{time.time_ns()}.dead")
     write_status(folder, replace(status, state="waiting", stage="Starting again"))
     _launch(folder)
     return True

@@ -111,7 +111,7 @@ def keep_upload(home: Path, source: BinaryIO, limit_mb: int = UPLOAD_LIMIT_MB) -
 
 
 def check_clip(path: Path, shown_name: str) -> None:
-    """See by its content that a kept upload is a clip that can be reviewed.
+    """See by its content that a kept upload is a clip that can be reviewed; what is none is deleted.
 
     Raises ClipError, in whose sentence the file has the name the user knows, when it is not.
     """
@@ -120,4 +120,5 @@ def check_clip(path: Path, shown_name: str) -> None:
     try:
         ClipReader(path).close()
     except ClipError as error:
+        path.unlink(missing_ok=True)
         raise ClipError(str(error).replace(path.name, " ".join(shown_name.split()))) from None

@@ -174,5 +174,10 @@ def synthetic_recording(analysis: Analysis) -> LandmarkRecording:
         pixels[:, elbow] = pixels[:, shoulder] + 130 * direction
         pixels[:, wrist] = pixels[:, shoulder] + 250 * direction
     return LandmarkRecording(
-        analysis.review.clip, analysis.review.pose_model, t, pixels, np.zeros((n, 33, 3)), np.ones((n, 33))
+        analysis.review.clip,
+        analysis.review.pose_model,
+        t,
+        pixels,
+        np.dstack([pixels / 480, np.zeros((n, 33))]),
+        np.ones((n, 33)),
     )

@@ -29,6 +29,7 @@ def player_data(review: Review, first: Literal["concentric", "eccentric"], *, sc
         {
             "number": rep.number,
             "start": rep.start_s,
+            "top": rep.top_s,
             "end": rep.end_s,
             "phases": [
                 {"words": PHASE_WORDS[span.name], "start": span.start_s, "end": span.end_s}

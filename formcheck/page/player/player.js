@@ -13,11 +13,11 @@ export default function (component) {
   const bar = (name) => parentElement.querySelector(`[data-do="${name}"]`);
   const now = parentElement.querySelector(".now");
   const speeds = [1, 0.5, 0.25];
-  const wired = new Set();
   let speed = 0;
   let looped = null;
   let shownTime = -1;
   let frame = 0;
+  let pressed = null;
 
   const seek = (t, reveal = true) => {
     const clip = video();
@@ -79,21 +79,36 @@ export default function (component) {
     }
   };
 
-  const wire = () => {
-    for (const plot of scope()?.querySelectorAll(".js-plotly-plot") || []) {
-      if (wired.has(plot) || typeof plot.on !== "function") continue;
-      wired.add(plot);
-      plot.on("plotly_click", (event) => {
-        const point = event.points[0];
-        const moment = point.customdata ? point.customdata[0] : point.x;
-        seek(Number(moment));
-      });
-    }
+  const plots = () => [...(scope()?.querySelectorAll(".js-plotly-plot") || [])];
+
+  // The chart's own click event only fires on a data point it is hovering over; any place on a curve is meant here.
+  const momentAt = (plot, clientX) => {
+    const axis = plot._fullLayout?.xaxis;
+    const size = plot._fullLayout?._size;
+    if (!axis || !size) return NaN;
+    const inside = clientX - plot.getBoundingClientRect().left - size.l;
+    if (inside < 0 || inside > size.w) return NaN;
+    const value = axis.p2l(inside);
+    if (axis.title?.text !== "rep") return value;
+    return data.reps.find((rep) => rep.number === Math.round(value))?.top ?? NaN;
   };
 
+  const onDown = (event) => {
+    const plot = event.target instanceof Element ? event.target.closest(".js-plotly-plot") : null;
+    pressed = plot && scope()?.contains(plot) && event.isPrimary ? { plot, x: event.clientX, y: event.clientY } : null;
+  };
+
+  const onUp = (event) => {
+    if (!pressed) return;
+    const { plot, x, y } = pressed;
+    pressed = null;
+    if (Math.hypot(event.clientX - x, event.clientY - y) < 6) seek(momentAt(plot, event.clientX));
+  };
+
+  const onCancel = () => { pressed = null; };
+
   const drawCursor = (t) => {
-    for (const plot of wired) {
-      if (!plot.isConnected) { wired.delete(plot); continue; }
+    for (const plot of plots()) {
       const axis = plot._fullLayout?.xaxis;
       const size = plot._fullLayout?._size;
       if (!axis || !size || axis.title?.text === "rep") continue;
@@ -133,10 +148,12 @@ export default function (component) {
     frame = requestAnimationFrame(tick);
   };
 
-  const refresh = setInterval(() => { wire(); drawCursor(Math.max(shownTime, 0)); }, 400);
-  wire();
+  const refresh = setInterval(() => drawCursor(Math.max(shownTime, 0)), 400); // charts come and go with reruns
   tick();
   document.addEventListener("click", onClick);
+  document.addEventListener("pointerdown", onDown, true);
+  document.addEventListener("pointerup", onUp, true);
+  document.addEventListener("pointercancel", onCancel, true);
   document.addEventListener("keydown", onKey, true);
   parentElement.querySelector(".bar").addEventListener("click", onBar);
 
@@ -144,6 +161,9 @@ export default function (component) {
     clearInterval(refresh);
     cancelAnimationFrame(frame);
     document.removeEventListener("click", onClick);
+    document.removeEventListener("pointerdown", onDown, true);
+    document.removeEventListener("pointerup", onUp, true);
+    document.removeEventListener("pointercancel", onCancel, true);
     document.removeEventListener("keydown", onKey, true);
     parentElement.querySelector(".bar")?.removeEventListener("click", onBar);
   };

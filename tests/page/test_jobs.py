@@ -1,0 +1,162 @@
+"""Jobs: started once, taken up again once, told in whole status files; the worker's own steps."""
+
+import json
+import multiprocessing
+import os
+import subprocess
+import sys
+import threading
+import time
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from formcheck.page import jobs, worker
+from formcheck.page.jobs import (
+    SILENCE_S,
+    JobRequest,
+    JobStatus,
+    claim_job,
+    job_folder,
+    jobs_folder,
+    read_request,
+    read_status,
+    resume_job,
+    start_job,
+    write_status,
+)
+from formcheck.store import Store
+from formcheck.store.home import default_store
+from tests.page.synthetic import synthetic_analysis
+
+REQUEST = JobRequest("clip", "set.mp4", "lateral-raise", "auto", 8.0, 10)
+
+
+def test_the_same_work_is_joined_while_it_runs_and_new_when_it_is_over(
+    formcheck_home: Path, launched: list[Path]
+) -> None:
+    first = start_job(formcheck_home, REQUEST)
+    assert start_job(formcheck_home, REQUEST) == first
+    assert start_job(formcheck_home, replace(REQUEST, load_kg=9.0)) != first
+    write_status(jobs_folder(formcheck_home) / first, JobStatus("done", review_id=1))
+    assert start_job(formcheck_home, REQUEST) != first
+    assert len(launched) == 3
+
+
+def test_many_clicks_at_once_start_one_job(formcheck_home: Path, launched: list[Path]) -> None:
+    with ThreadPoolExecutor(16) as pool:
+        ids = set(pool.map(lambda _: start_job(formcheck_home, REQUEST), range(64)))
+    assert len(ids) == 1
+    assert len(launched) == 1
+
+
+def test_only_one_worker_gets_the_claim(tmp_path: Path) -> None:
+    with multiprocessing.get_context("spawn").Pool(2) as pool:
+        assert sorted(pool.map(claim_job, [tmp_path] * 8)) == [False] * 7 + [True]
+
+
+def test_a_dead_worker_is_replaced_once_however_many_tabs_look(
+    formcheck_home: Path, launched: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job = start_job(formcheck_home, REQUEST)
+    assert claim_job(launched[0])
+    assert not resume_job(formcheck_home, job)
+    now = time.time()
+    monkeypatch.setattr(jobs.time, "time", lambda: now + SILENCE_S + 1)
+    with ThreadPoolExecutor(8) as pool:
+        taken = list(pool.map(lambda _: resume_job(formcheck_home, job), range(32)))
+    assert sum(taken) == 1
+    assert len(launched) == 2
+    assert claim_job(launched[0])
+
+
+@pytest.mark.parametrize("job", ["", "../..", "a" * 20 + "-1/..", "0123456789abcdef0123-99999", "/", "0" * 20 + "-1"])
+def test_an_id_that_was_not_given_out_leads_nowhere(formcheck_home: Path, job: str) -> None:
+    assert job_folder(formcheck_home, job) is None
+    assert not resume_job(formcheck_home, job)
+
+
+def test_a_status_is_read_whole_while_it_is_written(tmp_path: Path) -> None:
+    write_status(tmp_path, JobStatus("working", "x" * 5000))
+    stop = threading.Event()
+
+    def write() -> None:
+        while not stop.is_set():
+            write_status(tmp_path, JobStatus("working", "x" * 5000))
+
+    writer = threading.Thread(target=write)
+    writer.start()
+    try:
+        assert {len(read_status(tmp_path).stage) for _ in range(300)} == {5000}
+    finally:
+        stop.set()
+        writer.join()
+
+
+@pytest.mark.parametrize("text", ["", "{", "[]", '{"state": "working", "surprise": 1}'])
+def test_a_damaged_status_counts_as_not_heard_of(tmp_path: Path, text: str) -> None:
+    (tmp_path / "status.json").write_text(text)
+    assert read_status(tmp_path).silent(time.time())
+
+
+def test_the_time_left_follows_the_pace(tmp_path: Path) -> None:
+    clock = iter([0.0, 30.0, 30.0, 30.0])
+    teller = worker.Teller(tmp_path, clock=lambda: next(clock, 30.0))
+    teller.tell("Looking", (0.0, 0.5), 6.0, 10.0)
+    told = read_status(tmp_path)
+    # 30 s for 0.3 of the work leaves 0.7 of it: 70 s.
+    assert told.share == pytest.approx(0.3)
+    assert told.seconds_left == pytest.approx(70.0)
+    teller.end(JobStatus("done"))
+    assert read_status(tmp_path).over
+
+
+def test_a_worker_tells_a_bad_clip_under_the_users_own_name(formcheck_home: Path) -> None:
+    folder = formcheck_home / "job"
+    folder.mkdir()
+    (formcheck_home / "0a1b2c").write_text("not a clip at all")
+    asked = JobRequest(str(formcheck_home / "0a1b2c"), "friday.mov", "lateral-raise", "auto")
+    (folder / "request.json").write_text(json.dumps({name: getattr(asked, name) for name in asked.__slots__}))
+    done = subprocess.run(
+        [sys.executable, "-m", "formcheck.page.worker", str(folder)], env=os.environ, capture_output=True, check=False
+    )
+    status = read_status(folder)
+    assert done.returncode == 1
+    assert status.state == "failed"
+    assert status.problem == '"friday.mov" is not a video.'
+    # A second worker finds the claim taken and leaves the result alone.
+    again = subprocess.run([sys.executable, "-m", "formcheck.page.worker", str(folder)], env=os.environ, check=False)
+    assert again.returncode == 0
+    assert read_status(folder) == status
+
+
+def test_a_damaged_request_is_one_sentence(formcheck_home: Path) -> None:
+    (formcheck_home / "request.json").write_text('{"clip_path": "x", "unknown": 1}')
+    with pytest.raises(ValueError, match="unknown"):
+        read_request(formcheck_home)
+    status = worker.work(formcheck_home)
+    assert status.state == "failed"
+    assert "cannot be read" in (status.problem or "")
+
+
+def test_a_wrong_call_of_the_worker_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert worker.main([]) == 2
+    assert worker.main([str(tmp_path / "nowhere")]) == 2
+    assert "usage" in capsys.readouterr().err
+
+
+def test_a_review_saved_before_the_kill_is_known_again(formcheck_home: Path) -> None:
+    analysis = synthetic_analysis()
+    made = datetime(2026, 11, 25, 18, 30, 1, 250_000, tzinfo=UTC)
+    with Store.open(default_store()) as store:
+        assert worker._saved_before(store, analysis, made) is None
+        number = store.save_review(analysis.review, created_at=made)
+        assert worker._saved_before(store, analysis, made) == number
+        assert worker._saved_before(store, analysis, datetime.now(UTC)) is None
+
+
+def test_a_job_begun_again_keeps_its_time(tmp_path: Path) -> None:
+    assert worker._begun(tmp_path) == worker._begun(tmp_path)

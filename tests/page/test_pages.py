@@ -1,0 +1,272 @@
+"""The pages as a reader meets them: the sentences on them and what a click leads to."""
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from formcheck.exercises.registry import get_exercise
+from formcheck.page import shelf
+from formcheck.page.jobs import JobRequest, JobStatus, job_folder, read_status, start_job, write_status
+from formcheck.page.progress import time_left
+from tests.page.synthetic import synthetic_analysis, without_reps
+
+HOSTILE = "<script>alert(1)</script> *bold* [link](x) $x$.mp4"
+
+
+def said(page: AppTest) -> str:
+    """All text and HTML on the page."""
+    parts = [item.body if hasattr(item, "body") else item.value for item in page.main if hasattr(item, "value")]
+    kinds = (page.markdown, page.caption, page.error, page.info, page.warning, page.success, page.subheader, page.html)
+    parts += [item.value if hasattr(item, "value") else item.body for kind in kinds for item in kind]
+    return "\n".join(str(part) for part in parts)
+
+
+def upload(page: AppTest, name: str, content: bytes) -> AppTest:
+    page.file_uploader(key="upload").set_value([(name, content, "video/mp4")])
+    return page.run()
+
+
+@pytest.fixture
+def clip(formcheck_home: Path) -> bytes:
+    """A second of moving picture as an H.264 file."""
+    import av
+    import numpy as np
+
+    path = formcheck_home.parent / "clip.mp4"
+    with av.open(str(path), "w") as container:
+        stream = container.add_stream("libx264", rate=25)
+        stream.width, stream.height, stream.pix_fmt = 64, 96, "yuv420p"
+        for index in range(25):
+            picture = np.full((96, 64, 3), index * 10, dtype=np.uint8)
+            container.mux(stream.encode(av.VideoFrame.from_ndarray(picture, format="rgb24")))
+        container.mux(stream.encode())
+    return path.read_bytes()
+
+
+def test_the_first_page_tells_what_it_is_and_warns_before_anything_is_started(
+    open_page: Callable[..., AppTest], launched: list[Path]
+) -> None:
+    page = open_page()
+    assert not page.exception
+    text = said(page)
+    assert "How did the set go?" in text
+    assert "Stop at once on pain" in text
+    assert "does not diagnose" in text
+    assert page.button(key="start").disabled
+    assert not launched
+
+
+def test_a_review_starts_only_with_a_clip_and_the_cautions_read(
+    open_page: Callable[..., AppTest], launched: list[Path], clip: bytes, formcheck_home: Path
+) -> None:
+    page = upload(open_page(), "set.mp4", clip)
+    assert "set\\.mp4 is ready" in page.success[0].value
+    assert page.button(key="start").disabled
+    page.checkbox(key="cautions_read").check().run()
+    page.number_input(key="load").set_value(8.5)
+    page.number_input(key="target").set_value(12)
+    page.button(key="start").click().run()
+    assert len(launched) == 1
+    assert page.query_params["job"] == [launched[0].name] or page.query_params["job"] == launched[0].name
+    assert (formcheck_home / "cautions-read").exists()
+    page.run()
+    assert len(launched) == 1
+
+
+def test_cautions_stay_on_the_page_but_are_confirmed_once(
+    open_page: Callable[..., AppTest], formcheck_home: Path, clip: bytes
+) -> None:
+    (formcheck_home / "cautions-read").touch()
+    page = upload(open_page(), "set.mp4", clip)
+    assert not page.checkbox
+    assert "Stop at once on pain" in said(page)
+    assert not page.button(key="start").disabled
+
+
+@pytest.mark.parametrize("content", [b"", b"just some text, not a clip" * 40])
+def test_what_is_no_clip_is_told_in_one_sentence_under_its_own_name(
+    open_page: Callable[..., AppTest], content: bytes, formcheck_home: Path
+) -> None:
+    page = upload(open_page(), "holiday.mp4", content)
+    assert not page.exception
+    assert len(page.error) == 1
+    assert "holiday\\.mp4" in page.error[0].value
+    assert page.button(key="start").disabled
+    assert not list((formcheck_home / "clips").iterdir())
+
+
+def test_a_hostile_name_is_only_ever_text(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int], clip: bytes
+) -> None:
+    page = upload(open_page(), HOSTILE, clip)
+    assert "<script>" not in page.success[0].value.replace("\\<script\\>", "")
+    analysis = synthetic_analysis(name=HOSTILE)
+    number = store_review(analysis)
+    text = said(open_page(review=str(number)))
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in text
+    assert "<script>" not in text
+
+
+def test_a_stored_review_says_what_was_found_with_margins(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int]
+) -> None:
+    page = open_page(review=str(store_review()))
+    assert not page.exception
+    text = said(page).replace("\u00a0", " ")
+    exercise = get_exercise("lateral-raise")
+    height = next(check for check in exercise.checks if check.id == "height")
+    assert "6 complete reps (target 8). 2 points kept, 1 to change and 1 could not be judged." in text
+    assert height.title in text
+    assert height.cue in text
+    assert "highest arm elevation 68° ± 4° in rep 6, right side" in text
+    assert "The front does not show forward lean." in text
+    assert "To judge it, film a set from the side." in text
+    for rep in range(1, 7):
+        assert f'data-rep="{rep}"' in text
+    assert "92° ± 4°" in text
+    assert all(caution.replace("'", "&#x27;") in text for caution in synthetic_analysis().review.cautions)
+
+
+def test_every_finding_with_a_moment_has_a_button_to_it(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int]
+) -> None:
+    text = said(open_page(review=str(store_review())))
+    for finding in synthetic_analysis().review.findings:
+        assert finding.at_s is None or f'class="fc-seek" data-t="{finding.at_s:.3f}"' in text
+
+
+def test_results_can_be_taken_along(open_page: Callable[..., AppTest], store_review: Callable[..., int]) -> None:
+    page = open_page(review=str(store_review()))
+    assert {item.key for item in page.download_button} == {"get_report", "get_overlay", "get_json"}
+
+
+def test_a_clip_without_reps_is_told_so_with_how_to_film(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int]
+) -> None:
+    page = open_page(review=str(store_review(without_reps(synthetic_analysis()))))
+    assert not page.exception
+    assert "No reps of this exercise were found in the clip." in said(page)
+    assert get_exercise("lateral-raise").filming.advice in page.info[0].value
+
+
+def test_a_review_whose_clip_is_gone_still_shows_its_numbers(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int], launched: list[Path]
+) -> None:
+    page = open_page(review=str(store_review(drawn=False)))
+    assert not page.exception
+    assert "no longer where it was" in page.info[0].value
+    assert "92° ± 4°" in said(page).replace("\u00a0", " ")
+    assert not launched
+
+
+@pytest.mark.parametrize("number", ["999", "-1", "1; drop table", "１"])
+def test_an_unknown_review_is_one_sentence_or_the_start(open_page: Callable[..., AppTest], number: str) -> None:
+    page = open_page(review=number)
+    assert not page.exception
+    assert len(page.error) == 1 or "How did the set go?" in said(page)
+
+
+def test_history_lists_newest_first_and_opens_one(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int]
+) -> None:
+    store_review()
+    analysis = synthetic_analysis()
+    other = replace(
+        analysis, review=replace(analysis.review, clip=replace(analysis.review.clip, name="<b>two</b>.mp4"))
+    )
+    second = store_review(other)
+    page = open_page().switch_page("formcheck/page/history.py").run()
+    assert not page.exception
+    text = said(page)
+    assert "6 complete reps · 8 kg · 1 to change · 2 kept" in text
+    assert "&lt;b&gt;two&lt;/b&gt;.mp4" in text
+    assert [button.key for button in page.button] == [f"open_{second}", f"open_{second - 1}"]
+    page.button(key=f"open_{second}").click().run()
+    assert not page.exception
+    assert "6 complete reps (target 8)" in said(page)
+
+
+def test_an_empty_history_says_where_to_begin(open_page: Callable[..., AppTest]) -> None:
+    page = open_page().switch_page("formcheck/page/history.py").run()
+    assert "No set has been reviewed yet" in page.info[0].value
+
+
+def started_job(home: Path) -> str:
+    return start_job(home, JobRequest("nowhere.mp4", "set.mp4", "lateral-raise", "auto"))
+
+
+def test_progress_is_shown_again_after_a_reload(
+    open_page: Callable[..., AppTest], launched: list[Path], formcheck_home: Path
+) -> None:
+    job = started_job(formcheck_home)
+    write_status(launched[0], JobStatus("working", "Drawing the skeleton", 0.8, 12.0))
+    for _ in range(2):
+        page = open_page(job=job)
+        assert not page.exception
+        text = said(page)
+        assert "the work goes on" in text
+        assert 'class="fc-step-now" aria-current="step"' in text
+    assert len(launched) == 1
+
+
+def test_a_failed_job_tells_its_sentence_and_the_way_back(
+    open_page: Callable[..., AppTest], launched: list[Path], formcheck_home: Path
+) -> None:
+    job = started_job(formcheck_home)
+    write_status(launched[0], JobStatus("failed", problem='The clip "set.mp4" is empty (0 bytes).'))
+    page = open_page(job=job)
+    assert "set\\.mp4" in page.error[0].value
+    page.button(key="back").click().run()
+    assert "How did the set go?" in said(page)
+
+
+def test_a_finished_job_leads_to_its_review(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int], launched: list[Path], formcheck_home: Path
+) -> None:
+    job = started_job(formcheck_home)
+    write_status(launched[0], JobStatus("done", "Done", 1.0, 0.0, review_id=store_review()))
+    assert "6 complete reps (target 8)" in said(open_page(job=job))
+
+
+def test_a_job_whose_worker_died_is_taken_up_again_once(
+    open_page: Callable[..., AppTest], launched: list[Path], formcheck_home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job = started_job(formcheck_home)
+    (launched[0] / "claim").write_text("1")
+    later = time.time() + 3600
+    with monkeypatch.context() as patch:
+        patch.setattr("formcheck.page.progress.time.time", lambda: later)
+        open_page(job=job)
+    assert len(launched) == 2
+    open_page(job=job)
+    assert len(launched) == 2
+    folder = job_folder(formcheck_home, job)
+    assert folder is not None
+    assert read_status(folder).stage == "Starting again"
+
+
+def test_an_unknown_job_is_told(open_page: Callable[..., AppTest]) -> None:
+    assert "not known" in open_page(job="../../etc").warning[0].value
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [(None, ""), (2.0, "a few seconds left"), (42.0, "about 40 seconds left"), (150.0, "about 2 minutes left")],
+)
+def test_time_left_in_words(seconds: float | None, words: str) -> None:
+    assert time_left(seconds) == words
+
+
+def test_shipped_clips_name_their_exercise(tmp_path: Path) -> None:
+    (tmp_path / "one_set.mp4").touch()
+    (tmp_path / "one_set.truth.json").write_text('{"exercise": "lateral-raise"}')
+    (tmp_path / "two.mp4").touch()
+    (tmp_path / "two.truth.json").write_text("not json")
+    assert [(item.title, item.exercise) for item in shelf.shipped_clips(tmp_path)] == [
+        ("One set", "lateral-raise"),
+        ("Two", None),
+    ]

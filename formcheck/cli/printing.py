@@ -18,12 +18,12 @@ _PLAIN_WIDTH = 110
 _STYLES: dict[Verdict, str] = {"not_met": "bold yellow", "undecided": "bold cyan", "met": "bold green"}
 
 
-def console() -> Console:
-    """Standard output: as wide as the terminal, or wide enough for the tables where there is none."""
+def console(plain_width: int = _PLAIN_WIDTH) -> Console:
+    """Standard output: as wide as the terminal, or of the given width where there is none."""
     if hasattr(sys.stdout, "reconfigure"):
         # A terminal that lacks a sign such as ± shows a question mark rather than an error.
         sys.stdout.reconfigure(errors="replace")
-    width = None if sys.stdout.isatty() else _PLAIN_WIDTH
+    width = None if sys.stdout.isatty() else plain_width
     return Console(width=width, highlight=False, markup=False, emoji=False, soft_wrap=False)
 
 
@@ -136,7 +136,7 @@ def limit_text(check: Check) -> str:
 
 def print_history(rows: Sequence[StoredReview]) -> None:
     """One row a stored review, the newest first."""
-    out = console()
+    out = console(plain_width=400)  # one line a review, for programs that read lines
     if not rows:
         out.print("No reviews are stored yet.")
         return

@@ -1,17 +1,13 @@
 """The pure composition: landmarks, exercise and settings in, review out. No clock, no files, no pose model."""
 
-import numpy as np
-
 from formcheck.exercises.registry import cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.findings import find
 from formcheck.measures.across_reps import measure_set
 from formcheck.model import (
     Analysis,
-    Array,
     ExerciseRef,
     LandmarkRecording,
-    Mask,
     Review,
     SetInfo,
     Settings,
@@ -19,10 +15,12 @@ from formcheck.model import (
 )
 from formcheck.reps import find_reps
 from formcheck.signals.angles import body_height, compute_signals, driver_curve
-from formcheck.signals.camera import camera_view, plane_of, quality_of
+from formcheck.signals.camera import camera_view, plane_of, quality_of, yaw_course
 
 OUT_OF_POSITION = 0.6
 """Shoulders this many torso lengths off their usual height: the lifter is not in the set's posture."""
+TURNED_AWAY_DEG = 50.0
+"""Shoulders turned this far from their usual direction: the lifter is on the way in or out."""
 
 
 def analyse(
@@ -53,7 +51,10 @@ def analyse(
         driver,
         exercise.driver,
         settings,
-        in_position=in_position(recording, guessed.t),
+        posture=(
+            (body_height(recording, guessed.t), OUT_OF_POSITION),
+            (yaw_course(recording, guessed.t, camera), TURNED_AWAY_DEG),
+        ),
         by_height=driver_name == "arm_raise_by_height",
     )
     signals = compute_signals(recording, camera, settings)
@@ -71,11 +72,3 @@ def analyse(
         cautions=tuple(cautions()[key].text for key in exercise.cautions),
     )
     return Analysis(review, signals, driver, driver_name)
-
-
-def in_position(recording: LandmarkRecording, t: Array) -> Mask:
-    """(m,) true where the shoulders are about as high as usual in this clip; true where unseen."""
-    height = body_height(recording, t)
-    if not np.isfinite(height).any():
-        return np.ones(t.shape, dtype=bool)
-    return ~(np.abs(height - np.nanmedian(height)) > OUT_OF_POSITION)

@@ -5,6 +5,7 @@ phase, out is the lift and the turn is the shortened end; for one that starts wi
 is the lowering and the turn is the stretched end.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -12,12 +13,14 @@ import numpy as np
 from scipy.signal import find_peaks
 
 from formcheck.exercises.schema import Driver
-from formcheck.model import Array, Mask, Rep, Settings, Tempo
+from formcheck.model import Array, Rep, Settings, Tempo
 from formcheck.reps.strokes import Course, stroke_duration, stroke_times, stroke_times_from_middle
 from formcheck.signals.filtering import low_pass
 
 SMALLEST_SHARE = 0.25
 """An excursion below this share of the set's median range is fidgeting, not a partial repetition."""
+STRAY_BELOW, STRAY_ABOVE = 0.6, 1.6
+"""Shares of the median range outside which a movement at either end, a rep's length apart, is not of the set."""
 WHOLE_WITHIN = 0.4
 """Both ends of a repetition rest within this share of its range, or one of the strokes was not recorded."""
 TIMING_CYCLES = 3.5
@@ -50,7 +53,7 @@ def find_reps(
     rule: Driver,
     settings: Settings,
     *,
-    in_position: Mask | None = None,
+    posture: Sequence[tuple[Array, float]] = (),
     by_height: bool = False,
 ) -> tuple[Rep, ...]:
     """Repetitions in a driver signal.
@@ -59,8 +62,9 @@ def find_reps(
     ----------
     t, driver : (m,) uniform seconds, driver in degrees; NaN gaps are bridged by straight lines.
     rule : which way the concentric phase goes, what comes first, the smallest range that counts.
-    in_position : (m,) true where the lifter holds the set's posture; a movement whose turn lies elsewhere
-        (weights being picked up or put down) is not counted.
+    posture : curves (m,) that stay the same through a set, each with how far it may stray; a movement whose
+        turn lies farther from what is usual at the turns (weights being picked up or put down, the lifter
+        turning round) is not counted. NaN is no reason to drop a movement.
     by_height : the driver is an angle read from a height (`signals.geometry.angle_from_height`), blind to
         the first and last degrees near the vertical; phases are then carried on from the middle of each stroke.
 
@@ -68,9 +72,7 @@ def find_reps(
     """
     outwards = (rule.first == "concentric") == (rule.concentric == "rising")
     found = excursions(t, driver if outwards else 180.0 - driver, rule.minimum_range, settings, by_height=by_height)
-    if in_position is not None:
-        found = [item for item in found if in_position[item.turn]]
-    found = _without_strays(found)
+    found = _without_strays(_in_posture(found, posture))
     if not found:
         return ()
     typical = float(np.median([item.range for item in found]))
@@ -140,16 +142,30 @@ def _resting_levels(line: Array, valleys: list[int]) -> list[float]:
     return levels
 
 
+def _in_posture(found: list[Excursion], posture: Sequence[tuple[Array, float]]) -> list[Excursion]:
+    for curve, tolerance in posture:
+        at_turns = np.array([curve[item.turn] for item in found])
+        if np.isfinite(at_turns).any():
+            strays = np.abs(at_turns - np.nanmedian(at_turns)) > tolerance
+            found = [item for item, stray in zip(found, strays, strict=True) if not stray]
+    return found
+
+
 def _without_strays(found: list[Excursion]) -> list[Excursion]:
-    """Drop fidgeting, and small movements at either end that stand apart from the set."""
+    """Drop fidgeting, and movements at either end that stand apart from the set in size and in time."""
     if not found:
         return []
     typical = float(np.median([item.range for item in found]))
     kept = [item for item in found if item.range >= SMALLEST_SHARE * typical]
     cycle = float(np.median([item.back_end - item.out_start for item in kept]))
-    while len(kept) > 2 and kept[0].range < 0.6 * typical and kept[1].out_start - kept[0].back_end > cycle:
+
+    def apart(item: Excursion, neighbour: Excursion) -> bool:
+        gap = max(neighbour.out_start - item.back_end, item.out_start - neighbour.back_end)
+        return gap > cycle and not STRAY_BELOW * typical <= item.range <= STRAY_ABOVE * typical
+
+    while len(kept) > 2 and apart(kept[0], kept[1]):
         kept = kept[1:]
-    while len(kept) > 2 and kept[-1].range < 0.6 * typical and kept[-1].out_start - kept[-2].back_end > cycle:
+    while len(kept) > 2 and apart(kept[-1], kept[-2]):
         kept = kept[:-1]
     return kept
 

@@ -10,7 +10,7 @@ from typing import Literal
 
 import numpy as np
 
-from formcheck.model import CameraView, LandmarkRecording, Quality, Settings, ViewHint, ViewName
+from formcheck.model import Array, CameraView, LandmarkRecording, Quality, Settings, ViewHint, ViewName
 from formcheck.signals.skeleton import BODY, INDEX, sided
 
 YAW_MARGIN_DEG = 10.0
@@ -36,6 +36,16 @@ def estimate_yaw(recording: LandmarkRecording) -> float | None:
     if not np.isfinite(across).all():
         return None
     return float(np.degrees(np.arctan2(-across[2], across[0])))
+
+
+def yaw_course(recording: LandmarkRecording, t: Array, view: CameraView) -> Array:
+    """(m,) how far the lifter's shoulders are turned from the clip's usual yaw at times t, -180..180 degrees."""
+    line = recording.world[:, sided("shoulder", "left")] - recording.world[:, sided("shoulder", "right")]
+    seen = np.isfinite(line[:, 0])
+    if view.yaw_deg is None or not seen.any():
+        return np.full(len(t), np.nan)
+    turned = np.degrees(np.arctan2(-line[seen, 2], line[seen, 0])) - view.yaw_deg
+    return np.asarray(np.interp(t, recording.t[seen], (turned + 180.0) % 360.0 - 180.0))
 
 
 def view_from_yaw(yaw_deg: float) -> ViewName:

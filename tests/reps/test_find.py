@@ -108,8 +108,11 @@ def test_picking_up_and_putting_down_are_not_counted() -> None:
     bump += 35 * (minimum_jerk((t - t[-1] + 3) / 0.7) - minimum_jerk((t - t[-1] + 2) / 0.7))
     assert len(find_reps(t, plan.course(t) + bump, RULE, SETTINGS)) == 4
     big = plan.course(t) + 2.4 * bump
-    upright = ~(((t > 0.5) & (t < 3)) | (t > t[-1] - 4))
-    assert len(find_reps(t, big, RULE, SETTINGS, in_position=upright)) == 4
+    stooped = np.where((t < 3) | (t > t[-1] - 4), 1.0, 0.0)
+    assert len(find_reps(t, big, RULE, SETTINGS)) == 6
+    assert len(find_reps(t, big, RULE, SETTINGS, posture=[(stooped, 0.6)])) == 4
+    huge = plan.course(t) + 5 * bump
+    assert len(find_reps(t, huge, RULE, SETTINGS)) == 4
 
 
 def test_getting_under_the_bar_does_not_move_the_first_rep() -> None:

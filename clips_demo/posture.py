@@ -49,9 +49,9 @@ class Posture:
     right: Arm = field(default_factory=Arm)
     bar_height: float | None = None
     """Height of the bar's axis when both hands hold it."""
-    bar_forward: float = 0.16
+    bar_forward: float = 0.20
     """How far the bar runs before the shoulder joints."""
-    grip_out: float = 0.13
+    grip_out: float = 0.14
     """How far each hand stands outside its shoulder joint on the bar."""
 
 

@@ -28,8 +28,9 @@ def random_specs(count: int, seed: int) -> list[ClipSpec]:
 
 def _one(rng: np.random.Generator, seed: int, number: int) -> ClipSpec:
     exercise = tuple(FORMS)[number % len(FORMS)]
-    yaw, view = _yaw(rng, exercise)
-    reps, faults = _reps(rng, exercise, view)
+    views = VIEWS[exercise]
+    yaw, view = _yaw(rng, views[number // len(FORMS) % len(views)])
+    reps, faults = _reps(rng, exercise)
     base = FORMS[exercise]
     form = replace(
         base,
@@ -71,11 +72,17 @@ def _one(rng: np.random.Generator, seed: int, number: int) -> ClipSpec:
     )
 
 
-def _yaw(rng: np.random.Generator, exercise: str) -> tuple[float, str]:
+VIEWS: dict[str, tuple[str, ...]] = {
+    "lateral-raise": ("front", "side", "back", "front", "oblique"),
+    "overhead-lateral-raise": ("front", "front", "side", "oblique", "back"),
+    "bent-over-lateral-raise": ("side", "front", "side", "front", "oblique"),
+    "guided-bar-press": ("front", "side", "front", "oblique", "front"),
+}
+"""Where the camera stands in the first, second, ... set of an exercise."""
+
+
+def _yaw(rng: np.random.Generator, kind: str) -> tuple[float, str]:
     """Camera angle and what it is called."""
-    kind = str(rng.choice(["front", "back", "side", "oblique"], p=[0.45, 0.1, 0.3, 0.15]))
-    if exercise == "bent-over-lateral-raise" and kind == "back":
-        kind = "side"
     sign = float(rng.choice([-1.0, 1.0]))
     if kind == "front":
         return float(rng.uniform(-20, 20)), "front"
@@ -86,7 +93,7 @@ def _yaw(rng: np.random.Generator, exercise: str) -> tuple[float, str]:
     return sign * float(rng.uniform(25, 45)), "oblique"
 
 
-def _reps(rng: np.random.Generator, exercise: str, view: str) -> tuple[tuple[RepPlan, ...], Faults]:
+def _reps(rng: np.random.Generator, exercise: str) -> tuple[tuple[RepPlan, ...], Faults]:
     count = int(rng.integers(4, 6))
     form = FORMS[exercise]
     con, ecc = float(rng.uniform(0.7, 1.0)), float(rng.uniform(0.8, 1.3))

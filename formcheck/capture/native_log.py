@@ -22,7 +22,8 @@ _duplicate = -1
 def native_log_to(path: str | os.PathLike[str] = os.devnull) -> Iterator[None]:
     """Send what native code writes to standard error to a file (appended), not to the terminal, until the block ends.
 
-    Nested and parallel uses share the first one's file. Does nothing when the process has no standard error.
+    Nested and parallel uses share the first one's file. Does nothing when the process has no standard error. Raises
+    OSError, with everything as before, when the file cannot be opened.
     """
     global _users
     with _lock:
@@ -41,12 +42,16 @@ def native_log_to(path: str | os.PathLike[str] = os.devnull) -> Iterator[None]:
 def _divert(path: str | os.PathLike[str]) -> None:
     global _duplicate
     try:
-        _duplicate = os.dup(2)
+        duplicate = os.dup(2)
     except OSError:  # standard error is closed: nothing can reach the terminal
-        _duplicate = -1
         return
-    _move_python_streams(2, _duplicate)
-    target = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o644)
+    try:
+        target = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o644)
+    except OSError:
+        os.close(duplicate)
+        raise
+    _duplicate = duplicate
+    _move_python_streams(2, duplicate)
     os.dup2(target, 2)
     os.close(target)
 

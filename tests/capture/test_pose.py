@@ -250,6 +250,20 @@ def test_terminal_shows_what_python_says_and_nothing_else(tmp_path: Path, unbuff
     assert len(text.splitlines()) > 5
 
 
+def test_log_file_that_cannot_be_opened_changes_nothing(tmp_path: Path) -> None:
+    code = (
+        "import os, sys\nfrom formcheck.capture.native_log import native_log_to\n"
+        "try:\n    with native_log_to(sys.argv[1]):\n        pass\n"
+        "except OSError:\n    print('refused', file=sys.stderr)\n"
+        "os.write(2, b'still here\\n')\n"
+        "with native_log_to():\n    os.write(2, b'lost\\n')\n    print('shown', file=sys.stderr, flush=True)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(tmp_path / "no" / "log")], capture_output=True, text=True, check=True
+    )
+    assert done.stderr.splitlines() == ["refused", "still here", "shown"]
+
+
 @pytest.mark.pose
 def test_terminal_without_standard_error(tmp_path: Path) -> None:
     code = "import os, sys; os.close(2); sys.stderr = None\n" + (

@@ -114,13 +114,14 @@ def _rep_card(row: RepRow, pictures: Mapping[int, str], first: First, longest: f
     picture = pictures.get(rep.number, "")
     shown = f'<img src="{escape(picture)}" alt="">' if picture.startswith("data:image/jpeg;base64,") else ""
     values = "".join(_value(side, value) for side, value in (row.cells[0].values if row.cells else ()))
+    name = f'<span class="fc-name">{escape(row.cells[0].label)}</span>' if row.cells else ""
     kind = "" if rep.complete else '<span class="fc-partial">partial</span>'
     spoken = f"Show the top of rep {rep.number} in the clip, at {wording.moment(rep.top_s)}"
     return (
         f'<button type="button" class="fc-rep" data-t="{rep.top_s:.3f}" data-rep="{rep.number}" aria-label="{spoken}">'
         f'{shown}<span class="fc-rep-head"><b>Rep {rep.number}</b>{kind}'
         f'<span class="fc-time">{wording.moment(rep.top_s)}</span></span>'
-        f'<span class="fc-values">{values}</span>{_ribbon(rep, first, longest)}</button>'
+        f'<span class="fc-values">{name}{values}</span>{_ribbon(rep, first, longest)}</button>'
     )
 
 

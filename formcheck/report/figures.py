@@ -100,7 +100,7 @@ def key_pictures(clip: Path, recording: LandmarkRecording, reps: Sequence[Rep]) 
         moments += [(rep.number, "bottom", bottom), (rep.number, "top", rep.top_s)]
     if not moments:
         return []
-    window = crop_window(recording)
+    window = crop_window(recording, reps)
     pictures = []
     for (number, name, at_s), frame in zip(moments, key_frames(clip, [at for _, _, at in moments]), strict=True):
         index = int(np.argmin(np.abs(recording.t - at_s)))
@@ -111,10 +111,21 @@ def key_pictures(clip: Path, recording: LandmarkRecording, reps: Sequence[Rep]) 
     return pictures
 
 
-def crop_window(recording: LandmarkRecording, spare: float = 0.08) -> tuple[int, int, int, int]:
-    """Left, top, right, bottom in pixels around everything the lifter reaches; the whole picture if unseen."""
+def crop_window(
+    recording: LandmarkRecording, reps: Sequence[Rep] = (), spare: float = 0.08
+) -> tuple[int, int, int, int]:
+    """Left, top, right, bottom in pixels around what the lifter reaches in the reps; the whole picture if unseen.
+
+    Parameters
+    ----------
+    reps : only their time counts, not the setting up; none: the whole clip.
+    spare : room around, as a share of the longer side.
+    """
     width, height = recording.clip.width, recording.clip.height
-    seen = recording.pixels[recording.visibility > 0.3]
+    inside = np.ones(len(recording.t), dtype=bool)
+    if reps:
+        inside = (recording.t >= reps[0].start_s) & (recording.t <= reps[-1].end_s)
+    seen = recording.pixels[(recording.visibility > 0.3) & inside[:, None]]
     seen = seen[np.isfinite(seen).all(axis=1)]
     if len(seen) == 0:
         return 0, 0, width, height

@@ -1,7 +1,7 @@
 """A review put in the order a reader needs it: findings grouped, one row a rep, every number with its margin."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.model import SIDES, Finding, Rep, Review, Verdict, ViewName
@@ -89,7 +89,22 @@ def grouped_findings(review: Review, exercise: Exercise | None) -> dict[Verdict,
     for findings in by_check.values():
         worst, *others = sorted(findings, key=lambda item: GROUP_ORDER.index(item.verdict))
         groups[worst.verdict].append(finding_view(review, exercise, worst, others))
+    groups["undecided"] = _merged(groups["undecided"])
     return groups
+
+
+def _merged(views: Sequence[FindingView]) -> list[FindingView]:
+    """Checks that were not measured for the same reason, told once; without the basis of limits nobody applied."""
+    merged: dict[tuple[str, str], FindingView] = {}
+    kept: list[FindingView] = []
+    for view in views:
+        if view.evidence or view.others:
+            kept.append(view)
+            continue
+        key = (view.text, view.film_instead)
+        earlier = merged.get(key)
+        merged[key] = replace(earlier, title=f"{earlier.title} · {view.title}", basis="") if earlier else view
+    return [*kept, *merged.values()]
 
 
 def finding_view(

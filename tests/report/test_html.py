@@ -247,7 +247,7 @@ def test_the_skeleton_lies_on_the_still_where_the_landmarks_are(analysis: Analys
     assert still.moment == "top"
     data = np.frombuffer(base64.b64decode(still.data_uri.split(",")[1]), np.uint8)
     picture = cv2.imdecode(data, cv2.IMREAD_COLOR)
-    left, top, right, _bottom = crop_window(recording)
+    left, top, right, _bottom = crop_window(recording, analysis.review.reps[:1])
     index = int(np.argmin(np.abs(recording.t - still.at_s)))
     middle = (recording.pixels[index, 11] + recording.pixels[index, 13]) / 2
     x, y = ((middle - (left, top)) * picture.shape[1] / (right - left)).round().astype(int)

@@ -51,7 +51,8 @@ def _choose_clip() -> tuple[Path, str, str | None] | None:
     if where == SHIPPED:
         clip = st.selectbox("Example", shipped, format_func=lambda item: item.title, key="shipped_clip")
         st.caption("The lifters in the examples are invented and rendered; nobody was filmed.")
-        st.video(str(clip.path), muted=True, alt=f"The example clip {clip.title}")
+        with st.container(key="fc_example"):
+            st.video(str(clip.path), muted=True, alt=f"The example clip {clip.title}")
         return clip.path, clip.path.name, clip.exercise
     return _upload()
 

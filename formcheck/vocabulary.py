@@ -54,6 +54,7 @@ SIGNALS = _signals(
     SignalTerm("arm_raise", "deg", True, "upper arm from straight down"),
     SignalTerm("arm_raise_by_height", "deg", True, "arm raise, read from the height of the hand"),
     SignalTerm("elbow_flexion", "deg", True, "elbow bend (0 = straight)"),
+    SignalTerm("hand_height", "ratio", True, "height of the hand above the shoulder, in upper-arm lengths"),
     SignalTerm("knee_flexion", "deg", True, "knee bend (0 = straight)"),
     SignalTerm("torso_inclination", "deg", False, "torso lean (0 = upright, 90 = parallel to the floor)"),
     SignalTerm("torso_side_lean", "deg", False, "torso lean to a side (positive to the lifter's left)"),
@@ -96,6 +97,20 @@ MEASURES = _measures(
     MeasureTerm("elbow_flexion_max", "deg", True, "most bent elbow", "Largest elbow bend in the rep (0 = straight)."),
     MeasureTerm(
         "elbow_flexion_top", "deg", True, "elbow bend at the top", "Elbow bend at the shortened end of the rep."
+    ),
+    MeasureTerm(
+        "elbow_flexion_bottom",
+        "deg",
+        True,
+        "elbow bend at the start",
+        "Elbow bend when the rep begins, with the arm at the stretched end.",
+    ),
+    MeasureTerm(
+        "hand_height_low",
+        "ratio",
+        True,
+        "lowest hand height",
+        "Smallest height of the hand above the shoulder in the rep, in upper-arm lengths (0 = level with it).",
     ),
     MeasureTerm(
         "torso_inclination_mean", "deg", False, "mean torso lean", "Mean lean of the torso from upright in the rep."

@@ -43,6 +43,18 @@ class Window:
         return t[seen], values[seen]
 
 
+def concentric_span(rep: Rep) -> tuple[float, float]:
+    """Begin and end of the concentric phase, seconds in the clip."""
+    if rep.top_s >= rep.end_s:
+        return rep.end_s - rep.tempo.concentric_s, rep.end_s
+    return rep.start_s, rep.start_s + rep.tempo.concentric_s
+
+
+def bottom_moment(rep: Rep) -> float:
+    """A moment of the rep at the stretched end, seconds in the clip."""
+    return concentric_span(rep)[0]
+
+
 Reader = Callable[[Window, Side | None], Value | None]
 
 
@@ -90,12 +102,12 @@ def _span(signal: str) -> Reader:
     return read
 
 
-def _at_top(signal: str) -> Reader:
+def _at(signal: str, moment: Callable[[Rep], float]) -> Reader:
     def read(window: Window, side: Side | None) -> Value | None:
         curve = window.curve(signal, side)
         if curve is None:
             return None
-        return Value(float(np.interp(window.rep.top_s, *curve)), window.rep.top_s)
+        return Value(float(np.interp(moment(window.rep), *curve)), moment(window.rep))
 
     return read
 
@@ -149,7 +161,9 @@ READERS: Mapping[str, Reader] = {
     "arm_peak_difference": _peak_difference,
     "elbow_flexion_min": _low("elbow_flexion"),
     "elbow_flexion_max": _peak("elbow_flexion"),
-    "elbow_flexion_top": _at_top("elbow_flexion"),
+    "elbow_flexion_top": _at("elbow_flexion", lambda rep: rep.top_s),
+    "elbow_flexion_bottom": _at("elbow_flexion", bottom_moment),
+    "hand_height_low": _low("hand_height"),
     "torso_inclination_mean": _mean_size("torso_inclination"),
     "torso_inclination_range": _span("torso_inclination"),
     "torso_side_lean_range": _span("torso_side_lean"),
@@ -164,13 +178,6 @@ READERS: Mapping[str, Reader] = {
     "top_pause": _tempo("top_pause_s"),
 }
 """How each measure of one rep is read; `range_share` needs the whole set and lives in `across_reps`."""
-
-
-def concentric_span(rep: Rep) -> tuple[float, float]:
-    """Begin and end of the concentric phase, seconds in the clip."""
-    if rep.top_s >= rep.end_s:
-        return rep.end_s - rep.tempo.concentric_s, rep.end_s
-    return rep.start_s, rep.start_s + rep.tempo.concentric_s
 
 
 def driver_range(window: Window) -> float:

@@ -60,6 +60,7 @@ def _curves(pixels: Array, view: CameraView, settings: Settings) -> dict[SignalK
         series["arm_raise", side] = arm_raise
         series["arm_raise_by_height", side] = _arm_raise_by_height(shoulder, wrist)
         series["elbow_flexion", side] = angle_between(wrist - elbow, elbow - shoulder)
+        series["hand_height", side] = _hand_height(shoulder, elbow, wrist)
         series["knee_flexion", side] = angle_between(ankle - knee, knee - hip)
     if plane == "sagittal":
         # The sign keeps a swing through the vertical whole: forward lean positive, backward negative.
@@ -111,6 +112,13 @@ def _arm_raise_by_height(shoulder: Array, wrist: Array) -> Array:
     if not np.isfinite(seen).any():
         return np.full(len(seen), np.nan)
     return angle_from_height(wrist[:, 1] - shoulder[:, 1], float(np.nanpercentile(seen, FULL_LENGTH_PERCENTILE)))
+
+
+def _hand_height(shoulder: Array, elbow: Array, wrist: Array) -> Array:
+    seen = np.linalg.norm(elbow - shoulder, axis=1)
+    if not np.isfinite(seen).any():
+        return np.full(len(seen), np.nan)
+    return np.asarray((shoulder[:, 1] - wrist[:, 1]) / np.nanpercentile(seen, FULL_LENGTH_PERCENTILE))
 
 
 def _bar_distance(pixels: Array, facing: float) -> Array:

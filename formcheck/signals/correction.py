@@ -11,8 +11,8 @@ import numpy as np
 
 from formcheck.model import Array
 
-KNOTS_DEG = (0.0, 45.0, 90.0, 135.0, 180.0)
-OFFSET_DEG = (0.0, 0.0, 0.0, 0.0, 0.0)
+KNOTS_DEG = (0.0, 15.0, 30.0, 50.0, 70.0, 90.0, 110.0, 135.0, 160.0, 180.0)
+OFFSET_DEG = (0.0,) * len(KNOTS_DEG)
 """Seen minus true angle at the knots; between them a straight line."""
 
 

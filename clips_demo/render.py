@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import tempfile
 import time
 from collections.abc import Iterator
 from dataclasses import asdict, replace
@@ -106,17 +107,15 @@ def fit(camera: Camera, points: Array) -> Camera:
 
 def encode(pictures: Iterator[Any], t: Array, rate: float, camera: Camera, path: Path) -> None:
     """Write H.264 at true presentation times, coarser until it is small enough."""
-    master = path.with_suffix(".master.mp4")
-    try:
+    with tempfile.TemporaryDirectory() as spare:
+        master = Path(spare) / path.name
         _write(pictures, t, rate, camera, master, quality=15, preset="veryfast")
         for quality in (25, 27, 29, 31, 33, 36):
             with av.open(str(master)) as source:
-                pictures = (frame.to_ndarray(format="rgb24") for frame in source.decode(video=0))
-                _write(pictures, t, rate, camera, path, quality=quality, preset="medium")
+                again = (frame.to_ndarray(format="rgb24") for frame in source.decode(video=0))
+                _write(again, t, rate, camera, path, quality=quality, preset="medium")
             if path.stat().st_size < LIMIT_BYTES:
                 return
-    finally:
-        master.unlink(missing_ok=True)
     raise RuntimeError(f"{path.name} does not get below {LIMIT_BYTES} bytes")
 
 

@@ -25,8 +25,8 @@ def angles_of(joints: dict[str, Array]) -> dict[str, float]:
     hips = (joints["left_hip"] + joints["right_hip"]) / 2
     trunk = hips - shoulders
     across = joints["left_shoulder"] - joints["right_shoulder"]
-    ahead = np.cross(across, DOWN * -1.0)
-    ahead = -ahead / np.linalg.norm(ahead)
+    ahead = np.cross(across, -DOWN)
+    ahead = ahead / np.linalg.norm(ahead)
     result = {
         "torso_incl": angle(trunk, DOWN),
         "torso_lean": float(np.degrees(np.arctan2(-trunk @ ahead, -trunk[2]))),
@@ -49,8 +49,8 @@ def rep_truth(times: list[Times], frames: dict[str, list[float]]) -> list[dict[s
     t = np.asarray(frames["t"])
     reps = []
     for one in times:
-        during = (t >= one.start - 1e-9) & (t <= one.end + 1e-9)
         rep: dict[str, Any] = {name: round(getattr(one, name), 3) for name in ("start", "top_start", "top_end", "end")}
+        during = (t >= rep["start"]) & (t <= rep["end"])
         for side in SIDES:
             for name, low, high in (
                 ("arm_elev", "low", "peak"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
+from lifters import HEAVY_MAN, OLDER_MAN, OLDER_WOMAN, SMALL_WOMAN, STRONG_WOMAN, TALL_MAN, YOUNG_MAN
 from motion import RepPlan, SetPlan
 from scene import Camera, Room
 from wardrobe import Look
@@ -31,91 +32,6 @@ def _reps(rep: RepPlan, *highs: float | None) -> tuple[RepPlan, ...]:
     return tuple(replace(rep, high=high) for high in highs)
 
 
-_TALL_MAN = {
-    "gender": 0.0,
-    "age": 0.62,
-    "muscle": 0.72,
-    "weight": 0.5,
-    "height": 0.6,
-    "proportions": 0.65,
-    "african": 1.0,
-    "asian": 0.0,
-    "caucasian": 0.0,
-    "stature": 1.86,
-}
-_SMALL_WOMAN = {
-    "gender": 1.0,
-    "age": 0.6,
-    "muscle": 0.55,
-    "weight": 0.42,
-    "height": 0.4,
-    "proportions": 0.6,
-    "african": 0.0,
-    "asian": 1.0,
-    "caucasian": 0.0,
-    "stature": 1.58,
-}
-_HEAVY_MAN = {
-    "gender": 0.0,
-    "age": 0.72,
-    "muscle": 0.55,
-    "weight": 0.86,
-    "height": 0.5,
-    "proportions": 0.45,
-    "african": 0.0,
-    "asian": 0.0,
-    "caucasian": 1.0,
-    "stature": 1.76,
-}
-_OLDER_WOMAN = {
-    "gender": 1.0,
-    "age": 0.88,
-    "muscle": 0.48,
-    "weight": 0.6,
-    "height": 0.5,
-    "proportions": 0.5,
-    "african": 0.0,
-    "asian": 0.0,
-    "caucasian": 1.0,
-    "stature": 1.66,
-}
-_YOUNG_MAN = {
-    "gender": 0.05,
-    "age": 0.5,
-    "muscle": 0.5,
-    "weight": 0.35,
-    "height": 0.5,
-    "proportions": 0.6,
-    "african": 0.1,
-    "asian": 0.6,
-    "caucasian": 0.3,
-    "stature": 1.74,
-}
-_STRONG_WOMAN = {
-    "gender": 0.95,
-    "age": 0.62,
-    "muscle": 0.75,
-    "weight": 0.6,
-    "height": 0.55,
-    "proportions": 0.6,
-    "african": 0.7,
-    "asian": 0.0,
-    "caucasian": 0.3,
-    "stature": 1.72,
-}
-_OLDER_MAN = {
-    "gender": 0.0,
-    "age": 0.92,
-    "muscle": 0.5,
-    "weight": 0.55,
-    "height": 0.5,
-    "proportions": 0.5,
-    "african": 0.0,
-    "asian": 0.5,
-    "caucasian": 0.5,
-    "stature": 1.71,
-}
-
 _PORTRAIT = Camera(width=608, height_px=1080)
 _SMALL = Camera(width=540, height_px=960)
 _LANDSCAPE = Camera(width=1280, height_px=720)
@@ -124,7 +40,7 @@ CLIPS: tuple[ClipSpec, ...] = (
     ClipSpec(
         name="lateral_raise_front_clean",
         plan=SetPlan("lateral-raise", _reps(RepPlan(), *[None] * 6), seed=101, setup="pick_up"),
-        body=_TALL_MAN,
+        body=TALL_MAN,
         look=Look(
             skin=(0.36, 0.24, 0.17), hair=(0.05, 0.04, 0.04), shirt=(0.86, 0.84, 0.80), shorts=(0.16, 0.18, 0.24)
         ),
@@ -144,7 +60,7 @@ CLIPS: tuple[ClipSpec, ...] = (
             ),
             seed=102,
         ),
-        body=_STRONG_WOMAN,
+        body=STRONG_WOMAN,
         look=Look(
             skin=(0.50, 0.34, 0.25),
             hair=(0.10, 0.07, 0.05),
@@ -165,7 +81,7 @@ CLIPS: tuple[ClipSpec, ...] = (
     ClipSpec(
         name="guided_press_front_clean",
         plan=SetPlan("guided-bar-press", _reps(RepPlan(con=1.4, top=0.4, ecc=2.0, bottom=0.5), *[None] * 6), seed=103),
-        body=_HEAVY_MAN,
+        body=HEAVY_MAN,
         look=Look(
             skin=(0.88, 0.70, 0.60),
             hair=(0.35, 0.24, 0.15),
@@ -187,7 +103,7 @@ CLIPS: tuple[ClipSpec, ...] = (
             setup="settle",
             finish="put_down",
         ),
-        body=_SMALL_WOMAN,
+        body=SMALL_WOMAN,
         look=Look(
             skin=(0.80, 0.62, 0.48),
             hair=(0.06, 0.05, 0.05),
@@ -217,7 +133,7 @@ CLIPS: tuple[ClipSpec, ...] = (
             ),
             seed=105,
         ),
-        body=_YOUNG_MAN,
+        body=YOUNG_MAN,
         look=Look(
             skin=(0.72, 0.54, 0.41),
             hair=(0.10, 0.08, 0.07),
@@ -240,7 +156,7 @@ CLIPS: tuple[ClipSpec, ...] = (
             tuple(RepPlan(con=0.9, ecc=1.3, bottom=0.4, right_lower=lower) for lower in (12.0, 12.0, 13.0, 14.0, 15.0)),
             seed=106,
         ),
-        body=_OLDER_WOMAN,
+        body=OLDER_WOMAN,
         look=Look(
             skin=(0.90, 0.74, 0.66),
             hair=(0.62, 0.60, 0.58),
@@ -266,7 +182,7 @@ CLIPS: tuple[ClipSpec, ...] = (
         plan=SetPlan(
             "lateral-raise", _reps(RepPlan(con=1.1, ecc=1.6, bottom=0.4), *[None] * 5), seed=107, setup="settle"
         ),
-        body=_OLDER_MAN,
+        body=OLDER_MAN,
         look=Look(
             skin=(0.84, 0.66, 0.54),
             hair=(0.45, 0.44, 0.43),
@@ -284,7 +200,7 @@ CLIPS: tuple[ClipSpec, ...] = (
         plan=SetPlan(
             "overhead-lateral-raise", _reps(RepPlan(con=1.6, top=0.25, ecc=2.0, bottom=0.4), *[None] * 5), seed=108
         ),
-        body=_STRONG_WOMAN,
+        body=STRONG_WOMAN,
         look=Look(
             skin=(0.55, 0.38, 0.28),
             hair=(0.08, 0.06, 0.05),
@@ -309,7 +225,7 @@ CLIPS: tuple[ClipSpec, ...] = (
             seed=109,
             finish="put_down",
         ),
-        body=_HEAVY_MAN | {"stature": 1.81, "age": 0.6, "weight": 0.72},
+        body=HEAVY_MAN | {"stature": 1.81, "age": 0.6, "weight": 0.72},
         look=Look(
             skin=(0.70, 0.50, 0.38),
             hair=(0.12, 0.08, 0.06),
@@ -327,7 +243,7 @@ CLIPS: tuple[ClipSpec, ...] = (
     ClipSpec(
         name="bent_over_front_clean",
         plan=SetPlan("bent-over-lateral-raise", _reps(RepPlan(con=1.1, ecc=1.6, bottom=0.5), *[None] * 5), seed=110),
-        body=_YOUNG_MAN | {"african": 0.0, "asian": 0.0, "caucasian": 1.0, "muscle": 0.65, "stature": 1.79},
+        body=YOUNG_MAN | {"african": 0.0, "asian": 0.0, "caucasian": 1.0, "muscle": 0.65, "stature": 1.79},
         look=Look(
             skin=(0.92, 0.75, 0.65),
             hair=(0.55, 0.38, 0.20),
@@ -349,7 +265,7 @@ CLIPS: tuple[ClipSpec, ...] = (
             ),
             seed=111,
         ),
-        body=_SMALL_WOMAN | {"asian": 0.2, "caucasian": 0.8, "stature": 1.64, "weight": 0.52},
+        body=SMALL_WOMAN | {"asian": 0.2, "caucasian": 0.8, "stature": 1.64, "weight": 0.52},
         look=Look(
             skin=(0.86, 0.68, 0.57),
             hair=(0.42, 0.24, 0.12),

@@ -1,0 +1,86 @@
+"""The bodies of the invented lifters: values of the parametric model (0..1) and standing height in metres."""
+
+TALL_MAN = {
+    "gender": 0.0,
+    "age": 0.62,
+    "muscle": 0.72,
+    "weight": 0.5,
+    "height": 0.6,
+    "proportions": 0.65,
+    "african": 1.0,
+    "asian": 0.0,
+    "caucasian": 0.0,
+    "stature": 1.86,
+}
+SMALL_WOMAN = {
+    "gender": 1.0,
+    "age": 0.6,
+    "muscle": 0.55,
+    "weight": 0.42,
+    "height": 0.4,
+    "proportions": 0.6,
+    "african": 0.0,
+    "asian": 1.0,
+    "caucasian": 0.0,
+    "stature": 1.58,
+}
+HEAVY_MAN = {
+    "gender": 0.0,
+    "age": 0.72,
+    "muscle": 0.55,
+    "weight": 0.86,
+    "height": 0.5,
+    "proportions": 0.45,
+    "african": 0.0,
+    "asian": 0.0,
+    "caucasian": 1.0,
+    "stature": 1.76,
+}
+OLDER_WOMAN = {
+    "gender": 1.0,
+    "age": 0.88,
+    "muscle": 0.48,
+    "weight": 0.6,
+    "height": 0.5,
+    "proportions": 0.5,
+    "african": 0.0,
+    "asian": 0.0,
+    "caucasian": 1.0,
+    "stature": 1.66,
+}
+YOUNG_MAN = {
+    "gender": 0.05,
+    "age": 0.5,
+    "muscle": 0.5,
+    "weight": 0.35,
+    "height": 0.5,
+    "proportions": 0.6,
+    "african": 0.1,
+    "asian": 0.6,
+    "caucasian": 0.3,
+    "stature": 1.74,
+}
+STRONG_WOMAN = {
+    "gender": 0.95,
+    "age": 0.62,
+    "muscle": 0.75,
+    "weight": 0.6,
+    "height": 0.55,
+    "proportions": 0.6,
+    "african": 0.7,
+    "asian": 0.0,
+    "caucasian": 0.3,
+    "stature": 1.72,
+}
+OLDER_MAN = {
+    "gender": 0.0,
+    "age": 0.92,
+    "muscle": 0.5,
+    "weight": 0.55,
+    "height": 0.5,
+    "proportions": 0.5,
+    "african": 0.0,
+    "asian": 0.5,
+    "caucasian": 0.5,
+    "stature": 1.71,
+}

@@ -9,6 +9,7 @@ from typing import Any
 import av
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 FOLDER = Path(__file__).parent.parent / "clips_demo"
 CLIPS = sorted(path.stem for path in FOLDER.glob("*.mp4"))
@@ -31,11 +32,11 @@ def truth_of(name: str) -> dict[str, Any]:
     return json.loads((FOLDER / f"{name}.truth.json").read_text())  # type: ignore[no-any-return]
 
 
-def column(name: str, key: str) -> np.ndarray:
+def column(name: str, key: str) -> NDArray[np.float64]:
     return np.asarray(truth_of(name)["frames"][key], dtype=float)
 
 
-def during(name: str, rep: dict[str, Any]) -> np.ndarray:
+def during(name: str, rep: dict[str, Any]) -> NDArray[np.bool_]:
     t = column(name, "t")
     return (t >= rep["start"]) & (t <= rep["end"])
 
@@ -47,6 +48,8 @@ def pictures(name: str) -> tuple[str, int, int, tuple[float, ...], bool]:
     with av.open(str(FOLDER / f"{name}.mp4")) as clip:
         stream = clip.streams.video[0]
         for frame in clip.decode(stream):
+            assert frame.pts is not None
+            assert frame.time_base is not None
             times.append(float(frame.pts * frame.time_base))
             if len(times) % 50 == 1:
                 flat |= float(frame.to_ndarray(format="gray").std()) < 5

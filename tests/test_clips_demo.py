@@ -38,7 +38,7 @@ def column(name: str, key: str) -> NDArray[np.float64]:
 
 def during(name: str, rep: dict[str, Any]) -> NDArray[np.bool_]:
     t = column(name, "t")
-    return (t >= rep["start"]) & (t <= rep["end"])
+    return np.asarray((t >= rep["start"]) & (t <= rep["end"]))
 
 
 @cache

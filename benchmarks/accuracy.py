@@ -43,6 +43,8 @@ class Case:
     truth: dict[str, Array]
     """Curve name of the truth file → (n,) degrees."""
     planned: int
+    yaw: float | None
+    """The camera's true angle around the lifter, when the truth file says it."""
 
 
 def load_cases(folder: Path) -> Iterator[Case]:
@@ -54,7 +56,15 @@ def load_cases(folder: Path) -> Iterator[Case]:
         document = json.loads(path.read_text(encoding="utf-8"))
         recording = cached_recording(clip, MediaPipeEstimator, HERE / ".cache")
         frames = columns(document["frames"])
-        yield Case(clip.stem, exercise_of(document), recording, frames.pop("t"), frames, len(document["reps"]))
+        yield Case(
+            clip.stem,
+            exercise_of(document),
+            recording,
+            frames.pop("t"),
+            frames,
+            len(document["reps"]),
+            document.get("camera", {}).get("yaw"),
+        )
 
 
 def columns(frames: Any) -> dict[str, Array]:
@@ -111,8 +121,10 @@ def true_value(case: Case, rep: Rep, measure: Measure) -> float | None:
             return float(mine["knee_flex"].mean()) if "knee_flex" in mine else None
         case "torso_inclination_mean":
             return float(torso.mean())
+        case "torso_inclination_range" if "torso_lean" in case.truth:
+            return float(np.ptp(case.truth["torso_lean"][inside]))
         case "torso_inclination_range" if torso.min() > 15:
-            # The truth has no sign: near upright a swing through the vertical folds.
+            # Without a sign, a swing through the vertical folds; bent over there is none.
             return float(np.ptp(torso))
         case "arm_peak_difference":
             return float(sides["left"]["arm_raise"].max() - sides["right"]["arm_raise"].max())
@@ -160,6 +172,7 @@ def main() -> int:
     arguments = parser.parse_args()
     settings = Settings(correct_landmarks=not arguments.raw)
     rows: list[Row] = []
+    turns: list[float] = []
     wrong = sets = 0
     print(f"{'clip':34}{'view':9}{'yaw':>5}  reps found (true)")
     for folder in arguments.folders:
@@ -172,6 +185,8 @@ def main() -> int:
             found = f"{len(review.reps)} ({case.planned}){mark}"
             print(f"{case.name:34}{review.view.name:9}{review.view.yaw_deg or 0:5.0f}  {found}")
             rows.extend(compare(case, review, truth))
+            if case.yaw is not None and review.view.yaw_deg is not None:
+                turns.append((review.view.yaw_deg - case.yaw + 180) % 360 - 180)
     print(f"\nrep count exactly right: {sets - wrong} of {sets} sets\n")
     print(f"{'measure':26}{'plane':11}{'n':>4}{'bias':>8}{'mean':>8}{'95 %':>8}{'inside margin':>15}")
     groups: dict[tuple[str, str], list[Row]] = defaultdict(list)
@@ -186,6 +201,11 @@ def main() -> int:
         )
     times = [abs(row.error) for row in rows if row.measure.endswith(("_time", "_pause"))]
     print(f"\nphase durations: mean error {np.mean(times):.3f} s over {len(times)} phases")
+    if turns:
+        off = np.abs(turns)
+        print(
+            f"camera yaw: mean error {off.mean():.1f}°, 95 % within {np.percentile(off, 95):.1f}° over {len(off)} sets"
+        )
     return 1 if wrong else 0
 
 

@@ -23,15 +23,17 @@ def _table() -> Mapping[str, Mapping[str, float]]:
 def margin_for(measure: str, value: float, view: CameraView, quality: Quality) -> float | None:
     """Half-width of the 95 % interval of a value, in its unit; None when this view has no known margin.
 
-    The tabled margin is widened by what the camera's yaw hides of an angle (projection law, `projected_angle`)
-    and, for times, by one frame at each end (uniform rounding: 1.96·frame/√6).
+    The tabled margin is widened, as independent errors add up, by its share of the value, by what the camera's
+    yaw adds or hides of an angle (projection law, `projected_angle`) and, for times, by one frame at each end
+    (uniform rounding: 1.96·frame/√6).
     """
-    base = _table().get(measure, {}).get(plane_of(view))
+    row = _table().get(measure, {})
+    base = row.get(plane_of(view))
     if base is None:
         return None
-    extra = 0.0
+    parts = [base, row.get("share", 0.0) * value, row.get("per_yaw_deg", 0.0) * yaw_off_plane(view)]
     if measure in _PROJECTED:
-        extra = abs(float(projected_angle(value, yaw_off_plane(view))) - value)
-    elif measure in TIME_MEASURES:
-        extra = 1.96 / (6**0.5 * quality.frame_rate) if quality.frame_rate > 0 else 0.0
-    return float(np.hypot(base, extra))
+        parts.append(float(projected_angle(value, yaw_off_plane(view))) - value)
+    elif measure in TIME_MEASURES and quality.frame_rate > 0:
+        parts.append(1.96 / (6**0.5 * quality.frame_rate))
+    return float(np.linalg.norm(parts))

@@ -13,8 +13,12 @@ import numpy as np
 from formcheck.model import Array, CameraView, LandmarkRecording, Quality, Settings, ViewHint, ViewName
 from formcheck.signals.skeleton import BODY, INDEX, sided
 
-YAW_MARGIN_DEG = 10.0
+YAW_MARGIN_DEG = 8.0
 """95 % of the yaws estimated on rendered clips lie this near the truth (`benchmarks/accuracy.py` prints it)."""
+YAW_TURNED_DEG = 5.0
+"""The world points of a lifter facing the camera are turned by this much to their right (rendered tuning sets)."""
+YAW_SHORTENED_DEG = 4.0
+"""The world points' depth is short: a camera at the side is placed this much towards the front (the same sets)."""
 FACING_WITHIN_DEG = 25.0
 """Up to this far from straight in front (or behind, or at the side) a view still counts as that view."""
 _CENTRES: dict[ViewName, float] = {"front": 0.0, "left": 90.0, "back": 180.0, "right": -90.0}
@@ -58,12 +62,19 @@ def view_from_yaw(yaw_deg: float) -> ViewName:
 
 def camera_view(recording: LandmarkRecording, hint: ViewHint) -> CameraView:
     """The camera's view, estimated, or as the user says (``side`` is resolved to the nearer side)."""
-    yaw = estimate_yaw(recording)
+    yaw = _straightened(estimate_yaw(recording))
     margin = None if yaw is None else YAW_MARGIN_DEG
     if hint == "auto":
         return CameraView("front" if yaw is None else view_from_yaw(yaw), yaw, margin, "estimated")
     name: ViewName = ("left" if yaw is None or yaw >= 0 else "right") if hint == "side" else hint
     return CameraView(name, yaw, margin, "given")
+
+
+def _straightened(yaw: float | None) -> float | None:
+    if yaw is None:
+        return None
+    turn = np.radians(yaw)
+    return _wrap(yaw + YAW_TURNED_DEG * float(np.cos(turn)) + YAW_SHORTENED_DEG * float(np.sin(turn)))
 
 
 def plane_of(view: CameraView) -> Plane:

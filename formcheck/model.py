@@ -166,10 +166,11 @@ class Tempo:
     concentric_s: float
     top_pause_s: float
 
-    def digits(self) -> str:
-        """Four figures such as ``2.0-0.5-1.2-0.4``: eccentric, pause stretched, concentric, pause shortened."""
+    def digits(self) -> tuple[str, str, str, str]:
+        """Four figures such as 2.0, 0.5, 1.2, 0.4: eccentric, pause stretched, concentric, pause shortened."""
         parts = (self.eccentric_s, self.bottom_pause_s, self.concentric_s, self.top_pause_s)
-        return "-".join(f"{value:.1f}" for value in parts)
+        eccentric, bottom, concentric, top = (f"{value:.1f}" for value in parts)
+        return eccentric, bottom, concentric, top
 
 
 @dataclass(frozen=True, slots=True)

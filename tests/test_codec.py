@@ -126,7 +126,7 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
     VALIDATOR.validate(json.loads(SAMPLE))
     review = decode(SAMPLE)
     assert review.set_info == model.SetInfo(load_kg=7.5, target_reps=3)
-    assert review.reps[1].tempo.digits() == "1.4-0.2-1.1-0.2"
+    assert review.reps[1].tempo.digits() == ("1.4", "0.2", "1.1", "0.2")
     missing = review.measure("torso_inclination_range", rep=1)
     assert missing is not None
     assert missing.missing_reason == "Not measurable from the front: film from the side."

@@ -40,7 +40,7 @@ def print_review(review: Review, exercise: Exercise | None) -> None:
     out.print(Text(wording.in_short(review), style="bold"))
     if review.reps:
         out.print(_rep_table(review, exercise))
-        out.print("± is the half-width of the 95 % interval. Tempo: lowering – pause – lifting – pause, in seconds.")
+        out.print(f"± is the half-width of the 95 % interval. {wording.TEMPO_ORDER}")
     _print_findings(out, review, exercise)
     missing = summary.missing_measures(review)
     if missing:
@@ -63,7 +63,7 @@ def _rep_table(review: Review, exercise: Exercise | None) -> Table:
         rep = row.rep
         number = str(rep.number) if rep.complete else f"{rep.number} (partial)"
         cells = ["\n".join(f"{side} {value}".strip() for side, value in cell.values) for cell in row.cells]
-        table.add_row(number, wording.moment(rep.start_s), wording.moment(rep.top_s), rep.tempo.digits(), *cells)
+        table.add_row(number, wording.moment(rep.start_s), wording.moment(rep.top_s), row.tempo, *cells)
     return table
 
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Literal
 
-from formcheck.model import Rep, Review, Verdict
+from formcheck.model import Review, Verdict
 from formcheck.report import wording
 from formcheck.report.phases import PHASE_WORDS, PhaseName, phase_spans
 from formcheck.report.summary import FindingView, RepRow
@@ -57,7 +57,7 @@ def rep_table(rows: Sequence[RepRow], columns: Sequence[str]) -> str:
     """The rep table; on a telephone each row becomes a short list."""
     head = "".join(f'<th scope="col">{escape(name)}</th>' for name in ("Rep", *columns, "Tempo, s"))
     body = "".join(_table_row(row) for row in rows)
-    caption = "Each number is followed by its margin (±). Tempo: lowering – pause – lifting – pause, in seconds."
+    caption = f"Each number is followed by its margin (±). {wording.TEMPO_ORDER}"
     head = f"<caption>{caption}</caption><thead><tr>{head}</tr></thead>"
     return f'<table class="fc-table">{head}<tbody>{body}</tbody></table>'
 
@@ -121,21 +121,21 @@ def _rep_card(row: RepRow, pictures: Mapping[int, str], first: First, longest: f
         f'<button type="button" class="fc-rep" data-t="{rep.top_s:.3f}" data-rep="{rep.number}" aria-label="{spoken}">'
         f'{shown}<span class="fc-rep-head"><b>Rep {rep.number}</b>{kind}'
         f'<span class="fc-time">{wording.moment(rep.top_s)}</span></span>'
-        f'<span class="fc-values">{name}{values}</span>{_ribbon(rep, first, longest)}</button>'
+        f'<span class="fc-values">{name}{values}</span>{_ribbon(row, first, longest)}</button>'
     )
 
 
-def _ribbon(rep: Rep, first: First, longest: float) -> str:
-    spans = phase_spans(rep, first)
+def _ribbon(row: RepRow, first: First, longest: float) -> str:
+    spans = phase_spans(row.rep, first)
     parts = "".join(
         f'<i class="fc-phase-{span.name}" style="flex-grow:{span.seconds / longest:.3f}"></i>' for span in spans
     )
     total = sum(span.seconds for span in spans)
     rest = max(0.0, 1.0 - total / longest)
-    words = f"tempo {rep.tempo.digits()} s"
+    words = f"tempo {row.tempo} s"
     return (
         f'<span class="fc-ribbon" title="{words}">{parts}<i style="flex-grow:{rest:.3f}"></i></span>'
-        f'<span class="fc-tempo">{rep.tempo.digits()}</span>'
+        f'<span class="fc-tempo">{row.tempo}</span>'
     )
 
 
@@ -150,5 +150,5 @@ def _table_row(row: RepRow) -> str:
         f'<td data-label="{escape(cell.label)}"><div>{"".join(_value(*pair) for pair in cell.values)}</div></td>'
         for cell in row.cells
     )
-    tempo = f'<td data-label="Tempo, s"><div>{row.rep.tempo.digits()}</div></td>'
+    tempo = f'<td data-label="Tempo, s"><div>{row.tempo}</div></td>'
     return f'<tr data-rep="{row.rep.number}"><th scope="row">{row.rep.number}{kind}</th>{cells}{tempo}</tr>'

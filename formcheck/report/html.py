@@ -101,6 +101,7 @@ def render_report(
         all_rows=_all_numbers(review, columns),
         bases={text: place for place, text in enumerate(_bases(review), 1)},
         reading=wording.READING,
+        tempo_order=wording.TEMPO_ORDER,
         moment=wording.moment,
         version=formcheck.__version__,
     )

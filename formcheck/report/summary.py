@@ -75,6 +75,8 @@ class RepRow:
 
     rep: Rep
     cells: tuple[Cell, ...]
+    tempo: str
+    """Lowering – pause – lifting – pause, in seconds."""
 
 
 def grouped_findings(review: Review, exercise: Exercise | None) -> dict[Verdict, list[FindingView]]:
@@ -149,7 +151,14 @@ def all_columns(review: Review) -> list[str]:
 
 def rep_rows(review: Review, columns: Sequence[str]) -> list[RepRow]:
     """One row a rep with the wanted measures."""
-    return [RepRow(rep, tuple(_cell(review, name, rep) for name in columns)) for rep in review.reps]
+    return [
+        RepRow(
+            rep,
+            tuple(_cell(review, name, rep) for name in columns),
+            wording.tempo(rep, last=rep.number == len(review.reps)),
+        )
+        for rep in review.reps
+    ]
 
 
 def missing_measures(review: Review) -> list[tuple[str, str]]:

@@ -50,6 +50,17 @@ _HARD = "\u00a0"
 _UNIT_SIGNS = {"deg": "°", "deg/s": f"{_HARD}°/s", "s": f"{_HARD}s"}
 
 
+TEMPO_ORDER = "Tempo: lowering – pause – lifting – pause, in seconds; · where no rep follows."
+
+
+def tempo(rep: Rep, *, last: bool) -> str:
+    """The rep's tempo, such as ``2.0-0.5-1.2-0.4``; the pause after the last rep leads to nothing and is left open."""
+    digits = list(rep.tempo.digits())
+    if last:
+        digits[3 if rep.top_s >= rep.end_s else 1] = "·"
+    return "-".join(digits)
+
+
 def number(value: float, unit: str, *, percent: bool = False) -> str:
     """A value in its unit with no more digits than a single camera can give.
 

@@ -55,7 +55,8 @@ def test_a_review_is_printed_and_kept(run: Run, clip: Path, estimator: Any, form
     assert "set.mp4" in out
     assert "7.5 kg" in out
     assert "4 complete reps (target 4)" in out
-    rows = re.findall(r"^(\d) +(0:\d\d\.\d) +(0:\d\d\.\d) +(\d+\.\d(?:-\d+\.\d){3})", out, flags=re.MULTILINE)
+    tempo = r"(\d+\.\d-(?:\d+\.\d|·)(?:-\d+\.\d){2})"
+    rows = re.findall(rf"^(\d) +(0:\d\d\.\d) +(0:\d\d\.\d) +{tempo}", out, flags=re.MULTILINE)
     assert [row[0] for row in rows] == ["1", "2", "3", "4"]
     assert re.search(r"left \d+° ± \d+°", out)
     assert "Advisory only" in out

@@ -88,7 +88,7 @@ def test_tempo_is_in_the_trades_order() -> None:
     t = times(plan.length_s)
     reps = find_reps(t, plan.course(t), RULE, SETTINGS)
     assert reps[-1].top_s - reps[0].top_s == pytest.approx(9 * 6.0, abs=0.1)
-    eccentric, bottom, concentric, top = (float(part) for part in reps[0].tempo.digits().split("-"))
+    eccentric, bottom, concentric, top = (float(part) for part in reps[0].tempo.digits())
     assert eccentric > concentric > bottom > top
 
 

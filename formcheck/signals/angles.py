@@ -11,7 +11,7 @@ import numpy as np
 
 from formcheck.model import SIDES, Array, CameraView, LandmarkRecording, Settings, Side, SignalKey, Signals
 from formcheck.signals.camera import facing_sign, plane_of
-from formcheck.signals.correction import Group, corrected
+from formcheck.signals.correction import arm_offset, torso_offset
 from formcheck.signals.filtering import low_pass, resample, uniform_grid
 from formcheck.signals.geometry import angle_between, angle_from_down, angle_from_height, lean_from_vertical
 from formcheck.signals.skeleton import INDEX, sided
@@ -55,8 +55,9 @@ def _curves(pixels: Array, view: CameraView, settings: Settings) -> dict[SignalK
         elevation = angle_between(elbow - shoulder, trunk_down)
         arm_raise = _arm_raise(elbow - shoulder, side, view)
         if settings.correct_landmarks and plane != "sagittal":
-            group: Group = "arm from behind" if abs(view.yaw_deg or 0.0) > 90 else "arm from front"
-            elevation, arm_raise = corrected(elevation, group), corrected(arm_raise, group)
+            yaw = view.yaw_deg or 0.0
+            elevation = elevation - arm_offset(elevation, side, yaw)
+            arm_raise = arm_raise - arm_offset(arm_raise, side, yaw)
         series["arm_elevation", side] = elevation
         series["arm_raise", side] = arm_raise
         series["arm_raise_by_height", side] = _arm_raise_by_height(shoulder, wrist)
@@ -66,7 +67,7 @@ def _curves(pixels: Array, view: CameraView, settings: Settings) -> dict[SignalK
     if plane == "sagittal":
         # The sign keeps a swing through the vertical whole: forward lean positive, backward negative.
         lean = facing_sign(view) * lean_from_vertical(-trunk_down)
-        series["torso_inclination", None] = corrected(lean, "torso") if settings.correct_landmarks else lean
+        series["torso_inclination", None] = lean - torso_offset(lean) if settings.correct_landmarks else lean
         series["bar_distance", None] = _bar_distance(pixels, facing_sign(view))
     if plane == "frontal":
         to_left = 1.0 if view.name == "front" else -1.0

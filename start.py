@@ -46,6 +46,7 @@ SYSTEM_LIBRARIES = {
     "libGL.so.1": "libgl1",
     "libglib-2.0.so.0": "libglib2.0-0",
 }
+TEST_LIBRARIES = {"libatomic.so.1": "libatomic1"}  # loaded by what drives the browser
 # Present in every finished set-up; looked for by name only, so that starting again costs nothing.
 NEEDED = {
     "run": ("formcheck", "mediapipe", "cv2", "av", "streamlit", "plotly", "sqlalchemy", "alembic", "scipy", "rich"),
@@ -57,12 +58,12 @@ class SetupError(Exception):
     """One sentence for the person at the terminal."""
 
 
-def missing_libraries() -> dict[str, str]:
+def missing_libraries(extra: str) -> dict[str, str]:
     """Shared library → Debian package, for those this Linux cannot load; empty elsewhere."""
     if not sys.platform.startswith("linux"):
         return {}
     missing = {}
-    for library, package in SYSTEM_LIBRARIES.items():
+    for library, package in (SYSTEM_LIBRARIES | (TEST_LIBRARIES if extra == "test" else {})).items():
         try:
             ctypes.CDLL(library)
         except OSError:
@@ -75,9 +76,9 @@ def can_make_environments() -> bool:
     return all(importlib.util.find_spec(name) is not None for name in ("venv", "ensurepip"))
 
 
-def check_system() -> None:
+def check_system(extra: str) -> None:
     """Raise `SetupError` naming everything the system lacks, in one sentence."""
-    libraries = missing_libraries()
+    libraries = missing_libraries(extra)
     packages = sorted(libraries.values())
     lacks_venv = not can_make_environments() and not PYTHON.exists()
     if lacks_venv:
@@ -163,9 +164,8 @@ def set_up(extra: str) -> None:
     """Bring ``.venv`` to the state that ``run`` or ``test`` needs; a broken or half-made one is made anew."""
     if is_ready(extra):
         return
-    check_system()
-    if read_stamp().get("test"):
-        extra = "test"
+    extra = "test" if read_stamp().get("test") else extra
+    check_system(extra)
     fresh = UNFINISHED.exists() or not answers("import sys, pip; assert sys.version_info >= (3, 11)")
     started = time.monotonic()
     print("Setting formcheck up in .venv; the first time this takes a minute and 1.5 GB of disk ...", flush=True)

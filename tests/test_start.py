@@ -54,26 +54,36 @@ def test_missing_libraries_are_named_by_their_debian_packages(
 
     monkeypatch.setattr(start.sys, "platform", "linux")
     monkeypatch.setattr(start.ctypes, "CDLL", load)
-    assert set(start.missing_libraries().values()) == {"libegl1", "libgles2", "libgl1"}
+    assert set(start.missing_libraries("run").values()) == {"libegl1", "libgles2", "libgl1"}
     monkeypatch.setattr(start.sys, "platform", "darwin")
-    assert start.missing_libraries() == {}
+    assert start.missing_libraries("run") == {}
+
+
+def test_the_tests_need_one_library_more(start: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
+    def load(name: str) -> None:
+        raise OSError(name)
+
+    monkeypatch.setattr(start.sys, "platform", "linux")
+    monkeypatch.setattr(start.ctypes, "CDLL", load)
+    more = start.missing_libraries("test").keys() - start.missing_libraries("run").keys()
+    assert more == {"libatomic.so.1"}
 
 
 @pytest.mark.skipif(not Path("/etc/debian_version").exists(), reason="names Debian's packages on Debian only")
 def test_one_sentence_names_everything_missing(start: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(start, "missing_libraries", lambda: {"libEGL.so.1": "libegl1"})
+    monkeypatch.setattr(start, "missing_libraries", lambda extra: {"libEGL.so.1": "libegl1"})
     monkeypatch.setattr(start, "can_make_environments", lambda: False)
     with pytest.raises(
         start.SetupError, match=r"^This machine lacks python3-venv, libegl1: .*apt-get install -y"
     ) as got:
-        start.check_system()
+        start.check_system("run")
     assert "\n" not in str(got.value)
 
 
 def test_nothing_missing_says_nothing(start: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(start, "missing_libraries", dict)
+    monkeypatch.setattr(start, "missing_libraries", lambda extra: {})
     monkeypatch.setattr(start, "can_make_environments", lambda: True)
-    start.check_system()
+    start.check_system("run")
 
 
 # ---------------------------------------------------------------- when to set up
@@ -115,7 +125,7 @@ def test_an_environment_left_half_made_is_made_anew(start: ModuleType, monkeypat
     done: list[str] = []
     stamp(start)
     start.UNFINISHED.touch()
-    monkeypatch.setattr(start, "check_system", lambda: None)
+    monkeypatch.setattr(start, "check_system", lambda extra: None)
     monkeypatch.setattr(start, "make_environment", lambda: done.append("made"))
     monkeypatch.setattr(start, "install", lambda extra: done.append(extra) is None)
     monkeypatch.setattr(start, "is_ready", lambda extra: "run" in done)
@@ -126,7 +136,7 @@ def test_an_environment_left_half_made_is_made_anew(start: ModuleType, monkeypat
 def test_an_environment_beyond_pips_help_is_made_anew_once(start: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
     done: list[str] = []
     stamp(start)
-    monkeypatch.setattr(start, "check_system", lambda: None)
+    monkeypatch.setattr(start, "check_system", lambda extra: None)
     monkeypatch.setattr(start, "answers", lambda code: True)
     monkeypatch.setattr(start, "is_ready", lambda extra: False)
     monkeypatch.setattr(start, "make_environment", lambda: done.append("made"))

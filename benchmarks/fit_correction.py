@@ -1,4 +1,4 @@
-"""Estimate the landmark-to-joint correction of the upper arm's angle on rendered sets kept for tuning.
+"""Estimate the landmark-to-joint correction of angles on rendered sets kept for tuning.
 
     python clips_demo/render.py --random 16 --seed 1 --out DIR       (needs the render extra)
     python benchmarks/fit_correction.py DIR
@@ -9,6 +9,8 @@ of them. Never run it on clips that are used to report accuracy.
 
 import argparse
 from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -19,71 +21,95 @@ from formcheck.signals.angles import compute_signals
 from formcheck.signals.camera import camera_view, plane_of
 from formcheck.signals.correction import KNOTS_DEG
 
-RIDGE = 0.02
-"""Weight of the wish for a small and smooth correction against the data."""
+SMOOTH = 0.15
+"""Weight of the wish for a smooth correction against the data."""
 
 
-def seen_and_true(case: Case, name: str, truth: str) -> tuple[Array, Array]:
-    """Uncorrected angles and true ones at the same moments, (k,) degrees each."""
+@dataclass(frozen=True)
+class Curve:
+    """One angle's course in one set."""
+
+    name: str
+    seen: Array
+    true: Array
+    sign: float
+    """+1 for a left arm, -1 for a right one, 0 for the torso."""
+    yaw: float
+
+
+def curves_of(case: Case) -> Iterator[tuple[str, Curve]]:
+    """Group (torso, front, back) and curve for everything this set can teach."""
     view = camera_view(case.recording, "auto")
     signals = compute_signals(case.recording, view, Settings(correct_landmarks=False))
-    if (name, None) in signals.series:
-        pairs = [(np.abs(signals.get(name)), case.truth[truth])]
-    else:
-        pairs = [(signals.get(name, side), case.truth[f"{side}_{truth}"]) for side in SIDES]
-    seen = [curve for curve, _ in pairs]
-    true = [np.interp(signals.t, case.t, curve) for _, curve in pairs]
-    together = np.stack([np.concatenate(seen), np.concatenate(true)])
-    return tuple(together[:, np.isfinite(together).all(axis=0)])
+    yaw = view.yaw_deg or 0.0
+    if plane_of(view) == "sagittal":
+        truth = case.truth.get("torso_lean", case.truth["torso_incl"])
+        yield (
+            "torso",
+            _curve(f"{case.name} torso", signals.t, signals.get("torso_inclination"), case.t, truth, 0.0, yaw),
+        )
+        return
+    names = [("arm_raise", "arm_raise"), ("arm_elevation", "arm_elev")]
+    for name, truth_name in names[:1] if case.exercise == "bent-over-lateral-raise" else names:
+        for side, sign in zip(SIDES, (1.0, -1.0), strict=True):
+            truth = case.truth[f"{side}_{truth_name}"]
+            group = "back" if abs(yaw) > 90 else "front"
+            yield (
+                group,
+                _curve(f"{case.name} {side} {name}", signals.t, signals.get(name, side), case.t, truth, sign, yaw),
+            )
 
 
-def hats(angle: Array) -> Array:
-    """(k, knots) weights of each knot in a piecewise linear curve."""
-    return np.stack([np.interp(angle, KNOTS_DEG, row) for row in np.eye(len(KNOTS_DEG))], axis=1)
+def _curve(name: str, t: Array, seen: Array, t_true: Array, true: Array, sign: float, yaw: float) -> Curve:
+    there = np.isfinite(seen)
+    return Curve(name, seen[there], np.interp(t[there], t_true, true), sign, yaw)
 
 
-def fit(rows: list[tuple[str, str, Array, Array]]) -> Array:
-    """Offsets at the knots, (knots,) degrees, from (set, curve, seen, true) rows."""
+def design(curve: Curve, group: str) -> Array:
+    """(k, columns): weight of each knot, and from the front of each knot times yaw, and times side."""
+    hats = np.stack([np.interp(curve.seen, KNOTS_DEG, row) for row in np.eye(len(KNOTS_DEG))], axis=1)
+    if group != "front":
+        return hats
+    return np.concatenate([hats, hats * curve.sign * curve.yaw, hats * curve.sign], axis=1)
+
+
+def fit(curves: list[Curve], group: str) -> Array:
+    """(1 or 3, knots) offsets: degrees, degrees a degree of yaw, degrees the left reads more."""
     matrix, target = [], []
-    for _, _, seen, true in rows:
-        # Every set and every part of the range counts the same, however long the arm stayed there.
-        part = np.digitize(seen, KNOTS_DEG)
+    for curve in curves:
+        # Every set and every part of the range counts the same, however long the joint stayed there.
+        part = np.digitize(curve.seen, KNOTS_DEG)
         weight = 1 / np.sqrt(np.bincount(part, minlength=len(KNOTS_DEG) + 1)[part])
-        matrix.append(hats(seen) * weight[:, None])
-        target.append((seen - true) * weight)
-    smooth = np.diff(np.eye(len(KNOTS_DEG)), 2, axis=0) * np.sqrt(RIDGE * len(rows))
+        matrix.append(design(curve, group) * weight[:, None])
+        target.append((curve.seen - curve.true) * weight)
+    blocks = matrix[0].shape[1] // len(KNOTS_DEG)
+    bend = np.diff(np.eye(len(KNOTS_DEG)), 2, axis=0)
+    smooth = np.kron(np.diag([SMOOTH, 30 * SMOOTH, SMOOTH][:blocks]), bend) * np.sqrt(len(curves))
     stacked = np.concatenate([*matrix, smooth])
-    return np.asarray(np.linalg.lstsq(stacked, np.concatenate([*target, np.zeros(len(smooth))]), rcond=None)[0])
+    found = np.linalg.lstsq(stacked, np.concatenate([*target, np.zeros(len(smooth))]), rcond=None)[0]
+    return np.asarray(found.reshape(blocks, -1))
 
 
 def main() -> None:
     """Print the offsets and the remaining error, by where the camera stands."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("folders", nargs="+", type=Path)
-    groups: dict[str, list[tuple[str, str, Array, Array]]] = defaultdict(list)
+    groups: dict[str, list[Curve]] = defaultdict(list)
     for folder in parser.parse_args().folders:
         for case in load_cases(folder):
-            view = camera_view(case.recording, "auto")
-            if plane_of(view) == "sagittal":
-                groups["torso"].append((case.name, "torso", *seen_and_true(case, "torso_inclination", "torso_incl")))
-            elif plane_of(view) == "frontal":
-                curves = [("arm_raise", "arm_raise"), ("arm_elevation", "arm_elev")]
-                if case.exercise == "bent-over-lateral-raise":
-                    curves = curves[:1]
-                for name, truth in curves:
-                    groups[view.name].append((case.name, name, *seen_and_true(case, name, truth)))
+            for group, curve in curves_of(case):
+                groups[group].append(curve)
     print("KNOTS_DEG =", KNOTS_DEG)
-    for group, rows in groups.items():
-        offsets = fit(rows)
-        print(f"\n{group}: {[round(float(value), 1) for value in offsets]}")
-        print(f"{'set':40}{'curve':16}{'raw: bias, mean error':>24}{'all of it off':>18}")
-        for name, curve, seen, true in rows:
-            raw = seen - true
-            left = raw - np.interp(seen, KNOTS_DEG, offsets)
-            print(
-                f"{name:40}{curve:16}{raw.mean():14.2f}{np.abs(raw).mean():10.2f}"
-                f"{left.mean():10.2f}{np.abs(left).mean():8.2f}"
-            )
+    for group, curves in groups.items():
+        offsets = fit(curves, group)
+        print(f"\n{group}")
+        for label, row in zip(("offset", "for each degree of yaw", "left reads more"), offsets, strict=False):
+            print(f"  {label:24}{[round(float(value), 2) for value in row]}")
+        raw = [curve.seen - curve.true for curve in curves]
+        left = [error - design(curve, group) @ offsets.ravel() for error, curve in zip(raw, curves, strict=True)]
+        for label, errors in (("as seen", raw), ("with all of it off", left)):
+            means = [float(np.abs(error).mean()) for error in errors]
+            print(f"  mean error {label:20}{np.mean(means):5.2f}°, worst curve {np.max(means):5.2f}°")
 
 
 if __name__ == "__main__":

@@ -24,6 +24,8 @@ from formcheck.model import ClipInfo
 if TYPE_CHECKING:
     from av.video.frame import VideoFrame
 
+ONE_THREAD_PIXELS = 1920 * 1088
+"""Pictures up to this size are decoded by one thread."""
 DECODE_SIDE = 1280
 """Longer side of the pictures handed out; larger ones are scaled down. The pose model works on a crop of 256 × 256:
 its arm angles from 1280 and from 1920 pixels differ by 0.5° (root mean square) with a bias below 0.1°, and scaling
@@ -167,7 +169,9 @@ class ClipReader:
         self._check_side(width, height)
         self._stream.codec_context.options = {"max_pixels": str(self.limits.max_side**2)}
         self._stream.thread_type = "AUTO"
-        self._stream.codec_context.thread_count = min(4, os.cpu_count() or 1)
+        # Up to full HD one decoding thread keeps ahead of the pose model; more would take its processor from it.
+        enough = width * height <= ONE_THREAD_PIXELS
+        self._stream.codec_context.thread_count = 1 if enough else min(4, os.cpu_count() or 1)
         self.duration_hint_s = stated_duration(self._container, self._stream)
         if self.duration_hint_s is not None and self.duration_hint_s > self.limits.max_duration_s:
             raise self._too_long(self.duration_hint_s)

@@ -55,7 +55,7 @@ def draw_skeleton(rgb: Rgb, pixels: Array, visibility: Array, *, stroke: int | N
 
 
 def draw_caption(rgb: Rgb, text: str) -> Rgb:
-    """Write one line of text on a dark plate at the lower left, in place, and return the picture.
+    """Write one line of text on a dark plate at the upper left, clear of a player's controls, in place, and return the picture.
 
     The line is cut where the picture ends.
     """
@@ -63,7 +63,7 @@ def draw_caption(rgb: Rgb, text: str) -> Rgb:
     size = max(11, round(max(height, width) / 36))
     plate = _plate(text, size)
     margin = size // 2
-    top, left = max(0, height - plate.shape[0] - margin), min(margin, max(0, width - 1))
+    top, left = min(margin, max(0, height - 1)), min(margin, max(0, width - 1))
     part = rgb[top : top + plate.shape[0], left : left + plate.shape[1]]
     piece = plate[: part.shape[0], : part.shape[1]].astype(np.uint16)
     weight = piece[:, :, 3:4]

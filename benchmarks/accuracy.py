@@ -42,7 +42,8 @@ class Case:
     t: Array
     truth: dict[str, Array]
     """Curve name of the truth file → (n,) degrees."""
-    planned: int
+    planned: tuple[tuple[float, float], ...]
+    """Planned start and end of each repetition, seconds."""
     yaw: float | None
     """The camera's true angle around the lifter, when the truth file says it."""
 
@@ -56,15 +57,9 @@ def load_cases(folder: Path) -> Iterator[Case]:
         document = json.loads(path.read_text(encoding="utf-8"))
         recording = cached_recording(clip, MediaPipeEstimator, HERE / ".cache")
         frames = columns(document["frames"])
-        yield Case(
-            clip.stem,
-            exercise_of(document),
-            recording,
-            frames.pop("t"),
-            frames,
-            len(document["reps"]),
-            document.get("camera", {}).get("yaw"),
-        )
+        planned = tuple((rep["start"], rep["end"]) for rep in document["reps"])
+        yaw = document.get("camera", {}).get("yaw")
+        yield Case(clip.stem, exercise_of(document), recording, frames.pop("t"), frames, planned, yaw)
 
 
 def columns(frames: Any) -> dict[str, Array]:
@@ -85,10 +80,11 @@ def exercise_of(document: dict[str, Any]) -> str:
 
 
 def true_reps(case: Case) -> tuple[Rep, ...]:
-    """Repetitions by formcheck's own rule on the true angle."""
+    """Repetitions by formcheck's own rule on the true angle, without what the lifter does before and after the set."""
     t = np.linspace(case.t[0], case.t[-1], len(case.t))
     driver = np.interp(t, case.t, (case.truth["left_arm_raise"] + case.truth["right_arm_raise"]) / 2)
-    return find_reps(t, driver, get_exercise(case.exercise).driver, Settings())
+    found = find_reps(t, driver, get_exercise(case.exercise).driver, Settings())
+    return tuple(rep for rep in found if any(start <= rep.top_s <= end for start, end in case.planned))
 
 
 def true_value(case: Case, rep: Rep, measure: Measure) -> float | None:
@@ -180,9 +176,9 @@ def main() -> int:
             review = analyse(case.recording, get_exercise(case.exercise), settings=settings).review
             truth = true_reps(case)
             sets += 1
-            wrong += len(review.reps) != case.planned
-            mark = "" if len(review.reps) == case.planned else "  WRONG"
-            found = f"{len(review.reps)} ({case.planned}){mark}"
+            wrong += len(review.reps) != len(case.planned)
+            mark = "" if len(review.reps) == len(case.planned) else "  WRONG"
+            found = f"{len(review.reps)} ({len(case.planned)}){mark}"
             print(f"{case.name:34}{review.view.name:9}{review.view.yaw_deg or 0:5.0f}  {found}")
             rows.extend(compare(case, review, truth))
             if case.yaw is not None and review.view.yaw_deg is not None:

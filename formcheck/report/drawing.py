@@ -55,9 +55,9 @@ def draw_skeleton(rgb: Rgb, pixels: Array, visibility: Array, *, stroke: int | N
 
 
 def draw_caption(rgb: Rgb, text: str) -> Rgb:
-    """Write one line of text on a dark plate at the upper left, clear of a player's controls, in place, and return the picture.
+    """Write one line of text on a dark plate at the upper left, in place, and return the picture.
 
-    The line is cut where the picture ends.
+    There it stands clear of a player's controls. The line is cut where the picture ends.
     """
     height, width = rgb.shape[:2]
     size = max(11, round(max(height, width) / 36))

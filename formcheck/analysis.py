@@ -22,6 +22,11 @@ OUT_OF_POSITION = 0.6
 TURNED_AWAY_DEG = 50.0
 """Shoulders turned this far from their usual direction: the lifter is on the way in or out."""
 
+BLIND_AT_ENDS = frozenset(
+    {"arm_raise_by_height", "knee_flexion_by_height", "torso_inclination_by_height", "arm_opening"}
+)
+"""Drivers read from an extent in the picture, which hardly changes with the angle near its ends."""
+
 
 def analyse(
     recording: LandmarkRecording,
@@ -46,16 +51,16 @@ def analyse(
         "oblique": exercise.driver.oblique,
     }[plane_of(camera)]
     driver = driver_curve(guessed, driver_name, camera)
+    posture = [(yaw_course(recording, guessed.t, camera), TURNED_AWAY_DEG)]
+    if not exercise.driver.moves_shoulders:
+        posture.append((body_height(recording, guessed.t), OUT_OF_POSITION))
     reps = find_reps(
         guessed.t,
         driver,
         exercise.driver,
         settings,
-        posture=(
-            (body_height(recording, guessed.t), OUT_OF_POSITION),
-            (yaw_course(recording, guessed.t, camera), TURNED_AWAY_DEG),
-        ),
-        by_height=driver_name == "arm_raise_by_height",
+        posture=posture,
+        by_height=driver_name in BLIND_AT_ENDS,
     )
     signals = compute_signals(recording, camera, settings)
     readings = measure_set(reps, signals, driver, exercise, camera, quality)

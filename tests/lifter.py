@@ -12,6 +12,7 @@ from formcheck.model import Array, ClipInfo, LandmarkRecording, PoseModelInfo
 from formcheck.signals.skeleton import INDEX, NAMES
 
 TRUNK, SHOULDER_HALF, HIP_HALF, UPPER_ARM, FOREARM, THIGH, SHANK, NECK = 0.52, 0.18, 0.11, 0.30, 0.26, 0.42, 0.42, 0.22
+KNUCKLE_HALF = 0.04
 WIDTH, HEIGHT = 720, 1280
 
 
@@ -68,6 +69,11 @@ def film(
     elbow: Array | float = 0.0,
     torso: Array | float = 0.0,
     knee: Array | float = 10.0,
+    shin: Array | float | None = None,
+    plane: Array | float = 0.0,
+    palm: Array | float = 180.0,
+    ankles: float = HIP_HALF,
+    knees: Array | float = HIP_HALF,
     yaw: float = 0.0,
     noise_px: float = 0.0,
     seed: int = 0,
@@ -76,12 +82,15 @@ def film(
     """The figure seen by a distant camera.
 
     left, right : upper arm from straight down towards the side, degrees, (n,) or constant. The elbow bends in
-    the same plane, upwards. torso : forward inclination; knee : knee flexion. yaw : the camera's angle around
-    the lifter, degrees, positive to their left. noise_px : standard deviation of each coordinate.
+    the same plane, upwards. plane : of the arm's elevation, 0 to the side, 90 ahead, -90 behind. palm : of a raised
+    hand, 0 to the face, 90 to the other hand, 180 forward. torso : forward inclination; knee : knee flexion; shin :
+    its forward lean (half the knee's flexion if None). ankles, knees : half their spread, metres. yaw : the
+    camera's angle around the lifter, degrees, positive to their left. noise_px : standard deviation of each coordinate.
     """
     n = len(t)
     points = np.zeros((n, len(NAMES), 3))
-    lean, bend = np.radians(_wide(torso, n)), np.radians(_wide(knee, n))
+    lean, bend, turn = (np.radians(_wide(value, n)) for value in (torso, knee, plane))
+    shin_lean = bend / 2 if shin is None else np.radians(_wide(shin, n))
     up = np.stack([np.zeros(n), -np.cos(lean), -np.sin(lean)], axis=1)
     points[:, INDEX["nose"]] = (TRUNK + NECK) * up
     across = np.array([1.0, 0.0, 0.0])
@@ -89,16 +98,23 @@ def film(
         raised = np.radians(_wide(arm, n))
         folded = raised + np.radians(_wide(elbow, n))
         shoulder = TRUNK * up + sign * SHOULDER_HALF * across
-        elbow_at = shoulder + UPPER_ARM * _out(sign, raised)
-        wrist = elbow_at + FOREARM * _out(sign, folded)
+        elbow_at = shoulder + UPPER_ARM * _out(sign, raised, turn)
+        wrist = elbow_at + FOREARM * _out(sign, folded, turn)
         hip = np.broadcast_to(sign * HIP_HALF * across, (n, 3))
-        thigh = np.stack([np.zeros(n), np.cos(bend / 2), -np.sin(bend / 2)], axis=1)
-        shank = np.stack([np.zeros(n), np.cos(bend / 2), np.sin(bend / 2)], axis=1)
+        thigh = np.stack([np.zeros(n), np.cos(bend - shin_lean), -np.sin(bend - shin_lean)], axis=1)
+        shank = np.stack([np.zeros(n), np.cos(shin_lean), np.sin(shin_lean)], axis=1)
         joints = {"shoulder": shoulder, "elbow": elbow_at, "wrist": wrist, "hip": hip}
         joints["knee"] = hip + THIGH * thigh
         joints["ankle"] = joints["knee"] + SHANK * shank
+        joints["knee"] = joints["knee"] + np.outer(sign * (_wide(knees, n) - HIP_HALF), across)
+        joints["ankle"] = joints["ankle"] + sign * (ankles - HIP_HALF) * across
+        facing = np.radians(_wide(palm, n))
+        knuckle = KNUCKLE_HALF * np.stack([sign * np.cos(facing), np.zeros(n), np.sin(facing)], axis=1)
+        joints["index"], joints["pinky"] = wrist + knuckle, wrist - knuckle
         for name, place in joints.items():
             points[:, INDEX[f"{side}_{name}"]] = place
+    # The feet stay where they are: bending the knees lowers the rest.
+    points[..., 1:] -= points[:, [INDEX["left_ankle"]], 1:] - np.array([THIGH + SHANK, 0.0])
     psi = np.radians(yaw)
     seen = points.copy()
     seen[..., 0] = points[..., 0] * np.cos(psi) + points[..., 2] * np.sin(psi)
@@ -120,5 +136,6 @@ def _wide(value: Array | float, n: int) -> Array:
     return np.broadcast_to(np.asarray(value, dtype=float), (n,))
 
 
-def _out(sign: float, raised: Array) -> Array:
-    return np.stack([sign * np.sin(raised), np.cos(raised), np.zeros_like(raised)], axis=1)
+def _out(sign: float, raised: Array, turn: Array) -> Array:
+    sideways, ahead = np.cos(turn), np.sin(turn)
+    return np.stack([sign * np.sin(raised) * sideways, np.cos(raised), -np.sin(raised) * ahead], axis=1)

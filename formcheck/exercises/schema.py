@@ -38,6 +38,8 @@ class Driver(_Strict):
     minimum_range: Annotated[Number, Field(gt=0)]
     """A movement smaller than this is no repetition, degrees."""
     unit: Literal["deg"]
+    moves_shoulders: bool = False
+    """The lift itself raises and lowers the shoulders, so their height cannot tell it from setting up."""
 
     @field_validator("frontal", "sagittal", "oblique")
     @classmethod
@@ -106,7 +108,7 @@ class Exercise(_Strict):
     id: Key
     name: Text
     summary: Text
-    position: Literal["standing", "seated", "bent-over"]
+    position: Literal["standing", "seated", "bent-over", "prone"]
     filming: Filming
     driver: Driver
     measures: Annotated[tuple[MeasureUse, ...], Field(min_length=1, strict=False)]

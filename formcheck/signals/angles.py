@@ -10,11 +10,13 @@ import warnings
 import numpy as np
 
 from formcheck.model import SIDES, Array, CameraView, LandmarkRecording, Settings, Side, SignalKey, Signals
+from formcheck.signals import limbs
 from formcheck.signals.camera import facing_sign, plane_of
 from formcheck.signals.correction import arm_offset, torso_offset
 from formcheck.signals.filtering import low_pass, resample, uniform_grid
 from formcheck.signals.geometry import angle_between, angle_from_down, angle_from_height, lean_from_vertical
 from formcheck.signals.skeleton import INDEX, sided
+from formcheck.vocabulary import SIGNALS
 
 MAX_RATE_HZ = 120.0
 FULL_LENGTH_PERCENTILE = 95.0
@@ -64,6 +66,16 @@ def _curves(pixels: Array, view: CameraView, settings: Settings) -> dict[SignalK
         series["elbow_flexion", side] = angle_between(wrist - elbow, elbow - shoulder)
         series["hand_height", side] = _hand_height(shoulder, elbow, wrist)
         series["knee_flexion", side] = angle_between(ankle - knee, knee - hip)
+        series["knee_flexion_by_height", side] = limbs.knee_flexion_by_height(pixels, side)
+        series["arm_opening", side] = limbs.arm_opening(pixels, side, view)
+        if plane == "sagittal":
+            series["arm_flexion", side] = limbs.arm_flexion(pixels, side, view)
+            series["arm_extension", side] = -series["arm_flexion", side]
+            series["elbow_ahead", side] = limbs.elbow_ahead(pixels, side, view)
+            series["thigh_inclination", side] = limbs.thigh_inclination(pixels, side)
+        if plane == "frontal":
+            series["palm_turn", side] = limbs.palm_turn(pixels, side, view)
+    series["torso_inclination_by_height", None] = limbs.torso_inclination_by_height(trunk_down)
     if plane == "sagittal":
         # The sign keeps a swing through the vertical whole: forward lean positive, backward negative.
         lean = facing_sign(view) * lean_from_vertical(-trunk_down)
@@ -73,11 +85,15 @@ def _curves(pixels: Array, view: CameraView, settings: Settings) -> dict[SignalK
         to_left = 1.0 if view.name == "front" else -1.0
         series["torso_side_lean", None] = to_left * lean_from_vertical(-trunk_down)
         series["grip_width", None] = _width(pixels, "wrist") / _width(pixels, "shoulder")
+        series["stance_width", None] = _width(pixels, "ankle") / _width(pixels, "shoulder")
+        series["knee_spread", None] = _width(pixels, "knee") / _width(pixels, "ankle")
     return series
 
 
 def driver_curve(signals: Signals, name: str, view: CameraView) -> Array:
     """The signal that makes the reps, (m,): from the side the nearer arm's, else the mean of the arms that are seen."""
+    if not SIGNALS[name].sided:
+        return signals.get(name)
     if view.name in SIDES:
         return signals.get(name, view.name)
     sides = np.stack([signals.get(name, side) for side in SIDES])

@@ -1,0 +1,98 @@
+"""Curves of arms, hands and legs that one plane of the body shows, read from landmarks in the picture.
+
+Functions take landmark positions (m, 33, 2) in pixels and give (m,); NaN in, NaN out.
+"""
+
+import numpy as np
+
+from formcheck.model import Array, CameraView, Side
+from formcheck.signals.camera import facing_sign
+from formcheck.signals.geometry import angle_from_down, angle_from_height
+from formcheck.signals.skeleton import sided
+
+FULL_LENGTH_PERCENTILE = 95.0
+"""A segment's full length in the picture is this percentile of its seen length over the clip."""
+LEAST_HORIZONTAL_SHARE = 0.5
+"""An upper arm that reaches out less than this share of its length hangs rather than opens."""
+LEAST_HAND_PER_FOREARM = 0.2
+"""Knuckles nearer together than this share of the forearm are seen edge-on, not broadside, through the whole clip."""
+_NOMINAL_YAW = {"front": 0.0, "left": 90.0, "back": 180.0, "right": -90.0, "oblique": 45.0}
+
+
+def arm_flexion(pixels: Array, side: Side, view: CameraView) -> Array:
+    """Upper arm ahead of straight down as a side view shows it, degrees; behind is negative, -120 at the most.
+
+    Shoulder flexion of the neutral-zero method with an upright trunk (Norkin & White, from memory).
+    """
+    arm = pixels[:, sided("elbow", side)] - pixels[:, sided("shoulder", side)]
+    angle = np.degrees(np.arctan2(facing_sign(view) * arm[:, 0], arm[:, 1]))
+    return np.where(angle < -120.0, angle + 360.0, angle)
+
+
+def elbow_ahead(pixels: Array, side: Side, view: CameraView) -> Array:
+    """How far the elbow is ahead of the shoulder as a side view shows it, in upper-arm lengths; behind is negative."""
+    arm = pixels[:, sided("elbow", side)] - pixels[:, sided("shoulder", side)]
+    return np.asarray(facing_sign(view) * arm[:, 0] / _full(np.linalg.norm(arm, axis=1)))
+
+
+def arm_opening(pixels: Array, side: Side, view: CameraView) -> Array:
+    """Upper arm opened sideways from straight ahead, degrees: 0 = ahead, 90 = in line with the shoulders.
+
+    Read from how far the raised upper arm reaches sideways in the picture. Under parallel projection an arm opened
+    by φ, seen by a camera at yaw ψ, reaches sin(φ - ψ) of its length to the right (left arm; mirrored for the
+    right). The half circle of φ that lies nearest to 45° is taken: from the side every opening can be told, from
+    the front or behind only up to 90°.
+    """
+    mirror = 1.0 if side == "left" else -1.0
+    yaw = mirror * (view.yaw_deg if view.yaw_deg is not None else _NOMINAL_YAW[view.name])
+    arm = pixels[:, sided("elbow", side)] - pixels[:, sided("shoulder", side)]
+    reach = mirror * arm[:, 0]
+    length = max(_full(np.abs(reach)), LEAST_HORIZONTAL_SHARE * _full(np.linalg.norm(arm, axis=1)))
+    turned = np.degrees(np.arcsin(np.clip(reach / length, -1.0, 1.0)))
+    if abs(_wrap(yaw - 45.0)) <= 90.0:
+        return np.asarray(yaw + turned)
+    return np.asarray(_wrap(yaw + 180.0) - turned)
+
+
+def palm_turn(pixels: Array, side: Side, view: CameraView) -> Array:
+    """Where the palm of a raised hand faces: 1 = to the lifter's face, 0 = to the other hand, -1 = forward.
+
+    The knuckle of the index finger lies outside that of the little finger when the palm faces the lifter, and inside
+    when it faces forward; their sideways distance over its largest is the cosine of the turn.
+    """
+    outward = (1.0 if side == "left" else -1.0) * (-1.0 if view.name == "back" else 1.0)
+    across = pixels[:, sided("index", side)] - pixels[:, sided("pinky", side)]
+    forearm = pixels[:, sided("wrist", side)] - pixels[:, sided("elbow", side)]
+    least = LEAST_HAND_PER_FOREARM * _full(np.linalg.norm(forearm, axis=1))
+    breadth = max(_full(np.linalg.norm(across, axis=1)), least)
+    return np.asarray(np.clip(outward * across[:, 0] / breadth, -1.0, 1.0))
+
+
+def thigh_inclination(pixels: Array, side: Side) -> Array:
+    """Thigh from straight down as a side view shows it, degrees: 0 = standing, 90 = parallel to the floor."""
+    return angle_from_down(pixels[:, sided("knee", side)] - pixels[:, sided("hip", side)])
+
+
+def knee_flexion_by_height(pixels: Array, side: Side) -> Array:
+    """Knee bend read from how far the hip has come down towards the ankle, degrees.
+
+    Thigh and shank are taken as equally long with the hip above the ankle: height = full height·cos(bend/2).
+    """
+    leg = pixels[:, sided("ankle", side)] - pixels[:, sided("hip", side)]
+    return 2.0 * angle_from_height(leg[:, 1], _full(np.linalg.norm(leg, axis=1)))
+
+
+def torso_inclination_by_height(trunk_down: Array) -> Array:
+    """Torso lean read from how much of the torso's height (m, 2) is left in the picture, degrees, without sign."""
+    return angle_from_height(trunk_down[:, 1], _full(np.linalg.norm(trunk_down, axis=1)))
+
+
+def _full(lengths: Array) -> float:
+    if not np.isfinite(lengths).any():
+        return float("nan")
+    # A length of zero has no share of itself.
+    return float(np.nanpercentile(lengths, FULL_LENGTH_PERCENTILE)) or float("nan")
+
+
+def _wrap(angle: float) -> float:
+    return (angle + 180.0) % 360.0 - 180.0

@@ -1,0 +1,108 @@
+"""Curves of single joints against a figure built with known angles."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from formcheck.model import SIDES, Array, CameraView, Settings
+from formcheck.signals.angles import compute_signals, driver_curve
+from formcheck.signals.camera import camera_view
+from formcheck.signals.limbs import arm_opening
+from tests import lifter
+
+T = lifter.times(1.0)
+RAMP = lifter.minimum_jerk(T / T[-1])
+"""0 to 1 and at rest at both ends, so that the low-pass leaves the ends as they are."""
+EXACT = Settings(correct_landmarks=False, cutoff_hz=30.0)
+
+
+def curve(name: str, side: str | None = None, **film: Array | float) -> Array:
+    clip = lifter.film(T, **film)  # type: ignore[arg-type]
+    return compute_signals(clip, camera_view(clip, "auto"), EXACT).get(name, side)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("yaw", [90.0, -90.0])
+@pytest.mark.parametrize(
+    ("raised", "plane", "flexion"), [(90, 90, 90), (160, 90, 160), (30, -90, -30), (100, -90, -100)]
+)
+def test_arm_ahead_is_positive_and_behind_negative_from_either_side(
+    yaw: float, raised: float, plane: float, flexion: float
+) -> None:
+    film = {"left": raised, "right": raised, "plane": plane, "yaw": yaw}
+    for side in SIDES:
+        np.testing.assert_allclose(curve("arm_flexion", side, **film), flexion, atol=1e-6)
+        np.testing.assert_allclose(curve("arm_extension", side, **film), -flexion, atol=1e-6)
+
+
+def test_elbow_ahead_in_upper_arm_lengths() -> None:
+    """Arm 90 degrees raised, 30 degrees ahead of the frontal plane, at the end overhead: sin 30 = 0.5 (closed form)."""
+    raised = 90 + 90 * RAMP
+    found = curve("elbow_ahead", "left", left=raised, right=raised, plane=30.0, yaw=90.0)
+    assert found[0] == pytest.approx(0.5, abs=0.005)
+    assert found[-1] == pytest.approx(0.0, abs=0.005)
+
+
+@given(yaw=st.sampled_from([90.0, -90.0]), last=st.floats(60, 125))
+def test_opening_of_the_arms_from_the_side_beyond_the_shoulder_line_too(yaw: float, last: float) -> None:
+    clip = lifter.film(T, left=85.0, right=85.0, plane=90.0 - last * RAMP, yaw=yaw)
+    for side in SIDES:
+        found = arm_opening(clip.pixels, side, CameraView("left" if yaw > 0 else "right", yaw, 8.0, "given"))
+        np.testing.assert_allclose(found, last * RAMP, atol=1.5)  # the end of an arcsine is blunt
+
+
+@pytest.mark.parametrize("name", ["front", "back"])
+@pytest.mark.parametrize("side", SIDES)
+def test_opening_of_the_arms_from_front_and_behind(name: str, side: str) -> None:
+    yaw = 0.0 if name == "front" else 180.0
+    clip = lifter.film(T, left=85.0, right=85.0, plane=90.0 - 90.0 * RAMP, yaw=yaw)
+    view = CameraView(name, yaw, 8.0, "given")  # type: ignore[arg-type]
+    found = arm_opening(clip.pixels, side, view)  # type: ignore[arg-type]
+    np.testing.assert_allclose(found, 90.0 * RAMP, atol=0.5)
+
+
+@given(palm=st.floats(0, 180))
+@pytest.mark.parametrize("yaw", [0.0, 180.0])
+def test_palm_turn_is_the_cosine_of_the_turn(yaw: float, palm: float) -> None:
+    """A hand that turns from the face to the front: cos 0 = 1, cos 90 = 0, cos 180 = -1 (closed form)."""
+    turn = palm * RAMP
+    for side in SIDES:
+        found = curve("palm_turn", side, left=90.0, right=90.0, elbow=90.0, palm=turn, yaw=yaw)
+        np.testing.assert_allclose(found, np.cos(np.radians(turn)), atol=1e-3)
+
+
+def test_a_hand_seen_edge_on_all_the_time_has_no_large_turn() -> None:
+    found = curve("palm_turn", "left", left=90.0, right=90.0, elbow=90.0, palm=90.0, noise_px=0.5)
+    assert np.abs(found).max() < 0.2
+
+
+@given(shin=st.floats(0, 40), knee=st.floats(41, 120))
+def test_thigh_is_the_knees_bend_less_the_shins_lean(shin: float, knee: float) -> None:
+    found = curve("thigh_inclination", "right", knee=knee, shin=shin, yaw=-90.0)
+    np.testing.assert_allclose(found, knee - shin, atol=1e-6)
+
+
+@pytest.mark.parametrize("yaw", [0.0, 40.0, 90.0])
+def test_knee_bend_and_torso_lean_by_height_from_anywhere(yaw: float) -> None:
+    knee, torso = 100 * RAMP, 70 * RAMP
+    np.testing.assert_allclose(curve("knee_flexion_by_height", "left", knee=knee, yaw=yaw), knee, atol=1.0)
+    np.testing.assert_allclose(curve("torso_inclination_by_height", torso=torso, yaw=yaw), torso, atol=1.0)
+
+
+def test_spreads_in_the_front_view() -> None:
+    spread = {"ankles": 0.27, "knees": 0.216}
+    np.testing.assert_allclose(curve("stance_width", **spread), 1.5, atol=1e-9)  # 0.27 over half shoulders of 0.18
+    np.testing.assert_allclose(curve("knee_spread", **spread), 0.8, atol=1e-9)
+
+
+def test_a_signal_of_the_whole_body_drives_from_the_side() -> None:
+    clip = lifter.film(T, torso=70 * RAMP, yaw=90.0)
+    view = camera_view(clip, "auto")
+    signals = compute_signals(clip, view, EXACT)
+    np.testing.assert_array_equal(driver_curve(signals, "torso_inclination", view), signals.get("torso_inclination"))
+
+
+def test_a_hidden_limb_gives_gaps_not_numbers() -> None:
+    nothing = np.full((5, 33, 2), np.nan)
+    for side in SIDES:
+        assert np.isnan(arm_opening(nothing, side, CameraView("left", 90.0, 8.0, "given"))).all()

@@ -74,6 +74,7 @@ def film(
     palm: Array | float = 180.0,
     ankles: float = HIP_HALF,
     knees: Array | float = HIP_HALF,
+    tilt: Array | float = 0.0,
     yaw: float = 0.0,
     noise_px: float = 0.0,
     seed: int = 0,
@@ -83,9 +84,10 @@ def film(
 
     left, right : upper arm from straight down towards the side, degrees, (n,) or constant. The elbow bends in
     the same plane, upwards. plane : of the arm's elevation, 0 to the side, 90 ahead, -90 behind. palm : of a raised
-    hand, 0 to the face, 90 to the other hand, 180 forward. torso : forward inclination; knee : knee flexion; shin :
-    its forward lean (half the knee's flexion if None). ankles, knees : half their spread, metres. yaw : the
-    camera's angle around the lifter, degrees, positive to their left. noise_px : standard deviation of each coordinate.
+    hand, 0 to the face, 90 to the other hand, 180 forward. torso : forward inclination; tilt : lean of the upper
+    body to the lifter's left; knee : knee flexion; shin : its forward lean (half the knee's flexion if None).
+    ankles, knees : half their spread, metres. yaw : the camera's angle around the lifter, degrees, positive to
+    their left. noise_px : standard deviation of each coordinate.
     """
     n = len(t)
     points = np.zeros((n, len(NAMES), 3))
@@ -113,6 +115,10 @@ def film(
         joints["index"], joints["pinky"] = wrist + knuckle, wrist - knuckle
         for name, place in joints.items():
             points[:, INDEX[f"{side}_{name}"]] = place
+    roll = np.radians(_wide(tilt, n))[:, None]
+    above = [index for index, name in enumerate(NAMES) if not name.endswith(("hip", "knee", "ankle"))]
+    x, y = points[:, above, 0].copy(), points[:, above, 1].copy()
+    points[:, above, 0], points[:, above, 1] = x * np.cos(roll) - y * np.sin(roll), x * np.sin(roll) + y * np.cos(roll)
     # The feet stay where they are: bending the knees lowers the rest.
     points[..., 1:] -= points[:, [INDEX["left_ankle"]], 1:] - np.array([THIGH + SHANK, 0.0])
     psi = np.radians(yaw)

@@ -91,7 +91,7 @@ def excursions(
         return []
     line = np.interp(t, t[finite], driver[finite])
     # Tremor cannot cut one plateau in two: the prominence rules it out.
-    peaks = [int(index) for index in find_peaks(line, prominence=smallest)[0]]
+    peaks = _parted([int(index) for index in find_peaks(line, prominence=smallest)[0]], line, smallest)
     if not peaks:
         return []
     edges = [0, *peaks, len(line) - 1]
@@ -115,6 +115,16 @@ def excursions(
         whole = max(rest_out, rest_back) - rest <= WHOLE_WITHIN * (reach - rest)
         out.append(Excursion(out_start, out_end, peak, back_start, back_end, rest, reach, whole))
     return out
+
+
+def _parted(peaks: list[int], line: Array, smallest: float) -> list[int]:
+    """One peak of several exactly as high, as a saturated driver has them, with no valley of ``smallest`` between."""
+    kept: list[int] = []
+    for peak in peaks:
+        if kept and line[kept[-1] : peak + 1].min() > min(line[kept[-1]], line[peak]) - smallest:
+            continue
+        kept.append(peak)
+    return kept
 
 
 def _course_for_timing(

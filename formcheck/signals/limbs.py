@@ -12,8 +12,9 @@ from formcheck.signals.skeleton import sided
 
 FULL_LENGTH_PERCENTILE = 95.0
 """A segment's full length in the picture is this percentile of its seen length over the clip."""
-LEAST_HORIZONTAL_SHARE = 0.5
-"""An upper arm that reaches out less than this share of its length hangs rather than opens."""
+UPPER_ARM_PER_TORSO = 0.55
+"""An upper arm is at least this share of the torso between shoulder and hip joints, so one seen shorter points at
+or away from the camera (0.162 and 0.288 of stature: de Leva 1996 and Winter's figure 4.1, both from memory)."""
 LEAST_HAND_PER_FOREARM = 0.2
 """Knuckles nearer together than this share of the forearm are seen edge-on, not broadside, through the whole clip."""
 _NOMINAL_YAW = {"front": 0.0, "left": 90.0, "back": 180.0, "right": -90.0, "oblique": 45.0}
@@ -47,7 +48,8 @@ def arm_opening(pixels: Array, side: Side, view: CameraView) -> Array:
     yaw = mirror * (view.yaw_deg if view.yaw_deg is not None else _NOMINAL_YAW[view.name])
     arm = pixels[:, sided("elbow", side)] - pixels[:, sided("shoulder", side)]
     reach = mirror * arm[:, 0]
-    length = max(_full(np.abs(reach)), LEAST_HORIZONTAL_SHARE * _full(np.linalg.norm(arm, axis=1)))
+    torso = pixels[:, sided("hip", side)] - pixels[:, sided("shoulder", side)]
+    length = max(_full(np.abs(reach)), UPPER_ARM_PER_TORSO * _full(np.linalg.norm(torso, axis=1)))
     turned = np.degrees(np.arcsin(np.clip(reach / length, -1.0, 1.0)))
     if abs(_wrap(yaw - 45.0)) <= 90.0:
         return np.asarray(yaw + turned)

@@ -134,6 +134,18 @@ def test_captions_of_reps() -> None:
     assert captions[4] == Caption(5.0, 6.0, "Rep 2, partial")
 
 
+def test_captions_of_a_lift_that_begins_with_the_lowering() -> None:
+    reps = [Rep(1, 1.0, 4.5, 4.5, True, Tempo(1.0, 0.5, 1.8, 0.2))]
+    captions = rep_captions(reps, "eccentric")
+    assert captions[0] == Caption(1.0, 2.0, "Rep 1: lowering")
+    assert [c.text.removeprefix("Rep 1: ") for c in captions] == [
+        "lowering",
+        "pause below",
+        "lifting",
+        "pause at the top",
+    ]
+
+
 # ---------------------------------------------------------------- film
 
 

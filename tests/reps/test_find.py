@@ -49,7 +49,8 @@ def test_as_many_reps_out_as_in(
     assert [rep.number for rep in reps] == list(range(1, count + 1))
     assert all(rep.complete for rep in reps)
     for rep, start in zip(reps, plan.starts, strict=True):
-        slack = 0.3 + 0.1 * max(concentric, eccentric)  # noise of 3° against the slowest strokes' 5 % speed
+        # Noise of 3° against the slowest strokes' 5 % speed, which is the lower the smaller the range.
+        slack = 0.3 + 0.1 * max(concentric, eccentric) * max(1.0, 80.0 / (peak - 10.0))
         assert start - slack <= rep.start_s < rep.top_s < rep.end_s <= start + concentric + top + eccentric + slack
     assert all(a.end_s <= b.start_s + 1e-9 for a, b in itertools.pairwise(reps))
 
@@ -185,3 +186,13 @@ def test_strokes_timed_from_their_middle_agree_with_the_rule_on_the_angle(
     for one, other in zip(direct, by_height, strict=True):
         assert other.tempo.concentric_s == pytest.approx(one.tempo.concentric_s, abs=0.1)
         assert other.tempo.eccentric_s == pytest.approx(one.tempo.eccentric_s, abs=0.1)
+
+
+def test_a_driver_cut_off_at_its_top_has_one_peak_a_rep() -> None:
+    """An angle read from an extent cannot go beyond the full extent: it stays, or turns back, at the same value."""
+    plan = Set((97.0,) * 3)
+    t = times(plan.length_s)
+    course = plan.course(t)
+    folded = np.where(course > 90.0, 180.0 - course, course)
+    folded[(course > 88.0) & (course < 92.0)] = 90.0
+    assert len(find_reps(t, folded, RULE, SETTINGS)) == 3

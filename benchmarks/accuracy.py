@@ -6,14 +6,15 @@ Each clip needs a ``<clip>.truth.json`` beside it (see clips_demo/README.md). Pr
 and side: number, bias, mean error, 95th percentile, and the share of truths inside the stated margin; then rep
 counts and phase durations. Landmark recordings are cached in benchmarks/.cache, so a second run takes seconds.
 
-The truth of a phase is found by formcheck's own rule (5 % of the phase's peak speed) on the true angle.
+The truth of a phase is found by formcheck's own rule (5 % of the phase's peak speed) on the true angle, and that
+of steadiness by its own readers on the true curves, low-passed like the measured ones: smoothness is defined on those.
 """
 
 import argparse
 import json
 import sys
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -24,9 +25,12 @@ from formcheck.analysis import analyse
 from formcheck.capture.pose import MediaPipeEstimator
 from formcheck.capture.recording import cached_recording
 from formcheck.exercises.registry import get_exercise
-from formcheck.model import SIDES, Array, LandmarkRecording, Measure, Rep, Review, Settings
+from formcheck.measures.steadiness import STEADINESS, path_deviations
+from formcheck.measures.window import Value, Window
+from formcheck.model import SIDES, Array, LandmarkRecording, Measure, Rep, Review, Settings, SignalKey, Signals
 from formcheck.reps import find_reps
 from formcheck.signals.camera import plane_of
+from formcheck.signals.filtering import low_pass
 
 HERE = Path(__file__).parent
 _GUESS = {"lateral": "lateral-raise", "bent": "bent-over-lateral-raise", "press": "guided-bar-press"}
@@ -85,6 +89,29 @@ def true_reps(case: Case) -> tuple[Rep, ...]:
     driver = np.interp(t, case.t, (case.truth["left_arm_raise"] + case.truth["right_arm_raise"]) / 2)
     found = find_reps(t, driver, get_exercise(case.exercise).driver, Settings())
     return tuple(rep for rep in found if any(start <= rep.top_s <= end for start, end in case.planned))
+
+
+def true_windows(case: Case, reps: Sequence[Rep]) -> list[Window]:
+    """The true curves of each rep that steadiness is read from; straight arms are taken for the hands' height."""
+    t = np.linspace(case.t[0], case.t[-1], len(case.t))
+
+    def smooth(values: Array) -> Array:
+        return low_pass(np.interp(t, case.t, values), (len(t) - 1) / (t[-1] - t[0]), Settings().cutoff_hz)
+
+    arms = {side: smooth(case.truth[f"{side}_arm_raise"]) for side in SIDES}
+    series: dict[SignalKey, Array] = {("hand_height", side): -np.cos(np.radians(arm)) for side, arm in arms.items()}
+    lean = case.truth.get("torso_lean", case.truth["torso_incl"])
+    if "torso_lean" in case.truth or lean.min() > 15:
+        # Without a sign, a swing through the vertical folds; bent over there is none.
+        series["torso_inclination", None] = smooth(lean)
+    driver = (arms["left"] + arms["right"]) / 2
+    return [Window(rep, Signals(t, series), driver, last=rep is reps[-1]) for rep in reps]
+
+
+def true_steadiness(name: str, windows: Sequence[Window], index: int) -> float | None:
+    """The truth of a measure of steadiness in one rep of a set; None when there is none."""
+    value = path_deviations(windows)[index] if name == "path_deviation" else STEADINESS[name](windows[index], None)
+    return value.value if isinstance(value, Value) else None
 
 
 def true_value(case: Case, rep: Rep, measure: Measure) -> float | None:
@@ -149,12 +176,16 @@ class Row:
 def compare(case: Case, review: Review, truth: tuple[Rep, ...]) -> Iterator[Row]:
     """Every value of a review beside its truth; reps are paired by the moment of their top."""
     tops = np.array([rep.top_s for rep in truth])
+    windows = true_windows(case, truth)
     for measure in review.measures:
         rep = next(item for item in review.reps if item.number == measure.rep)
         if measure.value is None or measure.margin is None or not len(tops):
             continue
-        partner = truth[int(np.argmin(np.abs(tops - rep.top_s)))]
-        value = true_value(case, partner, measure)
+        partner = int(np.argmin(np.abs(tops - rep.top_s)))
+        if measure.name in STEADINESS or measure.name == "path_deviation":
+            value = true_steadiness(measure.name, windows, partner)
+        else:
+            value = true_value(case, truth[partner], measure)
         if value is not None:
             error = measure.value - value
             yield Row(measure.name, plane_of(review.view), case.name, error, abs(error) <= measure.margin)

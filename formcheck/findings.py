@@ -9,7 +9,7 @@ from formcheck.measures.across_reps import Reading
 from formcheck.model import Finding, Rep, Verdict
 from formcheck.vocabulary import MEASURES
 
-_UNIT_TEXT = {"deg": "°", "deg/s": "°/s", "s": " s", "ratio": ""}
+_UNIT_TEXT = {"deg": "°", "deg/s": "°/s", "s": " s", "ratio": "", "none": ""}
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +54,7 @@ def verdict_for(check: Check, value: float, margin: float) -> Verdict:
 
 def format_value(value: float, unit: str, margin: float | None = None) -> str:
     """A value as a person reads it, rounded to what its margin allows, such as ``87° ± 5°``."""
-    digits = {"deg": 0, "deg/s": 0, "s": 1, "ratio": 2}[unit]
+    digits = {"deg": 0, "deg/s": 0, "s": 1, "ratio": 2, "none": 2}[unit]
     text = f"{value:.{digits}f}"
     if margin is not None:
         degree = "°" if _UNIT_TEXT[unit].startswith("°") else ""

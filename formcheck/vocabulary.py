@@ -16,7 +16,8 @@ Plane = Literal["frontal", "sagittal", "any"]
 ``any`` does not depend on where the camera stands.
 """
 
-Unit = Literal["deg", "deg/s", "s", "ratio"]
+Unit = Literal["deg", "deg/s", "s", "ratio", "none"]
+"""``none``: a number without a unit that is not a ratio of two things of the same kind."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,6 +166,41 @@ MEASURES = _measures(
     MeasureTerm("bottom_pause", "s", False, "pause at the stretched end", "Pause between lowering and the next lift."),
     MeasureTerm("concentric_time", "s", False, "lifting time", "Duration of the concentric phase."),
     MeasureTerm("top_pause", "s", False, "pause at the shortened end", "Pause between lifting and lowering."),
+    MeasureTerm(
+        "concentric_smoothness",
+        "none",
+        False,
+        "smoothness of the lift (nearer 0 = smoother)",
+        "Spectral arc length of the lifting speed: about -1.4 for one even push, -2.2 and less with a halt in it.",
+    ),
+    MeasureTerm(
+        "eccentric_smoothness",
+        "none",
+        False,
+        "smoothness of the lowering (nearer 0 = smoother)",
+        "Spectral arc length of the lowering speed: about -1.4 for one even movement, -2.2 and less with a halt in it.",
+    ),
+    MeasureTerm(
+        "path_deviation",
+        "deg",
+        False,
+        "path against the set's usual one",
+        "Root mean square distance of this rep's path from the median path of the set's complete reps, tempo aside.",
+    ),
+    MeasureTerm(
+        "top_drift",
+        "deg",
+        False,
+        "drift in the pause at the top",
+        "Largest minus smallest angle of the lift while the pause at the shortened end lasts: 0 = held still.",
+    ),
+    MeasureTerm(
+        "torso_lead",
+        "s",
+        False,
+        "torso ahead of the hands (negative: behind)",
+        "Time by which the speed of the torso coming up or back runs ahead of the speed of the rising hands.",
+    ),
     MeasureTerm(
         "grip_width",
         "ratio",

@@ -5,7 +5,7 @@ import pytest
 
 from formcheck.analysis import analyse
 from formcheck.exercises.registry import get_exercise, load_exercises
-from formcheck.measures.across_reps import range_shares
+from formcheck.measures.across_reps import SET_READERS, range_shares
 from formcheck.measures.margins import margin_for
 from formcheck.measures.per_rep import READERS
 from formcheck.model import SIDES, CameraView, Quality, Settings
@@ -159,7 +159,7 @@ def test_margin_of_times_grows_as_frames_get_fewer() -> None:
 
 
 def test_every_measure_an_exercise_promises_is_read_and_has_a_margin() -> None:
-    assert set(READERS) | {"range_share"} == set(MEASURES)
+    assert set(READERS) | set(SET_READERS) == set(MEASURES)
     for exercise in load_exercises().values():
         for use in exercise.measures:
             for view in use.views:

@@ -1,19 +1,20 @@
 """All reps' curves → all measures of the set, each with margin or reason."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.margins import margin_for
-from formcheck.measures.per_rep import READERS, Value, Window, driver_range
+from formcheck.measures.per_rep import READERS, driver_range
+from formcheck.measures.steadiness import path_deviations
+from formcheck.measures.window import Value, Window
 from formcheck.model import SIDES, Array, CameraView, Measure, Quality, Rep, Side, Signals, ViewName
 from formcheck.vocabulary import MEASURES
 
 BEST_REPS = 3
 """The set's own best range is the median of this many largest ranges."""
-LAST_REP_HAS_NO_PAUSE = "There is no next rep to measure the pause to."
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,21 +33,34 @@ def measure_set(
     A number this view cannot give, or whose landmarks were hidden, has the value None and says why.
     """
     windows = [Window(rep, signals, driver, last=rep is reps[-1]) for rep in reps]
-    shares = range_shares([driver_range(window) for window in windows])
+    of_the_set = {name: read(windows) for name, read in SET_READERS.items()}
     readings = []
     for use in exercise.measures:
         sides: tuple[Side | None, ...] = SIDES if MEASURES[use.name].sided else (None,)
-        for window, share in zip(windows, shares, strict=True):
+        for index, window in enumerate(windows):
             for side in sides:
                 if view.name not in use.views:
                     readings.append(_missing(use.name, side, window.rep, wrong_view_reason(view.name, use.views)))
                     continue
-                if use.name == "range_share":
-                    value = Value(share, window.rep.top_s) if np.isfinite(share) else None
-                else:
-                    value = READERS[use.name](window, side)
+                of_all = of_the_set.get(use.name)
+                value = READERS[use.name](window, side) if of_all is None else of_all[index]
                 readings.append(_reading(use.name, side, window, value, view, quality))
     return tuple(readings)
+
+
+def _shares_of_best(windows: Sequence[Window]) -> list[Value | str | None]:
+    shares = range_shares([driver_range(window) for window in windows])
+    return [
+        Value(share, window.rep.top_s) if np.isfinite(share) else None
+        for window, share in zip(windows, shares, strict=True)
+    ]
+
+
+SET_READERS: Mapping[str, Callable[[Sequence[Window]], list[Value | str | None]]] = {
+    "range_share": _shares_of_best,
+    "path_deviation": path_deviations,
+}
+"""How each measure that sets a rep against the others of its set is read: one entry a rep."""
 
 
 def range_shares(ranges: Sequence[float]) -> list[float]:
@@ -64,11 +78,16 @@ def wrong_view_reason(view: ViewName, views: Sequence[ViewName]) -> str:
 
 
 def _reading(
-    name: str, side: Side | None, window: Window, value: Value | None, view: CameraView, quality: Quality
+    name: str,
+    side: Side | None,
+    window: Window,
+    value: Value | str | None,
+    view: CameraView,
+    quality: Quality,
 ) -> Reading:
+    if isinstance(value, str):
+        return _missing(name, side, window.rep, value)
     if value is None:
-        if name == "bottom_pause" and window.last:
-            return _missing(name, side, window.rep, LAST_REP_HAS_NO_PAUSE)
         which = f"{side} side" if side else "body"
         return _missing(
             name, side, window.rep, f"Too much of the {which} was hidden or out of the picture in this rep."

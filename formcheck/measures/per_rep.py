@@ -1,61 +1,20 @@
 """One rep's window of the curves → its numbers."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
-from formcheck.model import Array, Mask, Rep, Side, Signals
-
-MIN_SEEN_SHARE = 0.7
-"""A number is given only when at least this share of the rep's samples of its curve is there."""
-
-
-@dataclass(frozen=True, slots=True)
-class Value:
-    """A number, and the moment in the clip that shows it best."""
-
-    value: float
-    at_s: float
-
-
-@dataclass(frozen=True, eq=False)
-class Window:
-    """The curves of one rep; ``driver`` is in its own unit, everything else as in `formcheck.vocabulary`."""
-
-    rep: Rep
-    signals: Signals
-    driver: Array
-    last: bool
-
-    @property
-    def inside(self) -> Mask:
-        """(m,) true between the rep's start and end."""
-        return (self.signals.t >= self.rep.start_s - 1e-9) & (self.signals.t <= self.rep.end_s + 1e-9)
-
-    def curve(self, name: str, side: Side | None) -> tuple[Array, Array] | None:
-        """Times and values of a curve inside the rep, gaps left out; None when too little of it was seen."""
-        inside = self.inside
-        t, values = self.signals.t[inside], self.signals.get(name, side)[inside]
-        seen = np.isfinite(values)
-        if not len(values) or seen.mean() < MIN_SEEN_SHARE:
-            return None
-        return t[seen], values[seen]
-
-
-def concentric_span(rep: Rep) -> tuple[float, float]:
-    """Begin and end of the concentric phase, seconds in the clip."""
-    if rep.top_s >= rep.end_s:
-        return rep.end_s - rep.tempo.concentric_s, rep.end_s
-    return rep.start_s, rep.start_s + rep.tempo.concentric_s
-
-
-def bottom_moment(rep: Rep) -> float:
-    """A moment of the rep at the stretched end, seconds in the clip."""
-    return concentric_span(rep)[0]
-
-
-Reader = Callable[[Window, Side | None], Value | None]
+from formcheck.measures.steadiness import STEADINESS
+from formcheck.measures.window import (
+    NO_NEXT_REP,
+    Reader,
+    Value,
+    Window,
+    bottom_moment,
+    concentric_span,
+    turns_at_bottom,
+)
+from formcheck.model import SIDES, Array, Rep, Side
 
 
 def _peak(signal: str) -> Reader:
@@ -112,19 +71,18 @@ def _at(signal: str, moment: Callable[[Rep], float]) -> Reader:
     return read
 
 
-def _range_of_motion(window: Window, side: Side | None) -> Value | None:
+def _range_of_motion(window: Window, side: Side | None) -> Value | str | None:
     return _span("arm_raise")(window, side)
 
 
 def _peak_difference(window: Window, side: Side | None) -> Value | None:
-    left, right = (_peak("arm_raise")(window, which) for which in ("left", "right"))
-    return None if left is None or right is None else Value(left.value - right.value, window.rep.top_s)
+    left, right = (window.curve("arm_raise", which) for which in SIDES)
+    return None if left is None or right is None else Value(float(left[1].max() - right[1].max()), window.rep.top_s)
 
 
 def _concentric(window: Window) -> tuple[Array, Array]:
     """Times and driver values of the concentric phase."""
-    first, last = concentric_span(window.rep)
-    chosen = (window.signals.t >= first - 1e-9) & (window.signals.t <= last + 1e-9) & np.isfinite(window.driver)
+    chosen = window.between(*concentric_span(window.rep)) & np.isfinite(window.driver)
     return window.signals.t[chosen], window.driver[chosen]
 
 
@@ -144,9 +102,10 @@ def _mean_concentric_speed(window: Window, side: Side | None) -> Value | None:
 
 
 def _tempo(part: str) -> Reader:
-    def read(window: Window, side: Side | None) -> Value | None:
-        if part == "bottom_pause_s" and window.last:
-            return None
+    def read(window: Window, side: Side | None) -> Value | str | None:
+        rest = "top_pause_s" if turns_at_bottom(window.rep) else "bottom_pause_s"
+        if part == rest and window.last:
+            return NO_NEXT_REP
         return Value(float(getattr(window.rep.tempo, part)), window.rep.top_s)
 
     return read
@@ -176,8 +135,9 @@ READERS: Mapping[str, Reader] = {
     "bottom_pause": _tempo("bottom_pause_s"),
     "concentric_time": _tempo("concentric_s"),
     "top_pause": _tempo("top_pause_s"),
+    **STEADINESS,
 }
-"""How each measure of one rep is read; `range_share` needs the whole set and lives in `across_reps`."""
+"""How each measure of one rep is read; those that need the whole set live in `across_reps`."""
 
 
 def driver_range(window: Window) -> float:

@@ -67,7 +67,7 @@ def number(value: float, unit: str, *, percent: bool = False) -> str:
     Parameters
     ----------
     value : in `unit`; not NaN.
-    unit : ``deg``, ``deg/s``, ``s`` or ``ratio``.
+    unit : ``deg``, ``deg/s``, ``s``, ``ratio`` or ``none``.
     percent : write a ratio in per cent.
     """
     if percent:
@@ -244,5 +244,5 @@ def _minus(value: float, digits: int) -> str:
 
 def _at_least_one_digit(margin: float, unit: str, percent: bool) -> float:
     """A margin is never shown as zero: the smallest shown step instead."""
-    step = 0.01 if percent or unit == "ratio" else 0.1 if unit == "s" else 1.0
+    step = 0.01 if percent or unit in ("ratio", "none") else 0.1 if unit == "s" else 1.0
     return max(margin, step)

@@ -273,6 +273,7 @@ def test_an_unseen_lifter_leaves_the_whole_picture(analysis: Analysis) -> None:
         (1.24, 0.01, "s", "", "1.2 s ± 0.1 s"),
         (0.87, 0.04, "ratio", "range_share", "87 % ± 4 %"),
         (1.6, 0.111, "ratio", "grip_width", "1.60 ± 0.11"),
+        (-1.4142, 0.001, "none", "concentric_smoothness", "−1.41 ± 0.01"),
         (None, None, "deg", "", "not measured"),
         (float("nan"), 1.0, "deg", "", "not measured"),
     ],

@@ -1,0 +1,126 @@
+"""How steadily a rep is done: smooth strokes, the same path each time, a pause that is held, a torso that follows."""
+
+from collections.abc import Callable, Mapping, Sequence
+
+import numpy as np
+from scipy.signal import correlate
+
+from formcheck.measures.smoothness import spectral_arc_length
+from formcheck.measures.window import (
+    MIN_SEEN_SHARE,
+    NO_NEXT_REP,
+    Reader,
+    Value,
+    Window,
+    concentric_span,
+    eccentric_span,
+    turns_at_bottom,
+)
+from formcheck.model import SIDES, Array, Rep, Side
+
+SHORTEST_PAUSE_S = 0.3
+"""A shorter turn at the top is no pause that could be held."""
+FEWEST_TO_COMPARE = 3
+"""Complete reps a set needs to have a usual path."""
+SAMPLES_A_STROKE = 101
+TORSO_MOVES_DEG = 6.0
+"""Torso movement below this cannot be told from noise, and nothing is said of its timing."""
+LARGEST_LEAD_S = 0.5
+SAME_SHAPE = 0.5
+"""Correlation below which the torso's movement does not belong to the lift."""
+NO_PAUSE = "There was no pause at the top in this rep."
+TOO_FEW_REPS = "The set has too few complete reps to compare this one with."
+TORSO_STILL = "The torso hardly moves in this rep, so it cannot lead."
+TORSO_APART = "The torso's movement in this rep does not follow the lift."
+
+
+def _stroke_smoothness(span_of: Callable[[Rep], tuple[float, float]]) -> Reader:
+    def read(window: Window, side: Side | None) -> Value | None:
+        span = span_of(window.rep)
+        driver = window.driver[window.between(*span)]
+        if len(driver) < 4 or not np.isfinite(driver).all():
+            return None
+        speed = np.abs(np.gradient(driver)) * window.signals.rate
+        smoothness = spectral_arc_length(speed, window.signals.rate)
+        return Value(smoothness, span[0]) if np.isfinite(smoothness) else None
+
+    return read
+
+
+def _top_drift(window: Window, side: Side | None) -> Value | str | None:
+    rep = window.rep
+    if turns_at_bottom(rep) and window.last:
+        return NO_NEXT_REP
+    if rep.tempo.top_pause_s < SHORTEST_PAUSE_S:
+        return NO_PAUSE
+    begin = concentric_span(rep)[1]
+    chosen = window.between(begin, begin + rep.tempo.top_pause_s)
+    driver = window.driver[chosen]
+    if len(driver) < 2 or not np.isfinite(driver).all():
+        return None
+    return Value(float(np.ptp(driver)), begin + rep.tempo.top_pause_s)
+
+
+def path_deviations(windows: Sequence[Window]) -> list[Value | str | None]:
+    """How far each rep's course strays from the set's usual one, root mean square in the driver's unit.
+
+    Each stroke is laid on the same 101 shares of its own duration, so that only the path counts and not the tempo;
+    the usual course is the median of the complete reps. None where a rep was not seen whole; a reason where the
+    set has fewer than three complete reps.
+    """
+    paths = [_path(window) for window in windows]
+    usual = [path for path, window in zip(paths, windows, strict=True) if path is not None and window.rep.complete]
+    if len(usual) < FEWEST_TO_COMPARE:
+        return [TOO_FEW_REPS] * len(windows)
+    middle = np.median(usual, axis=0)
+    return [
+        None if path is None else Value(float(np.sqrt(np.mean((path - middle) ** 2))), window.rep.top_s)
+        for path, window in zip(paths, windows, strict=True)
+    ]
+
+
+def _path(window: Window) -> Array | None:
+    inside = window.inside
+    t, driver = window.signals.t[inside], window.driver[inside]
+    seen = np.isfinite(driver)
+    if not len(driver) or seen.mean() < MIN_SEEN_SHARE:
+        return None
+    strokes = concentric_span(window.rep), eccentric_span(window.rep)
+    return np.concatenate([np.interp(np.linspace(*span, SAMPLES_A_STROKE), t[seen], driver[seen]) for span in strokes])
+
+
+def _torso_lead(window: Window, side: Side | None) -> Value | str | None:
+    """Shift at which the speed of the torso coming up or back agrees best with the speed of the rising hands."""
+    lean = window.curve("torso_inclination", None)
+    hands = [curve for which in SIDES if (curve := window.curve("hand_height", which)) is not None]
+    if lean is None or not hands:
+        return None
+    if np.ptp(lean[1]) < TORSO_MOVES_DEG:
+        return TORSO_STILL
+    rate, (begin, end) = window.signals.rate, concentric_span(window.rep)
+    shifts, steps = round(LARGEST_LEAD_S * rate), max(4, round((end - begin) * rate))
+    whole = begin + np.arange(-shifts, steps + shifts + 1) / rate
+    # The torso may set off before the rep does, so its curve is wanted from before the window on.
+    torso = window.signals.get("torso_inclination")
+    seen = np.isfinite(torso)
+    coming_up = -np.gradient(np.interp(whole, window.signals.t[seen], torso[seen]))
+    rising = np.gradient(np.interp(whole[shifts : shifts + steps + 1], *max(hands, key=lambda curve: len(curve[0]))))
+    agreement = correlate(coming_up, rising, mode="valid")
+    best = int(np.argmax(agreement))
+    matched = coming_up[best : best + steps + 1]
+    size = float(np.linalg.norm(matched) * np.linalg.norm(rising))
+    if best in (0, 2 * shifts) or size == 0 or agreement[best] < SAME_SHAPE * size:
+        return TORSO_APART
+    before, here, after = agreement[best - 1 : best + 2]
+    # The top of the parabola through the three best shifts, between two frames.
+    between = 0.5 * (before - after) / (before - 2 * here + after)
+    return Value(float((shifts - best - between) / rate), begin)
+
+
+STEADINESS: Mapping[str, Reader] = {
+    "concentric_smoothness": _stroke_smoothness(concentric_span),
+    "eccentric_smoothness": _stroke_smoothness(eccentric_span),
+    "top_drift": _top_drift,
+    "torso_lead": _torso_lead,
+}
+"""How each measure of steadiness that needs one rep alone is read."""

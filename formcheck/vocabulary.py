@@ -142,6 +142,59 @@ MEASURES = _measures(
     ),
     MeasureTerm("knee_flexion_mean", "deg", True, "mean knee bend", "Mean knee bend in the rep (0 = straight)."),
     MeasureTerm(
+        "arm_flexion_peak", "deg", True, "arm farthest ahead", "Largest angle of the upper arm ahead of hanging."
+    ),
+    MeasureTerm("arm_flexion_low", "deg", True, "arm least ahead", "Smallest angle of the upper arm ahead of hanging."),
+    MeasureTerm("arm_flexion_range", "deg", True, "range of the arm", "Largest minus smallest angle of the upper arm."),
+    MeasureTerm(
+        "arm_extension_peak", "deg", True, "arm farthest behind", "Largest angle of the upper arm behind hanging."
+    ),
+    MeasureTerm(
+        "arm_extension_range", "deg", True, "range of the arm", "Largest minus smallest angle of the upper arm."
+    ),
+    MeasureTerm(
+        "arm_opening_peak", "deg", True, "widest opening", "Largest angle of the upper arm from straight ahead."
+    ),
+    MeasureTerm(
+        "arm_opening_low", "deg", True, "least opening", "Smallest angle of the upper arm from straight ahead."
+    ),
+    MeasureTerm("arm_raise_top", "deg", True, "arm raise at the top", "Upper arm from straight down at the top."),
+    MeasureTerm(
+        "elbow_ahead_bottom",
+        "ratio",
+        True,
+        "elbow ahead at the start",
+        "Elbow ahead of the shoulder; negative is behind.",
+    ),
+    MeasureTerm("elbow_flexion_range", "deg", True, "range of the elbow", "Largest minus smallest elbow bend."),
+    MeasureTerm("knee_flexion_max", "deg", True, "most bent knee", "Largest knee bend in the rep (0 = straight)."),
+    MeasureTerm("knee_flexion_min", "deg", True, "straightest knee", "Smallest knee bend in the rep (0 = straight)."),
+    MeasureTerm("knee_flexion_range", "deg", True, "range of the knee", "Largest minus smallest knee bend in the rep."),
+    MeasureTerm(
+        "thigh_inclination_peak", "deg", True, "lowest thigh", "Thigh from straight down: 90 = parallel to the floor."
+    ),
+    MeasureTerm("torso_inclination_max", "deg", False, "farthest torso lean", "Largest forward lean of the torso."),
+    MeasureTerm(
+        "torso_inclination_min", "deg", False, "least torso lean", "Smallest torso lean; negative is backward."
+    ),
+    MeasureTerm(
+        "palm_turn_bottom", "ratio", True, "palms at the start", "1 = to the face, 0 = to each other, -1 = forward."
+    ),
+    MeasureTerm(
+        "palm_turn_top", "ratio", True, "palms at the top", "1 = to the face, 0 = to each other, -1 = forward."
+    ),
+    MeasureTerm(
+        "palm_turn_height",
+        "ratio",
+        True,
+        "hand height at the turn",
+        "Hand above the shoulder where the palm turns forward.",
+    ),
+    MeasureTerm(
+        "stance_width", "ratio", False, "foot spacing", "Ankles' median distance over the shoulder landmarks'."
+    ),
+    MeasureTerm("knee_spread_min", "ratio", False, "narrowest knees", "Smallest knee distance over the ankles'."),
+    MeasureTerm(
         "arm_peak_difference",
         "deg",
         False,

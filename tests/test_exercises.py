@@ -108,6 +108,35 @@ def check(exercise: str, check_id: str) -> Check:
         ("overhead-lateral-raise", "brief-pause", "at_most", 0.5, 2, "front back left right oblique"),
         ("lateral-raise", "height", "at_least", 80, 92, "front back oblique"),
         ("lateral-raise", "no-swing", "at_most", 3, 12, "left right"),
+        ("dumbbell-press", "weights-at-shoulders", "at_most", 0, 0.5, "front back left right oblique"),
+        ("dumbbell-press", "to-arms-length", "at_most", 10, 30, "front back"),
+        ("dumbbell-press", "no-lock-out", "at_least", 3, 15, "front back"),
+        ("turning-palm-press", "elbows-not-behind", "at_least", -0.1, 0.1, "left right"),
+        ("turning-palm-press", "elbows-not-far-ahead", "at_most", 0.3, 0.8, "left right"),
+        ("turning-palm-press", "palms-to-face", "at_least", 0.2, 0.8, "front"),
+        ("turning-palm-press", "palms-forward", "at_most", -0.8, -0.2, "front"),
+        ("turning-palm-press", "turn-not-early", "at_least", 0.3, 0.7, "front"),
+        ("turning-palm-press", "turn-not-late", "at_most", 0.9, 1.3, "front"),
+        ("turning-palm-press", "torso-upright", "at_most", 5, 20, "left right"),
+        ("turning-palm-press", "no-lock-out", "at_least", 3, 15, "front back"),
+        ("machine-reverse-fly", "open-wide", "at_least", 80, 95, "left right"),
+        ("machine-reverse-fly", "arms-level", "at_least", 70, 90, "front back"),
+        ("machine-reverse-fly", "chest-on-pad", "at_most", 3, 10, "left right"),
+        ("bench-lateral-raise", "arms-high", "at_least", 70, 90, "front back"),
+        ("bench-lateral-raise", "arms-hang", "at_most", 5, 20, "front back"),
+        ("bench-lateral-raise", "chest-down", "at_most", 3, 10, "left right"),
+        ("front-raise", "height", "at_least", 80, 92, "left right"),
+        ("front-raise", "no-swing", "at_most", 3, 12, "left right"),
+        ("squat", "depth", "at_least", 80, 95, "left right"),
+        ("squat", "knees-out", "at_least", 0.7, 1.0, "front back"),
+        ("squat", "stance-not-narrow", "at_least", 0.7, 1.0, "front back"),
+        ("hip-hinge", "far-over", "at_least", 45, 80, "left right"),
+        ("hip-hinge", "knees-soft", "at_most", 25, 45, "left right"),
+        ("biceps-curl", "all-the-way-up", "at_least", 110, 143, "left right"),
+        ("biceps-curl", "elbow-still", "at_most", 10, 35, "left right"),
+        ("bent-over-row", "pulled-in", "at_most", 5, 30, "left right"),
+        ("bent-over-row", "torso-over", "at_least", 40, 75, "left right"),
+        ("bent-over-row", "knees-bent", "at_least", 5, 30, "left right"),
     ],
 )  # fmt: skip
 def test_facts_of_the_trade(exercise: str, check_id: str, kind: str, lowest: float, highest: float, views: str) -> None:
@@ -115,6 +144,41 @@ def test_facts_of_the_trade(exercise: str, check_id: str, kind: str, lowest: flo
     assert lowest <= item.limit <= highest
     assert (item.at_least is not None) == (kind == "at_least")
     assert set(get_exercise(exercise).views_for(item)) == set(views.split())
+
+
+# Facts of the trade (common practice): what is lifted first, and which way.
+def test_squat_and_hinge_begin_with_the_lowering_and_everything_else_with_the_lift() -> None:
+    for exercise in load_exercises().values():
+        lowers_first = exercise.id in {"squat", "hip-hinge"}
+        assert (exercise.driver.first == "eccentric") == lowers_first
+        assert (exercise.driver.concentric == "falling") == lowers_first
+        assert exercise.driver.moves_shoulders == lowers_first
+
+
+def test_back_and_knee_cautions_stand_where_they_belong() -> None:
+    for exercise, words in {
+        "squat": ("knee", "back", "safety bars"),
+        "hip-hinge": ("lower back", "flat"),
+        "bent-over-row": ("lower back", "flat", "knees bent"),
+        "bench-lateral-raise": ("breathing",),
+        "dumbbell-press": ("spotter",),
+        "turning-palm-press": ("spotter",),
+    }.items():
+        text = " ".join(cautions()[key].text for key in get_exercise(exercise).cautions)
+        assert all(word in text for word in words), exercise
+
+
+def test_what_no_camera_gives_is_said_and_not_measured() -> None:
+    for exercise, words in {
+        "machine-reverse-fly": "shoulder blades",
+        "bench-lateral-raise": "shoulder blades",
+        "bent-over-row": "back stays flat",
+        "squat": "back stays flat",
+        "hip-hinge": "back stays flat",
+    }.items():
+        advice = get_exercise(exercise).filming.advice
+        assert words in advice
+        assert re.search(r"cannot be told from landmarks and (is|are) not measured", advice)
 
 
 def test_grip_limits_hold_10_to_15_cm_beyond_the_shoulders() -> None:

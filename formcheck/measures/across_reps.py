@@ -6,11 +6,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from formcheck.exercises.schema import Exercise
-from formcheck.measures.margins import margin_for
+from formcheck.measures.margins import SAGITTAL_DRIVERS, margin_for
 from formcheck.measures.per_rep import READERS, driver_range
 from formcheck.measures.steadiness import path_deviations
 from formcheck.measures.window import Value, Window
 from formcheck.model import SIDES, Array, CameraView, Measure, Quality, Rep, Side, Signals, ViewName
+from formcheck.signals.camera import plane_of
 from formcheck.vocabulary import MEASURES
 
 BEST_REPS = 3
@@ -34,6 +35,7 @@ def measure_set(
     """
     windows = [Window(rep, signals, driver, last=rep is reps[-1]) for rep in reps]
     of_the_set = {name: read(windows) for name, read in SET_READERS.items()}
+    in_plane = plane_of(view) == "sagittal" and exercise.driver.sagittal in SAGITTAL_DRIVERS
     readings = []
     for use in exercise.measures:
         sides: tuple[Side | None, ...] = SIDES if MEASURES[use.name].sided else (None,)
@@ -44,7 +46,7 @@ def measure_set(
                     continue
                 of_all = of_the_set.get(use.name)
                 value = READERS[use.name](window, side) if of_all is None else of_all[index]
-                readings.append(_reading(use.name, side, window, value, view, quality))
+                readings.append(_reading(use.name, side, window, value, view, quality, in_plane))
     return tuple(readings)
 
 
@@ -84,6 +86,7 @@ def _reading(
     value: Value | str | None,
     view: CameraView,
     quality: Quality,
+    in_plane: bool,
 ) -> Reading:
     if isinstance(value, str):
         return _missing(name, side, window.rep, value)
@@ -92,7 +95,7 @@ def _reading(
         return _missing(
             name, side, window.rep, f"Too much of the {which} was hidden or out of the picture in this rep."
         )
-    margin = margin_for(name, value.value, view, quality)
+    margin = margin_for(name, value.value, view, quality, in_plane=in_plane)
     if margin is None:
         return _missing(name, side, window.rep, "How exact this would be from here is not known, so it is not given.")
     measure = Measure(name, side, window.rep.number, value.value, margin, MEASURES[name].unit)

@@ -14,21 +14,27 @@ from formcheck.signals.geometry import projected_angle
 TIME_MEASURES = frozenset({"eccentric_time", "bottom_pause", "concentric_time", "top_pause"})
 _PROJECTED = frozenset({"arm_elevation_peak", "arm_elevation_low", "arm_raise_peak", "arm_raise_low"})
 
+SAGITTAL_DRIVERS = frozenset({"arm_flexion", "arm_extension", "elbow_flexion", "knee_flexion", "torso_inclination"})
+"""Signals that belong to the sagittal plane: a side view shows all of the movement they drive."""
+
 
 @cache
 def _table() -> Mapping[str, Mapping[str, float]]:
     return tomllib.loads((Path(__file__).parent / "margins.toml").read_text(encoding="utf-8"))
 
 
-def margin_for(measure: str, value: float, view: CameraView, quality: Quality) -> float | None:
+def margin_for(
+    measure: str, value: float, view: CameraView, quality: Quality, *, in_plane: bool = False
+) -> float | None:
     """Half-width of the 95 % interval of a value, in its unit; None when this view has no known margin.
 
     The tabled margin is widened, as independent errors add up, by its share of the value, by what the camera's
     yaw adds or hides of an angle (projection law, `projected_angle`) and, for times, by one frame at each end
-    (uniform rounding: 1.96·frame/√6).
+    (uniform rounding: 1.96·frame/√6). ``in_plane`` tells that the reps are made by a movement in the plane shown.
     """
     row = _table().get(measure, {})
-    base = row.get(plane_of(view))
+    plane = plane_of(view)
+    base = row.get(f"{plane}_in_plane", row.get(plane)) if in_plane else row.get(plane)
     if base is None:
         return None
     parts = [base, row.get("share", 0.0) * value, row.get("per_yaw_deg", 0.0) * yaw_off_plane(view)]

@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 
 import numpy as np
 
+from formcheck.measures.palms import palm_turn_height
 from formcheck.measures.steadiness import STEADINESS
 from formcheck.measures.window import (
     NO_NEXT_REP,
@@ -127,6 +128,27 @@ READERS: Mapping[str, Reader] = {
     "torso_inclination_range": _span("torso_inclination"),
     "torso_side_lean_range": _span("torso_side_lean"),
     "knee_flexion_mean": _mean_size("knee_flexion"),
+    "arm_flexion_peak": _peak("arm_flexion"),
+    "arm_flexion_low": _low("arm_flexion"),
+    "arm_flexion_range": _span("arm_flexion"),
+    "arm_extension_peak": _peak("arm_extension"),
+    "arm_extension_range": _span("arm_extension"),
+    "arm_opening_peak": _peak("arm_opening"),
+    "arm_opening_low": _low("arm_opening"),
+    "arm_raise_top": _at("arm_raise", lambda rep: rep.top_s),
+    "elbow_ahead_bottom": _at("elbow_ahead", bottom_moment),
+    "elbow_flexion_range": _span("elbow_flexion"),
+    "knee_flexion_max": _peak("knee_flexion"),
+    "knee_flexion_min": _low("knee_flexion"),
+    "knee_flexion_range": _span("knee_flexion"),
+    "thigh_inclination_peak": _peak("thigh_inclination"),
+    "torso_inclination_max": _peak("torso_inclination"),
+    "torso_inclination_min": _low("torso_inclination"),
+    "palm_turn_bottom": _at("palm_turn", bottom_moment),
+    "palm_turn_top": _at("palm_turn", lambda rep: rep.top_s),
+    "palm_turn_height": palm_turn_height,
+    "stance_width": _median("stance_width"),
+    "knee_spread_min": _low("knee_spread"),
     "grip_width": _median("grip_width"),
     "bar_distance_max": _peak("bar_distance"),
     "peak_speed": _peak_speed,

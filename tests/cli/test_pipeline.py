@@ -15,6 +15,7 @@ from formcheck.errors import ClipError, OutputError, UsageError
 from formcheck.exercises.registry import get_exercise
 from formcheck.model import SetInfo, Settings
 from formcheck.pipeline import Outputs, replacing, review_clip
+from tests import lifter
 
 RAISE = get_exercise("lateral-raise")
 
@@ -93,6 +94,26 @@ def test_every_file_asked_for_is_written_and_nothing_else(clip: Path, estimator:
     assert decode((clip.parent / "set.json").read_bytes()).exercise.id == "lateral-raise"
     assert "</html>" in (clip.parent / "set.html").read_text(encoding="utf-8")
     assert (clip.parent / "drawn.mp4").read_bytes()[4:8] == b"ftyp"  # ISO/IEC 14496-12, file type box
+
+
+def test_the_drawn_clip_of_a_squat_says_lowering_first(
+    clip: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plan = lifter.Set((100.0,) * 3, low=5.0)
+    t = lifter.times(plan.length_s)
+    recording = lifter.film(t, knee=plan.course(t), yaw=90.0)
+    squat = get_exercise("squat")
+    analysis = analyse(recording, squat)
+    shown: list[Any] = []
+
+    def note(*places: Any, captions: Any, on_progress: Any) -> None:
+        shown.extend(captions)
+
+    monkeypatch.setattr("formcheck.report.overlay.write_overlay", note)
+    Outputs(overlay=tmp_path / "drawn.mp4").write(analysis, recording, clip, squat)
+    order = ["lowering", "pause below", "lifting", "pause at the top"]
+    assert [caption.text for caption in shown[:4]] == [f"Rep 1: {words}" for words in order]
+    assert shown[0].start_s == pytest.approx(plan.before_s, abs=0.15)
 
 
 def test_no_outputs_write_nothing(clip: Path, estimator: Any, tmp_path: Path) -> None:

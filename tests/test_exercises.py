@@ -33,6 +33,7 @@ def changed(tmp_path: Path, old: str, new: str, name: str = "lateral-raise.toml"
         ('source = "lateral-raise-height"', 'source = "hearsay"', "checks.0.source"),
         ('"shoulder-height"]', '"shoulder-hight"]', "cautions.4"),
         ('views = ["front", "back", "oblique"]', 'views = ["above"]', "measures.0.views"),
+        ('_peak"\nviews = ["front", "back", "oblique"]', '_peak"\nviews = []', "checks.height"),
         ("at_least = 88.0", "at_least = 88.0\nat_most = 99.0", "checks.0"),
         ("at_least = 88.0", 'at_least = "88"', "checks.0.at_least"),
         ("at_least = 88.0", "at_least = nan", "checks.0.at_least"),

@@ -61,6 +61,16 @@ def test_side_view_gives_torso_and_knee_and_refuses_the_arms() -> None:
         assert arm.missing_reason == "Not measurable from the side; film from the front or behind."
 
 
+def test_what_no_camera_shows_is_said() -> None:
+    """Elbows of a raise bend forwards, at the camera (common practice: palms down, a soft bend)."""
+    t = lifter.times(PLAN.length_s)
+    for yaw in (0, 90):
+        film = lifter.film(t, left=PLAN.course(t), right=PLAN.course(t), yaw=yaw)
+        elbow = analyse(film, get_exercise("lateral-raise")).review.measure("elbow_flexion_max", rep=1, side="left")
+        assert elbow is not None
+        assert elbow.missing_reason == "No single camera shows this in this exercise."
+
+
 def test_press_from_the_front_gives_elbow_and_hand_height() -> None:
     plan = lifter.Set((150.0,) * 3, low=50.0)
     t = lifter.times(plan.length_s)

@@ -184,6 +184,8 @@ def _from(view: ViewName | str) -> str:
 
 
 def _views(views: Sequence[ViewName]) -> str:
+    if not views:
+        return "no single camera"
     names = [view for view in views if view not in ("left", "right")]
     if {"left", "right"} <= set(views):
         words = [_from(view) for view in names] + ["the side"]

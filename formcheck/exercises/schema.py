@@ -50,10 +50,10 @@ class Driver(_Strict):
 
 
 class MeasureUse(_Strict):
-    """A measure this exercise reports, and the views that can show it."""
+    """A measure this exercise reports, and the views that can show it: none where no single camera can."""
 
     name: str
-    views: Annotated[tuple[ViewName, ...], Field(min_length=1, strict=False)]
+    views: Annotated[tuple[ViewName, ...], Field(strict=False)]
 
     @field_validator("name")
     @classmethod
@@ -125,6 +125,8 @@ class Exercise(_Strict):
         for check in self.checks:
             if check.measure not in names:
                 raise ValueError(f"checks.{check.id}.measure: {check.measure!r} is not among the measures listed")
+            if not self.views_for(check):
+                raise ValueError(f"checks.{check.id}.measure: no view shows {check.measure!r}")
         return self
 
     def views_of(self, measure: str) -> tuple[ViewName, ...]:

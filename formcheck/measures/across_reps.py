@@ -72,9 +72,14 @@ def range_shares(ranges: Sequence[float]) -> list[float]:
     return [value / best if best > 0 else float("nan") for value in ranges]
 
 
+NO_VIEW_SHOWS_IT = "No single camera shows this in this exercise."
+
+
 def wrong_view_reason(view: ViewName, views: Sequence[ViewName]) -> str:
     """Why a view cannot give a measure, and where to film from instead."""
     place = {"front": "the front", "back": "behind", "left": "the side", "right": "the side", "oblique": "an angle"}
+    if not views:
+        return NO_VIEW_SHOWS_IT
     wanted = list(dict.fromkeys(place[name] for name in views if name != "oblique"))
     return f"Not measurable from {place[view]}; film from {' or '.join(wanted)}."
 

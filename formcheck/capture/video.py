@@ -5,9 +5,9 @@ stream's time base, never its index over a rate; the first shown picture has tim
 """
 
 import os
-import queue
 import threading
 from array import array
+from collections import deque
 from collections.abc import Generator, Iterator
 from pathlib import Path
 from types import TracebackType
@@ -237,40 +237,53 @@ def varies(steps: "np.ndarray[tuple[int], np.dtype[np.float64]]") -> bool:
     return spread > max(0.1 * float(np.median(steps)), 0.0021)
 
 
-def read_ahead(frames: Iterator[Frame], depth: int = 6) -> Generator[Frame]:
+def read_ahead(frames: Iterator[Frame], depth: int = 24, refill_at: int = 6) -> Generator[Frame]:
     """The same frames, read in a thread of their own at most `depth` frames ahead.
 
-    Decoding and the pose model then run side by side. An error of the reader appears here; closing this iterator
-    stops the thread.
+    Decoding and the pose model then run side by side. The thread rests until only `refill_at` frames are left and
+    then fills up in one go: a thread that wakes for every frame would push the pose model off its core each time.
+    An error of the reader appears here; closing this iterator stops the thread.
     """
-    ready: queue.Queue[Frame | BaseException | None] = queue.Queue(maxsize=depth)
-    stop = threading.Event()
-
-    def put(item: Frame | BaseException | None) -> bool:
-        while not stop.is_set():
-            try:
-                ready.put(item, timeout=0.1)
-                return True
-            except queue.Full:
-                continue
-        return False
+    ready: deque[Frame] = deque()
+    changed = threading.Condition()
+    stop = False
+    ended = False
+    failure: BaseException | None = None
 
     def work() -> None:
+        nonlocal ended, failure
         try:
             for frame in frames:
-                if not put(frame):
-                    return
-            put(None)
+                with changed:
+                    if len(ready) >= depth:
+                        changed.wait_for(lambda: stop or len(ready) <= refill_at)
+                    if stop:
+                        return
+                    ready.append(frame)
+                    changed.notify()
         except BaseException as error:  # handed to the consumer, which raises it
-            put(error)
+            failure = error
+        finally:
+            with changed:
+                ended = True
+                changed.notify()
 
     thread = threading.Thread(target=work, name="formcheck-decode", daemon=True)
     thread.start()
     try:
-        while (item := ready.get()) is not None:
-            if isinstance(item, BaseException):
-                raise item
-            yield item
+        while True:
+            with changed:
+                changed.wait_for(lambda: ready or ended)
+                if not ready:
+                    break
+                frame = ready.popleft()
+                if len(ready) == refill_at:
+                    changed.notify()
+            yield frame
+        if failure is not None:
+            raise failure
     finally:
-        stop.set()
+        with changed:
+            stop = True
+            changed.notify()
         thread.join()

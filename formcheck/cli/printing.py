@@ -59,6 +59,8 @@ def print_review(review: Review, exercise: Exercise | None) -> None:
 def _rep_table(review: Review, exercise: Exercise | None) -> Table:
     columns = summary.main_columns(review, exercise)
     table = _table("Rep", "Begins", "Top", "Tempo", *(wording.capital(wording.measure_name(name)) for name in columns))
+    for column in table.columns[:4]:
+        column.no_wrap = True  # figures are read whole; the long heads give way
     for row in summary.rep_rows(review, columns):
         rep = row.rep
         number = str(rep.number) if rep.complete else f"{rep.number} (partial)"

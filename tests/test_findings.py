@@ -6,7 +6,8 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Check
 from formcheck.findings import find, format_value, verdict_for
 from formcheck.measures.across_reps import Reading
-from formcheck.model import Measure, Rep, Tempo
+from formcheck.model import CameraView, Measure, Rep, Tempo
+from formcheck.report import wording
 
 HEIGHT = next(check for check in get_exercise("lateral-raise").checks if check.id == "height")
 EVEN = next(check for check in get_exercise("lateral-raise").checks if check.id == "even-sides")
@@ -138,3 +139,9 @@ def test_every_check_of_every_exercise_can_be_met_and_missed() -> None:
         step = 1000.0 if check.at_least is None else -1000.0
         assert verdict_for(check, check.limit, 0.01) == "met"
         assert verdict_for(check, check.limit + step, 0.01) == "not_met"
+
+
+def test_nobody_found_is_not_told_as_a_camera_side() -> None:
+    unknown = CameraView("front", None, None, "estimated")
+    assert wording.view_text(unknown) == "Camera side not known"
+    assert wording.view_text(CameraView("front", None, None, "given")) == "Filmed from the front"

@@ -190,7 +190,9 @@ def load_text(kilograms: float | None) -> str:
 
 
 def view_text(view: CameraView) -> str:
-    """Where the camera stood."""
+    """Where the camera stood; nobody in the picture tells nothing."""
+    if view.origin == "estimated" and view.yaw_deg is None:
+        return "Camera side not known"
     return f"Filmed {VIEW_WORDS[view.name]}"
 
 
@@ -199,7 +201,7 @@ def view_detail(view: CameraView) -> str:
     if view.origin == "given":
         return f"{view_text(view)}, as you told us."
     if view.yaw_deg is None:
-        return f"{view_text(view)}, as far as the picture tells."
+        return f"{view_text(view)}: nobody was found to tell it by."
     margin = "" if view.yaw_margin_deg is None else f"{_HARD}±{_HARD}{view.yaw_margin_deg:.0f}°"
     angle = f"{_minus(view.yaw_deg, 0)}°{margin}"
     return f"{view_text(view)}: camera estimated at {angle} (0° = straight in front, 90° = at the lifter’s left)."

@@ -47,7 +47,7 @@ def test_side_means_the_nearer_side_and_a_given_view_wins() -> None:
     given = camera_view(film, "front")
     assert (given.name, given.origin) == ("front", "given")
     notes = quality_of(film, given, Settings()).notes
-    assert any("8" in note and "° off that" in note for note in notes)
+    assert any("83° off that" in note for note in notes)
 
 
 def test_quality_tells_who_is_missing_and_what_is_cut_off() -> None:

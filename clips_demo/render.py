@@ -3,6 +3,7 @@
     python clips_demo/render.py                      all clips of the set list, into this folder
     python clips_demo/render.py --only NAME ...      some of them
     python clips_demo/render.py --random 8 --seed 1 --out DIR   random sets for tuning and checking, not for shipping
+    python clips_demo/render.py --breakdown 24 --out DIR        ten reps each, form breaking down from a known one
 
 Needs the `render` extra (anny, pyvista); formcheck itself needs neither.
 """
@@ -23,6 +24,7 @@ import av
 import numpy as np
 
 from body import Array, RestBody, joints_of, make_body
+from breakdown_specs import breakdown_specs
 from motion import BENCH_TOP, Course, frame_times
 from posture import pose
 from random_specs import random_specs
@@ -139,14 +141,17 @@ def main() -> None:
     parser = argparse.ArgumentParser(description="Render the demonstration clips and their truth files.")
     parser.add_argument("--only", nargs="+", metavar="NAME", help="render only these clips of the set list")
     parser.add_argument("--random", type=int, metavar="N", help="render N random sets instead")
+    parser.add_argument("--breakdown", type=int, metavar="N", help="render N sets that break down from a known rep")
     parser.add_argument("--seed", type=int, default=1, help="seed of the random sets (default 1)")
     parser.add_argument("--out", type=Path, default=Path(__file__).parent, help="folder to write to")
     options = parser.parse_args()
-    if options.random:
+    if options.random or options.breakdown:
         if options.out == Path(__file__).parent:
             parser.error("random sets are not shipped: give --out DIR")
-        for spec in random_specs(options.random, options.seed):
+        for spec in random_specs(options.random or 0, options.seed):
             render(spec, options.out, joints_px=True)
+        for spec in breakdown_specs(options.breakdown or 0, options.seed):
+            render(spec, options.out)
         return
     known = {spec.name for spec in CLIPS}
     if unknown := set(options.only or ()) - known:

@@ -1,16 +1,23 @@
 """The pure composition: landmarks, exercise and settings in, review out. No clock, no files, no pose model."""
 
+from dataclasses import dataclass
+
 from formcheck.exercises.registry import cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.findings import find
-from formcheck.measures.across_reps import measure_set
+from formcheck.measures.across_reps import Reading, measure_set
 from formcheck.model import (
     Analysis,
+    Array,
+    CameraView,
     ExerciseRef,
     LandmarkRecording,
+    Quality,
+    Rep,
     Review,
     SetInfo,
     Settings,
+    Signals,
     ViewHint,
 )
 from formcheck.reps import find_reps
@@ -28,6 +35,61 @@ BLIND_AT_ENDS = frozenset(
 """Drivers read from an extent in the picture, which hardly changes with the angle near its ends."""
 
 
+@dataclass(frozen=True, eq=False)
+class Look:
+    """All that one camera's recording tells about a set, before any limit is applied."""
+
+    camera: CameraView
+    quality: Quality
+    signals: Signals
+    driver: Array
+    """(m,) on the grid of `signals`."""
+    driver_name: str
+    reps: tuple[Rep, ...]
+    readings: tuple[Reading, ...]
+
+
+def look_at(
+    recording: LandmarkRecording,
+    exercise: Exercise,
+    *,
+    settings: Settings | None = None,
+    view: ViewHint = "auto",
+    reps: tuple[Rep, ...] | None = None,
+) -> Look:
+    """View, quality, curves, reps and numbers of a landmark recording.
+
+    Parameters
+    ----------
+    reps : repetitions known from elsewhere, in seconds of this clip; found in this recording when not given.
+    """
+    settings = settings or Settings()
+    camera = camera_view(recording, view)
+    quality = quality_of(recording, camera, settings)
+    guessed = compute_signals(recording, camera, settings, masked=False)
+    driver_name = {
+        "frontal": exercise.driver.frontal,
+        "sagittal": exercise.driver.sagittal,
+        "oblique": exercise.driver.oblique,
+    }[plane_of(camera)]
+    driver = driver_curve(guessed, driver_name, camera)
+    if reps is None:
+        posture = [(yaw_course(recording, guessed.t, camera), TURNED_AWAY_DEG)]
+        if not exercise.driver.moves_shoulders:
+            posture.append((body_height(recording, guessed.t), OUT_OF_POSITION))
+        reps = find_reps(
+            guessed.t,
+            driver,
+            exercise.driver,
+            settings,
+            posture=posture,
+            by_height=driver_name in BLIND_AT_ENDS,
+        )
+    signals = compute_signals(recording, camera, settings)
+    readings = measure_set(reps, signals, driver, exercise, camera, quality)
+    return Look(camera, quality, signals, driver, driver_name, reps, readings)
+
+
 def analyse(
     recording: LandmarkRecording,
     exercise: Exercise,
@@ -41,39 +103,17 @@ def analyse(
     The same recording, exercise and settings always give the same review. A clip with nobody in it, or without
     the exercise, gives a review without reps, and says so in its quality notes.
     """
-    settings = settings or Settings()
-    camera = camera_view(recording, view)
-    quality = quality_of(recording, camera, settings)
-    guessed = compute_signals(recording, camera, settings, masked=False)
-    driver_name = {
-        "frontal": exercise.driver.frontal,
-        "sagittal": exercise.driver.sagittal,
-        "oblique": exercise.driver.oblique,
-    }[plane_of(camera)]
-    driver = driver_curve(guessed, driver_name, camera)
-    posture = [(yaw_course(recording, guessed.t, camera), TURNED_AWAY_DEG)]
-    if not exercise.driver.moves_shoulders:
-        posture.append((body_height(recording, guessed.t), OUT_OF_POSITION))
-    reps = find_reps(
-        guessed.t,
-        driver,
-        exercise.driver,
-        settings,
-        posture=posture,
-        by_height=driver_name in BLIND_AT_ENDS,
-    )
-    signals = compute_signals(recording, camera, settings)
-    readings = measure_set(reps, signals, driver, exercise, camera, quality)
+    look = look_at(recording, exercise, settings=settings, view=view)
     review = Review(
         clip=recording.clip,
         pose_model=recording.pose_model,
         exercise=ExerciseRef(exercise.id, exercise.name),
         set_info=set_info or SetInfo(),
-        view=camera,
-        quality=quality,
-        reps=reps,
-        measures=tuple(reading.measure for reading in readings),
-        findings=find(exercise, readings, reps, camera.name),
+        view=look.camera,
+        quality=look.quality,
+        reps=look.reps,
+        measures=tuple(reading.measure for reading in look.readings),
+        findings=find(exercise, look.readings, look.reps, look.camera.name),
         cautions=tuple(cautions()[key].text for key in exercise.cautions),
     )
-    return Analysis(review, signals, driver, driver_name)
+    return Analysis(review, look.signals, look.driver, look.driver_name)

@@ -45,6 +45,8 @@ class RestBody:
     parents: tuple[int, ...]
     weights: Any
     """(v, b) sparse skin weights, rows sum to 1."""
+    girdle: float = 1.0
+    """How much of the usual movement of collar bone and shoulder blade goes with the arm."""
 
     @property
     def height(self) -> float:
@@ -75,7 +77,9 @@ def _model() -> Any:
 def make_body(shape: dict[str, float]) -> RestBody:
     """The rest body for phenotype values 0..1 (`PHENOTYPE`; gender 0 = male, 1 = female).
 
-    `stature`, when given, is the standing height in metres the result is scaled to.
+    `stature`, when given, is the standing height in metres the result is scaled to. `girdle` is the field of that
+    name. `shoulder_out`, `shoulder_up`, `hip_out`, `hip_up` move those joint centres inside the skin, metres: bodies
+    of the same shape whose bones lie elsewhere.
     """
     model = _model()
     wanted = {name: shape[name] for name in PHENOTYPE if name in shape}
@@ -87,6 +91,11 @@ def make_body(shape: dict[str, float]) -> RestBody:
     for points in (vertices, heads):
         points[:, 2] -= floor
         points *= scale
+    labels = list(model.bone_labels)
+    for joint, bone in (("shoulder", "upperarm01"), ("hip", "upperleg01")):
+        for letter, sign in (("L", 1.0), ("R", -1.0)):
+            shift = np.array([sign * shape.get(f"{joint}_out", 0.0), 0.0, shape.get(f"{joint}_up", 0.0)])
+            heads[labels.index(f"{bone}.{letter}")] += shift
     weight = model.vertex_bone_weights.double().numpy()
     index = model.vertex_bone_indices.numpy()
     rows = np.repeat(np.arange(len(vertices)), weight.shape[1])
@@ -94,7 +103,8 @@ def make_body(shape: dict[str, float]) -> RestBody:
     matrix.sum_duplicates()
     matrix.eliminate_zeros()
     faces = model.get_triangular_faces().numpy().astype(np.int64)
-    return RestBody(vertices, faces, heads, tuple(model.bone_labels), tuple(model.bone_parents), matrix)
+    girdle = shape.get("girdle", 1.0)
+    return RestBody(vertices, faces, heads, tuple(labels), tuple(model.bone_parents), matrix, girdle)
 
 
 # ---------------------------------------------------------------- small geometry

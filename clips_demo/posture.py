@@ -6,25 +6,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from arm import FORWARD, UP, Arm, free_arm, palm_of
 from body import SIDES, Array, Posed, RestBody, across, bend_point, between, frame, part_of, place, turn, unit
-
-FORWARD = np.array([0.0, -1.0, 0.0])
-UP = np.array([0.0, 0.0, 1.0])
-
-
-@dataclass
-class Arm:
-    """What one arm does; angles in degrees, directions as seen by the room."""
-
-    raise_: float = 8.0
-    """Upper arm from straight down, towards the side."""
-    forward: float = 8.0
-    """How far the plane of the lift lies before the body's side."""
-    elbow: float = 12.0
-    bend_down: float = 0.0
-    """0: the elbow bends forwards; 1: towards the chest side of a bent-over trunk (down)."""
-    palm_in: float = 0.0
-    """Turn of the palm from facing the leg (0) towards the back (positive), as in a pronated grip."""
 
 
 @dataclass
@@ -45,6 +28,12 @@ class Posture:
     """How much wider than at rest each foot stands."""
     seat: float | None = None
     """Height of the bench top when sitting."""
+    prone: float | None = None
+    """Height of the hips when lying chest down on an inclined bench."""
+    knees_out: float = 0.12
+    """How far the knees bend outwards for each part they bend forwards."""
+    shin: float | None = None
+    """Share of the knees' bend by which the shins lean forwards, when the legs lead; None: the hips balance the trunk."""
     left: Arm = field(default_factory=Arm)
     right: Arm = field(default_factory=Arm)
     bar_height: float | None = None
@@ -81,7 +70,10 @@ def pose(body: RestBody, want: Posture) -> tuple[Posed, dict[str, Hand]]:
     for label in ("neck01", "neck02", "neck03", "head"):
         neck = nod @ neck
         rotations[label] = neck
-    root = _stand(body, want, pelvis, rotations) if want.seat is None else _sit(body, want, pelvis, rotations)
+    if want.prone is not None:
+        root = _lie(body, want, pelvis, rotations)
+    else:
+        root = _stand(body, want, pelvis, rotations) if want.seat is None else _sit(body, want, pelvis, rotations)
     hands = _arms(body, want, trunk, root, rotations)
     posed = place(body, rotations, root)
     return posed, {side: _grip(body, posed, side, axes) for side, axes in hands.items()}
@@ -98,6 +90,9 @@ def _stand(body: RestBody, want: Posture, pelvis: Array, rotations: dict[str, Ar
     offset = pelvis @ (hip - body.head("root"))
     trunk_length = 0.3 * body.height
     back = 0.5 * trunk_length * np.sin(np.radians(max(want.lean, 0.0))) + 0.05 * np.sin(np.radians(want.knee))
+    if want.shin is not None:
+        shin = np.radians(want.shin * want.knee)
+        back = 0.035 + upper * np.sin(np.radians(want.knee) - shin) - lower * np.sin(shin)
     hip_y = ankle[1] - 0.035 + back + want.sway_y
     spread = ankle[0] + want.stance - abs(offset[0])
     height = ankle[2] + np.sqrt(max(reach**2 - (hip_y - ankle[1]) ** 2 - spread**2, 0.01))
@@ -105,7 +100,7 @@ def _stand(body: RestBody, want: Posture, pelvis: Array, rotations: dict[str, Ar
     for side, letter in SIDES.items():
         sign = 1.0 if side == "left" else -1.0
         target = body.head(f"foot.{letter}") + np.array([sign * want.stance, 0.0, 0.0])
-        _leg(body, letter, root, pelvis, target, np.array([sign * 0.12, -1.0, 0.0]), rotations)
+        _leg(body, letter, root, pelvis, target, np.array([sign * want.knees_out, -1.0, 0.0]), rotations)
     return root
 
 
@@ -121,6 +116,20 @@ def _sit(body: RestBody, want: Posture, pelvis: Array, rotations: dict[str, Arra
         ankle = body.head(f"foot.{letter}") + np.array([sign * (want.stance + 0.04), 0.0, 0.0])
         ankle[1] = root[1] - thigh * 0.93
         _leg(body, letter, root, pelvis, ankle, np.array([sign * 0.1, -1.0, 0.6]), rotations)
+    return root
+
+
+def _lie(body: RestBody, want: Posture, pelvis: Array, rotations: dict[str, Array]) -> Array:
+    """Chest on an inclined bench, legs back, on the toes."""
+    assert want.prone is not None
+    scale = body.height / 1.75
+    root = np.array([want.sway_x, 0.0, want.prone * scale])
+    for side, letter in SIDES.items():
+        sign = 1.0 if side == "left" else -1.0
+        ankle = body.head(f"foot.{letter}") + np.array([sign * (want.stance + 0.05), 0.0, 0.03])
+        ankle[1] = root[1] + 0.56 * scale
+        _leg(body, letter, root, pelvis, ankle, np.array([sign * 0.12, -1.0, 0.0]), rotations)
+        rotations[f"foot.{letter}"] = rotations[f"foot.{letter}"] @ turn([1, 0, 0], 38.0)
     return root
 
 
@@ -155,11 +164,13 @@ def _arms(body: RestBody, want: Posture, trunk: Array, root: Array, rotations: d
         sign = 1.0 if side == "left" else -1.0
         arm = want.left if side == "left" else want.right
         if want.bar_height is None:
-            upper, flex = _free_arm(arm, sign, facing)
-            girdle = _girdle(upper, trunk, sign)
+            upper, flex = free_arm(arm, sign, facing)
+            girdle = _girdle(upper, trunk, sign, body.girdle)
             palm = across(flex * 0.0 + np.cross(unit(upper), facing @ FORWARD) * sign, unit(upper))
             lower = np.cos(np.radians(arm.elbow)) * upper + np.sin(np.radians(arm.elbow)) * flex
             palm = across(turn(lower, sign * arm.palm_in) @ palm, unit(lower))
+            if arm.palm:
+                palm = across(palm_of(arm, sign, facing, upper, flex), unit(lower))
             along = unit(lower)
         else:
             upper, lower, girdle = _arm_to_bar(body, want, letter, sign, trunk, root, rotations)
@@ -169,22 +180,13 @@ def _arms(body: RestBody, want: Posture, trunk: Array, root: Array, rotations: d
     return axes
 
 
-def _free_arm(arm: Arm, sign: float, facing: Array) -> tuple[Array, Array]:
-    """Direction of the upper arm and the direction its elbow bends to."""
-    swing = np.radians(arm.raise_)
-    ahead = np.radians(arm.forward)
-    outward = facing @ np.array([sign * np.cos(ahead), -np.sin(ahead), 0.0])
-    upper = np.sin(swing) * outward - np.cos(swing) * UP
-    bends = facing @ FORWARD * (1.0 - arm.bend_down) + arm.bend_down * (-UP - sign * 0.6 * np.array([1.0, 0, 0]))
-    return upper, across(bends, upper)
-
-
-def _girdle(upper: Array, trunk: Array, sign: float) -> tuple[Array, Array]:
-    """World rotations of clavicle and shoulder blade that go with an upper-arm direction."""
+def _girdle(upper: Array, trunk: Array, sign: float, share: float) -> tuple[Array, Array]:
+    """World rotations of clavicle and shoulder blade that go with an upper-arm direction, by `share` of the usual."""
     local = trunk.T @ upper
     raised = float(np.degrees(np.arccos(np.clip(-local[2], -1, 1))))
     lift = np.clip((raised - 42.0) * 0.21, -9.0, 30.0) * (1.0 - 0.6 * max(-local[1], 0.0))
     ahead = 22.0 * max(-local[1], 0.0) - 10.0 * max(local[1], 0.0)
+    lift, ahead = share * lift, share * ahead
     clavicle = turn([0, -sign, 0], float(lift)) @ turn([0, 0, -sign], ahead)
     blade = turn([0, -sign, 0], float(lift) * 1.5) @ turn([0, 0, -sign], ahead * 1.3)
     return trunk @ clavicle, trunk @ blade
@@ -197,7 +199,7 @@ def _arm_to_bar(
     assert want.bar_height is not None
     shoulder0, elbow0, wrist0 = (body.head(f"{bone}.{letter}") for bone in ("upperarm01", "lowerarm01", "wrist"))
     lengths = float(np.linalg.norm(elbow0 - shoulder0)), float(np.linalg.norm(wrist0 - elbow0))
-    girdle = _girdle(unit(np.array([sign, -0.3, -0.6])), trunk, sign)
+    girdle = _girdle(unit(np.array([sign, -0.3, -0.6])), trunk, sign, body.girdle)
     spine = place(body, rotations, root)
     base = spine.heads[body.bone("spine01")]
     neutral = base + trunk @ (shoulder0 - body.head("spine01"))
@@ -210,7 +212,7 @@ def _arm_to_bar(
         shoulder = blade + girdle[1] @ (shoulder0 - body.head(f"shoulder01.{letter}"))
         elbow = bend_point(shoulder, wrist, *lengths, np.array([sign * 0.9, -0.35, -0.6]))
         upper, lower = unit(elbow - shoulder), unit(wrist - elbow)
-        girdle = _girdle(upper, trunk, sign)
+        girdle = _girdle(upper, trunk, sign, body.girdle)
     return upper, lower, girdle
 
 

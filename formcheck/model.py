@@ -10,11 +10,13 @@ Conventions, everywhere:
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
+
+from formcheck.settings import Settings as Settings
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -23,6 +25,7 @@ ViewName = Literal["front", "back", "left", "right", "oblique"]
 """Where the camera stands, seen from the lifter: before, behind, at the left, at the right, or between."""
 ViewHint = Literal["auto", "front", "back", "side", "left", "right", "oblique"]
 Verdict = Literal["met", "not_met", "undecided"]
+CameraUsed = Literal["first", "second", "both"]
 SIDES: tuple[Side, Side] = ("left", "right")
 
 LANDMARK_COUNT = 33
@@ -197,6 +200,8 @@ class Measure:
     """Half-width of the 95 % interval, same unit."""
     unit: str
     missing_reason: str | None = None
+    camera: CameraUsed | None = None
+    """Which camera of a pair it was read from; None with a single camera, and when there is no value."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,6 +239,24 @@ class SetInfo:
 
 
 @dataclass(frozen=True, slots=True)
+class SecondCamera:
+    """The other clip of a set that two cameras filmed at once."""
+
+    clip: ClipInfo
+    view: CameraView
+    quality: Quality
+    offset_s: float
+    """When its first picture was shown, in seconds of the first clip."""
+    offset_margin_s: float
+    """Half-width of the 95 % interval of the offset."""
+    confidence: float
+    """How sure it is that the clips belong together this way, 0..1."""
+    found_by: Literal["movement", "sound"]
+    reps_from: Literal["first", "second"]
+    """The camera whose driver signal made the reps."""
+
+
+@dataclass(frozen=True, slots=True)
 class Review:
     """The result: everything the report, the store and the page show."""
 
@@ -247,6 +270,8 @@ class Review:
     measures: tuple[Measure, ...]
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
+    second: SecondCamera | None = None
+    """The second camera, if there was one; every time of the review is in seconds of the first clip."""
 
     def measure(self, name: str, *, rep: int | None = None, side: Side | None = None) -> Measure | None:
         """The one measure with this name, rep and side, if there is one."""
@@ -265,31 +290,6 @@ class Analysis:
     driver: Array
     """(m,) the driver signal on the grid of `signals`, whose course makes the reps."""
     driver_name: str
-
-
-# ---------------------------------------------------------------- settings
-
-
-@dataclass(frozen=True, slots=True)
-class Settings:
-    """Everything the pure analysis may be told; defaults are the documented method."""
-
-    cutoff_hz: float = 6.0
-    """Zero-phase low-pass cut-off (gain 0.7071 there after both passes)."""
-    max_gap_s: float = 0.25
-    """Gaps in tracking up to this long are filled, longer ones stay NaN."""
-    phase_speed_fraction: float = 0.05
-    """A phase begins and ends where the driver's speed crosses this share of the phase's own peak."""
-    partial_below: float = 0.6
-    """A rep whose range is below this share of the set's median range is partial."""
-    min_visibility: float = 0.5
-    """A landmark less visible than this does not count."""
-    correct_landmarks: bool = True
-    """Apply the landmark-to-joint correction of `formcheck.signals.angles`."""
-
-    def with_(self, **changes: float | bool) -> "Settings":
-        """A copy with some values changed."""
-        return replace(self, **changes)  # type: ignore[arg-type]  # field types are checked by the caller's names
 
 
 def _read_only(values: object, shape: tuple[int, ...], name: str) -> Array:

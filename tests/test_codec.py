@@ -40,7 +40,8 @@ def reps(draw: st.DrawFn) -> model.Rep:
 def measures() -> st.SearchStrategy[model.Measure]:
     side, rep = st.sampled_from(["left", "right", None]), st.none() | positive
     unit = st.sampled_from(["deg", "deg/s", "s", "ratio", "none", "m"])
-    measured = st.builds(model.Measure, name, side, rep, value, st.none() | size, unit, st.none())
+    camera = st.sampled_from(["first", "second", "both", None])
+    measured = st.builds(model.Measure, name, side, rep, value, st.none() | size, unit, st.none(), camera)
     missing = st.builds(model.Measure, name, side, rep, st.none(), st.none(), unit, text)
     return measured | missing
 
@@ -64,34 +65,49 @@ def several(item: st.SearchStrategy[Any]) -> st.SearchStrategy[tuple[Any, ...]]:
     return st.lists(item, max_size=4).map(tuple)
 
 
+clips = st.builds(
+    model.ClipInfo, text, sha256, positive, positive, seconds, st.integers(0, 10**6), size, st.booleans(), name
+)
+views = st.builds(
+    model.CameraView,
+    st.sampled_from(["front", "back", "left", "right", "oblique"]),
+    st.none() | st.floats(-180, 180),
+    st.none() | st.floats(0, 180),
+    st.sampled_from(["estimated", "given"]),
+)
+qualities = st.builds(
+    model.Quality,
+    share,
+    size,
+    st.none() | size,
+    st.dictionaries(name, share, max_size=3),
+    st.dictionaries(name, share, max_size=3),
+    several(text),
+)
+seconds_cameras = st.builds(
+    model.SecondCamera,
+    clips,
+    views,
+    qualities,
+    st.floats(-7200, 7200),
+    st.floats(0, 10),
+    share,
+    st.sampled_from(["movement", "sound"]),
+    st.sampled_from(["first", "second"]),
+)
 reviews = st.builds(
     model.Review,
-    clip=st.builds(
-        model.ClipInfo, text, sha256, positive, positive, seconds, st.integers(0, 10**6), size, st.booleans(), name
-    ),
+    clip=clips,
     pose_model=st.builds(model.PoseModelInfo, text, sha256),
     exercise=st.builds(model.ExerciseRef, name, text),
     set_info=st.builds(model.SetInfo, st.none() | st.floats(0, 1000), st.none() | positive),
-    view=st.builds(
-        model.CameraView,
-        st.sampled_from(["front", "back", "left", "right", "oblique"]),
-        st.none() | st.floats(-180, 180),
-        st.none() | st.floats(0, 180),
-        st.sampled_from(["estimated", "given"]),
-    ),
-    quality=st.builds(
-        model.Quality,
-        share,
-        size,
-        st.none() | size,
-        st.dictionaries(name, share, max_size=3),
-        st.dictionaries(name, share, max_size=3),
-        several(text),
-    ),
+    view=views,
+    quality=qualities,
     reps=several(reps()),
     measures=several(measures()),
     findings=several(findings()),
     cautions=several(text),
+    second=st.none() | seconds_cameras,
 )
 
 # ---------------------------------------------------------------- writing and reading
@@ -132,16 +148,20 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
     assert missing is not None
     assert missing.missing_reason == "Not measurable from the front: film from the side."
     assert review.findings[0].reps == (3,)
-    assert json.loads(encode(review)) == json.loads(SAMPLE)
+    # The sample was written before there were second cameras.
+    written = json.loads(encode(review))
+    assert written.pop("second_camera") is None
+    assert {measure.pop("camera") for measure in written["measures"]} == {None}
+    assert written == json.loads(SAMPLE)
 
 
 def test_the_document_has_exactly_the_documented_keys() -> None:
-    keys = "schema version clip pose_model exercise set view quality reps measures findings cautions"
+    keys = "schema version clip pose_model exercise set view quality reps measures findings cautions second_camera"
     written = document(decode(SAMPLE))
     assert list(written) == keys.split()
     assert list(written["reps"][0]) == ["number", "start_s", "top_s", "end_s", "complete", "tempo"]
     assert list(written["reps"][0]["tempo"]) == ["eccentric_s", "bottom_pause_s", "concentric_s", "top_pause_s"]
-    assert list(written["measures"][0]) == ["name", "side", "rep", "value", "margin", "unit", "missing_reason"]
+    assert " ".join(written["measures"][0]) == "name side rep value margin unit missing_reason camera"
     assert list(written["findings"][0]) == [
         "check",
         "verdict",

@@ -12,7 +12,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from formcheck import model
-from formcheck.codec.parts import Document, Part, rounded
+from formcheck.codec.parts import Document, Part, SecondCamera, rounded
 from formcheck.errors import ReviewFormatError
 from formcheck.model import Review
 from formcheck.vocabulary import MEASURES
@@ -44,6 +44,7 @@ def document(review: Review) -> dict[str, Any]:
         "schema": SCHEMA_NAME,
         "version": SCHEMA_VERSION,
         "set": review.set_info,
+        "second_camera": review.second,
         **{name: getattr(review, name) for name in _SAME_NAME},
     }
     try:
@@ -55,8 +56,9 @@ def document(review: Review) -> dict[str, Any]:
     for finding in result["findings"]:
         term = MEASURES.get(finding["measure"])
         _round_fields(finding, ("value", "limit"), term.unit if term else "")
-    for name in ("out_of_frame", "low_visibility"):
-        result["quality"][name] = dict(sorted(result["quality"][name].items()))
+    for part in filter(None, (result, result["second_camera"])):
+        for name in ("out_of_frame", "low_visibility"):
+            part["quality"][name] = dict(sorted(part["quality"][name].items()))
     return result
 
 
@@ -163,7 +165,19 @@ def _review(read: Document) -> Review:
         measures=each(model.Measure, read.measures),
         findings=each(model.Finding, read.findings),
         cautions=read.cautions,
+        second=_second(read.second_camera),
     )
+
+
+def _second(part: SecondCamera | None) -> model.SecondCamera | None:
+    if part is None:
+        return None
+    inner = {
+        "clip": model.ClipInfo(**dict(part.clip)),
+        "view": model.CameraView(**dict(part.view)),
+        "quality": model.Quality(**dict(part.quality)),
+    }
+    return model.SecondCamera(**{**dict(part), **inner})
 
 
 # ---------------------------------------------------------------- the schema

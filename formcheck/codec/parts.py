@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, FailFast, Field, PlainSerializer, StringConstraints, model_validator
 
-from formcheck.model import Side, Verdict, ViewName
+from formcheck.model import CameraUsed, Side, Verdict, ViewName
 
 
 def rounded(value: float | None, decimals: int) -> float | None:
@@ -167,6 +167,8 @@ class Measure(Part):
     """Unit of value and margin."""
     missing_reason: str | None
     """Why there is no value; null exactly when there is one."""
+    camera: CameraUsed | None = None
+    """Which of two cameras it was read from; null with a single camera, and when there is no value."""
 
     @model_validator(mode="after")
     def _value_or_reason(self) -> "Measure":
@@ -174,6 +176,8 @@ class Measure(Part):
             raise ValueError("a measure has either a value or a missing_reason")
         if self.value is None and self.margin is not None:
             raise ValueError("a measure without a value has no margin")
+        if self.value is None and self.camera is not None:
+            raise ValueError("a measure without a value names no camera")
         return self
 
 
@@ -200,6 +204,24 @@ class Finding(Part):
     """Source of the limit, or "common practice"."""
 
 
+class SecondCamera(Part):
+    """The other clip of a set that two cameras filmed at once."""
+
+    clip: Clip
+    view: View
+    quality: Quality
+    offset_s: Annotated[float, _to(4)]
+    """When its first picture was shown, in seconds of the first clip; negative when it began earlier."""
+    offset_margin_s: Annotated[float, Field(ge=0), _to(4)]
+    """Half-width of the 95 % interval of the offset."""
+    confidence: Share
+    """How sure it is that the two clips belong together this way."""
+    found_by: Literal["movement", "sound"]
+    """What the offset was found by."""
+    reps_from: Literal["first", "second"]
+    """The camera whose picture the repetitions were read from."""
+
+
 class Document(Part):
     """One reviewed set: what was measured in a clip, repetition by repetition, and what was met."""
 
@@ -221,3 +243,5 @@ class Document(Part):
     """What the exercise's checks say."""
     cautions: Texts
     """Sentences about safety that belong to the exercise."""
+    second_camera: SecondCamera | None = None
+    """The second camera of the set; null when there was one camera. All times are in seconds of the first clip."""

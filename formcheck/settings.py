@@ -1,0 +1,25 @@
+"""What the pure analysis may be told."""
+
+from dataclasses import dataclass, replace
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Everything the pure analysis may be told; defaults are the documented method."""
+
+    cutoff_hz: float = 6.0
+    """Zero-phase low-pass cut-off (gain 0.7071 there after both passes)."""
+    max_gap_s: float = 0.25
+    """Gaps in tracking up to this long are filled, longer ones stay NaN."""
+    phase_speed_fraction: float = 0.05
+    """A phase begins and ends where the driver's speed crosses this share of the phase's own peak."""
+    partial_below: float = 0.6
+    """A rep whose range is below this share of the set's median range is partial."""
+    min_visibility: float = 0.5
+    """A landmark less visible than this does not count."""
+    correct_landmarks: bool = True
+    """Apply the landmark-to-joint correction of `formcheck.signals.angles`."""
+
+    def with_(self, **changes: float | bool) -> "Settings":
+        """A copy with some values changed."""
+        return replace(self, **changes)  # type: ignore[arg-type]  # field types are checked by the caller's names

@@ -1,0 +1,135 @@
+"""Films every browser plays: H.264 in MP4 with a clip's own frame times, starting at 0."""
+
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager, suppress
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from formcheck.capture.clip_file import ClipLimits
+from formcheck.capture.video import ClipReader, read_ahead
+from formcheck.errors import OutputError
+from formcheck.report.drawing import Rgb
+
+CLOCK = 90_000
+"""Ticks a second of the film's time stamps, the usual clock of moving pictures (ISO/IEC 13818-1)."""
+
+FILM_SIDE = 1280
+"""Longer side of the film in pixels."""
+
+
+def write_plain(
+    clip_path: str | Path,
+    out_path: str | Path,
+    *,
+    rate: float,
+    on_progress: Callable[[float, float | None], None] | None = None,
+    limits: ClipLimits | None = None,
+    max_side: int = FILM_SIDE,
+) -> None:
+    """Write the clip's pictures anew, upright and without sound, for a browser that cannot play the clip itself.
+
+    Parameters
+    ----------
+    clip_path, out_path : the clip; the film, which is replaced in one step when it is whole.
+    rate : mean pictures a second of the clip.
+    on_progress : called with seconds done and seconds in all (None while unknown) after every picture.
+    limits : which clips are refused.
+    max_side : longer side of the film in pixels.
+
+    Raises ClipError when the clip cannot be read, OutputError when the film cannot be written.
+    """
+    with (
+        ClipReader(clip_path, limits=limits, max_side=max_side) as reader,
+        film_at(Path(out_path), rate) as film,
+        closing(read_ahead(iter(reader))) as ahead,
+    ):
+        total = reader.duration_hint_s
+        for t, rgb in ahead:
+            film.add(t, rgb)
+            if on_progress is not None:
+                on_progress(t if total is None else min(t, total), total)
+
+
+class Film:
+    """An H.264 MP4 in the making."""
+
+    def __init__(self, container: Any, rate: float, path: Path):
+        self._container = container
+        self._rate = max(rate, 1.0)
+        self._path = path
+        self._stream: Any = None
+
+    def add(self, t: float, rgb: Rgb) -> None:
+        """One picture at t seconds."""
+        from av.video.frame import VideoFrame
+
+        with _writing(self._path):
+            if self._stream is None:
+                self._stream = self._make_stream(rgb.shape[1], rgb.shape[0])
+            width, height = self._stream.width, self._stream.height
+            if rgb.shape[:2] != (height, width):  # yuv420p needs even sides: the last row or column is repeated
+                rgb = np.pad(rgb, ((0, height - rgb.shape[0]), (0, width - rgb.shape[1]), (0, 0)), mode="edge")
+            frame = VideoFrame.from_ndarray(np.ascontiguousarray(rgb), format="rgb24")
+            frame = frame.reformat(format="yuv420p", dst_colorspace="ITU709", dst_color_range="MPEG")
+            frame.pts, frame.time_base = round(t * CLOCK), Fraction(1, CLOCK)
+            self._container.mux(self._stream.encode(frame))
+
+    def finish(self) -> None:
+        """Write what the encoder still holds, and the index."""
+        with _writing(self._path):
+            if self._stream is not None:
+                self._container.mux(self._stream.encode(None))
+            self._container.close()
+
+    def _make_stream(self, width: int, height: int) -> Any:
+        stream = self._container.add_stream("libx264", rate=Fraction(self._rate).limit_denominator(1000))
+        stream.width, stream.height, stream.pix_fmt = width + width % 2, height + height % 2, "yuv420p"
+        context = stream.codec_context
+        context.time_base = stream.time_base = Fraction(1, CLOCK)
+        # pictures in showing order: the first time stamp is 0 without an edit list; one key frame a second seeks fast
+        context.options = {"preset": "veryfast", "crf": "23", "bf": "0"}
+        context.gop_size = max(1, round(self._rate))
+        context.colorspace = context.color_primaries = context.color_trc = context.color_range = 1  # BT.709, limited
+        return stream
+
+
+@contextmanager
+def film_at(path: Path, rate: float) -> Iterator[Film]:
+    """A film under a temporary name, moved to its own name when it is whole."""
+    import av
+
+    temporary: Path | None = None
+    try:
+        with _writing(path):
+            with tempfile.NamedTemporaryFile(dir=path.parent, prefix=".film-", suffix=".part", delete=False) as file:
+                temporary = Path(file.name)
+            container = av.open(f"file:{temporary}", "w", format="mp4", options={"movflags": "+faststart"})
+        try:
+            film = Film(container, rate, path)
+            yield film
+            film.finish()
+        finally:
+            with suppress(OSError, ValueError):  # closing again is allowed; after an error nothing is kept
+                container.close()
+        with _writing(path):
+            temporary.chmod(0o644)
+            temporary.replace(path)
+            temporary = None
+    finally:
+        if temporary is not None:
+            with suppress(OSError):
+                temporary.unlink()
+
+
+@contextmanager
+def _writing(path: Path) -> Iterator[None]:
+    from av.error import FFmpegError
+
+    try:
+        yield
+    except (FFmpegError, OSError) as error:
+        raise OutputError(f"The film {path} cannot be written: {error.strerror or 'the encoder failed'}.") from None

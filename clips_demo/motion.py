@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -29,6 +30,8 @@ class RepPlan:
     """How far the trunk comes up with the arms."""
     swing: float = 0.0
     """Trunk first leans forwards, then backwards, by this much."""
+    changes: tuple[tuple[str, Any], ...] = ()
+    """For exercises of `movements`: parts of the move that are different in this rep."""
 
 
 @dataclass(frozen=True)
@@ -73,6 +76,8 @@ class SetPlan:
     tail: float = 1.0
     variety: float = 1.0
     """How much reps differ by chance."""
+    changes: tuple[tuple[str, Any], ...] = ()
+    """For exercises of `movements`: parts of the move that are different in the whole set."""
 
 
 @dataclass(frozen=True)
@@ -133,7 +138,7 @@ class Course:
         for number, rep in enumerate(plan.reps):
             now = self._rep(now, rep, last=number == len(plan.reps) - 1)
         self.duration = self._end(now)
-        self._noise = [self._wander() for _ in range(6)]
+        self._noise = [wander(self._rng) for _ in range(6)]
 
     def postures(self, t: Array) -> list[Posture]:
         """One posture for each time."""
@@ -234,18 +239,6 @@ class Course:
             return now + 2.1 + plan.tail
         return now + plan.tail
 
-    def _wander(self) -> Callable[[Array], Array]:
-        """A slow sway with a little tremor on it, about 1 in size."""
-        slow = self._rng.uniform(0.12, 0.55, 3), self._rng.uniform(0, 2 * np.pi, 3)
-        quick = self._rng.uniform(5.0, 8.5, 2), self._rng.uniform(0, 2 * np.pi, 2)
-
-        def wave(t: Array) -> Array:
-            big = sum(np.sin(2 * np.pi * f * t + p) for f, p in zip(*slow, strict=True))
-            small = sum(np.sin(2 * np.pi * f * t + p) for f, p in zip(*quick, strict=True))
-            return np.asarray(0.6 * np.asarray(big) + 0.12 * np.asarray(small))
-
-        return wave
-
     def _bar_heights(self, body: RestBody) -> Callable[[float], float]:
         """Bar height for a share of the press: 0 at the top of the chest, 1 where the elbow is nearly straight."""
         base = Posture(lean=self.form.lean, seat=BENCH_TOP, bar_height=1.2, stance=self.form.stance)
@@ -259,6 +252,19 @@ class Course:
             straight = np.degrees(np.arccos(np.clip(cosine, -1, 1))) < self.form.elbow_high + 2.0
             below, above = (below, middle) if straight else (middle, above)
         return lambda share: low + share * (below - low)
+
+
+def wander(rng: np.random.Generator) -> Callable[[Array], Array]:
+    """A slow sway with a little tremor on it, about 1 in size."""
+    slow = rng.uniform(0.12, 0.55, 3), rng.uniform(0, 2 * np.pi, 3)
+    quick = rng.uniform(5.0, 8.5, 2), rng.uniform(0, 2 * np.pi, 2)
+
+    def wave(t: Array) -> Array:
+        big = sum(np.sin(2 * np.pi * f * t + p) for f, p in zip(*slow, strict=True))
+        small = sum(np.sin(2 * np.pi * f * t + p) for f, p in zip(*quick, strict=True))
+        return np.asarray(0.6 * np.asarray(big) + 0.12 * np.asarray(small))
+
+    return wave
 
 
 def frame_times(duration: float, rate: float, *, phone_like: bool, seed: int) -> Array:

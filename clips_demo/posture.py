@@ -32,6 +32,8 @@ class Posture:
     """Height of the hips when lying chest down on an inclined bench."""
     knees_out: float = 0.12
     """How far the knees bend outwards for each part they bend forwards."""
+    squeeze: float = 0.0
+    """Collar bones turned back from where the arms take them, degrees: blades drawn together."""
     shin: float | None = None
     """Share of the knees' bend by which the shins lean forwards, when the legs lead; None: the hips balance the trunk."""
     left: Arm = field(default_factory=Arm)
@@ -165,13 +167,14 @@ def _arms(body: RestBody, want: Posture, trunk: Array, root: Array, rotations: d
         arm = want.left if side == "left" else want.right
         if want.bar_height is None:
             upper, flex = free_arm(arm, sign, facing)
-            girdle = _girdle(upper, trunk, sign, body.girdle)
-            palm = across(flex * 0.0 + np.cross(unit(upper), facing @ FORWARD) * sign, unit(upper))
+            girdle = _girdle(upper, trunk, sign, body.girdle, want.squeeze)
             lower = np.cos(np.radians(arm.elbow)) * upper + np.sin(np.radians(arm.elbow)) * flex
-            palm = across(turn(lower, sign * arm.palm_in) @ palm, unit(lower))
-            if arm.palm:
-                palm = across(palm_of(arm, sign, facing, upper, flex), unit(lower))
             along = unit(lower)
+            if arm.palm:
+                palm = across(palm_of(arm, sign, facing, upper, flex), along)
+            else:
+                palm = across(np.cross(unit(upper), facing @ FORWARD) * sign, unit(upper))
+                palm = across(turn(lower, sign * arm.palm_in) @ palm, along)
         else:
             upper, lower, girdle = _arm_to_bar(body, want, letter, sign, trunk, root, rotations)
             along, palm = unit(UP + 0.25 * lower), FORWARD + 0.0
@@ -180,13 +183,13 @@ def _arms(body: RestBody, want: Posture, trunk: Array, root: Array, rotations: d
     return axes
 
 
-def _girdle(upper: Array, trunk: Array, sign: float, share: float) -> tuple[Array, Array]:
+def _girdle(upper: Array, trunk: Array, sign: float, share: float, squeeze: float = 0.0) -> tuple[Array, Array]:
     """World rotations of clavicle and shoulder blade that go with an upper-arm direction, by `share` of the usual."""
     local = trunk.T @ upper
     raised = float(np.degrees(np.arccos(np.clip(-local[2], -1, 1))))
     lift = np.clip((raised - 42.0) * 0.21, -9.0, 30.0) * (1.0 - 0.6 * max(-local[1], 0.0))
     ahead = 22.0 * max(-local[1], 0.0) - 10.0 * max(local[1], 0.0)
-    lift, ahead = share * lift, share * ahead
+    lift, ahead = share * lift, share * ahead - squeeze
     clavicle = turn([0, -sign, 0], float(lift)) @ turn([0, 0, -sign], ahead)
     blade = turn([0, -sign, 0], float(lift) * 1.5) @ turn([0, 0, -sign], ahead * 1.3)
     return trunk @ clavicle, trunk @ blade

@@ -1,0 +1,87 @@
+"""Render sets of the shelf's newer exercises with their truth, to try and to tune the measuring on; not shipped.
+
+    python clips_demo/render_shelf.py --out FOLDER                  every set of the list
+    python clips_demo/render_shelf.py --out FOLDER --only WORD ...  those whose name holds one of the words
+    python clips_demo/render_shelf.py --list
+
+Needs the `render` extra, as render.py does. `benchmarks/shelf.py FOLDER` compares reviews of them with the truth.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import time
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from body import joints_of, make_body
+from furniture import ShelfStudio
+from motion import frame_times
+from posture import pose
+from render import _extremes, encode, fit
+from shelf_course import ShelfCourse
+from shelf_specs import SHELF
+from shelf_truth import signals_of
+from specs import ClipSpec
+from truth import angles_of, rep_truth
+
+
+def render(spec: ClipSpec, folder: Path) -> None:
+    """Write ``<name>.mp4`` and ``<name>.truth.json``."""
+    body = make_body(spec.body)
+    course = ShelfCourse(spec.plan)
+    t = frame_times(course.duration, spec.fps, phone_like=spec.phone_like, seed=spec.plan.seed)
+    poses = [pose(body, posture) for posture in course.postures(t)]
+    joints = [joints_of(body, posed) for posed, _ in poses]
+    reach = np.array(
+        [np.vstack([*j.values(), *_extremes(body, p, h)]) for j, (p, h) in zip(joints, poses, strict=True)]
+    )
+    camera = fit(spec.camera, reach.reshape(-1, 3))
+    columns = [angles_of(j) | signals_of(body, p, j, h) for j, (p, h) in zip(joints, poses, strict=True)]
+    frames = {"t": [round(float(x), 5) for x in t]}
+    frames |= {name: [round(c[name], 3) for c in columns] for name in columns[0]}
+    truth: dict[str, Any] = {
+        "exercise": spec.plan.exercise,
+        "view": spec.view,
+        "fps": spec.fps,
+        "variable_rate": spec.phone_like,
+        "camera": {**asdict(camera), "view": round(camera.view, 2), "look": round(camera.look, 3)},
+        "spec": {"body": spec.body, "look": asdict(spec.look), "room": asdict(spec.room), "plan": asdict(spec.plan)},
+        "faults": [{"kind": kind, "reps": list(reps)} for kind, reps in spec.faults],
+        "reps": rep_truth(course.reps, frames),
+        "frames": frames,
+    }
+    studio = ShelfStudio(body, spec.look, camera, spec.room, course)
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / f"{spec.name}.mp4"
+    began = time.perf_counter()
+    encode((studio.draw(posed, hands) for posed, hands in poses), t, spec.fps, camera, path)
+    studio.close()
+    (folder / f"{spec.name}.truth.json").write_text(json.dumps(truth, separators=(",", ":")) + "\n")
+    spent = 1000 * (time.perf_counter() - began) / len(t)
+    print(f"{spec.name}: {len(t)} frames, {path.stat().st_size / 1000:.0f} kB, {spent:.0f} ms a frame", flush=True)
+
+
+def main() -> None:
+    """Command line."""
+    parser = argparse.ArgumentParser(description="Render sets of the shelf's newer exercises with their truth.")
+    parser.add_argument("--only", nargs="+", metavar="WORD", default=[""], help="sets whose name holds one of these")
+    parser.add_argument("--out", type=Path, help="folder to write to")
+    parser.add_argument("--list", action="store_true", help="only print the names")
+    options = parser.parse_args()
+    if not options.list and options.out is None:
+        parser.error("give --out FOLDER")
+    for spec in SHELF:
+        if any(word in spec.name for word in options.only):
+            if options.list:
+                print(spec.name)
+            elif not (options.out / f"{spec.name}.truth.json").exists():
+                render(spec, options.out)
+
+
+if __name__ == "__main__":
+    main()

@@ -25,6 +25,18 @@ class Filming(_Strict):
 
     best_view: ViewName | Literal["side"]
     advice: Text
+    phone_height: Literal["hip", "elbow", "chest", "shoulder"] = "chest"
+    """The lifter's own height at which the phone stands, in the posture of the exercise."""
+    distance_m: Annotated[tuple[Number, Number], Field(strict=False)] = (3.0, 4.0)
+    """From and to how far from the lifter, metres."""
+    room_above: bool = False
+    """The hands go above the head: the picture needs room there."""
+
+    @model_validator(mode="after")
+    def _near_before_far(self) -> Self:
+        if not 0 < self.distance_m[0] <= self.distance_m[1]:
+            raise ValueError("distance_m: give the shorter distance first, both above 0")
+        return self
 
 
 class Driver(_Strict):
@@ -81,6 +93,8 @@ class Check(_Strict):
     """Views that can decide it, when fewer than the measure's own."""
     cue: Text
     """What to say to the lifter when it is not met."""
+    protects: Literal["lower back", "shoulders", "elbows", "knees"] | None = None
+    """What is spared by keeping it, where the cautions of the trade say so: such a point is changed first."""
     source: Key
 
     @model_validator(mode="after")

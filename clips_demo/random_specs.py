@@ -27,9 +27,9 @@ def random_specs(count: int, seed: int) -> list[ClipSpec]:
 
 
 def _one(rng: np.random.Generator, seed: int, number: int) -> ClipSpec:
-    exercise = tuple(FORMS)[number % len(FORMS)]
+    exercise = tuple(VIEWS)[number % len(VIEWS)]
     views = VIEWS[exercise]
-    yaw, view = _yaw(rng, views[number // len(FORMS) % len(views)])
+    yaw, view = _yaw(rng, views[number // len(VIEWS) % len(views)])
     reps, faults = _reps(rng, exercise)
     base = FORMS[exercise]
     form = replace(

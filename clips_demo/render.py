@@ -3,6 +3,7 @@
     python clips_demo/render.py                      all clips of the set list, into this folder
     python clips_demo/render.py --only NAME ...      some of them
     python clips_demo/render.py --random 8 --seed 1 --out DIR   random sets for tuning and checking, not for shipping
+    python clips_demo/render.py --benchmark DIR [--part tuning]  the sets of the accuracy benchmark, a folder a part
     python clips_demo/render.py --breakdown 24 --out DIR        ten reps each, form breaking down from a known one
 
 Needs the `render` extra (anny, pyvista); formcheck itself needs neither.
@@ -15,7 +16,7 @@ import json
 import tempfile
 import time
 from collections.abc import Iterator
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -23,25 +24,43 @@ from typing import Any
 import av
 import numpy as np
 
+from benchmark_specs import benchmark_sets
 from body import Array, RestBody, joints_of, make_body
 from breakdown_specs import breakdown_specs
+from company import Company
 from motion import BENCH_TOP, Course, frame_times
 from posture import pose
 from random_specs import random_specs
 from scene import Camera, Studio, picture_points, rail_position
 from specs import CLIPS, ClipSpec
+from spoil import Spoil, spoiled
 from truth import angles_of, rep_truth
+from walking import IDLE_SECONDS, idle
 
 LIMIT_BYTES = 790_000
 TICK = Fraction(1, 90000)
 
 
-def render(spec: ClipSpec, folder: Path, *, joints_px: bool = False) -> None:
-    """Write ``<name>.mp4`` and ``<name>.truth.json``."""
+@dataclass(frozen=True)
+class Trouble:
+    """What makes a set of the benchmark harder than a demonstration clip."""
+
+    spoil: Spoil = field(default_factory=Spoil)
+    company: Company = field(default_factory=Company)
+    idle: str | None = None
+    """What the lifter does instead of the exercise."""
+
+
+def render(spec: ClipSpec, folder: Path, *, joints_px: bool = False, trouble: Trouble | None = None) -> None:
+    """Write ``<name>.mp4`` and ``<name>.truth.json``, with the joints' places in room and picture when asked."""
     body = make_body(spec.body)
-    course = Course(spec.plan, body)
-    t = frame_times(course.duration, spec.fps, phone_like=spec.phone_like, seed=spec.plan.seed)
-    poses = [pose(body, posture) for posture in course.postures(t)]
+    if trouble is not None and trouble.idle is not None:
+        t = frame_times(IDLE_SECONDS, spec.fps, phone_like=spec.phone_like, seed=spec.plan.seed)
+        poses, times = list(idle(body, trouble.idle, t, spec.camera.yaw)), []
+    else:
+        course = Course(spec.plan, body)
+        t = frame_times(course.duration, spec.fps, phone_like=spec.phone_like, seed=spec.plan.seed)
+        poses, times = [pose(body, posture) for posture in course.postures(t)], course.reps
     joints = [joints_of(body, posed) for posed, _ in poses]
     reach = np.array(
         [np.vstack([*j.values(), *_extremes(body, p, h)]) for j, (p, h) in zip(joints, poses, strict=True)]
@@ -58,7 +77,7 @@ def render(spec: ClipSpec, folder: Path, *, joints_px: bool = False) -> None:
         "camera": {**asdict(camera), "view": round(camera.view, 2), "look": round(camera.look, 3)},
         "spec": {"body": spec.body, "look": asdict(spec.look), "room": asdict(spec.room), "plan": asdict(spec.plan)},
         "faults": [{"kind": kind, "reps": list(reps)} for kind, reps in spec.faults],
-        "reps": rep_truth(course.reps, frames),
+        "reps": rep_truth(times, frames) if times else [],
         "frames": frames,
     }
     if joints_px:
@@ -66,18 +85,35 @@ def render(spec: ClipSpec, folder: Path, *, joints_px: bool = False) -> None:
             name: np.round(picture_points(camera, np.array([j[name] for j in joints])), 1).tolist()
             for name in joints[0]
         }
-    pressing = spec.plan.exercise == "guided-bar-press"
+        truth["joints_m"] = {name: np.round([j[name] for j in joints], 4).tolist() for name in joints[0]}
+    if trouble is not None:
+        company = trouble.company
+        truth["no_exercise"] = trouble.idle
+        truth["trouble"] = {
+            "spoil": asdict(trouble.spoil),
+            "person": company.person,
+            "mirror": company.mirror,
+            "before": company.before,
+        }
+    trouble = trouble or Trouble()
+    pressing = spec.plan.exercise == "guided-bar-press" and trouble.idle is None
     rails = rail_position([hands for _, hands in poses[::20]]) if pressing else None
-    studio = Studio(body, spec.look, camera, spec.room, bench=BENCH_TOP if pressing else None, rail_y=rails)
+    bench = BENCH_TOP if pressing else None
+    studio = Studio(body, spec.look, camera, spec.room, bench=bench, rail_y=rails, company=trouble.company)
     folder.mkdir(parents=True, exist_ok=True)
     path = folder / f"{spec.name}.mp4"
     began = time.perf_counter()
-    encode((studio.draw(posed, hands) for posed, hands in poses), t, spec.fps, camera, path)
+    drawn = (studio.draw(posed, hands, float(when)) for when, (posed, hands) in zip(t, poses, strict=True))
+    if "trouble" in truth:
+        pictures = spoiled(drawn, trouble.spoil, spec.plan.seed)
+        _write(pictures, t, spec.fps, camera, path, quality=trouble.spoil.crf, preset="veryfast")
+    else:
+        encode(drawn, t, spec.fps, camera, path)
     studio.close()
     (folder / f"{spec.name}.truth.json").write_text(json.dumps(truth, separators=(",", ":")) + "\n")
     spent = 1000 * (time.perf_counter() - began) / len(t)
     size = path.stat().st_size / 1000
-    print(f"{spec.name}: {len(t)} frames, {len(course.reps)} reps, {size:.0f} kB, {spent:.0f} ms a frame", flush=True)
+    print(f"{spec.name}: {len(t)} frames, {len(times)} reps, {size:.0f} kB, {spent:.0f} ms a frame", flush=True)
 
 
 def _extremes(body: RestBody, posed: Any, hands: Any) -> Iterator[Array]:
@@ -143,8 +179,18 @@ def main() -> None:
     parser.add_argument("--random", type=int, metavar="N", help="render N random sets instead")
     parser.add_argument("--breakdown", type=int, metavar="N", help="render N sets that break down from a known rep")
     parser.add_argument("--seed", type=int, default=1, help="seed of the random sets (default 1)")
+    parser.add_argument("--benchmark", type=Path, metavar="DIR", help="render the benchmark's sets into DIR/<part>")
+    parser.add_argument("--part", choices=("tuning", "reporting"), help="only this part of the benchmark")
     parser.add_argument("--out", type=Path, default=Path(__file__).parent, help="folder to write to")
     options = parser.parse_args()
+    if options.benchmark:
+        for one in benchmark_sets(options.part):
+            folder = options.benchmark / one.part
+            wanted = not options.only or one.spec.name in options.only
+            # A run that was cut short goes on where it stopped.
+            if wanted and not (folder / f"{one.spec.name}.truth.json").exists():
+                render(one.spec, folder, joints_px=True, trouble=Trouble(one.spoil, one.company, one.idle))
+        return
     if options.random or options.breakdown:
         if options.out == Path(__file__).parent:
             parser.error("random sets are not shipped: give --out DIR")

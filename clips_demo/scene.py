@@ -11,6 +11,7 @@ import pyvista as pv
 from numpy.typing import NDArray
 
 from body import Array, Posed, RestBody
+from company import Company, Mirror, SecondPerson, put_before
 from posture import Hand
 from wardrobe import Colour, Layer, Look, dress
 
@@ -32,6 +33,8 @@ class Camera:
     """Vertical angle of view, degrees."""
     width: int = 608
     height_px: int = 1080
+    roll: float = 0.0
+    """How far the camera is tilted to its right, degrees."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +48,7 @@ class Room:
     turn: float = 0.0
     """How far the wall is turned from facing the camera, degrees."""
     things: tuple[str, ...] = ()
-    """Any of: box, window, rack, mat, mirror, plant."""
+    """Any of: box, window, rack, mat, mirror, plant, mirror wall."""
     light: float = 0.95
     weight: Colour = (0.12, 0.12, 0.13)
     plate: float = 0.05
@@ -60,16 +63,36 @@ class Studio:
     """
 
     FINER = 1.4
+    LARGE_PX = 600_000
+    """Pictures of more pixels are drawn at their own size: there are enough to smooth the edges in the encoder."""
 
     def __init__(
-        self, body: RestBody, look: Look, camera: Camera, room: Room, *, bench: float | None, rail_y: float | None
+        self,
+        body: RestBody,
+        look: Look,
+        camera: Camera,
+        room: Room,
+        *,
+        bench: float | None,
+        rail_y: float | None,
+        company: Company | None = None,
     ) -> None:
         self._body, self._size = body, (camera.width, camera.height_px)
+        large = camera.width * camera.height_px > self.LARGE_PX and company is not None
+        finer = 1.0 if large else self.FINER
         self._behind = self._draw_room(room, camera)
-        self._plot = self._new_plot(self.FINER, camera, room)
+        self._plot = self._new_plot(finer, camera, room)
+        company = company or Company()
+        self._mirror = None
+        if company.mirror:
+            self._mirror = Mirror(camera.yaw + room.turn, room.depth - 0.04, standpoint(camera)[0])
+        self._second = SecondPerson(company, camera.yaw, self._add_layer) if company.person != "none" else None
         self._layers: list[Layer] = dress(body, look)
         for layer in self._layers:
             self._add_layer(layer)
+            if self._mirror is not None:
+                self._mirror.show(self._add_layer(layer))
+        put_before(company, camera.yaw, camera.distance, self._add)
         self._held: dict[str, list[Any]] = {}
         if bench is not None:
             self._add_bench(bench)
@@ -77,11 +100,18 @@ class Studio:
             self._held = {side: self._add_dumbbell(room) for side in ("left", "right")}
         else:
             self._held = {"both": self._add_bar(room, rail_y)}
+        self._mirrored: dict[str, list[Any]] = {}
+        if self._mirror is not None and rail_y is None:
+            self._mirrored = {
+                side: [self._mirror.show(actor) for actor in self._add_dumbbell(room)] for side in self._held
+            }
 
-    def draw(self, posed: Posed, hands: dict[str, Hand]) -> NDArray[np.uint8]:
-        """(height, width, 3) picture of one pose."""
+    def draw(self, posed: Posed, hands: dict[str, Hand], when: float = 0.0) -> NDArray[np.uint8]:
+        """(height, width, 3) picture of one pose; `when` (seconds) tells where a second person is."""
         for layer in self._layers:
             layer.follow(posed, self._body.heads)
+        if self._second is not None:
+            self._second.follow(when)
         for side, actors in self._held.items():
             matrix = np.eye(4)
             if side == "both":
@@ -90,6 +120,9 @@ class Studio:
                 matrix[:3, :3], matrix[:3, 3] = hands[side].axes, hands[side].centre
             for actor in actors:
                 actor.user_matrix = matrix
+            if self._mirror is not None:
+                for actor in self._mirrored.get(side, ()):
+                    actor.user_matrix = self._mirror.matrix @ matrix
         self._plot.render()  # without it every screenshot shows the first pose
         shot = self._plot.screenshot(return_img=True, transparent_background=True)
         over = cv2.resize(np.ascontiguousarray(shot), self._size, interpolation=cv2.INTER_AREA)
@@ -107,11 +140,8 @@ class Studio:
         plot = pv.Plotter(off_screen=True, window_size=size, lighting="none")
         plot.render_window.SetMultiSamples(0)
         plot.set_background("black")
-        yaw = np.radians(camera.yaw)
-        right = np.array([np.cos(yaw), np.sin(yaw), 0.0])
-        position = camera.distance * np.array([np.sin(yaw), -np.cos(yaw), 0.0]) + [0, 0, camera.height]
-        focus = np.array([0.0, 0.0, camera.look])
-        plot.camera_position = [tuple(position + camera.shift * right), tuple(focus + camera.shift * right), (0, 0, 1)]
+        place, axes = standpoint(camera)
+        plot.camera_position = [tuple(place), tuple(place + camera.distance * axes[:, 2]), tuple(axes[:, 1])]
         plot.camera.view_angle = camera.view
         side = np.radians(camera.yaw + 35.0)
         key = pv.Light(position=(4 * np.sin(side), -4 * np.cos(side), 4.5), focal_point=(0, 0, 1), intensity=room.light)
@@ -140,7 +170,7 @@ class Studio:
             specular=0.05,
         )
 
-    def _add_layer(self, layer: Layer) -> None:
+    def _add_layer(self, layer: Layer) -> Any:
         shine = {"ambient": 0.28, "diffuse": 0.85, "specular": 0.06, "specular_power": 8}
         layer.mesh.point_data["Normals"] = layer.normals
         layer.mesh.point_data.active_normals_name = "Normals"
@@ -150,6 +180,7 @@ class Studio:
             layer.mesh.point_data["rgb"] = (255 * np.clip(layer.colours, 0, 1)).astype(np.uint8)
             actor = self._plot.add_mesh(layer.mesh, scalars="rgb", rgb=True, copy_mesh=False, **shine)
         actor.prop.interpolation = "Gouraud"
+        return actor
 
     def _add_dumbbell(self, room: Room) -> list[Any]:
         handle = pv.Cylinder(center=(0, 0, 0), direction=(0, 0, 1), radius=0.014, height=0.14, resolution=12)
@@ -195,6 +226,10 @@ class Studio:
         if "window" in room.things:
             put(pv.Box(bounds=(-1.75, -0.75, far - 0.03, far - 0.01, 1.0, 2.2)), (0.93, 0.93, 0.92), ambient=0.5)
             put(pv.Box(bounds=(-1.70, -0.80, far - 0.04, far - 0.02, 1.05, 2.15)), (0.72, 0.83, 0.92), ambient=0.7)
+        if "mirror wall" in room.things:
+            wide = Mirror.HALF_WIDTH
+            glass = pv.Box(bounds=(-wide, wide, far - 0.04, far - 0.01, Mirror.LOW, Mirror.HIGH))
+            put(glass, (0.66, 0.70, 0.72), ambient=0.55)
         if "mirror" in room.things:
             put(pv.Box(bounds=(0.5, 2.2, far - 0.04, far - 0.01, 0.3, 2.1)), (0.68, 0.72, 0.75), ambient=0.6)
         if "rack" in room.things:
@@ -226,15 +261,22 @@ def rail_position(hands: list[dict[str, Hand]]) -> float:
     return float(np.mean([hand.centre[1] for pair in hands for hand in pair.values()]))
 
 
-def picture_points(camera: Camera, points: Array) -> Array:
-    """(n, 2) pixels where (n, 3) points of the room appear."""
-    yaw = np.radians(camera.yaw)
+def standpoint(camera: Camera) -> tuple[Array, Array]:
+    """(3,) where the camera is, and (3, 3) columns: to its right, up, ahead."""
+    yaw, roll = np.radians(camera.yaw), np.radians(camera.roll)
     right = np.array([np.cos(yaw), np.sin(yaw), 0.0])
     place = camera.distance * np.array([np.sin(yaw), -np.cos(yaw), 0.0]) + [0, 0, camera.height] + camera.shift * right
     ahead = camera.shift * right + np.array([0.0, 0.0, camera.look]) - place
     ahead /= np.linalg.norm(ahead)
     up = np.cross(right, ahead)
-    local = (points - place) @ np.column_stack([right, up, ahead])
+    turned = np.cos(roll) * right - np.sin(roll) * up, np.cos(roll) * up + np.sin(roll) * right
+    return place, np.column_stack([*turned, ahead])
+
+
+def picture_points(camera: Camera, points: Array) -> Array:
+    """(n, 2) pixels where (n, 3) points of the room appear."""
+    place, axes = standpoint(camera)
+    local = (points - place) @ axes
     scale = camera.height_px / 2 / np.tan(np.radians(camera.view) / 2)
     return np.column_stack(
         [camera.width / 2 + scale * local[:, 0] / local[:, 2], camera.height_px / 2 - scale * local[:, 1] / local[:, 2]]

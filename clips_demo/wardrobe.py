@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -13,6 +13,8 @@ from scipy.spatial import ConvexHull
 from body import Array, Posed, RestBody
 
 Colour = tuple[float, float, float]
+STRIPE_M = 0.11
+"""Height of one pair of stripes."""
 
 
 @dataclass(frozen=True)
@@ -36,6 +38,8 @@ class Look:
     sole: Colour = (0.95, 0.95, 0.95)
     socks: Colour = (0.80, 0.80, 0.80)
     belt: Colour | None = None
+    stripes: Colour | None = None
+    """Second colour of a striped shirt."""
 
 
 @dataclass(eq=False)
@@ -65,7 +69,11 @@ def dress(body: RestBody, look: Look) -> list[Layer]:
     covered = (np.minimum(shirt, shorts) < -0.02) & (body.weight_of("head", "neck", "eye") < 0.2)
     layers.append(_layer(_drop(whole, covered), None))
     ease = np.full(len(shirt), look.shirt_ease) + 0.006 * (body.vertices[:, 2] < body.head("spine04")[2])
-    layers.append(_cut(whole, shirt, ease, look.shirt))
+    top = _cut(whole, shirt, ease, look.shirt)
+    if look.stripes is not None:
+        banded = np.sin(2 * np.pi * top.rest[:, 2] / STRIPE_M)[:, None] > 0
+        top = replace(top, colours=np.where(banded, look.shirt, look.stripes))
+    layers.append(top)
     knee, hip = body.head("lowerleg01.L")[2], body.head("upperleg01.L")[2]
     flare = np.clip((hip - body.vertices[:, 2]) / (hip - knee), 0.0, 1.0)
     loose = look.shorts_ease * (0.7 + (1.6 if look.leg < 0.6 else 0.0) * flare)

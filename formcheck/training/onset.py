@@ -1,0 +1,134 @@
+"""From which value on a series is different, and how sure that is. Knows no body part.
+
+The model: values scatter normally about one level up to some value, and from that value on are higher or lower, at
+once or more with each value. Every first changed value and every shape is tried; the best fit's chance under no
+change comes from simulated series that went through the same search.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from scipy.special import gammainc
+from scipy.stats import t as student
+
+from formcheck.model import Array
+
+FEWEST = 5
+GROWTH = (0.0, 0.25, 1.0)
+"""How much a change adds with each further value, in units of its first: at once; at once and growing; a ramp."""
+SIMULATED = 20_000
+CREDIBLE = 0.95
+
+
+@dataclass(frozen=True, slots=True)
+class OnsetFit:
+    """The best place and shape of a change; indices are places in the series, from 0."""
+
+    first: int
+    """Index of the first changed value: the most probable one."""
+    likely: tuple[int, ...]
+    """Smallest set of indices that holds 95 % of the probability."""
+    probability: tuple[float, ...]
+    """Of each index to be the first changed one."""
+    growth: float
+    before: float
+    change: float
+    """By the last value."""
+    margin: float
+    """95 % half-width of the change, given place and shape."""
+    p: float
+    """Probability of as good a fit without any change."""
+
+
+def fit_onset(values: Sequence[float] | Array, scatter: float = 0.0) -> OnsetFit | None:
+    """Where a series of n values changes; None below five values or without any spread.
+
+    scatter : standard deviation the values have at the least (what measuring adds); it keeps a few values that
+    happen to lie close from being taken for exact.
+    """
+    y = np.asarray(values, dtype=float)
+    n = len(y)
+    spread = float(((y - y.mean()) ** 2).sum()) if n else 0.0
+    if n < FEWEST or spread <= 0:
+        return None
+    places, growths, shapes = _shapes(n)
+    explained = ((shapes - shapes.mean(axis=1, keepdims=True)) @ y) ** 2 / _sizes(shapes)
+    left = np.maximum(spread - explained, 1e-12 * spread)
+    weight = _evidence(left, n, scatter)
+    probability = np.bincount(places, weights=weight, minlength=n)
+    probability /= probability.sum()
+    first = int(probability.argmax())
+    order = np.argsort(-probability)
+    needed = int(np.searchsorted(probability[order].cumsum(), CREDIBLE - 1e-12)) + 1
+    best = int(np.argmax(np.where(places == first, weight, -1.0)))
+    shape = shapes[best]
+    slope = float(((shape - shape.mean()) @ y) / _sizes(shape[None])[0])
+    sd = max(float(np.sqrt(left[best] / (n - 2))), scatter)
+    error = sd / float(np.sqrt(_sizes(shape[None])[0])) * shape[-1]
+    return OnsetFit(
+        first=first,
+        likely=tuple(sorted(int(place) for place in order[:needed])),
+        probability=tuple(probability.tolist()),
+        growth=float(growths[best]),
+        before=float(y.mean() - slope * shape.mean()),
+        change=slope * float(shape[-1]),
+        margin=float(student.ppf(0.975, n - 2) * error),
+        p=float((1 + np.sum(_null(n) >= explained.max() / spread - 1e-12)) / (SIMULATED + 1)),
+    )
+
+
+def holm(p: Sequence[float]) -> list[float]:
+    """Probabilities made good for looking at several at once (step-down, family-wise): Holm 1979, from memory."""
+    adjusted, largest = [1.0] * len(p), 0.0
+    for rank, index in enumerate(np.argsort(p, kind="stable")):
+        largest = max(largest, min(1.0, (len(p) - rank) * p[index]))
+        adjusted[int(index)] = largest
+    return adjusted
+
+
+def _evidence(left: Array, n: int, scatter: float) -> Array:
+    """Likelihood of each fit with level and size of the change free and the scatter unknown, but not below its least.
+
+    ∫ σ^−(n−1) exp(−SSR/2σ²) dσ from the least scatter on, with level and size integrated out, in closed form by the
+    incomplete gamma function; up to a factor common to all fits.
+    """
+    power = (n - 2) / 2
+    log = -power * np.log(left / left.min())
+    if scatter > 0:
+        log = log + np.log(np.maximum(gammainc(power, left / (2 * scatter**2)), 1e-300))
+    return np.asarray(np.exp(log - log.max()))
+
+
+def _sizes(shapes: Array) -> Array:
+    """(k,) sums of squares of shapes about their means."""
+    return np.asarray(((shapes - shapes.mean(axis=1, keepdims=True)) ** 2).sum(axis=1))
+
+
+@lru_cache(maxsize=64)
+def _shapes(n: int) -> tuple[Array, Array, Array]:
+    """First changed index (k,), growth (k,) and course (k, n) of every change tried.
+
+    Two values at least are on each side, but for a ramp, which may begin with the second value: a straight line.
+    """
+    found = []
+    for growth in GROWTH:
+        for first in range(1 if growth == 1 else 2, n - 1):
+            after = np.arange(n) - first
+            found.append((first, growth, np.where(after >= 0, 1 + growth * after, 0.0)))
+    places, growths, shapes = zip(*found, strict=True)
+    return np.array(places), np.array(growths), np.array(shapes)
+
+
+@lru_cache(maxsize=64)
+def _null(n: int) -> Array:
+    """(SIMULATED,) best shares of the spread that a change explains in series of n normal values without one."""
+    _, _, shapes = _shapes(n)
+    centred = (shapes - shapes.mean(axis=1, keepdims=True)) / np.sqrt(_sizes(shapes))[:, None]
+    y = np.random.default_rng([n, SIMULATED]).standard_normal((SIMULATED, n))
+    y -= y.mean(axis=1, keepdims=True)
+    best = np.zeros(SIMULATED)
+    for shape in centred:
+        np.maximum(best, (y @ shape) ** 2, out=best)
+    return np.asarray(best / (y**2).sum(axis=1))

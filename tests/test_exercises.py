@@ -7,6 +7,7 @@ import pytest
 
 from formcheck.errors import ExerciseError, UsageError
 from formcheck.exercises import registry
+from formcheck.exercises.limits import OWN_LIMIT
 from formcheck.exercises.registry import cautions, get_exercise, load_exercise_file, load_exercises, references
 from formcheck.exercises.schema import Check
 
@@ -68,7 +69,7 @@ def test_an_unknown_exercise_names_the_nearest() -> None:
 
 def test_every_source_and_caution_is_used_and_tagged() -> None:
     used = {check.source for exercise in load_exercises().values() for check in exercise.checks}
-    used |= {caution.source for caution in cautions().values()}
+    used |= {caution.source for caution in cautions().values()} | {OWN_LIMIT}
     assert used == set(references())
     assert {reference.tag for reference in references().values()} <= {"published", "from memory", "common practice"}
     assert {key for exercise in load_exercises().values() for key in exercise.cautions} == set(cautions())

@@ -1,0 +1,85 @@
+"""What the store keeps beside reviews, as JSON text: corrections by hand and own limits."""
+
+import json
+from collections.abc import Callable, Mapping
+from typing import Annotated, Any, TypeVar
+
+from pydantic import Field, ValidationError
+
+from formcheck.codec.parts import Part, Seconds
+from formcheck.errors import ReviewFormatError, UsageError
+from formcheck.exercises.limits import LimitChange, Limits, plain_limits, read_limits
+from formcheck.reps.edits import MOST_EDITS, Edits, Placed, Stretch
+
+T = TypeVar("T")
+
+
+class _Placed(Part):
+    start_s: Seconds
+    end_s: Seconds
+    top_s: Seconds | None
+    replaces_s: Seconds | None
+
+
+class _Stretch(Part):
+    start_s: Seconds
+    end_s: Seconds
+
+
+class _Edits(Part):
+    exercise_id: Annotated[str, Field(min_length=1, max_length=60)] | None
+    outside: Annotated[tuple[_Stretch, ...], Field(max_length=MOST_EDITS)]
+    removed_s: Annotated[tuple[Seconds, ...], Field(max_length=MOST_EDITS)]
+    placed: Annotated[tuple[_Placed, ...], Field(max_length=MOST_EDITS)]
+
+
+def encode_edits(edits: Edits) -> str:
+    """Corrections as JSON text, times to 1 ms (ReviewFormatError for what cannot be expressed)."""
+
+    def write() -> str:
+        return json.dumps(_Edits.model_validate(edits, from_attributes=True).model_dump(mode="json"))
+
+    return _checked(write, "The corrections cannot be written")
+
+
+def decode_edits(text: str) -> Edits:
+    """The corrections in a JSON text (ReviewFormatError)."""
+
+    def read() -> Edits:
+        found = _Edits.model_validate_json(text)
+        return Edits(
+            found.exercise_id,
+            tuple(Stretch(**dict(item)) for item in found.outside),
+            found.removed_s,
+            tuple(Placed(**dict(item)) for item in found.placed),
+        )
+
+    return _checked(read, "The stored corrections cannot be read")
+
+
+def encode_limits(limits: Limits) -> str:
+    """Own limits as JSON text; equal limits give equal text."""
+    return json.dumps(plain_limits(limits), ensure_ascii=False, sort_keys=True, allow_nan=False)
+
+
+def decode_limits(text: str) -> Mapping[str, LimitChange]:
+    """The own limits in a JSON text (ReviewFormatError)."""
+
+    def read() -> Mapping[str, LimitChange]:
+        raw: Any = json.loads(text)
+        if not isinstance(raw, dict):
+            raise ValueError("not an object")
+        return read_limits(raw)
+
+    return _checked(read, "The stored limits cannot be read")
+
+
+def _checked(work: Callable[[], T], trouble: str) -> T:
+    try:
+        return work()
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_input=False)[0]
+        place = ".".join(str(part) for part in first["loc"])
+        raise ReviewFormatError(f"{trouble}: {place}: {first['msg'].rstrip('.')}.") from error
+    except (ValueError, RecursionError, UsageError) as error:
+        raise ReviewFormatError(f"{trouble}: {str(error).rstrip('.')[:200]}.") from error

@@ -1,0 +1,80 @@
+"""A coach's own limits: what replaces an exercise's limits, tolerances and cue texts.
+
+Pure: an exercise and the changes in, an exercise out. A changed limit names the coach as its source.
+"""
+
+from collections.abc import Mapping
+from typing import Annotated, Any
+
+from pydantic import Field, ValidationError
+
+from formcheck.errors import UsageError
+from formcheck.exercises.schema import Check, Exercise, Number, Text, _Strict
+
+OWN_LIMIT = "own-limit"
+"""Key of the reference that stands beside a limit set by a coach."""
+LARGEST: Mapping[str, float] = {"deg": 360.0, "deg/s": 5000.0, "s": 600.0, "ratio": 100.0, "none": 1000.0}
+"""Size beyond which a limit in this unit is a slip of the pen."""
+
+
+class LimitChange(_Strict):
+    """What replaces one check's own; None leaves it as it is."""
+
+    limit: Number | None = None
+    tolerance: Annotated[Number, Field(ge=0)] | None = None
+    cue: Text | None = None
+
+
+Limits = Mapping[str, LimitChange]
+"""Check id → what replaces its own; empty: the exercise as it is shipped."""
+
+
+def read_limits(raw: Mapping[str, Any]) -> dict[str, LimitChange]:
+    """Plain data → changes, such as ``{"height": {"limit": 80.0}}``; UsageError names check and key."""
+    changes = {}
+    for check, values in raw.items():
+        try:
+            changes[check] = LimitChange.model_validate(values)
+        except ValidationError as error:
+            first = error.errors(include_url=False, include_input=False)[0]
+            place = ".".join([check[:60], *(str(part)[:60] for part in first["loc"])])
+            message = first["msg"].rstrip(".")
+            raise UsageError(f"Own limits: {place}: {message[:1].lower()}{message[1:]}.") from None
+    return changes
+
+
+def plain_limits(changes: Limits) -> dict[str, dict[str, Any]]:
+    """Changes → plain data that `read_limits` reads; what changes nothing is left out."""
+    plain = {check: change.model_dump(exclude_none=True) for check, change in changes.items()}
+    return {check: values for check, values in plain.items() if values}
+
+
+def with_limits(exercise: Exercise, *changes: Limits) -> Exercise:
+    """The exercise with own limits, later ones over earlier ones.
+
+    Raises UsageError with one sentence for a check the exercise does not have, or a limit beyond reason in its unit.
+    """
+    checks = {check.id: check for check in exercise.checks}
+    for limits in changes:
+        for check_id, change in limits.items():
+            if check_id not in checks:
+                raise UsageError(f"{exercise.name} has no check {check_id[:60]!r}; it has {', '.join(checks)}.")
+            checks[check_id] = _changed(checks[check_id], change)
+    return exercise.model_copy(update={"checks": tuple(checks.values())})
+
+
+def _changed(check: Check, change: LimitChange) -> Check:
+    for name, value in (("limit", change.limit), ("tolerance", change.tolerance)):
+        if value is not None and abs(value) > LARGEST[check.unit]:
+            unit = {"deg": "degrees", "ratio": "as a ratio", "none": ""}.get(check.unit, check.unit)
+            raise UsageError(f"The {name} of {check.id} is at most {LARGEST[check.unit]:g} {unit}".rstrip() + ".")
+    update: dict[str, Any] = {}
+    if change.limit is not None and change.limit != check.limit:
+        update["at_least" if check.at_least is not None else "at_most"] = change.limit
+        update["source"] = OWN_LIMIT
+    if change.tolerance is not None and change.tolerance != check.tolerance:
+        update["tolerance"] = change.tolerance
+        update["source"] = OWN_LIMIT
+    if change.cue is not None:
+        update["cue"] = change.cue
+    return check.model_copy(update=update)

@@ -1,0 +1,77 @@
+"""An open database and its transactions: what every part of the store stands on."""
+
+import hashlib
+from contextlib import AbstractContextManager
+from pathlib import Path
+from typing import Self
+
+from sqlalchemy import Connection, Engine
+from sqlalchemy.engine import URL
+
+from formcheck.errors import StoreError
+from formcheck.store.engine import make_engine, shown, store_url, transaction
+from formcheck.store.migrate import prepare
+
+
+class OpenStore:
+    """An open store; close it, or use it in a ``with`` statement. May be used from several threads."""
+
+    def __init__(self, engine: Engine, url: URL) -> None:
+        self._engine = engine
+        self._url = url
+
+    @classmethod
+    def open(cls, where: str | Path) -> Self:
+        """Open a store, making it when it is new and migrating it when it is older.
+
+        Parameters
+        ----------
+        where : a file path, or a database URL such as ``postgresql+psycopg://user@host/name``.
+
+        Raises StoreError when it cannot be opened, is damaged, or was written by a newer formcheck.
+        """
+        url = store_url(where)
+        engine = make_engine(url)
+        try:
+            prepare(engine, url)
+        except BaseException:
+            engine.dispose()
+            raise
+        return cls(engine, url)
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self._engine.dispose()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_error: object) -> None:
+        self.close()
+
+    @property
+    def place(self) -> str:
+        """Where the store is, fit to be shown."""
+        return shown(self._url)
+
+    def _reading(self) -> AbstractContextManager[Connection]:
+        return transaction(self._engine, self._url, "read")
+
+    def _writing(self) -> AbstractContextManager[Connection]:
+        return transaction(self._engine, self._url, "written", write=True)
+
+    def _no_review(self, review_id: int) -> StoreError:
+        return StoreError(f"There is no review {review_id} in the store {self.place}.")
+
+
+def digest(body: str) -> str:
+    """SHA-256 of a stored text, by which damage is noticed."""
+    return hashlib.sha256(body.encode()).hexdigest()
+
+
+def plain(value: str | None) -> str | None:
+    """Text without what UTF-8 cannot carry, such as undecodable bytes of a file name, and without NUL.
+
+    PostgreSQL refuses NUL in any text.
+    """
+    return None if value is None else value.encode("utf-8", "replace").decode("utf-8").replace("\0", "?")

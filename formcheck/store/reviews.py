@@ -1,0 +1,225 @@
+"""Reviews: saved whole in one transaction, listed without their measures, read with their damage noticed."""
+
+from dataclasses import fields
+from datetime import date, datetime
+from itertools import groupby
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, delete, func, insert, select, update
+
+from formcheck.codec import decode, encode
+from formcheck.errors import ReviewFormatError, StoreError
+from formcheck.model import Review
+from formcheck.store.base import OpenStore, digest, plain
+from formcheck.store.clients import client_id_for
+from formcheck.store.rows import Session, StoredReview
+from formcheck.store.tables import clients, documents, reviews, revisions
+
+_COLUMNS: list[Any] = [
+    clients.c.name.label("client") if field.name == "client" else reviews.c[field.name]
+    for field in fields(StoredReview)
+]
+_JOINED = reviews.join(clients, reviews.c.client_id == clients.c.id, isouter=True)
+
+
+class Reviews(OpenStore):
+    """The part of the store that keeps the reviews."""
+
+    def save_review(
+        self,
+        review: Review,
+        *,
+        created_at: datetime,
+        client: str | None = None,
+        clip_path: str | Path | None = None,
+        session_on: date | None = None,
+        set_number: int | None = None,
+        variation: str | None = None,
+    ) -> int:
+        """Keep a review and return its number; when this returns, the review is on disk.
+
+        Parameters
+        ----------
+        created_at : when it was made, with time zone.
+        client : whose set it is, by name; a new name makes a new client.
+        clip_path : where the clip is.
+        session_on : the day of the session; the day of `created_at` in this machine's zone when not given.
+        set_number : place among the session's sets of this exercise; the next one when not given, or that of an
+            earlier review of the same clip.
+        variation : which variation of the exercise it was.
+
+        Raises StoreError when it cannot be written, ReviewFormatError when the review holds a NaN or a wrong type.
+        """
+        body = encode(review)
+        row: dict[str, Any] = {
+            "created_at": created_at,
+            "clip_path": None if clip_path is None else plain(str(clip_path)),
+            "clip_name": plain(review.clip.name),
+            "clip_sha256": review.clip.sha256,
+            "variation": plain(variation) or None,
+            **summary_columns(review),
+        }
+        with self._writing() as connection:
+            row["client_id"] = client_id_for(connection, client, created_at)
+            row["session_on"] = session_on or created_at.astimezone().date()
+            row["set_number"] = set_number or _next_set(connection, row)
+            key = connection.execute(insert(reviews).values(row)).inserted_primary_key
+            assert key is not None
+            review_id = int(key[0])
+            connection.execute(insert(documents).values(review_id=review_id, sha256=digest(body), body=body))
+        return review_id
+
+    def change_review(
+        self,
+        review_id: int,
+        *,
+        client: str | None = None,
+        session_on: date | None = None,
+        set_number: int | None = None,
+        variation: str | None = None,
+        changed_at: datetime,
+    ) -> None:
+        """Say later whose set it was, when, which one, or which variation; what is None stays (StoreError)."""
+        with self._writing() as connection:
+            values: dict[str, Any] = {"session_on": session_on, "set_number": set_number, "variation": plain(variation)}
+            values["client_id"] = client_id_for(connection, client, changed_at)
+            values = {name: value for name, value in values.items() if value is not None} or {"id": review_id}
+            query = update(reviews).where(reviews.c.id == review_id).values(values)
+            if connection.execute(query).rowcount == 0:
+                raise self._no_review(review_id)
+
+    def list_reviews(
+        self,
+        *,
+        client: str | int | None = None,
+        exercise_id: str | None = None,
+        clip_sha256: str | None = None,
+        review_id: int | None = None,
+        session_on: date | None = None,
+        limit: int | None = None,
+    ) -> list[StoredReview]:
+        """The rows that fit every given argument, the newest first (StoreError).
+
+        Parameters
+        ----------
+        client : a name, whatever its capitals and spaces, or an id.
+        """
+        query = select(*_COLUMNS).select_from(_JOINED)
+        query = query.order_by(reviews.c.created_at.desc(), reviews.c.id.desc()).limit(limit)
+        wanted = {"exercise_id": exercise_id, "clip_sha256": clip_sha256, "id": review_id, "session_on": session_on}
+        for name, value in wanted.items():
+            if value is not None:
+                query = query.where(reviews.c[name] == value)
+        if isinstance(client, int):
+            query = query.where(reviews.c.client_id == client)
+        elif client is not None:
+            query = query.where(clients.c.name_key == " ".join((plain(client) or "").split()).casefold())
+        with self._reading() as connection:
+            return [StoredReview(**row._mapping) for row in connection.execute(query)]
+
+    def sessions(self, *, client: str | int | None = None, exercise_id: str | None = None) -> list[Session]:
+        """Sessions, the oldest first: one for each client, day and exercise; a set reviewed twice counts once."""
+        rows = self.list_reviews(client=client, exercise_id=exercise_id)
+
+        def key(row: StoredReview) -> tuple[date, str, str]:
+            return row.session_on, row.client or "", row.exercise_id
+
+        found = []
+        for _, group in groupby(sorted(rows, key=key), key):
+            newest: dict[int, StoredReview] = {}
+            for row in sorted(group, key=lambda row: (row.created_at, row.id)):
+                newest[row.set_number] = row
+            sets = tuple(newest[number] for number in sorted(newest))
+            found.append(Session(sets[0].session_on, sets[0].client, sets[0].exercise_id, sets))
+        return found
+
+    def load_review(self, review_id: int) -> Review:
+        """A whole review, as corrected where it was (StoreError when there is none of this number or it is damaged)."""
+        with self._reading() as connection:
+            row = revised_document(connection, review_id) or _document(connection, review_id)
+        if row is None:
+            raise self._no_review(review_id)
+        return self._read(review_id, *row)
+
+    def load_original(self, review_id: int) -> Review:
+        """The review as the machine made it, whatever was corrected since (StoreError)."""
+        with self._reading() as connection:
+            row = _document(connection, review_id)
+        if row is None:
+            raise self._no_review(review_id)
+        return self._read(review_id, *row)
+
+    def delete_review(self, review_id: int) -> None:
+        """Delete a review for good (StoreError when there is none of this number)."""
+        with self._writing() as connection:
+            if connection.execute(delete(reviews).where(reviews.c.id == review_id)).rowcount == 0:
+                raise self._no_review(review_id)
+
+    def _read(self, review_id: int, sha256: str, body: str) -> Review:
+        if digest(body) != sha256:
+            raise StoreError(f"Review {review_id} in the store {self.place} is damaged.")
+        try:
+            return decode(body)
+        except ReviewFormatError as error:
+            raise StoreError(f"Review {review_id} in the store {self.place} cannot be read: {error}") from error
+
+
+def summary_columns(review: Review) -> dict[str, Any]:
+    """What a row says about its review."""
+    complete = sum(rep.complete for rep in review.reps)
+    return {
+        "exercise_id": review.exercise.id,
+        "exercise_name": review.exercise.name,
+        "view": review.view.name,
+        "load_kg": review.set_info.load_kg,
+        "target_reps": review.set_info.target_reps,
+        "complete_reps": complete,
+        "partial_reps": len(review.reps) - complete,
+        **_verdicts(review),
+    }
+
+
+def revised_document(connection: Connection, review_id: int) -> tuple[str, str] | None:
+    """Digest and body of the corrected review in force, if any."""
+    query = (
+        select(revisions.c.sha256, revisions.c.body)
+        .where(revisions.c.review_id == review_id, revisions.c.undone_at.is_(None))
+        .order_by(revisions.c.number.desc())
+        .limit(1)
+    )
+    row = connection.execute(query).one_or_none()
+    return None if row is None else (row.sha256, row.body)
+
+
+def _document(connection: Connection, review_id: int) -> tuple[str, str] | None:
+    query = select(documents.c.sha256, documents.c.body).where(documents.c.review_id == review_id)
+    row = connection.execute(query).one_or_none()
+    return None if row is None else (row.sha256, row.body)
+
+
+def _next_set(connection: Connection, row: dict[str, Any]) -> int:
+    if row["client_id"] is not None:
+        # Two sets of one client that arrive at once get different numbers: the second waits here for the first.
+        connection.execute(select(clients.c.id).where(clients.c.id == row["client_id"]).with_for_update())
+    same = [reviews.c[name] == row[name] for name in ("session_on", "exercise_id")]
+    same.append(reviews.c.client_id.is_not_distinct_from(row["client_id"]))
+    again = (
+        select(reviews.c.set_number)
+        .where(*same, reviews.c.clip_sha256 == row["clip_sha256"])
+        .order_by(reviews.c.id.desc())
+        .limit(1)
+    )
+    known = connection.execute(again).scalar()
+    return int(known or (connection.execute(select(func.max(reviews.c.set_number)).where(*same)).scalar() or 0) + 1)
+
+
+def _verdicts(review: Review) -> dict[str, int]:
+    """Number of checks by their worst verdict."""
+    worst: dict[str, str] = {}
+    order = ("not_met", "undecided", "met")
+    for verdict in order:
+        for finding in review.findings:
+            if finding.verdict == verdict:
+                worst.setdefault(finding.check, verdict)
+    return {verdict: sum(item == verdict for item in worst.values()) for verdict in order}

@@ -1,0 +1,99 @@
+"""What the store gives back: one small frozen type for each thing it keeps."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from formcheck.exercises.limits import LimitChange
+from formcheck.reps.edits import Edits
+from formcheck.training.plan import Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Client:
+    """Somebody whose sets are reviewed; the id stays when the name changes."""
+
+    id: int
+    name: str
+    notes: str | None
+    created_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class StoredReview:
+    """One row of the history: what a list of reviews shows, without the measures."""
+
+    id: int
+    created_at: datetime
+    """With time zone, in UTC."""
+    client: str | None
+    """The client's name."""
+    client_id: int | None
+    clip_path: str | None
+    """Where the clip was when it was reviewed."""
+    clip_name: str
+    clip_sha256: str
+    exercise_id: str
+    exercise_name: str
+    variation: str | None
+    view: str
+    load_kg: float | None
+    target_reps: int | None
+    complete_reps: int
+    partial_reps: int
+    met: int
+    """Checks met in every rep that was judged; `not_met` in at least one, `undecided` otherwise."""
+    not_met: int
+    undecided: int
+    session_on: date
+    """The day of the session the set belongs to."""
+    set_number: int
+    """Place among the sets of this exercise in the session, from 1."""
+    by_hand: bool
+    """Corrections made by hand are in force."""
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """The sets of one client and exercise on one day, in their order; the newest review of each set."""
+
+    day: date
+    client: str | None
+    exercise_id: str
+    sets: tuple[StoredReview, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Revision:
+    """One correction of a review, in force or undone."""
+
+    review_id: int
+    number: int
+    created_at: datetime
+    undone_at: datetime | None
+    edits: Edits
+
+
+@dataclass(frozen=True, slots=True)
+class StoredPlan:
+    """A plan of one client for one exercise; `plan` is None where planning was ended."""
+
+    id: int
+    client_id: int
+    exercise_id: str
+    created_at: datetime
+    since: date
+    """The first day it holds."""
+    plan: Plan | None
+    remark: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class StoredLimits:
+    """Own limits for an exercise, of one client or of all (`client_id` None); no changes: the shipped ones again."""
+
+    id: int
+    exercise_id: str
+    client_id: int | None
+    created_at: datetime
+    changes: Mapping[str, LimitChange]

@@ -1,0 +1,42 @@
+"""An empty store, and a review to put into it."""
+
+import dataclasses
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from formcheck.codec import decode
+from formcheck.model import Review
+from formcheck.store import Store
+
+NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
+DATA = Path(__file__).parents[1] / "data"
+
+
+@pytest.fixture(scope="session")
+def review() -> Review:
+    return decode((DATA / "review_v1.json").read_bytes())
+
+
+@pytest.fixture(scope="session")
+def of_clip(review: Review) -> Callable[[int], Review]:
+    """The review, of another clip for each number."""
+
+    def made(number: int) -> Review:
+        clip = dataclasses.replace(review.clip, sha256=f"{number:064x}", name=f"invented-set-{number}.mp4")
+        return dataclasses.replace(review, clip=clip)
+
+    return made
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return tmp_path / "reviews.sqlite"
+
+
+@pytest.fixture
+def store(path: Path) -> Iterator[Store]:
+    with Store.open(path) as opened:
+        yield opened

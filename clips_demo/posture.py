@@ -35,7 +35,7 @@ class Posture:
     squeeze: float = 0.0
     """Collar bones turned back from where the arms take them, degrees: blades drawn together."""
     shin: float | None = None
-    """Share of the knees' bend by which the shins lean forwards, when the legs lead; None: the hips balance the trunk."""
+    """Share of the knees' bend by which the shins lean forwards; None: the hips go where they balance the trunk."""
     left: Arm = field(default_factory=Arm)
     right: Arm = field(default_factory=Arm)
     bar_height: float | None = None

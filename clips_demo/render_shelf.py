@@ -22,7 +22,7 @@ from body import joints_of, make_body
 from furniture import ShelfStudio
 from motion import frame_times
 from posture import pose
-from render import _extremes, encode, fit
+from render import _extremes, _write, fit
 from shelf_course import ShelfCourse
 from shelf_specs import SHELF
 from shelf_truth import signals_of
@@ -37,11 +37,10 @@ def render(spec: ClipSpec, folder: Path) -> None:
     t = frame_times(course.duration, spec.fps, phone_like=spec.phone_like, seed=spec.plan.seed)
     poses = [pose(body, posture) for posture in course.postures(t)]
     joints = [joints_of(body, posed) for posed, _ in poses]
-    reach = np.array(
-        [np.vstack([*j.values(), *_extremes(body, p, h)]) for j, (p, h) in zip(joints, poses, strict=True)]
-    )
+    both = list(zip(joints, poses, strict=True))
+    reach = np.array([np.vstack([*j.values(), *_extremes(body, p, h)]) for j, (p, h) in both])
     camera = fit(spec.camera, reach.reshape(-1, 3))
-    columns = [angles_of(j) | signals_of(body, p, j, h) for j, (p, h) in zip(joints, poses, strict=True)]
+    columns = [angles_of(j) | signals_of(body, p, j, h) for j, (p, h) in both]
     frames = {"t": [round(float(x), 5) for x in t]}
     frames |= {name: [round(c[name], 3) for c in columns] for name in columns[0]}
     truth: dict[str, Any] = {
@@ -59,7 +58,10 @@ def render(spec: ClipSpec, folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     path = folder / f"{spec.name}.mp4"
     began = time.perf_counter()
-    encode((studio.draw(posed, hands) for posed, hands in poses), t, spec.fps, camera, path)
+    part = path.with_suffix(".part.mp4")
+    pictures = (studio.draw(posed, hands) for posed, hands in poses)
+    _write(pictures, t, spec.fps, camera, part, quality=25, preset="veryfast")
+    part.replace(path)
     studio.close()
     (folder / f"{spec.name}.truth.json").write_text(json.dumps(truth, separators=(",", ":")) + "\n")
     spent = 1000 * (time.perf_counter() - began) / len(t)
@@ -75,7 +77,8 @@ def main() -> None:
     options = parser.parse_args()
     if not options.list and options.out is None:
         parser.error("give --out FOLDER")
-    for spec in SHELF:
+    # Clean sets first, so that a run cut short has something of every exercise.
+    for spec in sorted(SHELF, key=lambda item: not item.name.endswith("clean")):
         if any(word in spec.name for word in options.only):
             if options.list:
                 print(spec.name)

@@ -81,9 +81,9 @@ class ShelfCourse:
 
     def _rep(self, start: float, rep: RepPlan, *, last: bool) -> float:
         move, rng, variety = self._move_of(rep), self._rng, self.plan.variety
-        durations = (
-            (rep.ecc, rep.bottom, rep.con, rep.top) if move.lowers_first else (rep.con, rep.top, rep.ecc, rep.bottom)
-        )
+        durations = (rep.con, rep.top, rep.ecc, rep.bottom)
+        if move.lowers_first:
+            durations = (rep.ecc, rep.bottom, rep.con, rep.top)
         out, turn, back, rest = (d * (1.0 + 0.05 * variety * float(rng.standard_normal())) for d in durations)
         times = Times(start, start + out, start + out + turn, start + out + turn + back)
         # One chance share for all joints keeps the movement of a piece.

@@ -15,7 +15,7 @@ from scene import Camera
 from specs import ClipSpec, Faults
 
 Changes = dict[str, Any]
-ALL, LATE = (1, 2, 3, 4), (3, 4)
+ALL, LATE = (1, 2, 3), (2, 3)
 _YAWS = {"front": 0.0, "left": 90.0, "right": -90.0, "back": 180.0, "oblique": 32.0}
 _DURATIONS = {"squat": (1.2, 0.3, 1.7, 0.4), "hip-hinge": (1.2, 0.3, 1.7, 0.4)}
 
@@ -34,11 +34,11 @@ def _set(
     width: int = 540,
     height: int = 960,
 ) -> ClipSpec:
-    """One set of four reps: `rep` changes every rep's move, `late` only that of the last two; the same for the plan."""
+    """One set of three reps: `rep` changes every rep's move, `late` only that of the last two; the same for the plan."""
     rng = np.random.default_rng([77, seed])
     con, top, ecc, bottom = _DURATIONS.get(exercise, (1.0, 0.35, 1.5, 0.4))
     reps = []
-    for number in range(1, 5):
+    for number in range(1, 4):
         changes, own = dict(rep or {}), dict(plan or {})
         if number in LATE:
             changes, own = changes | (late or {}), own | (late_plan or {})
@@ -56,7 +56,7 @@ def _set(
     name = f"{exercise.replace('-', '_')}_{view}_{tag}"
     body, look, room = _body(rng), _look(rng), _room(rng)
     set_plan = SetPlan(exercise, tuple(reps), seed=7000 + seed, still=0.9, tail=0.8)
-    return ClipSpec(name, set_plan, body, look, camera, view, room, faults)
+    return ClipSpec(name, set_plan, body, look, camera, view, room, faults, fps=25.0)
 
 
 def _press(seed: int, exercise: str) -> list[ClipSpec]:

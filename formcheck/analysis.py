@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from formcheck.errors import UsageError
 from formcheck.exercises.registry import cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.findings import find
@@ -21,6 +22,8 @@ from formcheck.model import (
     ViewHint,
 )
 from formcheck.reps import find_reps
+from formcheck.reps.by_hand import told
+from formcheck.reps.edits import Edits
 from formcheck.signals.angles import body_height, compute_signals, driver_curve
 from formcheck.signals.camera import camera_view, plane_of, quality_of, yaw_course
 
@@ -56,12 +59,14 @@ def look_at(
     settings: Settings | None = None,
     view: ViewHint = "auto",
     reps: tuple[Rep, ...] | None = None,
+    edits: Edits | None = None,
 ) -> Look:
     """View, quality, curves, reps and numbers of a landmark recording.
 
     Parameters
     ----------
     reps : repetitions known from elsewhere, in seconds of this clip; found in this recording when not given.
+    edits : what a person corrected about the repetitions found here.
     """
     settings = settings or Settings()
     camera = camera_view(recording, view)
@@ -84,6 +89,7 @@ def look_at(
             settings,
             posture=posture,
             by_height=driver_name in BLIND_AT_ENDS,
+            edits=edits,
         )
     signals = compute_signals(recording, camera, settings)
     readings = measure_set(reps, signals, driver, exercise, camera, quality)
@@ -97,13 +103,23 @@ def analyse(
     settings: Settings | None = None,
     view: ViewHint = "auto",
     set_info: SetInfo | None = None,
+    edits: Edits | None = None,
 ) -> Analysis:
     """Review a landmark recording as a set of one exercise.
 
-    The same recording, exercise and settings always give the same review. A clip with nobody in it, or without
-    the exercise, gives a review without reps, and says so in its quality notes.
+    The same recording, exercise, settings and corrections always give the same review. A clip with nobody in it, or
+    without the exercise, gives a review without reps, and says so in its quality notes.
+
+    Parameters
+    ----------
+    edits : what a person corrected; every number follows from it, and the review says what was set by hand.
+
+    Raises UsageError for a correction that does not fit the clip, or names another exercise than the one given.
     """
-    look = look_at(recording, exercise, settings=settings, view=view)
+    edits = edits or Edits()
+    if edits.exercise_id not in (None, exercise.id):
+        raise UsageError(f"The corrections are for the exercise {edits.exercise_id!r}, not for {exercise.id!r}.")
+    look = look_at(recording, exercise, settings=settings, view=view, edits=edits)
     review = Review(
         clip=recording.clip,
         pose_model=recording.pose_model,
@@ -115,5 +131,6 @@ def analyse(
         measures=tuple(reading.measure for reading in look.readings),
         findings=find(exercise, look.readings, look.reps, look.camera.name),
         cautions=tuple(cautions()[key].text for key in exercise.cautions),
+        by_hand=told(edits, look.reps),
     )
     return Analysis(review, look.signals, look.driver, look.driver_name)

@@ -171,14 +171,13 @@ class Tempo:
 
     def digits(self) -> tuple[str, str, str, str]:
         """Four figures such as 2.0, 0.5, 1.2, 0.4: eccentric, pause stretched, concentric, pause shortened."""
-        parts = (self.eccentric_s, self.bottom_pause_s, self.concentric_s, self.top_pause_s)
-        eccentric, bottom, concentric, top = (f"{value:.1f}" for value in parts)
-        return eccentric, bottom, concentric, top
+        first, *rest = (self.eccentric_s, self.bottom_pause_s, self.concentric_s, self.top_pause_s)
+        return f"{first:.1f}", f"{rest[0]:.1f}", f"{rest[1]:.1f}", f"{rest[2]:.1f}"
 
 
 @dataclass(frozen=True, slots=True)
 class Rep:
-    """One repetition; `top_s` is the moment of the shortened end."""
+    """One repetition; `top_s` is the moment of the shortened end; `by_hand`: a person set its times."""
 
     number: int
     start_s: float
@@ -186,6 +185,7 @@ class Rep:
     end_s: float
     complete: bool
     tempo: Tempo
+    by_hand: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,13 +272,13 @@ class Review:
     cautions: tuple[str, ...]
     second: SecondCamera | None = None
     """The second camera, if there was one; every time of the review is in seconds of the first clip."""
+    by_hand: tuple[str, ...] = ()
+    """What a person corrected, one sentence each; everything else follows from it."""
 
     def measure(self, name: str, *, rep: int | None = None, side: Side | None = None) -> Measure | None:
         """The one measure with this name, rep and side, if there is one."""
-        for item in self.measures:
-            if (item.name, item.rep, item.side) == (name, rep, side):
-                return item
-        return None
+        same = (item for item in self.measures if (item.name, item.rep, item.side) == (name, rep, side))
+        return next(same, None)
 
 
 @dataclass(frozen=True, eq=False)

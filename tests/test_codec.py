@@ -34,7 +34,7 @@ size = st.floats(0, 1e5)
 def reps(draw: st.DrawFn) -> model.Rep:
     start, top, end = sorted(draw(st.tuples(seconds, seconds, seconds)))
     tempo = model.Tempo(draw(seconds), draw(seconds), draw(seconds), draw(seconds))
-    return model.Rep(draw(positive), start, top, end, draw(st.booleans()), tempo)
+    return model.Rep(draw(positive), start, top, end, draw(st.booleans()), tempo, draw(st.booleans()))
 
 
 def measures() -> st.SearchStrategy[model.Measure]:
@@ -108,6 +108,7 @@ reviews = st.builds(
     findings=several(findings()),
     cautions=several(text),
     second=st.none() | seconds_cameras,
+    by_hand=several(text),
 )
 
 # ---------------------------------------------------------------- writing and reading
@@ -148,18 +149,22 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
     assert missing is not None
     assert missing.missing_reason == "Not measurable from the front: film from the side."
     assert review.findings[0].reps == (3,)
-    # The sample was written before there were second cameras.
+    # The sample was written before there were second cameras and corrections by hand.
     written = json.loads(encode(review))
     assert written.pop("second_camera") is None
+    assert written.pop("by_hand") == []
+    assert {rep.pop("by_hand") for rep in written["reps"]} == {False}
     assert {measure.pop("camera") for measure in written["measures"]} == {None}
     assert written == json.loads(SAMPLE)
 
 
 def test_the_document_has_exactly_the_documented_keys() -> None:
-    keys = "schema version clip pose_model exercise set view quality reps measures findings cautions second_camera"
+    keys = (
+        "schema version clip pose_model exercise set view quality reps measures findings cautions second_camera by_hand"
+    )
     written = document(decode(SAMPLE))
     assert list(written) == keys.split()
-    assert list(written["reps"][0]) == ["number", "start_s", "top_s", "end_s", "complete", "tempo"]
+    assert list(written["reps"][0]) == ["number", "start_s", "top_s", "end_s", "complete", "tempo", "by_hand"]
     assert list(written["reps"][0]["tempo"]) == ["eccentric_s", "bottom_pause_s", "concentric_s", "top_pause_s"]
     assert " ".join(written["measures"][0]) == "name side rep value margin unit missing_reason camera"
     assert list(written["findings"][0]) == [

@@ -27,7 +27,9 @@ _MAX_KEYS = 1000
 """More than any object of a review has."""
 _DECIMALS = {"deg": 2, "deg/s": 2, "s": 3, "ratio": 4}
 _OTHER_DECIMALS = 4
-_SAME_NAME = ("clip", "pose_model", "exercise", "view", "quality", "reps", "measures", "findings", "cautions")
+_SAME_NAME = (
+    "clip", "pose_model", "exercise", "view", "quality", "reps", "measures", "findings", "cautions", "by_hand",
+)  # fmt: skip
 
 
 # ---------------------------------------------------------------- writing
@@ -166,6 +168,7 @@ def _review(read: Document) -> Review:
         findings=each(model.Finding, read.findings),
         cautions=read.cautions,
         second=_second(read.second_camera),
+        by_hand=read.by_hand,
     )
 
 

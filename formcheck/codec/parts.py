@@ -142,6 +142,8 @@ class Rep(Part):
     complete: bool
     """False for a partial repetition."""
     tempo: Tempo
+    by_hand: bool = False
+    """Whether a person set its start, top or end."""
 
     @model_validator(mode="after")
     def _in_order(self) -> "Rep":
@@ -245,3 +247,5 @@ class Document(Part):
     """Sentences about safety that belong to the exercise."""
     second_camera: SecondCamera | None = None
     """The second camera of the set; null when there was one camera. All times are in seconds of the first clip."""
+    by_hand: Texts = ()
+    """What a person corrected, one sentence each; empty when nothing was."""

@@ -6,7 +6,6 @@ is the lowering and the turn is the stretched end.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -14,7 +13,16 @@ from scipy.signal import find_peaks
 
 from formcheck.exercises.schema import Driver
 from formcheck.model import Array, Rep, Settings, Tempo
-from formcheck.reps.strokes import Course, stroke_duration, stroke_times, stroke_times_from_middle
+from formcheck.reps.by_hand import corrected
+from formcheck.reps.edits import Edits
+from formcheck.reps.strokes import (
+    TIMING_CYCLES,
+    Course,
+    Excursion,
+    stroke_duration,
+    stroke_times,
+    stroke_times_from_middle,
+)
 from formcheck.signals.filtering import low_pass
 
 SMALLEST_SHARE = 0.25
@@ -23,28 +31,6 @@ STRAY_BELOW, STRAY_ABOVE = 0.6, 1.6
 """Shares of the median range outside which a movement at either end, a rep's length apart, is not of the set."""
 WHOLE_WITHIN = 0.4
 """Both ends of a repetition rest within this share of its range, or one of the strokes was not recorded."""
-TIMING_CYCLES = 3.5
-"""For timing, the driver is smoothed at this many cycles a stroke, which a smooth stroke passes unchanged."""
-
-
-@dataclass(frozen=True, slots=True)
-class Excursion:
-    """One movement out and back: times of the stroke ends, index of the turn, and its levels in driver units."""
-
-    out_start: float
-    out_end: float
-    turn: int
-    back_start: float
-    back_end: float
-    rest: float
-    reach: float
-    whole: bool
-    """Both the way out and the way back were recorded."""
-
-    @property
-    def range(self) -> float:
-        """From resting level to turn."""
-        return self.reach - self.rest
 
 
 def find_reps(
@@ -55,6 +41,7 @@ def find_reps(
     *,
     posture: Sequence[tuple[Array, float]] = (),
     by_height: bool = False,
+    edits: Edits | None = None,
 ) -> tuple[Rep, ...]:
     """Repetitions in a driver signal.
 
@@ -67,18 +54,34 @@ def find_reps(
         turning round) is not counted. NaN is no reason to drop a movement.
     by_height : the driver is an angle read from a height (`signals.geometry.angle_from_height`), blind to
         the first and last degrees near the vertical; phases are then carried on from the middle of each stroke.
+    edits : what a person corrected; everything else follows from it.
 
-    Returns an empty tuple when there is no movement of at least the smallest range.
+    Returns an empty tuple when there is no movement of at least the smallest range. Raises UsageError for a
+    correction that does not fit the clip.
     """
+    edits = edits or Edits()
     outwards = (rule.first == "concentric") == (rule.concentric == "rising")
-    found = excursions(t, driver if outwards else 180.0 - driver, rule.minimum_range, settings, by_height=by_height)
+    out = driver if outwards else 180.0 - driver
+    found = excursions(t, out, rule.minimum_range, settings, by_height=by_height)
+    found = [item for item in found if not any(part.start_s <= t[item.turn] <= part.end_s for part in edits.outside)]
     found = _without_strays(_in_posture(found, posture))
+    found = corrected(found, edits, t, out, rule, settings, by_height=by_height)
     if not found:
         return ()
     typical = float(np.median([item.range for item in found]))
+    # A rest lasts until the next rep, or until the set is interrupted, or as long as the clip shows the lifter still.
+    breaks = [part.start_s for part in edits.outside]
+    nexts = [*(item.out_start for item in found[1:]), float(t[-1])]
     return tuple(
-        _rep(number, item, following, t, rule, complete=item.whole and item.range >= settings.partial_below * typical)
-        for number, (item, following) in enumerate(zip(found, [*found[1:], None], strict=True), start=1)
+        _rep(
+            number,
+            item,
+            min([following, *(moment for moment in breaks if moment >= item.back_end)]),
+            t,
+            rule,
+            complete=item.whole and item.range > 0 and item.range >= settings.partial_below * typical,
+        )
+        for number, (item, following) in enumerate(zip(found, nexts, strict=True), start=1)
     )
 
 
@@ -180,15 +183,14 @@ def _without_strays(found: list[Excursion]) -> list[Excursion]:
     return kept
 
 
-def _rep(number: int, item: Excursion, following: Excursion | None, t: Array, rule: Driver, *, complete: bool) -> Rep:
+def _rep(number: int, item: Excursion, rest_until: float, t: Array, rule: Driver, *, complete: bool) -> Rep:
     start, out_end, back_start, end = item.out_start, item.out_end, item.back_start, item.back_end
     out_s, turn_s, back_s = out_end - start, back_start - out_end, end - back_start
-    # After the last repetition the rest lasts as long as the clip shows the lifter still.
-    rest_s = max(0.0, (following.out_start if following else float(t[-1])) - end)
+    rest_s = max(0.0, rest_until - end)
     if rule.first == "concentric":
         tempo = Tempo(eccentric_s=back_s, bottom_pause_s=rest_s, concentric_s=out_s, top_pause_s=turn_s)
         top = float(np.clip(t[item.turn], out_end, back_start))
     else:
         tempo = Tempo(eccentric_s=out_s, bottom_pause_s=turn_s, concentric_s=back_s, top_pause_s=rest_s)
         top = end
-    return Rep(number, start, top, end, complete, tempo)
+    return Rep(number, start, top, end, complete, tempo, item.by_hand)

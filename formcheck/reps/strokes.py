@@ -17,6 +17,31 @@ _MINIMUM_JERK_MIDDLE = 0.346
 """Share of its duration a minimum-jerk movement takes from 20 % to 80 % of its way (closed form of its position)."""
 
 
+TIMING_CYCLES = 3.5
+"""For timing, the driver is smoothed at this many cycles a stroke, which a smooth stroke passes unchanged."""
+
+
+@dataclass(frozen=True, slots=True)
+class Excursion:
+    """One movement out and back: times of the stroke ends, index of the turn, and its levels in driver units."""
+
+    out_start: float
+    out_end: float
+    turn: int
+    back_start: float
+    back_end: float
+    rest: float
+    reach: float
+    whole: bool
+    """Both the way out and the way back were recorded."""
+    by_hand: bool = False
+
+    @property
+    def range(self) -> float:
+        """From resting level to turn."""
+        return self.reach - self.rest
+
+
 @dataclass(frozen=True, eq=False)
 class Course:
     """A driver's course: times (m,), driver (m,) rising on the way out, speed (m,) used for the timing."""

@@ -72,6 +72,28 @@ def _at(signal: str, moment: Callable[[Rep], float]) -> Reader:
     return read
 
 
+def _knee_spread_min(window: Window, side: Side | None) -> Value | None:
+    """Straight legs stand on lines from hip to ankle, so only well-bent knees can be told to fall inwards."""
+    curve = window.curve("knee_spread", None)
+    driver = window.driver[window.inside]
+    if curve is None or not np.isfinite(driver).any():
+        return None
+    t, values = curve
+    bent = np.interp(t, window.signals.t[window.inside], driver) > (np.nanmin(driver) + np.nanmax(driver)) / 2
+    if not bent.any():
+        return None
+    lowest = int(np.argmin(values[bent]))
+    return Value(float(values[bent][lowest]), float(t[bent][lowest]))
+
+
+def _shoulder_narrowing(window: Window, side: Side | None) -> Value | None:
+    curve = window.curve("shoulder_width", None)
+    if curve is None:
+        return None
+    start, top = (float(np.interp(at_s, *curve)) for at_s in (bottom_moment(window.rep), window.rep.top_s))
+    return Value(1.0 - top / start, window.rep.top_s)
+
+
 def _range_of_motion(window: Window, side: Side | None) -> Value | str | None:
     return _span("arm_raise")(window, side)
 
@@ -148,9 +170,18 @@ READERS: Mapping[str, Reader] = {
     "palm_turn_top": _at("palm_turn", lambda rep: rep.top_s),
     "palm_turn_height": palm_turn_height,
     "stance_width": _median("stance_width"),
-    "knee_spread_min": _low("knee_spread"),
+    "knee_spread_min": _knee_spread_min,
+    "hip_flexion_max": _peak("hip_flexion"),
+    "hip_flexion_min": _low("hip_flexion"),
+    "shoulder_flexion_low": _low("shoulder_flexion"),
+    "shoulder_flexion_range": _span("shoulder_flexion"),
+    "neck_extension_max": _peak("neck_extension"),
+    "head_movement": _span("head_pitch"),
+    "hand_from_leg_max": _peak("hand_from_leg"),
+    "shoulder_narrowing": _shoulder_narrowing,
     "grip_width": _median("grip_width"),
     "bar_distance_max": _peak("bar_distance"),
+    "bar_distance_min": _low("bar_distance"),
     "peak_speed": _peak_speed,
     "mean_concentric_speed": _mean_concentric_speed,
     "eccentric_time": _tempo("eccentric_s"),

@@ -29,6 +29,7 @@ LARGEST_LEAD_S = 0.5
 SAME_SHAPE = 0.5
 """Correlation below which the torso's movement does not belong to the lift."""
 NO_PAUSE = "There was no pause at the top in this rep."
+NO_BOTTOM_PAUSE = "There was no pause at the stretched end in this rep."
 TOO_FEW_REPS = "The set has too few complete reps to compare this one with."
 TORSO_STILL = "The torso hardly moves in this rep, so it cannot lead."
 TORSO_APART = "The torso's movement in this rep does not follow the lift."
@@ -47,18 +48,47 @@ def _stroke_smoothness(span_of: Callable[[Rep], tuple[float, float]]) -> Reader:
     return read
 
 
-def _top_drift(window: Window, side: Side | None) -> Value | str | None:
-    rep = window.rep
-    if turns_at_bottom(rep) and window.last:
+def _drift(window: Window, begin: float, pause_s: float, *, at_rest: bool, no_pause: str) -> Value | str | None:
+    """How far the lift strays in a pause; `at_rest`: the pause between reps, which needs a rep to follow."""
+    if at_rest and window.last:
         return NO_NEXT_REP
-    if rep.tempo.top_pause_s < SHORTEST_PAUSE_S:
-        return NO_PAUSE
-    begin = concentric_span(rep)[1]
-    chosen = window.between(begin, begin + rep.tempo.top_pause_s)
+    if pause_s < SHORTEST_PAUSE_S:
+        return no_pause
+    chosen = window.between(begin, begin + pause_s)
     driver = window.driver[chosen]
     if len(driver) < 2 or not np.isfinite(driver).all():
         return None
-    return Value(float(np.ptp(driver)), begin + rep.tempo.top_pause_s)
+    return Value(float(np.ptp(driver)), begin + pause_s)
+
+
+def _top_drift(window: Window, side: Side | None) -> Value | str | None:
+    rep = window.rep
+    begin = concentric_span(rep)[1]
+    return _drift(window, begin, rep.tempo.top_pause_s, at_rest=turns_at_bottom(rep), no_pause=NO_PAUSE)
+
+
+def _bottom_drift(window: Window, side: Side | None) -> Value | str | None:
+    rep = window.rep
+    begin = eccentric_span(rep)[1]
+    return _drift(window, begin, rep.tempo.bottom_pause_s, at_rest=not turns_at_bottom(rep), no_pause=NO_BOTTOM_PAUSE)
+
+
+def _shoulder_share(window: Window, side: Side | None) -> Value | None:
+    """Way from the one end of the lift to the farthest point, of the shoulders over that of the hands."""
+    span = concentric_span(window.rep)
+    shoulders = _way(window, "shoulders", None, span)
+    hands = [way for which in SIDES if (way := _way(window, "hand", which, span)) is not None]
+    if shoulders is None or not hands or max(hands) <= 0:
+        return None
+    return Value(shoulders / max(hands), span[0])
+
+
+def _way(window: Window, part: str, side: Side | None, span: tuple[float, float]) -> float | None:
+    """Largest distance, in the picture, from where a part is when the lift begins; torso lengths."""
+    curves = [window.curve(f"{part}_{axis}", side) for axis in ("ahead", "up")]
+    along = np.linspace(*span, SAMPLES_A_STROKE)
+    places = [np.interp(along, *curve) for curve in curves if curve is not None]
+    return float(np.hypot(*(place - place[0] for place in places)).max()) if len(places) == 2 else None
 
 
 def path_deviations(windows: Sequence[Window]) -> list[Value | str | None]:
@@ -121,6 +151,8 @@ STEADINESS: Mapping[str, Reader] = {
     "concentric_smoothness": _stroke_smoothness(concentric_span),
     "eccentric_smoothness": _stroke_smoothness(eccentric_span),
     "top_drift": _top_drift,
+    "bottom_drift": _bottom_drift,
+    "shoulder_share": _shoulder_share,
     "torso_lead": _torso_lead,
 }
 """How each measure of steadiness that needs one rep alone is read."""

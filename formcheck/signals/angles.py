@@ -73,6 +73,10 @@ def _curves(pixels: Array, view: CameraView, settings: Settings) -> dict[SignalK
             series["arm_extension", side] = -series["arm_flexion", side]
             series["elbow_ahead", side] = limbs.elbow_ahead(pixels, side, view)
             series["thigh_inclination", side] = limbs.thigh_inclination(pixels, side)
+            series["hip_flexion", side] = limbs.hip_flexion(pixels, side)
+            series["shoulder_flexion", side] = limbs.shoulder_flexion(pixels, side, view)
+            series["hand_from_leg", side] = limbs.hand_from_leg(pixels, side, view)
+            series["hand_ahead", side], series["hand_up", side] = limbs.place(wrist, trunk_down, view)
         if plane == "frontal":
             series["palm_turn", side] = limbs.palm_turn(pixels, side, view)
     series["torso_inclination_by_height", None] = limbs.torso_inclination_by_height(trunk_down)
@@ -81,10 +85,16 @@ def _curves(pixels: Array, view: CameraView, settings: Settings) -> dict[SignalK
         lean = facing_sign(view) * lean_from_vertical(-trunk_down)
         series["torso_inclination", None] = lean - torso_offset(lean) if settings.correct_landmarks else lean
         series["bar_distance", None] = _bar_distance(pixels, facing_sign(view))
+        nearer: Side = "right" if view.name == "right" else "left"
+        series["head_pitch", None] = limbs.head_pitch(pixels, nearer, view)
+        series["neck_extension", None] = series["torso_inclination", None] - series["head_pitch", None]
+        shoulders = _middle(pixels, "shoulder")
+        series["shoulders_ahead", None], series["shoulders_up", None] = limbs.place(shoulders, trunk_down, view)
     if plane == "frontal":
         to_left = 1.0 if view.name == "front" else -1.0
         series["torso_side_lean", None] = to_left * lean_from_vertical(-trunk_down)
         series["grip_width", None] = _width(pixels, "wrist") / _width(pixels, "shoulder")
+        series["shoulder_width", None] = limbs.share_of_full(_width(pixels, "shoulder"))
         series["stance_width", None] = _width(pixels, "ankle") / _width(pixels, "shoulder")
         series["knee_spread", None] = _width(pixels, "knee") / _width(pixels, "ankle")
     return series

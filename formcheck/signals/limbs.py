@@ -7,8 +7,8 @@ import numpy as np
 
 from formcheck.model import Array, CameraView, Side
 from formcheck.signals.camera import facing_sign
-from formcheck.signals.geometry import angle_from_down, angle_from_height
-from formcheck.signals.skeleton import sided
+from formcheck.signals.geometry import angle_between, angle_from_down, angle_from_height
+from formcheck.signals.skeleton import INDEX, sided
 
 FULL_LENGTH_PERCENTILE = 95.0
 """A segment's full length in the picture is this percentile of its seen length over the clip."""
@@ -21,7 +21,7 @@ _NOMINAL_YAW = {"front": 0.0, "left": 90.0, "back": 180.0, "right": -90.0, "obli
 
 
 def arm_flexion(pixels: Array, side: Side, view: CameraView) -> Array:
-    """Upper arm ahead of straight down as a side view shows it, degrees; behind is negative, -120 at the most.
+    """Upper arm ahead of straight down as a side view shows it, degrees; behind negative, -120 at the most.
 
     Shoulder flexion of the neutral-zero method with an upright trunk (Norkin & White, from memory).
     """
@@ -87,6 +87,57 @@ def knee_flexion_by_height(pixels: Array, side: Side) -> Array:
 def torso_inclination_by_height(trunk_down: Array) -> Array:
     """Torso lean read from how much of the torso's height (m, 2) is left in the picture, degrees, without sign."""
     return angle_from_height(trunk_down[:, 1], _full(np.linalg.norm(trunk_down, axis=1)))
+
+
+def hip_flexion(pixels: Array, side: Side) -> Array:
+    """Bend of the hip as a side view shows it, degrees: 0 = trunk in line with the thigh."""
+    shoulder, hip, knee = (pixels[:, sided(part, side)] for part in ("shoulder", "hip", "knee"))
+    return angle_between(knee - hip, hip - shoulder)
+
+
+def shoulder_flexion(pixels: Array, side: Side, view: CameraView) -> Array:
+    """Upper arm ahead of the trunk's own line as a side view shows it, degrees; behind negative, -120 at the most."""
+    shoulder, elbow, hip = (pixels[:, sided(part, side)] for part in ("shoulder", "elbow", "hip"))
+    arm, trunk = elbow - shoulder, hip - shoulder
+    crossed = trunk[:, 1] * arm[:, 0] - trunk[:, 0] * arm[:, 1]
+    angle = np.degrees(np.arctan2(facing_sign(view) * crossed, np.sum(trunk * arm, axis=1)))
+    return np.asarray(np.where(angle < -120.0, angle + 360.0, angle))
+
+
+def head_pitch(pixels: Array, side: Side, view: CameraView) -> Array:
+    """How far the face looks down as a side view shows it, degrees: 0 = to the horizon, negative = up.
+
+    Read from the ear to the point half-way between eye and tip of the nose: with the Frankfurt plane level the line
+    from ear to eye rises and that from ear to nose falls by about as much (from memory).
+    """
+    ear, eye = pixels[:, INDEX[f"{side}_ear"]], pixels[:, INDEX[f"{side}_eye"]]
+    face = (eye + pixels[:, INDEX["nose"]]) / 2 - ear
+    return np.asarray(np.degrees(np.arctan2(face[:, 1], facing_sign(view) * face[:, 0])))
+
+
+def hand_from_leg(pixels: Array, side: Side, view: CameraView) -> Array:
+    """How far the wrist is ahead of the leg's line from hip over knee to ankle at its own height, in thigh lengths.
+
+    Behind the line is negative; above the hip the hip and below the ankle the ankle is taken.
+    """
+    wrist, hip, knee, ankle = (pixels[:, sided(part, side)] for part in ("wrist", "hip", "knee", "ankle"))
+    above = wrist[:, 1] <= knee[:, 1]
+    upper, lower = np.where(above[:, None], hip, knee), np.where(above[:, None], knee, ankle)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = np.clip((wrist[:, 1] - upper[:, 1]) / (lower[:, 1] - upper[:, 1]), 0.0, 1.0)
+    leg = upper[:, 0] + share * (lower[:, 0] - upper[:, 0])
+    return np.asarray(facing_sign(view) * (wrist[:, 0] - leg) / _full(np.linalg.norm(knee - hip, axis=1)))
+
+
+def place(points: Array, trunk_down: Array, view: CameraView) -> tuple[Array, Array]:
+    """Where points (m, 2) are in the picture, ahead and up from its corner, in full torso lengths."""
+    scale = _full(np.linalg.norm(trunk_down, axis=1))
+    return np.asarray(facing_sign(view) * points[:, 0] / scale), np.asarray(-points[:, 1] / scale)
+
+
+def share_of_full(lengths: Array) -> Array:
+    """Lengths seen in the picture (m,) over their full length in the clip."""
+    return np.asarray(lengths / _full(lengths))
 
 
 def _full(lengths: Array) -> float:

@@ -1,77 +1,11 @@
-"""The words of formcheck: every signal and every measure, with unit and meaning.
+"""Every number the analysis can give."""
 
-Rules live in the exercise files, the vocabulary they may use lives here. The exercise reader refuses
-any other name; the report and the page take their plain words from here.
-
-Angles follow the neutral-zero method (0 = anatomical position) and are in degrees.
-"""
-
-from dataclasses import dataclass
-from typing import Literal
-
-Plane = Literal["frontal", "sagittal", "any"]
-"""The plane of the lifter's body a quantity lives in.
-
-``frontal`` is seen from the front or the back, ``sagittal`` from the left or the right side,
-``any`` does not depend on where the camera stands.
-"""
-
-Unit = Literal["deg", "deg/s", "s", "ratio", "none"]
-"""``none``: a number without a unit that is not a ratio of two things of the same kind."""
-
-
-@dataclass(frozen=True, slots=True)
-class SignalTerm:
-    """One time series the analysis can give."""
-
-    name: str
-    unit: Unit
-    sided: bool
-    plain: str
-    """What it is, in words a lifter understands."""
-
-
-@dataclass(frozen=True, slots=True)
-class MeasureTerm:
-    """One number the analysis can give for a rep (and a side, when ``sided``)."""
-
-    name: str
-    unit: Unit
-    sided: bool
-    plain: str
-    meaning: str
-
-
-def _signals(*terms: SignalTerm) -> dict[str, SignalTerm]:
-    return {term.name: term for term in terms}
+from formcheck.vocabulary.terms import MeasureTerm
 
 
 def _measures(*terms: MeasureTerm) -> dict[str, MeasureTerm]:
     return {term.name: term for term in terms}
 
-
-SIGNALS = _signals(
-    SignalTerm("arm_elevation", "deg", True, "upper arm to trunk"),
-    SignalTerm("arm_raise", "deg", True, "upper arm from straight down"),
-    SignalTerm("arm_raise_by_height", "deg", True, "arm raise, read from the height of the hand"),
-    SignalTerm("arm_flexion", "deg", True, "upper arm ahead of straight down (negative = behind)"),
-    SignalTerm("arm_extension", "deg", True, "upper arm behind straight down (negative = ahead)"),
-    SignalTerm("arm_opening", "deg", True, "upper arm opened sideways (0 = ahead, 90 = in line with the shoulders)"),
-    SignalTerm("elbow_ahead", "ratio", True, "elbow ahead of the shoulder, in upper-arm lengths"),
-    SignalTerm("elbow_flexion", "deg", True, "elbow bend (0 = straight)"),
-    SignalTerm("palm_turn", "ratio", True, "where the palm faces (1 = the face, 0 = the other hand, -1 = forward)"),
-    SignalTerm("hand_height", "ratio", True, "height of the hand above the shoulder, in upper-arm lengths"),
-    SignalTerm("knee_flexion", "deg", True, "knee bend (0 = straight)"),
-    SignalTerm("knee_flexion_by_height", "deg", True, "knee bend, read from the height of the hips"),
-    SignalTerm("thigh_inclination", "deg", True, "thigh from straight down (90 = parallel to the floor)"),
-    SignalTerm("torso_inclination_by_height", "deg", False, "torso lean, read from the height of the shoulders"),
-    SignalTerm("torso_inclination", "deg", False, "torso lean (0 = upright, 90 = parallel to the floor)"),
-    SignalTerm("torso_side_lean", "deg", False, "torso lean to a side (positive to the lifter's left)"),
-    SignalTerm("bar_distance", "ratio", False, "hands ahead of the face, in upper-arm lengths"),
-    SignalTerm("grip_width", "ratio", False, "distance between the hands, in shoulder-landmark widths"),
-    SignalTerm("stance_width", "ratio", False, "distance between the ankles, in shoulder-landmark widths"),
-    SignalTerm("knee_spread", "ratio", False, "distance between the knees, over that between the ankles"),
-)
 
 MEASURES = _measures(
     MeasureTerm(
@@ -193,7 +127,60 @@ MEASURES = _measures(
     MeasureTerm(
         "stance_width", "ratio", False, "foot spacing", "Ankles' median distance over the shoulder landmarks'."
     ),
-    MeasureTerm("knee_spread_min", "ratio", False, "narrowest knees", "Smallest knee distance over the ankles'."),
+    MeasureTerm(
+        "knee_spread_min",
+        "ratio",
+        False,
+        "narrowest knees",
+        "Smallest knee distance over the ankles' in the lower half of the rep.",
+    ),
+    MeasureTerm("hip_flexion_max", "deg", True, "most bent hip", "Largest hip bend in the rep (0 = straight)."),
+    MeasureTerm("hip_flexion_min", "deg", True, "straightest hip", "Smallest hip bend in the rep (0 = straight)."),
+    MeasureTerm(
+        "shoulder_flexion_low",
+        "deg",
+        True,
+        "upper arm farthest back",
+        "Smallest angle of the upper arm ahead of the trunk's own line; negative = behind it.",
+    ),
+    MeasureTerm(
+        "shoulder_flexion_range",
+        "deg",
+        True,
+        "range of the upper arm against the trunk",
+        "Largest minus smallest angle between the upper arm and the trunk's own line.",
+    ),
+    MeasureTerm(
+        "neck_extension_max",
+        "deg",
+        False,
+        "head tipped back against the trunk",
+        "Largest lean of the torso minus that of the face: 0 = the face looks straight out from the chest.",
+    ),
+    MeasureTerm(
+        "head_movement", "deg", False, "nodding of the head", "Largest minus smallest pitch of the face in the rep."
+    ),
+    MeasureTerm(
+        "hand_from_leg_max",
+        "ratio",
+        True,
+        "weight ahead of the leg",
+        "Largest distance of the hand ahead of the leg at the hand's own height, in thigh lengths.",
+    ),
+    MeasureTerm(
+        "shoulder_narrowing",
+        "ratio",
+        False,
+        "shoulders nearer together at the top",
+        "Share by which the shoulder landmarks come nearer together from the start of the rep to its top.",
+    ),
+    MeasureTerm(
+        "bar_distance_min",
+        "ratio",
+        False,
+        "bar nearest to the face",
+        "Smallest forward distance of the hands from the nose while they pass the head, in upper-arm lengths.",
+    ),
     MeasureTerm(
         "arm_peak_difference",
         "deg",
@@ -246,6 +233,20 @@ MEASURES = _measures(
         False,
         "drift in the pause at the top",
         "Largest minus smallest angle of the lift while the pause at the shortened end lasts: 0 = held still.",
+    ),
+    MeasureTerm(
+        "bottom_drift",
+        "deg",
+        False,
+        "drift in the pause at the stretched end",
+        "Largest minus smallest angle of the lift while the pause at the stretched end lasts: 0 = held still.",
+    ),
+    MeasureTerm(
+        "shoulder_share",
+        "ratio",
+        False,
+        "the body's share in the lift",
+        "Way of the shoulders while lifting over the way of the hands: 0 = the arms alone move the weight.",
     ),
     MeasureTerm(
         "torso_lead",

@@ -8,7 +8,8 @@ st.set_page_config(page_title="formcheck", page_icon=frame.ICON, layout="wide", 
 page = st.navigation(
     [
         st.Page("formcheck/page/review_set.py", title="Review a set", url_path="review", default=True),
-        st.Page("formcheck/page/history.py", title="History", url_path="history"),
+        st.Page("formcheck/page/history.py", title="Reviewed sets", url_path="history"),
+        st.Page("formcheck/page/filming.py", title="How to film", url_path="filming"),
     ],
     position="top",
 )

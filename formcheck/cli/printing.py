@@ -142,7 +142,7 @@ def print_history(rows: Sequence[StoredReview]) -> None:
     if not rows:
         out.print("No reviews are stored yet.")
         return
-    table = _table("No.", "Reviewed", "Clip", "Exercise", "Load", "Reps", "Kept", "To change", "Not judged")
+    table = _table("No.", "Reviewed", "Clip", "Exercise", "Load", "Reps", "Well", "To change", "Not judged")
     for row in rows:
         reps = str(row.complete_reps) + (f" + {row.partial_reps} partial" if row.partial_reps else "")
         table.add_row(

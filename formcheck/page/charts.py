@@ -31,22 +31,22 @@ class Palette:
 
 
 LIGHT = Palette(
-    text="#1f2a30",
-    muted="#56646a",
-    grid="#d8d4c8",
+    text="#0f1a20",
+    muted="#50616a",
+    grid="#d3dbdf",
     left="#0f5f8c",
     right="#a8456f",
     both="#33454c",
-    phases={"lift": "#d3e6ec", "top": "#bfccc9", "lower": "#efe6d0"},
+    phases={"lift": "#cfe3ea", "top": "#b9c8cd", "lower": "#eee5cf"},
 )
 DARK = Palette(
-    text="#e8e6df",
-    muted="#a5b0b3",
-    grid="#3a4449",
+    text="#e6ebed",
+    muted="#a3b1b8",
+    grid="#2f3c44",
     left="#74bfe8",
     right="#eb9bbd",
     both="#c5d0d3",
-    phases={"lift": "#24424d", "top": "#43514f", "lower": "#453d2a"},
+    phases={"lift": "#1e3e4a", "top": "#3d4d52", "lower": "#3f3826"},
 )
 _DASH = {"left": "solid", "right": "5px,3px", None: "solid"}
 

@@ -1,4 +1,4 @@
-"""What every page shares: its dress, and how an expected error is told."""
+"""What every page shares: its dress, explanations at the pointer, and how an expected error is told."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -7,14 +7,23 @@ from pathlib import Path
 import streamlit as st
 
 from formcheck.errors import FormcheckError
+from formcheck.page.tips import mount_tips
 
 _FOLDER = Path(__file__).parent
 ICON = str(_FOLDER / "icon.svg")
 
 
 def dress() -> None:
-    """Put the style sheet in."""
-    st.html(_FOLDER / "look.css")
+    """Put the style sheets in (every ``.css`` file of ``look``, by name), and what shows explanations."""
+    sheets = [path.read_text(encoding="utf-8") for path in sorted((_FOLDER / "look").glob("*.css"))]
+    st.html(f"<style>{''.join(sheets)}</style>")
+    mount_tips()
+
+
+def heading(title: str, lead: str = "") -> None:
+    """The page's title and a sentence on what it is for; fixed words only."""
+    more = f"<p>{lead}</p>" if lead else ""
+    st.html(f'<header class="fc-hero"><h1>{title}</h1>{more}</header>')
 
 
 def dark() -> bool:

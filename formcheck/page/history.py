@@ -17,7 +17,7 @@ def _counts(row: StoredReview) -> str:
     if row.partial_reps:
         reps += f" and {wording.count(row.partial_reps, 'partial rep')}"
     load = wording.load_text(row.load_kg)
-    parts = [reps, load, f"{row.not_met or 'nothing'} to change", f"{row.met} kept"]
+    parts = [reps, load, f"{row.not_met or 'nothing'} to change", f"{row.met} going well"]
     return " · ".join(part for part in parts if part)
 
 

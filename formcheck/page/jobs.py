@@ -20,8 +20,18 @@ from typing import Literal
 from formcheck.model import ViewHint
 
 JobState = Literal["waiting", "working", "done", "failed"]
-STAGES = ("Finding the lifter in every picture", "Cutting out the reps", "Drawing the skeleton", "Writing the report")
-"""What a job does, in order and in the words shown."""
+JobKind = Literal["review", "film", "placement"]
+"""What is to be done: review a clip or draw a review's pictures anew; draw the skeleton into the clip of a review;
+judge from a short clip whether the camera stands well."""
+LOOK, CUT, CONVERT, WRITE, DRAW = (
+    "Finding the lifter in every picture",
+    "Cutting out the reps",
+    "Getting the clip ready to play",
+    "Writing the report",
+    "Drawing the skeleton into the clip",
+)
+STAGES = (LOOK, CUT, CONVERT, WRITE)
+"""What a review goes through, in order and in the words shown."""
 SILENCE_S = 20.0
 """A worker that has not written for so long is taken for dead."""
 _workers: list["subprocess.Popen[bytes]"] = []
@@ -39,7 +49,8 @@ class JobRequest:
     load_kg: float | None = None
     target_reps: int | None = None
     review_id: int | None = None
-    """A stored review whose pictures are to be drawn; None: a new review."""
+    """A stored review whose pictures or film are to be drawn; None: a new review."""
+    kind: JobKind = "review"
 
     def key(self) -> str:
         """The same for the same work."""

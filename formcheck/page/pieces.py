@@ -5,11 +5,14 @@ from html import escape
 from typing import Literal
 
 from formcheck.model import Review, Verdict
+from formcheck.page.tips import tip
 from formcheck.report import wording
+from formcheck.report.next_cue import NextCue
 from formcheck.report.phases import PHASE_WORDS, PhaseName, phase_spans
 from formcheck.report.summary import FindingView, RepRow
 
 First = Literal["concentric", "eccentric"]
+_NOTHING: Mapping[str, str] = {}
 _CURRENT = ' aria-current="step"'
 _MARKS: dict[Verdict, str] = {"met": "✓", "not_met": "↑", "undecided": "–"}
 
@@ -18,6 +21,23 @@ def verdict_heading(verdict: Verdict, amount: int) -> str:
     """Heading of a group of findings: shape, word and number."""
     mark = f'<span class="fc-mark fc-{verdict}" aria-hidden="true"><span>{_MARKS[verdict]}</span></span>'
     return f'<h3 class="fc-group fc-text-{verdict}">{mark}{wording.VERDICT_WORDS[verdict]}<small>{amount}</small></h3>'
+
+
+def next_cue_card(cue: NextCue) -> str:
+    """The one thing to change first, large, with its reason and a button to its moment."""
+    show = ""
+    if cue.at_s is not None:
+        at = wording.moment(cue.at_s)
+        show = seek_button(cue.at_s, f"Show {at}", f"Show {cue.title} in the clip at {at}")
+    return (
+        f'<section class="fc-next" aria-label="Next cue"><h3>Next cue</h3><p class="fc-next-cue">{escape(cue.cue)}</p>'
+        f'<p class="fc-figures">{escape(cue.why)}</p>{show}</section>'
+    )
+
+
+def finding_cards(items: Sequence[FindingView]) -> str:
+    """Findings side by side where there is room."""
+    return f'<div class="fc-cards">{"".join(finding_card(item) for item in items)}</div>'
 
 
 def finding_card(item: FindingView) -> str:
@@ -47,19 +67,32 @@ def seek_button(at_s: float, words: str, spoken: str) -> str:
     return f'<button type="button" class="fc-seek" {label}>{escape(words)}</button>'
 
 
-def rep_strip(rows: Sequence[RepRow], pictures: Mapping[int, str], first: First) -> str:
-    """One card a rep: its picture at the top, its first number, its tempo as a ribbon; a click shows it."""
+def rep_strip(
+    rows: Sequence[RepRow], pictures: Mapping[int, str], first: First, about: Mapping[str, str] = _NOTHING
+) -> str:
+    """One card a rep: its picture at the top, its first number, its tempo as a ribbon; a click shows it.
+
+    Parameters
+    ----------
+    about : measure → what it is and where it comes from.
+    """
     longest = max((sum(span.seconds for span in phase_spans(row.rep, first)) for row in rows), default=1.0)
-    return f'<div class="fc-strip">{"".join(_rep_card(row, pictures, first, longest) for row in rows)}</div>'
+    return f'<div class="fc-strip">{"".join(_rep_card(row, pictures, first, longest, about) for row in rows)}</div>'
 
 
-def rep_table(rows: Sequence[RepRow], columns: Sequence[str]) -> str:
-    """The rep table; on a telephone each row becomes a short list."""
-    head = "".join(f'<th scope="col">{escape(name)}</th>' for name in ("Rep", *columns, "Tempo, s"))
-    body = "".join(_table_row(row) for row in rows)
+def rep_table(rows: Sequence[RepRow], columns: Sequence[str], about: Mapping[str, str] = _NOTHING) -> str:
+    """The rep table; on a telephone each row becomes a short list.
+
+    Parameters
+    ----------
+    columns : names of measures.
+    about : measure → what it is and where it comes from.
+    """
+    names = "".join(f'<th scope="col">{_what(name, about)}</th>' for name in columns)
+    body = "".join(_table_row(row, about) for row in rows)
     caption = f"Each number is followed by its margin (±). {wording.TEMPO_ORDER}"
-    head = f"<caption>{caption}</caption><thead><tr>{head}</tr></thead>"
-    return f'<table class="fc-table">{head}<tbody>{body}</tbody></table>'
+    head = f'<tr><th scope="col">Rep</th>{names}<th scope="col">Tempo, s</th></tr>'
+    return f'<table class="fc-table"><caption>{caption}</caption><thead>{head}</thead><tbody>{body}</tbody></table>'
 
 
 def curve_legend(sides: Sequence[str], *, phases: bool) -> str:
@@ -109,19 +142,25 @@ def definitions(pairs: Sequence[tuple[str, str]]) -> str:
     return f'<dl class="fc-plain">{body}</dl>'
 
 
-def _rep_card(row: RepRow, pictures: Mapping[int, str], first: First, longest: float) -> str:
+def _rep_card(row: RepRow, pictures: Mapping[int, str], first: First, longest: float, about: Mapping[str, str]) -> str:
     rep = row.rep
     picture = pictures.get(rep.number, "")
     shown = f'<img src="{escape(picture)}" alt="">' if picture.startswith("data:image/jpeg;base64,") else ""
-    values = "".join(_value(side, value) for side, value in (row.cells[0].values if row.cells else ()))
-    name = f'<span class="fc-name">{escape(row.cells[0].label)}</span>' if row.cells else ""
+    cell = row.cells[0] if row.cells else None
+    values = "".join(_value(*pair) for pair in (cell.values if cell else ()))
+    name = f'<span class="fc-name">{escape(cell.label)}</span>' if cell else ""
     kind = "" if rep.complete else '<span class="fc-partial">partial</span>'
-    spoken = f"Show the top of rep {rep.number} in the clip, at {wording.moment(rep.top_s)}"
+    numbers = ", ".join(f"{side} {value}".strip() for side, value in (cell.values if cell else ()))
+    spoken = (
+        f"Show the top of rep {rep.number}{'' if rep.complete else ', partial,'} in the clip, at "
+        f"{wording.moment(rep.top_s)}. {cell.label if cell else ''} {numbers}. Tempo {row.tempo} seconds."
+    )
     return (
-        f'<button type="button" class="fc-rep" data-t="{rep.top_s:.3f}" data-rep="{rep.number}" aria-label="{spoken}">'
-        f'{shown}<span class="fc-rep-head"><b>Rep {rep.number}</b>{kind}'
+        f'<button type="button" class="fc-rep" data-t="{rep.top_s:.3f}" data-rep="{rep.number}" '
+        f'aria-label="{escape(spoken)}">{shown}<span class="fc-rep-head"><b>Rep {rep.number}</b>{kind}'
         f'<span class="fc-time">{wording.moment(rep.top_s)}</span></span>'
-        f'<span class="fc-values">{name}{values}</span>{_ribbon(row, first, longest)}</button>'
+        f'<span class="fc-values"{tip(about.get(cell.name, "") if cell else "")}>{name}{values}</span>'
+        f"{_ribbon(row, first, longest)}</button>"
     )
 
 
@@ -132,9 +171,9 @@ def _ribbon(row: RepRow, first: First, longest: float) -> str:
     )
     total = sum(span.seconds for span in spans)
     rest = max(0.0, 1.0 - total / longest)
-    words = f"tempo {row.tempo} s"
+    words = f"Tempo of the rep, {row.tempo} s. {wording.TEMPO_ORDER} Timed between the pictures; ± one picture."
     return (
-        f'<span class="fc-ribbon" title="{words}">{parts}<i style="flex-grow:{rest:.3f}"></i></span>'
+        f'<span class="fc-ribbon"{tip(words)}>{parts}<i style="flex-grow:{rest:.3f}"></i></span>'
         f'<span class="fc-tempo">{row.tempo}</span>'
     )
 
@@ -144,10 +183,18 @@ def _value(side: str, value: str) -> str:
     return f'<span class="fc-pair">{name}<span>{escape(value)}</span></span>'
 
 
-def _table_row(row: RepRow) -> str:
+def _what(name: str, about: Mapping[str, str]) -> str:
+    """The plain name of a measure, which tells what it is when it has the focus."""
+    label = escape(wording.capital(wording.measure_name(name)))
+    text = tip(about.get(name, ""))
+    return f'<button type="button" class="fc-what"{text}>{label}</button>' if text else label
+
+
+def _table_row(row: RepRow, about: Mapping[str, str]) -> str:
     kind = "" if row.rep.complete else ' <span class="fc-partial">partial</span>'
     cells = "".join(
-        f'<td data-label="{escape(cell.label)}"><div>{"".join(_value(*pair) for pair in cell.values)}</div></td>'
+        f'<td data-label="{escape(cell.label)}"{tip(about.get(cell.name, ""))}>'
+        f"<div>{''.join(_value(*pair) for pair in cell.values)}</div></td>"
         for cell in row.cells
     )
     tempo = f'<td data-label="Tempo, s"><div>{row.tempo}</div></td>'

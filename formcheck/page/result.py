@@ -1,20 +1,22 @@
 """Third step of a review: the result, with the clip, the findings, the reps and the curves tied together."""
 
 from dataclasses import replace
+from pathlib import Path
+from typing import NamedTuple
 
 import streamlit as st
 
 from formcheck.analysis import analyse
-from formcheck.codec import encode
-from formcheck.errors import RecordingError, UsageError
+from formcheck.errors import FormcheckError, UsageError
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
-from formcheck.model import Analysis, Review
-from formcheck.page import charts, frame, pieces, redraw
-from formcheck.page.player import mount_player, player_data
+from formcheck.model import Analysis, LandmarkRecording, Review
+from formcheck.page import charts, frame, pieces, redraw, take_along
+from formcheck.page.player import landmark_track, lift_course, mount_player, player_data
 from formcheck.page.shelf import Artefacts, artefacts
-from formcheck.page.state import show_start
-from formcheck.report import summary, wording
+from formcheck.page.tips import tip
+from formcheck.report import meaning, summary, wording
+from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import curve_keys, shown_signals
 from formcheck.store import Store
 from formcheck.store.home import data_home, default_store
@@ -22,74 +24,96 @@ from formcheck.store.home import data_home, default_store
 SCOPE, CLIP = "fc_result", "fc_clip"
 
 
+class Opened(NamedTuple):
+    """A stored review with what it takes to show it."""
+
+    number: int
+    review: Review
+    clip_path: str | None
+    exercise: Exercise | None
+    """Today's file of the exercise; None when it is no longer there."""
+    drawn: Artefacts
+
+    @property
+    def first(self) -> charts.First:
+        """The phase each rep begins with."""
+        return self.exercise.driver.first if self.exercise else "concentric"
+
+
 def show(review_id: int) -> None:
     """Show a stored review (StoreError when there is none of this number)."""
-    if st.button("Review another set", key="again", icon=":material/add:"):
-        show_start()
-        st.rerun()
+    opened = open_review(review_id)
+    analysis, recording = _material(opened)
+    with st.container(key=SCOPE):
+        left, right = st.columns([5, 8], gap="large")
+        with left:
+            _clip(opened, analysis, recording)
+        with right:
+            st.html(pieces.summary_head(opened.review))
+            _findings(opened.review, opened.exercise)
+            if opened.review.reps:
+                _reps(opened)
+            _curves(opened, analysis)
+            st.html(pieces.cautions(opened.review.cautions))
+            _footing(opened.review)
+            take_along.show(review_id, opened.review, opened.clip_path, opened.drawn)
+
+
+def open_review(review_id: int) -> Opened:
+    """Fetch a review from the store (StoreError when there is none of this number)."""
     with Store.open(default_store()) as store:
         review = store.load_review(review_id)
         row = store.list_reviews(review_id=review_id)[0]
-    exercise = _exercise_of(review)
-    drawn = artefacts(data_home(), review_id)
-    with st.container(key=SCOPE):
-        left, right = st.columns([4, 8], gap="large")
-        with left:
-            if drawn.complete:
-                _clip(review, exercise, drawn)
-            else:
-                redraw.show(review_id, row.clip_path, review)
-        with right:
-            st.html(pieces.summary_head(review))
-            _findings(review, exercise)
-            st.html(pieces.cautions(review.cautions))
-            if review.reps:
-                _reps(review, exercise, drawn)
-            _curves(review, exercise, drawn)
-            _footing(review)
-            _hand_over(review_id, review, drawn)
-
-
-def _exercise_of(review: Review) -> Exercise | None:
-    """Today's file of the exercise; None when it is no longer there."""
     try:
-        return get_exercise(review.exercise.id)
+        exercise = get_exercise(review.exercise.id)
     except UsageError:
-        return None
+        exercise = None
+    return Opened(review_id, review, row.clip_path, exercise, artefacts(data_home(), review_id))
 
 
-def _first(exercise: Exercise | None) -> charts.First:
-    return exercise.driver.first if exercise else "concentric"
-
-
-def _clip(review: Review, exercise: Exercise | None, drawn: Artefacts) -> None:
+def _clip(opened: Opened, analysis: Analysis | None, recording: LandmarkRecording | None) -> None:
+    playable = opened.drawn.playable(opened.clip_path)
+    if playable is None or not opened.drawn.complete:
+        redraw.show(opened.number, opened.clip_path, opened.review)
+        return
     with st.container(key=CLIP):
-        st.video(str(drawn.overlay), muted=True, alt="The clip with the measured skeleton drawn on the lifter")
-    mount_player(player_data(review, _first(exercise), scope=SCOPE, clip=CLIP), key="fc_player")
+        st.video(str(playable), format="video/mp4", muted=True, alt="The clip of the set")
+    drawn_in = playable == opened.drawn.overlay
+    track = landmark_track(recording) if recording is not None and not drawn_in else None
+    course = lift_course(analysis) if analysis is not None else None
+    mount_player(
+        player_data(opened.review, opened.first, scope=SCOPE, clip=CLIP, track=track, course=course), key="fc_player"
+    )
 
 
 def _findings(review: Review, exercise: Exercise | None) -> None:
+    cue = next_cue(review, exercise)
+    if cue is not None:
+        st.html(pieces.next_cue_card(cue))
     groups = summary.grouped_findings(review, exercise)
     for verdict, items in groups.items():
         if not items:
             continue
         st.html(pieces.verdict_heading(verdict, len(items)))
+        cards = pieces.finding_cards(items)
         if verdict == "met":
-            with st.expander(f"Show {wording.count(len(items), 'point')} kept", expanded=not groups["not_met"]):
-                st.html("".join(pieces.finding_card(item) for item in items))
+            with st.expander(f"Show {wording.count(len(items), 'point')} going well", expanded=not groups["not_met"]):
+                st.html(cards)
         else:
-            st.html("".join(pieces.finding_card(item) for item in items))
+            st.html(cards)
     if not review.reps and exercise:
         st.info(exercise.filming.advice)
 
 
-def _reps(review: Review, exercise: Exercise | None, drawn: Artefacts) -> None:
+def _reps(opened: Opened) -> None:
+    review, exercise = opened.review, opened.exercise
     columns = summary.main_columns(review, exercise)
     rows = summary.rep_rows(review, columns)
     st.subheader("Rep by rep", anchor=False)
-    st.html(pieces.rep_strip(rows, drawn.top_pictures(), _first(exercise)))
-    names = [wording.capital(wording.measure_name(name)) for name in columns]
-    st.html(pieces.rep_table(rows, names))
+    about = {name: meaning.of_measure(name, review) for name in columns}
+    st.html(pieces.rep_strip(rows, opened.drawn.top_pictures(), opened.first, about))
+    with st.expander("All reps in a table"):
+        st.html(pieces.rep_table(rows, columns, about))
     _rep_chart(review, exercise)
 
 
@@ -106,6 +130,7 @@ def _rep_chart(review: Review, exercise: Exercise | None) -> None:
             format_func=lambda item: wording.capital(wording.measure_name(item)),
             key="rep_measure",
         )
+        st.caption(meaning.of_measure(name, review))
         limits = [
             (wording.limit_words(check), check.limit)
             for check in (exercise.checks if exercise else ())
@@ -122,24 +147,19 @@ def _rep_chart(review: Review, exercise: Exercise | None) -> None:
             )
 
 
-def _curves(review: Review, exercise: Exercise | None, drawn: Artefacts) -> None:
-    if exercise is None or not drawn.recording.is_file():
-        return
-    try:
-        analysis = _analysis(str(drawn.recording), review, exercise)
-    except RecordingError as error:
-        st.error(frame.plain(str(error)))
-        return
-    names = shown_signals(analysis)
-    if not names:
+def _curves(opened: Opened, analysis: Analysis | None) -> None:
+    names = shown_signals(analysis) if analysis is not None else []
+    if analysis is None or not names:
         return
     st.subheader("The movement over time", anchor=False)
     drawn_sides = {side for _, side in curve_keys(analysis, names)}
     sides = [side for side in ("left", "right") if side in drawn_sides]
-    st.html(pieces.curve_legend(sides, phases=bool(review.reps)))
+    st.html(pieces.curve_legend(sides, phases=bool(opened.review.reps)))
     for name in names:
-        st.markdown(f"**{wording.capital(wording.signal_name(name))}**")
-        figure = charts.curve_figure(analysis, name, first=exercise.driver.first, dark=frame.dark())
+        title = wording.capital(wording.signal_name(name))
+        about = tip(meaning.of_signal(name, opened.review))
+        st.html(f'<h4 class="fc-curve"><button type="button" class="fc-what"{about}>{title}</button></h4>')
+        figure = charts.curve_figure(analysis, name, first=opened.first, dark=frame.dark())
         st.plotly_chart(
             figure,
             theme=None,
@@ -150,16 +170,28 @@ def _curves(review: Review, exercise: Exercise | None, drawn: Artefacts) -> None
     st.caption("Click a curve to move the clip there.")
 
 
-@st.cache_resource(max_entries=16, show_spinner=False)
-def _analysis(recording_path: str, _review: Review, _exercise: Exercise) -> Analysis:
-    """Curves anew from the stored landmarks, under the stored review."""
-    from pathlib import Path
+def _material(opened: Opened) -> tuple[Analysis | None, LandmarkRecording | None]:
+    """Curves anew from the stored landmarks, under the stored review; a sentence where they cannot be had."""
+    path = opened.drawn.recording
+    if opened.exercise is None or not path.is_file():
+        return None, None
+    given = opened.review.view.name if opened.review.view.origin == "given" else "auto"
+    try:
+        analysis, recording = _analysed(str(path), path.stat().st_mtime_ns, opened.exercise.id, given, opened.exercise)
+    except FormcheckError as error:
+        st.error(frame.plain(str(error)))
+        return None, None
+    return replace(analysis, review=opened.review), recording
 
+
+@st.cache_resource(max_entries=16, show_spinner=False)
+def _analysed(
+    path: str, changed: int, exercise_id: str, view: str, _exercise: Exercise
+) -> tuple[Analysis, LandmarkRecording]:
     from formcheck.capture.recording import load_recording
 
-    recording = load_recording(Path(recording_path))
-    view = _review.view.name if _review.view.origin == "given" else "auto"
-    return replace(analyse(recording, _exercise, view=view, set_info=_review.set_info), review=_review)
+    recording = load_recording(Path(path))
+    return analyse(recording, _exercise, view=view), recording  # type: ignore[arg-type]  # a stored view's name
 
 
 def _footing(review: Review) -> None:
@@ -170,35 +202,3 @@ def _footing(review: Review) -> None:
             st.html(pieces.definitions(missing))
     with st.expander("How to read the numbers"):
         st.html(pieces.definitions(wording.READING))
-
-
-def _hand_over(review_id: int, review: Review, drawn: Artefacts) -> None:
-    st.subheader("To take along", anchor=False)
-    with st.container(horizontal=True):
-        name = f"formcheck-review-{review_id}"
-        if drawn.report.is_file():
-            st.download_button(
-                "Report (HTML)",
-                drawn.report.read_bytes,
-                f"{name}.html",
-                "text/html",
-                key="get_report",
-                on_click="ignore",
-            )
-        if drawn.overlay.is_file():
-            st.download_button(
-                "Clip with skeleton (MP4)",
-                drawn.overlay.read_bytes,
-                f"{name}.mp4",
-                "video/mp4",
-                key="get_overlay",
-                on_click="ignore",
-            )
-        st.download_button(
-            "Numbers (JSON)",
-            encode(review, indent=2),
-            f"{name}.json",
-            "application/json",
-            key="get_json",
-            on_click="ignore",
-        )

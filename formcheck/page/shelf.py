@@ -33,8 +33,18 @@ class Artefacts:
 
     @property
     def overlay(self) -> Path:
-        """The clip with the skeleton."""
+        """The clip with the skeleton drawn in; made when it is asked for."""
         return self.folder / "overlay.mp4"
+
+    @property
+    def film(self) -> Path:
+        """The clip in a form every browser plays, where the clip itself is not."""
+        return self.folder / "clip.mp4"
+
+    @property
+    def plays_mark(self) -> Path:
+        """There when a browser plays the clip as it is."""
+        return self.folder / "plays-as-it-is"
 
     @property
     def report(self) -> Path:
@@ -54,7 +64,15 @@ class Artefacts:
     @property
     def complete(self) -> bool:
         """All files are there."""
-        return all(path.is_file() for path in (self.overlay, self.report, self.pictures_file, self.recording))
+        return all(path.is_file() for path in (self.report, self.pictures_file, self.recording))
+
+    def playable(self, clip_path: str | None) -> Path | None:
+        """The file to play; None when it is yet to be made or the clip is gone."""
+        if self.film.is_file():
+            return self.film
+        if self.plays_mark.is_file() and clip_path is not None and Path(clip_path).is_file():
+            return Path(clip_path)
+        return self.overlay if self.overlay.is_file() else None
 
     def top_pictures(self) -> Mapping[int, str]:
         """Rep number → still at its top as a data address; empty when there are none."""

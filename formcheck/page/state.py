@@ -27,6 +27,8 @@ class PageState:
     """One sentence about the last upload."""
     redraws: dict[int, str] = field(default_factory=dict)
     """Stored review → the job that draws its pictures anew."""
+    films: dict[int, str] = field(default_factory=dict)
+    """Stored review → the job that draws the skeleton into its clip."""
 
 
 def page_state() -> PageState:
@@ -37,14 +39,11 @@ def page_state() -> PageState:
 
 
 def take_address() -> None:
-    """Go where the address bar says; where it says nothing, write there what is on screen."""
+    """Go where the address bar says: to a review, to a job, or, when it names neither, to the start."""
     state = page_state()
-    if "job" in st.query_params or "review" in st.query_params:
-        review = st.query_params.get("review", "")
-        state.review_id = int(review) if re.fullmatch("[0-9]{1,15}", review) else None
-        state.job_id = st.query_params.get("job")
-    else:
-        _write_address(state)
+    review = st.query_params.get("review", "")
+    state.review_id = int(review) if re.fullmatch("[0-9]{1,15}", review) else None
+    state.job_id = st.query_params.get("job")
 
 
 def show_job(job_id: str) -> None:

@@ -17,12 +17,25 @@ from formcheck.errors import FormcheckError
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.model import Analysis, LandmarkRecording, SetInfo
-from formcheck.page.jobs import STAGES, JobRequest, JobStatus, claim_job, read_request, replace_file, write_status
+from formcheck.page import errands
+from formcheck.page.jobs import (
+    CONVERT,
+    CUT,
+    DRAW,
+    LOOK,
+    WRITE,
+    JobRequest,
+    JobStatus,
+    claim_job,
+    read_request,
+    replace_file,
+    write_status,
+)
 from formcheck.page.shelf import Artefacts, artefacts
 from formcheck.store import Store, StoredReview
 from formcheck.store.home import data_home, default_store, recordings_folder
 
-_LOOKING, _PICTURES, _DRAWING, _REPORT = (0.0, 0.72), (0.72, 0.78), (0.78, 0.96), (0.96, 1.0)
+_LOOKING, _PICTURES, _CONVERTING, _REPORT = (0.0, 0.74), (0.74, 0.8), (0.8, 0.96), (0.96, 1.0)
 """Shares of the work, by what they cost on the machines it was tried on."""
 _BEAT_S = 1.0
 
@@ -79,7 +92,7 @@ def work(folder: Path) -> JobStatus:
         teller.end(status)
         return status
     try:
-        status = JobStatus("done", "Done", 1.0, 0.0, review_id=_review(folder, request, teller))
+        status = JobStatus("done", "Done", 1.0, 0.0, review_id=_do(folder, request, teller))
     except FormcheckError as error:
         # A kept upload has its checksum for a name; the user knows it by another.
         problem = str(error).replace(Path(request.clip_path).name, request.clip_name)
@@ -93,6 +106,13 @@ def work(folder: Path) -> JobStatus:
     return status
 
 
+def _do(folder: Path, request: JobRequest, teller: Teller) -> int | None:
+    """The number of the review worked on, if there is one."""
+    if request.kind == "film":
+        return errands.draw_film(request, lambda done, total: teller.tell(DRAW, (0.0, 1.0), done, total))
+    return _review(folder, request, teller)
+
+
 def _review(folder: Path, request: JobRequest, teller: Teller) -> int:
     from formcheck.pipeline import review_clip
 
@@ -104,7 +124,7 @@ def _review(folder: Path, request: JobRequest, teller: Teller) -> int:
         view=request.view,
         set_info=SetInfo(request.load_kg, request.target_reps),
         cache_dir=recordings_folder(),
-        on_progress=lambda done, total: teller.tell(STAGES[0], _LOOKING, done, total),
+        on_progress=lambda done, total: teller.tell(LOOK, _LOOKING, done, total),
     )
     named = replace(analysis.review.clip, name=" ".join(request.clip_name.split())[:200] or "clip")
     analysis = replace(analysis, review=replace(analysis.review, clip=named))
@@ -133,30 +153,40 @@ def draw(
     made: datetime,
     teller: Teller,
 ) -> None:
-    """Make stills, overlay, report and a copy of the landmarks in a folder."""
+    """Make stills, a clip that plays, report and a copy of the landmarks in a folder."""
     from formcheck.capture.recording import save_recording
     from formcheck.report.figures import key_pictures
     from formcheck.report.html import write_report
-    from formcheck.report.overlay import rep_captions, write_overlay
 
     out.folder.mkdir(parents=True, exist_ok=True)
     reps = analysis.review.reps
-    teller.tell(STAGES[1], _PICTURES, 0.0, 1.0)
+    teller.tell(CUT, _PICTURES, 0.0, 1.0)
     pictures = key_pictures(clip, recording, reps)
     tops = {item.rep: item.data_uri for item in pictures if item.moment == "top"}
     replace_file(out.pictures_file, json.dumps(tops))
-    write_overlay(
-        clip,
-        recording,
-        out.overlay,
-        captions=rep_captions(reps, exercise.driver.first),
-        on_progress=lambda done, total: teller.tell(STAGES[2], _DRAWING, done, total),
-    )
-    teller.tell(STAGES[3], _REPORT, 0.0, 1.0)
+    make_playable(out, clip, recording.clip.frame_rate, teller)
+    teller.tell(WRITE, _REPORT, 0.0, 1.0)
     write_report(
         analysis, recording, clip, out.report, exercise, pictures=pictures, reviewed_on=made.astimezone().date()
     )
     save_recording(recording, out.recording)
+
+
+def make_playable(out: Artefacts, clip: Path, rate: float, teller: Teller) -> None:
+    """See to it that a browser can play the clip: as it is, or made anew."""
+    from formcheck.capture.playable import plays_in_browser
+    from formcheck.report.film import write_plain
+
+    teller.tell(CONVERT, _CONVERTING, 0.0, 1.0)
+    if plays_in_browser(clip):
+        out.plays_mark.touch()
+        return
+    write_plain(
+        clip,
+        out.film,
+        rate=rate,
+        on_progress=lambda done, total: teller.tell(CONVERT, _CONVERTING, done, total),
+    )
 
 
 def _begun(folder: Path) -> datetime:

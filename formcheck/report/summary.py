@@ -8,7 +8,8 @@ from formcheck.model import SIDES, Finding, Rep, Review, Verdict, ViewName
 from formcheck.report import wording
 from formcheck.vocabulary import MEASURES
 
-GROUP_ORDER: tuple[Verdict, ...] = ("not_met", "undecided", "met")
+WORST_FIRST: tuple[Verdict, ...] = ("not_met", "undecided", "met")
+SHOWN_ORDER: tuple[Verdict, ...] = ("not_met", "met", "undecided")
 MAIN_COLUMNS = (
     "arm_elevation_peak",
     "arm_raise_peak",
@@ -40,7 +41,7 @@ _FILM_FROM: dict[ViewName, str] = {
 _OTHER_WORDS: dict[Verdict, str] = {
     "not_met": "{} to change",
     "undecided": "{} could not be judged",
-    "met": "{} kept",
+    "met": "{} fine",
 }
 
 
@@ -75,6 +76,8 @@ class Cell:
     label: str
     values: tuple[tuple[str, str], ...]
     """(side or empty, value ± margin)."""
+    name: str = ""
+    """The measure's name in the vocabulary."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,16 +91,16 @@ class RepRow:
 
 
 def grouped_findings(review: Review, exercise: Exercise | None) -> dict[Verdict, list[FindingView]]:
-    """One view a check under its worst verdict: to change first, then not judged, then kept.
+    """One view a check under its worst verdict: to change first, then what goes well, then what was not judged.
 
     What the same check says about other reps stands in the view's last line.
     """
     by_check: dict[str, list[Finding]] = {}
     for finding in review.findings:
         by_check.setdefault(finding.check, []).append(finding)
-    groups: dict[Verdict, list[FindingView]] = {verdict: [] for verdict in GROUP_ORDER}
+    groups: dict[Verdict, list[FindingView]] = {verdict: [] for verdict in SHOWN_ORDER}
     for findings in by_check.values():
-        worst, *others = sorted(findings, key=lambda item: GROUP_ORDER.index(item.verdict))
+        worst, *others = sorted(findings, key=lambda item: WORST_FIRST.index(item.verdict))
         groups[worst.verdict].append(finding_view(review, exercise, worst, others))
     groups["undecided"] = _merged(groups["undecided"])
     return groups
@@ -183,8 +186,8 @@ def _cell(review: Review, name: str, rep: Rep) -> Cell:
     label = wording.capital(wording.measure_name(name))
     if name in MEASURES and MEASURES[name].sided:
         pairs = [(side, review.measure(name, rep=rep.number, side=side)) for side in SIDES]
-        return Cell(label, tuple((side, wording.measure_text(item)) for side, item in pairs))
-    return Cell(label, (("", wording.measure_text(review.measure(name, rep=rep.number))),))
+        return Cell(label, tuple((side, wording.measure_text(item)) for side, item in pairs), name)
+    return Cell(label, (("", wording.measure_text(review.measure(name, rep=rep.number))),), name)
 
 
 def _reason(finding: Finding, title: str) -> str:

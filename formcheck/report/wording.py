@@ -9,7 +9,7 @@ from formcheck.vocabulary import MEASURES, SIGNALS
 
 NOT_MEASURED = "not measured"
 
-VERDICT_WORDS: dict[Verdict, str] = {"met": "Kept", "not_met": "To change", "undecided": "Could not be judged"}
+VERDICT_WORDS: dict[Verdict, str] = {"met": "Going well", "not_met": "To change", "undecided": "Could not be judged"}
 
 VIEW_WORDS: dict[ViewName, str] = {
     "front": "from the front",
@@ -26,7 +26,7 @@ READING: tuple[tuple[str, str], ...] = (
         "A difference smaller than the margin means nothing.",
     ),
     (
-        "Kept, to change, could not be judged",
+        "Going well, to change, could not be judged",
         "A point is only listed as “to change” when the value is beyond the limit and its tolerance by "
         "more than the margin. Where it is too close to call, or this camera position cannot show it, "
         "nothing is claimed.",
@@ -177,7 +177,7 @@ def in_short(review: Review) -> str:
     text = f"{rep_count(review.reps).capitalize()}{aim}."
     if not review.findings:
         return text
-    parts = [f"{count(kept, 'point')} kept", f"{change or 'nothing'} to change"]
+    parts = [f"{count(kept, 'point')} going well", f"{change or 'nothing'} to change"]
     if unjudged:
         parts.append(f"{unjudged} could not be judged")
     sentence = ", ".join(parts[:-1]) + " and " + parts[-1]

@@ -34,7 +34,7 @@ def test_contrast_formula() -> None:
     assert contrast("#000000", "#ffffff") == pytest.approx(21.0)
 
 
-@pytest.mark.parametrize(("palette", "ground"), [(LIGHT, "#fbfaf7"), (DARK, "#171d20")])
+@pytest.mark.parametrize(("palette", "ground"), [(LIGHT, "#f6f8f9"), (DARK, "#0f1518")])
 def test_lines_and_words_stand_out_from_the_ground_and_from_every_shade(palette: Palette, ground: str) -> None:
     # WCAG 2.2, 1.4.11 (graphics: 3:1) and 1.4.3 (text: 4.5:1).
     for line in (palette.left, palette.right, palette.both):

@@ -119,7 +119,7 @@ def test_a_stored_review_says_what_was_found_with_margins(
     text = said(page).replace("\u00a0", " ")
     exercise = get_exercise("lateral-raise")
     height = next(check for check in exercise.checks if check.id == "height")
-    assert "6 complete reps (target 8). 2 points kept, 1 to change and 1 could not be judged." in text
+    assert "6 complete reps (target 8). 2 points going well, 1 to change and 1 could not be judged." in text
     assert height.title in text
     assert height.cue in text
     assert "highest arm elevation 68° ± 4° in rep 6, right side" in text
@@ -182,7 +182,7 @@ def test_history_lists_newest_first_and_opens_one(
     page = open_page().switch_page("formcheck/page/history.py").run()
     assert not page.exception
     text = said(page)
-    assert "6 complete reps · 8 kg · 1 to change · 2 kept" in text
+    assert "6 complete reps · 8 kg · 1 to change · 2 going well" in text
     assert "&lt;b&gt;two&lt;/b&gt;.mp4" in text
     assert [button.key for button in page.button] == [f"open_{second}", f"open_{second - 1}"]
     page.button(key=f"open_{second}").click().run()
@@ -203,7 +203,7 @@ def test_progress_is_shown_again_after_a_reload(
     open_page: Callable[..., AppTest], launched: list[Path], formcheck_home: Path
 ) -> None:
     job = started_job(formcheck_home)
-    write_status(launched[0], JobStatus("working", "Drawing the skeleton", 0.8, 12.0))
+    write_status(launched[0], JobStatus("working", "Getting the clip ready to play", 0.8, 12.0))
     for _ in range(2):
         page = open_page(job=job)
         assert not page.exception

@@ -1,170 +1,245 @@
 // Ties the clip, the charts and every element with data-t together inside the page itself: no script run while playing.
 // Data of the review arrives as numbers and fixed words; text is only ever set as text.
 
-const stamp = (t) => {
-  const tenths = Math.max(0, Math.round(t * 10));
-  return `${Math.floor(tenths / 600)}:${String(Math.floor(tenths / 10) % 60).padStart(2, "0")}.${tenths % 10}`;
-};
-
 export default function (component) {
   const { data, parentElement } = component;
+  const reps = data.reps;
+  const times = unpackTimes(data);
   const scope = () => document.querySelector(`.st-key-${data.scope}`);
   const video = () => document.querySelector(`.st-key-${data.clip} video`);
-  const bar = (name) => parentElement.querySelector(`[data-do="${name}"]`);
-  const now = parentElement.querySelector(".now");
-  const speeds = [1, 0.5, 0.25];
-  let speed = 0;
-  let looped = null;
-  let shownTime = -1;
+  const part = (name) => parentElement.querySelector(`[data-part="${name}"]`);
+  const button = (name) => parentElement.querySelector(`[data-do="${name}"]`);
+  const remembered = (name, otherwise) => localStorage.getItem(`formcheck-${name}`) ?? otherwise;
+  const remember = (name, value) => localStorage.setItem(`formcheck-${name}`, value);
+  const bones = makeBones(data.track);
+  const plots = makePlots(scope, reps);
+  const state = { looped: null, bones: remembered("bones", "yes") === "yes", shown: -1, repShown: null, pressed: null, back: null };
   let frame = 0;
-  let pressed = null;
+  let watched = null;
 
-  const seek = (t, reveal = true) => {
+  // Into the middle of the picture's own time, so that rounding never shows the one before.
+  const inside = (t) => {
+    if (!times.length) return t;
+    const index = nearest(times, t);
+    const next = index + 1 < times.length ? times[index + 1] : times[index] + 1 / data.rate;
+    return times[index] + Math.min(0.004, (next - times[index]) / 4);
+  };
+
+  const seek = (t, reveal = false) => {
     const clip = video();
     if (!clip || !Number.isFinite(t)) return;
     clip.pause();
-    clip.currentTime = Math.max(0, Math.min(t, clip.duration || t));
-    if (looped) looped = repAt(t) || looped;
-    if (!reveal) return;
-    const box = clip.getBoundingClientRect();
-    if (box.bottom < 120 || box.top > window.innerHeight - 120) {
-      const calm = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
-      clip.scrollIntoView({ block: "nearest", behavior: calm ? "auto" : "smooth" });
-    }
+    clip.currentTime = Math.max(0, Math.min(inside(t), clip.duration || t));
+    if (state.looped) state.looped = repAt(reps, t) || state.looped;
+    if (reveal) bringIntoSight(clip);
   };
 
-  const repAt = (t) => data.reps.find((rep) => t >= rep.start && t <= rep.end) || null;
-
-  const words = (t) => {
-    const rep = repAt(t);
-    const phase = rep && rep.phases.find((item) => t >= item.start && t < item.end);
-    return [stamp(t), rep ? `rep ${rep.number}` : "between reps", phase ? phase.words : ""].filter(Boolean).join(" · ");
+  const bringIntoSight = (clip) => {
+    const box = clip.getBoundingClientRect();
+    const main = document.querySelector(".stMain") || document.scrollingElement;
+    if (box.bottom > 160 && box.top < window.innerHeight - 160) return;
+    state.back = main.scrollTop;
+    button("return").hidden = false;
+    const calm = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
+    clip.scrollIntoView({ block: "start", behavior: calm ? "auto" : "smooth" });
   };
 
   const step = (direction) => {
     const clip = video();
-    if (clip) seek(clip.currentTime + direction / data.rate, false);
+    if (!clip) return;
+    if (!times.length) { seek(clip.currentTime + direction / data.rate); return; }
+    const index = nearest(times, clip.currentTime - 0.002);
+    seek(times[Math.max(0, Math.min(times.length - 1, index + direction))]);
   };
 
-  const onClick = (event) => {
-    const target = event.target instanceof Element ? event.target.closest("[data-t]") : null;
-    if (target && scope()?.contains(target)) seek(parseFloat(target.dataset.t));
+  const stepRep = (direction) => {
+    const now = video()?.currentTime ?? 0;
+    const ahead = reps.filter((rep) => rep.start > now + 0.05);
+    const behind = reps.filter((rep) => rep.start < now - 0.4);
+    const rep = direction > 0 ? ahead[0] : behind[behind.length - 1] || reps[0];
+    if (rep) seek(rep.start);
   };
 
-  const onKey = (event) => {
-    const inside = event.composedPath().includes(parentElement) || event.target === video();
-    const direction = { ArrowLeft: -1, ArrowRight: 1 }[event.key];
-    if (!inside || !direction || event.altKey || event.ctrlKey || event.metaKey) return;
-    event.preventDefault();
-    event.stopPropagation();
-    step(direction);
-  };
-
-  const onBar = (event) => {
+  const playOrPause = () => {
     const clip = video();
-    const name = event.target.closest("button")?.dataset.do;
-    if (!clip || !name) return;
-    if (name === "back") step(-1);
-    if (name === "forward") step(1);
-    if (name === "speed") {
-      speed = (speed + 1) % speeds.length;
-      clip.playbackRate = speeds[speed];
-      bar("speed").textContent = `Speed ${["1×", "½×", "¼×"][speed]}`;
+    if (!clip) return;
+    if (!clip.paused) { clip.pause(); return; }
+    if (clip.ended) clip.currentTime = 0;
+    clip.play();
+  };
+
+  const setSpeed = (value) => {
+    const clip = video();
+    if (clip) clip.playbackRate = value;
+    for (const item of parentElement.querySelectorAll("[data-speed]")) {
+      item.setAttribute("aria-pressed", String(Number(item.dataset.speed) === value));
     }
-    if (name === "loop") {
-      looped = looped ? null : repAt(clip.currentTime) || data.reps[0] || null;
-      bar("loop").setAttribute("aria-pressed", String(Boolean(looped)));
-      bar("loop").textContent = looped ? `Repeating rep ${looped.number}` : "Repeat rep";
-      if (looped) { clip.currentTime = looped.start; clip.play(); }
-    }
+    state.speed = value;
   };
 
-  const plots = () => [...(scope()?.querySelectorAll(".js-plotly-plot") || [])];
-
-  // The chart's own click event only fires on a data point it is hovering over; any place on a curve is meant here.
-  const momentAt = (plot, clientX) => {
-    const axis = plot._fullLayout?.xaxis;
-    const size = plot._fullLayout?._size;
-    if (!axis || !size) return NaN;
-    const inside = clientX - plot.getBoundingClientRect().left - size.l;
-    if (inside < 0 || inside > size.w) return NaN;
-    const value = axis.p2l(inside);
-    if (axis.title?.text !== "rep") return value;
-    return data.reps.find((rep) => rep.number === Math.round(value))?.top ?? NaN;
+  const loop = () => {
+    const clip = video();
+    if (!clip) return;
+    state.looped = state.looped ? null : repAt(reps, clip.currentTime) || reps[0] || null;
+    button("loop").setAttribute("aria-pressed", String(Boolean(state.looped)));
+    if (state.looped) { clip.currentTime = inside(state.looped.start); clip.play(); say(`Repeating rep ${state.looped.number}`); }
   };
 
-  const onDown = (event) => {
-    const plot = event.target instanceof Element ? event.target.closest(".js-plotly-plot") : null;
-    pressed = plot && scope()?.contains(plot) && event.isPrimary ? { plot, x: event.clientX, y: event.clientY } : null;
+  const showBones = (value) => {
+    state.bones = value;
+    remember("bones", value ? "yes" : "no");
+    button("bones").setAttribute("aria-pressed", String(value));
+    show(Math.max(state.shown, 0));
   };
 
-  const onUp = (event) => {
-    if (!pressed) return;
-    const { plot, x, y } = pressed;
-    pressed = null;
-    if (Math.hypot(event.clientX - x, event.clientY - y) < 6) seek(momentAt(plot, event.clientX));
+  const large = () => {
+    const holder = document.querySelector(`.st-key-${data.clip}`);
+    if (document.fullscreenElement) document.exitFullscreen(); else holder?.requestFullscreen?.();
   };
 
-  const onCancel = () => { pressed = null; };
+  const say = (words) => { part("said").textContent = words; };
 
-  const drawCursor = (t) => {
-    for (const plot of plots()) {
-      const axis = plot._fullLayout?.xaxis;
-      const size = plot._fullLayout?._size;
-      if (!axis || !size || axis.title?.text === "rep") continue;
-      let line = plot.querySelector(".fc-cursor");
-      if (!line) {
-        line = document.createElement("div");
-        line.className = "fc-cursor";
-        line.setAttribute("aria-hidden", "true");
-        plot.appendChild(line);
+  const goBack = () => {
+    const main = document.querySelector(".stMain") || document.scrollingElement;
+    main.scrollTo({ top: state.back ?? 0 });
+    button("return").hidden = true;
+  };
+
+  const doing = {
+    back: () => step(-1), forward: () => step(1), play: playOrPause, loop, full: large, return: goBack,
+    "rep-back": () => stepRep(-1), "rep-forward": () => stepRep(1), bones: () => showBones(!state.bones),
+    slower: () => setSpeed({ 1: 0.5, 0.5: 0.25, 0.25: 1 }[state.speed] || 1),
+  };
+  const keys = { " ": "play", arrowleft: "back", arrowright: "forward", p: "rep-back", n: "rep-forward", o: "loop", s: "slower", b: "bones", f: "full" };
+
+  // ------------------------------------------------------------ what is shown of a moment
+
+  const show = (t) => {
+    const clip = video();
+    state.shown = t;
+    part("time").textContent = stamp(t);
+    const words = placeAt(reps, t);
+    part("where").textContent = words;
+    part("angles").textContent = course.valuesAt(t).join(" · ");
+    course.show(t, words);
+    plots.drawCursor(t);
+    if (clip && times.length) bones.draw(clip, nearest(times, t), state.bones);
+    const rep = repAt(reps, t);
+    if (rep?.number !== state.repShown) {
+      state.repShown = rep?.number;
+      for (const card of scope()?.querySelectorAll("[data-rep]") || []) {
+        card.classList.toggle("fc-current", Boolean(rep) && Number(card.dataset.rep) === rep.number);
       }
-      line.style.left = `${size.l + axis.l2p(t)}px`;
-      line.style.top = `${size.t}px`;
-      line.style.height = `${size.h}px`;
     }
   };
+  const course = makeCourse(part("course"), data, seek);
 
-  const mark = (t) => {
-    const rep = repAt(t);
-    for (const card of scope()?.querySelectorAll("[data-rep]") || []) {
-      card.classList.toggle("fc-current", Boolean(rep) && Number(card.dataset.rep) === rep.number);
-    }
+  // The browser says which picture it really shows; the cursor follows that, not the clock.
+  const onPicture = (_, picture) => {
+    if (watched === null) return;
+    show(picture.mediaTime);
+    watched.requestVideoFrameCallback(onPicture);
+  };
+
+  const watch = (clip) => {
+    if (watched === clip) return;
+    watched = clip;
+    clip.controls = false;
+    clip.setAttribute("playsinline", "");
+    clip.playbackRate = state.speed || 1;
+    clip.requestVideoFrameCallback?.(onPicture);
   };
 
   const tick = () => {
     const clip = video();
     if (clip) {
-      if (looped && !clip.paused && (clip.currentTime > looped.end || clip.currentTime < looped.start - 0.05)) {
-        clip.currentTime = looped.start;
+      watch(clip);
+      const now = clip.currentTime;
+      if (state.looped && !clip.paused && (now >= state.looped.end || now < state.looped.start - 0.05)) {
+        clip.currentTime = inside(state.looped.start);
       }
-      if (clip.currentTime !== shownTime) {
-        shownTime = clip.currentTime;
-        now.textContent = words(shownTime);
-        drawCursor(shownTime);
-        mark(shownTime);
+      if (!clip.requestVideoFrameCallback && now !== state.shown) show(now);
+      const playing = String(!clip.paused && !clip.ended);
+      const play = button("play");
+      if (play.dataset.playing !== playing) {
+        play.dataset.playing = playing;
+        play.setAttribute("aria-label", playing === "true" ? "Pause" : "Play");
       }
     }
     frame = requestAnimationFrame(tick);
   };
 
-  const refresh = setInterval(() => drawCursor(Math.max(shownTime, 0)), 400); // charts come and go with reruns
+  // ------------------------------------------------------------ what the visitor does
+
+  const onClick = (event) => {
+    const target = event.target instanceof Element ? event.target.closest("[data-t]") : null;
+    if (target && scope()?.contains(target)) seek(parseFloat(target.dataset.t), true);
+    else if (event.target === video()) playOrPause();
+  };
+
+  const typing = (path) => path.some((node) => node instanceof Element && (node.isContentEditable
+    || node.matches("input:not([type=checkbox]):not([type=radio]), textarea, select, [role=combobox], [role=listbox], [role=textbox], [role=dialog], [role=menu]")));
+
+  const onKey = (event) => {
+    if (event.altKey || event.ctrlKey || event.metaKey || event.defaultPrevented) return;
+    const path = event.composedPath();
+    const own = path.includes(parentElement) || event.target === video();
+    const name = keys[event.key.toLowerCase()];
+    const onCourse = path.includes(part("course"));
+    if (onCourse && ["Home", "End"].includes(event.key)) { event.preventDefault(); seek(event.key === "Home" ? 0 : data.duration); return; }
+    if (!name || typing(path)) return;
+    if (!own && !part("everywhere").checked) return;
+    const pressable = path.some((node) => node instanceof Element && node.matches("button, a, summary, input, [role=button], [role=tab], [role=slider]"));
+    if (event.key === " " && pressable && !onCourse) return;
+    if (!own && event.key.startsWith("Arrow") && path.some((node) => node instanceof Element && node.matches("[role=slider], [role=tab], [role=radio], input"))) return;
+    event.preventDefault();
+    event.stopPropagation();
+    doing[name]();
+  };
+
+  const onBar = (event) => {
+    const pressed = event.target.closest("button");
+    if (pressed?.dataset.speed) setSpeed(Number(pressed.dataset.speed));
+    else doing[pressed?.dataset.do]?.();
+  };
+
+  const onDown = (event) => {
+    const plot = event.target instanceof Element ? event.target.closest(".js-plotly-plot") : null;
+    state.pressed = plot && scope()?.contains(plot) && event.isPrimary ? { plot, x: event.clientX, y: event.clientY } : null;
+  };
+
+  const onUp = (event) => {
+    if (!state.pressed) return;
+    const { plot, x, y } = state.pressed;
+    state.pressed = null;
+    if (Math.hypot(event.clientX - x, event.clientY - y) < 6) seek(plots.momentAt(plot, event.clientX), true);
+  };
+
+  const onCancel = () => { state.pressed = null; };
+  const onEverywhere = () => remember("keys", part("everywhere").checked ? "yes" : "no");
+
+  part("everywhere").checked = remembered("keys", "yes") === "yes";
+  for (const item of parentElement.querySelectorAll("[data-hint]")) item.title = item.dataset.hint;
+  button("bones").hidden = !data.track;
+  button("bones").setAttribute("aria-pressed", String(state.bones));
+  setSpeed(1);
+  show(0);
   tick();
-  document.addEventListener("click", onClick);
-  document.addEventListener("pointerdown", onDown, true);
-  document.addEventListener("pointerup", onUp, true);
-  document.addEventListener("pointercancel", onCancel, true);
-  document.addEventListener("keydown", onKey, true);
-  parentElement.querySelector(".bar").addEventListener("click", onBar);
+  // Charts and the clip come and go with reruns, and change their size with the window.
+  const refresh = setInterval(() => show(Math.max(state.shown, 0)), 400);
+  const listeners = [
+    [document, "click", onClick, false], [document, "pointerdown", onDown, true], [document, "pointerup", onUp, true],
+    [document, "pointercancel", onCancel, true], [document, "keydown", onKey, true],
+    [parentElement, "click", onBar, false], [part("everywhere"), "change", onEverywhere, false],
+  ];
+  for (const [where, name, what, early] of listeners) where.addEventListener(name, what, early);
 
   return () => {
     clearInterval(refresh);
     cancelAnimationFrame(frame);
-    document.removeEventListener("click", onClick);
-    document.removeEventListener("pointerdown", onDown, true);
-    document.removeEventListener("pointerup", onUp, true);
-    document.removeEventListener("pointercancel", onCancel, true);
-    document.removeEventListener("keydown", onKey, true);
-    parentElement.querySelector(".bar")?.removeEventListener("click", onBar);
+    watched = null;
+    for (const [where, name, what, early] of listeners) where.removeEventListener(name, what, early);
+    course.remove();
+    bones.remove();
   };
 }

@@ -1,0 +1,82 @@
+// The measured skeleton on a canvas over the clip. Left is solid blue, right dashed red-violet, so that the two differ
+// without colour; a body point the model calls hidden is an empty ring.
+
+const GONE = -32768;
+
+const makeBones = (track) => {
+  const points = unpack(track?.points);
+  const seen = unpack(track?.seen);
+  const parts = track?.parts || [];
+  let canvas = null;
+
+  const over = (clip) => {
+    if (canvas?.isConnected && canvas.parentElement === clip.parentElement) return canvas;
+    canvas?.remove();
+    canvas = document.createElement("canvas");
+    canvas.className = "fc-bones";
+    canvas.setAttribute("aria-hidden", "true");
+    clip.parentElement.style.position = "relative";
+    clip.parentElement.appendChild(canvas);
+    return canvas;
+  };
+
+  const draw = (clip, index, shown) => {
+    if (!parts.length) return;
+    const sheet = over(clip);
+    sheet.hidden = !shown;
+    if (!shown || !clip.videoWidth) return;
+    const box = { w: clip.clientWidth, h: clip.clientHeight };
+    const dense = window.devicePixelRatio || 1;
+    if (sheet.width !== Math.round(box.w * dense) || sheet.height !== Math.round(box.h * dense)) {
+      sheet.width = Math.round(box.w * dense);
+      sheet.height = Math.round(box.h * dense);
+      sheet.style.width = `${box.w}px`;
+      sheet.style.height = `${box.h}px`;
+    }
+    sheet.style.left = `${clip.offsetLeft}px`;
+    sheet.style.top = `${clip.offsetTop}px`;
+    const pen = sheet.getContext("2d");
+    pen.setTransform(dense, 0, 0, dense, 0, 0);
+    pen.clearRect(0, 0, box.w, box.h);
+    const scale = Math.min(box.w / track.width, box.h / track.height);
+    const left = (box.w - scale * track.width) / 2;
+    const top = (box.h - scale * track.height) / 2;
+    const long = Math.max(track.width, track.height);
+    const at = (part) => {
+      const place = 2 * (index * parts.length + part);
+      if (points[place] === GONE || points[place] === undefined) return null;
+      return { x: left + (points[place] / track.steps) * long * scale, y: top + (points[place + 1] / track.steps) * long * scale };
+    };
+    const width = Math.max(2, Math.min(box.w, box.h) / 150);
+    pen.lineCap = "round";
+    for (const [from, to, side] of track.bones) {
+      const a = at(from);
+      const b = at(to);
+      if (!a || !b) continue;
+      pen.beginPath();
+      pen.moveTo(a.x, a.y);
+      pen.lineTo(b.x, b.y);
+      pen.setLineDash([]);
+      pen.strokeStyle = "rgba(8, 14, 18, .75)";
+      pen.lineWidth = width * 2.1;
+      pen.stroke();
+      pen.setLineDash(side === "right" ? [width * 2.2, width * 1.7] : []);
+      pen.strokeStyle = { left: "#6cc6ff", right: "#ff9ec4", middle: "#f3f5f4" }[side];
+      pen.lineWidth = width;
+      pen.stroke();
+    }
+    pen.setLineDash([]);
+    for (let part = 0; part < parts.length; part += 1) {
+      const point = at(part);
+      if (!point) continue;
+      pen.beginPath();
+      pen.arc(point.x, point.y, width * 1.25, 0, 2 * Math.PI);
+      pen.lineWidth = width * 0.55;
+      pen.strokeStyle = "rgba(8, 14, 18, .9)";
+      if (seen[index * parts.length + part]) { pen.fillStyle = "#f3f5f4"; pen.fill(); }
+      pen.stroke();
+    }
+  };
+
+  return { draw, remove: () => canvas?.remove() };
+};

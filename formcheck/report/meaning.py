@@ -1,0 +1,38 @@
+"""What a number is and where it comes from, for whoever points at it."""
+
+from formcheck.model import Review
+from formcheck.report import wording
+from formcheck.vocabulary import MEASURES, SIGNALS
+
+_ORIGIN = {
+    "deg": "Read from the body points found in each picture",
+    "deg/s": "How fast the angle read from the body points changes",
+    "s": "Timed between the pictures in which the movement starts and stops",
+    "ratio": "Read from the body points found in each picture, as one length or range over another",
+    "none": "Computed from how fast the angle read from the body points changes",
+}
+MARGIN_ORIGIN = (
+    "The margin holds in 95 of 100 cases; it was found on rendered people whose true joint angles are known."
+)
+
+
+def of_measure(name: str, review: Review) -> str:
+    """What a measure is, what it was read from, and what its margin means; empty for an unknown name."""
+    term = MEASURES.get(name)
+    if term is None:
+        return ""
+    return f"{term.meaning} {_ORIGIN[term.unit]}, {_filmed(review)}. {MARGIN_ORIGIN}"
+
+
+def of_signal(name: str, review: Review) -> str:
+    """What a curve shows and what it was read from; empty for an unknown name."""
+    term = SIGNALS.get(name)
+    if term is None:
+        return ""
+    return f"{wording.capital(term.plain)}, picture by picture. {_ORIGIN[term.unit]}, {_filmed(review)}."
+
+
+def _filmed(review: Review) -> str:
+    words = wording.view_text(review.view)
+    both = " and by the second camera" if review.second is not None else ""
+    return f"{words[0].lower()}{words[1:]}{both}"

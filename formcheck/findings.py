@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from formcheck.exercises.registry import references
-from formcheck.exercises.schema import Check, Exercise
+from formcheck.exercises.schema import Check, Exercise, Untold
 from formcheck.measures.across_reps import Reading
-from formcheck.model import Finding, Rep, Verdict
+from formcheck.model import Finding, Rep, Review, Verdict
 from formcheck.vocabulary import MEASURES
 
 _UNIT_TEXT = {"deg": "°", "deg/s": "°/s", "s": " s", "ratio": "", "none": ""}
@@ -41,7 +41,60 @@ def find(exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Rep], v
             group = [item for item in verdicts if item.verdict == verdict]
             if group:
                 findings.append(_finding(check, verdict, group, len(judged)))
+    if reps:
+        findings.extend(_untold(point, reps) for point in exercise.untold)
     return tuple(findings)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """What other limits would make of some reps; None where there was, or would be, no finding."""
+
+    check: str
+    title: str
+    reps: tuple[int, ...]
+    before: Verdict | None
+    after: Verdict | None
+
+
+def find_again(review: Review, exercise: Exercise) -> tuple[Finding, ...]:
+    """The findings of a stored review under other limits, from its own numbers alone.
+
+    Only the moment in the clip is less exact where the finding was not made before: the rep's top.
+    """
+    moments = {(item.measure, item.value): item.at_s for item in review.findings if item.value is not None}
+    tops = {rep.number: rep.top_s for rep in review.reps}
+    readings = [
+        Reading(item, moments.get((item.name, item.value), None if item.rep is None else tops.get(item.rep)))
+        for item in review.measures
+    ]
+    views = [review.view.name, *([review.second.view.name] if review.second else [])]
+    findings: list[Finding] = []
+    for check in exercise.checks:
+        alone = exercise.model_copy(update={"checks": (check,), "untold": ()})
+        able = [view for view in views if view in exercise.views_for(check)]
+        findings.extend(find(alone, readings, review.reps, (able or views)[0]))
+    if review.reps:
+        findings.extend(_untold(point, review.reps) for point in exercise.untold)
+    return tuple(findings)
+
+
+def changed_findings(review: Review, exercise: Exercise) -> tuple[Change, ...]:
+    """Where the exercise's limits would judge a stored review otherwise than it was judged."""
+    before, after = _by_rep(review.findings), _by_rep(find_again(review, exercise))
+    titles = {check.id: check.title for check in exercise.checks}
+    grouped: dict[tuple[str, Verdict | None, Verdict | None], list[int]] = {}
+    for key in sorted(before.keys() | after.keys()):
+        if before.get(key) != after.get(key):
+            grouped.setdefault((key[0], before.get(key), after.get(key)), []).append(key[1])
+    return tuple(
+        Change(check, titles.get(check, check), tuple(reps), was, becomes)
+        for (check, was, becomes), reps in grouped.items()
+    )
+
+
+def _by_rep(findings: Sequence[Finding]) -> dict[tuple[str, int], Verdict]:
+    return {(item.check, rep): item.verdict for item in findings for rep in item.reps}
 
 
 def verdict_for(check: Check, value: float, margin: float) -> Verdict:
@@ -137,6 +190,20 @@ def _unseen(check: Check, judged: Sequence[Rep], readings: Sequence[Reading]) ->
         at_s=None,
         text=f"{check.title}: {reason[0].lower()}{reason[1:]}",
         basis=references()[check.source].text,
+    )
+
+
+def _untold(point: Untold, reps: Sequence[Rep]) -> Finding:
+    return Finding(
+        check=point.id,
+        verdict="undecided",
+        reps=tuple(rep.number for rep in reps),
+        measure="",
+        value=None,
+        limit=None,
+        at_s=None,
+        text=f"{point.title}: {point.reason[0].lower()}{point.reason[1:]}",
+        basis="",
     )
 
 

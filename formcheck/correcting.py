@@ -1,0 +1,118 @@
+"""A stored review made anew from its landmarks: with corrections by hand, with own limits."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+from formcheck.analysis import analyse
+from formcheck.capture.kept import kept_recording
+from formcheck.errors import UsageError
+from formcheck.exercises.limits import Limits, with_limits
+from formcheck.exercises.registry import get_exercise
+from formcheck.exercises.schema import Exercise
+from formcheck.findings import Change, changed_findings, find_again
+from formcheck.model import Analysis, LandmarkRecording, Review
+from formcheck.reps.edits import Edits
+from formcheck.store import Store, StoredReview
+
+
+@dataclass(frozen=True, slots=True)
+class LimitEffect:
+    """One past review whose findings other limits would change."""
+
+    row: StoredReview
+    changes: tuple[Change, ...]
+
+
+def exercise_for(store: Store, exercise_id: str, client: str | int | None = None) -> Exercise:
+    """The exercise with the own limits in force for this client (UsageError, StoreError)."""
+    own = store.limits_of(exercise_id, client=client)
+    return with_limits(get_exercise(exercise_id), *(item.changes for item in own))
+
+
+def stored_recording(store: Store, review_id: int, recordings: Path) -> LandmarkRecording:
+    """The landmarks a stored review was made from (StoreError, RecordingError when they are not kept any more)."""
+    original = store.load_original(review_id)
+    recording = kept_recording(original.clip.sha256, original.pose_model.sha256, recordings)
+    return replace(recording, clip=original.clip)
+
+
+def corrected_analysis(
+    store: Store, review_id: int, edits: Edits, recordings: Path, *, recording: LandmarkRecording | None = None
+) -> Analysis:
+    """What the analysis says with these corrections; nothing is stored.
+
+    Parameters
+    ----------
+    edits : all corrections, those made before included; the empty ones give the machine's result.
+    recordings : folder of landmark recordings.
+    recording : the landmarks, when they are at hand already (`stored_recording`).
+
+    Raises UsageError for a correction that does not fit, StoreError and RecordingError.
+    """
+    original = store.load_original(review_id)
+    if original.second is not None:
+        raise UsageError("A review made from two cameras cannot be corrected by hand; review one of its clips alone.")
+    if recording is None:
+        recording = stored_recording(store, review_id, recordings)
+    (row,) = store.list_reviews(review_id=review_id)
+    exercise = exercise_for(store, edits.exercise_id or original.exercise.id, row.client_id)
+    view = original.view.name if original.view.origin == "given" else "auto"
+    return analyse(recording, exercise, view=view, set_info=original.set_info, edits=edits)
+
+
+def correct(
+    store: Store,
+    review_id: int,
+    edits: Edits,
+    recordings: Path,
+    *,
+    created_at: datetime,
+    recording: LandmarkRecording | None = None,
+) -> Analysis:
+    """`corrected_analysis`, kept as the review that holds from now on; the machine's own stays retrievable."""
+    analysis = corrected_analysis(store, review_id, edits, recordings, recording=recording)
+    store.save_revision(review_id, edits, analysis.review, created_at=created_at)
+    return analysis
+
+
+def limit_effects(
+    store: Store, exercise_id: str, changes: Limits, *, client: str | int | None = None
+) -> list[LimitEffect]:
+    """Which findings of past reviews would change if these own limits replaced those in force; nothing is stored.
+
+    Parameters
+    ----------
+    changes : the own limits to try, for the client, or for all clients when `client` is None.
+
+    Re-evaluated from the stored numbers, so it needs no landmarks. The newest review comes first. With `client` None,
+    clients with own limits of their own keep them on top. Raises UsageError for limits that do not fit the exercise.
+    """
+    shipped = get_exercise(exercise_id)
+    with_limits(shipped, changes)
+    if client is not None:
+        client = store.get_client(client).id
+    effects = []
+    for row in store.list_reviews(client=client, exercise_id=exercise_id):
+        review = store.load_review(row.id)
+        after = with_limits(shipped, *_layers(store, exercise_id, changes, client, row))
+        found = changed_findings(review, after)
+        if found:
+            effects.append(LimitEffect(row, found))
+    return effects
+
+
+def with_new_limits(review: Review, exercise: Exercise) -> Review:
+    """The review judged by other limits, from its stored numbers alone."""
+    return replace(review, findings=find_again(review, exercise))
+
+
+def _layers(
+    store: Store, exercise_id: str, changes: Limits, client: str | int | None, row: StoredReview
+) -> Sequence[Limits]:
+    """Own limits that would hold for a review: those for all clients, and the client's over them."""
+    if client is not None:
+        return [*(item.changes for item in store.limits_of(exercise_id)), changes]
+    own = store.limits_of(exercise_id, client=row.client_id) if row.client_id is not None else []
+    return [changes, *(item.changes for item in own if item.client_id is not None)]

@@ -12,6 +12,7 @@ from pydantic import ValidationError
 
 from formcheck.errors import ExerciseError, UsageError
 from formcheck.exercises.schema import Exercise
+from formcheck.exercises.variations import SEPARATOR, varied
 
 FOLDER = Path(__file__).parent
 _SHARED = frozenset({"references.toml", "cautions.toml"})
@@ -58,10 +59,14 @@ def load_exercises() -> Mapping[str, Exercise]:
 
 
 def get_exercise(exercise_id: str) -> Exercise:
-    """One shipped exercise; UsageError names the nearest ids when there is none."""
+    """One shipped exercise, or with ``exercise/variation`` a variation of it.
+
+    UsageError names the nearest ids when there is none, or the variations there are.
+    """
     known = load_exercises()
+    exercise_id, separator, variation_id = exercise_id.partition(SEPARATOR)
     if exercise_id in known:
-        return known[exercise_id]
+        return varied(known[exercise_id], variation_id) if separator else known[exercise_id]
     near = difflib.get_close_matches(exercise_id, known, n=2, cutoff=0.4)
     hint = f"did you mean {' or '.join(near)}?" if near else f"known are {', '.join(known)}."
     raise UsageError(f"There is no exercise {exercise_id!r}; {hint}")
@@ -83,13 +88,25 @@ def load_exercise_file(path: Path) -> Exercise:
         raise ExerciseError(": ".join(part for part in (path.name, place, message) if part)) from None
     if path.stem != exercise.id:
         raise ExerciseError(f"{path.name}: id: {exercise.id!r} is not the file's name")
-    for position, check in enumerate(exercise.checks):
-        if check.source not in references():
-            raise ExerciseError(f"{path.name}: checks.{position}.source: unknown source {check.source!r}")
+    _known_sources(path, "checks", exercise)
+    for variation in exercise.variations:
+        try:
+            _known_sources(path, f"variations.{variation.id}.checks", varied(exercise, variation.id))
+        except ValidationError as error:
+            message = error.errors()[0]["msg"].removeprefix("Value error, ")
+            raise ExerciseError(f"{path.name}: variations.{variation.id}: {message}") from None
+        except ValueError as error:
+            raise ExerciseError(f"{path.name}: {error}") from None
     for position, key in enumerate(exercise.cautions):
         if key not in cautions():
             raise ExerciseError(f"{path.name}: cautions.{position}: unknown caution {key!r}")
     return exercise
+
+
+def _known_sources(path: Path, place: str, exercise: Exercise) -> None:
+    for position, check in enumerate(exercise.checks):
+        if check.source not in references():
+            raise ExerciseError(f"{path.name}: {place}.{position}.source: unknown source {check.source!r}")
 
 
 def _toml(path: Path) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from formcheck.vocabulary import MEASURES, SIGNALS
 Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=600)]
 Key = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
 Number = Annotated[float, Field(allow_inf_nan=False)]
+Position = Literal["standing", "seated", "bent-over", "prone"]
 
 
 class _Strict(BaseModel):
@@ -116,23 +117,62 @@ class Check(_Strict):
         return value
 
 
+class Untold(_Strict):
+    """A point of form that no camera tells, and why: said in every review instead of left out."""
+
+    id: Key
+    title: Text
+    reason: Text
+
+
+class CheckChange(_Strict):
+    """What a variation asks differently of one check; what is not given stays."""
+
+    check: Key
+    title: Text | None = None
+    at_least: Number | None = None
+    at_most: Number | None = None
+    tolerance: Annotated[Number, Field(ge=0)] | None = None
+    cue: Text | None = None
+    source: Key | None = None
+
+
+class Variation(_Strict):
+    """The same lift done for another emphasis or in another place."""
+
+    id: Key
+    name: Text
+    summary: Text
+    position: Position | None = None
+    without: Annotated[tuple[Key, ...], Field(strict=False)] = ()
+    """Checks that do not apply to it."""
+    changes: Annotated[tuple[CheckChange, ...], Field(strict=False)] = ()
+    measures: Annotated[tuple[MeasureUse, ...], Field(strict=False)] = ()
+    """Measures it has beyond the exercise's own; checks and untold points likewise."""
+    checks: Annotated[tuple[Check, ...], Field(strict=False)] = ()
+    untold: Annotated[tuple[Untold, ...], Field(strict=False)] = ()
+
+
 class Exercise(_Strict):
     """One exercise, as read from its file; references and cautions are resolved by the registry."""
 
     id: Key
     name: Text
     summary: Text
-    position: Literal["standing", "seated", "bent-over", "prone"]
+    position: Position
     filming: Filming
     driver: Driver
     measures: Annotated[tuple[MeasureUse, ...], Field(min_length=1, strict=False)]
     checks: Annotated[tuple[Check, ...], Field(min_length=1, strict=False)]
     cautions: Annotated[tuple[Key, ...], Field(min_length=1, strict=False)]
+    untold: Annotated[tuple[Untold, ...], Field(strict=False)] = ()
+    variations: Annotated[tuple[Variation, ...], Field(strict=False)] = ()
 
     @model_validator(mode="after")
     def _fits_together(self) -> Self:
         names = [use.name for use in self.measures]
-        for kind, values in (("measure", names), ("check", [check.id for check in self.checks])):
+        points = [item.id for item in (*self.checks, *self.untold)]
+        for kind, values in (("measure", names), ("check", points), ("variation", [v.id for v in self.variations])):
             doubled = {value for value in values if values.count(value) > 1}
             if doubled:
                 raise ValueError(f"{kind}s: {sorted(doubled)[0]!r} is given twice")

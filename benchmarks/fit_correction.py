@@ -15,7 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
-from accuracy import Case, load_cases
+from cases import Case, load_cases
 from formcheck.model import SIDES, Array, Settings
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.camera import camera_view, plane_of

@@ -14,20 +14,17 @@ import argparse
 import math
 import sys
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
 
-from accuracy import HERE, Case, load_cases, true_reps, true_steadiness, true_value, true_windows
+from cases import HERE, Case, load_cases
 from formcheck.analysis import analyse
 from formcheck.exercises.registry import get_exercise
-from formcheck.measures.across_reps import range_shares
-from formcheck.measures.per_rep import READERS, driver_range
-from formcheck.measures.steadiness import STEADINESS
-from formcheck.measures.window import Value, Window
-from formcheck.model import Array, Measure, Rep
+from formcheck.model import Array
 from formcheck.signals.camera import plane_of
+from true_values import Truth
 
 FEWEST_REPS = 3
 FEWEST_DEGREES = 30
@@ -39,32 +36,19 @@ HEAD = """\
 """
 
 
-def truth_of(case: Case, truth: Sequence[Rep], windows: Sequence[Window], index: int, measure: Measure) -> float | None:
-    """The truth of a measure in a rep, also of those that only the true driver's course tells."""
-    if measure.name in STEADINESS or measure.name == "path_deviation":
-        return true_steadiness(measure.name, windows, index)
-    if measure.name == "range_share":
-        return range_shares([driver_range(window) for window in windows])[index]
-    if measure.name in ("peak_speed", "mean_concentric_speed"):
-        value = READERS[measure.name](windows[index], None)
-        return value.value if isinstance(value, Value) else None
-    return true_value(case, truth[index], measure)
-
-
 def errors_of(case: Case) -> Iterator[tuple[str, str, Array]]:
     """Measure, plane, and (reps, 2) error and margin, for every measure and side of one set."""
     review = analyse(case.recording, get_exercise(case.exercise)).review
-    truth = true_reps(case)
-    if len(review.reps) != len(truth):
+    truth = Truth(case)
+    if len(review.reps) != len(truth.reps):
         return
-    windows = true_windows(case, truth)
-    tops = np.array([rep.top_s for rep in truth])
     found: dict[tuple[str, str | None], list[tuple[float, float]]] = defaultdict(list)
     for measure in review.measures:
         if measure.value is None or measure.margin is None:
             continue
         rep = next(item for item in review.reps if item.number == measure.rep)
-        value = truth_of(case, truth, windows, int(np.argmin(np.abs(tops - rep.top_s))), measure)
+        partner = truth.partner(rep)
+        value = None if partner is None else truth.value(measure.name, measure.side, partner)
         if value is not None:
             found[measure.name, measure.side].append((measure.value - value, measure.margin))
     for (name, _), pairs in found.items():

@@ -23,7 +23,7 @@ from wardrobe import Colour, Look
 
 Part = Literal["tuning", "reporting"]
 SEED = 2611
-COUNT = 72
+COUNT = 64
 TUNING = 32
 """Sets numbered below this are for tuning, the others for reporting only."""
 IDLE_EVERY, IDLE_KINDS = 11, ("walking", "drinking", "adjusting")
@@ -58,7 +58,7 @@ FAULTS: dict[tuple[str, bool], tuple[str, ...]] = {
 RATES = (30.0, 24.0, 25.0, 30.0, 24.0, 60.0, 25.0, 24.0, 30.0, 25.0, 50.0, 24.0, 25.0)
 VARIABLE_EVERY = 7
 SIZES = ((480, 854), (854, 480), (480, 640), (720, 1280), (480, 854), (1280, 720), (848, 480))
-FULL_HD_EVERY, FULL_HD = 36, (1080, 1920)
+FULL_HD_EVERY, FULL_HD = 33, (1080, 1920)
 SPOILS = (
     Spoil(),
     Spoil(exposure=0.8),

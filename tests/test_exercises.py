@@ -10,6 +10,8 @@ from formcheck.exercises import registry
 from formcheck.exercises.limits import OWN_LIMIT
 from formcheck.exercises.registry import cautions, get_exercise, load_exercise_file, load_exercises, references
 from formcheck.exercises.schema import Check
+from formcheck.exercises.variations import varied
+from formcheck.training.advice import shipped_rules
 
 GOOD = (registry.FOLDER / "lateral-raise.toml").read_text(encoding="utf-8")
 
@@ -70,6 +72,7 @@ def test_an_unknown_exercise_names_the_nearest() -> None:
 def test_every_source_and_caution_is_used_and_tagged() -> None:
     used = {check.source for exercise in load_exercises().values() for check in exercise.checks}
     used |= {caution.source for caution in cautions().values()} | {OWN_LIMIT}
+    used |= {rule.source for rule in shipped_rules().rules}
     assert used == set(references())
     assert {reference.tag for reference in references().values()} <= {"published", "from memory", "common practice"}
     assert {key for exercise in load_exercises().values() for key in exercise.cautions} == set(cautions())
@@ -81,6 +84,59 @@ def test_every_exercise_carries_the_usual_cautions() -> None:
         for word in ("Advisory only", "does not diagnose", "physiotherapist", "pain", "dizziness", "breath"):
             assert word in text, (exercise.id, word)
     assert "spotter" in cautions()["overhead-load"].text
+
+
+VARIED = """
+[[variations]]
+id = "easy"
+name = "Easy lateral raise"
+summary = "The raise to a lower height."
+without = ["no-swing"]
+[[variations.changes]]
+check = "height"
+at_least = 70.0
+"""
+
+
+def test_a_variation_changes_what_it_says_and_nothing_else(tmp_path: Path) -> None:
+    own = load_exercise_file(changed(tmp_path, GOOD, GOOD.split("[[untold]]")[0] + VARIED))
+    easy = varied(own, "easy")
+    assert (easy.id, easy.name) == ("lateral-raise/easy", "Easy lateral raise")
+    assert {item.id for item in own.checks} - {item.id for item in easy.checks} == {"no-swing"}
+    limits = {item.id: item.limit for item in own.checks if item.id != "no-swing"}
+    assert {item.id: item.limit for item in easy.checks} == limits | {"height": 70.0}
+    assert easy.driver == own.driver
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "key"),
+    [
+        ('without = ["no-swing"]', 'without = ["no-swinging"]', "variations.easy: there is no check 'no-swinging'"),
+        ('check = "height"', 'check = "hight"', "variations.easy: there is no check 'hight'"),
+        ("at_least = 70.0", "at_most = 70.0", "variations.easy"),
+        ("at_least = 70.0", 'source = "hearsay"', "variations.easy.checks.0.source"),
+        ("at_least = 70.0", "colour = 1", "variations.0.changes.0.colour"),
+        ('id = "easy"', 'id = "so easy"', "variations.0.id"),
+    ],
+)
+def test_a_variation_that_does_not_fit_is_refused(tmp_path: Path, old: str, new: str, key: str) -> None:
+    assert old in VARIED
+    text = GOOD.split("[[untold]]")[0] + VARIED.replace(old, new)
+    with pytest.raises(ExerciseError) as caught:
+        load_exercise_file(changed(tmp_path, GOOD, text))
+    assert key in str(caught.value)
+
+
+def test_every_exercise_has_variations_that_read_and_a_wrong_one_names_the_right_ones() -> None:
+    for exercise in load_exercises().values():
+        assert exercise.variations, exercise.id
+        for variation in exercise.variations:
+            found = get_exercise(f"{exercise.id}/{variation.id}")
+            assert found.name == variation.name
+            assert found.id == f"{exercise.id}/{variation.id}"
+            assert found.summary.endswith(".")
+    with pytest.raises(UsageError, match="it has rear-shoulder, mid-back"):
+        get_exercise("bent-over-lateral-raise/front-shoulder")
 
 
 def check(exercise: str, check_id: str) -> Check:
@@ -181,6 +237,25 @@ def test_what_no_camera_gives_is_said_and_not_measured() -> None:
         advice = get_exercise(exercise).filming.advice
         assert words in advice
         assert re.search(r"cannot be told from landmarks and (is|are) not measured", advice)
+
+
+# Common practice: what one sees standing beside the lifter and no landmark shows.
+@pytest.mark.parametrize(
+    ("exercise", "words"),
+    [
+        ("bent-over-lateral-raise", "Back stays flat"),
+        ("bent-over-lateral-raise/rear-shoulder", "Shoulder blades stay apart"),
+        ("bent-over-lateral-raise/mid-back", "Shoulder blades squeeze together"),
+        ("machine-reverse-fly", "shoulder blades"),
+        ("squat", "Heels stay down"),
+        ("turning-palm-press", "pushed past straight"),
+        ("lateral-raise", "Shoulders stay down"),
+    ],
+)
+def test_what_no_camera_tells_stands_in_the_exercise(exercise: str, words: str) -> None:
+    points = get_exercise(exercise).untold
+    assert any(words in f"{point.title} {point.reason}" for point in points)
+    assert all("not measured" in point.reason for point in points)
 
 
 def test_grip_limits_hold_10_to_15_cm_beyond_the_shoulders() -> None:

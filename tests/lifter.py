@@ -13,6 +13,7 @@ from formcheck.signals.skeleton import INDEX, NAMES
 
 TRUNK, SHOULDER_HALF, HIP_HALF, UPPER_ARM, FOREARM, THIGH, SHANK, NECK = 0.52, 0.18, 0.11, 0.30, 0.26, 0.42, 0.42, 0.22
 KNUCKLE_HALF = 0.04
+EAR_HALF, FACE = 0.075, 0.10
 WIDTH, HEIGHT = 720, 1280
 
 
@@ -75,6 +76,8 @@ def film(
     ankles: float = HIP_HALF,
     knees: Array | float = HIP_HALF,
     tilt: Array | float = 0.0,
+    head: Array | float = 0.0,
+    blades: Array | float = 0.0,
     yaw: float = 0.0,
     noise_px: float = 0.0,
     seed: int = 0,
@@ -85,7 +88,8 @@ def film(
     left, right : upper arm from straight down towards the side, degrees, (n,) or constant. The elbow bends in
     the same plane, upwards. plane : of the arm's elevation, 0 to the side, 90 ahead, -90 behind. palm : of a raised
     hand, 0 to the face, 90 to the other hand, 180 forward. torso : forward inclination; tilt : lean of the upper
-    body to the lifter's left; knee : knee flexion; shin : its forward lean (half the knee's flexion if None).
+    body to the lifter's left; head : the face looking down; blades : share by which the shoulders are drawn
+    together; knee : knee flexion; shin : its forward lean (half the knee's flexion if None).
     ankles, knees : half their spread, metres. yaw : the camera's angle around the lifter, degrees, positive to
     their left. noise_px : standard deviation of each coordinate.
     """
@@ -96,10 +100,15 @@ def film(
     up = np.stack([np.zeros(n), -np.cos(lean), -np.sin(lean)], axis=1)
     points[:, INDEX["nose"]] = (TRUNK + NECK) * up
     across = np.array([1.0, 0.0, 0.0])
+    pitch = np.radians(_wide(head, n))
+    face = FACE * np.stack([np.zeros(n), np.sin(pitch), -np.cos(pitch)], axis=1)
+    half = np.outer(SHOULDER_HALF * (1 - _wide(blades, n)), across)
     for side, sign, arm in (("left", 1.0, left), ("right", -1.0, right)):
         raised = np.radians(_wide(arm, n))
         folded = raised + np.radians(_wide(elbow, n))
-        shoulder = TRUNK * up + sign * SHOULDER_HALF * across
+        points[:, INDEX[f"{side}_eye"]] = points[:, INDEX["nose"]]
+        points[:, INDEX[f"{side}_ear"]] = points[:, INDEX["nose"]] - face + sign * EAR_HALF * across
+        shoulder = TRUNK * up + sign * half
         elbow_at = shoulder + UPPER_ARM * _out(sign, raised, turn)
         wrist = elbow_at + FOREARM * _out(sign, folded, turn)
         hip = np.broadcast_to(sign * HIP_HALF * across, (n, 3))

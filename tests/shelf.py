@@ -53,9 +53,10 @@ def bench(c: Array, *, arms: tuple[float, float] = (4, 88), elbow: float = 12.0,
 
 
 def front_raise(c: Array, *, arms: tuple[float, float] = (3, 92), elbow: float = 10.0, swing: float = 0.0,
-                side_lean: float = 0.0) -> dict[str, Any]:  # fmt: skip
+                side_lean: float = 0.0, legs: float = 0.0) -> dict[str, Any]:  # fmt: skip
     arm = _between(arms, c)
-    return {"left": arm, "right": arm, "plane": 90.0, "elbow": elbow, "torso": 2 - swing * c, "tilt": side_lean * c}
+    return {"left": arm, "right": arm, "plane": 90.0, "elbow": elbow, "torso": 2 - swing * c, "tilt": side_lean * c,
+            "knee": 10 + legs * (1 - c)}  # fmt: skip
 
 
 def squat(c: Array, *, knee: tuple[float, float] = (5, 122), shin: float = 30.0, lean: float = 38.0,
@@ -66,21 +67,23 @@ def squat(c: Array, *, knee: tuple[float, float] = (5, 122), shin: float = 30.0,
 
 
 def hinge(c: Array, *, torso: tuple[float, float] = (2, 75), knee: tuple[float, float] = (8, 22),
-          side_lean: float = 0.0) -> dict[str, Any]:  # fmt: skip
-    return {"torso": _between(torso, c), "knee": _between(knee, c), "shin": 4.0, "tilt": side_lean * c}
+          side_lean: float = 0.0, arms: float = 35.0, head: float = 45.0) -> dict[str, Any]:  # fmt: skip
+    return {"torso": _between(torso, c), "knee": _between(knee, c), "shin": 4.0, "tilt": side_lean * c,
+            "left": arms * c, "right": arms * c, "plane": -90.0, "head": head * c}  # fmt: skip
 
 
 def curl(c: Array, *, elbow: tuple[float, float] = (10, 140), arm: float = 5.0, swing: float = 0.0,
-         side_lean: float = 0.0) -> dict[str, Any]:  # fmt: skip
+         side_lean: float = 0.0, legs: float = 0.0) -> dict[str, Any]:  # fmt: skip
     raised = 2 + arm * c
     return {"left": raised, "right": raised, "plane": 90.0, "elbow": _between(elbow, c), "torso": 1 - swing * c,
-            "tilt": side_lean * c}  # fmt: skip
+            "tilt": side_lean * c, "knee": 10 + legs * (1 - c)}  # fmt: skip
 
 
 def row(c: Array, *, back: tuple[float, float] = (2, 75), torso: float = 65.0, rise: float = 0.0, knee: float = 28.0,
-        bend: float = 0.0) -> dict[str, Any]:  # fmt: skip
+        bend: float = 0.0, head: float = 35.0) -> dict[str, Any]:  # fmt: skip
     arm = _between(back, c)
-    return {"left": arm, "right": arm, "plane": -90.0, "elbow": -arm - bend, "torso": torso - rise * c, "knee": knee}
+    return {"left": arm, "right": arm, "plane": -90.0, "elbow": -arm - bend, "torso": torso - rise * c, "knee": knee,
+            "head": head}  # fmt: skip
 
 
 @dataclass(frozen=True)

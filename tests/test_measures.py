@@ -6,7 +6,7 @@ import pytest
 from formcheck.analysis import analyse
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.measures.across_reps import SET_READERS, range_shares
-from formcheck.measures.margins import margin_for
+from formcheck.measures.margins import SAGITTAL_DRIVERS, margin_for
 from formcheck.measures.per_rep import READERS
 from formcheck.model import SIDES, CameraView, Quality, Settings
 from formcheck.signals.skeleton import INDEX
@@ -171,9 +171,10 @@ def test_margin_of_times_grows_as_frames_get_fewer() -> None:
 def test_every_measure_an_exercise_promises_is_read_and_has_a_margin() -> None:
     assert set(READERS) | set(SET_READERS) == set(MEASURES)
     for exercise in load_exercises().values():
+        in_plane = exercise.driver.sagittal in SAGITTAL_DRIVERS
         for use in exercise.measures:
             for view in use.views:
-                assert margin_for(use.name, 50.0, CameraView(view, None, None, "given"), GOOD), (
+                assert margin_for(use.name, 50.0, CameraView(view, None, None, "given"), GOOD, in_plane=in_plane), (
                     exercise.id,
                     use.name,
                     view,

@@ -15,6 +15,7 @@ PRESS_FAULTS = [
     ("elbows-not-behind", {"ahead": -60.0, "raised": (70, 150)}, 90, "not_met"),
     ("torso-upright", {"torso": -32.0}, 90, "not_met"),
     ("no-lean-back", {"rock": 18.0}, 90, "not_met"),
+    ("no-far-lean", {"torso": -38.0}, 90, "not_met"),
     ("even-sides", {"lean": 18.0}, 0, "not_met"),
 ]
 FAULTS = [
@@ -40,6 +41,7 @@ FAULTS = [
     Planted("front-raise", "arms-long", {"elbow": 65.0}, 90),
     Planted("front-raise", "no-swing", {"swing": 18.0}, 90),
     Planted("front-raise", "no-side-lean", {"side_lean": 14.0}, 0),
+    Planted("front-raise", "no-leg-drive", {"legs": 40.0}, 90),
     Planted("squat", "depth", {"knee": (5, 80)}, 90),
     Planted("squat", "stand-tall", {"knee": (40, 122)}, 90),
     Planted("squat", "chest-up", {"lean": 64.0}, 90),
@@ -50,6 +52,10 @@ FAULTS = [
     Planted("hip-hinge", "far-over", {"torso": (2, 44)}, 90),
     Planted("hip-hinge", "knees-soft", {"knee": (8, 80)}, 90),
     Planted("hip-hinge", "stand-tall", {"torso": (26, 80)}, 90),
+    Planted("hip-hinge", "weight-close", {"arms": -5.0}, 90),
+    Planted("hip-hinge", "neck-in-line", {"head": -25.0}, 90),
+    Planted("biceps-curl", "no-leg-drive", {"legs": 40.0}, 90),
+    Planted("bent-over-row", "neck-in-line", {"head": -35.0}, 90),
     Planted("hip-hinge", "no-lean-back", {"torso": (-22, 75)}, 90),
     Planted("hip-hinge", "no-side-lean", {"side_lean": 16.0}, 0),
     Planted("biceps-curl", "all-the-way-up", {"elbow": (10, 85)}, 90),

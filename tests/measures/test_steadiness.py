@@ -8,7 +8,14 @@ import pytest
 from formcheck.analysis import analyse
 from formcheck.exercises.registry import get_exercise
 from formcheck.measures.margins import margin_for
-from formcheck.measures.steadiness import NO_PAUSE, TOO_FEW_REPS, TORSO_APART, TORSO_MOVES_DEG, TORSO_STILL
+from formcheck.measures.steadiness import (
+    NO_BOTTOM_PAUSE,
+    NO_PAUSE,
+    TOO_FEW_REPS,
+    TORSO_APART,
+    TORSO_MOVES_DEG,
+    TORSO_STILL,
+)
 from formcheck.model import Array, CameraView, Measure, Quality, Review, Settings
 from tests import lifter
 
@@ -88,6 +95,35 @@ def test_arms_that_sink_while_they_should_be_held() -> None:
     assert measured(review, "top_drift", 1).value == pytest.approx(0, abs=0.4)
     assert measured(review, "top_drift", 2).value == pytest.approx(5, abs=0.4)
     assert measured(review, "top_drift", 4).missing_reason == NO_PAUSE
+
+
+def test_sinking_in_the_pause_at_the_bottom_of_a_squat() -> None:
+    held = ((110.0, 1.2), (110.0, 1.0), (5.0, 1.5), (5.0, 0.5))
+    sinking = ((107.0, 1.2), (110.0, 1.0), (5.0, 1.5), (5.0, 0.5))
+    hasty = ((110.0, 1.2), (5.0, 1.5), (5.0, 0.5))
+    course = course_of(*held, *sinking, *held, *hasty, start=5.0)
+    film = lifter.film(np.arange(len(course)) / RATE, knee=course, shin=0.25 * course, yaw=90.0)
+    review = analyse(film, get_exercise("squat"), settings=Settings(correct_landmarks=False)).review
+    assert len(review.reps) == 4
+    assert measured(review, "bottom_drift", 1).value == pytest.approx(0, abs=0.4)
+    assert measured(review, "bottom_drift", 2).value == pytest.approx(3, abs=0.5)
+    assert measured(review, "bottom_drift", 4).missing_reason == NO_BOTTOM_PAUSE
+
+
+@pytest.mark.parametrize("rock", [0.0, 12.0])
+def test_the_bodys_share_is_the_way_of_the_shoulders_over_that_of_the_hands(rock: float) -> None:
+    """Both ways as straight lines from start to top, from the figure's own lengths (closed form)."""
+    plan = lifter.Set((90.0,) * 4, low=5.0)
+    t = lifter.times(plan.length_s, RATE)
+    share = (plan.course(t) - 5.0) / 85.0
+    film = lifter.film(t, left=plan.course(t), right=plan.course(t), plane=90.0, torso=-rock * share, yaw=90.0)
+    review = analyse(film, get_exercise("front-raise"), settings=Settings(correct_landmarks=False)).review
+    shoulder = lifter.TRUNK * np.array([-np.sin(np.radians(rock)), np.cos(np.radians(rock)) - 1])
+    reach = lifter.UPPER_ARM + lifter.FOREARM
+    hand = shoulder + reach * np.array([1 - np.sin(np.radians(5)), np.cos(np.radians(5))])
+    expected = np.linalg.norm(shoulder) / np.linalg.norm(hand)
+    for number in range(1, 5):
+        assert measured(review, "shoulder_share", number).value == pytest.approx(expected, abs=0.01)
 
 
 @pytest.mark.parametrize("lead_s", [0.3, 0.1, 0.0, -0.15])

@@ -106,3 +106,49 @@ def test_a_hidden_limb_gives_gaps_not_numbers() -> None:
     nothing = np.full((5, 33, 2), np.nan)
     for side in SIDES:
         assert np.isnan(arm_opening(nothing, side, CameraView("left", 90.0, 8.0, "given"))).all()
+
+
+@pytest.mark.parametrize("yaw", [90.0, -90.0])
+def test_hip_bend_is_the_trunk_against_the_thigh(yaw: float) -> None:
+    """Trunk 50 degrees forward, thigh 40 forward of straight down (knee 60, shin 20): 90 (closed form)."""
+    for side in SIDES:
+        found = curve("hip_flexion", side, torso=50.0, knee=60.0, shin=20.0, yaw=yaw)
+        np.testing.assert_allclose(found, 90.0, atol=1e-6)
+
+
+@pytest.mark.parametrize("yaw", [90.0, -90.0])
+@pytest.mark.parametrize(("raised", "plane", "against_trunk"), [(0, 90, 60), (70, -90, -10), (30, 90, 90)])
+def test_upper_arm_against_the_trunk(yaw: float, raised: float, plane: float, against_trunk: float) -> None:
+    """Bent over by 60 degrees: an arm hanging down is 60 ahead of the trunk's line (closed form)."""
+    for side in SIDES:
+        found = curve("shoulder_flexion", side, torso=60.0, left=raised, right=raised, plane=plane, yaw=yaw)
+        np.testing.assert_allclose(found, against_trunk, atol=1e-6)
+
+
+@pytest.mark.parametrize("yaw", [90.0, -90.0])
+def test_head_against_the_trunk(yaw: float) -> None:
+    film = {"torso": 70.0, "head": 25.0, "yaw": yaw}
+    np.testing.assert_allclose(curve("head_pitch", **film), 25.0, atol=1e-6)
+    np.testing.assert_allclose(curve("neck_extension", **film), 45.0, atol=1e-6)
+
+
+@pytest.mark.parametrize("yaw", [90.0, -90.0])
+@pytest.mark.parametrize("raised", [0.0, 40.0])
+def test_hand_from_the_leg_in_thigh_lengths(yaw: float, raised: float) -> None:
+    """Standing straight: the wrist is (0.30 + 0.26)·sin(raise) ahead of an upright leg, over 0.42 (closed form)."""
+    for side in SIDES:
+        film = {"left": raised, "right": raised, "plane": 90.0, "knee": 0.0, "yaw": yaw}
+        found = curve("hand_from_leg", side, **film)
+        np.testing.assert_allclose(found, 0.56 * np.sin(np.radians(raised)) / 0.42, atol=1e-6)
+
+
+def test_hand_from_the_shin_when_it_hangs_below_the_knee() -> None:
+    """Hinged to 90 degrees on straight legs: wrist 0.52 m ahead of the hip, 0.56 m below it; the leg is upright."""
+    found = curve("hand_from_leg", "left", left=0.0, right=0.0, torso=90.0, knee=0.0, yaw=90.0)
+    np.testing.assert_allclose(found, 0.52 / 0.42, atol=1e-6)
+
+
+def test_shoulders_drawn_together() -> None:
+    found = curve("shoulder_width", None, blades=0.1 * RAMP, yaw=180.0)
+    assert found[0] == pytest.approx(1.0, abs=1e-3)
+    assert found[-1] == pytest.approx(0.9, abs=2e-3)

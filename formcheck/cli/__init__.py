@@ -43,6 +43,7 @@ def cli() -> None:
 @cli.command()
 @click.argument("clip", type=_file)
 @click.option("--exercise", "exercise_id", required=True, metavar="ID", help="The exercise (see formcheck exercises).")
+@click.option("--variation", metavar="ID", help="A variation of it (see formcheck show EXERCISE).")
 @click.option("--view", type=click.Choice(VIEWS), default="auto", show_default=True, help="Where the camera stood.")
 @click.option("--load", "load_kg", type=float, metavar="KG", callback=_kilograms, help="The load in kilograms.")
 @click.option("--target-reps", type=click.IntRange(1, 1000), metavar="N", help="How many reps were planned.")
@@ -55,6 +56,7 @@ def cli() -> None:
 def review(
     clip: Path,
     exercise_id: str,
+    variation: str | None,
     view: str,
     load_kg: float | None,
     target_reps: int | None,
@@ -73,7 +75,7 @@ def review(
     work.review(
         work.Wish(
             clip=clip,
-            exercise_id=exercise_id,
+            exercise_id=exercise_id if variation is None else f"{exercise_id}/{variation}",
             view=cast("ViewHint", view),
             load_kg=load_kg,
             target_reps=target_reps,

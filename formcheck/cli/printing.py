@@ -115,6 +115,14 @@ def print_exercise(exercise: Exercise) -> None:
             f"seen from {_views(exercise.views_for(check))}. Cue: {check.cue}",
             f"Basis: {source.text.rstrip('.')}{known}.",
         )
+    if exercise.untold:
+        _print_heading(out, "What no camera tells")
+        for point in exercise.untold:
+            _print_item(out, point.title, point.reason)
+    if exercise.variations:
+        _print_heading(out, "Variations (--variation ID)")
+        for variation in exercise.variations:
+            _print_item(out, f"{variation.name} ({variation.id})", variation.summary)
     _print_heading(out, "What is measured")
     table = _table("Measure", "What it is", "Unit", "Seen from")
     for use in exercise.measures:

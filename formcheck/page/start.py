@@ -5,7 +5,7 @@ from pathlib import Path
 import streamlit as st
 
 from formcheck.errors import FormcheckError
-from formcheck.exercises.registry import cautions, load_exercises
+from formcheck.exercises.registry import cautions, get_exercise, load_exercises
 from formcheck.exercises.schema import Exercise
 from formcheck.model import ViewHint
 from formcheck.page import frame, pieces, shelf
@@ -93,6 +93,10 @@ def _choose_set(known: str | None) -> tuple[Exercise, ViewHint, float | None, in
     exercise = st.selectbox(
         "Exercise", exercises, index=default, format_func=lambda item: item.name, key=f"exercise_{known or 'own'}"
     )
+    if exercise.variations:
+        names = {"": "As described", **{item.id: item.name for item in exercise.variations}}
+        chosen = st.selectbox("Variation", list(names), format_func=names.__getitem__, key=f"variation_{exercise.id}")
+        exercise = get_exercise(f"{exercise.id}/{chosen}") if chosen else exercise
     st.caption(exercise.summary)
     view = st.selectbox(
         "Where did the camera stand?",

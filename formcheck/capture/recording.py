@@ -11,7 +11,6 @@ import os
 import tempfile
 import zipfile
 import zlib
-from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import asdict, replace
 from pathlib import Path
@@ -21,14 +20,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formcheck.capture.clip_file import ClipLimits, check_file, clip_sha256, shown
-from formcheck.capture.pose import PoseEstimator
+from formcheck.capture.plan import THINNED_FROM_HZ, WHOLE_S, look_step
 from formcheck.capture.tracking import (
     PIXEL_STEPS,
     TRACKER_VERSION,
     VISIBILITY_STEPS,
     WORLD_STEPS,
+    EstimatorFactory,
+    Method,
     Progress,
-    track_clip,
+    track_in_chunks,
 )
 from formcheck.errors import ClipError, RecordingError
 from formcheck.model import LANDMARK_COUNT, ClipInfo, LandmarkRecording, PoseModelInfo
@@ -121,11 +122,12 @@ def load_recording(path: str | Path) -> LandmarkRecording:
 
 def cached_recording(
     path: str | Path,
-    estimator_factory: Callable[[], PoseEstimator],
+    estimator_factory: EstimatorFactory,
     cache_dir: str | Path,
     *,
     on_progress: Progress | None = None,
     limits: ClipLimits | None = None,
+    processes: int | None = None,
 ) -> LandmarkRecording:
     """The clip's recording, from the cache when the same clip and pose model were tracked before.
 
@@ -135,6 +137,9 @@ def cached_recording(
     estimator_factory : makes the pose model; it is entered only when the clip has to be tracked.
     cache_dir : folder of recordings, made when needed; nothing else is kept there.
     on_progress, limits : as for `formcheck.capture.tracking.track_clip`.
+    processes : child processes that look at the clip, at most; None: one a core, four at most; 0: none, this process
+        does it. A pose model that cannot be sent to another process is used in this one. The recording is the same
+        to the bit.
 
     A damaged file in the cache is made anew. A cache that cannot be written costs time, never the result. Raises
     ClipError and PoseModelError.
@@ -143,22 +148,52 @@ def cached_recording(
     limits = limits or ClipLimits()
     check_file(path, limits)
     sha256 = clip_sha256(path)
-    estimator = estimator_factory()
-    kept = Path(cache_dir) / f"{sha256[:32]}-{estimator.info.sha256[:16]}-{TRACKER_VERSION}.npz"
-    recording = _kept_recording(kept, sha256, estimator.info.sha256)
+    model = estimator_factory().info
+    kept = _kept_path(Path(cache_dir), sha256, model, TRACKER_VERSION)
+    recording = _kept_recording(kept, sha256, model.sha256) or _still_right(Path(cache_dir), sha256, model)
     if recording is not None:
         if recording.clip.duration_s > limits.max_duration_s + 1:
             raise ClipError(f"The clip {shown(path)} is too long: the limit is {limits.max_duration_s / 60:g} minutes.")
         if on_progress is not None:
             on_progress(recording.clip.duration_s, recording.clip.duration_s)
         return replace(recording, clip=replace(recording.clip, name=path.name))
-    with estimator:
-        recording = track_clip(path, estimator, on_progress=on_progress, limits=limits, clip_sha256=sha256)
+    recording = _tracked(path, Method(estimator_factory), processes, on_progress, limits, sha256)
     try:
         save_recording(recording, kept)
     except RecordingError as error:
         _log.warning("%s The clip will be tracked again next time.", error)
     return recording
+
+
+def _tracked(
+    path: Path,
+    method: Method,
+    processes: int | None,
+    on_progress: Progress | None,
+    limits: ClipLimits,
+    sha256: str,
+) -> LandmarkRecording:
+    if processes != 0:
+        from formcheck.capture.guarded import MethodError, track_guarded
+
+        with suppress(MethodError):
+            return track_guarded(
+                path, method, processes=processes, on_progress=on_progress, limits=limits, clip_sha256=sha256
+            )
+    return track_in_chunks(path, method, on_progress=on_progress, limits=limits, clip_sha256=sha256)
+
+
+def _kept_path(folder: Path, sha256: str, model: PoseModelInfo, version: int) -> Path:
+    return folder / f"{sha256[:32]}-{model.sha256[:16]}-{version}.npz"
+
+
+def _still_right(folder: Path, sha256: str, model: PoseModelInfo) -> LandmarkRecording | None:
+    """A recording of version 1, which tracked in one piece and looked at every picture, where that is still done."""
+    recording = _kept_recording(_kept_path(folder, sha256, model, 1), sha256, model.sha256)
+    if recording is None or len(recording.t) < 2:
+        return None
+    same = recording.t[-1] <= WHOLE_S and recording.clip.frame_rate < THINNED_FROM_HZ
+    return recording if same and look_step(float(np.median(np.diff(recording.t)))) is None else None
 
 
 def _kept_recording(path: Path, clip_sha: str, model_sha: str) -> LandmarkRecording | None:

@@ -1,17 +1,25 @@
-"""A clip and a pose model make a landmark recording."""
+"""A clip and a pose model make a landmark recording, in one piece or chunk by chunk."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
-from formcheck.capture.clip_file import ClipLimits
+from formcheck.capture.ahead import read_ahead
+from formcheck.capture.clip_facts import ClipHead, clip_info
+from formcheck.capture.clip_file import ClipLimits, clip_sha256
+from formcheck.capture.packets import plan_of
+from formcheck.capture.plan import WHOLE, Chunk, Plan, is_looked_at
 from formcheck.capture.pose import Pose, PoseEstimator
-from formcheck.capture.video import ClipReader, read_ahead
-from formcheck.model import LANDMARK_COUNT, Array, LandmarkRecording
+from formcheck.capture.upright import Rgb, fitted
+from formcheck.capture.video import ClipReader, SeekError
+from formcheck.model import LANDMARK_COUNT, Array, LandmarkRecording, PoseModelInfo
 
-TRACKER_VERSION = 1
+TRACKER_VERSION = 2
 """Raised whenever the same clip and model would give other landmarks, so that cached recordings are made anew."""
 
 PIXEL_STEPS = 32
@@ -19,9 +27,58 @@ PIXEL_STEPS = 32
 WORLD_STEPS = 1024
 """World positions are kept to 1/1024 metre."""
 VISIBILITY_STEPS = 256
+COLUMNS = 6
+"""Numbers a landmark: two of position, three of world position, visibility."""
+SMALL_SIDE = 160
+"""Longer side, in pixels, of the small copy of a picture that an observer sees."""
 
 Progress = Callable[[float, float | None], None]
 """Called with the seconds of the clip done and the seconds in all, or None when the clip does not say."""
+EstimatorFactory = Callable[[], PoseEstimator]
+Rows = NDArray[np.float32]
+
+
+class Observer(Protocol):
+    """Watches the pictures of one chunk beside the pose model."""
+
+    def see(self, t_s: float, small: Rgb, pose: Pose | None) -> Sequence[float]:
+        """The numbers, always equally many, to note for this picture.
+
+        Parameters
+        ----------
+        t_s : seconds from the first shown picture, increasing; a chunk's warm-up is seen too, its notes are dropped.
+        small : (h, w, 3) the picture, longer side `SMALL_SIDE` at most.
+        pose : what the pose model found, pixels of the picture it was given.
+        """
+
+
+@dataclass(frozen=True, slots=True)
+class Method:
+    """How the pictures of a clip become landmarks; every part can be sent to another process."""
+
+    estimator: EstimatorFactory
+    """Makes the pose model, anew for every chunk."""
+    observer: Callable[[], Observer] | None = None
+    """Makes what watches a chunk beside the pose model."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Track:
+    """What came of a chunk, or of chunks joined.
+
+    Parameters
+    ----------
+    times : (n,) seconds of all pictures.
+    t : (k,) seconds of the pictures looked at.
+    rows : (k, 33, 6) pixels of the upright full-size picture (x, y), world metres (x, y, z), visibility; positions
+        are NaN where nobody was found.
+    notes : (k, m) what the observer noted; m is 0 without one.
+    """
+
+    times: Array
+    t: Array
+    rows: Rows
+    notes: Array
 
 
 def track_clip(
@@ -32,7 +89,7 @@ def track_clip(
     limits: ClipLimits | None = None,
     clip_sha256: str | None = None,
 ) -> LandmarkRecording:
-    """Landmarks of the person in every frame of a clip.
+    """Landmarks of the person in every picture of a clip, tracked in one piece.
 
     Parameters
     ----------
@@ -46,37 +103,160 @@ def track_clip(
     presentation times, positions are pixels of the upright full-size picture. Frames without a person have
     NaN positions and visibility 0. Raises ClipError and PoseModelError.
     """
-    times: list[float] = []
-    frames: list[Array] = []
     with ClipReader(path, limits=limits) as reader:
-        total = reader.duration_hint_s
-        with closing(read_ahead(iter(reader))) as ahead:
-            for t, rgb in ahead:
-                pose = estimator.detect(rgb, t)
-                times.append(t)
-                frames.append(_packed(pose, reader.width / rgb.shape[1], reader.height / rgb.shape[0]))
-                if on_progress is not None:
-                    on_progress(t if total is None else min(t, total), total)
-        clip = reader.info(sha256=clip_sha256)
-    values = np.stack(frames)
+        track = track_chunk(reader, estimator, on_picture=rising(on_progress, reader.duration_hint_s))
+        recording = recording_of(reader.path, reader.head, estimator.info, track, clip_sha256)
     if on_progress is not None:
-        on_progress(clip.duration_s, clip.duration_s)
-    return LandmarkRecording(
-        clip=clip,
-        pose_model=estimator.info,
-        t=np.array(times),
-        pixels=values[:, :, 0:2],
-        world=values[:, :, 2:5],
-        visibility=values[:, :, 5],
+        on_progress(recording.clip.duration_s, recording.clip.duration_s)
+    return recording
+
+
+def track_chunk(
+    reader: ClipReader,
+    estimator: PoseEstimator,
+    chunk: Chunk = WHOLE,
+    *,
+    look_step_s: float | None = None,
+    observer: Observer | None = None,
+    on_picture: Callable[[float], None] | None = None,
+) -> Track:
+    """Landmarks in one chunk of a clip.
+
+    Parameters
+    ----------
+    reader : the clip, opened, not read yet.
+    estimator : the pose model, entered already, which has seen nothing yet.
+    chunk : what to track; pictures of its warm-up are looked at and thrown away.
+    look_step_s : which pictures are looked at, see `formcheck.capture.plan.is_looked_at`.
+    observer : sees every picture looked at, once.
+    on_picture : called with the time of every picture looked at.
+
+    Raises ClipError, PoseModelError and `formcheck.capture.video.SeekError`.
+    """
+    times: list[float] = []
+    t: list[float] = []
+    rows: list[Rows] = []
+    notes: list[Sequence[float]] = []
+    with closing(read_ahead(_looked_at(reader, chunk, look_step_s))) as ahead:
+        for at, rgb in ahead:
+            kept = at >= chunk.from_s
+            if kept:
+                times.append(at)
+            if rgb is None:
+                continue
+            pose = estimator.detect(rgb, at)
+            noted = () if observer is None else observer.see(at, small_copy(rgb), pose)
+            if kept:
+                t.append(at)
+                rows.append(_row(pose, reader.width / rgb.shape[1], reader.height / rgb.shape[0]))
+                notes.append(noted)
+            if on_picture is not None:
+                on_picture(at)
+    values = np.array(rows, dtype=np.float32).reshape(-1, LANDMARK_COUNT, COLUMNS)
+    width = len(notes[0]) if notes else 0
+    return Track(np.array(times), np.array(t), values, np.array(notes, dtype=np.float64).reshape(len(t), width))
+
+
+def track_in_chunks(
+    path: Path,
+    method: Method,
+    *,
+    plan: Plan | None = None,
+    on_progress: Progress | None = None,
+    limits: ClipLimits | None = None,
+    clip_sha256: str | None = None,
+) -> LandmarkRecording:
+    """Landmarks of a clip by its plan, one chunk after the other, in this process.
+
+    Parameters as for `track_clip`; `plan` takes the place of the clip's own.
+    """
+    with ClipReader(path, limits=limits) as reader:
+        head = reader.head
+        plan = plan or plan_of(reader)
+    tell = rising(on_progress, head.duration_hint_s)
+    try:
+        tracks = list(_tracks(path, method, plan, tell, limits))
+    except SeekError:
+        tracks = list(_tracks(path, method, plan.whole, tell, limits))
+    recording = recording_of(path, head, method.estimator().info, joined(tracks), clip_sha256)
+    if on_progress is not None:
+        on_progress(recording.clip.duration_s, recording.clip.duration_s)
+    return recording
+
+
+def _tracks(
+    path: Path, method: Method, plan: Plan, tell: Callable[[float], None], limits: ClipLimits | None
+) -> Iterator[Track]:
+    for chunk in plan.chunks:
+        observer = None if method.observer is None else method.observer()
+        with ClipReader(path, limits=limits) as reader, method.estimator() as estimator:
+            yield track_chunk(
+                reader, estimator, chunk, look_step_s=plan.look_step_s, observer=observer, on_picture=tell
+            )
+
+
+def rising(on_progress: Progress | None, total: float | None) -> Callable[[float], None]:
+    """Passes the seconds done on, never fewer than before and never more than there are."""
+    most = 0.0
+
+    def tell(done: float) -> None:
+        nonlocal most
+        most = max(most, done if total is None else min(done, total))
+        if on_progress is not None:
+            on_progress(most, total)
+
+    return tell
+
+
+def joined(tracks: Sequence[Track]) -> Track:
+    """The chunks of one clip, in their order, as one."""
+    if len(tracks) == 1:
+        return tracks[0]
+    noted = [track.notes for track in tracks if len(track.t)]  # a chunk without pictures has no columns either
+    return Track(
+        np.concatenate([track.times for track in tracks]),
+        np.concatenate([track.t for track in tracks]),
+        np.concatenate([track.rows for track in tracks]),
+        np.concatenate(noted) if noted else tracks[0].notes,
     )
 
 
-def _packed(pose: Pose | None, scale_x: float, scale_y: float) -> Array:
+def recording_of(
+    path: Path, head: ClipHead, model: PoseModelInfo, track: Track, sha256: str | None = None
+) -> LandmarkRecording:
+    """The recording that a clip's whole track makes."""
+    return LandmarkRecording(
+        clip=clip_info(head, track.times, path.name, sha256 or clip_sha256(path)),
+        pose_model=model,
+        t=track.t,
+        pixels=track.rows[:, :, 0:2].astype(np.float64),
+        world=track.rows[:, :, 2:5].astype(np.float64),
+        visibility=track.rows[:, :, 5].astype(np.float64),
+    )
+
+
+def small_copy(rgb: Rgb) -> Rgb:
+    """The picture scaled down to `SMALL_SIDE`, each pixel the mean of those it stands for."""
+    import cv2
+
+    height, width = rgb.shape[:2]
+    return np.asarray(cv2.resize(rgb, fitted(width, height, SMALL_SIDE), interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
+def _looked_at(reader: ClipReader, chunk: Chunk, step_s: float | None) -> Iterator[tuple[float, Rgb | None]]:
+    """Every picture's time, with the picture when it is looked at: converting the others would be for nothing."""
+    before: float | None = None
+    for t, picture in reader.pictures(chunk):
+        yield t, reader.rgb(picture) if is_looked_at(t, before, step_s) else None
+        before = t
+
+
+def _row(pose: Pose | None, scale_x: float, scale_y: float) -> Rows:
     """(33, 6): pixels of the full-size picture, world, visibility, each rounded to its step."""
-    values = np.full((LANDMARK_COUNT, 6), np.nan)
+    values = np.full((LANDMARK_COUNT, COLUMNS), np.nan)
     values[:, 5] = 0.0
     if pose is not None:
         values[:, 0:2] = np.round(pose.pixels * (scale_x, scale_y) * PIXEL_STEPS) / PIXEL_STEPS
         values[:, 2:5] = np.round(pose.world * WORLD_STEPS) / WORLD_STEPS
         values[:, 5] = np.round(np.clip(pose.visibility, 0, 1) * VISIBILITY_STEPS) / VISIBILITY_STEPS
-    return values
+    return values.astype(np.float32)

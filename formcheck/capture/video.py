@@ -5,24 +5,28 @@ stream's time base, never its index over a rate; the first shown picture has tim
 """
 
 import os
-import threading
 from array import array
-from collections import deque
-from collections.abc import Generator, Iterator
+from collections.abc import Iterator
+from contextlib import suppress
+from itertools import chain, dropwhile
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, NamedTuple, Self
 
 import numpy as np
 
+from formcheck.capture.clip_facts import ClipHead, clip_info
 from formcheck.capture.clip_file import ClipLimits, check_file, clip_sha256, is_picture, shown
 from formcheck.capture.container import open_clip, stated_duration, video_stream
+from formcheck.capture.plan import WHOLE, Chunk
 from formcheck.capture.upright import Rgb, fitted, orientation_of, square_pixel_size
 from formcheck.errors import ClipError
 from formcheck.model import ClipInfo
 
 if TYPE_CHECKING:
+    from av.packet import Packet
     from av.video.frame import VideoFrame
+    from av.video.stream import VideoStream
 
 ONE_THREAD_PIXELS = 1920 * 1088
 """Pictures up to this size are decoded by one thread."""
@@ -44,38 +48,53 @@ class Frame(NamedTuple):
     """(h, w, 3) upright, square pixels, contiguous."""
 
 
+class SeekError(Exception):
+    """Decoding cannot begin at the key picture asked for."""
+
+
 class ClipReader:
-    """A clip, opened, to be read once from start to end; a context manager.
+    """A clip, opened, to be read once from start to end, or one chunk of it; a context manager.
 
     Parameters
     ----------
     path : the clip.
     limits : what is refused.
     max_side : longest side in pixels of the pictures handed out; None: full size.
+    threads : decoding threads; None: one up to full HD, else one a core, four at most.
 
     Attributes
     ----------
     width, height : pixels of the upright full-size picture with square pixels.
     duration_hint_s : what the file says about its length, or None; the truth is known after reading.
+    start_s : presentation time of the first shown picture in the file's own seconds.
 
     Raises ClipError with one sentence when there is no clip to read.
     """
 
-    def __init__(self, path: str | Path, *, limits: ClipLimits | None = None, max_side: int | None = DECODE_SIDE):
+    def __init__(
+        self,
+        path: str | Path,
+        *,
+        limits: ClipLimits | None = None,
+        max_side: int | None = DECODE_SIDE,
+        threads: int | None = None,
+    ):
         self.path = Path(path)
         self.limits = limits or ClipLimits()
+        self._threads = threads
         check_file(self.path, self.limits)
         self._container = open_clip(self.path)
         try:
             self._stream = video_stream(self._container, self.path)
             self._check_header()
-            self._decoded = self._decode()
+            self._decoded = self._decode(self._packets())
             self._first = next(self._decoded, None)
             if self._first is None:
                 raise ClipError(
                     f"No picture of {shown(self.path)} can be decoded: the clip is damaged, cut off or holds no frames."
                 )
             self._lay_out(self._first, max_side)
+            self.start_s = self._stamp(self._first, None)
         except BaseException:
             self._container.close()
             raise
@@ -100,32 +119,42 @@ class ClipReader:
         for t, picture in self.pictures():
             yield Frame(t, self.rgb(picture))
 
-    def pictures(self) -> Iterator[tuple[float, "VideoFrame"]]:
+    def pictures(self, chunk: Chunk = WHOLE) -> Iterator[tuple[float, "VideoFrame"]]:
         """Time in seconds and decoded picture, times strictly increasing; convert with `rgb` what is needed.
 
-        Pictures that do not come later than the one before are left out. Raises ClipError when the clip turns out
-        to be longer than the limit or to hold a single picture.
+        A chunk's pictures begin at its key picture, before `Chunk.from_s`, and end before `Chunk.until_s`. Pictures
+        that do not come later than the one before are left out. Raises ClipError when the clip turns out to be
+        longer than the limit or to hold a single picture, SeekError when the chunk's key picture is not found.
         """
         if self._started:
             raise ValueError("a clip reader reads its clip once")
         self._started = True
         assert self._first is not None
-        start = stamp = self._stamp(self._first, None)
-        self._times.append(0.0)
-        yield 0.0, self._first
-        self._first = None
+        first, self._first = self._first, None
+        if chunk.key is not None:
+            self._decoded = self._decode(self._packets_from(chunk.key))
+            # pictures that follow the key picture in the file and precede it in time lean on what is not decoded
+            first = next((item for item in self._decoded if item.pts is None or item.pts >= chunk.key), first)
+            if first.pts != chunk.key:
+                raise SeekError(f"no picture at {chunk.key}")
+        stamp = self._stamp(first, None)
+        self._times.append(stamp - self.start_s)
+        yield self._times[-1], first
+        del first
         for picture in self._decoded:
             stamp = self._stamp(picture, stamp)
-            t = stamp - start
+            t = stamp - self.start_s
             if t <= self._times[-1]:
                 continue
             if t > self.limits.max_duration_s:
                 raise self._too_long(t)
+            if t >= chunk.until_s:
+                return
             self._times.append(t)
             yield t, picture
-        if len(self._times) < 2:
+        if len(self._times) < 2 and chunk.key is None:
             raise ClipError(self._single_picture())
-        self._complete = True
+        self._complete = chunk.key is None
 
     def rgb(self, picture: "VideoFrame") -> Rgb:
         """The picture upright with square pixels, (h, w, 3), scaled to `max_side`."""
@@ -148,19 +177,12 @@ class ClipReader:
         """
         if not self._complete:
             raise ValueError("the clip has not been read to its end yet")
-        t = np.frombuffer(self._times, dtype=np.float64)
-        steps = np.diff(t)
-        return ClipInfo(
-            name=self.path.name,
-            sha256=sha256 or clip_sha256(self.path),
-            width=self.width,
-            height=self.height,
-            duration_s=float(t[-1] + np.median(steps)),
-            frames=len(t),
-            frame_rate=float((len(t) - 1) / t[-1]),
-            variable_rate=varies(steps),
-            codec=self._stream.codec_context.name,
-        )
+        return clip_info(self.head, self._times, self.path.name, sha256 or clip_sha256(self.path))
+
+    @property
+    def head(self) -> ClipHead:
+        """What is known before reading."""
+        return ClipHead(self.width, self.height, self._stream.codec_context.name, self.duration_hint_s)
 
     # ------------------------------------------------------------ inside
 
@@ -170,8 +192,8 @@ class ClipReader:
         self._stream.codec_context.options = {"max_pixels": str(self.limits.max_side**2)}
         self._stream.thread_type = "AUTO"
         # Up to full HD one decoding thread keeps ahead of the pose model; more would take its processor from it.
-        enough = width * height <= ONE_THREAD_PIXELS
-        self._stream.codec_context.thread_count = 1 if enough else min(4, os.cpu_count() or 1)
+        enough = 1 if width * height <= ONE_THREAD_PIXELS else min(4, os.cpu_count() or 1)
+        self._stream.codec_context.thread_count = self._threads or enough
         self.duration_hint_s = stated_duration(self._container, self._stream)
         if self.duration_hint_s is not None and self.duration_hint_s > self.limits.max_duration_s:
             raise self._too_long(self.duration_hint_s)
@@ -193,21 +215,42 @@ class ClipReader:
         self._stored_size = fitted(width, height, max_side)
         self.width, self.height = (height, width) if self._orientation.swap else (width, height)
 
-    def _decode(self) -> Iterator["VideoFrame"]:
-        """Decoded pictures; a damaged packet or stretch costs only the pictures in it."""
+    def _packets(self) -> Iterator["Packet[VideoStream]"]:
+        """The track's packets from here on; a damaged stretch costs only what is in it."""
         from av.error import FFmpegError
 
         for _ in range(READ_ERRORS):
             try:
-                for packet in self._container.demux(self._stream):
-                    try:
-                        pictures = packet.decode()
-                    except FFmpegError:
-                        continue
-                    yield from pictures
+                yield from self._container.demux(self._stream)
                 return
             except FFmpegError:
                 continue
+
+    def _packets_from(self, key: int) -> Iterator["Packet[VideoStream]"]:
+        """The packets from a key picture's on, found through the file's index or else by going through the file."""
+        from av.error import FFmpegError
+
+        with suppress(FFmpegError):
+            self._container.seek(key, stream=self._stream)
+            after = dropwhile(lambda packet: packet.pts != key, self._packets())
+            if (found := next(after, None)) is not None:
+                return chain([found], after)
+        self._container.close()
+        self._container = open_clip(self.path)
+        self._stream = video_stream(self._container, self.path)
+        self._check_header()
+        return dropwhile(lambda packet: packet.pts != key, self._packets())
+
+    def _decode(self, packets: Iterator["Packet[VideoStream]"]) -> Iterator["VideoFrame"]:
+        """Decoded pictures; a damaged packet costs only the pictures in it."""
+        from av.error import FFmpegError
+
+        for packet in packets:
+            try:
+                pictures = packet.decode()
+            except FFmpegError:
+                continue
+            yield from pictures
 
     def _stamp(self, picture: "VideoFrame", before: float | None) -> float:
         """Presentation time in the file's own seconds; where the container has none, decoding order and rate tell."""
@@ -229,61 +272,3 @@ class ClipReader:
         if still:
             return f"{shown(self.path)} is a picture, not a video."
         return f"The clip {shown(self.path)} holds a single frame; a set needs moving pictures."
-
-
-def varies(steps: "np.ndarray[tuple[int], np.dtype[np.float64]]") -> bool:
-    """Whether frame intervals (seconds) vary more than rounding to milliseconds and a few lost frames explain."""
-    spread = float(np.quantile(steps, 0.95) - np.quantile(steps, 0.05))
-    return spread > max(0.1 * float(np.median(steps)), 0.0021)
-
-
-def read_ahead(frames: Iterator[Frame], depth: int = 24, refill_at: int = 6) -> Generator[Frame]:
-    """The same frames, read in a thread of their own at most `depth` frames ahead.
-
-    Decoding and the pose model then run side by side. The thread rests until only `refill_at` frames are left and
-    then fills up in one go: a thread that wakes for every frame would push the pose model off its core each time.
-    An error of the reader appears here; closing this iterator stops the thread.
-    """
-    ready: deque[Frame] = deque()
-    changed = threading.Condition()
-    stop = False
-    ended = False
-    failure: BaseException | None = None
-
-    def work() -> None:
-        nonlocal ended, failure
-        try:
-            for frame in frames:
-                with changed:
-                    if len(ready) >= depth:
-                        changed.wait_for(lambda: stop or len(ready) <= refill_at)
-                    if stop:
-                        return
-                    ready.append(frame)
-                    changed.notify()
-        except BaseException as error:  # handed to the consumer, which raises it
-            failure = error
-        finally:
-            with changed:
-                ended = True
-                changed.notify()
-
-    thread = threading.Thread(target=work, name="formcheck-decode", daemon=True)
-    thread.start()
-    try:
-        while True:
-            with changed:
-                changed.wait_for(lambda: ready or ended)
-                if not ready:
-                    break
-                frame = ready.popleft()
-                if len(ready) == refill_at:
-                    changed.notify()
-            yield frame
-        if failure is not None:
-            raise failure
-    finally:
-        with changed:
-            stop = True
-            changed.notify()
-        thread.join()

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
+from formcheck.capture.ahead import read_ahead
 from formcheck.capture.clip_file import ClipLimits
-from formcheck.capture.video import ClipReader, read_ahead
+from formcheck.capture.video import ClipReader
 from formcheck.model import LandmarkRecording, Rep
 from formcheck.report.drawing import Rgb, draw_caption, draw_skeleton
 from formcheck.report.film import FILM_SIDE, film_at

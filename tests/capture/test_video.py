@@ -8,9 +8,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from formcheck.capture.ahead import read_ahead
+from formcheck.capture.clip_facts import varies
 from formcheck.capture.clip_file import ClipLimits
 from formcheck.capture.upright import Orientation, fitted, orientation_from_matrix, square_pixel_size
-from formcheck.capture.video import ClipReader, read_ahead, varies
+from formcheck.capture.video import ClipReader
 from formcheck.errors import ClipError
 from tests.capture.clips import BLUE, GREEN, RED, WHITE, grey_levels, quarters, write_clip
 
@@ -282,7 +284,8 @@ def test_memory_does_not_grow_with_length(tmp_path: Path) -> None:
 
 READ_ALL = """
 import resource, sys
-from formcheck.capture.video import ClipReader, read_ahead
+from formcheck.capture.ahead import read_ahead
+from formcheck.capture.video import ClipReader
 with ClipReader(sys.argv[1]) as reader:
     count = sum(1 for _ in read_ahead(iter(reader)))
 peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss

@@ -1,0 +1,60 @@
+"""Reading ahead in a thread of its own."""
+
+import threading
+from collections import deque
+from collections.abc import Generator, Iterator
+from typing import TypeVar
+
+Item = TypeVar("Item")
+
+
+def read_ahead(frames: Iterator[Item], depth: int = 24, refill_at: int = 6) -> Generator[Item]:
+    """The same frames, read in a thread of their own at most `depth` frames ahead.
+
+    Decoding and the pose model then run side by side. The thread rests until only `refill_at` frames are left and
+    then fills up in one go: a thread that wakes for every frame would push the pose model off its core each time.
+    An error of the reader appears here; closing this iterator stops the thread.
+    """
+    ready: deque[Item] = deque()
+    changed = threading.Condition()
+    stop = False
+    ended = False
+    failure: BaseException | None = None
+
+    def work() -> None:
+        nonlocal ended, failure
+        try:
+            for frame in frames:
+                with changed:
+                    if len(ready) >= depth:
+                        changed.wait_for(lambda: stop or len(ready) <= refill_at)
+                    if stop:
+                        return
+                    ready.append(frame)
+                    changed.notify()
+        except BaseException as error:  # handed to the consumer, which raises it
+            failure = error
+        finally:
+            with changed:
+                ended = True
+                changed.notify()
+
+    thread = threading.Thread(target=work, name="formcheck-decode", daemon=True)
+    thread.start()
+    try:
+        while True:
+            with changed:
+                changed.wait_for(lambda: ready or ended)
+                if not ready:
+                    break
+                frame = ready.popleft()
+                if len(ready) == refill_at:
+                    changed.notify()
+            yield frame
+        if failure is not None:
+            raise failure
+    finally:
+        with changed:
+            stop = True
+            changed.notify()
+        thread.join()

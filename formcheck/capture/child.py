@@ -1,0 +1,142 @@
+"""The process that opens, decodes and looks at a clip, so that a hostile or broken one can do no harm elsewhere.
+
+`formcheck.capture.guarded` starts it. It works until its standard input ends, which it does when the process
+that asked is gone: no orphan stays behind.
+"""
+
+import errno
+import os
+import pickle
+import queue
+import struct
+import sys
+import threading
+import time
+import traceback
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import asdict
+from typing import IO
+
+from formcheck.capture.packets import plan_of
+from formcheck.capture.tracking import Method, track_chunk
+from formcheck.capture.video import ClipReader, SeekError
+from formcheck.capture.wire import Answer, ChunkOrder, Order, PlanOrder, send_answer
+from formcheck.errors import ClipError, FormcheckError, PoseModelError
+
+SIGN_EVERY_S = 0.1
+ADDRESS_SPACE_FACTOR = 3
+"""The pose model and every thread reserve far more addresses than they fill with data."""
+
+
+def main(memory_bytes: int, processor_s: int) -> None:
+    """Take orders from standard input and answer on standard output until there are no more.
+
+    Parameters
+    ----------
+    memory_bytes : what this process may take, where the system has such limits.
+    processor_s : processor time after which the system ends it, whatever else fails.
+    """
+    set_limits(memory_bytes, processor_s)
+    orders, answers = _private_pipes()
+    inbox: queue.SimpleQueue[Order] = queue.SimpleQueue()
+    threading.Thread(target=_read_orders, args=(orders, inbox), daemon=True).start()
+    while True:
+        order = inbox.get()
+        try:
+            answer = _done(order, answers)
+        except FormcheckError as error:
+            kind = next((c.__name__ for c in (ClipError, PoseModelError) if isinstance(error, c)), "FormcheckError")
+            answer = Answer("refused", {"error": kind, "sentence": str(error)})
+        except MemoryError:
+            answer = Answer("memory")
+        except BaseException as error:
+            if _is_memory(error):
+                answer = Answer("memory")
+            else:
+                answer = Answer("bug", {"trace": traceback.format_exc()[-20_000:]})
+        send_answer(answers, answer)
+
+
+def set_limits(memory_bytes: int, processor_s: int) -> None:
+    """Bound what this process may take; does nothing on systems that have no such limits."""
+    try:
+        import resource
+    except ImportError:  # Windows
+        return
+    wanted = {
+        resource.RLIMIT_DATA: memory_bytes,
+        resource.RLIMIT_AS: ADDRESS_SPACE_FACTOR * memory_bytes,
+        resource.RLIMIT_CPU: processor_s,
+        resource.RLIMIT_CORE: 0,
+    }
+    for limit, value in wanted.items():
+        with suppress(ValueError, OSError):
+            _, hard = resource.getrlimit(limit)
+            most = value if hard == resource.RLIM_INFINITY else min(value, hard)
+            resource.setrlimit(limit, (most, most))
+
+
+def _private_pipes() -> tuple[IO[bytes], IO[bytes]]:
+    """Standard input and output for our own use; whatever else writes to standard output writes into the void."""
+    orders, answers = os.fdopen(os.dup(0), "rb"), os.fdopen(os.dup(1), "wb")
+    nowhere = os.open(os.devnull, os.O_RDWR)
+    for descriptor in (0, 1):
+        os.dup2(nowhere, descriptor)
+    os.close(nowhere)
+    sys.stdin = open(0, closefd=False)  # noqa: SIM115  # lasts as long as the process
+    return orders, answers
+
+
+def _read_orders(pipe: IO[bytes], inbox: "queue.SimpleQueue[Order]") -> None:
+    while True:
+        prefix = pipe.read(4)
+        if len(prefix) < 4:
+            os._exit(0)
+        data = pipe.read(struct.unpack(">I", prefix)[0])
+        inbox.put(pickle.loads(data))
+
+
+def _done(order: Order, answers: IO[bytes]) -> Answer:
+    last = time.monotonic()
+
+    def sign(t: float | None = None) -> None:
+        nonlocal last
+        now = time.monotonic()
+        if now - last >= SIGN_EVERY_S:
+            last = now
+            send_answer(answers, Answer("at", {"t": t}))
+
+    if isinstance(order, PlanOrder):
+        with ClipReader(order.path, limits=order.limits) as reader:
+            plan = plan_of(reader, chunk_s=order.chunk_s, whole_s=order.whole_s, sign_of_life=sign)
+            return Answer("plan", {"head": asdict(reader.head), "plan": asdict(plan)})
+    return _track(order, sign)
+
+
+def _track(order: ChunkOrder, sign: Callable[[float], None]) -> Answer:
+    try:
+        method: Method = pickle.loads(order.method)
+        estimator = method.estimator()
+        observer = None if method.observer is None else method.observer()
+    except (pickle.UnpicklingError, ImportError, AttributeError, TypeError):
+        return Answer("unknown method")
+    try:
+        with ClipReader(order.path, limits=order.limits, threads=order.threads) as reader, estimator:
+            track = track_chunk(
+                reader,
+                estimator,
+                order.chunk,
+                look_step_s=order.look_step_s,
+                observer=observer,
+                on_picture=sign,
+            )
+    except SeekError:
+        return Answer("no seeking")
+    arrays = {name: getattr(track, name) for name in ("times", "t", "rows", "notes")}
+    return Answer("track", {"model": asdict(estimator.info)}, arrays)
+
+
+def _is_memory(error: BaseException) -> bool:
+    """Whether the system refused memory: the video library and the pose model have their own ways to say so."""
+    return getattr(error, "errno", None) == errno.ENOMEM or "bad_alloc" in str(error)

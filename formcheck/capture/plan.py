@@ -1,0 +1,125 @@
+"""How a clip is cut into chunks that are tracked on their own, and which of its pictures are looked at.
+
+Both follow from the clip alone, never from the machine, so that one process and many give the same landmarks to the
+bit. A chunk begins at a key picture, where decoding can begin; what its first moments show is thrown away, because
+the pose model needs some pictures to settle on a person.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from math import ceil, floor, inf
+
+CHUNK_S = 15.0
+"""A chunk lasts at most about this long. Short enough that two or four processes end at about the same time."""
+WHOLE_S = 32.0
+"""Clips up to this length are tracked in one piece."""
+WARM_UP_S = 0.5
+"""Seconds at a chunk's beginning that are looked at and thrown away; more brings the chunk no nearer to a track that
+began earlier (`benchmarks/throughput.py` prints how near)."""
+CHUNK_COUNTS = 4
+"""Long clips have a multiple of this many chunks, so that 1, 2 and 4 processes share them evenly."""
+
+LOOKS_PER_S = 30.0
+"""Faster clips are looked at about this often."""
+THINNED_FROM_HZ = 49.0
+"""Clips with more pictures a second than this are thinned to every second, third, ... picture."""
+
+
+@dataclass(frozen=True, slots=True)
+class KeyPicture:
+    """A picture at which decoding can begin."""
+
+    t: float
+    """Seconds from the first shown picture."""
+    stamp: int
+    """Presentation time in the units of the track."""
+
+
+@dataclass(frozen=True, slots=True)
+class Chunk:
+    """A stretch of a clip, from one moment up to but without another, seconds from the first shown picture."""
+
+    key: int | None = None
+    """Presentation time, in the units of the track, of the key picture to begin at; None: the clip's beginning."""
+    from_s: float = 0.0
+    until_s: float = inf
+
+
+WHOLE = Chunk()
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What is tracked, in which pieces."""
+
+    chunks: tuple[Chunk, ...] = (WHOLE,)
+    look_step_s: float | None = None
+    """One picture is looked at in each span of so many seconds; None: every picture."""
+    end_s: float = 0.0
+    """Time of the last picture as far as it is known, 0 when it is not."""
+
+    @property
+    def whole(self) -> "Plan":
+        """The same clip in one piece."""
+        return Plan((WHOLE,), self.look_step_s, self.end_s)
+
+
+def lay_out(
+    keys: Sequence[KeyPicture], end_s: float, *, chunk_s: float = CHUNK_S, whole_s: float = WHOLE_S
+) -> tuple[Chunk, ...]:
+    """The chunks of a clip.
+
+    Parameters
+    ----------
+    keys : pictures at which decoding can begin, in the order of time; none: the clip stays whole.
+    end_s : time of the last picture.
+    chunk_s, whole_s : see `CHUNK_S`, `WHOLE_S`.
+
+    Each border lies `WARM_UP_S` after the key picture nearest to where it should be; borders that come nearer than a
+    quarter of a chunk to each other or to an end are left out.
+    """
+    if end_s <= whole_s or not keys:
+        return (WHOLE,)
+    count = CHUNK_COUNTS * ceil(end_s / (CHUNK_COUNTS * chunk_s))
+    least = chunk_s / 4
+    begins: list[KeyPicture] = []
+    for number in range(1, count):
+        wanted = number * end_s / count - WARM_UP_S
+        key = min(keys, key=lambda item: abs(item.t - wanted))
+        before = begins[-1].t if begins else -WARM_UP_S
+        if key.t - before >= least and end_s - key.t - WARM_UP_S >= least:
+            begins.append(key)
+    borders = [0.0, *(key.t + WARM_UP_S for key in begins), inf]
+    stamps = [None, *(key.stamp for key in begins)]
+    return tuple(Chunk(stamp, start, end) for stamp, start, end in zip(stamps, borders[:-1], borders[1:], strict=True))
+
+
+def look_step(median_step_s: float) -> float | None:
+    """The `Plan.look_step_s` for a clip whose pictures follow each other after so many seconds (median)."""
+    rate = 1 / median_step_s if median_step_s > 0 else 0.0
+    return max(2, round(rate / LOOKS_PER_S)) * median_step_s if rate > THINNED_FROM_HZ else None
+
+
+def is_looked_at(t: float, before: float | None, step_s: float | None) -> bool:
+    """Whether a picture is looked at: the first in its span of time is.
+
+    Parameters
+    ----------
+    t, before : seconds of the picture and of the one shown before it, None when there is none.
+    step_s : length of a span; None: every picture is looked at.
+
+    The spans begin a quarter of a step early: with an even rate their borders then never fall on a picture.
+    """
+    if step_s is None or before is None:
+        return True
+    return floor(t / step_s + 0.25) != floor(before / step_s + 0.25)
+
+
+def looked_at(times: Iterable[float], step_s: float | None) -> list[float]:
+    """Those of a clip's picture times (seconds, increasing) that are looked at."""
+    chosen, before = [], None
+    for t in times:
+        if is_looked_at(t, before, step_s):
+            chosen.append(t)
+        before = t
+    return chosen

@@ -1,0 +1,104 @@
+"""Messages between the process that asks and the process that looks at a clip.
+
+Orders to the child are pickled: they come from formcheck itself. What the child answers is not trusted, because a
+hostile clip may have taken it over: a JSON head and plain numbers, bounded in size, and nothing is unpickled.
+"""
+
+import json
+import struct
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import IO, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formcheck.capture.clip_file import ClipLimits
+from formcheck.capture.plan import Chunk
+
+MAX_HEAD = 8 * 1024**2
+"""Bytes of a message's head; a plan of a quarter of an hour has some thousand."""
+MAX_ARRAYS = 512 * 1024**2
+TYPES = ("<f4", "<f8")
+
+
+@dataclass(frozen=True, slots=True)
+class PlanOrder:
+    """Open the clip and say by which plan it is to be tracked."""
+
+    path: Path
+    limits: ClipLimits
+    chunk_s: float
+    whole_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class ChunkOrder:
+    """Track one chunk."""
+
+    path: Path
+    limits: ClipLimits
+    method: bytes
+    """A pickled `Method`: unpacked when it is needed, so that a plan costs no import of the pose model."""
+    chunk: Chunk
+    look_step_s: float | None
+    threads: int | None
+
+
+Order = PlanOrder | ChunkOrder
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Answer:
+    """One message of a child."""
+
+    kind: str
+    said: Mapping[str, Any] = field(default_factory=dict)
+    arrays: Mapping[str, NDArray[Any]] = field(default_factory=dict)
+
+
+class WireError(Exception):
+    """The other side sent what no child of ours sends."""
+
+
+def send_answer(pipe: IO[bytes], answer: Answer) -> None:
+    """Write a message and push it out."""
+    shapes = {name: [array.dtype.newbyteorder("<").str, *array.shape] for name, array in answer.arrays.items()}
+    head = json.dumps({"kind": answer.kind, "said": dict(answer.said), "arrays": shapes}).encode()
+    pipe.write(struct.pack(">I", len(head)) + head)
+    for array in answer.arrays.values():
+        pipe.write(np.ascontiguousarray(array).data if array.size else b"")
+    pipe.flush()
+
+
+def read_answer(pipe: IO[bytes]) -> Answer | None:
+    """The next message, None at the end; raises WireError when it is none or promises too much."""
+    prefix = pipe.read(4)
+    if len(prefix) < 4:
+        return None
+    (length,) = struct.unpack(">I", prefix)
+    if length > MAX_HEAD:
+        raise WireError("head too long")
+    try:
+        head = json.loads(_exactly(pipe, length))
+        arrays, left = {}, MAX_ARRAYS
+        for name, (kind, *shape) in head["arrays"].items():
+            if kind not in TYPES or not all(isinstance(size, int) and size >= 0 for size in shape):
+                raise WireError("not an array of ours")
+            count = int(np.prod(shape, dtype=object))
+            left -= count * np.dtype(kind).itemsize
+            if left < 0:
+                raise WireError("too many numbers")
+            data = _exactly(pipe, count * np.dtype(kind).itemsize)
+            arrays[str(name)] = np.frombuffer(data, dtype=kind).reshape(shape)
+        return Answer(str(head["kind"]), dict(head["said"]), arrays)
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+        raise WireError(str(error)) from None
+
+
+def _exactly(pipe: IO[bytes], count: int) -> bytes:
+    data = pipe.read(count)
+    if len(data) < count:
+        raise WireError("cut off")
+    return data

@@ -54,6 +54,22 @@ class OpenStore:
         """Where the store is, fit to be shown."""
         return shown(self._url)
 
+    @property
+    def is_file(self) -> bool:
+        """Whether the store is an SQLite file of its own."""
+        url = self._url
+        return url.get_backend_name() == "sqlite" and url.database not in (None, "", ":memory:") and not url.query
+
+    @property
+    def engine(self) -> Engine:
+        """The database's engine, for what works on the store as a whole."""
+        return self._engine
+
+    @property
+    def url(self) -> URL:
+        """The database's URL, which may hold a password; `place` is what may be shown."""
+        return self._url
+
     def _reading(self) -> AbstractContextManager[Connection]:
         return transaction(self._engine, self._url, "read")
 

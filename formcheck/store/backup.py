@@ -1,0 +1,179 @@
+"""Backup and restore of a whole store. A backup is itself a store: one SQLite file, whatever the store is kept in."""
+
+import os
+import secrets
+import sqlite3
+import tempfile
+from collections.abc import Iterator
+from contextlib import closing, contextmanager, suppress
+from datetime import datetime
+from pathlib import Path
+
+from sqlalchemy import Connection, delete, func, insert, select, text
+
+from formcheck.errors import StoreError
+from formcheck.store import Store
+from formcheck.store.engine import BUSY_TIMEOUT_S, plain_errors, store_url, transaction
+from formcheck.store.tables import metadata
+
+_ROWS_AT_ONCE = 200
+
+
+def back_up(store: Store, target: Path) -> int:
+    """Write everything in an open store to one file and return the number of reviews in it.
+
+    Others may write meanwhile: the backup holds what was there at one moment. It appears whole and checked, or not at
+    all; an existing file is only replaced when it is an earlier backup. Raises StoreError.
+    """
+    target = Path(target).expanduser().absolute()
+    url = store_url(target)
+    if store.is_file and Path(store.place).exists() and target.exists() and target.samefile(store.place):
+        raise StoreError(f"The backup cannot be written over the store {store.place} itself; choose another file.")
+    if target.exists() and not _is_store(target):
+        raise StoreError(f"{target} is there already and is not a backup; choose another file.")
+    with _part_beside(target) as part:
+        if store.is_file:
+            with plain_errors(url, "written"), closing(sqlite3.connect(store.place, timeout=BUSY_TIMEOUT_S)) as source:
+                _copy_file(source, part)
+        else:
+            with Store.open(part) as copy:
+                _copy_rows(store, copy)
+        count = _checked(part, f"The backup {target}")
+        with plain_errors(url, "written"):
+            _lone(part)
+            _synced(part)
+            part.replace(target)
+            _synced(target.parent)
+    return count
+
+
+def restore(where: str | Path, backup: Path, *, restored_at: datetime) -> tuple[int, Path | None]:
+    """Put a backup in the place of a store; gives the number of reviews, and where the store's own content was kept.
+
+    The backup is read whole first: a damaged one is refused and the store stays as it is. What the store held is
+    written to a backup beside it before (for a database server: in the folder of the backup). A backup of an earlier
+    formcheck is brought up to date on the way. Raises StoreError.
+    """
+    backup = Path(backup).expanduser().absolute()
+    if not backup.is_file():
+        raise StoreError(f"There is no backup {backup}.")
+    with tempfile.TemporaryDirectory(prefix="formcheck-") as folder:
+        copy = Path(folder) / "backup.sqlite"
+        with plain_errors(store_url(backup), "read"), closing(_read_only(backup)) as source:
+            _copy_file(source, copy)
+        if not _is_store(copy):
+            raise StoreError(f"{backup} is not a backup of a formcheck store.")
+        count = _checked(copy, f"The backup {backup}")
+        with Store.open(where) as store, Store.open(copy) as new:
+            kept = _keep_present(store, backup, restored_at)
+            if store.is_file:
+                with plain_errors(store_url(where), "written"), closing(sqlite3.connect(copy)) as source:
+                    _copy_file(source, Path(store.place))
+            else:
+                _copy_rows(new, store)
+        with Store.open(where) as store:
+            store.check()
+    return count, kept
+
+
+# ---------------------------------------------------------------- inside
+
+
+def _keep_present(store: Store, backup: Path, at: datetime) -> Path | None:
+    if not store.list_reviews(limit=1) and not store.list_clients():
+        return None
+    beside = Path(store.place) if store.is_file else backup.with_name("store.sqlite")
+    kept = beside.with_name(f"{beside.stem}.before-restore-{at:%Y%m%d-%H%M%S}-{secrets.token_hex(2)}{beside.suffix}")
+    back_up(store, kept)
+    return kept
+
+
+def _copy_file(source: sqlite3.Connection, target: Path) -> None:
+    """SQLite's own online backup: one transaction for the target, taken at one moment of the source."""
+    with closing(sqlite3.connect(target, timeout=BUSY_TIMEOUT_S)) as sink:
+        source.backup(sink, pages=-1)
+
+
+def _copy_rows(source: Store, target: Store) -> None:
+    """Replace all rows of the target by those of the source, in one transaction on each side."""
+    # One moment for all tables; SQLite's transactions are that already.
+    one_moment = {} if source.engine.dialect.name == "sqlite" else {"isolation_level": "REPEATABLE READ"}
+    with (
+        plain_errors(target.url, "written"),
+        source.engine.connect().execution_options(**one_moment) as reading,
+        reading.begin(),
+        transaction(target.engine, target.url, "written", write=True) as writing,
+    ):
+        for table in reversed(metadata.sorted_tables):
+            writing.execute(delete(table))
+        for table in metadata.sorted_tables:
+            rows = reading.execute(select(table).execution_options(yield_per=_ROWS_AT_ONCE)).mappings()
+            for part in rows.partitions(_ROWS_AT_ONCE):
+                writing.execute(insert(table), [dict(row) for row in part])
+        _renumber(writing)
+
+
+def _renumber(connection: Connection) -> None:
+    """Let new rows be numbered after those copied; SQLite sees to that itself."""
+    if connection.dialect.name != "postgresql":
+        return
+    for table in metadata.sorted_tables:
+        if "id" in table.c:
+            highest = connection.execute(select(func.max(table.c.id))).scalar()
+            if highest is not None:
+                statement = text("SELECT setval(pg_get_serial_sequence(:name, 'id'), :highest)")
+                connection.execute(statement, {"name": table.name, "highest": highest})
+
+
+def _checked(path: Path, what: str) -> int:
+    try:
+        with Store.open(path) as copy:
+            return copy.check()
+    except StoreError as error:
+        raise StoreError(
+            f"{what} is damaged; nothing was changed. ({str(error).replace(str(path), path.name)})"
+        ) from error
+
+
+def _is_store(path: Path) -> bool:
+    try:
+        with closing(_read_only(path)) as raw:
+            names = {row[0] for row in raw.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    except sqlite3.Error:
+        return False
+    return names >= {"alembic_version", "reviews", "documents"}
+
+
+def _read_only(path: Path) -> sqlite3.Connection:
+    return sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True, timeout=BUSY_TIMEOUT_S)
+
+
+def _lone(path: Path) -> None:
+    """One file that needs no other beside it."""
+    with closing(sqlite3.connect(path)) as raw:
+        raw.execute("PRAGMA journal_mode=DELETE")
+    for ending in ("-wal", "-shm"):
+        Path(f"{path}{ending}").unlink(missing_ok=True)
+
+
+@contextmanager
+def _part_beside(target: Path) -> Iterator[Path]:
+    part = target.with_name(f".{target.name[:60]}.{secrets.token_hex(4)}.part")
+    try:
+        with plain_errors(store_url(target), "written"):
+            part.touch(exist_ok=False)
+        yield part
+    finally:
+        for ending in ("", "-wal", "-shm", "-journal"):
+            with suppress(OSError):
+                Path(f"{part}{ending}").unlink(missing_ok=True)
+
+
+def _synced(path: Path) -> None:
+    """On disk, not only on its way there; a folder cannot be synced everywhere."""
+    with suppress(OSError):
+        handle = os.open(path, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)

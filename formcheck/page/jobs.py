@@ -51,6 +51,7 @@ class JobRequest:
     review_id: int | None = None
     """A stored review whose pictures or film are to be drawn; None: a new review."""
     kind: JobKind = "review"
+    """A test clip takes `view` for where the phone is meant to stand."""
 
     def key(self) -> str:
         """The same for the same work."""

@@ -12,6 +12,7 @@ from typing import BinaryIO
 from formcheck.errors import ClipError
 
 UPLOAD_LIMIT_MB = 1000
+CLIP_TYPES = ("mp4", "mov", "m4v", "mkv", "webm", "avi", "3gp", "mts", "mpg", "mpeg")
 _CHUNK = 1 << 20
 _SHIPPED = Path(__file__).resolve().parents[2] / "clips_demo"
 

@@ -14,7 +14,6 @@ from formcheck.page.state import page_state, show_job
 from formcheck.store.home import data_home
 
 UPLOAD, SHIPPED = "My own clip", "A shipped example"
-_TYPES = ["mp4", "mov", "m4v", "mkv", "webm", "avi", "3gp", "mts", "mpg", "mpeg"]
 _VIEWS: dict[ViewHint, str] = {
     "auto": "Find out from the clip",
     "front": "From the front",
@@ -61,7 +60,7 @@ def _upload() -> tuple[Path, str, str | None] | None:
     state = page_state()
     given = st.file_uploader(
         "Clip of one set",
-        type=_TYPES,
+        type=shelf.CLIP_TYPES,
         key="upload",
         max_upload_size=shelf.UPLOAD_LIMIT_MB,
         help="One person, the whole body in the picture, the phone standing still.",

@@ -23,6 +23,8 @@ class PageState:
     """Its key in the clip folder."""
     upload_seen: str | None = None
     """The browser's id of the upload last kept, so that it is written once."""
+    test_seen: str | None = None
+    """The browser's id of the test clip last kept."""
     problem: str | None = None
     """One sentence about the last upload."""
     redraws: dict[int, str] = field(default_factory=dict)

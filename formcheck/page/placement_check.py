@@ -1,0 +1,87 @@
+"""Part of the filming page: a ten-second test clip, and whether the phone stands well enough."""
+
+import time
+from collections.abc import Sequence
+from html import escape
+
+import streamlit as st
+
+from formcheck.exercises.schema import Exercise
+from formcheck.model import ViewHint
+from formcheck.page import errands, frame, shelf
+from formcheck.page.jobs import JobRequest, JobStatus, job_folder, read_status, resume_job, start_job
+from formcheck.page.progress import progress_text
+from formcheck.page.state import page_state
+from formcheck.signals.placement import Advice, good_enough
+from formcheck.store.home import data_home
+
+_POLL_S = 0.6
+_MARKS = {"good": "✓", "change": "↑", "unsure": "–"}
+_WORDS = {"good": "good", "change": "to change", "unsure": "could be better"}
+_LOOK = {"good": "met", "change": "not_met", "unsure": "undecided"}
+_ADDRESS = "test"
+
+
+def show(exercise: Exercise, view: str) -> None:
+    """Take a test clip, follow the look at it, and say what to move."""
+    st.subheader("Ten-second test clip", anchor=False)
+    st.html(
+        '<p class="fc-lead-small">Film ten seconds with two slow reps without weight, and see here whether the angle '
+        "is good enough before you film the set.</p>"
+    )
+    given = st.file_uploader("Test clip", type=shelf.CLIP_TYPES, key="test_clip", max_upload_size=shelf.UPLOAD_LIMIT_MB)
+    state = page_state()
+    if given is not None and given.file_id != state.test_seen:
+        state.test_seen = given.file_id
+        with frame.told():
+            path = shelf.keep_upload(data_home(), given)
+            shelf.check_clip(path, given.name)
+            hint: ViewHint = view  # type: ignore[assignment]  # front, back or side
+            request = JobRequest(str(path), given.name, exercise.id, hint, kind="placement")
+            st.query_params[_ADDRESS] = start_job(data_home(), request)
+    job = st.query_params.get(_ADDRESS)
+    if job is not None and job_folder(data_home(), job) is not None:
+        _follow(job)
+
+
+@st.fragment(run_every=_POLL_S)
+def _follow(job_id: str) -> None:
+    folder = job_folder(data_home(), job_id)
+    status = read_status(folder) if folder else JobStatus("failed", problem="The test clip was lost.")
+    if status.state == "done" and folder is not None:
+        st.html(verdict(errands.read_verdict(folder)))
+        return
+    if status.state == "failed":
+        st.error(frame.plain(status.problem or "The test clip could not be looked at."))
+        return
+    if status.silent(time.time()):
+        resume_job(data_home(), job_id)
+    st.progress(min(max(status.share, 0.0), 1.0), text=progress_text(status))
+
+
+def verdict(advice: Sequence[Advice]) -> str:
+    """The answer in one line and one card a topic, what is to be moved first."""
+    changes = sum(item.standing == "change" for item in advice)
+    if good_enough(advice):
+        head = "Good enough: film the set just like this."
+    elif changes == 1:
+        head = "Not yet: one thing to move first."
+    else:
+        head = f"Not yet: {changes} things to move first."
+    order = ("change", "unsure", "good")
+    cards = "".join(_card(item) for item in sorted(advice, key=lambda item: order.index(item.standing)))
+    note = (
+        "How high the phone stands and whether it is level cannot be told from the clip. "
+        "The angle of the camera is an estimate."
+    )
+    return (
+        f'<section class="fc-verdict" aria-label="Verdict on the test clip" role="status">'
+        f'<p class="fc-verdict-head">{head}</p><ul>{cards}</ul><p class="fc-others">{note}</p></section>'
+    )
+
+
+def _card(item: Advice) -> str:
+    look = _LOOK[item.standing]
+    mark = f'<span class="fc-mark fc-{look}" aria-hidden="true"><span>{_MARKS[item.standing]}</span></span>'
+    topic = f"{item.topic[0].upper()}{item.topic[1:]}: {_WORDS[item.standing]}"
+    return f'<li class="fc-soft-{look}">{mark}<div><b>{topic}</b><p>{escape(item.text)}</p></div></li>'

@@ -9,8 +9,9 @@ from typing import Any
 
 import numpy as np
 
+from formcheck.capture.ahead import read_ahead
 from formcheck.capture.clip_file import ClipLimits
-from formcheck.capture.video import ClipReader, read_ahead
+from formcheck.capture.video import ClipReader
 from formcheck.errors import OutputError
 from formcheck.report.drawing import Rgb
 

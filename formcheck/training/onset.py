@@ -57,11 +57,9 @@ def fit_onset(values: Sequence[float] | Array, scatter: float = 0.0) -> OnsetFit
     explained = ((shapes - shapes.mean(axis=1, keepdims=True)) @ y) ** 2 / _sizes(shapes)
     left = np.maximum(spread - explained, 1e-12 * spread)
     weight = _evidence(left, n, scatter)
-    probability = np.bincount(places, weights=weight, minlength=n)
-    probability /= probability.sum()
+    probability: Array = np.bincount(places, weights=weight, minlength=n).astype(np.float64)
+    probability = probability / probability.sum()
     first = int(probability.argmax())
-    order = np.argsort(-probability)
-    needed = int(np.searchsorted(probability[order].cumsum(), CREDIBLE - 1e-12)) + 1
     best = int(np.argmax(np.where(places == first, weight, -1.0)))
     shape = shapes[best]
     slope = float(((shape - shape.mean()) @ y) / _sizes(shape[None])[0])
@@ -69,7 +67,7 @@ def fit_onset(values: Sequence[float] | Array, scatter: float = 0.0) -> OnsetFit
     error = sd / float(np.sqrt(_sizes(shape[None])[0])) * shape[-1]
     return OnsetFit(
         first=first,
-        likely=tuple(sorted(int(place) for place in order[:needed])),
+        likely=credible(probability),
         probability=tuple(probability.tolist()),
         growth=float(growths[best]),
         before=float(y.mean() - slope * shape.mean()),
@@ -77,6 +75,14 @@ def fit_onset(values: Sequence[float] | Array, scatter: float = 0.0) -> OnsetFit
         margin=float(student.ppf(0.975, n - 2) * error),
         p=float((1 + np.sum(_null(n) >= explained.max() / spread - 1e-12)) / (SIMULATED + 1)),
     )
+
+
+def credible(probability: Sequence[float] | Array) -> tuple[int, ...]:
+    """Smallest set of indices that holds at least 95 % of a probability over indices."""
+    chances = np.asarray(probability, dtype=float)
+    order = np.argsort(-chances, kind="stable")
+    needed = int(np.searchsorted(chances[order].cumsum() / chances.sum(), CREDIBLE - 1e-12)) + 1
+    return tuple(sorted(int(place) for place in order[:needed]))
 
 
 def holm(p: Sequence[float]) -> list[float]:

@@ -21,7 +21,7 @@ def kendall_s(values: Sequence[float] | Array) -> int:
 
 
 def mann_kendall(values: Sequence[float] | Array) -> tuple[int, float]:
-    """S and its exact two-sided probability P(\\|S\\| at least as large) if every order were equally likely.
+    """S and its exact two-sided probability, of any order with one as large, if every order were equally likely.
 
     Ties are counted as they stand: the orders are those of the very values given. Sources: Mann 1945, Kendall 1975;
     the number of orders of a multiset by inversions is a q-multinomial coefficient (MacMahon). All from memory.
@@ -67,7 +67,7 @@ def theil_sen(values: Sequence[float] | Array, times: Sequence[float] | Array) -
 
 @lru_cache(maxsize=256)
 def _orders_by_inversions(sizes: tuple[int, ...]) -> tuple[tuple[int, ...], int]:
-    """Number of orders of a multiset by inversions, and its pairs of unequal values; ``sizes``: how often each occurs."""
+    """Orders of a multiset by inversions, and its pairs of unequal values; ``sizes``: how often each value occurs."""
     n = sum(sizes)
     counts = _q_factorial(n)
     for size in sizes:

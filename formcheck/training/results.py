@@ -52,6 +52,8 @@ class Onset:
     """Number of the first changed rep."""
     likely: tuple[int, ...]
     """Rep numbers that together hold at least 95 % of the probability of being the first changed one."""
+    chances: tuple[tuple[int, float], ...]
+    """Rep number and its probability of being the first changed one."""
     grows: bool
     """The change grows with each rep; else it comes at once and stays."""
     before: float
@@ -64,6 +66,20 @@ class Onset:
     worse: bool
     """Whether the change is one for the worse: less range or speed, more torso movement, less even, less smooth."""
     call: Call
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Breakdown:
+    """The rep from which form changed for the worse, read from every aspect that may have begun to change there."""
+
+    rep: int
+    likely: tuple[int, ...]
+    """Rep numbers that together hold at least 95 % of the probability."""
+    first: tuple[Onset, ...]
+    """Changes for the worse that may well have begun at one rep, the surest first."""
+    later: tuple[Onset, ...]
+    """Changes for the worse that came after them."""
     sentence: str
 
 
@@ -96,8 +112,8 @@ class SetCourse:
     trends: tuple[Trend, ...]
     onsets: tuple[Onset, ...]
     """Confirmed changes, earliest first."""
-    breakdown: Onset | None
-    """The change for the worse that names the rep from which form broke down; None when there is none."""
+    breakdown: Breakdown | None
+    """None when no change for the worse can be told."""
     speed_loss: SpeedLoss | None
     notes: tuple[str, ...]
     sentence: str

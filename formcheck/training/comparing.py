@@ -1,0 +1,292 @@
+"""Between two sets, two sessions, or the early and the late reps of one set."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+from scipy.stats import t as student
+
+from formcheck.errors import UsageError
+from formcheck.model import Array, Review
+from formcheck.training.conditions import camera_kept, loads
+from formcheck.training.detectable import Z95, mean_error, minimal_detectable_change
+from formcheck.training.permutation import hedges_g, labels_all, signs_all, two_sample, within_pairs
+from formcheck.training.results import Aspect, Call, Comparison, Difference, Trend
+from formcheck.training.series import Series, aspects_of, series_by_measure
+from formcheck.training.trends import trends_of
+from formcheck.training.wording import amount, listed, moved
+
+ALPHA = 0.05
+"""Chance of any false claim in one comparison."""
+FEWEST_PAIRS = 6
+"""Below six pairs even differences that all point one way are likelier than 5 % by chance (five: 2/32)."""
+FEWEST_EARLY = 4
+"""The same for early against late reps: three against three is 2/20, four against four 2/70."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Pair:
+    """One measure in both groups."""
+
+    measure: str
+    aspect: Aspect | None
+    unit: str
+    title: str
+    reps: tuple[int, ...]
+    """Of matched values, the numbers of their reps."""
+    first: Array
+    second: Array
+    margins: tuple[float, float]
+    scatters: tuple[float, float]
+
+
+def compare_sets(
+    first: Review, second: Review, *, labels: tuple[str, str] = ("set 1", "set 2"), same_session: bool = False
+) -> Comparison:
+    """What differs in the second set from the first, rep held against the rep of the same number.
+
+    Exact sign-flip permutation over the pairs of reps, flipped in all measures at once, so that the largest of all
+    differences is held against the largest that chance makes (Westfall & Young 1993, from memory). A difference is
+    claimed when chance is below 5 % for the whole comparison and the difference is more than minimal detectable.
+
+    same_session : both sets were filmed in one session; then, if the camera stands where it stood, what the
+    measurement always adds is in both sets and cancels.
+
+    Raises UsageError when the sets are of different exercises.
+    """
+    if first.exercise.id != second.exercise.id:
+        raise UsageError(
+            f"Two sets can be compared when they are of one exercise; these are {first.exercise.name} and "
+            f"{second.exercise.name}."
+        )
+    same_camera = same_session and camera_kept(first, second)
+    pairs = _matched(series_by_measure(first), series_by_measure(second))
+    load_note, told = loads(first, second, labels)
+    notes = [load_note] if load_note else []
+    if not same_camera:
+        moved_words = (
+            "The camera was moved between the sets" if same_session else "The sets are from different sessions"
+        )
+        notes.append(f"{moved_words}, so a difference must be larger before it can be told.")
+    if first.view.name != second.view.name:
+        notes.append("The sets were filmed from different sides: the same movement can give different numbers.")
+    count = max((len(pair.first) for pair in pairs), default=0)
+    if count < FEWEST_PAIRS:
+        notes.append(f"Too few reps in common ({count}) to tell a difference; at least {FEWEST_PAIRS} are needed.")
+    differences = []
+    if pairs:
+        d = _by_rep(pairs)
+        for pair, (p, p_family) in zip(pairs, within_pairs(d, signs_all(len(d))), strict=True):
+            differences.append(_paired(pair, p, p_family, labels, same_camera))
+    return Comparison(
+        differences=tuple(differences),
+        same_camera=same_camera,
+        fatigue_can_be_told=told,
+        notes=tuple(notes),
+        sentence=_summary(differences, notes, count >= FEWEST_PAIRS, labels),
+    )
+
+
+def early_and_late(review: Review) -> Comparison:
+    """The late half of a set's reps against the early half (a middle rep is left out), by exact permutation."""
+    series = [item for item in series_by_measure(review) if len(item.reps) >= 2 * FEWEST_EARLY]
+    notes = []
+    count = len(review.reps)
+    if count < 2 * FEWEST_EARLY:
+        notes.append(f"Too few reps ({count}) to hold late against early ones; at least {2 * FEWEST_EARLY} are needed.")
+    half = count // 2
+    early = {rep.number for rep in review.reps[:half]}
+    late = {rep.number for rep in review.reps[count - half :]}
+    aspects = _aspects(series)
+    pairs, columns = [], []
+    for item in series:
+        chosen = np.array([rep in early or rep in late for rep in item.reps])
+        is_late = np.array([rep in late for rep in item.reps])
+        a, b = item.values[chosen & ~is_late], item.values[chosen & is_late]
+        if min(len(a), len(b)) < FEWEST_EARLY:
+            continue
+        pairs.append(_pair(item, item, aspects, (), a, b))
+        by_rep = dict(zip(item.reps, item.values.tolist(), strict=True))
+        columns.append([by_rep.get(rep, np.nan) for rep in sorted(early | late)])
+    differences = []
+    if pairs:
+        tested = two_sample(np.array(columns).T, labels_all(2 * half, half))
+        for pair, (p, p_family) in zip(pairs, tested, strict=True):
+            differences.append(_unpaired(pair, p, p_family))
+    words = ("the early reps", "the late reps")
+    return Comparison(
+        differences=tuple(_in_order(differences)),
+        same_camera=True,
+        fatigue_can_be_told=True,
+        notes=tuple(notes),
+        sentence=_summary(differences, notes, count >= 2 * FEWEST_EARLY, words),
+    )
+
+
+def across_sessions(reviews: Sequence[Review]) -> tuple[Trend, ...]:
+    """The trend of each measure's mean over sets in order of time, such as one set a session.
+
+    Between sessions the camera is set up anew, so the whole margin blurs. Raises UsageError when the sets are of
+    different exercises.
+    """
+    if len({review.exercise.id for review in reviews}) > 1:
+        raise UsageError("A course over sessions can be told when all sets are of one exercise.")
+    found: dict[str, list[tuple[int, Series]]] = {}
+    for number, review in enumerate(reviews, start=1):
+        for item in series_by_measure(review):
+            found.setdefault(item.measure, []).append((number, item))
+    return trends_of([_session_means(rows) for rows in found.values()], steps="sets")
+
+
+# ---------------------------------------------------------------- parts
+
+
+def _matched(first: Sequence[Series], second: Sequence[Series]) -> list[_Pair]:
+    others, aspects = {item.measure: item for item in second}, _aspects(first)
+    pairs = []
+    for item in first:
+        other = others.get(item.measure)
+        shared = sorted(set(item.reps) & set(other.reps)) if other is not None else []
+        if other is None or len(shared) < 2:
+            continue
+        mine, theirs = (dict(zip(one.reps, one.values.tolist(), strict=True)) for one in (item, other))
+        a, b = (np.array([values[rep] for rep in shared]) for values in (mine, theirs))
+        pairs.append(_pair(item, other, aspects, tuple(shared), a, b))
+    order = list(aspects)
+    return sorted(pairs, key=lambda pair: order.index(pair.measure) if pair.aspect else len(order))
+
+
+def _aspects(series: Sequence[Series]) -> Mapping[str, Aspect]:
+    return {item.measure: aspect for aspect, _, item in aspects_of(tuple(series))}
+
+
+def _pair(
+    a: Series, b: Series, aspects: Mapping[str, Aspect], reps: tuple[int, ...], first: Array, second: Array
+) -> _Pair:
+    return _Pair(
+        measure=a.measure,
+        aspect=aspects.get(a.measure),
+        unit=a.unit,
+        title=a.title,
+        reps=reps,
+        first=first,
+        second=second,
+        margins=(a.margin, b.margin),
+        scatters=(a.scatter, b.scatter),
+    )
+
+
+def _paired(pair: _Pair, p: float, p_family: float, labels: tuple[str, str], same_camera: bool) -> Difference:
+    d = pair.second - pair.first
+    n = len(d)
+    error = float(d.std(ddof=1)) / sqrt(n)
+    effect = hedges_g(float(d.mean()), float(d.std(ddof=1)), n - 1, 1 / sqrt(n))
+    return _difference(pair, p, p_family, labels, same_camera, error, n - 1, effect, enough=n >= FEWEST_PAIRS)
+
+
+def _unpaired(pair: _Pair, p: float, p_family: float) -> Difference:
+    a, b = pair.first, pair.second
+    freedom = len(a) + len(b) - 2
+    pooled = sqrt(((len(a) - 1) * a.var(ddof=1) + (len(b) - 1) * b.var(ddof=1)) / freedom)
+    scale = sqrt(1 / len(a) + 1 / len(b))
+    effect = hedges_g(float(b.mean() - a.mean()), pooled, freedom, scale)
+    words = ("the early reps", "the late reps")
+    return _difference(pair, p, p_family, words, True, pooled * scale, freedom, effect, enough=True)
+
+
+def _difference(
+    pair: _Pair,
+    p: float,
+    p_family: float,
+    labels: tuple[str, str],
+    same_camera: bool,
+    error: float,
+    freedom: int,
+    effect: tuple[float, float, float] | None,
+    *,
+    enough: bool,
+) -> Difference:
+    """Margin and verdict: scatter between reps, at least what measuring scatters, and what the camera may add."""
+    before, after = float(pair.first.mean()), float(pair.second.mean())
+    change, count = after - before, min(len(pair.first), len(pair.second))
+    errors = [
+        mean_error(scatter, margin, count, same_camera=same_camera)
+        for scatter, margin in zip(pair.scatters, pair.margins, strict=True)
+    ]
+    detectable = minimal_detectable_change(float(np.sqrt(np.mean(np.square(errors)))))
+    kept = [max(m**2 - (Z95 * s) ** 2, 0.0) for m, s in zip(pair.margins, pair.scatters, strict=True)]
+    common = 0.0 if same_camera else sqrt(sum(kept))
+    scattered = float(np.linalg.norm(pair.scatters)) / sqrt(count)
+    margin = float(np.hypot(student.ppf(0.975, freedom) * max(error, scattered), common))
+    call: Call = "no_detectable_change"
+    between = f"from {labels[0]} to {labels[1]}"
+    by = amount(abs(change), pair.unit, margin, measure=pair.measure)
+    blur = amount(detectable, pair.unit, measure=pair.measure)
+    if not enough:
+        call, said = "too_few_reps", f"too few reps in common ({count}) to tell a difference"
+    elif p_family > ALPHA:
+        said = f"no detectable change {between}"
+    elif abs(change) <= max(detectable, margin):
+        said = f"{moved(change)} by {by} {between}: no detectable change; the measurement alone can blur {blur}"
+    else:
+        call = "changed"
+        said = f"{moved(change)} by {by} {between}; beyond the {blur} that the measurement can blur"
+    joint = " " if said.startswith(("rose", "fell")) else ": "
+    return Difference(
+        measure=pair.measure,
+        aspect=pair.aspect,
+        unit=pair.unit,
+        reps=count,
+        before=before,
+        after=after,
+        change=change,
+        margin=margin,
+        effect=None if effect is None else effect[0],
+        effect_low=None if effect is None else effect[1],
+        effect_high=None if effect is None else effect[2],
+        detectable=detectable,
+        p=p,
+        p_family=p_family,
+        call=call,
+        sentence=f"{pair.title}{joint}{said}.",
+    )
+
+
+def _session_means(rows: Sequence[tuple[int, Series]]) -> Series:
+    """A course over sets whose values are means over reps; each scatters by its whole error of measurement."""
+    item = rows[0][1]
+    errors = [mean_error(one.scatter, one.margin, len(one.reps), same_camera=False) for _, one in rows]
+    return Series(
+        measure=item.measure,
+        side=None,
+        unit=item.unit,
+        reps=tuple(number for number, _ in rows),
+        values=np.array([one.values.mean() for _, one in rows]),
+        margin=float(np.mean([one.margin for _, one in rows])),
+        scatter=float(np.sqrt(np.mean(np.square(errors)))),
+    )
+
+
+def _by_rep(pairs: Sequence[_Pair]) -> Array:
+    """(n, m) differences, a row for each rep number in common, NaN where a measure lacks it."""
+    reps = sorted({rep for pair in pairs for rep in pair.reps})
+    out = np.full((len(reps), len(pairs)), np.nan)
+    for column, pair in enumerate(pairs):
+        out[[reps.index(rep) for rep in pair.reps], column] = pair.second - pair.first
+    return out
+
+
+def _in_order(differences: Sequence[Difference]) -> list[Difference]:
+    return sorted(differences, key=lambda item: item.aspect is None)
+
+
+def _summary(differences: Sequence[Difference], notes: Sequence[str], enough: bool, labels: tuple[str, str]) -> str:
+    if not enough:
+        return notes[-1]
+    changed = [item for item in differences if item.call == "changed"]
+    if not changed:
+        return f"No detectable change from {labels[0]} to {labels[1]} in any of {len(differences)} measures."
+    first = next((item for item in changed if item.aspect), changed[0])
+    others = [item.measure.replace("_", " ") for item in changed if item is not first]
+    return first.sentence + (f" Also changed: {listed(others)}." if others else "")

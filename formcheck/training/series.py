@@ -1,0 +1,127 @@
+"""A review's measures as courses over the reps, and which of them speak for which aspect of form."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from formcheck.model import SIDES, Array, Review, Side
+from formcheck.signals.camera import Plane, plane_of
+from formcheck.training.detectable import rep_error
+from formcheck.training.results import Aspect
+from formcheck.vocabulary import MEASURES
+
+Worse = Literal["lower", "higher", "farther_from_zero"]
+ASPECTS: tuple[tuple[Aspect, tuple[tuple[str, Worse], ...]], ...] = (
+    (
+        "range",
+        (
+            ("range_of_motion", "lower"),
+            ("arm_flexion_range", "lower"),
+            ("arm_extension_range", "lower"),
+            ("elbow_flexion_range", "lower"),
+            ("knee_flexion_range", "lower"),
+            ("range_share", "lower"),
+        ),
+    ),
+    ("speed", (("mean_concentric_speed", "lower"), ("concentric_time", "higher"))),
+    ("lowering", (("eccentric_time", "lower"),)),
+    ("torso", (("torso_inclination_range", "higher"), ("torso_side_lean_range", "higher"))),
+    ("asymmetry", (("arm_peak_difference", "farther_from_zero"),)),
+    ("smoothness", (("concentric_smoothness", "lower"),)),
+)
+"""What each aspect is read from: the first measure the set has, with the direction that is for the worse."""
+TORSO_IS_THE_LIFT = "torso_inclination_min"
+"""A measure of exercises whose very movement is that of the torso: there it says nothing of sway."""
+TORSO_RANGE = "torso_inclination_range"
+
+
+@dataclass(frozen=True, eq=False)
+class Series:
+    """One measure over the reps in which it has a value, n of them."""
+
+    measure: str
+    side: Side | None
+    unit: str
+    reps: tuple[int, ...]
+    """(n,) rep numbers, rising."""
+    values: Array
+    """(n,) in the measure's unit."""
+    margin: float
+    """Mean 95 % half-width of one value."""
+    scatter: float
+    """Standard deviation of what measuring adds to one rep and not to the next."""
+
+    @property
+    def title(self) -> str:
+        """The measure as a reader knows it, such as ``Range of motion (left)``."""
+        plain = MEASURES[self.measure].plain if self.measure in MEASURES else self.measure.replace("_", " ")
+        return plain[0].upper() + plain[1:] + (f" ({self.side})" if self.side else "")
+
+
+def series_by_side(review: Review) -> tuple[Series, ...]:
+    """Every measure and side that has a value in at least one rep, in the review's order."""
+    plane = plane_of(review.view)
+    found: dict[tuple[str, Side | None], list[tuple[int, float, float]]] = {}
+    for item in review.measures:
+        if item.rep is not None and item.value is not None and item.margin is not None:
+            found.setdefault((item.name, item.side), []).append((item.rep, item.value, item.margin))
+    units = {item.name: item.unit for item in review.measures}
+    return tuple(_series(name, side, units[name], sorted(rows), plane) for (name, side), rows in found.items())
+
+
+def series_by_measure(review: Review) -> tuple[Series, ...]:
+    """One course a measure: of a sided one the mean of both sides, or the one side the camera saw better.
+
+    What measuring adds is alike on both sides, so the mean's margin is not taken for smaller.
+    """
+    sided: dict[str, list[Series]] = {}
+    for item in series_by_side(review):
+        sided.setdefault(item.measure, []).append(item)
+    return tuple(_both(items) for items in sided.values())
+
+
+def aspects_of(series: tuple[Series, ...]) -> Iterator[tuple[Aspect, Worse, Series]]:
+    """The courses that speak for an aspect, in the aspects' order."""
+    known = {item.measure: item for item in series}
+    torso_lifts = TORSO_IS_THE_LIFT in known
+    for aspect, candidates in ASPECTS:
+        if aspect == "range" and torso_lifts:
+            candidates = ((TORSO_RANGE, "lower"), *candidates)
+        for measure, worse in candidates:
+            if measure in known and not (aspect == "torso" and torso_lifts and measure == TORSO_RANGE):
+                yield aspect, worse, known[measure]
+                break
+
+
+def is_worse(worse: Worse, before: float, after: float) -> bool:
+    """Whether a change goes in the direction that is for the worse."""
+    if worse == "farther_from_zero":
+        return abs(after) > abs(before)
+    return after < before if worse == "lower" else after > before
+
+
+def _series(name: str, side: Side | None, unit: str, rows: list[tuple[int, float, float]], plane: Plane) -> Series:
+    margin = float(np.mean([row[2] for row in rows]))
+    return Series(
+        measure=name,
+        side=side,
+        unit=unit,
+        reps=tuple(row[0] for row in rows),
+        values=np.array([row[1] for row in rows]),
+        margin=margin,
+        scatter=rep_error(name, plane, margin),
+    )
+
+
+def _both(items: list[Series]) -> Series:
+    fuller = max(items, key=lambda item: len(item.reps))
+    if len(items) == len(SIDES):
+        first, second = (dict(zip(item.reps, item.values.tolist(), strict=True)) for item in items)
+        shared = sorted(first.keys() & second.keys())
+        if 2 * len(shared) > len(fuller.reps):
+            mean = np.array([(first[rep] + second[rep]) / 2 for rep in shared])
+            margin, scatter = (max(getattr(item, key) for item in items) for key in ("margin", "scatter"))
+            return Series(fuller.measure, None, fuller.unit, tuple(shared), mean, margin, scatter)
+    return replace(fuller, side=None)

@@ -1,0 +1,244 @@
+"""Within one set: the trend of each measure, the rep from which form changed, the loss of speed."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from formcheck.model import Review
+from formcheck.training.detectable import Z95, minimal_detectable_change
+from formcheck.training.onset import OnsetFit, credible, fit_onset, holm
+from formcheck.training.rank_trend import FEWEST, Slope, mann_kendall, theil_sen
+from formcheck.training.results import Aspect, Breakdown, Onset, SetCourse, SpeedLoss, Trend
+from formcheck.training.series import Series, Worse, aspects_of, is_worse, series_by_measure, series_by_side
+from formcheck.training.wording import amount, listed, moved, rep_span
+
+ALPHA = 0.05
+"""Chance of any false claim about one set, for its trends and for its changes of form each."""
+SPEED_CAVEAT = (
+    "Thresholds for the loss of speed come from barbell lifts done as fast as possible; for a raise, or a lift at a "
+    "chosen pace, nothing published supports them."
+)
+"""Sanchez-Medina and Gonzalez-Badillo 2011 and Pareja-Blanco 2017: bench press and squat, maximal intent."""
+
+_WORDS: dict[Aspect, str] = {
+    "range": "range",
+    "speed": "lifting speed",
+    "lowering": "lowering",
+    "torso": "torso",
+    "asymmetry": "evenness of the sides",
+    "smoothness": "smoothness",
+}
+
+
+def course_of(review: Review, *, speed_loss_threshold: float | None = None) -> SetCourse:
+    """What happened to form within a set, from its measures alone.
+
+    speed_loss_threshold : per cent, the coach's own; None: no threshold is applied.
+    """
+    onsets = form_changes(review)
+    breakdown = breakdown_of(onsets)
+    notes: list[str] = []
+    judged = [item for _, _, item in aspects_of(series_by_measure(review)) if len(item.reps) >= FEWEST]
+    if 0 < len(review.reps) < FEWEST:
+        notes.append(f"Too few reps to tell a trend: {len(review.reps)}; at least {FEWEST} are needed.")
+    elif review.reps and not judged:
+        notes.append("Too little of this set could be measured to tell a trend.")
+    return SetCourse(
+        reps=len(review.reps),
+        trends=trends(review),
+        onsets=onsets,
+        breakdown=breakdown,
+        speed_loss=speed_loss(review, threshold_percent=speed_loss_threshold),
+        notes=tuple(notes),
+        sentence=_summary(review, onsets, breakdown, notes),
+    )
+
+
+# ---------------------------------------------------------------- trends
+
+
+def trends(review: Review) -> tuple[Trend, ...]:
+    """The trend of every measure and side over the reps, made good for looking at all of them (Holm)."""
+    return trends_of(series_by_side(review))
+
+
+def trends_of(series: Sequence[Series], *, steps: str = "reps") -> tuple[Trend, ...]:
+    """The trend of each course; ``steps`` names what is counted. One family for the correction."""
+    tests = [mann_kendall(item.values) for item in series]
+    told = [index for index, item in enumerate(series) if len(item.reps) >= FEWEST]
+    adjusted = dict(zip(told, holm([tests[index][1] for index in told]), strict=True))
+    return tuple(
+        _trend(item, tests[index][0], tests[index][1], adjusted.get(index), steps) for index, item in enumerate(series)
+    )
+
+
+def _trend(item: Series, s: int, p: float, p_family: float | None, steps: str) -> Trend:
+    count = len(item.reps)
+    slope = theil_sen(item.values, item.reps)
+    change = slope.value * (item.reps[-1] - item.reps[0])
+    detectable = minimal_detectable_change(item.scatter)
+    if p_family is None:
+        call, words = "too_few_reps", f"too few values ({count}) to tell a trend; at least {FEWEST} are needed"
+    elif p_family <= ALPHA and abs(change) > detectable:
+        call = "changed"
+        words = f"{moved(change)} by {_written(abs(change), item)} over {count} {steps} ({_reach(slope, item)})"
+    else:
+        call = "no_detectable_change"
+        why = (
+            "no more than chance"
+            if p_family > ALPHA
+            else f"less than the {_written(detectable, item)} that could be told"
+        )
+        words = f"no detectable change over {count} {steps}: {why}"
+    known = count > 1
+    return Trend(
+        measure=item.measure,
+        side=item.side,
+        unit=item.unit,
+        count=count,
+        slope=slope.value if known else None,
+        slope_low=slope.low if np.isfinite(slope.low) else None,
+        slope_high=slope.high if np.isfinite(slope.high) else None,
+        change=change if known else None,
+        detectable=detectable,
+        s=s,
+        p=None if p_family is None else p,
+        p_family=p_family,
+        call=call,  # type: ignore[arg-type]  # one of the three words above
+        sentence=f"{item.title}: {words}.",
+    )
+
+
+def _reach(slope: Slope, item: Series) -> str:
+    low, high = sorted(abs(end) * (item.reps[-1] - item.reps[0]) for end in (slope.low, slope.high))
+    return f"95 %: {_written(low, item)} to {_written(high, item)}"
+
+
+# ---------------------------------------------------------------- the rep from which form changed
+
+
+def form_changes(review: Review) -> tuple[Onset, ...]:
+    """Confirmed changes of form, earliest first: beyond chance for all aspects together, and detectable.
+
+    One measure speaks for each aspect, so that a set without any change names one in at most 5 % of cases.
+    """
+    found: list[tuple[Aspect, Worse, Series, OnsetFit]] = []
+    for aspect, worse, item in aspects_of(series_by_measure(review)):
+        fit = fit_onset(item.values, item.scatter)
+        if fit is not None:
+            found.append((aspect, worse, item, fit))
+    adjusted = holm([fit.p for *_, fit in found])
+    onsets = [_onset(*parts, p) for parts, p in zip(found, adjusted, strict=True)]
+    return tuple(sorted((item for item in onsets if item.call == "changed"), key=lambda item: item.rep))
+
+
+def _onset(aspect: Aspect, worse: Worse, item: Series, fit: OnsetFit, p_family: float) -> Onset:
+    detectable = minimal_detectable_change(item.scatter)
+    after = fit.before + fit.change
+    rep, likely = item.reps[fit.first], tuple(item.reps[index] for index in fit.likely)
+    confirmed = p_family <= ALPHA and abs(fit.change) > max(detectable, fit.margin)
+    by = amount(abs(fit.change), item.unit, fit.margin, measure=item.measure)
+    course = f"from {_written(fit.before, item)} before rep {rep} to {_written(after, item)} in the last"
+    said = f" {moved(fit.change)} by {by}, {course}" if confirmed else ": no detectable change"
+    return Onset(
+        aspect=aspect,
+        measure=item.measure,
+        unit=item.unit,
+        rep=rep,
+        likely=likely,
+        chances=tuple(zip(item.reps, fit.probability, strict=True)),
+        grows=fit.growth > 0,
+        before=fit.before,
+        after=after,
+        change=fit.change,
+        margin=fit.margin,
+        detectable=detectable,
+        p_family=p_family,
+        worse=is_worse(worse, fit.before, after),
+        call="changed" if confirmed else "no_detectable_change",
+        sentence=f"{item.title}{said}.",
+    )
+
+
+def breakdown_of(onsets: Sequence[Onset]) -> Breakdown | None:
+    """The rep from which form changed for the worse; None without such a change.
+
+    Changes whose likely reps overlap with the earliest one's are taken to have begun together, and their
+    probabilities are multiplied: what blurs one aspect seldom blurs all.
+    """
+    changes = [item for item in onsets if item.worse and item.call == "changed"]
+    if not changes:
+        return None
+    earliest = min(changes, key=lambda item: item.rep)
+    first = [item for item in changes if set(item.likely) & set(earliest.likely)]
+    first.sort(key=lambda item: (item.p_family, len(item.likely)))
+    reps = sorted({rep for item in first for rep, _ in item.chances})
+    joint = np.prod([[dict(item.chances).get(rep, 0.0) for rep in reps] for item in first], axis=0)
+    if not joint.sum() > 0:
+        joint = np.array([dict(earliest.chances).get(rep, 0.0) for rep in reps])
+    rep, likely = reps[int(joint.argmax())], tuple(reps[index] for index in credible(joint))
+    later = sorted((item for item in changes if item not in first), key=lambda item: item.rep)
+    sure = "" if likely == (rep,) else f" ({rep_span(likely)} likely)"
+    names = listed([_WORDS[item.aspect] for item in first])
+    then = "".join(f" From about rep {item.rep}: {_WORDS[item.aspect]}." for item in later)
+    sentence = f"Form broke down from rep {rep}{sure}, first in {names}. {first[0].sentence}{then}"
+    return Breakdown(rep=rep, likely=likely, first=tuple(first), later=tuple(later), sentence=sentence)
+
+
+def _summary(review: Review, onsets: Sequence[Onset], breakdown: Breakdown | None, notes: Sequence[str]) -> str:
+    if not review.reps:
+        return "No reps were found, so nothing can be said of their course."
+    if notes:
+        return notes[0]
+    if breakdown is not None:
+        return breakdown.sentence
+    better = " What changed was not for the worse." if onsets else ""
+    return f"Form did not break down as far as can be told from these {len(review.reps)} reps.{better}"
+
+
+# ---------------------------------------------------------------- loss of speed
+
+
+def speed_loss(review: Review, *, threshold_percent: float | None = None) -> SpeedLoss | None:
+    """Lifting speed of each rep against the set's own fastest; None when no speed was measured in two reps or more.
+
+    The loss of a rep is 100·(fastest − rep)/fastest (Sanchez-Medina and Gonzalez-Badillo 2011, from memory). What the
+    camera adds to all speeds alike cancels in it; the margin is what is left of both reps.
+    """
+    speeds = {item.measure: item for item in series_by_measure(review)}
+    item = next((speeds[name] for name in ("mean_concentric_speed", "peak_speed") if name in speeds), None)
+    if item is None or len(item.reps) < 2 or item.values.max() <= 0:
+        return None
+    fastest = float(item.values.max())
+    loss = 100 * (fastest - item.values) / fastest
+    margin = 100 * Z95 * np.sqrt(2) * item.scatter / fastest
+    last = float(loss[-1])
+    reached = None
+    if threshold_percent is not None:
+        reached = next(
+            (rep for rep, one in zip(item.reps, loss, strict=True) if one - margin > threshold_percent), None
+        )
+    told = last > margin
+    words = f"The last rep was {last:.0f} % ± {margin:.0f} % slower than the fastest (rep {item.reps[loss.argmin()]})"
+    if not told:
+        words = f"No loss of speed can be told: the last rep is within {margin:.0f} % of the fastest"
+    if threshold_percent is not None:
+        limit = f"the coach's {threshold_percent:.0f} %"
+        words += f"; {limit} were passed in rep {reached}" if reached else f"; {limit} were not clearly passed"
+    return SpeedLoss(
+        measure=item.measure,
+        fastest_rep=item.reps[int(loss.argmin())],
+        reps=item.reps,
+        loss_percent=tuple(float(one) + 0.0 for one in loss),
+        margin_percent=float(margin),
+        last_percent=last,
+        threshold_percent=threshold_percent,
+        reached_rep=reached,
+        call="changed" if told else "no_detectable_change",
+        sentence=f"{words}.",
+        caveat=SPEED_CAVEAT,
+    )
+
+
+def _written(value: float, item: Series) -> str:
+    return amount(value, item.unit, measure=item.measure)

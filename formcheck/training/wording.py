@@ -1,0 +1,40 @@
+"""Plain words for changes."""
+
+_SIGNS = {"deg": "°", "deg/s": " °/s", "s": " s", "percent": " %"}
+PERCENT = frozenset({"range_share"})
+"""Ratios a reader knows in per cent."""
+
+
+def amount(value: float, unit: str, margin: float | None = None, *, measure: str = "") -> str:
+    """A value in its unit as a person reads it, such as ``9° ± 4°``, with a digit more where it is small.
+
+    Parameters
+    ----------
+    value, margin : in `unit`; margin None is left out.
+    unit : ``deg``, ``deg/s``, ``s``, ``ratio`` or ``none``.
+    measure : name of the measure; some ratios are written in per cent.
+    """
+    if measure in PERCENT:
+        value, margin, unit = 100 * value, None if margin is None else 100 * margin, "percent"
+    size = max(abs(value), margin or 0.0)
+    digits = {"deg": int(size < 3), "deg/s": 0, "percent": 0, "s": 1 + int(size < 1)}.get(unit, 2)
+    sign = _SIGNS.get(unit, "")
+    # A minus before a zero would be read as a direction.
+    text = f"{round(value, digits) + 0.0:.{digits}f}".replace("-", "−") + sign
+    return text if margin is None else f"{text} ± {margin:.{digits}f}{sign}"
+
+
+def moved(change: float) -> str:
+    """``rose`` or ``fell``."""
+    return "rose" if change > 0 else "fell"
+
+
+def rep_span(reps: tuple[int, ...]) -> str:
+    """Rep numbers in words, such as ``rep 6`` or ``reps 5–7``; gaps are bridged."""
+    first, last = min(reps), max(reps)
+    return f"rep {first}" if first == last else f"reps {first}–{last}"
+
+
+def listed(words: list[str]) -> str:
+    """``a``, ``a and b``, ``a, b and c``."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

@@ -182,6 +182,7 @@ def test_a_store_in_memory_can_be_backed_up_too(review: Review, tmp_path: Path) 
 
 RESTORING = """
 import json, os, signal, sys, time
+from datetime import UTC, datetime
 from formcheck.store import Store
 from formcheck.store.backup import restore
 where, new, old = sys.argv[1:]

@@ -37,6 +37,7 @@ def review_clip(
     estimator_factory: EstimatorFactory | None = None,
     cache_dir: Path,
     on_progress: ProgressReport | None = None,
+    processes: int | None = None,
 ) -> tuple[Analysis, LandmarkRecording]:
     """Look at a clip, or take its landmarks from an earlier look, and review it.
 
@@ -45,6 +46,7 @@ def review_clip(
     pose_model : a model bundle to use instead of the shipped one.
     estimator_factory : makes what finds the landmarks; takes the place of `pose_model`.
     cache_dir : where landmark recordings are kept.
+    processes : as for `formcheck.capture.recording.cached_recording`; the review does not depend on it.
 
     Raises ClipError, PoseModelError or RecordingError, each with a sentence for the user.
     """
@@ -55,7 +57,7 @@ def review_clip(
         from formcheck.capture.pose import MediaPipeEstimator
 
         estimator_factory = partial(MediaPipeEstimator, pose_model)
-    recording = cached_recording(clip, estimator_factory, cache_dir, on_progress=on_progress)
+    recording = cached_recording(clip, estimator_factory, cache_dir, on_progress=on_progress, processes=processes)
     analysis = analyse(recording, exercise, settings=settings, view=view, set_info=set_info)
     return analysis, recording
 

@@ -6,6 +6,7 @@ The tree::
     ├── ClipError                  the clip cannot be read (missing, empty, truncated, audio only, too long, ...)
     ├── PoseModelError             the pose model bundle is missing or damaged
     ├── RecordingError             a landmark recording on disk is damaged or of another version
+    ├── PairingError               two clips do not show the same set
     ├── ExerciseError              an exercise file is wrong; names the file and the key
     ├── ReviewFormatError          a stored or imported review is not of the documented format
     ├── StoreError                 the store cannot be opened, read or written
@@ -35,6 +36,10 @@ class PoseModelError(FormcheckError):
 
 class RecordingError(FormcheckError):
     """A landmark recording on disk cannot be used."""
+
+
+class PairingError(FormcheckError):
+    """Two clips that were said to show the same set do not."""
 
 
 class ExerciseError(FormcheckError):

@@ -62,6 +62,46 @@ def review_clip(
     return analysis, recording
 
 
+def review_two_clips(
+    clips: tuple[Path, Path],
+    exercise: Exercise,
+    *,
+    views: tuple[ViewHint, ViewHint] = ("auto", "auto"),
+    set_info: SetInfo | None = None,
+    settings: Settings | None = None,
+    pose_model: Path | None = None,
+    estimator_factory: EstimatorFactory | None = None,
+    cache_dir: Path,
+    on_progress: ProgressReport | None = None,
+) -> tuple[Analysis, LandmarkRecording]:
+    """Review one set from two clips filmed at once; the recording given back is the first clip's.
+
+    Parameters are those of `review_clip`. Raises PairingError when the clips do not show the same set, and what
+    `review_clip` raises.
+    """
+    from formcheck.capture.recording import cached_recording
+    from formcheck.capture.sound import RATE_HZ, read_sound
+    from formcheck.pairing import loudness_course, review_pair
+
+    if estimator_factory is None:
+        from formcheck.capture.pose import MediaPipeEstimator
+
+        estimator_factory = partial(MediaPipeEstimator, pose_model)
+    first, second = (cached_recording(clip, estimator_factory, cache_dir, on_progress=on_progress) for clip in clips)
+    heard = [read_sound(clip) for clip in clips]
+    courses = [loudness_course(one.start_s, one.samples, RATE_HZ) for one in heard if one is not None]
+    analysis = review_pair(
+        first,
+        second,
+        exercise,
+        settings=settings,
+        views=views,
+        set_info=set_info,
+        sounds=(courses[0], courses[1]) if len(courses) == 2 else None,
+    )
+    return analysis, first
+
+
 # ---------------------------------------------------------------- files
 
 

@@ -1,0 +1,258 @@
+"""When two recordings of one set were made: the offset of their clocks, from the movement itself.
+
+From any camera that stands upright, what goes up goes up: the heights of the body's points in the picture run alike in
+every clip of a set, whatever side it was filmed from. Their speeds are laid over one another at every lag that
+leaves enough of the set in both clips.
+"""
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+from scipy.signal import fftconvolve, find_peaks
+
+from formcheck.model import SIDES, Array, LandmarkRecording
+from formcheck.signals.filtering import central_difference, low_pass, resample, uniform_grid
+from formcheck.signals.skeleton import sided
+
+RATE_HZ = 100.0
+"""Both clips are brought to this rate; between two samples the offset is read from the parabola at the peak."""
+CUTOFF_HZ = 4.0
+"""The strokes of a lift lie below this; landmark noise, which differs from camera to camera, mostly above."""
+MAX_GAP_S = 0.25
+LEAST_OVERLAP_S = 2.0
+LEAST_SHARE = 0.5
+"""A lag is plausible when this share of one clip's movement falls into the other clip."""
+APART_S = 0.4
+"""Lags nearer to one another than this belong to the same peak."""
+INDEPENDENT_HZ = 1.5
+"""Independent samples of a lift's course a second, for what a difference of two correlations is worth."""
+STROKE_S, SHIFT_S = 1.0, 0.4
+"""A stroke is compared over this long a stretch, and sought this far to either side."""
+MARGIN_FLOOR_S = 0.012
+"""Cameras at different sides see the same stroke a little differently: offsets are this exact at best."""
+LEAST_STROKES, LEAST_CORRELATION, MOST_SPREAD_S, LEAST_ODDS = 6, 0.8, 0.03, 0.95
+PEAKS = 6
+"""So many of the best lags are looked at stroke by stroke."""
+MOST_AGAINST = 8.0
+"""What the spread of the strokes may count against a lag, as a logarithm of likelihoods."""
+SPREAD_SCALE_S, CHANCE_PER_S2 = 0.016, 20.0
+"""From rendered sets: spreads of the same set are 0.003 to 0.016 s; those of different sets of one exercise are
+below 0.035 s in a few per cent of 1567 combinations, ∫k·s·ds."""
+PARTS = ("shoulder", "elbow", "wrist", "hip", "knee")
+
+
+@dataclass(frozen=True, eq=False)
+class Course:
+    """Speeds of one clip on an even grid.
+
+    Parameters
+    ----------
+    start : seconds of the clip at the first sample; samples follow at `RATE_HZ`.
+    speeds : (m, c) any unit; NaN where unknown.
+    """
+
+    start: float
+    speeds: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Alignment:
+    """How two clips lie on one clock."""
+
+    offset_s: float
+    """When the second clip's first picture was shown, in seconds of the first clip."""
+    margin_s: float
+    """Half-width of the 95 % interval of the offset."""
+    correlation: float
+    """Of the speeds at this offset, over what both clips show; 1 = the same course."""
+    odds: float
+    """How sure this offset is against the best other one, 0..1."""
+    strokes: int
+    """Strokes of either clip that could be laid on the other's, one by one."""
+    spread_s: float
+    """80 % of the strokes lie this near to where the offset puts them."""
+    found_by: Literal["movement", "sound"] = "movement"
+
+    @property
+    def confidence(self) -> float:
+        """How sure it is that both clips show the same set at this offset, 0..1.
+
+        Two lifts of one kind run much alike; what tells them apart is how exactly every single stroke falls together.
+        Spreads of the same set follow a Rayleigh law of scale σ, those of different sets rise with k·s (both from
+        rendered sets), and nine of ten pairs offered are the same set.
+        """
+        likelihood = np.exp(-0.5 * (self.spread_s / SPREAD_SCALE_S) ** 2) / (CHANCE_PER_S2 * SPREAD_SCALE_S**2)
+        return float(self.odds * 9 * likelihood / (1 + 9 * likelihood))
+
+
+def heights(recording: LandmarkRecording) -> Course:
+    """How fast shoulders, elbows, wrists, hips and knees rise in the picture, the better seen side counting more."""
+    grid = _grid(recording.t)
+    columns = []
+    for part in PARTS:
+        y = np.stack([-recording.pixels[:, sided(part, side), 1] for side in SIDES], axis=1)
+        weight = np.stack([recording.visibility[:, sided(part, side)] for side in SIDES], axis=1) ** 2 + 1e-9
+        # One weight a clip: a weight that changes from frame to frame would itself look like movement.
+        weight = np.broadcast_to(np.median(weight, axis=0), y.shape)
+        columns.append((y * weight).sum(axis=1) / weight.sum(axis=1))
+    return Course(float(grid[0]), _speeds(recording.t, np.stack(columns, axis=1), grid))
+
+
+def driver_course(t: Array, driver: Array) -> Course:
+    """The speed of a driver signal (m,) at times t, for lifts in which little goes up or down."""
+    grid = _grid(t)
+    return Course(float(grid[0]), _speeds(t, driver[:, None], grid))
+
+
+def align(first: Course, second: Course, *, near: tuple[float, float] | None = None) -> Alignment | None:
+    """Where the two courses fit best; None when they share no stretch with movement in it.
+
+    Parameters
+    ----------
+    near : offsets (seconds) between which to look; everywhere when not given.
+    """
+    if not len(first.speeds) or not len(second.speeds):
+        return None
+    lags, r, overlap_s = correlations(first, second)
+    if near is not None:
+        offsets = lags / RATE_HZ + first.start - second.start
+        r = np.where((offsets >= near[0]) & (offsets <= near[1]), r, np.nan)
+    if not np.isfinite(r).any():
+        return None
+    candidates = [_at(first, second, lags, r, overlap_s, index) for index in _peaks(r)]
+    if not candidates:
+        return None
+    (best, likelihood), *others = sorted(candidates, key=lambda item: -item[1])
+    apart = likelihood - max((other for _, other in others), default=0.0)
+    return replace(best, odds=float(1.0 / (1.0 + np.exp(-np.clip(apart, -50.0, 50.0)))))
+
+
+def _peaks(r: Array) -> list[int]:
+    """Indices of the highest correlations, no two of them nearer than `APART_S`."""
+    left = np.where(np.isfinite(r), r, -1.0)
+    found: list[int] = []
+    while len(found) < PEAKS:
+        best = int(np.argmax(left))
+        if left[best] <= 0:
+            break
+        found.append(best)
+        left[max(0, best - round(APART_S * RATE_HZ)) : best + round(APART_S * RATE_HZ)] = -1.0
+    return found
+
+
+def _at(first: Course, second: Course, lags: Array, r: Array, overlap_s: Array, index: int) -> tuple[Alignment, float]:
+    """The alignment at one lag, and its log likelihood.
+
+    That of a Gaussian remainder, -n/2·ln(1 - r²), and that of the strokes' spread.
+    """
+    offset = (lags[index] + _vertex(r, index)) / RATE_HZ + first.start - second.start
+    strokes, spread = _stroke_spread(first, second, int(lags[index]))
+    margin = float(np.hypot(1.96 * spread / np.sqrt(max(strokes, 1)), MARGIN_FLOOR_S))
+    n = max(overlap_s[index] * INDEPENDENT_HZ, 1.0)
+    likelihood = -0.5 * n * np.log1p(-(min(float(r[index]), 0.999) ** 2))
+    likelihood -= min(0.5 * (spread / SPREAD_SCALE_S) ** 2, MOST_AGAINST)
+    return Alignment(float(offset), margin, float(r[index]), 0.0, strokes, spread), float(likelihood)
+
+
+def refusal(found: Alignment | None) -> str | None:
+    """Why two clips are not taken for the same set, in one sentence; None when they are."""
+    if found is None or found.strokes < LEAST_STROKES:
+        return "The two clips do not share enough of the set to be laid over one another: both must show it."
+    if found.correlation < LEAST_CORRELATION or found.spread_s > MOST_SPREAD_S:
+        return "The two clips do not show the same set: the movement does not run alike in them."
+    if found.odds < LEAST_ODDS:
+        return (
+            "The two clips fit together in more than one way: film the lifter getting into position with both cameras."
+        )
+    return None
+
+
+def correlations(first: Course, second: Course) -> tuple[Array, Array, Array]:
+    """Every lag in samples, the correlation there (NaN where too little overlaps), and the overlap in seconds.
+
+    At lag k, sample i of the second course is laid on sample i + k of the first. The correlation is normalised
+    over what both show at that lag: Σab / √(Σa²·Σb²) over samples and columns.
+    """
+    a, a_seen = _filled(first.speeds)
+    b, b_seen = _filled(second.speeds)
+    lags = np.arange(-len(b) + 1, len(a), dtype=float)
+
+    def slide(x: Array, y: Array) -> Array:
+        return np.asarray(fftconvolve(x, y[::-1], axes=0).sum(axis=1))
+
+    product, energy_a, energy_b = slide(a, b), slide(a**2, b_seen), slide(a_seen, b**2)
+    overlap_s = slide(a_seen[:, :1], b_seen[:, :1]) / RATE_HZ
+    share = np.maximum(energy_a / max((a**2).sum(), 1e-12), energy_b / max((b**2).sum(), 1e-12))
+    enough = (overlap_s >= LEAST_OVERLAP_S) & (share >= LEAST_SHARE)
+    norm = np.sqrt(np.maximum(energy_a, 0) * np.maximum(energy_b, 0))
+    r = np.where(enough & (norm > 1e-9), product / np.maximum(norm, 1e-9), np.nan)
+    return lags, r, overlap_s
+
+
+# ---------------------------------------------------------------- inside
+
+
+def _grid(t: Array) -> Array:
+    return np.arange(float(t[0]), float(t[-1]), 1.0 / RATE_HZ)
+
+
+def _speeds(t: Array, values: Array, grid: Array) -> Array:
+    rate = (len(t) - 1) / float(t[-1] - t[0])
+    own = uniform_grid(t, rate=rate)
+    smooth = low_pass(resample(t, values, own, max_gap_s=MAX_GAP_S), rate, CUTOFF_HZ)
+    return central_difference(resample(own, smooth, grid, max_gap_s=MAX_GAP_S), 1.0 / RATE_HZ)
+
+
+def _filled(speeds: Array) -> tuple[Array, Array]:
+    seen = np.isfinite(speeds)
+    return np.where(seen, speeds, 0.0), seen.astype(float)
+
+
+def _vertex(values: Array, index: int) -> float:
+    """Where the parabola through a peak and its neighbours has its vertex, in samples from the peak."""
+    if not 0 < index < len(values) - 1:
+        return 0.0
+    before, here, after = values[index - 1 : index + 2]
+    bend = before - 2 * here + after
+    return float(0.5 * (before - after) / bend) if np.isfinite(bend) and bend < 0 else 0.0
+
+
+def _stroke_spread(first: Course, second: Course, lag: int) -> tuple[int, float]:
+    """How many strokes of either clip were laid on the other's at this lag, and 80 % of them lie how near, seconds.
+
+    Strokes up and strokes down are each held against their own median: an arm that rises towards one camera is seen
+    larger at its top, which moves all strokes up one way and all strokes down the other.
+    """
+    begin, end = max(lag, 0), min(len(first.speeds), len(second.speeds) + lag)
+    a, b = _filled(first.speeds[begin:end])[0], _filled(second.speeds[begin - lag : end - lag])[0]
+    there, back = _shifts_of(a, b), _shifts_of(b, a)
+    back[:, 0] *= -1
+    shifts = np.concatenate([there, back])
+    off = []
+    for up in (False, True):
+        same = shifts[(shifts[:, 1] > 0) == up, 0]
+        off.extend(np.abs(same - np.median(same)) if len(same) else [])
+    return len(off), float(np.percentile(off, 80)) if off else SHIFT_S
+
+
+def _shifts_of(a: Array, b: Array) -> Array:
+    """(k, 2) for each stroke of a: how much later it is in b, seconds, and its direction."""
+    half, reach = round(STROKE_S / 2 * RATE_HZ), round(SHIFT_S * RATE_HZ)
+    energy = np.convolve((a**2).sum(axis=1), np.hanning(21) / 10, mode="same")
+    if len(energy) < 2 * (half + reach):
+        return np.empty((0, 2))
+    usual = float(np.percentile(energy, 98))
+    strokes, _ = find_peaks(energy, prominence=0.15 * usual, distance=round(APART_S * RATE_HZ))
+    shifts = []
+    for middle in strokes:
+        left, right = middle - half, middle + half
+        if left < reach or right + reach > len(b):
+            continue
+        near = sliding_window_view(b[left - reach : right + reach], 2 * half, axis=0)  # (shift, column, time)
+        norm = np.sqrt((near**2).sum(axis=(1, 2))) + 1e-9
+        curve = np.einsum("kct,tc->k", near, a[left:right]) / norm
+        best = int(np.argmax(curve))
+        shifts.append(((best - reach + _vertex(curve, best)) / RATE_HZ, a[left:right].sum()))
+    return np.array(shifts).reshape(-1, 2)

@@ -1,0 +1,113 @@
+"""Two cameras' readings of the same reps → one."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from formcheck.exercises.schema import Check, Exercise
+from formcheck.findings import find
+from formcheck.measures.across_reps import Reading
+from formcheck.model import CameraUsed, Finding, Measure, Rep, Side, ViewName
+
+EQUALLY_WELL = 1.5
+"""Margins no further apart than this: both cameras see it equally well, and their mean is better than either."""
+SHARED_ERROR = 0.5
+"""Correlation taken for the errors of two cameras. Both see the same body through the same pose model, so their
+errors are not independent; how far, is an assumption."""
+
+Key = tuple[str, Side | None, int | None]
+CAMERAS: tuple[CameraUsed, CameraUsed] = ("first", "second")
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What one camera tells: its view, and its readings with moments in seconds of the first clip."""
+
+    view: ViewName
+    readings: Sequence[Reading]
+
+
+def merge(exercise: Exercise, told: tuple[Told, Told]) -> tuple[Reading, ...]:
+    """Every measure from the camera that sees it best, or the weighted mean where both see it equally well."""
+    by_key: dict[Key, dict[CameraUsed, Reading]] = {}
+    for camera, one in zip(CAMERAS, told, strict=True):
+        for reading in one.readings:
+            by_key.setdefault(_key(reading.measure), {})[camera] = reading
+    order = {use.name: place for place, use in enumerate(exercise.measures)}
+    views = dict(zip(CAMERAS, (one.view for one in told), strict=True))
+    merged = [_one(exercise, views, found) for found in by_key.values()]
+    return tuple(sorted(merged, key=lambda item: (order[item.measure.name], item.measure.rep or 0)))
+
+
+def judge(exercise: Exercise, told: tuple[Told, Told], merged: Sequence[Reading], reps: Sequence[Rep]) -> list[Finding]:
+    """Findings on the merged readings; a check that only one of the two views may decide is decided by that one."""
+    findings: list[Finding] = []
+    for check in exercise.checks:
+        alone = exercise.model_copy(update={"checks": (check,)})
+        findings.extend(find(alone, *_deciding(exercise, check, told, merged, reps)))
+    return findings
+
+
+def combined(first: Measure, second: Measure) -> Measure:
+    """The inverse-variance mean of two values with margins, and the margin of that mean.
+
+    With weights w = (1/m²)/Σ(1/m²), its variance is w₁²m₁² + w₂²m₂² + 2ρ·w₁w₂·m₁m₂ with ρ = `SHARED_ERROR`. Where the
+    two disagree by more than their margins allow, one of them is wrong by more than it says: the margin then
+    reaches both.
+    """
+    assert first.value is not None
+    assert second.value is not None
+    a, b = first.margin or 0.0, second.margin or 0.0
+    total = a**2 + b**2
+    weight = b**2 / total if total else 0.5
+    value = weight * first.value + (1 - weight) * second.value
+    own, other = weight * a, (1 - weight) * b
+    margin = (own**2 + other**2 + 2 * SHARED_ERROR * own * other) ** 0.5
+    if abs(first.value - second.value) > (a**2 + b**2) ** 0.5:
+        margin = max(margin, abs(first.value - value), abs(second.value - value))
+    return replace(first, value=value, margin=margin, camera="both")
+
+
+# ---------------------------------------------------------------- inside
+
+
+def _one(exercise: Exercise, views: dict[CameraUsed, ViewName], found: dict[CameraUsed, Reading]) -> Reading:
+    known = [(camera, reading) for camera, reading in found.items() if reading.measure.value is not None]
+    if not known:
+        # Hidden for the camera that should show it says more than wrong side for the other.
+        name = next(iter(found.values())).measure.name
+        able = [reading for camera, reading in found.items() if views[camera] in exercise.views_of(name)]
+        return able[0] if able else next(iter(found.values()))
+    known.sort(key=lambda item: _margin(item[1]))
+    (camera, best), *rest = known
+    if rest and rest[0][1].measure.margin is not None and _margin(rest[0][1]) <= EQUALLY_WELL * _margin(best):
+        return Reading(combined(best.measure, rest[0][1].measure), best.at_s)
+    return Reading(replace(best.measure, camera=camera), best.at_s)
+
+
+def _deciding(
+    exercise: Exercise, check: Check, told: tuple[Told, Told], merged: Sequence[Reading], reps: Sequence[Rep]
+) -> tuple[Sequence[Reading], Sequence[Rep], ViewName]:
+    able = [one.view in exercise.views_for(check) for one in told]
+    if all(able):
+        return merged, reps, told[0].view
+    if not any(able):
+        return merged, reps, told[0].view
+    one = told[able.index(True)]
+    if len(exercise.views_for(check)) >= len(exercise.views_of(check.measure)):
+        return merged, reps, one.view
+    return list(_named(one.readings, CAMERAS[able.index(True)])), reps, one.view
+
+
+def _named(readings: Sequence[Reading], camera: CameraUsed) -> Iterator[Reading]:
+    for reading in readings:
+        seen = reading.measure.value is not None
+        yield Reading(replace(reading.measure, camera=camera if seen else None), reading.at_s)
+
+
+def _key(measure: Measure) -> Key:
+    return measure.name, measure.side, measure.rep
+
+
+def _margin(reading: Reading) -> float:
+    margin = reading.measure.margin
+    return float("inf") if margin is None else margin

@@ -1,0 +1,188 @@
+"""The pure composition for two cameras: two landmark recordings and an exercise in, one review out."""
+
+from dataclasses import replace
+from typing import Literal
+
+import numpy as np
+
+from formcheck.analysis import Look, look_at
+from formcheck.errors import PairingError
+from formcheck.exercises.registry import cautions
+from formcheck.exercises.schema import Exercise
+from formcheck.measures.across_reps import Reading
+from formcheck.measures.margins import SAGITTAL_DRIVERS, TIME_MEASURES, margin_for
+from formcheck.model import (
+    Analysis,
+    Array,
+    ExerciseRef,
+    LandmarkRecording,
+    Rep,
+    Review,
+    SecondCamera,
+    SetInfo,
+    Settings,
+    SignalKey,
+    Signals,
+    ViewHint,
+)
+from formcheck.pairing.alignment import Alignment, Course, align, driver_course, heights, refusal
+from formcheck.pairing.merging import Told, judge, merge
+from formcheck.pairing.reps import Filmed, Which, shifted, union
+from formcheck.signals.camera import plane_of
+
+Sounds = tuple[Course, Course]
+
+SOUND_LEAST_CORRELATION, SOUND_LEAST_ODDS = 0.3, 0.99
+SOUND_AGREES_S = 0.25
+"""Movement is looked for this near to where the sound puts it."""
+SOUND_LAG_S = 0.04
+"""A phone's sound may run this far ahead of or behind its pictures (common practice: up to about a frame)."""
+
+
+def lay_over(
+    first: LandmarkRecording, second: LandmarkRecording, drivers: Sounds | None = None, sounds: Sounds | None = None
+) -> Alignment:
+    """How two recordings of one set lie on one clock, from the movement, and from the sound where both have it.
+
+    Parameters
+    ----------
+    drivers : courses of both driver signals, for lifts in which little goes up or down.
+    sounds : courses of both clips' loudness. They decide between offsets the movement cannot tell apart, and give
+        the offset where they are the more exact; a sound the movement contradicts is left aside.
+
+    Raises PairingError when the clips do not show the same set.
+    """
+    pairs = [(heights(first), heights(second)), *([drivers] if drivers else [])]
+    by_movement = [(align(*pair), pair) for pair in pairs]
+    best, courses = max(by_movement, key=lambda item: item[0].confidence if item[0] else -1.0)
+    heard = align(*sounds) if sounds else None
+    if heard and heard.correlation >= SOUND_LEAST_CORRELATION and heard.odds >= SOUND_LEAST_ODDS:
+        near = align(*courses, near=(heard.offset_s - SOUND_AGREES_S, heard.offset_s + SOUND_AGREES_S))
+        if near is not None:
+            near = replace(near, odds=heard.odds)
+            if refusal(near) is None:
+                margin = float(np.hypot(heard.margin_s, SOUND_LAG_S))
+                if margin < near.margin_s:
+                    return replace(near, offset_s=heard.offset_s, margin_s=margin, found_by="sound")
+                return near
+    reason = refusal(best)
+    if reason is not None or best is None:
+        raise PairingError(reason or "The two clips do not show the same set.")
+    return best
+
+
+def review_pair(
+    first: LandmarkRecording,
+    second: LandmarkRecording,
+    exercise: Exercise,
+    *,
+    settings: Settings | None = None,
+    views: tuple[ViewHint, ViewHint] = ("auto", "auto"),
+    set_info: SetInfo | None = None,
+    sounds: Sounds | None = None,
+) -> Analysis:
+    """Review one set from two recordings of it; every time is in seconds of the first.
+
+    The reps come from the camera whose driver signal times them best, every measure from the camera that sees it
+    best, or from both where they see it equally well. Curves are the first camera's, and the second's where the
+    first has none. Raises PairingError when the two do not show the same set.
+    """
+    recordings = (first, second)
+    if min(len(recording.t) for recording in recordings) < 2:
+        raise PairingError("One of the two clips is too short to be laid over the other.")
+    found = [
+        look_at(recording, exercise, settings=settings, view=view)
+        for recording, view in zip(recordings, views, strict=True)
+    ]
+    drivers = (
+        driver_course(found[0].signals.t, found[0].driver),
+        driver_course(found[1].signals.t, found[1].driver),
+    )
+    alignment = lay_over(first, second, drivers, sounds)
+    offset = alignment.offset_s
+    lead: Which = "second" if _timing_margin(found[1], exercise) < _timing_margin(found[0], exercise) else "first"
+    if not found[0 if lead == "first" else 1].reps:
+        lead = "second" if lead == "first" else "first"
+    films = (
+        Filmed(0.0, float(first.t[-1]), found[0].reps),
+        Filmed(offset, offset + float(second.t[-1]), tuple(shifted(rep, offset) for rep in found[1].reps)),
+    )
+    reps, found_by = union(films[0], films[1], lead)
+    looks = (
+        look_at(first, exercise, settings=settings, view=views[0], reps=reps),
+        look_at(second, exercise, settings=settings, view=views[1], reps=tuple(shifted(rep, -offset) for rep in reps)),
+    )
+    told = (
+        _told(looks[0], films[0], reps, found_by, "first", 0.0),
+        _told(looks[1], films[1], reps, found_by, "second", offset),
+    )
+    merged = merge(exercise, told)
+    review = Review(
+        clip=first.clip,
+        pose_model=first.pose_model,
+        exercise=ExerciseRef(exercise.id, exercise.name),
+        set_info=set_info or SetInfo(),
+        view=looks[0].camera,
+        quality=looks[0].quality,
+        reps=reps,
+        measures=tuple(reading.measure for reading in merged),
+        findings=tuple(judge(exercise, told, merged, reps)),
+        cautions=tuple(cautions()[key].text for key in exercise.cautions),
+        second=SecondCamera(
+            clip=second.clip,
+            view=looks[1].camera,
+            quality=looks[1].quality,
+            offset_s=offset,
+            offset_margin_s=alignment.margin_s,
+            confidence=alignment.confidence,
+            found_by=alignment.found_by,
+            reps_from=lead,
+        ),
+    )
+    return _with_curves(review, looks, lead, offset)
+
+
+# ---------------------------------------------------------------- inside
+
+
+def _timing_margin(look: Look, exercise: Exercise) -> float:
+    """How exactly this camera times a stroke of this exercise, seconds."""
+    in_plane = plane_of(look.camera) == "sagittal" and exercise.driver.sagittal in SAGITTAL_DRIVERS
+    margin = margin_for("concentric_time", 1.0, look.camera, look.quality, in_plane=in_plane)
+    return float("inf") if margin is None else margin
+
+
+def _told(
+    look: Look, film: Filmed, reps: tuple[Rep, ...], found_by: tuple[Which, ...], camera: Which, offset: float
+) -> Told:
+    """A camera's readings, on the first clip's clock, without what it did not film or did not time itself."""
+    mine = {rep.number for rep in reps if film.holds(rep)}
+    timed = {rep.number for rep, which in zip(reps, found_by, strict=True) if which == camera}
+    readings = []
+    for reading in look.readings:
+        measure, at_s = reading.measure, reading.at_s
+        if measure.name in TIME_MEASURES and measure.rep not in timed:
+            continue
+        if measure.rep is not None and measure.rep not in mine and measure.name not in TIME_MEASURES:
+            reason = measure.missing_reason or "This rep is not in this camera's clip."
+            readings.append(Reading(replace(measure, value=None, margin=None, missing_reason=reason), None))
+            continue
+        readings.append(Reading(measure, None if at_s is None else max(at_s + offset, 0.0)))
+    return Told(look.camera.name, readings)
+
+
+def _with_curves(review: Review, looks: tuple[Look, Look], lead: Literal["first", "second"], offset: float) -> Analysis:
+    """The review with the curves of both cameras on the first clip's grid."""
+    grid = looks[0].signals.t
+
+    def moved(values: Array) -> Array:
+        return np.asarray(np.interp(grid - offset, looks[1].signals.t, values, left=np.nan, right=np.nan))
+
+    leading = looks[0] if lead == "first" else looks[1]
+    series: dict[SignalKey, Array] = dict(looks[0].signals.series)
+    for key, values in looks[1].signals.series.items():
+        seen = key in series and np.isfinite(series[key]).any()
+        if not seen or (lead == "second" and key[0] == leading.driver_name):
+            series[key] = moved(values)
+    driver = looks[0].driver if lead == "first" else moved(looks[1].driver)
+    return Analysis(review, Signals(grid, series), driver, leading.driver_name)

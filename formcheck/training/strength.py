@@ -44,11 +44,8 @@ def one_rep_max(load_kg: float, reps: int, *, reps_in_reserve: float | None) -> 
         return _none(load_kg, reps, f"the set ended {reps_in_reserve:g} reps before failure, too far from it")
     if to_failure > MOST_REPS:
         return _none(load_kg, reps, f"the formulas do not hold beyond {MOST_REPS} reps to failure")
-    if to_failure == 1:
-        # One rep to failure is the maximum itself; Epley's formula does not give it back.
-        both = (load_kg, load_kg)
-    else:
-        both = (epley(load_kg, to_failure), brzycki(load_kg, to_failure))
+    # One rep to failure is the maximum itself; Epley's formula does not give it back.
+    both = (load_kg,) * 2 if to_failure == 1 else (epley(load_kg, to_failure), brzycki(load_kg, to_failure))
     low, high = min(both), max(both)
     shown = f"{low:.1f} kg" if f"{low:.1f}" == f"{high:.1f}" else f"{low:.1f} to {high:.1f} kg"
     doubt = (

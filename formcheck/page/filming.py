@@ -65,7 +65,9 @@ def guide(exercise: Exercise, view: str) -> list[tuple[str, str]]:
 
 def main() -> None:
     """Show the guide and the test clip."""
-    frame.heading("How to film a set", "A phone that stands well halves the margins. Choose the exercise and look.")
+    frame.heading(
+        "How to film a set", "The better the phone stands, the surer the numbers. Choose the exercise and look."
+    )
     exercises = list(load_exercises().values())
     with st.container(horizontal=True, vertical_alignment="bottom"):
         exercise = st.selectbox("Exercise", exercises, format_func=lambda item: item.name, key="film_exercise")

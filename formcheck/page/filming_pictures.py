@@ -50,8 +50,9 @@ def from_above(exercise: Exercise, view: str, colours: Ink) -> str:
     edges = [(tip[0] - turn * uy * spread, tip[1] + turn * ux * spread) for turn in (1, -1)]
     cone = f"M{x} {y}" + "".join(f"L{ex:.0f} {ey:.0f}" for ex, ey in edges) + "Z"
     label = f"{near:g} to {far:g} m"
-    lx, ly = ((x + 150) / 2, y - 14) if dx else (x + 14, (y + 140) / 2 + (12 if dy < 0 else -4))
-    anchor = "middle" if dx else "start"
+    line = f"M{x} 196H150M{x} 191v10M150 191v10" if dx else f"M206 {y}V140M201 {y}h10M201 140h10"
+    words = _words((x + 150) / 2, 216, label, colours, "middle") if dx else _words(216, (y + 145) / 2, label, colours)
+    measure = f'<path d="{line}" fill="none" stroke="{colours.line}" stroke-width="1.5"/>{words}'
     other = ""
     if view in ("left", "right", "side"):
         ox = 34 if x > 150 else 266
@@ -64,7 +65,7 @@ def from_above(exercise: Exercise, view: str, colours: Ink) -> str:
     )
     parts = (
         f'<path d="{cone}" fill="{colours.cone}"/>{other}{body}{_phone_above(x, y, colours)}'
-        f"{_words(lx, ly, label, colours, anchor)}{_words(150, 118, 'you', colours, 'middle')}"
+        f"{measure}{_words(150, 118, 'you', colours, 'middle')}"
     )
     return _sheet(300, 280, parts)
 
@@ -92,7 +93,7 @@ def from_beside(exercise: Exercise, view: str, colours: Ink) -> str:
         f'<path d="M{phone_x} {floor + 14}H{lifter_x}M{phone_x} {floor + 9}v10M{lifter_x} {floor + 9}v10" fill="none" '
         f'stroke="{colours.line}" stroke-width="1.5"/>'
     )
-    words = _words(phone_x - 14, y - 24, f"{exercise.filming.phone_height} height", colours, "start") + _words(
+    words = _words(phone_x - 14, y - 24, f"{exercise.filming.phone_height} height", colours) + _words(
         phone_x + 16, y + 18, f"{metres:.1f} m", colours, "start"
     )
     distance = _words((phone_x + lifter_x) / 2, floor + 32, f"{near:g} to {far:g} m", colours, "middle")
@@ -107,10 +108,11 @@ def on_the_screen(exercise: Exercise, view: str, colours: Ink) -> str:
     left, top, width, height = 86.0, 14.0, 128.0, 236.0
     tall = max(y for stroke in figure.strokes for _, y in stroke)
     tall = max(tall, figure.head[1] + 0.07)
-    wide = 2 * max(abs(x) for stroke in figure.strokes for x, _ in stroke) + 0.05
+    places = [x for stroke in figure.strokes for x, _ in stroke] + [figure.head[0] - 0.06, figure.head[0] + 0.06]
+    wide = max(places) - min(places) + 0.06
     scale = min((height - 76) / tall, (width - 26) / wide)
     floor = top + height - 30
-    middle = left + width / 2
+    middle = left + width / 2 - scale * (max(places) + min(places)) / 2
     frame = (
         f'<rect x="{left}" y="{top}" width="{width}" height="{height}" rx="14" fill="{colours.ground}" '
         f'stroke="{colours.phone}" stroke-width="4"/>'
@@ -120,7 +122,7 @@ def on_the_screen(exercise: Exercise, view: str, colours: Ink) -> str:
     room = (
         f'<path d="M{left + width + 12} {top + 8}V{head_room:.0f}M{left + width + 7} {top + 8}h10'
         f'M{left + width + 7} {head_room:.0f}h10" fill="none" stroke="{colours.line}" stroke-width="1.5"/>'
-        f"{_words(left + width + 20, (top + head_room) / 2 + 4, 'room', colours, 'start')}"
+        f"{_words(left + width + 20, (top + head_room) / 2 + 4, 'room', colours)}"
     )
     return _sheet(300, 280, frame + _figure(figure, middle, floor, scale, colours, flip=False) + room)
 
@@ -169,7 +171,7 @@ def _phone_above(x: float, y: float, colours: Ink, *, faint: bool = False) -> st
     return f'<rect x="{x - w / 2}" y="{y - h / 2}" width="{w}" height="{h}" rx="3" {look}/>'
 
 
-def _words(x: float, y: float, text: str, colours: Ink, anchor: str) -> str:
+def _words(x: float, y: float, text: str, colours: Ink, anchor: str = "start") -> str:
     return (
         f'<text x="{x:.0f}" y="{y:.0f}" fill="{colours.line}" font-family="sans-serif" font-size="15" '
         f'text-anchor="{anchor}">{escape(text)}</text>'

@@ -65,9 +65,7 @@ def guide(exercise: Exercise, view: str) -> list[tuple[str, str]]:
 
 def main() -> None:
     """Show the guide and the test clip."""
-    frame.heading(
-        "How to film a set", "The better the phone stands, the surer the numbers. Choose the exercise and look."
-    )
+    frame.heading("How to film a set", "The better the phone stands, the surer the numbers.")
     exercises = list(load_exercises().values())
     with st.container(horizontal=True, vertical_alignment="bottom"):
         exercise = st.selectbox("Exercise", exercises, format_func=lambda item: item.name, key="film_exercise")
@@ -83,10 +81,10 @@ def main() -> None:
     _pictures(exercise, view)
     left, right = st.columns([1, 1], gap="large")
     with left:
-        st.subheader("Before you press record", anchor=False)
+        frame.section("Before you press record")
         st.html(pieces.definitions(guide(exercise, view)))
     with right:
-        st.subheader("What can be judged from there", anchor=False)
+        frame.section("What can be judged from there")
         st.html(pieces.plain_list(shows(exercise, view)))
         st.caption(exercise.filming.advice)
     placement_check.show(exercise, view)

@@ -27,6 +27,11 @@ def heading(title: str, lead: str = "") -> None:
     st.html(f'<header class="fc-hero"><h1>{title}</h1>{more}</header>')
 
 
+def section(title: str) -> None:
+    """The heading of a part of the page; fixed words only."""
+    st.html(f'<h2 class="fc-section">{title}</h2>')
+
+
 def dark() -> bool:
     """The visitor's page is dark."""
     return st.context.theme.type == "dark"

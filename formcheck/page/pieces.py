@@ -20,7 +20,7 @@ _MARKS: dict[Verdict, str] = {"met": "✓", "not_met": "↑", "undecided": "–"
 def verdict_heading(verdict: Verdict, amount: int) -> str:
     """Heading of a group of findings: shape, word and number."""
     mark = f'<span class="fc-mark fc-{verdict}" aria-hidden="true"><span>{_MARKS[verdict]}</span></span>'
-    return f'<h3 class="fc-group fc-text-{verdict}">{mark}{wording.VERDICT_WORDS[verdict]}<small>{amount}</small></h3>'
+    return f'<h2 class="fc-group fc-text-{verdict}">{mark}{wording.VERDICT_WORDS[verdict]}<small>{amount}</small></h2>'
 
 
 def next_cue_card(cue: NextCue) -> str:
@@ -30,7 +30,7 @@ def next_cue_card(cue: NextCue) -> str:
         at = wording.moment(cue.at_s)
         show = seek_button(cue.at_s, f"Show {at}", f"Show {cue.title} in the clip at {at}")
     return (
-        f'<section class="fc-next" aria-label="Next cue"><h3>Next cue</h3><p class="fc-next-cue">{escape(cue.cue)}</p>'
+        f'<section class="fc-next" aria-label="Next cue"><h2>Next cue</h2><p class="fc-next-cue">{escape(cue.cue)}</p>'
         f'<p class="fc-figures">{escape(cue.why)}</p>{show}</section>'
     )
 
@@ -42,7 +42,7 @@ def finding_cards(items: Sequence[FindingView]) -> str:
 
 def finding_card(item: FindingView) -> str:
     """One finding with its evidence and a button to its moment in the clip."""
-    lines = [f"<h4>{escape(item.title)}</h4>"]
+    lines = [f"<h3>{escape(item.title)}</h3>"]
     if item.cue:
         lines.append(f'<p class="fc-cue">{escape(item.cue)}</p>')
     if item.text:
@@ -109,7 +109,7 @@ def summary_head(review: Review) -> str:
     facts = [f"“{review.clip.name}”", wording.load_text(review.set_info.load_kg), wording.view_text(review.view)]
     meta = "".join(f"<li>{escape(item)}</li>" for item in facts if item)
     return (
-        f'<header class="fc-head"><h2>{escape(review.exercise.name)}</h2><ul class="fc-meta">{meta}</ul>'
+        f'<header class="fc-head"><h1>{escape(review.exercise.name)}</h1><ul class="fc-meta">{meta}</ul>'
         f'<p class="fc-lead">{escape(wording.in_short(review))}</p></header>'
     )
 
@@ -117,7 +117,7 @@ def summary_head(review: Review) -> str:
 def cautions(texts: Sequence[str], heading: str = "Please read before you train") -> str:
     """The cautions of an exercise."""
     items = "".join(f"<li>{escape(text)}</li>" for text in texts)
-    return f'<section class="fc-cautions" aria-label="Cautions"><h3>{escape(heading)}</h3><ul>{items}</ul></section>'
+    return f'<section class="fc-cautions" aria-label="Cautions"><h2>{escape(heading)}</h2><ul>{items}</ul></section>'
 
 
 def steps(names: Sequence[str], now: str) -> str:

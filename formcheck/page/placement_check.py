@@ -24,7 +24,7 @@ _ADDRESS = "test"
 
 def show(exercise: Exercise, view: str) -> None:
     """Take a test clip, follow the look at it, and say what to move."""
-    st.subheader("Ten-second test clip", anchor=False)
+    frame.section("Ten-second test clip")
     st.html(
         '<p class="fc-lead-small">Film ten seconds with two slow reps without weight, and see here whether the angle '
         "is good enough before you film the set.</p>"

@@ -109,7 +109,7 @@ def _reps(opened: Opened) -> None:
     review, exercise = opened.review, opened.exercise
     columns = summary.main_columns(review, exercise)
     rows = summary.rep_rows(review, columns)
-    st.subheader("Rep by rep", anchor=False)
+    frame.section("Rep by rep")
     about = {name: meaning.of_measure(name, review) for name in columns}
     st.html(pieces.rep_strip(rows, opened.drawn.top_pictures(), opened.first, about))
     with st.expander("All reps in a table"):
@@ -151,14 +151,14 @@ def _curves(opened: Opened, analysis: Analysis | None) -> None:
     names = shown_signals(analysis) if analysis is not None else []
     if analysis is None or not names:
         return
-    st.subheader("The movement over time", anchor=False)
+    frame.section("The movement over time")
     drawn_sides = {side for _, side in curve_keys(analysis, names)}
     sides = [side for side in ("left", "right") if side in drawn_sides]
     st.html(pieces.curve_legend(sides, phases=bool(opened.review.reps)))
     for name in names:
         title = wording.capital(wording.signal_name(name))
         about = tip(meaning.of_signal(name, opened.review))
-        st.html(f'<h4 class="fc-curve"><button type="button" class="fc-what"{about}>{title}</button></h4>')
+        st.html(f'<h3 class="fc-curve"><button type="button" class="fc-what"{about}>{title}</button></h3>')
         figure = charts.curve_figure(analysis, name, first=opened.first, dark=frame.dark())
         st.plotly_chart(
             figure,

@@ -31,10 +31,10 @@ def show() -> None:
     )
     left, right = st.columns(2, gap="large")
     with left:
-        st.subheader("The clip", anchor=False)
+        frame.section("The clip")
         chosen = _choose_clip()
     with right:
-        st.subheader("The set", anchor=False)
+        frame.section("The set")
         exercise, view, load, target = _choose_set(chosen[2] if chosen else None)
     _start_box(chosen, exercise, view, load, target)
 

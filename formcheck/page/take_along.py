@@ -19,7 +19,7 @@ _POLL_S = 0.8
 
 def show(review_id: int, review: Review, clip_path: str | None, drawn: Artefacts) -> None:
     """Offer the files of a review."""
-    st.subheader("To take along", anchor=False)
+    frame.section("To take along")
     name = f"formcheck-review-{review_id}"
     with st.container(horizontal=True):
         if drawn.report.is_file():

@@ -150,6 +150,18 @@ class Reviews(OpenStore):
             raise self._no_review(review_id)
         return self._read(review_id, *row)
 
+    def clips_of(self, client_id: int | None, *, others: bool = False) -> set[str]:
+        """SHA-256 of every clip of a client's reviews, second cameras' too; with `others`, of everybody else's."""
+        same = reviews.c.client_id.is_not_distinct_from(client_id)
+        wanted = ~same if others else same
+        two = documents.c.body.contains('"second_camera": {')
+        with self._reading() as connection:
+            found = set(connection.execute(select(reviews.c.clip_sha256).where(wanted)).scalars())
+            paired = select(reviews.c.id).join_from(reviews, documents).where(wanted, two)
+            numbers = connection.execute(paired).scalars().all()
+        seconds = (self.load_original(number).second for number in numbers)
+        return found | {second.clip.sha256 for second in seconds if second is not None}
+
     def delete_review(self, review_id: int) -> None:
         """Delete a review for good (StoreError when there is none of this number)."""
         with self._writing() as connection:

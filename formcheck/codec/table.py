@@ -1,0 +1,48 @@
+"""Reviews as CSV tables for a spreadsheet. No cell of text can act as a formula there."""
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+
+from formcheck.codec import document
+from formcheck.model import Review
+
+Cell = str | int | float | bool | None
+
+_STARTS_A_FORMULA = tuple("=+-@\t\r\n\N{FULLWIDTH EQUALS SIGN}\N{FULLWIDTH PLUS SIGN}\N{FULLWIDTH HYPHEN-MINUS}"
+                          "\N{FULLWIDTH COMMERCIAL AT}")  # fmt: skip
+MEASURE_COLUMNS = ("rep", "rep_complete", "rep_by_hand", "measure", "side", "value", "margin", "unit", "missing_reason")
+
+
+def csv_text(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
+    """A CSV table (RFC 4180): numbers as they are, missing as an empty cell, text guarded.
+
+    Text that a spreadsheet would take for a formula is written with an apostrophe before it (the counter-measure of
+    the OWASP page on CSV injection).
+    """
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(header)
+    writer.writerows([_guarded(cell) for cell in row] for row in rows)
+    return out.getvalue()
+
+
+def measures_csv(review: Review) -> str:
+    """Every measure of a review, one row each; numbers as in the review document."""
+    whole = document(review)
+    reps = {rep["number"]: rep for rep in whole["reps"]}
+    rows = []
+    for item in whole["measures"]:
+        rep = reps.get(item["rep"], {})
+        known = (item["rep"], rep.get("complete"), rep.get("by_hand"), item["name"], item["side"])
+        rows.append((*known, item["value"], item["margin"], item["unit"], item["missing_reason"]))
+    return csv_text(MEASURE_COLUMNS, rows)
+
+
+def _guarded(cell: Cell) -> Cell:
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    if not isinstance(cell, str):
+        return cell
+    text = cell.replace("\0", "")
+    return f"'{text}" if text.lstrip(" ").startswith(_STARTS_A_FORMULA) else text

@@ -1,0 +1,1 @@
+"""Handing over a client's data: exported whole, deleted whole."""

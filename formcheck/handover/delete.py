@@ -1,0 +1,51 @@
+"""A client's data deleted whole: files, landmarks, drawn results, rows."""
+
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+
+from formcheck.errors import OutputError
+from formcheck.handover.files import client_files
+from formcheck.store import Store
+
+
+@dataclass(frozen=True, slots=True)
+class Deletion:
+    """What a deletion takes away, or took away."""
+
+    client: str
+    reviews: int
+    files: int
+    """Files and folders in formcheck's data folder."""
+    left_alone: tuple[Path, ...]
+    """The user's own clips elsewhere, which formcheck never deletes."""
+
+
+def plan_deletion(store: Store, who: str | int, home: Path) -> Deletion:
+    """What would be deleted, to be shown before it is (StoreError when there is no such client)."""
+    client = store.get_client(who)
+    found = client_files(store, client.id, home)
+    rows = store.list_reviews(client=client.id)
+    return Deletion(client.name, len(rows), len(found.own), found.elsewhere)
+
+
+def delete_client_data(store: Store, who: str | int, home: Path) -> Deletion:
+    """Delete a client whole, for good.
+
+    The files go first: should this be stopped half-way, the rows still tell what is left, and it can be called again.
+    Raises StoreError when there is no such client, OutputError when a file cannot be deleted (the rows then stay).
+    """
+    client = store.get_client(who)
+    told = plan_deletion(store, client.id, home)
+    for path in client_files(store, client.id, home).own:
+        try:
+            if path.is_dir() and not path.is_symlink():
+                shutil.rmtree(path)
+            else:
+                path.unlink(missing_ok=True)
+        except OSError as error:
+            raise OutputError(
+                f"{path} cannot be deleted: {error.strerror}; nothing was taken out of the store."
+            ) from error
+    store.delete_client(client.id)
+    return told

@@ -1,0 +1,248 @@
+"""Everything kept of one client, written to a folder or a zip file: numbers, tables, landmarks, reports, clips."""
+
+import json
+import os
+import secrets
+import shutil
+import zipfile
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from formcheck.capture.kept import recording_files
+from formcheck.codec import encode
+from formcheck.codec.kept import encode_edits
+from formcheck.codec.table import csv_text, measures_csv
+from formcheck.correcting import corrected_analysis, exercise_for, stored_recording
+from formcheck.errors import FormcheckError, OutputError
+from formcheck.exercises.limits import plain_limits
+from formcheck.store import Client, Store, StoredReview
+from formcheck.training.done import planned_set
+
+FORMAT, FORMAT_VERSION = "formcheck-client", 1
+_SET_COLUMNS = (
+    "review", "session", "set", "exercise", "variation", "load_kg", "complete_reps", "partial_reps", "target_reps",
+    "planned_low", "planned_high", "kept", "to_change", "not_judged", "reps_in_reserve", "effort", "pain", "pain_where",
+    "sleep_h", "remark", "corrected_by_hand", "clip",
+)  # fmt: skip
+
+Progress = Callable[[float, float | None], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Exported:
+    """What an export holds."""
+
+    reviews: int
+    clips: int
+    missing: tuple[str, ...]
+    """What could not be written, one sentence each: landmarks no longer kept, a clip that is gone."""
+
+
+def export_client(
+    store: Store,
+    who: str | int,
+    target: Path,
+    home: Path,
+    *,
+    exported_at: datetime,
+    clips: bool = True,
+    on_progress: Progress | None = None,
+) -> Exported:
+    """Write everything kept of a client to a new folder, or to a zip file when the name ends in ``.zip``.
+
+    It appears whole or not at all. Raises OutputError when the target is there already or cannot be written,
+    StoreError when there is no such client.
+
+    Parameters
+    ----------
+    home : formcheck's data folder.
+    clips : whether the clips themselves go in.
+    """
+    client = store.get_client(who)
+    target = Path(target).expanduser().absolute()
+    if target.exists() or target.is_symlink():
+        raise OutputError(f"{target} is there already; choose another name for the export.")
+    part = target.with_name(f".{target.name[:60]}.{secrets.token_hex(4)}.part")
+    try:
+        part.mkdir()
+        done = _write(store, client, part, home, exported_at, clips, on_progress)
+        if target.suffix.lower() == ".zip":
+            packed = part.with_suffix(".zip")
+            _zip(part, packed)
+            packed.replace(target)
+        else:
+            part.replace(target)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise OutputError(f"The export {target} cannot be written: {reason[:1].lower()}{reason[1:]}.") from error
+    finally:
+        shutil.rmtree(part, ignore_errors=True)
+        with suppress(OSError):
+            part.with_suffix(".zip").unlink()
+    return done
+
+
+def _write(
+    store: Store, client: Client, folder: Path, home: Path, at: datetime, clips: bool, on_progress: Progress | None
+) -> Exported:
+    rows = store.list_reviews(client=client.id)
+    missing: list[str] = []
+    copied = 0
+    (folder / "reviews").mkdir()
+    for position, row in enumerate(reversed(rows)):
+        if on_progress is not None:
+            on_progress(position, len(rows))
+        place = folder / "reviews" / f"{row.id:05d}-{row.exercise_id[:60]}"
+        place.mkdir()
+        _write_review(store, row, place, home, missing)
+        if clips:
+            copied += _copy_clip(row, place, missing)
+    (folder / "sets.csv").write_text(_sets_csv(store, rows), encoding="utf-8", newline="")
+    told = json.dumps(_client_document(store, client, rows, at), ensure_ascii=False, indent=2, default=str)
+    (folder / "client.json").write_text(told + "\n", encoding="utf-8")
+    (folder / "README.txt").write_text(_readme(client, len(rows), at, missing), encoding="utf-8")
+    return Exported(len(rows), copied, tuple(missing))
+
+
+def _write_review(store: Store, row: StoredReview, place: Path, home: Path, missing: list[str]) -> None:
+    review = store.load_review(row.id)
+    (place / "review.json").write_text(encode(review, indent=2) + "\n", encoding="utf-8")
+    (place / "measures.csv").write_text(measures_csv(review), encoding="utf-8", newline="")
+    if row.by_hand:
+        (place / "original.json").write_text(encode(store.load_original(row.id), indent=2) + "\n", encoding="utf-8")
+    shas = [row.clip_sha256, *([review.second.clip.sha256] if review.second else [])]
+    for number, sha in enumerate(shas, 1):
+        for path in recording_files(sha, home / "recordings")[:1]:
+            shutil.copyfile(path, place / ("landmarks.npz" if number == 1 else "landmarks-2.npz"))
+    try:
+        _write_report(store, row, place / "report.html", home)
+    except FormcheckError as error:
+        missing.append(f"Review {row.id}, report: {error}")
+
+
+def _write_report(store: Store, row: StoredReview, out: Path, home: Path) -> None:
+    from formcheck.report.html import render_report, write_report
+
+    recording = stored_recording(store, row.id, home / "recordings")
+    analysis = corrected_analysis(store, row.id, store.edits_of(row.id), home / "recordings", recording=recording)
+    exercise = exercise_for(store, analysis.review.exercise.id, row.client_id)
+    day = row.created_at.astimezone().date()
+    clip = None if row.clip_path is None else Path(row.clip_path)
+    if clip is not None and clip.is_file():
+        try:
+            write_report(analysis, recording, clip, out, exercise, reviewed_on=day)
+        except FormcheckError:
+            pass  # a clip that has been changed since gives no pictures
+        else:
+            return
+    out.write_text(render_report(analysis, exercise, reviewed_on=day), encoding="utf-8")
+
+
+def _copy_clip(row: StoredReview, place: Path, missing: list[str]) -> int:
+    from formcheck.capture.clip_file import clip_sha256
+
+    clip = None if row.clip_path is None else Path(row.clip_path)
+    try:
+        if clip is not None and clip.is_file() and clip_sha256(clip) == row.clip_sha256:
+            ending = Path(row.clip_name).suffix.lower()
+            safe = ending if ending[1:].isascii() and ending[1:].isalnum() and len(ending) <= 6 else ""
+            shutil.copyfile(clip, place / f"clip{safe}")
+            return 1
+    except (OSError, FormcheckError):
+        pass
+    missing.append(f"Review {row.id}, clip: it is not where it was when it was reviewed.")
+    return 0
+
+
+def _client_document(store: Store, client: Client, rows: list[StoredReview], at: datetime) -> dict[str, Any]:
+    exercises = sorted({row.exercise_id for row in rows} | {item.exercise_id for item in store.plan_history(client.id)})
+    return {
+        "format": FORMAT,
+        "version": FORMAT_VERSION,
+        "exported_at": at.isoformat(),
+        "client": {"name": client.name, "notes": client.notes, "since": client.created_at.isoformat()},
+        "plans": [
+            {
+                "exercise": item.exercise_id,
+                "since": item.since.isoformat(),
+                "plan": None if item.plan is None else str(item.plan),
+                "remark": item.remark,
+            }
+            for item in store.plan_history(client.id)
+        ],
+        "own_limits": [
+            {"exercise": item.exercise_id, "set_at": item.created_at.isoformat(), "changes": plain_limits(item.changes)}
+            for exercise in exercises
+            for item in store.limits_history(exercise, client=client.id)
+        ],
+        "reviews": [
+            {
+                "review": row.id,
+                "reviewed_at": row.created_at.isoformat(),
+                "session": row.session_on.isoformat(),
+                "set": row.set_number,
+                "exercise": row.exercise_id,
+                "variation": row.variation,
+                "clip": row.clip_name,
+                "note": None if (note := store.note_of(row.id)) is None else asdict(note),
+                "corrections": [
+                    {
+                        "number": item.number,
+                        "made_at": item.created_at.isoformat(),
+                        "undone_at": None if item.undone_at is None else item.undone_at.isoformat(),
+                        "edits": json.loads(encode_edits(item.edits)),
+                    }
+                    for item in store.revisions_of(row.id)
+                ],
+            }
+            for row in reversed(rows)
+        ],
+    }
+
+
+def _sets_csv(store: Store, rows: list[StoredReview]) -> str:
+    table = []
+    for row in sorted(rows, key=lambda row: (row.session_on, row.exercise_id, row.set_number, row.id)):
+        note = store.note_of(row.id)
+        held = store.plan_of(row.client_id, row.exercise_id, on=row.session_on) if row.client_id is not None else None
+        planned = planned_set(held.plan if held else None, row.set_number, store.load_review(row.id))
+        said = (None,) * 6 if note is None else tuple(asdict(note).values())
+        wanted = (None, None) if planned is None else (planned.reps_low, planned.reps_high)
+        what = (row.id, row.session_on.isoformat(), row.set_number, row.exercise_id, row.variation, row.load_kg)
+        counts = (row.complete_reps, row.partial_reps, row.target_reps, *wanted, row.met, row.not_met, row.undecided)
+        table.append((*what, *counts, *said, row.by_hand, row.clip_name))
+    return csv_text(_SET_COLUMNS, table)
+
+
+def _readme(client: Client, reviews: int, at: datetime, missing: list[str]) -> str:
+    lines = [
+        f"Everything formcheck keeps of {client.name}, written on {at:%Y-%m-%d}: {reviews} reviews.",
+        "",
+        "client.json        plans, own limits, notes, corrections, and the list of reviews",
+        "sets.csv           one row a set",
+        "reviews/           a folder a review:",
+        "  review.json        the review; its format is described in formcheck's docs/review-format.md",
+        "  original.json      the review before corrections by hand, where there were any",
+        "  measures.csv       every number with its margin",
+        "  landmarks.npz      the body points it was read from (numpy arrays)",
+        "  report.html        the report, for a browser",
+        "  clip               the clip itself",
+        "",
+        "Advisory only: measurements in a picture, never a diagnosis.",
+    ]
+    if missing:
+        lines += ["", "Not in here:", *missing]
+    return "\n".join(lines) + "\n"
+
+
+def _zip(folder: Path, target: Path) -> None:
+    with zipfile.ZipFile(target, "x", zipfile.ZIP_DEFLATED) as archive:
+        for path in sorted(folder.rglob("*")):
+            if path.is_file():
+                archive.write(path, path.relative_to(folder).as_posix())
+    with target.open("rb") as file:
+        os.fsync(file.fileno())

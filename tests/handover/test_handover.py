@@ -1,0 +1,190 @@
+"""A client's data leaves whole and goes whole; nobody else's is touched."""
+
+import csv
+import dataclasses
+import io
+import json
+import zipfile
+from collections.abc import Iterator
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import pytest
+
+from formcheck.analysis import analyse
+from formcheck.capture.recording import save_recording
+from formcheck.codec import decode
+from formcheck.codec.table import csv_text, measures_csv
+from formcheck.correcting import correct
+from formcheck.errors import OutputError, StoreError
+from formcheck.exercises.limits import read_limits
+from formcheck.exercises.registry import get_exercise
+from formcheck.handover.delete import delete_client_data, plan_deletion
+from formcheck.handover.export import export_client
+from formcheck.model import LandmarkRecording
+from formcheck.reps.edits import Edits, delete_rep
+from formcheck.store import Store
+from formcheck.training.note import SetNote
+from formcheck.training.plan import parse_plan
+from tests import lifter
+
+NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
+RAISE = get_exercise("lateral-raise")
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    with Store.open(tmp_path / "reviews.sqlite") as opened:
+        yield opened
+
+
+def film(clip: Path) -> LandmarkRecording:
+    from formcheck.capture.clip_file import clip_sha256
+
+    plan = lifter.Set((90.0, 88.0, 91.0))
+    t = lifter.times(plan.length_s)
+    made = lifter.film(t, left=plan.course(t), right=plan.course(t))
+    return dataclasses.replace(made, clip=dataclasses.replace(made.clip, name=clip.name, sha256=clip_sha256(clip)))
+
+
+def add_set(store: Store, home: Path, client: str, clip: Path, text: str = "invented pictures") -> int:
+    clip.parent.mkdir(parents=True, exist_ok=True)
+    clip.write_text(f"{text}: {clip.name}")
+    recording = film(clip)
+    sha, model = recording.clip.sha256, recording.pose_model.sha256
+    save_recording(recording, home / "recordings" / f"{sha[:32]}-{model[:16]}-1.npz")
+    number = store.save_review(
+        analyse(recording, RAISE).review, created_at=NOON, client=client, clip_path=clip, session_on=date(2026, 3, 1)
+    )
+    drawn = home / "drawn" / str(number)
+    drawn.mkdir(parents=True)
+    (drawn / "report.html").write_text("drawn")
+    job = home / "jobs" / f"job-{number}"
+    job.mkdir(parents=True)
+    (job / "request.json").write_text(json.dumps({"clip_path": str(clip)}))
+    return number
+
+
+@pytest.fixture
+def ada(store: Store, formcheck_home: Path, tmp_path: Path) -> int:
+    """Ada with two sets, one of them uploaded and corrected, and everything else that can be kept of her."""
+    number = add_set(store, formcheck_home, "Ada =Invented", formcheck_home / "clips" / "upload")
+    upload = formcheck_home / "clips" / "upload"
+    from formcheck.capture.clip_file import clip_sha256
+
+    kept = upload.rename(formcheck_home / "clips" / clip_sha256(upload))
+    assert kept.is_file()
+    add_set(store, formcheck_home, "Ada =Invented", tmp_path / "own" / "ada.mp4")
+    store.save_note(number, SetNote(pain=True, pain_where="=left shoulder", remark="+1"), written_at=NOON)
+    store.set_plan("Ada =Invented", "lateral-raise", parse_plan("3x12 @ 8 kg"), created_at=NOON, since=date(2026, 2, 1))
+    store.set_limits("lateral-raise", read_limits({"height": {"limit": 80.0}}), created_at=NOON, client="Ada =Invented")
+    reps = store.load_review(number).reps
+    correct(store, number, delete_rep(Edits(), reps, 2), formcheck_home / "recordings", created_at=NOON)
+    return number
+
+
+def test_an_export_holds_everything(store: Store, ada: int, formcheck_home: Path, tmp_path: Path) -> None:
+    target = tmp_path / "out"
+    done = export_client(store, "ada =invented", target, formcheck_home, exported_at=NOON)
+    assert done.reviews == 2
+    assert done.clips == 1  # the upload's file was renamed after its review
+    first, second = sorted((target / "reviews").iterdir())
+    assert {path.name for path in second.iterdir()} == {
+        "review.json", "measures.csv", "landmarks.npz", "report.html", "clip.mp4",
+    }  # fmt: skip
+    assert decode((first / "review.json").read_bytes()) == store.load_review(ada)
+    assert decode((first / "original.json").read_bytes()) == store.load_original(ada)
+    assert "Advisory only" in (first / "report.html").read_text(encoding="utf-8")
+    told = json.loads((target / "client.json").read_text(encoding="utf-8"))
+    assert told["client"]["name"] == "Ada =Invented"
+    assert told["plans"] == [
+        {"exercise": "lateral-raise", "since": "2026-02-01", "plan": "3x12 @ 8 kg", "remark": None}
+    ]
+    assert told["own_limits"][0]["changes"] == {"height": {"limit": 80.0}}
+    assert told["reviews"][0]["note"]["pain_where"] == "=left shoulder"
+    assert len(told["reviews"][0]["corrections"]) == 1
+    assert f"Review {ada}, clip" in (target / "README.txt").read_text(encoding="utf-8")
+    rows = list(csv.DictReader(io.StringIO((target / "sets.csv").read_text(encoding="utf-8"))))
+    assert [row["set"] for row in rows] == ["1", "2"]
+    assert (rows[0]["planned_low"], rows[0]["pain"], rows[0]["corrected_by_hand"]) == ("12", "yes", "yes")
+    # As text, not as formulas.
+    assert (rows[0]["pain_where"], rows[0]["remark"]) == ("'=left shoulder", "'+1")
+
+
+def test_a_zip_holds_the_same(store: Store, ada: int, formcheck_home: Path, tmp_path: Path) -> None:
+    export_client(store, "Ada =Invented", tmp_path / "folder", formcheck_home, exported_at=NOON)
+    export_client(store, "Ada =Invented", tmp_path / "out.zip", formcheck_home, exported_at=NOON, clips=False)
+    with zipfile.ZipFile(tmp_path / "out.zip") as archive:
+        assert archive.testzip() is None
+        names = set(archive.namelist())
+    inside = {
+        path.relative_to(tmp_path / "folder").as_posix() for path in (tmp_path / "folder").rglob("*") if path.is_file()
+    }
+    assert names == {name for name in inside if not name.endswith("clip.mp4")}
+    assert not [path for path in tmp_path.iterdir() if path.name.startswith(".")]
+
+
+def test_an_export_never_replaces_anything(store: Store, ada: int, formcheck_home: Path, tmp_path: Path) -> None:
+    (tmp_path / "out").mkdir()
+    for target in (tmp_path / "out", tmp_path / "no-such-folder" / "out"):
+        with pytest.raises(OutputError) as caught:
+            export_client(store, "Ada =Invented", target, formcheck_home, exported_at=NOON)
+        assert "\n" not in str(caught.value)
+    assert list((tmp_path / "out").iterdir()) == []
+    with pytest.raises(StoreError, match="no client"):
+        export_client(store, "Nobody", tmp_path / "other", formcheck_home, exported_at=NOON)
+
+
+def test_a_deleted_client_leaves_no_file_and_no_row(
+    store: Store, ada: int, formcheck_home: Path, tmp_path: Path
+) -> None:
+    other = add_set(store, formcheck_home, "Bea", tmp_path / "own" / "bea.mp4", "other pictures")
+    asked = plan_deletion(store, "Ada =Invented", formcheck_home)
+    assert (asked.client, asked.reviews) == ("Ada =Invented", 2)
+    assert asked.left_alone == (tmp_path / "own" / "ada.mp4",)
+    assert store.list_reviews(client="Ada =Invented")  # asking deletes nothing
+    assert delete_client_data(store, "ada =invented", formcheck_home) == asked
+    assert [row.id for row in store.list_reviews()] == [other]
+    left = {path.relative_to(formcheck_home).parts[0]: path for path in formcheck_home.rglob("*") if path.is_file()}
+    assert set(left) == {"recordings", "drawn", "jobs"}
+    assert sum(path.is_file() for path in formcheck_home.rglob("*")) == 3  # Bea's landmarks, drawing and job
+    assert (tmp_path / "own" / "ada.mp4").is_file()
+    with pytest.raises(StoreError, match="no client"):
+        delete_client_data(store, "Ada =Invented", formcheck_home)
+
+
+def test_landmarks_somebody_else_s_review_needs_stay(store: Store, formcheck_home: Path, tmp_path: Path) -> None:
+    """The same clip was reviewed for two clients, by mistake or because both are in it."""
+    first = add_set(store, formcheck_home, "Ada", tmp_path / "own" / "a.mp4")
+    second = store.save_review(store.load_review(first), created_at=NOON, client="Bea")
+    nobody = store.save_review(store.load_review(first), created_at=NOON)
+    delete_client_data(store, "Ada", formcheck_home)
+    assert len(list((formcheck_home / "recordings").iterdir())) == 1
+    delete_client_data(store, "Bea", formcheck_home)
+    assert len(list((formcheck_home / "recordings").iterdir())) == 1
+    assert [row.id for row in store.list_reviews()] == [nobody]
+    assert second != nobody
+
+
+# ---------------------------------------------------------------- tables
+
+
+@pytest.mark.parametrize("sign", ["=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠", "  ="])
+def test_text_cannot_act_as_a_formula(sign: str) -> None:
+    """The signs OWASP's page on CSV injection names (read from memory), and their full-width forms."""
+    written = csv_text(("name",), [(f"{sign}HYPERLINK(1)",), ("plain",), (-3.5,), (None,), (True,)])
+    rows = [row[0] if row else "" for row in csv.reader(io.StringIO(written, newline=""))]
+    assert rows[1] == f"'{sign}HYPERLINK(1)"
+    assert rows[2:] == ["plain", "-3.5", "", "yes"]
+
+
+def test_the_table_of_measures_holds_what_the_review_holds(store: Store, ada: int) -> None:
+    review = store.load_review(ada)
+    rows = list(csv.DictReader(io.StringIO(measures_csv(review), newline="")))
+    assert len(rows) == len(review.measures)
+    for row, item in zip(rows, review.measures, strict=True):
+        assert row["measure"] == item.name
+        assert row["side"] == (item.side or "")
+        assert float(row["value"] or "nan") == pytest.approx(
+            item.value if item.value is not None else float("nan"), nan_ok=True
+        )

@@ -30,8 +30,8 @@ from specs import ClipSpec
 from truth import angles_of, rep_truth
 
 
-def render(spec: ClipSpec, folder: Path) -> None:
-    """Write ``<name>.mp4`` and ``<name>.truth.json``."""
+def render(spec: ClipSpec, folder: Path, *, truth_only: bool = False) -> None:
+    """Write ``<name>.mp4`` and ``<name>.truth.json``, or the truth alone."""
     body = make_body(spec.body)
     course = ShelfCourse(spec.plan)
     t = frame_times(course.duration, spec.fps, phone_like=spec.phone_like, seed=spec.plan.seed)
@@ -54,18 +54,18 @@ def render(spec: ClipSpec, folder: Path) -> None:
         "reps": rep_truth(course.reps, frames),
         "frames": frames,
     }
-    studio = ShelfStudio(body, spec.look, camera, spec.room, course)
     folder.mkdir(parents=True, exist_ok=True)
-    path = folder / f"{spec.name}.mp4"
     began = time.perf_counter()
-    part = path.with_suffix(".part.mp4")
-    pictures = (studio.draw(posed, hands) for posed, hands in poses)
-    _write(pictures, t, spec.fps, camera, part, quality=25, preset="veryfast")
-    part.replace(path)
-    studio.close()
+    if not truth_only:
+        path = folder / f"{spec.name}.mp4"
+        part = path.with_suffix(".part.mp4")
+        studio = ShelfStudio(body, spec.look, camera, spec.room, course)
+        pictures = (studio.draw(posed, hands) for posed, hands in poses)
+        _write(pictures, t, spec.fps, camera, part, quality=25, preset="veryfast")
+        studio.close()
+        part.replace(path)
     (folder / f"{spec.name}.truth.json").write_text(json.dumps(truth, separators=(",", ":")) + "\n")
-    spent = 1000 * (time.perf_counter() - began) / len(t)
-    print(f"{spec.name}: {len(t)} frames, {path.stat().st_size / 1000:.0f} kB, {spent:.0f} ms a frame", flush=True)
+    print(f"{spec.name}: {len(t)} frames, {1000 * (time.perf_counter() - began) / len(t):.0f} ms a frame", flush=True)
 
 
 def main() -> None:
@@ -73,17 +73,19 @@ def main() -> None:
     parser = argparse.ArgumentParser(description="Render sets of the shelf's newer exercises with their truth.")
     parser.add_argument("--only", nargs="+", metavar="WORD", default=[""], help="sets whose name holds one of these")
     parser.add_argument("--out", type=Path, help="folder to write to")
+    parser.add_argument("--truth", action="store_true", help="only write the truth of sets already there again")
     parser.add_argument("--list", action="store_true", help="only print the names")
     options = parser.parse_args()
     if not options.list and options.out is None:
         parser.error("give --out FOLDER")
     # Clean sets first, so that a run cut short has something of every exercise.
-    for spec in sorted(SHELF, key=lambda item: (bool(item.faults), item.name.endswith("clean_2"))):
-        if any(word in spec.name for word in options.only):
-            if options.list:
-                print(spec.name)
-            elif not (options.out / f"{spec.name}.truth.json").exists():
-                render(spec, options.out)
+    for spec in sorted(SHELF, key=lambda item: not item.name.endswith("clean")):
+        if not any(word in spec.name for word in options.only):
+            continue
+        if options.list:
+            print(spec.name)
+        elif options.truth == (options.out / f"{spec.name}.truth.json").exists():
+            render(spec, options.out, truth_only=options.truth)
 
 
 if __name__ == "__main__":

@@ -56,7 +56,7 @@ def _set(
     name = f"{exercise.replace('-', '_')}_{view}_{tag}"
     body, look, room = _body(rng), _look(rng), _room(rng)
     set_plan = SetPlan(exercise, tuple(reps), seed=7000 + seed, still=0.9, tail=0.8)
-    return ClipSpec(name, set_plan, body, look, camera, view, room, faults, fps=25.0)
+    return ClipSpec(name, set_plan, body, look, camera, view, room, faults, fps=25.0 if tag in ("clean", "480p", "720p") else 20.0)
 
 
 def _press(seed: int, exercise: str) -> list[ClipSpec]:

@@ -35,8 +35,9 @@ def signals_of(body: RestBody, posed: Posed, joints: dict[str, Array], hands: di
         ":grip_width": wrists / width,
         ":knee_spread": _apart(joints, "knee") / ankles,
         ":shoulder_width": width,
-        ":shoulders_ahead": float(shoulders @ ahead) / float(np.linalg.norm(trunk)),
-        ":shoulders_up": float(shoulders[2]) / float(np.linalg.norm(trunk)),
+        # In metres: only ways set against ways are read from these.
+        ":shoulders_ahead": float(shoulders @ ahead),
+        ":shoulders_up": float(shoulders[2]),
     }
     for side in SIDES:
         sign = 1.0 if side == "left" else -1.0
@@ -56,8 +57,8 @@ def signals_of(body: RestBody, posed: Posed, joints: dict[str, Array], hands: di
             "elbow_ahead": float(arm @ ahead) / length,
             "elbow_flexion": angle(arm, wrist - elbow),
             "hand_height": float(wrist[2] - shoulder[2]) / length,
-            "hand_ahead": float(wrist @ ahead) / float(np.linalg.norm(trunk)),
-            "hand_up": float(wrist[2]) / float(np.linalg.norm(trunk)),
+            "hand_ahead": float(wrist @ ahead),
+            "hand_up": float(wrist[2]),
             "palm_turn": -float(hands[side].axes[:, 1] @ ahead),
             "knee_flexion": angle(knee - hip, ankle - knee),
             "thigh_inclination": angle(knee - hip, DOWN),

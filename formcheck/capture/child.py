@@ -127,7 +127,7 @@ def _track(order: ChunkOrder, sign: Callable[[float], None]) -> Answer:
                 reader,
                 estimator,
                 order.chunk,
-                look_step_s=order.look_step_s,
+                thinning=order.thinning,
                 observer=observer,
                 on_picture=sign,
             )

@@ -18,7 +18,7 @@ from pathlib import Path
 from formcheck.capture.clip_facts import ClipHead
 from formcheck.capture.clip_file import ClipLimits, shown
 from formcheck.capture.crew import Child, Crew
-from formcheck.capture.plan import CHUNK_S, WHOLE_S, Chunk, Plan
+from formcheck.capture.plan import CHUNK_S, WHOLE_S, Chunk, Plan, Thinning
 from formcheck.capture.tracking import COLUMNS, Method, Progress, Track, joined, recording_of, rising
 from formcheck.capture.wire import Answer, ChunkOrder, PlanOrder
 from formcheck.errors import ClipError, FormcheckError, PoseModelError
@@ -140,7 +140,7 @@ class _Work:
         def next_chunk(child: Child) -> None:
             if waiting:
                 at_work[child], chunk = waiting.popleft()
-                child.order(ChunkOrder(self.path, self.limits, self.method, chunk, plan.look_step_s, threads))
+                child.order(ChunkOrder(self.path, self.limits, self.method, chunk, plan.thinning, threads))
 
         for child in team:
             next_chunk(child)
@@ -211,7 +211,8 @@ class _Work:
         try:
             plan = answer.said["plan"]
             chunks = tuple(Chunk(**chunk) for chunk in plan["chunks"])
-            return ClipHead(**answer.said["head"]), Plan(chunks, plan["look_step_s"], float(plan["end_s"]))
+            thinning = None if plan["thinning"] is None else Thinning(**plan["thinning"])
+            return ClipHead(**answer.said["head"]), Plan(chunks, thinning, float(plan["end_s"]))
         except (KeyError, TypeError, ValueError):
             raise self._broken() from None
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from formcheck.capture.container import open_clip, video_stream
-from formcheck.capture.plan import CHUNK_S, WHOLE_S, KeyPicture, Plan, lay_out, look_step
+from formcheck.capture.plan import CHUNK_S, WHOLE_S, KeyPicture, Plan, lay_out, picture_step, thinning_of
 from formcheck.capture.video import ClipReader
 
 SEEKABLE = ("mov", "matroska")
@@ -18,8 +18,6 @@ others is tracked in one piece."""
 MAX_PACKETS = 2_000_000
 """A file with more is tracked in one piece: a quarter of an hour at 240 pictures a second has a tenth of them."""
 PACKETS_A_SIGN = 2000
-LAG = 30
-"""The rate of a clip is that of the median stretch of so many pictures, so that rounded times do not matter."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,9 +50,8 @@ def plan_of(
         return Plan()
     t = np.sort(index.t[index.t >= 0])
     end_s = float(t[-1]) if len(t) else 0.0
-    lag = min(LAG, len(t) - 1)
-    step = look_step(float(np.median(t[lag:] - t[:-lag])) / lag) if lag > 0 else None
-    return Plan(lay_out(index.keys, end_s, chunk_s=chunk_s, whole_s=whole_s), step, end_s)
+    thinning = thinning_of(picture_step(t)) if len(t) > 1 else None
+    return Plan(lay_out(index.keys, end_s, chunk_s=chunk_s, whole_s=whole_s), thinning, end_s)
 
 
 def packet_index(path: Path, start_s: float, *, sign_of_life: Callable[[], None] | None = None) -> PacketIndex:

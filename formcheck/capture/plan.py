@@ -5,9 +5,13 @@ bit. A chunk begins at a key picture, where decoding can begin; what its first m
 the pose model needs some pictures to settle on a person.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, floor, inf
+
+import numpy as np
+
+from formcheck.model import Array
 
 CHUNK_S = 15.0
 """A chunk lasts at most about this long. Short enough that two or four processes end at about the same time."""
@@ -23,6 +27,7 @@ LOOKS_PER_S = 30.0
 """Faster clips are looked at about this often."""
 THINNED_FROM_HZ = 49.0
 """Clips with more pictures a second than this are thinned to every second, third, ... picture."""
+LAG = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,19 +54,39 @@ WHOLE = Chunk()
 
 
 @dataclass(frozen=True, slots=True)
+class Thinning:
+    """Which pictures of a fast clip are looked at: the first in each span of time.
+
+    The spans begin half a picture early: with an even rate their borders then never fall on a picture.
+    """
+
+    picture_s: float
+    """Seconds from picture to picture, in the main."""
+    every: int
+    """Pictures a span."""
+
+    def takes(self, t: float, before: float | None) -> bool:
+        """Whether a picture is looked at; seconds of it and of the one shown before it, None when there is none."""
+        return before is None or self._span(t) != self._span(before)
+
+    def _span(self, t: float) -> int:
+        return floor((t / self.picture_s + 0.5) / self.every)
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """What is tracked, in which pieces."""
 
     chunks: tuple[Chunk, ...] = (WHOLE,)
-    look_step_s: float | None = None
-    """One picture is looked at in each span of so many seconds; None: every picture."""
+    thinning: Thinning | None = None
+    """None: every picture is looked at."""
     end_s: float = 0.0
     """Time of the last picture as far as it is known, 0 when it is not."""
 
     @property
     def whole(self) -> "Plan":
         """The same clip in one piece."""
-        return Plan((WHOLE,), self.look_step_s, self.end_s)
+        return Plan((WHOLE,), self.thinning, self.end_s)
 
 
 def lay_out(
@@ -86,7 +111,7 @@ def lay_out(
     for number in range(1, count):
         wanted = number * end_s / count - WARM_UP_S
         key = min(keys, key=lambda item: abs(item.t - wanted))
-        before = begins[-1].t if begins else -WARM_UP_S
+        before = begins[-1].t if begins else 0.0
         if key.t - before >= least and end_s - key.t - WARM_UP_S >= least:
             begins.append(key)
     borders = [0.0, *(key.t + WARM_UP_S for key in begins), inf]
@@ -94,32 +119,19 @@ def lay_out(
     return tuple(Chunk(stamp, start, end) for stamp, start, end in zip(stamps, borders[:-1], borders[1:], strict=True))
 
 
-def look_step(median_step_s: float) -> float | None:
-    """The `Plan.look_step_s` for a clip whose pictures follow each other after so many seconds (median)."""
-    rate = 1 / median_step_s if median_step_s > 0 else 0.0
-    return max(2, round(rate / LOOKS_PER_S)) * median_step_s if rate > THINNED_FROM_HZ else None
+def thinning_of(picture_s: float) -> Thinning | None:
+    """How a clip is thinned whose pictures follow each other after so many seconds; None: not at all."""
+    rate = 1 / picture_s if picture_s > 0 else 0.0
+    return Thinning(picture_s, max(2, round(rate / LOOKS_PER_S))) if rate > THINNED_FROM_HZ else None
 
 
-def is_looked_at(t: float, before: float | None, step_s: float | None) -> bool:
-    """Whether a picture is looked at: the first in its span of time is.
+def picture_step(t: Array) -> float:
+    """Seconds from picture to picture in the main.
 
     Parameters
     ----------
-    t, before : seconds of the picture and of the one shown before it, None when there is none.
-    step_s : length of a span; None: every picture is looked at.
-
-    The spans begin a quarter of a step early: with an even rate their borders then never fall on a picture.
+    t : (n,) seconds, increasing, n at least 2. The step is that of the median stretch of `LAG` pictures, so that
+        rounded times do not matter.
     """
-    if step_s is None or before is None:
-        return True
-    return floor(t / step_s + 0.25) != floor(before / step_s + 0.25)
-
-
-def looked_at(times: Iterable[float], step_s: float | None) -> list[float]:
-    """Those of a clip's picture times (seconds, increasing) that are looked at."""
-    chosen, before = [], None
-    for t in times:
-        if is_looked_at(t, before, step_s):
-            chosen.append(t)
-        before = t
-    return chosen
+    lag = min(LAG, len(t) - 1)
+    return float(np.median(t[lag:] - t[:-lag])) / lag

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formcheck.capture.clip_file import ClipLimits, check_file, clip_sha256, shown
-from formcheck.capture.plan import THINNED_FROM_HZ, WHOLE_S, look_step
+from formcheck.capture.plan import WHOLE_S, picture_step, thinning_of
 from formcheck.capture.tracking import (
     PIXEL_STEPS,
     TRACKER_VERSION,
@@ -192,8 +192,8 @@ def _still_right(folder: Path, sha256: str, model: PoseModelInfo) -> LandmarkRec
     recording = _kept_recording(_kept_path(folder, sha256, model, 1), sha256, model.sha256)
     if recording is None or len(recording.t) < 2:
         return None
-    same = recording.t[-1] <= WHOLE_S and recording.clip.frame_rate < THINNED_FROM_HZ
-    return recording if same and look_step(float(np.median(np.diff(recording.t)))) is None else None
+    same = recording.t[-1] <= WHOLE_S and thinning_of(picture_step(recording.t)) is None
+    return recording if same else None
 
 
 def _kept_recording(path: Path, clip_sha: str, model_sha: str) -> LandmarkRecording | None:

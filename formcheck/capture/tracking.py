@@ -13,7 +13,7 @@ from formcheck.capture.ahead import read_ahead
 from formcheck.capture.clip_facts import ClipHead, clip_info
 from formcheck.capture.clip_file import ClipLimits, clip_sha256
 from formcheck.capture.packets import plan_of
-from formcheck.capture.plan import WHOLE, Chunk, Plan, is_looked_at
+from formcheck.capture.plan import WHOLE, Chunk, Plan, Thinning
 from formcheck.capture.pose import Pose, PoseEstimator
 from formcheck.capture.upright import Rgb, fitted
 from formcheck.capture.video import ClipReader, SeekError
@@ -116,7 +116,7 @@ def track_chunk(
     estimator: PoseEstimator,
     chunk: Chunk = WHOLE,
     *,
-    look_step_s: float | None = None,
+    thinning: Thinning | None = None,
     observer: Observer | None = None,
     on_picture: Callable[[float], None] | None = None,
 ) -> Track:
@@ -127,7 +127,7 @@ def track_chunk(
     reader : the clip, opened, not read yet.
     estimator : the pose model, entered already, which has seen nothing yet.
     chunk : what to track; pictures of its warm-up are looked at and thrown away.
-    look_step_s : which pictures are looked at, see `formcheck.capture.plan.is_looked_at`.
+    thinning : which pictures are looked at; None: all.
     observer : sees every picture looked at, once.
     on_picture : called with the time of every picture looked at.
 
@@ -137,7 +137,7 @@ def track_chunk(
     t: list[float] = []
     rows: list[Rows] = []
     notes: list[Sequence[float]] = []
-    with closing(read_ahead(_looked_at(reader, chunk, look_step_s))) as ahead:
+    with closing(read_ahead(_looked_at(reader, chunk, thinning))) as ahead:
         for at, rgb in ahead:
             kept = at >= chunk.from_s
             if kept:
@@ -190,9 +190,7 @@ def _tracks(
     for chunk in plan.chunks:
         observer = None if method.observer is None else method.observer()
         with ClipReader(path, limits=limits) as reader, method.estimator() as estimator:
-            yield track_chunk(
-                reader, estimator, chunk, look_step_s=plan.look_step_s, observer=observer, on_picture=tell
-            )
+            yield track_chunk(reader, estimator, chunk, thinning=plan.thinning, observer=observer, on_picture=tell)
 
 
 def rising(on_progress: Progress | None, total: float | None) -> Callable[[float], None]:
@@ -243,11 +241,11 @@ def small_copy(rgb: Rgb) -> Rgb:
     return np.asarray(cv2.resize(rgb, fitted(width, height, SMALL_SIDE), interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
-def _looked_at(reader: ClipReader, chunk: Chunk, step_s: float | None) -> Iterator[tuple[float, Rgb | None]]:
+def _looked_at(reader: ClipReader, chunk: Chunk, thinning: Thinning | None) -> Iterator[tuple[float, Rgb | None]]:
     """Every picture's time, with the picture when it is looked at: converting the others would be for nothing."""
     before: float | None = None
     for t, picture in reader.pictures(chunk):
-        yield t, reader.rgb(picture) if is_looked_at(t, before, step_s) else None
+        yield t, reader.rgb(picture) if thinning is None or thinning.takes(t, before) else None
         before = t
 
 

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formcheck.capture.clip_file import ClipLimits
-from formcheck.capture.plan import Chunk
+from formcheck.capture.plan import Chunk, Thinning
 
 MAX_HEAD = 8 * 1024**2
 """Bytes of a message's head; a plan of a quarter of an hour has some thousand."""
@@ -42,7 +42,7 @@ class ChunkOrder:
     method: bytes
     """A pickled `Method`: unpacked when it is needed, so that a plan costs no import of the pose model."""
     chunk: Chunk
-    look_step_s: float | None
+    thinning: Thinning | None
     threads: int | None
 
 

@@ -1,0 +1,111 @@
+"""Pose models and observers of the tests' own that another process can make: plain classes of an importable module."""
+
+import os
+import signal
+import time
+from collections.abc import Sequence
+from types import TracebackType
+from typing import Self
+
+import numpy as np
+
+from formcheck.capture.pose import Pose
+from formcheck.capture.upright import Rgb
+from formcheck.errors import PoseModelError
+from formcheck.model import PoseModelInfo
+
+
+class GreyModel:
+    """Reads the picture's grey level, so that a wrong picture shows, and leans on the pictures before, as models do."""
+
+    info = PoseModelInfo("grey", "9" * 64)
+    _before = 0.0
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        pass
+
+    def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
+        self._before = 0.5 * self._before + float(rgb.mean())
+        level = float(rgb[4, 4].mean())
+        world = np.full((33, 3), self._before / 1000)
+        return Pose(np.full((33, 2), level), world, np.full(33, 0.5))
+
+
+class SlowModel(GreyModel):
+    """Takes a moment for every picture."""
+
+    def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
+        time.sleep(0.02)
+        return super().detect(rgb, t_s)
+
+
+class HaltingModel(GreyModel):
+    """Never comes back."""
+
+    def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
+        time.sleep(3600)
+        return None
+
+
+class CrashingModel(GreyModel):
+    """Takes its process with it."""
+
+    def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
+        os.kill(os.getpid(), signal.SIGSEGV)
+        return None
+
+
+class KilledModel(GreyModel):
+    """Is ended as the system ends a process when memory runs out."""
+
+    def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
+        os.kill(os.getpid(), signal.SIGKILL)
+        return None
+
+
+class GreedyModel(GreyModel):
+    """Wants four times the memory it may have."""
+
+    def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
+        np.ones(4 * 1024**3, dtype=np.uint8)
+        return None
+
+
+class BrokenModel(GreyModel):
+    """Has a bug."""
+
+    def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
+        raise ZeroDivisionError("a bug of the model's")
+
+
+class MissingModel(GreyModel):
+    """Cannot be loaded."""
+
+    def __enter__(self) -> Self:
+        raise PoseModelError("The pose model is not there.")
+
+
+class LoudModel(GreyModel):
+    """Writes to standard output and standard error, as native code does."""
+
+    def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
+        os.write(1, b"native noise\n" * 100)
+        os.write(2, b"native noise\n" * 100)
+        return super().detect(rgb, t_s)
+
+
+class GreyObserver:
+    """Notes time and grey level of each small copy, and how many pictures it has seen."""
+
+    def __init__(self) -> None:
+        self.seen = 0
+
+    def see(self, t_s: float, small: Rgb, pose: Pose | None) -> Sequence[float]:
+        self.seen += 1
+        assert max(small.shape[:2]) <= 160
+        return t_s, float(small.mean()), float(self.seen)

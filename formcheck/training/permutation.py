@@ -79,8 +79,13 @@ def hedges_g(difference: float, sd: float, freedom: int, scale: float) -> tuple[
     unbiased = exp(lgamma(freedom / 2) - lgamma((freedom - 1) / 2)) / (freedom / 2) ** 0.5 if freedom > 1 else 1.0
     reach = 10 + 3 * abs(t)
 
+    def below(shift: float) -> float:
+        # Far from t the library's series gives NaN where the probability is 0 or 1.
+        chance = float(nct.cdf(t, freedom, shift))
+        return chance if chance == chance else float(shift < t)
+
     def end(share: float) -> float:
-        return float(brentq(lambda shift: nct.cdf(t, freedom, shift) - share, t - reach, t + reach))
+        return float(brentq(lambda shift: below(shift) - share, t - reach, t + reach))
 
     return t * scale * unbiased, end(0.975) * scale * unbiased, end(0.025) * scale * unbiased
 

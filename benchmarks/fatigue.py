@@ -1,0 +1,116 @@
+"""Whether formcheck sees a set break down, and how often it cries wolf.
+
+    python benchmarks/fatigue.py [--sets 2000] [--rendered FOLDER ...]
+
+Simulated sets (benchmarks/simulated_sets.py) go through the same functions as reviewed clips. Printed are the share of
+unchanged sets in which a breakdown is named, the share of planted losses that are found, and how near the rep named is
+to the planted one. ``--rendered`` adds sets made with ``clips_demo/render.py --breakdown``, each with its planted rep.
+"""
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+from formcheck.training.comparing import compare_sets
+from formcheck.training.trends import breakdown_of, form_changes, trends
+from simulated_sets import Noise, draw_common, heavy_tailed, invented_set, loss, normal, wandering
+
+SHARE = 0.15
+
+
+def false_alarms(sets: int, n: int, noise: Noise = normal, seed: int = 1) -> tuple[float, float]:
+    """Share of unchanged sets of n reps with a breakdown named, and with any trend claimed."""
+    rng = np.random.default_rng([seed, n])
+    named = claimed = 0
+    for _ in range(sets):
+        review = invented_set(rng, n, noise=noise)
+        named += breakdown_of(form_changes(review)) is not None
+        claimed += any(trend.call == "changed" for trend in trends(review))
+    return named / sets, claimed / sets
+
+
+def found_losses(
+    sets: int, firsts: Sequence[int], *, n: int = 10, grows: bool, share: float = SHARE, seed: int = 2
+) -> tuple[float, float, float]:
+    """Of sets that lose range: share found; of these, share named within one rep, and share inside the likely reps."""
+    rng = np.random.default_rng([seed, n, *firsts, grows])
+    found = near = held = 0
+    for _ in range(sets):
+        first = int(rng.choice(firsts))
+        named = breakdown_of(form_changes(invented_set(rng, n, course=loss(n, first, share, grows=grows))))
+        if named is not None:
+            found += 1
+            near += abs(named.rep - first) <= 1
+            held += first in named.likely
+    return found / sets, near / max(found, 1), held / max(found, 1)
+
+
+def between_sets(sets: int, lost: float, *, n: int = 10, same_session: bool, seed: int = 3) -> float:
+    """Share of pairs of sets in which a change of any measure is claimed when the second has lost so much range."""
+    rng = np.random.default_rng([seed, n, same_session])
+    claimed = 0
+    for _ in range(sets):
+        common = draw_common(rng)
+        first = invented_set(rng, n, common=common)
+        course = {"range_of_motion": np.full(n, -lost)}
+        second = invented_set(rng, n, course=course, common=common if same_session else draw_common(rng))
+        result = compare_sets(first, second, same_session=same_session)
+        claimed += any(item.call == "changed" for item in result.differences)
+    return claimed / sets
+
+
+def rendered(folders: Sequence[Path]) -> int:
+    """Print the rep named beside the planted one; → number of sets named wrongly."""
+    from cases import load_cases
+    from formcheck.analysis import analyse
+    from formcheck.exercises.registry import get_exercise
+
+    planted = right = unchanged = alarms = 0
+    print(f"\n{'rendered set':58}{'planted':>8}{'named':>7}  likely")
+    for folder in folders:
+        for case in load_cases(folder):
+            first = min((min(reps) for _, reps in case.faults), default=None)
+            review = analyse(case.recording, get_exercise(case.exercise)).review
+            named = breakdown_of(form_changes(review))
+            if first is None:
+                unchanged += 1
+                alarms += named is not None
+            else:
+                planted += 1
+                right += named is not None and abs(named.rep - first) <= 1
+            likely = "" if named is None else f"{min(named.likely)}–{max(named.likely)} {named.first[0].aspect}"
+            print(f"{case.name:58}{first or '-':>8}{'-' if named is None else named.rep:>7}  {likely}")
+    print(f"named within one rep: {right} of {planted} planted; named in {alarms} of {unchanged} unchanged sets")
+    return planted - right
+
+
+def main() -> int:
+    """Print the tables."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--sets", type=int, default=2000, help="simulated sets a line (default 2000)")
+    parser.add_argument("--rendered", type=Path, nargs="+", default=[], metavar="FOLDER")
+    arguments = parser.parse_args()
+    sets = arguments.sets
+    print(f"{sets} simulated sets a line")
+    print(f"\n{'unchanged sets':44}{'breakdown named':>17}{'trend claimed':>15}")
+    for n in (5, 6, 8, 10, 12, 15):
+        print("{:44}{:17.1%}{:15.1%}".format(f"{n} reps", *false_alarms(sets, n)))
+    print("{:44}{:17.1%}{:15.1%}".format("10 reps, wild values among them", *false_alarms(sets, 10, heavy_tailed)))
+    print("{:44}{:17.1%}{:15.1%}".format("10 reps, values with a memory of 0.3", *false_alarms(sets, 10, wandering)))
+    print(f"\n{f'sets of 10 that lose {SHARE:.0%} of range':44}{'found':>17}{'within 1 rep':>15}{'in likely':>11}")
+    found, _, _ = found_losses(sets, [2], grows=True)
+    print(f"{'evenly from the first rep to the last':44}{found:17.1%}{'':>15}{'':>11}")
+    print("{:44}{:17.1%}{:15.1%}{:11.1%}".format("at once from rep 4–8", *found_losses(sets, range(4, 9), grows=False)))
+    print("{:44}{:17.1%}{:15.1%}{:11.1%}".format("growing from rep 4–8", *found_losses(sets, range(4, 9), grows=True)))
+    print(f"\n{'two sets of 10 reps, any change claimed':44}{'one camera':>17}{'set up anew':>15}")
+    for lost in (0.0, 4.0, 9.0, 18.0):
+        both = [between_sets(sets, lost, same_session=same) for same in (True, False)]
+        print("{:44}{:17.1%}{:15.1%}".format(f"range lower by {lost:.0f}°" if lost else "nothing changed", *both))
+    return 1 if arguments.rendered and rendered(arguments.rendered) else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

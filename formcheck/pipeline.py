@@ -20,6 +20,7 @@ from formcheck.model import Analysis, LandmarkRecording, SetInfo, Settings, View
 
 if TYPE_CHECKING:
     from formcheck.capture.pose import PoseEstimator
+    from formcheck.suggestion import Suggestion
 
 EstimatorFactory = Callable[[], "PoseEstimator"]
 ProgressReport = Callable[[float, float | None], None]
@@ -100,6 +101,27 @@ def review_two_clips(
         sounds=(courses[0], courses[1]) if len(courses) == 2 else None,
     )
     return analysis, first
+
+
+def suggest_exercise(
+    clip: Path,
+    *,
+    pose_model: Path | None = None,
+    estimator_factory: EstimatorFactory | None = None,
+    cache_dir: Path,
+    on_progress: ProgressReport | None = None,
+) -> "Suggestion":
+    """Look at a clip, or take its landmarks from an earlier look, and say which exercise it probably shows."""
+    from formcheck.capture.recording import cached_recording
+    from formcheck.exercises.registry import load_exercises
+    from formcheck.suggestion import suggest
+
+    if estimator_factory is None:
+        from formcheck.capture.pose import MediaPipeEstimator
+
+        estimator_factory = partial(MediaPipeEstimator, pose_model)
+    recording = cached_recording(clip, estimator_factory, cache_dir, on_progress=on_progress)
+    return suggest(recording, load_exercises().values())
 
 
 # ---------------------------------------------------------------- files

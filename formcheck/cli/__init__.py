@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, cast
 import click
 
 import formcheck
+from formcheck.cli import courses, desk, people
 from formcheck.cli.errors import CarefulGroup
 
 if TYPE_CHECKING:
@@ -42,9 +43,11 @@ def cli() -> None:
 
 @cli.command()
 @click.argument("clip", type=_file)
-@click.option("--exercise", "exercise_id", required=True, metavar="ID", help="The exercise (see formcheck exercises).")
+@click.option("--exercise", "exercise_id", metavar="ID", help="The exercise (see formcheck exercises), or auto.")
+@click.option("--with", "second", type=_file, metavar="CLIP", help="The same set, filmed by a second camera.")
 @click.option("--variation", metavar="ID", help="A variation of it (see formcheck show EXERCISE).")
 @click.option("--view", type=click.Choice(VIEWS), default="auto", show_default=True, help="Where the camera stood.")
+@click.option("--with-view", type=click.Choice(VIEWS), default="auto", help="Where the second camera stood.")
 @click.option("--load", "load_kg", type=float, metavar="KG", callback=_kilograms, help="The load in kilograms.")
 @click.option("--target-reps", type=click.IntRange(1, 1000), metavar="N", help="How many reps were planned.")
 @click.option("--json", "json_file", type=_file, metavar="FILE", help="Write the numbers as JSON (- to the screen).")
@@ -55,9 +58,11 @@ def cli() -> None:
 @_store
 def review(
     clip: Path,
-    exercise_id: str,
+    exercise_id: str | None,
+    second: Path | None,
     variation: str | None,
     view: str,
+    with_view: str,
     load_kg: float | None,
     target_reps: int | None,
     json_file: Path | None,
@@ -67,14 +72,19 @@ def review(
     pose_model: Path | None,
     store: str | None,
 ) -> None:
-    """Review one clip of one set."""
+    """Review one set from one clip, or from two filmed at once."""
     if store and not save:
         raise click.UsageError("--store and --no-save contradict each other.")
-    from formcheck.cli import work
+    if second is None and with_view != "auto":
+        raise click.UsageError("--with-view needs --with.")
+    from formcheck.cli import choose, work
 
+    exercise_id = choose.chosen(clip, exercise_id, pose_model)
     work.review(
         work.Wish(
             clip=clip,
+            second=second,
+            second_view=cast("ViewHint", with_view),
             exercise_id=exercise_id if variation is None else f"{exercise_id}/{variation}",
             view=cast("ViewHint", view),
             load_kg=load_kg,
@@ -88,6 +98,16 @@ def review(
         save=save,
         store=store,
     )
+
+
+@cli.command()
+@click.argument("clip", type=_file)
+@_pose_model
+def suggest(clip: Path, pose_model: Path | None) -> None:
+    """Say which exercise a clip probably shows, and from where."""
+    from formcheck.cli import choose
+
+    choose.suggest(clip, pose_model)
 
 
 @cli.command()
@@ -152,6 +172,12 @@ def demo(clips: Path | None, pose_model: Path | None, store: str | None) -> None
     from formcheck.cli import work
 
     work.demo(clips, pose_model, store)
+
+
+for _command in (people.client, people.plan, people.note, people.assign, desk.correct, desk.limits):
+    cli.add_command(_command)
+for _command in (courses.compare, courses.progress, courses.backup, courses.restore):
+    cli.add_command(_command)
 
 
 def main() -> None:

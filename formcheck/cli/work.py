@@ -12,7 +12,7 @@ from formcheck.codec import encode
 from formcheck.errors import ClipError, FormcheckError, UsageError
 from formcheck.exercises.registry import get_exercise
 from formcheck.model import Analysis, LandmarkRecording, Review, SetInfo, ViewHint
-from formcheck.pipeline import Outputs, replacing, review_clip
+from formcheck.pipeline import Outputs, replacing, review_clip, review_two_clips
 from formcheck.report.wording import count, in_short
 from formcheck.store import Store
 from formcheck.store.home import default_store, recordings_folder
@@ -28,10 +28,23 @@ class Wish:
     load_kg: float | None = None
     target_reps: int | None = None
     pose_model: Path | None = None
+    second: Path | None = None
+    second_view: ViewHint = "auto"
 
     def review(self, title: str) -> tuple[Analysis, LandmarkRecording]:
         """Do it, showing the progress under this title."""
         exercise = get_exercise(self.exercise_id)
+        if self.second is not None:
+            with progress_bar(title) as show:
+                return review_two_clips(
+                    (self.clip, self.second),
+                    exercise,
+                    views=(self.view, self.second_view),
+                    set_info=SetInfo(self.load_kg, self.target_reps),
+                    pose_model=self.pose_model,
+                    cache_dir=recordings_folder(),
+                    on_progress=show,
+                )
         with progress_bar(title) as show:
             return review_clip(
                 self.clip,
@@ -57,10 +70,11 @@ def review(
     """Review a clip, keep the review, write the files and print it."""
     exercise = get_exercise(wish.exercise_id)
     outputs = Outputs(json_file, report, overlay)
-    outputs.check(wish.clip)
+    for source in filter(None, (wish.clip, wish.second)):
+        outputs.check(source)
     keeper = open_store(store) if save else None
     try:
-        analysis, recording = wish.review("Looking at the clip")
+        analysis, recording = wish.review("Looking at the clips" if wish.second else "Looking at the clip")
         made_at = datetime.now(UTC)
         number = None
         if keeper is not None:
@@ -78,6 +92,20 @@ def review(
             click.echo(f"Written: {path}", err=json_to_stdout)
     if number is not None:
         click.echo(f"Kept as review {number} (formcheck history {number}).", err=json_to_stdout)
+
+
+def write_text(target: Path | None, text: str) -> bool:
+    """Write a text to the file asked for, or to the screen for ``-``; False when none was asked for."""
+    if target is None:
+        return False
+    if target == Path("-"):
+        # As bytes: the format is UTF-8 whatever the terminal's encoding.
+        click.echo(text.encode())
+        return True
+    with replacing(target) as part:
+        part.write_text(text + "\n", encoding="utf-8")
+    click.echo(f"Written: {target}")
+    return True
 
 
 def open_store(where: str | None) -> Store:

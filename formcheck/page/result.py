@@ -16,6 +16,7 @@ from formcheck.page.player import landmark_track, lift_course, mount_player, pla
 from formcheck.page.shelf import Artefacts, artefacts
 from formcheck.page.tips import tip
 from formcheck.report import meaning, summary, wording
+from formcheck.report.cameras import second_lines
 from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import curve_keys, shown_signals
 from formcheck.store import Store
@@ -196,7 +197,11 @@ def _analysed(
 
 def _footing(review: Review) -> None:
     with st.expander("Camera, picture and what this clip cannot show"):
-        st.html(pieces.plain_list([wording.view_detail(review.view), *wording.quality_lines(review.quality)]))
+        st.html(
+            pieces.plain_list(
+                [wording.view_detail(review.view), *wording.quality_lines(review.quality), *second_lines(review)]
+            )
+        )
         missing = summary.missing_measures(review)
         if missing:
             st.html(pieces.definitions(missing))

@@ -15,6 +15,7 @@ import formcheck
 from formcheck.exercises.schema import Exercise
 from formcheck.model import Analysis, LandmarkRecording, Review
 from formcheck.report import summary, wording
+from formcheck.report.cameras import second_lines
 from formcheck.report.figures import KeyPicture, curve_svg, key_pictures
 from formcheck.report.phases import curve_keys, shown_signals
 
@@ -96,7 +97,7 @@ def render_report(
         curves=_curves(analysis, exercise),
         sides=_sides(analysis),
         view=wording.view_detail(review.view),
-        quality=wording.quality_lines(review.quality),
+        quality=[*wording.quality_lines(review.quality), *second_lines(review)],
         missing=summary.missing_measures(review),
         all_rows=_all_numbers(review, columns),
         bases={text: place for place, text in enumerate(_bases(review), 1)},

@@ -213,6 +213,7 @@ def _evidence(review: Review, finding: Finding, check: Check | None) -> str:
     value = abs(finding.value) if check and check.absolute else finding.value
     parts = [wording.rep_list(finding.reps, len(review.reps))]
     shown = f"{wording.measure_name(name)} {wording.with_margin(value, item.margin if item else None, unit, name)}"
+    shown += wording.camera_mark(item)
     if item and len(finding.reps) > 1 and item.rep is not None:
         nearest = "closest to the limit" if finding.verdict == "met" else "farthest off"
         shown = f"{nearest}: {shown} in rep {item.rep}"
@@ -227,7 +228,8 @@ def _film_instead(review: Review, exercise: Exercise | None, check: Check | None
     views = exercise.views_for(check) if exercise and check else ()
     if not views:
         return ""
-    if review.view.name in views:
+    stood = {review.view.name} | ({review.second.view.name} if review.second else set())
+    if stood & set(views):
         return (
             "Film the set again with the whole body in the picture and the phone held still: that narrows the margin."
         )

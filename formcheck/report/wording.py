@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from math import isfinite
 
 from formcheck.exercises.schema import Check
-from formcheck.model import CameraView, Finding, Measure, Quality, Rep, Review, Verdict, ViewName
+from formcheck.model import CameraUsed, CameraView, Finding, Measure, Quality, Rep, Review, Verdict, ViewName
 from formcheck.vocabulary import MEASURES, SIGNALS
 
 NOT_MEASURED = "not measured"
@@ -44,6 +44,7 @@ READING: tuple[tuple[str, str], ...] = (
 )
 """What a reader needs to know about the numbers."""
 
+_CAMERA_MARKS: dict[CameraUsed, str] = {"first": "1", "second": "2", "both": "1+2"}
 _PERCENT = frozenset({"range_share"})
 _HARD = "\u00a0"
 """A space at which no line breaks."""
@@ -100,7 +101,14 @@ def limit_words(check: Check) -> str:
 
 def measure_text(item: Measure | None) -> str:
     """A measure with its margin, or `NOT_MEASURED`."""
-    return NOT_MEASURED if item is None else with_margin(item.value, item.margin, item.unit, item.name)
+    if item is None:
+        return NOT_MEASURED
+    return with_margin(item.value, item.margin, item.unit, item.name) + camera_mark(item)
+
+
+def camera_mark(item: Measure | None) -> str:
+    """Which of two cameras a number is from, such as ``(2)``; empty with a single camera."""
+    return "" if item is None or item.camera is None else f"{_HARD}({_CAMERA_MARKS[item.camera]})"
 
 
 def measure_name(name: str) -> str:

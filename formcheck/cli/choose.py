@@ -1,0 +1,68 @@
+"""Which exercise a clip is reviewed as when the user does not say it."""
+
+from pathlib import Path
+
+import click
+
+from formcheck.cli.progress import progress_bar
+from formcheck.errors import UsageError
+from formcheck.exercises.registry import get_exercise
+from formcheck.pipeline import suggest_exercise
+from formcheck.report import wording
+from formcheck.store.home import recordings_folder
+from formcheck.suggestion import Suggestion
+
+AUTO = "auto"
+SHOWN = 3
+
+
+def look(clip: Path, pose_model: Path | None) -> Suggestion:
+    """The suggestion for a clip, with a progress bar."""
+    with progress_bar("Looking at the clip") as show:
+        return suggest_exercise(clip, pose_model=pose_model, cache_dir=recordings_folder(), on_progress=show)
+
+
+def chosen(clip: Path, wanted: str | None, pose_model: Path | None) -> str:
+    """The exercise to review: the one said, or with ``auto`` the one the clip clearly shows.
+
+    Raises UsageError that tells what the clip looks like when nothing was said, or when it is not clear.
+    """
+    if wanted not in (None, AUTO):
+        return wanted
+    found = look(clip, pose_model)
+    if wanted is None or found.exercise_id is None:
+        raise UsageError(f"{verdict(found)} {_what_next(found)}")
+    click.echo(f"{verdict(found)} Reviewed as that; --exercise ID names another.", err=True)
+    return found.exercise_id
+
+
+def suggest(clip: Path, pose_model: Path | None) -> None:
+    """Print what a clip looks like, and why."""
+    found = look(clip, pose_model)
+    click.echo(verdict(found))
+    for name, confidence in found.ranked[:SHOWN]:
+        if confidence >= 0.01:
+            click.echo(f"  {confidence:4.0%}  {name}: {get_exercise(name).name}")
+    if found.reasons:
+        click.echo(f"What speaks for the first: {'; '.join(found.reasons)}.")
+    click.echo(_what_next(found))
+
+
+def verdict(found: Suggestion) -> str:
+    """What the clip looks like, in one sentence."""
+    view = wording.view_text(found.view)
+    view = f"{view[:1].lower()}{view[1:]}"
+    if not found.alike:
+        return f"This looks like none of the exercises formcheck knows ({view})."
+    names = [get_exercise(name).name for name in found.alike[:SHOWN]]
+    share = sum(confidence for name, confidence in found.ranked if name in found.alike[:SHOWN])
+    if len(names) == 1:
+        return f"Looks like {names[0]} ({share:.0%}), {view}."
+    either = f"{', '.join(names[:-1])} or {names[-1]}"
+    return f"Looks like {either} (together {share:.0%}), {view}: this clip does not tell which."
+
+
+def _what_next(found: Suggestion) -> str:
+    if not found.alike:
+        return "Name the exercise with --exercise ID (see formcheck exercises)."
+    return f"Review it with {' or '.join(f'--exercise {name}' for name in found.alike[:SHOWN])}."

@@ -1,0 +1,5 @@
+"""Which exercise a recording probably shows; the user decides."""
+
+from formcheck.suggestion.suggest import CONFIDENT, Suggestion, suggest
+
+__all__ = ["CONFIDENT", "Suggestion", "suggest"]

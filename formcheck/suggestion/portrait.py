@@ -1,0 +1,119 @@
+"""What an exercise looks like, taken from its own file: position, driver signal, measures and limits.
+
+A portrait says in which interval each coarse feature lies at the top and at the bottom of a rep. Intervals are
+wide: a faulty set is still the exercise.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from formcheck.exercises.schema import Exercise
+
+WIDE = 25.0
+"""Faults and the pose model's depth move a limb this far from what an exercise asks for, degrees."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """An interval, and how far outside it counts as one standard deviation."""
+
+    low: float
+    high: float
+    scale: float
+    words: str
+
+
+Portrait = Mapping[str, Wanted]
+
+_LEAN = {"standing": (-25, 30), "seated": (-25, 30), "bent-over": (45, 110), "prone": (40, 110)}
+_THIGH = {"standing": (0, 35), "seated": (50, 120), "bent-over": (0, 55)}
+_ANY = 1e6
+
+
+def portrait(exercise: Exercise) -> Portrait:
+    """Feature → interval.
+
+    ``x.top`` and ``x.bottom`` are values at the rep's ends, ``x.moves`` is their distance; ``x.most`` and ``x.span``
+    are the largest value and the range within the rep.
+    """
+    mover = exercise.driver.sagittal
+    low, high = _LEAN[exercise.position]
+    wanted = {"lean.bottom": Wanted(low, high, 10.0, f"the torso as in a {exercise.position} lift")}
+    if mover == "torso_inclination":
+        wanted["lean.bottom"] = Wanted(35, 120, 10.0, "the torso bending forward")
+        wanted["lean.moves"] = Wanted(30, _ANY, 8.0, "the torso bending forward")
+        wanted["knee.moves"] = Wanted(0, 40, 10.0, "knees that hardly bend")
+        wanted["arm.moves"] = Wanted(0, 45, 12.0, "arms that hang")
+        return wanted
+    if mover == "knee_flexion":
+        wanted.pop("lean.bottom")
+        wanted["knee.moves"] = Wanted(50, _ANY, 10.0, "knees bending and straightening")
+        wanted["thigh.bottom"] = Wanted(50, 140, 12.0, "thighs going down")
+        return wanted
+    if exercise.position in _THIGH:
+        low, high = _THIGH[exercise.position]
+        wanted["thigh.bottom"] = Wanted(low, high, 10.0, f"the thighs of someone {exercise.position}")
+    wanted["knee.moves"] = Wanted(0, 25, 10.0, "legs that keep still")
+    wanted["lean.moves"] = Wanted(0, 25, 10.0, "a torso that keeps still")
+    wanted.update(_arms(exercise, mover))
+    return wanted
+
+
+def _arms(exercise: Exercise, mover: str) -> dict[str, Wanted]:
+    if mover == "elbow_flexion":
+        return {
+            "elbow.moves": Wanted(60, _ANY, 12.0, "elbows bending far"),
+            "arm.moves": Wanted(0, 35, 10.0, "upper arms that keep still"),
+            "hand.top": Wanted(-1.2, 0.7, 0.3, "hands that come up to the shoulders"),
+        }
+    if mover == "arm_opening":
+        return {
+            "arm.top": Wanted(60, 120, 10.0, "arms at shoulder height"),
+            "arm.bottom": Wanted(55, 120, 10.0, "arms at shoulder height"),
+            "out.moves": Wanted(0.35, _ANY, 0.15, "arms opening to the sides"),
+            "elbow.span": Wanted(0, 45, 12.0, "elbows that keep their bend"),
+            "hand.top": Wanted(-0.8, 0.9, 0.25, "hands at shoulder height"),
+        }
+    if mover == "arm_extension":
+        return {
+            "elbow.moves": Wanted(35, _ANY, 10.0, "elbows bending as they pull"),
+            "hand.top": Wanted(-2.0, -0.3, 0.25, "hands that stay below the shoulders"),
+            "ahead.top": Wanted(-1.0, 0.1, 0.2, "elbows pulled back"),
+        }
+    if mover == "arm_raise":
+        press = {
+            "elbow.bottom": Wanted(60, 180, 12.0, "bent elbows at the bottom"),
+            "elbow.moves": Wanted(40, _ANY, 12.0, "elbows straightening"),
+            "hand.top": Wanted(1.1, _ANY, 0.25, "hands going overhead"),
+            "hand.bottom": Wanted(-0.7, 1.0, 0.25, "hands at the shoulders at the bottom"),
+        }
+        return press | _hands(exercise)
+    wanted = {
+        "arm.moves": Wanted(exercise.driver.minimum_range, _ANY, 8.0, "arms going up"),
+        "elbow.top": Wanted(-_ANY, 60, 12.0, "long arms"),
+        "elbow.moves": Wanted(0, 45, 12.0, "long arms"),
+    }
+    for check in exercise.checks:
+        if check.measure in ("arm_elevation_peak", "arm_raise_peak", "arm_flexion_peak"):
+            earlier = wanted.get("arm.top", Wanted(-_ANY, _ANY, 8.0, "the height of the arms at the top"))
+            low = earlier.low if check.at_least is None else check.at_least - WIDE
+            high = earlier.high if check.at_most is None else check.at_most + WIDE
+            wanted["arm.top"] = Wanted(low, high, 8.0, earlier.words)
+    # Straight overhead an arm points neither ahead nor aside; the way there tells.
+    way = "ahead" if mover == "arm_flexion" else "out"
+    least = 0.3 if wanted.get("arm.top", Wanted(0, 0, 1, "")).low > 120 else 0.55
+    words = "arms going up ahead" if way == "ahead" else "arms going up to the sides"
+    wanted[f"{way}.most"] = Wanted(least, _ANY, 0.12, words)
+    return wanted
+
+
+def _hands(exercise: Exercise) -> dict[str, Wanted]:
+    """What the hands tell of presses: a bar keeps their distance; palms that turn are an exercise of their own."""
+    names = {use.name for use in exercise.measures}
+    turn = 0.9
+    hands = {"palm.moves": Wanted(-_ANY, turn, 0.25, "palms that do not turn")}
+    if "palm_turn_height" in names:
+        hands = {"palm.moves": Wanted(turn, _ANY, 0.25, "palms that turn")}
+    if "grip_width" in names:
+        hands["gap.moves"] = Wanted(0, 0.25, 0.08, "hands that stay as far apart as a bar holds them")
+    return hands

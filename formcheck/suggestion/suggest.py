@@ -1,0 +1,129 @@
+"""Which exercise a recording probably shows: how well it fits what each exercise's own file says of it."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from formcheck.analysis import BLIND_AT_ENDS, OUT_OF_POSITION, TURNED_AWAY_DEG
+from formcheck.exercises.schema import Exercise
+from formcheck.measures.window import bottom_moment
+from formcheck.model import Array, CameraView, LandmarkRecording, Rep, Settings, Signals
+from formcheck.reps import find_reps
+from formcheck.signals.angles import body_height, compute_signals, driver_curve
+from formcheck.signals.camera import camera_view, plane_of, yaw_course
+from formcheck.suggestion.portrait import Portrait, Wanted, portrait
+from formcheck.suggestion.posture import Features, features
+
+CONFIDENT = 0.8
+"""From here on a suggestion may be used without asking."""
+NOTHING_FITS = 16.0
+"""Sum of squared standard deviations at which "none of these" is as likely as the exercise."""
+MOST_A_FEATURE = 16.0
+"""One feature counts this much at most: landmarks may be wrong."""
+SINGLE_REP = 6.0
+"""What a single rep counts against an exercise."""
+ALIKE = 4.0
+"""Exercises whose sums are no further apart than this cannot be told apart."""
+
+
+@dataclass(frozen=True, slots=True)
+class Suggestion:
+    """What a recording probably shows."""
+
+    ranked: tuple[tuple[str, float], ...]
+    """(exercise id, confidence 0..1), the likeliest first; what is missing from 1 is "none of these"."""
+    view: CameraView
+    alike: tuple[str, ...]
+    """Exercises the landmarks cannot tell apart, the likeliest first; one when it is clear, none when none fits."""
+    reasons: tuple[str, ...]
+    """What in the movement speaks for the first, a few words each."""
+
+    @property
+    def exercise_id(self) -> str | None:
+        """The likeliest, when it is likely enough to be used without asking."""
+        sure = bool(self.ranked) and self.ranked[0][1] >= CONFIDENT
+        return self.ranked[0][0] if sure else None
+
+
+def suggest(
+    recording: LandmarkRecording, exercises: Iterable[Exercise], *, settings: Settings | None = None
+) -> Suggestion:
+    """The exercises a recording may show, with a confidence each, and where the camera stood.
+
+    Each exercise's own driver signal looks for reps; at their ends the body's coarse features are held against
+    what the exercise's file says. Nothing is learned from examples.
+    """
+    settings = settings or Settings()
+    camera = camera_view(recording, "auto")
+    if len(recording.t) < 2 or not np.isfinite(recording.pixels).any():
+        return Suggestion((), camera, (), ())
+    signals = compute_signals(recording, camera, settings, masked=False)
+    seen = dict(features(recording, signals.t, settings))
+    seen["palm"] = driver_curve(signals, "palm_turn", camera)
+    against: dict[str, float] = {}
+    found: dict[str, tuple[Portrait, dict[str, float]]] = {}
+    for exercise in exercises:
+        reps = _reps(recording, exercise, signals, camera, settings)
+        if not reps:
+            continue
+        wanted, values = portrait(exercise), at_ends(seen, signals.t, reps)
+        found[exercise.id] = (wanted, values)
+        total = sum(_misfit(values.get(name, float("nan")), one) for name, one in wanted.items())
+        against[exercise.id] = total + (SINGLE_REP if len(reps) == 1 else 0.0)
+    order = sorted(against, key=lambda name: against[name])
+    weights = {name: float(np.exp(-0.5 * against[name])) for name in order}
+    whole = sum(weights.values()) + float(np.exp(-0.5 * NOTHING_FITS))
+    ranked = tuple((name, weights[name] / whole) for name in order)
+    alike = tuple(name for name in order if against[name] <= min(against[order[0]] + ALIKE, NOTHING_FITS))
+    reasons = _reasons(*found[order[0]]) if alike else ()
+    return Suggestion(ranked, camera, alike, reasons)
+
+
+def at_ends(seen: Features, t: Array, reps: tuple[Rep, ...]) -> dict[str, float]:
+    """Medians over the reps of the features of a portrait (`formcheck.suggestion.portrait.portrait`); NaN = unseen."""
+    tops = np.searchsorted(t, [rep.top_s for rep in reps]).clip(0, len(t) - 1)
+    bottoms = np.searchsorted(t, [bottom_moment(rep) for rep in reps]).clip(0, len(t) - 1)
+    inside = [(t >= rep.start_s) & (t <= rep.end_s) for rep in reps]
+    values: dict[str, float] = {}
+    for name, curve in seen.items():
+        known = [each[np.isfinite(each)] for each in (curve[chosen] for chosen in inside)]
+        ends = {
+            "top": curve[tops],
+            "bottom": curve[bottoms],
+            "moves": np.abs(curve[tops] - curve[bottoms]),
+            "most": np.array([each.max() for each in known if len(each)]),
+            "span": np.array([np.ptp(each) for each in known if len(each)]),
+        }
+        for key, each in ends.items():
+            finite = each[np.isfinite(each)]
+            values[f"{name}.{key}"] = float(np.median(finite)) if len(finite) else float("nan")
+    return values
+
+
+# ---------------------------------------------------------------- inside
+
+
+def _reps(
+    recording: LandmarkRecording, exercise: Exercise, signals: Signals, camera: CameraView, settings: Settings
+) -> tuple[Rep, ...]:
+    rule = exercise.driver
+    name = {"frontal": rule.frontal, "sagittal": rule.sagittal, "oblique": rule.oblique}[plane_of(camera)]
+    posture = [(yaw_course(recording, signals.t, camera), TURNED_AWAY_DEG)]
+    if not rule.moves_shoulders:
+        posture.append((body_height(recording, signals.t), OUT_OF_POSITION))
+    driver = driver_curve(signals, name, camera)
+    return find_reps(signals.t, driver, rule, settings, posture=posture, by_height=name in BLIND_AT_ENDS)
+
+
+def _misfit(value: float, wanted: Wanted) -> float:
+    """Squared standard deviations outside the interval; an unknown value says nothing."""
+    if not np.isfinite(value):
+        return 0.0
+    outside = max(wanted.low - value, value - wanted.high, 0.0)
+    return float(min((outside / wanted.scale) ** 2, MOST_A_FEATURE))
+
+
+def _reasons(wanted: Portrait, values: dict[str, float]) -> tuple[str, ...]:
+    fitting = [one.words for name, one in wanted.items() if _misfit(values.get(name, float("nan")), one) < 1.0]
+    return tuple(dict.fromkeys(fitting))

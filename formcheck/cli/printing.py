@@ -11,6 +11,7 @@ from formcheck.exercises.registry import cautions, references
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.model import Review, Verdict, ViewName
 from formcheck.report import summary, wording
+from formcheck.report.cameras import second_lines
 from formcheck.store import StoredReview
 from formcheck.vocabulary import MEASURES
 
@@ -31,7 +32,7 @@ def print_review(review: Review, exercise: Exercise | None) -> None:
     """The set in short, its reps, its findings, what could not be measured, and the cautions."""
     out = console()
     out.print(Text(f"{review.exercise.name}: {safe(review.clip.name)}", style="bold"))
-    facts = [f"{wording.view_text(review.view)}.", *wording.quality_lines(review.quality)]
+    facts = [f"{wording.view_text(review.view)}.", *wording.quality_lines(review.quality), *second_lines(review)]
     load = wording.load_text(review.set_info.load_kg)
     out.print(f"{load}. {facts[0]}" if load else facts[0])
     for line in facts[1:]:

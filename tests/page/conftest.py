@@ -1,9 +1,13 @@
 """A stored review with everything the page needs, made without a pose model."""
 
 import json
-from collections.abc import Callable
+import os
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 from streamlit.testing.v1 import AppTest
@@ -14,6 +18,7 @@ from formcheck.page import jobs
 from formcheck.page.shelf import artefacts
 from formcheck.store import Store
 from formcheck.store.home import default_store
+from tests.page.browser_kit import opened_browser, served
 from tests.page.synthetic import synthetic_analysis, synthetic_recording
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -58,3 +63,49 @@ def open_page(formcheck_home: Path) -> Callable[..., AppTest]:
         return page.run()
 
     return open_at
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """One browser for all tests that drive one."""
+    with opened_browser() as opened:
+        yield opened
+
+
+@pytest.fixture(scope="session")
+def demo_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A data folder in which the page itself reviewed two shipped clips: review 1 from the side, review 2 from the front.
+
+    For looking only: no test may change what is in it.
+    """
+    home = tmp_path_factory.mktemp("demo-home")
+    script = (
+        "import sys; from pathlib import Path; from formcheck.page import jobs, worker; home = Path(sys.argv[1])\n"
+        "jobs._launch = lambda folder: None\n"
+        "for name in sys.argv[2:]:\n"
+        "    clip, exercise = name.split(':')\n"
+        "    job = jobs.start_job(home, jobs.JobRequest(clip, Path(clip).name, exercise, 'auto', 6.0, 8))\n"
+        "    assert worker.main([str(home / 'jobs' / job)]) == 0, (home / 'jobs' / job / 'status.json').read_text()\n"
+    )
+    clips = {
+        "lateral_raise_side_swing": "lateral-raise",
+        "overhead_raise_front_stops_at_shoulder": "overhead-lateral-raise",
+    }
+    wanted = [f"{ROOT / 'clips_demo' / name}.mp4:{exercise}" for name, exercise in clips.items()]
+    done = subprocess.run(
+        [sys.executable, "-c", script, str(home), *wanted],
+        env={**os.environ, "FORMCHECK_HOME": str(home)},
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr[-2000:]
+    return home
+
+
+@pytest.fixture(scope="session")
+def demo_address(demo_home: Path) -> Iterator[str]:
+    """The page over `demo_home`."""
+    with served(demo_home) as url:
+        yield url

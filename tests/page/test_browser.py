@@ -1,90 +1,24 @@
 """The whole way in a real browser: a clip goes in, the work runs beside the page, the result moves the clip."""
 
 import json
-import os
-import shutil
-import socket
-import subprocess
-import sys
-import time
-import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
-from urllib.error import URLError
 
 import pytest
 
+from tests.page.browser_kit import CLIPS, at, served, wait_for_moment
+
 pytestmark = [pytest.mark.browser, pytest.mark.pose]
 
-ROOT = Path(__file__).resolve().parents[2]
-CLIPS = ROOT / "clips_demo"
-ARGUMENTS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 WORK_MS = 240_000
-
-
-def chromium() -> str:
-    found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-    if found is None:
-        message = "no Chromium on this machine (Debian package: chromium)"
-        if os.environ.get("CI"):
-            pytest.fail(message)
-        pytest.skip(message)
-    return found
 
 
 @pytest.fixture
 def address(formcheck_home: Path) -> Iterator[str]:
-    """The page, served on a free port of this machine with an empty data folder."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    command = [
-        sys.executable,
-        "-m",
-        "streamlit",
-        "run",
-        "app.py",
-        "--server.port",
-        str(port),
-        "--server.headless",
-        "true",
-    ]
-    log = (formcheck_home / "server.log").open("wb")
-    server = subprocess.Popen(command, cwd=ROOT, stdout=log, stderr=log, env=os.environ)
-    try:
-        for _ in range(240):
-            assert server.poll() is None, (formcheck_home / "server.log").read_text()
-            try:
-                with urllib.request.urlopen(f"http://127.0.0.1:{port}/_stcore/health", timeout=2):
-                    break
-            except (URLError, OSError):
-                time.sleep(0.25)
-        else:
-            pytest.fail("the page did not come up")
-        yield f"http://127.0.0.1:{port}"
-    finally:
-        server.terminate()
-        server.wait(20)
-        log.close()
-
-
-@pytest.fixture
-def browser() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=chromium(), args=ARGUMENTS)
-        yield opened
-        opened.close()
+    """The page with an empty data folder."""
+    with served(formcheck_home) as url:
+        yield url
 
 
 def demo_clip() -> tuple[Path, dict[str, Any]]:
@@ -92,19 +26,6 @@ def demo_clip() -> tuple[Path, dict[str, Any]]:
     clip = min(CLIPS.glob("*.mp4"), key=lambda path: path.stat().st_size)
     truth: dict[str, Any] = json.loads(clip.with_suffix(".truth.json").read_text(encoding="utf-8"))
     return clip, truth
-
-
-def at(page: Any) -> float:
-    """Where the clip stands, in seconds."""
-    return float(page.evaluate("document.querySelector('.st-key-fc_clip video').currentTime"))
-
-
-def wait_for_moment(page: Any, seconds: float, rate: float = 25.0) -> None:
-    page.wait_for_function(
-        "([t, spare]) => Math.abs(document.querySelector('.st-key-fc_clip video').currentTime - t) <= spare",
-        arg=[seconds, 1 / rate],
-        timeout=10_000,
-    )
 
 
 def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formcheck_home: Path) -> None:
@@ -142,7 +63,7 @@ def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formch
     card.click()
     wait_for_moment(page, float(card.get_attribute("data-t")))
     page.wait_for_selector(f".fc-rep.fc-current[data-rep='{len(truth['reps'])}']")
-    button = page.locator(".fc-seek:visible").first
+    button = page.locator(".fc-finding .fc-seek:visible").first
     button.click()
     wait_for_moment(page, float(button.get_attribute("data-t")))
     before = at(page)
@@ -164,17 +85,7 @@ def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formch
     report = Path(download.value.path()).read_text(encoding="utf-8")
     assert get_exercise(truth["exercise"]).name in report
 
-    page.get_by_role("link", name="History").click()
+    page.get_by_role("link", name="Reviewed sets").click()
     page.get_by_role("button", name="Open").click()
     page.wait_for_selector(".fc-table")
     assert all(url.startswith((address, "data:", "blob:", address.replace("http", "ws"))) for url in asked)
-
-
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_no_page_needs_sideways_scrolling_on_a_telephone(address: str, browser: Any, scheme: str) -> None:
-    page = browser.new_page(viewport={"width": 390, "height": 844}, color_scheme=scheme)
-    for place in ("/", "/history"):
-        page.goto(address + place)
-        page.wait_for_selector(".fc-hero")
-        assert page.evaluate("document.documentElement.scrollWidth") <= 390
-        assert page.evaluate("document.querySelector('.stMain').scrollWidth") <= 390

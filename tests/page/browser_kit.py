@@ -1,0 +1,135 @@
+"""A real browser, the page served to it, and what every page must pass in it."""
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+from urllib.error import URLError
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+CLIPS = ROOT / "clips_demo"
+SCREENS = Path(__file__).parent / "screens"
+"""Pictures of the pages for a person to look at; not in version control."""
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+WIDE, NARROW = {"width": 1440, "height": 900}, {"width": 390, "height": 844}
+
+
+def chromium() -> str:
+    """Path of the machine's browser; skips the test where there is none."""
+    found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    if found is None:
+        message = "no Chromium on this machine (Debian package: chromium)"
+        if os.environ.get("CI"):
+            pytest.fail(message)
+        pytest.skip(message)
+    return found
+
+
+@contextmanager
+def opened_browser() -> Iterator[Any]:
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=chromium(), args=ARGUMENTS)
+        yield opened
+        opened.close()
+
+
+@contextmanager
+def served(home: Path) -> Iterator[str]:
+    """The page on a free port of this machine with its data in a folder; its address."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    command = [sys.executable, "-m", "streamlit", "run", "app.py"]
+    command += ["--server.port", str(port), "--server.headless", "true"]
+    log = home / "server.log"
+    with log.open("wb") as out:
+        server = subprocess.Popen(
+            command, cwd=ROOT, stdout=out, stderr=out, env={**os.environ, "FORMCHECK_HOME": str(home)}
+        )
+    try:
+        for _ in range(480):
+            assert server.poll() is None, log.read_text()
+            try:
+                with urllib.request.urlopen(f"http://127.0.0.1:{port}/_stcore/health", timeout=2):
+                    break
+            except (URLError, OSError):
+                time.sleep(0.25)
+        else:
+            pytest.fail("the page did not come up")
+        yield f"http://127.0.0.1:{port}"
+    finally:
+        server.terminate()
+        server.wait(20)
+
+
+def settled(page: Any) -> None:
+    """Wait until the script has run and nothing is being loaded."""
+    page.wait_for_selector(".stMain", timeout=60_000)
+    page.wait_for_function(
+        "!document.querySelector('[data-testid=stStatusWidget], [data-testid=stSkeleton], [data-testid=stAppSkeleton]')"
+        " && !document.querySelector('.stApp[data-test-script-state=running]')",
+        timeout=60_000,
+    )
+    page.wait_for_timeout(300)
+
+
+def assert_accessible(page: Any) -> None:
+    """No serious or critical violation of the rules of WCAG 2.2 A and AA that a program can check."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    found = Axe().run(page).response["violations"]
+    told = [
+        f"{item['impact']} {item['id']}: {item['nodes'][0]['html'][:300]} {item['nodes'][0]['failureSummary'][:300]}"
+        for item in found
+        if item["impact"] in ("serious", "critical")
+    ]
+    assert not told, "\n".join(told)
+
+
+def assert_no_sideways_scrolling(page: Any) -> None:
+    width = page.viewport_size["width"]
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    assert page.evaluate("document.querySelector('.stMain').scrollWidth") <= width
+
+
+def keep_screen(page: Any, name: str) -> None:
+    """Save a picture of the whole page, as tall as it is."""
+    SCREENS.mkdir(exist_ok=True)
+    size = page.viewport_size
+    height = page.evaluate("document.querySelector('.stMain').scrollHeight")
+    page.set_viewport_size({"width": size["width"], "height": min(int(height) + 10, 8000)})
+    page.wait_for_timeout(250)
+    page.screenshot(path=str(SCREENS / f"{name}.png"))
+    page.set_viewport_size(size)
+
+
+def at(page: Any) -> float:
+    """Where the clip stands, in seconds."""
+    return float(page.evaluate("document.querySelector('.st-key-fc_clip video').currentTime"))
+
+
+def wait_for_moment(page: Any, seconds: float, rate: float = 25.0) -> None:
+    page.wait_for_function(
+        "([t, spare]) => Math.abs(document.querySelector('.st-key-fc_clip video').currentTime - t) <= spare",
+        arg=[seconds, 1 / rate],
+        timeout=10_000,
+    )

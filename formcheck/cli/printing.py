@@ -45,21 +45,23 @@ def print_review(review: Review, exercise: Exercise | None) -> None:
     _print_findings(out, review, exercise)
     missing = summary.missing_measures(review)
     if missing:
-        _print_heading(out, "Not measured in this clip")
+        print_heading(out, "Not measured in this clip")
         reasons: dict[str, list[str]] = {}
         for name, reason in missing:
             reasons.setdefault(reason, []).append(name)
         for reason, names in reasons.items():
-            _print_item(out, reason, "; ".join(names))
+            print_item(out, reason, "; ".join(names))
     if review.cautions:
-        _print_heading(out, "Please note")
+        print_heading(out, "Please note")
         for caution in review.cautions:
-            _print_item(out, caution)
+            print_item(out, caution)
 
 
 def _rep_table(review: Review, exercise: Exercise | None) -> Table:
     columns = summary.main_columns(review, exercise)
-    table = _table("Rep", "Begins", "Top", "Tempo", *(wording.capital(wording.measure_name(name)) for name in columns))
+    table = new_table(
+        "Rep", "Begins", "Top", "Tempo", *(wording.capital(wording.measure_name(name)) for name in columns)
+    )
     for column in table.columns[:4]:
         column.no_wrap = True  # figures are read whole; the long heads give way
     for row in summary.rep_rows(review, columns):
@@ -75,22 +77,22 @@ def _print_findings(out: Console, review: Review, exercise: Exercise | None) -> 
     for verdict, findings in summary.grouped_findings(review, exercise).items():
         if not findings:
             continue
-        _print_heading(out, wording.VERDICT_WORDS[verdict], _STYLES[verdict])
+        print_heading(out, wording.VERDICT_WORDS[verdict], _STYLES[verdict])
         for item in findings:
             note = f" [{bases.setdefault(item.basis, len(bases) + 1)}]" if item.basis else ""
             moment = f"{item.moment} in the clip" if item.moment else ""
             evidence = " · ".join(part for part in (item.evidence, moment) if part)
             sentences = " ".join(part for part in (item.cue, item.text, item.film_instead) if part)
-            _print_item(out, f"{item.title}{note}", sentences, evidence, item.others)
+            print_item(out, f"{item.title}{note}", sentences, evidence, item.others)
     if bases:
-        _print_heading(out, "Where the limits come from")
+        print_heading(out, "Where the limits come from")
         for basis, number in bases.items():
-            _print_item(out, basis, mark=f"[{number}]")
+            print_item(out, basis, mark=f"[{number}]")
 
 
 def print_exercises(exercises: Sequence[Exercise]) -> None:
     """One row an exercise."""
-    table = _table("Id", "Exercise", "Film from")
+    table = new_table("Id", "Exercise", "Film from")
     for exercise in exercises:
         table.add_row(exercise.id, exercise.name, _from(exercise.filming.best_view))
     out = console()
@@ -103,13 +105,13 @@ def print_exercise(exercise: Exercise) -> None:
     out = console()
     out.print(Text(f"{exercise.name} ({exercise.id})", style="bold"))
     out.print(exercise.summary)
-    _print_heading(out, "How to film it")
+    print_heading(out, "How to film it")
     out.print(f"Best from {_from(exercise.filming.best_view)}. {exercise.filming.advice}")
-    _print_heading(out, "What is checked")
+    print_heading(out, "What is checked")
     for check in exercise.checks:
         source = references()[check.source]
         known = "" if source.tag in source.text.lower() else f" ({source.tag})"
-        _print_item(
+        print_item(
             out,
             check.title,
             f"{wording.capital(wording.measure_name(check.measure))}: {limit_text(check)}; "
@@ -117,22 +119,22 @@ def print_exercise(exercise: Exercise) -> None:
             f"Basis: {source.text.rstrip('.')}{known}.",
         )
     if exercise.untold:
-        _print_heading(out, "What no camera tells")
+        print_heading(out, "What no camera tells")
         for point in exercise.untold:
-            _print_item(out, point.title, point.reason)
+            print_item(out, point.title, point.reason)
     if exercise.variations:
-        _print_heading(out, "Variations (--variation ID)")
+        print_heading(out, "Variations (--variation ID)")
         for variation in exercise.variations:
-            _print_item(out, f"{variation.name} ({variation.id})", variation.summary)
-    _print_heading(out, "What is measured")
-    table = _table("Measure", "What it is", "Unit", "Seen from")
+            print_item(out, f"{variation.name} ({variation.id})", variation.summary)
+    print_heading(out, "What is measured")
+    table = new_table("Measure", "What it is", "Unit", "Seen from")
     for use in exercise.measures:
         term = MEASURES[use.name]
         table.add_row(use.name, term.meaning, term.unit, _views(use.views))
     out.print(table)
-    _print_heading(out, "Please note")
+    print_heading(out, "Please note")
     for key in exercise.cautions:
-        _print_item(out, cautions()[key].text)
+        print_item(out, cautions()[key].text)
 
 
 def limit_text(check: Check) -> str:
@@ -151,7 +153,7 @@ def print_history(rows: Sequence[StoredReview]) -> None:
     if not rows:
         out.print("No reviews are stored yet.")
         return
-    table = _table("No.", "Reviewed", "Clip", "Exercise", "Load", "Reps", "Well", "To change", "Not judged")
+    table = new_table("No.", "Reviewed", "Clip", "Exercise", "Load", "Reps", "Well", "To change", "Not judged")
     for row in rows:
         reps = str(row.complete_reps) + (f" + {row.partial_reps} partial" if row.partial_reps else "")
         table.add_row(
@@ -171,19 +173,22 @@ def safe(text: str) -> str:
     return "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text)
 
 
-def _table(*columns: str) -> Table:
+def new_table(*columns: str) -> Table:
+    """An empty table with these columns, without lines."""
     table = Table(box=None, pad_edge=False, header_style="bold", padding=(0, 2, 0, 0))
     for name in columns:
         table.add_column(name, overflow="fold")
     return table
 
 
-def _print_heading(out: Console, text: str, style: str = "bold") -> None:
+def print_heading(out: Console, text: str, style: str = "bold") -> None:
+    """A heading, with a line free above it."""
     out.print()
     out.print(Text(text, style=style))
 
 
-def _print_item(out: Console, *lines: str, mark: str = "•") -> None:
+def print_item(out: Console, *lines: str, mark: str = "•") -> None:
+    """One item of a list; empty lines are left out."""
     row = Table.grid(padding=(0, 1, 0, 0))
     row.add_row(mark, Group(*(Text(line) for line in lines if line)))
     out.print(row)

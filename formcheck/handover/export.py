@@ -96,7 +96,7 @@ def _write(
     for position, row in enumerate(reversed(rows)):
         if on_progress is not None:
             on_progress(position, len(rows))
-        place = folder / "reviews" / f"{row.id:05d}-{row.exercise_id[:60]}"
+        place = folder / "reviews" / "-".join((f"{row.id:05d}", *row.exercise_id[:60].split("/")))
         place.mkdir()
         _write_review(store, row, place, home, missing)
         if clips:

@@ -47,7 +47,7 @@ class Reviews(OpenStore):
         session_on : the day of the session; the day of `created_at` in this machine's zone when not given.
         set_number : place among the session's sets of this exercise; the next one when not given, or that of an
             earlier review of the same clip.
-        variation : which variation of the exercise it was.
+        variation : which variation of the exercise it was, in the coach's words; else that of the exercise id.
 
         Raises StoreError when it cannot be written, ReviewFormatError when the review holds a NaN or a wrong type.
         """
@@ -57,7 +57,7 @@ class Reviews(OpenStore):
             "clip_path": None if clip_path is None else plain(str(clip_path)),
             "clip_name": plain(review.clip.name),
             "clip_sha256": review.clip.sha256,
-            "variation": plain(variation) or None,
+            "variation": plain(variation) or review.exercise.id.partition("/")[2] or None,
             **summary_columns(review),
         }
         with self._writing() as connection:

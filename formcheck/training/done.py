@@ -112,15 +112,16 @@ def _targets(plan: Plan, review: Review) -> tuple[Target, ...]:
     if plan.tempo is not None:
         for name, planned in zip(TEMPO_MEASURES, plan.tempo, strict=True):
             if planned is not None:
-                done, margin = _median(review, (name,))
+                done, margin = middle_of(review, (name,))
                 found.append(Target(name, "s", planned, done, margin, _tempo_call(planned, done, margin)))
     if plan.range_deg is not None:
-        done, margin = _median(review, RANGE_MEASURES)
+        done, margin = middle_of(review, RANGE_MEASURES)
         found.append(Target("range", "deg", plan.range_deg, done, margin, _range_call(plan.range_deg, done, margin)))
     return tuple(found)
 
 
-def _median(review: Review, names: Sequence[str]) -> tuple[float | None, float | None]:
+def middle_of(review: Review, names: Sequence[str]) -> tuple[float | None, float | None]:
+    """Median and median margin of these measures over the complete reps; None when nothing was measured."""
     complete = {rep.number for rep in review.reps if rep.complete}
     known = [
         (item.value, item.margin or 0.0)

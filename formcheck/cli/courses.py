@@ -1,0 +1,113 @@
+"""Commands that look at more than one set: compare, progress; and at the store as a whole: backup, restore."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import click
+
+from formcheck.cli import options
+
+
+@click.command()
+@click.argument("first", type=click.IntRange(1, 2**62))
+@click.argument("second", type=click.IntRange(1, 2**62), required=False)
+@options.json_file
+@options.store
+def compare(first: int, second: int | None, json_file: Path | None, store: str | None) -> None:
+    """Compare the sets of two reviews, or the early and late reps of one.
+
+    Says what changed beyond chance and beyond what the measurement can blur, each with its margin.
+    """
+    from formcheck.cli.printing_training import print_comparison
+    from formcheck.cli.work import open_store, write_text
+    from formcheck.codec.told import encode_comparison
+    from formcheck.training.comparing import compare_sets, early_and_late
+    from formcheck.training.trends import course_of
+
+    with open_store(store) as keeper:
+        rows = {row.id: row for number in (first, second or first) for row in keeper.list_reviews(review_id=number)}
+        reviews = [keeper.load_review(number) for number in (first, *([] if second is None else [second]))]
+    if second is None:
+        found, course = early_and_late(reviews[0]), course_of(reviews[0])
+    else:
+        a, b = rows[first], rows[second]
+        together = (a.client_id, a.session_on) == (b.client_id, b.session_on)
+        names = [f"set {row.set_number}" if together else f"set {row.set_number} of {row.session_on}" for row in (a, b)]
+        if names[0] == names[1]:
+            names = [f"review {first}", f"review {second}"]
+        found = compare_sets(reviews[0], reviews[1], labels=(names[0], names[1]), same_session=together)
+        course = None
+    sets = tuple(zip(reviews, (first, second), strict=False))
+    if not write_text(json_file, encode_comparison(sets, found, course)):
+        print_comparison(reviews, found, course)
+
+
+@click.command()
+@click.argument("client")
+@click.option("--exercise", "exercise_id", required=True, metavar="ID", help="The exercise to follow.")
+@click.option("--set", "number", type=click.IntRange(1, 100), default=1, show_default=True, help="The set to follow.")
+@click.option(
+    "--report", type=click.Path(path_type=Path), metavar="FILE.html", help="Write a report that needs no network."
+)
+@options.json_file
+@options.store
+def progress(
+    client: str, exercise_id: str, number: int, report: Path | None, json_file: Path | None, store: str | None
+) -> None:
+    """Follow one exercise of a CLIENT over the sessions: plan and done, range, load, what changed, advice."""
+    from formcheck.cli.printing_training import print_progress
+    from formcheck.cli.work import open_store, write_text
+    from formcheck.codec.told import encode_progress
+    from formcheck.exercises.registry import get_exercise
+    from formcheck.pipeline import replacing
+    from formcheck.store.courses import trained_sessions
+    from formcheck.training.progress import progress_of
+
+    get_exercise(exercise_id)
+    with open_store(store) as keeper:
+        who = keeper.get_client(client)
+        found = progress_of(trained_sessions(keeper, who.id, exercise_id), set_number=number)
+    if report is not None:
+        from formcheck.report.progress import render_progress
+
+        with replacing(report) as part:
+            part.write_text(render_progress(found, who.name), encoding="utf-8")
+        click.echo(f"Written: {report}", err=json_file is not None)
+    if not write_text(json_file, encode_progress(found, who.name)):
+        print_progress(found, who.name)
+
+
+@click.command()
+@click.argument("target", type=click.Path(path_type=Path), metavar="FILE")
+@options.store
+def backup(target: Path, store: str | None) -> None:
+    """Write everything in the store to one FILE; may be done while it is in use.
+
+    Clips and landmarks are files of their own and are not in it: landmarks can be made again from the clips.
+    """
+    from formcheck.cli.work import open_store
+    from formcheck.report.wording import count
+    from formcheck.store.backup import back_up
+
+    with open_store(store) as keeper:
+        found = back_up(keeper, target)
+    click.echo(f"Written and checked: {target} ({count(found, 'review')}).")
+
+
+@click.command()
+@click.argument("source", type=click.Path(path_type=Path), metavar="FILE")
+@options.yes
+@options.store
+def restore(source: Path, yes: bool, store: str | None) -> None:
+    """Put the backup FILE in the place of the store; what the store held is kept in a backup beside it."""
+    from formcheck.report.wording import count
+    from formcheck.store.backup import restore as put_back
+    from formcheck.store.home import default_store
+
+    where = store or default_store()
+    if not yes:
+        click.confirm("Put the backup in the place of the store?", abort=True, err=True)
+    found, kept = put_back(where, source, restored_at=datetime.now(UTC))
+    click.echo(f"Restored: {count(found, 'review')}.")
+    if kept is not None:
+        click.echo(f"What was there before: {kept}")

@@ -1,0 +1,49 @@
+"""What several commands take."""
+
+from datetime import date, datetime
+from pathlib import Path
+
+import click
+
+store = click.option("--store", metavar="URL", help="Where reviews are kept, instead of the data folder.")
+json_file = click.option(
+    "--json", "json_file", type=click.Path(path_type=Path), metavar="FILE", help="Write it as JSON (- to the screen)."
+)
+number = click.argument("number", type=click.IntRange(1, 2**62))
+yes = click.option("--yes", is_flag=True, help="Do not ask first.")
+
+
+class Day(click.ParamType[date]):
+    """A day such as 2026-03-01."""
+
+    name = "day"
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> date:
+        """Read it."""
+        if isinstance(value, date):
+            return value
+        try:
+            return datetime.strptime(str(value), "%Y-%m-%d").date()
+        except ValueError:
+            self.fail(f"{value!r} is not a day; write it like 2026-03-01.", param, ctx)
+
+
+class Span(click.ParamType[tuple[float, ...]]):
+    """Two or three moments of a clip in seconds, such as 3.2,6.5."""
+
+    name = "span"
+
+    def __init__(self, fewest: int = 2, most: int = 2) -> None:
+        self.fewest, self.most = fewest, most
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> tuple[float, ...]:
+        """Read it."""
+        if isinstance(value, tuple):
+            return value
+        try:
+            moments = tuple(float(part) for part in str(value).split(","))
+        except ValueError:
+            moments = ()
+        if not self.fewest <= len(moments) <= self.most:
+            self.fail(f"{value!r} is not moments in seconds, such as 3.2,6.5.", param, ctx)
+        return moments

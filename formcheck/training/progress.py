@@ -1,0 +1,134 @@
+"""One client and one exercise over sessions: what was done, what changed beyond the margin, what the trade would do."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from formcheck.errors import UsageError
+from formcheck.model import Review
+from formcheck.training.advice import Advice, TrainedSession, advise
+from formcheck.training.comparing import across_sessions, compare_sets
+from formcheck.training.done import RANGE_MEASURES, DoneSet, against_plan, middle_of
+from formcheck.training.results import Comparison, OneRepMax, Trend
+from formcheck.training.strength import one_rep_max
+from formcheck.training.trends import course_of
+
+
+@dataclass(frozen=True, slots=True)
+class SessionLine:
+    """One session in short."""
+
+    day: date
+    plan: str | None
+    """The plan that held, as it is written; None without one."""
+    sets: tuple[DoneSet, ...]
+    load_kg: float | None
+    """The heaviest load."""
+    complete_reps: int
+    volume_kg: float | None
+    """Sum of load times complete reps; None when a load is not known."""
+    range_deg: float | None
+    """Median range of motion of the compared set; None when it could not be measured."""
+    range_margin_deg: float | None
+    form: str
+    """What happened to form in the last set."""
+    pain: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """The course of one exercise."""
+
+    exercise_id: str
+    exercise_name: str
+    set_number: int
+    """The set whose numbers are followed from session to session."""
+    sessions: tuple[SessionLine, ...]
+    trends: tuple[Trend, ...]
+    latest: Comparison | None
+    """That set in the newest session against the one before; None when either lacks it."""
+    one_rep_max: OneRepMax | None
+    """From the newest session's set nearest to failure, where reps in reserve were noted."""
+    advice: Advice
+    sentence: str
+
+
+def progress_of(sessions: Sequence[TrainedSession], *, set_number: int = 1) -> Progress:
+    """Follow one exercise over its sessions, the oldest first.
+
+    Raises UsageError without any session, for sessions of different exercises, or a set number below 1.
+    """
+    done = [session for session in sessions if session.sets]
+    if not done:
+        raise UsageError("There is no session of this exercise to tell anything from.")
+    reviews = [item.review for session in done for item in session.sets]
+    if len({review.exercise.id for review in reviews}) > 1:
+        raise UsageError("A course over sessions can be told when all sets are of one exercise.")
+    if set_number < 1:
+        raise UsageError("Sets are numbered from 1.")
+    followed = [_set(session, set_number) for session in done]
+    known = [review for review in followed if review is not None]
+    latest = None
+    if len(done) > 1 and followed[-1] is not None and followed[-2] is not None:
+        labels = (_day(done[-2].day), _day(done[-1].day))
+        latest = compare_sets(followed[-2], followed[-1], labels=labels)
+    trends = across_sessions(known) if len(known) > 1 else ()
+    return Progress(
+        reviews[-1].exercise.id,
+        reviews[-1].exercise.name,
+        set_number,
+        tuple(_line(session, review) for session, review in zip(done, followed, strict=True)),
+        trends,
+        latest,
+        _strength(done[-1]),
+        advise(done),
+        _sentence(trends, len(known), set_number),
+    )
+
+
+def _set(session: TrainedSession, number: int) -> Review | None:
+    return session.sets[number - 1].review if number <= len(session.sets) else None
+
+
+def _line(session: TrainedSession, followed: Review | None) -> SessionLine:
+    reviews = [item.review for item in session.sets]
+    loads = [review.set_info.load_kg for review in reviews]
+    reps = [sum(rep.complete for rep in review.reps) for review in reviews]
+    known = [load for load in loads if load is not None]
+    volume = sum(load * count for load, count in zip(known, reps, strict=True)) if len(known) == len(loads) else None
+    middle, margin = (None, None) if followed is None else middle_of(followed, RANGE_MEASURES)
+    return SessionLine(
+        session.day,
+        None if session.plan is None else str(session.plan),
+        against_plan(session.plan, reviews),
+        max(known, default=None),
+        sum(reps),
+        volume,
+        middle,
+        margin,
+        course_of(reviews[-1]).sentence,
+        any(item.note is not None and bool(item.note.pain) for item in session.sets),
+    )
+
+
+def _strength(session: TrainedSession) -> OneRepMax | None:
+    candidates = []
+    for item in session.sets:
+        load, reps = item.review.set_info.load_kg, sum(rep.complete for rep in item.review.reps)
+        reserve = item.note.reps_in_reserve if item.note is not None else None
+        if load is not None and load > 0 and reps > 0 and reserve is not None:
+            candidates.append((reserve, one_rep_max(load, reps, reps_in_reserve=reserve)))
+    return min(candidates, key=lambda item: item[0])[1] if candidates else None
+
+
+def _sentence(trends: Sequence[Trend], sessions: int, number: int) -> str:
+    changed = [item for item in trends if item.call == "changed"]
+    if changed:
+        return " ".join(item.sentence for item in changed)
+    if all(item.call == "too_few_reps" for item in trends):
+        return f"Too few sessions with a set {number} ({sessions}) to tell a course."
+    return f"Over {sessions} sessions nothing in set {number} changed beyond what the measurement can blur."
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%B}"

@@ -12,6 +12,7 @@ from formcheck.exercises.schema import Check, Exercise
 from formcheck.model import Review, Verdict, ViewName
 from formcheck.report import summary, wording
 from formcheck.report.cameras import second_lines
+from formcheck.report.next_cue import next_cue
 from formcheck.store import StoredReview
 from formcheck.vocabulary import MEASURES
 
@@ -42,6 +43,10 @@ def print_review(review: Review, exercise: Exercise | None) -> None:
     if review.reps:
         out.print(_rep_table(review, exercise))
         out.print(f"± is the half-width of the 95 % interval. {wording.TEMPO_ORDER}")
+    cue = next_cue(review, exercise)
+    if cue is not None:
+        print_heading(out, "Next cue")
+        print_item(out, cue.cue, cue.why)
     _print_findings(out, review, exercise)
     missing = summary.missing_measures(review)
     if missing:

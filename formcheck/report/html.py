@@ -17,6 +17,7 @@ from formcheck.model import Analysis, LandmarkRecording, Review
 from formcheck.report import summary, wording
 from formcheck.report.cameras import second_lines
 from formcheck.report.figures import KeyPicture, curve_svg, key_pictures
+from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import curve_keys, shown_signals
 
 _COLUMNS_A_TABLE = 5
@@ -89,6 +90,7 @@ def render_report(
         css=Markup(css),  # our own file; nothing of a review is in it
         meta=_meta(review, reviewed_on),
         in_short=wording.in_short(review),
+        next_cue=next_cue(review, exercise),
         groups=summary.grouped_findings(review, exercise),
         verdict_words=wording.VERDICT_WORDS,
         rows=summary.rep_rows(review, columns),

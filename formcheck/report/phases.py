@@ -6,6 +6,7 @@ from math import isfinite
 from typing import Literal
 
 from formcheck.model import Analysis, Rep, SignalKey
+from formcheck.vocabulary import SIGNALS
 
 PhaseName = Literal["lift", "top", "lower", "bottom"]
 PHASE_WORDS: dict[PhaseName, str] = {
@@ -56,12 +57,13 @@ def phase_spans(rep: Rep, first: Literal["concentric", "eccentric"] = "concentri
 
 
 def shown_signals(analysis: Analysis, limit: int = 3) -> list[str]:
-    """Names of the signals worth a chart: the driver first, then those a number was read from, at most `limit`."""
+    """Names of the angles worth a chart: the driver first, then those a number was read from, at most `limit`."""
     read = {measure.name for measure in analysis.review.measures if measure.value is not None}
     names = [
         name
         for name, _ in curve_keys(analysis)
-        if name == analysis.driver_name or any(measure.startswith(name) for measure in read)
+        if name == analysis.driver_name
+        or (SIGNALS[name].unit == "deg" and any(measure.startswith(name) for measure in read))
     ]
     order = sorted(set(names), key=lambda name: (name != analysis.driver_name, _PREFERENCE.get(name, 9)))
     return order[:limit]

@@ -74,7 +74,7 @@ def browser() -> Iterator[Any]:
 
 @pytest.fixture(scope="session")
 def demo_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A data folder in which the page itself reviewed two shipped clips: review 1 from the side, review 2 from the front.
+    """A data folder in which the page's worker reviewed two shipped clips: 1 from the side, 2 from the front.
 
     For looking only: no test may change what is in it.
     """

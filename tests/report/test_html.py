@@ -300,3 +300,15 @@ def test_rep_lists(numbers: tuple[int, ...], total: int, text: str) -> None:
 @pytest.mark.parametrize(("seconds", "text"), [(0.0, "0:00.0"), (4.24, "0:04.2"), (59.96, "1:00.0"), (125.3, "2:05.3")])
 def test_moments(seconds: float, text: str) -> None:
     assert wording.moment(seconds) == text
+
+
+def test_the_next_cue_stands_before_the_findings(analysis: Analysis) -> None:
+    from formcheck.report.next_cue import next_cue
+
+    exercise = get_exercise("lateral-raise")
+    cue = next_cue(analysis.review, exercise)
+    assert cue is not None
+    text = render_report(analysis, exercise)
+    assert text.index("Next cue") < text.index(cue.cue) < text.index("What the set shows")
+    nothing = replace(analysis, review=replace(analysis.review, findings=()))
+    assert "Next cue" not in render_report(nothing, exercise)

@@ -1,20 +1,21 @@
-"""Between two sets, two sessions, or the early and the late reps of one set."""
+"""Between two sets of one session or of two, and between the early and the late reps of one set."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
+from scipy.stats import norm
 from scipy.stats import t as student
 
 from formcheck.errors import UsageError
 from formcheck.model import Array, Review
 from formcheck.training.conditions import camera_kept, loads
 from formcheck.training.detectable import Z95, mean_error, minimal_detectable_change
+from formcheck.training.onset import holm
 from formcheck.training.permutation import hedges_g, labels_all, signs_all, two_sample, within_pairs
-from formcheck.training.results import Aspect, Call, Comparison, Difference, Trend
+from formcheck.training.results import Aspect, Call, Comparison, Difference
 from formcheck.training.series import Series, aspects_of, series_by_measure
-from formcheck.training.trends import trends_of
 from formcheck.training.wording import amount, listed, moved
 
 ALPHA = 0.05
@@ -48,7 +49,8 @@ def compare_sets(
 
     Exact sign-flip permutation over the pairs of reps, flipped in all measures at once, so that the largest of all
     differences is held against the largest that chance makes (Westfall & Young 1993, from memory). A difference is
-    claimed when chance is below 5 % for the whole comparison and the difference is more than minimal detectable.
+    claimed when chance is below 5 % for the whole comparison and the difference is more than minimal detectable. With
+    the camera set up anew, the same chance must also be that of the measurement's own error (normal, Holm).
 
     same_session : both sets were filmed in one session; then, if the camera stands where it stood, what the
     measurement always adds is in both sets and cancels.
@@ -77,8 +79,10 @@ def compare_sets(
     differences = []
     if pairs:
         d = _by_rep(pairs)
-        for pair, (p, p_family) in zip(pairs, within_pairs(d, signs_all(len(d))), strict=True):
-            differences.append(_paired(pair, p, p_family, labels, same_camera))
+        tested = within_pairs(d, signs_all(len(d)))
+        blurred = holm([_chance_of_blur(pair, same_camera) for pair in pairs])
+        for pair, (p, p_reps), p_blur in zip(pairs, tested, blurred, strict=True):
+            differences.append(_paired(pair, p, max(p_reps, p_blur), labels, same_camera))
     return Comparison(
         differences=tuple(differences),
         same_camera=same_camera,
@@ -122,21 +126,6 @@ def early_and_late(review: Review) -> Comparison:
         notes=tuple(notes),
         sentence=_summary(differences, notes, count >= 2 * FEWEST_EARLY, words),
     )
-
-
-def across_sessions(reviews: Sequence[Review]) -> tuple[Trend, ...]:
-    """The trend of each measure's mean over sets in order of time, such as one set a session.
-
-    Between sessions the camera is set up anew, so the whole margin blurs. Raises UsageError when the sets are of
-    different exercises.
-    """
-    if len({review.exercise.id for review in reviews}) > 1:
-        raise UsageError("A course over sessions can be told when all sets are of one exercise.")
-    found: dict[str, list[tuple[int, Series]]] = {}
-    for number, review in enumerate(reviews, start=1):
-        for item in series_by_measure(review):
-            found.setdefault(item.measure, []).append((number, item))
-    return trends_of([_session_means(rows) for rows in found.values()], steps="sets")
 
 
 # ---------------------------------------------------------------- parts
@@ -210,11 +199,7 @@ def _difference(
     """Margin and verdict: scatter between reps, at least what measuring scatters, and what the camera may add."""
     before, after = float(pair.first.mean()), float(pair.second.mean())
     change, count = after - before, min(len(pair.first), len(pair.second))
-    errors = [
-        mean_error(scatter, margin, count, same_camera=same_camera)
-        for scatter, margin in zip(pair.scatters, pair.margins, strict=True)
-    ]
-    detectable = minimal_detectable_change(float(np.sqrt(np.mean(np.square(errors)))))
+    detectable = minimal_detectable_change(_error_of_mean(pair, same_camera))
     kept = [max(m**2 - (Z95 * s) ** 2, 0.0) for m, s in zip(pair.margins, pair.scatters, strict=True)]
     common = 0.0 if same_camera else sqrt(sum(kept))
     scattered = float(np.linalg.norm(pair.scatters)) / sqrt(count)
@@ -253,19 +238,22 @@ def _difference(
     )
 
 
-def _session_means(rows: Sequence[tuple[int, Series]]) -> Series:
-    """A course over sets whose values are means over reps; each scatters by its whole error of measurement."""
-    item = rows[0][1]
-    errors = [mean_error(one.scatter, one.margin, len(one.reps), same_camera=False) for _, one in rows]
-    return Series(
-        measure=item.measure,
-        side=None,
-        unit=item.unit,
-        reps=tuple(number for number, _ in rows),
-        values=np.array([one.values.mean() for _, one in rows]),
-        margin=float(np.mean([one.margin for _, one in rows])),
-        scatter=float(np.sqrt(np.mean(np.square(errors)))),
-    )
+def _error_of_mean(pair: _Pair, same_camera: bool) -> float:
+    """Standard error of measurement of one group's mean, both groups taken together."""
+    count = min(len(pair.first), len(pair.second))
+    errors = [
+        mean_error(scatter, margin, count, same_camera=same_camera)
+        for scatter, margin in zip(pair.scatters, pair.margins, strict=True)
+    ]
+    return float(np.sqrt(np.mean(np.square(errors))))
+
+
+def _chance_of_blur(pair: _Pair, same_camera: bool) -> float:
+    """Two-sided probability that measuring and the scatter of the reps make such a difference of matched reps."""
+    d = pair.second - pair.first
+    own = float(d.var(ddof=1)) / len(d)
+    error = float(np.sqrt(2 * _error_of_mean(pair, same_camera) ** 2 + (0.0 if same_camera else own)))
+    return float(2 * norm.sf(abs(d.mean()) / error))
 
 
 def _by_rep(pairs: Sequence[_Pair]) -> Array:

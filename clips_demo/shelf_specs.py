@@ -34,9 +34,12 @@ def _set(
     width: int = 540,
     height: int = 960,
 ) -> ClipSpec:
-    """One set of three reps: `rep` changes every rep's move, `late` only that of the last two; the same for the plan."""
+    """One set of three reps: `rep` changes every rep's move, `late` that of the last two; the same for the plan."""
     rng = np.random.default_rng([77, seed])
-    con, top, ecc, bottom = _DURATIONS.get(exercise, (1.0, 0.35, 1.5, 0.4))
+    usual = tag in ("clean", "480p", "720p")
+    con, top, ecc, bottom = _DURATIONS.get(exercise, (1.0, 0.35, 1.5, 0.4) if usual else (0.9, 0.35, 1.25, 0.3))
+    if not usual and not tag.endswith("80p"):
+        width, height = 360, 640  # drawn in a third of the time, and as large as the pose model looks at
     reps = []
     for number in range(1, 4):
         changes, own = dict(rep or {}), dict(plan or {})
@@ -56,7 +59,7 @@ def _set(
     name = f"{exercise.replace('-', '_')}_{view}_{tag}"
     body, look, room = _body(rng), _look(rng), _room(rng)
     set_plan = SetPlan(exercise, tuple(reps), seed=7000 + seed, still=0.9, tail=0.8)
-    return ClipSpec(name, set_plan, body, look, camera, view, room, faults, fps=25.0 if tag in ("clean", "480p", "720p") else 20.0)
+    return ClipSpec(name, set_plan, body, look, camera, view, room, faults, fps=25.0 if usual else 20.0)
 
 
 def _press(seed: int, exercise: str) -> list[ClipSpec]:

@@ -3,6 +3,7 @@
 import math
 import signal
 import sys
+from datetime import date
 from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, cast
@@ -10,7 +11,7 @@ from typing import TYPE_CHECKING, cast
 import click
 
 import formcheck
-from formcheck.cli import courses, desk, people
+from formcheck.cli import courses, desk, options, people
 from formcheck.cli.errors import CarefulGroup
 
 if TYPE_CHECKING:
@@ -48,6 +49,9 @@ def cli() -> None:
 @click.option("--variation", metavar="ID", help="A variation of it (see formcheck show EXERCISE).")
 @click.option("--view", type=click.Choice(VIEWS), default="auto", show_default=True, help="Where the camera stood.")
 @click.option("--with-view", type=click.Choice(VIEWS), default="auto", help="Where the second camera stood.")
+@click.option("--client", metavar="NAME", help="Whose set it is: load and reps are taken from the client's plan.")
+@click.option("--session", type=options.Day(), metavar="DAY", help="The day of the session; today if not given.")
+@click.option("--set", "set_number", type=click.IntRange(1, 1000), metavar="N", help="Which set of the session.")
 @click.option("--load", "load_kg", type=float, metavar="KG", callback=_kilograms, help="The load in kilograms.")
 @click.option("--target-reps", type=click.IntRange(1, 1000), metavar="N", help="How many reps were planned.")
 @click.option("--json", "json_file", type=_file, metavar="FILE", help="Write the numbers as JSON (- to the screen).")
@@ -63,6 +67,9 @@ def review(
     variation: str | None,
     view: str,
     with_view: str,
+    client: str | None,
+    session: date | None,
+    set_number: int | None,
     load_kg: float | None,
     target_reps: int | None,
     json_file: Path | None,
@@ -75,6 +82,8 @@ def review(
     """Review one set from one clip, or from two filmed at once."""
     if store and not save:
         raise click.UsageError("--store and --no-save contradict each other.")
+    if not save and (client or session or set_number):
+        raise click.UsageError("--client, --session and --set are of no use with --no-save.")
     if second is None and with_view != "auto":
         raise click.UsageError("--with-view needs --with.")
     from formcheck.cli import choose, work
@@ -90,6 +99,9 @@ def review(
             load_kg=load_kg,
             target_reps=target_reps,
             pose_model=pose_model,
+            client=client,
+            session_on=session,
+            set_number=set_number,
         ),
         json_file=None if json_file == _STDOUT else json_file,
         json_to_stdout=json_file == _STDOUT,

@@ -1,16 +1,18 @@
 """The commands that look at clips or at the store."""
 
 import json
-from dataclasses import dataclass
-from datetime import UTC, datetime
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import click
 
 from formcheck.cli.progress import progress_bar
 from formcheck.codec import encode
+from formcheck.correcting import exercise_for
 from formcheck.errors import ClipError, FormcheckError, UsageError
 from formcheck.exercises.registry import get_exercise
+from formcheck.exercises.schema import Exercise
 from formcheck.model import Analysis, LandmarkRecording, Review, SetInfo, ViewHint
 from formcheck.pipeline import Outputs, replacing, review_clip, review_two_clips
 from formcheck.report.wording import count, in_short
@@ -30,10 +32,13 @@ class Wish:
     pose_model: Path | None = None
     second: Path | None = None
     second_view: ViewHint = "auto"
+    client: str | None = None
+    session_on: date | None = None
+    set_number: int | None = None
 
-    def review(self, title: str) -> tuple[Analysis, LandmarkRecording]:
+    def review(self, title: str, exercise: Exercise | None = None) -> tuple[Analysis, LandmarkRecording]:
         """Do it, showing the progress under this title."""
-        exercise = get_exercise(self.exercise_id)
+        exercise = exercise or get_exercise(self.exercise_id)
         if self.second is not None:
             with progress_bar(title) as show:
                 return review_two_clips(
@@ -74,11 +79,22 @@ def review(
         outputs.check(source)
     keeper = open_store(store) if save else None
     try:
-        analysis, recording = wish.review("Looking at the clips" if wish.second else "Looking at the clip")
+        if keeper is not None:
+            known = None if wish.client is None else keeper.find_client(wish.client)
+            exercise = exercise_for(keeper, wish.exercise_id, known.id if known is not None else None)
+            wish = _as_planned(wish, keeper)
+        analysis, recording = wish.review("Looking at the clips" if wish.second else "Looking at the clip", exercise)
         made_at = datetime.now(UTC)
         number = None
         if keeper is not None:
-            number = keeper.save_review(analysis.review, created_at=made_at, clip_path=wish.clip.absolute())
+            number = keeper.save_review(
+                analysis.review,
+                created_at=made_at,
+                client=wish.client,
+                clip_path=wish.clip.absolute(),
+                session_on=wish.session_on,
+                set_number=wish.set_number,
+            )
     finally:
         if keeper is not None:
             keeper.close()
@@ -92,6 +108,24 @@ def review(
             click.echo(f"Written: {path}", err=json_to_stdout)
     if number is not None:
         click.echo(f"Kept as review {number} (formcheck history {number}).", err=json_to_stdout)
+
+
+def _as_planned(wish: Wish, store: Store) -> Wish:
+    """Load and target reps that were not given, from the client's plan."""
+    known = None if wish.client is None else store.find_client(wish.client)
+    if known is None:
+        return wish
+    day = wish.session_on or datetime.now().astimezone().date()
+    held = store.plan_of(known.id, wish.exercise_id, on=day)
+    number = wish.set_number or store.next_set(known.id, wish.exercise_id, day)
+    planned = held.plan.for_set(number) if held is not None and held.plan is not None else None
+    if planned is None:
+        return wish
+    return replace(
+        wish,
+        load_kg=planned.load_kg if wish.load_kg is None else wish.load_kg,
+        target_reps=planned.reps_high if wish.target_reps is None else wish.target_reps,
+    )
 
 
 def write_text(target: Path | None, text: str) -> bool:

@@ -134,6 +134,12 @@ class Reviews(OpenStore):
             found.append(Session(sets[0].session_on, sets[0].client, sets[0].exercise_id, sets))
         return found
 
+    def next_set(self, client_id: int | None, exercise_id: str, day: date) -> int:
+        """The number the next set of this exercise would have in a day's session, from 1."""
+        row = {"client_id": client_id, "exercise_id": exercise_id, "session_on": day, "clip_sha256": ""}
+        with self._reading() as connection:
+            return _next_set(connection, row, lock=False)
+
     def load_review(self, review_id: int) -> Review:
         """A whole review, as corrected where it was (StoreError when there is none of this number or it is damaged)."""
         with self._reading() as connection:
@@ -210,8 +216,8 @@ def _document(connection: Connection, review_id: int) -> tuple[str, str] | None:
     return None if row is None else (row.sha256, row.body)
 
 
-def _next_set(connection: Connection, row: dict[str, Any]) -> int:
-    if row["client_id"] is not None:
+def _next_set(connection: Connection, row: dict[str, Any], *, lock: bool = True) -> int:
+    if lock and row["client_id"] is not None:
         # Two sets of one client that arrive at once get different numbers: the second waits here for the first.
         connection.execute(select(clients.c.id).where(clients.c.id == row["client_id"]).with_for_update())
     same = [reviews.c[name] == row[name] for name in ("session_on", "exercise_id")]

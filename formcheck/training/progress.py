@@ -7,9 +7,10 @@ from datetime import date
 from formcheck.errors import UsageError
 from formcheck.model import Review
 from formcheck.training.advice import Advice, TrainedSession, advise
-from formcheck.training.comparing import across_sessions, compare_sets
+from formcheck.training.comparing import compare_sets
 from formcheck.training.done import RANGE_MEASURES, DoneSet, against_plan, middle_of
 from formcheck.training.results import Comparison, OneRepMax, Trend
+from formcheck.training.sessions import across_sessions
 from formcheck.training.strength import one_rep_max
 from formcheck.training.trends import course_of
 

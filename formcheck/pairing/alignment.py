@@ -32,6 +32,8 @@ STROKE_S, SHIFT_S = 1.0, 0.4
 """A stroke is compared over this long a stretch, and sought this far to either side."""
 MARGIN_FLOOR_S = 0.012
 """Cameras at different sides see the same stroke a little differently: offsets are this exact at best."""
+ANGLE_FLOOR_S, ANGLE_SPREAD_S = 0.08, 0.045
+"""The same two for angles each view reads in its own way: up to 0.07 s off in invented sets of arms opening level."""
 LEAST_STROKES, LEAST_CORRELATION, MOST_SPREAD_S, LEAST_ODDS = 6, 0.8, 0.03, 0.95
 PEAKS = 6
 """So many of the best lags are looked at stroke by stroke."""
@@ -55,6 +57,8 @@ class Course:
 
     start: float
     speeds: Array
+    alike: bool = True
+    """Every camera sees the very same quantity; not so for an angle each view reads in a way of its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +77,8 @@ class Alignment:
     """Strokes of either clip that could be laid on the other's, one by one."""
     spread_s: float
     """80 % of the strokes lie this near to where the offset puts them."""
+    alike: bool = True
+    """Both courses show the very same quantity."""
     found_by: Literal["movement", "sound"] = "movement"
 
     @property
@@ -103,7 +109,7 @@ def heights(recording: LandmarkRecording) -> Course:
 def driver_course(t: Array, driver: Array) -> Course:
     """The speed of a driver signal (m,) at times t, for lifts in which little goes up or down."""
     grid = _grid(t)
-    return Course(float(grid[0]), _speeds(t, driver[:, None], grid))
+    return Course(float(grid[0]), _speeds(t, driver[:, None], grid), alike=False)
 
 
 def align(first: Course, second: Course, *, near: tuple[float, float] | None = None) -> Alignment | None:
@@ -149,18 +155,21 @@ def _at(first: Course, second: Course, lags: Array, r: Array, overlap_s: Array, 
     """
     offset = (lags[index] + _vertex(r, index)) / RATE_HZ + first.start - second.start
     strokes, spread = _stroke_spread(first, second, int(lags[index]))
-    margin = float(np.hypot(1.96 * spread / np.sqrt(max(strokes, 1)), MARGIN_FLOOR_S))
+    alike = first.alike and second.alike
+    floor = MARGIN_FLOOR_S if alike else ANGLE_FLOOR_S
+    margin = float(np.hypot(1.96 * spread / np.sqrt(max(strokes, 1)), floor))
     n = max(overlap_s[index] * INDEPENDENT_HZ, 1.0)
     likelihood = -0.5 * n * np.log1p(-(min(float(r[index]), 0.999) ** 2))
     likelihood -= min(0.5 * (spread / SPREAD_SCALE_S) ** 2, MOST_AGAINST)
-    return Alignment(float(offset), margin, float(r[index]), 0.0, strokes, spread), float(likelihood)
+    return Alignment(float(offset), margin, float(r[index]), 0.0, strokes, spread, alike), float(likelihood)
 
 
 def refusal(found: Alignment | None) -> str | None:
     """Why two clips are not taken for the same set, in one sentence; None when they are."""
     if found is None or found.strokes < LEAST_STROKES:
         return "The two clips do not share enough of the set to be laid over one another: both must show it."
-    if found.correlation < LEAST_CORRELATION or found.spread_s > MOST_SPREAD_S:
+    most = MOST_SPREAD_S if found.alike else ANGLE_SPREAD_S
+    if found.correlation < LEAST_CORRELATION or found.spread_s > most:
         return "The two clips do not show the same set: the movement does not run alike in them."
     if found.odds < LEAST_ODDS:
         return (

@@ -42,9 +42,9 @@ def judge(exercise: Exercise, told: tuple[Told, Told], merged: Sequence[Reading]
     """Findings on the merged readings; a check that only one of the two views may decide is decided by that one."""
     findings: list[Finding] = []
     for check in exercise.checks:
-        alone = exercise.model_copy(update={"checks": (check,)})
+        alone = exercise.model_copy(update={"checks": (check,), "untold": ()})
         findings.extend(find(alone, *_deciding(exercise, check, told, merged, reps)))
-    return findings
+    return [*findings, *find(exercise.model_copy(update={"checks": ()}), merged, reps, told[0].view)]
 
 
 def combined(first: Measure, second: Measure) -> Measure:
@@ -88,9 +88,7 @@ def _deciding(
     exercise: Exercise, check: Check, told: tuple[Told, Told], merged: Sequence[Reading], reps: Sequence[Rep]
 ) -> tuple[Sequence[Reading], Sequence[Rep], ViewName]:
     able = [one.view in exercise.views_for(check) for one in told]
-    if all(able):
-        return merged, reps, told[0].view
-    if not any(able):
+    if all(able) or not any(able):
         return merged, reps, told[0].view
     one = told[able.index(True)]
     if len(exercise.views_for(check)) >= len(exercise.views_of(check.measure)):

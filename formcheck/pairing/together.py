@@ -32,6 +32,8 @@ from formcheck.signals.camera import plane_of
 
 Sounds = tuple[Course, Course]
 
+LEVEL_DRIVERS = frozenset({"arm_opening"})
+"""Driver signals of lifts in which hardly anything goes up or down."""
 SOUND_LEAST_CORRELATION, SOUND_LEAST_ODDS = 0.3, 0.99
 SOUND_AGREES_S = 0.25
 """Movement is looked for this near to where the sound puts it."""
@@ -94,10 +96,12 @@ def review_pair(
         look_at(recording, exercise, settings=settings, view=view)
         for recording, view in zip(recordings, views, strict=True)
     ]
-    drivers = (
-        driver_course(found[0].signals.t, found[0].driver),
-        driver_course(found[1].signals.t, found[1].driver),
-    )
+    drivers = None
+    if exercise.driver.sagittal in LEVEL_DRIVERS:
+        drivers = (
+            driver_course(found[0].signals.t, found[0].driver),
+            driver_course(found[1].signals.t, found[1].driver),
+        )
     alignment = lay_over(first, second, drivers, sounds)
     offset = alignment.offset_s
     lead: Which = "second" if _timing_margin(found[1], exercise) < _timing_margin(found[0], exercise) else "first"

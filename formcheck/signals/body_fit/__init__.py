@@ -1,0 +1,1 @@
+"""One body of constant segment lengths and one camera, laid through the landmarks of a whole set."""

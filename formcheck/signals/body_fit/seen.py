@@ -1,0 +1,112 @@
+"""From landmarks to what the fit sees, and its first guess of the pose."""
+
+from itertools import pairwise
+
+import numpy as np
+
+from formcheck.model import SIDES, Array, Mask
+from formcheck.signals.body_fit.body import JOINTS, Pose
+from formcheck.signals.body_fit.depth import Depths, across_of, depths_of, trunk_of, unit
+from formcheck.signals.body_fit.fit import FOCAL, Seen
+from formcheck.signals.skeleton import INDEX, sided
+
+MOMENTS_HZ = 15.0
+"""The fit looks at about this many moments a second: landmarks are low-passed at 6 Hz."""
+FULL_LENGTH_PERCENTILE = 95.0
+TRUNK_PER_SHOULDER_WIDTH = 1.4
+"""Trunk over shoulder width between landmarks: gives the scale where the trunk is seen shortened all through."""
+HIDDEN_TRUST = 0.02
+"""Share of a seen landmark's weight that one called hidden keeps, so that no joint hangs in the air."""
+
+_JOINTS = [INDEX[name] for name in JOINTS]
+
+
+def every(rate: float) -> int:
+    """Which samples of a grid the fit looks at: every so many."""
+    return max(1, round(rate / MOMENTS_HZ))
+
+
+def look(
+    pixels: Array,
+    world: Array,
+    visibility: Array,
+    rate: float,
+    size: tuple[int, int],
+    min_visibility: float,
+    *,
+    corrected: bool = True,
+) -> tuple[Seen, Pose] | None:
+    """What the fit sees, and where it starts, from n smoothed moments; None when the trunk was never seen.
+
+    Parameters
+    ----------
+    pixels, world, visibility : (n, 33, 2), (n, 33, 3), (n, 33); NaN where missing.
+    rate : moments a second; size : width and height of the picture, pixels.
+    min_visibility : below this a landmark hardly counts.
+    corrected : take off the world points' own leaning (`formcheck.signals.body_fit.depth`).
+    """
+    points = pixels[:, _JOINTS] - np.array(size) / 2
+    there = np.isfinite(points).all(axis=2)
+    visible = np.nan_to_num(visibility[:, _JOINTS])
+    weight = np.where(there, np.where(visible >= min_visibility, visible**2, HIDDEN_TRUST), 0.0)
+    scale = trunk_px(pixels)
+    if not (np.isfinite(scale) and scale > 0) or not np.isfinite(trunk_of(world)[:, 0]).any():
+        return None
+    hint = depths_of(world, pixels, scale, corrected=corrected)
+    seen = Seen(
+        rate=rate,
+        points=np.where(there[:, :, None], points, 0.0),
+        weight=weight,
+        slant=np.nan_to_num(hint.slant),
+        slant_sd=np.where(np.isfinite(hint.slant), np.nan_to_num(hint.sd, nan=1.0), np.inf),
+        axes_slant=np.nan_to_num(hint.axes),
+        axes_sd=np.where(np.isfinite(hint.axes), hint.axes_sd, np.inf),
+        scale=scale,
+        long_side=float(max(size)),
+    )
+    return seen, _first_guess(seen, world, hint)
+
+
+def trunk_px(pixels: Array) -> float:
+    """Pixels of a trunk length, judged from where the trunk or the shoulders are seen longest; NaN when never."""
+    middle = [sum(pixels[:, sided(part, side)] for side in SIDES) / 2 for part in ("shoulder", "hip")]
+    length = np.linalg.norm(middle[0] - middle[1], axis=1)
+    width = np.linalg.norm(pixels[:, sided("shoulder", "left")] - pixels[:, sided("shoulder", "right")], axis=1)
+    if not np.isfinite(length).any():
+        return float("nan")
+    full = [float(np.nanpercentile(values, FULL_LENGTH_PERCENTILE)) for values in (length, width)]
+    return max(full[0], TRUNK_PER_SHOULDER_WIDTH * full[1])
+
+
+def _first_guess(seen: Seen, world: Array, hint: Depths) -> Pose:
+    """Directions as the picture shows them, slanted as the world points hint; hips where they are seen."""
+    count = len(world)
+    world = _filled(world.reshape(count, -1)).reshape(count, -1, 3)
+    up, left = trunk_of(world), across_of(world)
+    left = unit(left - (left * up).sum(axis=1, keepdims=True) * up)
+    directions = []
+    for limb, parts in enumerate((("shoulder", "elbow", "wrist"), ("hip", "knee", "ankle"))):
+        for number, side in enumerate(SIDES):
+            for link, (near, far) in enumerate(pairwise(parts)):
+                line = unit(world[:, sided(far, side)] - world[:, sided(near, side)])
+                sine = hint.slant[:, 4 * limb + 2 * number + link]
+                sine = np.clip(np.where(np.isfinite(sine), sine, line[:, 2]), -0.98, 0.98)
+                flat = unit(line[:, :2] + 1e-9)
+                directions.append(np.concatenate([flat * np.sqrt(1 - sine**2)[:, None], sine[:, None]], axis=1))
+    focal = FOCAL[0] * seen.long_side
+    distance = focal / seen.scale
+    hips = [JOINTS.index(f"{side}_hip") for side in SIDES]
+    middle = np.where((seen.weight[:, hips] > 0)[:, :, None], seen.points[:, hips], np.nan).mean(axis=1)
+    root = np.concatenate([_filled(middle) * distance / focal, np.full((count, 1), distance)], axis=1)
+    trunk = np.stack([left, up, np.cross(left, up)], axis=2)
+    return Pose(root, trunk, np.zeros((count, 2, 2)), np.stack(directions, axis=1))
+
+
+def _filled(columns: Array) -> Array:
+    """Gaps of (n, k) columns bridged by straight lines; a column never seen is 0."""
+    out = np.array(columns)
+    at = np.arange(len(out))
+    for column in range(out.shape[1]):
+        there: Mask = np.isfinite(out[:, column])
+        out[:, column] = np.interp(at, at[there], out[there, column]) if there.any() else 0.0
+    return out

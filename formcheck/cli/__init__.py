@@ -180,7 +180,10 @@ def history(
 @_pose_model
 @_store
 def demo(clips: Path | None, pose_model: Path | None, store: str | None) -> None:
-    """Review the shipped clips into the store; those already there are skipped."""
+    """Put an invented client's six weeks and the shipped clips into the store; what is there is skipped.
+
+    With --clips only the clips of that folder are reviewed.
+    """
     from formcheck.cli import work
 
     work.demo(clips, pose_model, store)

@@ -201,7 +201,12 @@ def _print_result(result: Review, *, to_stdout: bool) -> None:
 
 
 def demo(clips: Path | None, pose_model: Path | None, where: str | None) -> None:
-    """Review every clip of a folder that has a truth file, unless the store holds it."""
+    """Review every clip of a folder that has a truth file, unless the store holds it.
+
+    Without a folder: an invented client's six weeks first, then the shipped clips.
+    """
+    if clips is None:
+        _demo_story(where)
     folder = clips if clips is not None else shipped_clips()
     found = sorted(folder.glob("*.mp4")) if folder.is_dir() else []
     if not found:
@@ -218,6 +223,19 @@ def demo(clips: Path | None, pose_model: Path | None, where: str | None) -> None
                 click.echo(f"{clip.name}: {message}")
     if failed:
         raise ClipError(f"{failed} of {len(found)} clips could not be reviewed.")
+
+
+def _demo_story(where: str | None) -> None:
+    from formcheck.demo.story import CLIENT, EXERCISE, WEEKS, tell
+
+    today = datetime.now().astimezone().date()
+    with open_store(where) as store, progress_bar("Telling the story") as show:
+        made = tell(store, recordings_folder(), today=today, on_progress=show)
+    if made:
+        click.echo(f"{CLIENT}: {WEEKS} weeks of an invented client, {made} drawn sets; nobody was filmed.")
+        click.echo(f'See them with: formcheck progress "{CLIENT}" --exercise {EXERCISE} --set 3')
+    else:
+        click.echo(f"{CLIENT}: already in the store.")
 
 
 def _demo_clip(clip: Path, title: str, pose_model: Path | None, store: Store) -> str:

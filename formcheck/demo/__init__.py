@@ -1,0 +1,1 @@
+"""An invented client for trying things out; nothing here was ever filmed."""

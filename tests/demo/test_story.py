@@ -1,0 +1,129 @@
+"""The invented client's six weeks: what is shown comes from the analysis, and tells what a coach would recognise.
+
+The truth is the drawn figure itself: how many reps it does, how high, how fast.
+"""
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from formcheck.analysis import analyse
+from formcheck.correcting import corrected_analysis
+from formcheck.demo.figure import DrawnRep, record
+from formcheck.demo.story import CLIENT, EXERCISE, NOTES, STORY, tell
+from formcheck.exercises.registry import get_exercise
+from formcheck.model import Settings
+from formcheck.reps.edits import Edits, delete_rep
+from formcheck.store import Store
+from formcheck.store.courses import trained_sessions
+from formcheck.training.advice import TrainedSession, advise
+from formcheck.training.progress import progress_of
+from tests.store.test_backup import everything
+
+TODAY = date(2026, 3, 1)
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Store, Path]]:
+    folder = tmp_path_factory.mktemp("story")
+    with Store.open(folder / "reviews.sqlite") as store:
+        assert tell(store, folder / "recordings", today=TODAY) == sum(len(day.sets) for day in STORY)
+        yield store, folder / "recordings"
+
+
+@pytest.fixture(scope="module")
+def sessions(told: tuple[Store, Path]) -> list[TrainedSession]:
+    return trained_sessions(told[0], CLIENT, EXERCISE)
+
+
+def test_the_figure_does_what_it_was_told() -> None:
+    reps = tuple(DrawnRep(peak) for peak in (90.0, 80.0, 95.0))
+    review = analyse(record("a set", reps), get_exercise(EXERCISE), settings=Settings(correct_landmarks=False)).review
+    assert [rep.complete for rep in review.reps] == [True] * 3
+    for number, rep in enumerate(reps, start=1):
+        for side in ("left", "right"):
+            found = review.measure("arm_raise_peak", rep=number, side=side)  # type: ignore[arg-type]
+            assert found is not None
+            assert found.value == pytest.approx(rep.peak_deg, abs=1.5)
+        phases = review.reps[number - 1].tempo
+        # A minimum-jerk stroke is above 5 % of its peak speed for 88.1 % of its time (closed form of its speed).
+        assert phases.concentric_s == pytest.approx(0.881 * rep.up_s, abs=0.08)
+        assert phases.eccentric_s == pytest.approx(0.881 * rep.down_s, abs=0.08)
+
+
+def test_the_same_set_is_drawn_alike_every_time() -> None:
+    one, other = (record("a set", (DrawnRep(90.0),)) for _ in range(2))
+    assert np.array_equal(one.pixels, other.pixels)
+    assert one.clip == other.clip
+    assert not np.array_equal(one.pixels, record("another", (DrawnRep(90.0),)).pixels)
+
+
+def test_eight_sessions_in_six_weeks(sessions: list[TrainedSession]) -> None:
+    assert len(sessions) == 8
+    assert [len(session.sets) for session in sessions] == [3] * 8
+    assert sessions[-1].day == TODAY - timedelta(days=1)
+    assert (sessions[-1].day - sessions[0].day).days < 42
+    assert all(session.plan is not None for session in sessions)
+
+
+def test_every_rep_drawn_is_found_and_the_partial_ones_are_told_apart(sessions: list[TrainedSession]) -> None:
+    for session, day in zip(sessions, STORY, strict=True):
+        for done, drawn in zip(session.sets, day.sets, strict=True):
+            complete = sum(rep.complete for rep in done.review.reps)
+            assert (complete, len(done.review.reps) - complete) == (drawn.reps, drawn.partial)
+
+
+def test_the_story_is_the_one_a_coach_would_tell(sessions: list[TrainedSession]) -> None:
+    """Raised by the rule, raised too far, range lost in week 4, backed off, back again."""
+    said = [advise(sessions[: count + 1]).kind for count in range(len(sessions))]
+    assert said == ["hold", "raise", "hold", "hold", "back_off", "hold", "hold", "raise"]
+    heavy = sessions[4]
+    assert (heavy.day - sessions[0].day).days // 7 + 1 == 4
+    assert heavy.sets[0].review.set_info.load_kg == max(item.sets[0].review.set_info.load_kg or 0 for item in sessions)
+    course = progress_of(sessions, set_number=3).sessions
+    ranges = [line.range_deg for line in course if line.range_deg is not None]
+    assert min(ranges) == ranges[4]
+    assert ranges[4] < np.median(ranges) - 5
+    assert ranges[-1] == pytest.approx(ranges[0], abs=3)
+    assert "broke down" in course[4].form
+    assert "did not break down" in course[-1].form
+
+
+def test_it_says_that_it_is_invented(told: tuple[Store, Path]) -> None:
+    client = told[0].get_client(CLIENT)
+    assert client.notes == NOTES
+    assert "Made up" in NOTES
+    assert "never filmed" in NOTES
+    assert {row.clip_path for row in told[0].list_reviews()} == {None}
+
+
+def test_told_twice_it_is_there_once_and_a_broken_telling_is_taken_up(told: tuple[Store, Path], tmp_path: Path) -> None:
+    store, recordings = told
+    before = everything(store)
+    assert tell(store, recordings, today=TODAY + timedelta(days=3)) == 0
+    assert everything(store) == before
+
+    class StopError(Exception):
+        pass
+
+    def stop(done: float, _total: float | None) -> None:
+        if done == 7:
+            raise StopError
+
+    with Store.open(tmp_path / "other.sqlite") as other:
+        with pytest.raises(StopError):
+            tell(other, tmp_path / "recordings", today=TODAY, on_progress=stop)
+        assert tell(other, tmp_path / "recordings", today=TODAY) == 24 - 7
+        assert [plan.plan for plan in other.plan_history(CLIENT)] == [plan.plan for plan in store.plan_history(CLIENT)]
+        assert len(other.sessions(client=CLIENT)) == 8
+
+
+def test_her_sets_can_be_corrected_like_any_other(told: tuple[Store, Path]) -> None:
+    store, recordings = told
+    row = store.list_reviews(limit=1)[0]
+    reps = store.load_review(row.id).reps
+    after = corrected_analysis(store, row.id, delete_rep(Edits(), reps, 3), recordings).review
+    assert len(after.reps) == len(reps) - 1

@@ -48,20 +48,21 @@ def judge(exercise: Exercise, told: tuple[Told, Told], merged: Sequence[Reading]
 
 
 def combined(first: Measure, second: Measure) -> Measure:
-    """The inverse-variance mean of two values with margins, and the margin of that mean.
+    """The best weighted mean of two values whose errors are correlated, and the margin of that mean.
 
-    With weights w = (1/m²)/Σ(1/m²), its variance is w₁²m₁² + w₂²m₂² + 2ρ·w₁w₂·m₁m₂ with ρ = `SHARED_ERROR`. Where the
-    two disagree by more than their margins allow, one of them is wrong by more than it says: the margin then
-    reaches both.
+    For margins a, b and correlation ρ = `SHARED_ERROR` the mean of least variance gives the first the weight
+    (b² - ρab)/(a² + b² - 2ρab), held between 0 and 1 (Gauss and Markov; with ρ = 0 it is 1/a² to 1/b²). Where the two
+    disagree by more than their margins allow, one is off by more than it says: the margin then reaches both.
     """
     assert first.value is not None
     assert second.value is not None
     a, b = first.margin or 0.0, second.margin or 0.0
-    total = a**2 + b**2
-    weight = b**2 / total if total else 0.5
+    shared = SHARED_ERROR * a * b
+    total = a**2 + b**2 - 2 * shared
+    weight = min(max((b**2 - shared) / total, 0.0), 1.0) if total else 0.5
     value = weight * first.value + (1 - weight) * second.value
-    own, other = weight * a, (1 - weight) * b
-    margin = (own**2 + other**2 + 2 * SHARED_ERROR * own * other) ** 0.5
+    variance = (weight * a) ** 2 + ((1 - weight) * b) ** 2 + 2 * weight * (1 - weight) * shared
+    margin = variance**0.5
     if abs(first.value - second.value) > (a**2 + b**2) ** 0.5:
         margin = max(margin, abs(first.value - value), abs(second.value - value))
     return replace(first, value=value, margin=margin, camera="both")

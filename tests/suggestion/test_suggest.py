@@ -1,0 +1,98 @@
+"""Sets whose exercise is known because the stick figure was made to do it."""
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from formcheck.exercises.registry import get_exercise, load_exercises
+from formcheck.model import Array, LandmarkRecording
+from formcheck.suggestion import CONFIDENT, suggest
+from tests import lifter, shelf
+
+SHELF = load_exercises().values()
+PLAN = lifter.Set((1.0,) * 4, low=0.0)
+
+
+def bar(c: Array) -> dict[str, Any]:
+    """Both hands on one bar: the elbows bend just so that their distance stays as it is."""
+    raised = 55 + 95 * c
+    out = (0.26 - lifter.UPPER_ARM * np.sin(np.radians(raised))) / lifter.FOREARM
+    fold = 360 - np.degrees(np.arccos(np.clip(out, -1, 1))) - 270
+    return {"left": raised, "right": raised, "elbow": 180 - fold - raised, "torso": 3.0}
+
+
+POSES: dict[str, shelf.Pose] = {
+    **shelf.POSES,
+    "lateral-raise": lambda c: {"left": 8 + 82 * c, "right": 8 + 82 * c, "elbow": 12.0},
+    "overhead-lateral-raise": lambda c: {"left": 8 + 162 * c, "right": 8 + 162 * c, "elbow": 12.0},
+    "bent-over-lateral-raise": lambda c: {"left": 4 + 80 * c, "right": 4 + 80 * c, "torso": 78.0, "knee": 30.0},
+    "guided-bar-press": bar,
+}
+ALIKE = {
+    "bench-lateral-raise": "bent-over-lateral-raise",  # the bench is no landmark
+    "bent-over-lateral-raise": "bench-lateral-raise",
+    "guided-bar-press": "dumbbell-press",  # nor is the bar
+}
+
+
+def filmed(exercise: str, yaw: float) -> LandmarkRecording:
+    t = lifter.times(PLAN.length_s)
+    angles = POSES[exercise](PLAN.course(t))
+    if get_exercise(exercise).position == "seated":
+        angles |= {"knee": 90.0, "shin": 0.0}
+    return lifter.film(t, **angles, yaw=yaw, noise_px=1.0)
+
+
+@pytest.mark.parametrize("exercise", sorted(load_exercises()))
+@pytest.mark.parametrize("yaw", [0.0, -35.0, 88.0])
+def test_every_exercise_of_the_shelf_is_among_what_it_looks_like(exercise: str, yaw: float) -> None:
+    found = suggest(filmed(exercise, yaw), SHELF)
+    assert exercise in found.alike
+    if found.exercise_id is not None:
+        assert found.exercise_id == exercise
+
+
+@pytest.mark.parametrize("exercise", ["squat", "hip-hinge", "biceps-curl", "lateral-raise", "overhead-lateral-raise"])
+def test_what_is_unlike_all_others_is_said_with_confidence(exercise: str) -> None:
+    found = suggest(filmed(exercise, 0.0), SHELF)
+    assert found.exercise_id == exercise
+    assert found.ranked[0][1] >= CONFIDENT
+    assert found.alike == (exercise,)
+    assert found.reasons
+    assert found.view.name == "front"
+
+
+@pytest.mark.parametrize(("exercise", "other"), ALIKE.items())
+def test_what_landmarks_cannot_tell_apart_is_left_open(exercise: str, other: str) -> None:
+    found = suggest(filmed(exercise, 0.0), SHELF)
+    assert {exercise, other} <= set(found.alike)
+    assert found.exercise_id is None
+
+
+def test_palms_that_turn_are_seen_from_the_front_and_not_from_the_side() -> None:
+    assert suggest(filmed("turning-palm-press", 0.0), SHELF).exercise_id == "turning-palm-press"
+    beside = suggest(filmed("turning-palm-press", 88.0), SHELF)
+    assert {"turning-palm-press", "dumbbell-press"} <= set(beside.alike)
+    assert beside.exercise_id is None
+
+
+def test_confidences_are_shares_of_one() -> None:
+    for exercise in ("lateral-raise", "squat"):
+        ranked = suggest(filmed(exercise, 0.0), SHELF).ranked
+        assert sum(confidence for _, confidence in ranked) <= 1.0
+        assert [confidence for _, confidence in ranked] == sorted((c for _, c in ranked), reverse=True)
+
+
+def test_someone_who_stands_still_does_none_of_them() -> None:
+    t = lifter.times(8.0)
+    found = suggest(lifter.film(t, noise_px=1.0), SHELF)
+    assert found.alike == ()
+    assert found.exercise_id is None
+
+
+def test_a_clip_with_nobody_in_it_shows_none_of_them() -> None:
+    t = lifter.times(4.0)
+    nobody = np.full((len(t), 33, 2), np.nan), np.full((len(t), 33, 3), np.nan), np.zeros((len(t), 33))
+    found = suggest(lifter.recording(t, *nobody), SHELF)
+    assert found.ranked == found.alike == ()

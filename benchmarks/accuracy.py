@@ -8,7 +8,8 @@
 
 Prints repetitions, clips without the exercise, phases, planted faults and false alarms, and for every measure and
 camera angle: number, share given, bias, mean error, 95th percentile, truths inside the margin, and the mean errors
-of two plain readings of the same landmarks (`baselines`). `--conditions` and `--worst N` say where errors come from.
+of two plain readings of the same landmarks (`baselines`). `--conditions`, `--worst N` and `--without CONDITION` say
+where errors come from.
 The benchmark's landmarks are committed (benchmarks/recordings), so a run takes seconds, not hours.
 """
 
@@ -66,10 +67,12 @@ def main() -> None:
     parser.add_argument("--sets", action="store_true", help="name the sets with something wrong")
     parser.add_argument("--conditions", action="store_true", help="errors with and without each condition")
     parser.add_argument("--worst", type=int, default=0, metavar="N", help="the N largest errors against their margins")
+    parser.add_argument("--without", action="append", default=[], metavar="CONDITION", help="leave such sets out")
     options = parser.parse_args()
     folders = options.folders or [FOLDERS[options.part]]
     settings = settings_from(options.changes)
-    outcomes = [outcome_of(case, settings) for folder in folders for case in load_cases(folder)]
+    cases = (case for folder in folders for case in load_cases(folder))
+    outcomes = [outcome_of(case, settings) for case in cases if not case.conditions & set(options.without)]
     if not outcomes:
         raise SystemExit(f"There are no sets with truth in {', '.join(str(folder) for folder in folders)}.")
     lines = [*summary(outcomes), "", *measure_table(outcomes), "", LEGEND]
@@ -81,7 +84,7 @@ def main() -> None:
         lines += ["", *worst_table(outcomes, options.worst)]
     print("\n".join(lines))
     if options.write:
-        if options.folders or options.changes:
+        if options.folders or options.changes or options.without:
             parser.error("--write is for a whole part with the documented settings")
         command = f"python benchmarks/accuracy.py --part {options.part}"
         write_section(PAGE, options.part, f"```sh\n{command}\n```\n\n```text\n" + "\n".join(lines) + "\n```")

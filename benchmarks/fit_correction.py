@@ -1,7 +1,8 @@
 """Estimate the landmark-to-joint correction of angles on rendered sets kept for tuning.
 
-    python clips_demo/render.py --random 16 --seed 1 --out DIR       (needs the render extra)
-    python benchmarks/fit_correction.py DIR
+    python benchmarks/fit_correction.py                              the benchmark's tuning part
+    python clips_demo/render.py --random 16 --seed 1 --out DIR       more random sets (needs the render extra)
+    python benchmarks/fit_correction.py DIR ...
 
 Prints the offsets that `formcheck.signals.correction` is taken from, and what would be left of the error with all
 of them. Never run it on clips that are used to report accuracy.
@@ -15,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
-from cases import Case, load_cases
+from cases import FOLDERS, Case, load_cases
 from formcheck.model import SIDES, Array, Settings
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.camera import camera_view, plane_of
@@ -93,10 +94,12 @@ def fit(curves: list[Curve], group: str) -> Array:
 def main() -> None:
     """Print the offsets and the remaining error, by where the camera stands."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("folders", nargs="+", type=Path)
+    parser.add_argument("folders", nargs="*", type=Path, default=[FOLDERS["tuning"]])
     groups: dict[str, list[Curve]] = defaultdict(list)
     for folder in parser.parse_args().folders:
         for case in load_cases(folder):
+            if case.no_exercise is not None:
+                continue
             for group, curve in curves_of(case):
                 groups[group].append(curve)
     print("KNOTS_DEG =", KNOTS_DEG)

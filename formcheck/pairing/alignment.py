@@ -167,7 +167,7 @@ def _at(first: Course, second: Course, lags: Array, r: Array, overlap_s: Array, 
 def refusal(found: Alignment | None) -> str | None:
     """Why two clips are not taken for the same set, in one sentence; None when they are."""
     if found is None or found.strokes < LEAST_STROKES:
-        return "The two clips do not share enough of the set to be laid over one another: both must show it."
+        return "The two clips do not show the same set, or share too little of it: both must show most of the set."
     most = MOST_SPREAD_S if found.alike else ANGLE_SPREAD_S
     if found.correlation < LEAST_CORRELATION or found.spread_s > most:
         return "The two clips do not show the same set: the movement does not run alike in them."

@@ -61,7 +61,7 @@ def test_the_second_camera_may_start_first_and_miss_the_end() -> None:
 def test_another_set_of_the_same_exercise_is_refused(other: Plan) -> None:
     first = filmed(PLAN, POSES["lateral-raise"], yaw=0.0)
     second = filmed(other, POSES["lateral-raise"], yaw=88.0, seed=1)
-    with pytest.raises(PairingError, match=r"do not show the same set|do not share enough of the set"):
+    with pytest.raises(PairingError, match="do not show the same set"):
         lay_over(first, second)
 
 
@@ -79,7 +79,7 @@ def test_reps_like_clockwork_cut_out_of_the_middle_fit_in_more_than_one_way() ->
 def test_clips_that_hardly_overlap_are_refused() -> None:
     first = filmed(PLAN, POSES["lateral-raise"], yaw=0.0, stops=11.0)
     second = filmed(PLAN, POSES["lateral-raise"], yaw=88.0, begins=10.0, seed=1)
-    with pytest.raises(PairingError):
+    with pytest.raises(PairingError, match="share too little of it"):
         lay_over(first, second)
 
 

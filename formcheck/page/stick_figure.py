@@ -22,7 +22,8 @@ class Figure:
 
     def level(self, name: str) -> float:
         """Height of a part of the body above the floor."""
-        return {"hip": self.hip, "elbow": self.elbow, "chest": self.shoulder - 0.08, "shoulder": self.shoulder}[name]
+        chest = self.shoulder - 0.3 * (self.shoulder - self.hip)
+        return {"hip": self.hip, "elbow": self.elbow, "chest": chest, "shoulder": self.shoulder}[name]
 
 
 def profile(posture: Posture) -> Figure:

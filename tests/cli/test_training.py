@@ -1,0 +1,338 @@
+"""The commands around more than one set: clients, plans, notes, corrections, limits, comparing, progress, backup."""
+
+import json
+import re
+import shutil
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+from click.testing import CliRunner, Result
+
+from formcheck.cli import cli
+from formcheck.codec.told import KINDS, schema_path, told_schema
+from formcheck.demo import story
+from formcheck.store import Store
+from tests.cli.test_cli import good, sentence
+
+Run = Callable[..., Result]
+MIRA = story.CLIENT
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A data folder with three sessions of the invented client."""
+    home = tmp_path_factory.mktemp("told")
+    short = pytest.MonkeyPatch()
+    short.setattr(story, "STORY", (story.STORY[0], story.STORY[3], story.STORY[4]))
+    with Store.open(home / "reviews.sqlite") as store:
+        story.tell(store, home / "recordings", today=date(2026, 3, 1))
+    short.undo()
+    return home
+
+
+@pytest.fixture
+def home(told: Path, formcheck_home: Path) -> Path:
+    shutil.copytree(told, formcheck_home, dirs_exist_ok=True)
+    return formcheck_home
+
+
+def validated(kind: str, text: str) -> Any:
+    loaded = json.loads(text)
+    schema = json.loads(schema_path(kind).read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator.check_schema(schema)
+    jsonschema.Draft202012Validator(schema).validate(loaded)
+    return loaded
+
+
+# ---------------------------------------------------------------- clients
+
+
+def test_clients_are_added_listed_shown_and_changed(run: Run) -> None:
+    assert "No clients" in good(run("client", "list"))
+    assert "Ada Invented is a client now." in good(run("client", "add", "Ada  Invented", "--notes", "left shoulder"))
+    assert re.search(r"^Ada Invented +0 +· +left shoulder", good(run("client", "list")), re.M)
+    assert "None yet." in good(run("client", "show", "ada invented"))
+    good(run("client", "change", "Ada Invented", "--name", "Ada Made-Up"))
+    assert "already" in sentence(run("client", "add", "ADA made-up"), 1)
+    assert "known are Ada Made-Up" in sentence(run("client", "show", "Nobody"), 1)
+    assert run("client", "change", "Ada Made-Up").exit_code == 2
+
+
+def test_names_cannot_steer_the_terminal(run: Run, home: Path) -> None:
+    good(run("note", 1, "--remark", "red \x1b[31m text"))
+    assert "\x1b[31m" not in good(run("note", 1))
+    assert "control characters" in sentence(run("client", "add", "bell \x07"), 1)
+
+
+def test_a_client_is_shown_with_plans_and_sessions(run: Run, home: Path) -> None:
+    out = good(run("client", "show", MIRA))
+    assert "never filmed" in out
+    assert "lateral-raise: 3x12 @ 7.5 kg tempo 2-0-1-0 range 75°" in out
+    assert re.search(r"lateral-raise +12 at 7\.5 kg / 11 at 7\.5 kg / 9 at 7\.5 kg +7 8 9", out)
+
+
+def test_a_client_leaves_with_everything(run: Run, home: Path, tmp_path: Path) -> None:
+    with Store.open(home / "reviews.sqlite") as store:
+        for number in range(3, 10):
+            store.delete_review(number)
+    left = len(list((home / "recordings").iterdir()))
+    out = good(run("client", "export", MIRA, tmp_path / "mira.zip"))
+    assert "2 reviews, no clips" in out
+    assert "already" in sentence(run("client", "export", MIRA, tmp_path / "mira.zip"), 1)
+    refused = CliRunner().invoke(cli, ["client", "delete", MIRA], input="n\n", prog_name="formcheck")
+    assert refused.exit_code != 0
+    assert "Delete Mira Invented, 2 reviews and 2 files" in refused.stderr
+    with Store.open(home / "reviews.sqlite") as store:
+        assert len(store.list_reviews()) == 2
+    assert "Deleted: Mira Invented, 2 reviews and 2 files" in good(run("client", "delete", MIRA, "--yes"))
+    assert len(list((home / "recordings").iterdir())) == left - 2
+    assert "No reviews are stored yet." in good(run("history"))
+
+
+# ---------------------------------------------------------------- plans, notes, assigning
+
+
+def test_plans_are_set_shown_and_ended(run: Run) -> None:
+    good(run("client", "add", "Ada"))
+    out = good(run("plan", "set", "Ada", "lateral-raise", "12/12/10/8 @ 6/7/8/9 kg", "--from", "2026-03-01"))
+    assert "from 2026-03-01: 12/12/10/8 @ 6/7/8/9 kg" in out
+    good(run("plan", "end", "ada", "lateral-raise", "--from", "2026-04-01"))
+    shown = good(run("plan", "show", "Ada"))
+    assert re.search(r"2026-03-01 +lateral-raise +12/12/10/8.*\n2026-04-01 +lateral-raise +ended", shown)
+    assert "Nothing was ever planned" in good(run("plan", "show", "Ada", "squat"))
+    assert "cannot be read" in sentence(run("plan", "set", "Ada", "lateral-raise", "3x12 slowly"), 2)
+    assert "did you mean" in sentence(run("plan", "set", "Ada", "latral-raise", "3x12"), 2)
+    assert run("plan", "set", "Ada", "squat", "3x12", "--from", "soon").exit_code == 2
+
+
+def test_the_plan_gives_load_and_reps_that_were_not_said(run: Run, clip: Path, estimator: Any, home: Path) -> None:
+    good(run("plan", "set", MIRA, "lateral-raise", "4/8 @ 5/6 kg", "--from", "2026-03-01"))
+    options = ("--exercise", "lateral-raise", "--client", MIRA.upper(), "--session", "2026-03-04")
+    assert "4 complete reps (target 4)" in good(run("review", clip, *options))
+    second = good(run("review", clip, *options, "--set", 2, "--load", 7))
+    assert "7 kg" in second
+    assert "(target 8)" in second
+    with Store.open(home / "reviews.sqlite") as store:
+        rows = store.list_reviews(client=MIRA, session_on=date(2026, 3, 4))
+    assert [(row.set_number, row.load_kg, row.target_reps) for row in rows] == [(2, 7.0, 8), (1, 5.0, 4)]
+    assert run("review", clip, *options, "--no-save").exit_code == 2
+
+
+def test_own_limits_hold_in_a_review(run: Run, clip: Path, estimator: Any) -> None:
+    good(run("limits", "set", "lateral-raise", "height", "--limit", 120, "--tolerance", 1))
+    assert "Set by the coach" in good(run("review", clip, "--exercise", "lateral-raise"))
+    told = json.loads(good(run("review", clip, "--exercise", "lateral-raise", "--json", "-")))
+    (height,) = [item for item in told["findings"] if item["check"] == "height"]
+    assert (height["limit"], height["verdict"], len(height["reps"])) == (120.0, "not_met", 4)
+
+
+def test_notes_are_kept_and_shown(run: Run, home: Path) -> None:
+    assert good(run("note", 1)) == "Nothing was said about this set.\n"
+    out = good(run("note", 1, "--reserve", 2, "--effort", 7, "--where", "left shoulder", "--sleep", 6.5))
+    assert out == "2 reps in reserve; effort 7 of 10; pain: left shoulder; 6.5 h of sleep.\n"
+    assert good(run("note", 1)) == out
+    assert "between 0 and 10" in sentence(run("note", 1, "--effort", 11), 2)
+    assert "no review 99" in sentence(run("note", 99), 1)
+    assert "no review 99" in sentence(run("note", 99, "--no-pain"), 1)
+
+
+def test_a_review_is_assigned_later(run: Run, home: Path) -> None:
+    assert good(run("assign", 1, "--client", "Bea", "--session", "2026-02-02", "--set", 3)) == (
+        "Review 1: Bea, 2026-02-02, set 3.\n"
+    )
+    assert run("assign", 1).exit_code == 2
+    assert "no review 99" in sentence(run("assign", 99, "--set", 1), 1)
+
+
+# ---------------------------------------------------------------- corrections and limits
+
+
+def test_a_review_is_corrected_step_by_step_and_back(run: Run, home: Path) -> None:
+    assert "Nothing was corrected" in good(run("correct", 1))
+    assert "11 complete reps" in good(run("correct", 1, "--delete", 3))
+    with Store.open(home / "reviews.sqlite") as store:
+        reps = store.load_review(1).reps
+    gap = (reps[1].end_s, reps[2].start_s)
+    out = good(run("correct", 1, "--add", f"{gap[0] + 0.2},{gap[1] - 0.2}"))
+    assert "12 complete reps" in out
+    assert "11 complete reps" in good(run("correct", 1, "--leave-out", f"{reps[-1].start_s - 0.1},400"))
+    listed = good(run("correct", 1))
+    assert listed.count("holds") == 3
+    assert "was deleted" in listed
+    for expected in ("12 complete", "11 complete", "12 complete"):
+        assert expected in good(run("correct", 1, "--undo"))
+    assert "no correction" in sentence(run("correct", 1, "--undo"), 1)
+    moved = good(run("correct", 1, "--move", 1, "--start", 0.9))
+    assert re.search(r"^1 +0:00\.9 ", moved, re.M)
+
+
+@pytest.mark.parametrize(
+    ("options", "code"),
+    [
+        (("--delete", 99), 2),
+        (("--move", 1, "--start", 9.0), 2),
+        (("--exercise", "latral-raise"), 2),
+        (("--add", "500,503"), 2),
+        (("--move", 1), 2),
+        (("--start", 1.0), 2),
+        (("--add", "1"), 2),
+        (("--leave-out", "a,b"), 2),
+        (("--delete", 1, "--undo"), 2),
+    ],
+)
+def test_a_correction_that_does_not_fit_changes_nothing(
+    run: Run, home: Path, options: tuple[object, ...], code: int
+) -> None:
+    result = run("correct", 1, *options)
+    assert result.exit_code == code
+    assert "Traceback" not in result.output
+    with Store.open(home / "reviews.sqlite") as store:
+        assert store.revisions_of(1) == []
+
+
+def test_a_correction_without_landmarks_is_one_sentence(run: Run, home: Path) -> None:
+    shutil.rmtree(home / "recordings")
+    assert "review the clip again" in sentence(run("correct", 1, "--delete", 1), 1)
+
+
+def test_own_limits_are_tried_set_shown_and_taken_back(run: Run, home: Path) -> None:
+    set_it = ("limits", "set", "lateral-raise", "range-kept", "--limit", 0.4, "--client", MIRA)
+    tried = good(run(*set_it, "--try"))
+    assert "would change" in tried
+    assert "Review 9, Mira Invented" in tried
+    assert "to change → well" in tried.lower() or "to change → " in tried.lower()
+    assert "No own limits" in good(run("limits", "show", "lateral-raise", "--client", MIRA, "--history"))
+    assert "Kept as entry 1" in good(run(*set_it))
+    good(run("limits", "set", "lateral-raise", "range-kept", "--cue", "Whole way.", "--client", MIRA))
+    shown = good(run("limits", "show", "lateral-raise", "--client", MIRA))
+    assert re.search(r"range-kept .*at least 40.% .*\(own\) .*at least 95.%.*Whole way\.", shown)
+    assert "(own)" not in good(run("limits", "show", "lateral-raise"))
+    good(run("limits", "reset", "lateral-raise", "--client", MIRA))
+    assert "(own)" not in good(run("limits", "show", "lateral-raise", "--client", MIRA))
+    good(run("limits", "restore", 2))
+    assert "(own)" in good(run("limits", "show", "lateral-raise", "--client", MIRA))
+    history = good(run("limits", "show", "lateral-raise", "--client", MIRA, "--history"))
+    assert [line[:2] for line in history.splitlines()] == ["1.", "2.", "3.", "4."]
+    assert "no check" in sentence(run("limits", "set", "lateral-raise", "depth", "--limit", 3), 2)
+    assert run("limits", "set", "lateral-raise", "height").exit_code == 2
+
+
+# ---------------------------------------------------------------- comparing and progress
+
+
+def test_a_tired_set_is_held_against_a_fresh_one(run: Run, home: Path) -> None:
+    out = good(run("compare", 7, 9))
+    assert "Changed" in out
+    assert "Range" in out
+    told = validated("comparison", good(run("compare", 7, 9, "--json", "-")))
+    assert [item["review"] for item in told["sets"]] == [7, 9]
+    assert told["course"] is None
+    changed = {item["measure"] for item in told["comparison"]["differences"] if item["call"] == "changed"}
+    assert "range_of_motion" in changed
+
+
+def test_the_reps_of_one_set_are_held_against_each_other(run: Run, home: Path, tmp_path: Path) -> None:
+    out = good(run("compare", 9, "--json", tmp_path / "c.json"))
+    assert "Written: " in out
+    told = validated("comparison", (tmp_path / "c.json").read_text(encoding="utf-8"))
+    assert told["course"]["breakdown"] is not None
+    assert "broke down" in " ".join(good(run("compare", 9)).split())
+
+
+def test_sets_that_cannot_be_compared_are_one_sentence(run: Run, home: Path) -> None:
+    assert "no review 99" in sentence(run("compare", 1, 99), 1)
+    assert "no review 98" in sentence(run("compare", 98), 1)
+    good(run("correct", 2, "--exercise", "overhead-lateral-raise"))
+    assert "one exercise" in sentence(run("compare", 1, 2), 2)
+
+
+def test_progress_shows_sessions_plan_and_advice(run: Run, home: Path, tmp_path: Path) -> None:
+    options = ("progress", MIRA, "--exercise", "lateral-raise", "--set", 3)
+    out = good(run(*options, "--report", tmp_path / "p.html"))
+    assert len(re.findall(r"^2026-\d\d-\d\d ", out, re.M)) == 3
+    assert "12/11/9" in out
+    assert "advice, never an order" in out
+    assert "back the load off slightly" in out
+    assert "Doubt: " in out
+    assert "Set 3: 9 complete reps, 3 fewer than the 12 planned" in out
+    page = (tmp_path / "p.html").read_text(encoding="utf-8")
+    assert "back the load off slightly" in page
+    assert "Advisory only" in page
+    assert page.count("<circle") == 6  # range and load of three sessions
+    told = validated("progress", good(run(*options, "--json", "-")))
+    assert told["client"] == MIRA
+    assert [line["complete_reps"] for line in told["progress"]["sessions"]] == [38, 37, 32]
+    assert told["progress"]["advice"]["kind"] == "back_off"
+
+
+def test_pain_silences_every_other_advice(run: Run, home: Path) -> None:
+    good(run("note", 9, "--where", "<b>neck</b>"))
+    out = good(run("progress", MIRA, "--exercise", "lateral-raise"))
+    assert "stop this exercise and have it looked at" in out
+    assert "back the load off" not in out
+
+
+def test_the_report_escapes_what_was_typed(run: Run, home: Path, tmp_path: Path) -> None:
+    good(run("client", "change", MIRA, "--name", "<script>alert(1)</script>"))
+    good(run("note", 9, "--where", "<b>neck</b>"))
+    target = tmp_path / "p.html"
+    good(run("progress", "<script>alert(1)</script>", "--exercise", "lateral-raise", "--report", target))
+    page = target.read_text(encoding="utf-8")
+    assert "<script>" not in page
+    assert "<b>neck" not in page
+    assert "&lt;script&gt;" in page
+
+
+def test_progress_of_nothing_is_one_sentence(run: Run, home: Path) -> None:
+    assert "no session" in sentence(run("progress", MIRA, "--exercise", "squat"), 2)
+    assert "no client" in sentence(run("progress", "Nobody", "--exercise", "squat"), 1)
+    assert "did you mean" in sentence(run("progress", MIRA, "--exercise", "sqat"), 2)
+
+
+def test_the_published_schemas_are_those_of_the_program() -> None:
+    for kind in KINDS:
+        assert json.loads(schema_path(kind).read_text(encoding="utf-8")) == told_schema(kind)
+
+
+def test_the_page_on_the_formats_names_every_key(root: Path) -> None:
+    page = (root / "docs" / "training-format.md").read_text(encoding="utf-8")
+    for kind in KINDS:
+        schema = told_schema(kind)
+        for part in (schema, *schema["$defs"].values()):
+            for key in part.get("properties", {}):
+                assert f"`{key}`" in page, (kind, key)
+
+
+# ---------------------------------------------------------------- backup and restore
+
+
+def test_backup_and_restore(run: Run, home: Path, tmp_path: Path) -> None:
+    assert "9 reviews" in good(run("backup", tmp_path / "b.sqlite"))
+    good(run("client", "delete", MIRA, "--yes"))
+    good(run("client", "add", "Bea"))
+    refused = CliRunner().invoke(cli, ["restore", str(tmp_path / "b.sqlite")], input="n\n", prog_name="formcheck")
+    assert refused.exit_code != 0
+    assert "Mira" not in good(run("client", "list"))
+    out = good(run("restore", tmp_path / "b.sqlite", "--yes"))
+    assert "Restored: 9 reviews." in out
+    kept = re.search(r"before: (.+)", out)
+    assert kept is not None
+    assert Path(kept[1]).is_file()
+    assert "Mira" in good(run("client", "list"))
+    (tmp_path / "b.sqlite").write_bytes(b"broken")
+    assert "damaged" in sentence(run("restore", tmp_path / "b.sqlite", "--yes"), 1)
+    assert "There is no backup" in sentence(run("restore", tmp_path / "none", "--yes"), 1)
+    assert "9 reviews" in good(run("history", "--check"))
+
+
+def test_demo_tells_the_story_first(run: Run, home: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setattr(story, "STORY", (story.STORY[0],))
+    monkeypatch.setattr("formcheck.cli.work.shipped_clips", lambda: tmp_path / "none")
+    out = run("demo", "--store", tmp_path / "fresh.sqlite").stdout
+    assert "6 weeks of an invented client, 3 drawn sets; nobody was filmed." in out
+    assert f'formcheck progress "{MIRA}" --exercise lateral-raise' in out
+    assert "already in the store" in run("demo", "--store", tmp_path / "fresh.sqlite").stdout

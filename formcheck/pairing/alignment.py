@@ -239,7 +239,7 @@ def _stroke_spread(first: Course, second: Course, lag: int) -> tuple[int, float]
     there, back = _shifts_of(a, b), _shifts_of(b, a)
     back[:, 0] *= -1
     shifts = np.concatenate([there, back])
-    off = []
+    off: list[float] = []
     for up in (False, True):
         same = shifts[(shifts[:, 1] > 0) == up, 0]
         off.extend(np.abs(same - np.median(same)) if len(same) else [])

@@ -20,10 +20,6 @@ PRESS_FAULTS = [
 ]
 FAULTS = [
     *(Planted(name, *fault) for name in ("dumbbell-press", "turning-palm-press") for fault in PRESS_FAULTS),
-    Planted("turning-palm-press", "palms-to-face", {"turn": (180, 180)}, 0),
-    Planted("turning-palm-press", "palms-forward", {"turn": (0, 0)}, 0),
-    Planted("turning-palm-press", "turn-not-early", {"turn": (0, 180), "to_share": 0.12}, 0, "undecided"),
-    Planted("turning-palm-press", "turn-not-late", {"from_share": 0.95, "to_share": 1.0}, 0),
     Planted("turning-palm-press", "elbows-not-far-ahead", {"ahead": 88.0, "raised": (88, 150)}, 90, "undecided"),
     Planted("machine-reverse-fly", "open-wide", {"opening": (5, 60)}, 90),
     Planted("machine-reverse-fly", "start-ahead", {"opening": (60, 100)}, 90),

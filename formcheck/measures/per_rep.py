@@ -4,7 +4,6 @@ from collections.abc import Callable, Mapping
 
 import numpy as np
 
-from formcheck.measures.palms import palm_turn_height
 from formcheck.measures.steadiness import STEADINESS
 from formcheck.measures.window import (
     NO_NEXT_REP,
@@ -166,9 +165,6 @@ READERS: Mapping[str, Reader] = {
     "thigh_inclination_peak": _peak("thigh_inclination"),
     "torso_inclination_max": _peak("torso_inclination"),
     "torso_inclination_min": _low("torso_inclination"),
-    "palm_turn_bottom": _at("palm_turn", bottom_moment),
-    "palm_turn_top": _at("palm_turn", lambda rep: rep.top_s),
-    "palm_turn_height": palm_turn_height,
     "stance_width": _median("stance_width"),
     "knee_spread_min": _knee_spread_min,
     "hip_flexion_max": _peak("hip_flexion"),

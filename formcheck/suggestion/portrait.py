@@ -108,12 +108,7 @@ def _arms(exercise: Exercise, mover: str) -> dict[str, Wanted]:
 
 
 def _hands(exercise: Exercise) -> dict[str, Wanted]:
-    """What the hands tell of presses: a bar keeps their distance; palms that turn are an exercise of their own."""
-    names = {use.name for use in exercise.measures}
-    turn = 0.9
-    hands = {"palm.moves": Wanted(-_ANY, turn, 0.25, "palms that do not turn")}
-    if "palm_turn_height" in names:
-        hands = {"palm.moves": Wanted(turn, _ANY, 0.25, "palms that turn")}
-    if "grip_width" in names:
-        hands["gap.moves"] = Wanted(0, 0.25, 0.08, "hands that stay as far apart as a bar holds them")
-    return hands
+    """What the hands tell of presses: a bar keeps their distance. Landmarks do not tell where the palms face."""
+    if "grip_width" in {use.name for use in exercise.measures}:
+        return {"gap.moves": Wanted(0, 0.25, 0.08, "hands that stay as far apart as a bar holds them")}
+    return {}

@@ -60,7 +60,6 @@ def suggest(
         return Suggestion((), camera, (), ())
     signals = compute_signals(recording, camera, settings, masked=False)
     seen = dict(features(recording, signals.t, settings))
-    seen["palm"] = driver_curve(signals, "palm_turn", camera)
     against: dict[str, float] = {}
     found: dict[str, tuple[Portrait, dict[str, float]]] = {}
     for exercise in exercises:

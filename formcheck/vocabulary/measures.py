@@ -112,19 +112,6 @@ MEASURES = _measures(
         "torso_inclination_min", "deg", False, "least torso lean", "Smallest torso lean; negative is backward."
     ),
     MeasureTerm(
-        "palm_turn_bottom", "ratio", True, "palms at the start", "1 = to the face, 0 = to each other, -1 = forward."
-    ),
-    MeasureTerm(
-        "palm_turn_top", "ratio", True, "palms at the top", "1 = to the face, 0 = to each other, -1 = forward."
-    ),
-    MeasureTerm(
-        "palm_turn_height",
-        "ratio",
-        True,
-        "hand height at the turn",
-        "Hand above the shoulder where the palm turns forward.",
-    ),
-    MeasureTerm(
         "stance_width", "ratio", False, "foot spacing", "Ankles' median distance over the shoulder landmarks'."
     ),
     MeasureTerm(

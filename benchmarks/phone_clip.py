@@ -49,3 +49,29 @@ def phone_clip(path: Path, seconds: float, *, source: Path | None = None, rate: 
         container.mux(stream.encode(None))
     part.replace(path)
     return path
+
+
+def small_clip(path: Path, seconds: float, *, rate: int = 30) -> Path:
+    """A shipped clip over and over in 360 × 640, cheap to decode; kept once made."""
+    import av
+
+    if path.exists():
+        return path
+    source = ROOT / "clips_demo" / "lateral_raise_front_clean.mp4"
+    with ClipReader(source, max_side=640) as reader:
+        pictures = [rgb for _, rgb in reader]
+    part = path.with_suffix(".part.mp4")
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with av.open(str(part), "w") as container:
+        stream = container.add_stream("libx264", rate=rate)
+        stream.height, stream.width = (side // 2 * 2 for side in pictures[0].shape[:2])
+        stream.pix_fmt = "yuv420p"
+        stream.codec_context.options = {"preset": "ultrafast", "g": str(rate), "bf": "0"}
+        for step in range(round(seconds * rate)):
+            picture = pictures[step % len(pictures)][: stream.height, : stream.width]
+            frame = av.VideoFrame.from_ndarray(np.ascontiguousarray(picture), format="rgb24")
+            frame.pts, frame.time_base = step, Fraction(1, rate)
+            container.mux(stream.encode(frame))
+        container.mux(stream.encode(None))
+    part.replace(path)
+    return path

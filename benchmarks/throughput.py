@@ -1,17 +1,21 @@
-"""What a review's tracking costs against a bare loop over the same frames, and overlay film against playing time.
+"""What a review costs: against a bare loop over the same pictures, in processor time, in memory, in agreement.
 
-Run ``python benchmarks/throughput.py [CLIP]``. Without a clip, a demo clip is enlarged to 1080 × 1920. Both loops use
-the same pose model in the same process, in turns, so that the ratio does not depend on the machine's speed; the
-figure to reach is at most 0.80. The bare loop decodes with cv2.VideoCapture, as a script of ten lines would.
+Run ``python benchmarks/throughput.py [--clip CLIP] [--rounds N] [--only PART ...]``. Without a clip, a demo clip is
+enlarged to 60 s of 1080 × 1920 (kept in ``.cache``). Everything that is compared runs in turns on the same machine, so
+that ratios do not depend on its speed. Parts: time, share, bits, agreement, memory, again, overlay.
 """
 
 import argparse
 import os
+import resource
 import statistics
+import subprocess
 import sys
 import tempfile
+import threading
 import time
-from fractions import Fraction
+from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -19,75 +23,110 @@ import numpy as np
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
-from formcheck.capture.native_log import native_log_to  # noqa: E402  # the repository's own package first
+from formcheck.analysis import analyse  # noqa: E402
+from formcheck.capture.native_log import native_log_to  # noqa: E402
+from formcheck.capture.packets import plan_of  # noqa: E402
 from formcheck.capture.pose import TIME_STRETCH, MediaPipeEstimator  # noqa: E402
-from formcheck.capture.recording import cached_recording  # noqa: E402
+from formcheck.capture.recording import load_recording  # noqa: E402
 from formcheck.capture.tracking import track_clip  # noqa: E402
-from formcheck.capture.video import ClipReader  # noqa: E402
+from formcheck.capture.video import ClipReader, Frame  # noqa: E402
+from formcheck.exercises.registry import get_exercise  # noqa: E402
+from formcheck.model import Array, LandmarkRecording, Settings  # noqa: E402
+from formcheck.pipeline import review_clip  # noqa: E402
 from formcheck.pose_model import packaged_bundle  # noqa: E402
-from formcheck.report.overlay import write_overlay  # noqa: E402
+from formcheck.signals.filtering import low_pass  # noqa: E402
+from formcheck.signals.skeleton import INDEX  # noqa: E402
+from phone_clip import phone_clip, small_clip  # noqa: E402  # the repository's own package first
 
-PHONE_BIT_RATE = 17_000_000
-"""A phone's full-HD film at 30 frames a second: about 130 MB a minute (from memory)."""
+PARTS = ("time", "share", "bits", "agreement", "memory", "again", "overlay")
+CACHE = Path(__file__).resolve().parent / ".cache"
+EXERCISE = "lateral-raise"
 
 
 def main() -> int:
     """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("clip", nargs="?", type=Path)
+    parser.add_argument("--clip", type=Path)
     parser.add_argument("--rounds", type=int, default=3)
+    parser.add_argument("--only", nargs="+", choices=PARTS, default=list(PARTS))
+    parser.add_argument("--model-alone", type=Path, help=argparse.SUPPRESS)
     options = parser.parse_args()
+    if options.model_alone:
+        print(model_alone(options.model_alone))
+        return 0
+    clip = options.clip or phone_clip(CACHE / "phone-60.mp4", 60.0)
+    with ClipReader(clip) as reader:
+        head, plan = reader.head, plan_of(reader)
+    print(f"{head.width} x {head.height}, {plan.end_s:.0f} s, {len(plan.chunks)} chunks, {os.cpu_count()} cores")
     with tempfile.TemporaryDirectory() as folder:
-        clip = options.clip or enlarged_clip(Path(folder) / "large.mp4")
-        report(clip, options.rounds, Path(folder))
+        made = Reviews(clip, Path(folder))
+        parts: dict[str, Callable[[], None]] = {
+            "time": lambda: time_against_bare_loop(made, options.rounds),
+            "share": lambda: share_of_the_rest(made),
+            "bits": lambda: same_bits(made),
+            "agreement": lambda: agreement(made),
+            "memory": memory,
+            "again": lambda: again(made),
+            "overlay": lambda: overlay(made, Path(folder)),
+        }
+        for part in options.only:
+            parts[part]()
     return 0
 
 
-def report(clip: Path, rounds: int, folder: Path) -> None:
-    """Time the loops in turns and print ratios."""
-    bare_loop(clip, at_most=5)  # imports and first-time set-up are paid before the clock runs
-    bare, tracked, bare_work, tracked_work, alone = [], [], [], [], []
+def line(what: str, figure: str, to_reach: str = "") -> None:
+    """One row of the table."""
+    print(f"{what:<74}{figure:>9}" + (f"   (to reach: {to_reach})" if to_reach else ""), flush=True)
+
+
+@dataclass
+class Reviews:
+    """Makes reviews of the clip from nothing, and keeps the last one's recording."""
+
+    clip: Path
+    folder: Path
+    count: int = 0
+    last: LandmarkRecording | None = None
+    last_s: float = 0.0
+
+    def make(self, processes: int | None = None) -> LandmarkRecording:
+        """One more review."""
+        self.count += 1
+        start = time.perf_counter()
+        _, self.last = review_clip(
+            self.clip, get_exercise(EXERCISE), cache_dir=self.folder / str(self.count), processes=processes
+        )
+        self.last_s = time.perf_counter() - start
+        return self.last
+
+    @property
+    def recording(self) -> LandmarkRecording:
+        """A recording of the clip."""
+        return self.last or self.make()
+
+
+# ---------------------------------------------------------------- time
+
+
+def time_against_bare_loop(made: Reviews, rounds: int) -> None:
+    """Reviews and bare loops in turns."""
+    bare_loop(made.clip, at_most=5)  # imports and first-time set-up are paid before the clock runs
+    bare, review, bound = [], [], []
     for _ in range(rounds):
-        start, work = time.perf_counter(), time.process_time()
-        frames = bare_loop(clip)
-        bare.append(time.perf_counter() - start)
-        bare_work.append(time.process_time() - work)
-        start, work = time.perf_counter(), time.process_time()
-        with MediaPipeEstimator() as estimator:
-            recording = track_clip(clip, estimator)
-        tracked.append(time.perf_counter() - start)
-        tracked_work.append(time.process_time() - work)
-        alone.append(model_alone(clip))
-    info = recording.clip
-    if frames != info.frames:
-        print(f"The bare loop saw {frames} frames, formcheck {info.frames}: the ratio is a frame's.")
-    ratios = [(b / info.frames) / (a / frames) for a, b in zip(bare, tracked, strict=True)]
-    print(f"{info.width} x {info.height}, {info.frames} frames, {os.cpu_count()} cores, {rounds} rounds in turns")
-    print(f"bare loop (cv2.VideoCapture + pose model)  {1000 * statistics.median(bare) / frames:7.1f} ms a frame")
-    print(
-        f"formcheck tracking (decoding beside it)    {1000 * statistics.median(tracked) / info.frames:7.1f} ms a frame"
-    )
-    print(f"ratio, median of rounds                    {statistics.median(ratios):7.2f}   (to reach: 0.80)")
-    print(f"ratio, each round                          {', '.join(f'{ratio:.2f}' for ratio in ratios):>7}")
-
-    limit = statistics.median(b / (a / frames) for a, b in zip(bare, alone, strict=True))
-    print(f"pose model alone over bare loop            {limit:7.2f}   (what no overlap can beat)")
-
-    work = statistics.median(b / a for a, b in zip(bare_work, tracked_work, strict=True)) * frames / info.frames
-    print(f"ratio of processor time, all threads       {work:7.2f}")
-
-    cache = folder / "cache"
-    cached_recording(clip, MediaPipeEstimator, cache)
-    start = time.perf_counter()
-    cached_recording(clip, MediaPipeEstimator, cache)
-    again = time.perf_counter() - start
-    print(f"second time, from the cache, over first    {again / statistics.median(tracked):7.4f}")
-
-    start = time.perf_counter()
-    write_overlay(clip, recording, folder / "overlay.mp4")
-    print(
-        f"overlay film over tracking                 {(time.perf_counter() - start) / statistics.median(tracked):7.2f}"
-    )
+        start = time.perf_counter()
+        frames = bare_loop(made.clip)
+        bare.append((time.perf_counter() - start) / frames)
+        seen = made.make()
+        review.append(made.last_s / seen.clip.frames)
+        bound.append(both_cores(made.clip))
+    ratios = [b / a for a, b in zip(bare, review, strict=True)]
+    line("bare loop (cv2.VideoCapture + pose model), ms a frame", f"{1000 * statistics.median(bare):.1f}")
+    line("review over bare loop, median of rounds", f"{statistics.median(ratios):.2f}", "0.60")
+    line("  each round", ", ".join(f"{ratio:.2f}" for ratio in ratios))
+    alone = [b / a for a, b in zip(bare, bound, strict=True)]
+    line("pose model alone, one process a core, over bare loop (no decoding at all)", f"{statistics.median(alone):.2f}")
+    rest = [b / a for a, b in zip(bound, review, strict=True)]
+    line("review over that limit", f"{statistics.median(rest):.2f}")
 
 
 def bare_loop(clip: Path, at_most: int | None = None) -> int:
@@ -114,46 +153,235 @@ def bare_loop(clip: Path, at_most: int | None = None) -> int:
     return frames
 
 
-def model_alone(clip: Path) -> float:
-    """Seconds a frame of the pose model on pictures decoded beforehand: what no overlap can beat."""
-    with ClipReader(clip) as reader:
-        frames = [frame for frame, _ in zip(iter(reader), range(150), strict=False)]
+def model_alone(clip: Path, count: int = 150, rounds: int = 2) -> float:
+    """Wall seconds a frame of the pose model on pictures decoded beforehand."""
+    frames = first_frames(clip, count)
     with MediaPipeEstimator() as estimator:
+        estimator.detect(frames[0].rgb, 0.0)
         start = time.perf_counter()
-        for t, rgb in frames:
-            estimator.detect(rgb, t)
-        return (time.perf_counter() - start) / len(frames)
+        for turn in range(rounds):
+            for t, rgb in frames:
+                estimator.detect(rgb, 1 + t + turn * 100)
+        return (time.perf_counter() - start) / (rounds * len(frames))
 
 
-def enlarged_clip(path: Path, height: int = 1920, seconds: float = 10.0) -> Path:
-    """A demo clip, enlarged to 1080p with fine grain, so that it costs what a phone's clip costs to decode."""
-    import av
-    import cv2
+def both_cores(clip: Path) -> float:
+    """Seconds a frame when every core runs the pose model and nothing else."""
+    command = [sys.executable, __file__, "--model-alone", str(clip)]
+    cores = min(4, os.cpu_count() or 1)
+    running = [subprocess.Popen(command, stdout=subprocess.PIPE, text=True) for _ in range(cores)]
+    took = [float(process.communicate()[0]) for process in running]
+    return statistics.mean(took) / cores
 
-    source = next(iter(sorted((ROOT / "clips_demo").glob("*.mp4"))), None)
-    if source is None:
-        raise SystemExit("There is no demo clip; give a clip.")
-    rng = np.random.default_rng(1)
-    grain = rng.normal(0, 4, (height + 64, 2 * height, 1))
-    with ClipReader(source) as reader, av.open(str(path), "w") as container:
-        landscape = reader.width > reader.height
-        size = (height, 1080) if landscape else (1080, height)
-        stream = container.add_stream("libx264", rate=30)
-        stream.width, stream.height, stream.pix_fmt = *size, "yuv420p"
-        stream.codec_context.time_base = Fraction(1, 90_000)
-        stream.bit_rate = PHONE_BIT_RATE
-        stream.codec_context.options = {"preset": "veryfast"}
-        for t, rgb in reader:
-            if t > seconds:
-                break
-            large = cv2.resize(rgb, size, interpolation=cv2.INTER_CUBIC).astype(np.float64)
-            dy, dx = rng.integers(0, 64, 2)
-            large += grain[dy : dy + size[1], dx : dx + size[0]]
-            frame = av.VideoFrame.from_ndarray(np.clip(large, 0, 255).astype(np.uint8), format="rgb24")
-            frame.pts, frame.time_base = round(t * 90_000), Fraction(1, 90_000)
-            container.mux(stream.encode(frame))
-        container.mux(stream.encode(None))
-    return path
+
+def first_frames(clip: Path, count: int) -> list[Frame]:
+    """The first pictures of a clip."""
+    with ClipReader(clip) as reader:
+        return [frame for frame, _ in zip(iter(reader), range(count), strict=False)]
+
+
+# ---------------------------------------------------------------- processor time
+
+
+def share_of_the_rest(made: Reviews) -> None:
+    """Processor time of a review, and how much of it decoding and the pose model take."""
+    before = processor_s()
+    frames = made.make().clip.frames
+    total = processor_s() - before
+    with ClipReader(made.clip, threads=1) as reader:
+        start = time.process_time()
+        for _ in reader.pictures():
+            pass
+        decoding = time.process_time() - start
+    with ClipReader(made.clip, threads=1) as reader:
+        start = time.process_time()
+        for _ in reader:
+            pass
+        pictures = time.process_time() - start
+    some = first_frames(made.clip, 300)
+    with MediaPipeEstimator() as estimator:
+        estimator.detect(some[0].rgb, 0.0)
+        start = time.process_time()
+        for t, rgb in some:
+            estimator.detect(rgb, 1 + t)
+        model = (time.process_time() - start) / len(some) * frames
+    line("processor time of a review, ms a frame", f"{1000 * total / frames:.1f}")
+    line(
+        "  decoding / laying out as RGB / pose model, ms a frame, each on its own",
+        f"{1000 * decoding / frames:.1f} / {1000 * (pictures - decoding) / frames:.1f} / {1000 * model / frames:.1f}",
+    )
+    line(
+        "neither decoding (to RGB, as cv2 hands it out) nor pose model, share",
+        f"{1 - (pictures + model) / total:.1%}",
+        "10 %",
+    )
+    line("  counting the step to RGB as not decoding", f"{1 - (decoding + model) / total:.1%}")
+
+
+def processor_s() -> float:
+    """Processor seconds of this process and the children that have ended."""
+    used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    return sum(item.ru_utime + item.ru_stime for item in used)
+
+
+# ---------------------------------------------------------------- the same result
+
+
+def same_bits(made: Reviews) -> None:
+    """The recording by 1, 2 and 4 processes."""
+    recordings = [made.make(processes) for processes in (1, 2, 4)]
+    names = ("t", "pixels", "world", "visibility")
+    same = all(
+        np.array_equal(getattr(recordings[0], name), getattr(other, name), equal_nan=True)
+        for other in recordings[1:]
+        for name in names
+    )
+    line("landmarks with 1, 2 and 4 processes", "the same" if same else "NOT the same", "the same to the bit")
+
+
+def agreement(made: Reviews) -> None:
+    """Chunks against one uninterrupted track, and that against itself begun one picture later."""
+    chunked = made.recording
+    with MediaPipeEstimator() as estimator:
+        whole = track_clip(made.clip, estimator)
+    with MediaPipeEstimator() as estimator:
+        estimator.detect(np.zeros((64, 64, 3), np.uint8), 0.0)
+        later = track_clip(made.clip, Skipping(estimator))  # type: ignore[arg-type]  # all of the protocol it needs
+    from_s = 0.0
+    with ClipReader(made.clip) as reader:
+        chunks = plan_of(reader).chunks
+    if len(chunks) > 1:
+        from_s = chunks[1].from_s
+    kept = np.isin(whole.t, chunked.t) & (whole.t >= from_s)
+    mine = chunked.t >= from_s
+    for name, other, rows in (
+        ("chunks against one uninterrupted track", chunked.pixels, mine),
+        ("  the uninterrupted track against itself begun a picture later", later.pixels, kept),
+    ):
+        raw, smooth, peak = apart(whole.pixels[kept], other[rows], whole.clip.frame_rate)
+        line(f"{name}, 95th percentile, % of torso", f"{raw:.2f}", "0.5" if name[0] != " " else "")
+        line("    the same after the documented low-pass", f"{smooth:.2f}")
+        line(
+            "    largest difference of a rep's peak arm angle, degrees", f"{peak:.2f}", "0.5" if name[0] != " " else ""
+        )
+
+
+class Skipping:
+    """A pose model that is not shown the first picture."""
+
+    def __init__(self, estimator: MediaPipeEstimator):
+        self._estimator = estimator
+        self.info = estimator.info
+
+    def detect(self, rgb: "np.ndarray[tuple[int, int, int], np.dtype[np.uint8]]", t_s: float) -> object:
+        """None for the first picture."""
+        return None if t_s == 0 else self._estimator.detect(rgb, t_s + 1)
+
+
+def apart(one: Array, other: Array, rate: float) -> tuple[float, float, float]:
+    """95th percentile of distances, raw and low-passed, in % of the torso; largest difference of a peak, degrees."""
+    middle = {
+        part: (one[:, INDEX[f"left_{part}"]] + one[:, INDEX[f"right_{part}"]]) / 2 for part in ("shoulder", "hip")
+    }
+    torso = float(np.nanmedian(np.linalg.norm(middle["shoulder"] - middle["hip"], axis=1)))
+    smooth = [low_pass(pixels, rate, Settings().cutoff_hz) for pixels in (one, other)]
+    distances = [np.linalg.norm(a - b, axis=2) for a, b in ((one, other), (smooth[0], smooth[1]))]
+    raw, filtered = (100 * float(np.nanpercentile(d, 95)) / torso for d in distances)
+    differences = []
+    for side in ("left", "right"):
+        angles = []
+        for pixels in smooth:
+            arm = pixels[:, INDEX[f"{side}_elbow"]] - pixels[:, INDEX[f"{side}_shoulder"]]
+            angles.append(np.degrees(np.arctan2(np.abs(arm[:, 0]), arm[:, 1])))
+        tops = [i for i in range(20, len(one) - 20) if angles[0][i] == angles[0][i - 20 : i + 21].max() > 45]
+        differences += [abs(float(angles[0][i]) - float(angles[1][i - 10 : i + 11].max())) for i in tops]
+    return raw, filtered, max(differences, default=float("nan"))
+
+
+# ---------------------------------------------------------------- memory
+
+
+def memory() -> None:
+    """Peak of all processes of a review, of a clip of ten minutes over one of one minute."""
+    peaks = [peak_mb(small_clip(CACHE / f"small-{minutes}.mp4", 60.0 * minutes)) for minutes in (1, 10)]
+    line("peak memory of all processes, 1 min / 10 min, MB", " / ".join(f"{peak:.0f}" for peak in peaks))
+    line("peak memory, 10 min clip over 1 min clip", f"{peaks[1] / peaks[0]:.3f}", "1.05")
+
+
+def peak_mb(clip: Path) -> float:
+    """Largest sum of the resident memory of a review's processes at any one time (Linux)."""
+    code = (
+        f"import sys; sys.path.insert(0, {str(ROOT)!r}); from pathlib import Path; import tempfile; "
+        "from formcheck.pipeline import review_clip; from formcheck.exercises.registry import get_exercise; "
+        f"review_clip(Path(sys.argv[1]), get_exercise({EXERCISE!r}), cache_dir=Path(tempfile.mkdtemp()), processes=2)"
+    )
+    running = subprocess.Popen([sys.executable, "-c", code, str(clip)])
+    peak, over = 0.0, threading.Event()
+
+    def watch() -> None:
+        nonlocal peak
+        while not over.wait(0.05):
+            peak = max(peak, sum(resident_mb(pid) for pid in family(running.pid)))
+
+    watcher = threading.Thread(target=watch)
+    watcher.start()
+    failed = running.wait()
+    over.set()
+    watcher.join()
+    if failed:
+        raise SystemExit("the review failed")
+    return peak
+
+
+def family(pid: int) -> list[int]:
+    """A process and everything it started."""
+    try:
+        tasks = list(Path(f"/proc/{pid}/task").iterdir())
+        young = [int(child) for task in tasks for child in (task / "children").read_text().split()]
+    except OSError:
+        return []
+    return [pid, *(descendant for child in young for descendant in family(child))]
+
+
+def resident_mb(pid: int) -> float:
+    """Resident memory of a process."""
+    try:
+        return int(Path(f"/proc/{pid}/statm").read_text().split()[1]) * resource.getpagesize() / 1024**2
+    except (OSError, IndexError):
+        return 0.0
+
+
+# ---------------------------------------------------------------- afterwards
+
+
+def again(made: Reviews) -> None:
+    """A stored recording analysed with another limit."""
+    recording = made.recording
+    kept = next((made.folder / str(made.count)).iterdir())
+    exercise = get_exercise(EXERCISE)
+    checks = tuple(check.model_copy(update={"tolerance": check.tolerance + 1}) for check in exercise.checks)
+    changed = exercise.model_copy(update={"checks": checks})
+    took = []
+    for _ in range(5):
+        start = time.perf_counter()
+        analyse(load_recording(kept), changed)
+        took.append(time.perf_counter() - start)
+    line(
+        f"stored set of {recording.clip.duration_s:.0f} s analysed again after a change of limits, s",
+        f"{statistics.median(took):.2f}",
+        "0.3",
+    )
+    line("  over the first review", f"{statistics.median(took) / made.last_s:.4f}")
+
+
+def overlay(made: Reviews, folder: Path) -> None:
+    """The overlay film against the review."""
+    from formcheck.report.overlay import write_overlay
+
+    recording = made.recording
+    start = time.perf_counter()
+    write_overlay(made.clip, recording, folder / "overlay.mp4")
+    line("overlay film over review", f"{(time.perf_counter() - start) / made.last_s:.2f}")
 
 
 if __name__ == "__main__":

@@ -25,6 +25,7 @@ from formcheck.exercises.limits import LimitChange, plain_limits, read_limits, w
 from formcheck.exercises.registry import get_exercise, references
 from formcheck.findings import Change, changed_findings, find_again
 from formcheck.model import LandmarkRecording, Review
+from formcheck.report.html import render_report
 from formcheck.reps.edits import Edits, as_exercise, delete_rep, move_rep
 from formcheck.store import Store
 from tests import lifter, shelf
@@ -81,6 +82,16 @@ def test_a_stored_review_is_corrected_from_its_landmarks(store: Store, review: R
     assert stored.by_hand == made.review.by_hand
     assert store.load_original(number).reps[3].number == 4
     assert store.edits_of(number) == edits
+
+
+def test_the_report_says_what_was_set_by_hand(store: Store, review: Review, recordings: Path) -> None:
+    number = store.save_review(review, created_at=NOON)
+    edits = move_rep(delete_rep(Edits(), review.reps, 1), review.reps, 2, end_s=review.reps[1].end_s - 0.2)
+    page = render_report(corrected_analysis(store, number, edits, recordings), RAISE)
+    assert "Corrected by hand" in page
+    assert "has its times set by hand" in page
+    assert page.count('<span class="partial">by hand</span>') >= 1
+    assert "by hand" not in render_report(corrected_analysis(store, number, Edits(), recordings), RAISE)
 
 
 def test_no_corrections_give_the_machine_s_own_review_again(store: Store, review: Review, recordings: Path) -> None:

@@ -146,6 +146,8 @@ def show(exercise_id: str) -> None:
 @click.option("--exercise", "exercise_id", metavar="ID", help="Only reviews of this exercise.")
 @click.option("--limit", type=click.IntRange(1, 10**6), default=20, show_default=True, help="How many to list.")
 @click.option("--json", "json_file", type=_file, metavar="FILE", help="Write review NUMBER as JSON (- to the screen).")
+@click.option("--csv", "csv_file", type=_file, metavar="FILE", help="Write every number of review NUMBER as a table.")
+@click.option("--client", metavar="NAME", help="Only reviews of this client.")
 @click.option("--delete", is_flag=True, help="Delete review NUMBER for good.")
 @click.option("--check", is_flag=True, help="Read the whole store once and tell whether it is sound.")
 @_store
@@ -154,23 +156,30 @@ def history(
     exercise_id: str | None,
     limit: int,
     json_file: Path | None,
+    csv_file: Path | None,
+    client: str | None,
     delete: bool,
     check: bool,
     store: str | None,
 ) -> None:
     """List the stored reviews, or show review NUMBER again."""
-    if number is None and (json_file or delete):
-        raise click.UsageError("--json and --delete need the NUMBER of a review.")
-    if sum((json_file is not None, delete, check, exercise_id is not None)) > 1 or (number and (exercise_id or check)):
+    if number is None and (json_file or csv_file or delete):
+        raise click.UsageError("--json, --csv and --delete need the NUMBER of a review.")
+    of_list = exercise_id is not None or client is not None
+    if sum((json_file is not None, csv_file is not None, delete, check, of_list)) > 1 or (
+        number and (of_list or check)
+    ):
         raise click.UsageError("These options do not go together.")
     from formcheck.cli import work
 
     if check:
         work.check_store(store)
     elif number is None:
-        work.list_history(store, exercise_id, limit)
+        work.list_history(store, exercise_id, limit, client)
     elif delete:
         work.delete(store, number)
+    elif csv_file is not None:
+        work.write_table(store, number, csv_file)
     else:
         work.show_again(store, number, json_file, to_stdout=json_file == _STDOUT)
 

@@ -40,6 +40,10 @@ def print_review(review: Review, exercise: Exercise | None) -> None:
         out.print(line)
     out.print()
     out.print(Text(wording.in_short(review), style="bold"))
+    if review.by_hand:
+        out.print("Corrected by hand:")
+        for sentence in review.by_hand:
+            print_item(out, sentence)
     if review.reps:
         out.print(_rep_table(review, exercise))
         out.print(f"± is the half-width of the 95 % interval. {wording.TEMPO_ORDER}")
@@ -71,7 +75,8 @@ def _rep_table(review: Review, exercise: Exercise | None) -> Table:
         column.no_wrap = True  # figures are read whole; the long heads give way
     for row in summary.rep_rows(review, columns):
         rep = row.rep
-        number = str(rep.number) if rep.complete else f"{rep.number} (partial)"
+        marks = [word for word, true in (("partial", not rep.complete), ("by hand", rep.by_hand)) if true]
+        number = f"{rep.number} ({', '.join(marks)})" if marks else str(rep.number)
         cells = ["\n".join(f"{side} {value}".strip() for side, value in cell.values) for cell in row.cells]
         table.add_row(number, wording.moment(rep.start_s), wording.moment(rep.top_s), row.tempo, *cells)
     return table
@@ -158,14 +163,19 @@ def print_history(rows: Sequence[StoredReview]) -> None:
     if not rows:
         out.print("No reviews are stored yet.")
         return
-    table = new_table("No.", "Reviewed", "Clip", "Exercise", "Load", "Reps", "Well", "To change", "Not judged")
+    known = any(row.client for row in rows)
+    of_client = ("Client", "Session", "Set") if known else ()
+    table = new_table(
+        "No.", "Reviewed", *of_client, "Clip", "Exercise", "Load", "Reps", "Well", "To change", "Not judged"
+    )
     for row in rows:
         reps = str(row.complete_reps) + (f" + {row.partial_reps} partial" if row.partial_reps else "")
         table.add_row(
             str(row.id),
             f"{row.created_at.astimezone():%Y-%m-%d %H:%M}",
+            *((safe(row.client or ""), str(row.session_on), str(row.set_number)) if known else ()),
             safe(row.clip_name),
-            row.exercise_id,
+            row.exercise_id + (" (by hand)" if row.by_hand else ""),
             wording.load_text(row.load_kg),
             reps,
             *(str(number) for number in (row.met, row.not_met, row.undecided)),

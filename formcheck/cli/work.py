@@ -128,7 +128,7 @@ def _as_planned(wish: Wish, store: Store) -> Wish:
     )
 
 
-def write_text(target: Path | None, text: str) -> bool:
+def write_text(target: Path | None, text: str, *, end: str = "\n") -> bool:
     """Write a text to the file asked for, or to the screen for ``-``; False when none was asked for."""
     if target is None:
         return False
@@ -137,7 +137,7 @@ def write_text(target: Path | None, text: str) -> bool:
         click.echo(text.encode())
         return True
     with replacing(target) as part:
-        part.write_text(text + "\n", encoding="utf-8")
+        part.write_text(text + end, encoding="utf-8", newline="")
     click.echo(f"Written: {target}")
     return True
 
@@ -154,14 +154,23 @@ def check_store(where: str | None) -> None:
         click.echo(f"The store {store.place} is sound: {count(found, 'review')}, all whole.")
 
 
-def list_history(where: str | None, exercise_id: str | None, limit: int) -> None:
+def write_table(where: str | None, number: int, target: Path) -> None:
+    """Write every measure of a stored review as CSV."""
+    from formcheck.codec.table import measures_csv
+
+    with open_store(where) as store:
+        write_text(target, measures_csv(store.load_review(number)).removesuffix("\r\n"), end="\r\n")
+
+
+def list_history(where: str | None, exercise_id: str | None, limit: int, client: str | None = None) -> None:
     """Print the newest rows."""
     from formcheck.cli.printing import print_history
 
     if exercise_id is not None:
         get_exercise(exercise_id)
     with open_store(where) as store:
-        print_history(store.list_reviews(exercise_id=exercise_id, limit=limit))
+        who = None if client is None else store.get_client(client).id
+        print_history(store.list_reviews(client=who, exercise_id=exercise_id, limit=limit))
 
 
 def show_again(where: str | None, number: int, json_file: Path | None, *, to_stdout: bool) -> None:

@@ -336,3 +336,28 @@ def test_demo_tells_the_story_first(run: Run, home: Path, monkeypatch: pytest.Mo
     assert "6 weeks of an invented client, 3 drawn sets; nobody was filmed." in out
     assert f'formcheck progress "{MIRA}" --exercise lateral-raise' in out
     assert "already in the store" in run("demo", "--store", tmp_path / "fresh.sqlite").stdout
+
+
+def test_a_review_is_written_as_a_table(run: Run, home: Path, tmp_path: Path) -> None:
+    good(run("history", 1, "--csv", tmp_path / "t.csv"))
+    text = (tmp_path / "t.csv").read_bytes().decode()
+    assert text.startswith("rep,rep_complete,rep_by_hand,measure,side,value,margin,unit,missing_reason\r\n")
+    assert text.endswith("\r\n")
+    assert "\r\n\r\n" not in text
+    assert good(run("history", 1, "--csv", "-")).splitlines() == text.splitlines()
+    assert run("history", "--csv", tmp_path / "t.csv").exit_code == 2
+
+
+def test_history_of_one_client(run: Run, home: Path) -> None:
+    good(run("assign", 4, "--client", "Bea"))
+    out = good(run("history", "--client", "bea"))
+    assert [line.split()[0] for line in out.splitlines()[1:]] == ["4"]
+    assert "Bea" in out
+    assert "no client" in sentence(run("history", "--client", "Nobody"), 1)
+
+
+def test_what_was_set_by_hand_is_said_on_the_screen(run: Run, home: Path) -> None:
+    out = good(run("correct", 1, "--move", 2, "--end", 8.6))
+    assert "Corrected by hand:" in out
+    assert re.search(r"^2 \(by hand\) ", out, re.M)
+    assert "Rep 2 (0:0" in out

@@ -41,12 +41,8 @@ FAULTS: dict[tuple[str, bool], tuple[str, ...]] = {
     ("lateral-raise", False): ("none", "one_side_lower", "range_lost", "none", "partial", "rushed_lowering"),
     ("lateral-raise", True): ("swing", "none", "swing"),
     ("overhead-lateral-raise", False): (
-        "stops_at_shoulder_height",
-        "none",
-        "one_side_lower",
-        "range_lost",
-        "none",
-        "partial",
+        *("stops_at_shoulder_height", "none", "one_side_lower", "range_lost", "none", "partial"),
+        *("stops_at_shoulder_height", "none", "one_side_lower", "stops_at_shoulder_height", "none", "partial"),
     ),
     ("overhead-lateral-raise", True): ("none", "swing", "none"),
     ("bent-over-lateral-raise", False): ("none", "one_side_lower", "partial", "none", "range_lost", "rushed_lowering"),
@@ -216,7 +212,7 @@ def _reps(
     changes: dict[str, tuple[tuple[int, ...], dict[str, float]]] = {
         "none": ((), {}),
         "range_lost": ((last,), {"high": high * float(rng.uniform(0.66, 0.78))}),
-        "partial": ((last,), {"high": high * float(rng.uniform(0.3, 0.42) if pressing else rng.uniform(0.38, 0.5))}),
+        "partial": ((last,), {"high": high * float(rng.uniform(0.48, 0.56) if pressing else rng.uniform(0.38, 0.5))}),
         "stops_at_shoulder_height": (tuple(range(1, last + 1)), {"high": float(rng.uniform(88, 105))}),
         "one_side_lower": (
             tuple(range(1, last + 1)),

@@ -41,7 +41,7 @@ class Curve:
 def curves_of(case: Case) -> Iterator[tuple[str, Curve]]:
     """Group (torso, front, back) and curve for everything this set can teach."""
     view = camera_view(case.recording, "auto")
-    signals = compute_signals(case.recording, view, Settings(correct_landmarks=False))
+    signals = compute_signals(case.recording, view, Settings(correct_landmarks=False, fit_body=False))
     yaw = view.yaw_deg or 0.0
     if plane_of(view) == "sagittal":
         truth = case.truth.get("torso_lean", case.truth["torso_incl"])

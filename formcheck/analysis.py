@@ -1,6 +1,6 @@
 """The pure composition: landmarks, exercise and settings in, review out. No clock, no files, no pose model."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from formcheck.errors import UsageError
 from formcheck.exercises.registry import cautions
@@ -92,6 +92,7 @@ def look_at(
             edits=edits,
         )
     signals = compute_signals(recording, camera, settings)
+    quality = replace(quality, notes=(*quality.notes, *signals.notes))
     readings = measure_set(reps, signals, driver, exercise, camera, quality)
     return Look(camera, quality, signals, driver, driver_name, reps, readings)
 

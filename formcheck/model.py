@@ -10,7 +10,7 @@ Conventions, everywhere:
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -137,15 +137,20 @@ class Signals:
     ----------
     t : (m,) seconds, uniform.
     series : (signal name, side or None) → (m,) values in the signal's unit (`formcheck.vocabulary`); NaN in long gaps.
+    sd : the same keys, as far as known → (m,) standard deviation of each value by the fit it comes from, same unit.
+    notes : sentences for the user about how the curves were read.
     """
 
     t: Array
     series: Mapping[SignalKey, Array]
+    sd: Mapping[SignalKey, Array] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "t", _read_only(self.t, np.shape(self.t), "t"))
-        series = {key: _read_only(value, self.t.shape, str(key)) for key, value in self.series.items()}
-        object.__setattr__(self, "series", series)
+        for name in ("series", "sd"):
+            curves = {key: _read_only(value, self.t.shape, str(key)) for key, value in getattr(self, name).items()}
+            object.__setattr__(self, name, curves)
 
     @property
     def rate(self) -> float:

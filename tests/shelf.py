@@ -16,7 +16,7 @@ from formcheck.model import Array, Review, Settings
 from tests import lifter
 
 Pose = Callable[..., dict[str, Any]]
-EXACT = Settings(correct_landmarks=False)
+EXACT = Settings(correct_landmarks=False, fit_body=False)
 
 
 def press(

@@ -1,21 +1,25 @@
-"""Landmarks → named curves in the plane the picture shows.
+"""Landmarks → named curves, in the plane the picture shows or from the body fitted in space.
 
 Each curve is read from the image, not from the model's world points, whose depth is not good enough for
-angles. What a view cannot show is left out here when it makes no sense at all (torso inclination from the
-front), and refused by the exercise's list of views where it depends on the movement.
+angles. Where `formcheck/signals/sources.toml` says so, the body fitted to the whole set takes its place or its half.
+What a view cannot show is left out here when it makes no sense at all, and refused by the exercise's list of views
+where it depends on the movement.
 """
 
 import warnings
+from dataclasses import replace
 
 import numpy as np
 
 from formcheck.model import SIDES, Array, CameraView, LandmarkRecording, Settings, Side, SignalKey, Signals
 from formcheck.signals import limbs
+from formcheck.signals.body_fit.curves import NEEDS, NO_FIT, fitted_curves
 from formcheck.signals.camera import facing_sign, plane_of
-from formcheck.signals.correction import arm_offset, torso_offset
+from formcheck.signals.correction import arm_offset, fitted_arm_offset, torso_offset
 from formcheck.signals.filtering import low_pass, resample, uniform_grid
 from formcheck.signals.geometry import angle_between, angle_from_down, angle_from_height, lean_from_vertical
 from formcheck.signals.skeleton import INDEX, sided
+from formcheck.signals.sources import from_fit
 from formcheck.vocabulary import SIGNALS
 
 MAX_RATE_HZ = 120.0
@@ -32,7 +36,9 @@ def compute_signals(
 
     With ``masked``, landmarks the model calls hidden (visibility below ``settings.min_visibility``) count as
     missing; without it they are taken as the model guesses them (good enough to count reps by, not to measure).
-    Landmarks are resampled and filtered as positions, then turned into angles. NaN in long gaps.
+    Landmarks are resampled and filtered as positions, then turned into angles. NaN in long gaps. With ``masked`` and
+    ``settings.fit_body`` some curves come from the fitted body, with their standard deviations; where no body can be
+    fitted they stay in the plane, and the notes say so.
     """
     if len(recording.t) < 2:
         return Signals(np.array(recording.t), {})
@@ -43,7 +49,36 @@ def compute_signals(
         pixels[recording.visibility < settings.min_visibility] = np.nan
     pixels = resample(recording.t, pixels, grid, max_gap_s=settings.max_gap_s)
     pixels = low_pass(pixels, rate, settings.cutoff_hz)
-    return Signals(grid, _curves(pixels, view, settings))
+    signals = Signals(grid, _curves(pixels, view, settings))
+    if not (masked and settings.fit_body):
+        return signals
+    return _with_fit(signals, pixels, recording, rate, view, settings)
+
+
+def _with_fit(
+    signals: Signals, pixels: Array, recording: LandmarkRecording, rate: float, view: CameraView, settings: Settings
+) -> Signals:
+    """The curves with those of the fitted body in place, where the table of sources says so."""
+    chosen = from_fit(view)
+    if not chosen or not np.isfinite(pixels[:, INDEX["nose"]]).any():
+        return signals
+    fitted = fitted_curves(recording, signals.t, rate, settings)
+    if fitted is None:
+        return replace(signals, notes=(NO_FIT,))
+    series, sd = dict(signals.series), {}
+    for key, values in fitted.series.items():
+        name, side = key
+        if name not in chosen:
+            continue
+        sides = SIDES if side is None else (side,)
+        unseen = np.isnan(pixels[:, [sided(part, one) for part in NEEDS[name] for one in sides]]).any(axis=(1, 2))
+        curve = np.where(unseen, np.nan, values)
+        if settings.correct_landmarks and side is not None and name in ("arm_elevation", "arm_raise"):
+            curve = curve - fitted_arm_offset(curve, side, view.yaw_deg or 0.0)
+        if chosen[name] == "both":
+            curve = (curve + signals.get(name, side)) / 2
+        series[key], sd[key] = curve, fitted.sd[key]
+    return replace(signals, series=series, sd=sd)
 
 
 def _curves(pixels: Array, view: CameraView, settings: Settings) -> dict[SignalKey, Array]:

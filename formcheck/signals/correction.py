@@ -47,3 +47,11 @@ def arm_offset(seen_deg: Array, side: Side, yaw_deg: float) -> Array:
     whole = np.array(SEEN_OFFSET_DEG["arm from front"])
     whole += sign * (yaw_deg * np.array(SEEN_OFFSET_PER_YAW) + np.array(SEEN_LEFT_MORE))
     return np.asarray(TAKEN * np.interp(seen_deg, KNOTS_DEG, whole))
+
+
+def fitted_arm_offset(fitted_deg: Array, side: Side, yaw_deg: float) -> Array:
+    """What is taken off an upper arm's angle (...) of the fitted body, degrees: the same without the camera's share.
+
+    Where the camera stands is part of the fit already; that the points are not the joints is not.
+    """
+    return arm_offset(fitted_deg, side, 180.0 if abs(yaw_deg) > 90.0 else 0.0)

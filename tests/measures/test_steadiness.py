@@ -26,7 +26,9 @@ PLAN = lifter.Set((90.0,) * 4)
 def reviewed(course: Array, *, torso: Array | float = 0.0, yaw: float = 0.0) -> Review:
     t = np.arange(len(course)) / RATE
     film = lifter.film(t, left=course, right=course, torso=torso, yaw=yaw)
-    return analyse(film, get_exercise("lateral-raise"), settings=Settings(correct_landmarks=False)).review
+    return analyse(
+        film, get_exercise("lateral-raise"), settings=Settings(correct_landmarks=False, fit_body=False)
+    ).review
 
 
 def measured(review: Review, name: str, rep: int = 2) -> Measure:
@@ -103,7 +105,7 @@ def test_sinking_in_the_pause_at_the_bottom_of_a_squat() -> None:
     hasty = ((110.0, 1.2), (5.0, 1.5), (5.0, 0.5))
     course = course_of(*held, *sinking, *held, *hasty, start=5.0)
     film = lifter.film(np.arange(len(course)) / RATE, knee=course, shin=0.25 * course, yaw=90.0)
-    review = analyse(film, get_exercise("squat"), settings=Settings(correct_landmarks=False)).review
+    review = analyse(film, get_exercise("squat"), settings=Settings(correct_landmarks=False, fit_body=False)).review
     assert len(review.reps) == 4
     assert measured(review, "bottom_drift", 1).value == pytest.approx(0, abs=0.4)
     assert measured(review, "bottom_drift", 2).value == pytest.approx(3, abs=0.5)
@@ -117,7 +119,9 @@ def test_the_bodys_share_is_the_way_of_the_shoulders_over_that_of_the_hands(rock
     t = lifter.times(plan.length_s, RATE)
     share = (plan.course(t) - 5.0) / 85.0
     film = lifter.film(t, left=plan.course(t), right=plan.course(t), plane=90.0, torso=-rock * share, yaw=90.0)
-    review = analyse(film, get_exercise("front-raise"), settings=Settings(correct_landmarks=False)).review
+    review = analyse(
+        film, get_exercise("front-raise"), settings=Settings(correct_landmarks=False, fit_body=False)
+    ).review
     shoulder = lifter.TRUNK * np.array([-np.sin(np.radians(rock)), np.cos(np.radians(rock)) - 1])
     reach = lifter.UPPER_ARM + lifter.FOREARM
     hand = shoulder + reach * np.array([1 - np.sin(np.radians(5)), np.cos(np.radians(5))])

@@ -18,7 +18,7 @@ from formcheck.store import Store
 from tests.pairing.sets import POSES, Plan, filmed, lateral
 
 PLAN = Plan()
-EXACT = Settings(correct_landmarks=False)
+EXACT = Settings(correct_landmarks=False, fit_body=False)
 LATERAL = get_exercise("lateral-raise")
 
 

@@ -9,7 +9,7 @@ from formcheck.signals.camera import camera_view
 from tests import lifter
 
 T = lifter.times(1.0)
-EXACT = Settings(correct_landmarks=False)
+EXACT = Settings(correct_landmarks=False, fit_body=False)
 
 
 def signals(film: LandmarkRecording, settings: Settings = EXACT) -> Signals:
@@ -90,7 +90,9 @@ def test_a_hidden_landmark_is_missing_and_a_short_flicker_is_filled() -> None:
 def test_raise_by_height_survives_any_yaw(true: float, yaw: float) -> None:
     course = np.where(T < 0.5, 0.0, true)
     film = lifter.film(T, left=course, right=course, yaw=yaw)
-    found = compute_signals(film, camera_view(film, "auto"), Settings(cutoff_hz=1e9, correct_landmarks=False))
+    found = compute_signals(
+        film, camera_view(film, "auto"), Settings(cutoff_hz=1e9, correct_landmarks=False, fit_body=False)
+    )
     assert found.get("arm_raise_by_height", "left")[-1] == pytest.approx(true, abs=1e-4)
 
 

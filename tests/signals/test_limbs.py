@@ -14,7 +14,7 @@ from tests import lifter
 T = lifter.times(1.0)
 RAMP = lifter.minimum_jerk(T / T[-1])
 """0 to 1 and at rest at both ends, so that the low-pass leaves the ends as they are."""
-EXACT = Settings(correct_landmarks=False, cutoff_hz=30.0)
+EXACT = Settings(correct_landmarks=False, fit_body=False, cutoff_hz=30.0)
 
 
 def curve(name: str, side: str | None = None, **film: Array | float) -> Array:

@@ -6,6 +6,7 @@ from weakref import WeakKeyDictionary
 
 import numpy as np
 from scipy.interpolate import CubicSpline
+from threadpoolctl import threadpool_limits
 
 from formcheck.model import SIDES, Array, LandmarkRecording, SignalKey
 from formcheck.settings import Settings
@@ -84,7 +85,9 @@ def _fitted(recording: LandmarkRecording, grid: Array, rate: float, settings: Se
     if found is None or len(found[0].points) < FEWEST:
         return None
     try:
-        body = fit_body(*found)
+        # One thread: quicker for systems of this size, and the same bits on every number of cores.
+        with threadpool_limits(limits=1, user_api="blas"):
+            body = fit_body(*found)
     except (np.linalg.LinAlgError, ValueError, FloatingPointError):
         return None
     if not (body.settled and body.misfit < WORST_MISFIT):

@@ -38,10 +38,10 @@ PROPORTIONS: dict[str, tuple[float, float]] = {
 }
 FOCAL = (0.95, 0.35)
 """Focal length over the picture's long side, and how uncertain its logarithm is."""
-MAX_STEPS = 25
+MAX_STEPS = 40
 MOST_DAMPING = 1e4
 ENOUGH = 1e-3
-ENOUGH_GAIN = 8e-3
+ENOUGH_GAIN = 3e-3
 """The fit has settled when no direction moves by more than this, radians, or the cost falls by less than this share."""
 
 

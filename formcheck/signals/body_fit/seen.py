@@ -46,11 +46,12 @@ def look(
     corrected : take off the world points' own leaning (`formcheck.signals.body_fit.depth`).
     """
     points = pixels[:, _JOINTS] - np.array(size) / 2
-    there = np.isfinite(points).all(axis=2)
+    there: Mask = np.asarray(np.isfinite(points).all(axis=2))
     visible = np.nan_to_num(visibility[:, _JOINTS])
     weight = np.where(there, np.where(visible >= min_visibility, visible**2, HIDDEN_TRUST), 0.0)
     scale = trunk_px(pixels)
-    if not (np.isfinite(scale) and scale > 0) or not np.isfinite(trunk_of(world)[:, 0]).any():
+    upright = trunk_of(world)
+    if not (np.isfinite(scale) and scale > 0) or not np.isfinite(upright).any():
         return None
     hint = depths_of(world, pixels, scale, corrected=corrected)
     seen = Seen(

@@ -1,0 +1,41 @@
+"""Which source each curve is read from in each view: the plane of the picture, or the body fitted in space."""
+
+import tomllib
+from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
+from typing import Literal
+
+from formcheck.model import CameraView
+
+Band = Literal["front", "front_turned", "oblique", "side", "back"]
+"""Where the camera stands: up to 10° from straight in front, up to 30°, up to 60°; at a side; behind."""
+Source = Literal["plane", "fit", "both"]
+FRONT_WITHIN_DEG = 10.0
+TURNED_WITHIN_DEG = 30.0
+
+
+@cache
+def table() -> Mapping[str, Mapping[Band, Source]]:
+    """Curve name → band → source, as `sources.toml` says."""
+    text = (Path(__file__).parent / "sources.toml").read_text(encoding="utf-8")
+    rows: dict[str, dict[Band, Source]] = tomllib.loads(text)
+    return rows
+
+
+def band_of(view: CameraView) -> Band:
+    """The band a view belongs to; the view's name counts, and its yaw where the name leaves it open."""
+    if view.name in ("left", "right"):
+        return "side"
+    if view.name == "back":
+        return "back"
+    off = abs(view.yaw_deg) if view.yaw_deg is not None else (0.0 if view.name == "front" else 45.0)
+    if view.name == "front":
+        return "front" if off <= FRONT_WITHIN_DEG else "front_turned"
+    return "front_turned" if off <= TURNED_WITHIN_DEG else "oblique"
+
+
+def from_fit(view: CameraView) -> dict[str, Source]:
+    """Curves that have to do with the fitted body in this view, and how: ``fit`` or ``both``."""
+    band = band_of(view)
+    return {name: row[band] for name, row in table().items() if row.get(band, "plane") != "plane"}

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -209,7 +209,7 @@ def _reps(
     reps = [replace(plain, high=float(one)) for one in highs]
     pressing = exercise == "guided-bar-press"
     last = len(reps)
-    changes: dict[str, tuple[tuple[int, ...], dict[str, float]]] = {
+    changes: dict[str, tuple[tuple[int, ...], dict[str, Any]]] = {
         "none": ((), {}),
         "range_lost": ((last,), {"high": high * float(rng.uniform(0.66, 0.78))}),
         "partial": ((last,), {"high": high * float(rng.uniform(0.48, 0.56) if pressing else rng.uniform(0.38, 0.5))}),

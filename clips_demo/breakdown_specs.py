@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -63,13 +64,13 @@ def _one(rng: np.random.Generator, seed: int, number: int) -> ClipSpec:
     )
 
 
-def _change(rng: np.random.Generator, exercise: str, kind: str) -> Callable[[RepPlan, int], dict[str, float]]:
+def _change(rng: np.random.Generator, exercise: str, kind: str) -> Callable[[RepPlan, int], dict[str, Any]]:
     """What a broken rep has instead, by the number of broken reps before it: at once, and often more with each rep."""
     grows = float(rng.choice([0.0, 0.5, 1.0]))
     form = FORMS[exercise]
     share, side = float(rng.uniform(0.10, 0.15)), str(rng.choice(["left_lower", "right_lower"]))
     span = form.high - form.low
-    at_once: dict[str, Callable[[RepPlan, int], dict[str, float]]] = {
+    at_once: dict[str, Callable[[RepPlan, int], dict[str, Any]]] = {
         "none": lambda plain, late: {},
         "range_lost": lambda plain, late: {"high": form.high - span * (share + 0.04 * grows * min(late, 4))},
         "swing": lambda plain, late: {"swing": 60 * share + 1.5 * grows * late},

@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 import pyvista as pv
 
+from arm import Arm
 from body import Array, RestBody, make_body, turn
-from posture import Arm, Posture, pose
+from posture import Posture, pose
 from walking import Where, stand_at, to_and_fro, walk
 from wardrobe import Layer, Look, dress
 

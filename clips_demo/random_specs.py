@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -112,7 +113,7 @@ def _reps(rng: np.random.Generator, exercise: str) -> tuple[tuple[RepPlan, ...],
     kind = str(rng.choice(kinds))
     if kind == "none":
         return tuple(reps), ()
-    changes: dict[str, dict[str, float]] = {
+    changes: dict[str, dict[str, Any]] = {
         "range_lost": {"high": form.high * float(rng.uniform(0.7, 0.85))},
         "stops_at_shoulder_height": {"high": float(rng.uniform(90, 98))},
         "one_side_lower": {str(rng.choice(["left_lower", "right_lower"])): float(rng.uniform(9, 16))},

@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from arm import Arm
 from body import Array, Posed, RestBody, place, turn
 from motion import NAMES, Track
-from posture import Arm, Hand, Posture, pose
+from posture import Hand, Posture, pose
 
 STRIDE_M = 1.35
 """Way of one full gait cycle (two steps) of an unhurried walk (common practice)."""

@@ -1,0 +1,160 @@
+"""Pairs of invented sets whose difference is known (benchmarks/simulated_sets.py)."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from formcheck.errors import UsageError
+from formcheck.model import ExerciseRef, SetInfo
+from formcheck.training.comparing import compare_sets, early_and_late
+from formcheck.training.conditions import camera_kept
+from formcheck.training.sessions import across_sessions
+
+
+@pytest.fixture
+def sets():
+    import simulated_sets  # the benchmarks' folder is on the path by then
+
+    return simulated_sets
+
+
+@pytest.fixture
+def fatigue():
+    import fatigue
+
+    return fatigue
+
+
+def two(sets, lost, n=10, seed=1, *, moved=False):
+    rng = np.random.default_rng(seed)
+    common = sets.draw_common(rng)
+    first = sets.invented_set(rng, n, common=common)
+    course = {"range_of_motion": np.full(n, -float(lost))}
+    return first, sets.invented_set(rng, n, course=course, common=sets.draw_common(rng) if moved else common)
+
+
+def range_of(comparison):
+    return next(item for item in comparison.differences if item.measure == "range_of_motion")
+
+
+def test_lost_range_is_told_with_its_margin(sets):
+    found = compare_sets(*two(sets, 9), labels=("set 1", "set 4"), same_session=True)
+    item = range_of(found)
+    assert found.differences[0] is item
+    assert item.call == "changed"
+    assert item.change == pytest.approx(-9, abs=item.margin)
+    by = f"Range of motion fell by {-item.change:.0f}° ± {item.margin:.0f}°"
+    assert item.sentence.startswith(f"{by} from set 1 to set 4; beyond the ")
+    assert found.sentence.startswith(item.sentence)
+    assert item.effect_low < item.effect < item.effect_high < 0
+    assert found.same_camera
+    assert found.fatigue_can_be_told
+
+
+def test_the_same_loss_is_blurred_when_the_camera_was_set_up_anew(sets):
+    first, second = two(sets, 9)
+    anew = range_of(compare_sets(first, second))
+    kept = range_of(compare_sets(first, second, same_session=True))
+    assert anew.call == "no_detectable_change"
+    # Nearly the whole margin of each set, twice: √2 · 9° of the margins' table.
+    assert anew.margin > 2**0.5 * 9 * 0.9 > kept.margin
+    assert anew.detectable > 3 * kept.detectable
+
+
+def test_order_flips_the_sign_only(sets):
+    first, second = two(sets, 9)
+    one, other = (range_of(compare_sets(*pair, same_session=True)) for pair in ((first, second), (second, first)))
+    assert one.change == pytest.approx(-other.change)
+    assert (one.p, one.p_family, one.margin) == (other.p, other.p_family, pytest.approx(other.margin))
+    assert "rose by" in other.sentence
+
+
+def test_another_load_is_said_and_not_called_fatigue(sets):
+    first, second = two(sets, 9)
+    heavier = replace(second, set_info=SetInfo(load_kg=10))
+    found = compare_sets(first, heavier, same_session=True)
+    assert not found.fatigue_can_be_told
+    assert "set 1: 8 kg, set 2: 10 kg" in found.notes[0]
+    unknown = compare_sets(first, replace(second, set_info=SetInfo()), same_session=True)
+    assert not unknown.fatigue_can_be_told
+    assert "not known" in unknown.notes[0]
+
+
+def test_few_reps_in_common_allow_no_claim(sets):
+    found = compare_sets(*two(sets, 20, n=5), same_session=True)
+    assert {item.call for item in found.differences} == {"too_few_reps"}
+    assert "Too few reps in common (5)" in found.sentence
+
+
+def test_sets_of_unlike_length_are_matched_by_rep(sets):
+    first, second = two(sets, 9)
+    shorter = replace(
+        second, reps=second.reps[:7], measures=tuple(item for item in second.measures if (item.rep or 0) <= 7)
+    )
+    assert range_of(compare_sets(first, shorter, same_session=True)).reps == 7
+
+
+def test_nothing_in_common_is_no_crash(sets):
+    first, second = two(sets, 9)
+    found = compare_sets(first, replace(second, measures=(), reps=()))
+    assert found.differences == ()
+    assert "Too few reps" in found.sentence
+
+
+def test_other_exercises_are_refused(sets):
+    first, second = two(sets, 0)
+    with pytest.raises(UsageError, match="of one exercise"):
+        compare_sets(first, replace(second, exercise=ExerciseRef("squat", "Squat")))
+    with pytest.raises(UsageError):
+        across_sessions([first, replace(second, exercise=ExerciseRef("squat", "Squat"))])
+
+
+def test_a_moved_camera_is_noticed(sets):
+    first, second = two(sets, 0)
+    assert camera_kept(first, second)
+    for change in (
+        {"view": replace(second.view, yaw_deg=12.0)},
+        {"view": replace(second.view, name="back")},
+        {"view": replace(second.view, yaw_deg=None)},
+        {"quality": replace(second.quality, subject_height_px=760.0)},
+        {"clip": replace(second.clip, width=720)},
+    ):
+        assert not camera_kept(first, replace(second, **change))
+    found = compare_sets(first, replace(second, view=replace(second.view, yaw_deg=12.0)), same_session=True)
+    assert not found.same_camera
+    assert any("camera was moved" in note for note in found.notes)
+
+
+def test_late_reps_against_early_ones(sets):
+    course = {"range_of_motion": np.array([0.0] * 5 + [-12.0] * 5)}
+    item = range_of(early_and_late(sets.invented_set(np.random.default_rng(2), 10, course=course)))
+    assert (item.call, item.reps) == ("changed", 5)
+    assert item.change == pytest.approx(-12, abs=item.margin)
+    assert "from the early reps to the late reps" in item.sentence
+    short = early_and_late(sets.invented_set(np.random.default_rng(2), 7))
+    assert short.differences == ()
+    assert "Too few reps (7)" in short.sentence
+
+
+def test_trend_over_sessions(sets):
+    rng = np.random.default_rng(3)
+    common = sets.draw_common(rng)
+    reviews = [
+        sets.invented_set(rng, 8, common=common, course={"range_of_motion": np.full(8, 5.0 * week)})
+        for week in range(8)
+    ]
+    found = {item.measure: item for item in across_sessions(reviews)}
+    item = found["range_of_motion"]
+    assert (item.call, item.count) == ("changed", 8)
+    assert item.slope == pytest.approx(5, abs=0.6)
+    assert "over 8 sets" in item.sentence
+    few = {item.call for item in across_sessions(reviews[:3])}
+    assert few == {"too_few_reps"}
+
+
+def test_equal_sets_seldom_raise_an_alarm(fatigue):
+    # 5 % and three standard errors of a share of 150.
+    for same in (True, False):
+        assert fatigue.between_sets(150, 0.0, n=8, same_session=same, seed=31) <= 0.05 + 0.054
+    assert fatigue.between_sets(40, 9.0, same_session=True, seed=32) >= 0.80

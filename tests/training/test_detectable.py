@@ -1,0 +1,58 @@
+"""Minimal detectable change against published worked values."""
+
+import tomllib
+from pathlib import Path
+
+import pytest
+
+import formcheck.training
+from formcheck.training.detectable import (
+    Z95,
+    mean_error,
+    minimal_detectable_change,
+    random_share,
+    rep_error,
+    standard_error,
+)
+from formcheck.vocabulary import MEASURES
+
+TABLE = Path(formcheck.training.__file__).parent / "repeatability.toml"
+
+
+# Weir 2005, J Strength Cond Res 19:231: SEM = SD·√(1 − ICC), MDC = z·√2·SEM (from memory; values worked by hand).
+@pytest.mark.parametrize(
+    ("sd", "icc", "sem", "mdc95", "mdc90"), [(8, 0.95, 1.789, 4.958, 4.162), (10, 0.90, 3.162, 8.765, 7.357)]
+)
+def test_worked_values(sd, icc, sem, mdc95, mdc90):
+    assert standard_error(sd, icc) == pytest.approx(sem, abs=5e-4)
+    assert minimal_detectable_change(standard_error(sd, icc)) == pytest.approx(mdc95, abs=2e-3)
+    assert minimal_detectable_change(standard_error(sd, icc), 0.90) == pytest.approx(mdc90, abs=2e-3)
+
+
+def test_three_degrees():
+    assert minimal_detectable_change(3.0) == pytest.approx(1.96 * 2**0.5 * 3.0, rel=1e-4)
+
+
+def test_table_names_known_measures_and_shares():
+    rows = tomllib.loads(TABLE.read_text(encoding="utf-8"))
+    assert rows
+    for measure, row in rows.items():
+        assert measure in MEASURES
+        assert set(row) <= {"frontal", "sagittal", "oblique"}
+        assert all(0 < share <= 1 for share in row.values())
+
+
+def test_what_is_not_tabled_is_taken_for_the_worst():
+    rows = tomllib.loads(TABLE.read_text(encoding="utf-8"))
+    assert random_share("no_such_measure", "frontal") == max(max(row.values()) for row in rows.values())
+    assert random_share("range_of_motion", "sagittal") == max(rows["range_of_motion"].values())
+    assert random_share("range_of_motion", "frontal") == rows["range_of_motion"]["frontal"]
+
+
+def test_both_parts_of_the_margin_add_up_to_it():
+    scatter = rep_error("range_of_motion", "frontal", 9.0)
+    assert 0 < scatter < 9.0 / Z95
+    # One rep, camera set up anew: the whole margin. One camera: what scatters. Many reps: it averages out.
+    assert mean_error(scatter, 9.0, 1, same_camera=False) == pytest.approx(9.0 / Z95)
+    assert mean_error(scatter, 9.0, 1, same_camera=True) == pytest.approx(scatter)
+    assert mean_error(scatter, 9.0, 9, same_camera=True) == pytest.approx(scatter / 3)

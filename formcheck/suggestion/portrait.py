@@ -41,7 +41,7 @@ def portrait(exercise: Exercise) -> Portrait:
     wanted = {"lean.bottom": Wanted(low, high, 10.0, f"the torso as in a {exercise.position} lift")}
     if mover == "torso_inclination":
         wanted["lean.bottom"] = Wanted(35, 120, 10.0, "the torso bending forward")
-        wanted["lean.moves"] = Wanted(30, _ANY, 8.0, "the torso bending forward")
+        wanted["lean.moves"] = Wanted(35, _ANY, 6.0, "the torso bending forward")
         wanted["knee.moves"] = Wanted(0, 40, 10.0, "knees that hardly bend")
         wanted["arm.moves"] = Wanted(0, 45, 12.0, "arms that hang")
         return wanted
@@ -53,7 +53,8 @@ def portrait(exercise: Exercise) -> Portrait:
     if exercise.position in _THIGH:
         low, high = _THIGH[exercise.position]
         wanted["thigh.bottom"] = Wanted(low, high, 10.0, f"the thighs of someone {exercise.position}")
-    wanted["knee.moves"] = Wanted(0, 25, 10.0, "legs that keep still")
+    if exercise.position != "prone":  # on a bench the legs are half hidden
+        wanted["knee.moves"] = Wanted(0, 25, 10.0, "legs that keep still")
     wanted["lean.moves"] = Wanted(0, 25, 10.0, "a torso that keeps still")
     wanted.update(_arms(exercise, mover))
     return wanted
@@ -62,14 +63,14 @@ def portrait(exercise: Exercise) -> Portrait:
 def _arms(exercise: Exercise, mover: str) -> dict[str, Wanted]:
     if mover == "elbow_flexion":
         return {
-            "elbow.moves": Wanted(60, _ANY, 12.0, "elbows bending far"),
-            "arm.moves": Wanted(0, 35, 10.0, "upper arms that keep still"),
-            "hand.top": Wanted(-1.2, 0.7, 0.3, "hands that come up to the shoulders"),
+            "elbow.moves": Wanted(70, _ANY, 12.0, "elbows bending far"),
+            "arm.moves": Wanted(0, 25, 8.0, "upper arms that keep still"),
+            "hand.top": Wanted(-1.2, 0.4, 0.25, "hands that come up to the shoulders"),
         }
     if mover == "arm_opening":
         return {
             "arm.top": Wanted(60, 120, 10.0, "arms at shoulder height"),
-            "arm.bottom": Wanted(55, 120, 10.0, "arms at shoulder height"),
+            "hand.bottom": Wanted(-0.8, 0.9, 0.25, "hands at shoulder height"),
             "out.moves": Wanted(0.35, _ANY, 0.15, "arms opening to the sides"),
             "elbow.span": Wanted(0, 45, 12.0, "elbows that keep their bend"),
             "hand.top": Wanted(-0.8, 0.9, 0.25, "hands at shoulder height"),
@@ -90,6 +91,7 @@ def _arms(exercise: Exercise, mover: str) -> dict[str, Wanted]:
         return press | _hands(exercise)
     wanted = {
         "arm.moves": Wanted(exercise.driver.minimum_range, _ANY, 8.0, "arms going up"),
+        "hand.bottom": Wanted(-_ANY, -0.7, 0.25, "arms hanging at the start"),
         "elbow.top": Wanted(-_ANY, 60, 12.0, "long arms"),
         "elbow.moves": Wanted(0, 45, 12.0, "long arms"),
     }

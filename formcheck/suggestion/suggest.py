@@ -17,11 +17,14 @@ from formcheck.suggestion.posture import Features, features
 
 CONFIDENT = 0.8
 """From here on a suggestion may be used without asking."""
-NOTHING_FITS = 16.0
+NOTHING_FITS = 10.0
 """Sum of squared standard deviations at which "none of these" is as likely as the exercise."""
 MOST_A_FEATURE = 16.0
 """One feature counts this much at most: landmarks may be wrong."""
-SINGLE_REP = 6.0
+DEEP = ("elbow.", "out.", "ahead.")
+MOST_FROM_DEPTH = 4.0
+"""From the side, an arm that points at the camera is known by its depth alone, which is not good: it counts less."""
+SINGLE_REP = 8.0
 """What a single rep counts against an exercise."""
 ALIKE = 4.0
 """Exercises whose sums are no further apart than this cannot be told apart."""
@@ -60,6 +63,7 @@ def suggest(
         return Suggestion((), camera, (), ())
     signals = compute_signals(recording, camera, settings, masked=False)
     seen = dict(features(recording, signals.t, settings))
+    beside = plane_of(camera) == "sagittal"
     against: dict[str, float] = {}
     found: dict[str, tuple[Portrait, dict[str, float]]] = {}
     for exercise in exercises:
@@ -68,7 +72,13 @@ def suggest(
             continue
         wanted, values = portrait(exercise), at_ends(seen, signals.t, reps)
         found[exercise.id] = (wanted, values)
-        total = sum(_misfit(values.get(name, float("nan")), one) for name, one in wanted.items())
+        total = sum(
+            min(
+                _misfit(values.get(name, float("nan")), one),
+                MOST_FROM_DEPTH if beside and name.startswith(DEEP) else MOST_A_FEATURE,
+            )
+            for name, one in wanted.items()
+        )
         against[exercise.id] = total + (SINGLE_REP if len(reps) == 1 else 0.0)
     order = sorted(against, key=lambda name: against[name])
     weights = {name: float(np.exp(-0.5 * against[name])) for name in order}

@@ -43,11 +43,10 @@ def spoiled(pictures: Iterator[Picture], how: Spoil, seed: int) -> Iterator[Pict
 
 def _smeared(before: Picture, picture: Picture, exposure: float) -> Picture:
     """Mean of the picture moved part of the way back towards the one before it, by dense optical flow."""
-    grey = [cv2.cvtColor(one, cv2.COLOR_RGB2GRAY) for one in (picture, before)]
-    flow = cv2.DISOpticalFlow.create(cv2.DISOPTICAL_FLOW_PRESET_FAST).calc(
-        *grey, np.zeros((*grey[0].shape, 2), np.float32)
-    )
-    height, width = grey[0].shape
+    grey, earlier = (cv2.cvtColor(one, cv2.COLOR_RGB2GRAY) for one in (picture, before))
+    flow = np.zeros((*grey.shape, 2), np.float32)
+    flow = np.asarray(cv2.DISOpticalFlow.create(cv2.DISOPTICAL_FLOW_PRESET_FAST).calc(grey, earlier, flow))
+    height, width = grey.shape
     x, y = np.meshgrid(np.arange(width, dtype=np.float32), np.arange(height, dtype=np.float32))
     total = np.zeros(picture.shape, dtype=np.float32)
     for share in np.linspace(-exposure / 2, exposure / 2, BLUR_STEPS):

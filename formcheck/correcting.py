@@ -7,12 +7,12 @@ from pathlib import Path
 
 from formcheck.analysis import analyse
 from formcheck.capture.kept import kept_recording
-from formcheck.errors import UsageError
 from formcheck.exercises.limits import Limits, with_limits
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.findings import Change, changed_findings, find_again
-from formcheck.model import Analysis, LandmarkRecording, Review
+from formcheck.model import Analysis, CameraView, LandmarkRecording, Review, ViewHint
+from formcheck.pairing import review_pair
 from formcheck.reps.edits import Edits
 from formcheck.store import Store, StoredReview
 
@@ -52,14 +52,21 @@ def corrected_analysis(
     Raises UsageError for a correction that does not fit, StoreError and RecordingError.
     """
     original = store.load_original(review_id)
-    if original.second is not None:
-        raise UsageError("A review made from two cameras cannot be corrected by hand; review one of its clips alone.")
     if recording is None:
         recording = stored_recording(store, review_id, recordings)
     (row,) = store.list_reviews(review_id=review_id)
     exercise = exercise_for(store, edits.exercise_id or original.exercise.id, row.client_id)
-    view = original.view.name if original.view.origin == "given" else "auto"
-    return analyse(recording, exercise, view=view, set_info=original.set_info, edits=edits)
+    set_info, second = original.set_info, original.second
+    if second is None:
+        return analyse(recording, exercise, view=_hint(original.view), set_info=set_info, edits=edits)
+    other = kept_recording(second.clip.sha256, original.pose_model.sha256, recordings)
+    views = (_hint(original.view), _hint(second.view))
+    return review_pair(recording, replace(other, clip=second.clip), exercise, views=views, set_info=set_info,
+                       edits=edits, known=second)  # fmt: skip
+
+
+def _hint(view: CameraView) -> ViewHint:
+    return view.name if view.origin == "given" else "auto"
 
 
 def correct(

@@ -6,7 +6,7 @@ from typing import Literal
 import numpy as np
 
 from formcheck.analysis import Look, look_at
-from formcheck.errors import PairingError
+from formcheck.errors import PairingError, UsageError
 from formcheck.exercises.registry import cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.across_reps import Reading
@@ -14,6 +14,7 @@ from formcheck.measures.margins import SAGITTAL_DRIVERS, TIME_MEASURES, margin_f
 from formcheck.model import (
     Analysis,
     Array,
+    ClipInfo,
     ExerciseRef,
     LandmarkRecording,
     Rep,
@@ -28,6 +29,8 @@ from formcheck.model import (
 from formcheck.pairing.alignment import Alignment, Course, align, driver_course, heights, refusal
 from formcheck.pairing.merging import Told, judge, merge
 from formcheck.pairing.reps import Filmed, Which, shifted, union
+from formcheck.reps.by_hand import told as told_by_hand
+from formcheck.reps.edits import Edits, seen_from
 from formcheck.signals.camera import plane_of
 
 Sounds = tuple[Course, Course]
@@ -82,13 +85,21 @@ def review_pair(
     views: tuple[ViewHint, ViewHint] = ("auto", "auto"),
     set_info: SetInfo | None = None,
     sounds: Sounds | None = None,
+    edits: Edits | None = None,
+    known: SecondCamera | None = None,
 ) -> Analysis:
     """Review one set from two recordings of it; every time is in seconds of the first.
 
     The reps come from the camera whose driver signal times them best, every measure from the camera that sees it
     best, or from both where they see it equally well. Curves are the first camera's, and the second's where the
     first has none. Raises PairingError when the two do not show the same set.
+
+    Parameters
+    ----------
+    edits : what a person corrected about the reps (UsageError when it fits neither clip).
+    known : how the clips were laid over one another before, to be kept.
     """
+    edits = edits or Edits()
     recordings = (first, second)
     if min(len(recording.t) for recording in recordings) < 2:
         raise PairingError("One of the two clips is too short to be laid over the other.")
@@ -102,8 +113,13 @@ def review_pair(
             driver_course(found[0].signals.t, found[0].driver),
             driver_course(found[1].signals.t, found[1].driver),
         )
-    alignment = lay_over(first, second, drivers, sounds)
-    offset = alignment.offset_s
+    place = known or _placed(lay_over(first, second, drivers, sounds), found[1], second.clip)
+    offset = place.offset_s
+    if edits:
+        found = [
+            look_at(recording, exercise, settings=settings, view=view, edits=own)
+            for recording, view, own in zip(recordings, views, _for_each(edits, recordings, offset), strict=True)
+        ]
     lead: Which = "second" if _timing_margin(found[1], exercise) < _timing_margin(found[0], exercise) else "first"
     if not found[0 if lead == "first" else 1].reps:
         lead = "second" if lead == "first" else "first"
@@ -132,21 +148,39 @@ def review_pair(
         measures=tuple(reading.measure for reading in merged),
         findings=tuple(judge(exercise, told, merged, reps)),
         cautions=tuple(cautions()[key].text for key in exercise.cautions),
-        second=SecondCamera(
-            clip=second.clip,
-            view=looks[1].camera,
-            quality=looks[1].quality,
-            offset_s=offset,
-            offset_margin_s=alignment.margin_s,
-            confidence=alignment.confidence,
-            found_by=alignment.found_by,
-            reps_from=lead,
-        ),
+        second=replace(place, clip=second.clip, view=looks[1].camera, quality=looks[1].quality, reps_from=lead),
+        by_hand=told_by_hand(edits, reps),
     )
     return _with_curves(review, looks, lead, offset)
 
 
 # ---------------------------------------------------------------- inside
+
+
+def _placed(alignment: Alignment, look: Look, clip: ClipInfo) -> SecondCamera:
+    return SecondCamera(
+        clip,
+        look.camera,
+        look.quality,
+        alignment.offset_s,
+        alignment.margin_s,
+        alignment.confidence,
+        alignment.found_by,
+        "first",
+    )
+
+
+def _for_each(edits: Edits, recordings: tuple[LandmarkRecording, LandmarkRecording], offset: float) -> list[Edits]:
+    """The corrections in seconds of each clip; a rep set by hand must lie in one of them whole."""
+    own = [
+        seen_from(edits, begin, float(recording.t[-1]))
+        for begin, recording in zip((0.0, offset), recordings, strict=True)
+    ]
+    for item in edits.placed:
+        if not any(begin <= item.start_s and item.end_s <= begin + float(recording.t[-1])
+                   for begin, recording in zip((0.0, offset), recordings, strict=True)):  # fmt: skip
+            raise UsageError(f"The rep from {item.start_s:.2f} to {item.end_s:.2f} s lies outside both clips.")
+    return own
 
 
 def _timing_margin(look: Look, exercise: Exercise) -> float:

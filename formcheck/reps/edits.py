@@ -136,6 +136,27 @@ def as_exercise(edits: Edits, exercise_id: str | None) -> Edits:
     return replace(edits, exercise_id=exercise_id)
 
 
+def seen_from(edits: Edits, offset_s: float, length_s: float) -> Edits:
+    """The corrections in seconds of another clip, begun at `offset_s` and so long; what it lacks is left out."""
+
+    def moved(moment: float | None) -> float | None:
+        return None if moment is None or not 0 <= moment - offset_s <= length_s else moment - offset_s
+
+    placed = []
+    for item in edits.placed:
+        start, end = moved(item.start_s), moved(item.end_s)
+        if start is not None and end is not None:
+            placed.append(Placed(start, end, moved(item.top_s), moved(item.replaces_s)))
+    outside = [(max(part.start_s - offset_s, 0.0), min(part.end_s - offset_s, length_s)) for part in edits.outside]
+    removed = [moment for moment in map(moved, edits.removed_s) if moment is not None]
+    return replace(
+        edits,
+        outside=tuple(Stretch(start, end) for start, end in outside if start < end),
+        removed_s=tuple(removed),
+        placed=tuple(placed),
+    )
+
+
 def _the_rep(reps: Sequence[Rep], number: int) -> Rep:
     for rep in reps:
         if rep.number == number:

@@ -62,6 +62,25 @@ def between_sets(sets: int, lost: float, *, n: int = 10, same_session: bool, see
     return claimed / sets
 
 
+def simulated(sets: int) -> None:
+    """Print the figures of simulated sets."""
+    print(f"{sets} simulated sets a line")
+    print(f"\n{'unchanged sets':44}{'breakdown named':>17}{'trend claimed':>15}")
+    for n in (5, 6, 8, 10, 12, 15):
+        print("{:44}{:17.1%}{:15.1%}".format(f"{n} reps", *false_alarms(sets, n)))
+    print("{:44}{:17.1%}{:15.1%}".format("10 reps, wild values among them", *false_alarms(sets, 10, heavy_tailed)))
+    print("{:44}{:17.1%}{:15.1%}".format("10 reps, values with a memory of 0.3", *false_alarms(sets, 10, wandering)))
+    print(f"\n{f'sets of 10 that lose {SHARE:.0%} of range':44}{'found':>17}{'within 1 rep':>15}{'in likely':>11}")
+    found, _, _ = found_losses(sets, [2], grows=True)
+    print(f"{'evenly from the first rep to the last':44}{found:17.1%}{'':>15}{'':>11}")
+    print("{:44}{:17.1%}{:15.1%}{:11.1%}".format("at once from rep 4–8", *found_losses(sets, range(4, 9), grows=False)))
+    print("{:44}{:17.1%}{:15.1%}{:11.1%}".format("growing from rep 4–8", *found_losses(sets, range(4, 9), grows=True)))
+    print(f"\n{'two sets of 10 reps, any change claimed':44}{'one camera':>17}{'set up anew':>15}")
+    for lost in (0.0, 4.0, 9.0, 18.0):
+        both = [between_sets(sets, lost, same_session=same) for same in (True, False)]
+        print("{:44}{:17.1%}{:15.1%}".format(f"range lower by {lost:.0f}°" if lost else "nothing changed", *both))
+
+
 def rendered(folders: Sequence[Path]) -> int:
     """Print the rep named beside the planted one; → number of sets named wrongly."""
     from cases import load_cases
@@ -90,25 +109,11 @@ def rendered(folders: Sequence[Path]) -> int:
 def main() -> int:
     """Print the tables."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--sets", type=int, default=2000, help="simulated sets a line (default 2000)")
+    parser.add_argument("--sets", type=int, default=2000, help="simulated sets a line (default 2000; 0: none)")
     parser.add_argument("--rendered", type=Path, nargs="+", default=[], metavar="FOLDER")
     arguments = parser.parse_args()
-    sets = arguments.sets
-    print(f"{sets} simulated sets a line")
-    print(f"\n{'unchanged sets':44}{'breakdown named':>17}{'trend claimed':>15}")
-    for n in (5, 6, 8, 10, 12, 15):
-        print("{:44}{:17.1%}{:15.1%}".format(f"{n} reps", *false_alarms(sets, n)))
-    print("{:44}{:17.1%}{:15.1%}".format("10 reps, wild values among them", *false_alarms(sets, 10, heavy_tailed)))
-    print("{:44}{:17.1%}{:15.1%}".format("10 reps, values with a memory of 0.3", *false_alarms(sets, 10, wandering)))
-    print(f"\n{f'sets of 10 that lose {SHARE:.0%} of range':44}{'found':>17}{'within 1 rep':>15}{'in likely':>11}")
-    found, _, _ = found_losses(sets, [2], grows=True)
-    print(f"{'evenly from the first rep to the last':44}{found:17.1%}{'':>15}{'':>11}")
-    print("{:44}{:17.1%}{:15.1%}{:11.1%}".format("at once from rep 4–8", *found_losses(sets, range(4, 9), grows=False)))
-    print("{:44}{:17.1%}{:15.1%}{:11.1%}".format("growing from rep 4–8", *found_losses(sets, range(4, 9), grows=True)))
-    print(f"\n{'two sets of 10 reps, any change claimed':44}{'one camera':>17}{'set up anew':>15}")
-    for lost in (0.0, 4.0, 9.0, 18.0):
-        both = [between_sets(sets, lost, same_session=same) for same in (True, False)]
-        print("{:44}{:17.1%}{:15.1%}".format(f"range lower by {lost:.0f}°" if lost else "nothing changed", *both))
+    if arguments.sets:
+        simulated(arguments.sets)
     return 1 if arguments.rendered and rendered(arguments.rendered) else 0
 
 

@@ -6,10 +6,12 @@ from html import escape
 
 import streamlit as st
 
+from formcheck.errors import UsageError
+from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.model import ViewHint
 from formcheck.page import errands, frame, shelf
-from formcheck.page.jobs import JobRequest, JobStatus, job_folder, read_status, resume_job, start_job
+from formcheck.page.jobs import JobRequest, JobStatus, job_folder, read_request, read_status, resume_job, start_job
 from formcheck.page.progress import progress_text
 from formcheck.page.state import page_state
 from formcheck.signals.placement import Advice, good_enough
@@ -20,6 +22,7 @@ _MARKS = {"good": "✓", "change": "↑", "unsure": "–"}
 _WORDS = {"good": "good", "change": "to change", "unsure": "could be better"}
 _LOOK = {"good": "met", "change": "not_met", "unsure": "undecided"}
 _ADDRESS = "test"
+_FROM = {"front": "from the front", "back": "from behind", "side": "from the side"}
 
 
 def show(exercise: Exercise, view: str) -> None:
@@ -49,7 +52,7 @@ def _follow(job_id: str) -> None:
     folder = job_folder(data_home(), job_id)
     status = read_status(folder) if folder else JobStatus("failed", problem="The test clip was lost.")
     if status.state == "done" and folder is not None:
-        st.html(verdict(errands.read_verdict(folder)))
+        st.html(verdict(errands.read_verdict(folder), asked_for(read_request(folder))))
         return
     if status.state == "failed":
         st.error(frame.plain(status.problem or "The test clip could not be looked at."))
@@ -59,8 +62,22 @@ def _follow(job_id: str) -> None:
     st.progress(min(max(status.share, 0.0), 1.0), text=progress_text(status))
 
 
-def verdict(advice: Sequence[Advice]) -> str:
-    """The answer in one line and one card a topic, what is to be moved first."""
+def asked_for(request: JobRequest) -> str:
+    """What the test clip was looked at for: the exercise and the place of the phone."""
+    try:
+        name = get_exercise(request.exercise).name
+    except UsageError:
+        name = request.exercise
+    return f"{name}, {_FROM.get(request.view, '')}".rstrip(", ")
+
+
+def verdict(advice: Sequence[Advice], purpose: str = "") -> str:
+    """The answer in one line and one card a topic, what is to be moved first.
+
+    Parameters
+    ----------
+    purpose : what the clip was looked at for.
+    """
     changes = sum(item.standing == "change" for item in advice)
     if good_enough(advice):
         head = "Good enough: film the set just like this."
@@ -70,13 +87,14 @@ def verdict(advice: Sequence[Advice]) -> str:
         head = f"Not yet: {changes} things to move first."
     order = ("change", "unsure", "good")
     cards = "".join(_card(item) for item in sorted(advice, key=lambda item: order.index(item.standing)))
+    told = f'<p class="fc-others">For: {escape(purpose)}.</p>' if purpose else ""
     note = (
         "How high the phone stands and whether it is level cannot be told from the clip. "
         "The angle of the camera is an estimate."
     )
     return (
         f'<section class="fc-verdict" aria-label="Verdict on the test clip" role="status">'
-        f'<p class="fc-verdict-head">{head}</p><ul>{cards}</ul><p class="fc-others">{note}</p></section>'
+        f'<p class="fc-verdict-head">{head}</p>{told}<ul>{cards}</ul><p class="fc-others">{note}</p></section>'
     )
 
 

@@ -11,7 +11,8 @@ from streamlit.testing.v1 import AppTest
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Exercise
 from formcheck.page import filming_pictures as drawn
-from formcheck.page.placement_check import verdict
+from formcheck.page.jobs import JobRequest
+from formcheck.page.placement_check import asked_for, verdict
 from formcheck.page.stick_figure import frontal, profile
 from formcheck.signals.placement import Advice
 from tests.page.browser_kit import CLIPS, NARROW, assert_accessible, keep_screen, served, settled
@@ -80,6 +81,9 @@ def test_the_verdict_says_what_to_move_first_and_escapes_its_texts() -> None:
     assert "one thing to move" in text
     assert text.index("Nearer &lt;b&gt;now") < text.index("Fine.")
     assert "2 things to move" in verdict([change, change])
+    assert "For: Lateral raise to shoulder height, from the side." in verdict(
+        [good], asked_for(JobRequest("x", "x.mp4", "lateral-raise", "side", kind="placement"))
+    )
 
 
 @pytest.mark.browser

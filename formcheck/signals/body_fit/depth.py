@@ -65,7 +65,8 @@ class Depths:
 def depths_of(world: Array, pixels: Array, scale: float, *, corrected: bool = True) -> Depths:
     """Hints from world points (n, 33, 3) and landmarks in the picture (n, 33, 2); NaN where either is missing.
 
-    ``scale`` is a trunk length in pixels. Not ``corrected``, the world points are taken as they are.
+    ``scale`` is a trunk length in pixels. Not ``corrected``, the world points are taken as they are,
+    and nothing is taken for usual.
     """
     across = across_of(world, corrected=corrected)
     taken = 1.0 if corrected else 0.0
@@ -87,7 +88,7 @@ def depths_of(world: Array, pixels: Array, scale: float, *, corrected: bool = Tr
                 slant = np.degrees(np.arcsin(np.clip(sine, -1, 1))) - taken * away
                 slant = slant / (1 - taken * SHORT_AT_SIDE * at_side**2)
                 sine, sd = np.sin(np.radians(np.clip(slant, -89.0, 89.0))), LEFT_SD + LEFT_SD_AT_SIDE * at_side**2
-                if link == 0:
+                if corrected and link == 0:
                     sine, sd = _with_plumb(sine, sd, seen, UPPER_ARM_PER_TRUNK * scale)
                 slants.append(sine)
                 sds.append(sd)

@@ -6,11 +6,11 @@
     python benchmarks/accuracy.py FOLDER ...             any folder of clips with truth files
     python benchmarks/accuracy.py --part reporting --write      puts the table into docs/accuracy.md
 
-Prints repetitions, clips without the exercise, phases, planted faults and false alarms, and for every measure and
-camera angle: number, share given, bias, mean error, 95th percentile, truths inside the margin, and the mean errors
-of two plain readings of the same landmarks (`baselines`). `--conditions`, `--worst N` and `--without CONDITION` say
-where errors come from.
-The benchmark's landmarks are committed (benchmarks/recordings), so a run takes seconds, not hours.
+Prints what is to be reached and what is; repetitions, clips without the exercise, phases, planted faults and false
+alarms; and for every measure and camera angle number, share given, bias, mean error, 95th percentile, truths inside the
+margin, and the mean errors of two plain readings of the same landmarks (`baselines`). `--conditions`, `--worst N` and
+`--without CONDITION` say where errors come from. The benchmark's landmarks are committed (benchmarks/recordings), so a
+run takes seconds, not hours.
 """
 
 import argparse
@@ -19,6 +19,7 @@ from pathlib import Path
 from cases import FOLDERS, HERE, load_cases
 from comparing import Outcome, outcome_of
 from formcheck.model import Settings
+from goals import goal_lines
 from tables import LEGEND, condition_table, measure_table, summary, worst_table, write_section
 
 PAGE = HERE.parent / "docs" / "accuracy.md"
@@ -75,7 +76,7 @@ def main() -> None:
     outcomes = [outcome_of(case, settings) for case in cases if not case.conditions & set(options.without)]
     if not outcomes:
         raise SystemExit(f"There are no sets with truth in {', '.join(str(folder) for folder in folders)}.")
-    lines = [*summary(outcomes), "", *measure_table(outcomes), "", LEGEND]
+    lines = [*goal_lines(outcomes), "", *summary(outcomes), "", *measure_table(outcomes), "", LEGEND]
     if options.sets:
         lines += ["", *set_lines(outcomes)]
     if options.conditions:

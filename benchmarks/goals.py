@@ -1,0 +1,105 @@
+"""What the measuring is meant to reach, and what it reaches."""
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from baselines import KINDS
+from comparing import BANDS, Outcome, Row
+
+ANGLES: tuple[tuple[str, str, tuple[str, ...], float], ...] = (
+    ("arm elevation at the peak, front 0-10", "arm_elevation_peak", BANDS[:1], 2.0),
+    ("arm elevation at the peak, front 10-30", "arm_elevation_peak", BANDS[1:2], 3.0),
+    ("arm elevation at the peak, front 30-45", "arm_elevation_peak", BANDS[2:3], 5.0),
+    ("torso inclination, side", "torso_inclination_mean", ("side",), 2.0),
+    ("elbow bend at the top, in plane, front 0-10", "elbow_flexion_min", BANDS[:1], 4.0),
+    ("left-right difference", "arm_peak_difference", BANDS, 2.5),
+)
+"""What, which measure, seen from where, and the mean error to reach, degrees."""
+PHASE_S = 0.05
+COVERAGE = (0.92, 0.99)
+FEWEST_FOR_COVERAGE = 20
+"""A measure and camera angle with fewer values says too little of its coverage."""
+OTHERS = frozenset({"second person still", "second person walking"})
+
+
+def goal_lines(outcomes: Sequence[Outcome]) -> list[str]:
+    """Each goal: what is wanted, what is reached in all sets and in those without a second person, the baselines."""
+    alone = [one for one in outcomes if not one.conditions & OTHERS]
+    lines = [f"{'goal':48}{'wanted':>10}{'reached':>9}{'alone':>8}{'image':>8}{'world':>8}"]
+
+    def add(name: str, wanted: str, read: Callable[[Sequence[Outcome]], str], plain: Sequence[str] = ("", "")) -> None:
+        cells = f"{name:48}{wanted:>10}{read(outcomes):>9}{read(alone):>8}{plain[0]:>8}{plain[1]:>8}"
+        lines.append(cells.rstrip())
+
+    add("sets with repetitions exactly right", ">= 98 %", _counted)
+    add("reviews of no exercise with a repetition", "0", _false_reps)
+    for name, measure, bands, limit in ANGLES:
+        rows = [
+            row for row in _rows(outcomes) if row.measure == measure and row.band in bands and row.error is not None
+        ]
+        add(name, f"<= {limit:g}°", _mean_of(measure, bands), [_plain(rows, index) for index in (0, 1)])
+    add("phase durations at 30 frames/s, all cameras", f"<= {PHASE_S:g} s", _phases)
+    add("planted faults found, where the camera can tell", ">= 95 %", _faults)
+    add("false alarms in 10 clean sets", "<= 1", _alarms)
+    add("truths inside the margin", "92-99 %", lambda sets: _percent([row.inside for row in _rows(sets)]))
+    add("measures by camera with 92-99 % inside", "all", _covered)
+    return [*lines, "alone: sets without a second person in the picture; image, world: the plain readings."]
+
+
+def _rows(outcomes: Sequence[Outcome]) -> list[Row]:
+    return [row for one in outcomes for row in one.rows if row.error is not None]
+
+
+def _percent(values: Sequence[bool | None]) -> str:
+    known = [value for value in values if value is not None]
+    return f"{np.mean(known):.0%}".replace("%", " %") if known else "-"
+
+
+def _counted(outcomes: Sequence[Outcome]) -> str:
+    return _percent([one.counted for one in outcomes if one.no_exercise is None])
+
+
+def _false_reps(outcomes: Sequence[Outcome]) -> str:
+    counts = [count for one in outcomes for count in one.false_reps.values()]
+    return f"{sum(count > 0 for count in counts)}/{len(counts)}"
+
+
+def _mean_of(measure: str, bands: Sequence[str]) -> Callable[[Sequence[Outcome]], str]:
+    def read(outcomes: Sequence[Outcome]) -> str:
+        chosen = [row for row in _rows(outcomes) if row.measure == measure and row.band in bands]
+        errors = [abs(row.error) for row in chosen if row.error is not None]
+        return f"{np.mean(errors):.1f}°" if errors else "-"
+
+    return read
+
+
+def _plain(rows: Sequence[Row], index: int) -> str:
+    errors = [abs(error) for row in rows if (error := row.plain_errors[KINDS[index]]) is not None]
+    return f"{np.mean(errors):.1f}°" if errors else "-"
+
+
+def _phases(outcomes: Sequence[Outcome]) -> str:
+    rows = [row for row in _rows(outcomes) if row.measure.endswith(("_time", "_pause")) and 26 < row.frame_rate <= 40]
+    errors = [abs(row.error) for row in rows if row.error is not None]
+    return f"{np.mean(errors):.3f} s" if errors else "-"
+
+
+def _faults(outcomes: Sequence[Outcome]) -> str:
+    return _percent([fault.found for one in outcomes for fault in one.planted if fault.visible])
+
+
+def _alarms(outcomes: Sequence[Outcome]) -> str:
+    clean = [one for one in outcomes if one.clean and one.no_exercise is None]
+    alarms = sum(len({alarm.check for alarm in one.alarms}) for one in clean)
+    return f"{10 * alarms / len(clean):.1f}" if clean else "-"
+
+
+def _covered(outcomes: Sequence[Outcome]) -> str:
+    """Groups of one measure and camera angle whose coverage is as wanted, of those with enough values."""
+    groups: dict[tuple[str, str], list[bool]] = {}
+    for row in _rows(outcomes):
+        if row.inside is not None:
+            groups.setdefault((row.measure, row.band), []).append(row.inside)
+    shares = [float(np.mean(inside)) for inside in groups.values() if len(inside) >= FEWEST_FOR_COVERAGE]
+    return f"{sum(COVERAGE[0] <= share <= COVERAGE[1] for share in shares)}/{len(shares)}"

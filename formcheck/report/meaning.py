@@ -21,7 +21,7 @@ def of_measure(name: str, review: Review) -> str:
     term = MEASURES.get(name)
     if term is None:
         return ""
-    return f"{term.meaning} {_ORIGIN[term.unit]}, {_filmed(review)}. {MARGIN_ORIGIN}"
+    return f"{term.meaning} {_ORIGIN[term.unit]}, {_filmed(review, name)}. {MARGIN_ORIGIN}"
 
 
 def of_signal(name: str, review: Review) -> str:
@@ -29,10 +29,20 @@ def of_signal(name: str, review: Review) -> str:
     term = SIGNALS.get(name)
     if term is None:
         return ""
-    return f"{wording.capital(term.plain)}, picture by picture. {_ORIGIN[term.unit]}, {_filmed(review)}."
+    return f"{wording.capital(term.plain)}, picture by picture. {_ORIGIN[term.unit]}, {_filmed(review, name)}."
 
 
-def _filmed(review: Review) -> str:
-    words = wording.view_text(review.view)
-    both = " and by the second camera" if review.second is not None else ""
-    return f"{words[0].lower()}{words[1:]}{both}"
+def _filmed(review: Review, name: str) -> str:
+    """From where it was filmed, and by which camera of a pair."""
+    first = _lower(wording.view_text(review.view))
+    if review.second is None:
+        return first
+    used = {item.camera for item in review.measures if item.name == name and item.camera is not None}
+    second = f"{_lower(wording.view_text(review.second.view))} by the second camera"
+    if used == {"second"}:
+        return second
+    return first if used <= {"first"} else f"{first} and {second}"
+
+
+def _lower(text: str) -> str:
+    return f"{text[:1].lower()}{text[1:]}"

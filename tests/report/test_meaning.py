@@ -1,0 +1,45 @@
+"""What a number is told to be, for every name there is."""
+
+from dataclasses import replace
+
+import pytest
+
+from formcheck.model import CameraView, SecondCamera
+from formcheck.report import meaning
+from formcheck.vocabulary import MEASURES, SIGNALS
+from tests.page.synthetic import synthetic_analysis
+
+REVIEW = synthetic_analysis().review
+
+
+@pytest.mark.parametrize("name", MEASURES)
+def test_every_measure_says_what_it_is_and_what_its_margin_means(name: str) -> None:
+    text = meaning.of_measure(name, REVIEW)
+    assert text.startswith(MEASURES[name].meaning)
+    assert "filmed from the front" in text
+    assert "95 of 100" in text
+
+
+@pytest.mark.parametrize("name", SIGNALS)
+def test_every_curve_says_what_it_shows(name: str) -> None:
+    assert "picture by picture" in meaning.of_signal(name, REVIEW)
+
+
+def test_unknown_names_of_older_reviews_are_left_unexplained() -> None:
+    assert meaning.of_measure("no_such_measure", REVIEW) == meaning.of_signal("no_such_signal", REVIEW) == ""
+
+
+def test_of_two_cameras_the_one_it_was_read_from_is_named() -> None:
+    second = SecondCamera(
+        REVIEW.clip, CameraView("left", 90.0, 8.0, "estimated"), REVIEW.quality, 0.4, 0.1, 0.9, "movement", "first"
+    )
+    measures = tuple(
+        replace(item, camera={"eccentric_time": "second", "range_share": "both"}.get(item.name, "first"))
+        for item in REVIEW.measures
+    )
+    pair = replace(REVIEW, second=second, measures=measures)
+    assert "second camera" not in meaning.of_measure("arm_elevation_peak", pair)
+    assert "from the lifter's left by the second camera" in meaning.of_measure("eccentric_time", pair)
+    both = meaning.of_measure("range_share", pair)
+    assert "from the front" in both
+    assert "second camera" in both

@@ -62,7 +62,9 @@ def find_again(review: Review, exercise: Exercise) -> tuple[Finding, ...]:
 
     Only the moment in the clip is less exact where the finding was not made before: the rep's top.
     """
-    moments = {(item.measure, item.value): item.at_s for item in review.findings if item.value is not None}
+    moments: dict[tuple[str, float | None], float | None] = {
+        (item.measure, item.value): item.at_s for item in review.findings if item.value is not None
+    }
     tops = {rep.number: rep.top_s for rep in review.reps}
     readings = [
         Reading(item, moments.get((item.name, item.value), None if item.rep is None else tops.get(item.rep)))

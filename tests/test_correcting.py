@@ -252,3 +252,17 @@ def test_corrections_are_judged_by_the_client_s_limits(store: Store, review: Rev
     store.set_limits("lateral-raise", read_limits({"height": {"limit": 60.0}}), created_at=NOON, client="Ada")
     made = correct(store, number, delete_rep(Edits(), review.reps, 1), recordings, created_at=NOON).review
     assert {item.verdict for item in made.findings if item.check == "height"} == {"met"}
+
+
+def test_the_report_tells_the_course_of_a_set() -> None:
+    """Range is lost from the sixth rep on, as the figure was told; a set of three reps has no course."""
+    plan = lifter.Set((90.0, 91.0, 90.0, 91.0, 90.0, 80.0, 76.0, 70.0, 66.0, 60.0))
+    t = lifter.times(plan.length_s)
+    tired = lifter.film(t, left=plan.course(t), right=plan.course(t), noise_px=1.0)
+    page = render_report(analyse(tired, RAISE), RAISE)
+    assert "From the first rep to the last" in page
+    assert "Form broke down from rep" in page
+    short = lifter.Set((90.0, 91.0, 90.0))
+    t = lifter.times(short.length_s)
+    few = lifter.film(t, left=short.course(t), right=short.course(t))
+    assert "From the first rep to the last" not in render_report(analyse(few, RAISE), RAISE)

@@ -19,8 +19,11 @@ from formcheck.report.cameras import second_lines
 from formcheck.report.figures import KeyPicture, curve_svg, key_pictures
 from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import curve_keys, shown_signals
+from formcheck.training.trends import course_of
 
 _COLUMNS_A_TABLE = 5
+FEWEST_REPS = 5
+"""A set of fewer reps has no course to tell: exact Mann-Kendall claims nothing below five."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +104,7 @@ def render_report(
         view=wording.view_detail(review.view),
         quality=[*wording.quality_lines(review.quality), *second_lines(review)],
         missing=summary.missing_measures(review),
+        course=course_of(review) if len(review.reps) >= FEWEST_REPS else None,
         all_rows=_all_numbers(review, columns),
         bases={text: place for place, text in enumerate(_bases(review), 1)},
         reading=wording.READING,

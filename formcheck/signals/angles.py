@@ -28,6 +28,9 @@ FULL_LENGTH_PERCENTILE = 95.0
 TORSO_PER_SHOULDER_WIDTH = 1.4
 """Torso length over shoulder width between landmarks, seen on rendered bodies (1.35 to 1.45)."""
 
+UPRIGHT_BELOW_DEG = 30.0
+"""From the front, behind and between, a trunk leaning less than this is hardly seen shortened: its lean is not told."""
+
 
 def compute_signals(
     recording: LandmarkRecording, view: CameraView, settings: Settings, *, masked: bool = True
@@ -75,6 +78,8 @@ def _with_fit(
         curve = np.where(unseen, np.nan, values)
         if settings.correct_landmarks and side is not None and name in ("arm_elevation", "arm_raise"):
             curve = curve - fitted_arm_offset(curve, side, view.yaw_deg or 0.0)
+        if name == "torso_inclination":
+            curve = np.where(np.abs(curve) < UPRIGHT_BELOW_DEG, np.nan, curve)
         if chosen[name] == "both":
             curve = (curve + signals.get(name, side)) / 2
         series[key], sd[key] = curve, fitted.sd[key]

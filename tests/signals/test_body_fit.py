@@ -1,4 +1,4 @@
-"""The body fit against exact perspective pictures of a stick figure whose angles are known (closed forms, simulation)."""
+"""The body fit against exact perspective pictures of a stick figure with known angles (closed forms, simulation)."""
 
 from dataclasses import replace
 

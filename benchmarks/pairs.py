@@ -60,9 +60,8 @@ def main() -> int:
             continue
         taken += 1
         print(f"taken for one set: {first.name}, {second.name}")
-    print(
-        f"\n{len(sets) - wrong} of {len(sets)} pairs within a frame; {taken} of {tried} wrong combinations taken for one"
-    )
+    print(f"\n{len(sets) - wrong} of {len(sets)} pairs within a frame")
+    print(f"{taken} of {tried} combinations of different sets taken for one")
     return 1 if wrong else 0
 
 

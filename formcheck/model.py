@@ -95,9 +95,6 @@ class LandmarkRecording:
             raise ValueError("t must increase strictly")
 
 
-# ---------------------------------------------------------------- camera, quality, signals
-
-
 @dataclass(frozen=True, slots=True)
 class CameraView:
     """Where the camera stands."""
@@ -222,9 +219,6 @@ class Finding:
     at_s: float | None
     text: str
     basis: str
-
-
-# ---------------------------------------------------------------- the review
 
 
 @dataclass(frozen=True, slots=True)

@@ -123,7 +123,10 @@ def _rep_chart(review: Review, exercise: Exercise | None) -> None:
     if not names:
         return
     leading = summary.main_columns(review, exercise)
-    with st.expander("One number from rep to rep"):
+    box = st.expander("One number from rep to rep", on_change="rerun", key="rep_numbers")
+    if not box.open:
+        return  # drawn only when it is wanted: a chart costs the browser more than the rest of the page
+    with box:
         name = st.selectbox(
             "Number",
             names,

@@ -176,7 +176,7 @@ def _lay_out(figure: go.Figure, colours: Palette, sides: int) -> None:
         margin={"l": 44, "r": 8, "t": 24, "b": 40},
         paper_bgcolor="rgba(0,0,0,0)",
         plot_bgcolor="rgba(0,0,0,0)",
-        font={"color": colours.text, "size": 13},
+        font={"color": colours.text, "size": 13, "family": "'Source Sans', sans-serif"},
         hovermode="x",
         dragmode=False,
         showlegend=False,

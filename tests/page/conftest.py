@@ -36,10 +36,11 @@ def launched(monkeypatch: pytest.MonkeyPatch) -> list[Path]:
 def store_review(formcheck_home: Path) -> Callable[..., int]:
     """Stores an analysis and, unless told not to, its drawn files."""
 
-    def store(analysis: Analysis | None = None, *, drawn: bool = True) -> int:
+    def store(analysis: Analysis | None = None, *, drawn: bool = True, clip_path: Path | None = None) -> int:
         analysis = analysis or synthetic_analysis()
         with Store.open(default_store()) as opened:
-            number = opened.save_review(analysis.review, created_at=datetime(2026, 11, 25, 18, 30, tzinfo=UTC))
+            made = datetime(2026, 11, 25, 18, 30, tzinfo=UTC)
+            number = opened.save_review(analysis.review, created_at=made, clip_path=clip_path)
         if drawn:
             files = artefacts(formcheck_home, number)
             files.folder.mkdir(parents=True)

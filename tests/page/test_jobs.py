@@ -7,6 +7,7 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -28,6 +29,7 @@ from formcheck.page.jobs import (
     start_job,
     write_status,
 )
+from formcheck.page.shelf import artefacts
 from formcheck.store import Store
 from formcheck.store.home import default_store
 from tests.page.synthetic import synthetic_analysis
@@ -160,3 +162,41 @@ def test_a_review_saved_before_the_kill_is_known_again(formcheck_home: Path) -> 
 
 def test_a_job_begun_again_keeps_its_time(tmp_path: Path) -> None:
     assert worker._begun(tmp_path) == worker._begun(tmp_path)
+
+
+def test_the_film_of_a_review_is_drawn_from_its_own_landmarks(
+    formcheck_home: Path, store_review: Callable[..., int], tmp_path: Path
+) -> None:
+    import av
+    import numpy as np
+
+    clip = tmp_path / "set.mp4"
+    with av.open(str(clip), "w") as container:
+        stream = container.add_stream("libx264", rate=30)
+        stream.width, stream.height, stream.pix_fmt = 608, 1080, "yuv420p"
+        for _ in range(12):
+            grey = np.full((1080, 608, 3), 90, dtype=np.uint8)
+            container.mux(stream.encode(av.VideoFrame.from_ndarray(grey, format="rgb24")))
+        container.mux(stream.encode())
+    number = store_review()
+    drawn = artefacts(formcheck_home, number)
+    drawn.overlay.unlink()
+    job = start_job_of(
+        formcheck_home, JobRequest(str(clip), "set.mp4", "lateral-raise", "auto", None, None, number, "film")
+    )
+    assert worker.main([str(job)]) == 0
+    assert read_status(job).review_id == number
+    with av.open(str(drawn.overlay)) as film:
+        pictures = [picture.to_ndarray(format="rgb24") for picture in film.decode(video=0)]
+    assert len(pictures) == 12
+    assert np.ptp(pictures[0].astype(int)) > 100  # lines on what was plain grey
+    with Store.open(default_store()) as store:
+        assert len(store.list_reviews()) == 1
+
+
+def start_job_of(home: Path, request: JobRequest) -> Path:
+    """A job's folder with its request in it, and no process."""
+    folder = jobs_folder(home) / f"{request.key()}-1"
+    folder.mkdir(parents=True)
+    (folder / "request.json").write_text(json.dumps({name: getattr(request, name) for name in request.__slots__}))
+    return folder

@@ -10,8 +10,17 @@ from streamlit.testing.v1 import AppTest
 
 from formcheck.exercises.registry import get_exercise
 from formcheck.page import shelf
-from formcheck.page.jobs import JobRequest, JobStatus, job_folder, read_status, start_job, write_status
+from formcheck.page.jobs import (
+    JobRequest,
+    JobStatus,
+    job_folder,
+    read_request,
+    read_status,
+    start_job,
+    write_status,
+)
 from formcheck.page.progress import time_left
+from formcheck.report.next_cue import next_cue
 from tests.page.synthetic import synthetic_analysis, without_reps
 
 HOSTILE = "<script>alert(1)</script> *bold* [link](x) $x$.mp4"
@@ -142,6 +151,50 @@ def test_every_finding_with_a_moment_has_a_button_to_it(
 def test_results_can_be_taken_along(open_page: Callable[..., AppTest], store_review: Callable[..., int]) -> None:
     page = open_page(review=str(store_review()))
     assert {item.key for item in page.download_button} == {"get_report", "get_overlay", "get_json"}
+
+
+def test_the_next_cue_comes_first_and_leads_to_its_moment(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int]
+) -> None:
+    analysis = synthetic_analysis()
+    text = said(open_page(review=str(store_review())))
+    cue = next_cue(analysis.review, get_exercise("lateral-raise"))
+    assert cue is not None
+    card = text[text.index('class="fc-next"') :]
+    assert cue.cue in card[:600]
+    assert f'data-t="{cue.at_s:.3f}"' in card[: card.index("</section>")]
+    assert text.index('class="fc-next"') < text.index('class="fc-group')
+    fine = replace(analysis, review=replace(analysis.review, findings=analysis.review.findings[1:]))
+    assert "Next cue</h2>" not in said(open_page(review=str(store_review(fine))))
+
+
+def test_the_film_with_the_skeleton_is_drawn_when_it_is_asked_for_and_once(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int], launched: list[Path], formcheck_home: Path
+) -> None:
+    clip = formcheck_home / "set.mp4"
+    clip.write_bytes(b"not looked at here")
+    number = store_review(clip_path=clip)
+    shelf.artefacts(formcheck_home, number).overlay.unlink()
+    shelf.artefacts(formcheck_home, number).plays_mark.touch()
+    page = open_page(review=str(number))
+    assert {item.key for item in page.download_button} == {"get_report", "get_json"}
+    assert not launched
+    page.button(key="make_film").click().run()
+    assert not page.exception
+    assert [read_request(folder).kind for folder in launched] == ["film"]
+    page.run()
+    assert len(launched) == 1
+    assert page.button(key="make_film").disabled
+
+
+def test_the_navigation_leads_from_a_review_back_to_the_start(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int]
+) -> None:
+    page = open_page(review=str(store_review()))
+    assert "Rep by rep" in said(page)
+    page.query_params.clear()
+    page.run()
+    assert "How did the set go?" in said(page)
 
 
 def test_a_clip_without_reps_is_told_so_with_how_to_film(

@@ -167,7 +167,7 @@ def test_a_review_is_corrected_step_by_step_and_back(run: Run, home: Path) -> No
         assert expected in good(run("correct", 1, "--undo"))
     assert "no correction" in sentence(run("correct", 1, "--undo"), 1)
     moved = good(run("correct", 1, "--move", 1, "--start", 0.9))
-    assert re.search(r"^1 +0:00\.9 ", moved, re.M)
+    assert re.search(r"^1 \(by hand\) +0:00\.9 ", moved, re.M)
 
 
 @pytest.mark.parametrize(

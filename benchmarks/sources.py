@@ -18,12 +18,13 @@ from pathlib import Path
 import numpy as np
 
 from cases import FOLDERS, Case, load_cases
-from formcheck.model import Array, CameraView, Settings, Side, SignalKey
+from formcheck.model import Array, CameraView, Settings, SignalKey, Signals
 from formcheck.signals import sources
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.body_fit.curves import fitted_curves
 from formcheck.signals.camera import camera_view
-from formcheck.signals.correction import fitted_arm_offset
+from formcheck.signals.correction import fitted_arm_offset, posture_of
+from formcheck.signals.filtering import resample
 
 TRUE_NAMES = {
     "arm_elevation": "arm_elev",
@@ -65,8 +66,9 @@ def rows_of(case: Case) -> tuple[list[Row], float]:
             continue
         seen = plane.get(name, side)
         if name == "torso_inclination":  # its truth has no sign
-            seen = np.abs(seen)
-        fit = np.abs(body) if name == "torso_inclination" else _corrected(body, (name, side), view)
+            seen, fit = np.abs(seen), np.abs(body)
+        else:
+            fit = _corrected(case, plane, body, (name, side), view)
         both = fit if np.isnan(seen).all() else (fit + seen) / 2
         mean = name in ("torso_inclination", "knee_flexion")
         errors = _extremes(case, plane.t, true, (seen, fit, both), mean=mean)
@@ -74,12 +76,13 @@ def rows_of(case: Case) -> tuple[list[Row], float]:
     return rows, spent
 
 
-def _corrected(curve: Array, key: SignalKey, view: CameraView) -> Array:
+def _corrected(case: Case, plane: Signals, curve: Array, key: SignalKey, view: CameraView) -> Array:
     name, side = key
     if side is None or name not in ("arm_elevation", "arm_raise"):
         return curve
-    which: Side = side
-    return curve - fitted_arm_offset(curve, which, view.yaw_deg or 0.0)
+    pixels = resample(case.recording.t, np.array(case.recording.pixels), plane.t, max_gap_s=Settings().max_gap_s)
+    posture = posture_of(pixels, side, view.yaw_deg or 0.0, plane.rate)
+    return curve - fitted_arm_offset(curve, side, view.yaw_deg or 0.0, posture)
 
 
 def _extremes(

@@ -15,7 +15,7 @@ from formcheck.model import SIDES, Array, CameraView, LandmarkRecording, Setting
 from formcheck.signals import limbs
 from formcheck.signals.body_fit.curves import NEEDS, NO_FIT, fitted_curves
 from formcheck.signals.camera import facing_sign, plane_of
-from formcheck.signals.correction import arm_offset, fitted_arm_offset, torso_offset
+from formcheck.signals.correction import arm_offset, fitted_arm_offset, posture_of, torso_offset
 from formcheck.signals.filtering import low_pass, resample, uniform_grid
 from formcheck.signals.geometry import angle_between, angle_from_down, angle_from_height, lean_from_vertical
 from formcheck.signals.skeleton import INDEX, sided
@@ -52,7 +52,7 @@ def compute_signals(
         pixels[recording.visibility < settings.min_visibility] = np.nan
     pixels = resample(recording.t, pixels, grid, max_gap_s=settings.max_gap_s)
     pixels = low_pass(pixels, rate, settings.cutoff_hz)
-    signals = Signals(grid, _curves(pixels, view, settings))
+    signals = Signals(grid, _curves(pixels, rate, view, settings))
     if not (masked and settings.fit_body):
         return signals
     return _with_fit(signals, pixels, recording, rate, view, settings)
@@ -77,7 +77,8 @@ def _with_fit(
         unseen = np.isnan(pixels[:, [sided(part, one) for part in NEEDS[name] for one in sides]]).any(axis=(1, 2))
         curve = np.where(unseen, np.nan, values)
         if settings.correct_landmarks and side is not None and name in ("arm_elevation", "arm_raise"):
-            curve = curve - fitted_arm_offset(curve, side, view.yaw_deg or 0.0)
+            yaw = view.yaw_deg or 0.0
+            curve = curve - fitted_arm_offset(curve, side, yaw, posture_of(pixels, side, yaw, rate))
         if name == "torso_inclination":
             curve = np.where(np.abs(curve) < UPRIGHT_BELOW_DEG, np.nan, curve)
         if chosen[name] == "both":
@@ -86,7 +87,7 @@ def _with_fit(
     return replace(signals, series=series, sd=sd)
 
 
-def _curves(pixels: Array, view: CameraView, settings: Settings) -> dict[SignalKey, Array]:
+def _curves(pixels: Array, rate: float, view: CameraView, settings: Settings) -> dict[SignalKey, Array]:
     plane = plane_of(view)
     trunk_down = _middle(pixels, "hip") - _middle(pixels, "shoulder")
     series: dict[SignalKey, Array] = {}
@@ -98,8 +99,9 @@ def _curves(pixels: Array, view: CameraView, settings: Settings) -> dict[SignalK
         arm_raise = _arm_raise(elbow - shoulder, side, view)
         if settings.correct_landmarks and plane != "sagittal":
             yaw = view.yaw_deg or 0.0
-            elevation = elevation - arm_offset(elevation, side, yaw)
-            arm_raise = arm_raise - arm_offset(arm_raise, side, yaw)
+            posture = posture_of(pixels, side, yaw, rate)
+            elevation = elevation - arm_offset(elevation, side, yaw, posture)
+            arm_raise = arm_raise - arm_offset(arm_raise, side, yaw, posture)
         series["arm_elevation", side] = elevation
         series["arm_raise", side] = arm_raise
         series["arm_raise_by_height", side] = _arm_raise_by_height(shoulder, wrist)

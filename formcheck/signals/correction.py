@@ -2,56 +2,114 @@
 
 The pose model's points are not the joint centres: the shoulder's rides above the joint, the hip's slides
 towards the thigh when the torso bends, and an arm seen from behind is placed lower than from the front. So
-angles read a few degrees off, by how much depends on the angle itself. The offsets were estimated on rendered
-bodies (`benchmarks/fit_correction.py` prints them). Only about half of each is taken off, because another way of
-building and posing bodies disagrees by about as much as the offset itself: the margins cover the rest.
-Switched off by `Settings.correct_landmarks`.
+angles read a few degrees off, by how much depends on the angle itself and on the posture: upright with long arms,
+bent over, or pressing with the elbows bent. The offsets were estimated on rendered bodies
+(`benchmarks/fit_correction.py` prints them). Only a share of each is taken off, the larger the more alike bodies
+built in different ways are in it: the margins cover the rest. Switched off by `Settings.correct_landmarks`.
 """
 
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from scipy.ndimage import maximum_filter1d
 
 from formcheck.model import Array, Side
+from formcheck.signals.geometry import angle_between
+from formcheck.signals.skeleton import sided
 
-Group = Literal["arm from front", "arm from behind", "torso"]
+Group = Literal["long arm", "bent over", "bent arm", "arm from behind", "torso"]
 
 KNOTS_DEG = (0.0, 30.0, 60.0, 90.0, 110.0, 135.0, 160.0, 180.0)
 SEEN_OFFSET_DEG: dict[Group, tuple[float, ...]] = {
-    "arm from front": (-3.0, -5.0, -4.0, -0.5, 1.2, 2.0, 0.0, -1.0),
+    "long arm": (-1.8, -2.5, -0.3, 2.5, 2.4, 0.6, -2.0, -3.0),
+    "bent over": (-1.4, -3.7, -3.6, -1.4, -0.5, 0.0, 0.0, 0.0),
+    "bent arm": (-3.0, -4.0, -5.0, -3.7, -0.6, 1.6, 2.3, 2.0),
     "arm from behind": (-5.0, -7.5, -6.5, -2.5, 0.0, 0.0, 0.0, 0.0),
     "torso": (-4.0, -5.5, -6.5, -6.0, -6.0, -6.0, -6.0, -6.0),
 }
 """Seen minus true angle at the knots on the tuning sets; between them a straight line."""
+TAKEN: dict[Group, float] = {
+    "long arm": 0.8,
+    "bent over": 0.8,
+    "bent arm": 0.5,
+    "arm from behind": 0.55,
+    "torso": 0.55,
+}
+"""Share of the offset that is taken off."""
 SEEN_OFFSET_PER_YAW = (0.0, 0.0, 0.0, 0.0, 0.12, 0.22, 0.25, 0.2)
 """Degrees an arm above the horizontal reads more for each degree the camera stands towards its side, at the knots.
 
 Arms are raised a little in front of the frontal plane, so the arm nearer to the camera points at it.
 """
-SEEN_LEFT_MORE = (0.0, 0.0, 0.8, 1.0, 0.0, -1.1, -1.5, -0.8)
-"""Degrees the left arm reads more, and the right arm less, from the front, at the knots: the model is not symmetric."""
-TAKEN = 0.55
-"""Share of the offset that is taken off."""
+SEEN_LEFT_MORE = (0.0, 0.0, 1.0, 1.6, 0.6, -1.1, -1.5, -0.8)
+"""Degrees the left arm of an upright lifter reads more from the front, and the right less: the model has a side."""
+TAKEN_OF_SIDES = 0.7
+"""Share of the last two that is taken off."""
+LOW_ARM = (1.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+GONE_AT_YAW_DEG = 30.0
+"""The offset of a long arm holds from every side at the first knots; of a raised one it is gone at this yaw."""
+
+TRUNK_PER_WIDTH = (0.8, 1.15)
+"""Trunk over shoulder width in the picture: below the first bent over, above the second upright."""
+BENT_ARM_DEG = (50.0, 80.0)
+"""Elbow bend in the picture: below the first a long arm, above the second a bent one."""
+AROUND_S = 1.5
+"""An arm counts as bent this long before and after it is."""
+
+
+@dataclass(frozen=True, eq=False)
+class Posture:
+    """How much (m,) the lifter is bent over and an arm is bent, 0..1 each, at every moment."""
+
+    bent_over: Array
+    bent_arm: Array
+
+
+def posture_of(pixels: Array, side: Side, yaw_deg: float, rate: float) -> Posture:
+    """Posture that landmarks in the picture (m, 33, 2) show from the front; a gap counts as upright with long arms."""
+    shoulders, hips = (
+        (pixels[:, sided(part, "left")], pixels[:, sided(part, "right")]) for part in ("shoulder", "hip")
+    )
+    trunk = np.linalg.norm(sum(shoulders) / 2 - sum(hips) / 2, axis=1)
+    width = np.linalg.norm(shoulders[0] - shoulders[1], axis=1) / max(abs(np.cos(np.radians(yaw_deg))), 0.5)
+    elbow = pixels[:, sided("elbow", side)]
+    bend = angle_between(pixels[:, sided("wrist", side)] - elbow, elbow - pixels[:, sided("shoulder", side)])
+    most = maximum_filter1d(np.nan_to_num(bend), 2 * round(AROUND_S * rate) + 1, mode="nearest")
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.nan_to_num(trunk / width, nan=TRUNK_PER_WIDTH[1])
+    return Posture(
+        np.interp(ratio, TRUNK_PER_WIDTH, (1.0, 0.0)),
+        np.interp(most, BENT_ARM_DEG, (0.0, 1.0)),
+    )
 
 
 def torso_offset(seen_deg: Array) -> Array:
     """What is taken off a torso inclination (...), degrees."""
-    return np.asarray(TAKEN * np.interp(seen_deg, KNOTS_DEG, SEEN_OFFSET_DEG["torso"]))
+    return _offset("torso", seen_deg)
 
 
-def arm_offset(seen_deg: Array, side: Side, yaw_deg: float) -> Array:
-    """What is taken off an upper arm's angle (...) seen with the camera at ``yaw_deg`` around the lifter, degrees."""
+def arm_offset(seen_deg: Array, side: Side, yaw_deg: float, posture: Posture) -> Array:
+    """What is taken off an upper arm's angle (m,) seen with the camera at ``yaw_deg`` around the lifter, degrees."""
     if abs(yaw_deg) > 90.0:
-        return np.asarray(TAKEN * np.interp(seen_deg, KNOTS_DEG, SEEN_OFFSET_DEG["arm from behind"]))
+        return _offset("arm from behind", seen_deg)
     sign = 1.0 if side == "left" else -1.0
-    whole = np.array(SEEN_OFFSET_DEG["arm from front"])
-    whole += sign * (yaw_deg * np.array(SEEN_OFFSET_PER_YAW) + np.array(SEEN_LEFT_MORE))
-    return np.asarray(TAKEN * np.interp(seen_deg, KNOTS_DEG, whole))
+    turned = np.interp(seen_deg, KNOTS_DEG, SEEN_OFFSET_PER_YAW) * yaw_deg
+    left_more = np.interp(seen_deg, KNOTS_DEG, SEEN_LEFT_MORE) * (1 - posture.bent_over)
+    ahead = max(0.0, 1.0 - abs(yaw_deg) / GONE_AT_YAW_DEG)
+    long = _offset("long arm", seen_deg) * np.maximum(np.interp(seen_deg, KNOTS_DEG, LOW_ARM), ahead)
+    upright = long * (1 - posture.bent_arm) + _offset("bent arm", seen_deg) * posture.bent_arm
+    whole = upright * (1 - posture.bent_over) + _offset("bent over", seen_deg) * posture.bent_over
+    return np.asarray(whole + TAKEN_OF_SIDES * sign * (turned + left_more))
 
 
-def fitted_arm_offset(fitted_deg: Array, side: Side, yaw_deg: float) -> Array:
-    """What is taken off an upper arm's angle (...) of the fitted body, degrees: the same without the camera's share.
+def fitted_arm_offset(fitted_deg: Array, side: Side, yaw_deg: float, posture: Posture) -> Array:
+    """What is taken off an upper arm's angle (m,) of the fitted body, degrees: the same without the camera's share.
 
     Where the camera stands is part of the fit already; that the points are not the joints is not.
     """
-    return arm_offset(fitted_deg, side, 180.0 if abs(yaw_deg) > 90.0 else 0.0)
+    return arm_offset(fitted_deg, side, 180.0 if abs(yaw_deg) > 90.0 else 0.0, posture)
+
+
+def _offset(group: Group, seen_deg: Array) -> Array:
+    return np.asarray(TAKEN[group] * np.interp(seen_deg, KNOTS_DEG, SEEN_OFFSET_DEG[group]))

@@ -23,7 +23,7 @@ from wardrobe import Colour, Look
 
 Part = Literal["tuning", "reporting"]
 SEED = 2611
-COUNT = 64
+COUNT = 70
 TUNING = 32
 """Sets numbered below this are for tuning, the others for reporting only."""
 IDLE_EVERY, IDLE_KINDS = 11, ("walking", "drinking", "adjusting")

@@ -8,7 +8,7 @@ import numpy as np
 import plotly.graph_objects as go
 
 from formcheck.model import Analysis, Review
-from formcheck.report import wording
+from formcheck.report import meaning, wording
 from formcheck.report.figures import curve_alt, wide_enough
 from formcheck.report.phases import PHASE_WORDS, PhaseName, PhaseSpan, curve_keys, phase_spans
 
@@ -67,6 +67,8 @@ def curve_figure(analysis: Analysis, signal: str, *, first: First = "concentric"
     colours = palette(dark=dark)
     figure = go.Figure()
     lowest, highest = np.inf, -np.inf
+    margin = meaning.margin_of_signal(signal, analysis.review)
+    spare_text = "" if margin is None else f" ± {margin:.0f}°"
     for name, side in curve_keys(analysis, [signal]):
         values = analysis.signals.get(name, side)
         lowest, highest = min(lowest, float(np.nanmin(values))), max(highest, float(np.nanmax(values)))
@@ -79,7 +81,7 @@ def curve_figure(analysis: Analysis, signal: str, *, first: First = "concentric"
                 mode="lines",
                 connectgaps=False,
                 line={"color": colour, "width": 2.2, "dash": _DASH[side]},
-                hovertemplate="%{y:.0f}°<extra>" + (side or "") + "</extra>",
+                hovertemplate="%{y:.0f}°" + spare_text + "<extra>" + (side or "") + "</extra>",
             )
         )
     _shade_phases(figure, analysis.review, colours, first)

@@ -153,7 +153,8 @@ def _rep_card(row: RepRow, pictures: Mapping[int, str], first: First, longest: f
     numbers = ", ".join(f"{side} {value}".strip() for side, value in (cell.values if cell else ()))
     spoken = (
         f"Show the top of rep {rep.number}{'' if rep.complete else ', partial,'} in the clip, at "
-        f"{wording.moment(rep.top_s)}. {cell.label if cell else ''} {numbers}. Tempo {row.tempo} seconds."
+        f"{wording.moment(rep.top_s)}. {cell.label if cell else ''} {numbers}. "
+        f"Tempo {row.tempo} seconds {row.tempo_margin}."
     )
     return (
         f'<button type="button" class="fc-rep" data-t="{rep.top_s:.3f}" data-rep="{rep.number}" '
@@ -171,10 +172,13 @@ def _ribbon(row: RepRow, first: First, longest: float) -> str:
     )
     total = sum(span.seconds for span in spans)
     rest = max(0.0, 1.0 - total / longest)
-    words = f"Tempo of the rep, {row.tempo} s. {wording.TEMPO_ORDER} Timed between the pictures; ± one picture."
+    words = (
+        f"Tempo of the rep, {row.tempo} s {row.tempo_margin}. {wording.TEMPO_ORDER} "
+        "Timed between the pictures in which the movement starts and stops."
+    )
     return (
         f'<span class="fc-ribbon"{tip(words)}>{parts}<i style="flex-grow:{rest:.3f}"></i></span>'
-        f'<span class="fc-tempo">{row.tempo}</span>'
+        f'<span class="fc-tempo">{row.tempo} s {row.tempo_margin}</span>'
     )
 
 
@@ -197,5 +201,5 @@ def _table_row(row: RepRow, about: Mapping[str, str]) -> str:
         f"<div>{''.join(_value(*pair) for pair in cell.values)}</div></td>"
         for cell in row.cells
     )
-    tempo = f'<td data-label="Tempo, s"><div>{row.tempo}</div></td>'
+    tempo = f'<td data-label="Tempo, s"><div>{row.tempo} {row.tempo_margin}</div></td>'
     return f'<tr data-rep="{row.rep.number}"><th scope="row">{row.rep.number}{kind}</th>{cells}{tempo}</tr>'

@@ -1,5 +1,7 @@
 """What a number is and where it comes from, for whoever points at it."""
 
+from statistics import median
+
 from formcheck.model import Review
 from formcheck.report import wording
 from formcheck.vocabulary import MEASURES, SIGNALS
@@ -30,6 +32,17 @@ def of_signal(name: str, review: Review) -> str:
     if term is None:
         return ""
     return f"{wording.capital(term.plain)}, picture by picture. {_ORIGIN[term.unit]}, {_filmed(review, name)}."
+
+
+def margin_of_signal(name: str, review: Review) -> float | None:
+    """The usual margin of a single value of a curve, in its unit: the median of those of the numbers read from it."""
+    unit = SIGNALS[name].unit if name in SIGNALS else ""
+    margins = [
+        item.margin
+        for item in review.measures
+        if item.name.startswith(f"{name}_") and item.unit == unit and item.margin is not None
+    ]
+    return median(margins) if margins else None
 
 
 def _filmed(review: Review, name: str) -> str:

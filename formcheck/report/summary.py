@@ -88,6 +88,8 @@ class RepRow:
     cells: tuple[Cell, ...]
     tempo: str
     """Lowering – pause – lifting – pause, in seconds."""
+    tempo_margin: str = ""
+    """The largest margin of its times, such as ``± 0.1``; empty where none is known."""
 
 
 def grouped_findings(review: Review, exercise: Exercise | None) -> dict[Verdict, list[FindingView]]:
@@ -167,9 +169,20 @@ def rep_rows(review: Review, columns: Sequence[str]) -> list[RepRow]:
             rep,
             tuple(_cell(review, name, rep) for name in columns),
             wording.tempo(rep, last=rep.number == len(review.reps)),
+            _tempo_margin(review, rep),
         )
         for rep in review.reps
     ]
+
+
+def _tempo_margin(review: Review, rep: Rep) -> str:
+    times = ("eccentric_time", "bottom_pause", "concentric_time", "top_pause")
+    margins = [
+        item.margin
+        for item in review.measures
+        if item.rep == rep.number and item.name in times and item.value is not None and item.margin is not None
+    ]
+    return f"± {max(0.1, *margins):.1f}" if margins else ""
 
 
 def missing_measures(review: Review) -> list[tuple[str, str]]:

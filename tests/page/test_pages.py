@@ -137,6 +137,7 @@ def test_a_stored_review_says_what_was_found_with_margins(
     for rep in range(1, 7):
         assert f'data-rep="{rep}"' in text
     assert "92° ± 4°" in text
+    assert "2.0-0.5-1.2-0.4 s ± 0.1" in text
     assert all(caution.replace("'", "&#x27;") in text for caution in synthetic_analysis().review.cautions)
 
 

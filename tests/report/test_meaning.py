@@ -43,3 +43,10 @@ def test_of_two_cameras_the_one_it_was_read_from_is_named() -> None:
     both = meaning.of_measure("range_share", pair)
     assert "from the front" in both
     assert "second camera" in both
+
+
+def test_the_margin_of_a_curve_is_that_of_the_numbers_read_from_it() -> None:
+    # The synthetic set states 3.6 degrees for its highest arm elevation, and nothing for the elbow.
+    assert meaning.margin_of_signal("arm_elevation", REVIEW) == pytest.approx(3.6)
+    assert meaning.margin_of_signal("elbow_flexion", REVIEW) is None
+    assert meaning.margin_of_signal("no_such_signal", REVIEW) is None

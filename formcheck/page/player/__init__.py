@@ -8,6 +8,7 @@ import numpy as np
 import streamlit as st
 
 from formcheck.model import SIDES, Analysis, LandmarkRecording, Review, Side
+from formcheck.report.meaning import margin_of_signal
 from formcheck.report.phases import PHASE_WORDS, phase_spans
 from formcheck.signals.skeleton import BODY, BONES, INDEX
 from formcheck.vocabulary import SIGNALS
@@ -106,7 +107,9 @@ def lift_course(analysis: Analysis) -> Pack | None:
     step = float(t[1] - t[0]) * every
     lines = [{"side": side, "values": _rounded(values[::every])} for side, values in curves]
     sign = _SIGNS.get(SIGNALS[name].unit, "") if name in SIGNALS else ""
-    return {"start": float(t[0]), "step": step, "sign": sign, "lines": lines}
+    margin = margin_of_signal(name, analysis.review)
+    after = "" if margin is None else f"± {margin:.0f}{sign}"
+    return {"start": float(t[0]), "step": step, "sign": sign, "margin": after, "lines": lines}
 
 
 def mount_player(data: Pack, key: str) -> None:

@@ -120,7 +120,8 @@ export default function (component) {
     part("time").textContent = stamp(t);
     const words = placeAt(reps, t);
     part("where").textContent = words;
-    part("angles").textContent = course.valuesAt(t).join(" · ");
+    const values = course.valuesAt(t);
+    part("angles").textContent = values.length ? `${values.join(" · ")} ${data.course.margin}` : "";
     course.show(t, words);
     plots.drawCursor(t);
     if (clip && times.length) bones.draw(clip, nearest(times, t), state.bones);

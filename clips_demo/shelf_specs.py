@@ -107,7 +107,7 @@ SHELF: tuple[ClipSpec, ...] = (
     _set(172, "squat", "front", "clean"),
     _set(173, "squat", "left", "shallow", (("depth", ALL),), rep={"knee": (6.0, 78.0), "lean": (2.0, 28.0)}),
     _set(174, "squat", "right", "tips", (("chest-up", LATE),), late={"lean": (2.0, 66.0)}),
-    _set(175, "squat", "front", "knees_in", (("knees-out", LATE),), late={"knees_out": (0.16, -0.22)}),
+    _set(175, "squat", "front", "knees_in", (("knees-out", LATE),), late={"knees_out": (0.16, 0.05)}),
     _set(180, "hip-hinge", "left", "clean"),
     _set(181, "hip-hinge", "right", "clean_2"),
     _set(182, "hip-hinge", "left", "stops_short", (("far-over", ALL),), rep={"lean": (1.0, 42.0), "head": (0.0, 25.0)}),

@@ -37,7 +37,8 @@ def margin_for(
     base = row.get(f"{plane}_in_plane", row.get(plane)) if in_plane else row.get(plane)
     if base is None:
         return None
-    parts = [base, row.get("share", 0.0) * value, row.get("per_yaw_deg", 0.0) * yaw_off_plane(view)]
+    share = row.get(f"{plane}_share", row.get("share", 0.0))
+    parts = [base, share * value, row.get("per_yaw_deg", 0.0) * yaw_off_plane(view)]
     if measure in _PROJECTED:
         parts.append(float(projected_angle(value, yaw_off_plane(view))) - value)
     elif measure in TIME_MEASURES and quality.frame_rate > 0:

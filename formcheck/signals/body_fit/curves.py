@@ -20,8 +20,8 @@ WORLD_CUTOFF_HZ = 3.0
 """World points shake more than landmarks, and are only a hint."""
 LEVEL_SD_DEG = 5.0
 """The camera's line to the hips is level, give or take this: phones stand at about the height of the hips."""
-WORST_MISFIT = 0.08
-"""Landmarks this far off the fitted body, root mean square in trunk lengths: it is not this body that is seen."""
+WORST_MISFIT = 0.03
+"""Landmarks this far off the fitted body, root mean square in trunk lengths, are lost: usual is 0.01 to 0.02."""
 FEWEST = 8
 NO_FIT = "The body could not be fitted to this clip: angles are read from the plane of the picture alone."
 NEEDS: Mapping[str, tuple[str, ...]] = {

@@ -48,7 +48,7 @@ def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formch
     page.wait_for_selector("[role=progressbar]", timeout=30_000)
     page.wait_for_url("**/?job=*")
     page.reload()
-    page.wait_for_selector(".fc-table", timeout=WORK_MS)
+    page.wait_for_selector(".fc-rep", timeout=WORK_MS)
     page.wait_for_url("**/?review=1")
     # Reloading started nothing a second time.
     assert len(list((formcheck_home / "jobs").iterdir())) == 1
@@ -87,5 +87,5 @@ def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formch
 
     page.get_by_role("link", name="Reviewed sets").click()
     page.get_by_role("button", name="Open").click()
-    page.wait_for_selector(".fc-table")
+    page.wait_for_selector(".fc-rep")
     assert all(url.startswith((address, "data:", "blob:", address.replace("http", "ws"))) for url in asked)

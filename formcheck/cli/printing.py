@@ -2,6 +2,7 @@
 
 import sys
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from rich.console import Console, Group
 from rich.table import Table
@@ -13,8 +14,11 @@ from formcheck.model import Review, Verdict, ViewName
 from formcheck.report import summary, wording
 from formcheck.report.cameras import second_lines
 from formcheck.report.next_cue import next_cue
-from formcheck.store import StoredReview
 from formcheck.vocabulary import MEASURES
+
+if TYPE_CHECKING:
+    # The store knows corrections by hand and so the rep finder with scipy: listing exercises must not wait for it.
+    from formcheck.store import StoredReview
 
 _PLAIN_WIDTH = 110
 _STYLES: dict[Verdict, str] = {"not_met": "bold yellow", "undecided": "bold cyan", "met": "bold green"}
@@ -157,7 +161,7 @@ def limit_text(check: Check) -> str:
     return text
 
 
-def print_history(rows: Sequence[StoredReview]) -> None:
+def print_history(rows: Sequence["StoredReview"]) -> None:
     """One row a stored review, the newest first."""
     out = console(plain_width=400)  # one line a review, for programs that read lines
     if not rows:

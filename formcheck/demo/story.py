@@ -75,12 +75,12 @@ FULL = DrawnSet(12)
 STORY = (
     Day(
         0, 6.0, (FULL, FULL, DrawnSet(14)), SetNote(reps_in_reserve=3, effort=6, pain=False, sleep_h=7.5),
-        "3x12 @ 6 kg tempo 2-0-1-0 range 75°", "Start of the six weeks.",
+        "3x12 @ 6 kg tempo 2-1-1-0 range 75°", "Start of the six weeks.",
     ),
     Day(4, 6.0, (FULL, FULL, DrawnSet(14)), SetNote(reps_in_reserve=3, effort=6, pain=False, sleep_h=8)),
     Day(
         9, 6.5, (FULL, FULL, FULL), SetNote(reps_in_reserve=2, effort=7, pain=False, sleep_h=7),
-        "3x12 @ 6.5 kg tempo 2-0-1-0 range 75°", "Two reps over in the last set of two sessions: 8 % more.",
+        "3x12 @ 6.5 kg tempo 2-1-1-0 range 75°", "Two reps over in the last set of two sessions: 8 % more.",
     ),
     Day(15, 6.5, (FULL, DrawnSet(12, last_deg=91.0), DrawnSet(13)), SetNote(reps_in_reserve=2, effort=7, pain=False)),
     Day(
@@ -88,12 +88,12 @@ STORY = (
         (DrawnSet(12, last_deg=84.0, slower=1.4), DrawnSet(11, 91.0, 74.0, slower=1.6, uneven_deg=5.0),
          DrawnSet(9, 89.0, 64.0, partial=2, slower=1.8, uneven_deg=8.0)),
         SetNote(reps_in_reserve=0, effort=9.5, pain=False, sleep_h=5.5, remark="Felt too heavy after the first set."),
-        "3x12 @ 7.5 kg tempo 2-0-1-0 range 75°", "A jump of 15 %: more than the rule allows.",
+        "3x12 @ 7.5 kg tempo 2-1-1-0 range 75°", "A jump of 15 %: more than the rule allows.",
     ),
     Day(
         27, 7.0, (FULL, DrawnSet(12, last_deg=89.0), DrawnSet(11, 92.0, 86.0, slower=1.3)),
         SetNote(reps_in_reserve=1, effort=8, pain=False, sleep_h=7),
-        "3x12 @ 7 kg tempo 2-0-1-0 range 75°", "Backed off by 7 %: range was lost.",
+        "3x12 @ 7 kg tempo 2-1-1-0 range 75°", "Backed off by 7 %: range was lost.",
     ),
     Day(34, 7.0, (FULL, FULL, DrawnSet(14, last_deg=91.0)), SetNote(reps_in_reserve=2, effort=7, pain=False)),
     Day(39, 7.0, (FULL, FULL, DrawnSet(14)), SetNote(reps_in_reserve=2, effort=7, pain=False, sleep_h=8)),

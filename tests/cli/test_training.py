@@ -71,7 +71,7 @@ def test_names_cannot_steer_the_terminal(run: Run, home: Path) -> None:
 def test_a_client_is_shown_with_plans_and_sessions(run: Run, home: Path) -> None:
     out = good(run("client", "show", MIRA))
     assert "never filmed" in out
-    assert "lateral-raise: 3x12 @ 7.5 kg tempo 2-0-1-0 range 75°" in out
+    assert "lateral-raise: 3x12 @ 7.5 kg tempo 2-1-1-0 range 75°" in out
     assert re.search(r"lateral-raise +12 at 7\.5 kg / 11 at 7\.5 kg / 9 at 7\.5 kg +7 8 9", out)
 
 

@@ -33,6 +33,8 @@ TRUE_NAMES = {
     "knee_flexion": "knee_flex",
     "torso_inclination": "torso_incl",
 }
+NOT_ASKED_IN = {"bent-over-lateral-raise"}
+"""Exercises that do not ask for the arm against the trunk: the plane cannot show it there."""
 MIN_SEEN_SHARE = 0.7
 
 
@@ -62,7 +64,7 @@ def rows_of(case: Case) -> tuple[list[Row], float]:
     for (name, side), body in fitted.series.items():
         column = f"{side}_{TRUE_NAMES.get(name)}" if side else TRUE_NAMES.get(name, "")
         true = case.truth.get(column)
-        if true is None:
+        if true is None or (name == "arm_elevation" and case.exercise in NOT_ASKED_IN):
             continue
         seen = plane.get(name, side)
         if name == "torso_inclination":  # its truth has no sign

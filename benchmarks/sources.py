@@ -2,10 +2,11 @@
 
     python benchmarks/sources.py                  the benchmark's tuning part
     python benchmarks/sources.py FOLDER ...       other folders of sets with truth, such as further rendered ones
+    python benchmarks/sources.py --cost [CLIP]    what the fit costs, against tracking the same clip in the same run
 
 `formcheck/signals/sources.toml` is chosen from what this prints: for every curve and camera angle the mean size of
-the error at the rep's highest and lowest value, exercises counted alike, and what the table says. Then how long the
-fit takes: a minute of a set, against the time at which the set was filmed. Never run it on sets kept for reporting.
+the error at the rep's highest and lowest value, exercises counted alike, and what the table says. Then the processor
+time the fit of a minute of a set takes. Never run it on sets kept for reporting.
 """
 
 import argparse
@@ -17,7 +18,7 @@ from pathlib import Path
 
 import numpy as np
 
-from cases import FOLDERS, Case, load_cases
+from cases import FOLDERS, HERE, Case, load_cases
 from formcheck.model import Array, CameraView, Settings, SignalKey, Signals
 from formcheck.signals import sources
 from formcheck.signals.angles import compute_signals
@@ -112,13 +113,39 @@ def _mean(rows: list[Row], source: str) -> float:
     return float(np.mean(means)) if means else float("nan")
 
 
+def print_cost(clip: Path, rounds: int = 3) -> None:
+    """Processor time of the fit over that of tracking, median of rounds in turns."""
+    from formcheck.capture.pose import MediaPipeEstimator
+    from formcheck.capture.tracking import track_clip
+
+    ratios, seconds = [], []
+    for _ in range(rounds):
+        began = time.process_time()
+        with MediaPipeEstimator() as estimator:
+            recording = track_clip(clip, estimator)
+        tracked = time.process_time()
+        plane = compute_signals(recording, camera_view(recording, "auto"), Settings(fit_body=False))
+        ready = time.process_time()
+        fitted_curves(recording, plane.t, plane.rate, Settings())
+        seconds.append(time.process_time() - ready)
+        ratios.append(seconds[-1] / (tracked - began))
+    minute = 60 * float(np.median(seconds)) / recording.clip.duration_s
+    print(f"{clip.name}: fit over tracking {np.median(ratios):.3f}; a minute of it {minute:.1f} s of processor time")
+
+
 def main() -> None:
     """Print the table, and how long the fit takes."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("folders", nargs="*", type=Path, default=[FOLDERS["tuning"]])
+    demo = HERE.parent / "clips_demo" / "lateral_raise_front_clean.mp4"
+    parser.add_argument("--cost", nargs="?", type=Path, const=demo, metavar="CLIP")
+    options = parser.parse_args()
+    if options.cost:
+        print_cost(options.cost)
+        return
     rows: list[Row] = []
     spent: list[float] = []
-    for folder in parser.parse_args().folders:
+    for folder in options.folders:
         for case in load_cases(folder):
             if case.no_exercise is None and case.planned:
                 more, seconds = rows_of(case)

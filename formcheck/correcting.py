@@ -85,13 +85,19 @@ def correct(
 
 
 def limit_effects(
-    store: Store, exercise_id: str, changes: Limits, *, client: str | int | None = None
+    store: Store,
+    exercise_id: str,
+    changes: Limits,
+    *,
+    client: str | int | None = None,
+    newest: int | None = None,
 ) -> list[LimitEffect]:
     """Which findings of past reviews would change if these own limits replaced those in force; nothing is stored.
 
     Parameters
     ----------
     changes : the own limits to try, for the client, or for all clients when `client` is None.
+    newest : how many reviews to look at; all when not given (about 12 ms each).
 
     Re-evaluated from the stored numbers, so it needs no landmarks. The newest review comes first. With `client` None,
     clients with own limits of their own keep them on top. Raises UsageError for limits that do not fit the exercise.
@@ -101,7 +107,7 @@ def limit_effects(
     if client is not None:
         client = store.get_client(client).id
     effects = []
-    for row in store.list_reviews(client=client, exercise_id=exercise_id):
+    for row in store.list_reviews(client=client, exercise_id=exercise_id, limit=newest):
         review = store.load_review(row.id)
         after = with_limits(shipped, *_layers(store, exercise_id, changes, client, row))
         found = changed_findings(review, after)

@@ -32,7 +32,7 @@ from tests import lifter, shelf
 
 NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 RAISE = get_exercise("lateral-raise")
-PLAN = lifter.Set((90.0, 88.0, 92.0, 70.0))
+PLAN = lifter.Set((97.0, 96.0, 98.0, 68.0))
 
 
 def kept_as(recording: LandmarkRecording, folder: Path) -> Path:
@@ -210,7 +210,7 @@ def test_a_stored_review_judged_again_says_the_same(exercise_id: str, yaw: float
 
 
 def test_other_limits_change_the_findings_they_should(review: Review) -> None:
-    """The fourth rep is raised to 70 degrees only: with a limit of 60 it is high enough, and no other check moves."""
+    """The fourth rep is raised to 68 degrees only: with a limit of 60 it is high enough, and no other check moves."""
     lower = with_limits(RAISE, {"height": LimitChange(limit=60.0)})
     (change,) = changed_findings(review, lower)
     assert (change.check, change.reps, change.before, change.after) == ("height", (4,), "not_met", "met")
@@ -229,6 +229,7 @@ def test_past_reviews_that_would_change_are_named_before_anything_is_kept(store:
         ("Ada", wanted),
     ]
     assert [item.row.client for item in limit_effects(store, "lateral-raise", lower, client="ada")] == ["Ada"]
+    assert [item.row.client for item in limit_effects(store, "lateral-raise", lower, newest=1)] == ["Bea"]
     assert limit_effects(store, "lateral-raise", {}) == []
     assert store.limits_history("lateral-raise") == []
     # A client's own limits stay on top of new ones for everybody.

@@ -119,7 +119,6 @@ def test_bad_use_is_one_sentence(run: Run, clip: Path, estimator: Any, options: 
 @pytest.mark.parametrize(
     "options",
     [
-        [],
         ["--exercise", "lateral-raise", "--load", "-1"],
         ["--exercise", "lateral-raise", "--load", "nan"],
         ["--exercise", "lateral-raise", "--load", "inf"],
@@ -277,7 +276,13 @@ def test_history_shows_a_review_again(run: Run, stored: Store, tmp_path: Path) -
     assert "2 complete reps and 1 partial rep" in out
     assert "3 (partial)" in out
     assert "Stop if it hurts and have it looked at." in out
-    assert json.loads(good(run("history", "1", "--json", "-"))) == json.loads(SAMPLE.read_text(encoding="utf-8"))
+    shown = good(run("history", "1", "--json", "-")).encode()
+    assert decode(shown) == decode(SAMPLE.read_bytes())
+    # The sample is older than two cameras and corrections by hand; everything it holds is written as it stood there.
+    written, sample = json.loads(shown), json.loads(SAMPLE.read_text(encoding="utf-8"))
+    assert {key: written[key] for key in sample if key not in ("reps", "measures")} == {
+        key: value for key, value in sample.items() if key not in ("reps", "measures")
+    }
     good(run("history", "1", "--json", tmp_path / "a.json"))
     assert json.loads((tmp_path / "a.json").read_text(encoding="utf-8"))["reps"]
 

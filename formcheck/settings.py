@@ -18,9 +18,9 @@ class Settings:
     min_visibility: float = 0.5
     """A landmark less visible than this does not count."""
     correct_landmarks: bool = True
-    """Apply the landmark-to-joint correction of `formcheck.signals.correction`, and take off the world points' leaning."""
+    """Apply the landmark-to-joint correction of `formcheck.signals.correction`, and that of the world points' depth."""
     fit_body: bool = True
-    """Read angles from a body fitted in space where `formcheck/signals/sources.toml` says that is nearer to the truth."""
+    """Read angles from a body fitted in space where `formcheck/signals/sources.toml` says so."""
 
     def with_(self, **changes: float | bool) -> "Settings":
         """A copy with some values changed."""

@@ -20,7 +20,7 @@ PRESS_FAULTS = [
 ]
 FAULTS = [
     *(Planted(name, *fault) for name in ("dumbbell-press", "turning-palm-press") for fault in PRESS_FAULTS),
-    Planted("turning-palm-press", "elbows-not-far-ahead", {"ahead": 88.0, "raised": (88, 150)}, 90, "undecided"),
+    Planted("turning-palm-press", "elbows-not-far-ahead", {"ahead": 88.0, "raised": (88, 150)}, 90),
     Planted("machine-reverse-fly", "open-wide", {"opening": (5, 60)}, 90),
     Planted("machine-reverse-fly", "start-ahead", {"opening": (60, 100)}, 90),
     Planted("machine-reverse-fly", "arms-level", {"raised": 55.0}, 180),
@@ -115,11 +115,12 @@ def test_a_planted_fault_is_found(fault: Planted) -> None:
 def test_rushed_lowering_and_lost_range_are_found_in_every_exercise(exercise: str) -> None:
     # The figure's way out is the lowering in lifts that begin with it.
     lowering = "concentric_s" if get_exercise(exercise).driver.first == "eccentric" else "eccentric_s"
-    seconds = 0.2 if exercise == "machine-reverse-fly" else 0.4  # read from an extent: less exact
+    # How far an arm reaches hardly changes at either end of a fly: its times are too wide to blame a lowering.
+    verdict, seconds = ("undecided", 0.2) if exercise == "machine-reverse-fly" else ("not_met", 0.4)
     found = review(exercise, yaw=best_yaw(exercise), peaks=(1.0, 1.0, 1.0, 1.0, 0.7), plan={lowering: seconds})
     lost = [item.reps for item in found.findings if (item.check, item.verdict) == ("range-kept", "not_met")]
     assert lost == [(5,)]
-    assert "not_met" in said(found, "lowering")
+    assert verdict in said(found, "lowering")
 
 
 def test_every_check_of_the_shelf_has_its_fault() -> None:

@@ -119,8 +119,6 @@ def _curves(pixels: Array, rate: float, view: CameraView, settings: Settings) ->
             series["shoulder_flexion", side] = limbs.shoulder_flexion(pixels, side, view)
             series["hand_from_leg", side] = limbs.hand_from_leg(pixels, side, view)
             series["hand_ahead", side], series["hand_up", side] = limbs.place(wrist, trunk_down, view)
-        if plane == "frontal":
-            series["palm_turn", side] = limbs.palm_turn(pixels, side, view)
     series["torso_inclination_by_height", None] = limbs.torso_inclination_by_height(trunk_down)
     if plane == "sagittal":
         # The sign keeps a swing through the vertical whole: forward lean positive, backward negative.

@@ -15,8 +15,6 @@ FULL_LENGTH_PERCENTILE = 95.0
 UPPER_ARM_PER_TORSO = 0.55
 """An upper arm is at least this share of the torso between shoulder and hip joints, so one seen shorter points at
 or away from the camera (0.162 and 0.288 of stature: de Leva 1996 and Winter's figure 4.1, both from memory)."""
-LEAST_HAND_PER_FOREARM = 0.2
-"""Knuckles nearer together than this share of the forearm are seen edge-on, not broadside, through the whole clip."""
 _NOMINAL_YAW = {"front": 0.0, "left": 90.0, "back": 180.0, "right": -90.0, "oblique": 45.0}
 
 
@@ -54,20 +52,6 @@ def arm_opening(pixels: Array, side: Side, view: CameraView) -> Array:
     if abs(_wrap(yaw - 45.0)) <= 90.0:
         return np.asarray(yaw + turned)
     return np.asarray(_wrap(yaw + 180.0) - turned)
-
-
-def palm_turn(pixels: Array, side: Side, view: CameraView) -> Array:
-    """Where the palm of a raised hand faces: 1 = to the lifter's face, 0 = to the other hand, -1 = forward.
-
-    The knuckle of the index finger lies outside that of the little finger when the palm faces the lifter, and inside
-    when it faces forward; their sideways distance over its largest is the cosine of the turn.
-    """
-    outward = (1.0 if side == "left" else -1.0) * (-1.0 if view.name == "back" else 1.0)
-    across = pixels[:, sided("index", side)] - pixels[:, sided("pinky", side)]
-    forearm = pixels[:, sided("wrist", side)] - pixels[:, sided("elbow", side)]
-    least = LEAST_HAND_PER_FOREARM * _full(np.linalg.norm(forearm, axis=1))
-    breadth = max(_full(np.linalg.norm(across, axis=1)), least)
-    return np.asarray(np.clip(outward * across[:, 0] / breadth, -1.0, 1.0))
 
 
 def thigh_inclination(pixels: Array, side: Side) -> Array:

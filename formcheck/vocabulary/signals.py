@@ -16,7 +16,6 @@ SIGNALS = _signals(
     SignalTerm("arm_opening", "deg", True, "upper arm opened sideways (0 = ahead, 90 = in line with the shoulders)"),
     SignalTerm("elbow_ahead", "ratio", True, "elbow ahead of the shoulder, in upper-arm lengths"),
     SignalTerm("elbow_flexion", "deg", True, "elbow bend (0 = straight)"),
-    SignalTerm("palm_turn", "ratio", True, "where the palm faces (1 = the face, 0 = the other hand, -1 = forward)"),
     SignalTerm("hand_height", "ratio", True, "height of the hand above the shoulder, in upper-arm lengths"),
     SignalTerm("knee_flexion", "deg", True, "knee bend (0 = straight)"),
     SignalTerm("knee_flexion_by_height", "deg", True, "knee bend, read from the height of the hips"),

@@ -61,21 +61,6 @@ def test_opening_of_the_arms_from_front_and_behind(name: str, side: str) -> None
     np.testing.assert_allclose(found, 90.0 * RAMP, atol=0.5)
 
 
-@given(palm=st.floats(0, 180))
-@pytest.mark.parametrize("yaw", [0.0, 180.0])
-def test_palm_turn_is_the_cosine_of_the_turn(yaw: float, palm: float) -> None:
-    """A hand that turns from the face to the front: cos 0 = 1, cos 90 = 0, cos 180 = -1 (closed form)."""
-    turn = palm * RAMP
-    for side in SIDES:
-        found = curve("palm_turn", side, left=90.0, right=90.0, elbow=90.0, palm=turn, yaw=yaw)
-        np.testing.assert_allclose(found, np.cos(np.radians(turn)), atol=1e-3)
-
-
-def test_a_hand_seen_edge_on_all_the_time_has_no_large_turn() -> None:
-    found = curve("palm_turn", "left", left=90.0, right=90.0, elbow=90.0, palm=90.0, noise_px=0.5)
-    assert np.abs(found).max() < 0.2
-
-
 @given(shin=st.floats(0, 40), knee=st.floats(41, 120))
 def test_thigh_is_the_knees_bend_less_the_shins_lean(shin: float, knee: float) -> None:
     found = curve("thigh_inclination", "right", knee=knee, shin=shin, yaw=-90.0)

@@ -68,7 +68,7 @@ def curve_figure(analysis: Analysis, signal: str, *, first: First = "concentric"
     figure = go.Figure()
     lowest, highest = np.inf, -np.inf
     margin = meaning.margin_of_signal(signal, analysis.review)
-    spare_text = "" if margin is None else f" ± {margin:.0f}°"
+    spare_text = " (margin not known)" if margin is None else f" ± {margin:.0f}°"
     for name, side in curve_keys(analysis, [signal]):
         values = analysis.signals.get(name, side)
         lowest, highest = min(lowest, float(np.nanmin(values))), max(highest, float(np.nanmax(values)))

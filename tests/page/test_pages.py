@@ -4,6 +4,7 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from streamlit.testing.v1 import AppTest
@@ -36,6 +37,17 @@ def said(page: AppTest) -> str:
 
 def upload(page: AppTest, name: str, content: bytes) -> AppTest:
     page.file_uploader(key="upload").set_value([(name, content, "video/mp4")])
+    return page.run()
+
+
+def field(items: Any, name: str) -> Any:
+    """The one field whose key begins with a name."""
+    (found,) = [item for item in items if item.key.startswith(f"{name}_")]
+    return found
+
+
+def choose_exercise(page: AppTest, exercise: str = "lateral-raise") -> AppTest:
+    field(page.selectbox, "exercise").set_value(exercise)
     return page.run()
 
 
@@ -75,22 +87,31 @@ def test_a_review_starts_only_with_a_clip_and_the_cautions_read(
     page = upload(open_page(), "set.mp4", clip)
     assert "set\\.mp4 is ready" in page.success[0].value
     assert page.button(key="start").disabled
+    assert [read_request(folder).kind for folder in launched] == ["look"]
     page.checkbox(key="cautions_read").check().run()
-    page.number_input(key="load").set_value(8.5)
-    page.number_input(key="target").set_value(12)
+    assert page.button(key="start").disabled  # the exercise is not known yet
+    choose_exercise(page)
+    field(page.number_input, "load").set_value(8.5)
+    field(page.number_input, "target").set_value(12)
     page.button(key="start").click().run()
-    assert len(launched) == 1
-    assert page.query_params["job"] == [launched[0].name] or page.query_params["job"] == launched[0].name
+    assert not page.exception
+    assert len(launched) == 1  # one after the other: the first look has the machine
+    write_status(launched[0], JobStatus("done"))
+    page.run()
+    assert len(launched) == 2
+    assert page.query_params["job"] in ([launched[1].name], launched[1].name)
+    request = read_request(launched[1])
+    assert (request.exercise, request.load_kg, request.target_reps) == ("lateral-raise", 8.5, 12)
     assert (formcheck_home / "cautions-read").exists()
     page.run()
-    assert len(launched) == 1
+    assert len(launched) == 2
 
 
 def test_cautions_stay_on_the_page_but_are_confirmed_once(
     open_page: Callable[..., AppTest], formcheck_home: Path, clip: bytes
 ) -> None:
     (formcheck_home / "cautions-read").touch()
-    page = upload(open_page(), "set.mp4", clip)
+    page = choose_exercise(upload(open_page(), "set.mp4", clip))
     assert not page.checkbox
     assert "Stop at once on pain" in said(page)
     assert not page.button(key="start").disabled
@@ -188,14 +209,14 @@ def test_the_film_with_the_skeleton_is_drawn_when_it_is_asked_for_and_once(
     assert page.button(key="make_film").disabled
 
 
-def test_the_navigation_leads_from_a_review_back_to_the_start(
-    open_page: Callable[..., AppTest], store_review: Callable[..., int]
-) -> None:
+def test_a_review_leads_back_to_the_start(open_page: Callable[..., AppTest], store_review: Callable[..., int]) -> None:
     page = open_page(review=str(store_review()))
-    assert "Rep by rep" in said(page)
-    page.query_params.clear()
-    page.run()
+    assert "How did the set go?" not in said(page)
+    page.button(key="again").click().run()
+    assert not page.exception
     assert "How did the set go?" in said(page)
+    assert not page.query_params
+    assert "again" not in [item.key for item in page.button]
 
 
 def test_a_clip_without_reps_is_told_so_with_how_to_film(

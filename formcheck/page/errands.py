@@ -1,8 +1,8 @@
-"""What a worker does beside reviewing: the clip with the skeleton drawn in, and the verdict on a test clip."""
+"""What a worker does beside reviewing: the clip with the skeleton drawn in, the verdict on a test clip, first looks."""
 
 import json
 from collections.abc import Callable
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from formcheck.errors import StoreError
@@ -58,3 +58,36 @@ def read_verdict(folder: Path) -> tuple[Advice, ...]:
         return tuple(Advice(**item) for item in loaded)
     except (OSError, ValueError, TypeError):
         return ()
+
+
+@dataclass(frozen=True, slots=True)
+class FirstLook:
+    """What a clip probably shows, to be confirmed by the user."""
+
+    ranked: tuple[tuple[str, float], ...]
+    """(exercise id, confidence 0..1), the likeliest first."""
+    sure: bool
+    """The first is likely enough to be taken unless the user says otherwise."""
+    view: str | None
+    """Where the camera seems to have stood; None when nobody was found."""
+    reasons: tuple[str, ...]
+
+
+def look_at_clip(folder: Path, request: JobRequest, tell: Tell) -> None:
+    """Find the lifter in a clip and write into the job's folder which exercise it probably shows."""
+    from formcheck.pipeline import suggest_exercise
+
+    found = suggest_exercise(Path(request.clip_path), cache_dir=recordings_folder(), on_progress=tell)
+    view = found.view.name if found.view.yaw_deg is not None else None
+    look = FirstLook(found.ranked[:4], found.exercise_id is not None, view, found.reasons)
+    replace_file(folder / "look.json", json.dumps(asdict(look)))
+
+
+def read_look(folder: Path) -> FirstLook | None:
+    """What the first look said; None when there is none yet, or none that can be read."""
+    try:
+        loaded = json.loads((folder / "look.json").read_text(encoding="utf-8"))
+        ranked = tuple((str(name), float(share)) for name, share in loaded["ranked"])
+        return FirstLook(ranked, bool(loaded["sure"]), loaded["view"], tuple(map(str, loaded["reasons"])))
+    except (OSError, ValueError, TypeError, KeyError):
+        return None

@@ -3,6 +3,9 @@
 A job is known by its folder. What starts it is the making of that folder, what works on it holds the
 file ``claim``; both can succeed only once, so a double click, a refresh or a second tab never starts
 the same work twice. The page reads ``status.json`` and nothing else.
+
+New reviews and first looks at clips stand in a line, one file a job in the folder ``.line``, and only the head of the
+line is ever worked on; whoever finds the head done sets the next one going.
 """
 
 import hashlib
@@ -19,10 +22,11 @@ from typing import Literal
 
 from formcheck.model import ViewHint
 
-JobState = Literal["waiting", "working", "done", "failed"]
-JobKind = Literal["review", "film", "placement"]
+JobState = Literal["queued", "waiting", "working", "done", "failed"]
+"""``queued``: others come first; ``waiting``: its worker is starting."""
+JobKind = Literal["review", "film", "placement", "look"]
 """What is to be done: review a clip or draw a review's pictures anew; draw the skeleton into the clip of a review;
-judge from a short clip whether the camera stands well."""
+judge from a short clip whether the camera stands well; say which exercise a clip probably shows."""
 LOOK, CUT, CONVERT, WRITE, DRAW = (
     "Finding the lifter in every picture",
     "Cutting out the reps",
@@ -34,6 +38,8 @@ STAGES = (LOOK, CUT, CONVERT, WRITE)
 """What a review goes through, in order and in the words shown."""
 SILENCE_S = 20.0
 """A worker that has not written for so long is taken for dead."""
+MOST_RESTARTS = 4
+"""A job whose worker died so often is given up, so that the others get their turn."""
 _workers: list["subprocess.Popen[bytes]"] = []
 _JOB_ID = re.compile(r"[0-9a-f]{20}-[0-9]{1,4}")
 
@@ -52,6 +58,18 @@ class JobRequest:
     """A stored review whose pictures or film are to be drawn; None: a new review."""
     kind: JobKind = "review"
     """A test clip takes `view` for where the phone is meant to stand."""
+    client: str | None = None
+    """Whose set it is."""
+    session_on: str | None = None
+    """The day of the session, as in 2026-11-25; None: the day of the review."""
+    second_path: str | None = None
+    """The clip of a second camera."""
+    second_name: str | None = None
+
+    @property
+    def in_line(self) -> bool:
+        """Worked on after those asked for before; what a person waits for at once is not."""
+        return self.kind == "look" or (self.kind == "review" and self.review_id is None)
 
     def key(self) -> str:
         """The same for the same work."""
@@ -80,7 +98,7 @@ class JobStatus:
 
     def silent(self, now: float) -> bool:
         """Working, but not heard of for `SILENCE_S`."""
-        return not self.over and now - self.written_at > SILENCE_S
+        return not self.over and self.state != "queued" and now - self.written_at > SILENCE_S
 
 
 def jobs_folder(home: Path) -> Path:
@@ -97,7 +115,7 @@ def job_folder(home: Path, job_id: str) -> Path | None:
 
 
 def start_job(home: Path, request: JobRequest) -> str:
-    """Start the work and return its id; joins the same work where it is already under way."""
+    """Start the work, or put it in line, and return its id; joins the same work where it is already under way."""
     key = request.key()
     jobs_folder(home).mkdir(parents=True, exist_ok=True)
     number = len(list(jobs_folder(home).glob(f"{key}-*")))
@@ -107,6 +125,7 @@ def start_job(home: Path, request: JobRequest) -> str:
         if not status.over:
             if status.silent(time.time()):
                 resume_job(home, latest)
+            next_in_line(home)
             return latest
     job_id = f"{key}-{number + 1}"
     folder = jobs_folder(home) / job_id
@@ -114,10 +133,59 @@ def start_job(home: Path, request: JobRequest) -> str:
         folder.mkdir()
     except FileExistsError:
         return job_id
-    write_status(folder, JobStatus("waiting", stage="Starting"))
+    write_status(folder, JobStatus("queued" if request.in_line else "waiting", stage="Starting"))
     replace_file(folder / "request.json", json.dumps(asdict(request)))
-    _launch(folder)
+    if request.in_line:
+        _line(home).mkdir(exist_ok=True)
+        (_line(home) / f"{time.time_ns():020d}.{job_id}").touch()
+        next_in_line(home)
+    else:
+        _launch(folder)
     return job_id
+
+
+def waiting_line(home: Path) -> list[str]:
+    """Ids of the jobs in line that are not over, the one worked on first."""
+    ids = []
+    with suppress(FileNotFoundError):
+        for mark in sorted(_line(home).iterdir()):
+            job_id = mark.name.partition(".")[2]
+            folder = job_folder(home, job_id)
+            if folder is None or read_status(folder).over:
+                mark.unlink(missing_ok=True)
+            else:
+                ids.append(job_id)
+    return ids
+
+
+def next_in_line(home: Path) -> None:
+    """Set the head of the line going, or take it up again when its worker died; any number may call it at once."""
+    for job_id in waiting_line(home)[:1]:
+        folder = jobs_folder(home) / job_id
+        status, now = read_status(folder), time.time()
+        try:
+            (folder / "launched").touch(exist_ok=False)
+        except FileExistsError:
+            if status.state == "queued" and now - status.written_at > SILENCE_S:
+                # Whoever made the mark was stopped before the worker began: from now on the silence counts.
+                write_status(folder, replace(status, state="waiting"))
+            elif status.silent(now):
+                resume_job(home, job_id)
+        else:
+            write_status(folder, replace(status, state="waiting"))
+            _launch(folder)
+
+
+def newest_jobs(home: Path, limit: int = 30) -> list[tuple[str, JobRequest, JobStatus]]:
+    """The jobs asked for last, the newest first; those whose request cannot be read are left out."""
+    found = []
+    with suppress(FileNotFoundError):
+        found = [(path.stat().st_mtime_ns, path.parent) for path in jobs_folder(home).glob("*/request.json")]
+    jobs = []
+    for _, folder in sorted(found, reverse=True)[:limit]:
+        with suppress(OSError, ValueError):
+            jobs.append((folder.name, read_request(folder), read_status(folder)))
+    return jobs
 
 
 def resume_job(home: Path, job_id: str) -> bool:
@@ -133,6 +201,10 @@ def resume_job(home: Path, job_id: str) -> bool:
     try:
         (folder / f"taken-up-{int(status.written_at * 1000)}-{silence}").touch(exist_ok=False)
     except FileExistsError:
+        return False
+    if len(list(folder.glob("taken-up-*"))) > MOST_RESTARTS:
+        problem = "The work on this clip stopped several times without a word, so it was given up."
+        write_status(folder, JobStatus("failed", problem=problem))
         return False
     with suppress(FileNotFoundError):
         (folder / "claim").rename(folder / f"claim.{time.time_ns()}.dead")
@@ -179,6 +251,10 @@ def replace_file(path: Path, text: str) -> None:
     part = path.with_name(f".{path.name}.{os.getpid()}.{time.time_ns()}")
     part.write_text(text, encoding="utf-8")
     part.replace(path)
+
+
+def _line(home: Path) -> Path:
+    return jobs_folder(home) / ".line"
 
 
 def _launch(folder: Path) -> None:

@@ -5,7 +5,15 @@ import time
 import streamlit as st
 
 from formcheck.page import frame, pieces
-from formcheck.page.jobs import STAGES, JobStatus, job_folder, read_status, resume_job
+from formcheck.page.jobs import (
+    STAGES,
+    JobStatus,
+    job_folder,
+    next_in_line,
+    read_status,
+    resume_job,
+    waiting_line,
+)
 from formcheck.page.state import show_review, show_start
 from formcheck.store.home import data_home
 
@@ -23,6 +31,9 @@ def show(job_id: str) -> None:
         "<p>You can close or reload this page; the work goes on.</p></header>"
     )
     _follow(job_id)
+    if st.button("Review more clips meanwhile", key="more"):
+        show_start()
+        st.rerun()
 
 
 @st.fragment(run_every=_POLL_S)
@@ -40,6 +51,12 @@ def _follow(job_id: str) -> None:
         return
     if status.silent(time.time()):
         resume_job(data_home(), job_id)
+    next_in_line(data_home())
+    if status.state == "queued":
+        before = waiting_line(data_home())
+        others = before.index(job_id) if job_id in before else 0
+        st.info(f"This set waits for its turn: {others} before it. You can go on working meanwhile.")
+        return
     st.progress(min(max(status.share, 0.0), 1.0), text=progress_text(status))
     st.html(pieces.steps(STAGES, status.stage))
 

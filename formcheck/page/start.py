@@ -1,135 +1,142 @@
-"""First step of a review: the clip, the exercise, the set, the cautions."""
+"""First step of a review: whose sets, the clips, what is known of each, the cautions."""
 
+from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 
 import streamlit as st
 
-from formcheck.errors import FormcheckError
-from formcheck.exercises.registry import cautions, get_exercise, load_exercises
-from formcheck.exercises.schema import Exercise
-from formcheck.model import ViewHint
-from formcheck.page import frame, pieces, shelf
-from formcheck.page.jobs import JobRequest, start_job
+from formcheck.exercises.registry import cautions, load_exercises
+from formcheck.page import clip_basket, frame, pieces, set_form, shelf, work_list
+from formcheck.page.clip_basket import ReadyClip
+from formcheck.page.jobs import JobRequest, JobStatus, next_in_line, start_job
+from formcheck.page.set_form import Session
 from formcheck.page.state import page_state, show_job
-from formcheck.store.home import data_home
+from formcheck.report import wording
+from formcheck.store import Store
+from formcheck.store.home import data_home, default_store
 
-UPLOAD, SHIPPED = "My own clip", "A shipped example"
-_VIEWS: dict[ViewHint, str] = {
-    "auto": "Find out from the clip",
-    "front": "From the front",
-    "back": "From behind",
-    "side": "From the side",
-    "oblique": "At an angle",
-}
+UPLOAD, SHIPPED = "My own clips", "A shipped example"
+_POLL_S = 1.0
+_NOBODY = "Nobody in particular"
+
+Laid = list[tuple[ReadyClip, JobStatus | None]]
 
 
 def show() -> None:
     """Let the visitor choose and start."""
-    st.html(
-        '<header class="fc-hero"><h1>How did the set go?</h1><p>Choose the clip of one set. Every rep is measured, '
-        "each number with its margin, on this machine; nothing leaves it.</p></header>"
+    frame.heading(
+        "How did the set go?",
+        "Choose the clip of a set, or of several. Every rep is measured, each number with its margin, on this machine; "
+        "nothing leaves it.",
     )
-    left, right = st.columns(2, gap="large")
+    work_list.show()
+    left, right = st.columns([4, 5], gap="large")
     with left:
-        frame.section("The clip")
-        chosen = _choose_clip()
+        frame.section("Whose sets")
+        name, day = _whose()
+        frame.section("The clips")
+        laid = _choose_clips()
     with right:
-        frame.section("The set")
-        exercise, view, load, target = _choose_set(chosen[2] if chosen else None)
-    _start_box(chosen, exercise, view, load, target)
+        frame.section("The set" if len(laid) < 2 else f"The {len(laid)} sets")
+        requests = _fill_in(laid, name, day)
+    _start_box(laid, requests)
 
 
-def _choose_clip() -> tuple[Path, str, str | None] | None:
-    """Path, name to show and exercise the clip is known to hold."""
+def _whose() -> tuple[str | None, date]:
+    with Store.open(default_store()) as store:
+        names = [client.name for client in store.list_clients()]
+    wanted = page_state().client_wanted
+    options = [_NOBODY, *names]
+    who, when = st.columns([3, 2])
+    name = who.selectbox(
+        "Client",
+        options,
+        index=options.index(wanted) if wanted in options else 0,
+        accept_new_options=True,
+        key="client",
+        help="Choose one, or type a new name: a client of this name is added when the review starts.",
+    )
+    day = when.date_input("Day of the session", "today", format="DD.MM.YYYY", key="session_day")
+    return (None if name in (None, _NOBODY) else " ".join(str(name).split())[:120] or None), day
+
+
+def _choose_clips() -> Laid:
     shipped = shelf.shipped_clips()
     where = UPLOAD
     if shipped:
         where = st.segmented_control(
-            "Where is the clip?", [UPLOAD, SHIPPED], default=UPLOAD, required=True, key="clip_source"
+            "Where are the clips?", [UPLOAD, SHIPPED], default=UPLOAD, required=True, key="clip_source"
         )
     if where == SHIPPED:
         clip = st.selectbox("Example", shipped, format_func=lambda item: item.title, key="shipped_clip")
         st.caption("The lifters in the examples are invented and rendered; nobody was filmed.")
         with st.container(key="fc_example"):
             st.video(str(clip.path), muted=True, alt=f"The example clip {clip.title}")
-        return clip.path, clip.path.name, clip.exercise
-    return _upload()
-
-
-def _upload() -> tuple[Path, str, str | None] | None:
-    state = page_state()
-    given = st.file_uploader(
-        "Clip of one set",
-        type=shelf.CLIP_TYPES,
-        key="upload",
-        max_upload_size=shelf.UPLOAD_LIMIT_MB,
-        help="One person, the whole body in the picture, the phone standing still.",
-    )
-    if given is not None and given.file_id != state.upload_seen:
-        state.upload_seen, state.kept_clip, state.problem = given.file_id, None, None
-        state.kept_upload = given.name
-        try:
-            path = shelf.keep_upload(data_home(), given)
-            shelf.check_clip(path, given.name)
-            state.kept_clip = path.name
-        except FormcheckError as error:
-            state.problem = str(error)
-        except OSError as error:
-            state.problem = f"The clip could not be written to disk: {error.strerror or error}."
-    if state.problem:
-        st.error(frame.plain(state.problem))
-        return None
-    if state.kept_clip is None or state.kept_upload is None:
+        return [(ReadyClip(clip.path.stem, clip.path, clip.path.name, exercise=clip.exercise), None)]
+    clip_basket.take_uploads()
+    laid: Laid = [(clip, status) for clip, status in clip_basket.ready_clips()]
+    if not laid:
         st.caption("Phone upright and level, chest height, 3 to 4 metres away, both hands in the picture at the top.")
-        return None
-    st.success(f"{frame.plain(state.kept_upload)} is ready.", icon=":material/check:")
-    return data_home() / "clips" / state.kept_clip, state.kept_upload, None
+    return laid
 
 
-def _choose_set(known: str | None) -> tuple[Exercise, ViewHint, float | None, int | None]:
-    exercises = list(load_exercises().values())
-    default = next((place for place, item in enumerate(exercises) if item.id == known), 0)
-    exercise = st.selectbox(
-        "Exercise", exercises, index=default, format_func=lambda item: item.name, key=f"exercise_{known or 'own'}"
-    )
-    if exercise.variations:
-        names = {"": "As described", **{item.id: item.name for item in exercise.variations}}
-        chosen = st.selectbox("Variation", list(names), format_func=names.__getitem__, key=f"variation_{exercise.id}")
-        exercise = get_exercise(f"{exercise.id}/{chosen}") if chosen else exercise
-    st.caption(exercise.summary)
-    view = st.selectbox(
-        "Where did the camera stand?",
-        list(_VIEWS),
-        format_func=_VIEWS.__getitem__,
-        key="view",
-        help=exercise.filming.advice,
-    )
-    load_column, target_column = st.columns(2)
-    load = load_column.number_input("Load, kg", min_value=0.0, max_value=500.0, value=None, step=0.5, key="load")
-    target = target_column.number_input("Target reps", min_value=1, max_value=100, value=None, step=1, key="target")
-    return exercise, view, load, int(target) if target is not None else None
+def _fill_in(laid: Laid, name: str | None, day: date) -> list[JobRequest | None]:
+    if not laid:
+        st.caption("Each clip you choose is listed here, with the exercise it seems to show.")
+        return []
+    with Store.open(default_store()) as store:
+        client = store.find_client(name) if name else None
+    session = Session(client, client.name if client else name, day, {})
+    requests = []
+    for clip, status in laid:
+        with st.container(border=True, key=f"fc_clip_form_{clip.key}"):
+            if clip.look_job is not None:
+                with st.container(horizontal=True, vertical_alignment="center"):
+                    st.success(f"{frame.plain(clip.name)} is ready.", icon=":material/check:")
+                    st.button(
+                        "Remove",
+                        key=f"remove_{clip.key}",
+                        help=f"Do not review {clip.name[:80]}",
+                        on_click=clip_basket.put_away,
+                        args=([clip],),
+                    )
+            requests.append(set_form.fill_in(clip, status, session))
+    if any(status is not None and not status.over for _, status in laid):
+        _watch_looks(sum(status is not None and status.over for _, status in laid))
+    return requests
 
 
-def _start_box(
-    chosen: tuple[Path, str, str | None] | None,
-    exercise: Exercise,
-    view: ViewHint,
-    load: float | None,
-    target: int | None,
-) -> None:
-    st.html(pieces.cautions([cautions()[key].text for key in exercise.cautions]))
+@st.fragment(run_every=_POLL_S)
+def _watch_looks(over_before: int) -> None:
+    """Draw the page again when another first look is over."""
+    next_in_line(data_home())
+    if sum(status.over for _, status in clip_basket.ready_clips()) != over_before:
+        st.rerun()
+
+
+def _start_box(laid: Laid, requests: Sequence[JobRequest | None]) -> None:
+    asked = [request for request in requests if request is not None]
+    shown = {key: None for request in asked for key in load_exercises()[request.exercise.partition("/")[0]].cautions}
+    keys = list(shown) or list(next(iter(load_exercises().values())).cautions)
+    st.html(pieces.cautions([cautions()[key].text for key in keys]))
     read_before = _read_mark().exists()
     agreed = read_before or st.checkbox("I have read this", key="cautions_read")
-    if st.button("Review the set", type="primary", disabled=not (chosen and agreed), key="start", width="stretch"):
+    ready = bool(laid) and len(asked) == len(laid)
+    words = "Review the set" if len(laid) < 2 else f"Review {wording.count(len(laid), 'set')}"
+    if st.button(words, type="primary", disabled=not (ready and agreed), key="start", width="stretch"):
         if not read_before:
             _read_mark().touch()
-        if chosen is not None:
-            path, name, _ = chosen
-            request = JobRequest(str(path), name, exercise.id, view, load, target)
-            show_job(start_job(data_home(), request))
-            st.rerun()
-    if chosen is None:
+        jobs = [start_job(data_home(), request) for request in asked]
+        clip_basket.put_away([clip for clip, _ in laid])
+        page_state().upload_round += 1
+        if len(jobs) == 1:
+            show_job(jobs[0])
+        st.rerun()
+    if not laid:
         st.caption("Choose a clip first.")
+    elif not ready:
+        st.caption("Please choose the exercise of each clip.")
     elif not agreed:
         st.caption("Please confirm that you have read the cautions.")
 

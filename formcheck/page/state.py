@@ -17,16 +17,18 @@ class PageState:
     """The running or failed review shown."""
     review_id: int | None = None
     """The stored review shown."""
-    kept_upload: str | None = None
-    """Name of the clip last kept, as the browser gave it; only ever shown escaped."""
-    kept_clip: str | None = None
-    """Its key in the clip folder."""
-    upload_seen: str | None = None
-    """The browser's id of the upload last kept, so that it is written once."""
+    uploads_seen: set[str] = field(default_factory=set)
+    """The browser's ids of the uploads kept, so that each is written once."""
+    upload_round: int = 0
+    """How often the field for clips was emptied."""
+    problems: list[str] = field(default_factory=list)
+    """One sentence about each of the last uploads that was no clip."""
+    second_clips: dict[str, tuple[str, str]] = field(default_factory=dict)
+    """Clip laid ready → path and name of its second camera's clip."""
+    client_wanted: str | None = None
+    """The client whose page led to the form."""
     test_seen: str | None = None
     """The browser's id of the test clip last kept."""
-    problem: str | None = None
-    """One sentence about the last upload."""
     redraws: dict[int, str] = field(default_factory=dict)
     """Stored review → the job that draws its pictures anew."""
     films: dict[int, str] = field(default_factory=dict)

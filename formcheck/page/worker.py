@@ -10,11 +10,11 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 
+from formcheck.correcting import exercise_for
 from formcheck.errors import FormcheckError
-from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.model import Analysis, LandmarkRecording, SetInfo
 from formcheck.page import errands
@@ -27,6 +27,7 @@ from formcheck.page.jobs import (
     JobRequest,
     JobStatus,
     claim_job,
+    next_in_line,
     read_request,
     replace_file,
     write_status,
@@ -96,6 +97,8 @@ def work(folder: Path) -> JobStatus:
     except FormcheckError as error:
         # A kept upload has its checksum for a name; the user knows it by another.
         problem = str(error).replace(Path(request.clip_path).name, request.clip_name)
+        if request.second_path is not None:
+            problem = problem.replace(Path(request.second_path).name, request.second_name or "the second clip")
         status = JobStatus("failed", problem=problem)
     except OSError as error:
         status = JobStatus("failed", problem=f"A file could not be read or written: {error.strerror or error}.")
@@ -111,26 +114,21 @@ def _do(folder: Path, request: JobRequest, teller: Teller) -> int | None:
     if request.kind == "placement":
         errands.judge_test_clip(folder, request, lambda done, total: teller.tell(LOOK, (0.0, 1.0), done, total))
         return None
+    if request.kind == "look":
+        errands.look_at_clip(folder, request, lambda done, total: teller.tell(LOOK, (0.0, 1.0), done, total))
+        return None
     if request.kind == "film":
         return errands.draw_film(request, lambda done, total: teller.tell(DRAW, (0.0, 1.0), done, total))
     return _review(folder, request, teller)
 
 
 def _review(folder: Path, request: JobRequest, teller: Teller) -> int:
-    from formcheck.pipeline import review_clip
-
-    exercise = get_exercise(request.exercise)
     clip = Path(request.clip_path)
-    analysis, recording = review_clip(
-        clip,
-        exercise,
-        view=request.view,
-        set_info=SetInfo(request.load_kg, request.target_reps),
-        cache_dir=recordings_folder(),
-        on_progress=lambda done, total: teller.tell(LOOK, _LOOKING, done, total),
-    )
-    named = replace(analysis.review.clip, name=" ".join(request.clip_name.split())[:200] or "clip")
-    analysis = replace(analysis, review=replace(analysis.review, clip=named))
+    with Store.open(default_store()) as store:
+        # As the client's own limits have it, where a coach has set some.
+        known = request.client is not None and store.find_client(request.client) is not None
+        exercise = exercise_for(store, request.exercise, request.client if known else None)
+    analysis, recording = _analysed(request, exercise, teller)
     with Store.open(default_store()) as store:
         if request.review_id is not None:
             # Drawing again what is stored: the stored findings are shown, whatever today's limits are.
@@ -142,9 +140,49 @@ def _review(folder: Path, request: JobRequest, teller: Teller) -> int:
         draw(drawn, analysis, recording, clip, exercise, made, teller)
         review_id = request.review_id or _saved_before(store, analysis, made)
         if review_id is None:
-            review_id = store.save_review(analysis.review, created_at=made, clip_path=clip)
+            review_id = store.save_review(
+                analysis.review,
+                created_at=made,
+                client=request.client,
+                clip_path=clip,
+                session_on=date.fromisoformat(request.session_on) if request.session_on else None,
+            )
     _move(drawn, artefacts(data_home(), review_id))
     return review_id
+
+
+def _analysed(request: JobRequest, exercise: Exercise, teller: Teller) -> tuple[Analysis, LandmarkRecording]:
+    """Review one clip, or two of one set, under the names the user knows them by."""
+    from formcheck.pipeline import review_clip, review_two_clips
+
+    clip, info = Path(request.clip_path), SetInfo(request.load_kg, request.target_reps)
+
+    def tell(done: float, total: float | None) -> None:
+        teller.tell(LOOK, _LOOKING, done, total)
+
+    if request.second_path is None:
+        made = review_clip(
+            clip, exercise, view=request.view, set_info=info, cache_dir=recordings_folder(), on_progress=tell
+        )
+    else:
+        made = review_two_clips(
+            (clip, Path(request.second_path)),
+            exercise,
+            views=(request.view, "auto"),
+            set_info=info,
+            cache_dir=recordings_folder(),
+            on_progress=tell,
+        )
+    analysis, recording = made
+    review = replace(analysis.review, clip=replace(analysis.review.clip, name=_name(request.clip_name)))
+    if review.second is not None:
+        second = replace(review.second.clip, name=_name(request.second_name or ""))
+        review = replace(review, second=replace(review.second, clip=second))
+    return replace(analysis, review=review), recording
+
+
+def _name(text: str) -> str:
+    return " ".join(text.split())[:200] or "clip"
 
 
 def draw(
@@ -219,7 +257,10 @@ def main(arguments: list[str]) -> int:
         return 2
     if not claim_job(folder):
         return 0
-    return 0 if work(folder).state == "done" else 1
+    try:
+        return 0 if work(folder).state == "done" else 1
+    finally:
+        next_in_line(folder.parent.parent)
 
 
 if __name__ == "__main__":

@@ -23,10 +23,12 @@ from formcheck.page.jobs import (
     claim_job,
     job_folder,
     jobs_folder,
+    next_in_line,
     read_request,
     read_status,
     resume_job,
     start_job,
+    waiting_line,
     write_status,
 )
 from formcheck.page.shelf import artefacts
@@ -45,7 +47,65 @@ def test_the_same_work_is_joined_while_it_runs_and_new_when_it_is_over(
     assert start_job(formcheck_home, replace(REQUEST, load_kg=9.0)) != first
     write_status(jobs_folder(formcheck_home) / first, JobStatus("done", review_id=1))
     assert start_job(formcheck_home, REQUEST) != first
-    assert len(launched) == 3
+    assert len(launched) == 2  # the third stands in line
+
+
+def test_jobs_in_line_are_worked_on_one_after_the_other_and_once(formcheck_home: Path, launched: list[Path]) -> None:
+    asked = [start_job(formcheck_home, replace(REQUEST, clip_name=f"{number}.mp4")) for number in range(4)]
+    assert waiting_line(formcheck_home) == asked
+    assert [read_status(jobs_folder(formcheck_home) / job).state for job in asked[1:]] == ["queued"] * 3
+    for place, job in enumerate(asked, start=1):
+        with ThreadPoolExecutor(8) as pool:
+            list(pool.map(lambda _: next_in_line(formcheck_home), range(24)))
+        assert [folder.name for folder in launched] == asked[:place]
+        write_status(launched[-1], JobStatus("failed" if place == 2 else "done", problem="One sentence."))
+        assert job not in waiting_line(formcheck_home)
+    next_in_line(formcheck_home)
+    assert len(launched) == 4
+
+
+def test_what_a_person_waits_for_does_not_stand_in_line(formcheck_home: Path, launched: list[Path]) -> None:
+    start_job(formcheck_home, REQUEST)
+    film = start_job(formcheck_home, replace(REQUEST, review_id=3, kind="film"))
+    assert [folder.name for folder in launched][1:] == [film]
+
+
+def test_the_line_goes_on_after_the_program_was_killed(
+    formcheck_home: Path, launched: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first, second = (start_job(formcheck_home, replace(REQUEST, clip_name=name)) for name in ("1.mp4", "2.mp4"))
+    assert claim_job(launched[0])
+    started = time.time()
+    for again in range(1, jobs.MOST_RESTARTS + 3):
+        later = started + again * (SILENCE_S + 1)
+        monkeypatch.setattr(jobs.time, "time", lambda later=later: later)
+        next_in_line(formcheck_home)
+    # Its worker died again and again: it is given up, and the second gets its turn.
+    assert read_status(jobs_folder(formcheck_home) / first).state == "failed"
+    assert [folder.name for folder in launched] == [first] * (1 + jobs.MOST_RESTARTS) + [second]
+
+
+def test_a_job_marked_but_never_begun_is_taken_up(
+    formcheck_home: Path, launched: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as patch:
+        patch.setattr(jobs, "next_in_line", lambda home: None)
+        job = start_job(formcheck_home, REQUEST)
+    (jobs_folder(formcheck_home) / job / "launched").touch()
+    started = time.time()
+    for again in (1, 2):
+        monkeypatch.setattr(jobs.time, "time", lambda later=started + again * (SILENCE_S + 1): later)
+        next_in_line(formcheck_home)
+    assert [folder.name for folder in launched] == [job]
+
+
+def test_a_worker_that_is_done_sets_the_next_one_going(formcheck_home: Path, launched: list[Path]) -> None:
+    bad = formcheck_home / "0a1b"
+    bad.write_text("not a clip")
+    start_job(formcheck_home, JobRequest(str(bad), "one.mov", "lateral-raise", "auto"))
+    second = start_job(formcheck_home, JobRequest(str(bad), "two.mov", "lateral-raise", "auto"))
+    assert worker.main([str(launched[0])]) == 1
+    assert [folder.name for folder in launched][1:] == [second]
 
 
 def test_many_clicks_at_once_start_one_job(formcheck_home: Path, launched: list[Path]) -> None:

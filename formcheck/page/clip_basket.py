@@ -1,0 +1,92 @@
+"""The clips laid ready for review: kept on disk with a first look each, so that they outlive the visit."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import streamlit as st
+
+from formcheck.errors import FormcheckError
+from formcheck.page import errands, frame, shelf
+from formcheck.page.errands import FirstLook
+from formcheck.page.jobs import JobRequest, JobStatus, job_folder, newest_jobs, start_job
+from formcheck.page.state import page_state
+from formcheck.store.home import data_home
+
+MOST_CLIPS = 40
+_AWAY = "put-away"
+
+
+@dataclass(frozen=True, slots=True)
+class ReadyClip:
+    """A clip that can be reviewed."""
+
+    key: str
+    path: Path
+    name: str
+    """As the user knows it; only ever shown escaped."""
+    look_job: str | None = None
+    exercise: str | None = None
+    """Known already, as of a shipped example."""
+
+    def look(self) -> FirstLook | None:
+        """What the first look said, once it is over."""
+        folder = job_folder(data_home(), self.look_job) if self.look_job else None
+        return errands.read_look(folder) if folder else None
+
+
+def take_uploads() -> None:
+    """Show the field for clips, keep what is new, and start a first look at each."""
+    state = page_state()
+    given = st.file_uploader(
+        "Clips, one for each set",
+        type=shelf.CLIP_TYPES,
+        key=f"upload_{state.upload_round}" if state.upload_round else "upload",
+        max_upload_size=shelf.UPLOAD_LIMIT_MB,
+        accept_multiple_files=True,
+        help="One person, the whole body in the picture, the phone standing still. Several sets at once are fine.",
+    )
+    if any(item.file_id not in state.uploads_seen for item in given):
+        state.problems.clear()
+    for item in given:
+        if item.file_id in state.uploads_seen:
+            continue
+        state.uploads_seen.add(item.file_id)
+        try:
+            path = shelf.keep_upload(data_home(), item)
+            shelf.check_clip(path, item.name)
+            lay_ready(path, item.name)
+        except FormcheckError as error:
+            state.problems.append(str(error))
+        except OSError as error:
+            state.problems.append(f"{item.name} could not be written to disk: {error.strerror or error}.")
+    for problem in state.problems:
+        st.error(frame.plain(problem))
+
+
+def lay_ready(path: Path, name: str) -> None:
+    """Put a kept clip among those to be reviewed; one that was put away comes back."""
+    job = start_job(data_home(), JobRequest(str(path), name, "", "auto", kind="look"))
+    folder = job_folder(data_home(), job)
+    if folder is not None:
+        (folder / _AWAY).unlink(missing_ok=True)
+
+
+def ready_clips() -> list[tuple[ReadyClip, JobStatus]]:
+    """What lies ready, in the order it was laid down, each with how far its first look is."""
+    found: dict[str, tuple[ReadyClip, JobStatus]] = {}
+    for job, request, status in reversed(newest_jobs(data_home(), limit=300)):
+        folder = job_folder(data_home(), job)
+        path = Path(request.clip_path)
+        if request.kind != "look" or folder is None or (folder / _AWAY).exists() or not path.is_file():
+            continue
+        found[path.name] = (ReadyClip(job, path, request.clip_name, job), status)
+    return list(found.values())[-MOST_CLIPS:]
+
+
+def put_away(clips: Sequence[ReadyClip]) -> None:
+    """Take clips from what lies ready; the files stay."""
+    for clip in clips:
+        folder = job_folder(data_home(), clip.look_job) if clip.look_job else None
+        if folder is not None:
+            (folder / _AWAY).touch()

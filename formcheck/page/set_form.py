@@ -1,0 +1,192 @@
+"""What is said of one clip before its review: exercise, camera, load, target reps, second camera."""
+
+from dataclasses import dataclass
+from datetime import date
+
+import streamlit as st
+
+from formcheck.errors import FormcheckError
+from formcheck.exercises.registry import get_exercise, load_exercises
+from formcheck.exercises.schema import Exercise
+from formcheck.model import ViewHint
+from formcheck.page import frame, shelf
+from formcheck.page.clip_basket import ReadyClip
+from formcheck.page.errands import FirstLook
+from formcheck.page.jobs import JobRequest, JobStatus, newest_jobs
+from formcheck.page.progress import progress_text
+from formcheck.page.state import page_state
+from formcheck.report import wording
+from formcheck.store import Client, Store
+from formcheck.store.home import data_home, default_store
+from formcheck.training.plan import Plan, PlannedSet
+
+_VIEWS: dict[ViewHint, str] = {
+    "auto": "Find out from the clip",
+    "front": "From the front",
+    "back": "From behind",
+    "side": "From the side",
+    "oblique": "At an angle",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """Whose sets are filled in, of which day, and how many of each exercise were filled in above."""
+
+    client: Client | None
+    name: str | None
+    """The client's name, of a new one too."""
+    day: date
+    counted: dict[str, int]
+
+
+def fill_in(clip: ReadyClip, status: JobStatus | None, session: Session) -> JobRequest | None:
+    """Ask for what is to be known about a set; None as long as the exercise is open."""
+    look = clip.look()
+    exercise = _exercise(clip, look, status)
+    view = st.selectbox(
+        "Where did the camera stand?",
+        list(_VIEWS),
+        format_func=lambda item: _view_words(item, look),
+        key=f"view_{clip.key}",
+        help=exercise.filming.advice if exercise else None,
+    )
+    number, plan = _planned(session, exercise)
+    planned = plan.for_set(number) if plan is not None else None
+    # A new default needs a new field: one that was drawn before keeps what it held.
+    key = f"{clip.key}_{session.name}_{exercise.id if exercise else ''}_{number if plan else ''}"
+    left, right = st.columns(2)
+    load = left.number_input(
+        "Load, kg", 0.0, 500.0, planned.load_kg if planned else None, step=0.5, key=f"load_{key}"
+    )  # fmt: skip
+    target = right.number_input(
+        "Target reps", 1, 100, planned.reps_low if planned else None, step=1, key=f"target_{key}"
+    )  # fmt: skip
+    if plan is not None:
+        st.caption(plan_words(number, planned, plan))
+    second = _second_camera(clip)
+    if exercise is None:
+        return None
+    session.counted[exercise.id] = session.counted.get(exercise.id, 0) + 1
+    return JobRequest(
+        str(clip.path),
+        clip.name,
+        exercise.id,
+        view,
+        load,
+        int(target) if target is not None else None,
+        client=session.name,
+        session_on=session.day.isoformat(),
+        second_path=second[0] if second else None,
+        second_name=second[1] if second else None,
+    )
+
+
+def plan_words(number: int, planned: PlannedSet | None, plan: Plan) -> str:
+    """What the client's plan says of a set, for the caption under load and reps."""
+    if planned is None:
+        return f"Set {number}: beyond the {len(plan.sets)} sets planned."
+    reps = (
+        str(planned.reps_low) if planned.reps_low == planned.reps_high else f"{planned.reps_low} to {planned.reps_high}"
+    )
+    parts = [f"{reps} reps", wording.load_text(planned.load_kg)]
+    if plan.tempo is not None:
+        parts.append("tempo " + "-".join("X" if part is None else f"{part:g}" for part in plan.tempo))
+    if plan.range_deg is not None:
+        parts.append(f"range {plan.range_deg:g}°")
+    return f"Set {number} of the plan: {', '.join(part for part in parts if part)}."
+
+
+def _exercise(clip: ReadyClip, look: FirstLook | None, status: JobStatus | None) -> Exercise | None:
+    exercises = load_exercises()
+    key = f"exercise_{clip.key}"
+    known = clip.exercise or (look.ranked[0][0] if look is not None and look.sure else None)
+    if known in exercises and st.session_state.get(key) is None:
+        st.session_state[key] = known
+    ranked = [name for name, _ in (look.ranked if look is not None else ()) if name in exercises]
+    names = [*ranked, *(name for name in exercises if name not in ranked)]
+    chosen = st.selectbox(
+        "Exercise",
+        names,
+        index=None,
+        format_func=lambda name: exercises[name].name,
+        placeholder="Choose the exercise",
+        key=key,
+    )
+    if look is not None:
+        st.caption(look_words(look, {name: item.name for name, item in exercises.items()}))
+    elif status is not None and status.state == "failed":
+        st.caption(frame.plain(status.problem or "What it shows could not be told; please choose."))
+    elif status is not None:
+        st.caption(f"Looking at what it shows. {progress_text(status)}. You can choose now and go on.")
+    if chosen is None:
+        return None
+    exercise = exercises[chosen]
+    if exercise.variations:
+        titles = {"": "As described", **{item.id: item.name for item in exercise.variations}}
+        variation = st.selectbox(
+            "Variation", list(titles), format_func=titles.__getitem__, key=f"variation_{clip.key}_{exercise.id}"
+        )
+        exercise = get_exercise(f"{exercise.id}/{variation}") if variation else exercise
+    return exercise
+
+
+def look_words(look: FirstLook, names: dict[str, str]) -> str:
+    """What the clip seems to show, with how sure that is."""
+    known = [(names[name], share) for name, share in look.ranked if name in names and share >= 0.05]
+    if not known:
+        return "It looks like none of the exercises known here; please choose."
+    if look.sure:
+        why = f": {', '.join(look.reasons[:2])}" if look.reasons else ""
+        return f"Suggested from the movement: {known[0][0]}, {known[0][1]:.0%} sure{why}."
+    told = ", ".join(f"{name} {share:.0%}" for name, share in known[:3])
+    return f"Not clear from the movement. It could be: {told}. Please choose."
+
+
+def _view_words(view: ViewHint, look: FirstLook | None) -> str:
+    if view == "auto" and look is not None and look.view is not None:
+        return f"{wording.capital(wording.VIEW_WORDS[look.view])}, as it seems"  # type: ignore[index]  # a view's name
+    return _VIEWS[view]
+
+
+def _planned(session: Session, exercise: Exercise | None) -> tuple[int, Plan | None]:
+    """Number of the set in the session, and the plan that holds on its day."""
+    if exercise is None or session.client is None:
+        return 1, None
+    with Store.open(default_store()) as store:
+        held = store.plan_of(session.client.id, exercise.id, on=session.day)
+        number = store.next_set(session.client.id, exercise.id, session.day)
+    under_way = sum(
+        (request.client, request.exercise, request.session_on) == (session.name, exercise.id, session.day.isoformat())
+        for _, request, status in newest_jobs(data_home())
+        if not status.over
+    )
+    number += session.counted.get(exercise.id, 0) + under_way
+    return number, held.plan if held is not None else None
+
+
+def _second_camera(clip: ReadyClip) -> tuple[str, str] | None:
+    """Path and name of the clip of a second camera."""
+    kept = page_state().second_clips
+    box = st.expander("A second camera filmed this set too", on_change="rerun", key=f"second_box_{clip.key}")
+    if not box.open:
+        return kept.get(clip.key)
+    with box:
+        given = st.file_uploader(
+            "Clip of the second camera",
+            type=shelf.CLIP_TYPES,
+            key=f"second_{clip.key}",
+            max_upload_size=shelf.UPLOAD_LIMIT_MB,
+            help="Filmed at the same time from another place, such as the side; it need not begin at the same moment.",
+        )
+        if given is None:
+            kept.pop(clip.key, None)
+            return None
+        try:
+            path = shelf.keep_upload(data_home(), given)
+            shelf.check_clip(path, given.name)
+            kept[clip.key] = (str(path), given.name)
+        except FormcheckError as error:
+            kept.pop(clip.key, None)
+            st.error(frame.plain(str(error)))
+    return kept.get(clip.key)

@@ -1,0 +1,95 @@
+"""The reviews under way, waiting and just over, seen from every visit and every tab."""
+
+import time
+from html import escape
+
+import streamlit as st
+
+from formcheck.exercises.registry import load_exercises
+from formcheck.page import frame
+from formcheck.page.jobs import JobRequest, JobStatus, job_folder, newest_jobs, next_in_line, waiting_line
+from formcheck.page.progress import progress_text
+from formcheck.store.home import data_home
+
+_POLL_S = 1.0
+_SHOWN = 12
+_OLD_S = 36 * 3600.0
+_AWAY = "put-away"
+
+Job = tuple[str, JobRequest, JobStatus]
+
+
+def reviews_at_work(now: float) -> list[Job]:
+    """New reviews that are not over, then those that ended in the last day and a half, the newest first."""
+    jobs = []
+    for job, request, status in newest_jobs(data_home()):
+        folder = job_folder(data_home(), job)
+        if request.kind != "review" or request.review_id is not None or folder is None or (folder / _AWAY).exists():
+            continue
+        if not status.over or now - status.written_at < _OLD_S:
+            jobs.append((job, request, status))
+    line = waiting_line(data_home())
+    rank = {job: place for place, job in enumerate(line)}
+    return sorted(jobs, key=lambda item: rank.get(item[0], len(line)))[:_SHOWN]
+
+
+def show() -> None:
+    """List them, with progress and time left; nothing when there is none."""
+    jobs = reviews_at_work(time.time())
+    if not jobs:
+        return
+    frame.section("Your reviews at work")
+    if any(not status.over for *_, status in jobs):
+        st.caption("One after the other, in this order. You can close this page or the browser: the work goes on.")
+        _changing()
+    else:
+        _rows(jobs)
+
+
+@st.fragment(run_every=_POLL_S)
+def _changing() -> None:
+    next_in_line(data_home())
+    jobs = reviews_at_work(time.time())
+    if all(status.over for *_, status in jobs):
+        st.rerun()
+    _rows(jobs)
+
+
+def _rows(jobs: list[Job]) -> None:
+    for job, request, status in jobs:
+        with st.container(border=True, key=f"fc_job_{job}"):
+            _row(job, request, status)
+
+
+def _row(job: str, request: JobRequest, status: JobStatus) -> None:
+    with st.container(horizontal=True, vertical_alignment="center"):
+        st.html(job_head(request, status))
+        if status.state == "done" and status.review_id is not None:
+            if st.button("Read it", key=f"read_{job}", help=f"Read the review of {request.clip_name[:80]}"):
+                st.switch_page("formcheck/page/review_set.py", query_params={"review": str(status.review_id)})
+        elif status.state == "failed" and st.button("Put away", key=f"away_{job}"):
+            folder = job_folder(data_home(), job)
+            if folder is not None:
+                (folder / _AWAY).touch()
+            st.rerun()
+    if status.state in ("waiting", "working"):
+        st.progress(min(max(status.share, 0.0), 1.0), text=progress_text(status))
+
+
+def job_head(request: JobRequest, status: JobStatus) -> str:
+    """Whose set, which exercise, and how it stands, as HTML."""
+    exercises = load_exercises()
+    base = request.exercise.partition("/")[0]
+    exercise = exercises[base].name if base in exercises else request.exercise
+    who = f"{escape(request.client)} · " if request.client else ""
+    stands = {
+        "queued": "waits for its turn",
+        "waiting": "is being read",
+        "working": "is being read",
+        "done": "ready",
+        "failed": f"not reviewed: {escape(status.problem or 'something went wrong')}",
+    }[status.state]
+    return (
+        f'<div class="fc-set"><b>{who}{escape(exercise)}</b><span></span>'
+        f"<span>“{escape(request.clip_name)}” {stands}</span></div>"
+    )

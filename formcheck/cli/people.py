@@ -105,7 +105,7 @@ def delete(name: str, yes: bool, store: str | None) -> None:
         if not yes:
             click.confirm(f"Delete {what} for good?", abort=True, err=True)
         delete_client_data(keeper, name, data_home())
-    click.echo(f"Deleted: {what}.")
+    click.echo(f"Deleted: {what}. Backups and exports made before still hold it; deleting them is up to you.")
     for path in asked.left_alone:
         click.echo(f"Left where it is, because it is your own: {path}")
 

@@ -9,6 +9,7 @@ from sqlalchemy.exc import IntegrityError
 
 from formcheck.errors import StoreError
 from formcheck.store.base import OpenStore, plain
+from formcheck.store.engine import settle
 from formcheck.store.rows import Client
 from formcheck.store.tables import clients
 
@@ -69,7 +70,8 @@ class Clients(OpenStore):
         with self._writing() as connection:
             client = self._client(connection, who)
             connection.execute(delete(clients).where(clients.c.id == client.id))
-            return client
+        settle(self._engine)
+        return client
 
     def _client(self, connection: Connection, who: str | int) -> Client:
         if isinstance(who, int):

@@ -2,7 +2,7 @@
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -68,12 +68,23 @@ def _on_connect(connection: Any, _record: object) -> None:
     connection.isolation_level = None
     connection.execute("PRAGMA foreign_keys=ON")
     connection.execute("PRAGMA synchronous=FULL")
+    # What is deleted is overwritten, not only let go of: it may be somebody's body.
+    connection.execute("PRAGMA secure_delete=ON")
 
 
 def _on_begin(connection: Connection) -> None:
     # A writer takes its lock at once: taking it later, after reading, fails when another was faster.
     write = connection.get_execution_options().get("formcheck_write", False)
     connection.exec_driver_sql("BEGIN IMMEDIATE" if write else "BEGIN")
+
+
+def settle(engine: Engine) -> None:
+    """After a deletion: leave no old pages in the write-ahead log. Best effort while others read."""
+    if engine.dialect.name == "sqlite":
+        with suppress(SQLAlchemyError, sqlite3.Error), engine.connect() as connection:
+            raw = connection.connection.driver_connection
+            assert isinstance(raw, sqlite3.Connection)
+            raw.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
 
 
 @contextmanager

@@ -13,6 +13,7 @@ from formcheck.errors import ReviewFormatError, StoreError
 from formcheck.model import Review
 from formcheck.store.base import OpenStore, digest, plain
 from formcheck.store.clients import client_id_for
+from formcheck.store.engine import settle
 from formcheck.store.rows import Session, StoredReview
 from formcheck.store.tables import clients, documents, reviews, revisions
 
@@ -173,6 +174,7 @@ class Reviews(OpenStore):
         with self._writing() as connection:
             if connection.execute(delete(reviews).where(reviews.c.id == review_id)).rowcount == 0:
                 raise self._no_review(review_id)
+        settle(self._engine)
 
     def _read(self, review_id: int, sha256: str, body: str) -> Review:
         if digest(body) != sha256:

@@ -104,6 +104,22 @@ def test_what_was_said_of_a_review_can_be_changed_later(store: Store, review: Re
         store.change_review(99, set_number=2, changed_at=NOON)
 
 
+def test_nothing_of_a_deleted_client_can_be_read_out_of_the_file(store: Store, path: Path, review: Review) -> None:
+    """SQLite else leaves deleted rows in free pages (sqlite.org/pragma.html, secure_delete) and in the log."""
+
+    def bytes_on_disk() -> bytes:
+        return b"".join(file.read_bytes() for file in path.parent.glob(f"{path.name}*"))
+
+    for turn in range(5):
+        number = store.save_review(review, created_at=NOON, client="Zzyzx Unforgettable")
+        store.save_note(number, SetNote(pain=True, pain_where=f"qwertzuiop {turn}"), written_at=NOON)
+    assert b"Zzyzx" in bytes_on_disk()
+    assert b"qwertzuiop" in bytes_on_disk()
+    store.delete_client("Zzyzx Unforgettable")
+    for word in (b"Zzyzx", b"zzyzx", b"qwertzuiop", review.clip.name.encode()):
+        assert word not in bytes_on_disk()
+
+
 def test_a_deleted_client_leaves_nothing_behind(store: Store, path: Path, review: Review) -> None:
     number = store.save_review(review, created_at=NOON, client="Ada")
     other = store.save_review(review, created_at=NOON, client="Bea")

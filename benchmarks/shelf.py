@@ -91,7 +91,7 @@ def true_signals(case: Case) -> Signals:
         side, colon, name = key.partition(":")
         if colon:
             curve = low_pass(np.interp(t, given, values), rate, Settings().cutoff_hz)
-            series[name, side if side in ("left", "right") else None] = curve  # type: ignore[index]
+            series[name, side if side in ("left", "right") else None] = curve
     for name, stands_for in SAME.items():
         for (known, which), curve in list(series.items()):
             if known == stands_for:

@@ -58,10 +58,11 @@ def palm_of(arm: Arm, sign: float, facing: Array, upper: Array, flex: Array) -> 
     inward = facing @ np.array([-sign, 0.0, 0.0])
     to = np.radians(arm.palm_to)
     bend = np.radians(arm.elbow)
-    return {
+    wanted = {
         "inward": inward,
         "in": closing(arm, sign, facing),
         "down": -flex,
         "curl": np.cos(bend) * flex - np.sin(bend) * upper,
         "turned": -np.cos(to) * (facing @ FORWARD) + np.sin(to) * inward,
-    }[arm.palm]
+    }
+    return np.asarray(wanted[arm.palm])

@@ -7,10 +7,11 @@ from typing import Any
 
 import numpy as np
 
+from arm import Arm
 from body import SIDES, Array
 from motion import BENCH_TOP, RepPlan, Times, Track, wander
 from movements import MOVES, Move
-from posture import Arm, Posture
+from posture import Posture
 
 ARM = ("raise_", "forward", "elbow", "palm_to")
 BODY = ("lean", "knee", "head", "knees_out", "side_lean", "squeeze")

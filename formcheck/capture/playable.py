@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from formcheck.capture.container import open_clip, video_stream
+from formcheck.capture.upright import orientation_of
 
 LARGEST_BYTES = 100 << 20
 """A larger file is slow to hand to the browser."""
@@ -38,4 +39,9 @@ def plays_in_browser(path: Path) -> bool:
             first = t if first is None else min(first, t)
             last = max(last, t)
             keys += packet.is_keyframe
-        return first == 0.0 and keys > 0 and last / keys <= KEY_PICTURE_S
+        if first != 0.0 or keys == 0 or last / keys > KEY_PICTURE_S:
+            return False
+        container.seek(0, stream=stream)
+        picture = next(container.decode(stream), None)
+        # Browsers turn a picture by its display matrix, but some do not mirror it.
+        return picture is not None and not orientation_of(picture).mirrors

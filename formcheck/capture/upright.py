@@ -29,6 +29,11 @@ class Orientation:
     mirror_x: bool = False
     mirror_y: bool = False
 
+    @property
+    def mirrors(self) -> bool:
+        """Left and right are exchanged, which no turning can undo."""
+        return (self.swap + self.mirror_x + self.mirror_y) % 2 == 1
+
     def apply(self, rgb: Rgb) -> Rgb:
         """The picture laid upright; (h, w, 3) in, contiguous (h, w, 3) or (w, h, 3) out."""
         import cv2

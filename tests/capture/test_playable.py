@@ -10,6 +10,7 @@ import pytest
 from formcheck.capture import playable
 from formcheck.capture.playable import plays_in_browser
 from formcheck.errors import ClipError
+from tests.capture.clips import write_clip
 
 
 def write(
@@ -70,3 +71,11 @@ def test_what_is_no_clip_is_told(tmp_path: Path) -> None:
     (tmp_path / "set.mp4").write_text("words")
     with pytest.raises(ClipError):
         plays_in_browser(tmp_path / "set.mp4")
+
+
+def test_a_turned_clip_plays_as_it_is_but_not_a_mirrored_one(tmp_path: Path) -> None:
+    moments = [index / 25 for index in range(10)]
+    turned = write_clip(tmp_path / "turned.mp4", moments, rotation=(90.0, False, False))
+    mirrored = write_clip(tmp_path / "mirrored.mp4", moments, rotation=(0.0, True, False))
+    both = write_clip(tmp_path / "both.mp4", moments, rotation=(0.0, True, True))  # half a turn
+    assert [plays_in_browser(clip) for clip in (turned, mirrored, both)] == [True, False, True]

@@ -25,7 +25,7 @@ from formcheck.reps import find_reps
 from formcheck.reps.by_hand import told
 from formcheck.reps.edits import Edits
 from formcheck.signals.angles import body_height, compute_signals, driver_curve
-from formcheck.signals.camera import camera_view, plane_of, quality_of, yaw_course
+from formcheck.signals.camera import camera_view, looks_down, plane_of, quality_of, yaw_course
 
 OUT_OF_POSITION = 0.6
 """Shoulders this many torso lengths off their usual height: the lifter is not in the set's posture."""
@@ -89,12 +89,19 @@ def look_at(
             settings,
             posture=posture,
             by_height=driver_name in BLIND_AT_ENDS,
+            looks_down=looks_down(recording, camera) if _towards_camera(exercise, driver_name, camera) else 0.0,
             edits=edits,
         )
     signals = compute_signals(recording, camera, settings)
     quality = replace(quality, notes=(*quality.notes, *signals.notes))
     readings = measure_set(reps, signals, driver, exercise, camera, quality)
     return Look(camera, quality, signals, driver, driver_name, reps, readings)
+
+
+def _towards_camera(exercise: Exercise, driver_name: str, camera: CameraView) -> bool:
+    """Seen from the side, the nearer arm of a lift to the sides comes towards the camera."""
+    sideways = exercise.driver.frontal == "arm_raise" and driver_name == "arm_raise_by_height"
+    return sideways and plane_of(camera) == "sagittal"
 
 
 def analyse(

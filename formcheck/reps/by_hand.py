@@ -9,7 +9,7 @@ from formcheck.errors import UsageError
 from formcheck.exercises.schema import Driver
 from formcheck.model import Array, Rep, Settings
 from formcheck.reps.edits import Edits, Placed
-from formcheck.reps.strokes import TIMING_CYCLES, Course, Excursion, stroke_times, stroke_times_from_middle
+from formcheck.reps.strokes import TIMING_CYCLES, Course, Excursion, Timing, stroke_times
 from formcheck.signals.filtering import low_pass
 
 _FLAT_DEG = 1.0
@@ -25,8 +25,7 @@ def corrected(
     out: Array,
     rule: Driver,
     settings: Settings,
-    *,
-    by_height: bool = False,
+    timing: Timing = stroke_times,
 ) -> list[Excursion]:
     """What is a repetition after the corrections, in order of time.
 
@@ -37,7 +36,7 @@ def corrected(
     A rep set by hand wins over what the machine found there. Raises UsageError when it lies outside the clip, or
     nobody was seen in it.
     """
-    placed = [_excursion(item, t, out, rule, settings, by_height) for item in edits.placed]
+    placed = [_excursion(item, t, out, rule, settings, timing) for item in edits.placed]
     gone = [*edits.removed_s, *(item.replaces_s for item in edits.placed if item.replaces_s is not None)]
     kept = []
     for item in found:
@@ -65,7 +64,7 @@ def told(edits: Edits, reps: Sequence[Rep]) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _excursion(item: Placed, t: Array, out: Array, rule: Driver, settings: Settings, by_height: bool) -> Excursion:
+def _excursion(item: Placed, t: Array, out: Array, rule: Driver, settings: Settings, timing: Timing) -> Excursion:
     where = f"The rep from {item.start_s:.2f} to {item.end_s:.2f} s"
     if len(t) < 4 or item.end_s > t[-1] + 0.1:
         raise UsageError(f"{where} lies outside the clip, which is {t[-1] if len(t) else 0:.2f} s long.")
@@ -84,7 +83,6 @@ def _excursion(item: Placed, t: Array, out: Array, rule: Driver, settings: Setti
     course = Course.of(
         t, low_pass(line, rate, min(settings.cutoff_hz, 2 * TIMING_CYCLES / (item.end_s - item.start_s)))
     )
-    timing = stroke_times_from_middle if by_height else stroke_times
     # Start and end are the person's word; where the pause at the turn lies between them is still read from the speed.
     if reach - rests[0] > _FLAT_DEG:
         out_end = timing(course, first, turn, rests[0], reach, settings.phase_speed_fraction)[1]

@@ -19,9 +19,10 @@ from formcheck.reps.strokes import (
     TIMING_CYCLES,
     Course,
     Excursion,
+    Timing,
     stroke_duration,
     stroke_times,
-    stroke_times_from_middle,
+    timing_for,
 )
 from formcheck.signals.filtering import low_pass
 
@@ -41,6 +42,7 @@ def find_reps(
     *,
     posture: Sequence[tuple[Array, float]] = (),
     by_height: bool = False,
+    looks_down: float = 0.0,
     edits: Edits | None = None,
 ) -> tuple[Rep, ...]:
     """Repetitions in a driver signal.
@@ -54,6 +56,7 @@ def find_reps(
         turning round) is not counted. NaN is no reason to drop a movement.
     by_height : the driver is an angle read from a height (`signals.geometry.angle_from_height`), blind to
         the first and last degrees near the vertical; phases are then carried on from the middle of each stroke.
+    looks_down : tangent of the angle at which the camera looks down at a hanging hand that comes towards it.
     edits : what a person corrected; everything else follows from it.
 
     Returns an empty tuple when there is no movement of at least the smallest range. Raises UsageError for a
@@ -62,10 +65,11 @@ def find_reps(
     edits = edits or Edits()
     outwards = (rule.first == "concentric") == (rule.concentric == "rising")
     out = driver if outwards else 180.0 - driver
-    found = excursions(t, out, rule.minimum_range, settings, by_height=by_height)
+    timing = timing_for(by_height=by_height, looks_down=looks_down)
+    found = excursions(t, out, rule.minimum_range, settings, timing)
     found = [item for item in found if not any(part.start_s <= t[item.turn] <= part.end_s for part in edits.outside)]
     found = _without_strays(_in_posture(found, posture))
-    found = corrected(found, edits, t, out, rule, settings, by_height=by_height)
+    found = corrected(found, edits, t, out, rule, settings, timing)
     if not found:
         return ()
     typical = float(np.median([item.range for item in found]))
@@ -86,7 +90,7 @@ def find_reps(
 
 
 def excursions(
-    t: Array, driver: Array, smallest: float, settings: Settings, *, by_height: bool = False
+    t: Array, driver: Array, smallest: float, settings: Settings, timing: Timing = stroke_times
 ) -> list[Excursion]:
     """All movements up and back of at least ``smallest``; ``driver`` (m,) rises on the way out."""
     finite = np.isfinite(driver)
@@ -101,7 +105,6 @@ def excursions(
     valleys = [first + int(np.argmin(line[first : last + 1])) for first, last in pairwise(edges)]
     rests = _resting_levels(line, valleys)
     course = _course_for_timing(t, line, peaks, valleys, rests, settings)
-    timing = stroke_times_from_middle if by_height else stroke_times
     out: list[Excursion] = []
     for position, peak in enumerate(peaks):
         reach, (rest_out, rest_back) = float(line[peak]), rests[position : position + 2]

@@ -3,8 +3,9 @@
 Everything here sees a stroke as rising from a valley to a peak; the way back is passed with time reversed.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 
 import numpy as np
 
@@ -17,6 +18,11 @@ _MINIMUM_JERK_MIDDLE = 0.346
 """Share of its duration a minimum-jerk movement takes from 20 % to 80 % of its way (closed form of its position)."""
 
 
+HANGS_DEG, HANGS_BELOW_DEG = 5, 35
+"""An angle read from a height as below the second is of something that hangs or stands straight: cosines hardly tell
+small angles apart, and the true one is about the first."""
+UP_DEG, UP_ABOVE_DEG = 172, 125
+"""An arm read from its height as above the second is up: the shoulder, which rises with it, hides the last degrees."""
 TIMING_CYCLES = 3.5
 """For timing, the driver is smoothed at this many cycles a stroke, which a smooth stroke passes unchanged."""
 
@@ -95,33 +101,68 @@ def stroke_times(
 
 
 def stroke_times_from_middle(
-    course: Course, valley: int, peak: int, rest: float, reach: float, fraction: float
+    course: Course, valley: int, peak: int, rest: float, reach: float, fraction: float, looks_down: float = 0.0
 ) -> tuple[float, float]:
     """Begin and end of a stroke whose ends the view hides, carried on from its middle, seconds.
 
     For an angle read from a height: near the vertical the height hardly changes with the angle. The stroke is
     taken as a minimum-jerk movement of the angle (Flash & Hogan 1985, J Neurosci 5:1688; from memory), laid
-    through the two moments at which the height has gone 20 % and 80 % of its way.
+    through the two moments at which the height has gone 20 % and 80 % of its way. ``looks_down``: tangent of the angle
+    at which the camera looks down at a hand that comes towards it, 0 where the movement does not.
     """
     height = -np.cos(np.radians(course.line))
     ends = -np.cos(np.radians([rest, reach]))
     first, last = middle_crossings(Course(course.t, height, course.speed), valley, peak, *ends)
-    begin_share, low_share, high_share, end_share = _minimum_jerk_shares(round(rest), round(reach), fraction)
+    shares = _minimum_jerk_shares(*_true_ends(round(rest), round(reach), looks_down), looks_down, fraction)
+    begin_share, low_share, high_share, end_share = shares
     whole = (last - first) / (high_share - low_share)
     origin = first - low_share * whole
     return origin + begin_share * whole, origin + end_share * whole
 
 
 @lru_cache(maxsize=256)
-def _minimum_jerk_shares(rest: int, reach: int, fraction: float) -> tuple[float, float, float, float]:
+def _true_ends(rest: int, reach: int, looks_down: float) -> tuple[int, int]:
+    """Angles at rest and turn that would be read as these heights; what hangs or stands does so vertically."""
+    if not HANGS_DEG <= rest <= HANGS_BELOW_DEG:
+        return rest, reach
+    if reach > UP_ABOVE_DEG:
+        return HANGS_DEG, UP_DEG
+    angles = np.arange(HANGS_DEG, UP_ABOVE_DEG + 1)
+    height = _height(angles, looks_down)
+    read = height / height[0] * np.cos(np.radians(rest))
+    rising = angles > np.degrees(np.arctan(looks_down))
+    wrong = np.where(rising, np.abs(read - np.cos(np.radians(reach))), np.inf)
+    return HANGS_DEG, int(angles[np.argmin(wrong)])
+
+
+def _height(angle_deg: Array, looks_down: float) -> Array:
+    """How far the far end of a segment is seen below its near end, in its lengths; nearer things are seen lower."""
+    return np.asarray(np.cos(np.radians(angle_deg)) + looks_down * np.sin(np.radians(angle_deg)))
+
+
+@lru_cache(maxsize=256)
+def _minimum_jerk_shares(
+    rest: int, reach: int, looks_down: float, fraction: float
+) -> tuple[float, float, float, float]:
     """Shares of a minimum-jerk stroke at which angle speed crosses the rule's share, and height its 20 % and 80 %."""
     share = np.linspace(0.0, 1.0, 2001)
     angle = rest + (reach - rest) * (10 * share**3 - 15 * share**4 + 6 * share**5)
-    height = -np.cos(np.radians(angle))
+    height = -_height(angle, looks_down)
     done = (height - height[0]) / (height[-1] - height[0])
     speed = np.gradient(angle)
     fast = share[speed > fraction * speed.max()]
-    return fast[0], float(np.interp(NEAR_END, done, share)), float(np.interp(1 - NEAR_END, done, share)), fast[-1]
+    low = share[np.flatnonzero(done <= NEAR_END)[-1]]
+    high = share[np.flatnonzero(done >= 1 - NEAR_END)[0]]
+    return float(fast[0]), float(low), float(high), float(fast[-1])
+
+
+Timing = Callable[[Course, int, int, float, float, float], tuple[float, float]]
+"""Course, valley, peak, resting and turning level, share of the peak speed → begin and end of a stroke, seconds."""
+
+
+def timing_for(*, by_height: bool, looks_down: float) -> Timing:
+    """How strokes are timed: from the driver's speed, or from their middle where the view hides their ends."""
+    return partial(stroke_times_from_middle, looks_down=looks_down) if by_height else stroke_times
 
 
 def _near_ends(line: Array, valley: int, peak: int, rest: float, reach: float) -> tuple[int, int]:

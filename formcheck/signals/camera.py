@@ -10,7 +10,7 @@ from typing import Literal
 
 import numpy as np
 
-from formcheck.model import Array, CameraView, LandmarkRecording, Quality, Settings, ViewHint, ViewName
+from formcheck.model import Array, CameraView, LandmarkRecording, Quality, Settings, Side, ViewHint, ViewName
 from formcheck.signals.skeleton import BODY, INDEX, sided
 
 YAW_MARGIN_DEG = 8.0
@@ -22,6 +22,11 @@ YAW_SHORTENED_DEG = 4.0
 FACING_WITHIN_DEG = 25.0
 """Up to this far from straight in front (or behind, or at the side) a view still counts as that view."""
 _CENTRES: dict[ViewName, float] = {"front": 0.0, "left": 90.0, "back": 180.0, "right": -90.0}
+
+FOCAL_PER_LONG_SIDE = 0.95
+"""Focal length of a phone's main camera over the long side of its picture (as the body fit's prior)."""
+HANGING_PERCENTILE = 95.0
+"""A hand hangs at this percentile of its height in the picture, from above."""
 
 MIN_SUBJECT_SHARE = 0.18
 MIN_TRACKED_SHARE = 0.8
@@ -50,6 +55,20 @@ def yaw_course(recording: LandmarkRecording, t: Array, view: CameraView) -> Arra
         return np.full(len(t), np.nan)
     turned = np.degrees(np.arctan2(-line[seen, 2], line[seen, 0])) - view.yaw_deg
     return np.asarray(np.interp(t, recording.t[seen], (turned + 180.0) % 360.0 - 180.0))
+
+
+def looks_down(recording: LandmarkRecording, view: CameraView) -> float:
+    """Tangent of the angle at which the camera looks down at the nearer hand where it hangs; 0 when it is not below.
+
+    The camera is taken as level: its pitch is not known, and a few degrees of it matter little for what this serves.
+    """
+    nearer: Side = "right" if view.name == "right" else "left"
+    below = recording.pixels[:, INDEX[f"{nearer}_wrist"], 1] - recording.clip.height / 2
+    if not np.isfinite(below).any():
+        return 0.0
+    long_side = max(recording.clip.width, recording.clip.height)
+    hanging = float(np.nanpercentile(below, HANGING_PERCENTILE))
+    return round(max(0.0, hanging / (FOCAL_PER_LONG_SIDE * long_side)), 3)
 
 
 def view_from_yaw(yaw_deg: float) -> ViewName:

@@ -86,11 +86,18 @@ def curve_alt(analysis: Analysis, signal: str) -> str:
     return f"Curve of the {wording.signal_name(signal)} over {length} with {reps} marked: {courses}."
 
 
-def key_pictures(clip: Path, recording: LandmarkRecording, reps: Sequence[Rep]) -> list[KeyPicture]:
+def key_pictures(
+    clip: Path, recording: LandmarkRecording, reps: Sequence[Rep], *, blur_faces: bool = False
+) -> list[KeyPicture]:
     """Stills at the bottom and the top of each rep with the skeleton drawn, cut to the lifter.
+
+    Parameters
+    ----------
+    blur_faces : make the lifter's head unrecognisable.
 
     Raises ClipError when the clip cannot be read.
     """
+    from formcheck.report.cover import head_cover
     from formcheck.report.drawing import draw_skeleton
     from formcheck.report.overlay import key_frames
 
@@ -101,11 +108,15 @@ def key_pictures(clip: Path, recording: LandmarkRecording, reps: Sequence[Rep]) 
     if not moments:
         return []
     window = crop_window(recording, reps)
+    cover = head_cover(recording) if blur_faces else None
     pictures = []
     for (number, name, at_s), frame in zip(moments, key_frames(clip, [at for _, _, at in moments]), strict=True):
         index = int(np.argmin(np.abs(recording.t - at_s)))
         scale = frame.shape[1] / recording.clip.width
-        drawn = draw_skeleton(np.array(frame), recording.pixels[index] * scale, recording.visibility[index])
+        picture = np.array(frame)
+        if cover is not None:
+            cover.hide(picture, at_s, scale=scale)
+        drawn = draw_skeleton(picture, recording.pixels[index] * scale, recording.visibility[index])
         alt = f"Rep {number} at the {name}, {wording.moment(at_s)} in the clip, with the measured skeleton drawn"
         pictures.append(KeyPicture(number, name, at_s, jpeg_uri(_cut(drawn, window, scale)), alt))
     return pictures

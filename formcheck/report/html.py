@@ -49,6 +49,7 @@ def write_report(
     *,
     pictures: Sequence[KeyPicture] | None = None,
     reviewed_on: date | None = None,
+    blur_faces: bool = False,
 ) -> None:
     """Write the report of one review; an existing file is replaced only when the new one is whole.
 
@@ -57,11 +58,12 @@ def write_report(
     recording : landmarks of the same clip, for the skeleton in the key frames.
     pictures : key frames made before; made here when not given.
     reviewed_on : the day to print; none is printed without it.
+    blur_faces : make the lifter's head unrecognisable in the key frames made here.
 
     Raises ClipError when the clip cannot be read, OSError when the file cannot be written.
     """
     if pictures is None:
-        pictures = key_pictures(clip_path, recording, analysis.review.reps)
+        pictures = key_pictures(clip_path, recording, analysis.review.reps, blur_faces=blur_faces)
     text = render_report(analysis, exercise, pictures, reviewed_on=reviewed_on)
     out_path = Path(out_path)
     handle, name = tempfile.mkstemp(dir=out_path.parent, prefix=".report-", suffix=".part")

@@ -1,0 +1,127 @@
+"""The lifter's head made unrecognisable in pictures that leave the machine.
+
+Where the head is follows from the landmarks. A cover is generous on purpose: a strip of wall made coarse costs
+nothing, a chin left sharp costs the promise.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from formcheck.model import Array, LandmarkRecording
+from formcheck.report.drawing import Rgb
+from formcheck.signals.skeleton import INDEX
+
+_HEAD = slice(INDEX["nose"], INDEX["mouth_right"] + 1)
+RADIUS_TO_TRUNK = 0.36
+"""Head height 0.130 and shoulder to hip 0.288 of stature make half a head 0.23 of the trunk (Drillis and Contini
+1966, as tabled in Winter, Biomechanics and Motor Control of Human Movement); the rest is for hair and for the
+landmarks' own error. Our choice."""
+_RADIUS_TO_FACE = 1.9
+"""Ears lie at half a head from its middle, the crown and the chin farther."""
+_CELLS = 4
+"""What is left of a head is no finer than so many patches across."""
+_WHOLE_CELLS = 14
+"""The same for a whole picture, along its longer side."""
+LONGEST_GAP_S = 0.25
+"""For so long a head that is not seen is still about where it was; beyond that the whole picture is covered."""
+
+
+@dataclass(frozen=True, eq=False)
+class HeadCover:
+    """Where the head is in every picture of a clip, pixels of the upright clip.
+
+    Parameters
+    ----------
+    t : (n,) seconds of the pictures in which it was found; may be empty.
+    centre : (n, 2) middle of the head.
+    radius : (n,) how far the cover reaches.
+    """
+
+    t: Array
+    centre: Array
+    radius: Array
+
+    def circles(self, t: float) -> list[tuple[float, float, float]] | None:
+        """(x, y, radius) to be covered at t seconds; None: the whole picture.
+
+        Between two pictures in which the head was found both places are covered, and what lies between them.
+        """
+        right = int(np.searchsorted(self.t, t, side="right"))
+        near = [index for index in (right - 1, right) if 0 <= index < len(self.t)]
+        near = [index for index in near if abs(self.t[index] - t) <= LONGEST_GAP_S]
+        if not near:
+            return None
+        spare = 1.0 + min(abs(self.t[index] - t) for index in near) / LONGEST_GAP_S
+        first, last = near[0], near[-1]
+        radius = float(max(self.radius[first], self.radius[last]) * spare)
+        way = self.centre[last] - self.centre[first]
+        steps = int(np.hypot(*way) / (radius / 2)) + 1
+        places = [self.centre[first] + way * share for share in np.linspace(0.0, 1.0, steps + 1)]
+        return [(float(x), float(y), radius) for x, y in places]
+
+    def hide(self, rgb: Rgb, t: float, *, scale: float = 1.0) -> Rgb:
+        """Make the head coarse beyond recognition, in place, and return the picture.
+
+        Parameters
+        ----------
+        rgb : (h, w, 3) writable picture.
+        t : when it is shown, seconds of the clip.
+        scale : pixels of this picture a pixel of the clip.
+        """
+        circles = self.circles(t)
+        if circles is None:
+            rgb[:] = _coarse(rgb, _WHOLE_CELLS)
+            return rgb
+        for x, y, radius in circles:
+            _hide_circle(rgb, x * scale, y * scale, radius * scale)
+        return rgb
+
+
+def head_cover(recording: LandmarkRecording) -> HeadCover:
+    """Where the head is, from the landmarks of the face and the length of the trunk."""
+    face = recording.pixels[:, _HEAD]
+    found = np.isfinite(face).all(axis=(1, 2))
+    t, face, body = recording.t[found], face[found], recording.pixels[found]
+    if not len(t):
+        return HeadCover(np.empty(0), np.empty((0, 2)), np.empty(0))
+    # between the ears is the middle of the head, but the face is what must not be seen
+    centre = (_middle(body, "ear") + face.mean(axis=1)) / 2
+    spread = np.linalg.norm(face - centre[:, None], axis=2).max(axis=1)
+    # Bent towards the camera the trunk looks short while the head does not: its usual length counts as well.
+    trunk = np.linalg.norm(_middle(body, "shoulder") - _middle(body, "hip"), axis=1)
+    usual = float(np.nanpercentile(trunk, 75)) if np.isfinite(trunk).any() else 0.0
+    least = 0.02 * max(recording.clip.width, recording.clip.height)
+    trunk = np.fmax(np.nan_to_num(trunk), usual)
+    radius = np.maximum.reduce([RADIUS_TO_TRUNK * trunk, _RADIUS_TO_FACE * spread, np.full(len(t), least)])
+    return HeadCover(t, centre, radius)
+
+
+def _middle(body: Array, part: str) -> Array:
+    return np.asarray((body[:, INDEX[f"left_{part}"]] + body[:, INDEX[f"right_{part}"]]) / 2)
+
+
+def _hide_circle(rgb: Rgb, x: float, y: float, radius: float) -> None:
+    height, width = rgb.shape[:2]
+    left, right = (int(np.clip(x + sign * radius, 0, width)) for sign in (-1, 1))
+    top, bottom = (int(np.clip(y + sign * radius, 0, height)) for sign in (-1, 1))
+    right, bottom = min(right + 1, width), min(bottom + 1, height)
+    if right <= left or bottom <= top:
+        return
+    part = rgb[top:bottom, left:right]
+    down, across = np.ogrid[top:bottom, left:right]
+    inside = (across - x) ** 2 + (down - y) ** 2 <= radius**2
+    # a part cut off by the edge keeps the patch size of the whole head
+    cells = max(1, round(_CELLS * max(part.shape[:2]) / (2 * radius)))
+    part[inside] = _coarse(part, cells)[inside]
+
+
+def _coarse(rgb: Rgb, cells: int) -> Rgb:
+    """The picture's averages over so many patches along its longer side, run softly into each other."""
+    import cv2
+
+    height, width = rgb.shape[:2]
+    patch = max(height, width) / cells
+    few = (max(1, round(width / patch)), max(1, round(height / patch)))
+    small = cv2.resize(np.ascontiguousarray(rgb), few, interpolation=cv2.INTER_AREA)
+    return np.asarray(cv2.resize(small, (width, height), interpolation=cv2.INTER_LINEAR), dtype=np.uint8)

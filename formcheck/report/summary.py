@@ -132,8 +132,8 @@ def finding_view(
     others : findings of the same check about other reps.
     """
     check = next((item for item in (exercise.checks if exercise else ()) if item.id == finding.check), None)
-    known = {item.id: item.title for item in (*exercise.checks, *exercise.untold)} if exercise else {}
-    title = known.get(finding.check, finding.check.replace("-", " ").capitalize())
+    known = {item.id: item.title for item in exercise.untold} if exercise else {}
+    title = check.title if check else known.get(finding.check, finding.check.replace("-", " ").capitalize())
     return FindingView(
         verdict=finding.verdict,
         title=title,

@@ -16,9 +16,15 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from formcheck.landmarks import LANDMARK_COUNT as LANDMARK_COUNT
+from formcheck.landmarks import Array as Array
+from formcheck.landmarks import ClipInfo as ClipInfo
+from formcheck.landmarks import LandmarkRecording as LandmarkRecording
+from formcheck.landmarks import PoseModelInfo as PoseModelInfo
+from formcheck.landmarks import Scene as Scene
+from formcheck.landmarks import read_only
 from formcheck.settings import Settings as Settings
 
-Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 Side = Literal["left", "right"]
 ViewName = Literal["front", "back", "left", "right", "oblique"]
@@ -27,72 +33,6 @@ ViewHint = Literal["auto", "front", "back", "side", "left", "right", "oblique"]
 Verdict = Literal["met", "not_met", "undecided"]
 CameraUsed = Literal["first", "second", "both"]
 SIDES: tuple[Side, Side] = ("left", "right")
-
-LANDMARK_COUNT = 33
-"""Landmarks a pose of the model has; their names are in `formcheck.signals.skeleton`."""
-
-
-# ---------------------------------------------------------------- clip and landmarks
-
-
-@dataclass(frozen=True, slots=True)
-class ClipInfo:
-    """What is known of a clip before anyone looks at the pictures."""
-
-    name: str
-    sha256: str
-    width: int
-    """Pixels of the upright picture with square pixels."""
-    height: int
-    duration_s: float
-    frames: int
-    frame_rate: float
-    """Mean frames a second, from the true presentation times."""
-    variable_rate: bool
-    codec: str
-
-
-@dataclass(frozen=True, slots=True)
-class PoseModelInfo:
-    """Which pose model saw the clip."""
-
-    name: str
-    sha256: str
-
-
-@dataclass(frozen=True, eq=False)
-class LandmarkRecording:
-    """All landmarks of one clip, n frames.
-
-    Parameters
-    ----------
-    t : (n,) seconds, strictly increasing; true presentation times.
-    pixels : (n, 33, 2) pixels of the upright clip; NaN where no person was found.
-    world : (n, 33, 3) metres, the pose model's own guess; NaN where no person was found.
-    visibility : (n, 33) 0..1; 0 where no person was found.
-
-    Raises ValueError when a shape is wrong or times do not increase. Arrays are read-only copies.
-    """
-
-    clip: ClipInfo
-    pose_model: PoseModelInfo
-    t: Array
-    pixels: Array
-    world: Array
-    visibility: Array
-
-    def __post_init__(self) -> None:
-        n = np.shape(self.t)[0] if np.ndim(self.t) == 1 else -1
-        shapes = {
-            "t": (n,),
-            "pixels": (n, LANDMARK_COUNT, 2),
-            "world": (n, LANDMARK_COUNT, 3),
-            "visibility": (n, LANDMARK_COUNT),
-        }
-        for name, shape in shapes.items():
-            object.__setattr__(self, name, _read_only(getattr(self, name), shape, name))
-        if n > 1 and not np.all(np.diff(self.t) > 0):
-            raise ValueError("t must increase strictly")
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,9 +84,9 @@ class Signals:
     notes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "t", _read_only(self.t, np.shape(self.t), "t"))
+        object.__setattr__(self, "t", read_only(self.t, np.shape(self.t), "t"))
         for name in ("series", "sd"):
-            curves = {key: _read_only(value, self.t.shape, str(key)) for key, value in getattr(self, name).items()}
+            curves = {key: read_only(value, self.t.shape, str(key)) for key, value in getattr(self, name).items()}
             object.__setattr__(self, name, curves)
 
     @property
@@ -289,11 +229,3 @@ class Analysis:
     driver: Array
     """(m,) the driver signal on the grid of `signals`, whose course makes the reps."""
     driver_name: str
-
-
-def _read_only(values: object, shape: tuple[int, ...], name: str) -> Array:
-    array = np.array(values, dtype=np.float64)
-    if array.shape != shape:
-        raise ValueError(f"{name} has shape {array.shape}, expected {shape}")
-    array.setflags(write=False)
-    return array

@@ -1,0 +1,126 @@
+"""A pose model that stays with the lifter when others are in view.
+
+The pose model follows whom it found first. It is shown only the lifter until it has found them; when what it finds
+jumps to another place or size, that is thrown away and the lifter is looked for again where they were.
+"""
+
+from dataclasses import dataclass, field
+from types import TracebackType
+from typing import Self
+
+import numpy as np
+
+from formcheck.capture.people import Anchor, Following, Person, person_of
+from formcheck.capture.pose import Pose, PoseEstimator
+from formcheck.capture.upright import Rgb
+from formcheck.model import PoseModelInfo
+
+JUMP_SIZES = 0.45
+"""Sizes of the body that its middle may move from one picture to the next, ..."""
+SPEED_SIZES = 5.0
+"""... and, on top, in a second: a person who drops into a squat makes three."""
+GROWTH = 1.45
+"""How much larger or smaller a body may look from one picture to the next."""
+SEEK_SIZES = 1.0
+"""How far from where the lifter was they may be found again."""
+FORGET_S = 1.0
+"""Seconds after which the place where the lifter was last says less than the places seen beforehand."""
+ROOM = 0.3
+"""Room left around the body, in sizes, where all else is painted out."""
+PAINT = 127
+
+
+@dataclass(slots=True)
+class FollowingEstimator:
+    """A pose model (`PoseEstimator`) that follows one person.
+
+    Parameters
+    ----------
+    inner : the pose model.
+    following : whom to follow.
+    scale : full-size pixels for each pixel of the pictures it will be given.
+    """
+
+    inner: PoseEstimator
+    following: Following
+    scale: float = 1.0
+    _last: tuple[float, Person] | None = field(default=None, init=False)
+    _seeking: bool = field(default=True, init=False)
+
+    @property
+    def info(self) -> PoseModelInfo:
+        """Name and checksum of the pose model."""
+        return self.inner.info
+
+    def __enter__(self) -> Self:
+        self.inner.__enter__()
+        self._last, self._seeking = None, self.following.several
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.inner.__exit__(kind, error, trace)
+
+    def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
+        """The lifter's pose in one picture, or None when the lifter is not found."""
+        if not self._seeking:
+            return self._followed(self.inner.detect(rgb, t_s), t_s)
+        place = self._place(t_s)
+        pose = self.inner.detect(rgb if place is None else only(rgb, place, self.scale), t_s)
+        if pose is None:
+            return None
+        person = person_of(pose, scale=self.scale)
+        if place is not None and not _at(person, place):
+            return None
+        self._last, self._seeking = (t_s, person), False
+        return pose
+
+    def _followed(self, pose: Pose | None, t_s: float) -> Pose | None:
+        if pose is None:
+            # whoever is found next may be somebody else
+            self._seeking = self.following.several
+            return None
+        person = person_of(pose, scale=self.scale)
+        if self._last is not None and _jumped(self._last, person, t_s):
+            self._seeking = True
+            return None
+        self._last = (t_s, person)
+        return pose
+
+    def _place(self, t_s: float) -> Anchor | None:
+        """Where to look for the lifter; None: everywhere."""
+        if self._last is not None and t_s - self._last[0] <= FORGET_S:
+            then, person = self._last
+            a, b, c, d = (float(value) for value in person.box)
+            return Anchor(then, float(person.centre[0]), float(person.centre[1]), person.size, (a, b, c, d))
+        return self.following.near(t_s) if self.following.several else None
+
+
+def only(rgb: Rgb, place: Anchor, scale: float) -> Rgb:
+    """The picture with everything but the place of one person painted over.
+
+    Parameters
+    ----------
+    rgb : (h, w, 3).
+    scale : full-size pixels for each pixel of the picture.
+    """
+    left, top, right, bottom = np.array(place.box) / scale
+    room = ROOM * place.size / scale
+    height, width = rgb.shape[:2]
+    x0, x1 = int(np.clip(left - room, 0, width)), int(np.clip(right + room, 0, width))
+    y0, y1 = int(np.clip(top - room, 0, height)), int(np.clip(bottom + room, 0, height))
+    seen = np.full_like(rgb, PAINT)
+    seen[y0:y1, x0:x1] = rgb[y0:y1, x0:x1]
+    return seen
+
+
+def _at(person: Person, place: Anchor) -> bool:
+    step = float(np.hypot(person.centre[0] - place.x, person.centre[1] - place.y))
+    return step <= SEEK_SIZES * place.size and 1 / GROWTH**2 <= person.size / place.size <= GROWTH**2
+
+
+def _jumped(last: tuple[float, Person], person: Person, t_s: float) -> bool:
+    then, before = last
+    step = float(np.linalg.norm(person.centre - before.centre)) / before.size
+    return step > JUMP_SIZES + SPEED_SIZES * (t_s - then) or not 1 / GROWTH <= person.size / before.size <= GROWTH

@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from formcheck.page import frame
+from formcheck.page import frame, gate
 
 st.set_page_config(page_title="formcheck", page_icon=frame.ICON, layout="wide", initial_sidebar_state="collapsed")
 page = st.navigation(
@@ -14,4 +14,5 @@ page = st.navigation(
     position="top",
 )
 frame.dress()
+gate.admit()
 page.run()

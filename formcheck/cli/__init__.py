@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, cast
 import click
 
 import formcheck
-from formcheck.cli import courses, desk, options, people
+from formcheck.cli import courses, desk, door, options, people
 from formcheck.cli.errors import CarefulGroup
 
 if TYPE_CHECKING:
@@ -200,7 +200,7 @@ def demo(clips: Path | None, pose_model: Path | None, store: str | None) -> None
 
 for _command in (people.client, people.plan, people.note, people.assign, desk.correct, desk.limits):
     cli.add_command(_command)
-for _command in (courses.compare, courses.progress, courses.backup, courses.restore):
+for _command in (courses.compare, courses.progress, courses.backup, courses.restore, door.password, door.serve):
     cli.add_command(_command)
 
 

@@ -134,6 +134,9 @@ class Outputs:
     json: Path | None = None
     report: Path | None = None
     overlay: Path | None = None
+    pdf: Path | None = None
+    blur_faces: bool = False
+    """Make the lifter's head unrecognisable in the pictures of all of them."""
 
     def check(self, clip: Path) -> None:
         """Find out before the long work whether the files can be written.
@@ -143,11 +146,12 @@ class Outputs:
         """
         for option, path, endings in (
             ("--report", self.report, (".html", ".htm")),
+            ("--pdf", self.pdf, (".pdf",)),
             ("--overlay", self.overlay, (".mp4",)),
         ):
             if path is not None and path.suffix.lower() not in endings:
                 raise UsageError(f"{option} writes a file whose name ends in {endings[0]}; {str(path)!r} does not.")
-        wanted = [path for path in (self.json, self.report, self.overlay) if path is not None]
+        wanted = [path for path in (self.json, self.report, self.pdf, self.overlay) if path is not None]
         places = [os.path.realpath(path) for path in wanted]
         if len(set(places)) < len(places):
             raise UsageError("Two outputs have the same name; each needs its own file.")
@@ -177,17 +181,28 @@ class Outputs:
         if self.json is not None:
             with replacing(self.json) as part:
                 part.write_text(encode(analysis.review, indent=2) + "\n", encoding="utf-8")
+        if self.report is not None or self.pdf is not None:
+            from formcheck.report.figures import key_pictures
+
+            pictures = key_pictures(clip, recording, analysis.review.reps, blur_faces=self.blur_faces)
         if self.report is not None:
             from formcheck.report.html import write_report
 
             with replacing(self.report) as part:
-                write_report(analysis, recording, clip, part, exercise, reviewed_on=reviewed_on)
+                write_report(analysis, recording, clip, part, exercise, pictures=pictures, reviewed_on=reviewed_on)
+        if self.pdf is not None:
+            from formcheck.report.pdf import write_pdf
+
+            with replacing(self.pdf) as part:
+                write_pdf(analysis, exercise, pictures, part, reviewed_on=reviewed_on)
         if self.overlay is not None:
             from formcheck.report.overlay import rep_captions, write_overlay
 
             captions = rep_captions(analysis.review.reps, exercise.driver.first)
             with replacing(self.overlay) as part:
-                write_overlay(clip, recording, part, captions=captions, on_progress=on_progress)
+                write_overlay(
+                    clip, recording, part, captions=captions, blur_faces=self.blur_faces, on_progress=on_progress
+                )
 
 
 @contextmanager

@@ -56,7 +56,9 @@ def cli() -> None:
 @click.option("--target-reps", type=click.IntRange(1, 1000), metavar="N", help="How many reps were planned.")
 @click.option("--json", "json_file", type=_file, metavar="FILE", help="Write the numbers as JSON (- to the screen).")
 @click.option("--report", type=_file, metavar="FILE.html", help="Write a report that needs no network.")
+@click.option("--pdf", type=_file, metavar="FILE.pdf", help="Write the same report for paper.")
 @click.option("--overlay", type=_file, metavar="FILE.mp4", help="Write the clip with the skeleton drawn in.")
+@click.option("--blur-faces", is_flag=True, help="Make the lifter's head unrecognisable in what is written.")
 @click.option("--save/--no-save", default=True, show_default=True, help="Keep the review in the history.")
 @_pose_model
 @_store
@@ -74,7 +76,9 @@ def review(
     target_reps: int | None,
     json_file: Path | None,
     report: Path | None,
+    pdf: Path | None,
     overlay: Path | None,
+    blur_faces: bool,
     save: bool,
     pose_model: Path | None,
     store: str | None,
@@ -84,6 +88,8 @@ def review(
         raise click.UsageError("--store and --no-save contradict each other.")
     if not save and (client or session or set_number):
         raise click.UsageError("--client, --session and --set are of no use with --no-save.")
+    if blur_faces and not (report or pdf or overlay):
+        raise click.UsageError("--blur-faces needs something to write: --report, --pdf or --overlay.")
     if second is None and with_view != "auto":
         raise click.UsageError("--with-view needs --with.")
     from formcheck.cli import choose, work
@@ -106,7 +112,9 @@ def review(
         json_file=None if json_file == _STDOUT else json_file,
         json_to_stdout=json_file == _STDOUT,
         report=report,
+        pdf=pdf,
         overlay=overlay,
+        blur_faces=blur_faces,
         save=save,
         store=store,
     )

@@ -68,13 +68,15 @@ def review(
     json_file: Path | None,
     json_to_stdout: bool,
     report: Path | None,
+    pdf: Path | None,
     overlay: Path | None,
+    blur_faces: bool,
     save: bool,
     store: str | None,
 ) -> None:
     """Review a clip, keep the review, write the files and print it."""
     exercise = get_exercise(wish.exercise_id)
-    outputs = Outputs(json_file, report, overlay)
+    outputs = Outputs(json_file, report, overlay, pdf, blur_faces)
     for source in filter(None, (wish.clip, wish.second)):
         outputs.check(source)
     keeper = open_store(store) if save else None
@@ -98,12 +100,12 @@ def review(
     finally:
         if keeper is not None:
             keeper.close()
-    if outputs != Outputs():
+    if outputs != Outputs(blur_faces=blur_faces):
         today = made_at.astimezone().date()
         with progress_bar("Drawing the overlay" if overlay else "Writing") as show:
             outputs.write(analysis, recording, wish.clip, exercise, reviewed_on=today, on_progress=show)
     _print_result(analysis.review, to_stdout=json_to_stdout)
-    for path in (json_file, report, overlay):
+    for path in (json_file, report, pdf, overlay):
         if path is not None:
             click.echo(f"Written: {path}", err=json_to_stdout)
     if number is not None:

@@ -72,6 +72,19 @@ def curve_svg(analysis: Analysis, signal: str, *, wide: bool, first: Literal["co
     return _inline(out.getvalue(), tag, curve_alt(analysis, signal))
 
 
+def curve_png(analysis: Analysis, signal: str, *, first: Literal["concentric", "eccentric"]) -> bytes:
+    """The same drawing as a PNG for paper, 8.6 × 2.5 inches at 200 dots an inch."""
+    from matplotlib import rc_context
+    from matplotlib.figure import Figure
+
+    with rc_context({"font.family": "sans-serif", "font.size": 9.5}):
+        figure = Figure(figsize=(8.6, 2.5), layout="constrained")
+        _draw_curve(figure.subplots(), analysis, signal, first, label_every=1)
+        out = io.BytesIO()
+        figure.savefig(out, format="png", dpi=200, metadata={"Software": None})
+    return out.getvalue()
+
+
 def curve_alt(analysis: Analysis, signal: str) -> str:
     """What a curve shows, for someone who does not see it."""
     parts = []

@@ -93,7 +93,7 @@ def render_report(
         review=review,
         exercise=exercise,
         css=Markup(css),  # our own file; nothing of a review is in it
-        meta=_meta(review, reviewed_on),
+        meta=header_facts(review, reviewed_on),
         in_short=wording.in_short(review),
         next_cue=next_cue(review, exercise),
         groups=summary.grouped_findings(review, exercise),
@@ -116,7 +116,8 @@ def render_report(
     )
 
 
-def _meta(review: Review, reviewed_on: date | None) -> list[str]:
+def header_facts(review: Review, reviewed_on: date | None) -> list[str]:
+    """Clip, load, camera side and day, as they stand under the title."""
     day = (
         f"Reviewed on {reviewed_on:%-d %B %Y}"
         if reviewed_on and os.name != "nt"

@@ -1,0 +1,92 @@
+"""The PDF report, read back with a reader that is not ours (PDFium)."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pypdfium2 as pdfium
+import pytest
+
+from formcheck.exercises.registry import get_exercise
+from formcheck.model import Analysis
+from formcheck.report import wording
+from formcheck.report.figures import KeyPicture, jpeg_uri
+from formcheck.report.pdf import report_pdf
+from tests.page.synthetic import synthetic_analysis, without_reps
+
+EXERCISE = get_exercise("lateral-raise")
+
+
+def pages_of(data: bytes) -> list[str]:
+    """The text of every page, spaces and line ends made one."""
+    document = pdfium.PdfDocument(data)
+    return [" ".join(page.get_textpage().get_text_bounded().split()) for page in document]
+
+
+@pytest.fixture(scope="module")
+def stills() -> list[KeyPicture]:
+    picture = np.full((200, 120, 3), (200, 30, 30), dtype=np.uint8)
+    reps = synthetic_analysis().review.reps
+    return [KeyPicture(rep.number, "top", rep.top_s, jpeg_uri(picture), "") for rep in reps]
+
+
+def test_it_says_what_the_review_says_with_margins_and_cautions(stills: list[KeyPicture]) -> None:
+    analysis = synthetic_analysis()
+    text = " ".join(pages_of(report_pdf(analysis, EXERCISE, stills)))
+    review = analysis.review
+    for wanted in (review.exercise.name, wording.in_short(review), "Next cue", *review.cautions):
+        assert " ".join(wanted.split()) in text
+    for check in EXERCISE.checks:
+        if any(item.check == check.id for item in review.findings):
+            assert check.title in text
+    for side, degrees in (("left", 92), ("right", 89)):
+        assert f"{side} {degrees}° ± 4°" in text
+    assert "never a diagnosis" in text
+
+
+def test_every_page_carries_its_number_and_nothing_is_cut_at_the_edge(stills: list[KeyPicture]) -> None:
+    data = report_pdf(synthetic_analysis(), EXERCISE, stills)
+    document = pdfium.PdfDocument(data)
+    for number, (page, text) in enumerate(zip(document, pages_of(data), strict=True), 1):
+        assert text.endswith(f"page {number}") or f"page {number}" in text
+        dark = np.asarray(page.render(scale=1).to_numpy())[..., :3].min(axis=2) < 250
+        assert not dark[:20].any()
+        assert not dark[-20:].any()
+        assert not dark[:, :20].any()
+        assert not dark[:, -20:].any()
+
+
+def test_the_pictures_are_in_it(stills: list[KeyPicture]) -> None:
+    def red(data: bytes) -> int:
+        pages = [np.asarray(page.render(scale=1).to_numpy())[..., :3].astype(int) for page in pdfium.PdfDocument(data)]
+        return sum(int((np.abs(page - (30, 30, 200)).max(axis=2) < 12).sum()) for page in pages)
+
+    assert red(report_pdf(synthetic_analysis(), EXERCISE, stills)) > len(stills) * 1000
+    assert red(report_pdf(synthetic_analysis(), EXERCISE)) == 0
+
+
+def renamed(analysis: Analysis, name: str) -> Analysis:
+    return replace(analysis, review=replace(analysis.review, clip=replace(analysis.review.clip, name=name)))
+
+
+@pytest.mark.parametrize("name", ["<b>x</b> & <para>.mp4", "Ćwiczenie Ωμέγα Тест.mp4", "a\x00b\x1b[31m.mp4", "w" * 400])
+def test_a_name_is_text_whatever_is_in_it(name: str) -> None:
+    pages = pages_of(report_pdf(renamed(synthetic_analysis(), name), EXERCISE))
+    if len(name) < 50 and name.isprintable():
+        assert name in pages[0]
+
+
+def test_a_set_without_reps_has_a_report_too() -> None:
+    text = " ".join(pages_of(report_pdf(without_reps(synthetic_analysis()), EXERCISE)))
+    assert "No reps of this exercise were found" in text
+    assert EXERCISE.filming.advice.split(".")[0] in text
+
+
+def test_what_was_corrected_by_hand_is_said() -> None:
+    analysis = synthetic_analysis()
+    told = replace(analysis, review=replace(analysis.review, by_hand=("Rep 2 was deleted.",)))
+    assert "Rep 2 was deleted." in pages_of(report_pdf(told, EXERCISE))[0]
+
+
+def test_the_same_review_gives_the_same_bytes(tmp_path: Path) -> None:
+    assert report_pdf(synthetic_analysis(), EXERCISE) == report_pdf(synthetic_analysis(), EXERCISE)

@@ -12,6 +12,8 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
+from av.error import FFmpegError
+
 from formcheck.capture.guarded import Guard
 from formcheck.errors import FormcheckError
 from formcheck.exercises.registry import get_exercise

@@ -8,12 +8,14 @@ import io
 import struct
 import tarfile
 import zipfile
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 
-from hostile_films import Case, Film, Want, coded, holding, pictures, plain, shaped, timed
+from hostile_films import Case, Film, Want, coded, holding, pictures, plain, shaped
 from hostile_scenes import names, scenes
+from hostile_times import timed
 
 # ---------------------------------------------------------------- damaged
 
@@ -202,7 +204,7 @@ def disguised() -> list[Case]:
         holding("a script that names other files", lambda: script, "sentence", "not a video"),
         holding("random bytes", lambda: rng.bytes(200_000), "sentence", "not a video"),
         holding("PDF", lambda: b"%PDF-1.7\n" + rng.bytes(20_000), "sentence", "not a video"),
-        *(holding(f"{kind} picture", lambda k=kind: still(k), "sentence", "is a picture")
+        *(holding(f"{kind} picture", partial(still, kind), "sentence", "is a picture")
           for kind in ("PNG", "JPEG", "GIF", "WEBP", "BMP", "TIFF")),
         holding("zip", lambda: packed("zip"), "sentence", "archive"),
         holding("tar", lambda: packed("tar"), "sentence", "archive"),

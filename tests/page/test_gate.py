@@ -51,7 +51,7 @@ def test_exposed() -> None:
 
 @pytest.fixture
 def page(root: Path, monkeypatch: pytest.MonkeyPatch) -> AppTest:
-    monkeypatch.setattr(gate, "ATTEMPTS", Attempts(clock=lambda: 5.0))
+    monkeypatch.setattr(gate, "ATTEMPTS", Attempts(a_minute=3, clock=lambda: 5.0))
     return AppTest.from_file(str(root / "app.py"), default_timeout=30)
 
 

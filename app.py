@@ -9,6 +9,8 @@ page = st.navigation(
     [
         st.Page("formcheck/page/review_set.py", title="Review a set", url_path="review", default=True),
         st.Page("formcheck/page/history.py", title="Reviewed sets", url_path="history"),
+        st.Page("formcheck/page/clients.py", title="Clients", url_path="clients"),
+        st.Page("formcheck/page/comparing.py", title="Compare", url_path="compare"),
         st.Page("formcheck/page/filming.py", title="How to film", url_path="filming"),
     ],
     position="top",

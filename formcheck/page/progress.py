@@ -1,6 +1,8 @@
 """Second step of a review: the work under way, followed from its status file."""
 
 import time
+from contextlib import suppress
+from pathlib import Path
 
 import streamlit as st
 
@@ -10,11 +12,13 @@ from formcheck.page.jobs import (
     JobStatus,
     job_folder,
     next_in_line,
+    read_request,
     read_status,
     resume_job,
     waiting_line,
 )
 from formcheck.page.state import show_review, show_start
+from formcheck.report import wording
 from formcheck.store.home import data_home
 
 _POLL_S = 0.6
@@ -53,12 +57,24 @@ def _follow(job_id: str) -> None:
         resume_job(data_home(), job_id)
     next_in_line(data_home())
     if status.state == "queued":
-        before = waiting_line(data_home())
-        others = before.index(job_id) if job_id in before else 0
-        st.info(f"This set waits for its turn: {others} before it. You can go on working meanwhile.")
+        _wait(job_id, folder)
         return
     st.progress(min(max(status.share, 0.0), 1.0), text=progress_text(status))
     st.html(pieces.steps(STAGES, status.stage))
+
+
+def _wait(job_id: str, folder: Path) -> None:
+    """What comes before a job that stands in line."""
+    line = waiting_line(data_home())
+    first = job_folder(data_home(), line[0]) if line else None
+    if first is None or job_id not in line:
+        return
+    status, others = read_status(first), line.index(job_id)
+    words = f"{wording.count(others, 'piece')} of work before this one · now: {progress_text(status)}"
+    with suppress(OSError, ValueError):
+        if others == 1 and read_request(first).clip_path == read_request(folder).clip_path:
+            words = progress_text(status)  # the first look at this very clip
+    st.progress(min(max(status.share, 0.0), 1.0), text=words)
 
 
 def progress_text(status: JobStatus) -> str:

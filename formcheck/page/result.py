@@ -11,7 +11,7 @@ from formcheck.errors import FormcheckError, UsageError
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.model import Analysis, LandmarkRecording, Review
-from formcheck.page import charts, frame, pieces, redraw, take_along
+from formcheck.page import charts, frame, lifters_note, pieces, redraw, take_along, whose_set
 from formcheck.page.player import landmark_track, lift_course, mount_player, player_data
 from formcheck.page.shelf import Artefacts, artefacts
 from formcheck.page.tips import tip
@@ -57,6 +57,8 @@ def show(review_id: int) -> None:
             _curves(opened, analysis)
             st.html(pieces.cautions(opened.review.cautions))
             _footing(opened.review)
+            lifters_note.show(review_id)
+            whose_set.show(review_id)
             take_along.show(review_id, opened.review, opened.clip_path, opened.drawn)
 
 

@@ -1,0 +1,203 @@
+"""One client over time: advice, what changed beyond the margin, planned and done, plans, sessions."""
+
+from collections.abc import Sequence
+from html import escape
+
+import streamlit as st
+
+from formcheck.exercises.registry import load_exercises
+from formcheck.page import charts_over_time, frame, pieces, plan_form, training_pieces
+from formcheck.page.client_list import day_words
+from formcheck.page.state import page_state
+from formcheck.report import wording
+from formcheck.store import Client, Session, Store
+from formcheck.store.clients import LONGEST_NAME
+from formcheck.store.courses import trained_sessions
+from formcheck.store.home import default_store
+from formcheck.training.advice import TrainedSession
+from formcheck.training.progress import Progress, SessionLine, progress_of
+from formcheck.training.results import Call, Trend
+from formcheck.training.wording import amount
+
+_CALLS: dict[Call, tuple[str, str]] = {
+    "changed": ("not_met", "yes"),
+    "no_detectable_change": ("undecided", "no"),
+    "too_few_reps": ("undecided", "too few sessions"),
+}
+
+
+def show(client_id: int) -> None:
+    """Show a stored client (StoreError when there is none of this number)."""
+    with Store.open(default_store()) as store:
+        client = store.get_client(client_id)
+        sessions = store.sessions(client=client.id)
+        planned = [item.exercise_id for item in store.plan_history(client.id)]
+    _head(client, sessions)
+    done = [session.exercise_id for session in reversed(sessions)]
+    known = [name for name in dict.fromkeys([*done, *reversed(planned)]) if _name(name)]
+    exercise_id = _choose(client, known)
+    if exercise_id in done:
+        _course(client, exercise_id, [one for one in sessions if one.exercise_id == exercise_id])
+    elif exercise_id is not None:
+        st.info("No set of this exercise is stored yet for this client.")
+    plan_form.show(client, exercise_id)
+    _about(client)
+
+
+def _head(client: Client, sessions: Sequence[Session]) -> None:
+    days = sorted({session.day for session in sessions})
+    facts = [wording.count(len(days), "session day")] + (
+        [f"{day_words(days[0])} to {day_words(days[-1])}"] if days else []
+    )
+    meta = "".join(f"<li>{item}</li>" for item in facts)
+    notes = f"<p>{escape(client.notes)}</p>" if client.notes else ""
+    st.html(
+        f'<header class="fc-head"><h1>{escape(client.name)}</h1><ul class="fc-meta">{meta}</ul>'
+        f'<div class="fc-others">{notes}</div></header>'
+    )
+    with st.container(horizontal=True):
+        if st.button("Review new clips", type="primary", key="client_review"):
+            page_state().client_wanted = client.name
+            st.switch_page("formcheck/page/review_set.py")
+        if sessions and st.button("Compare sets", key="client_compare"):
+            st.switch_page("formcheck/page/comparing.py", query_params={"client": str(client.id)})
+        if st.button("All clients", key="client_all"):
+            st.query_params.clear()
+            st.rerun()
+
+
+def _choose(client: Client, known: Sequence[str]) -> str | None:
+    if not known:
+        st.info("Nothing is stored for this client yet: review a clip, or write a plan below.")
+        return None
+    if len(known) == 1:
+        frame.section(escape(_name(known[0])))
+        return known[0]
+    return st.selectbox("Exercise", known, format_func=_name, key=f"client_exercise_{client.id}")
+
+
+def _course(client: Client, exercise_id: str, stored: Sequence[Session]) -> None:
+    with Store.open(default_store()) as store:
+        sessions = trained_sessions(store, client.id, exercise_id)
+    most = max(len(session.sets) for session in sessions)
+    number = 1
+    if most > 1:
+        number = st.segmented_control(
+            "The set to follow from session to session",
+            list(range(1, most + 1)),
+            default=1,
+            required=True,
+            format_func=lambda item: f"Set {item}",
+            key=f"client_set_{client.id}_{exercise_id}",
+        )
+    found = progress_of(sessions, set_number=number)
+    left, right = st.columns([5, 6], gap="large")
+    with left:
+        st.html(training_pieces.advice_card(found.advice))
+    with right:
+        _changed(found)
+    _charts(sessions, number)
+    _planned_and_done(found)
+    _sessions(found, sessions, stored)
+
+
+def _changed(found: Progress) -> None:
+    frame.section("What changed")
+    st.html(f'<p class="fc-lead">{escape(found.sentence)}</p>')
+    if found.latest is not None:
+        st.html(f"<p><b>Newest session against the one before:</b> {escape(found.latest.sentence)}</p>")
+    shown = [item for item in found.trends if item.change is not None]
+    if shown:
+        with st.expander("The course of every number"):
+            st.html(trend_table(shown))
+    if found.one_rep_max is not None:
+        with st.expander("Strength, estimated"):
+            st.html(pieces.plain_list([found.one_rep_max.sentence, found.one_rep_max.caveat]))
+
+
+def trend_table(trends: Sequence[Trend]) -> str:
+    """Each number's change from the first to the last session, and whether it can be told."""
+    rows = []
+    for item in sorted(trends, key=lambda one: one.call != "changed"):
+        change, spread = item.change or 0.0, item.detectable
+        told = ("+" if change > 0 else "") + amount(change, item.unit, spread, measure=item.measure)
+        name = escape(wording.capital(wording.measure_name(item.measure)))
+        rows.append(
+            f'<tr><th scope="row">{name}</th><td data-label="Change"><div>{told}</div></td>'
+            f'<td data-label="Can it be told?"><div>{training_pieces.mark(*_CALLS[item.call])}</div></td></tr>'
+        )
+    head = "".join(f'<th scope="col">{name}</th>' for name in ("Number", "Change", "Can it be told?"))
+    caption = "From the first session to the last; after ± what two sessions must differ by before it can be told."
+    return training_pieces.table(caption, head, "".join(rows))
+
+
+def _charts(sessions: Sequence[TrainedSession], number: int) -> None:
+    found = charts_over_time.courses(sessions, number)
+    frame.section("Session by session")
+    st.caption(
+        "Bars are margins: the true value lies within them in 95 of 100 cases. A diamond with a word stands where a "
+        "session differs from the one before by more than both margins."
+    )
+    columns = st.columns(2, gap="large")
+    for place, course in enumerate(found):
+        with columns[place % 2]:
+            which = "" if course.unit == "kg" else f", set {number}"
+            st.html(f'<h3 class="fc-curve">{course.title}{which}</h3>')
+            st.plotly_chart(
+                charts_over_time.course_figure(course, dark=frame.dark()),
+                theme=None,
+                config={"displayModeBar": False},
+                key=f"course_{place}",
+                alt=course.spoken(),
+            )
+
+
+def _planned_and_done(found: Progress) -> None:
+    frame.section("Planned and done")
+    newest, *older = reversed(found.sessions)
+    st.html(training_pieces.done_table(newest.sets, _done_caption(newest)))
+    if older:
+        with st.expander(f"The {wording.count(len(older), 'session')} before"):
+            for line in older:
+                st.html(training_pieces.done_table(line.sets, _done_caption(line)))
+
+
+def _done_caption(line: SessionLine) -> str:
+    return f"{day_words(line.day)}. Plan: {line.plan or 'none'}."
+
+
+def _sessions(found: Progress, sessions: Sequence[TrainedSession], stored: Sequence[Session]) -> None:
+    frame.section("The sessions")
+    for line, trained, rows in reversed(list(zip(found.sessions, sessions, stored, strict=True))):
+        with st.container(border=True, key=f"fc_session_{rows.sets[0].id}"):
+            notes = [training_pieces.note_words(item.note) for item in trained.sets]
+            said = "".join(f"<p>Set {n}: {escape(note)}</p>" for n, note in enumerate(notes, start=1) if note)
+            pain = training_pieces.mark("not_met", "pain noted") if line.pain else ""
+            st.html(
+                f'<div class="fc-session"><b>{day_words(line.day)}</b> {pain}<p>{escape(line.form)}</p>{said}</div>'
+            )
+            with st.container(horizontal=True):
+                for row in rows.sets:
+                    reps = f"{row.complete_reps} reps" + (f", {wording.load_text(row.load_kg)}" if row.load_kg else "")
+                    if st.button(f"Set {row.set_number}: {reps}", key=f"open_set_{row.id}", help="Open the review"):
+                        st.switch_page("formcheck/page/review_set.py", query_params={"review": str(row.id)})
+
+
+def _about(client: Client) -> None:
+    with st.expander("Name and notes"):
+        name = st.text_input("Name", client.name, max_chars=LONGEST_NAME, key=f"client_name_{client.id}")
+        notes = st.text_area("Notes", client.notes or "", key=f"client_notes_{client.id}")
+        if st.button("Keep name and notes", key=f"client_keep_{client.id}"):
+            with frame.told():
+                with Store.open(default_store()) as store:
+                    store.change_client(client.id, name=name, notes=notes)
+                st.rerun()
+    st.caption(f"Client since {client.created_at.astimezone():%d.%m.%Y}.")
+
+
+def _name(exercise_id: str) -> str:
+    base, _, variation = exercise_id.partition("/")
+    found = load_exercises().get(base)
+    if found is None:
+        return ""
+    return f"{found.name}, {variation.replace('-', ' ')}" if variation else found.name

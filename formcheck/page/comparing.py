@@ -1,0 +1,146 @@
+"""Page: hold a set, half a set or a rep against another: skeletons, curves, differences with their margins."""
+
+from html import escape
+
+import streamlit as st
+
+from formcheck.model import Rep, Review
+from formcheck.page import charts_compare, choose_sets, frame, phase_curves, pieces, training_pieces
+from formcheck.page.choose_sets import Chosen, labels_of
+from formcheck.page.laid_over import laid_over_data, mount_laid_over
+from formcheck.page.material import Material, material
+from formcheck.page.phase_curves import Group
+from formcheck.report import wording
+from formcheck.report.phases import shown_signals
+from formcheck.training.comparing import compare_sets, early_and_late
+from formcheck.training.comparing_reps import compare_reps
+from formcheck.training.results import Comparison
+
+_CURVES = "fc_phase_curves"
+
+
+def main() -> None:
+    """Choose and show."""
+    frame.heading("Compare", "What differs, and whether it is more than the measurement can blur.")
+    with frame.told():
+        chosen = choose_sets.choose()
+        if chosen is not None:
+            _show(chosen)
+
+
+def _show(chosen: Chosen) -> None:
+    before, after = material(chosen.before.id), material(chosen.after.id)
+    labels = _labels(chosen)
+    found = _compared(chosen, before.review, after.review, labels)
+    st.html(f'<p class="fc-lead">{escape(found.sentence)}</p>')
+    if found.notes:
+        st.html(pieces.plain_list([note for note in found.notes if note != found.sentence]))
+    groups = _groups(chosen, before, after, labels)
+    if groups is not None:
+        _pictures(groups, same_view=before.review.view.name == after.review.view.name)
+    else:
+        st.info(frame.plain(before.problem or after.problem or "The curves of these sets cannot be drawn."))
+    if found.differences:
+        frame.section("Every number")
+        st.html(training_pieces.difference_table(found, wording.capital(labels[0]), wording.capital(labels[1])))
+
+
+def _labels(chosen: Chosen) -> tuple[str, str]:
+    if chosen.kind == "halves":
+        return "the early reps", "the late reps"
+    if chosen.kind == "sets":
+        return labels_of(chosen.before, chosen.after)
+    if chosen.before.id == chosen.after.id:
+        return f"rep {chosen.before_rep}", f"rep {chosen.after_rep}"
+    names = labels_of(chosen.before, chosen.after)
+    return f"rep {chosen.before_rep} of {names[0]}", f"rep {chosen.after_rep} of {names[1]}"
+
+
+def _compared(chosen: Chosen, before: Review, after: Review, labels: tuple[str, str]) -> Comparison:
+    if chosen.kind == "halves":
+        return early_and_late(after)
+    if chosen.before_rep is not None and chosen.after_rep is not None:
+        same = chosen.before.id == chosen.after.id
+        return compare_reps(before, chosen.before_rep, after, chosen.after_rep, labels=labels, same_set=same)
+    together = (chosen.before.client_id, chosen.before.session_on) == (chosen.after.client_id, chosen.after.session_on)
+    return compare_sets(before, after, labels=labels, same_session=together)
+
+
+def _groups(chosen: Chosen, before: Material, after: Material, labels: tuple[str, str]) -> tuple[Group, Group] | None:
+    made = []
+    for place, (one, label) in enumerate(zip((before, after), labels, strict=True)):
+        if one.analysis is None or one.recording is None or one.exercise is None:
+            return None
+        number = (chosen.before_rep, chosen.after_rep)[place]
+        reps = _reps(one.review, chosen.kind == "halves", place, number)
+        if not reps:
+            return None
+        made.append(Group(label, one.analysis, one.recording, reps, one.exercise.driver.first))
+    return made[0], made[1]
+
+
+def _reps(review: Review, halves: bool, place: int, number: int | None) -> tuple[Rep, ...]:
+    reps = review.reps
+    if number is not None:
+        return tuple(rep for rep in reps if rep.number == number)
+    if halves:
+        half = len(reps) // 2
+        return reps[:half] if place == 0 else reps[len(reps) - half :]
+    # A rep cut short would pull the usual course down; the table below has it.
+    return tuple(rep for rep in reps if rep.complete) or reps
+
+
+def _pictures(groups: tuple[Group, Group], *, same_view: bool) -> None:
+    st.html(legend(groups[0].label, groups[1].label))
+    left, right = st.columns([5, 7], gap="large")
+    with left:
+        frame.section("Laid over each other")
+        if same_view:
+            anchor = phase_curves.anchored_by(groups)
+            tracks = [phase_curves.skeleton(group, anchor) for group in groups]
+            mount_laid_over(laid_over_data(tracks, groups[0].first, _CURVES), key="laid_over")
+            what = "ankles" if "left_ankle" in anchor else "hips"
+            st.caption(
+                f"Laid upon the {what} and brought to the same trunk length; of several reps, their usual posture."
+            )
+        else:
+            st.info("Filmed from different sides, so the skeletons cannot be laid over each other.")
+    with right, st.container(key=_CURVES):
+        frame.section("The movement at the same phase")
+        if any(len(group.reps) > 2 for group in groups):
+            st.caption("Line: the usual course. Band: from the lowest to the highest of the reps. Pauses are left out.")
+        else:
+            st.caption("Pauses are left out, so both are seen at the same share of each phase.")
+        for signal in shown_signals(groups[1].analysis):
+            _signal(groups, signal)
+
+
+def _signal(groups: tuple[Group, Group], signal: str) -> None:
+    sides = charts_compare.sides_of(groups, signal)
+    if not sides:
+        return
+    side = sides[0]
+    st.html(f'<h3 class="fc-curve">{wording.capital(wording.signal_name(signal))}</h3>')
+    if len(sides) > 1:
+        side = st.segmented_control(
+            "Side", sides, default=sides[0], required=True, key=f"cmp_side_{signal}", label_visibility="collapsed"
+        )
+    st.plotly_chart(
+        charts_compare.phase_figure(groups, signal, side, dark=frame.dark()),
+        theme=None,
+        config={"displayModeBar": False},
+        key=f"phase_{signal}",
+        alt=charts_compare.spoken(groups, signal, side),
+    )
+
+
+def legend(before: str, after: str) -> str:
+    """Which colour and dash is which, as HTML."""
+    items = "".join(
+        f'<li><i class="fc-line fc-line-{look}"></i>{escape(wording.capital(label))}</li>'
+        for look, label in (("left", before), ("right", after))
+    )
+    return f'<ul class="fc-legend">{items}</ul>'
+
+
+main()

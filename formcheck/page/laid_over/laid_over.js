@@ -1,0 +1,97 @@
+// Draws both skeletons at the phase of the slider, and a line at that phase in the charts beside it.
+
+export default function (component) {
+  const { data, parentElement } = component;
+  const part = (name) => parentElement.querySelector(`[data-part="${name}"]`);
+  const svg = part("drawing");
+  const slider = part("slider");
+  const play = parentElement.querySelector('[data-do="play"]');
+  const made = (name, look) => {
+    const element = document.createElementNS("http://www.w3.org/2000/svg", name);
+    element.setAttribute("class", look);
+    svg.appendChild(element);
+    return element;
+  };
+  svg.setAttribute("viewBox", data.box.join(" "));
+  svg.replaceChildren();
+  const figures = data.tracks.map((track, index) => {
+    const look = index ? "two" : "one";
+    return { track, bones: data.bones.map(() => made("line", look)), head: made("circle", look) };
+  });
+  const last = 2 * data.steps - 1;
+  slider.max = last;
+  let timer = 0;
+
+  const words = (place) => {
+    const second = place >= data.steps;
+    const share = Math.round(((second ? place - data.steps : place) / (data.steps - 1)) * 100);
+    return `${share} % of the ${data.phases[second ? 1 : 0]}`;
+  };
+
+  const drawFigure = ({ track, bones, head }, place) => {
+    const row = track[place];
+    data.bones.forEach(([from, to], index) => {
+      const ends = [row[2 * from], row[2 * from + 1], row[2 * to], row[2 * to + 1]];
+      const seen = ends.every((value) => value !== null);
+      bones[index].style.display = seen ? "" : "none";
+      if (seen) ["x1", "y1", "x2", "y2"].forEach((name, place) => bones[index].setAttribute(name, ends[place]));
+    });
+    head.style.display = row[0] === null || row[1] === null ? "none" : "";
+    if (row[0] !== null && row[1] !== null) {
+      head.setAttribute("cx", row[0]);
+      head.setAttribute("cy", row[1]);
+      head.setAttribute("r", 0.16);
+    }
+  };
+
+  const drawCursor = (place) => {
+    const x = (place >= data.steps ? 100 : 0) + ((place % data.steps) / (data.steps - 1)) * 100;
+    for (const plot of document.querySelectorAll(`.st-key-${data.scope} .js-plotly-plot`)) {
+      const axis = plot._fullLayout?.xaxis;
+      const size = plot._fullLayout?._size;
+      if (!axis || !size) continue;
+      let line = plot.querySelector(".fc-cursor");
+      if (!line) {
+        line = document.createElement("div");
+        line.className = "fc-cursor";
+        line.setAttribute("aria-hidden", "true");
+        plot.appendChild(line);
+      }
+      line.style.left = `${size.l + axis.l2p(x)}px`;
+      line.style.top = `${size.t}px`;
+      line.style.height = `${size.h}px`;
+    }
+  };
+
+  const draw = () => {
+    const place = Number(slider.value);
+    for (const figure of figures) drawFigure(figure, place);
+    part("told").textContent = words(place);
+    slider.setAttribute("aria-valuetext", words(place));
+    drawCursor(place);
+  };
+
+  const halt = () => {
+    clearInterval(timer);
+    timer = 0;
+    play.setAttribute("aria-pressed", "false");
+  };
+  const onPlay = () => {
+    if (timer) { halt(); return; }
+    play.setAttribute("aria-pressed", "true");
+    timer = setInterval(() => { slider.value = (Number(slider.value) + 1) % (last + 1); draw(); }, 50);
+  };
+  const onInput = () => { halt(); draw(); };
+  slider.value = Math.min(data.steps - 1, last);
+  slider.addEventListener("input", onInput);
+  play.addEventListener("click", onPlay);
+  draw();
+  // The charts come later than this part: their line is drawn once they are there.
+  const late = [300, 1000, 2500].map((wait) => setTimeout(draw, wait));
+  return () => {
+    halt();
+    late.forEach(clearTimeout);
+    slider.removeEventListener("input", onInput);
+    play.removeEventListener("click", onPlay);
+  };
+}

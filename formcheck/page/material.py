@@ -1,0 +1,56 @@
+"""A stored review with its curves and landmarks, for pages that hold several side by side."""
+
+from dataclasses import dataclass, replace
+
+import streamlit as st
+
+from formcheck.analysis import analyse
+from formcheck.correcting import exercise_for
+from formcheck.errors import FormcheckError
+from formcheck.exercises.schema import Exercise
+from formcheck.model import Analysis, LandmarkRecording, Review
+from formcheck.page.shelf import artefacts
+from formcheck.store import Store
+from formcheck.store.home import data_home, default_store, recordings_folder
+
+
+@dataclass(frozen=True, eq=False)
+class Material:
+    """What a comparison is drawn from; curves and landmarks are None where they are kept no more."""
+
+    review: Review
+    exercise: Exercise | None
+    analysis: Analysis | None = None
+    recording: LandmarkRecording | None = None
+    problem: str | None = None
+    """Why there are none, in a sentence."""
+
+
+def material(review_id: int) -> Material:
+    """Fetch a review and what is kept of its landmarks (StoreError when there is no such review)."""
+    with Store.open(default_store()) as store:
+        review = store.load_review(review_id)
+        (row,) = store.list_reviews(review_id=review_id)
+        exercise = None
+        try:
+            exercise = exercise_for(store, review.exercise.id, row.client_id)
+            original = store.load_original(review_id)
+            analysis, recording = _analysed(
+                review_id, original.clip.sha256, original.pose_model.sha256, exercise.id, review.view.name, exercise
+            )
+        except FormcheckError as error:
+            return Material(review, exercise, problem=str(error))
+    # The numbers shown are the stored ones, with what was corrected by hand.
+    return Material(review, exercise, replace(analysis, review=review), recording)
+
+
+@st.cache_resource(max_entries=24, show_spinner=False)
+def _analysed(
+    review_id: int, clip: str, model: str, exercise_id: str, view: str, _exercise: Exercise
+) -> tuple[Analysis, LandmarkRecording]:
+    from formcheck.capture.kept import kept_recording
+    from formcheck.capture.recording import load_recording
+
+    drawn = artefacts(data_home(), review_id).recording
+    recording = load_recording(drawn) if drawn.is_file() else kept_recording(clip, model, recordings_folder())
+    return analyse(recording, _exercise, view=view), recording  # type: ignore[arg-type]  # a stored view's name

@@ -1,0 +1,163 @@
+"""Pieces about training as HTML text: advice, planned and done, differences; every stored string escaped."""
+
+from collections.abc import Sequence
+from html import escape
+
+from formcheck.report import wording
+from formcheck.training.advice import Advice, Kind
+from formcheck.training.done import Against, DoneSet, Target
+from formcheck.training.note import SetNote
+from formcheck.training.plan import PlannedSet
+from formcheck.training.results import Call, Comparison, Difference
+from formcheck.training.wording import amount
+
+ADVICE_WORDS: dict[Kind, str] = {
+    "stop": "Stop and have it looked at",
+    "back_off": "A little lighter",
+    "raise": "A little heavier",
+    "hold": "Stay with it",
+    "none": "No advice",
+}
+_AGAINST: dict[Against, tuple[str, str]] = {
+    "as_planned": ("met", "as planned"),
+    "above": ("not_met", "more"),
+    "below": ("not_met", "less"),
+    "undecided": ("undecided", "too close to tell"),
+}
+_MARKS = {"met": "✓", "not_met": "↑", "undecided": "–"}
+_TARGETS = {
+    "eccentric_time": "lowering",
+    "bottom_pause": "pause stretched",
+    "concentric_time": "lifting",
+    "top_pause": "pause shortened",
+    "range": "range",
+}
+
+
+def advice_card(advice: Advice) -> str:
+    """What the trade would consider next, with its rule, its inputs and its doubt."""
+    kind = "stop" if advice.kind == "stop" else "next"
+    parts = [
+        f'<section class="fc-advice fc-advice-{kind}" aria-label="Advice for the next session">',
+        f"<h2>For the next session: {ADVICE_WORDS[advice.kind].lower()}</h2>",
+        f'<p class="fc-advice-text">{escape(advice.text)}</p>',
+    ]
+    for title, lines in (("What this rests on", advice.inputs), ("What speaks for caution", advice.doubt)):
+        if lines:
+            items = "".join(f"<li>{escape(line)}</li>" for line in lines)
+            parts.append(f"<h3>{title}</h3><ul>{items}</ul>")
+    if advice.source:
+        parts.append(f"<details><summary>The rule and its source</summary><p>{escape(advice.source)}</p></details>")
+    parts.append('<p class="fc-others">Advice, never an order; coach and lifter decide.</p></section>')
+    return "".join(parts)
+
+
+def done_table(sets: Sequence[DoneSet], caption: str) -> str:
+    """Each set of a session against what was planned for it."""
+    names = list(dict.fromkeys(item.name for one in sets for item in one.targets))
+    heads = "".join(f'<th scope="col">{wording.capital(_TARGETS[name])}</th>' for name in names)
+    body = "".join(_done_row(one, names) for one in sets)
+    return table(caption, f'<th scope="col">Set</th><th scope="col">Reps</th><th scope="col">Load</th>{heads}', body)
+
+
+def difference_table(found: Comparison, before: str, after: str) -> str:
+    """Every number in both, the change with its margin, and whether it can be told."""
+    head = "".join(
+        f'<th scope="col">{escape(name)}</th>' for name in ("Number", before, after, "Change", "Can it be told?")
+    )
+    body = "".join(_difference_row(item, before, after) for item in found.differences)
+    caption = "Means over the reps. The margin (±) of a change holds the scatter of the reps and what the camera adds."
+    return table(caption, head, body)
+
+
+def table(caption: str, head: str, body: str) -> str:
+    """A table that becomes a list on a telephone; `head` and `body` are HTML already."""
+    return (
+        f'<table class="fc-table"><caption>{escape(caption)}</caption><thead><tr>{head}</tr></thead>'
+        f"<tbody>{body}</tbody></table>"
+    )
+
+
+def note_words(note: SetNote | None) -> str:
+    """The lifter's note in one line; empty without one. Not escaped."""
+    if note is None:
+        return ""
+    pain = {None: None, False: "no pain", True: "pain" + (f" ({note.pain_where})" if note.pain_where else "")}
+    parts = [
+        pain[note.pain],
+        None if note.effort is None else f"effort {note.effort:g} of 10",
+        None if note.reps_in_reserve is None else f"{note.reps_in_reserve:g} more reps were possible",
+        None if note.sleep_h is None else f"slept {note.sleep_h:g} h",
+        note.remark,
+    ]
+    return " · ".join(part for part in parts if part)
+
+
+def mark(verdict: str, words: str) -> str:
+    """A mark that differs by shape, with its word."""
+    shape = f'<span class="fc-mark fc-{verdict}" aria-hidden="true"><span>{_MARKS[verdict]}</span></span>'
+    return f'<span class="fc-marked">{shape}<span>{escape(words)}</span></span>'
+
+
+def _done_row(one: DoneSet, names: Sequence[str]) -> str:
+    reps = f"{one.complete_reps}" + (f" + {one.partial_reps} partial" if one.partial_reps else "")
+    if one.planned is not None:
+        reps += f' <span class="fc-others">of {_reps(one.planned)}</span>'
+    wanted = one.planned.load_kg if one.planned is not None else None
+    load = wording.load_text(one.load_kg) or "not known"
+    if wanted is not None:
+        load += f' <span class="fc-others">of {wording.load_text(wanted)}</span>'
+    cells = f'<td data-label="Reps"><div>{reps}{_over(one)}</div></td><td data-label="Load"><div>{load}</div></td>'
+    targets = {item.name: item for item in one.targets}
+    for name in names:
+        item = targets.get(name)
+        cells += f'<td data-label="{wording.capital(_TARGETS[name])}"><div>{_target(item) if item else ""}</div></td>'
+    return f'<tr><th scope="row">Set {one.number}</th>{cells}</tr>'
+
+
+def _over(one: DoneSet) -> str:
+    if one.reps_over is None:
+        return ""
+    if one.complete_reps == 0 and one.partial_reps == 0:
+        return mark("undecided", "not recorded")
+    if one.reps_over == 0:
+        return mark("met", "as planned")
+    return mark("not_met", f"{abs(one.reps_over)} {'more' if one.reps_over > 0 else 'fewer'}")
+
+
+def _target(item: Target) -> str:
+    planned = f"{item.planned:g}{'°' if item.unit == 'deg' else ' s'}"
+    if item.done is None:
+        return f'not measured <span class="fc-others">of {planned}</span>'
+    verdict, words = _AGAINST[item.call]
+    done = wording.with_margin(item.done, item.margin, item.unit)
+    return f'<span class="fc-pair">{done} <span class="fc-others">of {planned}</span></span>{mark(verdict, words)}'
+
+
+def _reps(planned: PlannedSet) -> str:
+    low, high = planned.reps_low, planned.reps_high
+    return str(low) if low == high else f"{low} to {high}"
+
+
+_CALLS: dict[Call, tuple[str, str]] = {
+    "changed": ("not_met", "yes"),
+    "no_detectable_change": ("undecided", "no"),
+    "too_few_reps": ("undecided", "too few reps"),
+}
+
+
+def _difference_row(item: Difference, before: str, after: str) -> str:
+    verdict, words = _CALLS[item.call]
+    name = wording.capital(wording.measure_name(item.measure))
+    sign = "+" if item.change > 0 else ""
+    change = sign + amount(item.change, item.unit, item.margin, measure=item.measure)
+    values = [(before, item.before), (after, item.after)]
+    cells = "".join(
+        f'<td data-label="{escape(label)}"><div>{amount(value, item.unit, measure=item.measure)}</div></td>'
+        for label, value in values
+    )
+    return (
+        f'<tr class="fc-call-{item.call}"><th scope="row">{escape(name)}</th>{cells}'
+        f'<td data-label="Change"><div>{change}</div></td>'
+        f'<td data-label="Can it be told?"><div>{mark(verdict, words)}</div></td></tr>'
+    )

@@ -26,6 +26,8 @@ from formcheck.reps.by_hand import told
 from formcheck.reps.edits import Edits
 from formcheck.signals.angles import body_height, compute_signals, driver_curve
 from formcheck.signals.camera import camera_view, looks_down, plane_of, quality_of, yaw_course
+from formcheck.signals.roll import estimate_roll, levelled, roll_note
+from formcheck.signals.walking import places
 
 OUT_OF_POSITION = 0.6
 """Shoulders this many torso lengths off their usual height: the lifter is not in the set's posture."""
@@ -71,6 +73,9 @@ def look_at(
     settings = settings or Settings()
     camera = camera_view(recording, view)
     quality = quality_of(recording, camera, settings)
+    roll = estimate_roll(recording, camera) if settings.level_picture else None
+    if roll is not None:
+        recording = levelled(recording, roll)
     guessed = compute_signals(recording, camera, settings, masked=False)
     driver_name = {
         "frontal": exercise.driver.frontal,
@@ -88,12 +93,14 @@ def look_at(
             exercise.driver,
             settings,
             posture=posture,
+            places=places(recording, guessed.t, hips_still=not exercise.driver.moves_shoulders),
             by_height=driver_name in BLIND_AT_ENDS,
             looks_down=looks_down(recording, camera) if _towards_camera(exercise, driver_name, camera) else 0.0,
             edits=edits,
         )
     signals = compute_signals(recording, camera, settings)
-    quality = replace(quality, notes=(*quality.notes, *signals.notes))
+    tilted = roll_note(roll) if roll is not None else None
+    quality = replace(quality, notes=(*quality.notes, *((tilted,) if tilted else ()), *signals.notes))
     readings = measure_set(reps, signals, driver, exercise, camera, quality)
     return Look(camera, quality, signals, driver, driver_name, reps, readings)
 

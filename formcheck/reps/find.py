@@ -30,6 +30,11 @@ SMALLEST_SHARE = 0.25
 """An excursion below this share of the set's median range is fidgeting, not a partial repetition."""
 STRAY_BELOW, STRAY_ABOVE = 0.6, 1.6
 """Shares of the median range outside which a movement at either end, a rep's length apart, is not of the set."""
+NOTCH_S = 0.25
+"""A dip narrower than this at half its depth is tracking: an arm with a weight goes out and back at most twice a second
+("common practice")."""
+MOST_OF_THE_TIME = (10.0, 90.0)
+"""Percentiles between which the lifter's place is looked at."""
 WHOLE_WITHIN = 0.4
 """Both ends of a repetition rest within this share of its range, or one of the strokes was not recorded."""
 
@@ -41,6 +46,7 @@ def find_reps(
     settings: Settings,
     *,
     posture: Sequence[tuple[Array, float]] = (),
+    places: Sequence[tuple[Array, float]] = (),
     by_height: bool = False,
     looks_down: float = 0.0,
     edits: Edits | None = None,
@@ -54,6 +60,7 @@ def find_reps(
     posture : curves (m,) that stay the same through a set, each with how far it may stray; a movement whose
         turn lies farther from what is usual at the turns (weights being picked up or put down, the lifter
         turning round) is not counted. NaN is no reason to drop a movement.
+    places : curves (m,) that hardly move within a repetition, each with how far it may; beyond, the lifter walks.
     by_height : the driver is an angle read from a height (`signals.geometry.angle_from_height`), blind to
         the first and last degrees near the vertical; phases are then carried on from the middle of each stroke.
     looks_down : tangent of the angle at which the camera looks down at a hanging hand that comes towards it.
@@ -68,7 +75,7 @@ def find_reps(
     timing = timing_for(by_height=by_height, looks_down=looks_down)
     found = excursions(t, out, rule.minimum_range, settings, timing)
     found = [item for item in found if not any(part.start_s <= t[item.turn] <= part.end_s for part in edits.outside)]
-    found = _without_strays(_in_posture(found, posture))
+    found = _without_strays(_in_posture(_on_the_spot(found, t, places), posture))
     found = corrected(found, edits, t, out, rule, settings, timing)
     if not found:
         return ()
@@ -101,8 +108,8 @@ def excursions(
     peaks = _parted([int(index) for index in find_peaks(line, prominence=smallest)[0]], line, smallest)
     if not peaks:
         return []
-    edges = [0, *peaks, len(line) - 1]
-    valleys = [first + int(np.argmin(line[first : last + 1])) for first, last in pairwise(edges)]
+    line, peaks = _without_notches(t, line, peaks)
+    valleys = _valleys(line, peaks)
     rests = _resting_levels(line, valleys)
     course = _course_for_timing(t, line, peaks, valleys, rests, settings)
     out: list[Excursion] = []
@@ -133,6 +140,34 @@ def _parted(peaks: list[int], line: Array, smallest: float) -> list[int]:
     return kept
 
 
+def _valleys(line: Array, peaks: list[int]) -> list[int]:
+    """Lowest samples before, between and after the peaks."""
+    edges = [0, *peaks, len(line) - 1]
+    return [first + int(np.argmin(line[first : last + 1])) for first, last in pairwise(edges)]
+
+
+def _without_notches(t: Array, line: Array, peaks: list[int]) -> tuple[Array, list[int]]:
+    """The line with dips bridged that no arm could make, such as a landmark that jumps away and back at the top.
+
+    A dip between two peaks is one when it stays far from the resting level and is over before a limb with a
+    weight in it could have turned twice.
+    """
+    line, kept = np.array(line), peaks[:1]
+    for peak in peaks[1:]:
+        first, last = kept[-1], peak
+        before, dip, after = _valleys(line, [first, last])
+        top, rest = float(min(line[first], line[last])), float(max(line[before], line[after]))
+        half = (top + line[dip]) / 2
+        left = first + int(np.flatnonzero(line[first : dip + 1] >= half)[-1])
+        right = dip + int(np.flatnonzero(line[dip : last + 1] >= half)[0])
+        if t[right] - t[left] < NOTCH_S and line[dip] - rest > WHOLE_WITHIN * (top - rest):
+            line[first : last + 1] = np.linspace(line[first], line[last], last - first + 1)
+            kept[-1] = first if line[first] >= line[last] else last
+        else:
+            kept.append(peak)
+    return line, kept
+
+
 def _course_for_timing(
     t: Array, line: Array, peaks: list[int], valleys: list[int], rests: list[float], settings: Settings
 ) -> Course:
@@ -156,6 +191,17 @@ def _resting_levels(line: Array, valleys: list[int]) -> list[float]:
         levels[0] = max(levels[0], usual)
         levels[-1] = max(levels[-1], usual)
     return levels
+
+
+def _on_the_spot(found: list[Excursion], t: Array, places: Sequence[tuple[Array, float]]) -> list[Excursion]:
+    """Without movements made while walking; a landmark that jumps for a moment is not walking."""
+
+    def travel(item: Excursion, curve: Array) -> float:
+        values = curve[(t >= item.out_start) & (t <= item.back_end)]
+        values = values[np.isfinite(values)]
+        return float(np.ptp(np.percentile(values, MOST_OF_THE_TIME))) if len(values) else 0.0
+
+    return [item for item in found if all(travel(item, curve) <= farthest for curve, farthest in places)]
 
 
 def _in_posture(found: list[Excursion], posture: Sequence[tuple[Array, float]]) -> list[Excursion]:

@@ -127,7 +127,7 @@ def _true_ends(rest: int, reach: int, looks_down: float) -> tuple[int, int]:
         return rest, reach
     if reach > UP_ABOVE_DEG:
         return HANGS_DEG, UP_DEG
-    angles = np.arange(HANGS_DEG, UP_ABOVE_DEG + 1)
+    angles = np.arange(HANGS_DEG, UP_ABOVE_DEG + 1, dtype=float)
     height = _height(angles, looks_down)
     read = height / height[0] * np.cos(np.radians(rest))
     rising = angles > np.degrees(np.arctan(looks_down))

@@ -12,6 +12,7 @@ from formcheck.model import Array, CameraView, LandmarkRecording, Rep, Settings,
 from formcheck.reps import find_reps
 from formcheck.signals.angles import body_height, compute_signals, driver_curve
 from formcheck.signals.camera import camera_view, plane_of, yaw_course
+from formcheck.signals.walking import places
 from formcheck.suggestion.portrait import Portrait, Wanted, portrait
 from formcheck.suggestion.posture import Features, features
 
@@ -122,7 +123,15 @@ def _reps(
     if not rule.moves_shoulders:
         posture.append((body_height(recording, signals.t), OUT_OF_POSITION))
     driver = driver_curve(signals, name, camera)
-    return find_reps(signals.t, driver, rule, settings, posture=posture, by_height=name in BLIND_AT_ENDS)
+    return find_reps(
+        signals.t,
+        driver,
+        rule,
+        settings,
+        posture=posture,
+        places=places(recording, signals.t, hips_still=not rule.moves_shoulders),
+        by_height=name in BLIND_AT_ENDS,
+    )
 
 
 def _misfit(value: float, wanted: Wanted) -> float:

@@ -1,0 +1,41 @@
+"""Where the lifter stands in the picture: a set is done on the spot."""
+
+import numpy as np
+
+from formcheck.model import SIDES, Array, LandmarkRecording
+from formcheck.signals.angles import FULL_LENGTH_PERCENTILE, TORSO_PER_SHOULDER_WIDTH
+from formcheck.signals.skeleton import sided
+
+ON_THE_SPOT = 0.8
+"""Hips or a foot that move farther than this in one repetition, torso lengths, are walking: a step is longer, and on
+rendered tuning sets even badly tracked feet keep within 0.6 and walkers' hips move by 1.2 and more."""
+FEET_SEEN = 0.5
+"""Feet less visible than this tell nothing."""
+
+
+def places(recording: LandmarkRecording, t: Array, *, hips_still: bool) -> tuple[tuple[Array, float], ...]:
+    """Curves (m,) that hardly move within a repetition, each with how far it may: a foot and the hips.
+
+    They are in torso lengths of the picture; feet move up and down in it when the lifter walks to or from the camera.
+    ``hips_still``: the lift does not itself move the hips back and forth. NaN where
+    nobody was found or the feet are hidden.
+    """
+    shoulders, hips, ankles = (
+        np.stack([recording.pixels[:, sided(part, side)] for side in SIDES]) for part in ("shoulder", "hip", "ankle")
+    )
+    torso = np.linalg.norm(shoulders.mean(axis=0) - hips.mean(axis=0), axis=1)
+    width = np.linalg.norm(shoulders[0] - shoulders[1], axis=1)
+    if not np.isfinite(torso).any():
+        return ()
+    # Bent over towards the camera the torso is seen shortened; the shoulders' width then gives the scale.
+    length = max(
+        float(np.nanpercentile(torso, FULL_LENGTH_PERCENTILE)),
+        TORSO_PER_SHOULDER_WIDTH * float(np.nanpercentile(width, FULL_LENGTH_PERCENTILE)),
+    )
+    visible = np.stack([recording.visibility[:, sided("ankle", side)] for side in SIDES])
+    better = int(np.argmax(np.median(visible, axis=1)))
+    feet = np.where(visible[better, :, None] > FEET_SEEN, ankles[better], np.nan)
+    curves = [feet[:, 0] / length, feet[:, 1] / length]
+    if hips_still:
+        curves.append(hips.mean(axis=0)[:, 0] / length)
+    return tuple((np.interp(t, recording.t, curve), ON_THE_SPOT) for curve in curves)

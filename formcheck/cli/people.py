@@ -70,8 +70,9 @@ def change(name: str, new_name: str | None, notes: str | None, store: str | None
 @click.argument("name")
 @click.argument("target", type=click.Path(path_type=Path))
 @click.option("--clips/--no-clips", default=True, show_default=True, help="Put the clips in too.")
+@click.option("--blur-faces", is_flag=True, help="Make the lifter's head unrecognisable in reports and clips.")
 @options.store
-def export(name: str, target: Path, clips: bool, store: str | None) -> None:
+def export(name: str, target: Path, clips: bool, blur_faces: bool, store: str | None) -> None:
     """Write everything kept of a client to the folder TARGET, or to TARGET.zip."""
     from formcheck.cli.progress import progress_bar
     from formcheck.cli.work import open_store
@@ -81,7 +82,14 @@ def export(name: str, target: Path, clips: bool, store: str | None) -> None:
 
     with open_store(store) as keeper, progress_bar("Exporting") as shown:
         done = export_client(
-            keeper, name, target, data_home(), exported_at=datetime.now(UTC), clips=clips, on_progress=shown
+            keeper,
+            name,
+            target,
+            data_home(),
+            exported_at=datetime.now(UTC),
+            clips=clips,
+            blur_faces=blur_faces,
+            on_progress=shown,
         )
     for sentence in done.missing:
         click.echo(sentence, err=True)

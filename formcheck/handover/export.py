@@ -16,9 +16,9 @@ from formcheck.capture.kept import recording_files
 from formcheck.codec import encode
 from formcheck.codec.kept import encode_edits
 from formcheck.codec.table import csv_text, measures_csv
-from formcheck.correcting import corrected_analysis, exercise_for, stored_recording
 from formcheck.errors import FormcheckError, OutputError
 from formcheck.exercises.limits import plain_limits
+from formcheck.handover.one_review import handout, same_clip
 from formcheck.store import Client, Store, StoredReview
 from formcheck.training.done import planned_set
 
@@ -50,6 +50,7 @@ def export_client(
     *,
     exported_at: datetime,
     clips: bool = True,
+    blur_faces: bool = False,
     on_progress: Progress | None = None,
 ) -> Exported:
     """Write everything kept of a client to a new folder, or to a zip file when the name ends in ``.zip``.
@@ -61,6 +62,8 @@ def export_client(
     ----------
     home : formcheck's data folder.
     clips : whether the clips themselves go in.
+    blur_faces : make the lifter's head unrecognisable in key frames and clips; a clip in which that cannot be done
+        stays out.
     """
     client = store.get_client(who)
     target = Path(target).expanduser().absolute()
@@ -69,7 +72,7 @@ def export_client(
     part = target.with_name(f".{target.name[:60]}.{secrets.token_hex(4)}.part")
     try:
         part.mkdir()
-        done = _write(store, client, part, home, exported_at, clips, on_progress)
+        done = _write(store, client, part, home, exported_at, clips, blur_faces, on_progress)
         if target.suffix.lower() == ".zip":
             packed = part.with_suffix(".zip")
             _zip(part, packed)
@@ -87,7 +90,14 @@ def export_client(
 
 
 def _write(
-    store: Store, client: Client, folder: Path, home: Path, at: datetime, clips: bool, on_progress: Progress | None
+    store: Store,
+    client: Client,
+    folder: Path,
+    home: Path,
+    at: datetime,
+    clips: bool,
+    blur_faces: bool,
+    on_progress: Progress | None,
 ) -> Exported:
     rows = store.list_reviews(client=client.id)
     missing: list[str] = []
@@ -98,9 +108,9 @@ def _write(
             on_progress(position, len(rows))
         place = folder / "reviews" / "-".join((f"{row.id:05d}", *row.exercise_id[:60].split("/")))
         place.mkdir()
-        _write_review(store, row, place, home, missing)
+        _write_review(store, row, place, home, missing, blur_faces)
         if clips:
-            copied += _copy_clip(row, place, missing)
+            copied += _put_clip(store, row, place, home, missing, blur_faces)
     (folder / "sets.csv").write_text(_sets_csv(store, rows), encoding="utf-8", newline="")
     told = json.dumps(_client_document(store, client, rows, at), ensure_ascii=False, indent=2, default=str)
     (folder / "client.json").write_text(told + "\n", encoding="utf-8")
@@ -108,7 +118,9 @@ def _write(
     return Exported(len(rows), copied, tuple(missing))
 
 
-def _write_review(store: Store, row: StoredReview, place: Path, home: Path, missing: list[str]) -> None:
+def _write_review(
+    store: Store, row: StoredReview, place: Path, home: Path, missing: list[str], blur_faces: bool
+) -> None:
     review = store.load_review(row.id)
     (place / "review.json").write_text(encode(review, indent=2) + "\n", encoding="utf-8")
     (place / "measures.csv").write_text(measures_csv(review), encoding="utf-8", newline="")
@@ -119,43 +131,32 @@ def _write_review(store: Store, row: StoredReview, place: Path, home: Path, miss
         for path in recording_files(sha, home / "recordings")[:1]:
             shutil.copyfile(path, place / ("landmarks.npz" if number == 1 else "landmarks-2.npz"))
     try:
-        _write_report(store, row, place / "report.html", home)
+        _write_report(store, row, place / "report.html", home, blur_faces)
     except FormcheckError as error:
         missing.append(f"Review {row.id}, report: {error}")
 
 
-def _write_report(store: Store, row: StoredReview, out: Path, home: Path) -> None:
-    from formcheck.report.html import render_report, write_report
-
-    recording = stored_recording(store, row.id, home / "recordings")
-    analysis = corrected_analysis(store, row.id, store.edits_of(row.id), home / "recordings", recording=recording)
-    exercise = exercise_for(store, analysis.review.exercise.id, row.client_id)
-    day = row.created_at.astimezone().date()
-    clip = None if row.clip_path is None else Path(row.clip_path)
-    if clip is not None and clip.is_file():
-        try:
-            write_report(analysis, recording, clip, out, exercise, reviewed_on=day)
-        except FormcheckError:
-            pass  # a clip that has been changed since gives no pictures
-        else:
-            return
-    out.write_text(render_report(analysis, exercise, reviewed_on=day), encoding="utf-8")
+def _write_report(store: Store, row: StoredReview, out: Path, home: Path, blur_faces: bool) -> None:
+    out.write_text(handout(store, row.id, home).report_html(blur_faces=blur_faces), encoding="utf-8")
 
 
-def _copy_clip(row: StoredReview, place: Path, missing: list[str]) -> int:
-    from formcheck.capture.clip_file import clip_sha256
-
-    clip = None if row.clip_path is None else Path(row.clip_path)
+def _put_clip(store: Store, row: StoredReview, place: Path, home: Path, missing: list[str], blur_faces: bool) -> int:
+    """Copy the clip, or write it with the face covered; never the clip itself when that was asked for."""
+    clip = same_clip(row.clip_path, row.clip_sha256)
+    if clip is None:
+        missing.append(f"Review {row.id}, clip: it is not where it was when it was reviewed.")
+        return 0
     try:
-        if clip is not None and clip.is_file() and clip_sha256(clip) == row.clip_sha256:
+        if blur_faces:
+            handout(store, row.id, home).write_film(place / "clip.mp4", skeleton=False, blur_faces=True)
+        else:
             ending = Path(row.clip_name).suffix.lower()
             safe = ending if ending[1:].isascii() and ending[1:].isalnum() and len(ending) <= 6 else ""
             shutil.copyfile(clip, place / f"clip{safe}")
-            return 1
-    except (OSError, FormcheckError):
-        pass
-    missing.append(f"Review {row.id}, clip: it is not where it was when it was reviewed.")
-    return 0
+    except FormcheckError as error:
+        missing.append(f"Review {row.id}, clip with the face covered: {error}")
+        return 0
+    return 1
 
 
 def _client_document(store: Store, client: Client, rows: list[StoredReview], at: datetime) -> dict[str, Any]:
@@ -230,7 +231,7 @@ def _readme(client: Client, reviews: int, at: datetime, missing: list[str]) -> s
         "  measures.csv       every number with its margin",
         "  landmarks.npz      the body points it was read from (numpy arrays)",
         "  report.html        the report, for a browser",
-        "  clip               the clip itself",
+        "  clip               the clip itself, or the clip with the face covered where that was asked for",
         "",
         "Advisory only: measurements in a picture, never a diagnosis.",
     ]

@@ -1,0 +1,111 @@
+"""One stored review made into what is handed to the lifter: the report for a screen or for paper, the clip."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from formcheck.correcting import corrected_analysis, exercise_for, stored_recording
+from formcheck.errors import ClipError, OutputError
+from formcheck.exercises.schema import Exercise
+from formcheck.model import Analysis, LandmarkRecording
+from formcheck.store import Store
+
+if TYPE_CHECKING:
+    from formcheck.report.figures import KeyPicture
+
+
+@dataclass(frozen=True, eq=False)
+class Handout:
+    """A review with what it takes to draw it."""
+
+    analysis: Analysis
+    """The stored review, corrected where it was, with the curves it was read from."""
+    recording: LandmarkRecording
+    exercise: Exercise
+    clip: Path | None
+    """The clip, when it is still the one that was reviewed."""
+    reviewed_on: date
+
+    def report_html(self, *, blur_faces: bool = False) -> str:
+        """The report as one HTML file; without key frames where the clip is gone or cannot be read."""
+        from formcheck.report.html import render_report
+
+        pictures = self._pictures(blur_faces)
+        return render_report(self.analysis, self.exercise, pictures, reviewed_on=self.reviewed_on)
+
+    def report_pdf(self, *, blur_faces: bool = False) -> bytes:
+        """The same report for paper."""
+        from formcheck.report.pdf import report_pdf
+
+        return report_pdf(self.analysis, self.exercise, self._pictures(blur_faces), reviewed_on=self.reviewed_on)
+
+    def write_film(
+        self,
+        out: Path,
+        *,
+        skeleton: bool = True,
+        blur_faces: bool = False,
+        on_progress: Callable[[float, float | None], None] | None = None,
+    ) -> None:
+        """Write the clip as a film, with skeleton and reps named in it or as it is (ClipError, OutputError)."""
+        from formcheck.report.overlay import rep_captions, write_overlay
+
+        if self.clip is None:
+            raise OutputError("The clip is not where it was when it was reviewed, so no film can be made of it.")
+        captions = rep_captions(self.analysis.review.reps, self.exercise.driver.first) if skeleton else ()
+        write_overlay(
+            self.clip,
+            self.recording,
+            out,
+            captions=captions,
+            skeleton=skeleton,
+            blur_faces=blur_faces,
+            on_progress=on_progress,
+        )
+
+    def _pictures(self, blur_faces: bool) -> "list[KeyPicture]":
+        from formcheck.report.figures import key_pictures
+
+        if self.clip is None:
+            return []
+        try:
+            return key_pictures(self.clip, self.recording, self.analysis.review.reps, blur_faces=blur_faces)
+        except ClipError:
+            return []
+
+
+def handout(store: Store, review_id: int, home: Path) -> Handout:
+    """Fetch a review for handing over.
+
+    Parameters
+    ----------
+    home : formcheck's data folder.
+
+    Raises StoreError when there is no such review, RecordingError when its landmarks are not kept any more.
+    """
+    review = store.load_review(review_id)
+    (row,) = store.list_reviews(review_id=review_id)
+    recordings = home / "recordings"
+    recording = stored_recording(store, review_id, recordings)
+    analysis = corrected_analysis(store, review_id, store.edits_of(review_id), recordings, recording=recording)
+    return Handout(
+        # What was told the lifter then is handed over, whatever today's limits are.
+        replace(analysis, review=review),
+        recording,
+        exercise_for(store, review.exercise.id, row.client_id),
+        same_clip(row.clip_path, row.clip_sha256),
+        row.created_at.astimezone().date(),
+    )
+
+
+def same_clip(path: str | None, sha256: str) -> Path | None:
+    """The clip, when it is still there and still the same; else None."""
+    from formcheck.capture.clip_file import clip_sha256
+
+    clip = None if path is None else Path(path)
+    try:
+        return clip if clip is not None and clip.is_file() and clip_sha256(clip) == sha256 else None
+    except (OSError, ClipError):
+        return None

@@ -110,6 +110,7 @@ def suggest_exercise(
     estimator_factory: EstimatorFactory | None = None,
     cache_dir: Path,
     on_progress: ProgressReport | None = None,
+    processes: int | None = None,
 ) -> "Suggestion":
     """Look at a clip, or take its landmarks from an earlier look, and say which exercise it probably shows."""
     from formcheck.capture.recording import cached_recording
@@ -120,7 +121,7 @@ def suggest_exercise(
         from formcheck.capture.pose import MediaPipeEstimator
 
         estimator_factory = partial(MediaPipeEstimator, pose_model)
-    recording = cached_recording(clip, estimator_factory, cache_dir, on_progress=on_progress)
+    recording = cached_recording(clip, estimator_factory, cache_dir, on_progress=on_progress, processes=processes)
     return suggest(recording, load_exercises().values())
 
 

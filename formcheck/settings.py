@@ -22,6 +22,9 @@ class Settings:
     fit_body: bool = True
     """Read angles from a body fitted in space where `formcheck/signals/sources.toml` says so."""
 
+    level_picture: bool = True
+    """Turn the landmarks upright where a lifter standing or sitting straight shows that the phone was tilted."""
+
     def with_(self, **changes: float | bool) -> "Settings":
         """A copy with some values changed."""
         return replace(self, **changes)  # type: ignore[arg-type]  # field types are checked by the caller's names

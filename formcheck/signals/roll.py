@@ -1,0 +1,87 @@
+"""A tilted phone: how far the picture is turned about its own centre, and the landmarks turned back.
+
+A lifter who stands or sits upright and is seen from the front or behind holds the trunk plumb over a set, to the
+left and right: what the trunk leans in the picture is then the camera's. The line of the hips has to agree, for one
+who bends the trunk to the side keeps the hips level. Who stands on a slope or shifts the hips as well cannot be told
+from a tilted phone; angles against the trunk itself do not depend on it.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from formcheck.model import SIDES, Array, CameraView, LandmarkRecording
+from formcheck.signals.camera import plane_of, yaw_off_plane
+from formcheck.signals.geometry import lean_from_vertical
+from formcheck.signals.skeleton import sided
+
+MOST_DEG = 8.0
+"""A trunk that leans more than this in the picture does not lean by the phone alone."""
+HIPS_AGREE_DEG = 3.0
+UPRIGHT_TRUNK_PER_WIDTH = 1.15
+"""Trunk over shoulder width in the picture above which the lifter is upright and not bent over."""
+MARGIN_DEG = 1.0
+"""95 % of the estimates of rendered upright sets seen straight on lie this near the truth."""
+USUAL_LEAN_DEG = 3.0
+"""A trunk counted as upright leans forwards by up to this; a turned camera sees part of it as a tilt."""
+WORTH_SAYING_DEG = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Roll:
+    """Turn of the picture, degrees; positive: plumb lines lean to the picture's right at their upper end."""
+
+    deg: float
+    margin_deg: float
+    """Half-width of the 95 % interval."""
+
+
+def estimate_roll(recording: LandmarkRecording, view: CameraView) -> Roll | None:
+    """How far the picture is turned; None where this view or posture does not tell it."""
+    if plane_of(view) != "frontal":
+        return None
+    shoulders, hips = (_pair(recording.pixels, part) for part in ("shoulder", "hip"))
+    seen = np.isfinite(shoulders[0] + shoulders[1] + hips[0] + hips[1]).all(axis=1)
+    if not seen.any():
+        return None
+    trunk = (shoulders[0] + shoulders[1] - hips[0] - hips[1])[seen] / 2
+    width = np.linalg.norm((shoulders[0] - shoulders[1])[seen], axis=1)
+    lean = float(np.median(lean_from_vertical(trunk)))
+    upright = float(np.median(np.linalg.norm(trunk, axis=1))) > UPRIGHT_TRUNK_PER_WIDTH * float(np.median(width))
+    level = float(np.median(_off_level((hips[0] - hips[1])[seen])))
+    apart = abs(lean - level)
+    if not upright or abs(lean) > MOST_DEG or apart > HIPS_AGREE_DEG:
+        return None
+    turned = np.sin(np.radians(yaw_off_plane(view)))
+    return Roll(lean, float(np.linalg.norm([MARGIN_DEG, USUAL_LEAN_DEG * turned, apart / 2])))
+
+
+def levelled(recording: LandmarkRecording, roll: Roll) -> LandmarkRecording:
+    """The recording as a level camera in the same place would have seen it: turned back about the picture's centre."""
+    centre = np.array([recording.clip.width, recording.clip.height]) / 2
+    angle = np.radians(roll.deg)
+    back = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+    world = np.array(recording.world)
+    world[..., :2] = world[..., :2] @ back.T
+    return replace(recording, pixels=(recording.pixels - centre) @ back.T + centre, world=world)
+
+
+def roll_note(roll: Roll) -> str | None:
+    """What a review says of a phone that is tilted by more than a degree."""
+    if abs(roll.deg) <= WORTH_SAYING_DEG:
+        return None
+    return (
+        f"The picture is tilted by about {abs(roll.deg):.0f}° (give or take {max(roll.margin_deg, 1.0):.0f}°), taken "
+        "from the trunk, and the angles are turned upright by it. If the lifter leaned to one side through the whole "
+        "set instead, the arms' height against the vertical is off by as much: set the phone level to be sure."
+    )
+
+
+def _pair(pixels: Array, part: str) -> tuple[Array, Array]:
+    left, right = (pixels[:, sided(part, side)] for side in SIDES)
+    return left, right
+
+
+def _off_level(across: Array) -> Array:
+    """Turn of lines (m, 2) from level, -90..90 degrees, whichever of the ends is the lifter's left."""
+    return np.asarray((np.degrees(np.arctan2(across[:, 1], across[:, 0])) + 90.0) % 180.0 - 90.0)

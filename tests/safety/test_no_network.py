@@ -126,7 +126,7 @@ def test_the_page(tmp_path: Path, root: Path) -> None:
 def listening(pid: int) -> list[str]:
     """Lines of /proc/net/tcp for the sockets this process listens on; none where the system does not tell."""
     try:
-        held = {os.readlink(item) for item in Path(f"/proc/{pid}/fd").iterdir()}
+        held = {str(item.readlink()) for item in Path(f"/proc/{pid}/fd").iterdir()}
         lines = [*Path("/proc/net/tcp").read_text().splitlines()[1:], *_tcp6()]
     except OSError:
         return []

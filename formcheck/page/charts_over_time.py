@@ -33,12 +33,12 @@ class Course:
     def changes(self) -> tuple[int, ...]:
         """-1, 0 or 1 for each point: clearly below, not clearly other, clearly above the one before.
 
-        Clearly: the margins of both do not reach each other.
+        Clearly: the margins of both do not reach each other. What is known exactly needs no such mark.
         """
         told = [0] * min(1, len(self.points))
         for before, after in zip(self.points, self.points[1:], strict=False):
             away = after.value - before.value
-            clear = abs(away) > (before.margin or 0.0) + (after.margin or 0.0)
+            clear = None not in (before.margin, after.margin) and abs(away) > (before.margin or 0) + (after.margin or 0)
             told.append((1 if away > 0 else -1) if clear else 0)
         return tuple(told)
 
@@ -115,7 +115,7 @@ def course_figure(course: Course, *, dark: bool = False) -> go.Figure:
         )
     )
     for point, change in zip(course.points, changes, strict=True):
-        if change and course.unit != "kg":
+        if change:
             figure.add_annotation(
                 x=point.day,
                 y=point.value + (point.margin or 0.0) if change > 0 else point.value - (point.margin or 0.0),

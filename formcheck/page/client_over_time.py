@@ -17,8 +17,8 @@ from formcheck.store.home import default_store
 from formcheck.training.advice import TrainedSession
 from formcheck.training.progress import Progress, SessionLine, progress_of
 from formcheck.training.results import Call, Trend
-from formcheck.training.wording import amount
 
+_NEWEST = 3
 _CALLS: dict[Call, tuple[str, str]] = {
     "changed": ("not_met", "yes"),
     "no_detectable_change": ("undecided", "no"),
@@ -98,6 +98,7 @@ def _course(client: Client, exercise_id: str, stored: Sequence[Session]) -> None
         _changed(found)
     _charts(sessions, number)
     _planned_and_done(found)
+    frame.section("The sessions")
     _sessions(found, sessions, stored)
 
 
@@ -120,7 +121,7 @@ def trend_table(trends: Sequence[Trend]) -> str:
     rows = []
     for item in sorted(trends, key=lambda one: one.call != "changed"):
         change, spread = item.change or 0.0, item.detectable
-        told = ("+" if change > 0 else "") + amount(change, item.unit, spread, measure=item.measure)
+        told = training_pieces.signed(change, spread, item.unit, item.measure)
         name = escape(wording.capital(wording.measure_name(item.measure)))
         rows.append(
             f'<tr><th scope="row">{name}</th><td data-label="Change"><div>{told}</div></td>'
@@ -167,20 +168,28 @@ def _done_caption(line: SessionLine) -> str:
 
 
 def _sessions(found: Progress, sessions: Sequence[TrainedSession], stored: Sequence[Session]) -> None:
-    frame.section("The sessions")
-    for line, trained, rows in reversed(list(zip(found.sessions, sessions, stored, strict=True))):
-        with st.container(border=True, key=f"fc_session_{rows.sets[0].id}"):
-            notes = [training_pieces.note_words(item.note) for item in trained.sets]
-            said = "".join(f"<p>Set {n}: {escape(note)}</p>" for n, note in enumerate(notes, start=1) if note)
-            pain = training_pieces.mark("not_met", "pain noted") if line.pain else ""
-            st.html(
-                f'<div class="fc-session"><b>{day_words(line.day)}</b> {pain}<p>{escape(line.form)}</p>{said}</div>'
-            )
-            with st.container(horizontal=True):
-                for row in rows.sets:
-                    reps = f"{row.complete_reps} reps" + (f", {wording.load_text(row.load_kg)}" if row.load_kg else "")
-                    if st.button(f"Set {row.set_number}: {reps}", key=f"open_set_{row.id}", help="Open the review"):
-                        st.switch_page("formcheck/page/review_set.py", query_params={"review": str(row.id)})
+    lines = list(reversed(list(zip(found.sessions, sessions, stored, strict=True))))
+    for line, trained, rows in lines[:_NEWEST]:
+        _session(line, trained, rows)
+    if lines[_NEWEST:]:
+        with st.expander(f"Show the {wording.count(len(lines) - _NEWEST, 'session')} before"):
+            for line, trained, rows in lines[_NEWEST:]:
+                _session(line, trained, rows)
+
+
+def _session(line: SessionLine, trained: TrainedSession, rows: Session) -> None:
+    with st.container(border=True, key=f"fc_session_{rows.sets[0].id}"):
+        notes = [training_pieces.note_words(item.note) for item in trained.sets]
+        said = "".join(f"<p>Set {n}: {escape(note)}</p>" for n, note in enumerate(notes, start=1) if note)
+        pain = training_pieces.mark("not_met", "pain noted") if line.pain else ""
+        form = f"<p>Last set: {escape(line.form)}</p>"
+        st.html(f'<div class="fc-session"><b>{day_words(line.day)}</b> {pain}{form}{said}</div>')
+        with st.container(horizontal=True):
+            for row in rows.sets:
+                load = f", {wording.load_text(row.load_kg)}" if row.load_kg else ""
+                words = f"Set {row.set_number}: {wording.count(row.complete_reps, 'rep')}{load}"
+                if st.button(words, key=f"open_set_{row.id}", help="Read the review"):
+                    st.switch_page("formcheck/page/review_set.py", query_params={"review": str(row.id)})
 
 
 def _about(client: Client) -> None:

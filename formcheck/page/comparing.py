@@ -14,7 +14,8 @@ from formcheck.report import wording
 from formcheck.report.phases import shown_signals
 from formcheck.training.comparing import compare_sets, early_and_late
 from formcheck.training.comparing_reps import compare_reps
-from formcheck.training.results import Comparison
+from formcheck.training.results import Comparison, Difference
+from formcheck.training.series import series_by_measure
 
 _CURVES = "fc_phase_curves"
 
@@ -40,9 +41,31 @@ def _show(chosen: Chosen) -> None:
         _pictures(groups, same_view=before.review.view.name == after.review.view.name)
     else:
         st.info(frame.plain(before.problem or after.problem or "The curves of these sets cannot be drawn."))
-    if found.differences:
-        frame.section("Every number")
-        st.html(training_pieces.difference_table(found, wording.capital(labels[0]), wording.capital(labels[1])))
+    _numbers(found, before.review, after.review, labels)
+
+
+def _numbers(found: Comparison, before: Review, after: Review, labels: tuple[str, str]) -> None:
+    if not found.differences:
+        return
+    margins = (_margins(before), _margins(after))
+    names = (wording.capital(labels[0]), wording.capital(labels[1]))
+    # What can be told comes first, then what speaks for form; the rest is for those who want it.
+    first = sorted((item for item in found.differences if item.aspect or item.call == "changed"), key=_untold)
+    rest = [item for item in found.differences if item not in first]
+    frame.section("The numbers")
+    if first:
+        st.html(training_pieces.difference_table(first, names, margins))
+    if rest:
+        with st.expander(f"{wording.count(len(rest), 'more number')}, none of which changed", expanded=not first):
+            st.html(training_pieces.difference_table(rest, names, margins))
+
+
+def _untold(item: Difference) -> bool:
+    return item.call != "changed"
+
+
+def _margins(review: Review) -> dict[str, float]:
+    return {item.measure: item.margin for item in series_by_measure(review)}
 
 
 def _labels(chosen: Chosen) -> tuple[str, str]:

@@ -17,13 +17,19 @@ STOP = (
 _PAIN = {"not asked": None, "no": False, "yes": True}
 
 
+def warn(review_id: int) -> None:
+    """Say to stop when the lifter noted pain."""
+    with Store.open(default_store()) as store:
+        note = store.note_of(review_id)
+    if note is not None and note.pain:
+        st.error(STOP, icon=":material/front_hand:")
+
+
 def show(review_id: int) -> None:
-    """Show the note, the stop it may mean, and the form to write it."""
+    """Show the note and the form to write it."""
     with Store.open(default_store()) as store:
         note = store.note_of(review_id)
     frame.section("How it felt")
-    if note is not None and note.pain:
-        st.error(STOP, icon=":material/front_hand:")
     st.caption(frame.plain(note_words(note)) or "Nothing was noted yet. Everything here is optional.")
     with st.expander("Note how the set felt" if note is None else "Change the note"):
         _form(review_id, note or SetNote())

@@ -51,6 +51,7 @@ def show(review_id: int) -> None:
             _clip(opened, analysis, recording)
         with right:
             st.html(pieces.summary_head(opened.review))
+            lifters_note.warn(review_id)
             _findings(opened.review, opened.exercise)
             if opened.review.reps:
                 _reps(opened)

@@ -1,6 +1,6 @@
 """Pieces about training as HTML text: advice, planned and done, differences; every stored string escaped."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from html import escape
 
 from formcheck.report import wording
@@ -8,9 +8,10 @@ from formcheck.training.advice import Advice, Kind
 from formcheck.training.done import Against, DoneSet, Target
 from formcheck.training.note import SetNote
 from formcheck.training.plan import PlannedSet
-from formcheck.training.results import Call, Comparison, Difference
+from formcheck.training.results import Call, Difference
 from formcheck.training.wording import amount
 
+Margins = tuple[Mapping[str, float], Mapping[str, float]]
 ADVICE_WORDS: dict[Kind, str] = {
     "stop": "Stop and have it looked at",
     "back_off": "A little lighter",
@@ -60,13 +61,28 @@ def done_table(sets: Sequence[DoneSet], caption: str) -> str:
     return table(caption, f'<th scope="col">Set</th><th scope="col">Reps</th><th scope="col">Load</th>{heads}', body)
 
 
-def difference_table(found: Comparison, before: str, after: str) -> str:
-    """Every number in both, the change with its margin, and whether it can be told."""
-    head = "".join(
-        f'<th scope="col">{escape(name)}</th>' for name in ("Number", before, after, "Change", "Can it be told?")
-    )
-    body = "".join(_difference_row(item, before, after) for item in found.differences)
-    caption = "Means over the reps. The margin (±) of a change holds the scatter of the reps and what the camera adds."
+def done_list(one: DoneSet) -> str:
+    """One set against its plan, a line for each number."""
+    load = wording.load_text(one.load_kg) or "not known"
+    lines = [("Reps", _reps_done(one)), ("Load", f"{load}{_load_wanted(one)}")]
+    lines += [(wording.capital(_TARGETS[item.name]), _target(item)) for item in one.targets]
+    return f'<dl class="fc-facts">{"".join(f"<dt>{name}</dt><dd>{text}</dd>" for name, text in lines)}</dl>'
+
+
+def difference_table(differences: Sequence[Difference], names: tuple[str, str], margins: Margins) -> str:
+    """Both values of each number, the change with its margin, and whether it can be told.
+
+    Parameters
+    ----------
+    names : of the earlier and the later.
+    margins : measure → half-width of the 95 % interval, of the earlier and the later.
+    """
+    heads = ("Number", *names, "Change", "Can it be told?")
+    head = "".join(f'<th scope="col">{escape(name)}</th>' for name in heads)
+    body = "".join(_difference_row(item, names, margins) for item in differences)
+    caption = "The margin (±) of a change holds the scatter of the reps and what the camera adds."
+    if any(_not_surely(item) for item in differences):
+        caption += " Not surely: more than its margin, but with so many numbers side by side chance alone can do that."
     return table(caption, head, body)
 
 
@@ -100,19 +116,25 @@ def mark(verdict: str, words: str) -> str:
 
 
 def _done_row(one: DoneSet, names: Sequence[str]) -> str:
-    reps = f"{one.complete_reps}" + (f" + {one.partial_reps} partial" if one.partial_reps else "")
-    if one.planned is not None:
-        reps += f' <span class="fc-others">of {_reps(one.planned)}</span>'
-    wanted = one.planned.load_kg if one.planned is not None else None
-    load = wording.load_text(one.load_kg) or "not known"
-    if wanted is not None:
-        load += f' <span class="fc-others">of {wording.load_text(wanted)}</span>'
-    cells = f'<td data-label="Reps"><div>{reps}{_over(one)}</div></td><td data-label="Load"><div>{load}</div></td>'
+    load = (wording.load_text(one.load_kg) or "not known") + _load_wanted(one)
+    cells = f'<td data-label="Reps"><div>{_reps_done(one)}</div></td><td data-label="Load"><div>{load}</div></td>'
     targets = {item.name: item for item in one.targets}
     for name in names:
         item = targets.get(name)
         cells += f'<td data-label="{wording.capital(_TARGETS[name])}"><div>{_target(item) if item else ""}</div></td>'
     return f'<tr><th scope="row">Set {one.number}</th>{cells}</tr>'
+
+
+def _reps_done(one: DoneSet) -> str:
+    reps = f"{one.complete_reps}" + (f" + {one.partial_reps} partial" if one.partial_reps else "")
+    if one.planned is not None:
+        reps += f' <span class="fc-others">of {_reps(one.planned)}</span>'
+    return reps + _over(one)
+
+
+def _load_wanted(one: DoneSet) -> str:
+    wanted = one.planned.load_kg if one.planned is not None else None
+    return "" if wanted is None else f' <span class="fc-others">of {wording.load_text(wanted)}</span>'
 
 
 def _over(one: DoneSet) -> str:
@@ -146,18 +168,28 @@ _CALLS: dict[Call, tuple[str, str]] = {
 }
 
 
-def _difference_row(item: Difference, before: str, after: str) -> str:
-    verdict, words = _CALLS[item.call]
+def _difference_row(item: Difference, names: tuple[str, str], margins: Margins) -> str:
     name = wording.capital(wording.measure_name(item.measure))
-    sign = "+" if item.change > 0 else ""
-    change = sign + amount(item.change, item.unit, item.margin, measure=item.measure)
-    values = [(before, item.before), (after, item.after)]
     cells = "".join(
-        f'<td data-label="{escape(label)}"><div>{amount(value, item.unit, measure=item.measure)}</div></td>'
-        for label, value in values
+        f'<td data-label="{escape(label)}"><div>'
+        f"{amount(value, item.unit, margin.get(item.measure), measure=item.measure)}</div></td>"
+        for label, value, margin in zip(names, (item.before, item.after), margins, strict=True)
     )
+    verdict, words = _CALLS[item.call]
+    words = "not surely" if _not_surely(item) else words
     return (
         f'<tr class="fc-call-{item.call}"><th scope="row">{escape(name)}</th>{cells}'
-        f'<td data-label="Change"><div>{change}</div></td>'
+        f'<td data-label="Change"><div>{signed(item.change, item.margin, item.unit, item.measure)}</div></td>'
         f'<td data-label="Can it be told?"><div>{mark(verdict, words)}</div></td></tr>'
     )
+
+
+def _not_surely(item: Difference) -> bool:
+    return item.call == "no_detectable_change" and abs(item.change) > item.margin
+
+
+def signed(change: float, margin: float | None, unit: str, measure: str) -> str:
+    """A change with its sign and margin; nothing that rounds to nothing has a sign."""
+    text = amount(change, unit, margin, measure=measure)
+    plain = amount(0.0, unit, margin, measure=measure)
+    return text if change <= 0 or text == plain else f"+{text}"

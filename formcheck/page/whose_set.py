@@ -27,7 +27,8 @@ def show(review_id: int) -> None:
     held = plan.plan if plan is not None else None
     if held is not None or row.target_reps is not None:
         done = against_plan(held, [review] * row.set_number)[row.set_number - 1]
-        st.html(training_pieces.done_table([done], f"Planned: {held or wording.count(row.target_reps or 0, 'rep')}."))
+        st.caption(frame.plain(f"Planned: {held or wording.count(row.target_reps or 0, 'rep')}."))
+        st.html(training_pieces.done_list(done))
     with st.container(horizontal=True):
         if row.client_id is not None and st.button("The client over time", key="to_client"):
             st.switch_page("formcheck/page/clients.py", query_params={"client": str(row.client_id)})

@@ -7,8 +7,9 @@ import streamlit as st
 
 from formcheck.exercises.registry import load_exercises
 from formcheck.page import frame
-from formcheck.page.jobs import JobRequest, JobStatus, job_folder, newest_jobs, next_in_line, waiting_line
-from formcheck.page.progress import progress_text
+from formcheck.page.jobs import JobRequest, JobStatus, job_folder, newest_jobs, next_in_line, read_status, waiting_line
+from formcheck.page.progress import progress_text, time_left
+from formcheck.report import wording
 from formcheck.store.home import data_home
 
 _POLL_S = 1.0
@@ -44,6 +45,34 @@ def show() -> None:
         _changing()
     else:
         _rows(jobs)
+
+
+def show_line() -> None:
+    """On pages that are about something else: one line on what is at work; nothing when nothing is."""
+    if waiting_line(data_home()):
+        with st.container(key="fc_work_line"):
+            _line()
+
+
+@st.fragment(run_every=2 * _POLL_S)
+def _line() -> None:
+    next_in_line(data_home())
+    words = line_words()
+    if words:
+        st.page_link("formcheck/page/review_set.py", label=words, icon=":material/hourglass_top:")
+
+
+def line_words() -> str:
+    """What is at work, in one line; empty when nothing is."""
+    line = waiting_line(data_home())
+    folder = job_folder(data_home(), line[0]) if line else None
+    if folder is None:
+        return ""
+    left = time_left(read_status(folder).seconds_left)
+    parts = [f"{wording.count(len(line), 'clip')} at work"]
+    if left:
+        parts.append(left if len(line) == 1 else f"{left} for the first")
+    return " · ".join(parts)
 
 
 @st.fragment(run_every=_POLL_S)

@@ -32,10 +32,16 @@ def client_files(store: Store, client_id: int, home: Path) -> ClientFiles:
         own += recording_files(sha, home / "recordings")
         own += sorted(home.glob(f"clips/{sha}*"))
     own += [path for row in rows if (path := home / "drawn" / str(row.id)).is_dir()]
+    own += [path for path in (export_place(home, client_id),) if path.is_file()]
     marks = [*shas, *(json.dumps(str(path)) for path in clips)]
     own += [folder for folder in sorted(home.glob("jobs/*")) if _names(folder, marks)]
     outside = {path for path in clips if not path.is_relative_to(home) and path.is_file()}
     return ClientFiles(tuple(dict.fromkeys(own)), tuple(sorted(outside)))
+
+
+def export_place(home: Path, client_id: int) -> Path:
+    """Where the page keeps the export of a client until it is saved elsewhere."""
+    return home / "exports" / f"client-{int(client_id)}.zip"
 
 
 def _names(folder: Path, marks: Sequence[str]) -> bool:

@@ -76,19 +76,20 @@ class Handout:
             return []
 
 
-def handout(store: Store, review_id: int, home: Path) -> Handout:
+def handout(store: Store, review_id: int, home: Path, *, recording: LandmarkRecording | None = None) -> Handout:
     """Fetch a review for handing over.
 
     Parameters
     ----------
     home : formcheck's data folder.
+    recording : the landmarks, when they are at hand already.
 
     Raises StoreError when there is no such review, RecordingError when its landmarks are not kept any more.
     """
     review = store.load_review(review_id)
     (row,) = store.list_reviews(review_id=review_id)
     recordings = home / "recordings"
-    recording = stored_recording(store, review_id, recordings)
+    recording = recording or stored_recording(store, review_id, recordings)
     analysis = corrected_analysis(store, review_id, store.edits_of(review_id), recordings, recording=recording)
     return Handout(
         # What was told the lifter then is handed over, whatever today's limits are.

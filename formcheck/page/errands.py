@@ -30,8 +30,9 @@ def draw_film(request: JobRequest, tell: Tell) -> int:
     write_overlay(
         Path(request.clip_path),
         load_recording(drawn.recording),
-        drawn.overlay,
+        drawn.covered if request.blur_faces else drawn.overlay,
         captions=rep_captions(review.reps, get_exercise(request.exercise).driver.first),
+        blur_faces=request.blur_faces,
         on_progress=tell,
     )
     return request.review_id

@@ -65,6 +65,8 @@ class JobRequest:
     second_path: str | None = None
     """The clip of a second camera."""
     second_name: str | None = None
+    blur_faces: bool = False
+    """Make the lifter's head unrecognisable in a film."""
 
     @property
     def in_line(self) -> bool:

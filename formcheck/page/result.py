@@ -11,7 +11,7 @@ from formcheck.errors import FormcheckError, UsageError
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.model import Analysis, LandmarkRecording, Review
-from formcheck.page import charts, frame, lifters_note, pieces, redraw, take_along, whose_set
+from formcheck.page import by_hand, charts, frame, lifters_note, pieces, redraw, take_along, whose_set
 from formcheck.page.player import landmark_track, lift_course, mount_player, player_data
 from formcheck.page.shelf import Artefacts, artefacts
 from formcheck.page.tips import tip
@@ -51,6 +51,7 @@ def show(review_id: int) -> None:
             _clip(opened, analysis, recording)
         with right:
             st.html(pieces.summary_head(opened.review))
+            by_hand.show(opened.number, opened.review)
             lifters_note.warn(review_id)
             _findings(opened.review, opened.exercise)
             if opened.review.reps:

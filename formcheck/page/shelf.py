@@ -38,6 +38,11 @@ class Artefacts:
         return self.folder / "overlay.mp4"
 
     @property
+    def covered(self) -> Path:
+        """The same with the lifter's head made unrecognisable."""
+        return self.folder / "overlay-covered.mp4"
+
+    @property
     def film(self) -> Path:
         """The clip in a form every browser plays, where the clip itself is not."""
         return self.folder / "clip.mp4"

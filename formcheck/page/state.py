@@ -31,6 +31,10 @@ class PageState:
     """The browser's id of the test clip last kept."""
     redraws: dict[int, str] = field(default_factory=dict)
     """Stored review → the job that draws its pictures anew."""
+    not_exported: dict[int, tuple[str, ...]] = field(default_factory=dict)
+    """Client → what could not be put into the export made last, one sentence each."""
+    told_once: str | None = None
+    """A sentence for the next page only."""
     films: dict[int, str] = field(default_factory=dict)
     """Stored review → the job that draws the skeleton into its clip."""
 

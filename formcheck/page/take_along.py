@@ -1,18 +1,23 @@
-"""What can be taken along from a review: report, numbers, and the clip with the skeleton once it is drawn."""
+"""What can be taken along from a review: the report for a screen and for paper, the clip, the numbers."""
 
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import streamlit as st
 
 from formcheck.codec import encode
+from formcheck.codec.table import measures_csv
+from formcheck.handover.one_review import Handout, handout
 from formcheck.model import Review
 from formcheck.page import frame
 from formcheck.page.jobs import JobRequest, JobStatus, job_folder, read_status, resume_job, start_job
+from formcheck.page.kept_landmarks import kept_landmarks
 from formcheck.page.progress import progress_text
 from formcheck.page.shelf import Artefacts
 from formcheck.page.state import page_state
-from formcheck.store.home import data_home
+from formcheck.store import Store
+from formcheck.store.home import data_home, default_store
 
 _POLL_S = 0.8
 
@@ -21,34 +26,66 @@ def show(review_id: int, review: Review, clip_path: str | None, drawn: Artefacts
     """Offer the files of a review."""
     frame.section("To take along")
     name = f"formcheck-review-{review_id}"
+    blur = st.checkbox("Blur the face in report and clip", key="blur_faces")
+    if blur:
+        st.caption("The lifter’s head is made unrecognisable; other people in the picture stay as they are.")
+    covered = "-face-blurred" if blur else ""
     with st.container(horizontal=True):
-        if drawn.report.is_file():
-            _file("Report (HTML)", drawn.report, f"{name}.html", "text/html", "get_report")
-        st.download_button(
-            "Numbers (JSON)",
-            encode(review, indent=2),
-            f"{name}.json",
-            "application/json",
-            key="get_json",
-            on_click="ignore",
-        )
-        if drawn.overlay.is_file():
-            _file("Clip with skeleton (MP4)", drawn.overlay, f"{name}.mp4", "video/mp4", "get_overlay")
+        if drawn.recording.is_file():
+            _made("Report (PDF)", _pdf(review_id, blur), f"{name}{covered}.pdf", "application/pdf", "get_pdf")
+            _made("Report (HTML)", _html(review_id, blur), f"{name}{covered}.html", "text/html", "get_report")
+        film = drawn.covered if blur else drawn.overlay
+        if film.is_file():
+            _made("Clip with skeleton (MP4)", film.read_bytes, f"{name}{covered}.mp4", "video/mp4", "get_overlay")
         elif clip_path and Path(clip_path).is_file() and drawn.recording.is_file():
-            _film_button(review_id, review, clip_path)
-    if not drawn.overlay.is_file() and (job := page_state().films.get(review_id)):
+            _film_button(review_id, review, clip_path, blur)
+        numbers = ("Numbers (CSV)", measures_csv(review).encode("utf-8")), ("Numbers (JSON)", _json(review))
+        _made(*numbers[0], f"{name}.csv", "text/csv", "get_csv")
+        _made(*numbers[1], f"{name}.json", "application/json", "get_json")
+    if not film.is_file() and (job := page_state().films.get(_film_key(review_id, blur))):
         _follow(job)
 
 
-def _file(label: str, path: Path, name: str, kind: str, key: str) -> None:
-    st.download_button(label, path.read_bytes, name, kind, key=key, on_click="ignore")
+def _made(label: str, data: bytes | Callable[[], bytes], name: str, kind: str, key: str) -> None:
+    """A file to save; what is a function is made when it is asked for."""
+    st.download_button(label, data, name, kind, key=key, on_click="ignore")
 
 
-def _film_button(review_id: int, review: Review, clip_path: str) -> None:
-    films = page_state().films
-    if st.button("Draw the skeleton into the clip", key="make_film", disabled=review_id in films):
-        request = JobRequest(clip_path, review.clip.name, review.exercise.id, "auto", review_id=review_id, kind="film")
-        films[review_id] = start_job(data_home(), request)
+def _json(review: Review) -> bytes:
+    return (encode(review, indent=2) + "\n").encode("utf-8")
+
+
+def _pdf(review_id: int, blur: bool) -> Callable[[], bytes]:
+    return lambda: _handout(review_id).report_pdf(blur_faces=blur)
+
+
+def _html(review_id: int, blur: bool) -> Callable[[], bytes]:
+    return lambda: _handout(review_id).report_html(blur_faces=blur).encode("utf-8")
+
+
+def _handout(review_id: int) -> Handout:
+    with Store.open(default_store()) as store:
+        return handout(store, review_id, data_home(), recording=kept_landmarks(review_id))
+
+
+def _film_key(review_id: int, blur: bool) -> int:
+    """Films with and without the face are two jobs; no review has a number below 1."""
+    return -review_id if blur else review_id
+
+
+def _film_button(review_id: int, review: Review, clip_path: str, blur: bool) -> None:
+    films, key = page_state().films, _film_key(review_id, blur)
+    if st.button("Draw the skeleton into the clip", key="make_film", disabled=key in films):
+        request = JobRequest(
+            clip_path,
+            review.clip.name,
+            review.exercise.id,
+            "auto",
+            review_id=review_id,
+            kind="film",
+            blur_faces=blur,
+        )
+        films[key] = start_job(data_home(), request)
         st.rerun()
 
 

@@ -172,7 +172,7 @@ def test_every_finding_with_a_moment_has_a_button_to_it(
 
 def test_results_can_be_taken_along(open_page: Callable[..., AppTest], store_review: Callable[..., int]) -> None:
     page = open_page(review=str(store_review()))
-    assert {item.key for item in page.download_button} == {"get_report", "get_overlay", "get_json"}
+    assert {item.key for item in page.download_button} == {"get_pdf", "get_report", "get_overlay", "get_csv", "get_json"}
 
 
 def test_the_next_cue_comes_first_and_leads_to_its_moment(
@@ -199,7 +199,7 @@ def test_the_film_with_the_skeleton_is_drawn_when_it_is_asked_for_and_once(
     shelf.artefacts(formcheck_home, number).overlay.unlink()
     shelf.artefacts(formcheck_home, number).plays_mark.touch()
     page = open_page(review=str(number))
-    assert {item.key for item in page.download_button} == {"get_report", "get_json"}
+    assert {item.key for item in page.download_button} == {"get_pdf", "get_report", "get_csv", "get_json"}
     assert not launched
     page.button(key="make_film").click().run()
     assert not page.exception

@@ -1,0 +1,159 @@
+"""Page: correcting a stored review by hand, one correction at a time, each seen before it is kept."""
+
+from datetime import UTC, datetime
+
+import streamlit as st
+
+from formcheck.correcting import correct
+from formcheck.errors import FormcheckError
+from formcheck.model import Analysis, Rep
+from formcheck.page import correction_forms as forms
+from formcheck.page import correction_pieces as shown
+from formcheck.page import frame, result
+from formcheck.page.kept_landmarks import kept_landmarks
+from formcheck.page.player import landmark_track, mount_player, player_data
+from formcheck.page.shelf import artefacts
+from formcheck.page.state import page_state, take_address
+from formcheck.report import wording
+from formcheck.reps.edits import Edits
+from formcheck.store import Store
+from formcheck.store.home import data_home, default_store, recordings_folder
+
+_KINDS = {
+    "move": "Move a rep",
+    "add": "Add a rep",
+    "delete": "Delete a rep",
+    "leave_out": "Leave a part out",
+    "exercise": "Another exercise",
+}
+
+
+def main() -> None:
+    """Show the clip, the correction in the making, what it does, and those made before."""
+    take_address()
+    number = page_state().review_id
+    if number is None:
+        frame.heading("Correct a review", "Open a reviewed set first, and choose “Correct by hand” there.")
+        st.page_link("formcheck/page/history.py", label="Reviewed sets")
+        return
+    with frame.told():
+        _correct(number)
+
+
+def _correct(number: int) -> None:
+    opened = result.open_review(number)
+    review = opened.review
+    frame.heading("Correct by hand", "What the machine found stays kept; what you change is shown as made by hand.")
+    st.html(shown.what_is_corrected(review))
+    st.page_link(
+        "formcheck/page/review_set.py",
+        label="Back to the review",
+        icon=":material/arrow_back:",
+        query_params={"review": str(number)},
+    )
+    with Store.open(default_store()) as store:
+        edits, kept = store.edits_of(number), store.revisions_of(number)
+    state = f"{number}_{len(kept)}_{sum(item.undone_at is not None for item in kept)}"
+    left, right = st.columns([5, 6], gap="large")
+    with right:
+        frame.section("One correction")
+        kind = st.segmented_control(
+            "What is to be corrected", list(_KINDS), format_func=_KINDS.__getitem__, default="move", key="correct_kind"
+        )
+        wanted = _form(kind or "move", edits, opened, state)
+        made = _try(number, wanted) if wanted is not None and wanted != edits else None
+        if made is not None:
+            st.html(shown.effect(review, made.review, opened.exercise))
+        with st.container(horizontal=True):
+            if st.button("Keep this correction", type="primary", disabled=made is None, key="keep_correction"):
+                assert wanted is not None
+                _keep(number, wanted)
+        if made is None:
+            st.caption("Change something above and its effect is shown here before anything is kept.")
+        _made_before(number)
+    with left:
+        _clip(opened, None if made is None else made.review.reps)
+
+
+def _form(kind: str, edits: Edits, opened: result.Opened, state: str) -> Edits | None:
+    """The corrections as they would be; None while nothing is asked for."""
+    clip, reps = opened.review.clip, opened.review.reps
+    step = 1 / clip.frame_rate if clip.frame_rate else 0.04
+    place = forms.Place(clip.duration_s, step, result.CLIP, state)
+    try:
+        if kind == "move":
+            return forms.move(edits, reps, place)
+        if kind == "add":
+            return forms.add(edits, reps, place)
+        if kind == "delete":
+            return forms.delete(edits, reps, place)
+        if kind == "leave_out":
+            return forms.leave_out(edits, place)
+        return forms.exercise(edits, opened.review.exercise.id)
+    except FormcheckError as error:
+        st.error(frame.plain(str(error)))
+        return None
+
+
+def _try(number: int, wanted: Edits) -> Analysis | None:
+    try:
+        with st.spinner("Reading the landmarks again"):
+            return forms.tried(number, wanted)
+    except FormcheckError as error:
+        st.error(frame.plain(str(error)))
+        return None
+
+
+def _keep(number: int, wanted: Edits) -> None:
+    with frame.told(), Store.open(default_store()) as store:
+        recording = kept_landmarks(number)
+        correct(store, number, wanted, recordings_folder(), created_at=datetime.now(UTC), recording=recording)
+        _changed(number)
+
+
+def _changed(number: int) -> None:
+    """Let what was drawn of the earlier numbers be drawn anew, and show the page again."""
+    drawn = artefacts(data_home(), number)
+    for path in (drawn.pictures_file, drawn.report, drawn.overlay, drawn.covered):
+        path.unlink(missing_ok=True)
+    page_state().redraws.pop(number, None)
+    for key in (number, -number):
+        page_state().films.pop(key, None)
+    st.rerun()
+
+
+def _made_before(number: int) -> None:
+    with Store.open(default_store()) as store:
+        kept = store.revisions_of(number)
+        told = store.load_review(number).by_hand
+        original = store.load_original(number)
+    if not kept:
+        return
+    frame.section("Corrections made by hand")
+    st.html(shown.corrections(told, kept))
+    if any(item.undone_at is None for item in kept) and st.button("Undo the newest correction", key="undo_correction"):
+        with frame.told(), Store.open(default_store()) as store:
+            store.undo_revision(number, undone_at=datetime.now(UTC))
+            _changed(number)
+    with st.expander("What the machine found"):
+        st.html(f"<p>{wording.in_short(original)}</p>{shown.rep_times(original.reps)}")
+
+
+def _clip(opened: result.Opened, reps: tuple[Rep, ...] | None) -> None:
+    """The clip with its player; the reps are those of the correction in the making."""
+    playable = opened.drawn.playable(opened.clip_path)
+    if playable is None:
+        st.info("The clip is not where it was, so only the moments can be typed in.")
+        return
+    with st.container(key=result.SCOPE):
+        with st.container(key=result.CLIP):
+            st.video(str(playable), format="video/mp4", muted=True, alt="The clip of the set")
+        recording = forms.landmarks(opened.number)
+        track = landmark_track(recording) if recording is not None and playable != opened.drawn.overlay else None
+        review = opened.review if reps is None else forms.with_reps(opened.review, reps)
+        data = player_data(review, opened.first, scope=result.SCOPE, clip=result.CLIP, track=track)
+        mount_player(data, key="fc_player")
+        st.html(shown.rep_times(review.reps))
+
+
+main()

@@ -1,0 +1,145 @@
+"""Page: everything kept of a client, exported whole or deleted whole."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import streamlit as st
+
+from formcheck.handover.delete import delete_client_data, plan_deletion
+from formcheck.handover.export import export_client
+from formcheck.handover.files import export_place
+from formcheck.page import frame, pieces
+from formcheck.page.state import page_state
+from formcheck.report import wording
+from formcheck.store import Client, Store
+from formcheck.store.home import data_home, default_store
+
+
+def main() -> None:
+    """Choose a client, then take everything along or delete everything."""
+    frame.heading(
+        "Hand over",
+        "Everything formcheck keeps of a client: given to them as one file, or deleted for good. "
+        "A single report or clip is under “To take along” on its review.",
+    )
+    if page_state().told_once is not None:
+        st.success(frame.plain(page_state().told_once or ""))
+        page_state().told_once = None
+    with frame.told():
+        with Store.open(default_store()) as store:
+            clients = store.list_clients()
+        if not clients:
+            st.info("There is no client yet. Reviews without a client are deleted one by one.")
+            return
+        wanted = st.query_params.get("client", "")
+        place = next((spot for spot, item in enumerate(clients) if str(item.id) == wanted), None)
+        client = st.selectbox(
+            "Client",
+            clients,
+            index=place,
+            format_func=lambda item: item.name,
+            placeholder="Choose a client",
+            key="hand_over",
+        )
+        if client is None:
+            return
+        left, right = st.columns(2, gap="large")
+        with left:
+            _export(client)
+        with right:
+            _delete(client)
+
+
+def _export(client: Client) -> None:
+    frame.section("Give it to the client")
+    st.html(
+        pieces.plain_list(
+            [
+                "every review as a report for the browser, as JSON and as a CSV table",
+                "the body points the numbers were read from",
+                "plans, notes, own limits and corrections made by hand",
+            ]
+        )
+    )
+    target = export_place(data_home(), client.id)
+    clips = st.checkbox("With the clips", value=True, key="export_clips")
+    blur = st.checkbox("Blur the face in every picture and clip", key="export_blur")
+    if blur:
+        st.caption(
+            "The lifter’s head is made unrecognisable. Other people in the picture stay as they are: "
+            "look before you hand it on."
+        )
+    if st.button("Make the export", type="primary", key="make_export"):
+        _make_export(client, target, clips=clips, blur=blur)
+    if not target.is_file():
+        return
+    size, day = target.stat().st_size / 1e6, datetime.fromtimestamp(target.stat().st_mtime)
+    st.download_button(
+        f"Save the export (ZIP, {size:.1f} MB)",
+        target.read_bytes,
+        f"formcheck-client-{client.id}-{day.date().isoformat()}.zip",
+        "application/zip",
+        key="get_export",
+        on_click="ignore",
+    )
+    st.caption(
+        f"Made {day:%d %b %Y, %H:%M}. It stays in formcheck’s folder until the next one, or until you remove it."
+    )
+    if st.button("Remove the export from this machine", key="drop_export"):
+        target.unlink(missing_ok=True)
+        st.rerun()
+    if missing := page_state().not_exported.get(client.id):
+        st.html(f"<p>Not in it:</p>{pieces.plain_list(missing)}")
+
+
+def _make_export(client: Client, target: Path, *, clips: bool, blur: bool) -> None:
+    bar = st.progress(0.0, text="Writing the export")
+
+    def tell(done: float, total: float | None) -> None:
+        bar.progress(min(done / total, 1.0) if total else 0.0, "Writing the export")
+
+    target.parent.mkdir(exist_ok=True)
+    target.unlink(missing_ok=True)
+    now = datetime.now(UTC)
+    with Store.open(default_store()) as store:
+        done = export_client(
+            store, client.id, target, data_home(), exported_at=now, clips=clips, blur_faces=blur, on_progress=tell
+        )
+    bar.empty()
+    page_state().not_exported[client.id] = done.missing
+
+
+def _delete(client: Client) -> None:
+    frame.section("Delete it")
+    with Store.open(default_store()) as store:
+        plan = plan_deletion(store, client.id, data_home())
+    st.html(
+        pieces.plain_list(
+            [
+                f"{wording.count(plan.reviews, 'review')} with all numbers, corrections and notes",
+                f"{wording.count(plan.files, 'file')} of formcheck’s: landmarks, uploaded clips, drawn results",
+                "the client with all plans and own limits",
+            ]
+        )
+    )
+    if plan.left_alone:
+        st.html(
+            "<p>Your own clips stay where they are:</p>" + pieces.plain_list([str(path) for path in plan.left_alone])
+        )
+    typed = st.text_input(
+        f"Type the client’s name, {frame.plain(client.name)}, to delete everything for good", key=f"confirm_{client.id}"
+    )
+    same = " ".join(typed.split()) == " ".join(client.name.split())
+    if typed and not same:
+        st.caption("That is not the name yet.")
+    if st.button("Delete everything for good", disabled=not same, key="delete_client") and same:
+        with Store.open(default_store()) as store:
+            done = delete_client_data(store, client.id, data_home())
+        page_state().review_id = None
+        gone = f"{wording.count(done.reviews, 'review')} and {wording.count(done.files, 'file')}"
+        page_state().told_once = f"{done.client} is deleted: {gone}."
+        st.query_params.clear()
+        st.rerun()
+
+
+main()

@@ -1,0 +1,29 @@
+"""The landmarks of a stored review, wherever they are kept, read once."""
+
+import streamlit as st
+
+from formcheck.correcting import stored_recording
+from formcheck.errors import RecordingError
+from formcheck.model import LandmarkRecording
+from formcheck.page.shelf import artefacts
+from formcheck.store import Store
+from formcheck.store.home import data_home, default_store, recordings_folder
+
+
+def kept_landmarks(review_id: int) -> LandmarkRecording:
+    """The landmarks beside the drawn results, else those of the earlier look (StoreError, RecordingError)."""
+    path = artefacts(data_home(), review_id).recording
+    return _read(review_id, path.stat().st_mtime_ns if path.is_file() else None, str(path))
+
+
+@st.cache_resource(max_entries=8, show_spinner=False)
+def _read(review_id: int, changed: int | None, path: str) -> LandmarkRecording:
+    from formcheck.capture.recording import load_recording
+
+    if changed is not None:
+        try:
+            return load_recording(path)
+        except RecordingError:
+            pass  # what was kept at the look itself may still be whole
+    with Store.open(default_store()) as store:
+        return stored_recording(store, review_id, recordings_folder())

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from formcheck.errors import UsageError
 from formcheck.exercises.registry import cautions
 from formcheck.exercises.schema import Exercise
@@ -26,6 +28,7 @@ from formcheck.reps.by_hand import told
 from formcheck.reps.edits import Edits
 from formcheck.signals.angles import body_height, compute_signals, driver_curve
 from formcheck.signals.camera import camera_view, looks_down, plane_of, quality_of, yaw_course
+from formcheck.signals.plausible import ARM_CURVES, jump_notes, jumping_arms, spans_of, within, without_jumping_arms
 from formcheck.signals.roll import estimate_roll, levelled, roll_note
 from formcheck.signals.walking import places
 
@@ -82,12 +85,14 @@ def look_at(
         "sagittal": exercise.driver.sagittal,
         "oblique": exercise.driver.oblique,
     }[plane_of(camera)]
+    sagittal = plane_of(camera) == "sagittal"
     driver = driver_curve(guessed, driver_name, camera)
-    if reps is None:
+
+    def found_in(driver: Array) -> tuple[Rep, ...]:
         posture = [(yaw_course(recording, guessed.t, camera), TURNED_AWAY_DEG)]
         if not exercise.driver.moves_shoulders:
             posture.append((body_height(recording, guessed.t), OUT_OF_POSITION))
-        reps = find_reps(
+        return find_reps(
             guessed.t,
             driver,
             exercise.driver,
@@ -98,10 +103,26 @@ def look_at(
             looks_down=looks_down(recording, camera) if _towards_camera(exercise, driver_name, camera) else 0.0,
             edits=edits,
         )
+
+    by_arms = driver_name.startswith(ARM_CURVES) and not sagittal
+    known = reps
+    reps = found_in(driver) if known is None else known
+    jumping = {} if sagittal else jumping_arms(guessed, spans_of(reps))
+    if by_arms and len(jumping) == 1:
+        # The other arm tells the reps better than the mean of both.
+        driver = guessed.get(driver_name, "right" if "left" in jumping else "left")
+        reps = found_in(driver) if known is None else known
+        jumping = jumping_arms(guessed, spans_of(reps))
     signals = compute_signals(recording, camera, settings)
     tilted = roll_note(roll) if roll is not None else None
-    quality = replace(quality, notes=(*quality.notes, *((tilted,) if tilted else ()), *signals.notes))
-    readings = measure_set(reps, signals, driver, exercise, camera, quality)
+    notes = (*quality.notes, *((tilted,) if tilted else ()), *signals.notes, *jump_notes(jumping))
+    quality = replace(quality, notes=notes)
+    measured = without_jumping_arms(signals, spans_of(reps), jumping)
+    # With one arm jumping the driver is the other; with both, nothing read from it is sure.
+    unsure = set.union(*(set(indices) for indices in jumping.values())) if len(jumping) == 2 and by_arms else set()
+    gone = within(signals.t, [span for index, span in enumerate(spans_of(reps)) if index in unsure])
+    sure = np.where(gone > 0, np.nan, driver)
+    readings = measure_set(reps, measured, sure, exercise, camera, quality)
     return Look(camera, quality, signals, driver, driver_name, reps, readings)
 
 

@@ -22,7 +22,7 @@ from hostile_times import timed
 
 def cut(name: str, share: float, index_first: bool = False) -> Case:
     """Only the first part of a file."""
-    title = f"cut at {share:.0%}, {'index first' if index_first else name.rpartition('.')[2]}"
+    title = f"cut at {100 * share:g} %, {'index first' if index_first else name.rpartition('.')[2]}"
     return holding(title, lambda: (d := plain(name, index_first))[: max(1, round(share * len(d)))], "either", name=name)
 
 
@@ -96,8 +96,9 @@ def sparse(folder: Path, size: int, head: bytes = b"") -> Path:
 
 def spread(folder: Path, hours: float) -> Path:
     """Few pictures over many hours."""
-    times = [k * hours * 3600 / 40 for k in range(40)]
-    return Film("clip.mkv", ticks=1000).write(folder, pictures()[:40], times)
+    frames = pictures()[:40]
+    times = [k * hours * 3600 / len(frames) for k in range(len(frames))]
+    return Film("clip.mkv", ticks=1000).write(folder, frames, times)
 
 
 def lying() -> list[Case]:
@@ -113,11 +114,12 @@ def lying() -> list[Case]:
         patched("one sample of 4 GB", b"stsz", 8, huge),
         patched("a box larger than any disk", b"mdat", -4, huge),
         patched("a picture of 65535 × 65535, mp4", b"avc1", 28, b"\xff\xff\xff\xff"),
-        patched("says it lasts ten hours", b"mdhd", 16, ten_hours, "sentence", "too long"),
-        holding("a picture of 65535 × 65535, gif", lambda: gif + 3 * image + b";", "sentence", "too large"),
+        patched("says it lasts ten hours", b"mdhd", 20, ten_hours),
+        patched("says a second has 36 million ticks", b"mdhd", 16, ten_hours),
+        holding("a picture of 65535 × 65535, gif", lambda: gif + 3 * image + b";", "sentence"),
         holding("a picture of 60000 × 60000, avi", _huge_avi, "either"),
-        Case("hours long: 20 h in 40 pictures", lambda f: spread(f, 20), "sentence", "too long"),
-        Case("16 minutes at 5 a second", lambda f: Film().write(f, [pictures()[0][::8, ::8]] * 4800,
+        Case("hours long: 20 h in few pictures", lambda f: spread(f, 20), "sentence", "too long"),
+        Case("16 minutes at 5 a second", lambda f: Film().write(f, [pictures()[0][::8, ::10]] * 4800,
              [k / 5 for k in range(4800)]), "sentence", "too long"),
         Case("5 GiB of nothing", lambda f: sparse(f, 5 * 1024**3), "sentence", "too large"),
         Case("3 GiB of nothing", lambda f: sparse(f, 3 * 1024**3), "sentence"),

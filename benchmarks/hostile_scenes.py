@@ -15,7 +15,7 @@ def names() -> list[Case]:
     """Whole films under names that mean something to shells, paths, pages or players."""
     odd = [
         "a set of mine.mp4", "it's \"mine\".mp4", "..clip..mp4", "line\nbreak.mp4", "\N{FLEXED BICEPS}\N{FIRE}.mp4",
-        "-rf.mp4", "$(touch owned).mp4", "`id`;|&.mp4", "%s%n{0}.mp4", "<script>alert(1)</script>.mp4",
+        "-rf.mp4", "$(touch owned).mp4", "`id`;|&.mp4", "%s%n{0}.mp4", "<img src=x onerror=alert(1)>.mp4",
         "=HYPERLINK(1).mp4", "concat:a.mp4|b.mp4", "file:clip.mp4", "\x1b[31mred.mp4", "clip", "x" * 251 + ".mp4",
         "\N{RIGHT-TO-LEFT OVERRIDE}4pm.mp4", "e\N{COMBINING ACUTE ACCENT}.mp4", "bad\udcff\udcfe.mp4",
     ]  # fmt: skip

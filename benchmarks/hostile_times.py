@@ -7,12 +7,12 @@ from typing import Any
 
 import numpy as np
 
-from hostile_films import RATE, SECONDS, Case, Film, Want, pictures
+from hostile_films import RATE, Case, Film, Want, pictures
 
 
 def timed() -> list[Case]:
     """Rates, time stamps, edit lists, tracks."""
-    n = round(RATE * SECONDS)
+    n = len(pictures())
     plain = [k / RATE for k in range(n)]
     rng = np.random.default_rng(7)
     jitter = [t + float(d) for t, d in zip(plain, rng.uniform(-0.03, 0.03, n).cumsum() % 0.03, strict=True)]

@@ -1,7 +1,7 @@
 """Opening a clip: which container formats are read, which track is watched."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, cast
 
 from formcheck.capture.clip_file import shown, why_not_a_clip
 from formcheck.errors import ClipError
@@ -30,7 +30,10 @@ def open_clip(path: Path) -> "InputContainer":
 
 
 def video_stream(container: "InputContainer", path: Path) -> "VideoStream":
-    """The track to watch, cover pictures left aside; raises ClipError when there is only sound or nothing to see."""
+    """The track to watch: of several the one with the largest picture, cover pictures left aside.
+
+    Raises ClipError when there is only sound or nothing to see.
+    """
     from av.stream import Disposition
 
     video = [s for s in container.streams.video if not s.disposition & Disposition.attached_pic]
@@ -39,8 +42,14 @@ def video_stream(container: "InputContainer", path: Path) -> "VideoStream":
             raise ClipError(f"{shown(path)} holds only sound, no picture.")
         raise ClipError(f"{shown(path)} holds no video.")
     best = container.streams.best("video")
-    stream = next((s for s in video if s is best or (best is not None and s.index == best.index)), video[0])
-    if stream.codec_context is None:
+
+    def worth(stream: "VideoStream") -> tuple[int, bool]:
+        context: Any = stream.codec_context  # None, whatever its type says, for what cannot be decoded
+        area = 0 if context is None else context.width * context.height
+        return area, best is not None and stream.index == best.index
+
+    stream = max(video, key=worth)
+    if cast(Any, stream.codec_context) is None:
         raise ClipError(f"The clip {shown(path)} uses a video format that cannot be decoded here.")
     return stream
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, cast
 import click
 
 import formcheck
-from formcheck.cli import courses, desk, door, options, people
+from formcheck.cli import batch, courses, desk, door, options, people
 from formcheck.cli.errors import CarefulGroup
 
 if TYPE_CHECKING:
@@ -206,7 +206,7 @@ def demo(clips: Path | None, pose_model: Path | None, store: str | None) -> None
     work.demo(clips, pose_model, store)
 
 
-for _command in (people.client, people.plan, people.note, people.assign, desk.correct, desk.limits):
+for _command in (batch.batch, people.client, people.plan, people.note, people.assign, desk.correct, desk.limits):
     cli.add_command(_command)
 for _command in (courses.compare, courses.progress, courses.backup, courses.restore, door.password, door.serve):
     cli.add_command(_command)

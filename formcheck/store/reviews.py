@@ -37,6 +37,7 @@ class Reviews(OpenStore):
         session_on: date | None = None,
         set_number: int | None = None,
         variation: str | None = None,
+        once: bool = False,
     ) -> int:
         """Keep a review and return its number; when this returns, the review is on disk.
 
@@ -49,6 +50,8 @@ class Reviews(OpenStore):
         set_number : place among the session's sets of this exercise; the next one when not given, or that of an
             earlier review of the same clip.
         variation : which variation of the exercise it was, in the coach's words; else that of the exercise id.
+        once : keep nothing when this client has a review of this clip and exercise; the number is then that one's,
+            also when another program keeps one at the same moment.
 
         Raises StoreError when it cannot be written, ReviewFormatError when the review holds a NaN or a wrong type.
         """
@@ -63,6 +66,8 @@ class Reviews(OpenStore):
         }
         with self._writing() as connection:
             row["client_id"] = client_id_for(connection, client, created_at)
+            if once and (there := _the_same(connection, row)) is not None:
+                return there
             row["session_on"] = session_on or created_at.astimezone().date()
             row["set_number"] = set_number or _next_set(connection, row)
             key = connection.execute(insert(reviews).values(row)).inserted_primary_key
@@ -96,6 +101,7 @@ class Reviews(OpenStore):
         client: str | int | None = None,
         exercise_id: str | None = None,
         clip_sha256: str | None = None,
+        clip_path: str | None = None,
         review_id: int | None = None,
         session_on: date | None = None,
         limit: int | None = None,
@@ -108,7 +114,8 @@ class Reviews(OpenStore):
         """
         query = select(*_COLUMNS).select_from(_JOINED)
         query = query.order_by(reviews.c.created_at.desc(), reviews.c.id.desc()).limit(limit)
-        wanted = {"exercise_id": exercise_id, "clip_sha256": clip_sha256, "id": review_id, "session_on": session_on}
+        wanted: dict[str, object] = {"exercise_id": exercise_id, "clip_sha256": clip_sha256, "clip_path": clip_path}
+        wanted |= {"id": review_id, "session_on": session_on}
         for name, value in wanted.items():
             if value is not None:
                 query = query.where(reviews.c[name] == value)
@@ -232,6 +239,17 @@ def _next_set(connection: Connection, row: dict[str, Any], *, lock: bool = True)
     )
     known = connection.execute(again).scalar()
     return int(known or (connection.execute(select(func.max(reviews.c.set_number)).where(*same)).scalar() or 0) + 1)
+
+
+def _the_same(connection: Connection, row: dict[str, Any]) -> int | None:
+    """The newest review of this clip, exercise and client; until the transaction ends nobody else adds one."""
+    if connection.dialect.name == "postgresql":  # SQLite has one writer at a time anyway
+        lock = func.pg_advisory_xact_lock(int(row["clip_sha256"][:15], 16))
+        connection.execute(select(lock))
+    query = select(reviews.c.id).where(reviews.c.client_id.is_not_distinct_from(row["client_id"]))
+    query = query.where(reviews.c.clip_sha256 == row["clip_sha256"], reviews.c.exercise_id == row["exercise_id"])
+    found = connection.execute(query.order_by(reviews.c.id.desc()).limit(1)).scalar()
+    return None if found is None else int(found)
 
 
 def _verdicts(review: Review) -> dict[str, int]:

@@ -1,0 +1,6 @@
+"""Many clips at once: read what is wanted, do what is missing, keep it, tell what became of each clip."""
+
+from formcheck.batch.orders import Outcome, Summary
+from formcheck.batch.running import Wanted, run
+
+__all__ = ["Outcome", "Summary", "Wanted", "run"]

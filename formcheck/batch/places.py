@@ -1,0 +1,124 @@
+"""Clips and landmarks that lie elsewhere: whatever fsspec reads by URL, such as an object store.
+
+A plain path never needs fsspec. What is fetched lies in a folder of its own that is gone afterwards.
+"""
+
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from formcheck.capture.clip_file import ClipLimits, check_file, clip_sha256
+from formcheck.errors import ClipError, FormcheckError, RecordingError, UsageError
+
+_ENDING = ".npz"
+_BLOCK = 4 * 1024**2
+
+
+def is_url(place: str) -> bool:
+    """Whether a place is a URL and not a path."""
+    return "://" in place
+
+
+def need(place: str) -> None:
+    """See that a URL can be used at all on this machine (UsageError)."""
+    if is_url(place):
+        _opened(place)
+
+
+@contextmanager
+def fetched(clip: str) -> Iterator[Path]:
+    """The clip as a file of this machine, under its own name (ClipError when it cannot be fetched)."""
+    if not is_url(clip):
+        yield Path(clip)
+        return
+    files, path = _opened(clip)
+    name = path.rstrip("/").rpartition("/")[2] or "clip"
+    most = ClipLimits().max_bytes
+    with tempfile.TemporaryDirectory(prefix="formcheck-") as folder:
+        target = Path(folder) / name
+        try:
+            with files.open(path, "rb") as source, target.open("wb") as sink:
+                # One block more than the limit is enough to know that a clip is too large.
+                while sink.tell() <= most and (block := source.read(_BLOCK)):
+                    sink.write(block)
+        except Exception as error:  # every kind of store raises its own
+            raise ClipError(f"The clip {name!r} cannot be fetched: {_reason(error)}.") from error
+        yield target
+
+
+@contextmanager
+def kept_at(recordings: str, clip: Path) -> Iterator[Path]:
+    """A folder with what is kept of this clip at the place of the recordings; what is new in it is taken there.
+
+    Raises RecordingError when the place cannot be read or written.
+    """
+    if not is_url(recordings):
+        yield Path(recordings)
+        return
+    files, path = _opened(recordings)
+    check_file(clip, ClipLimits())
+    sha256 = clip_sha256(clip)
+    with tempfile.TemporaryDirectory(prefix="formcheck-") as name:
+        folder = Path(name)
+        try:
+            for there in files.glob(f"{path.rstrip('/')}/{sha256[:32]}-*{_ENDING}"):
+                (folder / there.rpartition("/")[2]).write_bytes(files.cat_file(there))
+        except Exception as error:
+            raise RecordingError(f"Landmarks cannot be read from {recordings}: {_reason(error)}.") from error
+        before = {entry.name for entry in folder.iterdir()}
+        yield folder
+        try:
+            files.makedirs(path, exist_ok=True)
+            for entry in folder.glob(f"*{_ENDING}"):
+                if entry.name not in before:
+                    files.pipe_file(f"{path.rstrip('/')}/{entry.name}", entry.read_bytes())
+        except Exception as error:
+            raise RecordingError(f"Landmarks cannot be written to {recordings}: {_reason(error)}.") from error
+
+
+def send_home(folder: Path) -> tuple[tuple[str, bytes], ...]:
+    """The recordings of a folder, to be part of an answer."""
+    return tuple((entry.name, entry.read_bytes()) for entry in sorted(folder.glob(f"*{_ENDING}")))
+
+
+def sent_along(names: tuple[str, ...], folder: Path) -> tuple[tuple[str, bytes], ...]:
+    """Recordings of these names as part of a task; what is gone is left out and will be made again."""
+    return tuple((name, (folder / name).read_bytes()) for name in names if (folder / name).is_file())
+
+
+def take_in(landmarks: tuple[tuple[str, bytes], ...], folder: Path) -> None:
+    """Write recordings that came with an answer (RecordingError)."""
+    for name, data in landmarks:
+        target = folder / Path(name).name
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            with tempfile.NamedTemporaryFile(dir=folder, prefix=".", suffix=".tmp", delete=False) as file:
+                file.write(data)
+            Path(file.name).replace(target)
+        except OSError as error:
+            raise RecordingError(f"The landmark recording {target} cannot be written: {error.strerror}.") from error
+
+
+def _opened(url: str) -> tuple[Any, str]:
+    """The file system of a URL, and the path in it (UsageError)."""
+    try:
+        from fsspec.core import url_to_fs
+    except ModuleNotFoundError:
+        raise UsageError(
+            'Clips and landmarks behind a URL need the Python package fsspec: pip install "formcheck[cluster]".'
+        ) from None
+    try:
+        files, path = url_to_fs(url)
+    except (ImportError, ValueError) as error:
+        raise UsageError(f"The URL {url!r} cannot be used: {_reason(error)}.") from error
+    return files, str(path)
+
+
+def _reason(error: BaseException) -> str:
+    if isinstance(error, FormcheckError):
+        return str(error).rstrip(".")
+    if isinstance(error, FileNotFoundError):
+        return "it does not exist"
+    return " ".join((getattr(error, "strerror", None) or str(error) or type(error).__name__).split())[:200].rstrip(".")

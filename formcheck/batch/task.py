@@ -1,0 +1,97 @@
+"""What one worker does with one clip: everything but the store. Sent to other processes and other machines."""
+
+import tempfile
+from contextlib import ExitStack
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from formcheck.batch.places import fetched, kept_at, send_home
+from formcheck.codec import encode
+from formcheck.errors import FormcheckError
+from formcheck.exercises.registry import get_exercise
+from formcheck.exercises.schema import Exercise
+from formcheck.model import SetInfo, ViewHint
+from formcheck.pipeline import EstimatorFactory, review_clip, suggest_exercise
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One clip to look at: reviewed as an exercise, or only asked for the exercise it shows."""
+
+    clip: str
+    """Path or URL."""
+    exercise: Exercise | None
+    """With the limits that hold; None: only say which it probably is."""
+    recordings: str | None
+    """Where landmarks are kept, a folder or a URL; None: here there is no such place, they are part of the answer."""
+    view: ViewHint = "auto"
+    set_info: SetInfo = field(default_factory=SetInfo)
+    pose_model: str | None = None
+    estimator_factory: EstimatorFactory | None = None
+    """Takes the place of `pose_model`."""
+    landmarks: tuple[tuple[str, bytes], ...] = ()
+    """Recordings of an earlier look, by the names of their files, where `recordings` is None."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What came of a task; one of review, exercise and problem is given."""
+
+    review: str | None = None
+    """The review as the published format has it."""
+    exercise_id: str | None = None
+    problem: str | None = None
+    """Why there is neither, in one sentence."""
+    landmarks: tuple[tuple[str, bytes], ...] = ()
+
+
+def do(task: Task) -> Answer:
+    """Do a task; whatever goes wrong with the clip is part of the answer."""
+    try:
+        return _do(task)
+    except FormcheckError as error:
+        return Answer(problem=str(error))
+    except MemoryError:
+        return Answer(problem="There was not enough memory to review this clip.")
+    except OSError as error:
+        return Answer(problem=f"A file could not be read or written: {error.strerror or error}.")
+    except Exception as error:  # a worker goes on with the next clip whatever this one did
+        kind = f"{type(error).__name__}: {' '.join(str(error).split())[-300:]}"
+        return Answer(problem=f"This should not have happened ({kind}).")
+
+
+def _do(task: Task) -> Answer:
+    with ExitStack() as stack:
+        clip = stack.enter_context(fetched(task.clip))
+        if task.recordings is None:
+            folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="formcheck-")))
+            for name, data in task.landmarks:
+                (folder / Path(name).name).write_bytes(data)
+        else:
+            folder = stack.enter_context(kept_at(task.recordings, clip))
+        answer = _looked_at(task, clip, folder)
+        return replace(answer, landmarks=send_home(folder)) if task.recordings is None else answer
+
+
+def _looked_at(task: Task, clip: Path, folder: Path) -> Answer:
+    pose_model = None if task.pose_model is None else Path(task.pose_model)
+    if task.exercise is None:
+        found = suggest_exercise(
+            clip, pose_model=pose_model, estimator_factory=task.estimator_factory, cache_dir=folder, processes=1
+        )
+        if found.exercise_id is not None:
+            return Answer(exercise_id=found.exercise_id)
+        names = " or ".join(get_exercise(name).id for name in found.alike[:3])
+        looks = f"it may be {names}" if names else "it looks like none that formcheck knows"
+        return Answer(problem=f"It is not clear which exercise this clip shows ({looks}); name it in the list.")
+    analysis, _ = review_clip(
+        clip,
+        task.exercise,
+        view=task.view,
+        set_info=task.set_info,
+        pose_model=pose_model,
+        estimator_factory=task.estimator_factory,
+        cache_dir=folder,
+        processes=1,
+    )
+    return Answer(review=encode(analysis.review))

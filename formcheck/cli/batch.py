@@ -1,0 +1,135 @@
+"""The command that reviews many clips."""
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from formcheck.cli import options
+
+if TYPE_CHECKING:
+    from formcheck.batch import Outcome, Summary
+    from formcheck.batch.local import Runner
+    from formcheck.batch.orders import State
+
+_file = click.Path(path_type=Path)
+_TOLD: "dict[State, str]" = {
+    "reviewed": "reviewed",
+    "there": "already there",
+    "again": "same clip again",
+    "failed": "failed",
+}
+
+
+@click.command()
+@click.argument("source", type=_file, metavar="FOLDER|LIST.csv")
+@click.option("--exercise", "exercise_id", default="auto", show_default=True, metavar="ID", help="Where none is named.")
+@click.option("--client", metavar="NAME", help="Whose sets they are, where the list does not say.")
+@click.option("--view", default="auto", show_default=True, help="Where the camera stood, where the list does not say.")
+@click.option("--session", type=options.Day(), metavar="DAY", help="The day, where the list does not say; else today.")
+@click.option("--processes", type=click.IntRange(1, 256), metavar="N", help="Clips at once; one a core if not given.")
+@click.option("--landmarks", metavar="URL", help="Keep landmarks there instead of in the data folder.")
+@click.option("--pose-model", type=_file, metavar="FILE", help="A pose model bundle of your own.")
+@options.json_file
+@options.store
+def batch(
+    source: Path,
+    exercise_id: str,
+    client: str | None,
+    view: str,
+    session: date | None,
+    processes: int | None,
+    landmarks: str | None,
+    pose_model: Path | None,
+    json_file: Path | None,
+    store: str | None,
+) -> None:
+    """Review every clip of a FOLDER, or of a list: a table of comma-separated values.
+
+    The list's first line names its columns: clip, and if wanted client, exercise, load, target reps, view, session,
+    set. The exercise may be auto: then a clip is reviewed only as what it clearly shows. A clip that cannot be
+    reviewed stops nothing. Run again, only what is missing is done. Exit code 0: every clip has its review; 1: some
+    have not; 2: the list or the call is wrong.
+    """
+    from formcheck.batch import Wanted, run
+    from formcheck.batch.listing import checked_defaults, read_orders
+    from formcheck.batch.places import need
+    from formcheck.cli.work import open_store
+    from formcheck.pipeline import replacing
+    from formcheck.store.home import recordings_folder
+
+    defaults = checked_defaults(exercise_id, client, view, session)
+    orders = read_orders(source, defaults)
+    recordings = landmarks or str(recordings_folder())
+    for place in {recordings, *(order.clip for order in orders)}:
+        need(place)
+    quiet = json_file == Path("-")
+    if json_file is not None and not quiet:
+        with replacing(json_file, trial=True):
+            pass
+    with open_store(store) as keeper, _telling(len(orders), quiet=quiet) as tell:
+        summary = run(Wanted(orders, recordings, pose_model), keeper, _runner(processes), on_outcome=tell)
+    if json_file is not None:
+        _write_json(summary, json_file)
+    _print_summary(summary, quiet=quiet)
+    if not summary.all_good:
+        sys.exit(1)
+
+
+def _runner(processes: int | None) -> "Runner":
+    from formcheck.batch.local import ProcessRunner, cores
+
+    return ProcessRunner(processes or cores())
+
+
+@contextmanager
+def _telling(count: int, *, quiet: bool) -> Iterator["Callable[[Outcome], None]"]:
+    """Gives what prints one line a clip as it is done; with `quiet` to standard error."""
+    told = 0
+
+    def tell(outcome: "Outcome") -> None:
+        nonlocal told
+        told += 1
+        click.echo(f"{told:>{len(str(count))}}/{count}  {_name(outcome)}: {_said(outcome)}", err=quiet)
+
+    yield tell
+
+
+def _name(outcome: "Outcome") -> str:
+    name = outcome.order.name
+    return "".join(c if c.isprintable() else "?" for c in name)
+
+
+def _said(outcome: "Outcome") -> str:
+    if outcome.state == "reviewed":
+        return f"review {outcome.review_id}, {outcome.exercise_id}. {outcome.text}"
+    if outcome.state == "again":
+        return f"the same clip as earlier in the list, review {outcome.review_id}."
+    if outcome.state == "there":
+        return f"in the store already, review {outcome.review_id}, {outcome.exercise_id}."
+    where = "" if outcome.order.line is None else f" (line {outcome.order.line})"
+    return f"failed{where}: {outcome.text}"
+
+
+def _print_summary(summary: "Summary", *, quiet: bool) -> None:
+    from formcheck.report.wording import count
+
+    counts = summary.counts
+    parts = [f"{counts[state]} {told}" for state, told in _TOLD.items() if counts[state]]
+    click.echo(f"\n{count(len(summary.outcomes), 'clip')}: {', '.join(parts)}.", err=quiet)
+    failed = [outcome for outcome in summary.outcomes if outcome.state == "failed"]
+    if failed and len(summary.outcomes) > len(failed):
+        click.echo("Not reviewed:", err=quiet)
+        for outcome in failed:
+            click.echo(f"  {_name(outcome)}: {outcome.text}", err=quiet)
+
+
+def _write_json(summary: "Summary", target: Path) -> None:
+    from formcheck.batch.told import encode_summary
+    from formcheck.cli.work import write_text
+
+    write_text(target, encode_summary(summary))

@@ -32,6 +32,7 @@ _TOLD: "dict[State, str]" = {
 @click.option("--view", default="auto", show_default=True, help="Where the camera stood, where the list does not say.")
 @click.option("--session", type=options.Day(), metavar="DAY", help="The day, where the list does not say; else today.")
 @click.option("--processes", type=click.IntRange(1, 256), metavar="N", help="Clips at once; one a core if not given.")
+@click.option("--cluster", metavar="ADDRESS", help="Let the workers of a Dask cluster do it (extra: cluster).")
 @click.option("--landmarks", metavar="URL", help="Keep landmarks there instead of in the data folder.")
 @click.option("--pose-model", type=_file, metavar="FILE", help="A pose model bundle of your own.")
 @options.json_file
@@ -43,6 +44,7 @@ def batch(
     view: str,
     session: date | None,
     processes: int | None,
+    cluster: str | None,
     landmarks: str | None,
     pose_model: Path | None,
     json_file: Path | None,
@@ -55,6 +57,8 @@ def batch(
     reviewed stops nothing. Run again, only what is missing is done. Exit code 0: every clip has its review; 1: some
     have not; 2: the list or the call is wrong.
     """
+    if cluster is not None and processes is not None:
+        raise click.UsageError("--processes is for this machine; a cluster has its own workers.")
     from formcheck.batch import Wanted, run
     from formcheck.batch.listing import checked_defaults, read_orders
     from formcheck.batch.places import need
@@ -72,7 +76,7 @@ def batch(
         with replacing(json_file, trial=True):
             pass
     with open_store(store) as keeper, _telling(len(orders), quiet=quiet) as tell:
-        summary = run(Wanted(orders, recordings, pose_model), keeper, _runner(processes), on_outcome=tell)
+        summary = run(Wanted(orders, recordings, pose_model), keeper, _runner(processes, cluster), on_outcome=tell)
     if json_file is not None:
         _write_json(summary, json_file)
     _print_summary(summary, quiet=quiet)
@@ -80,7 +84,11 @@ def batch(
         sys.exit(1)
 
 
-def _runner(processes: int | None) -> "Runner":
+def _runner(processes: int | None, cluster: str | None) -> "Runner":
+    if cluster is not None:
+        from formcheck.batch.cluster import ClusterRunner
+
+        return ClusterRunner(cluster)
     from formcheck.batch.local import ProcessRunner, cores
 
     return ProcessRunner(processes or cores())

@@ -121,33 +121,43 @@ def stroke_times_from_middle(
 
 
 @lru_cache(maxsize=256)
-def _true_ends(rest: int, reach: int, looks_down: float) -> tuple[int, int]:
-    """Angles at rest and turn that would be read as these heights; what hangs or stands does so vertically."""
-    if not HANGS_DEG <= rest <= HANGS_BELOW_DEG:
-        return rest, reach
+def _true_ends(rest: int, reach: int, looks_down: float) -> tuple[int, int, float]:
+    """Angles at rest and turn that would be read as these heights, and how far the shoulder rises on the way.
+
+    What hangs or stands does so vertically; an arm that is up is read short of it by what the shoulder rises.
+    """
     if reach > UP_ABOVE_DEG:
-        return HANGS_DEG, UP_DEG
+        missing = float(np.cos(np.radians(reach)) - _height(np.array([UP_DEG]), looks_down)[0])
+        return min(rest, HANGS_DEG), max(reach, UP_DEG), max(0.0, missing)
+    if not HANGS_DEG <= rest <= HANGS_BELOW_DEG:
+        return rest, reach, 0.0
     angles = np.arange(HANGS_DEG, UP_ABOVE_DEG + 1, dtype=float)
     height = _height(angles, looks_down)
     read = height / height[0] * np.cos(np.radians(rest))
     rising = angles > np.degrees(np.arctan(looks_down))
     wrong = np.where(rising, np.abs(read - np.cos(np.radians(reach))), np.inf)
-    return HANGS_DEG, int(angles[np.argmin(wrong)])
+    return HANGS_DEG, int(angles[np.argmin(wrong)]), 0.0
 
 
-def _height(angle_deg: Array, looks_down: float) -> Array:
-    """How far the far end of a segment is seen below its near end, in its lengths; nearer things are seen lower."""
-    return np.asarray(np.cos(np.radians(angle_deg)) + looks_down * np.sin(np.radians(angle_deg)))
+def _height(angle_deg: Array, looks_down: float, rise: float = 0.0) -> Array:
+    """How far the far end of a segment is seen below its near end, in its lengths; nearer things are seen lower.
+
+    Beyond the first 30° the shoulder rises evenly with the arm (the setting phase of the scapulohumeral rhythm: Inman,
+    Saunders & Abbott 1944, J Bone Joint Surg 26:1; from memory), by ``rise`` when the arm is up.
+    """
+    share = np.clip((angle_deg - 30.0) / (UP_DEG - 30.0), 0.0, 1.0)
+    radians = np.radians(angle_deg)
+    return np.asarray(np.cos(radians) + looks_down * np.sin(radians) + rise * share)
 
 
 @lru_cache(maxsize=256)
 def _minimum_jerk_shares(
-    rest: int, reach: int, looks_down: float, fraction: float
+    rest: int, reach: int, rise: float, looks_down: float, fraction: float
 ) -> tuple[float, float, float, float]:
     """Shares of a minimum-jerk stroke at which angle speed crosses the rule's share, and height its 20 % and 80 %."""
     share = np.linspace(0.0, 1.0, 2001)
     angle = rest + (reach - rest) * (10 * share**3 - 15 * share**4 + 6 * share**5)
-    height = -_height(angle, looks_down)
+    height = -_height(angle, looks_down, rise)
     done = (height - height[0]) / (height[-1] - height[0])
     speed = np.gradient(angle)
     fast = share[speed > fraction * speed.max()]

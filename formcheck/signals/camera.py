@@ -25,6 +25,8 @@ _CENTRES: dict[ViewName, float] = {"front": 0.0, "left": 90.0, "back": 180.0, "r
 
 FOCAL_PER_LONG_SIDE = 0.95
 """Focal length of a phone's main camera over the long side of its picture (as the body fit's prior)."""
+TILTED_DOWN = 0.07
+"""Tangent of a camera's usual tilt: at chest height and 3 to 4 m away it looks down by some 4° to have the feet in too."""
 HANGING_PERCENTILE = 95.0
 """A hand hangs at this percentile of its height in the picture, from above."""
 
@@ -60,7 +62,7 @@ def yaw_course(recording: LandmarkRecording, t: Array, view: CameraView) -> Arra
 def looks_down(recording: LandmarkRecording, view: CameraView) -> float:
     """Tangent of the angle at which the camera looks down at the nearer hand where it hangs; 0 when it is not below.
 
-    The camera is taken as level: its pitch is not known, and a few degrees of it matter little for what this serves.
+    The camera's own tilt is not known; it is taken as usual (`TILTED_DOWN`).
     """
     nearer: Side = "right" if view.name == "right" else "left"
     below = recording.pixels[:, INDEX[f"{nearer}_wrist"], 1] - recording.clip.height / 2
@@ -68,7 +70,7 @@ def looks_down(recording: LandmarkRecording, view: CameraView) -> float:
         return 0.0
     long_side = max(recording.clip.width, recording.clip.height)
     hanging = float(np.nanpercentile(below, HANGING_PERCENTILE))
-    return round(max(0.0, hanging / (FOCAL_PER_LONG_SIDE * long_side)), 3)
+    return round(max(0.0, hanging / (FOCAL_PER_LONG_SIDE * long_side) + TILTED_DOWN), 3)
 
 
 def view_from_yaw(yaw_deg: float) -> ViewName:

@@ -138,10 +138,10 @@ def _load_wanted(one: DoneSet) -> str:
 
 
 def _over(one: DoneSet) -> str:
+    if one.planned is not None and one.reps_over is None:
+        return mark("undecided", "not recorded")
     if one.reps_over is None:
         return ""
-    if one.complete_reps == 0 and one.partial_reps == 0:
-        return mark("undecided", "not recorded")
     if one.reps_over == 0:
         return mark("met", "as planned")
     return mark("not_met", f"{abs(one.reps_over)} {'more' if one.reps_over > 0 else 'fewer'}")

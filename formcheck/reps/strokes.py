@@ -133,7 +133,7 @@ def _true_ends(rest: int, reach: int, looks_down: float) -> tuple[int, int, floa
         return rest, reach, 0.0
     angles = np.arange(HANGS_DEG, UP_ABOVE_DEG + 1, dtype=float)
     height = _height(angles, looks_down)
-    read = height / height[0] * np.cos(np.radians(rest))
+    read = height / height.max() * np.cos(np.radians(rest))
     rising = angles > np.degrees(np.arctan(looks_down))
     wrong = np.where(rising, np.abs(read - np.cos(np.radians(reach))), np.inf)
     return HANGS_DEG, int(angles[np.argmin(wrong)]), 0.0
@@ -158,7 +158,8 @@ def _minimum_jerk_shares(
     share = np.linspace(0.0, 1.0, 2001)
     angle = rest + (reach - rest) * (10 * share**3 - 15 * share**4 + 6 * share**5)
     height = -_height(angle, looks_down, rise)
-    done = (height - height[0]) / (height[-1] - height[0])
+    # A hand that comes towards the camera is first seen sinking: its lowest is what is taken for its rest.
+    done = (height - height.min()) / (height[-1] - height.min())
     speed = np.gradient(angle)
     fast = share[speed > fraction * speed.max()]
     low = share[np.flatnonzero(done <= NEAR_END)[-1]]

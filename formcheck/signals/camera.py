@@ -26,7 +26,7 @@ _CENTRES: dict[ViewName, float] = {"front": 0.0, "left": 90.0, "back": 180.0, "r
 FOCAL_PER_LONG_SIDE = 0.95
 """Focal length of a phone's main camera over the long side of its picture (as the body fit's prior)."""
 TILTED_DOWN = 0.07
-"""Tangent of a camera's usual tilt: at chest height and 3 to 4 m away it looks down by some 4° to have the feet in too."""
+"""Tangent of a camera's usual tilt: at chest height and 3 to 4 m away it looks down by some 4°, to have the feet in."""
 HANGING_PERCENTILE = 95.0
 """A hand hangs at this percentile of its height in the picture, from above."""
 

@@ -196,3 +196,56 @@ def test_a_driver_cut_off_at_its_top_has_one_peak_a_rep() -> None:
     folded = np.where(course > 90.0, 180.0 - course, course)
     folded[(course > 88.0) & (course < 92.0)] = 90.0
     assert len(find_reps(t, folded, RULE, SETTINGS)) == 3
+
+
+@pytest.mark.parametrize(("peak", "slow"), [(85.0, 1.2), (85.0, 3.5), (95.0, 2.0)])
+def test_an_arm_that_comes_towards_a_camera_looking_down_is_timed_by_what_it_does(peak: float, slow: float) -> None:
+    """Perspective: at distance d a point s nearer is seen d/(d - s) times as far below the camera (closed form)."""
+    arm, distance, shoulder_below = 0.6, 3.5, 0.45
+    plan = Set((peak,) * 3, 5.0, slow, 0.4, slow, 0.6)
+    t = times(plan.length_s)
+    angle = np.radians(plan.course(t))
+    below = (shoulder_below + arm * np.cos(angle)) * distance / (distance - arm * np.sin(angle)) - shoulder_below
+    seen = np.degrees(np.arccos(np.clip(below / below.max(), -1, 1)))
+    looks_down = (shoulder_below + arm) / distance
+    true, told, plain = (
+        [rep.tempo.concentric_s for rep in reps]
+        for reps in (
+            find_reps(t, plan.course(t), RULE, SETTINGS),
+            find_reps(t, seen, RULE, SETTINGS, by_height=True, looks_down=looks_down),
+            find_reps(t, seen, RULE, SETTINGS, by_height=True),
+        )
+    )
+    assert told == pytest.approx(true, abs=0.06 * slow)
+    assert max(plain) < min(true) - 0.1 * slow
+
+
+@pytest.mark.parametrize("wide", [0.06, 0.12, 0.2])
+def test_a_landmark_that_jumps_at_the_top_makes_no_rep(wide: float) -> None:
+    plan = Set((160.0,) * 3, top_s=0.8)
+    t = times(plan.length_s, 60.0)
+    at = plan.starts[1] + plan.concentric_s + 0.4
+    dip = 75.0 * np.exp(-(((t - at) / wide) ** 2) * 4 * np.log(2))  # `wide` is its width at half its depth
+    reps = find_reps(t, plan.course(t) - dip, RULE, SETTINGS)
+    clean = find_reps(t, plan.course(t), RULE, SETTINGS)
+    assert len(reps) == 3
+    assert reps[1].tempo.top_pause_s == pytest.approx(clean[1].tempo.top_pause_s, abs=0.05)
+
+
+def test_short_reps_near_the_top_still_count() -> None:
+    """Half a second down and up again between two whole reps, not back to the bottom, is what a lifter can do."""
+    plan = Set((160.0,) * 2, top_s=1.4)
+    t = times(plan.length_s, 60.0)
+    at = plan.starts[0] + plan.concentric_s + 0.7
+    dip = 75.0 * np.exp(-(((t - at) / 0.5) ** 2) * 4 * np.log(2))
+    assert len(find_reps(t, plan.course(t) - dip, RULE, SETTINGS)) == 3
+
+
+def test_movements_made_while_walking_are_not_reps() -> None:
+    plan = Set((90.0,) * 4)
+    t = times(plan.length_s)
+    walked = np.interp(t, [plan.starts[2] + 3.6, plan.length_s], [0.0, 4.0])
+    assert len(find_reps(t, plan.course(t), RULE, SETTINGS, places=[(walked, 0.8)])) == 3
+    jump = np.where(np.abs(t - plan.starts[1] - 1.0) < 0.1, 5.0, 0.0)
+    assert len(find_reps(t, plan.course(t), RULE, SETTINGS, places=[(jump, 0.8)])) == 4
+    assert len(find_reps(t, plan.course(t), RULE, SETTINGS, places=[(np.full(len(t), np.nan), 0.8)])) == 4

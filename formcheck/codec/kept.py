@@ -80,6 +80,11 @@ def _checked(work: Callable[[], T], trouble: str) -> T:
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
         place = ".".join(str(part) for part in first["loc"])
-        raise ReviewFormatError(f"{trouble}: {place}: {first['msg'].rstrip('.')}.") from error
+        raise ReviewFormatError(f"{trouble}: {_one_line(place)}: {first['msg'].rstrip('.')}.") from error
     except (ValueError, RecursionError, UsageError) as error:
-        raise ReviewFormatError(f"{trouble}: {str(error).rstrip('.')[:200]}.") from error
+        raise ReviewFormatError(f"{trouble}: {_one_line(str(error)).rstrip('.')[:200]}.") from error
+
+
+def _one_line(text: str) -> str:
+    """Control characters written out: a damaged text must not reach a terminal as it is."""
+    return "".join(char if char.isprintable() else ascii(char)[1:-1] for char in text)

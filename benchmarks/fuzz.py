@@ -85,9 +85,8 @@ def targets() -> list[Target]:
     """Every reader, with seeds."""
     clips = [plain(f"clip.{ending}", True)[:400_000] for ending in ("mp4", "mkv", "ts", "avi")]
     texts = [path.read_bytes() for path in sorted((ROOT / "formcheck" / "exercises").glob("*.toml"))]
-    exercises = [
-        re.sub(rb'(?m)^id = ".*"', b'id = "input"', text, count=1) for text in exercises if b"[driver]" in text
-    ]
+    own_name = re.compile(rb'(?m)^id = ".*"')
+    exercises = [own_name.sub(b'id = "input"', text, count=1) for text in texts if b"[driver]" in text]
     recordings = [p.read_bytes() for p in sorted((ROOT / "benchmarks" / "recordings").rglob("*.npz"))[:3]]
     edits = [encode_edits(leave_out(Edits("squat"), 0.0, 1.0)).encode(), encode_edits(Edits()).encode()]
     lists = [b"clip,client,exercise,load,target reps,view,session,set\na.mp4,Ada,squat,20 kg,12,side,2026-03-01,1\n",

@@ -117,7 +117,7 @@ def changed(
 @cache
 def plain(name: str = "clip.mp4", index_first: bool = False) -> bytes:
     """The bytes of the plain film in the container its name stands for."""
-    options = {"movflags": "+faststart"} if index_first else {}
+    options = {"movflags": "+faststart"} if index_first and name.endswith((".mp4", ".mov")) else {}
     with TemporaryDirectory() as folder:
         made = Film(name, container_options=options, ticks=1000).write(Path(folder), pictures())
         return made.read_bytes()

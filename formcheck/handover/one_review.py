@@ -32,14 +32,16 @@ class Handout:
         """The report as one HTML file; without key frames where the clip is gone or cannot be read."""
         from formcheck.report.html import render_report
 
-        pictures = self._pictures(blur_faces)
+        pictures = self.pictures(blur_faces=blur_faces)
         return render_report(self.analysis, self.exercise, pictures, reviewed_on=self.reviewed_on)
 
     def report_pdf(self, *, blur_faces: bool = False) -> bytes:
         """The same report for paper."""
         from formcheck.report.pdf import report_pdf
 
-        return report_pdf(self.analysis, self.exercise, self._pictures(blur_faces), reviewed_on=self.reviewed_on)
+        return report_pdf(
+            self.analysis, self.exercise, self.pictures(blur_faces=blur_faces), reviewed_on=self.reviewed_on
+        )
 
     def write_film(
         self,
@@ -65,7 +67,8 @@ class Handout:
             on_progress=on_progress,
         )
 
-    def _pictures(self, blur_faces: bool) -> "list[KeyPicture]":
+    def pictures(self, *, blur_faces: bool = False) -> "list[KeyPicture]":
+        """The key frames; none where the clip is gone or cannot be read."""
         from formcheck.report.figures import key_pictures
 
         if self.clip is None:

@@ -88,8 +88,8 @@ def _numbers(before: Review, after: Review, exercise: Exercise | None) -> str:
     for rep, now, then in rows:
         cells = ""
         for place, value in enumerate(now):
-            was = "" if then is None or then[place] == value else f"<del>{escape(then[place])}</del>"
-            cells += f'<td data-label="{escape(names[place])}"><div>{escape(value)}{was}</div></td>'
+            was = "" if then is None or then[place] == value else f"<del>{_lines(then[place])}</del>"
+            cells += f'<td data-label="{escape(names[place])}"><div>{_lines(value)}{was}</div></td>'
         new = ' <span class="fc-by-hand">new</span>' if then is None else ""
         body += f'<tr><th scope="row">{rep.number}{_kind(rep)}{new}</th>{cells}</tr>'
     caption = "Reps whose numbers change; the earlier number is struck through."
@@ -98,7 +98,11 @@ def _numbers(before: Review, after: Review, exercise: Exercise | None) -> str:
 
 
 def _value(cell: summary.Cell) -> str:
-    return ", ".join(f"{side} {value}".strip() for side, value in cell.values)
+    return "\n".join(f"{side} {value}".strip() for side, value in cell.values)
+
+
+def _lines(text: str) -> str:
+    return "<br>".join(f'<span class="fc-line-whole">{escape(line)}</span>' for line in text.split("\n"))
 
 
 def _judged(before: Review, after: Review, exercise: Exercise | None) -> list[str]:

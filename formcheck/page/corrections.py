@@ -1,18 +1,21 @@
 """Page: correcting a stored review by hand, one correction at a time, each seen before it is kept."""
 
+import json
 from datetime import UTC, datetime
 
 import streamlit as st
 
 from formcheck.correcting import correct
 from formcheck.errors import FormcheckError
+from formcheck.handover.one_review import handout
 from formcheck.model import Analysis, Rep
 from formcheck.page import correction_forms as forms
 from formcheck.page import correction_pieces as shown
 from formcheck.page import frame, result
+from formcheck.page.jobs import replace_file
 from formcheck.page.kept_landmarks import kept_landmarks
 from formcheck.page.player import landmark_track, mount_player, player_data
-from formcheck.page.shelf import artefacts
+from formcheck.page.shelf import Artefacts, artefacts
 from formcheck.page.state import page_state, take_address
 from formcheck.report import wording
 from formcheck.reps.edits import Edits
@@ -112,14 +115,24 @@ def _keep(number: int, wanted: Edits) -> None:
 
 
 def _changed(number: int) -> None:
-    """Let what was drawn of the earlier numbers be drawn anew, and show the page again."""
+    """Draw anew what showed the earlier numbers, and show the page again."""
     drawn = artefacts(data_home(), number)
-    for path in (drawn.pictures_file, drawn.report, drawn.overlay, drawn.covered):
+    for path in (drawn.overlay, drawn.covered):
         path.unlink(missing_ok=True)
-    page_state().redraws.pop(number, None)
     for key in (number, -number):
         page_state().films.pop(key, None)
+    if drawn.pictures_file.is_file():
+        with st.spinner("Drawing the pictures anew"):
+            _draw_anew(number, drawn)
     st.rerun()
+
+
+def _draw_anew(number: int, drawn: Artefacts) -> None:
+    with Store.open(default_store()) as store:
+        made = handout(store, number, data_home(), recording=kept_landmarks(number))
+    tops = {item.rep: item.data_uri for item in made.pictures() if item.moment == "top"}
+    replace_file(drawn.pictures_file, json.dumps(tops))
+    replace_file(drawn.report, made.report_html())
 
 
 def _made_before(number: int) -> None:
@@ -152,7 +165,8 @@ def _clip(opened: result.Opened, reps: tuple[Rep, ...] | None) -> None:
         track = landmark_track(recording) if recording is not None and playable != opened.drawn.overlay else None
         review = opened.review if reps is None else forms.with_reps(opened.review, reps)
         data = player_data(review, opened.first, scope=result.SCOPE, clip=result.CLIP, track=track)
-        mount_player(data, key="fc_player")
+        # Anew for every state of the reps: a player given other data keeps the canvas of the one before.
+        mount_player(data, key=f"fc_player_{hash(tuple((rep.start_s, rep.top_s, rep.end_s) for rep in review.reps))}")
         st.html(shown.rep_times(review.reps))
 
 

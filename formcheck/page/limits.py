@@ -23,8 +23,8 @@ def main() -> None:
     """Show the limits of one exercise, for everybody or for one client."""
     frame.heading(
         "Own limits",
-        "What you ask of a lifter, in place of what formcheck asks. Past reviews stay as they were told; "
-        "new ones are judged by what holds here.",
+        "What you ask of a lifter, in place of what formcheck asks. "
+        "Reviews made before keep their findings; new ones are judged by these limits.",
     )
     with frame.told():
         with Store.open(default_store()) as store:
@@ -53,12 +53,12 @@ def _whose(clients: list[Client]) -> tuple[Exercise, Client | None]:
         first = next((spot for spot, item in enumerate(clients, 1) if str(item.id) == wanted), 0)
         who = st.selectbox(
             "For",
-            [None, *clients],
+            range(len(clients) + 1),
             index=first,
-            format_func=lambda item: _EVERYONE if item is None else item.name,
+            format_func=lambda spot: clients[spot - 1].name if spot else _EVERYONE,
             key="limits_for",
         )
-    return get_exercise(chosen), who
+    return get_exercise(chosen), clients[who - 1] if who else None
 
 
 def _held(shipped: Exercise, client: Client | None) -> tuple[Exercise, Limits]:

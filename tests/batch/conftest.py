@@ -1,0 +1,48 @@
+"""Three clips that differ, and a store."""
+
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from formcheck.batch import Wanted
+from formcheck.batch.orders import Order
+from formcheck.store import Store
+from tests.batch.made_up import Lifter
+from tests.cli.conftest import write_clip
+
+NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
+
+
+@pytest.fixture(scope="session")
+def clips(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
+    folder = tmp_path_factory.mktemp("clips")
+    return [write_clip(folder / f"set-{n}.mp4", shade=60 + 30 * n) for n in range(3)]
+
+
+@pytest.fixture(scope="session")
+def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Landmarks, looked for once for all tests that do not care."""
+    return tmp_path_factory.mktemp("kept")
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return tmp_path / "reviews.sqlite"
+
+
+@pytest.fixture
+def store(path: Path) -> Iterator[Store]:
+    with Store.open(path) as opened:
+        yield opened
+
+
+@pytest.fixture
+def wanted(kept: Path) -> Callable[..., Wanted]:
+    def made(*orders: Order, recordings: str | Path = kept, away: bool = False) -> Wanted:
+        # What cannot be sent to another process is used in this one, which is quicker for so little work.
+        factory = Lifter if away else (lambda: Lifter())
+        return Wanted(orders, str(recordings), estimator_factory=factory, clock=lambda: NOON)
+
+    return made

@@ -1,0 +1,48 @@
+"""What a batch's workers, in other processes, can import: a made-up lifter, and work that goes wrong on purpose."""
+
+import os
+import signal
+import time
+from pathlib import Path
+
+from formcheck.batch.task import Answer, Task
+from formcheck.batch.task import do as do_it
+from tests.cli.conftest import MadeUpEstimator
+
+
+class Lifter(MadeUpEstimator):
+    """Raises the arms four times, whatever the clip shows."""
+
+
+def die_once(task: Task) -> Answer:
+    """The process that does this first ends as if the system had killed it."""
+    if _first(task):
+        os.kill(os.getpid(), signal.SIGKILL)
+    return Answer(review=task.clip)
+
+
+def die(task: Task) -> Answer:
+    """Every process that does this for a clip of the name ends."""
+    if task.clip.endswith("deadly.mp4"):
+        os.kill(os.getpid(), signal.SIGKILL)
+    return Answer(review=task.clip)
+
+
+def hang_once(task: Task) -> Answer:
+    """The first to do it for a clip of the name never comes to an end."""
+    if task.clip.endswith("slow.mp4") and _first(task):
+        time.sleep(3600)
+    return Answer(review=task.clip)
+
+
+def work(task: Task) -> Answer:
+    """The real thing."""
+    return do_it(task)
+
+
+def _first(task: Task) -> bool:
+    try:
+        Path(f"{task.clip}.begun").touch(exist_ok=False)
+    except FileExistsError:
+        return False
+    return True

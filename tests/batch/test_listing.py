@@ -1,0 +1,123 @@
+"""What a batch is made of: folders and lists, right ones and wrong ones."""
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from formcheck.batch.listing import COLUMNS, checked_defaults, orders_in, read_orders
+from formcheck.batch.orders import Order
+from formcheck.errors import UsageError
+
+ANY = Order("")
+
+
+def of_list(text: str | bytes, folder: Path = Path("/sets")) -> list[Order]:
+    return orders_in(text if isinstance(text, bytes) else text.encode(), folder / "list.csv", ANY)
+
+
+def test_every_column_is_read() -> None:
+    (order,) = of_list(
+        "clip,client,exercise,load,target reps,view,session,set\n"
+        'a/"b".mp4,Ada Example,lateral-raise,7.5,12,front,2026-03-01,2\n'.replace('a/"b"', "a/b")
+    )
+    assert order == Order(
+        "/sets/a/b.mp4", "lateral-raise", "Ada Example", 7.5, 12, "front", date(2026, 3, 1), 2, line=2
+    )
+
+
+def test_what_a_list_leaves_open_is_taken_from_the_call() -> None:
+    defaults = checked_defaults("squat", "Ada Example", "side", date(2026, 3, 2))
+    orders = orders_in(b"clip;exercise\n\na.mp4;\nb.mp4;AUTO\n", Path("/sets/list.csv"), defaults)
+    assert [(order.exercise_id, order.client, order.view, order.line) for order in orders] == [
+        ("squat", "Ada Example", "side", 3),
+        ("auto", "Ada Example", "side", 4),
+    ]
+
+
+@pytest.mark.parametrize("separator", [",", ";", "\t"])
+def test_spreadsheets_write_lists_in_several_ways(separator: str) -> None:
+    text = separator.join(["Clip", "LOAD (kg)", "Target_Reps"]) + "\r\n" + separator.join(["a.mp4", '"7,5"', "12"])
+    (order,) = of_list(b"\xef\xbb\xbf" + text.encode())
+    assert (order.load_kg, order.target_reps) == (7.5, 12)
+
+
+def test_urls_stay_urls_and_full_paths_full_paths() -> None:
+    assert [order.clip for order in of_list("clip\ns3://sets/a.mp4\n/else/b.mp4\n")] == [
+        "s3://sets/a.mp4",
+        "/else/b.mp4",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "what"),
+    [
+        ("", 1, "is empty"),
+        ("a.mp4\n", 1, "'a.mp4'"),
+        ("client\nAda\n", 1, "must be clip"),
+        ("clip,clip\n", 1, "twice"),
+        ("clip,weight\n", 1, "'weight'"),
+        ("clip,load\na.mp4,5\nb.mp4,heavy\n", 3, "'heavy'"),
+        ("clip,load\na.mp4,-1\n", 2, "'-1'"),
+        ("clip,load\na.mp4,nan\n", 2, "'nan'"),
+        ("clip,load\na.mp4,2001\n", 2, "from 0 to 2000"),
+        ("clip,target reps\na.mp4,12.5\n", 2, "'12.5'"),
+        ("clip,target reps\na.mp4,0\n", 2, "whole number"),
+        ("clip,target reps\na.mp4,١٢\n", 2, "whole number"),
+        ("clip,session\na.mp4,1.3.2026\n", 2, "a day such as"),
+        ("clip,session\na.mp4,2026-02-30\n", 2, "a day such as"),
+        ("clip,view\na.mp4,above\n", 2, "known are auto"),
+        ("clip,exercise\na.mp4,lateral-rase\n", 2, "did you mean lateral-raise"),
+        ("clip,client\na.mp4,\x07\n", 2, "control characters"),
+        ("clip,client\na.mp4," + "x" * 300 + "\n", 2, "characters"),
+        ("clip,client\n,Ada\n", 2, "names no clip"),
+        ("clip\na.mp4,b.mp4\n", 2, "2 cells"),
+        ('clip\na.mp4\n"b.mp4\nc.mp4\n', 3, "not comma-separated"),
+        (b"clip\na.mp4\n\xff\xfe\n", 3, "UTF-8"),
+        ("clip\na\0b.mp4\n", 2, "printed"),
+    ],
+)
+def test_a_wrong_list_is_one_sentence_with_the_line(text: str | bytes, line: int, what: str) -> None:
+    with pytest.raises(UsageError) as caught:
+        of_list(text)
+    said = str(caught.value)
+    assert said.startswith(f"Line {line} of 'list.csv' ")
+    assert what in said
+    assert said.endswith(".")
+    assert "\n" not in said
+
+
+def test_a_list_without_clips_and_a_folder_without_clips(tmp_path: Path) -> None:
+    with pytest.raises(UsageError, match="no clips in the list"):
+        of_list("clip\n\n")
+    with pytest.raises(UsageError, match="no clips in the folder"):
+        read_orders(tmp_path, ANY)
+    with pytest.raises(UsageError, match="no folder or list"):
+        read_orders(tmp_path / "none.csv", ANY)
+
+
+def test_a_folder_s_clips_by_name(tmp_path: Path) -> None:
+    for name in ("b.MOV", "a.mp4", ".hidden.mp4", "notes.txt", "a.truth.json"):
+        (tmp_path / name).touch()
+    (tmp_path / "folder.mp4").mkdir()
+    assert [order.name for order in read_orders(tmp_path, ANY)] == ["a.mp4", "b.MOV"]
+
+
+CELLS = st.one_of(
+    st.text(max_size=12), st.sampled_from([*COLUMNS, "auto", "squat", '"', ",", ";", "12", "7,5", "2026-03-01", "\n"])
+)
+
+
+@given(st.one_of(st.binary(max_size=200), st.lists(st.lists(CELLS, max_size=6), max_size=6)))
+def test_whatever_is_in_a_list_gives_orders_or_one_sentence(made: bytes | list[list[str]]) -> None:
+    data = made if isinstance(made, bytes) else "\n".join(",".join(row) for row in made).encode("utf-8", "replace")
+    for text in (data, b"clip,load,session,client,exercise\n" + data):
+        try:
+            orders = of_list(text)
+        except UsageError as error:
+            assert "\n" not in str(error)
+        else:
+            assert orders
+            assert all(order.clip and order.load_kg is None or order.load_kg >= 0 for order in orders)

@@ -1,0 +1,194 @@
+"""A batch does what is missing, once, whatever happens to single clips and to itself."""
+
+import random
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from formcheck.batch import Outcome, Wanted, run
+from formcheck.batch.local import HereRunner
+from formcheck.batch.orders import AUTO, Order
+from formcheck.codec import encode
+from formcheck.store import Store
+from formcheck.training.plan import parse_plan
+from tests.batch.conftest import NOON
+
+Make = Callable[..., Wanted]
+RAISE = "lateral-raise"
+
+
+def orders(clips: list[Path], **rest: object) -> list[Order]:
+    return [replace(Order(str(clip), RAISE), **rest) for clip in clips]  # type: ignore[arg-type]
+
+
+def states(outcomes: tuple[Outcome, ...]) -> list[str]:
+    return [outcome.state for outcome in outcomes]
+
+
+def test_every_clip_gets_its_review(clips: list[Path], store: Store, wanted: Make) -> None:
+    told: list[Outcome] = []
+    summary = run(
+        wanted(*orders(clips, client="Ada Example", load_kg=6.0)), store, HereRunner(), on_outcome=told.append
+    )
+    assert summary.all_good
+    assert tuple(told) == summary.outcomes
+    # The made-up lifter does four reps.
+    assert [outcome.reps for outcome in summary.outcomes] == [4, 4, 4]
+    rows = [store.list_reviews(review_id=outcome.review_id)[0] for outcome in summary.outcomes]
+    assert [(row.clip_name, row.client, row.load_kg, row.set_number, row.session_on) for row in rows] == [
+        (f"set-{n}.mp4", "Ada Example", 6.0, n + 1, date(2026, 3, 1)) for n in range(3)
+    ]
+    assert [row.clip_path for row in rows] == [str(clip) for clip in clips]
+
+
+def test_run_again_only_what_is_missing_is_done(clips: list[Path], store: Store, wanted: Make) -> None:
+    run(wanted(*orders(clips[1:])), store, HereRunner())
+    summary = run(wanted(*orders(clips)), store, HereRunner())
+    assert states(summary.outcomes) == ["reviewed", "there", "there"]
+    assert states(run(wanted(*orders(clips)), store, HereRunner()).outcomes) == ["there"] * 3
+    assert len(store.list_reviews()) == 3
+
+
+def test_the_same_clip_of_another_client_or_exercise_is_another_review(
+    clips: list[Path], store: Store, wanted: Make
+) -> None:
+    one = Order(str(clips[0]), RAISE)
+    three = [one, replace(one, client="Ada Example"), replace(one, exercise_id="overhead-lateral-raise")]
+    assert states(run(wanted(*three), store, HereRunner()).outcomes) == ["reviewed"] * 3
+
+
+def test_a_clip_twice_in_the_list_is_reviewed_once(
+    clips: list[Path], store: Store, wanted: Make, tmp_path: Path
+) -> None:
+    copy = tmp_path / "copy.mp4"
+    copy.write_bytes(clips[0].read_bytes())
+    # The same name in decomposed and composed letters, and other capitals: one client.
+    twice = [Order(str(clips[0]), RAISE, client="Zoe\u0308 Example"), Order(str(copy), RAISE, client="zo\u00cb example")]
+    summary = run(wanted(*twice), store, HereRunner())
+    assert states(summary.outcomes) == ["reviewed", "again"]
+    assert summary.outcomes[0].review_id == summary.outcomes[1].review_id
+    assert states(run(wanted(*twice), store, HereRunner()).outcomes) == ["there", "there"]
+    assert len(store.list_reviews()) == 1
+
+
+def test_a_bad_clip_stops_nothing(clips: list[Path], store: Store, wanted: Make, tmp_path: Path) -> None:
+    (tmp_path / "text.mp4").write_text("no clip")
+    (tmp_path / "empty.mp4").touch()
+    bad = [str(tmp_path / name) for name in ("text.mp4", "none.mp4", "empty.mp4")]
+    some = [Order(bad[0], RAISE), *orders(clips[:1]), Order(bad[1], RAISE), Order(bad[2], RAISE), *orders(clips[1:2])]
+    summary = run(wanted(*some), store, HereRunner())
+    assert states(summary.outcomes) == ["failed", "reviewed", "failed", "failed", "reviewed"]
+    assert not summary.all_good
+    for outcome, what in zip((summary.outcomes[i] for i in (0, 2, 3)), ("not a video", "exist", "empty"), strict=True):
+        assert what in outcome.text
+        assert outcome.text.endswith(".")
+    assert len(store.list_reviews()) == 2
+
+
+def test_a_clip_that_has_been_mended_is_reviewed_the_next_time(
+    clips: list[Path], store: Store, wanted: Make, tmp_path: Path
+) -> None:
+    mended = tmp_path / "set.mp4"
+    mended.write_text("not yet copied whole")
+    assert states(run(wanted(*orders([mended])), store, HereRunner()).outcomes) == ["failed"]
+    mended.write_bytes(clips[0].read_bytes())
+    assert states(run(wanted(*orders([mended])), store, HereRunner()).outcomes) == ["reviewed"]
+
+
+def test_auto_reviews_only_what_is_clear(clips: list[Path], store: Store, wanted: Make) -> None:
+    # Arms that go from hanging to the horizontal, seen from the front, and a second order that says so.
+    both = [Order(str(clips[0]), AUTO), Order(str(clips[0]), RAISE), Order(str(clips[1]), AUTO)]
+    summary = run(wanted(*both), store, HereRunner())
+    assert states(summary.outcomes)[2] in ("reviewed", "failed")
+    if summary.outcomes[2].state == "reviewed":
+        assert [outcome.exercise_id for outcome in summary.outcomes] == [RAISE] * 3
+        assert states(summary.outcomes)[:2] in (["again", "reviewed"], ["reviewed", "again"])
+        assert states(run(wanted(*both), store, HereRunner()).outcomes) == ["there"] * 3
+    else:
+        assert "not clear" in summary.outcomes[2].text
+
+
+def test_load_and_target_come_from_the_client_s_plan(clips: list[Path], store: Store, wanted: Make) -> None:
+    store.add_client("Ada Example", created_at=NOON)
+    plan = parse_plan("12/10/8 @ 6/7/8 kg")
+    store.set_plan("Ada Example", RAISE, plan, since=date(2026, 2, 1), created_at=NOON)
+    some = orders(clips, client="ada example")
+    some[2] = replace(some[2], load_kg=9.0)
+    summary = run(wanted(*some), store, HereRunner())
+    rows = [store.list_reviews(review_id=outcome.review_id)[0] for outcome in summary.outcomes]
+    assert [(row.load_kg, row.target_reps) for row in rows] == [(6.0, 12), (7.0, 10), (9.0, 8)]
+
+
+def test_set_numbers_do_not_depend_on_interruptions(clips: list[Path], store: Store, wanted: Make) -> None:
+    one = run(wanted(Order(str(clips[1]), "overhead-lateral-raise")), store, HereRunner())
+    assert one.all_good
+    whole = orders(clips, client="Ada Example")
+    run(wanted(*[replace(whole[2], set_number=3)]), store, HereRunner())
+    summary = run(wanted(*whole), store, HereRunner())
+    rows = [store.list_reviews(review_id=outcome.review_id)[0] for outcome in summary.outcomes]
+    assert [row.set_number for row in rows] == [1, 2, 3]
+
+
+def test_two_batches_at_once_keep_a_clip_once(clips: list[Path], path: Path, store: Store, wanted: Make) -> None:
+    class Meanwhile(HereRunner):
+        def run(self, tasks):  # type: ignore[no-untyped-def]
+            for numbered in super().run(tasks):
+                with Store.open(path) as other:
+                    run(wanted(*orders(clips[:1])), other, HereRunner())
+                yield numbered
+
+    summary = run(wanted(*orders(clips[:1])), store, Meanwhile())
+    assert summary.all_good
+    assert len(store.list_reviews()) == 1
+
+
+KILLED = """
+import sys
+from pathlib import Path
+from formcheck.batch import Wanted, run
+from formcheck.batch.local import HereRunner, ProcessRunner
+from formcheck.batch.orders import Order
+from formcheck.store import Store
+from tests.batch.made_up import Lifter
+
+if __name__ == "__main__":
+    store, kept, *clips = sys.argv[1:]
+    orders = [Order(clip, "lateral-raise", client="Ada Example") for clip in clips]
+    with Store.open(store) as keeper:
+        print("ready", flush=True)
+        wanted = Wanted(orders, kept, estimator_factory=Lifter)
+        run(wanted, keeper, ProcessRunner(2), on_outcome=lambda one: print(one.state, one.review_id, flush=True))
+"""
+
+
+def test_a_killed_batch_goes_on_where_it_was(
+    clips: list[Path], path: Path, kept: Path, root: Path, wanted: Make, tmp_path: Path
+) -> None:
+    script = tmp_path / "killed.py"
+    script.write_text(KILLED)
+    command = [sys.executable, str(script), str(path), str(kept), *map(str, clips)]
+    moments = random.Random(20260301)
+    acknowledged: set[int] = set()
+    for _ in range(3):
+        batch = subprocess.Popen(command, stdout=subprocess.PIPE, cwd=root, env={"PYTHONPATH": str(root)}, text=True)
+        assert batch.stdout is not None
+        assert batch.stdout.readline() == "ready\n"
+        time.sleep(moments.uniform(0.0, 3.0))
+        batch.send_signal(signal.SIGKILL)
+        told = batch.communicate()[0].splitlines(keepends=True)
+        acknowledged |= {int(line.split()[1]) for line in told if line.endswith("\n")}
+        with Store.open(path) as keeper:
+            keeper.check()
+            assert acknowledged <= {row.id for row in keeper.list_reviews()}
+    with Store.open(path) as keeper:
+        assert run(wanted(*orders(clips, client="Ada Example")), keeper, HereRunner()).all_good
+        rows = keeper.list_reviews()
+        assert sorted((row.clip_name, row.set_number) for row in rows) == [(f"set-{n}.mp4", n + 1) for n in range(3)]
+        assert len({encode(keeper.load_review(row.id)) for row in rows}) == 3

@@ -1,0 +1,161 @@
+"""Wherever tasks are done, the answers are the same; workers that end, or never end, cost nothing but time."""
+
+import os
+import signal
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from formcheck.batch import Wanted, run
+from formcheck.batch.cluster import ClusterRunner
+from formcheck.batch.local import HereRunner, ProcessRunner, Runner
+from formcheck.batch.orders import Order
+from formcheck.batch.task import Answer, Task
+from formcheck.capture.kept import recording_files
+from formcheck.codec import encode
+from formcheck.errors import UsageError
+from formcheck.exercises.registry import get_exercise
+from formcheck.store import Store
+from tests.batch import made_up
+
+Make = Callable[..., Wanted]
+RAISE = "lateral-raise"
+
+
+def tasks(folder: Path, *names: str) -> list[Task]:
+    return [Task(str(folder / name), get_exercise(RAISE), str(folder)) for name in names]
+
+
+def answers(runner: Runner, wanted: list[Task]) -> list[Answer]:
+    with closing(runner.run(wanted)) as found:
+        return [answer for _, answer in sorted(found, key=lambda pair: pair[0])]
+
+
+def kept_by(runner: Runner, clips: list[Path], wanted: Make, folder: Path) -> tuple[list[str], list[bytes]]:
+    """The documents and landmarks of a batch."""
+    landmarks = folder / "landmarks"
+    orders = [Order(str(clip), RAISE, client="Ada Example") for clip in clips]
+    with Store.open(folder / "reviews.sqlite") as store:
+        summary = run(wanted(*orders, recordings=landmarks, away=True), store, runner)
+        assert summary.all_good, summary
+        documents = [encode(store.load_review(one.review_id)) for one in summary.outcomes if one.review_id]
+        files = [recording_files(row.clip_sha256, landmarks)[0] for row in store.list_reviews()]
+    return documents, [file.read_bytes() for file in sorted(files)]
+
+
+@pytest.fixture(scope="module")
+def cluster() -> Iterator[Any]:
+    distributed = pytest.importorskip("distributed")
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
+    ) as made:
+        yield made
+
+
+# ---------------------------------------------------------------- the same results
+
+
+def test_any_number_of_processes_and_a_cluster_give_the_same_bits(
+    clips: list[Path], wanted: Make, tmp_path: Path, cluster: Any
+) -> None:
+    runners: dict[str, Runner] = {"here": HereRunner(), "cluster": ClusterRunner(cluster.scheduler_address)}
+    runners |= {str(n): ProcessRunner(n) for n in (1, 2, 4)}
+    found = {}
+    for name, runner in runners.items():
+        (tmp_path / name).mkdir()
+        found[name] = kept_by(runner, clips, wanted, tmp_path / name)
+    documents, landmarks = found["here"]
+    assert len(set(documents)) == len(documents) == len(landmarks) == 3
+    for name, other in found.items():
+        assert other == (documents, landmarks), name
+
+
+# ---------------------------------------------------------------- processes
+
+
+def test_a_worker_that_ends_is_replaced_and_its_clip_done_again(tmp_path: Path) -> None:
+    wanted = tasks(tmp_path, "a.mp4", "b.mp4", "c.mp4")
+    found = answers(ProcessRunner(2, made_up.die_once), wanted)
+    assert [answer.review for answer in found] == [task.clip for task in wanted]
+
+
+def test_a_clip_that_ends_every_worker_is_given_up(tmp_path: Path) -> None:
+    found = answers(ProcessRunner(1, made_up.die), tasks(tmp_path, "a.mp4", "deadly.mp4", "c.mp4"))
+    assert [answer.review is not None for answer in found] == [True, False, True]
+    assert found[1].problem is not None
+    assert "ended unexpectedly" in found[1].problem
+
+
+def test_leaving_ends_the_workers_at_once(tmp_path: Path) -> None:
+    running = ProcessRunner(2, made_up.hang_once).run(tasks(tmp_path, "a.mp4", "slow.mp4"))
+    assert next(running)[0] == 0
+    running.close()
+    assert not [thread for thread in threading.enumerate() if thread.name == "formcheck-batch"]
+
+
+# ---------------------------------------------------------------- a cluster
+
+
+def test_a_lost_worker_costs_nothing_but_time(tmp_path: Path, cluster: Any) -> None:
+    wanted = tasks(tmp_path, *(f"{n}.mp4" for n in range(4)))
+    found = answers(ClusterRunner(cluster.scheduler_address, work=made_up.die_once), wanted)
+    assert [answer.review for answer in found] == [task.clip for task in wanted]
+
+
+def test_a_restart_of_all_workers_costs_nothing_but_time(
+    clips: list[Path], wanted: Make, tmp_path: Path, cluster: Any
+) -> None:
+    distributed = pytest.importorskip("distributed")
+    killed = []
+
+    def kill(_: object) -> None:
+        if not killed:
+            with distributed.Client(cluster.scheduler_address, set_as_default=False) as client:
+                killed.extend(client.run(os.getpid, nanny=False).values())
+            for pid in killed:
+                os.kill(pid, signal.SIGKILL)
+
+    orders = [Order(str(clip), RAISE) for clip in clips]
+    with Store.open(tmp_path / "reviews.sqlite") as store:
+        asked = wanted(*orders, recordings=tmp_path / "landmarks", away=True)
+        summary = run(asked, store, ClusterRunner(cluster.scheduler_address), on_outcome=kill)
+        assert len(store.list_reviews()) == 3
+    assert killed
+    assert summary.all_good
+
+
+def test_a_clip_that_never_ends_is_given_to_a_second_worker(tmp_path: Path, cluster: Any) -> None:
+    wanted = tasks(tmp_path, "a.mp4", "slow.mp4")
+    runner = ClusterRunner(cluster.scheduler_address, patience_s=0.5, work=made_up.hang_once)
+    assert [answer.review for answer in answers(runner, wanted)] == [task.clip for task in wanted]
+    cluster.scale(2)
+
+
+def test_a_cluster_that_is_not_there_is_one_sentence(tmp_path: Path) -> None:
+    with pytest.raises(UsageError, match="cannot be reached") as caught:
+        answers(ClusterRunner("no address at all"), tasks(tmp_path, "a.mp4"))
+    assert "\n" not in str(caught.value)
+
+
+def test_a_suggestion_s_landmarks_are_not_looked_for_again(clips: list[Path], wanted: Make, tmp_path: Path) -> None:
+    class Away(HereRunner):
+        shares_files = False
+        sent: list[int] = []  # noqa: RUF012
+
+        def run(self, tasks):  # type: ignore[no-untyped-def]
+            for number, task in enumerate(tasks):
+                self.sent.append(len(task.landmarks))
+                from formcheck.batch.task import do
+
+                yield number, do(replace(task))
+
+    with Store.open(tmp_path / "reviews.sqlite") as store:
+        summary = run(wanted(Order(str(clips[0]), "auto"), recordings=tmp_path / "home"), store, Away())
+    assert summary.all_good, summary
+    assert Away.sent == [0, 1]
+    assert len(list((tmp_path / "home").glob("*.npz"))) == 1

@@ -19,12 +19,16 @@ from dataclasses import asdict
 from typing import IO
 
 from formcheck.capture.packets import plan_of
-from formcheck.capture.tracking import Method, track_chunk
+from formcheck.capture.pose import SeesPeople
+from formcheck.capture.survey import survey
+from formcheck.capture.tracking import Method, track_by
 from formcheck.capture.video import ClipReader, SeekError
 from formcheck.capture.wire import Answer, ChunkOrder, Order, PlanOrder, send_answer
 from formcheck.errors import ClipError, FormcheckError, PoseModelError
 
 SIGN_EVERY_S = 0.1
+UNKNOWN = (pickle.UnpicklingError, ImportError, AttributeError, TypeError)
+"""What it means that a method cannot be made here."""
 ADDRESS_SPACE_FACTOR = 3
 """The pose model and every thread reserve far more addresses than they fill with data."""
 
@@ -108,29 +112,37 @@ def _done(order: Order, answers: IO[bytes]) -> Answer:
             send_answer(answers, Answer("at", {"t": t}))
 
     if isinstance(order, PlanOrder):
-        with ClipReader(order.path, limits=order.limits) as reader:
-            plan = plan_of(reader, chunk_s=order.chunk_s, whole_s=order.whole_s, sign_of_life=sign)
-            return Answer("plan", {"head": asdict(reader.head), "plan": asdict(plan)})
+        return _plan(order, sign)
     return _track(order, sign)
+
+
+def _plan(order: PlanOrder, sign: Callable[..., None]) -> Answer:
+    with ClipReader(order.path, limits=order.limits) as reader:
+        plan = plan_of(reader, chunk_s=order.chunk_s, whole_s=order.whole_s, sign_of_life=sign)
+        head = reader.head
+    try:
+        method: Method = pickle.loads(order.method)
+        estimator = method.estimator()
+    except UNKNOWN:
+        return Answer("unknown method")
+    sign()
+    following = None
+    if isinstance(estimator, SeesPeople):
+        with estimator:
+            following = survey(order.path, estimator, plan.glances, limits=order.limits)
+    said = None if following is None else asdict(following)
+    return Answer("plan", {"head": asdict(head), "plan": asdict(plan), "following": said})
 
 
 def _track(order: ChunkOrder, sign: Callable[[float], None]) -> Answer:
     try:
         method: Method = pickle.loads(order.method)
         estimator = method.estimator()
-        observer = None if method.observer is None else method.observer()
-    except (pickle.UnpicklingError, ImportError, AttributeError, TypeError):
+    except UNKNOWN:
         return Answer("unknown method")
     try:
         with ClipReader(order.path, limits=order.limits, threads=order.threads) as reader, estimator:
-            track = track_chunk(
-                reader,
-                estimator,
-                order.chunk,
-                thinning=order.thinning,
-                observer=observer,
-                on_picture=sign,
-            )
+            track = track_by(method, reader, estimator, order.chunk, order.thinning, order.following, sign)
     except SeekError:
         return Answer("no seeking")
     arrays = {name: getattr(track, name) for name in ("times", "t", "rows", "notes")}

@@ -5,15 +5,12 @@ jumps to another place or size, that is thrown away and the lifter is looked for
 """
 
 from dataclasses import dataclass, field
-from types import TracebackType
-from typing import Self
 
 import numpy as np
 
 from formcheck.capture.people import Anchor, Following, Person, person_of
 from formcheck.capture.pose import Pose, PoseEstimator
 from formcheck.capture.upright import Rgb
-from formcheck.model import PoseModelInfo
 
 JUMP_SIZES = 0.45
 """Sizes of the body that its middle may move from one picture to the next, ..."""
@@ -32,56 +29,47 @@ PAINT = 127
 
 @dataclass(slots=True)
 class FollowingEstimator:
-    """A pose model (`PoseEstimator`) that follows one person.
+    """Finds one person's pose in picture after picture.
 
     Parameters
     ----------
     inner : the pose model.
     following : whom to follow.
-    scale : full-size pixels for each pixel of the pictures it will be given.
+    width : pixels of the upright full-size picture, of which it may be given smaller copies.
+
+    Enter and leave the pose model itself.
     """
 
     inner: PoseEstimator
     following: Following
-    scale: float = 1.0
+    width: int
     _last: tuple[float, Person] | None = field(default=None, init=False)
-    _seeking: bool = field(default=True, init=False)
+    _seeking: bool = field(init=False)
 
-    @property
-    def info(self) -> PoseModelInfo:
-        """Name and checksum of the pose model."""
-        return self.inner.info
-
-    def __enter__(self) -> Self:
-        self.inner.__enter__()
-        self._last, self._seeking = None, self.following.several
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.inner.__exit__(kind, error, trace)
+    def __post_init__(self) -> None:
+        self._seeking = self.following.several
 
     def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
         """The lifter's pose in one picture, or None when the lifter is not found."""
+        scale = self.width / rgb.shape[1]
         if not self._seeking:
-            return self._followed(self.inner.detect(rgb, t_s), t_s)
+            return self._followed(self.inner.detect(rgb, t_s), t_s, scale)
         place = self._place(t_s)
-        pose = self.inner.detect(rgb if place is None else only(rgb, place, self.scale), t_s)
+        pose = self.inner.detect(rgb if place is None else only(rgb, place, scale), t_s)
         if pose is None:
             return None
-        person = person_of(pose, scale=self.scale)
+        person = person_of(pose, scale=scale)
         if place is not None and not _at(person, place):
             return None
         self._last, self._seeking = (t_s, person), False
         return pose
 
-    def _followed(self, pose: Pose | None, t_s: float) -> Pose | None:
+    def _followed(self, pose: Pose | None, t_s: float, scale: float) -> Pose | None:
         if pose is None:
             # whoever is found next may be somebody else
             self._seeking = self.following.several
             return None
-        person = person_of(pose, scale=self.scale)
+        person = person_of(pose, scale=scale)
         if self._last is not None and _jumped(self._last, person, t_s):
             self._seeking = True
             return None

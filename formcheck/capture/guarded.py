@@ -18,8 +18,9 @@ from pathlib import Path
 from formcheck.capture.clip_facts import ClipHead
 from formcheck.capture.clip_file import ClipLimits, shown
 from formcheck.capture.crew import Child, Crew
+from formcheck.capture.people import Anchor, Following
 from formcheck.capture.plan import CHUNK_S, WHOLE_S, Chunk, Plan, Thinning
-from formcheck.capture.tracking import COLUMNS, Method, Progress, Track, joined, recording_of, rising
+from formcheck.capture.tracking import COLUMNS, Method, Progress, Track, recording_of, rising
 from formcheck.capture.wire import Answer, ChunkOrder, PlanOrder
 from formcheck.errors import ClipError, FormcheckError, PoseModelError
 from formcheck.model import LANDMARK_COUNT, LandmarkRecording, PoseModelInfo
@@ -89,13 +90,17 @@ def track_guarded(
         raise MethodError(str(error)) from None
     work = _Work(path, packed, limits or ClipLimits(), guard or Guard(), processes or default_processes())
     try:
-        head, model, track = work.done(chunk_s, whole_s, on_progress)
+        head, model, tracks, following = work.done(chunk_s, whole_s, on_progress)
     except _SeekingError:
-        head, model, track = work.done(chunk_s, inf, on_progress)
-    recording = recording_of(path, head, model, track, clip_sha256)
+        head, model, tracks, following = work.done(chunk_s, inf, on_progress)
+    recording = recording_of(path, head, model, tracks, following, clip_sha256)
     if on_progress is not None:
         on_progress(recording.clip.duration_s, recording.clip.duration_s)
     return recording
+
+
+Work = tuple[ClipHead, PoseModelInfo, list[Track], Following | None]
+"""What is known of the clip, which model looked, the chunks' tracks in their order, and what the survey found."""
 
 
 class _SeekingError(Exception):
@@ -110,22 +115,18 @@ class _Work:
     guard: Guard
     processes: int
 
-    def done(
-        self, chunk_s: float, whole_s: float, on_progress: Progress | None
-    ) -> tuple[ClipHead, PoseModelInfo, Track]:
+    def done(self, chunk_s: float, whole_s: float, on_progress: Progress | None) -> Work:
         """Plan and track the clip."""
         with Crew(self.guard.memory_bytes, ceil(self.guard.most_s)) as crew:
             return self._done(crew, chunk_s, whole_s, on_progress)
 
-    def _done(
-        self, crew: Crew, chunk_s: float, whole_s: float, on_progress: Progress | None
-    ) -> tuple[ClipHead, PoseModelInfo, Track]:
+    def _done(self, crew: Crew, chunk_s: float, whole_s: float, on_progress: Progress | None) -> Work:
         begun = time.monotonic()
         planner = self._hire(crew)
-        planner.order(PlanOrder(self.path, self.limits, chunk_s, whole_s))
+        planner.order(PlanOrder(self.path, self.limits, chunk_s, whole_s, self.method))
         answers = self._answers(crew, begun + self.guard.allowed_s(0.0))
         answer = next(answer for _, answer in answers if answer.kind != "at")
-        head, plan = self._plan_in(answer)
+        head, plan, following = self._plan_in(answer)
         length_s = max(head.duration_hint_s or 0.0, plan.end_s) or self.limits.max_duration_s
         tell = rising(on_progress, head.duration_hint_s)
 
@@ -140,7 +141,7 @@ class _Work:
         def next_chunk(child: Child) -> None:
             if waiting:
                 at_work[child], chunk = waiting.popleft()
-                child.order(ChunkOrder(self.path, self.limits, self.method, chunk, plan.thinning, threads))
+                child.order(ChunkOrder(self.path, self.limits, self.method, chunk, plan.thinning, threads, following))
 
         for child in team:
             next_chunk(child)
@@ -157,7 +158,7 @@ class _Work:
                 break
             next_chunk(child)
         assert model is not None
-        return head, model, joined([tracks[number] for number in range(len(plan.chunks))])
+        return head, model, [tracks[number] for number in range(len(plan.chunks))], following
 
     def _answers(self, crew: Crew, until: float) -> Iterator[tuple[Child, Answer]]:
         """What the children say; raises what a refusal, an end or a silence mean."""
@@ -207,12 +208,17 @@ class _Work:
             reason = error.strerror or str(error)
             raise ClipError(f"The process that looks at {shown(self.path)} could not be started: {reason}.") from None
 
-    def _plan_in(self, answer: Answer) -> tuple[ClipHead, Plan]:
+    def _plan_in(self, answer: Answer) -> tuple[ClipHead, Plan, Following | None]:
         try:
             plan = answer.said["plan"]
             chunks = tuple(Chunk(**chunk) for chunk in plan["chunks"])
             thinning = None if plan["thinning"] is None else Thinning(**plan["thinning"])
-            return ClipHead(**answer.said["head"]), Plan(chunks, thinning, float(plan["end_s"]))
+            said = answer.said["following"]
+            following = None
+            if said is not None:
+                anchors = tuple(Anchor(**{**item, "box": tuple(item["box"])}) for item in said["anchors"])
+                following = Following(anchors, bool(said["several"]), bool(said["doubtful"]), bool(said["sways"]))
+            return ClipHead(**answer.said["head"]), Plan(chunks, thinning, float(plan["end_s"])), following
         except (KeyError, TypeError, ValueError):
             raise self._broken() from None
 

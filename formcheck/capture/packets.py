@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from formcheck.capture.container import open_clip, video_stream
-from formcheck.capture.plan import CHUNK_S, WHOLE_S, KeyPicture, Plan, lay_out, picture_step, thinning_of
+from formcheck.capture.plan import CHUNK_S, WHOLE_S, KeyPicture, Plan, glances_at, lay_out, picture_step, thinning_of
 from formcheck.capture.video import ClipReader
 
 SEEKABLE = ("mov", "matroska")
@@ -51,7 +51,8 @@ def plan_of(
     t = np.sort(index.t[index.t >= 0])
     end_s = float(t[-1]) if len(t) else 0.0
     thinning = thinning_of(picture_step(t)) if len(t) > 1 else None
-    return Plan(lay_out(index.keys, end_s, chunk_s=chunk_s, whole_s=whole_s), thinning, end_s)
+    chunks = lay_out(index.keys, end_s, chunk_s=chunk_s, whole_s=whole_s)
+    return Plan(chunks, thinning, end_s, glances_at(index.keys, end_s))
 
 
 def packet_index(path: Path, start_s: float, *, sign_of_life: Callable[[], None] | None = None) -> PacketIndex:

@@ -6,7 +6,7 @@ and moves the arms. Who stands or walks behind, or a smaller image in a mirror, 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -14,6 +14,9 @@ from formcheck.capture.pose import Pose
 from formcheck.capture.upright import Rgb
 from formcheck.model import Array
 from formcheck.signals.skeleton import BODY, INDEX, TORSO
+
+Box = tuple[float, float, float, float]
+"""Left, top, right and bottom."""
 
 SAME_PERSON = 2.2
 """Unlikeness up to which two sights may be one person; see `_unlikeness`."""
@@ -47,6 +50,16 @@ class Person:
     hands: Array
     colour: Array
 
+    def scaled(self, scale: float) -> "Person":
+        """The same person in a picture of another size."""
+        return replace(self, centre=self.centre * scale, size=self.size * scale, box=self.box * scale)
+
+    def around(self, room: float) -> Box:
+        """The body's box with some room around it, in sizes."""
+        left, top, right, bottom = (float(value) for value in self.box)
+        more = room * self.size
+        return left - more, top - more, right + more, bottom + more
+
 
 @dataclass(frozen=True, slots=True)
 class Sight:
@@ -64,7 +77,7 @@ class Anchor:
     x: float
     y: float
     size: float
-    box: tuple[float, float, float, float]
+    box: Box
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +90,8 @@ class Following:
     """Whether other people are in view."""
     doubtful: bool = False
     """Whether somebody else scores nearly as high."""
+    sways: bool = False
+    """Whether the camera moves."""
 
     def near(self, t: float) -> Anchor | None:
         """The anchor nearest in time, None when there is none."""

@@ -6,7 +6,7 @@ the pose model needs some pictures to settle on a person.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, floor, inf
 
 import numpy as np
@@ -32,6 +32,13 @@ Measured on a rendered set at 60 a second whose joint angles are known: from 30 
 1.96° and 2.59° (root mean square, left and right), from 60 by 1.96° and 2.60°; peaks move by 0.11° at most, the lengths
 of the phases by 0.03 s at most."""
 LAG = 30
+
+GLANCES = (0.0, 0.35, 0.65, 0.95)
+"""Shares of the clip at which it is glanced at."""
+GLANCE_S = 0.6
+"""Seconds from the first to the last picture of a glance, ..."""
+LONG_GLANCE_S = 4.0
+"""... and where a clip allows only one or two: decoding can begin at few places."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +93,8 @@ class Plan:
     """None: every picture is looked at."""
     end_s: float = 0.0
     """Time of the last picture as far as it is known, 0 when it is not."""
+    glances: tuple[Chunk, ...] = (Chunk(None, 0.0, LONG_GLANCE_S),)
+    """Short stretches spread over the clip in which all people are looked for beforehand."""
 
     @property
     def whole(self) -> "Plan":
@@ -121,6 +130,24 @@ def lay_out(
     borders = [0.0, *(key.t + WARM_UP_S for key in begins), inf]
     stamps = [None, *(key.stamp for key in begins)]
     return tuple(Chunk(stamp, start, end) for stamp, start, end in zip(stamps, borders[:-1], borders[1:], strict=True))
+
+
+def glances_at(keys: Sequence[KeyPicture], end_s: float) -> tuple[Chunk, ...]:
+    """Where a clip is glanced at: from its beginning, and from the key pictures nearest to `GLANCES`.
+
+    Parameters
+    ----------
+    keys, end_s : as for `lay_out`; without keys only the beginning can be had cheaply.
+    """
+    glances = [Chunk(None, 0.0, GLANCE_S)]
+    for share in GLANCES[1:]:
+        if keys:
+            key = min(keys, key=lambda item: abs(item.t - share * end_s))
+            if key.t > glances[-1].from_s + GLANCE_S:
+                glances.append(Chunk(key.stamp, key.t, key.t + GLANCE_S))
+    if len(glances) < 3:
+        return tuple(replace(glance, until_s=glance.from_s + LONG_GLANCE_S) for glance in glances)
+    return tuple(glances)
 
 
 def thinning_of(picture_s: float) -> Thinning | None:

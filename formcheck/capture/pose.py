@@ -22,7 +22,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Protocol, Self
+from typing import Any, Protocol, Self, runtime_checkable
 
 import numpy as np
 
@@ -32,6 +32,8 @@ from formcheck.errors import PoseModelError
 from formcheck.model import LANDMARK_COUNT, Array, PoseModelInfo
 from formcheck.pose_model import BUNDLE_NAME, expected_sha256, file_sha256, packaged_bundle
 
+MOST_PEOPLE = 4
+"""People looked for in one picture; each costs a run of the landmark model."""
 TIME_STRETCH = 100_000
 """Milliseconds the model is told for each true one; a second becomes a day, and its smoothing filter passes all."""
 
@@ -52,7 +54,14 @@ class Pose:
     visibility: Array
 
 
-class PoseEstimator(Protocol):
+class FindsPose(Protocol):
+    """Finds one person's pose in picture after picture."""
+
+    def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
+        """The pose in one picture, or None; times in seconds must increase from call to call."""
+
+
+class PoseEstimator(FindsPose, Protocol):
     """What `formcheck.capture.tracking.track_clip` needs of a pose model; a context manager that follows one clip."""
 
     @property
@@ -67,8 +76,13 @@ class PoseEstimator(Protocol):
     ) -> None:
         """Let go of the model."""
 
-    def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
-        """The pose in one picture, or None; times in seconds must increase from call to call."""
+
+@runtime_checkable
+class SeesPeople(Protocol):
+    """A pose model that can also find all people in one picture."""
+
+    def people(self, rgb: Rgb) -> tuple[Pose, ...]:
+        """The poses of all people found in a picture, whatever was seen before."""
 
 
 class MediaPipeEstimator:
@@ -87,6 +101,7 @@ class MediaPipeEstimator:
         self._log = os.devnull if native_log is None else native_log
         self._stack = ExitStack()
         self._landmarker: Any = None
+        self._finder: Any = None
         self._media: Any = None
         self._last_stamp = -1
 
@@ -120,6 +135,9 @@ class MediaPipeEstimator:
         # a landmarker that is still alive when the interpreter ends prints an exception
         self._landmarker.close()
         self._landmarker = None
+        if self._finder is not None:
+            self._finder.close()
+            self._finder = None
 
     def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
         """The pose in one picture, or None when nobody is found.
@@ -137,21 +155,42 @@ class MediaPipeEstimator:
         # the native side ignores strides: a padded view would be read as noise
         image = self._media.Image(self._media.ImageFormat.SRGB, np.ascontiguousarray(rgb))
         result = self._landmarker.detect_for_video(image, stamp)
-        if not result.pose_landmarks:
-            return None
-        flat = result.pose_landmarks[0]
-        world = result.pose_world_landmarks[0]
+        return next(iter(_poses(result, width, height)), None)
+
+    def people(self, rgb: Rgb) -> tuple[Pose, ...]:
+        """The poses of all people found in one picture, `MOST_PEOPLE` at most, whatever was seen before.
+
+        Parameters
+        ----------
+        rgb : (h, w, 3) upright picture.
+        """
+        if self._landmarker is None:
+            raise ValueError("the estimator is used inside its with block only")
+        if self._finder is None:
+            path = packaged_bundle()[0] if self._path is None else self._path
+            _, self._finder = _load(path, people=MOST_PEOPLE)
+        height, width = rgb.shape[:2]
+        image = self._media.Image(self._media.ImageFormat.SRGB, np.ascontiguousarray(rgb))
+        return _poses(self._finder.detect(image), width, height)
+
+
+def _poses(result: Any, width: int, height: int) -> tuple[Pose, ...]:
+    poses = []
+    for flat, world in zip(result.pose_landmarks, result.pose_world_landmarks, strict=True):
         if len(flat) != LANDMARK_COUNT:
             raise PoseModelError(f"The pose model gives {len(flat)} landmarks, and formcheck reads {LANDMARK_COUNT}.")
-        return Pose(
-            np.array([(point.x * width, point.y * height) for point in flat], dtype=np.float64),
-            np.array([(point.x, point.y, point.z) for point in world], dtype=np.float64),
-            np.array([point.visibility for point in flat], dtype=np.float64),
+        poses.append(
+            Pose(
+                np.array([(point.x * width, point.y * height) for point in flat], dtype=np.float64),
+                np.array([(point.x, point.y, point.z) for point in world], dtype=np.float64),
+                np.array([point.visibility for point in flat], dtype=np.float64),
+            )
         )
+    return tuple(poses)
 
 
-def _load(path: Path) -> tuple[Any, Any]:
-    """The mediapipe package and a landmarker made from the bundle."""
+def _load(path: Path, *, people: int = 1) -> tuple[Any, Any]:
+    """The mediapipe package and a landmarker: one that follows one person, or one that finds several in a picture."""
     try:
         import mediapipe
         from mediapipe.tasks.python import BaseOptions, vision
@@ -162,8 +201,8 @@ def _load(path: Path) -> tuple[Any, Any]:
         ) from None
     options = vision.PoseLandmarkerOptions(
         base_options=BaseOptions(model_asset_path=str(path)),
-        running_mode=vision.RunningMode.VIDEO,
-        num_poses=1,
+        running_mode=vision.RunningMode.VIDEO if people == 1 else vision.RunningMode.IMAGE,
+        num_poses=people,
     )
     try:
         return mediapipe, vision.PoseLandmarker.create_from_options(options)

@@ -1,8 +1,9 @@
 """Landmark recordings on disk: one compressed ``.npz`` file each, loaded as exactly what was saved.
 
 The file holds the arrays ``t`` (float64 seconds), ``pixels``, ``world`` and ``visibility`` (integers: value times
-steps, stored as differences from frame to frame, which compress well), ``found`` (frames with a person) and ``meta``
-(JSON text: format, version, clip, pose model). No pickled objects are written or read.
+steps, stored as differences from frame to frame, which compress well), ``found`` (frames with a person), ``sway``
+where the camera moved, and ``meta`` (JSON text: format, version, clip, pose model, scene). No pickled objects are
+written or read.
 """
 
 import json
@@ -32,7 +33,7 @@ from formcheck.capture.tracking import (
     track_in_chunks,
 )
 from formcheck.errors import ClipError, RecordingError
-from formcheck.model import LANDMARK_COUNT, ClipInfo, LandmarkRecording, PoseModelInfo
+from formcheck.model import LANDMARK_COUNT, ClipInfo, LandmarkRecording, PoseModelInfo, Scene
 
 FORMAT = "formcheck-landmarks"
 FORMAT_VERSION = 1
@@ -57,6 +58,7 @@ def save_recording(recording: LandmarkRecording, path: str | Path) -> None:
         "tracker": TRACKER_VERSION,
         "clip": asdict(recording.clip),
         "pose_model": asdict(recording.pose_model),
+        "scene": asdict(recording.scene),
     }
     arrays: dict[str, NDArray[Any]] = {
         "meta": np.frombuffer(json.dumps(meta).encode(), dtype=np.uint8),
@@ -66,6 +68,8 @@ def save_recording(recording: LandmarkRecording, path: str | Path) -> None:
         "world": _packed(recording.world[found], WORLD_STEPS),
         "visibility": _packed(recording.visibility[found], VISIBILITY_STEPS),
     }
+    if recording.sway is not None:
+        arrays["sway"] = recording.sway
     temporary = None
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -103,6 +107,8 @@ def load_recording(path: str | Path) -> LandmarkRecording:
                 pixels=_unpacked(arrays["pixels"], found, PIXEL_STEPS, np.nan),
                 world=_unpacked(arrays["world"], found, WORLD_STEPS, np.nan),
                 visibility=_unpacked(arrays["visibility"], found, VISIBILITY_STEPS, 0.0),
+                scene=_scene_in(meta.get("scene")),
+                sway=arrays.get("sway", None),
             )
     except FileNotFoundError:
         raise RecordingError(f"The landmark recording {shown(path)} does not exist.") from None
@@ -118,6 +124,11 @@ def load_recording(path: str | Path) -> LandmarkRecording:
         zlib.error,
     ):
         raise RecordingError(f"The landmark recording {shown(path)} is damaged.") from None
+
+
+def _scene_in(said: dict[str, Any] | None) -> Scene:
+    """What a recording says of the scene; older ones say nothing."""
+    return Scene() if said is None else Scene(**{**said, "cuts": tuple(float(t) for t in said["cuts"])})
 
 
 def cached_recording(

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Protocol
 
@@ -12,14 +12,18 @@ from numpy.typing import NDArray
 from formcheck.capture.ahead import read_ahead
 from formcheck.capture.clip_facts import ClipHead, clip_info
 from formcheck.capture.clip_file import ClipLimits, clip_sha256
+from formcheck.capture.following import FollowingEstimator
 from formcheck.capture.packets import plan_of
+from formcheck.capture.people import Following
 from formcheck.capture.plan import WHOLE, Chunk, Plan, Thinning
-from formcheck.capture.pose import Pose, PoseEstimator
-from formcheck.capture.upright import Rgb, fitted
+from formcheck.capture.pose import FindsPose, Pose, PoseEstimator
+from formcheck.capture.survey import survey
+from formcheck.capture.upright import Rgb
 from formcheck.capture.video import ClipReader, SeekError
-from formcheck.model import LANDMARK_COUNT, Array, LandmarkRecording, PoseModelInfo
+from formcheck.capture.watch import Watch, cuts_in, small_copy, sway_of
+from formcheck.model import LANDMARK_COUNT, Array, LandmarkRecording, PoseModelInfo, Scene
 
-TRACKER_VERSION = 2
+TRACKER_VERSION = 3
 """Raised whenever the same clip and model would give other landmarks, so that cached recordings are made anew."""
 
 PIXEL_STEPS = 32
@@ -29,8 +33,6 @@ WORLD_STEPS = 1024
 VISIBILITY_STEPS = 256
 COLUMNS = 6
 """Numbers a landmark: two of position, three of world position, visibility."""
-SMALL_SIDE = 160
-"""Longer side, in pixels, of the small copy of a picture that an observer sees."""
 
 Progress = Callable[[float, float | None], None]
 """Called with the seconds of the clip done and the seconds in all, or None when the clip does not say."""
@@ -47,8 +49,8 @@ class Observer(Protocol):
         Parameters
         ----------
         t_s : seconds from the first shown picture, increasing; a chunk's warm-up is seen too, its notes are dropped.
-        small : (h, w, 3) the picture, longer side `SMALL_SIDE` at most.
-        pose : what the pose model found, pixels of the picture it was given.
+        small : (h, w, 3) the picture, longer side `formcheck.capture.watch.SMALL_SIDE` at most.
+        pose : what the pose model found, pixels of the small picture.
         """
 
 
@@ -59,7 +61,7 @@ class Method:
     estimator: EstimatorFactory
     """Makes the pose model, anew for every chunk."""
     observer: Callable[[], Observer] | None = None
-    """Makes what watches a chunk beside the pose model."""
+    """Makes what watches a chunk beside the pose model; None: `formcheck.capture.watch.Watch` after a survey."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -105,7 +107,7 @@ def track_clip(
     """
     with ClipReader(path, limits=limits) as reader:
         track = track_chunk(reader, estimator, on_picture=rising(on_progress, reader.duration_hint_s))
-        recording = recording_of(reader.path, reader.head, estimator.info, track, clip_sha256)
+        recording = recording_of(reader.path, reader.head, estimator.info, [track], None, clip_sha256)
     if on_progress is not None:
         on_progress(recording.clip.duration_s, recording.clip.duration_s)
     return recording
@@ -113,7 +115,7 @@ def track_clip(
 
 def track_chunk(
     reader: ClipReader,
-    estimator: PoseEstimator,
+    estimator: FindsPose,
     chunk: Chunk = WHOLE,
     *,
     thinning: Thinning | None = None,
@@ -145,7 +147,7 @@ def track_chunk(
             if rgb is None:
                 continue
             pose = estimator.detect(rgb, at)
-            noted = () if observer is None else observer.see(at, small_copy(rgb), pose)
+            noted = () if observer is None else _noted(observer, at, rgb, pose)
             if kept:
                 t.append(at)
                 rows.append(_row(pose, reader.width / rgb.shape[1], reader.height / rgb.shape[0]))
@@ -174,23 +176,47 @@ def track_in_chunks(
         head = reader.head
         plan = plan or plan_of(reader)
     tell = rising(on_progress, head.duration_hint_s)
+    with method.estimator() as estimator:
+        following = survey(path, estimator, plan.glances, limits=limits)
     try:
-        tracks = list(_tracks(path, method, plan, tell, limits))
+        tracks = list(_tracks(path, method, plan, following, tell, limits))
     except SeekError:
-        tracks = list(_tracks(path, method, plan.whole, tell, limits))
-    recording = recording_of(path, head, method.estimator().info, joined(tracks), clip_sha256)
+        tracks = list(_tracks(path, method, plan.whole, following, tell, limits))
+    recording = recording_of(path, head, method.estimator().info, tracks, following, clip_sha256)
     if on_progress is not None:
         on_progress(recording.clip.duration_s, recording.clip.duration_s)
     return recording
 
 
 def _tracks(
-    path: Path, method: Method, plan: Plan, tell: Callable[[float], None], limits: ClipLimits | None
+    path: Path,
+    method: Method,
+    plan: Plan,
+    following: Following | None,
+    tell: Callable[[float], None],
+    limits: ClipLimits | None,
 ) -> Iterator[Track]:
     for chunk in plan.chunks:
-        observer = None if method.observer is None else method.observer()
         with ClipReader(path, limits=limits) as reader, method.estimator() as estimator:
-            yield track_chunk(reader, estimator, chunk, thinning=plan.thinning, observer=observer, on_picture=tell)
+            yield track_by(method, reader, estimator, chunk, plan.thinning, following, tell)
+
+
+def track_by(
+    method: Method,
+    reader: ClipReader,
+    estimator: PoseEstimator,
+    chunk: Chunk,
+    thinning: Thinning | None,
+    following: Following | None,
+    on_picture: Callable[[float], None] | None,
+) -> Track:
+    """`track_chunk` with the observer and, after a survey of the clip, the lifter that the method asks for."""
+    observer = None if method.observer is None else method.observer()
+    finder: FindsPose = estimator
+    if following is not None:
+        finder = FollowingEstimator(estimator, following, reader.width)
+        observer = observer or Watch(following.sways, reader.width)
+    return track_chunk(reader, finder, chunk, thinning=thinning, observer=observer, on_picture=on_picture)
 
 
 def rising(on_progress: Progress | None, total: float | None) -> Callable[[float], None]:
@@ -220,9 +246,16 @@ def joined(tracks: Sequence[Track]) -> Track:
 
 
 def recording_of(
-    path: Path, head: ClipHead, model: PoseModelInfo, track: Track, sha256: str | None = None
+    path: Path,
+    head: ClipHead,
+    model: PoseModelInfo,
+    tracks: Sequence[Track],
+    following: Following | None = None,
+    sha256: str | None = None,
 ) -> LandmarkRecording:
-    """The recording that a clip's whole track makes."""
+    """The recording that the chunks of a clip make, in their order; `following` is what its survey found."""
+    track = joined(tracks)
+    following = following or Following()
     return LandmarkRecording(
         clip=clip_info(head, track.times, path.name, sha256 or clip_sha256(path)),
         pose_model=model,
@@ -230,15 +263,16 @@ def recording_of(
         pixels=track.rows[:, :, 0:2].astype(np.float64),
         world=track.rows[:, :, 2:5].astype(np.float64),
         visibility=track.rows[:, :, 5].astype(np.float64),
+        scene=Scene(following.several, following.doubtful, cuts_in(track.t, track.notes)),
+        sway=sway_of([part.notes for part in tracks if len(part.t)]),
     )
 
 
-def small_copy(rgb: Rgb) -> Rgb:
-    """The picture scaled down to `SMALL_SIDE`, each pixel the mean of those it stands for."""
-    import cv2
-
-    height, width = rgb.shape[:2]
-    return np.asarray(cv2.resize(rgb, fitted(width, height, SMALL_SIDE), interpolation=cv2.INTER_AREA), dtype=np.uint8)
+def _noted(observer: Observer, t: float, rgb: Rgb, pose: Pose | None) -> Sequence[float]:
+    small = small_copy(rgb)
+    if pose is not None:
+        pose = replace(pose, pixels=pose.pixels * (small.shape[1] / rgb.shape[1]))
+    return observer.see(t, small, pose)
 
 
 def _looked_at(reader: ClipReader, chunk: Chunk, thinning: Thinning | None) -> Iterator[tuple[float, Rgb | None]]:

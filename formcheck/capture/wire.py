@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formcheck.capture.clip_file import ClipLimits
+from formcheck.capture.people import Following
 from formcheck.capture.plan import Chunk, Thinning
 
 MAX_HEAD = 8 * 1024**2
@@ -31,6 +32,8 @@ class PlanOrder:
     limits: ClipLimits
     chunk_s: float
     whole_s: float
+    method: bytes
+    """A pickled `Method`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,10 +43,11 @@ class ChunkOrder:
     path: Path
     limits: ClipLimits
     method: bytes
-    """A pickled `Method`: unpacked when it is needed, so that a plan costs no import of the pose model."""
+    """A pickled `Method`."""
     chunk: Chunk
     thinning: Thinning | None
     threads: int | None
+    following: Following | None
 
 
 Order = PlanOrder | ChunkOrder

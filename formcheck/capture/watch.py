@@ -1,0 +1,173 @@
+"""What is noted of every picture beside the landmarks: whether the clip jumps, and how the camera sways.
+
+All of it comes from the small copy of the picture. Sway is found by following corners of the background from a
+reference picture on and fitting a turn and a shift to them (RANSAC, so that what moves by itself does not count).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formcheck.capture.people import Box, person_of
+from formcheck.capture.pose import Pose
+from formcheck.capture.upright import Rgb, fitted
+from formcheck.model import Array
+
+Grey = NDArray[np.uint8]
+
+CUT_DIFFERENCE = 0.12
+"""Mean change of brightness from picture to picture, 0..1, from which the clip may have been cut, ..."""
+CUT_LIKENESS = 0.55
+"""... when the pictures' correlation is below this; a lamp that goes on changes brightness, not the picture."""
+SMALL_SIDE = 160
+"""Longer side, in pixels, of the small copy of a picture that is watched."""
+NOTES = 5
+"""Numbers noted a picture: change of brightness, correlation, roll, shift right, shift down."""
+
+CORNERS = 120
+LEAST_CORNERS = 12
+BODY_ROOM = 0.35
+"""Room around the lifter, in sizes, in which nothing counts as background."""
+SWAY_SHIFT = 0.006
+"""Shift of the background within a glance, as a share of the picture's longer side, from which the camera sways, ..."""
+SWAY_ROLL = np.radians(0.35)
+"""... or its roll."""
+
+
+@dataclass(slots=True)
+class Watch:
+    """Watches one chunk (`formcheck.capture.tracking.Observer`).
+
+    Parameters
+    ----------
+    sways : whether the camera's movement is to be followed.
+    width : pixels of the upright full-size picture.
+    """
+
+    sways: bool
+    width: int
+    _before: Grey | None = field(default=None, init=False)
+    _reference: "tuple[Grey, Array] | None" = field(default=None, init=False)
+    _moved: Array = field(default_factory=lambda: np.zeros(3), init=False)
+
+    def see(self, t_s: float, small: Rgb, pose: Pose | None) -> Sequence[float]:
+        """`NOTES` numbers for this picture; roll and shift since the chunk's first, shift in full-size pixels."""
+        import cv2
+
+        grey = np.asarray(cv2.cvtColor(small, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
+        change, likeness = (0.0, 1.0) if self._before is None else difference(self._before, grey)
+        self._before = grey
+        if self.sways:
+            self._sway(grey, pose)
+        return (change, likeness, *(float(value) for value in self._moved))
+
+    def _sway(self, grey: Grey, pose: Pose | None) -> None:
+        if self._reference is None:
+            corners = background_corners(grey, () if pose is None else (person_of(pose).around(BODY_ROOM),))
+            if len(corners) >= LEAST_CORNERS:
+                self._reference = (grey, corners)
+            return
+        found = camera_moved(self._reference[0], grey, self._reference[1])
+        if found is not None:
+            self._moved = found * (1.0, self.width / grey.shape[1], self.width / grey.shape[1])
+
+
+def small_copy(rgb: Rgb) -> Rgb:
+    """The picture scaled down to `SMALL_SIDE`, each pixel the mean of those it stands for."""
+    import cv2
+
+    height, width = rgb.shape[:2]
+    return np.asarray(cv2.resize(rgb, fitted(width, height, SMALL_SIDE), interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
+def small_grey(rgb: Rgb) -> Grey:
+    """The small copy in shades of grey."""
+    import cv2
+
+    return np.asarray(cv2.cvtColor(small_copy(rgb), cv2.COLOR_RGB2GRAY), dtype=np.uint8)
+
+
+def difference(before: Grey, after: Grey) -> tuple[float, float]:
+    """Mean change of brightness, 0..1, and correlation of two pictures of one size."""
+    a, b = before.astype(np.float64).ravel(), after.astype(np.float64).ravel()
+    change = float(np.abs(a - b).mean()) / 255.0
+    a, b = a - a.mean(), b - b.mean()
+    norm = float(np.linalg.norm(a) * np.linalg.norm(b))
+    return change, float(a @ b) / norm if norm > 0 else 1.0
+
+
+def background_corners(grey: Grey, boxes: Sequence[Box]) -> Array:
+    """(k, 2) corners of a picture worth following, outside the boxes (left, top, right, bottom)."""
+    import cv2
+
+    mask = np.full(grey.shape, 255, dtype=np.uint8)
+    for left, top, right, bottom in boxes:
+        mask[max(0, int(top)) : max(0, int(bottom) + 1), max(0, int(left)) : max(0, int(right) + 1)] = 0
+    corners: Any = cv2.goodFeaturesToTrack(grey, CORNERS, 0.01, 3, mask=mask)
+    return np.empty((0, 2)) if corners is None else np.asarray(corners, dtype=np.float64).reshape(-1, 2)
+
+
+def camera_moved(reference: Grey, grey: Grey, corners: Array) -> Array | None:
+    """(3,) roll in radians, shift right and down in pixels of these pictures; None when it cannot be told.
+
+    A point of the reference at q lies at R(roll)·q + shift, with x right and y down from the picture's corner.
+    """
+    import cv2
+
+    start = corners.astype(np.float32).reshape(-1, 1, 2)
+    end, status, _ = cv2.calcOpticalFlowPyrLK(reference, grey, start, None, winSize=(15, 15), maxLevel=3)
+    good = status.ravel() == 1
+    if good.sum() < LEAST_CORNERS:
+        return None
+    cv2.setRNGSeed(1)  # the same picture always gives the same answer
+    matrix, inliers = cv2.estimateAffinePartial2D(start[good], end[good], method=cv2.RANSAC, ransacReprojThreshold=0.6)
+    if matrix is None or inliers is None or inliers.sum() < max(LEAST_CORNERS, 0.4 * good.sum()):
+        return None
+    return np.array([np.arctan2(matrix[1, 0], matrix[0, 0]), matrix[0, 2], matrix[1, 2]])
+
+
+def cuts_in(t: Array, notes: Array) -> tuple[float, ...]:
+    """Times of the first picture after each jump.
+
+    Parameters
+    ----------
+    t : (n,) seconds.
+    notes : (n, `NOTES`) as noted by `Watch`; (n, 0) when nobody watched.
+    """
+    if notes.shape[1] != NOTES:
+        return ()
+    jumps = (notes[:, 0] > CUT_DIFFERENCE) & (notes[:, 1] < CUT_LIKENESS)
+    jumps[:1] = False
+    return tuple(float(value) for value in np.round(t[jumps], 4))
+
+
+def sway_of(parts: Sequence[Array]) -> Array | None:
+    """(n, 3) the camera's movement through a clip, None when it stood still or nobody watched.
+
+    Parameters
+    ----------
+    parts : (k, `NOTES`) of each chunk. Between the last picture of one and the first of the next it is taken to stand.
+    """
+    moves = [part[:, 2:] for part in parts if part.shape[1] == NOTES and len(part)]
+    if not moves or not any(move.any() for move in moves):
+        return None
+    joined = [moves[0]]
+    for move in moves[1:]:
+        joined.append(_composed(move, move[0], joined[-1][-1]))
+    return np.concatenate(joined)
+
+
+def _composed(move: Array, first: Array, last: Array) -> Array:
+    """A chunk's own movement, of which `first` is its beginning, on top of `last`."""
+    made = np.empty_like(move)
+    roll = move[:, 0] - first[0]
+    cos, sin = np.cos(roll), np.sin(roll)
+    # what this chunk saw since its beginning, on top of where the camera was then
+    shift = move[:, 1:] - np.stack([cos * first[1] - sin * first[2], sin * first[1] + cos * first[2]], axis=1)
+    made[:, 0] = roll + last[0]
+    made[:, 1] = cos * last[1] - sin * last[2] + shift[:, 0]
+    made[:, 2] = sin * last[1] + cos * last[2] + shift[:, 1]
+    return made

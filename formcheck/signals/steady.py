@@ -1,0 +1,78 @@
+"""Landmarks as a standing camera, and a model that never takes left for right, would have given them."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from formcheck.model import Array, LandmarkRecording
+from formcheck.signals.skeleton import INDEX, NAMES
+
+SWAP_GAIN = 0.4
+"""Left and right have changed places when the landmarks moved this much less, taken the other way round, ..."""
+SWAP_APART = 0.3
+"""... and shoulders or hips lie this many torso lengths apart: nearer ones tell nothing."""
+SWAP_GAP_S = 0.25
+"""Pictures further apart are not compared."""
+
+MIRRORED = [INDEX[name.replace("left", "?").replace("right", "left").replace("?", "right")] for name in NAMES]
+"""For each landmark the one of the other side."""
+_PAIRS = [(INDEX[f"left_{part}"], INDEX[f"right_{part}"]) for part in ("shoulder", "hip", "knee")]
+
+
+def steadied(recording: LandmarkRecording) -> LandmarkRecording:
+    """The recording without the camera's own movement; the same one where the camera stood still."""
+    if recording.sway is None:
+        return recording
+    roll, shift = recording.sway[:, 0], recording.sway[:, 1:]
+    cos, sin = np.cos(roll), np.sin(roll)
+    back = np.stack([np.stack([cos, sin], axis=1), np.stack([-sin, cos], axis=1)], axis=1)  # (n, 2, 2) turns back
+    pixels = np.einsum("nij,nkj->nki", back, recording.pixels - shift[:, None, :])
+    world = recording.world.copy()
+    world[:, :, :2] = np.einsum("nij,nkj->nki", back, recording.world[:, :, :2])
+    return replace(recording, pixels=pixels, world=world, sway=None)
+
+
+def sides_kept(recording: LandmarkRecording) -> LandmarkRecording:
+    """The recording with left and right put back where the model took one for the other for a while.
+
+    What most pictures say is left, is left. The same recording comes back where nothing was swapped.
+    """
+    swapped = swaps(recording)
+    if not swapped.any():
+        return recording
+    pixels, world, visibility = recording.pixels.copy(), recording.world.copy(), recording.visibility.copy()
+    for values in (pixels, world, visibility):
+        values[swapped] = values[swapped][:, MIRRORED]
+    return replace(recording, pixels=pixels, world=world, visibility=visibility)
+
+
+def swaps(recording: LandmarkRecording) -> "np.ndarray[tuple[int], np.dtype[np.bool_]]":
+    """(n,) whether left and right are swapped in a picture, against most pictures of the clip."""
+    turned = np.zeros(len(recording.t), dtype=bool)
+    found = np.flatnonzero(np.isfinite(recording.pixels[:, INDEX["nose"], 0]))
+    if len(found) < 2:
+        return turned
+    points = recording.pixels[found]
+    torso = float(np.median(_torso(points)))
+    left, right = [a for a, _ in _PAIRS], [b for _, b in _PAIRS]
+    kept = _moved(points[1:, left], points[:-1, left]) + _moved(points[1:, right], points[:-1, right])
+    other = _moved(points[1:, left], points[:-1, right]) + _moved(points[1:, right], points[:-1, left])
+    apart = np.linalg.norm(points[:, left] - points[:, right], axis=2).max(axis=1)
+    apart = np.minimum(apart[1:], apart[:-1])
+    near = np.diff(recording.t[found]) <= SWAP_GAP_S
+    change = near & (other < SWAP_GAIN * kept) & (apart > SWAP_APART * torso)
+    state = np.concatenate([[False], np.cumsum(change) % 2 == 1])
+    if state.mean() > 0.5:
+        state = ~state
+    turned[found] = state
+    return turned
+
+
+def _moved(now: Array, before: Array) -> Array:
+    return np.asarray(np.linalg.norm(now - before, axis=2).sum(axis=1))
+
+
+def _torso(points: Array) -> Array:
+    shoulders = (points[:, INDEX["left_shoulder"]] + points[:, INDEX["right_shoulder"]]) / 2
+    hips = (points[:, INDEX["left_hip"]] + points[:, INDEX["right_hip"]]) / 2
+    return np.asarray(np.linalg.norm(shoulders - hips, axis=1))

@@ -26,10 +26,12 @@ from formcheck.model import (
 from formcheck.reps import find_reps
 from formcheck.reps.by_hand import told
 from formcheck.reps.edits import Edits
+from formcheck.reps.kept import without_cut
 from formcheck.signals.angles import body_height, compute_signals, driver_curve
 from formcheck.signals.camera import camera_view, looks_down, plane_of, quality_of, yaw_course
 from formcheck.signals.plausible import ARM_CURVES, jump_notes, jumping_arms, spans_of, within, without_jumping_arms
 from formcheck.signals.roll import estimate_roll, levelled, roll_note
+from formcheck.signals.steady import scene_notes, sides_kept, steadied
 from formcheck.signals.walking import places
 
 OUT_OF_POSITION = 0.6
@@ -74,8 +76,12 @@ def look_at(
     edits : what a person corrected about the repetitions found here.
     """
     settings = settings or Settings()
+    notes = scene_notes(recording)
+    cuts = recording.scene.cuts
+    recording = sides_kept(steadied(recording))
     camera = camera_view(recording, view)
     quality = quality_of(recording, camera, settings)
+    quality = replace(quality, notes=(*quality.notes, *notes))
     roll = estimate_roll(recording, camera) if settings.level_picture else None
     if roll is not None:
         recording = levelled(recording, roll)
@@ -92,7 +98,7 @@ def look_at(
         posture = [(yaw_course(recording, guessed.t, camera), TURNED_AWAY_DEG)]
         if not exercise.driver.moves_shoulders:
             posture.append((body_height(recording, guessed.t), OUT_OF_POSITION))
-        return find_reps(
+        found = find_reps(
             guessed.t,
             driver,
             exercise.driver,
@@ -103,6 +109,7 @@ def look_at(
             looks_down=looks_down(recording, camera) if _towards_camera(exercise, driver_name, camera) else 0.0,
             edits=edits,
         )
+        return without_cut(found, cuts)
 
     by_arms = driver_name.startswith(ARM_CURVES) and not sagittal
     known = reps

@@ -76,3 +76,22 @@ def _torso(points: Array) -> Array:
     shoulders = (points[:, INDEX["left_shoulder"]] + points[:, INDEX["right_shoulder"]]) / 2
     hips = (points[:, INDEX["left_hip"]] + points[:, INDEX["right_hip"]]) / 2
     return np.asarray(np.linalg.norm(shoulders - hips, axis=1))
+
+
+def scene_notes(recording: LandmarkRecording) -> tuple[str, ...]:
+    """Sentences for the user about other people, cuts, and a camera that was not on a stand."""
+    scene, notes = recording.scene, []
+    if scene.doubtful:
+        notes.append(
+            "Two people are about equally in view: see in the pictures whether the right one is measured, "
+            "and film with nobody else in the picture."
+        )
+    elif scene.others:
+        notes.append("Other people are in view; the one who trains is followed. Film with nobody else in the picture.")
+    if scene.cuts:
+        times = ", ".join(f"{t:.1f} s" for t in scene.cuts[:4])
+        more = " and more often" if len(scene.cuts) > 4 else ""
+        notes.append(f"The clip is cut at {times}{more}: a repetition that a cut goes through is not counted.")
+    if recording.sway is not None:
+        notes.append("The phone moved while filming; its movement is taken out as far as it can be. Put it on a stand.")
+    return tuple(notes)

@@ -1,0 +1,82 @@
+"""Camera sway and swapped sides: a known movement put onto landmarks comes off again (closed form)."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from formcheck.exercises.registry import get_exercise
+from formcheck.model import LandmarkRecording, Scene
+from formcheck.reps.kept import without_cut
+from formcheck.signals.steady import MIRRORED, scene_notes, sides_kept, steadied, swaps
+from tests import lifter
+
+
+@pytest.fixture(scope="module")
+def filmed() -> LandmarkRecording:
+    plan = lifter.Set((92.0,) * 4)
+    t = lifter.times(plan.length_s)
+    return lifter.film(t, left=plan.course(t), right=plan.course(t))
+
+
+def swayed(recording: LandmarkRecording) -> LandmarkRecording:
+    """The same set from a phone in a hand: turned and shifted about, by the rotation matrix."""
+    t = recording.t
+    roll = np.radians(2.0 * np.sin(2.1 * t))
+    shift = np.stack([15 * np.sin(1.3 * t), 9 * np.cos(0.7 * t)], axis=1)
+    turn = np.array([[np.cos(roll), -np.sin(roll)], [np.sin(roll), np.cos(roll)]]).transpose(2, 0, 1)
+    pixels = np.einsum("nij,nkj->nki", turn, recording.pixels) + shift[:, None]
+    world = recording.world.copy()
+    world[:, :, :2] = np.einsum("nij,nkj->nki", turn, world[:, :, :2])
+    return replace(recording, pixels=pixels, world=world, sway=np.column_stack([roll, shift]))
+
+
+def test_a_known_sway_comes_off(filmed: LandmarkRecording) -> None:
+    back = steadied(swayed(filmed))
+    assert np.allclose(back.pixels, filmed.pixels, atol=1e-6, equal_nan=True)
+    assert np.allclose(back.world, filmed.world, atol=1e-9, equal_nan=True)
+    assert back.sway is None
+
+
+def test_a_still_camera_changes_nothing(filmed: LandmarkRecording) -> None:
+    assert steadied(filmed) is filmed
+
+
+@pytest.mark.parametrize("span", [slice(20, 23), slice(40, 70)])
+def test_swapped_sides_are_put_back(filmed: LandmarkRecording, span: slice) -> None:
+    pixels, world, visibility = filmed.pixels.copy(), filmed.world.copy(), filmed.visibility.copy()
+    for values in (pixels, world, visibility):
+        values[span] = values[span][:, MIRRORED]
+    wrong = replace(filmed, pixels=pixels, world=world, visibility=visibility)
+    assert np.array_equal(np.flatnonzero(swaps(wrong)), np.arange(len(filmed.t))[span])
+    assert np.array_equal(sides_kept(wrong).pixels, filmed.pixels, equal_nan=True)
+
+
+def test_a_set_without_swaps_is_left_alone(filmed: LandmarkRecording) -> None:
+    assert sides_kept(filmed) is filmed
+
+
+def test_mirroring_twice_is_nothing() -> None:
+    assert np.array_equal(np.array(MIRRORED)[MIRRORED], np.arange(33))
+
+
+def test_a_cut_takes_the_rep_it_goes_through(filmed: LandmarkRecording) -> None:
+    from formcheck.analysis import analyse
+
+    exercise = get_exercise("lateral-raise")
+    whole = analyse(filmed, exercise).review.reps
+    middle = whole[1]
+    cut = replace(filmed, scene=Scene(cuts=(middle.top_s,)))
+    review = analyse(cut, exercise).review
+    assert [rep.top_s for rep in review.reps] == [rep.top_s for rep in whole if rep is not middle]
+    assert [rep.number for rep in review.reps] == list(range(1, len(whole)))
+    assert any("is cut at" in note for note in review.quality.notes)
+    assert without_cut(whole, ()) == whole
+
+
+def test_what_limits_the_clip_is_said(filmed: LandmarkRecording) -> None:
+    assert scene_notes(filmed) == ()
+    said = scene_notes(replace(swayed(filmed), scene=Scene(others=True)))
+    assert "Other people are in view" in said[0]
+    assert "moved while filming" in said[1]
+    assert "equally in view" in scene_notes(replace(filmed, scene=Scene(others=True, doubtful=True)))[0]

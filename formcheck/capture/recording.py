@@ -120,6 +120,7 @@ def load_recording(path: str | Path) -> LandmarkRecording:
         TypeError,
         IndexError,
         MemoryError,
+        RuntimeError,  # packed in a way or by a version that Python does not read, or encrypted
         zipfile.BadZipFile,
         zlib.error,
     ):

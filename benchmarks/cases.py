@@ -22,6 +22,7 @@ CACHE = HERE / ".cache"
 FOLDERS = {
     "tuning": HERE / "recordings" / "tuning",
     "reporting": HERE / "recordings" / "reporting",
+    "plain": HERE / "recordings" / "plain",
     "shipped": HERE.parent / "clips_demo",
 }
 """Where the sets of each part are."""

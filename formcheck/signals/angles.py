@@ -15,7 +15,7 @@ from formcheck.model import SIDES, Array, CameraView, LandmarkRecording, Setting
 from formcheck.signals import limbs
 from formcheck.signals.body_fit.curves import NEEDS, NO_FIT, fitted_curves
 from formcheck.signals.camera import facing_sign, plane_of
-from formcheck.signals.correction import arm_offset, fitted_arm_offset, posture_of, torso_offset
+from formcheck.signals.correction import arm_offset, elbow_offset, fitted_arm_offset, posture_of, torso_offset
 from formcheck.signals.filtering import low_pass, resample, uniform_grid
 from formcheck.signals.geometry import angle_between, angle_from_down, angle_from_height, lean_from_vertical
 from formcheck.signals.skeleton import INDEX, sided
@@ -79,6 +79,8 @@ def _with_fit(
         if settings.correct_landmarks and side is not None and name in ("arm_elevation", "arm_raise"):
             yaw = view.yaw_deg or 0.0
             curve = curve - fitted_arm_offset(curve, side, yaw, posture_of(pixels, side, yaw, rate))
+        if settings.correct_landmarks and name == "elbow_flexion" and view.name == "front":
+            curve = curve - elbow_offset(curve)
         if name == "torso_inclination":
             curve = np.where(np.abs(curve) < UPRIGHT_BELOW_DEG, np.nan, curve)
         if chosen[name] == "both":
@@ -105,7 +107,9 @@ def _curves(pixels: Array, rate: float, view: CameraView, settings: Settings) ->
         series["arm_elevation", side] = elevation
         series["arm_raise", side] = arm_raise
         series["arm_raise_by_height", side] = _arm_raise_by_height(shoulder, wrist)
-        series["elbow_flexion", side] = angle_between(wrist - elbow, elbow - shoulder)
+        bend = angle_between(wrist - elbow, elbow - shoulder)
+        corrected = settings.correct_landmarks and view.name == "front"
+        series["elbow_flexion", side] = bend - elbow_offset(bend) if corrected else bend
         series["hand_height", side] = _hand_height(shoulder, elbow, wrist)
         series["knee_flexion", side] = angle_between(ankle - knee, knee - hip)
         series["knee_flexion_by_height", side] = limbs.knee_flexion_by_height(pixels, side)

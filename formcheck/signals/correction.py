@@ -18,7 +18,7 @@ from formcheck.model import Array, Side
 from formcheck.signals.geometry import angle_between
 from formcheck.signals.skeleton import sided
 
-Group = Literal["long arm", "bent over", "bent arm", "arm from behind", "torso"]
+Group = Literal["long arm", "bent over", "bent arm", "arm from behind", "torso", "elbow"]
 
 KNOTS_DEG = (0.0, 30.0, 60.0, 90.0, 110.0, 135.0, 160.0, 180.0)
 SEEN_OFFSET_DEG: dict[Group, tuple[float, ...]] = {
@@ -27,6 +27,7 @@ SEEN_OFFSET_DEG: dict[Group, tuple[float, ...]] = {
     "bent arm": (-3.0, -4.0, -5.0, -3.7, -0.6, 1.6, 2.3, 2.0),
     "arm from behind": (-5.0, -7.5, -6.5, -2.5, 0.0, 0.0, 0.0, 0.0),
     "torso": (-4.0, -5.5, -6.5, -6.0, -6.0, -6.0, -6.0, -6.0),
+    "elbow": (-8.0, -2.0, -3.5, -5.0, -6.0, -6.0, -6.0, -6.0),
 }
 """Seen minus true angle at the knots on the tuning sets; between them a straight line."""
 TAKEN: dict[Group, float] = {
@@ -35,6 +36,7 @@ TAKEN: dict[Group, float] = {
     "bent arm": 0.5,
     "arm from behind": 0.55,
     "torso": 0.55,
+    "elbow": 0.65,
 }
 """Share of the offset that is taken off."""
 SEEN_OFFSET_PER_YAW = (0.0, 0.0, 0.0, 0.0, 0.12, 0.22, 0.25, 0.2)
@@ -87,6 +89,11 @@ def posture_of(pixels: Array, side: Side, yaw_deg: float, rate: float) -> Postur
 def torso_offset(seen_deg: Array) -> Array:
     """What is taken off a torso inclination (...), degrees."""
     return _offset("torso", seen_deg)
+
+
+def elbow_offset(seen_deg: Array) -> Array:
+    """What is taken off an elbow's bend (...) seen from the front, degrees: nearly straight arms read too straight."""
+    return _offset("elbow", seen_deg)
 
 
 def arm_offset(seen_deg: Array, side: Side, yaw_deg: float, posture: Posture) -> Array:

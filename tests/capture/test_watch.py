@@ -1,0 +1,103 @@
+"""Cuts and camera sway from pictures moved by a known turn and shift (closed form: the rotation matrix)."""
+
+import numpy as np
+import pytest
+
+from formcheck.capture.watch import (
+    NOTES,
+    SMALL_SIDE,
+    Grey,
+    Watch,
+    background_corners,
+    camera_moved,
+    cuts_in,
+    difference,
+    small_copy,
+    sway_of,
+)
+
+
+def scene(seed: int = 0, width: int = 160, height: int = 90) -> Grey:
+    """A wall with things on it: blurred blocks of random brightness."""
+    import cv2
+
+    blocks = np.random.default_rng(seed).integers(20, 235, (height // 6, width // 6), dtype=np.uint8)
+    return np.asarray(cv2.GaussianBlur(cv2.resize(blocks, (width, height), interpolation=cv2.INTER_NEAREST), (3, 3), 0))
+
+
+def moved(picture: Grey, roll_deg: float, right: float, down: float) -> Grey:
+    import cv2
+
+    roll = np.radians(roll_deg)
+    matrix = np.array([[np.cos(roll), -np.sin(roll), right], [np.sin(roll), np.cos(roll), down]])
+    return np.asarray(cv2.warpAffine(picture, matrix, picture.shape[::-1], borderMode=cv2.BORDER_REFLECT))
+
+
+@pytest.mark.parametrize(
+    ("roll", "right", "down"), [(0.0, 0.0, 0.0), (1.5, 2.0, -1.0), (-2.0, 5.3, 3.1), (0.4, -0.6, 0.3)]
+)
+def test_a_known_movement_is_found(roll: float, right: float, down: float) -> None:
+    before = scene()
+    found = camera_moved(before, moved(before, roll, right, down), background_corners(before, ()))
+    assert found is not None
+    assert np.degrees(found[0]) == pytest.approx(roll, abs=0.15)
+    assert found[1:] == pytest.approx([right, down], abs=0.3)
+
+
+def test_what_stands_before_the_wall_does_not_count() -> None:
+    """A third of the picture moves by itself; corners are looked for beside it only."""
+    before, after = scene(), moved(scene(), 1.0, 1.0, 0.0)
+    other = scene(5)
+    before[:, 50:105], after[:, 50:105] = other[:, 50:105], np.roll(other, 9, axis=0)[:, 50:105]
+    corners = background_corners(before, [(50.0, 0.0, 105.0, 90.0)])
+    assert ((corners[:, 0] < 50) | (corners[:, 0] > 105)).all()
+    found = camera_moved(before, after, corners)
+    assert found is not None
+    assert np.degrees(found[0]) == pytest.approx(1.0, abs=0.2)
+
+
+def test_a_bare_wall_tells_nothing() -> None:
+    bare = np.full((90, 160), 128, dtype=np.uint8)
+    assert len(background_corners(bare, ())) == 0
+
+
+def watch(pictures: list[Grey], *, sways: bool, width: int = 1280) -> np.ndarray:
+    eyes = Watch(sways, width)
+    return np.array([eyes.see(k / 30, np.repeat(p[:, :, None], 3, axis=2), None) for k, p in enumerate(pictures)])
+
+
+def test_a_cut_is_seen_and_a_lamp_is_not() -> None:
+    dim, other = scene(0), scene(1)
+    bright = np.clip(dim.astype(int) + 45, 0, 255).astype(np.uint8)
+    notes = watch([dim, dim, bright, bright, other, other], sways=False)
+    assert notes.shape == (6, NOTES)
+    assert cuts_in(np.arange(6) / 30, notes) == (pytest.approx(4 / 30, abs=1e-4),)
+    assert sway_of([notes]) is None
+
+
+def test_one_picture_is_like_itself() -> None:
+    assert difference(scene(), scene()) == (0.0, pytest.approx(1.0))
+
+
+def test_nobody_watched() -> None:
+    assert cuts_in(np.arange(3.0), np.empty((3, 0))) == ()
+    assert sway_of([np.empty((3, 0))]) is None
+
+
+def test_sway_goes_on_over_the_border_of_two_chunks() -> None:
+    """Chunks begin counting anew; joined they say what one piece says, but for one picture's movement."""
+    course = [(0.3 * k, 0.5 * k, -0.25 * k) for k in range(9)]
+    pictures = [moved(scene(), *step) for step in course]
+    whole = sway_of([watch(pictures, sways=True)])
+    parts = sway_of([watch(pictures[:5], sways=True), watch(pictures[4:], sways=True)[1:]])
+    assert whole is not None
+    assert parts is not None
+    assert whole.shape == parts.shape == (9, 3)
+    assert np.degrees(whole[-1, 0]) == pytest.approx(2.4, abs=0.2)
+    assert np.degrees(parts[-1, 0] - whole[-1, 0]) == pytest.approx(-0.3, abs=0.3)
+    assert whole[-1, 1:] == pytest.approx([8 * 4.0, -8 * 2.0], abs=4.0)
+
+
+def test_the_small_copy() -> None:
+    picture = np.zeros((720, 1280, 3), dtype=np.uint8)
+    assert small_copy(picture).shape == (90, SMALL_SIDE, 3)

@@ -9,6 +9,9 @@ import click
 
 from formcheck.errors import FormcheckError, UsageError
 
+NO_PLACE = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS, errno.EACCES, errno.EPERM, errno.EIO}
+"""What a disk that is full, read-only or failing says."""
+
 
 class Sentence(click.ClickException):
     """One sentence on standard error; exit code 1, as for a clip that cannot be used."""
@@ -49,5 +52,7 @@ class CarefulGroup(click.Group):
             gone = isinstance(error, OSError) and error.errno == errno.EPIPE
             if gone or os.environ.get("FORMCHECK_DEBUG"):
                 raise
+            if isinstance(error, OSError) and error.errno in NO_PLACE:
+                raise Sentence(f"a file could not be written: {error.strerror or error}.") from error
             kind = f"{type(error).__name__}: {' '.join(str(error).split())[:300]}"
             raise Sentence(f"this should not have happened ({kind}); set FORMCHECK_DEBUG=1 to see where.") from error

@@ -1,7 +1,9 @@
 """Backup and restore of a whole store. A backup is itself a store: one SQLite file, whatever the store is kept in."""
 
+import errno
 import os
 import secrets
+import shutil
 import sqlite3
 import tempfile
 from collections.abc import Iterator
@@ -57,8 +59,8 @@ def restore(where: str | Path, backup: Path, *, restored_at: datetime) -> tuple[
     backup = Path(backup).expanduser().absolute()
     if not backup.is_file():
         raise StoreError(f"There is no backup {backup}.")
-    with tempfile.TemporaryDirectory(prefix="formcheck-") as folder:
-        copy = Path(folder) / "backup.sqlite"
+    with _aside() as folder:
+        copy = folder / "backup.sqlite"
         with plain_errors(store_url(backup), "read"), closing(_read_only(backup)) as source:
             _copy_file(source, copy)
         if not _is_store(copy):
@@ -77,6 +79,20 @@ def restore(where: str | Path, backup: Path, *, restored_at: datetime) -> tuple[
 
 
 # ---------------------------------------------------------------- inside
+
+
+@contextmanager
+def _aside() -> Iterator[Path]:
+    """A folder for the time being (StoreError where there is no place for one)."""
+    try:
+        folder = tempfile.mkdtemp(prefix="formcheck-")
+    except OSError as error:
+        reason = "there is no place for temporary files" if error.errno == errno.ENOENT else error.strerror
+        raise StoreError(f"The backup cannot be unpacked: {reason}.") from error
+    try:
+        yield Path(folder)
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 def _keep_present(store: Store, backup: Path, at: datetime) -> Path | None:

@@ -114,10 +114,11 @@ CELLS = st.one_of(
 def test_whatever_is_in_a_list_gives_orders_or_one_sentence(made: bytes | list[list[str]]) -> None:
     data = made if isinstance(made, bytes) else "\n".join(",".join(row) for row in made).encode("utf-8", "replace")
     for text in (data, b"clip,load,session,client,exercise\n" + data):
+        orders, said = [], "."
         try:
             orders = of_list(text)
         except UsageError as error:
-            assert "\n" not in str(error)
-        else:
-            assert orders
-            assert all(order.clip and order.load_kg is None or order.load_kg >= 0 for order in orders)
+            said = str(error)
+        assert said.endswith(".") and "\n" not in said
+        assert bool(orders) == (said == ".")
+            assert all((order.clip and order.load_kg is None) or order.load_kg >= 0 for order in orders)

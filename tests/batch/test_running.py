@@ -10,8 +10,6 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
-import pytest
-
 from formcheck.batch import Outcome, Wanted, run
 from formcheck.batch.local import HereRunner
 from formcheck.batch.orders import AUTO, Order
@@ -70,7 +68,10 @@ def test_a_clip_twice_in_the_list_is_reviewed_once(
     copy = tmp_path / "copy.mp4"
     copy.write_bytes(clips[0].read_bytes())
     # The same name in decomposed and composed letters, and other capitals: one client.
-    twice = [Order(str(clips[0]), RAISE, client="Zoe\u0308 Example"), Order(str(copy), RAISE, client="zo\u00cb example")]
+    twice = [
+        Order(str(clips[0]), RAISE, client="Zoe\u0308 Example"),
+        Order(str(copy), RAISE, client="zo\u00cb example"),
+    ]
     summary = run(wanted(*twice), store, HereRunner())
     assert states(summary.outcomes) == ["reviewed", "again"]
     assert summary.outcomes[0].review_id == summary.outcomes[1].review_id

@@ -123,8 +123,9 @@ def test_many_at_once_keep_a_clip_once_and_number_sets_without_gaps(url: str, of
 
     def save() -> None:
         with Store.open(url) as store:  # all of them find an empty database
-            for number in range(4):
-                got.append(store.save_review(of_clip(number), created_at=NOON, client="Ada Example", once=True))
+            got.extend(
+                [store.save_review(of_clip(n), created_at=NOON, client="Ada Example", once=True) for n in range(4)]
+            )
 
     threads = [threading.Thread(target=save) for _ in range(6)]
     for thread in threads:

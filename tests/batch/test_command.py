@@ -1,0 +1,82 @@
+"""``formcheck batch``: what it prints, writes and answers with."""
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from formcheck.batch.local import HereRunner
+from formcheck.cli import cli
+from formcheck.store import Store
+from tests.cli.conftest import MadeUpEstimator
+
+Run = Callable[..., Result]
+
+
+@pytest.fixture
+def batch(monkeypatch: pytest.MonkeyPatch, path: Path) -> Run:
+    """The command with the made-up lifter, in this process."""
+    monkeypatch.setattr("formcheck.capture.pose.MediaPipeEstimator", lambda _model: MadeUpEstimator())
+    monkeypatch.setattr("formcheck.cli.batch._runner", lambda *_: HereRunner())
+
+    def call(*arguments: Any) -> Result:
+        given = ["batch", *map(str, arguments), "--store", str(path)]
+        return CliRunner().invoke(cli, given, prog_name="formcheck")
+
+    return call
+
+
+def test_a_folder(batch: Run, clips: list[Path], path: Path) -> None:
+    done = batch(clips[0].parent, "--exercise", "lateral-raise", "--client", "Ada Example")
+    assert done.exit_code == 0, done.output
+    assert "3 clips: 3 reviewed." in done.output
+    again = batch(clips[0].parent, "--exercise", "lateral-raise", "--client", "Ada Example")
+    assert again.exit_code == 0
+    assert "3 clips: 3 already there." in again.output
+    with Store.open(path) as store:
+        assert len(store.list_reviews(client="Ada Example")) == 3
+
+
+def test_a_list_with_a_bad_clip(batch: Run, clips: list[Path], tmp_path: Path) -> None:
+    (tmp_path / "bad.mp4").write_text("no clip")
+    listed = tmp_path / "list.csv"
+    listed.write_text(f"clip,exercise,load\nbad.mp4,squat,\n{clips[0]},lateral-raise,6\n")
+    done = batch(listed, "--json", tmp_path / "told.json")
+    assert done.exit_code == 1
+    assert "2 clips: 1 reviewed, 1 failed." in done.output
+    assert "failed (line 2)" in done.output
+    told = json.loads((tmp_path / "told.json").read_text())
+    assert told["counts"] == {"reviewed": 1, "there": 0, "again": 0, "failed": 1}
+    assert [clip["state"] for clip in told["clips"]] == ["failed", "reviewed"]
+    to_screen = CliRunner().invoke(cli, ["batch", str(listed), "--json", "-", "--store", str(tmp_path / "x" / "s")])
+    assert json.loads(to_screen.stdout)["format"] == "formcheck-batch"
+
+
+@pytest.mark.parametrize(
+    ("text", "options", "what"),
+    [
+        ("clip,load\na.mp4,heavy\n", [], "Line 2 of 'list.csv' has the load 'heavy'"),
+        ("clip\na.mp4\n", ["--exercise", "none-such"], "exercise that is not known"),
+        ("clip\na.mp4\n", ["--view", "above"], "known are auto"),
+        ("clip\npigeon://a.mp4\n", [], "cannot be used"),
+        ("clip\na.mp4\n", ["--processes", "0"], "range"),
+    ],
+)
+def test_a_wrong_call_is_one_sentence_and_code_2(
+    batch: Run, tmp_path: Path, path: Path, text: str, options: list[str], what: str
+) -> None:
+    listed = tmp_path / "list.csv"
+    listed.write_text(text)
+    done = batch(listed, *options)
+    assert done.exit_code == 2
+    assert what in done.output
+    assert not path.exists()
+
+
+def test_a_cluster_has_no_processes_of_this_machine(batch: Run, tmp_path: Path) -> None:
+    done = batch(tmp_path, "--cluster", "tcp://127.0.0.1:1", "--processes", 2)
+    assert done.exit_code == 2
+    assert "workers" in done.output

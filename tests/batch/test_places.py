@@ -1,0 +1,72 @@
+"""Clips and landmarks behind a URL."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from formcheck.batch import Wanted, run
+from formcheck.batch.local import HereRunner
+from formcheck.batch.orders import Order
+from formcheck.batch.places import fetched, need
+from formcheck.capture.recording import load_recording
+from formcheck.errors import ClipError, UsageError
+from formcheck.store import Store
+
+pytest.importorskip("fsspec")
+Make = Callable[..., Wanted]
+RAISE = "lateral-raise"
+
+
+def test_a_plain_path_is_used_as_it_is(tmp_path: Path) -> None:
+    with fetched(str(tmp_path / "a.mp4")) as path:
+        assert path == tmp_path / "a.mp4"
+
+
+@pytest.mark.parametrize("scheme", ["memory", "file"])
+def test_clips_are_read_and_landmarks_kept_by_url(
+    scheme: str, clips: list[Path], store: Store, wanted: Make, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from fsspec.core import url_to_fs
+
+    base = f"file://{tmp_path.as_posix()}" if scheme == "file" else "memory://sets"
+    files: Any = url_to_fs(base)[0]
+    (tmp_path / "clips").mkdir()
+    files.makedirs(url_to_fs(f"{base}/clips")[1], exist_ok=True)
+    files.pipe_file(url_to_fs(f"{base}/clips/a.mp4")[1], clips[0].read_bytes())
+    orders = [Order(f"{base}/clips/a.mp4", RAISE), Order(f"{base}/clips/none.mp4", RAISE)]
+    summary = run(wanted(*orders, recordings=f"{base}/landmarks"), store, HereRunner())
+    assert [one.state for one in summary.outcomes] == ["reviewed", "failed"]
+    assert "'none.mp4' cannot be fetched: it does not exist" in summary.outcomes[1].text
+    (row,) = store.list_reviews()
+    assert (row.clip_name, row.clip_path) == ("a.mp4", f"{base}/clips/a.mp4")
+    (kept,) = files.glob(url_to_fs(f"{base}/landmarks/*.npz")[1])
+    copy = tmp_path / "copy.npz"
+    copy.write_bytes(files.cat_file(kept))
+    assert load_recording(copy).clip.sha256 == row.clip_sha256
+    # Another exercise needs no second look: without anything to look with, it is reviewed from what is kept.
+    monkeypatch.setattr("tests.cli.conftest.MadeUpEstimator.detect", None)
+    again = run(wanted(Order(orders[0].clip, "overhead-lateral-raise"), recordings=f"{base}/landmarks"), store,
+                HereRunner())  # fmt: skip
+    assert again.all_good, again
+    assert [one.state for one in run(wanted(orders[0]), store, HereRunner()).outcomes] == ["there"]
+
+
+def test_a_url_of_no_known_kind_is_one_sentence() -> None:
+    with pytest.raises(UsageError, match="cannot be used"):
+        need("carrier-pigeon://sets/a.mp4")
+    need("/a/path.mp4")
+
+
+def test_a_clip_larger_than_the_limit_is_not_fetched_whole(monkeypatch: pytest.MonkeyPatch) -> None:
+    import fsspec
+
+    monkeypatch.setattr("formcheck.batch.places._BLOCK", 10)
+    monkeypatch.setattr("formcheck.batch.places.ClipLimits", lambda: type("Small", (), {"max_bytes": 25}))
+    with fsspec.open("memory://large/a.mp4", "wb") as file:
+        file.write(b"x" * 1000)
+    with fetched("memory://large/a.mp4") as path:
+        assert path.stat().st_size == 30
+    with pytest.raises(ClipError), fetched("memory://large/none.mp4"):
+        pass

@@ -12,7 +12,6 @@ import statistics
 import subprocess
 import sys
 import tempfile
-import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -23,22 +22,21 @@ import numpy as np
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
+from apart import Skipping, apart  # noqa: E402
+from bare_loop import bare_loop, first_frames  # noqa: E402  # the repository's own package first
 from formcheck.analysis import analyse, look_at  # noqa: E402
-from formcheck.capture.native_log import native_log_to  # noqa: E402
 from formcheck.capture.packets import plan_of  # noqa: E402
 from formcheck.capture.plan import WARM_UP_S  # noqa: E402
-from formcheck.capture.pose import TIME_STRETCH, MediaPipeEstimator  # noqa: E402
+from formcheck.capture.pose import MediaPipeEstimator  # noqa: E402
 from formcheck.capture.recording import load_recording  # noqa: E402
 from formcheck.capture.tracking import track_clip  # noqa: E402
-from formcheck.capture.video import ClipReader, Frame  # noqa: E402
+from formcheck.capture.video import ClipReader  # noqa: E402
 from formcheck.exercises.registry import get_exercise  # noqa: E402
 from formcheck.findings import find  # noqa: E402
-from formcheck.model import Array, LandmarkRecording, Settings  # noqa: E402
+from formcheck.model import LandmarkRecording  # noqa: E402
 from formcheck.pipeline import review_clip  # noqa: E402
-from formcheck.pose_model import packaged_bundle  # noqa: E402
-from formcheck.signals.filtering import low_pass  # noqa: E402
-from formcheck.signals.skeleton import INDEX  # noqa: E402
-from phone_clip import phone_clip, small_clip  # noqa: E402  # the repository's own package first
+from memory_use import peak_mb  # noqa: E402
+from phone_clip import phone_clip, small_clip  # noqa: E402
 
 PARTS = ("time", "share", "bits", "agreement", "memory", "again", "overlay")
 CACHE = Path(__file__).resolve().parent / ".cache"
@@ -131,30 +129,6 @@ def time_against_bare_loop(made: Reviews, rounds: int) -> None:
     line("review over that limit", f"{statistics.median(rest):.2f}")
 
 
-def bare_loop(clip: Path, at_most: int | None = None) -> int:
-    """The plain way: read a frame, find the pose, next frame; gives the number of frames."""
-    import cv2
-    import mediapipe
-    from mediapipe.tasks.python import BaseOptions, vision
-
-    path, _ = packaged_bundle()
-    frames = 0
-    options = vision.PoseLandmarkerOptions(
-        base_options=BaseOptions(model_asset_path=str(path)), running_mode=vision.RunningMode.VIDEO
-    )
-    with native_log_to(), vision.PoseLandmarker.create_from_options(options) as landmarker:
-        capture = cv2.VideoCapture(str(clip))
-        while at_most is None or frames < at_most:
-            more, bgr = capture.read()
-            if not more:
-                break
-            image = mediapipe.Image(mediapipe.ImageFormat.SRGB, cv2.cvtColor(bgr, cv2.COLOR_BGR2RGB))
-            landmarker.detect_for_video(image, round(frames * 1000 / 30) * TIME_STRETCH)
-            frames += 1
-        capture.release()
-    return frames
-
-
 def model_alone(clip: Path, count: int = 150, rounds: int = 2) -> float:
     """Wall seconds a frame of the pose model on pictures decoded beforehand."""
     frames = first_frames(clip, count)
@@ -174,12 +148,6 @@ def both_cores(clip: Path) -> float:
     running = [subprocess.Popen(command, stdout=subprocess.PIPE, text=True) for _ in range(cores)]
     took = [float(process.communicate()[0]) for process in running]
     return statistics.mean(took) / cores
-
-
-def first_frames(clip: Path, count: int) -> list[Frame]:
-    """The first pictures of a clip."""
-    with ClipReader(clip) as reader:
-        return [frame for frame, _ in zip(iter(reader), range(count), strict=False)]
 
 
 # ---------------------------------------------------------------- processor time
@@ -272,89 +240,14 @@ def agreement(made: Reviews) -> None:
         )
 
 
-class Skipping:
-    """A pose model that is not shown the first picture."""
-
-    def __init__(self, estimator: MediaPipeEstimator):
-        self._estimator = estimator
-        self.info = estimator.info
-
-    def detect(self, rgb: "np.ndarray[tuple[int, int, int], np.dtype[np.uint8]]", t_s: float) -> object:
-        """None for the first picture."""
-        return None if t_s == 0 else self._estimator.detect(rgb, t_s + 1)
-
-
-def apart(one: Array, other: Array, rate: float) -> tuple[float, float, float]:
-    """95th percentile of distances, raw and low-passed, in % of the torso; largest difference of a peak, degrees."""
-    middle = {
-        part: (one[:, INDEX[f"left_{part}"]] + one[:, INDEX[f"right_{part}"]]) / 2 for part in ("shoulder", "hip")
-    }
-    torso = float(np.nanmedian(np.linalg.norm(middle["shoulder"] - middle["hip"], axis=1)))
-    smooth = [low_pass(pixels, rate, Settings().cutoff_hz) for pixels in (one, other)]
-    distances = [np.linalg.norm(a - b, axis=2) for a, b in ((one, other), (smooth[0], smooth[1]))]
-    raw, filtered = (100 * float(np.nanpercentile(d, 95)) / torso for d in distances)
-    differences = []
-    for side in ("left", "right"):
-        angles = []
-        for pixels in smooth:
-            arm = pixels[:, INDEX[f"{side}_elbow"]] - pixels[:, INDEX[f"{side}_shoulder"]]
-            angles.append(np.degrees(np.arctan2(np.abs(arm[:, 0]), arm[:, 1])))
-        tops = [i for i in range(20, len(one) - 20) if angles[0][i] == angles[0][i - 20 : i + 21].max() > 45]
-        differences += [abs(float(angles[0][i]) - float(angles[1][i - 10 : i + 11].max())) for i in tops]
-    return raw, filtered, max(differences, default=float("nan"))
-
-
 # ---------------------------------------------------------------- memory
 
 
 def memory() -> None:
     """Peak of all processes of a review, of a clip of ten minutes over one of one minute."""
-    peaks = [peak_mb(small_clip(CACHE / f"small-{minutes}.mp4", 60.0 * minutes)) for minutes in (1, 10)]
+    peaks = [peak_mb(small_clip(CACHE / f"small-{minutes}.mp4", 60.0 * minutes), EXERCISE) for minutes in (1, 10)]
     line("peak memory of all processes, 1 min / 10 min, MB", " / ".join(f"{peak:.0f}" for peak in peaks))
     line("peak memory, 10 min clip over 1 min clip", f"{peaks[1] / peaks[0]:.3f}", "1.05")
-
-
-def peak_mb(clip: Path) -> float:
-    """Largest sum of the resident memory of a review's processes at any one time (Linux)."""
-    code = (
-        f"import sys; sys.path.insert(0, {str(ROOT)!r}); from pathlib import Path; import tempfile; "
-        "from formcheck.pipeline import review_clip; from formcheck.exercises.registry import get_exercise; "
-        f"review_clip(Path(sys.argv[1]), get_exercise({EXERCISE!r}), cache_dir=Path(tempfile.mkdtemp()), processes=2)"
-    )
-    running = subprocess.Popen([sys.executable, "-c", code, str(clip)])
-    peak, over = 0.0, threading.Event()
-
-    def watch() -> None:
-        nonlocal peak
-        while not over.wait(0.05):
-            peak = max(peak, sum(resident_mb(pid) for pid in family(running.pid)))
-
-    watcher = threading.Thread(target=watch)
-    watcher.start()
-    failed = running.wait()
-    over.set()
-    watcher.join()
-    if failed:
-        raise SystemExit("the review failed")
-    return peak
-
-
-def family(pid: int) -> list[int]:
-    """A process and everything it started."""
-    try:
-        tasks = list(Path(f"/proc/{pid}/task").iterdir())
-        young = [int(child) for task in tasks for child in (task / "children").read_text().split()]
-    except OSError:
-        return []
-    return [pid, *(descendant for child in young for descendant in family(child))]
-
-
-def resident_mb(pid: int) -> float:
-    """Resident memory of a process."""
-    try:
-        return int(Path(f"/proc/{pid}/statm").read_text().split()[1]) * resource.getpagesize() / 1024**2
-    except (OSError, IndexError):
-        return 0.0
 
 
 # ---------------------------------------------------------------- afterwards

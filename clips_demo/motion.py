@@ -8,8 +8,9 @@ from typing import Any
 
 import numpy as np
 
+from arm import Arm
 from body import Array, RestBody, joints_of
-from posture import Arm, Posture, pose
+from posture import Posture, pose
 
 BENCH_TOP = 0.45
 
@@ -280,6 +281,6 @@ def frame_times(duration: float, rate: float, *, phone_like: bool, seed: int) ->
     return np.asarray(np.round((uneven - uneven[0]) * 90000) / 90000)
 
 
-def same(count: int, rep: RepPlan, **changes: float) -> Sequence[RepPlan]:
+def same(count: int, rep: RepPlan, **changes: Any) -> Sequence[RepPlan]:
     """`count` equal reps."""
     return [replace(rep, **changes)] * count

@@ -15,7 +15,7 @@ from formcheck.model import Array
 
 CHUNK_S = 15.0
 """A chunk lasts at most about this long. Short enough that two or four processes end at about the same time."""
-WHOLE_S = 32.0
+WHOLE_S = 16.0
 """Clips up to this length are tracked in one piece."""
 WARM_UP_S = 0.5
 """Seconds at a chunk's beginning that are looked at and thrown away; more brings the chunk no nearer to a track that

@@ -21,7 +21,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formcheck.capture.clip_file import ClipLimits, check_file, clip_sha256, shown
-from formcheck.capture.plan import WHOLE_S, picture_step, thinning_of
 from formcheck.capture.tracking import (
     PIXEL_STEPS,
     TRACKER_VERSION,
@@ -162,7 +161,7 @@ def cached_recording(
     sha256 = clip_sha256(path)
     model = estimator_factory().info
     kept = _kept_path(Path(cache_dir), sha256, model, TRACKER_VERSION)
-    recording = _kept_recording(kept, sha256, model.sha256) or _still_right(Path(cache_dir), sha256, model)
+    recording = _kept_recording(kept, sha256, model.sha256)
     if recording is not None:
         if recording.clip.duration_s > limits.max_duration_s + 1:
             raise ClipError(f"The clip {shown(path)} is too long: the limit is {limits.max_duration_s / 60:g} minutes.")
@@ -197,15 +196,6 @@ def _tracked(
 
 def _kept_path(folder: Path, sha256: str, model: PoseModelInfo, version: int) -> Path:
     return folder / f"{sha256[:32]}-{model.sha256[:16]}-{version}.npz"
-
-
-def _still_right(folder: Path, sha256: str, model: PoseModelInfo) -> LandmarkRecording | None:
-    """A recording of version 1, which tracked in one piece and looked at every picture, where that is still done."""
-    recording = _kept_recording(_kept_path(folder, sha256, model, 1), sha256, model.sha256)
-    if recording is None or len(recording.t) < 2:
-        return None
-    same = recording.t[-1] <= WHOLE_S and thinning_of(picture_step(recording.t)) is None
-    return recording if same else None
 
 
 def _kept_recording(path: Path, clip_sha: str, model_sha: str) -> LandmarkRecording | None:

@@ -171,7 +171,7 @@ class Exercise(_Strict):
     @model_validator(mode="after")
     def _fits_together(self) -> Self:
         names = [use.name for use in self.measures]
-        points = [item.id for item in (*self.checks, *self.untold)]
+        points = [*(check.id for check in self.checks), *(item.id for item in self.untold)]
         for kind, values in (("measure", names), ("check", points), ("variation", [v.id for v in self.variations])):
             doubled = {value for value in values if values.count(value) > 1}
             if doubled:

@@ -31,7 +31,7 @@ class Palette:
 
 
 LIGHT = Palette(
-    text="#0f1a20",
+    text="#0a1418",
     muted="#50616a",
     grid="#d3dbdf",
     left="#0f5f8c",

@@ -1,4 +1,4 @@
-"""Which of several people is the lifter, and staying with them. Scenes of our own; sizes as a phone shows them at 3 m."""
+"""Which of several people is the lifter, and staying with them. Scenes of our own, sizes as from 3 m away."""
 
 import numpy as np
 import pytest
@@ -85,7 +85,8 @@ class Fickle:
 
 
 def followed(model: Fickle, following: Following) -> list[float | None]:
-    model_with_a_place = FollowingEstimator(model, following, WIDTH)  # type: ignore[arg-type]  # of it only detect is used
+    # of the model only detect is used
+    model_with_a_place = FollowingEstimator(model, following, WIDTH)  # type: ignore[arg-type]
     picture = np.zeros((HEIGHT, WIDTH, 3), dtype=np.uint8)
     poses = [model_with_a_place.detect(picture, k / 30) for k in range(len(model.people))]
     return [None if pose is None else float(person_of(pose).centre[0]) for pose in poses]

@@ -1,6 +1,6 @@
 """How exactly two clips of one set are laid over one another, and whether clips of other sets are told apart.
 
-    python benchmarks/pairs.py FOLDER       a folder `clips_demo/pairs.py` rendered
+    python benchmarks/two_cameras.py FOLDER       a folder `clips_demo/pairs.py` rendered
 
 Prints every pair's error beside its stated margin, then how many combinations of clips of different sets of the same
 exercise were taken for one.

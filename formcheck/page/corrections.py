@@ -57,10 +57,11 @@ def _correct(number: int) -> None:
     with Store.open(default_store()) as store:
         edits, kept = store.edits_of(number), store.revisions_of(number)
     state = f"{number}_{len(kept)}_{sum(item.undone_at is not None for item in kept)}"
-    left, right = st.columns([5, 6], gap="large")
+    with st.container(key=result.SCOPE):
+        left, right = st.columns([5, 6], gap="large")
     with right:
         frame.section("One correction")
-        kind = st.segmented_control(
+        kind = st.pills(
             "What is to be corrected", list(_KINDS), format_func=_KINDS.__getitem__, default="move", key="correct_kind"
         )
         wanted = _form(kind or "move", edits, opened, state)
@@ -73,6 +74,8 @@ def _correct(number: int) -> None:
                 _keep(number, wanted)
         if made is None:
             st.caption("Change something above and its effect is shown here before anything is kept.")
+        with st.container(key="fc_reps_now"):
+            st.html(shown.rep_times((made or opened).review.reps))
         _made_before(number)
     with left:
         _clip(opened, None if made is None else made.review.reps)
@@ -158,16 +161,14 @@ def _clip(opened: result.Opened, reps: tuple[Rep, ...] | None) -> None:
     if playable is None:
         st.info("The clip is not where it was, so only the moments can be typed in.")
         return
-    with st.container(key=result.SCOPE):
-        with st.container(key=result.CLIP):
-            st.video(str(playable), format="video/mp4", muted=True, alt="The clip of the set")
-        recording = forms.landmarks(opened.number)
-        track = landmark_track(recording) if recording is not None and playable != opened.drawn.overlay else None
-        review = opened.review if reps is None else forms.with_reps(opened.review, reps)
-        data = player_data(review, opened.first, scope=result.SCOPE, clip=result.CLIP, track=track)
-        # Anew for every state of the reps: a player given other data keeps the canvas of the one before.
-        mount_player(data, key=f"fc_player_{hash(tuple((rep.start_s, rep.top_s, rep.end_s) for rep in review.reps))}")
-        st.html(shown.rep_times(review.reps))
+    with st.container(key=result.CLIP):
+        st.video(str(playable), format="video/mp4", muted=True, alt="The clip of the set")
+    recording = forms.landmarks(opened.number)
+    track = landmark_track(recording) if recording is not None and playable != opened.drawn.overlay else None
+    review = opened.review if reps is None else forms.with_reps(opened.review, reps)
+    data = player_data(review, opened.first, scope=result.SCOPE, clip=result.CLIP, track=track)
+    # Anew for every state of the reps: a player given other data keeps the canvas of the one before.
+    mount_player(data, key=f"fc_player_{hash(tuple((rep.start_s, rep.top_s, rep.end_s) for rep in review.reps))}")
 
 
 main()

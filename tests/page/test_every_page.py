@@ -20,6 +20,9 @@ PAGES = {
     "review-side": ("/?review=1", ".js-plotly-plot"),
     "review-front": ("/?review=2", ".js-plotly-plot"),
     "reviewed-sets": ("/history", ".fc-set"),
+    "correct-by-hand": ("/correct?review=2", ".fc-rep-times"),
+    "own-limits": ("/limits", "[data-testid=stExpander]"),
+    "hand-over": ("/hand-over", "h1"),
     "filming": ("/filming", ".fc-drawing"),
 }
 """Name → address in the demo folder, and what must be there once the page is whole. A new page adds its line."""

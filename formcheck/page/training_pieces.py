@@ -26,6 +26,7 @@ _AGAINST: dict[Against, tuple[str, str]] = {
     "undecided": ("undecided", "too close to tell"),
 }
 _MARKS = {"met": "✓", "not_met": "↑", "undecided": "–"}
+_SIGNS = {"yes": "≠", "fewer": "↓", "less": "↓", "noted": "!"}
 _TARGETS = {
     "eccentric_time": "lowering",
     "bottom_pause": "pause stretched",
@@ -111,7 +112,8 @@ def note_words(note: SetNote | None) -> str:
 
 def mark(verdict: str, words: str) -> str:
     """A mark that differs by shape, with its word."""
-    shape = f'<span class="fc-mark fc-{verdict}" aria-hidden="true"><span>{_MARKS[verdict]}</span></span>'
+    sign = _SIGNS.get(words.rpartition(" ")[2], _MARKS[verdict])
+    shape = f'<span class="fc-mark fc-{verdict}" aria-hidden="true"><span>{sign}</span></span>'
     return f'<span class="fc-marked">{shape}<span>{escape(words)}</span></span>'
 
 

@@ -17,6 +17,7 @@ from formcheck.training.permutation import hedges_g, labels_all, signs_all, two_
 from formcheck.training.results import Aspect, Call, Comparison, Difference
 from formcheck.training.series import Series, aspects_of, series_by_measure
 from formcheck.training.wording import amount, listed, moved
+from formcheck.vocabulary import MEASURES
 
 ALPHA = 0.05
 """Chance of any false claim in one comparison."""
@@ -276,5 +277,9 @@ def _summary(differences: Sequence[Difference], notes: Sequence[str], enough: bo
     if not changed:
         return f"No detectable change from {labels[0]} to {labels[1]} in any of {len(differences)} measures."
     first = next((item for item in changed if item.aspect), changed[0])
-    others = [item.measure.replace("_", " ") for item in changed if item is not first]
+    others = [_plain(item.measure) for item in changed if item is not first]
     return first.sentence + (f" Also changed: {listed(others)}." if others else "")
+
+
+def _plain(measure: str) -> str:
+    return MEASURES[measure].plain if measure in MEASURES else measure.replace("_", " ")

@@ -86,11 +86,11 @@ export default function (component) {
   slider.addEventListener("input", onInput);
   play.addEventListener("click", onPlay);
   draw();
-  // The charts come later than this part: their line is drawn once they are there.
-  const late = [300, 1000, 2500].map((wait) => setTimeout(draw, wait));
+  // The charts come later than this part, and come anew when a side is chosen: their line is put back then.
+  const late = setInterval(() => drawCursor(Number(slider.value)), 500);
   return () => {
     halt();
-    late.forEach(clearTimeout);
+    clearInterval(late);
     slider.removeEventListener("input", onInput);
     play.removeEventListener("click", onPlay);
   };

@@ -119,6 +119,8 @@ def test_whatever_is_in_a_list_gives_orders_or_one_sentence(made: bytes | list[l
             orders = of_list(text)
         except UsageError as error:
             said = str(error)
-        assert said.endswith(".") and "\n" not in said
+        assert said.endswith(".")
+        assert "\n" not in said
         assert bool(orders) == (said == ".")
-            assert all((order.clip and order.load_kg is None) or order.load_kg >= 0 for order in orders)
+        assert all(order.clip for order in orders)
+        assert all(order.load_kg is None or 0 <= order.load_kg <= 2000 for order in orders)

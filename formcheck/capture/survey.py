@@ -30,21 +30,17 @@ MOMENTS = (0.0, 0.55, 2.0, 3.9)
 EARLY_S = 0.005
 
 
-def survey(
-    path: Path, model: object, glances: Sequence[Chunk], *, limits: ClipLimits | None = None
-) -> Following | None:
+def survey(path: Path, model: SeesPeople, glances: Sequence[Chunk], *, limits: ClipLimits | None = None) -> Following:
     """Whom to follow in a clip, from a few pictures of each glance.
 
     Parameters
     ----------
     path : the clip.
-    model : the pose model, entered; None comes back for one that sees only one person.
+    model : the pose model, entered.
     glances : see `formcheck.capture.plan.glances_at`.
 
     A glance that cannot be had is left out; raises PoseModelError.
     """
-    if not isinstance(model, SeesPeople):
-        return None
     sights: list[Sight] = []
     swayed: list[bool] = []
     width = height = 0

@@ -16,7 +16,7 @@ from formcheck.capture.following import FollowingEstimator
 from formcheck.capture.packets import plan_of
 from formcheck.capture.people import Following
 from formcheck.capture.plan import WHOLE, Chunk, Plan, Thinning
-from formcheck.capture.pose import FindsPose, Pose, PoseEstimator
+from formcheck.capture.pose import FindsPose, Pose, PoseEstimator, SeesPeople
 from formcheck.capture.survey import survey
 from formcheck.capture.upright import Rgb
 from formcheck.capture.video import ClipReader, SeekError
@@ -176,8 +176,11 @@ def track_in_chunks(
         head = reader.head
         plan = plan or plan_of(reader)
     tell = rising(on_progress, head.duration_hint_s)
-    with method.estimator() as estimator:
-        following = survey(path, estimator, plan.glances, limits=limits)
+    following = None
+    scout = method.estimator()
+    if isinstance(scout, SeesPeople):
+        with scout:
+            following = survey(path, scout, plan.glances, limits=limits)
     try:
         tracks = list(_tracks(path, method, plan, following, tell, limits))
     except SeekError:

@@ -309,7 +309,7 @@ def test_an_observer_sees_every_picture_once(tmp_path: Path) -> None:
         levels = [rgb.mean() for _, rgb in reader]
     assert whole.notes[:, 1] == pytest.approx(levels, abs=1.5)
     with ClipReader(path) as reader:
-        assert len(recording_of(path, reader.head, GreyModel.info, whole).t) == len(levels)
+        assert len(recording_of(path, reader.head, GreyModel.info, tracks).t) == len(levels)
 
 
 def test_memory_is_bounded_by_the_pictures_read_ahead(tmp_path: Path) -> None:

@@ -30,11 +30,8 @@ import formcheck.measures
 from cases import FOLDERS, HERE, Case, load_cases
 from formcheck.analysis import look_at
 from formcheck.exercises.registry import get_exercise
-from formcheck.measures.across_reps import SET_READERS
 from formcheck.measures.margins import row_key, widened
-from formcheck.measures.per_rep import READERS
-from formcheck.measures.window import Value, Window
-from formcheck.model import SIDES, CameraView, Quality, Side
+from formcheck.model import CameraView, Quality
 from formcheck.vocabulary import MEASURES
 from true_values import Truth
 
@@ -83,26 +80,21 @@ class Residual:
 
 
 def residuals_of(case: Case, *, tuning: bool) -> Iterator[Residual]:
-    """Errors of all values a set's exercise gives in its view, whether or not there is a margin for them yet."""
+    """Errors of all values a set's review gives: a measure the table has no row for yet needs one set by hand first."""
     exercise, truth = get_exercise(case.exercise), Truth(case)
     look = look_at(case.recording, exercise)
     if not truth.reps or not look.reps:
         return
-    windows = [Window(rep, look.signals, look.driver, last=rep is look.reps[-1]) for rep in look.reps]
-    of_the_set = {name: read(windows) for name, read in SET_READERS.items()}
-    for use in exercise.measures:
-        if look.camera.name not in use.views:
+    of_number = {rep.number: rep for rep in look.reps}
+    for reading in look.readings:
+        measure = reading.measure
+        if measure.value is None or measure.rep is None:
             continue
-        sides: tuple[Side | None, ...] = SIDES if MEASURES[use.name].sided else (None,)
-        for index, window in enumerate(windows):
-            partner = truth.partner(window.rep)
-            for side in sides:
-                read = of_the_set[use.name][index] if use.name in of_the_set else READERS[use.name](window, side)
-                true = None if partner is None else truth.value(use.name, side, partner)
-                if isinstance(read, Value) and true is not None:
-                    key = row_key(look.camera)
-                    error = read.value - true
-                    yield Residual(case.name, tuning, use.name, key, read.value, error, look.camera, look.quality)
+        partner = truth.partner(of_number[measure.rep])
+        true = None if partner is None else truth.value(measure.name, measure.side, partner)
+        if true is not None:
+            key, error = row_key(look.camera), measure.value - true
+            yield Residual(case.name, tuning, measure.name, key, measure.value, error, look.camera, look.quality)
 
 
 def quantile(values: Sequence[float], weights: Sequence[float], share: float) -> float:

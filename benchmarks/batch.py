@@ -42,7 +42,6 @@ class Made:
     """Of this process and of its children that have ended; without a cluster's."""
     documents: tuple[str, ...]
     landmark_bytes: int
-    store_bytes: int
 
 
 def main() -> int:
@@ -86,8 +85,7 @@ def make(clips: list[Path], runner: Runner) -> Made:
                 raise SystemExit(f"not reviewed: {next(one.text for one in summary.outcomes if one.state == 'failed')}")
             documents = tuple(encode(store.load_review(one.review_id or 0)) for one in summary.outcomes)
         landmarks = sum(path.stat().st_size for path in (folder / "landmarks").iterdir())
-        kept = (folder / "reviews.sqlite").stat().st_size
-        return Made(wall, processor_s() - before, documents, landmarks, kept)
+        return Made(wall, processor_s() - before, documents, landmarks)
 
 
 def in_turns(first: Callable[[], Made], second: Callable[[], Made], rounds: int) -> list[float]:
@@ -130,7 +128,7 @@ def cost(clips: list[Path], seconds: float) -> None:
     line("processor seconds a clip", f"{made.processor_s / len(clips):.1f}")
     line("processor seconds a second of film", f"{made.processor_s / minutes / 60:.2f}")
     line("kilobytes of landmarks a minute of film", f"{made.landmark_bytes / minutes / 1000:.0f}")
-    line("kilobytes of store a clip", f"{made.store_bytes / len(clips) / 1000:.0f}")
+    line("kilobytes of review document a clip", f"{sum(map(len, made.documents)) / len(clips) / 1000:.0f}")
 
 
 def processor_s() -> float:

@@ -17,6 +17,10 @@ SHORTEST_REP_S = 0.2
 MOST_EDITS = 500
 
 
+ROUNDING_S = 1e-9
+"""Stored times are decimal; the same length must pass when it is read again."""
+
+
 @dataclass(frozen=True, slots=True)
 class Placed:
     """A repetition set by hand, seconds of the clip."""
@@ -31,7 +35,7 @@ class Placed:
     def __post_init__(self) -> None:
         if not all(map(_is_moment, (self.start_s, self.end_s, self.top_s or 0.0, self.replaces_s or 0.0))):
             raise UsageError("A rep set by hand begins and ends at moments of the clip, in seconds from 0.")
-        if self.end_s - self.start_s < SHORTEST_REP_S:
+        if self.end_s - self.start_s < SHORTEST_REP_S - ROUNDING_S:
             raise UsageError(
                 f"A rep set by hand lasts at least {SHORTEST_REP_S} s; "
                 f"from {self.start_s:.2f} to {self.end_s:.2f} s is not that."

@@ -13,6 +13,8 @@ SWAP_APART = 0.3
 """... and shoulders or hips lie this many torso lengths apart: nearer ones tell nothing."""
 SWAP_GAP_S = 0.25
 """Pictures further apart are not compared."""
+SWAP_LASTS_S = 0.5
+"""A change that is not taken back within this time may be the lifter turning round, and is left as it is."""
 
 MIRRORED = [INDEX[name.replace("left", "?").replace("right", "left").replace("?", "right")] for name in NAMES]
 """For each landmark the one of the other side."""
@@ -35,7 +37,7 @@ def steadied(recording: LandmarkRecording) -> LandmarkRecording:
 def sides_kept(recording: LandmarkRecording) -> LandmarkRecording:
     """The recording with left and right put back where the model took one for the other for a while.
 
-    What most pictures say is left, is left. The same recording comes back where nothing was swapped.
+    The same recording comes back where nothing was swapped.
     """
     swapped = swaps(recording)
     if not swapped.any():
@@ -47,7 +49,7 @@ def sides_kept(recording: LandmarkRecording) -> LandmarkRecording:
 
 
 def swaps(recording: LandmarkRecording) -> "np.ndarray[tuple[int], np.dtype[np.bool_]]":
-    """(n,) whether left and right are swapped in a picture, against most pictures of the clip."""
+    """(n,) whether left and right change places in a picture and back again soon after."""
     turned = np.zeros(len(recording.t), dtype=bool)
     found = np.flatnonzero(np.isfinite(recording.pixels[:, INDEX["nose"], 0]))
     if len(found) < 2:
@@ -61,10 +63,15 @@ def swaps(recording: LandmarkRecording) -> "np.ndarray[tuple[int], np.dtype[np.b
     apart = np.minimum(apart[1:], apart[:-1])
     near = np.diff(recording.t[found]) <= SWAP_GAP_S
     change = near & (other < SWAP_GAIN * kept) & (apart > SWAP_APART * torso)
-    state = np.concatenate([[False], np.cumsum(change) % 2 == 1])
-    if state.mean() > 0.5:
-        state = ~state
-    turned[found] = state
+    times, changes = recording.t[found], np.flatnonzero(change) + 1
+    at = 0
+    while at + 1 < len(changes):
+        begin, end = changes[at], changes[at + 1]
+        if times[end] - times[begin] <= SWAP_LASTS_S:
+            turned[found[begin:end]] = True
+            at += 2
+        else:
+            at += 1
     return turned
 
 

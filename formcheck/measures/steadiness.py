@@ -23,8 +23,9 @@ SHORTEST_PAUSE_S = 0.3
 FEWEST_TO_COMPARE = 3
 """Complete reps a set needs to have a usual path."""
 SAMPLES_A_STROKE = 101
-TORSO_MOVES_DEG = 6.0
-"""Torso movement below this cannot be told from noise, and nothing is said of its timing."""
+TORSO_MOVES_DEG = 7.0
+"""Torso movement below this cannot be told from noise, and nothing is said of its timing; it exceeds the margin of
+`torso_inclination_range`."""
 LARGEST_LEAD_S = 0.5
 SAME_SHAPE = 0.5
 """Correlation below which the torso's movement does not belong to the lift."""

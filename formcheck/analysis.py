@@ -29,7 +29,7 @@ from formcheck.reps.edits import Edits
 from formcheck.reps.kept import without_cut
 from formcheck.signals.angles import body_height, compute_signals, driver_curve
 from formcheck.signals.camera import camera_view, looks_down, plane_of, quality_of, yaw_course
-from formcheck.signals.plausible import ARM_CURVES, jump_notes, jumping_arms, spans_of, within, without_jumping_arms
+from formcheck.signals.plausible import jump_notes, jumping_arms, spans_of, within, without_jumping_arms
 from formcheck.signals.roll import estimate_roll, levelled, roll_note
 from formcheck.signals.steady import scene_notes, sides_kept, steadied
 from formcheck.signals.walking import places
@@ -111,11 +111,13 @@ def look_at(
         )
         return without_cut(found, cuts)
 
-    by_arms = driver_name.startswith(ARM_CURVES) and not sagittal
+    # In the other lifts an arm may point at the camera: its direction in the picture turns round, its landmarks do not
+    # jump.
+    sideways = exercise.driver.frontal == "arm_raise" and not sagittal
     known = reps
     reps = found_in(driver) if known is None else known
-    jumping = {} if sagittal else jumping_arms(guessed, spans_of(reps))
-    if by_arms and len(jumping) == 1:
+    jumping = jumping_arms(guessed, spans_of(reps)) if sideways else {}
+    if len(jumping) == 1:
         # The other arm tells the reps better than the mean of both.
         driver = guessed.get(driver_name, "right" if "left" in jumping else "left")
         reps = found_in(driver) if known is None else known
@@ -126,7 +128,7 @@ def look_at(
     quality = replace(quality, notes=notes)
     measured = without_jumping_arms(signals, spans_of(reps), jumping)
     # With one arm jumping the driver is the other; with both, nothing read from it is sure.
-    unsure = set.union(*(set(indices) for indices in jumping.values())) if len(jumping) == 2 and by_arms else set()
+    unsure = set.union(*(set(indices) for indices in jumping.values())) if len(jumping) == 2 else set()
     gone = within(signals.t, [span for index, span in enumerate(spans_of(reps)) if index in unsure])
     sure = np.where(gone > 0, np.nan, driver)
     readings = measure_set(reps, measured, sure, exercise, camera, quality)

@@ -98,6 +98,7 @@ def test_reps_are_counted_from_elsewhere_too(exercise: str, yaw: float) -> None:
 def test_a_clean_set_has_nothing_to_change(exercise: str, yaw: float) -> None:
     found = review(exercise, yaw=yaw, noise=0.7)
     assert not [item.text for item in found.findings if item.verdict == "not_met"]
+    assert not [note for note in found.quality.notes if "jumps" in note]
     if yaw == best_yaw(exercise):
         assert sum(item.verdict == "met" for item in found.findings) > len(get_exercise(exercise).checks) / 2
 

@@ -3,6 +3,7 @@
 import json
 import os
 import signal
+import time
 from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -31,6 +32,8 @@ from tests.page.test_pages import said
 
 EXERCISE = "lateral-raise"
 WORK_MS = 400_000
+LOAD_MS = 120_000
+"""The first page of a server that has just started, on a machine with other work."""
 
 
 def moving_picture(path: Path, shade: int) -> bytes:
@@ -244,6 +247,7 @@ def test_two_clips_of_a_client_survive_a_reload_and_a_killed_worker(
     # Both show their exercise clearly; most others are told only as one of several that look alike.
     small = [CLIPS / f"lateral_raise_front_{name}.mp4" for name in ("one_side_lower", "clean")]
     page = browser.new_page(viewport=NARROW)
+    page.set_default_timeout(LOAD_MS)
     page.goto(address)
     page.wait_for_selector("input[type=file]", state="attached")
     page.get_by_role("combobox", name="Client").fill("Nora Invented")
@@ -270,6 +274,7 @@ def test_two_clips_of_a_client_survive_a_reload_and_a_killed_worker(
     page.close()  # the tab is closed, and the worker killed
     kill_worker(formcheck_home)
     page = browser.new_page(viewport=NARROW)
+    page.set_default_timeout(LOAD_MS)
     page.goto(address)
     page.get_by_role("button", name="Read it").nth(1).wait_for(timeout=WORK_MS)
     with Store.open(formcheck_home / "reviews.sqlite") as store:
@@ -282,9 +287,12 @@ def test_two_clips_of_a_client_survive_a_reload_and_a_killed_worker(
 
 
 def kill_worker(home: Path) -> None:
-    """End the worker of this test's own job, as a crash would."""
-    for claim in home.glob("jobs/*/claim"):
-        status = json.loads((claim.parent / "status.json").read_text())
-        if status["state"] == "working":
-            os.kill(int(claim.read_text()), signal.SIGKILL)
-            return
+    """End the worker of this test's own job, as a crash would, once it is at work."""
+    for _ in range(1200):
+        for claim in home.glob("jobs/*/claim"):
+            status = json.loads((claim.parent / "status.json").read_text())
+            if status["state"] == "working" and (number := claim.read_text()):
+                os.kill(int(number), signal.SIGKILL)
+                return
+        time.sleep(0.1)
+    pytest.fail("no worker was at work")

@@ -32,6 +32,7 @@ def demo_clip() -> tuple[Path, dict[str, Any]]:
 def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formcheck_home: Path) -> None:
     clip, truth = demo_clip()
     page = browser.new_page(viewport={"width": 1280, "height": 1000})
+    page.set_default_timeout(60_000)  # the first page of a server that has just started
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
     page.goto(address)

@@ -107,7 +107,7 @@ def estimator(monkeypatch: pytest.MonkeyPatch) -> type[MadeUpEstimator]:
     """The made-up lifter wherever the pose model would be used."""
 
     class Fresh(MadeUpEstimator):
-        pass
+        seen = 0  # its own count: other tests use the class above
 
     monkeypatch.setattr("formcheck.capture.pose.MediaPipeEstimator", Fresh)
     return Fresh

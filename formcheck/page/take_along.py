@@ -1,6 +1,5 @@
 """What can be taken along from a review: the report for a screen and for paper, the clip, the numbers."""
 
-import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,15 +10,13 @@ from formcheck.codec.table import measures_csv
 from formcheck.handover.one_review import Handout, handout
 from formcheck.model import Review
 from formcheck.page import frame
-from formcheck.page.jobs import JobRequest, JobStatus, job_folder, read_status, resume_job, start_job
+from formcheck.page.drawing import follow_drawing
+from formcheck.page.jobs import JobRequest, start_job
 from formcheck.page.kept_landmarks import kept_landmarks
-from formcheck.page.progress import progress_text
 from formcheck.page.shelf import Artefacts
 from formcheck.page.state import page_state
 from formcheck.store import Store
 from formcheck.store.home import data_home, default_store
-
-_POLL_S = 0.8
 
 
 def show(review_id: int, review: Review, clip_path: str | None, drawn: Artefacts) -> None:
@@ -43,7 +40,7 @@ def show(review_id: int, review: Review, clip_path: str | None, drawn: Artefacts
         _made(*numbers[0], f"{name}.csv", "text/csv", "get_csv")
         _made(*numbers[1], f"{name}.json", "application/json", "get_json")
     if not film.is_file() and (job := page_state().films.get(_film_key(review_id, blur))):
-        _follow(job)
+        follow_drawing(job, failed="The skeleton could not be drawn.")
 
 
 def _made(label: str, data: bytes | Callable[[], bytes], name: str, kind: str, key: str) -> None:
@@ -87,17 +84,3 @@ def _film_button(review_id: int, review: Review, clip_path: str, blur: bool) -> 
         )
         films[key] = start_job(data_home(), request)
         st.rerun()
-
-
-@st.fragment(run_every=_POLL_S)
-def _follow(job_id: str) -> None:
-    folder = job_folder(data_home(), job_id)
-    status = read_status(folder) if folder else JobStatus("failed", problem="The drawing was lost.")
-    if status.state == "done":
-        st.rerun()
-    if status.state == "failed":
-        st.error(frame.plain(status.problem or "The skeleton could not be drawn."))
-        return
-    if status.silent(time.time()):
-        resume_job(data_home(), job_id)
-    st.progress(min(max(status.share, 0.0), 1.0), text=progress_text(status))

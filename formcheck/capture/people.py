@@ -137,7 +137,9 @@ def choose_lifter(sights: Sequence[Sight], width: int, height: int) -> Following
         for t, p in lifter.seen
         for a, b, c, d in [p.box]
     )
-    return Following(anchors, bool(others), bool(others) and best < CLEAR_LEAD * max(others))
+    # one person who bends down or turns may not be known again: only two in one picture are two
+    several = any(len(sight.people) > 1 for sight in sights)
+    return Following(anchors, several, several and bool(others) and best < CLEAR_LEAD * max(others))
 
 
 @dataclass(slots=True)

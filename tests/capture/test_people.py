@@ -30,6 +30,11 @@ def test_alone_there_is_no_doubt() -> None:
     assert not found.doubtful
 
 
+def test_one_who_bends_down_to_the_weights_stays_one() -> None:
+    bent = person(350, size=90, hands=1.6, colour=BLUE)
+    assert not choose_lifter([Sight(0, (bent,)), *(Sight(t, (person(350),)) for t in (1, 2, 3))], WIDTH, HEIGHT).several
+
+
 def test_nobody() -> None:
     assert choose_lifter([Sight(0.0, ())], WIDTH, HEIGHT).anchors == ()
     assert choose_lifter([], WIDTH, HEIGHT).near(1.0) is None

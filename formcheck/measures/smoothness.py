@@ -9,8 +9,11 @@ import numpy as np
 from formcheck.model import Array
 
 CUTOFF_HZ = 10.0
+"""Highest frequency the spectrum is read to (Balasubramanian et al. 2015)."""
 AMPLITUDE_THRESHOLD = 0.05
+"""Share of the spectrum's largest value down to which it is read (Balasubramanian et al. 2015)."""
 PAD_LEVEL = 4
+"""Powers of two the speed is lengthened by with zeros (Balasubramanian et al. 2015)."""
 
 
 def spectral_arc_length(speed: Array, rate_hz: float) -> float:

@@ -8,6 +8,7 @@ from formcheck.training.results import OneRepMax
 MOST_REPS = 12
 """Reps to failure beyond which no estimate is given; above `RELIABLE_REPS` it is given with a warning."""
 RELIABLE_REPS = 10
+"""Above this the two formulas drift apart and are known to be unreliable (common practice)."""
 MOST_IN_RESERVE = 3.0
 """Farther from failure, what a lifter says is still possible is too vague to count on (common practice)."""
 CAVEAT = (

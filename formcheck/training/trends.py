@@ -13,7 +13,7 @@ from formcheck.training.series import Series, Worse, aspects_of, is_worse, serie
 from formcheck.training.wording import amount, listed, moved, rep_span
 
 ALPHA = 0.05
-"""Chance of any false claim about one set, for its trends and for its changes of form each."""
+"""Chance of any false claim about one set, for its trends and for its changes of form each (common practice)."""
 SPEED_CAVEAT = (
     "Thresholds for the loss of speed come from barbell lifts done as fast as possible; for a raise, or a lift at a "
     "chosen pace, nothing published supports them."

@@ -39,6 +39,7 @@ PLUMB_SHORT = 0.4
 second times the share of its length it reaches sideways, and by what the slant it looks shortened by exceeds the third.
 """
 UPPER_ARM_PER_TRUNK = 0.58
+"""As in the body fit's proportions (de Leva 1996 and Winter, from memory)."""
 LEFT_SD = 0.17
 LEFT_SD_AT_SIDE = 0.3
 LEG_SD = 0.25

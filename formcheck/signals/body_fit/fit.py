@@ -36,6 +36,8 @@ PROPORTIONS: dict[str, tuple[float, float]] = {
     "thigh": (0.85, 0.08),
     "shank": (0.83, 0.08),
 }
+"""Length in trunk lengths, and how uncertain its logarithm is. Limbs: between the joint centres of de Leva 1996 and the
+bony landmarks of Winter's figure 4.1 (from memory); widths: of the pose model's points on rendered bodies."""
 FOCAL = (0.95, 0.35)
 """Focal length over the picture's long side, and how uncertain its logarithm is."""
 MAX_STEPS = 40

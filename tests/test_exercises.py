@@ -232,7 +232,7 @@ def test_what_no_camera_gives_is_said_and_not_measured() -> None:
     }.items():
         advice = get_exercise(exercise).filming.advice
         assert words in advice
-        assert re.search(r"cannot be told from landmarks and (is|are) not measured", advice)
+        assert re.search(r"cannot be told from the tracked body points and (is|are) not measured", advice)
 
 
 # Common practice: what one sees standing beside the lifter and no landmark shows.

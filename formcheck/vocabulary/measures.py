@@ -112,7 +112,11 @@ MEASURES = _measures(
         "torso_inclination_min", "deg", False, "least torso lean", "Smallest torso lean; negative is backward."
     ),
     MeasureTerm(
-        "stance_width", "ratio", False, "foot spacing", "Ankles' median distance over the shoulder landmarks'."
+        "stance_width",
+        "ratio",
+        False,
+        "foot spacing",
+        "Distance between the ankles over that between the tracked shoulder points; middle value of the rep.",
     ),
     MeasureTerm(
         "knee_spread_min",
@@ -145,7 +149,11 @@ MEASURES = _measures(
         "Largest lean of the torso minus that of the face: 0 = the face looks straight out from the chest.",
     ),
     MeasureTerm(
-        "head_movement", "deg", False, "nodding of the head", "Largest minus smallest pitch of the face in the rep."
+        "head_movement",
+        "deg",
+        False,
+        "nodding of the head",
+        "Largest minus smallest tilt of the face, up and down, in the rep.",
     ),
     MeasureTerm(
         "hand_from_leg_max",
@@ -159,7 +167,7 @@ MEASURES = _measures(
         "ratio",
         False,
         "shoulders nearer together at the top",
-        "Share by which the shoulder landmarks come nearer together from the start of the rep to its top.",
+        "Share by which the tracked shoulder points come nearer together from the start of the rep to its top.",
     ),
     MeasureTerm(
         "bar_distance_min",
@@ -185,34 +193,38 @@ MEASURES = _measures(
         "range against the set's best reps",
         "Range of this rep over the median of the set's three largest ranges.",
     ),
-    MeasureTerm("peak_speed", "deg/s", False, "peak speed", "Largest speed of the driver signal on the way up."),
+    MeasureTerm("peak_speed", "deg/s", False, "peak speed", "Largest speed of the lift on the way up."),
     MeasureTerm(
-        "mean_concentric_speed", "deg/s", False, "mean lifting speed", "Range over time of the concentric phase."
+        "mean_concentric_speed",
+        "deg/s",
+        False,
+        "mean lifting speed",
+        "Range of the lift (concentric phase) over its time.",
     ),
-    MeasureTerm("eccentric_time", "s", False, "lowering time", "Duration of the eccentric phase."),
+    MeasureTerm("eccentric_time", "s", False, "lowering time", "How long the lowering (eccentric phase) takes."),
     MeasureTerm("bottom_pause", "s", False, "pause at the stretched end", "Pause between lowering and the next lift."),
-    MeasureTerm("concentric_time", "s", False, "lifting time", "Duration of the concentric phase."),
+    MeasureTerm("concentric_time", "s", False, "lifting time", "How long the lift (concentric phase) takes."),
     MeasureTerm("top_pause", "s", False, "pause at the shortened end", "Pause between lifting and lowering."),
     MeasureTerm(
         "concentric_smoothness",
         "none",
         False,
         "smoothness of the lift (nearer 0 = smoother)",
-        "Spectral arc length of the lifting speed: about -1.4 for one even push, -2.2 and less with a halt in it.",
+        "How evenly the lift runs (spectral arc length): about -1.4 for one even push, -2.2 and below with a halt.",
     ),
     MeasureTerm(
         "eccentric_smoothness",
         "none",
         False,
         "smoothness of the lowering (nearer 0 = smoother)",
-        "Spectral arc length of the lowering speed: about -1.4 for one even movement, -2.2 and less with a halt in it.",
+        "How evenly the lowering runs (spectral arc length): about -1.4 for one even way, -2.2 and below with a halt.",
     ),
     MeasureTerm(
         "path_deviation",
         "deg",
         False,
         "path against the set's usual one",
-        "Root mean square distance of this rep's path from the median path of the set's complete reps, tempo aside.",
+        "Usual distance (root mean square) of this rep's path from the set's middle path, tempo aside.",
     ),
     MeasureTerm(
         "top_drift",
@@ -247,7 +259,7 @@ MEASURES = _measures(
         "ratio",
         False,
         "hand spacing",
-        "Median distance between the wrists over that of the shoulder landmarks, which is narrower than the bones.",
+        "Distance between the wrists over that between the shoulder points, nearer together than the bones.",
     ),
     MeasureTerm(
         "bar_distance_max",

@@ -32,9 +32,9 @@ SIGNALS = _signals(
     SignalTerm("hand_up", "ratio", True, "where the hand is upwards in the picture, in torso lengths"),
     SignalTerm("shoulders_ahead", "ratio", False, "where the shoulders are ahead in the picture, in torso lengths"),
     SignalTerm("shoulders_up", "ratio", False, "where the shoulders are upwards in the picture, in torso lengths"),
-    SignalTerm("shoulder_width", "ratio", False, "distance between the shoulder landmarks, over its largest"),
+    SignalTerm("shoulder_width", "ratio", False, "distance between the tracked shoulder points, over its largest"),
     SignalTerm("bar_distance", "ratio", False, "hands ahead of the face, in upper-arm lengths"),
-    SignalTerm("grip_width", "ratio", False, "distance between the hands, in shoulder-landmark widths"),
-    SignalTerm("stance_width", "ratio", False, "distance between the ankles, in shoulder-landmark widths"),
+    SignalTerm("grip_width", "ratio", False, "distance between the hands, over that between the shoulder points"),
+    SignalTerm("stance_width", "ratio", False, "distance between the ankles, over that between the shoulder points"),
     SignalTerm("knee_spread", "ratio", False, "distance between the knees, over that between the ankles"),
 )

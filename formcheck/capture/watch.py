@@ -95,8 +95,9 @@ def difference(before: Grey, after: Grey) -> tuple[float, float]:
     a, b = before.astype(np.float64).ravel(), after.astype(np.float64).ravel()
     change = float(np.abs(a - b).mean()) / 255.0
     a, b = a - a.mean(), b - b.mean()
-    norm = float(np.linalg.norm(a) * np.linalg.norm(b))
-    return change, float(a @ b) / norm if norm > 0 else 1.0
+    # Sums, not products of vectors: those wake a second thread that then burns a core between two pictures.
+    norm = float(np.sqrt((a * a).sum() * (b * b).sum()))
+    return change, float((a * b).sum()) / norm if norm > 0 else 1.0
 
 
 def background_corners(grey: Grey, boxes: Sequence[Box]) -> Array:

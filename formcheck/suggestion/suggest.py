@@ -10,11 +10,11 @@ from formcheck.exercises.schema import Exercise
 from formcheck.measures.window import bottom_moment
 from formcheck.model import Array, CameraView, LandmarkRecording, Rep, Settings, Signals
 from formcheck.reps import find_reps
+from formcheck.reps.posture import Features, features
 from formcheck.signals.angles import body_height, compute_signals, driver_curve
 from formcheck.signals.camera import camera_view, plane_of, yaw_course
 from formcheck.signals.walking import places
 from formcheck.suggestion.portrait import Portrait, Wanted, portrait
-from formcheck.suggestion.posture import Features, features
 
 CONFIDENT = 0.8
 """From here on a suggestion may be used without asking."""

@@ -1,0 +1,122 @@
+"""What the body does, coarsely, in the pose model's world points: good enough to tell exercises apart, not to measure.
+
+What is read of both sides together is that of the better seen arm and leg, so a hidden side does not count.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from formcheck.model import SIDES, Array, LandmarkRecording, Settings, Side
+from formcheck.signals.filtering import low_pass, resample, uniform_grid
+from formcheck.signals.skeleton import INDEX, sided
+
+Features = Mapping[str, Array]
+
+SMOOTH_HZ = 3.0
+
+
+@dataclass(frozen=True, eq=False)
+class Body:
+    """The lifter's coarse course, curves (m,) on one grid, degrees unless said otherwise; NaN in long gaps."""
+
+    t: Array
+    whole: Features
+    """lean : torso forward from upright. gap : distance between the hands in shoulder widths."""
+    limbs: Mapping[Side, Features]
+    """thigh, arm : from straight down. knee, elbow : flexion. out, ahead : sideways and forward part of the upper arm's
+    direction, -1..1. hand : height above the shoulder, face : distance of the hand from the nose, both in upper-arm
+    lengths."""
+    reach: Mapping[Side, Array]
+    """(m, 3) the hand from the shoulder in upper-arm lengths: sideways, up, ahead of the lifter."""
+    seen: Mapping[Side, float]
+    """How well the arm and the knee of a side are seen, 0..1."""
+
+
+def body_course(recording: LandmarkRecording, grid: Array, settings: Settings) -> Body:
+    """What trunk, arms and legs do at times grid (m,)."""
+    world = np.array(recording.world)
+    own = uniform_grid(recording.t, rate=recording.clip.frame_rate)
+    smooth = resample(recording.t, world, own, max_gap_s=settings.max_gap_s)
+    smooth = resample(own, low_pass(smooth, recording.clip.frame_rate, SMOOTH_HZ), grid, max_gap_s=settings.max_gap_s)
+    across = _unit(_level(_line(smooth, "shoulder") + _line(smooth, "hip")))
+    # Left × down = ahead: the lifter's left is +x when they face the camera, which looks along +z.
+    ahead = np.stack([across[:, 2], np.zeros(len(across)), -across[:, 0]], axis=1)
+    trunk = _middle(smooth, "shoulder") - _middle(smooth, "hip")
+    width = np.linalg.norm(_line(smooth, "shoulder"), axis=1)
+    whole = {
+        "lean": np.degrees(np.arctan2((trunk * ahead).sum(axis=1), -trunk[:, 1])),
+        "gap": np.linalg.norm(_line(smooth, "wrist"), axis=1) / width,
+    }
+    outward = {side: (1.0 if side == "left" else -1.0) * across for side in SIDES}
+    return Body(
+        grid,
+        whole,
+        {side: _limbs(smooth, side, outward[side], ahead) for side in SIDES},
+        {side: _reach(smooth, side, outward[side], ahead) for side in SIDES},
+        {side: _seen(recording, side) for side in SIDES},
+    )
+
+
+def features(recording: LandmarkRecording, grid: Array, settings: Settings) -> Features:
+    """The curves of `Body` (m,) at times grid (m,), those of arms and legs as the better seen side has them."""
+    body = body_course(recording, grid, settings)
+    weights = {side: body.seen[side] ** 4 + 1e-6 for side in SIDES}
+    total = sum(weights.values())
+    names = body.limbs[SIDES[0]]
+    mean = {name: np.asarray(sum(weights[s] / total * body.limbs[s][name] for s in SIDES)) for name in names}
+    return {**body.whole, **mean}
+
+
+def _limbs(points: Array, side: Side, outward: Array, ahead: Array) -> dict[str, Array]:
+    shoulder, elbow, wrist, hip, knee, ankle = (
+        points[:, sided(part, side)] for part in ("shoulder", "elbow", "wrist", "hip", "knee", "ankle")
+    )
+    down = np.broadcast_to([0.0, 1.0, 0.0], shoulder.shape)
+    upper = elbow - shoulder
+    length = np.linalg.norm(upper, axis=1)
+    return {
+        "arm": _angle(upper, down),
+        "elbow": _angle(wrist - elbow, upper),
+        "thigh": _angle(knee - hip, down),
+        "knee": _angle(ankle - knee, knee - hip),
+        "out": (upper * outward).sum(axis=1) / length,
+        "ahead": (upper * ahead).sum(axis=1) / length,
+        "hand": (shoulder[:, 1] - wrist[:, 1]) / np.nanmedian(length),
+        "face": np.linalg.norm(wrist - points[:, INDEX["nose"]], axis=1) / np.nanmedian(length),
+    }
+
+
+def _reach(points: Array, side: Side, outward: Array, ahead: Array) -> Array:
+    shoulder, elbow, wrist = (points[:, sided(part, side)] for part in ("shoulder", "elbow", "wrist"))
+    hand = wrist - shoulder
+    parts = np.stack([(hand * outward).sum(axis=1), -hand[:, 1], (hand * ahead).sum(axis=1)], axis=1)
+    return np.asarray(parts / np.nanmedian(np.linalg.norm(elbow - shoulder, axis=1)))
+
+
+def _angle(first: Array, second: Array) -> Array:
+    """Angle between (m, 3) vectors, degrees."""
+    cosine = (first * second).sum(axis=1) / (np.linalg.norm(first, axis=1) * np.linalg.norm(second, axis=1))
+    return np.asarray(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
+
+
+def _seen(recording: LandmarkRecording, side: Side) -> float:
+    names = [sided(part, side) for part in ("elbow", "wrist", "knee")]
+    return float(np.median(recording.visibility[:, names]))
+
+
+def _line(points: Array, part: str) -> Array:
+    return np.asarray(points[:, sided(part, "left")] - points[:, sided(part, "right")])
+
+
+def _middle(points: Array, part: str) -> Array:
+    return np.asarray((points[:, sided(part, "left")] + points[:, sided(part, "right")]) / 2)
+
+
+def _level(vectors: Array) -> Array:
+    return np.asarray(vectors * np.array([1.0, 0.0, 1.0]))
+
+
+def _unit(vectors: Array) -> Array:
+    return np.asarray(vectors / np.linalg.norm(vectors, axis=1, keepdims=True))

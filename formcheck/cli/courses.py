@@ -11,9 +11,12 @@ from formcheck.cli import options
 @click.command()
 @click.argument("first", type=click.IntRange(1, 2**62))
 @click.argument("second", type=click.IntRange(1, 2**62), required=False)
+@click.option(
+    "--report", type=click.Path(path_type=Path), metavar="FILE.html", help="Write a report that needs no network."
+)
 @options.json_file
 @options.store
-def compare(first: int, second: int | None, json_file: Path | None, store: str | None) -> None:
+def compare(first: int, second: int | None, report: Path | None, json_file: Path | None, store: str | None) -> None:
     """Compare the sets of two reviews, or the early and late reps of one.
 
     Says what changed beyond chance and beyond what the measurement can blur, each with its margin.
@@ -27,8 +30,9 @@ def compare(first: int, second: int | None, json_file: Path | None, store: str |
     with open_store(store) as keeper:
         rows = {row.id: row for number in (first, second or first) for row in keeper.list_reviews(review_id=number)}
         reviews = [keeper.load_review(number) for number in (first, *([] if second is None else [second]))]
+    names = [f"review {first}"]
     if second is None:
-        found, course = early_and_late(reviews[0]), course_of(reviews[0])
+        found = early_and_late(reviews[0])
     else:
         a, b = rows[first], rows[second]
         together = (a.client_id, a.session_on) == (b.client_id, b.session_on)
@@ -36,7 +40,12 @@ def compare(first: int, second: int | None, json_file: Path | None, store: str |
         if names[0] == names[1]:
             names = [f"review {first}", f"review {second}"]
         found = compare_sets(reviews[0], reviews[1], labels=(names[0], names[1]), same_session=together)
-        course = None
+    courses = [course_of(review) for review in reviews]
+    course = courses[0] if second is None else None
+    if report is not None:
+        from formcheck.report.comparison import render_comparison
+
+        _write_report(report, render_comparison(reviews, names, found, courses), quiet=json_file is not None)
     sets = tuple(zip(reviews, (first, second), strict=False))
     if not write_text(json_file, encode_comparison(sets, found, course)):
         print_comparison(reviews, found, course)
@@ -59,7 +68,6 @@ def progress(
     from formcheck.cli.work import open_store, write_text
     from formcheck.codec.told import encode_progress
     from formcheck.exercises.registry import get_exercise
-    from formcheck.pipeline import replacing
     from formcheck.store.courses import trained_sessions
     from formcheck.training.progress import progress_of
 
@@ -70,9 +78,7 @@ def progress(
     if report is not None:
         from formcheck.report.progress import render_progress
 
-        with replacing(report) as part:
-            part.write_text(render_progress(found, who.name), encoding="utf-8")
-        click.echo(f"Written: {report}", err=json_file is not None)
+        _write_report(report, render_progress(found, who.name), quiet=json_file is not None)
     if not write_text(json_file, encode_progress(found, who.name)):
         print_progress(found, who.name)
 
@@ -111,3 +117,12 @@ def restore(source: Path, yes: bool, store: str | None) -> None:
     click.echo(f"Restored: {count(found, 'review')}.")
     if kept is not None:
         click.echo(f"What was there before: {kept}")
+
+
+def _write_report(target: Path, text: str, *, quiet: bool) -> None:
+    """`quiet`: say so beside the standard output, where JSON may be going."""
+    from formcheck.pipeline import replacing
+
+    with replacing(target) as part:
+        part.write_text(text, encoding="utf-8")
+    click.echo(f"Written: {target}", err=quiet)

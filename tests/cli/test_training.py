@@ -243,6 +243,16 @@ def test_the_reps_of_one_set_are_held_against_each_other(run: Run, home: Path, t
     assert "broke down" in " ".join(good(run("compare", 9)).split())
 
 
+def test_a_comparison_can_be_kept_as_a_report(run: Run, home: Path, tmp_path: Path) -> None:
+    target = tmp_path / "c.html"
+    assert f"Written: {target}" in good(run("compare", 7, 9, "--report", target)).replace("\n", "")
+    page = target.read_text(encoding="utf-8")
+    assert "set 1 and set 3" in page
+    assert "Advisory only" in page
+    assert validated("comparison", good(run("compare", 9, "--report", target, "--json", "-")))["course"] is not None
+    assert "early reps and late reps" in target.read_text(encoding="utf-8")
+
+
 def test_sets_that_cannot_be_compared_are_one_sentence(run: Run, home: Path) -> None:
     assert "no review 99" in sentence(run("compare", 1, 99), 1)
     assert "no review 98" in sentence(run("compare", 98), 1)

@@ -1,9 +1,14 @@
 """How far two trackings of one clip lie apart."""
 
+from pathlib import Path
+
 import numpy as np
 
+from formcheck.capture.packets import plan_of
 from formcheck.capture.pose import MediaPipeEstimator
-from formcheck.model import Array, Settings
+from formcheck.capture.tracking import Method, track_clip, track_in_chunks
+from formcheck.capture.video import ClipReader
+from formcheck.model import Array, LandmarkRecording, Settings
 from formcheck.signals.filtering import low_pass
 from formcheck.signals.skeleton import INDEX
 
@@ -38,3 +43,32 @@ def apart(one: Array, other: Array, rate: float) -> tuple[float, float, float]:
         tops = [i for i in range(20, len(one) - 20) if angles[0][i] == angles[0][i - 20 : i + 21].max() > 45]
         differences += [abs(float(angles[0][i]) - float(angles[1][i - 10 : i + 11].max())) for i in tops]
     return raw, filtered, max(differences, default=float("nan"))
+
+
+def trackings_apart(clip: Path, chunked: LandmarkRecording) -> list[tuple[str, float, float, float, bool]]:
+    """What is compared; how far apart it is, as `apart` says; whether that is a goal or only shows what is possible.
+
+    Parameters
+    ----------
+    chunked : of the clip, by several processes.
+    """
+    with ClipReader(clip) as reader:
+        chunks = plan_of(reader).chunks
+    in_turn = track_in_chunks(clip, Method(MediaPipeEstimator))
+    with MediaPipeEstimator() as estimator:
+        whole = track_clip(clip, estimator)
+    with MediaPipeEstimator() as estimator:
+        estimator.detect(np.zeros((64, 64, 3), np.uint8), 0.0)
+        later = track_clip(clip, Skipping(estimator))  # type: ignore[arg-type]  # all of the protocol it needs
+    from_s = chunks[1].from_s if len(chunks) > 1 else 0.0
+    kept, mine = np.isin(whole.t, chunked.t) & (whole.t >= from_s), chunked.t >= from_s
+    rate = whole.clip.frame_rate
+    return [
+        ("chunks by processes against the same chunks in turn", *apart(in_turn.pixels, chunked.pixels, rate), True),
+        ("chunks against one uninterrupted track", *apart(whole.pixels[kept], chunked.pixels[mine], rate), True),
+        (
+            "  that track against itself begun a picture later",
+            *apart(whole.pixels[kept], later.pixels[kept], rate),
+            False,
+        ),
+    ]

@@ -1,6 +1,7 @@
 """The pure composition: landmarks, exercise and settings in, review out. No clock, no files, no pose model."""
 
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 
@@ -45,6 +46,15 @@ BLIND_AT_ENDS = frozenset(
 """Drivers read from an extent in the picture, which hardly changes with the angle near its ends."""
 
 
+class Curves(Protocol):
+    """Reads the curves from landmarks: `compute_signals` itself, or what knows its answers from before."""
+
+    def __call__(
+        self, recording: LandmarkRecording, view: CameraView, settings: Settings, *, masked: bool = True
+    ) -> Signals:
+        """As `compute_signals`, to the bit."""
+
+
 @dataclass(frozen=True, eq=False)
 class Look:
     """All that one camera's recording tells about a set, before any limit is applied."""
@@ -67,6 +77,7 @@ def look_at(
     view: ViewHint = "auto",
     reps: tuple[Rep, ...] | None = None,
     edits: Edits | None = None,
+    curves: Curves = compute_signals,
 ) -> Look:
     """View, quality, curves, reps and numbers of a landmark recording.
 
@@ -74,6 +85,7 @@ def look_at(
     ----------
     reps : repetitions known from elsewhere, in seconds of this clip; found in this recording when not given.
     edits : what a person corrected about the repetitions found here.
+    curves : what reads the curves; neither limits nor corrections change them.
     """
     settings = settings or Settings()
     notes = scene_notes(recording)
@@ -85,7 +97,7 @@ def look_at(
     roll = estimate_roll(recording, camera) if settings.level_picture else None
     if roll is not None:
         recording = levelled(recording, roll)
-    guessed = compute_signals(recording, camera, settings, masked=False)
+    guessed = curves(recording, camera, settings, masked=False)
     driver_name = {
         "frontal": exercise.driver.frontal,
         "sagittal": exercise.driver.sagittal,
@@ -122,7 +134,7 @@ def look_at(
         driver = guessed.get(driver_name, "right" if "left" in jumping else "left")
         reps = found_in(driver) if known is None else known
         jumping = jumping_arms(guessed, spans_of(reps))
-    signals = compute_signals(recording, camera, settings)
+    signals = curves(recording, camera, settings)
     tilted = roll_note(roll) if roll is not None else None
     notes = (*quality.notes, *((tilted,) if tilted else ()), *signals.notes, *jump_notes(jumping))
     quality = replace(quality, notes=notes)
@@ -149,6 +161,7 @@ def analyse(
     view: ViewHint = "auto",
     set_info: SetInfo | None = None,
     edits: Edits | None = None,
+    curves: Curves = compute_signals,
 ) -> Analysis:
     """Review a landmark recording as a set of one exercise.
 
@@ -158,13 +171,14 @@ def analyse(
     Parameters
     ----------
     edits : what a person corrected; every number follows from it, and the review says what was set by hand.
+    curves : as for `look_at`.
 
     Raises UsageError for a correction that does not fit the clip, or names another exercise than the one given.
     """
     edits = edits or Edits()
     if edits.exercise_id not in (None, exercise.id):
         raise UsageError(f"The corrections are for the exercise {edits.exercise_id!r}, not for {exercise.id!r}.")
-    look = look_at(recording, exercise, settings=settings, view=view, edits=edits)
+    look = look_at(recording, exercise, settings=settings, view=view, edits=edits, curves=curves)
     review = Review(
         clip=recording.clip,
         pose_model=recording.pose_model,

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from formcheck.analysis import analyse
 from formcheck.capture.kept import kept_recording
+from formcheck.capture.kept_curves import KeptCurves
 from formcheck.exercises.limits import Limits, with_limits
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
@@ -46,7 +47,7 @@ def corrected_analysis(
     Parameters
     ----------
     edits : all corrections, those made before included; the empty ones give the machine's result.
-    recordings : folder of landmark recordings.
+    recordings : folder of landmark recordings and the curves read from them.
     recording : the landmarks, when they are at hand already (`stored_recording`).
 
     Raises UsageError for a correction that does not fit, StoreError and RecordingError.
@@ -56,13 +57,13 @@ def corrected_analysis(
         recording = stored_recording(store, review_id, recordings)
     (row,) = store.list_reviews(review_id=review_id)
     exercise = exercise_for(store, edits.exercise_id or original.exercise.id, row.client_id)
-    set_info, second = original.set_info, original.second
+    set_info, second, curves = original.set_info, original.second, KeptCurves(recordings)
     if second is None:
-        return analyse(recording, exercise, view=_hint(original.view), set_info=set_info, edits=edits)
+        return analyse(recording, exercise, view=_hint(original.view), set_info=set_info, edits=edits, curves=curves)
     other = kept_recording(second.clip.sha256, original.pose_model.sha256, recordings)
     views = (_hint(original.view), _hint(second.view))
     return review_pair(recording, replace(other, clip=second.clip), exercise, views=views, set_info=set_info,
-                       edits=edits, known=second)  # fmt: skip
+                       edits=edits, known=second, curves=curves)  # fmt: skip
 
 
 def _hint(view: CameraView) -> ViewHint:

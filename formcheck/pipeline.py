@@ -46,12 +46,13 @@ def review_clip(
     ----------
     pose_model : a model bundle to use instead of the shipped one.
     estimator_factory : makes what finds the landmarks; takes the place of `pose_model`.
-    cache_dir : where landmark recordings are kept.
+    cache_dir : where landmark recordings are kept, and the curves read from them.
     processes : as for `formcheck.capture.recording.cached_recording`; the review does not depend on it.
 
     Raises ClipError, PoseModelError or RecordingError, each with a sentence for the user.
     """
     # Reading video and the pose model take most of a second to import; whoever only asks for help never waits for it.
+    from formcheck.capture.kept_curves import KeptCurves
     from formcheck.capture.recording import cached_recording
 
     if estimator_factory is None:
@@ -59,7 +60,8 @@ def review_clip(
 
         estimator_factory = partial(MediaPipeEstimator, pose_model)
     recording = cached_recording(clip, estimator_factory, cache_dir, on_progress=on_progress, processes=processes)
-    analysis = analyse(recording, exercise, settings=settings, view=view, set_info=set_info)
+    curves = KeptCurves(cache_dir)
+    analysis = analyse(recording, exercise, settings=settings, view=view, set_info=set_info, curves=curves)
     return analysis, recording
 
 
@@ -80,6 +82,7 @@ def review_two_clips(
     Parameters are those of `review_clip`. Raises PairingError when the clips do not show the same set, and what
     `review_clip` raises.
     """
+    from formcheck.capture.kept_curves import KeptCurves
     from formcheck.capture.recording import cached_recording
     from formcheck.capture.sound import RATE_HZ, read_sound
     from formcheck.pairing import loudness_course, review_pair
@@ -99,6 +102,7 @@ def review_two_clips(
         views=views,
         set_info=set_info,
         sounds=(courses[0], courses[1]) if len(courses) == 2 else None,
+        curves=KeptCurves(cache_dir),
     )
     return analysis, first
 

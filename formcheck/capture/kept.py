@@ -1,4 +1,4 @@
-"""Landmark recordings kept from earlier looks at clips, found again without the clip."""
+"""Landmark recordings kept from earlier looks at clips, and what was read from them, found again without the clip."""
 
 from pathlib import Path
 
@@ -6,13 +6,31 @@ from formcheck.capture.recording import load_recording
 from formcheck.errors import RecordingError
 from formcheck.model import LandmarkRecording
 
+CURVES_ENDING = ".curves"
+"""Of the files of `formcheck.capture.kept_curves`, which lie beside the recordings."""
+
 
 def recording_files(clip_sha256: str, cache_dir: str | Path) -> list[Path]:
     """All recordings kept of a clip, whatever pose model and tracker made them, the newest first."""
-    if not (len(clip_sha256) == 64 and set(clip_sha256) <= set("0123456789abcdef")):
+    if not is_checksum(clip_sha256):
         return []
     found = Path(cache_dir).glob(f"{clip_sha256[:32]}-*.npz")
     return sorted(found, key=lambda path: (path.stat().st_mtime, path.name), reverse=True)
+
+
+def files_of_clip(clip_sha256: str, cache_dir: str | Path) -> list[Path]:
+    """Everything kept of a clip: its recordings, and the curves read from them."""
+    if not is_checksum(clip_sha256):
+        return []
+    return [
+        *recording_files(clip_sha256, cache_dir),
+        *sorted(Path(cache_dir).glob(f"{clip_sha256[:32]}-*{CURVES_ENDING}")),
+    ]
+
+
+def is_checksum(text: str) -> bool:
+    """Whether a text is a SHA-256 as we write it: of any other, no path is ever made."""
+    return len(text) == 64 and set(text) <= set("0123456789abcdef")
 
 
 def kept_recording(clip_sha256: str, pose_model_sha256: str, cache_dir: str | Path) -> LandmarkRecording:

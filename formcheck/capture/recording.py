@@ -146,7 +146,7 @@ def cached_recording(
     ----------
     path : the clip.
     estimator_factory : makes the pose model; it is entered only when the clip has to be tracked.
-    cache_dir : folder of recordings, made when needed; nothing else is kept there.
+    cache_dir : folder of recordings, made when needed; beside them lie only the curves read from them.
     on_progress, limits : as for `formcheck.capture.tracking.track_clip`.
     processes : child processes that look at the clip, at most; None: one a core, four at most; 0: none, this process
         does it. A pose model that cannot be sent to another process is used in this one. The recording is the same

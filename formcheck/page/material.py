@@ -49,8 +49,10 @@ def _analysed(
     review_id: int, clip: str, model: str, exercise_id: str, view: str, _exercise: Exercise
 ) -> tuple[Analysis, LandmarkRecording]:
     from formcheck.capture.kept import kept_recording
+    from formcheck.capture.kept_curves import KeptCurves
     from formcheck.capture.recording import load_recording
 
     drawn = artefacts(data_home(), review_id).recording
     recording = load_recording(drawn) if drawn.is_file() else kept_recording(clip, model, recordings_folder())
-    return analyse(recording, _exercise, view=view), recording  # type: ignore[arg-type]  # a stored view's name
+    curves = KeptCurves(recordings_folder())
+    return analyse(recording, _exercise, view=view, curves=curves), recording  # type: ignore[arg-type]  # stored

@@ -11,7 +11,7 @@ from formcheck.errors import FormcheckError, UsageError
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.model import Analysis, LandmarkRecording, Review
-from formcheck.page import by_hand, charts, frame, lifters_note, pieces, redraw, take_along, whose_set
+from formcheck.page import by_hand, charts, delete_review, frame, lifters_note, pieces, redraw, take_along, whose_set
 from formcheck.page.player import landmark_track, lift_course, mount_player, player_data
 from formcheck.page.shelf import Artefacts, artefacts
 from formcheck.page.tips import tip
@@ -20,7 +20,7 @@ from formcheck.report.cameras import second_lines
 from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import curve_keys, shown_signals
 from formcheck.store import Store
-from formcheck.store.home import data_home, default_store
+from formcheck.store.home import data_home, default_store, recordings_folder
 
 SCOPE, CLIP = "fc_result", "fc_clip"
 
@@ -62,6 +62,7 @@ def show(review_id: int) -> None:
             lifters_note.show(review_id)
             whose_set.show(review_id)
             take_along.show(review_id, opened.review, opened.clip_path, opened.drawn)
+            delete_review.show(review_id)
 
 
 def open_review(review_id: int) -> Opened:
@@ -196,10 +197,12 @@ def _material(opened: Opened) -> tuple[Analysis | None, LandmarkRecording | None
 def _analysed(
     path: str, changed: int, exercise_id: str, view: str, _exercise: Exercise
 ) -> tuple[Analysis, LandmarkRecording]:
+    from formcheck.capture.kept_curves import KeptCurves
     from formcheck.capture.recording import load_recording
 
     recording = load_recording(Path(path))
-    return analyse(recording, _exercise, view=view), recording  # type: ignore[arg-type]  # a stored view's name
+    curves = KeptCurves(recordings_folder())
+    return analyse(recording, _exercise, view=view, curves=curves), recording  # type: ignore[arg-type]  # stored
 
 
 def _footing(review: Review) -> None:

@@ -5,7 +5,7 @@ from typing import Literal
 
 import numpy as np
 
-from formcheck.analysis import Look, look_at
+from formcheck.analysis import Curves, Look, look_at
 from formcheck.errors import PairingError, UsageError
 from formcheck.exercises.registry import cautions
 from formcheck.exercises.schema import Exercise
@@ -31,6 +31,7 @@ from formcheck.pairing.merging import Told, judge, merge
 from formcheck.pairing.reps import Filmed, Which, shifted, union
 from formcheck.reps.by_hand import told as told_by_hand
 from formcheck.reps.edits import Edits, seen_from
+from formcheck.signals.angles import compute_signals
 from formcheck.signals.camera import plane_of
 
 Sounds = tuple[Course, Course]
@@ -87,6 +88,7 @@ def review_pair(
     sounds: Sounds | None = None,
     edits: Edits | None = None,
     known: SecondCamera | None = None,
+    curves: Curves = compute_signals,
 ) -> Analysis:
     """Review one set from two recordings of it; every time is in seconds of the first.
 
@@ -98,13 +100,14 @@ def review_pair(
     ----------
     edits : what a person corrected about the reps (UsageError when it fits neither clip).
     known : how the clips were laid over one another before, to be kept.
+    curves : as for `formcheck.analysis.look_at`.
     """
     edits = edits or Edits()
     recordings = (first, second)
     if min(len(recording.t) for recording in recordings) < 2:
         raise PairingError("One of the two clips is too short to be laid over the other.")
     found = [
-        look_at(recording, exercise, settings=settings, view=view)
+        look_at(recording, exercise, settings=settings, view=view, curves=curves)
         for recording, view in zip(recordings, views, strict=True)
     ]
     drivers = None
@@ -117,7 +120,7 @@ def review_pair(
     offset = place.offset_s
     if edits:
         found = [
-            look_at(recording, exercise, settings=settings, view=view, edits=own)
+            look_at(recording, exercise, settings=settings, view=view, edits=own, curves=curves)
             for recording, view, own in zip(recordings, views, _for_each(edits, recordings, offset), strict=True)
         ]
     lead: Which = "second" if _timing_margin(found[1], exercise) < _timing_margin(found[0], exercise) else "first"
@@ -128,9 +131,10 @@ def review_pair(
         Filmed(offset, offset + float(second.t[-1]), tuple(shifted(rep, offset) for rep in found[1].reps)),
     )
     reps, found_by = union(films[0], films[1], lead)
+    on_second = tuple(shifted(rep, -offset) for rep in reps)
     looks = (
-        look_at(first, exercise, settings=settings, view=views[0], reps=reps),
-        look_at(second, exercise, settings=settings, view=views[1], reps=tuple(shifted(rep, -offset) for rep in reps)),
+        look_at(first, exercise, settings=settings, view=views[0], reps=reps, curves=curves),
+        look_at(second, exercise, settings=settings, view=views[1], reps=on_second, curves=curves),
     )
     told = (
         _told(looks[0], films[0], reps, found_by, "first", 0.0),

@@ -1,0 +1,184 @@
+"""Curves kept from earlier analyses beside the landmarks they were read from, so that a limit or a rep can be changed
+without fitting the body anew.
+
+A file is found by what it was made from, to the bit: the landmarks as they went in, view, settings, and the code and
+tables that read curves from them. Whatever changes one of these finds nothing and reads anew; files that are never
+asked for any more are the first to go once the folder is full. All of them may be deleted at any time. No pickled
+objects are written or read.
+"""
+
+import hashlib
+import json
+import os
+import platform
+import tempfile
+import zipfile
+import zlib
+from contextlib import suppress
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import scipy
+from numpy.typing import NDArray
+
+from formcheck import signals as signals_package
+from formcheck.capture.kept import CURVES_ENDING, is_checksum
+from formcheck.model import SIDES, Array, CameraView, LandmarkRecording, Settings, SignalKey, Signals
+from formcheck.signals.angles import compute_signals
+
+FORMAT = "formcheck-curves-1"
+MOST_BYTES = 256 * 1024**2
+"""All kept curves of a folder together; a set of a minute takes about 1 MB."""
+LARGEST = 64 * 1024**2
+"""A file that unpacks to more is not read."""
+_UNREADABLE = (
+    OSError,
+    EOFError,
+    ValueError,
+    KeyError,
+    TypeError,
+    IndexError,
+    MemoryError,
+    RuntimeError,
+    zipfile.BadZipFile,
+    zlib.error,
+)
+
+
+def _code() -> bytes:
+    """What the curves depend on beside their arguments: our code and tables, the libraries that calculate, the machine.
+
+    Taken when this module is loaded, as the code is: files replaced later belong to code that does not run yet.
+    """
+    package = Path(signals_package.__path__[0])
+    digest = hashlib.sha256(f"{FORMAT} {np.__version__} {scipy.__version__} {platform.machine()}".encode())
+    files = [*sorted(package.rglob("*.py")), *sorted(package.rglob("*.toml"))]
+    for path in (*files, *(package.parent / name for name in ("model.py", "landmarks.py", "settings.py"))):
+        digest.update(path.name.encode() + b"\0" + path.read_bytes())
+    return digest.digest()
+
+
+_CODE = _code()
+
+
+class KeptCurves:
+    """`formcheck.signals.angles.compute_signals`, read from a folder where the same was computed before.
+
+    Parameters
+    ----------
+    folder : where the landmark recordings lie; made when needed.
+    most_bytes : what all kept curves of the folder may take together; those used longest ago go first.
+
+    A file that is damaged, or cannot be written, costs time, never the result.
+    """
+
+    def __init__(self, folder: str | Path, most_bytes: int = MOST_BYTES) -> None:
+        self._folder, self._most = Path(folder), most_bytes
+        self._last: tuple[LandmarkRecording, bytes] | None = None
+
+    def __call__(
+        self, recording: LandmarkRecording, view: CameraView, settings: Settings, *, masked: bool = True
+    ) -> Signals:
+        """All curves this view can show; parameters and result are those of `compute_signals`."""
+        clip = recording.clip.sha256
+        if not is_checksum(clip):  # a recording from elsewhere may hold any text, of which no path is made
+            return compute_signals(recording, view, settings, masked=masked)
+        told = json.dumps([asdict(view), asdict(settings), masked], sort_keys=True).encode()
+        key = hashlib.sha256(_CODE + self._digest(recording) + told).hexdigest()
+        path = self._folder / f"{clip[:32]}-{key[:40]}{CURVES_ENDING}"
+        kept = _read(path, key)
+        if kept is not None:
+            with suppress(OSError):
+                os.utime(path)
+            return kept
+        made = compute_signals(recording, view, settings, masked=masked)
+        with suppress(OSError):
+            _write(made, path, key)
+            self._make_room()
+        return made
+
+    def _digest(self, recording: LandmarkRecording) -> bytes:
+        """The landmarks and what is known of the clip, without its name."""
+        if self._last is None or self._last[0] is not recording:
+            clip = {name: value for name, value in asdict(recording.clip).items() if name != "name"}
+            digest = hashlib.sha256(json.dumps([clip, asdict(recording.scene)], sort_keys=True).encode())
+            for name in ("t", "pixels", "world", "visibility", "sway"):
+                values = getattr(recording, name)
+                digest.update(b"-" if values is None else np.ascontiguousarray(values).data)
+            self._last = recording, digest.digest()
+        return self._last[1]
+
+    def _make_room(self) -> None:
+        found = []
+        for path in self._folder.glob(f"*{CURVES_ENDING}"):
+            with suppress(OSError):  # another process may be making room too
+                facts = path.stat()
+                found.append((facts.st_mtime_ns, path, facts.st_size))
+        total = sum(size for _, _, size in found)
+        for _, path, size in sorted(found):
+            if total <= self._most:
+                break
+            with suppress(OSError):
+                path.unlink()
+            total -= size
+
+
+def _write(signals: Signals, path: Path, key: str) -> None:
+    """Write curves; a file of that name is replaced in one step (OSError)."""
+    meta = {
+        "format": FORMAT,
+        "key": key,
+        "series": [list(name) for name in signals.series],
+        "sd": [list(name) for name in signals.sd],
+        "notes": list(signals.notes),
+    }
+    arrays: dict[str, NDArray[Any]] = {
+        "meta": np.frombuffer(json.dumps(meta).encode(), dtype=np.uint8),
+        "t": signals.t,
+        "series": _stacked(list(signals.series.values()), len(signals.t)),
+        "sd": _stacked(list(signals.sd.values()), len(signals.t)),
+    }
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with tempfile.NamedTemporaryFile(dir=path.parent, prefix=".", suffix=".tmp", delete=False) as file:
+        part = Path(file.name)
+        try:
+            np.savez(file, allow_pickle=False, **arrays)
+        except BaseException:
+            part.unlink(missing_ok=True)
+            raise
+    part.replace(path)
+
+
+def _read(path: Path, key: str) -> Signals | None:
+    """The curves; None where there are none, or none that can be trusted to be whole."""
+    try:
+        with zipfile.ZipFile(path) as archive:
+            if sum(member.file_size for member in archive.infolist()) > LARGEST:
+                return None
+        with np.load(path, allow_pickle=False) as arrays:
+            meta = json.loads(arrays["meta"].tobytes().decode())
+            if (meta["format"], meta["key"]) != (FORMAT, key):
+                return None
+            t, series, sd = (np.asarray(arrays[name], dtype=np.float64) for name in ("t", "series", "sd"))
+        names = {what: [_name_in(item) for item in meta[what]] for what in ("series", "sd")}
+        return Signals(
+            t,
+            dict(zip(names["series"], series, strict=True)),
+            dict(zip(names["sd"], sd, strict=True)),
+            tuple(str(note) for note in meta["notes"]),
+        )
+    except _UNREADABLE:
+        return None
+
+
+def _name_in(said: list[Any]) -> SignalKey:
+    name, side = said
+    if not (isinstance(name, str) and (side is None or side in SIDES)):
+        raise ValueError("not the name of a curve")
+    return name, side
+
+
+def _stacked(curves: list[Array], length: int) -> Array:
+    return np.stack(curves) if curves else np.empty((0, length))

@@ -84,7 +84,7 @@ def make(clips: list[Path], runner: Runner) -> Made:
             if not summary.all_good:
                 raise SystemExit(f"not reviewed: {next(one.text for one in summary.outcomes if one.state == 'failed')}")
             documents = tuple(encode(store.load_review(one.review_id or 0)) for one in summary.outcomes)
-        landmarks = sum(path.stat().st_size for path in (folder / "landmarks").iterdir())
+        landmarks = sum(path.stat().st_size for path in (folder / "landmarks").glob("*.npz"))
         return Made(wall, processor_s() - before, documents, landmarks)
 
 

@@ -1,7 +1,8 @@
-"""Kill -9 at random moments of reviews, imports, limit edits, backups and migrations; prints what was lost: nothing.
+"""Kill -9 at random moments of reviews, batches, imports, limit edits, backups, migrations; prints what was lost.
 
 Usage: ``python benchmarks/kills.py [--kills 240] [--seed 1]``. After every kill the store is opened and checked, every
-acknowledged piece of work is looked for, no landmark recording may be damaged, and no process may be left behind.
+acknowledged piece of work is looked for, no landmark recording may be damaged, and no process may be left behind. The
+batch that was killed most is run to its end: every clip then has its one review.
 """
 
 import argparse
@@ -21,11 +22,12 @@ from pathlib import Path
 from formcheck.capture.recording import load_recording
 from formcheck.errors import FormcheckError
 from formcheck.store import Store
-from kills_work import DATA, KINDS, reviewed, sample_store
+from kills_work import DATA, KINDS, reviewed, sample_store, unfinished
+from memory_use import family
 
-LONGEST_S = {"reviews": 8.0, "limits": 0.6, "imports": 1.0, "backups": 0.5, "migrations": 0.6}
+LONGEST_S = {"reviews": 8.0, "batches": 12.0, "limits": 0.6, "imports": 1.0, "backups": 0.5, "migrations": 0.6}
 """How long after the start the kill may come."""
-SHARE = {"reviews": 4, "limits": 6, "imports": 6, "backups": 3, "migrations": 7}
+SHARE = {"reviews": 4, "batches": 4, "limits": 6, "imports": 6, "backups": 3, "migrations": 7}
 IN_BACKUP, IN_OLD = 5, 6
 
 
@@ -74,7 +76,7 @@ def killed(kind: str, folder: Path, after_s: float) -> tuple[list[str], bool]:
         os._exit(1)
     os.close(writing)
     time.sleep(after_s)
-    below = children(child)
+    below = family(child)[1:]
     os.kill(child, signal.SIGKILL)
     _, status = os.waitpid(child, 0)
     with os.fdopen(reading, "rb") as pipe:
@@ -89,24 +91,15 @@ def killed(kind: str, folder: Path, after_s: float) -> tuple[list[str], bool]:
     return told.split(), bool(left)
 
 
-def children(pid: int) -> list[int]:
-    """Processes started by a process; none where the system does not tell."""
-    try:
-        tasks = list(Path(f"/proc/{pid}/task").iterdir())
-        return [int(child) for task in tasks for child in (task / "children").read_text().split()]
-    except OSError:
-        return []
-
-
 def problems(kind: str, folder: Path, acknowledged: list[str]) -> list[str]:
     """What is lost or damaged after a kill."""
     found: list[str] = []
     try:
         with Store.open(folder / "store.sqlite") as store:
             whole = store.check()
-            if kind == "reviews":
-                held = {row.id for row in store.list_reviews(limit=10**6)}
-                found += [f"review {number} lost" for number in acknowledged if int(number) not in held]
+            if kind in ("reviews", "batches"):
+                held = {str(row.id) for row in store.list_reviews(limit=10**6)}
+                found += [f"review {number} lost" for number in acknowledged if number not in held]
             elif kind == "limits":
                 ids = {entry.id for entry in store.limits_history("squat")}
                 found += [f"limits {number} lost" for number in acknowledged if int(number) not in ids]
@@ -150,6 +143,8 @@ def main() -> int:
             lost += [f"{kind}: {problem}" for problem in problems(kind, folder, acknowledged)]
             if orphan:
                 lost.append(f"{kind}: a process outlived the one that was killed")
+        if kind == "batches":
+            lost += [f"{kind}: {problem}" for problem in unfinished(folder)]
         print(f"{kind:12} {kills[kind]:4} kills, {told[kind]:6} acknowledged, {len(lost)} problems so far", flush=True)
         shutil.rmtree(folder)
     print(f"\n{sum(kills.values())} kills at random moments, {sum(told.values())} acknowledged, {len(lost)} problems")

@@ -1,8 +1,12 @@
 """Wherever tasks are done, the answers are the same; workers that end, or never end, cost nothing but time."""
 
+import json
 import os
 import signal
+import subprocess
+import sys
 import threading
+import time
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from dataclasses import replace
@@ -11,14 +15,14 @@ from typing import Any
 
 import pytest
 
-from formcheck.batch import Wanted, run
+from formcheck.batch import Outcome, Wanted, run
 from formcheck.batch.cluster import ClusterRunner
 from formcheck.batch.local import HereRunner, ProcessRunner, Runner
 from formcheck.batch.orders import Order
 from formcheck.batch.task import Answer, Task
 from formcheck.capture.kept import recording_files
 from formcheck.codec import encode
-from formcheck.errors import UsageError
+from formcheck.errors import FormcheckError, UsageError
 from formcheck.exercises.registry import get_exercise
 from formcheck.store import Store
 from tests.batch import made_up
@@ -134,6 +138,52 @@ def test_a_clip_that_never_ends_is_given_to_a_second_worker(tmp_path: Path, clus
     runner = ClusterRunner(cluster.scheduler_address, patience_s=0.5, work=made_up.hang_once)
     assert [answer.review for answer in answers(runner, wanted)] == [task.clip for task in wanted]
     cluster.scale(2)
+
+
+@pytest.fixture
+def scheduler(tmp_path: Path, root: Path) -> Iterator[tuple[str, "subprocess.Popen[bytes]"]]:
+    """Address and process of a scheduler that can be killed, with one worker."""
+    pytest.importorskip("distributed")
+    told, started = tmp_path / "scheduler.json", []
+    environment = {**os.environ, "PYTHONPATH": str(root)}
+    with (tmp_path / "cluster.log").open("wb") as log:
+        for command in (
+            ["distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard"],
+            ["distributed.cli.dask_worker", "--host", "127.0.0.1", "--nthreads", "1", "--no-nanny", "--no-dashboard"],
+        ):
+            whole = [sys.executable, "-m", *command, "--scheduler-file", str(told)]
+            started.append(subprocess.Popen(whole, cwd=tmp_path, env=environment, stdout=log, stderr=log))
+            while not told.exists():
+                assert started[0].poll() is None, (tmp_path / "cluster.log").read_text()
+                time.sleep(0.1)
+    yield json.loads(told.read_text())["address"], started[0]
+    for process in started:
+        process.kill()
+        process.wait()
+
+
+def test_a_lost_scheduler_is_one_sentence_and_run_again_the_batch_does_what_is_missing(
+    clips: list[Path], wanted: Make, tmp_path: Path, scheduler: tuple[str, "subprocess.Popen[bytes]"]
+) -> None:
+    address, process = scheduler
+    told: list[int | None] = []
+
+    def kill(outcome: Outcome) -> None:
+        told.append(outcome.review_id)
+        process.kill()
+
+    orders = [Order(str(clip), RAISE) for clip in clips]
+    asked = wanted(*orders, recordings=tmp_path / "landmarks", away=True)
+    with Store.open(tmp_path / "reviews.sqlite") as store:
+        with pytest.raises(FormcheckError, match="run the same command again") as caught:
+            run(asked, store, ClusterRunner(address), on_outcome=kill)
+        assert "\n" not in str(caught.value)
+        assert 1 <= len(told) < 3
+        assert {row.id for row in store.list_reviews()} == set(told)
+        summary = run(asked, store, HereRunner())
+        assert summary.all_good
+        assert sorted(outcome.state for outcome in summary.outcomes).count("there") == len(told)
+        assert len(store.list_reviews()) == 3
 
 
 def test_a_cluster_that_is_not_there_is_one_sentence(tmp_path: Path) -> None:

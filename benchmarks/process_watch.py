@@ -1,0 +1,166 @@
+"""Watches processes from outside (Linux): memory, open files, children, over minutes and hours; says what grew."""
+
+import statistics
+import threading
+import time
+from collections import defaultdict
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from memory_use import family
+
+KINDS: Mapping[str, str] = {
+    "formcheck.capture.child": "clip process",
+    "formcheck.page.worker": "job worker",
+    "formcheck.cli.batch": "batch",
+    "formcheck batch": "batch",
+    "multiprocessing.spawn": "batch worker",
+    "multiprocessing.resource_tracker": "batch helper",
+    "streamlit": "page",
+}
+"""A piece of a process's command line → what it is called here; the first that fits counts."""
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """One process at one moment."""
+
+    at_s: float
+    pid: int
+    kind: str
+    pss_mb: float
+    """Its own memory and its share of what it shares with others."""
+    rss_mb: float
+    open_files: int
+    threads: int
+
+
+@dataclass(frozen=True, slots=True)
+class Growth:
+    """A figure of one kind of process early on and at the end."""
+
+    kind: str
+    what: str
+    early: float
+    late: float
+    processes: int
+    """How many were seen in the two stretches together."""
+
+    @property
+    def share(self) -> float:
+        """Growth as a share of the early figure."""
+        return self.late / self.early - 1 if self.early > 0 else 0.0
+
+
+@dataclass
+class Watch:
+    """Looks at all descendants of some processes every few seconds until it is stopped."""
+
+    roots: list[int]
+    every_s: float = 5.0
+    clock: Callable[[], float] = time.monotonic
+    seen: list[Seen] = field(default_factory=list)
+    zombies: int = 0
+    """The most ended processes nobody had asked after at one time."""
+    most_at_once: int = 0
+
+    def __post_init__(self) -> None:
+        self._over = threading.Event()
+        self._begun = self.clock()
+        self._thread = threading.Thread(target=self._run, daemon=True)
+
+    def start(self) -> None:
+        """Begin to look."""
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Look no more."""
+        self._over.set()
+        self._thread.join()
+
+    @property
+    def now_s(self) -> float:
+        """Seconds since the watch was made."""
+        return self.clock() - self._begun
+
+    def _run(self) -> None:
+        while not self._over.wait(self.every_s):
+            self.look()
+
+    def look(self) -> None:
+        """One look at every process."""
+        pids = list(dict.fromkeys(pid for root in list(self.roots) for pid in family(root)))
+        found = [seen for pid in pids if (seen := look_at(pid, self.now_s)) is not None]
+        self.seen += found
+        self.zombies = max(self.zombies, sum(state_of(pid) == "Z" for pid in pids))
+        self.most_at_once = max(self.most_at_once, len(found))
+
+    def growths(self, early: tuple[float, float], late: tuple[float, float]) -> list[Growth]:
+        """What each kind took in two stretches of time, seconds since the watch was made."""
+        out = []
+        for kind in sorted({seen.kind for seen in self.seen}):
+            mine = [seen for seen in self.seen if seen.kind == kind]
+            for what, read in FIGURES.items():
+                before, after = _typical(mine, early, read), _typical(mine, late, read)
+                if before and after:
+                    count = len(before) + len(after)
+                    out.append(Growth(kind, what, statistics.median(before), statistics.median(after), count))
+        return out
+
+
+FIGURES: Mapping[str, Callable[[Seen], float]] = {
+    "PSS, MB": lambda seen: seen.pss_mb,
+    "RSS, MB": lambda seen: seen.rss_mb,
+    "open files": lambda seen: seen.open_files,
+    "threads": lambda seen: seen.threads,
+}
+
+
+def _typical(seen: list[Seen], span: tuple[float, float], read: Callable[[Seen], float]) -> list[float]:
+    """Every figure of a process that lasts; of those that come and go the largest of each."""
+    lasting = len({item.pid for item in seen}) == 1
+    inside = [item for item in seen if span[0] <= item.at_s < span[1]]
+    if lasting:
+        return [read(item) for item in inside]
+    largest: dict[int, float] = defaultdict(float)
+    for item in inside:
+        largest[item.pid] = max(largest[item.pid], read(item))
+    return list(largest.values())
+
+
+def look_at(pid: int, at_s: float) -> Seen | None:
+    """A process as it is now; None when it has ended or is none of ours."""
+    place = Path(f"/proc/{pid}")
+    try:
+        words = (place / "cmdline").read_bytes().replace(b"\0", b" ").decode(errors="replace")
+        kind = next((name for piece, name in KINDS.items() if piece in words), None)
+        if kind is None:
+            return None
+        lines = (place / "smaps_rollup").read_text().splitlines()[1:]
+        memory = {line.split()[0].rstrip(":"): int(line.split()[1]) for line in lines}
+        files = len(list((place / "fd").iterdir()))
+        threads = len(list((place / "task").iterdir()))
+    except (OSError, ValueError, IndexError):
+        return None
+    return Seen(at_s, pid, kind, memory["Pss"] / 1024, memory["Rss"] / 1024, files, threads)
+
+
+def state_of(pid: int) -> str:
+    """The letter the system gives a process's state; empty when it is gone."""
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0]
+    except (OSError, IndexError):
+        return ""
+
+
+def belonging_to(mark: str) -> list[int]:
+    """Processes whose environment holds a text, such as the folder made for them."""
+    found = []
+    for place in Path("/proc").iterdir():
+        try:
+            if place.name.isdigit() and mark.encode() in (place / "environ").read_bytes():
+                found.append(int(place.name))
+        except OSError:
+            continue
+    return [pid for pid in found if state_of(pid) not in ("", "Z")]

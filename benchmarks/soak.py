@@ -1,0 +1,282 @@
+"""Clips without end through the page and through a batch; says whether memory, files or processes grow.
+
+Usage: ``python benchmarks/soak.py --minutes 120``. One visitor after the other opens the page in a real browser, hands
+in a clip, reviews it, reads the result, looks through the other pages and leaves; beside it a batch reviews clip after
+clip into the same store. Every process is watched from outside. What a kind of process takes in the last quarter is
+held against the first quarter after warming up. Linux only. The browser itself is not watched.
+"""
+
+import argparse
+import itertools
+import os
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+import urllib.request
+from collections import Counter
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from math import ceil
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT))
+
+from formcheck.exercises.registry import get_exercise  # noqa: E402
+from formcheck.store import Store  # noqa: E402
+from phone_clip import small_clip  # noqa: E402  # the repository's own package first
+from process_watch import Growth, Watch, belonging_to  # noqa: E402
+
+CACHE = Path(__file__).resolve().parent / ".cache"
+EXERCISE = "lateral-raise"
+MOST = 0.05
+"""Growth after warming up that is let pass."""
+WARM_UP = 0.2
+"""Share of the time that counts as warming up."""
+A_MINUTE = 20
+"""Clips a minute of soaking in the list of the batch, more than can be done: a batch lasts as long as it can."""
+PATIENCE_MS = 600_000
+VISITS_A_BROWSER = 10
+PAGES = ("Reviewed sets", "Clients", "Compare", "Own limits", "Hand over", "How to film")
+
+
+class Clips:
+    """One clip under ever new checksums: bytes behind the last box change nothing else."""
+
+    def __init__(self, folder: Path, seconds: float) -> None:
+        self._whole = small_clip(CACHE / f"soak-{seconds:g}.mp4", seconds).read_bytes()
+        self._folder, self._number = folder, itertools.count()
+        folder.mkdir()
+
+    def next(self) -> Path:
+        """One more."""
+        number = next(self._number)
+        path = self._folder / f"set-{number:05d}.mp4"
+        path.write_bytes(self._whole + b"\0\0\0\x10free" + number.to_bytes(8, "big"))
+        return path
+
+
+@contextmanager
+def page_served(folder: Path, environment: dict[str, str]) -> Iterator[tuple[str, int]]:
+    """The page on a free port; its address and process."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    command = [sys.executable, "-m", "streamlit", "run", "app.py", "--server.headless", "true"]
+    with (folder / "page.log").open("wb") as log:
+        command += ["--server.port", str(port)]
+        server = subprocess.Popen(command, cwd=ROOT, stdout=log, stderr=log, env=environment)
+    try:
+        for _ in range(600):
+            try:
+                with urllib.request.urlopen(f"http://127.0.0.1:{port}/_stcore/health", timeout=2):
+                    break
+            except OSError:
+                time.sleep(0.25)
+        else:
+            raise SystemExit("the page did not come up")
+        yield f"http://127.0.0.1:{port}", server.pid
+    finally:
+        server.terminate()
+        server.wait(30)
+
+
+class Batches:
+    """A batch after the other, each in a process of its own."""
+
+    def __init__(self, folder: Path, environment: dict[str, str], watch: Watch, clips: Clips, count: int) -> None:
+        self._folder, self._environment, self._watch = folder, environment, watch
+        self._clips, self._count = clips, count
+        self._running: subprocess.Popen[bytes] | None = None
+        self.ended: Counter[int] = Counter()
+
+    def keep_going(self) -> None:
+        """Begin the next one where there is none."""
+        if self._running is not None:
+            code = self._running.poll()
+            if code is None:
+                return
+            self.ended[code] += 1
+            self._watch.roots.remove(self._running.pid)
+        paths = [self._clips.next() for _ in range(self._count)]
+        rows = [f"{path.name},{EXERCISE}" for path in paths]
+        orders = paths[0].with_suffix(".csv")
+        orders.write_text("\n".join(["clip,exercise", *rows]) + "\n", encoding="utf-8")
+        with (self._folder / "batch.log").open("ab") as log:
+            command = [sys.executable, "-m", "formcheck", "batch", str(orders), "--processes", "1"]
+            self._running = subprocess.Popen(command, cwd=ROOT, stdout=log, stderr=log, env=self._environment)
+        self._watch.roots.append(self._running.pid)
+
+    def end(self) -> None:
+        """As Ctrl-C does."""
+        if self._running is not None:
+            self._running.send_signal(signal.SIGINT)
+            self._running.wait(60)
+
+
+def visit(browser: Any, address: str, clip: Path) -> None:
+    """One visitor: a clip in, its review out, a look through the other pages."""
+    context = browser.new_context(viewport={"width": 1280, "height": 1000})
+    try:
+        page = context.new_page()
+        page.set_default_timeout(PATIENCE_MS)
+        page.goto(address)
+        page.wait_for_selector("input[type=file]", state="attached")
+        page.set_input_files("input[type=file]", str(clip))
+        page.get_by_text("is ready").first.wait_for()
+        page.get_by_role("combobox", name="Exercise").click()
+        page.get_by_role("option", name=get_exercise(EXERCISE).name, exact=True).click()
+        start = page.get_by_role("button", name="Review the set", exact=True)
+        start.wait_for()
+        page.wait_for_timeout(1500)  # the page is drawn anew after the choice
+        if page.get_by_text("I have read this").count():
+            page.get_by_text("I have read this").click()
+            page.wait_for_timeout(1500)
+        start.click()
+        page.wait_for_selector(".fc-rep")
+        for name in PAGES:
+            link = page.get_by_role("link", name=name, exact=True)
+            if link.count():
+                link.first.click()
+                page.wait_for_selector(".stMain")
+                page.wait_for_timeout(1500)
+    finally:
+        context.close()
+
+
+def started(playwright: Any, path: str) -> Any:
+    """A browser."""
+    arguments = ["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"]
+    return playwright.chromium.launch(executable_path=path, args=arguments)
+
+
+def visit_and_visit(
+    browser: Callable[[], Any], address: str, clips: Clips, batches: Batches, watch: Watch, minutes: float
+) -> Counter[str]:
+    """One visitor after the other until the time is over; how many visits were good and how many failed."""
+    from playwright.sync_api import Error
+
+    visits, told = Counter[str](), 0.0
+    while watch.now_s < 60 * minutes:
+        opened = browser()  # a new one now and then: it is not what is tried here
+        for _ in range(VISITS_A_BROWSER):
+            if watch.now_s >= 60 * minutes:
+                break
+            batches.keep_going()
+            try:
+                visit(opened, address, clips.next())
+                visits["good"] += 1
+            except Error as error:
+                visits["failed"] += 1
+                print(f"a visit failed: {str(error).splitlines()[0]}", flush=True)
+            if watch.now_s - told > 300:
+                told = watch.now_s
+                last = {seen.kind: seen for seen in list(watch.seen)}
+                sizes = ", ".join(f"{kind} {seen.pss_mb:.0f} MB" for kind, seen in sorted(last.items()))
+                print(f"{told / 60:5.0f} min, {visits['good']} visits; {sizes}", flush=True)
+        opened.close()
+    return visits
+
+
+def report(growths: list[Growth]) -> list[str]:
+    """Print what grew; what grew too much."""
+    bad = []
+    print(f"\n{'process':14} {'figure':12} {'early':>8} {'late':>8} {'growth':>8}   processes")
+    for item in growths:
+        memory = item.what.endswith("MB")
+        # one file or thread more at the moment of a look is no leak
+        wrong = item.share > MOST and (memory or item.late - item.early > 2)
+        print(
+            f"{item.kind:14} {item.what:12} {item.early:8.1f} {item.late:8.1f} {item.share:8.1%}   {item.processes}"
+            + ("   TOO MUCH" if wrong else "")
+        )
+        if wrong:
+            bad.append(f"{item.kind}: {item.what} grew by {item.share:.1%}")
+    return bad
+
+
+def leftovers(folder: Path) -> list[str]:
+    """Temporary files and processes that outlived the work."""
+    found = [str(path.relative_to(folder)) for path in (folder / "tmp").rglob("*")]
+    home = folder / "home"
+    found += [
+        str(path.relative_to(folder))
+        for path in home.rglob("*")
+        if path.is_file()
+        and (path.suffix in (".part", ".tmp") or path.name.startswith("."))
+        # marks of the line of jobs are files without content whose names begin with the time
+        and path.parent.name != ".line"
+    ]
+    until = time.monotonic() + 60
+    while (left := belonging_to(str(folder))) and time.monotonic() < until:
+        time.sleep(0.5)
+    return found + [f"process {pid}" for pid in left]
+
+
+def soak(folder: Path, minutes: float, seconds: float) -> list[str]:
+    """Run it; what went wrong."""
+    from playwright.sync_api import sync_playwright
+
+    browser_path = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    if browser_path is None:
+        raise SystemExit("no Chromium on this machine (Debian package: chromium)")
+    bad: list[str] = []
+    # The browser gets none of this, so that its own files are not taken for ours.
+    ours = {"FORMCHECK_HOME": str(folder / "home"), "TMPDIR": str(folder / "tmp"), "PYTHONPATH": str(ROOT)}
+    environment = {**os.environ, **ours}
+    with sync_playwright() as playwright, page_served(folder, environment) as (address, pid):
+        watch = Watch([pid])
+        count = ceil(A_MINUTE * minutes)
+        batches = Batches(folder, environment, watch, Clips(folder / "for-batches", seconds), count)
+        clips = Clips(folder / "for-the-page", seconds)
+        watch.start()
+        try:
+            visits = visit_and_visit(lambda: started(playwright, browser_path), address, clips, batches, watch, minutes)
+        finally:
+            batches.end()
+        watch.stop()
+        length = watch.now_s
+    warm = WARM_UP * length
+    quarter = (length - warm) / 4
+    bad += report(watch.growths((warm, warm + quarter), (length - quarter, length)))
+    with Store.open(folder / "home" / "reviews.sqlite") as store:
+        kept = store.check()
+    print(
+        f"\n{length / 60:.0f} minutes, {visits['good']} visits with a review, {kept} reviews in the store, "
+        f"batches ended {dict(batches.ended)}; at most {watch.most_at_once} processes at once, "
+        f"{watch.zombies} of them ended and not yet asked after"
+    )
+    if visits["failed"]:
+        bad.append(f"{visits['failed']} visits failed")
+    if any(code != 0 for code in batches.ended):
+        bad.append("a batch ended wrongly")
+    left = leftovers(folder)
+    if left:
+        bad.append(f"left behind: {', '.join(left[:10])}")
+    return bad
+
+
+def main() -> int:
+    """Print the table; the exit code says whether anything grew too much or was left behind."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--minutes", type=float, default=120.0)
+    parser.add_argument("--seconds", type=float, default=8.0, help="length of the clips")
+    options = parser.parse_args()
+    folder = Path(tempfile.mkdtemp(prefix="soak-"))
+    for name in ("home", "tmp"):
+        (folder / name).mkdir()
+    bad = soak(folder, options.minutes, options.seconds)
+    for problem in bad:
+        print(problem)
+    print("FAILED" if bad else f"passed: nothing grew by more than {MOST:.0%}, nothing was left behind")
+    shutil.rmtree(folder)
+    return 1 if bad else 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

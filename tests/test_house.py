@@ -1,6 +1,7 @@
 """The rules the project sets itself: imports, types, style, what may stand in a file, what the package holds."""
 
 import re
+import shutil
 import subprocess
 import sys
 import tomllib
@@ -9,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import yaml
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
@@ -44,6 +46,11 @@ def test_lint(root: Path) -> None:
     assert done.returncode == 0, done.stdout + done.stderr
 
 
+def test_format(root: Path) -> None:
+    done = tool(root, "-m", "ruff", "format", "--check", ".")
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
 def test_types(root: Path) -> None:
     done = tool(root, "-m", "mypy")
     assert done.returncode == 0, done.stdout + done.stderr
@@ -60,6 +67,35 @@ def test_modules_stay_short(root: Path) -> None:
     sizes = {path: len(path.read_text(encoding="utf-8").splitlines()) for path in modules}
     long = {str(path.relative_to(root)): size for path, size in sizes.items() if size > LINES_A_MODULE}
     assert not long
+
+
+def test_every_module_says_what_it_is_for(root: Path) -> None:
+    done = tool(root, "docs/modules.py")
+    assert done.returncode == 0, done.stderr
+    head, *rows, total = done.stdout.splitlines()
+    assert head.split() == ["module", "lines", "what", "it", "is", "for"]
+    shown = {row.split()[0]: row.split(maxsplit=2)[1:] for row in rows}
+    wanted = tracked(root, "*.py", ":!tests")
+    assert set(shown) == {path.relative_to(root).as_posix() for path in wanted}
+    assert [name for name, (_, *what) in shown.items() if not what or not re.search(r"[.:`]$", what[0])] == []
+    lines = {path.relative_to(root).as_posix(): len(path.read_text(encoding="utf-8").splitlines()) for path in wanted}
+    assert {name: int(count) for name, (count, *_) in shown.items()} == lines
+    assert total == f"{len(rows)} modules, {sum(lines.values())} lines"
+
+
+def test_hooks_before_a_commit_use_what_is_there_and_fetch_nothing(root: Path) -> None:
+    config = yaml.safe_load((root / ".pre-commit-config.yaml").read_text(encoding="utf-8"))
+    assert [repo["repo"] for repo in config["repos"]] == ["local"]
+    hooks = {hook["id"]: hook for hook in config["repos"][0]["hooks"]}
+    assert {"ruff-check", "ruff-format", "mypy", "lint-imports"} <= set(hooks)
+    for hook in hooks.values():
+        assert hook["language"] == "system"
+        assert not {"additional_dependencies", "repo", "rev"} & set(hook)
+        program, *arguments = hook["entry"].split()
+        assert program.startswith(".venv/bin/")
+        name = program.removeprefix(".venv/bin/")
+        assert name == "python" or shutil.which(name, path=str(Path(sys.executable).parent)), name
+        assert all((root / one).is_file() for one in arguments if one.endswith(".py"))
 
 
 @pytest.mark.parametrize("arguments", [["--help"], ["review", "--help"], ["exercises"]])

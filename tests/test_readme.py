@@ -42,7 +42,8 @@ def commands(text: str) -> list[Command]:
 
 COMMANDS = commands(README)
 FORMCHECK = [command for command in COMMANDS if command.program == "formcheck"]
-REVIEWS = [command for command in FORMCHECK if command.words[1] == "review"]
+EXAMPLE = [command for command in FORMCHECK if any(word.startswith("clips_demo/") for word in command.words)]
+REVIEWS = [command for command in FORMCHECK if command.words[1] == "review" and command not in EXAMPLE]
 QUICK = [command for command in FORMCHECK if command.words[1] in {"exercises", "show"}]
 
 
@@ -61,7 +62,7 @@ def test_the_blocks_are_read() -> None:
 
 
 def test_only_programs_that_come_with_the_project() -> None:
-    assert {command.program for command in COMMANDS} == {"python3", "uv", "formcheck", "streamlit"}
+    assert {command.program for command in COMMANDS} == {"python3", "python", "uv", "formcheck", "streamlit"}
 
 
 @pytest.mark.parametrize("command", QUICK, ids=lambda command: command.line)
@@ -119,12 +120,22 @@ def test_start_ups_agree_on_the_page() -> None:
     assert (ROOT / "app.py").is_file()
 
 
-@pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md", "CHANGELOG.md"])
+PAGES = ["README.md", "DEVELOPERS.md", "CHANGELOG.md", *(f"docs/{path.name}" for path in (ROOT / "docs").glob("*.md"))]
+
+
+@pytest.mark.parametrize("page", PAGES)
 def test_every_link_leads_somewhere(page: str) -> None:
-    text = (ROOT / page).read_text(encoding="utf-8")
+    text = re.sub(r"^```.*?^```", "", (ROOT / page).read_text(encoding="utf-8"), flags=re.M | re.S)
     for target in re.findall(r"\]\(([^)#]+)", text):
         if "://" not in target:
-            assert (ROOT / target).exists(), target
+            assert (ROOT / page).parent.joinpath(target).exists(), target
+
+
+def test_python_files_named_to_be_run_are_there() -> None:
+    for page in PAGES:
+        text = (ROOT / page).read_text(encoding="utf-8")
+        for script in re.findall(r"\bpython3? ((?:docs|benchmarks|examples|clips_demo)/\w+\.py)", text):
+            assert (ROOT / script).is_file(), f"{page}: {script}"
 
 
 def test_every_file_and_folder_of_the_map_exists() -> None:
@@ -141,3 +152,53 @@ def test_views_named_are_those_the_command_takes() -> None:
     told = " ".join(done.stdout.split())
     for view in ("auto", "front", "back", "side", "left", "right", "oblique"):
         assert view in told
+
+
+# ---------------------------------------------------------------- what is written in from elsewhere
+
+
+def test_tables_are_those_of_the_code_and_the_benchmark() -> None:
+    done = subprocess.run(
+        [sys.executable, "docs/write_tables.py"], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, f"python docs/write_tables.py --write puts this right:\n{done.stdout}{done.stderr}"
+
+
+def test_accuracy_table_is_copied_word_by_word() -> None:
+    """Read without the script: every line of the README's table stands in the reporting part of the accuracy page."""
+    part = (ROOT / "docs" / "accuracy.md").read_text(encoding="utf-8")
+    part = part.split("<!-- accuracy: reporting -->")[1].split("<!-- accuracy end -->")[0]
+    shown = README.split("<!-- accuracy -->")[1].split("<!-- accuracy end -->")[0]
+    lines = [line for line in shown.splitlines() if line and not line.startswith("```")]
+    assert len(lines) >= 12
+    assert "wanted" in shown
+    assert [line for line in lines if line not in part.splitlines()] == []
+
+
+def test_a_stale_table_is_noticed_and_put_right(tmp_path: Path) -> None:
+    sys.path.insert(0, str(ROOT / "docs"))
+    try:
+        import write_tables
+    finally:
+        sys.path.pop(0)
+    text = "before\n<!-- one -->\nold\n<!-- one end -->\nafter\n"
+    assert write_tables.block_of(text, "one") == "old\n"
+    new = write_tables.with_block(text, "one", r"new \1 line")
+    assert new == "before\n<!-- one -->\nnew \\1 line\n<!-- one end -->\nafter\n"
+    with pytest.raises(SystemExit, match="no block 'two'"):
+        write_tables.block_of(text, "two")
+
+
+# What a reader who lifts but never measured finds explained where it is first used.
+@pytest.mark.parametrize(
+    ("term", "plain"),
+    [
+        ("range of motion", "how far each joint moves"),
+        ("95 % interval", "95 of 100"),
+        ("landmark", "points on the body"),
+    ],
+)
+def test_terms_have_their_plain_words_beside_them(term: str, plain: str) -> None:
+    first = README.index(term)
+    around = " ".join(README[max(0, first - 200) : first + 300].split())
+    assert plain in around

@@ -1,0 +1,84 @@
+#!/usr/bin/env python3
+"""Takes the README's pictures of page and report anew, from the demo: a shipped clip and the invented client.
+
+    python docs/screenshots.py [FOLDER]      into docs/pictures, or into another folder
+
+Needs what `python3 start.py test` installs and a Chromium on the machine; takes about two minutes. Nothing is fetched.
+"""
+
+import io
+import os
+import sys
+import tempfile
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from PIL import Image
+
+ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT))
+
+from tests.page.browser_kit import opened_browser, served, settled  # noqa: E402  # found only from the project's folder
+
+PICTURES = ROOT / "docs" / "pictures"
+CLIP, EXERCISE = ROOT / "clips_demo" / "lateral_raise_front_range_lost.mp4", "lateral-raise"
+SIZE = {"width": 1280, "height": 860}
+QUALITY = 82
+"""Of the WebP files, 0 to 100: text stays sharp and a picture stays near 100 kB."""
+
+
+def fill(home: Path) -> int:
+    """Review the clip as the page does, and tell the invented client's six weeks; number of the clip's review."""
+    from formcheck.demo.story import tell
+    from formcheck.page import jobs, worker
+    from formcheck.page.shelf import artefacts
+    from formcheck.store import Store
+    from formcheck.store.home import default_store, recordings_folder
+
+    jobs._launch = lambda folder: None
+    request = jobs.JobRequest(str(CLIP), CLIP.name, EXERCISE, "auto", 8.0, 8)
+    job = jobs.start_job(home, request)
+    if worker.main([str(home / "jobs" / job)]) != 0:
+        raise SystemExit((home / "jobs" / job / "status.json").read_text(encoding="utf-8"))
+    with Store.open(default_store()) as store:
+        number = store.list_reviews(limit=1)[0].id
+        tell(store, recordings_folder(), today=date.today())
+    assert artefacts(home, number).report.is_file()
+    return number
+
+
+def take(page: Any, name: str, folder: Path) -> None:
+    """Save what the window shows."""
+    folder.mkdir(parents=True, exist_ok=True)
+    target = folder / f"{name}.webp"
+    Image.open(io.BytesIO(page.screenshot())).convert("RGB").save(target, "WEBP", quality=QUALITY, method=6)
+    print(f"{target}: {target.stat().st_size // 1000} kB")
+
+
+def main() -> None:
+    folder = Path(sys.argv[1]) if len(sys.argv) > 1 else PICTURES
+    with tempfile.TemporaryDirectory() as place:
+        home = Path(place)
+        os.environ["FORMCHECK_HOME"] = place
+        number = fill(home)
+        from formcheck.page.shelf import artefacts
+
+        with served(home) as address, opened_browser() as browser:
+            page = browser.new_page(viewport=SIZE, color_scheme="light")
+            page.goto(f"{address}/?review={number}")
+            page.wait_for_selector("[class*=st-key-curve_] .js-plotly-plot", timeout=60_000)
+            settled(page)
+            take(page, "review", folder)
+            page.goto(f"{address}/clients?client=1")
+            page.wait_for_selector(".js-plotly-plot", timeout=60_000)
+            settled(page)
+            take(page, "client", folder)
+            page.goto(artefacts(home, number).report.as_uri())
+            page.wait_for_load_state()
+            take(page, "report", folder)
+            page.close()
+
+
+if __name__ == "__main__":
+    main()

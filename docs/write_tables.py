@@ -1,0 +1,138 @@
+#!/usr/bin/env python3
+"""Puts into README and method page what the code and the benchmark say, between markers.
+
+    python docs/write_tables.py                       says what is out of date; exit code 1 if anything is
+    python docs/write_tables.py --write               writes it
+    python docs/write_tables.py --write --example     the worked example too: reviews a shipped clip, half a minute
+
+The accuracy table of the README is the first part of the reporting table in docs/accuracy.md, which
+``python benchmarks/accuracy.py --part reporting --write`` makes.
+"""
+
+import argparse
+import os
+import re
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable
+from dataclasses import MISSING, fields
+from pathlib import Path
+
+from formcheck.exercises.registry import references
+from formcheck.settings import Settings
+from formcheck.vocabulary import MEASURES
+
+ROOT = Path(__file__).resolve().parent.parent
+README, METHOD, ACCURACY = ROOT / "README.md", ROOT / "docs" / "method.md", ROOT / "docs" / "accuracy.md"
+EXAMPLE = "formcheck review clips_demo/lateral_raise_front_range_lost.mp4 --exercise lateral-raise --load 8 --no-save"
+COLUMNS = 110
+"""Width of the terminal the example is printed for."""
+SHOWN_TO = "Where the limits come from"
+"""The README shows the output up to this line; sources and cautions, which follow, are the same for every clip."""
+UNITS = {"deg": "°", "deg/s": "°/s", "s": "s", "ratio": "ratio", "none": "no unit"}
+
+
+def block_of(text: str, name: str) -> str:
+    """What stands between the markers of a block."""
+    found = re.search(_pattern(name), text, flags=re.S)
+    if found is None:
+        raise SystemExit(f"There is no block {name!r}.")
+    return found.group(2)
+
+
+def with_block(text: str, name: str, content: str) -> str:
+    """The text with another content between the markers of a block."""
+    return re.sub(_pattern(name), lambda found: f"{found.group(1)}{content}\n{found.group(3)}", text, flags=re.S)
+
+
+def _pattern(name: str) -> str:
+    return rf"(<!-- {name} -->\n)(.*?)(<!-- {name} end -->)"
+
+
+# ---------------------------------------------------------------- what goes in
+
+
+def accuracy() -> str:
+    """The goal table of the sets kept for reporting, with the command that made it."""
+    part = (
+        ACCURACY.read_text(encoding="utf-8").split("<!-- accuracy: reporting -->")[1].split("<!-- accuracy end -->")[0]
+    )
+    command, table = re.findall(r"```\w+\n(.*?)\n```", part, flags=re.S)[:2]
+    goals = table.split("\n\n")[0]
+    return f"```sh\n{command}\n```\n\n```text\n{goals}\n```"
+
+
+def example() -> str:
+    """What the command line prints for a shipped clip, up to the sources of the limits."""
+    with tempfile.TemporaryDirectory() as home:
+        said = run_example(Path(home)).split(SHOWN_TO)[0].strip()
+    return f"```sh\n{EXAMPLE}\n```\n\n```text\n{said}\n```"
+
+
+def run_example(home: Path) -> str:
+    """Run the worked example with a data folder of its own; its output without spaces at line ends."""
+    command = [sys.executable, "-m", *EXAMPLE.split()]
+    env = {**os.environ, "FORMCHECK_HOME": str(home), "COLUMNS": str(COLUMNS), "PYTHONIOENCODING": "utf-8"}
+    done = subprocess.run(command, cwd=ROOT, env=env, capture_output=True, text=True, encoding="utf-8", check=False)
+    if done.returncode != 0:
+        raise SystemExit(done.stderr)
+    return "\n".join(line.rstrip() for line in done.stdout.splitlines()).strip()
+
+
+def measures() -> str:
+    """Every number the analysis can give."""
+    rows = ["| number | unit | what it is | in the code |", "| --- | --- | --- | --- |"]
+    rows += [f"| {term.plain} | {UNITS[term.unit]} | {term.meaning} | `{term.name}` |" for term in MEASURES.values()]
+    return "\n".join(rows)
+
+
+def settings() -> str:
+    """Every value the analysis may be told, with what stands beside it in the code."""
+    source = (ROOT / "formcheck" / "settings.py").read_text(encoding="utf-8")
+    rows = ["| setting | by default | what it is |", "| --- | --- | --- |"]
+    for field in fields(Settings):
+        told = re.search(rf'    {field.name}: .*?"""(.*?)"""', source, flags=re.S)
+        assert told is not None
+        assert field.default is not MISSING
+        rows.append(f"| `{field.name}` | {field.default} | {' '.join(told.group(1).split())} |")
+    return "\n".join(rows)
+
+
+def citations() -> str:
+    """Every citation, once."""
+    rows = ["| key | how it is known | text |", "| --- | --- | --- |"]
+    rows += [f"| `{one.key}` | {one.tag} | {one.text} |" for one in references().values()]
+    return "\n".join(rows)
+
+
+BLOCKS: tuple[tuple[Path, str, Callable[[], str]], ...] = (
+    (README, "accuracy", accuracy),
+    (METHOD, "measures", measures),
+    (METHOD, "settings", settings),
+    (METHOD, "references", citations),
+)
+"""Page, block, what makes it; the worked example is apart, since it takes long."""
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--write", action="store_true", help="write what is out of date")
+    parser.add_argument("--example", action="store_true", help="the worked example of the README too")
+    options = parser.parse_args()
+    blocks = [*BLOCKS, (README, "example", example)] if options.example else list(BLOCKS)
+    stale = 0
+    for page, name, make in blocks:
+        text = page.read_text(encoding="utf-8")
+        content = make()
+        if block_of(text, name).strip() == content:
+            continue
+        stale += 1
+        if options.write:
+            page.write_text(with_block(text, name, content), encoding="utf-8")
+        print(f"{page.relative_to(ROOT)}: {name}: {'written' if options.write else 'out of date'}")
+    return 0 if options.write or not stale else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

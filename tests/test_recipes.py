@@ -1,0 +1,170 @@
+"""The contributors' recipes, carried out literally in a copy of the project."""
+
+import os
+import re
+import shlex
+import shutil
+import subprocess
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+COPIED = (
+    "formcheck",
+    "tests",
+    "docs",
+    ".streamlit",
+    "app.py",
+    "pyproject.toml",
+    "README.md",
+    "DEVELOPERS.md",
+    "CHANGELOG.md",
+)
+LINKED = ("benchmarks", "clips_demo", "LICENSE")
+NOT_COPIED = shutil.ignore_patterns("__pycache__", "screens", "pictures", "*.task")
+STEP = re.compile(
+    r"(?P<write>Write\s+`(?P<file>[^`]+)`)"
+    r"|In\s+`(?P<in>[^`]+)`,\s+(?P<where>below|above)\s+`(?P<line>[^`]+)`"
+    r"|At the end of\s+`(?P<end>[^`]+)`"
+    r"|(?P<run>Run):"
+    r"|which (?P<prints>prints), among other things:"
+)
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step: what the sentence before a block says, and the block."""
+
+    kind: str
+    place: str
+    line: str
+    block: str
+
+
+def recipes() -> dict[str, list[Step]]:
+    """Title → its steps, in order."""
+    part = GUIDE.split("\n## Recipes\n")[1].split("\n## ")[0]
+    return {text.split("\n")[0]: steps(text) for text in part.split("\n### ")[1:]}
+
+
+def steps(text: str) -> list[Step]:
+    """The steps of one recipe; every block must have a sentence before it that says what to do with it."""
+    found = []
+    pieces = re.split(r"^```\w+\n(.*?)^```\n", text, flags=re.M | re.S)
+    for words, block in zip(pieces[0::2], pieces[1::2], strict=False):
+        said = list(STEP.finditer(words))
+        assert said, f"nothing says what to do with:\n{block}"
+        last = said[-1]
+        assert not words[last.end() :].strip(" :\n"), f"not understood: {words[last.end() :]!r}"
+        if last["write"]:
+            found.append(Step("write", last["file"], "", block))
+        elif last["in"]:
+            found.append(Step(last["where"], last["in"], last["line"], block))
+        elif last["end"]:
+            found.append(Step("end", last["end"], "", block))
+        else:
+            found.append(Step("run" if last["run"] else "prints", "", "", block))
+    return found
+
+
+RECIPES = recipes()
+
+
+@pytest.fixture
+def copy(tmp_path: Path) -> Path:
+    """A copy of the project, with links to what is large and not touched."""
+    place = tmp_path / "project"
+    place.mkdir()
+    for name in COPIED:
+        source = ROOT / name
+        if source.is_dir():
+            shutil.copytree(source, place / name, ignore=NOT_COPIED)
+        else:
+            shutil.copyfile(source, place / name)
+    for name in LINKED:
+        (place / name).symlink_to(ROOT / name)
+    return place
+
+
+def carry_out(step: Step, place: Path) -> str:
+    """Do one step; what its commands printed."""
+    if step.kind == "run":
+        return "".join(run(line, place) for line in step.block.splitlines())
+    target = place / step.place
+    if step.kind == "write":
+        assert not target.exists(), f"{step.place} is there already"
+        target.write_text(step.block, encoding="utf-8")
+        return ""
+    text = target.read_text(encoding="utf-8")
+    if step.kind == "end":
+        target.write_text(text.rstrip("\n") + "\n" + step.block, encoding="utf-8")
+        return ""
+    lines = text.splitlines(keepends=True)
+    at = next((number for number, line in enumerate(lines) if step.line in line), None)
+    assert at is not None, f"{step.place} has no line with {step.line!r}"
+    lines.insert(at + (step.kind == "below"), step.block)
+    target.write_text("".join(lines), encoding="utf-8")
+    return ""
+
+
+def run(line: str, place: Path) -> str:
+    """Run a command of the guide with this Python, in the copy."""
+    program, *arguments = shlex.split(line)
+    command = {"python": [], "pytest": ["-m", "pytest", "-p", "no:cacheprovider"], "formcheck": ["-m", "formcheck"]}[
+        program
+    ]
+    env = {**os.environ, "PYTHONPATH": str(place), "PYTHONDONTWRITEBYTECODE": "1"}
+    env.pop("PYTEST_XDIST_WORKER", None)
+    done = subprocess.run(
+        [sys.executable, *command, *arguments], cwd=place, env=env, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, f"{line}\n{done.stdout[-3000:]}\n{done.stderr[-2000:]}"
+    return done.stdout + done.stderr
+
+
+def test_there_are_four_recipes_and_each_does_something_and_looks() -> None:
+    assert list(RECIPES) == ["Add an exercise", "Add a measure", "Add a page", "Add a check with its source"]
+    for title, its_steps in RECIPES.items():
+        kinds = [step.kind for step in its_steps]
+        assert kinds[-2:] == ["run", "prints"], title
+        assert len(kinds) >= 3, title
+    assert [step.kind for step in RECIPES["Add an exercise"]] == ["write", "run", "prints"], "a data file and no more"
+
+
+def test_a_sentence_that_is_not_understood_is_noticed() -> None:
+    with pytest.raises(AssertionError, match="nothing says"):
+        steps("Put this somewhere:\n\n```toml\nx = 1\n```\n")
+    with pytest.raises(AssertionError, match="not understood"):
+        steps("Write `a.toml` and do not forget the cat:\n\n```toml\nx = 1\n```\n")
+
+
+@pytest.mark.parametrize("title", RECIPES)
+def test_recipe(title: str, copy: Path) -> None:
+    printed = ""
+    for step in RECIPES[title]:
+        if step.kind == "prints":
+            wanted = step.block.splitlines()
+            assert wanted
+            shown = " ".join(printed.split())
+            assert [line for line in wanted if line not in shown] == []
+        else:
+            said = carry_out(step, copy)
+            printed = said if step.kind == "run" else printed
+
+
+@pytest.mark.parametrize("title", RECIPES)
+def test_what_a_recipe_writes_passes_the_linter(title: str, copy: Path) -> None:
+    written = []
+    for step in RECIPES[title]:
+        if step.kind in ("write", "below", "above", "end"):
+            carry_out(step, copy)
+            written += [step.place] if step.place.endswith(".py") else []
+    for command in (["check"], ["format", "--check"]) if written else ():
+        done = subprocess.run(
+            [sys.executable, "-m", "ruff", *command, *written], cwd=copy, capture_output=True, text=True, check=False
+        )
+        assert done.returncode == 0, done.stdout + done.stderr

@@ -18,7 +18,7 @@ from formcheck.codec.kept import encode_edits
 from formcheck.codec.table import csv_text, measures_csv
 from formcheck.errors import FormcheckError, OutputError
 from formcheck.exercises.limits import plain_limits
-from formcheck.handover.one_review import handout, same_clip
+from formcheck.handover.one_review import Handout, handout, same_clip
 from formcheck.store import Client, Store, StoredReview
 from formcheck.training.done import planned_set
 
@@ -62,8 +62,8 @@ def export_client(
     ----------
     home : formcheck's data folder.
     clips : whether the clips themselves go in.
-    blur_faces : make the lifter's head unrecognisable in key frames and clips; a clip in which that cannot be done
-        stays out.
+    blur_faces : make the lifter's head and every other face that is found unrecognisable in key frames and clips; a
+        clip in which that cannot be done stays out.
     """
     client = store.get_client(who)
     target = Path(target).expanduser().absolute()
@@ -108,9 +108,10 @@ def _write(
             on_progress(position, len(rows))
         place = folder / "reviews" / "-".join((f"{row.id:05d}", *row.exercise_id[:60].split("/")))
         place.mkdir()
-        _write_review(store, row, place, home, missing, blur_faces)
+        _write_review(store, row, place, home)
+        made = _write_reports(store, row, place, home, missing, blur_faces)
         if clips:
-            copied += _put_clip(store, row, place, home, missing, blur_faces)
+            copied += _put_clip(row, made, place, missing, blur_faces)
     (folder / "sets.csv").write_text(_sets_csv(store, rows), encoding="utf-8", newline="")
     told = json.dumps(_client_document(store, client, rows, at), ensure_ascii=False, indent=2, default=str)
     (folder / "client.json").write_text(told + "\n", encoding="utf-8")
@@ -118,9 +119,7 @@ def _write(
     return Exported(len(rows), copied, tuple(missing))
 
 
-def _write_review(
-    store: Store, row: StoredReview, place: Path, home: Path, missing: list[str], blur_faces: bool
-) -> None:
+def _write_review(store: Store, row: StoredReview, place: Path, home: Path) -> None:
     review = store.load_review(row.id)
     (place / "review.json").write_text(encode(review, indent=2) + "\n", encoding="utf-8")
     (place / "measures.csv").write_text(measures_csv(review), encoding="utf-8", newline="")
@@ -130,25 +129,33 @@ def _write_review(
     for number, sha in enumerate(shas, 1):
         for path in recording_files(sha, home / "recordings")[:1]:
             shutil.copyfile(path, place / ("landmarks.npz" if number == 1 else "landmarks-2.npz"))
+
+
+def _write_reports(
+    store: Store, row: StoredReview, place: Path, home: Path, missing: list[str], blur_faces: bool
+) -> Handout | None:
+    """The report for a browser and for paper; what they were made from, where that could be had."""
     try:
-        _write_report(store, row, place / "report.html", home, blur_faces)
+        made = handout(store, row.id, home)
+        (place / "report.html").write_text(made.report_html(blur_faces=blur_faces), encoding="utf-8")
+        (place / "report.pdf").write_bytes(made.report_pdf(blur_faces=blur_faces))
     except FormcheckError as error:
         missing.append(f"Review {row.id}, report: {error}")
+        return None
+    return made
 
 
-def _write_report(store: Store, row: StoredReview, out: Path, home: Path, blur_faces: bool) -> None:
-    out.write_text(handout(store, row.id, home).report_html(blur_faces=blur_faces), encoding="utf-8")
-
-
-def _put_clip(store: Store, row: StoredReview, place: Path, home: Path, missing: list[str], blur_faces: bool) -> int:
-    """Copy the clip, or write it with the face covered; never the clip itself when that was asked for."""
+def _put_clip(row: StoredReview, made: Handout | None, place: Path, missing: list[str], blur_faces: bool) -> int:
+    """Copy the clip, or write it with the faces covered; never the clip itself when that was asked for."""
     clip = same_clip(row.clip_path, row.clip_sha256)
     if clip is None:
         missing.append(f"Review {row.id}, clip: it is not where it was when it was reviewed.")
         return 0
     try:
         if blur_faces:
-            handout(store, row.id, home).write_film(place / "clip.mp4", skeleton=False, blur_faces=True)
+            if made is None:
+                raise OutputError("without its landmarks the head cannot be found.")
+            made.write_film(place / "clip.mp4", skeleton=False, blur_faces=True)
         else:
             ending = Path(row.clip_name).suffix.lower()
             safe = ending if ending[1:].isascii() and ending[1:].isalnum() and len(ending) <= 6 else ""
@@ -231,7 +238,8 @@ def _readme(client: Client, reviews: int, at: datetime, missing: list[str]) -> s
         "  measures.csv       every number with its margin",
         "  landmarks.npz      the body points it was read from (numpy arrays)",
         "  report.html        the report, for a browser",
-        "  clip               the clip itself, or the clip with the face covered where that was asked for",
+        "  report.pdf         the same for paper",
+        "  clip               the clip itself, or the clip with the faces covered where that was asked for",
         "",
         "Advisory only: measurements in a picture, never a diagnosis.",
     ]

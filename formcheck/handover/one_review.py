@@ -1,7 +1,7 @@
 """One stored review made into what is handed to the lifter: the report for a screen or for paper, the clip."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -27,6 +27,8 @@ class Handout:
     clip: Path | None
     """The clip, when it is still the one that was reviewed."""
     reviewed_on: date
+    _stills: "dict[bool, list[KeyPicture]]" = field(default_factory=dict)
+    """The key frames with and without faces, made once."""
 
     def report_html(self, *, blur_faces: bool = False) -> str:
         """The report as one HTML file; without key frames where the clip is gone or cannot be read."""
@@ -73,10 +75,13 @@ class Handout:
 
         if self.clip is None:
             return []
-        try:
-            return key_pictures(self.clip, self.recording, self.analysis.review.reps, blur_faces=blur_faces)
-        except ClipError:
-            return []
+        if blur_faces not in self._stills:
+            reps = self.analysis.review.reps
+            try:
+                self._stills[blur_faces] = key_pictures(self.clip, self.recording, reps, blur_faces=blur_faces)
+            except ClipError:
+                self._stills[blur_faces] = []
+        return self._stills[blur_faces]
 
 
 def handout(store: Store, review_id: int, home: Path, *, recording: LandmarkRecording | None = None) -> Handout:

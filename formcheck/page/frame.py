@@ -7,6 +7,7 @@ from pathlib import Path
 import streamlit as st
 
 from formcheck.errors import FormcheckError
+from formcheck.page.state import page_state
 from formcheck.page.tips import mount_tips
 
 _FOLDER = Path(__file__).parent
@@ -46,6 +47,13 @@ def told() -> Iterator[None]:
         st.error(plain(str(error)))
     except OSError as error:
         st.error(plain(f"A file could not be read or written: {error.strerror or error}."))
+
+
+def told_before() -> None:
+    """Say once what the page before left to be said."""
+    words, page_state().told_once = page_state().told_once, None
+    if words is not None:
+        st.success(plain(words))
 
 
 def plain(text: str) -> str:

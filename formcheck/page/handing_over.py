@@ -11,6 +11,7 @@ from formcheck.handover.files import export_place
 from formcheck.page import frame, pieces
 from formcheck.page.state import page_state
 from formcheck.report import wording
+from formcheck.report.cover import PROMISE
 from formcheck.store import Client, Store
 from formcheck.store.home import data_home, default_store
 
@@ -20,16 +21,14 @@ def main() -> None:
     frame.heading(
         "Hand over",
         "Everything formcheck keeps of a client: given to them as one file, or deleted for good. "
-        "A single report or clip is under “To take along” on its review.",
+        "A single report or clip is under “To take along” on its review, and a single review is deleted there.",
     )
-    if page_state().told_once is not None:
-        st.success(frame.plain(page_state().told_once or ""))
-        page_state().told_once = None
+    frame.told_before()
     with frame.told():
         with Store.open(default_store()) as store:
             clients = store.list_clients()
         if not clients:
-            st.info("There is no client yet. Reviews without a client are deleted one by one.")
+            st.info("There is no client yet. A review without a client is handed over and deleted on its own page.")
             return
         wanted = st.query_params.get("client", "")
         place = next((spot for spot, item in enumerate(clients) if str(item.id) == wanted), None)
@@ -55,7 +54,7 @@ def _export(client: Client) -> None:
     st.html(
         pieces.plain_list(
             [
-                "every review as a report for the browser, as JSON and as a CSV table",
+                "every review as a report for the browser and for paper (PDF), as JSON and as a CSV table",
                 "the body points the numbers were read from",
                 "plans, notes, own limits and corrections made by hand",
             ]
@@ -63,12 +62,9 @@ def _export(client: Client) -> None:
     )
     target = export_place(data_home(), client.id)
     clips = st.checkbox("With the clips", value=True, key="export_clips")
-    blur = st.checkbox("Blur the face in every picture and clip", key="export_blur")
+    blur = st.checkbox("Blur faces in every picture and clip", key="export_blur")
     if blur:
-        st.caption(
-            "The lifter’s head is made unrecognisable. Other people in the picture stay as they are: "
-            "look before you hand it on."
-        )
+        st.caption(f"{PROMISE} This takes a few times as long as the clips.")
     if st.button("Make the export", type="primary", key="make_export"):
         _make_export(client, target, clips=clips, blur=blur)
     if not target.is_file():

@@ -15,6 +15,7 @@ from formcheck.page.jobs import JobRequest, start_job
 from formcheck.page.kept_landmarks import kept_landmarks
 from formcheck.page.shelf import Artefacts
 from formcheck.page.state import page_state
+from formcheck.report.cover import PROMISE
 from formcheck.store import Store
 from formcheck.store.home import data_home, default_store
 
@@ -23,10 +24,10 @@ def show(review_id: int, review: Review, clip_path: str | None, drawn: Artefacts
     """Offer the files of a review."""
     frame.section("To take along")
     name = f"formcheck-review-{review_id}"
-    blur = st.checkbox("Blur the face in report and clip", key="blur_faces")
+    blur = st.checkbox("Blur faces in report and clip", key="blur_faces")
     if blur:
-        st.caption("The lifter’s head is made unrecognisable; other people in the picture stay as they are.")
-    covered = "-face-blurred" if blur else ""
+        st.caption(f"{PROMISE} The first file takes about as long as the clip, those after it are quick.")
+    covered = "-faces-blurred" if blur else ""
     with st.container(horizontal=True):
         if drawn.recording.is_file():
             _made("Report (PDF)", _pdf(review_id, blur), f"{name}{covered}.pdf", "application/pdf", "get_pdf")
@@ -66,7 +67,7 @@ def _handout(review_id: int) -> Handout:
 
 
 def _film_key(review_id: int, blur: bool) -> int:
-    """Films with and without the face are two jobs; no review has a number below 1."""
+    """Films with and without faces are two jobs; no review has a number below 1."""
     return -review_id if blur else review_id
 
 

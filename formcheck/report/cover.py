@@ -1,4 +1,4 @@
-"""The lifter's head made unrecognisable in pictures that leave the machine.
+"""The lifter's head made unrecognisable in pictures that leave the machine; `bystanders` does it for everybody else.
 
 Where the head is follows from the landmarks. A cover is generous on purpose: a strip of wall made coarse costs
 nothing, a chin left sharp costs the promise.
@@ -13,6 +13,10 @@ from formcheck.report.drawing import Rgb
 from formcheck.signals.skeleton import INDEX
 
 _HEAD = slice(INDEX["nose"], INDEX["mouth_right"] + 1)
+PROMISE = (
+    "The lifter’s head is covered in every picture, and every other face that is found. A face that is small, turned "
+    "away, half hidden or in a mirror can be missed: look through it before you hand it on."
+)
 RADIUS_TO_TRUNK = 0.36
 """Head height 0.130 and shoulder to hip 0.288 of stature make half a head 0.23 of the trunk (Drillis and Contini
 1966, as tabled in Winter, Biomechanics and Motor Control of Human Movement); the rest is for hair and for the
@@ -74,34 +78,64 @@ class HeadCover:
             rgb[:] = _coarse(rgb, _WHOLE_CELLS)
             return rgb
         for x, y, radius in circles:
-            _hide_circle(rgb, x * scale, y * scale, radius * scale)
+            hide_circle(rgb, x * scale, y * scale, radius * scale)
         return rgb
 
 
 def head_cover(recording: LandmarkRecording) -> HeadCover:
     """Where the head is, from the landmarks of the face and the length of the trunk."""
-    face = recording.pixels[:, _HEAD]
-    found = np.isfinite(face).all(axis=(1, 2))
-    t, face, body = recording.t[found], face[found], recording.pixels[found]
+    found = np.isfinite(recording.pixels[:, _HEAD]).all(axis=(1, 2))
+    t, body = recording.t[found], recording.pixels[found]
     if not len(t):
         return HeadCover(np.empty(0), np.empty((0, 2)), np.empty(0))
+    # Bent towards the camera the trunk looks short while the head does not: its usual length counts as well.
+    trunk = _trunk(body)
+    usual = float(np.nanpercentile(trunk, 75)) if np.isfinite(trunk).any() else 0.0
+    centre, radius = _heads(body, np.fmax(np.nan_to_num(trunk), usual), recording.clip.width, recording.clip.height)
+    return HeadCover(t, centre, radius)
+
+
+def head_of(pixels: Array, width: int, height: int) -> tuple[float, float, float] | None:
+    """(x, y, radius) of what covers the head of one pose in one picture; None when it has no face.
+
+    Parameters
+    ----------
+    pixels : (33, 2) landmarks.
+    width, height : pixels of the picture.
+    """
+    if not np.isfinite(pixels[_HEAD]).all():
+        return None
+    body = pixels[None]
+    (centre,), (radius,) = _heads(body, np.nan_to_num(_trunk(body)), width, height)
+    return float(centre[0]), float(centre[1]), float(radius)
+
+
+def _heads(body: Array, trunk: Array, width: int, height: int) -> tuple[Array, Array]:
+    """Middle (n, 2) and radius (n,) of the covers of n heads."""
+    face = body[:, _HEAD]
     # between the ears is the middle of the head, but the face is what must not be seen
     centre = (_middle(body, "ear") + face.mean(axis=1)) / 2
     spread = np.linalg.norm(face - centre[:, None], axis=2).max(axis=1)
-    # Bent towards the camera the trunk looks short while the head does not: its usual length counts as well.
-    trunk = np.linalg.norm(_middle(body, "shoulder") - _middle(body, "hip"), axis=1)
-    usual = float(np.nanpercentile(trunk, 75)) if np.isfinite(trunk).any() else 0.0
-    least = 0.02 * max(recording.clip.width, recording.clip.height)
-    trunk = np.fmax(np.nan_to_num(trunk), usual)
-    radius = np.maximum.reduce([RADIUS_TO_TRUNK * trunk, _RADIUS_TO_FACE * spread, np.full(len(t), least)])
-    return HeadCover(t, centre, radius)
+    least = np.full(len(body), 0.02 * max(width, height))
+    return centre, np.maximum.reduce([RADIUS_TO_TRUNK * trunk, _RADIUS_TO_FACE * spread, least])
+
+
+def _trunk(body: Array) -> Array:
+    return np.asarray(np.linalg.norm(_middle(body, "shoulder") - _middle(body, "hip"), axis=1))
 
 
 def _middle(body: Array, part: str) -> Array:
     return np.asarray((body[:, INDEX[f"left_{part}"]] + body[:, INDEX[f"right_{part}"]]) / 2)
 
 
-def _hide_circle(rgb: Rgb, x: float, y: float, radius: float) -> None:
+def hide_circle(rgb: Rgb, x: float, y: float, radius: float) -> None:
+    """Make what lies in a circle coarse beyond recognition, in place.
+
+    Parameters
+    ----------
+    rgb : (h, w, 3) writable picture.
+    x, y, radius : pixels of this picture; may lie outside it.
+    """
     height, width = rgb.shape[:2]
     left, right = (int(np.clip(x + sign * radius, 0, width)) for sign in (-1, 1))
     top, bottom = (int(np.clip(y + sign * radius, 0, height)) for sign in (-1, 1))

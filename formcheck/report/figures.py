@@ -106,10 +106,11 @@ def key_pictures(
 
     Parameters
     ----------
-    blur_faces : make the lifter's head unrecognisable.
+    blur_faces : make the lifter's head unrecognisable, and every other face that is found.
 
-    Raises ClipError when the clip cannot be read.
+    Raises ClipError when the clip cannot be read, PoseModelError when faces are to be covered without a pose model.
     """
+    from formcheck.report.bystanders import other_faces
     from formcheck.report.cover import head_cover
     from formcheck.report.drawing import draw_skeleton
     from formcheck.report.overlay import key_frames
@@ -122,13 +123,14 @@ def key_pictures(
         return []
     window = crop_window(recording, reps)
     cover = head_cover(recording) if blur_faces else None
+    others = other_faces(clip) if blur_faces else None
     pictures = []
     for (number, name, at_s), frame in zip(moments, key_frames(clip, [at for _, _, at in moments]), strict=True):
         index = int(np.argmin(np.abs(recording.t - at_s)))
         scale = frame.shape[1] / recording.clip.width
         picture = np.array(frame)
-        if cover is not None:
-            cover.hide(picture, at_s, scale=scale)
+        if cover is not None and others is not None:
+            others.hide(cover.hide(picture, at_s, scale=scale), at_s, scale=scale)
         drawn = draw_skeleton(picture, recording.pixels[index] * scale, recording.visibility[index])
         alt = f"Rep {number} at the {name}, {wording.moment(at_s)} in the clip, with the measured skeleton drawn"
         pictures.append(KeyPicture(number, name, at_s, jpeg_uri(_cut(drawn, window, scale)), alt))

@@ -13,6 +13,7 @@ from formcheck.capture.ahead import read_ahead
 from formcheck.capture.clip_file import ClipLimits
 from formcheck.capture.video import ClipReader
 from formcheck.model import LandmarkRecording, Rep
+from formcheck.report.bystanders import other_faces
 from formcheck.report.cover import head_cover
 from formcheck.report.drawing import Rgb, draw_caption, draw_skeleton
 from formcheck.report.film import FILM_SIDE, film_at
@@ -65,17 +66,20 @@ def write_overlay(
     reps : captioned with number and phase.
     captions : shown instead of those made from the reps; where two overlap, the one that starts later.
     skeleton : whether the skeleton is drawn.
-    blur_faces : make the lifter's head unrecognisable in every picture; where it is not known, the whole picture.
+    blur_faces : make the lifter's head unrecognisable in every picture, where it is not known the whole picture,
+        and every other face that is found (`formcheck.report.bystanders`).
     on_progress : called with seconds done and seconds in all after every frame.
     limits : which clips are refused.
     max_side : longer side of the film in pixels.
 
-    Raises ClipError when the clip cannot be read, OutputError when the film cannot be written.
+    Raises ClipError when the clip cannot be read, OutputError when the film cannot be written, PoseModelError when
+    faces are to be covered and the pose model cannot be loaded.
     """
     shown = sorted(rep_captions(reps) if captions is None else captions, key=lambda caption: caption.start_s)
     starts = [caption.start_s for caption in shown]
     total = recording.clip.duration_s
     cover = head_cover(recording) if blur_faces else None
+    others = other_faces(clip_path, limits=limits) if blur_faces else None
     scale = min(1.0, max_side / max(recording.clip.width, recording.clip.height))
     # of a fast clip only every second or third picture was looked at: those between show the nearest skeleton
     tolerance = 0.6 * float(np.median(np.diff(recording.t))) if len(recording.t) > 1 else inf
@@ -86,8 +90,8 @@ def write_overlay(
     ):
         for t, rgb in ahead:
             picture = rgb if rgb.flags.writeable else rgb.copy()
-            if cover is not None:
-                cover.hide(picture, t, scale=scale)
+            if cover is not None and others is not None:
+                others.hide(cover.hide(picture, t, scale=scale), t, scale=scale)
             index = _nearest(recording.t, t) if skeleton else None
             if index is not None and abs(recording.t[index] - t) <= tolerance:
                 draw_skeleton(picture, recording.pixels[index] * scale, recording.visibility[index])

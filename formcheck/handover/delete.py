@@ -1,11 +1,12 @@
 """A client's data deleted whole: files, landmarks, drawn results, rows."""
 
 import shutil
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from formcheck.errors import OutputError
-from formcheck.handover.files import client_files
+from formcheck.handover.files import client_files, review_files
 from formcheck.store import Store
 
 
@@ -37,15 +38,33 @@ def delete_client_data(store: Store, who: str | int, home: Path) -> Deletion:
     """
     client = store.get_client(who)
     told = plan_deletion(store, client.id, home)
-    for path in client_files(store, client.id, home).own:
+    _delete_files(client_files(store, client.id, home).own)
+    store.delete_client(client.id)
+    return told
+
+
+def delete_review_data(store: Store, review_id: int, home: Path) -> int:
+    """Delete one review with what was drawn for it, and the landmarks and uploads no other review needs.
+
+    Returns how many files and folders went. Raises StoreError when there is no such review, OutputError when a file
+    cannot be deleted (the review then stays).
+    """
+    own = review_files(store, review_id, home)
+    _delete_files(own)
+    store.delete_review(review_id)
+    return len(own)
+
+
+def _delete_files(paths: Sequence[Path]) -> None:
+    for path in paths:
         try:
             if path.is_dir() and not path.is_symlink():
                 shutil.rmtree(path)
             else:
                 path.unlink(missing_ok=True)
+        except FileNotFoundError:
+            continue  # a worker that was ending took a file away itself
         except OSError as error:
             raise OutputError(
                 f"{path} cannot be deleted: {error.strerror}; nothing was taken out of the store."
             ) from error
-    store.delete_client(client.id)
-    return told

@@ -1,11 +1,12 @@
 """Which files belong to a client: landmarks, kept clips, drawn results."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
-from formcheck.capture.kept import recording_files
+from formcheck.capture.kept import files_of_clip, is_checksum
 from formcheck.store import Store
 
 
@@ -22,21 +23,53 @@ class ClientFiles:
 def client_files(store: Store, client_id: int, home: Path) -> ClientFiles:
     """All files of a client below the data folder, and the clips that lie elsewhere (StoreError).
 
-    What another client's reviews use too is not counted: the same clip may have been reviewed for both.
+    Clips that stand in line or could not be reviewed count too. What another client's reviews use is not counted: the
+    same clip may have been reviewed for both.
     """
     rows = store.list_reviews(client=client_id)
-    shas = store.clips_of(client_id) - store.clips_of(client_id, others=True)
+    numbers = {row.id for row in rows}
+    jobs = _jobs(home)
+    owners = {name: None if (found := store.find_client(name)) is None else found.id for name in _names(jobs)}
+    theirs = [job for job in jobs if job.client is not None and owners[job.client] == client_id]
+    others = [job for job in jobs if job.client is not None and job not in theirs]
     clips = {Path(row.clip_path) for row in rows if row.clip_path is not None}
-    own: list[Path] = []
-    for sha in sorted(shas):
-        own += recording_files(sha, home / "recordings")
-        own += sorted(home.glob(f"clips/{sha}*"))
-    own += [path for row in rows if (path := home / "drawn" / str(row.id)).is_dir()]
+    clips |= {Path(text) for job in theirs for text in job.clips}
+    uploads = {path.name for path in clips if path.parent == home / "clips" and is_checksum(path.name)}
+    needed = store.clips_of(client_id, others=True)
+    needed |= {Path(text).name for job in others if not job.over for text in job.clips}
+    going = (store.clips_of(client_id) | uploads) - needed
+    own = [path for sha in sorted(going) for path in _of_clip(sha, home)]
+    own += [path for number in sorted(numbers) if (path := drawn_place(home, number)).is_dir()]
     own += [path for path in (export_place(home, client_id),) if path.is_file()]
-    marks = [*shas, *(json.dumps(str(path)) for path in clips)]
-    own += [folder for folder in sorted(home.glob("jobs/*")) if _names(folder, marks)]
+    marks = {str(home / "clips" / sha) for sha in going} | {str(path) for path in clips if path.name not in uploads}
+    kept = [job for job in others if owners[job.client or ""] is not None or not job.over]
+    own += [
+        job.folder
+        for job in jobs
+        if job in theirs or job.reviews & numbers or (job not in kept and not marks.isdisjoint(job.clips))
+    ]
     outside = {path for path in clips if not path.is_relative_to(home) and path.is_file()}
     return ClientFiles(tuple(dict.fromkeys(own)), tuple(sorted(outside)))
+
+
+def review_files(store: Store, review_id: int, home: Path) -> tuple[Path, ...]:
+    """Files and folders formcheck made for one review and for no other (StoreError when there is no such review)."""
+    own_clips = _clips_of_review(store, review_id)
+    (row,) = store.list_reviews(review_id=review_id)
+    same = [item.id for item in store.list_reviews() if item.client_id == row.client_id and item.id != review_id]
+    needed = store.clips_of(row.client_id, others=True)
+    needed |= {sha for number in same for sha in _clips_of_review(store, number)}
+    going = own_clips - needed
+    own = [path for sha in sorted(going) for path in _of_clip(sha, home)]
+    own += [place for place in (drawn_place(home, review_id),) if place.is_dir()]
+    marks = {str(home / "clips" / sha) for sha in going}
+    own += [job.folder for job in _jobs(home) if review_id in job.reviews or not marks.isdisjoint(job.clips)]
+    return tuple(dict.fromkeys(own))
+
+
+def drawn_place(home: Path, review_id: int) -> Path:
+    """Where the page keeps what it draws for a review."""
+    return home / "drawn" / str(int(review_id))
 
 
 def export_place(home: Path, client_id: int) -> Path:
@@ -44,10 +77,56 @@ def export_place(home: Path, client_id: int) -> Path:
     return home / "exports" / f"client-{int(client_id)}.zip"
 
 
-def _names(folder: Path, marks: Sequence[str]) -> bool:
-    """Whether a job's request speaks of one of these clips."""
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """A job of the page, as its folder tells it."""
+
+    folder: Path
+    client: str | None
+    clips: tuple[str, ...]
+    """Paths of the clips it is about."""
+    reviews: frozenset[int]
+    """The stored reviews it is about or led to."""
+    over: bool
+
+
+def _jobs(home: Path) -> list[_Job]:
+    """Every job; what cannot be read of one is taken for nothing."""
+    found = []
+    for folder in sorted(path for path in home.glob("jobs/*") if path.is_dir() and not path.name.startswith(".")):
+        request, status = _loaded(folder / "request.json"), _loaded(folder / "status.json")
+        client = request.get("client")
+        paths = (request.get("clip_path"), request.get("second_path"))
+        numbers = (request.get("review_id"), status.get("review_id"))
+        found.append(
+            _Job(
+                folder,
+                client if isinstance(client, str) else None,
+                tuple(path for path in paths if isinstance(path, str) and path),
+                frozenset(number for number in numbers if isinstance(number, int)),
+                status.get("state") in ("done", "failed"),
+            )
+        )
+    return found
+
+
+def _loaded(path: Path) -> dict[str, Any]:
     try:
-        request = (folder / "request.json").read_text(encoding="utf-8")
+        found = json.loads(path.read_text(encoding="utf-8"))
     except (OSError, ValueError):
-        return False
-    return any(mark in request for mark in marks)
+        return {}
+    return found if isinstance(found, dict) else {}
+
+
+def _names(jobs: Iterable[_Job]) -> set[str]:
+    return {job.client for job in jobs if job.client is not None}
+
+
+def _of_clip(sha256: str, home: Path) -> list[Path]:
+    """What is kept of a clip: landmarks, and the upload with all that lies beside it."""
+    return [*files_of_clip(sha256, home / "recordings"), *sorted(home.glob(f"clips/{sha256}*"))]
+
+
+def _clips_of_review(store: Store, review_id: int) -> set[str]:
+    review = store.load_original(review_id)
+    return {review.clip.sha256, *({review.second.clip.sha256} if review.second else ())}

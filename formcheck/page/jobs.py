@@ -36,6 +36,8 @@ LOOK, CUT, CONVERT, WRITE, DRAW = (
 )
 STAGES = (LOOK, CUT, CONVERT, WRITE)
 """What a review goes through, in order and in the words shown."""
+LOOKING_SHARE = 0.74
+"""So much of a review's work is looking, by what it cost on the machines it was tried on."""
 SILENCE_S = 20.0
 """A worker that has not written for so long is taken for dead."""
 MOST_RESTARTS = 4
@@ -87,6 +89,8 @@ class JobStatus:
     share: float = 0.0
     """0..1 of the work done."""
     seconds_left: float | None = None
+    spent_s: float | None = None
+    """Seconds the worker has been at it."""
     review_id: int | None = None
     problem: str | None = None
     """One sentence when it failed."""

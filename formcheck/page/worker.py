@@ -9,12 +9,13 @@ import sys
 import threading
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
 from formcheck.correcting import exercise_for
-from formcheck.errors import FormcheckError
+from formcheck.errors import FormcheckError, StoreError
 from formcheck.exercises.schema import Exercise
 from formcheck.model import Analysis, LandmarkRecording, SetInfo
 from formcheck.page import errands
@@ -23,6 +24,7 @@ from formcheck.page.jobs import (
     CUT,
     DRAW,
     LOOK,
+    LOOKING_SHARE,
     WRITE,
     JobRequest,
     JobStatus,
@@ -36,8 +38,11 @@ from formcheck.page.shelf import Artefacts, artefacts
 from formcheck.store import Store, StoredReview
 from formcheck.store.home import data_home, default_store, recordings_folder
 
-_LOOKING, _PICTURES, _CONVERTING, _REPORT = (0.0, 0.74), (0.74, 0.8), (0.8, 0.96), (0.96, 1.0)
+_LOOKING, _PICTURES, _CONVERTING, _REPORT = (0.0, LOOKING_SHARE), (LOOKING_SHARE, 0.8), (0.8, 0.96), (0.96, 1.0)
 """Shares of the work, by what they cost on the machines it was tried on."""
+_QUICK = 0.25
+"""Looking that took no longer than this share of the clip's length tells nothing of the pace of the rest: the
+landmarks were kept from an earlier look."""
 _BEAT_S = 1.0
 
 
@@ -50,7 +55,8 @@ class Teller:
     status: JobStatus = field(default_factory=lambda: JobStatus("working", stage="Starting"))
 
     def __post_init__(self) -> None:
-        self._begun = self.clock()
+        self._begun = self._paced_from = self.clock()
+        self._share_then = 0.0
         self._lock = threading.Lock()
         self._over = threading.Event()
         self._written = float("-inf")
@@ -61,22 +67,29 @@ class Teller:
         """Say where the work is: `done` of `total` seconds of the clip within a stage's span."""
         inside = min(done / total, 1.0) if total else 0.0
         share = span[0] + (span[1] - span[0]) * inside
-        spent = self.clock() - self._begun
-        left = spent * (1 - share) / share if share > 0.03 else None
-        self._write(JobStatus("working", stage, share, left), soon=inside >= 1.0)
+        now, gone = self.clock(), share - self._share_then
+        left = (now - self._paced_from) * (1 - share) / gone if gone > 0.03 else None
+        self._write(JobStatus("working", stage, share, left, now - self._begun), soon=inside >= 1.0)
+
+    def looked(self, clip_s: float) -> None:
+        """Say that the looking at a clip of this length is over: where it was quick, the pace is taken from now on."""
+        now = self.clock()
+        if now - self._begun < _QUICK * clip_s:
+            self._paced_from, self._share_then = now, LOOKING_SHARE
 
     def end(self, status: JobStatus) -> None:
         """Say how it ended."""
         self._over.set()
         self._beat.join()
-        self._write(status, soon=True)
+        self._write(replace(status, spent_s=self.clock() - self._begun), soon=True)
 
     def _write(self, status: JobStatus, *, soon: bool) -> None:
         with self._lock:
             self.status = status
             if soon or self.clock() - self._written > 0.2:
                 self._written = self.clock()
-                write_status(self.folder, status)
+                with suppress(FileNotFoundError):  # a job deleted with its client has nobody to tell
+                    write_status(self.folder, status)
 
     def _keep_beating(self) -> None:
         while not self._over.wait(_BEAT_S):
@@ -129,6 +142,7 @@ def _review(folder: Path, request: JobRequest, teller: Teller) -> int:
         known = request.client is not None and store.find_client(request.client) is not None
         exercise = exercise_for(store, request.exercise, request.client if known else None)
     analysis, recording = _analysed(request, exercise, teller)
+    teller.looked(recording.clip.duration_s)
     with Store.open(default_store()) as store:
         if request.review_id is not None:
             # Drawing again what is stored: the stored findings are shown, whatever today's limits are.
@@ -137,9 +151,11 @@ def _review(folder: Path, request: JobRequest, teller: Teller) -> int:
         else:
             made = _begun(folder)
         drawn = Artefacts(folder / "drawn")
+        _check_wanted(folder)
         draw(drawn, analysis, recording, clip, exercise, made, teller)
         review_id = request.review_id or _saved_before(store, analysis, made)
         if review_id is None:
+            _check_wanted(folder)
             review_id = store.save_review(
                 analysis.review,
                 created_at=made,
@@ -149,6 +165,12 @@ def _review(folder: Path, request: JobRequest, teller: Teller) -> int:
             )
     _move(drawn, artefacts(data_home(), review_id))
     return review_id
+
+
+def _check_wanted(folder: Path) -> None:
+    """A job deleted with its client leaves nothing behind: no drawing, no review."""
+    if not (folder / "request.json").is_file():
+        raise StoreError("This review was deleted while it was made.")
 
 
 def _analysed(request: JobRequest, exercise: Exercise, teller: Teller) -> tuple[Analysis, LandmarkRecording]:
@@ -199,7 +221,7 @@ def draw(
     from formcheck.report.figures import key_pictures
     from formcheck.report.html import write_report
 
-    out.folder.mkdir(parents=True, exist_ok=True)
+    out.folder.mkdir(exist_ok=True)
     reps = analysis.review.reps
     teller.tell(CUT, _PICTURES, 0.0, 1.0)
     pictures = key_pictures(clip, recording, reps)

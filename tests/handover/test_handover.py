@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
 
+import pypdfium2 as pdfium
 import pytest
 
 from formcheck.analysis import analyse
@@ -19,7 +20,7 @@ from formcheck.correcting import correct
 from formcheck.errors import OutputError, StoreError
 from formcheck.exercises.limits import read_limits
 from formcheck.exercises.registry import get_exercise
-from formcheck.handover.delete import delete_client_data, plan_deletion
+from formcheck.handover.delete import delete_client_data, delete_review_data, plan_deletion
 from formcheck.handover.export import export_client
 from formcheck.model import LandmarkRecording
 from formcheck.reps.edits import Edits, delete_rep
@@ -61,7 +62,7 @@ def add_set(store: Store, home: Path, client: str, clip: Path, text: str = "inve
     (drawn / "report.html").write_text("drawn")
     job = home / "jobs" / f"job-{number}"
     job.mkdir(parents=True)
-    (job / "request.json").write_text(json.dumps({"clip_path": str(clip)}))
+    (job / "request.json").write_text(json.dumps({"clip_path": str(clip), "review_id": number}))
     return number
 
 
@@ -90,8 +91,12 @@ def test_an_export_holds_everything(store: Store, ada: int, formcheck_home: Path
     assert done.clips == 1  # the upload's file was renamed after its review
     first, second = sorted((target / "reviews").iterdir())
     assert {path.name for path in second.iterdir()} == {
-        "review.json", "measures.csv", "landmarks.npz", "report.html", "clip.mp4",
+        "review.json", "measures.csv", "landmarks.npz", "report.html", "report.pdf", "clip.mp4",
     }  # fmt: skip
+    paper = pdfium.PdfDocument((first / "report.pdf").read_bytes())
+    text = " ".join(" ".join(sheet.get_textpage().get_text_bounded().split()) for sheet in paper)
+    assert RAISE.name in text
+    assert "advisory only, never a diagnosis" in text
     assert decode((first / "review.json").read_bytes()) == store.load_review(ada)
     assert decode((first / "original.json").read_bytes()) == store.load_original(ada)
     assert "Advisory only" in (first / "report.html").read_text(encoding="utf-8")
@@ -151,6 +156,91 @@ def test_a_deleted_client_leaves_no_file_and_no_row(
     assert (tmp_path / "own" / "ada.mp4").is_file()
     with pytest.raises(StoreError, match="no client"):
         delete_client_data(store, "Ada =Invented", formcheck_home)
+
+
+def ask(home: Path, name: str, upload: str | None, *, state: str, **more: object) -> Path:
+    """A job of the page as its folder shows it, with something half drawn in it; its upload lies in the data folder."""
+    folder = home / "jobs" / name
+    (folder / "drawn").mkdir(parents=True)
+    (folder / "drawn" / "report.html").write_text("half drawn")
+    if upload is not None:
+        (home / "clips").mkdir(exist_ok=True)
+        (home / "clips" / upload).write_text(f"pictures {upload}")
+        more["clip_path"] = str(home / "clips" / upload)
+    (folder / "request.json").write_text(json.dumps(more))
+    (folder / "status.json").write_text(json.dumps({"state": state}))
+    return folder
+
+
+def files_of(home: Path) -> set[str]:
+    return {path.relative_to(home).as_posix() for path in home.rglob("*") if path.is_file()}
+
+
+@pytest.mark.parametrize("state", ["queued", "working", "failed"])
+def test_what_stands_in_line_or_failed_goes_with_the_client(
+    store: Store, ada: int, formcheck_home: Path, tmp_path: Path, state: str
+) -> None:
+    """Their clips were never reviewed, so only the jobs tell whose they are."""
+    before = files_of(formcheck_home)
+    add_set(store, formcheck_home, "Bea", tmp_path / "own" / "bea.mp4", "other pictures")
+    of_bea = files_of(formcheck_home) - before
+    ask(formcheck_home, "a-1", "1" * 64, state=state, client="ADA =invented")
+    ask(formcheck_home, "a-2", "2" * 64, state=state, client="Ada =Invented")
+    ask(formcheck_home, "b-2", "2" * 64, state=state, client="Bea")  # the same clip stands in line for Bea
+    ask(formcheck_home, "a-3", None, state="done", review_id=ada, kind="film", clip_path="elsewhere.mp4")
+    ask(formcheck_home, "look-1", "1" * 64, state="done", kind="look")
+    ask(formcheck_home, "look-9", "9" * 64, state="done", kind="look")  # nobody's yet
+    delete_client_data(store, "Ada =Invented", formcheck_home)
+    names = ("request.json", "status.json", "drawn/report.html")
+    kept = {f"jobs/{job}/{file}" for job in ("b-2", "look-9") for file in names} | {"clips/" + "9" * 64}
+    # what failed for both is needed by neither
+    kept |= set() if state == "failed" else {"clips/" + "2" * 64}
+    assert files_of(formcheck_home) == kept | of_bea
+
+
+def test_a_client_deleted_while_a_worker_is_at_their_set_stays_deleted(
+    formcheck_home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from formcheck.page import worker
+    from formcheck.page.jobs import JobRequest
+    from formcheck.store.home import default_store
+
+    with Store.open(default_store()) as store:
+        add_set(store, formcheck_home, "Ada", tmp_path / "own" / "ada.mp4")
+    recording = film(tmp_path / "own" / "ada.mp4")
+    request = JobRequest(str(tmp_path / "own" / "ada.mp4"), "set.mp4", "lateral-raise", "auto", client="Ada")
+    folder = formcheck_home / "jobs" / f"{request.key()}-1"
+    folder.mkdir(parents=True)
+    (folder / "request.json").write_text(json.dumps(dataclasses.asdict(request)))
+
+    def deleted_meanwhile(*_: object) -> object:
+        with Store.open(default_store()) as other:
+            delete_client_data(other, "Ada", formcheck_home)
+        return analyse(recording, RAISE), recording
+
+    monkeypatch.setattr(worker, "_analysed", deleted_meanwhile)
+    assert worker.main([str(folder)]) == 1
+    with Store.open(default_store()) as store:
+        assert not store.list_clients()
+        assert not store.list_reviews()
+    assert {name for name in files_of(formcheck_home) if not name.startswith("reviews.sqlite")} == set()
+
+
+def test_one_review_goes_with_what_only_it_needs(store: Store, formcheck_home: Path, tmp_path: Path) -> None:
+    first = add_set(store, formcheck_home, "Ada", tmp_path / "own" / "a.mp4")
+    before = files_of(formcheck_home)
+    second = add_set(store, formcheck_home, "Ada", tmp_path / "own" / "b.mp4", "other pictures")
+    again = store.save_review(store.load_review(first), created_at=NOON, client="Ada")
+    assert delete_review_data(store, second, formcheck_home) == 3  # landmarks, drawing, job
+    assert files_of(formcheck_home) == before
+    delete_review_data(store, first, formcheck_home)
+    assert [row.id for row in store.list_reviews()] == [again]
+    assert {name.split("/")[0] for name in files_of(formcheck_home)} == {"recordings"}  # the other one needs them
+    delete_review_data(store, again, formcheck_home)
+    assert "recordings" not in {name.split("/")[0] for name in files_of(formcheck_home)}
+    assert (tmp_path / "own" / "a.mp4").is_file()
+    with pytest.raises(StoreError):
+        delete_review_data(store, again, formcheck_home)
 
 
 def test_landmarks_somebody_else_s_review_needs_stay(store: Store, formcheck_home: Path, tmp_path: Path) -> None:

@@ -17,6 +17,7 @@ from formcheck.page.jobs import (
     resume_job,
     waiting_line,
 )
+from formcheck.page.queue_time import line_seconds
 from formcheck.page.state import show_review, show_start
 from formcheck.report import wording
 from formcheck.store.home import data_home
@@ -70,10 +71,12 @@ def _wait(job_id: str, folder: Path) -> None:
     if first is None or job_id not in line:
         return
     status, others = read_status(first), line.index(job_id)
-    words = f"{wording.count(others, 'piece')} of work before this one · now: {progress_text(status)}"
+    left = time_left(line_seconds(data_home(), until=job_id))
+    words = f"{wording.count(others, 'piece')} of work before this one · now: {status.stage or 'Starting'}"
+    words += f" · {left} until this one is ready" if left else ""
     with suppress(OSError, ValueError):
         if others == 1 and read_request(first).clip_path == read_request(folder).clip_path:
-            words = progress_text(status)  # the first look at this very clip
+            words = f"{status.stage or 'Starting'} · {left}" if left else status.stage  # the first look at this clip
     st.progress(min(max(status.share, 0.0), 1.0), text=words)
 
 

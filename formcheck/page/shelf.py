@@ -6,6 +6,7 @@ import os
 import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import BinaryIO
 
@@ -132,6 +133,18 @@ def keep_upload(home: Path, source: BinaryIO, limit_mb: int = UPLOAD_LIMIT_MB) -
         Path(part).unlink(missing_ok=True)
         raise
     return path
+
+
+@lru_cache(maxsize=1024)
+def clip_seconds(path: str) -> float | None:
+    """Length of a clip as its file says it; None when it says none or is no clip. Read once."""
+    from formcheck.capture.video import ClipReader
+
+    try:
+        with ClipReader(path) as reader:
+            return reader.duration_hint_s
+    except ClipError:
+        return None
 
 
 def check_clip(path: Path, shown_name: str) -> None:

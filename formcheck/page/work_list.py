@@ -9,6 +9,7 @@ from formcheck.exercises.registry import load_exercises
 from formcheck.page import frame
 from formcheck.page.jobs import JobRequest, JobStatus, job_folder, newest_jobs, next_in_line, read_status, waiting_line
 from formcheck.page.progress import progress_text, time_left
+from formcheck.page.queue_time import line_seconds
 from formcheck.report import wording
 from formcheck.store.home import data_home
 
@@ -41,7 +42,6 @@ def show() -> None:
         return
     frame.section("Your reviews at work")
     if any(not status.over for *_, status in jobs):
-        st.caption("One after the other, in this order. You can close this page or the browser: the work goes on.")
         _changing()
     else:
         _rows(jobs)
@@ -68,11 +68,21 @@ def line_words() -> str:
     folder = job_folder(data_home(), line[0]) if line else None
     if folder is None:
         return ""
-    left = time_left(read_status(folder).seconds_left)
+    first, whole = time_left(read_status(folder).seconds_left), time_left(line_seconds(data_home()))
     parts = [f"{wording.count(len(line), 'clip')} at work"]
-    if left:
-        parts.append(left if len(line) == 1 else f"{left} for the first")
-    return " · ".join(parts)
+    if len(line) == 1:
+        parts += [first or whole]
+    else:
+        parts += [f"{first} for the first" if first else "", f"{whole} for all" if whole else ""]
+    return " · ".join(part for part in parts if part)
+
+
+def pace_words() -> str:
+    """In which order the line is worked off and how long that will take."""
+    left = time_left(line_seconds(data_home()))
+    order = "One after the other, in this order"
+    order += f" · {left} for everything in line. " if left else ". "
+    return order + "You can close this page or the browser: the work goes on."
 
 
 @st.fragment(run_every=_POLL_S)
@@ -81,6 +91,7 @@ def _changing() -> None:
     jobs = reviews_at_work(time.time())
     if all(status.over for *_, status in jobs):
         st.rerun()
+    st.caption(pace_words())
     _rows(jobs)
 
 

@@ -178,6 +178,7 @@ def test_another_page_tells_in_one_line_what_is_at_work(
     for name in ("a", "b"):
         jobs.start_job(formcheck_home, JobRequest(name, f"{name}.mp4", EXERCISE, "auto"))
     write_status(launched[0], JobStatus("working", "Reading", 0.5, 42.0))
+    # how long the second takes is not known: its clip cannot be read
     assert line_words() == "2 clips at work · about 40 seconds left for the first"
     page = open_page().switch_page("formcheck/page/history.py").run()
     assert not page.exception

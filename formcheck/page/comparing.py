@@ -4,7 +4,7 @@ from html import escape
 
 import streamlit as st
 
-from formcheck.model import Rep, Review
+from formcheck.model import CameraView, Rep, Review
 from formcheck.page import charts_compare, choose_sets, frame, phase_curves, pieces, training_pieces
 from formcheck.page.choose_sets import Chosen, labels_of
 from formcheck.page.laid_over import laid_over_data, mount_laid_over
@@ -38,7 +38,7 @@ def _show(chosen: Chosen) -> None:
         st.html(pieces.plain_list([note for note in found.notes if note != found.sentence]))
     groups = _groups(chosen, before, after, labels)
     if groups is not None:
-        _pictures(groups, same_view=before.review.view.name == after.review.view.name)
+        _pictures(groups, (before.review.view, after.review.view))
     else:
         st.info(frame.plain(before.problem or after.problem or "The curves of these sets cannot be drawn."))
     _numbers(found, before.review, after.review, labels)
@@ -113,21 +113,25 @@ def _reps(review: Review, halves: bool, place: int, number: int | None) -> tuple
     return tuple(rep for rep in reps if rep.complete) or reps
 
 
-def _pictures(groups: tuple[Group, Group], *, same_view: bool) -> None:
+def _pictures(groups: tuple[Group, Group], views: tuple[CameraView, CameraView]) -> None:
     st.html(legend(groups[0].label, groups[1].label))
     left, right = st.columns([5, 7], gap="large")
     with left:
         frame.section("Laid over each other")
-        if same_view:
+        how = phase_curves.how_laid(*views)
+        if how != "apart":
             anchor = phase_curves.anchored_by(groups)
-            tracks = [phase_curves.skeleton(group, anchor) for group in groups]
+            tracks = [
+                phase_curves.skeleton(groups[0], anchor, mirrored=how == "mirrored"),
+                phase_curves.skeleton(groups[1], anchor),
+            ]
             mount_laid_over(laid_over_data(tracks, groups[0].first, _CURVES), key="laid_over")
             what = "ankles" if "left_ankle" in anchor else "hips"
             st.caption(
                 f"Laid upon the {what} and brought to the same trunk length; of several reps, their usual posture."
             )
-        else:
-            st.info("Filmed from different sides, so the skeletons cannot be laid over each other.")
+        if how != "as filmed":
+            st.info(frame.plain(_sides_told(how, views, groups)))
     with right, st.container(key=_CURVES):
         frame.section("The movement at the same phase")
         if any(len(group.reps) > 2 for group in groups):
@@ -136,6 +140,21 @@ def _pictures(groups: tuple[Group, Group], *, same_view: bool) -> None:
             st.caption("Pauses are left out, so both are seen at the same share of each phase.")
         for signal in shown_signals(groups[1].analysis):
             _signal(groups, signal)
+
+
+def _sides_told(how: phase_curves.Laid, views: tuple[CameraView, CameraView], groups: tuple[Group, Group]) -> str:
+    """What differing camera sides mean for the pictures laid over each other."""
+    one, other = (wording.VIEW_WORDS[view.name] for view in views)
+    if how == "mirrored":
+        return (
+            f"Filmed from opposite sides, {one} and {other}: {groups[0].label} is shown mirrored, as the other camera "
+            "would have seen it. What is near a camera looks a little larger."
+        )
+    where = f"{one} and {other}" if one != other else "from different slants"
+    return (
+        f"Filmed {where}: one picture does not show what the other does, so the skeletons cannot be laid over each "
+        "other. Film both sets from the same side."
+    )
 
 
 def _signal(groups: tuple[Group, Group], signal: str) -> None:

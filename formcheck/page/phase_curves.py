@@ -5,11 +5,11 @@ Pauses are left out, so the same place on the axis is the same moment of the mov
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
-from formcheck.model import Analysis, Array, LandmarkRecording, Rep, Side
+from formcheck.model import Analysis, Array, CameraView, LandmarkRecording, Rep, Side
 from formcheck.page.charts import First
 from formcheck.report.phases import phase_spans
 from formcheck.signals.skeleton import BODY, INDEX
@@ -18,9 +18,36 @@ STEPS = 51
 """Places a phase, 2 % apart."""
 AXIS: Array = np.concatenate([np.linspace(0, 100, STEPS), np.linspace(100, 200, STEPS)])
 _SEEN = 0.5
+_OPPOSITE = ({"left", "right"}, {"front", "back"})
+_NOMINAL_DEG = {"front": 0.0, "left": 90.0, "back": 180.0, "right": -90.0}
+_SAME_SLANT_DEG = 15.0
+"""Two cameras at a slant show the body alike when they stand no farther apart than this. Our choice."""
 _FEET = ("left_ankle", "right_ankle")
 _HIPS = ("left_hip", "right_hip")
 _SHOULDERS = ("left_shoulder", "right_shoulder")
+
+
+Laid = Literal["as filmed", "mirrored", "apart"]
+
+
+def how_laid(one: CameraView, other: CameraView) -> Laid:
+    """Whether two pictures of a body can be laid over each other.
+
+    Seen from exactly opposite sides from afar, every point lies at the same height and as far from the middle, on the
+    other side: one picture is the mirror image of the other, left and right of the body included. From any other pair
+    of sides each picture shows what the other does not.
+    """
+    if one.name == other.name != "oblique":
+        return "as filmed"
+    if {one.name, other.name} in _OPPOSITE:
+        return "mirrored"
+    yaws = [view.yaw_deg if view.yaw_deg is not None else _NOMINAL_DEG.get(view.name) for view in (one, other)]
+    if yaws[0] is None or yaws[1] is None:
+        return "apart"
+    between = abs((yaws[0] - yaws[1] + 180.0) % 360.0 - 180.0)
+    if between <= _SAME_SLANT_DEG:
+        return "as filmed"
+    return "mirrored" if between >= 180.0 - _SAME_SLANT_DEG else "apart"
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,11 +94,15 @@ def anchored_by(groups: Sequence[Group]) -> tuple[str, ...]:
     return _FEET if min(seen, default=0.0) >= _SEEN else _HIPS
 
 
-def skeleton(group: Group, anchor: Sequence[str]) -> Array:
+def skeleton(group: Group, anchor: Sequence[str], *, mirrored: bool = False) -> Array:
     """(2·STEPS, parts of `BODY`, 2) the usual posture at each place, in trunk lengths from the anchor; NaN unseen.
 
     Of each rep the anchor's median place is the origin and the longest trunk of the rep the unit; then the median
     over the reps.
+
+    Parameters
+    ----------
+    mirrored : as the camera on the opposite side would have seen it; see `how_laid`.
     """
     recording = group.recording
     pixels = np.where(recording.visibility[..., None] >= _SEEN / 2, recording.pixels, np.nan)
@@ -95,7 +126,8 @@ def skeleton(group: Group, anchor: Sequence[str]) -> Array:
     if not found:
         return np.full((2 * STEPS, len(BODY), 2), np.nan)
     rows = np.array(found).reshape(len(found), -1)
-    return middle(rows).reshape(2 * STEPS, len(BODY), 2)
+    track = middle(rows).reshape(2 * STEPS, len(BODY), 2)
+    return np.asarray(track * [-1.0 if mirrored else 1.0, 1.0])
 
 
 def _mean(pixels: Array, names: Sequence[str]) -> "np.ndarray[Any, np.dtype[np.float64]]":

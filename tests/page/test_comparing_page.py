@@ -9,18 +9,21 @@ import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from formcheck.analysis import analyse
 from formcheck.capture.recording import save_recording
-from formcheck.model import Analysis
+from formcheck.exercises.registry import get_exercise
+from formcheck.model import Analysis, CameraView
 from formcheck.page import charts_compare
 from formcheck.page.choose_sets import held_against, labels_of, newest_of_each
 from formcheck.page.laid_over import laid_over_data
-from formcheck.page.phase_curves import AXIS, STEPS, Group, anchored_by, curves, phase_times, skeleton
+from formcheck.page.phase_curves import AXIS, STEPS, Group, anchored_by, curves, how_laid, phase_times, skeleton
 from formcheck.page.shelf import artefacts
 from formcheck.page.training_pieces import difference_table
 from formcheck.signals.skeleton import BODY
 from formcheck.store import Store
 from formcheck.store.home import data_home, default_store
 from formcheck.training.results import Difference
+from tests import lifter
 from tests.page.synthetic import LOW, PEAKS, minimum_jerk, synthetic_analysis, synthetic_recording
 from tests.page.test_pages import said
 
@@ -95,6 +98,55 @@ def test_skeletons_lie_over_each_other_whatever_the_picture() -> None:
     angle = math.radians(PEAKS[1])
     reach = (track[STEPS - 1, wrist] - track[STEPS - 1, shoulder]) * 260 / 250
     assert reach == pytest.approx([math.sin(angle), math.cos(angle)], abs=0.02)
+
+
+def seen_from(yaw: float, name: str, yaw_deg: float | None) -> tuple[Group, CameraView]:
+    """A drawn set, its arms out of the middle plane, seen by a distant camera (parallel projection)."""
+    plan = lifter.Set((90.0, 85.0))
+    t = lifter.times(plan.length_s)
+    course = plan.course(t)
+    recording = lifter.film(t, left=course, right=0.6 * course, plane=35.0, torso=12.0, yaw=yaw)
+    analysis = analyse(lifter.film(t, left=course, right=course), get_exercise("lateral-raise"))
+    group = Group(name, analysis, recording, analysis.review.reps, "concentric")
+    return group, CameraView(name, yaw_deg, 6.0, "estimated")  # type: ignore[arg-type]  # a view's name
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "how"),
+    [
+        ((90.0, "left"), (-90.0, "right"), "mirrored"),
+        ((0.0, "front"), (180.0, "back"), "mirrored"),
+        ((40.0, "oblique"), (-140.0, "oblique"), "mirrored"),
+        ((40.0, "oblique"), (40.0, "oblique"), "as filmed"),
+        ((90.0, "left"), (90.0, "left"), "as filmed"),
+        ((0.0, "front"), (90.0, "left"), "apart"),
+        ((40.0, "oblique"), (-40.0, "oblique"), "apart"),
+        ((0.0, "front"), (45.0, "oblique"), "apart"),
+    ],
+)
+def test_pictures_are_laid_over_each_other_only_where_that_is_exact(
+    one: tuple[float, str], other: tuple[float, str], how: str
+) -> None:
+    """Geometry: in parallel projection opposite cameras see mirror images, and no other pair sees the same."""
+    (first, view), (second, other_view) = (seen_from(yaw, name, yaw) for yaw, name in (one, other))
+    assert how_laid(view, other_view) == how
+    anchor = ("left_hip", "right_hip")
+    plain, mirrored = (skeleton(first, anchor, mirrored=flag) for flag in (False, True))
+    wanted = skeleton(second, anchor)
+    apart = {
+        name: float(np.nanmax(np.abs(track - wanted))) for name, track in (("as filmed", plain), ("mirrored", mirrored))
+    }
+    if how == "apart":
+        assert min(apart.values()) > 0.05
+    else:
+        assert apart[how] < 1e-6
+        assert max(apart.values()) > 0.05 or how == "as filmed"
+
+
+def test_a_slant_that_is_not_known_is_never_laid_over_another() -> None:
+    slant, front = CameraView("oblique", None, None, "given"), CameraView("front", 0.0, 6.0, "estimated")
+    assert how_laid(slant, slant) == how_laid(slant, front) == "apart"
+    assert how_laid(CameraView("left", None, None, "given"), CameraView("right", None, None, "given")) == "mirrored"
 
 
 def test_hidden_ankles_let_the_hips_hold_the_pictures_together() -> None:
@@ -177,6 +229,40 @@ def test_two_sets_are_compared_with_sentence_and_margins(page: AppTest) -> None:
     assert "The sets are from different sessions" in text
     assert 'data-label="Change"' in text
     assert "Laid upon the ankles" in text
+
+
+@pytest.mark.parametrize(
+    ("sides", "words"),
+    [
+        (("left", "right"), "Filmed from opposite sides, from the lifter's left and from the lifter's right"),
+        (("front", "left"), "one picture does not show what the other does"),
+    ],
+)
+def test_sets_filmed_from_different_sides_say_how_they_are_shown(
+    formcheck_home: object, open_page: Callable[..., AppTest], sides: tuple[str, str], words: str
+) -> None:
+    numbers = []
+    with Store.open(default_store()) as store:
+        for place, side in enumerate(sides, start=1):
+            analysis = synthetic_analysis(f"{side}.mp4")
+            review = replace(
+                analysis.review,
+                clip=replace(analysis.review.clip, sha256=f"{place:064x}"),
+                view=CameraView(side, None, None, "given"),  # type: ignore[arg-type]  # a view's name
+            )
+            made = datetime(2026, 10, place, 17, tzinfo=UTC)
+            number = store.save_review(review, created_at=made, client="Ada", session_on=made.date())
+            files = artefacts(data_home(), number)
+            files.folder.mkdir(parents=True)
+            save_recording(replace(synthetic_recording(analysis), clip=review.clip), files.recording)
+            numbers.append(number)
+    opened = open_page()
+    opened.query_params["after"] = str(numbers[-1])
+    opened = opened.switch_page("formcheck/page/comparing.py").run()
+    assert not opened.exception
+    told = " ".join(item.value.replace("\\", "") for item in opened.info)
+    assert words in told
+    assert ("Laid upon the" in said(opened)) == (sides[0] != "front")
 
 
 def test_early_and_late_reps_and_two_reps_of_one_set(page: AppTest) -> None:

@@ -1,9 +1,8 @@
 #!/usr/bin/env python3
 """Sets formcheck up beside this file and starts it: the one command of the README.
 
-``python3 start.py`` makes ``.venv``, installs formcheck with the tested versions, reviews the shipped clips into
-the store and opens the page on this machine. ``python3 start.py test`` does the same with the test tools and runs
-every test. Whatever is already in place is not done again.
+``python3 start.py`` makes ``.venv``, installs the tested versions, opens the page on this machine and reviews the
+shipped clips beside it; ``python3 start.py test`` adds the test tools and runs every test. What is there already stays.
 
 It uses nothing but Python's own library, since it runs before anything is installed.
 """
@@ -27,7 +26,8 @@ import threading
 import time
 import urllib.request
 import webbrowser
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent
@@ -230,25 +230,31 @@ def open_when_up(url: str) -> None:
     webbrowser.open(url)
 
 
+@contextmanager
+def beside(*arguments: str) -> Iterator[None]:
+    """Run the environment's Python at low priority while the block runs, and stop it when the block ends."""
+    # Of a session of its own, since Ctrl-C is for the page; without moving bars, since both write on one terminal.
+    environment = {**os.environ, "TERM": "dumb"}
+    with subprocess.Popen([PYTHON, *arguments], cwd=ROOT, env=environment, start_new_session=True) as child:
+        if hasattr(os, "setpriority"):
+            os.setpriority(os.PRIO_PROCESS, child.pid, 10)
+        try:
+            yield
+        finally:
+            child.terminate()
+
+
 def serve(port: int | None, *, browser: bool, demo: bool) -> int:
-    """Review the shipped clips into the store, then run the page until it is stopped."""
+    """Run the page until it is stopped; the shipped clips are reviewed into the store beside it."""
     chosen = choose_port(port)
-    if demo:
-        code = run("-m", "formcheck", "demo")
-        if code != 0:
-            return code
     url = f"http://{HOST}:{chosen}"
     print(f"\nformcheck is at {url} — on this machine only. Stop it with Ctrl-C.\n", flush=True)
     if browser:
         threading.Thread(target=open_when_up, args=(url,), daemon=True).start()
     # Said here too, so that a person's own settings file cannot open the page to the network.
-    options = {
-        "server.address": HOST,
-        "server.port": chosen,
-        "server.headless": "true",
-        "browser.gatherUsageStats": "false",
-    }
-    return run("-m", "streamlit", "run", "app.py", *(f"--{name}={value}" for name, value in options.items()))
+    options = [f"--server.address={HOST}", f"--server.port={chosen}", "--server.headless=true"]
+    with beside("-m", "formcheck", "demo") if demo else nullcontext():
+        return run("-m", "streamlit", "run", "app.py", *options, "--browser.gatherUsageStats=false")
 
 
 def parse(arguments: list[str]) -> tuple[argparse.Namespace, list[str]]:
@@ -258,16 +264,11 @@ def parse(arguments: list[str]) -> tuple[argparse.Namespace, list[str]]:
         description="Set formcheck up beside this file and start it.",
         epilog="Everything after `test` goes to pytest, for example: python3 start.py test tests/test_readme.py",
     )
-    tasks = {
-        "page": "set up, review the shipped clips, open the page (the default)",
-        "test": "set up and run every test",
-        "setup": "set up only",
-    }
-    told = "; ".join(f"{task}: {meaning}" for task, meaning in tasks.items())
-    parser.add_argument("task", nargs="?", choices=list(tasks), default="page", help=told)
+    told = "page (the default): set up and open the page; test: set up and run every test; setup: set up only"
+    parser.add_argument("task", nargs="?", choices=["page", "test", "setup"], default="page", help=told)
     parser.add_argument("--port", type=int, help=f"the page's port (default: the first free from {FIRST_PORT})")
     parser.add_argument("--no-browser", action="store_true", help="do not open a browser")
-    parser.add_argument("--no-demo", action="store_true", help="do not review the shipped clips first")
+    parser.add_argument("--no-demo", action="store_true", help="leave the shipped clips out of the store")
     if arguments[:1] == ["test"] and not {"-h", "--help"} & set(arguments):
         return parser.parse_args(["test"]), arguments[1:]
     options = parser.parse_args(arguments)

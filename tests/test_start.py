@@ -8,7 +8,7 @@ import socket
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import ModuleType
 
@@ -199,6 +199,76 @@ def test_a_stop_reaches_the_program(root: Path, tmp_path: Path) -> None:
             time.sleep(0.02)
         launcher.terminate()
         assert launcher.wait() == 128 + signal.SIGTERM
+
+
+STAND_IN = """#!/bin/sh
+case "$2" in
+formcheck)
+    echo "began: $3" >> demo.said
+    trap 'kill $!; echo stopped >> demo.said; exit 0' TERM
+    {demo}
+    sleep 120 & wait ;;
+streamlit)
+    until [ -s demo.said ]; do sleep 0.05; done
+    {page}
+    echo "$@" > page.said
+    exit {code} ;;
+esac
+"""
+
+
+@pytest.fixture
+def served_by(start: ModuleType) -> Iterator[Callable[..., list[str]]]:
+    """Serves with a stand-in for the environment's Python; gives what the demo said."""
+    before = signal.getsignal(signal.SIGTERM)
+
+    def serve(*, demo: str = "", page: str = "", code: int = 0) -> list[str]:
+        start.PYTHON.parent.mkdir(parents=True)
+        start.PYTHON.write_text(STAND_IN.format(demo=demo, page=page, code=code), encoding="utf-8")
+        start.PYTHON.chmod(0o755)
+        assert start.serve(None, browser=False, demo=True) == code
+        return (start.ROOT / "demo.said").read_text().split("\n")[:-1]
+
+    yield serve
+    signal.signal(signal.SIGTERM, before)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="the stand-in is a shell script")
+@pytest.mark.parametrize("code", [0, 3])
+def test_the_page_does_not_wait_for_the_demo_which_ends_with_it(
+    start: ModuleType, served_by: Callable[..., list[str]], code: int
+) -> None:
+    assert served_by(code=code) == ["began: demo", "stopped"]
+    said = (start.ROOT / "page.said").read_text()
+    assert "--server.address=127.0.0.1" in said
+    assert "--browser.gatherUsageStats=false" in said
+
+
+@pytest.mark.skipif(os.name == "nt", reason="the stand-in is a shell script")
+def test_a_demo_that_fails_leaves_the_page_alone(start: ModuleType, served_by: Callable[..., list[str]]) -> None:
+    assert served_by(demo="echo failed >> demo.said; exit 1", page="sleep 0.5") == ["began: demo", "failed"]
+    assert (start.ROOT / "page.said").exists()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals as on Linux and macOS")
+def test_a_stop_reaches_page_and_demo(root: Path, tmp_path: Path) -> None:
+    """The launcher is told to stop while both run: neither is left behind."""
+    python, said = tmp_path / "python", tmp_path / "said"
+    python.write_text(f"#!/bin/sh\necho $$ >> {said}\nexec sleep 120\n")
+    python.chmod(0o755)
+    code = (
+        f"import pathlib, start; start.PYTHON = pathlib.Path({str(python)!r});"
+        " raise SystemExit(start.serve(None, browser=False, demo=True))"
+    )
+    with subprocess.Popen([sys.executable, "-c", code], cwd=root, stdout=subprocess.DEVNULL) as launcher:
+        while not said.exists() or len(said.read_text().split()) < 2:
+            assert launcher.poll() is None
+            time.sleep(0.02)
+        launcher.terminate()
+        assert launcher.wait(30) == 128 + signal.SIGTERM
+    for number in said.read_text().split():
+        with pytest.raises(ProcessLookupError):
+            os.kill(int(number), 0)
 
 
 @pytest.mark.parametrize("arguments", [["--port", "0"], ["--port", "70000"], ["--port", "x"], ["nonsense"]])

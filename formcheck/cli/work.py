@@ -17,7 +17,7 @@ from formcheck.model import Analysis, LandmarkRecording, Review, SetInfo, ViewHi
 from formcheck.pipeline import Outputs, replacing, review_clip, review_two_clips
 from formcheck.report.wording import count, in_short
 from formcheck.store import Store
-from formcheck.store.home import default_store, recordings_folder
+from formcheck.store.home import data_home, default_store, recordings_folder
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,9 +188,11 @@ def show_again(where: str | None, number: int, json_file: Path | None, *, to_std
 
 
 def delete(where: str | None, number: int) -> None:
-    """Delete one review."""
+    """Delete one review with what formcheck keeps for it alone."""
+    from formcheck.handover.delete import delete_review_data
+
     with open_store(where) as store:
-        store.delete_review(number)
+        delete_review_data(store, number, data_home())
     click.echo(f"Review {number} is deleted.")
 
 
@@ -214,17 +216,31 @@ def _print_result(result: Review, *, to_stdout: bool) -> None:
 def demo(clips: Path | None, pose_model: Path | None, where: str | None) -> None:
     """Review every clip of a folder that has a truth file, unless the store holds it.
 
-    Without a folder: an invented client's six weeks first, then the shipped clips.
+    Without a folder: an invented client's six weeks first, then the shipped clips. One process at a time does it.
     """
-    if clips is None:
-        _demo_story(where)
+    from formcheck.demo.arriving import alone, tell
+
     folder = clips if clips is not None else shipped_clips()
     found = sorted(folder.glob("*.mp4")) if folder.is_dir() else []
     if not found:
         raise ClipError(f"There are no clips in {str(folder)!r}; --clips DIR names another folder.")
+    with alone(data_home()) as ours:
+        if not ours:
+            click.echo("Another formcheck is at it already: the demo is on its way.")
+            return
+        tell(data_home(), 0, len(found))
+        if clips is None:
+            _demo_story(where)
+        _demo_clips(found, pose_model, where)
+
+
+def _demo_clips(found: list[Path], pose_model: Path | None, where: str | None) -> None:
+    from formcheck.demo.arriving import tell
+
     failed = 0
     with open_store(where) as store:
         for position, clip in enumerate(found, 1):
+            tell(data_home(), position - 1, len(found))
             try:
                 message = _demo_clip(clip, f"Clip {position} of {len(found)}", pose_model, store)
             except FormcheckError as error:

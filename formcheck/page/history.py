@@ -4,7 +4,7 @@ from html import escape
 
 import streamlit as st
 
-from formcheck.page import frame
+from formcheck.page import demo_note, frame
 from formcheck.report import wording
 from formcheck.store import Store, StoredReview
 from formcheck.store.home import default_store
@@ -38,6 +38,8 @@ def main() -> None:
     st.html(
         '<header class="fc-hero"><h1>Reviewed sets</h1><p>Everything kept on this machine, newest first.</p></header>'
     )
+    frame.told_before()
+    demo_note.show(fresh_rows=True)
     with frame.told():
         with Store.open(default_store()) as store:
             rows = store.list_reviews(limit=_SHOWN)

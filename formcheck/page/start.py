@@ -7,7 +7,7 @@ from pathlib import Path
 import streamlit as st
 
 from formcheck.exercises.registry import cautions, load_exercises
-from formcheck.page import clip_basket, frame, pieces, set_form, shelf, work_list
+from formcheck.page import clip_basket, demo_note, frame, pieces, set_form, shelf, work_list
 from formcheck.page.clip_basket import ReadyClip
 from formcheck.page.jobs import JobRequest, JobStatus, next_in_line, start_job
 from formcheck.page.set_form import Session
@@ -30,6 +30,7 @@ def show() -> None:
         "Choose the clip of a set, or of several. Every rep is measured, each number with its margin, on this machine; "
         "nothing leaves it.",
     )
+    demo_note.show()
     work_list.show()
     left, right = st.columns([4, 5], gap="large")
     with left:

@@ -1,0 +1,93 @@
+"""The demo is put in by one process at a time, which says how far it is; whoever is stopped leaves no trace."""
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from formcheck.demo import arriving as module
+from formcheck.demo.arriving import Arriving, alone, arriving, tell
+
+HOLD = """
+import sys, time
+from pathlib import Path
+from formcheck.demo.arriving import alone, tell
+home = Path(sys.argv[1])
+with alone(home) as ours:
+    assert ours
+    tell(home, 3, 11)
+    print("at it", flush=True)
+    time.sleep(300)
+"""
+
+
+@pytest.fixture(autouse=True)
+def at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(module, "_TRIES", 2)
+    monkeypatch.setattr(module, "_TRY_AGAIN_S", 0.01)
+
+
+def holder(home: Path) -> "subprocess.Popen[str]":
+    """Another process that is at it."""
+    child = subprocess.Popen([sys.executable, "-c", HOLD, str(home)], stdout=subprocess.PIPE, text=True)
+    assert child.stdout is not None
+    assert child.stdout.readline() == "at it\n"
+    return child
+
+
+def test_how_far_it_is_can_be_seen_while_somebody_is_at_it(tmp_path: Path) -> None:
+    assert arriving(tmp_path) is None
+    with alone(tmp_path) as ours:
+        assert ours
+    assert arriving(tmp_path) is None
+    with holder(tmp_path) as child:
+        try:
+            assert arriving(tmp_path) == Arriving(3, 11)
+            with alone(tmp_path) as ours:
+                assert not ours
+            assert arriving(tmp_path) == Arriving(3, 11)  # the second one took nothing away
+        finally:
+            child.kill()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals as on Linux and macOS")
+def test_one_that_was_killed_is_not_at_it_any_more(tmp_path: Path) -> None:
+    with holder(tmp_path) as child:
+        child.send_signal(signal.SIGKILL)
+    assert (tmp_path / "demo-arriving.json").exists()
+    assert arriving(tmp_path) is None
+    with alone(tmp_path) as ours:
+        assert ours
+        tell(tmp_path, 0, 11)
+    assert not (tmp_path / "demo-arriving.json").exists()
+
+
+@pytest.mark.parametrize("text", ["", "[]", "not json", '{"done": 1}'])
+def test_a_damaged_note_is_none(tmp_path: Path, text: str) -> None:
+    with holder(tmp_path) as child:
+        try:
+            (tmp_path / "demo-arriving.json").write_text(text)
+            assert arriving(tmp_path) is None
+        finally:
+            child.kill()
+
+
+def test_a_second_command_stores_nothing(tmp_path: Path, formcheck_home: Path) -> None:
+    from formcheck.store import Store
+    from formcheck.store.home import default_store
+
+    with holder(formcheck_home) as child:
+        try:
+            done = subprocess.run(
+                [sys.executable, "-m", "formcheck", "demo"], capture_output=True, text=True, check=False
+            )
+        finally:
+            child.kill()
+    assert done.returncode == 0, done.stderr
+    assert "the demo is on its way" in done.stdout
+    with Store.open(default_store()) as store:
+        assert not store.list_reviews()
+        assert not store.list_clients()

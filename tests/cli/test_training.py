@@ -85,10 +85,11 @@ def test_a_client_leaves_with_everything(run: Run, home: Path, tmp_path: Path) -
     assert "already" in sentence(run("client", "export", MIRA, tmp_path / "mira.zip"), 1)
     refused = CliRunner().invoke(cli, ["client", "delete", MIRA], input="n\n", prog_name="formcheck")
     assert refused.exit_code != 0
-    assert "Delete Mira Invented, 2 reviews and 2 files" in refused.stderr
+    # Each set's landmarks, and the curves that the export's reports were made from: all of them and as they are seen.
+    assert "Delete Mira Invented, 2 reviews and 6 files" in refused.stderr
     with Store.open(home / "reviews.sqlite") as store:
         assert len(store.list_reviews()) == 2
-    assert "Deleted: Mira Invented, 2 reviews and 2 files" in good(run("client", "delete", MIRA, "--yes"))
+    assert "Deleted: Mira Invented, 2 reviews and 6 files" in good(run("client", "delete", MIRA, "--yes"))
     assert len(list((home / "recordings").iterdir())) == left - 2
     assert "No reviews are stored yet." in good(run("history"))
 

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import streamlit as st
 
@@ -21,6 +21,9 @@ from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import curve_keys, shown_signals
 from formcheck.store import Store
 from formcheck.store.home import data_home, default_store, recordings_folder
+
+if TYPE_CHECKING:
+    import plotly.graph_objects as go
 
 SCOPE, CLIP = "fc_result", "fc_clip"
 
@@ -161,6 +164,8 @@ def _curves(opened: Opened, analysis: Analysis | None) -> None:
     if analysis is None or not names:
         return
     frame.section("The movement over time")
+    path = opened.drawn.recording
+    state = f"{path} {path.stat().st_mtime_ns if path.is_file() else 0} {opened.exercise} {opened.review.reps}"
     drawn_sides = {side for _, side in curve_keys(analysis, names)}
     sides = [side for side in ("left", "right") if side in drawn_sides]
     st.html(pieces.curve_legend(sides, phases=bool(opened.review.reps)))
@@ -168,15 +173,20 @@ def _curves(opened: Opened, analysis: Analysis | None) -> None:
         title = wording.capital(wording.signal_name(name))
         about = tip(meaning.of_signal(name, opened.review))
         st.html(f'<h3 class="fc-curve"><button type="button" class="fc-what"{about}>{title}</button></h3>')
-        figure = charts.curve_figure(analysis, name, first=opened.first, dark=frame.dark())
         st.plotly_chart(
-            figure,
+            _curve(state, name, opened.first, frame.dark(), analysis),
             theme=None,
             config={"displayModeBar": False},
             key=f"curve_{name}",
             alt=charts.curve_alt(analysis, name),
         )
     st.caption("Click a curve to move the clip there.")
+
+
+@st.cache_resource(max_entries=64, show_spinner=False)
+def _curve(state: str, name: str, first: charts.First, dark: bool, _analysis: Analysis) -> "go.Figure":
+    """One curve, drawn once for a state of the review: making it takes most of the time a review needs to open."""
+    return charts.curve_figure(_analysis, name, first=first, dark=dark)
 
 
 def _material(opened: Opened) -> tuple[Analysis | None, LandmarkRecording | None]:

@@ -108,12 +108,12 @@ def verdict_for(check: Check, value: float, margin: float) -> Verdict:
 
 
 def format_value(value: float, unit: str, margin: float | None = None) -> str:
-    """A value as a person reads it, rounded to what its margin allows, such as ``87° ± 5°``."""
+    """A value as a person reads it, rounded to what its margin allows, such as ``87° ± 5°``, never ± 0."""
     digits = {"deg": 0, "deg/s": 0, "s": 1, "ratio": 2, "none": 2}[unit]
     text = f"{value:.{digits}f}"
     if margin is not None:
         degree = "°" if _UNIT_TEXT[unit].startswith("°") else ""
-        text = f"{text}{degree} ± {margin:.{digits}f}"
+        text = f"{text}{degree} ± {max(margin, 10.0**-digits):.{digits}f}"
     return f"{text}{_UNIT_TEXT[unit]}"
 
 

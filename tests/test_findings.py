@@ -122,6 +122,8 @@ def test_no_reps_no_findings() -> None:
         (0.874, "ratio", 0.05, "0.87 ± 0.05"),
         (120.2, "deg/s", None, "120°/s"),
         (-1.4142, "none", 0.35, "-1.41 ± 0.35"),
+        (1.26, "s", 0.04, "1.3 ± 0.1 s"),
+        (0.874, "ratio", 0.001, "0.87 ± 0.01"),
     ],
 )
 def test_values_are_rounded_to_what_their_margin_allows(

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from formcheck.store import StoredReview
 
 _PLAIN_WIDTH = 110
+_UNITS = {"deg": "°", "deg/s": "°/s", "s": "s", "ratio": "ratio", "none": "no unit"}
 _STYLES: dict[Verdict, str] = {"not_met": "bold yellow", "undecided": "bold cyan", "met": "bold green"}
 
 
@@ -144,7 +145,7 @@ def print_exercise(exercise: Exercise) -> None:
     table = new_table("Measure", "What it is", "Unit", "Seen from")
     for use in exercise.measures:
         term = MEASURES[use.name]
-        table.add_row(use.name, term.meaning, term.unit, _views(use.views))
+        table.add_row(use.name, term.meaning, _UNITS[term.unit], _views(use.views))
     out.print(table)
     print_heading(out, "Please note")
     for key in exercise.cautions:

@@ -191,7 +191,7 @@ MEASURES = _measures(
         "ratio",
         False,
         "range against the set's best reps",
-        "Range of this rep over the median of the set's three largest ranges.",
+        "Range of this rep over the middle one (median) of the set's three largest ranges.",
     ),
     MeasureTerm("peak_speed", "deg/s", False, "peak speed", "Largest speed of the lift on the way up."),
     MeasureTerm(

@@ -18,12 +18,20 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.handover.export import export_client
 from formcheck.handover.one_review import handout
 from formcheck.model import LandmarkRecording
+from formcheck.report import bystanders
 from formcheck.report.cover import head_cover
 from formcheck.store import Store
 from tests import lifter
+from tests.report.test_cover import NobodyElse
 
 NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 EVERY = 6
+
+
+@pytest.fixture(autouse=True)
+def _nobody_else(monkeypatch: pytest.MonkeyPatch) -> None:
+    """These are about the lifter's head; how others are found is tried in `tests/report/test_bystanders.py`."""
+    monkeypatch.setattr(bystanders, "FaceFinder", NobodyElse)
 
 
 @pytest.fixture

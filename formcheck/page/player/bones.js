@@ -8,12 +8,20 @@ const makeBones = (track) => {
   const seen = unpack(track?.seen);
   const parts = track?.parts || [];
   let canvas = null;
+  const made = (window.formcheckBones = (window.formcheckBones || 0) + 1);
 
+  // One canvas a clip: a player put in anew takes the place of the one before, which may end later than it should.
   const over = (clip) => {
+    for (const other of clip.parentElement.querySelectorAll("canvas.fc-bones")) {
+      if (other === canvas) continue;
+      if (Number(other.dataset.made) > made) return null;
+      other.remove();
+    }
     if (canvas?.isConnected && canvas.parentElement === clip.parentElement) return canvas;
     canvas?.remove();
     canvas = document.createElement("canvas");
     canvas.className = "fc-bones";
+    canvas.dataset.made = made;
     canvas.setAttribute("aria-hidden", "true");
     clip.parentElement.style.position = "relative";
     clip.parentElement.appendChild(canvas);
@@ -23,6 +31,7 @@ const makeBones = (track) => {
   const draw = (clip, index, shown) => {
     if (!parts.length) return;
     const sheet = over(clip);
+    if (!sheet) return;
     sheet.hidden = !shown;
     if (!shown || !clip.videoWidth) return;
     const box = { w: clip.clientWidth, h: clip.clientHeight };

@@ -149,6 +149,7 @@ export default function (component) {
     clip.setAttribute("playsinline", "");
     clip.playbackRate = state.speed || 1;
     clip.requestVideoFrameCallback?.(onPicture);
+    show(clip.currentTime); // a clip that stands still says nothing of the picture it shows
   };
 
   const tick = () => {
@@ -224,7 +225,7 @@ export default function (component) {
   button("bones").hidden = !data.track;
   button("bones").setAttribute("aria-pressed", String(state.bones));
   setSpeed(1);
-  show(0);
+  show(video()?.currentTime ?? 0);
   tick();
   // Charts and the clip come and go with reruns, and change their size with the window.
   const refresh = setInterval(() => show(Math.max(state.shown, 0)), 400);

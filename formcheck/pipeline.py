@@ -141,7 +141,7 @@ class Outputs:
     overlay: Path | None = None
     pdf: Path | None = None
     blur_faces: bool = False
-    """Make the lifter's head unrecognisable in the pictures of all of them."""
+    """Make the lifter's head, and every other face found, unrecognisable in the pictures of all of them."""
 
     def check(self, clip: Path) -> None:
         """Find out before the long work whether the files can be written.

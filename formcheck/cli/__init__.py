@@ -58,7 +58,7 @@ def cli() -> None:
 @click.option("--report", type=_file, metavar="FILE.html", help="Write a report that needs no network.")
 @click.option("--pdf", type=_file, metavar="FILE.pdf", help="Write the same report for paper.")
 @click.option("--overlay", type=_file, metavar="FILE.mp4", help="Write the clip with the skeleton drawn in.")
-@click.option("--blur-faces", is_flag=True, help="Make the lifter's head unrecognisable in what is written.")
+@click.option("--blur-faces", is_flag=True, help="Blur the lifter's head and other faces found.")
 @click.option("--save/--no-save", default=True, show_default=True, help="Keep the review in the history.")
 @_pose_model
 @_store
@@ -156,7 +156,7 @@ def show(exercise_id: str) -> None:
 @click.option("--json", "json_file", type=_file, metavar="FILE", help="Write review NUMBER as JSON (- to the screen).")
 @click.option("--csv", "csv_file", type=_file, metavar="FILE", help="Write every number of review NUMBER as a table.")
 @click.option("--client", metavar="NAME", help="Only reviews of this client.")
-@click.option("--delete", is_flag=True, help="Delete review NUMBER for good.")
+@click.option("--delete", is_flag=True, help="Delete review NUMBER for good, with what only it needs.")
 @click.option("--check", is_flag=True, help="Read the whole store once and tell whether it is sound.")
 @_store
 def history(

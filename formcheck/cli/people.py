@@ -70,7 +70,7 @@ def change(name: str, new_name: str | None, notes: str | None, store: str | None
 @click.argument("name")
 @click.argument("target", type=click.Path(path_type=Path))
 @click.option("--clips/--no-clips", default=True, show_default=True, help="Put the clips in too.")
-@click.option("--blur-faces", is_flag=True, help="Make the lifter's head unrecognisable in reports and clips.")
+@click.option("--blur-faces", is_flag=True, help="Blur the lifter's head and other faces found.")
 @options.store
 def export(name: str, target: Path, clips: bool, blur_faces: bool, store: str | None) -> None:
     """Write everything kept of a client to the folder TARGET, or to TARGET.zip."""

@@ -7,8 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from formcheck.correcting import corrected_analysis, exercise_for, stored_recording
-from formcheck.errors import ClipError, OutputError
+from formcheck.errors import ClipError, OutputError, RecordingError
 from formcheck.exercises.schema import Exercise
+from formcheck.handover.files import drawn_place
 from formcheck.model import Analysis, LandmarkRecording
 from formcheck.store import Store
 
@@ -97,7 +98,7 @@ def handout(store: Store, review_id: int, home: Path, *, recording: LandmarkReco
     review = store.load_review(review_id)
     (row,) = store.list_reviews(review_id=review_id)
     recordings = home / "recordings"
-    recording = recording or stored_recording(store, review_id, recordings)
+    recording = recording or _landmarks(store, review_id, home)
     analysis = corrected_analysis(store, review_id, store.edits_of(review_id), recordings, recording=recording)
     return Handout(
         # What was told the lifter then is handed over, whatever today's limits are.
@@ -107,6 +108,19 @@ def handout(store: Store, review_id: int, home: Path, *, recording: LandmarkReco
         same_clip(row.clip_path, row.clip_sha256),
         row.created_at.astimezone().date(),
     )
+
+
+def _landmarks(store: Store, review_id: int, home: Path) -> LandmarkRecording:
+    """Those of the look itself; where they are kept no more, those the page drew the review from."""
+    from formcheck.capture.recording import load_recording
+
+    try:
+        return stored_recording(store, review_id, home / "recordings")
+    except RecordingError as error:
+        try:
+            return load_recording(drawn_place(home, review_id) / "landmarks.npz")
+        except RecordingError:
+            raise error from None
 
 
 def same_clip(path: str | None, sha256: str) -> Path | None:

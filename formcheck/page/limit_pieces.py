@@ -26,7 +26,7 @@ def effects(found: Sequence[LimitEffect], looked_at: int) -> str:
     items = "".join(_effect(item) for item in found[:_SHOWN])
     rest = len(found) - _SHOWN
     more = f"<p>And {wording.count(rest, 'review')} more.</p>" if rest > 0 else ""
-    lead = f"In {len(found)} of {wording.count(looked_at, 'past review')} findings would change:"
+    lead = f"Findings would change in {len(found)} of {wording.count(looked_at, 'past review')}:"
     return f'<div class="fc-change"><p>{lead}</p><ul class="fc-changes">{items}</ul>{more}</div>'
 
 

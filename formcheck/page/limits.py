@@ -115,7 +115,7 @@ def _check_fields(check: Check, own: LimitChange, stamp: str) -> dict[str, float
     cue = st.text_area(
         "What the lifter is told",
         value=check.cue if own.cue is None else own.cue,
-        height=80,
+        height=110,
         max_chars=400,
         key=f"cue_{stamp}_{check.id}",
     )

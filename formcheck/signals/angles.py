@@ -13,11 +13,12 @@ import numpy as np
 
 from formcheck.model import SIDES, Array, CameraView, LandmarkRecording, Settings, Side, SignalKey, Signals
 from formcheck.signals import limbs
-from formcheck.signals.body_fit.curves import NEEDS, NO_FIT, fitted_curves
-from formcheck.signals.camera import facing_sign, plane_of
+from formcheck.signals.body_fit.curves import NEEDS, NO_FIT, Fitted, fitted_curves
+from formcheck.signals.camera import facing_sign, from_behind, plane_of
 from formcheck.signals.correction import arm_offset, elbow_offset, fitted_arm_offset, posture_of, torso_offset
 from formcheck.signals.filtering import low_pass, resample, uniform_grid
 from formcheck.signals.geometry import angle_between, angle_from_down, angle_from_height, lean_from_vertical
+from formcheck.signals.remainder import CURVES, cues_of, holds_for, remainder_of
 from formcheck.signals.skeleton import INDEX, sided
 from formcheck.signals.sources import from_fit
 from formcheck.vocabulary import SIGNALS
@@ -33,7 +34,12 @@ UPRIGHT_BELOW_DEG = 30.0
 
 
 def compute_signals(
-    recording: LandmarkRecording, view: CameraView, settings: Settings, *, masked: bool = True
+    recording: LandmarkRecording,
+    view: CameraView,
+    settings: Settings,
+    *,
+    masked: bool = True,
+    remainder: bool = True,
 ) -> Signals:
     """All curves this view can show, (m,) each on a uniform grid, low-passed without lag.
 
@@ -41,7 +47,8 @@ def compute_signals(
     missing; without it they are taken as the model guesses them (good enough to count reps by, not to measure).
     Landmarks are resampled and filtered as positions, then turned into angles. NaN in long gaps. With ``masked`` and
     ``settings.fit_body`` some curves come from the fitted body, with their standard deviations; where no body can be
-    fitted they stay in the plane, and the notes say so.
+    fitted they stay in the plane, and the notes say so. ``remainder`` takes off what is left of the arms' error as far
+    as the picture tells (`formcheck.signals.remainder`), where a body was fitted.
     """
     if len(recording.t) < 2:
         return Signals(np.array(recording.t), {})
@@ -55,19 +62,23 @@ def compute_signals(
     signals = Signals(grid, _curves(pixels, rate, view, settings))
     if not (masked and settings.fit_body):
         return signals
-    return _with_fit(signals, pixels, recording, rate, view, settings)
-
-
-def _with_fit(
-    signals: Signals, pixels: Array, recording: LandmarkRecording, rate: float, view: CameraView, settings: Settings
-) -> Signals:
-    """The curves with those of the fitted body in place, where the table of sources says so."""
     chosen = from_fit(view)
     if not chosen or not np.isfinite(pixels[:, INDEX["nose"]]).any():
         return signals
-    fitted = fitted_curves(recording, signals.t, rate, settings)
+    fitted = fitted_curves(recording, grid, rate, settings)
     if fitted is None:
         return replace(signals, notes=(NO_FIT,))
+    better = _with_fit(signals, pixels, fitted, rate, view, settings)
+    if not (remainder and settings.correct_landmarks and holds_for(view)):
+        return better
+    return replace(better, series=dict(better.series) | _finer(better, signals, pixels, fitted, rate, view))
+
+
+def _with_fit(
+    signals: Signals, pixels: Array, fitted: Fitted, rate: float, view: CameraView, settings: Settings
+) -> Signals:
+    """The curves with those of the fitted body in place, where the table of sources says so."""
+    chosen = from_fit(view)
     series, sd = dict(signals.series), {}
     for key, values in fitted.series.items():
         name, side = key
@@ -87,6 +98,29 @@ def _with_fit(
             curve = (curve + signals.get(name, side)) / 2
         series[key], sd[key] = curve, fitted.sd[key]
     return replace(signals, series=series, sd=sd)
+
+
+def arm_cues(
+    better: Signals, plane: Signals, pixels: Array, fitted: Fitted, side: Side, rate: float, view: CameraView, name: str
+) -> Array:
+    """What the remainder of an arm's angle is told from (`formcheck.signals.remainder.cues_of`)."""
+    yaw = view.yaw_deg or 0.0
+    body = fitted.series[name, side]
+    body = body - fitted_arm_offset(body, side, yaw, posture_of(pixels, side, yaw, rate))
+    return cues_of(pixels, side, yaw, rate, body - plane.get(name, side), better.get("elbow_flexion", side))
+
+
+def _finer(
+    better: Signals, plane: Signals, pixels: Array, fitted: Fitted, rate: float, view: CameraView
+) -> dict[SignalKey, Array]:
+    """The arms' angles without what is left of their error, as far as cues tell it."""
+    out: dict[SignalKey, Array] = {}
+    for name in CURVES:
+        for side in SIDES:
+            curve = better.get(name, side)
+            cues = arm_cues(better, plane, pixels, fitted, side, rate, view, name)
+            out[name, side] = curve - remainder_of(name, curve, cues)
+    return out
 
 
 def _curves(pixels: Array, rate: float, view: CameraView, settings: Settings) -> dict[SignalKey, Array]:
@@ -175,7 +209,7 @@ def _arm_raise(upper_arm: Array, side: Side, view: CameraView) -> Array:
     """Upper arm from straight down, degrees; seen from the front or behind, an arm across the body is negative."""
     if plane_of(view) == "sagittal":
         return angle_from_down(upper_arm)
-    away = (1.0 if side == "left" else -1.0) * (-1.0 if view.name == "back" else 1.0)
+    away = (1.0 if side == "left" else -1.0) * (-1.0 if from_behind(view) else 1.0)
     outward = np.degrees(np.arctan2(away * upper_arm[:, 0], upper_arm[:, 1]))
     return np.where(outward < -90.0, outward + 360.0, outward)
 

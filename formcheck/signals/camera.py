@@ -105,6 +105,11 @@ def plane_of(view: CameraView) -> Plane:
     return "sagittal" if view.name in ("left", "right") else "oblique"
 
 
+def from_behind(view: CameraView) -> bool:
+    """The camera sees the lifter's back, straight or at an angle; a view's name counts before its yaw."""
+    return view.name == "back" or (view.name == "oblique" and abs(view.yaw_deg or 0.0) > 90.0)
+
+
 def yaw_off_plane(view: CameraView) -> float:
     """How far the camera stands off the view's own direction, 0..45 degrees (0 when unknown)."""
     if view.yaw_deg is None:

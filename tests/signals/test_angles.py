@@ -24,6 +24,15 @@ def test_arm_angles_in_the_picture_plane_are_those_of_the_body(left: float, righ
         np.testing.assert_allclose(found.get("arm_elevation", side), true, atol=1e-6)
 
 
+@pytest.mark.parametrize("yaw", [145.0, -145.0, 40.0, -40.0])
+def test_an_arm_to_the_side_is_positive_from_behind_at_an_angle_too(yaw: float) -> None:
+    """An arm in the frontal plane is shortened sideways by the cosine of the camera's yaw (orthographic projection)."""
+    found = signals(lifter.film(T, left=60, right=60, yaw=yaw))
+    seen = np.degrees(np.arctan(np.tan(np.radians(60)) * abs(np.cos(np.radians(yaw)))))
+    for side in SIDES:
+        np.testing.assert_allclose(found.get("arm_raise", side), seen, atol=0.1)
+
+
 # ISB humerothoracic elevation in the frontal plane is acos(-dY) of the unit vector shoulder → elbow in the trunk's
 # axes, Y up (Wu et al. 2005, J Biomech 38:981; closed form worked out from its definition).
 @pytest.mark.parametrize(

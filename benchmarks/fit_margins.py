@@ -6,8 +6,9 @@
 Two kinds of sets are used: those of the tuning part, in which something or other makes the picture hard, and 80 sets
 of other bodies and cameras in plain conditions (benchmarks/recordings/plain). A row is the half-width which, with what
 `margin_for` adds by itself for the value, the camera's yaw and the frame rate, holds 95 % of the errors of a measure in
-a plane; a tuning set counts as much as `TUNING_COUNTS` plain ones. It is then widened: by 1/k for k sets, since few
-say little of others, and by `REAL_BODIES`. Where the sets of the newer exercises (docs/accuracy.md, from
+a plane, cameras behind the lifter (``behind``) apart from those in front; a tuning set counts as much as
+`TUNING_COUNTS` plain ones. It is then widened: by 1/k for k sets, since few say little of others, and by `REAL_BODIES`.
+Where the sets of the newer exercises (docs/accuracy.md, from
 `benchmarks/shelf.py`) show larger errors, or those with halts did (`NEVER_BELOW`), the row is as wide as these ask.
 Rows of the file for which there are no sets here stay as they are.
 
@@ -30,7 +31,7 @@ import formcheck.measures
 from cases import FOLDERS, HERE, Case, load_cases
 from formcheck.analysis import look_at
 from formcheck.exercises.registry import get_exercise
-from formcheck.measures.margins import row_key, widened
+from formcheck.measures.margins import row_keys, widened
 from formcheck.model import CameraView, Quality
 from formcheck.vocabulary import MEASURES
 from true_values import Truth
@@ -51,7 +52,12 @@ NEVER_BELOW: Mapping[str, Mapping[str, float]] = {
     "torso_lead": {"sagittal": 0.2},
 }
 """What 23 sets with halts, sinking pauses and a leading torso asked for; the sets used here move smoothly."""
-SHELF_PLANES = {"frontal": ("frontal",), "oblique": ("oblique",), "sagittal": ("sagittal", "sagittal in plane")}
+SHELF_PLANES = {
+    "frontal": ("frontal",),
+    "behind": (),
+    "oblique": ("oblique",),
+    "sagittal": ("sagittal", "sagittal in plane"),
+}
 ROW = re.compile(r"^(?P<key>[a-z_]+) = (?P<value>[0-9.]+)(?P<rest>.*)$")
 
 
@@ -93,7 +99,7 @@ def residuals_of(case: Case, *, tuning: bool) -> Iterator[Residual]:
         partner = truth.partner(of_number[measure.rep])
         true = None if partner is None else truth.value(measure.name, measure.side, partner)
         if true is not None:
-            key, error = row_key(look.camera), measure.value - true
+            key, error = row_keys(look.camera)[0], measure.value - true
             yield Residual(case.name, tuning, measure.name, key, measure.value, error, look.camera, look.quality)
 
 
@@ -106,13 +112,19 @@ def quantile(values: Sequence[float], weights: Sequence[float], share: float) ->
 
 def fitted(rows: Sequence[Residual], row: Mapping[str, float], floor: float) -> tuple[float, float]:
     """Width and share of a row; the share is that of the table unless it is the one to be fitted."""
-    share, per_yaw = row.get(f"{rows[0].key}_share", row.get("share", 0.0)), row.get("per_yaw_deg", 0.0)
+    share, per_yaw = share_of(row, rows[0].key), row.get("per_yaw_deg", 0.0)
     weights = [TUNING_COUNTS if one.tuning else 1.0 for one in rows]
     wider = REAL_BODIES * (1 + 1 / len({one.clip for one in rows}))
     if (base := BY_SHARE.get(rows[0].measure)) is not None:
         parts = [math.sqrt(max(one.error**2 - base**2, 0.0)) / abs(one.value) for one in rows]
         return base, _up(quantile(parts, weights, COVERED) * wider)
     return _up(max(quantile([one.needed(share, per_yaw) for one in rows], weights, COVERED) * wider, floor)), share
+
+
+def share_of(row: Mapping[str, float], key: str) -> float:
+    """Share of the value in a key's margin, as `widened` takes it."""
+    plane = "frontal" if key == "behind" else key
+    return row.get(f"{key}_share", row.get(f"{plane}_share", row.get("share", 0.0)))
 
 
 def _up(value: float) -> float:
@@ -134,7 +146,8 @@ def shelf_floors(page: str) -> dict[tuple[str, str], float]:
 def floor_of(measure: str, key: str, rows: Mapping[str, float], shelf: Mapping[tuple[str, str], float]) -> float:
     """What a row must not be below."""
     planes = SHELF_PLANES[key] if f"{key}_in_plane" not in rows else (key,)
-    return max(NEVER_BELOW.get(measure, {}).get(key, 0.0), *(shelf.get((measure, plane), 0.0) for plane in planes))
+    halts = NEVER_BELOW.get(measure, {}).get("frontal" if key == "behind" else key, 0.0)
+    return max(halts, *(shelf.get((measure, plane), 0.0) for plane in planes), 0.0)
 
 
 def rewritten(text: str, fits: Mapping[tuple[str, str], tuple[float, float, int]]) -> str:

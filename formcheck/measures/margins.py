@@ -32,22 +32,25 @@ def margin_for(
     yaw adds or hides of an angle (projection law, `projected_angle`) and, for times, by one frame at each end
     (uniform rounding: 1.96·frame/√6). ``in_plane`` tells that the reps are made by a movement in the plane shown.
     """
-    row, key = _table().get(measure, {}), row_key(view)
-    if in_plane and f"{key}_in_plane" in row:
-        key = f"{key}_in_plane"
-    return widened(measure, row, key, value, view, quality) if key in row else None
+    row = _table().get(measure, {})
+    key = next((one for one in row_keys(view, in_plane=in_plane) if one in row), None)
+    return None if key is None else widened(measure, row, key, value, view, quality)
 
 
-def row_key(view: CameraView) -> str:
-    """Key of a view's entry in a row of the table."""
-    return plane_of(view)
+def row_keys(view: CameraView, *, in_plane: bool = False) -> tuple[str, ...]:
+    """Keys of a view's entry in a row of the table; the first the row has counts. Behind is told like in front else."""
+    plane = plane_of(view)
+    if view.name == "back":
+        return "behind", plane
+    return (f"{plane}_in_plane", plane) if in_plane else (plane,)
 
 
 def widened(
     measure: str, row: Mapping[str, float], key: str, value: float, view: CameraView, quality: Quality
 ) -> float:
     """Half-width of the 95 % interval by one entry of the table, in the measure's unit (`margin_for`)."""
-    share = row.get(f"{key.removesuffix('_in_plane')}_share", row.get("share", 0.0))
+    plane = "frontal" if key == "behind" else key.removesuffix("_in_plane")
+    share = row.get(f"{key}_share", row.get(f"{plane}_share", row.get("share", 0.0)))
     parts = [row[key], share * value, row.get("per_yaw_deg", 0.0) * yaw_off_plane(view)]
     if measure in _PROJECTED:
         parts.append(float(projected_angle(value, yaw_off_plane(view))) - value)

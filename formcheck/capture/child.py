@@ -20,10 +20,10 @@ from typing import IO
 
 from formcheck.capture.packets import plan_of
 from formcheck.capture.pose import SeesPeople
-from formcheck.capture.survey import survey
+from formcheck.capture.survey import glimpse
 from formcheck.capture.tracking import Method, track_by
 from formcheck.capture.video import ClipReader, SeekError
-from formcheck.capture.wire import Answer, ChunkOrder, Order, PlanOrder, send_answer
+from formcheck.capture.wire import Answer, ChunkOrder, GlanceOrder, Order, PlanOrder, glimpse_said, send_answer
 from formcheck.errors import ClipError, FormcheckError, PoseModelError
 
 SIGN_EVERY_S = 0.1
@@ -113,6 +113,8 @@ def _done(order: Order, answers: IO[bytes]) -> Answer:
 
     if isinstance(order, PlanOrder):
         return _plan(order, sign)
+    if isinstance(order, GlanceOrder):
+        return _glance(order, sign)
     return _track(order, sign)
 
 
@@ -125,13 +127,23 @@ def _plan(order: PlanOrder, sign: Callable[..., None]) -> Answer:
         estimator = method.estimator()
     except UNKNOWN:
         return Answer("unknown method")
-    sign()
-    following = None
+    said = {"head": asdict(head), "plan": asdict(plan), "sees_people": isinstance(estimator, SeesPeople)}
+    return Answer("plan", said)
+
+
+def _glance(order: GlanceOrder, sign: Callable[..., None]) -> Answer:
+    try:
+        method: Method = pickle.loads(order.method)
+        estimator = method.estimator()
+    except UNKNOWN:
+        return Answer("unknown method")
+    glimpses = []
     if isinstance(estimator, SeesPeople):
         with estimator:
-            following = survey(order.path, estimator, plan.glances, limits=order.limits)
-    said = None if following is None else asdict(following)
-    return Answer("plan", {"head": asdict(head), "plan": asdict(plan), "following": said})
+            for glance in order.glances:
+                glimpses.append(glimpse_said(glimpse(order.path, estimator, glance, limits=order.limits)))
+                sign()
+    return Answer("glimpses", {"glimpses": glimpses})
 
 
 def _track(order: ChunkOrder, sign: Callable[[float], None]) -> Answer:

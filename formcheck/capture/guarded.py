@@ -10,7 +10,7 @@ import pickle
 import signal
 import time
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil, inf
 from pathlib import Path
@@ -18,10 +18,11 @@ from pathlib import Path
 from formcheck.capture.clip_facts import ClipHead
 from formcheck.capture.clip_file import ClipLimits, shown
 from formcheck.capture.crew import Child, Crew
-from formcheck.capture.people import Anchor, Following
+from formcheck.capture.people import Following
 from formcheck.capture.plan import CHUNK_S, WHOLE_S, Chunk, Plan, Thinning
+from formcheck.capture.survey import Glimpse, following_of
 from formcheck.capture.tracking import COLUMNS, Method, Progress, Track, recording_of, rising
-from formcheck.capture.wire import Answer, ChunkOrder, PlanOrder
+from formcheck.capture.wire import Answer, ChunkOrder, GlanceOrder, PlanOrder, glimpse_in
 from formcheck.errors import ClipError, FormcheckError, PoseModelError
 from formcheck.model import LANDMARK_COUNT, LandmarkRecording, PoseModelInfo
 
@@ -126,12 +127,13 @@ class _Work:
         planner.order(PlanOrder(self.path, self.limits, chunk_s, whole_s, self.method))
         answers = self._answers(crew, begun + self.guard.allowed_s(0.0))
         answer = next(answer for _, answer in answers if answer.kind != "at")
-        head, plan, following = self._plan_in(answer)
+        head, plan, sees_people = self._plan_in(answer)
         length_s = max(head.duration_hint_s or 0.0, plan.end_s) or self.limits.max_duration_s
         tell = rising(on_progress, head.duration_hint_s)
 
         waiting = deque(enumerate(plan.chunks))
         team = [planner, *(self._hire(crew) for _ in range(min(self.processes, len(waiting)) - 1))]
+        following = self._following(crew, team, plan, begun) if sees_people else None
         at_work: dict[Child, int] = {}
         threads = None if len(team) == 1 else 1
         reached = [chunk.from_s for chunk in plan.chunks]
@@ -159,6 +161,29 @@ class _Work:
             next_chunk(child)
         assert model is not None
         return head, model, [tracks[number] for number in range(len(plan.chunks))], following
+
+    def _following(self, crew: Crew, team: Sequence[Child], plan: Plan, begun: float) -> Following:
+        """Whom to follow: the glances are looked at side by side, each child getting ready for its chunks by it."""
+        shares = [plan.glances[number :: len(team)] for number in range(len(team))]
+        asked = [child for child, share in zip(team, shares, strict=True) if share]
+        for child, share in zip(team, shares, strict=True):
+            if share:
+                child.order(GlanceOrder(self.path, self.limits, self.method, share))
+        found: dict[Child, list[Glimpse | None]] = {}
+        for child, answer in self._answers(crew, begun + self.guard.allowed_s(0.0)):
+            if answer.kind == "at":
+                continue
+            try:
+                found[child] = [glimpse_in(said) for said in answer.said["glimpses"]]
+            except (KeyError, TypeError, ValueError):
+                raise self._broken() from None
+            if len(found) == len(asked):
+                break
+        dealt = [deque(found.get(child, ())) for child in team]
+        try:
+            return following_of([dealt[number % len(team)].popleft() for number in range(len(plan.glances))])
+        except IndexError:
+            raise self._broken() from None
 
     def _answers(self, crew: Crew, until: float) -> Iterator[tuple[Child, Answer]]:
         """What the children say; raises what a refusal, an end or a silence mean."""
@@ -208,17 +233,14 @@ class _Work:
             reason = error.strerror or str(error)
             raise ClipError(f"The process that looks at {shown(self.path)} could not be started: {reason}.") from None
 
-    def _plan_in(self, answer: Answer) -> tuple[ClipHead, Plan, Following | None]:
+    def _plan_in(self, answer: Answer) -> tuple[ClipHead, Plan, bool]:
         try:
             plan = answer.said["plan"]
             chunks = tuple(Chunk(**chunk) for chunk in plan["chunks"])
             thinning = None if plan["thinning"] is None else Thinning(**plan["thinning"])
-            said = answer.said["following"]
-            following = None
-            if said is not None:
-                anchors = tuple(Anchor(**{**item, "box": tuple(item["box"])}) for item in said["anchors"])
-                following = Following(anchors, bool(said["several"]), bool(said["doubtful"]), bool(said["sways"]))
-            return ClipHead(**answer.said["head"]), Plan(chunks, thinning, float(plan["end_s"])), following
+            glances = tuple(Chunk(**glance) for glance in plan["glances"])
+            found = Plan(chunks, thinning, float(plan["end_s"]), glances)
+            return ClipHead(**answer.said["head"]), found, bool(answer.said["sees_people"])
         except (KeyError, TypeError, ValueError):
             raise self._broken() from None
 

@@ -1,7 +1,7 @@
 """A glance at a clip before it is tracked: who is in it, and does the camera stand still."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -30,6 +30,17 @@ MOMENTS = (0.0, 0.55, 2.0, 3.9)
 EARLY_S = 0.005
 
 
+@dataclass(frozen=True, slots=True)
+class Glimpse:
+    """What one glance showed: the people of each picture, whether the background moved between them."""
+
+    width: int
+    """Of the upright full-size picture, pixels."""
+    height: int
+    sights: tuple[Sight, ...]
+    swayed: tuple[bool, ...]
+
+
 def survey(path: Path, model: SeesPeople, glances: Sequence[Chunk], *, limits: ClipLimits | None = None) -> Following:
     """Whom to follow in a clip, from a few pictures of each glance.
 
@@ -41,24 +52,34 @@ def survey(path: Path, model: SeesPeople, glances: Sequence[Chunk], *, limits: C
 
     A glance that cannot be had is left out; raises PoseModelError.
     """
-    sights: list[Sight] = []
-    swayed: list[bool] = []
-    width = height = 0
-    for glance in glances:
-        try:
-            with ClipReader(path, limits=limits) as reader:
-                width, height = reader.width, reader.height
-                looked = _pictures(reader, glance)
-        except (ClipError, SeekError):
-            continue
-        seen = []
-        for t, rgb in looked:
-            seen.append((small_grey(rgb), [person_of(pose, rgb) for pose in model.people(rgb)]))
-            scale = width / rgb.shape[1]
-            sights.append(Sight(t, tuple(person.scaled(scale) for person in seen[-1][1])))
-        for before, after in pairwise(seen):
-            swayed.append(_swayed(before[0], after[0], before[1], looked[0][1].shape[1]))
-    return replace(choose_lifter(sights, width, height), sways=2 * sum(swayed) > len(swayed))
+    return following_of([glimpse(path, model, glance, limits=limits) for glance in glances])
+
+
+def glimpse(path: Path, model: SeesPeople, glance: Chunk, *, limits: ClipLimits | None = None) -> Glimpse | None:
+    """One glance; None when it cannot be had."""
+    try:
+        with ClipReader(path, limits=limits) as reader:
+            width, height = reader.width, reader.height
+            looked = _pictures(reader, glance)
+    except (ClipError, SeekError):
+        return None
+    seen, sights = [], []
+    for t, rgb in looked:
+        seen.append((small_grey(rgb), [person_of(pose, rgb) for pose in model.people(rgb)]))
+        scale = width / rgb.shape[1]
+        sights.append(Sight(t, tuple(person.scaled(scale) for person in seen[-1][1])))
+    swayed = tuple(_swayed(before[0], after[0], before[1], looked[0][1].shape[1]) for before, after in pairwise(seen))
+    return Glimpse(width, height, tuple(sights), swayed)
+
+
+def following_of(glimpses: Sequence[Glimpse | None]) -> Following:
+    """Whom to follow, from the glances of a whole clip in the order of time."""
+    had = [item for item in glimpses if item is not None]
+    if not had:
+        return Following()
+    sights = [sight for item in had for sight in item.sights]
+    swayed = [moved for item in had for moved in item.swayed]
+    return replace(choose_lifter(sights, had[-1].width, had[-1].height), sways=2 * sum(swayed) > len(swayed))
 
 
 def _swayed(before: Grey, after: Grey, people: Sequence[Person], width: int) -> bool:

@@ -15,8 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formcheck.capture.clip_file import ClipLimits
-from formcheck.capture.people import Following
+from formcheck.capture.people import Following, Person, Sight
 from formcheck.capture.plan import Chunk, Thinning
+from formcheck.capture.pose import MOST_PEOPLE
+from formcheck.capture.survey import Glimpse
 
 MAX_HEAD = 8 * 1024**2
 """Bytes of a message's head; a plan of a quarter of an hour has some thousand."""
@@ -37,6 +39,17 @@ class PlanOrder:
 
 
 @dataclass(frozen=True, slots=True)
+class GlanceOrder:
+    """Look for all people in some glances."""
+
+    path: Path
+    limits: ClipLimits
+    method: bytes
+    """A pickled `Method`."""
+    glances: tuple[Chunk, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class ChunkOrder:
     """Track one chunk."""
 
@@ -50,7 +63,7 @@ class ChunkOrder:
     following: Following | None
 
 
-Order = PlanOrder | ChunkOrder
+Order = PlanOrder | GlanceOrder | ChunkOrder
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -99,6 +112,53 @@ def read_answer(pipe: IO[bytes]) -> Answer | None:
         return Answer(str(head["kind"]), dict(head["said"]), arrays)
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         raise WireError(str(error)) from None
+
+
+def glimpse_said(item: Glimpse | None) -> dict[str, Any] | None:
+    """A glimpse as plain values, for an answer."""
+    if item is None:
+        return None
+    sights = [
+        {
+            "t": sight.t,
+            "people": [
+                {**{key: getattr(person, key).tolist() for key in _PERSON}, "size": person.size}
+                for person in sight.people
+            ],
+        }
+        for sight in item.sights
+    ]
+    return {"width": item.width, "height": item.height, "sights": sights, "swayed": list(item.swayed)}
+
+
+def glimpse_in(said: Any) -> Glimpse | None:
+    """A glimpse from an answer; raises KeyError, TypeError or ValueError when it is none."""
+    if said is None:
+        return None
+    sights = tuple(
+        Sight(float(sight["t"]), tuple(_person_in(person) for person in sight["people"])) for sight in said["sights"]
+    )
+    if any(len(sight.people) > MOST_PEOPLE for sight in sights):
+        raise ValueError("more people than are looked for")
+    width, height = said["width"], said["height"]
+    if not (isinstance(width, int) and isinstance(height, int) and width > 0 and height > 0):
+        raise ValueError("not the size of a picture")
+    return Glimpse(width, height, sights, tuple(bool(moved) for moved in said["swayed"]))
+
+
+_PERSON = {"centre": 2, "box": 4, "hands": 2, "colour": 3}
+"""Arrays of a `Person` and how many numbers each has."""
+
+
+def _person_in(said: Any) -> Person:
+    arrays = {key: np.array(said[key], dtype=np.float64) for key in _PERSON}
+    person = Person(size=float(said["size"]), **arrays)
+    known = np.concatenate([[person.size], person.centre, person.box, person.hands])
+    if any(arrays[key].shape != (size,) for key, size in _PERSON.items()) or not np.isfinite(known).all():
+        raise ValueError("not a person")
+    if person.size <= 0:
+        raise ValueError("a person without extent")
+    return person
 
 
 def _exactly(pipe: IO[bytes], count: int) -> bytes:

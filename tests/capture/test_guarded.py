@@ -9,6 +9,7 @@ import subprocess
 import sys
 import threading
 import time
+from contextlib import suppress
 from pathlib import Path
 
 import numpy as np
@@ -18,9 +19,11 @@ from hypothesis import strategies as st
 
 from formcheck.capture.clip_file import ClipLimits
 from formcheck.capture.guarded import Guard, MethodError, track_guarded
+from formcheck.capture.people import Person, Sight
 from formcheck.capture.recording import cached_recording
+from formcheck.capture.survey import Glimpse
 from formcheck.capture.tracking import Method, track_clip
-from formcheck.capture.wire import Answer, WireError, read_answer, send_answer
+from formcheck.capture.wire import Answer, WireError, glimpse_in, glimpse_said, read_answer, send_answer
 from formcheck.errors import ClipError, FormcheckError, PoseModelError
 from tests.capture import looks
 from tests.capture.clips import FakeEstimator, write_clip, write_sound
@@ -226,6 +229,36 @@ def test_messages_arrive_as_sent() -> None:
         None,
     )
     assert all(np.array_equal(first.arrays[name], arrays[name]) for name in arrays)
+
+
+def test_glimpses_arrive_to_the_bit() -> None:
+    """What a child saw is JSON on the way: no number may change, an unknown colour stays unknown."""
+    rng = np.random.default_rng(2)
+    people = [
+        Person(rng.random(2) * 999, float(rng.random()), rng.random(4), rng.random(2), colour)
+        for colour in (rng.random(3), np.full(3, np.nan))
+    ]
+    sent = Glimpse(1080, 1920, (Sight(0.1 + 0.2, tuple(people)), Sight(1 / 3, ())), (True, False))
+    got = glimpse_in(json.loads(json.dumps(glimpse_said(sent))))
+    assert got is not None
+    assert (got.width, got.height, got.swayed) == (1080, 1920, (True, False))
+    assert [sight.t for sight in got.sights] == [0.1 + 0.2, 1 / 3]
+    for before, after in zip(people, got.sights[0].people, strict=True):
+        assert before.size == after.size
+        for name in ("centre", "box", "hands", "colour"):
+            assert np.array_equal(getattr(before, name), getattr(after, name), equal_nan=True)
+    assert glimpse_in(glimpse_said(None)) is None
+
+
+@given(
+    st.recursive(
+        st.none() | st.integers() | st.text() | st.floats(),
+        lambda inner: st.lists(inner) | st.dictionaries(st.sampled_from(["t", "people", "sights", "width"]), inner),
+    )
+)
+def test_nonsense_instead_of_a_glimpse_is_told_as_such(said: object) -> None:
+    with suppress(KeyError, TypeError, ValueError):
+        assert glimpse_in(said) is None or isinstance(glimpse_in(said), Glimpse)
 
 
 @given(data=st.data())

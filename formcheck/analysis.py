@@ -28,6 +28,9 @@ from formcheck.reps import find_reps
 from formcheck.reps.by_hand import told
 from formcheck.reps.edits import Edits
 from formcheck.reps.kept import without_cut
+from formcheck.reps.likeness import Unlike, alike, said
+from formcheck.reps.posture import body_course
+from formcheck.reps.strokes import Excursion
 from formcheck.signals.angles import body_height, compute_signals, driver_curve
 from formcheck.signals.camera import camera_view, looks_down, plane_of, quality_of, yaw_course
 from formcheck.signals.plausible import jump_notes, jumping_arms, spans_of, within, without_jumping_arms
@@ -105,6 +108,13 @@ def look_at(
     }[plane_of(camera)]
     sagittal = plane_of(camera) == "sagittal"
     driver = driver_curve(guessed, driver_name, camera)
+    other: list[Unlike] = []
+
+    def like(found: list[Excursion]) -> list[Excursion]:
+        if not found:
+            return found
+        kept, other[:] = alike(found, guessed.t, body_course(recording, guessed.t, settings), exercise, camera)
+        return kept
 
     def found_in(driver: Array) -> tuple[Rep, ...]:
         posture = [(yaw_course(recording, guessed.t, camera), TURNED_AWAY_DEG)]
@@ -119,6 +129,7 @@ def look_at(
             places=places(recording, guessed.t, hips_still=not exercise.driver.moves_shoulders),
             by_height=driver_name in BLIND_AT_ENDS,
             looks_down=looks_down(recording, camera) if _towards_camera(exercise, driver_name, camera) else 0.0,
+            like=like,
             edits=edits,
         )
         return without_cut(found, cuts)
@@ -137,6 +148,7 @@ def look_at(
     signals = curves(recording, camera, settings)
     tilted = roll_note(roll) if roll is not None else None
     notes = (*quality.notes, *((tilted,) if tilted else ()), *signals.notes, *jump_notes(jumping))
+    notes = (*notes, *said(other, reps, exercise))
     quality = replace(quality, notes=notes)
     measured = without_jumping_arms(signals, spans_of(reps), jumping)
     # With one arm jumping the driver is the other; with both, nothing read from it is sure.

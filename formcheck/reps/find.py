@@ -5,7 +5,7 @@ phase, out is the lift and the turn is the shortened end; for one that starts wi
 is the lowering and the turn is the stretched end.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -49,6 +49,7 @@ def find_reps(
     places: Sequence[tuple[Array, float]] = (),
     by_height: bool = False,
     looks_down: float = 0.0,
+    like: Callable[[list[Excursion]], list[Excursion]] | None = None,
     edits: Edits | None = None,
 ) -> tuple[Rep, ...]:
     """Repetitions in a driver signal.
@@ -64,6 +65,7 @@ def find_reps(
     by_height : the driver is an angle read from a height (`signals.geometry.angle_from_height`), blind to
         the first and last degrees near the vertical; phases are then carried on from the middle of each stroke.
     looks_down : tangent of the angle at which the camera looks down at a hanging hand that comes towards it.
+    like : keeps of all movements those that look like the exercise (`formcheck.reps.likeness.alike`).
     edits : what a person corrected; everything else follows from it.
 
     Returns an empty tuple when there is no movement of at least the smallest range. Raises UsageError for a
@@ -75,6 +77,8 @@ def find_reps(
     timing = timing_for(by_height=by_height, looks_down=looks_down)
     found = excursions(t, out, rule.minimum_range, settings, timing)
     found = [item for item in found if not any(part.start_s <= t[item.turn] <= part.end_s for part in edits.outside)]
+    if like is not None:
+        found = like(found)
     found = _without_strays(_in_posture(_on_the_spot(found, t, places), posture))
     found = corrected(found, edits, t, out, rule, settings, timing)
     if not found:

@@ -9,7 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from formcheck.model import SIDES, Array, LandmarkRecording, Settings, Side
+from formcheck.signals.angles import FULL_LENGTH_PERCENTILE
 from formcheck.signals.filtering import low_pass, resample, uniform_grid
+from formcheck.signals.geometry import angle_from_height
 from formcheck.signals.skeleton import INDEX, sided
 
 Features = Mapping[str, Array]
@@ -27,7 +29,8 @@ class Body:
     limbs: Mapping[Side, Features]
     """thigh, arm : from straight down. knee, elbow : flexion. out, ahead : sideways and forward part of the upper arm's
     direction, -1..1. hand : height above the shoulder, face : distance of the hand from the nose, both in upper-arm
-    lengths."""
+    lengths. lift, lower : upper arm and forearm from straight down, as their heights in the
+    picture have it. level : how far the upper arm reaches sideways in the picture, 0..1."""
     reach: Mapping[Side, Array]
     """(m, 3) the hand from the shoulder in upper-arm lengths: sideways, up, ahead of the lifter."""
     seen: Mapping[Side, float]
@@ -36,10 +39,14 @@ class Body:
 
 def body_course(recording: LandmarkRecording, grid: Array, settings: Settings) -> Body:
     """What trunk, arms and legs do at times grid (m,)."""
-    world = np.array(recording.world)
-    own = uniform_grid(recording.t, rate=recording.clip.frame_rate)
-    smooth = resample(recording.t, world, own, max_gap_s=settings.max_gap_s)
-    smooth = resample(own, low_pass(smooth, recording.clip.frame_rate, SMOOTH_HZ), grid, max_gap_s=settings.max_gap_s)
+    rate = recording.clip.frame_rate
+    own = uniform_grid(recording.t, rate=rate)
+
+    def smoothed(points: Array) -> Array:
+        even = resample(recording.t, np.array(points), own, max_gap_s=settings.max_gap_s)
+        return resample(own, low_pass(even, rate, SMOOTH_HZ), grid, max_gap_s=settings.max_gap_s)
+
+    smooth, pixels = smoothed(recording.world), smoothed(recording.pixels)
     across = _unit(_level(_line(smooth, "shoulder") + _line(smooth, "hip")))
     # Left × down = ahead: the lifter's left is +x when they face the camera, which looks along +z.
     ahead = np.stack([across[:, 2], np.zeros(len(across)), -across[:, 0]], axis=1)
@@ -53,7 +60,7 @@ def body_course(recording: LandmarkRecording, grid: Array, settings: Settings) -
     return Body(
         grid,
         whole,
-        {side: _limbs(smooth, side, outward[side], ahead) for side in SIDES},
+        {side: {**_limbs(smooth, side, outward[side], ahead), **_heights(pixels, side)} for side in SIDES},
         {side: _reach(smooth, side, outward[side], ahead) for side in SIDES},
         {side: _seen(recording, side) for side in SIDES},
     )
@@ -93,6 +100,22 @@ def _reach(points: Array, side: Side, outward: Array, ahead: Array) -> Array:
     hand = wrist - shoulder
     parts = np.stack([(hand * outward).sum(axis=1), -hand[:, 1], (hand * ahead).sum(axis=1)], axis=1)
     return np.asarray(parts / np.nanmedian(np.linalg.norm(elbow - shoulder, axis=1)))
+
+
+def _heights(pixels: Array, side: Side) -> dict[str, Array]:
+    shoulder, elbow, wrist = (pixels[:, sided(part, side)] for part in ("shoulder", "elbow", "wrist"))
+    upper, lower = elbow - shoulder, wrist - elbow
+    return {
+        "lift": angle_from_height(upper[:, 1], _full(upper)),
+        "lower": angle_from_height(lower[:, 1], _full(lower)),
+        "level": np.abs(upper[:, 0]) / _full(upper),
+    }
+
+
+def _full(segment: Array) -> float:
+    """A segment's full length in the picture; NaN where nobody was found."""
+    seen = np.linalg.norm(segment, axis=1)
+    return float(np.nanpercentile(seen, FULL_LENGTH_PERCENTILE)) if np.isfinite(seen).any() else float("nan")
 
 
 def _angle(first: Array, second: Array) -> Array:

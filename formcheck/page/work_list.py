@@ -40,10 +40,11 @@ def show() -> None:
     jobs = reviews_at_work(time.time())
     if not jobs:
         return
-    frame.section("Your reviews at work")
     if any(not status.over for *_, status in jobs):
+        frame.section("Your reviews at work")
         _changing()
     else:
+        frame.section("Just reviewed")
         _rows(jobs)
 
 

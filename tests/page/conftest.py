@@ -2,6 +2,7 @@
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -77,9 +78,36 @@ def browser() -> Iterator[Any]:
 def demo_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A data folder in which the page's worker reviewed two shipped clips: 1 from the side, 2 from the front.
 
-    For looking only: no test may change what is in it.
+    For looking only: no test may change what is in it. Made once a run, however many processes share the run.
     """
-    home = tmp_path_factory.mktemp("demo-home")
+    made = once_a_run(tmp_path_factory, "demo-home", _review_the_clips)
+    if "PYTEST_XDIST_WORKER" not in os.environ:
+        return made
+    copy = tmp_path_factory.mktemp("demo") / "home"
+    shutil.copytree(made, copy)
+    return copy
+
+
+def once_a_run(factory: pytest.TempPathFactory, name: str, make: Callable[[Path], None]) -> Path:
+    """A folder made by whichever process of the run comes first; the others wait for it."""
+    top = factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        top = top.parent
+    folder, ready = top / name, top / f"{name}-is-ready"
+    with (top / f"{name}.lock").open("a") as lock:
+        if os.name != "nt":
+            import fcntl
+
+            fcntl.flock(lock, fcntl.LOCK_EX)
+        if not ready.exists():
+            shutil.rmtree(folder, ignore_errors=True)
+            folder.mkdir()
+            make(folder)
+            ready.touch()
+    return folder
+
+
+def _review_the_clips(home: Path) -> None:
     script = (
         "import sys; from pathlib import Path; from formcheck.page import jobs, worker; home = Path(sys.argv[1])\n"
         "jobs._launch = lambda folder: None\n"
@@ -102,7 +130,6 @@ def demo_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
         check=False,
     )
     assert done.returncode == 0, done.stderr[-2000:]
-    return home
 
 
 @pytest.fixture(scope="session")

@@ -4,14 +4,7 @@ from typing import Any
 
 import pytest
 
-from tests.page.browser_kit import (
-    NARROW,
-    WIDE,
-    assert_accessible,
-    assert_no_sideways_scrolling,
-    keep_screen,
-    settled,
-)
+from tests.page.browser_kit import WIDE, looked_at
 
 pytestmark = [pytest.mark.browser, pytest.mark.pose]
 
@@ -28,24 +21,16 @@ PAGES = {
 """Name → address in the demo folder, and what must be there once the page is whole. A new page adds its line."""
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("name", PAGES)
-def test_every_page_passes_the_accessibility_rules_and_fits(
-    demo_address: str, browser: Any, name: str, scheme: str
-) -> None:
+def test_every_page_passes_the_accessibility_rules_and_fits(demo_address: str, browser: Any, name: str) -> None:
     place, whole = PAGES[name]
-    page = browser.new_page(viewport=WIDE, color_scheme=scheme)
+    page = browser.new_page(viewport=WIDE)
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
     try:
         page.goto(demo_address + place)
         page.wait_for_selector(whole, state="attached", timeout=60_000)
-        for width, size in (("wide", WIDE), ("narrow", NARROW)):
-            page.set_viewport_size(size)
-            settled(page)
-            keep_screen(page, f"{name}-{width}-{scheme}")
-            assert_no_sideways_scrolling(page)
-            assert_accessible(page)
+        looked_at(page, name, whole=whole)
         assert page.locator("h1").count() == 1
         own = (demo_address, demo_address.replace("http", "ws"), "data:", "blob:")
         assert all(url.startswith(own) for url in asked)

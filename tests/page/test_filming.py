@@ -1,5 +1,6 @@
 """The filming guide and the test clip: as functions, as a page, and in a real browser with a real clip."""
 
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -88,7 +89,9 @@ def test_the_verdict_says_what_to_move_first_and_escapes_its_texts() -> None:
 
 @pytest.mark.browser
 @pytest.mark.pose
-def test_a_test_clip_from_the_side_is_sent_to_the_front(formcheck_home: Path, browser: Any) -> None:
+def test_a_test_clip_from_the_side_is_sent_to_the_front(formcheck_home: Path, browser: Any, demo_home: Path) -> None:
+    # the landmarks of this clip are known from there, and how they are found is shown in test_browser.py
+    shutil.copytree(demo_home / "recordings", formcheck_home / "recordings")
     with served(formcheck_home) as address:
         page = browser.new_page(viewport=NARROW)
         page.goto(f"{address}/filming")

@@ -13,15 +13,7 @@ import pypdfium2 as pdfium
 import pytest
 
 from formcheck.store import Store
-from tests.page.browser_kit import (
-    NARROW,
-    WIDE,
-    assert_accessible,
-    assert_no_sideways_scrolling,
-    keep_screen,
-    served,
-    settled,
-)
+from tests.page.browser_kit import WIDE, keep_screen, looked_at, served, settled
 
 pytestmark = [pytest.mark.browser, pytest.mark.pose]
 CLIENT = "Ada Example (invented)"
@@ -54,21 +46,6 @@ def page(browser: Any) -> Iterator[Any]:
 def stored(home: Path) -> Any:
     with Store.open(home / "reviews.sqlite") as store:
         return store.load_review(2), store.load_original(2), store.revisions_of(2)
-
-
-def looked_at(page: Any, name: str) -> None:
-    """Wide and narrow, light and dark: a picture for a person, and the rules."""
-    for scheme in ("light", "dark"):
-        page.emulate_media(color_scheme=scheme)
-        for width, size in (("wide", WIDE), ("narrow", NARROW)):
-            page.set_viewport_size(size)
-            settled(page)
-            keep_screen(page, f"{name}-{width}-{scheme}")
-            assert_no_sideways_scrolling(page)
-            assert_accessible(page)
-    page.emulate_media(color_scheme="light")
-    page.set_viewport_size(WIDE)
-    settled(page)
 
 
 def test_a_rep_is_moved_from_the_clip_seen_kept_and_undone(page: Any, address: str, home: Path) -> None:
@@ -109,10 +86,55 @@ def test_a_rep_is_moved_from_the_clip_seen_kept_and_undone(page: Any, address: s
     assert stored(home)[0] == before
 
 
-def test_a_rep_is_deleted_and_a_part_left_out_before_anything_is_kept(page: Any, address: str, home: Path) -> None:
-    before = stored(home)[0]
+def correcting(page: Any, address: str, kind: str) -> None:
+    """The page for corrections, open at one kind of them."""
     page.goto(f"{address}/correct?review=2")
-    page.get_by_role("radio", name="Delete a rep").or_(page.get_by_role("button", name="Delete a rep")).first.click()
+    page.wait_for_function(f"{VIDEO}?.readyState >= 2", timeout=60_000)
+    settled(page)
+    page.get_by_role("radio", name=kind).or_(page.get_by_role("button", name=kind)).first.click()
+    settled(page)
+
+
+def take(page: Any, name: str, moment: float) -> None:
+    """Bring the clip to a moment and take it for a field."""
+    page.evaluate(f"{VIDEO}.currentTime = {moment}")
+    page.wait_for_function(f"Math.abs({VIDEO}.currentTime - {moment}) < 0.02 && !{VIDEO}.seeking")
+    page.get_by_role("button", name=f"{name} = clip now").click()
+    page.wait_for_function(
+        "([name, wanted]) => Math.abs(parseFloat(document.querySelector(`input[aria-label='${name}, s']`)?.value)"
+        " - wanted) < 0.03",
+        arg=[name, moment],
+        timeout=60_000,
+    )
+    settled(page)
+
+
+def kept(page: Any, home: Path, corrections: int) -> tuple[Any, Any]:
+    """Keep the correction in the making; the review that holds then, and the machine's own."""
+    page.wait_for_selector(".fc-effect", timeout=60_000)
+    settled(page)
+    assert len(stored(home)[2]) == corrections - 1
+    page.get_by_role("button", name="Keep this correction").click()
+    page.get_by_text(f"Correction {corrections}, kept").wait_for(timeout=60_000)
+    settled(page)
+    after, original, _ = stored(home)
+    return after, original
+
+
+def undone(page: Any, home: Path, before: Any) -> None:
+    """Undo the newest correction: what was there before it holds again."""
+    page.get_by_role("button", name="Undo the newest correction").click()
+    for _ in range(600):
+        if stored(home)[0] == before:
+            break
+        page.wait_for_timeout(100)
+    settled(page)
+    assert stored(home)[0] == before
+
+
+def test_a_rep_is_deleted_and_added_again_from_the_clip(page: Any, address: str, home: Path) -> None:
+    before, original, earlier = stored(home)
+    correcting(page, address, "Delete a rep")
     page.get_by_role("combobox", name="Rep to delete").click()
     page.get_by_role("option").nth(1).click()
     page.wait_for_selector(".fc-effect", timeout=60_000)
@@ -120,6 +142,56 @@ def test_a_rep_is_deleted_and_a_part_left_out_before_anything_is_kept(page: Any,
     assert page.locator(".st-key-fc_reps_now .fc-rep-times tbody tr").count() == len(before.reps) - 1
     keep_screen(page, "correct-delete")
     assert stored(home)[0] == before
+    without, still = kept(page, home, len(earlier) + 1)
+    left = [rep.top_s for rep in before.reps if rep.number != 2]
+    assert [rep.top_s for rep in without.reps] == pytest.approx(left, abs=2e-3)
+    assert still == original
+
+    correcting(page, address, "Add a rep")
+    gone = before.reps[1]
+    take(page, "Start", gone.start_s)
+    take(page, "End", gone.end_s)
+    assert page.locator(".st-key-fc_reps_now .fc-rep-times tbody tr").count() == len(before.reps)
+    keep_screen(page, "correct-add")
+    again, still = kept(page, home, len(earlier) + 2)
+    assert len(again.reps) == len(before.reps)
+    assert again.reps[1].by_hand
+    assert again.reps[1].top_s == pytest.approx(gone.top_s, abs=0.1)
+    assert still == original
+    undone(page, home, without)
+    undone(page, home, before)
+
+
+def test_a_part_of_the_clip_is_left_out(page: Any, address: str, home: Path) -> None:
+    before, original, earlier = stored(home)
+    correcting(page, address, "Leave a part out")
+    take(page, "End", (before.reps[0].end_s + before.reps[1].start_s) / 2)
+    keep_screen(page, "correct-leave-out")
+    after, still = kept(page, home, len(earlier) + 1)
+    assert [rep.top_s for rep in after.reps] == pytest.approx([rep.top_s for rep in before.reps[1:]], abs=0.1)
+    assert still == original
+    undone(page, home, before)
+
+
+def says_which(page: Any, exercise: str) -> None:
+    """The page names the exercise of the review that holds."""
+    page.wait_for_function(
+        "name => document.querySelector('.fc-which')?.innerText.startsWith(name)", arg=exercise, timeout=60_000
+    )
+
+
+def test_the_exercise_is_changed(page: Any, address: str, home: Path) -> None:
+    before, original, earlier = stored(home)
+    correcting(page, address, "Another exercise")
+    page.get_by_role("combobox", name="It really was").click()
+    page.get_by_role("option", name="Lateral raise to shoulder height", exact=True).click()
+    after, still = kept(page, home, len(earlier) + 1)
+    assert after.exercise.id == "lateral-raise"
+    assert still == original
+    says_which(page, "Lateral raise to shoulder height")
+    keep_screen(page, "correct-exercise")
+    undone(page, home, before)
+    says_which(page, before.exercise.name)
 
 
 def test_own_limits_show_what_they_would_change_and_can_be_taken_back(page: Any, address: str, home: Path) -> None:
@@ -152,7 +224,7 @@ def test_own_limits_show_what_they_would_change_and_can_be_taken_back(page: Any,
 
 
 def saved(page: Any, name: str) -> bytes:
-    with page.expect_download(timeout=120_000) as waiting:
+    with page.expect_download(timeout=240_000) as waiting:
         page.get_by_role("button", name=name).click()
     return Path(waiting.value.path()).read_bytes()
 
@@ -162,8 +234,8 @@ def test_a_review_is_taken_along_with_the_face_blurred(page: Any, address: str, 
     page.wait_for_selector("button:has-text('Report (PDF)')", timeout=120_000)
     settled(page)
     sharp = saved(page, "Report (HTML)").decode()
-    page.get_by_text("Blur the face in report and clip").click()
-    page.get_by_text("other people in the picture stay").wait_for(timeout=60_000)
+    page.get_by_text("Blur faces in report and clip").click()
+    page.get_by_text("can be missed: look through it").wait_for(timeout=60_000)
     settled(page)
     blurred = saved(page, "Report (HTML)").decode()
     assert blurred.count("data:image/jpeg") == sharp.count("data:image/jpeg") > 0
@@ -187,7 +259,7 @@ def test_a_client_is_exported_whole_and_deleted_whole_after_the_name_is_typed(
     page.get_by_role("combobox", name="Client").click()
     page.get_by_role("option", name=CLIENT).click()
     page.wait_for_selector("button:has-text('Make the export')", timeout=60_000)
-    page.get_by_text("Blur the face in every picture and clip").click()
+    page.get_by_text("Blur faces in every picture and clip").click()
     settled(page)
     looked_at(page, "hand-over")
     page.get_by_role("button", name="Make the export").click()
@@ -196,6 +268,7 @@ def test_a_client_is_exported_whole_and_deleted_whole_after_the_name_is_typed(
         names = archive.namelist()
         assert {"client.json", "sets.csv"} <= set(names)
         assert any(name.endswith("clip.mp4") for name in names)
+        assert any(name.endswith("report.pdf") for name in names)
     delete = page.get_by_role("button", name="Delete everything for good")
     assert delete.is_disabled()
     field = page.get_by_label("Type the client’s name")

@@ -9,15 +9,7 @@ import pytest
 
 from formcheck.demo import story
 from formcheck.store import Store
-from tests.page.browser_kit import (
-    NARROW,
-    WIDE,
-    assert_accessible,
-    assert_no_sideways_scrolling,
-    keep_screen,
-    served,
-    settled,
-)
+from tests.page.browser_kit import NARROW, WIDE, assert_accessible, keep_screen, looked_at, served, settled
 
 pytestmark = pytest.mark.browser
 
@@ -54,25 +46,13 @@ def page(browser: Any) -> Iterator[Any]:
     opened.close()
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("name", PAGES)
-def test_the_pages_pass_the_accessibility_rules_and_fit(
-    course_address: str, browser: Any, name: str, scheme: str
-) -> None:
+def test_the_pages_pass_the_accessibility_rules_and_fit(course_address: str, page: Any, name: str) -> None:
     place, whole = PAGES[name]
-    page = browser.new_page(viewport=WIDE, color_scheme=scheme)
-    try:
-        page.goto(course_address + place)
-        page.wait_for_selector(whole, state="attached", timeout=60_000)
-        for width, size in (("wide", WIDE), ("narrow", NARROW)):
-            page.set_viewport_size(size)
-            settled(page)
-            keep_screen(page, f"{name}-{width}-{scheme}")
-            assert_no_sideways_scrolling(page)
-            assert_accessible(page)
-        assert page.locator("h1").count() == 1
-    finally:
-        page.close()
+    page.goto(course_address + place)
+    page.wait_for_selector(whole, state="attached", timeout=60_000)
+    looked_at(page, name, whole=whole)
+    assert page.locator("h1").count() == 1
 
 
 def wrist_heights(page: Any) -> list[float]:

@@ -142,9 +142,14 @@ export default function (component) {
     watched.requestVideoFrameCallback(onPicture);
   };
 
+  // The skeleton follows the clip's size at once: a turned telephone, a window pulled wider.
+  const sized = new ResizeObserver(() => show(Math.max(state.shown, 0)));
+
   const watch = (clip) => {
     if (watched === clip) return;
     watched = clip;
+    sized.disconnect();
+    sized.observe(clip);
     clip.controls = false;
     clip.setAttribute("playsinline", "");
     clip.playbackRate = state.speed || 1;
@@ -240,6 +245,7 @@ export default function (component) {
     clearInterval(refresh);
     cancelAnimationFrame(frame);
     watched = null;
+    sized.disconnect();
     for (const [where, name, what, early] of listeners) where.removeEventListener(name, what, early);
     course.remove();
     bones.remove();

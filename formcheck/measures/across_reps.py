@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from formcheck.exercises.schema import Exercise
-from formcheck.measures.margins import SAGITTAL_DRIVERS, margin_for
+from formcheck.measures.margins import KNOWN_EXERCISES, SAGITTAL_DRIVERS, margin_for
 from formcheck.measures.per_rep import READERS, driver_range
 from formcheck.measures.steadiness import path_deviations
 from formcheck.measures.window import Value, Window
@@ -35,7 +35,10 @@ def measure_set(
     """
     windows = [Window(rep, signals, driver, last=rep is reps[-1]) for rep in reps]
     of_the_set = {name: read(windows) for name, read in SET_READERS.items()}
-    in_plane = plane_of(view) == "sagittal" and exercise.driver.sagittal in SAGITTAL_DRIVERS
+    where = {
+        "in_plane": plane_of(view) == "sagittal" and exercise.driver.sagittal in SAGITTAL_DRIVERS,
+        "known": exercise.id in KNOWN_EXERCISES,
+    }
     readings = []
     for use in exercise.measures:
         sides: tuple[Side | None, ...] = SIDES if MEASURES[use.name].sided else (None,)
@@ -46,7 +49,7 @@ def measure_set(
                     continue
                 of_all = of_the_set.get(use.name)
                 value = READERS[use.name](window, side) if of_all is None else of_all[index]
-                readings.append(_reading(use.name, side, window, value, view, quality, in_plane))
+                readings.append(_reading(use.name, side, window, value, view, quality, where))
     return tuple(readings)
 
 
@@ -91,7 +94,7 @@ def _reading(
     value: Value | str | None,
     view: CameraView,
     quality: Quality,
-    in_plane: bool,
+    where: Mapping[str, bool],
 ) -> Reading:
     if isinstance(value, str):
         return _missing(name, side, window.rep, value)
@@ -100,7 +103,7 @@ def _reading(
         return _missing(
             name, side, window.rep, f"Too much of the {which} was hidden or out of the picture in this rep."
         )
-    margin = margin_for(name, value.value, view, quality, in_plane=in_plane)
+    margin = margin_for(name, value.value, view, quality, **where)
     if margin is None:
         return _missing(name, side, window.rep, "How exact this would be from here is not known, so it is not given.")
     measure = Measure(name, side, window.rep.number, value.value, margin, MEASURES[name].unit)

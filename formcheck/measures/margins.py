@@ -14,8 +14,12 @@ from formcheck.signals.geometry import projected_angle
 TIME_MEASURES = frozenset({"eccentric_time", "bottom_pause", "concentric_time", "top_pause"})
 _PROJECTED = frozenset({"arm_elevation_peak", "arm_elevation_low", "arm_raise_peak", "arm_raise_low"})
 
+KNOWN = "_known"
+"""Ending of a row's key that holds for `KNOWN_EXERCISES` alone."""
 SAGITTAL_DRIVERS = frozenset({"arm_flexion", "arm_extension", "elbow_flexion", "knee_flexion", "torso_inclination"})
 """Signals that belong to the sagittal plane: a side view shows all of the movement they drive."""
+KNOWN_EXERCISES = frozenset({"lateral-raise", "overhead-lateral-raise", "bent-over-lateral-raise", "guided-bar-press"})
+"""Exercises whose rendered sets the table is fitted to; what others were seen to need on top does not widen theirs."""
 
 
 @cache
@@ -24,36 +28,45 @@ def _table() -> Mapping[str, Mapping[str, float]]:
 
 
 def margin_for(
-    measure: str, value: float, view: CameraView, quality: Quality, *, in_plane: bool = False
+    measure: str, value: float, view: CameraView, quality: Quality, *, in_plane: bool = False, known: bool = False
 ) -> float | None:
     """Half-width of the 95 % interval of a value, in its unit; None when this view has no known margin.
 
     The tabled margin is widened, as independent errors add up, by its share of the value, by what the camera's
     yaw adds or hides of an angle (projection law, `projected_angle`) and, for times, by one frame at each end
-    (uniform rounding: 1.96·frame/√6). ``in_plane`` tells that the reps are made by a movement in the plane shown.
+    (uniform rounding: 1.96·frame/√6). ``in_plane`` tells that the reps are made by a movement in the plane shown,
+    ``known`` that the exercise is one of `KNOWN_EXERCISES`.
     """
     row = _table().get(measure, {})
-    key = next((one for one in row_keys(view, in_plane=in_plane) if one in row), None)
+    key = next((one for one in row_keys(view, in_plane=in_plane, known=known) if one in row), None)
     return None if key is None else widened(measure, row, key, value, view, quality)
 
 
-def row_keys(view: CameraView, *, in_plane: bool = False) -> tuple[str, ...]:
+def row_keys(view: CameraView, *, in_plane: bool = False, known: bool = False) -> tuple[str, ...]:
     """Keys of a view's entry in a row of the table; the first the row has counts. Behind is told like in front else."""
     plane = plane_of(view)
+    keys: tuple[str, ...] = (plane,)
     if view.name == "back":
-        return "behind", plane
-    return (f"{plane}_in_plane", plane) if in_plane else (plane,)
+        keys = "behind", plane
+    elif in_plane:
+        keys = f"{plane}_in_plane", plane
+    return tuple(one for key in keys for one in ((f"{key}{KNOWN}", key) if known else (key,)))
 
 
 def widened(
     measure: str, row: Mapping[str, float], key: str, value: float, view: CameraView, quality: Quality
 ) -> float:
     """Half-width of the 95 % interval by one entry of the table, in the measure's unit (`margin_for`)."""
-    plane = "frontal" if key == "behind" else key.removesuffix("_in_plane")
-    share = row.get(f"{key}_share", row.get(f"{plane}_share", row.get("share", 0.0)))
-    parts = [row[key], share * value, row.get("per_yaw_deg", 0.0) * yaw_off_plane(view)]
+    parts = [row[key], share_of(row, key) * value, row.get("per_yaw_deg", 0.0) * yaw_off_plane(view)]
     if measure in _PROJECTED:
         parts.append(float(projected_angle(value, yaw_off_plane(view))) - value)
     elif measure in TIME_MEASURES and quality.frame_rate > 0:
         parts.append(1.96 / (6**0.5 * quality.frame_rate))
     return float(np.linalg.norm(parts))
+
+
+def share_of(row: Mapping[str, float], key: str) -> float:
+    """Share of the value in the margin of a row's entry: the entry's own, its plane's, the row's, or none."""
+    key = key.removesuffix(KNOWN)
+    plane = "frontal" if key == "behind" else key.removesuffix("_in_plane")
+    return row.get(f"{key}_share", row.get(f"{plane}_share", row.get("share", 0.0)))

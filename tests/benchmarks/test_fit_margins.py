@@ -72,6 +72,19 @@ def test_written_table_keeps_the_rows_set_by_hand_and_is_the_same_when_written_a
     assert rewritten(once, fits) == once
 
 
+def test_what_newer_exercises_ask_widens_their_row_and_not_that_of_the_benchmarks_own() -> None:
+    from fit_margins import floors_of, rewritten
+
+    shelf = {("top_pause", "sagittal"): 0.9}
+    assert floors_of("top_pause", "sagittal", {}, shelf) == (0.0, 0.9)
+    assert floors_of("concentric_smoothness", "behind", {}, {}) == (0.35, 0.35)
+    text = "[top_pause]\nsagittal = 0.9\n"
+    both = rewritten(text, {("top_pause", "sagittal"): (0.9, 0.0, 3), ("top_pause", "sagittal_known"): (0.2, 0.0, 3)})
+    assert tomllib.loads(both)["top_pause"] == {"sagittal": 0.9, "sagittal_known": 0.2}
+    again = rewritten(both, {("top_pause", "sagittal"): (1.0, 0.0, 3)})
+    assert tomllib.loads(again)["top_pause"] == {"sagittal": 1.0}
+
+
 def test_errors_of_the_newer_exercises_are_read_from_the_page() -> None:
     from fit_margins import shelf_floors
 

@@ -26,6 +26,7 @@ from typing import Any, Protocol, Self, runtime_checkable
 
 import numpy as np
 
+from formcheck.capture.lean_import import load_mediapipe
 from formcheck.capture.native_log import native_log_to
 from formcheck.capture.upright import Rgb
 from formcheck.errors import PoseModelError
@@ -192,15 +193,15 @@ def _poses(result: Any, width: int, height: int) -> tuple[Pose, ...]:
 def _load(path: Path, *, people: int = 1) -> tuple[Any, Any]:
     """The mediapipe package and a landmarker: one that follows one person, or one that finds several in a picture."""
     try:
-        import mediapipe
-        from mediapipe.tasks.python import BaseOptions, vision
+        mediapipe, tasks = load_mediapipe()
     except (ImportError, OSError) as error:
         reason = str(error).splitlines()[0] if str(error) else type(error).__name__
         raise PoseModelError(
             f"MediaPipe cannot be loaded ({reason}); on Debian it needs libegl1 libgles2 libgl1 libglib2.0-0."
         ) from None
+    vision = tasks.vision
     options = vision.PoseLandmarkerOptions(
-        base_options=BaseOptions(model_asset_path=str(path)),
+        base_options=tasks.BaseOptions(model_asset_path=str(path)),
         running_mode=vision.RunningMode.VIDEO if people == 1 else vision.RunningMode.IMAGE,
         num_poses=people,
     )

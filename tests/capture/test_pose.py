@@ -282,3 +282,20 @@ def test_error_inside_the_block_is_the_only_thing_printed() -> None:
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert done.returncode == 1
     assert re.fullmatch(r"own sentence\n", done.stderr)
+
+
+LEAN = """
+import sys
+import numpy as np
+from formcheck.capture.pose import MediaPipeEstimator
+with MediaPipeEstimator() as estimator:
+    estimator.detect(np.zeros((64, 64, 3), np.uint8), 0.0)
+print(sorted({"matplotlib", "matplotlib.pyplot", "sounddevice"} & set(sys.modules)))
+import matplotlib.pyplot
+print(callable(matplotlib.pyplot.figure))
+"""
+
+
+def test_what_the_model_does_not_use_is_not_loaded_and_can_be_loaded_later() -> None:
+    done = subprocess.run([sys.executable, "-c", LEAN], capture_output=True, text=True, check=True)
+    assert done.stdout.split("\n")[:2] == ["[]", "True"]

@@ -5,7 +5,8 @@
 
 A ridge regression of (measured minus true) on the cues of `formcheck.signals.remainder`, over the repetitions of the
 tuning part and the plain sets, each set counting alike. What it gains is read from tenfold cross-validation by whole
-sets: the error of each repetition's highest value without it, and with coefficients from which its set was left out.
+sets: the error of each repetition's highest value (of an elbow, the least) without it, and with coefficients from which
+its set was left out.
 """
 
 import argparse
@@ -19,19 +20,17 @@ import numpy as np
 import formcheck.signals
 from cases import FOLDERS, Case, load_cases
 from comparing import BANDS, band_of
-from formcheck.analysis import look_at
-from formcheck.exercises.registry import get_exercise
 from formcheck.model import SIDES, Array, Settings
-from formcheck.signals.angles import arm_cues, compute_signals
+from formcheck.signals.angles import arm_cues, compute_signals, elbow_cues
 from formcheck.signals.body_fit.curves import fitted_curves
 from formcheck.signals.camera import camera_view
 from formcheck.signals.filtering import low_pass, resample
-from formcheck.signals.remainder import CUES, CURVES, KNOTS_DEG, MOST_DEG, TAKEN, design, holds_for, raised
+from formcheck.signals.remainder import CURVES, ELBOW, MOST_DEG, TAKEN, counts, cue_names, design, holds_for
 from formcheck.signals.roll import estimate_roll, levelled
 from formcheck.signals.steady import sides_kept, steadied
 
 TABLE = Path(formcheck.signals.__file__).parent / "remainder.toml"
-TRUE_NAMES = {"arm_elevation": "arm_elev", "arm_raise": "arm_raise"}
+TRUE_NAMES = {"arm_elevation": "arm_elev", "arm_raise": "arm_raise", ELBOW: "elbow_flex"}
 NOT_ASKED_IN = {("arm_elevation", "bent-over-lateral-raise")}
 """Curves that an exercise does not ask for: the plane cannot show them there."""
 RIDGE = 2.0
@@ -62,7 +61,7 @@ class Curve:
 
 
 def curves_of(case: Case, *, tuning: bool) -> Iterator[Curve]:
-    """Curves of all repetitions of a set that were found and truly there."""
+    """Curves of all repetitions of a set."""
     recording = sides_kept(steadied(case.recording))
     view, settings = camera_view(recording, "auto"), Settings()
     if (roll := estimate_roll(recording, view)) is not None:
@@ -79,22 +78,21 @@ def curves_of(case: Case, *, tuning: bool) -> Iterator[Curve]:
     pixels = low_pass(
         resample(recording.t, pixels, plane.t, max_gap_s=settings.max_gap_s), plane.rate, settings.cutoff_hz
     )
-    reps = look_at(case.recording, get_exercise(case.exercise)).reps
     yaw = case.yaw if case.yaw is not None else view.yaw_deg or 0.0
-    for name in CURVES:
-        if (name, case.exercise) in NOT_ASKED_IN:
+    for name in (*CURVES, ELBOW):
+        if (name, case.exercise) in NOT_ASKED_IN or (name == ELBOW and view.name != "front"):
             continue
         for side in SIDES:
-            cues = arm_cues(better, plane, pixels, fitted, side, plane.rate, view, name)
+            told = better, plane, pixels, fitted, side, plane.rate, view
+            cues = elbow_cues(*told) if name == ELBOW else arm_cues(*told, name)
             angle = better.get(name, side)
             true = np.interp(plane.t, case.t, case.truth[f"{side}_{TRUE_NAMES[name]}"])
-            columns = design(angle, cues)
-            for rep in reps:
-                inside = (plane.t >= rep.start_s) & (plane.t <= rep.end_s)
-                planned = any(start <= rep.top_s <= end for start, end in case.planned)
-                if planned and np.isfinite(angle[inside]).mean() >= SEEN:
+            columns = design(name, angle, cues)
+            for number, (start, end) in enumerate(case.planned, 1):
+                inside = (plane.t >= start) & (plane.t <= end)
+                if np.isfinite(angle[inside]).mean() >= SEEN:
                     parts = columns[inside], angle[inside], true[inside]
-                    yield Curve(case.name, tuning, band_of(yaw), name, rep.number, side, *parts)
+                    yield Curve(case.name, tuning, band_of(yaw), name, number, side, *parts)
 
 
 def solved(curves: Sequence[Curve]) -> Array:
@@ -107,10 +105,10 @@ def solved(curves: Sequence[Curve]) -> Array:
     square[0, 0] = 1e-6
     for mine in sets.values():
         for one in mine:
-            counts = np.isfinite(one.angle) * raised(one.angle)
-            if counts.sum() == 0:
+            weight = counts(one.name, one.angle)
+            if weight.sum() == 0:
                 continue
-            weighted = one.columns * (counts / counts.sum() / len(mine))[:, None]
+            weighted = one.columns * (weight / weight.sum() / len(mine))[:, None]
             error = np.clip(np.nan_to_num(one.angle - one.true), -LARGEST_ERROR_DEG, LARGEST_ERROR_DEG)
             square += weighted.T @ one.columns
             right += weighted.T @ error
@@ -118,9 +116,10 @@ def solved(curves: Sequence[Curve]) -> Array:
 
 
 def errors(one: Curve, coefficients: Array) -> tuple[float, float]:
-    """Error of the highest value without the remainder and with it."""
-    off = TAKEN * raised(one.angle) * np.clip(one.columns @ coefficients, -MOST_DEG, MOST_DEG)
-    before, after = (float(np.nanmax(angle) - one.true.max()) for angle in (one.angle, one.angle - off))
+    """Error of an arm's highest value, or of an elbow's least bend, without the remainder and with it."""
+    off = TAKEN * counts(one.name, one.angle) * np.clip(one.columns @ coefficients, -MOST_DEG, MOST_DEG)
+    seen_of, true_of = (np.nanmin, np.min) if one.name == ELBOW else (np.nanmax, np.max)
+    before, after = (float(seen_of(angle) - true_of(one.true)) for angle in (one.angle, one.angle - off))
     return before, after
 
 
@@ -134,14 +133,15 @@ def left_out(curves: Sequence[Curve]) -> list[tuple[Curve, float, float]]:
 
 def row_of(name: str, coefficients: Array) -> str:
     """A table's row as text."""
-    pairs, knots = coefficients[1 : 1 + 2 * len(CUES)].reshape(2, -1), coefficients[-len(KNOTS_DEG) :]
+    cues = cue_names(name)
+    pairs, knots = coefficients[1 : 1 + 2 * len(cues)].reshape(2, -1), coefficients[1 + 2 * len(cues) :]
     lines = [f"[{name}]", f"base = {coefficients[0]:.3f}"]
-    lines += [f"{cue} = [{pairs[0, index]:.3f}, {pairs[1, index]:.3f}]" for index, cue in enumerate(CUES)]
+    lines += [f"{cue} = [{pairs[0, index]:.3f}, {pairs[1, index]:.3f}]" for index, cue in enumerate(cues)]
     return "\n".join([*lines, f"knots = [{', '.join(f'{value:.3f}' for value in knots)}]"])
 
 
 def print_gain(name: str, results: Sequence[tuple[Curve, float, float]]) -> None:
-    """Mean errors of the highest value and of the arms' difference, by part and camera, without and with."""
+    """Mean errors of the highest value (an elbow's least) and of the arms' difference, by part and camera."""
     pairs: dict[tuple[str, int], dict[str, tuple[float, float]]] = defaultdict(dict)
     parts = {}
     for one, before, after in results:
@@ -156,7 +156,7 @@ def print_gain(name: str, results: Sequence[tuple[Curve, float, float]]) -> None
                 print(f"{name:16}{part:8}{band:14}{sets:5}{len(chosen):6}{size[0]:8.2f}{size[1]:8.2f}")
         both = [np.subtract(one["left"], one["right"]) for (clip, _), one in pairs.items()
                 if len(one) == 2 and parts[clip] == part]  # fmt: skip
-        if both:
+        if both and name != ELBOW:
             size = np.abs(both).mean(axis=0)
             print(f"{name:16}{part:8}{'left - right':14}{'':5}{len(both):6}{size[0]:8.2f}{size[1]:8.2f}")
 
@@ -166,16 +166,17 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--write", action="store_true", help="put the coefficients into the table")
     options = parser.parse_args()
-    curves: Mapping[str, list[Curve]] = {name: [] for name in CURVES}
+    names = (*CURVES, ELBOW)
+    curves: Mapping[str, list[Curve]] = {name: [] for name in names}
     for part in ("tuning", "plain"):
         for case in load_cases(FOLDERS[part]):
             for one in curves_of(case, tuning=part == "tuning"):
                 curves[one.name].append(one)
     print(f"{'curve':16}{'part':8}{'camera':14}{'sets':>5}{'n':>6}{'without':>8}{'with':>8}")
-    for name in CURVES:
+    for name in names:
         print_gain(name, left_out(curves[name]))
     if options.write:
-        TABLE.write_text(HEAD + "\n".join(row_of(name, solved(curves[name])) for name in CURVES) + "\n")
+        TABLE.write_text(HEAD + "\n".join(row_of(name, solved(curves[name])) for name in names) + "\n")
 
 
 if __name__ == "__main__":

@@ -18,7 +18,7 @@ from formcheck.signals.camera import facing_sign, from_behind, plane_of
 from formcheck.signals.correction import arm_offset, elbow_offset, fitted_arm_offset, posture_of, torso_offset
 from formcheck.signals.filtering import low_pass, resample, uniform_grid
 from formcheck.signals.geometry import angle_between, angle_from_down, angle_from_height, lean_from_vertical
-from formcheck.signals.remainder import CURVES, cues_of, holds_for, remainder_of
+from formcheck.signals.remainder import CURVES, ELBOW, cues_of, elbow_cues_of, holds_for, remainder_of
 from formcheck.signals.skeleton import INDEX, sided
 from formcheck.signals.sources import from_fit
 from formcheck.vocabulary import SIGNALS
@@ -113,14 +113,28 @@ def arm_cues(
 def _finer(
     better: Signals, plane: Signals, pixels: Array, fitted: Fitted, rate: float, view: CameraView
 ) -> dict[SignalKey, Array]:
-    """The arms' angles without what is left of their error, as far as cues tell it."""
+    """The arms' and elbows' angles without what is left of their error, as far as cues tell it."""
     out: dict[SignalKey, Array] = {}
     for name in CURVES:
         for side in SIDES:
             curve = better.get(name, side)
             cues = arm_cues(better, plane, pixels, fitted, side, rate, view, name)
             out[name, side] = curve - remainder_of(name, curve, cues)
+    if view.name == "front":
+        for side in SIDES:
+            bend = better.get(ELBOW, side)
+            out[ELBOW, side] = bend - remainder_of(
+                ELBOW, bend, elbow_cues(better, plane, pixels, fitted, side, rate, view)
+            )
     return out
+
+
+def elbow_cues(
+    better: Signals, plane: Signals, pixels: Array, fitted: Fitted, side: Side, rate: float, view: CameraView
+) -> Array:
+    """What the remainder of an elbow's bend is told from (`formcheck.signals.remainder.elbow_cues_of`)."""
+    apart = fitted.series[ELBOW, side] - plane.get(ELBOW, side)
+    return elbow_cues_of(pixels, side, view.yaw_deg or 0.0, rate, apart, better.get("arm_raise", side))
 
 
 def _curves(pixels: Array, rate: float, view: CameraView, settings: Settings) -> dict[SignalKey, Array]:

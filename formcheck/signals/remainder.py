@@ -1,4 +1,4 @@
-"""What is still wrong with a raised arm's angles after the first correction, as far as the picture itself tells.
+"""What is still wrong with the angles of raised arms and of elbows after the first correction, as far as pictures tell.
 
 `formcheck.signals.correction` takes off what bodies have in common. What then remains differs from set to set, and
 partly goes with things every clip shows: how far the body fitted in space disagrees with the plane, how much shorter
@@ -6,6 +6,7 @@ the upper arm looks than at its full length, how the shoulder moves on the trunk
 ridge regression on these cues, fitted to rendered sets by ``benchmarks/fit_remainder.py`` and held against sets left
 out of it, says how many degrees to take off; the coefficients are in `remainder.toml`. Only cameras in front of the
 lifter or at an angle there; never more than `MOST_DEG`; nothing of a hanging arm, which the first correction suits.
+The bend of an elbow has cues of its own, and holds for cameras straight in front.
 """
 
 import tomllib
@@ -25,9 +26,13 @@ CUES = (
     *("neck", "elbow", "left", "near", "bent_arm", "bent_arm_left", "bent_arm_near", "bent_arm_turned", "bent_over"),
 )
 """Columns of `cues_of`, each about -1 to 1 in size: the unit of each stands there."""
+ELBOW_CUES = ("disagreement", "upper_arm_short", "forearm_short", "arm", "bent_arm", "bent_over")
+"""Columns of `elbow_cues_of`."""
 KNOTS_DEG = (30.0, 60.0, 90.0, 110.0, 135.0, 160.0, 180.0)
 """Angles of the arm at which the part without cues is told; between them a straight line."""
+ELBOW_KNOTS_DEG = (0.0, 10.0, 20.0, 40.0, 80.0, 140.0)
 CURVES = ("arm_elevation", "arm_raise")
+ELBOW = "elbow_flexion"
 IN_FRONT_DEG = 60.0
 HANGS_DEG, RAISED_DEG = 30.0, 70.0
 """Nothing is taken off below the first, the whole above the second."""
@@ -47,21 +52,25 @@ def holds_for(view: CameraView) -> bool:
 
 
 def remainder_of(name: str, curve: Array, cues: Array) -> Array:
-    """Degrees to be taken off an arm's angle (m,) with its cues (m, k); 0 where the angle is not known."""
-    whole = np.clip(design(curve, cues) @ np.array(_table()[name]), -MOST_DEG, MOST_DEG)
-    return np.asarray(TAKEN * raised(curve) * whole)
+    """Degrees to be taken off an angle (m,) with its cues (m, k); 0 where the angle is not known."""
+    whole = np.clip(design(name, curve, cues) @ np.array(_table()[name]), -MOST_DEG, MOST_DEG)
+    return np.asarray(TAKEN * counts(name, curve) * whole)
 
 
-def raised(curve: Array) -> Array:
+def counts(name: str, curve: Array) -> Array:
     """How much (m,) of the remainder counts, 0..1; 0 where the angle is not known."""
-    return np.asarray(np.nan_to_num(np.interp(curve, (HANGS_DEG, RAISED_DEG), (0.0, 1.0))))
+    known = np.isfinite(curve)
+    if name == ELBOW:
+        return np.asarray(known, dtype=float)
+    return np.where(known, np.interp(np.nan_to_num(curve), (HANGS_DEG, RAISED_DEG), (0.0, 1.0)), 0.0)
 
 
-def design(curve: Array, cues: Array) -> Array:
+def design(name: str, curve: Array, cues: Array) -> Array:
     """(m, c) columns the coefficients belong to: 1, the cues, the cues of a higher arm, and the angle's knots."""
     angle = np.nan_to_num(curve)
-    higher = np.clip((angle - STEEPER_FROM_DEG) / STEEPER_PER_DEG, -1.0, 2.0)[:, None]
-    knots = np.stack([np.interp(angle, KNOTS_DEG, row) for row in np.eye(len(KNOTS_DEG))], axis=1)
+    at, steeper = (KNOTS_DEG, STEEPER_FROM_DEG) if name != ELBOW else (ELBOW_KNOTS_DEG, 0.0)
+    higher = np.clip((angle - steeper) / STEEPER_PER_DEG, -1.0, 2.0)[:, None]
+    knots = np.stack([np.interp(angle, at, row) for row in np.eye(len(at))], axis=1)
     return np.hstack([np.ones((len(angle), 1)), cues, cues * higher, knots])
 
 
@@ -108,6 +117,33 @@ def cues_of(pixels: Array, side: Side, yaw_deg: float, rate: float, disagreement
     return np.stack([np.clip(np.nan_to_num(columns[name]), -LARGEST_CUE, LARGEST_CUE) for name in CUES], axis=1)
 
 
+def elbow_cues_of(
+    pixels: Array, side: Side, yaw_deg: float, rate: float, disagreement_deg: Array, arm_deg: Array
+) -> Array:
+    """(m, k) cues of one elbow, as those of an arm; ``arm_deg``: the arm's raise, in right angles from level."""
+    shoulder, elbow, wrist = (pixels[:, sided(part, side)] for part in ("shoulder", "elbow", "wrist"))
+    posture = posture_of(pixels, side, yaw_deg, rate)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        short = [
+            length / _high(length) - 0.9
+            for length in (np.linalg.norm(far - near, axis=1) for near, far in ((shoulder, elbow), (elbow, wrist)))
+        ]
+    columns = {
+        "disagreement": np.clip(np.nan_to_num(disagreement_deg / 10.0), -3.0, 3.0),
+        "upper_arm_short": short[0],
+        "forearm_short": short[1],
+        "arm": np.nan_to_num(arm_deg, nan=90.0) / 90.0 - 1.0,
+        "bent_arm": posture.bent_arm,
+        "bent_over": posture.bent_over,
+    }
+    return np.stack([np.clip(np.nan_to_num(columns[name]), -LARGEST_CUE, LARGEST_CUE) for name in ELBOW_CUES], axis=1)
+
+
+def cue_names(name: str) -> tuple[str, ...]:
+    """Cues of a curve, in the order of their columns."""
+    return ELBOW_CUES if name == ELBOW else CUES
+
+
 def _high(values: Array) -> float:
     return float(np.nanpercentile(values, FULL_LENGTH_PERCENTILE)) if np.isfinite(values).any() else float("nan")
 
@@ -119,10 +155,9 @@ def _usual(values: Array) -> float:
 @cache
 def _table() -> Mapping[str, tuple[float, ...]]:
     text = (Path(__file__).parent / "remainder.toml").read_text(encoding="utf-8")
-    return {name: coefficients_of(row) for name, row in tomllib.loads(text).items()}
-
-
-def coefficients_of(row: Mapping[str, list[float] | float]) -> tuple[float, ...]:
-    """Coefficients in the order of `design` from a table's row: ``base``, a pair a cue, ``knots``."""
-    pairs = np.array([row[name] for name in CUES])
-    return tuple(float(x) for x in (row["base"], *pairs[:, 0], *pairs[:, 1], *row["knots"]))  # type: ignore[misc]
+    rows = tomllib.loads(text)
+    out: dict[str, tuple[float, ...]] = {}
+    for name, row in rows.items():
+        pairs = np.array([row[cue] for cue in cue_names(name)])
+        out[name] = tuple(float(x) for x in (row["base"], *pairs[:, 0], *pairs[:, 1], *row["knots"]))
+    return out

@@ -6,7 +6,16 @@ import pytest
 from formcheck.model import Array, CameraView, LandmarkRecording, Settings
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.camera import camera_view
-from formcheck.signals.remainder import CUES, CURVES, HANGS_DEG, MOST_DEG, TAKEN, holds_for, remainder_of
+from formcheck.signals.remainder import (
+    CURVES,
+    ELBOW,
+    HANGS_DEG,
+    MOST_DEG,
+    TAKEN,
+    cue_names,
+    holds_for,
+    remainder_of,
+)
 from tests import lifter
 
 T = lifter.times(1.0)
@@ -16,14 +25,14 @@ def view(name: str, yaw: float | None) -> CameraView:
     return CameraView(name, yaw, 8.0, "given")  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("name", CURVES)
+@pytest.mark.parametrize("name", [*CURVES, ELBOW])
 def test_never_more_than_its_bound_nothing_of_a_hanging_arm_nothing_of_the_unknown(name: str) -> None:
     angle = np.linspace(0.0, 180.0, 500)
-    for cues in np.random.default_rng(0).uniform(-4.0, 4.0, (20, len(CUES))):
+    for cues in np.random.default_rng(0).uniform(-4.0, 4.0, (20, len(cue_names(name)))):
         off = remainder_of(name, angle, np.tile(cues, (500, 1)))
         assert np.abs(off).max() <= TAKEN * MOST_DEG + 1e-9
-        assert (off[angle <= HANGS_DEG] == 0).all()
-    np.testing.assert_array_equal(remainder_of(name, np.full(3, np.nan), np.zeros((3, len(CUES)))), 0.0)
+        assert name == ELBOW or (off[angle <= HANGS_DEG] == 0).all()
+    np.testing.assert_array_equal(remainder_of(name, np.full(3, np.nan), np.zeros((3, len(cue_names(name))))), 0.0)
 
 
 def test_it_holds_for_cameras_in_front_and_nowhere_else() -> None:

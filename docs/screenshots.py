@@ -24,6 +24,8 @@ from tests.page.browser_kit import opened_browser, served, settled  # noqa: E402
 PICTURES = ROOT / "docs" / "pictures"
 CLIP, EXERCISE = ROOT / "clips_demo" / "lateral_raise_front_range_lost.mp4", "lateral-raise"
 SIZE = {"width": 1280, "height": 860}
+MOMENT_S = 3.2
+"""The clip stands here, at the top of its first rep."""
 QUALITY = 82
 """Of the WebP files, 0 to 100: text stays sharp and a picture stays near 100 kB."""
 
@@ -68,10 +70,16 @@ def main() -> None:
             page = browser.new_page(viewport=SIZE, color_scheme="light")
             page.goto(f"{address}/?review={number}")
             page.wait_for_selector("[class*=st-key-curve_] .js-plotly-plot", timeout=60_000)
+            video = "document.querySelector('.st-key-fc_clip video')"
+            page.wait_for_function(f"{video}?.readyState >= 2", timeout=60_000)
+            page.evaluate(f"{video}.currentTime = {MOMENT_S}")
+            page.wait_for_function(f"Math.abs({video}.currentTime - {MOMENT_S}) < 0.05 && !{video}.seeking")
             settled(page)
             take(page, "review", folder)
             page.goto(f"{address}/clients?client=1")
             page.wait_for_selector(".js-plotly-plot", timeout=60_000)
+            page.get_by_text("Set 3", exact=True).first.click()
+            page.wait_for_function("!document.body.innerText.includes('in set 1 changed')", timeout=60_000)
             settled(page)
             take(page, "client", folder)
             page.goto(artefacts(home, number).report.as_uri())

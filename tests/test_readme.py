@@ -138,6 +138,17 @@ def test_python_files_named_to_be_run_are_there() -> None:
             assert (ROOT / script).is_file(), f"{page}: {script}"
 
 
+def test_every_benchmark_is_told_of() -> None:
+    listed = subprocess.run(
+        ["git", "ls-files", "benchmarks/*.py", "clips_demo/*.py"], cwd=ROOT, capture_output=True, text=True, check=False
+    ).stdout.split()
+    if not listed:
+        pytest.skip("not a git checkout")
+    run = [name for name in listed if '__name__ == "__main__"' in (ROOT / name).read_text(encoding="utf-8")]
+    assert len(run) > 15
+    assert [name for name in run if Path(name).name not in GUIDE] == []
+
+
 def test_every_file_and_folder_of_the_map_exists() -> None:
     rows = re.findall(r"^\| (`.*?) \|", GUIDE, flags=re.M)
     assert len(rows) >= 10
@@ -202,3 +213,22 @@ def test_terms_have_their_plain_words_beside_them(term: str, plain: str) -> None
     first = README.index(term)
     around = " ".join(README[max(0, first - 200) : first + 300].split())
     assert plain in around
+
+
+def test_pictures_are_there_small_and_described() -> None:
+    """`python docs/screenshots.py` takes them; all together they stay below a megabyte."""
+    from PIL import Image
+
+    shown = re.findall(r"!\[([^\]]+)\]\((docs/pictures/[\w-]+\.webp)\)", README)
+    files = sorted(path.relative_to(ROOT).as_posix() for path in (ROOT / "docs" / "pictures").iterdir())
+    assert sorted(path for _, path in shown) == files
+    assert len(files) >= 2
+    assert sum((ROOT / path).stat().st_size for path in files) < 1_000_000
+    for words, path in shown:
+        assert len(words.split()) >= 5, "a picture is described for those who do not see it"
+        with Image.open(ROOT / path) as picture:
+            assert picture.format == "WEBP"
+            assert picture.width >= 1000
+    script = (ROOT / "docs" / "screenshots.py").read_text(encoding="utf-8")
+    for path in files:
+        assert f'"{Path(path).stem}"' in script

@@ -4,30 +4,35 @@ import streamlit as st
 
 from formcheck.demo.arriving import Arriving, arriving
 from formcheck.page import frame
-from formcheck.store.home import data_home
+from formcheck.store import Store
+from formcheck.store.home import data_home, default_store
 
 _POLL_S = 2.0
 
 
-def show(*, fresh_rows: bool = False) -> None:
+def show(*, rows: int | None = None) -> None:
     """Say how far the examples are; nothing when they are not on their way.
 
     Parameters
     ----------
-    fresh_rows : draw the page again whenever one more is there.
+    rows : how many reviews are listed below: the page is made again when there are more.
     """
-    before = arriving(data_home())
-    if before is not None:
-        _follow(before, fresh_rows)
+    if arriving(data_home()) is not None:
+        _follow(rows)
 
 
 @st.fragment(run_every=_POLL_S)
-def _follow(before: Arriving, fresh_rows: bool) -> None:
+def _follow(rows: int | None) -> None:
     now = arriving(data_home())
-    if now is None or (fresh_rows and now != before):
+    if now is None or (rows is not None and _stored(rows + 1) > rows):
         st.rerun()
     assert now is not None
     st.info(frame.plain(words(now)), icon=":material/hourglass_top:")
+
+
+def _stored(most: int) -> int:
+    with Store.open(default_store()) as store:
+        return len(store.list_reviews(limit=most))
 
 
 def words(now: Arriving) -> str:

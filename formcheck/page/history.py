@@ -39,10 +39,10 @@ def main() -> None:
         '<header class="fc-hero"><h1>Reviewed sets</h1><p>Everything kept on this machine, newest first.</p></header>'
     )
     frame.told_before()
-    demo_note.show(fresh_rows=True)
     with frame.told():
         with Store.open(default_store()) as store:
             rows = store.list_reviews(limit=_SHOWN)
+        demo_note.show(rows=len(rows) if len(rows) < _SHOWN else None)
         if not rows:
             st.info("No set has been reviewed yet. Choose a clip under “Review a set”.")
         for row in rows:

@@ -122,23 +122,16 @@ def keep_screen(page: Any, name: str) -> None:
     page.set_viewport_size(size)
 
 
-def looked_at(page: Any, name: str, *, whole: str | None = None) -> None:
-    """Wide and narrow, light and dark: a picture for a person, and the rules. Leaves the page wide and light.
-
-    Parameters
-    ----------
-    whole : what is there once the page is whole; with it the page is opened anew in the dark, as charts want it.
-    """
+def looked_at(page: Any, name: str) -> None:
+    """Wide and narrow, light and dark: a picture for a person, and the rules. Leaves the page wide and light."""
     for scheme in ("light", "dark"):
         page.emulate_media(color_scheme=scheme)
-        if whole is not None and scheme == "dark":
-            page.reload()
-            page.wait_for_selector(whole, state="attached", timeout=60_000)
         page.wait_for_function(
             "dark => (getComputedStyle(document.querySelector('.stApp')).colorScheme === 'dark') === dark",
             arg=scheme == "dark",
             timeout=30_000,
         )
+        page.wait_for_timeout(700)  # the page notices, and makes charts and drawings anew
         for width, size in (("wide", WIDE), ("narrow", NARROW)):
             page.set_viewport_size(size)
             settled(page)

@@ -1,4 +1,7 @@
-"""Explanations at the pointer: any element with ``data-tip`` tells at hover, focus or tap what it is."""
+"""Explanations at the pointer: any element with ``data-tip`` tells at hover, focus or tap what it is.
+
+The same part of the page notices when it turns dark or light, and has it made again.
+"""
 
 from html import escape
 from pathlib import Path
@@ -12,9 +15,9 @@ _mount = st.components.v2.component(
 
 
 def mount_tips() -> None:
-    """Put it into the page; once a page is enough."""
+    """Put it into the page; once a page is enough. A change between light and dark runs the page's script again."""
     with st.container(key="fc_tips"):
-        _mount(key="fc_tips_part", height="content")
+        _mount(key="fc_tips_part", height="content", on_scheme_change=lambda: None)
 
 
 def tip(text: str) -> str:

@@ -1,7 +1,17 @@
 // Shows the text of data-tip beside the element under the pointer, with the focus or tapped. WCAG 2.2, 1.4.13: it stays
 // while the pointer is on it, and Escape puts it away.
 
-export default function () {
+export default function (component) {
+  // Charts and drawings are made for a light or a dark page: where that changes, the page is asked for them anew.
+  const scheme = () => getComputedStyle(document.querySelector(".stApp") || document.body).colorScheme;
+  let drawnFor = scheme();
+  const following = setInterval(() => {
+    const now = scheme();
+    if (now === drawnFor) return;
+    drawnFor = now;
+    component.setTriggerValue("scheme", now);
+  }, 300);
+
   const box = document.createElement("div");
   box.className = "fc-tip";
   box.setAttribute("role", "tooltip");
@@ -62,6 +72,7 @@ export default function () {
   document.addEventListener("keydown", onKey, true);
   document.addEventListener("scroll", onScroll, true);
   return () => {
+    clearInterval(following);
     document.removeEventListener("pointerover", onOver);
     document.removeEventListener("focusin", onFocus);
     document.removeEventListener("focusout", onBlur);

@@ -172,10 +172,11 @@ def _band(span: PhaseSpan, colours: Palette) -> dict[str, Any]:
     }
 
 
-def _lay_out(figure: go.Figure, colours: Palette, sides: int) -> None:
+def dress(figure: go.Figure, colours: Palette, *, margin: dict[str, int]) -> None:
+    """What all curves have in common; margins in pixels (l, r, t, b)."""
     figure.update_layout(
         height=250,
-        margin={"l": 44, "r": 8, "t": 24, "b": 40},
+        margin=margin,
         paper_bgcolor="rgba(0,0,0,0)",
         plot_bgcolor="rgba(0,0,0,0)",
         font={"color": colours.text, "size": 13, "family": "'Source Sans', sans-serif"},
@@ -184,6 +185,10 @@ def _lay_out(figure: go.Figure, colours: Palette, sides: int) -> None:
         showlegend=False,
         hoverlabel={"namelength": -1},
     )
+
+
+def _lay_out(figure: go.Figure, colours: Palette, sides: int) -> None:
+    dress(figure, colours, margin={"l": 44, "r": 8, "t": 24, "b": 40})
     axis = {"gridcolor": colours.grid, "zeroline": False, "color": colours.muted, "fixedrange": True}
     figure.update_xaxes(showgrid=False, title_text="seconds in the clip", title_standoff=6, **axis)
     figure.update_yaxes(ticksuffix="°" if sides else "", **axis)

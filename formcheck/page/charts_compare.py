@@ -6,7 +6,7 @@ import numpy as np
 import plotly.graph_objects as go
 
 from formcheck.model import Array, Side
-from formcheck.page.charts import First, palette
+from formcheck.page.charts import First, dress, palette
 from formcheck.page.phase_curves import AXIS, Group, curves, middle
 from formcheck.report import meaning, wording
 
@@ -83,17 +83,7 @@ def _lay_out(figure: go.Figure, values: Array, first: First, *, dark: bool) -> N
         figure.add_annotation(
             x=x, y=1, yref="paper", yanchor="bottom", text=name, showarrow=False, font={"color": colours.muted}
         )
-    figure.update_layout(
-        height=250,
-        margin={"l": 44, "r": 10, "t": 26, "b": 28},
-        paper_bgcolor="rgba(0,0,0,0)",
-        plot_bgcolor="rgba(0,0,0,0)",
-        font={"color": colours.text, "size": 13, "family": "'Source Sans', sans-serif"},
-        hovermode="x",
-        dragmode=False,
-        showlegend=False,
-        hoverlabel={"namelength": -1},
-    )
+    dress(figure, colours, margin={"l": 44, "r": 10, "t": 26, "b": 28})
     axis = {"zeroline": False, "color": colours.muted, "fixedrange": True}
     figure.update_xaxes(
         showgrid=False,

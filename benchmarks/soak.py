@@ -119,24 +119,30 @@ class Batches:
             self._running.wait(60)
 
 
-def visit(browser: Any, address: str, clip: Path) -> None:
-    """One visitor: a clip in, its review out, a look through the other pages."""
+def visit(browser: Any, address: str, clip: Path) -> int:
+    """One visitor: a clip in, its review out, a look through the other pages; how often they had to choose again."""
     context = browser.new_context(viewport={"width": 1280, "height": 1000})
     try:
         page = context.new_page()
         page.set_default_timeout(PATIENCE_MS)
         page.goto(address)
         page.wait_for_selector("input[type=file]", state="attached")
+        page.wait_for_timeout(2000)
+        while page.get_by_role("button", name="Remove", exact=True).count():  # left behind by a visit that failed
+            page.get_by_role("button", name="Remove", exact=True).first.click()
+            page.wait_for_timeout(3000)
         page.set_input_files("input[type=file]", str(clip))
         page.get_by_text("is ready").first.wait_for()
-        page.get_by_role("combobox", name="Exercise").click()
-        page.get_by_role("option", name=get_exercise(EXERCISE).name, exact=True).click()
         start = page.get_by_role("button", name="Review the set", exact=True)
         start.wait_for()
-        page.wait_for_timeout(1500)  # the page is drawn anew after the choice
-        if page.get_by_text("I have read this").count():
-            page.get_by_text("I have read this").click()
-            page.wait_for_timeout(1500)
+        again = 0
+        while not ready(page, start):
+            page.get_by_role("combobox", name="Exercise").click()
+            page.get_by_role("option", name=get_exercise(EXERCISE).name, exact=True).click()
+            page.wait_for_timeout(2000)
+            again += 1
+            if again > 20:
+                raise SystemExit("the exercise cannot be chosen")
         start.click()
         page.wait_for_selector(".fc-rep")
         for name in PAGES:
@@ -145,8 +151,18 @@ def visit(browser: Any, address: str, clip: Path) -> None:
                 link.first.click()
                 page.wait_for_selector(".stMain")
                 page.wait_for_timeout(1500)
+        return max(again - 1, 0)
     finally:
         context.close()
+
+
+def ready(page: Any, start: Any) -> bool:
+    """Whether the review can be started, the cautions being read."""
+    unread = page.get_by_text("I have read this")
+    if unread.count() and not page.get_by_role("checkbox", name="I have read this").is_checked():
+        unread.click()
+        page.wait_for_timeout(1500)
+    return bool(start.is_enabled())
 
 
 def started(playwright: Any, path: str) -> Any:
@@ -169,11 +185,11 @@ def visit_and_visit(
                 break
             batches.keep_going()
             try:
-                visit(opened, address, clips.next())
+                visits["choices made again"] += visit(opened, address, clips.next())
                 visits["good"] += 1
             except Error as error:
                 visits["failed"] += 1
-                print(f"a visit failed: {str(error).splitlines()[0]}", flush=True)
+                print(f"a visit failed: {' '.join(str(error).split())[:300]}", flush=True)
             if watch.now_s - told > 300:
                 told = watch.now_s
                 last = {seen.kind: seen for seen in list(watch.seen)}

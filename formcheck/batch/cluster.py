@@ -10,6 +10,8 @@ import time
 import uuid
 from collections import Counter
 from collections.abc import Callable, Generator, Sequence
+from concurrent.futures import CancelledError
+from contextlib import suppress
 from typing import Any
 
 from formcheck.batch.local import Numbered
@@ -21,6 +23,8 @@ ATTEMPTS = 3
 TIMES_LONGEST = 3.0
 """A clip that takes so many times the longest so far, and `patience_s` on top, is given to a second worker too."""
 _BEAT_S = 0.5
+LOST = (OSError, TimeoutError, CancelledError)
+"""What Dask raises when the connection to its scheduler is lost."""
 
 
 class ClusterRunner:
@@ -53,7 +57,8 @@ class ClusterRunner:
         try:
             yield from _Run(client, tasks, self._work, self._patience_s, self._without_s).answers()
         finally:
-            client.close(timeout=5)
+            with suppress(*LOST):
+                client.close(timeout=5)
 
     def _connected(self) -> Any:
         try:
@@ -115,7 +120,10 @@ class _Run:
         """How many more clips there are hands for; no more are handed over, so that a clip's time is its own."""
         if self._client.status not in ("running", "connecting"):
             raise FormcheckError("The cluster is gone; run the same command again to do what is missing.")
-        hands = 0 if self._client.status == "connecting" else sum(self._client.nthreads().values())
+        hands = 0
+        if self._client.status != "connecting":
+            with suppress(*LOST):  # the scheduler went this moment: the next look finds it back, or gone for good
+                hands = sum(self._client.nthreads().values())
         now = time.monotonic()
         if hands:
             self._seen_workers = now
@@ -148,8 +156,11 @@ class _Run:
         if key not in tries:
             return None
         future, since = tries.pop(key)
+        answer = None
         if future.status == "finished":
-            answer = future.result()
+            with suppress(*LOST):  # an answer that cannot be fetched any more is lost like its worker
+                answer = future.result()
+        if answer is not None:
             assert isinstance(answer, Answer)
             self._longest_s = max(self._longest_s, time.monotonic() - since)
         elif tries:  # another worker is still at it
@@ -163,7 +174,8 @@ class _Run:
             answer = Answer(problem=_why(future))
         del self._flying[number]
         if tries:
-            self._client.cancel([other for other, _ in tries.values()], force=True)
+            with suppress(*LOST):
+                self._client.cancel([other for other, _ in tries.values()], force=True)
         return answer
 
 

@@ -13,6 +13,9 @@ Where the sets of the newer exercises (docs/accuracy.md, from
 the exercises of the benchmark need; those with halts (`NEVER_BELOW`) widen both.
 Rows of the file for which there are no sets here stay as they are.
 
+What `formcheck.signals.remainder` takes off was fitted to the same sets, so each is measured here with coefficients
+from which it was left out (`fit_remainder.without_each`): a fit flatters the sets it was made from.
+
 ``left out`` is the share of truths inside the margin in tuning sets which the row was not fitted to (each left out in
 turn): what is to be expected of sets of the same kind.
 """
@@ -25,15 +28,18 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from unittest.mock import patch
 
 import numpy as np
 
 import formcheck.measures
 from cases import FOLDERS, HERE, Case, load_cases
+from fit_remainder import all_curves, without_each
 from formcheck.analysis import look_at
 from formcheck.exercises.registry import get_exercise
 from formcheck.measures.margins import KNOWN, row_keys, share_of, widened
 from formcheck.model import CameraView, Quality
+from formcheck.signals import remainder
 from formcheck.vocabulary import MEASURES
 from true_values import Truth
 
@@ -190,11 +196,15 @@ def main() -> None:
     parser.add_argument("--without", action="append", default=[], metavar="CONDITION", help="leave such sets out")
     options = parser.parse_args()
     groups: dict[tuple[str, str], list[Residual]] = defaultdict(list)
+    left_over = {name: without_each(curves) for name, curves in all_curves().items()}
+    usual = remainder.table()
     for part in ("tuning", "plain"):
         for case in load_cases(FOLDERS[part]):
             if case.no_exercise is None and not case.conditions & set(options.without):
-                for one in residuals_of(case, tuning=part == "tuning"):
-                    groups[one.measure, one.key].append(one)
+                unseen = {name: fits.get(case.name, usual[name]) for name, fits in left_over.items()}
+                with patch.object(remainder, "table", return_value=unseen):
+                    for one in residuals_of(case, tuning=part == "tuning"):
+                        groups[one.measure, one.key].append(one)
     text = TABLE.read_text(encoding="utf-8")
     table, shelf = tomllib.loads(text), shelf_floors(PAGE.read_text(encoding="utf-8"))
     fits: dict[tuple[str, str], tuple[float, float, int]] = {}

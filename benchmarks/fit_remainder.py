@@ -11,7 +11,7 @@ its set was left out.
 
 import argparse
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -33,6 +33,7 @@ TABLE = Path(formcheck.signals.__file__).parent / "remainder.toml"
 TRUE_NAMES = {"arm_elevation": "arm_elev", "arm_raise": "arm_raise", ELBOW: "elbow_flex"}
 NOT_ASKED_IN = {("arm_elevation", "bent-over-lateral-raise")}
 """Curves that an exercise does not ask for: the plane cannot show them there."""
+NAMES = (*CURVES, ELBOW)
 RIDGE = 2.0
 FOLDS = 10
 LARGEST_ERROR_DEG = 15.0
@@ -79,7 +80,7 @@ def curves_of(case: Case, *, tuning: bool) -> Iterator[Curve]:
         resample(recording.t, pixels, plane.t, max_gap_s=settings.max_gap_s), plane.rate, settings.cutoff_hz
     )
     yaw = case.yaw if case.yaw is not None else view.yaw_deg or 0.0
-    for name in (*CURVES, ELBOW):
+    for name in NAMES:
         if (name, case.exercise) in NOT_ASKED_IN or (name == ELBOW and view.name != "front"):
             continue
         for side in SIDES:
@@ -123,12 +124,22 @@ def errors(one: Curve, coefficients: Array) -> tuple[float, float]:
     return before, after
 
 
-def left_out(curves: Sequence[Curve]) -> list[tuple[Curve, float, float]]:
-    """Errors with coefficients from which the curve's set was left out."""
-    clips = sorted({one.clip for one in curves})
-    fold_of = {clip: turn % FOLDS for turn, clip in enumerate(np.random.default_rng(0).permutation(clips))}
+def without_each(curves: Sequence[Curve]) -> dict[str, Array]:
+    """Set → coefficients from which it was left out."""
+    clips = [str(clip) for clip in np.random.default_rng(0).permutation(sorted({one.clip for one in curves}))]
+    fold_of = {clip: turn % FOLDS for turn, clip in enumerate(clips)}
     fits = {fold: solved([one for one in curves if fold_of[one.clip] != fold]) for fold in range(FOLDS)}
-    return [(one, *errors(one, fits[fold_of[one.clip]])) for one in curves]
+    return {clip: fits[fold] for clip, fold in fold_of.items()}
+
+
+def all_curves() -> dict[str, list[Curve]]:
+    """Every curve of the sets that may be used to set anything, by name."""
+    curves: dict[str, list[Curve]] = {name: [] for name in NAMES}
+    for part in ("tuning", "plain"):
+        for case in load_cases(FOLDERS[part]):
+            for one in curves_of(case, tuning=part == "tuning"):
+                curves[one.name].append(one)
+    return curves
 
 
 def row_of(name: str, coefficients: Array) -> str:
@@ -166,17 +177,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--write", action="store_true", help="put the coefficients into the table")
     options = parser.parse_args()
-    names = (*CURVES, ELBOW)
-    curves: Mapping[str, list[Curve]] = {name: [] for name in names}
-    for part in ("tuning", "plain"):
-        for case in load_cases(FOLDERS[part]):
-            for one in curves_of(case, tuning=part == "tuning"):
-                curves[one.name].append(one)
+    curves = all_curves()
     print(f"{'curve':16}{'part':8}{'camera':14}{'sets':>5}{'n':>6}{'without':>8}{'with':>8}")
-    for name in names:
-        print_gain(name, left_out(curves[name]))
+    for name in NAMES:
+        fits = without_each(curves[name])
+        print_gain(name, [(one, *errors(one, fits[one.clip])) for one in curves[name]])
     if options.write:
-        TABLE.write_text(HEAD + "\n".join(row_of(name, solved(curves[name])) for name in names) + "\n")
+        TABLE.write_text(HEAD + "\n".join(row_of(name, solved(curves[name])) for name in NAMES) + "\n")
 
 
 if __name__ == "__main__":

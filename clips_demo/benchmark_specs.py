@@ -25,7 +25,7 @@ Part = Literal["tuning", "reporting"]
 SEED = 2611
 COUNT = 70
 TUNING = 32
-"""Sets numbered below this are for tuning, the others for reporting only."""
+"""Sets numbered below this, and those of `FURTHER`, are for tuning, the others for reporting only."""
 IDLE_EVERY, IDLE_KINDS = 11, ("walking", "drinking", "adjusting")
 """Every eleventh clip shows the lifter without the exercise."""
 
@@ -69,6 +69,34 @@ SPOILS = (
 COMPANY = ("none", "still", "none", "mirror", "none", "walking", "none", "before", "none", "none", "none")
 SLOW_EVERY = 12
 
+FURTHER_FROM = 100
+FURTHER: tuple[tuple[str, str, str, str], ...] = (
+    ("lateral-raise", "back", "none", "slow"),
+    ("overhead-lateral-raise", "behind", "none", ""),
+    ("bent-over-lateral-raise", "back", "range_lost", ""),
+    ("guided-bar-press", "back", "none", ""),
+    ("lateral-raise", "behind", "range_lost", "fast"),
+    ("overhead-lateral-raise", "back", "stops_at_shoulder_height", ""),
+    ("bent-over-lateral-raise", "behind", "none", "slow"),
+    ("guided-bar-press", "behind", "range_lost", "fast"),
+    ("lateral-raise", "back", "one_side_lower", "bent"),
+    ("overhead-lateral-raise", "behind", "one_side_lower", "slow"),
+    ("bent-over-lateral-raise", "back", "rushed_lowering", ""),
+    ("guided-bar-press", "back", "rushed_lowering", ""),
+    ("lateral-raise", "near", "one_side_lower", ""),
+    ("overhead-lateral-raise", "mid", "one_side_lower", "bent"),
+    ("bent-over-lateral-raise", "near", "one_side_lower", ""),
+    ("guided-bar-press", "mid", "rushed_lowering", ""),
+    ("lateral-raise", "side", "swing", ""),
+    ("bent-over-lateral-raise", "side", "torso_rises", ""),
+    ("lateral-raise", "mid", "rushed_lowering", "bent"),
+    ("overhead-lateral-raise", "back", "none", "fast"),
+)
+"""Sets numbered from `FURTHER_FROM` on, for tuning only: exercise, place, what is planted, and strokes slow or fast or
+elbows bent more than the exercise asks. Most are seen from behind, of which the cycles above make few."""
+FURTHER_SIZES, FURTHER_RATES = ((360, 640), (640, 360), (480, 480)), (30.0, 25.0, 24.0, 30.0)
+BENT_MORE_DEG = 25.0
+
 
 @dataclass(frozen=True)
 class BenchmarkSet:
@@ -102,13 +130,36 @@ def benchmark_sets(part: Part | None = None) -> tuple[BenchmarkSet, ...]:
         if not idle:
             turn += 1
             seen[exercise, view == "side"] += 1
+    sets += [_further(FURTHER_FROM + index, *row) for index, row in enumerate(FURTHER)]
     return tuple(one for one in sets if part in (None, one.part))
 
 
-def _one(number: int, exercise: str, place: str, fault: str, idle: str | None) -> BenchmarkSet:
+def _further(number: int, exercise: str, place: str, fault: str, manner: str) -> BenchmarkSet:
+    """A set of `FURTHER`: drawn like the others, with a small picture, and done in the manner named."""
+    one = _one(number, exercise, place, fault, None, slow=manner == "slow")
+    plan, form = one.spec.plan, one.spec.plan.form
+    if manner == "fast":
+        plan = replace(plan, reps=tuple(replace(rep, con=0.5, ecc=min(rep.ecc, 0.95)) for rep in plan.reps))
+    if manner == "bent" and form is not None:
+        elbows = {name: getattr(form, name) + BENT_MORE_DEG for name in ("elbow_low", "elbow_high")}
+        plan = replace(plan, form=replace(form, **elbows))
+    width, height = FURTHER_SIZES[number % len(FURTHER_SIZES)]
+    spec = replace(
+        one.spec,
+        plan=plan,
+        camera=replace(one.spec.camera, width=width, height_px=height),
+        fps=30.0 if one.spec.phone_like else FURTHER_RATES[number % len(FURTHER_RATES)],
+    )
+    return replace(one, part="tuning", spec=spec)
+
+
+def _one(
+    number: int, exercise: str, place: str, fault: str, idle: str | None, *, slow: bool | None = None
+) -> BenchmarkSet:
     rng = np.random.default_rng([SEED, number])
     yaw, view = _yaw(rng, place)
-    slow = number % SLOW_EVERY == SLOW_EVERY - 5 and idle is None and fault == "none"
+    if slow is None:
+        slow = number % SLOW_EVERY == SLOW_EVERY - 5 and idle is None and fault == "none"
     rate = 25.0 if slow else RATES[number % len(RATES)]
     variable = number % VARIABLE_EVERY == 3
     second = number % 3 == 2
@@ -160,6 +211,9 @@ def _yaw(rng: np.random.Generator, place: str) -> tuple[float, str]:
         return sign * float(rng.uniform(80, 100)), "left" if sign > 0 else "right"
     if place == "back":
         return sign * float(rng.uniform(160, 180)), "back"
+    if place == "behind":
+        yaw = sign * float(rng.uniform(135, 160))
+        return yaw, "back" if abs(yaw) >= 155 else "oblique"
     low, high = {"near": (0.0, 10.0), "mid": (10.0, 30.0), "far": (30.0, 45.0)}[place]
     yaw = sign * float(rng.uniform(low, high))
     return yaw, "front" if abs(yaw) <= 25 else "oblique"

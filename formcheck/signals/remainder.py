@@ -53,7 +53,7 @@ def holds_for(view: CameraView) -> bool:
 
 def remainder_of(name: str, curve: Array, cues: Array) -> Array:
     """Degrees to be taken off an angle (m,) with its cues (m, k); 0 where the angle is not known."""
-    whole = np.clip(design(name, curve, cues) @ np.array(_table()[name]), -MOST_DEG, MOST_DEG)
+    whole = np.clip(design(name, curve, cues) @ np.array(table()[name]), -MOST_DEG, MOST_DEG)
     return np.asarray(TAKEN * counts(name, curve) * whole)
 
 
@@ -153,7 +153,8 @@ def _usual(values: Array) -> float:
 
 
 @cache
-def _table() -> Mapping[str, tuple[float, ...]]:
+def table() -> Mapping[str, tuple[float, ...]]:
+    """Curve name → coefficients in the order of `design`, as `remainder.toml` says."""
     text = (Path(__file__).parent / "remainder.toml").read_text(encoding="utf-8")
     rows = tomllib.loads(text)
     out: dict[str, tuple[float, ...]] = {}

@@ -47,9 +47,12 @@ def spread(part: str, *keys: str) -> list[Any]:
 
 
 def test_split_is_fixed_by_number_and_disjoint() -> None:
-    """Sets numbered below 32 are for tuning: moving one would make the reported table a tuned one."""
-    numbers = {part: [int(name.split("_")[1]) for name in meta(part)] for part in PARTS}
-    assert numbers == {"tuning": list(range(32)), "reporting": list(range(32, 70))}
+    """Sets 32 to 69 are for reporting: moving one, or adding an easy one, would make the reported table another."""
+    numbers = {part: sorted(int(name.split("_")[1]) for name in meta(part)) for part in PARTS}
+    assert numbers["reporting"] == list(range(32, 70))
+    tuning = set(numbers["tuning"])
+    assert tuning >= {*range(32), *range(100, 120)}
+    assert not tuning & set(range(32, 100))
 
 
 @pytest.mark.parametrize("part", PARTS)
@@ -143,12 +146,13 @@ def test_list_is_seeded_and_made_of_the_sets_that_are_kept() -> None:
 
     first, again = benchmark_sets(), benchmark_sets()
     assert first == again
-    assert {one.spec.name: one.part for one in first} == {name: part for part in PARTS for name in meta(part)}
+    kept = {name: part for part in PARTS for name in meta(part) if int(name.split("_")[1]) < 120}
+    assert {one.spec.name: one.part for one in first} == kept
     assert len({one.spec.plan.seed for one in first}) == len(first)
     for one in first:
-        kept = meta(one.part)[one.spec.name]
-        assert kept["camera"]["yaw"] == pytest.approx(one.spec.camera.yaw)
-        assert kept["no_exercise"] == one.idle
+        said = meta(one.part)[one.spec.name]
+        assert said["camera"]["yaw"] == pytest.approx(one.spec.camera.yaw)
+        assert said["no_exercise"] == one.idle
 
 
 @pytest.mark.parametrize("part", PARTS)

@@ -283,6 +283,7 @@ def main() -> int:
     parser.add_argument("--minutes", type=float, default=120.0)
     parser.add_argument("--seconds", type=float, default=8.0, help="length of the clips")
     options = parser.parse_args()
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # as Ctrl-C: nothing started here is left running
     folder = Path(tempfile.mkdtemp(prefix="soak-"))
     for name in ("home", "tmp"):
         (folder / name).mkdir()

@@ -15,9 +15,10 @@ import argparse
 import json
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass, field, replace
 from fractions import Fraction
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -29,6 +30,7 @@ from body import Array, RestBody, joints_of, make_body
 from breakdown_specs import breakdown_specs
 from company import Company
 from motion import BENCH_TOP, Course, frame_times
+from no_exercise_specs import Film, extra_sets, film_of
 from posture import pose
 from random_specs import random_specs
 from scene import Camera, Studio, picture_points, rail_position
@@ -49,12 +51,19 @@ class Trouble:
     company: Company = field(default_factory=Company)
     idle: str | None = None
     """What the lifter does instead of the exercise."""
+    film: Callable[[RestBody], Film] | None = None
+    """Makes the whole movement, where it is not the plan's alone."""
+    seated: bool = False
 
 
 def render(spec: ClipSpec, folder: Path, *, joints_px: bool = False, trouble: Trouble | None = None) -> None:
     """Write ``<name>.mp4`` and ``<name>.truth.json``, with the joints' places in room and picture when asked."""
     body = make_body(spec.body)
-    if trouble is not None and trouble.idle is not None:
+    in_view: list[bool] | None = None
+    if trouble is not None and trouble.film is not None:
+        film = trouble.film(body)
+        t, poses, times, in_view = film.t, film.poses, film.reps, film.in_view
+    elif trouble is not None and trouble.idle is not None:
         t = frame_times(IDLE_SECONDS, spec.fps, phone_like=spec.phone_like, seed=spec.plan.seed)
         poses, times = list(idle(body, trouble.idle, t, spec.camera.yaw)), []
     else:
@@ -65,7 +74,7 @@ def render(spec: ClipSpec, folder: Path, *, joints_px: bool = False, trouble: Tr
     reach = np.array(
         [np.vstack([*j.values(), *_extremes(body, p, h)]) for j, (p, h) in zip(joints, poses, strict=True)]
     )
-    camera = fit(spec.camera, reach.reshape(-1, 3))
+    camera = fit(spec.camera, (reach if in_view is None else reach[np.array(in_view)]).reshape(-1, 3))
     columns = [angles_of(j) for j in joints]
     frames = {"t": [round(float(x), 5) for x in t]}
     frames |= {name: [round(c[name], 2) for c in columns] for name in columns[0]}
@@ -98,7 +107,7 @@ def render(spec: ClipSpec, folder: Path, *, joints_px: bool = False, trouble: Tr
     trouble = trouble or Trouble()
     pressing = spec.plan.exercise == "guided-bar-press" and trouble.idle is None
     rails = rail_position([hands for _, hands in poses[::20]]) if pressing else None
-    bench = BENCH_TOP if pressing else None
+    bench = BENCH_TOP if pressing or trouble.seated else None
     studio = Studio(body, spec.look, camera, spec.room, bench=bench, rail_y=rails, company=trouble.company)
     folder.mkdir(parents=True, exist_ok=True)
     path = folder / f"{spec.name}.mp4"
@@ -190,6 +199,13 @@ def main() -> None:
             # A run that was cut short goes on where it stopped.
             if wanted and not (folder / f"{one.spec.name}.truth.json").exists():
                 render(one.spec, folder, joints_px=True, trouble=Trouble(one.spoil, one.company, one.idle))
+        for extra in extra_sets(options.part):
+            one, folder = extra.made, options.benchmark / extra.made.part
+            if (not options.only or one.spec.name in options.only) and not (
+                folder / f"{one.spec.name}.truth.json"
+            ).exists():
+                trouble = Trouble(one.spoil, one.company, one.idle, partial(film_of, extra), extra.seated)
+                render(one.spec, folder, joints_px=True, trouble=trouble)
         return
     if options.random or options.breakdown:
         if options.out == Path(__file__).parent:

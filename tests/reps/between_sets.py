@@ -47,7 +47,7 @@ def _course(t: Array, keys: Keys, name: str, start: float) -> Array:
     return out
 
 
-def _visits(start: float, go: float, stay: float, back: float, **there: float) -> list[tuple[float, float, Mapping[str, float]]]:  # fmt: skip
+def _visits(start: float, go: float, stay: float, back: float, **there: float) -> list[Any]:
     home = {name: REST.get(name, 2.0) for name in there}
     return [(start, start + go, there), (start + go + stay, start + go + stay + back, home)]
 
@@ -132,8 +132,7 @@ def waving(rng: np.random.Generator) -> Plan:
 def clapping(rng: np.random.Generator) -> Plan:
     raised, elbow = rng.uniform(24, 42), rng.uniform(60, 95)
     keys: list[Any] = [(0.6, 1.2, {"raised": raised, "plane": 50.0, "elbow": elbow})]
-    for step in range(10):
-        keys.append((1.3 + 0.25 * step, 1.5 + 0.25 * step, {"plane": (88.0, 50.0)[step % 2]}))
+    keys += [(1.3 + 0.25 * step, 1.5 + 0.25 * step, {"plane": (88.0, 50.0)[step % 2]}) for step in range(10)]
     keys.append((4.2, 5.0, dict(REST)))
     return 6.0, keys, keys, []
 

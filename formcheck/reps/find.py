@@ -175,14 +175,24 @@ def _without_notches(t: Array, line: Array, peaks: list[int]) -> tuple[Array, li
 def _course_for_timing(
     t: Array, line: Array, peaks: list[int], valleys: list[int], rests: list[float], settings: Settings
 ) -> Course:
-    """The driver smoothed for its speed: landmark noise would cross 5 % of a slow stroke's peak speed."""
-    course = Course.of(t, line)
-    durations = [
-        stroke_duration(course, valley, peak, rest, float(line[peak]))
-        for valley, peak, rest in zip(valleys, peaks, rests, strict=False)
-    ]
+    """The driver smoothed for its speed: landmark noise would cross 5 % of a slow stroke's peak speed.
+
+    The quicker of the ways out and back says how much, so that both pass.
+    """
+    course, end = Course.of(t, line), len(line) - 1
+    back = course.reversed()
+    ways = (
+        [
+            stroke_duration(course, valley, peak, rest, float(line[peak]))
+            for valley, peak, rest in zip(valleys, peaks, rests, strict=False)
+        ],
+        [
+            stroke_duration(back, end - valley, end - peak, rest, float(line[peak]))
+            for valley, peak, rest in zip(valleys[1:], peaks, rests[1:], strict=True)
+        ],
+    )
     rate = 1 / float(t[1] - t[0])
-    usual = max(float(np.median(durations)), 1 / rate)
+    usual = max(min(float(np.median(durations)) for durations in ways), 1 / rate)
     return Course.of(t, low_pass(line, rate, min(settings.cutoff_hz, TIMING_CYCLES / usual)))
 
 

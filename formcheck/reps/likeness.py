@@ -26,6 +26,8 @@ UNSEEN_BESIDE = frozenset({"out.way", "face.top"})
 """What a view from the side does not show at all."""
 SEEN_BESIDE = frozenset({"level.most"})
 """What only a view from the side shows."""
+UNSEEN_BEHIND, BEHIND_DEG = frozenset({"lean.top"}), 120.0
+"""What a view from behind, this far round, does not show: a trunk that is bent over is hidden by the hips."""
 AT_AN_END_S = 0.1
 """Curves are read as their median within this time of a movement's ends."""
 MOST_TOLD = 3
@@ -155,6 +157,10 @@ def alike(
         return [], ()
     needs = needs_of(exercise)
     beside = plane_of(view) == "sagittal"
+    hidden = UNSEEN_BESIDE if beside else SEEN_BESIDE
+    if view.name == "back" or (view.yaw_deg is not None and abs(view.yaw_deg) > BEHIND_DEG):
+        hidden |= UNSEEN_BEHIND
+    needs = {name: need for name, need in needs.items() if name not in hidden}
     values = [values_of(item, t, body, view) for item in found]
     single = [_misfits(needs, each, beside=beside) for each in values]
     good = [index for index, each in enumerate(single) if sum(each.values()) < UNLIKE]
@@ -205,9 +211,7 @@ def values_of(item: Excursion, t: Array, body: Body, view: CameraView) -> dict[s
 
 def _misfits(needs: Needs, values: dict[str, float], *, beside: bool) -> dict[str, float]:
     """Squared distances by need; from the side, what is known by depth alone counts for little together."""
-    hidden = UNSEEN_BESIDE if beside else SEEN_BESIDE
-    shown = {name: need for name, need in needs.items() if name not in hidden}
-    out = {name: need.misfit(values.get(name, float("nan"))) for name, need in shown.items()}
+    out = {name: need.misfit(values.get(name, float("nan"))) for name, need in needs.items()}
     deep = sum(out.get(name, 0.0) for name in DEEP)
     if beside and deep > MOST_FROM_DEPTH:
         out |= {name: out[name] * MOST_FROM_DEPTH / deep for name in DEEP if name in out}

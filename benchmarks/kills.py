@@ -1,8 +1,8 @@
 """Kill -9 at random moments of reviews, batches, imports, limit edits, backups, migrations; prints what was lost.
 
-Usage: ``python benchmarks/kills.py [--kills 240] [--seed 1]``. After every kill the store is opened and checked, every
-acknowledged piece of work is looked for, no landmark recording may be damaged, and no process may be left behind. The
-batch that was killed most is run to its end: every clip then has its one review.
+Usage: ``python benchmarks/kills.py [--kills 240] [--seed 1] [--only KIND ...]``. After every kill the store is opened
+and checked, every acknowledged piece of work is looked for, no landmark recording may be damaged, and no process may be
+left behind. The batch that was killed most is run to its end: every clip then has its one review.
 """
 
 import argparse
@@ -26,9 +26,11 @@ from kills_work import DATA, KINDS, reviewed, sample_store, unfinished
 from memory_use import family
 
 LONGEST_S = {"reviews": 8.0, "batches": 12.0, "limits": 0.6, "imports": 1.0, "backups": 0.5, "migrations": 0.6}
-"""How long after the start the kill may come; on a busy machine later, see `longest`."""
+"""How long after the start the kill may come, or, on a busy machine, ..."""
 REVIEWS_BEFORE = {"reviews": 3.0, "batches": 5.0}
-"""How many reviews there is time for before the latest kill, one after the other."""
+"""... so many times what one review takes."""
+ENDING_S, REVIEWS_TO_END = 30.0, 5.0
+"""What was started must be gone after so long, or after so many times what one review takes."""
 SHARE = {"reviews": 4, "batches": 4, "limits": 6, "imports": 6, "backups": 3, "migrations": 7}
 IN_BACKUP, IN_OLD = 5, 6
 
@@ -64,17 +66,15 @@ def old_store(path: Path) -> None:
         raw.commit()
 
 
-def longest(kind: str, folder: Path) -> float:
-    """Seconds within which the kill comes: long enough that work is done on a machine as busy as this one is now."""
-    if kind not in REVIEWS_BEFORE:
-        return LONGEST_S[kind]
+def one_review_s(folder: Path) -> float:
+    """Seconds a review takes on a machine as busy as this one is now; most go into starting its processes."""
     with tempfile.TemporaryDirectory() as kept:
         begun = time.monotonic()
         reviewed(folder / "clip.mp4", Path(kept))
-        return max(LONGEST_S[kind], REVIEWS_BEFORE[kind] * (time.monotonic() - begun))
+        return time.monotonic() - begun
 
 
-def killed(kind: str, folder: Path, after_s: float) -> tuple[list[str], bool]:
+def killed(kind: str, folder: Path, after_s: float, ending_s: float) -> tuple[list[str], bool]:
     """What the work acknowledged before it was killed, and whether a process of its was left behind."""
     reading, writing = os.pipe()
     child = os.fork()  # everything is imported already: what is killed is the work, not its start
@@ -95,7 +95,7 @@ def killed(kind: str, folder: Path, after_s: float) -> tuple[list[str], bool]:
         told = pipe.read().decode()
     if not os.WIFSIGNALED(status):
         raise RuntimeError(f"the work {kind} ended by itself")
-    until = time.monotonic() + 30
+    until = time.monotonic() + ending_s
     while left := [pid for pid in below if Path(f"/proc/{pid}/stat").exists()]:
         if time.monotonic() > until:
             break
@@ -135,21 +135,25 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--kills", type=int, default=240)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--only", nargs="+", choices=list(SHARE), default=list(SHARE))
     options = parser.parse_args()
     moments = random.Random(options.seed)
     lost: list[str] = []
     kills: Counter[str] = Counter()
     told: Counter[str] = Counter()
-    for kind, share in SHARE.items():
+    for kind in options.only:
+        share = SHARE[kind]
         folder = Path(tempfile.mkdtemp())
         prepare(kind, folder)
         reviewed(folder / "clip.mp4", folder, processes=0)  # whatever is imported late is imported now
         acknowledged: list[str] = []
-        latest_s = longest(kind, folder)
+        one_s = one_review_s(folder)
+        latest_s = max(LONGEST_S[kind], REVIEWS_BEFORE.get(kind, 0.0) * one_s)
+        ending_s = max(ENDING_S, REVIEWS_TO_END * one_s)
         for _ in range(-(-options.kills * share // sum(SHARE.values()))):
             if kind == "migrations":
                 old_store(folder / "store.sqlite")
-            said, orphan = killed(kind, folder, moments.uniform(0, latest_s))
+            said, orphan = killed(kind, folder, moments.uniform(0, latest_s), ending_s)
             acknowledged += said
             kills[kind] += 1
             told[kind] += len(said)

@@ -117,7 +117,7 @@ def _raise(exercise: Exercise) -> Needs:
         ),
     }
     if not ahead:
-        needs["level.most"] = Need(-_ANY, 0.8, 0.08, needs["out.way"].words)
+        needs["level.most"] = Need(-_ANY, 0.75, 0.08, needs["out.way"].words)
     if asked:
         needed = NEEDED_SHARE * max(asked)
         needs["arm.best"] = Need(needed, _ANY, 0.1 * needed, "the arms hardly go up")

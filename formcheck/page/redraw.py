@@ -13,7 +13,10 @@ from formcheck.store.home import data_home
 
 def show(review_id: int, clip_path: str | None, review: Review) -> None:
     """Start the drawing, or join it, and show how far it is; say so when the clip is gone."""
-    if clip_path is None or not Path(clip_path).is_file():
+    if clip_path is None:
+        st.info("There is no clip of this set, so only what was measured is shown.")
+        return
+    if not Path(clip_path).is_file():
         st.info("The clip of this review is no longer where it was, so only the numbers are shown.")
         return
     given = review.view.name if review.view.origin == "given" else "auto"

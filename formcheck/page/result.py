@@ -12,6 +12,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.model import Analysis, LandmarkRecording, Review
 from formcheck.page import by_hand, charts, delete_review, frame, lifters_note, pieces, redraw, take_along, whose_set
+from formcheck.page.material import material
 from formcheck.page.player import landmark_track, lift_course, mount_player, player_data
 from formcheck.page.shelf import Artefacts, artefacts
 from formcheck.page.tips import tip
@@ -192,8 +193,12 @@ def _curve(state: str, name: str, first: charts.First, dark: bool, _analysis: An
 def _material(opened: Opened) -> tuple[Analysis | None, LandmarkRecording | None]:
     """Curves anew from the stored landmarks, under the stored review; a sentence where they cannot be had."""
     path = opened.drawn.recording
-    if opened.exercise is None or not path.is_file():
+    if opened.exercise is None:
         return None, None
+    if not path.is_file():
+        # Never drawn here, such as a set reviewed on the command line whose clip is gone.
+        kept = material(opened.number)
+        return kept.analysis, kept.recording
     given = opened.review.view.name if opened.review.view.origin == "given" else "auto"
     try:
         analysis, recording = _analysed(str(path), path.stat().st_mtime_ns, opened.exercise.id, given, opened.exercise)

@@ -35,7 +35,7 @@ _DETECTOR_EVERY = 2
 """The face detector, which costs ten times the pose model, sees every second look."""
 _FARTHEST_STEP = 6.0
 """A face this many radii away in the next look is another one: 0.7 m in a quarter of a second is running."""
-_LOOK_SIDE = 960
+_LOOK_SIDE = 800
 _SMALLEST_FACE_PX = 20
 """The cascades were trained on faces of this size and find no smaller ones in the picture looked at."""
 _RADIUS_TO_BOX = 0.9
@@ -186,7 +186,7 @@ class FaceFinder:
             picture = cv2.flip(grey, 1) if turned else grey
             boxes = cascade.detectMultiScale(
                 picture,
-                scaleFactor=1.15,
+                scaleFactor=1.2,
                 minNeighbors=_NEIGHBOURS,
                 minSize=(_SMALLEST_FACE_PX, _SMALLEST_FACE_PX),
                 maxSize=(max(grey.shape) // 3,) * 2,

@@ -48,10 +48,21 @@ def stored(home: Path) -> Any:
         return store.load_review(2), store.load_original(2), store.revisions_of(2)
 
 
+def player_stands_at(page: Any, moment: float) -> None:
+    """The player tells the moment the clip stands at, to the tenth of a second it shows."""
+    for _ in range(300):
+        minutes, seconds = page.locator('[data-part="time"]').first.inner_text().split(":")
+        if abs(60 * int(minutes) + float(seconds) - moment) <= 0.1:
+            return
+        page.wait_for_timeout(100)
+    pytest.fail(f"the player shows {minutes}:{seconds}, and the clip stands at {moment:.2f} s")
+
+
 def test_a_rep_is_moved_from_the_clip_seen_kept_and_undone(page: Any, address: str, home: Path) -> None:
     before = stored(home)[0]
     page.goto(f"{address}/?review=2")
     page.get_by_role("link", name="Correct by hand").click()
+    page.wait_for_selector(".fc-rep-times", timeout=60_000)  # the review before has a clip too
     page.wait_for_function(f"{VIDEO}?.readyState >= 2", timeout=60_000)
     settled(page)
     moment = before.reps[0].start_s + 0.4
@@ -64,8 +75,12 @@ def test_a_rep_is_moved_from_the_clip_seen_kept_and_undone(page: Any, address: s
     assert typed == pytest.approx(moment, abs=0.02)
     assert "by hand" in page.locator(".st-key-fc_reps_now .fc-rep-times tr[data-rep='1']").inner_text()
     assert stored(home)[0] == before  # only looked at so far
+    # the player put in anew shows the moment the clip stands at, and one skeleton
+    player_stands_at(page, moment)
     assert page.locator("canvas.fc-bones").count() == 1
     looked_at(page, "correct-by-hand")
+    player_stands_at(page, moment)
+    assert page.locator("canvas.fc-bones").count() == 1
     page.get_by_role("button", name="Keep this correction").click()
     page.wait_for_selector(".fc-kept", timeout=60_000)
     settled(page)

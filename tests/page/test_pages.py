@@ -3,12 +3,15 @@
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from formcheck.analysis import analyse
+from formcheck.capture.recording import save_recording
 from formcheck.exercises.registry import get_exercise
 from formcheck.page import shelf
 from formcheck.page.jobs import (
@@ -22,6 +25,9 @@ from formcheck.page.jobs import (
 )
 from formcheck.page.progress import time_left
 from formcheck.report.next_cue import next_cue
+from formcheck.store import Store
+from formcheck.store.home import default_store
+from tests import lifter
 from tests.page.synthetic import synthetic_analysis, without_reps
 
 HOSTILE = "<script>alert(1)</script> *bold* [link](x) $x$.mp4"
@@ -232,11 +238,28 @@ def test_a_clip_without_reps_is_told_so_with_how_to_film(
 def test_a_review_whose_clip_is_gone_still_shows_its_numbers(
     open_page: Callable[..., AppTest], store_review: Callable[..., int], launched: list[Path]
 ) -> None:
-    page = open_page(review=str(store_review(drawn=False)))
-    assert not page.exception
-    assert "no longer where it was" in page.info[0].value
-    assert "92° ± 4°" in said(page).replace("\u00a0", " ")
+    for gone, words in ((Path("nowhere.mp4"), "no longer where it was"), (None, "There is no clip of this set")):
+        page = open_page(review=str(store_review(drawn=False, clip_path=gone)))
+        assert not page.exception
+        assert words in page.info[0].value
+        assert "92° ± 4°" in said(page).replace("\u00a0", " ")
     assert not launched
+
+
+def test_a_set_that_was_never_drawn_shows_its_curves_from_the_landmarks_kept(
+    open_page: Callable[..., AppTest], formcheck_home: Path
+) -> None:
+    t = lifter.times(8.0)
+    course = lifter.Set((90.0, 88.0)).course(t)
+    recording = lifter.film(t, left=course, right=course)
+    save_recording(recording, formcheck_home / "recordings" / f"{'0' * 32}-{'0' * 16}-1.npz")
+    with Store.open(default_store()) as store:
+        review = analyse(recording, get_exercise("lateral-raise")).review
+        number = store.save_review(review, created_at=datetime(2026, 11, 25, tzinfo=UTC))
+    page = open_page(review=str(number))
+    assert not page.exception
+    assert not page.error
+    assert "The movement over time" in said(page)
 
 
 @pytest.mark.parametrize("number", ["999", "-1", "1; drop table", "１"])

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from formcheck.model import CameraView, Quality
-from formcheck.signals.camera import plane_of, yaw_off_plane
+from formcheck.signals.camera import from_behind, plane_of, yaw_off_plane
 from formcheck.signals.geometry import projected_angle
 
 TIME_MEASURES = frozenset({"eccentric_time", "bottom_pause", "concentric_time", "top_pause"})
@@ -48,6 +48,8 @@ def row_keys(view: CameraView, *, in_plane: bool = False, known: bool = False) -
     keys: tuple[str, ...] = (plane,)
     if view.name == "back":
         keys = "behind", plane
+    elif from_behind(view):
+        keys = "oblique_behind", plane
     elif in_plane:
         keys = f"{plane}_in_plane", plane
     return tuple(one for key in keys for one in ((f"{key}{KNOWN}", key) if known else (key,)))
@@ -68,5 +70,5 @@ def widened(
 def share_of(row: Mapping[str, float], key: str) -> float:
     """Share of the value in the margin of a row's entry: the entry's own, its plane's, the row's, or none."""
     key = key.removesuffix(KNOWN)
-    plane = "frontal" if key == "behind" else key.removesuffix("_in_plane")
+    plane = "frontal" if key == "behind" else key.removesuffix("_in_plane").removesuffix("_behind")
     return row.get(f"{key}_share", row.get(f"{plane}_share", row.get("share", 0.0)))

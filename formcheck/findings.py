@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import NormalDist
 
 from formcheck.exercises.registry import references
 from formcheck.exercises.schema import Check, Exercise, Untold
@@ -10,8 +9,6 @@ from formcheck.measures.across_reps import Reading
 from formcheck.model import Finding, Rep, Review, Verdict
 from formcheck.vocabulary import MEASURES
 
-ONE_SIDED = NormalDist().inv_cdf(0.95) / NormalDist().inv_cdf(0.975)
-"""A margin leaves 2.5 % of errors on either side; this share of it, 0.84, leaves 5 % on the one side that counts."""
 _UNIT_TEXT = {"deg": "°", "deg/s": "°/s", "s": " s", "ratio": "", "none": ""}
 
 
@@ -27,9 +24,9 @@ class _RepVerdict:
 def find(exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Rep], view: str) -> tuple[Finding, ...]:
     """One finding for every check and verdict that occurs, in the exercise's order.
 
-    A rep is *not met* only when it is 95 % sure that its value is beyond limit and tolerance, *met* when it keeps the
-    limit itself or is as sure to keep limit and tolerance, and *undecided* otherwise or when it could not be measured.
-    With two sides the worse one speaks for the rep.
+    A rep is *not met* only when its value is beyond limit and tolerance by more than its margin, *met* when it
+    keeps the limit itself or keeps limit and tolerance by more than its margin, and *undecided* otherwise or
+    when it could not be measured. With two sides the worse one speaks for the rep.
     """
     findings = []
     for check in exercise.checks:
@@ -104,10 +101,10 @@ def _by_rep(findings: Sequence[Finding]) -> dict[tuple[str, int], Verdict]:
 
 def verdict_for(check: Check, value: float, margin: float) -> Verdict:
     """The verdict on one value with its margin, all in the check's unit."""
-    beyond, sure = _beyond(check, value), ONE_SIDED * margin
-    if beyond <= 0 or beyond - check.tolerance < -sure:
+    beyond = _beyond(check, value)
+    if beyond <= 0 or beyond - check.tolerance < -margin:
         return "met"
-    return "not_met" if beyond - check.tolerance > sure else "undecided"
+    return "not_met" if beyond - check.tolerance > margin else "undecided"
 
 
 def format_value(value: float, unit: str, margin: float | None = None) -> str:

@@ -1,5 +1,5 @@
 import pytest
-from hypothesis import assume, given
+from hypothesis import given
 from hypothesis import strategies as st
 
 from formcheck.exercises.registry import get_exercise
@@ -24,13 +24,10 @@ def reading(name: str, number: int, value: float | None, side: str | None = None
 
 
 @given(value=st.floats(0, 180), margin=st.floats(0.1, 15))
-def test_not_met_only_when_95_percent_sure_beyond_limit_and_tolerance(value: float, margin: float) -> None:
-    """A margin of 95 % is 1.960 standard deviations; 5 % of a normal distribution lie above 1.645 (tables)."""
+def test_not_met_only_beyond_limit_and_tolerance_by_more_than_the_margin(value: float, margin: float) -> None:
     verdict = verdict_for(HEIGHT, value, margin)
     edge = HEIGHT.limit - HEIGHT.tolerance
-    sure = 1.645 / 1.960 * margin
-    assume(abs(value + sure - edge) > 0.01)
-    assert (verdict == "not_met") == (value + sure < edge)
+    assert (verdict == "not_met") == (value + margin < edge)
     if value >= HEIGHT.limit:
         assert verdict == "met"
 

@@ -27,8 +27,8 @@ READING: tuple[tuple[str, str], ...] = (
     ),
     (
         "Going well, to change, could not be judged",
-        "A point is only listed as “to change” when the value is surely (95 %) beyond the limit and its "
-        "tolerance, which takes 0.84 of the margin. Where it is too close to call, or this camera position cannot show it, "
+        "A point is only listed as “to change” when the value is beyond the limit and its tolerance by "
+        "more than the margin. Where it is too close to call, or this camera position cannot show it, "
         "nothing is claimed.",
     ),
     (

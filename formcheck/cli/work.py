@@ -222,8 +222,6 @@ def demo(clips: Path | None, pose_model: Path | None, where: str | None) -> None
 
     folder = clips if clips is not None else shipped_clips()
     found = sorted(folder.glob("*.mp4")) if folder.is_dir() else []
-    if not found:
-        raise ClipError(f"There are no clips in {str(folder)!r}; --clips DIR names another folder.")
     with alone(data_home()) as ours:
         if not ours:
             click.echo("Another formcheck is at it already: the demo is on its way.")
@@ -231,6 +229,8 @@ def demo(clips: Path | None, pose_model: Path | None, where: str | None) -> None
         tell(data_home(), 0, len(found))
         if clips is None:
             _demo_story(where)
+        if not found:
+            raise ClipError(f"There are no clips in {str(folder)!r}; --clips DIR names another folder.")
         _demo_clips(found, pose_model, where)
 
 

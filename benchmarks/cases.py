@@ -76,7 +76,7 @@ def recording_of(clip: Path) -> LandmarkRecording:
     return cached_recording(clip, MediaPipeEstimator, CACHE)
 
 
-def pack(clip: Path, folder: Path) -> None:
+def pack(clip: Path, folder: Path, *, with_joints: bool = True) -> None:
     """Write a clip's landmarks and truth into a folder, so that the clip is no longer needed."""
     document, frames, joints = _read_truth(clip.with_name(f"{clip.stem}.truth.json"))
     save_recording(recording_of(clip), folder / f"{clip.stem}.npz")
@@ -84,7 +84,7 @@ def pack(clip: Path, folder: Path) -> None:
     arrays["t"] = np.round(frames.pop("t") * TIME_STEPS).astype(np.int32)
     for name, values in frames.items():
         arrays[f"frames.{name}"] = _differences(values, ANGLE_STEPS)
-    for name, values in joints.items():
+    for name, values in (joints if with_joints else {}).items():
         arrays[f"joints.{name}"] = _differences(values, JOINT_STEPS)
     np.savez_compressed(folder / f"{clip.stem}.truth.npz", allow_pickle=False, **arrays)
 

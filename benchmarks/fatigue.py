@@ -1,10 +1,11 @@
 """Whether formcheck sees a set break down, and how often it cries wolf.
 
-    python benchmarks/fatigue.py [--sets 2000] [--rendered FOLDER ...]
+    python benchmarks/fatigue.py [--sets 2000] [--rendered FOLDER ...] [--record FOLDER]
 
 Simulated sets (benchmarks/simulated_sets.py) go through the same functions as reviewed clips. Printed are the share of
 unchanged sets in which a breakdown is named, the share of planted losses that are found, and how near the rep named is
-to the planted one. ``--rendered`` adds sets made with ``clips_demo/render.py --breakdown``, each with its planted rep.
+to the planted one. Rendered sets follow, each with its planted rep: the packed recordings of those that
+``clips_demo/render.py --breakdown 24 --seed 1 --out FOLDER`` makes (``--record FOLDER`` packs them anew), or others.
 """
 
 import argparse
@@ -14,11 +15,14 @@ from pathlib import Path
 
 import numpy as np
 
+from cases import HERE, load_cases, pack
 from formcheck.training.comparing import compare_sets
 from formcheck.training.trends import breakdown_of, form_changes, trends
 from simulated_sets import Noise, draw_common, heavy_tailed, invented_set, loss, normal, wandering
 
 SHARE = 0.15
+PACKED = HERE / "recordings" / "breakdown"
+"""Landmarks and truth of the rendered sets."""
 
 
 def false_alarms(sets: int, n: int, noise: Noise = normal, seed: int = 1) -> tuple[float, float]:
@@ -81,9 +85,8 @@ def simulated(sets: int) -> None:
         print("{:44}{:17.1%}{:15.1%}".format(f"range lower by {lost:.0f}°" if lost else "nothing changed", *both))
 
 
-def rendered(folders: Sequence[Path]) -> int:
-    """Print the rep named beside the planted one; → number of sets named wrongly."""
-    from cases import load_cases
+def rendered(folders: Sequence[Path]) -> tuple[int, int]:
+    """Print the rep named beside the planted one; → sets named within one rep, unchanged sets with one named."""
     from formcheck.analysis import analyse
     from formcheck.exercises.registry import get_exercise
 
@@ -103,18 +106,27 @@ def rendered(folders: Sequence[Path]) -> int:
             likely = "" if named is None else f"{min(named.likely)}–{max(named.likely)} {named.first[0].aspect}"
             print(f"{case.name:58}{first or '-':>8}{'-' if named is None else named.rep:>7}  {likely}")
     print(f"named within one rep: {right} of {planted} planted; named in {alarms} of {unchanged} unchanged sets")
-    return planted - right
+    return right, alarms
 
 
 def main() -> int:
     """Print the tables."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--sets", type=int, default=2000, help="simulated sets a line (default 2000; 0: none)")
-    parser.add_argument("--rendered", type=Path, nargs="+", default=[], metavar="FOLDER")
+    parser.add_argument("--rendered", type=Path, nargs="*", default=[PACKED], metavar="FOLDER")
+    parser.add_argument("--record", type=Path, metavar="FOLDER", help="pack the landmarks of rendered sets, and end")
     arguments = parser.parse_args()
+    if arguments.record:
+        PACKED.mkdir(parents=True, exist_ok=True)
+        for clip in sorted(arguments.record.glob("*.mp4")):
+            if clip.with_name(f"{clip.stem}.truth.json").exists():
+                pack(clip, PACKED, with_joints=False)
+        return 0
     if arguments.sets:
         simulated(arguments.sets)
-    return 1 if arguments.rendered and rendered(arguments.rendered) else 0
+    if arguments.rendered:
+        rendered(arguments.rendered)
+    return 0
 
 
 if __name__ == "__main__":

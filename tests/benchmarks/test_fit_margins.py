@@ -36,8 +36,8 @@ def test_width_holds_95_percent_and_is_widened_for_few_sets_and_real_bodies() ->
 
     rows = [residual(str(n), n / 10) for n in range(1, 101)]
     width, _ = fitted(rows, {}, 0.0)
-    assert REAL_BODIES == 1.2
-    assert width == 12.0  # 9.5 * 1.01 * 1.2 = 11.51 rounded up to two digits
+    assert REAL_BODIES == 1.1
+    assert width == 11.0  # 9.5 * 1.01 * 1.1 = 10.55 rounded up to two digits
     few, _ = fitted([residual("a", 4.0), residual("b", 4.0)], {}, 0.0)
     assert few == pytest.approx(4.0 * 1.5 * REAL_BODIES, rel=1e-6)
     assert fitted(rows, {}, 20.0)[0] == 20.0

@@ -20,13 +20,17 @@ from pathlib import Path
 from formcheck.batch.listing import read_orders
 from formcheck.batch.orders import Order
 from formcheck.capture.child import set_limits
+from formcheck.capture.kept_curves import read_curves, write_curves
 from formcheck.capture.recording import load_recording
 from formcheck.capture.video import ClipReader
 from formcheck.codec import decode, encode
 from formcheck.codec.kept import decode_edits, decode_limits, encode_edits
 from formcheck.errors import FormcheckError
 from formcheck.exercises.registry import load_exercise_file
+from formcheck.model import Settings
 from formcheck.reps.edits import Edits, leave_out
+from formcheck.signals.angles import compute_signals
+from formcheck.signals.camera import camera_view
 from formcheck.training.plan import parse_plan
 from hostile_films import ROOT, plain
 
@@ -34,6 +38,7 @@ AT_ONCE = 25
 MEMORY, SECONDS = 3 * 1024**3, 120
 NUMBERS = (b"\0", b"\xff", b"\x7f", b"\x80", b"\xff\xff\xff\xff", b"\x7f\xff\xff\xff", b"\0\0\0\0", b"NaN", b"1e999",
            b"-1", b'"', b"\\", b"{", b"[", b"\n", b"/", b"@", b"\xe2\x80\xae", b"99999999999999999999")  # fmt: skip
+KEY = "0" * 64
 Reader = Callable[[Path], object]
 
 
@@ -76,6 +81,21 @@ def read_list(path: Path) -> None:
     read_orders(path, Order(""))
 
 
+def read_kept(path: Path) -> None:
+    """Kept curves: whatever the file holds, they are read or made anew."""
+    read_curves(path, KEY)
+
+
+def kept(recording: bytes) -> bytes:
+    """A file of curves."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "input.npz"
+        path.write_bytes(recording)
+        film = load_recording(path)
+        write_curves(compute_signals(film, camera_view(film, "auto"), Settings()), path, KEY)
+        return path.read_bytes()
+
+
 def as_text(read: Callable[[str], object]) -> Reader:
     """A reader of text as a reader of files."""
     return lambda path: read(path.read_bytes().decode("utf-8", "replace"))
@@ -87,7 +107,8 @@ def targets() -> list[Target]:
     texts = [path.read_bytes() for path in sorted((ROOT / "formcheck" / "exercises").glob("*.toml"))]
     own_name = re.compile(rb'(?m)^id = ".*"')
     exercises = [own_name.sub(b'id = "input"', text, count=1) for text in texts if b"[driver]" in text]
-    recordings = [p.read_bytes() for p in sorted((ROOT / "benchmarks" / "recordings").rglob("*.npz"))[:3]]
+    films = sorted(p for p in (ROOT / "benchmarks" / "recordings").rglob("*.npz") if ".truth" not in p.name)
+    recordings = [film.read_bytes() for film in films[:3]]
     edits = [encode_edits(leave_out(Edits("squat"), 0.0, 1.0)).encode(), encode_edits(Edits()).encode()]
     lists = [b"clip,client,exercise,load,target reps,view,session,set\na.mp4,Ada,squat,20 kg,12,side,2026-03-01,1\n",
              b'clip;load;client\r\n"a;b.mp4";"7,5";"O""Hara"\r\nhttps://clips.example/c.mp4;;\r\n']  # fmt: skip
@@ -105,6 +126,7 @@ def targets() -> list[Target]:
         Target("edits", as_text(decode_edits), edits, ".json"),
         Target("batch list", read_list, lists, ".csv"),
         Target("recording", load_recording, recordings, ".npz"),
+        Target("kept curves", read_kept, [kept(data) for data in recordings], ".curves"),
         Target("clip", read_clip, clips, ".mp4"),
     ]
 

@@ -12,6 +12,7 @@ import json
 import os
 import platform
 import tempfile
+import time
 import zipfile
 import zlib
 from contextlib import suppress
@@ -33,6 +34,10 @@ MOST_BYTES = 256 * 1024**2
 """All kept curves of a folder together; a set of a minute takes about 1 MB."""
 LARGEST = 64 * 1024**2
 """A file that unpacks to more is not read."""
+PART_ENDING = ".tmp"
+"""Of what is being written here, and of recordings that are (`formcheck.capture.recording`)."""
+HALF_AFTER_S = 3600.0
+"""A file that is still being written after so long has lost its writer."""
 _UNREADABLE = (
     OSError,
     EOFError,
@@ -88,14 +93,14 @@ class KeptCurves:
         told = json.dumps([asdict(view), asdict(settings), masked], sort_keys=True).encode()
         key = hashlib.sha256(_CODE + self._digest(recording) + told).hexdigest()
         path = self._folder / f"{clip[:32]}-{key[:40]}{CURVES_ENDING}"
-        kept = _read(path, key)
+        kept = read_curves(path, key)
         if kept is not None:
             with suppress(OSError):
                 os.utime(path)
             return kept
         made = compute_signals(recording, view, settings, masked=masked)
         with suppress(OSError):
-            _write(made, path, key)
+            write_curves(made, path, key)
             self._make_room()
         return made
 
@@ -111,6 +116,11 @@ class KeptCurves:
         return self._last[1]
 
     def _make_room(self) -> None:
+        """Delete the files used longest ago that are too many, and halves left by processes that were killed."""
+        for path in self._folder.glob(f".*{PART_ENDING}"):
+            with suppress(OSError):
+                if time.time() - path.stat().st_mtime > HALF_AFTER_S:
+                    path.unlink()
         found = []
         for path in self._folder.glob(f"*{CURVES_ENDING}"):
             with suppress(OSError):  # another process may be making room too
@@ -125,7 +135,7 @@ class KeptCurves:
             total -= size
 
 
-def _write(signals: Signals, path: Path, key: str) -> None:
+def write_curves(signals: Signals, path: Path, key: str) -> None:
     """Write curves; a file of that name is replaced in one step (OSError)."""
     meta = {
         "format": FORMAT,
@@ -141,17 +151,19 @@ def _write(signals: Signals, path: Path, key: str) -> None:
         "sd": _stacked(list(signals.sd.values()), len(signals.t)),
     }
     path.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.NamedTemporaryFile(dir=path.parent, prefix=".", suffix=".tmp", delete=False) as file:
-        part = Path(file.name)
-        try:
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=PART_ENDING)
+    os.close(handle)
+    part = Path(name)
+    try:
+        with part.open("wb") as file:
             np.savez(file, allow_pickle=False, **arrays)
-        except BaseException:
-            part.unlink(missing_ok=True)
-            raise
-    part.replace(path)
+        part.replace(path)
+    except BaseException:
+        part.unlink(missing_ok=True)
+        raise
 
 
-def _read(path: Path, key: str) -> Signals | None:
+def read_curves(path: Path, key: str) -> Signals | None:
     """The curves; None where there are none, or none that can be trusted to be whole."""
     try:
         with zipfile.ZipFile(path) as archive:

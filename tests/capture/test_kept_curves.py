@@ -3,6 +3,7 @@
 import dataclasses
 import os
 import shutil
+import time
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -188,6 +189,15 @@ def test_the_folder_stays_within_its_bounds_and_the_oldest_go_first(film: Landma
     newest = ask(3, most=3 * size + size // 2)
     assert set(folder.iterdir()) == {paths[0], paths[2], newest}
     assert sum(path.stat().st_size for path in folder.iterdir()) <= 3 * size + size // 2
+
+
+def test_halves_of_killed_writers_go_those_being_written_stay(film: LandmarkRecording, folder: Path) -> None:
+    old, young = folder / ".old.tmp", folder / ".young.tmp"
+    for path in (old, young):
+        path.write_bytes(b"half")
+    os.utime(old, (time.time() - 2 * kept_curves.HALF_AFTER_S,) * 2)
+    KeptCurves(folder)(film, FRONT, Settings())
+    assert (old.exists(), young.exists()) == (False, True)
 
 
 def test_no_path_is_made_of_a_recording_s_text(film: LandmarkRecording, tmp_path: Path) -> None:

@@ -48,7 +48,7 @@ PAGE = HERE.parent / "docs" / "accuracy.md"
 COVERED = 0.95
 TUNING_COUNTS = 2.0
 REAL_BODIES = 1.1
-"""Every fitted margin is this much wider: sets left out of the fit would else be held less often than what is wanted, and
+"""Every fitted margin is this much wider: sets left out of the fit would else be held less often than is wanted, and
 real bodies differ from rendered ones by an unknown amount. A judgement."""
 BY_SHARE: Mapping[str, float] = {"peak_speed": 10.0, "mean_concentric_speed": 5.0}
 """Measures whose errors grow with the value: the row keeps this width, and the share of the value is fitted."""

@@ -7,6 +7,7 @@ Needs what `python3 start.py test` installs and a Chromium on the machine; takes
 """
 
 import io
+import json
 import os
 import sys
 import tempfile
@@ -16,6 +17,9 @@ from typing import Any
 
 from PIL import Image
 
+from formcheck.model import Review
+from formcheck.report import wording
+
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
@@ -23,15 +27,17 @@ from tests.page.browser_kit import opened_browser, served, settled  # noqa: E402
 
 PICTURES = ROOT / "docs" / "pictures"
 CLIP, EXERCISE = ROOT / "clips_demo" / "lateral_raise_front_range_lost.mp4", "lateral-raise"
+LOAD_KG, TARGET = 8.0, 8
 SIZE = {"width": 1280, "height": 860}
+PATIENCE_MS = 300_000
 MOMENT_S = 3.2
 """The clip stands here, at the top of its first rep."""
 QUALITY = 82
 """Of the WebP files, 0 to 100: text stays sharp and a picture stays near 100 kB."""
 
 
-def fill(home: Path) -> int:
-    """Review the clip as the page does, and tell the invented client's six weeks; number of the clip's review."""
+def fill(home: Path) -> tuple[int, list[str]]:
+    """Review the clip as the page does, and tell the invented client's six weeks; the review's number and words."""
     from formcheck.demo.story import tell
     from formcheck.page import jobs, worker
     from formcheck.page.shelf import artefacts
@@ -39,15 +45,21 @@ def fill(home: Path) -> int:
     from formcheck.store.home import default_store, recordings_folder
 
     jobs._launch = lambda folder: None
-    request = jobs.JobRequest(str(CLIP), CLIP.name, EXERCISE, "auto", 8.0, 8)
+    request = jobs.JobRequest(str(CLIP), CLIP.name, EXERCISE, "auto", LOAD_KG, TARGET)
     job = jobs.start_job(home, request)
     if worker.main([str(home / "jobs" / job)]) != 0:
         raise SystemExit((home / "jobs" / job / "status.json").read_text(encoding="utf-8"))
     with Store.open(default_store()) as store:
         number = store.list_reviews(limit=1)[0].id
         tell(store, recordings_folder(), today=date.today())
+        review = store.load_review(number)
     assert artefacts(home, number).report.is_file()
-    return number
+    return number, says(review)
+
+
+def says(review: Review) -> list[str]:
+    """What the pictures show of a review, for the test that holds them against the code."""
+    return [wording.in_short(review), *(item.text for item in review.findings if item.verdict == "not_met")]
 
 
 def take(page: Any, name: str, folder: Path) -> None:
@@ -63,29 +75,31 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as place:
         home = Path(place)
         os.environ["FORMCHECK_HOME"] = place
-        number = fill(home)
+        number, words = fill(home)
         from formcheck.page.shelf import artefacts
 
         with served(home) as address, opened_browser() as browser:
             page = browser.new_page(viewport=SIZE, color_scheme="light")
+            page.set_default_timeout(PATIENCE_MS)
             page.goto(f"{address}/?review={number}")
-            page.wait_for_selector("[class*=st-key-curve_] .js-plotly-plot", timeout=60_000)
+            page.wait_for_selector("[class*=st-key-curve_] .js-plotly-plot", state="attached")
             video = "document.querySelector('.st-key-fc_clip video')"
-            page.wait_for_function(f"{video}?.readyState >= 2", timeout=60_000)
+            page.wait_for_function(f"{video}?.readyState >= 2")
             page.evaluate(f"{video}.currentTime = {MOMENT_S}")
             page.wait_for_function(f"Math.abs({video}.currentTime - {MOMENT_S}) < 0.05 && !{video}.seeking")
             settled(page)
             take(page, "review", folder)
             page.goto(f"{address}/clients?client=1")
-            page.wait_for_selector(".js-plotly-plot", timeout=60_000)
+            page.wait_for_selector(".js-plotly-plot", state="attached")
             page.get_by_text("Set 3", exact=True).first.click()
-            page.wait_for_function("!document.body.innerText.includes('in set 1 changed')", timeout=60_000)
+            page.wait_for_function("!document.body.innerText.includes('in set 1 changed')")
             settled(page)
             take(page, "client", folder)
             page.goto(artefacts(home, number).report.as_uri())
             page.wait_for_load_state()
             take(page, "report", folder)
             page.close()
+    (folder / "shown.json").write_text(json.dumps(words, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":

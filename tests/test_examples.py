@@ -1,5 +1,6 @@
 """The worked example of the README and the example script, run; and the interface on a shipped clip."""
 
+import json
 import re
 import runpy
 import subprocess
@@ -76,11 +77,30 @@ def test_worked_example_is_what_the_command_prints(kept: Path, monkeypatch: pyte
     assert "does not diagnose" in " ".join(after.split())
     assert len(shown) == 1
     assert write_tables.EXAMPLE in write_tables.block_of(readme, "example")
-    words = [" ".join(NUMBER.sub("#", text).split()) for text in (shown[0], printed)]
-    assert words[0] == words[1], "python docs/write_tables.py --write --example puts this right"
-    for old, new in zip(NUMBER.findall(shown[0]), NUMBER.findall(printed), strict=True):
-        digits = len(old.partition(".")[2])
-        assert abs(float(old) - float(new)) <= 1.01 * 10**-digits, f"{old} in the README, {new} printed"
+    assert_alike(shown[0], printed, "python docs/write_tables.py --write --example puts this right")
+
+
+def assert_alike(old: str, new: str, hint: str) -> None:
+    """The same words, and the same numbers but for one in the last digit."""
+    words = [" ".join(NUMBER.sub("#", text).split()) for text in (old, new)]
+    assert words[0] == words[1], hint
+    for before, now in zip(NUMBER.findall(old), NUMBER.findall(new), strict=True):
+        digits = len(before.partition(".")[2])
+        assert abs(float(before) - float(now)) <= 1.01 * 10**-digits, f"{before} there, {now} now: {hint}"
+
+
+@pytest.mark.pose
+def test_pictures_show_what_the_code_says(kept: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The pictures were taken of a review of this clip; what they show of it is written beside them."""
+    monkeypatch.syspath_prepend(str(ROOT / "docs"))
+    import screenshots
+
+    assert screenshots.CLIP == CLIP
+    info = formcheck.SetInfo(screenshots.LOAD_KG, screenshots.TARGET)
+    review = formcheck.review_clip(CLIP, screenshots.EXERCISE, set_info=info, keep_in=kept / "recordings").review
+    shown = json.loads((ROOT / "docs" / "pictures" / "shown.json").read_text(encoding="utf-8"))
+    assert len(shown) >= 2
+    assert_alike("\n".join(shown), "\n".join(screenshots.says(review)), "python docs/screenshots.py takes them anew")
 
 
 @pytest.mark.pose

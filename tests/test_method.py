@@ -118,6 +118,7 @@ IN_PASSING = [
     (r"A dip narrower than ([\d.]+) s", "reps.find.NOTCH_S"),
     (r"below (\d+ %) of the set's median", "settings.Settings.partial_below"),
     (r"crosses (\d+ %) of that stroke's own highest speed", "settings.Settings.phase_speed_fraction"),
+    (r"smoothed once more at ([\d.]+) cycles a stroke", "reps.strokes.TIMING_CYCLES"),
     (r"at least (\d+ %) of the rep's samples", "measures.window.MIN_SEEN_SHARE"),
     (r"median of the set's (three) largest", "measures.across_reps.BEST_REPS"),
     (r"on (\d+) shares of its own time", "measures.steadiness.SAMPLES_A_STROKE"),

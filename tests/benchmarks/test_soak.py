@@ -1,0 +1,79 @@
+"""The soak's watch sees processes as the system tells of them, and its verdict is about growth, not about noise."""
+
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from process_watch import Seen
+
+pytestmark = pytest.mark.skipif(not Path("/proc/self/smaps_rollup").exists(), reason="reads Linux's /proc")
+
+
+def seen(at_s: float, pid: int, mb: float, files: int = 10, kind: str = "page") -> "Seen":
+    from process_watch import Seen
+
+    return Seen(at_s, pid, kind, mb, mb + 20, files, 5)
+
+
+def growth_of(looks: "list[Seen]", what: str) -> float:
+    from process_watch import Watch
+
+    watch = Watch([], seen=looks)
+    (found,) = [item for item in watch.growths((20, 40), (80, 100)) if item.what == what]
+    return found.share
+
+
+def test_a_lasting_process_is_held_against_itself() -> None:
+    steady = [seen(at, 7, 100.0 + (at % 3)) for at in range(100)]
+    assert growth_of(steady, "PSS, MB") == pytest.approx(0.0, abs=0.01)
+    # A hundred looks at 1 MB more each: 130 in the middle of the first stretch, 190 in the middle of the last.
+    leaking = [seen(at, 7, 100.0 + at) for at in range(100)]
+    assert growth_of(leaking, "PSS, MB") == pytest.approx(60 / 129.5, abs=0.01)
+    assert growth_of([seen(at, 7, 100.0, files=10 + at // 10) for at in range(100)], "open files") > 0.3
+
+
+def test_of_processes_that_come_and_go_the_largest_moment_counts() -> None:
+    # Each process begins small and ends at 50 MB: what it is caught at does not matter.
+    short = [seen(at, at // 5, 10.0 * (at % 5 + 1), kind="job worker") for at in range(100)]
+    assert growth_of(short, "PSS, MB") == 0.0
+    fatter = [seen(at, at // 5, 10.0 * (at % 5 + 1) + (at // 5), kind="job worker") for at in range(100)]
+    assert growth_of(fatter, "PSS, MB") > 0.1
+
+
+def test_a_process_is_seen_as_the_system_tells(tmp_path: Path) -> None:
+    from process_watch import Watch, belonging_to, look_at, state_of
+
+    mark = f"formcheck-soak-test-{os.getpid()}"
+    code = "import sys, time; block = b'x' * 40_000_000; print('ready', flush=True); time.sleep(60)"
+    command = [sys.executable, "-c", f"{code}  # formcheck.page.worker"]
+    child = subprocess.Popen(command, stdout=subprocess.PIPE, env={**os.environ, "MARK": mark})
+    try:
+        assert child.stdout is not None
+        child.stdout.readline()
+        found = look_at(child.pid, 1.0)
+        assert found is not None
+        assert (found.kind, found.threads) == ("job worker", 1)
+        assert 40 < found.rss_mb < 80
+        assert 35 < found.pss_mb <= found.rss_mb
+        assert found.open_files >= 3
+        assert belonging_to(mark) == [child.pid]
+        watch = Watch([os.getpid()])
+        watch.look()
+        assert child.pid in {item.pid for item in watch.seen}
+        child.kill()
+        until = time.monotonic() + 60
+        while state_of(child.pid) != "Z" and time.monotonic() < until:
+            time.sleep(0.01)
+        watch.look()
+        assert watch.zombies == 1
+    finally:
+        child.kill()
+        child.wait()
+    assert belonging_to(mark) == []
+    assert look_at(child.pid, 1.0) is None

@@ -166,6 +166,21 @@ def test_everybody_the_pose_model_finds_is_covered(root: Path) -> None:
     assert 0.02 * rgb.shape[0] < radius < 0.15 * rgb.shape[0]
 
 
+@pytest.mark.pose
+def test_both_finders_find_the_same_head_of_a_rendered_lifter(root: Path) -> None:
+    """They know nothing of each other: one reads the body, the other the face alone."""
+    from formcheck.capture.video import ClipReader
+
+    with ClipReader(root / "clips_demo" / "overhead_raise_front_clean.mp4", max_side=800) as reader:
+        rgb = next(rgb for t, rgb in reader if t > 1.0)
+    with FaceFinder() as finder:
+        (head,) = finder.faces(rgb, bodies_only=True)
+        alone = [circle for circle in finder.faces(rgb) if circle != head]
+    assert alone
+    for x, y, _ in alone:
+        assert np.hypot(x - head[0], y - head[1]) < 0.5 * head[2]
+
+
 def test_without_a_detector_nothing_is_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(bystanders, "_CASCADES", ("no such file.xml",) * 2)
     with pytest.raises(OutputError, match="faces cannot be covered"), FaceFinder():

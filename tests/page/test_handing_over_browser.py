@@ -39,6 +39,7 @@ def address(home: Path) -> Iterator[str]:
 @pytest.fixture
 def page(browser: Any) -> Iterator[Any]:
     opened = browser.new_page(viewport=WIDE, accept_downloads=True)
+    opened.set_default_timeout(60_000)
     yield opened
     opened.close()
 
@@ -239,7 +240,7 @@ def test_own_limits_show_what_they_would_change_and_can_be_taken_back(page: Any,
 
 
 def saved(page: Any, name: str) -> bytes:
-    with page.expect_download(timeout=240_000) as waiting:
+    with page.expect_download(timeout=400_000) as waiting:
         page.get_by_role("button", name=name).click()
     return Path(waiting.value.path()).read_bytes()
 
@@ -262,7 +263,7 @@ def test_a_review_is_taken_along_with_the_face_blurred(page: Any, address: str, 
     assert saved(page, "Numbers (CSV)").decode("utf-8-sig").startswith("rep,")
     assert json.loads(saved(page, "Numbers (JSON)"))
     page.get_by_role("button", name="Draw the skeleton into the clip").click()
-    page.wait_for_selector("button:has-text('Clip with skeleton')", timeout=180_000)
+    page.wait_for_selector("button:has-text('Clip with skeleton')", timeout=400_000)
     assert saved(page, "Clip with skeleton (MP4)") == (home / "drawn" / "2" / "overlay-covered.mp4").read_bytes()
     keep_screen(page, "take-along-blurred")
 
@@ -278,7 +279,7 @@ def test_a_client_is_exported_whole_and_deleted_whole_after_the_name_is_typed(
     settled(page)
     looked_at(page, "hand-over")
     page.get_by_role("button", name="Make the export").click()
-    page.wait_for_selector("button:has-text('Save the export')", timeout=180_000)
+    page.wait_for_selector("button:has-text('Save the export')", timeout=400_000)
     with zipfile.ZipFile(io.BytesIO(saved(page, "Save the export"))) as archive:
         names = archive.namelist()
         assert {"client.json", "sets.csv"} <= set(names)

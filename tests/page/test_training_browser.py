@@ -42,6 +42,7 @@ def course_address(course_home: Path) -> Iterator[str]:
 @pytest.fixture
 def page(browser: Any) -> Iterator[Any]:
     opened = browser.new_page(viewport=WIDE)
+    opened.set_default_timeout(60_000)
     yield opened
     opened.close()
 

@@ -28,6 +28,8 @@ from formcheck.signals.filtering import low_pass
 
 SMALLEST_SHARE = 0.25
 """An excursion below this share of the set's median range is fidgeting, not a partial repetition."""
+SMALLEST_PARTIAL = 0.6
+"""Share of an exercise's smallest range below which nothing is looked for: noise is not far below."""
 STRAY_BELOW, STRAY_ABOVE = 0.6, 1.6
 """Shares of the median range outside which a movement at either end, a rep's length apart, is not of the set."""
 NOTCH_S = 0.25
@@ -76,10 +78,16 @@ def find_reps(
     out = driver if outwards else 180.0 - driver
     timing = timing_for(by_height=by_height, looks_down=looks_down)
     found = excursions(t, out, rule.minimum_range, settings, timing)
+    if like is not None and not by_height and len(kept := like(found)) > 1:
+        # Beside whole repetitions a partial one may be smaller than what makes a set by itself; a height is too noisy.
+        partial = SMALLEST_SHARE * float(np.median([item.range for item in kept]))
+        smallest = max(partial, SMALLEST_PARTIAL * rule.minimum_range)
+        if smallest < rule.minimum_range:
+            found = excursions(t, out, smallest, settings, timing)
     found = [item for item in found if not any(part.start_s <= t[item.turn] <= part.end_s for part in edits.outside)]
     if like is not None:
         found = like(found)
-    found = _without_strays(_in_posture(_on_the_spot(found, t, places), posture))
+    found = _without_strays(_in_posture(_on_the_spot(found, t, places), t, posture))
     found = corrected(found, edits, t, out, rule, settings, timing)
     if not found:
         return ()
@@ -218,9 +226,17 @@ def _on_the_spot(found: list[Excursion], t: Array, places: Sequence[tuple[Array,
     return [item for item in found if all(travel(item, curve) <= farthest for curve, farthest in places)]
 
 
-def _in_posture(found: list[Excursion], posture: Sequence[tuple[Array, float]]) -> list[Excursion]:
+def _in_the_middle(item: Excursion, t: Array, curve: Array) -> float:
+    """A curve's median in the middle half of a movement: for a moment the model may take front for back."""
+    quarter = (item.back_end - item.out_start) / 4
+    values = curve[(t >= item.out_start + quarter) & (t <= item.back_end - quarter)]
+    values = values[np.isfinite(values)]
+    return float(np.median(values)) if len(values) else float(curve[item.turn])
+
+
+def _in_posture(found: list[Excursion], t: Array, posture: Sequence[tuple[Array, float]]) -> list[Excursion]:
     for curve, tolerance in posture:
-        at_turns = np.array([curve[item.turn] for item in found])
+        at_turns = np.array([_in_the_middle(item, t, curve) for item in found])
         if np.isfinite(at_turns).any():
             strays = np.abs(at_turns - np.nanmedian(at_turns)) > tolerance
             found = [item for item, stray in zip(found, strays, strict=True) if not stray]

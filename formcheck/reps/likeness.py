@@ -19,12 +19,14 @@ from formcheck.signals.camera import plane_of
 
 UNLIKE = 5.0
 """From this sum of squared distances on a movement is not the exercise."""
+UNLIKE_ALONE = 1.0
+"""The same for a movement that is the only one, seen otherwise than from the side: no other speaks for a set."""
 MOST_FROM_DEPTH = 4.0
 """From the side an arm that points at the camera is known by its depth alone, which is not good: it counts less."""
-DEEP = frozenset({"elbow.top", "elbow.over"})
-UNSEEN_BESIDE = frozenset({"out.way", "face.top"})
+DEEP = frozenset({"elbow.near", "elbow.over"})
+UNSEEN_BESIDE = frozenset({"out.way", "face.top", "elbow.top"})
 """What a view from the side does not show at all."""
-SEEN_BESIDE = frozenset({"level.most"})
+SEEN_BESIDE = frozenset({"level.most", "elbow.near"})
 """What only a view from the side shows."""
 UNSEEN_BEHIND, BEHIND_DEG = frozenset({"lean.top"}), 120.0
 """What a view from behind, this far round, does not show: a trunk that is bent over is hidden by the hips."""
@@ -71,7 +73,8 @@ def needs_of(exercise: Exercise) -> Needs:
     ``x.top`` and ``x.rest`` are values at the turn and where the movement rests, ``x.moves`` their distance, ``x.way``
     those half-way and ``x.most`` the largest (`Body`; degrees, shares and upper-arm lengths). ``both`` is the way of
     the hand that goes less far over that of the other, ``fold`` how much farther up a forearm points than its upper
-    arm, ``elbow.over`` how much more the elbows bend than the arms go up, ``arm.best`` the best ``arm.top`` of the set.
+    arm, ``elbow.near`` the ``elbow.top`` that depth alone tells, ``elbow.over`` how much more the elbows bend than the
+    arms go up, ``arm.best`` the best ``arm.top`` of the set.
     """
     mover = exercise.driver.sagittal
     if mover == "torso_inclination":
@@ -107,9 +110,10 @@ def _raise(exercise: Exercise) -> Needs:
     asked = [check.at_least for check in exercise.checks if check.measure in PEAKS and check.at_least is not None]
     ahead = exercise.driver.sagittal == "arm_flexion"
     needs = {
-        "elbow.top": Need(-_ANY, 75, 15.0, "the elbows are bent as to bring a hand to the body or the face"),
+        "elbow.near": Need(-_ANY, 75, 15.0, "the elbows are bent as to bring a hand to the body or the face"),
+        "elbow.top": Need(-_ANY, 65, 14.0, "the elbows are bent as to bring a hand to the body or the face"),
         "face.top": Need(1.2, _ANY, 0.25, "a hand goes to the face"),
-        "fold.top": Need(-_ANY, 50, 15.0, "the forearms fold up over the elbows"),
+        "fold.top": Need(-_ANY, 45, 12.0, "the forearms fold up over the elbows"),
         "elbow.over": Need(-_ANY, 10, 8.0, "the elbows bend more than the arms go up"),
         "arm.moves": Need(20, _ANY, 5.0, "the upper arms hardly move"),
         ("ahead" if ahead else "out") + ".way": Need(
@@ -147,7 +151,7 @@ def said(unlike: Sequence[Unlike], reps: Sequence[Rep], exercise: Exercise) -> t
 def alike(
     found: Sequence[Excursion], t: Array, body: Body, exercise: Exercise, view: CameraView
 ) -> tuple[list[Excursion], tuple[Unlike, ...]]:
-    """The movements that look like the exercise, and what is wrong with the others.
+    """The movements that look like the exercise, and what is wrong with others as large as it asks for.
 
     Parameters
     ----------
@@ -165,12 +169,13 @@ def alike(
     single = [_misfits(needs, each, beside=beside) for each in values]
     good = [index for index, each in enumerate(single) if sum(each.values()) < UNLIKE]
     best = max((values[index]["arm.top"] for index in good), default=float("nan"))
+    limit = UNLIKE_ALONE if len(good) == 1 and not beside else UNLIKE
     kept, unlike = [], []
     for index, item in enumerate(found):
         against = _misfits(needs, {**values[index], "arm.best": best}, beside=beside)
-        if sum(against.values()) < UNLIKE:
+        if sum(against.values()) < limit:
             kept.append(item)
-        else:
+        elif item.range >= exercise.driver.minimum_range:
             worst = max(against, key=lambda name: against[name])
             unlike.append(Unlike(float(t[item.turn]), needs[worst].words))
     return kept, tuple(unlike)
@@ -197,6 +202,7 @@ def values_of(item: Excursion, t: Array, body: Body, view: CameraView) -> dict[s
     working = view.name if view.name in SIDES else more
     for name in ("elbow", "face"):
         values[f"{name}.top"] = _at(body.limbs[working][name], top)
+    values["elbow.near"] = values["elbow.top"]
     values["fold.top"] = _at(body.limbs[working]["lower"] - body.limbs[working]["lift"], top)
     values["elbow.over"] = values["elbow.moves"] - values["arm.moves"]
     values["level.most"] = _at(body.limbs[working]["level"], inside, most=True)

@@ -23,7 +23,7 @@ FAULTS = {
     "partial",
     "rushed_lowering",
 }
-MEGABYTES = 20
+MEGABYTES = 22
 
 
 @cache
@@ -153,6 +153,21 @@ def test_list_is_seeded_and_made_of_the_sets_that_are_kept() -> None:
         said = meta(one.part)[one.spec.name]
         assert said["camera"]["yaw"] == pytest.approx(one.spec.camera.yaw)
         assert said["no_exercise"] == one.idle
+
+
+def test_what_happens_between_sets_is_for_tuning_and_from_a_seeded_list() -> None:
+    pytest.importorskip("pyvista", reason="the list of sets needs the render extra")
+    from no_exercise_specs import FIRST, extra_sets
+
+    listed = {one.made.spec.name: one for one in extra_sets()}
+    assert extra_sets() == extra_sets()
+    assert extra_sets("reporting") == ()
+    kept = {name: document for name, document in meta("tuning").items() if int(name.split("_")[1]) >= FIRST}
+    assert kept.keys() <= listed.keys()
+    assert len(kept) >= 13
+    for name, said in kept.items():
+        assert said["no_exercise"] == listed[name].made.idle
+        assert bool(said["reps"]) == (said["no_exercise"] is None)
 
 
 @pytest.mark.parametrize("part", PARTS)

@@ -37,6 +37,7 @@ from cases import FOLDERS, HERE, Case, load_cases
 from fit_remainder import all_curves, without_each
 from formcheck.analysis import look_at
 from formcheck.exercises.registry import get_exercise
+from formcheck.measures import across_reps
 from formcheck.measures.margins import KNOWN, row_keys, share_of, widened
 from formcheck.model import CameraView, Quality
 from formcheck.signals import remainder
@@ -204,7 +205,11 @@ def main() -> None:
         for case in load_cases(FOLDERS[part]):
             if case.no_exercise is None and not case.conditions & set(options.without):
                 unseen = {name: fits.get(case.name, usual[name]) for name, fits in left_over.items()}
-                with patch.object(remainder, "table", return_value=unseen):
+                # What is too unsure to be given counts here all the same: how unsure is what is looked for.
+                with (
+                    patch.object(remainder, "table", return_value=unseen),
+                    patch.object(across_reps, "MOST_UNSURE_DEG", math.inf),
+                ):
                     for one in residuals_of(case, tuning=part == "tuning"):
                         groups[one.measure, one.key].append(one)
     text = TABLE.read_text(encoding="utf-8")

@@ -5,6 +5,7 @@ import pytest
 
 from formcheck.analysis import analyse
 from formcheck.exercises.registry import get_exercise, load_exercises
+from formcheck.measures import across_reps
 from formcheck.measures.across_reps import SET_READERS, range_shares
 from formcheck.measures.margins import SAGITTAL_DRIVERS, margin_for
 from formcheck.measures.per_rep import READERS
@@ -179,6 +180,23 @@ def test_every_measure_an_exercise_promises_is_read_and_has_a_margin() -> None:
                     use.name,
                     view,
                 )
+
+
+def test_an_angle_too_unsure_to_mean_anything_is_not_given(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A whole raise to the side spans about 90° (common practice): ± 40° would call half of one a whole one."""
+    t = lifter.times(PLAN.length_s)
+    film = lifter.film(t, left=PLAN.course(t), right=PLAN.course(t))
+    recording = lifter.recording(t, film.pixels, film.world, np.ones((len(t), 33)))
+    unsure = {"arm_elevation_peak": 40.0, "eccentric_time": 40.0}
+    monkeypatch.setattr(across_reps, "margin_for", lambda name, *_, **__: unsure.get(name, 5.0))
+    review = analyse(recording, get_exercise("lateral-raise")).review
+    for measure in review.measures:
+        if measure.name == "arm_elevation_peak":
+            assert measure.value is None
+            assert measure.missing_reason == "From here it could be off by 40° and more, so it is not given."
+    time = review.measure("eccentric_time", rep=2)
+    assert time is not None
+    assert time.value is not None  # seconds are no degrees
 
 
 def test_one_arm_hidden_is_said_and_the_other_still_measured() -> None:

@@ -14,6 +14,8 @@ from formcheck.model import SIDES, Array, CameraView, Measure, Quality, Rep, Sid
 from formcheck.signals.camera import plane_of
 from formcheck.vocabulary import MEASURES
 
+MOST_UNSURE_DEG = 30.0
+"""An angle that may be off by more, as from a camera half behind the lifter, tells a coach nothing and is not given."""
 BEST_REPS = 3
 """The set's own best range is the median of this many largest ranges."""
 
@@ -106,6 +108,10 @@ def _reading(
     margin = margin_for(name, value.value, view, quality, **where)
     if margin is None:
         return _missing(name, side, window.rep, "How exact this would be from here is not known, so it is not given.")
+    if MEASURES[name].unit == "deg" and margin > MOST_UNSURE_DEG:
+        return _missing(
+            name, side, window.rep, f"From here it could be off by {margin:.0f}° and more, so it is not given."
+        )
     measure = Measure(name, side, window.rep.number, value.value, margin, MEASURES[name].unit)
     return Reading(measure, value.at_s)
 

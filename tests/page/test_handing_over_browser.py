@@ -300,7 +300,7 @@ def test_a_client_is_exported_whole_and_deleted_whole_after_the_name_is_typed(
     settled(page)
     keep_screen(page, "hand-over-delete")
     delete.click()
-    page.get_by_text("is deleted").wait_for(timeout=60_000)
+    page.get_by_text("is deleted:").wait_for(timeout=60_000)
     with Store.open(home / "reviews.sqlite") as store:
         assert not store.list_clients()
         assert [row.id for row in store.list_reviews()] == [1]

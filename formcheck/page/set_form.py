@@ -104,7 +104,9 @@ def _exercise(clip: ReadyClip, look: FirstLook | None, status: JobStatus | None)
     if known in exercises and st.session_state.get(key) is None:
         st.session_state[key] = known
     ranked = [name for name, _ in (look.ranked if look is not None else ()) if name in exercises]
-    names = [*ranked, *(name for name in exercises if name not in ranked)]
+    names = page_state().exercise_orders.setdefault(
+        clip.key, [*ranked, *(name for name in exercises if name not in ranked)]
+    )
     chosen = st.selectbox(
         "Exercise",
         names,

@@ -66,12 +66,13 @@ def test_a_process_is_seen_as_the_system_tells(tmp_path: Path) -> None:
         watch = Watch([os.getpid()])
         watch.look()
         assert child.pid in {item.pid for item in watch.seen}
+        before = watch.zombies  # what other tests left to this process
         child.kill()
         until = time.monotonic() + 60
         while state_of(child.pid) != "Z" and time.monotonic() < until:
             time.sleep(0.01)
         watch.look()
-        assert watch.zombies == 1
+        assert watch.zombies > before
     finally:
         child.kill()
         child.wait()

@@ -52,9 +52,13 @@ def test_the_figure_does_what_it_was_told() -> None:
             assert found is not None
             assert found.value == pytest.approx(rep.peak_deg, abs=1.5)
         phases = review.reps[number - 1].tempo
-        # A minimum-jerk stroke is above 5 % of its peak speed for 88.1 % of its time (closed form of its speed).
-        assert phases.concentric_s == pytest.approx(0.881 * rep.up_s, abs=0.08)
-        assert phases.eccentric_s == pytest.approx(0.881 * rep.down_s, abs=0.08)
+        # A minimum-jerk stroke is above 5 % of its peak speed for 88.1 % of its time (closed form of its speed). The
+        # figure shakes like found landmarks: 95 % of such errors are within 0.12 s to 0.14 s (docs/accuracy.md).
+        assert phases.concentric_s == pytest.approx(0.881 * rep.up_s, abs=0.14)
+        assert phases.eccentric_s == pytest.approx(0.881 * rep.down_s, abs=0.14)
+    tempos = [rep.tempo for rep in review.reps]
+    assert np.mean([tempo.concentric_s for tempo in tempos]) == pytest.approx(0.881 * reps[0].up_s, abs=0.06)
+    assert np.mean([tempo.eccentric_s for tempo in tempos]) == pytest.approx(0.881 * reps[0].down_s, abs=0.06)
 
 
 def test_the_same_set_is_drawn_alike_every_time() -> None:

@@ -289,10 +289,17 @@ PLAY = """async () => {
     const v = document.getElementById('v');
     if (v.error) throw v.error;
     const shown = [];
+    if (v.readyState < 2) await new Promise(done => v.addEventListener('loadeddata', done, {once: true}));
+    let last = null;
+    const watch = () => v.requestVideoFrameCallback((now, data) => { last = data.mediaTime; watch(); });
+    watch();
     for (const t of [10 / 30 + 0.015, 40 / 30 + 0.015]) {
-        const frame = new Promise(done => v.requestVideoFrameCallback((now, data) => done(data.mediaTime)));
+        const there = new Promise(done => v.addEventListener('seeked', done, {once: true}));
+        const before = last;
         v.currentTime = t;
-        shown.push(await frame);
+        await there;
+        for (let wait = 0; last === before && wait < 100; wait++) await new Promise(done => setTimeout(done, 100));
+        shown.push(last);
     }
     await v.play();
     v.pause();

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from formcheck.analysis import analyse
@@ -15,6 +15,7 @@ def verdicts(review, check):  # type: ignore[no-untyped-def]
     return {item.verdict: item.reps for item in review.findings if item.check == check}
 
 
+@settings(max_examples=30)
 @given(
     count=st.integers(1, 9), yaw=st.floats(-15, 15), noise=st.floats(0, 2.5), rate=st.sampled_from([24.0, 30.0, 60.0]),
     seed=st.integers(0, 9999),

@@ -2,13 +2,14 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from statsmodels.stats.multitest import multipletests
 
 from formcheck.training.onset import credible, fit_onset, holm
 
 
+@settings(max_examples=30)
 @given(st.lists(st.floats(0, 1), min_size=1, max_size=12))
 def test_holm_agrees_with_the_reference_library(p):
     assert holm(p) == pytest.approx(multipletests(p, method="holm")[1].tolist())

@@ -284,7 +284,7 @@ def main(arguments: list[str]) -> int:
         set_up("test" if options.task == "test" else "run")
         if options.task == "test":
             # One process a core; a file's tests stay together, since they share what is costly to make.
-            return run("-m", "pytest", *(rest or ["-n", "auto", "--dist", "loadfile", "--no-loadscope-reorder"]))
+            return run("-m", "pytest", *(rest or ["-n", "auto", "--dist", "loadfile"]))
         if options.task == "setup":
             print(f"Ready: {shlex.quote(str(PYTHON.parent / 'formcheck'))}")
             return 0

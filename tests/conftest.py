@@ -1,7 +1,9 @@
 """What every test shares: an own data folder, and property tests that are the same on every run of a check."""
 
 import os
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -27,3 +29,12 @@ def formcheck_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def root() -> Path:
     """The top of the project."""
     return ROOT
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """One browser for all tests that drive one: its driver runs in this process once at most."""
+    from tests.page.browser_kit import opened_browser
+
+    with opened_browser() as opened:
+        yield opened

@@ -8,7 +8,6 @@ import sys
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 import pytest
 from streamlit.testing.v1 import AppTest
@@ -19,7 +18,7 @@ from formcheck.page import jobs
 from formcheck.page.shelf import artefacts
 from formcheck.store import Store
 from formcheck.store.home import default_store
-from tests.page.browser_kit import opened_browser, served
+from tests.page.browser_kit import served
 from tests.page.synthetic import synthetic_analysis, synthetic_recording
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -65,13 +64,6 @@ def open_page(formcheck_home: Path) -> Callable[..., AppTest]:
         return page.run()
 
     return open_at
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Any]:
-    """One browser for all tests that drive one."""
-    with opened_browser() as opened:
-        yield opened
 
 
 @pytest.fixture(scope="session")

@@ -1,6 +1,7 @@
 """The overlay film, key frames and the drawing of the skeleton."""
 
 from pathlib import Path
+from typing import Any
 
 import av
 import numpy as np
@@ -262,23 +263,15 @@ def test_key_frames_of_no_clip(tmp_path: Path) -> None:
 
 
 @pytest.mark.browser
-def test_browser_plays_the_film(tmp_path: Path) -> None:
-    import shutil
-
-    playwright = pytest.importorskip("playwright.sync_api")
-    browser_path = shutil.which("chromium") or shutil.which("google-chrome")
-    if browser_path is None:
-        pytest.skip("no Chromium on this machine")
+def test_browser_plays_the_film(browser: Any, tmp_path: Path) -> None:
     times = [i / 30 + (0.01 if i % 3 else 0) for i in range(60)]
     clip = write_clip(tmp_path / "clip.mp4", times, size=(320, 240), picture=grey_levels)
     write_overlay(clip, track_clip(clip, FakeEstimator()), tmp_path / "film.mp4")
     (tmp_path / "page.html").write_text('<video id="v" src="film.mp4" muted></video>')
-    with playwright.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=browser_path, args=["--no-sandbox"])
-        page = browser.new_page()
-        page.goto((tmp_path / "page.html").as_uri())
-        told = page.evaluate(PLAY)
-        browser.close()
+    page = browser.new_page()
+    page.goto((tmp_path / "page.html").as_uri())
+    told = page.evaluate(PLAY)
+    page.close()
     assert told["size"] == [320, 240]
     assert told["duration"] == pytest.approx(times[-1] + 1 / 30, abs=0.05)
     # the browser's own time of the frame shown after seeking a little past it

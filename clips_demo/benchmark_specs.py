@@ -3,6 +3,7 @@
 Conditions run in cycles of different lengths, so that every part of the split holds every condition, and what is not
 on a cycle is drawn at random from the set's own seed. The pictures are rendered where they are needed
 (``render.py --benchmark DIR``); only this list, the split and the landmarks seen are kept.
+Longer than other modules, since it is mostly a list: data.
 """
 
 from __future__ import annotations

@@ -2,6 +2,7 @@
 
 They go on from the benchmark's own clips (`benchmark_specs`), made the same way from one seed and a number each, and
 all belong to the tuning part. Pictures are small: the pose model looks at 256 pixels anyhow.
+Longer than other modules, since it is mostly movements written down one after the other: data.
 """
 
 from __future__ import annotations

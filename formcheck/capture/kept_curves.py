@@ -14,7 +14,6 @@ import platform
 import tempfile
 import time
 import zipfile
-import zlib
 from contextlib import suppress
 from dataclasses import asdict
 from pathlib import Path
@@ -26,6 +25,7 @@ from numpy.typing import NDArray
 
 from formcheck import signals as signals_package
 from formcheck.capture.kept import CURVES_ENDING, is_checksum
+from formcheck.capture.recording import UNREADABLE
 from formcheck.model import SIDES, Array, CameraView, LandmarkRecording, Settings, SignalKey, Signals
 from formcheck.signals.angles import compute_signals
 
@@ -38,18 +38,6 @@ PART_ENDING = ".tmp"
 """Of what is being written here, and of recordings that are (`formcheck.capture.recording`)."""
 HALF_AFTER_S = 3600.0
 """A file that is still being written after so long has lost its writer."""
-_UNREADABLE = (
-    OSError,
-    EOFError,
-    ValueError,
-    KeyError,
-    TypeError,
-    IndexError,
-    MemoryError,
-    RuntimeError,
-    zipfile.BadZipFile,
-    zlib.error,
-)
 
 
 def _code() -> bytes:
@@ -181,7 +169,7 @@ def read_curves(path: Path, key: str) -> Signals | None:
             dict(zip(names["sd"], sd, strict=True)),
             tuple(str(note) for note in meta["notes"]),
         )
-    except _UNREADABLE:
+    except UNREADABLE:
         return None
 
 

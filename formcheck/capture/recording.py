@@ -41,6 +41,19 @@ MAX_BYTES = 512 * 1024**2
 
 _log = logging.getLogger(__name__)
 Ints = NDArray[np.int32]
+UNREADABLE = (
+    OSError,
+    EOFError,
+    ValueError,
+    KeyError,
+    TypeError,
+    IndexError,
+    MemoryError,
+    RuntimeError,  # packed in a way or by a version that Python does not read, or encrypted
+    zipfile.BadZipFile,
+    zlib.error,
+)
+"""What reading a damaged packed file may raise."""
 
 
 def save_recording(recording: LandmarkRecording, path: str | Path) -> None:
@@ -111,18 +124,7 @@ def load_recording(path: str | Path) -> LandmarkRecording:
             )
     except FileNotFoundError:
         raise RecordingError(f"The landmark recording {shown(path)} does not exist.") from None
-    except (
-        OSError,
-        EOFError,
-        ValueError,
-        KeyError,
-        TypeError,
-        IndexError,
-        MemoryError,
-        RuntimeError,  # packed in a way or by a version that Python does not read, or encrypted
-        zipfile.BadZipFile,
-        zlib.error,
-    ):
+    except UNREADABLE:
         raise RecordingError(f"The landmark recording {shown(path)} is damaged.") from None
 
 

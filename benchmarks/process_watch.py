@@ -29,9 +29,10 @@ class Seen:
     at_s: float
     pid: int
     kind: str
-    pss_mb: float
-    """Its own memory and its share of what it shares with others."""
+    own_mb: float
+    """Memory it asked for itself (anonymous pages): what a leak adds to, however many others share its libraries."""
     rss_mb: float
+    """All it holds, libraries included."""
     open_files: int
     threads: int
 
@@ -104,17 +105,21 @@ class Watch:
             for what, read in FIGURES.items():
                 before, after = _typical(mine, early, read), _typical(mine, late, read)
                 if before and after:
-                    count = len(before) + len(after)
-                    out.append(Growth(kind, what, statistics.median(before), statistics.median(after), count))
+                    lasting = len({seen.pid for seen in mine}) == 1
+                    middle = min if lasting and what in AT_REST else statistics.median
+                    count = 1 if lasting else len(before) + len(after)
+                    out.append(Growth(kind, what, middle(before), middle(after), count))
         return out
 
 
 FIGURES: Mapping[str, Callable[[Seen], float]] = {
-    "PSS, MB": lambda seen: seen.pss_mb,
+    "own, MB": lambda seen: seen.own_mb,
     "RSS, MB": lambda seen: seen.rss_mb,
     "open files": lambda seen: seen.open_files,
     "threads": lambda seen: seen.threads,
 }
+AT_REST = frozenset({"open files", "threads"})
+"""Figures of a process that lasts taken where they are smallest: a clip being read is no file left open."""
 
 
 def _typical(seen: list[Seen], span: tuple[float, float], read: Callable[[Seen], float]) -> list[float]:
@@ -143,7 +148,7 @@ def look_at(pid: int, at_s: float) -> Seen | None:
         threads = len(list((place / "task").iterdir()))
     except (OSError, ValueError, IndexError):
         return None
-    return Seen(at_s, pid, kind, memory["Pss"] / 1024, memory["Rss"] / 1024, files, threads)
+    return Seen(at_s, pid, kind, memory["Anonymous"] / 1024, memory["Rss"] / 1024, files, threads)
 
 
 def state_of(pid: int) -> str:

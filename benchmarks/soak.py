@@ -193,7 +193,7 @@ def visit_and_visit(
             if watch.now_s - told > 300:
                 told = watch.now_s
                 last = {seen.kind: seen for seen in list(watch.seen)}
-                sizes = ", ".join(f"{kind} {seen.pss_mb:.0f} MB" for kind, seen in sorted(last.items()))
+                sizes = ", ".join(f"{kind} {seen.rss_mb:.0f} MB" for kind, seen in sorted(last.items()))
                 print(f"{told / 60:5.0f} min, {visits['good']} visits; {sizes}", flush=True)
         opened.close()
     return visits

@@ -40,7 +40,7 @@ def test_a_lasting_process_is_held_against_itself() -> None:
 
 def test_a_file_open_while_a_clip_is_read_is_no_leak_and_one_left_open_is() -> None:
     # Read in one of two looks early on, in nearly all of them late: the same files at rest.
-    reading = [seen(at, 7, 100.0, files=11 if at % 2 or at > 60 and at % 10 else 8) for at in range(100)]
+    reading = [seen(at, 7, 100.0, files=11 if at % 2 or (at > 60 and at % 10) else 8) for at in range(100)]
     assert growth_of(reading, "open files") == 0.0
     left = [seen(at, 7, 100.0, files=(11 if at % 2 else 8) + at // 10) for at in range(100)]
     assert growth_of(left, "open files") > 0.5

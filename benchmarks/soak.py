@@ -40,7 +40,8 @@ WARM_UP = 0.2
 """Share of the time that counts as warming up."""
 A_MINUTE = 20
 """Clips a minute of soaking in the list of the batch, more than can be done: a batch lasts as long as it can."""
-PATIENCE_MS = 600_000
+PATIENCE_MS = 1_800_000
+"""A visitor waits this long: the machine may have other work."""
 VISITS_A_BROWSER = 10
 PAGES = ("Reviewed sets", "Clients", "Compare", "Own limits", "Hand over", "How to film")
 

@@ -16,7 +16,7 @@ from formcheck.cli import cli
 from formcheck.codec.told import KINDS, schema_path, told_schema
 from formcheck.demo import story
 from formcheck.store import Store
-from tests.cli.test_cli import good, sentence
+from tests.cli.said import good, sentence
 
 Run = Callable[..., Result]
 MIRA = story.CLIENT

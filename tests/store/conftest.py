@@ -31,6 +31,13 @@ def of_clip(review: Review) -> Callable[[int], Review]:
     return made
 
 
+def one_sentence(error: BaseException) -> str:
+    text = str(error)
+    assert "\n" not in text
+    assert text.endswith(".")
+    return text
+
+
 @pytest.fixture
 def path(tmp_path: Path) -> Path:
     return tmp_path / "reviews.sqlite"

@@ -12,9 +12,10 @@ import pytest
 
 from formcheck.codec import decode
 from formcheck.store import Store
+from tests.store.conftest import DATA
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="needs fork and SIGKILL")
-SAMPLE = Path(__file__).parent / "data" / "review_v1.json"
+SAMPLE = DATA / "review_v1.json"
 
 SAVING = """
 import sys

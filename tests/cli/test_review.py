@@ -1,0 +1,179 @@
+"""The command `review`: what it prints, writes and keeps, how it refuses, and how it ends when stopped."""
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+
+from formcheck.codec import SCHEMA_PATH, decode
+from formcheck.store import Store
+from tests.cli.said import Run, good, kept, sentence
+
+
+def test_a_review_is_printed_and_kept(run: Run, clip: Path, estimator: Any, formcheck_home: Path) -> None:
+    result = run("review", clip, "--exercise", "lateral-raise", "--load", "7.5", "--target-reps", "4")
+    out = good(result)
+    assert "set.mp4" in out
+    assert "7.5 kg" in out
+    assert "4 complete reps (target 4)" in out
+    tempo = r"(\d+\.\d-(?:\d+\.\d|·)(?:-\d+\.\d){2})"
+    rows = re.findall(rf"^(\d) +(0:\d\d\.\d) +(0:\d\d\.\d) +{tempo}", out, flags=re.MULTILINE)
+    assert [row[0] for row in rows] == ["1", "2", "3", "4"]
+    assert re.search(r"left \d+° ± \d+°", out)
+    assert "Advisory only" in out
+    assert "Not measured in this clip" in out
+    assert "Kept as review 1" in out
+    assert result.stderr == ""
+    with Store.open(formcheck_home / "reviews.sqlite") as store:
+        (row,) = store.list_reviews()
+        assert (row.load_kg, row.target_reps, row.complete_reps) == (7.5, 4, 4)
+        assert row.clip_path == str(clip)
+
+
+def test_the_findings_say_moment_margin_and_basis(run: Run, clip: Path, estimator: Any) -> None:
+    out = good(run("review", clip, "--exercise", "overhead-lateral-raise", "--view", "front", "--no-save"))
+    assert "To change" in out  # the made-up lifter stops at shoulder height
+    change = out.split("To change")[1].split("\n\n")[0]
+    assert re.search(r"\d+° ± \d+°", change)
+    assert re.search(r"0:\d\d\.\d in the\s+clip", change)
+    assert re.search(r"\[1\]", change)
+    assert "Where the limits come from" in out
+
+
+def test_no_save_keeps_nothing(run: Run, clip: Path, estimator: Any, formcheck_home: Path) -> None:
+    assert "Kept" not in good(run("review", clip, "--exercise", "lateral-raise", "--no-save")).split("Please note")[1]
+    assert kept(formcheck_home) == 0
+
+
+def test_json_to_standard_output_is_alone_there(run: Run, clip: Path, estimator: Any) -> None:
+    result = run("review", clip, "--exercise", "lateral-raise", "--json", "-")
+    written = json.loads(good(result))
+    schema = json.loads(SCHEMA_PATH.read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator(schema).validate(written)
+    assert len(written["reps"]) == 4
+    assert "Kept as review 1" in result.stderr
+
+
+def test_all_files_are_written_beside_the_table(run: Run, clip: Path, estimator: Any) -> None:
+    files = {"--json": clip.parent / "a.json", "--report": clip.parent / "a.html", "--overlay": clip.parent / "a.mp4"}
+    wish = [part for pair in files.items() for part in pair]
+    out = good(run("review", clip, "--exercise", "lateral-raise", "--view", "side", *wish))
+    assert {path.name for path in clip.parent.iterdir()} == {"set.mp4", "a.json", "a.html", "a.mp4"}
+    for path in files.values():
+        assert f"Written: {path}" in out
+    assert decode(files["--json"].read_bytes()).view.name in ("left", "right")
+
+
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        (["--exercise", "latral-raise"], "did you mean lateral-raise"),
+        (["--exercise", "lateral-raise", "--report", "a.pdf"], "--report"),
+        (["--exercise", "lateral-raise", "--overlay", "a.html", "--report", "a.html"], "--overlay"),
+    ],
+)
+def test_bad_use_is_one_sentence(run: Run, clip: Path, estimator: Any, options: list[str], says: str) -> None:
+    assert says in sentence(run("review", clip, *options), 2)
+    assert estimator.seen == 0
+
+
+@pytest.mark.parametrize(
+    "options",
+    [
+        ["--exercise", "lateral-raise", "--load", "-1"],
+        ["--exercise", "lateral-raise", "--load", "nan"],
+        ["--exercise", "lateral-raise", "--load", "inf"],
+        ["--exercise", "lateral-raise", "--load", "heavy"],
+        ["--exercise", "lateral-raise", "--target-reps", "0"],
+        ["--exercise", "lateral-raise", "--target-reps", "2.5"],
+        ["--exercise", "lateral-raise", "--view", "above"],
+        ["--exercise", "lateral-raise", "--no-save", "--store", "x.sqlite"],
+        ["--exercise", "lateral-raise", "--nonsense"],
+        ["--exercise", "lateral-raise", "second.mp4"],
+    ],
+)
+def test_bad_options_exit_with_two(run: Run, clip: Path, estimator: Any, options: list[str]) -> None:
+    result = run("review", clip, *options)
+    assert result.exit_code == 2
+    assert result.stdout == ""
+    assert "Error: " in result.stderr
+    assert estimator.seen == 0
+
+
+def test_what_is_no_clip_is_one_sentence(run: Run, tmp_path: Path, estimator: Any, formcheck_home: Path) -> None:
+    (tmp_path / "letter.mp4").write_text("Dear reader, " * 100)
+    (tmp_path / "empty.mp4").touch()
+    for name in ("letter.mp4", "empty.mp4", "missing.mp4", "."):
+        sentence(run("review", tmp_path / name, "--exercise", "lateral-raise"), 1)
+    assert kept(formcheck_home) == 0
+
+
+def test_a_pose_model_that_is_none_is_one_sentence(run: Run, clip: Path, tmp_path: Path) -> None:
+    (tmp_path / "model.task").write_text("not a model")
+    for name in ("model.task", "missing.task"):
+        sentence(run("review", clip, "--exercise", "lateral-raise", "--pose-model", tmp_path / name), 1)
+
+
+@pytest.mark.parametrize("option", ["--json", "--report", "--overlay"])
+def test_an_unwritable_place_is_found_before_the_work(run: Run, clip: Path, estimator: Any, option: str) -> None:
+    ending = {"--json": "json", "--report": "html", "--overlay": "mp4"}[option]
+    place = clip.parent / "no-such-folder" / f"a.{ending}"
+    assert "cannot be written" in sentence(run("review", clip, "--exercise", "lateral-raise", option, place), 1)
+    assert estimator.seen == 0
+
+
+def test_a_store_that_cannot_be_opened_is_found_before_the_work(run: Run, clip: Path, estimator: Any) -> None:
+    (clip.parent / "store.sqlite").write_text("Dear reader, " * 100)
+    result = run("review", clip, "--exercise", "lateral-raise", "--store", clip.parent / "store.sqlite")
+    assert "store" in sentence(result, 1)
+    assert estimator.seen == 0
+
+
+def test_a_clip_without_the_exercise_is_a_review_without_reps(run: Run, make_clip: Any, tmp_path: Path) -> None:
+    """The real pose model looks at an empty room."""
+    room = make_clip(tmp_path / "room.mp4", seconds=2)
+    out = good(run("review", room, "--exercise", "lateral-raise"))
+    assert "No reps of this exercise were found" in out
+
+
+# ---------------------------------------------------------------- interruption and bugs
+
+
+def test_ctrl_c_ends_neatly(run: Run, clip: Path, estimator: Any, formcheck_home: Path) -> None:
+    def stop(picture: int) -> None:
+        if picture == 50:
+            raise KeyboardInterrupt
+
+    estimator.on_picture = staticmethod(stop)
+    result = run("review", clip, "--exercise", "lateral-raise", "--json", clip.parent / "a.json")
+    assert sentence(result, 130) == "formcheck: stopped."
+    assert {path.name for path in clip.parent.iterdir()} == {"set.mp4"}
+    assert kept(formcheck_home) == 0
+
+
+def test_ctrl_c_while_drawing_leaves_no_half_film(
+    run: Run, clip: Path, estimator: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stop(_clip: Path, _recording: object, out: Path, **_other: object) -> None:
+        out.write_bytes(b"half")
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("formcheck.report.overlay.write_overlay", stop)
+    sentence(run("review", clip, "--exercise", "lateral-raise", "--overlay", clip.parent / "a.mp4"), 130)
+    assert {path.name for path in clip.parent.iterdir()} == {"set.mp4"}
+
+
+def test_a_bug_is_one_sentence_and_a_trace_on_demand(
+    run: Run, clip: Path, estimator: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def wrong(_picture: int) -> None:
+        raise ZeroDivisionError("made up\nfor this test")
+
+    estimator.on_picture = staticmethod(wrong)
+    assert "ZeroDivisionError: made up for this test" in sentence(run("review", clip, "--exercise", "lateral-raise"), 1)
+    monkeypatch.setenv("FORMCHECK_DEBUG", "1")
+    result = run("review", clip, "--exercise", "lateral-raise")
+    assert isinstance(result.exception, ZeroDivisionError)

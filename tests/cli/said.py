@@ -1,0 +1,34 @@
+"""What the command line said: the text of a success, the one sentence of a refusal."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+from click.testing import Result
+
+from formcheck.store import Store
+
+Run = Callable[..., Result]
+SAMPLE = Path(__file__).parents[1] / "data" / "review_v1.json"
+
+
+def good(result: Result) -> str:
+    assert result.exit_code == 0, result.output
+    return result.stdout.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def sentence(result: Result, code: int) -> str:
+    """The one sentence of a refusal."""
+    assert result.exit_code == code, result.output
+    assert result.stdout == ""
+    lines = result.stderr.strip().splitlines()
+    assert len(lines) == 1, lines
+    assert lines[0].startswith("formcheck: ")
+    assert lines[0].endswith((".", "?"))
+    return lines[0]
+
+
+def kept(home: Path) -> int:
+    if not (home / "reviews.sqlite").exists():
+        return 0
+    with Store.open(home / "reviews.sqlite") as store:
+        return store.check()

@@ -1,0 +1,61 @@
+"""The command `demo`: reviews each clip of a folder once, and one bad clip does not stop it."""
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.cli.said import Run, good, kept, sentence
+
+
+@pytest.fixture
+def clips(make_clip: Any, tmp_path: Path) -> Path:
+    folder = tmp_path / "clips"
+    folder.mkdir()
+    for name, exercise, shade in (("a", "lateral-raise", 60), ("b", "overhead-lateral-raise", 120)):
+        make_clip(folder / f"{name}.mp4", shade=shade)
+        (folder / f"{name}.truth.json").write_text(json.dumps({"exercise": exercise}))
+    return folder
+
+
+def test_demo_reviews_each_clip_once(run: Run, clips: Path, estimator: Any, formcheck_home: Path) -> None:
+    out = good(run("demo", "--clips", clips))
+    assert re.search(r"^a\.mp4: review 1, lateral-raise\. 4 complete reps", out, re.M)
+    assert re.search(r"^b\.mp4: review 2, overhead-lateral-raise\. ", out, re.M)
+    seen = estimator.seen
+    again = good(run("demo", "--clips", clips))
+    assert again.count("already in the store") == 2
+    assert estimator.seen == seen
+    assert kept(formcheck_home) == 2
+
+
+@pytest.mark.parametrize(
+    ("truth", "says"),
+    [(None, "cannot be read"), ("{", "not JSON"), ("[]", "does not name"), ('{"exercise": "flying"}', "no exercise")],
+)
+def test_one_bad_clip_does_not_stop_the_demo(
+    run: Run, clips: Path, estimator: Any, formcheck_home: Path, truth: str | None, says: str
+) -> None:
+    place = clips / "a.truth.json"
+    place.unlink() if truth is None else place.write_text(truth)
+    result = run("demo", "--clips", clips)
+    assert result.exit_code == 1
+    first, last = result.stderr.strip().splitlines()
+    assert first.startswith("a.mp4: ")
+    assert says in first
+    assert last == "formcheck: 1 of 2 clips could not be reviewed."
+    assert kept(formcheck_home) == 1
+
+
+def test_the_demo_takes_the_clips_beside_the_package(root: Path) -> None:
+    from formcheck.cli.work import shipped_clips
+
+    assert shipped_clips() == root / "clips_demo"
+
+
+def test_demo_without_clips_is_one_sentence(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "bare").mkdir()
+    for name in ("bare", "missing"):
+        assert "no clips" in sentence(run("demo", "--clips", tmp_path / name), 1)

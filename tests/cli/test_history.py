@@ -1,0 +1,90 @@
+"""The command `history`: lists, shows again, checks and deletes, and nothing in it can steer a terminal."""
+
+import json
+import re
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from formcheck.codec import decode
+from formcheck.store import Store
+from tests.cli.said import SAMPLE, Run, good, sentence
+
+
+@pytest.fixture
+def stored(formcheck_home: Path) -> Store:
+    store = Store.open(formcheck_home / "reviews.sqlite")
+    store.save_review(decode(SAMPLE.read_bytes()), created_at=datetime(2026, 3, 1, 12, tzinfo=UTC))
+    return store
+
+
+def test_history_of_nothing_says_so(run: Run) -> None:
+    assert "No reviews are stored yet." in good(run("history"))
+
+
+def test_history_lists_the_rows(run: Run, stored: Store) -> None:
+    out = good(run("history"))
+    assert re.search(
+        r"^1 +2026-0[23]-\d\d \d\d:\d\d +invented-set\.mp4 +lateral-raise +7\.5 kg +2 \+ 1 partial +0 +1 +1 *$",
+        out,
+        re.M,
+    )
+    assert "invented-set" not in good(run("history", "--exercise", "guided-bar-press"))
+
+
+def test_history_shows_a_review_again(run: Run, stored: Store, tmp_path: Path) -> None:
+    out = good(run("history", "1"))
+    assert "2 complete reps and 1 partial rep" in out
+    assert "3 (partial)" in out
+    assert "Stop if it hurts and have it looked at." in out
+    shown = good(run("history", "1", "--json", "-")).encode()
+    assert decode(shown) == decode(SAMPLE.read_bytes())
+    # The sample is older than two cameras and corrections by hand; everything it holds is written as it stood there.
+    written, sample = json.loads(shown), json.loads(SAMPLE.read_text(encoding="utf-8"))
+    assert {key: written[key] for key in sample if key not in ("reps", "measures")} == {
+        key: value for key, value in sample.items() if key not in ("reps", "measures")
+    }
+    good(run("history", "1", "--json", tmp_path / "a.json"))
+    assert json.loads((tmp_path / "a.json").read_text(encoding="utf-8"))["reps"]
+
+
+def test_history_checks_and_deletes(run: Run, stored: Store) -> None:
+    assert "sound: 1 review" in good(run("history", "--check"))
+    assert "Review 1 is deleted." in good(run("history", "1", "--delete"))
+    assert "no review 1" in sentence(run("history", "1"), 1)
+    assert "no review 1" in sentence(run("history", "1", "--delete"), 1)
+
+
+@pytest.mark.parametrize(
+    "options",
+    [
+        ["--delete"],
+        ["--json", "-"],
+        ["0"],
+        ["1", "--check"],
+        ["1", "--exercise", "lateral-raise"],
+        ["1", "--delete", "--json", "-"],
+        ["--limit", "0"],
+    ],
+)
+def test_history_refuses_what_does_not_go_together(run: Run, stored: Store, options: list[str]) -> None:
+    assert run("history", *options).exit_code == 2
+    assert len(stored.list_reviews()) == 1
+
+
+def test_a_name_cannot_steer_the_terminal(run: Run, formcheck_home: Path) -> None:
+    wicked = SAMPLE.read_text(encoding="utf-8").replace("invented-set.mp4", r"\u001b[31m[bold]x\u0007.mp4")
+    with Store.open(formcheck_home / "reviews.sqlite") as store:
+        store.save_review(decode(wicked), created_at=datetime.now(UTC))
+    for arguments in (["history"], ["history", "1"]):
+        out = good(run(*arguments))
+        assert "\x1b" not in out
+        assert "\x07" not in out
+        assert "[31m[bold]x" in out
+
+
+@pytest.mark.parametrize("command", [["history"], ["history", "--check"], ["demo"]])
+def test_a_damaged_store_is_one_sentence(run: Run, formcheck_home: Path, root: Path, command: list[str]) -> None:
+    (formcheck_home / "reviews.sqlite").write_text("Dear reader, " * 100)
+    assert "damaged" in sentence(run(*command), 1)

@@ -1,0 +1,35 @@
+"""The commands `exercises` and `show`: every exercise with all it measures and warns of."""
+
+import re
+
+import pytest
+
+from formcheck.exercises.registry import load_exercises
+from tests.cli.said import Run, good, sentence
+
+
+def test_exercises_lists_them_all(run: Run) -> None:
+    out = good(run("exercises"))
+    for exercise in load_exercises().values():
+        assert re.search(rf"^{exercise.id} +{re.escape(exercise.name)} +", out, flags=re.MULTILINE)
+
+
+@pytest.mark.parametrize("exercise_id", list(load_exercises()))
+def test_show_explains_every_measure_limit_and_caution(run: Run, exercise_id: str) -> None:
+    out = " ".join(good(run("show", exercise_id)).split())
+    exercise = load_exercises()[exercise_id]
+    assert exercise.summary in out
+    assert exercise.filming.advice in out
+    for use in exercise.measures:
+        assert use.name in out
+    for check in exercise.checks:
+        assert check.title in out
+        assert check.cue in out
+    assert out.count("Basis: ") == len(exercise.checks)
+    assert out.count("seen from ") == len(exercise.checks)
+    assert "(tolerance " in out
+    assert "Advisory only" in out
+
+
+def test_show_of_an_unknown_exercise_suggests_one(run: Run) -> None:
+    assert "did you mean guided-bar-press" in sentence(run("show", "guided-bar-pres"), 2)

@@ -8,8 +8,7 @@ from formcheck.exercises.schema import Check, Exercise, Untold
 from formcheck.measures.across_reps import Reading
 from formcheck.model import Finding, Rep, Review, Verdict
 from formcheck.vocabulary import MEASURES
-
-_UNIT_TEXT = {"deg": "°", "deg/s": "°/s", "s": " s", "ratio": "", "none": ""}
+from formcheck.vocabulary.numbers import HARD, PERCENT, number, rep_list, with_margin
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,16 +106,6 @@ def verdict_for(check: Check, value: float, margin: float) -> Verdict:
     return "not_met" if beyond - check.tolerance > margin else "undecided"
 
 
-def format_value(value: float, unit: str, margin: float | None = None) -> str:
-    """A value as a person reads it, rounded to what its margin allows, such as ``87° ± 5°``, never ± 0."""
-    digits = {"deg": 0, "deg/s": 0, "s": 1, "ratio": 2, "none": 2}[unit]
-    text = f"{value:.{digits}f}"
-    if margin is not None:
-        degree = "°" if _UNIT_TEXT[unit].startswith("°") else ""
-        text = f"{text}{degree} ± {max(margin, 10.0**-digits):.{digits}f}"
-    return f"{text}{_UNIT_TEXT[unit]}"
-
-
 def _beyond(check: Check, value: float) -> float:
     size = abs(value) if check.absolute else value
     return check.limit - size if check.at_least is not None else size - check.limit
@@ -141,7 +130,7 @@ def _judge(check: Check, rep: Rep, readings: Sequence[Reading]) -> _RepVerdict:
 def _finding(check: Check, verdict: Verdict, group: Sequence[_RepVerdict], judged: int) -> Finding:
     worst = max(group, key=lambda item: item.excess)
     reps = tuple(item.rep for item in group)
-    which = "every rep" if len(reps) == judged else _rep_list(reps)
+    which = "every rep" if len(reps) == judged else rep_list(reps)
     reading = worst.reading
     value = None if reading is None else reading.measure.value
     if reading is None or value is None:
@@ -149,11 +138,10 @@ def _finding(check: Check, verdict: Verdict, group: Sequence[_RepVerdict], judge
     else:
         measure = reading.measure
         shown = abs(value) if check.absolute else value
-        wanted = (
-            f"wanted {'at least' if check.at_least is not None else 'at most'} {format_value(check.limit, check.unit)}"
-        )
-        evidence = f"{MEASURES[check.measure].plain} {format_value(shown, check.unit, measure.margin)}"
-        place = f" in rep {worst.rep}" + (f", {measure.side}" if measure.side else "")
+        bound = "at least" if check.at_least is not None else "at most"
+        wanted = f"wanted {bound} {number(check.limit, check.unit, percent=check.measure in PERCENT)}"
+        evidence = f"{MEASURES[check.measure].plain} {with_margin(shown, measure.margin, check.unit, check.measure)}"
+        place = f" in rep {worst.rep}" + (f", {measure.side} side" if measure.side else "")
         if verdict == "met":
             text = f"{check.title}: met in {which} (nearest to the limit: {evidence}{place}; {wanted})."
         elif verdict == "not_met":
@@ -168,7 +156,8 @@ def _finding(check: Check, verdict: Verdict, group: Sequence[_RepVerdict], judge
         value=value,
         limit=check.limit,
         at_s=None if reading is None else reading.at_s,
-        text=text,
+        # Hard spaces are for the screen; a stored sentence is searched and compared.
+        text=text.replace(HARD, " "),
         basis=references()[check.source].text,
     )
 
@@ -207,12 +196,3 @@ def _untold(point: Untold, reps: Sequence[Rep]) -> Finding:
         text=f"{point.title}: {point.reason[0].lower()}{point.reason[1:]}",
         basis="",
     )
-
-
-def _rep_list(reps: Sequence[int]) -> str:
-    """``rep 2``, ``reps 1 and 3``, ``reps 4-6``."""
-    if len(reps) == 1:
-        return f"rep {reps[0]}"
-    if list(reps) == list(range(reps[0], reps[-1] + 1)) and len(reps) > 2:
-        return f"reps {reps[0]}-{reps[-1]}"
-    return f"reps {', '.join(str(rep) for rep in reps[:-1])} and {reps[-1]}"

@@ -1,10 +1,9 @@
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Check
-from formcheck.findings import find, format_value, verdict_for
+from formcheck.findings import find, verdict_for
 from formcheck.measures.across_reps import Reading
 from formcheck.model import CameraView, Measure, Rep, Tempo
 from formcheck.report import wording
@@ -114,22 +113,16 @@ def test_no_reps_no_findings() -> None:
     assert find(get_exercise("lateral-raise"), [], [], "front") == ()
 
 
-@pytest.mark.parametrize(
-    ("value", "unit", "margin", "text"),
-    [
-        (87.4, "deg", 4.6, "87° ± 5°"),
-        (1.26, "s", 0.15, "1.3 ± 0.1 s"),
-        (0.874, "ratio", 0.05, "0.87 ± 0.05"),
-        (120.2, "deg/s", None, "120°/s"),
-        (-1.4142, "none", 0.35, "-1.41 ± 0.35"),
-        (1.26, "s", 0.04, "1.3 ± 0.1 s"),
-        (0.874, "ratio", 0.001, "0.87 ± 0.01"),
-    ],
-)
-def test_values_are_rounded_to_what_their_margin_allows(
-    value: float, unit: str, margin: float | None, text: str
-) -> None:
-    assert format_value(value, unit, margin) == text
+def test_a_finding_writes_its_numbers_as_report_and_page_do() -> None:
+    share = next(check for check in get_exercise("lateral-raise").checks if check.measure == "range_share")
+    measures = [Measure("range_share", None, number, value, 0.031, "ratio") for number, value in ((1, 1.0), (2, 0.36))]
+    readings = [Reading(item, 1.0) for item in measures]
+    texts = [
+        item.text
+        for item in find(get_exercise("lateral-raise"), readings, [rep(1), rep(2)], "front")
+        if item.check == share.id
+    ]
+    assert any("36 % ± 3 % in rep 2; wanted at least 95 %" in text for text in texts), texts
 
 
 def test_every_check_of_every_exercise_can_be_met_and_missed() -> None:

@@ -9,7 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from formcheck.exercises.registry import cautions, references
-from formcheck.exercises.schema import Check, Exercise
+from formcheck.exercises.schema import Exercise
 from formcheck.model import Review, Verdict, ViewName
 from formcheck.report import summary, wording
 from formcheck.report.cameras import second_lines
@@ -129,7 +129,7 @@ def print_exercise(exercise: Exercise) -> None:
         print_item(
             out,
             check.title,
-            f"{wording.capital(wording.measure_name(check.measure))}: {limit_text(check)}; "
+            f"{wording.capital(wording.measure_name(check.measure))}: {wording.limit_words(check)}; "
             f"seen from {_views(exercise.views_for(check))}. Cue: {check.cue}",
             f"Basis: {source.text.rstrip('.')}{known}.",
         )
@@ -150,16 +150,6 @@ def print_exercise(exercise: Exercise) -> None:
     print_heading(out, "Please note")
     for key in exercise.cautions:
         print_item(out, cautions()[key].text)
-
-
-def limit_text(check: Check) -> str:
-    """``at least 88° (tolerance 8°)``."""
-    percent = check.measure == "range_share"
-    bound = "at least" if check.at_least is not None else "at most"
-    text = f"{bound} {wording.number(check.limit, check.unit, percent=percent)}"
-    if check.tolerance:
-        text += f" (tolerance {wording.number(check.tolerance, check.unit, percent=percent)})"
-    return text
 
 
 def print_history(rows: Sequence["StoredReview"]) -> None:

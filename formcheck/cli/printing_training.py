@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from rich.text import Text
 
-from formcheck.cli.printing import console, limit_text, new_table, print_heading, print_item, safe
+from formcheck.cli.printing import console, new_table, print_heading, print_item, safe
 from formcheck.correcting import LimitEffect
 from formcheck.exercises.limits import OWN_LIMIT, plain_limits
 from formcheck.exercises.schema import Exercise
@@ -107,8 +107,10 @@ def print_limits(shipped: Exercise, own: Exercise) -> None:
     before = {check.id: check for check in shipped.checks}
     for check in own.checks:
         changed = check.source == OWN_LIMIT
-        was = limit_text(before[check.id]) if changed else ""
-        shown.add_row(check.id, check.title, limit_text(check) + (" (own)" if changed else ""), was, safe(check.cue))
+        was = wording.limit_words(before[check.id]) if changed else ""
+        shown.add_row(
+            check.id, check.title, wording.limit_words(check) + (" (own)" if changed else ""), was, safe(check.cue)
+        )
     out.print(shown)
 
 

@@ -1,13 +1,15 @@
 """Plain words for numbers, moments and verdicts, shared by the report and the page."""
 
 from collections.abc import Sequence
-from math import isfinite
 
 from formcheck.exercises.schema import Check
 from formcheck.model import CameraUsed, CameraView, Finding, Measure, Quality, Rep, Review, Verdict, ViewName
 from formcheck.vocabulary import MEASURES, SIGNALS
-
-NOT_MEASURED = "not measured"
+from formcheck.vocabulary.numbers import HARD, PERCENT, written
+from formcheck.vocabulary.numbers import NOT_MEASURED as NOT_MEASURED
+from formcheck.vocabulary.numbers import number as number
+from formcheck.vocabulary.numbers import rep_list as rep_list
+from formcheck.vocabulary.numbers import with_margin as with_margin
 
 VERDICT_WORDS: dict[Verdict, str] = {"met": "Going well", "not_met": "To change", "undecided": "Could not be judged"}
 
@@ -45,11 +47,6 @@ READING: tuple[tuple[str, str], ...] = (
 """What a reader needs to know about the numbers."""
 
 _CAMERA_MARKS: dict[CameraUsed, str] = {"first": "1", "second": "2", "both": "1+2"}
-_PERCENT = frozenset({"range_share"})
-_HARD = "\u00a0"
-"""A space at which no line breaks."""
-_UNIT_SIGNS = {"deg": "°", "deg/s": f"{_HARD}°/s", "s": f"{_HARD}s"}
-
 
 TEMPO_ORDER = "Tempo: lowering – pause – lifting – pause, in seconds; · where no rep follows."
 
@@ -62,38 +59,9 @@ def tempo(rep: Rep, *, last: bool) -> str:
     return "-".join(digits)
 
 
-def number(value: float, unit: str, *, percent: bool = False) -> str:
-    """A value in its unit with no more digits than a single camera can give.
-
-    Parameters
-    ----------
-    value : in `unit`; not NaN.
-    unit : ``deg``, ``deg/s``, ``s``, ``ratio`` or ``none``.
-    percent : write a ratio in per cent.
-    """
-    if percent:
-        return f"{_minus(value * 100, 0)}{_HARD}%"
-    if unit in ("deg", "deg/s"):
-        return f"{_minus(value, 0)}{_UNIT_SIGNS[unit]}"
-    if unit == "s":
-        return f"{_minus(value, 1)}{_HARD}s"
-    return _minus(value, 2)
-
-
-def with_margin(value: float | None, margin: float | None, unit: str, name: str = "") -> str:
-    """``92° ± 4°``; `NOT_MEASURED` where there is no value, and no ± where the margin is unknown."""
-    if value is None or not isfinite(value):
-        return NOT_MEASURED
-    percent = name in _PERCENT
-    text = number(value, unit, percent=percent)
-    if margin is None or not isfinite(margin):
-        return text
-    return f"{text}{_HARD}±{_HARD}{number(_at_least_one_digit(margin, unit, percent), unit, percent=percent)}"
-
-
 def limit_words(check: Check) -> str:
     """``at least 88° (tolerance 8°)``."""
-    percent = check.measure in _PERCENT
+    percent = check.measure in PERCENT
     bound = "at least" if check.at_least is not None else "at most"
     spare = f" (tolerance {number(check.tolerance, check.unit, percent=percent)})" if check.tolerance else ""
     return f"{bound} {number(check.limit, check.unit, percent=percent)}{spare}"
@@ -108,7 +76,7 @@ def measure_text(item: Measure | None) -> str:
 
 def camera_mark(item: Measure | None) -> str:
     """Which of two cameras a number is from, such as ``(2)``; empty with a single camera."""
-    return "" if item is None or item.camera is None else f"{_HARD}({_CAMERA_MARKS[item.camera]})"
+    return "" if item is None or item.camera is None else f"{HARD}({_CAMERA_MARKS[item.camera]})"
 
 
 def measure_name(name: str) -> str:
@@ -125,33 +93,6 @@ def moment(seconds: float) -> str:
     """Minutes and seconds in the clip: ``0:04.2``."""
     tenths = round(max(seconds, 0.0) * 10)
     return f"{tenths // 600}:{tenths // 10 % 60:02d}.{tenths % 10}"
-
-
-def rep_list(numbers: Sequence[int], total: int = 0) -> str:
-    """``rep 3``, ``reps 1, 3 and 5–7``, ``all 6 reps``; empty for no rep.
-
-    Parameters
-    ----------
-    numbers : rep numbers, in any order.
-    total : reps in the set; 0 = unknown.
-    """
-    wanted = sorted(set(numbers))
-    if not wanted:
-        return ""
-    if len(wanted) == 1:
-        return f"rep {wanted[0]}"
-    if len(wanted) == total:
-        return f"all {total} reps"
-    runs: list[list[int]] = []
-    for item in wanted:
-        if runs and item == runs[-1][-1] + 1:
-            runs[-1].append(item)
-        else:
-            runs.append([item])
-    parts: list[str] = []
-    for run in runs:
-        parts += [f"{run[0]}–{run[-1]}"] if len(run) > 2 else [str(item) for item in run]
-    return "reps " + (parts[0] if len(parts) == 1 else ", ".join(parts[:-1]) + " and " + parts[-1])
 
 
 def count(amount: int, noun: str) -> str:
@@ -210,8 +151,8 @@ def view_detail(view: CameraView) -> str:
         return f"{view_text(view)}, as you told us."
     if view.yaw_deg is None:
         return f"{view_text(view)}: nobody was found to tell it by."
-    margin = "" if view.yaw_margin_deg is None else f"{_HARD}±{_HARD}{view.yaw_margin_deg:.0f}°"
-    angle = f"{_minus(view.yaw_deg, 0)}°{margin}"
+    margin = "" if view.yaw_margin_deg is None else f"{HARD}±{HARD}{view.yaw_margin_deg:.0f}°"
+    angle = f"{written(view.yaw_deg, 0)}°{margin}"
     return f"{view_text(view)}: camera estimated at {angle} (0° = straight in front, 90° = at the lifter’s left)."
 
 
@@ -243,16 +184,3 @@ def finding_margin(review: Review, finding: Finding) -> Measure | None:
 def capital(text: str) -> str:
     """The same words beginning with a capital letter."""
     return text[:1].upper() + text[1:]
-
-
-def _minus(value: float, digits: int) -> str:
-    text = f"{value:.{digits}f}"
-    if float(text) == 0:
-        text = text.lstrip("-")
-    return text.replace("-", "−")
-
-
-def _at_least_one_digit(margin: float, unit: str, percent: bool) -> float:
-    """A margin is never shown as zero: the smallest shown step instead."""
-    step = 0.01 if percent or unit in ("ratio", "none") else 0.1 if unit == "s" else 1.0
-    return max(margin, step)

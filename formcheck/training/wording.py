@@ -1,8 +1,8 @@
 """Plain words for changes."""
 
+from formcheck.vocabulary.numbers import PERCENT, fit_decimals, written
+
 _SIGNS = {"deg": "°", "deg/s": " °/s", "s": " s", "percent": " %"}
-PERCENT = frozenset({"range_share"})
-"""Ratios a reader knows in per cent."""
 
 
 def amount(value: float, unit: str, margin: float | None = None, *, measure: str = "") -> str:
@@ -17,11 +17,10 @@ def amount(value: float, unit: str, margin: float | None = None, *, measure: str
     if measure in PERCENT:
         value, margin, unit = 100 * value, None if margin is None else 100 * margin, "percent"
     size = max(abs(value), margin or 0.0)
-    digits = {"deg": int(size < 3), "deg/s": 0, "percent": 0, "s": 1 + int(size < 1)}.get(unit, 2)
-    sign = _SIGNS.get(unit, "")
-    # A minus before a zero would be read as a direction.
-    text = f"{round(value, digits) + 0.0:.{digits}f}".replace("-", "−") + sign
-    return text if margin is None else f"{text} ± {margin:.{digits}f}{sign}"
+    usual = {"deg": int(size < 3), "deg/s": 0, "percent": 0, "s": 1 + int(size < 1)}.get(unit, 2)
+    decimals, sign = fit_decimals(usual, margin), _SIGNS.get(unit, "")
+    text = written(value, decimals) + sign
+    return text if margin is None else f"{text} ± {written(margin, decimals)}{sign}"
 
 
 def moved(change: float) -> str:

@@ -1,0 +1,80 @@
+"""How numbers, margins and lists of reps are written, the same in findings, report, page and command line."""
+
+from collections.abc import Sequence
+from math import floor, isfinite, log10
+
+PERCENT = frozenset({"range_share"})
+"""Measures that are ratios in the code and per cent for the reader."""
+HARD = "\u00a0"
+"""A space at which no line breaks."""
+NOT_MEASURED = "not measured"
+
+_SIGNS = {"deg": "°", "deg/s": f"{HARD}°/s", "s": f"{HARD}s"}
+_DECIMALS = {"s": 1, "ratio": 2, "none": 2}
+
+
+def number(value: float, unit: str, *, percent: bool = False, margin: float | None = None) -> str:
+    """A value in its unit, with no digit beyond the second figure of its margin.
+
+    Parameters
+    ----------
+    value : in `unit`; not NaN.
+    unit : ``deg``, ``deg/s``, ``s``, ``ratio`` or ``none``.
+    percent : write a ratio in per cent.
+    margin : in `unit`; None = not known.
+    """
+    scale = 100 if percent else 1
+    decimals = fit_decimals(0 if percent else _DECIMALS.get(unit, 0), None if margin is None else scale * margin)
+    return f"{written(scale * value, decimals)}{f'{HARD}%' if percent else _SIGNS.get(unit, '')}"
+
+
+def with_margin(value: float | None, margin: float | None, unit: str, name: str = "") -> str:
+    """``92° ± 4°``; `NOT_MEASURED` where there is no value, and no ± where the margin is unknown."""
+    if value is None or not isfinite(value):
+        return NOT_MEASURED
+    percent = name in PERCENT
+    if margin is None or not isfinite(margin):
+        return number(value, unit, percent=percent)
+    # A margin is never shown as zero: the smallest shown step instead.
+    margin = max(margin, 0.01 if percent else 10.0 ** -_DECIMALS.get(unit, 0))
+    shown, spare = (number(item, unit, percent=percent, margin=margin) for item in (value, margin))
+    return f"{shown}{HARD}±{HARD}{spare}"
+
+
+def fit_decimals(usual: int, margin: float | None) -> int:
+    """The usual number of decimals, or as many as keep the margin at two figures; negative: tens, hundreds."""
+    if margin is None or not isfinite(margin) or margin <= 0:
+        return usual
+    return min(usual, 1 - floor(log10(margin)))
+
+
+def written(value: float, decimals: int) -> str:
+    """A number with so many decimals and a true minus sign; a minus before a zero would be read as a direction."""
+    return f"{round(value, decimals) + 0.0:.{max(decimals, 0)}f}".replace("-", "−")
+
+
+def rep_list(numbers: Sequence[int], total: int = 0) -> str:
+    """``rep 3``, ``reps 1, 3 and 5–7``, ``all 6 reps``; empty for no rep.
+
+    Parameters
+    ----------
+    numbers : rep numbers, in any order.
+    total : reps in the set; 0 = unknown.
+    """
+    wanted = sorted(set(numbers))
+    if not wanted:
+        return ""
+    if len(wanted) == 1:
+        return f"rep {wanted[0]}"
+    if len(wanted) == total:
+        return f"all {total} reps"
+    runs: list[list[int]] = []
+    for item in wanted:
+        if runs and item == runs[-1][-1] + 1:
+            runs[-1].append(item)
+        else:
+            runs.append([item])
+    parts: list[str] = []
+    for run in runs:
+        parts += [f"{run[0]}–{run[-1]}"] if len(run) > 2 else [str(item) for item in run]
+    return "reps " + (parts[0] if len(parts) == 1 else ", ".join(parts[:-1]) + " and " + parts[-1])

@@ -66,7 +66,9 @@ def kept_at(recordings: str, clip: Path) -> Iterator[Path]:
             for there in files.glob(f"{path.rstrip('/')}/{sha256[:32]}-*{_ENDING}"):
                 (folder / there.rpartition("/")[2]).write_bytes(files.cat_file(there))
         except Exception as error:
-            raise RecordingError(f"Landmarks cannot be read from {recordings}: {_reason(error)}.") from error
+            raise RecordingError(
+                f"Kept body points (landmarks) cannot be read from {recordings}: {_reason(error)}."
+            ) from error
         before = {entry.name for entry in folder.iterdir()}
         yield folder
         try:
@@ -75,7 +77,9 @@ def kept_at(recordings: str, clip: Path) -> Iterator[Path]:
                 if entry.name not in before:
                     files.pipe_file(f"{path.rstrip('/')}/{entry.name}", entry.read_bytes())
         except Exception as error:
-            raise RecordingError(f"Landmarks cannot be written to {recordings}: {_reason(error)}.") from error
+            raise RecordingError(
+                f"Body points (landmarks) cannot be written to {recordings}: {_reason(error)}."
+            ) from error
 
 
 def send_home(folder: Path) -> tuple[tuple[str, bytes], ...]:
@@ -98,7 +102,9 @@ def take_in(landmarks: tuple[tuple[str, bytes], ...], folder: Path) -> None:
                 file.write(data)
             Path(file.name).replace(target)
         except OSError as error:
-            raise RecordingError(f"The landmark recording {target} cannot be written: {error.strerror}.") from error
+            raise RecordingError(
+                f"The body points (landmarks) cannot be written to {target}: {error.strerror}."
+            ) from error
 
 
 def _opened(url: str) -> tuple[Any, str]:
@@ -107,7 +113,7 @@ def _opened(url: str) -> tuple[Any, str]:
         from fsspec.core import url_to_fs
     except ModuleNotFoundError:
         raise UsageError(
-            'Clips and landmarks behind a URL need the Python package fsspec: pip install "formcheck[cluster]".'
+            'Clips and body points (landmarks) behind a URL need the package fsspec: pip install "formcheck[cluster]".'
         ) from None
     try:
         files, path = url_to_fs(url)

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 VIEWS = ("auto", "front", "back", "side", "left", "right", "oblique")
 _STDOUT = Path("-")
+_STOOD = "Where the camera stood, seen from the lifter (oblique: between front and side); auto finds it out."
 
 
 def _kilograms(_ctx: click.Context, _param: click.Parameter, value: float | None) -> float | None:
@@ -28,8 +29,6 @@ def _kilograms(_ctx: click.Context, _param: click.Parameter, value: float | None
 
 
 _file = click.Path(path_type=Path)
-_store = click.option("--store", metavar="URL", help="Where reviews are kept, instead of the data folder.")
-_pose_model = click.option("--pose-model", type=_file, metavar="FILE", help="A pose model bundle of your own.")
 
 
 @click.group(cls=CarefulGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -37,8 +36,8 @@ _pose_model = click.option("--pose-model", type=_file, metavar="FILE", help="A p
 def cli() -> None:
     """Review a recorded strength-training set, rep by rep.
 
-    formcheck measures joint angles, range of motion and tempo in a clip, each with its margin, and says what was
-    met, what was not, and what cannot be told from this camera. It is advisory only and never a diagnosis.
+    formcheck measures joint angles, range of motion and tempo in a clip, each with its margin of error, and says
+    what was met, what was not, and what cannot be told from this camera. It is advisory only and never a diagnosis.
     """
 
 
@@ -47,21 +46,23 @@ def cli() -> None:
 @click.option("--exercise", "exercise_id", metavar="ID", help="The exercise (see formcheck exercises), or auto.")
 @click.option("--with", "second", type=_file, metavar="CLIP", help="The same set, filmed by a second camera.")
 @click.option("--variation", metavar="ID", help="A variation of it (see formcheck show EXERCISE).")
-@click.option("--view", type=click.Choice(VIEWS), default="auto", show_default=True, help="Where the camera stood.")
+@click.option("--view", type=click.Choice(VIEWS), default="auto", show_default=True, help=_STOOD)
 @click.option("--with-view", type=click.Choice(VIEWS), default="auto", help="Where the second camera stood.")
 @click.option("--client", metavar="NAME", help="Whose set it is: load and reps are taken from the client's plan.")
 @click.option("--session", type=options.Day(), metavar="DAY", help="The day of the session; today if not given.")
 @click.option("--set", "set_number", type=click.IntRange(1, 1000), metavar="N", help="Which set of the session.")
 @click.option("--load", "load_kg", type=float, metavar="KG", callback=_kilograms, help="The load in kilograms.")
 @click.option("--target-reps", type=click.IntRange(1, 1000), metavar="N", help="How many reps were planned.")
-@click.option("--json", "json_file", type=_file, metavar="FILE", help="Write the numbers as JSON (- to the screen).")
-@click.option("--report", type=_file, metavar="FILE.html", help="Write a report that needs no network.")
+@click.option(
+    "--json", "json_file", type=_file, metavar="FILE", help="Write the numbers as JSON, for programs (-: screen)."
+)
+@click.option("--report", type=_file, metavar="FILE.html", help="Write a report for the browser; it needs no network.")
 @click.option("--pdf", type=_file, metavar="FILE.pdf", help="Write the same report for paper.")
 @click.option("--overlay", type=_file, metavar="FILE.mp4", help="Write the clip with the skeleton drawn in.")
 @click.option("--blur-faces", is_flag=True, help="Blur the lifter's head and other faces found.")
 @click.option("--save/--no-save", default=True, show_default=True, help="Keep the review in the history.")
-@_pose_model
-@_store
+@options.pose_model
+@options.store
 def review(
     clip: Path,
     exercise_id: str | None,
@@ -122,7 +123,7 @@ def review(
 
 @cli.command()
 @click.argument("clip", type=_file)
-@_pose_model
+@options.pose_model
 def suggest(clip: Path, pose_model: Path | None) -> None:
     """Say which exercise a clip probably shows, and from where."""
     from formcheck.cli import choose
@@ -153,12 +154,12 @@ def show(exercise_id: str) -> None:
 @click.argument("number", type=click.IntRange(1, 2**62), required=False)
 @click.option("--exercise", "exercise_id", metavar="ID", help="Only reviews of this exercise.")
 @click.option("--limit", type=click.IntRange(1, 10**6), default=20, show_default=True, help="How many to list.")
-@click.option("--json", "json_file", type=_file, metavar="FILE", help="Write review NUMBER as JSON (- to the screen).")
-@click.option("--csv", "csv_file", type=_file, metavar="FILE", help="Write every number of review NUMBER as a table.")
+@click.option("--json", "json_file", type=_file, metavar="FILE", help="Write review NUMBER for programs: JSON.")
+@click.option("--csv", "csv_file", type=_file, metavar="FILE", help="Write its numbers for a spreadsheet: CSV.")
 @click.option("--client", metavar="NAME", help="Only reviews of this client.")
 @click.option("--delete", is_flag=True, help="Delete review NUMBER for good, with what only it needs.")
 @click.option("--check", is_flag=True, help="Read the whole store once and tell whether it is sound.")
-@_store
+@options.store
 def history(
     number: int | None,
     exercise_id: str | None,
@@ -193,9 +194,11 @@ def history(
 
 
 @cli.command()
-@click.option("--clips", type=_file, metavar="DIR", help="A folder of clips with their truth files.")
-@_pose_model
-@_store
+@click.option(
+    "--clips", type=_file, metavar="DIR", help="Other clips, each with a .truth.json that names its exercise."
+)
+@options.pose_model
+@options.store
 def demo(clips: Path | None, pose_model: Path | None, store: str | None) -> None:
     """Put an invented client's six weeks and the shipped clips into the store; what is there is skipped.
 

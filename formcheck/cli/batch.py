@@ -32,9 +32,9 @@ _TOLD: "dict[State, str]" = {
 @click.option("--view", default="auto", show_default=True, help="Where the camera stood, where the list does not say.")
 @click.option("--session", type=options.Day(), metavar="DAY", help="The day, where the list does not say; else today.")
 @click.option("--processes", type=click.IntRange(1, 256), metavar="N", help="Clips at once; one a core if not given.")
-@click.option("--cluster", metavar="ADDRESS", help="Let the workers of a Dask cluster do it (extra: cluster).")
-@click.option("--landmarks", metavar="URL", help="Keep landmarks there instead of in the data folder.")
-@click.option("--pose-model", type=_file, metavar="FILE", help="A pose model bundle of your own.")
+@click.option("--cluster", metavar="ADDRESS", help="Let the machines of a Dask cluster do it (docs/scale.md).")
+@click.option("--landmarks", metavar="URL", help="Keep the body points found in clips (landmarks) there.")
+@options.pose_model
 @options.json_file
 @options.store
 def batch(

@@ -89,7 +89,8 @@ def progress(
 def backup(target: Path, store: str | None) -> None:
     """Write everything in the store to one FILE; may be done while it is in use.
 
-    Clips and landmarks are files of their own and are not in it: landmarks can be made again from the clips.
+    Clips and the body points found in them (landmarks) are files of their own and are not in it; the body points can be
+    found again from the clips.
     """
     from formcheck.cli.work import open_store
     from formcheck.report.wording import count

@@ -11,7 +11,7 @@ from formcheck.cli import options
 @options.number
 @click.option("--move", type=click.IntRange(1), metavar="REP", help="The rep to move, with --start, --top or --end.")
 @click.option("--start", "start_s", type=float, metavar="S", help="Where it begins, seconds of the clip.")
-@click.option("--top", "top_s", type=float, metavar="S", help="Its shortened end.")
+@click.option("--top", "top_s", type=float, metavar="S", help="Its top: where the working muscle is shortest.")
 @click.option("--end", "end_s", type=float, metavar="S", help="Where it ends.")
 @click.option("--add", type=options.Span(2, 3), metavar="START,END[,TOP]", help="Add a rep.")
 @click.option("--delete", type=click.IntRange(1), metavar="REP", help="Delete a rep.")
@@ -115,9 +115,9 @@ def show(exercise_id: str, client: str | None, history: bool, store: str | None)
 @limits.command("set")
 @_exercise
 @click.argument("check")
-@click.option("--limit", type=float, metavar="X", help="The limit, in the check's unit.")
+@click.option("--limit", type=float, metavar="X", help="The limit: degrees, seconds, or a share such as 0.95 for 95 %.")
 @click.option("--tolerance", type=float, metavar="X", help="What is let pass beyond it.")
-@click.option("--cue", metavar="TEXT", help="What to say when it is not met.")
+@click.option("--cue", metavar="TEXT", help="What to tell the lifter when it is not kept.")
 @click.option("--try", "trial", is_flag=True, help="Only tell which findings of past reviews would change.")
 @_client
 @options.store

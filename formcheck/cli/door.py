@@ -23,12 +23,12 @@ def password(off: bool) -> None:
         click.echo("The password is forgotten." if clear_password(data_home()) else "There was no password.")
         return
     given = click.prompt("Password, ten characters or more", hide_input=True, confirmation_prompt="Once more")
-    click.echo(f"Kept, as a hash, in {set_password(data_home(), given)}.")
+    click.echo(f"Kept, scrambled beyond reading (as a hash), in {set_password(data_home(), given)}.")
 
 
 @click.command()
-@click.option("--address", default=LOOPBACK, show_default=True, help="What the page listens on.")
-@click.option("--port", type=click.IntRange(1, 65535), default=8501, show_default=True)
+@click.option("--address", default=LOOPBACK, show_default=True, help="The network address the page answers on.")
+@click.option("--port", type=click.IntRange(1, 65535), default=8501, show_default=True, help="The port it answers on.")
 @click.option("--name", "names", multiple=True, metavar="HOST", help="A host name it is called by, as behind a proxy.")
 def serve(address: str, port: int, names: tuple[str, ...]) -> None:
     """Open the page to others, behind a proxy (docs/safety.md); needs a password set."""

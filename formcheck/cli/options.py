@@ -5,9 +5,19 @@ from pathlib import Path
 
 import click
 
-store = click.option("--store", metavar="URL", help="Where reviews are kept, instead of the data folder.")
+store = click.option("--store", metavar="URL", help="The database reviews are kept in, instead of the data folder.")
 json_file = click.option(
-    "--json", "json_file", type=click.Path(path_type=Path), metavar="FILE", help="Write it as JSON (- to the screen)."
+    "--json",
+    "json_file",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write it as JSON, for programs (-: screen).",
+)
+pose_model = click.option(
+    "--pose-model",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Another pose model: what finds the body points in a picture.",
 )
 number = click.argument("number", type=click.IntRange(1, 2**62))
 yes = click.option("--yes", is_flag=True, help="Do not ask first.")

@@ -101,7 +101,7 @@ def export(name: str, target: Path, clips: bool, blur_faces: bool, store: str | 
 @options.yes
 @options.store
 def delete(name: str, yes: bool, store: str | None) -> None:
-    """Delete a client with all reviews, landmarks, notes, plans and limits, for good."""
+    """Delete a client with all reviews, body points found, notes, plans and limits, for good."""
     from formcheck.cli.work import open_store
     from formcheck.handover.delete import delete_client_data, plan_deletion
     from formcheck.report.wording import count
@@ -182,7 +182,7 @@ def show_plans(name: str, exercise_id: str | None, store: str | None) -> None:
 
 @click.command()
 @options.number
-@click.option("--reserve", type=float, metavar="REPS", help="How many more reps could have been done.")
+@click.option("--reserve", type=float, metavar="REPS", help="Reps in reserve: how many more could have been done.")
 @click.option("--effort", type=float, metavar="0-10", help="How hard it was.")
 @click.option("--pain/--no-pain", default=None, help="Whether anything hurt.")
 @click.option("--where", metavar="TEXT", help="Where it hurt.")

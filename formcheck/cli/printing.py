@@ -15,6 +15,7 @@ from formcheck.report import summary, wording
 from formcheck.report.cameras import second_lines
 from formcheck.report.next_cue import next_cue
 from formcheck.vocabulary import MEASURES
+from formcheck.vocabulary.numbers import PERCENT
 
 if TYPE_CHECKING:
     # The store knows corrections by hand and so the rep finder with scipy: listing exercises must not wait for it.
@@ -145,7 +146,8 @@ def print_exercise(exercise: Exercise) -> None:
     table = new_table("Measure", "What it is", "Unit", "Seen from")
     for use in exercise.measures:
         term = MEASURES[use.name]
-        table.add_row(use.name, term.meaning, _UNITS[term.unit], _views(use.views))
+        unit = "%" if use.name in PERCENT else _UNITS[term.unit]
+        table.add_row(wording.capital(term.plain), term.meaning, unit, _views(use.views))
     out.print(table)
     print_heading(out, "Please note")
     for key in exercise.cautions:

@@ -76,7 +76,7 @@ def note_text(note: SetNote | None) -> str:
     if note is None:
         return "Nothing was said about this set."
     parts = [
-        None if note.reps_in_reserve is None else f"{note.reps_in_reserve:g} reps in reserve",
+        None if note.reps_in_reserve is None else f"{note.reps_in_reserve:g} more reps were possible",
         None if note.effort is None else f"effort {note.effort:g} of 10",
         {None: None, True: "pain", False: "no pain"}[note.pain]
         if note.pain_where is None

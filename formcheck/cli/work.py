@@ -102,7 +102,7 @@ def review(
             keeper.close()
     if outputs != Outputs(blur_faces=blur_faces):
         today = made_at.astimezone().date()
-        with progress_bar("Drawing the overlay" if overlay else "Writing") as show:
+        with progress_bar("Drawing the skeleton" if overlay else "Writing") as show:
             outputs.write(analysis, recording, wish.clip, exercise, reviewed_on=today, on_progress=show)
     _print_result(analysis.review, to_stdout=json_to_stdout)
     for path in (json_file, report, pdf, overlay):

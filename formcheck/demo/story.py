@@ -20,7 +20,7 @@ from formcheck.training.plan import parse_plan
 
 CLIENT = "Mira Invented"
 NOTES = (
-    "Made up for the demo, as are her sets: landmarks of a drawn stick figure, never filmed. "
+    "Made up for the demo, as are her sets: the body points of a drawn stick figure, never filmed. "
     "Six weeks of lateral raises."
 )
 EXERCISE = "lateral-raise"

@@ -154,7 +154,7 @@ def _put_clip(row: StoredReview, made: Handout | None, place: Path, missing: lis
     try:
         if blur_faces:
             if made is None:
-                raise OutputError("without its landmarks the head cannot be found.")
+                raise OutputError("without the body points found in the clip the head cannot be found.")
             made.write_film(place / "clip.mp4", skeleton=False, blur_faces=True)
         else:
             ending = Path(row.clip_name).suffix.lower()

@@ -103,7 +103,7 @@ def _form(kind: str, edits: Edits, opened: result.Opened, state: str) -> Edits |
 
 def _try(number: int, wanted: Edits) -> Analysis | None:
     try:
-        with st.spinner("Reading the landmarks again"):
+        with st.spinner("Reading the body points again"):
             return forms.tried(number, wanted)
     except FormcheckError as error:
         st.error(frame.plain(str(error)))

@@ -113,7 +113,7 @@ def _delete(client: Client) -> None:
         pieces.plain_list(
             [
                 f"{wording.count(plan.reviews, 'review')} with all numbers, corrections and notes",
-                f"{wording.count(plan.files, 'file')} of formcheck’s: landmarks, uploaded clips, drawn results",
+                f"{wording.count(plan.files, 'file')} of formcheck’s: body points found, uploaded clips, drawn results",
                 "the client with all plans and own limits",
             ]
         )

@@ -8,6 +8,7 @@ from formcheck.exercises.schema import Check
 from formcheck.page.correction_pieces import verdict_word
 from formcheck.report import wording
 from formcheck.store.rows import StoredLimits
+from formcheck.vocabulary.numbers import PERCENT
 
 _SHOWN = 25
 
@@ -44,12 +45,13 @@ def entry(item: StoredLimits, checks: Mapping[str, Check], *, in_force: bool) ->
         check = checks.get(name)
         title = check.title if check else wording.capital(name.replace("-", " "))
         unit = check.unit if check else "none"
+        percent = check is not None and check.measure in PERCENT
         parts = []
         if change.limit is not None:
             bound = "at most" if check is not None and check.at_most is not None else "at least"
-            parts.append(f"{bound} {wording.number(change.limit, unit)}")
+            parts.append(f"{bound} {wording.number(change.limit, unit, percent=percent)}")
         if change.tolerance is not None:
-            parts.append(f"tolerance {wording.number(change.tolerance, unit)}")
+            parts.append(f"tolerance {wording.number(change.tolerance, unit, percent=percent)}")
         if change.cue is not None:
             parts.append(f"“{change.cue}”")
         lines.append(f"<li>{escape(title)}: {escape(', '.join(parts))}</li>")

@@ -13,6 +13,7 @@ from formcheck.page import limit_pieces as shown
 from formcheck.report import wording
 from formcheck.store import Client, Store
 from formcheck.store.home import default_store
+from formcheck.vocabulary.numbers import PERCENT
 
 _UNITS = {"deg": "degrees", "deg/s": "degrees a second", "s": "seconds", "ratio": "share", "none": ""}
 _STEPS = {"deg": 1.0, "deg/s": 5.0, "s": 0.1, "ratio": 0.01, "none": 0.05}
@@ -88,16 +89,17 @@ def _fields(shipped: Exercise, base: Exercise, held: Limits, client: Client | No
 
 def _check_fields(check: Check, own: LimitChange, stamp: str) -> dict[str, float | str]:
     """Limit, tolerance and cue of one check; only what differs from the check as it is."""
-    percent = check.unit == "ratio"
-    unit = _UNITS[check.unit]
+    percent = check.measure in PERCENT
+    scale = 100.0 if percent else 1.0
+    unit = "%" if percent else _UNITS[check.unit]
     bound = "At least" if check.at_least is not None else "At most"
-    step = _STEPS[check.unit]
-    spot = "%.2f" if percent or check.unit == "none" else "%.1f"
+    step = scale * _STEPS[check.unit]
+    spot = "%.0f" if percent else "%.2f" if check.unit in ("ratio", "none") else "%.1f"
     asked, spare = st.columns(2)
     with asked:
         limit = st.number_input(
             f"{bound}, {unit}".rstrip(", "),
-            value=float(check.limit if own.limit is None else own.limit),
+            value=scale * (check.limit if own.limit is None else own.limit),
             step=step,
             format=spot,
             key=f"limit_{stamp}_{check.id}",
@@ -105,7 +107,7 @@ def _check_fields(check: Check, own: LimitChange, stamp: str) -> dict[str, float
     with spare:
         tolerance = st.number_input(
             f"Tolerance, {unit}".rstrip(", "),
-            value=float(check.tolerance if own.tolerance is None else own.tolerance),
+            value=scale * (check.tolerance if own.tolerance is None else own.tolerance),
             min_value=0.0,
             step=step,
             format=spot,
@@ -121,10 +123,9 @@ def _check_fields(check: Check, own: LimitChange, stamp: str) -> dict[str, float
     )
     st.caption(frame.plain(f"As formcheck has it: {wording.limit_words(check)}. “{check.cue}”"))
     found: dict[str, float | str] = {}
-    if abs(limit - check.limit) > 1e-9:
-        found["limit"] = limit
-    if abs(tolerance - check.tolerance) > 1e-9:
-        found["tolerance"] = tolerance
+    for name, given, was in (("limit", limit, check.limit), ("tolerance", tolerance, check.tolerance)):
+        if abs(given / scale - was) > 1e-9:
+            found[name] = given / scale
     words = " ".join(cue.split())
     if words and words != check.cue:
         found["cue"] = words

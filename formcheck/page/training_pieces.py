@@ -81,7 +81,7 @@ def difference_table(differences: Sequence[Difference], names: tuple[str, str], 
     heads = ("Number", *names, "Change", "Can it be told?")
     head = "".join(f'<th scope="col">{escape(name)}</th>' for name in heads)
     body = "".join(_difference_row(item, names, margins) for item in differences)
-    caption = "The margin (±) of a change holds the scatter of the reps and what the camera adds."
+    caption = "The margin (±) of a change holds how much the reps differ among themselves and what the camera adds."
     if any(_not_surely(item) for item in differences):
         caption += " Not surely: more than its margin, but with so many numbers side by side chance alone can do that."
     return table(caption, head, body)

@@ -35,8 +35,8 @@ READING: tuple[tuple[str, str], ...] = (
     ),
     (
         "Angles",
-        "Degrees, read in the plane the camera sees. A straight elbow or knee is 0°; an upright torso is 0°, one "
-        "parallel to the floor is 90°. Left and right are the lifter’s own.",
+        "Degrees, as the camera sees them in the flat picture. A straight elbow or knee is 0°; an upright torso is 0°, "
+        "one parallel to the floor is 90°. Left and right are the lifter’s own.",
     ),
     ("Tempo", "Four times in seconds: lowering, pause at the stretched end, lifting, pause at the shortened end."),
     (

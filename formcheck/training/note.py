@@ -25,7 +25,7 @@ class SetNote:
 
     def __post_init__(self) -> None:
         for value, most, name in (
-            (self.reps_in_reserve, 20, "reps in reserve are"),
+            (self.reps_in_reserve, 20, "reps in reserve (how many more could have been done) are"),
             (self.effort, 10, "effort is"),
             (self.sleep_h, 24, "sleep is"),
         ):

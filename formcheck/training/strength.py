@@ -11,6 +11,7 @@ RELIABLE_REPS = 10
 """Above this the two formulas drift apart and are known to be unreliable (common practice)."""
 MOST_IN_RESERVE = 3.0
 """Farther from failure, what a lifter says is still possible is too vague to count on (common practice)."""
+_PLAIN = "The most that could be lifted once (one-repetition maximum)"
 CAVEAT = (
     "The formulas come from barbell lifts, mostly bench press and squat; for raises and other lifts of one joint they "
     "are a rough guide, and never a reason to try such a load."
@@ -35,7 +36,7 @@ def one_rep_max(load_kg: float, reps: int, *, reps_in_reserve: float | None) -> 
     Raises UsageError when load or reps are not those of a set.
     """
     if not (math.isfinite(load_kg) and load_kg > 0 and reps >= 1):
-        raise UsageError("A one-repetition maximum needs a load above 0 kg and at least one rep.")
+        raise UsageError(f"{_PLAIN} needs a load above 0 kg and at least one rep.")
     if reps_in_reserve is None:
         return _none(load_kg, reps, "it is not known how near to failure the set was")
     if not (math.isfinite(reps_in_reserve) and reps_in_reserve >= 0):
@@ -52,9 +53,9 @@ def one_rep_max(load_kg: float, reps: int, *, reps_in_reserve: float | None) -> 
     doubt = (
         f" Above {RELIABLE_REPS} reps to failure both formulas are unreliable." if to_failure > RELIABLE_REPS else ""
     )
-    sentence = f"One-repetition maximum about {shown} (Epley {both[0]:.1f}, Brzycki {both[1]:.1f} kg).{doubt}"
+    sentence = f"{_PLAIN}: about {shown} (formulas: Epley {both[0]:.1f}, Brzycki {both[1]:.1f} kg).{doubt}"
     return OneRepMax(load_kg, reps, both[0], both[1], low, high, sentence, CAVEAT)
 
 
 def _none(load_kg: float, reps: int, why: str) -> OneRepMax:
-    return OneRepMax(load_kg, reps, None, None, None, None, f"No one-repetition maximum: {why}.", CAVEAT)
+    return OneRepMax(load_kg, reps, None, None, None, None, f"{_PLAIN}: not estimated, {why}.", CAVEAT)

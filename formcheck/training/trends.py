@@ -111,7 +111,7 @@ def _trend(item: Series, s: int, p: float, p_family: float | None, steps: str) -
 
 def _reach(slope: Slope, item: Series) -> str:
     low, high = sorted(abs(end) * (item.reps[-1] - item.reps[0]) for end in (slope.low, slope.high))
-    return f"95 %: {_written(low, item)} to {_written(high, item)}"
+    return f"in 95 of 100 cases {_written(low, item)} to {_written(high, item)}"
 
 
 # ---------------------------------------------------------------- the rep from which form changed

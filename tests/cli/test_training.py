@@ -134,7 +134,7 @@ def test_own_limits_hold_in_a_review(run: Run, clip: Path, estimator: Any) -> No
 def test_notes_are_kept_and_shown(run: Run, home: Path) -> None:
     assert good(run("note", 1)) == "Nothing was said about this set.\n"
     out = good(run("note", 1, "--reserve", 2, "--effort", 7, "--where", "left shoulder", "--sleep", 6.5))
-    assert out == "2 reps in reserve; effort 7 of 10; pain: left shoulder; 6.5 h of sleep.\n"
+    assert out == "2 more reps were possible; effort 7 of 10; pain: left shoulder; 6.5 h of sleep.\n"
     assert good(run("note", 1)) == out
     assert "between 0 and 10" in sentence(run("note", 1, "--effort", 11), 2)
     assert "no review 99" in sentence(run("note", 99), 1)

@@ -38,7 +38,7 @@ from fit_remainder import all_curves, without_each
 from formcheck.analysis import look_at
 from formcheck.exercises.registry import get_exercise
 from formcheck.measures import across_reps
-from formcheck.measures.margins import KNOWN, row_keys, share_of, widened
+from formcheck.measures.margins import KNOWN, row_keys, shaking, share_of, widened
 from formcheck.model import CameraView, Quality
 from formcheck.signals import remainder
 from formcheck.vocabulary import MEASURES
@@ -85,14 +85,16 @@ class Residual:
     view: CameraView
     quality: Quality
 
-    def needed(self, share: float, per_yaw: float) -> float:
+    def needed(self, share: float, row: Mapping[str, float]) -> float:
         """Row that would just hold this error."""
-        return math.sqrt(max(self.error**2 - self.added(share, per_yaw) ** 2, 0.0))
+        beyond = math.sqrt(max(self.error**2 - self.added(share, row) ** 2, 0.0))
+        return beyond / shaking(row, self.quality, known=True)
 
-    def added(self, share: float, per_yaw: float, base: float = 0.0) -> float:
-        """Margin of a row with this width."""
-        row = {self.key: base, "share": share, "per_yaw_deg": per_yaw}
-        return widened(self.measure, row, self.key, self.value, self.view, self.quality)
+    def added(self, share: float, row: Mapping[str, float], base: float = 0.0) -> float:
+        """Margin of a row with this width, and what else the table says of the measure."""
+        told = {name: row[name] for name in ("per_yaw_deg", "per_jitter") if name in row}
+        mine = {self.key: base, "share": share, **told}
+        return widened(self.measure, mine, self.key, self.value, self.view, self.quality, known=True)
 
 
 def residuals_of(case: Case, *, tuning: bool) -> Iterator[Residual]:
@@ -122,13 +124,13 @@ def quantile(values: Sequence[float], weights: Sequence[float], share: float) ->
 
 def fitted(rows: Sequence[Residual], row: Mapping[str, float], floor: float) -> tuple[float, float]:
     """Width and share of a row; the share is that of the table unless it is the one to be fitted."""
-    share, per_yaw = share_of(row, rows[0].key), row.get("per_yaw_deg", 0.0)
+    share = share_of(row, rows[0].key)
     weights = [TUNING_COUNTS if one.tuning else 1.0 for one in rows]
     wider = REAL_BODIES * (1 + 1 / len({one.clip for one in rows}))
     if (base := BY_SHARE.get(rows[0].measure)) is not None:
         parts = [math.sqrt(max(one.error**2 - base**2, 0.0)) / abs(one.value) for one in rows]
         return base, _up(quantile(parts, weights, COVERED) * wider)
-    return _up(max(quantile([one.needed(share, per_yaw) for one in rows], weights, COVERED) * wider, floor)), share
+    return _up(max(quantile([one.needed(share, row) for one in rows], weights, COVERED) * wider, floor)), share
 
 
 def _up(value: float) -> float:
@@ -228,15 +230,14 @@ def main() -> None:
         fits[measure, key] = max(base, _up(newer)), share, sets
         if base < newer:
             fits[measure, f"{key}{KNOWN}"] = base, share, sets
-        per_yaw = row.get("per_yaw_deg", 0.0)
         tuning = [one for one in rows if one.tuning]
-        inside = [abs(one.error) <= one.added(share, per_yaw, base) for one in rows]
+        inside = [abs(one.error) <= one.added(share, row, base) for one in rows]
         left: list[bool] = []
         for clip in sorted({one.clip for one in tuning}):
             others = [one for one in rows if one.clip != clip]
             if others:
                 width, part_of = fitted(others, row, floor)
-                left += [abs(one.error) <= one.added(part_of, per_yaw, width) for one in tuning if one.clip == clip]
+                left += [abs(one.error) <= one.added(part_of, row, width) for one in tuning if one.clip == clip]
         all_left += left
         was, out = row.get(f"{key}{KNOWN}", row.get(key)), f"{np.mean(left):.0%}" if left else "-"
         print(f"{measure:24}{key:10}{sets:5}{len(rows):6}{was or 0:8.2f}{base:8.2f}{share:7.2f}"

@@ -34,7 +34,7 @@ TRUE_NAMES = {"arm_elevation": "arm_elev", "arm_raise": "arm_raise", ELBOW: "elb
 NOT_ASKED_IN = {("arm_elevation", "bent-over-lateral-raise")}
 """Curves that an exercise does not ask for: the plane cannot show them there."""
 NAMES = (*CURVES, ELBOW)
-RIDGE = 2.0
+RIDGE = 0.5
 FOLDS = 10
 LARGEST_ERROR_DEG = 15.0
 """A larger error is a landmark that was lost, and pulls no harder than this one."""

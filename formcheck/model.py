@@ -61,6 +61,8 @@ class Quality:
     """Landmark name → share of tracked frames in which the model calls it hidden (only those above 20 %)."""
     notes: tuple[str, ...] = ()
     """Sentences for the user about what limits this clip and what to film instead."""
+    landmark_jitter: float | None = None
+    """How much the tracked arms shake, root mean square, in trunk lengths, 0..1 (`formcheck.signals.jitter`)."""
 
 
 SignalKey = tuple[str, Side | None]

@@ -113,6 +113,8 @@ class Quality(Part):
     """Landmark name to the share of tracked frames in which it is hidden."""
     notes: Texts
     """Sentences about what limits this clip and what to film instead."""
+    landmark_jitter: Share | None = None
+    """How much the tracked arms shake, root mean square, in trunk lengths; null where it is not known."""
 
 
 class Tempo(Part):

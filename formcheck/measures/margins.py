@@ -22,6 +22,12 @@ KNOWN_EXERCISES = frozenset({"lateral-raise", "overhead-lateral-raise", "bent-ov
 """Exercises whose rendered sets the table is fitted to; what others were seen to need on top does not widen theirs."""
 
 
+USUAL_JITTER = 0.0075
+"""Shaking of the tracked arms in the middle one of the rendered tuning sets, trunk lengths."""
+JITTER_COUNTS = (0.4, 2.5)
+"""Less or more of the usual shaking than this changes a margin no further."""
+
+
 @cache
 def _table() -> Mapping[str, Mapping[str, float]]:
     return tomllib.loads((Path(__file__).parent / "margins.toml").read_text(encoding="utf-8"))
@@ -32,14 +38,15 @@ def margin_for(
 ) -> float | None:
     """Half-width of the 95 % interval of a value, in its unit; None when this view has no known margin.
 
-    The tabled margin is widened, as independent errors add up, by its share of the value, by what the camera's
+    The tabled margin goes with the shaking of the landmarks where the row says so (`shaking`) and is widened, as
+    independent errors add up, by its share of the value, by what the camera's
     yaw adds or hides of an angle (projection law, `projected_angle`) and, for times, by one frame at each end
     (uniform rounding: 1.96·frame/√6). ``in_plane`` tells that the reps are made by a movement in the plane shown,
     ``known`` that the exercise is one of `KNOWN_EXERCISES`.
     """
     row = _table().get(measure, {})
     key = next((one for one in row_keys(view, in_plane=in_plane, known=known) if one in row), None)
-    return None if key is None else widened(measure, row, key, value, view, quality)
+    return None if key is None else widened(measure, row, key, value, view, quality, known=known)
 
 
 def row_keys(view: CameraView, *, in_plane: bool = False, known: bool = False) -> tuple[str, ...]:
@@ -56,15 +63,34 @@ def row_keys(view: CameraView, *, in_plane: bool = False, known: bool = False) -
 
 
 def widened(
-    measure: str, row: Mapping[str, float], key: str, value: float, view: CameraView, quality: Quality
+    measure: str,
+    row: Mapping[str, float],
+    key: str,
+    value: float,
+    view: CameraView,
+    quality: Quality,
+    *,
+    known: bool = False,
 ) -> float:
     """Half-width of the 95 % interval by one entry of the table, in the measure's unit (`margin_for`)."""
-    parts = [row[key], share_of(row, key) * value, row.get("per_yaw_deg", 0.0) * yaw_off_plane(view)]
+    base = row[key] * shaking(row, quality, known=known)
+    parts = [base, share_of(row, key) * value, row.get("per_yaw_deg", 0.0) * yaw_off_plane(view)]
     if measure in _PROJECTED:
         parts.append(float(projected_angle(value, yaw_off_plane(view))) - value)
     elif measure in TIME_MEASURES and quality.frame_rate > 0:
         parts.append(1.96 / (6**0.5 * quality.frame_rate))
     return float(np.linalg.norm(parts))
+
+
+def shaking(row: Mapping[str, float], quality: Quality, *, known: bool = False) -> float:
+    """By how much an entry counts in a clip whose landmarks shake less or more than usual: 1 where that is not known.
+
+    Entries of exercises other than `KNOWN_EXERCISES` are widened by it and never narrowed.
+    """
+    if quality.landmark_jitter is None or "per_jitter" not in row:
+        return 1.0
+    times = float(np.clip(quality.landmark_jitter / USUAL_JITTER, *JITTER_COUNTS) ** row["per_jitter"])
+    return times if known else max(times, 1.0)
 
 
 def share_of(row: Mapping[str, float], key: str) -> float:

@@ -77,17 +77,20 @@ def find_reps(
     outwards = (rule.first == "concentric") == (rule.concentric == "rising")
     out = driver if outwards else 180.0 - driver
     timing = timing_for(by_height=by_height, looks_down=looks_down)
-    found = excursions(t, out, rule.minimum_range, settings, timing)
+    smallest = rule.minimum_range
+    found = excursions(t, out, smallest, settings, timing)
     if like is not None and not by_height and len(kept := like(found)) > 1:
         # Beside whole repetitions a partial one may be smaller than what makes a set by itself; a height is too noisy.
         partial = SMALLEST_SHARE * float(np.median([item.range for item in kept]))
-        smallest = max(partial, SMALLEST_PARTIAL * rule.minimum_range)
+        smallest = min(rule.minimum_range, max(partial, SMALLEST_PARTIAL * rule.minimum_range))
         if smallest < rule.minimum_range:
             found = excursions(t, out, smallest, settings, timing)
     found = [item for item in found if not any(part.start_s <= t[item.turn] <= part.end_s for part in edits.outside)]
     if like is not None:
         found = like(found)
     found = _without_strays(_in_posture(_on_the_spot(found, t, places), t, posture))
+    # What was dropped lent its neighbours a resting level: they are timed anew without it.
+    found = excursions(t, out, smallest, settings, timing, only=frozenset(item.turn for item in found))
     found = corrected(found, edits, t, out, rule, settings, timing)
     if not found:
         return ()
@@ -109,9 +112,18 @@ def find_reps(
 
 
 def excursions(
-    t: Array, driver: Array, smallest: float, settings: Settings, timing: Timing = stroke_times
+    t: Array,
+    driver: Array,
+    smallest: float,
+    settings: Settings,
+    timing: Timing = stroke_times,
+    *,
+    only: frozenset[int] | None = None,
 ) -> list[Excursion]:
-    """All movements up and back of at least ``smallest``; ``driver`` (m,) rises on the way out."""
+    """All movements up and back of at least ``smallest``; ``driver`` (m,) rises on the way out.
+
+    ``only`` keeps those that turn at one of these samples; what the others rested at says nothing then.
+    """
     finite = np.isfinite(driver)
     if finite.sum() < 4:
         return []
@@ -121,11 +133,14 @@ def excursions(
     if not peaks:
         return []
     line, peaks = _without_notches(t, line, peaks)
+    kept = [only is None or peak in only for peak in peaks]
     valleys = _valleys(line, peaks)
-    rests = _resting_levels(line, valleys)
+    rests = _resting_levels(line, valleys, kept)
     course = _course_for_timing(t, line, peaks, valleys, rests, settings)
     out: list[Excursion] = []
     for position, peak in enumerate(peaks):
+        if not kept[position]:
+            continue
         reach, (rest_out, rest_back) = float(line[peak]), rests[position : position + 2]
         fraction = settings.phase_speed_fraction
         out_start, out_end = timing(course, valleys[position], peak, rest_out, reach, fraction)
@@ -204,14 +219,13 @@ def _course_for_timing(
     return Course.of(t, low_pass(line, rate, min(settings.cutoff_hz, TIMING_CYCLES / usual)))
 
 
-def _resting_levels(line: Array, valleys: list[int]) -> list[float]:
-    """Level of each valley; the outermost, which may be the way into position, are held to the inner ones."""
+def _resting_levels(line: Array, valleys: list[int], kept: list[bool]) -> list[float]:
+    """Level of each valley; those not between two kept peaks may be the way into position: no lower than the others."""
     levels = [float(line[index]) for index in valleys]
-    inner = levels[1:-1]
-    if inner:
-        usual = float(np.median(inner))
-        levels[0] = max(levels[0], usual)
-        levels[-1] = max(levels[-1], usual)
+    inner = [False, *(before and after for before, after in pairwise(kept)), False]
+    if any(inner):
+        usual = float(np.median([level for level, between in zip(levels, inner, strict=True) if between]))
+        levels = [level if between else max(level, usual) for level, between in zip(levels, inner, strict=True)]
     return levels
 
 

@@ -19,15 +19,13 @@ from formcheck.signals.correction import arm_offset, elbow_offset, fitted_arm_of
 from formcheck.signals.filtering import low_pass, resample, uniform_grid
 from formcheck.signals.geometry import angle_between, angle_from_down, angle_from_height, lean_from_vertical
 from formcheck.signals.remainder import CURVES, ELBOW, cues_of, elbow_cues_of, holds_for, remainder_of
-from formcheck.signals.skeleton import INDEX, sided
+from formcheck.signals.skeleton import INDEX, TRUNK_PER_SHOULDER_WIDTH, sided
 from formcheck.signals.sources import from_fit
 from formcheck.vocabulary import SIGNALS
 
 MAX_RATE_HZ = 120.0
 FULL_LENGTH_PERCENTILE = 95.0
 """An arm's full length in the picture is this percentile of its seen length over the clip."""
-TORSO_PER_SHOULDER_WIDTH = 1.4
-"""Torso length over shoulder width between landmarks, seen on rendered bodies (1.35 to 1.45)."""
 
 UPRIGHT_BELOW_DEG = 30.0
 """From the front, behind and between, a trunk leaning less than this is hardly seen shortened: its lean is not told."""
@@ -107,7 +105,8 @@ def arm_cues(
     yaw = view.yaw_deg or 0.0
     body = fitted.series[name, side]
     body = body - fitted_arm_offset(body, side, yaw, posture_of(pixels, side, yaw, rate))
-    return cues_of(pixels, side, yaw, rate, body - plane.get(name, side), better.get("elbow_flexion", side))
+    apart, unsure = body - plane.get(name, side), fitted.sd[name, side]
+    return cues_of(pixels, side, yaw, rate, apart, unsure, better.get("elbow_flexion", side))
 
 
 def _finer(
@@ -213,7 +212,7 @@ def body_height(recording: LandmarkRecording, t: Array) -> Array:
     # Bent over towards the camera the torso is seen shortened; the shoulders' width then gives the scale.
     length = max(
         float(np.nanpercentile(np.linalg.norm(hips - shoulders, axis=1), FULL_LENGTH_PERCENTILE)),
-        TORSO_PER_SHOULDER_WIDTH
+        TRUNK_PER_SHOULDER_WIDTH
         * float(np.nanpercentile(_width(recording.pixels, "shoulder"), FULL_LENGTH_PERCENTILE)),
     )
     return np.asarray(np.interp(t, recording.t[seen], -shoulders[seen, 1] / length))

@@ -11,6 +11,7 @@ from typing import Literal
 import numpy as np
 
 from formcheck.model import Array, CameraView, LandmarkRecording, Quality, Settings, Side, ViewHint, ViewName
+from formcheck.signals.jitter import landmark_jitter
 from formcheck.signals.skeleton import BODY, INDEX, sided
 
 YAW_MARGIN_DEG = 8.0
@@ -137,6 +138,7 @@ def quality_of(recording: LandmarkRecording, view: CameraView, settings: Setting
         subject_height_px=height,
         out_of_frame={name: float(outside[INDEX[name]]) for name in BODY if outside[INDEX[name]] > 0.02},
         low_visibility={name: float(hidden[INDEX[name]]) for name in BODY if hidden[INDEX[name]] > 0.2},
+        landmark_jitter=landmark_jitter(recording, settings),
     )
     return replace(quality, notes=tuple(_notes(quality, recording, view)))
 

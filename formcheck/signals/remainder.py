@@ -19,10 +19,11 @@ import numpy as np
 from formcheck.model import Array, CameraView, Side
 from formcheck.signals.camera import plane_of
 from formcheck.signals.correction import posture_of
-from formcheck.signals.skeleton import INDEX, sided
+from formcheck.signals.skeleton import INDEX, TRUNK_PER_SHOULDER_WIDTH, sided
 
 CUES = (
-    *("disagreement", "disagreement_turned", "disagreement_near", "upper_arm_short", "shoulder_width", "shoulder_out"),
+    *("disagreement", "disagreement_turned", "disagreement_near", "disagreement_unsure"),
+    *("upper_arm_short", "shoulder_width", "shoulder_out"),
     *("neck", "elbow", "left", "near", "bent_arm", "bent_arm_left", "bent_arm_near", "bent_arm_turned", "bent_over"),
 )
 """Columns of `cues_of`, each about -1 to 1 in size: the unit of each stands there."""
@@ -43,7 +44,6 @@ TAKEN = 0.8
 MOST_DEG = 8.0
 LARGEST_CUE = 4.0
 FULL_LENGTH_PERCENTILE = 95.0
-TRUNK_PER_SHOULDER_WIDTH = 1.4
 
 
 def holds_for(view: CameraView) -> bool:
@@ -74,13 +74,22 @@ def design(name: str, curve: Array, cues: Array) -> Array:
     return np.hstack([np.ones((len(angle), 1)), cues, cues * higher, knots])
 
 
-def cues_of(pixels: Array, side: Side, yaw_deg: float, rate: float, disagreement_deg: Array, elbow_deg: Array) -> Array:
+def cues_of(
+    pixels: Array,
+    side: Side,
+    yaw_deg: float,
+    rate: float,
+    disagreement_deg: Array,
+    unsure_deg: Array,
+    elbow_deg: Array,
+) -> Array:
     """(m, k) cues of one arm at every moment, 0 where unseen, each held within ±`LARGEST_CUE`.
 
     Parameters
     ----------
     pixels : (m, 33, 2) smoothed landmarks in the picture.
     disagreement_deg : (m,) the fitted body's angle of this arm less the plane's, in tens of degrees as a cue.
+    unsure_deg : (m,) standard deviation of the fitted body's angle by the fit itself, in fives of degrees as a cue.
     elbow_deg : (m,) bend of the elbow, in fifties of degrees as a cue.
     """
     shoulder, elbow = (pixels[:, sided(part, side)] for part in ("shoulder", "elbow"))
@@ -101,6 +110,7 @@ def cues_of(pixels: Array, side: Side, yaw_deg: float, rate: float, disagreement
             "disagreement": apart,
             "disagreement_turned": apart * turned,
             "disagreement_near": apart * near,
+            "disagreement_unsure": apart * np.clip(np.nan_to_num(unsure_deg / 5.0), 0.0, 3.0),
             "upper_arm_short": upper_arm / _high(upper_arm) - 0.9,
             "shoulder_width": (width / _usual(width) - 1.0) / 0.1,
             "shoulder_out": (out - _usual(out)) / 0.05,

@@ -72,6 +72,9 @@ BODY: Final[tuple[str, ...]] = (
 )
 """The landmarks the measures rest on."""
 
+TRUNK_PER_SHOULDER_WIDTH: Final = 1.4
+"""Trunk over shoulder width between landmarks, 1.35 to 1.45 on rendered bodies: the scale of a trunk seen short."""
+
 
 def sided(part: str, side: Side) -> int:
     """Index of a landmark of one side, such as ``sided("elbow", "left")``."""

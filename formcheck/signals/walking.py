@@ -3,8 +3,8 @@
 import numpy as np
 
 from formcheck.model import SIDES, Array, LandmarkRecording
-from formcheck.signals.angles import FULL_LENGTH_PERCENTILE, TORSO_PER_SHOULDER_WIDTH
-from formcheck.signals.skeleton import sided
+from formcheck.signals.angles import FULL_LENGTH_PERCENTILE
+from formcheck.signals.skeleton import TRUNK_PER_SHOULDER_WIDTH, sided
 
 ON_THE_SPOT = 0.8
 """Hips or a foot that move farther than this in one repetition, torso lengths, are walking: a step is longer, and on
@@ -30,7 +30,7 @@ def places(recording: LandmarkRecording, t: Array, *, hips_still: bool) -> tuple
     # Bent over towards the camera the torso is seen shortened; the shoulders' width then gives the scale.
     length = max(
         float(np.nanpercentile(torso, FULL_LENGTH_PERCENTILE)),
-        TORSO_PER_SHOULDER_WIDTH * float(np.nanpercentile(width, FULL_LENGTH_PERCENTILE)),
+        TRUNK_PER_SHOULDER_WIDTH * float(np.nanpercentile(width, FULL_LENGTH_PERCENTILE)),
     )
     visible = np.stack([recording.visibility[:, sided("ankle", side)] for side in SIDES])
     better = int(np.argmax(np.median(visible, axis=1)))

@@ -250,3 +250,18 @@ def test_movements_made_while_walking_are_not_reps() -> None:
     jump = np.where(np.abs(t - plan.starts[1] - 1.0) < 0.1, 5.0, 0.0)
     assert len(find_reps(t, plan.course(t), RULE, SETTINGS, places=[(jump, 0.8)])) == 4
     assert len(find_reps(t, plan.course(t), RULE, SETTINGS, places=[(np.full(len(t), np.nan), 0.8)])) == 4
+
+
+def test_a_movement_that_is_dropped_lends_its_neighbour_no_resting_level() -> None:
+    """Before the set the driver dips far below its usual rest after a small movement that is not the exercise."""
+    plan = Set((90.0,) * 3, before_s=4.0)
+    t = times(plan.length_s)
+    course = plan.course(t)
+    stray = minimum_jerk((t - 0.5) / 0.5) - minimum_jerk((t - 1.2) / 0.5)
+    dip = minimum_jerk((t - 1.2) / 0.5) - minimum_jerk((t - 1.9) / 0.4)
+    walked_in = course + 40.0 * stray - 35.0 * dip
+    usual = find_reps(t, course, RULE, SETTINGS)
+    found = find_reps(t, walked_in, RULE, SETTINGS, like=lambda items: [item for item in items if item.reach > 60.0])
+    assert [rep.tempo.concentric_s for rep in found] == pytest.approx(
+        [rep.tempo.concentric_s for rep in usual], abs=0.05
+    )

@@ -8,13 +8,11 @@ from formcheck.model import SIDES, Array, Mask
 from formcheck.signals.body_fit.body import JOINTS, Pose
 from formcheck.signals.body_fit.depth import Depths, across_of, depths_of, trunk_of, unit
 from formcheck.signals.body_fit.fit import FOCAL, Seen
-from formcheck.signals.skeleton import INDEX, sided
+from formcheck.signals.skeleton import INDEX, TRUNK_PER_SHOULDER_WIDTH, sided
 
 MOMENTS_HZ = 15.0
 """The fit looks at about this many moments a second: landmarks are low-passed at 6 Hz."""
 FULL_LENGTH_PERCENTILE = 95.0
-TRUNK_PER_SHOULDER_WIDTH = 1.4
-"""Trunk over shoulder width between landmarks: gives the scale where the trunk is seen shortened all through."""
 HIDDEN_TRUST = 0.02
 """Share of a seen landmark's weight that one called hidden keeps, so that no joint hangs in the air."""
 

@@ -1,0 +1,32 @@
+"""How much tracked landmarks shake: what is faster than a body moves is the pose model's own doing."""
+
+import numpy as np
+
+from formcheck.model import SIDES, LandmarkRecording, Settings
+from formcheck.signals.filtering import low_pass, resample, uniform_grid
+from formcheck.signals.skeleton import TRUNK_PER_SHOULDER_WIDTH, sided
+
+LOOKED_AT = ("shoulder", "elbow", "wrist")
+
+
+def landmark_jitter(recording: LandmarkRecording, settings: Settings) -> float | None:
+    """Root mean square distance of the arms' landmarks from their smoothed course, in trunk lengths, 0..1.
+
+    Both arms count, with landmarks the model calls hidden: those shake most. None where nobody is seen long enough, or
+    where there are too few pictures a second to tell shaking from movement.
+    """
+    rate = recording.clip.frame_rate
+    if len(recording.t) < 2 or not settings.cutoff_hz < 0.4 * rate:
+        return None
+    grid = uniform_grid(recording.t, rate=rate)
+    parts = [sided(part, side) for part in (*LOOKED_AT, "hip") for side in SIDES]
+    raw = resample(recording.t, np.array(recording.pixels)[:, parts], grid, max_gap_s=settings.max_gap_s)
+    shaking = (raw - low_pass(raw, rate, settings.cutoff_hz))[:, : 2 * len(LOOKED_AT)]
+    trunk = np.linalg.norm(raw[:, 0:2].mean(axis=1) - raw[:, 6:8].mean(axis=1), axis=1)
+    width = np.linalg.norm(raw[:, 0] - raw[:, 1], axis=1)
+    if not (np.isfinite(shaking).any() and np.isfinite(trunk).any()):
+        return None
+    scale = max(float(np.nanmedian(trunk)), TRUNK_PER_SHOULDER_WIDTH * float(np.nanmedian(width)))
+    if scale <= 0:
+        return None
+    return min(float(np.sqrt(2 * np.nanmean(shaking**2))) / scale, 1.0)

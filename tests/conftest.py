@@ -15,6 +15,35 @@ settings.register_profile("own", deadline=None, suppress_health_check=[HealthChe
 settings.register_profile("check", settings.get_profile("own"), derandomize=True, print_blob=True)
 settings.load_profile("check" if os.environ.get("CI") else "own")
 
+LONGEST = [
+    "page/test_handing_over_browser.py",
+    "batch/test_workers.py",
+    "test_house.py",
+    "page/test_new_clips.py",
+    "page/test_every_page.py",
+    "capture/test_chunks.py",
+    "cli/test_command.py",
+    "page/test_reading.py",
+    "page/test_training_browser.py",
+    "page/test_filming.py",
+    "page/test_browser.py",
+    "test_recipes.py",
+    "test_shelf.py",
+    "reps/test_likeness.py",
+    "handover/test_handover.py",
+    "demo/test_story.py",
+    "cli/test_training.py",
+    "capture/test_pose.py",
+]
+"""The files that take longest, the longest first. `start.py test` hands the files to its processes in this order: begun
+last, one of them would keep one core at work long after the others are done."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The longest files first; everything else as it was."""
+    place = {ROOT / "tests" / name: at for at, name in enumerate(LONGEST)}
+    items.sort(key=lambda item: place.get(item.path, len(place)))
+
 
 @pytest.fixture(autouse=True)
 def formcheck_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:

@@ -14,6 +14,7 @@ import pytest
 
 from formcheck.codec import decode
 from tests.cli.said import kept
+from tests.excerpt import excerpt
 
 
 def formcheck(*arguments: object, **options: Any) -> subprocess.CompletedProcess[str]:
@@ -61,13 +62,16 @@ def test_a_reader_that_goes_away_makes_no_noise(root: Path) -> None:
 @pytest.mark.pose
 def test_a_shipped_clip_from_the_command_to_the_report(root: Path, tmp_path: Path) -> None:
     """The real pose model over a rendered clip: the reps of its truth file, the same twice, quiet on standard error."""
-    clip, truth = shipped_clip(root)
+    shipped, truth = shipped_clip(root)
+    done_by = truth["reps"][2]["end"]
+    clip = excerpt(shipped, tmp_path / "set.mp4", done_by + 0.3)
     command = ["review", clip, "--exercise", truth["exercise"], "--report", tmp_path / "a.html", "--json", "-"]
     done = formcheck(*command, cwd=root)
     assert done.returncode == 0, done.stderr
     assert done.stderr.splitlines() == [f"Written: {tmp_path / 'a.html'}", "Kept as review 1 (formcheck history 1)."]
     review = decode(done.stdout)
-    assert len(review.reps) == len(truth["reps"])
+    assert len(review.reps) == 3
+    assert review.reps[-1].end_s == pytest.approx(done_by, abs=0.3)
     assert (tmp_path / "a.html").stat().st_size > 20_000
     again = formcheck(*command, cwd=root)
     assert again.stdout == done.stdout

@@ -18,10 +18,12 @@ from formcheck.page import jobs
 from formcheck.page.shelf import artefacts
 from formcheck.store import Store
 from formcheck.store.home import default_store
-from tests.page.browser_kit import served
+from tests.excerpt import excerpt
+from tests.page.browser_kit import CLIPS, served
 from tests.page.synthetic import synthetic_analysis, synthetic_recording
 
 ROOT = Path(__file__).resolve().parents[2]
+SIDE, FRONT = "lateral_raise_side_swing", "overhead_raise_front_stops_at_shoulder"
 
 
 @pytest.fixture
@@ -67,12 +69,18 @@ def open_page(formcheck_home: Path) -> Callable[..., AppTest]:
 
 
 @pytest.fixture(scope="session")
-def demo_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A data folder in which the page's worker reviewed two shipped clips: 1 from the side, 2 from the front.
+def demo_clips(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with two shipped clips, under their names: three reps of the one from the side, all from the front."""
+    return once_a_run(tmp_path_factory, "demo-clips", _cut_the_clips)
+
+
+@pytest.fixture(scope="session")
+def demo_home(tmp_path_factory: pytest.TempPathFactory, demo_clips: Path) -> Path:
+    """A data folder in which the page's worker reviewed `demo_clips`: 1 from the side, 2 from the front.
 
     For looking only: no test may change what is in it. Made once a run, however many processes share the run.
     """
-    made = once_a_run(tmp_path_factory, "demo-home", _review_the_clips)
+    made = once_a_run(tmp_path_factory, "demo-home", lambda home: _review_the_clips(home, demo_clips))
     if "PYTEST_XDIST_WORKER" not in os.environ:
         return made
     copy = tmp_path_factory.mktemp("demo") / "home"
@@ -99,7 +107,13 @@ def once_a_run(factory: pytest.TempPathFactory, name: str, make: Callable[[Path]
     return folder
 
 
-def _review_the_clips(home: Path) -> None:
+def _cut_the_clips(folder: Path) -> None:
+    # Of the second all: in its last reps the range is lost, and its first begin well after the clip does.
+    for name, until_s in ((SIDE, 10.8), (FRONT, 60.0)):
+        excerpt(CLIPS / f"{name}.mp4", folder / f"{name}.mp4", until_s)
+
+
+def _review_the_clips(home: Path, clips: Path) -> None:
     script = (
         "import sys; from pathlib import Path; from formcheck.page import jobs, worker; home = Path(sys.argv[1])\n"
         "jobs._launch = lambda folder: None\n"
@@ -108,11 +122,8 @@ def _review_the_clips(home: Path) -> None:
         "    job = jobs.start_job(home, jobs.JobRequest(clip, Path(clip).name, exercise, 'auto', 6.0, 8))\n"
         "    assert worker.main([str(home / 'jobs' / job)]) == 0, (home / 'jobs' / job / 'status.json').read_text()\n"
     )
-    clips = {
-        "lateral_raise_side_swing": "lateral-raise",
-        "overhead_raise_front_stops_at_shoulder": "overhead-lateral-raise",
-    }
-    wanted = [f"{ROOT / 'clips_demo' / name}.mp4:{exercise}" for name, exercise in clips.items()]
+    exercises = {SIDE: "lateral-raise", FRONT: "overhead-lateral-raise"}
+    wanted = [f"{clips / name}.mp4:{exercise}" for name, exercise in exercises.items()]
     done = subprocess.run(
         [sys.executable, "-c", script, str(home), *wanted],
         env={**os.environ, "FORMCHECK_HOME": str(home)},

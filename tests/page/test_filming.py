@@ -16,7 +16,7 @@ from formcheck.page.jobs import JobRequest
 from formcheck.page.placement_check import asked_for, verdict
 from formcheck.page.stick_figure import frontal, profile
 from formcheck.signals.placement import Advice
-from tests.page.browser_kit import CLIPS, NARROW, assert_accessible, keep_screen, served, settled
+from tests.page.browser_kit import NARROW, assert_accessible, keep_screen, served, settled
 
 EXERCISES = list(load_exercises().values())
 PLACES = ["front", "back", "left"]
@@ -89,7 +89,9 @@ def test_the_verdict_says_what_to_move_first_and_escapes_its_texts() -> None:
 
 @pytest.mark.browser
 @pytest.mark.pose
-def test_a_test_clip_from_the_side_is_sent_to_the_front(formcheck_home: Path, browser: Any, demo_home: Path) -> None:
+def test_a_test_clip_from_the_side_is_sent_to_the_front(
+    formcheck_home: Path, browser: Any, demo_home: Path, demo_clips: Path
+) -> None:
     # the landmarks of this clip are known from there, and how they are found is shown in test_browser.py
     shutil.copytree(demo_home / "recordings", formcheck_home / "recordings")
     with served(formcheck_home) as address:
@@ -100,7 +102,7 @@ def test_a_test_clip_from_the_side_is_sent_to_the_front(formcheck_home: Path, br
         page.get_by_role("option", name="Lateral raise to shoulder height", exact=True).click()
         page.get_by_text("In front (best)").wait_for()
         page.wait_for_selector("input[type=file]", state="attached")
-        page.set_input_files("input[type=file]", str(CLIPS / "lateral_raise_side_swing.mp4"))
+        page.set_input_files("input[type=file]", str(demo_clips / "lateral_raise_side_swing.mp4"))
         page.wait_for_url("**/filming?test=*", timeout=60_000)
         page.reload()
         page.get_by_text("one thing to move first").wait_for(timeout=240_000)

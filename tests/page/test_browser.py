@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from formcheck.page.jobs import newest_jobs
+from tests.excerpt import excerpt
 from tests.page.browser_kit import CLIPS, at, served, wait_for_moment
 
 pytestmark = [pytest.mark.browser, pytest.mark.pose]
@@ -22,15 +23,15 @@ def address(formcheck_home: Path) -> Iterator[str]:
         yield url
 
 
-def demo_clip() -> tuple[Path, dict[str, Any]]:
-    """The smallest shipped clip with its truth."""
+def demo_clip(folder: Path) -> tuple[Path, str, int]:
+    """The first three reps of the smallest shipped clip, their exercise and number."""
     clip = min(CLIPS.glob("*.mp4"), key=lambda path: path.stat().st_size)
     truth: dict[str, Any] = json.loads(clip.with_suffix(".truth.json").read_text(encoding="utf-8"))
-    return clip, truth
+    return excerpt(clip, folder / clip.name, truth["reps"][2]["end"] + 0.3), truth["exercise"], 3
 
 
-def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formcheck_home: Path) -> None:
-    clip, truth = demo_clip()
+def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formcheck_home: Path, tmp_path: Path) -> None:
+    clip, exercise, reps = demo_clip(tmp_path)
     page = browser.new_page(viewport={"width": 1280, "height": 1000})
     page.set_default_timeout(60_000)  # the first page of a server that has just started
     asked: list[str] = []
@@ -43,7 +44,7 @@ def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formch
     from formcheck.exercises.registry import get_exercise
 
     page.get_by_role("combobox", name="Exercise").click()
-    page.get_by_role("option", name=get_exercise(truth["exercise"]).name, exact=True).click()
+    page.get_by_role("option", name=get_exercise(exercise).name, exact=True).click()
     page.get_by_text("I have read this").click()
     page.get_by_role("button", name="Review the set", exact=True).click()
 
@@ -55,8 +56,8 @@ def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formch
     # Reloading started nothing a second time.
     assert sorted(request.kind for _, request, _ in newest_jobs(formcheck_home)) == ["look", "review"]
 
-    assert page.locator(".fc-table tbody tr").count() == len(truth["reps"])
-    assert page.locator(".fc-rep img").count() == len(truth["reps"])
+    assert page.locator(".fc-table tbody tr").count() == reps
+    assert page.locator(".fc-rep img").count() == reps
     page.get_by_text("Stop at once on pain").wait_for()
 
     page.wait_for_function("document.querySelector('.st-key-fc_clip video')?.readyState >= 2", timeout=30_000)
@@ -64,7 +65,7 @@ def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formch
     card = page.locator(".fc-rep").last
     card.click()
     wait_for_moment(page, float(card.get_attribute("data-t")))
-    page.wait_for_selector(f".fc-rep.fc-current[data-rep='{len(truth['reps'])}']")
+    page.wait_for_selector(f".fc-rep.fc-current[data-rep='{reps}']")
     button = page.locator(".fc-finding .fc-seek:visible").first
     button.click()
     wait_for_moment(page, float(button.get_attribute("data-t")))
@@ -85,7 +86,7 @@ def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formch
     with page.expect_download() as download:
         page.get_by_role("button", name="Report (HTML)").click()
     report = Path(download.value.path()).read_text(encoding="utf-8")
-    assert get_exercise(truth["exercise"]).name in report
+    assert get_exercise(exercise).name in report
 
     page.get_by_role("link", name="Reviewed sets").click()
     page.get_by_role("button", name="Open").click()

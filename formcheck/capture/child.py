@@ -113,9 +113,17 @@ def _done(order: Order, answers: IO[bytes]) -> Answer:
 
     if isinstance(order, PlanOrder):
         return _plan(order, sign)
+    _keep_to_one_thread()
     if isinstance(order, GlanceOrder):
         return _glance(order, sign)
     return _track(order, sign)
+
+
+def _keep_to_one_thread() -> None:
+    """No helpers for scaling and turning pictures: they burn a core while they wait for the next."""
+    import cv2
+
+    cv2.setNumThreads(1)
 
 
 def _plan(order: PlanOrder, sign: Callable[..., None]) -> Answer:

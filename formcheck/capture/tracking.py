@@ -20,7 +20,7 @@ from formcheck.capture.pose import FindsPose, Pose, PoseEstimator, SeesPeople
 from formcheck.capture.survey import survey
 from formcheck.capture.upright import Rgb
 from formcheck.capture.video import ClipReader, SeekError
-from formcheck.capture.watch import Watch, cuts_in, small_copy, sway_of
+from formcheck.capture.watch import Watch, cuts_in, rough_copy, small_copy, sway_of
 from formcheck.model import LANDMARK_COUNT, Array, LandmarkRecording, PoseModelInfo, Scene
 
 TRACKER_VERSION = 3
@@ -120,6 +120,7 @@ def track_chunk(
     *,
     thinning: Thinning | None = None,
     observer: Observer | None = None,
+    small: Callable[[Rgb], Rgb] = small_copy,
     on_picture: Callable[[float], None] | None = None,
 ) -> Track:
     """Landmarks in one chunk of a clip.
@@ -131,6 +132,7 @@ def track_chunk(
     chunk : what to track; pictures of its warm-up are looked at and thrown away.
     thinning : which pictures are looked at; None: all.
     observer : sees every picture looked at, once.
+    small : makes the copy of a picture that the observer sees.
     on_picture : called with the time of every picture looked at.
 
     Raises ClipError, PoseModelError and `formcheck.capture.video.SeekError`.
@@ -147,7 +149,7 @@ def track_chunk(
             if rgb is None:
                 continue
             pose = estimator.detect(rgb, at)
-            noted = () if observer is None else _noted(observer, at, rgb, pose)
+            noted = () if observer is None else _noted(observer, at, rgb, small(rgb), pose)
             if kept:
                 t.append(at)
                 rows.append(_row(pose, reader.width / rgb.shape[1], reader.height / rgb.shape[0]))
@@ -216,10 +218,11 @@ def track_by(
     """`track_chunk` with the observer and, after a survey of the clip, the lifter that the method asks for."""
     observer = None if method.observer is None else method.observer()
     finder: FindsPose = estimator
+    small = small_copy if method.observer or following is None or following.sways else rough_copy
     if following is not None:
         finder = FollowingEstimator(estimator, following, reader.width)
         observer = observer or Watch(following.sways, reader.width)
-    return track_chunk(reader, finder, chunk, thinning=thinning, observer=observer, on_picture=on_picture)
+    return track_chunk(reader, finder, chunk, thinning=thinning, observer=observer, small=small, on_picture=on_picture)
 
 
 def rising(on_progress: Progress | None, total: float | None) -> Callable[[float], None]:
@@ -271,8 +274,7 @@ def recording_of(
     )
 
 
-def _noted(observer: Observer, t: float, rgb: Rgb, pose: Pose | None) -> Sequence[float]:
-    small = small_copy(rgb)
+def _noted(observer: Observer, t: float, rgb: Rgb, small: Rgb, pose: Pose | None) -> Sequence[float]:
     if pose is not None:
         pose = replace(pose, pixels=pose.pixels * (small.shape[1] / rgb.shape[1]))
     return observer.see(t, small, pose)

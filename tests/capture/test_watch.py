@@ -1,9 +1,13 @@
 """Cuts and camera sway from pictures moved by a known turn and shift (closed form: the rotation matrix)."""
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 
+from formcheck.capture.upright import Rgb
 from formcheck.capture.watch import (
+    CUT_DIFFERENCE,
     NOTES,
     SMALL_SIDE,
     Grey,
@@ -12,6 +16,7 @@ from formcheck.capture.watch import (
     camera_moved,
     cuts_in,
     difference,
+    rough_copy,
     small_copy,
     sway_of,
 )
@@ -101,3 +106,27 @@ def test_sway_goes_on_over_the_border_of_two_chunks() -> None:
 def test_the_small_copy() -> None:
     picture = np.zeros((720, 1280, 3), dtype=np.uint8)
     assert small_copy(picture).shape == (90, SMALL_SIDE, 3)
+
+
+def grainy(seed: int, grain: int = 0, shape: tuple[int, int] = (720, 1280)) -> Rgb:
+    """A scene with grain of four levels on top, as a phone's picture has."""
+    import cv2
+
+    soft = cv2.resize(scene(seed), shape[::-1], interpolation=cv2.INTER_LINEAR).astype(float)[:, :, None]
+    noise = np.random.default_rng(100 + grain).normal(0, 4, (*shape, 3))
+    return np.clip(soft + noise, 0, 255).astype(np.uint8)
+
+
+@pytest.mark.parametrize("shape", [(720, 1280), (1280, 720), (607, 1080), (90, 160), (40, 60)])
+def test_a_rough_copy_is_near_the_mean_of_every_pixel(shape: tuple[int, int]) -> None:
+    picture = grainy(3, shape=shape)
+    rough, whole = rough_copy(picture).astype(float), small_copy(picture).astype(float)
+    assert rough.shape == whole.shape
+    assert np.abs(rough - whole).mean() < 255 * CUT_DIFFERENCE / 10
+
+
+@pytest.mark.parametrize("copy", [small_copy, rough_copy])
+def test_either_copy_shows_a_cut_and_no_grain(copy: Callable[[Rgb], Rgb]) -> None:
+    pictures = [copy(grainy(*which)) for which in ((0, 0), (0, 1), (0, 2), (1, 3), (1, 4))]
+    notes = watch([picture[:, :, 0] for picture in pictures], sways=False)
+    assert cuts_in(np.arange(5) / 30, notes) == (pytest.approx(3 / 30, abs=1e-4),)

@@ -149,10 +149,11 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
     assert missing is not None
     assert missing.missing_reason == "Not measurable from the front: film from the side."
     assert review.findings[0].reps == (3,)
-    # The sample was written before there were second cameras and corrections by hand.
+    # The sample was written before there were second cameras, corrections by hand and a figure for shaking.
     written = json.loads(encode(review))
     assert written.pop("second_camera") is None
     assert written.pop("by_hand") == []
+    assert written["quality"].pop("landmark_jitter") is None
     assert {rep.pop("by_hand") for rep in written["reps"]} == {False}
     assert {measure.pop("camera") for measure in written["measures"]} == {None}
     assert written == json.loads(SAMPLE)

@@ -1,5 +1,7 @@
 """Time series in general: uniform grid, gaps, zero-phase low-pass, derivative. Knows no body part."""
 
+from collections import defaultdict
+
 import numpy as np
 from scipy.signal import butter, sosfiltfilt
 
@@ -58,12 +60,16 @@ def low_pass(values: Array, rate_hz: float, cutoff_hz: float) -> Array:
     sos = butter(2, dual_pass_cutoff(cutoff_hz, rate_hz), fs=rate_hz, output="sos")
     flat = np.reshape(values, (len(values), -1))
     out = np.array(flat)
-    for column in range(flat.shape[1]):
-        for first, last in finite_stretches(flat[:, column]):
+    # Columns known at the same times are filtered in one call: the same bits, many times quicker.
+    alike: dict[bytes, list[int]] = defaultdict(list)
+    for column, known in enumerate(np.isfinite(flat).T):
+        alike[known.tobytes()].append(column)
+    for columns in alike.values():
+        for first, last in finite_stretches(flat[:, columns[0]]):
             length = last - first
             if length >= 4:
                 pad = min(length - 1, round(rate_hz))
-                out[first:last, column] = sosfiltfilt(sos, flat[first:last, column], padlen=pad)
+                out[first:last, columns] = sosfiltfilt(sos, flat[first:last, columns], axis=0, padlen=pad)
     return out.reshape(np.shape(values))
 
 

@@ -136,7 +136,8 @@ def test_a_small_movement_counts_when_a_person_says_so_and_is_partial() -> None:
 
 def test_nothing_turns_in_a_stretch_that_is_not_part_of_the_set(film: LandmarkRecording, plain: Review) -> None:
     after = reviewed(film, leave_out(Edits(), plain.reps[2].start_s - 0.1, PLAN.length_s))
-    assert [rep.start_s for rep in after.reps] == [rep.start_s for rep in plain.reps[:2]]
+    # What is left out lends its neighbours no resting level: the times are the same to a thousandth of a second.
+    assert [rep.start_s for rep in after.reps] == pytest.approx([rep.start_s for rep in plain.reps[:2]], abs=1e-3)
     # The rest after the last rep ends where the set is interrupted.
     assert after.reps[1].tempo.bottom_pause_s < plain.reps[1].tempo.bottom_pause_s
     assert "is not part of the set" in after.by_hand[0]

@@ -19,7 +19,7 @@ import time
 import urllib.request
 from collections import Counter
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from math import ceil
 from pathlib import Path
 from typing import Any
@@ -42,6 +42,7 @@ A_MINUTE = 20
 """Clips a minute of soaking in the list of the batch, more than can be done: a batch lasts as long as it can."""
 PATIENCE_MS = 1_800_000
 """A visitor waits this long: the machine may have other work."""
+LIST_MS = 20_000
 VISITS_A_BROWSER = 10
 PAGES = ("Reviewed sets", "Clients", "Compare", "Own limits", "Hand over", "How to film")
 
@@ -122,6 +123,8 @@ class Batches:
 
 def visit(browser: Any, address: str, clip: Path) -> int:
     """One visitor: a clip in, its review out, a look through the other pages; how often they had to choose again."""
+    from playwright.sync_api import TimeoutError
+
     context = browser.new_context(viewport={"width": 1280, "height": 1000})
     try:
         page = context.new_page()
@@ -139,7 +142,8 @@ def visit(browser: Any, address: str, clip: Path) -> int:
         again = 0
         while not ready(page, start):
             page.get_by_role("combobox", name="Exercise").click()
-            page.get_by_role("option", name=get_exercise(EXERCISE).name, exact=True).click()
+            with suppress(TimeoutError):  # a list that the page's next answer closed is opened again, as anyone would
+                page.get_by_role("option", name=get_exercise(EXERCISE).name, exact=True).click(timeout=LIST_MS)
             page.wait_for_timeout(2000)
             again += 1
             if again > 20:

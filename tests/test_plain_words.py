@@ -56,8 +56,8 @@ TERMS = {
 PACKAGE = Path(formcheck.__file__).parent
 NAMES = re.compile(r"landmark recording \{\}|pose landmarker bundle|stored landmark array")
 """Names of kinds of file, as in an error about one, where the path stands behind it."""
-KNOWN_BARE = ("The pose model gives {} landmarks", "The landmarks of this clip are not kept any more")
-"""Still said with the term alone: the first to makers of a pose model, the second to everybody."""
+KNOWN_BARE = ("The pose model gives {} landmarks",)
+"""Still said with the term alone: to makers of a pose model."""
 
 
 def sentences(path: Path) -> Iterator[tuple[int, str]]:

@@ -51,4 +51,4 @@ def kept_recording(clip_sha256: str, pose_model_sha256: str, cache_dir: str | Pa
             return recording
     if trouble is not None:
         raise trouble
-    raise RecordingError("The landmarks of this clip are not kept any more; review the clip again.")
+    raise RecordingError("The body points found in this clip are not kept any more; review the clip again.")

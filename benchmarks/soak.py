@@ -34,15 +34,11 @@ from process_watch import Growth, Watch, belonging_to  # noqa: E402
 
 CACHE = Path(__file__).resolve().parent / ".cache"
 EXERCISE = "lateral-raise"
-MOST = 0.05
-"""Growth after warming up that is let pass."""
-WARM_UP = 0.2
-"""Share of the time that counts as warming up."""
+MOST, WARM_UP = 0.05, 0.2
+"""Growth after warming up that is let pass; share of the time that counts as warming up."""
 A_MINUTE = 20
 """Clips a minute of soaking in the list of the batch, more than can be done: a batch lasts as long as it can."""
-PATIENCE_MS = 1_800_000
-"""A visitor waits this long: the machine may have other work."""
-LIST_MS = 20_000
+PATIENCE_MS, LIST_MS = 1_800_000, 20_000
 VISITS_A_BROWSER = 10
 PAGES = ("Reviewed sets", "Clients", "Compare", "Own limits", "Hand over", "How to film")
 
@@ -70,8 +66,8 @@ def page_served(folder: Path, environment: dict[str, str]) -> Iterator[tuple[str
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
     command = [sys.executable, "-m", "streamlit", "run", "app.py", "--server.headless", "true"]
+    command += ["--server.port", str(port)]
     with (folder / "page.log").open("wb") as log:
-        command += ["--server.port", str(port)]
         server = subprocess.Popen(command, cwd=ROOT, stdout=log, stderr=log, env=environment)
     try:
         for _ in range(600):
@@ -116,9 +112,9 @@ class Batches:
 
     def end(self) -> None:
         """As Ctrl-C does."""
-        if self._running is not None:
-            self._running.send_signal(signal.SIGINT)
-            self._running.wait(60)
+        if (running := self._running) is not None:
+            running.send_signal(signal.SIGINT)
+            running.wait(60)
 
 
 def visit(browser: Any, address: str, clip: Path) -> int:
@@ -172,8 +168,9 @@ def ready(page: Any, start: Any) -> bool:
 
 def started(playwright: Any, path: str) -> Any:
     """A browser."""
-    arguments = ["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"]
-    return playwright.chromium.launch(executable_path=path, args=arguments)
+    return playwright.chromium.launch(
+        executable_path=path, args=["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"]
+    )
 
 
 def visit_and_visit(
@@ -276,8 +273,7 @@ def soak(folder: Path, minutes: float, seconds: float) -> list[str]:
         bad.append(f"{visits['failed']} visits failed")
     if any(code != 0 for code in batches.ended):
         bad.append("a batch ended wrongly")
-    left = leftovers(folder)
-    if left:
+    if left := leftovers(folder):
         bad.append(f"left behind: {', '.join(left[:10])}")
     return bad
 

@@ -284,13 +284,13 @@ def main() -> int:
     parser.add_argument("--minutes", type=float, default=120.0)
     parser.add_argument("--seconds", type=float, default=8.0, help="length of the clips")
     options = parser.parse_args()
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # which a shell ignores for what it runs in the background
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # as Ctrl-C: nothing started here is left running
     folder = Path(tempfile.mkdtemp(prefix="soak-"))
     for name in ("home", "tmp"):
         (folder / name).mkdir()
     bad = soak(folder, options.minutes, options.seconds)
-    for problem in bad:
-        print(problem)
+    print(*bad, sep="\n")
     print("FAILED" if bad else f"passed: nothing grew by more than {MOST:.0%}, nothing was left behind")
     shutil.rmtree(folder)
     return 1 if bad else 0

@@ -1,6 +1,8 @@
 """The pure composition: landmarks, exercise and settings in, review out. No clock, no files, no pose model."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
@@ -8,12 +10,13 @@ import numpy as np
 from formcheck.errors import UsageError
 from formcheck.exercises.registry import cautions
 from formcheck.exercises.schema import Exercise
-from formcheck.findings import find
+from formcheck.findings import find_from, views_of
 from formcheck.measures.across_reps import Reading, measure_set
 from formcheck.model import (
     Analysis,
     Array,
     CameraView,
+    ClipPart,
     ExerciseRef,
     LandmarkRecording,
     Quality,
@@ -26,16 +29,18 @@ from formcheck.model import (
 )
 from formcheck.reps import find_reps
 from formcheck.reps.by_hand import told
-from formcheck.reps.edits import Edits
-from formcheck.reps.kept import without_cut
+from formcheck.reps.edits import Edits, within_part
+from formcheck.reps.kept import off_the_cut
 from formcheck.reps.likeness import Unlike, alike, said
 from formcheck.reps.posture import body_course
 from formcheck.reps.strokes import Excursion
 from formcheck.signals.angles import body_height, compute_signals, driver_curve
 from formcheck.signals.camera import camera_view, looks_down, plane_of, quality_of, yaw_course
+from formcheck.signals.filtering import uniform_grid
+from formcheck.signals.parts import longest, uncut
 from formcheck.signals.plausible import jump_notes, jumping_arms, spans_of, within, without_jumping_arms
 from formcheck.signals.roll import estimate_roll, levelled, roll_note
-from formcheck.signals.steady import scene_notes, sides_kept, steadied
+from formcheck.signals.steady import parts_notes, scene_notes, sides_kept, steadied
 from formcheck.signals.walking import places
 
 OUT_OF_POSITION = 0.6
@@ -70,6 +75,8 @@ class Look:
     driver_name: str
     reps: tuple[Rep, ...]
     readings: tuple[Reading, ...]
+    parts: tuple[ClipPart, ...] = ()
+    """The stretches between the cuts of a clip that is cut."""
 
 
 def look_at(
@@ -84,16 +91,45 @@ def look_at(
 ) -> Look:
     """View, quality, curves, reps and numbers of a landmark recording.
 
+    A recording with cuts is looked at part by part: where the camera stands, the body and what its best range is are
+    found for each anew. View, driver and quality are then those of the part with most reps.
+
     Parameters
     ----------
-    reps : repetitions known from elsewhere, in seconds of this clip; found in this recording when not given.
+    reps : repetitions known from elsewhere, in seconds of this clip; found in this recording when not given. Of a
+        recording with cuts the longest part is then taken.
     edits : what a person corrected about the repetitions found here.
     curves : what reads the curves; neither limits nor corrections change them.
     """
-    settings = settings or Settings()
+    settings, edits = settings or Settings(), edits or Edits()
     notes = scene_notes(recording)
-    cuts = recording.scene.cuts
     recording = sides_kept(steadied(recording))
+    parts = uncut(recording, [(item.start_s, item.end_s) for item in edits.placed])
+    if reps is not None:
+        parts = (longest(parts),)
+    if len(parts) == 1:
+        return _look_at_part(parts[0], exercise, settings, view, reps, edits, curves, (False, False), notes)
+    # A correction belongs to the part it begins in; what lies in none of them is for the last to refuse.
+    begins = [-np.inf, *(float(part.t[0]) for part in parts[1:]), np.inf]
+    looks = []
+    for part, (start, end) in zip(parts, pairwise(begins), strict=True):
+        own, ends = within_part(edits, start, end), (part is not parts[0], part is not parts[-1])
+        looks.append(_look_at_part(part, exercise, settings, view, None, own, curves, ends))
+    return _joined(looks, parts, recording, settings, notes)
+
+
+def _look_at_part(
+    recording: LandmarkRecording,
+    exercise: Exercise,
+    settings: Settings,
+    view: ViewHint,
+    reps: tuple[Rep, ...] | None,
+    edits: Edits,
+    curves: Curves,
+    cut: tuple[bool, bool],
+    notes: tuple[str, ...] = (),
+) -> Look:
+    """As `look_at`, for a recording that is steady and without a cut; `cut`: whether one is before and after it."""
     camera = camera_view(recording, view)
     quality = quality_of(recording, camera, settings)
     quality = replace(quality, notes=(*quality.notes, *notes))
@@ -132,7 +168,7 @@ def look_at(
             like=like,
             edits=edits,
         )
-        return without_cut(found, cuts)
+        return off_the_cut(found, guessed.t, *cut)
 
     # In the other lifts an arm may point at the camera: its direction in the picture turns round, its landmarks do not
     # jump.
@@ -157,6 +193,62 @@ def look_at(
     sure = np.where(gone > 0, np.nan, driver)
     readings = measure_set(reps, measured, sure, exercise, camera, quality)
     return Look(camera, quality, signals, driver, driver_name, reps, readings)
+
+
+def _joined(
+    looks: Sequence[Look],
+    parts: Sequence[LandmarkRecording],
+    whole: LandmarkRecording,
+    settings: Settings,
+    notes: tuple[str, ...],
+) -> Look:
+    """The looks at a clip's parts as one; curves on the whole clip's grid, NaN between the parts."""
+    lead = max(looks, key=lambda look: (len(look.reps), float(np.ptp(look.signals.t))))
+    grid = uniform_grid(whole.t, rate=whole.clip.frame_rate)
+    reps: list[Rep] = []
+    readings: list[Reading] = []
+    told: list[ClipPart] = []
+    for look, part in zip(looks, parts, strict=True):
+        before = len(reps)
+        own = [replace(rep, number=rep.number + before) for rep in look.reps]
+        reps += own
+        readings += [
+            replace(reading, measure=replace(reading.measure, rep=reading.measure.rep + before))
+            if reading.measure.rep is not None
+            else reading
+            for reading in look.readings
+        ]
+        numbers = tuple(rep.number for rep in own)
+        told.append(ClipPart(float(part.t[0]), float(part.t[-1]), numbers, look.camera))
+
+    order = {name: at for at, name in enumerate(dict.fromkeys(item.measure.name for item in lead.readings))}
+
+    def on_grid(values: Sequence[Array]) -> Array:
+        line = np.full(grid.shape, np.nan)
+        for look, curve in zip(looks, values, strict=True):
+            inside = (grid >= look.signals.t[0]) & (grid <= look.signals.t[-1])
+            line[inside] = np.interp(grid[inside], look.signals.t, curve)
+        return line
+
+    series = {key: on_grid([look.signals.get(*key) for look in looks]) for key in lead.signals.series}
+    same = [look.driver_name == lead.driver_name for look in looks]
+    driver = on_grid(
+        [look.driver if one else np.full_like(look.driver, np.nan) for look, one in zip(looks, same, strict=True)]
+    )
+    quality = quality_of(whole, lead.camera, settings)
+    others = [note for look in looks if look.reps for note in look.quality.notes]
+    said = dict.fromkeys((*lead.quality.notes, *others, *notes, *parts_notes(told)))
+    quality = replace(quality, notes=tuple(said))
+    return Look(
+        lead.camera,
+        quality,
+        Signals(grid, series),
+        driver,
+        lead.driver_name,
+        tuple(reps),
+        tuple(sorted(readings, key=lambda item: order[item.measure.name])),
+        tuple(told),
+    )
 
 
 def _towards_camera(exercise: Exercise, driver_name: str, camera: CameraView) -> bool:
@@ -200,8 +292,9 @@ def analyse(
         quality=look.quality,
         reps=look.reps,
         measures=tuple(reading.measure for reading in look.readings),
-        findings=find(exercise, look.readings, look.reps, look.camera.name),
+        findings=find_from(exercise, look.readings, look.reps, views_of(look.camera, look.parts)),
         cautions=tuple(cautions()[key].text for key in exercise.cautions),
         by_hand=told(edits, look.reps),
+        parts=look.parts,
     )
     return Analysis(review, look.signals, look.driver, look.driver_name)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from formcheck.exercises.registry import references
 from formcheck.exercises.schema import Check, Exercise, Untold
 from formcheck.measures.across_reps import Reading
-from formcheck.model import Finding, Rep, Review, Verdict
+from formcheck.model import CameraView, ClipPart, Finding, Rep, Review, Verdict, ViewName
 from formcheck.vocabulary import MEASURES
 from formcheck.vocabulary.numbers import HARD, PERCENT, number, rep_list, with_margin
 
@@ -69,14 +69,26 @@ def find_again(review: Review, exercise: Exercise) -> tuple[Finding, ...]:
         Reading(item, moments.get((item.name, item.value), None if item.rep is None else tops.get(item.rep)))
         for item in review.measures
     ]
-    views = [review.view.name, *([review.second.view.name] if review.second else [])]
+    views = views_of(review.view, review.parts)
+    return find_from(exercise, readings, review.reps, (*views, *([review.second.view.name] if review.second else [])))
+
+
+def views_of(view: CameraView, parts: Sequence[ClipPart]) -> tuple[ViewName, ...]:
+    """Every view one clip's repetitions are seen from: the clip's own first, then those of its parts."""
+    return tuple(dict.fromkeys((view.name, *(part.view.name for part in parts if part.reps))))
+
+
+def find_from(
+    exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Rep], views: Sequence[str]
+) -> tuple[Finding, ...]:
+    """As `find`, for repetitions seen from several views: each check is judged where one of them can tell."""
     findings: list[Finding] = []
     for check in exercise.checks:
         alone = exercise.model_copy(update={"checks": (check,), "untold": ()})
         able = [view for view in views if view in exercise.views_for(check)]
-        findings.extend(find(alone, readings, review.reps, (able or views)[0]))
-    if review.reps:
-        findings.extend(_untold(point, review.reps) for point in exercise.untold)
+        findings.extend(find(alone, readings, reps, (able or views)[0]))
+    if reps:
+        findings.extend(_untold(point, reps) for point in exercise.untold)
     return tuple(findings)
 
 

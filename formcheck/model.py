@@ -198,6 +198,18 @@ class SecondCamera:
 
 
 @dataclass(frozen=True, slots=True)
+class ClipPart:
+    """A stretch of the clip between two cuts."""
+
+    start_s: float
+    end_s: float
+    reps: tuple[int, ...]
+    """Numbers of its repetitions."""
+    view: CameraView
+    """Where the camera stood in it."""
+
+
+@dataclass(frozen=True, slots=True)
 class Review:
     """The result: everything the report, the store and the page show."""
 
@@ -215,6 +227,8 @@ class Review:
     """The second camera, if there was one; every time of the review is in seconds of the first clip."""
     by_hand: tuple[str, ...] = ()
     """What a person corrected, one sentence each; everything else follows from it."""
+    parts: tuple[ClipPart, ...] = ()
+    """The stretches between the cuts of a clip that is cut, each measured for itself; empty for a clip without cuts."""
 
     def measure(self, name: str, *, rep: int | None = None, side: Side | None = None) -> Measure | None:
         """The one measure with this name, rep and side, if there is one."""

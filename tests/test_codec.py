@@ -95,6 +95,7 @@ seconds_cameras = st.builds(
     st.sampled_from(["movement", "sound"]),
     st.sampled_from(["first", "second"]),
 )
+parts = st.builds(model.ClipPart, seconds, seconds, several(positive), views)
 reviews = st.builds(
     model.Review,
     clip=clips,
@@ -108,6 +109,7 @@ reviews = st.builds(
     findings=several(findings()),
     cautions=several(text),
     second=st.none() | seconds_cameras,
+    parts=several(parts),
     by_hand=several(text),
 )
 
@@ -149,10 +151,11 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
     assert missing is not None
     assert missing.missing_reason == "Not measurable from the front: film from the side."
     assert review.findings[0].reps == (3,)
-    # The sample was written before there were second cameras, corrections by hand and a figure for shaking.
+    # The sample was written before there were second cameras, corrections by hand, cut clips in parts and a figure for shaking.
     written = json.loads(encode(review))
     assert written.pop("second_camera") is None
     assert written.pop("by_hand") == []
+    assert written.pop("parts") == []
     assert written["quality"].pop("landmark_jitter") is None
     assert {rep.pop("by_hand") for rep in written["reps"]} == {False}
     assert {measure.pop("camera") for measure in written["measures"]} == {None}
@@ -161,7 +164,8 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
 
 def test_the_document_has_exactly_the_documented_keys() -> None:
     keys = (
-        "schema version clip pose_model exercise set view quality reps measures findings cautions second_camera by_hand"
+        "schema version clip pose_model exercise set view quality reps measures findings cautions second_camera by_hand "
+        "parts"
     )
     written = document(decode(SAMPLE))
     assert list(written) == keys.split()

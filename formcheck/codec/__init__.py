@@ -29,6 +29,7 @@ _DECIMALS = {"deg": 2, "deg/s": 2, "s": 3, "ratio": 4}
 _OTHER_DECIMALS = 4
 _SAME_NAME = (
     "clip", "pose_model", "exercise", "view", "quality", "reps", "measures", "findings", "cautions", "by_hand",
+    "parts",
 )  # fmt: skip
 
 
@@ -169,6 +170,9 @@ def _review(read: Document) -> Review:
         cautions=read.cautions,
         second=_second(read.second_camera),
         by_hand=read.by_hand,
+        parts=tuple(
+            model.ClipPart(**{**dict(part), "view": model.CameraView(**dict(part.view))}) for part in read.parts
+        ),
     )
 
 

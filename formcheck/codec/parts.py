@@ -226,6 +226,19 @@ class SecondCamera(Part):
     """The camera whose picture the repetitions were read from."""
 
 
+class ClipPart(Part):
+    """A stretch of the clip between two cuts, measured for itself."""
+
+    start_s: Seconds
+    """Its first picture, in seconds of the clip."""
+    end_s: Seconds
+    """Its last picture."""
+    reps: Annotated[tuple[Positive, ...], FailFast()]
+    """Numbers of the repetitions in it."""
+    view: View
+    """Where the camera stood in it."""
+
+
 class Document(Part):
     """One reviewed set: what was measured in a clip, repetition by repetition, and what was met."""
 
@@ -251,3 +264,5 @@ class Document(Part):
     """The second camera of the set; null when there was one camera. All times are in seconds of the first clip."""
     by_hand: Texts = ()
     """What a person corrected, one sentence each; empty when nothing was."""
+    parts: Annotated[tuple[ClipPart, ...], FailFast()] = ()
+    """The stretches between the cuts of a clip that is cut, in order of time; empty for a clip without cuts."""

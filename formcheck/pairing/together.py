@@ -17,6 +17,7 @@ from formcheck.model import (
     ClipInfo,
     ExerciseRef,
     LandmarkRecording,
+    Quality,
     Rep,
     Review,
     SecondCamera,
@@ -33,9 +34,11 @@ from formcheck.reps.by_hand import told as told_by_hand
 from formcheck.reps.edits import Edits, seen_from
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.camera import plane_of
+from formcheck.signals.parts import longest, uncut
 
 Sounds = tuple[Course, Course]
 
+CUT = "The clip is cut: beside a second camera only its longest part is used."
 LEVEL_DRIVERS = frozenset({"arm_opening"})
 """Driver signals of lifts in which hardly anything goes up or down."""
 SOUND_LEAST_CORRELATION, SOUND_LEAST_ODDS = 0.3, 0.99
@@ -103,7 +106,9 @@ def review_pair(
     curves : as for `formcheck.analysis.look_at`.
     """
     edits = edits or Edits()
-    recordings = (first, second)
+    # After a cut the clips lie otherwise on one clock, so of each its longest part is taken.
+    cut = [bool(recording.scene.cuts) for recording in (first, second)]
+    recordings = first, second = (longest(uncut(first)), longest(uncut(second)))
     if min(len(recording.t) for recording in recordings) < 2:
         raise PairingError("One of the two clips is too short to be laid over the other.")
     found = [
@@ -127,8 +132,12 @@ def review_pair(
     if not found[0 if lead == "first" else 1].reps:
         lead = "second" if lead == "first" else "first"
     films = (
-        Filmed(0.0, float(first.t[-1]), found[0].reps),
-        Filmed(offset, offset + float(second.t[-1]), tuple(shifted(rep, offset) for rep in found[1].reps)),
+        Filmed(float(first.t[0]), float(first.t[-1]), found[0].reps),
+        Filmed(
+            offset + float(second.t[0]),
+            offset + float(second.t[-1]),
+            tuple(shifted(rep, offset) for rep in found[1].reps),
+        ),
     )
     reps, found_by = union(films[0], films[1], lead)
     on_second = tuple(shifted(rep, -offset) for rep in reps)
@@ -141,24 +150,29 @@ def review_pair(
         _told(looks[1], films[1], reps, found_by, "second", offset),
     )
     merged = merge(exercise, told)
+    quality = [_with_note(look.quality, CUT) if one else look.quality for look, one in zip(looks, cut, strict=True)]
     review = Review(
         clip=first.clip,
         pose_model=first.pose_model,
         exercise=ExerciseRef(exercise.id, exercise.name),
         set_info=set_info or SetInfo(),
         view=looks[0].camera,
-        quality=looks[0].quality,
+        quality=quality[0],
         reps=reps,
         measures=tuple(reading.measure for reading in merged),
         findings=tuple(judge(exercise, told, merged, reps)),
         cautions=tuple(cautions()[key].text for key in exercise.cautions),
-        second=replace(place, clip=second.clip, view=looks[1].camera, quality=looks[1].quality, reps_from=lead),
+        second=replace(place, clip=second.clip, view=looks[1].camera, quality=quality[1], reps_from=lead),
         by_hand=told_by_hand(edits, reps),
     )
     return _with_curves(review, looks, lead, offset)
 
 
 # ---------------------------------------------------------------- inside
+
+
+def _with_note(quality: Quality, note: str) -> Quality:
+    return replace(quality, notes=(*quality.notes, note))
 
 
 def _placed(alignment: Alignment, look: Look, clip: ClipInfo) -> SecondCamera:

@@ -161,6 +161,21 @@ def seen_from(edits: Edits, offset_s: float, length_s: float) -> Edits:
     )
 
 
+def within_part(edits: Edits, start_s: float, end_s: float) -> Edits:
+    """What of the corrections begins in a stretch of the clip (the end not in it), seconds; on the same clock."""
+
+    def inside(moment: float) -> bool:
+        return start_s <= moment < end_s
+
+    outside = [(max(part.start_s, start_s), min(part.end_s, end_s)) for part in edits.outside]
+    return replace(
+        edits,
+        outside=tuple(Stretch(start, end) for start, end in outside if start < end),
+        removed_s=tuple(filter(inside, edits.removed_s)),
+        placed=tuple(item for item in edits.placed if inside(item.start_s)),
+    )
+
+
 def _the_rep(reps: Sequence[Rep], number: int) -> Rep:
     for rep in reps:
         if rep.number == number:

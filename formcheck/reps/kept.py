@@ -1,19 +1,29 @@
-"""Which repetitions a cut in the clip leaves whole."""
+"""Which repetitions of a part of a clip are whole, where a cut may have taken the rest of one."""
 
 from collections.abc import Sequence
 from dataclasses import replace
 
-from formcheck.model import Rep
+from formcheck.model import Array, Rep
+
+AT_THE_CUT_S = 0.3
+"""A movement that begins or ends this near to a cut may lack what the cut took: as long as the smoothing reaches."""
 
 
-def without_cut(reps: Sequence[Rep], cuts: Sequence[float]) -> tuple[Rep, ...]:
-    """The repetitions that no cut goes through, numbered anew; those set by hand stay.
+def off_the_cut(reps: Sequence[Rep], t: Array, cut_before: bool, cut_after: bool) -> tuple[Rep, ...]:
+    """The repetitions of a part without those a cut goes through; numbered anew; those set by
+    hand stay.
 
     Parameters
     ----------
-    cuts : times at which the clip jumps to another picture, seconds.
+    t : (m,) times of the part, seconds.
+    cut_before, cut_after : whether the part begins or ends with a cut, and not with the clip.
     """
-    if not cuts:
-        return tuple(reps)
-    whole = [rep for rep in reps if rep.by_hand or not any(rep.start_s < cut < rep.end_s for cut in cuts)]
-    return tuple(replace(rep, number=number) for number, rep in enumerate(whole, start=1))
+
+    def taken(rep: Rep) -> bool:
+        begins = cut_before and rep.start_s <= t[0] + AT_THE_CUT_S
+        ends = cut_after and rep.end_s >= t[-1] - AT_THE_CUT_S
+        return not rep.by_hand and not rep.complete and (begins or ends)
+
+    return tuple(
+        replace(rep, number=number) for number, rep in enumerate([rep for rep in reps if not taken(rep)], start=1)
+    )

@@ -1,11 +1,13 @@
 """Landmarks as a standing camera, and a model that never takes left for right, would have given them."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from formcheck.model import Array, LandmarkRecording
+from formcheck.model import Array, ClipPart, LandmarkRecording
 from formcheck.signals.skeleton import INDEX, NAMES
+from formcheck.vocabulary.numbers import rep_list
 
 SWAP_GAIN = 0.4
 """Left and right have changed places when the landmarks moved this much less, taken the other way round, ..."""
@@ -83,6 +85,20 @@ def _torso(points: Array) -> Array:
     shoulders = (points[:, INDEX["left_shoulder"]] + points[:, INDEX["right_shoulder"]]) / 2
     hips = (points[:, INDEX["left_hip"]] + points[:, INDEX["right_hip"]]) / 2
     return np.asarray(np.linalg.norm(shoulders - hips, axis=1))
+
+
+def parts_notes(parts: Sequence[ClipPart]) -> tuple[str, ...]:
+    """One sentence on how a cut clip is measured; nothing where no more than one part holds repetitions."""
+    lifting = [part for part in parts if part.reps]
+    if len(lifting) < 2:
+        return ()
+    where = {"front": "the front", "back": "behind", "left": "the left", "right": "the right", "oblique": "an angle"}
+    changes = len({part.view.name for part in lifting}) > 1
+    told = [f"{rep_list(part.reps)}{f' from {where[part.view.name]}' if changes else ''}" for part in lifting]
+    return (
+        f"What lies between its parts is not known, so each is measured for itself ({'; '.join(told)}), "
+        "and early and late reps are compared only within the part with most reps.",
+    )
 
 
 def scene_notes(recording: LandmarkRecording) -> tuple[str, ...]:

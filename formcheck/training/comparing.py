@@ -16,6 +16,7 @@ from formcheck.training.onset import holm
 from formcheck.training.permutation import hedges_g, labels_all, signs_all, two_sample, within_pairs
 from formcheck.training.results import Aspect, Call, Comparison, Difference
 from formcheck.training.series import Series, aspects_of, series_by_measure
+from formcheck.training.unbroken import unbroken
 from formcheck.training.wording import amount, listed, moved
 from formcheck.vocabulary import MEASURES
 
@@ -94,7 +95,11 @@ def compare_sets(
 
 
 def early_and_late(review: Review) -> Comparison:
-    """The late half of a set's reps against the early half (a middle rep is left out), by exact permutation."""
+    """The late half of a set's reps against the early half (a middle rep is left out), by exact permutation.
+
+    Of a clip with cuts the longest run of reps between two of them is taken.
+    """
+    review = unbroken(review)
     series = [item for item in series_by_measure(review) if len(item.reps) >= 2 * FEWEST_EARLY]
     notes = []
     count = len(review.reps)

@@ -9,6 +9,7 @@ from formcheck.training.detectable import Z95, minimal_detectable_change
 from formcheck.training.onset import holm
 from formcheck.training.results import Call, Comparison, Difference
 from formcheck.training.series import Series, aspects_of, series_by_measure
+from formcheck.training.unbroken import part_of
 from formcheck.training.wording import amount, moved
 
 ALPHA = 0.05
@@ -28,7 +29,7 @@ def compare_reps(
 
     One rep against one tells nothing of chance in the lifter; what is claimed is that the two reps differed, beyond
     the error of measurement (normal, Holm for all numbers together). With `same_set` what the measurement always adds
-    is in both and cancels.
+    is in both and cancels, unless a cut lies between them.
 
     Raises UsageError when the sets are of different exercises or there is no such rep.
     """
@@ -40,6 +41,7 @@ def compare_reps(
     for review, number in ((first, first_rep), (second, second_rep)):
         if number not in {rep.number for rep in review.reps}:
             raise UsageError(f"There is no rep {number} in that set.")
+    one_run = same_set and part_of(first, first_rep) == part_of(second, second_rep)
     mine, theirs = (
         {item.measure: item for item in series_by_measure(review) if number in item.reps}
         for review, number in ((first, first_rep), (second, second_rep))
@@ -48,7 +50,7 @@ def compare_reps(
     shared = sorted(mine.keys() & theirs.keys(), key=lambda name: (name not in aspects, list(mine).index(name)))
     rows = [(mine[name], theirs[name]) for name in shared]
     values = [(_value(a, first_rep), _value(b, second_rep)) for a, b in rows]
-    errors = [_error(a, b, same_set) for a, b in rows]
+    errors = [_error(a, b, one_run) for a, b in rows]
     chances = [float(2 * norm.sf(abs(b - a) / error)) for (a, b), error in zip(values, errors, strict=True)]
     differences = []
     for (a, _), (before, after), error, p, p_family in zip(rows, values, errors, chances, holm(chances), strict=True):
@@ -81,6 +83,8 @@ def compare_reps(
     notes = [] if same_set else [note for note in (load_note,) if note]
     if not same_set:
         notes.append("The reps are from different sets, so a difference must be larger before it can be told.")
+    elif not one_run:
+        notes.append("The clip is cut between the reps, so a difference must be larger before it can be told.")
     changed = [item for item in differences if item.call == "changed"]
     return Comparison(
         differences=tuple(differences),
@@ -96,7 +100,7 @@ def _value(item: Series, rep: int) -> float:
     return float(item.values[item.reps.index(rep)])
 
 
-def _error(a: Series, b: Series, same_set: bool) -> float:
+def _error(a: Series, b: Series, one_run: bool) -> float:
     """Standard deviation of the difference of two single values, from the measuring alone."""
-    parts = [item.scatter if same_set else item.margin / Z95 for item in (a, b)]
+    parts = [item.scatter if one_run else item.margin / Z95 for item in (a, b)]
     return float(max((parts[0] ** 2 + parts[1] ** 2) ** 0.5, 1e-9))

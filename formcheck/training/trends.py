@@ -10,6 +10,7 @@ from formcheck.training.onset import OnsetFit, credible, fit_onset, holm
 from formcheck.training.rank_trend import FEWEST, Slope, mann_kendall, theil_sen
 from formcheck.training.results import Aspect, Breakdown, Onset, SetCourse, SpeedLoss, Trend
 from formcheck.training.series import Series, Worse, aspects_of, is_worse, series_by_measure, series_by_side
+from formcheck.training.unbroken import unbroken
 from formcheck.training.wording import amount, listed, moved, rep_span
 
 ALPHA = 0.05
@@ -33,8 +34,11 @@ _WORDS: dict[Aspect, str] = {
 def course_of(review: Review, *, speed_loss_threshold: float | None = None) -> SetCourse:
     """What happened to form within a set, from its measures alone.
 
+    Of a clip with cuts the longest run of reps between two of them is taken.
+
     speed_loss_threshold : per cent, the coach's own; None: no threshold is applied.
     """
+    review = unbroken(review)
     onsets = form_changes(review)
     breakdown = breakdown_of(onsets)
     notes: list[str] = []

@@ -5,9 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from formcheck.exercises.registry import get_exercise
 from formcheck.model import LandmarkRecording, Scene
-from formcheck.reps.kept import without_cut
 from formcheck.signals.steady import MIRRORED, scene_notes, sides_kept, steadied, swaps
 from tests import lifter
 
@@ -64,20 +62,6 @@ def test_a_set_without_swaps_is_left_alone(filmed: LandmarkRecording) -> None:
 
 def test_mirroring_twice_is_nothing() -> None:
     assert np.array_equal(np.array(MIRRORED)[MIRRORED], np.arange(33))
-
-
-def test_a_cut_takes_the_rep_it_goes_through(filmed: LandmarkRecording) -> None:
-    from formcheck.analysis import analyse
-
-    exercise = get_exercise("lateral-raise")
-    whole = analyse(filmed, exercise).review.reps
-    middle = whole[1]
-    cut = replace(filmed, scene=Scene(cuts=(middle.top_s,)))
-    review = analyse(cut, exercise).review
-    assert [rep.top_s for rep in review.reps] == [rep.top_s for rep in whole if rep is not middle]
-    assert [rep.number for rep in review.reps] == list(range(1, len(whole)))
-    assert any("is cut at" in note for note in review.quality.notes)
-    assert without_cut(whole, ()) == whole
 
 
 def test_what_limits_the_clip_is_said(filmed: LandmarkRecording) -> None:

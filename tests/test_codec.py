@@ -95,7 +95,7 @@ seconds_cameras = st.builds(
     st.sampled_from(["movement", "sound"]),
     st.sampled_from(["first", "second"]),
 )
-parts = st.builds(model.ClipPart, seconds, seconds, several(positive), views)
+clip_parts = st.builds(model.ClipPart, seconds, seconds, several(positive), views)
 reviews = st.builds(
     model.Review,
     clip=clips,
@@ -109,7 +109,7 @@ reviews = st.builds(
     findings=several(findings()),
     cautions=several(text),
     second=st.none() | seconds_cameras,
-    parts=several(parts),
+    parts=several(clip_parts),
     by_hand=several(text),
 )
 

@@ -151,7 +151,7 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
     assert missing is not None
     assert missing.missing_reason == "Not measurable from the front: film from the side."
     assert review.findings[0].reps == (3,)
-    # The sample was written before there were second cameras, corrections by hand, cut clips in parts and a figure for shaking.
+    # The sample is older than second cameras, corrections by hand, cut clips in parts and a figure for shaking.
     written = json.loads(encode(review))
     assert written.pop("second_camera") is None
     assert written.pop("by_hand") == []
@@ -164,8 +164,8 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
 
 def test_the_document_has_exactly_the_documented_keys() -> None:
     keys = (
-        "schema version clip pose_model exercise set view quality reps measures findings cautions second_camera by_hand "
-        "parts"
+        "schema version clip pose_model exercise set view quality reps measures findings cautions second_camera "
+        "by_hand parts"
     )
     written = document(decode(SAMPLE))
     assert list(written) == keys.split()

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from formcheck.capture.ahead import read_ahead
 from formcheck.capture.clip_facts import ClipHead, clip_info
 from formcheck.capture.clip_file import ClipLimits, clip_sha256
+from formcheck.capture.cuts import cuts_in
 from formcheck.capture.following import FollowingEstimator
 from formcheck.capture.packets import plan_of
 from formcheck.capture.people import Following
@@ -20,10 +21,10 @@ from formcheck.capture.pose import FindsPose, Pose, PoseEstimator, SeesPeople
 from formcheck.capture.survey import survey
 from formcheck.capture.upright import Rgb
 from formcheck.capture.video import ClipReader, SeekError
-from formcheck.capture.watch import Watch, cuts_in, rough_copy, small_copy, sway_of
+from formcheck.capture.watch import NOTES, Watch, rough_copy, small_copy, sway_of
 from formcheck.model import LANDMARK_COUNT, Array, LandmarkRecording, PoseModelInfo, Scene
 
-TRACKER_VERSION = 3
+TRACKER_VERSION = 4
 """Raised whenever the same clip and model would give other landmarks, so that cached recordings are made anew."""
 
 PIXEL_STEPS = 32
@@ -262,14 +263,16 @@ def recording_of(
     """The recording that the chunks of a clip make, in their order; `following` is what its survey found."""
     track = joined(tracks)
     following = following or Following()
+    pixels = track.rows[:, :, 0:2].astype(np.float64)
+    watched = track.notes.shape[1] == NOTES
     return LandmarkRecording(
         clip=clip_info(head, track.times, path.name, sha256 or clip_sha256(path)),
         pose_model=model,
         t=track.t,
-        pixels=track.rows[:, :, 0:2].astype(np.float64),
+        pixels=pixels,
         world=track.rows[:, :, 2:5].astype(np.float64),
         visibility=track.rows[:, :, 5].astype(np.float64),
-        scene=Scene(following.several, following.doubtful, cuts_in(track.t, track.notes)),
+        scene=Scene(following.several, following.doubtful, cuts_in(track.t, track.notes, pixels) if watched else ()),
         sway=sway_of([part.notes for part in tracks if len(part.t)]),
     )
 

@@ -18,15 +18,11 @@ from formcheck.model import Array
 
 Grey = NDArray[np.uint8]
 
-CUT_DIFFERENCE = 0.12
-"""Mean change of brightness from picture to picture, 0..1, from which the clip may have been cut, ..."""
-CUT_LIKENESS = 0.55
-"""... when the pictures' correlation is below this; a lamp that goes on changes brightness, not the picture."""
 SMALL_SIDE = 160
 """Longer side, in pixels, of the small copy of a picture that is watched."""
 ROUGH_ROWS = 2
 """Rows of the picture that are averaged into one of a rough copy, at least. Of 1280 × 720 a mean is then of 16 pixels:
-grain of 4 levels moves it by one, and a cut changes it by 30 (`CUT_DIFFERENCE`)."""
+grain of 4 levels moves it by one, and a cut to another scene changes it by ten (`formcheck.capture.cuts`)."""
 NOTES = 5
 """Numbers noted a picture: change of brightness, correlation, roll, shift right, shift down."""
 
@@ -141,21 +137,6 @@ def camera_moved(reference: Grey, grey: Grey, corners: Array) -> Array | None:
     if matrix is None or inliers is None or inliers.sum() < max(LEAST_CORNERS, 0.4 * good.sum()):
         return None
     return np.array([np.arctan2(matrix[1, 0], matrix[0, 0]), matrix[0, 2], matrix[1, 2]])
-
-
-def cuts_in(t: Array, notes: Array) -> tuple[float, ...]:
-    """Times of the first picture after each jump.
-
-    Parameters
-    ----------
-    t : (n,) seconds.
-    notes : (n, `NOTES`) as noted by `Watch`; (n, 0) when nobody watched.
-    """
-    if notes.shape[1] != NOTES:
-        return ()
-    jumps = (notes[:, 0] > CUT_DIFFERENCE) & (notes[:, 1] < CUT_LIKENESS)
-    jumps[:1] = False
-    return tuple(float(value) for value in np.round(t[jumps], 4))
 
 
 def sway_of(parts: Sequence[Array]) -> Array | None:

@@ -21,7 +21,7 @@ from formcheck.capture.pose import FindsPose, Pose, PoseEstimator, SeesPeople
 from formcheck.capture.survey import survey
 from formcheck.capture.upright import Rgb
 from formcheck.capture.video import ClipReader, SeekError
-from formcheck.capture.watch import NOTES, Watch, rough_copy, small_copy, sway_of
+from formcheck.capture.watch import Watch, rough_copy, small_copy, sway_of
 from formcheck.model import LANDMARK_COUNT, Array, LandmarkRecording, PoseModelInfo, Scene
 
 TRACKER_VERSION = 4
@@ -264,7 +264,6 @@ def recording_of(
     track = joined(tracks)
     following = following or Following()
     pixels = track.rows[:, :, 0:2].astype(np.float64)
-    watched = track.notes.shape[1] == NOTES
     return LandmarkRecording(
         clip=clip_info(head, track.times, path.name, sha256 or clip_sha256(path)),
         pose_model=model,
@@ -272,7 +271,7 @@ def recording_of(
         pixels=pixels,
         world=track.rows[:, :, 2:5].astype(np.float64),
         visibility=track.rows[:, :, 5].astype(np.float64),
-        scene=Scene(following.several, following.doubtful, cuts_in(track.t, track.notes, pixels) if watched else ()),
+        scene=Scene(following.several, following.doubtful, cuts_in(track.t, track.notes, pixels)),
         sway=sway_of([part.notes for part in tracks if len(part.t)]),
     )
 

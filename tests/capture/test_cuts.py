@@ -120,3 +120,7 @@ def test_nobody_in_the_picture() -> None:
     notes = quiet()
     notes[AT, :2] = 0.02, 0.97
     assert found(notes, np.full((120, 33, 2), np.nan)) == ()
+
+
+def test_nobody_watched() -> None:
+    assert cuts_in(np.arange(5.0), np.empty((5, 0)), seen(5)) == ()

@@ -25,3 +25,22 @@ def excerpt(clip: Path, path: Path, until_s: float) -> Path:
             packet.stream = track
             writing.mux(packet)
     return path
+
+
+def smaller(clip: Path, path: Path, *, width: int, every: int) -> Path:
+    """A whole clip with fewer pixels a side and every so many pictures, for tests in which it is looked at and drawn."""
+    with av.open(str(clip)) as reading, av.open(str(path), "w") as writing:
+        source = reading.streams.video[0]
+        assert source.average_rate is not None
+        rate = source.average_rate / every
+        track = writing.add_stream("libx264", rate=rate)
+        track.width, track.height = width, round(source.height * width / source.width / 2) * 2
+        track.pix_fmt = "yuv420p"
+        track.options = {"crf": "20", "preset": "veryfast", "g": "15"}
+        pictures = (picture for index, picture in enumerate(reading.decode(source)) if index % every == 0)
+        for index, picture in enumerate(pictures):
+            small = picture.reformat(track.width, track.height, "yuv420p")
+            small.pts, small.time_base = index, 1 / rate
+            writing.mux(track.encode(small))
+        writing.mux(track.encode())
+    return path

@@ -21,7 +21,7 @@ BODY_SUDDEN, BODY_MOVED = 2.0, 0.1
 """... that of the body's landmarks, and their way, in trunk lengths; a smaller jump leaves every angle as it is."""
 PICTURE_FLOOR, BODY_FLOOR = 1e-3, 0.01
 """Changes that still pictures and landmarks have too."""
-STILL = 3e-4
+STILL = 5e-5
 """A picture that changes less is the one before shown again: what the next one changes took as long."""
 FLASH_S = 0.15
 """Two jumps nearer than this are a flash, or a hand before the lens."""

@@ -20,6 +20,7 @@ from formcheck.model import LandmarkRecording
 from formcheck.pose_model import BUNDLE_PATH, CHECKSUM_PATH, expected_sha256, packaged_bundle
 from formcheck.signals.skeleton import INDEX
 from tests.capture.clips import write_clip
+from tests.excerpt import excerpt
 
 DEMO = "lateral_raise_front_clean"
 
@@ -30,7 +31,9 @@ def demo(root: Path) -> Path:
 
 
 @pytest.fixture(scope="module")
-def tracked(demo: Path) -> LandmarkRecording:
+def tracked(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> LandmarkRecording:
+    """The first three repetitions."""
+    demo = excerpt(demo, tmp_path_factory.mktemp("first") / demo.name, 12.0)
     with MediaPipeEstimator() as estimator:
         return track_clip(demo, estimator)
 

@@ -202,7 +202,7 @@ def test_what_no_browser_plays_is_made_playable_with_its_own_times(
 
     clip = tmp_path / f"set.{ending}"
     with av.open(str(clip), "w") as out, av.open(str(CLIPS / "lateral_raise_side_swing.mp4")) as source:
-        stream = out.add_stream(codec, rate=25)
+        stream = out.add_stream(codec, rate=25, options={"preset": "ultrafast"} if codec == "libx265" else {})
         stream.width, stream.height, stream.pix_fmt = 320, 568, format_
         for index, picture in enumerate(source.decode(video=0)):
             if index == 50:

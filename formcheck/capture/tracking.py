@@ -261,8 +261,7 @@ def recording_of(
     sha256: str | None = None,
 ) -> LandmarkRecording:
     """The recording that the chunks of a clip make, in their order; `following` is what its survey found."""
-    track = joined(tracks)
-    following = following or Following()
+    track, following = joined(tracks), following or Following()
     pixels = track.rows[:, :, 0:2].astype(np.float64)
     return LandmarkRecording(
         clip=clip_info(head, track.times, path.name, sha256 or clip_sha256(path)),

@@ -28,7 +28,7 @@ def excerpt(clip: Path, path: Path, until_s: float) -> Path:
 
 
 def smaller(clip: Path, path: Path, *, width: int, every: int) -> Path:
-    """A whole clip with fewer pixels a side and every so many pictures, for tests in which it is looked at and drawn."""
+    """A whole clip with fewer pixels a side and every so many pictures, for tests that look at it and draw it."""
     with av.open(str(clip)) as reading, av.open(str(path), "w") as writing:
         source = reading.streams.video[0]
         assert source.average_rate is not None

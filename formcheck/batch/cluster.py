@@ -65,7 +65,8 @@ class ClusterRunner:
             from distributed import Client
         except ModuleNotFoundError:
             raise UsageError(
-                'A cluster needs the Python package distributed: pip install "formcheck[cluster]".'
+                "A cluster needs the Python package distributed: in formcheck's folder, "
+                "`.venv/bin/pip install -e '.[cluster]'`."
             ) from None
         # What it has to say of workers that come and go is of no use to whoever waits for reviews.
         logging.getLogger("distributed").setLevel(logging.CRITICAL)

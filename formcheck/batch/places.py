@@ -113,7 +113,8 @@ def _opened(url: str) -> tuple[Any, str]:
         from fsspec.core import url_to_fs
     except ModuleNotFoundError:
         raise UsageError(
-            'Clips and body points (landmarks) behind a URL need the package fsspec: pip install "formcheck[cluster]".'
+            "Clips and body points (landmarks) behind a URL need the package fsspec: in formcheck's folder, "
+            "`.venv/bin/pip install -e '.[cluster]'`."
         ) from None
     try:
         files, path = url_to_fs(url)

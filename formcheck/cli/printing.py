@@ -52,7 +52,8 @@ def print_review(review: Review, exercise: Exercise | None) -> None:
             print_item(out, sentence)
     if review.reps:
         out.print(_rep_table(review, exercise))
-        out.print(f"± is the margin: in 95 of 100 cases the true value lies within it. {wording.TEMPO_ORDER}")
+        margin = "± is the margin: in 95 of 100 cases the true value lies within it, as found on rendered lifters."
+        out.print(f"{margin} {wording.TEMPO_ORDER}")
     cue = next_cue(review, exercise)
     if cue is not None:
         print_heading(out, "Next cue")

@@ -168,7 +168,7 @@ def set_up(extra: str) -> None:
     check_system(extra)
     fresh = UNFINISHED.exists() or not answers("import sys, pip; assert sys.version_info >= (3, 11)")
     started = time.monotonic()
-    print("Setting formcheck up in .venv; the first time this takes a minute and 1.5 GB of disk ...", flush=True)
+    print("Setting formcheck up in .venv; the first time this takes a minute or two and 1.5 GB of disk ...", flush=True)
     if fresh:
         make_environment()
     if not install(extra):

@@ -78,17 +78,7 @@ def render(spec: ClipSpec, folder: Path, *, joints_px: bool = False, trouble: Tr
     columns = [angles_of(j) for j in joints]
     frames = {"t": [round(float(x), 5) for x in t]}
     frames |= {name: [round(c[name], 2) for c in columns] for name in columns[0]}
-    truth: dict[str, Any] = {
-        "exercise": spec.plan.exercise,
-        "view": spec.view,
-        "fps": spec.fps,
-        "variable_rate": spec.phone_like,
-        "camera": {**asdict(camera), "view": round(camera.view, 2), "look": round(camera.look, 3)},
-        "spec": {"body": spec.body, "look": asdict(spec.look), "room": asdict(spec.room), "plan": asdict(spec.plan)},
-        "faults": [{"kind": kind, "reps": list(reps)} for kind, reps in spec.faults],
-        "reps": rep_truth(times, frames) if times else [],
-        "frames": frames,
-    }
+    truth = truth_of(spec, camera, rep_truth(times, frames) if times else [], frames)
     if joints_px:
         truth["joints_px"] = {
             name: np.round(picture_points(camera, np.array([j[name] for j in joints])), 1).tolist()
@@ -123,6 +113,21 @@ def render(spec: ClipSpec, folder: Path, *, joints_px: bool = False, trouble: Tr
     spent = 1000 * (time.perf_counter() - began) / len(t)
     size = path.stat().st_size / 1000
     print(f"{spec.name}: {len(t)} frames, {len(times)} reps, {size:.0f} kB, {spent:.0f} ms a frame", flush=True)
+
+
+def truth_of(spec: ClipSpec, camera: Camera, reps: list[dict[str, Any]], frames: dict[str, Any]) -> dict[str, Any]:
+    """What is known of a clip, as its truth file holds it."""
+    return {
+        "exercise": spec.plan.exercise,
+        "view": spec.view,
+        "fps": spec.fps,
+        "variable_rate": spec.phone_like,
+        "camera": {**asdict(camera), "view": round(camera.view, 2), "look": round(camera.look, 3)},
+        "spec": {"body": spec.body, "look": asdict(spec.look), "room": asdict(spec.room), "plan": asdict(spec.plan)},
+        "faults": [{"kind": kind, "reps": list(reps_of)} for kind, reps_of in spec.faults],
+        "reps": reps,
+        "frames": frames,
+    }
 
 
 def _extremes(body: RestBody, posed: Any, hands: Any) -> Iterator[Array]:

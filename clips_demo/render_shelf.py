@@ -12,9 +12,7 @@ from __future__ import annotations
 import argparse
 import json
 import time
-from dataclasses import asdict
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
@@ -22,7 +20,7 @@ from body import joints_of, make_body
 from furniture import ShelfStudio
 from motion import frame_times
 from posture import pose
-from render import _extremes, _write, fit
+from render import _extremes, _write, fit, truth_of
 from shelf_course import ShelfCourse
 from shelf_specs import SHELF
 from shelf_truth import signals_of
@@ -43,17 +41,7 @@ def render(spec: ClipSpec, folder: Path, *, truth_only: bool = False) -> None:
     columns = [angles_of(j) | signals_of(body, p, j, h) for j, (p, h) in both]
     frames = {"t": [round(float(x), 5) for x in t]}
     frames |= {name: [round(c[name], 3) for c in columns] for name in columns[0]}
-    truth: dict[str, Any] = {
-        "exercise": spec.plan.exercise,
-        "view": spec.view,
-        "fps": spec.fps,
-        "variable_rate": spec.phone_like,
-        "camera": {**asdict(camera), "view": round(camera.view, 2), "look": round(camera.look, 3)},
-        "spec": {"body": spec.body, "look": asdict(spec.look), "room": asdict(spec.room), "plan": asdict(spec.plan)},
-        "faults": [{"kind": kind, "reps": list(reps)} for kind, reps in spec.faults],
-        "reps": rep_truth(course.reps, frames),
-        "frames": frames,
-    }
+    truth = truth_of(spec, camera, rep_truth(course.reps, frames), frames)
     folder.mkdir(parents=True, exist_ok=True)
     began = time.perf_counter()
     if not truth_only:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from formcheck.exercises.registry import references
 from formcheck.exercises.schema import Check, Exercise, Untold
-from formcheck.measures.across_reps import Reading
+from formcheck.measures.across_reps import WRONG_VIEW, Reading
 from formcheck.model import CameraView, ClipPart, Finding, Rep, Review, Verdict, ViewName
 from formcheck.vocabulary import MEASURES
 from formcheck.vocabulary.numbers import HARD, PERCENT, number, rep_list, with_margin
@@ -39,7 +39,7 @@ def find(exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Rep], v
         for verdict in ("not_met", "undecided", "met"):
             group = [item for item in verdicts if item.verdict == verdict]
             if group:
-                findings.append(_finding(check, verdict, group, len(judged)))
+                findings.append(_finding(check, verdict, group, len(judged), readings))
     if reps:
         findings.extend(_untold(point, reps) for point in exercise.untold)
     return tuple(findings)
@@ -139,14 +139,26 @@ def _judge(check: Check, rep: Rep, readings: Sequence[Reading]) -> _RepVerdict:
     return worst or _RepVerdict(rep.number, "undecided", None, float("-inf"))
 
 
-def _finding(check: Check, verdict: Verdict, group: Sequence[_RepVerdict], judged: int) -> Finding:
+def _why_untold(check: Check, reps: Sequence[int], readings: Sequence[Reading]) -> str:
+    """Why some reps have no number: the view of a clip's part, where that is all, or what was seen of the body."""
+    mine = [item.measure for item in readings if item.measure.name == check.measure and item.measure.rep in reps]
+    reasons = {item.missing_reason for item in mine}
+    reason = reasons.pop() if len(reasons) == 1 else None
+    if reason is None or not reason.startswith(WRONG_VIEW):
+        return "the body was hidden or out of the picture"
+    return reason[0].lower() + reason[1:].rstrip(".")
+
+
+def _finding(
+    check: Check, verdict: Verdict, group: Sequence[_RepVerdict], judged: int, readings: Sequence[Reading]
+) -> Finding:
     worst = max(group, key=lambda item: item.excess)
     reps = tuple(item.rep for item in group)
     which = "every rep" if len(reps) == judged else rep_list(reps)
     reading = worst.reading
     value = None if reading is None else reading.measure.value
     if reading is None or value is None:
-        text = f"{check.title}: could not be told in {which}; the body was hidden or out of the picture."
+        text = f"{check.title}: could not be told in {which}; {_why_untold(check, reps, readings)}."
     else:
         measure = reading.measure
         shown = abs(value) if check.absolute else value

@@ -157,6 +157,9 @@ def test_parts_from_two_sides_are_each_judged_by_what_they_show() -> None:
     assert seen == {"arm_elevation_peak": {1, 2, 3, 4}, "torso_inclination_range": {5, 6, 7, 8}}
     swing = [item for item in review.findings if item.measure == "torso_inclination_range"]
     assert any(item.verdict == "met" and item.reps == (5, 6, 7, 8) for item in swing)
+    (unseen,) = [item for item in swing if item.verdict == "undecided"]
+    assert unseen.reps == (1, 2, 3, 4)
+    assert "could not be told in reps 1–4; not measurable from the front; film from the side." in unseen.text
     assert [(item.check, item.verdict, item.reps) for item in find_again(review, RAISE)] == [
         (item.check, item.verdict, item.reps) for item in review.findings
     ]

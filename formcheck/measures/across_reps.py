@@ -77,6 +77,8 @@ def range_shares(ranges: Sequence[float]) -> list[float]:
     return [value / best if best > 0 else float("nan") for value in ranges]
 
 
+WRONG_VIEW = "Not measurable from "
+"""How the reason begins when the camera's side is what is wrong."""
 NO_VIEW_SHOWS_IT = "No single camera shows this in this exercise."
 
 
@@ -86,7 +88,7 @@ def wrong_view_reason(view: ViewName, views: Sequence[ViewName]) -> str:
     if not views:
         return NO_VIEW_SHOWS_IT
     wanted = list(dict.fromkeys(place[name] for name in views if name != "oblique"))
-    return f"Not measurable from {place[view]}; film from {' or '.join(wanted)}."
+    return f"{WRONG_VIEW}{place[view]}; film from {' or '.join(wanted)}."
 
 
 def _reading(

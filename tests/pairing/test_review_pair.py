@@ -1,6 +1,7 @@
 """One review of a set two cameras filmed: the truth is how the stick figure was moved."""
 
 import json
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -11,7 +12,7 @@ from formcheck.analysis import analyse
 from formcheck.codec import SCHEMA_PATH, decode, encode
 from formcheck.errors import PairingError
 from formcheck.exercises.registry import get_exercise
-from formcheck.model import Analysis, Settings
+from formcheck.model import Analysis, Scene, Settings
 from formcheck.pairing import review_pair
 from formcheck.report.html import render_report
 from formcheck.store import Store
@@ -133,3 +134,17 @@ def test_a_clip_with_nobody_in_it_is_refused() -> None:
     for clips in ((front, nobody), (nobody, front)):
         with pytest.raises(PairingError):
             review_pair(*clips, LATERAL)
+
+
+def test_of_a_cut_clip_the_longest_part_is_used() -> None:
+    """Cut in the first rep: three reps are in both clips' longest parts, on a clock that begins after the cut."""
+    front = filmed(PLAN, lateral, yaw=0.0)
+    side = filmed(PLAN, lateral, yaw=90.0, begins=0.0, seed=1)
+    whole = review_pair(front, side, LATERAL, settings=EXACT).review
+    cut = replace(front, scene=Scene(cuts=(round(whole.reps[0].end_s, 4),)))
+    review = review_pair(cut, side, LATERAL, settings=EXACT).review
+    assert [rep.top_s for rep in review.reps] == pytest.approx([rep.top_s for rep in whole.reps[1:]], abs=0.04)
+    assert review.second is not None
+    assert review.second.offset_s == pytest.approx(0.0, abs=1 / 30)  # within a frame, as for clips without a cut
+    assert any("only its longest part is used" in note for note in review.quality.notes)
+    assert not any("only its longest part is used" in note for note in review.second.quality.notes)

@@ -17,8 +17,8 @@ from formcheck.capture.wire import Answer, Order, WireError, read_answer
 
 _LAST_WORDS = 2000
 ONE_HEAP = {"MALLOC_ARENA_MAX": "1"}
-"""The GNU C library keeps a heap for each thread, and each grows with every pose model that is made anew; one heap stays
-as it is after the first chunk, at the same speed. Other C libraries pass this by."""
+"""The GNU C library keeps a heap for each thread, and each grows with every pose model that is made anew; one heap
+stays as it is after the first chunk, at the same speed. Other C libraries pass this by."""
 
 
 class Child:

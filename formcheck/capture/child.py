@@ -4,7 +4,6 @@
 that asked is gone: no orphan stays behind.
 """
 
-import ctypes
 import errno
 import os
 import pickle
@@ -19,6 +18,7 @@ from contextlib import suppress
 from dataclasses import asdict
 from typing import IO
 
+from formcheck.capture.heaps import give_memory_back
 from formcheck.capture.packets import plan_of
 from formcheck.capture.pose import SeesPeople
 from formcheck.capture.survey import glimpse
@@ -63,12 +63,6 @@ def main(memory_bytes: int, processor_s: int) -> None:
         send_answer(answers, answer)
         del order, answer
         give_memory_back()
-
-
-def give_memory_back() -> None:
-    """Hand the system what the last order freed; else a process grows with every chunk of a long clip (Linux)."""
-    with suppress(OSError, AttributeError, TypeError):  # other systems and C libraries have no such call
-        ctypes.CDLL(None).malloc_trim(0)
 
 
 def set_limits(memory_bytes: int, processor_s: int) -> None:

@@ -13,12 +13,10 @@ from contextlib import suppress
 from types import TracebackType
 from typing import Self
 
+from formcheck.capture.heaps import FOR_CHILDREN
 from formcheck.capture.wire import Answer, Order, WireError, read_answer
 
 _LAST_WORDS = 2000
-ONE_HEAP = {"MALLOC_ARENA_MAX": "1"}
-"""The GNU C library keeps a heap for each thread, and each grows with every pose model that is made anew; one heap
-stays as it is after the first chunk, at the same speed. Other C libraries pass this by."""
 
 
 class Child:
@@ -38,7 +36,7 @@ class Child:
                 stdout=subprocess.PIPE,
                 stderr=self._words,
                 start_new_session=True,
-                env={**os.environ, **ONE_HEAP},
+                env={**os.environ, **FOR_CHILDREN},
             )
         except BaseException:
             self._words.close()

@@ -157,6 +157,7 @@ from formcheck.batch import Wanted, run
 from formcheck.batch.local import HereRunner, ProcessRunner
 from formcheck.batch.orders import Order
 from formcheck.store import Store
+from tests.batch.conftest import NOON
 from tests.batch.made_up import Lifter
 
 if __name__ == "__main__":
@@ -164,7 +165,8 @@ if __name__ == "__main__":
     orders = [Order(clip, "lateral-raise", client="Ada Example") for clip in clips]
     with Store.open(store) as keeper:
         print("ready", flush=True)
-        wanted = Wanted(orders, kept, estimator_factory=Lifter)
+        # of one day with the run that ends it
+        wanted = Wanted(orders, kept, estimator_factory=Lifter, clock=lambda: NOON)
         run(wanted, keeper, ProcessRunner(2), on_outcome=lambda one: print(one.state, one.review_id, flush=True))
 """
 

@@ -115,23 +115,23 @@ def test_told_twice_it_is_there_once_and_a_broken_telling_is_taken_up(
     assert tell(store, recordings, today=TODAY + timedelta(days=3)) == 0
     assert everything(store) == before
 
-    monkeypatch.setattr(story, "STORY", STORY[:2])
+    monkeypatch.setattr(story, "STORY", STORY[:3])
 
     class StopError(Exception):
         pass
 
     def stop(done: float, _total: float | None) -> None:
-        if done == 4:
+        if done == 7:
             raise StopError
 
     with Store.open(tmp_path / "other.sqlite") as other:
         with pytest.raises(StopError):
             tell(other, tmp_path / "recordings", today=TODAY, on_progress=stop)
-        assert tell(other, tmp_path / "recordings", today=TODAY + timedelta(days=1)) == 6 - 4
+        assert tell(other, tmp_path / "recordings", today=TODAY + timedelta(days=1)) == 9 - 7
         assert [plan.plan for plan in other.plan_history(CLIENT)] == [plan.plan for plan in store.plan_history(CLIENT)][
             :2
         ]
-        assert len(other.sessions(client=CLIENT)) == 2
+        assert len(other.sessions(client=CLIENT)) == 3
 
 
 def test_her_sets_can_be_corrected_like_any_other(told: tuple[Store, Path]) -> None:

@@ -19,7 +19,7 @@ from formcheck.page.set_form import look_words, plan_words
 from formcheck.store import Store
 from formcheck.store.home import default_store
 from formcheck.training.plan import parse_plan
-from tests.excerpt import excerpt
+from tests.excerpt import excerpt, smaller
 from tests.page.browser_kit import (
     CLIPS,
     NARROW,
@@ -260,7 +260,8 @@ def test_two_clips_of_a_client_survive_a_reload_and_a_killed_worker(
 ) -> None:
     # Both show their exercise clearly; most others are told only as one of several that look alike. Three reps of each.
     ends = {"lateral_raise_front_one_side_lower.mp4": 9.7, "lateral_raise_front_clean.mp4": 13.7}
-    small = [excerpt(CLIPS / name, tmp_path / name, until_s) for name, until_s in ends.items()]
+    short = [excerpt(CLIPS / name, tmp_path / f"short-{name}", until_s) for name, until_s in ends.items()]
+    small = [smaller(clip, tmp_path / name, width=360, every=2) for clip, name in zip(short, ends, strict=True)]
     page = browser.new_page(viewport=NARROW)
     page.set_default_timeout(LOAD_MS)
     page.goto(address)

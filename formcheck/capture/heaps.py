@@ -5,6 +5,7 @@ the system. Other C libraries have no such calls, and nothing is done there.
 """
 
 import ctypes
+import gc
 from contextlib import suppress
 
 FOR_CHILDREN = {"MALLOC_ARENA_MAX": "1"}
@@ -24,6 +25,7 @@ def few_heaps() -> bool:
 
 
 def give_memory_back() -> None:
-    """Hand the system what was freed."""
+    """Free what only holds itself, as a pose model put away does, and hand the system what was freed."""
+    gc.collect()
     with suppress(*_NONE):
         ctypes.CDLL(None).malloc_trim(0)

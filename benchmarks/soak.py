@@ -27,6 +27,7 @@ from typing import Any
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
+from formcheck.capture.heaps import FOR_THE_PAGE  # noqa: E402
 from formcheck.exercises.registry import get_exercise  # noqa: E402
 from formcheck.store import Store  # noqa: E402
 from phone_clip import small_clip  # noqa: E402  # the repository's own package first
@@ -246,11 +247,10 @@ def soak(folder: Path, minutes: float, seconds: float) -> list[str]:
     bad: list[str] = []
     # The browser gets none of this, so that its own files are not taken for ours.
     ours = {"FORMCHECK_HOME": str(folder / "home"), "TMPDIR": str(folder / "tmp"), "PYTHONPATH": str(ROOT)}
-    environment = {**os.environ, **ours}
+    environment = {**os.environ, **FOR_THE_PAGE, **ours}
     with sync_playwright() as playwright, page_served(folder, environment) as (address, pid):
         watch = Watch([pid])
-        count = ceil(A_MINUTE * minutes)
-        batches = Batches(folder, environment, watch, Clips(folder / "for-batches", seconds), count)
+        batches = Batches(folder, environment, watch, Clips(folder / "for-batches", seconds), ceil(A_MINUTE * minutes))
         clips = Clips(folder / "for-the-page", seconds)
         watch.start()
         try:

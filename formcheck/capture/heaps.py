@@ -11,17 +11,9 @@ from contextlib import suppress
 FOR_CHILDREN = {"MALLOC_ARENA_MAX": "1"}
 """Surroundings of a process that makes pose models anew: with one heap it stays as it is after the first, at the same
 speed; with one a thread it grows with every model."""
-_ARENA_MAX = -8
-"""`M_ARENA_MAX` of ``malloc.h``."""
-_FEW = 2
+FOR_THE_PAGE = {"MALLOC_ARENA_MAX": "2"}
+"""Surroundings of the page, whose every run is a thread of its own; read when a process begins, not later."""
 _NONE = (OSError, AttributeError, TypeError)
-
-
-def few_heaps() -> bool:
-    """Let all threads of this process share two heaps from now on; whether the C library took that."""
-    with suppress(*_NONE):
-        return bool(ctypes.CDLL(None).mallopt(_ARENA_MAX, _FEW))
-    return False
 
 
 def give_memory_back() -> None:

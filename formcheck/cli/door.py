@@ -1,11 +1,13 @@
 """The page started from the command line, and who may come in."""
 
+import os
 import subprocess
 import sys
 from pathlib import Path
 
 import click
 
+from formcheck.capture.heaps import FOR_THE_PAGE
 from formcheck.errors import UsageError
 
 APP = Path(__file__).resolve().parents[2] / "app.py"
@@ -54,7 +56,7 @@ def serve(address: str, port: int, names: tuple[str, ...]) -> None:
     click.echo(f"formcheck is at http://{address}:{port}. Stop it with Ctrl-C.")
     command = [sys.executable, "-m", "streamlit", "run", str(APP), *flags]
     try:
-        code = subprocess.run(command, cwd=APP.parent, check=False).returncode
+        code = subprocess.run(command, cwd=APP.parent, env={**os.environ, **FOR_THE_PAGE}, check=False).returncode
     except KeyboardInterrupt:
         code = 0
     raise click.exceptions.Exit(code)

@@ -6,14 +6,12 @@ from pathlib import Path
 
 import streamlit as st
 
-from formcheck.capture.heaps import few_heaps
 from formcheck.errors import FormcheckError
 from formcheck.page.state import page_state
 from formcheck.page.tips import mount_tips
 
 _FOLDER = Path(__file__).parent
 ICON = str(_FOLDER / "icon.svg")
-few_heaps()  # every run of a page is a thread of its own
 
 
 def dress() -> None:

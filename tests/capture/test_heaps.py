@@ -1,20 +1,19 @@
 """The C library is asked to keep few heaps; what a process holds is what Linux says of it (/proc)."""
 
+import os
 import subprocess
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
 
-from formcheck.capture.heaps import FOR_CHILDREN, few_heaps, give_memory_back
+from formcheck.capture.heaps import FOR_CHILDREN, FOR_THE_PAGE, give_memory_back
 
 GNU = sys.platform.startswith("linux") and any(Path("/lib").rglob("ld-linux*.so*"))
 
 HEAPS = """
-import sys, threading
-from formcheck.capture.heaps import few_heaps, give_memory_back
-if sys.argv[1] == "few":
-    assert few_heaps()
+import threading
 gate = threading.Barrier(9)
 def work():
     kept = [bytes(3000) for _ in range(500)]  # too large for Python's own small blocks
@@ -32,16 +31,37 @@ gate.wait()
 
 
 @pytest.mark.skipif(not GNU, reason="needs the GNU C library")
-def test_threads_share_two_heaps() -> None:
-    heaps = {}
-    for how in ("few", "many"):
-        done = subprocess.run([sys.executable, "-c", HEAPS, how], capture_output=True, text=True, check=True)
-        heaps[how] = int(done.stdout)
-    assert heaps["few"] <= 2 < heaps["many"]
+def test_threads_share_the_heaps() -> None:
+    def heaps(surroundings: Mapping[str, str]) -> int:
+        plain = {name: value for name, value in os.environ.items() if name != "MALLOC_ARENA_MAX"}
+        command = [sys.executable, "-c", HEAPS]
+        done = subprocess.run(command, env={**plain, **surroundings}, capture_output=True, text=True, check=True)
+        return int(done.stdout)
+
+    # The main heap is none of those counted.
+    assert heaps(FOR_CHILDREN) == 0
+    assert heaps(FOR_THE_PAGE) <= 1 < heaps({})
 
 
-@pytest.mark.skipif(not GNU, reason="needs the GNU C library")
-def test_it_is_taken_here() -> None:
-    assert few_heaps()
+def test_giving_back_harms_nothing() -> None:
+    kept = [bytes(3000) for _ in range(500)]
     give_memory_back()
-    assert FOR_CHILDREN == {"MALLOC_ARENA_MAX": "1"}
+    assert len(kept) == 500
+
+
+def test_the_page_is_started_with_few_heaps(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from click.testing import CliRunner
+
+    from formcheck.cli import cli, door
+
+    seen: dict[str, str] = {}
+
+    def run(*_: object, env: dict[str, str], **__: object) -> subprocess.CompletedProcess[bytes]:
+        seen.update(env)
+        return subprocess.CompletedProcess([], 0)
+
+    monkeypatch.setattr(door.subprocess, "run", run)
+    assert CliRunner().invoke(cli, ["serve"]).exit_code == 0
+    assert FOR_THE_PAGE.items() <= seen.items()
+    ((name, value),) = FOR_THE_PAGE.items()
+    assert f'"{name}": "{value}"' in (root / "start.py").read_text(encoding="utf-8")

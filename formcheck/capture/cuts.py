@@ -3,9 +3,8 @@
 Either way one picture changes far more than the few before and after it; a lifter who moves, a pan of the camera or
 somebody who walks past changes several in a row. A lamp that goes on changes brightness and leaves the picture alike.
 The figures are from 16 rendered clips, the same with two pieces cut out of each, and pairs of them behind one another:
-within the uncut ones a picture's change is at most 0.012 and 1.0 times that of its neighbours. Found were both pairs
-and 21 of the 32 pieces cut out, none where none was; over those missed the body hardly moves, or the compression is
-too heavy.
+within the uncut ones a picture's change is at most 0.012 and 1.0 times that of its neighbours. What of such cuts is
+found, `benchmarks/cuts.py` prints; those missed hardly move the body, or the compression is too heavy.
 """
 
 import numpy as np

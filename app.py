@@ -2,8 +2,10 @@
 
 import streamlit as st
 
+from formcheck.capture.heaps import set_modules_aside
 from formcheck.page import frame, gate
 
+set_modules_aside()
 st.set_page_config(page_title="formcheck", page_icon=frame.ICON, layout="wide", initial_sidebar_state="collapsed")
 page = st.navigation(
     [

@@ -6,6 +6,7 @@ the system. Other C libraries have no such calls, and nothing is done there.
 
 import ctypes
 import gc
+import sys
 from contextlib import suppress
 
 FOR_CHILDREN = {"MALLOC_ARENA_MAX": "1"}
@@ -14,6 +15,9 @@ speed; with one a thread it grows with every model."""
 FOR_THE_PAGE = {"MALLOC_ARENA_MAX": "2"}
 """Surroundings of the page, whose every run is a thread of its own; read when a process begins, not later."""
 _NONE = (OSError, AttributeError, TypeError)
+_MANY = 100
+"""So many modules loaded anew are worth setting aside. Such moments are few: little that has to go can stay with them."""
+_aside = 0
 
 
 def give_memory_back() -> None:
@@ -21,3 +25,18 @@ def give_memory_back() -> None:
     gc.collect()
     with suppress(*_NONE):
         ctypes.CDLL(None).malloc_trim(0)
+
+
+def set_modules_aside() -> None:
+    """Keep what loaded modules hold out of later collections; call it as often as you like.
+
+    The page's server collects after every click. Looking through everything its libraries hold, which stays as long as
+    the process, would take most of the time of a short run.
+    """
+    global _aside
+    loaded = len(sys.modules)
+    if loaded < _aside + _MANY:
+        return
+    _aside = loaded
+    gc.collect()
+    gc.freeze()

@@ -1,14 +1,17 @@
 """The C library is asked to keep few heaps; what a process holds is what Linux says of it (/proc)."""
 
+import gc
 import os
 import subprocess
 import sys
+import weakref
 from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
 
-from formcheck.capture.heaps import FOR_CHILDREN, FOR_THE_PAGE, give_memory_back
+from formcheck.capture import heaps
+from formcheck.capture.heaps import FOR_CHILDREN, FOR_THE_PAGE, give_memory_back, set_modules_aside
 
 GNU = sys.platform.startswith("linux") and any(Path("/lib").rglob("ld-linux*.so*"))
 
@@ -47,6 +50,35 @@ def test_giving_back_harms_nothing() -> None:
     kept = [bytes(3000) for _ in range(500)]
     give_memory_back()
     assert len(kept) == 500
+
+
+def test_modules_are_set_aside_once_and_again_when_many_came(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Knot:
+        pass
+
+    def left(knots: list[Knot]) -> list[object]:
+        """Tie each to itself and let go of them: weak hands on what is collected by nothing but a collection."""
+        for knot in knots:
+            knot.__dict__["self"] = knot
+        return [weakref.ref(knot) for knot in knots]
+
+    monkeypatch.setattr(heaps, "_aside", 0)
+    frozen = gc.get_freeze_count()
+    set_modules_aside()
+    assert gc.get_freeze_count() > frozen + 1000
+    # What comes later is collected as ever, however often it is called.
+    (later,) = left([Knot()])
+    set_modules_aside()
+    gc.collect()
+    assert later() is None  # type: ignore[operator]
+    counted = gc.get_freeze_count()
+    held = [Knot() for _ in range(3)]
+    set_modules_aside()
+    assert gc.get_freeze_count() <= counted
+    for number in range(100):
+        monkeypatch.setitem(sys.modules, f"made_up_{number}", sys)
+    set_modules_aside()
+    assert gc.get_freeze_count() >= counted + len(held)
 
 
 def test_the_page_is_started_with_few_heaps(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:

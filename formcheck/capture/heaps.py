@@ -16,7 +16,7 @@ FOR_THE_PAGE = {"MALLOC_ARENA_MAX": "2"}
 """Surroundings of the page, whose every run is a thread of its own; read when a process begins, not later."""
 _NONE = (OSError, AttributeError, TypeError)
 _MANY = 100
-"""So many modules loaded anew are worth setting aside. Such moments are few: little that has to go can stay with them."""
+"""So many modules loaded anew are worth it. Such moments are few: little that has to go can stay with them."""
 _aside = 0
 
 

@@ -117,8 +117,17 @@ def test_a_restart_of_all_workers_costs_nothing_but_time(
     distributed = pytest.importorskip("distributed")
     killed = []
 
+    def ready() -> bool:
+        # One killed before its keeper knows that it has begun is given up by Dask, and its keeper with it.
+        keepers = list(cluster.workers.values())
+        return len(keepers) == 2 and all(keeper.process.status.name == "running" for keeper in keepers)
+
     def kill(_: object) -> None:
         if not killed:
+            for _ in range(600):
+                if ready():
+                    break
+                time.sleep(0.1)
             with distributed.Client(cluster.scheduler_address, set_as_default=False) as client:
                 killed.extend(client.run(os.getpid, nanny=False).values())
             for pid in killed:

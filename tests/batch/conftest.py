@@ -9,8 +9,7 @@ import pytest
 from formcheck.batch import Wanted
 from formcheck.batch.orders import Order
 from formcheck.store import Store
-from tests.batch.made_up import Lifter
-from tests.cli.conftest import write_clip
+from tests.made_up_lifter import Lifter, write_clip
 
 NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 

@@ -11,7 +11,7 @@ from click.testing import CliRunner, Result
 from formcheck.batch.local import HereRunner
 from formcheck.cli import cli
 from formcheck.store import Store
-from tests.cli.conftest import MadeUpEstimator
+from tests.made_up_lifter import MadeUpEstimator
 
 Run = Callable[..., Result]
 

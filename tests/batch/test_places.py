@@ -46,7 +46,7 @@ def test_clips_are_read_and_landmarks_kept_by_url(
     copy.write_bytes(files.cat_file(kept))
     assert load_recording(copy).clip.sha256 == row.clip_sha256
     # Another exercise needs no second look: without anything to look with, it is reviewed from what is kept.
-    monkeypatch.setattr("tests.cli.conftest.MadeUpEstimator.detect", None)
+    monkeypatch.setattr("tests.made_up_lifter.MadeUpEstimator.detect", None)
     again = run(wanted(Order(orders[0].clip, "overhead-lateral-raise"), recordings=f"{base}/landmarks"), store,
                 HereRunner())  # fmt: skip
     assert again.all_good, again

@@ -158,7 +158,7 @@ from formcheck.batch.local import HereRunner, ProcessRunner
 from formcheck.batch.orders import Order
 from formcheck.store import Store
 from tests.batch.conftest import NOON
-from tests.batch.made_up import Lifter
+from tests.made_up_lifter import Lifter
 
 if __name__ == "__main__":
     store, kept, *clips = sys.argv[1:]

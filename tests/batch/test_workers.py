@@ -25,7 +25,7 @@ from formcheck.codec import encode
 from formcheck.errors import FormcheckError, UsageError
 from formcheck.exercises.registry import get_exercise
 from formcheck.store import Store
-from tests.batch import made_up
+from tests.batch import going_wrong
 
 Make = Callable[..., Wanted]
 RAISE = "lateral-raise"
@@ -84,19 +84,19 @@ def test_any_number_of_processes_and_a_cluster_give_the_same_bits(
 
 def test_a_worker_that_ends_is_replaced_and_its_clip_done_again(tmp_path: Path) -> None:
     wanted = tasks(tmp_path, "a.mp4", "b.mp4", "c.mp4")
-    found = answers(ProcessRunner(2, made_up.die_once), wanted)
+    found = answers(ProcessRunner(2, going_wrong.die_once), wanted)
     assert [answer.review for answer in found] == [task.clip for task in wanted]
 
 
 def test_a_clip_that_ends_every_worker_is_given_up(tmp_path: Path) -> None:
-    found = answers(ProcessRunner(1, made_up.die), tasks(tmp_path, "a.mp4", "deadly.mp4", "c.mp4"))
+    found = answers(ProcessRunner(1, going_wrong.die), tasks(tmp_path, "a.mp4", "deadly.mp4", "c.mp4"))
     assert [answer.review is not None for answer in found] == [True, False, True]
     assert found[1].problem is not None
     assert "ended unexpectedly" in found[1].problem
 
 
 def test_leaving_ends_the_workers_at_once(tmp_path: Path) -> None:
-    running = ProcessRunner(2, made_up.hang_once).run(tasks(tmp_path, "a.mp4", "slow.mp4"))
+    running = ProcessRunner(2, going_wrong.hang_once).run(tasks(tmp_path, "a.mp4", "slow.mp4"))
     assert next(running)[0] == 0
     running.close()
     assert not [thread for thread in threading.enumerate() if thread.name == "formcheck-batch"]
@@ -107,7 +107,7 @@ def test_leaving_ends_the_workers_at_once(tmp_path: Path) -> None:
 
 def test_a_lost_worker_costs_nothing_but_time(tmp_path: Path, cluster: Any) -> None:
     wanted = tasks(tmp_path, *(f"{n}.mp4" for n in range(4)))
-    found = answers(ClusterRunner(cluster.scheduler_address, work=made_up.die_once), wanted)
+    found = answers(ClusterRunner(cluster.scheduler_address, work=going_wrong.die_once), wanted)
     assert [answer.review for answer in found] == [task.clip for task in wanted]
 
 
@@ -144,7 +144,7 @@ def test_a_restart_of_all_workers_costs_nothing_but_time(
 
 def test_a_clip_that_never_ends_is_given_to_a_second_worker(tmp_path: Path, cluster: Any) -> None:
     wanted = tasks(tmp_path, "a.mp4", "slow.mp4")
-    runner = ClusterRunner(cluster.scheduler_address, patience_s=0.5, work=made_up.hang_once)
+    runner = ClusterRunner(cluster.scheduler_address, patience_s=0.5, work=going_wrong.hang_once)
     assert [answer.review for answer in answers(runner, wanted)] == [task.clip for task in wanted]
     cluster.scale(2)
 

@@ -8,7 +8,7 @@ import pytest
 from click.testing import Result
 
 from formcheck.capture.pose import Pose
-from tests.cli.conftest import MadeUpEstimator
+from tests.made_up_lifter import MadeUpEstimator
 
 Run = Callable[..., Result]
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from formcheck.store import Store
-from tests.cli.conftest import write_clip
+from tests.made_up_lifter import write_clip
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="needs fork and file size limits")
 
@@ -19,7 +19,7 @@ import json, os, sys, traceback
 from pathlib import Path
 import formcheck.capture.pose
 from click.testing import CliRunner
-from tests.cli.conftest import MadeUpEstimator
+from tests.made_up_lifter import MadeUpEstimator
 formcheck.capture.pose.MediaPipeEstimator = MadeUpEstimator
 from formcheck.cli import cli
 

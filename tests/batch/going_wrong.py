@@ -1,4 +1,4 @@
-"""What a batch's workers, in other processes, can import: a made-up lifter, and work that goes wrong on purpose."""
+"""What a batch's workers, in other processes, can import: work that goes wrong on purpose."""
 
 import os
 import signal
@@ -7,11 +7,6 @@ from pathlib import Path
 
 from formcheck.batch.task import Answer, Task
 from formcheck.batch.task import do as do_it
-from tests.cli.conftest import MadeUpEstimator
-
-
-class Lifter(MadeUpEstimator):
-    """Raises the arms four times, whatever the clip shows."""
 
 
 def die_once(task: Task) -> Answer:

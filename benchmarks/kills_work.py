@@ -4,24 +4,19 @@ import time
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
-from types import TracebackType
-from typing import Self
-
-import numpy as np
 
 from formcheck.batch import Outcome, Wanted, run
 from formcheck.batch.local import HereRunner, ProcessRunner, Runner
 from formcheck.batch.orders import Order
-from formcheck.capture.pose import Pose
-from formcheck.capture.upright import Rgb
 from formcheck.codec import decode
 from formcheck.exercises.limits import read_limits
 from formcheck.exercises.registry import get_exercise
-from formcheck.model import PoseModelInfo, Review
+from formcheck.model import Review
 from formcheck.pipeline import review_clip
 from formcheck.store import Store
 from formcheck.store.backup import back_up, restore
 from formcheck.training.plan import parse_plan
+from quick_model import QuickModel
 
 ROOT = Path(__file__).resolve().parent.parent
 DATA = ROOT / "tests" / "data"
@@ -31,25 +26,6 @@ EXERCISE = "lateral-raise"
 NEW_CLIPS = 4
 FAILED = "failed"
 """Told of a clip of a batch that has no review though nothing is wrong with it."""
-
-
-class QuickModel:
-    """A pose model that costs nothing, so that kills fall into everything else."""
-
-    info = PoseModelInfo("made-up", "8" * 64)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        pass
-
-    def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
-        """Somebody in the middle, of no shape, who sways."""
-        places = np.random.default_rng(1).uniform(-0.4, 0.4, (33, 3)) + 0.05 * np.sin(t_s)
-        return Pose(32.0 + 60 * places[:, :2], places, np.full(33, 0.9))
 
 
 def reviewed(clip: Path, recordings: Path, processes: int | None = None) -> Review:

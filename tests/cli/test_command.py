@@ -14,7 +14,7 @@ import pytest
 
 from formcheck.codec import decode
 from tests.cli.said import kept
-from tests.excerpt import excerpt
+from tests.excerpt import excerpt, smaller
 
 
 def formcheck(*arguments: object, **options: Any) -> subprocess.CompletedProcess[str]:
@@ -64,7 +64,8 @@ def test_a_shipped_clip_from_the_command_to_the_report(root: Path, tmp_path: Pat
     """The real pose model over a rendered clip: the reps of its truth file, the same twice, quiet on standard error."""
     shipped, truth = shipped_clip(root)
     done_by = truth["reps"][2]["end"]
-    clip = excerpt(shipped, tmp_path / "set.mp4", done_by + 0.3)
+    start = excerpt(shipped, tmp_path / "start.mp4", done_by + 0.3)
+    clip = smaller(start, tmp_path / "set.mp4", width=360, every=2)
     command = ["review", clip, "--exercise", truth["exercise"], "--report", tmp_path / "a.html", "--json", "-"]
     done = formcheck(*command, cwd=root)
     assert done.returncode == 0, done.stderr

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from formcheck.page.jobs import newest_jobs
-from tests.excerpt import excerpt
+from tests.excerpt import excerpt, smaller
 from tests.page.browser_kit import CLIPS, at, served, wait_for_moment
 
 pytestmark = [pytest.mark.browser, pytest.mark.pose]
@@ -24,10 +24,11 @@ def address(formcheck_home: Path) -> Iterator[str]:
 
 
 def demo_clip(folder: Path) -> tuple[Path, str, int]:
-    """The first three reps of the smallest shipped clip, their exercise and number."""
+    """The first three reps of the smallest shipped clip in half their pictures, their exercise and number."""
     clip = min(CLIPS.glob("*.mp4"), key=lambda path: path.stat().st_size)
     truth: dict[str, Any] = json.loads(clip.with_suffix(".truth.json").read_text(encoding="utf-8"))
-    return excerpt(clip, folder / clip.name, truth["reps"][2]["end"] + 0.3), truth["exercise"], 3
+    start = excerpt(clip, folder / f"start-{clip.name}", truth["reps"][2]["end"] + 0.3)
+    return smaller(start, folder / clip.name, width=360, every=2), truth["exercise"], 3
 
 
 def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formcheck_home: Path, tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ import numpy as np
 from formcheck.errors import UsageError
 from formcheck.exercises.registry import cautions
 from formcheck.exercises.schema import Exercise
-from formcheck.findings import find_from, views_of
+from formcheck.findings import find, views_of
 from formcheck.measures.across_reps import Reading, measure_set
 from formcheck.model import (
     Analysis,
@@ -292,7 +292,7 @@ def analyse(
         quality=look.quality,
         reps=look.reps,
         measures=tuple(reading.measure for reading in look.readings),
-        findings=find_from(exercise, look.readings, look.reps, views_of(look.camera, look.parts)),
+        findings=find(exercise, look.readings, look.reps, *views_of(look.camera, look.parts)),
         cautions=tuple(cautions()[key].text for key in exercise.cautions),
         by_hand=told(edits, look.reps),
         parts=look.parts,

@@ -20,26 +20,31 @@ class _RepVerdict:
     """How far the value lies beyond the limit, positive when outside."""
 
 
-def find(exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Rep], view: str) -> tuple[Finding, ...]:
+def find(exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Rep], *views: str) -> tuple[Finding, ...]:
     """One finding for every check and verdict that occurs, in the exercise's order.
+
+    Parameters
+    ----------
+    views : from where the repetitions were seen, one or several; each check is judged where one of them can tell.
 
     A rep is *not met* only when its value is beyond limit and tolerance by more than its margin, *met* when it
     keeps the limit itself or keeps limit and tolerance by more than its margin, and *undecided* otherwise or
-    when it could not be measured. With two sides the worse one speaks for the rep.
+    when it could not be measured; these two reasons are told apart. With two sides the worse one speaks for the rep.
     """
     findings = []
     for check in exercise.checks:
         judged = [rep for rep in reps if check.reps == "all" or rep.complete]
         if not judged:
             continue
-        if view not in exercise.views_for(check):
+        if not set(views) & set(exercise.views_for(check)):
             findings.append(_unseen(check, judged, readings))
             continue
         verdicts = [_judge(check, rep, readings) for rep in judged]
         for verdict in ("not_met", "undecided", "met"):
-            group = [item for item in verdicts if item.verdict == verdict]
-            if group:
-                findings.append(_finding(check, verdict, group, len(judged), readings))
+            for measured in (True, False):
+                group = [item for item in verdicts if item.verdict == verdict and (item.reading is not None) == measured]
+                if group:
+                    findings.append(_finding(check, verdict, group, len(judged), readings))
     if reps:
         findings.extend(_untold(point, reps) for point in exercise.untold)
     return tuple(findings)
@@ -70,26 +75,12 @@ def find_again(review: Review, exercise: Exercise) -> tuple[Finding, ...]:
         for item in review.measures
     ]
     views = views_of(review.view, review.parts)
-    return find_from(exercise, readings, review.reps, (*views, *([review.second.view.name] if review.second else [])))
+    return find(exercise, readings, review.reps, *views, *([review.second.view.name] if review.second else []))
 
 
 def views_of(view: CameraView, parts: Sequence[ClipPart]) -> tuple[ViewName, ...]:
     """Every view one clip's repetitions are seen from: the clip's own first, then those of its parts."""
     return tuple(dict.fromkeys((view.name, *(part.view.name for part in parts if part.reps))))
-
-
-def find_from(
-    exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Rep], views: Sequence[str]
-) -> tuple[Finding, ...]:
-    """As `find`, for repetitions seen from several views: each check is judged where one of them can tell."""
-    findings: list[Finding] = []
-    for check in exercise.checks:
-        alone = exercise.model_copy(update={"checks": (check,), "untold": ()})
-        able = [view for view in views if view in exercise.views_for(check)]
-        findings.extend(find(alone, readings, reps, (able or views)[0]))
-    if reps:
-        findings.extend(_untold(point, reps) for point in exercise.untold)
-    return tuple(findings)
 
 
 def changed_findings(review: Review, exercise: Exercise) -> tuple[Change, ...]:

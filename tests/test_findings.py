@@ -100,6 +100,19 @@ def test_hidden_landmarks_leave_a_rep_undecided() -> None:
     assert "could not be told" in height.text
 
 
+def test_too_close_to_call_and_hidden_are_told_apart() -> None:
+    readings = [reading("arm_elevation_peak", number, value, "left") for number, value in ((1, 78.0), (2, None))]
+    reps = [rep(1), rep(2)]
+    close, hidden = (
+        item for item in find(get_exercise("lateral-raise"), readings, reps, "front") if item.check == "height"
+    )
+    assert {close.verdict, hidden.verdict} == {"undecided"}
+    assert (close.reps, hidden.reps) == ((1,), (2,))
+    assert "too close to call in rep 1" in close.text
+    assert "could not be told in rep 2" in hidden.text
+    assert hidden.value is None
+
+
 def test_partial_reps_count_only_for_the_checks_that_say_so() -> None:
     reps = [rep(1), rep(2, complete=False)]
     readings = [reading("arm_elevation_peak", n, v, "left") for n, v in ((1, 92.0), (2, 50.0))]

@@ -9,6 +9,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
+
+from formcheck.cli import cli
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -74,8 +77,8 @@ def test_quick_commands_run(command: Command) -> None:
 
 @pytest.mark.parametrize("command", FORMCHECK, ids=lambda command: command.line)
 def test_every_option_is_in_the_help(command: Command) -> None:
-    done = formcheck(command.words[1], "--help")
-    assert done.returncode == 0, done.stderr
+    done = CliRunner().invoke(cli, [command.words[1], "--help"], prog_name="formcheck")
+    assert done.exit_code == 0, done.stderr
     for option in (word for word in command.words if word.startswith("--")):
         assert re.search(re.escape(option) + r"\b", done.stdout), f"{option} is not an option of {command.words[1]}"
 
@@ -84,8 +87,9 @@ def test_every_option_is_in_the_help(command: Command) -> None:
 def test_every_command_takes_its_arguments(command: Command, tmp_path: Path) -> None:
     """A clip that is not there is the only thing wrong with them: exit code 1, not 2."""
     missing = str(tmp_path / "no-such-clip.mp4")
-    done = formcheck(*(missing if word == "my-set.mp4" else word for word in command.words[1:]))
-    assert done.returncode == 1, done.stderr
+    words = [missing if word == "my-set.mp4" else word for word in command.words[1:]]
+    done = CliRunner().invoke(cli, words, prog_name="formcheck")
+    assert done.exit_code == 1, done.stderr
     assert "no-such-clip.mp4" in " ".join(done.stderr.split()).replace(" ", "")
     assert "Traceback" not in done.stderr
 

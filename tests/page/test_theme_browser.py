@@ -7,7 +7,10 @@ import pytest
 from tests.page.browser_kit import NARROW, settled
 
 pytestmark = [pytest.mark.browser, pytest.mark.pose]
-INK = "getComputedStyle(document.querySelector('[class*=st-key-curve_] .js-plotly-plot .xtick text')).fill"
+INK = """(() => {
+  const text = document.querySelector('[class*=st-key-curve_] .js-plotly-plot .xtick text');
+  return text && getComputedStyle(text).fill;  // none while the chart is drawn anew
+})()"""
 
 
 def test_charts_follow_the_page_into_the_dark_and_back(demo_address: str, browser: Any) -> None:
@@ -19,6 +22,10 @@ def test_charts_follow_the_page_into_the_dark_and_back(demo_address: str, browse
         light = page.evaluate(INK)
         for scheme, same in (("dark", False), ("light", True)):
             page.emulate_media(color_scheme=scheme)
-            page.wait_for_function(f"([ink, same]) => ({INK} === ink) === same", arg=[light, same], timeout=60_000)
+            page.wait_for_function(
+                f"([ink, same]) => {{ const now = {INK}; return now && (now === ink) === same; }}",
+                arg=[light, same],
+                timeout=60_000,
+            )
     finally:
         page.close()

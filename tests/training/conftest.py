@@ -3,6 +3,7 @@
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
@@ -14,3 +15,19 @@ def _plain_names() -> Iterator[None]:
     sys.path.append(BENCHMARKS)
     yield
     sys.path.remove(BENCHMARKS)
+
+
+@pytest.fixture
+def sets() -> ModuleType:
+    """The simulated sets."""
+    import simulated_sets
+
+    return simulated_sets
+
+
+@pytest.fixture
+def fatigue() -> ModuleType:
+    """The benchmark of breakdowns."""
+    import fatigue
+
+    return fatigue

@@ -12,20 +12,6 @@ from formcheck.training.conditions import camera_kept
 from formcheck.training.sessions import across_sessions
 
 
-@pytest.fixture
-def sets():
-    import simulated_sets  # the benchmarks' folder is on the path by then
-
-    return simulated_sets
-
-
-@pytest.fixture
-def fatigue():
-    import fatigue
-
-    return fatigue
-
-
 def two(sets, lost, n=10, seed=1, *, moved=False):
     rng = np.random.default_rng(seed)
     common = sets.draw_common(rng)

@@ -9,20 +9,6 @@ from formcheck.training.series import aspects_of, series_by_measure, series_by_s
 from formcheck.training.trends import breakdown_of, course_of, form_changes, speed_loss, trends
 
 
-@pytest.fixture
-def sets():
-    import simulated_sets  # the benchmarks' folder is on the path by then
-
-    return simulated_sets
-
-
-@pytest.fixture
-def fatigue():
-    import fatigue
-
-    return fatigue
-
-
 def made(sets, n=10, seed=1, **course):
     planted = {name: np.asarray(values, dtype=float) for name, values in course.items()}
     return sets.invented_set(np.random.default_rng(seed), n, course=planted)

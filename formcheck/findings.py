@@ -40,11 +40,10 @@ def find(exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Rep], *
             findings.append(_unseen(check, judged, readings))
             continue
         verdicts = [_judge(check, rep, readings) for rep in judged]
-        for verdict in ("not_met", "undecided", "met"):
-            for measured in (True, False):
-                group = [item for item in verdicts if item.verdict == verdict and (item.reading is not None) == measured]
-                if group:
-                    findings.append(_finding(check, verdict, group, len(judged), readings))
+        for verdict, seen in (("not_met", True), ("undecided", True), ("undecided", False), ("met", True)):
+            group = [item for item in verdicts if item.verdict == verdict and (item.reading is not None) == seen]
+            if group:
+                findings.append(_finding(check, group, len(judged), readings))
     if reps:
         findings.extend(_untold(point, reps) for point in exercise.untold)
     return tuple(findings)
@@ -140,9 +139,9 @@ def _why_untold(check: Check, reps: Sequence[int], readings: Sequence[Reading]) 
     return reason[0].lower() + reason[1:].rstrip(".")
 
 
-def _finding(
-    check: Check, verdict: Verdict, group: Sequence[_RepVerdict], judged: int, readings: Sequence[Reading]
-) -> Finding:
+def _finding(check: Check, group: Sequence[_RepVerdict], judged: int, readings: Sequence[Reading]) -> Finding:
+    """What is said of reps with one verdict."""
+    verdict = group[0].verdict
     worst = max(group, key=lambda item: item.excess)
     reps = tuple(item.rep for item in group)
     which = "every rep" if len(reps) == judged else rep_list(reps)

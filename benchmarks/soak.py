@@ -32,6 +32,7 @@ from formcheck.exercises.registry import get_exercise  # noqa: E402
 from formcheck.store import Store  # noqa: E402
 from phone_clip import small_clip  # noqa: E402  # the repository's own package first
 from process_watch import Growth, Watch, belonging_to  # noqa: E402
+from tests.page.browser_kit import ARGUMENTS, BROWSERS  # noqa: E402
 
 CACHE = Path(__file__).resolve().parent / ".cache"
 EXERCISE = "lateral-raise"
@@ -169,9 +170,7 @@ def ready(page: Any, start: Any) -> bool:
 
 def started(playwright: Any, path: str) -> Any:
     """A browser."""
-    return playwright.chromium.launch(
-        executable_path=path, args=["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"]
-    )
+    return playwright.chromium.launch(executable_path=path, args=[*ARGUMENTS, "--disable-dev-shm-usage"])
 
 
 def visit_and_visit(
@@ -241,7 +240,7 @@ def soak(folder: Path, minutes: float, seconds: float) -> list[str]:
     """Run it; what went wrong."""
     from playwright.sync_api import sync_playwright
 
-    browser_path = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    browser_path = next(filter(None, map(shutil.which, BROWSERS)), None)
     if browser_path is None:
         raise SystemExit("no Chromium on this machine (Debian package: chromium)")
     bad: list[str] = []

@@ -23,6 +23,8 @@ AGAINST: dict[Against, str] = {
     "other": "another set",
 }
 _EVERYBODY = "Everybody"
+LISTED = 200
+"""So many sets a list offers: a page with thousands is slow to open and keeps them all for every visitor."""
 _MONTH = timedelta(days=28)
 
 
@@ -51,11 +53,14 @@ def choose() -> Chosen | None:
     left, middle, right = st.columns([2, 2, 3])
     rows = _of_client(left, rows, wanted)
     rows = _of_exercise(middle, rows, wanted)
-    default = next((place for place, row in enumerate(rows) if wanted is not None and row.id == wanted.id), 0)
+    offered = listed(rows, wanted)
+    default = next((place for place, row in enumerate(offered) if wanted is not None and row.id == wanted.id), 0)
     words = "Set" if kind == "halves" else "Set looked at"
     after = right.selectbox(
-        words, rows, index=default, format_func=row_words, key=f"cmp_after_{rows[0].client_id}_{rows[0].exercise_id}"
+        words, offered, index=default, format_func=row_words, key=f"cmp_after_{rows[0].client_id}_{rows[0].exercise_id}"
     )
+    if len(rows) > LISTED:
+        st.caption(f"Only the newest {LISTED} of {len(rows)} sets are listed; choose a client to reach older ones.")
     if kind == "halves":
         return Chosen(kind, after, after)
     before = _before(rows, after, kind)
@@ -89,6 +94,12 @@ def newest_of_each(rows: Sequence[StoredReview]) -> list[StoredReview]:
             whose = (row.client_id, row.set_number) if row.client_id is not None else (None, row.clip_sha256)
             seen.setdefault((*whose, row.exercise_id, row.session_on), row)
     return sorted(seen.values(), key=lambda row: (row.session_on, row.set_number, row.id), reverse=True)
+
+
+def listed(rows: list[StoredReview], wanted: StoredReview | None) -> list[StoredReview]:
+    """The newest sets, and an older one that is asked for by the page's address."""
+    newest = rows[:LISTED]
+    return [*newest, wanted] if wanted in rows and wanted not in newest and wanted is not None else newest
 
 
 def held_against(rows: Sequence[StoredReview], after: StoredReview, how: Against) -> StoredReview | None:
@@ -191,7 +202,8 @@ def _before(rows: list[StoredReview], after: StoredReview, kind: Kind) -> Stored
     found = held_against(own, after, how)
     if found is not None:
         return found
-    default = others.index(after) if after in others else 0
+    offered = listed(others, after if kind == "reps" else None)
+    default = offered.index(after) if after in offered else 0
     return st.selectbox(
-        "The other set", others, index=default, format_func=row_words, key=f"cmp_before_{kind}_{after.id}"
+        "The other set", offered, index=default, format_func=row_words, key=f"cmp_before_{kind}_{after.id}"
     )

@@ -220,6 +220,20 @@ def page(stored: list[int], open_page: Callable[..., AppTest]) -> AppTest:
     return opened.switch_page("formcheck/page/comparing.py").run()
 
 
+def test_a_long_list_offers_the_newest_sets_and_the_one_asked_for(
+    stored: list[int], open_page: Callable[..., AppTest], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("formcheck.page.choose_sets.LISTED", 2)
+    opened = open_page()
+    opened.query_params["after"] = str(stored[0])
+    page = opened.switch_page("formcheck/page/comparing.py").run()
+    assert not page.exception
+    (looked_at,) = (box for box in page.selectbox if box.label == "Set looked at")
+    assert looked_at.value.id == stored[0]
+    assert len(looked_at.options) == 3
+    assert any(f"newest 2 of {len(stored)} sets" in item.value for item in page.caption)
+
+
 def test_two_sets_are_compared_with_sentence_and_margins(page: AppTest) -> None:
     assert not page.exception
     text = said(page).replace("\u00a0", " ")

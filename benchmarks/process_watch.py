@@ -4,7 +4,7 @@ import statistics
 import threading
 import time
 from collections import defaultdict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -106,9 +106,10 @@ class Watch:
                 before, after = _typical(mine, early, read), _typical(mine, late, read)
                 if before and after:
                     lasting = len({seen.pid for seen in mine}) == 1
-                    middle = min if lasting and what in AT_REST else statistics.median
+                    whole = min if what in AT_REST else statistics.median
+                    taken = whole if lasting else large
                     count = 1 if lasting else len(before) + len(after)
-                    out.append(Growth(kind, what, middle(before), middle(after), count))
+                    out.append(Growth(kind, what, taken(before), taken(after), count))
         return out
 
 
@@ -120,6 +121,11 @@ FIGURES: Mapping[str, Callable[[Seen], float]] = {
 }
 AT_REST = frozenset({"open files", "threads"})
 """Figures of a process that lasts taken where they are smallest: a clip being read is no file left open."""
+
+
+def large(values: Sequence[float]) -> float:
+    """What one in ten exceeds: of work of several sorts the largest sort, whatever the shares of the others."""
+    return statistics.quantiles(values, n=10, method="inclusive")[8] if len(values) > 1 else values[0]
 
 
 def _typical(seen: list[Seen], span: tuple[float, float], read: Callable[[Seen], float]) -> list[float]:

@@ -54,6 +54,17 @@ def test_of_processes_that_come_and_go_the_largest_moment_counts() -> None:
     assert growth_of(fatter, "own, MB") > 0.1
 
 
+def test_work_of_two_sorts_does_not_grow_when_its_shares_change() -> None:
+    # First looks take 100 MB, reviews 220: six of ten are the one early on, six of ten the other later.
+    def mixed(at: int, more: float) -> float:
+        return (220.0 if at % 10 < (4 if at < 50 else 6) else 100.0) * (more if at >= 50 else 1.0)
+
+    steady = [seen(at, at, mixed(at, 1.0), kind="job worker") for at in range(100)]
+    assert growth_of(steady, "own, MB") == pytest.approx(0.0, abs=0.01)
+    leaking = [seen(at, at, mixed(at, 1.1), kind="job worker") for at in range(100)]
+    assert growth_of(leaking, "own, MB") == pytest.approx(0.1, abs=0.01)
+
+
 def test_a_process_is_seen_as_the_system_tells(tmp_path: Path) -> None:
     from process_watch import Watch, belonging_to, look_at, state_of
 

@@ -38,7 +38,11 @@ def clip_in(folder: Path, seconds: float = 2.0) -> Path:
 
 def children(pid: int | str = "self") -> list[int]:
     tasks = Path(f"/proc/{pid}/task")
-    return [int(child) for task in tasks.iterdir() for child in (task / "children").read_text().split()]
+    found: list[int] = []
+    for task in tasks.iterdir():
+        with suppress(OSError):  # a thread that has ended since
+            found += map(int, (task / "children").read_text().split())
+    return found
 
 
 def alive(pid: int) -> bool:

@@ -283,7 +283,7 @@ def main(arguments: list[str]) -> int:
     try:
         set_up("test" if options.task == "test" else "run")
         if options.task == "test":
-            # A file's tests share what is costly to make; how many processes and in what order: tests/conftest.py.
+            # One process a core; a file's tests share what is costly to make; the order is that of tests/conftest.py.
             return run("-m", "pytest", *(rest or ["-n", "auto", "--dist", "loadfile", "--no-loadscope-reorder"]))
         if options.task == "setup":
             print(f"Ready: {shlex.quote(str(PYTHON.parent / 'formcheck'))}")

@@ -39,12 +39,6 @@ LONGEST = [
 last, one of them would keep one core at work long after the others are done."""
 
 
-@pytest.hookimpl(optionalhook=True)
-def pytest_xdist_auto_num_workers() -> int:
-    """Three processes on two cores: some always wait for a browser, a clip's process or a killed one."""
-    return (os.cpu_count() or 1) * 3 // 2
-
-
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """The longest files first; everything else as it was."""
     place = {ROOT / "tests" / name: at for at, name in enumerate(LONGEST)}

@@ -107,7 +107,7 @@ class Watch:
                 if before and after:
                     lasting = len({seen.pid for seen in mine}) == 1
                     whole = min if what in AT_REST else statistics.median
-                    taken = whole if lasting else large
+                    taken = whole if lasting else percentile_90
                     count = 1 if lasting else len(before) + len(after)
                     out.append(Growth(kind, what, taken(before), taken(after), count))
         return out
@@ -123,8 +123,8 @@ AT_REST = frozenset({"open files", "threads"})
 """Figures of a process that lasts taken where they are smallest: a clip being read is no file left open."""
 
 
-def large(values: Sequence[float]) -> float:
-    """What one in ten exceeds: of work of several sorts the largest sort, whatever the shares of the others."""
+def percentile_90(values: Sequence[float]) -> float:
+    """What one in ten exceeds; of work of several sorts the largest sort, whatever the shares of the others."""
     return statistics.quantiles(values, n=10, method="inclusive")[8] if len(values) > 1 else values[0]
 
 

@@ -1,6 +1,5 @@
 """A pose model that costs nothing, in a module that loads little: every clip's process loads it anew."""
 
-from types import TracebackType
 from typing import Self
 
 import numpy as np
@@ -18,9 +17,7 @@ class QuickModel:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         pass
 
     def detect(self, rgb: Rgb, t_s: float) -> Pose | None:

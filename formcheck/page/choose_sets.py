@@ -24,7 +24,7 @@ AGAINST: dict[Against, str] = {
 }
 _EVERYBODY = "Everybody"
 LISTED = 200
-"""So many sets a list offers: a page with thousands is slow to open and keeps them all for every visitor."""
+"""So many sets a list offers: the server keeps all of a list for every visitor."""
 _MONTH = timedelta(days=28)
 
 
@@ -60,7 +60,7 @@ def choose() -> Chosen | None:
         words, offered, index=default, format_func=row_words, key=f"cmp_after_{rows[0].client_id}_{rows[0].exercise_id}"
     )
     if len(rows) > LISTED:
-        st.caption(f"Only the newest {LISTED} of {len(rows)} sets are listed; choose a client to reach older ones.")
+        st.caption(f"Only the newest {LISTED} of {len(rows)} sets are listed; compare an older one from its review.")
     if kind == "halves":
         return Chosen(kind, after, after)
     before = _before(rows, after, kind)

@@ -35,6 +35,7 @@ class ClusterRunner:
     address : of its scheduler, such as ``tcp://10.0.0.5:8786``.
     patience_s : seconds by which a slow clip may outlast what is expected before a second worker tries it.
     without_s : seconds to wait for workers while there are none.
+    connect_s : seconds after which a scheduler that does not answer is gone.
     """
 
     shares_files = False
@@ -45,9 +46,11 @@ class ClusterRunner:
         *,
         patience_s: float = 60.0,
         without_s: float = 300.0,
+        connect_s: float = 15.0,
         work: Callable[[Task], Answer] = do,
     ) -> None:
-        self._address, self._patience_s, self._without_s, self._work = address, patience_s, without_s, work
+        self._address, self._work = address, work
+        self._patience_s, self._without_s, self._connect_s = patience_s, without_s, connect_s
 
     def run(self, tasks: Sequence[Task]) -> Generator[Numbered, None, None]:
         """Do them wherever there is room (UsageError when the cluster cannot be reached)."""
@@ -71,7 +74,7 @@ class ClusterRunner:
         # What it has to say of workers that come and go is of no use to whoever waits for reviews.
         logging.getLogger("distributed").setLevel(logging.CRITICAL)
         try:
-            return Client(self._address, timeout=15, set_as_default=False)
+            return Client(self._address, timeout=self._connect_s, set_as_default=False)
         except (OSError, ValueError, TypeError) as error:
             reason = " ".join(str(error).split())[:150].rstrip(".") or type(error).__name__
             raise UsageError(f"The cluster at {self._address} cannot be reached: {reason}.") from error

@@ -72,6 +72,11 @@ def drawn_place(home: Path, review_id: int) -> Path:
     return home / "drawn" / str(int(review_id))
 
 
+def faces_place(home: Path, review_id: int) -> Path:
+    """Where faces found in the clip of a review are kept, beside what is drawn for it."""
+    return drawn_place(home, review_id) / "faces.json"
+
+
 def export_place(home: Path, client_id: int) -> Path:
     """Where the page keeps the export of a client until it is saved elsewhere."""
     return home / "exports" / f"client-{int(client_id)}.zip"

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from formcheck.correcting import corrected_analysis, exercise_for, stored_recording
 from formcheck.errors import ClipError, OutputError, RecordingError
 from formcheck.exercises.schema import Exercise
-from formcheck.handover.files import drawn_place
+from formcheck.handover.files import drawn_place, faces_place
 from formcheck.model import Analysis, LandmarkRecording
 from formcheck.store import Store
 
@@ -28,6 +28,8 @@ class Handout:
     clip: Path | None
     """The clip, when it is still the one that was reviewed."""
     reviewed_on: date
+    faces_kept: Path
+    """The file in which faces found in the clip are kept."""
     _stills: "dict[bool, list[KeyPicture]]" = field(default_factory=dict)
     """The key frames with and without faces, made once."""
 
@@ -67,6 +69,7 @@ class Handout:
             captions=captions,
             skeleton=skeleton,
             blur_faces=blur_faces,
+            faces_kept=self.faces_kept,
             on_progress=on_progress,
         )
 
@@ -79,7 +82,9 @@ class Handout:
         if blur_faces not in self._stills:
             reps = self.analysis.review.reps
             try:
-                self._stills[blur_faces] = key_pictures(self.clip, self.recording, reps, blur_faces=blur_faces)
+                self._stills[blur_faces] = key_pictures(
+                    self.clip, self.recording, reps, blur_faces=blur_faces, faces_kept=self.faces_kept
+                )
             except ClipError:
                 self._stills[blur_faces] = []
         return self._stills[blur_faces]
@@ -107,6 +112,7 @@ def handout(store: Store, review_id: int, home: Path, *, recording: LandmarkReco
         exercise_for(store, review.exercise.id, row.client_id),
         same_clip(row.clip_path, row.clip_sha256),
         row.created_at.astimezone().date(),
+        faces_place(home, review_id),
     )
 
 

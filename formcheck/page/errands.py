@@ -7,6 +7,7 @@ from pathlib import Path
 
 from formcheck.errors import StoreError
 from formcheck.exercises.registry import get_exercise
+from formcheck.handover.files import faces_place
 from formcheck.page.jobs import JobRequest, replace_file
 from formcheck.page.shelf import artefacts
 from formcheck.signals.placement import Advice, judge_placement
@@ -33,6 +34,7 @@ def draw_film(request: JobRequest, tell: Tell) -> int:
         drawn.covered if request.blur_faces else drawn.overlay,
         captions=rep_captions(review.reps, get_exercise(request.exercise).driver.first),
         blur_faces=request.blur_faces,
+        faces_kept=faces_place(data_home(), request.review_id),
         on_progress=tell,
     )
     return request.review_id

@@ -6,10 +6,12 @@ features", CVPR 2001) finds faces without one, such as at the edge of the pictur
 turned away, half hidden, badly lit or in a mirror, one can stay sharp. `cover.PROMISE` says so wherever it is offered.
 """
 
+import hashlib
 from collections.abc import Iterable, Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass
 from functools import lru_cache
+from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol, Self
 
@@ -20,8 +22,10 @@ from formcheck.capture.pose import MediaPipeEstimator
 from formcheck.capture.video import ClipReader
 from formcheck.errors import OutputError
 from formcheck.model import Array
+from formcheck.pose_model import expected_sha256
 from formcheck.report.cover import head_of, hide_circle
 from formcheck.report.drawing import Rgb
+from formcheck.report.kept_faces import read_faces, write_faces
 
 if TYPE_CHECKING:
     from av.video.frame import VideoFrame
@@ -83,21 +87,42 @@ class OtherFaces:
         return rgb
 
 
-def other_faces(clip: str | Path, *, limits: ClipLimits | None = None) -> OtherFaces:
-    """Look through a clip for faces, the lifter's among them; once for every file (ClipError, PoseModelError)."""
+def other_faces(clip: str | Path, *, limits: ClipLimits | None = None, kept: Path | None = None) -> OtherFaces:
+    """Look through a clip for faces, the lifter's among them; once for every file (ClipError, PoseModelError).
+
+    Parameters
+    ----------
+    kept : a file in which what was found is kept, for other processes and later days; its folder must be there.
+    """
     path = Path(clip)
     try:
         stamp = path.stat()
     except OSError:
         with FaceFinder() as finder:
             return look_through(path, finder, limits=limits)  # says in a sentence what is wrong with it
-    return _looked(str(path), stamp.st_mtime_ns, stamp.st_size, limits)
+    return _looked(str(path), stamp.st_mtime_ns, stamp.st_size, limits, kept)
 
 
 @lru_cache(maxsize=32)
-def _looked(path: str, changed: int, size: int, limits: ClipLimits | None) -> OtherFaces:
+def _looked(path: str, changed: int, size: int, limits: ClipLimits | None, kept: Path | None) -> OtherFaces:
+    made_from = {"changed_ns": changed, "bytes": size, **_way_of_looking()}
+    if kept is not None and (found := read_faces(kept, made_from)) is not None:
+        return OtherFaces(*found)
     with FaceFinder() as finder:
-        return look_through(Path(path), finder, limits=limits)
+        faces = look_through(Path(path), finder, limits=limits)
+    if kept is not None:
+        write_faces(kept, made_from, faces.t, faces.circles)
+    return faces
+
+
+@lru_cache(maxsize=1)
+def _way_of_looking() -> dict[str, str]:
+    """What decides, beside the clip, which faces are found."""
+    import cv2
+
+    own = Path(__file__)
+    code = hashlib.sha256(own.read_bytes() + own.with_name("cover.py").read_bytes()).hexdigest()
+    return {"code": code, "opencv": cv2.__version__, "mediapipe": version("mediapipe"), "model": expected_sha256()}
 
 
 def look_through(clip: Path, finder: FindsFaces, *, limits: ClipLimits | None = None) -> OtherFaces:

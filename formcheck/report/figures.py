@@ -100,13 +100,19 @@ def curve_alt(analysis: Analysis, signal: str) -> str:
 
 
 def key_pictures(
-    clip: Path, recording: LandmarkRecording, reps: Sequence[Rep], *, blur_faces: bool = False
+    clip: Path,
+    recording: LandmarkRecording,
+    reps: Sequence[Rep],
+    *,
+    blur_faces: bool = False,
+    faces_kept: Path | None = None,
 ) -> list[KeyPicture]:
     """Stills at the bottom and the top of each rep with the skeleton drawn, cut to the lifter.
 
     Parameters
     ----------
     blur_faces : make the lifter's head unrecognisable, and every other face that is found.
+    faces_kept : a file in which those found are kept (`formcheck.report.bystanders.other_faces`).
 
     Raises ClipError when the clip cannot be read, PoseModelError when faces are to be covered without a pose model.
     """
@@ -123,7 +129,7 @@ def key_pictures(
         return []
     window = crop_window(recording, reps)
     cover = head_cover(recording) if blur_faces else None
-    others = other_faces(clip) if blur_faces else None
+    others = other_faces(clip, kept=faces_kept) if blur_faces else None
     pictures = []
     for (number, name, at_s), frame in zip(moments, key_frames(clip, [at for _, _, at in moments]), strict=True):
         index = int(np.argmin(np.abs(recording.t - at_s)))

@@ -53,6 +53,7 @@ def write_overlay(
     captions: Sequence[Caption] | None = None,
     skeleton: bool = True,
     blur_faces: bool = False,
+    faces_kept: Path | None = None,
     on_progress: Callable[[float, float | None], None] | None = None,
     limits: ClipLimits | None = None,
     max_side: int = FILM_SIDE,
@@ -68,6 +69,7 @@ def write_overlay(
     skeleton : whether the skeleton is drawn.
     blur_faces : make the lifter's head unrecognisable in every picture, where it is not known the whole picture,
         and every other face that is found (`formcheck.report.bystanders`).
+    faces_kept : a file in which those found are kept.
     on_progress : called with seconds done and seconds in all after every frame.
     limits : which clips are refused.
     max_side : longer side of the film in pixels.
@@ -79,7 +81,7 @@ def write_overlay(
     starts = [caption.start_s for caption in shown]
     total = recording.clip.duration_s
     cover = head_cover(recording) if blur_faces else None
-    others = other_faces(clip_path, limits=limits) if blur_faces else None
+    others = other_faces(clip_path, limits=limits, kept=faces_kept) if blur_faces else None
     scale = min(1.0, max_side / max(recording.clip.width, recording.clip.height))
     # of a fast clip only every second or third picture was looked at: those between show the nearest skeleton
     tolerance = 0.6 * float(np.median(np.diff(recording.t))) if len(recording.t) > 1 else inf

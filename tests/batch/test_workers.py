@@ -185,7 +185,7 @@ def test_a_lost_scheduler_is_one_sentence_and_run_again_the_batch_does_what_is_m
     asked = wanted(*orders, recordings=tmp_path / "landmarks", away=True)
     with Store.open(tmp_path / "reviews.sqlite") as store:
         with pytest.raises(FormcheckError, match="run the same command again") as caught:
-            run(asked, store, ClusterRunner(address), on_outcome=kill)
+            run(asked, store, ClusterRunner(address, connect_s=3), on_outcome=kill)
         assert "\n" not in str(caught.value)
         assert 1 <= len(told) < 3
         assert {row.id for row in store.list_reviews()} == set(told)

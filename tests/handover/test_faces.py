@@ -16,6 +16,7 @@ from formcheck.capture.recording import save_recording
 from formcheck.capture.video import ClipReader
 from formcheck.exercises.registry import get_exercise
 from formcheck.handover.export import export_client
+from formcheck.handover.files import drawn_place, faces_place
 from formcheck.handover.one_review import handout
 from formcheck.model import LandmarkRecording
 from formcheck.report import bystanders
@@ -115,6 +116,21 @@ def test_a_clip_whose_head_cannot_be_covered_stays_out(store: Store, tmp_path: P
     assert done.clips == 0
     assert not list((tmp_path / "out").rglob("clip*"))
     assert any("face covered" in sentence for sentence in done.missing)
+
+
+def test_one_look_for_faces_serves_every_file_on_other_days_too(
+    store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    recording = recorded()
+    number = keep(store, tmp_path, chequered(tmp_path / "set.mp4", recording), recording)
+    drawn_place(tmp_path, number).mkdir(parents=True)
+    first = handout(store, number, tmp_path).report_html(blur_faces=True)
+    assert faces_place(tmp_path, number).is_file()
+    bystanders._looked.cache_clear()  # another process remembers nothing
+    monkeypatch.setattr(bystanders, "FaceFinder", None)  # looking again would fail
+    later = handout(store, number, tmp_path)
+    assert later.report_html(blur_faces=True) == first
+    later.write_film(tmp_path / "film.mp4", blur_faces=True)
 
 
 def test_a_handout_without_its_clip_has_a_report_without_pictures(store: Store, tmp_path: Path) -> None:

@@ -128,21 +128,16 @@ def keep_screen(page: Any, name: str) -> None:
     page.set_viewport_size(size)
 
 
-def looked_at(page: Any, name: str) -> None:
-    """Wide and light, narrow and dark: the rules, and nothing beyond the edge. Leaves the page wide and light.
+def looked_at(page: Any, name: str, *, leave: bool = False) -> None:
+    """Wide and light, narrow and dark: the rules, and nothing beyond the edge.
 
     What the rules say of a width does not depend on the colours, nor the other way round: the other two looks are taken
-    only for the pictures, where somebody asked for them.
+    only for the pictures, where somebody asked for them. The page is left wide and light, unless it is to be left at
+    once.
     """
     all_looks = bool(os.environ.get(LOOK))
     for scheme in ("light", "dark"):
-        page.emulate_media(color_scheme=scheme)
-        page.wait_for_function(
-            "dark => (getComputedStyle(document.querySelector('.stApp')).colorScheme === 'dark') === dark",
-            arg=scheme == "dark",
-            timeout=30_000,
-        )
-        page.wait_for_timeout(700)  # the page notices, and makes charts and drawings anew
+        in_colours(page, scheme)
         for width, size in (("wide", WIDE), ("narrow", NARROW)):
             told = (scheme == "light") == (width == "wide")
             if not (told or all_looks):
@@ -153,9 +148,20 @@ def looked_at(page: Any, name: str) -> None:
             assert_no_sideways_scrolling(page)
             if told:
                 assert_accessible(page)
-    page.emulate_media(color_scheme="light")
-    page.set_viewport_size(WIDE)
-    settled(page)
+    if not leave:
+        in_colours(page, "light")
+        page.set_viewport_size(WIDE)
+        settled(page)
+
+
+def in_colours(page: Any, scheme: str) -> None:
+    """Light or dark, as the machine of whoever looks asks for."""
+    shown = "dark => (getComputedStyle(document.querySelector('.stApp')).colorScheme === 'dark') === dark"
+    as_it_is = page.evaluate(shown, scheme == "dark")
+    page.emulate_media(color_scheme=scheme)
+    if not as_it_is:
+        page.wait_for_function(shown, arg=scheme == "dark", timeout=30_000)
+        page.wait_for_timeout(700)  # the page notices, and makes charts and drawings anew
 
 
 def at(page: Any) -> float:

@@ -30,7 +30,7 @@ def test_every_page_passes_the_accessibility_rules_and_fits(demo_address: str, b
     try:
         page.goto(demo_address + place)
         page.wait_for_selector(whole, state="attached", timeout=60_000)
-        looked_at(page, name)
+        looked_at(page, name, leave=True)
         assert page.locator("h1").count() == 1
         own = (demo_address, demo_address.replace("http", "ws"), "data:", "blob:")
         assert all(url.startswith(own) for url in asked)

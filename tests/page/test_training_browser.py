@@ -52,7 +52,7 @@ def test_the_pages_pass_the_accessibility_rules_and_fit(course_address: str, pag
     place, whole = PAGES[name]
     page.goto(course_address + place)
     page.wait_for_selector(whole, state="attached", timeout=60_000)
-    looked_at(page, name)
+    looked_at(page, name, leave=True)
     assert page.locator("h1").count() == 1
 
 

@@ -1,5 +1,6 @@
 """Other people's faces: covered wherever one was found, a while before and after; found by two finders."""
 
+from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
 
@@ -189,22 +190,85 @@ def test_without_a_detector_nothing_is_written(tmp_path: Path, monkeypatch: pyte
         bystanders.other_faces(tmp_path / "no clip.mp4")
 
 
-def test_a_clip_is_looked_through_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    clip = film(tmp_path / "clip.mp4", [noisy(index) for index in range(6)])
-    seen: list[Path] = []
+@pytest.fixture
+def looks(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """One entry for every time that somebody looks through a clip; a face is found every time."""
+    begun: list[int] = []
 
     class Finder(Told):
         def __enter__(self) -> "Finder":
-            seen.append(clip)
+            begun.append(1)
             return self
 
         def __exit__(self, *_: object) -> None:
             return None
 
     monkeypatch.setattr(bystanders, "FaceFinder", lambda: Finder([(240.0, 200.0, 40.0)]))
+    return begun
+
+
+def test_a_clip_is_looked_through_once(tmp_path: Path, looks: list[int]) -> None:
+    clip = film(tmp_path / "clip.mp4", [noisy(index) for index in range(6)])
     first, second = (bystanders.other_faces(clip) for _ in range(2))
     assert first is second
-    assert len(seen) == 1
+    assert len(looks) == 1
     film(clip, [noisy(index) for index in range(12)])
-    assert len(bystanders.other_faces(clip).t) > len(first.t) or seen != [clip]
-    assert len(seen) == 2
+    bystanders.other_faces(clip)
+    assert len(looks) == 2
+
+
+def test_what_was_found_is_kept_for_the_next_process(tmp_path: Path, looks: list[int]) -> None:
+    clip, kept = film(tmp_path / "clip.mp4", [noisy(index) for index in range(12)]), tmp_path / "faces.json"
+
+    def again() -> OtherFaces:
+        bystanders._looked.cache_clear()  # another process remembers nothing
+        return bystanders.other_faces(clip, kept=kept)
+
+    first, second = again(), again()
+    assert len(looks) == 1
+    assert np.array_equal(first.t, second.t)
+    assert np.array_equal(first.circles, second.circles)
+    assert [path.name for path in tmp_path.iterdir() if "faces" in path.name] == ["faces.json"]
+    film(clip, [noisy(index) for index in range(13)])
+    again()
+    assert len(looks) == 2
+
+
+@pytest.mark.parametrize(
+    "spoilt",
+    [
+        "",
+        "[]",
+        '{"format": "formcheck-faces-1"}',
+        "[" * 100_000,
+        lambda text: text.replace("formcheck-faces-1", "formcheck-faces-2"),
+        lambda text: text.replace(", 200.0, 40.0]", ", 200.0]"),
+        lambda text: text.replace(", 200.0, 40.0]", ", NaN, 40.0]"),
+        lambda text: text.replace('"code": "', '"code": "of another day '),
+        lambda text: text[: len(text) // 2],
+    ],
+)
+def test_what_is_kept_and_cannot_be_trusted_is_looked_for_again(
+    tmp_path: Path, looks: list[int], spoilt: str | Callable[[str], str]
+) -> None:
+    clip, kept = film(tmp_path / "clip.mp4", [noisy(index) for index in range(6)]), tmp_path / "faces.json"
+    first = bystanders.other_faces(clip, kept=kept)
+    whole = kept.read_text()
+    kept.write_text(spoilt if isinstance(spoilt, str) else spoilt(whole))
+    assert kept.read_text() != whole
+    bystanders._looked.cache_clear()
+    again = bystanders.other_faces(clip, kept=kept)
+    assert len(looks) == 2
+    assert np.array_equal(first.circles, again.circles)
+    assert kept.read_text() == whole
+
+
+def test_where_nothing_can_be_kept_it_is_found_all_the_same(tmp_path: Path, looks: list[int]) -> None:
+    clip = film(tmp_path / "clip.mp4", [noisy(index) for index in range(6)])
+    taken = tmp_path / "taken"
+    (taken / "faces.json").mkdir(parents=True)
+    for kept in (tmp_path / "no such folder" / "faces.json", taken / "faces.json"):
+        bystanders._looked.cache_clear()
+        assert len(bystanders.other_faces(clip, kept=kept).t)
+    assert not (tmp_path / "no such folder").exists()
+    assert [path.name for path in taken.iterdir()] == ["faces.json"]

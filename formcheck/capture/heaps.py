@@ -7,6 +7,7 @@ the system. Other C libraries have no such calls, and nothing is done there.
 import ctypes
 import gc
 import sys
+import time
 from contextlib import suppress
 
 FOR_CHILDREN = {"MALLOC_ARENA_MAX": "1"}
@@ -18,11 +19,31 @@ _NONE = (OSError, AttributeError, TypeError)
 _MANY = 100
 """So many modules loaded anew are worth it. Such moments are few: little that has to go can stay with them."""
 _aside = 0
+_EVERY_S = 60.0
+_next_s = 0.0
 
 
 def give_memory_back() -> None:
     """Free what only holds itself, as a pose model put away does, and hand the system what was freed."""
     gc.collect()
+    _trim()
+
+
+def give_memory_back_now_and_then() -> bool:
+    """Hand the system what was freed, once a minute at most; call it as often as you like. Says whether it was done.
+
+    What one visitor's pages took and left stands in pieces between what stays; without this the C library keeps it.
+    """
+    global _next_s
+    now = time.monotonic()
+    if now < _next_s:
+        return False
+    _next_s = now + _EVERY_S
+    _trim()
+    return True
+
+
+def _trim() -> None:
     with suppress(*_NONE):
         ctypes.CDLL(None).malloc_trim(0)
 

@@ -10,7 +10,7 @@ from streamlit.delta_generator import DeltaGenerator
 
 from formcheck.page.client_list import day_words
 from formcheck.report import wording
-from formcheck.store import Store, StoredReview
+from formcheck.store import Client, Store, StoredReview
 from formcheck.store.home import default_store
 
 Kind = Literal["sets", "halves", "reps"]
@@ -22,7 +22,8 @@ AGAINST: dict[Against, str] = {
     "first": "the session's first set",
     "other": "another set",
 }
-_EVERYBODY = "Everybody"
+_EVERYBODY = 0
+"""No client has this number."""
 LISTED = 200
 """So many sets a list offers: the server keeps all of a list for every visitor."""
 _MONTH = timedelta(days=28)
@@ -42,25 +43,30 @@ class Chosen:
 def choose() -> Chosen | None:
     """Ask; None while there is nothing to compare."""
     with Store.open(default_store()) as store:
-        rows = newest_of_each(store.list_reviews())
-    if not rows:
+        clients = store.list_clients()
+        exercises = store.exercises_reviewed()
+        wanted = _wanted(store)
+    if not exercises:
         st.info("There is nothing to compare yet: review a set first.")
         return None
-    wanted = _wanted(rows)
     kind = st.segmented_control(
         "What to compare", list(KINDS), default="sets", required=True, format_func=KINDS.__getitem__, key="cmp_kind"
     )
     left, middle, right = st.columns([2, 2, 3])
-    rows = _of_client(left, rows, wanted)
-    rows = _of_exercise(middle, rows, wanted)
+    client = _client(left, clients, wanted)
+    exercise = _exercise(middle, client, exercises, wanted)
+    if exercise is None:
+        st.info("There is no set of this client to compare yet.")
+        return None
+    rows, more = _sets(client, exercise)
+    if wanted is not None and (wanted.exercise_id != exercise or client not in (None, wanted.client_id)):
+        wanted = None
     offered = listed(rows, wanted)
     default = next((place for place, row in enumerate(offered) if wanted is not None and row.id == wanted.id), 0)
     words = "Set" if kind == "halves" else "Set looked at"
-    after = right.selectbox(
-        words, offered, index=default, format_func=row_words, key=f"cmp_after_{rows[0].client_id}_{rows[0].exercise_id}"
-    )
-    if len(rows) > LISTED:
-        st.caption(f"Only the newest {LISTED} of {len(rows)} sets are listed; compare an older one from its review.")
+    after = right.selectbox(words, offered, index=default, format_func=row_words, key=f"cmp_after_{client}_{exercise}")
+    if more:
+        st.caption(f"Only the newest {LISTED} sets are listed; compare an older one from its review.")
     if kind == "halves":
         return Chosen(kind, after, after)
     before = _before(rows, after, kind)
@@ -99,7 +105,7 @@ def newest_of_each(rows: Sequence[StoredReview]) -> list[StoredReview]:
 def listed(rows: list[StoredReview], wanted: StoredReview | None) -> list[StoredReview]:
     """The newest sets, and an older one that is asked for by the page's address."""
     newest = rows[:LISTED]
-    return [*newest, wanted] if wanted in rows and wanted not in newest and wanted is not None else newest
+    return newest if wanted is None or any(row.id == wanted.id for row in newest) else [*newest, wanted]
 
 
 def held_against(rows: Sequence[StoredReview], after: StoredReview, how: Against) -> StoredReview | None:
@@ -148,42 +154,66 @@ def labels_of(before: StoredReview, after: StoredReview) -> tuple[str, str]:
     return names
 
 
-def _wanted(rows: Sequence[StoredReview]) -> StoredReview | None:
-    """The set the address names, or the newest of the client it names."""
-    for name, place in (("after", "id"), ("client", "client_id")):
-        given = st.query_params.get(name, "")
-        if given.isdecimal():
-            found = next((row for row in rows if getattr(row, place) == int(given)), None)
-            if found is not None:
-                return found
-    return None
+def _wanted(store: Store) -> StoredReview | None:
+    """The set the address names, or the newest of the client it names; one that has reps."""
+    review, client = (
+        int(given) if given.isdecimal() and len(given) < 19 else None
+        for given in (st.query_params.get(name, "") for name in ("after", "client"))
+    )
+    found = [] if review is None else store.list_reviews(review_id=review, with_reps=True)
+    if not found and client is not None:
+        found = store.list_reviews(client=client, with_reps=True, limit=1)
+    return found[0] if found else None
 
 
-def _of_client(column: DeltaGenerator, rows: list[StoredReview], wanted: StoredReview | None) -> list[StoredReview]:
-    names = [_EVERYBODY, *sorted({row.client for row in rows if row.client})]
-    if len(names) == 1:
-        return rows
-    index = names.index(wanted.client) if wanted is not None and wanted.client in names else 0
-    name = column.selectbox("Client", names, index=index, key="cmp_client")
-    return rows if name == _EVERYBODY else [row for row in rows if row.client == name]
-
-
-def _of_exercise(column: DeltaGenerator, rows: list[StoredReview], wanted: StoredReview | None) -> list[StoredReview]:
-    names = dict(reversed([(row.exercise_id, row.exercise_name) for row in rows]))
+def _client(column: DeltaGenerator, clients: Sequence[Client], wanted: StoredReview | None) -> int | None:
+    """The client chosen; None: everybody."""
+    if not clients:
+        return None
+    names = {_EVERYBODY: "Everybody", **{client.id: client.name for client in clients}}
     ids = list(names)
-    default = wanted.exercise_id if wanted is not None else rows[0].exercise_id
-    chosen = column.selectbox(
+    index = ids.index(wanted.client_id) if wanted is not None and wanted.client_id in ids else 0
+    return column.selectbox("Client", ids, index=index, format_func=names.__getitem__, key="cmp_client") or None
+
+
+def _exercise(
+    column: DeltaGenerator, client: int | None, names: dict[str, str], wanted: StoredReview | None
+) -> str | None:
+    """The exercise chosen; None where the client has no set with reps."""
+    if client is not None:
+        with Store.open(default_store()) as store:
+            names = store.exercises_reviewed(client=client)
+    if not names:
+        return None
+    ids = list(names)
+    return column.selectbox(
         "Exercise",
         ids,
-        index=ids.index(default) if default in ids else 0,
+        index=ids.index(wanted.exercise_id) if wanted is not None and wanted.exercise_id in ids else 0,
         format_func=names.__getitem__,
-        key=f"cmp_exercise_{rows[0].client_id}_{len(ids)}",
+        key=f"cmp_exercise_{client}_{len(ids)}",
     )
-    return [row for row in rows if row.exercise_id == chosen]
+
+
+def _sets(client: int | None, exercise: str) -> tuple[list[StoredReview], bool]:
+    """The sets of an exercise, of one client or the newest of everybody's, and whether there are more than listed."""
+    with Store.open(default_store()) as store:
+        # Of everybody there may be a million, of which a few may be there twice.
+        limit = 2 * LISTED + 1 if client is None else None
+        found = store.list_reviews(client=client, exercise_id=exercise, with_reps=True, limit=limit)
+    rows = newest_of_each(found)
+    return rows, len(rows) > LISTED or len(found) == limit
+
+
+def _own(rows: list[StoredReview], after: StoredReview) -> list[StoredReview]:
+    """The sets of the same client, also where everybody's are listed."""
+    if after.client_id is None:
+        return [row for row in rows if row.client_id is None]
+    return _sets(after.client_id, after.exercise_id)[0]
 
 
 def _before(rows: list[StoredReview], after: StoredReview, kind: Kind) -> StoredReview | None:
-    own = [row for row in rows if row.client_id == after.client_id]
+    own = _own(rows, after)
     ways: list[Against] = [how for how in AGAINST if how == "other" or held_against(own, after, how) is not None]
     others = rows if kind == "reps" else [row for row in rows if row.id != after.id]
     if not others:

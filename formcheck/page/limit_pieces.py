@@ -13,21 +13,23 @@ from formcheck.vocabulary.numbers import PERCENT
 _SHOWN = 25
 
 
-def effects(found: Sequence[LimitEffect], looked_at: int) -> str:
+def effects(found: Sequence[LimitEffect], past: int, *, tried_on: int) -> str:
     """Which findings of past reviews would change, the newest review first.
 
     Parameters
     ----------
-    looked_at : how many past reviews there are.
+    past : how many past reviews there are.
+    tried_on : so many of them, the newest, were looked at at most.
     """
-    if not looked_at:
+    if not past:
         return "<p>There is no past review of this exercise to compare with.</p>"
+    reviews = wording.count(past, "past review") if past <= tried_on else f"the newest {tried_on} past reviews"
     if not found:
-        return f"<p>No finding of {wording.count(looked_at, 'past review')} would change.</p>"
+        return f"<p>No finding of {reviews} would change.</p>"
     items = "".join(_effect(item) for item in found[:_SHOWN])
     rest = len(found) - _SHOWN
     more = f"<p>And {wording.count(rest, 'review')} more.</p>" if rest > 0 else ""
-    lead = f"Findings would change in {len(found)} of {wording.count(looked_at, 'past review')}:"
+    lead = f"Findings would change in {len(found)} of {reviews}:"
     return f'<div class="fc-change"><p>{lead}</p><ul class="fc-changes">{items}</ul>{more}</div>'
 
 

@@ -22,6 +22,7 @@ _COLUMNS: list[Any] = [
     for field in fields(StoredReview)
 ]
 _JOINED = reviews.join(clients, reviews.c.client_id == clients.c.id, isouter=True)
+_HAS_REPS = reviews.c.complete_reps + reviews.c.partial_reps > 0
 
 
 class Reviews(OpenStore):
@@ -104,6 +105,7 @@ class Reviews(OpenStore):
         clip_path: str | None = None,
         review_id: int | None = None,
         session_on: date | None = None,
+        with_reps: bool = False,
         limit: int | None = None,
     ) -> list[StoredReview]:
         """The rows that fit every given argument, the newest first (StoreError).
@@ -111,6 +113,7 @@ class Reviews(OpenStore):
         Parameters
         ----------
         client : a name, whatever its capitals and spaces, or an id.
+        with_reps : leave out sets in which no rep was found.
         """
         query = select(*_COLUMNS).select_from(_JOINED)
         query = query.order_by(reviews.c.created_at.desc(), reviews.c.id.desc()).limit(limit)
@@ -123,8 +126,30 @@ class Reviews(OpenStore):
             query = query.where(reviews.c.client_id == client)
         elif client is not None:
             query = query.where(clients.c.name_key == " ".join((plain(client) or "").split()).casefold())
+        if with_reps:
+            query = query.where(_HAS_REPS)
         with self._reading() as connection:
             return [StoredReview(**row._mapping) for row in connection.execute(query)]
+
+    def exercises_reviewed(self, *, client: int | None = None) -> dict[str, str]:
+        """Id → name of every exercise of which a set with reps is kept, of a client or at all, the newest first."""
+        query = select(func.max(reviews.c.id).label("newest")).where(_HAS_REPS).group_by(reviews.c.exercise_id)
+        if client is not None:
+            query = query.where(reviews.c.client_id == client)
+        last = query.subquery()
+        names = select(reviews.c.exercise_id, reviews.c.exercise_name).join(last, reviews.c.id == last.c.newest)
+        with self._reading() as connection:
+            return {str(id_): str(name) for id_, name in connection.execute(names.order_by(reviews.c.id.desc()))}
+
+    def count_reviews(self, *, client: int | None = None, exercise_id: str | None = None) -> int:
+        """How many reviews are kept, of a client, of an exercise, or at all."""
+        query = select(func.count()).select_from(reviews)
+        if client is not None:
+            query = query.where(reviews.c.client_id == client)
+        if exercise_id is not None:
+            query = query.where(reviews.c.exercise_id == exercise_id)
+        with self._reading() as connection:
+            return int(connection.execute(query).scalar_one())
 
     def sessions(self, *, client: str | int | None = None, exercise_id: str | None = None) -> list[Session]:
         """Sessions, the oldest first: one for each client, day and exercise; a set reviewed twice counts once."""

@@ -52,6 +52,33 @@ def test_giving_back_harms_nothing() -> None:
     assert len(kept) == 500
 
 
+def test_memory_is_given_back_once_a_minute_at_most(monkeypatch: pytest.MonkeyPatch) -> None:
+    now = 1000.0
+    monkeypatch.setattr(heaps, "_next_s", 0.0)
+    monkeypatch.setattr(heaps.time, "monotonic", lambda: now)
+    assert heaps.give_memory_back_now_and_then()
+    assert not heaps.give_memory_back_now_and_then()
+    now += 61.0
+    assert heaps.give_memory_back_now_and_then()
+
+
+@pytest.mark.skipif(not GNU, reason="needs the GNU C library")
+def test_what_lies_free_between_what_stays_goes_back() -> None:
+    """Every second piece of 60 MB freed: the heap cannot shrink from its end, and is given back page by page."""
+    code = """
+from formcheck.capture.heaps import give_memory_back_now_and_then
+def resident_mb():
+    return int(open("/proc/self/statm").read().split()[1]) * 4096 / 1e6
+pieces = [bytes(30_000) for _ in range(2000)]
+del pieces[::2]
+before = resident_mb()
+give_memory_back_now_and_then()
+print(before - resident_mb())
+"""
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert float(done.stdout) > 15.0
+
+
 def test_modules_are_set_aside_once_and_again_when_many_came(monkeypatch: pytest.MonkeyPatch) -> None:
     class Knot:
         pass

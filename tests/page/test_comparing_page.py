@@ -231,7 +231,39 @@ def test_a_long_list_offers_the_newest_sets_and_the_one_asked_for(
     (looked_at,) = (box for box in page.selectbox if box.label == "Set looked at")
     assert looked_at.value.id == stored[0]
     assert len(looked_at.options) == 3
-    assert any(f"newest 2 of {len(stored)} sets" in item.value for item in page.caption)
+    assert any("newest 2 sets are listed" in item.value for item in page.caption)
+
+
+def test_a_set_of_long_ago_is_held_against_its_own_time(
+    stored: list[int], open_page: Callable[..., AppTest], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of everybody's sets only the newest are read; what a client's set is held against is looked for beyond them."""
+    monkeypatch.setattr("formcheck.page.choose_sets.LISTED", 1)
+    with Store.open(default_store()) as store:
+        for day in range(3):
+            analysis = synthetic_analysis(f"other-{day}.mp4")
+            review = replace(analysis.review, clip=replace(analysis.review.clip, sha256=f"{900 + day:064x}"))
+            store.save_review(review, created_at=datetime(2026, 12, 1 + day, 12, tzinfo=UTC), client="Ben")
+    opened = open_page()
+    opened.query_params["after"] = str(stored[3])
+    page = opened.switch_page("formcheck/page/comparing.py").run()
+    page.selectbox(key="cmp_client").set_value(0).run()  # everybody
+    assert not page.exception
+    assert page.selectbox(key="cmp_after_None_lateral-raise").value.id == stored[3]
+    (how,) = (control for control in page.segmented_control if control.label == "Hold it against")
+    assert how.value == "month"
+    assert "Set 2 of 1 Oct 2026" in said(page).replace("\u00a0", " ")
+
+
+def test_a_client_without_a_set_is_told(stored: list[int], open_page: Callable[..., AppTest]) -> None:
+    with Store.open(default_store()) as store:
+        new = store.add_client("Zoe", created_at=datetime.now(UTC)).id
+    opened = open_page()
+    opened.query_params["client"] = str(new)
+    page = opened.switch_page("formcheck/page/comparing.py").run()
+    page.selectbox(key="cmp_client").set_value(new).run()
+    assert not page.exception
+    assert "no set of this client" in page.info[0].value
 
 
 def test_two_sets_are_compared_with_sentence_and_margins(page: AppTest) -> None:

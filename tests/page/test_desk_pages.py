@@ -16,6 +16,7 @@ from formcheck.capture.recording import save_recording
 from formcheck.demo.arriving import alone, tell
 from formcheck.exercises.registry import get_exercise
 from formcheck.handover.files import export_place
+from formcheck.page.limit_pieces import effects
 from formcheck.page.shelf import artefacts
 from formcheck.store import Store
 from formcheck.store.home import default_store
@@ -62,6 +63,13 @@ def limits_in_force(client: str | None = None) -> list[float | None]:
 
 
 # ---------------------------------------------------------------- own limits
+
+
+def test_a_change_is_tried_on_the_newest_reviews_and_says_so() -> None:
+    assert "no past review" in effects([], 0, tried_on=500)
+    assert "No finding of 1 past review would change" in effects([], 1, tried_on=500)
+    assert "No finding of 500 past reviews" in effects([], 500, tried_on=500)
+    assert "No finding of the newest 500 past reviews would change" in effects([], 501, tried_on=500)
 
 
 def test_a_limit_shows_what_it_would_change_before_it_is_kept(open_page: Callable[..., AppTest], number: int) -> None:

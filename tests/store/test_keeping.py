@@ -57,6 +57,30 @@ def test_the_list_shows_what_the_review_holds(store: Store, review: Review) -> N
     ]
 
 
+def test_a_page_can_ask_what_is_there_without_reading_all_of_it(store: Store, review: Review) -> None:
+    def keep(exercise: str, day: int, *, client: str | None, reps: bool = True, name: str = "Some raise") -> int:
+        is_a = dataclasses.replace(review.exercise, id=exercise, name=name)
+        kept = dataclasses.replace(review, exercise=is_a, reps=review.reps if reps else ())
+        return store.save_review(kept, created_at=NOON + timedelta(days=day), client=client)
+
+    first = keep("front-raise", 0, client="Ada", name="An older name")
+    keep("lateral-raise", 1, client=None)
+    empty = keep("squat", 2, client="Ada", reps=False)
+    last = keep("front-raise", 3, client="Ada", name="Front raise")
+    ada = store.get_client("Ada").id
+    assert list(store.exercises_reviewed().items()) == [
+        ("front-raise", "Front raise"),
+        ("lateral-raise", "Some raise"),
+    ]
+    assert store.exercises_reviewed(client=ada) == {"front-raise": "Front raise"}
+    assert store.exercises_reviewed(client=ada + 1) == {}
+    assert [row.id for row in store.list_reviews(client=ada, with_reps=True)] == [last, first]
+    assert empty in [row.id for row in store.list_reviews(client=ada)]
+    assert [store.count_reviews(), store.count_reviews(client=ada)] == [4, 3]
+    assert store.count_reviews(exercise_id="front-raise", client=ada) == 2
+    assert store.count_reviews(exercise_id="no such") == 0
+
+
 def test_the_newest_comes_first_and_filters_hold_together(store: Store, review: Review) -> None:
     other = dataclasses.replace(review, exercise=dataclasses.replace(review.exercise, id="overhead-lateral-raise"))
     late = store.save_review(review, created_at=NOON + timedelta(hours=2), client="A")

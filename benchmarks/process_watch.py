@@ -141,12 +141,13 @@ def _typical(seen: list[Seen], span: tuple[float, float], read: Callable[[Seen],
 
 
 def look_at(pid: int, at_s: float) -> Seen | None:
-    """A process as it is now; None when it has ended or is none of ours."""
+    """A process as it is now; None when it has ended, is none of ours, or is not yet what it was started for."""
     place = Path(f"/proc/{pid}")
     try:
-        words = (place / "cmdline").read_bytes().replace(b"\0", b" ").decode(errors="replace")
+        words = _command(place)
         kind = next((name for piece, name in KINDS.items() if piece in words), None)
-        if kind is None:
+        # Just started, a process is a copy of its parent until it begins its own program.
+        if kind is None or words == _command(Path(f"/proc/{_status(pid)[1]}")):
             return None
         lines = (place / "smaps_rollup").read_text().splitlines()[1:]
         memory = {line.split()[0].rstrip(":"): int(line.split()[1]) for line in lines}
@@ -160,9 +161,18 @@ def look_at(pid: int, at_s: float) -> Seen | None:
 def state_of(pid: int) -> str:
     """The letter the system gives a process's state; empty when it is gone."""
     try:
-        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0]
+        return _status(pid)[0]
     except (OSError, IndexError):
         return ""
+
+
+def _status(pid: int) -> list[str]:
+    """What the system says of a process: its state, its parent, and more."""
+    return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+
+
+def _command(place: Path) -> str:
+    return (place / "cmdline").read_bytes().replace(b"\0", b" ").decode(errors="replace")
 
 
 def belonging_to(mark: str) -> list[int]:

@@ -1,6 +1,7 @@
 """The soak's watch sees processes as the system tells of them, and its verdict is about growth, not about noise."""
 
 import os
+import signal
 import subprocess
 import sys
 import time
@@ -97,3 +98,23 @@ def test_a_process_is_seen_as_the_system_tells(tmp_path: Path) -> None:
         child.wait()
     assert belonging_to(mark) == []
     assert look_at(child.pid, 1.0) is None
+
+
+def test_a_copy_of_its_parent_is_no_second_process_of_its_kind() -> None:
+    """Between starting and beginning its own program a process is one; taken for a page, it would make the page one of
+    those that come and go."""
+    from process_watch import look_at
+
+    code = "import os, time; child = os.fork(); child and print(child, flush=True); time.sleep(60)"
+    parent = subprocess.Popen([sys.executable, "-c", f"{code}  # streamlit"], stdout=subprocess.PIPE)
+    assert parent.stdout is not None
+    child = int(parent.stdout.readline())
+    try:
+        found = look_at(parent.pid, 1.0)
+        assert found is not None
+        assert found.kind == "page"
+        assert look_at(child, 1.0) is None
+    finally:
+        os.kill(child, signal.SIGKILL)
+        parent.kill()
+        parent.wait()

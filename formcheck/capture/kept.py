@@ -1,5 +1,7 @@
 """Landmark recordings kept from earlier looks at clips, and what was read from them, found again without the clip."""
 
+import os
+from collections.abc import Iterator
 from pathlib import Path
 
 from formcheck.capture.recording import load_recording
@@ -14,7 +16,7 @@ def recording_files(clip_sha256: str, cache_dir: str | Path) -> list[Path]:
     """All recordings kept of a clip, whatever pose model and tracker made them, the newest first."""
     if not is_checksum(clip_sha256):
         return []
-    found = Path(cache_dir).glob(f"{clip_sha256[:32]}-*.npz")
+    found = (Path(entry.path) for entry in entries_of(cache_dir, f"{clip_sha256[:32]}-", ".npz"))
     return sorted(found, key=lambda path: (path.stat().st_mtime, path.name), reverse=True)
 
 
@@ -24,8 +26,19 @@ def files_of_clip(clip_sha256: str, cache_dir: str | Path) -> list[Path]:
         return []
     return [
         *recording_files(clip_sha256, cache_dir),
-        *sorted(Path(cache_dir).glob(f"{clip_sha256[:32]}-*{CURVES_ENDING}")),
+        *sorted(Path(entry.path) for entry in entries_of(cache_dir, f"{clip_sha256[:32]}-", CURVES_ENDING)),
     ]
+
+
+def entries_of(folder: str | Path, beginning: str, ending: str) -> Iterator["os.DirEntry[str]"]:
+    """What lies in a folder under such names, one after the other, however many there are; nothing where it cannot be
+    read."""
+    try:
+        entries = os.scandir(folder)
+    except OSError:
+        return
+    with entries:
+        yield from (entry for entry in entries if entry.name.startswith(beginning) and entry.name.endswith(ending))
 
 
 def is_checksum(text: str) -> bool:

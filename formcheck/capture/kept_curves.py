@@ -24,7 +24,7 @@ import scipy
 from numpy.typing import NDArray
 
 from formcheck import signals as signals_package
-from formcheck.capture.kept import CURVES_ENDING, is_checksum
+from formcheck.capture.kept import CURVES_ENDING, entries_of, is_checksum
 from formcheck.capture.recording import UNREADABLE
 from formcheck.model import SIDES, Array, CameraView, LandmarkRecording, Settings, SignalKey, Signals
 from formcheck.signals.angles import compute_signals
@@ -105,22 +105,31 @@ class KeptCurves:
 
     def _make_room(self) -> None:
         """Delete the files used longest ago that are too many, and halves left by processes that were killed."""
-        for path in self._folder.glob(f".*{PART_ENDING}"):
+        for entry in entries_of(self._folder, ".", PART_ENDING):
             with suppress(OSError):
-                if time.time() - path.stat().st_mtime > HALF_AFTER_S:
-                    path.unlink()
+                if time.time() - entry.stat().st_mtime > HALF_AFTER_S:
+                    Path(entry.path).unlink()
+        total = sum(_bytes(entry) for entry in entries_of(self._folder, "", CURVES_ENDING))
+        if total <= self._most:
+            return  # nothing is listed: of many thousand files even the list is large
         found = []
-        for path in self._folder.glob(f"*{CURVES_ENDING}"):
+        for entry in entries_of(self._folder, "", CURVES_ENDING):
             with suppress(OSError):  # another process may be making room too
-                facts = path.stat()
-                found.append((facts.st_mtime_ns, path, facts.st_size))
-        total = sum(size for _, _, size in found)
+                found.append((entry.stat().st_mtime_ns, entry.path, entry.stat().st_size))
         for _, path, size in sorted(found):
             if total <= self._most:
                 break
             with suppress(OSError):
-                path.unlink()
+                Path(path).unlink()
             total -= size
+
+
+def _bytes(entry: "os.DirEntry[str]") -> int:
+    """Size of a file; 0 when it is gone."""
+    try:
+        return entry.stat().st_size
+    except OSError:
+        return 0
 
 
 def write_curves(signals: Signals, path: Path, key: str) -> None:

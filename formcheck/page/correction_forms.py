@@ -108,7 +108,7 @@ def with_reps(review: Review, reps: Sequence[Rep]) -> Review:
     return replace(review, reps=tuple(reps))
 
 
-@st.cache_resource(max_entries=32, show_spinner=False)
+@st.cache_resource(max_entries=8, show_spinner=False)
 def _tried(review_id: int, edits: str, clip: str, limits: str) -> Analysis:
     with Store.open(default_store()) as store:
         recording = kept_landmarks(review_id)

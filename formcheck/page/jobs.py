@@ -9,6 +9,7 @@ line is ever worked on; whoever finds the head done sets the next one going.
 """
 
 import hashlib
+import heapq
 import json
 import os
 import re
@@ -20,6 +21,7 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Literal
 
+from formcheck.capture.kept import entries_of
 from formcheck.model import ViewHint
 
 JobState = Literal["queued", "waiting", "working", "done", "failed"]
@@ -124,7 +126,7 @@ def start_job(home: Path, request: JobRequest) -> str:
     """Start the work, or put it in line, and return its id; joins the same work where it is already under way."""
     key = request.key()
     jobs_folder(home).mkdir(parents=True, exist_ok=True)
-    number = len(list(jobs_folder(home).glob(f"{key}-*")))
+    number = sum(1 for _ in entries_of(jobs_folder(home), f"{key}-", ""))
     if number:
         latest = f"{key}-{number}"
         status = read_status(jobs_folder(home) / latest)
@@ -184,14 +186,21 @@ def next_in_line(home: Path) -> None:
 
 def newest_jobs(home: Path, limit: int = 30) -> list[tuple[str, JobRequest, JobStatus]]:
     """The jobs asked for last, the newest first; those whose request cannot be read are left out."""
-    found = []
-    with suppress(FileNotFoundError):
-        found = [(path.stat().st_mtime_ns, path.parent) for path in jobs_folder(home).glob("*/request.json")]
+    asked = ((_asked_at(entry.path), entry.path) for entry in entries_of(jobs_folder(home), "", ""))
+    newest = heapq.nlargest(limit, (item for item in asked if item[0]))
     jobs = []
-    for _, folder in sorted(found, reverse=True)[:limit]:
+    for folder in (Path(path) for _, path in newest):
         with suppress(OSError, ValueError):
             jobs.append((folder.name, read_request(folder), read_status(folder)))
     return jobs
+
+
+def _asked_at(folder: str) -> int:
+    """When a job was asked for, in nanoseconds; 0 for what is no job."""
+    try:
+        return os.stat(os.path.join(folder, "request.json")).st_mtime_ns  # noqa: PTH116, PTH118  # a Path each is slow
+    except OSError:
+        return 0
 
 
 def resume_job(home: Path, job_id: str) -> bool:

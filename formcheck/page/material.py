@@ -44,7 +44,7 @@ def material(review_id: int) -> Material:
     return Material(review, exercise, replace(analysis, review=review), recording)
 
 
-@st.cache_resource(max_entries=24, show_spinner=False)
+@st.cache_resource(max_entries=8, show_spinner=False)
 def _analysed(
     review_id: int, clip: str, model: str, exercise_id: str, view: str, _exercise: Exercise
 ) -> tuple[Analysis, LandmarkRecording]:

@@ -184,7 +184,7 @@ def _curves(opened: Opened, analysis: Analysis | None) -> None:
     st.caption("Click a curve to move the clip there.")
 
 
-@st.cache_resource(max_entries=64, show_spinner=False)
+@st.cache_resource(max_entries=32, show_spinner=False)
 def _curve(state: str, name: str, first: charts.First, dark: bool, _analysis: Analysis) -> "go.Figure":
     """One curve, drawn once for a state of the review: making it takes most of the time a review needs to open."""
     return charts.curve_figure(_analysis, name, first=first, dark=dark)
@@ -208,7 +208,7 @@ def _material(opened: Opened) -> tuple[Analysis | None, LandmarkRecording | None
     return replace(analysis, review=opened.review), recording
 
 
-@st.cache_resource(max_entries=16, show_spinner=False)
+@st.cache_resource(max_entries=8, show_spinner=False)
 def _analysed(
     path: str, changed: int, exercise_id: str, view: str, _exercise: Exercise
 ) -> tuple[Analysis, LandmarkRecording]:

@@ -1,6 +1,8 @@
 """What every test shares: an own data folder, and property tests that are the same on every run of a check."""
 
 import os
+import signal
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -14,6 +16,10 @@ ROOT = Path(__file__).resolve().parent.parent
 settings.register_profile("own", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("check", settings.get_profile("own"), derandomize=True, print_blob=True)
 settings.load_profile("check" if os.environ.get("CI") else "own")
+
+# A shell lets what it runs in the background ignore Ctrl-C, and what the tests start and stop would inherit that.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN and threading.current_thread() is threading.main_thread():
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 LONGEST = [
     "page/test_handing_over_browser.py",

@@ -95,7 +95,9 @@ def test_everything_kept_comes_back(url: str, review: Review) -> None:
         assert store.load_review(number) == review
         (row,) = store.list_reviews(client="ada example")
         assert (row.created_at, row.clip_path, row.set_number) == (NOON, "set?.mp4", 1)
-        assert store.check() == 1
+        assert store.exercises_reviewed(client=row.client_id) == {review.exercise.id: review.exercise.name}
+        assert [item.id for item in store.list_reviews(with_reps=True)] == [number]
+        assert store.count_reviews(exercise_id=review.exercise.id) == store.check() == 1
         store.delete_review(number)
         assert store.list_reviews() == []
         with pytest.raises(StoreError, match="no review"):

@@ -35,9 +35,9 @@ def client_files(store: Store, client_id: int, home: Path) -> ClientFiles:
     clips = {Path(row.clip_path) for row in rows if row.clip_path is not None}
     clips |= {Path(text) for job in theirs for text in job.clips}
     uploads = {path.name for path in clips if path.parent == home / "clips" and is_checksum(path.name)}
-    needed = store.clips_of(client_id, others=True)
-    needed |= {Path(text).name for job in others if not job.over for text in job.clips}
-    going = (store.clips_of(client_id) | uploads) - needed
+    going = store.clips_of(client=client_id) | uploads
+    going -= store.clips_needed(going, besides_client=client_id)
+    going -= {Path(text).name for job in others if not job.over for text in job.clips}
     own = [path for sha in sorted(going) for path in _of_clip(sha, home)]
     own += [path for number in sorted(numbers) if (path := drawn_place(home, number)).is_dir()]
     own += [path for path in (export_place(home, client_id),) if path.is_file()]
@@ -53,17 +53,18 @@ def client_files(store: Store, client_id: int, home: Path) -> ClientFiles:
 
 
 def review_files(store: Store, review_id: int, home: Path) -> tuple[Path, ...]:
-    """Files and folders formcheck made for one review and for no other (StoreError when there is no such review)."""
-    own_clips = _clips_of_review(store, review_id)
-    (row,) = store.list_reviews(review_id=review_id)
-    same = [item.id for item in store.list_reviews() if item.client_id == row.client_id and item.id != review_id]
-    needed = store.clips_of(row.client_id, others=True)
-    needed |= {sha for number in same for sha in _clips_of_review(store, number)}
-    going = own_clips - needed
+    """Files and folders formcheck made for one review and for no other (StoreError when there is no such review).
+
+    What stands in line keeps its clip.
+    """
+    jobs = _jobs(home)
+    going = store.clips_of(review_id=review_id)
+    going -= store.clips_needed(going, besides_review=review_id)
+    going -= {Path(text).name for job in jobs if not job.over and review_id not in job.reviews for text in job.clips}
     own = [path for sha in sorted(going) for path in _of_clip(sha, home)]
     own += [place for place in (drawn_place(home, review_id),) if place.is_dir()]
     marks = {str(home / "clips" / sha) for sha in going}
-    own += [job.folder for job in _jobs(home) if review_id in job.reviews or not marks.isdisjoint(job.clips)]
+    own += [job.folder for job in jobs if review_id in job.reviews or not marks.isdisjoint(job.clips)]
     return tuple(dict.fromkeys(own))
 
 
@@ -130,8 +131,3 @@ def _names(jobs: Iterable[_Job]) -> set[str]:
 def _of_clip(sha256: str, home: Path) -> list[Path]:
     """What is kept of a clip: landmarks, and the upload with all that lies beside it."""
     return [*files_of_clip(sha256, home / "recordings"), *sorted(home.glob(f"clips/{sha256}*"))]
-
-
-def _clips_of_review(store: Store, review_id: int) -> set[str]:
-    review = store.load_original(review_id)
-    return {review.clip.sha256, *({review.second.clip.sha256} if review.second else ())}

@@ -11,8 +11,9 @@ from sqlalchemy import Connection, delete, func, insert, select, update
 from formcheck.codec import decode, encode
 from formcheck.errors import ReviewFormatError, StoreError
 from formcheck.model import Review
-from formcheck.store.base import OpenStore, digest, plain
+from formcheck.store.base import digest, plain
 from formcheck.store.clients import client_id_for
+from formcheck.store.clips import Clips, of_client
 from formcheck.store.engine import settle
 from formcheck.store.rows import Session, StoredReview
 from formcheck.store.tables import clients, documents, reviews, revisions
@@ -25,7 +26,7 @@ _JOINED = reviews.join(clients, reviews.c.client_id == clients.c.id, isouter=Tru
 _HAS_REPS = reviews.c.complete_reps + reviews.c.partial_reps > 0
 
 
-class Reviews(OpenStore):
+class Reviews(Clips):
     """The part of the store that keeps the reviews."""
 
     def save_review(
@@ -62,6 +63,7 @@ class Reviews(OpenStore):
             "clip_path": None if clip_path is None else plain(str(clip_path)),
             "clip_name": plain(review.clip.name),
             "clip_sha256": review.clip.sha256,
+            "second_clip_sha256": None if review.second is None else review.second.clip.sha256,
             "variation": plain(variation) or review.exercise.id.partition("/")[2] or None,
             **summary_columns(review),
         }
@@ -189,18 +191,6 @@ class Reviews(OpenStore):
             raise self._no_review(review_id)
         return self._read(review_id, *row)
 
-    def clips_of(self, client_id: int | None, *, others: bool = False) -> set[str]:
-        """SHA-256 of every clip of a client's reviews, second cameras' too; with `others`, of everybody else's."""
-        same = reviews.c.client_id.is_not_distinct_from(client_id)
-        wanted = ~same if others else same
-        two = documents.c.body.contains('"second_camera": {')
-        with self._reading() as connection:
-            found = set(connection.execute(select(reviews.c.clip_sha256).where(wanted)).scalars())
-            paired = select(reviews.c.id).join_from(reviews, documents).where(wanted, two)
-            numbers = connection.execute(paired).scalars().all()
-        seconds = (self.load_original(number).second for number in numbers)
-        return found | {second.clip.sha256 for second in seconds if second is not None}
-
     def delete_review(self, review_id: int) -> None:
         """Delete a review for good (StoreError when there is none of this number)."""
         with self._writing() as connection:
@@ -255,7 +245,7 @@ def _next_set(connection: Connection, row: dict[str, Any], *, lock: bool = True)
         # Two sets of one client that arrive at once get different numbers: the second waits here for the first.
         connection.execute(select(clients.c.id).where(clients.c.id == row["client_id"]).with_for_update())
     same = [reviews.c[name] == row[name] for name in ("session_on", "exercise_id")]
-    same.append(reviews.c.client_id.is_not_distinct_from(row["client_id"]))
+    same.append(of_client(row["client_id"]))
     again = (
         select(reviews.c.set_number)
         .where(*same, reviews.c.clip_sha256 == row["clip_sha256"])
@@ -271,7 +261,7 @@ def _the_same(connection: Connection, row: dict[str, Any]) -> int | None:
     if connection.dialect.name == "postgresql":  # SQLite has one writer at a time anyway
         lock = func.pg_advisory_xact_lock(int(row["clip_sha256"][:15], 16))
         connection.execute(select(lock))
-    query = select(reviews.c.id).where(reviews.c.client_id.is_not_distinct_from(row["client_id"]))
+    query = select(reviews.c.id).where(of_client(row["client_id"]))
     query = query.where(reviews.c.clip_sha256 == row["clip_sha256"], reviews.c.exercise_id == row["exercise_id"])
     found = connection.execute(query.order_by(reviews.c.id.desc()).limit(1)).scalar()
     return None if found is None else int(found)

@@ -21,7 +21,7 @@ from sqlalchemy import (
     false,
 )
 
-SCHEMA_REVISION = "0002"
+SCHEMA_REVISION = "0003"
 """The newest migration; here so that opening an up-to-date store need not read the migrations."""
 
 
@@ -85,9 +85,13 @@ reviews = Table(
     Column("set_number", Integer),
     Column("variation", Text),
     Column("by_hand", Boolean, nullable=False, server_default=false()),
+    Column("second_clip_sha256", String(64)),
     Index("reviews_by_time", "created_at"),
-    Index("reviews_by_client_id", "client_id", "session_on"),
+    Index("reviews_by_client_id", "client_id", "exercise_id", "session_on"),
     Index("reviews_by_clip", "clip_sha256", "exercise_id"),
+    Index("reviews_by_second_clip", "second_clip_sha256"),
+    Index("reviews_by_path", "clip_path"),
+    Index("reviews_by_session", "session_on", "exercise_id"),
     # An id told to a person must never come to mean another review after a deletion.
     sqlite_autoincrement=True,
 )

@@ -28,6 +28,7 @@ from formcheck.store import Store
 from formcheck.training.note import SetNote
 from formcheck.training.plan import parse_plan
 from tests import lifter
+from tests.store.conftest import by_two
 
 NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 RAISE = get_exercise("lateral-raise")
@@ -254,6 +255,41 @@ def test_landmarks_somebody_else_s_review_needs_stay(store: Store, formcheck_hom
     assert len(list((formcheck_home / "recordings").iterdir())) == 1
     assert [row.id for row in store.list_reviews()] == [nobody]
     assert second != nobody
+
+
+def test_a_review_by_two_cameras_goes_with_both_clips(store: Store, formcheck_home: Path, tmp_path: Path) -> None:
+    front = add_set(store, formcheck_home, "Ada", tmp_path / "own" / "front.mp4")
+    side = add_set(store, formcheck_home, "Ada", tmp_path / "own" / "side.mp4", "from the side")
+    pair = store.save_review(by_two(store.load_review(front), store.load_review(side)), created_at=NOON, client="Ada")
+    assert delete_review_data(store, side, formcheck_home) == 2  # drawing and job: the pair needs the landmarks
+    assert delete_review_data(store, front, formcheck_home) == 2
+    assert delete_review_data(store, pair, formcheck_home) == 2  # the landmarks of both
+    assert files_of(formcheck_home) == set()
+
+
+def test_a_damaged_review_can_be_deleted_and_keeps_no_other_from_it(
+    store: Store, formcheck_home: Path, tmp_path: Path
+) -> None:
+    first = add_set(store, formcheck_home, "Ada", tmp_path / "own" / "a.mp4")
+    second = add_set(store, formcheck_home, "Ada", tmp_path / "own" / "b.mp4", "other pictures")
+    with store.engine.begin() as connection:
+        connection.exec_driver_sql("UPDATE documents SET body = '{' WHERE review_id = 1")
+    assert delete_review_data(store, second, formcheck_home) == 3
+    assert delete_review_data(store, first, formcheck_home) == 3
+    assert files_of(formcheck_home) == set()
+
+
+def test_an_upload_that_stands_in_line_outlives_a_review_of_it(store: Store, ada: int, formcheck_home: Path) -> None:
+    """Somebody handed the same clip in again, for another client or exercise, and it waits."""
+    upload = store.load_original(ada).clip.sha256
+    content = (formcheck_home / "clips" / upload).read_bytes()
+    folder = formcheck_home / "jobs" / "again"
+    folder.mkdir()
+    (folder / "request.json").write_text(json.dumps({"clip_path": str(formcheck_home / "clips" / upload)}))
+    (folder / "status.json").write_text(json.dumps({"state": "queued"}))
+    delete_review_data(store, ada, formcheck_home)
+    assert (formcheck_home / "clips" / upload).read_bytes() == content
+    assert folder.is_dir()
 
 
 # ---------------------------------------------------------------- tables

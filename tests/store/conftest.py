@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from formcheck.codec import decode
-from formcheck.model import Review
+from formcheck.model import Review, SecondCamera
 from formcheck.store import Store
 
 NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
@@ -29,6 +29,14 @@ def of_clip(review: Review) -> Callable[[int], Review]:
         return dataclasses.replace(review, clip=clip)
 
     return made
+
+
+def by_two(first: Review, second: Review) -> Review:
+    """The first review, as of a set that the clip of the second shows as well, from the left."""
+    view = dataclasses.replace(second.view, name="left", yaw_deg=88.0)
+    return dataclasses.replace(
+        first, second=SecondCamera(second.clip, view, second.quality, 1.25, 0.05, 0.97, "movement", "first")
+    )
 
 
 def one_sentence(error: BaseException) -> str:

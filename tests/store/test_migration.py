@@ -1,6 +1,6 @@
 """A store written by an earlier formcheck opens, keeps every review, and its clients become rows of their own.
 
-`tests/data/store_0001.sql` is the dump of a database made by the program of schema 0001 itself.
+`tests/data/store_0001.sql` and `store_0002.sql` are dumps of databases made by the programs of those schemas.
 """
 
 import sqlite3
@@ -9,18 +9,28 @@ from pathlib import Path
 
 import pytest
 
+from formcheck.errors import StoreError
 from formcheck.store import Store
 from tests.store.conftest import DATA, NOON
 
 
-@pytest.fixture
-def old(path: Path) -> Path:
+def made_by(revision: str, path: Path) -> Path:
     raw = sqlite3.connect(path)
-    raw.executescript((DATA / "store_0001.sql").read_text(encoding="utf-8"))
+    raw.executescript((DATA / f"store_{revision}.sql").read_text(encoding="utf-8"))
     raw.commit()
-    assert raw.execute("SELECT version_num FROM alembic_version").fetchone() == ("0001",)
+    assert raw.execute("SELECT version_num FROM alembic_version").fetchone() == (revision,)
     raw.close()
     return path
+
+
+@pytest.fixture
+def old(path: Path) -> Path:
+    return made_by("0001", path)
+
+
+@pytest.fixture
+def second(path: Path) -> Path:
+    return made_by("0002", path)
 
 
 def test_every_old_review_is_still_there_and_whole(old: Path) -> None:
@@ -68,3 +78,40 @@ def test_an_old_store_is_migrated_once(old: Path) -> None:
         first.add_client("Third Invented", created_at=NOON)
     with Store.open(old) as again:
         assert [client.name for client in again.list_clients()][1] == "Third Invented"
+
+
+def test_a_store_of_the_second_schema_keeps_everything(second: Path) -> None:
+    with Store.open(second) as store:
+        assert store.check() == 4
+        assert [row.id for row in store.list_reviews()] == [4, 3, 2, 1]
+        assert [client.name for client in store.list_clients()] == ["Ada Invented", "Bea Invented"]
+        assert len(store.load_original(1).reps) == 3
+        assert len(store.load_review(1).reps) == 2  # one was deleted by hand
+        note = store.note_of(1)
+        assert note is not None
+        assert (note.effort, note.pain, note.remark) == (7.0, False, "an invented note")
+        assert [str(held.plan) for held in store.plan_history("Ada Invented")] == ["12/10/8 @ 6/7/8 kg"]
+        assert len(store.limits_history("lateral-raise", client="Ada Invented")) == 1
+        assert store.save_review(store.load_review(3), created_at=NOON) == 6  # 5 was deleted by the old program
+
+
+def test_clips_of_second_cameras_are_known_after_the_migration(second: Path) -> None:
+    one, two, three, four, five = (f"{number:064x}" for number in range(1, 6))
+    with Store.open(second) as store:
+        ada, bea = (store.get_client(name).id for name in ("Ada Invented", "Bea Invented"))
+        assert store.clips_of(client=ada) == {one, two, three}
+        assert store.clips_of(client=None) == {four, five}
+        assert store.clips_needed({one, two, three, four, five}, besides_client=bea) == {one, two, three, four, five}
+        assert store.clips_needed({one, two, three, four, five}, besides_client=ada) == {three, four, five}
+
+
+def test_a_damaged_document_does_not_keep_a_store_from_opening(second: Path) -> None:
+    raw = sqlite3.connect(second)
+    raw.execute("UPDATE documents SET body = substr(body, 1, length(body) - 40) WHERE review_id = 2")
+    raw.commit()
+    raw.close()
+    with Store.open(second) as store:
+        assert len(store.list_reviews()) == 4
+        with pytest.raises(StoreError, match=r"Review 2 in the store .* is damaged"):
+            store.check()
+        assert store.clips_of(review_id=4) == {f"{4:064x}", f"{5:064x}"}

@@ -16,7 +16,7 @@ from formcheck.capture.kept import recording_files
 from formcheck.codec import encode
 from formcheck.codec.kept import encode_edits
 from formcheck.codec.table import csv_text, measures_csv
-from formcheck.errors import FormcheckError, OutputError
+from formcheck.errors import FormcheckError, OutputError, StoreError
 from formcheck.exercises.limits import plain_limits
 from formcheck.handover.one_review import Handout, handout, same_clip
 from formcheck.store import Client, Store, StoredReview
@@ -108,8 +108,8 @@ def _write(
             on_progress(position, len(rows))
         place = folder / "reviews" / "-".join((f"{row.id:05d}", *row.exercise_id[:60].split("/")))
         place.mkdir()
-        _write_review(store, row, place, home)
-        made = _write_reports(store, row, place, home, missing, blur_faces)
+        whole = _write_review(store, row, place, home, missing)
+        made = _write_reports(store, row, place, home, missing, blur_faces) if whole else None
         if clips:
             copied += _put_clip(row, made, place, missing, blur_faces)
     (folder / "sets.csv").write_text(_sets_csv(store, rows), encoding="utf-8", newline="")
@@ -119,16 +119,22 @@ def _write(
     return Exported(len(rows), copied, tuple(missing))
 
 
-def _write_review(store: Store, row: StoredReview, place: Path, home: Path) -> None:
-    review = store.load_review(row.id)
-    (place / "review.json").write_text(encode(review, indent=2) + "\n", encoding="utf-8")
-    (place / "measures.csv").write_text(measures_csv(review), encoding="utf-8", newline="")
-    if row.by_hand:
-        (place / "original.json").write_text(encode(store.load_original(row.id), indent=2) + "\n", encoding="utf-8")
-    shas = [row.clip_sha256, *([review.second.clip.sha256] if review.second else [])]
+def _write_review(store: Store, row: StoredReview, place: Path, home: Path, missing: list[str]) -> bool:
+    """The numbers and the landmarks; whether the review could be read. One that is damaged keeps no other out."""
+    review = None
+    try:
+        review = store.load_review(row.id)
+        (place / "review.json").write_text(encode(review, indent=2) + "\n", encoding="utf-8")
+        (place / "measures.csv").write_text(measures_csv(review), encoding="utf-8", newline="")
+        if row.by_hand:
+            (place / "original.json").write_text(encode(store.load_original(row.id), indent=2) + "\n", encoding="utf-8")
+    except StoreError as error:
+        missing.append(f"Review {row.id}, numbers: {error}")
+    shas = [row.clip_sha256, *([review.second.clip.sha256] if review and review.second else [])]
     for number, sha in enumerate(shas, 1):
         for path in recording_files(sha, home / "recordings")[:1]:
             shutil.copyfile(path, place / ("landmarks.npz" if number == 1 else "landmarks-2.npz"))
+    return review is not None
 
 
 def _write_reports(
@@ -217,7 +223,7 @@ def _sets_csv(store: Store, rows: list[StoredReview]) -> str:
     for row in sorted(rows, key=lambda row: (row.session_on, row.exercise_id, row.set_number, row.id)):
         note = store.note_of(row.id)
         held = store.plan_of(row.client_id, row.exercise_id, on=row.session_on) if row.client_id is not None else None
-        planned = planned_set(held.plan if held else None, row.set_number, store.load_review(row.id))
+        planned = planned_set(held.plan if held else None, row.set_number, row.target_reps)
         said = (None,) * 6 if note is None else tuple(asdict(note).values())
         wanted = (None, None) if planned is None else (planned.reps_low, planned.reps_high)
         what = (row.id, row.session_on.isoformat(), row.set_number, row.exercise_id, row.variation, row.load_kg)

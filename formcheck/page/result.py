@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import streamlit as st
 
 from formcheck.analysis import analyse
-from formcheck.errors import FormcheckError, UsageError
+from formcheck.errors import FormcheckError, StoreError, UsageError
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.model import Analysis, LandmarkRecording, Review
@@ -46,8 +46,16 @@ class Opened(NamedTuple):
 
 
 def show(review_id: int) -> None:
-    """Show a stored review (StoreError when there is none of this number)."""
-    opened = open_review(review_id)
+    """Show a stored review (StoreError when there is none of this number); a damaged one can be deleted."""
+    try:
+        opened = open_review(review_id)
+    except StoreError as error:
+        with Store.open(default_store()) as store:
+            if not store.list_reviews(review_id=review_id):
+                raise
+        st.error(frame.plain(f"{error} A backup may hold it whole; here it can only be deleted."))
+        delete_review.show(review_id)
+        return
     analysis, recording = _material(opened)
     with st.container(key=SCOPE):
         left, right = st.columns([5, 8], gap="large")

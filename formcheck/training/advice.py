@@ -153,7 +153,7 @@ def _over_target(done: Sequence[TrainedSession], rule: Rule, _rules: Rules) -> l
         if number > len(session.sets):
             return None
         review = session.sets[number - 1].review
-        planned = planned_set(session.plan, number, review)
+        planned = planned_set(session.plan, number, review.set_info.target_reps)
         if planned is None or reps_over(planned, _complete(review)) < rule.reps_over:
             return None
         loads.add(review.set_info.load_kg)
@@ -164,18 +164,20 @@ def _over_target(done: Sequence[TrainedSession], rule: Rule, _rules: Rules) -> l
 def _under_target(done: Sequence[TrainedSession], _rule: Rule, _rules: Rules) -> list[str] | None:
     told = []
     for number, item in enumerate(done[-1].sets, 1):
-        planned = planned_set(done[-1].plan, number, item.review)
+        planned = planned_set(done[-1].plan, number, item.review.set_info.target_reps)
         if planned is not None and reps_over(planned, _complete(item.review)) < 0:
             told.append(f"Set {number}: {_complete(item.review)} reps for {_target(planned)} planned.")
     return told or None
 
 
 def _always(done: Sequence[TrainedSession], _rule: Rule, _rules: Rules) -> list[str] | None:
-    return [
-        f"Set {number}: {_complete(item.review)} reps"
-        + (f" for {_target(planned)} planned." if (planned := planned_set(done[-1].plan, number, item.review)) else ".")
-        for number, item in enumerate(done[-1].sets, 1)
-    ]
+    told = []
+    for number, item in enumerate(done[-1].sets, 1):
+        planned = planned_set(done[-1].plan, number, item.review.set_info.target_reps)
+        told.append(
+            f"Set {number}: {_complete(item.review)} reps{f' for {_target(planned)} planned' if planned else ''}."
+        )
+    return told
 
 
 _CONDITIONS: dict[When, Callable[[Sequence[TrainedSession], Rule, Rules], list[str] | None]] = {

@@ -69,12 +69,11 @@ def against_plan(plan: Plan | None, sets: Sequence[Review]) -> tuple[DoneSet, ..
     )
 
 
-def planned_set(plan: Plan | None, number: int, review: Review) -> PlannedSet | None:
+def planned_set(plan: Plan | None, number: int, target_reps: int | None) -> PlannedSet | None:
     """What was planned for a set: by the plan, else by the set's own target."""
     planned = plan.for_set(number) if plan is not None else None
-    target = review.set_info.target_reps
-    if planned is None and plan is None and target is not None:
-        return PlannedSet(target, target)
+    if planned is None and plan is None and target_reps is not None:
+        return PlannedSet(target_reps, target_reps)
     return planned
 
 
@@ -88,7 +87,7 @@ def _done(plan: Plan | None, number: int, review: Review | None) -> DoneSet:
         assert plan is not None
         planned = plan.for_set(number)
         return DoneSet(number, planned, 0, 0, None, None, None, (), f"Set {number} was planned and is not recorded.")
-    planned = planned_set(plan, number, review)
+    planned = planned_set(plan, number, review.set_info.target_reps)
     complete = sum(rep.complete for rep in review.reps)
     load, wanted = review.set_info.load_kg, planned.load_kg if planned else None
     over = None if planned is None else reps_over(planned, complete)

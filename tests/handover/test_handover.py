@@ -117,6 +117,25 @@ def test_an_export_holds_everything(store: Store, ada: int, formcheck_home: Path
     assert (rows[0]["pain_where"], rows[0]["remark"]) == ("'=left shoulder", "'+1")
 
 
+def test_a_damaged_review_keeps_no_other_out_of_an_export(
+    store: Store, ada: int, formcheck_home: Path, tmp_path: Path
+) -> None:
+    other = max(row.id for row in store.list_reviews())
+    with store.engine.begin() as connection:
+        for table in ("documents", "revisions"):
+            connection.exec_driver_sql(f"UPDATE {table} SET body = '{{' WHERE review_id = {ada}")
+    done = export_client(store, "Ada =Invented", tmp_path / "out", formcheck_home, exported_at=NOON)
+    assert done.reviews == 2
+    (sentence,) = [text for text in done.missing if text.startswith(f"Review {ada}, numbers")]
+    assert "is damaged" in sentence
+    assert sentence in (tmp_path / "out" / "README.txt").read_text(encoding="utf-8")
+    damaged, whole = sorted((tmp_path / "out" / "reviews").iterdir())
+    assert [path.name for path in damaged.iterdir()] == ["landmarks.npz"]
+    assert decode((whole / "review.json").read_bytes()) == store.load_review(other)
+    rows = list(csv.DictReader(io.StringIO((tmp_path / "out" / "sets.csv").read_text(encoding="utf-8"))))
+    assert [row["review"] for row in rows] == [str(ada), str(other)]
+
+
 def test_a_zip_holds_the_same(store: Store, ada: int, formcheck_home: Path, tmp_path: Path) -> None:
     export_client(store, "Ada =Invented", tmp_path / "folder", formcheck_home, exported_at=NOON)
     export_client(store, "Ada =Invented", tmp_path / "out.zip", formcheck_home, exported_at=NOON, clips=False)

@@ -182,6 +182,18 @@ def test_one_review_is_deleted_behind_a_tick(
     assert not artefacts(formcheck_home, number).folder.exists()
 
 
+def test_a_damaged_review_says_so_and_can_be_deleted(open_page: Callable[..., AppTest], number: int) -> None:
+    with Store.open(default_store()) as store, store.engine.begin() as connection:
+        connection.exec_driver_sql("UPDATE documents SET body = '{'")
+    page = open_page(review=str(number))
+    assert not page.exception
+    assert "is damaged" in page.error[0].value
+    page.checkbox(key=f"sure_{number}").check().run()
+    page.button(key="delete_review").click().run()
+    with Store.open(default_store()) as store:
+        assert store.list_reviews() == []
+
+
 # ---------------------------------------------------------------- the examples on their way
 
 

@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import theilslopes
 
-from formcheck.training.rank_trend import kendall_s, mann_kendall, theil_sen
+from formcheck.training import rank_trend
+from formcheck.training.rank_trend import EXACT_UP_TO, kendall_s, mann_kendall, theil_sen
 
 # One-sided P(S >= s) without ties, n → s → probability. From the table of Kendall's S as printed with the trend test
 # (Kendall 1975; Gilbert 1987, table A18), three decimals, from memory; checked by counting inversions.
@@ -64,6 +65,39 @@ def test_s_and_slope_agree_with_the_reference_library(values):
     # The library's probability is the normal approximation; it is near the exact one from about ten values on.
     if len(values) >= 10:
         assert p == pytest.approx(reference.p, abs=0.02)
+
+
+@pytest.mark.parametrize("n", [EXACT_UP_TO - 20, EXACT_UP_TO, EXACT_UP_TO + 1, 200])
+@pytest.mark.parametrize("ties", [False, True])
+def test_many_values_agree_with_the_reference_library(n, ties):
+    rng = np.random.default_rng(n)
+    for slope in (0.0, 0.005, 0.02):
+        values = slope * np.arange(n) + rng.standard_normal(n)
+        values = values.round() if ties else values
+        reference, (s, p) = pymannkendall.original_test(values), mann_kendall(values)
+        assert s == reference.s
+        assert p == pytest.approx(reference.p, abs=0.01)
+        assert theil_sen(values, range(n)).value == pytest.approx(reference.slope)
+
+
+def test_where_exact_counting_ends_the_approximation_is_as_good(monkeypatch):
+    """So that nothing jumps when one value more is there; every S that decides something is tried."""
+    n = EXACT_UP_TO
+    pairs = n * (n - 1) // 2
+    values = {s: order_with(n, s) for s in range(pairs % 2, pairs // 3, 20)}
+    exact = {s: mann_kendall(order)[1] for s, order in values.items()}
+    slopes = {s: theil_sen(order, range(n)) for s, order in values.items()}
+    monkeypatch.setattr(rank_trend, "EXACT_UP_TO", 0)
+    for s, order in values.items():
+        # The approximation leaves out half of the chance of S itself, which is largest where S is small.
+        assert mann_kendall(order)[1] == pytest.approx(exact[s], abs=0.001 if exact[s] < 0.06 else 0.007)
+        near = theil_sen(order, range(n))
+        assert near.low == pytest.approx(slopes[s].low, abs=0.03)
+        assert near.high == pytest.approx(slopes[s].high, abs=0.03)
+
+
+def test_many_equal_values_have_no_trend():
+    assert mann_kendall([3.0] * 100) == (0, 1.0)
 
 
 def test_worked_example():

@@ -155,23 +155,23 @@ def _one_line(problem: object) -> str:
 
 def _review(read: Document) -> Review:
     def each(kind: Callable[..., Any], parts: tuple[Part, ...]) -> tuple[Any, ...]:
-        return tuple(kind(**dict(part)) for part in parts)
+        return tuple(kind(**vars(part)) for part in parts)
 
     return Review(
-        clip=model.ClipInfo(**dict(read.clip)),
-        pose_model=model.PoseModelInfo(**dict(read.pose_model)),
-        exercise=model.ExerciseRef(**dict(read.exercise)),
-        set_info=model.SetInfo(**dict(read.set_info)),
-        view=model.CameraView(**dict(read.view)),
-        quality=model.Quality(**dict(read.quality)),
-        reps=tuple(model.Rep(**{**dict(rep), "tempo": model.Tempo(**dict(rep.tempo))}) for rep in read.reps),
+        clip=model.ClipInfo(**vars(read.clip)),
+        pose_model=model.PoseModelInfo(**vars(read.pose_model)),
+        exercise=model.ExerciseRef(**vars(read.exercise)),
+        set_info=model.SetInfo(**vars(read.set_info)),
+        view=model.CameraView(**vars(read.view)),
+        quality=model.Quality(**vars(read.quality)),
+        reps=tuple(model.Rep(**{**vars(rep), "tempo": model.Tempo(**vars(rep.tempo))}) for rep in read.reps),
         measures=each(model.Measure, read.measures),
         findings=each(model.Finding, read.findings),
         cautions=read.cautions,
         second=_second(read.second_camera),
         by_hand=read.by_hand,
         parts=tuple(
-            model.ClipPart(**{**dict(part), "view": model.CameraView(**dict(part.view))}) for part in read.parts
+            model.ClipPart(**{**vars(part), "view": model.CameraView(**vars(part.view))}) for part in read.parts
         ),
     )
 
@@ -180,11 +180,11 @@ def _second(part: SecondCamera | None) -> model.SecondCamera | None:
     if part is None:
         return None
     inner = {
-        "clip": model.ClipInfo(**dict(part.clip)),
-        "view": model.CameraView(**dict(part.view)),
-        "quality": model.Quality(**dict(part.quality)),
+        "clip": model.ClipInfo(**vars(part.clip)),
+        "view": model.CameraView(**vars(part.view)),
+        "quality": model.Quality(**vars(part.quality)),
     }
-    return model.SecondCamera(**{**dict(part), **inner})
+    return model.SecondCamera(**{**vars(part), **inner})
 
 
 # ---------------------------------------------------------------- the schema

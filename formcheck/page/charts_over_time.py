@@ -111,7 +111,7 @@ def course_figure(course: Course, *, dark: bool = False) -> go.Figure:
                 "color": [colours.right if change else colours.left for change in changes],
             },
             hovertext=[course.text(point) for point in course.points],
-            hovertemplate="%{x|%d %b}: %{hovertext}<extra></extra>",
+            hovertemplate="%{x|%d %b %Y}: %{hovertext}<extra></extra>",
         )
     )
     for point, change in zip(course.points, changes, strict=True):

@@ -1,24 +1,28 @@
 """One client over time: advice, what changed beyond the margin, planned and done, plans, sessions."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from html import escape
+from typing import TypeVar
 
 import streamlit as st
 
 from formcheck.exercises.registry import load_exercises
 from formcheck.page import charts_over_time, frame, pieces, plan_form, training_pieces
+from formcheck.page.client_course import ClientCourse, client_course
 from formcheck.page.client_list import day_words
 from formcheck.page.state import page_state
 from formcheck.report import wording
 from formcheck.store import Client, Session, Store
 from formcheck.store.clients import LONGEST_NAME
-from formcheck.store.courses import trained_sessions
 from formcheck.store.home import default_store
-from formcheck.training.advice import TrainedSession
-from formcheck.training.progress import Progress, SessionLine, progress_of
+from formcheck.training.note import SetNote
+from formcheck.training.progress import Progress, SessionLine
 from formcheck.training.results import Call, Trend
 
+T = TypeVar("T")
 _NEWEST = 3
+_EARLIER = 50
+"""Sessions shown at once, and at most as many more when they are asked for."""
 _CALLS: dict[Call, tuple[str, str]] = {
     "changed": ("not_met", "yes"),
     "no_detectable_change": ("undecided", "no"),
@@ -77,9 +81,7 @@ def _choose(client: Client, known: Sequence[str]) -> str | None:
 
 
 def _course(client: Client, exercise_id: str, stored: Sequence[Session]) -> None:
-    with Store.open(default_store()) as store:
-        sessions = trained_sessions(store, client.id, exercise_id)
-    most = max(len(session.sets) for session in sessions)
+    most = max(len(session.sets) for session in stored)
     number = 1
     if most > 1:
         number = st.segmented_control(
@@ -90,16 +92,17 @@ def _course(client: Client, exercise_id: str, stored: Sequence[Session]) -> None
             format_func=lambda item: f"Set {item}",
             key=f"client_set_{client.id}_{exercise_id}",
         )
-    found = progress_of(sessions, set_number=number)
+    course = client_course(client.id, exercise_id, number)
+    found = course.progress
     left, right = st.columns([5, 6], gap="large")
     with left:
         st.html(training_pieces.advice_card(found.advice))
     with right:
         _changed(found)
-    _charts(sessions, number)
+    _charts(course.charts, number)
     _planned_and_done(found)
     frame.section("The sessions")
-    _sessions(found, sessions, stored)
+    _sessions(course, stored)
 
 
 def _changed(found: Progress) -> None:
@@ -132,8 +135,7 @@ def trend_table(trends: Sequence[Trend]) -> str:
     return training_pieces.table(caption, head, "".join(rows))
 
 
-def _charts(sessions: Sequence[TrainedSession], number: int) -> None:
-    found = charts_over_time.courses(sessions, number)
+def _charts(found: Sequence[charts_over_time.Course], number: int) -> None:
     frame.section("Session by session")
     st.caption(
         "Bars are margins: the true value lies within them in 95 of 100 cases. A diamond with a word stands where a "
@@ -156,31 +158,44 @@ def _charts(sessions: Sequence[TrainedSession], number: int) -> None:
 def _planned_and_done(found: Progress) -> None:
     frame.section("Planned and done")
     newest, *older = reversed(found.sessions)
-    st.html(training_pieces.done_table(newest.sets, _done_caption(newest)))
-    if older:
-        with st.expander(f"The {wording.count(len(older), 'session')} before"):
-            for line in older:
-                st.html(training_pieces.done_table(line.sets, _done_caption(line)))
+    _done(newest)
+    _earlier(f"The {wording.count(len(older), 'session')} before", "client_done", older, _done)
+
+
+def _done(line: SessionLine) -> None:
+    st.html(training_pieces.done_table(line.sets, _done_caption(line)))
 
 
 def _done_caption(line: SessionLine) -> str:
     return f"{day_words(line.day)}. Plan: {line.plan or 'none'}."
 
 
-def _sessions(found: Progress, sessions: Sequence[TrainedSession], stored: Sequence[Session]) -> None:
-    lines = list(reversed(list(zip(found.sessions, sessions, stored, strict=True))))
-    for line, trained, rows in lines[:_NEWEST]:
-        _session(line, trained, rows)
-    if lines[_NEWEST:]:
-        with st.expander(f"Show the {wording.count(len(lines) - _NEWEST, 'session')} before"):
-            for line, trained, rows in lines[_NEWEST:]:
-                _session(line, trained, rows)
+def _sessions(course: ClientCourse, stored: Sequence[Session]) -> None:
+    lines = list(reversed(list(zip(course.progress.sessions, course.notes, stored, strict=True))))
+    for line in lines[:_NEWEST]:
+        _session(*line)
+    earlier = lines[_NEWEST:]
+    title = f"Show the {wording.count(len(earlier), 'session')} before"
+    _earlier(title, "client_sessions", earlier, lambda line: _session(*line))
 
 
-def _session(line: SessionLine, trained: TrainedSession, rows: Session) -> None:
+def _earlier(title: str, key: str, lines: Sequence[T], show_one: Callable[[T], None]) -> None:
+    """A box whose content is made only when it is opened, and not without end: there may be years of it."""
+    if not lines:
+        return
+    box = st.expander(title, on_change="rerun", key=key)
+    if box.open:
+        with box:
+            for line in lines[:_EARLIER]:
+                show_one(line)
+            if len(lines) > _EARLIER:
+                st.caption(f"Only the newest {_EARLIER} of them are listed.")
+
+
+def _session(line: SessionLine, notes: Sequence[SetNote | None], rows: Session) -> None:
     with st.container(border=True, key=f"fc_session_{rows.sets[0].id}"):
-        notes = [training_pieces.note_words(item.note) for item in trained.sets]
-        said = "".join(f"<p>Set {n}: {escape(note)}</p>" for n, note in enumerate(notes, start=1) if note)
+        remarks = [training_pieces.note_words(note) for note in notes]
+        said = "".join(f"<p>Set {n}: {escape(note)}</p>" for n, note in enumerate(remarks, start=1) if note)
         pain = training_pieces.mark("not_met", "pain noted") if line.pain else ""
         form = f"<p>Last set: {escape(line.form)}</p>"
         st.html(f'<div class="fc-session"><b>{day_words(line.day)}</b> {pain}{form}{said}</div>')

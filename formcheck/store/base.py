@@ -12,6 +12,9 @@ from formcheck.errors import StoreError
 from formcheck.store.engine import make_engine, shown, store_url, transaction
 from formcheck.store.migrate import prepare
 
+ASKED_AT_ONCE = 500
+"""Values in one question: databases bound how many it may hold."""
+
 
 class OpenStore:
     """An open store; close it, or use it in a ``with`` statement. May be used from several threads."""

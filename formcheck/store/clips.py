@@ -4,12 +4,10 @@ from collections.abc import Iterable
 
 from sqlalchemy import ColumnElement, or_, select
 
-from formcheck.store.base import OpenStore
+from formcheck.store.base import ASKED_AT_ONCE, OpenStore
 from formcheck.store.tables import reviews
 
 _CLIPS = (reviews.c.clip_sha256, reviews.c.second_clip_sha256)
-_ASKED_AT_ONCE = 500
-"""Values in one question: databases bound how many it may hold."""
 
 
 class Clips(OpenStore):
@@ -32,9 +30,9 @@ class Clips(OpenStore):
         other = other if besides_review is None else reviews.c.id != besides_review
         asked, needed = sorted(clips), set[str]()
         with self._reading() as connection:
-            for begin in range(0, len(asked), _ASKED_AT_ONCE):
+            for begin in range(0, len(asked), ASKED_AT_ONCE):
                 for column in _CLIPS:
-                    query = select(column).where(column.in_(asked[begin : begin + _ASKED_AT_ONCE]), other).distinct()
+                    query = select(column).where(column.in_(asked[begin : begin + ASKED_AT_ONCE]), other).distinct()
                     needed.update(connection.execute(query).scalars())
         return needed
 

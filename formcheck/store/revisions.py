@@ -1,5 +1,6 @@
 """Corrections by hand: kept beside the machine's review, one after the other, each can be undone."""
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from sqlalchemy import Connection, func, insert, select, update
@@ -9,10 +10,13 @@ from formcheck.codec.kept import decode_edits, encode_edits
 from formcheck.errors import ReviewFormatError, StoreError
 from formcheck.model import Review
 from formcheck.reps.edits import Edits
-from formcheck.store.base import digest
+from formcheck.store.base import ASKED_AT_ONCE, digest
 from formcheck.store.reviews import Reviews, revised_document, summary_columns
 from formcheck.store.rows import Revision
 from formcheck.store.tables import documents, reviews, revisions
+
+_TOGETHER = 100
+"""Reviews read in one question: some ten megabytes."""
 
 
 class Revisions(Reviews):
@@ -39,6 +43,38 @@ class Revisions(Reviews):
             row = {"review_id": review_id, "number": number, "created_at": created_at, "edits": kept, "body": body}
             connection.execute(insert(revisions).values(sha256=digest(body), **row))
         return number
+
+    def load_reviews(self, review_ids: Sequence[int]) -> dict[int, Review]:
+        """Whole reviews by their numbers, as corrected where they were, in the order asked for (StoreError).
+
+        Read together: asking for each by itself takes longer than reading them.
+        """
+        found: dict[int, tuple[str, str]] = {}
+        for begin in range(0, len(review_ids), _TOGETHER):
+            some = review_ids[begin : begin + _TOGETHER]
+            corrected = select(revisions.c.review_id, revisions.c.sha256, revisions.c.body)
+            corrected = corrected.where(revisions.c.review_id.in_(some), revisions.c.undone_at.is_(None))
+            with self._reading() as connection:
+                rows = connection.execute(corrected.order_by(revisions.c.number)).all()
+                found |= {number: (sha256, body) for number, sha256, body in rows}
+                left = [number for number in some if number not in found]
+                made = select(documents.c.review_id, documents.c.sha256, documents.c.body)
+                rows = connection.execute(made.where(documents.c.review_id.in_(left))).all()
+                found |= {number: (sha256, body) for number, sha256, body in rows}
+        missing = [number for number in review_ids if number not in found]
+        if missing:
+            raise self._no_review(missing[0])
+        return {number: self._read(number, *found[number]) for number in review_ids}
+
+    def newest_corrections(self, review_ids: Sequence[int]) -> list[tuple[int, int]]:
+        """Review and number of the correction in force, of those that have one, by review."""
+        newest = select(revisions.c.review_id, func.max(revisions.c.number)).where(revisions.c.undone_at.is_(None))
+        found: list[tuple[int, int]] = []
+        with self._reading() as connection:
+            for begin in range(0, len(review_ids), ASKED_AT_ONCE):
+                some = newest.where(revisions.c.review_id.in_(review_ids[begin : begin + ASKED_AT_ONCE]))
+                found += [(one, number) for one, number in connection.execute(some.group_by(revisions.c.review_id))]
+        return sorted(found)
 
     def edits_of(self, review_id: int) -> Edits:
         """The corrections in force; the empty ones when there are none (StoreError)."""

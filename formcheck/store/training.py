@@ -1,6 +1,6 @@
 """Plans, the lifter's notes and own limits, each with what held before."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import date, datetime
 from typing import Any
@@ -10,7 +10,7 @@ from sqlalchemy import Connection, delete, insert, select
 from formcheck.codec.kept import decode_limits, encode_limits
 from formcheck.errors import ReviewFormatError, StoreError, UsageError
 from formcheck.exercises.limits import LimitChange
-from formcheck.store.base import plain
+from formcheck.store.base import ASKED_AT_ONCE, plain
 from formcheck.store.clients import Clients
 from formcheck.store.rows import StoredLimits, StoredPlan
 from formcheck.store.tables import limits, plans, reviews, set_notes
@@ -89,6 +89,16 @@ class Training(Clients):
             row = connection.execute(select(*_NOTE).where(set_notes.c.review_id == review_id)).one_or_none()
         return None if row is None else _note(row)
 
+    def notes_of(self, review_ids: Sequence[int]) -> dict[int, SetNote]:
+        """The notes there are on some sets, by review (StoreError)."""
+        found: dict[int, SetNote] = {}
+        with self._reading() as connection:
+            for begin in range(0, len(review_ids), ASKED_AT_ONCE):
+                some = review_ids[begin : begin + ASKED_AT_ONCE]
+                query = select(set_notes.c.review_id, *_NOTE).where(set_notes.c.review_id.in_(some))
+                found |= {row.review_id: _note(row) for row in connection.execute(query)}
+        return found
+
     # ------------------------------------------------------------ own limits
 
     def set_limits(
@@ -152,6 +162,6 @@ def _plan(notation: str | None) -> Plan | None:
 
 def _note(row: Any) -> SetNote:
     try:
-        return SetNote(**row._mapping)
+        return SetNote(**{name: row._mapping[name] for name in SetNote.__dataclass_fields__})
     except UsageError as error:
         raise StoreError(f"A stored note is damaged: {error}") from error

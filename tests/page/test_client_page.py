@@ -70,6 +70,30 @@ def test_a_clients_course_is_told_with_plan_and_advice(page: AppTest) -> None:
     assert "Set 1 of the plan: 6 reps, 8 kg, tempo 2-0-1-0, range 70°." in text
 
 
+def test_a_year_of_sessions_is_not_all_put_on_the_page(
+    client_id: int, open_page: Callable[..., AppTest], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with Store.open(default_store()) as store:
+        for number in range(4, 70):
+            day = FIRST + timedelta(days=number * 7)
+            at = datetime(day.year, day.month, day.day, 18, tzinfo=UTC)
+            store.save_review(review_of(number, 8.0), created_at=at, client=HOSTILE, session_on=day)
+    read: list[int] = []
+    whole = Store.load_reviews
+    monkeypatch.setattr(Store, "load_reviews", lambda self, ids: read.append(len(ids)) or whole(self, ids))
+    page = open_page()
+    page.query_params["client"] = str(client_id)
+    page = page.switch_page("formcheck/page/clients.py").run()
+    assert not page.exception
+    assert len([item for item in page.button if str(item.key).startswith("open_set_")]) == 3
+    page.run()
+    assert read == [69]  # once, however often the page is drawn
+    with Store.open(default_store()) as store:
+        store.save_note(3, SetNote(effort=8.0), written_at=datetime.now(UTC))
+    page.run()
+    assert read == [69, 69]
+
+
 def test_pain_turns_the_advice_into_a_stop(page: AppTest, open_page: Callable[..., AppTest]) -> None:
     review = open_page(review="3")
     review.segmented_control(key="note_pain_3").set_value("yes").run()

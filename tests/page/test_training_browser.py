@@ -56,6 +56,17 @@ def test_the_pages_pass_the_accessibility_rules_and_fit(course_address: str, pag
     assert page.locator("h1").count() == 1
 
 
+def test_earlier_sessions_are_listed_when_asked_for(course_address: str, page: Any) -> None:
+    page.goto(course_address + "/clients?client=1")
+    done = page.locator("table caption", has_text="Plan:")
+    page.get_by_text("The 1 session before").wait_for()
+    settled(page)
+    assert done.count() == 1
+    page.get_by_text("The 1 session before").click()
+    done.nth(1).wait_for()
+    assert done.count() == 2
+
+
 def wrist_heights(page: Any) -> list[float]:
     """How low the lines of each skeleton's raised hands end, in trunk lengths; smaller is higher."""
     ends = page.locator("svg line.one, svg line.two").evaluate_all(

@@ -1,0 +1,35 @@
+"""What a client's page shows of one exercise, made once for what is stored: a year of sessions takes time to read."""
+
+from dataclasses import dataclass
+
+import streamlit as st
+
+from formcheck.page.charts_over_time import Course, courses
+from formcheck.store import Store
+from formcheck.store.courses import sessions_stamp, trained_sessions
+from formcheck.store.home import default_store
+from formcheck.training.note import SetNote
+from formcheck.training.progress import Progress, progress_of
+
+
+@dataclass(frozen=True, slots=True)
+class ClientCourse:
+    """One exercise over sessions, the oldest first."""
+
+    progress: Progress
+    charts: tuple[Course, ...]
+    notes: tuple[tuple[SetNote | None, ...], ...]
+    """Of each session, the lifter's note on each set."""
+
+
+def client_course(client_id: int, exercise_id: str, set_number: int) -> ClientCourse:
+    """The course of one set over the sessions stored now (StoreError)."""
+    with Store.open(default_store()) as store:
+        return _made(client_id, exercise_id, set_number, sessions_stamp(store, client_id, exercise_id), store)
+
+
+@st.cache_resource(max_entries=8, show_spinner="Reading the sessions")
+def _made(client_id: int, exercise_id: str, set_number: int, stamp: str, _store: Store) -> ClientCourse:
+    sessions = trained_sessions(_store, client_id, exercise_id)
+    notes = tuple(tuple(item.note for item in session.sets) for session in sessions)
+    return ClientCourse(progress_of(sessions, set_number=set_number), courses(sessions, set_number), notes)

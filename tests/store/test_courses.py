@@ -1,0 +1,95 @@
+"""A client's sessions, read together: the same as one by one, and known to be the same without being read."""
+
+import dataclasses
+import sys
+from collections.abc import Callable
+from datetime import date
+
+import pytest
+
+from formcheck.errors import StoreError
+from formcheck.model import Review
+from formcheck.reps.edits import Edits, leave_out
+from formcheck.store import Store
+from formcheck.store.courses import sessions_stamp, trained_sessions
+from formcheck.training.note import SetNote
+from formcheck.training.plan import parse_plan
+from tests.store.conftest import NOON
+
+RAISE = "lateral-raise"
+
+
+@pytest.fixture
+def numbers(store: Store, of_clip: Callable[[int], Review]) -> list[int]:
+    """Six sessions of two sets each, one corrected, one whose correction was undone."""
+    made = []
+    for number in range(1, 13):
+        day = date(2026, 3, (number + 1) // 2)
+        made.append(store.save_review(of_clip(number), created_at=NOON, client="Ada", session_on=day))
+    for corrected in made[:2]:
+        fewer = dataclasses.replace(of_clip(corrected), reps=of_clip(corrected).reps[:1])
+        store.save_revision(corrected, leave_out(Edits(), 4.0, 9.0), fewer, created_at=NOON)
+    store.undo_revision(made[1], undone_at=NOON)
+    return made
+
+
+def test_reviews_read_together_are_those_read_one_by_one(store: Store, numbers: list[int]) -> None:
+    backwards = numbers[::-1]
+    found = store.load_reviews(backwards)
+    assert list(found) == backwards
+    assert found == {number: store.load_review(number) for number in numbers}
+    assert len(found[numbers[0]].reps) == 1
+    assert len(found[numbers[1]].reps) == 3
+    assert store.load_reviews([]) == {}
+    with pytest.raises(StoreError, match="no review 77"):
+        store.load_reviews([numbers[0], 77])
+
+
+def test_many_reviews_are_read_in_parts(store: Store, numbers: list[int], monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = store.load_reviews(numbers)
+    monkeypatch.setattr(sys.modules["formcheck.store.revisions"], "_TOGETHER", 5)
+    assert store.load_reviews(numbers) == whole
+
+
+def test_sessions_come_with_notes_and_the_plan_of_their_day(store: Store, numbers: list[int]) -> None:
+    early, late = parse_plan("2x12 @ 8 kg"), parse_plan("2x10 @ 9 kg")
+    store.set_plan("Ada", RAISE, late, created_at=NOON, since=date(2026, 3, 4))
+    store.set_plan("Ada", RAISE, early, created_at=NOON, since=date(2026, 3, 2))
+    store.set_plan("Ada", RAISE, None, created_at=NOON, since=date(2026, 3, 6))
+    store.save_note(numbers[3], SetNote(effort=8.0), written_at=NOON)
+    sessions = trained_sessions(store, "ada", RAISE)
+    assert [session.plan for session in sessions] == [None, early, early, late, late, None]
+    held = [store.plan_of("Ada", RAISE, on=session.day) for session in sessions]
+    assert [session.plan for session in sessions] == [item and item.plan for item in held]
+    notes = [item.note for session in sessions for item in session.sets]
+    assert notes == [store.note_of(number) for number in numbers]
+    assert store.notes_of(numbers) == {numbers[3]: SetNote(effort=8.0)}
+
+
+def test_the_stamp_changes_with_whatever_is_read(store: Store, review: Review, numbers: list[int]) -> None:
+    ada = store.get_client("Ada").id
+    seen = [sessions_stamp(store, ada, RAISE)]
+
+    def changed() -> bool:
+        seen.append(sessions_stamp(store, ada, RAISE))
+        return seen[-1] not in seen[:-1]
+
+    assert not changed()
+    store.save_review(dataclasses.replace(review, exercise=dataclasses.replace(review.exercise, id="squat")),
+                      created_at=NOON, client="Ada")  # fmt: skip
+    store.save_review(review, created_at=NOON, client="Bea")
+    assert not changed()
+    store.save_note(numbers[0], SetNote(effort=8.0), written_at=NOON)
+    assert changed()
+    store.save_note(numbers[0], SetNote(effort=7.0), written_at=NOON)
+    assert changed()
+    store.save_revision(numbers[2], leave_out(Edits(), 1.0, 2.0), review, created_at=NOON)
+    assert changed()
+    store.save_revision(numbers[2], leave_out(Edits(), 1.0, 3.0), review, created_at=NOON)
+    assert changed()
+    store.set_plan("Ada", RAISE, parse_plan("2x12"), created_at=NOON, since=date(2026, 3, 1))
+    assert changed()
+    store.change_review(numbers[0], session_on=date(2026, 2, 1), changed_at=NOON)
+    assert changed()
+    store.delete_review(numbers[5])
+    assert changed()

@@ -8,20 +8,30 @@ import streamlit as st
 
 from formcheck.page import frame
 from formcheck.report import wording
-from formcheck.store import Client, Session, Store
+from formcheck.store import Client, Store
 from formcheck.store.clients import LONGEST_NAME
 from formcheck.store.home import default_store
+
+_AT_A_GLANCE = 12
+_SHOWN = 50
 
 
 def show() -> None:
     """List the clients and add one."""
     frame.heading("Clients", "Whose sets you review: their sessions, their plans, what changed.")
     with Store.open(default_store()) as store:
-        clients = [(client, store.sessions(client=client.id)) for client in store.list_clients()]
-    # Whoever trained last is looked for first.
-    clients.sort(key=lambda item: str(item[1][-1].day) if item[1] else "", reverse=True)
-    for client, sessions in clients:
-        _row(client, sessions)
+        clients, days = store.list_clients(), store.session_days()
+        # Whoever trained last is looked for first.
+        clients.sort(key=lambda client: str(days[client.id][0]) if client.id in days else "", reverse=True)
+        found = _sought(clients)
+        shown = [(client, list(store.exercises_reviewed(client=client.id).values())) for client in found[:_SHOWN]]
+    for client, exercises in shown:
+        last, count = days.get(client.id, (None, 0))
+        _row(client, last, count, exercises)
+    if len(found) > _SHOWN:
+        st.caption(f"Only the {_SHOWN} who trained last are listed; type a part of a name to find another one.")
+    elif clients and not found:
+        st.info("No client’s name has this in it.")
     if not clients:
         st.info(
             "No client yet. Add one here, or type a name when you review a set. "
@@ -39,23 +49,32 @@ def show() -> None:
                 st.rerun()
 
 
-def _row(client: Client, sessions: Sequence[Session]) -> None:
+def _sought(clients: Sequence[Client]) -> list[Client]:
+    """Those whose name holds what was typed; there is a field for it where there are more than a glance takes in."""
+    if len(clients) <= _AT_A_GLANCE:
+        return list(clients)
+    typed = st.text_input(
+        "Find a client", key="client_sought", placeholder="A part of the name", max_chars=LONGEST_NAME
+    )
+    wanted = " ".join(typed.split()).casefold()
+    return [client for client in clients if wanted in client.name.casefold()]
+
+
+def _row(client: Client, last: date | None, days: int, exercises: Sequence[str]) -> None:
     with st.container(border=True, horizontal=True, vertical_alignment="center", key=f"fc_client_{client.id}"):
-        st.html(client_line(client, sessions))
+        st.html(client_line(client, last, days, exercises))
         if st.button("Open", key=f"client_{client.id}", help=f"Open {client.name}"):
             st.query_params["client"] = str(client.id)
             st.rerun()
 
 
-def client_line(client: Client, sessions: Sequence[Session]) -> str:
-    """Name, last session and exercises of a client as HTML."""
-    days = sorted({session.day for session in sessions})
-    last = f"last on {day_words(days[-1])}" if days else "no session yet"
-    names = dict.fromkeys(session.sets[0].exercise_name for session in reversed(sessions))
-    exercises = ", ".join(list(names)[:3])
+def client_line(client: Client, last: date | None, days: int, exercises: Sequence[str]) -> str:
+    """Name, last session, number of session days and newest exercises of a client as HTML."""
+    when = f"last on {day_words(last)}" if last is not None else "no session yet"
     return (
-        f'<div class="fc-set"><b>{escape(client.name)}</b><span>{last}</span>'
-        f"<span>{wording.count(len(days), 'session day')}</span><span></span><span>{escape(exercises)}</span></div>"
+        f'<div class="fc-set"><b>{escape(client.name)}</b><span>{when}</span>'
+        f"<span>{wording.count(days, 'session day')}</span><span></span>"
+        f"<span>{escape(', '.join(exercises[:3]))}</span></div>"
     )
 
 

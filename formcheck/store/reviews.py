@@ -169,6 +169,13 @@ class Reviews(Clips):
             found.append(Session(sets[0].session_on, sets[0].client, sets[0].exercise_id, sets))
         return found
 
+    def session_days(self) -> dict[int, tuple[date, int]]:
+        """Client's id → the last day of a session and how many days had one, of clients with any (StoreError)."""
+        days = func.max(reviews.c.session_on), func.count(reviews.c.session_on.distinct())
+        query = select(reviews.c.client_id, *days).where(reviews.c.client_id.is_not(None)).group_by(reviews.c.client_id)
+        with self._reading() as connection:
+            return {client: (last, count) for client, last, count in connection.execute(query) if last is not None}
+
     def next_set(self, client_id: int | None, exercise_id: str, day: date) -> int:
         """The number the next set of this exercise would have in a day's session, from 1."""
         row = {"client_id": client_id, "exercise_id": exercise_id, "session_on": day, "clip_sha256": ""}

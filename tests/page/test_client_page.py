@@ -152,6 +152,28 @@ def test_a_client_is_added_renamed_and_found(open_page: Callable[..., AppTest]) 
     assert "already" in page.error[0].value
 
 
+def test_among_very_many_clients_one_is_found_by_name(client_id: int, open_page: Callable[..., AppTest]) -> None:
+    with Store.open(default_store()) as store:
+        for number in range(60):
+            store.add_client(f"Invented Person {number:02}", created_at=datetime.now(UTC))
+        store.add_client("Zoë", created_at=datetime.now(UTC))
+
+    def listed(page: AppTest) -> list[str]:
+        assert not page.exception
+        return [str(item.proto.help).removeprefix("Open ") for item in page.button if item.label == "Open"]
+
+    page = open_page().switch_page("formcheck/page/clients.py").run()
+    assert listed(page)[0] == HOSTILE  # the only one who trained
+    assert len(listed(page)) == 50
+    assert any("the 50 who trained last" in item.value for item in page.caption)
+    assert "last on 22 Oct 2026" in said(page)
+    page.text_input(key="client_sought").set_value(" ZOË ").run()
+    assert listed(page) == ["Zoë"]
+    page.text_input(key="client_sought").set_value("nobody of this name").run()
+    assert listed(page) == []
+    assert "No client’s name" in page.info[0].value
+
+
 def test_an_unknown_client_is_one_sentence(open_page: Callable[..., AppTest]) -> None:
     page = open_page()
     page.query_params["client"] = "99"

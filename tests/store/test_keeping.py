@@ -3,7 +3,7 @@
 import dataclasses
 import sqlite3
 import threading
-from datetime import datetime, timedelta, timezone
+from datetime import date, datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
@@ -171,3 +171,11 @@ def test_threads_may_share_a_store(store: Store, review: Review) -> None:
         thread.join()
     assert len(set(numbers)) == 30
     assert store.check() == 30
+
+
+def test_days_with_sessions_are_counted_for_each_client(store: Store, review: Review) -> None:
+    for client, day in (("Ada", 3), ("Ada", 3), ("Ada", 1), ("Bea", 2), (None, 9)):
+        store.save_review(review, created_at=NOON, client=client, session_on=date(2026, 3, day))
+    store.add_client("Cy", created_at=NOON)
+    ada, bea = (store.get_client(name).id for name in ("Ada", "Bea"))
+    assert store.session_days() == {ada: (date(2026, 3, 3), 2), bea: (date(2026, 3, 2), 1)}

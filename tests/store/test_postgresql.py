@@ -98,6 +98,8 @@ def test_everything_kept_comes_back(url: str, review: Review) -> None:
         assert store.exercises_reviewed(client=row.client_id) == {review.exercise.id: review.exercise.name}
         assert [item.id for item in store.list_reviews(with_reps=True)] == [number]
         assert store.count_reviews(exercise_id=review.exercise.id) == store.check() == 1
+        assert store.session_days() == {row.client_id: (row.session_on, 1)}
+        assert list(store.load_reviews([number])) == [number]
         store.delete_review(number)
         assert store.list_reviews() == []
         with pytest.raises(StoreError, match="no review"):

@@ -39,7 +39,8 @@ def find(exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Rep], *
         if not set(views) & set(exercise.views_for(check)):
             findings.append(_unseen(check, judged, readings))
             continue
-        verdicts = [_judge(check, rep, readings) for rep in judged]
+        own = [reading for reading in readings if reading.measure.name == check.measure]
+        verdicts = [_judge(check, rep, own) for rep in judged]
         for verdict, seen in (("not_met", True), ("undecided", True), ("undecided", False), ("met", True)):
             group = [item for item in verdicts if item.verdict == verdict and (item.reading is not None) == seen]
             if group:
@@ -114,13 +115,12 @@ def _beyond(check: Check, value: float) -> float:
 
 
 def _judge(check: Check, rep: Rep, readings: Sequence[Reading]) -> _RepVerdict:
+    """The verdict on one rep; ``readings``: those of the check's measure."""
     rank: dict[Verdict, int] = {"met": 0, "undecided": 1, "not_met": 2}
     worst: _RepVerdict | None = None
     for reading in readings:
         measure = reading.measure
-        if measure.name != check.measure or measure.rep != rep.number:
-            continue
-        if measure.value is None or measure.margin is None:
+        if measure.rep != rep.number or measure.value is None or measure.margin is None:
             continue
         verdict = verdict_for(check, measure.value, measure.margin)
         item = _RepVerdict(rep.number, verdict, reading, _beyond(check, measure.value))

@@ -18,8 +18,6 @@ from formcheck.vocabulary.numbers import PERCENT
 _UNITS = {"deg": "degrees", "deg/s": "degrees a second", "s": "seconds", "ratio": "share", "none": ""}
 _STEPS = {"deg": 1.0, "deg/s": 5.0, "s": 0.1, "ratio": 0.01, "none": 0.05}
 _EVERYONE = "All clients"
-_TRIED_ON = 500
-"""So many past reviews a change is tried on while it is typed; each takes about 12 ms."""
 
 
 def main() -> None:
@@ -147,9 +145,9 @@ def _effects(shipped: Exercise, client: Client | None, changes: Limits, held: Li
         return
     with Store.open(default_store()) as store:
         who = None if client is None else client.id
-        found: list[LimitEffect] = limit_effects(store, shipped.id, changes, client=who, newest=_TRIED_ON)
+        found: list[LimitEffect] = limit_effects(store, shipped.id, changes, client=who, newest=shown.TRIED_ON)
         past = store.count_reviews(client=who, exercise_id=shipped.id)
-    st.html(shown.effects(found, past, tried_on=_TRIED_ON))
+    st.html(shown.effects(found, past, tried_on=shown.TRIED_ON))
     with st.container(horizontal=True):
         if st.button("Keep these limits", type="primary", key="keep_limits"):
             _set(shipped, client, changes)

@@ -1,7 +1,7 @@
 """How long it takes to tell one client's course when there are years of it, against when there are a few weeks.
 
-``python benchmarks/long_history.py [--sessions N]`` keeps invented sessions of four sets of twelve reps, N of them and a
-tenth of N, and prints what a client's page, a second look at it, and trying a limit on past reviews take.
+``python benchmarks/long_history.py [--sessions N]`` keeps invented sessions of four sets of twelve reps, N of them and
+a tenth of N, and prints what a client's page, a second look at it, and trying a limit on past reviews take.
 """
 
 import argparse

@@ -12,16 +12,29 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from alembic import command
+from alembic.config import Config
+from sqlalchemy import create_engine, text
 
+from formcheck.codec import encode
 from formcheck.errors import StoreError
 from formcheck.model import Review
 from formcheck.reps.edits import Edits
 from formcheck.store import Store
 from formcheck.store.backup import back_up, restore
+from formcheck.store.base import digest
+from formcheck.store.migrate import MIGRATIONS
 from formcheck.training.plan import parse_plan
-from tests.store.conftest import NOON
+from tests.store.conftest import NOON, by_two
 
 pytest.importorskip("psycopg")
+
+
+REVIEW_OF_0002 = """
+INSERT INTO reviews (id, created_at, clip_name, clip_sha256, exercise_id, exercise_name, view, complete_reps,
+    partial_reps, met, not_met, undecided, session_on, set_number)
+VALUES (:id, :at, 'set.mp4', :sha256, 'lateral-raise', 'Lateral raise', 'front', 3, 0, 1, 0, 0, '2026-03-01', 1)
+"""
 
 
 def programs() -> Path | None:
@@ -104,6 +117,28 @@ def test_everything_kept_comes_back(url: str, review: Review) -> None:
         assert store.list_reviews() == []
         with pytest.raises(StoreError, match="no review"):
             store.load_review(number)
+
+
+def test_a_store_of_the_second_schema_is_brought_up_to_date(url: str, of_clip: Callable[[int], Review]) -> None:
+    """Second clips are taken out of as many documents as come in several parts."""
+    config = Config()
+    config.set_main_option("script_location", str(MIGRATIONS))
+    engine = create_engine(url)
+    with engine.begin() as connection:
+        config.attributes["connection"] = connection
+        command.upgrade(config, "0002")
+        for number in range(1, 451):
+            body = encode(by_two(of_clip(number), of_clip(1000 + number)) if number % 2 else of_clip(number))
+            row = {"id": number, "at": NOON, "sha256": f"{number:064x}", "digest": digest(body), "body": body}
+            connection.execute(text(REVIEW_OF_0002), row)
+            connection.execute(text("INSERT INTO documents VALUES (:id, :digest, :body)"), row)
+    engine.dispose()
+    with Store.open(url) as store:
+        assert store.check() == 450
+        assert store.clips_of(review_id=449) == {f"{449:064x}", f"{1449:064x}"}
+        assert store.clips_needed({f"{number:064x}" for number in (1001, 1002, 1449)}) == {
+            f"{number:064x}" for number in (1001, 1449)
+        }
 
 
 def test_a_backup_is_the_same_store_in_a_file_and_comes_back(

@@ -11,6 +11,11 @@ from formcheck.report import wording
 from formcheck.training.advice import TrainedSession
 from formcheck.training.done import RANGE_MEASURES, middle_of
 
+_CROWDED = 30
+"""More sessions than that leave little room for each."""
+_MONTHS_TOLD = 300
+"""Over more days than that months are told with their years."""
+
 
 @dataclass(frozen=True, slots=True)
 class Point:
@@ -49,13 +54,15 @@ class Course:
         return wording.with_margin(point.value, point.margin, self.unit)
 
     def spoken(self) -> str:
-        """The whole course in words, for those who do not see the chart."""
+        """The course in words, for those who do not see the chart; of a long one the ends and what clearly changed."""
         words = {-1: ", clearly less than before", 0: "", 1: ", clearly more than before"}
-        parts = [
-            f"{point.day:%d %B} {self.text(point)}{words[change]}"
-            for point, change in zip(self.points, self.changes(), strict=True)
-        ]
-        return f"{self.title}: {'; '.join(parts)}"
+        told = list(zip(self.points, self.changes(), strict=True))
+        long = len(told) > _CROWDED
+        if long:
+            told = [told[0], *(item for item in told[1:-1] if item[1]), told[-1]]
+        day = "%d %B %Y" if long else "%d %B"
+        parts = [f"{point.day:{day}} {self.text(point)}{words[change]}" for point, change in told]
+        return f"{self.title}{f', {len(self.points)} sessions' if long else ''}: {'; '.join(parts)}"
 
 
 def courses(sessions: Sequence[TrainedSession], set_number: int) -> tuple[Course, ...]:
@@ -91,6 +98,7 @@ def course_figure(course: Course, *, dark: bool = False) -> go.Figure:
     """The course with its margins; what differs clearly from the session before has a marked point and a word."""
     colours = palette(dark=dark)
     changes = course.changes()
+    small = len(course.points) > _CROWDED
     figure = go.Figure(
         go.Scatter(
             x=[point.day for point in course.points],
@@ -99,14 +107,14 @@ def course_figure(course: Course, *, dark: bool = False) -> go.Figure:
                 "type": "data",
                 "array": [point.margin or 0.0 for point in course.points],
                 "visible": any(point.margin for point in course.points),
-                "thickness": 1.8,
-                "width": 5,
+                "thickness": 0.8 if small else 1.8,
+                "width": 0 if small else 5,
                 "color": colours.both,
             },
             mode="lines+markers",
             line={"color": colours.muted, "width": 1.4, "shape": "hv" if course.unit == "kg" else "linear"},
             marker={
-                "size": [13 if change else 9 for change in changes],
+                "size": [(9 if small else 13) if change else (4 if small else 9) for change in changes],
                 "symbol": ["diamond" if change else "circle" for change in changes],
                 "color": [colours.right if change else colours.left for change in changes],
             },
@@ -146,7 +154,8 @@ def _lay_out(figure: go.Figure, course: Course, colours: Palette) -> None:
     axis = {"zeroline": False, "color": colours.muted, "fixedrange": True}
     days = [point.day for point in course.points]
     few = days if len(days) <= 4 else [days[0], days[len(days) // 3], days[2 * len(days) // 3], days[-1]]
-    figure.update_xaxes(showgrid=False, tickvals=few, tickformat="%d %b", **axis)
+    months = (days[-1] - days[0]).days > _MONTHS_TOLD
+    figure.update_xaxes(showgrid=False, tickvals=few, tickformat="%b %Y" if months else "%d %b", **axis)
     figure.update_yaxes(
         gridcolor=colours.grid,
         nticks=5,

@@ -210,6 +210,18 @@ def test_only_what_is_beyond_both_margins_is_marked() -> None:
     assert "clearly more than before" in course.spoken()
 
 
+def test_a_year_of_points_is_drawn_small_and_with_its_years() -> None:
+    points = tuple(Point(FIRST + timedelta(days=7 * week), 80.0, 3.0) for week in range(52))
+    few, many = (course_figure(Course("Range", "deg", some)) for some in (points[:6], points))
+    assert max(many.data[0].marker.size) < min(few.data[0].marker.size)
+    assert many.data[0].error_y.thickness < few.data[0].error_y.thickness
+    assert many.data[0].error_y.visible
+    fallen = Course("Range", "deg", (*points[:40], *(replace(point, value=60.0) for point in points[40:])))
+    assert fallen.spoken().count(";") == 2  # the first, the fall, the last
+    assert "52 sessions: 01 October 2026" in fallen.spoken()
+    assert (few.layout.xaxis.tickformat, many.layout.xaxis.tickformat) == ("%d %b", "%b %Y")
+
+
 def test_courses_hold_the_medians_of_the_complete_reps(client_id: int) -> None:
     with Store.open(default_store()) as store:
         sessions = trained_sessions(store, client_id, "lateral-raise")

@@ -5,6 +5,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import streamlit as st
+from streamlit.runtime.memory_uploaded_file_manager import MemoryUploadedFileManager
+from streamlit.runtime.scriptrunner import get_script_run_ctx
+from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from formcheck.errors import FormcheckError
 from formcheck.page import errands, frame, shelf
@@ -60,8 +63,17 @@ def take_uploads() -> None:
             state.problems.append(str(error))
         except OSError as error:
             state.problems.append(f"{item.name} could not be written to disk: {error.strerror or error}.")
+        _let_go(item)
     for problem in state.problems:
         st.error(frame.plain(problem))
+
+
+def _let_go(item: UploadedFile) -> None:
+    """Free the memory an upload takes, which would else be held as long as its field shows it."""
+    context = get_script_run_ctx()
+    if context is not None and isinstance(context.uploaded_file_mgr, MemoryUploadedFileManager):
+        context.uploaded_file_mgr.remove_file(context.session_id, item.file_id)
+    item.close()
 
 
 def lay_ready(path: Path, name: str) -> None:

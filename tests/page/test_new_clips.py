@@ -1,5 +1,6 @@
 """New clips: several at once, a first look at each, the plan filled in, worked on in line, shown on every visit."""
 
+import hashlib
 import json
 import os
 import signal
@@ -10,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from streamlit.runtime.memory_uploaded_file_manager import MemoryUploadedFileManager
 from streamlit.testing.v1 import AppTest
 
 from formcheck.page import errands, jobs, worker
@@ -79,6 +81,34 @@ def test_each_clip_gets_its_own_lines_and_a_first_look(laid: AppTest, launched: 
     assert laid.button(key="start").label == "Review 3 sets"
     assert laid.button(key="start").disabled
     assert [read_request(folder).kind for folder in launched] == ["look"]  # the others stand in line
+
+
+def test_an_upload_is_not_held_in_memory_once_it_is_on_disk(
+    formcheck_home: Path, open_page: Callable[..., AppTest], launched: list[Path], tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    held: set[str] = set()
+    add, remove = MemoryUploadedFileManager.add_file, MemoryUploadedFileManager.remove_file
+    monkeypatch.setattr(
+        MemoryUploadedFileManager,
+        "add_file",
+        lambda self, session, file: held.add(file.name) or add(self, session, file),
+    )
+
+    def removed(self: MemoryUploadedFileManager, session: str, number: str) -> None:
+        held.difference_update(file.name for file in self.get_files(session, [number]))
+        remove(self, session, number)
+
+    monkeypatch.setattr(MemoryUploadedFileManager, "remove_file", removed)
+    clips = [("a.mp4", moving_picture(tmp_path / "a.mp4", 40), "video/mp4"), ("b.mp4", b"no clip", "video/mp4")]
+    page = open_page()
+    page.file_uploader(key="upload").set_value(clips).run()
+    assert held == set()
+    assert [path.name for path in (formcheck_home / "clips").iterdir()] == [hashlib.sha256(clips[0][1]).hexdigest()]
+    assert "is not a video" in page.error[0].value
+    page.run()
+    assert not page.exception
+    assert "is not a video" in page.error[0].value  # said until other clips are chosen
 
 
 def test_a_clear_suggestion_is_filled_in_an_unclear_one_only_told(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from formcheck.errors import OutputError
-from formcheck.handover.files import client_files, review_files
+from formcheck.handover.files import client_files, review_files, upload_files
 from formcheck.store import Store
 
 
@@ -52,6 +52,17 @@ def delete_review_data(store: Store, review_id: int, home: Path) -> int:
     own = review_files(store, review_id, home)
     _delete_files(own)
     store.delete_review(review_id)
+    return len(own)
+
+
+def delete_upload(store: Store, clip: Path, home: Path) -> int:
+    """Delete a clip that was handed in, with what was seen in it, where nothing needs it any more.
+
+    Returns how many files and folders went; 0 for a clip of the user's own or one that is needed. Raises StoreError,
+    and OutputError when a file cannot be deleted.
+    """
+    own = upload_files(store, clip, home)
+    _delete_files(own)
     return len(own)
 
 

@@ -9,6 +9,9 @@ from typing import Any
 from formcheck.capture.kept import files_of_clip, is_checksum
 from formcheck.store import Store
 
+PUT_AWAY = "put-away"
+"""A file of this name in a job's folder: the user wants to see it no more."""
+
 
 @dataclass(frozen=True, slots=True)
 class ClientFiles:
@@ -55,17 +58,30 @@ def client_files(store: Store, client_id: int, home: Path) -> ClientFiles:
 def review_files(store: Store, review_id: int, home: Path) -> tuple[Path, ...]:
     """Files and folders formcheck made for one review and for no other (StoreError when there is no such review).
 
-    What stands in line keeps its clip.
+    What stands in line or lies ready keeps its clip.
     """
     jobs = _jobs(home)
     going = store.clips_of(review_id=review_id)
     going -= store.clips_needed(going, besides_review=review_id)
-    going -= {Path(text).name for job in jobs if not job.over and review_id not in job.reviews for text in job.clips}
+    going -= {Path(text).name for job in jobs if job.needs_clip and review_id not in job.reviews for text in job.clips}
     own = [path for sha in sorted(going) for path in _of_clip(sha, home)]
     own += [place for place in (drawn_place(home, review_id),) if place.is_dir()]
     marks = {str(home / "clips" / sha) for sha in going}
     own += [job.folder for job in jobs if review_id in job.reviews or not marks.isdisjoint(job.clips)]
     return tuple(dict.fromkeys(own))
+
+
+def upload_files(store: Store, clip: Path, home: Path) -> tuple[Path, ...]:
+    """What formcheck keeps of a clip that was handed in and is needed by nothing any more (StoreError).
+
+    None where a review is of it, where a job is at it or it lies ready for one, and for the user's own clips.
+    """
+    if clip.parent != home / "clips" or not is_checksum(clip.name):
+        return ()
+    jobs = [job for job in _jobs(home) if str(clip) in job.clips]
+    if any(job.needs_clip for job in jobs) or store.clips_needed({clip.name}):
+        return ()
+    return (*_of_clip(clip.name, home), *(job.folder for job in jobs if job.looking))
 
 
 def drawn_place(home: Path, review_id: int) -> Path:
@@ -94,6 +110,13 @@ class _Job:
     reviews: frozenset[int]
     """The stored reviews it is about or led to."""
     over: bool
+    looking: bool
+    """A first look at a clip that was handed in, which lies ready until it is reviewed or put away."""
+
+    @property
+    def needs_clip(self) -> bool:
+        """Whether the clips must stay for it."""
+        return not (self.folder / PUT_AWAY).exists() if self.looking else not self.over
 
 
 def _jobs(home: Path) -> list[_Job]:
@@ -111,6 +134,7 @@ def _jobs(home: Path) -> list[_Job]:
                 tuple(path for path in paths if isinstance(path, str) and path),
                 frozenset(number for number in numbers if isinstance(number, int)),
                 status.get("state") in ("done", "failed"),
+                request.get("kind") == "look",
             )
         )
     return found

@@ -10,14 +10,16 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from formcheck.errors import FormcheckError
+from formcheck.handover.delete import delete_upload
+from formcheck.handover.files import PUT_AWAY
 from formcheck.page import errands, frame, shelf
 from formcheck.page.errands import FirstLook
 from formcheck.page.jobs import JobRequest, JobStatus, job_folder, newest_jobs, start_job
 from formcheck.page.state import page_state
-from formcheck.store.home import data_home
+from formcheck.store import Store
+from formcheck.store.home import data_home, default_store
 
 MOST_CLIPS = 40
-_AWAY = "put-away"
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +83,7 @@ def lay_ready(path: Path, name: str) -> None:
     job = start_job(data_home(), JobRequest(str(path), name, "", "auto", kind="look"))
     folder = job_folder(data_home(), job)
     if folder is not None:
-        (folder / _AWAY).unlink(missing_ok=True)
+        (folder / PUT_AWAY).unlink(missing_ok=True)
 
 
 def ready_clips() -> list[tuple[ReadyClip, JobStatus]]:
@@ -90,15 +92,25 @@ def ready_clips() -> list[tuple[ReadyClip, JobStatus]]:
     for job, request, status in reversed(newest_jobs(data_home(), limit=300)):
         folder = job_folder(data_home(), job)
         path = Path(request.clip_path)
-        if request.kind != "look" or folder is None or (folder / _AWAY).exists() or not path.is_file():
+        if request.kind != "look" or folder is None or (folder / PUT_AWAY).exists() or not path.is_file():
             continue
         found[path.name] = (ReadyClip(job, path, request.clip_name, job), status)
     return list(found.values())[-MOST_CLIPS:]
 
 
 def put_away(clips: Sequence[ReadyClip]) -> None:
-    """Take clips from what lies ready; the files stay."""
+    """Take clips from what lies ready; the files stay, for reviews of them."""
     for clip in clips:
         folder = job_folder(data_home(), clip.look_job) if clip.look_job else None
         if folder is not None:
-            (folder / _AWAY).touch()
+            (folder / PUT_AWAY).touch()
+
+
+def remove(clip: ReadyClip) -> None:
+    """Take a clip from what lies ready, and from the disk where nothing else needs it."""
+    put_away([clip])
+    try:
+        with Store.open(default_store()) as store:
+            delete_upload(store, clip.path, data_home())
+    except FormcheckError as error:
+        page_state().problems.append(str(error))

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from formcheck.errors import StoreError
 from formcheck.exercises.registry import get_exercise
+from formcheck.handover.delete import delete_upload
 from formcheck.handover.files import faces_place
 from formcheck.page.jobs import JobRequest, replace_file
 from formcheck.page.shelf import artefacts
@@ -84,6 +85,12 @@ def look_at_clip(folder: Path, request: JobRequest, tell: Tell) -> None:
     view = found.view.name if found.view.yaw_deg is not None else None
     look = FirstLook(found.ranked[:4], found.exercise_id is not None, view, found.reasons)
     replace_file(folder / "look.json", json.dumps(asdict(look)))
+
+
+def let_go(request: JobRequest) -> None:
+    """Delete a clip that was only looked at: a test clip, or one taken away while it was looked at."""
+    with Store.open(default_store()) as store:
+        delete_upload(store, Path(request.clip_path), data_home())
 
 
 def read_look(folder: Path) -> FirstLook | None:

@@ -98,9 +98,9 @@ def _fill_in(laid: Laid, name: str | None, day: date) -> list[JobRequest | None]
                     st.button(
                         "Remove",
                         key=f"remove_{clip.key}",
-                        help=f"Do not review {clip.name[:80]}",
-                        on_click=clip_basket.put_away,
-                        args=([clip],),
+                        help=f"Do not review {clip.name[:80]}, and do not keep it",
+                        on_click=clip_basket.remove,
+                        args=(clip,),
                     )
             requests.append(set_form.fill_in(clip, status, session))
     if any(status is not None and not status.over for _, status in laid):

@@ -2,21 +2,24 @@
 
 import time
 from html import escape
+from pathlib import Path
 
 import streamlit as st
 
 from formcheck.exercises.registry import load_exercises
+from formcheck.handover.delete import delete_upload
+from formcheck.handover.files import PUT_AWAY
 from formcheck.page import frame
 from formcheck.page.jobs import JobRequest, JobStatus, job_folder, newest_jobs, next_in_line, read_status, waiting_line
 from formcheck.page.progress import progress_text, time_left
 from formcheck.page.queue_time import line_seconds
 from formcheck.report import wording
-from formcheck.store.home import data_home
+from formcheck.store import Store
+from formcheck.store.home import data_home, default_store
 
 _POLL_S = 1.0
 _SHOWN = 12
 _OLD_S = 36 * 3600.0
-_AWAY = "put-away"
 
 Job = tuple[str, JobRequest, JobStatus]
 
@@ -26,7 +29,7 @@ def reviews_at_work(now: float) -> list[Job]:
     jobs = []
     for job, request, status in newest_jobs(data_home()):
         folder = job_folder(data_home(), job)
-        if request.kind != "review" or request.review_id is not None or folder is None or (folder / _AWAY).exists():
+        if request.kind != "review" or request.review_id is not None or folder is None or (folder / PUT_AWAY).exists():
             continue
         if not status.over or now - status.written_at < _OLD_S:
             jobs.append((job, request, status))
@@ -108,13 +111,22 @@ def _row(job: str, request: JobRequest, status: JobStatus) -> None:
         if status.state == "done" and status.review_id is not None:
             if st.button("Read it", key=f"read_{job}", help=f"Read the review of {request.clip_name[:80]}"):
                 st.switch_page("formcheck/page/review_set.py", query_params={"review": str(status.review_id)})
-        elif status.state == "failed" and st.button("Put away", key=f"away_{job}"):
-            folder = job_folder(data_home(), job)
-            if folder is not None:
-                (folder / _AWAY).touch()
-            st.rerun()
+        elif status.state == "failed" and st.button("Put away", key=f"away_{job}", help="Its clip is kept no longer"):
+            with frame.told():
+                _put_away(job, request)
+                st.rerun()
     if status.state in ("waiting", "working"):
         st.progress(min(max(status.share, 0.0), 1.0), text=progress_text(status))
+
+
+def _put_away(job: str, request: JobRequest) -> None:
+    """Show a failed review no more; its clips go where nothing else needs them."""
+    folder = job_folder(data_home(), job)
+    if folder is not None:
+        (folder / PUT_AWAY).touch()
+    with Store.open(default_store()) as store:
+        for path in filter(None, (request.clip_path, request.second_path)):
+            delete_upload(store, Path(path), data_home())
 
 
 def job_head(request: JobRequest, status: JobStatus) -> str:

@@ -119,6 +119,9 @@ def work(folder: Path) -> JobStatus:
         teller.end(JobStatus("failed", problem="Something went wrong inside formcheck; the log of this job says what."))
         raise error
     teller.end(status)
+    if request.kind in ("placement", "look"):
+        with suppress(FormcheckError):  # what is left goes with the next deletion
+            errands.let_go(request)
     return status
 
 

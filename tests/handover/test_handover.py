@@ -2,8 +2,10 @@
 
 import csv
 import dataclasses
+import hashlib
 import io
 import json
+import shutil
 import zipfile
 from collections.abc import Iterator
 from datetime import UTC, date, datetime
@@ -20,8 +22,9 @@ from formcheck.correcting import correct
 from formcheck.errors import OutputError, StoreError
 from formcheck.exercises.limits import read_limits
 from formcheck.exercises.registry import get_exercise
-from formcheck.handover.delete import delete_client_data, delete_review_data, plan_deletion
+from formcheck.handover.delete import delete_client_data, delete_review_data, delete_upload, plan_deletion
 from formcheck.handover.export import export_client
+from formcheck.handover.files import PUT_AWAY
 from formcheck.model import LandmarkRecording
 from formcheck.reps.edits import Edits, delete_rep
 from formcheck.store import Store
@@ -309,6 +312,60 @@ def test_an_upload_that_stands_in_line_outlives_a_review_of_it(store: Store, ada
     delete_review_data(store, ada, formcheck_home)
     assert (formcheck_home / "clips" / upload).read_bytes() == content
     assert folder.is_dir()
+
+
+# ---------------------------------------------------------------- clips handed in and never reviewed
+
+
+@pytest.fixture
+def handed_in(formcheck_home: Path) -> Path:
+    """A clip that was handed in, its landmarks, and its first look, which is over."""
+    sha = hashlib.sha256(b"pictures").hexdigest()
+    folder = ask(formcheck_home, "look-1", sha, state="done", kind="look")
+    clip = formcheck_home / "clips" / sha
+    recording = film(clip)
+    named = dataclasses.replace(recording, clip=dataclasses.replace(recording.clip, sha256=sha))
+    save_recording(named, formcheck_home / "recordings" / f"{sha[:32]}-{named.pose_model.sha256[:16]}-1.npz")
+    assert folder.is_dir()
+    return clip
+
+
+def test_a_clip_that_lies_ready_or_is_at_work_stays(store: Store, formcheck_home: Path, handed_in: Path) -> None:
+    before = files_of(formcheck_home)
+    assert delete_upload(store, handed_in, formcheck_home) == 0  # it lies ready
+    (formcheck_home / "jobs" / "look-1" / PUT_AWAY).touch()
+    for state in ("queued", "working"):
+        ask(formcheck_home, f"review-{state}", None, state=state, kind="review", clip_path=str(handed_in))
+        assert delete_upload(store, handed_in, formcheck_home) == 0
+        shutil.rmtree(formcheck_home / "jobs" / f"review-{state}")
+    ask(formcheck_home, "second", None, state="queued", clip_path="other.mp4", second_path=str(handed_in))
+    assert delete_upload(store, handed_in, formcheck_home) == 0
+    shutil.rmtree(formcheck_home / "jobs" / "second")
+    review = analyse(film(handed_in), RAISE).review
+    number = store.save_review(
+        dataclasses.replace(review, clip=dataclasses.replace(review.clip, sha256=handed_in.name)), created_at=NOON
+    )
+    assert delete_upload(store, handed_in, formcheck_home) == 0
+    assert before <= files_of(formcheck_home)
+    store.delete_review(number)
+    assert delete_upload(store, handed_in, formcheck_home) == 3  # clip, landmarks, the first look
+    assert files_of(formcheck_home) == set()
+
+
+def test_a_failed_review_needs_its_clip_no_more(store: Store, formcheck_home: Path, handed_in: Path) -> None:
+    (formcheck_home / "jobs" / "look-1" / PUT_AWAY).touch()
+    ask(formcheck_home, "review", None, state="failed", kind="review", clip_path=str(handed_in))
+    assert delete_upload(store, handed_in, formcheck_home) == 3
+    assert {name.split("/")[1] for name in files_of(formcheck_home)} == {"review"}  # which says why it failed
+
+
+def test_a_clip_of_the_user_s_own_is_never_deleted(store: Store, formcheck_home: Path, tmp_path: Path) -> None:
+    inside = formcheck_home / "clips" / "mine.mp4"
+    for clip in (tmp_path / "mine.mp4", tmp_path / ("a" * 64), inside):
+        clip.parent.mkdir(exist_ok=True)
+        clip.write_text("pictures")
+        assert delete_upload(store, clip, formcheck_home) == 0
+        assert clip.is_file()
 
 
 # ---------------------------------------------------------------- tables

@@ -1,6 +1,7 @@
 """The filming guide and the test clip: as functions, as a page, and in a real browser with a real clip."""
 
 import shutil
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -112,3 +113,7 @@ def test_a_test_clip_from_the_side_is_sent_to_the_front(
         assert_accessible(page)
         assert len(list((formcheck_home / "jobs").iterdir())) == 1
         page.close()
+        until = time.monotonic() + 60
+        while (kept := list((formcheck_home / "clips").iterdir())) and time.monotonic() < until:
+            time.sleep(0.1)
+        assert kept == []  # a test clip is no longer needed once it has been looked at

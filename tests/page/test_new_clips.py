@@ -187,12 +187,14 @@ def test_all_are_started_once_and_listed_on_every_visit(
 
 
 def test_clips_laid_ready_outlive_the_visit_and_can_be_put_away(
-    laid: AppTest, open_page: Callable[..., AppTest]
+    laid: AppTest, open_page: Callable[..., AppTest], formcheck_home: Path
 ) -> None:
     again = open_page()
     assert len(again.success) == 3
+    before = set((formcheck_home / "clips").iterdir())
     next(item for item in again.button if str(item.key).startswith("remove_")).click().run()
     assert len(open_page().success) == 2
+    assert len(before - set((formcheck_home / "clips").iterdir())) == 1  # a recording nobody wants is not kept
 
 
 def test_a_finished_and_a_failed_review_are_listed(
@@ -200,7 +202,10 @@ def test_a_finished_and_a_failed_review_are_listed(
 ) -> None:
     done = jobs.start_job(formcheck_home, JobRequest("a", "<i>.mp4", EXERCISE, "auto", client="Ada"))
     write_status(launched[0], JobStatus("done", review_id=store_review()))
-    failed = jobs.start_job(formcheck_home, JobRequest("b", "b.mp4", EXERCISE, "auto"))
+    clip = formcheck_home / "clips" / ("b" * 64)
+    clip.parent.mkdir()
+    clip.write_bytes(b"no clip")
+    failed = jobs.start_job(formcheck_home, JobRequest(str(clip), "b.mp4", EXERCISE, "auto"))
     write_status(launched[1], JobStatus("failed", problem='"b.mp4" is not a video.'))
     page = open_page()
     text = said(page)
@@ -208,6 +213,7 @@ def test_a_finished_and_a_failed_review_are_listed(
     assert "not reviewed: &quot;b.mp4&quot; is not a video." in text
     page.button(key=f"away_{failed}").click().run()
     assert "not a video" not in said(page)
+    assert not clip.exists()
     page.button(key=f"read_{done}").click().run()
     assert "6 complete reps (target 8)" in said(page)
 

@@ -107,10 +107,23 @@ def put_away(clips: Sequence[ReadyClip]) -> None:
 
 
 def remove(clip: ReadyClip) -> None:
-    """Take a clip from what lies ready, and from the disk where nothing else needs it."""
+    """Take a clip from what lies ready, and from the disk where nothing else needs it; its second camera's too."""
     put_away([clip])
+    drop_second(clip.key)
+    _delete(clip.path)
+
+
+def drop_second(key: str) -> None:
+    """Forget the second camera's clip of what lies ready, if it has one."""
+    state = page_state()
+    state.second_seen.pop(key, None)
+    if (kept := state.second_clips.pop(key, None)) is not None:
+        _delete(Path(kept[0]))
+
+
+def _delete(clip: Path) -> None:
     try:
         with Store.open(default_store()) as store:
-            delete_upload(store, clip.path, data_home())
+            delete_upload(store, clip, data_home())
     except FormcheckError as error:
         page_state().problems.append(str(error))

@@ -9,7 +9,7 @@ from formcheck.errors import FormcheckError
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.exercises.schema import Exercise
 from formcheck.model import ViewHint
-from formcheck.page import frame, shelf
+from formcheck.page import clip_basket, frame, shelf
 from formcheck.page.clip_basket import ReadyClip
 from formcheck.page.errands import FirstLook
 from formcheck.page.jobs import JobRequest, JobStatus, newest_jobs
@@ -182,13 +182,13 @@ def _second_camera(clip: ReadyClip) -> tuple[str, str] | None:
             help="Filmed at the same time from another place, such as the side; it need not begin at the same moment.",
         )
         if given is None:
-            kept.pop(clip.key, None)
-            return None
-        try:
-            path = shelf.keep_upload(data_home(), given)
-            shelf.check_clip(path, given.name)
-            kept[clip.key] = (str(path), given.name)
-        except FormcheckError as error:
-            kept.pop(clip.key, None)
-            st.error(frame.plain(str(error)))
+            clip_basket.drop_second(clip.key)
+        elif given.file_id != page_state().second_seen.get(clip.key):
+            clip_basket.drop_second(clip.key)
+            try:
+                path = shelf.keep_upload(data_home(), given)
+                shelf.check_clip(path, given.name)
+                kept[clip.key], page_state().second_seen[clip.key] = (str(path), given.name), given.file_id
+            except FormcheckError as error:
+                st.error(frame.plain(str(error)))
     return kept.get(clip.key)

@@ -25,6 +25,8 @@ class PageState:
     """One sentence about each of the last uploads that was no clip."""
     second_clips: dict[str, tuple[str, str]] = field(default_factory=dict)
     """Clip laid ready → path and name of its second camera's clip."""
+    second_seen: dict[str, str] = field(default_factory=dict)
+    """Clip laid ready → the upload its second camera's clip was taken from."""
     exercise_orders: dict[str, list[str]] = field(default_factory=dict)
     """Clip laid ready → the exercises as first listed: a list that is open must not be shuffled under the hand."""
     client_wanted: str | None = None

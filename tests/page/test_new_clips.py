@@ -1,6 +1,7 @@
 """New clips: several at once, a first look at each, the plan filled in, worked on in line, shown on every visit."""
 
 import hashlib
+import io
 import json
 import os
 import signal
@@ -14,7 +15,7 @@ import pytest
 from streamlit.runtime.memory_uploaded_file_manager import MemoryUploadedFileManager
 from streamlit.testing.v1 import AppTest
 
-from formcheck.page import errands, jobs, worker
+from formcheck.page import errands, jobs, shelf, worker
 from formcheck.page.errands import FirstLook
 from formcheck.page.jobs import JobRequest, JobStatus, read_request, write_status
 from formcheck.page.set_form import look_words, plan_words
@@ -195,6 +196,19 @@ def test_clips_laid_ready_outlive_the_visit_and_can_be_put_away(
     next(item for item in again.button if str(item.key).startswith("remove_")).click().run()
     assert len(open_page().success) == 2
     assert len(before - set((formcheck_home / "clips").iterdir())) == 1  # a recording nobody wants is not kept
+
+
+def test_a_second_cameras_clip_goes_with_the_clip_it_was_laid_beside(
+    laid: AppTest, formcheck_home: Path, tmp_path: Path
+) -> None:
+    button = next(item for item in laid.button if str(item.key).startswith("remove_"))
+    second = shelf.keep_upload(formcheck_home, io.BytesIO(moving_picture(tmp_path / "side.mp4", 200)))
+    state = laid.session_state["formcheck_state"]
+    state.second_clips[str(button.key).removeprefix("remove_")] = (str(second), "side.mp4")
+    button.click().run()
+    assert not laid.exception
+    assert not second.exists()
+    assert len(list((formcheck_home / "clips").iterdir())) == 2
 
 
 def test_a_finished_and_a_failed_review_are_listed(

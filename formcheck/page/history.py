@@ -10,6 +10,7 @@ from formcheck.store import Store, StoredReview
 from formcheck.store.home import default_store
 
 _SHOWN = 200
+_AT_A_GLANCE = 12
 
 
 def _counts(row: StoredReview) -> str:
@@ -33,6 +34,15 @@ def _row(row: StoredReview) -> None:
             st.switch_page("formcheck/page/review_set.py", query_params={"review": str(row.id)})
 
 
+def _sought() -> str:
+    return st.text_input(
+        "Find a set",
+        key="set_sought",
+        placeholder="A part of the client’s, the exercise’s or the clip’s name",
+        max_chars=120,
+    )
+
+
 def main() -> None:
     """Show the list."""
     st.html(
@@ -41,14 +51,18 @@ def main() -> None:
     frame.told_before()
     with frame.told():
         with Store.open(default_store()) as store:
-            rows = store.list_reviews(limit=_SHOWN)
-        demo_note.show(rows=len(rows) if len(rows) < _SHOWN else None)
-        if not rows:
+            kept = store.count_reviews()
+            sought = _sought() if kept > _AT_A_GLANCE else ""
+            rows = store.list_reviews(containing=sought, limit=_SHOWN)
+        demo_note.show(rows=kept if kept < _SHOWN else None)
+        if not kept:
             st.info("No set has been reviewed yet. Choose a clip under “Review a set”.")
+        elif not rows:
+            st.info("No client, exercise or clip of a reviewed set has this in its name.")
         for row in rows:
             _row(row)
         if len(rows) == _SHOWN:
-            st.caption(f"Only the newest {_SHOWN} are listed.")
+            st.caption(f"Only the newest {_SHOWN} are listed; type a part of a name to find others.")
 
 
 main()

@@ -6,7 +6,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, delete, func, insert, select, update
+from sqlalchemy import Connection, delete, func, insert, or_, select, update
 
 from formcheck.codec import decode, encode
 from formcheck.errors import ReviewFormatError, StoreError
@@ -108,6 +108,7 @@ class Reviews(Clips):
         review_id: int | None = None,
         session_on: date | None = None,
         with_reps: bool = False,
+        containing: str = "",
         limit: int | None = None,
     ) -> list[StoredReview]:
         """The rows that fit every given argument, the newest first (StoreError).
@@ -116,6 +117,7 @@ class Reviews(Clips):
         ----------
         client : a name, whatever its capitals and spaces, or an id.
         with_reps : leave out sets in which no rep was found.
+        containing : a part of the client's, the exercise's or the clip's name, whatever its capitals.
         """
         query = select(*_COLUMNS).select_from(_JOINED)
         query = query.order_by(reviews.c.created_at.desc(), reviews.c.id.desc()).limit(limit)
@@ -130,6 +132,9 @@ class Reviews(Clips):
             query = query.where(clients.c.name_key == " ".join((plain(client) or "").split()).casefold())
         if with_reps:
             query = query.where(_HAS_REPS)
+        if part := " ".join((plain(containing) or "").split()).casefold():
+            names = clients.c.name_key, func.lower(reviews.c.exercise_name), func.lower(reviews.c.clip_name)
+            query = query.where(or_(*(name.contains(part, autoescape=True) for name in names)))
         with self._reading() as connection:
             return [StoredReview(**row._mapping) for row in connection.execute(query)]
 

@@ -289,6 +289,21 @@ def test_history_lists_newest_first_and_opens_one(
     assert "6 complete reps (target 8)" in said(page)
 
 
+def test_among_many_sets_one_is_found_by_a_part_of_a_name(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int]
+) -> None:
+    whole = synthetic_analysis()
+    for number in range(15):
+        clip = replace(whole.review.clip, name=f"clip-{number:02}.mp4")
+        store_review(replace(whole, review=replace(whole.review, clip=clip)), drawn=False)
+    page = open_page().switch_page("formcheck/page/history.py").run()
+    page.text_input(key="set_sought").set_value("CLIP-07").run()
+    assert [button.key for button in page.button] == ["open_8"]
+    page.text_input(key="set_sought").set_value("no such name").run()
+    assert not page.button
+    assert "No client, exercise or clip" in page.info[0].value
+
+
 def test_an_empty_history_says_where_to_begin(open_page: Callable[..., AppTest]) -> None:
     page = open_page().switch_page("formcheck/page/history.py").run()
     assert "No set has been reviewed yet" in page.info[0].value

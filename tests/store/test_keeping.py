@@ -179,3 +179,27 @@ def test_days_with_sessions_are_counted_for_each_client(store: Store, review: Re
     store.add_client("Cy", created_at=NOON)
     ada, bea = (store.get_client(name).id for name in ("Ada", "Bea"))
     assert store.session_days() == {ada: (date(2026, 3, 3), 2), bea: (date(2026, 3, 2), 1)}
+
+
+def test_reviews_are_found_by_a_part_of_a_name(store: Store, review: Review) -> None:
+    def keep(client: str | None, exercise: str, clip: str) -> int:
+        of = dataclasses.replace(review.exercise, name=exercise)
+        named = dataclasses.replace(review, exercise=of, clip=dataclasses.replace(review.clip, name=clip))
+        return store.save_review(named, created_at=NOON, client=client)
+
+    zoe = keep("Zoë O'Invented", "Squat", "a.mp4")
+    nobody = keep(None, "Front raise", "Evening 100%.mp4")
+    other = keep("Ada", "Squat", "b_c.mp4")
+
+    def found(part: str) -> list[int]:
+        return [row.id for row in store.list_reviews(containing=part)]
+
+    assert found(" ZOË ") == [zoe]
+    assert found("squat") == [other, zoe]
+    assert found("evening") == [nobody]
+    assert found("100%") == [nobody]
+    assert found("b_c") == [other]
+    assert found("%") == [nobody]  # a sign like any other
+    assert found("_") == [other]
+    assert found("nothing of that name") == []
+    assert len(found("  ")) == 3

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import date
+from itertools import count
 from pathlib import Path
 
 from formcheck.batch.orders import AUTO, Order
@@ -104,9 +105,11 @@ class Desk:
             if order.set_number is not None:
                 taken[group][1].add(order.set_number)
         given = {}
+        free = {group: count(highest + 1) for group, (highest, _) in taken.items()}
         for place, order in sorted(orders.items()):
-            highest, used = taken[self._group(order)]
-            number = order.set_number or next(n for n in range(highest + 1, highest + len(used) + 2) if n not in used)
+            group = self._group(order)
+            used = taken[group][1]
+            number = order.set_number or next(n for n in free[group] if n not in used)
             used.add(number)
             given[place] = number
         return given

@@ -258,6 +258,8 @@ def _zip(folder: Path, target: Path) -> None:
     with zipfile.ZipFile(target, "x", zipfile.ZIP_DEFLATED) as archive:
         for path in sorted(folder.rglob("*")):
             if path.is_file():
-                archive.write(path, path.relative_to(folder).as_posix())
+                # films do not get smaller by packing, it only takes long
+                pack = zipfile.ZIP_STORED if path.stem == "clip" else zipfile.ZIP_DEFLATED
+                archive.write(path, path.relative_to(folder).as_posix(), pack)
     with target.open("rb") as file:
         os.fsync(file.fileno())

@@ -15,6 +15,10 @@ from formcheck.report.cover import PROMISE
 from formcheck.store import Client, Store
 from formcheck.store.home import data_home, default_store
 
+_SENT_MB = 1000.0
+"""The page would hold what it sends in memory."""
+_NAMED = 12
+
 
 def main() -> None:
     """Choose a client, then take everything along or delete everything."""
@@ -70,14 +74,21 @@ def _export(client: Client) -> None:
     if not target.is_file():
         return
     size, day = target.stat().st_size / 1e6, datetime.fromtimestamp(target.stat().st_mtime)
-    st.download_button(
-        f"Save the export (ZIP, {size:.1f} MB)",
-        target.read_bytes,
-        f"formcheck-client-{client.id}-{day.date().isoformat()}.zip",
-        "application/zip",
-        key="get_export",
-        on_click="ignore",
-    )
+    if size <= _SENT_MB:
+        st.download_button(
+            f"Save the export (ZIP, {size:.1f} MB)",
+            target.read_bytes,
+            f"formcheck-client-{client.id}-{day.date().isoformat()}.zip",
+            "application/zip",
+            key="get_export",
+            on_click="ignore",
+        )
+    else:
+        where = frame.plain(str(target))
+        st.info(
+            f"The export takes {size / 1000:.1f} GB, more than a browser should be sent at once: copy it from {where} "
+            "on the machine formcheck runs on, or make it without the clips."
+        )
     st.caption(
         f"Made {day:%d %b %Y, %H:%M}. It stays in formcheck’s folder until the next one, or until you remove it."
     )
@@ -119,8 +130,11 @@ def _delete(client: Client) -> None:
         )
     )
     if plan.left_alone:
+        named = [str(path) for path in plan.left_alone[:_NAMED]]
+        more = len(plan.left_alone) - len(named)
         st.html(
-            "<p>Your own clips stay where they are:</p>" + pieces.plain_list([str(path) for path in plan.left_alone])
+            "<p>Your own clips stay where they are:</p>"
+            + pieces.plain_list([*named, *([f"and {wording.count(more, 'other')}"] if more else [])])
         )
     typed = st.text_input(
         f"Type the client’s name, {frame.plain(client.name)}, to delete everything for good", key=f"confirm_{client.id}"

@@ -149,6 +149,11 @@ def test_a_zip_holds_the_same(store: Store, ada: int, formcheck_home: Path, tmp_
         path.relative_to(tmp_path / "folder").as_posix() for path in (tmp_path / "folder").rglob("*") if path.is_file()
     }
     assert names == {name for name in inside if not name.endswith("clip.mp4")}
+    export_client(store, "Ada =Invented", tmp_path / "whole.zip", formcheck_home, exported_at=NOON)
+    with zipfile.ZipFile(tmp_path / "whole.zip") as archive:
+        packed = {Path(item.filename).name: item.compress_type for item in archive.infolist()}
+    assert packed["clip.mp4"] == zipfile.ZIP_STORED  # a film does not get smaller
+    assert packed["review.json"] == zipfile.ZIP_DEFLATED
     assert not [path for path in tmp_path.iterdir() if path.name.startswith(".")]
 
 

@@ -139,6 +139,11 @@ def test_everything_of_a_client_is_put_into_one_file(
     assert {"client.json", "sets.csv", "review.json", "report.html", "report.pdf"} <= names
     assert "it is not where it was when it was reviewed" in said(page)  # there is no clip of a drawn set
     assert [item.key for item in page.download_button] == ["get_export"]
+    with place.open("ab") as file:
+        file.truncate(1_100_000_000)  # of holes, which take no room
+    page.run()
+    assert not page.download_button
+    assert "takes 1.1 GB" in page.info[0].value
     page.button(key="drop_export").click().run()
     assert not place.exists()
 

@@ -79,7 +79,9 @@ def upload_files(store: Store, clip: Path, home: Path) -> tuple[Path, ...]:
     if clip.parent != home / "clips" or not is_checksum(clip.name):
         return ()
     jobs = [job for job in _jobs(home) if str(clip) in job.clips]
-    if any(job.needs_clip for job in jobs) or store.clips_needed({clip.name}):
+    # What is drawn for a review tells of it even when it is kept in another store.
+    drawn = any(drawn_place(home, number).is_dir() for job in jobs for number in job.reviews)
+    if drawn or any(job.needs_clip for job in jobs) or store.clips_needed({clip.name}):
         return ()
     return (*_of_clip(clip.name, home), *(job.folder for job in jobs if job.looking))
 

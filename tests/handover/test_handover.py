@@ -357,6 +357,14 @@ def test_a_clip_that_lies_ready_or_is_at_work_stays(store: Store, formcheck_home
     assert files_of(formcheck_home) == set()
 
 
+def test_a_clip_reviewed_into_another_store_stays(store: Store, formcheck_home: Path, handed_in: Path) -> None:
+    (formcheck_home / "jobs" / "look-1" / PUT_AWAY).touch()
+    ask(formcheck_home, "review", None, state="done", review_id=7, clip_path=str(handed_in))
+    (formcheck_home / "drawn" / "7").mkdir(parents=True)
+    assert delete_upload(store, handed_in, formcheck_home) == 0
+    assert handed_in.is_file()
+
+
 def test_a_failed_review_needs_its_clip_no_more(store: Store, formcheck_home: Path, handed_in: Path) -> None:
     (formcheck_home / "jobs" / "look-1" / PUT_AWAY).touch()
     ask(formcheck_home, "review", None, state="failed", kind="review", clip_path=str(handed_in))

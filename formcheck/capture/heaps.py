@@ -13,8 +13,12 @@ from contextlib import suppress
 FOR_CHILDREN = {"MALLOC_ARENA_MAX": "1"}
 """Surroundings of a process that makes pose models anew: with one heap it stays as it is after the first, at the same
 speed; with one a thread it grows with every model."""
-FOR_THE_PAGE = {"MALLOC_ARENA_MAX": "2"}
-"""Surroundings of the page, whose every run is a thread of its own; read when a process begins, not later."""
+FOR_THE_PAGE = {"MALLOC_ARENA_MAX": "2", "MALLOC_MMAP_THRESHOLD_": "131072"}
+"""Surroundings of the page, whose every run is a thread of its own; read when a process begins, not later.
+
+Blocks of 128 KiB or more, such as films, charts and reviews on their way, each get a place of their own that goes back
+to the system with them. Else the library raises that size to the largest block ever freed, and they end up between what
+stays."""
 _NONE = (OSError, AttributeError, TypeError)
 _MANY = 100
 """So many modules loaded anew are worth it. Such moments are few: little that has to go can stay with them."""

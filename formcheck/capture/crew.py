@@ -1,7 +1,6 @@
 """Child processes: started, listened to, ended."""
 
 import json
-import os
 import pickle
 import queue
 import struct
@@ -13,7 +12,7 @@ from contextlib import suppress
 from types import TracebackType
 from typing import Self
 
-from formcheck.capture.heaps import FOR_CHILDREN
+from formcheck.capture.heaps import FOR_CHILDREN, surroundings_for_work
 from formcheck.capture.wire import Answer, Order, WireError, read_answer
 
 _LAST_WORDS = 2000
@@ -36,7 +35,7 @@ class Child:
                 stdout=subprocess.PIPE,
                 stderr=self._words,
                 start_new_session=True,
-                env={**os.environ, **FOR_CHILDREN},
+                env=surroundings_for_work(FOR_CHILDREN),
             )
         except BaseException:
             self._words.close()

@@ -6,8 +6,10 @@ the system. Other C libraries have no such calls, and nothing is done there.
 
 import ctypes
 import gc
+import os
 import sys
 import time
+from collections.abc import Mapping
 from contextlib import suppress
 
 FOR_CHILDREN = {"MALLOC_ARENA_MAX": "1"}
@@ -19,12 +21,21 @@ FOR_THE_PAGE = {"MALLOC_ARENA_MAX": "2", "MALLOC_MMAP_THRESHOLD_": "131072"}
 Blocks of 128 KiB or more, such as films, charts and reviews on their way, each get a place of their own that goes back
 to the system with them. Else the library raises that size to the largest block ever freed, and they end up between what
 stays."""
+_LARGE = "MALLOC_MMAP_THRESHOLD_"
 _NONE = (OSError, AttributeError, TypeError)
 _MANY = 100
 """So many modules loaded anew are worth it. Such moments are few: little that has to go can stay with them."""
 _aside = 0
 _EVERY_S = 60.0
 _next_s = 0.0
+
+
+def surroundings_for_work(own: Mapping[str, str] | None = None) -> dict[str, str]:
+    """This process's surroundings, for one that goes through a clip.
+
+    What keeps the page small would cost it time: each picture would get a new place, which is cleared first.
+    """
+    return {name: value for name, value in os.environ.items() if name != _LARGE} | dict(own or {})
 
 
 def give_memory_back() -> None:

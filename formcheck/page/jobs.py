@@ -21,6 +21,7 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Literal
 
+from formcheck.capture.heaps import surroundings_for_work
 from formcheck.capture.kept import entries_of
 from formcheck.model import ViewHint
 
@@ -283,5 +284,6 @@ def _launch(folder: Path) -> None:
                 stdout=log,
                 stderr=log,
                 start_new_session=True,
+                env=surroundings_for_work(),
             )
         )

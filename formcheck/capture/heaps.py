@@ -31,7 +31,7 @@ _next_s = 0.0
 
 
 def surroundings_for_work(own: Mapping[str, str] | None = None) -> dict[str, str]:
-    """This process's surroundings, for one that goes through a clip.
+    """The surroundings this process has, for one that goes through a clip.
 
     What keeps the page small would cost it time: each picture would get a new place, which is cleared first.
     """

@@ -186,9 +186,8 @@ def set_up(extra: str) -> None:
 def run(*arguments: str) -> int:
     """Run the environment's Python with these arguments; its exit code. Ctrl-C and a stop are passed on."""
     path = os.pathsep.join([str(PYTHON.parent), *os.environ.get("PATH", "").split(os.pathsep)])
-    own = {"PATH": path, "VIRTUAL_ENV": str(VENV)}
-    own |= {"MALLOC_ARENA_MAX": "2", "MALLOC_MMAP_THRESHOLD_": "131072"}  # as formcheck/capture/heaps.py explains
-    with subprocess.Popen([PYTHON, *arguments], cwd=ROOT, env=os.environ | own) as child:
+    own = {"PATH": path, "VIRTUAL_ENV": str(VENV), "MALLOC_ARENA_MAX": "2", "MALLOC_MMAP_THRESHOLD_": "131072"}
+    with subprocess.Popen([PYTHON, *arguments], cwd=ROOT, env=os.environ | own) as child:  # see capture/heaps.py
         signal.signal(signal.SIGTERM, lambda *_: child.terminate())
         while True:
             try:

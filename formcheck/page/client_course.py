@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import streamlit as st
 
 from formcheck.page.charts_over_time import Course, courses
-from formcheck.store import Store
-from formcheck.store.courses import sessions_stamp, trained_sessions
+from formcheck.store import Session, Store
+from formcheck.store.courses import sessions_stamp, trained
 from formcheck.store.home import default_store
 from formcheck.training.note import SetNote
 from formcheck.training.progress import Progress, progress_of
@@ -16,6 +16,7 @@ from formcheck.training.progress import Progress, progress_of
 class ClientCourse:
     """One exercise over sessions, the oldest first."""
 
+    stored: tuple[Session, ...]
     progress: Progress
     charts: tuple[Course, ...]
     notes: tuple[tuple[SetNote | None, ...], ...]
@@ -30,6 +31,7 @@ def client_course(client_id: int, exercise_id: str, set_number: int) -> ClientCo
 
 @st.cache_resource(max_entries=8, show_spinner="Reading the sessions")
 def _made(client_id: int, exercise_id: str, set_number: int, stamp: str, _store: Store) -> ClientCourse:
-    sessions = trained_sessions(_store, client_id, exercise_id)
+    stored = tuple(_store.sessions(client=client_id, exercise_id=exercise_id))
+    sessions = trained(_store, client_id, exercise_id, stored)
     notes = tuple(tuple(item.note for item in session.sets) for session in sessions)
-    return ClientCourse(progress_of(sessions, set_number=set_number), courses(sessions, set_number), notes)
+    return ClientCourse(stored, progress_of(sessions, set_number=set_number), courses(sessions, set_number), notes)

@@ -102,7 +102,7 @@ def _course(client: Client, exercise_id: str, stored: Sequence[Session]) -> None
     _charts(course.charts, number)
     _planned_and_done(found)
     frame.section("The sessions")
-    _sessions(course, stored)
+    _sessions(course)
 
 
 def _changed(found: Progress) -> None:
@@ -170,8 +170,8 @@ def _done_caption(line: SessionLine) -> str:
     return f"{day_words(line.day)}. Plan: {line.plan or 'none'}."
 
 
-def _sessions(course: ClientCourse, stored: Sequence[Session]) -> None:
-    lines = list(reversed(list(zip(course.progress.sessions, course.notes, stored, strict=True))))
+def _sessions(course: ClientCourse) -> None:
+    lines = list(reversed(list(zip(course.progress.sessions, course.notes, course.stored, strict=True))))
     for line in lines[:_NEWEST]:
         _session(*line)
     earlier = lines[_NEWEST:]

@@ -12,10 +12,12 @@ from formcheck.training.plan import Plan
 def trained_sessions(store: Store, who: str | int, exercise_id: str) -> list[TrainedSession]:
     """All sessions of one exercise, the oldest first (StoreError when there is no such client)."""
     client = store.get_client(who)
-    sessions, plans = (
-        store.sessions(client=client.id, exercise_id=exercise_id),
-        store.plan_history(client.id, exercise_id),
-    )
+    return trained(store, client.id, exercise_id, store.sessions(client=client.id, exercise_id=exercise_id))
+
+
+def trained(store: Store, client_id: int, exercise_id: str, sessions: Sequence[Session]) -> list[TrainedSession]:
+    """These sessions of a client's exercise, in their order, with all that is stored of them (StoreError)."""
+    plans = store.plan_history(client_id, exercise_id)
     numbers = _numbers(sessions)
     reviews, notes = store.load_reviews(numbers), store.notes_of(numbers)
     return [

@@ -10,6 +10,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from formcheck.model import Review, SetInfo
+from formcheck.page import client_course
 from formcheck.page.charts_over_time import Course, Point, course_figure, courses
 from formcheck.page.training_pieces import advice_card, done_list, done_table, note_words, signed
 from formcheck.store import Store
@@ -92,6 +93,25 @@ def test_a_year_of_sessions_is_not_all_put_on_the_page(
         store.save_note(3, SetNote(effort=8.0), written_at=datetime.now(UTC))
     page.run()
     assert read == [69, 69]
+
+
+def test_a_set_stored_while_the_page_is_drawn_does_no_harm(
+    client_id: int, open_page: Callable[..., AppTest], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def one_more(store: Store, *which: int | str) -> str:
+        day = FIRST + timedelta(days=28)
+        if len(store.sessions(client=client_id)) == 3:
+            store.save_review(review_of(4, 9.0), created_at=datetime.now(UTC), client=HOSTILE, session_on=day)
+        return "now"
+
+    monkeypatch.setattr(client_course, "sessions_stamp", one_more)
+    page = open_page()
+    page.query_params["client"] = str(client_id)
+    page = page.switch_page("formcheck/page/clients.py").run()
+    assert not page.exception
+    assert not page.error
+    assert len([item for item in page.button if str(item.key).startswith("open_set_")]) == 3
+    assert "9 kg" in said(page).replace("\u00a0", " ")
 
 
 def test_pain_turns_the_advice_into_a_stop(page: AppTest, open_page: Callable[..., AppTest]) -> None:

@@ -16,6 +16,11 @@ def die_once(task: Task) -> Answer:
     return Answer(review=task.clip)
 
 
+def one_dies_once(task: Task) -> Answer:
+    """The first process that does this for a clip of the name ends as if the system had killed it."""
+    return die_once(task) if task.clip.endswith("deadly.mp4") else Answer(review=task.clip)
+
+
 def die(task: Task) -> Answer:
     """Every process that does this for a clip of the name ends."""
     if task.clip.endswith("deadly.mp4"):

@@ -8,7 +8,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import closing
+from contextlib import ExitStack, closing
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -53,12 +53,54 @@ def kept_by(runner: Runner, clips: list[Path], wanted: Make, folder: Path) -> tu
 
 
 @pytest.fixture(scope="module")
-def cluster() -> Iterator[Any]:
+def clusters() -> Iterator[Callable[[], Any]]:
+    """Gives the last cluster while it has both workers, else a new one.
+
+    A worker that is killed before its keeper knows that it has begun is given up by Dask, and its keeper with it; on a
+    machine with much to do that may come about by a worker's end that comes soon after another.
+    """
     distributed = pytest.importorskip("distributed")
-    with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
-    ) as made:
-        yield made
+    with ExitStack() as made:
+        last: list[Any] = []
+
+        def give() -> Any:
+            if last and within(60, lambda: both_run(last[0])):
+                return last[0]
+            made.close()
+            last[:] = [
+                made.enter_context(
+                    distributed.LocalCluster(
+                        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
+                    )
+                )
+            ]
+            assert within(60, lambda: both_run(last[0]))
+            return last[0]
+
+        yield give
+
+
+@pytest.fixture
+def cluster(clusters: Callable[[], Any]) -> Any:
+    """A cluster of two workers that run."""
+    return clusters()
+
+
+def both_run(cluster: Any) -> bool:
+    keepers = list(cluster.workers.values())
+    return len(keepers) == 2 and all(
+        keeper.process is not None and keeper.process.status.name == "running" for keeper in keepers
+    )
+
+
+def within(seconds: float, true: Callable[[], bool]) -> bool:
+    """Whether it becomes true in this time."""
+    end = time.monotonic() + seconds
+    while not true():
+        if time.monotonic() > end:
+            return False
+        time.sleep(0.1)
+    return True
 
 
 # ---------------------------------------------------------------- the same results
@@ -106,8 +148,9 @@ def test_leaving_ends_the_workers_at_once(tmp_path: Path) -> None:
 
 
 def test_a_lost_worker_costs_nothing_but_time(tmp_path: Path, cluster: Any) -> None:
-    wanted = tasks(tmp_path, *(f"{n}.mp4" for n in range(4)))
-    found = answers(ClusterRunner(cluster.scheduler_address, work=going_wrong.die_once), wanted)
+    wanted = tasks(tmp_path, "a.mp4", "deadly.mp4", "c.mp4", "d.mp4")
+    found = answers(ClusterRunner(cluster.scheduler_address, work=going_wrong.one_dies_once), wanted)
+    assert Path(f"{wanted[1].clip}.begun").exists()
     assert [answer.review for answer in found] == [task.clip for task in wanted]
 
 
@@ -117,17 +160,9 @@ def test_a_restart_of_all_workers_costs_nothing_but_time(
     distributed = pytest.importorskip("distributed")
     killed = []
 
-    def ready() -> bool:
-        # One killed before its keeper knows that it has begun is given up by Dask, and its keeper with it.
-        keepers = list(cluster.workers.values())
-        return len(keepers) == 2 and all(keeper.process.status.name == "running" for keeper in keepers)
-
     def kill(_: object) -> None:
         if not killed:
-            for _ in range(600):
-                if ready():
-                    break
-                time.sleep(0.1)
+            within(60, lambda: both_run(cluster))
             with distributed.Client(cluster.scheduler_address, set_as_default=False) as client:
                 killed.extend(client.run(os.getpid, nanny=False).values())
             for pid in killed:
@@ -146,7 +181,6 @@ def test_a_clip_that_never_ends_is_given_to_a_second_worker(tmp_path: Path, clus
     wanted = tasks(tmp_path, "a.mp4", "slow.mp4")
     runner = ClusterRunner(cluster.scheduler_address, patience_s=0.5, work=going_wrong.hang_once)
     assert [answer.review for answer in answers(runner, wanted)] == [task.clip for task in wanted]
-    cluster.scale(2)
 
 
 @pytest.fixture

@@ -143,7 +143,7 @@ def _moments(found: dict[str, float], key: str, place: Place) -> dict[str, float
     for column, (name, value) in zip(st.columns(len(found)), found.items(), strict=True):
         field = f"{key}_{name}"
         if field not in st.session_state:
-            st.session_state[field] = round(value, 3)
+            st.session_state[field] = round(max(value, 0.0), 3)
         with column:
             chosen[name] = st.number_input(
                 f"{_FIELDS[name]}, s",

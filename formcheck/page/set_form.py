@@ -18,7 +18,7 @@ from formcheck.page.state import page_state
 from formcheck.report import wording
 from formcheck.store import Client, Store
 from formcheck.store.home import data_home, default_store
-from formcheck.training.plan import Plan, PlannedSet
+from formcheck.training.plan import MOST_KG, MOST_REPS, Plan, PlannedSet
 
 _VIEWS: dict[ViewHint, str] = {
     "auto": "Find out from the clip",
@@ -57,10 +57,10 @@ def fill_in(clip: ReadyClip, status: JobStatus | None, session: Session) -> JobR
     key = f"{clip.key}_{session.name}_{exercise.id if exercise else ''}_{number if plan else ''}"
     left, right = st.columns(2)
     load = left.number_input(
-        "Load, kg", 0.0, 500.0, planned.load_kg if planned else None, step=0.5, key=f"load_{key}"
+        "Load, kg", 0.0, MOST_KG, planned.load_kg if planned else None, step=0.5, key=f"load_{key}"
     )  # fmt: skip
     target = right.number_input(
-        "Target reps", 1, 100, planned.reps_low if planned else None, step=1, key=f"target_{key}"
+        "Target reps", 1, MOST_REPS, planned.reps_low if planned else None, step=1, key=f"target_{key}"
     )  # fmt: skip
     if plan is not None:
         st.caption(plan_words(number, planned, plan))

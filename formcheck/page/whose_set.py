@@ -11,6 +11,8 @@ from formcheck.store import Store, StoredReview
 from formcheck.store.home import default_store
 from formcheck.training.done import against_plan
 
+_MOST_SETS = 1000
+
 
 def show(review_id: int) -> None:
     """Show client, day and set number with the plan of the set; all can be changed."""
@@ -49,7 +51,8 @@ def _form(row: StoredReview, names: list[str]) -> None:
         key=f"assign_client_{row.id}",
     )
     day = middle.date_input("Day of the session", row.session_on, format="DD.MM.YYYY", key=f"assign_day_{row.id}")
-    number = right.number_input("Set", 1, 100, row.set_number, step=1, key=f"assign_set_{row.id}")
+    most = max(_MOST_SETS, row.set_number)  # numbers given on the way in know no end
+    number = right.number_input("Set", 1, most, row.set_number, step=1, key=f"assign_set_{row.id}")
     if st.button("Keep this", key=f"assign_keep_{row.id}"):
         with frame.told():
             with Store.open(default_store()) as store:

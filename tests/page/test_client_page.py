@@ -216,6 +216,18 @@ def test_whose_set_it_was_can_be_said_later(
     assert (row.client_id, row.set_number) == (client_id, 2)
 
 
+@pytest.mark.parametrize("number", [101, 12_000])
+def test_a_set_of_any_number_can_be_read(
+    number: int, open_page: Callable[..., AppTest], store_review: Callable[..., int], formcheck_home: Path
+) -> None:
+    review = store_review()
+    with Store.open(default_store()) as store:
+        store.change_review(review, set_number=number, changed_at=datetime.now(UTC))
+    page = open_page(review=str(review))
+    assert not page.exception
+    assert page.number_input(key=f"assign_set_{review}").value == number
+
+
 def test_only_what_is_beyond_both_margins_is_marked() -> None:
     values = ((80.0, 3.0), (85.0, 3.0), (92.0, 3.0), (85.5, 3.0), (79.0, 3.0))
     course = Course("Range", "deg", tuple(Point(FIRST, *pair) for pair in values))

@@ -21,7 +21,7 @@ from formcheck.page.jobs import JobRequest, JobStatus, read_request, write_statu
 from formcheck.page.set_form import look_words, plan_words
 from formcheck.store import Store
 from formcheck.store.home import default_store
-from formcheck.training.plan import parse_plan
+from formcheck.training.plan import MOST_KG, MOST_REPS, parse_plan
 from tests.excerpt import excerpt, smaller
 from tests.page.browser_kit import (
     CLIPS,
@@ -162,6 +162,19 @@ def test_load_and_reps_come_from_the_clients_plan_set_by_set(laid: AppTest, form
     assert [item.value for item in the_three(laid, "number_input:target")] == [12, 10, None]
     assert "Set 2 of the plan: 10 reps, 7.5 kg, tempo 2-0-1-0." in said(laid)
     assert "Set 3: beyond the 2 sets planned." in said(laid)
+
+
+def test_the_largest_plan_can_be_filled_in(laid: AppTest, formcheck_home: Path) -> None:
+    with Store.open(default_store()) as store:
+        store.add_client("Ada", created_at=datetime.now(UTC))
+        plan = parse_plan(f"{MOST_REPS} @ {MOST_KG:g} kg")
+        store.set_plan("Ada", EXERCISE, plan, created_at=datetime.now(UTC), since=date(2020, 1, 1))
+    laid.run()
+    laid.selectbox(key="client").set_value("Ada").run()
+    the_three(laid, "selectbox:exercise")[0].set_value(EXERCISE).run()
+    assert not laid.exception
+    assert the_three(laid, "number_input:load")[0].value == MOST_KG
+    assert the_three(laid, "number_input:target")[0].value == MOST_REPS
 
 
 def test_all_are_started_once_and_listed_on_every_visit(

@@ -9,6 +9,7 @@ held against the first quarter after warming up. Linux only. The browser itself 
 import argparse
 import itertools
 import os
+import re
 import shutil
 import signal
 import socket
@@ -19,7 +20,7 @@ import time
 import urllib.request
 from collections import Counter
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from math import ceil
 from pathlib import Path
 from typing import Any
@@ -28,21 +29,18 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
 from formcheck.capture.heaps import FOR_THE_PAGE  # noqa: E402
-from formcheck.exercises.registry import get_exercise  # noqa: E402
 from formcheck.store import Store  # noqa: E402
 from phone_clip import small_clip  # noqa: E402  # the repository's own package first
 from process_watch import Growth, Watch, belonging_to  # noqa: E402
-from tests.page.browser_kit import ARGUMENTS, BROWSERS  # noqa: E402
+from soak_visit import EXERCISE, BrokenPageError, started, visit  # noqa: E402
+from tests.page.browser_kit import BROWSERS  # noqa: E402
 
 CACHE = Path(__file__).resolve().parent / ".cache"
-EXERCISE = "lateral-raise"
 MOST, WARM_UP = 0.05, 0.2
 """Growth after warming up that is let pass; share of the time that counts as warming up."""
 A_MINUTE = 20
 """Clips a minute of soaking in the list of the batch, more than can be done: a batch lasts as long as it can."""
-PATIENCE_MS, LIST_MS = 1_800_000, 20_000
 VISITS_A_BROWSER = 10
-PAGES = ("Reviewed sets", "Clients", "Compare", "Own limits", "Hand over", "How to film")
 
 
 class Clips:
@@ -119,60 +117,6 @@ class Batches:
             running.wait(60)
 
 
-def visit(browser: Any, address: str, clip: Path) -> int:
-    """One visitor: a clip in, its review out, a look through the other pages; how often they had to choose again."""
-    from playwright.sync_api import TimeoutError
-
-    context = browser.new_context(viewport={"width": 1280, "height": 1000})
-    try:
-        page = context.new_page()
-        page.set_default_timeout(PATIENCE_MS)
-        page.goto(address)
-        page.wait_for_selector("input[type=file]", state="attached")
-        page.wait_for_timeout(2000)
-        while page.get_by_role("button", name="Remove", exact=True).count():  # left behind by a visit that failed
-            page.get_by_role("button", name="Remove", exact=True).first.click()
-            page.wait_for_timeout(3000)
-        page.set_input_files("input[type=file]", str(clip))
-        page.get_by_text("is ready").first.wait_for()
-        start = page.get_by_role("button", name="Review the set", exact=True)
-        start.wait_for()
-        again = 0
-        while not ready(page, start):
-            page.get_by_role("combobox", name="Exercise").click()
-            with suppress(TimeoutError):  # a list that the page's next answer closed is opened again, as anyone would
-                page.get_by_role("option", name=get_exercise(EXERCISE).name, exact=True).click(timeout=LIST_MS)
-            page.wait_for_timeout(2000)
-            again += 1
-            if again > 20:
-                raise SystemExit("the exercise cannot be chosen")
-        start.click()
-        page.wait_for_selector(".fc-rep")
-        for name in PAGES:
-            link = page.get_by_role("link", name=name, exact=True)
-            if link.count():
-                link.first.click()
-                page.wait_for_selector(".stMain")
-                page.wait_for_timeout(1500)
-        return max(again - 1, 0)
-    finally:
-        context.close()
-
-
-def ready(page: Any, start: Any) -> bool:
-    """Whether the review can be started, the cautions being read."""
-    unread = page.get_by_text("I have read this")
-    if unread.count() and not page.get_by_role("checkbox", name="I have read this").is_checked():
-        unread.click()
-        page.wait_for_timeout(1500)
-    return bool(start.is_enabled())
-
-
-def started(playwright: Any, path: str) -> Any:
-    """A browser."""
-    return playwright.chromium.launch(executable_path=path, args=[*ARGUMENTS, "--disable-dev-shm-usage"])
-
-
 def visit_and_visit(
     browser: Callable[[], Any], address: str, clips: Clips, batches: Batches, watch: Watch, minutes: float
 ) -> Counter[str]:
@@ -187,9 +131,9 @@ def visit_and_visit(
                 break
             batches.keep_going()
             try:
-                visits["choices made again"] += visit(opened, address, clips.next())
+                visits["done again"] += visit(opened, address, clips.next())
                 visits["good"] += 1
-            except Error as error:
+            except (Error, BrokenPageError) as error:
                 visits["failed"] += 1
                 print(f"a visit failed: {' '.join(str(error).split())[:300]}", flush=True)
             if watch.now_s - told > 300:
@@ -216,6 +160,12 @@ def report(growths: list[Growth]) -> list[str]:
         if wrong:
             bad.append(f"{item.kind}: {item.what} grew by {item.share:.1%}")
     return bad
+
+
+def errors_of(log: str) -> list[str]:
+    """The last line of each error the page's server told of."""
+    plain = re.sub(r"\x1b\[[0-9;]*m", "", log)
+    return re.findall(r"^\w+(?:Error|Exception|Warning|Exit)\b: .*", plain, re.MULTILINE)
 
 
 def leftovers(folder: Path) -> list[str]:
@@ -264,10 +214,13 @@ def soak(folder: Path, minutes: float, seconds: float) -> list[str]:
     with Store.open(folder / "home" / "reviews.sqlite") as store:
         kept = store.check()
     print(
-        f"\n{length / 60:.0f} minutes, {visits['good']} visits with a review, {kept} reviews in the store, "
+        f"\n{length / 60:.0f} minutes, {visits['good']} visits with a review ({visits['done again']} choices or clicks "
+        f"made again), {kept} reviews in the store, "
         f"batches ended {dict(batches.ended)}; at most {watch.most_at_once} processes at once, "
         f"{watch.zombies} of them ended and not yet asked after"
     )
+    if wrong := errors_of((folder / "page.log").read_text(encoding="utf-8", errors="replace")):
+        bad.append(f"{len(wrong)} errors of the page, the first: {wrong[0]}")
     if visits["failed"]:
         bad.append(f"{visits['failed']} visits failed")
     if any(code != 0 for code in batches.ended):

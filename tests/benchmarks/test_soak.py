@@ -118,3 +118,19 @@ def test_a_copy_of_its_parent_is_no_second_process_of_its_kind() -> None:
         os.kill(child, signal.SIGKILL)
         parent.kill()
         parent.wait()
+
+
+def test_an_error_of_the_page_is_found_in_what_its_server_told() -> None:
+    from soak import errors_of
+
+    told = (
+        "  You can now view your Streamlit app in your browser.\n"
+        "\x1b[31m──\x1b[0m Traceback (most recent call last) ──\n  ❱ 28 main()\n"
+        "\x1b[1;91mStreamlitValueAboveMaxError: \x1b[0mThe `value` \x1b[1;36m101\x1b[0m is greater.\n"
+        'Traceback (most recent call last):\n  File "app.py", line 3\nValueError: not a number: 7\n'
+    )
+    assert errors_of(told) == [
+        "StreamlitValueAboveMaxError: The `value` 101 is greater.",
+        "ValueError: not a number: 7",
+    ]
+    assert errors_of("2026-11-27 17:51:44 Uvicorn server started on 127.0.0.1:48577\n") == []

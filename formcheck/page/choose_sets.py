@@ -25,7 +25,7 @@ AGAINST: dict[Against, str] = {
 _EVERYBODY = 0
 """No client has this number."""
 LISTED = 200
-"""So many sets a list offers: the server keeps all of a list for every visitor."""
+"""So many sets a list offers: the server keeps what a list says for every visitor."""
 _MONTH = timedelta(days=28)
 
 
@@ -62,9 +62,8 @@ def choose() -> Chosen | None:
     if wanted is not None and (wanted.exercise_id != exercise or client not in (None, wanted.client_id)):
         wanted = None
     offered = listed(rows, wanted)
-    default = next((place for place, row in enumerate(offered) if wanted is not None and row.id == wanted.id), 0)
     words = "Set" if kind == "halves" else "Set looked at"
-    after = right.selectbox(words, offered, index=default, format_func=row_words, key=f"cmp_after_{client}_{exercise}")
+    after = _one_of(offered, right, words, wanted, key=f"cmp_after_{client}_{exercise}")
     if more:
         st.caption(f"Only the newest {LISTED} sets are listed; compare an older one from its review.")
     if kind == "halves":
@@ -233,7 +232,15 @@ def _before(rows: list[StoredReview], after: StoredReview, kind: Kind) -> Stored
     if found is not None:
         return found
     offered = listed(others, after if kind == "reps" else None)
-    default = offered.index(after) if after in offered else 0
-    return st.selectbox(
-        "The other set", offered, index=default, format_func=row_words, key=f"cmp_before_{kind}_{after.id}"
-    )
+    return _one_of(offered, st.container(), "The other set", after, key=f"cmp_before_{kind}_{after.id}")
+
+
+def _one_of(
+    offered: Sequence[StoredReview], where: DeltaGenerator, label: str, first: StoredReview | None, *, key: str
+) -> StoredReview:
+    """The set chosen; numbers and words are what the server keeps of a list for every visitor, not the rows."""
+    words = {row.id: row_words(row) for row in offered}
+    ids = list(words)
+    index = ids.index(first.id) if first is not None and first.id in words else 0
+    chosen = where.selectbox(label, ids, index=index, format_func=words.__getitem__, key=key)
+    return next(row for row in offered if row.id == chosen)

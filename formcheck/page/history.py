@@ -9,7 +9,7 @@ from formcheck.report import wording
 from formcheck.store import Store, StoredReview
 from formcheck.store.home import default_store
 
-_SHOWN = 200
+_SHOWN = 100
 _AT_A_GLANCE = 12
 
 

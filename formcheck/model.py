@@ -11,6 +11,7 @@ Conventions, everywhere:
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Literal
 
 import numpy as np
@@ -169,6 +170,10 @@ class ExerciseRef:
 
     id: str
     name: str
+
+
+FIRST_DAY, LAST_DAY = date(1900, 1, 1), date(2199, 12, 31)
+"""Between these lies every day that may be given for a session or a plan; others are slips of the pen."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ from typing import Any, get_args
 from formcheck.batch.orders import AUTO, Order
 from formcheck.errors import FormcheckError, UsageError
 from formcheck.exercises.registry import get_exercise
-from formcheck.model import ViewHint
+from formcheck.model import FIRST_DAY, LAST_DAY, ViewHint
 from formcheck.store.clients import client_name
 
 ENDINGS = {".mp4", ".mov", ".m4v", ".mkv", ".webm", ".avi", ".3gp", ".3g2", ".mts", ".m2ts", ".ts"}
@@ -213,8 +213,9 @@ def _view(cell: str) -> str:
 
 def _day(cell: str) -> date:
     try:
-        if re.fullmatch(r"\d{4}-\d\d-\d\d", cell, re.ASCII):
-            return date.fromisoformat(cell)
+        day = date.fromisoformat(cell) if re.fullmatch(r"\d{4}-\d\d-\d\d", cell, re.ASCII) else None
+        if day is not None and FIRST_DAY <= day <= LAST_DAY:
+            return day
     except ValueError:
         pass
     raise ValueError(f"has the session {_quoted(cell)}, which is not a day such as 2026-03-01")

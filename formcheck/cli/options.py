@@ -30,12 +30,17 @@ class Day(click.ParamType[date]):
 
     def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> date:
         """Read it."""
+        from formcheck.model import FIRST_DAY, LAST_DAY
+
         if isinstance(value, date):
             return value
         try:
-            return datetime.strptime(str(value), "%Y-%m-%d").date()
+            day = datetime.strptime(str(value), "%Y-%m-%d").date()
         except ValueError:
             self.fail(f"{value!r} is not a day; write it like 2026-03-01.", param, ctx)
+        if not FIRST_DAY <= day <= LAST_DAY:
+            self.fail(f"{value!r} is not a day from {FIRST_DAY.year} to {LAST_DAY.year}.", param, ctx)
+        return day
 
 
 class Span(click.ParamType[tuple[float, ...]]):

@@ -68,6 +68,8 @@ def test_urls_stay_urls_and_full_paths_full_paths() -> None:
         ("clip,target reps\na.mp4,١٢\n", 2, "whole number"),
         ("clip,session\na.mp4,1.3.2026\n", 2, "a day such as"),
         ("clip,session\na.mp4,2026-02-30\n", 2, "a day such as"),
+        ("clip,session\na.mp4,0026-03-01\n", 2, "a day such as"),
+        ("clip,session\na.mp4,9999-03-01\n", 2, "a day such as"),
         ("clip,view\na.mp4,above\n", 2, "known are auto"),
         ("clip,exercise\na.mp4,lateral-rase\n", 2, "did you mean lateral-raise"),
         ("clip,client\na.mp4,\x07\n", 2, "control characters"),

@@ -146,6 +146,10 @@ def test_a_review_is_assigned_later(run: Run, home: Path) -> None:
         "Review 1: Bea, 2026-02-02, set 3.\n"
     )
     assert run("assign", 1).exit_code == 2
+    for slip in ("0026-02-02", "9999-02-02"):
+        refused = run("assign", 1, "--session", slip)
+        assert refused.exit_code == 2
+        assert "from 1900 to 2199" in refused.stderr
     assert "no review 99" in sentence(run("assign", 99, "--set", 1), 1)
 
 

@@ -131,7 +131,8 @@ def visit_and_visit(
                 break
             batches.keep_going()
             try:
-                visits["done again"] += visit(opened, address, clips.next())
+                choices, clicks = visit(opened, address, clips.next())
+                visits.update({"choices": choices, "clicks": clicks})
                 visits["good"] += 1
             except (Error, BrokenPageError) as error:
                 visits["failed"] += 1
@@ -214,8 +215,8 @@ def soak(folder: Path, minutes: float, seconds: float) -> list[str]:
     with Store.open(folder / "home" / "reviews.sqlite") as store:
         kept = store.check()
     print(
-        f"\n{length / 60:.0f} minutes, {visits['good']} visits with a review ({visits['done again']} choices or clicks "
-        f"made again), {kept} reviews in the store, "
+        f"\n{length / 60:.0f} minutes, {visits['good']} visits with a review ({visits['choices']} choices and "
+        f"{visits['clicks']} clicks made again), {kept} reviews in the store, "
         f"batches ended {dict(batches.ended)}; at most {watch.most_at_once} processes at once, "
         f"{watch.zombies} of them ended and not yet asked after"
     )

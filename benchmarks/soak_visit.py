@@ -20,8 +20,8 @@ class BrokenPageError(Exception):
     """The page showed an error of the program."""
 
 
-def visit(browser: Any, address: str, clip: Path) -> int:
-    """One visitor: a clip in, its review out, a look round; how often a thing had to be done again."""
+def visit(browser: Any, address: str, clip: Path) -> tuple[int, int]:
+    """One visitor: a clip in, its review out, a look round; choices and clicks made again."""
     from playwright.sync_api import TimeoutError
 
     context = browser.new_context(viewport={"width": 1280, "height": 1000})
@@ -47,7 +47,7 @@ def visit(browser: Any, address: str, clip: Path) -> int:
             again += 1
             if again > 20:
                 raise SystemExit("the exercise cannot be chosen")
-        again += started_review(page, start)
+        clicks = started_review(page, start)
         page.wait_for_selector(".fc-rep")
         settled(page)
         for name in PAGES:
@@ -57,7 +57,7 @@ def visit(browser: Any, address: str, clip: Path) -> int:
                 page.wait_for_selector(".stMain")
                 page.wait_for_timeout(1500)
                 settled(page)
-        return max(again - 1, 0)
+        return max(again - 1, 0), clicks
     finally:
         context.close()
 

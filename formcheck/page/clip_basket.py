@@ -14,7 +14,8 @@ from formcheck.handover.delete import delete_upload
 from formcheck.handover.files import PUT_AWAY
 from formcheck.page import errands, frame, shelf
 from formcheck.page.errands import FirstLook
-from formcheck.page.jobs import JobRequest, JobStatus, job_folder, newest_jobs, start_job
+from formcheck.page.job_lists import newest_jobs
+from formcheck.page.jobs import JobRequest, JobStatus, job_folder, start_job
 from formcheck.page.state import page_state
 from formcheck.store import Store
 from formcheck.store.home import data_home, default_store
@@ -89,7 +90,7 @@ def lay_ready(path: Path, name: str) -> None:
 def ready_clips() -> list[tuple[ReadyClip, JobStatus]]:
     """What lies ready, in the order it was laid down, each with how far its first look is."""
     found: dict[str, tuple[ReadyClip, JobStatus]] = {}
-    for job, request, status in reversed(newest_jobs(data_home(), limit=300)):
+    for job, request, status in reversed(newest_jobs(data_home(), limit=None)):
         folder = job_folder(data_home(), job)
         path = Path(request.clip_path)
         if request.kind != "look" or folder is None or (folder / PUT_AWAY).exists() or not path.is_file():

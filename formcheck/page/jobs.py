@@ -9,7 +9,6 @@ line is ever worked on; whoever finds the head done sets the next one going.
 """
 
 import hashlib
-import heapq
 import json
 import os
 import re
@@ -115,9 +114,14 @@ def jobs_folder(home: Path) -> Path:
     return home / "jobs"
 
 
+def is_job_id(text: str) -> bool:
+    """Whether a text is an id as jobs get it."""
+    return _JOB_ID.fullmatch(text) is not None
+
+
 def job_folder(home: Path, job_id: str) -> Path | None:
     """The folder of a job; None for an id that was never given out, whatever it contains."""
-    if not _JOB_ID.fullmatch(job_id):
+    if not is_job_id(job_id):
         return None
     folder = jobs_folder(home) / job_id
     return folder if folder.is_dir() else None
@@ -127,13 +131,16 @@ def start_job(home: Path, request: JobRequest) -> str:
     """Start the work, or put it in line, and return its id; joins the same work where it is already under way."""
     key = request.key()
     jobs_folder(home).mkdir(parents=True, exist_ok=True)
-    number = sum(1 for _ in entries_of(jobs_folder(home), f"{key}-", ""))
+    earlier = (entry.name for entry in entries_of(jobs_folder(home), f"{key}-", "") if is_job_id(entry.name))
+    number = max((int(name.rpartition("-")[2]) for name in earlier), default=0)
     if number:
         latest = f"{key}-{number}"
         status = read_status(jobs_folder(home) / latest)
         if not status.over:
             if status.silent(time.time()):
                 resume_job(home, latest)
+            if request.in_line and latest not in waiting_line(home):  # whoever asked was stopped before it stood there
+                _stand_in_line(home, latest)
             next_in_line(home)
             return latest
     job_id = f"{key}-{number + 1}"
@@ -145,8 +152,7 @@ def start_job(home: Path, request: JobRequest) -> str:
     write_status(folder, JobStatus("queued" if request.in_line else "waiting", stage="Starting"))
     replace_file(folder / "request.json", json.dumps(asdict(request)))
     if request.in_line:
-        _line(home).mkdir(exist_ok=True)
-        (_line(home) / f"{time.time_ns():020d}.{job_id}").touch()
+        _stand_in_line(home, job_id)
         next_in_line(home)
     else:
         _launch(folder)
@@ -155,7 +161,7 @@ def start_job(home: Path, request: JobRequest) -> str:
 
 def waiting_line(home: Path) -> list[str]:
     """Ids of the jobs in line that are not over, the one worked on first."""
-    ids = []
+    ids: dict[str, None] = {}
     with suppress(FileNotFoundError):
         for mark in sorted(_line(home).iterdir()):
             job_id = mark.name.partition(".")[2]
@@ -163,8 +169,8 @@ def waiting_line(home: Path) -> list[str]:
             if folder is None or read_status(folder).over:
                 mark.unlink(missing_ok=True)
             else:
-                ids.append(job_id)
-    return ids
+                ids[job_id] = None
+    return list(ids)
 
 
 def next_in_line(home: Path) -> None:
@@ -183,25 +189,6 @@ def next_in_line(home: Path) -> None:
         else:
             write_status(folder, replace(status, state="waiting"))
             _launch(folder)
-
-
-def newest_jobs(home: Path, limit: int = 30) -> list[tuple[str, JobRequest, JobStatus]]:
-    """The jobs asked for last, the newest first; those whose request cannot be read are left out."""
-    asked = ((_asked_at(entry.path), entry.path) for entry in entries_of(jobs_folder(home), "", ""))
-    newest = heapq.nlargest(limit, (item for item in asked if item[0]))
-    jobs = []
-    for folder in (Path(path) for _, path in newest):
-        with suppress(OSError, ValueError):
-            jobs.append((folder.name, read_request(folder), read_status(folder)))
-    return jobs
-
-
-def _asked_at(folder: str) -> int:
-    """When a job was asked for, in nanoseconds; 0 for what is no job."""
-    try:
-        return os.stat(os.path.join(folder, "request.json")).st_mtime_ns  # noqa: PTH116, PTH118  # a Path each is slow
-    except OSError:
-        return 0
 
 
 def resume_job(home: Path, job_id: str) -> bool:
@@ -271,6 +258,11 @@ def replace_file(path: Path, text: str) -> None:
 
 def _line(home: Path) -> Path:
     return jobs_folder(home) / ".line"
+
+
+def _stand_in_line(home: Path, job_id: str) -> None:
+    _line(home).mkdir(exist_ok=True)
+    (_line(home) / f"{time.time_ns():020d}.{job_id}").touch()
 
 
 def _launch(folder: Path) -> None:

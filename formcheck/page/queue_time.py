@@ -10,16 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from formcheck.page.jobs import (
-    LOOKING_SHARE,
-    JobRequest,
-    JobStatus,
-    job_folder,
-    newest_jobs,
-    read_request,
-    read_status,
-    waiting_line,
-)
+from formcheck.page.job_lists import jobs_in_line, newest_jobs
+from formcheck.page.jobs import LOOKING_SHARE, JobRequest, JobStatus
 from formcheck.page.shelf import clip_seconds
 
 _MEASURED = 12
@@ -50,10 +42,11 @@ def line_seconds(home: Path, until: str | None = None) -> float | None:
     ----------
     until : a job of the line: what comes after it does not count.
     """
-    line = waiting_line(home)
-    if until is not None and until in line:
-        line = line[: line.index(until) + 1]
-    jobs = [job for name in line if (job := _job(home, name)) is not None]
+    line = jobs_in_line(home)
+    names = [name for name, *_ in line]
+    if until in names:
+        line = line[: names.index(until) + 1]
+    jobs = [(request, status) for _, request, status in line]
     done = [(request, status) for _, request, status in newest_jobs(home, limit=200)]
     looks = {request.clip_path for request, _ in (*done, *jobs) if request.kind == "look"}
     pace = measured(done, looks)
@@ -115,13 +108,3 @@ def _whole(status: JobStatus) -> float | None:
     if status.state == "working" and status.spent_s is not None and status.seconds_left is not None:
         return status.spent_s + status.seconds_left
     return None
-
-
-def _job(home: Path, name: str) -> Job | None:
-    folder = job_folder(home, name)
-    if folder is None:
-        return None
-    try:
-        return read_request(folder), read_status(folder)
-    except (OSError, ValueError):
-        return None

@@ -1,5 +1,6 @@
 """What is said of one clip before its review: exercise, camera, load, target reps, second camera."""
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import date
 
@@ -12,7 +13,8 @@ from formcheck.model import ViewHint
 from formcheck.page import clip_basket, frame, shelf
 from formcheck.page.clip_basket import ReadyClip
 from formcheck.page.errands import FirstLook
-from formcheck.page.jobs import JobRequest, JobStatus, newest_jobs
+from formcheck.page.job_lists import jobs_in_line
+from formcheck.page.jobs import JobRequest, JobStatus
 from formcheck.page.progress import progress_text
 from formcheck.page.state import page_state
 from formcheck.report import wording
@@ -31,13 +33,19 @@ _VIEWS: dict[ViewHint, str] = {
 
 @dataclass(frozen=True, slots=True)
 class Session:
-    """Whose sets are filled in, of which day, and how many of each exercise were filled in above."""
+    """Whose sets are filled in, of which day, and how many of each exercise are in line or were filled in above."""
 
     client: Client | None
     name: str | None
     """The client's name, of a new one too."""
     day: date
     counted: dict[str, int]
+
+    @classmethod
+    def begin(cls, client: Client | None, name: str | None, day: date) -> "Session":
+        """With the sets that are in line already."""
+        whose = [request for _, request, _ in jobs_in_line(data_home()) if request.client == name]
+        return cls(client, name, day, dict(Counter(item.exercise for item in whose if item.session_on == str(day))))
 
 
 def fill_in(clip: ReadyClip, status: JobStatus | None, session: Session) -> JobRequest | None:
@@ -158,12 +166,7 @@ def _planned(session: Session, exercise: Exercise | None) -> tuple[int, Plan | N
     with Store.open(default_store()) as store:
         held = store.plan_of(session.client.id, exercise.id, on=session.day)
         number = store.next_set(session.client.id, exercise.id, session.day)
-    under_way = sum(
-        (request.client, request.exercise, request.session_on) == (session.name, exercise.id, session.day.isoformat())
-        for _, request, status in newest_jobs(data_home())
-        if not status.over
-    )
-    number += session.counted.get(exercise.id, 0) + under_way
+    number += session.counted.get(exercise.id, 0)
     return number, held.plan if held is not None else None
 
 

@@ -88,7 +88,7 @@ def _fill_in(laid: Laid, name: str | None, day: date) -> list[JobRequest | None]
         return []
     with Store.open(default_store()) as store:
         client = store.find_client(name) if name else None
-    session = Session(client, client.name if client else name, day, {})
+    session = Session.begin(client, client.name if client else name, day)
     requests = []
     for clip, status in laid:
         with st.container(border=True, key=f"fc_clip_form_{clip.key}"):

@@ -10,7 +10,8 @@ from formcheck.exercises.registry import load_exercises
 from formcheck.handover.delete import delete_upload
 from formcheck.handover.files import PUT_AWAY
 from formcheck.page import frame
-from formcheck.page.jobs import JobRequest, JobStatus, job_folder, newest_jobs, next_in_line, read_status, waiting_line
+from formcheck.page.job_lists import Job, jobs_in_line, newest_jobs
+from formcheck.page.jobs import JobRequest, JobStatus, job_folder, next_in_line, read_status, waiting_line
 from formcheck.page.progress import progress_text, time_left
 from formcheck.page.queue_time import line_seconds
 from formcheck.report import wording
@@ -21,21 +22,23 @@ _POLL_S = 1.0
 _SHOWN = 12
 _OLD_S = 36 * 3600.0
 
-Job = tuple[str, JobRequest, JobStatus]
-
 
 def reviews_at_work(now: float) -> list[Job]:
-    """New reviews that are not over, then those that ended in the last day and a half, the newest first."""
-    jobs = []
-    for job, request, status in newest_jobs(data_home()):
-        folder = job_folder(data_home(), job)
-        if request.kind != "review" or request.review_id is not None or folder is None or (folder / PUT_AWAY).exists():
+    """New reviews in line, the one worked on first; then those that failed until they are put away, and those that
+    were done in the last day and a half, the newest first."""
+    jobs = [job for job in jobs_in_line(data_home()) if _new_review(job)]
+    for job in newest_jobs(data_home(), limit=None):
+        name, _, status = job
+        folder = job_folder(data_home(), name)
+        if not status.over or not _new_review(job) or folder is None or (folder / PUT_AWAY).exists():
             continue
-        if not status.over or now - status.written_at < _OLD_S:
-            jobs.append((job, request, status))
-    line = waiting_line(data_home())
-    rank = {job: place for place, job in enumerate(line)}
-    return sorted(jobs, key=lambda item: rank.get(item[0], len(line)))[:_SHOWN]
+        if status.state == "failed" or now - status.written_at < _OLD_S:
+            jobs.append(job)
+    return jobs[:_SHOWN]
+
+
+def _new_review(job: Job) -> bool:
+    return job[1].kind == "review" and job[1].review_id is None
 
 
 def show() -> None:

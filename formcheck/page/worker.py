@@ -19,6 +19,7 @@ from formcheck.errors import FormcheckError, StoreError
 from formcheck.exercises.schema import Exercise
 from formcheck.model import Analysis, LandmarkRecording, SetInfo
 from formcheck.page import errands
+from formcheck.page.job_lists import clear_old_jobs
 from formcheck.page.jobs import (
     CONVERT,
     CUT,
@@ -286,6 +287,13 @@ def main(arguments: list[str]) -> int:
         return 0 if work(folder).state == "done" else 1
     finally:
         next_in_line(folder.parent.parent)
+        _clear(folder.parent.parent)
+
+
+def _clear(home: Path) -> None:
+    """Take away the jobs that are long over; what cannot be taken away now goes another time."""
+    with suppress(FormcheckError, OSError), Store.open(default_store()) as store:
+        clear_old_jobs(home, store, time.time())
 
 
 if __name__ == "__main__":

@@ -17,6 +17,7 @@ from streamlit.testing.v1 import AppTest
 
 from formcheck.page import errands, jobs, shelf, worker
 from formcheck.page.errands import FirstLook
+from formcheck.page.job_lists import newest_jobs
 from formcheck.page.jobs import JobRequest, JobStatus, read_request, write_status
 from formcheck.page.set_form import look_words, plan_words
 from formcheck.store import Store
@@ -188,7 +189,7 @@ def test_all_are_started_once_and_listed_on_every_visit(
         the_three(laid, "selectbox:exercise")[place].set_value(EXERCISE).run()
     laid.button(key="start").click().run()
     assert not laid.exception
-    asked = [request for _, request, _ in jobs.newest_jobs(formcheck_home) if request.kind == "review"]
+    asked = [request for _, request, _ in newest_jobs(formcheck_home) if request.kind == "review"]
     assert sorted(request.clip_name for request in asked) == ["set 1.mp4", "set 2.mp4", "set 3.mp4"]
     assert {request.client for request in asked} == {"New Person"}
     assert len(launched) == 1  # the first look at the first clip still has the machine
@@ -197,7 +198,7 @@ def test_all_are_started_once_and_listed_on_every_visit(
         assert "Your reviews at work" in said(again)
         assert sum("waits for its turn" in item.body for item in again.html) == 3
     assert "is ready" not in said(open_page())
-    assert len([1 for _, request, _ in jobs.newest_jobs(formcheck_home) if request.kind == "review"]) == 3
+    assert len([1 for _, request, _ in newest_jobs(formcheck_home) if request.kind == "review"]) == 3
 
 
 def test_clips_laid_ready_outlive_the_visit_and_can_be_put_away(

@@ -1,0 +1,163 @@
+"""Jobs as lists: what is in line comes first however long the line is, and what is long over goes."""
+
+import json
+import os
+from collections.abc import Callable
+from dataclasses import asdict, replace
+from pathlib import Path
+
+import pytest
+
+from formcheck.handover.files import PUT_AWAY
+from formcheck.page import jobs, work_list
+from formcheck.page.clip_basket import ready_clips
+from formcheck.page.job_lists import KEPT_S, clear_old_jobs, jobs_in_line, newest_jobs
+from formcheck.page.jobs import (
+    JobRequest,
+    JobStatus,
+    jobs_folder,
+    next_in_line,
+    read_status,
+    start_job,
+    waiting_line,
+    write_status,
+)
+from formcheck.page.work_list import reviews_at_work
+from formcheck.store import Store
+from formcheck.store.home import default_store
+
+REQUEST = JobRequest("clip", "set.mp4", "lateral-raise", "auto")
+NOW = 1_800_000_000.0
+
+
+def job_of(home: Path, request: JobRequest, status: JobStatus, ended: float, *marks: str) -> Path:
+    """A job as its worker left it at the time `ended`."""
+    folder = jobs_folder(home) / f"{request.key()}-1"
+    folder.mkdir(parents=True)
+    (folder / "request.json").write_text(json.dumps(asdict(request)))
+    (folder / "status.json").write_text(json.dumps(asdict(replace(status, written_at=ended))))
+    for name in (*marks, "claim", "worker.log"):
+        (folder / name).touch()
+    for path in folder.iterdir():
+        os.utime(path, (ended, ended))
+    return folder
+
+
+def test_of_forty_sets_the_one_worked_on_is_shown_first(formcheck_home: Path, launched: list[Path]) -> None:
+    asked = [start_job(formcheck_home, replace(REQUEST, clip_name=f"{number}.mp4")) for number in range(40)]
+    assert [name for name, *_ in jobs_in_line(formcheck_home)] == asked
+    shown = [name for name, *_ in reviews_at_work(NOW)]
+    assert shown == asked[: len(shown)]
+    assert len(shown) == work_list._SHOWN
+    write_status(launched[0], JobStatus("done", review_id=1))
+    next_in_line(formcheck_home)
+    name, _, status = reviews_at_work(NOW)[0]
+    assert (name, status.state) == (asked[1], "waiting")
+
+
+def test_a_failed_review_is_shown_until_it_is_put_away_and_one_done_for_a_day_and_a_half(formcheck_home: Path) -> None:
+    failed = job_of(formcheck_home, REQUEST, JobStatus("failed", problem="One sentence."), NOW - 30 * 86400)
+    job_of(formcheck_home, replace(REQUEST, clip_name="b"), JobStatus("done", review_id=1), NOW - 2 * 86400)
+    late = job_of(formcheck_home, replace(REQUEST, clip_name="c"), JobStatus("done", review_id=2), NOW - 86400)
+    job_of(formcheck_home, replace(REQUEST, clip_name="d"), JobStatus("failed"), NOW - 60, PUT_AWAY)
+    assert [name for name, *_ in reviews_at_work(NOW)] == [late.name, failed.name]
+
+
+def test_a_clip_lies_ready_however_much_was_asked_for_since(formcheck_home: Path, tmp_path: Path) -> None:
+    clip = tmp_path / "set.mp4"
+    clip.touch()
+    look = JobRequest(str(clip), "set.mp4", "", "auto", kind="look")
+    job_of(formcheck_home, look, JobStatus("done"), NOW - 86400)
+    for number in range(400):
+        job_of(formcheck_home, replace(REQUEST, clip_name=str(number)), JobStatus("done", review_id=1), NOW - number)
+    assert [ready.path for ready, _ in ready_clips()] == [clip]
+    assert [request.clip_name for _, request, _ in newest_jobs(formcheck_home, limit=3)] == ["0", "1", "2"]
+
+
+def test_asked_again_a_job_that_never_got_into_line_stands_there_once(
+    formcheck_home: Path, launched: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as patch:
+        patch.setattr(jobs, "_stand_in_line", lambda home, job: (_ for _ in ()).throw(KeyboardInterrupt))
+        with pytest.raises(KeyboardInterrupt):  # ended in the moment between
+            start_job(formcheck_home, REQUEST)
+    assert waiting_line(formcheck_home) == []
+    job = start_job(formcheck_home, REQUEST)
+    jobs._stand_in_line(formcheck_home, job)  # another tab did the same
+    assert waiting_line(formcheck_home) == [job]
+    assert [name for name, *_ in jobs_in_line(formcheck_home)] == [job]
+    assert [folder.name for folder in launched] == [job]
+
+
+def test_long_over_and_asked_for_by_nothing_is_taken_away(
+    formcheck_home: Path, store_review: Callable[..., int], tmp_path: Path
+) -> None:
+    number = store_review()
+    clip = tmp_path / "set.mp4"
+    clip.touch()
+    look = JobRequest(str(clip), "set.mp4", "", "auto", kind="look")
+    done, failed = JobStatus("done", review_id=number), JobStatus("failed", problem="One sentence.")
+    old, young = NOW - KEPT_S - 1, NOW - KEPT_S + 60
+
+    def named(name: str, request: JobRequest = REQUEST) -> JobRequest:
+        return replace(request, clip_name=name)
+
+    going = [
+        job_of(formcheck_home, named("done"), done, old),
+        job_of(formcheck_home, named("failed, put away"), failed, old, PUT_AWAY),
+        job_of(formcheck_home, named("film", replace(REQUEST, kind="film", review_id=number)), failed, old),
+        job_of(formcheck_home, named("test clip", replace(REQUEST, kind="placement")), JobStatus("done"), old),
+        job_of(formcheck_home, named("put away", look), JobStatus("done"), old, PUT_AWAY),
+        job_of(formcheck_home, named("gone", replace(look, clip_path="gone")), JobStatus("done"), old),
+        job_of(formcheck_home, named("half deleted"), done, old),
+    ]
+    (going[-1] / "request.json").unlink()
+    (going[0] / "drawn").mkdir()
+    (going[0] / "drawn" / "report.html").touch()
+    staying = [
+        job_of(formcheck_home, named("young"), done, young),
+        job_of(formcheck_home, named("failed"), failed, old),
+        job_of(formcheck_home, named("elsewhere"), JobStatus("done", review_id=number + 1), old),
+        job_of(formcheck_home, named("lies ready", look), JobStatus("done"), old),
+        job_of(formcheck_home, named("under way"), JobStatus("working"), old),
+    ]
+    with Store.open(default_store()) as store:
+        assert clear_old_jobs(formcheck_home, store, NOW) == len(going)
+        assert clear_old_jobs(formcheck_home, store, NOW) == 0
+    assert set(jobs_folder(formcheck_home).iterdir()) == set(staying)
+
+
+def test_taken_away_half_it_is_taken_away_whole_the_next_time(
+    formcheck_home: Path, store_review: Callable[..., int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = job_of(formcheck_home, REQUEST, JobStatus("done", review_id=store_review()), NOW - 2 * KEPT_S)
+    with Store.open(default_store()) as store:
+        with monkeypatch.context() as patch:
+            patch.setattr("formcheck.page.job_lists.shutil.rmtree", lambda path: (_ for _ in ()).throw(OSError))
+            assert clear_old_jobs(formcheck_home, store, NOW) == 0
+        assert {path.name for path in folder.iterdir()} == {"status.json"}
+        assert clear_old_jobs(formcheck_home, store, NOW) == 1
+    assert not folder.exists()
+
+
+def test_a_number_is_not_given_out_twice_after_earlier_ones_went(formcheck_home: Path, launched: list[Path]) -> None:
+    folders = []
+    for _ in range(3):
+        folders.append(jobs_folder(formcheck_home) / start_job(formcheck_home, REQUEST))
+        write_status(folders[-1], JobStatus("done", review_id=1))
+    for path in [*folders[0].iterdir(), folders[0]]:
+        path.rmdir() if path.is_dir() else path.unlink()
+    job = start_job(formcheck_home, REQUEST)
+    assert job == f"{REQUEST.key()}-4"
+    assert read_status(jobs_folder(formcheck_home) / job).state != "done"
+
+
+def test_a_worker_that_ends_takes_the_old_ones_away(formcheck_home: Path, launched: list[Path]) -> None:
+    from formcheck.page import worker
+
+    bad = formcheck_home / "0a1b"
+    bad.write_text("not a clip")
+    job_of(formcheck_home, replace(REQUEST, clip_name="old"), JobStatus("failed"), 1.0, PUT_AWAY)
+    start_job(formcheck_home, JobRequest(str(bad), "one.mov", "lateral-raise", "auto"))
+    assert worker.main([str(launched[0])]) == 1
+    assert [path for path in jobs_folder(formcheck_home).iterdir() if path.name != ".line"] == launched

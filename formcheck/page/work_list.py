@@ -50,7 +50,9 @@ def show() -> None:
         frame.section("Your reviews at work")
         _changing()
     else:
-        frame.section("Just reviewed")
+        frame.section(
+            "Just reviewed" if any(status.state == "done" for *_, status in jobs) else "Could not be reviewed"
+        )
         _rows(jobs)
 
 

@@ -7,6 +7,7 @@ from dataclasses import asdict, replace
 from pathlib import Path
 
 import pytest
+from streamlit.testing.v1 import AppTest
 
 from formcheck.handover.files import PUT_AWAY
 from formcheck.page import jobs, work_list
@@ -25,6 +26,7 @@ from formcheck.page.jobs import (
 from formcheck.page.work_list import reviews_at_work
 from formcheck.store import Store
 from formcheck.store.home import default_store
+from tests.page.test_pages import said
 
 REQUEST = JobRequest("clip", "set.mp4", "lateral-raise", "auto")
 NOW = 1_800_000_000.0
@@ -61,6 +63,16 @@ def test_a_failed_review_is_shown_until_it_is_put_away_and_one_done_for_a_day_an
     late = job_of(formcheck_home, replace(REQUEST, clip_name="c"), JobStatus("done", review_id=2), NOW - 86400)
     job_of(formcheck_home, replace(REQUEST, clip_name="d"), JobStatus("failed"), NOW - 60, PUT_AWAY)
     assert [name for name, *_ in reviews_at_work(NOW)] == [late.name, failed.name]
+
+
+def test_what_failed_long_ago_is_not_called_just_reviewed(
+    formcheck_home: Path, open_page: Callable[..., AppTest]
+) -> None:
+    job_of(formcheck_home, REQUEST, JobStatus("failed", problem="One sentence."), NOW - 900 * 86400)
+    page = open_page()
+    assert "Could not be reviewed" in said(page)
+    assert "not reviewed: One sentence." in said(page)
+    assert "Just reviewed" not in said(page)
 
 
 def test_a_clip_lies_ready_however_much_was_asked_for_since(formcheck_home: Path, tmp_path: Path) -> None:

@@ -20,8 +20,6 @@ from formcheck.page.state import page_state
 from formcheck.store import Store
 from formcheck.store.home import data_home, default_store
 
-MOST_CLIPS = 40
-
 
 @dataclass(frozen=True, slots=True)
 class ReadyClip:
@@ -96,7 +94,7 @@ def ready_clips() -> list[tuple[ReadyClip, JobStatus]]:
         if request.kind != "look" or folder is None or (folder / PUT_AWAY).exists() or not path.is_file():
             continue
         found[path.name] = (ReadyClip(job, path, request.clip_name, job), status)
-    return list(found.values())[-MOST_CLIPS:]
+    return list(found.values())
 
 
 def put_away(clips: Sequence[ReadyClip]) -> None:

@@ -19,6 +19,8 @@ from formcheck.store.home import data_home, default_store
 UPLOAD, SHIPPED = "My own clips", "A shipped example"
 _POLL_S = 1.0
 _NOBODY = "Nobody in particular"
+_MOST_CLIPS = 40
+"""So many are filled in at a time."""
 
 Laid = list[tuple[ReadyClip, JobStatus | None]]
 
@@ -76,7 +78,11 @@ def _choose_clips() -> Laid:
             st.video(str(clip.path), muted=True, alt=f"The example clip {clip.title}")
         return [(ReadyClip(clip.path.stem, clip.path, clip.path.name, exercise=clip.exercise), None)]
     clip_basket.take_uploads()
-    laid: Laid = [(clip, status) for clip, status in clip_basket.ready_clips()]
+    ready: Laid = [(clip, status) for clip, status in clip_basket.ready_clips()]
+    laid = ready[-_MOST_CLIPS:]
+    if len(ready) > len(laid):
+        rest = wording.count(len(ready) - len(laid), "clip")
+        st.caption(f"Listed are the {_MOST_CLIPS} clips handed in last. Still to come: {rest}.")
     if not laid:
         st.caption("Phone upright and level, chest height, 3 to 4 metres away, both hands in the picture at the top.")
     return laid

@@ -10,7 +10,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from formcheck.handover.files import PUT_AWAY
-from formcheck.page import jobs, work_list
+from formcheck.page import frame, jobs, start, work_list
 from formcheck.page.clip_basket import ready_clips
 from formcheck.page.job_lists import KEPT_S, clear_old_jobs, jobs_in_line, newest_jobs
 from formcheck.page.jobs import (
@@ -84,6 +84,20 @@ def test_a_clip_lies_ready_however_much_was_asked_for_since(formcheck_home: Path
         job_of(formcheck_home, replace(REQUEST, clip_name=str(number)), JobStatus("done", review_id=1), NOW - number)
     assert [ready.path for ready, _ in ready_clips()] == [clip]
     assert [request.clip_name for _, request, _ in newest_jobs(formcheck_home, limit=3)] == ["0", "1", "2"]
+
+
+def test_of_more_clips_than_are_filled_in_at_a_time_the_page_says_how_many_are_to_come(
+    formcheck_home: Path, open_page: Callable[..., AppTest], tmp_path: Path
+) -> None:
+    most = start._MOST_CLIPS
+    for number in range(most + 2):
+        clip = tmp_path / f"{number}.mp4"
+        clip.touch()
+        look = JobRequest(str(clip), clip.name, "", "auto", kind="look")
+        job_of(formcheck_home, look, JobStatus("done"), NOW - 900 * 86400 + number)
+    page = open_page()
+    assert [item.value for item in page.success] == [f"{frame.plain(f'{n}.mp4')} is ready." for n in range(2, most + 2)]
+    assert "Still to come: 2 clips." in said(page)
 
 
 def test_asked_again_a_job_that_never_got_into_line_stands_there_once(

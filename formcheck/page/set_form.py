@@ -31,27 +31,46 @@ _VIEWS: dict[ViewHint, str] = {
 }
 
 
+NOBODY = "Nobody in particular"
+_LONGEST_NAME = 120
+
+
 @dataclass(frozen=True, slots=True)
 class Session:
-    """Whose sets are filled in, of which day, and how many of each exercise are in line or were filled in above."""
+    """Whose sets are filled in, where a clip's form names nobody else, of which day, and how many there are."""
 
-    client: Client | None
     name: str | None
     """The client's name, of a new one too."""
     day: date
-    counted: dict[str, int]
+    names: tuple[str, ...] | None
+    """The clients a clip's form offers; None where there is one clip only."""
+    counted: Counter[tuple[str | None, str]]
+    """How many sets of a client and an exercise are in line or were filled in above."""
 
     @classmethod
-    def begin(cls, client: Client | None, name: str | None, day: date) -> "Session":
+    def begin(cls, name: str | None, day: date, clips: int) -> "Session":
         """With the sets that are in line already."""
-        whose = [request for _, request, _ in jobs_in_line(data_home()) if request.client == name]
-        return cls(client, name, day, dict(Counter(item.exercise for item in whose if item.session_on == str(day))))
+        line = [request for _, request, _ in jobs_in_line(data_home()) if request.session_on == day.isoformat()]
+        counted = Counter((request.client, request.exercise) for request in line)
+        return cls(name, day, client_names() if clips > 1 else None, counted)
+
+
+def client_names() -> tuple[str, ...]:
+    """All clients' names."""
+    with Store.open(default_store()) as store:
+        return tuple(client.name for client in store.list_clients())
+
+
+def name_of(chosen: str | None) -> str | None:
+    """A client's name, chosen or typed, as it is kept; None for nobody."""
+    return None if chosen in (None, NOBODY) else " ".join(str(chosen).split())[:_LONGEST_NAME] or None
 
 
 def fill_in(clip: ReadyClip, status: JobStatus | None, session: Session) -> JobRequest | None:
     """Ask for what is to be known about a set; None as long as the exercise is open."""
     look = clip.look()
     exercise = _exercise(clip, look, status)
+    client, name = _whose(clip, session)
     view = st.selectbox(
         "Where did the camera stand?",
         list(_VIEWS),
@@ -59,10 +78,10 @@ def fill_in(clip: ReadyClip, status: JobStatus | None, session: Session) -> JobR
         key=f"view_{clip.key}",
         help=exercise.filming.advice if exercise else None,
     )
-    number, plan = _planned(session, exercise)
+    number, plan = _planned(session, client, exercise)
     planned = plan.for_set(number) if plan is not None else None
     # A new default needs a new field: one that was drawn before keeps what it held.
-    key = f"{clip.key}_{session.name}_{exercise.id if exercise else ''}_{number if plan else ''}"
+    key = f"{clip.key}_{name}_{exercise.id if exercise else ''}_{number if plan else ''}"
     left, right = st.columns(2)
     load = left.number_input(
         "Load, kg", 0.0, MOST_KG, planned.load_kg if planned else None, step=0.5, key=f"load_{key}"
@@ -75,7 +94,7 @@ def fill_in(clip: ReadyClip, status: JobStatus | None, session: Session) -> JobR
     second = _second_camera(clip)
     if exercise is None:
         return None
-    session.counted[exercise.id] = session.counted.get(exercise.id, 0) + 1
+    session.counted[name, exercise.id] += 1
     return JobRequest(
         str(clip.path),
         clip.name,
@@ -83,7 +102,7 @@ def fill_in(clip: ReadyClip, status: JobStatus | None, session: Session) -> JobR
         view,
         load,
         int(target) if target is not None else None,
-        client=session.name,
+        client=name,
         session_on=session.day.isoformat(),
         second_path=second[0] if second else None,
         second_name=second[1] if second else None,
@@ -159,14 +178,35 @@ def _view_words(view: ViewHint, look: FirstLook | None) -> str:
     return _VIEWS[view]
 
 
-def _planned(session: Session, exercise: Exercise | None) -> tuple[int, Plan | None]:
+def _whose(clip: ReadyClip, session: Session) -> tuple[Client | None, str | None]:
+    """Whose set it is, and the name, which is new where no client is given."""
+    name = session.name
+    if session.names is not None:
+        chosen = st.selectbox(
+            "Whose set is it?",
+            [NOBODY, *session.names],
+            index=None,
+            placeholder=name or NOBODY,
+            accept_new_options=True,
+            key=f"whose_{clip.key}",
+            help="To be chosen only where this clip shows somebody else than the others.",
+        )
+        name = name_of(chosen) if chosen is not None else name
+    if name is None:
+        return None, None
+    with Store.open(default_store()) as store:
+        client = store.find_client(name)
+    return client, client.name if client is not None else name
+
+
+def _planned(session: Session, client: Client | None, exercise: Exercise | None) -> tuple[int, Plan | None]:
     """Number of the set in the session, and the plan that holds on its day."""
-    if exercise is None or session.client is None:
+    if exercise is None or client is None:
         return 1, None
     with Store.open(default_store()) as store:
-        held = store.plan_of(session.client.id, exercise.id, on=session.day)
-        number = store.next_set(session.client.id, exercise.id, session.day)
-    number += session.counted.get(exercise.id, 0)
+        held = store.plan_of(client.id, exercise.id, on=session.day)
+        number = store.next_set(client.id, exercise.id, session.day)
+    number += session.counted[client.name, exercise.id]
     return number, held.plan if held is not None else None
 
 

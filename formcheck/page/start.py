@@ -10,15 +10,13 @@ from formcheck.exercises.registry import cautions, load_exercises
 from formcheck.page import clip_basket, demo_note, frame, pieces, set_form, shelf, work_list
 from formcheck.page.clip_basket import ReadyClip
 from formcheck.page.jobs import JobRequest, JobStatus, next_in_line, start_job
-from formcheck.page.set_form import Session
+from formcheck.page.set_form import NOBODY, Session, client_names, name_of
 from formcheck.page.state import page_state, show_job
 from formcheck.report import wording
-from formcheck.store import Store
-from formcheck.store.home import data_home, default_store
+from formcheck.store.home import data_home
 
 UPLOAD, SHIPPED = "My own clips", "A shipped example"
 _POLL_S = 1.0
-_NOBODY = "Nobody in particular"
 _MOST_CLIPS = 40
 """So many are filled in at a time."""
 
@@ -47,10 +45,8 @@ def show() -> None:
 
 
 def _whose() -> tuple[str | None, date]:
-    with Store.open(default_store()) as store:
-        names = [client.name for client in store.list_clients()]
     wanted = page_state().client_wanted
-    options = [_NOBODY, *names]
+    options = [NOBODY, *client_names()]
     who, when = st.columns([3, 2])
     name = who.selectbox(
         "Client",
@@ -61,7 +57,7 @@ def _whose() -> tuple[str | None, date]:
         help="Choose one, or type a new name: a client of this name is added when the review starts.",
     )
     day = when.date_input("Day of the session", "today", format="DD.MM.YYYY", key="session_day")
-    return (None if name in (None, _NOBODY) else " ".join(str(name).split())[:120] or None), day
+    return name_of(name), day
 
 
 def _choose_clips() -> Laid:
@@ -92,9 +88,7 @@ def _fill_in(laid: Laid, name: str | None, day: date) -> list[JobRequest | None]
     if not laid:
         st.caption("Each clip you choose is listed here, with the exercise it seems to show.")
         return []
-    with Store.open(default_store()) as store:
-        client = store.find_client(name) if name else None
-    session = Session.begin(client, client.name if client else name, day)
+    session = Session.begin(name, day, len(laid))
     requests = []
     for clip, status in laid:
         with st.container(border=True, key=f"fc_clip_form_{clip.key}"):

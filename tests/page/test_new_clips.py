@@ -15,7 +15,7 @@ import pytest
 from streamlit.runtime.memory_uploaded_file_manager import MemoryUploadedFileManager
 from streamlit.testing.v1 import AppTest
 
-from formcheck.page import errands, jobs, shelf, worker
+from formcheck.page import errands, jobs, set_form, shelf, worker
 from formcheck.page.errands import FirstLook
 from formcheck.page.job_lists import newest_jobs
 from formcheck.page.jobs import JobRequest, JobStatus, read_request, write_status
@@ -163,6 +163,48 @@ def test_load_and_reps_come_from_the_clients_plan_set_by_set(laid: AppTest, form
     assert [item.value for item in the_three(laid, "number_input:target")] == [12, 10, None]
     assert "Set 2 of the plan: 10 reps, 7.5 kg, tempo 2-0-1-0." in said(laid)
     assert "Set 3: beyond the 2 sets planned." in said(laid)
+
+
+def test_each_clip_may_be_somebody_elses(laid: AppTest, formcheck_home: Path) -> None:
+    with Store.open(default_store()) as store:
+        for name, plan in (("Ada", "12 @ 6 kg"), ("Ben", "8/6 @ 10/12 kg")):
+            store.add_client(name, created_at=datetime.now(UTC))
+            store.set_plan(name, EXERCISE, parse_plan(plan), created_at=datetime.now(UTC), since=date(2020, 1, 1))
+    laid.run()
+    laid.selectbox(key="client").set_value("Ada").run()
+    for place in range(3):
+        the_three(laid, "selectbox:exercise")[place].set_value(EXERCISE).run()
+    assert [item.value for item in the_three(laid, "selectbox:whose")] == [None] * 3
+    assert {item.placeholder for item in the_three(laid, "selectbox:whose")} == {"Ada"}
+    the_three(laid, "selectbox:whose")[1].set_value("Ben").run()
+    the_three(laid, "selectbox:whose")[2].set_value("Ben").run()
+    # Ada's one set, and Ben's first and second.
+    assert [item.value for item in the_three(laid, "number_input:load")] == [6.0, 10.0, 12.0]
+    the_three(laid, "selectbox:whose")[0].set_value(set_form.NOBODY).run()
+    assert [item.value for item in the_three(laid, "number_input:load")] == [None, 10.0, 12.0]
+    laid.button(key="start").click().run()
+    assert not laid.exception
+    asked = {request.clip_name: request for _, request, _ in newest_jobs(formcheck_home) if request.kind == "review"}
+    assert [asked[f"set {n}.mp4"].client for n in (1, 2, 3)] == [None, "Ben", "Ben"]
+    assert [asked[f"set {n}.mp4"].load_kg for n in (1, 2, 3)] == [None, 10.0, 12.0]
+
+
+def test_sets_in_line_count_before_those_that_are_filled_in(
+    laid: AppTest, formcheck_home: Path, launched: list[Path]
+) -> None:
+    with Store.open(default_store()) as store:
+        store.add_client("Ada", created_at=datetime.now(UTC))
+        plan = parse_plan("12/10/8 @ 6/7/8 kg")
+        store.set_plan("Ada", EXERCISE, plan, created_at=datetime.now(UTC), since=date(2020, 1, 1))
+    today = date.today().isoformat()
+    for name, day in (("Ada", today), ("Ada", "2026-01-01"), ("Ben", today)):
+        jobs.start_job(formcheck_home, JobRequest(f"{name} {day}", "", EXERCISE, "auto", client=name, session_on=day))
+    for number in range(40):  # many others stand behind it
+        jobs.start_job(formcheck_home, JobRequest(str(number), "", EXERCISE, "auto"))
+    laid.run()
+    laid.selectbox(key="client").set_value("Ada").run()
+    the_three(laid, "selectbox:exercise")[0].set_value(EXERCISE).run()
+    assert "Set 2 of the plan: 10 reps, 7 kg." in said(laid)
 
 
 def test_the_largest_plan_can_be_filled_in(laid: AppTest, formcheck_home: Path) -> None:

@@ -6,7 +6,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
@@ -136,34 +136,33 @@ def test_an_error_of_the_page_is_found_in_what_its_server_told() -> None:
     assert errors_of("2026-11-27 17:51:44 Uvicorn server started on 127.0.0.1:48577\n") == []
 
 
-def test_a_click_that_came_to_nothing_is_made_again_and_counted(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.browser
+def test_a_click_that_came_to_nothing_is_made_again_and_counted(browser: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     import soak_visit
-    from tests.page.browser_kit import opened_browser
 
     monkeypatch.setattr(soak_visit, "LIST_MS", 300)
-    with opened_browser() as browser:
-        for heard in (1, 3):  # the first, or the third click is the first to be heard
-            page = browser.new_page()
-            page.set_content(f"""<button>Review the set</button><p></p><script>
-                let clicks = 0
-                document.querySelector("button").onclick = () => {{
-                    clicks += 1
-                    if (clicks >= {heard}) document.querySelector("p").textContent = "Reading the set"
-                }}</script>""")
-            start = page.get_by_role("button", name="Review the set", exact=True)
-            assert soak_visit.started_review(page, start) == heard - 1
-            page.close()
+    for heard in (1, 3):  # the first, or the third click is the first to be heard
+        page = browser.new_page()
+        page.set_content(f"""<button>Review the set</button><p></p><script>
+            let clicks = 0
+            document.querySelector("button").onclick = () => {{
+                clicks += 1
+                if (clicks >= {heard}) document.querySelector("p").textContent = "Reading the set"
+            }}</script>""")
+        start = page.get_by_role("button", name="Review the set", exact=True)
+        assert soak_visit.started_review(page, start) == heard - 1
+        page.close()
 
 
-def test_an_error_shown_on_the_page_ends_a_visit() -> None:
+@pytest.mark.browser
+def test_an_error_shown_on_the_page_ends_a_visit(browser: Any) -> None:
     import soak_visit
-    from tests.page.browser_kit import opened_browser
 
     app = '<div data-testid="stApp" data-test-script-state="notRunning">{}</div>'
-    with opened_browser() as browser:
-        page = browser.new_page()
-        page.set_content(app.format("<p>Twelve reps</p>"))
+    page = browser.new_page()
+    page.set_content(app.format("<p>Twelve reps</p>"))
+    soak_visit.settled(page)
+    page.set_content(app.format('<div data-testid="stException">ValueError: 101\n is greater</div>'))
+    with pytest.raises(soak_visit.BrokenPageError, match=r"ValueError: 101 is greater"):
         soak_visit.settled(page)
-        page.set_content(app.format('<div data-testid="stException">ValueError: 101\n is greater</div>'))
-        with pytest.raises(soak_visit.BrokenPageError, match=r"ValueError: 101 is greater"):
-            soak_visit.settled(page)
+    page.close()

@@ -19,6 +19,7 @@ from formcheck.page.progress import progress_text
 from formcheck.page.state import page_state
 from formcheck.report import wording
 from formcheck.store import Client, Store
+from formcheck.store.clients import LONGEST_NAME
 from formcheck.store.home import data_home, default_store
 from formcheck.training.plan import MOST_KG, MOST_REPS, Plan, PlannedSet
 
@@ -32,7 +33,6 @@ _VIEWS: dict[ViewHint, str] = {
 
 
 NOBODY = "Nobody in particular"
-_LONGEST_NAME = 120
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +63,7 @@ def client_names() -> tuple[str, ...]:
 
 def name_of(chosen: str | None) -> str | None:
     """A client's name, chosen or typed, as it is kept; None for nobody."""
-    return None if chosen in (None, NOBODY) else " ".join(str(chosen).split())[:_LONGEST_NAME] or None
+    return None if chosen in (None, NOBODY) else " ".join(str(chosen).split())[:LONGEST_NAME] or None
 
 
 def fill_in(clip: ReadyClip, status: JobStatus | None, session: Session) -> JobRequest | None:

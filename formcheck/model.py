@@ -47,6 +47,21 @@ class CameraView:
     origin: Literal["estimated", "given"]
 
 
+ProblemValue = int | float | str
+
+
+@dataclass(frozen=True, slots=True)
+class QualityProblem:
+    """Why a clip cannot be reviewed, or only in part, as a code (`formcheck.vocabulary.problems`).
+
+    The words for it are made where they are shown (`formcheck.report.problem_text`).
+    """
+
+    code: str
+    parameters: Mapping[str, ProblemValue] = field(default_factory=dict)
+    """Name → value, as the code's entry in the vocabulary lists them."""
+
+
 @dataclass(frozen=True, slots=True)
 class Quality:
     """How well the clip can be measured."""
@@ -64,6 +79,8 @@ class Quality:
     """Sentences for the user about what limits this clip and what to film instead."""
     landmark_jitter: float | None = None
     """How much the tracked arms shake, root mean square, in trunk lengths, 0..1 (`formcheck.signals.jitter`)."""
+    problems: tuple[QualityProblem, ...] = ()
+    """What makes a review of this clip impossible or incomplete, the gravest first; empty for a sound clip."""
 
 
 SignalKey = tuple[str, Side | None]

@@ -75,6 +75,11 @@ views = st.builds(
     st.none() | st.floats(0, 180),
     st.sampled_from(["estimated", "given"]),
 )
+problems = st.builds(
+    model.QualityProblem,
+    st.sampled_from(["clip-damaged", "a-code-of-a-later-version"]),
+    st.dictionaries(name, st.integers(-(10**9), 10**9) | value | text, max_size=3),
+)
 qualities = st.builds(
     model.Quality,
     share,
@@ -83,6 +88,7 @@ qualities = st.builds(
     st.dictionaries(name, share, max_size=3),
     st.dictionaries(name, share, max_size=3),
     several(text),
+    problems=several(problems),
 )
 seconds_cameras = st.builds(
     model.SecondCamera,
@@ -151,15 +157,20 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
     assert missing is not None
     assert missing.missing_reason == "Not measurable from the front: film from the side."
     assert review.findings[0].reps == (3,)
-    # The sample is older than second cameras, corrections by hand, cut clips in parts and a figure for shaking.
+    # The sample is of version 1, older than second cameras, corrections by hand, cut clips in parts, a figure for
+    # shaking, and problems of a clip.
     written = json.loads(encode(review))
+    assert written.pop("version") == 2
+    assert written["quality"].pop("problems") == []
     assert written.pop("second_camera") is None
     assert written.pop("by_hand") == []
     assert written.pop("parts") == []
     assert written["quality"].pop("landmark_jitter") is None
     assert {rep.pop("by_hand") for rep in written["reps"]} == {False}
     assert {measure.pop("camera") for measure in written["measures"]} == {None}
-    assert written == json.loads(SAMPLE)
+    sample = json.loads(SAMPLE)
+    assert sample.pop("version") == 1
+    assert written == sample
 
 
 def test_the_document_has_exactly_the_documented_keys() -> None:
@@ -265,7 +276,7 @@ def changed(path: str, new: Any) -> str:
     ("path", "new", "says"),
     [
         ("schema", "something-else", "$.schema"),
-        ("version", 2, "version 2"),
+        ("version", 3, "version 3"),
         ("version", 10**50, "newer"),
         ("version", 0, "$.version"),
         ("version", "1", "$.version"),
@@ -314,7 +325,6 @@ def test_a_wrong_document_is_refused_with_its_place(path: str, new: Any, says: s
     ("path", "new"),
     [
         ("version", 0),
-        ("surprise", 1),
         ("clip/sha256", "abc"),
         ("reps/1/tempo/top_pause_s", -0.1),
         ("measures/0/missing_reason", "but it is there"),
@@ -325,6 +335,26 @@ def test_a_wrong_document_is_refused_with_its_place(path: str, new: Any, says: s
 )
 def test_the_schema_refuses_what_the_reader_refuses(path: str, new: Any) -> None:
     assert not VALIDATOR.is_valid(json.loads(changed(path, new)))
+
+
+def with_added_keys(item: Any) -> Any:
+    """The same document with a key more in every object of fixed keys."""
+    if isinstance(item, list):
+        return [with_added_keys(one) for one in item]
+    if isinstance(item, dict):
+        named = {"out_of_frame", "low_visibility", "parameters"}
+        kept = {key: one if key in named else with_added_keys(one) for key, one in item.items()}
+        return {**kept, "added_later": [1, {"more": None}]}
+    return item
+
+
+def test_keys_added_by_a_later_version_are_ignored_from_version_2_on() -> None:
+    newest = json.loads(encode(decode(SAMPLE)))
+    more = json.dumps(with_added_keys(newest))
+    VALIDATOR.validate(json.loads(more))
+    assert decode(more) == decode(SAMPLE)
+    with pytest.raises(ReviewFormatError, match="added_later"):
+        decode(json.dumps(with_added_keys(json.loads(SAMPLE))))
 
 
 def with_text(old: str, new: str) -> str:

@@ -12,13 +12,16 @@ from typing import Any
 from pydantic import ValidationError
 
 from formcheck import model
+from formcheck.codec import parts
 from formcheck.codec.parts import Document, Part, SecondCamera, rounded
 from formcheck.errors import ReviewFormatError
 from formcheck.model import Review
 from formcheck.vocabulary import MEASURES
 
 SCHEMA_NAME = "formcheck-review"
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
+_STRICT_VERSION = 1
+"""In documents of this version unknown keys are refused; later ones may have keys added."""
 SCHEMA_PATH = Path(__file__).with_name("review.schema.json")
 MAX_DOCUMENT_BYTES = 16 * 1024 * 1024
 """A set of sixty reps makes a document of about half a megabyte; anything near this limit is not a review."""
@@ -43,7 +46,7 @@ def document(review: Review) -> dict[str, Any]:
     gives the same text again. Raises ReviewFormatError when the review cannot be expressed
     (a NaN, a wrong type): such a review must not be kept.
     """
-    parts = {
+    content = {
         "schema": SCHEMA_NAME,
         "version": SCHEMA_VERSION,
         "set": review.set_info,
@@ -51,7 +54,7 @@ def document(review: Review) -> dict[str, Any]:
         **{name: getattr(review, name) for name in _SAME_NAME},
     }
     try:
-        result = Document.model_validate(_plain_text(parts)).model_dump(mode="json", by_alias=True)
+        result = Document.model_validate(_plain_text(content)).model_dump(mode="json", by_alias=True)
     except ValidationError as error:
         raise ReviewFormatError(f"The review cannot be written: {_first_problem(error)}.") from error
     for measure in result["measures"]:
@@ -105,9 +108,9 @@ def decode(text: str | bytes) -> Review:
         raise ReviewFormatError("The review document is nested too deeply to be a review.") from error
     except ValueError as error:  # also JSONDecodeError, UnicodeDecodeError and integers of too many digits
         raise ReviewFormatError(f"The review document is not valid JSON: {_one_line(error)}.") from error
-    _check_kind(raw)
+    version = _version(raw)
     try:
-        read = Document.model_validate_json(text)
+        read = Document.model_validate_json(text, extra="forbid" if version == _STRICT_VERSION else "ignore")
     except ValidationError as error:
         raise ReviewFormatError(f"The review document breaks the format: {_first_problem(error)}.") from error
     return _review(read)
@@ -128,17 +131,20 @@ def _no_constant(name: str) -> float:
     raise ValueError(f"{name} is not a JSON number")
 
 
-def _check_kind(raw: Any) -> None:
+def _version(raw: Any) -> int:
+    """The document's version; raises ReviewFormatError when it is no review or of a version not known here."""
     if not isinstance(raw, dict) or raw.get("schema") != SCHEMA_NAME:
         raise ReviewFormatError(f'This is not a review document: $.schema is not "{SCHEMA_NAME}".')
     version = raw.get("version")
     if isinstance(version, int) and version > SCHEMA_VERSION:
         raise ReviewFormatError(
-            f"The review document is of version {str(version)[:20]} and this formcheck reads version {SCHEMA_VERSION}: "
+            f"The review document is of version {str(version)[:20]} and this formcheck reads up to version "
+            f"{SCHEMA_VERSION}: "
             "a newer formcheck is needed."
         )
-    if isinstance(version, bool) or version != SCHEMA_VERSION:
-        raise ReviewFormatError(f"The review document breaks the format: $.version is not {SCHEMA_VERSION}.")
+    if isinstance(version, bool) or not isinstance(version, int) or version < _STRICT_VERSION:
+        raise ReviewFormatError(f"The review document breaks the format: $.version is not {SCHEMA_VERSION} or lower.")
+    return version
 
 
 def _first_problem(error: ValidationError) -> str:
@@ -154,8 +160,8 @@ def _one_line(problem: object) -> str:
 
 
 def _review(read: Document) -> Review:
-    def each(kind: Callable[..., Any], parts: tuple[Part, ...]) -> tuple[Any, ...]:
-        return tuple(kind(**vars(part)) for part in parts)
+    def each(kind: Callable[..., Any], items: tuple[Part, ...]) -> tuple[Any, ...]:
+        return tuple(kind(**vars(item)) for item in items)
 
     return Review(
         clip=model.ClipInfo(**vars(read.clip)),
@@ -163,7 +169,7 @@ def _review(read: Document) -> Review:
         exercise=model.ExerciseRef(**vars(read.exercise)),
         set_info=model.SetInfo(**vars(read.set_info)),
         view=model.CameraView(**vars(read.view)),
-        quality=model.Quality(**vars(read.quality)),
+        quality=_quality(read.quality),
         reps=tuple(model.Rep(**{**vars(rep), "tempo": model.Tempo(**vars(rep.tempo))}) for rep in read.reps),
         measures=each(model.Measure, read.measures),
         findings=each(model.Finding, read.findings),
@@ -176,13 +182,18 @@ def _review(read: Document) -> Review:
     )
 
 
+def _quality(part: parts.Quality) -> model.Quality:
+    problems = tuple(model.QualityProblem(**vars(item)) for item in part.problems)
+    return model.Quality(**{**vars(part), "problems": problems})
+
+
 def _second(part: SecondCamera | None) -> model.SecondCamera | None:
     if part is None:
         return None
     inner = {
         "clip": model.ClipInfo(**vars(part.clip)),
         "view": model.CameraView(**vars(part.view)),
-        "quality": model.Quality(**vars(part.quality)),
+        "quality": _quality(part.quality),
     }
     return model.SecondCamera(**{**vars(part), **inner})
 

@@ -4,7 +4,7 @@ import json
 from collections.abc import Callable, Mapping
 from typing import Annotated, Any, TypeVar
 
-from pydantic import Field, ValidationError
+from pydantic import ConfigDict, Field, ValidationError
 
 from formcheck.codec.parts import Part, Seconds
 from formcheck.errors import ReviewFormatError, UsageError
@@ -14,19 +14,25 @@ from formcheck.reps.edits import MOST_EDITS, Edits, Placed, Stretch
 T = TypeVar("T")
 
 
-class _Placed(Part):
+class _Strict(Part):
+    """Written and read by formcheck alone: an unknown key is a mistake."""
+
+    model_config = ConfigDict(extra="forbid")
+
+
+class _Placed(_Strict):
     start_s: Seconds
     end_s: Seconds
     top_s: Seconds | None
     replaces_s: Seconds | None
 
 
-class _Stretch(Part):
+class _Stretch(_Strict):
     start_s: Seconds
     end_s: Seconds
 
 
-class _Edits(Part):
+class _Edits(_Strict):
     exercise_id: Annotated[str, Field(min_length=1, max_length=60)] | None
     outside: Annotated[tuple[_Stretch, ...], Field(max_length=MOST_EDITS)]
     removed_s: Annotated[tuple[Seconds, ...], Field(max_length=MOST_EDITS)]

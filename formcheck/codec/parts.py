@@ -28,10 +28,13 @@ Sha256 = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
 
 
 class Part(BaseModel):
-    """Base of all parts: unknown keys, wrong types, NaN and infinity are refused."""
+    """Base of all parts: wrong types, NaN and infinity are refused, unknown keys are ignored.
+
+    A reader may forbid unknown keys for one document (``extra="forbid"`` of pydantic's ``model_validate``).
+    """
 
     model_config = ConfigDict(
-        extra="forbid", frozen=True, strict=True, allow_inf_nan=False, use_attribute_docstrings=True
+        extra="ignore", frozen=True, strict=True, allow_inf_nan=False, use_attribute_docstrings=True
     )
 
 
@@ -98,6 +101,15 @@ class View(Part):
     """Whether the view was estimated from the clip or given by the user."""
 
 
+class QualityProblem(Part):
+    """Why the clip cannot be reviewed, or only in part."""
+
+    code: Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=60)]
+    """Which problem; the codes are listed in docs/review-format.md. A reader may meet codes it does not know."""
+    parameters: Annotated[Mapping[str, int | float | str], Field(max_length=20)]
+    """Name to value; which names a code has is listed with the codes."""
+
+
 class Quality(Part):
     """How well the clip can be measured."""
 
@@ -115,6 +127,8 @@ class Quality(Part):
     """Sentences about what limits this clip and what to film instead."""
     landmark_jitter: Share | None = None
     """How much the tracked arms shake, root mean square, in trunk lengths; null where it is not known."""
+    problems: Annotated[tuple[QualityProblem, ...], FailFast()] = ()
+    """What makes a review of this clip impossible or incomplete, the gravest first; empty for a sound clip."""
 
 
 class Tempo(Part):
@@ -244,8 +258,8 @@ class Document(Part):
 
     schema_name: Literal["formcheck-review"] = Field(alias="schema")
     """Tells this format from any other."""
-    version: Literal[1]
-    """Rises when a reader of the version before would go wrong."""
+    version: Literal[1, 2]
+    """Rises when a reader of the version before would go wrong. Writers write the newest."""
     clip: Clip
     pose_model: PoseModel
     exercise: Exercise

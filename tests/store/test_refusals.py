@@ -94,7 +94,7 @@ def test_a_changed_document_is_found(store: Store, path: Path, review: Review) -
 
 def test_a_document_of_an_unknown_format_is_named(store: Store, path: Path, review: Review) -> None:
     number = store.save_review(review, created_at=NOON)
-    body = encode(review).replace('"version": 1', '"version": 7')
+    body = encode(review).replace('"version": 2', '"version": 7')
     raw = sqlite3.connect(path)
     raw.execute("UPDATE documents SET body = ?, sha256 = ?", (body, hashlib.sha256(body.encode()).hexdigest()))
     raw.commit()

@@ -8,10 +8,18 @@ import pytest
 from formcheck.errors import ExerciseError, UsageError
 from formcheck.exercises import registry
 from formcheck.exercises.limits import OWN_LIMIT
-from formcheck.exercises.registry import cautions, get_exercise, load_exercise_file, load_exercises, references
+from formcheck.exercises.registry import (
+    cautions,
+    get_exercise,
+    joints_of,
+    load_exercise_file,
+    load_exercises,
+    references,
+)
 from formcheck.exercises.schema import Check
 from formcheck.exercises.variations import varied
 from formcheck.training.advice import shipped_rules
+from formcheck.vocabulary.joints import ALL_JOINTS
 
 GOOD = (registry.FOLDER / "lateral-raise.toml").read_text(encoding="utf-8")
 
@@ -84,6 +92,31 @@ def test_every_exercise_carries_the_usual_cautions() -> None:
         for word in ("Advisory only", "does not diagnose", "physiotherapist", "pain", "dizziness", "breath"):
             assert word in text, (exercise.id, word)
     assert "spotter" in cautions()["overhead-load"].text
+
+
+def test_every_exercise_names_the_joints_it_loads() -> None:
+    """What each lift loads is common practice; the words are strict, and a file without any counts as all joints."""
+    assert all(exercise.joints for exercise in load_exercises().values())
+    for exercise, joint in (
+        ("lateral-raise", "shoulder"),
+        ("dumbbell-press/neutral", "shoulder"),
+        ("biceps-curl", "elbow"),
+        ("squat", "knee"),
+        ("hip-hinge", "lower back"),
+        ("bent-over-row", "lower back"),
+    ):
+        assert joint in joints_of(exercise)
+    assert "knee" not in joints_of("lateral-raise")
+    assert joints_of("an-exercise-of-long-ago") == ALL_JOINTS
+
+
+@pytest.mark.parametrize(
+    ("joints", "named"), [('["sholder", "neck"]', "joints.0"), ('["neck", "neck"]', "joints: 'neck' is given twice")]
+)
+def test_joints_are_named_in_the_one_vocabulary(tmp_path: Path, joints: str, named: str) -> None:
+    with pytest.raises(ExerciseError, match=named):
+        load_exercise_file(changed(tmp_path, '["shoulder", "neck"]', joints))
+    load_exercise_file(changed(tmp_path, 'joints = ["shoulder", "neck"]\n', ""))  # own files may leave it out
 
 
 VARIED = """

@@ -13,6 +13,7 @@ from pydantic import ValidationError
 from formcheck.errors import ExerciseError, UsageError
 from formcheck.exercises.schema import Exercise
 from formcheck.exercises.variations import SEPARATOR, varied
+from formcheck.vocabulary.joints import ALL_JOINTS, Joint
 
 FOLDER = Path(__file__).parent
 _SHARED = frozenset({"references.toml", "cautions.toml"})
@@ -70,6 +71,12 @@ def get_exercise(exercise_id: str) -> Exercise:
     near = difflib.get_close_matches(exercise_id, known, n=2, cutoff=0.4)
     hint = f"did you mean {' or '.join(near)}?" if near else f"known are {', '.join(known)}."
     raise UsageError(f"There is no exercise {exercise_id!r}; {hint}")
+
+
+def joints_of(exercise_id: str) -> frozenset[Joint]:
+    """The joints an exercise or a variation loads; all of them for one that is not known or names none."""
+    found = load_exercises().get(exercise_id.partition(SEPARATOR)[0])
+    return frozenset(found.joints) if found is not None and found.joints else ALL_JOINTS
 
 
 def load_exercise_file(path: Path) -> Exercise:

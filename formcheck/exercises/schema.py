@@ -10,6 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_vali
 
 from formcheck.model import ViewName
 from formcheck.vocabulary import MEASURES, SIGNALS
+from formcheck.vocabulary.joints import Joint
 
 Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=600)]
 Key = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
@@ -160,6 +161,8 @@ class Exercise(_Strict):
     name: Text
     summary: Text
     position: Position
+    joints: Annotated[tuple[Joint, ...], Field(strict=False)] = ()
+    """The joints it loads (`formcheck.vocabulary.joints`); where none is named, pain anywhere counts."""
     filming: Filming
     driver: Driver
     measures: Annotated[tuple[MeasureUse, ...], Field(min_length=1, strict=False)]
@@ -172,7 +175,9 @@ class Exercise(_Strict):
     def _fits_together(self) -> Self:
         names = [use.name for use in self.measures]
         points = [*(check.id for check in self.checks), *(item.id for item in self.untold)]
-        for kind, values in (("measure", names), ("check", points), ("variation", [v.id for v in self.variations])):
+        variations = [item.id for item in self.variations]
+        named = (("joint", self.joints), ("measure", names), ("check", points), ("variation", variations))
+        for kind, values in named:
             doubled = {value for value in values if values.count(value) > 1}
             if doubled:
                 raise ValueError(f"{kind}s: {sorted(doubled)[0]!r} is given twice")

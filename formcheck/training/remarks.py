@@ -2,50 +2,30 @@
 
 A remark that speaks of pain counts as pain, because nobody who writes "sharp twinge" also looks for a box to tick.
 "No pain", "painless", "didn't hurt" do not count. Where the words leave it open ("not much pain", "no pain until the
-last rep"), they count: asking once too often costs less than one heavier set on a sore joint. The lists are common
-practice, English first, with the commonest words of a few other languages.
+last rep"), they count: asking once too often costs less than one heavier set on a sore joint. The word lists
+stand in ``pain_words.toml``.
 """
 
 import difflib
 import re
+import tomllib
 from collections.abc import Sequence
+from pathlib import Path
 
 from formcheck.vocabulary.joints import JOINTS, Joint
 
-_NOUNS = frozenset(
-    "pain pains ache aches aching twinge twinges discomfort soreness numbness tingling tingle stabbing pinching "
-    "sting stings dizziness cramp cramps injury niggle niggles "
-    "schmerz schmerzen douleur douleurs dolor dolores molestias dolore dolori".split()
-)
-"""Words for pain that may stand in a list after one "no"."""
-_OTHERS = frozenset(
-    "painful painfull painfully paining hurt hurts hurted hurting ached achy achey twinged stab stabs stabbed stinging stung "
-    "pinch pinches pinched throb throbs throbbed throbbing tweak tweaked agony agonizing agonising excruciating "
-    "injured sprain sprained inflamed niggling ouch ow numb tingly dizzy faint fainted lightheaded cramped cramping "
-    "schmerzt schmerzte schmerzhaft weh douloureux douloureuse duele dolía dolia".split()
-)
-_NEAR_A_JOINT = frozenset(
-    "sore tender sharp strain strained pulled irritated irritation uncomfortable burning burned burnt shooting popped "
-    "bothers bothered bothering bugging bugged tightness pressure swollen swelling".split()
-)
-"""Words that speak of pain only beside a part of the body that is no muscle at work."""
-_WITHOUT_PAIN = frozenset(["painless", "painlessly", "painfree", "schmerzfrei"])
-_NOT = frozenset(
-    "no not without zero 0 never nothing nowhere neither nor none cannot cant didnt doesnt dont isnt wasnt arent werent "
-    "havent hasnt hadnt wont kein keine keinen keiner keinerlei ohne nicht nichts sans pas aucun aucune ni sin ningún "
-    "ningun ninguna senza nessun nessuna non".split()
-)
-_BETWEEN = frozenset(
-    "a an any more longer the my your at all even feel feels felt feeling have has had having been be is was were get "
-    "got notice noticed experience experienced cause caused of from or nor and slightest sign signs trace hint kind "
-    "further whatsoever joint joints muscle muscles left right both front upper lower in de di anymore did do does "
-    "day today single".split()
-)
-"""Words that may stand between a "no" and the word it denies; words of degree ("much", "real") are none of them."""
-_NEARLY = frozenset("almost nearly mostly hardly barely scarcely partly largely far fairly".split())
+
+def _lists() -> dict[str, frozenset[str]]:
+    text = Path(__file__).with_name("pain_words.toml").read_text(encoding="utf-8")
+    return {name: frozenset(words.split()) for name, words in tomllib.loads(text).items()}
+
+
+_WORDS = _lists()
+_OF_PAIN = _WORDS["nouns"] | _WORDS["others"]
 _ONLY_AT_FIRST = re.compile(
     r"\b(until|till|til|except|excepting|apart from|aside from|besides|other than|unless|at first|initially|"
-    r"at the start|at the beginning|in the beginning|to begin with|before(?!\s*(?:,|and\b|or\b|during\b))|bis auf|außer|sauf|hasta|excepto)\b"
+    r"at the start|at the beginning|in the beginning|to begin with|before(?!\s*(?:,|and\b|or\b|during\b))|"
+    r"bis auf|außer|sauf|hasta|excepto)\b"
 )
 _A_LITTLE = re.compile(r"^(?:too |that |as |very |so |quite |really )?(?:much|badly|bad|a lot)\b")
 _ANSWERED_NO = re.compile(
@@ -86,39 +66,30 @@ def joints_named(text: str | None) -> frozenset[Joint]:
 
 def _speaks_of_pain(words: Sequence[str], place: int) -> bool:
     word = words[place]
-    if word in _WITHOUT_PAIN:
-        # "Not painless", "almost pain-free" and "pain-free until rep 9" speak of pain after all.
-        before = words[max(place - 1, 0) : place]
-        return (
-            bool(_denied(words, place))
-            or bool(_NEARLY & set(before))
-            or _far_from(words, place)
-            or _later(words, place)
-        )
-    if word not in _NOUNS and word not in _OTHERS and not _misspelt(word):
-        if word not in _NEAR_A_JOINT or not joints_named(" ".join(_sentence(words, place))):
-            return False
+    if word in _WORDS["without_pain"]:
+        # "Not painless", "far from painless" and "pain-free until rep 9" speak of pain after all.
+        nearly = bool(_WORDS["nearly"] & set(words[max(place - 2, 0) : place]))
+        return nearly or _denied(words, place) or _later(words, place)
+    beside_a_joint = word in _WORDS["near_a_joint"] and joints_named(" ".join(_sentence(words, place)))
+    if not (word in _OF_PAIN or beside_a_joint or _misspelt(word)):
+        return False
     return not _denied(words, place) or _later(words, place)
 
 
 def _denied(words: Sequence[str], place: int) -> bool:
     """Whether a "no" before the word denies it, with nothing but joints and small words between."""
-    noun = words[place] in _NOUNS
+    noun = words[place] in _WORDS["nouns"]
     joined = False
     for back in range(place - 1, -1, -1):
         word = words[back]
-        if word in _NOT:
+        if word in _WORDS["denials"]:
             # "Not without pain" is pain.
-            return not (back > 0 and words[back - 1] in _NOT)
+            return not (back > 0 and words[back - 1] in _WORDS["denials"])
         joined = joined or word in ("or", "nor")
-        in_list = noun and (word in _NOUNS or (word == "," and joined))
-        if not (in_list or word in _BETWEEN or joints_named(word)):
+        in_list = noun and (word in _WORDS["nouns"] or (word == "," and joined))
+        if not (in_list or word in _WORDS["between"] or joints_named(word)):
             return False
     return False
-
-
-def _far_from(words: Sequence[str], place: int) -> bool:
-    return list(words[max(place - 2, 0) : place]) == ["far", "from"]
 
 
 def _later(words: Sequence[str], place: int) -> bool:

@@ -113,9 +113,9 @@ def targets() -> list[Target]:
     lists = [b"clip,client,exercise,load,target reps,view,session,set\na.mp4,Ada,squat,20 kg,12,side,2026-03-01,1\n",
              b'clip;load;client\r\n"a;b.mp4";"7,5";"O""Hara"\r\nhttps://clips.example/c.mp4;;\r\n']  # fmt: skip
     plans = [
-        b"12/12/10/8 @ 6/7/8/9 kg tempo 2-1-2-0",
-        b"3x12 @ 8 kg, tempo 20X1, range 85\xc2\xb0",
-        b"8-10/12 @ 20/15 kg",
+        b"11/9/7 @ 6/7/8 kg tempo 2-1-2-0",
+        b"4x9 @ 8 kg, tempo 20X1, range 85\xc2\xb0",
+        b"6-9/5 @ 17.5/20 kg",
     ]
     limits = [b'{"depth":{"limit":85.0,"tolerance":2.0,"cue":"Deeper."}}']
     return [

@@ -200,7 +200,7 @@ def disguised() -> list[Case]:
     return [
         holding("zero bytes", lambda: b"", "sentence", "empty"),
         holding("one byte", lambda: b"\0", "sentence", "not a video"),
-        holding("text", lambda: b"three sets of twelve\n" * 50, "sentence", "not a video"),
+        holding("text", lambda: b"four sets of nine\n" * 50, "sentence", "not a video"),
         holding("web page", lambda: b"<!doctype html><script>alert(1)</script>" * 20, "sentence", "not a video"),
         holding("a list that names other files", lambda: playlist, "sentence", "not a video"),
         holding("a script that names other files", lambda: script, "sentence", "not a video"),

@@ -101,7 +101,7 @@ def limits(folder: Path, tell: Tell) -> None:
         for number in range(10**9):
             made = store.set_limits("squat", read_limits({"depth": {"limit": 80.0 + number % 9}}), created_at=NOON)
             tell(made.id)
-            store.set_plan("Ada", "squat", parse_plan(f"3x{8 + number % 5}"), created_at=NOON)
+            store.set_plan("Ada", "squat", parse_plan(f"4x{5 + number % 5}"), created_at=NOON)
 
 
 def imports(folder: Path, tell: Tell) -> None:

@@ -1,6 +1,6 @@
 """How long it takes to tell one client's course when there are years of it, against when there are a few weeks.
 
-``python benchmarks/long_history.py [--sessions N]`` keeps invented sessions of four sets of twelve reps, N of them and
+``python benchmarks/long_history.py [--sessions N]`` keeps invented sessions of four sets of nine reps, N of them and
 a tenth of N, and prints what a client's page, a second look at it, and trying a limit on past reviews take.
 """
 
@@ -31,7 +31,7 @@ from tests import lifter  # noqa: E402
 
 EXERCISE = get_exercise("lateral-raise")
 CLIENT = "Ada Invented"
-SETS, REPS, FEWER = 4, 12, 10
+SETS, REPS, FEWER = 4, 9, 7
 FIRST = date(2026, 1, 5)
 
 

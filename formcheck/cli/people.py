@@ -123,7 +123,7 @@ def delete(name: str, yes: bool, store: str | None) -> None:
 
 @click.group()
 def plan() -> None:
-    """Plans: what a client is to do, written like 12/12/10/8 @ 6/7/8/9 kg tempo 2-1-2-0."""
+    """Plans: what a client is to do, written like 11/9/7 @ 6/7/8 kg tempo 2-1-2-0."""
 
 
 @plan.command("set")

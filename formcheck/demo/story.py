@@ -71,32 +71,32 @@ class Day:
     why: str | None = None
 
 
-FULL = DrawnSet(12)
+FULL = DrawnSet(11)
 STORY = (
     Day(
-        0, 6.0, (FULL, FULL, DrawnSet(14)), SetNote(reps_in_reserve=3, effort=6, pain=False, sleep_h=7.5),
-        "3x12 @ 6 kg tempo 2-1-1-0 range 75°", "Start of the six weeks.",
+        0, 6.0, (FULL, FULL, DrawnSet(13)), SetNote(reps_in_reserve=3, effort=6, pain=False, sleep_h=7.5),
+        "3x11 @ 6 kg tempo 2-1-1-0 range 75°", "Start of the six weeks.",
     ),
-    Day(4, 6.0, (FULL, FULL, DrawnSet(14)), SetNote(reps_in_reserve=3, effort=6, pain=False, sleep_h=8)),
+    Day(4, 6.0, (FULL, FULL, DrawnSet(13)), SetNote(reps_in_reserve=3, effort=6, pain=False, sleep_h=8)),
     Day(
         9, 6.5, (FULL, FULL, FULL), SetNote(reps_in_reserve=2, effort=7, pain=False, sleep_h=7),
-        "3x12 @ 6.5 kg tempo 2-1-1-0 range 75°", "Two reps over in the last set of two sessions: 8 % more.",
+        "3x11 @ 6.5 kg tempo 2-1-1-0 range 75°", "Two reps over in the last set of two sessions: 8 % more.",
     ),
-    Day(15, 6.5, (FULL, DrawnSet(12, last_deg=91.0), DrawnSet(13)), SetNote(reps_in_reserve=2, effort=7, pain=False)),
+    Day(15, 6.5, (FULL, DrawnSet(11, last_deg=91.0), DrawnSet(12)), SetNote(reps_in_reserve=2, effort=7, pain=False)),
     Day(
         22, 7.5,
-        (DrawnSet(12, last_deg=84.0, slower=1.4), DrawnSet(11, 91.0, 74.0, slower=1.6, uneven_deg=5.0),
-         DrawnSet(9, 89.0, 64.0, partial=2, slower=1.8, uneven_deg=8.0)),
+        (DrawnSet(11, last_deg=84.0, slower=1.4), DrawnSet(9, 91.0, 74.0, slower=1.6, uneven_deg=5.0),
+         DrawnSet(7, 89.0, 64.0, partial=2, slower=1.8, uneven_deg=8.0)),
         SetNote(reps_in_reserve=0, effort=9.5, pain=False, sleep_h=5.5, remark="Felt too heavy after the first set."),
-        "3x12 @ 7.5 kg tempo 2-1-1-0 range 75°", "A jump of 15 %: more than the rule allows.",
+        "3x11 @ 7.5 kg tempo 2-1-1-0 range 75°", "A jump of 15 %: more than the rule allows.",
     ),
     Day(
-        27, 7.0, (FULL, DrawnSet(12, last_deg=89.0), DrawnSet(11, 92.0, 86.0, slower=1.3)),
+        27, 7.0, (FULL, DrawnSet(11, last_deg=89.0), DrawnSet(10, 92.0, 86.0, slower=1.3)),
         SetNote(reps_in_reserve=1, effort=8, pain=False, sleep_h=7),
-        "3x12 @ 7 kg tempo 2-1-1-0 range 75°", "Backed off by 7 %: range was lost.",
+        "3x11 @ 7 kg tempo 2-1-1-0 range 75°", "Backed off by 7 %: range was lost.",
     ),
-    Day(34, 7.0, (FULL, FULL, DrawnSet(14, last_deg=91.0)), SetNote(reps_in_reserve=2, effort=7, pain=False)),
-    Day(39, 7.0, (FULL, FULL, DrawnSet(14)), SetNote(reps_in_reserve=2, effort=7, pain=False, sleep_h=8)),
+    Day(34, 7.0, (FULL, FULL, DrawnSet(13, last_deg=91.0)), SetNote(reps_in_reserve=2, effort=7, pain=False)),
+    Day(39, 7.0, (FULL, FULL, DrawnSet(13)), SetNote(reps_in_reserve=2, effort=7, pain=False, sleep_h=8)),
 )  # fmt: skip
 
 Progress = Callable[[float, float | None], None]
@@ -136,7 +136,7 @@ def tell(store: Store, recordings: Path, *, today: date, on_progress: Progress |
                 continue
             sha, model = recording.clip.sha256, recording.pose_model.sha256
             save_recording(recording, recordings / f"{sha[:32]}-{model[:16]}-{TRACKER_VERSION}.npz")
-            review = analyse(recording, exercise, set_info=SetInfo(day.load_kg, 12)).review
+            review = analyse(recording, exercise, set_info=SetInfo(day.load_kg, 11)).review
             at = _moment(on, place)
             kept = store.save_review(review, created_at=at, client=CLIENT, session_on=on, set_number=place)
             if place == len(day.sets):

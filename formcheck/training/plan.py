@@ -2,10 +2,10 @@
 
 Examples of the notation, all common practice::
 
-    12/12/10/8 @ 6/7/8/9 kg
-    8-10/8-10/12 @ 20/20/15 kg tempo 2-1-2-0
-    15/15/15 @ 6 kg
-    3x12 @ 8 kg, tempo 20X1, range 85°
+    11/9/7 @ 6/7/8 kg
+    6-9/5-7 @ 17.5/20 kg tempo 2-1-2-0
+    9/9/9/9 @ 6 kg
+    4x9 @ 8 kg, tempo 20X1, range 85°
 
 The four figures of the tempo are eccentric, pause at the stretched end, concentric, pause at the shortened end, in
 seconds; X is as fast as possible.
@@ -21,7 +21,7 @@ MOST_SETS = 30
 MOST_REPS = 200
 MOST_KG = 2000.0
 LONGEST_PHASE_S = 60.0
-EXAMPLE = "12/12/10/8 @ 6/7/8/9 kg tempo 2-1-2-0"
+EXAMPLE = "11/9/7 @ 6/7/8 kg tempo 2-1-2-0"
 
 _NUMBER = r"\d{1,6}(?:[.,]\d{1,3})?"
 _REPS = r"\d{1,4}(?:\s*-\s*\d{1,4})?"

@@ -118,13 +118,13 @@ def test_auto_reviews_only_what_is_clear(clips: list[Path], store: Store, wanted
 
 def test_load_and_target_come_from_the_client_s_plan(clips: list[Path], store: Store, wanted: Make) -> None:
     store.add_client("Ada Example", created_at=NOON)
-    plan = parse_plan("12/10/8 @ 6/7/8 kg")
+    plan = parse_plan("11/9/7 @ 6/7/8 kg")
     store.set_plan("Ada Example", RAISE, plan, since=date(2026, 2, 1), created_at=NOON)
     some = orders(clips, client="ada example")
     some[2] = replace(some[2], load_kg=9.0)
     summary = run(wanted(*some), store, HereRunner())
     rows = [store.list_reviews(review_id=outcome.review_id)[0] for outcome in summary.outcomes]
-    assert [(row.load_kg, row.target_reps) for row in rows] == [(6.0, 12), (7.0, 10), (9.0, 8)]
+    assert [(row.load_kg, row.target_reps) for row in rows] == [(6.0, 11), (7.0, 9), (9.0, 7)]
 
 
 def test_set_numbers_do_not_depend_on_interruptions(clips: list[Path], store: Store, wanted: Make) -> None:

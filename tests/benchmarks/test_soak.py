@@ -160,7 +160,7 @@ def test_an_error_shown_on_the_page_ends_a_visit(browser: Any) -> None:
 
     app = '<div data-testid="stApp" data-test-script-state="notRunning">{}</div>'
     page = browser.new_page()
-    page.set_content(app.format("<p>Twelve reps</p>"))
+    page.set_content(app.format("<p>Seven reps</p>"))
     soak_visit.settled(page)
     page.set_content(app.format('<div data-testid="stException">ValueError: 101\n is greater</div>'))
     with pytest.raises(soak_visit.BrokenPageError, match=r"ValueError: 101 is greater"):

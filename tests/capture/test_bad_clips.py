@@ -58,7 +58,7 @@ def test_text(tmp_path: Path, name: str) -> None:
     }
     write_clip(tmp_path / "other.mp4", [0, 0.1])
     path = tmp_path / name
-    path.write_text(texts.get(name, "three sets of twelve\n" * 40))
+    path.write_text(texts.get(name, "four sets of nine\n" * 40))
     assert refusal(path) == f'"{name}" is not a video.'
 
 

@@ -11,7 +11,7 @@ from click.testing import CliRunner, Result
 from formcheck.cli import cli, door
 from formcheck.store.password import FILE, kept_password
 
-PASSWORD = "twelve/twelve/ten"
+PASSWORD = "lantern/over/harbour"
 Run = Callable[..., Result]
 
 

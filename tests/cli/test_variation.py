@@ -34,4 +34,4 @@ def test_show_lists_variations_and_what_no_camera_tells(run: Run) -> None:
     out = run("show", "bent-over-lateral-raise").stdout
     assert "(mid-back)" in out
     assert "Back stays flat" in out
-    assert "Shoulder blades squeeze together" in run("show", "bent-over-lateral-raise/mid-back").stdout
+    assert "Shoulder blades move in to the spine" in run("show", "bent-over-lateral-raise/mid-back").stdout

@@ -81,7 +81,7 @@ def ada(store: Store, formcheck_home: Path, tmp_path: Path) -> int:
     assert kept.is_file()
     add_set(store, formcheck_home, "Ada =Invented", tmp_path / "own" / "ada.mp4")
     store.save_note(number, SetNote(pain=True, pain_where="=left shoulder", remark="+1"), written_at=NOON)
-    store.set_plan("Ada =Invented", "lateral-raise", parse_plan("3x12 @ 8 kg"), created_at=NOON, since=date(2026, 2, 1))
+    store.set_plan("Ada =Invented", "lateral-raise", parse_plan("4x9 @ 8 kg"), created_at=NOON, since=date(2026, 2, 1))
     store.set_limits("lateral-raise", read_limits({"height": {"limit": 80.0}}), created_at=NOON, client="Ada =Invented")
     reps = store.load_review(number).reps
     correct(store, number, delete_rep(Edits(), reps, 2), formcheck_home / "recordings", created_at=NOON)
@@ -106,9 +106,7 @@ def test_an_export_holds_everything(store: Store, ada: int, formcheck_home: Path
     assert "Advisory only" in (first / "report.html").read_text(encoding="utf-8")
     told = json.loads((target / "client.json").read_text(encoding="utf-8"))
     assert told["client"]["name"] == "Ada =Invented"
-    assert told["plans"] == [
-        {"exercise": "lateral-raise", "since": "2026-02-01", "plan": "3x12 @ 8 kg", "remark": None}
-    ]
+    assert told["plans"] == [{"exercise": "lateral-raise", "since": "2026-02-01", "plan": "4x9 @ 8 kg", "remark": None}]
     assert told["own_limits"][0]["changes"] == {"height": {"limit": 80.0}}
     assert told["reviews"][0]["note"]["pain_where"] == "=left shoulder"
     assert len(told["reviews"][0]["corrections"]) == 1

@@ -11,7 +11,7 @@ from formcheck.page.gate import Attempts, exposed, is_own
 from formcheck.store.password import FILE, hashed, set_password
 
 CHEAP = (2**4, 8, 1)
-PASSWORD = "twelve/twelve/ten"
+PASSWORD = "lantern/over/harbour"
 OWN = ("127.0.0.1", "localhost")
 
 
@@ -93,7 +93,7 @@ def test_the_password_opens_the_page(page: AppTest, formcheck_home: Path) -> Non
     page.run()
     assert [item.label for item in page.text_input] == ["Password"]
     assert len(page.button) == 1
-    ask(page, "twelve/twelve/nine")
+    ask(page, "lantern/over/haven")
     assert [error.value for error in page.error] == ["That is not the password."]
     ask(page, PASSWORD)
     assert not page.exception

@@ -216,7 +216,7 @@ def test_own_limits_show_what_they_would_change_and_can_be_taken_back(page: Any,
     page.goto(f"{address}/limits?exercise={review.exercise.id}")
     page.wait_for_selector("[data-testid=stExpander]", timeout=60_000)
     settled(page)  # drawn anew, what was opened is closed again
-    page.get_by_text("Arms all the way overhead").first.click()
+    page.get_by_text("Arms overhead at the top").first.click()
     field = page.get_by_role("spinbutton", name="At least, degrees").first
     field.fill("60")
     field.press("Enter")

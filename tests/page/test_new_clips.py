@@ -152,7 +152,7 @@ def test_the_list_of_exercises_is_not_shuffled_under_the_hand(
 def test_load_and_reps_come_from_the_clients_plan_set_by_set(laid: AppTest, formcheck_home: Path) -> None:
     with Store.open(default_store()) as store:
         store.add_client("Ada <b>", created_at=datetime.now(UTC))
-        plan = parse_plan("12/10 @ 6/7.5 kg tempo 2-0-1-0")
+        plan = parse_plan("7/9 @ 6/7.5 kg tempo 2-0-1-0")
         store.set_plan("Ada <b>", EXERCISE, plan, created_at=datetime.now(UTC), since=date(2020, 1, 1))
     laid.run()
     laid.selectbox(key="client").set_value("Ada <b>").run()
@@ -160,14 +160,14 @@ def test_load_and_reps_come_from_the_clients_plan_set_by_set(laid: AppTest, form
         the_three(laid, "selectbox:exercise")[place].set_value(EXERCISE).run()
     assert not laid.exception
     assert [item.value for item in the_three(laid, "number_input:load")] == [6.0, 7.5, None]
-    assert [item.value for item in the_three(laid, "number_input:target")] == [12, 10, None]
-    assert "Set 2 of the plan: 10 reps, 7.5 kg, tempo 2-0-1-0." in said(laid)
+    assert [item.value for item in the_three(laid, "number_input:target")] == [7, 9, None]
+    assert "Set 2 of the plan: 9 reps, 7.5 kg, tempo 2-0-1-0." in said(laid)
     assert "Set 3: beyond the 2 sets planned." in said(laid)
 
 
 def test_each_clip_may_be_somebody_elses(laid: AppTest, formcheck_home: Path) -> None:
     with Store.open(default_store()) as store:
-        for name, plan in (("Ada", "12 @ 6 kg"), ("Ben", "8/6 @ 10/12 kg")):
+        for name, plan in (("Ada", "11 @ 6 kg"), ("Ben", "9/7 @ 10/12 kg")):
             store.add_client(name, created_at=datetime.now(UTC))
             store.set_plan(name, EXERCISE, parse_plan(plan), created_at=datetime.now(UTC), since=date(2020, 1, 1))
     laid.run()
@@ -194,7 +194,7 @@ def test_sets_in_line_count_before_those_that_are_filled_in(
 ) -> None:
     with Store.open(default_store()) as store:
         store.add_client("Ada", created_at=datetime.now(UTC))
-        plan = parse_plan("12/10/8 @ 6/7/8 kg")
+        plan = parse_plan("11/9/7 @ 6/7/8 kg")
         store.set_plan("Ada", EXERCISE, plan, created_at=datetime.now(UTC), since=date(2020, 1, 1))
     today = date.today().isoformat()
     for name, day in (("Ada", today), ("Ada", "2026-01-01"), ("Ben", today)):
@@ -204,7 +204,7 @@ def test_sets_in_line_count_before_those_that_are_filled_in(
     laid.run()
     laid.selectbox(key="client").set_value("Ada").run()
     the_three(laid, "selectbox:exercise")[0].set_value(EXERCISE).run()
-    assert "Set 2 of the plan: 10 reps, 7 kg." in said(laid)
+    assert "Set 2 of the plan: 9 reps, 7 kg." in said(laid)
 
 
 def test_the_largest_plan_can_be_filled_in(laid: AppTest, formcheck_home: Path) -> None:
@@ -346,8 +346,8 @@ def test_a_damaged_first_look_is_none(tmp_path: Path) -> None:
 
 def test_words_for_a_look_and_for_a_planned_set() -> None:
     assert "none of the exercises" in look_words(FirstLook((), False, None, ()), {})
-    plan = parse_plan("8-10/12 tempo 20X1 range 80°")
-    assert plan_words(1, plan.for_set(1), plan) == "Set 1 of the plan: 8 to 10 reps, tempo 2-0-X-1, range 80°."
+    plan = parse_plan("6-9/11 tempo 20X1 range 80°")
+    assert plan_words(1, plan.for_set(1), plan) == "Set 1 of the plan: 6 to 9 reps, tempo 2-0-X-1, range 80°."
 
 
 # ---------------------------------------------------------------- the whole way in a browser

@@ -125,7 +125,7 @@ def test_a_deleted_client_leaves_nothing_behind(store: Store, path: Path, review
     other = store.save_review(review, created_at=NOON, client="Bea")
     store.save_note(number, SetNote(effort=7), written_at=NOON)
     store.save_revision(number, leave_out(Edits(), 0, 1), review, created_at=NOON)
-    store.set_plan("Ada", "lateral-raise", parse_plan("3x12"), created_at=NOON)
+    store.set_plan("Ada", "lateral-raise", parse_plan("4x9"), created_at=NOON)
     store.set_limits("lateral-raise", read_limits({"height": {"limit": 80.0}}), created_at=NOON, client="Ada")
     assert store.delete_client("ada").name == "Ada"
     assert [row.id for row in store.list_reviews()] == [other]

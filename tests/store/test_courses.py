@@ -52,7 +52,7 @@ def test_many_reviews_are_read_in_parts(store: Store, numbers: list[int], monkey
 
 
 def test_sessions_come_with_notes_and_the_plan_of_their_day(store: Store, numbers: list[int]) -> None:
-    early, late = parse_plan("2x12 @ 8 kg"), parse_plan("2x10 @ 9 kg")
+    early, late = parse_plan("2x11 @ 8 kg"), parse_plan("2x9 @ 9 kg")
     store.set_plan("Ada", RAISE, late, created_at=NOON, since=date(2026, 3, 4))
     store.set_plan("Ada", RAISE, early, created_at=NOON, since=date(2026, 3, 2))
     store.set_plan("Ada", RAISE, None, created_at=NOON, since=date(2026, 3, 6))
@@ -87,7 +87,7 @@ def test_the_stamp_changes_with_whatever_is_read(store: Store, review: Review, n
     assert changed()
     store.save_revision(numbers[2], leave_out(Edits(), 1.0, 3.0), review, created_at=NOON)
     assert changed()
-    store.set_plan("Ada", RAISE, parse_plan("2x12"), created_at=NOON, since=date(2026, 3, 1))
+    store.set_plan("Ada", RAISE, parse_plan("2x11"), created_at=NOON, since=date(2026, 3, 1))
     assert changed()
     store.change_review(numbers[0], session_on=date(2026, 2, 1), changed_at=NOON)
     assert changed()

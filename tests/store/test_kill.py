@@ -59,7 +59,7 @@ CHANGES = {
     "review": (lambda s: s.save_review(review, created_at=NOON, client="Bea"),
                lambda s: s.find_client("Bea") is not None and s.load_original(1) == review),
     "note": (lambda s: s.save_note(1, SetNote(effort=7), written_at=NOON), lambda s: s.note_of(1) == SetNote(effort=7)),
-    "plan": (lambda s: s.set_plan("Ada", "squat", parse_plan("3x12"), created_at=NOON),
+    "plan": (lambda s: s.set_plan("Ada", "squat", parse_plan("4x9"), created_at=NOON),
              lambda s: len(s.plan_history("Ada")) == 1),
     "limits": (lambda s: s.set_limits("squat", read_limits({"depth": {"limit": 85.0}}), created_at=NOON),
                lambda s: len(s.limits_history("squat")) >= 1),

@@ -90,7 +90,7 @@ def test_a_store_of_the_second_schema_keeps_everything(second: Path) -> None:
         note = store.note_of(1)
         assert note is not None
         assert (note.effort, note.pain, note.remark) == (7.0, False, "an invented note")
-        assert [str(held.plan) for held in store.plan_history("Ada Invented")] == ["12/10/8 @ 6/7/8 kg"]
+        assert [str(held.plan) for held in store.plan_history("Ada Invented")] == ["11/9/7 @ 6/7/8 kg"]
         assert len(store.limits_history("lateral-raise", client="Ada Invented")) == 1
         assert store.save_review(store.load_review(3), created_at=NOON) == 6  # 5 was deleted by the old program
 

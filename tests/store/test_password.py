@@ -23,12 +23,12 @@ def test_the_key_is_that_of_the_standard() -> None:
 
 def test_kept_and_found_again(formcheck_home: Path) -> None:
     assert kept_password(formcheck_home) is None
-    path = set_password(formcheck_home, "twelve/twelve/ten", costs=CHEAP)
+    path = set_password(formcheck_home, "lantern/over/harbour", costs=CHEAP)
     kept = kept_password(formcheck_home)
     assert kept is not None
-    assert kept.matches("twelve/twelve/ten")
-    assert not kept.matches("twelve/twelve/nine")
-    assert "twelve" not in path.read_text()
+    assert kept.matches("lantern/over/harbour")
+    assert not kept.matches("lantern/over/haven")
+    assert "lantern" not in path.read_text()
     assert [file.name for file in formcheck_home.iterdir()] == [FILE]
 
 
@@ -36,14 +36,14 @@ def test_kept_and_found_again(formcheck_home: Path) -> None:
 def test_only_the_owner_reads_it(formcheck_home: Path) -> None:
     before = os.umask(0)
     try:
-        path = set_password(formcheck_home, "twelve/twelve/ten", costs=CHEAP)
+        path = set_password(formcheck_home, "lantern/over/harbour", costs=CHEAP)
     finally:
         os.umask(before)
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
 
 
 def test_the_same_password_never_has_the_same_hash_twice() -> None:
-    assert hashed("twelve/twelve/ten", costs=CHEAP).key != hashed("twelve/twelve/ten", costs=CHEAP).key
+    assert hashed("lantern/over/harbour", costs=CHEAP).key != hashed("lantern/over/harbour", costs=CHEAP).key
 
 
 def test_what_is_kept_costs_what_it_should() -> None:
@@ -71,6 +71,6 @@ def test_a_damaged_file_lets_nobody_in(formcheck_home: Path, text: str) -> None:
 
 def test_forgotten(formcheck_home: Path) -> None:
     assert not clear_password(formcheck_home)
-    set_password(formcheck_home, "twelve/twelve/ten", costs=CHEAP)
+    set_password(formcheck_home, "lantern/over/harbour", costs=CHEAP)
     assert clear_password(formcheck_home)
     assert kept_password(formcheck_home) is None

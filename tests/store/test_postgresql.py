@@ -101,7 +101,7 @@ def url(server: str) -> Iterator[str]:
 def test_everything_kept_comes_back(url: str, review: Review) -> None:
     with Store.open(url) as store:
         number = store.save_review(review, created_at=NOON, client="Ada Example", clip_path="set\0.mp4")
-        store.set_plan("Ada Example", review.exercise.id, parse_plan("12/10 @ 6/7 kg"), since=date(2026, 2, 1),
+        store.set_plan("Ada Example", review.exercise.id, parse_plan("7/9 @ 6/7 kg"), since=date(2026, 2, 1),
                        created_at=NOON)  # fmt: skip
         store.save_revision(number, Edits(), review, created_at=NOON)
     with Store.open(url) as store:

@@ -12,7 +12,7 @@ from formcheck.training.note import SetNote
 from formcheck.training.plan import parse_plan
 from tests.store.conftest import NOON
 
-FIRST, SECOND = parse_plan("12/12/10/8 @ 6/7/8/9 kg"), parse_plan("3x12 @ 8 kg tempo 2-1-2-0")
+FIRST, SECOND = parse_plan("11/9/7 @ 6/7/8 kg"), parse_plan("4x9 @ 8 kg tempo 2-1-2-0")
 
 
 def test_the_plan_of_a_day_is_the_one_set_last_before_it(store: Store) -> None:

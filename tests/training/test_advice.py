@@ -38,7 +38,7 @@ def last_sets(*reps: int, load: float = 20.0) -> list[TrainedSession]:
         ((11, 12), False),
         ((12,), False),
         ((9, 12, 12), True),
-        ((12, 12, 10), False),
+        ((12, 12, 9), False),
     ],
 )
 def test_two_over_in_the_last_set_of_two_sessions_in_a_row(reps: tuple[int, ...], raised: bool) -> None:

@@ -7,18 +7,15 @@ import pytest
 
 from formcheck.errors import ExerciseError, UsageError
 from formcheck.exercises import registry
-from formcheck.exercises.limits import OWN_LIMIT
 from formcheck.exercises.registry import (
     cautions,
     get_exercise,
     joints_of,
     load_exercise_file,
     load_exercises,
-    references,
 )
 from formcheck.exercises.schema import Check
 from formcheck.exercises.variations import varied
-from formcheck.training.advice import shipped_rules
 from formcheck.vocabulary.joints import ALL_JOINTS
 
 GOOD = (registry.FOLDER / "lateral-raise.toml").read_text(encoding="utf-8")
@@ -77,12 +74,7 @@ def test_an_unknown_exercise_names_the_nearest() -> None:
         get_exercise("zzz")
 
 
-def test_every_source_and_caution_is_used_and_tagged() -> None:
-    used = {check.source for exercise in load_exercises().values() for check in exercise.checks}
-    used |= {caution.source for caution in cautions().values()} | {OWN_LIMIT}
-    used |= {rule.source for rule in shipped_rules().rules}
-    assert used == set(references())
-    assert {reference.tag for reference in references().values()} <= {"published", "from memory", "common practice"}
+def test_every_caution_is_used() -> None:
     assert {key for exercise in load_exercises().values() for key in exercise.cautions} == set(cautions())
 
 
@@ -192,7 +184,7 @@ def check(exercise: str, check_id: str) -> Check:
         ("guided-bar-press", "short-pause", "at_most", 0.5, 3, "front back left right oblique"),
         ("guided-bar-press", "grip-not-narrow", "at_least", 1.1, 1.6, "front back"),
         ("guided-bar-press", "bar-close", "at_most", 0.3, 1.2, "left right"),
-        ("overhead-lateral-raise", "overhead", "at_least", 150, 175, "front back oblique"),
+        ("overhead-lateral-raise", "overhead", "at_least", 130, 145, "front back oblique"),
         ("overhead-lateral-raise", "elbows-soft", "at_most", 15, 45, "left right"),
         ("overhead-lateral-raise", "no-lean", "at_most", 3, 12, "left right"),
         ("overhead-lateral-raise", "no-side-lean", "at_most", 3, 12, "front back"),

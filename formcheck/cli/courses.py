@@ -68,13 +68,14 @@ def progress(
     from formcheck.cli.work import open_store, write_text
     from formcheck.codec.told import encode_progress
     from formcheck.exercises.registry import get_exercise
-    from formcheck.store.courses import trained_sessions
+    from formcheck.store.courses import noted_elsewhere, trained_sessions
     from formcheck.training.progress import progress_of
 
     get_exercise(exercise_id)
     with open_store(store) as keeper:
         who = keeper.get_client(client)
-        found = progress_of(trained_sessions(keeper, who.id, exercise_id), set_number=number)
+        sessions = trained_sessions(keeper, who.id, exercise_id)
+        found = progress_of(sessions, noted_elsewhere(keeper, who.id, exercise_id), set_number=number)
     if report is not None:
         from formcheck.report.progress import render_progress
 

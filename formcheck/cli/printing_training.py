@@ -217,3 +217,5 @@ def _print_advice(advice: Advice) -> None:
         print_item(out, f"Doubt: {sentence}")
     if advice.source:
         print_item(out, f"Rule: {advice.source}")
+    if advice.stop_signs:
+        print_item(out, advice.stop_signs)

@@ -6,7 +6,7 @@ import streamlit as st
 
 from formcheck.page.charts_over_time import Course, courses
 from formcheck.store import Session, Store
-from formcheck.store.courses import sessions_stamp, trained
+from formcheck.store.courses import noted_elsewhere, sessions_stamp, trained
 from formcheck.store.home import default_store
 from formcheck.training.note import SetNote
 from formcheck.training.progress import Progress, progress_of
@@ -34,4 +34,5 @@ def _made(client_id: int, exercise_id: str, set_number: int, stamp: str, _store:
     stored = tuple(_store.sessions(client=client_id, exercise_id=exercise_id))
     sessions = trained(_store, client_id, exercise_id, stored)
     notes = tuple(tuple(item.note for item in session.sets) for session in sessions)
-    return ClientCourse(stored, progress_of(sessions, set_number=set_number), courses(sessions, set_number), notes)
+    progress = progress_of(sessions, noted_elsewhere(_store, client_id, exercise_id), set_number=set_number)
+    return ClientCourse(stored, progress, courses(sessions, set_number), notes)

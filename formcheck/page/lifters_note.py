@@ -9,20 +9,22 @@ from formcheck.page.training_pieces import note_words
 from formcheck.store import Store
 from formcheck.store.home import default_store
 from formcheck.training.note import LONGEST_TEXT, SetNote
+from formcheck.training.pain import tells_pain
 
 STOP = (
     "Pain was noted: stop this exercise and have it looked at by a physiotherapist or a doctor before it is loaded "
     "again. A camera cannot see pain."
 )
+REMARK = "The remark on this set speaks of pain. If it was none, answer below that nothing hurt. Until then it counts:"
 _PAIN = {"not asked": None, "no": False, "yes": True}
 
 
 def warn(review_id: int) -> None:
-    """Say to stop when the lifter noted pain."""
+    """Say to stop when the lifter noted pain, or wrote of it."""
     with Store.open(default_store()) as store:
         note = store.note_of(review_id)
-    if note is not None and note.pain:
-        st.error(STOP, icon=":material/front_hand:")
+    if note is not None and tells_pain(note):
+        st.error(STOP if note.pain else f"{REMARK} {STOP}", icon=":material/front_hand:")
 
 
 def show(review_id: int) -> None:

@@ -4,7 +4,8 @@ from collections.abc import Mapping, Sequence
 from html import escape
 
 from formcheck.report import wording
-from formcheck.training.advice import Advice, Kind
+from formcheck.report.progress import ADVICE_WORDS
+from formcheck.training.advice import Advice
 from formcheck.training.done import Against, DoneSet, Target
 from formcheck.training.note import SetNote
 from formcheck.training.plan import PlannedSet
@@ -12,13 +13,6 @@ from formcheck.training.results import Call, Difference
 from formcheck.training.wording import amount
 
 Margins = tuple[Mapping[str, float], Mapping[str, float]]
-ADVICE_WORDS: dict[Kind, str] = {
-    "stop": "Stop and have it looked at",
-    "back_off": "A little lighter",
-    "raise": "A little heavier",
-    "hold": "Stay with it",
-    "none": "No advice",
-}
 _AGAINST: dict[Against, tuple[str, str]] = {
     "as_planned": ("met", "as planned"),
     "above": ("not_met", "more"),
@@ -48,6 +42,8 @@ def advice_card(advice: Advice) -> str:
         if lines:
             items = "".join(f"<li>{escape(line)}</li>" for line in lines)
             parts.append(f"<h3>{title}</h3><ul>{items}</ul>")
+    if advice.stop_signs:
+        parts.append(f'<p class="fc-stop-signs">{escape(advice.stop_signs)}</p>')
     if advice.source:
         parts.append(f"<details><summary>The rule and its source</summary><p>{escape(advice.source)}</p></details>")
     parts.append('<p class="fc-others">Advice, never an order; coach and lifter decide.</p></section>')

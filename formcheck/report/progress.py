@@ -1,6 +1,6 @@
 """The course of one exercise over sessions as one HTML file that needs nothing else."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
@@ -8,11 +8,13 @@ from markupsafe import Markup
 import formcheck
 from formcheck.exercises.registry import cautions, get_exercise
 from formcheck.report.small_charts import DayValue, course_svg
+from formcheck.training.advice import Kind
 from formcheck.training.progress import Progress, SessionLine
 
-ADVICE_WORDS = {
+ADVICE_WORDS: Mapping[Kind, str] = {
     "stop": "Stop and have it looked at",
     "back_off": "A little lighter",
+    "ease": "An easier week",
     "raise": "A little heavier",
     "hold": "Stay with it",
     "none": "No advice",

@@ -1,12 +1,19 @@
 """A client's sessions with their reviews, notes and plans, as the training's statistics take them."""
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from datetime import date
 
 from formcheck.store import Session, Store, StoredPlan
-from formcheck.training.advice import TrainedSession, TrainedSet
+from formcheck.store.rows import StoredReview
+from formcheck.training.advice import TrainedSession, TrainedSet, shipped_rules
+from formcheck.training.note import SetNote
+from formcheck.training.pain import NotedSession, pain_elsewhere
 from formcheck.training.plan import Plan
+
+SetKey = tuple[str, date, int]
+"""Exercise, day and number of a set of one client."""
 
 
 def trained_sessions(store: Store, who: str | int, exercise_id: str) -> list[TrainedSession]:
@@ -18,30 +25,73 @@ def trained_sessions(store: Store, who: str | int, exercise_id: str) -> list[Tra
 def trained(store: Store, client_id: int, exercise_id: str, sessions: Sequence[Session]) -> list[TrainedSession]:
     """These sessions of a client's exercise, in their order, with all that is stored of them (StoreError)."""
     plans = store.plan_history(client_id, exercise_id)
-    numbers = _numbers(sessions)
-    reviews, notes = store.load_reviews(numbers), store.notes_of(numbers)
+    reviews = store.load_reviews(_numbers(sessions))
+    notes = _notes(store, store.list_reviews(client=client_id, exercise_id=exercise_id))
     return [
         TrainedSession(
             session.day,
-            tuple(TrainedSet(reviews[row.id], notes.get(row.id)) for row in session.sets),
+            tuple(TrainedSet(reviews[row.id], notes.get(_key(row))) for row in session.sets),
             _held(plans, session.day),
         )
         for session in sessions
     ]
 
 
+def noted_elsewhere(store: Store, client_id: int, exercise_id: str) -> list[NotedSession]:
+    """What was noted in the newest sessions of the client's other exercises: all that may hold back this one.
+
+    As many sessions of each as the rules look back, the oldest first (StoreError); no review is read for it.
+    """
+    rows = [row for row in store.list_reviews(client=client_id) if row.exercise_id != exercise_id]
+    days: dict[str, set[date]] = {}
+    for row in rows:
+        days.setdefault(row.exercise_id, set()).add(row.session_on)
+    newest = {(name, day) for name, some in days.items() for day in sorted(some)[-shipped_rules().pain.sessions :]}
+    looked_at = [row for row in rows if (row.exercise_id, row.session_on) in newest]
+    notes = _notes(store, looked_at)
+    sets: dict[tuple[date, str], dict[int, SetNote | None]] = {}
+    for row in looked_at:
+        sets.setdefault((row.session_on, row.exercise_id), {})[row.set_number] = notes.get(_key(row))
+    return [
+        NotedSession(day, name, tuple(note for _, note in sorted(found.items(), key=lambda item: item[0])))
+        for (day, name), found in sorted(sets.items(), key=lambda item: item[0])
+    ]
+
+
 def sessions_stamp(store: Store, client_id: int, exercise_id: str) -> str:
-    """A short text that changes whenever `trained_sessions` would give something else; no review is read for it."""
+    """A short text that changes whenever a course made of the client's sessions would; no review is read for it."""
     sessions = store.sessions(client=client_id, exercise_id=exercise_id)
-    numbers = _numbers(sessions)
     parts = (
         store.place,
         sessions,
-        store.newest_corrections(numbers),
-        sorted(store.notes_of(numbers).items()),
+        store.newest_corrections(_numbers(sessions)),
+        sorted(_notes(store, store.list_reviews(client=client_id, exercise_id=exercise_id)).items()),
         store.plan_history(client_id, exercise_id),
+        pain_elsewhere(noted_elsewhere(store, client_id, exercise_id), exercise_id, shipped_rules().pain.sessions),
     )
     return hashlib.sha256(repr(parts).encode()).hexdigest()
+
+
+def _notes(store: Store, rows: Sequence[StoredReview]) -> Mapping[SetKey, SetNote]:
+    """What was noted of each set, whichever of its reviews the note was written to: a new one forgets no pain."""
+    written = store.notes_of([row.id for row in rows])
+    found: dict[SetKey, SetNote] = {}
+    for row in sorted(rows, key=lambda item: (item.created_at, item.id)):
+        if (note := written.get(row.id)) is not None:
+            key = _key(row)
+            found[key] = note if key not in found else _laid_over(found[key], note)
+    return found
+
+
+def _laid_over(before: SetNote, after: SetNote) -> SetNote:
+    """The later note, with what it leaves open taken from the earlier one."""
+    said = {name: value for name, value in asdict(after).items() if value is not None}
+    both = {**asdict(before), **said}
+    return SetNote(**{**both, "pain_where": both["pain_where"] if both["pain"] else None})
+
+
+def _key(row: StoredReview) -> SetKey:
+    return row.exercise_id, row.session_on, row.set_number
 
 
 def _numbers(sessions: Sequence[Session]) -> list[int]:

@@ -132,6 +132,32 @@ def middle_of(review: Review, names: Sequence[str]) -> tuple[float | None, float
     return median(value for value, _ in known), median(margin for _, margin in known)
 
 
+def reps_below(plan: Plan, review: Review) -> dict[str, int]:
+    """Name of a planned number → how many complete reps fell below it by more than slack and margin; none at 0.
+
+    With two sides the one that moved less speaks for the rep.
+    """
+    complete = {rep.number for rep in review.reps if rep.complete}
+    wanted: list[tuple[str, tuple[str, ...], float]] = [
+        (name, (name,), planned - TEMPO_SLACK_S)
+        for name, planned in zip(TEMPO_MEASURES, plan.tempo or (), strict=False)
+        if planned is not None
+    ]
+    if plan.range_deg is not None:
+        wanted.append(("range", RANGE_MEASURES, plan.range_deg))
+    found = {}
+    for name, measures, least in wanted:
+        short = {
+            item.rep
+            for item in review.measures
+            if item.name in measures and item.rep in complete and item.value is not None
+            if item.value + (item.margin or 0.0) < least
+        }
+        if short:
+            found[name] = len(short)
+    return found
+
+
 def _tempo_call(planned: float, done: float | None, margin: float | None) -> Against:
     if done is None or margin is None:
         return "undecided"

@@ -9,6 +9,7 @@ from formcheck.model import Review
 from formcheck.training.advice import Advice, TrainedSession, advise
 from formcheck.training.comparing import compare_sets
 from formcheck.training.done import RANGE_MEASURES, DoneSet, against_plan, middle_of
+from formcheck.training.pain import NotedSession, tells_pain
 from formcheck.training.results import Comparison, OneRepMax, Trend
 from formcheck.training.sessions import across_sessions
 from formcheck.training.strength import one_rep_max
@@ -54,8 +55,14 @@ class Progress:
     sentence: str
 
 
-def progress_of(sessions: Sequence[TrainedSession], *, set_number: int = 1) -> Progress:
+def progress_of(
+    sessions: Sequence[TrainedSession], others: Sequence[NotedSession] = (), *, set_number: int = 1
+) -> Progress:
     """Follow one exercise over its sessions, the oldest first.
+
+    Parameters
+    ----------
+    others : what was noted in sessions of the client's other exercises (`formcheck.training.advice.advise`).
 
     Raises UsageError without any session, for sessions of different exercises, or a set number below 1.
     """
@@ -82,7 +89,7 @@ def progress_of(sessions: Sequence[TrainedSession], *, set_number: int = 1) -> P
         trends,
         latest,
         _strength(done[-1]),
-        advise(done),
+        advise(done, others),
         _sentence(trends, len(known), set_number),
     )
 
@@ -108,7 +115,7 @@ def _line(session: TrainedSession, followed: Review | None) -> SessionLine:
         middle,
         margin,
         course_of(reviews[-1]).sentence,
-        any(item.note is not None and bool(item.note.pain) for item in session.sets),
+        any(tells_pain(item.note) for item in session.sets),
     )
 
 

@@ -86,10 +86,17 @@ def _denied(words: Sequence[str], place: int) -> bool:
             # "Not without pain" is pain.
             return not (back > 0 and words[back - 1] in _WORDS["denials"])
         joined = joined or word in ("or", "nor")
-        in_list = noun and (word in _WORDS["nouns"] or (word == "," and joined))
+        in_list = noun and (word in _WORDS["nouns"] or (word == "," and joined) or _joins(words, back))
         if not (in_list or word in _WORDS["between"] or joints_named(word)):
             return False
     return False
+
+
+def _joins(words: Sequence[str], place: int) -> bool:
+    """Whether an "and" joins two words for pain or two joints: "aches and pains", "knee and hip pain"."""
+    around = words[place - 1], words[place + 1]
+    both = all(word in _WORDS["nouns"] for word in around) or all(joints_named(word) for word in around)
+    return words[place] == "and" and both
 
 
 def _later(words: Sequence[str], place: int) -> bool:

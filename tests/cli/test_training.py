@@ -291,6 +291,15 @@ def test_pain_silences_every_other_advice(run: Run, home: Path) -> None:
     assert "back the load off" not in out
 
 
+def test_words_of_pain_in_a_remark_count_until_answered(run: Run, home: Path) -> None:
+    good(run("note", 9, "--remark", "sharp twinge in the shoulder"))
+    out = " ".join(good(run("progress", MIRA, "--exercise", "lateral-raise")).split())
+    assert "stop this exercise" in out
+    assert "twinge" in out
+    good(run("note", 9, "--no-pain", "--remark", "sharp twinge in the shoulder"))
+    assert "stop this exercise" not in good(run("progress", MIRA, "--exercise", "lateral-raise"))
+
+
 def test_the_report_escapes_what_was_typed(run: Run, home: Path, tmp_path: Path) -> None:
     good(run("client", "change", MIRA, "--name", "<script>alert(1)</script>"))
     good(run("note", 9, "--where", "<b>neck</b>"))

@@ -11,7 +11,7 @@ from formcheck.errors import StoreError
 from formcheck.model import Review
 from formcheck.reps.edits import Edits, leave_out
 from formcheck.store import Store
-from formcheck.store.courses import sessions_stamp, trained_sessions
+from formcheck.store.courses import noted_elsewhere, sessions_stamp, trained_sessions
 from formcheck.training.note import SetNote
 from formcheck.training.plan import parse_plan
 from tests.store.conftest import NOON
@@ -75,10 +75,12 @@ def test_the_stamp_changes_with_whatever_is_read(store: Store, review: Review, n
         return seen[-1] not in seen[:-1]
 
     assert not changed()
-    store.save_review(dataclasses.replace(review, exercise=dataclasses.replace(review.exercise, id="squat")),
-                      created_at=NOON, client="Ada")  # fmt: skip
+    squat = dataclasses.replace(review, exercise=dataclasses.replace(review.exercise, id="squat"))
+    number_of_squat = store.save_review(squat, created_at=NOON, client="Ada")
     store.save_review(review, created_at=NOON, client="Bea")
     assert not changed()
+    store.save_note(number_of_squat, SetNote(pain=True, pain_where="shoulder"), written_at=NOON)
+    assert changed()
     store.save_note(numbers[0], SetNote(effort=8.0), written_at=NOON)
     assert changed()
     store.save_note(numbers[0], SetNote(effort=7.0), written_at=NOON)
@@ -93,3 +95,43 @@ def test_the_stamp_changes_with_whatever_is_read(store: Store, review: Review, n
     assert changed()
     store.delete_review(numbers[5])
     assert changed()
+
+
+def test_what_was_noted_in_other_exercises_is_read_for_their_newest_three_sessions(
+    store: Store, review: Review, numbers: list[int]
+) -> None:
+    ada = store.get_client("Ada").id
+    made = {}
+    for name in ("squat", "front-raise"):
+        other = dataclasses.replace(review, exercise=dataclasses.replace(review.exercise, id=name))
+        for day in range(1, 6):
+            on = date(2026, 4, day)
+            made[name, day] = store.save_review(other, created_at=NOON, client="Ada", session_on=on, set_number=1)
+    store.save_note(made["squat", 4], SetNote(pain=True), written_at=NOON)
+    store.save_note(made["squat", 1], SetNote(pain=True), written_at=NOON)
+    store.save_review(review, created_at=NOON, client="Bea")
+    found = noted_elsewhere(store, ada, RAISE)
+    assert [(item.exercise_id, item.day.day) for item in found] == [
+        (name, day) for day in (3, 4, 5) for name in ("front-raise", "squat")
+    ]
+    assert [item.notes for item in found if any(item.notes)] == [(SetNote(pain=True),)]
+    assert {item.exercise_id for item in noted_elsewhere(store, ada, "squat")} == {RAISE, "front-raise"}
+
+
+def test_a_set_reviewed_anew_keeps_what_was_noted_of_it(store: Store, review: Review) -> None:
+    """Pain noted on the first review of a set is not forgotten by a second review of the same set."""
+    day = date(2026, 4, 1)
+    first = store.save_review(review, created_at=NOON, client="Ada", session_on=day, set_number=1)
+    store.save_note(first, SetNote(pain=True, pain_where="elbow", effort=7.0), written_at=NOON)
+    second = store.save_review(review, created_at=NOON, client="Ada", session_on=day, set_number=1)
+
+    def noted() -> SetNote | None:
+        (session,) = trained_sessions(store, "Ada", RAISE)
+        (item,) = session.sets
+        return item.note
+
+    assert noted() == SetNote(pain=True, pain_where="elbow", effort=7.0)
+    store.save_note(second, SetNote(effort=8.0), written_at=NOON)
+    assert noted() == SetNote(pain=True, pain_where="elbow", effort=8.0)
+    store.save_note(second, SetNote(pain=False), written_at=NOON)
+    assert noted() == SetNote(pain=False, effort=7.0)

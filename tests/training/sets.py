@@ -1,5 +1,6 @@
 """Invented reviews of a set with just what plans and advice look at."""
 
+from formcheck.exercises.registry import get_exercise
 from formcheck.model import (
     CameraView,
     ClipInfo,
@@ -31,8 +32,9 @@ def a_set(
     margin: float = 0.1,
     not_met: dict[str, int] | None = None,
     by_hand: tuple[str, ...] = (),
+    exercise: str = "lateral-raise",
 ) -> Review:
-    """A set of lateral raises; `not_met`: measure → in how many of the first reps its check was not met."""
+    """A set of an exercise; `not_met`: measure → in how many of the first reps its check was not met."""
     reps = tuple(
         Rep(n, 4.0 * n, 4.0 * n + 1.5, 4.0 * n + 3.2, n <= complete, tempo) for n in range(1, complete + partial + 1)
     )
@@ -57,7 +59,7 @@ def a_set(
     return Review(
         ClipInfo("invented.mp4", "0" * 64, 608, 1080, 60.0, 1800, 30.0, False, "h264"),
         PoseModelInfo("invented", "0" * 64),
-        ExerciseRef("lateral-raise", "Lateral raise to shoulder height"),
+        ExerciseRef(exercise, get_exercise(exercise).name),
         SetInfo(load, target),
         CameraView("front", 0.0, 5.0, "estimated"),
         Quality(tracked, 30.0, 800.0, {}, {}),

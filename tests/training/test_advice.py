@@ -4,6 +4,7 @@ Two for two: two reps over the goal in the last set of two sessions in a row (st
 practice); 2-10 % more load: Ratamess et al. 2009, Med Sci Sports Exerc 41:687.
 """
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -12,6 +13,7 @@ from formcheck.exercises.registry import references
 from formcheck.model import Review
 from formcheck.training.advice import TrainedSession, TrainedSet, advise, shipped_rules
 from formcheck.training.note import SetNote
+from formcheck.training.pain import NotedSession
 from formcheck.training.plan import Plan, parse_plan
 from tests.training.sets import a_set
 
@@ -60,7 +62,7 @@ def test_the_load_rises_by_two_to_ten_percent() -> None:
 
 
 def test_sessions_at_different_loads_are_no_row() -> None:
-    mixed = sessions([a_set(10), a_set(12, load=18.0)], [a_set(10), a_set(12, load=20.0)])
+    mixed = sessions([a_set(10), a_set(12, load=19.0)], [a_set(10), a_set(12, load=20.0)])
     assert advise(mixed).rule == "keep-on"
 
 
@@ -82,8 +84,58 @@ def test_lost_range_or_a_swinging_torso_backs_the_load_off_whatever_the_reps(mea
     assert advise(sessions([a_set(10), a_set(10, not_met={measure: 1})])).kind == "hold"
 
 
-def test_other_faults_are_the_cue_s_business_and_not_the_load_s() -> None:
-    assert advise(sessions([a_set(10), a_set(10, not_met={"arm_peak_difference": 5})])).rule == "keep-on"
+def test_any_other_point_missed_in_two_reps_of_the_session_keeps_the_load() -> None:
+    """Two reps are no slip, also when they lie in two sets (common practice)."""
+    for missed in (
+        [a_set(10), a_set(10, not_met={"arm_peak_difference": 5})],
+        [a_set(10, not_met={"eccentric_time": 1}), a_set(10, not_met={"eccentric_time": 1})],
+    ):
+        advice = advise(sessions(missed))
+        assert (advice.kind, advice.rule) == ("hold", "point-missed")
+    assert advise(sessions([a_set(10), a_set(10, not_met={"eccentric_time": 1})])).rule == "keep-on"
+
+
+def test_stop_signs_stand_wherever_load_is_spoken_of() -> None:
+    for done in (last_sets(12, 12), last_sets(10), last_sets(6)):
+        assert "dizz" in advise(done).stop_signs
+    assert advise(sessions([a_set(10)], note=SetNote(pain=True))).load_high_kg is None
+    assert not advise([]).stop_signs
+
+
+def test_pain_lately_is_told_beside_other_advice() -> None:
+    """Form lost comes first, but pain two sessions ago is not forgotten."""
+    hurt = sessions([a_set(10), a_set(10)], note=SetNote(pain=True, pain_where="left shoulder"))
+    bad = sessions([a_set(10), a_set(10, not_met={"range_share": 4})])
+    moved = [replace(session, day=session.day + timedelta(days=9)) for session in bad]
+    advice = advise([*hurt, *moved])
+    assert advice.kind == "back_off"
+    assert "left shoulder" in " ".join(advice.doubt)
+    poor = [replace(moved[0], sets=(TrainedSet(a_set(0)),))]
+    assert "left shoulder" in " ".join(advise([*hurt, *poor]).doubt)
+
+
+def test_a_remark_that_sounds_like_pain_says_how_to_answer_it() -> None:
+    said = sessions([a_set(10), a_set(10)], note=SetNote(remark="a twinge at the top"))
+    advice = advise(said)
+    assert advice.kind == "stop"
+    assert "twinge" in " ".join(advice.inputs)
+    assert "nothing hurt" in " ".join(advice.inputs)
+    answered = sessions([a_set(10), a_set(10)], note=SetNote(pain=False, remark="a twinge at the top"))
+    assert advise(answered).kind == "hold"
+
+
+def test_an_exercise_of_one_s_own_without_joints_is_held_back_by_pain_anywhere() -> None:
+    unknown = NotedSession(DAY, "a-lift-of-long-ago", (SetNote(pain=True),))
+    knee = NotedSession(DAY, "squat", (SetNote(pain=True, pain_where="knee"),))
+    assert advise(last_sets(12, 12), [knee]).kind == "raise"
+    assert advise(last_sets(12, 12), [unknown]).kind == "hold"
+
+
+def test_old_pain_of_another_exercise_counts_while_it_lies_in_its_last_three_sessions() -> None:
+    hurt = NotedSession(DAY, "front-raise", (SetNote(pain=True),))
+    later = [NotedSession(DAY + timedelta(days=n), "front-raise", (None,)) for n in (1, 2, 3)]
+    assert advise(last_sets(12, 12), [hurt, *later[:2]]).kind == "hold"
+    assert advise(last_sets(12, 12), [hurt, *later]).kind == "raise"
 
 
 def test_short_of_the_target_with_form_kept_holds_the_load() -> None:

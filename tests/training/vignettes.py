@@ -1,10 +1,18 @@
 """The invented cases of ``vignettes.toml``: sessions in, the right kind of advice out, read strictly."""
 
 import tomllib
+from dataclasses import replace
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
+
+from formcheck.training.advice import TrainedSession, TrainedSet
+from formcheck.training.note import SetNote
+from formcheck.training.pain import NotedSession
+from formcheck.training.plan import parse_plan
+from tests.training.sets import TEMPO, a_set
 
 Answer = Literal["stop", "back_off", "ease", "hold", "raise", "none"]
 Bar = Literal["pain", "form", "short", "filming", "effort"]
@@ -57,3 +65,39 @@ def load_vignettes() -> tuple[Vignette, ...]:
     """All cases in their order; pydantic's ValidationError for anything not in the format."""
     text = Path(__file__).with_name("vignettes.toml").read_text(encoding="utf-8")
     return _File.model_validate(tomllib.loads(text)).vignettes
+
+
+_TODAY = date(2026, 6, 30)
+
+
+def history_of(case: Vignette) -> tuple[list[TrainedSession], list[NotedSession]]:
+    """The sessions of the case's exercise, and what was noted in those of its other exercises."""
+    plan = None if case.plan is None else parse_plan(case.plan)
+    own, others = [], []
+    for told in case.history:
+        sets = tuple(_set(told, number, told.exercise or case.exercise) for number in range(len(told.reps)))
+        session = TrainedSession(_TODAY - timedelta(days=told.days_ago), sets, plan)
+        if told.exercise in (None, case.exercise):
+            own.append(session)
+        else:
+            others.append(session.noted)
+    return own, others
+
+
+def _set(told: PastSession, number: int, exercise: str) -> TrainedSet:
+    last = number == len(told.reps) - 1
+    not_met = told.not_met_sets[number] if told.not_met_sets else told.not_met if last else {}
+    review = a_set(
+        0 if told.damaged == number + 1 else told.reps[number],
+        partial=told.partial if last else 0,
+        load=told.load,
+        range_deg=told.range,
+        tracked=told.tracked,
+        tempo=TEMPO if told.lowering is None else replace(TEMPO, eccentric_s=told.lowering),
+        not_met=not_met,
+        exercise=exercise,
+    )
+    remark = told.remarks[number] if told.remarks else told.remark if last else None
+    pain, where = (told.pain, told.where) if last else (None, None)
+    note = SetNote(told.reserve, told.effort, pain, where, remark=remark)
+    return TrainedSet(review, None if note == SetNote() else note)

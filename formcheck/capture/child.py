@@ -21,6 +21,7 @@ from typing import IO
 from formcheck.capture.heaps import give_memory_back
 from formcheck.capture.packets import plan_of
 from formcheck.capture.pose import SeesPeople
+from formcheck.capture.seccomp import deny_sockets
 from formcheck.capture.survey import glimpse
 from formcheck.capture.tracking import Method, track_by
 from formcheck.capture.video import ClipReader, SeekError
@@ -42,6 +43,7 @@ def main(memory_bytes: int, processor_s: int) -> None:
     memory_bytes : what this process may take, where the system has such limits.
     processor_s : processor time after which the system ends it, whatever else fails.
     """
+    deny_sockets()
     set_limits(memory_bytes, processor_s)
     orders, answers = _private_pipes()
     inbox: queue.SimpleQueue[Order] = queue.SimpleQueue()

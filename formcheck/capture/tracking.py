@@ -24,7 +24,7 @@ from formcheck.capture.video import ClipReader, SeekError
 from formcheck.capture.watch import Watch, rough_copy, small_copy, sway_of
 from formcheck.model import LANDMARK_COUNT, Array, LandmarkRecording, PoseModelInfo, Scene
 
-TRACKER_VERSION = 4
+TRACKER_VERSION = 5
 """Raised whenever the same clip and model would give other landmarks, so that cached recordings are made anew."""
 
 PIXEL_STEPS = 32

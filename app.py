@@ -3,8 +3,9 @@
 import streamlit as st
 
 from formcheck.capture.heaps import give_memory_back_now_and_then, set_modules_aside
-from formcheck.page import frame, gate
+from formcheck.page import frame, gate, launcher
 
+launcher.prepare()
 set_modules_aside()
 give_memory_back_now_and_then()
 st.set_page_config(page_title="formcheck", page_icon=frame.ICON, layout="wide", initial_sidebar_state="collapsed")

@@ -18,6 +18,7 @@ page = st.navigation(
         st.Page("formcheck/page/limits.py", title="Own limits", url_path="limits"),
         st.Page("formcheck/page/handing_over.py", title="Hand over", url_path="hand-over"),
         st.Page("formcheck/page/corrections.py", title="Correct by hand", url_path="correct", visibility="hidden"),
+        st.Page("formcheck/page/cautions.py", title="Cautions", url_path="cautions"),
         st.Page("formcheck/page/filming.py", title="How to film", url_path="filming"),
     ],
     position="top",

@@ -15,11 +15,12 @@ import re
 import subprocess
 import sys
 import tempfile
+import textwrap
 from collections.abc import Callable
 from dataclasses import MISSING, fields
 from pathlib import Path
 
-from formcheck.exercises.registry import references
+from formcheck.exercises.registry import general_cautions, references
 from formcheck.settings import Settings
 from formcheck.vocabulary import MEASURES
 
@@ -106,8 +107,14 @@ def citations() -> str:
     return "\n".join(rows)
 
 
+def care() -> str:
+    """The cautions that hold for everyone and every exercise."""
+    return "\n".join(textwrap.fill(f"- {text}", 120, subsequent_indent="  ") for text in general_cautions())
+
+
 BLOCKS: tuple[tuple[Path, str, Callable[[], str]], ...] = (
     (README, "accuracy", accuracy),
+    (README, "cautions", care),
     (METHOD, "measures", measures),
     (METHOD, "settings", settings),
     (METHOD, "references", citations),

@@ -124,7 +124,7 @@ def _said(outcome: "Outcome") -> str:
 
 
 def _print_summary(summary: "Summary", *, quiet: bool) -> None:
-    from formcheck.report.wording import count
+    from formcheck.report.wording import count, short_caution
 
     counts = summary.counts
     parts = [f"{counts[state]} {told}" for state, told in _TOLD.items() if counts[state]]
@@ -134,6 +134,7 @@ def _print_summary(summary: "Summary", *, quiet: bool) -> None:
         click.echo("Not reviewed:", err=quiet)
         for outcome in failed:
             click.echo(f"  {_name(outcome)}: {outcome.text}", err=quiet)
+    click.echo(short_caution("formcheck cautions"), err=quiet)
 
 
 def _write_json(summary: "Summary", target: Path) -> None:

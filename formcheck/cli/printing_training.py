@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from rich.text import Text
 
-from formcheck.cli.printing import console, new_table, print_heading, print_item, safe
+from formcheck.cli.printing import console, new_table, print_heading, print_item, print_short_caution, safe
 from formcheck.correcting import LimitEffect
 from formcheck.exercises.limits import OWN_LIMIT, plain_limits
 from formcheck.exercises.schema import Exercise
@@ -171,6 +171,7 @@ def print_comparison(reviews: Sequence[Review], found: Comparison, course: SetCo
                 print_item(out, item.sentence)
     for note in (*found.notes, *(course.notes if course is not None else ())):
         print_item(out, note)
+    print_short_caution()
 
 
 def print_progress(found: Progress, client: str) -> None:
@@ -219,3 +220,4 @@ def _print_advice(advice: Advice) -> None:
         print_item(out, f"Rule: {advice.source}")
     if advice.stop_signs:
         print_item(out, advice.stop_signs)
+    print_short_caution()

@@ -167,7 +167,8 @@ class Exercise(_Strict):
     driver: Driver
     measures: Annotated[tuple[MeasureUse, ...], Field(min_length=1, strict=False)]
     checks: Annotated[tuple[Check, ...], Field(min_length=1, strict=False)]
-    cautions: Annotated[tuple[Key, ...], Field(min_length=1, strict=False)]
+    cautions: Annotated[tuple[Key, ...], Field(strict=False)] = ()
+    """Those of this lift; the general ones hold for every exercise without being named."""
     untold: Annotated[tuple[Untold, ...], Field(strict=False)] = ()
     variations: Annotated[tuple[Variation, ...], Field(strict=False)] = ()
 

@@ -184,3 +184,11 @@ def finding_margin(review: Review, finding: Finding) -> Measure | None:
 def capital(text: str) -> str:
     """The same words beginning with a capital letter."""
     return text[:1].upper() + text[1:]
+
+
+def short_caution(where: str) -> str:
+    """One sentence of at most 25 words with the way to all cautions: a page, a command, a part of a report."""
+    return (
+        "Advisory only: stop at once on pain, chest pressure, dizziness or numbness, and read all cautions before you "
+        f"train: {where}."
+    )

@@ -10,6 +10,8 @@ from click.testing import CliRunner, Result
 
 from formcheck.batch.local import HereRunner
 from formcheck.cli import cli
+from formcheck.exercises.registry import general_cautions
+from formcheck.report import wording
 from formcheck.store import Store
 from tests.made_up_lifter import MadeUpEstimator
 
@@ -48,7 +50,9 @@ def test_a_list_with_a_bad_clip(batch: Run, clips: list[Path], tmp_path: Path) -
     assert done.exit_code == 1
     assert "2 clips: 1 reviewed, 1 failed." in done.output
     assert "failed (line 2)" in done.output
+    assert wording.short_caution("formcheck cautions") in done.output
     told = json.loads((tmp_path / "told.json").read_text())
+    assert tuple(told["cautions"]) == general_cautions()
     assert told["counts"] == {"reviewed": 1, "there": 0, "again": 0, "failed": 1}
     assert [clip["state"] for clip in told["clips"]] == ["failed", "reviewed"]
     to_screen = CliRunner().invoke(cli, ["batch", str(listed), "--json", "-", "--store", str(tmp_path / "x" / "s")])

@@ -123,8 +123,10 @@ def test_every_rep_finding_and_caution_is_in_it(html: str, analysis: Analysis) -
     for finding in review.findings:
         assert checks[finding.check].title in text
     assert checks["height"].cue in text
+    last = text[text.rindex("Please read before you train") :]
     for caution in review.cautions:
-        assert caution in text
+        assert caution in last
+    assert wording.short_caution("the last section of this report") in text
     for rep in review.reps:
         eccentric, bottom, concentric, top = rep.tempo.digits()
         # The pause after the last rep leads to nothing: it is left open.

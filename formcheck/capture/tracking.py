@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from formcheck.capture.ahead import read_ahead
 from formcheck.capture.clip_facts import ClipHead, clip_info
-from formcheck.capture.clip_file import ClipLimits, clip_sha256
+from formcheck.capture.clip_file import ClipLimits, clip_sha256, readable_name
 from formcheck.capture.cuts import cuts_in
 from formcheck.capture.following import FollowingEstimator
 from formcheck.capture.packets import plan_of
@@ -264,7 +264,7 @@ def recording_of(
     track, following = joined(tracks), following or Following()
     pixels = track.rows[:, :, 0:2].astype(np.float64)
     return LandmarkRecording(
-        clip=clip_info(head, track.times, path.name, sha256 or clip_sha256(path)),
+        clip=clip_info(head, track.times, readable_name(path), sha256 or clip_sha256(path)),
         pose_model=model,
         t=track.t,
         pixels=pixels,

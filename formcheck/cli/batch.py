@@ -69,8 +69,7 @@ def batch(
     defaults = checked_defaults(exercise_id, client, view, session)
     orders = read_orders(source, defaults)
     recordings = landmarks or str(recordings_folder())
-    for place in {recordings, *(order.clip for order in orders)}:
-        need(place)
+    need(recordings)
     quiet = json_file == Path("-")
     if json_file is not None and not quiet:
         with replacing(json_file, trial=True):

@@ -28,9 +28,6 @@ _STYLES: dict[Verdict, str] = {"not_met": "bold yellow", "undecided": "bold cyan
 
 def console(plain_width: int = _PLAIN_WIDTH) -> Console:
     """Standard output: as wide as the terminal, or of the given width where there is none."""
-    if hasattr(sys.stdout, "reconfigure"):
-        # A terminal that lacks a sign such as ± shows a question mark rather than an error.
-        sys.stdout.reconfigure(errors="replace")
     width = None if sys.stdout.isatty() else plain_width
     return Console(width=width, highlight=False, markup=False, emoji=False, soft_wrap=False)
 

@@ -33,6 +33,8 @@ ViewName = Literal["front", "back", "left", "right", "oblique"]
 ViewHint = Literal["auto", "front", "back", "side", "left", "right", "oblique"]
 Verdict = Literal["met", "not_met", "undecided"]
 CameraUsed = Literal["first", "second", "both"]
+MarginOrigin = Literal["measured", "analogy", "hand"]
+"""Where a margin comes from: errors of sets with known truth; a similar measure, view or exercise; judgement."""
 SIDES: tuple[Side, Side] = ("left", "right")
 
 
@@ -164,6 +166,8 @@ class Measure:
     missing_reason: str | None = None
     camera: CameraUsed | None = None
     """Which camera of a pair it was read from; None with a single camera, and when there is no value."""
+    margin_origin: MarginOrigin | None = None
+    """None when there is no margin, and in reviews made before it was said."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from formcheck.exercises.schema import Exercise
-from formcheck.measures.margins import KNOWN_EXERCISES, SAGITTAL_DRIVERS, margin_for
+from formcheck.measures.margins import KNOWN_EXERCISES, SAGITTAL_DRIVERS, margin_for, margin_origin
 from formcheck.measures.per_rep import READERS, driver_range
 from formcheck.measures.steadiness import path_deviations
 from formcheck.measures.window import Value, Window
@@ -114,7 +114,8 @@ def _reading(
         return _missing(
             name, side, window.rep, f"From here it could be off by {margin:.0f}° and more, so it is not given."
         )
-    measure = Measure(name, side, window.rep.number, value.value, margin, MEASURES[name].unit)
+    origin = margin_origin(name, view, **where)
+    measure = Measure(name, side, window.rep.number, value.value, margin, MEASURES[name].unit, margin_origin=origin)
     return Reading(measure, value.at_s)
 
 

@@ -4,10 +4,11 @@ import tomllib
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
+from typing import cast
 
 import numpy as np
 
-from formcheck.model import CameraView, Quality
+from formcheck.model import CameraView, MarginOrigin, Quality
 from formcheck.signals.camera import from_behind, plane_of, yaw_off_plane
 from formcheck.signals.geometry import projected_angle
 
@@ -28,9 +29,21 @@ JITTER_COUNTS = (0.4, 2.5)
 """Less or more of the usual shaking than this changes a margin no further."""
 
 
+ORIGIN = "_origin"
+"""Ending of the key that says where a row's entry comes from."""
+
+
+@cache
+def _entries() -> Mapping[str, Mapping[str, float | str]]:
+    return tomllib.loads((Path(__file__).parent / "margins.toml").read_text(encoding="utf-8"))
+
+
 @cache
 def _table() -> Mapping[str, Mapping[str, float]]:
-    return tomllib.loads((Path(__file__).parent / "margins.toml").read_text(encoding="utf-8"))
+    return {
+        measure: {key: value for key, value in row.items() if isinstance(value, int | float)}
+        for measure, row in _entries().items()
+    }
 
 
 def margin_for(
@@ -47,6 +60,24 @@ def margin_for(
     row = _table().get(measure, {})
     key = next((one for one in row_keys(view, in_plane=in_plane, known=known) if one in row), None)
     return None if key is None else widened(measure, row, key, value, view, quality, known=known)
+
+
+def margin_origin(
+    measure: str, view: CameraView, *, in_plane: bool = False, known: bool = False
+) -> MarginOrigin | None:
+    """Where the margin of a measure in this view comes from (arguments as in `margin_for`); None when it has none.
+
+    An entry for cameras in front that stands in for one behind, for want of sets filmed from there, is an analogy.
+    """
+    row = _entries().get(measure, {})
+    keys = row_keys(view, in_plane=in_plane, known=known)
+    key = next((one for one in keys if one in row), None)
+    if key is None:
+        return None
+    told = next((row[f"{one}{ORIGIN}"] for one in keys[: keys.index(key) + 1] if f"{one}{ORIGIN}" in row), None)
+    if told is not None:
+        return cast(MarginOrigin, told)
+    return "analogy" if "behind" in keys[0] and "behind" not in key else "measured"
 
 
 def row_keys(view: CameraView, *, in_plane: bool = False, known: bool = False) -> tuple[str, ...]:

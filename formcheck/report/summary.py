@@ -235,6 +235,7 @@ def _evidence(review: Review, finding: Finding, check: Check | None) -> str:
     if finding.limit is not None:
         limit = wording.limit_words(check) if check else wording.number(finding.limit, unit)
         parts.append(f"asked for: {limit}")
+    parts.append(wording.origin_note(item))
     return wording.capital(" · ".join(part for part in parts if part))
 
 

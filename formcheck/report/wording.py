@@ -3,7 +3,18 @@
 from collections.abc import Sequence
 
 from formcheck.exercises.schema import Check
-from formcheck.model import CameraUsed, CameraView, Finding, Measure, Quality, Rep, Review, Verdict, ViewName
+from formcheck.model import (
+    CameraUsed,
+    CameraView,
+    Finding,
+    MarginOrigin,
+    Measure,
+    Quality,
+    Rep,
+    Review,
+    Verdict,
+    ViewName,
+)
 from formcheck.vocabulary import MEASURES, SIGNALS
 from formcheck.vocabulary.numbers import HARD, PERCENT, written
 from formcheck.vocabulary.numbers import NOT_MEASURED as NOT_MEASURED
@@ -25,7 +36,8 @@ READING: tuple[tuple[str, str], ...] = (
     (
         "The number after ±",
         "How far the true value may lie to either side: in 95 of 100 cases it is within that margin. "
-        "A difference smaller than the margin means nothing.",
+        "A difference smaller than the margin means nothing. “By analogy” beside it: for want of sets with known "
+        "truth it was taken, wider, from a similar view or exercise; “by hand”: set by judgement.",
     ),
     (
         "Going well, to change, could not be judged",
@@ -45,6 +57,12 @@ READING: tuple[tuple[str, str], ...] = (
     ),
 )
 """What a reader needs to know about the numbers."""
+
+_ORIGIN_NOTES: dict[MarginOrigin, tuple[str, str]] = {
+    "analogy": ("(± by analogy)", "margin by analogy: taken, wider, from a similar view or exercise"),
+    "hand": ("(± by hand)", "margin by hand: set by judgement"),
+}
+"""For a number in a table, and for a line of text; a measured margin needs no note."""
 
 _CAMERA_MARKS: dict[CameraUsed, str] = {"first": "1", "second": "2", "both": "1+2"}
 
@@ -71,7 +89,22 @@ def measure_text(item: Measure | None) -> str:
     """A measure with its margin, or `NOT_MEASURED`."""
     if item is None:
         return NOT_MEASURED
-    return with_margin(item.value, item.margin, item.unit, item.name) + camera_mark(item)
+    return with_margin(item.value, item.margin, item.unit, item.name) + camera_mark(item) + origin_mark(item)
+
+
+def origin_mark(item: Measure | None) -> str:
+    """Beside a number whose margin was not measured, such as `` (± by analogy)``; empty otherwise."""
+    mark = _origin_notes(item)[0].replace(" ", HARD)
+    return f" {mark}" if mark else ""
+
+
+def origin_note(item: Measure | None) -> str:
+    """The same in words, for a line of evidence; empty for a measured margin."""
+    return _origin_notes(item)[1]
+
+
+def _origin_notes(item: Measure | None) -> tuple[str, str]:
+    return _ORIGIN_NOTES.get(item.margin_origin, ("", "")) if item and item.margin_origin else ("", "")
 
 
 def camera_mark(item: Measure | None) -> str:

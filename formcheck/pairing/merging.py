@@ -68,7 +68,8 @@ def combined(first: Measure, second: Measure) -> Measure:
     margin = variance**0.5
     if abs(first.value - second.value) > (a**2 + b**2) ** 0.5:
         margin = max(margin, abs(first.value - value), abs(second.value - value))
-    origin = max(filter(None, (first.margin_origin, second.margin_origin)), key=ORIGINS.index, default=None)
+    told: list[MarginOrigin] = [one for one in (first.margin_origin, second.margin_origin) if one is not None]
+    origin = max(told, key=ORIGINS.index, default=None)
     return replace(first, value=value, margin=margin, camera="both", margin_origin=origin)
 
 

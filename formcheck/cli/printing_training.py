@@ -15,6 +15,7 @@ from formcheck.training.advice import Advice
 from formcheck.training.note import SetNote
 from formcheck.training.progress import Progress
 from formcheck.training.results import Comparison, SetCourse
+from formcheck.vocabulary.numbers import rounded_up
 
 _NONE = "·"
 
@@ -180,7 +181,7 @@ def print_progress(found: Progress, client: str) -> None:
     out.print(Text(f"{safe(client)}: {found.exercise_name}", style="bold"))
     shown = new_table("Day", "Planned", "Reps done", "Load", f"Range, set {found.set_number}", "Form in the last set")
     for line in found.sessions:
-        margin = f" ± {line.range_margin_deg:.0f}°" if line.range_margin_deg is not None else ""
+        margin = f" ± {rounded_up(line.range_margin_deg, 0):.0f}°" if line.range_margin_deg is not None else ""
         shown.add_row(
             str(line.day),
             line.plan or _NONE,

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, FailFast, Field, PlainSerializer, StringConstraints, model_validator
 
-from formcheck.model import CameraUsed, MarginOrigin, Side, Verdict, ViewName
+from formcheck.model import CameraUsed, MarginOrigin, Reason, Side, Verdict, ViewName
 
 
 def rounded(value: float | None, decimals: int) -> float | None:
@@ -223,6 +223,8 @@ class Finding(Part):
     """The finding in plain words, with the cue."""
     basis: str
     """Source of the limit, or "common practice"."""
+    reason: Reason | None = None
+    """Why it is undecided; null for another verdict, and where it is not known."""
 
 
 class SecondCamera(Part):

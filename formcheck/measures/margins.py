@@ -8,6 +8,7 @@ from typing import cast
 
 import numpy as np
 
+from formcheck.exercises.variations import SEPARATOR
 from formcheck.model import CameraView, MarginOrigin, Quality
 from formcheck.signals.camera import from_behind, plane_of, yaw_off_plane
 from formcheck.signals.geometry import projected_angle
@@ -21,6 +22,11 @@ SAGITTAL_DRIVERS = frozenset({"arm_flexion", "arm_extension", "elbow_flexion", "
 """Signals that belong to the sagittal plane: a side view shows all of the movement they drive."""
 KNOWN_EXERCISES = frozenset({"lateral-raise", "overhead-lateral-raise", "bent-over-lateral-raise", "guided-bar-press"})
 """Exercises whose rendered sets the table is fitted to; what others were seen to need on top does not widen theirs."""
+
+
+def is_known(exercise_id: str) -> bool:
+    """Whether an exercise, or the one it is a variation of (``exercise/variation``), is one of `KNOWN_EXERCISES`."""
+    return exercise_id.partition(SEPARATOR)[0] in KNOWN_EXERCISES
 
 
 USUAL_JITTER = 0.0075
@@ -107,7 +113,9 @@ def widened(
     base = row[key] * shaking(row, quality, known=known)
     parts = [base, share_of(row, key) * value, row.get("per_yaw_deg", 0.0) * yaw_off_plane(view)]
     if measure in _PROJECTED:
-        parts.append(float(projected_angle(value, yaw_off_plane(view))) - value)
+        # Wrapped: an arm raised past the vertical, at 185, is seen at -175 or so, which is the same direction.
+        seen = float(projected_angle(value, yaw_off_plane(view)))
+        parts.append((seen - value + 180.0) % 360.0 - 180.0)
     elif measure in TIME_MEASURES and quality.frame_rate > 0:
         parts.append(1.96 / (6**0.5 * quality.frame_rate))
     return float(np.linalg.norm(parts))

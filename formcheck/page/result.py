@@ -123,10 +123,11 @@ def _findings(review: Review, exercise: Exercise | None) -> None:
     for verdict, items in groups.items():
         if not items:
             continue
-        st.html(pieces.verdict_heading(verdict, len(items)))
+        points = sum(item.points for item in items)
+        st.html(pieces.verdict_heading(verdict, points))
         cards = pieces.finding_cards(items)
         if verdict == "met":
-            with st.expander(f"Show {wording.count(len(items), 'point')} going well", expanded=not groups["not_met"]):
+            with st.expander(f"Show {wording.count(points, 'point')} going well", expanded=not groups["not_met"]):
                 st.html(cards)
         else:
             st.html(cards)

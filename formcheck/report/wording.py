@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from formcheck.exercises.schema import Check
+from formcheck.findings import count_points
 from formcheck.model import (
     CameraUsed,
     CameraView,
@@ -16,7 +17,7 @@ from formcheck.model import (
     ViewName,
 )
 from formcheck.vocabulary import MEASURES, SIGNALS
-from formcheck.vocabulary.numbers import HARD, PERCENT, written
+from formcheck.vocabulary.numbers import HARD, PERCENT, exact, rounded_up, written
 from formcheck.vocabulary.numbers import NOT_MEASURED as NOT_MEASURED
 from formcheck.vocabulary.numbers import number as number
 from formcheck.vocabulary.numbers import rep_list as rep_list
@@ -41,9 +42,9 @@ READING: tuple[tuple[str, str], ...] = (
     ),
     (
         "Going well, to change, could not be judged",
-        "A point is only listed as “to change” when the value is beyond the limit and its tolerance by "
-        "more than the margin. Where it is too close to call, or this camera position cannot show it, "
-        "nothing is claimed.",
+        "A point goes well only when the value keeps the limit by its margin or more, and is “to change” only when "
+        "the value is beyond the limit, and beyond a tolerance where there is one, by more than the margin. "
+        "Between the two it is too close to call, and where this camera position cannot show it, nothing is claimed.",
     ),
     (
         "Angles",
@@ -81,8 +82,8 @@ def limit_words(check: Check) -> str:
     """``at least 88° (tolerance 8°)``."""
     percent = check.measure in PERCENT
     bound = "at least" if check.at_least is not None else "at most"
-    spare = f" (tolerance {number(check.tolerance, check.unit, percent=percent)})" if check.tolerance else ""
-    return f"{bound} {number(check.limit, check.unit, percent=percent)}{spare}"
+    spare = f" (tolerance {exact(check.tolerance, check.unit, percent=percent)})" if check.tolerance else ""
+    return f"{bound} {exact(check.limit, check.unit, percent=percent)}{spare}"
 
 
 def measure_text(item: Measure | None) -> str:
@@ -148,14 +149,8 @@ def in_short(review: Review) -> str:
         return "No reps of this exercise were found in the clip."
     target = review.set_info.target_reps
     aim = f" (target {target})" if target else ""
-    worst: dict[str, Verdict] = {}
-    for verdict in ("not_met", "undecided", "met"):
-        for finding in review.findings:
-            if finding.verdict == verdict:
-                worst.setdefault(finding.check, finding.verdict)
-    kept, change, unjudged = (
-        sum(item == verdict for item in worst.values()) for verdict in ("met", "not_met", "undecided")
-    )
+    counts = count_points(review.findings)
+    kept, change, unjudged = counts["met"], counts["not_met"], counts["undecided"]
     text = f"{rep_count(review.reps).capitalize()}{aim}."
     if not review.findings:
         return text
@@ -184,7 +179,7 @@ def view_detail(view: CameraView) -> str:
         return f"{view_text(view)}, as you told us."
     if view.yaw_deg is None:
         return f"{view_text(view)}: nobody was found to tell it by."
-    margin = "" if view.yaw_margin_deg is None else f"{HARD}±{HARD}{view.yaw_margin_deg:.0f}°"
+    margin = "" if view.yaw_margin_deg is None else f"{HARD}±{HARD}{rounded_up(view.yaw_margin_deg, 0):.0f}°"
     angle = f"{written(view.yaw_deg, 0)}°{margin}"
     return f"{view_text(view)}: camera estimated at {angle} (0° = straight in front, 90° = at the lifter’s left)."
 

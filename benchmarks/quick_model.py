@@ -9,6 +9,22 @@ from formcheck.capture.upright import Rgb
 from formcheck.model import PoseModelInfo
 
 
+class Nobody:
+    """Sees nobody."""
+
+    info = PoseModelInfo("nobody", "9" * 64)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        pass
+
+    def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
+        """Nobody."""
+        return None
+
+
 class QuickModel:
     """Lets kills fall into everything else."""
 

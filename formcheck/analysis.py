@@ -1,14 +1,14 @@
 """The pure composition: landmarks, exercise and settings in, review out. No clock, no files, no pose model."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
 
 from formcheck.errors import UsageError
-from formcheck.exercises.registry import all_cautions
+from formcheck.exercises.registry import cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.findings import find, views_of
 from formcheck.measures.across_reps import Reading, measure_set
@@ -20,6 +20,7 @@ from formcheck.model import (
     ExerciseRef,
     LandmarkRecording,
     Quality,
+    QualityProblem,
     Rep,
     Review,
     SetInfo,
@@ -251,6 +252,14 @@ def _joined(
     )
 
 
+def with_damage(quality: Quality, recording: LandmarkRecording) -> Quality:
+    """The quality with the problem, before all others, that the clip lost something."""
+    if recording.damage is None:
+        return quality
+    lost = QualityProblem("clip-damaged", asdict(recording.damage))
+    return replace(quality, problems=(lost, *quality.problems))
+
+
 def _towards_camera(exercise: Exercise, driver_name: str, camera: CameraView) -> bool:
     """Seen from the side, the nearer arm of a lift to the sides comes towards the camera."""
     sideways = exercise.driver.frontal == "arm_raise" and driver_name == "arm_raise_by_height"
@@ -289,11 +298,11 @@ def analyse(
         exercise=ExerciseRef(exercise.id, exercise.name),
         set_info=set_info or SetInfo(),
         view=look.camera,
-        quality=look.quality,
+        quality=with_damage(look.quality, recording),
         reps=look.reps,
         measures=tuple(reading.measure for reading in look.readings),
         findings=find(exercise, look.readings, look.reps, *views_of(look.camera, look.parts)),
-        cautions=all_cautions(exercise),
+        cautions=tuple(cautions()[key].text for key in exercise.cautions),
         by_hand=told(edits, look.reps),
         parts=look.parts,
     )

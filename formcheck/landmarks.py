@@ -51,6 +51,15 @@ class Scene:
     """Times at which the clip jumps to another picture, seconds."""
 
 
+@dataclass(frozen=True, slots=True)
+class ClipDamage:
+    """How much of a damaged clip could be read, seconds."""
+
+    read_s: float
+    length_s: float
+    """Of the whole film, as far as its header, its packets or its bytes say."""
+
+
 @dataclass(frozen=True, eq=False)
 class LandmarkRecording:
     """All landmarks of one clip, n frames.
@@ -75,6 +84,8 @@ class LandmarkRecording:
     sway: Array | None = None
     """(n, 3) how the camera had moved since the first picture, None where it stood still: roll in radians, shift
     right and down in pixels. A point of the scene at q then lies at R(roll)·q + shift."""
+    damage: ClipDamage | None = None
+    """What the clip lost, None for a whole one. Pictures that were damaged are not among the frames."""
 
     def __post_init__(self) -> None:
         n = np.shape(self.t)[0] if np.ndim(self.t) == 1 else -1

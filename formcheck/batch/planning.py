@@ -1,15 +1,16 @@
 """What of a batch is still to be done, and how: what the store knows already, plans, own limits, set numbers."""
 
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import date
 from itertools import count
 from pathlib import Path
 
+from formcheck.batch.arriving import still_written
 from formcheck.batch.orders import AUTO, Order
-from formcheck.capture.clip_file import ClipLimits, check_file, clip_sha256
+from formcheck.capture.clip_file import ClipLimits, check_file, clip_sha256, shown
 from formcheck.correcting import exercise_for
 from formcheck.errors import ClipError
 from formcheck.exercises.schema import Exercise
@@ -32,15 +33,18 @@ class Known:
 
 
 def look_up(orders: Sequence[Order]) -> list[Known]:
-    """What can be said of every clip before it is opened."""
+    """What can be said of every clip before it is opened; files that are still written to are waited for."""
+    growing = still_written({Path(order.clip) for order in orders if not order.is_remote})
     with ThreadPoolExecutor(min(4, os.cpu_count() or 1)) as readers:
-        return list(readers.map(_known, orders))
+        return list(readers.map(lambda order: _known(order, growing), orders))
 
 
-def _known(order: Order) -> Known:
+def _known(order: Order, growing: Set[Path]) -> Known:
     if order.is_remote:
         return Known(order.clip)
     path = Path(order.clip)
+    if path in growing:
+        return Known(order.clip, f"{shown(path)} is still being written; run the batch again once it is there in full.")
     try:
         check_file(path, ClipLimits())
         return Known(clip_sha256(path))

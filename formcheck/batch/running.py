@@ -7,16 +7,18 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import overload
 
+from formcheck.batch.arriving import written_lately
 from formcheck.batch.local import Runner
 from formcheck.batch.orders import AUTO, Order, Outcome, State, Summary
 from formcheck.batch.places import is_url, sent_along, take_in
 from formcheck.batch.planning import Desk, Key, key_of, look_up
 from formcheck.batch.task import Answer, Task
+from formcheck.capture.clip_file import shown
 from formcheck.codec import decode
-from formcheck.errors import NOT_ENOUGH_MEMORY
 from formcheck.exercises.schema import Exercise
-from formcheck.model import SetInfo
+from formcheck.model import Review, SetInfo
 from formcheck.pipeline import EstimatorFactory
+from formcheck.report.problem_text import describe_problem
 from formcheck.report.wording import in_short
 from formcheck.store import Store
 
@@ -122,14 +124,10 @@ class _Batch:
 
         for place, answer in self._answers(places, task):
             order = self._open[place]
-            problem = answer.problem or ""
-            if answer.review is not None:
-                try:
-                    self._keep(place, order, answer.review, numbers[place])
-                except MemoryError:
-                    problem = NOT_ENOUGH_MEMORY
-            if place not in self._outcomes:
-                self._end(place, Outcome(order, "failed", order.exercise_id, text=problem))
+            if answer.review is None:
+                self._end(place, Outcome(order, "failed", order.exercise_id, text=answer.problem or ""))
+            else:
+                self._keep(place, order, answer.review, numbers[place])
 
     def _answers(self, places: list[int], make: Callable[[int], Task]) -> Iterator[tuple[int, Answer]]:
         """Place in the list and answer of each, as they come; landmarks that came along are kept by then."""
@@ -156,6 +154,10 @@ class _Batch:
 
     def _keep(self, place: int, order: Order, document: str, number: int) -> None:
         review = decode(document)
+        problem = self._not_there_in_full(place, order, review)
+        if problem is not None:
+            self._end(place, Outcome(order, "failed", order.exercise_id, text=problem))
+            return
         review_id = self._store.save_review(
             review,
             created_at=self._wanted.clock(),
@@ -167,6 +169,17 @@ class _Batch:
         )
         reps = sum(rep.complete for rep in review.reps)
         self._end(place, Outcome(order, "reviewed", review.exercise.id, review_id, reps, in_short(review)))
+
+    def _not_there_in_full(self, place: int, order: Order, review: Review) -> str | None:
+        """Why a review is not kept: the file is not the one that was listed, or a part of it may still be coming."""
+        if order.is_remote:
+            return None
+        if review.clip.sha256 != self._known[place].mark:
+            return f"{shown(Path(order.clip))} changed while the batch ran; run the batch again."
+        damaged = next((item for item in review.quality.problems if item.code == "clip-damaged"), None)
+        if damaged is None or not written_lately(Path(order.clip), self._wanted.clock().timestamp()):
+            return None
+        return f"{describe_problem(damaged)} If it is still being copied, run the batch again once it is there in full."
 
     def _end(self, place: int, outcome: Outcome) -> None:
         self._outcomes[place] = outcome

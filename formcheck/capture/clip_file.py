@@ -1,7 +1,6 @@
 """What can be said of a clip file before a decoder sees it, and the sentences for files that are no clip."""
 
 import hashlib
-import os
 import stat
 from dataclasses import dataclass
 from pathlib import Path
@@ -42,11 +41,6 @@ def shown(path: Path) -> str:
     return f'"{safe}"'
 
 
-def readable_name(path: Path) -> str:
-    """The file's name as text that every format takes: bytes of it that are no UTF-8 become U+FFFD."""
-    return os.fsencode(path.name).decode("utf-8", "replace")
-
-
 def check_file(path: Path, limits: ClipLimits) -> None:
     """Raise ClipError when the path is missing, a folder, empty, not readable or larger than the limit."""
     try:
@@ -78,6 +72,19 @@ def clip_sha256(path: Path) -> str:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:
         raise ClipError(f"The clip {shown(path)} cannot be read: {error.strerror}.") from None
+
+
+def check_unchanged(path: Path, sha256: str) -> None:
+    """Raise ClipError when a file's bytes are no longer those of its checksum."""
+    try:
+        if clip_sha256(path) == sha256:
+            return
+    except ClipError:  # gone meanwhile
+        pass
+    raise ClipError(
+        f"The clip {shown(path)} changed while it was looked at, and nothing was kept; start again once it is "
+        "there in full."
+    )
 
 
 def why_not_a_clip(path: Path) -> str:

@@ -11,19 +11,21 @@ import signal
 import time
 from collections import deque
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from math import ceil, inf
 from pathlib import Path
 
 from formcheck.capture.clip_facts import ClipHead
 from formcheck.capture.clip_file import ClipLimits, shown
 from formcheck.capture.crew import Child, Crew
+from formcheck.capture.damage import Extent
 from formcheck.capture.people import Following
 from formcheck.capture.plan import CHUNK_S, WHOLE_S, Chunk, Plan, Thinning
 from formcheck.capture.survey import Glimpse, following_of
-from formcheck.capture.tracking import COLUMNS, Method, Progress, Track, recording_of, rising
-from formcheck.capture.wire import Answer, ChunkOrder, GlanceOrder, PlanOrder, glimpse_in
-from formcheck.errors import ClipError, FormcheckError, PoseModelError, tells_of_memory
+from formcheck.capture.tracking import COLUMNS, Method, Progress, Track, damaged_in_threads, recording_of, rising
+from formcheck.capture.wire import TRACK_ARRAYS, Answer, ChunkOrder, GlanceOrder, PlanOrder, glimpse_in
+from formcheck.errors import ClipError, FormcheckError, PoseModelError
 from formcheck.model import LANDMARK_COUNT, LandmarkRecording, PoseModelInfo
 
 MOST_PROCESSES = 4
@@ -91,17 +93,23 @@ def track_guarded(
         raise MethodError(str(error)) from None
     work = _Work(path, packed, limits or ClipLimits(), guard or Guard(), processes or default_processes())
     try:
-        head, model, tracks, following = work.done(chunk_s, whole_s, on_progress)
+        head, model, tracks, following, extent = work.done(chunk_s, whole_s, on_progress)
     except _SeekingError:
-        head, model, tracks, following = work.done(chunk_s, inf, on_progress)
-    recording = recording_of(path, head, model, tracks, following, clip_sha256)
+        whole_s = inf
+        head, model, tracks, following, extent = work.done(chunk_s, whole_s, on_progress)
+    if damaged_in_threads(head, tracks) and work.threads is None:
+        with suppress(_SeekingError):
+            work = replace(work, threads=1)
+            head, model, tracks, following, extent = work.done(chunk_s, whole_s, on_progress)
+    recording = recording_of(path, head, model, tracks, following, clip_sha256, extent)
     if on_progress is not None:
         on_progress(recording.clip.duration_s, recording.clip.duration_s)
     return recording
 
 
-Work = tuple[ClipHead, PoseModelInfo, list[Track], Following | None]
-"""What is known of the clip, which model looked, the chunks' tracks in their order, and what the survey found."""
+Work = tuple[ClipHead, PoseModelInfo, list[Track], Following | None, Extent]
+"""What is known of the clip, which model looked, the chunks' tracks in their order, what the survey found, and what the
+file promises."""
 
 
 class _SeekingError(Exception):
@@ -115,6 +123,8 @@ class _Work:
     limits: ClipLimits
     guard: Guard
     processes: int
+    threads: int | None = None
+    """Decoding threads of each process; None: one where there are several processes, else as many as help."""
 
     def done(self, chunk_s: float, whole_s: float, on_progress: Progress | None) -> Work:
         """Plan and track the clip."""
@@ -135,7 +145,7 @@ class _Work:
         team = [planner, *(self._hire(crew) for _ in range(min(self.processes, len(waiting)) - 1))]
         following = self._following(crew, team, plan, begun) if sees_people else None
         at_work: dict[Child, int] = {}
-        threads = None if len(team) == 1 else 1
+        threads = self.threads if len(team) == 1 else 1
         reached = [chunk.from_s for chunk in plan.chunks]
         tracks: dict[int, Track] = {}
         model: PoseModelInfo | None = None
@@ -160,7 +170,7 @@ class _Work:
                 break
             next_chunk(child)
         assert model is not None
-        return head, model, [tracks[number] for number in range(len(plan.chunks))], following
+        return head, model, [tracks[number] for number in range(len(plan.chunks))], following, plan.extent
 
     def _following(self, crew: Crew, team: Sequence[Child], plan: Plan, begun: float) -> Following:
         """Whom to follow: the glances are looked at side by side, each child getting ready for its chunks by it."""
@@ -203,9 +213,7 @@ class _Work:
             if answer.kind == "refused":
                 raise ERRORS.get(str(answer.said.get("error")), FormcheckError)(str(answer.said.get("sentence")))
             if answer.kind == "bug":
-                trace = str(answer.said.get("trace")).rstrip()
-                last = trace.rpartition("\n")[2]
-                raise RuntimeError(f"{last} (in the process that looks at clips)\n{trace}")
+                raise RuntimeError(f"in the process that looks at clips:\n{answer.said.get('trace')}")
             yield child, answer
 
     def _ended(self, child: Child) -> ClipError:
@@ -217,18 +225,15 @@ class _Work:
             )
         if -code == getattr(signal, "SIGXCPU", None):
             return ClipError(f"Looking at {shown(self.path)} took too long and was ended; the clip may be damaged.")
-        return self._memory() if tells_of_memory(words) else self._broken()
+        return self._broken()
 
     def _broken(self) -> ClipError:
-        return ClipError(
-            f"Looking at {shown(self.path)} made the video reader break down; "
-            "the clip may be damaged, or too little memory is free."
-        )
+        return ClipError(f"Looking at {shown(self.path)} made the video reader break down; the clip may be damaged.")
 
     def _memory(self) -> ClipError:
         return ClipError(
-            f"Looking at {shown(self.path)} needs more memory than is free, or more than it may take "
-            f"({self.guard.memory_bytes / 1024**3:.1f} GiB); close other programs, or the clip may be damaged."
+            f"Looking at {shown(self.path)} needs more memory than it may take "
+            f"({self.guard.memory_bytes / 1024**3:.1f} GiB); the clip may be damaged."
         )
 
     def _hire(self, crew: Crew) -> Child:
@@ -244,16 +249,20 @@ class _Work:
             chunks = tuple(Chunk(**chunk) for chunk in plan["chunks"])
             thinning = None if plan["thinning"] is None else Thinning(**plan["thinning"])
             glances = tuple(Chunk(**glance) for glance in plan["glances"])
-            found = Plan(chunks, thinning, float(plan["end_s"]), glances)
+            holes = tuple((float(after), float(until)) for after, until in plan["extent"]["holes"])
+            extent = Extent(**{**plan["extent"], "holes": holes})
+            found = Plan(chunks, thinning, float(plan["end_s"]), glances, extent)
             return ClipHead(**answer.said["head"]), found, bool(answer.said["sees_people"])
         except (KeyError, TypeError, ValueError):
             raise self._broken() from None
 
     def _track_in(self, answer: Answer) -> tuple[Track, PoseModelInfo]:
         try:
-            times, t, rows, notes = (answer.arrays[name] for name in ("times", "t", "rows", "notes"))
+            times, t, rows, notes, lost, backward = (answer.arrays[name] for name in TRACK_ARRAYS)
             if rows.shape != (len(t), LANDMARK_COUNT, COLUMNS) or len(notes) != len(t):
                 raise ValueError("not the shape of a track")
-            return Track(times, t, rows, notes), PoseModelInfo(**answer.said["model"])
+            if lost.ndim != 2 or lost.shape[1] != 2 or backward.shape != (1,):
+                raise ValueError("not the shape of a track")
+            return Track(times, t, rows, notes, lost, backward), PoseModelInfo(**answer.said["model"])
         except (KeyError, TypeError, ValueError):
             raise self._broken() from None

@@ -1,16 +1,32 @@
 """From a clip's packets, undecoded, to the plan by which it is tracked."""
 
 from array import array
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from formcheck.capture.container import open_clip, video_stream
+from formcheck.capture.container import open_clip, stated_duration, video_stream
+from formcheck.capture.damage import (
+    LATE_S,
+    LATE_SHARE,
+    MOST_HOLES,
+    NOTHING_SAID,
+    NOTICED_S,
+    Extent,
+    Span,
+    promised_bytes,
+)
 from formcheck.capture.plan import CHUNK_S, WHOLE_S, KeyPicture, Plan, glances_at, lay_out, picture_step, thinning_of
-from formcheck.capture.video import ClipReader
+from formcheck.capture.video import READ_ERRORS, ClipReader
+
+if TYPE_CHECKING:
+    from av.container import InputContainer
+    from av.packet import Packet
+    from av.video.stream import VideoStream
 
 SEEKABLE = ("mov", "matroska")
 """Containers in which a key picture is marked as one and every packet carries its own presentation time; what has
@@ -18,6 +34,8 @@ others is tracked in one piece."""
 MAX_PACKETS = 2_000_000
 """A file with more is tracked in one piece: a quarter of an hour at 240 pictures a second has a tenth of them."""
 PACKETS_A_SIGN = 2000
+HOLE_BYTES, HOLE_SHARE = 4096, 0.01
+"""So many bytes between two packets, and so large a share of the file, are no container's own: packets are missing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +46,7 @@ class PacketIndex:
     """(n,) presentation times; empty when some packet has none."""
     keys: tuple[KeyPicture, ...]
     """Key pictures from the first shown picture on; none when decoding cannot safely begin at them."""
+    extent: Extent = NOTHING_SAID
 
 
 def plan_of(
@@ -47,12 +66,12 @@ def plan_of(
     """
     index = packet_index(reader.path, reader.start_s, sign_of_life=sign_of_life)
     if len(index.t) < 2:
-        return Plan()
+        return Plan(extent=index.extent)
     t = np.sort(index.t[index.t >= 0])
     end_s = float(t[-1]) if len(t) else 0.0
     thinning = thinning_of(picture_step(t)) if len(t) > 1 else None
     chunks = lay_out(index.keys, end_s, chunk_s=chunk_s, whole_s=whole_s)
-    return Plan(chunks, thinning, end_s, glances_at(index.keys, end_s))
+    return Plan(chunks, thinning, end_s, glances_at(index.keys, end_s), index.extent)
 
 
 def packet_index(path: Path, start_s: float, *, sign_of_life: Callable[[], None] | None = None) -> PacketIndex:
@@ -62,29 +81,134 @@ def packet_index(path: Path, start_s: float, *, sign_of_life: Callable[[], None]
     ----------
     start_s : presentation time of the first shown picture in the file's own seconds.
     """
-    from av.error import FFmpegError
-
-    stamps, keys, safe = array("q"), array("q"), True
+    stamps, keys = array("q"), array("q")
     with open_clip(path) as container:
         stream = video_stream(container, path)
         base = float(stream.time_base or 0)
-        safe = container.format.name.split(",")[0] in SEEKABLE and base > 0
-        try:
-            for number, packet in enumerate(container.demux(stream)):
-                if packet.size == 0:  # the end
-                    continue
-                if packet.pts is None or number >= MAX_PACKETS:
-                    return PacketIndex(np.empty(0), ())
-                shown = packet.pts * base - start_s >= 0
-                # a packet that is read but not shown, in mid-clip, is the seam of an edit
-                safe = safe and not packet.is_corrupt and not (packet.is_discard and shown)
-                stamps.append(packet.pts)
-                if packet.is_keyframe and shown:
-                    keys.append(packet.pts)
-                if sign_of_life is not None and number % PACKETS_A_SIGN == 0:
-                    sign_of_life()
-        except FFmpegError:
-            safe = False
-    safe = safe and len(set(stamps)) == len(stamps) and all(a < b for a, b in pairwise(keys))
+        seen = _Seen(container, stream, path.stat().st_size, start_s)
+        safe = seen.indexed and base > 0
+        for number, packet in enumerate(seen.packets()):
+            if packet.pts is None or number >= MAX_PACKETS:
+                return PacketIndex(np.empty(0), (), seen.extent(promised_bytes(path), timed=False))
+            shown = packet.pts * base - start_s >= 0
+            # a packet that is read but not shown, in mid-clip, is the seam of an edit
+            safe = safe and not packet.is_corrupt and not (packet.is_discard and shown)
+            stamps.append(packet.pts)
+            if packet.is_keyframe and shown:
+                keys.append(packet.pts)
+            if sign_of_life is not None and number % PACKETS_A_SIGN == 0:
+                sign_of_life()
+        safe = safe and not seen.errors
+        extent = seen.extent(promised_bytes(path), timed=base > 0)
+    safe = safe and not extent.holes and len(set(stamps)) == len(stamps) and all(a < b for a, b in pairwise(keys))
     marks = tuple(KeyPicture(stamp * base - start_s, stamp) for stamp in keys) if safe else ()
-    return PacketIndex(np.array(stamps, dtype=np.float64) * base - start_s, marks)
+    return PacketIndex(np.array(stamps, dtype=np.float64) * base - start_s, marks, extent)
+
+
+class _Seen:
+    """Goes through all packets of a file and notes what they say of its length.
+
+    Times are in the file's own seconds, except in `extent`.
+    """
+
+    def __init__(self, container: "InputContainer", stream: "VideoStream", size: int, start_s: float):
+        self._container, self._stream, self._size, self._start = container, stream, size, start_s
+        self._kind = container.format.name.split(",")[0]
+        self.indexed = self._kind in SEEKABLE
+        self.errors = 0
+        self._first, self._last, self._ends = np.inf, -np.inf, -np.inf
+        self._first_key = np.inf
+        self._all_end = -np.inf
+        self._position = 0
+        self._hole = False
+        self._half = False
+        """The packet read last is not there in full."""
+        self._holes: list[Span] = []
+
+    def packets(self) -> "Iterator[Packet[VideoStream]]":
+        """The packets of the track that is watched, in the order of the file."""
+        from av.error import FFmpegError
+
+        # the other tracks tell how long a container lasts that has one length for all; an MP4 file has one a track
+        watched: Any = () if self._kind != "mov" else (self._stream,)
+        for _ in range(READ_ERRORS):
+            try:
+                for packet in self._container.demux(*watched):
+                    if packet.size == 0:  # the end
+                        continue
+                    self._note(packet)
+                    if packet.stream_index == self._stream.index:
+                        yield packet
+                return
+            except FFmpegError:
+                self.errors += 1
+
+    def _note(self, packet: "Packet[Any]") -> None:
+        if packet.pos is not None and packet.pos >= 0:
+            self._hole = self._hole or (self._position > 0 and self._is_hole(packet.pos - self._position))
+            self._position = max(self._position, packet.pos + packet.size)
+        self._half = packet.is_corrupt
+        if packet.pts is None or packet.time_base is None:
+            return
+        t = float(packet.pts * packet.time_base)
+        end = t + float((packet.duration or 0) * packet.time_base)
+        self._all_end = max(self._all_end, end)
+        if packet.stream_index != self._stream.index or packet.is_discard:
+            return
+        if self._holes and self._holes[-1][1] == np.inf and packet.is_keyframe:
+            self._holes[-1] = (self._holes[-1][0], t)  # what comes before it leans on what is missing
+        if self._hole and self._kind != "mov" and t - self._last > NOTICED_S and len(self._holes) < MOST_HOLES:
+            self._holes.append((self._last, t if packet.is_keyframe else np.inf))
+        self._hole = False
+        self._first, self._last, self._ends = min(self._first, t), max(self._last, t), max(self._ends, end)
+        if packet.is_keyframe:
+            self._first_key = min(self._first_key, t)
+
+    def _is_hole(self, count: int) -> bool:
+        return count > max(HOLE_BYTES, HOLE_SHARE * self._size)
+
+    def extent(self, promised: int | None, *, timed: bool) -> Extent:
+        """What the file promises, once all packets were seen.
+
+        Parameters
+        ----------
+        promised : bytes the file says it has.
+        timed : every picture has its own time.
+        """
+        timed = timed and self._first < np.inf
+        # what comes before the first key picture was cut away with what it leans on; nobody could ever see it
+        first = min(self._first_key - self._start, 0.0) if timed and self.indexed else 0.0
+        ends = max(self._ends, self._last) - self._start if timed else 0.0
+        stated = self._stated_s() if timed else None
+        whole_file = self._kind == "mov" and self._stream.frames > 0  # its header lists every picture
+        unread = not whole_file and self._position > 0 and self._is_hole(self._size - self._position)
+        short = promised is not None and promised > self._size
+        if short and timed:
+            self._holes.append((self._last, np.inf))
+        cut = unread or short
+        noticed = 0.0 if short or self._half else NOTICED_S  # where the end is surely missing, the header is believed
+        if stated is not None and stated - ends > noticed and (cut or self._kind != "matroska"):
+            return replace(self._extent(first), end_s=stated)
+        late = ends - stated if stated is not None and whole_file else 0.0
+        return replace(
+            self._extent(first),
+            end_s=ends,
+            read_share=min(1.0, self._position / (promised or self._size)) if cut else 1.0,
+            contradicted=late > max(LATE_S, LATE_SHARE * (stated or 0.0)),
+        )
+
+    def _extent(self, first_s: float) -> Extent:
+        holes = tuple((a - self._start, b - self._start) for a, b in self._holes)
+        return Extent(first_s, holes=holes, ordered=self.indexed)
+
+    def _stated_s(self) -> float | None:
+        """When the film ends by its header, seconds from the first shown picture; None where it does not say so.
+
+        A length for all tracks is the film's own only where no other track lasts so long.
+        """
+        stated = stated_duration(self._container, self._stream)
+        if stated is None or (self._kind == "mov" and not self._stream.frames):
+            return None
+        if self._stream.duration:
+            return stated + self._first - self._start
+        return stated - self._start if stated > self._all_end else None

@@ -11,6 +11,7 @@ from math import ceil, floor, inf
 
 import numpy as np
 
+from formcheck.capture.damage import NOTHING_SAID, Extent
 from formcheck.model import Array
 
 CHUNK_S = 15.0
@@ -95,11 +96,13 @@ class Plan:
     """Time of the last picture as far as it is known, 0 when it is not."""
     glances: tuple[Chunk, ...] = (Chunk(None, 0.0, LONG_GLANCE_S),)
     """Short stretches spread over the clip in which all people are looked for beforehand."""
+    extent: Extent = NOTHING_SAID
+    """What the file promises of its film."""
 
     @property
     def whole(self) -> "Plan":
         """The same clip in one piece."""
-        return Plan((WHOLE,), self.thinning, self.end_s)
+        return Plan((WHOLE,), self.thinning, self.end_s, extent=self.extent)
 
 
 def lay_out(

@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from formcheck.capture.clip_file import ClipLimits, check_file, clip_sha256, readable_name, shown
+from formcheck.capture.clip_file import ClipLimits, check_file, check_unchanged, clip_sha256, shown
 from formcheck.capture.tracking import (
     PIXEL_STEPS,
     TRACKER_VERSION,
@@ -32,7 +32,7 @@ from formcheck.capture.tracking import (
     track_in_chunks,
 )
 from formcheck.errors import ClipError, RecordingError
-from formcheck.model import LANDMARK_COUNT, ClipInfo, LandmarkRecording, PoseModelInfo, Scene
+from formcheck.model import LANDMARK_COUNT, ClipDamage, ClipInfo, LandmarkRecording, PoseModelInfo, Scene
 
 FORMAT = "formcheck-landmarks"
 FORMAT_VERSION = 1
@@ -71,6 +71,7 @@ def save_recording(recording: LandmarkRecording, path: str | Path) -> None:
         "clip": asdict(recording.clip),
         "pose_model": asdict(recording.pose_model),
         "scene": asdict(recording.scene),
+        "damage": None if recording.damage is None else asdict(recording.damage),
     }
     arrays: dict[str, NDArray[Any]] = {
         "meta": np.frombuffer(json.dumps(meta).encode(), dtype=np.uint8),
@@ -121,6 +122,7 @@ def load_recording(path: str | Path) -> LandmarkRecording:
                 visibility=_unpacked(arrays["visibility"], found, VISIBILITY_STEPS, 0.0),
                 scene=_scene_in(meta.get("scene")),
                 sway=arrays.get("sway", None),
+                damage=_damage_in(meta.get("damage")),
             )
     except FileNotFoundError:
         raise RecordingError(f"The landmark recording {shown(path)} does not exist.") from None
@@ -131,6 +133,11 @@ def load_recording(path: str | Path) -> LandmarkRecording:
 def _scene_in(said: dict[str, Any] | None) -> Scene:
     """What a recording says of the scene; older ones say nothing."""
     return Scene() if said is None else Scene(**{**said, "cuts": tuple(float(t) for t in said["cuts"])})
+
+
+def _damage_in(said: dict[str, Any] | None) -> ClipDamage | None:
+    """What a recording says its clip lost; older ones say nothing."""
+    return None if said is None else ClipDamage(float(said["read_s"]), float(said["length_s"]))
 
 
 def cached_recording(
@@ -154,7 +161,8 @@ def cached_recording(
         does it. A pose model that cannot be sent to another process is used in this one. The recording is the same
         to the bit.
 
-    A damaged file in the cache is made anew. A cache that cannot be written costs time, never the result. Raises
+    A clip that changes while it is looked at is refused, and nothing is kept of it. A damaged file in the cache is made
+    anew. A cache that cannot be written costs time, never the result. Raises
     ClipError and PoseModelError.
     """
     path = Path(path)
@@ -169,8 +177,9 @@ def cached_recording(
             raise ClipError(f"The clip {shown(path)} is too long: the limit is {limits.max_duration_s / 60:g} minutes.")
         if on_progress is not None:
             on_progress(recording.clip.duration_s, recording.clip.duration_s)
-        return replace(recording, clip=replace(recording.clip, name=readable_name(path)))
+        return replace(recording, clip=replace(recording.clip, name=path.name))
     recording = _tracked(path, Method(estimator_factory), processes, on_progress, limits, sha256)
+    check_unchanged(path, sha256)
     try:
         save_recording(recording, kept)
     except RecordingError as error:

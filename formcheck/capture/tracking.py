@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Protocol
 
@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 
 from formcheck.capture.ahead import read_ahead
 from formcheck.capture.clip_facts import ClipHead, clip_info
-from formcheck.capture.clip_file import ClipLimits, clip_sha256, readable_name
+from formcheck.capture.clip_file import ClipLimits, clip_sha256
 from formcheck.capture.cuts import cuts_in
+from formcheck.capture.damage import NOTHING_SAID, Extent, damage_of, sound_pictures
 from formcheck.capture.following import FollowingEstimator
 from formcheck.capture.packets import plan_of
 from formcheck.capture.people import Following
@@ -20,7 +21,7 @@ from formcheck.capture.plan import WHOLE, Chunk, Plan, Thinning
 from formcheck.capture.pose import FindsPose, Pose, PoseEstimator, SeesPeople
 from formcheck.capture.survey import survey
 from formcheck.capture.upright import Rgb
-from formcheck.capture.video import ClipReader, SeekError
+from formcheck.capture.video import ONE_THREAD_PIXELS, ClipReader, SeekError
 from formcheck.capture.watch import Watch, rough_copy, small_copy, sway_of
 from formcheck.model import LANDMARK_COUNT, Array, LandmarkRecording, PoseModelInfo, Scene
 
@@ -76,12 +77,16 @@ class Track:
     rows : (k, 33, 6) pixels of the upright full-size picture (x, y), world metres (x, y, z), visibility; positions
         are NaN where nobody was found.
     notes : (k, m) what the observer noted; m is 0 without one.
+    lost : (d, 2) stretches in which pictures were damaged and left out, as `formcheck.capture.video.ClipReader.lost`.
+    backward : (1,) pictures left out because their time ran back.
     """
 
     times: Array
     t: Array
     rows: Rows
     notes: Array
+    lost: Array = field(default_factory=lambda: np.empty((0, 2)))
+    backward: Array = field(default_factory=lambda: np.zeros(1))
 
 
 def track_clip(
@@ -107,8 +112,9 @@ def track_clip(
     NaN positions and visibility 0. Raises ClipError and PoseModelError.
     """
     with ClipReader(path, limits=limits) as reader:
+        extent = plan_of(reader).extent
         track = track_chunk(reader, estimator, on_picture=rising(on_progress, reader.duration_hint_s))
-        recording = recording_of(reader.path, reader.head, estimator.info, [track], None, clip_sha256)
+        recording = recording_of(reader.path, reader.head, estimator.info, [track], None, clip_sha256, extent)
     if on_progress is not None:
         on_progress(recording.clip.duration_s, recording.clip.duration_s)
     return recording
@@ -159,7 +165,24 @@ def track_chunk(
                 on_picture(at)
     values = np.array(rows, dtype=np.float32).reshape(-1, LANDMARK_COUNT, COLUMNS)
     width = len(notes[0]) if notes else 0
-    return Track(np.array(times), np.array(t), values, np.array(notes, dtype=np.float64).reshape(len(t), width))
+    return Track(
+        np.array(times),
+        np.array(t),
+        values,
+        np.array(notes, dtype=np.float64).reshape(len(t), width),
+        _within(reader.lost, chunk),
+        np.array([float(reader.backward)]),
+    )
+
+
+def _within(lost: Sequence[tuple[float, float]], chunk: Chunk) -> Array:
+    """The lost stretches, as far as they lie in a chunk; what begins before it is the chunk's before too."""
+    inside = [
+        (max(after, chunk.from_s) if chunk.key is not None else after, min(until, chunk.until_s))
+        for after, until in lost
+        if until > chunk.from_s
+    ]
+    return np.array(inside, dtype=np.float64).reshape(-1, 2)
 
 
 def track_in_chunks(
@@ -187,11 +210,19 @@ def track_in_chunks(
     try:
         tracks = list(_tracks(path, method, plan, following, tell, limits))
     except SeekError:
-        tracks = list(_tracks(path, method, plan.whole, following, tell, limits))
-    recording = recording_of(path, head, method.estimator().info, tracks, following, clip_sha256)
+        plan = plan.whole
+        tracks = list(_tracks(path, method, plan, following, tell, limits))
+    if damaged_in_threads(head, tracks):
+        tracks = list(_tracks(path, method, plan, following, tell, limits, threads=1))
+    recording = recording_of(path, head, method.estimator().info, tracks, following, clip_sha256, plan.extent)
     if on_progress is not None:
         on_progress(recording.clip.duration_s, recording.clip.duration_s)
     return recording
+
+
+def damaged_in_threads(head: ClipHead, tracks: Sequence[Track]) -> bool:
+    """Whether a damaged clip was decoded by several threads: what is lost then depends on how many there were."""
+    return head.width * head.height > ONE_THREAD_PIXELS and any(len(track.lost) for track in tracks)
 
 
 def _tracks(
@@ -201,9 +232,10 @@ def _tracks(
     following: Following | None,
     tell: Callable[[float], None],
     limits: ClipLimits | None,
+    threads: int | None = None,
 ) -> Iterator[Track]:
     for chunk in plan.chunks:
-        with ClipReader(path, limits=limits) as reader, method.estimator() as estimator:
+        with ClipReader(path, limits=limits, threads=threads) as reader, method.estimator() as estimator:
             yield track_by(method, reader, estimator, chunk, plan.thinning, following, tell)
 
 
@@ -249,6 +281,8 @@ def joined(tracks: Sequence[Track]) -> Track:
         np.concatenate([track.t for track in tracks]),
         np.concatenate([track.rows for track in tracks]),
         np.concatenate(noted) if noted else tracks[0].notes,
+        np.concatenate([track.lost for track in tracks]),
+        np.sum([track.backward for track in tracks], axis=0),
     )
 
 
@@ -259,19 +293,35 @@ def recording_of(
     tracks: Sequence[Track],
     following: Following | None = None,
     sha256: str | None = None,
+    extent: Extent | None = None,
 ) -> LandmarkRecording:
-    """The recording that the chunks of a clip make, in their order; `following` is what its survey found."""
+    """The recording that the chunks of a clip make, in their order.
+
+    Parameters
+    ----------
+    following : what the clip's survey found.
+    extent : what the file promises.
+
+    Raises ClipError when too little of the clip could be read.
+    """
     track, following = joined(tracks), following or Following()
+    lost = [(float(after), float(until)) for after, until in track.lost]
+    extent = extent or NOTHING_SAID
+    damage = damage_of(track.times, lost, int(track.backward.sum()), extent, path)
     pixels = track.rows[:, :, 0:2].astype(np.float64)
+    scene = Scene(following.several, following.doubtful, cuts_in(track.t, track.notes, pixels))
+    sway = sway_of([part.notes for part in tracks if len(part.t)])
+    sound = sound_pictures(track.t, lost, extent.holes) if damage is not None else slice(None)
     return LandmarkRecording(
-        clip=clip_info(head, track.times, readable_name(path), sha256 or clip_sha256(path)),
+        clip=clip_info(head, track.times, path.name, sha256 or clip_sha256(path)),
         pose_model=model,
-        t=track.t,
-        pixels=pixels,
-        world=track.rows[:, :, 2:5].astype(np.float64),
-        visibility=track.rows[:, :, 5].astype(np.float64),
-        scene=Scene(following.several, following.doubtful, cuts_in(track.t, track.notes, pixels)),
-        sway=sway_of([part.notes for part in tracks if len(part.t)]),
+        t=track.t[sound],
+        pixels=pixels[sound],
+        world=track.rows[sound, :, 2:5].astype(np.float64),
+        visibility=track.rows[sound, :, 5].astype(np.float64),
+        scene=scene,
+        sway=None if sway is None else sway[sound],
+        damage=damage,
     )
 
 

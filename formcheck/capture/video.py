@@ -9,6 +9,7 @@ from array import array
 from collections.abc import Iterator
 from contextlib import suppress
 from itertools import chain, dropwhile
+from math import inf
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, NamedTuple, Self
@@ -16,7 +17,7 @@ from typing import TYPE_CHECKING, NamedTuple, Self
 import numpy as np
 
 from formcheck.capture.clip_facts import ClipHead, clip_info
-from formcheck.capture.clip_file import ClipLimits, check_file, clip_sha256, is_picture, readable_name, shown
+from formcheck.capture.clip_file import ClipLimits, check_file, clip_sha256, is_picture, shown
 from formcheck.capture.container import open_clip, stated_duration, video_stream
 from formcheck.capture.plan import WHOLE, Chunk
 from formcheck.capture.upright import Rgb, fitted, orientation_of, square_pixel_size
@@ -67,6 +68,9 @@ class ClipReader:
     width, height : pixels of the upright full-size picture with square pixels.
     duration_hint_s : what the file says about its length, or None; the truth is known after reading.
     start_s : presentation time of the first shown picture in the file's own seconds.
+    lost : stretches read so far in which pictures were damaged and are left out: seconds of the last picture handed
+        out before and the first after, infinite where there is none.
+    backward : pictures left out because their time comes before the one shown earlier.
 
     Raises ClipError with one sentence when there is no clip to read.
     """
@@ -82,6 +86,9 @@ class ClipReader:
         self.path = Path(path)
         self.limits = limits or ClipLimits()
         self._threads = threads
+        self.lost: list[tuple[float, float]] = []
+        self.backward = 0
+        self._damaged = False
         check_file(self.path, self.limits)
         self._container = open_clip(self.path)
         try:
@@ -132,6 +139,7 @@ class ClipReader:
         assert self._first is not None
         first, self._first = self._first, None
         if chunk.key is not None:
+            self._damaged = False  # what came before the chunk is not its own
             self._decoded = self._decode(self._packets_from(chunk.key))
             # pictures that follow the key picture in the file and precede it in time lean on what is not decoded
             first = next((item for item in self._decoded if item.pts is None or item.pts >= chunk.key), first)
@@ -139,22 +147,31 @@ class ClipReader:
                 raise SeekError(f"no picture at {chunk.key}")
         stamp = self._stamp(first, None)
         self._times.append(stamp - self.start_s)
+        self._note_lost(-inf, self._times[-1])
         yield self._times[-1], first
         del first
         for picture in self._decoded:
             stamp = self._stamp(picture, stamp)
             t = stamp - self.start_s
             if t <= self._times[-1]:
+                self.backward += t < self._times[-1]
                 continue
             if t > self.limits.max_duration_s:
                 raise self._too_long(t)
+            self._note_lost(self._times[-1], t)
             if t >= chunk.until_s:
                 return
             self._times.append(t)
             yield t, picture
+        self._note_lost(self._times[-1], inf)
         if len(self._times) < 2 and chunk.key is None:
             raise ClipError(self._single_picture())
         self._complete = chunk.key is None
+
+    def _note_lost(self, after: float, until: float) -> None:
+        if self._damaged:
+            self._damaged = False
+            self.lost.append((after, until))
 
     def rgb(self, picture: "VideoFrame") -> Rgb:
         """The picture upright with square pixels, (h, w, 3), scaled to `max_side`."""
@@ -177,7 +194,7 @@ class ClipReader:
         """
         if not self._complete:
             raise ValueError("the clip has not been read to its end yet")
-        return clip_info(self.head, self._times, readable_name(self.path), sha256 or clip_sha256(self.path))
+        return clip_info(self.head, self._times, self.path.name, sha256 or clip_sha256(self.path))
 
     @property
     def head(self) -> ClipHead:
@@ -242,15 +259,25 @@ class ClipReader:
         return dropwhile(lambda packet: packet.pts != key, self._packets())
 
     def _decode(self, packets: Iterator["Packet[VideoStream]"]) -> Iterator["VideoFrame"]:
-        """Decoded pictures; a damaged packet costs only the pictures in it."""
+        """Sound pictures: one that was damaged is left out, and so is all that follows up to the next key picture."""
         from av.error import FFmpegError
 
+        spoilt, since = False, None
         for packet in packets:
             try:
+                if packet.is_corrupt and not packet.is_discard:
+                    spoilt, since, self._damaged = True, packet.pts, True
                 pictures = packet.decode()
             except FFmpegError:
+                spoilt, since, self._damaged = True, packet.pts, True
                 continue
-            yield from pictures
+            for picture in pictures:
+                if picture.is_corrupt:
+                    spoilt, since, self._damaged = True, picture.pts, True
+                elif spoilt and picture.key_frame:
+                    spoilt = since is not None and picture.pts is not None and picture.pts <= since
+                if not spoilt:
+                    yield picture
 
     def _stamp(self, picture: "VideoFrame", before: float | None) -> float:
         """Presentation time in the file's own seconds; where the container has none, decoding order and rate tell."""
@@ -261,6 +288,11 @@ class ClipReader:
         return 0.0 if before is None else before + (float(1 / rate) if rate else 1 / 30)
 
     def _too_long(self, seconds: float) -> ClipError:
+        if self.duration_hint_s is not None and self.duration_hint_s <= self.limits.max_duration_s:
+            return ClipError(
+                f"The clip {shown(self.path)} is damaged: it says it lasts {self.duration_hint_s:.0f} seconds, but has "
+                f"a picture at {seconds:.0f}; copy it again."
+            )
         return ClipError(
             f"The clip {shown(self.path)} is too long: {seconds / 60:.1f} minutes or more, "
             f"and the limit is {self.limits.max_duration_s / 60:g}; cut it to the set."
@@ -271,4 +303,6 @@ class ClipReader:
             still = is_picture(file.read(16))
         if still:
             return f"{shown(self.path)} is a picture, not a video."
+        if self.lost:
+            return f"The clip {shown(self.path)} is damaged: no moving pictures could be read; copy it again."
         return f"The clip {shown(self.path)} holds a single frame; a set needs moving pictures."

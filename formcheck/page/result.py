@@ -8,21 +8,10 @@ import streamlit as st
 
 from formcheck.analysis import analyse
 from formcheck.errors import FormcheckError, StoreError, UsageError
-from formcheck.exercises.registry import general_cautions, get_exercise
+from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.model import Analysis, LandmarkRecording, Review
-from formcheck.page import (
-    by_hand,
-    caution_line,
-    charts,
-    delete_review,
-    frame,
-    lifters_note,
-    pieces,
-    redraw,
-    take_along,
-    whose_set,
-)
+from formcheck.page import by_hand, charts, delete_review, frame, lifters_note, pieces, redraw, take_along, whose_set
 from formcheck.page.material import material
 from formcheck.page.player import landmark_track, lift_course, mount_player, player_data
 from formcheck.page.shelf import Artefacts, artefacts
@@ -80,7 +69,7 @@ def show(review_id: int) -> None:
             if opened.review.reps:
                 _reps(opened)
             _curves(opened, analysis)
-            caution_line.show([text for text in opened.review.cautions if text not in general_cautions()])
+            st.html(pieces.cautions(opened.review.cautions))
             _footing(opened.review)
             lifters_note.show(review_id)
             whose_set.show(review_id)
@@ -123,11 +112,10 @@ def _findings(review: Review, exercise: Exercise | None) -> None:
     for verdict, items in groups.items():
         if not items:
             continue
-        points = sum(item.points for item in items)
-        st.html(pieces.verdict_heading(verdict, points))
+        st.html(pieces.verdict_heading(verdict, len(items)))
         cards = pieces.finding_cards(items)
         if verdict == "met":
-            with st.expander(f"Show {wording.count(points, 'point')} going well", expanded=not groups["not_met"]):
+            with st.expander(f"Show {wording.count(len(items), 'point')} going well", expanded=not groups["not_met"]):
                 st.html(cards)
         else:
             st.html(cards)

@@ -5,9 +5,9 @@ from typing import Literal
 
 import numpy as np
 
-from formcheck.analysis import Curves, Look, look_at
+from formcheck.analysis import Curves, Look, look_at, with_damage
 from formcheck.errors import PairingError, UsageError
-from formcheck.exercises.registry import all_cautions
+from formcheck.exercises.registry import cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.across_reps import Reading
 from formcheck.measures.margins import SAGITTAL_DRIVERS, TIME_MEASURES, margin_for
@@ -151,6 +151,7 @@ def review_pair(
     )
     merged = merge(exercise, told)
     quality = [_with_note(look.quality, CUT) if one else look.quality for look, one in zip(looks, cut, strict=True)]
+    quality = [with_damage(each, recording) for each, recording in zip(quality, (first, second), strict=True)]
     review = Review(
         clip=first.clip,
         pose_model=first.pose_model,
@@ -161,7 +162,7 @@ def review_pair(
         reps=reps,
         measures=tuple(reading.measure for reading in merged),
         findings=tuple(judge(exercise, told, merged, reps)),
-        cautions=all_cautions(exercise),
+        cautions=tuple(cautions()[key].text for key in exercise.cautions),
         second=replace(place, clip=second.clip, view=looks[1].camera, quality=quality[1], reps_from=lead),
         by_hand=told_by_hand(edits, reps),
     )

@@ -3,8 +3,9 @@
 import streamlit as st
 
 from formcheck.capture.heaps import give_memory_back_now_and_then, set_modules_aside
-from formcheck.page import frame, gate
+from formcheck.page import frame, gate, launcher
 
+launcher.prepare()
 set_modules_aside()
 give_memory_back_now_and_then()
 st.set_page_config(page_title="formcheck", page_icon=frame.ICON, layout="wide", initial_sidebar_state="collapsed")
@@ -17,6 +18,7 @@ page = st.navigation(
         st.Page("formcheck/page/limits.py", title="Own limits", url_path="limits"),
         st.Page("formcheck/page/handing_over.py", title="Hand over", url_path="hand-over"),
         st.Page("formcheck/page/corrections.py", title="Correct by hand", url_path="correct", visibility="hidden"),
+        st.Page("formcheck/page/cautions.py", title="Cautions", url_path="cautions"),
         st.Page("formcheck/page/filming.py", title="How to film", url_path="filming"),
     ],
     position="top",

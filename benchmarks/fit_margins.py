@@ -38,7 +38,7 @@ from fit_remainder import all_curves, without_each
 from formcheck.analysis import look_at
 from formcheck.exercises.registry import get_exercise
 from formcheck.measures import across_reps
-from formcheck.measures.margins import KNOWN, row_keys, shaking, share_of, widened
+from formcheck.measures.margins import KNOWN, ORIGIN, row_keys, shaking, share_of, widened
 from formcheck.model import CameraView, Quality
 from formcheck.signals import remainder
 from formcheck.vocabulary import MEASURES
@@ -166,7 +166,8 @@ def rewritten(text: str, fits: Mapping[tuple[str, str], tuple[float, float, int]
         lines = block.rstrip("\n").split("\n")
         name = lines[0].strip("[]")
         mine = {key: fit for (measure, key), fit in fits.items() if measure == name}
-        lines = [line for line in lines if not _is_stale(line, mine)]
+        measured = tuple(f"{key}{ORIGIN} = " for key in mine)
+        lines = [line for line in lines if not (_is_stale(line, mine) or line.startswith(measured))]
         for key, (base, share, sets) in mine.items():
             _put(lines, key, base, f"  # fitted, {sets} set{'s' * (sets > 1)}")
             if name in BY_SHARE and not key.endswith(KNOWN):

@@ -84,8 +84,8 @@ def settled(page: Any) -> None:
 
 def ready(page: Any, start: Any) -> bool:
     """Whether the review can be started, the cautions being read."""
-    unread = page.get_by_text("I have read this")
-    if unread.count() and not page.get_by_role("checkbox", name="I have read this").is_checked():
+    unread = page.get_by_text("I have read the cautions")
+    if unread.count() and not page.get_by_role("checkbox", name="I have read the cautions").is_checked():
         unread.click()
         page.wait_for_timeout(1500)
     return bool(start.is_enabled())

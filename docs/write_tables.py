@@ -15,16 +15,20 @@ import re
 import subprocess
 import sys
 import tempfile
+import textwrap
 from collections.abc import Callable
 from dataclasses import MISSING, fields
 from pathlib import Path
 
-from formcheck.exercises.registry import references
+from firing_table import table as firing_table
+
+from formcheck.exercises.registry import general_cautions, references
 from formcheck.settings import Settings
 from formcheck.vocabulary import MEASURES
 
 ROOT = Path(__file__).resolve().parent.parent
 README, METHOD, ACCURACY = ROOT / "README.md", ROOT / "docs" / "method.md", ROOT / "docs" / "accuracy.md"
+CHECKS = ROOT / "docs" / "checks.md"
 EXAMPLE = "formcheck review clips_demo/lateral_raise_front_range_lost.mp4 --exercise lateral-raise --load 8 --no-save"
 COLUMNS = 110
 """Width of the terminal the example is printed for."""
@@ -106,11 +110,23 @@ def citations() -> str:
     return "\n".join(rows)
 
 
+def care() -> str:
+    """The cautions that hold for everyone and every exercise."""
+    return "\n".join(textwrap.fill(f"- {text}", 120, subsequent_indent="  ") for text in general_cautions())
+
+
+def checks() -> str:
+    """From which value on each check names its fault."""
+    return "\n".join(firing_table())
+
+
 BLOCKS: tuple[tuple[Path, str, Callable[[], str]], ...] = (
     (README, "accuracy", accuracy),
+    (README, "cautions", care),
     (METHOD, "measures", measures),
     (METHOD, "settings", settings),
     (METHOD, "references", citations),
+    (CHECKS, "checks", checks),
 )
 """Page, block, what makes it; the worked example is apart, since it takes long."""
 

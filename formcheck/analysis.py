@@ -8,7 +8,7 @@ from typing import Protocol
 import numpy as np
 
 from formcheck.errors import UsageError
-from formcheck.exercises.registry import cautions
+from formcheck.exercises.registry import all_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.findings import find, views_of
 from formcheck.measures.across_reps import Reading, measure_set
@@ -302,7 +302,7 @@ def analyse(
         reps=look.reps,
         measures=tuple(reading.measure for reading in look.readings),
         findings=find(exercise, look.readings, look.reps, *views_of(look.camera, look.parts)),
-        cautions=tuple(cautions()[key].text for key in exercise.cautions),
+        cautions=all_cautions(exercise),
         by_hand=told(edits, look.reps),
         parts=look.parts,
     )

@@ -32,7 +32,7 @@ class LimitEffect:
 def exercise_for(store: Store, exercise_id: str, client: str | int | None = None) -> Exercise:
     """The exercise with the own limits in force for this client (UsageError, StoreError)."""
     own = store.limits_of(exercise_id, client=client)
-    return with_limits(get_exercise(exercise_id), *(item.changes for item in own))
+    return with_limits(get_exercise(exercise_id), *(item.changes for item in own), stored=True)
 
 
 def stored_recording(store: Store, review_id: int, recordings: Path) -> LandmarkRecording:
@@ -119,7 +119,7 @@ def limit_effects(
         for row in some:
             if row.client_id not in after:
                 layers = _layers(store, exercise_id, changes, client, row.client_id)
-                after[row.client_id] = with_limits(shipped, *layers)
+                after[row.client_id] = with_limits(shipped, *layers, stored=True)
             found = changed_findings(reviews[row.id], after[row.client_id])
             if found:
                 effects.append(LimitEffect(row, found))

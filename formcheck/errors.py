@@ -1,4 +1,4 @@
-"""Every error formcheck raises on purpose.
+"""Every error formcheck raises on purpose, and how a lack of memory is known.
 
 The tree::
 
@@ -16,6 +16,44 @@ The tree::
 `UsageError` is a `FormcheckError` too, so one ``except FormcheckError`` catches everything that has a
 sentence for the user. Anything else that escapes is a bug.
 """
+
+import errno
+
+NOT_ENOUGH_MEMORY = "There is not enough free memory for this; close other programs and try again."
+_MEMORY_REFUSED = (
+    "cannot allocate memory",
+    "failed to map segment from shared object",
+    "bad_alloc",
+    "out of memory",
+    "unable to allocate",
+    "memory allocation still failed",
+    "can't start new thread",
+    "memoryerror",
+)
+"""What libraries say when the system refuses memory; from memory and by trying."""
+
+
+def is_memory_shortage(error: BaseException) -> bool:
+    """Whether an error, or one it was raised from, says that the system gave no more memory.
+
+    Native libraries have errors of their own for it; one that cannot be loaded for want of memory is an ImportError.
+    """
+    seen: BaseException | None = error
+    while seen is not None:
+        if isinstance(seen, MemoryError) or getattr(seen, "errno", None) == errno.ENOMEM:
+            return True
+        # A sentence of ours, or the system's about a file, may hold a file's name.
+        own_words = not isinstance(seen, FormcheckError) and getattr(seen, "errno", None) is None
+        if own_words and tells_of_memory(str(seen)):
+            return True
+        seen = seen.__cause__ or (None if seen.__suppress_context__ else seen.__context__)
+    return False
+
+
+def tells_of_memory(text: str) -> bool:
+    """Whether what a library or a process said last speaks of refused memory."""
+    said = text.lower()
+    return any(words in said for words in _MEMORY_REFUSED) and "operation not permitted" not in said
 
 
 class FormcheckError(Exception):

@@ -5,16 +5,18 @@ from dataclasses import dataclass
 
 from formcheck.exercises.registry import references
 from formcheck.exercises.schema import Check, Exercise, Untold
-from formcheck.measures.across_reps import WRONG_VIEW, Reading
-from formcheck.model import CameraView, ClipPart, Finding, Rep, Review, Verdict, ViewName
+from formcheck.measures.across_reps import INEXACT, WRONG_VIEW, Reading
+from formcheck.measures.window import NO_NEXT_REP
+from formcheck.model import CameraView, ClipPart, Finding, Measure, Reason, Rep, Review, Verdict, ViewName
 from formcheck.vocabulary import MEASURES
-from formcheck.vocabulary.numbers import HARD, PERCENT, number, rep_list, with_margin
+from formcheck.vocabulary.numbers import HARD, PERCENT, as_shown, exact, rep_list, with_margin
 
 
 @dataclass(frozen=True, slots=True)
 class _RepVerdict:
     rep: int
     verdict: Verdict
+    reason: Reason | None
     reading: Reading | None
     excess: float
     """How far the value lies beyond the limit, positive when outside."""
@@ -27,27 +29,39 @@ def find(exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Rep], *
     ----------
     views : from where the repetitions were seen, one or several; each check is judged where one of them can tell.
 
-    A rep is *not met* only when its value is beyond limit and tolerance by more than its margin, *met* when it
-    keeps the limit itself or keeps limit and tolerance by more than its margin, and *undecided* otherwise or
-    when it could not be measured; these two reasons are told apart. With two sides the worse one speaks for the rep.
+    What a value with its margin comes to: `verdict_for`. A rep that could not be measured is undecided too, for
+    another reason. With two sides the worse one speaks for the rep.
     """
     findings = []
     for check in exercise.checks:
-        judged = [rep for rep in reps if check.reps == "all" or rep.complete]
+        own = [reading for reading in readings if reading.measure.name == check.measure]
+        # The pause before the next rep is none after the last one: nothing is asked of it there.
+        ended = {item.measure.rep for item in own if item.measure.missing_reason == NO_NEXT_REP}
+        judged = [rep for rep in reps if (check.reps == "all" or rep.complete) and rep.number not in ended]
         if not judged:
             continue
         if not set(views) & set(exercise.views_for(check)):
             findings.append(_unseen(check, judged, readings))
             continue
-        own = [reading for reading in readings if reading.measure.name == check.measure]
         verdicts = [_judge(check, rep, own) for rep in judged]
-        for verdict, seen in (("not_met", True), ("undecided", True), ("undecided", False), ("met", True)):
-            group = [item for item in verdicts if item.verdict == verdict and (item.reading is not None) == seen]
+        for reason in _WORST_FIRST:
+            group = [item for item in verdicts if (item.verdict, item.reason) == reason]
             if group:
                 findings.append(_finding(check, group, len(judged), readings))
     if reps:
         findings.extend(_untold(point, reps) for point in exercise.untold)
     return tuple(findings)
+
+
+def count_points(findings: Sequence[Finding]) -> dict[Verdict, int]:
+    """How many checks there are of each verdict, each check counted once under its worst."""
+    order: tuple[Verdict, ...] = ("not_met", "undecided", "met")
+    worst: dict[str, Verdict] = {}
+    for verdict in order:
+        for finding in findings:
+            if finding.verdict == verdict:
+                worst.setdefault(finding.check, verdict)
+    return {verdict: sum(item == verdict for item in worst.values()) for verdict in order}
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,12 +115,76 @@ def _by_rep(findings: Sequence[Finding]) -> dict[tuple[str, int], Verdict]:
     return {(item.check, rep): item.verdict for item in findings for rep in item.reps}
 
 
+_WORST_FIRST: tuple[tuple[Verdict, Reason | None], ...] = (
+    ("not_met", None),
+    ("undecided", "within_tolerance"),
+    ("undecided", "close"),
+    ("undecided", "hidden"),
+    ("met", None),
+)
+
+
+_MOST_DIGITS_MORE = 4
+"""A value next to the limit is written with up to three decimals more, so that what is printed says what was judged."""
+
+
 def verdict_for(check: Check, value: float, margin: float) -> Verdict:
-    """The verdict on one value with its margin, all in the check's unit."""
+    """The verdict on one value with its margin, all in the check's unit.
+
+    *Met* when the value keeps the limit by its margin or more, *not met* when it is beyond limit and tolerance
+    together by more than its margin, *undecided* otherwise (`reason_for`).
+    """
     beyond = _beyond(check, value)
-    if beyond <= 0 or beyond - check.tolerance < -margin:
+    if beyond <= -margin:
         return "met"
-    return "not_met" if beyond - check.tolerance > margin else "undecided"
+    return "not_met" if beyond > check.tolerance + margin else "undecided"
+
+
+def reason_for(check: Check, value: float, margin: float) -> Reason | None:
+    """Why a measured value is undecided; None for one that is not.
+
+    *Close*: the limit lies within the margin of the value. *Within tolerance*: the value is beyond the limit by more
+    than its margin, yet not beyond limit and tolerance together by more than that.
+    """
+    if verdict_for(check, value, margin) != "undecided":
+        return None
+    return "close" if _beyond(check, value) <= margin else "within_tolerance"
+
+
+def reason_of(finding: Finding, measure: Measure | None, check: Check | None) -> Reason | None:
+    """Why a finding is undecided; of reviews that do not say it, worked out from the finding's own numbers.
+
+    measure : the one the finding quotes, with its margin.
+    """
+    if finding.reason is not None or finding.verdict != "undecided":
+        return finding.reason
+    if finding.value is None:
+        return None
+    if finding.limit is None or measure is None or measure.margin is None:
+        return "close"
+    size = abs(finding.value) if check is not None and check.absolute else finding.value
+    return "close" if abs(size - finding.limit) <= measure.margin else "within_tolerance"
+
+
+def evidence(check: Check, value: float, margin: float | None) -> str:
+    """A judged value with its margin in words, by as many digits as lead a reader to the same verdict."""
+    size = abs(value) if check.absolute else value
+    if margin is None:
+        return with_margin(size, margin, check.unit, check.measure)
+    told = verdict_for(check, value, margin), reason_for(check, value, margin)
+    for finer in range(_MOST_DIGITS_MORE):
+        shown = as_shown(size, margin, check.unit, check.measure, finer=finer)
+        if (verdict_for(check, *shown), reason_for(check, *shown)) == told:
+            return with_margin(size, margin, check.unit, check.measure, finer=finer)
+    return with_margin(size, margin, check.unit, check.measure)
+
+
+def judged_check(check: Check, finding: Finding) -> Check:
+    """The check with the limit a finding was judged by, which may be another than the exercise's today."""
+    if finding.limit is None or finding.limit == check.limit:
+        return check
+    bound = "at_least" if check.at_least is not None else "at_most"
+    return check.model_copy(update={bound: finding.limit, "tolerance": 0.0, "fault_at": None})
 
 
 def _beyond(check: Check, value: float) -> float:
@@ -116,27 +194,30 @@ def _beyond(check: Check, value: float) -> float:
 
 def _judge(check: Check, rep: Rep, readings: Sequence[Reading]) -> _RepVerdict:
     """The verdict on one rep; ``readings``: those of the check's measure."""
-    rank: dict[Verdict, int] = {"met": 0, "undecided": 1, "not_met": 2}
     worst: _RepVerdict | None = None
     for reading in readings:
         measure = reading.measure
         if measure.rep != rep.number or measure.value is None or measure.margin is None:
             continue
-        verdict = verdict_for(check, measure.value, measure.margin)
-        item = _RepVerdict(rep.number, verdict, reading, _beyond(check, measure.value))
-        if worst is None or (rank[item.verdict], item.excess) > (rank[worst.verdict], worst.excess):
+        said = verdict_for(check, measure.value, measure.margin), reason_for(check, measure.value, measure.margin)
+        item = _RepVerdict(rep.number, *said, reading, _beyond(check, measure.value))
+        if worst is None or _rank(item) > _rank(worst):
             worst = item
-    return worst or _RepVerdict(rep.number, "undecided", None, float("-inf"))
+    return worst or _RepVerdict(rep.number, "undecided", "hidden", None, float("-inf"))
 
 
-def _why_untold(check: Check, reps: Sequence[int], readings: Sequence[Reading]) -> str:
-    """Why some reps have no number: the view of a clip's part, where that is all, or what was seen of the body."""
+def _rank(item: _RepVerdict) -> tuple[int, float]:
+    return -_WORST_FIRST.index((item.verdict, item.reason)), item.excess
+
+
+def _why_untold(check: Check, reps: Sequence[int], readings: Sequence[Reading]) -> tuple[Reason, str]:
+    """Why some reps have no number: the view of a clip's part or too wide a margin, where that is all, or hidden."""
     mine = [item.measure for item in readings if item.measure.name == check.measure and item.measure.rep in reps]
     reasons = {item.missing_reason for item in mine}
-    reason = reasons.pop() if len(reasons) == 1 else None
-    if reason is None or not reason.startswith(WRONG_VIEW):
-        return "the body was hidden or out of the picture"
-    return reason[0].lower() + reason[1:].rstrip(".")
+    why = reasons.pop() if len(reasons) == 1 else None
+    if why is None or not why.startswith((WRONG_VIEW, *INEXACT)):
+        return "hidden", "the body was hidden or out of the picture"
+    return "wrong_view" if why.startswith(WRONG_VIEW) else "inexact", why[0].lower() + why[1:].rstrip(".")
 
 
 def _finding(check: Check, group: Sequence[_RepVerdict], judged: int, readings: Sequence[Reading]) -> Finding:
@@ -145,23 +226,29 @@ def _finding(check: Check, group: Sequence[_RepVerdict], judged: int, readings: 
     worst = max(group, key=lambda item: item.excess)
     reps = tuple(item.rep for item in group)
     which = "every rep" if len(reps) == judged else rep_list(reps)
-    reading = worst.reading
+    reading, reason = worst.reading, worst.reason
     value = None if reading is None else reading.measure.value
     if reading is None or value is None:
-        text = f"{check.title}: could not be told in {which}; {_why_untold(check, reps, readings)}."
+        reason, why = _why_untold(check, reps, readings)
+        text = f"{check.title}: could not be told in {which}; {why}."
     else:
         measure = reading.measure
-        shown = abs(value) if check.absolute else value
         bound = "at least" if check.at_least is not None else "at most"
-        wanted = f"wanted {bound} {number(check.limit, check.unit, percent=check.measure in PERCENT)}"
-        evidence = f"{MEASURES[check.measure].plain} {with_margin(shown, measure.margin, check.unit, check.measure)}"
+        wanted = f"wanted {bound} {exact(check.limit, check.unit, percent=check.measure in PERCENT)}"
+        seen = f"{MEASURES[check.measure].plain} {evidence(check, value, measure.margin)}"
         place = f" in rep {worst.rep}" + (f", {measure.side} side" if measure.side else "")
         if verdict == "met":
-            text = f"{check.title}: met in {which} (nearest to the limit: {evidence}{place}; {wanted})."
+            text = f"{check.title}: met in {which} (nearest to the limit: {seen}{place}; {wanted})."
         elif verdict == "not_met":
-            text = f"{check.title}: not met in {which} (farthest off: {evidence}{place}; {wanted}). {check.cue}"
+            text = f"{check.title}: not met in {which} (farthest off: {seen}{place}; {wanted}). {check.cue}"
+        elif reason == "within_tolerance":
+            spare = exact(check.tolerance, check.unit, percent=check.measure in PERCENT)
+            text = (
+                f"{check.title}: not kept in {which}, yet not by more than the {spare} that are let pass and the "
+                f"margin together ({seen}{place}; {wanted})."
+            )
         else:
-            text = f"{check.title}: too close to call in {which} ({evidence}{place}; {wanted})."
+            text = f"{check.title}: too close to call in {which} ({seen}{place}; {wanted})."
     return Finding(
         check=check.id,
         verdict=verdict,
@@ -173,11 +260,12 @@ def _finding(check: Check, group: Sequence[_RepVerdict], judged: int, readings: 
         # Hard spaces are for the screen; a stored sentence is searched and compared.
         text=text.replace(HARD, " "),
         basis=references()[check.source].text,
+        reason=reason,
     )
 
 
 def _unseen(check: Check, judged: Sequence[Rep], readings: Sequence[Reading]) -> Finding:
-    reason = next(
+    why = next(
         (
             item.measure.missing_reason
             for item in readings
@@ -193,8 +281,9 @@ def _unseen(check: Check, judged: Sequence[Rep], readings: Sequence[Reading]) ->
         value=None,
         limit=check.limit,
         at_s=None,
-        text=f"{check.title}: {reason[0].lower()}{reason[1:]}",
+        text=f"{check.title}: {why[0].lower()}{why[1:]}",
         basis=references()[check.source].text,
+        reason="wrong_view",
     )
 
 
@@ -209,4 +298,5 @@ def _untold(point: Untold, reps: Sequence[Rep]) -> Finding:
         at_s=None,
         text=f"{point.title}: {point.reason[0].lower()}{point.reason[1:]}",
         basis="",
+        reason="not_measurable",
     )

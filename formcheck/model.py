@@ -33,7 +33,13 @@ ViewName = Literal["front", "back", "left", "right", "oblique"]
 """Where the camera stands, seen from the lifter: before, behind, at the left, at the right, or between."""
 ViewHint = Literal["auto", "front", "back", "side", "left", "right", "oblique"]
 Verdict = Literal["met", "not_met", "undecided"]
+Reason = Literal["close", "within_tolerance", "hidden", "inexact", "wrong_view", "not_measurable"]
+"""Why a finding is undecided: the limit lies within the margin of the value; the value is beyond the limit, but not
+beyond limit and tolerance by more than its margin; too little of the body was seen; the number would be too inexact to
+give; the camera stood where it cannot be seen; no camera shows it."""
 CameraUsed = Literal["first", "second", "both"]
+MarginOrigin = Literal["measured", "analogy", "hand"]
+"""Where a margin comes from: errors of sets with known truth; a similar measure, view or exercise; judgement."""
 SIDES: tuple[Side, Side] = ("left", "right")
 
 
@@ -165,6 +171,8 @@ class Measure:
     missing_reason: str | None = None
     camera: CameraUsed | None = None
     """Which camera of a pair it was read from; None with a single camera, and when there is no value."""
+    margin_origin: MarginOrigin | None = None
+    """None when there is no margin, and in reviews made before it was said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,6 +188,8 @@ class Finding:
     at_s: float | None
     text: str
     basis: str
+    reason: Reason | None = None
+    """Why it is undecided; None for another verdict, and in reviews made before it was said."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -158,7 +158,7 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
     assert missing.missing_reason == "Not measurable from the front: film from the side."
     assert review.findings[0].reps == (3,)
     # The sample is of version 1, older than second cameras, corrections by hand, cut clips in parts, a figure for
-    # shaking, and problems of a clip.
+    # shaking, origins of margins, problems of a clip, and coded reasons.
     written = json.loads(encode(review))
     assert written.pop("version") == 2
     assert written["quality"].pop("problems") == []
@@ -168,6 +168,8 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
     assert written["quality"].pop("landmark_jitter") is None
     assert {rep.pop("by_hand") for rep in written["reps"]} == {False}
     assert {measure.pop("camera") for measure in written["measures"]} == {None}
+    assert {measure.pop("margin_origin") for measure in written["measures"]} == {None}
+    assert {finding.pop("reason") for finding in written["findings"]} == {None}
     sample = json.loads(SAMPLE)
     assert sample.pop("version") == 1
     assert written == sample
@@ -182,7 +184,7 @@ def test_the_document_has_exactly_the_documented_keys() -> None:
     assert list(written) == keys.split()
     assert list(written["reps"][0]) == ["number", "start_s", "top_s", "end_s", "complete", "tempo", "by_hand"]
     assert list(written["reps"][0]["tempo"]) == ["eccentric_s", "bottom_pause_s", "concentric_s", "top_pause_s"]
-    assert " ".join(written["measures"][0]) == "name side rep value margin unit missing_reason camera"
+    assert " ".join(written["measures"][0]) == "name side rep value margin unit missing_reason camera margin_origin"
     assert list(written["findings"][0]) == [
         "check",
         "verdict",
@@ -193,6 +195,7 @@ def test_the_document_has_exactly_the_documented_keys() -> None:
         "at_s",
         "text",
         "basis",
+        "reason",
     ]
 
 

@@ -160,7 +160,7 @@ def test_an_own_limit_replaces_the_shipped_one_and_names_the_coach() -> None:
 
 
 def test_a_changed_cue_alone_leaves_the_source() -> None:
-    changed = with_limits(RAISE, {"height": LimitChange(cue="Up.")}, {"height": LimitChange(tolerance=8.0)})
+    changed = with_limits(RAISE, {"height": LimitChange(cue="Up.")}, {"height": LimitChange(tolerance=0.0)})
     assert changed.checks[0].source == RAISE.checks[0].source
     assert changed.checks[0].cue == "Up."
     assert with_limits(RAISE) == RAISE
@@ -222,7 +222,7 @@ def test_other_limits_change_the_findings_they_should(review: Review) -> None:
 def test_past_reviews_that_would_change_are_named_before_anything_is_kept(store: Store, review: Review) -> None:
     for name in ("Ada", "Bea"):
         store.save_review(review, created_at=NOON, client=name)
-    lower = read_limits({"height": {"limit": 60.0}})
+    lower = read_limits({"height": {"limit": 55.0}})
     wanted = (Change("height", RAISE.checks[0].title, (4,), "not_met", "met"),)
     assert [(item.row.client, item.changes) for item in limit_effects(store, "lateral-raise", lower)] == [
         ("Bea", wanted),
@@ -233,7 +233,7 @@ def test_past_reviews_that_would_change_are_named_before_anything_is_kept(store:
     assert limit_effects(store, "lateral-raise", {}) == []
     assert store.limits_history("lateral-raise") == []
     # A client's own limits stay on top of new ones for everybody.
-    store.set_limits("lateral-raise", read_limits({"height": {"limit": 88.0}}), created_at=NOON, client="Ada")
+    store.set_limits("lateral-raise", read_limits({"height": {"limit": 83.0}}), created_at=NOON, client="Ada")
     assert [item.row.client for item in limit_effects(store, "lateral-raise", lower)] == ["Bea"]
     with pytest.raises(UsageError, match="no check"):
         limit_effects(store, "lateral-raise", read_limits({"depth": {"limit": 60.0}}))
@@ -245,7 +245,7 @@ def test_the_exercise_of_a_client_carries_both_own_limits(store: Store) -> None:
     store.set_limits("lateral-raise", read_limits({"lowering": {"limit": 2.0}}), created_at=NOON, client="Ada")
     found = {check.id: check.limit for check in exercise_for(store, "lateral-raise", "Ada").checks}
     assert (found["height"], found["lowering"]) == (80.0, 2.0)
-    assert {check.id: check.limit for check in exercise_for(store, "lateral-raise").checks}["lowering"] == 1.0
+    assert {check.id: check.limit for check in exercise_for(store, "lateral-raise").checks}["lowering"] == 0.8
 
 
 def test_corrections_are_judged_by_the_client_s_limits(store: Store, review: Review, recordings: Path) -> None:

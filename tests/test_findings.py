@@ -1,12 +1,17 @@
+from dataclasses import replace
+
 from hypothesis import given
 from hypothesis import strategies as st
 
 from formcheck.exercises.registry import get_exercise
-from formcheck.exercises.schema import Check
-from formcheck.findings import find, verdict_for
-from formcheck.measures.across_reps import Reading
-from formcheck.model import CameraView, Measure, Rep, Tempo
+from formcheck.exercises.schema import Check, Exercise
+from formcheck.findings import find, reason_for, verdict_for
+from formcheck.measures.across_reps import INEXACT, Reading
+from formcheck.measures.window import NO_NEXT_REP
+from formcheck.model import CameraView, Finding, Measure, Rep, Review, Tempo
 from formcheck.report import wording
+from formcheck.report.summary import grouped_findings
+from tests.page.synthetic import synthetic_analysis
 
 HEIGHT = next(check for check in get_exercise("lateral-raise").checks if check.id == "height")
 EVEN = next(check for check in get_exercise("lateral-raise").checks if check.id == "even-sides")
@@ -22,28 +27,82 @@ def reading(name: str, number: int, value: float | None, side: str | None = None
     return Reading(Measure(name, side, number, value, None if value is None else margin, "deg", reason), at)  # type: ignore[arg-type]
 
 
-@given(value=st.floats(0, 180), margin=st.floats(0.1, 15))
-def test_not_met_only_beyond_limit_and_tolerance_by_more_than_the_margin(value: float, margin: float) -> None:
-    verdict = verdict_for(HEIGHT, value, margin)
-    edge = HEIGHT.limit - HEIGHT.tolerance
-    assert (verdict == "not_met") == (value + margin < edge)
-    if value >= HEIGHT.limit:
-        assert verdict == "met"
+def review_of(exercise: Exercise, *found: Finding) -> Review:
+    """An invented review with these findings and nothing else."""
+    return replace(synthetic_analysis().review, findings=found, measures=())
+
+
+LIMITS = st.builds(
+    lambda limit, tolerance, at_least: HEIGHT.model_copy(
+        update={"at_least": limit if at_least else None, "at_most": None if at_least else limit, "tolerance": tolerance}
+    ),
+    st.floats(-100, 180),
+    st.sampled_from([0.0, 2.0, 8.0]),
+    st.booleans(),
+)
+
+
+@given(check=LIMITS, value=st.floats(-200, 200), margin=st.floats(0.1, 40))
+def test_a_verdict_says_what_limit_tolerance_and_margin_allow(check: Check, value: float, margin: float) -> None:
+    """The rule as docs/method.md states it, part 8; common practice in telling a measurement from a limit: what lies
+    within the margin is not claimed either way (compare JCGM 106:2012, guarded acceptance and guarded rejection)."""
+    verdict, reason = verdict_for(check, value, margin), reason_for(check, value, margin)
+    kept_by = value - check.limit if check.at_least is not None else check.limit - value
+    assert (verdict == "met") == (kept_by >= margin)
+    assert (verdict == "not_met") == (-kept_by > check.tolerance + margin)
+    # What is too close to call has the limit within its margin, and nothing else is called so.
+    assert (reason == "close") == (verdict == "undecided" and abs(kept_by) <= margin)
+    assert (reason == "within_tolerance") == (margin < -kept_by <= check.tolerance + margin)
+    assert (reason is None) == (verdict != "undecided")
+    if abs(kept_by) < margin:
+        assert verdict == "undecided"
+    if check.tolerance == 0:
+        assert reason != "within_tolerance"
+
+
+def test_a_value_far_from_the_limit_is_not_called_close() -> None:
+    """74 ± 7 against 88 with 8 let pass: the limit is two margins away, the fault is not beyond what is let pass."""
+    check = HEIGHT.model_copy(update={"at_least": 88.0, "tolerance": 8.0})
+    assert (verdict_for(check, 74.0, 7.0), reason_for(check, 74.0, 7.0)) == ("undecided", "within_tolerance")
+    lateral = get_exercise("lateral-raise")
+    judged = lateral.model_copy(update={"checks": (check,), "untold": ()})
+    (found,) = find(judged, [reading("arm_elevation_peak", 1, 74.0, "left", 7.0)], [rep(1)], "front")
+    assert found.reason == "within_tolerance"
+    assert "close" not in found.text
+    assert "8°" in found.text
+    (view,) = grouped_findings(review_of(judged, found), judged)["undecided"]
+    assert "close" not in view.text
+    assert "tolerance" in view.text
 
 
 @given(value=st.floats(-40, 40), margin=st.floats(0.1, 10))
 def test_swapping_left_and_right_does_not_change_the_verdict(value: float, margin: float) -> None:
     assert verdict_for(EVEN, value, margin) == verdict_for(EVEN, -value, margin)
+    assert reason_for(EVEN, value, margin) == reason_for(EVEN, -value, margin)
+
+
+@given(value=st.floats(-40, 40), margin=st.floats(0.1, 10), left=st.booleans())
+def test_the_worse_side_speaks_and_says_its_own_reason(value: float, margin: float, left: bool) -> None:
+    sides = ("left", "right") if left else ("right", "left")
+    readings = [reading("arm_elevation_peak", 1, 160.0 + value, side, margin) for side in sides[:1]]
+    readings += [reading("arm_elevation_peak", 1, 84.0 + value, sides[1], margin)]
+    judged = get_exercise("lateral-raise").model_copy(update={"checks": (HEIGHT,), "untold": ()})
+    (found,) = find(judged, readings, [rep(1)], "front")
+    assert found.value == 84.0 + value
+    assert (found.verdict, found.reason) == (
+        verdict_for(HEIGHT, 84.0 + value, margin),
+        reason_for(HEIGHT, 84.0 + value, margin),
+    )
 
 
 def test_a_normal_shoulder_is_never_called_short_overhead() -> None:
     """165 degrees is a usual active range (median of young adults about 165-168, BMC Sports Sci Med Rehabil 2012 4:33;
-    180 is a rounded ideal), so an overhead raise that reaches it must pass, whatever the margin."""
+    180 is a rounded ideal), so an overhead raise that reaches it must pass, with the margin a front view has."""
     overhead = next(item for item in get_exercise("overhead-lateral-raise").checks if item.id == "overhead")
     for usual in (165.0, 168.0, 184.0):
-        assert verdict_for(overhead, usual, 6.0) == "met"
-    # The 5th percentile of healthy young adults (153, 155; same source) is at most undecided, never "not met".
-    assert verdict_for(overhead, 153.0, 6.0) == "undecided"
+        assert verdict_for(overhead, usual, 7.2) == "met"
+    # Nor is the 5th percentile of healthy young adults (153, 155; same source).
+    assert verdict_for(overhead, 153.0, 7.2) != "not_met"
 
 
 def test_findings_name_reps_value_limit_moment_cue_and_basis() -> None:
@@ -51,7 +110,7 @@ def test_findings_name_reps_value_limit_moment_cue_and_basis() -> None:
     readings = [
         reading("arm_elevation_peak", number, value, side)
         for side in ("left", "right")
-        for number, value in ((1, 91.0), (2, 78.0), (3, 60.0 if side == "left" else 66.0))
+        for number, value in ((1, 91.0), (2, 81.0), (3, 60.0 if side == "left" else 66.0))
     ]
     found = {
         item.verdict: item
@@ -88,6 +147,7 @@ def test_the_wrong_view_is_said_and_never_judged() -> None:
     )
     assert swing.verdict == "undecided"
     assert swing.value is None
+    assert swing.reason == "wrong_view"
     assert "film from the side" in swing.text
 
 
@@ -101,13 +161,14 @@ def test_hidden_landmarks_leave_a_rep_undecided() -> None:
 
 
 def test_too_close_to_call_and_hidden_are_told_apart() -> None:
-    readings = [reading("arm_elevation_peak", number, value, "left") for number, value in ((1, 78.0), (2, None))]
+    readings = [reading("arm_elevation_peak", number, value, "left") for number, value in ((1, 81.0), (2, None))]
     reps = [rep(1), rep(2)]
     close, hidden = (
         item for item in find(get_exercise("lateral-raise"), readings, reps, "front") if item.check == "height"
     )
     assert {close.verdict, hidden.verdict} == {"undecided"}
     assert (close.reps, hidden.reps) == ((1,), (2,))
+    assert (close.reason, hidden.reason) == ("close", "hidden")
     assert "too close to call in rep 1" in close.text
     assert "could not be told in rep 2" in hidden.text
     assert hidden.value is None
@@ -135,18 +196,31 @@ def test_a_finding_writes_its_numbers_as_report_and_page_do() -> None:
         for item in find(get_exercise("lateral-raise"), readings, [rep(1), rep(2)], "front")
         if item.check == share.id
     ]
-    assert any("36 % ± 3 % in rep 2; wanted at least 95 %" in text for text in texts), texts
+    assert any("36 % ± 4 % in rep 2; wanted at least 87 %" in text for text in texts), texts
 
 
-def test_every_check_of_every_exercise_can_be_met_and_missed() -> None:
-    from formcheck.exercises.registry import load_exercises
+def test_the_pause_before_the_next_rep_is_not_asked_of_the_last() -> None:
+    judged = get_exercise("overhead-lateral-raise")
+    pause = next(item for item in judged.checks if item.id == "brief-pause")
+    readings = [
+        Reading(Measure("bottom_pause", None, 1, 3.0, 0.1, "s"), 2.0),
+        Reading(Measure("bottom_pause", None, 2, None, None, "s", NO_NEXT_REP), None),
+    ]
+    alone = judged.model_copy(update={"checks": (pause,), "untold": ()})
+    (found,) = find(alone, readings, [rep(1), rep(2)], "front")
+    assert (found.reps, found.verdict) == ((1,), "not_met")
 
-    checks: list[Check] = [check for exercise in load_exercises().values() for check in exercise.checks]
-    assert len(checks) > 30
-    for check in checks:
-        step = 1000.0 if check.at_least is None else -1000.0
-        assert verdict_for(check, check.limit, 0.01) == "met"
-        assert verdict_for(check, check.limit + step, 0.01) == "not_met"
+
+def test_a_number_too_inexact_to_give_is_not_called_hidden() -> None:
+    readings = [
+        Reading(Measure("arm_elevation_peak", side, 1, None, None, "deg", f"{INEXACT[1]} by 47° and more."), None)
+        for side in ("left", "right")
+    ]
+    judged = get_exercise("lateral-raise").model_copy(update={"checks": (HEIGHT,), "untold": ()})
+    (found,) = find(judged, readings, [rep(1)], "oblique")
+    assert found.reason == "inexact"
+    assert "47°" in found.text
+    assert "hidden" not in found.text
 
 
 def test_nobody_found_is_not_told_as_a_camera_side() -> None:

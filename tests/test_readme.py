@@ -12,6 +12,7 @@ import pytest
 from click.testing import CliRunner
 
 from formcheck.cli import cli
+from formcheck.page import launcher
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -65,7 +66,7 @@ def test_the_blocks_are_read() -> None:
 
 
 def test_only_programs_that_come_with_the_project() -> None:
-    assert {command.program for command in COMMANDS} == {"python3", "python", "uv", "formcheck", "streamlit"}
+    assert {command.program for command in COMMANDS} == {"python3", "python", "uv", "formcheck"}
 
 
 @pytest.mark.parametrize("command", QUICK, ids=lambda command: command.line)
@@ -119,9 +120,9 @@ def test_what_the_uv_form_installs_is_there() -> None:
 
 
 def test_start_ups_agree_on_the_page() -> None:
-    (page,) = [command for command in COMMANDS if command.program == "streamlit"]
-    assert page.words == ("streamlit", "run", "app.py")
-    assert (ROOT / "app.py").is_file()
+    assert [command for command in FORMCHECK if command.words[1:] == ("serve",)]
+    assert launcher.APP == ROOT / "app.py"
+    assert launcher.APP.is_file()
 
 
 PAGES = ["README.md", "DEVELOPERS.md", "CHANGELOG.md", *(f"docs/{path.name}" for path in (ROOT / "docs").glob("*.md"))]

@@ -14,8 +14,6 @@ FIRST_FOUR = {"lateral-raise", "overhead-lateral-raise", "bent-over-lateral-rais
 PRESS_FAULTS: list[tuple[str, dict[str, Any], float, str]] = [
     ("weights-at-shoulders", {"elbow": (60, 12), "raised": (95, 150)}, 0, "not_met"),
     ("to-arms-length", {"elbow": (105, 70)}, 0, "not_met"),
-    # A locked elbow lies within the margin of a soft one: it is never claimed, only left open.
-    ("no-lock-out", {"elbow": (105, 0)}, 0, "undecided"),
     ("elbows-not-behind", {"ahead": -60.0, "raised": (70, 150)}, 90, "not_met"),
     ("torso-upright", {"torso": -32.0}, 90, "not_met"),
     ("no-lean-back", {"rock": 18.0}, 90, "not_met"),
@@ -53,9 +51,7 @@ FAULTS = [
     Planted("hip-hinge", "knees-soft", {"knee": (8, 80)}, 90),
     Planted("hip-hinge", "stand-tall", {"torso": (26, 80)}, 90),
     Planted("hip-hinge", "weight-close", {"arms": -5.0}, 90),
-    Planted("hip-hinge", "neck-in-line", {"head": -25.0}, 90),
     Planted("biceps-curl", "no-leg-drive", {"legs": 40.0}, 90),
-    Planted("bent-over-row", "neck-in-line", {"head": -35.0}, 90),
     Planted("hip-hinge", "no-lean-back", {"torso": (-22, 75)}, 90),
     Planted("hip-hinge", "no-side-lean", {"side_lean": 18.0}, 0),
     Planted("biceps-curl", "all-the-way-up", {"elbow": (10, 85)}, 90),
@@ -109,7 +105,10 @@ def test_a_clean_set_has_nothing_to_change(exercise: str, yaw: float) -> None:
     assert not [item.text for item in found.findings if item.verdict == "not_met"]
     assert not [note for note in found.quality.notes if "jumps" in note]
     if yaw == best_yaw(exercise):
-        assert sum(item.verdict == "met" for item in found.findings) > len(get_exercise(exercise).checks) / 2
+        # Even a clean value may lie too near its limit to be praised; half of what this camera sees must not.
+        seen = [item for item in found.findings if item.value is not None]
+        assert len(seen) >= 4
+        assert sum(item.verdict == "met" for item in seen) >= len(seen) / 2
 
 
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: f"{fault.exercise}:{fault.check}")

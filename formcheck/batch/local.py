@@ -15,7 +15,10 @@ from formcheck.batch.task import Answer, Task, do
 
 ATTEMPTS = 2
 """A worker may end for reasons that are not the clip's; a clip that ends two of them is given up."""
-ENDED = "The process that reviewed this clip ended unexpectedly, twice; it may be damaged or need too much memory."
+ENDED = (
+    "The process that reviewed this clip ended unexpectedly, or could not be started, twice; the clip may be damaged "
+    "or need more memory than is free."
+)
 Numbered = tuple[int, Answer]
 
 
@@ -110,12 +113,13 @@ class _Lane(threading.Thread):
         for _ in range(ATTEMPTS):
             if self._over.is_set():
                 break
-            if self._worker is None:
-                self._worker = _Worker(self._work)
             try:
+                if self._worker is None:
+                    self._worker = _Worker(self._work)
                 return self._worker.ask(task)
-            except (EOFError, OSError):
-                self._worker.end()
+            except (EOFError, OSError, MemoryError):
+                if self._worker is not None:
+                    self._worker.end()
                 self._worker = None
         return Answer(problem=ENDED)
 

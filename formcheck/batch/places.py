@@ -118,7 +118,7 @@ def _opened(url: str) -> tuple[Any, str]:
         ) from None
     try:
         files, path = url_to_fs(url)
-    except (ImportError, ValueError) as error:
+    except Exception as error:  # a driver that is missing or refuses the address; some connect at once
         raise UsageError(f"The URL {url!r} cannot be used: {_reason(error)}.") from error
     return files, str(path)
 
@@ -128,4 +128,5 @@ def _reason(error: BaseException) -> str:
         return str(error).rstrip(".")
     if isinstance(error, FileNotFoundError):
         return "it does not exist"
-    return " ".join((getattr(error, "strerror", None) or str(error) or type(error).__name__).split())[:200].rstrip(".")
+    said = (getattr(error, "strerror", None) or str(error)).strip() or type(error).__name__
+    return " ".join(said.splitlines()[0].split())[:200].rstrip(".")

@@ -15,6 +15,7 @@ from formcheck.batch.planning import Desk, Key, key_of, look_up
 from formcheck.batch.task import Answer, Task
 from formcheck.capture.clip_file import shown
 from formcheck.codec import decode
+from formcheck.errors import NOT_ENOUGH_MEMORY
 from formcheck.exercises.schema import Exercise
 from formcheck.model import Review, SetInfo
 from formcheck.pipeline import EstimatorFactory
@@ -124,10 +125,14 @@ class _Batch:
 
         for place, answer in self._answers(places, task):
             order = self._open[place]
-            if answer.review is None:
-                self._end(place, Outcome(order, "failed", order.exercise_id, text=answer.problem or ""))
-            else:
-                self._keep(place, order, answer.review, numbers[place])
+            problem = answer.problem or ""
+            if answer.review is not None:
+                try:
+                    self._keep(place, order, answer.review, numbers[place])
+                except MemoryError:
+                    problem = NOT_ENOUGH_MEMORY
+            if place not in self._outcomes:
+                self._end(place, Outcome(order, "failed", order.exercise_id, text=problem))
 
     def _answers(self, places: list[int], make: Callable[[int], Task]) -> Iterator[tuple[int, Answer]]:
         """Place in the list and answer of each, as they come; landmarks that came along are kept by then."""

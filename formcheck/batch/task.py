@@ -7,7 +7,7 @@ from pathlib import Path
 
 from formcheck.batch.places import fetched, kept_at, send_home
 from formcheck.codec import encode
-from formcheck.errors import FormcheckError
+from formcheck.errors import NOT_ENOUGH_MEMORY, FormcheckError, is_memory_shortage
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.model import SetInfo, ViewHint
@@ -51,12 +51,12 @@ def do(task: Task) -> Answer:
         return _do(task)
     except FormcheckError as error:
         return Answer(problem=str(error))
-    except MemoryError:
-        return Answer(problem="There was not enough memory to review this clip.")
-    except OSError as error:
-        return Answer(problem=f"A file could not be read or written: {error.strerror or error}.")
     except Exception as error:  # a worker goes on with the next clip whatever this one did
-        kind = f"{type(error).__name__}: {' '.join(str(error).split())[-300:]}"
+        if is_memory_shortage(error):
+            return Answer(problem=NOT_ENOUGH_MEMORY)
+        if isinstance(error, OSError):
+            return Answer(problem=f"A file could not be read or written: {error.strerror or error}.")
+        kind = f"{type(error).__name__}: {' '.join(str(error).split())[:300]}"
         return Answer(problem=f"This should not have happened ({kind}).")
 
 

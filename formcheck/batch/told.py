@@ -1,9 +1,13 @@
-"""What became of a batch, as JSON: ``format``, ``version``, ``counts`` by state, and ``clips`` in the list's order."""
+"""What became of a batch, as JSON.
+
+``format``, ``version``, ``counts`` by state, the ``cautions`` for everyone, and ``clips`` in the list's order.
+"""
 
 import json
 from typing import Any
 
 from formcheck.batch.orders import Outcome, Summary
+from formcheck.exercises.registry import general_cautions
 
 FORMAT, VERSION = "formcheck-batch", 1
 
@@ -16,6 +20,7 @@ def encode_summary(summary: Summary) -> str:
             "format": FORMAT,
             "version": VERSION,
             "counts": {state: counts[state] for state in ("reviewed", "there", "again", "failed")},
+            "cautions": list(general_cautions()),
             "clips": [_clip(outcome) for outcome in summary.outcomes],
         },
         indent=2,

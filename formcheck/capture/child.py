@@ -21,6 +21,7 @@ from typing import IO
 from formcheck.capture.heaps import give_memory_back
 from formcheck.capture.packets import plan_of
 from formcheck.capture.pose import SeesPeople
+from formcheck.capture.seccomp import deny_sockets
 from formcheck.capture.survey import glimpse
 from formcheck.capture.tracking import Method, track_by
 from formcheck.capture.video import ClipReader, SeekError
@@ -34,7 +35,7 @@ from formcheck.capture.wire import (
     glimpse_said,
     send_answer,
 )
-from formcheck.errors import ClipError, FormcheckError, PoseModelError
+from formcheck.errors import ClipError, FormcheckError, PoseModelError, is_memory_shortage
 
 SIGN_EVERY_S = 0.1
 UNKNOWN = (pickle.UnpicklingError, ImportError, AttributeError, TypeError)
@@ -51,6 +52,7 @@ def main(memory_bytes: int, processor_s: int) -> None:
     memory_bytes : what this process may take, where the system has such limits.
     processor_s : processor time after which the system ends it, whatever else fails.
     """
+    deny_sockets()
     set_limits(memory_bytes, processor_s)
     orders, answers = _private_pipes()
     inbox: queue.SimpleQueue[Order] = queue.SimpleQueue()
@@ -59,16 +61,8 @@ def main(memory_bytes: int, processor_s: int) -> None:
         order = inbox.get()
         try:
             answer = _done(order, answers)
-        except FormcheckError as error:
-            kind = next((c.__name__ for c in (ClipError, PoseModelError) if isinstance(error, c)), "FormcheckError")
-            answer = Answer("refused", {"error": kind, "sentence": str(error)})
-        except MemoryError:
-            answer = Answer("memory")
         except BaseException as error:
-            if _is_memory(error):
-                answer = Answer("memory")
-            else:
-                answer = Answer("bug", {"trace": traceback.format_exc()[-20_000:]})
+            answer = _failed(error)
         send_answer(answers, answer)
         del order, answer
         give_memory_back()
@@ -181,6 +175,12 @@ def _track(order: ChunkOrder, sign: Callable[[float], None]) -> Answer:
     return Answer("track", {"model": asdict(estimator.info)}, arrays)
 
 
-def _is_memory(error: BaseException) -> bool:
-    """Whether the system refused memory: the video library and the pose model have their own ways to say so."""
-    return getattr(error, "errno", None) == errno.ENOMEM or "bad_alloc" in str(error)
+def _failed(error: BaseException) -> Answer:
+    """What an order came to that could not be done."""
+    # The video library says "try again" where no thread could be started for want of memory.
+    if is_memory_shortage(error) or getattr(error, "errno", None) == errno.EAGAIN:
+        return Answer("memory")
+    if isinstance(error, FormcheckError):
+        kind = next((c.__name__ for c in (ClipError, PoseModelError) if isinstance(error, c)), "FormcheckError")
+        return Answer("refused", {"error": kind, "sentence": str(error)})
+    return Answer("bug", {"trace": traceback.format_exc()[-20_000:]})

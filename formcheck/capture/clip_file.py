@@ -1,6 +1,7 @@
 """What can be said of a clip file before a decoder sees it, and the sentences for files that are no clip."""
 
 import hashlib
+import os
 import stat
 from dataclasses import dataclass
 from pathlib import Path
@@ -39,6 +40,11 @@ def shown(path: Path) -> str:
     name = path.name or str(path)
     safe = "".join(c if c.isprintable() else ascii(c)[1:-1] for c in name)
     return f'"{safe}"'
+
+
+def readable_name(path: Path) -> str:
+    """The file's name as text that every format takes: bytes of it that are no UTF-8 become U+FFFD."""
+    return os.fsencode(path.name).decode("utf-8", "replace")
 
 
 def check_file(path: Path, limits: ClipLimits) -> None:

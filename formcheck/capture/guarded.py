@@ -25,7 +25,7 @@ from formcheck.capture.plan import CHUNK_S, WHOLE_S, Chunk, Plan, Thinning
 from formcheck.capture.survey import Glimpse, following_of
 from formcheck.capture.tracking import COLUMNS, Method, Progress, Track, damaged_in_threads, recording_of, rising
 from formcheck.capture.wire import TRACK_ARRAYS, Answer, ChunkOrder, GlanceOrder, PlanOrder, glimpse_in
-from formcheck.errors import ClipError, FormcheckError, PoseModelError
+from formcheck.errors import ClipError, FormcheckError, PoseModelError, tells_of_memory
 from formcheck.model import LANDMARK_COUNT, LandmarkRecording, PoseModelInfo
 
 MOST_PROCESSES = 4
@@ -213,7 +213,9 @@ class _Work:
             if answer.kind == "refused":
                 raise ERRORS.get(str(answer.said.get("error")), FormcheckError)(str(answer.said.get("sentence")))
             if answer.kind == "bug":
-                raise RuntimeError(f"in the process that looks at clips:\n{answer.said.get('trace')}")
+                trace = str(answer.said.get("trace")).rstrip()
+                last = trace.rpartition("\n")[2]
+                raise RuntimeError(f"{last} (in the process that looks at clips)\n{trace}")
             yield child, answer
 
     def _ended(self, child: Child) -> ClipError:
@@ -225,15 +227,18 @@ class _Work:
             )
         if -code == getattr(signal, "SIGXCPU", None):
             return ClipError(f"Looking at {shown(self.path)} took too long and was ended; the clip may be damaged.")
-        return self._broken()
+        return self._memory() if tells_of_memory(words) else self._broken()
 
     def _broken(self) -> ClipError:
-        return ClipError(f"Looking at {shown(self.path)} made the video reader break down; the clip may be damaged.")
+        return ClipError(
+            f"Looking at {shown(self.path)} made the video reader break down; "
+            "the clip may be damaged, or too little memory is free."
+        )
 
     def _memory(self) -> ClipError:
         return ClipError(
-            f"Looking at {shown(self.path)} needs more memory than it may take "
-            f"({self.guard.memory_bytes / 1024**3:.1f} GiB); the clip may be damaged."
+            f"Looking at {shown(self.path)} needs more memory than is free, or more than it may take "
+            f"({self.guard.memory_bytes / 1024**3:.1f} GiB); close other programs, or the clip may be damaged."
         )
 
     def _hire(self, crew: Crew) -> Child:

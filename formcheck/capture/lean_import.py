@@ -10,7 +10,7 @@ from types import ModuleType
 from typing import Any
 
 UNUSED = ("matplotlib", "matplotlib.pyplot", "sounddevice")
-"""What MediaPipe 1.2 imports at its top and uses in none of the functions called here."""
+"""What MediaPipe imports at its top and uses in none of the functions called here."""
 
 
 def load_mediapipe() -> tuple[Any, Any]:

@@ -198,7 +198,7 @@ def _load(path: Path, *, people: int = 1) -> tuple[Any, Any]:
         reason = str(error).splitlines()[0] if str(error) else type(error).__name__
         raise PoseModelError(
             f"MediaPipe cannot be loaded ({reason}); on Debian it needs libegl1 libgles2 libgl1 libglib2.0-0."
-        ) from None
+        ) from error
     vision = tasks.vision
     options = vision.PoseLandmarkerOptions(
         base_options=tasks.BaseOptions(model_asset_path=str(path)),
@@ -207,5 +207,5 @@ def _load(path: Path, *, people: int = 1) -> tuple[Any, Any]:
     )
     try:
         return mediapipe, vision.PoseLandmarker.create_from_options(options)
-    except (RuntimeError, ValueError, OSError):
-        raise PoseModelError(f"The pose model {path} is not a pose landmarker bundle, or it is damaged.") from None
+    except (RuntimeError, ValueError, OSError) as error:
+        raise PoseModelError(f"The pose model {path} is not a pose landmarker bundle, or it is damaged.") from error

@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from formcheck.capture.clip_file import ClipLimits, check_file, check_unchanged, clip_sha256, shown
+from formcheck.capture.clip_file import ClipLimits, check_file, check_unchanged, clip_sha256, readable_name, shown
 from formcheck.capture.tracking import (
     PIXEL_STEPS,
     TRACKER_VERSION,
@@ -177,7 +177,7 @@ def cached_recording(
             raise ClipError(f"The clip {shown(path)} is too long: the limit is {limits.max_duration_s / 60:g} minutes.")
         if on_progress is not None:
             on_progress(recording.clip.duration_s, recording.clip.duration_s)
-        return replace(recording, clip=replace(recording.clip, name=path.name))
+        return replace(recording, clip=replace(recording.clip, name=readable_name(path)))
     recording = _tracked(path, Method(estimator_factory), processes, on_progress, limits, sha256)
     check_unchanged(path, sha256)
     try:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from formcheck.capture.ahead import read_ahead
 from formcheck.capture.clip_facts import ClipHead, clip_info
-from formcheck.capture.clip_file import ClipLimits, clip_sha256
+from formcheck.capture.clip_file import ClipLimits, clip_sha256, readable_name
 from formcheck.capture.cuts import cuts_in
 from formcheck.capture.damage import NOTHING_SAID, Extent, damage_of, sound_pictures
 from formcheck.capture.following import FollowingEstimator
@@ -313,7 +313,7 @@ def recording_of(
     sway = sway_of([part.notes for part in tracks if len(part.t)])
     sound = sound_pictures(track.t, lost, extent.holes) if damage is not None else slice(None)
     return LandmarkRecording(
-        clip=clip_info(head, track.times, path.name, sha256 or clip_sha256(path)),
+        clip=clip_info(head, track.times, readable_name(path), sha256 or clip_sha256(path)),
         pose_model=model,
         t=track.t[sound],
         pixels=pixels[sound],

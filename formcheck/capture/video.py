@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, NamedTuple, Self
 import numpy as np
 
 from formcheck.capture.clip_facts import ClipHead, clip_info
-from formcheck.capture.clip_file import ClipLimits, check_file, clip_sha256, is_picture, shown
+from formcheck.capture.clip_file import ClipLimits, check_file, clip_sha256, is_picture, readable_name, shown
 from formcheck.capture.container import open_clip, stated_duration, video_stream
 from formcheck.capture.plan import WHOLE, Chunk
 from formcheck.capture.upright import Rgb, fitted, orientation_of, square_pixel_size
@@ -194,7 +194,7 @@ class ClipReader:
         """
         if not self._complete:
             raise ValueError("the clip has not been read to its end yet")
-        return clip_info(self.head, self._times, self.path.name, sha256 or clip_sha256(self.path))
+        return clip_info(self.head, self._times, readable_name(self.path), sha256 or clip_sha256(self.path))
 
     @property
     def head(self) -> ClipHead:

@@ -141,6 +141,15 @@ def exercises() -> None:
 
 
 @cli.command()
+def cautions() -> None:
+    """Show every caution in full: please read before you train."""
+    from formcheck.cli.printing import print_cautions
+    from formcheck.exercises.registry import load_exercises
+
+    print_cautions(list(load_exercises().values()))
+
+
+@cli.command()
 @click.argument("exercise_id", metavar="EXERCISE")
 def show(exercise_id: str) -> None:
     """Explain an exercise: measures, camera side, limits, sources, cautions."""

@@ -69,8 +69,7 @@ def batch(
     defaults = checked_defaults(exercise_id, client, view, session)
     orders = read_orders(source, defaults)
     recordings = landmarks or str(recordings_folder())
-    for place in {recordings, *(order.clip for order in orders)}:
-        need(place)
+    need(recordings)
     quiet = json_file == Path("-")
     if json_file is not None and not quiet:
         with replacing(json_file, trial=True):
@@ -124,7 +123,7 @@ def _said(outcome: "Outcome") -> str:
 
 
 def _print_summary(summary: "Summary", *, quiet: bool) -> None:
-    from formcheck.report.wording import count
+    from formcheck.report.wording import count, short_caution
 
     counts = summary.counts
     parts = [f"{counts[state]} {told}" for state, told in _TOLD.items() if counts[state]]
@@ -134,6 +133,7 @@ def _print_summary(summary: "Summary", *, quiet: bool) -> None:
         click.echo("Not reviewed:", err=quiet)
         for outcome in failed:
             click.echo(f"  {_name(outcome)}: {outcome.text}", err=quiet)
+    click.echo(short_caution("formcheck cautions"), err=quiet)
 
 
 def _write_json(summary: "Summary", target: Path) -> None:

@@ -138,11 +138,14 @@ def set_limit(
     from formcheck.cli.work import open_store
     from formcheck.correcting import limit_effects
     from formcheck.exercises.limits import plain_limits, read_limits
+    from formcheck.exercises.registry import get_exercise
 
     given = {"limit": limit, "tolerance": tolerance, "cue": cue}
     with open_store(store) as keeper:
         held = keeper.limits_history(exercise_id, client=client)
-        plain = plain_limits(held[-1].changes) if held else {}
+        checks = {item.id for item in get_exercise(exercise_id).checks}
+        # A check that formcheck does not have any more takes its own limits with it.
+        plain = {key: one for key, one in plain_limits(held[-1].changes).items() if key in checks} if held else {}
         plain[check] = {**plain.get(check, {}), **{key: value for key, value in given.items() if value is not None}}
         changes = read_limits(plain)
         effects = limit_effects(keeper, exercise_id, changes, client=client)

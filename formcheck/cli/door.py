@@ -54,7 +54,7 @@ def serve(address: str, port: int, names: tuple[str, ...]) -> None:
     if address != LOOPBACK:
         click.echo("It speaks plain HTTP: put it behind a proxy that speaks HTTPS (docs/safety.md).", err=True)
     click.echo(f"formcheck is at http://{address}:{port}. Stop it with Ctrl-C.")
-    command = [sys.executable, "-m", "streamlit", "run", str(APP), *flags]
+    command = [sys.executable, "-m", "formcheck.page.launcher", *flags]
     try:
         code = subprocess.run(command, cwd=APP.parent, env={**os.environ, **FOR_THE_PAGE}, check=False).returncode
     except KeyboardInterrupt:

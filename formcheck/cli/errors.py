@@ -7,10 +7,30 @@ from typing import Any
 
 import click
 
-from formcheck.errors import FormcheckError, UsageError
+from formcheck.errors import NOT_ENOUGH_MEMORY, FormcheckError, UsageError, is_memory_shortage
 
 NO_PLACE = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS, errno.EACCES, errno.EPERM, errno.EIO}
 """What a disk that is full, read-only or failing says."""
+
+
+LEAST_BYTES = {"RLIMIT_AS": 1024**3, "RLIMIT_DATA": 512 * 1024**2}
+"""What the user's limits must leave a process. With less, some libraries do not fail but wait for ever (OpenBLAS, seen
+with 200 MiB)."""
+
+
+def check_memory_limits() -> None:
+    """Raise FormcheckError where limits such as those of ``ulimit -v`` leave too little to begin with."""
+    try:
+        import resource
+    except ImportError:  # Windows
+        return
+    for name, least in LEAST_BYTES.items():
+        allowed, _ = resource.getrlimit(getattr(resource, name))
+        if allowed != resource.RLIM_INFINITY and allowed < least:
+            raise FormcheckError(
+                f"There is not enough memory: formcheck may take {allowed / 1024**2:.0f} MiB here, and needs at least "
+                f"{least / 1024**2:.0f}; raise the limit (ulimit -v, ulimit -d)."
+            )
 
 
 class Sentence(click.ClickException):
@@ -38,7 +58,11 @@ class CarefulGroup(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command and translate what it raises."""
+        if hasattr(sys.stdout, "reconfigure"):
+            # What a terminal cannot show, such as ± or a file name that is no text, becomes a question mark.
+            sys.stdout.reconfigure(errors="replace")
         try:
+            check_memory_limits()
             return super().invoke(ctx)
         except UsageError as error:
             raise BadUse(str(error)) from error
@@ -52,6 +76,8 @@ class CarefulGroup(click.Group):
             gone = isinstance(error, OSError) and error.errno == errno.EPIPE
             if gone or os.environ.get("FORMCHECK_DEBUG"):
                 raise
+            if is_memory_shortage(error):
+                raise Sentence(NOT_ENOUGH_MEMORY) from error
             if isinstance(error, OSError) and error.errno in NO_PLACE:
                 raise Sentence(f"a file could not be written: {error.strerror or error}.") from error
             kind = f"{type(error).__name__}: {' '.join(str(error).split())[:300]}"

@@ -8,7 +8,7 @@ from rich.console import Console, Group
 from rich.table import Table
 from rich.text import Text
 
-from formcheck.exercises.registry import cautions, references
+from formcheck.exercises.registry import general_cautions, own_cautions, references
 from formcheck.exercises.schema import Exercise
 from formcheck.model import Review, Verdict, ViewName
 from formcheck.report import summary, wording
@@ -28,9 +28,6 @@ _STYLES: dict[Verdict, str] = {"not_met": "bold yellow", "undecided": "bold cyan
 
 def console(plain_width: int = _PLAIN_WIDTH) -> Console:
     """Standard output: as wide as the terminal, or of the given width where there is none."""
-    if hasattr(sys.stdout, "reconfigure"):
-        # A terminal that lacks a sign such as ± shows a question mark rather than an error.
-        sys.stdout.reconfigure(errors="replace")
     width = None if sys.stdout.isatty() else plain_width
     return Console(width=width, highlight=False, markup=False, emoji=False, soft_wrap=False)
 
@@ -67,10 +64,11 @@ def print_review(review: Review, exercise: Exercise | None) -> None:
             reasons.setdefault(reason, []).append(name)
         for reason, names in reasons.items():
             print_item(out, reason, "; ".join(names))
-    if review.cautions:
-        print_heading(out, "Please note")
-        for caution in review.cautions:
+    print_heading(out, "Please note")
+    for caution in review.cautions:
+        if caution not in general_cautions():
             print_item(out, caution)
+    print_short_caution()
 
 
 def _rep_table(review: Review, exercise: Exercise | None) -> Table:
@@ -151,8 +149,27 @@ def print_exercise(exercise: Exercise) -> None:
         table.add_row(wording.capital(term.plain), term.meaning, unit, _views(use.views))
     out.print(table)
     print_heading(out, "Please note")
-    for key in exercise.cautions:
-        print_item(out, cautions()[key].text)
+    for caution in own_cautions(exercise):
+        print_item(out, caution)
+    print_short_caution()
+
+
+def print_short_caution() -> None:
+    """The one sentence of care, with the command that shows all cautions."""
+    print_item(console(), wording.short_caution("formcheck cautions"))
+
+
+def print_cautions(exercises: Sequence[Exercise]) -> None:
+    """Every caution in full: those for everyone, then those of each exercise."""
+    out = console()
+    out.print(Text("For everyone and every exercise", style="bold"))
+    for caution in general_cautions():
+        print_item(out, caution)
+    for exercise in exercises:
+        if own := own_cautions(exercise):
+            print_heading(out, exercise.name)
+            for caution in own:
+                print_item(out, caution)
 
 
 def print_history(rows: Sequence["StoredReview"]) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from rich.text import Text
 
-from formcheck.cli.printing import console, new_table, print_heading, print_item, safe
+from formcheck.cli.printing import console, new_table, print_heading, print_item, print_short_caution, safe
 from formcheck.correcting import LimitEffect
 from formcheck.exercises.limits import OWN_LIMIT, plain_limits
 from formcheck.exercises.schema import Exercise
@@ -15,6 +15,7 @@ from formcheck.training.advice import Advice
 from formcheck.training.note import SetNote
 from formcheck.training.progress import Progress
 from formcheck.training.results import Comparison, SetCourse
+from formcheck.vocabulary.numbers import rounded_up
 
 _NONE = "·"
 
@@ -171,6 +172,7 @@ def print_comparison(reviews: Sequence[Review], found: Comparison, course: SetCo
                 print_item(out, item.sentence)
     for note in (*found.notes, *(course.notes if course is not None else ())):
         print_item(out, note)
+    print_short_caution()
 
 
 def print_progress(found: Progress, client: str) -> None:
@@ -179,7 +181,7 @@ def print_progress(found: Progress, client: str) -> None:
     out.print(Text(f"{safe(client)}: {found.exercise_name}", style="bold"))
     shown = new_table("Day", "Planned", "Reps done", "Load", f"Range, set {found.set_number}", "Form in the last set")
     for line in found.sessions:
-        margin = f" ± {line.range_margin_deg:.0f}°" if line.range_margin_deg is not None else ""
+        margin = f" ± {rounded_up(line.range_margin_deg, 0):.0f}°" if line.range_margin_deg is not None else ""
         shown.add_row(
             str(line.day),
             line.plan or _NONE,
@@ -219,3 +221,4 @@ def _print_advice(advice: Advice) -> None:
         print_item(out, f"Rule: {advice.source}")
     if advice.stop_signs:
         print_item(out, advice.stop_signs)
+    print_short_caution()

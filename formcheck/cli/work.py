@@ -100,16 +100,24 @@ def review(
     finally:
         if keeper is not None:
             keeper.close()
-    if outputs != Outputs(blur_faces=blur_faces):
-        today = made_at.astimezone().date()
-        with progress_bar("Drawing the skeleton" if overlay else "Writing") as show:
-            outputs.write(analysis, recording, wish.clip, exercise, reviewed_on=today, on_progress=show)
+    try:
+        if outputs != Outputs(blur_faces=blur_faces):
+            today = made_at.astimezone().date()
+            with progress_bar("Drawing the skeleton" if overlay else "Writing") as show:
+                outputs.write(analysis, recording, wish.clip, exercise, reviewed_on=today, on_progress=show)
+    except Exception:
+        _say_kept(number, to_stdout=False)
+        raise
     _print_result(analysis.review, to_stdout=json_to_stdout)
     for path in (json_file, report, pdf, overlay):
         if path is not None:
             click.echo(f"Written: {path}", err=json_to_stdout)
+    _say_kept(number, to_stdout=not json_to_stdout)
+
+
+def _say_kept(number: int | None, *, to_stdout: bool) -> None:
     if number is not None:
-        click.echo(f"Kept as review {number} (formcheck history {number}).", err=json_to_stdout)
+        click.echo(f"Kept as review {number} (formcheck history {number}).", err=not to_stdout)
 
 
 def _as_planned(wish: Wish, store: Store) -> Wish:

@@ -17,6 +17,7 @@ from formcheck.codec.parts import Document, Part, SecondCamera, rounded
 from formcheck.errors import ReviewFormatError
 from formcheck.model import Review
 from formcheck.vocabulary import MEASURES
+from formcheck.vocabulary.numbers import rounded_up
 
 SCHEMA_NAME = "formcheck-review"
 SCHEMA_VERSION = 2
@@ -58,7 +59,9 @@ def document(review: Review) -> dict[str, Any]:
     except ValidationError as error:
         raise ReviewFormatError(f"The review cannot be written: {_first_problem(error)}.") from error
     for measure in result["measures"]:
-        _round_fields(measure, ("value", "margin"), measure["unit"])
+        _round_fields(measure, ("value",), measure["unit"])
+        if measure["margin"] is not None:
+            measure["margin"] = rounded_up(measure["margin"], _DECIMALS.get(measure["unit"], _OTHER_DECIMALS)) + 0.0
     for finding in result["findings"]:
         term = MEASURES.get(finding["measure"])
         _round_fields(finding, ("value", "limit"), term.unit if term else "")

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, FailFast, Field, PlainSerializer, StringConstraints, model_validator
 
-from formcheck.model import CameraUsed, Side, Verdict, ViewName
+from formcheck.model import CameraUsed, MarginOrigin, Reason, Side, Verdict, ViewName
 
 
 def rounded(value: float | None, decimals: int) -> float | None:
@@ -187,6 +187,9 @@ class Measure(Part):
     """Why there is no value; null exactly when there is one."""
     camera: CameraUsed | None = None
     """Which of two cameras it was read from; null with a single camera, and when there is no value."""
+    margin_origin: MarginOrigin | None = None
+    """Where the margin comes from: errors measured on sets with known truth, a similar measure, view or exercise
+    (analogy), or judgement (hand); null without a margin and where it was not said."""
 
     @model_validator(mode="after")
     def _value_or_reason(self) -> "Measure":
@@ -220,6 +223,8 @@ class Finding(Part):
     """The finding in plain words, with the cue."""
     basis: str
     """Source of the limit, or "common practice"."""
+    reason: Reason | None = None
+    """Why it is undecided; null for another verdict, and where it is not known."""
 
 
 class SecondCamera(Part):

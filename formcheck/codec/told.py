@@ -10,7 +10,8 @@ from typing import Any, Literal
 from pydantic import Field, TypeAdapter, ValidationError
 
 from formcheck.codec.parts import Count, Exercise, Part, Positive, Seconds
-from formcheck.errors import ReviewFormatError
+from formcheck.errors import ReviewFormatError, UsageError
+from formcheck.exercises.registry import all_cautions, general_cautions, get_exercise
 from formcheck.model import Review
 from formcheck.training import results
 from formcheck.training.progress import Progress
@@ -44,6 +45,8 @@ class ComparisonDocument(Part):
     comparison: results.Comparison
     course: results.SetCourse | None
     """What happened within the set, where there is only one."""
+    cautions: tuple[str, ...]
+    """Every sentence about safety that holds for the exercise."""
 
 
 class ProgressDocument(Part):
@@ -53,6 +56,8 @@ class ProgressDocument(Part):
     version: Literal[1] = 1
     client: str | None
     progress: Progress
+    cautions: tuple[str, ...]
+    """Every sentence about safety that holds for the exercise."""
 
 
 KINDS: dict[str, type[Part]] = {"comparison": ComparisonDocument, "progress": ProgressDocument}
@@ -90,6 +95,7 @@ def encode_comparison(
             sets=tuple(set_ref(review, number) for review, number in sets),
             comparison=comparison,
             course=course,
+            cautions=_cautions(exercise.id),
         )
     )
 
@@ -97,8 +103,21 @@ def encode_comparison(
 def encode_progress(progress: Progress, client: str | None) -> str:
     """A course over sessions as JSON text (ReviewFormatError for a NaN)."""
     return _written(
-        ProgressDocument.model_construct(schema_name="formcheck-progress", version=1, client=client, progress=progress)
+        ProgressDocument.model_construct(
+            schema_name="formcheck-progress",
+            version=1,
+            client=client,
+            progress=progress,
+            cautions=_cautions(progress.exercise_id),
+        )
     )
+
+
+def _cautions(exercise_id: str) -> tuple[str, ...]:
+    try:
+        return all_cautions(get_exercise(exercise_id))
+    except UsageError:
+        return general_cautions()
 
 
 def told_schema(kind: str) -> dict[str, Any]:

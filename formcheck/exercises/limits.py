@@ -49,14 +49,18 @@ def plain_limits(changes: Limits) -> dict[str, dict[str, Any]]:
     return {check: values for check, values in plain.items() if values}
 
 
-def with_limits(exercise: Exercise, *changes: Limits) -> Exercise:
+def with_limits(exercise: Exercise, *changes: Limits, stored: bool = False) -> Exercise:
     """The exercise with own limits, later ones over earlier ones.
+
+    stored : the limits were set earlier; those for a check the exercise does not have any more change nothing.
 
     Raises UsageError with one sentence for a check the exercise does not have, or a limit beyond reason in its unit.
     """
     checks = {check.id: check for check in exercise.checks}
     for limits in changes:
         for check_id, change in limits.items():
+            if check_id not in checks and stored:
+                continue
             if check_id not in checks:
                 raise UsageError(f"{exercise.name} has no check {check_id[:60]!r}; it has {', '.join(checks)}.")
             checks[check_id] = _changed(checks[check_id], change)

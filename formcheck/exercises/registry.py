@@ -2,7 +2,7 @@
 
 import difflib
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -36,6 +36,8 @@ class Caution:
     key: str
     text: str
     source: str
+    general: bool = False
+    """It holds for everyone and every exercise."""
 
 
 @cache
@@ -49,7 +51,35 @@ def references() -> Mapping[str, Reference]:
 def cautions() -> Mapping[str, Caution]:
     """Every caution, once, by key."""
     path = FOLDER / "cautions.toml"
-    return {key: Caution(key, *_texts(path, key, entry, ("text", "source"))) for key, entry in _toml(path).items()}
+    found = {}
+    for key, entry in _toml(path).items():
+        general = entry.pop("general", False) if isinstance(entry, dict) else False
+        if not isinstance(general, bool):
+            raise ExerciseError(f"{path.name}: {key}: general is true or false")
+        text, source = _texts(path, key, entry, ("text", "source"))
+        found[key] = Caution(key, text, source, general)
+    return found
+
+
+def general_cautions() -> tuple[str, ...]:
+    """The sentences that hold for everyone and every exercise, in their order."""
+    return tuple(caution.text for caution in cautions().values() if caution.general)
+
+
+def with_general_cautions(own: Sequence[str]) -> tuple[str, ...]:
+    """The general cautions and those stored with a review, each once: reviews of long ago hold fewer."""
+    return tuple(dict.fromkeys((*general_cautions(), *own)))
+
+
+def own_cautions(*exercises: Exercise) -> tuple[str, ...]:
+    """The sentences that belong to some exercises beyond the general ones, each once."""
+    keys = dict.fromkeys(key for exercise in exercises for key in exercise.cautions)
+    return tuple(cautions()[key].text for key in keys if not cautions()[key].general)
+
+
+def all_cautions(exercise: Exercise) -> tuple[str, ...]:
+    """Every caution that holds for an exercise: the general ones, then its own."""
+    return (*general_cautions(), *own_cautions(exercise))
 
 
 @cache

@@ -85,7 +85,10 @@ class Check(_Strict):
     measure: str
     at_least: Number | None = None
     at_most: Number | None = None
-    tolerance: Annotated[Number, Field(ge=0)]
+    fault_at: Number | None = None
+    """A value at which a coach would name the fault, beyond the limit, same unit: every view that decides the check
+    tells it (docs/checks.md). None: not said."""
+    tolerance: Annotated[Number, Field(ge=0)] = 0.0
     """What is let pass beyond the limit, same unit."""
     unit: str
     absolute: bool = False
@@ -108,6 +111,8 @@ class Check(_Strict):
         unit = MEASURES[self.measure].unit
         if self.unit != unit:
             raise ValueError(f"unit {self.unit!r} does not fit {self.measure}, which is in {unit!r}")
+        if self.fault_at is not None and (self.fault_at < self.limit) != (self.at_least is not None):
+            raise ValueError(f"fault_at: {self.fault_at:g} is not beyond the limit")
         return self
 
     @property
@@ -133,6 +138,7 @@ class CheckChange(_Strict):
     title: Text | None = None
     at_least: Number | None = None
     at_most: Number | None = None
+    fault_at: Number | None = None
     tolerance: Annotated[Number, Field(ge=0)] | None = None
     cue: Text | None = None
     source: Key | None = None
@@ -167,7 +173,8 @@ class Exercise(_Strict):
     driver: Driver
     measures: Annotated[tuple[MeasureUse, ...], Field(min_length=1, strict=False)]
     checks: Annotated[tuple[Check, ...], Field(min_length=1, strict=False)]
-    cautions: Annotated[tuple[Key, ...], Field(min_length=1, strict=False)]
+    cautions: Annotated[tuple[Key, ...], Field(strict=False)] = ()
+    """Those of this lift; the general ones hold for every exercise without being named."""
     untold: Annotated[tuple[Untold, ...], Field(strict=False)] = ()
     variations: Annotated[tuple[Variation, ...], Field(strict=False)] = ()
 

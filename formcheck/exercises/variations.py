@@ -41,5 +41,10 @@ def _checks(checks: tuple[dict[str, Any], ...], variation: Variation) -> tuple[d
         if check["id"] in variation.without:
             continue
         change = changes.get(check["id"])
-        kept.append(check if change is None else check | change.model_dump(exclude_none=True, exclude={"check"}))
+        if change is not None:
+            said = change.model_dump(exclude_none=True, exclude={"check"})
+            # The fault belongs to the limit: with another limit the exercise's own says nothing.
+            moved = {"at_least", "at_most"} & said.keys()
+            check = {key: value for key, value in check.items() if not (moved and key == "fault_at")} | said
+        kept.append(check)
     return (*kept, *(check.model_dump(exclude_none=True) for check in variation.checks))

@@ -6,13 +6,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from formcheck.exercises.schema import Exercise
-from formcheck.measures.margins import KNOWN_EXERCISES, SAGITTAL_DRIVERS, margin_for
+from formcheck.measures.margins import SAGITTAL_DRIVERS, is_known, margin_for, margin_origin
 from formcheck.measures.per_rep import READERS, driver_range
 from formcheck.measures.steadiness import path_deviations
 from formcheck.measures.window import Value, Window
 from formcheck.model import SIDES, Array, CameraView, Measure, Quality, Rep, Side, Signals, ViewName
 from formcheck.signals.camera import plane_of
 from formcheck.vocabulary import MEASURES
+from formcheck.vocabulary.numbers import rounded_up
 
 MOST_UNSURE_DEG = 30.0
 """An angle that may be off by more, as from a camera half behind the lifter, tells a coach nothing and is not given."""
@@ -39,7 +40,7 @@ def measure_set(
     of_the_set = {name: read(windows) for name, read in SET_READERS.items()}
     where = {
         "in_plane": plane_of(view) == "sagittal" and exercise.driver.sagittal in SAGITTAL_DRIVERS,
-        "known": exercise.id in KNOWN_EXERCISES,
+        "known": is_known(exercise.id),
     }
     readings = []
     for use in exercise.measures:
@@ -79,6 +80,8 @@ def range_shares(ranges: Sequence[float]) -> list[float]:
 
 WRONG_VIEW = "Not measurable from "
 """How the reason begins when the camera's side is what is wrong."""
+INEXACT = "How exact this would be", "From here it could be off"
+"""How the reason begins when the margin is unknown or too wide."""
 NO_VIEW_SHOWS_IT = "No single camera shows this in this exercise."
 
 
@@ -109,12 +112,13 @@ def _reading(
         )
     margin = margin_for(name, value.value, view, quality, **where)
     if margin is None:
-        return _missing(name, side, window.rep, "How exact this would be from here is not known, so it is not given.")
+        return _missing(name, side, window.rep, f"{INEXACT[0]} from here is not known, so it is not given.")
     if MEASURES[name].unit == "deg" and margin > MOST_UNSURE_DEG:
         return _missing(
-            name, side, window.rep, f"From here it could be off by {margin:.0f}° and more, so it is not given."
+            name, side, window.rep, f"{INEXACT[1]} by {rounded_up(margin, 0):.0f}° and more, so it is not given."
         )
-    measure = Measure(name, side, window.rep.number, value.value, margin, MEASURES[name].unit)
+    origin = margin_origin(name, view, **where)
+    measure = Measure(name, side, window.rep.number, value.value, margin, MEASURES[name].unit, margin_origin=origin)
     return Reading(measure, value.at_s)
 
 

@@ -4,10 +4,12 @@ import tomllib
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
+from typing import cast
 
 import numpy as np
 
-from formcheck.model import CameraView, Quality
+from formcheck.exercises.variations import SEPARATOR
+from formcheck.model import CameraView, MarginOrigin, Quality
 from formcheck.signals.camera import from_behind, plane_of, yaw_off_plane
 from formcheck.signals.geometry import projected_angle
 
@@ -22,15 +24,32 @@ KNOWN_EXERCISES = frozenset({"lateral-raise", "overhead-lateral-raise", "bent-ov
 """Exercises whose rendered sets the table is fitted to; what others were seen to need on top does not widen theirs."""
 
 
+def is_known(exercise_id: str) -> bool:
+    """Whether an exercise, or the one it is a variation of (``exercise/variation``), is one of `KNOWN_EXERCISES`."""
+    return exercise_id.partition(SEPARATOR)[0] in KNOWN_EXERCISES
+
+
 USUAL_JITTER = 0.0075
 """Shaking of the tracked arms in the middle one of the rendered tuning sets, trunk lengths."""
 JITTER_COUNTS = (0.4, 2.5)
 """Less or more of the usual shaking than this changes a margin no further."""
 
 
+ORIGIN = "_origin"
+"""Ending of the key that says where a row's entry comes from."""
+
+
+@cache
+def _entries() -> Mapping[str, Mapping[str, float | str]]:
+    return tomllib.loads((Path(__file__).parent / "margins.toml").read_text(encoding="utf-8"))
+
+
 @cache
 def _table() -> Mapping[str, Mapping[str, float]]:
-    return tomllib.loads((Path(__file__).parent / "margins.toml").read_text(encoding="utf-8"))
+    return {
+        measure: {key: value for key, value in row.items() if isinstance(value, int | float)}
+        for measure, row in _entries().items()
+    }
 
 
 def margin_for(
@@ -47,6 +66,24 @@ def margin_for(
     row = _table().get(measure, {})
     key = next((one for one in row_keys(view, in_plane=in_plane, known=known) if one in row), None)
     return None if key is None else widened(measure, row, key, value, view, quality, known=known)
+
+
+def margin_origin(
+    measure: str, view: CameraView, *, in_plane: bool = False, known: bool = False
+) -> MarginOrigin | None:
+    """Where the margin of a measure in this view comes from (arguments as in `margin_for`); None when it has none.
+
+    An entry for cameras in front that stands in for one behind, for want of sets filmed from there, is an analogy.
+    """
+    row = _entries().get(measure, {})
+    keys = row_keys(view, in_plane=in_plane, known=known)
+    key = next((one for one in keys if one in row), None)
+    if key is None:
+        return None
+    told = next((row[f"{one}{ORIGIN}"] for one in keys[: keys.index(key) + 1] if f"{one}{ORIGIN}" in row), None)
+    if told is not None:
+        return cast(MarginOrigin, told)
+    return "analogy" if "behind" in keys[0] and "behind" not in key else "measured"
 
 
 def row_keys(view: CameraView, *, in_plane: bool = False, known: bool = False) -> tuple[str, ...]:
@@ -76,7 +113,9 @@ def widened(
     base = row[key] * shaking(row, quality, known=known)
     parts = [base, share_of(row, key) * value, row.get("per_yaw_deg", 0.0) * yaw_off_plane(view)]
     if measure in _PROJECTED:
-        parts.append(float(projected_angle(value, yaw_off_plane(view))) - value)
+        # Wrapped: an arm raised past the vertical, at 185, is seen at -175 or so, which is the same direction.
+        seen = float(projected_angle(value, yaw_off_plane(view)))
+        parts.append((seen - value + 180.0) % 360.0 - 180.0)
     elif measure in TIME_MEASURES and quality.frame_rate > 0:
         parts.append(1.96 / (6**0.5 * quality.frame_rate))
     return float(np.linalg.norm(parts))

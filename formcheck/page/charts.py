@@ -11,6 +11,7 @@ from formcheck.model import Analysis, Review
 from formcheck.report import meaning, wording
 from formcheck.report.figures import curve_alt, wide_enough
 from formcheck.report.phases import PHASE_WORDS, PhaseName, PhaseSpan, curve_keys, phase_spans
+from formcheck.vocabulary.numbers import rounded_up
 
 __all__ = ["DARK", "LIGHT", "First", "Palette", "curve_alt", "curve_figure", "palette", "rep_figure"]
 
@@ -68,7 +69,7 @@ def curve_figure(analysis: Analysis, signal: str, *, first: First = "concentric"
     figure = go.Figure()
     lowest, highest = np.inf, -np.inf
     margin = meaning.margin_of_signal(signal, analysis.review)
-    spare_text = " (margin not known)" if margin is None else f" ± {margin:.0f}°"
+    spare_text = " (margin not known)" if margin is None else f" ± {rounded_up(margin, 0):.0f}°"
     for name, side in curve_keys(analysis, [signal]):
         values = analysis.signals.get(name, side)
         lowest, highest = min(lowest, float(np.nanmin(values))), max(highest, float(np.nanmax(values)))

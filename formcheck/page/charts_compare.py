@@ -9,6 +9,7 @@ from formcheck.model import Array, Side
 from formcheck.page.charts import First, dress, palette
 from formcheck.page.phase_curves import AXIS, Group, curves, middle
 from formcheck.report import meaning, wording
+from formcheck.vocabulary.numbers import rounded_up
 
 _DASH = ("solid", "7px,4px")
 
@@ -28,7 +29,7 @@ def phase_figure(groups: Sequence[Group], signal: str, side: Side | None, *, dar
     for group, ink, dash in zip(groups, inks, _DASH, strict=True):
         rows = curves(group, signal, side)
         margin = meaning.margin_of_signal(signal, group.analysis.review)
-        spare = "" if margin is None else f" ± {margin:.0f}°"
+        spare = "" if margin is None else f" ± {rounded_up(margin, 0):.0f}°"
         shown.append(rows[np.isfinite(rows)])
         if len(rows) > 2:
             _band(figure, rows, ink)

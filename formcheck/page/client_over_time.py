@@ -7,7 +7,7 @@ from typing import TypeVar
 import streamlit as st
 
 from formcheck.exercises.registry import load_exercises
-from formcheck.page import charts_over_time, frame, pieces, plan_form, training_pieces
+from formcheck.page import caution_line, charts_over_time, frame, pieces, plan_form, training_pieces
 from formcheck.page.client_course import ClientCourse, client_course
 from formcheck.page.client_list import day_words
 from formcheck.page.state import page_state
@@ -103,6 +103,7 @@ def _course(client: Client, exercise_id: str, stored: Sequence[Session]) -> None
     _planned_and_done(found)
     frame.section("The sessions")
     _sessions(course)
+    caution_line.show()
 
 
 def _changed(found: Progress) -> None:

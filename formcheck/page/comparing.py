@@ -5,7 +5,7 @@ from html import escape
 import streamlit as st
 
 from formcheck.model import CameraView, Rep, Review
-from formcheck.page import charts_compare, choose_sets, frame, phase_curves, pieces, training_pieces
+from formcheck.page import caution_line, charts_compare, choose_sets, frame, phase_curves, pieces, training_pieces
 from formcheck.page.choose_sets import Chosen, labels_of
 from formcheck.page.laid_over import laid_over_data, mount_laid_over
 from formcheck.page.material import Material, material
@@ -42,6 +42,7 @@ def _show(chosen: Chosen) -> None:
     else:
         st.info(frame.plain(before.problem or after.problem or "The curves of these sets cannot be drawn."))
     _numbers(found, before.review, after.review, labels)
+    caution_line.show()
 
 
 def _numbers(found: Comparison, before: Review, after: Review, labels: tuple[str, str]) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from formcheck.errors import FormcheckError
+from formcheck.errors import NOT_ENOUGH_MEMORY, FormcheckError, is_memory_shortage
 from formcheck.page.state import page_state
 from formcheck.page.tips import mount_tips
 
@@ -45,8 +45,13 @@ def told() -> Iterator[None]:
         yield
     except FormcheckError as error:
         st.error(plain(str(error)))
-    except OSError as error:
-        st.error(plain(f"A file could not be read or written: {error.strerror or error}."))
+    except Exception as error:
+        if is_memory_shortage(error):
+            st.error(NOT_ENOUGH_MEMORY)
+        elif isinstance(error, OSError):
+            st.error(plain(f"A file could not be read or written: {error.strerror or error}."))
+        else:
+            raise
 
 
 def told_before() -> None:

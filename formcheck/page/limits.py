@@ -67,7 +67,7 @@ def _held(shipped: Exercise, client: Client | None) -> tuple[Exercise, Limits]:
     with Store.open(default_store()) as store:
         own = store.limits_history(shipped.id, client=None if client is None else client.id)[-1:]
         everyone = store.limits_of(shipped.id) if client is not None else []
-    base = with_limits(shipped, *(item.changes for item in everyone))
+    base = with_limits(shipped, *(item.changes for item in everyone), stored=True)
     return base, own[0].changes if own else {}
 
 

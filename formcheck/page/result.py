@@ -8,10 +8,21 @@ import streamlit as st
 
 from formcheck.analysis import analyse
 from formcheck.errors import FormcheckError, StoreError, UsageError
-from formcheck.exercises.registry import get_exercise
+from formcheck.exercises.registry import general_cautions, get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.model import Analysis, LandmarkRecording, Review
-from formcheck.page import by_hand, charts, delete_review, frame, lifters_note, pieces, redraw, take_along, whose_set
+from formcheck.page import (
+    by_hand,
+    caution_line,
+    charts,
+    delete_review,
+    frame,
+    lifters_note,
+    pieces,
+    redraw,
+    take_along,
+    whose_set,
+)
 from formcheck.page.material import material
 from formcheck.page.player import landmark_track, lift_course, mount_player, player_data
 from formcheck.page.shelf import Artefacts, artefacts
@@ -69,7 +80,7 @@ def show(review_id: int) -> None:
             if opened.review.reps:
                 _reps(opened)
             _curves(opened, analysis)
-            st.html(pieces.cautions(opened.review.cautions))
+            caution_line.show([text for text in opened.review.cautions if text not in general_cautions()])
             _footing(opened.review)
             lifters_note.show(review_id)
             whose_set.show(review_id)
@@ -112,10 +123,11 @@ def _findings(review: Review, exercise: Exercise | None) -> None:
     for verdict, items in groups.items():
         if not items:
             continue
-        st.html(pieces.verdict_heading(verdict, len(items)))
+        points = sum(item.points for item in items)
+        st.html(pieces.verdict_heading(verdict, points))
         cards = pieces.finding_cards(items)
         if verdict == "met":
-            with st.expander(f"Show {wording.count(len(items), 'point')} going well", expanded=not groups["not_met"]):
+            with st.expander(f"Show {wording.count(points, 'point')} going well", expanded=not groups["not_met"]):
                 st.html(cards)
         else:
             st.html(cards)

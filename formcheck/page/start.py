@@ -6,8 +6,8 @@ from pathlib import Path
 
 import streamlit as st
 
-from formcheck.exercises.registry import cautions, load_exercises
-from formcheck.page import clip_basket, demo_note, frame, pieces, set_form, shelf, work_list
+from formcheck.exercises.registry import load_exercises, own_cautions
+from formcheck.page import caution_line, clip_basket, demo_note, frame, set_form, shelf, work_list
 from formcheck.page.clip_basket import ReadyClip
 from formcheck.page.jobs import JobRequest, JobStatus, next_in_line, start_job
 from formcheck.page.set_form import NOBODY, Session, client_names, name_of
@@ -118,11 +118,9 @@ def _watch_looks(over_before: int) -> None:
 
 def _start_box(laid: Laid, requests: Sequence[JobRequest | None]) -> None:
     asked = [request for request in requests if request is not None]
-    shown = {key: None for request in asked for key in load_exercises()[request.exercise.partition("/")[0]].cautions}
-    keys = list(shown) or list(next(iter(load_exercises().values())).cautions)
-    st.html(pieces.cautions([cautions()[key].text for key in keys]))
+    caution_line.show(own_cautions(*(load_exercises()[request.exercise.partition("/")[0]] for request in asked)))
     read_before = _read_mark().exists()
-    agreed = read_before or st.checkbox("I have read this", key="cautions_read")
+    agreed = read_before or st.checkbox("I have read the cautions", key="cautions_read")
     ready = bool(laid) and len(asked) == len(laid)
     words = "Review the set" if len(laid) < 2 else f"Review {wording.count(len(laid), 'set')}"
     if st.button(words, type="primary", disabled=not (ready and agreed), key="start", width="stretch"):

@@ -15,7 +15,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 from formcheck.correcting import exercise_for
-from formcheck.errors import FormcheckError, StoreError
+from formcheck.errors import NOT_ENOUGH_MEMORY, FormcheckError, StoreError, is_memory_shortage
 from formcheck.exercises.schema import Exercise
 from formcheck.model import Analysis, LandmarkRecording, SetInfo
 from formcheck.page import errands
@@ -115,8 +115,13 @@ def work(folder: Path) -> JobStatus:
             problem = problem.replace(Path(request.second_path).name, request.second_name or "the second clip")
         status = JobStatus("failed", problem=problem)
     except OSError as error:
-        status = JobStatus("failed", problem=f"A file could not be read or written: {error.strerror or error}.")
+        problem = f"A file could not be read or written: {error.strerror or error}."
+        status = JobStatus("failed", problem=NOT_ENOUGH_MEMORY if is_memory_shortage(error) else problem)
     except Exception as error:  # the page must hear of it; the trace goes to the log
+        if is_memory_shortage(error):
+            status = JobStatus("failed", problem=NOT_ENOUGH_MEMORY)
+            teller.end(status)
+            return status
         teller.end(JobStatus("failed", problem="Something went wrong inside formcheck; the log of this job says what."))
         raise error
     teller.end(status)

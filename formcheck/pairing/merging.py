@@ -6,13 +6,16 @@ from dataclasses import dataclass, replace
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.findings import find
 from formcheck.measures.across_reps import Reading
-from formcheck.model import CameraUsed, Finding, Measure, Rep, Side, ViewName
+from formcheck.model import CameraUsed, Finding, MarginOrigin, Measure, Rep, Side, ViewName
 
 EQUALLY_WELL = 1.5
 """Margins no further apart than this: both cameras see it equally well, and their mean is better than either."""
 SHARED_ERROR = 0.5
 """Correlation taken for the errors of two cameras. Both see the same body through the same pose model, so their
 errors are not independent; how far, is an assumption."""
+
+ORIGINS: tuple[MarginOrigin, ...] = ("measured", "analogy", "hand")
+"""Where a margin comes from, the surest first; that of a mean is as sure as its less sure one."""
 
 Key = tuple[str, Side | None, int | None]
 CAMERAS: tuple[CameraUsed, CameraUsed] = ("first", "second")
@@ -65,7 +68,9 @@ def combined(first: Measure, second: Measure) -> Measure:
     margin = variance**0.5
     if abs(first.value - second.value) > (a**2 + b**2) ** 0.5:
         margin = max(margin, abs(first.value - value), abs(second.value - value))
-    return replace(first, value=value, margin=margin, camera="both")
+    told: list[MarginOrigin] = [one for one in (first.margin_origin, second.margin_origin) if one is not None]
+    origin = max(told, key=ORIGINS.index, default=None)
+    return replace(first, value=value, margin=margin, camera="both", margin_origin=origin)
 
 
 # ---------------------------------------------------------------- inside

@@ -7,7 +7,7 @@ import numpy as np
 
 from formcheck.analysis import Curves, Look, look_at, with_damage
 from formcheck.errors import PairingError, UsageError
-from formcheck.exercises.registry import cautions
+from formcheck.exercises.registry import all_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.across_reps import Reading
 from formcheck.measures.margins import SAGITTAL_DRIVERS, TIME_MEASURES, margin_for
@@ -162,7 +162,7 @@ def review_pair(
         reps=reps,
         measures=tuple(reading.measure for reading in merged),
         findings=tuple(judge(exercise, told, merged, reps)),
-        cautions=tuple(cautions()[key].text for key in exercise.cautions),
+        cautions=all_cautions(exercise),
         second=replace(place, clip=second.clip, view=looks[1].camera, quality=quality[1], reps_from=lead),
         by_hand=told_by_hand(edits, reps),
     )

@@ -2,6 +2,7 @@
 
 from formcheck.model import Review
 from formcheck.report import wording
+from formcheck.vocabulary.numbers import rounded_up
 
 MARKS = "Behind a number: (1) read from the first camera, (2) from the second, (1+2) from both."
 
@@ -14,8 +15,9 @@ def second_lines(review: Review) -> list[str]:
     order = "after" if second.offset_s >= 0 else "before"
     return [
         f"Second camera: clip “{second.clip.name}”. {wording.view_detail(second.view)}",
-        f"It began {abs(second.offset_s):.2f} s {order} the first (± {second.offset_margin_s:.2f} s), found by the "
-        f"{second.found_by}; {_sure(second.confidence)} sure that both show the same set this way. "
+        f"It began {abs(second.offset_s):.2f} s {order} the first "
+        f"(± {rounded_up(second.offset_margin_s, 2):.2f} s), found by the {second.found_by}; "
+        f"{_sure(second.confidence)} sure that both show the same set this way. "
         f"The reps are read from the {second.reps_from} camera.",
         *(f"Second camera: {line[:1].lower()}{line[1:]}" for line in wording.quality_lines(second.quality)),
         MARKS,

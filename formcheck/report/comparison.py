@@ -7,7 +7,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 import formcheck
-from formcheck.exercises.registry import cautions, get_exercise
+from formcheck.exercises.registry import all_cautions, get_exercise
 from formcheck.model import Review
 from formcheck.report.small_charts import RepValue, reps_svg
 from formcheck.report.wording import load_text, view_text
@@ -54,7 +54,7 @@ def render_comparison(
         css=Markup(loader.get_source(environment, "report.css")[0]),  # our own file; nothing stored is in it
         # Drawn from numbers and our own words; labels in it are escaped where it is drawn.
         curves=[(title, Markup(svg)) for title, svg in _curves(reviews, labels)],
-        cautions=[cautions()[key].text for key in exercise.cautions],
+        cautions=all_cautions(exercise),
         version=formcheck.__version__,
     )
 

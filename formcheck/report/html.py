@@ -12,6 +12,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 import formcheck
+from formcheck.exercises.registry import with_general_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.model import Analysis, LandmarkRecording, Review
 from formcheck.report import summary, wording
@@ -112,6 +113,8 @@ def render_report(
         reading=wording.READING,
         tempo_order=wording.TEMPO_ORDER,
         moment=wording.moment,
+        cautions=with_general_cautions(review.cautions),
+        short_caution=wording.short_caution("the last section of this report"),
         version=formcheck.__version__,
     )
 

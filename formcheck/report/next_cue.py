@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from math import isfinite
 
 from formcheck.exercises.schema import Check, Exercise
+from formcheck.findings import evidence, judged_check
 from formcheck.model import Finding, Review
 from formcheck.report import wording
 
@@ -31,8 +32,8 @@ def next_cue(review: Review, exercise: Exercise | None) -> NextCue | None:
 
     Points that spare a part of the body come before all others. Within each kind the one with the largest product
     of frequency (share of the reps judged, 0..1) and size wins. The size is how far the worst rep lies beyond the
-    limit, in tolerances of that limit, at most `SIZE_CAP`. Equal ones go by the exercise's own order.
-    Where the exercise's file is gone, only the frequency is known. Source: common practice.
+    limit, in faults that a coach would name (`Check.fault_at`), at most `SIZE_CAP`. Equal ones go by the exercise's
+    own order. Where the exercise's file is gone, only the frequency is known. Source: common practice.
     """
     checks = {check.id: check for check in exercise.checks} if exercise else {}
     wrong = [finding for finding in review.findings if finding.verdict == "not_met" and finding.reps]
@@ -63,14 +64,15 @@ def _share(finding: Finding, findings: Sequence[Finding]) -> float:
 
 
 def _size(finding: Finding, check: Check | None) -> float:
-    """How far beyond the limit, in tolerances."""
+    """How far beyond the limit, in faults that a coach would name."""
     if check is None or finding.value is None or not isfinite(finding.value):
         return 1.0
     size = abs(finding.value) if check.absolute else finding.value
     limit = check.limit if finding.limit is None else finding.limit
     beyond = limit - size if check.at_least is not None else size - limit
-    # A limit without tolerance is judged in tenths of itself.
-    step = check.tolerance or abs(check.limit) / 10 or 1.0
+    # A check that names no fault is judged in its tolerance, or in tenths of its limit.
+    named = 0.0 if check.fault_at is None else abs(check.fault_at - check.limit)
+    step = named or check.tolerance or abs(check.limit) / 10 or 1.0
     return min(max(beyond / step, 0.0), SIZE_CAP)
 
 
@@ -79,9 +81,9 @@ def _why(finding: Finding, check: Check | None, review: Review) -> str:
     parts = [f"{reps} of {len(review.reps)}" if 1 < len(finding.reps) < len(review.reps) else reps]
     item = wording.finding_margin(review, finding)
     if check is not None and finding.value is not None:
-        value = abs(finding.value) if check.absolute else finding.value
-        shown = wording.with_margin(value, item.margin if item else None, check.unit, finding.measure)
-        asked = wording.limit_words(check).split(" (")[0]
+        judged = judged_check(check, finding)
+        shown = evidence(judged, finding.value, item.margin if item else None)
+        asked = wording.limit_words(judged).split(" (")[0]
         parts.append(f"{wording.measure_name(finding.measure)} {shown}, asked for: {asked}")
     text = ": ".join(parts)
     if check is not None and check.protects:

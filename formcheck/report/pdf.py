@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import formcheck
+from formcheck.exercises.registry import with_general_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.model import Analysis, Review
 from formcheck.report import summary, wording
@@ -55,11 +56,12 @@ def report_pdf(
     story = [
         *_head(review, exercise, reviewed_on),
         *_findings(review, exercise),
-        *_cautions(review),
+        paper.words(wording.short_caution("the last section of this report"), "muted"),
         *_reps(review, exercise),
         *_pictures(pictures),
         *_curves(analysis, exercise),
         *_footing(review, exercise),
+        *_cautions(review),
     ]
     foot = f"formcheck {formcheck.__version__} · {review.exercise.name} · advisory only, never a diagnosis"
     document.build(story, onFirstPage=_footer(foot), onLaterPages=_footer(foot))
@@ -139,9 +141,8 @@ def _findings(review: Review, exercise: Exercise) -> list[Any]:
 def _cautions(review: Review) -> list[Any]:
     from formcheck.report import paper
 
-    if not review.cautions:
-        return []
-    content = [paper.words("Please read before you train", "strong"), paper.lines(review.cautions)]
+    texts = with_general_cautions(review.cautions)
+    content = [paper.words("Please read before you train", "strong"), paper.lines(texts)]
     return [paper.together([*paper.section("Cautions"), paper.box(content, bar=paper.COLOURS["not_met"])])]
 
 

@@ -6,7 +6,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 import formcheck
-from formcheck.exercises.registry import cautions, get_exercise
+from formcheck.exercises.registry import all_cautions, get_exercise
 from formcheck.report.small_charts import DayValue, course_svg
 from formcheck.training.advice import Kind
 from formcheck.training.progress import Progress, SessionLine
@@ -40,7 +40,7 @@ def render_progress(progress: Progress, client: str) -> str:
         # Built from numbers and days only.
         curves=[(title, Markup(svg)) for title, svg in curves if svg],
         advice_word=ADVICE_WORDS[progress.advice.kind],
-        cautions=[cautions()[key].text for key in exercise.cautions],
+        cautions=all_cautions(exercise),
         version=formcheck.__version__,
     )
 

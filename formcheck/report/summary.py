@@ -1,12 +1,14 @@
 """A review put in the order a reader needs it: findings grouped, one row a rep, every number with its margin."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from formcheck.exercises.schema import Check, Exercise
-from formcheck.model import SIDES, Finding, Rep, Review, Verdict, ViewName
+from formcheck.findings import evidence, judged_check, reason_of
+from formcheck.model import SIDES, Finding, Reason, Rep, Review, Verdict, ViewName
 from formcheck.report import wording
 from formcheck.vocabulary import MEASURES
+from formcheck.vocabulary.numbers import rounded_up
 
 WORST_FIRST: tuple[Verdict, ...] = ("not_met", "undecided", "met")
 SHOWN_ORDER: tuple[Verdict, ...] = ("not_met", "met", "undecided")
@@ -62,6 +64,8 @@ class FindingView:
     """What the same check says about the other reps; empty when there is nothing more."""
     basis: str
     at_s: float | None
+    points: int = 1
+    """How many checks are told in it."""
 
     @property
     def moment(self) -> str:
@@ -118,7 +122,10 @@ def _merged(views: Sequence[FindingView]) -> list[FindingView]:
             continue
         key = (view.text, view.film_instead)
         earlier = merged.get(key)
-        merged[key] = replace(earlier, title=f"{earlier.title} · {view.title}", basis="") if earlier else view
+        if earlier is not None:
+            title, points = f"{earlier.title} · {view.title}", earlier.points + view.points
+            view = replace(earlier, title=title, basis="", points=points)
+        merged[key] = view
     return [*kept, *merged.values()]
 
 
@@ -137,7 +144,7 @@ def finding_view(
     return FindingView(
         verdict=finding.verdict,
         title=title,
-        text=_reason(finding, title),
+        text=_reason(review, finding, check, title),
         cue=check.cue if check and finding.verdict == "not_met" else "",
         evidence=_evidence(review, finding, check),
         film_instead=_film_instead(review, exercise, check) if _unseen(finding) else "",
@@ -183,7 +190,7 @@ def _tempo_margin(review: Review, rep: Rep) -> str:
         for item in review.measures
         if item.rep == rep.number and item.name in times and item.value is not None and item.margin is not None
     ]
-    return f"± {max(0.1, *margins):.1f}" if margins else ""
+    return f"± {rounded_up(max(0.1, *margins), 1):.1f}" if margins else ""
 
 
 def missing_measures(review: Review) -> list[tuple[str, str]]:
@@ -204,12 +211,18 @@ def _cell(review: Review, name: str, rep: Rep) -> Cell:
     return Cell(label, (("", wording.measure_text(review.measure(name, rep=rep.number))),), name)
 
 
-def _reason(finding: Finding, title: str) -> str:
+_REASONS: Mapping[Reason | None, str] = {
+    "close": "Too close to call: the limit lies within the margin of the value.",
+    "within_tolerance": "Not kept, but not by more than what is let pass (tolerance) and the margin together.",
+}
+
+
+def _reason(review: Review, finding: Finding, check: Check | None, title: str) -> str:
     """Why nothing is claimed; empty for a finding whose value says it all."""
     if finding.verdict != "undecided":
         return ""
     if finding.value is not None:
-        return "Too close to call: the limit lies within the margin of the value."
+        return _REASONS[reason_of(finding, wording.finding_margin(review, finding), check)]
     return wording.capital(finding.text.strip().removeprefix(f"{title}: "))
 
 
@@ -223,18 +236,20 @@ def _evidence(review: Review, finding: Finding, check: Check | None) -> str:
         return ""
     item = wording.finding_margin(review, finding)
     unit = check.unit if check else item.unit if item else "deg"
-    name = finding.measure
-    value = abs(finding.value) if check and check.absolute else finding.value
+    name, margin = finding.measure, item.margin if item else None
+    check = judged_check(check, finding) if check else None
     parts = [wording.rep_list(finding.reps, len(review.reps))]
-    shown = f"{wording.measure_name(name)} {wording.with_margin(value, item.margin if item else None, unit, name)}"
+    value = evidence(check, finding.value, margin) if check else wording.with_margin(finding.value, margin, unit, name)
+    shown = f"{wording.measure_name(name)} {value}"
     shown += wording.camera_mark(item)
     if item and len(finding.reps) > 1 and item.rep is not None:
-        nearest = "closest to the limit" if finding.verdict == "met" else "farthest off"
+        nearest = {"met": "closest to the limit", "undecided": "worst"}.get(finding.verdict, "farthest off")
         shown = f"{nearest}: {shown} in rep {item.rep}"
     parts.append(f"{shown}, {item.side} side" if item and item.side else shown)
     if finding.limit is not None:
         limit = wording.limit_words(check) if check else wording.number(finding.limit, unit)
         parts.append(f"asked for: {limit}")
+    parts.append(wording.origin_note(item))
     return wording.capital(" · ".join(part for part in parts if part))
 
 

@@ -3,9 +3,21 @@
 from collections.abc import Sequence
 
 from formcheck.exercises.schema import Check
-from formcheck.model import CameraUsed, CameraView, Finding, Measure, Quality, Rep, Review, Verdict, ViewName
+from formcheck.findings import count_points
+from formcheck.model import (
+    CameraUsed,
+    CameraView,
+    Finding,
+    MarginOrigin,
+    Measure,
+    Quality,
+    Rep,
+    Review,
+    Verdict,
+    ViewName,
+)
 from formcheck.vocabulary import MEASURES, SIGNALS
-from formcheck.vocabulary.numbers import HARD, PERCENT, written
+from formcheck.vocabulary.numbers import HARD, PERCENT, exact, rounded_up, written
 from formcheck.vocabulary.numbers import NOT_MEASURED as NOT_MEASURED
 from formcheck.vocabulary.numbers import number as number
 from formcheck.vocabulary.numbers import rep_list as rep_list
@@ -25,13 +37,14 @@ READING: tuple[tuple[str, str], ...] = (
     (
         "The number after ±",
         "How far the true value may lie to either side: in 95 of 100 cases it is within that margin. "
-        "A difference smaller than the margin means nothing.",
+        "A difference smaller than the margin means nothing. “By analogy” beside it: for want of sets with known "
+        "truth it was taken, wider, from a similar view or exercise; “by hand”: set by judgement.",
     ),
     (
         "Going well, to change, could not be judged",
-        "A point is only listed as “to change” when the value is beyond the limit and its tolerance by "
-        "more than the margin. Where it is too close to call, or this camera position cannot show it, "
-        "nothing is claimed.",
+        "A point goes well only when the value keeps the limit by its margin or more, and is “to change” only when "
+        "the value is beyond the limit, and beyond a tolerance where there is one, by more than the margin. "
+        "Between the two it is too close to call, and where this camera position cannot show it, nothing is claimed.",
     ),
     (
         "Angles",
@@ -45,6 +58,12 @@ READING: tuple[tuple[str, str], ...] = (
     ),
 )
 """What a reader needs to know about the numbers."""
+
+_ORIGIN_NOTES: dict[MarginOrigin, tuple[str, str]] = {
+    "analogy": ("(± by analogy)", "margin by analogy: taken, wider, from a similar view or exercise"),
+    "hand": ("(± by hand)", "margin by hand: set by judgement"),
+}
+"""For a number in a table, and for a line of text; a measured margin needs no note."""
 
 _CAMERA_MARKS: dict[CameraUsed, str] = {"first": "1", "second": "2", "both": "1+2"}
 
@@ -63,15 +82,30 @@ def limit_words(check: Check) -> str:
     """``at least 88° (tolerance 8°)``."""
     percent = check.measure in PERCENT
     bound = "at least" if check.at_least is not None else "at most"
-    spare = f" (tolerance {number(check.tolerance, check.unit, percent=percent)})" if check.tolerance else ""
-    return f"{bound} {number(check.limit, check.unit, percent=percent)}{spare}"
+    spare = f" (tolerance {exact(check.tolerance, check.unit, percent=percent)})" if check.tolerance else ""
+    return f"{bound} {exact(check.limit, check.unit, percent=percent)}{spare}"
 
 
 def measure_text(item: Measure | None) -> str:
     """A measure with its margin, or `NOT_MEASURED`."""
     if item is None:
         return NOT_MEASURED
-    return with_margin(item.value, item.margin, item.unit, item.name) + camera_mark(item)
+    return with_margin(item.value, item.margin, item.unit, item.name) + camera_mark(item) + origin_mark(item)
+
+
+def origin_mark(item: Measure | None) -> str:
+    """Beside a number whose margin was not measured, such as `` (± by analogy)``; empty otherwise."""
+    mark = _origin_notes(item)[0].replace(" ", HARD)
+    return f" {mark}" if mark else ""
+
+
+def origin_note(item: Measure | None) -> str:
+    """The same in words, for a line of evidence; empty for a measured margin."""
+    return _origin_notes(item)[1]
+
+
+def _origin_notes(item: Measure | None) -> tuple[str, str]:
+    return _ORIGIN_NOTES.get(item.margin_origin, ("", "")) if item and item.margin_origin else ("", "")
 
 
 def camera_mark(item: Measure | None) -> str:
@@ -115,14 +149,8 @@ def in_short(review: Review) -> str:
         return "No reps of this exercise were found in the clip."
     target = review.set_info.target_reps
     aim = f" (target {target})" if target else ""
-    worst: dict[str, Verdict] = {}
-    for verdict in ("not_met", "undecided", "met"):
-        for finding in review.findings:
-            if finding.verdict == verdict:
-                worst.setdefault(finding.check, finding.verdict)
-    kept, change, unjudged = (
-        sum(item == verdict for item in worst.values()) for verdict in ("met", "not_met", "undecided")
-    )
+    counts = count_points(review.findings)
+    kept, change, unjudged = counts["met"], counts["not_met"], counts["undecided"]
     text = f"{rep_count(review.reps).capitalize()}{aim}."
     if not review.findings:
         return text
@@ -151,7 +179,7 @@ def view_detail(view: CameraView) -> str:
         return f"{view_text(view)}, as you told us."
     if view.yaw_deg is None:
         return f"{view_text(view)}: nobody was found to tell it by."
-    margin = "" if view.yaw_margin_deg is None else f"{HARD}±{HARD}{view.yaw_margin_deg:.0f}°"
+    margin = "" if view.yaw_margin_deg is None else f"{HARD}±{HARD}{rounded_up(view.yaw_margin_deg, 0):.0f}°"
     angle = f"{written(view.yaw_deg, 0)}°{margin}"
     return f"{view_text(view)}: camera estimated at {angle} (0° = straight in front, 90° = at the lifter’s left)."
 
@@ -184,3 +212,11 @@ def finding_margin(review: Review, finding: Finding) -> Measure | None:
 def capital(text: str) -> str:
     """The same words beginning with a capital letter."""
     return text[:1].upper() + text[1:]
+
+
+def short_caution(where: str) -> str:
+    """One sentence of at most 25 words with the way to all cautions: a page, a command, a part of a report."""
+    return (
+        "Advisory only: stop at once on pain, chest pressure, dizziness or numbness, and read all cautions before you "
+        f"train: {where}."
+    )

@@ -10,6 +10,7 @@ from sqlalchemy import Connection, delete, func, insert, or_, select, update
 
 from formcheck.codec import decode, encode
 from formcheck.errors import ReviewFormatError, StoreError
+from formcheck.findings import count_points
 from formcheck.model import Review
 from formcheck.store.base import digest, plain
 from formcheck.store.clients import client_id_for
@@ -230,7 +231,7 @@ def summary_columns(review: Review) -> dict[str, Any]:
         "target_reps": review.set_info.target_reps,
         "complete_reps": complete,
         "partial_reps": len(review.reps) - complete,
-        **_verdicts(review),
+        **{str(verdict): amount for verdict, amount in count_points(review.findings).items()},
     }
 
 
@@ -277,14 +278,3 @@ def _the_same(connection: Connection, row: dict[str, Any]) -> int | None:
     query = query.where(reviews.c.clip_sha256 == row["clip_sha256"], reviews.c.exercise_id == row["exercise_id"])
     found = connection.execute(query.order_by(reviews.c.id.desc()).limit(1)).scalar()
     return None if found is None else int(found)
-
-
-def _verdicts(review: Review) -> dict[str, int]:
-    """Number of checks by their worst verdict."""
-    worst: dict[str, str] = {}
-    order = ("not_met", "undecided", "met")
-    for verdict in order:
-        for finding in review.findings:
-            if finding.verdict == verdict:
-                worst.setdefault(finding.check, verdict)
-    return {verdict: sum(item == verdict for item in worst.values()) for verdict in order}

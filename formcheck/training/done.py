@@ -7,6 +7,7 @@ from typing import Literal
 
 from formcheck.model import Review
 from formcheck.training.plan import Plan, PlannedSet
+from formcheck.vocabulary.numbers import rounded_up
 
 Against = Literal["below", "as_planned", "above", "undecided"]
 
@@ -204,6 +205,6 @@ def _sentence(
     for item in targets:
         if item.call in ("above", "below") and item.done is not None and item.margin is not None:
             digits, sign = (1, " s") if item.unit == "s" else (0, "°")
-            done = f"{item.done:.{digits}f} ± {item.margin:.{digits}f}{sign}"
+            done = f"{item.done:.{digits}f} ± {rounded_up(item.margin, digits):.{digits}f}{sign}"
             parts.append(f"{_PHASES.get(item.name, item.name)} {done} for {item.planned:g}{sign} planned")
     return "; ".join(parts) + "."

@@ -12,6 +12,7 @@ from formcheck.training.results import Aspect, Breakdown, Onset, SetCourse, Spee
 from formcheck.training.series import Series, Worse, aspects_of, is_worse, series_by_measure, series_by_side
 from formcheck.training.unbroken import unbroken
 from formcheck.training.wording import amount, listed, moved, rep_span
+from formcheck.vocabulary.numbers import rounded_up
 
 ALPHA = 0.05
 """Chance of any false claim about one set, for its trends and for its changes of form each (common practice)."""
@@ -223,9 +224,10 @@ def speed_loss(review: Review, *, threshold_percent: float | None = None) -> Spe
             (rep for rep, one in zip(item.reps, loss, strict=True) if one - margin > threshold_percent), None
         )
     told = last > margin
-    words = f"The last rep was {last:.0f} % ± {margin:.0f} % slower than the fastest (rep {item.reps[loss.argmin()]})"
+    spare = f"{rounded_up(margin, 0):.0f} %"
+    words = f"The last rep was {last:.0f} % ± {spare} slower than the fastest (rep {item.reps[loss.argmin()]})"
     if not told:
-        words = f"No loss of speed can be told: the last rep is within {margin:.0f} % of the fastest"
+        words = f"No loss of speed can be told: the last rep is within {spare} of the fastest"
     if threshold_percent is not None:
         limit = f"the coach's {threshold_percent:.0f} %"
         words += f"; {limit} were passed in rep {reached}" if reached else f"; {limit} were not clearly passed"

@@ -1,7 +1,7 @@
 """How numbers, margins and lists of reps are written, the same in findings, report, page and command line."""
 
 from collections.abc import Sequence
-from math import floor, isfinite, log10
+from math import ceil, floor, isfinite, log10
 
 PERCENT = frozenset({"range_share"})
 """Measures that are ratios in the code and per cent for the reader."""
@@ -28,17 +28,41 @@ def number(value: float, unit: str, *, percent: bool = False, margin: float | No
     return f"{written(scale * value, decimals)}{f'{HARD}%' if percent else _SIGNS.get(unit, '')}"
 
 
-def with_margin(value: float | None, margin: float | None, unit: str, name: str = "") -> str:
-    """``92° ± 4°``; `NOT_MEASURED` where there is no value, and no ± where the margin is unknown."""
+def with_margin(value: float | None, margin: float | None, unit: str, name: str = "", *, finer: int = 0) -> str:
+    """``92° ± 4°``; `NOT_MEASURED` where there is no value, and no ± where the margin is unknown.
+
+    The margin is rounded up, so that what is shown never claims more than was measured.
+
+    finer : so many decimals more than the margin asks for.
+    """
     if value is None or not isfinite(value):
         return NOT_MEASURED
     percent = name in PERCENT
     if margin is None or not isfinite(margin):
         return number(value, unit, percent=percent)
-    # A margin is never shown as zero: the smallest shown step instead.
-    margin = max(margin, 0.01 if percent else 10.0 ** -_DECIMALS.get(unit, 0))
-    shown, spare = (number(item, unit, percent=percent, margin=margin) for item in (value, margin))
-    return f"{shown}{HARD}±{HARD}{spare}"
+    decimals, scale, sign = _written_as(margin, unit, percent=percent, finer=finer)
+    shown, spare = (written(scale * item, decimals) for item in as_shown(value, margin, unit, name, finer=finer))
+    return f"{shown}{sign}{HARD}±{HARD}{spare}{sign}"
+
+
+def as_shown(value: float, margin: float, unit: str, name: str = "", *, finer: int = 0) -> tuple[float, float]:
+    """Value and margin, in their unit, as `with_margin` shows them: the margin rounded up and never zero."""
+    decimals, scale, _ = _written_as(margin, unit, percent=name in PERCENT, finer=finer)
+    up = max(rounded_up(scale * margin, decimals), 10.0**-decimals)
+    return round(scale * value, decimals) / scale, up / scale
+
+
+def _written_as(margin: float, unit: str, *, percent: bool, finer: int) -> tuple[int, int, str]:
+    """Decimals, what the unit is multiplied by to be written, and its sign."""
+    decimals = fit_decimals(0 if percent else _DECIMALS.get(unit, 0), 100 * margin if percent else margin) + finer
+    return decimals, 100 if percent else 1, f"{HARD}%" if percent else _SIGNS.get(unit, "")
+
+
+def rounded_up(margin: float, decimals: int) -> float:
+    """A margin to so many decimals, never less than it is; negative: tens, hundreds."""
+    scale = 10.0**decimals
+    # What floating point adds to a margin that has just these decimals is not a digit of it.
+    return ceil(round(margin * scale, 6)) / scale
 
 
 def fit_decimals(usual: int, margin: float | None) -> int:
@@ -46,6 +70,14 @@ def fit_decimals(usual: int, margin: float | None) -> int:
     if margin is None or not isfinite(margin) or margin <= 0:
         return usual
     return min(usual, 1 - floor(log10(margin)))
+
+
+def exact(value: float, unit: str, *, percent: bool = False) -> str:
+    """A limit in its unit: the usual decimals, and more where it has them."""
+    scale = 100 if percent else 1
+    usual = 0 if percent else _DECIMALS.get(unit, 0)
+    decimals = next((n for n in range(usual, 4) if abs(round(scale * value, n) - scale * value) < 1e-9), 4)
+    return f"{written(scale * value, decimals)}{f'{HARD}%' if percent else _SIGNS.get(unit, '')}"
 
 
 def written(value: float, decimals: int) -> str:

@@ -10,6 +10,8 @@ from click.testing import CliRunner, Result
 
 from formcheck.batch.local import HereRunner
 from formcheck.cli import cli
+from formcheck.exercises.registry import general_cautions
+from formcheck.report import wording
 from formcheck.store import Store
 from tests.made_up_lifter import MadeUpEstimator
 
@@ -48,7 +50,9 @@ def test_a_list_with_a_bad_clip(batch: Run, clips: list[Path], tmp_path: Path) -
     assert done.exit_code == 1
     assert "2 clips: 1 reviewed, 1 failed." in done.output
     assert "failed (line 2)" in done.output
+    assert wording.short_caution("formcheck cautions") in done.output
     told = json.loads((tmp_path / "told.json").read_text())
+    assert tuple(told["cautions"]) == general_cautions()
     assert told["counts"] == {"reviewed": 1, "there": 0, "again": 0, "failed": 1}
     assert [clip["state"] for clip in told["clips"]] == ["failed", "reviewed"]
     to_screen = CliRunner().invoke(cli, ["batch", str(listed), "--json", "-", "--store", str(tmp_path / "x" / "s")])
@@ -61,7 +65,6 @@ def test_a_list_with_a_bad_clip(batch: Run, clips: list[Path], tmp_path: Path) -
         ("clip,load\na.mp4,heavy\n", [], "Line 2 of 'list.csv' has the load 'heavy'"),
         ("clip\na.mp4\n", ["--exercise", "none-such"], "exercise that is not known"),
         ("clip\na.mp4\n", ["--view", "above"], "known are auto"),
-        ("clip\npigeon://a.mp4\n", [], "cannot be used"),
         ("clip\na.mp4\n", ["--processes", "0"], "range"),
     ],
 )
@@ -74,6 +77,39 @@ def test_a_wrong_call_is_one_sentence_and_code_2(
     assert done.exit_code == 2
     assert what in done.output
     assert not path.exists()
+
+
+ADDRESSES = [
+    "ftp://127.0.0.1:9/set.mp4",
+    "zip://set.mp4::/nowhere.zip",
+    "hdfs://127.0.0.1:9/set.mp4",
+    "gs://bucket/set.mp4",
+    "pigeon://a.mp4",
+    "github://a/b.mp4",
+    "dask://x",
+    "simplecache::ftp://127.0.0.1:9/y.mp4",
+    "http://[::1/set.mp4",
+    "://x",
+    "memory://",
+    "ftp:set.mp4",
+]
+"""Of kinds whose driver is missing, whose server does not answer, that no driver knows, or that are none."""
+
+
+def test_an_address_that_cannot_be_used_is_named_and_the_rest_goes_on(
+    batch: Run, clips: list[Path], tmp_path: Path
+) -> None:
+    listed = tmp_path / "list.csv"
+    listed.write_text("\n".join(["clip", *ADDRESSES, str(clips[0])]))
+    done = batch(listed, "--exercise", "lateral-raise", "--json", tmp_path / "told.json")
+    assert done.exit_code == 1, done.output
+    *failed, last = json.loads((tmp_path / "told.json").read_text())["clips"]
+    assert last["state"] == "reviewed"
+    assert [(clip["line"], clip["state"]) for clip in failed] == [(n + 2, "failed") for n in range(len(ADDRESSES))]
+    for clip in failed:
+        assert "should not have happened" not in clip["text"]
+        assert len(clip["text"].splitlines()) == 1
+        assert clip["text"].endswith(".")
 
 
 def test_a_cluster_has_no_processes_of_this_machine(batch: Run, tmp_path: Path) -> None:

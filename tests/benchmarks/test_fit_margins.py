@@ -59,15 +59,16 @@ def test_written_table_keeps_the_rows_set_by_hand_and_is_the_same_when_written_a
     from fit_margins import rewritten
 
     text = (
-        "# head\n\n[arm_raise_low]\nfrontal = 5.0\nsagittal = 12.0  # by analogy\n"
+        '# head\n\n[arm_raise_low]\nfrontal = 5.0\nsagittal = 12.0\nsagittal_origin = "analogy"\n'
         "[peak_speed]\nfrontal = 9.0\nshare = 0.1\n"
     )
     fits = {("arm_raise_low", "frontal"): (6.3, 0.0, 57), ("peak_speed", "frontal"): (10.0, 0.18, 1)}
     once = rewritten(text, fits)
     table = tomllib.loads(once)
-    assert table["arm_raise_low"] == {"frontal": 6.3, "sagittal": 12.0}
+    assert table["arm_raise_low"] == {"frontal": 6.3, "sagittal": 12.0, "sagittal_origin": "analogy"}
     assert table["peak_speed"] == {"frontal": 10.0, "share": 0.1, "frontal_share": 0.18}
-    assert "sagittal = 12.0  # by analogy" in once
+    measured = rewritten(once, {("arm_raise_low", "sagittal"): (9.0, 0.0, 5)})
+    assert tomllib.loads(measured)["arm_raise_low"] == {"frontal": 6.3, "sagittal": 9.0}  # no analogy any more
     assert "frontal = 6.3  # fitted, 57 sets" in once
     assert rewritten(once, fits) == once
 

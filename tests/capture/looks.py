@@ -1,7 +1,10 @@
 """Pose models and observers of the tests' own that another process can make: plain classes of an importable module."""
 
+import ctypes
 import os
 import signal
+import socket
+import struct
 import time
 from collections.abc import Sequence
 from types import TracebackType
@@ -10,9 +13,10 @@ from typing import Self
 import numpy as np
 
 from formcheck.capture.pose import Pose
+from formcheck.capture.seccomp import sockets_denied
 from formcheck.capture.upright import Rgb
 from formcheck.errors import PoseModelError
-from formcheck.model import PoseModelInfo
+from formcheck.model import LandmarkRecording, PoseModelInfo
 
 
 class GreyModel:
@@ -109,3 +113,38 @@ class GreyObserver:
         self.seen += 1
         assert max(small.shape[:2]) <= 160
         return t_s, float(small.mean()), float(self.seen)
+
+
+class SocketModel(GreyModel):
+    """Tries in every picture whether its process can open a socket, and tells it by where it sees the body."""
+
+    def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
+        return Pose(np.full((33, 2), float(not sockets_denied())), np.zeros((33, 3)), np.full(33, 0.5))
+
+    @staticmethod
+    def found(recording: LandmarkRecording) -> set[str]:
+        """What it told."""
+        return {("refused", "open")[int(place)] for place in recording.pixels.ravel()}
+
+
+class CallingModel(GreyModel):
+    """Behaves as a library that reports its use: when it is put away, its native code looks a name up and connects."""
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        call_home()
+
+
+def call_home() -> bool:
+    """Native code, past all that Python sees: a name is looked up and 192.0.2.1 is called (RFC 5737: nobody's)."""
+    libc = ctypes.CDLL(None)
+    found = ctypes.c_void_p()
+    libc.getaddrinfo(b"metrics.example", b"443", None, ctypes.byref(found))
+    sock = libc.socket(socket.AF_INET, socket.SOCK_STREAM | socket.SOCK_NONBLOCK, 0)
+    if sock < 0:
+        return False
+    address = struct.pack("=H", socket.AF_INET) + struct.pack("!H", 443) + socket.inet_aton("192.0.2.1") + bytes(8)
+    libc.connect(sock, address, len(address))
+    libc.close(sock)
+    return True

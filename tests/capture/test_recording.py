@@ -16,9 +16,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from formcheck.capture.clip_file import ClipLimits
+from formcheck.capture.kept import kept_recording
 from formcheck.capture.pose import Pose
 from formcheck.capture.recording import cached_recording, load_recording, save_recording
-from formcheck.capture.tracking import track_clip
+from formcheck.capture.tracking import TRACKER_VERSION, track_clip
 from formcheck.errors import ClipError, RecordingError
 from formcheck.model import ClipInfo, LandmarkRecording, PoseModelInfo
 from formcheck.pose_model import expected_sha256
@@ -198,6 +199,21 @@ def test_other_clip_or_model_is_tracked_anew(tmp_path: Path) -> None:
     write_clip(clip, [0, 0.1, 0.2, 0.3])  # same name, other content
     assert cached_recording(clip, lambda: other_clip, cache).clip.frames == 4
     assert other_clip.entered == 1
+
+
+def test_landmarks_of_another_tracker_are_not_taken_for_todays(tmp_path: Path) -> None:
+    cache = tmp_path / "cache"
+    clip = write_clip(tmp_path / "clip.mp4", [0, 0.1, 0.2])
+    made = cached_recording(clip, FakeEstimator, cache)
+    (path,) = cache.iterdir()
+    older = path.with_name(path.name.replace(f"-{TRACKER_VERSION}.npz", f"-{TRACKER_VERSION - 1}.npz"))
+    assert older != path
+    path.rename(older)
+    assert same(kept_recording(made.clip.sha256, made.pose_model.sha256, cache), made)  # readable as before
+    estimator = FakeEstimator()
+    cached_recording(clip, lambda: estimator, cache)
+    assert estimator.entered == 1
+    assert {item.name for item in cache.iterdir()} == {path.name, older.name}
 
 
 def test_same_content_under_another_name(tmp_path: Path) -> None:

@@ -9,6 +9,7 @@ import jsonschema
 import pytest
 
 from formcheck.codec import SCHEMA_PATH, decode
+from formcheck.report import wording
 from formcheck.store import Store
 from tests.cli.said import Run, good, kept, sentence
 
@@ -23,7 +24,7 @@ def test_a_review_is_printed_and_kept(run: Run, clip: Path, estimator: Any, form
     rows = re.findall(rf"^(\d) +(0:\d\d\.\d) +(0:\d\d\.\d) +{tempo}", out, flags=re.MULTILINE)
     assert [row[0] for row in rows] == ["1", "2", "3", "4"]
     assert re.search(r"left \d+° ± \d+°", out)
-    assert "Advisory only" in out
+    assert wording.short_caution("formcheck cautions") in " ".join(out.split())
     assert "Not measured in this clip" in out
     assert "Kept as review 1" in out
     assert result.stderr == ""

@@ -4,7 +4,8 @@ import re
 
 import pytest
 
-from formcheck.exercises.registry import load_exercises
+from formcheck.exercises.registry import cautions, load_exercises, own_cautions
+from formcheck.report import wording
 from formcheck.vocabulary import MEASURES
 from tests.cli.said import Run, good, sentence
 
@@ -31,7 +32,13 @@ def test_show_explains_every_measure_limit_and_caution(run: Run, exercise_id: st
     assert out.count("Basis: ") == len(exercise.checks)
     assert out.count("seen from ") == len(exercise.checks)
     assert "(tolerance " in out
-    assert "Advisory only" in out
+    assert wording.short_caution("formcheck cautions") in out
+    assert all(text in out for text in own_cautions(exercise))
+
+
+def test_cautions_are_shown_in_full(run: Run) -> None:
+    out = " ".join(good(run("cautions")).split())
+    assert all(caution.text in out for caution in cautions().values())
 
 
 def test_show_of_an_unknown_exercise_suggests_one(run: Run) -> None:

@@ -15,6 +15,8 @@ from click.testing import CliRunner, Result
 from formcheck.cli import cli
 from formcheck.codec.told import KINDS, schema_path, told_schema
 from formcheck.demo import story
+from formcheck.exercises.registry import all_cautions, get_exercise
+from formcheck.report import wording
 from formcheck.store import Store
 from tests.cli.said import good, sentence
 
@@ -245,7 +247,10 @@ def test_the_reps_of_one_set_are_held_against_each_other(run: Run, home: Path, t
     assert "Written: " in out
     told = validated("comparison", (tmp_path / "c.json").read_text(encoding="utf-8"))
     assert told["course"]["breakdown"] is not None
-    assert "broke down" in " ".join(good(run("compare", 9)).split())
+    assert tuple(told["cautions"]) == all_cautions(get_exercise("lateral-raise"))
+    said = " ".join(good(run("compare", 9)).split())
+    assert "broke down" in said
+    assert wording.short_caution("formcheck cautions") in said
 
 
 def test_a_comparison_can_be_kept_as_a_report(run: Run, home: Path, tmp_path: Path) -> None:
@@ -278,7 +283,11 @@ def test_progress_shows_sessions_plan_and_advice(run: Run, home: Path, tmp_path:
     assert "back the load off slightly" in page
     assert "Advisory only" in page
     assert page.count("<circle") == 6  # range and load of three sessions
+    said = " ".join(out.split())
+    assert wording.short_caution("formcheck cautions") in said
+    assert "Stop at once on pain" in said  # beside the load that is advised
     told = validated("progress", good(run(*options, "--json", "-")))
+    assert tuple(told["cautions"]) == all_cautions(get_exercise("lateral-raise"))
     assert told["client"] == MIRA
     assert [line["complete_reps"] for line in told["progress"]["sessions"]] == [35, 34, 27]
     assert told["progress"]["advice"]["kind"] == "back_off"

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from formcheck.exercises.registry import cautions, get_exercise
+from formcheck.exercises.registry import all_cautions, get_exercise
 from formcheck.model import (
     SIDES,
     Analysis,
@@ -135,7 +135,7 @@ def synthetic_analysis(name: str = "set.mp4", exercise_id: str = "lateral-raise"
         reps=tuple(reps),
         measures=tuple(measures),
         findings=findings,
-        cautions=tuple(cautions()[key].text for key in exercise.cautions),
+        cautions=all_cautions(exercise),
     )
     series = {
         ("arm_elevation", "left"): left,

@@ -46,7 +46,7 @@ def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formch
 
     page.get_by_role("combobox", name="Exercise").click()
     page.get_by_role("option", name=get_exercise(exercise).name, exact=True).click()
-    page.get_by_text("I have read this").click()
+    page.get_by_text("I have read the cautions").click()
     page.get_by_role("button", name="Review the set", exact=True).click()
 
     page.wait_for_selector("[role=progressbar]", timeout=60_000)

@@ -13,6 +13,7 @@ from formcheck.model import Review, SetInfo
 from formcheck.page import client_course
 from formcheck.page.charts_over_time import Course, Point, course_figure, courses
 from formcheck.page.training_pieces import advice_card, done_list, done_table, note_words, signed
+from formcheck.report import wording
 from formcheck.store import Store
 from formcheck.store.courses import trained_sessions
 from formcheck.store.home import default_store
@@ -65,6 +66,8 @@ def test_a_clients_course_is_told_with_plan_and_advice(page: AppTest) -> None:
     assert "8 Oct 2026 to 22 Oct 2026" in text
     assert "For the next session: stay with it" in text
     assert "Advice, never an order" in text
+    assert "Stop at once on pain" in text  # beside the load that is advised
+    assert wording.short_caution("page “Cautions”") in text
     assert "Too few" in text  # three sessions are too few for a trend
     assert "Set 2" in text
     assert "not recorded" in text  # the second planned set was not done

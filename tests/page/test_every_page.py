@@ -16,6 +16,7 @@ PAGES = {
     "correct-by-hand": ("/correct?review=2", ".fc-rep-times"),
     "own-limits": ("/limits", "[data-testid=stExpander]"),
     "hand-over": ("/hand-over", "h1"),
+    "cautions": ("/cautions", ".fc-cautions"),
     "filming": ("/filming", ".fc-drawing"),
 }
 """Name → address in the demo folder, and what must be there once the page is whole. A new page adds its line."""

@@ -382,7 +382,7 @@ def test_two_clips_of_a_client_survive_a_reload_and_a_killed_worker(
     page.get_by_role("combobox", name="Client").fill("Nora Invented")
     page.keyboard.press("Enter")
     settled(page)
-    page.get_by_text("I have read this").click()
+    page.get_by_text("I have read the cautions").click()
     settled(page)
     keep_screen(page, "new-clips-narrow-light")
     assert_no_sideways_scrolling(page)

@@ -12,7 +12,7 @@ from streamlit.testing.v1 import AppTest
 
 from formcheck.analysis import analyse
 from formcheck.capture.recording import save_recording
-from formcheck.exercises.registry import get_exercise
+from formcheck.exercises.registry import cautions, get_exercise, own_cautions
 from formcheck.page import shelf
 from formcheck.page.jobs import (
     JobRequest,
@@ -24,6 +24,7 @@ from formcheck.page.jobs import (
     write_status,
 )
 from formcheck.page.progress import time_left
+from formcheck.report import wording
 from formcheck.report.next_cue import next_cue
 from formcheck.store import Store
 from formcheck.store.home import default_store
@@ -81,8 +82,7 @@ def test_the_first_page_tells_what_it_is_and_warns_before_anything_is_started(
     assert not page.exception
     text = said(page)
     assert "How did the set go?" in text
-    assert "Stop at once on pain" in text
-    assert "does not diagnose" in text
+    assert wording.short_caution("page “Cautions”") in text
     assert page.button(key="start").disabled
     assert not launched
 
@@ -119,8 +119,16 @@ def test_cautions_stay_on_the_page_but_are_confirmed_once(
     (formcheck_home / "cautions-read").touch()
     page = choose_exercise(upload(open_page(), "set.mp4", clip))
     assert not page.checkbox
-    assert "Stop at once on pain" in said(page)
+    assert wording.short_caution("page “Cautions”") in said(page)
+    assert own_cautions(get_exercise("lateral-raise"))[0] in said(page)
     assert not page.button(key="start").disabled
+
+
+def test_the_page_of_cautions_shows_every_one(open_page: Callable[..., AppTest]) -> None:
+    page = open_page().switch_page("formcheck/page/cautions.py").run()
+    assert not page.exception
+    text = said(page).replace("&#x27;", "'")
+    assert all(caution.text in text for caution in cautions().values())
 
 
 @pytest.mark.parametrize("content", [b"", b"just some text, not a clip" * 40])
@@ -165,7 +173,8 @@ def test_a_stored_review_says_what_was_found_with_margins(
         assert f'data-rep="{rep}"' in text
     assert "92° ± 4°" in text
     assert "2.0-0.5-1.2-0.4 s ± 0.1" in text
-    assert all(caution.replace("'", "&#x27;") in text for caution in synthetic_analysis().review.cautions)
+    assert all(caution.replace("'", "&#x27;") in text for caution in own_cautions(exercise))
+    assert wording.short_caution("page “Cautions”") in text
 
 
 def test_every_finding_with_a_moment_has_a_button_to_it(

@@ -34,15 +34,15 @@ def test_nothing_to_change_gives_no_cue() -> None:
 
 
 def test_what_spares_the_body_comes_before_what_is_larger_and_more_frequent() -> None:
-    # height: 88 wanted, 48 measured, tolerance 8: five tolerances, in every rep; swing: barely beyond, in one rep.
+    # height: 82 wanted, 48 measured, a fault is 12: nearly three of them, in every rep; swing: barely beyond, in one.
     height, swing = finding("height", (1, 2, 3, 4, 5, 6), 48.0), finding("no-swing", (6,), 11.0)
     assert first(height, swing) == first(swing, height) == "no-swing"
 
 
-def test_size_counts_in_tolerances_of_the_limit() -> None:
-    # 88 - 72 = 16° is two tolerances of 8°; 1.0 - 0.4 = 0.6 s is three of 0.2 s.
-    assert first(finding("height", (1, 2), 72.0), finding("lowering", (1, 2), 0.4)) == "lowering"
-    assert first(finding("height", (1, 2), 60.0), finding("lowering", (1, 2), 0.8)) == "height"
+def test_size_counts_in_faults_that_a_coach_would_name() -> None:
+    # 82 - 70 = 12° is one such fault (70°); 0.8 - 0.2 = 0.6 s is two (0.5 s).
+    assert first(finding("height", (1, 2), 70.0), finding("lowering", (1, 2), 0.2)) == "lowering"
+    assert first(finding("height", (1, 2), 46.0), finding("lowering", (1, 2), 0.5)) == "height"
 
 
 def test_frequency_counts_as_the_share_of_the_reps_judged() -> None:
@@ -54,9 +54,9 @@ def test_frequency_counts_as_the_share_of_the_reps_judged() -> None:
 
 
 def test_one_wild_rep_does_not_outweigh_a_fault_in_every_rep() -> None:
-    wild = finding("even-sides", (4,), 4.0 + 40 * 3.0)
+    wild = finding("even-sides", (4,), 5.0 + 40 * 10.0)
     rest = finding("even-sides", (1, 2, 3, 5, 6), 1.0, "met")
-    assert SIZE_CAP / 6 < 2.0
+    assert SIZE_CAP / 6 < (82.0 - 72.0) / 12.0
     assert first(wild, rest, finding("height", (1, 2, 3, 4, 5, 6), 72.0)) == "height"
 
 
@@ -68,8 +68,8 @@ def test_the_size_of_a_signed_value_has_no_sign() -> None:
 
 
 def test_equal_points_go_by_the_exercises_order() -> None:
-    # Both two tolerances off, in the same reps.
-    assert first(finding("height", (1,), 72.0), finding("lowering", (1,), 0.6)) == "height"
+    # Both one fault off, in the same reps.
+    assert first(finding("height", (1,), 70.0), finding("lowering", (1,), 0.5)) == "height"
 
 
 def test_the_reason_names_reps_value_margin_and_limit() -> None:
@@ -79,7 +79,7 @@ def test_the_reason_names_reps_value_margin_and_limit() -> None:
     assert (chosen.check, chosen.reps, chosen.at_s) == ("height", (5, 6), analysis.review.reps[5].top_s)
     assert chosen.cue == next(item.cue for item in EXERCISE.checks if item.id == "height")
     assert chosen.why.replace("\u00a0", " ") == (
-        "Reps 5 and 6 of 6: highest arm elevation 68° ± 4°, asked for: at least 88°."
+        "Reps 5 and 6 of 6: highest arm elevation 68° ± 4°, asked for: at least 82°."
     )
     swing = finding("no-swing", (3,), 20.0)
     measured = replace(review(swing), measures=(Measure("torso_inclination_range", None, 3, 20.0, 5.0, "deg"),))

@@ -12,6 +12,7 @@ from formcheck.report.meaning import margin_of_signal
 from formcheck.report.phases import PHASE_WORDS, phase_spans
 from formcheck.signals.skeleton import BODY, BONES, INDEX
 from formcheck.vocabulary import SIGNALS
+from formcheck.vocabulary.numbers import rounded_up
 
 _FOLDER = Path(__file__).parent
 _SCRIPTS = ("moments.js", "bones.js", "course.js", "plots.js", "player.js")
@@ -108,7 +109,7 @@ def lift_course(analysis: Analysis) -> Pack | None:
     lines = [{"side": side, "values": _rounded(values[::every])} for side, values in curves]
     sign = _SIGNS.get(SIGNALS[name].unit, "") if name in SIGNALS else ""
     margin = margin_of_signal(name, analysis.review)
-    after = "" if margin is None else f"± {margin:.0f}{sign}"
+    after = "" if margin is None else f"± {rounded_up(margin, 0):.0f}{sign}"
     return {"start": float(t[0]), "step": step, "sign": sign, "margin": after, "lines": lines}
 
 

@@ -1,0 +1,102 @@
+"""Where each margin comes from, against the printed tables of errors; and that a number says so where it is shown."""
+
+import re
+from pathlib import Path
+
+from formcheck.analysis import analyse
+from formcheck.codec import decode, document, encode
+from formcheck.exercises.registry import get_exercise, load_exercises
+from formcheck.measures.margins import SAGITTAL_DRIVERS, margin_origin, row_keys
+from formcheck.model import CameraView, Measure
+from formcheck.pairing.merging import combined
+from formcheck.report import wording
+from formcheck.report.summary import grouped_findings
+from tests import lifter
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+TABLE = (ROOT / "formcheck" / "measures" / "margins.toml").read_text(encoding="utf-8")
+ACCURACY = (ROOT / "docs" / "accuracy.md").read_text(encoding="utf-8")
+
+
+def fitted() -> set[tuple[str, str]]:
+    """(measure, key) of the rows the fit wrote, which say of how many sets."""
+    found, measure = set(), ""
+    for line in TABLE.splitlines():
+        if line.startswith("["):
+            measure = line.strip("[]")
+        elif match := re.match(r"(\w+) = [\d.]+  # fitted, \d+ set", line):
+            found.add((measure, match[1]))
+    return found
+
+
+def printed() -> set[tuple[str, str]]:
+    """(measure, key) of the printed errors of the newer exercises: bias, mean, 95 %, largest, inside."""
+    row = re.compile(r"^(\w+) +(frontal|sagittal in plane|sagittal) +\d+ +\d+(?: +-?[\d.]+){4} +\d+%$", re.M)
+    return {(name, plane.replace(" ", "_")) for name, plane in row.findall(ACCURACY)}
+
+
+def test_what_is_called_measured_was_measured_and_nothing_else() -> None:
+    backed = fitted() | printed()
+    assert len(fitted()) > 80
+    assert len(printed()) > 30
+    wrong, other = [], set()
+    for exercise in load_exercises().values():
+        in_plane = exercise.driver.sagittal in SAGITTAL_DRIVERS
+        for use in exercise.measures:
+            for name in use.views:
+                view = CameraView(name, None, None, "given")
+                origin = margin_origin(use.name, view, in_plane=in_plane)
+                keys = row_keys(view, in_plane=in_plane)
+                measured = any((use.name, key) in backed for key in keys if "behind" in key or "behind" not in keys[0])
+                if (origin == "measured") != measured:
+                    wrong.append((exercise.id, use.name, name, origin))
+                other.add(origin)
+    assert wrong == []
+    assert {"measured", "analogy", "hand"} <= other
+
+
+def number(origin: str | None) -> Measure:
+    return Measure("grip_width", None, 1, 1.5, 0.3, "ratio", margin_origin=origin)  # type: ignore[arg-type]
+
+
+def test_a_margin_that_was_not_measured_is_named_beside_the_number() -> None:
+    assert "analogy" in wording.measure_text(number("analogy"))
+    assert "by" in wording.measure_text(number("hand")).split("±", 2)[2]
+    assert wording.measure_text(number("measured")) == wording.measure_text(number(None))
+    told = dict(wording.READING)["The number after ±"]
+    assert "analogy" in told
+    assert "hand" in told
+    assert wording.measure_text(None) == wording.NOT_MEASURED
+
+
+def test_the_mean_of_two_is_as_sure_as_its_less_sure_one() -> None:
+    for first, second, both in (
+        ("measured", "hand", "hand"),
+        ("analogy", "measured", "analogy"),
+        ("measured", "measured", "measured"),
+        (None, None, None),
+    ):
+        assert combined(number(first), number(second)).margin_origin == both
+
+
+def test_origin_travels_from_the_table_to_document_and_evidence() -> None:
+    plan = lifter.Set((150.0,) * 3, low=50.0)
+    t = lifter.times(plan.length_s)
+    course = plan.course(t)
+    film = lifter.film(t, left=course, right=course, elbow=105 - 95 * (course - 50) / 100)
+    exercise = get_exercise("guided-bar-press")
+    review = decode(encode(analyse(film, exercise).review))
+    grips = [item for item in review.measures if item.name == "grip_width" and item.value is not None]
+    assert grips
+    assert {item.margin_origin for item in grips} == {"hand"}
+    shares = [item for item in document(review)["measures"] if item["name"] == "range_share"]
+    assert {item["margin_origin"] for item in shares} == {"measured"}
+    found = [view for views in grouped_findings(review, exercise).values() for view in views]
+    said = {
+        name: [view.evidence for view in found if wording.measure_name(name) in view.evidence.lower()]
+        for name in ("grip_width", "eccentric_time")
+    }
+    assert said["grip_width"]
+    assert all("by hand" in text for text in said["grip_width"])
+    assert said["eccentric_time"]
+    assert not any("by hand" in text for text in said["eccentric_time"])

@@ -203,6 +203,7 @@ def note(
     from formcheck.cli.printing_training import note_text
     from formcheck.cli.work import open_store
     from formcheck.training.note import SetNote
+    from formcheck.training.pain import tells_pain
 
     given = SetNote(reserve, effort, True if where and pain is None else pain, where, sleep, remark)
     with open_store(store) as keeper:
@@ -210,7 +211,10 @@ def note(
             keeper.save_note(number, given, written_at=datetime.now(UTC))
         elif not keeper.list_reviews(review_id=number):
             keeper.load_review(number)  # says that there is none
-        click.echo(note_text(keeper.note_of(number)))
+        kept = keeper.note_of(number)
+    click.echo(note_text(kept))
+    if kept is not None and kept.pain is None and tells_pain(kept):
+        click.echo("The remark speaks of pain and counts as pain. If it was none, give the note again with --no-pain.")
 
 
 @click.command()

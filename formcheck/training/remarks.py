@@ -10,6 +10,7 @@ import difflib
 import re
 import tomllib
 from collections.abc import Sequence
+from functools import lru_cache
 from pathlib import Path
 
 from formcheck.vocabulary.joints import JOINTS, Joint
@@ -36,7 +37,10 @@ _BLADES = re.compile(r"\bpinch\w*\s+(?:\w+\s+){0,3}(?:shoulder blades|blades|gri
 _WORD = re.compile(r"\d+(?:[.,]\d+)*|[^\W_]+|[.,;!?\n()]")
 _STOPS = frozenset(".;!?\n")
 _MISSPELT = ("painful", "twinge", "discomfort")
-_PHRASES = re.compile(r"\bfait mal\b|\bfa male\b|\bblurr(?:ed|y) vision\b|\blight headed\b|\bacting up\b|\bflared up\b")
+_PHRASES = re.compile(
+    r"\bfait mal\b|\bfa male\b|\bblurr(?:ed|y) vision\b|\blight headed\b|\bacting up\b|\bflared up\b|"
+    r"\bpins and needles\b|\bpulled (?:a muscle|something)\b|\bchest (?:was |is |felt |got )?(?:very )?tight\b"
+)
 
 
 def words_of_pain(remark: str | None) -> tuple[str, ...]:
@@ -55,13 +59,17 @@ def joints_named(text: str | None) -> frozenset[Joint]:
     """The joints a text names, also when they are misspelt."""
     if not text:
         return frozenset()
-    words = re.findall(r"[^\W\d_]+", text.lower())
-    found: set[Joint] = set()
-    for joint, names in JOINTS.items():
-        singular = [word.removesuffix("s") for word in words]
-        if any(difflib.get_close_matches(word, names, n=1, cutoff=0.87) for word in {*words, *singular}):
-            found.add(joint)
-    return frozenset(found)
+    return frozenset().union(*(_joints_of_word(word) for word in re.findall(r"[^\W\d_]+", text.lower())))
+
+
+@lru_cache(maxsize=4096)
+def _joints_of_word(word: str) -> frozenset[Joint]:
+    forms = {word, word.removesuffix("s")}
+    return frozenset(
+        joint
+        for joint, names in JOINTS.items()
+        if any(difflib.get_close_matches(form, names, n=1, cutoff=0.87) for form in forms)
+    )
 
 
 def _speaks_of_pain(words: Sequence[str], place: int) -> bool:
@@ -70,8 +78,11 @@ def _speaks_of_pain(words: Sequence[str], place: int) -> bool:
         # "Not painless", "far from painless" and "pain-free until rep 9" speak of pain after all.
         nearly = bool(_WORDS["nearly"] & set(words[max(place - 2, 0) : place]))
         return nearly or _denied(words, place) or _later(words, place)
-    beside_a_joint = word in _WORDS["near_a_joint"] and joints_named(" ".join(_sentence(words, place)))
-    if not (word in _OF_PAIN or beside_a_joint or _misspelt(word)):
+    if word in _WORDS["near_a_joint"]:
+        sentence = _sentence(words, place)
+        if not joints_named(" ".join(sentence)) and "chest" not in sentence:
+            return False
+    elif not (word in _OF_PAIN or _misspelt(word)):
         return False
     return not _denied(words, place) or _later(words, place)
 
@@ -83,8 +94,9 @@ def _denied(words: Sequence[str], place: int) -> bool:
     for back in range(place - 1, -1, -1):
         word = words[back]
         if word in _WORDS["denials"]:
-            # "Not without pain" is pain.
-            return not (back > 0 and words[back - 1] in _WORDS["denials"])
+            # "Not without pain" and "can't lift it without pain" are pain.
+            lacking = word in _WORDS["lacking"] and _WORDS["denials"] & set(_before(words, back))
+            return not lacking
         joined = joined or word in ("or", "nor")
         in_list = noun and (word in _WORDS["nouns"] or (word == "," and joined) or _joins(words, back))
         if not (in_list or word in _WORDS["between"] or joints_named(word)):
@@ -105,6 +117,11 @@ def _later(words: Sequence[str], place: int) -> bool:
     return _ONLY_AT_FIRST.search(rest) is not None or _A_LITTLE.search(rest) is not None
 
 
+def _before(words: Sequence[str], place: int) -> Sequence[str]:
+    begin = next((at + 1 for at in range(place - 1, -1, -1) if words[at] in _STOPS or words[at] == ","), 0)
+    return words[begin:place]
+
+
 def _rest(words: Sequence[str], place: int) -> Sequence[str]:
     end = next((at for at in range(place, len(words)) if words[at] in _STOPS), len(words))
     return words[place + 1 : end]
@@ -116,4 +133,5 @@ def _sentence(words: Sequence[str], place: int) -> Sequence[str]:
 
 
 def _misspelt(word: str) -> bool:
-    return len(word) >= 5 and bool(difflib.get_close_matches(word, _MISSPELT, n=1, cutoff=0.85))
+    single = re.sub(r"(.)\1+", r"\1", word)
+    return single in _OF_PAIN or (len(word) >= 5 and bool(difflib.get_close_matches(word, _MISSPELT, n=1, cutoff=0.85)))

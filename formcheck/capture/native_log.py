@@ -46,7 +46,7 @@ def _divert(path: str | os.PathLike[str]) -> None:
     except OSError:  # standard error is closed: nothing can reach the terminal
         return
     try:
-        target = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o644)
+        target = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600)
     except OSError:
         os.close(duplicate)
         raise

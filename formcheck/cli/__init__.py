@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, cast
 import click
 
 import formcheck
-from formcheck.cli import batch, courses, desk, door, options, people
+from formcheck.cli import batch, courses, desk, options, people, serve
 from formcheck.cli.errors import CarefulGroup
+from formcheck.private_files import keep_new_files_private
 
 if TYPE_CHECKING:
     from formcheck.model import ViewHint
@@ -220,13 +221,14 @@ def demo(clips: Path | None, pose_model: Path | None, store: str | None) -> None
 
 for _command in (batch.batch, people.client, people.plan, people.note, people.assign, desk.correct, desk.limits):
     cli.add_command(_command)
-for _command in (courses.compare, courses.progress, courses.backup, courses.restore, door.password, door.serve):
+for _command in (courses.compare, courses.progress, courses.backup, courses.restore, serve.password, serve.serve):
     cli.add_command(_command)
 
 
 def main() -> None:
     """The ``formcheck`` command."""
     signal.signal(signal.SIGTERM, _terminated)
+    keep_new_files_private()
     cli(prog_name="formcheck")
 
 

@@ -12,7 +12,7 @@ from streamlit.runtime.uploaded_file_manager import UploadedFile
 from formcheck.errors import FormcheckError
 from formcheck.handover.delete import delete_upload
 from formcheck.handover.files import PUT_AWAY
-from formcheck.page import errands, frame, shelf
+from formcheck.page import errands, frame, shelf, uploads
 from formcheck.page.errands import FirstLook
 from formcheck.page.job_lists import newest_jobs
 from formcheck.page.jobs import JobRequest, JobStatus, job_folder, start_job
@@ -57,7 +57,7 @@ def take_uploads() -> None:
             continue
         state.uploads_seen.add(item.file_id)
         try:
-            path = shelf.keep_upload(data_home(), item)
+            path = uploads.keep(item)
             shelf.check_clip(path, item.name)
             lay_ready(path, item.name)
         except FormcheckError as error:

@@ -22,7 +22,11 @@ from typing import Literal
 
 from formcheck.capture.heaps import surroundings_for_work
 from formcheck.capture.kept import entries_of
+from formcheck.errors import StoreError
 from formcheck.model import ViewHint
+from formcheck.store.engine import database_file, store_url
+from formcheck.store.home import default_store
+from formcheck.store.identity import expectation
 
 JobState = Literal["queued", "waiting", "working", "done", "failed"]
 """``queued``: others come first; ``waiting``: its worker is starting."""
@@ -219,7 +223,7 @@ def resume_job(home: Path, job_id: str) -> bool:
 def claim_job(folder: Path) -> bool:
     """Become the one worker of a job; False when it has one."""
     try:
-        handle = os.open(folder / "claim", os.O_CREAT | os.O_EXCL | os.O_WRONLY)
+        handle = os.open(folder / "claim", os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
     except FileExistsError:
         return False
     with os.fdopen(handle, "w") as file:
@@ -276,6 +280,15 @@ def _launch(folder: Path) -> None:
                 stdout=log,
                 stderr=log,
                 start_new_session=True,
-                env=surroundings_for_work(),
+                env=surroundings_for_work(_expected_store()),
             )
         )
+
+
+def _expected_store() -> dict[str, str]:
+    """Lets a worker refuse a store that is not the one this process has open."""
+    with suppress(StoreError):
+        file = database_file(store_url(default_store()))
+        if file is not None:
+            return expectation(file)
+    return {}

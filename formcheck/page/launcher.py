@@ -44,12 +44,19 @@ def _no_address() -> None:
 
 
 def main(arguments: list[str]) -> None:
-    """Serve the page until it is stopped; ends the process with Streamlit's exit code."""
+    """Serve the page until it is stopped; ends the process with Streamlit's exit code, with 0 after Ctrl-C."""
     os.chdir(APP.parent)  # where the settings are that keep the page to this machine
     prepare()
+    import click
     from streamlit.web.cli import main as streamlit
 
-    streamlit(["run", str(APP), *arguments], prog_name="streamlit")
+    try:
+        streamlit(["run", str(APP), *arguments], prog_name="streamlit", standalone_mode=False)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except (click.Abort, KeyboardInterrupt):
+        return  # the server has ended in its own way; the signal comes once more behind it
 
 
 if __name__ == "__main__":

@@ -10,7 +10,7 @@ from formcheck.errors import UsageError
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.model import ViewHint
-from formcheck.page import errands, frame, shelf
+from formcheck.page import errands, frame, shelf, uploads
 from formcheck.page.jobs import JobRequest, JobStatus, job_folder, read_request, read_status, resume_job, start_job
 from formcheck.page.progress import progress_text
 from formcheck.page.state import page_state
@@ -37,7 +37,7 @@ def show(exercise: Exercise, view: str) -> None:
     if given is not None and given.file_id != state.test_seen:
         state.test_seen = given.file_id
         with frame.told():
-            path = shelf.keep_upload(data_home(), given)
+            path = uploads.keep(given)
             shelf.check_clip(path, given.name)
             hint: ViewHint = view  # type: ignore[assignment]  # front, back or side
             request = JobRequest(str(path), given.name, exercise.id, hint, kind="placement")

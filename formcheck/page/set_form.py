@@ -10,7 +10,7 @@ from formcheck.errors import FormcheckError
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.exercises.schema import Exercise
 from formcheck.model import ViewHint
-from formcheck.page import clip_basket, frame, shelf
+from formcheck.page import clip_basket, frame, shelf, uploads
 from formcheck.page.clip_basket import ReadyClip
 from formcheck.page.errands import FirstLook
 from formcheck.page.job_lists import jobs_in_line
@@ -229,7 +229,7 @@ def _second_camera(clip: ReadyClip) -> tuple[str, str] | None:
         elif given.file_id != page_state().second_seen.get(clip.key):
             clip_basket.drop_second(clip.key)
             try:
-                path = shelf.keep_upload(data_home(), given)
+                path = uploads.keep(given)
                 shelf.check_clip(path, given.name)
                 kept[clip.key], page_state().second_seen[clip.key] = (str(path), given.name), given.file_id
             except FormcheckError as error:

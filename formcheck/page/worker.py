@@ -36,6 +36,7 @@ from formcheck.page.jobs import (
     write_status,
 )
 from formcheck.page.shelf import Artefacts, artefacts
+from formcheck.private_files import keep_new_files_private
 from formcheck.store import Store, StoredReview
 from formcheck.store.home import data_home, default_store, recordings_folder
 
@@ -286,6 +287,7 @@ def main(arguments: list[str]) -> int:
     if len(arguments) != 1 or not (folder := Path(arguments[0])).is_dir():
         sys.stderr.write("usage: python -m formcheck.page.worker FOLDER\n")
         return 2
+    keep_new_files_private()
     if not claim_job(folder):
         return 0
     try:

@@ -117,7 +117,6 @@ def film_at(path: Path, rate: float) -> Iterator[Film]:
             with suppress(OSError, ValueError):  # closing again is allowed; after an error nothing is kept
                 container.close()
         with _writing(path):
-            temporary.chmod(0o644)
             temporary.replace(path)
             temporary = None
     finally:

@@ -71,7 +71,6 @@ def write_report(
     try:
         with os.fdopen(handle, "w", encoding="utf-8") as file:
             file.write(text)
-        Path(name).chmod(0o644)
         Path(name).replace(out_path)
     except BaseException:
         Path(name).unlink(missing_ok=True)

@@ -3,15 +3,25 @@
 Every change is one transaction and is either there whole or not at all, whatever kills the program.
 """
 
-from sqlalchemy import Connection, select
+import sqlite3
+
+from sqlalchemy import Connection, select, text
 
 from formcheck.errors import StoreError
 from formcheck.store.revisions import Revisions
 from formcheck.store.rows import Client, Revision, Session, StoredLimits, StoredPlan, StoredReview
-from formcheck.store.tables import clients, documents, limits, reviews, revisions, set_notes
+from formcheck.store.schema_check import schema_problem
+from formcheck.store.tables import clients, documents, limits, metadata, reviews, revisions, set_notes
 from formcheck.store.training import Training
 
 __all__ = ["Client", "Revision", "Session", "Store", "StoredLimits", "StoredPlan", "StoredReview"]
+
+_FOREIGN_CODE = text(
+    "SELECT 'trigger ' || tgname FROM pg_trigger JOIN pg_class ON pg_class.oid = tgrelid "
+    "WHERE NOT tgisinternal AND relname = ANY(:tables) AND pg_table_is_visible(pg_class.oid) "
+    "UNION ALL SELECT 'rule ' || rulename FROM pg_rules WHERE tablename = ANY(:tables) LIMIT 1"
+)
+"""PostgreSQL's triggers and rules on formcheck's tables, but for those that keep its foreign keys."""
 
 
 class Store(Revisions, Training):
@@ -24,6 +34,7 @@ class Store(Revisions, Training):
                 for pragma, good in (("integrity_check", "ok"), ("foreign_key_check", None)):
                     if connection.exec_driver_sql(f"PRAGMA {pragma}").scalar() != good:
                         raise StoreError(f"The store {self.place} is damaged: it does not pass its {pragma}.")
+            self._check_schema(connection)
             count = self._check_documents(connection)
             people = connection.execute(select(clients.c.id)).scalars().all()
             exercises = connection.execute(select(limits.c.exercise_id, limits.c.client_id).distinct()).all()
@@ -38,6 +49,18 @@ class Store(Revisions, Training):
         for review_id in revised:
             self.revisions_of(review_id)
         return count
+
+    def _check_schema(self, connection: Connection) -> None:
+        """Raise StoreError for whatever in the database is not formcheck's and could act on what is kept."""
+        if connection.dialect.name == "sqlite":
+            raw = connection.connection.driver_connection
+            assert isinstance(raw, sqlite3.Connection)
+            problem = schema_problem(raw)
+        else:
+            named = connection.execute(_FOREIGN_CODE, {"tables": [*metadata.tables]}).scalar()
+            problem = f"it holds the {named}, which formcheck never makes" if named else None
+        if problem is not None:
+            raise StoreError(f"The store {self.place} is not sound: {problem}.")
 
     def _check_documents(self, connection: Connection) -> int:
         whole = select(reviews.c.id, documents.c.sha256, documents.c.body).join_from(reviews, documents, isouter=True)

@@ -16,6 +16,7 @@ from sqlalchemy import Connection, delete, func, insert, select, text
 from formcheck.errors import StoreError
 from formcheck.store import Store
 from formcheck.store.engine import BUSY_TIMEOUT_S, plain_errors, store_url, transaction
+from formcheck.store.schema_check import file_schema_problem, open_quarantined
 from formcheck.store.tables import metadata
 
 _ROWS_AT_ONCE = 200
@@ -59,12 +60,16 @@ def restore(where: str | Path, backup: Path, *, restored_at: datetime) -> tuple[
     backup = Path(backup).expanduser().absolute()
     if not backup.is_file():
         raise StoreError(f"There is no backup {backup}.")
-    with _aside() as folder:
+    with _aside() as folder:  # read without trust: it may have been made to do harm
         copy = folder / "backup.sqlite"
-        with plain_errors(store_url(backup), "read"), closing(_read_only(backup)) as source:
+        with plain_errors(store_url(backup), "read"), closing(open_quarantined(backup, BUSY_TIMEOUT_S)) as source:
             _copy_file(source, copy)
         if not _is_store(copy):
             raise StoreError(f"{backup} is not a backup of a formcheck store.")
+        with plain_errors(store_url(backup), "read"):
+            problem = file_schema_problem(copy, BUSY_TIMEOUT_S)
+        if problem is not None:
+            raise StoreError(f"The backup {backup} is refused, and nothing was changed: {problem}.")
         count = _checked(copy, f"The backup {backup}")
         with Store.open(where) as store, Store.open(copy) as new:
             kept = _keep_present(store, backup, restored_at)
@@ -153,15 +158,11 @@ def _checked(path: Path, what: str) -> int:
 
 def _is_store(path: Path) -> bool:
     try:
-        with closing(_read_only(path)) as raw:
+        with closing(open_quarantined(path, BUSY_TIMEOUT_S)) as raw:
             names = {row[0] for row in raw.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
     except sqlite3.Error:
         return False
     return names >= {"alembic_version", "reviews", "documents"}
-
-
-def _read_only(path: Path) -> sqlite3.Connection:
-    return sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True, timeout=BUSY_TIMEOUT_S)
 
 
 def _lone(path: Path) -> None:
@@ -177,7 +178,7 @@ def _part_beside(target: Path) -> Iterator[Path]:
     part = target.with_name(f".{target.name[:60]}.{secrets.token_hex(4)}.part")
     try:
         with plain_errors(store_url(target), "written"):
-            part.touch(exist_ok=False)
+            os.close(os.open(part, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600))
         yield part
     finally:
         for ending in ("", "-wal", "-shm", "-journal"):

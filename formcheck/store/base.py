@@ -9,8 +9,9 @@ from sqlalchemy import Connection, Engine
 from sqlalchemy.engine import URL
 
 from formcheck.errors import StoreError
-from formcheck.store.engine import make_engine, shown, store_url, transaction
-from formcheck.store.migrate import prepare
+from formcheck.store.engine import can_only_be_read, database_file, make_engine, shown, store_url, transaction
+from formcheck.store.identity import check_expected, check_same, identity_of, remember
+from formcheck.store.migrate import check_as_it_is, prepare
 
 ASKED_AT_ONCE = 500
 """Values in one question: databases bound how many it may hold."""
@@ -19,28 +20,40 @@ ASKED_AT_ONCE = 500
 class OpenStore:
     """An open store; close it, or use it in a ``with`` statement. May be used from several threads."""
 
-    def __init__(self, engine: Engine, url: URL) -> None:
+    def __init__(self, engine: Engine, url: URL, *, read_only: bool = False) -> None:
         self._engine = engine
         self._url = url
+        self._read_only = read_only
+        self._file = database_file(url)
+        self._identity = None if self._file is None else identity_of(self._file)
 
     @classmethod
     def open(cls, where: str | Path) -> Self:
         """Open a store, making it when it is new and migrating it when it is older.
 
+        One that lies where nothing can be written is opened for reading.
+
         Parameters
         ----------
         where : a file path, or a database URL such as ``postgresql+psycopg://user@host/name``.
 
-        Raises StoreError when it cannot be opened, is damaged, or was written by a newer formcheck.
+        Raises StoreError when it cannot be opened, is damaged, was written by a newer formcheck, or is not the file it
+        was (`formcheck.store.identity`).
         """
         url = store_url(where)
-        engine = make_engine(url)
+        file = database_file(url)
+        if file is not None:
+            check_expected(file)
+        read_only = can_only_be_read(url)
+        engine = make_engine(url, read_only=read_only)
         try:
-            prepare(engine, url)
+            (check_as_it_is if read_only else prepare)(engine, url)
+            if file is not None:
+                remember(file)
         except BaseException:
             engine.dispose()
             raise
-        return cls(engine, url)
+        return cls(engine, url, read_only=read_only)
 
     def close(self) -> None:
         """Let go of the database."""
@@ -59,9 +72,8 @@ class OpenStore:
 
     @property
     def is_file(self) -> bool:
-        """Whether the store is an SQLite file of its own."""
-        url = self._url
-        return url.get_backend_name() == "sqlite" and url.database not in (None, "", ":memory:") and not url.query
+        """Whether the store is an SQLite file of its own that can be written."""
+        return self._file is not None and not self._read_only
 
     @property
     def engine(self) -> Engine:
@@ -74,10 +86,19 @@ class OpenStore:
         return self._url
 
     def _reading(self) -> AbstractContextManager[Connection]:
+        self._check_same()
         return transaction(self._engine, self._url, "read")
 
     def _writing(self) -> AbstractContextManager[Connection]:
+        self._check_same()
+        if self._read_only:
+            raise StoreError(f"The store {self.place} cannot be written: it is read-only.")
         return transaction(self._engine, self._url, "written", write=True)
+
+    def _check_same(self) -> None:
+        """Raise StoreError when the file was deleted or replaced since the store was opened."""
+        if self._file is not None:
+            check_same(self._file, self._identity)
 
     def _no_review(self, review_id: int) -> StoreError:
         return StoreError(f"There is no review {review_id} in the store {self.place}.")

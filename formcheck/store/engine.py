@@ -1,5 +1,6 @@
 """The database behind the store: connections, transactions, and plain sentences for what goes wrong."""
 
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -46,11 +47,30 @@ def shown(url: URL) -> str:
     return str(url.database) if url.get_backend_name() == "sqlite" else url.render_as_string(hide_password=True)
 
 
-def make_engine(url: URL) -> Engine:
-    """An engine for the URL; SQLite gets durable commits, foreign keys and real transactions."""
+def database_file(url: URL) -> Path | None:
+    """The file of an SQLite store; None for a server, a store in memory, and a URL with options of its own."""
+    if url.get_backend_name() != "sqlite" or url.database in (None, "", ":memory:") or url.query:
+        return None
+    return Path(str(url.database))
+
+
+def can_only_be_read(url: URL) -> bool:
+    """Whether a store is there that this user cannot write, as on a read-only disk."""
+    path = database_file(url)
+    return path is not None and path.is_file() and not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK))
+
+
+def make_engine(url: URL, *, read_only: bool = False) -> Engine:
+    """An engine for the URL; SQLite gets durable commits, foreign keys and real transactions.
+
+    With `read_only`, an SQLite file is read where it lies and nothing is made beside it.
+    """
     sqlite = url.get_backend_name() == "sqlite"
+    options: dict[str, Any] = {"connect_args": {"timeout": BUSY_TIMEOUT_S}} if sqlite else {}
+    if read_only and (path := database_file(url)) is not None:
+        options = {"creator": lambda: _connect_read_only(path)}
     try:
-        engine = create_engine(url, connect_args={"timeout": BUSY_TIMEOUT_S} if sqlite else {})
+        engine = create_engine(url, **options)
     except NoSuchModuleError as error:
         raise StoreError(
             f"The store cannot be kept in {url.get_backend_name()!r}: use sqlite or postgresql."
@@ -63,10 +83,21 @@ def make_engine(url: URL) -> Engine:
     return engine
 
 
+def _connect_read_only(path: Path) -> sqlite3.Connection:
+    # SQLite keeps an index of the write-ahead log beside the store, which cannot be made here. Where there is no log
+    # nobody writes, and the file can be read as one that never changes.
+    log = Path(f"{path}-wal")
+    frozen = "" if log.is_file() and log.stat().st_size else "&immutable=1"
+    uri = f"{path.absolute().as_uri()}?mode=ro{frozen}"
+    return sqlite3.connect(uri, uri=True, timeout=BUSY_TIMEOUT_S, check_same_thread=False)
+
+
 def _on_connect(connection: Any, _record: object) -> None:
     # The driver's own transactions leave schema changes outside; _on_begin opens them instead.
     connection.isolation_level = None
     connection.execute("PRAGMA foreign_keys=ON")
+    # No function that can do harm is run because the file's own schema names it.
+    connection.execute("PRAGMA trusted_schema=OFF")
     connection.execute("PRAGMA synchronous=FULL")
     # What is deleted is overwritten, not only let go of: it may be somebody's body.
     connection.execute("PRAGMA secure_delete=ON")
@@ -101,7 +132,22 @@ def transaction(engine: Engine, url: URL, doing: str, *, write: bool = False) ->
         engine.connect().execution_options(formcheck_write=write) as connection,
         connection.begin(),
     ):
+        if write:
+            refuse_foreign_code(connection, url)
         yield connection
+
+
+def refuse_foreign_code(connection: Connection, url: URL) -> None:
+    """Raise StoreError when an SQLite store holds a trigger or view: it would run on what is about to be written."""
+    if connection.dialect.name != "sqlite":
+        return
+    found = connection.exec_driver_sql("SELECT type, name FROM sqlite_master WHERE type IN ('trigger', 'view') LIMIT 1")
+    if (row := found.first()) is not None:
+        name = "".join(c if c.isprintable() else "?" for c in str(row[1]))[:60]
+        raise StoreError(
+            f"The store {shown(url)} holds the {row[0]} {name}, which formcheck never makes and which could change or "
+            "delete what is kept: nothing is written; put a sound backup in its place (formcheck restore)."
+        )
 
 
 @contextmanager

@@ -6,19 +6,24 @@ from pathlib import Path
 from platformdirs import user_data_dir
 
 from formcheck.errors import StoreError
+from formcheck.private_files import make_private_folder, make_tree_private
 
 
 def data_home() -> Path:
     """The data folder: ``FORMCHECK_HOME`` when set, else the platform's folder for user data; made if absent.
+
+    It is for this user alone: one that others could read is closed to them, with everything in it.
 
     Raises StoreError when it cannot be made.
     """
     given = os.environ.get("FORMCHECK_HOME", "").strip()
     home = Path(given).expanduser().absolute() if given else Path(user_data_dir("formcheck", appauthor=False))
     try:
-        home.mkdir(parents=True, exist_ok=True)
+        if not home.is_dir():
+            make_private_folder(home)
     except OSError as error:
         raise StoreError(f"The data folder {home} cannot be made: {error.strerror}.") from error
+    make_tree_private(home)
     return home
 
 
@@ -30,3 +35,14 @@ def default_store() -> str:
 def recordings_folder() -> Path:
     """Where landmark recordings are kept, so that a clip is looked at only once."""
     return data_home() / "recordings"
+
+
+def stored_password_sentence() -> str | None:
+    """What to say of a page password set with an earlier formcheck; None when there is none."""
+    file = data_home() / "page-password"
+    if not file.exists():
+        return None
+    return (
+        f"A page password was set with an earlier formcheck, and this one asks for none: delete {file} once the page "
+        "is for this machine alone, or stands behind a proxy or log-in that asks (docs/safety.md)."
+    )

@@ -1,15 +1,21 @@
 """Brings a store's schema up to date when it is opened."""
 
+import os
 import sqlite3
 import time
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection, Engine, inspect, text
 from sqlalchemy.engine import URL
 
 from formcheck.errors import StoreError
-from formcheck.store.engine import BUSY_TIMEOUT_S, plain_errors, shown, transaction
+from formcheck.private_files import make_private, make_private_folder
+from formcheck.store.engine import BUSY_TIMEOUT_S, database_file, plain_errors, refuse_foreign_code, shown, transaction
 from formcheck.store.tables import SCHEMA_REVISION
+
+if TYPE_CHECKING:
+    from alembic.config import Config
 
 MIGRATIONS = Path(__file__).parent / "migrations"
 _LOCK_KEY = 4_607_182_418  # any number that no other program takes for its advisory lock
@@ -25,6 +31,7 @@ def prepare(engine: Engine, url: URL) -> None:
         _prepare_file(url)
         with plain_errors(url, "opened"):
             _keep_write_ahead_log(engine)
+        close_to_others(url)
     with transaction(engine, url, "opened") as connection:
         if _revision(connection, url) == SCHEMA_REVISION:
             return
@@ -32,11 +39,55 @@ def prepare(engine: Engine, url: URL) -> None:
         _upgrade(plain.execution_options(formcheck_write=True), url)
 
 
+def check_as_it_is(engine: Engine, url: URL) -> None:
+    """For a store that can only be read: raise StoreError when it is not of this program's schema."""
+    with transaction(engine, url, "opened") as connection:
+        revision = _revision(connection, url)
+    if revision == SCHEMA_REVISION:
+        return
+    if revision is None or revision in migrations_known():
+        raise StoreError(
+            f"The store {shown(url)} was made by an earlier formcheck and lies where nothing can be written, so it "
+            "cannot be brought up to date: open it once where it can be."
+        )
+    raise _newer(url, revision)
+
+
+def close_to_others(url: URL) -> None:
+    """Leave a store's file, and what SQLite keeps beside it, to the user alone."""
+    if (path := database_file(url)) is not None:
+        for ending in ("", "-wal", "-shm", "-journal"):
+            make_private(Path(f"{path}{ending}"))
+
+
+def migrations_known() -> list[str]:
+    """The revisions this program has migrations for, the oldest first."""
+    from alembic.script import ScriptDirectory
+
+    return [script.revision for script in ScriptDirectory.from_config(_config()).walk_revisions()][::-1]
+
+
+def migrate_to(connection: Connection, revision: str) -> None:
+    """Run the migrations up to one on a connection."""
+    from alembic import command
+
+    config = _config()
+    config.attributes["connection"] = connection
+    command.upgrade(config, revision)
+
+
 def _prepare_file(url: URL) -> None:
-    if url.database in (None, "", ":memory:") or "uri" in url.query:
+    """Make the folder and the empty file, since SQLite would give them to whoever the umask lets in."""
+    path = database_file(url)
+    if path is None:
         return
     with plain_errors(url, "made"):
-        Path(str(url.database)).parent.mkdir(parents=True, exist_ok=True)
+        if not path.parent.is_dir():
+            make_private_folder(path.parent)
+        try:
+            os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600))
+        except FileExistsError:
+            close_to_others(url)
 
 
 def _keep_write_ahead_log(engine: Engine) -> None:
@@ -70,16 +121,24 @@ def _revision(connection: Connection, url: URL) -> str | None:
     return None
 
 
-def _upgrade(connection: Connection, url: URL) -> None:
-    # Read the migrations only when there is something to do: it takes longer than opening the store.
-    from alembic import command
-    from alembic.config import Config
-    from alembic.script import ScriptDirectory
+def _newer(url: URL, revision: str) -> StoreError:
+    return StoreError(
+        f"The store {shown(url)} was written by a newer formcheck (schema {str(revision)[:20]}, this one knows "
+        f"{SCHEMA_REVISION}): install the newer formcheck."
+    )
 
-    sqlite = url.get_backend_name() == "sqlite"
+
+def _config() -> "Config":
+    # Read only when there is something to do: it takes longer than opening the store.
+    from alembic.config import Config
+
     config = Config()
     config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
-    config.attributes["connection"] = connection
+    return config
+
+
+def _upgrade(connection: Connection, url: URL) -> None:
+    sqlite = url.get_backend_name() == "sqlite"
     if sqlite:
         # Rebuilding a table would else delete what refers to it; the check below makes up for it.
         _pragma(connection, "foreign_keys=OFF")
@@ -87,13 +146,10 @@ def _upgrade(connection: Connection, url: URL) -> None:
         if not sqlite:
             connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _LOCK_KEY})
         revision = _revision(connection, url)
-        known = {script.revision for script in ScriptDirectory.from_config(config).walk_revisions()}
-        if revision is not None and revision not in known:
-            raise StoreError(
-                f"The store {shown(url)} was written by a newer formcheck (schema {str(revision)[:20]}, this one knows "
-                f"{SCHEMA_REVISION}): install the newer formcheck."
-            )
-        command.upgrade(config, "head")
+        if revision is not None and revision not in migrations_known():
+            raise _newer(url, revision)
+        refuse_foreign_code(connection, url)
+        migrate_to(connection, "head")
         if sqlite and connection.exec_driver_sql("PRAGMA foreign_key_check").first() is not None:
             raise StoreError(f"The store {shown(url)} cannot be brought up to date: it is damaged.")
     if sqlite:

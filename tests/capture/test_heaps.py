@@ -149,7 +149,7 @@ def test_modules_are_set_aside_once_and_again_when_many_came(monkeypatch: pytest
 def test_the_page_is_started_with_few_heaps(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     from click.testing import CliRunner
 
-    from formcheck.cli import cli, door
+    from formcheck.cli import cli, serve
 
     seen: dict[str, str] = {}
 
@@ -157,7 +157,7 @@ def test_the_page_is_started_with_few_heaps(root: Path, monkeypatch: pytest.Monk
         seen.update(env)
         return subprocess.CompletedProcess([], 0)
 
-    monkeypatch.setattr(door.subprocess, "run", run)
+    monkeypatch.setattr(serve.subprocess, "run", run)
     assert CliRunner().invoke(cli, ["serve"]).exit_code == 0
     assert FOR_THE_PAGE.items() <= seen.items()
     for name, value in FOR_THE_PAGE.items():

@@ -57,7 +57,9 @@ def test_what_all_pages_load_is_there_whoever_comes_first(root: Path) -> None:
     assert done.stdout.split("\n")[0] == "True", done.stderr
 
 
-def test_every_visitor_passes_it_first(root: Path) -> None:
-    lines = [line for line in (root / "app.py").read_text(encoding="utf-8").splitlines() if line and line[0].isalpha()]
-    run = [line for line in lines if not line.startswith(("import ", "from "))]
+def test_the_server_and_every_visitor_pass_it_first(root: Path) -> None:
+    lines = [line.strip() for line in (root / "app.py").read_text(encoding="utf-8").splitlines() if line[:1] == " "]
+    run = [line for line in lines if not line.startswith(("import ", "from ")) and line]
     assert run[0] == "launcher.prepare()"
+    assert [line[:3] for line in run].index("app") == 1
+    assert run.index("launcher.prepare()", 1) < run.index("set_modules_aside()")

@@ -1,0 +1,248 @@
+"""What visitors send in: kept on disk while the page has not taken it, and bounded for each visitor and for all.
+
+Streamlit keeps every upload in memory until its visitor is gone. Here the content is taken out of the request on its
+way in and put into an unnamed file, which vanishes with the process; Streamlit gets an empty file of the same name, so
+that all it checks (session, origin, size) stays checked.
+"""
+
+import re
+import shutil
+import tempfile
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import BinaryIO
+
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import Headers, UploadFile
+from starlette.exceptions import HTTPException
+from starlette.formparsers import MultiPartException
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+from streamlit.runtime import exists, get_instance
+from streamlit.runtime.scriptrunner import get_script_run_ctx
+from streamlit.runtime.uploaded_file_manager import UploadedFile
+
+from formcheck.page import shelf
+from formcheck.store.home import data_home
+
+MEGABYTE = 1 << 20
+PER_VISITOR = 4000 * MEGABYTE
+"""What one visitor may have waiting: some forty clips of a set, or four of the largest allowed."""
+IN_ALL = 8000 * MEGABYTE
+MOST_FILES = 200
+"""Files all visitors together may have waiting: each is an open one."""
+KEEP_FREE = 2000 * MEGABYTE
+"""What uploads leave free on the disk, at least."""
+_FRAMING = MEGABYTE
+"""What a request is longer than the file in it, at most."""
+_PATH = re.compile(r"/_stcore/upload_file/([^/]+)/([^/]+)/?$")
+
+Key = tuple[str, str]
+"""Session and file, as Streamlit numbers them."""
+
+
+class UploadRefusedError(Exception):
+    """An upload is not taken; the sentence says why."""
+
+    def __init__(self, status: int, sentence: str) -> None:
+        super().__init__(sentence)
+        self.status = status
+
+
+@dataclass
+class WaitingUploads:
+    """The uploads on disk that the page has not taken yet, and what is on its way. May be used from any thread.
+
+    Parameters
+    ----------
+    per_visitor, in_all : bytes that may wait.
+    free : bytes free where uploads are written.
+    """
+
+    per_visitor: int = PER_VISITOR
+    in_all: int = IN_ALL
+    free: Callable[[], int] = field(default=lambda: shutil.disk_usage(tempfile.gettempdir()).free)
+    _waiting: dict[Key, tuple[BinaryIO, int]] = field(default_factory=dict)
+    _coming: dict[Key, int] = field(default_factory=dict)
+    _admitted: set[str] = field(default_factory=set)
+    _gone: set[str] = field(default_factory=set)
+    _lock: threading.RLock = field(default_factory=threading.RLock)
+
+    def admit(self, session: str) -> None:
+        """Take uploads of this visitor, whom the page has let in."""
+        with self._lock:
+            self._admitted.add(session)
+
+    def reserve(self, key: Key, size: int) -> None:
+        """Set room aside for an upload of this many bytes, or raise `UploadRefusedError`."""
+        self.drop_forgotten()
+        with self._lock:
+            if key[0] not in self._admitted:
+                raise UploadRefusedError(403, "Nothing is taken from a visitor who has not been let in.")
+            if self._bytes(key[0]) + size > self.per_visitor:
+                raise UploadRefusedError(413, "Too much is waiting already: send fewer clips at once.")
+            if self._bytes(None) + size > self.in_all or len(self._waiting) + len(self._coming) >= MOST_FILES:
+                raise UploadRefusedError(503, "Too many clips are on their way: try again in a minute.")
+            if self.free() - sum(self._coming.values()) - size < KEEP_FREE:
+                raise UploadRefusedError(507, "The disk is nearly full: delete some reviews or clips first.")
+            self._coming[key] = size
+
+    def release(self, key: Key) -> None:
+        """Give back what was set aside."""
+        with self._lock:
+            self._coming.pop(key, None)
+
+    def hold(self, key: Key, content: BinaryIO, size: int) -> None:
+        """Keep the content of an upload until the page takes it."""
+        with self._lock:
+            self.let_go(key)
+            self._waiting[key] = (content, size)
+
+    def content(self, key: Key) -> BinaryIO | None:
+        """The content of an upload, from its beginning; None when it was not kept here."""
+        with self._lock:
+            held = self._waiting.get(key)
+        if held is None:
+            return None
+        held[0].seek(0)
+        return held[0]
+
+    def let_go(self, key: Key) -> None:
+        """Delete the content of an upload."""
+        with self._lock:
+            if (held := self._waiting.pop(key, None)) is not None:
+                held[0].close()
+
+    def drop_forgotten(self) -> None:
+        """Delete what Streamlit does not know any more."""
+        if not exists():
+            return
+        runtime = get_instance()
+        with self._lock:
+            for key in list(self._waiting):
+                if not runtime.uploaded_file_mgr.get_files(key[0], [key[1]]):
+                    self.let_go(key)
+            self._admitted = {session for session in self._admitted if runtime.is_active_session(session)}
+
+    def drop_abandoned(self) -> None:
+        """Delete what visitors left who were gone the last time this was called, too."""
+        if not exists():
+            return
+        self.drop_forgotten()
+        runtime = get_instance()
+        with self._lock:
+            gone = {session for session, _ in self._waiting if not runtime.is_active_session(session)}
+            for key in [key for key in self._waiting if key[0] in gone & self._gone]:
+                self.let_go(key)
+            self._gone = gone
+
+    @property
+    def waiting_bytes(self) -> int:
+        """Bytes that wait or are on their way."""
+        with self._lock:
+            return self._bytes(None)
+
+    def _bytes(self, session: str | None) -> int:
+        waiting = sum(size for key, (_, size) in self._waiting.items() if session in (None, key[0]))
+        return waiting + sum(size for key, size in self._coming.items() if session in (None, key[0]))
+
+
+WAITING = WaitingUploads()
+"""The page's own: the server's process has one page."""
+
+
+def keep(item: UploadedFile) -> Path:
+    """Keep an upload under its checksum in the data folder, and let go of what was waiting.
+
+    Raises ClipError when it is too large, OSError when it cannot be written.
+    """
+    context = get_script_run_ctx()
+    key = ("" if context is None else context.session_id, item.file_id)
+    content = WAITING.content(key)
+    try:
+        return shelf.keep_upload(data_home(), item if content is None else content)
+    finally:
+        WAITING.let_go(key)
+
+
+class UploadsOnDisk:
+    """Middleware: takes the content out of each upload and keeps it on disk."""
+
+    def __init__(self, app: ASGIApp, uploads: WaitingUploads = WAITING) -> None:
+        self._app = app
+        self._uploads = uploads
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request."""
+        found = _PATH.search(scope.get("path", "")) if scope["type"] == "http" else None
+        if found is None or scope["method"] != "PUT":
+            await self._app(scope, receive, send)
+            return
+        key = (found[1], found[2])
+        most = shelf.UPLOAD_LIMIT_MB * MEGABYTE + _FRAMING
+        length = Headers(scope=scope).get("content-length", "")
+        size = min(int(length), most) if length.isdigit() else most
+        try:
+            self._uploads.reserve(key, size)
+        except UploadRefusedError as error:
+            await PlainTextResponse(str(error), error.status)(scope, receive, send)
+            return
+        body = _Body(scope, receive, size)
+        held = False
+
+        async def answer(message: Message) -> None:
+            nonlocal held
+            if message["type"] == "http.response.start" and 200 <= message["status"] < 300 and body.upload is not None:
+                self._uploads.hold(key, body.upload.file, body.upload.size or 0)
+                held = True
+            await send(message)
+
+        try:
+            await self._app(scope, body.without_content, answer)
+        finally:
+            self._uploads.release(key)
+            if not held and body.upload is not None:
+                body.upload.file.close()
+
+
+class _Body:
+    """The body of an upload, read when it is first asked for: the content to disk, the rest to whoever asked."""
+
+    def __init__(self, scope: Scope, receive: Receive, most: int) -> None:
+        self._scope = scope
+        self._receive = receive
+        self._left = most
+        self._read = False
+        self.upload: UploadFile | None = None
+
+    async def without_content(self) -> Message:
+        """The whole body at once, as if the file in it were empty."""
+        if self._read:
+            return await self._receive()
+        self._read = True
+        try:
+            form = await Request(self._scope, self._bounded).form(max_files=1, max_fields=0)
+            self.upload = next(item for item in form.values() if isinstance(item, UploadFile))
+            # Out of memory, whatever its size: many small ones would fill it too.
+            await run_in_threadpool(self.upload.file.rollover)
+        except (MultiPartException, StopIteration):
+            raise HTTPException(400, "One file at a time, please.") from None
+        except OSError as error:
+            raise HTTPException(507, f"The upload cannot be written: {error.strerror or error}.") from None
+        boundary = Headers(scope=self._scope)["content-type"].partition("boundary=")[2].strip('"').encode("latin-1")
+        lines = [b"--" + boundary, *(name + b": " + value for name, value in self.upload.headers.raw), b"", b""]
+        return {
+            "type": "http.request",
+            "body": b"\r\n".join([*lines, b"--" + boundary + b"--", b""]),
+            "more_body": False,
+        }
+
+    async def _bounded(self) -> Message:
+        message = await self._receive()
+        self._left -= len(message.get("body", b""))
+        if self._left < 0:
+            raise HTTPException(413, "The upload is larger than it may be.")
+        return message

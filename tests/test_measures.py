@@ -7,7 +7,7 @@ from formcheck.analysis import analyse
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.measures import across_reps
 from formcheck.measures.across_reps import SET_READERS, range_shares
-from formcheck.measures.margins import SAGITTAL_DRIVERS, margin_for
+from formcheck.measures.margins import SAGITTAL_DRIVERS, is_known, margin_for
 from formcheck.measures.per_rep import READERS
 from formcheck.model import SIDES, CameraView, Quality, Settings
 from formcheck.signals.skeleton import INDEX
@@ -212,3 +212,19 @@ def test_one_arm_hidden_is_said_and_the_other_still_measured() -> None:
     assert right is not None
     assert left.missing_reason == "Too much of the left side was hidden or out of the picture in this rep."
     assert right.value is not None
+
+
+@pytest.mark.parametrize("yaw", [0.0, 10.0, 20.0])
+def test_an_arm_past_the_vertical_has_the_margin_of_one_just_before_it(yaw: float) -> None:
+    """The projection law is the same on both sides of 180 degrees: tan(seen) = tan(true)·cos(yaw) (closed form)."""
+    camera = CameraView("front", yaw, 5.0, "estimated")
+    quality = Quality(1.0, 30.0, 800.0, {}, {})
+    before, after = (margin_for("arm_raise_peak", value, camera, quality) for value in (175.0, 185.0))
+    assert before is not None
+    assert after == pytest.approx(before, abs=0.2)
+
+
+def test_a_variation_has_the_margins_of_its_exercise() -> None:
+    assert is_known("lateral-raise/seated")
+    assert is_known("lateral-raise")
+    assert not is_known("squat/paused")

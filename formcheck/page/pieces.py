@@ -2,16 +2,15 @@
 
 from collections.abc import Mapping, Sequence
 from html import escape
-from typing import Literal
+from math import isfinite
 
 from formcheck.model import Review, Verdict
 from formcheck.page.tips import tip
 from formcheck.report import wording
 from formcheck.report.next_cue import NextCue
-from formcheck.report.phases import PHASE_WORDS, PhaseName, phase_spans
+from formcheck.report.phases import PHASE_WORDS, PhaseName
 from formcheck.report.summary import FindingView, RepRow
 
-First = Literal["concentric", "eccentric"]
 _NOTHING: Mapping[str, str] = {}
 _CURRENT = ' aria-current="step"'
 _MARKS: dict[Verdict, str] = {"met": "✓", "not_met": "↑", "undecided": "–"}
@@ -67,17 +66,15 @@ def seek_button(at_s: float, words: str, spoken: str) -> str:
     return f'<button type="button" class="fc-seek" {label}>{escape(words)}</button>'
 
 
-def rep_strip(
-    rows: Sequence[RepRow], pictures: Mapping[int, str], first: First, about: Mapping[str, str] = _NOTHING
-) -> str:
+def rep_strip(rows: Sequence[RepRow], pictures: Mapping[int, str], about: Mapping[str, str] = _NOTHING) -> str:
     """One card a rep: its picture at the top, its first number, its tempo as a ribbon; a click shows it.
 
     Parameters
     ----------
     about : measure → what it is and where it comes from.
     """
-    longest = max((sum(span.seconds for span in phase_spans(row.rep, first)) for row in rows), default=1.0)
-    return f'<div class="fc-strip">{"".join(_rep_card(row, pictures, first, longest, about) for row in rows)}</div>'
+    longest = max((sum(seconds for _, seconds in tempo_parts(row)) for row in rows), default=0.0) or 1.0
+    return f'<div class="fc-strip">{"".join(_rep_card(row, pictures, longest, about) for row in rows)}</div>'
 
 
 def rep_table(rows: Sequence[RepRow], columns: Sequence[str], about: Mapping[str, str] = _NOTHING) -> str:
@@ -142,7 +139,7 @@ def definitions(pairs: Sequence[tuple[str, str]]) -> str:
     return f'<dl class="fc-plain">{body}</dl>'
 
 
-def _rep_card(row: RepRow, pictures: Mapping[int, str], first: First, longest: float, about: Mapping[str, str]) -> str:
+def _rep_card(row: RepRow, pictures: Mapping[int, str], longest: float, about: Mapping[str, str]) -> str:
     rep = row.rep
     picture = pictures.get(rep.number, "")
     shown = f'<img src="{escape(picture)}" alt="">' if picture.startswith("data:image/jpeg;base64,") else ""
@@ -161,17 +158,29 @@ def _rep_card(row: RepRow, pictures: Mapping[int, str], first: First, longest: f
         f'aria-label="{escape(spoken)}">{shown}<span class="fc-rep-head"><b>Rep {rep.number}</b>{kind}'
         f'<span class="fc-time">{wording.moment(rep.top_s)}</span></span>'
         f'<span class="fc-values"{tip(about.get(cell.name, "") if cell else "")}>{name}{values}</span>'
-        f"{_ribbon(row, first, longest)}</button>"
+        f"{_ribbon(row, longest)}</button>"
     )
 
 
-def _ribbon(row: RepRow, first: First, longest: float) -> str:
-    spans = phase_spans(row.rep, first)
+def tempo_parts(row: RepRow) -> list[tuple[PhaseName, float]]:
+    """The rep's phases with their seconds, in the order of the tempo's digits; what those leave open is left out."""
+    tempo = row.rep.tempo
+    order: tuple[tuple[PhaseName, float], ...] = (
+        ("lower", tempo.eccentric_s),
+        ("bottom", tempo.bottom_pause_s),
+        ("lift", tempo.concentric_s),
+        ("top", tempo.top_pause_s),
+    )
+    shown = zip(order, row.tempo.split("-"), strict=True)
+    return [part for part, digits in shown if digits != "·" and isfinite(part[1]) and part[1] > 0]
+
+
+def _ribbon(row: RepRow, longest: float) -> str:
+    spans = tempo_parts(row)
     parts = "".join(
-        f'<i class="fc-phase-{span.name}" style="flex-grow:{span.seconds / longest:.3f}"></i>' for span in spans
+        f'<i class="fc-phase-{name}" style="flex-grow:{seconds / longest:.3f}"></i>' for name, seconds in spans
     )
-    total = sum(span.seconds for span in spans)
-    rest = max(0.0, 1.0 - total / longest)
+    rest = max(0.0, 1.0 - sum(seconds for _, seconds in spans) / longest)
     words = (
         f"Tempo of the rep, {row.tempo} s {row.tempo_margin}. {wording.TEMPO_ORDER} "
         "Timed between the pictures in which the movement starts and stops."

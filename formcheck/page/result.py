@@ -109,7 +109,8 @@ def _clip(opened: Opened, analysis: Analysis | None, recording: LandmarkRecordin
         st.video(str(playable), format="video/mp4", muted=True, alt="The clip of the set")
     drawn_in = playable == opened.drawn.overlay
     track = landmark_track(recording) if recording is not None and not drawn_in else None
-    course = lift_course(analysis) if analysis is not None else None
+    shown = summary.main_columns(opened.review, opened.exercise)[:1]
+    course = lift_course(analysis, *shown) if analysis is not None else None
     mount_player(
         player_data(opened.review, opened.first, scope=SCOPE, clip=CLIP, track=track, course=course), key="fc_player"
     )
@@ -141,7 +142,7 @@ def _reps(opened: Opened) -> None:
     rows = summary.rep_rows(review, columns)
     frame.section("Rep by rep")
     about = {name: meaning.of_measure(name, review) for name in columns}
-    st.html(pieces.rep_strip(rows, opened.drawn.top_pictures(), opened.first, about))
+    st.html(pieces.rep_strip(rows, opened.drawn.top_pictures(), about))
     with st.expander("All reps in a table"):
         st.html(pieces.rep_table(rows, columns, about))
     _rep_chart(review, exercise)

@@ -16,6 +16,7 @@ from formcheck.training.onset import holm
 from formcheck.training.permutation import hedges_g, labels_all, signs_all, two_sample, within_pairs
 from formcheck.training.results import Aspect, Call, Comparison, Difference
 from formcheck.training.series import Series, aspects_of, series_by_measure
+from formcheck.training.trends import form_changes, is_unseen, told_by
 from formcheck.training.unbroken import unbroken
 from formcheck.training.wording import amount, listed, moved
 from formcheck.vocabulary import MEASURES
@@ -97,9 +98,11 @@ def compare_sets(
 def early_and_late(review: Review) -> Comparison:
     """The late half of a set's reps against the early half (a middle rep is left out), by exact permutation.
 
-    Of a clip with cuts the longest run of reps between two of them is taken.
+    Of a clip with cuts the longest run of reps between two of them is taken. Of an aspect of form whose change within
+    the set is told already (`form_changes`), a number that does not show it is left out.
     """
     review = unbroken(review)
+    onsets = form_changes(review)
     series = [item for item in series_by_measure(review) if len(item.reps) >= 2 * FEWEST_EARLY]
     notes = []
     count = len(review.reps)
@@ -124,13 +127,18 @@ def early_and_late(review: Review) -> Comparison:
         tested = two_sample(np.array(columns).T, labels_all(2 * half, half))
         for pair, (p, p_family) in zip(pairs, tested, strict=True):
             differences.append(_unpaired(pair, p, p_family))
+    told = told_by(onsets)
+    differences = [item for item in differences if not (item.measure in told and is_unseen(item.call))]
     words = ("the early reps", "the late reps")
+    sentence = _summary(differences, notes, count >= 2 * FEWEST_EARLY, words)
+    if onsets and count >= 2 * FEWEST_EARLY and all(item.call != "changed" for item in differences):
+        sentence = f"{onsets[0].sentence} Nothing else that differs from the early to the late reps can be told."
     return Comparison(
         differences=tuple(_in_order(differences)),
         same_camera=True,
         fatigue_can_be_told=True,
         notes=tuple(notes),
-        sentence=_summary(differences, notes, count >= 2 * FEWEST_EARLY, words),
+        sentence=sentence,
     )
 
 

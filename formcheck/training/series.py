@@ -95,6 +95,11 @@ def aspects_of(series: tuple[Series, ...]) -> Iterator[tuple[Aspect, Worse, Seri
                 break
 
 
+def measures_of(aspect: Aspect) -> frozenset[str]:
+    """Every measure that may speak for an aspect."""
+    return frozenset(measure for name, candidates in ASPECTS if name == aspect for measure, _ in candidates)
+
+
 def is_worse(worse: Worse, before: float, after: float) -> bool:
     """Whether a change goes in the direction that is for the worse."""
     if worse == "farther_from_zero":

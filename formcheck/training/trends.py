@@ -8,8 +8,16 @@ from formcheck.model import Review
 from formcheck.training.detectable import Z95, minimal_detectable_change
 from formcheck.training.onset import OnsetFit, credible, fit_onset, holm
 from formcheck.training.rank_trend import FEWEST, Slope, mann_kendall, theil_sen
-from formcheck.training.results import Aspect, Breakdown, Onset, SetCourse, SpeedLoss, Trend
-from formcheck.training.series import Series, Worse, aspects_of, is_worse, series_by_measure, series_by_side
+from formcheck.training.results import Aspect, Breakdown, Call, Onset, SetCourse, SpeedLoss, Trend
+from formcheck.training.series import (
+    Series,
+    Worse,
+    aspects_of,
+    is_worse,
+    measures_of,
+    series_by_measure,
+    series_by_side,
+)
 from formcheck.training.unbroken import unbroken
 from formcheck.training.wording import amount, listed, moved, rep_span
 from formcheck.vocabulary.numbers import rounded_up
@@ -42,6 +50,7 @@ def course_of(review: Review, *, speed_loss_threshold: float | None = None) -> S
     review = unbroken(review)
     onsets = form_changes(review)
     breakdown = breakdown_of(onsets)
+    told = told_by(onsets)
     notes: list[str] = []
     judged = [item for _, _, item in aspects_of(series_by_measure(review)) if len(item.reps) >= FEWEST]
     if 0 < len(review.reps) < FEWEST:
@@ -50,13 +59,23 @@ def course_of(review: Review, *, speed_loss_threshold: float | None = None) -> S
         notes.append("Too little of this set could be measured to tell a trend.")
     return SetCourse(
         reps=len(review.reps),
-        trends=trends(review),
+        trends=tuple(item for item in trends(review) if not (item.measure in told and is_unseen(item.call))),
         onsets=onsets,
         breakdown=breakdown,
         speed_loss=speed_loss(review, threshold_percent=speed_loss_threshold),
         notes=tuple(notes),
         sentence=_summary(review, onsets, breakdown, notes),
     )
+
+
+def told_by(onsets: Sequence[Onset]) -> frozenset[str]:
+    """Measures of the aspects whose change is told: where one of them shows it, that another cannot is no finding."""
+    return frozenset().union(*(measures_of(item.aspect) | {item.measure} for item in onsets))
+
+
+def is_unseen(call: Call) -> bool:
+    """Whether a measure shows no change."""
+    return call == "no_detectable_change"
 
 
 # ---------------------------------------------------------------- trends

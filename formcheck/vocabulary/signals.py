@@ -8,8 +8,8 @@ def _signals(*terms: SignalTerm) -> dict[str, SignalTerm]:
 
 
 SIGNALS = _signals(
-    SignalTerm("arm_elevation", "deg", True, "upper arm to trunk"),
-    SignalTerm("arm_raise", "deg", True, "upper arm from straight down"),
+    SignalTerm("arm_elevation", "deg", True, "arm elevation (upper arm to trunk)"),
+    SignalTerm("arm_raise", "deg", True, "arm raise (upper arm from straight down)"),
     SignalTerm("arm_raise_by_height", "deg", True, "arm raise, read from the height of the hand"),
     SignalTerm("arm_flexion", "deg", True, "upper arm ahead of straight down (negative = behind)"),
     SignalTerm("arm_extension", "deg", True, "upper arm behind straight down (negative = ahead)"),

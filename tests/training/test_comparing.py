@@ -9,7 +9,9 @@ from formcheck.errors import UsageError
 from formcheck.model import ExerciseRef, SetInfo
 from formcheck.training.comparing import compare_sets, early_and_late
 from formcheck.training.conditions import camera_kept
+from formcheck.training.series import measures_of
 from formcheck.training.sessions import across_sessions
+from formcheck.training.trends import course_of
 
 
 def two(sets, lost, n=10, seed=1, *, moved=False):
@@ -145,3 +147,22 @@ def test_equal_sets_seldom_raise_an_alarm(fatigue):
     for same in (True, False):
         assert fatigue.between_sets(150, 0.0, n=8, same_session=same, seed=31) <= 0.05 + 0.054
     assert fatigue.between_sets(40, 9.0, same_session=True, seed=32) >= 0.80
+
+
+@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("course", [[0.0] * 7 + [-14.0] * 3, [0.0] * 8 + [-25.0] * 2, [0.0] * 4 + [-9.0] * 6])
+def test_what_is_said_to_have_changed_is_nowhere_said_not_to(sets, seed, course):
+    """Within one review an aspect of form has one verdict, whichever of its numbers and tests shows it."""
+    review = sets.invented_set(np.random.default_rng(seed), 10, course={"range_of_motion": np.array(course)})
+    whole, halves = course_of(review), early_and_late(review)
+    changed = {measure for item in whole.onsets for measure in measures_of(item.aspect)}
+    said = [*whole.trends, *halves.differences]
+    assert not [item.sentence for item in said if item.measure in changed and item.call == "no_detectable_change"]
+    if whole.onsets:
+        assert not halves.sentence.startswith("No detectable change")
+
+
+def test_without_a_change_every_number_says_so(sets):
+    review = sets.invented_set(np.random.default_rng(3), 10)
+    assert course_of(review).onsets == ()
+    assert "range_of_motion" in {item.measure for item in early_and_late(review).differences}

@@ -8,6 +8,7 @@ import numpy as np
 import streamlit as st
 
 from formcheck.model import SIDES, Analysis, LandmarkRecording, Review, Side
+from formcheck.report import wording
 from formcheck.report.meaning import margin_of_signal
 from formcheck.report.phases import PHASE_WORDS, phase_spans
 from formcheck.signals.skeleton import BODY, BONES, INDEX
@@ -95,12 +96,17 @@ def landmark_track(recording: LandmarkRecording) -> Pack:
     }
 
 
-def lift_course(analysis: Analysis) -> Pack | None:
-    """The curve the reps were cut from, left and right where it has sides; None where there is none."""
+def lift_course(analysis: Analysis, measure: str | None = None) -> Pack | None:
+    """The angle under the clip with its name, left and right where it has sides; None where there is none.
+
+    measure : the number shown of each rep. The angle whose end it is, is shown; without one, or where it is no angle's
+        end, the curve the reps were cut from.
+    """
     t = analysis.signals.t
     if len(t) < 2:
         return None
-    name, signals = analysis.driver_name, analysis.signals
+    signals = analysis.signals
+    name = _angle_of(measure, analysis) or analysis.driver_name
     sides: tuple[Side | None, ...] = (*SIDES, None)
     curves = [(side, signals.get(name, side)) for side in sides if np.isfinite(signals.get(name, side)).any()]
     curves = curves or [(None, analysis.driver)]
@@ -110,7 +116,19 @@ def lift_course(analysis: Analysis) -> Pack | None:
     sign = _SIGNS.get(SIGNALS[name].unit, "") if name in SIGNALS else ""
     margin = margin_of_signal(name, analysis.review)
     after = "" if margin is None else f"± {rounded_up(margin, 0):.0f}{sign}"
-    return {"start": float(t[0]), "step": step, "sign": sign, "margin": after, "lines": lines}
+    plain = wording.capital(wording.signal_name(name).partition(" (")[0])
+    return {"start": float(t[0]), "step": step, "sign": sign, "margin": after, "name": plain, "lines": lines}
+
+
+_ENDS = ("_peak", "_low", "_max", "_min", "_top")
+
+
+def _angle_of(measure: str | None, analysis: Analysis) -> str | None:
+    """The angle whose largest, smallest or last value in a rep a measure is; None where it is none of an angle seen."""
+    ends = [measure.removesuffix(end) for end in _ENDS if measure is not None and measure.endswith(end)]
+    name = ends[0] if ends else ""
+    seen = any(key == name and np.isfinite(values).any() for (key, _), values in analysis.signals.series.items())
+    return name if seen and name in SIGNALS and SIGNALS[name].unit == "deg" else None
 
 
 def mount_player(data: Pack, key: str) -> None:

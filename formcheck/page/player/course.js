@@ -1,4 +1,4 @@
-// The course of the lift under the clip: the curve the reps were cut from, the phases, and a hand at the moment shown.
+// The course of the lift under the clip: the angle that is shown of each rep, the phases, and a hand at the moment shown.
 // It is the clip's own scrubber: press or drag anywhere on it.
 
 const SVG = "http://www.w3.org/2000/svg";

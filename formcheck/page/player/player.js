@@ -121,7 +121,7 @@ export default function (component) {
     const words = placeAt(reps, t);
     part("where").textContent = words;
     const values = course.valuesAt(t);
-    part("angles").textContent = values.length && data.course.margin ? `${values.join(" · ")} ${data.course.margin}` : ""; // no number without its margin
+    part("angles").textContent = values.length && data.course.margin ? `${data.course.name}: ${values.join(" · ")} ${data.course.margin}` : ""; // no number without its margin
     course.show(t, words);
     plots.drawCursor(t);
     if (clip && times.length) bones.draw(clip, nearest(times, t), state.bones);

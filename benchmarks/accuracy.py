@@ -1,10 +1,10 @@
 """How near formcheck comes to the truth on rendered sets whose joint angles are known exactly.
 
-    python benchmarks/accuracy.py --part reporting       the sets kept for reporting (default)
-    python benchmarks/accuracy.py --part tuning          the sets that may be used to set anything
+    python benchmarks/accuracy.py --part second-tuning   the sets once kept for reporting (default; also: reporting)
+    python benchmarks/accuracy.py --part tuning          the sets anything may be set with
     python benchmarks/accuracy.py --part shipped         the clips in clips_demo
     python benchmarks/accuracy.py FOLDER ...             any folder of clips with truth files
-    python benchmarks/accuracy.py --part reporting --write      puts the table into docs/accuracy.md
+    python benchmarks/accuracy.py --part tuning --write         puts the table into docs/accuracy.md
 
 Prints what is to be reached and what is; repetitions, clips without the exercise, phases, planted faults and false
 alarms; and for every measure and camera angle number, share given, bias, mean error, 95th percentile, truths inside the
@@ -16,12 +16,14 @@ run takes seconds, not hours.
 import argparse
 from pathlib import Path
 
-from cases import FOLDERS, HERE, load_cases
+from cases import FOLDERS, HERE, OLD_NAMES, load_cases
 from comparing import Outcome, outcome_of
 from formcheck.model import Settings
 from goals import goal_lines
-from tables import LEGEND, condition_table, measure_table, summary, worst_table, write_section
+from tables import LEGEND, condition_table, measure_table, printed_by, summary, worst_table, write_section
 
+TESTED = ("tuning", "shipped")
+"""Parts whose tables a test prints anew; the others carry the commit that printed them."""
 PAGE = HERE.parent / "docs" / "accuracy.md"
 
 
@@ -62,7 +64,7 @@ def main() -> None:
     """Print the tables, or put them on the page."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("folders", nargs="*", type=Path)
-    parser.add_argument("--part", choices=tuple(FOLDERS), default="reporting")
+    parser.add_argument("--part", choices=(*FOLDERS, *OLD_NAMES), default="second-tuning")
     parser.add_argument("--write", action="store_true", help="put the tables of the part into docs/accuracy.md")
     parser.add_argument("--set", action="append", default=[], metavar="NAME=VALUE", dest="changes", help="a setting")
     parser.add_argument("--sets", action="store_true", help="name the sets with something wrong")
@@ -70,6 +72,7 @@ def main() -> None:
     parser.add_argument("--worst", type=int, default=0, metavar="N", help="the N largest errors against their margins")
     parser.add_argument("--without", action="append", default=[], metavar="CONDITION", help="leave such sets out")
     options = parser.parse_args()
+    options.part = OLD_NAMES.get(options.part, options.part)
     folders = options.folders or [FOLDERS[options.part]]
     settings = settings_from(options.changes)
     cases = (case for folder in folders for case in load_cases(folder))
@@ -88,7 +91,8 @@ def main() -> None:
         if options.folders or options.changes or options.without:
             parser.error("--write is for a whole part with the documented settings")
         command = f"python benchmarks/accuracy.py --part {options.part}"
-        write_section(PAGE, options.part, f"```sh\n{command}\n```\n\n```text\n" + "\n".join(lines) + "\n```")
+        text = f"```sh\n{command}\n```\n\n```text\n" + "\n".join(lines) + "\n```"
+        write_section(PAGE, options.part, text if options.part in TESTED else f"{text}\n\n{printed_by()}")
 
 
 if __name__ == "__main__":

@@ -105,7 +105,8 @@ def rendered(folders: Sequence[Path]) -> tuple[int, int]:
                 right += named is not None and abs(named.rep - first) <= 1
             likely = "" if named is None else f"{min(named.likely)}–{max(named.likely)} {named.first[0].aspect}"
             print(f"{case.name:58}{first or '-':>8}{'-' if named is None else named.rep:>7}  {likely}")
-    print(f"named within one rep: {right} of {planted} planted; named in {alarms} of {unchanged} unchanged sets")
+    within = f"named within one rep: {right} of {planted} planted"
+    print(f"rendered sets: {within}; named in {alarms} of {unchanged} unchanged sets")
     return right, alarms
 
 

@@ -1,6 +1,7 @@
 """The accuracy tables: made from outcomes, read back from the page they are kept on."""
 
 import re
+import subprocess
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from pathlib import Path
@@ -83,8 +84,9 @@ def _fault_lines(sets: Sequence[Outcome]) -> list[str]:
     rate = 10 * sum(wrong) / max(len(clean), 1)
     return [
         *lines,
-        f"seen: sets whose camera can decide the check. False alarms: {sum(wrong)} in {len(clean)} clean sets "
-        f"({rate:.1f} per 10), {others} in the others.",
+        "seen: sets whose camera can decide the check; found: the check that belongs to the fault names at least half",
+        "of the repetitions it was planted in; undecided: not found, and too close to call in some; missed: the rest.",
+        f"False alarms: {sum(wrong)} in {len(clean)} clean sets ({rate:.1f} per 10), {others} in the others.",
     ]
 
 
@@ -208,6 +210,23 @@ def _span(page: str, part: str) -> tuple[int, int]:
     if begin < 0 or end < 0:
         raise ValueError(f"the page has no section {mark}")
     return begin + len(mark), end
+
+
+def printed_by() -> str:
+    """Which commit prints a table now, as a sentence to stand below it; raises SystemExit outside a git checkout."""
+    here = Path(__file__).resolve().parent
+    asked = (
+        ("rev-parse", "--short=9", "HEAD"),
+        ("status", "--porcelain", "--untracked-files=no", "--", ":/*.py", ":/*.toml"),
+    )
+    answers = []
+    for words in asked:
+        done = subprocess.run(["git", *words], cwd=here, capture_output=True, text=True, check=False)
+        if done.returncode != 0:
+            raise SystemExit("A table carries the commit that printed it, and this is no git checkout.")
+        answers.append(done.stdout.strip())
+    commit, changed = answers
+    return f"Printed by commit `{commit}`{' with changes of its own' if changed else ''}."
 
 
 def write_section(path: Path, part: str, text: str) -> None:

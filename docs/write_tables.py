@@ -5,8 +5,8 @@
     python docs/write_tables.py --write               writes it
     python docs/write_tables.py --write --example     the worked example too: reviews a shipped clip, half a minute
 
-The accuracy table of the README is the first part of the reporting table in docs/accuracy.md, which
-``python benchmarks/accuracy.py --part reporting --write`` makes.
+The accuracy table of the README is the first part of the second tuning part's table in docs/accuracy.md, and below it
+stands the first line of the newer exercises' table. ``python docs/release_tables.py`` prints every table there is.
 """
 
 import argparse
@@ -34,6 +34,10 @@ COLUMNS = 110
 """Width of the terminal the example is printed for."""
 SHOWN_TO = "Where the limits come from"
 """The README shows the output up to this line; sources and cautions, which follow, are the same for every clip."""
+NEWER = (
+    "The other nine exercises (both dumbbell presses, reverse fly, bench raise, front raise, squat, hip hinge, curl, "
+    "row),\non rendered sets of three reps. Their margins were taken from these very sets:"
+)
 UNITS = {"deg": "°", "deg/s": "°/s", "s": "s", "ratio": "ratio", "none": "no unit"}
 
 
@@ -58,13 +62,17 @@ def _pattern(name: str) -> str:
 
 
 def accuracy() -> str:
-    """The goal table of the sets kept for reporting, with the command that made it."""
-    part = (
-        ACCURACY.read_text(encoding="utf-8").split("<!-- accuracy: reporting -->")[1].split("<!-- accuracy end -->")[0]
-    )
-    command, table = re.findall(r"```\w+\n(.*?)\n```", part, flags=re.S)[:2]
-    goals = table.split("\n\n")[0]
-    return f"```sh\n{command}\n```\n\n```text\n{goals}\n```"
+    """The goal table of the second tuning part and the newer exercises' line, each with its command and commit."""
+    page = ACCURACY.read_text(encoding="utf-8")
+    shown = []
+    for part in (
+        page.split("<!-- accuracy: second-tuning -->")[1].split("<!-- accuracy end -->")[0],
+        block_of(page, "newer"),
+    ):
+        command, table = re.findall(r"```\w+\n(.*?)\n```", part, flags=re.S)[:2]
+        stamp = part.rpartition("```")[2].strip()
+        shown.append(f"```sh\n{command}\n```\n\n```text\n{table.split(chr(10) * 2)[0]}\n```\n\n{stamp}".strip())
+    return f"{shown[0]}\n\n{NEWER}\n\n{shown[1]}"
 
 
 def example() -> str:

@@ -1,0 +1,200 @@
+#!/usr/bin/env python3
+"""Prints every table of README and docs by its own command, and writes those that are out of date.
+
+    python docs/release_tables.py --list                says which command prints which table, and what keeps it true
+    python docs/release_tables.py                       prints all tables it can, and says which are out of date
+    python docs/release_tables.py --write               writes these
+    python docs/release_tables.py --only remainder      one table; may be given again
+    python docs/release_tables.py --rendered FOLDER     with the sets `clips_demo/render_shelf.py --out FOLDER` made
+
+A table is either printed anew by a test, or carries the commit that printed it, since it takes long, rests on the
+second tuning part, on sets that have to be rendered, on a clock, or on another version of a library. Give it a quiet
+machine and half an hour. Run it on a clean checkout, so that the commit says which code printed what.
+"""
+
+import argparse
+import re
+import subprocess
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import write_tables
+from write_tables import ACCURACY, README, ROOT, block_of, with_block
+
+sys.path.insert(0, str(ROOT / "benchmarks"))
+
+SAFETY, SCALE = ROOT / "docs" / "safety.md", ROOT / "docs" / "scale.md"
+STAMP = re.compile(r"^Printed by commit `([0-9a-f]{7,40})`.*\.$", re.M)
+"""The sentence below a table that no test prints anew."""
+
+
+def whole(printed: str) -> str:
+    """All of what a command prints."""
+    return printed.strip()
+
+
+def without_cost(printed: str) -> str:
+    """Up to the line that tells how long it took."""
+    return printed.split("\n\nfit of a minute")[0].strip()
+
+
+def from_the_counts(printed: str) -> str:
+    """Without the sets one by one."""
+    return printed[printed.index("reps exactly right") :].strip()
+
+
+def in_sum(printed: str) -> str:
+    """The simulated sets and, of the rendered ones, the last line."""
+    return "\n\n".join((printed.split("\n\nrendered set ")[0].strip(), printed.strip().splitlines()[-1]))
+
+
+@dataclass(frozen=True)
+class Table:
+    """One table, or a group of figures, and what prints it."""
+
+    name: str
+    """Of its block on the page, between ``<!-- name -->`` and ``<!-- name end -->``; else what it is called here."""
+    page: Path
+    command: str
+    """``FOLDER`` in it stands for sets that have to be rendered first."""
+    tested: str | None = None
+    """The test that prints it anew; without one it carries its commit."""
+    shown: Callable[[str], str] | None = whole
+    """What of the command's output stands on the page; None where it is put in by hand or by the command itself."""
+
+
+ACCURACY_PARTS = ("second-tuning", "tuning", "shipped")
+PRINTED = "tests/benchmarks/test_printed_tables.py"
+TABLES = (
+    *(
+        Table(
+            part, ACCURACY, f"python benchmarks/accuracy.py --part {part}", PRINTED if part != "second-tuning" else None
+        )
+        for part in ACCURACY_PARTS
+    ),
+    Table(
+        "sources",
+        ACCURACY,
+        "python benchmarks/sources.py benchmarks/recordings/tuning benchmarks/recordings/plain",
+        None,
+        without_cost,
+    ),
+    Table("remainder", ACCURACY, "python benchmarks/fit_remainder.py", PRINTED),
+    Table(
+        "newer",
+        ACCURACY,
+        "python clips_demo/render_shelf.py --out FOLDER\npython benchmarks/shelf.py FOLDER",
+        None,
+        from_the_counts,
+    ),
+    Table("breakdown", ACCURACY, "python benchmarks/fatigue.py", None, in_sum),
+    Table(
+        "another version of the pose library", ACCURACY, "python benchmarks/tracker_shift.py BEFORE AFTER", None, None
+    ),
+    *(
+        Table(name, page, "python docs/write_tables.py --write", "tests/test_readme.py", None)
+        for page, name, _ in write_tables.BLOCKS
+    ),
+    Table("example", README, "python docs/write_tables.py --write --example", "tests/test_examples.py", None),
+    Table("plans", SCALE, "python benchmarks/batch.py", None, None),
+    Table("hostile clips", SAFETY, "python benchmarks/hostile.py", None, None),
+    Table("killed processes", SAFETY, "python benchmarks/kills.py", None, None),
+    Table("hours of use", SAFETY, "python benchmarks/soak.py --minutes 120", None, None),
+)
+
+
+def fenced(command: str, printed: str) -> str:
+    """Command and output as they stand on a page."""
+    return f"```sh\n{command}\n```\n\n```text\n{printed}\n```"
+
+
+def on_the_page(table: Table) -> str:
+    """The block as it stands now."""
+    text = table.page.read_text(encoding="utf-8")
+    if table.name in ACCURACY_PARTS:
+        from tables import section
+
+        return section(text, table.name).strip()
+    return block_of(text, table.name).strip()
+
+
+def put(table: Table, content: str) -> None:
+    """Write the block."""
+    text = table.page.read_text(encoding="utf-8")
+    if table.name in ACCURACY_PARTS:
+        from tables import written
+
+        text = written(text, table.name, content)
+    else:
+        text = with_block(text, table.name, content)
+    table.page.write_text(text, encoding="utf-8")
+
+
+def printed_now(table: Table, rendered: Path | None = None) -> str:
+    """What the table's command prints now, as far as it is shown; raises SystemExit with what it said when it fails."""
+    assert table.shown is not None
+    line = table.command.splitlines()[-1].split()[1:]
+    words = [str(rendered) if word == "FOLDER" else word for word in line]
+    done = subprocess.run(
+        [sys.executable, *words], cwd=ROOT, capture_output=True, text=True, encoding="utf-8", check=False
+    )
+    if done.returncode != 0:
+        raise SystemExit(f"{table.command}\n{done.stderr}")
+    return table.shown("\n".join(row.rstrip() for row in done.stdout.splitlines()))
+
+
+def content_of(table: Table, printed: str) -> str:
+    """The block with this output, and the commit where no test prints it anew."""
+    from tables import printed_by
+
+    text = fenced(table.command, printed)
+    return text if table.tested else f"{text}\n\n{printed_by()}"
+
+
+def listed() -> str:
+    """Every table with its page, its command, and what keeps it true."""
+    rows = []
+    for table in TABLES:
+        kept = table.tested or ("carries its commit" if table.shown else "told with its date and machine, by hand")
+        command = table.command.replace("\n", " && ")
+        rows.append(f"{table.page.relative_to(ROOT)}: {table.name}\n    {command}\n    {kept}")
+    return "\n".join(rows)
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--list", action="store_true", help="say what prints which table, and print none")
+    parser.add_argument("--write", action="store_true", help="write what is out of date")
+    parser.add_argument("--only", action="append", metavar="NAME", choices=[table.name for table in TABLES])
+    parser.add_argument("--rendered", type=Path, metavar="FOLDER", help="sets of the newer exercises, rendered before")
+    options = parser.parse_args()
+    if options.list:
+        print(listed())
+        return 0
+    stale = []
+    for table in TABLES:
+        if table.shown is None or (options.only and table.name not in options.only):
+            continue
+        print(f"\n$ {table.command}", flush=True)
+        if "FOLDER" in table.command and options.rendered is None:
+            print("left out: give the rendered sets with --rendered FOLDER")
+            continue
+        printed = printed_now(table, options.rendered)
+        print(printed, flush=True)
+        if fenced(table.command, printed) not in on_the_page(table):
+            stale.append(table.name)
+            if options.write:
+                put(table, content_of(table, printed))
+    command = [sys.executable, "docs/write_tables.py", *(["--write"] if options.write else [])]
+    if not options.only:
+        print("\n$ " + " ".join(["python", *command[1:]]), flush=True)
+        if subprocess.run(command, cwd=ROOT, check=False).returncode != 0:
+            stale.append("write_tables.py")
+    print(f"\n{'Written' if options.write else 'Out of date'}: {', '.join(stale) or 'nothing'}.")
+    return 1 if stale and not options.write else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

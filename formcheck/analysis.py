@@ -12,6 +12,7 @@ from formcheck.exercises.registry import all_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.findings import find, views_of
 from formcheck.measures.across_reps import Reading, measure_set
+from formcheck.measures.not_given import SIDES_SWAPPED, not_given, swap_problem, without_body
 from formcheck.model import (
     Analysis,
     Array,
@@ -19,6 +20,7 @@ from formcheck.model import (
     ClipPart,
     ExerciseRef,
     LandmarkRecording,
+    Mask,
     Quality,
     QualityProblem,
     Rep,
@@ -41,8 +43,19 @@ from formcheck.signals.filtering import uniform_grid
 from formcheck.signals.parts import longest, uncut
 from formcheck.signals.plausible import jump_notes, jumping_arms, spans_of, within, without_jumping_arms
 from formcheck.signals.roll import estimate_roll, levelled, roll_note
-from formcheck.signals.steady import parts_notes, scene_notes, sides_kept, steadied
+from formcheck.signals.steady import (
+    inside_any,
+    parts_notes,
+    put_back,
+    scene_notes,
+    sides_kept,
+    steadied,
+    swapped_stretches,
+    without_stretches,
+)
+from formcheck.signals.usable import clip_problems
 from formcheck.signals.walking import places
+from formcheck.vocabulary.problems import blocks_review, with_problems
 
 OUT_OF_POSITION = 0.6
 """Shoulders this many torso lengths off their usual height: the lifter is not in the set's posture."""
@@ -104,19 +117,50 @@ def look_at(
     """
     settings, edits = settings or Settings(), edits or Edits()
     notes = scene_notes(recording)
+    problems = clip_problems(recording)
     recording = sides_kept(steadied(recording))
+    if reps is None and not edits.placed and any(blocks_review(item.code) for item in problems):
+        return _unusable(recording, exercise, settings, view, notes, problems)
     parts = uncut(recording, [(item.start_s, item.end_s) for item in edits.placed])
     if reps is not None:
         parts = (longest(parts),)
     if len(parts) == 1:
-        return _look_at_part(parts[0], exercise, settings, view, reps, edits, curves, (False, False), notes)
+        look = _look_at_part(parts[0], exercise, settings, view, reps, edits, curves, (False, False), notes)
+        return look if reps is not None else _with_problems(look, problems)
     # A correction belongs to the part it begins in; what lies in none of them is for the last to refuse.
     begins = [-np.inf, *(float(part.t[0]) for part in parts[1:]), np.inf]
     looks = []
     for part, (start, end) in zip(parts, pairwise(begins), strict=True):
         own, ends = within_part(edits, start, end), (part is not parts[0], part is not parts[-1])
         looks.append(_look_at_part(part, exercise, settings, view, None, own, curves, ends))
-    return _joined(looks, parts, recording, settings, notes)
+    return _with_problems(_joined(looks, parts, recording, settings, notes), problems)
+
+
+def _with_problems(look: Look, problems: Sequence[QualityProblem]) -> Look:
+    """The look with the clip's own problems, and that of a set without repetitions."""
+    none = () if look.reps else (QualityProblem("no-reps"),)
+    return replace(look, quality=with_problems(look.quality, *problems, *none))
+
+
+def _unusable(
+    recording: LandmarkRecording,
+    exercise: Exercise,
+    settings: Settings,
+    view: ViewHint,
+    notes: tuple[str, ...],
+    problems: tuple[QualityProblem, ...],
+) -> Look:
+    """What is said of a recording that holds nothing to be measured: no camera side, no curve, no number."""
+    camera = _told_camera(camera_view(recording, view), ())
+    quality = quality_of(recording, camera, settings)
+    quality = Quality(quality.tracked_share, quality.frame_rate, None, {}, {}, notes, problems=problems)
+    nothing = np.full(len(recording.t), np.nan)
+    return Look(camera, quality, Signals(recording.t, {}), nothing, exercise.driver.frontal, (), ())
+
+
+def _told_camera(camera: CameraView, reps: Sequence[Rep]) -> CameraView:
+    """The view as it may be told: an estimate is one of how the lifter stands in the set, so it needs one."""
+    return camera if reps or camera.origin == "given" else replace(camera, known=False)
 
 
 def _look_at_part(
@@ -131,6 +175,8 @@ def _look_at_part(
     notes: tuple[str, ...] = (),
 ) -> Look:
     """As `look_at`, for a recording that is steady and without a cut; `cut`: whether one is before and after it."""
+    swapped = swapped_stretches(recording)
+    recording = put_back(recording, swapped)  # good enough to count by, not to measure
     camera = camera_view(recording, view)
     quality = quality_of(recording, camera, settings)
     quality = replace(quality, notes=(*quality.notes, *notes))
@@ -182,18 +228,29 @@ def _look_at_part(
         driver = guessed.get(driver_name, "right" if "left" in jumping else "left")
         reps = found_in(driver) if known is None else known
         jumping = jumping_arms(guessed, spans_of(reps))
-    signals = curves(recording, camera, settings)
+    signals = curves(without_stretches(recording, swapped), camera, settings)
     tilted = roll_note(roll) if roll is not None else None
-    notes = (*quality.notes, *((tilted,) if tilted else ()), *signals.notes, *jump_notes(jumping))
+    notes = (*quality.notes, *((tilted,) if tilted else ()), *jump_notes(jumping))
     notes = (*notes, *said(other, reps, exercise))
     quality = replace(quality, notes=notes)
     measured = without_jumping_arms(signals, spans_of(reps), jumping)
     # With one arm jumping the driver is the other; with both, nothing read from it is sure.
     unsure = set.union(*(set(indices) for indices in jumping.values())) if len(jumping) == 2 else set()
+    turned = [rep for rep in reps if inside_any(signals.t, swapped)[_span(signals.t, rep)].any()]
+    unsure |= {reps.index(rep) for rep in turned}
     gone = within(signals.t, [span for index, span in enumerate(spans_of(reps)) if index in unsure])
     sure = np.where(gone > 0, np.nan, driver)
     readings = measure_set(reps, measured, sure, exercise, camera, quality)
-    return Look(camera, quality, signals, driver, driver_name, reps, readings)
+    readings = not_given(readings, {rep.number for rep in turned}, SIDES_SWAPPED)
+    readings, unfitted = without_body(readings, camera) if signals.body_missing else (readings, False)
+    problems = [swap_problem(swapped, turned)] if turned else []
+    problems += [QualityProblem("body-not-fitted")] if unfitted else []
+    quality = replace(quality, problems=tuple(problems))
+    return Look(_told_camera(camera, reps), quality, signals, driver, driver_name, reps, readings)
+
+
+def _span(t: Array, rep: Rep) -> Mask:
+    return np.asarray((t >= rep.start_s) & (t <= rep.end_s))
 
 
 def _joined(
@@ -240,8 +297,9 @@ def _joined(
     others = [note for look in looks if look.reps for note in look.quality.notes]
     said = dict.fromkeys((*lead.quality.notes, *others, *notes, *parts_notes(told)))
     quality = replace(quality, notes=tuple(said))
+    quality = with_problems(quality, *(item for look in looks if look.reps for item in look.quality.problems))
     return Look(
-        lead.camera,
+        _told_camera(lead.camera, reps),
         quality,
         Signals(grid, series),
         driver,
@@ -253,11 +311,11 @@ def _joined(
 
 
 def with_damage(quality: Quality, recording: LandmarkRecording) -> Quality:
-    """The quality with the problem, before all others, that the clip lost something."""
+    """The quality with the problem that the clip lost something."""
     if recording.damage is None:
         return quality
     lost = QualityProblem("clip-damaged", asdict(recording.damage))
-    return replace(quality, problems=(lost, *quality.problems))
+    return with_problems(quality, lost)
 
 
 def _towards_camera(exercise: Exercise, driver_name: str, camera: CameraView) -> bool:
@@ -279,7 +337,7 @@ def analyse(
     """Review a landmark recording as a set of one exercise.
 
     The same recording, exercise, settings and corrections always give the same review. A clip with nobody in it, or
-    without the exercise, gives a review without reps, and says so in its quality notes.
+    without the exercise, gives a review without reps, and says so in the problems of its quality.
 
     Parameters
     ----------

@@ -9,13 +9,14 @@ from formcheck.analysis import analyse
 from formcheck.capture.kept import kept_recording
 from formcheck.capture.kept_curves import KeptCurves
 from formcheck.exercises.limits import Limits, with_limits
-from formcheck.exercises.registry import get_exercise
+from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.exercises.schema import Exercise
 from formcheck.findings import Change, changed_findings, find_again
 from formcheck.model import Analysis, CameraView, LandmarkRecording, Review, ViewHint
 from formcheck.pairing import review_pair
 from formcheck.reps.edits import Edits
 from formcheck.store import Store, StoredReview
+from formcheck.suggestion import name_other_exercise
 
 _TOGETHER = 100
 """Reviews held in memory at once where very many are gone through."""
@@ -62,7 +63,9 @@ def corrected_analysis(
     exercise = exercise_for(store, edits.exercise_id or original.exercise.id, row.client_id)
     set_info, second, curves = original.set_info, original.second, KeptCurves(recordings)
     if second is None:
-        return analyse(recording, exercise, view=_hint(original.view), set_info=set_info, edits=edits, curves=curves)
+        view = _hint(original.view)
+        analysis = analyse(recording, exercise, view=view, set_info=set_info, edits=edits, curves=curves)
+        return name_other_exercise(analysis, recording, load_exercises().values())
     other = kept_recording(second.clip.sha256, original.pose_model.sha256, recordings)
     views = (_hint(original.view), _hint(second.view))
     return review_pair(recording, replace(other, clip=second.clip), exercise, views=views, set_info=set_info,

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from formcheck.exercises.registry import references
 from formcheck.exercises.schema import Check, Exercise, Untold
 from formcheck.measures.across_reps import INEXACT, WRONG_VIEW, Reading
+from formcheck.measures.not_given import NO_BODY, SIDES_SWAPPED
 from formcheck.measures.window import NO_NEXT_REP
 from formcheck.model import CameraView, ClipPart, Finding, Measure, Reason, Rep, Review, Verdict, ViewName
 from formcheck.vocabulary import MEASURES
@@ -215,9 +216,10 @@ def _why_untold(check: Check, reps: Sequence[int], readings: Sequence[Reading]) 
     mine = [item.measure for item in readings if item.measure.name == check.measure and item.measure.rep in reps]
     reasons = {item.missing_reason for item in mine}
     why = reasons.pop() if len(reasons) == 1 else None
-    if why is None or not why.startswith((WRONG_VIEW, *INEXACT)):
+    if why is None or not why.startswith((WRONG_VIEW, *INEXACT, SIDES_SWAPPED, NO_BODY)):
         return "hidden", "the body was hidden or out of the picture"
-    return "wrong_view" if why.startswith(WRONG_VIEW) else "inexact", why[0].lower() + why[1:].rstrip(".")
+    code: Reason = "wrong_view" if why.startswith(WRONG_VIEW) else "inexact" if why.startswith(INEXACT) else "hidden"
+    return code, why[0].lower() + why[1:].rstrip(".")
 
 
 def _finding(check: Check, group: Sequence[_RepVerdict], judged: int, readings: Sequence[Reading]) -> Finding:

@@ -52,6 +52,8 @@ class CameraView:
     """Angle of the camera around the lifter: 0 = in front, 90 = at their left, 180 = behind, -90 = at their right."""
     yaw_margin_deg: float | None
     origin: Literal["estimated", "given"]
+    known: bool = True
+    """False where nothing in the clip tells it, such as without a lifter or a repetition; `name` is then a stand-in."""
 
 
 ProblemValue = int | float | str
@@ -102,13 +104,13 @@ class Signals:
     t : (m,) seconds, uniform.
     series : (signal name, side or None) → (m,) values in the signal's unit (`formcheck.vocabulary`); NaN in long gaps.
     sd : the same keys, as far as known → (m,) standard deviation of each value by the fit it comes from, same unit.
-    notes : sentences for the user about how the curves were read.
+    body_missing : curves that need the body fitted in space are left out, since none could be fitted.
     """
 
     t: Array
     series: Mapping[SignalKey, Array]
     sd: Mapping[SignalKey, Array] = field(default_factory=dict)
-    notes: tuple[str, ...] = ()
+    body_missing: bool = False
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "t", read_only(self.t, np.shape(self.t), "t"))

@@ -15,8 +15,10 @@ from typing import TYPE_CHECKING
 from formcheck.analysis import analyse
 from formcheck.codec import encode
 from formcheck.errors import OutputError, UsageError
+from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Exercise
 from formcheck.model import Analysis, LandmarkRecording, SetInfo, Settings, ViewHint
+from formcheck.suggestion import name_other_exercise
 
 if TYPE_CHECKING:
     from formcheck.capture.pose import PoseEstimator
@@ -62,7 +64,7 @@ def review_clip(
     recording = cached_recording(clip, estimator_factory, cache_dir, on_progress=on_progress, processes=processes)
     curves = KeptCurves(cache_dir)
     analysis = analyse(recording, exercise, settings=settings, view=view, set_info=set_info, curves=curves)
-    return analysis, recording
+    return name_other_exercise(analysis, recording, load_exercises().values(), settings=settings), recording
 
 
 def review_two_clips(
@@ -104,7 +106,7 @@ def review_two_clips(
         sounds=(courses[0], courses[1]) if len(courses) == 2 else None,
         curves=KeptCurves(cache_dir),
     )
-    return analysis, first
+    return name_other_exercise(analysis, first, load_exercises().values(), settings=settings), first
 
 
 def suggest_exercise(
@@ -118,7 +120,6 @@ def suggest_exercise(
 ) -> "Suggestion":
     """Look at a clip, or take its landmarks from an earlier look, and say which exercise it probably shows."""
     from formcheck.capture.recording import cached_recording
-    from formcheck.exercises.registry import load_exercises
     from formcheck.suggestion import suggest
 
     if estimator_factory is None:

@@ -25,6 +25,7 @@ from formcheck.model import SetInfo as SetInfo
 from formcheck.model import Settings as Settings
 from formcheck.model import ViewHint
 from formcheck.pipeline import replacing
+from formcheck.suggestion import name_other_exercise
 
 File = str | PathLike[str]
 Progress = Callable[[float, float | None], None]
@@ -122,7 +123,8 @@ def analyse(
     ('deg', True)
     """
     exercise = load_exercise(exercise) if isinstance(exercise, str) else exercise
-    return _analyse(landmarks, exercise, settings=settings, view=view, set_info=set_info)
+    analysis = _analyse(landmarks, exercise, settings=settings, view=view, set_info=set_info)
+    return name_other_exercise(analysis, landmarks, load_exercises().values(), settings=settings)
 
 
 def review_clip(

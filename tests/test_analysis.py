@@ -77,7 +77,8 @@ def test_nobody_in_the_clip_gives_no_reps_and_says_so() -> None:
     for exercise in load_exercises().values():
         review = analyse(empty, exercise).review
         assert review.reps == review.measures == review.findings == ()
-        assert review.quality.notes[0].startswith("Nobody was found")
+        assert [item.code for item in review.quality.problems] == ["nobody-found"]
+        assert not review.view.known
         assert review.cautions
 
 

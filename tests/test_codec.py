@@ -158,10 +158,11 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
     assert missing.missing_reason == "Not measurable from the front: film from the side."
     assert review.findings[0].reps == (3,)
     # The sample is of version 1, older than second cameras, corrections by hand, cut clips in parts, a figure for
-    # shaking, origins of margins, problems of a clip, and coded reasons.
+    # shaking, origins of margins, problems of a clip, coded reasons, and whether the camera's side is known.
     written = json.loads(encode(review))
     assert written.pop("version") == 2
     assert written["quality"].pop("problems") == []
+    assert written["view"].pop("known") is True
     assert written.pop("second_camera") is None
     assert written.pop("by_hand") == []
     assert written.pop("parts") == []

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from formcheck.model import ViewHint
+from formcheck.model import QualityProblem, ViewHint
 
 AUTO = "auto"
 State = Literal["reviewed", "there", "again", "failed"]
@@ -52,6 +52,8 @@ class Outcome:
     """Complete ones."""
     text: str = ""
     """What the review found, or one sentence that says why there is none."""
+    problems: tuple[QualityProblem, ...] = ()
+    """What makes the review impossible or incomplete, the gravest first."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -173,7 +173,8 @@ class _Batch:
             once=True,
         )
         reps = sum(rep.complete for rep in review.reps)
-        self._end(place, Outcome(order, "reviewed", review.exercise.id, review_id, reps, in_short(review)))
+        problems = review.quality.problems
+        self._end(place, Outcome(order, "reviewed", review.exercise.id, review_id, reps, in_short(review), problems))
 
     def _not_there_in_full(self, place: int, order: Order, review: Review) -> str | None:
         """Why a review is not kept: the file is not the one that was listed, or a part of it may still be coming."""

@@ -12,6 +12,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.model import SetInfo, ViewHint
 from formcheck.pipeline import EstimatorFactory, review_clip, suggest_exercise
+from formcheck.report.problem_text import describe_problem
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +82,8 @@ def _looked_at(task: Task, clip: Path, folder: Path) -> Answer:
         )
         if found.exercise_id is not None:
             return Answer(exercise_id=found.exercise_id)
+        if found.problems:
+            return Answer(problem=describe_problem(found.problems[0]))
         names = " or ".join(get_exercise(name).id for name in found.alike[:3])
         looks = f"it may be {names}" if names else "it looks like none that formcheck knows"
         return Answer(problem=f"It is not clear which exercise this clip shows ({looks}); name it in the list.")

@@ -41,4 +41,5 @@ def _clip(outcome: Outcome) -> dict[str, Any]:
         "review": outcome.review_id,
         "complete_reps": outcome.reps,
         "text": outcome.text,
+        "problems": [{"code": item.code, "parameters": dict(item.parameters)} for item in outcome.problems],
     }

@@ -29,7 +29,7 @@ from formcheck.capture.recording import UNREADABLE
 from formcheck.model import SIDES, Array, CameraView, LandmarkRecording, Settings, SignalKey, Signals
 from formcheck.signals.angles import compute_signals
 
-FORMAT = "formcheck-curves-1"
+FORMAT = "formcheck-curves-2"
 MOST_BYTES = 256 * 1024**2
 """All kept curves of a folder together; a set of a minute takes about 1 MB."""
 LARGEST = 64 * 1024**2
@@ -139,7 +139,7 @@ def write_curves(signals: Signals, path: Path, key: str) -> None:
         "key": key,
         "series": [list(name) for name in signals.series],
         "sd": [list(name) for name in signals.sd],
-        "notes": list(signals.notes),
+        "body_missing": signals.body_missing,
     }
     arrays: dict[str, NDArray[Any]] = {
         "meta": np.frombuffer(json.dumps(meta).encode(), dtype=np.uint8),
@@ -176,7 +176,7 @@ def read_curves(path: Path, key: str) -> Signals | None:
             t,
             dict(zip(names["series"], series, strict=True)),
             dict(zip(names["sd"], sd, strict=True)),
-            tuple(str(note) for note in meta["notes"]),
+            bool(meta["body_missing"]),
         )
     except UNREADABLE:
         return None

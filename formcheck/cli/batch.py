@@ -128,12 +128,29 @@ def _print_summary(summary: "Summary", *, quiet: bool) -> None:
     counts = summary.counts
     parts = [f"{counts[state]} {told}" for state, told in _TOLD.items() if counts[state]]
     click.echo(f"\n{count(len(summary.outcomes), 'clip')}: {', '.join(parts)}.", err=quiet)
+    doubtful = [outcome for outcome in summary.outcomes if outcome.problems and outcome.state == "reviewed"]
+    if doubtful:
+        click.echo("Look at these first:", err=quiet)
+    for outcome in doubtful:
+        click.echo(f"  {_name(outcome)}, review {outcome.review_id}: {_told_problem(outcome)}", err=quiet)
     failed = [outcome for outcome in summary.outcomes if outcome.state == "failed"]
     if failed and len(summary.outcomes) > len(failed):
         click.echo("Not reviewed:", err=quiet)
         for outcome in failed:
             click.echo(f"  {_name(outcome)}: {outcome.text}", err=quiet)
     click.echo(short_caution("formcheck cautions"), err=quiet)
+
+
+def _told_problem(outcome: "Outcome") -> str:
+    """The gravest problem in a sentence, and for another exercise the command that reviews it as that."""
+    from formcheck.cli.work import correct_command
+    from formcheck.report.problem_text import describe_problem
+
+    first = outcome.problems[0]
+    text = describe_problem(first)
+    if first.code == "other-exercise" and outcome.review_id is not None:
+        text += f" {correct_command(outcome.review_id, None, str(first.parameters['exercise']))}"
+    return text
 
 
 def _write_json(summary: "Summary", target: Path) -> None:

@@ -9,6 +9,7 @@ from formcheck.errors import UsageError
 from formcheck.exercises.registry import get_exercise
 from formcheck.pipeline import suggest_exercise
 from formcheck.report import wording
+from formcheck.report.problem_text import describe_problem
 from formcheck.store.home import recordings_folder
 from formcheck.suggestion import Suggestion
 
@@ -31,7 +32,7 @@ def chosen(clip: Path, wanted: str | None, pose_model: Path | None) -> str:
         return wanted
     found = look(clip, pose_model)
     if wanted is None or found.exercise_id is None:
-        raise UsageError(f"{verdict(found)} {_what_next(found)}")
+        raise UsageError(f"{verdict(found)} {_what_next(found)}".strip())
     click.echo(f"{verdict(found)} Reviewed as that; --exercise ID names another.", err=True)
     return found.exercise_id
 
@@ -45,15 +46,18 @@ def suggest(clip: Path, pose_model: Path | None) -> None:
             click.echo(f"  {confidence:4.0%}  {name}: {get_exercise(name).name}")
     if found.reasons:
         click.echo(f"What speaks for the first: {'; '.join(found.reasons)}.")
-    click.echo(_what_next(found))
+    if not found.problems:
+        click.echo(_what_next(found))
 
 
 def verdict(found: Suggestion) -> str:
-    """What the clip looks like, in one sentence."""
+    """What the clip looks like, or why that cannot be told, in one sentence."""
+    if found.problems:
+        return describe_problem(found.problems[0])
+    if not found.alike:
+        return "This looks like none of the exercises formcheck knows."
     view = wording.view_text(found.view)
     view = f"{view[:1].lower()}{view[1:]}"
-    if not found.alike:
-        return f"This looks like none of the exercises formcheck knows ({view})."
     names = [get_exercise(name).name for name in found.alike[:SHOWN]]
     share = sum(confidence for name, confidence in found.ranked if name in found.alike[:SHOWN])
     if len(names) == 1:
@@ -63,6 +67,8 @@ def verdict(found: Suggestion) -> str:
 
 
 def _what_next(found: Suggestion) -> str:
+    if found.problems:
+        return ""
     if not found.alike:
         return "Name the exercise with --exercise ID (see formcheck exercises)."
     return f"Review it with {' or '.join(f'--exercise {name}' for name in found.alike[:SHOWN])}."

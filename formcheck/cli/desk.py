@@ -1,6 +1,7 @@
 """Commands that change how a set is judged: corrections by hand, and a coach's own limits."""
 
 from datetime import UTC, datetime
+from functools import partial
 
 import click
 
@@ -51,7 +52,7 @@ def correct(
         raise click.UsageError("--move REP needs --start, --top or --end, and they need --move.")
     from formcheck.cli.printing import print_review
     from formcheck.cli.printing_training import print_corrections
-    from formcheck.cli.work import open_store
+    from formcheck.cli.work import correct_command, open_store
     from formcheck.correcting import correct as keep
     from formcheck.correcting import exercise_for
     from formcheck.exercises.registry import get_exercise
@@ -80,7 +81,8 @@ def correct(
             keep(keeper, number, edits, recordings_folder(), created_at=now)
         review = keeper.load_review(number)
         (row,) = keeper.list_reviews(review_id=number)
-        print_review(review, exercise_for(keeper, review.exercise.id, row.client_id))
+        exercise = exercise_for(keeper, review.exercise.id, row.client_id)
+        print_review(review, exercise, as_another=partial(correct_command, number, store))
 
 
 @click.group()

@@ -1,7 +1,7 @@
 """What the commands print: tables and plain sentences."""
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from rich.console import Console, Group
@@ -14,6 +14,7 @@ from formcheck.model import Review, Verdict, ViewName
 from formcheck.report import summary, wording
 from formcheck.report.cameras import second_lines
 from formcheck.report.next_cue import next_cue
+from formcheck.report.problem_text import describe_problems, is_blocked, likely_exercise, list_text, review_blocked
 from formcheck.vocabulary import MEASURES
 from formcheck.vocabulary.numbers import PERCENT
 
@@ -32,17 +33,24 @@ def console(plain_width: int = _PLAIN_WIDTH) -> Console:
     return Console(width=width, highlight=False, markup=False, emoji=False, soft_wrap=False)
 
 
-def print_review(review: Review, exercise: Exercise | None) -> None:
-    """The set in short, its reps, its findings, what could not be measured, and the cautions."""
+def print_review(review: Review, exercise: Exercise | None, *, as_another: Callable[[str], str] | None = None) -> None:
+    """What makes the review impossible or incomplete, the set in short, its reps, findings, and the cautions.
+
+    as_another : exercise id → the command that reviews the clip as that.
+    """
     out = console()
     out.print(Text(f"{review.exercise.name}: {safe(review.clip.name)}", style="bold"))
+    _print_problems(out, review, as_another)
+    if review_blocked(review):
+        _print_blocked(out, review, exercise)
+        return
     facts = [f"{wording.view_text(review.view)}.", *wording.quality_lines(review.quality), *second_lines(review)]
     load = wording.load_text(review.set_info.load_kg)
     out.print(f"{load}. {facts[0]}" if load else facts[0])
     for line in facts[1:]:
         out.print(line)
     out.print()
-    out.print(Text(wording.in_short(review), style="bold"))
+    out.print(Text(wording.outcome(review), style="bold"))
     if review.by_hand:
         out.print("Corrected by hand:")
         for sentence in review.by_hand:
@@ -64,11 +72,36 @@ def print_review(review: Review, exercise: Exercise | None) -> None:
             reasons.setdefault(reason, []).append(name)
         for reason, names in reasons.items():
             print_item(out, reason, "; ".join(names))
+    _print_own_cautions(out, review)
+
+
+def _print_own_cautions(out: Console, review: Review) -> None:
     print_heading(out, "Please note")
     for caution in review.cautions:
         if caution not in general_cautions():
             print_item(out, caution)
     print_short_caution()
+
+
+def _print_problems(out: Console, review: Review, as_another: Callable[[str], str] | None) -> None:
+    for sentence in describe_problems(review):
+        out.print(Text(f"! {sentence}", style="bold yellow"))
+    other = likely_exercise(review)
+    if other is not None and as_another is not None:
+        out.print(f"To do that: {safe(as_another(other))}", soft_wrap=True)
+
+
+def _print_blocked(out: Console, review: Review, exercise: Exercise | None) -> None:
+    """What little can be said of a clip from which nothing may be concluded."""
+    for line in wording.quality_lines(review.quality):
+        out.print(line)
+    if exercise is not None:
+        out.print(f"How to film it: {exercise.filming.advice}")
+    if review.by_hand:
+        out.print("Corrected by hand:")
+        for sentence in review.by_hand:
+            print_item(out, sentence)
+    _print_own_cautions(out, review)
 
 
 def _rep_table(review: Review, exercise: Exercise | None) -> Table:
@@ -180,11 +213,14 @@ def print_history(rows: Sequence["StoredReview"]) -> None:
         return
     known = any(row.client for row in rows)
     of_client = ("Client", "Session", "Set") if known else ()
-    table = new_table(
-        "No.", "Reviewed", *of_client, "Clip", "Exercise", "Load", "Reps", "Well", "To change", "Not judged"
-    )
+    of_problems = ("Problem",) if any(row.problem_codes for row in rows) else ()
+    counted = ("Reps", "Well", "To change", "Not judged")
+    table = new_table("No.", "Reviewed", *of_client, "Clip", "Exercise", "Load", *counted, *of_problems)
     for row in rows:
         reps = str(row.complete_reps) + (f" + {row.partial_reps} partial" if row.partial_reps else "")
+        counts = [str(number) for number in (row.met, row.not_met, row.undecided)]
+        if is_blocked(row.problem_codes):
+            reps, counts = "", ["", "", ""]
         table.add_row(
             str(row.id),
             f"{row.created_at.astimezone():%Y-%m-%d %H:%M}",
@@ -193,7 +229,8 @@ def print_history(rows: Sequence["StoredReview"]) -> None:
             row.exercise_id + (" (by hand)" if row.by_hand else ""),
             wording.load_text(row.load_kg),
             reps,
-            *(str(number) for number in (row.met, row.not_met, row.undecided)),
+            *counts,
+            *((list_text(row.problem_codes),) if of_problems else ()),
         )
     out.print(table)
 

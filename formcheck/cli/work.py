@@ -1,8 +1,11 @@
 """The commands that look at clips or at the store."""
 
 import json
+import shlex
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
+from functools import partial
 from pathlib import Path
 
 import click
@@ -36,6 +39,20 @@ class Wish:
     session_on: date | None = None
     set_number: int | None = None
 
+    def command_for(self, exercise_id: str) -> str:
+        """The command that reviews the same clip as another exercise without keeping it, to be typed as it stands."""
+        words = ["formcheck", "review", str(self.clip), "--exercise", exercise_id]
+        for option, value in (
+            ("--view", None if self.view == "auto" else self.view),
+            ("--with", self.second),
+            ("--with-view", None if self.second_view == "auto" else self.second_view),
+            ("--load", self.load_kg),
+            ("--target-reps", self.target_reps),
+            ("--pose-model", self.pose_model),
+        ):
+            words += [] if value is None else [option, f"{value:g}" if isinstance(value, float) else str(value)]
+        return shlex.join([*words, "--no-save"])
+
     def review(self, title: str, exercise: Exercise | None = None) -> tuple[Analysis, LandmarkRecording]:
         """Do it, showing the progress under this title."""
         exercise = exercise or get_exercise(self.exercise_id)
@@ -60,6 +77,12 @@ class Wish:
                 cache_dir=recordings_folder(),
                 on_progress=show,
             )
+
+
+def correct_command(number: int, store: str | None, exercise_id: str) -> str:
+    """The command that makes of a stored review one of another exercise, to be typed as it stands."""
+    place = ["--store", store] if store is not None else []
+    return shlex.join(["formcheck", "correct", str(number), "--exercise", exercise_id, *place])
 
 
 def review(
@@ -108,7 +131,8 @@ def review(
     except Exception:
         _say_kept(number, to_stdout=False)
         raise
-    _print_result(analysis.review, to_stdout=json_to_stdout)
+    again = partial(correct_command, number, store) if number is not None else wish.command_for
+    _print_result(analysis.review, to_stdout=json_to_stdout, as_another=again)
     for path in (json_file, report, pdf, overlay):
         if path is not None:
             click.echo(f"Written: {path}", err=json_to_stdout)
@@ -192,7 +216,7 @@ def show_again(where: str | None, number: int, json_file: Path | None, *, to_std
             part.write_text(encode(stored, indent=2) + "\n", encoding="utf-8")
         click.echo(f"Written: {json_file}")
         return
-    _print_result(stored, to_stdout=to_stdout)
+    _print_result(stored, to_stdout=to_stdout, as_another=partial(correct_command, number, where))
 
 
 def delete(where: str | None, number: int) -> None:
@@ -204,7 +228,7 @@ def delete(where: str | None, number: int) -> None:
     click.echo(f"Review {number} is deleted.")
 
 
-def _print_result(result: Review, *, to_stdout: bool) -> None:
+def _print_result(result: Review, *, to_stdout: bool, as_another: Callable[[str], str]) -> None:
     if to_stdout:
         # As bytes: the format is UTF-8 whatever the terminal's encoding.
         click.echo(encode(result, indent=2).encode())
@@ -215,7 +239,7 @@ def _print_result(result: Review, *, to_stdout: bool) -> None:
         exercise = get_exercise(result.exercise.id)
     except UsageError:  # stored by a version that knew it
         exercise = None
-    print_review(result, exercise)
+    print_review(result, exercise, as_another=as_another)
 
 
 # ---------------------------------------------------------------- the shipped clips

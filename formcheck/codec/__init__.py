@@ -6,6 +6,7 @@ The format is described in ``docs/review-format.md``; its JSON Schema (draft 202
 
 import json
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ from formcheck.errors import ReviewFormatError
 from formcheck.model import Review
 from formcheck.vocabulary import MEASURES
 from formcheck.vocabulary.numbers import rounded_up
+from formcheck.vocabulary.problems import with_problems
 
 SCHEMA_NAME = "formcheck-review"
 SCHEMA_VERSION = 2
@@ -116,7 +118,18 @@ def decode(text: str | bytes) -> Review:
         read = Document.model_validate_json(text, extra="forbid" if version == _STRICT_VERSION else "ignore")
     except ValidationError as error:
         raise ReviewFormatError(f"The review document breaks the format: {_first_problem(error)}.") from error
-    return _review(read)
+    review = _review(read)
+    return _with_known_problems(review) if version == _STRICT_VERSION else review
+
+
+def _with_known_problems(review: Review) -> Review:
+    """A review of version 1, which has no codes, with those that follow from what it holds."""
+    if review.reps:
+        return review
+    nobody = model.QualityProblem("nobody-found", {"found_share": 0.0})
+    found = nobody if review.quality.tracked_share == 0 else model.QualityProblem("no-reps")
+    view = replace(review.view, known=review.view.origin == "given")
+    return replace(review, view=view, quality=with_problems(review.quality, found))
 
 
 def _unique_keys(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

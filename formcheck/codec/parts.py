@@ -99,6 +99,8 @@ class View(Part):
     """Half-width of the 95 % interval of the angle."""
     origin: Literal["estimated", "given"]
     """Whether the view was estimated from the clip or given by the user."""
+    known: bool = True
+    """False where nothing in the clip tells where the camera stood: the name is then a stand-in, not to be shown."""
 
 
 class QualityProblem(Part):

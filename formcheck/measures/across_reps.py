@@ -78,6 +78,8 @@ def range_shares(ranges: Sequence[float]) -> list[float]:
     return [value / best if best > 0 else float("nan") for value in ranges]
 
 
+HIDDEN = "Too much of the "
+"""How the reason begins when landmarks were not seen."""
 WRONG_VIEW = "Not measurable from "
 """How the reason begins when the camera's side is what is wrong."""
 INEXACT = "How exact this would be", "From here it could be off"
@@ -107,9 +109,7 @@ def _reading(
         return _missing(name, side, window.rep, value)
     if value is None:
         which = f"{side} side" if side else "body"
-        return _missing(
-            name, side, window.rep, f"Too much of the {which} was hidden or out of the picture in this rep."
-        )
+        return _missing(name, side, window.rep, f"{HIDDEN}{which} was hidden or out of the picture in this rep.")
     margin = margin_for(name, value.value, view, quality, **where)
     if margin is None:
         return _missing(name, side, window.rep, f"{INEXACT[0]} from here is not known, so it is not given.")

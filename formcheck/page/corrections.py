@@ -1,26 +1,21 @@
 """Page: correcting a stored review by hand, one correction at a time, each seen before it is kept."""
 
-import json
 from datetime import UTC, datetime
 
 import streamlit as st
 
-from formcheck.correcting import correct
 from formcheck.errors import FormcheckError
-from formcheck.handover.one_review import handout
 from formcheck.model import Analysis, Rep
 from formcheck.page import correction_forms as forms
 from formcheck.page import correction_pieces as shown
 from formcheck.page import frame, result
-from formcheck.page.jobs import replace_file
-from formcheck.page.kept_landmarks import kept_landmarks
+from formcheck.page.keep_correction import draw_changed, keep_correction
 from formcheck.page.player import landmark_track, mount_player, player_data
-from formcheck.page.shelf import Artefacts, artefacts
 from formcheck.page.state import page_state, take_address
 from formcheck.report import wording
 from formcheck.reps.edits import Edits
 from formcheck.store import Store
-from formcheck.store.home import data_home, default_store, recordings_folder
+from formcheck.store.home import default_store
 
 _KINDS = {
     "move": "Move a rep",
@@ -71,7 +66,7 @@ def _correct(number: int) -> None:
         with st.container(horizontal=True):
             if st.button("Keep this correction", type="primary", disabled=made is None, key="keep_correction"):
                 assert wanted is not None
-                _keep(number, wanted)
+                keep_correction(number, wanted)
         if made is None:
             st.caption("Change something above and its effect is shown here before anything is kept.")
         with st.container(key="fc_reps_now"):
@@ -110,34 +105,6 @@ def _try(number: int, wanted: Edits) -> Analysis | None:
         return None
 
 
-def _keep(number: int, wanted: Edits) -> None:
-    with frame.told(), Store.open(default_store()) as store:
-        recording = kept_landmarks(number)
-        correct(store, number, wanted, recordings_folder(), created_at=datetime.now(UTC), recording=recording)
-        _changed(number)
-
-
-def _changed(number: int) -> None:
-    """Draw anew what showed the earlier numbers, and show the page again."""
-    drawn = artefacts(data_home(), number)
-    for path in (drawn.overlay, drawn.covered):
-        path.unlink(missing_ok=True)
-    for key in (number, -number):
-        page_state().films.pop(key, None)
-    if drawn.pictures_file.is_file():
-        with st.spinner("Drawing the pictures anew"):
-            _draw_anew(number, drawn)
-    st.rerun()
-
-
-def _draw_anew(number: int, drawn: Artefacts) -> None:
-    with Store.open(default_store()) as store:
-        made = handout(store, number, data_home(), recording=kept_landmarks(number))
-    tops = {item.rep: item.data_uri for item in made.pictures() if item.moment == "top"}
-    replace_file(drawn.pictures_file, json.dumps(tops))
-    replace_file(drawn.report, made.report_html())
-
-
 def _made_before(number: int) -> None:
     with Store.open(default_store()) as store:
         kept = store.revisions_of(number)
@@ -150,7 +117,7 @@ def _made_before(number: int) -> None:
     if any(item.undone_at is None for item in kept) and st.button("Undo the newest correction", key="undo_correction"):
         with frame.told(), Store.open(default_store()) as store:
             store.undo_revision(number, undone_at=datetime.now(UTC))
-            _changed(number)
+            draw_changed(number)
     with st.expander("What the machine found"):
         st.html(f"<p>{wording.in_short(original)}</p>{shown.rep_times(original.reps)}")
 

@@ -11,6 +11,7 @@ from formcheck.handover.delete import delete_upload
 from formcheck.handover.files import faces_place
 from formcheck.page.jobs import JobRequest, replace_file
 from formcheck.page.shelf import artefacts
+from formcheck.report.problem_text import describe_problem
 from formcheck.signals.placement import Advice, judge_placement
 from formcheck.store import Store
 from formcheck.store.home import data_home, default_store, recordings_folder
@@ -75,6 +76,8 @@ class FirstLook:
     view: str | None
     """Where the camera seems to have stood; None when nobody was found."""
     reasons: tuple[str, ...]
+    problem: str = ""
+    """Why nothing can be told from the clip, in one sentence; empty where something can."""
 
 
 def look_at_clip(folder: Path, request: JobRequest, tell: Tell) -> None:
@@ -82,8 +85,9 @@ def look_at_clip(folder: Path, request: JobRequest, tell: Tell) -> None:
     from formcheck.pipeline import suggest_exercise
 
     found = suggest_exercise(Path(request.clip_path), cache_dir=recordings_folder(), on_progress=tell)
-    view = found.view.name if found.view.yaw_deg is not None else None
-    look = FirstLook(found.ranked[:4], found.exercise_id is not None, view, found.reasons)
+    view = found.view.name if found.ranked and found.view.yaw_deg is not None else None
+    problem = describe_problem(found.problems[0]) if found.problems else ""
+    look = FirstLook(found.ranked[:4], found.exercise_id is not None, view, found.reasons, problem)
     replace_file(folder / "look.json", json.dumps(asdict(look)))
 
 
@@ -98,6 +102,7 @@ def read_look(folder: Path) -> FirstLook | None:
     try:
         loaded = json.loads((folder / "look.json").read_text(encoding="utf-8"))
         ranked = tuple((str(name), float(share)) for name, share in loaded["ranked"])
-        return FirstLook(ranked, bool(loaded["sure"]), loaded["view"], tuple(map(str, loaded["reasons"])))
+        reasons, problem = tuple(map(str, loaded["reasons"])), str(loaded.get("problem", ""))
+        return FirstLook(ranked, bool(loaded["sure"]), loaded["view"], reasons, problem)
     except (OSError, ValueError, TypeError, KeyError):
         return None

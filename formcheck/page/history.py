@@ -6,6 +6,7 @@ import streamlit as st
 
 from formcheck.page import demo_note, frame
 from formcheck.report import wording
+from formcheck.report.problem_text import is_blocked, list_text
 from formcheck.store import Store, StoredReview
 from formcheck.store.home import default_store
 
@@ -14,11 +15,16 @@ _AT_A_GLANCE = 12
 
 
 def _counts(row: StoredReview) -> str:
+    problem = list_text(row.problem_codes)
+    if problem and is_blocked(row.problem_codes):
+        return problem
     reps = wording.count(row.complete_reps, "complete rep")
     if row.partial_reps:
         reps += f" and {wording.count(row.partial_reps, 'partial rep')}"
     load = wording.load_text(row.load_kg)
-    parts = [reps, load, f"{row.not_met or 'nothing'} to change", f"{row.met} going well"]
+    # Of a set that was seen in part nobody knows that there is nothing to change.
+    change = f"{row.not_met} to change" if row.not_met else "" if problem else "nothing to change"
+    parts = [problem, reps, load, change, f"{row.met} going well"]
     return " · ".join(part for part in parts if part)
 
 
@@ -28,7 +34,7 @@ def _row(row: StoredReview) -> None:
         who = f"{escape(row.client)} · " if row.client else ""
         st.html(
             f'<div class="fc-set"><b>{escape(row.exercise_name)}</b><span>{day}</span>'
-            f"<span>{_counts(row)}</span><span></span><span>{who}“{escape(row.clip_name)}”</span></div>"
+            f"<span>{escape(_counts(row))}</span><span></span><span>{who}“{escape(row.clip_name)}”</span></div>"
         )
         if st.button("Open", key=f"open_{row.id}", help=f"Open review {row.id}"):
             st.switch_page("formcheck/page/review_set.py", query_params={"review": str(row.id)})

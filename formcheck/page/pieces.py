@@ -9,6 +9,7 @@ from formcheck.page.tips import tip
 from formcheck.report import wording
 from formcheck.report.next_cue import NextCue
 from formcheck.report.phases import PHASE_WORDS, PhaseName
+from formcheck.report.problem_text import review_blocked
 from formcheck.report.summary import FindingView, RepRow
 
 _NOTHING: Mapping[str, str] = {}
@@ -103,11 +104,13 @@ def curve_legend(sides: Sequence[str], *, phases: bool) -> str:
 
 def summary_head(review: Review) -> str:
     """What was reviewed and what came out, in three lines."""
-    facts = [f"“{review.clip.name}”", wording.load_text(review.set_info.load_kg), wording.view_text(review.view)]
+    side = "" if review_blocked(review) else wording.view_text(review.view)
+    facts = [f"“{review.clip.name}”", wording.load_text(review.set_info.load_kg), side]
+    lead = wording.outcome(review)
     meta = "".join(f"<li>{escape(item)}</li>" for item in facts if item)
     return (
         f'<header class="fc-head"><h1>{escape(review.exercise.name)}</h1><ul class="fc-meta">{meta}</ul>'
-        f'<p class="fc-lead">{escape(wording.in_short(review))}</p></header>'
+        f'{f"""<p class="fc-lead">{escape(lead)}</p>""" if lead else ""}</header>'
     )
 
 

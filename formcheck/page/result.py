@@ -19,6 +19,7 @@ from formcheck.page import (
     frame,
     lifters_note,
     pieces,
+    problems,
     redraw,
     take_along,
     whose_set,
@@ -31,6 +32,7 @@ from formcheck.report import meaning, summary, wording
 from formcheck.report.cameras import second_lines
 from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import curve_keys, shown_signals
+from formcheck.report.problem_text import review_blocked
 from formcheck.store import Store
 from formcheck.store.home import data_home, default_store, recordings_folder
 
@@ -74,6 +76,7 @@ def show(review_id: int) -> None:
             _clip(opened, analysis, recording)
         with right:
             st.html(pieces.summary_head(opened.review))
+            problems.show(review_id, opened.review)
             by_hand.show(opened.number, opened.review)
             lifters_note.warn(review_id)
             _findings(opened.review, opened.exercise)
@@ -110,7 +113,7 @@ def _clip(opened: Opened, analysis: Analysis | None, recording: LandmarkRecordin
     drawn_in = playable == opened.drawn.overlay
     track = landmark_track(recording) if recording is not None and not drawn_in else None
     shown = summary.main_columns(opened.review, opened.exercise)[:1]
-    course = lift_course(analysis, *shown) if analysis is not None else None
+    course = lift_course(analysis, *shown) if analysis is not None and not review_blocked(opened.review) else None
     mount_player(
         player_data(opened.review, opened.first, scope=SCOPE, clip=CLIP, track=track, course=course), key="fc_player"
     )
@@ -182,7 +185,7 @@ def _rep_chart(review: Review, exercise: Exercise | None) -> None:
 
 
 def _curves(opened: Opened, analysis: Analysis | None) -> None:
-    names = shown_signals(analysis) if analysis is not None else []
+    names = shown_signals(analysis) if analysis is not None and not review_blocked(opened.review) else []
     if analysis is None or not names:
         return
     frame.section("The movement over time")
@@ -245,7 +248,11 @@ def _footing(review: Review) -> None:
     with st.expander("Camera, picture and what this clip cannot show"):
         st.html(
             pieces.plain_list(
-                [wording.view_detail(review.view), *wording.quality_lines(review.quality), *second_lines(review)]
+                [
+                    *([] if review_blocked(review) else [wording.view_detail(review.view)]),
+                    *wording.quality_lines(review.quality),
+                    *second_lines(review),
+                ]
             )
         )
         missing = summary.missing_measures(review)

@@ -162,6 +162,8 @@ def _exercise(clip: ReadyClip, look: FirstLook | None, status: JobStatus | None)
 
 def look_words(look: FirstLook, names: dict[str, str]) -> str:
     """What the clip seems to show, with how sure that is."""
+    if look.problem:
+        return look.problem
     known = [(names[name], share) for name, share in look.ranked if name in names and share >= 0.05]
     if not known:
         return "It looks like none of the exercises known here; please choose."

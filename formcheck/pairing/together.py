@@ -18,6 +18,7 @@ from formcheck.model import (
     ExerciseRef,
     LandmarkRecording,
     Quality,
+    QualityProblem,
     Rep,
     Review,
     SecondCamera,
@@ -35,6 +36,7 @@ from formcheck.reps.edits import Edits, seen_from
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.camera import plane_of
 from formcheck.signals.parts import longest, uncut
+from formcheck.vocabulary.problems import with_problems
 
 Sounds = tuple[Course, Course]
 
@@ -152,6 +154,8 @@ def review_pair(
     merged = merge(exercise, told)
     quality = [_with_note(look.quality, CUT) if one else look.quality for look, one in zip(looks, cut, strict=True)]
     quality = [with_damage(each, recording) for each, recording in zip(quality, (first, second), strict=True)]
+    if not reps:
+        quality[0] = with_problems(quality[0], QualityProblem("no-reps"))
     review = Review(
         clip=first.clip,
         pose_model=first.pose_model,

@@ -20,6 +20,7 @@ from formcheck.report.cameras import second_lines
 from formcheck.report.figures import KeyPicture, curve_svg, key_pictures
 from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import curve_keys, shown_signals
+from formcheck.report.problem_text import describe_problems, problem_heading, review_blocked
 from formcheck.training.trends import course_of
 
 _COLUMNS_A_TABLE = 5
@@ -94,16 +95,19 @@ def render_report(
         exercise=exercise,
         css=Markup(css),  # our own file; nothing of a review is in it
         meta=header_facts(review, reviewed_on),
-        in_short=wording.in_short(review),
+        problems=describe_problems(review),
+        problem_heading=problem_heading(review),
+        blocked=review_blocked(review),
+        in_short=wording.outcome(review),
         next_cue=next_cue(review, exercise),
         groups=summary.grouped_findings(review, exercise),
         verdict_words=wording.VERDICT_WORDS,
         rows=summary.rep_rows(review, columns),
         column_names=[wording.capital(wording.measure_name(name)) for name in columns],
         pictures=[(number, list(stills)) for number, stills in groupby(pictures, key=lambda item: item.rep)],
-        curves=_curves(analysis, exercise),
+        curves=[] if review_blocked(review) else _curves(analysis, exercise),
         sides=_sides(analysis),
-        view=wording.view_detail(review.view),
+        view="" if review_blocked(review) else wording.view_detail(review.view),
         quality=[*wording.quality_lines(review.quality), *second_lines(review)],
         missing=summary.missing_measures(review),
         course=course_of(review) if len(review.reps) >= FEWEST_REPS else None,
@@ -127,7 +131,8 @@ def header_facts(review: Review, reviewed_on: date | None) -> list[str]:
     )
     load = wording.load_text(review.set_info.load_kg)
     clip = f"Clip “{review.clip.name}”, {wording.moment(review.clip.duration_s)}"
-    return [item for item in (clip, load, wording.view_text(review.view), day) if item]
+    side = "" if review_blocked(review) else wording.view_text(review.view)
+    return [item for item in (clip, load, side, day) if item]
 
 
 def _bases(review: Review) -> list[str]:

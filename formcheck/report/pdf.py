@@ -17,6 +17,7 @@ from formcheck.report.figures import KeyPicture, curve_png
 from formcheck.report.html import FEWEST_REPS, header_facts
 from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import shown_signals
+from formcheck.report.problem_text import describe_problems, problem_heading, review_blocked
 from formcheck.training.trends import course_of
 
 _COLUMNS_A_TABLE = 4
@@ -101,8 +102,13 @@ def _head(review: Review, exercise: Exercise, reviewed_on: date | None) -> list[
     parts: list[Any] = [
         paper.words(review.exercise.name, "title"),
         paper.words(facts, "muted"),
-        paper.words(wording.in_short(review), "lead"),
     ]
+    if problems := describe_problems(review):
+        heading = problem_heading(review)
+        said = [paper.words(heading, "strong"), *(paper.words(sentence) for sentence in problems)]
+        parts.append(paper.box(said, bar=paper.COLOURS["not_met"]))
+    if lead := wording.outcome(review):
+        parts.append(paper.words(lead, "lead"))
     if review.by_hand:
         parts += [paper.words("Corrected by hand; all numbers follow from it:"), paper.lines(review.by_hand)]
     cue = next_cue(review, exercise)
@@ -116,11 +122,12 @@ def _head(review: Review, exercise: Exercise, reviewed_on: date | None) -> list[
 def _findings(review: Review, exercise: Exercise) -> list[Any]:
     from formcheck.report import paper
 
+    if review_blocked(review):
+        return []
     bases = _bases(review)
     parts: list[Any] = paper.section("What the set shows")
     if not review.findings:
-        advice = "" if review.reps else f" No rep of this exercise was found. {exercise.filming.advice}"
-        parts.append(paper.words(f"There is nothing to judge.{advice}"))
+        parts.append(paper.words("There is nothing to judge."))
     for verdict, items in summary.grouped_findings(review, exercise).items():
         cards = []
         for item in items:
@@ -208,7 +215,7 @@ def _curves(analysis: Analysis, exercise: Exercise) -> list[Any]:
     from formcheck.report import paper
 
     names = shown_signals(analysis)
-    if not names:
+    if not names or review_blocked(analysis.review):
         return []
     legend = "Left side: solid line; right side: dashed line. Shaded: lifting, pause at the top, lowering."
     parts: list[Any] = []
@@ -229,7 +236,8 @@ def _footing(review: Review, exercise: Exercise) -> list[Any]:
 
     from formcheck.report import paper
 
-    camera = [wording.view_detail(review.view), *wording.quality_lines(review.quality), *second_lines(review)]
+    side = [] if review_blocked(review) else [wording.view_detail(review.view)]
+    camera = [*side, *wording.quality_lines(review.quality), *second_lines(review)]
     camera.append(f"How this exercise is best filmed: {exercise.filming.advice}")
     parts: list[Any] = [*paper.section("Camera and picture"), paper.lines(camera)]
     missing = summary.missing_measures(review)

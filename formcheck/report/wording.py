@@ -16,12 +16,15 @@ from formcheck.model import (
     Verdict,
     ViewName,
 )
+from formcheck.report.problem_text import describe_problems, review_blocked
 from formcheck.vocabulary import MEASURES, SIGNALS
 from formcheck.vocabulary.numbers import HARD, PERCENT, exact, rounded_up, written
 from formcheck.vocabulary.numbers import NOT_MEASURED as NOT_MEASURED
+from formcheck.vocabulary.numbers import moment as moment
 from formcheck.vocabulary.numbers import number as number
 from formcheck.vocabulary.numbers import rep_list as rep_list
 from formcheck.vocabulary.numbers import with_margin as with_margin
+from formcheck.vocabulary.problems import blocks_review
 
 VERDICT_WORDS: dict[Verdict, str] = {"met": "Going well", "not_met": "To change", "undecided": "Could not be judged"}
 
@@ -123,12 +126,6 @@ def signal_name(name: str) -> str:
     return SIGNALS[name].plain if name in SIGNALS else name.replace("_", " ")
 
 
-def moment(seconds: float) -> str:
-    """Minutes and seconds in the clip: ``0:04.2``."""
-    tenths = round(max(seconds, 0.0) * 10)
-    return f"{tenths // 600}:{tenths // 10 % 60:02d}.{tenths % 10}"
-
-
 def count(amount: int, noun: str) -> str:
     """``1 rep``, ``6 reps``, ``no reps``."""
     return f"{amount or 'no'} {noun}{'' if amount == 1 else 's'}"
@@ -144,7 +141,14 @@ def rep_count(reps: Sequence[Rep]) -> str:
 
 
 def in_short(review: Review) -> str:
-    """One or two sentences that say what the review found."""
+    """What the review found, in one or two sentences; what makes it impossible or incomplete comes first."""
+    return " ".join([*describe_problems(review), outcome(review)]).strip()
+
+
+def outcome(review: Review) -> str:
+    """How many reps there are and how they were judged; empty where nothing may be concluded from the clip."""
+    if review_blocked(review):
+        return ""
     if not review.reps:
         return "No reps of this exercise were found in the clip."
     target = review.set_info.target_reps
@@ -154,10 +158,13 @@ def in_short(review: Review) -> str:
     text = f"{rep_count(review.reps).capitalize()}{aim}."
     if not review.findings:
         return text
-    parts = [f"{count(kept, 'point')} going well", f"{change or 'nothing'} to change"]
+    parts = [f"{count(kept, 'point')} going well"]
+    if change or not review.quality.problems:
+        # Of a set that was seen in part nobody knows that there is nothing.
+        parts.append(f"{change or 'nothing'} to change")
     if unjudged:
         parts.append(f"{unjudged} could not be judged")
-    sentence = ", ".join(parts[:-1]) + " and " + parts[-1]
+    sentence = " and ".join([", ".join(parts[:-1]), parts[-1]]) if len(parts) > 1 else parts[0]
     return f"{text} {capital(sentence)}."
 
 
@@ -167,25 +174,32 @@ def load_text(kilograms: float | None) -> str:
 
 
 def view_text(view: CameraView) -> str:
-    """Where the camera stood; nobody in the picture tells nothing."""
-    if view.origin == "estimated" and view.yaw_deg is None:
+    """Where the camera stood, where the clip tells it."""
+    if not view_known(view):
         return "Camera side not known"
     return f"Filmed {VIEW_WORDS[view.name]}"
+
+
+def view_known(view: CameraView) -> bool:
+    """Whether the clip, or the user, tells where the camera stood."""
+    return view.origin == "given" or (view.known and view.yaw_deg is not None)
 
 
 def view_detail(view: CameraView) -> str:
     """How it is known where the camera stood, with the estimated angle where there is one."""
     if view.origin == "given":
         return f"{view_text(view)}, as you told us."
-    if view.yaw_deg is None:
-        return f"{view_text(view)}: nobody was found to tell it by."
+    if view.yaw_deg is None or not view.known:
+        return f"{view_text(view)}: no rep was found to tell it by."
     margin = "" if view.yaw_margin_deg is None else f"{HARD}±{HARD}{rounded_up(view.yaw_margin_deg, 0):.0f}°"
     angle = f"{written(view.yaw_deg, 0)}°{margin}"
     return f"{view_text(view)}: camera estimated at {angle} (0° = straight in front, 90° = at the lifter’s left)."
 
 
 def quality_lines(quality: Quality) -> list[str]:
-    """What limits the clip, one sentence each."""
+    """What limits the clip, one sentence each; of a clip from which nothing may be concluded only what was noticed."""
+    if any(blocks_review(problem.code) for problem in quality.problems):
+        return list(quality.notes)
     lines = [
         f"The lifter was found in {quality.tracked_share:.0%} of the pictures, at {quality.frame_rate:.3g} a second."
     ]

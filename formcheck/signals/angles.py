@@ -13,7 +13,7 @@ import numpy as np
 
 from formcheck.model import SIDES, Array, CameraView, LandmarkRecording, Settings, Side, SignalKey, Signals
 from formcheck.signals import limbs
-from formcheck.signals.body_fit.curves import NEEDS, NO_FIT, Fitted, fitted_curves
+from formcheck.signals.body_fit.curves import NEEDS, Fitted, fitted_curves
 from formcheck.signals.camera import facing_sign, from_behind, plane_of
 from formcheck.signals.correction import arm_offset, elbow_offset, fitted_arm_offset, posture_of, torso_offset
 from formcheck.signals.filtering import low_pass, resample, uniform_grid
@@ -45,8 +45,8 @@ def compute_signals(
     missing; without it they are taken as the model guesses them (good enough to count reps by, not to measure).
     Landmarks are resampled and filtered as positions, then turned into angles. NaN in long gaps. With ``masked`` and
     ``settings.fit_body`` some curves come from the fitted body, with their standard deviations; where no body can be
-    fitted they stay in the plane, and the notes say so. ``remainder`` takes off what is left of the arms' error as far
-    as the picture tells (`formcheck.signals.remainder`), where a body was fitted.
+    fitted these are left out, and `Signals.body_missing` says so. ``remainder`` takes off what is left of the arms'
+    error as far as the picture tells (`formcheck.signals.remainder`), where a body was fitted.
     """
     if len(recording.t) < 2:
         return Signals(np.array(recording.t), {})
@@ -65,7 +65,8 @@ def compute_signals(
         return signals
     fitted = fitted_curves(recording, grid, rate, settings)
     if fitted is None:
-        return replace(signals, notes=(NO_FIT,))
+        kept = {key: curve for key, curve in signals.series.items() if key[0] not in chosen}
+        return replace(signals, series=kept, body_missing=True)
     better = _with_fit(signals, pixels, fitted, rate, view, settings)
     if not (remainder and settings.correct_landmarks and holds_for(view)):
         return better

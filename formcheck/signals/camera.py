@@ -145,7 +145,7 @@ def quality_of(recording: LandmarkRecording, view: CameraView, settings: Setting
 
 def _notes(quality: Quality, recording: LandmarkRecording, view: CameraView) -> list[str]:
     if quality.tracked_share == 0:
-        return ["Nobody was found in this clip: film one lifter, whole body in the picture, in good light."]
+        return []
     notes = []
     if quality.tracked_share < MIN_TRACKED_SHARE:
         notes.append(

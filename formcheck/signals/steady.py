@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -17,6 +18,11 @@ SWAP_GAP_S = 0.25
 """Pictures further apart are not compared."""
 SWAP_LASTS_S = 0.5
 """A change that is not taken back within this time may be the lifter turning round, and is left as it is."""
+TURNS_AT_ONCE_DEG = 100.0
+"""Shoulders and hips that turn by more from one picture to the next have changed places: nobody turns so fast. In the
+rendered recordings without such a change it is 35 degrees at most."""
+FLICKER_S = 0.25
+"""Stretches with left and right changed that are nearer to each other than this are one."""
 
 MIRRORED = [INDEX[name.replace("left", "?").replace("right", "left").replace("?", "right")] for name in NAMES]
 """For each landmark the one of the other side."""
@@ -36,12 +42,20 @@ def steadied(recording: LandmarkRecording) -> LandmarkRecording:
     return replace(recording, pixels=pixels, world=world, sway=None)
 
 
+def put_back(recording: LandmarkRecording, stretches: Sequence[tuple[float, float]]) -> LandmarkRecording:
+    """The recording with left and right changed in these stretches of time."""
+    return _mirrored(recording, inside_any(recording.t, stretches))
+
+
 def sides_kept(recording: LandmarkRecording) -> LandmarkRecording:
     """The recording with left and right put back where the model took one for the other for a while.
 
     The same recording comes back where nothing was swapped.
     """
-    swapped = swaps(recording)
+    return _mirrored(recording, swaps(recording))
+
+
+def _mirrored(recording: LandmarkRecording, swapped: "np.ndarray[tuple[int], np.dtype[np.bool_]]") -> LandmarkRecording:
     if not swapped.any():
         return recording
     pixels, world, visibility = recording.pixels.copy(), recording.world.copy(), recording.visibility.copy()
@@ -56,16 +70,8 @@ def swaps(recording: LandmarkRecording) -> "np.ndarray[tuple[int], np.dtype[np.b
     found = np.flatnonzero(np.isfinite(recording.pixels[:, INDEX["nose"], 0]))
     if len(found) < 2:
         return turned
-    points = recording.pixels[found]
-    torso = float(np.median(_torso(points)))
-    left, right = [a for a, _ in _PAIRS], [b for _, b in _PAIRS]
-    kept = _moved(points[1:, left], points[:-1, left]) + _moved(points[1:, right], points[:-1, right])
-    other = _moved(points[1:, left], points[:-1, right]) + _moved(points[1:, right], points[:-1, left])
-    apart = np.linalg.norm(points[:, left] - points[:, right], axis=2).max(axis=1)
-    apart = np.minimum(apart[1:], apart[:-1])
-    near = np.diff(recording.t[found]) <= SWAP_GAP_S
-    change = near & (other < SWAP_GAIN * kept) & (apart > SWAP_APART * torso)
-    times, changes = recording.t[found], np.flatnonzero(change) + 1
+    times = recording.t[found]
+    changes = np.flatnonzero(_changes(times, recording.pixels[found])) + 1
     at = 0
     while at + 1 < len(changes):
         begin, end = changes[at], changes[at + 1]
@@ -75,6 +81,96 @@ def swaps(recording: LandmarkRecording) -> "np.ndarray[tuple[int], np.dtype[np.b
         else:
             at += 1
     return turned
+
+
+def _changes(times: Array, points: Array) -> "np.ndarray[tuple[int], np.dtype[np.bool_]]":
+    """(n - 1,) whether left and right change places between one picture and the next."""
+    torso = float(np.median(_torso(points)))
+    left, right = [a for a, _ in _PAIRS], [b for _, b in _PAIRS]
+    kept = _moved(points[1:, left], points[:-1, left]) + _moved(points[1:, right], points[:-1, right])
+    other = _moved(points[1:, left], points[:-1, right]) + _moved(points[1:, right], points[:-1, left])
+    apart = np.linalg.norm(points[:, left] - points[:, right], axis=2).max(axis=1)
+    apart = np.minimum(apart[1:], apart[:-1])
+    near = np.diff(times) <= SWAP_GAP_S
+    return np.asarray(near & (other < SWAP_GAIN * kept) & (apart > SWAP_APART * torso))
+
+
+def swapped_stretches(recording: LandmarkRecording) -> tuple[tuple[float, float], ...]:
+    """First and last second of each stretch in which left and right have changed places, in order of time.
+
+    What `sides_kept` put back is none. Such a stretch begins and ends from one picture to the next, within pictures
+    that follow one another, and lasts less long than the rest of them; inside it the lifter faces away from where they
+    face before and after it. For a recording without a cut.
+    """
+    found = np.flatnonzero(np.isfinite(recording.pixels[:, INDEX["nose"], 0]))
+    if len(found) < 2:
+        return ()
+    times, points, world = recording.t[found], recording.pixels[found], recording.world[found]
+    line = np.zeros((len(found), 3))
+    for part in ("shoulder", "hip"):
+        line += world[:, INDEX[f"left_{part}"]] - world[:, INDEX[f"right_{part}"]]
+    yaw = np.degrees(np.arctan2(-line[:, 2], line[:, 0]))
+    turned = np.abs(_wrapped(np.diff(yaw)))
+    change = ((np.diff(times) <= SWAP_GAP_S) & (turned > TURNS_AT_ONCE_DEG)) | _changes(times, points)
+    gaps = np.flatnonzero(np.diff(times) > SWAP_GAP_S) + 1
+    stretches: list[tuple[float, float]] = []
+    for first, last in pairwise((0, *gaps.tolist(), len(times))):
+        edges = (np.flatnonzero(change[first : last - 1]) + 1).tolist()
+        for begin, end in _turned_away(yaw[first:last], edges):
+            # Beside a change the model is between both orders.
+            start_s, end_s = float(times[first + begin - 1]), float(times[min(first + end, last - 1)])
+            if stretches and start_s - stretches[-1][1] < FLICKER_S:
+                start_s = stretches.pop()[0]
+            stretches.append((start_s, end_s))
+    return tuple(stretches)
+
+
+def _turned_away(yaw: Array, edges: Sequence[int]) -> list[tuple[int, int]]:
+    """Begin and end of the pieces between edges that face away from what is usual in these pictures (m,), degrees."""
+    pieces = list(pairwise((0, *edges, len(yaw))))
+    facing = [_mean_direction(yaw[begin:end]) for begin, end in pieces]
+    usual = _mean_direction(np.concatenate([yaw[begin:end] for begin, end in _usual(pieces, facing)]))
+    away = [abs(float(_wrapped(np.array(one - usual)))) > 90.0 for one in facing]
+    # The first and the last piece have no change before or after them: there the lifter may have turned.
+    return [piece for piece, off in zip(pieces[1:-1], away[1:-1], strict=True) if off]
+
+
+def _usual(pieces: Sequence[tuple[int, int]], facing: Sequence[float]) -> list[tuple[int, int]]:
+    """Of the two ways in which the pieces face, those of the way that lasts longer."""
+    lengths = [end - begin for begin, end in pieces]
+    longest = facing[lengths.index(max(lengths))]
+    same = [abs(float(_wrapped(np.array(one - longest)))) <= 90.0 for one in facing]
+    if 2 * sum(length for length, one in zip(lengths, same, strict=True) if one) < sum(lengths):
+        same = [not one for one in same]
+    return [piece for piece, one in zip(pieces, same, strict=True) if one]
+
+
+def _mean_direction(degrees: Array) -> float:
+    """Mean of directions on the circle, degrees."""
+    turn = np.radians(degrees)
+    return float(np.degrees(np.arctan2(np.sin(turn).mean(), np.cos(turn).mean())))
+
+
+def _wrapped(degrees: Array) -> Array:
+    return np.asarray((degrees + 180.0) % 360.0 - 180.0)
+
+
+def without_stretches(recording: LandmarkRecording, stretches: Sequence[tuple[float, float]]) -> LandmarkRecording:
+    """The recording with nobody found in these stretches of time."""
+    gone = inside_any(recording.t, stretches)
+    if not gone.any():
+        return recording
+    pixels, world, visibility = recording.pixels.copy(), recording.world.copy(), recording.visibility.copy()
+    pixels[gone], world[gone], visibility[gone] = np.nan, np.nan, 0.0
+    return replace(recording, pixels=pixels, world=world, visibility=visibility)
+
+
+def inside_any(t: Array, stretches: Sequence[tuple[float, float]]) -> "np.ndarray[tuple[int], np.dtype[np.bool_]]":
+    """(n,) whether each time lies in one of the stretches."""
+    inside = np.zeros(len(t), dtype=bool)
+    for start, end in stretches:
+        inside |= (t >= start) & (t <= end)
+    return inside
 
 
 def _moved(now: Array, before: Array) -> Array:

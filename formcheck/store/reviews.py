@@ -231,6 +231,7 @@ def summary_columns(review: Review) -> dict[str, Any]:
         "target_reps": review.set_info.target_reps,
         "complete_reps": complete,
         "partial_reps": len(review.reps) - complete,
+        "problems": ",".join(problem.code for problem in review.quality.problems),
         **{str(verdict): amount for verdict, amount in count_points(review.findings).items()},
     }
 

@@ -51,6 +51,13 @@ class StoredReview:
     """Place among the sets of this exercise in the session, from 1."""
     by_hand: bool
     """Corrections made by hand are in force."""
+    problems: str = ""
+    """Codes of what makes the review impossible or incomplete, the gravest first, joined by commas."""
+
+    @property
+    def problem_codes(self) -> tuple[str, ...]:
+        """The codes one by one; empty for a sound set."""
+        return tuple(code for code in self.problems.split(",") if code)
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ from sqlalchemy import (
     false,
 )
 
-SCHEMA_REVISION = "0003"
+SCHEMA_REVISION = "0004"
 """The newest migration; here so that opening an up-to-date store need not read the migrations."""
 
 
@@ -86,6 +86,8 @@ reviews = Table(
     Column("variation", Text),
     Column("by_hand", Boolean, nullable=False, server_default=false()),
     Column("second_clip_sha256", String(64)),
+    # Codes of the review's problems, the gravest first, joined by commas.
+    Column("problems", Text, nullable=False, server_default=""),
     Index("reviews_by_time", "created_at"),
     Index("reviews_by_client_id", "client_id", "exercise_id", "session_on"),
     Index("reviews_by_clip", "clip_sha256", "exercise_id"),

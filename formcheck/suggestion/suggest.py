@@ -1,18 +1,19 @@
 """Which exercise a recording probably shows: how well it fits what each exercise's own file says of it."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from formcheck.analysis import BLIND_AT_ENDS, OUT_OF_POSITION, TURNED_AWAY_DEG
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.window import bottom_moment
-from formcheck.model import Array, CameraView, LandmarkRecording, Rep, Settings, Signals
+from formcheck.model import Array, CameraView, LandmarkRecording, QualityProblem, Rep, Settings, Signals
 from formcheck.reps import find_reps
 from formcheck.reps.posture import Features, features
 from formcheck.signals.angles import body_height, compute_signals, driver_curve
 from formcheck.signals.camera import camera_view, plane_of, yaw_course
+from formcheck.signals.usable import clip_problems
 from formcheck.signals.walking import places
 from formcheck.suggestion.portrait import Portrait, Wanted, portrait
 
@@ -42,6 +43,8 @@ class Suggestion:
     """Exercises the landmarks cannot tell apart, the likeliest first; one when it is clear, none when none fits."""
     reasons: tuple[str, ...]
     """What in the movement speaks for the first, a few words each."""
+    problems: tuple[QualityProblem, ...] = ()
+    """What makes it impossible to tell from this clip."""
 
     @property
     def exercise_id(self) -> str | None:
@@ -60,8 +63,9 @@ def suggest(
     """
     settings = settings or Settings()
     camera = camera_view(recording, "auto")
-    if len(recording.t) < 2 or not np.isfinite(recording.pixels).any():
-        return Suggestion((), camera, (), ())
+    problems = clip_problems(recording)
+    if problems or len(recording.t) < 2:
+        return Suggestion((), replace(camera, known=False), (), (), problems)
     signals = compute_signals(recording, camera, settings, masked=False)
     seen = dict(features(recording, signals.t, settings))
     beside = plane_of(camera) == "sagittal"

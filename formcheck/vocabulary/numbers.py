@@ -110,3 +110,9 @@ def rep_list(numbers: Sequence[int], total: int = 0) -> str:
     for run in runs:
         parts += [f"{run[0]}–{run[-1]}"] if len(run) > 2 else [str(item) for item in run]
     return "reps " + (parts[0] if len(parts) == 1 else ", ".join(parts[:-1]) + " and " + parts[-1])
+
+
+def moment(seconds: float) -> str:
+    """Minutes and seconds in the clip: ``0:04.2``."""
+    tenths = round(max(seconds, 0.0) * 10)
+    return f"{tenths // 600}:{tenths // 10 % 60:02d}.{tenths % 10}"

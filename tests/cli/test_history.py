@@ -42,6 +42,9 @@ def test_history_shows_a_review_again(run: Run, stored: Store, tmp_path: Path) -
     assert decode(shown) == decode(SAMPLE.read_bytes())
     # The sample is older than two cameras and corrections by hand; everything it holds is written as it stood there.
     written, sample = json.loads(shown), json.loads(SAMPLE.read_text(encoding="utf-8"))
+    assert (written.pop("version"), sample.pop("version")) == (2, 1)
+    assert written["quality"].pop("problems") == []
+    assert written["view"].pop("known") is True
     assert written["quality"].pop("landmark_jitter") is None  # nor was it known then how much landmarks shook
     assert {key: written[key] for key in sample if key not in ("reps", "measures")} == {
         key: value for key, value in sample.items() if key not in ("reps", "measures")

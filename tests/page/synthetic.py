@@ -17,6 +17,7 @@ from formcheck.model import (
     Measure,
     PoseModelInfo,
     Quality,
+    QualityProblem,
     Rep,
     Review,
     SetInfo,
@@ -147,8 +148,16 @@ def synthetic_analysis(name: str = "set.mp4", exercise_id: str = "lateral-raise"
 
 
 def without_reps(analysis: Analysis) -> Analysis:
-    """The same clip with nothing found in it."""
-    return replace(analysis, review=replace(analysis.review, reps=(), measures=(), findings=()))
+    """The same clip with no rep of the exercise found in it."""
+    return with_problem(analysis, QualityProblem("no-reps"))
+
+
+def with_problem(analysis: Analysis, problem: QualityProblem) -> Analysis:
+    """The same clip with a problem from which nothing may be concluded, as the analysis gives it."""
+    review = analysis.review
+    view = replace(review.view, known=review.view.origin == "given")
+    quality = replace(review.quality, problems=(problem,))
+    return replace(analysis, review=replace(review, reps=(), measures=(), findings=(), view=view, quality=quality))
 
 
 def synthetic_recording(analysis: Analysis) -> LandmarkRecording:

@@ -80,7 +80,7 @@ def test_a_name_is_text_whatever_is_in_it(name: str) -> None:
 
 def test_a_set_without_reps_has_a_report_too() -> None:
     text = " ".join(pages_of(report_pdf(without_reps(synthetic_analysis()), EXERCISE)))
-    assert "No reps of this exercise were found" in text
+    assert "No rep of this exercise was found" in text
     assert EXERCISE.filming.advice.split(".")[0] in text
 
 

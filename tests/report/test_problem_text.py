@@ -17,7 +17,7 @@ def test_every_code_has_its_sentence_and_its_row_in_the_documentation(code: str)
     sentence = describe_problem(QualityProblem(code, values))
     assert sentence.endswith(".")
     assert code not in sentence
-    assert f"| `{code}` | {', '.join(f'`{name}`' for name in PROBLEMS[code].parameters)}" in FORMAT
+    assert f"| `{code}` | {', '.join(f'`{name}`' for name in PROBLEMS[code].parameters)} |" in FORMAT
 
 
 @pytest.mark.parametrize("given", [{}, {"read_s": "a", "length_s": 1.0}])

@@ -1,6 +1,5 @@
 """Which angle from where: the table, and what becomes of the curves."""
 
-from dataclasses import replace
 from typing import get_args
 
 import numpy as np
@@ -10,7 +9,7 @@ from formcheck.analysis import analyse
 from formcheck.exercises.registry import get_exercise
 from formcheck.model import CameraView, Settings
 from formcheck.signals import angles
-from formcheck.signals.body_fit.curves import NEEDS, NO_FIT
+from formcheck.signals.body_fit.curves import NEEDS
 from formcheck.signals.sources import Band, Source, band_of, from_fit, table
 from formcheck.vocabulary import SIGNALS
 from tests import lifter
@@ -70,15 +69,23 @@ def test_a_trunk_near_upright_is_not_told_from_the_front_and_a_bent_one_is() -> 
     assert abs(np.nanmean(bent) - 65.0) < 6.0
 
 
-def test_a_body_that_cannot_be_fitted_leaves_the_plane_and_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_body_that_cannot_be_fitted_takes_the_numbers_it_would_give_and_no_others(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     course = PLAN.course(T)
-    film = lifter.film(T, left=course, right=course)
+    film = lifter.film(T, left=course, right=course, yaw=40.0)
     exercise = get_exercise("lateral-raise")
-    plain = analyse(film, exercise, settings=Settings(fit_body=False), view="front").review
     monkeypatch.setattr(angles, "fitted_curves", lambda *_: None)
-    review = analyse(film, exercise, view="front").review
-    assert review.quality.notes == (*plain.quality.notes, NO_FIT)
-    assert replace(review, quality=plain.quality) == plain
+    review = analyse(film, exercise).review
+    assert [item.code for item in review.quality.problems] == ["body-not-fitted"]
+    assert len(review.reps) == len(PLAN.peaks)
+    fitted = tuple(from_fit(review.view))
+    assert "arm_raise" in fitted
+    assert all(item.value is None for item in review.measures if item.name.startswith(fitted))
+    assert all(item.value is not None for item in review.measures if item.name == "concentric_time")
+    straight = analyse(lifter.film(T, left=course, right=course), exercise).review
+    assert straight.view.name == "front"
+    assert not straight.quality.problems  # straight from the front a lateral raise needs no body in space
 
 
 def test_a_hidden_elbow_leaves_a_gap_whatever_the_body_says() -> None:

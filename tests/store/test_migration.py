@@ -1,6 +1,6 @@
 """A store written by an earlier formcheck opens, keeps every review, and its clients become rows of their own.
 
-`tests/data/store_0001.sql` and `store_0002.sql` are dumps of databases made by the programs of those schemas.
+`tests/data/store_0001.sql` to `store_0003.sql` are dumps of databases made by the programs of those schemas.
 """
 
 import sqlite3
@@ -115,3 +115,9 @@ def test_a_damaged_document_does_not_keep_a_store_from_opening(second: Path) -> 
         with pytest.raises(StoreError, match=r"Review 2 in the store .* is damaged"):
             store.check()
         assert store.clips_of(review_id=4) == {f"{4:064x}", f"{5:064x}"}
+
+
+def test_a_store_of_the_third_schema_knows_which_sets_had_no_reps(path: Path) -> None:
+    with Store.open(made_by("0003", path)) as store:
+        assert store.check() == 2
+        assert {row.id: row.problem_codes for row in store.list_reviews()} == {1: (), 2: ("no-reps",)}

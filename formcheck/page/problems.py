@@ -1,0 +1,37 @@
+"""Part of a review: what makes it impossible or incomplete, said first, and the one step that may mend it."""
+
+from collections.abc import Sequence
+from html import escape
+
+import streamlit as st
+
+from formcheck.model import Review
+from formcheck.page import frame
+from formcheck.page.keep_correction import keep_correction
+from formcheck.report.problem_text import describe_problems, exercise_name, likely_exercise, problem_heading
+from formcheck.reps.edits import as_exercise
+from formcheck.store import Store
+from formcheck.store.home import default_store
+
+
+def show(review_id: int, review: Review) -> None:
+    """Say every problem; where the clip looks like another exercise, offer to review it as that."""
+    sentences = describe_problems(review)
+    if not sentences:
+        return
+    st.html(problem_box(problem_heading(review), sentences))
+    other = likely_exercise(review)
+    if other is not None and st.button(f"Review it as {exercise_name(other)}", type="primary", key="review_as_other"):
+        with frame.told():
+            with Store.open(default_store()) as store:
+                edits = store.edits_of(review_id)
+            keep_correction(review_id, as_exercise(edits, other))
+
+
+def problem_box(heading: str, sentences: Sequence[str]) -> str:
+    """The sentences as HTML: shape, word and text."""
+    items = "".join(f"<p>{escape(sentence)}</p>" for sentence in sentences)
+    return (
+        f'<section class="fc-problem" role="alert" aria-label="{heading}"><h2>'
+        f'<span class="fc-mark fc-not_met" aria-hidden="true"><span>!</span></span>{heading}</h2>{items}</section>'
+    )

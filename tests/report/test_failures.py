@@ -1,0 +1,88 @@
+"""A clip from which nothing may be concluded looks like it in every report and list: no side, no number, no verdict."""
+
+import re
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from formcheck.codec import decode, encode
+from formcheck.exercises.registry import get_exercise
+from formcheck.model import QualityProblem
+from formcheck.report import wording
+from formcheck.report.html import render_report
+from formcheck.report.pdf import report_pdf
+from formcheck.report.problem_text import describe_problem
+from formcheck.store import Store
+from formcheck.vocabulary.problems import PROBLEMS
+from tests.page.synthetic import synthetic_analysis, with_problem
+from tests.report.test_html import read, words
+from tests.report.test_pdf import pages_of
+
+EXERCISE = get_exercise("lateral-raise")
+BLOCKING = [code for code, term in PROBLEMS.items() if term.blocks_review]
+VALUES = {
+    "found_share": 0.0,
+    "length_s": 1.6,
+    "needed_s": 2.0,
+    "rate": 4.0,
+    "needed_rate": 10.0,
+    "exercise": "squat",
+    "confidence": 0.93,
+}
+
+
+def problem(code: str) -> QualityProblem:
+    return QualityProblem(code, {name: VALUES[name] for name in PROBLEMS[code].parameters})
+
+
+def says_no_more_than(text: str, sentence: str) -> None:
+    """The sentence is there, and neither a camera side, nor an angle, nor that there is nothing to change."""
+    assert sentence in text
+    before = text[: text.index("Please read") if "Please read" in text else len(text)]
+    assert "nothing to change" not in before.lower()
+    assert not re.search(r"[Ff]ilmed (from|at)", before)
+    assert not re.search(r"\d\s?°|± ", before.replace(" ".join(EXERCISE.filming.advice.split()), ""))
+
+
+@pytest.mark.parametrize("code", BLOCKING)
+def test_report_and_paper_say_it_first_and_nothing_else(code: str) -> None:
+    analysis = with_problem(synthetic_analysis(), problem(code))
+    sentence = describe_problem(problem(code))
+    shown = words(read(render_report(analysis, EXERCISE)))
+    # The explanation of angles at the end speaks of degrees in general.
+    says_no_more_than(shown[: shown.index("How to read this")], sentence)
+    paper = " ".join(pages_of(report_pdf(analysis, EXERCISE)))
+    says_no_more_than(paper[: paper.index("How to read this")], sentence)
+    for text in (shown, paper):
+        assert text.index(sentence) < text.index("Camera and picture")
+
+
+@pytest.mark.parametrize("code", PROBLEMS)
+def test_the_codes_are_in_the_document_and_in_the_row_of_a_list(code: str, tmp_path: Path) -> None:
+    values = {"from_s": 1.0, "to_s": 2.0, "lasting_s": 1.0, "read_s": 3.0, **VALUES}
+    one = QualityProblem(code, {name: values[name] for name in PROBLEMS[code].parameters})
+    review = with_problem(synthetic_analysis(), one).review
+    assert decode(encode(review)).quality.problems == (one,)
+    with Store.open(tmp_path / "reviews.sqlite") as store:
+        store.save_review(review, created_at=datetime(2026, 3, 1, tzinfo=UTC))
+        (row,) = store.list_reviews()
+    assert row.problem_codes == (code,)
+
+
+def test_of_a_set_seen_in_part_it_is_not_said_that_there_is_nothing_to_change() -> None:
+    from dataclasses import replace
+
+    review = synthetic_analysis().review
+    kept = tuple(item for item in review.findings if item.verdict != "not_met")
+    sound = replace(review, findings=kept)
+    assert "nothing to change" in wording.in_short(sound)
+    partly = replace(sound, quality=replace(sound.quality, problems=(QualityProblem("body-not-fitted"),)))
+    assert "nothing to change" not in wording.in_short(partly)
+    assert wording.in_short(partly).startswith(describe_problem(QualityProblem("body-not-fitted")))
+
+
+def test_another_exercise_is_named_with_how_sure() -> None:
+    sentence = describe_problem(problem("other-exercise"))
+    assert get_exercise("squat").name in sentence
+    assert "93%" in sentence

@@ -204,6 +204,7 @@ def test_package_holds_every_file_of_its_folder(root: Path, tmp_path: Path) -> N
     assert {"formcheck/py.typed", "formcheck/exercises/references.toml"} <= wanted
     assert any(name.endswith(".task") for name in wanted)
     assert wanted <= inside
+    assert {Path(name).name for name in inside if "/licenses/" in name} >= {"LICENSE", "NOTICE"}
 
 
 # ---------------------------------------------------------------- the page's settings

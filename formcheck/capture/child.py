@@ -28,6 +28,7 @@ from formcheck.capture.video import ClipReader, SeekError
 from formcheck.capture.wire import (
     TRACK_ARRAYS,
     Answer,
+    CallOrder,
     ChunkOrder,
     GlanceOrder,
     Order,
@@ -35,7 +36,7 @@ from formcheck.capture.wire import (
     glimpse_said,
     send_answer,
 )
-from formcheck.errors import ClipError, FormcheckError, PoseModelError, is_memory_shortage
+from formcheck.errors import ClipError, FormcheckError, OutputError, PoseModelError, is_memory_shortage
 
 SIGN_EVERY_S = 0.1
 UNKNOWN = (pickle.UnpicklingError, ImportError, AttributeError, TypeError)
@@ -119,6 +120,8 @@ def _done(order: Order, answers: IO[bytes]) -> Answer:
 
     if isinstance(order, PlanOrder):
         return _plan(order, sign)
+    if isinstance(order, CallOrder):
+        return _call(order, sign)
     _keep_to_one_thread()
     if isinstance(order, GlanceOrder):
         return _glance(order, sign)
@@ -143,6 +146,14 @@ def _plan(order: PlanOrder, sign: Callable[..., None]) -> Answer:
         return Answer("unknown method")
     said = {"head": asdict(head), "plan": asdict(plan), "sees_people": isinstance(estimator, SeesPeople)}
     return Answer("plan", said)
+
+
+def _call(order: CallOrder, sign: Callable[[], None]) -> Answer:
+    try:
+        function = pickle.loads(order.function)
+    except UNKNOWN:
+        return Answer("unknown method")
+    return Answer("called", arrays=function(sign))
 
 
 def _glance(order: GlanceOrder, sign: Callable[..., None]) -> Answer:
@@ -181,6 +192,8 @@ def _failed(error: BaseException) -> Answer:
     if is_memory_shortage(error) or getattr(error, "errno", None) == errno.EAGAIN:
         return Answer("memory")
     if isinstance(error, FormcheckError):
-        kind = next((c.__name__ for c in (ClipError, PoseModelError) if isinstance(error, c)), "FormcheckError")
+        kind = next(
+            (c.__name__ for c in (ClipError, PoseModelError, OutputError) if isinstance(error, c)), "FormcheckError"
+        )
         return Answer("refused", {"error": kind, "sentence": str(error)})
     return Answer("bug", {"trace": traceback.format_exc()[-20_000:]})

@@ -10,11 +10,14 @@ import pickle
 import signal
 import time
 from collections import deque
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from math import ceil, inf
 from pathlib import Path
+from typing import Any
+
+from numpy.typing import NDArray
 
 from formcheck.capture.clip_facts import ClipHead
 from formcheck.capture.clip_file import ClipLimits, shown
@@ -24,12 +27,16 @@ from formcheck.capture.people import Following
 from formcheck.capture.plan import CHUNK_S, WHOLE_S, Chunk, Plan, Thinning
 from formcheck.capture.survey import Glimpse, following_of
 from formcheck.capture.tracking import COLUMNS, Method, Progress, Track, damaged_in_threads, recording_of, rising
-from formcheck.capture.wire import TRACK_ARRAYS, Answer, ChunkOrder, GlanceOrder, PlanOrder, glimpse_in
-from formcheck.errors import ClipError, FormcheckError, PoseModelError, tells_of_memory
+from formcheck.capture.wire import TRACK_ARRAYS, Answer, CallOrder, ChunkOrder, GlanceOrder, PlanOrder, glimpse_in
+from formcheck.errors import ClipError, FormcheckError, OutputError, PoseModelError, tells_of_memory
 from formcheck.model import LANDMARK_COUNT, LandmarkRecording, PoseModelInfo
 
 MOST_PROCESSES = 4
-ERRORS: dict[str, type[FormcheckError]] = {"ClipError": ClipError, "PoseModelError": PoseModelError}
+ERRORS: dict[str, type[FormcheckError]] = {
+    "ClipError": ClipError,
+    "PoseModelError": PoseModelError,
+    "OutputError": OutputError,
+}
 _log = logging.getLogger(__name__)
 
 
@@ -107,6 +114,26 @@ def track_guarded(
     return recording
 
 
+def call_guarded(
+    path: Path, function: Callable[[Callable[[], None]], Mapping[str, NDArray[Any]]], *, guard: Guard | None = None
+) -> Mapping[str, NDArray[Any]]:
+    """What a function that looks at a clip returns when a child process calls it: arrays, not checked any further.
+
+    Parameters
+    ----------
+    path : the clip, for sentences about it.
+    function : can be sent to another process; it calls what it is given as a sign of life, more often than
+        `Guard.silence_s`.
+
+    Raises what `track_guarded` raises, and OutputError from the function.
+    """
+    try:
+        packed = pickle.dumps(function)
+    except (pickle.PicklingError, AttributeError, TypeError) as error:
+        raise MethodError(str(error)) from None
+    return _Work(path, packed, ClipLimits(), guard or Guard(), 1).called()
+
+
 Work = tuple[ClipHead, PoseModelInfo, list[Track], Following | None, Extent]
 """What is known of the clip, which model looked, the chunks' tracks in their order, what the survey found, and what the
 file promises."""
@@ -130,6 +157,14 @@ class _Work:
         """Plan and track the clip."""
         with Crew(self.guard.memory_bytes, ceil(self.guard.most_s)) as crew:
             return self._done(crew, chunk_s, whole_s, on_progress)
+
+    def called(self) -> Mapping[str, NDArray[Any]]:
+        """Have the method, a function here, called by a child."""
+        with Crew(self.guard.memory_bytes, ceil(self.guard.most_s)) as crew:
+            begun = time.monotonic()
+            self._hire(crew).order(CallOrder(self.method))
+            answers = self._answers(crew, begun + self.guard.most_s)
+            return next(answer for _, answer in answers if answer.kind != "at").arrays
 
     def _done(self, crew: Crew, chunk_s: float, whole_s: float, on_progress: Progress | None) -> Work:
         begun = time.monotonic()

@@ -18,6 +18,7 @@ has no lag either, but searches the person anew in every picture, which is slowe
 """
 
 import os
+import re
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
@@ -28,6 +29,7 @@ import numpy as np
 
 from formcheck.capture.lean_import import load_mediapipe
 from formcheck.capture.native_log import native_log_to
+from formcheck.capture.seccomp import sockets_denied
 from formcheck.capture.upright import Rgb
 from formcheck.errors import PoseModelError
 from formcheck.model import LANDMARK_COUNT, Array, PoseModelInfo
@@ -37,6 +39,10 @@ MOST_PEOPLE = 4
 """People looked for in one picture; each costs a run of the landmark model."""
 TIME_STRETCH = 100_000
 """Milliseconds the model is told for each true one; a second becomes a day, and its smoothing filter passes all."""
+
+
+REPORTING_SINCE = (0, 10, 33)
+"""From this version on MediaPipe holds code that reports its use over the network (NOTICE)."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -190,6 +196,12 @@ def _poses(result: Any, width: int, height: int) -> tuple[Pose, ...]:
     return tuple(poses)
 
 
+def reports_use(version: str) -> bool:
+    """Whether this version of MediaPipe holds code that reports its use; one that cannot be read counts as such."""
+    numbers = re.match(r"(\d+)\.(\d+)\.(\d+)", version)
+    return numbers is None or tuple(map(int, numbers.groups())) >= REPORTING_SINCE
+
+
 def _load(path: Path, *, people: int = 1) -> tuple[Any, Any]:
     """The mediapipe package and a landmarker: one that follows one person, or one that finds several in a picture."""
     try:
@@ -199,6 +211,11 @@ def _load(path: Path, *, people: int = 1) -> tuple[Any, Any]:
         raise PoseModelError(
             f"MediaPipe cannot be loaded ({reason}); on Debian it needs libegl1 libgles2 libgl1 libglib2.0-0."
         ) from error
+    if reports_use(mediapipe.__version__) and not sockets_denied():
+        raise PoseModelError(
+            f"MediaPipe {mediapipe.__version__} reports its use over the network, so formcheck loads it only in a "
+            "process that can open no connection, and this one can; install MediaPipe 0.10.32 where it can be had."
+        )
     vision = tasks.vision
     options = vision.PoseLandmarkerOptions(
         base_options=tasks.BaseOptions(model_asset_path=str(path)),

@@ -65,7 +65,15 @@ class ChunkOrder:
     following: Following | None
 
 
-Order = PlanOrder | GlanceOrder | ChunkOrder
+@dataclass(frozen=True, slots=True)
+class CallOrder:
+    """Call a function and answer with the arrays it returns."""
+
+    function: bytes
+    """Pickled; takes a function to be called now and then as a sign of life, returns name → array."""
+
+
+Order = PlanOrder | GlanceOrder | ChunkOrder | CallOrder
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
+from formcheck.capture.seccomp import deny_sockets
 from formcheck.correcting import exercise_for
 from formcheck.errors import NOT_ENOUGH_MEMORY, FormcheckError, StoreError, is_memory_shortage
 from formcheck.exercises.schema import Exercise
@@ -304,4 +305,6 @@ def _clear(home: Path) -> None:
 
 
 if __name__ == "__main__":
+    if "://" not in default_store():  # a database server is reached over the network
+        deny_sockets()
     raise SystemExit(main(sys.argv[1:]))

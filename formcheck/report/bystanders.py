@@ -7,20 +7,21 @@ turned away, half hidden, badly lit or in a mirror, one can stay sharp. `cover.P
 """
 
 import hashlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol, Self
 
 import numpy as np
 
-from formcheck.capture.clip_file import ClipLimits
+from formcheck.capture.clip_file import ClipLimits, shown
+from formcheck.capture.guarded import MethodError, call_guarded
 from formcheck.capture.pose import MediaPipeEstimator
 from formcheck.capture.video import ClipReader
-from formcheck.errors import OutputError
+from formcheck.errors import ClipError, OutputError
 from formcheck.model import Array
 from formcheck.pose_model import expected_sha256
 from formcheck.report.cover import head_of, hide_circle
@@ -98,8 +99,7 @@ def other_faces(clip: str | Path, *, limits: ClipLimits | None = None, kept: Pat
     try:
         stamp = path.stat()
     except OSError:
-        with FaceFinder() as finder:
-            return look_through(path, finder, limits=limits)  # says in a sentence what is wrong with it
+        return _found(path, limits)  # says in a sentence what is wrong with it
     return _looked(str(path), stamp.st_mtime_ns, stamp.st_size, limits, kept)
 
 
@@ -108,8 +108,7 @@ def _looked(path: str, changed: int, size: int, limits: ClipLimits | None, kept:
     made_from = {"changed_ns": changed, "bytes": size, **_way_of_looking()}
     if kept is not None and (found := read_faces(kept, made_from)) is not None:
         return OtherFaces(*found)
-    with FaceFinder() as finder:
-        faces = look_through(Path(path), finder, limits=limits)
+    faces = _found(Path(path), limits)
     if kept is not None:
         write_faces(kept, made_from, faces.t, faces.circles)
     return faces
@@ -125,8 +124,34 @@ def _way_of_looking() -> dict[str, str]:
     return {"code": code, "opencv": cv2.__version__, "mediapipe": version("mediapipe"), "model": expected_sha256()}
 
 
-def look_through(clip: Path, finder: FindsFaces, *, limits: ClipLimits | None = None) -> OtherFaces:
-    """Look for faces in a picture every `LOOK_EVERY_S` of a clip (ClipError)."""
+def _found(clip: Path, limits: ClipLimits | None) -> OtherFaces:
+    """Look through a clip in a process of its own, as for tracking; here only with a finder that cannot be sent."""
+    try:
+        said = call_guarded(clip, partial(_look, FaceFinder, clip, limits))
+    except MethodError:
+        said = _look(FaceFinder, clip, limits, lambda: None)
+    t, circles = said.get("t"), said.get("circles")
+    if t is None or circles is None or circles.shape != (*t.shape, 3) or not np.isfinite(circles).all():
+        raise ClipError(f"Looking for faces in {shown(clip)} made the video reader break down; it may be damaged.")
+    return OtherFaces(np.asarray(t, dtype=float), np.asarray(circles, dtype=float))
+
+
+def _look(
+    make_finder: Callable[[], "FaceFinder"], clip: Path, limits: ClipLimits | None, sign: Callable[[], None]
+) -> dict[str, Array]:
+    with make_finder() as finder:
+        faces = look_through(clip, finder, limits=limits, sign_of_life=sign)
+    return {"t": faces.t, "circles": faces.circles}
+
+
+def look_through(
+    clip: Path,
+    finder: FindsFaces,
+    *,
+    limits: ClipLimits | None = None,
+    sign_of_life: Callable[[], None] = lambda: None,
+) -> OtherFaces:
+    """Look for faces in a picture every `LOOK_EVERY_S` of a clip (ClipError); `sign_of_life` is called at each."""
     found: list[tuple[float, Circle]] = []
     before: list[tuple[float, Circle]] = []
     looks = 0
@@ -138,6 +163,7 @@ def look_through(clip: Path, finder: FindsFaces, *, limits: ClipLimits | None = 
             now = [(t, (x * scale, y * scale, radius * scale)) for x, y, radius in circles]
             found += [step for one in now for step in _way(before, one)] + now
             before, looks = now, looks + 1
+            sign_of_life()
     found.sort(key=lambda item: item[0])
     return OtherFaces(
         np.array([t for t, _ in found]), np.array([circle for _, circle in found], dtype=float).reshape(-1, 3)

@@ -8,10 +8,12 @@ import subprocess
 import sys
 import zipfile
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
+from formcheck.capture import pose
 from formcheck.capture.pose import MediaPipeEstimator
 from formcheck.capture.tracking import track_clip
 from formcheck.capture.video import ClipReader
@@ -221,6 +223,7 @@ import logging, os, sys
 bar = sys.stderr
 logging.basicConfig(format="%(message)s", level=logging.WARNING)
 import numpy as np
+from formcheck.capture import pose
 from formcheck.capture.pose import MediaPipeEstimator
 print("before", file=bar)
 with MediaPipeEstimator(native_log=sys.argv[1] if len(sys.argv) > 1 else None) as estimator:
@@ -290,6 +293,7 @@ def test_error_inside_the_block_is_the_only_thing_printed() -> None:
 LEAN = """
 import sys
 import numpy as np
+from formcheck.capture import pose
 from formcheck.capture.pose import MediaPipeEstimator
 with MediaPipeEstimator() as estimator:
     estimator.detect(np.zeros((64, 64, 3), np.uint8), 0.0)
@@ -302,3 +306,21 @@ print(callable(matplotlib.pyplot.figure))
 def test_what_the_model_does_not_use_is_not_loaded_and_can_be_loaded_later() -> None:
     done = subprocess.run([sys.executable, "-c", LEAN], capture_output=True, text=True, check=True)
     assert done.stdout.split("\n")[:2] == ["[]", "True"]
+
+
+@pytest.mark.parametrize("version", ["0.10.33", "0.10.35", "1.2.3", "2.0.0", "1.3", "nightly"])
+def test_a_library_that_reports_its_use_is_loaded_only_where_it_can_reach_nobody(
+    version: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(pose, "load_mediapipe", lambda: (SimpleNamespace(__version__=version), SimpleNamespace()))
+    monkeypatch.setattr(pose, "sockets_denied", lambda: False)
+    with pytest.raises(PoseModelError, match=r"reports its use.*0\.10\.32"), MediaPipeEstimator():
+        pass
+    monkeypatch.setattr(pose, "sockets_denied", lambda: True)
+    with pytest.raises(AttributeError), MediaPipeEstimator():  # goes on, to what the empty stand-in lacks
+        pass
+
+
+def test_the_library_that_is_held_reports_nothing() -> None:
+    assert not pose.reports_use("0.10.32")
+    assert pose.reports_use("0.10.33")

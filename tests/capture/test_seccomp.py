@@ -2,6 +2,7 @@
 
 import mmap
 import platform
+import struct
 import subprocess
 import sys
 from pathlib import Path
@@ -9,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from formcheck.capture import seccomp
-from formcheck.capture.guarded import track_guarded
+from formcheck.capture.guarded import call_guarded, track_guarded
 from formcheck.capture.recording import save_recording
 from formcheck.capture.tracking import Method, track_in_chunks
 from tests.capture import looks
@@ -37,6 +38,47 @@ def call(number: int, *given: int) -> str:
         "import ctypes; libc = ctypes.CDLL(None, use_errno=True)\n"
         f"print(libc.syscall({number}, *{given!r})); print(ctypes.get_errno())"
     )
+
+
+ALLOW, REFUSE = 0x7FFF0000, 0x00050000 | EPERM  # SECCOMP_RET_ALLOW; SECCOMP_RET_ERRNO with EPERM (linux/seccomp.h)
+X86_64, I386, AARCH64, ARM = 0xC000003E, 0x40000003, 0xC00000B7, 0x40000028  # AUDIT_ARCH_ of linux/audit.h
+
+
+def verdict(code: bytes, architecture: int, number: int) -> int:
+    """What a kernel makes of the filter: the machine of McCanne and Jacobson 1993, as far as it is used here."""
+    steps, at, held = list(struct.iter_unpack("=HBBI", code)), 0, 0
+    while True:
+        operation, if_so, if_not, constant = steps[at]
+        if operation == 0x06:
+            return int(constant)
+        if operation == 0x20:
+            held, at = {0: number, 4: architecture}[constant], at + 1
+        else:
+            so = held == constant if operation == 0x15 else held >= constant
+            at += 1 + (if_so if so else if_not)
+
+
+@pytest.mark.parametrize(
+    ("machine", "architecture", "number", "answer"),
+    [
+        # asm/unistd_64.h: read 0, socket 41, connect 42, socketpair 53, io_uring_setup 425
+        ("x86_64", X86_64, 41, REFUSE),
+        ("x86_64", X86_64, 425, REFUSE),
+        *(("x86_64", X86_64, number, ALLOW) for number in (0, 40, 42, 53, 198, 424, 426)),
+        ("x86_64", X86_64, 0x40000000 | 41, REFUSE),
+        ("x86_64", X86_64, 0x40000000, REFUSE),
+        *(("x86_64", I386, number, REFUSE) for number in (0, 3, 20, 102, 359)),
+        ("x86_64", AARCH64, 0, REFUSE),
+        # asm-generic/unistd.h: read 63, socket 198, socketpair 199, connect 203
+        ("aarch64", AARCH64, 198, REFUSE),
+        ("aarch64", AARCH64, 425, REFUSE),
+        *(("aarch64", AARCH64, number, ALLOW) for number in (41, 63, 197, 199, 203)),
+        *(("aarch64", ARM, number, REFUSE) for number in (3, 281)),
+        ("aarch64", X86_64, 0, REFUSE),
+    ],
+)
+def test_what_the_filter_says_to_each_call(machine: str, architecture: int, number: int, answer: int) -> None:
+    assert verdict(seccomp.filter_for(seccomp.ARCHITECTURES[machine]), architecture, number) == answer
 
 
 @filtering
@@ -116,3 +158,24 @@ def test_landmarks_are_the_same_with_and_without(tmp_path: Path) -> None:
     save_recording(track_guarded(clip, Method(looks.GreyModel)), tmp_path / "with.npz")
     save_recording(track_in_chunks(clip, Method(looks.GreyModel)), tmp_path / "without.npz")
     assert (tmp_path / "with.npz").read_bytes() == (tmp_path / "without.npz").read_bytes()
+
+
+@filtering
+@pytest.mark.parametrize(("store", "denied"), [("", "True"), ("postgresql://nobody@192.0.2.1/none", "False")])
+def test_the_worker_of_the_page_has_it_unless_its_store_is_a_server(
+    store: str, denied: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("FORMCHECK_STORE", store)
+    code = (
+        "import runpy, sys; sys.argv = ['worker']; from formcheck.capture.seccomp import sockets_denied\n"
+        "try: runpy.run_module('formcheck.page.worker', run_name='__main__')\n"
+        "except SystemExit: print(sockets_denied())"
+    )
+    assert said(code, "") == [denied]
+
+
+@filtering
+def test_what_a_child_calls_runs_behind_it(tmp_path: Path) -> None:
+    clip = write_clip(tmp_path / "clip.mp4", [0, 0.1, 0.2])
+    assert call_guarded(clip, looks.socket_here)["denied"] == [1.0]
+    assert looks.socket_here(lambda: None)["denied"] == [0.0]

@@ -1,4 +1,7 @@
-"""Nothing formcheck does at run time reaches beyond this machine: a review, its report, an export, the page."""
+"""Nothing that Python code of formcheck does reaches beyond this machine: a review, its report, an export, the page.
+
+The guard used here cannot see native code (`no_network/sitecustomize.py`); what the system itself saw is looked at in
+`test_outside.py`."""
 
 import os
 import shutil

@@ -2,6 +2,11 @@
 
 What is allowed: sockets of this machine alone. Everything else is written to the file ``FORMCHECK_NETWORK_LOG`` names,
 and the process ends with code 86.
+
+It is the third line, behind the kernel's filter and the trace of ``tests/safety/test_outside.py``: it hears of what
+Python does, and cannot see native code. The pose library, the video library and a database driver written in C call the
+system past Python's audit hooks; a pose library that posted its usage passed this guard unseen. What it is good for:
+it says which line of Python reached out.
 """
 
 import ipaddress

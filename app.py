@@ -35,4 +35,5 @@ else:
     frame.dress()
     access.admit()
     store_notice.stop_where_the_store_is_gone()
-    page.run()
+    with frame.told():
+        page.run()

@@ -5,6 +5,7 @@ address, and what visitors' first pages would load side by side is loaded once. 
 page started by plain ``streamlit run app.py`` has both from its first visitor on.
 """
 
+import importlib
 import os
 import sys
 import threading
@@ -13,6 +14,21 @@ from pathlib import Path
 from formcheck.errors import UsageError
 
 APP = Path(__file__).resolve().parents[2] / "app.py"
+LOADED_FIRST = (
+    "pandas",
+    "plotly.graph_objects",
+    "plotly.io",
+    "alembic.command",
+    "mako.ext.pygmentplugin",
+    "PIL.ImageFile",
+    "sqlalchemy.dialects.sqlite",
+    "formcheck.store",
+    "formcheck.page.result",
+    "formcheck.page.start",
+    "formcheck.page.client_over_time",
+)
+"""What the pages use, with all it imports in its turn. Each visitor's run is a thread of its own, and of two that load a
+package whose modules import each other, such as pandas or scipy, one can meet it half loaded."""
 _lock = threading.Lock()
 
 
@@ -20,9 +36,8 @@ def prepare() -> None:
     """Do what must be done once in the page's process; call it as often as you like."""
     with _lock:
         stop_address_lookups()
-        # Two threads that import it at once can each meet it half imported; plotly's first chart does so.
-        import pandas  # noqa: F401
-        import plotly.graph_objects  # noqa: F401
+        for name in LOADED_FIRST:
+            importlib.import_module(name)
 
 
 def stop_address_lookups() -> None:

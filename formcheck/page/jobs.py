@@ -109,8 +109,8 @@ class JobStatus:
         return self.state in ("done", "failed")
 
     def silent(self, now: float) -> bool:
-        """Working, but not heard of for `SILENCE_S`."""
-        return not self.over and self.state != "queued" and now - self.written_at > SILENCE_S
+        """Working, but not heard of for `SILENCE_S`, or written in what is the future since the clock was set back."""
+        return not self.over and self.state != "queued" and abs(now - self.written_at) > SILENCE_S
 
 
 def jobs_folder(home: Path) -> Path:
@@ -185,7 +185,7 @@ def next_in_line(home: Path) -> None:
         try:
             (folder / "launched").touch(exist_ok=False)
         except FileExistsError:
-            if status.state == "queued" and now - status.written_at > SILENCE_S:
+            if status.state == "queued" and abs(now - status.written_at) > SILENCE_S:
                 # Whoever made the mark was stopped before the worker began: from now on the silence counts.
                 write_status(folder, replace(status, state="waiting"))
             elif status.silent(now):
@@ -201,7 +201,7 @@ def resume_job(home: Path, job_id: str) -> bool:
     if folder is None or not (folder / "request.json").is_file():
         return False
     status, now = read_status(folder), time.time()
-    if status.over or not status.silent(now):
+    if status.over or not status.silent(now) or worker_lives(folder):
         return False
     # Of all the tabs that see the same silence, only one can make this file.
     silence = int((now - status.written_at) / SILENCE_S)
@@ -229,6 +229,19 @@ def claim_job(folder: Path) -> bool:
     with os.fdopen(handle, "w") as file:
         file.write(str(os.getpid()))
     return True
+
+
+def worker_lives(folder: Path) -> bool:
+    """Whether the process that claimed a job is still there, as far as the system tells (Linux).
+
+    A clock that was set, or a machine that slept, makes a worker seem silent that is not.
+    """
+    try:
+        pid = int((folder / "claim").read_text())
+        words = Path(f"/proc/{pid}/cmdline").read_bytes().split(b"\0")
+    except (OSError, ValueError):
+        return False
+    return b"formcheck.page.worker" in words and os.fsencode(folder) in words
 
 
 def read_request(folder: Path) -> JobRequest:
@@ -266,7 +279,9 @@ def _line(home: Path) -> Path:
 
 def _stand_in_line(home: Path, job_id: str) -> None:
     _line(home).mkdir(exist_ok=True)
-    (_line(home) / f"{time.time_ns():020d}.{job_id}").touch()
+    # Behind all others, also when the clock was set back meanwhile.
+    last = max((int(mark.name.partition(".")[0]) for mark in _line(home).iterdir()), default=0)
+    (_line(home) / f"{max(time.time_ns(), last + 1):020d}.{job_id}").touch()
 
 
 def _launch(folder: Path) -> None:

@@ -27,8 +27,8 @@ LOADED_FIRST = (
     "formcheck.page.start",
     "formcheck.page.client_over_time",
 )
-"""What the pages use, with all it imports in its turn. Each visitor's run is a thread of its own, and of two that load a
-package whose modules import each other, such as pandas or scipy, one can meet it half loaded."""
+"""What the pages use, with all it imports in its turn. Each visitor's run is a thread of its own, and of two that load
+a package whose modules import each other, such as pandas or scipy, one can meet it half loaded."""
 _lock = threading.Lock()
 
 

@@ -152,6 +152,26 @@ def folder_being_copied(folder: Path, whole: bytes) -> str:
     return f"{ends[0] if ends else first.stderr[-200:]} | run again {again.returncode}; sets kept of it: {kept}"
 
 
+def decoding_s(repeats: int = 7) -> float:
+    """Processor seconds to go through the shipped clip's packets and to decode it, the least of some runs."""
+    from formcheck.capture.clip_file import clip_sha256
+    from formcheck.capture.packets import plan_of
+    from formcheck.capture.video import ClipReader
+
+    def once() -> float:
+        begun = time.process_time()
+        clip_sha256(SOURCE)
+        with ClipReader(SOURCE) as reader:
+            plan_of(reader)
+        with ClipReader(SOURCE) as reader:
+            for _ in reader.pictures():
+                pass
+        clip_sha256(SOURCE)
+        return time.process_time() - begun
+
+    return min(once() for _ in range(repeats))
+
+
 def answers(only: str) -> dict[str, str]:
     """Every damaged row's answer by the formcheck that is imported here."""
     found = {}
@@ -204,14 +224,16 @@ def main() -> int:
     parser.add_argument("--json", action="store_true", help="only the damaged clips' answers, as JSON")
     options = parser.parse_args()
     if options.json:
-        json.dump(answers(options.only), sys.stdout)
+        json.dump({"answers": answers(options.only), "decoding_s": decoding_s()}, sys.stdout)
         return 0
     before: dict[str, str] = {}
+    decoding_before = None
     if options.before is not None:
         environment = {**os.environ, "PYTHONPATH": str(options.before.resolve())}
         command = [sys.executable, __file__, "--json", "--only", options.only]
         earlier = subprocess.run(command, capture_output=True, text=True, env=environment, check=True)
-        before = json.loads(earlier.stdout)
+        said = json.loads(earlier.stdout)
+        before, decoding_before = said["answers"], said["decoding_s"]
     untold = []
     for name, answer in answers(options.only).items():
         print(name)
@@ -220,6 +242,8 @@ def main() -> int:
         print(f"    now     {answer}", flush=True)
         if not (name == "whole" or "refused" in answer or "clip-damaged" in answer or "wait" in answer):
             untold.append(name)
+    if decoding_before is not None:
+        print(f"\nprocessor time to index and decode a whole clip, now / before: {decoding_s() / decoding_before:.2f}")
     print()
     count, called = whole_films(options.only)
     print(f"\n{count - len(called)} of {count} whole films are called whole; damaged and not told: {untold or 'none'}")

@@ -179,11 +179,15 @@ class Outputs:
     ) -> None:
         """Write every file asked for; each appears whole or not at all (OutputError).
 
+        The pictures of a clip that is no longer the one reviewed are not written (ClipError).
+
         Parameters
         ----------
         reviewed_on : the day to print in the report.
         on_progress : told of the overlay, the only one that takes long.
         """
+        from formcheck.capture.clip_file import check_unchanged
+
         if self.json is not None:
             with replacing(self.json) as part:
                 part.write_text(encode(analysis.review, indent=2) + "\n", encoding="utf-8")
@@ -191,6 +195,7 @@ class Outputs:
             from formcheck.report.figures import key_pictures
 
             pictures = key_pictures(clip, recording, analysis.review.reps, blur_faces=self.blur_faces)
+            check_unchanged(clip, recording.clip.sha256)
         if self.report is not None:
             from formcheck.report.html import write_report
 
@@ -209,6 +214,7 @@ class Outputs:
                 write_overlay(
                     clip, recording, part, captions=captions, blur_faces=self.blur_faces, on_progress=on_progress
                 )
+                check_unchanged(clip, recording.clip.sha256)
 
 
 @contextmanager

@@ -87,7 +87,12 @@ def check_unchanged(path: Path, sha256: str) -> None:
             return
     except ClipError:  # gone meanwhile
         pass
-    raise ClipError(
+    raise changed_meanwhile(path)
+
+
+def changed_meanwhile(path: Path) -> ClipError:
+    """The refusal of a clip that is no longer what it was when looking at it began."""
+    return ClipError(
         f"The clip {shown(path)} changed while it was looked at, and nothing was kept; start again once it is "
         "there in full."
     )

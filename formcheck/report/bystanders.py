@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, Protocol, Self
 
 import numpy as np
 
-from formcheck.capture.clip_file import ClipLimits, shown
+from formcheck.capture.clip_file import ClipLimits, changed_meanwhile, shown
 from formcheck.capture.guarded import MethodError, call_guarded
 from formcheck.capture.pose import MediaPipeEstimator
 from formcheck.capture.video import ClipReader
@@ -103,12 +103,23 @@ def other_faces(clip: str | Path, *, limits: ClipLimits | None = None, kept: Pat
     return _looked(str(path), stamp.st_mtime_ns, stamp.st_size, limits, kept)
 
 
+def _stamp(path: str) -> tuple[int, int] | None:
+    """Time of the last change in nanoseconds, and size; None when it is gone."""
+    try:
+        found = Path(path).stat()
+    except OSError:
+        return None
+    return found.st_mtime_ns, found.st_size
+
+
 @lru_cache(maxsize=32)
 def _looked(path: str, changed: int, size: int, limits: ClipLimits | None, kept: Path | None) -> OtherFaces:
     made_from = {"changed_ns": changed, "bytes": size, **_way_of_looking()}
     if kept is not None and (found := read_faces(kept, made_from)) is not None:
         return OtherFaces(*found)
     faces = _found(Path(path), limits)
+    if _stamp(path) != (changed, size):
+        raise changed_meanwhile(Path(path))
     if kept is not None:
         write_faces(kept, made_from, faces.t, faces.circles)
     return faces

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from formcheck.analysis import analyse
+from formcheck.capture.clip_file import clip_sha256
 from formcheck.codec import decode
 from formcheck.errors import ClipError, OutputError, UsageError
 from formcheck.exercises.registry import get_exercise
@@ -98,12 +99,24 @@ def test_every_file_asked_for_is_written_and_nothing_else(clip: Path, estimator:
     assert (clip.parent / "drawn.mp4").read_bytes()[4:8] == b"ftyp"  # ISO/IEC 14496-12, file type box
 
 
+def test_pictures_of_another_clip_than_the_one_reviewed_are_not_written(clip: Path, tmp_path: Path) -> None:
+    plan = lifter.Set((90.0,) * 2)
+    t = lifter.times(plan.length_s)
+    recording = lifter.film(t, left=plan.course(t), right=plan.course(t))
+    analysis = analyse(recording, RAISE)
+    for outputs in (Outputs(report=tmp_path / "set.html"), Outputs(pdf=tmp_path / "set.pdf")):
+        with pytest.raises(ClipError, match="changed"):
+            outputs.write(analysis, recording, clip, RAISE)
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_the_drawn_clip_of_a_squat_says_lowering_first(
     clip: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     plan = lifter.Set((100.0,) * 3, low=5.0)
     t = lifter.times(plan.length_s)
     recording = lifter.film(t, knee=plan.course(t), yaw=90.0)
+    recording = dataclasses.replace(recording, clip=dataclasses.replace(recording.clip, sha256=clip_sha256(clip)))
     squat = get_exercise("squat")
     analysis = analyse(recording, squat)
     shown: list[Any] = []

@@ -107,7 +107,7 @@ def test_pictures_of_another_clip_than_the_one_reviewed_are_not_written(clip: Pa
     for outputs in (Outputs(report=tmp_path / "set.html"), Outputs(pdf=tmp_path / "set.pdf")):
         with pytest.raises(ClipError, match="changed"):
             outputs.write(analysis, recording, clip, RAISE)
-    assert list(tmp_path.iterdir()) == []
+    assert list(tmp_path.glob("set.*")) == []
 
 
 def test_the_drawn_clip_of_a_squat_says_lowering_first(

@@ -310,12 +310,11 @@ def _joined(
     )
 
 
-def with_damage(quality: Quality, recording: LandmarkRecording) -> Quality:
-    """The quality with the problem that the clip lost something."""
+def with_damage(quality: Quality, recording: LandmarkRecording, **more: str) -> Quality:
+    """The quality with the problem that the clip lost something; `more` parameters of it."""
     if recording.damage is None:
         return quality
-    lost = QualityProblem("clip-damaged", asdict(recording.damage))
-    return with_problems(quality, lost)
+    return with_problems(quality, QualityProblem("clip-damaged", {**asdict(recording.damage), **more}))
 
 
 def _towards_camera(exercise: Exercise, driver_name: str, camera: CameraView) -> bool:

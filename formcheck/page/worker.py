@@ -238,7 +238,7 @@ def draw(
     pictures = key_pictures(clip, recording, reps)
     tops = {item.rep: item.data_uri for item in pictures if item.moment == "top"}
     replace_file(out.pictures_file, json.dumps(tops))
-    make_playable(out, clip, recording.clip.frame_rate, teller)
+    make_playable(out, clip, recording.clip.frame_rate, teller, damaged=recording.damage is not None)
     teller.tell(WRITE, _REPORT, 0.0, 1.0)
     write_report(
         analysis, recording, clip, out.report, exercise, pictures=pictures, reviewed_on=made.astimezone().date()
@@ -246,13 +246,13 @@ def draw(
     save_recording(recording, out.recording)
 
 
-def make_playable(out: Artefacts, clip: Path, rate: float, teller: Teller) -> None:
-    """See to it that a browser can play the clip: as it is, or made anew."""
+def make_playable(out: Artefacts, clip: Path, rate: float, teller: Teller, *, damaged: bool = False) -> None:
+    """See to it that a browser can play the clip: as it is, or made anew, as one that is damaged always is."""
     from formcheck.capture.playable import plays_in_browser
     from formcheck.report.film import write_plain
 
     teller.tell(CONVERT, _CONVERTING, 0.0, 1.0)
-    if plays_in_browser(clip):
+    if not damaged and plays_in_browser(clip):
         out.plays_mark.touch()
         return
     write_plain(

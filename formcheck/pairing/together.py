@@ -154,6 +154,7 @@ def review_pair(
     merged = merge(exercise, told)
     quality = [_with_note(look.quality, CUT) if one else look.quality for look, one in zip(looks, cut, strict=True)]
     quality = [with_damage(each, recording) for each, recording in zip(quality, (first, second), strict=True)]
+    quality[0] = with_damage(quality[0], second, camera="second")  # as far as the first is whole
     if not reps:
         quality[0] = with_problems(quality[0], QualityProblem("no-reps"))
     review = Review(

@@ -48,8 +48,9 @@ def likely_exercise(review: Review) -> str | None:
 
 def _clip_damaged(given: Parameters) -> str:
     read, length = float(given["read_s"]), float(given["length_s"])
+    which = "second clip" if given.get("camera") == "second" else "clip"
     return (
-        f"The clip is damaged: {read:.1f} of {length:.1f} seconds could be read. "
+        f"The {which} is damaged: {read:.1f} of {length:.1f} seconds could be read. "
         "Copy it from the phone again and review it anew."
     )
 

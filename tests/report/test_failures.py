@@ -1,20 +1,24 @@
 """A clip from which nothing may be concluded looks like it in every report and list: no side, no number, no verdict."""
 
+import io
 import re
+from contextlib import redirect_stdout
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
+from formcheck.cli.printing import print_review
 from formcheck.codec import decode, encode
 from formcheck.exercises.registry import get_exercise
 from formcheck.model import QualityProblem
 from formcheck.report import wording
 from formcheck.report.html import render_report
 from formcheck.report.pdf import report_pdf
-from formcheck.report.problem_text import describe_problem
+from formcheck.report.problem_text import describe_problem, list_text
 from formcheck.store import Store
-from formcheck.vocabulary.problems import PROBLEMS
+from formcheck.vocabulary.problems import PROBLEMS, with_problems
 from tests.page.synthetic import synthetic_analysis, with_problem
 from tests.report.test_html import read, words
 from tests.report.test_pdf import pages_of
@@ -71,8 +75,6 @@ def test_the_codes_are_in_the_document_and_in_the_row_of_a_list(code: str, tmp_p
 
 
 def test_of_a_set_seen_in_part_it_is_not_said_that_there_is_nothing_to_change() -> None:
-    from dataclasses import replace
-
     review = synthetic_analysis().review
     kept = tuple(item for item in review.findings if item.verdict != "not_met")
     sound = replace(review, findings=kept)
@@ -86,3 +88,29 @@ def test_another_exercise_is_named_with_how_sure() -> None:
     sentence = describe_problem(problem("other-exercise"))
     assert get_exercise("squat").name in sentence
     assert "93%" in sentence
+
+
+def test_damage_is_said_before_everything_and_no_praise_hides_it() -> None:
+    analysis = synthetic_analysis()
+    review = analysis.review
+    lost = QualityProblem("clip-damaged", {"read_s": 17.3, "length_s": 30.4})
+    quality = with_problems(replace(review.quality, problems=()), QualityProblem("body-not-fitted"), lost)
+    findings = tuple(item for item in review.findings if item.verdict != "not_met")
+    analysis = replace(analysis, review=replace(review, quality=quality, findings=findings))
+    shown = words(read(render_report(analysis, EXERCISE)))
+    paper = " ".join(pages_of(report_pdf(analysis, EXERCISE)))
+    out = io.StringIO()
+    with redirect_stdout(out):
+        print_review(analysis.review, EXERCISE)
+    for text in (shown, paper, " ".join(out.getvalue().split()), wording.in_short(analysis.review)):
+        assert re.search(r"damaged: 17\.3 of 30\.4 seconds", text)
+        assert "nothing to change" not in text.lower()
+        said = text.index("is damaged")
+        for later in ("Going well", "could not be judged", "Reps", "How the body stands"):
+            assert later not in text or said < text.index(later)
+    assert list_text(("clip-damaged", "no-reps")).lower().startswith("clip damaged")
+
+
+def test_the_second_cameras_damage_is_told_as_its_own() -> None:
+    values: dict[str, float | str] = {"read_s": 17.3, "length_s": 30.4, "camera": "second"}
+    assert "second clip" in describe_problem(QualityProblem("clip-damaged", values))

@@ -13,7 +13,7 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -172,23 +172,21 @@ def decoding_s(repeats: int = 7) -> float:
     return min(once() for _ in range(repeats))
 
 
-def answers(only: str) -> dict[str, str]:
-    """Every damaged row's answer by the formcheck that is imported here."""
-    found = {}
+def answers(only: str) -> Iterator[tuple[str, str]]:
+    """Every damaged row's answer, as it comes, by the formcheck that is imported here."""
     with tempfile.TemporaryDirectory() as made:
         folder = Path(made)
         whole = index_first(folder)
         for number, hurt in enumerate(hurt for hurt in HURT if only in hurt.name):
             clip = folder / f"{number}.mp4"
             clip.write_bytes(hurt.change(bytearray(whole)))
-            found[hurt.name] = review_of(clip, folder / f"kept-{number}")
+            yield hurt.name, review_of(clip, folder / f"kept-{number}")
         for name, ask in (
             ("replaced while it is tracked", replaced_while_tracked),
             ("a batch over a folder being copied into", folder_being_copied),
         ):
             if only in name:
-                found[name] = ask(folder, whole)
-    return found
+                yield name, ask(folder, whole)
 
 
 def whole_films(only: str) -> tuple[int, list[str]]:
@@ -224,7 +222,7 @@ def main() -> int:
     parser.add_argument("--json", action="store_true", help="only the damaged clips' answers, as JSON")
     options = parser.parse_args()
     if options.json:
-        json.dump({"answers": answers(options.only), "decoding_s": decoding_s()}, sys.stdout)
+        json.dump({"answers": dict(answers(options.only)), "decoding_s": decoding_s()}, sys.stdout)
         return 0
     before: dict[str, str] = {}
     decoding_before = None
@@ -235,7 +233,7 @@ def main() -> int:
         said = json.loads(earlier.stdout)
         before, decoding_before = said["answers"], said["decoding_s"]
     untold = []
-    for name, answer in answers(options.only).items():
+    for name, answer in answers(options.only):
         print(name)
         if name in before:
             print(f"    before  {before[name]}")

@@ -1,9 +1,9 @@
 """What of a clip could be read: its length by its header and its packets, held against the pictures that were decoded.
 
 A picture counts as read only when its decoder had nothing to complain of and nothing it leans on was lost: after a
-damaged picture everything is lost up to the next key picture. What a decoder cannot notice goes unnoticed here too:
-some codecs (VP8, VP9, AV1) take almost any bits for a picture, and a stream without a length (MPEG-TS, a live
-recording) does not say that its end is missing.
+damaged picture everything is lost up to the next key picture. What a decoder cannot notice goes unnoticed here too: a
+single turned bit in most codecs but H.264 and MPEG-4; and a stream without a length (MPEG-TS, a live recording) does
+not say that its end is missing.
 """
 
 from collections.abc import Sequence

@@ -1,8 +1,8 @@
 """Starts the page: ``python -m formcheck.page.launcher [OPTION OF STREAMLIT ...]``.
 
 What must be so before Streamlit's server runs is done here: it is kept from asking two outside hosts for this machine's
-address, and what visitors' first pages would load side by side is loaded once. `app.py` calls `prepare` too, so that a
-page started by plain ``streamlit run app.py`` has both from its first visitor on.
+address, and what visitors' first pages would load side by side is loaded once. `app.py` calls `prepare` too: the server
+loads it before it listens, so that a page started by plain ``streamlit run app.py`` has both as well.
 """
 
 import importlib

@@ -1,7 +1,7 @@
 """Nothing leaves the machine, told by the system: a review, jobs of the page, a batch, a foreign page that knocks.
 
-What holds it back is the version of the pose library, the filter of the processes that look at clips, and the launcher
-of the page. For the last two a run without them, beside the run with them, shows that the listing is not empty then.
+What holds it back is the version of the pose library, the filter of the processes that look at clips, and what the
+page's launcher replaces in Streamlit. For the last two a run without them, beside the run with them, shows that the listing is not empty then.
 No packet leaves in those runs either: a datagram socket that is connected sends nothing, and web requests are sent to a
 closed door of this machine.
 """
@@ -116,14 +116,18 @@ def test_a_job_of_the_page(kind: str, tmp_path: Path, root: Path, short_clip: Pa
     assert reached(command, tmp_path, env=env, cwd=root) == []
 
 
-def test_the_page_at_which_a_foreign_page_knocks(tmp_path: Path, root: Path, env: dict[str, str]) -> None:
-    command = [sys.executable, str(HERE / "visit.py"), sys.executable, "-m", "formcheck.page.launcher"]
+STARTS = {"launcher": ["-m", "formcheck.page.launcher"], "plain Streamlit": ["-m", "streamlit", "run", "app.py"]}
+
+
+@pytest.mark.parametrize("start", STARTS)
+def test_the_page_at_which_a_foreign_page_knocks(start: str, tmp_path: Path, root: Path, env: dict[str, str]) -> None:
+    command = [sys.executable, str(HERE / "visit.py"), sys.executable, *STARTS[start]]
     assert reached(command, tmp_path, env=proxied(env), cwd=root) == []
 
 
-def test_without_the_launcher_a_foreign_page_makes_it_look_itself_up(
+def test_streamlit_left_alone_looks_its_address_up_for_a_foreign_page(
     tmp_path: Path, root: Path, env: dict[str, str]
 ) -> None:
-    """Also what is said of a page started by plain Streamlit: before its first visitor nothing has stopped this yet."""
-    command = [sys.executable, str(HERE / "visit.py"), sys.executable, "-m", "streamlit", "run", "app.py"]
-    assert reached(command, tmp_path, env=proxied(env), cwd=root)
+    command = [sys.executable, str(HERE / "visit.py"), sys.executable, *STARTS["plain Streamlit"]]
+    without = proxied({**env, "PYTHONPATH": f"{HERE / 'without_launcher'}{os.pathsep}{root}"})
+    assert reached(command, tmp_path, env=without, cwd=root)

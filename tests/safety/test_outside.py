@@ -1,9 +1,9 @@
 """Nothing leaves the machine, told by the system: a review, jobs of the page, a batch, a foreign page that knocks.
 
 What holds it back is the version of the pose library, the filter of the processes that look at clips, and what the
-page's launcher replaces in Streamlit. For the last two a run without them, beside the run with them, shows that the listing is not empty then.
-No packet leaves in those runs either: a datagram socket that is connected sends nothing, and web requests are sent to a
-closed door of this machine.
+page's launcher replaces in Streamlit. For the last two a run without them, beside the run with them, shows that the
+listing is not empty then. No packet leaves in those runs either: a datagram socket that is connected sends nothing, and
+web requests are sent to a closed door of this machine.
 """
 
 import os

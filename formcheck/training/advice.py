@@ -20,7 +20,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from formcheck.errors import UsageError
 from formcheck.exercises.registry import cautions, get_exercise, references
 from formcheck.model import Review
-from formcheck.training.done import RANGE_MEASURES, against_plan, planned_set, reps_below, reps_over
+from formcheck.training.done import RANGE_MEASURES, against_plan, planned_set, probably_below, reps_below, reps_over
 from formcheck.training.note import SetNote
 from formcheck.training.pain import NotedSession, pain_elsewhere, pain_sentences, tells_pain
 from formcheck.training.plan import Plan, PlannedSet
@@ -227,6 +227,8 @@ def _short_of_range_or_tempo(case: _Case, _rule: Rule) -> Sequence[str]:
             short[target.name] = short.get(target.name, 0) + below.get(target.name, 0)
             if target.call == "below":
                 told.append(f"Set {done.number}: {_TARGETS[target.name]} stayed below the plan.")
+            elif probably_below(target):
+                told.append(f"Set {done.number}: {_TARGETS[target.name]} probably stayed below the plan.")
             elif target.done is None:
                 told.append(f"Set {done.number}: {_TARGETS[target.name]} was planned and could not be measured.")
     least = case.rules.form.reps_least
@@ -433,7 +435,8 @@ def _too_poor(session: TrainedSession, rules: Rules) -> str | None:
     for number, item in enumerate(session.sets, 1):
         review = item.review
         for problem in review.quality.problems:
-            return f"the clip of set {number} cannot be relied on. {PROBLEMS[problem.code].meaning}"
+            known = PROBLEMS.get(problem.code)
+            return f"the clip of set {number} cannot be relied on. {known.meaning if known else ''}".strip()
         if not review.reps:
             return f"no reps were found in set {number}, so it cannot be judged."
         if review.quality.tracked_share < rules.quality.tracked_share_least:

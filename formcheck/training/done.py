@@ -133,6 +133,18 @@ def middle_of(review: Review, names: Sequence[str]) -> tuple[float | None, float
     return median(value for value, _ in known), median(margin for _, margin in known)
 
 
+PROBABLY = 0.53
+"""Share of a 95 % margin beyond which a value lies in 85 of 100 cases: 1.04 of 1.96 standard deviations."""
+
+
+def probably_below(target: Target) -> bool:
+    """Whether what was done stayed below the plan, slack allowed, more likely than not by a good deal (85 %)."""
+    if target.done is None or target.margin is None:
+        return False
+    slack = TEMPO_SLACK_S if target.unit == "s" else 0.0
+    return target.planned - target.done - slack > PROBABLY * target.margin
+
+
 def reps_below(plan: Plan, review: Review) -> dict[str, int]:
     """Name of a planned number → how many complete reps fell below it by more than slack and margin; none at 0.
 

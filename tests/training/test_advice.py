@@ -15,7 +15,7 @@ from formcheck.training.advice import TrainedSession, TrainedSet, advise, shippe
 from formcheck.training.note import SetNote
 from formcheck.training.pain import NotedSession
 from formcheck.training.plan import Plan, parse_plan
-from tests.training.sets import a_set
+from tests.training.sets import TEMPO, a_set
 
 GOAL_10 = parse_plan("2x10 @ 20 kg")
 DAY = date(2026, 3, 2)
@@ -93,6 +93,19 @@ def test_any_other_point_missed_in_two_reps_of_the_session_keeps_the_load() -> N
         advice = advise(sessions(missed))
         assert (advice.kind, advice.rule) == ("hold", "point-missed")
     assert advise(sessions([a_set(10), a_set(10, not_met={"eccentric_time": 1})])).rule == "keep-on"
+
+
+def test_a_range_or_tempo_that_was_probably_short_keeps_the_load() -> None:
+    """Range margin 4°: 85 % of a normal distribution lies within 1.04 of 1.96 standard deviations, here 2.1°."""
+    plan = parse_plan("2x10 @ 20 kg range 85°")
+    for done, kind in ((85.0, "raise"), (84.0, "raise"), (82.0, "hold"), (70.0, "hold")):
+        days = [[a_set(10, load=20.0, range_deg=done), a_set(12, load=20.0, range_deg=done)]] * 2
+        assert advise(sessions(*days, plan=plan)).kind == kind
+    slow = parse_plan("2x10 @ 20 kg tempo 3-1-1-0")
+    for seconds, kind in ((2.6, "raise"), (2.3, "hold"), (1.0, "hold")):
+        tempo = replace(TEMPO, eccentric_s=seconds)
+        days = [[a_set(10, load=20.0, tempo=tempo), a_set(12, load=20.0, tempo=tempo)]] * 2
+        assert advise(sessions(*days, plan=slow)).kind == kind
 
 
 def test_stop_signs_stand_wherever_load_is_spoken_of() -> None:

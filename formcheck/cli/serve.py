@@ -22,7 +22,7 @@ def password(words: tuple[str, ...]) -> None:
     from formcheck.store.home import stored_password_sentence
 
     del words
-    told = "formcheck has no page password any more: put a proxy that asks for one before it, as docs/safety.md tells"
+    told = "the page has no password any more: put a proxy that asks for one before it, as docs/safety.md tells"
     kept = stored_password_sentence()
     raise UsageError(f"{told}." if kept is None else f"{told}. {kept}")
 

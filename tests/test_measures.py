@@ -9,7 +9,7 @@ from formcheck.measures import across_reps
 from formcheck.measures.across_reps import SET_READERS, range_shares
 from formcheck.measures.margins import SAGITTAL_DRIVERS, is_known, margin_for
 from formcheck.measures.per_rep import READERS
-from formcheck.model import SIDES, CameraView, Quality, Settings
+from formcheck.model import SIDES, CameraView, Quality, Rep, Settings, Signals, Tempo
 from formcheck.signals.skeleton import INDEX
 from formcheck.vocabulary import MEASURES
 from tests import lifter
@@ -228,3 +228,18 @@ def test_a_variation_has_the_margins_of_its_exercise() -> None:
     assert is_known("lateral-raise/seated")
     assert is_known("lateral-raise")
     assert not is_known("squat/paused")
+
+
+def test_an_arm_seen_farther_up_than_arms_go_is_not_given() -> None:
+    """Active abduction and flexion reach 184 and 188 in the largest groups' means (Norkin & White, appendix A)."""
+    exercise = get_exercise("overhead-lateral-raise")
+    rep = Rep(1, 0.0, 1.0, 2.0, True, Tempo(1.0, 0.0, 1.0, 0.0))
+    t = np.linspace(0.0, 2.0, 61)
+    for peak, given in ((179.0, True), (187.0, True), (192.0, False)):
+        curve = np.linspace(10.0, peak, 61)
+        signals = Signals(t, {("arm_raise", "left"): curve, ("arm_raise", "right"): curve})
+        found = across_reps.measure_set([rep], signals, curve, exercise, FRONT, GOOD)
+        raises = [item.measure for item in found if item.measure.name == "arm_raise_peak"]
+        assert [item.value is not None for item in raises] == [given, given]
+        assert given or all("farther up" in (item.missing_reason or "") for item in raises)
+        assert all("360" not in (item.measure.missing_reason or "") for item in found)

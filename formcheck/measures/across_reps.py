@@ -17,6 +17,8 @@ from formcheck.vocabulary.numbers import rounded_up
 
 MOST_UNSURE_DEG = 30.0
 """An angle that may be off by more, as from a camera half behind the lifter, tells a coach nothing and is not given."""
+RAISES = frozenset({"arm_elevation_peak", "arm_elevation_low", "arm_raise_peak", "arm_raise_low", "arm_raise_top"})
+"""Measures of how far an arm is raised."""
 BEST_REPS = 3
 """The set's own best range is the median of this many largest ranges."""
 
@@ -82,8 +84,11 @@ HIDDEN = "Too much of the "
 """How the reason begins when landmarks were not seen."""
 WRONG_VIEW = "Not measurable from "
 """How the reason begins when the camera's side is what is wrong."""
-INEXACT = "How exact this would be", "From here it could be off"
-"""How the reason begins when the margin is unknown or too wide."""
+INEXACT = "How exact this would be", "From here it could be off", "The arm was seen farther up than arms go"
+"""How the reason begins when the margin is unknown or too wide, or the value impossible."""
+MOST_RAISED_DEG = 188.0
+"""Past this, counted from straight down, an arm's angle is a slip of the landmarks: the largest mean of active shoulder
+abduction and flexion in a table of adults (Norkin & White, Measurement of Joint Motion, appendix A; from memory)."""
 NO_VIEW_SHOWS_IT = "No single camera shows this in this exercise."
 
 
@@ -110,6 +115,8 @@ def _reading(
     if value is None:
         which = f"{side} side" if side else "body"
         return _missing(name, side, window.rep, f"{HIDDEN}{which} was hidden or out of the picture in this rep.")
+    if name in RAISES and value.value > MOST_RAISED_DEG:
+        return _missing(name, side, window.rep, f"{INEXACT[2]}, so its angle is not given.")
     margin = margin_for(name, value.value, view, quality, **where)
     if margin is None:
         return _missing(name, side, window.rep, f"{INEXACT[0]} from here is not known, so it is not given.")

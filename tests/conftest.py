@@ -22,6 +22,7 @@ if signal.getsignal(signal.SIGINT) is signal.SIG_IGN and threading.current_threa
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
 LONGEST = [
+    "safety/test_outside.py",
     "page/test_handing_over_browser.py",
     "batch/test_workers.py",
     "test_house.py",

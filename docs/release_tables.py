@@ -78,7 +78,7 @@ TABLES = (
         "sources",
         ACCURACY,
         "python benchmarks/sources.py benchmarks/recordings/tuning benchmarks/recordings/plain",
-        None,
+        PRINTED,
         without_cost,
     ),
     Table("remainder", ACCURACY, "python benchmarks/fit_remainder.py", PRINTED),

@@ -84,7 +84,7 @@ def _why(finding: Finding, check: Check | None, review: Review) -> str:
         judged = judged_check(check, finding)
         shown = evidence(judged, finding.value, item.margin if item else None)
         asked = wording.limit_words(judged).split(" (")[0]
-        parts.append(f"{wording.measure_name(finding.measure)} {shown}, asked for: {asked}")
+        parts.append(f"{wording.measure_name(finding.measure)} {shown}{wording.origin_mark(item)}, asked for: {asked}")
     text = ": ".join(parts)
     if check is not None and check.protects:
         return f"{text}. First because it spares the {check.protects}."

@@ -1,5 +1,6 @@
 """Commands that look at more than one set: compare, progress; and at the store as a whole: backup, restore."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -24,22 +25,25 @@ def compare(first: int, second: int | None, report: Path | None, json_file: Path
     from formcheck.cli.printing_training import print_comparison
     from formcheck.cli.work import open_store, write_text
     from formcheck.codec.told import encode_comparison
+    from formcheck.report.whose_sets import people_note, same_session
     from formcheck.training.comparing import compare_sets, early_and_late
     from formcheck.training.trends import course_of
 
     with open_store(store) as keeper:
         rows = {row.id: row for number in (first, second or first) for row in keeper.list_reviews(review_id=number)}
         reviews = [keeper.load_review(number) for number in (first, *([] if second is None else [second]))]
-    names = [f"review {first}"]
+    names, people = [f"review {first}"], ""
     if second is None:
         found = early_and_late(reviews[0])
     else:
         a, b = rows[first], rows[second]
-        together = (a.client_id, a.session_on) == (b.client_id, b.session_on)
+        together, people = same_session(a, b), people_note(a, b)
         names = [f"set {row.set_number}" if together else f"set {row.set_number} of {row.session_on}" for row in (a, b)]
         if names[0] == names[1]:
             names = [f"review {first}", f"review {second}"]
         found = compare_sets(reviews[0], reviews[1], labels=(names[0], names[1]), same_session=together)
+    if people:
+        found = replace(found, sentence=f"{people} {found.sentence}")
     courses = [course_of(review) for review in reviews]
     course = courses[0] if second is None else None
     if report is not None:

@@ -236,6 +236,7 @@ def assign(
     if client is None and session is None and set_number is None and variation is None:
         raise click.UsageError("Say what to assign: --client, --session, --set or --variation.")
     from formcheck.cli.work import open_store
+    from formcheck.report.wording import NO_CLIENT
 
     with open_store(store) as keeper:
         keeper.change_review(
@@ -247,4 +248,4 @@ def assign(
             changed_at=datetime.now(UTC),
         )
         (row,) = keeper.list_reviews(review_id=number)
-    click.echo(f"Review {number}: {row.client or 'no client'}, {row.session_on}, set {row.set_number}.")
+    click.echo(f"Review {number}: {row.client or NO_CLIENT}, {row.session_on}, set {row.set_number}.")

@@ -10,6 +10,7 @@ from streamlit.delta_generator import DeltaGenerator
 
 from formcheck.page.client_list import day_words
 from formcheck.report import wording
+from formcheck.report.whose_sets import same_session
 from formcheck.store import Client, Store, StoredReview
 from formcheck.store.home import default_store
 
@@ -22,8 +23,8 @@ AGAINST: dict[Against, str] = {
     "first": "the session's first set",
     "other": "another set",
 }
-_EVERYBODY = 0
-"""No client has this number."""
+_NO_CLIENT = 0
+"""Stands for the sets that have no client; no client has this number."""
 LISTED = 200
 """So many sets a list offers: the server keeps what a list says for every visitor."""
 _MONTH = timedelta(days=28)
@@ -45,6 +46,7 @@ def choose() -> Chosen | None:
     with Store.open(default_store()) as store:
         clients = store.list_clients()
         exercises = store.exercises_reviewed()
+        unnamed = bool(store.exercises_reviewed(without_client=True))
         wanted = _wanted(store)
     if not exercises:
         st.info("There is nothing to compare yet: review a set first.")
@@ -53,13 +55,13 @@ def choose() -> Chosen | None:
         "What to compare", list(KINDS), default="sets", required=True, format_func=KINDS.__getitem__, key="cmp_kind"
     )
     left, middle, right = st.columns([2, 2, 3])
-    client = _client(left, clients, wanted)
-    exercise = _exercise(middle, client, exercises, wanted)
+    client = _client(left, clients, wanted, unnamed=unnamed)
+    exercise = _exercise(middle, client, wanted)
     if exercise is None:
         st.info("There is no set of this client to compare yet.")
         return None
     rows, more = _sets(client, exercise)
-    if wanted is not None and (wanted.exercise_id != exercise or client not in (None, wanted.client_id)):
+    if wanted is not None and (wanted.exercise_id, wanted.client_id) != (exercise, client):
         wanted = None
     offered = listed(rows, wanted)
     words = "Set" if kind == "halves" else "Set looked at"
@@ -112,7 +114,7 @@ def held_against(rows: Sequence[StoredReview], after: StoredReview, how: Against
 
     Parameters
     ----------
-    rows : sets of one client and exercise.
+    rows : sets of one client and exercise; none where the set has no client.
 
     A month before: the set of the same number in the session nearest to 28 days before, at least 14 days.
     """
@@ -144,7 +146,7 @@ def short_words(row: StoredReview) -> str:
 
 def labels_of(before: StoredReview, after: StoredReview) -> tuple[str, str]:
     """Two different names, as short as can be."""
-    if (before.client_id, before.session_on) == (after.client_id, after.session_on):
+    if same_session(before, after):
         names = (f"set {before.set_number}", f"set {after.set_number}")
     else:
         names = (short_words(before), short_words(after))
@@ -165,23 +167,30 @@ def _wanted(store: Store) -> StoredReview | None:
     return found[0] if found else None
 
 
-def _client(column: DeltaGenerator, clients: Sequence[Client], wanted: StoredReview | None) -> int | None:
-    """The client chosen; None: everybody."""
-    if not clients:
+def _client(
+    column: DeltaGenerator, clients: Sequence[Client], wanted: StoredReview | None, *, unnamed: bool
+) -> int | None:
+    """The client chosen; None: the sets without a client.
+
+    Parameters
+    ----------
+    unnamed : there are sets without a client.
+    """
+    names = {client.id: client.name for client in clients}
+    if unnamed:
+        names[_NO_CLIENT] = wording.capital(wording.NO_CLIENT)
+    if set(names) <= {_NO_CLIENT}:
         return None
-    names = {_EVERYBODY: "Everybody", **{client.id: client.name for client in clients}}
     ids = list(names)
-    index = ids.index(wanted.client_id) if wanted is not None and wanted.client_id in ids else 0
+    asked = (wanted.client_id or _NO_CLIENT) if wanted is not None else None
+    index = ids.index(asked) if asked in ids else 0
     return column.selectbox("Client", ids, index=index, format_func=names.__getitem__, key="cmp_client") or None
 
 
-def _exercise(
-    column: DeltaGenerator, client: int | None, names: dict[str, str], wanted: StoredReview | None
-) -> str | None:
-    """The exercise chosen; None where the client has no set with reps."""
-    if client is not None:
-        with Store.open(default_store()) as store:
-            names = store.exercises_reviewed(client=client)
+def _exercise(column: DeltaGenerator, client: int | None, wanted: StoredReview | None) -> str | None:
+    """The exercise chosen; None where there is no set with reps."""
+    with Store.open(default_store()) as store:
+        names = store.exercises_reviewed(client=client, without_client=client is None)
     if not names:
         return None
     ids = list(names)
@@ -195,24 +204,20 @@ def _exercise(
 
 
 def _sets(client: int | None, exercise: str) -> tuple[list[StoredReview], bool]:
-    """The sets of an exercise, of one client or the newest of everybody's, and whether there are more than listed."""
+    """The sets of an exercise, of one client or the newest of those without one, and whether there are more."""
     with Store.open(default_store()) as store:
-        # Of everybody there may be a million, of which a few may be there twice.
+        # Without a client there may be a million, of which a few may be there twice.
         limit = 2 * LISTED + 1 if client is None else None
-        found = store.list_reviews(client=client, exercise_id=exercise, with_reps=True, limit=limit)
+        found = store.list_reviews(
+            client=client, without_client=client is None, exercise_id=exercise, with_reps=True, limit=limit
+        )
     rows = newest_of_each(found)
     return rows, len(rows) > LISTED or len(found) == limit
 
 
-def _own(rows: list[StoredReview], after: StoredReview) -> list[StoredReview]:
-    """The sets of the same client, also where everybody's are listed."""
-    if after.client_id is None:
-        return [row for row in rows if row.client_id is None]
-    return _sets(after.client_id, after.exercise_id)[0]
-
-
 def _before(rows: list[StoredReview], after: StoredReview, kind: Kind) -> StoredReview | None:
-    own = _own(rows, after)
+    # Sets without a client may each be of another person: none of them is the session before of another.
+    own = rows if after.client_id is not None else []
     ways: list[Against] = [how for how in AGAINST if how == "other" or held_against(own, after, how) is not None]
     others = rows if kind == "reps" else [row for row in rows if row.id != after.id]
     if not others:

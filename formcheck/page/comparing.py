@@ -12,6 +12,7 @@ from formcheck.page.material import Material, material
 from formcheck.page.phase_curves import Group
 from formcheck.report import wording
 from formcheck.report.phases import shown_signals
+from formcheck.report.whose_sets import people_note, same_session
 from formcheck.training.comparing import compare_sets, early_and_late
 from formcheck.training.comparing_reps import compare_reps
 from formcheck.training.results import Comparison, Difference
@@ -33,6 +34,9 @@ def _show(chosen: Chosen) -> None:
     before, after = material(chosen.before.id), material(chosen.after.id)
     labels = _labels(chosen)
     found = _compared(chosen, before.review, after.review, labels)
+    people = people_note(chosen.before, chosen.after)
+    if people:
+        st.warning(frame.plain(people))
     st.html(f'<p class="fc-lead">{escape(found.sentence)}</p>')
     if found.notes:
         st.html(pieces.plain_list([note for note in found.notes if note != found.sentence]))
@@ -86,8 +90,7 @@ def _compared(chosen: Chosen, before: Review, after: Review, labels: tuple[str, 
     if chosen.before_rep is not None and chosen.after_rep is not None:
         same = chosen.before.id == chosen.after.id
         return compare_reps(before, chosen.before_rep, after, chosen.after_rep, labels=labels, same_set=same)
-    together = (chosen.before.client_id, chosen.before.session_on) == (chosen.after.client_id, chosen.after.session_on)
-    return compare_sets(before, after, labels=labels, same_session=together)
+    return compare_sets(before, after, labels=labels, same_session=same_session(chosen.before, chosen.after))
 
 
 def _groups(chosen: Chosen, before: Material, after: Material, labels: tuple[str, str]) -> tuple[Group, Group] | None:

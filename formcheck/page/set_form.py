@@ -32,7 +32,7 @@ _VIEWS: dict[ViewHint, str] = {
 }
 
 
-NOBODY = "Nobody in particular"
+NOBODY = wording.capital(wording.NO_CLIENT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +63,8 @@ def client_names() -> tuple[str, ...]:
 
 def name_of(chosen: str | None) -> str | None:
     """A client's name, chosen or typed, as it is kept; None for nobody."""
-    return None if chosen in (None, NOBODY) else " ".join(str(chosen).split())[:LONGEST_NAME] or None
+    name = " ".join(str(chosen or "").split())[:LONGEST_NAME]
+    return None if name.casefold() in ("", NOBODY.casefold()) else name
 
 
 def fill_in(clip: ReadyClip, status: JobStatus | None, session: Session) -> JobRequest | None:

@@ -24,7 +24,7 @@ def show(review_id: int) -> None:
             plan = store.plan_of(row.client_id, row.exercise_id, on=row.session_on)
         names = [client.name for client in store.list_clients()]
     frame.section("Whose set")
-    who = row.client or "Nobody in particular"
+    who = row.client or wording.capital(wording.NO_CLIENT)
     st.html(f'<p class="fc-lead-small">{escape(who)}, {row.session_on:%d.%m.%Y}, set {row.set_number}</p>')
     held = plan.plan if plan is not None else None
     if held is not None or row.target_reps is not None:

@@ -70,6 +70,9 @@ _ORIGIN_NOTES: dict[MarginOrigin, tuple[str, str]] = {
 
 _CAMERA_MARKS: dict[CameraUsed, str] = {"first": "1", "second": "2", "both": "1+2"}
 
+NO_CLIENT = "no client"
+"""What stands in the place of a client's name where a set has none."""
+
 TEMPO_ORDER = "Tempo: lowering – pause – lifting – pause, in seconds; · where no rep follows."
 
 

@@ -109,6 +109,7 @@ class Reviews(Clips):
         review_id: int | None = None,
         session_on: date | None = None,
         with_reps: bool = False,
+        without_client: bool = False,
         containing: str = "",
         limit: int | None = None,
     ) -> list[StoredReview]:
@@ -118,6 +119,7 @@ class Reviews(Clips):
         ----------
         client : a name, whatever its capitals and spaces, or an id.
         with_reps : leave out sets in which no rep was found.
+        without_client : only sets that have no client; each may be of another person.
         containing : a part of the client's, the exercise's or the clip's name, whatever its capitals.
         """
         query = select(*_COLUMNS).select_from(_JOINED)
@@ -131,6 +133,8 @@ class Reviews(Clips):
             query = query.where(reviews.c.client_id == client)
         elif client is not None:
             query = query.where(clients.c.name_key == " ".join((plain(client) or "").split()).casefold())
+        if without_client:
+            query = query.where(of_client(None))
         if with_reps:
             query = query.where(_HAS_REPS)
         if part := " ".join((plain(containing) or "").split()).casefold():
@@ -139,11 +143,14 @@ class Reviews(Clips):
         with self._reading() as connection:
             return [StoredReview(**row._mapping) for row in connection.execute(query)]
 
-    def exercises_reviewed(self, *, client: int | None = None) -> dict[str, str]:
-        """Id → name of every exercise of which a set with reps is kept, of a client or at all, the newest first."""
+    def exercises_reviewed(self, *, client: int | None = None, without_client: bool = False) -> dict[str, str]:
+        """Id → name of every exercise of which a set with reps is kept, the newest first.
+
+        Of a client, of the sets that have none, or at all.
+        """
         query = select(func.max(reviews.c.id).label("newest")).where(_HAS_REPS).group_by(reviews.c.exercise_id)
-        if client is not None:
-            query = query.where(reviews.c.client_id == client)
+        if client is not None or without_client:
+            query = query.where(of_client(client))
         last = query.subquery()
         names = select(reviews.c.exercise_id, reviews.c.exercise_name).join(last, reviews.c.id == last.c.newest)
         with self._reading() as connection:
@@ -160,11 +167,14 @@ class Reviews(Clips):
             return int(connection.execute(query).scalar_one())
 
     def sessions(self, *, client: str | int | None = None, exercise_id: str | None = None) -> list[Session]:
-        """Sessions, the oldest first: one for each client, day and exercise; a set reviewed twice counts once."""
+        """Sessions, the oldest first: one for each client, day and exercise; a set reviewed twice counts once.
+
+        Sets that have no client may each be of another person: every clip of them is a session of its own.
+        """
         rows = self.list_reviews(client=client, exercise_id=exercise_id)
 
-        def key(row: StoredReview) -> tuple[date, str, str]:
-            return row.session_on, row.client or "", row.exercise_id
+        def key(row: StoredReview) -> tuple[date, str, str, str]:
+            return row.session_on, row.client or "", row.exercise_id, "" if row.client else row.clip_sha256
 
         found = []
         for _, group in groupby(sorted(rows, key=key), key):

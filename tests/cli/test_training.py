@@ -242,6 +242,17 @@ def test_a_tired_set_is_held_against_a_fresh_one(run: Run, home: Path) -> None:
     assert "range_of_motion" in changed
 
 
+def test_sets_of_two_people_are_told_to_be_that(run: Run, home: Path) -> None:
+    assert "two people" not in good(run("compare", 7, 9))
+    good(run("assign", 9, "--client", "Ben Invented"))
+    out = " ".join(good(run("compare", 7, 9)).split())
+    assert "two people" in out
+    assert out.index("Ben Invented") < out.index("Range")
+    told = validated("comparison", good(run("compare", 7, 9, "--json", "-")))
+    assert "two people" in told["comparison"]["sentence"]
+    assert not told["comparison"]["same_camera"]
+
+
 def test_the_reps_of_one_set_are_held_against_each_other(run: Run, home: Path, tmp_path: Path) -> None:
     out = good(run("compare", 9, "--json", tmp_path / "c.json"))
     assert "Written: " in out

@@ -234,25 +234,43 @@ def test_a_long_list_offers_the_newest_sets_and_the_one_asked_for(
     assert any("newest 2 sets are listed" in item.value for item in page.caption)
 
 
-def test_a_set_of_long_ago_is_held_against_its_own_time(
-    stored: list[int], open_page: Callable[..., AppTest], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Of everybody's sets only the newest are read; what a client's set is held against is looked for beyond them."""
-    monkeypatch.setattr("formcheck.page.choose_sets.LISTED", 1)
+def save_of(client: str | None, number: int, day: int) -> int:
+    analysis = synthetic_analysis(f"other-{number}.mp4")
+    review = replace(analysis.review, clip=replace(analysis.review.clip, sha256=f"{900 + number:064x}"))
     with Store.open(default_store()) as store:
-        for day in range(3):
-            analysis = synthetic_analysis(f"other-{day}.mp4")
-            review = replace(analysis.review, clip=replace(analysis.review.clip, sha256=f"{900 + day:064x}"))
-            store.save_review(review, created_at=datetime(2026, 12, 1 + day, 12, tzinfo=UTC), client="Ben")
-    opened = open_page()
-    opened.query_params["after"] = str(stored[3])
-    page = opened.switch_page("formcheck/page/comparing.py").run()
-    page.selectbox(key="cmp_client").set_value(0).run()  # everybody
+        return store.save_review(review, created_at=datetime(2026, 12, day, 12, tzinfo=UTC), client=client)
+
+
+def test_a_client_is_always_chosen_and_only_that_ones_sets_are_offered(
+    stored: list[int], open_page: Callable[..., AppTest]
+) -> None:
+    for number in range(2):
+        save_of("Ben", number, 1 + number)
+    page = open_page().switch_page("formcheck/page/comparing.py").run()
     assert not page.exception
-    assert page.selectbox(key="cmp_after_None_lateral-raise").value == stored[3]
-    (how,) = (control for control in page.segmented_control if control.label == "Hold it against")
-    assert how.value == "month"
-    assert "Set 2 of 1 Oct 2026" in said(page).replace("\u00a0", " ")
+    chosen = page.selectbox(key="cmp_client")
+    assert chosen.options == ["Ada", "Ben"]
+    assert chosen.value is not None
+    (looked_at,) = (box for box in page.selectbox if box.label == "Set looked at")
+    assert len(looked_at.options) == len(stored)
+    assert all("Ada" in item for item in looked_at.options)
+    assert not page.warning
+
+
+def test_sets_without_a_client_are_told_to_be_of_perhaps_two_people(
+    stored: list[int], open_page: Callable[..., AppTest]
+) -> None:
+    """Nobody in particular is not a person: no set without a client is the session before of another."""
+    numbers = [save_of(None, number, 1 + number) for number in range(2)]
+    opened = open_page()
+    opened.query_params["after"] = str(numbers[-1])
+    page = opened.switch_page("formcheck/page/comparing.py").run()
+    assert not page.exception
+    assert page.selectbox(key="cmp_client").value == 0
+    assert "two people" in page.warning[0].value
+    assert not [control for control in page.segmented_control if control.label == "Hold it against"]
+    (before,) = (box for box in page.selectbox if box.label == "The other set")
+    assert len(before.options) == 1
 
 
 def test_a_client_without_a_set_is_told(stored: list[int], open_page: Callable[..., AppTest]) -> None:

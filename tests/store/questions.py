@@ -17,6 +17,7 @@ QUESTIONS: Mapping[str, Callable[[Store], object]] = {
     "client's session": lambda store: store.list_reviews(client=1, exercise_id="lateral-raise", session_on=DAY),
     "client by name": lambda store: store.list_reviews(client="ada"),
     "client's exercises": lambda store: store.exercises_reviewed(client=1),
+    "exercises without a client": lambda store: store.exercises_reviewed(without_client=True),
     "number of the next set": lambda store: store.next_set(1, "lateral-raise", DAY),
     "number of nobody's next set": lambda store: store.next_set(None, "lateral-raise", DAY),
     "one review": lambda store: store.load_review(1),

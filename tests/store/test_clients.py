@@ -91,6 +91,20 @@ def test_sets_of_a_session_are_numbered_and_a_clip_reviewed_again_keeps_its_numb
     assert len(store.sessions()) == 3
 
 
+def test_sets_without_a_client_are_never_one_session(store: Store, of_clip: Made) -> None:
+    day = date(2026, 3, 1)
+    for clip in (1, 2, 1):
+        store.save_review(of_clip(clip), created_at=NOON, session_on=day)
+    store.save_review(of_clip(3), created_at=NOON, client="Ada", session_on=day)
+    alone = [session for session in store.sessions() if session.client is None]
+    assert sorted(row.clip_name for session in alone for row in session.sets) == [
+        "invented-set-1.mp4",
+        "invented-set-2.mp4",
+    ]
+    assert [len(session.sets) for session in alone] == [1, 1]
+    assert [row.id for row in store.list_reviews(without_client=True)] == [3, 2, 1]
+
+
 def test_what_was_said_of_a_review_can_be_changed_later(store: Store, review: Review) -> None:
     number = store.save_review(review, created_at=NOON)
     store.change_review(

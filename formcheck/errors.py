@@ -30,7 +30,7 @@ _MEMORY_REFUSED = (
     "can't start new thread",
     "memoryerror",
 )
-"""What libraries say when the system refuses memory; from memory and by trying."""
+"""What libraries say when the system refuses memory, as recalled and as met by trying."""
 
 
 def is_memory_shortage(error: BaseException) -> bool:

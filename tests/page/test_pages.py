@@ -13,6 +13,7 @@ from streamlit.testing.v1 import AppTest
 from formcheck.analysis import analyse
 from formcheck.capture.recording import save_recording
 from formcheck.exercises.registry import cautions, get_exercise, own_cautions
+from formcheck.model import QualityProblem
 from formcheck.page import shelf
 from formcheck.page.jobs import (
     JobRequest,
@@ -29,7 +30,7 @@ from formcheck.report.next_cue import next_cue
 from formcheck.store import Store
 from formcheck.store.home import default_store
 from tests import lifter
-from tests.page.synthetic import synthetic_analysis, without_reps
+from tests.page.synthetic import synthetic_analysis, with_problem, without_reps
 
 HOSTILE = "<script>alert(1)</script> *bold* [link](x) $x$.mp4"
 
@@ -393,3 +394,21 @@ def test_shipped_clips_name_their_exercise(tmp_path: Path) -> None:
         ("One set", "lateral-raise"),
         ("Two", None),
     ]
+
+
+def test_a_clip_of_another_exercise_says_so_first_and_offers_that_one(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int]
+) -> None:
+    other = QualityProblem("other-exercise", {"exercise": "squat", "confidence": 0.93})
+    number = store_review(with_problem(synthetic_analysis(), other))
+    page = open_page(review=str(number))
+    assert not page.exception
+    text = said(page)
+    assert get_exercise("squat").name in text
+    assert "93%" in text
+    assert "nothing to change" not in text
+    assert "Filmed from" not in text
+    assert get_exercise("squat").name in page.button(key="review_as_other").label
+    listed = said(page.switch_page("formcheck/page/history.py").run())
+    assert "Another exercise" in listed
+    assert "nothing to change" not in listed

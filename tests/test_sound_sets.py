@@ -1,4 +1,4 @@
-"""Of sets that are fine no problem is told: rendered sets of each view, whose truth is known (benchmarks/problems.py)."""
+"""Of sets that are fine no problem is told: rendered sets from each side (all of them: `benchmarks/problems.py`)."""
 
 from pathlib import Path
 

@@ -1,8 +1,9 @@
-"""Kill -9 at random moments of reviews, batches, imports, limit edits, backups, migrations; prints what was lost.
+"""Kill -9 at random moments of reviews, batches, edits, imports, backups, migrations, page jobs; prints what was lost.
 
 Usage: ``python benchmarks/kills.py [--kills 240] [--seed 1] [--only KIND ...]``. After every kill the store is opened
 and checked, every acknowledged piece of work is looked for, no landmark recording may be damaged, and no process may be
-left behind. The batch that was killed most is run to its end: every clip then has its one review.
+left behind. The batch that was killed most is run to its end: every clip then has its one review. So has every clip of
+the page's jobs, but for those killed so often that they were given up, which is told.
 """
 
 import argparse
@@ -22,6 +23,7 @@ from pathlib import Path
 from formcheck.capture.recording import load_recording
 from formcheck.errors import FormcheckError
 from formcheck.store import Store
+from kills_page import PageKills, use_quick_model
 from kills_work import DATA, KINDS, reviewed, sample_store, unfinished
 from memory_use import family
 
@@ -31,7 +33,7 @@ REVIEWS_BEFORE = {"reviews": 3.0, "batches": 5.0}
 """... so many times what one review takes."""
 ENDING_S, REVIEWS_TO_END = 30.0, 5.0
 """What was started must be gone after so long, or after so many times what one review takes."""
-SHARE = {"reviews": 4, "batches": 4, "limits": 6, "imports": 6, "backups": 3, "migrations": 7}
+SHARE = {"reviews": 4, "batches": 4, "limits": 6, "imports": 6, "backups": 3, "migrations": 7, "page": 8}
 IN_BACKUP, IN_OLD = 5, 6
 
 
@@ -130,6 +132,22 @@ def problems(kind: str, folder: Path, acknowledged: list[str]) -> list[str]:
     return found
 
 
+def page_kills(count: int, moments: random.Random) -> PageKills:
+    """The page's jobs, killed so often."""
+    with tempfile.TemporaryDirectory() as name:
+        home = Path(name) / "home"
+        home.mkdir()
+        small_clip(Path(name) / "clip.mp4")
+        os.environ["FORMCHECK_HOME"] = str(home)
+        use_quick_model()
+        work = PageKills(home, Path(name) / "clip.mp4", moments)
+        try:
+            work.run(count)
+        except RuntimeError as error:
+            work.problems.append(str(error))
+        return work
+
+
 def main() -> int:
     """Kill, look, count; the exit code says whether anything was lost."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -143,6 +161,14 @@ def main() -> int:
     told: Counter[str] = Counter()
     for kind in options.only:
         share = SHARE[kind]
+        if kind == "page":
+            page = page_kills(-(-options.kills * share // sum(SHARE.values())), moments)
+            kills[kind], told[kind] = page.kills, page.done
+            lost += [f"{kind}: {problem}" for problem in page.problems]
+            print(
+                f"{kind:12} {kills[kind]:4} kills, {told[kind]:6} acknowledged, {len(lost)} problems so far", flush=True
+            )
+            continue
         folder = Path(tempfile.mkdtemp())
         prepare(kind, folder)
         reviewed(folder / "clip.mp4", folder, processes=0)  # whatever is imported late is imported now

@@ -40,3 +40,10 @@ class QuickModel:
         """Somebody in the middle, of no shape, who sways."""
         places = np.random.default_rng(1).uniform(-0.4, 0.4, (33, 3)) + 0.05 * np.sin(t_s)
         return Pose(32.0 + 60 * places[:, :2], places, np.full(33, 0.9))
+
+
+class PageModel(QuickModel):
+    """The same, made as the page's worker makes its model."""
+
+    def __init__(self, _bundle: object = None) -> None:
+        pass

@@ -15,8 +15,7 @@ from formcheck.report.cover import PROMISE
 from formcheck.store import Client, Store
 from formcheck.store.home import data_home, default_store
 
-_SENT_MB = 1000.0
-"""The page would hold what it sends in memory."""
+_SENT_MB = 1000.0  # the page would hold what it sends in memory
 _NAMED = 12
 
 

@@ -48,6 +48,7 @@ SILENCE_S = 20.0
 """A worker that has not written for so long is taken for dead."""
 MOST_RESTARTS = 4
 """A job whose worker died so often is given up, so that the others get their turn."""
+_STARTED = "started"
 _workers: list["subprocess.Popen[bytes]"] = []
 _JOB_ID = re.compile(r"[0-9a-f]{20}-[0-9]{1,4}")
 
@@ -232,16 +233,22 @@ def claim_job(folder: Path) -> bool:
 
 
 def worker_lives(folder: Path) -> bool:
-    """Whether the process that claimed a job is still there, as far as the system tells (Linux).
+    """Whether the process that claimed a job, or was started for it, is there, as far as the system tells (Linux).
 
-    A clock that was set, or a machine that slept, makes a worker seem silent that is not.
+    A clock that was set, a machine that slept, or one so busy that a start takes long, makes a worker seem silent.
     """
-    try:
-        pid = int((folder / "claim").read_text())
-        words = Path(f"/proc/{pid}/cmdline").read_bytes().split(b"\0")
-    except (OSError, ValueError):
-        return False
-    return b"formcheck.page.worker" in words and os.fsencode(folder) in words
+    for name in ("claim", _STARTED):
+        with suppress(OSError, ValueError):
+            words = Path(f"/proc/{int((folder / name).read_text())}/cmdline").read_bytes().split(b"\0")
+            if b"formcheck.page.worker" in words and os.fsencode(folder) in words:
+                return True
+    return False
+
+
+def note_started(folder: Path, pid: int) -> None:
+    """Say which process was started for a job, before it can say so itself."""
+    with suppress(FileNotFoundError):  # deleted with its client meanwhile
+        (folder / _STARTED).write_text(str(pid))
 
 
 def read_request(folder: Path) -> JobRequest:
@@ -288,16 +295,16 @@ def _launch(folder: Path) -> None:
     with (folder / "worker.log").open("ab") as log:
         # Kept and polled so that a finished worker does not stay in the process table.
         _workers[:] = [worker for worker in _workers if worker.poll() is None]
-        _workers.append(
-            subprocess.Popen(
-                [sys.executable, "-m", "formcheck.page.worker", str(folder)],
-                stdin=subprocess.DEVNULL,
-                stdout=log,
-                stderr=log,
-                start_new_session=True,
-                env=surroundings_for_work(_expected_store()),
-            )
+        worker = subprocess.Popen(
+            [sys.executable, "-m", "formcheck.page.worker", str(folder)],
+            stdin=subprocess.DEVNULL,
+            stdout=log,
+            stderr=log,
+            start_new_session=True,
+            env=surroundings_for_work(_expected_store()),
         )
+        _workers.append(worker)
+    note_started(folder, worker.pid)
 
 
 def _expected_store() -> dict[str, str]:

@@ -291,6 +291,8 @@ def main(arguments: list[str]) -> int:
     keep_new_files_private()
     if not claim_job(folder):
         return 0
+    for half in folder.glob(".*.json.*"):  # of one that was killed while it wrote
+        half.unlink(missing_ok=True)
     try:
         return 0 if work(folder).state == "done" else 1
     finally:

@@ -14,7 +14,6 @@ from formcheck.capture import heaps
 from formcheck.capture.heaps import (
     FOR_CHILDREN,
     FOR_THE_PAGE,
-    give_memory_back,
     set_modules_aside,
     surroundings_for_work,
 )
@@ -82,12 +81,6 @@ def test_what_goes_through_a_clip_does_not_get_the_pages_surroundings(monkeypatc
     assert "MALLOC_MMAP_THRESHOLD_" not in found
     assert found["MALLOC_ARENA_MAX"] == FOR_CHILDREN["MALLOC_ARENA_MAX"]
     assert found["SOMETHING_ELSE"] == "kept"
-
-
-def test_giving_back_harms_nothing() -> None:
-    kept = [bytes(3000) for _ in range(500)]
-    give_memory_back()
-    assert len(kept) == 500
 
 
 def test_memory_is_given_back_once_a_minute_at_most(monkeypatch: pytest.MonkeyPatch) -> None:

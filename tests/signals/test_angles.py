@@ -40,7 +40,6 @@ def test_an_arm_to_the_side_is_positive_from_behind_at_an_angle_too(yaw: float) 
 )
 def test_arm_elevation_is_isb_elevation_in_the_frontal_plane(d: tuple[float, float, float], elevation: float) -> None:
     _, up, to_right = d
-    assert np.degrees(np.arccos(-up)) == pytest.approx(elevation, abs=1e-4)
     raised = float(np.degrees(np.arctan2(to_right, -up)))
     found = signals(lifter.film(T, right=raised))
     np.testing.assert_allclose(found.get("arm_elevation", "right"), elevation, atol=1e-4)
@@ -74,7 +73,6 @@ def test_elbow_and_knee_flexion(elbow: float) -> None:
 
 def test_angles_need_pixels_not_normalised_coordinates() -> None:
     """45 degrees in a picture 1920 by 1080 would read 60.64 degrees from the horizontal with x/width and y/height."""
-    assert np.degrees(np.arctan2(1 / 1080, 1 / 1920)) == pytest.approx(60.64, abs=0.01)
     np.testing.assert_allclose(signals(lifter.film(T, left=45)).get("arm_raise", "left"), 45, atol=1e-6)
 
 

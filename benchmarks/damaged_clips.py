@@ -92,14 +92,14 @@ HURT = [
 # ---------------------------------------------------------------- asking one formcheck
 
 
-def review_of(clip: Path, kept: Path, processes: int | None = None) -> str:
+def review_of(clip: Path, kept: Path, on_progress: Callable[[float, float | None], None] | None = None) -> str:
     """How a review of a clip ends, in one line."""
     from formcheck.errors import FormcheckError
     from formcheck.exercises.registry import get_exercise
     from formcheck.pipeline import review_clip
 
     try:
-        review = review_clip(clip, get_exercise(EXERCISE), cache_dir=kept, processes=processes)[0].review
+        review = review_clip(clip, get_exercise(EXERCISE), cache_dir=kept, on_progress=on_progress)[0].review
     except FormcheckError as error:
         return f"refused: {str(error).partition(chr(34) + ' ')[2] or error}"
     reps = sum(rep.complete for rep in review.reps)
@@ -116,9 +116,12 @@ def replaced_while_tracked(folder: Path, whole: bytes) -> str:
     clip.write_bytes(whole)
     other = folder / "other.mp4"
     other.write_bytes((ROOT / "clips_demo" / "lateral_raise_front_clean.mp4").read_bytes())
-    threading.Timer(1.5, lambda: other.replace(clip)).start()
-    first = review_of(clip, kept)
-    time.sleep(2.0)
+
+    def replace_once(done: float, total: float | None) -> None:
+        if other.exists():
+            other.replace(clip)
+
+    first = review_of(clip, kept, replace_once)
     clip.write_bytes(whole)
     return f"{first}; afterwards the intact clip: {review_of(clip, kept)}"
 
@@ -238,7 +241,7 @@ def main() -> int:
         if name in before:
             print(f"    before  {before[name]}")
         print(f"    now     {answer}", flush=True)
-        if not (name == "whole" or "refused" in answer or "clip-damaged" in answer or "wait" in answer):
+        if not (name == "whole" or "refused" in answer or "clip-damaged" in answer or "still being" in answer):
             untold.append(name)
     if decoding_before is not None:
         print(f"\nprocessor time to index and decode a whole clip, now / before: {decoding_s() / decoding_before:.2f}")

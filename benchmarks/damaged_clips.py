@@ -241,7 +241,10 @@ def main() -> int:
         if name in before:
             print(f"    before  {before[name]}")
         print(f"    now     {answer}", flush=True)
-        if not (name == "whole" or "refused" in answer or "clip-damaged" in answer or "still being" in answer):
+        waited = "7 complete reps" in answer and answer.endswith("sets kept of it: 1")  # as of the whole clip
+        if not (
+            name == "whole" or "refused" in answer or "clip-damaged" in answer or "still being" in answer or waited
+        ):
             untold.append(name)
     if decoding_before is not None:
         print(f"\nprocessor time to index and decode a whole clip, now / before: {decoding_s() / decoding_before:.2f}")

@@ -114,6 +114,8 @@ def _revision(connection: Connection, url: URL) -> str | None:
     if "alembic_version" in tables:
         found = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
         if found is not None and not tables >= {"reviews", "documents"}:
+            if found not in migrations_known():
+                raise _newer(url, found)
             raise StoreError(f"The store {shown(url)} cannot be opened: it is damaged: a table is missing.")
         return found
     if tables:

@@ -8,9 +8,10 @@ from formcheck.exercises.schema import Check, Exercise, Untold
 from formcheck.measures.across_reps import INEXACT, WRONG_VIEW, Reading
 from formcheck.measures.not_given import NO_BODY, SIDES_SWAPPED
 from formcheck.measures.window import NO_NEXT_REP
-from formcheck.model import CameraView, ClipPart, Finding, Measure, Reason, Rep, Review, Verdict, ViewName
+from formcheck.model import CameraView, ClipPart, Finding, Reason, Rep, Review, Verdict, ViewName
+from formcheck.verdicts import beyond_limit, evidence, reason_for, verdict_for
 from formcheck.vocabulary import MEASURES
-from formcheck.vocabulary.numbers import HARD, PERCENT, as_shown, exact, rep_list, with_margin
+from formcheck.vocabulary.numbers import HARD, PERCENT, exact, rep_list
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,17 +53,6 @@ def find(exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Rep], *
     if reps:
         findings.extend(_untold(point, reps) for point in exercise.untold)
     return tuple(findings)
-
-
-def count_points(findings: Sequence[Finding]) -> dict[Verdict, int]:
-    """How many checks there are of each verdict, each check counted once under its worst."""
-    order: tuple[Verdict, ...] = ("not_met", "undecided", "met")
-    worst: dict[str, Verdict] = {}
-    for verdict in order:
-        for finding in findings:
-            if finding.verdict == verdict:
-                worst.setdefault(finding.check, verdict)
-    return {verdict: sum(item == verdict for item in worst.values()) for verdict in order}
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,74 +115,6 @@ _WORST_FIRST: tuple[tuple[Verdict, Reason | None], ...] = (
 )
 
 
-_MOST_DIGITS_MORE = 4
-"""A value next to the limit is written with up to three decimals more, so that what is printed says what was judged."""
-
-
-def verdict_for(check: Check, value: float, margin: float) -> Verdict:
-    """The verdict on one value with its margin, all in the check's unit.
-
-    *Met* when the value keeps the limit by its margin or more, *not met* when it is beyond limit and tolerance
-    together by more than its margin, *undecided* otherwise (`reason_for`).
-    """
-    beyond = _beyond(check, value)
-    if beyond <= -margin:
-        return "met"
-    return "not_met" if beyond > check.tolerance + margin else "undecided"
-
-
-def reason_for(check: Check, value: float, margin: float) -> Reason | None:
-    """Why a measured value is undecided; None for one that is not.
-
-    *Close*: the limit lies within the margin of the value. *Within tolerance*: the value is beyond the limit by more
-    than its margin, yet not beyond limit and tolerance together by more than that.
-    """
-    if verdict_for(check, value, margin) != "undecided":
-        return None
-    return "close" if _beyond(check, value) <= margin else "within_tolerance"
-
-
-def reason_of(finding: Finding, measure: Measure | None, check: Check | None) -> Reason | None:
-    """Why a finding is undecided; of reviews that do not say it, worked out from the finding's own numbers.
-
-    measure : the one the finding quotes, with its margin.
-    """
-    if finding.reason is not None or finding.verdict != "undecided":
-        return finding.reason
-    if finding.value is None:
-        return None
-    if finding.limit is None or measure is None or measure.margin is None:
-        return "close"
-    size = abs(finding.value) if check is not None and check.absolute else finding.value
-    return "close" if abs(size - finding.limit) <= measure.margin else "within_tolerance"
-
-
-def evidence(check: Check, value: float, margin: float | None) -> str:
-    """A judged value with its margin in words, by as many digits as lead a reader to the same verdict."""
-    size = abs(value) if check.absolute else value
-    if margin is None:
-        return with_margin(size, margin, check.unit, check.measure)
-    told = verdict_for(check, value, margin), reason_for(check, value, margin)
-    for finer in range(_MOST_DIGITS_MORE):
-        shown = as_shown(size, margin, check.unit, check.measure, finer=finer)
-        if (verdict_for(check, *shown), reason_for(check, *shown)) == told:
-            return with_margin(size, margin, check.unit, check.measure, finer=finer)
-    return with_margin(size, margin, check.unit, check.measure)
-
-
-def judged_check(check: Check, finding: Finding) -> Check:
-    """The check with the limit a finding was judged by, which may be another than the exercise's today."""
-    if finding.limit is None or finding.limit == check.limit:
-        return check
-    bound = "at_least" if check.at_least is not None else "at_most"
-    return check.model_copy(update={bound: finding.limit, "tolerance": 0.0, "fault_at": None})
-
-
-def _beyond(check: Check, value: float) -> float:
-    size = abs(value) if check.absolute else value
-    return check.limit - size if check.at_least is not None else size - check.limit
-
-
 def _judge(check: Check, rep: Rep, readings: Sequence[Reading]) -> _RepVerdict:
     """The verdict on one rep; ``readings``: those of the check's measure."""
     worst: _RepVerdict | None = None
@@ -201,7 +123,7 @@ def _judge(check: Check, rep: Rep, readings: Sequence[Reading]) -> _RepVerdict:
         if measure.rep != rep.number or measure.value is None or measure.margin is None:
             continue
         said = verdict_for(check, measure.value, measure.margin), reason_for(check, measure.value, measure.margin)
-        item = _RepVerdict(rep.number, *said, reading, _beyond(check, measure.value))
+        item = _RepVerdict(rep.number, *said, reading, beyond_limit(check, measure.value))
         if worst is None or _rank(item) > _rank(worst):
             worst = item
     return worst or _RepVerdict(rep.number, "undecided", "hidden", None, float("-inf"))

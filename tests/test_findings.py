@@ -5,12 +5,13 @@ from hypothesis import strategies as st
 
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Check, Exercise
-from formcheck.findings import find, reason_for, verdict_for
+from formcheck.findings import find
 from formcheck.measures.across_reps import INEXACT, Reading
 from formcheck.measures.window import NO_NEXT_REP
 from formcheck.model import CameraView, Finding, Measure, Rep, Review, Tempo
 from formcheck.report import wording
 from formcheck.report.summary import grouped_findings
+from formcheck.verdicts import reason_for, verdict_for
 from tests.page.synthetic import synthetic_analysis
 
 HEIGHT = next(check for check in get_exercise("lateral-raise").checks if check.id == "height")

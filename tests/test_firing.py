@@ -15,8 +15,8 @@ import pytest
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.exercises.variations import varied
-from formcheck.findings import verdict_for
 from formcheck.measures.margins import margin_for
+from formcheck.verdicts import verdict_for
 
 DOCS = Path(__file__).resolve().parent.parent / "docs"
 RANGES: dict[str, dict[str, Any]] = tomllib.loads((DOCS / "body_range.toml").read_text(encoding="utf-8"))

@@ -18,6 +18,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.model import Analysis, LandmarkRecording, Review, SetInfo, ViewHint
 from formcheck.pipeline import Outputs, replacing, review_clip, review_two_clips
+from formcheck.report.problem_text import review_blocked
 from formcheck.report.wording import count, in_short
 from formcheck.store import Store
 from formcheck.store.home import data_home, default_store, recordings_folder
@@ -137,6 +138,8 @@ def review(
         if path is not None:
             click.echo(f"Written: {path}", err=json_to_stdout)
     _say_kept(number, to_stdout=not json_to_stdout)
+    if review_blocked(analysis.review):
+        click.get_current_context().exit(1)
 
 
 def _say_kept(number: int | None, *, to_stdout: bool) -> None:

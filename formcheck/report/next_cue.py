@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from math import isfinite
 
 from formcheck.exercises.schema import Check, Exercise
-from formcheck.findings import evidence, judged_check
 from formcheck.model import Finding, Review
 from formcheck.report import wording
+from formcheck.verdicts import evidence, judged_check
 
 SIZE_CAP = 4.0
 """One wild rep must not outweigh a fault that shows in every rep."""

@@ -4,9 +4,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from formcheck.exercises.schema import Check, Exercise
-from formcheck.findings import evidence, judged_check, reason_of
 from formcheck.model import SIDES, Finding, Reason, Rep, Review, Verdict, ViewName
 from formcheck.report import wording
+from formcheck.verdicts import evidence, judged_check, reason_of
 from formcheck.vocabulary import MEASURES
 from formcheck.vocabulary.numbers import rounded_up
 

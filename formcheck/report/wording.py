@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 
 from formcheck.exercises.schema import Check
-from formcheck.findings import count_points
 from formcheck.model import (
     CameraUsed,
     CameraView,
@@ -17,6 +16,7 @@ from formcheck.model import (
     ViewName,
 )
 from formcheck.report.problem_text import describe_problems, review_blocked
+from formcheck.verdicts import count_points
 from formcheck.vocabulary import MEASURES, SIGNALS
 from formcheck.vocabulary.numbers import HARD, PERCENT, exact, rounded_up, written
 from formcheck.vocabulary.numbers import NOT_MEASURED as NOT_MEASURED

@@ -10,7 +10,6 @@ from sqlalchemy import Connection, delete, func, insert, or_, select, update
 
 from formcheck.codec import decode, encode
 from formcheck.errors import ReviewFormatError, StoreError
-from formcheck.findings import count_points
 from formcheck.model import Review
 from formcheck.store.base import digest, plain
 from formcheck.store.clients import client_id_for
@@ -18,6 +17,7 @@ from formcheck.store.clips import Clips, of_client
 from formcheck.store.engine import settle
 from formcheck.store.rows import Session, StoredReview
 from formcheck.store.tables import clients, documents, reviews, revisions
+from formcheck.verdicts import count_points
 
 _COLUMNS: list[Any] = [
     clients.c.name.label("client") if field.name == "client" else reviews.c[field.name]

@@ -61,11 +61,11 @@ def test_json_to_standard_output_is_alone_there(run: Run, clip: Path, estimator:
 def test_all_files_are_written_beside_the_table(run: Run, clip: Path, estimator: Any) -> None:
     files = {"--json": clip.parent / "a.json", "--report": clip.parent / "a.html", "--overlay": clip.parent / "a.mp4"}
     wish = [part for pair in files.items() for part in pair]
-    out = good(run("review", clip, "--exercise", "lateral-raise", "--view", "side", *wish))
+    out = good(run("review", clip, "--exercise", "lateral-raise", "--view", "back", *wish))
     assert {path.name for path in clip.parent.iterdir()} == {"set.mp4", "a.json", "a.html", "a.mp4"}
     for path in files.values():
         assert f"Written: {path}" in out
-    assert decode(files["--json"].read_bytes()).view.name in ("left", "right")
+    assert decode(files["--json"].read_bytes()).view.name == "back"
 
 
 @pytest.mark.parametrize(
@@ -133,10 +133,12 @@ def test_a_store_that_cannot_be_opened_is_found_before_the_work(run: Run, clip: 
     assert estimator.seen == 0
 
 
-def test_a_clip_without_the_exercise_is_a_review_without_reps(run: Run, make_clip: Any, tmp_path: Path) -> None:
+def test_a_clip_of_an_empty_room_is_a_failure(run: Run, make_clip: Any, tmp_path: Path) -> None:
     """The real pose model looks at an empty room."""
     room = make_clip(tmp_path / "room.mp4", seconds=2)
-    out = good(run("review", room, "--exercise", "lateral-raise"))
+    result = run("review", room, "--exercise", "lateral-raise")
+    assert result.exit_code == 1
+    out = result.stdout
     assert "Nobody was found" in out
     assert "ilmed from" not in out
     assert "nothing to change" not in out

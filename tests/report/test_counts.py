@@ -5,8 +5,8 @@ import re
 import pytest
 
 from formcheck.exercises.registry import get_exercise
-from formcheck.findings import count_points
 from formcheck.report import summary, wording
+from formcheck.verdicts import count_points
 from tests.shelf import review
 
 

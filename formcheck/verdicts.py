@@ -1,0 +1,89 @@
+"""One value with its margin held against a check's limit: met, not met or undecided, and why.
+
+Plain arithmetic without curves, so that whatever only shows stored findings loads no numerical library.
+"""
+
+from collections.abc import Sequence
+
+from formcheck.exercises.schema import Check
+from formcheck.model import Finding, Measure, Reason, Verdict
+from formcheck.vocabulary.numbers import as_shown, with_margin
+
+_MOST_DIGITS_MORE = 4
+"""A value next to the limit is written with up to three decimals more, so that what is printed says what was judged."""
+
+
+def verdict_for(check: Check, value: float, margin: float) -> Verdict:
+    """The verdict on one value with its margin, all in the check's unit.
+
+    *Met* when the value keeps the limit by its margin or more, *not met* when it is beyond limit and tolerance
+    together by more than its margin, *undecided* otherwise (`reason_for`).
+    """
+    beyond = beyond_limit(check, value)
+    if beyond <= -margin:
+        return "met"
+    return "not_met" if beyond > check.tolerance + margin else "undecided"
+
+
+def reason_for(check: Check, value: float, margin: float) -> Reason | None:
+    """Why a measured value is undecided; None for one that is not.
+
+    *Close*: the limit lies within the margin of the value. *Within tolerance*: the value is beyond the limit by more
+    than its margin, yet not beyond limit and tolerance together by more than that.
+    """
+    if verdict_for(check, value, margin) != "undecided":
+        return None
+    return "close" if beyond_limit(check, value) <= margin else "within_tolerance"
+
+
+def reason_of(finding: Finding, measure: Measure | None, check: Check | None) -> Reason | None:
+    """Why a finding is undecided; of reviews that do not say it, worked out from the finding's own numbers.
+
+    measure : the one the finding quotes, with its margin.
+    """
+    if finding.reason is not None or finding.verdict != "undecided":
+        return finding.reason
+    if finding.value is None:
+        return None
+    if finding.limit is None or measure is None or measure.margin is None:
+        return "close"
+    size = abs(finding.value) if check is not None and check.absolute else finding.value
+    return "close" if abs(size - finding.limit) <= measure.margin else "within_tolerance"
+
+
+def evidence(check: Check, value: float, margin: float | None) -> str:
+    """A judged value with its margin in words, by as many digits as lead a reader to the same verdict."""
+    size = abs(value) if check.absolute else value
+    if margin is None:
+        return with_margin(size, margin, check.unit, check.measure)
+    told = verdict_for(check, value, margin), reason_for(check, value, margin)
+    for finer in range(_MOST_DIGITS_MORE):
+        shown = as_shown(size, margin, check.unit, check.measure, finer=finer)
+        if (verdict_for(check, *shown), reason_for(check, *shown)) == told:
+            return with_margin(size, margin, check.unit, check.measure, finer=finer)
+    return with_margin(size, margin, check.unit, check.measure)
+
+
+def judged_check(check: Check, finding: Finding) -> Check:
+    """The check with the limit a finding was judged by, which may be another than the exercise's today."""
+    if finding.limit is None or finding.limit == check.limit:
+        return check
+    bound = "at_least" if check.at_least is not None else "at_most"
+    return check.model_copy(update={bound: finding.limit, "tolerance": 0.0, "fault_at": None})
+
+
+def beyond_limit(check: Check, value: float) -> float:
+    """How far a value lies beyond the limit, positive when outside, in the check's unit."""
+    size = abs(value) if check.absolute else value
+    return check.limit - size if check.at_least is not None else size - check.limit
+
+
+def count_points(findings: Sequence[Finding]) -> dict[Verdict, int]:
+    """How many checks there are of each verdict, each check counted once under its worst."""
+    order: tuple[Verdict, ...] = ("not_met", "undecided", "met")
+    worst: dict[str, Verdict] = {}
+    for verdict in order:
+        for finding in findings:
+            if finding.verdict == verdict:
+                worst.setdefault(finding.check, verdict)
+    return {verdict: sum(item == verdict for item in worst.values()) for verdict in order}

@@ -61,11 +61,11 @@ def test_json_to_standard_output_is_alone_there(run: Run, clip: Path, estimator:
 def test_all_files_are_written_beside_the_table(run: Run, clip: Path, estimator: Any) -> None:
     files = {"--json": clip.parent / "a.json", "--report": clip.parent / "a.html", "--overlay": clip.parent / "a.mp4"}
     wish = [part for pair in files.items() for part in pair]
-    out = good(run("review", clip, "--exercise", "lateral-raise", "--view", "back", *wish))
+    out = good(run("review", clip, "--exercise", "lateral-raise", "--view", "front", *wish))
     assert {path.name for path in clip.parent.iterdir()} == {"set.mp4", "a.json", "a.html", "a.mp4"}
     for path in files.values():
         assert f"Written: {path}" in out
-    assert decode(files["--json"].read_bytes()).view.name == "back"
+    assert decode(files["--json"].read_bytes()).view.origin == "given"
 
 
 @pytest.mark.parametrize(

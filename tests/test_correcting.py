@@ -91,7 +91,7 @@ def test_the_report_says_what_was_set_by_hand(store: Store, review: Review, reco
     assert "Corrected by hand" in page
     assert "has its times set by hand" in page
     assert page.count('<span class="partial">by hand</span>') >= 1
-    assert "by hand" not in render_report(corrected_analysis(store, number, Edits(), recordings), RAISE)
+    assert "set by hand" not in render_report(corrected_analysis(store, number, Edits(), recordings), RAISE)
 
 
 def test_no_corrections_give_the_machine_s_own_review_again(store: Store, review: Review, recordings: Path) -> None:

@@ -33,7 +33,7 @@ from formcheck.capture.seccomp import sockets_denied
 from formcheck.capture.upright import Rgb
 from formcheck.errors import PoseModelError
 from formcheck.model import LANDMARK_COUNT, Array, PoseModelInfo
-from formcheck.pose_model import BUNDLE_NAME, expected_sha256, file_sha256, packaged_bundle
+from formcheck.pose_model import BUNDLE_NAME, BUNDLE_PATH, expected_sha256, file_sha256, packaged_bundle
 
 MOST_PEOPLE = 4
 """People looked for in one picture; each costs a run of the landmark model."""
@@ -225,4 +225,6 @@ def _load(path: Path, *, people: int = 1) -> tuple[Any, Any]:
     try:
         return mediapipe, vision.PoseLandmarker.create_from_options(options)
     except (RuntimeError, ValueError, OSError) as error:
+        if path == BUNDLE_PATH:  # its checksum was right, so it is not the file: the library says nothing of memory
+            raise MemoryError from error
         raise PoseModelError(f"The pose model {path} is not a pose landmarker bundle, or it is damaged.") from error

@@ -106,6 +106,7 @@ def review(
     keeper = open_store(store) if save else None
     try:
         if keeper is not None:
+            keeper.check_writable()  # said before the long look
             known = None if wish.client is None else keeper.find_client(wish.client)
             exercise = exercise_for(keeper, wish.exercise_id, known.id if known is not None else None)
             wish = _as_planned(wish, keeper)

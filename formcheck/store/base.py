@@ -91,9 +91,13 @@ class OpenStore:
 
     def _writing(self) -> AbstractContextManager[Connection]:
         self._check_same()
+        self.check_writable()
+        return transaction(self._engine, self._url, "written", write=True)
+
+    def check_writable(self) -> None:
+        """Raise StoreError when the store can only be read."""
         if self._read_only:
             raise StoreError(f"The store {self.place} cannot be written: it is read-only.")
-        return transaction(self._engine, self._url, "written", write=True)
 
     def _check_same(self) -> None:
         """Raise StoreError when the file was deleted or replaced since the store was opened."""

@@ -14,5 +14,13 @@ def test_a_short_run_loses_nothing(root: Path) -> None:
     done = subprocess.run(command, cwd=root, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stdout + done.stderr
     *kinds, _, last = done.stdout.splitlines()
-    assert [line.split()[0] for line in kinds] == ["reviews", "batches", "limits", "imports", "backups", "migrations"]
+    assert [line.split()[0] for line in kinds] == [
+        "reviews",
+        "batches",
+        "limits",
+        "imports",
+        "backups",
+        "migrations",
+        "page",
+    ]
     assert last.endswith(", 0 problems")

@@ -173,9 +173,9 @@ def test_what_happens_between_sets_is_for_tuning_and_from_a_seeded_list() -> Non
 @pytest.mark.parametrize("part", PARTS)
 def test_packed_truth_is_what_the_renderer_measured(part: str) -> None:
     """The extremes of each repetition were written by the renderer, from the curves before they were packed."""
-    from cases import FOLDERS, load_cases
+    from cases import FOLDERS, OLD_NAMES, load_cases
 
-    case = next(one for one in load_cases(FOLDERS[part]) if one.planned)
+    case = next(one for one in load_cases(FOLDERS[OLD_NAMES.get(part, part)]) if one.planned)
     reps = meta(part)[case.name]["reps"]
     for (start, end), rep in zip(case.planned, reps, strict=True):
         during = (case.t >= start) & (case.t <= end)
@@ -197,10 +197,10 @@ def test_packed_truth_is_what_the_renderer_measured(part: str) -> None:
 
 @pytest.mark.parametrize("part", PARTS)
 def test_every_planned_repetition_is_one_by_the_exercises_own_smallest_range(part: str) -> None:
-    from cases import FOLDERS, load_cases
+    from cases import FOLDERS, OLD_NAMES, load_cases
     from formcheck.exercises.registry import get_exercise
 
-    for case in load_cases(FOLDERS[part]):
+    for case in load_cases(FOLDERS[OLD_NAMES.get(part, part)]):
         smallest = get_exercise(case.exercise).driver.minimum_range
         arms = (case.truth["left_arm_raise"] + case.truth["right_arm_raise"]) / 2
         for start, end in case.planned:

@@ -58,7 +58,7 @@ def reads(monkeypatch: pytest.MonkeyPatch) -> list[bool]:
 
 def same(one: Signals, other: Signals) -> bool:
     """Whether two sets of curves are the same to the bit, NaN included."""
-    if (one.notes, list(one.series), list(one.sd)) != (other.notes, list(other.series), list(other.sd)):
+    if (one.body_missing, list(one.series), list(one.sd)) != (other.body_missing, list(other.series), list(other.sd)):
         return False
     pairs = [(one.t, other.t), *zip((*one.series.values(), *one.sd.values()),
                                     (*other.series.values(), *other.sd.values()), strict=True)]  # fmt: skip

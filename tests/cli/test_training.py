@@ -385,7 +385,9 @@ def test_demo_tells_the_story_first(run: Run, home: Path, monkeypatch: pytest.Mo
 def test_a_review_is_written_as_a_table(run: Run, home: Path, tmp_path: Path) -> None:
     good(run("history", 1, "--csv", tmp_path / "t.csv"))
     text = (tmp_path / "t.csv").read_bytes().decode()
-    assert text.startswith("rep,rep_complete,rep_by_hand,measure,side,value,margin,unit,missing_reason\r\n")
+    assert text.startswith(
+        "rep,rep_complete,rep_by_hand,measure,side,value,margin,unit,missing_reason,margin_origin\r\n"
+    )
     assert text.endswith("\r\n")
     assert "\r\n\r\n" not in text
     assert good(run("history", 1, "--csv", "-")).splitlines() == text.splitlines()

@@ -365,9 +365,9 @@ def test_a_job_whose_worker_died_is_taken_up_again_once(
     with monkeypatch.context() as patch:
         patch.setattr("formcheck.page.progress.time.time", lambda: later)
         open_page(job=job)
-    assert len(launched) == 2
-    open_page(job=job)
-    assert len(launched) == 2
+        assert len(launched) == 2
+        open_page(job=job)
+        assert len(launched) == 2
     folder = job_folder(formcheck_home, job)
     assert folder is not None
     assert read_status(folder).stage == "Starting again"

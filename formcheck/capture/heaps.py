@@ -12,9 +12,10 @@ import time
 from collections.abc import Mapping
 from contextlib import suppress
 
-FOR_CHILDREN = {"MALLOC_ARENA_MAX": "1"}
+FOR_CHILDREN = {"MALLOC_ARENA_MAX": "1", "OPENBLAS_NUM_THREADS": "1"}
 """Surroundings of a process that makes pose models anew: with one heap it stays as it is after the first, at the same
-speed; with one a thread it grows with every model."""
+speed; with one a thread it grows with every model. OpenBLAS, which it does not use, starts a thread a core when it is
+loaded, and where memory is too short for one it sends its process an interrupt."""
 FOR_THE_PAGE = {"MALLOC_ARENA_MAX": "2", "MALLOC_MMAP_THRESHOLD_": "131072"}
 """Surroundings of the page, whose every run is a thread of its own; read when a process begins, not later.
 

@@ -1,6 +1,6 @@
 """Whether formcheck sees a set break down, and how often it cries wolf.
 
-    python benchmarks/fatigue.py [--sets 2000] [--rendered FOLDER ...] [--record FOLDER]
+    python benchmarks/fatigue.py [--sets 2000] [--only ROW ...] [--rendered FOLDER ...] [--record FOLDER]
 
 Simulated sets (benchmarks/simulated_sets.py) go through the same functions as reviewed clips. Printed are the share of
 unchanged sets in which a breakdown is named, the share of planted losses that are found, and how near the rep named is
@@ -10,7 +10,7 @@ to the planted one. Rendered sets follow, each with its planted rep: the packed 
 
 import argparse
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -66,23 +66,44 @@ def between_sets(sets: int, lost: float, *, n: int = 10, same_session: bool, see
     return claimed / sets
 
 
-def simulated(sets: int) -> None:
-    """Print the figures of simulated sets."""
+def rows_of(sets: int) -> Mapping[str, Mapping[str, Callable[[], str]]]:
+    """Head of each part of the table → label of a row → what makes its figures, each by numbers of its own."""
+
+    def alarms(n: int, noise: Noise = normal) -> Callable[[], str]:
+        return lambda: "{:17.1%}{:15.1%}".format(*false_alarms(sets, n, noise))
+
+    def losses(*, grows: bool) -> Callable[[], str]:
+        return lambda: "{:17.1%}{:15.1%}{:11.1%}".format(*found_losses(sets, range(4, 9), grows=grows))
+
+    def pairs(lost: float) -> Callable[[], str]:
+        return lambda: "{:17.1%}{:15.1%}".format(*(between_sets(sets, lost, same_session=one) for one in (True, False)))
+
+    return {
+        f"{'unchanged sets':44}{'breakdown named':>17}{'trend claimed':>15}": {
+            **{f"{n} reps": alarms(n) for n in (5, 6, 8, 10, 12, 15)},
+            "10 reps, wild values among them": alarms(10, heavy_tailed),
+            "10 reps, values with a memory of 0.3": alarms(10, wandering),
+        },
+        f"{f'sets of 10 that lose {SHARE:.0%} of range':44}{'found':>17}{'within 1 rep':>15}{'in likely':>11}": {
+            "evenly from the first rep to the last": lambda: f"{found_losses(sets, [2], grows=True)[0]:17.1%}",
+            "at once from rep 4–8": losses(grows=False),
+            "growing from rep 4–8": losses(grows=True),
+        },
+        f"{'two sets of 10 reps, any change claimed':44}{'one camera':>17}{'set up anew':>15}": {
+            f"range lower by {lost:.0f}°" if lost else "nothing changed": pairs(lost) for lost in (0.0, 4.0, 9.0, 18.0)
+        },
+    }
+
+
+def simulated(sets: int, only: Sequence[str] = ()) -> None:
+    """Print the figures of simulated sets; `only` the rows of these labels."""
     print(f"{sets} simulated sets a line")
-    print(f"\n{'unchanged sets':44}{'breakdown named':>17}{'trend claimed':>15}")
-    for n in (5, 6, 8, 10, 12, 15):
-        print("{:44}{:17.1%}{:15.1%}".format(f"{n} reps", *false_alarms(sets, n)))
-    print("{:44}{:17.1%}{:15.1%}".format("10 reps, wild values among them", *false_alarms(sets, 10, heavy_tailed)))
-    print("{:44}{:17.1%}{:15.1%}".format("10 reps, values with a memory of 0.3", *false_alarms(sets, 10, wandering)))
-    print(f"\n{f'sets of 10 that lose {SHARE:.0%} of range':44}{'found':>17}{'within 1 rep':>15}{'in likely':>11}")
-    found, _, _ = found_losses(sets, [2], grows=True)
-    print(f"{'evenly from the first rep to the last':44}{found:17.1%}{'':>15}{'':>11}")
-    print("{:44}{:17.1%}{:15.1%}{:11.1%}".format("at once from rep 4–8", *found_losses(sets, range(4, 9), grows=False)))
-    print("{:44}{:17.1%}{:15.1%}{:11.1%}".format("growing from rep 4–8", *found_losses(sets, range(4, 9), grows=True)))
-    print(f"\n{'two sets of 10 reps, any change claimed':44}{'one camera':>17}{'set up anew':>15}")
-    for lost in (0.0, 4.0, 9.0, 18.0):
-        both = [between_sets(sets, lost, same_session=same) for same in (True, False)]
-        print("{:44}{:17.1%}{:15.1%}".format(f"range lower by {lost:.0f}°" if lost else "nothing changed", *both))
+    for head, rows in rows_of(sets).items():
+        wanted = {label: made for label, made in rows.items() if not only or label in only}
+        if wanted:
+            print(f"\n{head}")
+        for label, made in wanted.items():
+            print(f"{label:44}{made()}", flush=True)
 
 
 def rendered(folders: Sequence[Path]) -> tuple[int, int]:
@@ -116,6 +137,8 @@ def main() -> int:
     parser.add_argument("--sets", type=int, default=2000, help="simulated sets a line (default 2000; 0: none)")
     parser.add_argument("--rendered", type=Path, nargs="*", default=[PACKED], metavar="FOLDER")
     parser.add_argument("--record", type=Path, metavar="FOLDER", help="pack the landmarks of rendered sets, and end")
+    labels = [label for rows in rows_of(0).values() for label in rows]
+    parser.add_argument("--only", action="append", metavar="ROW", choices=labels, help="one row of simulated sets")
     arguments = parser.parse_args()
     if arguments.record:
         PACKED.mkdir(parents=True, exist_ok=True)
@@ -124,7 +147,7 @@ def main() -> int:
                 pack(clip, PACKED, with_joints=False)
         return 0
     if arguments.sets:
-        simulated(arguments.sets)
+        simulated(arguments.sets, arguments.only or ())
     if arguments.rendered:
         rendered(arguments.rendered)
     return 0

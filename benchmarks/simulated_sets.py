@@ -7,6 +7,7 @@ invented, about what the rendered sets use: 1.5 % of the range, 5 % of times and
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -92,11 +93,10 @@ def invented_set(
     measures: list[Measure] = []
     offsets = draw_common(rng) if common is None else common
     for name, kind in KINDS.items():
+        margin, scatter, _ = errors_of(name)
         own = kind.level + kind.own * noise(rng, n) + (course or {}).get(name, np.zeros(n))
-        margin = margin_for(name, kind.level, VIEW, QUALITY)
-        assert margin is not None
         for side in kind.sides:
-            values = own + offsets[name] + rep_error(name, "frontal", margin) * noise(rng, n)
+            values = own + offsets[name] + scatter * noise(rng, n)
             measures += [
                 Measure(name, side, rep, float(value), margin, MEASURES[name].unit)
                 for rep, value in enumerate(values, start=1)
@@ -118,12 +118,16 @@ def invented_set(
 
 def draw_common(rng: np.random.Generator) -> dict[str, float]:
     """What one camera adds to all reps of a set, measure by measure."""
-    out = {}
-    for name, kind in KINDS.items():
-        margin = margin_for(name, kind.level, VIEW, QUALITY) or 0.0
-        common = max((margin / Z95) ** 2 - rep_error(name, "frontal", margin) ** 2, 0.0)
-        out[name] = float(np.sqrt(common) * rng.standard_normal())
-    return out
+    return {name: float(errors_of(name)[2] * rng.standard_normal()) for name in KINDS}
+
+
+@cache
+def errors_of(name: str) -> tuple[float, float, float]:
+    """Of a measure: its margin, and the standard deviations of what scatters and of what is common to all reps."""
+    margin = margin_for(name, KINDS[name].level, VIEW, QUALITY)
+    assert margin is not None
+    scatter = rep_error(name, "frontal", margin)
+    return margin, scatter, float(np.sqrt(max((margin / Z95) ** 2 - scatter**2, 0.0)))
 
 
 def loss(n: int, first: int, share: float, *, grows: bool) -> dict[str, Array]:

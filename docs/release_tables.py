@@ -15,6 +15,7 @@ which code printed what.
 
 import argparse
 import re
+import shlex
 import subprocess
 import sys
 from collections.abc import Callable
@@ -62,6 +63,8 @@ class Table:
     """``FOLDER`` in it stands for sets that have to be rendered first."""
     tested: str | None = None
     """The test that prints it anew; without one it carries its commit."""
+    part: str | None = None
+    """The test that prints some of its rows anew, where all of them take minutes."""
     shown: Callable[[str], str] | None = whole
     """What of the command's output stands on the page; None where it is put in by hand or by the command itself."""
 
@@ -80,7 +83,7 @@ TABLES = (
         ACCURACY,
         "python benchmarks/sources.py benchmarks/recordings/tuning benchmarks/recordings/plain",
         PRINTED,
-        without_cost,
+        shown=without_cost,
     ),
     Table("remainder", ACCURACY, "python benchmarks/fit_remainder.py", PRINTED),
     Table(
@@ -88,21 +91,21 @@ TABLES = (
         ACCURACY,
         "python clips_demo/render_shelf.py --out FOLDER\npython benchmarks/shelf.py FOLDER",
         None,
-        from_the_counts,
+        shown=from_the_counts,
     ),
-    Table("breakdown", ACCURACY, "python benchmarks/fatigue.py", None, in_sum),
+    Table("breakdown", ACCURACY, "python benchmarks/fatigue.py", part=PRINTED, shown=in_sum),
     Table(
-        "another version of the pose library", ACCURACY, "python benchmarks/tracker_shift.py BEFORE AFTER", None, None
+        "another version of the pose library", ACCURACY, "python benchmarks/tracker_shift.py BEFORE AFTER", shown=None
     ),
     *(
-        Table(name, page, "python docs/write_tables.py --write", "tests/test_readme.py", None)
+        Table(name, page, "python docs/write_tables.py --write", "tests/test_readme.py", shown=None)
         for page, name, _ in write_tables.BLOCKS
     ),
-    Table("example", README, "python docs/write_tables.py --write --example", "tests/test_examples.py", None),
-    Table("plans", SCALE, "python benchmarks/batch.py", None, None),
-    Table("hostile clips", SAFETY, "python benchmarks/hostile.py", None, None),
-    Table("killed processes", SAFETY, "python benchmarks/kills.py", None, None),
-    Table("hours of use", SAFETY, "python benchmarks/soak.py --minutes 120", None, None),
+    Table("example", README, "python docs/write_tables.py --write --example", "tests/test_examples.py", shown=None),
+    Table("plans", SCALE, "python benchmarks/batch.py", shown=None),
+    Table("hostile clips", SAFETY, "python benchmarks/hostile.py", shown=None),
+    Table("killed processes", SAFETY, "python benchmarks/kills.py", shown=None),
+    Table("hours of use", SAFETY, "python benchmarks/soak.py --minutes 120", shown=None),
 )
 
 
@@ -136,7 +139,7 @@ def put(table: Table, content: str) -> None:
 def printed_now(table: Table, rendered: Path | None = None) -> str:
     """What the table's command prints now, as far as it is shown; raises SystemExit with what it said when it fails."""
     assert table.shown is not None
-    line = table.command.splitlines()[-1].split()[1:]
+    line = shlex.split(table.command.splitlines()[-1])[1:]
     words = [str(rendered) if word == "FOLDER" else word for word in line]
     done = subprocess.run(
         [sys.executable, *words], cwd=ROOT, capture_output=True, text=True, encoding="utf-8", check=False
@@ -159,6 +162,7 @@ def listed() -> str:
     rows = []
     for table in TABLES:
         kept = table.tested or ("carries its commit" if table.shown else "told with its date and machine, by hand")
+        kept += f", some rows in {table.part}" if table.part else ""
         command = table.command.replace("\n", " && ")
         rows.append(f"{table.page.relative_to(ROOT)}: {table.name}\n    {command}\n    {kept}")
     return "\n".join(rows)

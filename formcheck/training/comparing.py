@@ -5,8 +5,7 @@ from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
-from scipy.stats import norm
-from scipy.stats import t as student
+from scipy.special import ndtr, stdtrit
 
 from formcheck.errors import UsageError
 from formcheck.model import Array, Review
@@ -217,7 +216,7 @@ def _difference(
     kept = [max(m**2 - (Z95 * s) ** 2, 0.0) for m, s in zip(pair.margins, pair.scatters, strict=True)]
     common = 0.0 if same_camera else sqrt(sum(kept))
     scattered = float(np.linalg.norm(pair.scatters)) / sqrt(count)
-    margin = float(np.hypot(student.ppf(0.975, freedom) * max(error, scattered), common))
+    margin = float(np.hypot(stdtrit(freedom, 0.975) * max(error, scattered), common))
     call: Call = "no_detectable_change"
     between = f"from {labels[0]} to {labels[1]}"
     by = amount(abs(change), pair.unit, margin, measure=pair.measure)
@@ -267,7 +266,7 @@ def _chance_of_blur(pair: _Pair, same_camera: bool) -> float:
     d = pair.second - pair.first
     own = float(d.var(ddof=1)) / len(d)
     error = float(np.sqrt(2 * _error_of_mean(pair, same_camera) ** 2 + (0.0 if same_camera else own)))
-    return float(2 * norm.sf(abs(d.mean()) / error))
+    return float(2 * ndtr(-abs(d.mean()) / error))
 
 
 def _by_rep(pairs: Sequence[_Pair]) -> Array:

@@ -10,8 +10,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.special import gammainc
-from scipy.stats import t as student
+from scipy.special import gammainc, stdtrit
 
 from formcheck.model import Array
 
@@ -72,7 +71,7 @@ def fit_onset(values: Sequence[float] | Array, scatter: float = 0.0) -> OnsetFit
         growth=float(growths[best]),
         before=float(y.mean() - slope * shape.mean()),
         change=slope * float(shape[-1]),
-        margin=float(student.ppf(0.975, n - 2) * error),
+        margin=float(stdtrit(n - 2, 0.975) * error),
         p=float((1 + np.sum(_null(n) >= explained.max() / spread - 1e-12)) / (SIMULATED + 1)),
     )
 

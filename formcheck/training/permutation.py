@@ -5,7 +5,7 @@ from math import comb, exp, lgamma
 
 import numpy as np
 from scipy.optimize import brentq
-from scipy.stats import nct
+from scipy.special import nctdtr
 
 from formcheck.model import Array
 
@@ -81,7 +81,7 @@ def hedges_g(difference: float, sd: float, freedom: int, scale: float) -> tuple[
 
     def below(shift: float) -> float:
         # Far from t the library's series gives NaN where the probability is 0 or 1.
-        chance = float(nct.cdf(t, freedom, shift))
+        chance = float(nctdtr(freedom, shift, t))
         return chance if chance == chance else float(shift < t)
 
     def end(share: float) -> float:

@@ -8,6 +8,7 @@ from itertools import accumulate
 from math import factorial, prod
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.stats import kendalltau, theilslopes
 
 from formcheck.model import Array
@@ -23,7 +24,8 @@ chance where that is near 5 %, within 0.007 anywhere."""
 def kendall_s(values: Sequence[float] | Array) -> int:
     """Mann–Kendall's S of values in order of time: rising pairs minus falling pairs."""
     array = np.asarray(values, dtype=float)
-    return int(np.sign(array[None, :] - array[:, None])[np.triu_indices(len(array), 1)].sum())
+    later, earlier = _pairs(len(array))
+    return int(np.sign(array[later] - array[earlier]).sum())
 
 
 def mann_kendall(values: Sequence[float] | Array) -> tuple[int, float]:
@@ -62,7 +64,7 @@ def theil_sen(values: Sequence[float] | Array, times: Sequence[float] | Array) -
     if len(y) > EXACT_UP_TO:
         found = theilslopes(y, x)
         return Slope(float(found.slope), float(found.low_slope), float(found.high_slope))
-    later, earlier = np.tril_indices(len(y), -1)
+    later, earlier = _pairs(len(y))
     if not len(later):
         return Slope(float("nan"), float("nan"), float("nan"))
     slopes = np.sort((y[later] - y[earlier]) / (x[later] - x[earlier]))
@@ -76,6 +78,12 @@ def theil_sen(values: Sequence[float] | Array, times: Sequence[float] | Array) -
     if cut == 0:
         return Slope(float(np.median(slopes)), float("nan"), float("nan"))
     return Slope(float(np.median(slopes)), float(slopes[cut - 1]), float(slopes[pairs - cut]))
+
+
+@lru_cache(maxsize=64)
+def _pairs(n: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Indices of the later and of the earlier value of every pair of n."""
+    return np.tril_indices(n, -1)
 
 
 @lru_cache(maxsize=256)

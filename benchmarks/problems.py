@@ -2,9 +2,9 @@
 
     python benchmarks/problems.py [FOLDER ...]        default: tuning, plain and breakdown sets and the shipped clips
 
-Reviews every set as what it is and prints the codes of `quality.problems`, one line a set that has any, then how often
-each code came among sets of an exercise and among clips of somebody who does none. A code of a set is right only where
-the pose model itself went wrong.
+Reviews every set as what it is and prints the codes of `quality.problems`, one line a set that has any, then how many
+of the sets have one though they should have none, and how often each code came among them and among clips of somebody
+who does no exercise. A code of a set is right only where the pose model itself went wrong.
 """
 
 import argparse
@@ -25,6 +25,7 @@ def main() -> None:
     fine: Counter[str] = Counter()
     other: Counter[str] = Counter()
     sets = {True: 0, False: 0}
+    told_of = 0
     for folder in parser.parse_args().folders:
         for case in load_cases(folder):
             is_set = case.no_exercise is None
@@ -33,14 +34,15 @@ def main() -> None:
             codes = [problem.code for problem in review.quality.problems]
             (fine if is_set else other).update(codes)
             if codes and is_set:
+                told_of += 1
                 told = "; ".join(f"{item.code} {dict(item.parameters)}" for item in review.quality.problems)
                 print(f"{case.name:56}{len(review.reps):3} of {len(case.planned)} reps  {told}", flush=True)
-    print(f"\n{sets[True]} sets of an exercise: {_counts(fine)}")
+    print(f"\n{sets[True]} sets that should have no problem: {fine.total()} told in {told_of} of them ({_counts(fine)})")
     print(f"{sets[False]} clips of something else: {_counts(other)}")
 
 
 def _counts(found: Counter[str]) -> str:
-    return ", ".join(f"{code} {count}" for code, count in found.most_common()) or "no problem told"
+    return ", ".join(f"{code} {count}" for code, count in found.most_common()) or "none"
 
 
 if __name__ == "__main__":

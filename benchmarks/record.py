@@ -3,27 +3,42 @@
     python clips_demo/render.py --benchmark DIR          (needs the render extra; an hour or two)
     python benchmarks/record.py DIR
 
+    python clips_demo/render_shelf.py --out DIR          (needs the render extra; a set takes half a minute)
+    python benchmarks/record.py --newer DIR              (into benchmarks/recordings/newer)
+
 The packed recordings are committed: `benchmarks/accuracy.py` needs neither the clips nor the pose model.
 """
 
 import argparse
 from pathlib import Path
 
-from cases import FOLDERS, pack
+from cases import FOLDERS, HERE, pack
+
+NEWER = HERE / "recordings" / "newer"
+"""Sets of the newer exercises. In no part of the benchmark, so that no table changes with them."""
 
 
 def main() -> None:
     """Pack every clip that has a truth file."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("folder", type=Path, help="holds the folders tuning and reporting")
-    folder = parser.parse_args().folder
+    parser.add_argument("folder", type=Path, help="holds the folders tuning and reporting, or the newer sets")
+    parser.add_argument("--newer", action="store_true", help="sets of the newer exercises")
+    options = parser.parse_args()
+    if options.newer:
+        pack_all(options.folder, NEWER)
+        return
     for part in ("tuning", "reporting"):
-        FOLDERS[part].mkdir(parents=True, exist_ok=True)
-        clips = [clip for clip in sorted((folder / part).glob("*.mp4")) if clip.with_suffix(".truth.json").exists()]
-        for clip in clips:
-            pack(clip, FOLDERS[part])
-        size = sum(path.stat().st_size for path in FOLDERS[part].glob("*.npz"))
-        print(f"{part}: {len(clips)} sets packed, {size / 1e6:.1f} MB in all")
+        pack_all(options.folder / part, FOLDERS[part])
+
+
+def pack_all(films: Path, folder: Path) -> None:
+    """Pack the clips of one folder into another."""
+    folder.mkdir(parents=True, exist_ok=True)
+    clips = [clip for clip in sorted(films.glob("*.mp4")) if clip.with_suffix(".truth.json").exists()]
+    for clip in clips:
+        pack(clip, folder)
+    size = sum(path.stat().st_size for path in folder.glob("*.npz"))
+    print(f"{folder.name}: {len(clips)} sets packed, {size / 1e6:.1f} MB in all")
 
 
 if __name__ == "__main__":

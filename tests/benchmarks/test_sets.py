@@ -11,6 +11,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+import formcheck
+
 FOLDER = Path(__file__).parent.parent.parent / "benchmarks" / "recordings"
 PARTS = ("tuning", "reporting")
 EXERCISES = {"lateral-raise", "overhead-lateral-raise", "bent-over-lateral-raise", "guided-bar-press"}
@@ -59,7 +61,8 @@ def test_split_is_fixed_by_number_and_disjoint() -> None:
 def test_no_recording_without_truth_and_all_small(part: str) -> None:
     recordings = {path.name.removesuffix(".npz") for path in (FOLDER / part).glob("*.npz") if "truth" not in path.name}
     assert recordings == set(meta(part))
-    assert sum(path.stat().st_size for path in FOLDER.rglob("*.npz")) < MEGABYTES * 1e6
+    benchmark = [path for path in FOLDER.rglob("*.npz") if path.parent.name != "newer"]
+    assert sum(path.stat().st_size for path in benchmark) < MEGABYTES * 1e6
 
 
 @pytest.mark.parametrize("part", PARTS)
@@ -205,3 +208,29 @@ def test_every_planned_repetition_is_one_by_the_exercises_own_smallest_range(par
         arms = (case.truth["left_arm_raise"] + case.truth["right_arm_raise"]) / 2
         for start, end in case.planned:
             assert np.ptp(arms[(case.t >= start) & (case.t <= end)]) > smallest, case.name
+
+
+# ---------------------------------------------------------------- the newer exercises, which are in no part
+
+
+def test_every_newer_exercise_has_a_clean_and_a_faulty_recording() -> None:
+    from cases import FOLDERS
+
+    assert FOLDER / "newer" not in FOLDERS.values()
+    kept = meta("newer").values()
+    newer = set(formcheck.list_exercises()) - EXERCISES
+    assert {one["exercise"] for one in kept if not one["faults"]} == newer
+    assert {one["exercise"] for one in kept if one["faults"]} == newer
+    recordings = {path.name for path in (FOLDER / "newer").iterdir()}
+    assert recordings == {f"{name}{end}" for name in meta("newer") for end in (".npz", ".truth.npz")}
+    assert sum(path.stat().st_size for path in (FOLDER / "newer").iterdir()) < 2.5e6
+
+
+@pytest.mark.parametrize("name", [name for name in meta("newer") if name.endswith("_clean")])
+def test_reps_of_newer_recordings_are_those_rendered(name: str) -> None:
+    said = meta("newer")[name]
+    reps = formcheck.analyse(formcheck.read_landmarks(FOLDER / "newer" / f"{name}.npz"), said["exercise"]).review.reps
+    middles = [(rep.start_s + rep.end_s) / 2 for rep in reps if rep.complete]
+    assert len(middles) == len(said["reps"]) == 3
+    for middle, rep in zip(middles, said["reps"], strict=True):
+        assert rep["start"] < middle < rep["end"]

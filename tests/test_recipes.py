@@ -156,14 +156,17 @@ def test_recipe(title: str, copy: Path) -> None:
             printed = said if step.kind == "run" else printed
 
 
-@pytest.mark.parametrize("title", RECIPES)
+@pytest.mark.parametrize(
+    "title", [title for title, found in RECIPES.items() if any(".py" in one.place for one in found)]
+)
 def test_what_a_recipe_writes_passes_the_linter(title: str, copy: Path) -> None:
     written = []
     for step in RECIPES[title]:
         if step.kind in ("write", "below", "above", "end"):
             carry_out(step, copy)
             written += [step.place] if step.place.endswith(".py") else []
-    for command in (["check"], ["format", "--check"]) if written else ():
+    assert written
+    for command in (["check"], ["format", "--check"]):
         done = subprocess.run(
             [sys.executable, "-m", "ruff", *command, *written], cwd=copy, capture_output=True, text=True, check=False
         )

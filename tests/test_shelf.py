@@ -146,6 +146,7 @@ def test_a_lift_that_begins_with_the_lowering(exercise: str) -> None:
     (Closed form: 30 s²(1 - s)² = 0.05 · 1.875 at s = 0.0594.)
     """
     found = review(exercise, yaw=90.0)
+    assert len(found.reps) == 4
     for rep in found.reps[:-1]:
         assert rep.top_s == rep.end_s
         assert rep.tempo.eccentric_s == pytest.approx(1.2 * 0.881, abs=0.12)

@@ -140,6 +140,7 @@ def test_a_clip_that_ends_every_worker_is_given_up(tmp_path: Path) -> None:
 def test_leaving_ends_the_workers_at_once(tmp_path: Path) -> None:
     running = ProcessRunner(2, going_wrong.hang_once).run(tasks(tmp_path, "a.mp4", "slow.mp4"))
     assert next(running)[0] == 0
+    assert [thread for thread in threading.enumerate() if thread.name == "formcheck-batch"]
     running.close()
     assert not [thread for thread in threading.enumerate() if thread.name == "formcheck-batch"]
 

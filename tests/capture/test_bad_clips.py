@@ -2,6 +2,7 @@
 
 import gzip
 import io
+import re
 import tarfile
 import zipfile
 from contextlib import suppress
@@ -153,11 +154,14 @@ def test_limits(tmp_path: Path) -> None:
         assert len(list(reader)) == 60
 
 
-def test_default_limits() -> None:
+def test_default_limits_are_those_of_the_page_on_safety(root: Path) -> None:
+    text = " ".join((root / "docs" / "safety.md").read_text(encoding="utf-8").split())
+    told = re.search(r"at most (\d+) minutes, (\d+) GiB and (\d+) pixels a side", text)
+    assert told is not None
+    minutes, gibibytes, side = map(int, told.groups())
     limits = ClipLimits()
-    assert limits.max_duration_s == 900
-    assert limits.max_bytes == 4 * 2**30
-    assert limits.max_side >= 7680  # 8K
+    assert (limits.max_duration_s, limits.max_bytes, limits.max_side) == (60 * minutes, gibibytes * 2**30, side)
+    assert side >= 7680  # 8K
 
 
 def test_names_are_shown_in_one_line() -> None:

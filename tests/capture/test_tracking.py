@@ -15,8 +15,12 @@ from tests.capture.clips import FakeEstimator, Rgb, middle_pose, write_clip
 TIMES = [0, 0.033, 0.066, 0.1, 0.15, 0.2, 0.24, 0.31]
 
 
+def decoding() -> list[threading.Thread]:
+    return [thread for thread in threading.enumerate() if thread.name == "formcheck-decode"]
+
+
 def no_thread_left() -> bool:
-    return not [thread for thread in threading.enumerate() if thread.name == "formcheck-decode"]
+    return not decoding()
 
 
 def test_recording_of_a_clip(tmp_path: Path) -> None:
@@ -89,6 +93,7 @@ def test_progress_rises_to_the_end(tmp_path: Path) -> None:
 
 def test_error_of_the_model_ends_the_decoding(tmp_path: Path) -> None:
     def see(rgb: Rgb, t_s: float) -> Pose:
+        assert decoding()
         raise RuntimeError("model broke")
 
     clip = write_clip(tmp_path / "clip.mp4", [i / 30 for i in range(200)])
@@ -100,6 +105,7 @@ def test_error_of_the_model_ends_the_decoding(tmp_path: Path) -> None:
 def test_stopping_by_hand_ends_the_decoding(tmp_path: Path) -> None:
     def stop(done: float, total: float | None) -> None:
         if done > 0.5:
+            assert decoding()
             raise KeyboardInterrupt
 
     clip = write_clip(tmp_path / "clip.mp4", [i / 30 for i in range(200)])

@@ -92,4 +92,5 @@ def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formch
     page.get_by_role("link", name="Reviewed sets").click()
     page.get_by_role("button", name="Open").click()
     page.wait_for_selector(".fc-rep")
+    assert len(asked) > 10
     assert all(url.startswith((address, "data:", "blob:", address.replace("http", "ws"))) for url in asked)

@@ -284,5 +284,5 @@ def test_pieces_escape_and_tell() -> None:
         assert "less" in text
     assert note_words(None) == ""
     assert note_words(SetNote(reps_in_reserve=2, pain=True)) == "pain · 2 more reps were possible"
-    assert signed(0.001, 1.0, "deg", "x") == "0° ± 1°" or not signed(0.001, 1.0, "deg", "x").startswith("+")
+    assert signed(0.001, 1.0, "deg", "x") == "0.0° ± 1.0°"
     assert signed(9.0, 4.0, "deg", "x") == "+9° ± 4°"

@@ -34,6 +34,7 @@ def test_every_page_passes_the_accessibility_rules_and_fits(demo_address: str, b
         looked_at(page, name, leave=True)
         assert page.locator("h1").count() == 1
         own = (demo_address, demo_address.replace("http", "ws"), "data:", "blob:")
+        assert len(asked) > 10
         assert all(url.startswith(own) for url in asked)
     finally:
         page.close()

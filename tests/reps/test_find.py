@@ -184,6 +184,7 @@ def test_strokes_timed_from_their_middle_agree_with_the_rule_on_the_angle(
     t = times(plan.length_s)
     direct = find_reps(t, plan.course(t), RULE, SETTINGS)
     by_height = find_reps(t, plan.course(t), RULE, SETTINGS, by_height=True)
+    assert len(direct) == 4
     for one, other in zip(direct, by_height, strict=True):
         assert other.tempo.concentric_s == pytest.approx(one.tempo.concentric_s, abs=0.1)
         assert other.tempo.eccentric_s == pytest.approx(one.tempo.eccentric_s, abs=0.1)

@@ -264,7 +264,9 @@ def test_the_page_works_behind_it(root: Path, tmp_path: Path, page: Served) -> N
         assert shell.status == 200
         assert b"<script" in shell.body
         known = shell.headers["Set-Cookie"].partition(";")[0]
-        for script in re.findall(r'(?:src|href)="\./(static/[^"]+)"', shell.body.decode()):
+        scripts = re.findall(r'(?:src|href)="\./(static/[^"]+)"', shell.body.decode())
+        assert len(scripts) >= 2
+        for script in scripts:
             assert proxy.ask(f"/{script}", password=PASSWORD, Cookie=known).status == 200
         context = ssl.create_default_context()
         context.check_hostname, context.verify_mode = False, ssl.CERT_NONE

@@ -89,6 +89,7 @@ def test_what_reads_works_and_leaves_nothing(read: Read, home: Path, words: tupl
     command = [sys.executable, "-m", "formcheck", *words]
     there = subprocess.run(command, cwd=root, capture_output=True, text=True, check=False)
     before = listing(home)
+    assert there.returncode == 0, there.stderr
     done = read(*words)
     assert "Traceback" not in done.stderr
     assert (done.returncode, done.stdout, done.stderr) == (there.returncode, there.stdout, there.stderr)

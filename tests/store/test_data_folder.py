@@ -1,6 +1,5 @@
 """Where the user's data lies."""
 
-import os
 import sys
 from pathlib import Path
 
@@ -21,13 +20,12 @@ def test_the_data_folder_is_the_one_named(formcheck_home: Path, monkeypatch: pyt
     assert default_store() == "postgresql://localhost/reviews"
 
 
-@pytest.mark.skipif(os.name != "posix", reason="XDG folders are POSIX's")
+@pytest.mark.skipif(sys.platform != "linux", reason="XDG folders are of the free desktops")
 def test_the_data_folder_is_else_the_user_s_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """XDG Base Directory Specification: user data lies in $XDG_DATA_HOME."""
     monkeypatch.delenv("FORMCHECK_HOME")
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
-    if sys.platform == "linux":
-        assert data_home() == tmp_path / "data" / "formcheck"
+    assert data_home() == tmp_path / "data" / "formcheck"
 
 
 def test_a_data_folder_that_cannot_be_made_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -149,17 +149,20 @@ def test_equal_sets_seldom_raise_an_alarm(fatigue):
     assert fatigue.between_sets(40, 9.0, same_session=True, seed=32) >= 0.80
 
 
-@pytest.mark.parametrize("seed", range(12))
 @pytest.mark.parametrize("course", [[0.0] * 7 + [-14.0] * 3, [0.0] * 8 + [-25.0] * 2, [0.0] * 4 + [-9.0] * 6])
-def test_what_is_said_to_have_changed_is_nowhere_said_not_to(sets, seed, course):
+def test_what_is_said_to_have_changed_is_nowhere_said_not_to(sets, course):
     """Within one review an aspect of form has one verdict, whichever of its numbers and tests shows it."""
-    review = sets.invented_set(np.random.default_rng(seed), 10, course={"range_of_motion": np.array(course)})
-    whole, halves = course_of(review), early_and_late(review)
-    changed = {measure for item in whole.onsets for measure in measures_of(item.aspect)}
-    said = [*whole.trends, *halves.differences]
-    assert not [item.sentence for item in said if item.measure in changed and item.call == "no_detectable_change"]
-    if whole.onsets:
-        assert not halves.sentence.startswith("No detectable change")
+    told = 0
+    for seed in range(12):
+        review = sets.invented_set(np.random.default_rng(seed), 10, course={"range_of_motion": np.array(course)})
+        whole, halves = course_of(review), early_and_late(review)
+        changed = {measure for item in whole.onsets for measure in measures_of(item.aspect)}
+        said = [*whole.trends, *halves.differences]
+        assert not [item.sentence for item in said if item.measure in changed and item.call == "no_detectable_change"]
+        told += bool(whole.onsets)
+        if whole.onsets:
+            assert not halves.sentence.startswith("No detectable change")
+    assert told >= 8
 
 
 def test_without_a_change_every_number_says_so(sets):

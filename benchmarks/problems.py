@@ -37,7 +37,9 @@ def main() -> None:
                 told_of += 1
                 told = "; ".join(f"{item.code} {dict(item.parameters)}" for item in review.quality.problems)
                 print(f"{case.name:56}{len(review.reps):3} of {len(case.planned)} reps  {told}", flush=True)
-    print(f"\n{sets[True]} sets that should have no problem: {fine.total()} told in {told_of} of them ({_counts(fine)})")
+    print(
+        f"\n{sets[True]} sets that should have no problem: {fine.total()} told in {told_of} of them ({_counts(fine)})"
+    )
     print(f"{sets[False]} clips of something else: {_counts(other)}")
 
 

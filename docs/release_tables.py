@@ -94,6 +94,7 @@ TABLES = (
         shown=from_the_counts,
     ),
     Table("breakdown", ACCURACY, "python benchmarks/fatigue.py", part=PRINTED, shown=in_sum),
+    Table("problems", ACCURACY, "python benchmarks/problems.py", part=PRINTED),
     Table(
         "another version of the pose library", ACCURACY, "python benchmarks/tracker_shift.py BEFORE AFTER", shown=None
     ),

@@ -4,6 +4,7 @@ import re
 import subprocess
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from types import ModuleType
 
@@ -71,3 +72,40 @@ def test_a_table_is_what_its_command_prints(name: str, release: ModuleType) -> N
         release.fenced(table.command, release.printed_now(table)),
         f"python docs/release_tables.py --write --only {name} puts this right",
     )
+
+
+ROWS = ("8 reps", "growing from rep 4–8", "range lower by 4°")
+"""Of the breakdown table, which takes minutes: a row of each of its parts."""
+
+
+def test_rows_of_the_breakdown_table_are_what_its_command_prints(release: ModuleType) -> None:
+    """All 2000 sets of these rows, and all rendered sets, from the same numbers and recordings as the whole table."""
+    (table,) = [one for one in release.TABLES if one.name == "breakdown"]
+    assert table.part == Path(__file__).relative_to(ROOT).as_posix()
+    some = replace(table, command=" ".join((table.command, *(f"--only '{row}'" for row in ROWS))))
+    printed = [line for line in release.printed_now(some).splitlines() if line]
+    assert [row for row in ROWS if not any(line.startswith(f"{row}  ") for line in printed)] == []
+    shown = [line for line in release.on_the_page(table).splitlines() if line[:40] in {one[:40] for one in printed}]
+    assert len(shown) == len(printed) == len(ROWS) + 5  # with the first line, three heads and the rendered sets
+    assert_alike("\n".join(shown), "\n".join(printed), "python docs/release_tables.py --write --only breakdown")
+
+
+def test_problems_told_are_those_on_the_page(release: ModuleType, tmp_path: Path) -> None:
+    """Every packed set of which the page tells a problem, and four of which it tells none."""
+    (table,) = [one for one in release.TABLES if one.name == "problems"]
+    assert table.part == Path(__file__).relative_to(ROOT).as_posix()
+    rows = [line for line in release.on_the_page(table).splitlines() if " reps  " in line]
+    assert len(rows) >= 4
+    recordings = ROOT / "benchmarks" / "recordings"
+    sound = sorted((recordings / "plain").glob("*.truth.npz"))[::25]
+    told = [recordings / "tuning" / f"{row.split()[0]}.truth.npz" for row in rows]
+    for truth in (*told, *sound):
+        for path in (truth, truth.with_name(truth.name.replace(".truth", ""))):
+            (tmp_path / path.name).symlink_to(path)
+    command = [sys.executable, str(ROOT / "benchmarks" / "problems.py"), str(tmp_path)]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, encoding="utf-8", check=True)
+    *found, _, sets, others = done.stdout.splitlines()
+    assert_alike("\n".join(rows), "\n".join(found), "python docs/release_tables.py --write --only problems")
+    assert sets.startswith(f"{len(rows) + len(sound)} sets that should have no problem: ")
+    assert f" in {len(rows)} of them" in sets
+    assert others == "0 clips of something else: none"

@@ -2,6 +2,7 @@
 
     python benchmarks/accuracy.py --part second-tuning   the sets once kept for reporting (default; also: reporting)
     python benchmarks/accuracy.py --part tuning          the sets anything may be set with
+    python benchmarks/accuracy.py --part plain           80 sets in plain conditions, for the margins too
     python benchmarks/accuracy.py --part shipped         the clips in clips_demo
     python benchmarks/accuracy.py FOLDER ...             any folder of clips with truth files
     python benchmarks/accuracy.py --part tuning --write         puts the table into docs/accuracy.md
@@ -10,7 +11,7 @@ Prints what is to be reached and what is; repetitions, clips without the exercis
 alarms; and for every measure and camera angle number, share given, bias, mean error, 95th percentile, truths inside the
 margin, and the mean errors of two plain readings of the same landmarks (`baselines`). `--conditions`, `--worst N` and
 `--without CONDITION` say where errors come from. The benchmark's landmarks are committed (benchmarks/recordings), so a
-run takes seconds, not hours.
+run takes a minute or two, not hours.
 """
 
 import argparse

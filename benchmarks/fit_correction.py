@@ -5,7 +5,7 @@
     python benchmarks/fit_correction.py DIR ...
 
 Prints the offsets that `formcheck.signals.correction` is taken from, and what would be left of the error with all
-of them. Never run it on clips that are used to report accuracy.
+of them. Never run it on the second tuning part.
 """
 
 import argparse

@@ -1,4 +1,4 @@
-"""The margins table, fitted to rendered sets whose joint angles are known exactly; never to those kept for reporting.
+"""The margins table, fitted to rendered sets whose joint angles are known exactly; never to the second tuning part.
 
     python benchmarks/fit_margins.py                     prints each margin, what it rests on and how it holds up
     python benchmarks/fit_margins.py --write             puts the margins into formcheck/measures/margins.toml

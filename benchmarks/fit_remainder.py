@@ -1,4 +1,4 @@
-"""What is left of the arms' error, and how much of it the picture's own cues tell; never on sets kept for reporting.
+"""What is left of the arms' error, and how much of it the picture's own cues tell; never on the second tuning part.
 
     python benchmarks/fit_remainder.py               what it gains in sets left out of the fit
     python benchmarks/fit_remainder.py --write       puts the coefficients into formcheck/signals/remainder.toml

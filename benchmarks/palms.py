@@ -26,8 +26,9 @@ def main() -> None:
     """Print one line a set and hand."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("folder", type=Path)
+    folder = parser.parse_args().folder
     print(f"{'set':50}{'hand':7}{'palms':10}{'hands':14}{'true side':>10}{'index outside pinky':>21}")
-    for path in sorted(parser.parse_args().folder.glob("turning_palm_press_front*.truth.json")):
+    for path in sorted(folder.glob("turning_palm_press_front*.truth.json")):
         name = path.name.removesuffix(".truth.json")
         document = json.loads(path.read_text(encoding="utf-8"))
         recording = cached_recording(path.with_name(f"{name}.mp4"), MediaPipeEstimator, HERE / ".cache")

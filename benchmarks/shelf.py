@@ -6,7 +6,7 @@ Prints for each set the reps found and true, the planted fault and what was foun
 and plane, number, bias, mean error, 95th percentile, largest error, and the share of truths inside the stated margin.
 
 The truth of a measure is formcheck's own reader on the true curves (joint centres, low-passed like the measured ones).
-Landmark recordings are cached in benchmarks/.cache, so a second run takes seconds.
+Landmark recordings are cached in benchmarks/.cache, so a second run needs no pose model.
 """
 
 import argparse

@@ -6,7 +6,7 @@
 
 `formcheck/signals/sources.toml` is chosen from what this prints: for every curve and camera angle the mean size of
 the error at the rep's highest and lowest value, exercises counted alike, and what the table says. Then the processor
-time the fit of a minute of a set takes. Never run it on sets kept for reporting.
+time the fit of a minute of a set takes. Never run it on the second tuning part.
 """
 
 import argparse

@@ -7,9 +7,9 @@
     python docs/release_tables.py --only remainder      one table; may be given again
     python docs/release_tables.py --rendered FOLDER     with the sets `clips_demo/render_shelf.py --out FOLDER` made
 
-A table is either printed anew by a test, or carries the commit that printed it, since it takes long, rests on the
-second tuning part, on sets that have to be rendered, on a clock, or on
-another version of a library. Give it a quiet machine and half an hour, and a clean checkout, so that the commit says
+A table is either printed anew by a test, or carries the commit that printed it, since it takes long (then a test prints
+some of its rows), rests on the second tuning part, on sets that have to be rendered, on a clock, or on another version
+of a library. Give it a quiet machine and half an hour, and a clean checkout, so that the commit says
 which code printed what.
 """
 

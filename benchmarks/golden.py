@@ -44,7 +44,8 @@ import numpy as np
 
 HERE = Path(__file__).resolve()
 RECORDINGS = ("benchmarks/recordings", "tools/benchmarks/recordings")
-"""Where recordings may be, from the root of a checkout."""
+CLIPS = ("clips_demo", "tools/clips_demo")
+"""Where recordings and shipped clips may be, from the root of a checkout."""
 CLIENT, EXERCISE = "Mira Invented", "lateral-raise"
 """The demo's client and what she trains."""
 DEMO: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
@@ -100,7 +101,7 @@ def make(root: Path, out: Path, words: Collection[str] = ("",), say: Callable[[s
         made += 1
     with tempfile.TemporaryDirectory() as home:
         runs = Runs(root, out, Path(home), today)
-        for clip in sorted((root / "clips_demo").glob("*.mp4")):
+        for clip in sorted(clip for place in CLIPS for clip in (root / place).glob("*.mp4")):
             if wanted(name := f"clips/{clip.stem}", words):
                 exercise = json.loads(clip.with_suffix(".truth.json").read_text(encoding="utf-8"))["exercise"]
                 runs.run(name, ("review", str(clip), "--exercise", exercise), ("json", "html"))
@@ -134,33 +135,27 @@ def of_recordings(root: Path, out: Path, words: Collection[str]) -> Iterator[str
             film = truth.with_name(truth.name.removesuffix(".truth.npz") + ".npz")
             name = f"recordings/{film.relative_to(folder).with_suffix('').as_posix()}"
             if wanted(name, words):
-                orders.append((name, film, truth, out / f"{name}.json"))
+                orders.append((root, name, film, truth, out / f"{name}.json"))
     if orders:
         context = multiprocessing.get_context("spawn")
-        with context.Pool(2, initializer=_from, initargs=(root,)) as pool:
+        with context.Pool(2) as pool:
             yield from pool.imap(_analyse, orders)
 
 
-def _from(root: Path) -> None:
+def _analyse(order: tuple[Path, str, Path, Path, Path]) -> str:
+    root, name, film, truth, target = order
     sys.path.insert(0, str(root))
-    _must_lie_in(root)
-
-
-def _must_lie_in(root: Path) -> None:
     import formcheck
 
     if not Path(formcheck.__file__).resolve().is_relative_to(root):
         raise MakingError(f"formcheck was taken from {formcheck.__file__}, not from {root}.")
-
-
-def _analyse(order: tuple[str, Path, Path, Path]) -> str:
-    import formcheck
-
-    name, film, truth, target = order
     with np.load(truth, allow_pickle=False) as arrays:
         exercise = json.loads(arrays["meta"].tobytes())["exercise"]
     target.parent.mkdir(parents=True, exist_ok=True)
-    formcheck.write_review(formcheck.analyse(formcheck.read_landmarks(film), exercise).review, target)
+    try:
+        formcheck.write_review(formcheck.analyse(formcheck.read_landmarks(film), exercise).review, target)
+    except Exception as error:  # which may be of a kind that cannot be sent to the process that asked
+        raise MakingError(f"{name}: {type(error).__name__}: {error}") from None
     return name
 
 

@@ -146,3 +146,15 @@ def test_a_word_that_no_document_has_is_told(tmp_path: Path) -> None:
     done = golden("make", tmp_path / "none", "--only", "no such set")
     assert done.returncode == 1
     assert "No document's name holds any of these words." in done.stderr
+
+
+def test_another_checkout_s_package_is_not_taken_for_its_own(tmp_path: Path) -> None:
+    from golden import MakingError, make
+
+    folder = tmp_path / "checkout" / "tools" / "benchmarks" / "recordings" / "plain"  # a recording, and no package
+    folder.mkdir(parents=True)
+    for end in (".npz", ".truth.npz"):
+        kept = GOLDEN.parent / "recordings" / "plain" / f"lateral_raise_front_1_4{end}"
+        (folder / kept.name).write_bytes(kept.read_bytes())
+    with pytest.raises(MakingError, match="formcheck was taken from"):
+        make(tmp_path / "checkout", tmp_path / "out")

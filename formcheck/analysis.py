@@ -45,6 +45,7 @@ from formcheck.signals.plausible import jump_notes, jumping_arms, spans_of, with
 from formcheck.signals.roll import estimate_roll, levelled, roll_note
 from formcheck.signals.steady import (
     inside_any,
+    on_one_side,
     parts_notes,
     put_back,
     scene_notes,
@@ -191,6 +192,8 @@ def _look_at_part(
     }[plane_of(camera)]
     sagittal = plane_of(camera) == "sagittal"
     driver = driver_curve(guessed, driver_name, camera)
+    if driver_name == "arm_raise":
+        driver = on_one_side(driver, guessed.t, swapped)
     other: list[Unlike] = []
 
     def like(found: list[Excursion]) -> list[Excursion]:
@@ -312,9 +315,14 @@ def _joined(
 
 def with_damage(quality: Quality, recording: LandmarkRecording, **more: str) -> Quality:
     """The quality with the problem that the clip lost something; `more` parameters of it."""
+    return with_problems(quality, *damage_of(recording, **more))
+
+
+def damage_of(recording: LandmarkRecording, **more: str) -> tuple[QualityProblem, ...]:
+    """The problem that the clip lost something, with `more` parameters; empty for a whole clip."""
     if recording.damage is None:
-        return quality
-    return with_problems(quality, QualityProblem("clip-damaged", {**asdict(recording.damage), **more}))
+        return ()
+    return (QualityProblem("clip-damaged", {**asdict(recording.damage), **more}),)
 
 
 def _towards_camera(exercise: Exercise, driver_name: str, camera: CameraView) -> bool:

@@ -125,6 +125,18 @@ def swapped_stretches(recording: LandmarkRecording) -> tuple[tuple[float, float]
     return tuple(stretches)
 
 
+def on_one_side(raised: Array, t: Array, stretches: Sequence[tuple[float, float]]) -> Array:
+    """How far arms are raised (m,), degrees at times t, where left and right may have changed places: 0 to 180 there.
+
+    An arm's raise is counted on from straight up or down across the body, so one that is near either and is taken for
+    the other arm reads 360 degrees less its raise, or less than nothing by as much. At the ends of such a stretch the
+    model changes arms and trunk in different pictures, so that neither order is right there; what both have in common
+    is the arm's angle from straight down, whichever side it lies on. Good enough to count by.
+    """
+    inside = inside_any(t, stretches)
+    return np.where(inside, np.abs(_wrapped(raised)), raised)
+
+
 def _turned_away(yaw: Array, edges: Sequence[int]) -> list[tuple[int, int]]:
     """Begin and end of the pieces between edges that face away from what is usual in these pictures (m,), degrees."""
     pieces = list(pairwise((0, *edges, len(yaw))))

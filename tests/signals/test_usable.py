@@ -1,13 +1,16 @@
 """What makes a recording impossible to review is told from landmarks made for the purpose."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from formcheck.analysis import analyse
+from formcheck.capture.recording import load_recording
 from formcheck.exercises.registry import get_exercise
-from formcheck.model import LandmarkRecording
+from formcheck.model import SIDES, LandmarkRecording
+from formcheck.signals.skeleton import INDEX
 from formcheck.signals.steady import MIRRORED, swapped_stretches
 from formcheck.signals.usable import clip_problems
 from tests import lifter
@@ -15,6 +18,7 @@ from tests import lifter
 PLAN = lifter.Set((92.0,) * 4)
 T = lifter.times(PLAN.length_s)
 EXERCISE = get_exercise("lateral-raise")
+TUNING = Path(__file__).parents[2] / "benchmarks" / "recordings" / "tuning"
 
 
 def film(t: np.ndarray = T, *, yaw: float = 0.0) -> LandmarkRecording:
@@ -76,6 +80,35 @@ def test_left_and_right_that_change_places_are_found_from_every_side(yaw: float)
     assert swapped_stretches(film(yaw=yaw)) == ()
     ((start, end),) = swapped_stretches(swapped(film(yaw=yaw), 5.0, 6.6))
     assert (start, end) == pytest.approx((5.0, 6.6), abs=0.1)
+
+
+def test_arms_overhead_that_change_places_later_than_the_shoulders_are_one_rep() -> None:
+    """Arms at 140 degrees on the other side of their shoulder for a while read 220 (closed form: 360 - 140)."""
+    plan = lifter.Set((140.0,) * 3)
+    t = lifter.times(plan.length_s)
+    sound = lifter.film(t, left=plan.course(t), right=plan.course(t), elbow=8)
+    top = float(t[(t > plan.starts[1]) & (t < plan.starts[2]) & (plan.course(t) > 133)].mean())
+    late = (t >= top - 0.6) & (t < top - 0.1)
+    pixels, world = sound.pixels.copy(), sound.world.copy()
+    for points in (pixels, world):
+        for side in SIDES:
+            shoulder, arm = INDEX[f"{side}_shoulder"], [INDEX[f"{side}_{part}"] for part in ("elbow", "wrist")]
+            points[np.ix_(late, arm, [0])] = 2 * points[np.ix_(late, [shoulder], [0])] - points[np.ix_(late, arm, [0])]
+    exercise = get_exercise("overhead-lateral-raise")
+    found = analyse(swapped(replace(sound, pixels=pixels, world=world), top - 0.6, top + 0.4), exercise).review
+    assert "sides-swapped" in [item.code for item in found.quality.problems]
+    assert [rep.complete for rep in found.reps] == [True] * 3
+    for rep, other in zip(found.reps, analyse(sound, exercise).review.reps, strict=True):
+        assert (rep.start_s, rep.end_s) == pytest.approx((other.start_s, other.end_s), abs=0.1)
+
+
+def test_a_rendered_set_with_sides_changed_at_the_top_has_its_three_reps() -> None:
+    """Three whole repetitions, as its truth file says."""
+    film = load_recording(TUNING / "set_136_overhead_lateral_raise_phone_weights_front.npz")
+    review = analyse(film, get_exercise("overhead-lateral-raise")).review
+    assert [rep.complete for rep in review.reps] == [True] * 3
+    turned = {rep.number for rep in review.reps if rep.number > 1}
+    assert all(item.value is None for item in review.measures if item.rep in turned)
 
 
 def test_a_rep_with_left_and_right_changed_is_counted_told_and_not_measured() -> None:

@@ -6,9 +6,9 @@ import streamlit as st
 
 from formcheck.errors import FormcheckError
 from formcheck.model import Analysis, Rep
+from formcheck.page import caution_line, frame, result
 from formcheck.page import correction_forms as forms
 from formcheck.page import correction_pieces as shown
-from formcheck.page import frame, result
 from formcheck.page.keep_correction import draw_changed, keep_correction
 from formcheck.page.player import landmark_track, mount_player, player_data
 from formcheck.page.state import page_state, take_address
@@ -36,6 +36,7 @@ def main() -> None:
         return
     with frame.told():
         _correct(number)
+    caution_line.show()
 
 
 def _correct(number: int) -> None:

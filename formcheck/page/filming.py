@@ -4,8 +4,8 @@ import streamlit as st
 
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Exercise
+from formcheck.page import caution_line, frame, pieces, placement_check
 from formcheck.page import filming_pictures as drawn
-from formcheck.page import frame, pieces, placement_check
 from formcheck.report import wording
 
 _PLACE = {
@@ -88,6 +88,7 @@ def main() -> None:
         st.html(pieces.plain_list(shows(exercise, view)))
         st.caption(exercise.filming.advice)
     placement_check.show(exercise, view)
+    caution_line.show()
 
 
 def _pictures(exercise: Exercise, view: str) -> None:

@@ -8,7 +8,7 @@ import streamlit as st
 from formcheck.handover.delete import delete_client_data, plan_deletion
 from formcheck.handover.export import export_client
 from formcheck.handover.files import export_place
-from formcheck.page import frame, pieces
+from formcheck.page import caution_line, frame, pieces
 from formcheck.page.state import page_state
 from formcheck.report import wording
 from formcheck.report.cover import PROMISE
@@ -28,28 +28,31 @@ def main() -> None:
     )
     frame.told_before()
     with frame.told():
-        with Store.open(default_store()) as store:
-            clients = store.list_clients()
-        if not clients:
-            st.info("There is no client yet. A review without a client is handed over and deleted on its own page.")
-            return
-        wanted = st.query_params.get("client", "")
-        place = next((spot for spot, item in enumerate(clients) if str(item.id) == wanted), None)
-        client = st.selectbox(
-            "Client",
-            clients,
-            index=place,
-            format_func=lambda item: item.name,
-            placeholder="Choose a client",
-            key="hand_over",
-        )
-        if client is None:
-            return
-        left, right = st.columns(2, gap="large")
-        with left:
-            _export(client)
-        with right:
-            _delete(client)
+        client = _chosen()
+        if client is not None:
+            left, right = st.columns(2, gap="large")
+            with left:
+                _export(client)
+            with right:
+                _delete(client)
+    caution_line.show()
+
+
+def _chosen() -> Client | None:
+    with Store.open(default_store()) as store:
+        clients = store.list_clients()
+    if not clients:
+        st.info("There is no client yet. A review without a client is handed over and deleted on its own page.")
+        return None
+    wanted = st.query_params.get("client", "")
+    return st.selectbox(
+        "Client",
+        clients,
+        index=next((spot for spot, item in enumerate(clients) if str(item.id) == wanted), None),
+        format_func=lambda item: item.name,
+        placeholder="Choose a client",
+        key="hand_over",
+    )
 
 
 def _export(client: Client) -> None:

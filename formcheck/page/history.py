@@ -4,7 +4,7 @@ from html import escape
 
 import streamlit as st
 
-from formcheck.page import demo_note, frame
+from formcheck.page import caution_line, demo_note, frame
 from formcheck.report import wording
 from formcheck.report.problem_text import is_blocked, list_text
 from formcheck.store import Store, StoredReview
@@ -69,6 +69,7 @@ def main() -> None:
             _row(row)
         if len(rows) == _SHOWN:
             st.caption(f"Only the newest {_SHOWN} are listed; type a part of a name to find others.")
+    caution_line.show()
 
 
 main()

@@ -8,7 +8,7 @@ from formcheck.correcting import LimitEffect, limit_effects
 from formcheck.exercises.limits import LimitChange, Limits, plain_limits, read_limits, with_limits
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.exercises.schema import Check, Exercise
-from formcheck.page import frame
+from formcheck.page import caution_line, frame
 from formcheck.page import limit_pieces as shown
 from formcheck.report import wording
 from formcheck.store import Client, Store
@@ -38,6 +38,7 @@ def main() -> None:
         with right:
             _effects(shipped, client, changes, held)
             _history(shipped, client)
+    caution_line.show()
 
 
 def _whose(clients: list[Client]) -> tuple[Exercise, Client | None]:

@@ -82,8 +82,8 @@ def _looked_at(task: Task, clip: Path, folder: Path) -> Answer:
         )
         if found.exercise_id is not None:
             return Answer(exercise_id=found.exercise_id)
-        if found.problems:
-            return Answer(problem=describe_problem(found.problems[0]))
+        if not found.usable:
+            return Answer(problem=describe_problem(found.problems[-1]))
         names = " or ".join(get_exercise(name).id for name in found.alike[:3])
         looks = f"it may be {names}" if names else "it looks like none that formcheck knows"
         return Answer(problem=f"It is not clear which exercise this clip shows ({looks}); name it in the list.")

@@ -46,14 +46,19 @@ def suggest(clip: Path, pose_model: Path | None) -> None:
             click.echo(f"  {confidence:4.0%}  {name}: {get_exercise(name).name}")
     if found.reasons:
         click.echo(f"What speaks for the first: {'; '.join(found.reasons)}.")
-    if not found.problems:
+    if found.usable:
         click.echo(_what_next(found))
 
 
 def verdict(found: Suggestion) -> str:
     """What the clip looks like, or why that cannot be told, in one sentence."""
-    if found.problems:
-        return describe_problem(found.problems[0])
+    told = " ".join(describe_problem(problem) for problem in found.problems)
+    if not found.usable:
+        return told
+    return f"{told} {_likeness(found)}".lstrip()
+
+
+def _likeness(found: Suggestion) -> str:
     if not found.alike:
         return "This looks like none of the exercises formcheck knows."
     view = wording.view_text(found.view)
@@ -67,7 +72,7 @@ def verdict(found: Suggestion) -> str:
 
 
 def _what_next(found: Suggestion) -> str:
-    if found.problems:
+    if not found.usable:
         return ""
     if not found.alike:
         return "Name the exercise with --exercise ID (see formcheck exercises)."

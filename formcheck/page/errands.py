@@ -77,7 +77,9 @@ class FirstLook:
     """Where the camera seems to have stood; None when nobody was found."""
     reasons: tuple[str, ...]
     problem: str = ""
-    """Why nothing can be told from the clip, in one sentence; empty where something can."""
+    """What is wrong with the clip, a sentence each; empty for a sound one."""
+    usable: bool = True
+    """Whether anything can be told from the clip."""
 
 
 def look_at_clip(folder: Path, request: JobRequest, tell: Tell) -> None:
@@ -86,8 +88,8 @@ def look_at_clip(folder: Path, request: JobRequest, tell: Tell) -> None:
 
     found = suggest_exercise(Path(request.clip_path), cache_dir=recordings_folder(), on_progress=tell)
     view = found.view.name if found.ranked and found.view.yaw_deg is not None else None
-    problem = describe_problem(found.problems[0]) if found.problems else ""
-    look = FirstLook(found.ranked[:4], found.exercise_id is not None, view, found.reasons, problem)
+    problem = " ".join(map(describe_problem, found.problems))
+    look = FirstLook(found.ranked[:4], found.exercise_id is not None, view, found.reasons, problem, found.usable)
     replace_file(folder / "look.json", json.dumps(asdict(look)))
 
 
@@ -103,6 +105,7 @@ def read_look(folder: Path) -> FirstLook | None:
         loaded = json.loads((folder / "look.json").read_text(encoding="utf-8"))
         ranked = tuple((str(name), float(share)) for name, share in loaded["ranked"])
         reasons, problem = tuple(map(str, loaded["reasons"])), str(loaded.get("problem", ""))
-        return FirstLook(ranked, bool(loaded["sure"]), loaded["view"], reasons, problem)
+        usable = bool(loaded.get("usable", not problem))
+        return FirstLook(ranked, bool(loaded["sure"]), loaded["view"], reasons, problem, usable)
     except (OSError, ValueError, TypeError, KeyError):
         return None

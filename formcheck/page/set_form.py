@@ -163,8 +163,10 @@ def _exercise(clip: ReadyClip, look: FirstLook | None, status: JobStatus | None)
 
 def look_words(look: FirstLook, names: dict[str, str]) -> str:
     """What the clip seems to show, with how sure that is."""
-    if look.problem:
-        return look.problem
+    return f"{look.problem} {_likeness(look, names) if look.usable else ''}".strip()
+
+
+def _likeness(look: FirstLook, names: dict[str, str]) -> str:
     known = [(names[name], share) for name, share in look.ranked if name in names and share >= 0.05]
     if not known:
         return "It looks like none of the exercises known here; please choose."

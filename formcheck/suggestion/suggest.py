@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from formcheck.analysis import BLIND_AT_ENDS, OUT_OF_POSITION, TURNED_AWAY_DEG
+from formcheck.analysis import BLIND_AT_ENDS, OUT_OF_POSITION, TURNED_AWAY_DEG, damage_of
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.window import bottom_moment
 from formcheck.model import Array, CameraView, LandmarkRecording, QualityProblem, Rep, Settings, Signals
@@ -16,6 +16,7 @@ from formcheck.signals.camera import camera_view, plane_of, yaw_course
 from formcheck.signals.usable import clip_problems
 from formcheck.signals.walking import places
 from formcheck.suggestion.portrait import Portrait, Wanted, portrait
+from formcheck.vocabulary.problems import blocks_review
 
 CONFIDENT = 0.8
 """From here on a suggestion may be used without asking."""
@@ -44,7 +45,12 @@ class Suggestion:
     reasons: tuple[str, ...]
     """What in the movement speaks for the first, a few words each."""
     problems: tuple[QualityProblem, ...] = ()
-    """What makes it impossible to tell from this clip."""
+    """What makes it impossible or less sure to tell from this clip, the gravest first."""
+
+    @property
+    def usable(self) -> bool:
+        """Whether anything can be told from the clip."""
+        return not any(blocks_review(problem.code) for problem in self.problems)
 
     @property
     def exercise_id(self) -> str | None:
@@ -63,8 +69,9 @@ def suggest(
     """
     settings = settings or Settings()
     camera = camera_view(recording, "auto")
-    problems = clip_problems(recording)
-    if problems or len(recording.t) < 2:
+    unusable, damage = clip_problems(recording), damage_of(recording)
+    problems = (*damage, *unusable)
+    if unusable or len(recording.t) < 2:
         return Suggestion((), replace(camera, known=False), (), (), problems)
     signals = compute_signals(recording, camera, settings, masked=False)
     seen = dict(features(recording, signals.t, settings))
@@ -79,7 +86,7 @@ def suggest(
         found[exercise.id] = (wanted, values)
         total = sum(
             min(
-                _misfit(values.get(name, float("nan")), one),
+                misfit(values.get(name, float("nan")), one),
                 MOST_FROM_DEPTH if beside and name.startswith(DEEP) else MOST_A_FEATURE,
             )
             for name, one in wanted.items()
@@ -91,7 +98,7 @@ def suggest(
     ranked = tuple((name, weights[name] / whole) for name in order)
     alike = tuple(name for name in order if against[name] <= min(against[order[0]] + ALIKE, NOTHING_FITS))
     reasons = _reasons(*found[order[0]]) if alike else ()
-    return Suggestion(ranked, camera, alike, reasons)
+    return Suggestion(ranked, camera, alike, reasons, problems)
 
 
 def at_ends(seen: Features, t: Array, reps: tuple[Rep, ...]) -> dict[str, float]:
@@ -113,6 +120,14 @@ def at_ends(seen: Features, t: Array, reps: tuple[Rep, ...]) -> dict[str, float]
             finite = each[np.isfinite(each)]
             values[f"{name}.{key}"] = float(np.median(finite)) if len(finite) else float("nan")
     return values
+
+
+def misfit(value: float, wanted: Wanted) -> float:
+    """Squared standard deviations outside the interval; an unknown value says nothing."""
+    if not np.isfinite(value):
+        return 0.0
+    outside = max(wanted.low - value, value - wanted.high, 0.0)
+    return float(min((outside / wanted.scale) ** 2, MOST_A_FEATURE))
 
 
 # ---------------------------------------------------------------- inside
@@ -138,14 +153,6 @@ def _reps(
     )
 
 
-def _misfit(value: float, wanted: Wanted) -> float:
-    """Squared standard deviations outside the interval; an unknown value says nothing."""
-    if not np.isfinite(value):
-        return 0.0
-    outside = max(wanted.low - value, value - wanted.high, 0.0)
-    return float(min((outside / wanted.scale) ** 2, MOST_A_FEATURE))
-
-
 def _reasons(wanted: Portrait, values: dict[str, float]) -> tuple[str, ...]:
-    fitting = [one.words for name, one in wanted.items() if _misfit(values.get(name, float("nan")), one) < 1.0]
+    fitting = [one.words for name, one in wanted.items() if misfit(values.get(name, float("nan")), one) < 1.0]
     return tuple(dict.fromkeys(fitting))

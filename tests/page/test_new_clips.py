@@ -7,6 +7,7 @@ import os
 import signal
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
@@ -346,6 +347,12 @@ def test_a_damaged_first_look_is_none(tmp_path: Path) -> None:
 
 def test_words_for_a_look_and_for_a_planned_set() -> None:
     assert "none of the exercises" in look_words(FirstLook((), False, None, ()), {})
+    damaged = FirstLook(((EXERCISE, 0.94),), True, "front", (), "The clip is damaged.")
+    assert look_words(damaged, {EXERCISE: "Raise"}).startswith(
+        "The clip is damaged. Suggested from the movement: Raise"
+    )
+    unusable = replace(damaged, problem="Nobody was found.", usable=False)
+    assert look_words(unusable, {EXERCISE: "Raise"}) == "Nobody was found."
     plan = parse_plan("6-9/11 tempo 20X1 range 80°")
     assert plan_words(1, plan.for_set(1), plan) == "Set 1 of the plan: 6 to 9 reps, tempo 2-0-X-1, range 80°."
 

@@ -1,12 +1,15 @@
 """Sets whose exercise is known because the stick figure was made to do it."""
 
+import re
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pytest
 
+from formcheck.cli.choose import verdict
 from formcheck.exercises.registry import get_exercise, load_exercises
-from formcheck.model import Array, LandmarkRecording
+from formcheck.model import Array, ClipDamage, LandmarkRecording
 from formcheck.suggestion import CONFIDENT, suggest
 from tests import lifter, shelf
 
@@ -75,6 +78,25 @@ def test_the_two_dumbbell_presses_differ_in_the_palms_alone_which_landmarks_do_n
     found = suggest(filmed("turning-palm-press", yaw), SHELF)
     assert {"turning-palm-press", "dumbbell-press"} <= set(found.alike)
     assert found.exercise_id is None
+
+
+def test_a_damaged_clip_is_said_first_and_what_is_left_of_it_is_still_told() -> None:
+    film = filmed("lateral-raise", 0.0)
+    damaged = suggest(replace(film, damage=ClipDamage(5.0, 8.0)), SHELF)
+    assert [problem.code for problem in damaged.problems] == ["clip-damaged"]
+    assert damaged.usable
+    assert damaged.ranked == suggest(film, SHELF).ranked
+    assert re.match(r"The clip is damaged: 5\.0 of 8\.0 seconds .* Looks like Lateral raise", verdict(damaged))
+
+
+def test_of_a_damaged_clip_with_nobody_in_it_nothing_else_is_told() -> None:
+    t = lifter.times(4.0)
+    nobody = np.full((len(t), 33, 2), np.nan), np.full((len(t), 33, 3), np.nan), np.zeros((len(t), 33))
+    found = suggest(replace(lifter.recording(t, *nobody), damage=ClipDamage(4.0, 8.0)), SHELF)
+    assert [problem.code for problem in found.problems] == ["clip-damaged", "nobody-found"]
+    assert not found.usable
+    assert "Nobody was found" in verdict(found)
+    assert "ooks like" not in verdict(found)
 
 
 def test_confidences_are_shares_of_one() -> None:

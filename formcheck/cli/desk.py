@@ -82,7 +82,7 @@ def correct(
         review = keeper.load_review(number)
         (row,) = keeper.list_reviews(review_id=number)
         exercise = exercise_for(keeper, review.exercise.id, row.client_id)
-        print_review(review, exercise, as_another=partial(correct_command, number, store))
+        print_review(review, exercise, as_another=partial(correct_command, number, store), kept=True)
 
 
 @click.group()

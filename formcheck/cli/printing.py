@@ -14,7 +14,14 @@ from formcheck.model import Review, Verdict, ViewName
 from formcheck.report import summary, wording
 from formcheck.report.cameras import second_lines
 from formcheck.report.next_cue import next_cue
-from formcheck.report.problem_text import describe_problems, is_blocked, likely_exercise, list_text, review_blocked
+from formcheck.report.problem_text import (
+    describe_problems,
+    is_blocked,
+    likely_exercise,
+    list_text,
+    reps_doubted,
+    review_blocked,
+)
 from formcheck.vocabulary import MEASURES
 from formcheck.vocabulary.numbers import PERCENT
 
@@ -33,14 +40,21 @@ def console(plain_width: int = _PLAIN_WIDTH) -> Console:
     return Console(width=width, highlight=False, markup=False, emoji=False, soft_wrap=False)
 
 
-def print_review(review: Review, exercise: Exercise | None, *, as_another: Callable[[str], str] | None = None) -> None:
+def print_review(
+    review: Review,
+    exercise: Exercise | None,
+    *,
+    as_another: Callable[[str], str] | None = None,
+    kept: bool = False,
+) -> None:
     """What makes the review impossible or incomplete, the set in short, its reps, findings, and the cautions.
 
     as_another : exercise id → the command that reviews the clip as that.
+    kept : whether that command corrects a stored review, which then stands as said by hand.
     """
     out = console()
     out.print(Text(f"{review.exercise.name}: {safe(review.clip.name)}", style="bold"))
-    _print_problems(out, review, as_another)
+    _print_problems(out, review, as_another, kept=kept)
     if review_blocked(review):
         _print_blocked(out, review, exercise)
         return
@@ -83,12 +97,15 @@ def _print_own_cautions(out: Console, review: Review) -> None:
     print_short_caution()
 
 
-def _print_problems(out: Console, review: Review, as_another: Callable[[str], str] | None) -> None:
+def _print_problems(out: Console, review: Review, as_another: Callable[[str], str] | None, *, kept: bool) -> None:
     for sentence in describe_problems(review):
         out.print(Text(f"! {sentence}", style="bold yellow"))
     other = likely_exercise(review)
     if other is not None and as_another is not None:
         out.print(f"To do that: {safe(as_another(other))}", soft_wrap=True)
+        if kept and reps_doubted(review):
+            asked = f"If it is {safe(review.exercise.name)} all the same: {safe(as_another(review.exercise.id))}"
+            out.print(asked, soft_wrap=True)
 
 
 def _print_blocked(out: Console, review: Review, exercise: Exercise | None) -> None:

@@ -134,7 +134,7 @@ def review(
         _say_kept(number, to_stdout=False)
         raise
     again = partial(correct_command, number, store) if number is not None else wish.command_for
-    _print_result(analysis.review, to_stdout=json_to_stdout, as_another=again)
+    _print_result(analysis.review, to_stdout=json_to_stdout, as_another=again, kept=number is not None)
     for path in (json_file, report, pdf, overlay):
         if path is not None:
             click.echo(f"Written: {path}", err=json_to_stdout)
@@ -220,7 +220,7 @@ def show_again(where: str | None, number: int, json_file: Path | None, *, to_std
             part.write_text(encode(stored, indent=2) + "\n", encoding="utf-8")
         click.echo(f"Written: {json_file}")
         return
-    _print_result(stored, to_stdout=to_stdout, as_another=partial(correct_command, number, where))
+    _print_result(stored, to_stdout=to_stdout, as_another=partial(correct_command, number, where), kept=True)
 
 
 def delete(where: str | None, number: int) -> None:
@@ -232,7 +232,7 @@ def delete(where: str | None, number: int) -> None:
     click.echo(f"Review {number} is deleted.")
 
 
-def _print_result(result: Review, *, to_stdout: bool, as_another: Callable[[str], str]) -> None:
+def _print_result(result: Review, *, to_stdout: bool, as_another: Callable[[str], str], kept: bool) -> None:
     if to_stdout:
         # As bytes: the format is UTF-8 whatever the terminal's encoding.
         click.echo(encode(result, indent=2).encode())
@@ -243,7 +243,7 @@ def _print_result(result: Review, *, to_stdout: bool, as_another: Callable[[str]
         exercise = get_exercise(result.exercise.id)
     except UsageError:  # stored by a version that knew it
         exercise = None
-    print_review(result, exercise, as_another=as_another)
+    print_review(result, exercise, as_another=as_another, kept=kept)
 
 
 # ---------------------------------------------------------------- the shipped clips

@@ -8,24 +8,39 @@ import streamlit as st
 from formcheck.model import Review
 from formcheck.page import frame
 from formcheck.page.keep_correction import keep_correction
-from formcheck.report.problem_text import describe_problems, exercise_name, likely_exercise, problem_heading
+from formcheck.report.problem_text import (
+    describe_problems,
+    exercise_name,
+    likely_exercise,
+    problem_heading,
+    reps_doubted,
+)
 from formcheck.reps.edits import as_exercise
 from formcheck.store import Store
 from formcheck.store.home import default_store
 
 
 def show(review_id: int, review: Review) -> None:
-    """Say every problem; where the clip looks like another exercise, offer to review it as that."""
+    """Say every problem; where the clip looks like another exercise, offer to review it as that, or as it was asked."""
     sentences = describe_problems(review)
     if not sentences:
         return
     st.html(problem_box(problem_heading(review), sentences))
     other = likely_exercise(review)
-    if other is not None and st.button(f"Review it as {exercise_name(other)}", type="primary", key="review_as_other"):
-        with frame.told():
-            with Store.open(default_store()) as store:
-                edits = store.edits_of(review_id)
-            keep_correction(review_id, as_exercise(edits, other))
+    if other is None:
+        return
+    with st.container(horizontal=True):
+        if st.button(f"Review it as {exercise_name(other)}", type="primary", key="review_as_other"):
+            _keep_as(review_id, other)
+        if reps_doubted(review) and st.button(f"It is {review.exercise.name}", key="review_as_asked"):
+            _keep_as(review_id, review.exercise.id)
+
+
+def _keep_as(review_id: int, exercise_id: str) -> None:
+    with frame.told():
+        with Store.open(default_store()) as store:
+            edits = store.edits_of(review_id)
+        keep_correction(review_id, as_exercise(edits, exercise_id))
 
 
 def problem_box(heading: str, sentences: Sequence[str]) -> str:

@@ -46,6 +46,13 @@ def likely_exercise(review: Review) -> str | None:
     return None
 
 
+def reps_doubted(review: Review) -> bool:
+    """Whether repetitions were found, but of another exercise: then the person may know better."""
+    return any(
+        problem.code == "other-exercise" and problem.parameters.get("reps") for problem in review.quality.problems
+    )
+
+
 def _clip_damaged(given: Parameters) -> str:
     read, length = float(given["read_s"]), float(given["length_s"])
     which = "second clip" if given.get("camera") == "second" else "clip"
@@ -74,10 +81,14 @@ def _too_few_pictures(given: Parameters) -> str:
 
 
 def _other_exercise(given: Parameters) -> str:
-    return (
-        f"No rep of this exercise was found, and the movement looks like another: {exercise_name(given['exercise'])} "
-        f"({shown_confidence(given['confidence'])} sure). Review it as that."
+    names = [exercise_name(name) for name in (given["exercise"], *str(given.get("also", "")).split())]
+    alike = f", or {' or '.join(names[1:])}, which this clip does not tell from it" if len(names) > 1 else ""
+    first = (
+        "This looks like another exercise than the one it was reviewed as"
+        if given.get("reps")
+        else "No rep of this exercise was found, and the movement looks like another"
     )
+    return f"{first}: {names[0]}{alike} ({shown_confidence(given['confidence'])} sure). Review it as that."
 
 
 def exercise_name(exercise: ProblemValue) -> str:

@@ -1,18 +1,37 @@
-"""A set without repetitions of the exercise it was reviewed as: which exercise it looks like instead."""
+"""A set that looks like another exercise than the one it was reviewed as: which one."""
 
-from collections.abc import Iterable
-from dataclasses import replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 
 from formcheck.analysis import analyse
+from formcheck.errors import UsageError
+from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
-from formcheck.model import Analysis, LandmarkRecording, Quality, QualityProblem, Settings
-from formcheck.suggestion.suggest import suggest
-from formcheck.vocabulary.problems import with_problems
+from formcheck.model import Analysis, LandmarkRecording, QualityProblem, Review, Settings
+from formcheck.reps.posture import features
+from formcheck.suggestion.portrait import telling
+from formcheck.suggestion.suggest import CONFIDENT, SINGLE_REP, at_ends, misfit, suggest
+from formcheck.vocabulary.problems import gravity, with_problems
 
 LIKELY = 0.5
-"""From this confidence on another exercise is named: likelier than not."""
+"""From this confidence on another exercise is named where no repetition was found: likelier than not."""
 FEWEST_REPS = 2
 """What happens once is as well a gesture of somebody who does not train, such as a hand that goes to the hair."""
+REPEATED = 3
+"""A single repetition is none of the set in which another movement comes so often."""
+SPEAKS_AGAINST = 6.25
+"""Squared standard deviations, 2.5 of them, in what no fault changes, from which on repetitions are doubted."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Other:
+    """Another exercise that a recording looks like; `also` are those this recording does not tell from it."""
+
+    name: str
+    also: tuple[str, ...]
+    confidence: float
+    """Of all of them together."""
+    reps: int
 
 
 def name_other_exercise(
@@ -22,29 +41,70 @@ def name_other_exercise(
     *,
     settings: Settings | None = None,
 ) -> Analysis:
-    """The analysis, with the exercise its recording looks like where no repetition of the one asked for was found.
+    """The analysis, with the exercise its recording looks like where that is not the one it was reviewed as.
 
-    What is not likelier than not is not named, nor what is not repeated in the recording either. A review with
-    repetitions comes back as it is.
+    Where no repetition was found, another exercise is named when it is likelier than not, and repeated. Where some
+    were found, they must contradict the exercise in what no fault changes (`formcheck.suggestion.portrait.telling`),
+    and another must fit surely: the review then has no number, since each would be one of a movement that was not
+    done. What a person said by hand stands. Every other analysis comes back as it is.
     """
     known = {exercise.id: exercise for exercise in exercises}
-    codes = [problem.code for problem in analysis.review.quality.problems]
-    if "no-reps" not in codes:
+    settings = replace(settings or Settings(), fit_body=False)  # repetitions are found without the fitted body
+    review = analysis.review
+    if "no-reps" in [problem.code for problem in review.quality.problems]:
+        other = _other_than(review, recording, known, settings, least=LIKELY)
+        return analysis if other is None else _without_numbers(analysis, other)
+    if not review.reps or review.by_hand:
         return analysis
+    against, single = _against(analysis, recording, settings), len(review.reps) == 1
+    if against < SPEAKS_AGAINST and not single:
+        return analysis
+    other = _other_than(review, recording, known, settings, least=CONFIDENT)
+    if other is None or against + (SINGLE_REP if single and other.reps >= REPEATED else 0.0) < SPEAKS_AGAINST:
+        return analysis
+    return _without_numbers(analysis, other)
+
+
+def _against(analysis: Analysis, recording: LandmarkRecording, settings: Settings) -> float:
+    """How far the repetitions are from what the exercise always is, squared standard deviations."""
+    try:
+        wanted = telling(get_exercise(analysis.review.exercise.id))
+    except UsageError:  # an exercise from elsewhere, of which nothing is known here
+        return 0.0
+    t = analysis.signals.t
+    values = at_ends(features(recording, t, settings), t, analysis.review.reps)
+    return sum(misfit(values.get(name, float("nan")), one) for name, one in wanted.items())
+
+
+def _other_than(
+    review: Review,
+    recording: LandmarkRecording,
+    known: Mapping[str, Exercise],
+    settings: Settings,
+    *,
+    least: float,
+) -> _Other | None:
+    """What the recording looks like at least so surely; None when that is the exercise it was reviewed as, or none."""
     found = suggest(recording, known.values(), settings=settings)
-    asked = analysis.review.exercise.id.partition("/")[0]
-    if not found.ranked or found.ranked[0][1] < LIKELY or found.ranked[0][0] == asked:
-        return analysis
-    name, confidence = found.ranked[0]
-    counting = replace(settings or Settings(), fit_body=False)  # repetitions are found without the fitted body
-    if len(analyse(recording, known[name], settings=counting).review.reps) < FEWEST_REPS:
-        return analysis
-    named = QualityProblem("other-exercise", {"exercise": name, "confidence": round(confidence, 4)})
-    quality = _instead_of(analysis.review.quality, "no-reps", named)
-    return replace(analysis, review=replace(analysis.review, quality=quality))
+    asked = review.exercise.id.partition("/")[0]
+    confidence = sum(share for name, share in found.ranked if name in found.alike)
+    if asked in found.alike or not found.alike or confidence < least:
+        return None
+    reps = {name: len(analyse(recording, known[name], settings=settings).review.reps) for name in found.alike}
+    name = max(found.alike, key=lambda one: reps[one])
+    also = tuple(one for one in found.alike if one != name and reps[one] == reps[name])
+    return _Other(name, also, confidence, reps[name]) if reps[name] >= FEWEST_REPS else None
 
 
-def _instead_of(quality: Quality, code: str, problem: QualityProblem) -> Quality:
-    """The quality with one problem in the place of another."""
-    rest = tuple(item for item in quality.problems if item.code != code)
-    return with_problems(replace(quality, problems=rest), problem)
+def _without_numbers(analysis: Analysis, other: _Other) -> Analysis:
+    """The analysis of a set of another exercise: no repetition, number, finding or camera side of the one asked."""
+    review = analysis.review
+    told: dict[str, float | str] = {"exercise": other.name, "confidence": round(other.confidence, 4)}
+    told |= {"also": " ".join(other.also), "reps": len(review.reps)}
+    named = QualityProblem("other-exercise", told)
+    graver = [item for item in review.quality.problems if gravity(item.code) < gravity(named.code)]
+    notes = () if review.reps else review.quality.notes
+    quality = with_problems(replace(review.quality, problems=tuple(graver), notes=notes), named)
+    view = review.view if review.view.origin == "given" else replace(review.view, known=False)
+    review = replace(review, view=view, quality=quality, reps=(), measures=(), findings=(), parts=())
+    return replace(analysis, review=review)

@@ -5,7 +5,7 @@ wide: a faulty set is still the exercise.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from formcheck.exercises.schema import Exercise
 
@@ -58,6 +58,25 @@ def portrait(exercise: Exercise) -> Portrait:
     wanted["lean.moves"] = Wanted(0, 25, 10.0, "a torso that keeps still")
     wanted.update(_arms(exercise, mover))
     return wanted
+
+
+def telling(exercise: Exercise) -> Portrait:
+    """The part of a portrait that no fault changes: what contradicts it is another exercise.
+
+    To go less far than an exercise asks is a fault, so is a bend of the elbows; left are how trunk and thighs are held,
+    where the hands start, and arms or hands that go farther up than the exercise ever takes them. Of a squat and a
+    hinge, whose trunk and thighs are the movement, nothing is left.
+    """
+    mover = exercise.driver.sagittal
+    if mover in ("torso_inclination", "knee_flexion"):
+        return {}
+    wanted = portrait(exercise)
+    kept = {name: wanted[name] for name in ("lean.bottom", "thigh.bottom", "hand.bottom") if name in wanted}
+    if exercise.position == "seated":
+        kept["thigh.bottom"] = replace(kept["thigh.bottom"], high=_ANY)
+    if mover == "arm_raise" and "hand.bottom" in kept:  # a press that does not come all the way down
+        kept["hand.bottom"] = replace(kept["hand.bottom"], high=_ANY)
+    return kept | {name: replace(wanted[name], low=-_ANY) for name in ("arm.top", "hand.top") if name in wanted}
 
 
 def _arms(exercise: Exercise, mover: str) -> dict[str, Wanted]:

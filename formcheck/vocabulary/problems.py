@@ -38,7 +38,7 @@ PROBLEMS = _problems(
     ProblemTerm("too-few-pictures", ("rate", "needed_rate"), True, "The film has too few pictures a second."),
     ProblemTerm(
         "other-exercise",
-        ("exercise", "confidence"),
+        ("exercise", "confidence", "also", "reps"),
         True,
         "The movement is not the exercise it was reviewed as; it looks like another one.",
     ),

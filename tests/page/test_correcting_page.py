@@ -12,15 +12,17 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from formcheck.analysis import analyse
-from formcheck.capture.recording import save_recording
-from formcheck.exercises.registry import get_exercise
+from formcheck.capture.recording import load_recording, save_recording
+from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.model import Review
 from formcheck.page.shelf import artefacts
 from formcheck.store import Store
 from formcheck.store.home import default_store
+from formcheck.suggestion import name_other_exercise
 from tests import lifter
 from tests.page.test_pages import said
 
+TUNING = Path(__file__).parents[2] / "benchmarks" / "recordings" / "tuning"
 SET = lifter.Set((90.0, 88.0, 91.0, 89.0))
 CLOSE_S = 0.15
 """The reps' bounds are found within this of the plan (0.1 to 0.2 s of a minimum-jerk movement's ends hardly move)."""
@@ -207,3 +209,23 @@ def test_without_landmarks_a_correction_is_refused_in_a_sentence(
     assert not opened.exception
     assert "not kept any more" in opened.error[0].value
     assert opened.button(key="keep_correction").disabled
+
+
+def test_a_set_doubted_by_its_movement_is_reviewed_as_it_was_asked_in_one_step(
+    store_review: Callable[..., int], open_page: Callable[..., AppTest], formcheck_home: Path
+) -> None:
+    recording = load_recording(TUNING / "set_00_lateral_raise_front.npz")
+    asked = get_exercise("machine-reverse-fly")
+    made = name_other_exercise(analyse(recording, asked), recording, load_exercises().values())
+    assert made.review.reps == ()
+    number = store_review(made)
+    save_recording(recording, artefacts(formcheck_home, number).recording)
+    page = open_page(review=str(number))
+    assert get_exercise("lateral-raise").name in page.button(key="review_as_other").label
+    page.button(key="review_as_asked").click().run()
+    assert not page.exception
+    now, original, _ = stored(number)
+    assert (now.exercise.id, original.reps) == (asked.id, ())
+    assert now.reps
+    assert not now.quality.problems
+    assert now.by_hand

@@ -125,6 +125,17 @@ def test_cautions_stay_on_the_page_but_are_confirmed_once(
     assert not page.button(key="start").disabled
 
 
+@pytest.mark.parametrize("name", ["history", "limits", "handing_over", "filming", "corrections"])
+def test_the_short_caution_and_the_way_to_all_are_on_the_page(
+    name: str, open_page: Callable[..., AppTest], store_review: Callable[..., int]
+) -> None:
+    page = open_page(review=str(store_review(synthetic_analysis())))
+    page = page.switch_page(f"formcheck/page/{name}.py").run()
+    assert not page.exception
+    assert wording.short_caution("page “Cautions”") in said(page)
+    assert "cautions" in [link.page for link in page.get("page_link")]
+
+
 def test_the_page_of_cautions_shows_every_one(open_page: Callable[..., AppTest]) -> None:
     page = open_page().switch_page("formcheck/page/cautions.py").run()
     assert not page.exception
@@ -417,6 +428,8 @@ def test_a_clip_of_another_exercise_says_so_first_and_offers_that_one(
     assert "nothing to change" not in text
     assert "Filmed from" not in text
     assert get_exercise("squat").name in page.button(key="review_as_other").label
+    with pytest.raises(KeyError):
+        page.button(key="review_as_asked")
     listed = said(page.switch_page("formcheck/page/history.py").run())
     assert "Another exercise" in listed
     assert "nothing to change" not in listed

@@ -33,6 +33,8 @@ VALUES = {
     "needed_rate": 10.0,
     "exercise": "squat",
     "confidence": 0.93,
+    "also": "",
+    "reps": 0,
 }
 
 
@@ -88,6 +90,16 @@ def test_another_exercise_is_named_with_how_sure() -> None:
     sentence = describe_problem(problem("other-exercise"))
     assert get_exercise("squat").name in sentence
     assert "93%" in sentence
+    assert "No rep" in sentence
+
+
+def test_where_reps_were_found_it_is_not_said_that_there_was_none() -> None:
+    values = {**VALUES, "reps": 4, "also": "hip-hinge front-raise"}
+    sentence = describe_problem(QualityProblem("other-exercise", values))
+    assert "No rep" not in sentence
+    assert all(get_exercise(name).name in sentence for name in ("squat", "hip-hinge", "front-raise"))
+    stored_before = describe_problem(QualityProblem("other-exercise", {"exercise": "squat", "confidence": 0.93}))
+    assert stored_before == describe_problem(problem("other-exercise"))
 
 
 def test_damage_is_said_before_everything_and_no_praise_hides_it() -> None:

@@ -6,7 +6,8 @@
 
 `make` writes, in this order:
 
-- ``recordings/<part>/<set>.json``: `formcheck.analyse` of every committed recording, as the exercise its truth names
+- ``recordings/<part>/<set>.json``: `formcheck.analyse` of every committed recording, as the exercise its truth names;
+  beside it ``.exact.json``: the driver curve's checksum and every measure before it is rounded for the review's JSON
 - ``clips/<clip>.json``, ``.html``, ``.txt``: what `formcheck review` writes and prints of every shipped clip
 - ``demo/...``: what `formcheck demo`, history, compare and progress write and print, in an empty data folder
 
@@ -28,6 +29,7 @@ Three things are not the same from run to run; `neutral` puts a name in the plac
 
 import argparse
 import difflib
+import hashlib
 import json
 import multiprocessing
 import os
@@ -38,9 +40,12 @@ import tempfile
 from collections.abc import Callable, Collection, Iterator, Mapping
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+
+if TYPE_CHECKING:
+    from formcheck import Analysis
 
 HERE = Path(__file__).resolve()
 RECORDINGS = ("benchmarks/recordings", "tools/benchmarks/recordings")
@@ -153,10 +158,25 @@ def _analyse(order: tuple[Path, str, Path, Path, Path]) -> str:
         exercise = json.loads(arrays["meta"].tobytes())["exercise"]
     target.parent.mkdir(parents=True, exist_ok=True)
     try:
-        formcheck.write_review(formcheck.analyse(formcheck.read_landmarks(film), exercise).review, target)
+        analysis = formcheck.analyse(formcheck.read_landmarks(film), exercise)
+        formcheck.write_review(analysis.review, target)
+        target.with_suffix(".exact.json").write_text(json.dumps(_exact(analysis), indent=1), encoding="utf-8")
     except Exception as error:  # which may be of a kind that cannot be sent to the process that asked
         raise MakingError(f"{name}: {type(error).__name__}: {error}") from None
     return name
+
+
+def _exact(analysis: "Analysis") -> dict[str, Any]:
+    """What the JSON of a review rounds, as hexadecimal floats; and the curve that makes the reps."""
+
+    def exact(value: float | None) -> str | None:
+        return None if value is None else float(value).hex()
+
+    curve = np.ascontiguousarray(analysis.driver, dtype="<f8")
+    measures = {
+        f"{one.name} {one.side} {one.rep}": [exact(one.value), exact(one.margin)] for one in analysis.review.measures
+    }
+    return {"driver": hashlib.sha256(curve.tobytes()).hexdigest(), "measures": measures}
 
 
 class Runs:
@@ -345,7 +365,12 @@ def against(revision: str, words: list[str], new_keys: Collection[str], keep: Pa
     with tempfile.TemporaryDirectory() as temporary:
         place = keep or Path(temporary)
         other = Path(temporary).resolve() / "checkout"
-        subprocess.run(["git", "-C", root, "worktree", "add", "--quiet", "--detach", other, revision], check=True)
+        made = subprocess.run(
+            ["git", "-C", root, "worktree", "add", "--quiet", "--detach", other, revision],
+            capture_output=True, text=True, check=False,
+        )  # fmt: skip
+        if made.returncode:
+            raise MakingError(f"git cannot check out {revision!r}: {made.stderr.strip()}")
         try:
             for checkout, name in ((other, "before"), (root, "after")):
                 print(f"making {name}")
@@ -383,7 +408,7 @@ def main() -> int:
             return 0
         if options.command == "against":
             return against(options.revision, options.only, options.new_keys, options.keep)
-    except (MakingError, subprocess.CalledProcessError) as error:
+    except MakingError as error:
         print(error, file=sys.stderr)
         return 1
     for folder in (options.before, options.after):

@@ -135,6 +135,16 @@ def test_a_recording_s_document_is_made_and_made_again_equal(tmp_path: Path) -> 
         assert (done.returncode, done.stderr) == (0, "")
     document = json.loads((tmp_path / "one" / "recordings" / "plain" / "lateral_raise_front_1_4.json").read_text())
     assert [rep["number"] for rep in document["reps"]] == [1, 2, 3, 4, 5]  # as planned by its truth
+    exact = json.loads((tmp_path / "one" / "recordings" / "plain" / "lateral_raise_front_1_4.exact.json").read_text())
+    value, margin = (float.fromhex(text) for text in exact["measures"]["arm_elevation_peak left 1"])
+    (said,) = [
+        one
+        for one in document["measures"]
+        if (one["name"], one["side"], one["rep"]) == ("arm_elevation_peak", "left", 1)
+    ]
+    assert said["value"] == pytest.approx(value, abs=0.0051)  # two decimals
+    assert value != said["value"]
+    assert margin == pytest.approx(said["margin"], abs=0.011)
     done = golden("compare", tmp_path / "one", tmp_path / "two")
     assert (done.returncode, done.stdout.split(" ", 1)[1]) == (0, "files, 0 differ\n")
     done = golden("make", tmp_path / "one")
@@ -158,3 +168,9 @@ def test_another_checkout_s_package_is_not_taken_for_its_own(tmp_path: Path) -> 
         (folder / kept.name).write_bytes(kept.read_bytes())
     with pytest.raises(MakingError, match="formcheck was taken from"):
         make(tmp_path / "checkout", tmp_path / "out")
+
+
+def test_a_revision_there_is_not_is_told() -> None:
+    done = golden("against", "no-such-revision")
+    assert done.returncode == 1
+    assert done.stderr.startswith("git cannot check out 'no-such-revision': ")

@@ -143,26 +143,30 @@ def test_one_bit_costs_the_rest_of_its_group(whole: Path, changed: Callable[[Cha
     assert found.read_s == pytest.approx((COUNT - (GROUP - 10)) / RATE, abs=0.11)
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize(("bits", "most_are_read"), [(1, True), (20, False)])
 def test_bits_turned_in_the_header_never_make_another_film(
-    whole: Path, changed: Callable[[Changed], Path], seed: int
+    whole: Path, changed: Callable[[Changed], Path], bits: int, most_are_read: bool
 ) -> None:
     data = whole.read_bytes()
     at = data.index(b"moov") - 4
     size = int.from_bytes(data[at : at + 4], "big")
 
-    def flip(data: bytearray) -> bytes:
-        for bit in np.random.default_rng(seed).integers(8 * at, 8 * (at + size), 20):
+    def flip(data: bytearray, seed: int) -> bytes:
+        for bit in np.random.default_rng(seed).integers(8 * at, 8 * (at + size), bits):
             data[bit // 8] ^= 1 << (bit % 8)
         return bytes(data)
 
     original = track_in_chunks(whole, Method(FakeEstimator))
-    try:
-        made = track_in_chunks(changed(flip), Method(FakeEstimator))
-    except ClipError:
-        return
-    same = len(made.t) == len(original.t) and np.allclose(made.t, original.t, atol=0.04)
-    assert same or made.damage is not None
+    read = 0
+    for seed in range(12):
+        try:
+            made = track_in_chunks(changed(lambda data, seed=seed: flip(data, seed)), Method(FakeEstimator))
+        except ClipError:
+            continue
+        read += 1
+        same = len(made.t) == len(original.t) and np.allclose(made.t, original.t, atol=0.04)
+        assert same or made.damage is not None, seed
+    assert (read > 6) == most_are_read
 
 
 @pytest.mark.parametrize(("suffix", "options"), [(".mkv", {}), (".mkv", {"live": "1"}), (".flv", {}), (".avi", {})])

@@ -30,6 +30,7 @@ Three things are not the same from run to run; `neutral` puts a name in the plac
 import argparse
 import difflib
 import hashlib
+import itertools
 import json
 import multiprocessing
 import os
@@ -316,11 +317,17 @@ def _unlike(path: str, before: Any, after: Any, new_keys: Collection[str]) -> It
         if len(before) != len(after):
             yield f"{path}: {len(before)} items → {len(after)}"
     elif type(before) is not type(after) or before != after:
-        yield f"{path}: {_short(before)} → {_short(after)}"
+        same = 0
+        if isinstance(before, str) and isinstance(after, str):
+            same = sum(1 for _ in itertools.takewhile(lambda two: two[0] == two[1], zip(before, after, strict=False)))
+        yield f"{path}: {_short(before, same)} → {_short(after, same)}"
 
 
-def _short(value: Any) -> str:
+def _short(value: Any, same: int = 0) -> str:
+    """A value in at most some 100 characters, from a little before where texts begin to differ."""
     text = value if isinstance(value, Number) else json.dumps(value, ensure_ascii=False)
+    begin = same - 30 if same > 60 else 0
+    text = f"...{text[begin:]}" if begin else text
     return text if len(text) <= 100 else f"{text[:97]}..."
 
 

@@ -10,7 +10,11 @@ from typing import Any
 import pytest
 
 GOLDEN = Path(__file__).parent.parent.parent / "benchmarks" / "golden.py"
-DOCUMENT: dict[str, Any] = {"schema": 3, "reps": [{"number": 1, "top_s": 0.1}, {"number": 2, "top_s": None}]}
+DOCUMENT: dict[str, Any] = {
+    "schema": 3,
+    "reps": [{"number": 1, "top_s": 0.1}, {"number": 2, "top_s": None}],
+    "text": "a" * 200 + " 82.",
+}
 PAGE = "<main><p>Two reps.</p><p>All well.</p></main>"
 
 
@@ -42,11 +46,12 @@ def test_equal_documents_pass(before: Path, tmp_path: Path) -> None:
         (DOCUMENT | {"schema": 4}, "schema: 3 → 4"),
         (json.dumps(DOCUMENT).replace("0.1", "0.10000000000000002"), "reps[0].top_s: 0.1 → 0.10000000000000002"),
         (DOCUMENT | {"schema": "3"}, 'schema: 3 → "3"'),
-        (json.dumps(DOCUMENT).replace("3", "3.0"), "schema: 3 → 3.0"),
-        ({"reps": DOCUMENT["reps"], "schema": 3}, "order of keys schema, reps → reps, schema"),
-        ({"reps": DOCUMENT["reps"]}, "schema: 3 → no such key"),
+        (json.dumps(DOCUMENT).replace("3,", "3.0,"), "schema: 3 → 3.0"),
+        (dict(reversed(DOCUMENT.items())), "order of keys schema, reps, text → text, reps, schema"),
+        ({"reps": DOCUMENT["reps"], "text": DOCUMENT["text"]}, "schema: 3 → no such key"),
         (DOCUMENT | {"reps": DOCUMENT["reps"][:1]}, "reps: 2 items → 1"),
         (DOCUMENT | {"by_hand": False}, "by_hand: no such key → false"),
+        (DOCUMENT | {"text": "a" * 200 + " 83."}, f'text: ...{"a" * 29} 82." → ...{"a" * 29} 83."'),
     ],
 )
 def test_a_changed_value_key_or_length_fails(before: Path, tmp_path: Path, document: Any, said: str) -> None:

@@ -11,7 +11,7 @@ if __name__ != "__main__":
     launcher.prepare()
     app = App(__file__, middleware=MIDDLEWARE, lifespan=lifespan)
 else:
-    from formcheck.capture.heaps import give_memory_back_now_and_then, set_modules_aside
+    from formcheck.core.process_memory import give_memory_back_now_and_then, set_modules_aside
     from formcheck.page import access, frame, launcher, store_notice
 
     launcher.prepare()

@@ -19,7 +19,7 @@ from pathlib import Path
 
 from cases import FOLDERS, HERE, OLD_NAMES, load_cases
 from comparing import Outcome, outcome_of
-from formcheck.model import Settings
+from formcheck.core.model import Settings
 from goals import goal_lines
 from tables import LEGEND, condition_table, measure_table, printed_by, summary, worst_table, write_section
 

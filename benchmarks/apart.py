@@ -8,7 +8,7 @@ from formcheck.capture.packets import plan_of
 from formcheck.capture.pose import MediaPipeEstimator
 from formcheck.capture.tracking import Method, track_clip, track_in_chunks
 from formcheck.capture.video import ClipReader
-from formcheck.model import Array, LandmarkRecording, Settings
+from formcheck.core.model import Array, LandmarkRecording, Settings
 from formcheck.signals.filtering import low_pass
 from formcheck.signals.skeleton import INDEX
 

@@ -9,7 +9,7 @@ from typing import Literal
 
 import numpy as np
 
-from formcheck.model import SIDES, Array, LandmarkRecording, Rep, Side
+from formcheck.core.model import SIDES, Array, LandmarkRecording, Rep, Side
 from formcheck.signals.skeleton import sided
 
 Kind = Literal["image", "world"]

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formcheck.capture.recording import cached_recording, load_recording, save_recording
-from formcheck.model import Array, LandmarkRecording
+from formcheck.core.model import Array, LandmarkRecording
 
 HERE = Path(__file__).parent
 CACHE = HERE / ".cache"

@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 from baselines import KINDS, Baseline, Kind
 from cases import Case
 from formcheck.analysis import analyse
+from formcheck.core.model import Rep, Review, Settings
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Check, Exercise
-from formcheck.model import Rep, Review, Settings
 from true_values import Truth
 
 BANDS = ("front 0-10", "front 10-30", "front 30-45", "side", "behind")

@@ -94,7 +94,7 @@ HURT = [
 
 def review_of(clip: Path, kept: Path, on_progress: Callable[[float, float | None], None] | None = None) -> str:
     """How a review of a clip ends, in one line."""
-    from formcheck.errors import FormcheckError
+    from formcheck.core.errors import FormcheckError
     from formcheck.exercises.registry import get_exercise
     from formcheck.pipeline import review_clip
 
@@ -196,7 +196,7 @@ def whole_films(only: str) -> tuple[int, list[str]]:
     """How many whole films were made, and those that are called damaged or are refused."""
     from awkward_films import awkward
     from formcheck.capture.tracking import Method, track_in_chunks
-    from formcheck.errors import FormcheckError
+    from formcheck.core.errors import FormcheckError
     from quick_model import Nobody
 
     called, count = [], 0

@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 
 from cases import FOLDERS, Case, load_cases
-from formcheck.model import SIDES, Array, Settings
+from formcheck.core.model import SIDES, Array, Settings
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.camera import camera_view, plane_of
 from formcheck.signals.correction import KNOTS_DEG, posture_of

@@ -36,12 +36,12 @@ import formcheck.measures
 from cases import FOLDERS, HERE, Case, load_cases
 from fit_remainder import all_curves, without_each
 from formcheck.analysis import look_at
+from formcheck.core.model import CameraView, Quality
+from formcheck.core.vocabulary import MEASURES
 from formcheck.exercises.registry import get_exercise
 from formcheck.measures import across_reps
 from formcheck.measures.margins import KNOWN, ORIGIN, row_keys, shaking, share_of, widened
-from formcheck.model import CameraView, Quality
 from formcheck.signals import remainder
-from formcheck.vocabulary import MEASURES
 from true_values import Truth
 
 TABLE = Path(formcheck.measures.__file__).parent / "margins.toml"

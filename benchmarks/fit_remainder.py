@@ -20,7 +20,7 @@ import numpy as np
 import formcheck.signals
 from cases import FOLDERS, Case, load_cases
 from comparing import BANDS, band_of
-from formcheck.model import SIDES, Array, Settings
+from formcheck.core.model import SIDES, Array, Settings
 from formcheck.signals.angles import arm_cues, compute_signals, elbow_cues
 from formcheck.signals.body_fit.curves import fitted_curves
 from formcheck.signals.camera import camera_view

@@ -25,9 +25,9 @@ from formcheck.capture.recording import load_recording
 from formcheck.capture.video import ClipReader
 from formcheck.codec import decode, encode
 from formcheck.codec.kept import decode_edits, decode_limits, encode_edits
-from formcheck.errors import FormcheckError
+from formcheck.core.errors import FormcheckError
+from formcheck.core.model import Settings
 from formcheck.exercises.registry import load_exercise_file
-from formcheck.model import Settings
 from formcheck.reps.edits import Edits, leave_out
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.camera import camera_view

@@ -21,7 +21,7 @@ from contextlib import closing
 from pathlib import Path
 
 from formcheck.capture.recording import load_recording
-from formcheck.errors import FormcheckError
+from formcheck.core.errors import FormcheckError
 from formcheck.store import Store
 from kills_page import PageKills, use_quick_model
 from kills_work import DATA, KINDS, reviewed, sample_store, unfinished

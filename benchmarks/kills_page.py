@@ -13,9 +13,9 @@ import time
 from contextlib import suppress
 from pathlib import Path
 
-from formcheck.capture.heaps import surroundings_for_work
 from formcheck.capture.kept_curves import HALF_AFTER_S
-from formcheck.errors import FormcheckError
+from formcheck.core.errors import FormcheckError
+from formcheck.core.process_memory import surroundings_for_work
 from formcheck.page import jobs
 from formcheck.page.jobs import JobRequest, JobStatus, jobs_folder, next_in_line, read_status, start_job, waiting_line
 from formcheck.page.shelf import artefacts

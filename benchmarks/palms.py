@@ -16,7 +16,7 @@ import numpy as np
 
 from formcheck.capture.pose import MediaPipeEstimator
 from formcheck.capture.recording import cached_recording
-from formcheck.model import SIDES
+from formcheck.core.model import SIDES
 from formcheck.signals.skeleton import sided
 
 HERE = Path(__file__).parent

@@ -6,7 +6,7 @@ import numpy as np
 
 from formcheck.capture.pose import Pose
 from formcheck.capture.upright import Rgb
-from formcheck.model import PoseModelInfo
+from formcheck.core.model import PoseModelInfo
 
 
 class Nobody:

@@ -21,8 +21,8 @@ import numpy as np
 
 from cases import HERE, Case, load_cases
 from formcheck.analysis import analyse
+from formcheck.core.model import Array
 from formcheck.exercises.registry import get_exercise
-from formcheck.model import Array
 from formcheck.signals.camera import plane_of
 from true_values import Truth
 

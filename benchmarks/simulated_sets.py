@@ -11,8 +11,7 @@ from functools import cache
 
 import numpy as np
 
-from formcheck.measures.margins import margin_for
-from formcheck.model import (
+from formcheck.core.model import (
     Array,
     CameraView,
     ClipInfo,
@@ -26,8 +25,9 @@ from formcheck.model import (
     Side,
     Tempo,
 )
+from formcheck.core.vocabulary import MEASURES
+from formcheck.measures.margins import margin_for
 from formcheck.training.detectable import Z95, rep_error
-from formcheck.vocabulary import MEASURES
 
 RANGE_DEG = 82.0
 VIEW = CameraView("front", 3.0, 4.0, "estimated")

@@ -28,7 +28,7 @@ from typing import Any
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
-from formcheck.capture.heaps import FOR_THE_PAGE  # noqa: E402
+from formcheck.core.process_memory import FOR_THE_PAGE  # noqa: E402
 from formcheck.store import Store  # noqa: E402
 from phone_clip import small_clip  # noqa: E402  # the repository's own package first
 from process_watch import Growth, Watch, belonging_to  # noqa: E402

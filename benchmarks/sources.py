@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from cases import FOLDERS, HERE, Case, load_cases
-from formcheck.model import Array, CameraView, Settings, SignalKey, Signals
+from formcheck.core.model import Array, CameraView, Settings, SignalKey, Signals
 from formcheck.signals import sources
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.body_fit.curves import fitted_curves

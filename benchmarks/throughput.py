@@ -33,9 +33,9 @@ from formcheck.capture.pose import MediaPipeEstimator  # noqa: E402
 from formcheck.capture.recording import load_recording  # noqa: E402
 from formcheck.capture.survey import glimpse  # noqa: E402
 from formcheck.capture.video import ClipReader  # noqa: E402
+from formcheck.core.model import LandmarkRecording  # noqa: E402
 from formcheck.exercises.registry import get_exercise  # noqa: E402
 from formcheck.findings import find  # noqa: E402
-from formcheck.model import LandmarkRecording  # noqa: E402
 from formcheck.pipeline import review_clip  # noqa: E402
 from formcheck.signals.angles import compute_signals  # noqa: E402
 from memory_use import peak_mb  # noqa: E402

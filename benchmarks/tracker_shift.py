@@ -19,9 +19,9 @@ from cases import FOLDERS, Case, load_cases
 from formcheck.analysis import analyse
 from formcheck.capture.pose import MediaPipeEstimator
 from formcheck.capture.recording import cached_recording, load_recording
+from formcheck.core.model import LandmarkRecording, Review
+from formcheck.core.vocabulary.measures import MEASURES
 from formcheck.exercises.registry import get_exercise
-from formcheck.model import LandmarkRecording, Review
-from formcheck.vocabulary.measures import MEASURES
 
 
 def main() -> int:

@@ -10,11 +10,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from cases import Case
+from formcheck.core.model import SIDES, Array, Rep, Settings, Side, SignalKey, Signals
 from formcheck.exercises.registry import get_exercise
 from formcheck.measures.per_rep import READERS
 from formcheck.measures.steadiness import STEADINESS, path_deviations
 from formcheck.measures.window import Value, Window
-from formcheck.model import SIDES, Array, Rep, Settings, Side, SignalKey, Signals
 from formcheck.reps import find_reps
 from formcheck.signals.filtering import low_pass
 

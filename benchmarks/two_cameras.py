@@ -15,9 +15,9 @@ from typing import Any
 
 from cases import recording_of
 from formcheck.capture.sound import RATE_HZ, read_sound
-from formcheck.errors import PairingError
+from formcheck.core.errors import PairingError
+from formcheck.core.model import Review
 from formcheck.exercises.registry import get_exercise
-from formcheck.model import Review
 from formcheck.pairing import loudness_course, review_pair
 
 

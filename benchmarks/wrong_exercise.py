@@ -15,9 +15,9 @@ from pathlib import Path
 
 from cases import FOLDERS, load_cases
 from formcheck.analysis import analyse
+from formcheck.core.model import CameraView, LandmarkRecording, QualityProblem, Settings
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Exercise
-from formcheck.model import CameraView, LandmarkRecording, QualityProblem, Settings
 from formcheck.signals.camera import camera_view
 from formcheck.suggestion import name_other_exercise
 

@@ -13,14 +13,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from formcheck.core.model import CameraView, Quality, Verdict, ViewName
+from formcheck.core.vocabulary.numbers import PERCENT, number
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.exercises.variations import varied
 from formcheck.measures.margins import SAGITTAL_DRIVERS, is_known, margin_for
-from formcheck.model import CameraView, Quality, Verdict, ViewName
 from formcheck.signals.camera import plane_of
 from formcheck.verdicts import verdict_for
-from formcheck.vocabulary.numbers import PERCENT, number
 
 USUAL_YAW: dict[ViewName, float] = {"front": 0.0, "back": 180.0, "left": 90.0, "right": -90.0, "oblique": 35.0}
 """Degrees around the lifter at which the table takes each camera to stand."""

@@ -17,7 +17,7 @@ from typing import Any
 
 from PIL import Image
 
-from formcheck.model import Review
+from formcheck.core.model import Review
 from formcheck.report import wording
 
 ROOT = Path(__file__).resolve().parent.parent

@@ -22,9 +22,9 @@ from pathlib import Path
 
 from firing_table import table as firing_table
 
+from formcheck.core.settings import Settings
+from formcheck.core.vocabulary import MEASURES
 from formcheck.exercises.registry import general_cautions, references
-from formcheck.settings import Settings
-from formcheck.vocabulary import MEASURES
 
 ROOT = Path(__file__).resolve().parent.parent
 README, METHOD, ACCURACY = ROOT / "README.md", ROOT / "docs" / "method.md", ROOT / "docs" / "accuracy.md"

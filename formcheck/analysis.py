@@ -7,13 +7,8 @@ from typing import Protocol
 
 import numpy as np
 
-from formcheck.errors import UsageError
-from formcheck.exercises.registry import all_cautions
-from formcheck.exercises.schema import Exercise
-from formcheck.findings import find, views_of
-from formcheck.measures.across_reps import Reading, measure_set
-from formcheck.measures.not_given import SIDES_SWAPPED, not_given, swap_problem, without_body
-from formcheck.model import (
+from formcheck.core.errors import UsageError
+from formcheck.core.model import (
     Analysis,
     Array,
     CameraView,
@@ -30,6 +25,12 @@ from formcheck.model import (
     Signals,
     ViewHint,
 )
+from formcheck.core.vocabulary.problems import blocks_review, with_problems
+from formcheck.exercises.registry import all_cautions
+from formcheck.exercises.schema import Exercise
+from formcheck.findings import find, views_of
+from formcheck.measures.across_reps import Reading, measure_set
+from formcheck.measures.not_given import SIDES_SWAPPED, not_given, swap_problem, without_body
 from formcheck.reps import find_reps
 from formcheck.reps.by_hand import told
 from formcheck.reps.edits import Edits, within_part
@@ -56,7 +57,6 @@ from formcheck.signals.steady import (
 )
 from formcheck.signals.usable import clip_problems
 from formcheck.signals.walking import places
-from formcheck.vocabulary.problems import blocks_review, with_problems
 
 OUT_OF_POSITION = 0.6
 """Shoulders this many torso lengths off their usual height: the lifter is not in the set's posture."""

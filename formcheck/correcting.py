@@ -8,11 +8,11 @@ from pathlib import Path
 from formcheck.analysis import analyse
 from formcheck.capture.kept import kept_recording
 from formcheck.capture.kept_curves import KeptCurves
+from formcheck.core.model import Analysis, CameraView, LandmarkRecording, Review, ViewHint
 from formcheck.exercises.limits import Limits, with_limits
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.exercises.schema import Exercise
 from formcheck.findings import Change, changed_findings, find_again
-from formcheck.model import Analysis, CameraView, LandmarkRecording, Review, ViewHint
 from formcheck.pairing import review_pair
 from formcheck.reps.edits import Edits
 from formcheck.store import Store, StoredReview

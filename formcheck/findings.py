@@ -3,15 +3,15 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from formcheck.core.model import CameraView, ClipPart, Finding, Reason, Rep, Review, Verdict, ViewName
+from formcheck.core.vocabulary import MEASURES
+from formcheck.core.vocabulary.numbers import HARD, PERCENT, exact, rep_list
 from formcheck.exercises.registry import references
 from formcheck.exercises.schema import Check, Exercise, Untold
 from formcheck.measures.across_reps import INEXACT, WRONG_VIEW, Reading
 from formcheck.measures.not_given import NO_BODY, SIDES_SWAPPED
 from formcheck.measures.window import NO_NEXT_REP
-from formcheck.model import CameraView, ClipPart, Finding, Reason, Rep, Review, Verdict, ViewName
 from formcheck.verdicts import beyond_limit, evidence, reason_for, verdict_for
-from formcheck.vocabulary import MEASURES
-from formcheck.vocabulary.numbers import HARD, PERCENT, exact, rep_list
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING
 
 from formcheck.analysis import analyse
 from formcheck.codec import encode
-from formcheck.errors import OutputError, UsageError
+from formcheck.core.errors import OutputError, UsageError
+from formcheck.core.model import Analysis, LandmarkRecording, SetInfo, Settings, ViewHint
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Exercise
-from formcheck.model import Analysis, LandmarkRecording, SetInfo, Settings, ViewHint
 from formcheck.suggestion import name_other_exercise
 
 if TYPE_CHECKING:

@@ -11,19 +11,19 @@ from pathlib import Path
 
 from formcheck.analysis import analyse as _analyse
 from formcheck.codec import decode, encode
-from formcheck.errors import FormcheckError as FormcheckError
-from formcheck.errors import ReviewFormatError
+from formcheck.core.errors import FormcheckError as FormcheckError
+from formcheck.core.errors import ReviewFormatError
+from formcheck.core.model import Analysis as Analysis
+from formcheck.core.model import Finding as Finding
+from formcheck.core.model import LandmarkRecording as LandmarkRecording
+from formcheck.core.model import Measure as Measure
+from formcheck.core.model import Rep as Rep
+from formcheck.core.model import Review as Review
+from formcheck.core.model import SetInfo as SetInfo
+from formcheck.core.model import Settings as Settings
+from formcheck.core.model import ViewHint
 from formcheck.exercises.registry import get_exercise, load_exercise_file, load_exercises
 from formcheck.exercises.schema import Exercise as Exercise
-from formcheck.model import Analysis as Analysis
-from formcheck.model import Finding as Finding
-from formcheck.model import LandmarkRecording as LandmarkRecording
-from formcheck.model import Measure as Measure
-from formcheck.model import Rep as Rep
-from formcheck.model import Review as Review
-from formcheck.model import SetInfo as SetInfo
-from formcheck.model import Settings as Settings
-from formcheck.model import ViewHint
 from formcheck.pipeline import replacing
 from formcheck.suggestion import name_other_exercise
 

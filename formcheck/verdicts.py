@@ -5,9 +5,9 @@ Plain arithmetic without curves, so that whatever only shows stored findings loa
 
 from collections.abc import Sequence
 
+from formcheck.core.model import Finding, Measure, Reason, Verdict
+from formcheck.core.vocabulary.numbers import as_shown, with_margin
 from formcheck.exercises.schema import Check
-from formcheck.model import Finding, Measure, Reason, Verdict
-from formcheck.vocabulary.numbers import as_shown, with_margin
 
 _MOST_DIGITS_MORE = 4
 """A value next to the limit is written with up to three decimals more, so that what is printed says what was judged."""

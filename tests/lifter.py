@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formcheck.model import Array, ClipInfo, LandmarkRecording, PoseModelInfo
+from formcheck.core.model import Array, ClipInfo, LandmarkRecording, PoseModelInfo
 from formcheck.signals.skeleton import INDEX, NAMES
 
 TRUNK, SHOULDER_HALF, HIP_HALF, UPPER_ARM, FOREARM, THIGH, SHANK, NECK = 0.52, 0.18, 0.11, 0.30, 0.26, 0.42, 0.42, 0.22

@@ -12,7 +12,7 @@ import av
 import numpy as np
 
 from formcheck.capture.pose import Pose
-from formcheck.model import PoseModelInfo
+from formcheck.core.model import PoseModelInfo
 
 REPS, REP_S, REST_S, RATE = 4, 2.5, 1.0, 12
 LENGTH_S = 2 * REST_S + REPS * REP_S

@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 
 from formcheck.analysis import analyse
+from formcheck.core.model import Array, Review, Settings
 from formcheck.exercises.registry import get_exercise
-from formcheck.model import Array, Review, Settings
 from tests import lifter
 
 Pose = Callable[..., dict[str, Any]]

@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from formcheck.analysis import analyse
+from formcheck.core.model import SetInfo, Settings
 from formcheck.exercises.registry import get_exercise, load_exercises
-from formcheck.model import SetInfo, Settings
 from tests import lifter
 
 

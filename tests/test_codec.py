@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from formcheck import model
 from formcheck.codec import MAX_DOCUMENT_BYTES, SCHEMA_PATH, decode, document, encode, parts, review_schema
-from formcheck.errors import ReviewFormatError
+from formcheck.core import model
+from formcheck.core.errors import ReviewFormatError
 
 SAMPLE = (Path(__file__).parent / "data" / "review_v1.json").read_text(encoding="utf-8")
 VALIDATOR = jsonschema.Draft202012Validator(json.loads(SCHEMA_PATH.read_text(encoding="utf-8")))

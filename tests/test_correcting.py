@@ -12,6 +12,8 @@ from formcheck.capture.kept import kept_recording, recording_files
 from formcheck.capture.recording import save_recording
 from formcheck.capture.tracking import TRACKER_VERSION
 from formcheck.codec import decode, encode
+from formcheck.core.errors import RecordingError, UsageError
+from formcheck.core.model import LandmarkRecording, Review
 from formcheck.correcting import (
     correct,
     corrected_analysis,
@@ -20,11 +22,9 @@ from formcheck.correcting import (
     stored_recording,
     with_new_limits,
 )
-from formcheck.errors import RecordingError, UsageError
 from formcheck.exercises.limits import LimitChange, plain_limits, read_limits, with_limits
 from formcheck.exercises.registry import get_exercise, references
 from formcheck.findings import Change, changed_findings, find_again
-from formcheck.model import LandmarkRecording, Review
 from formcheck.report.html import render_report
 from formcheck.reps.edits import Edits, as_exercise, delete_rep, move_rep
 from formcheck.store import Store

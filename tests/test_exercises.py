@@ -5,7 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.errors import ExerciseError, UsageError
+from formcheck.core.errors import ExerciseError, UsageError
+from formcheck.core.vocabulary.joints import ALL_JOINTS
 from formcheck.exercises import registry
 from formcheck.exercises.registry import (
     all_cautions,
@@ -20,7 +21,6 @@ from formcheck.exercises.registry import (
 from formcheck.exercises.schema import Check
 from formcheck.exercises.variations import varied
 from formcheck.report import wording
-from formcheck.vocabulary.joints import ALL_JOINTS
 
 GOOD = (registry.FOLDER / "lateral-raise.toml").read_text(encoding="utf-8")
 

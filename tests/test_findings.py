@@ -3,12 +3,12 @@ from dataclasses import replace
 from hypothesis import given
 from hypothesis import strategies as st
 
+from formcheck.core.model import CameraView, Finding, Measure, Rep, Review, Tempo
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.findings import find
 from formcheck.measures.across_reps import INEXACT, Reading
 from formcheck.measures.window import NO_NEXT_REP
-from formcheck.model import CameraView, Finding, Measure, Rep, Review, Tempo
 from formcheck.report import wording
 from formcheck.report.summary import grouped_findings
 from formcheck.verdicts import reason_for, verdict_for

@@ -4,14 +4,14 @@ import numpy as np
 import pytest
 
 from formcheck.analysis import analyse
+from formcheck.core.model import SIDES, CameraView, Quality, Rep, Settings, Signals, Tempo
+from formcheck.core.vocabulary import MEASURES
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.measures import across_reps
 from formcheck.measures.across_reps import SET_READERS, range_shares
 from formcheck.measures.margins import SAGITTAL_DRIVERS, is_known, margin_for
 from formcheck.measures.per_rep import READERS
-from formcheck.model import SIDES, CameraView, Quality, Rep, Settings, Signals, Tempo
 from formcheck.signals.skeleton import INDEX
-from formcheck.vocabulary import MEASURES
 from tests import lifter
 
 EXACT = Settings(correct_landmarks=False, fit_body=False)

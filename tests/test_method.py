@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
+from formcheck.core.model import Settings
+from formcheck.core.vocabulary import MEASURES
 from formcheck.exercises.registry import references
-from formcheck.model import Settings
-from formcheck.vocabulary import MEASURES
 from tests.outside_sources import MARK, TAGS, marked, numbers_in, told, value_of
 
 PAGE = (Path(__file__).resolve().parent.parent / "docs" / "method.md").read_text(encoding="utf-8")

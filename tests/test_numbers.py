@@ -11,12 +11,12 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from formcheck.core.vocabulary.numbers import rounded_up, with_margin
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Check
 from formcheck.report import wording
 from formcheck.training.wording import amount
 from formcheck.verdicts import evidence, reason_for, verdict_for
-from formcheck.vocabulary.numbers import rounded_up, with_margin
 
 HEIGHT = next(check for check in get_exercise("lateral-raise").checks if check.id == "height")
 UNITS = ("deg", "deg/s", "s", "ratio", "none")

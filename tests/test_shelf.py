@@ -5,8 +5,8 @@ from typing import Any
 
 import pytest
 
+from formcheck.core.model import Review
 from formcheck.exercises.registry import get_exercise, load_exercises
-from formcheck.model import Review
 from tests.shelf import POSES, Planted, review
 
 FIRST_FOUR = {"lateral-raise", "overhead-lateral-raise", "bent-over-lateral-raise", "guided-bar-press"}

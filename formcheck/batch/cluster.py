@@ -16,7 +16,7 @@ from typing import Any
 
 from formcheck.batch.local import Numbered
 from formcheck.batch.task import Answer, Task, do
-from formcheck.errors import FormcheckError, UsageError
+from formcheck.core.errors import FormcheckError, UsageError
 
 ATTEMPTS = 3
 """A clip that was lost with its worker so often is given up."""

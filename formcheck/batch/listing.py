@@ -16,9 +16,9 @@ from pathlib import Path
 from typing import Any, get_args
 
 from formcheck.batch.orders import AUTO, Order
-from formcheck.errors import FormcheckError, UsageError
+from formcheck.core.errors import FormcheckError, UsageError
+from formcheck.core.model import FIRST_DAY, LAST_DAY, ViewHint
 from formcheck.exercises.registry import get_exercise
-from formcheck.model import FIRST_DAY, LAST_DAY, ViewHint
 from formcheck.store.clients import client_name
 
 ENDINGS = {".mp4", ".mov", ".m4v", ".mkv", ".webm", ".avi", ".3gp", ".3g2", ".mts", ".m2ts", ".ts"}

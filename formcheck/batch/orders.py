@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from formcheck.model import QualityProblem, ViewHint
+from formcheck.core.model import QualityProblem, ViewHint
 
 AUTO = "auto"
 State = Literal["reviewed", "there", "again", "failed"]

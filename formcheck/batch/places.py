@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from formcheck.capture.clip_file import ClipLimits, check_file, clip_sha256
-from formcheck.errors import ClipError, FormcheckError, RecordingError, UsageError
+from formcheck.core.errors import ClipError, FormcheckError, RecordingError, UsageError
 
 _ENDING = ".npz"
 _BLOCK = 4 * 1024**2

@@ -11,10 +11,10 @@ from pathlib import Path
 from formcheck.batch.arriving import still_written
 from formcheck.batch.orders import AUTO, Order
 from formcheck.capture.clip_file import ClipLimits, check_file, clip_sha256, shown
+from formcheck.core.errors import ClipError
+from formcheck.core.model import SetInfo
 from formcheck.correcting import exercise_for
-from formcheck.errors import ClipError
 from formcheck.exercises.schema import Exercise
-from formcheck.model import SetInfo
 from formcheck.store import Store, StoredReview
 from formcheck.store.clients import client_name
 

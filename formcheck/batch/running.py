@@ -15,9 +15,9 @@ from formcheck.batch.planning import Desk, Key, key_of, look_up
 from formcheck.batch.task import Answer, Task
 from formcheck.capture.clip_file import shown
 from formcheck.codec import decode
-from formcheck.errors import NOT_ENOUGH_MEMORY
+from formcheck.core.errors import NOT_ENOUGH_MEMORY
+from formcheck.core.model import Review, SetInfo
 from formcheck.exercises.schema import Exercise
-from formcheck.model import Review, SetInfo
 from formcheck.pipeline import EstimatorFactory
 from formcheck.report.problem_text import describe_problem
 from formcheck.report.wording import in_short

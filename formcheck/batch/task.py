@@ -7,10 +7,10 @@ from pathlib import Path
 
 from formcheck.batch.places import fetched, kept_at, send_home
 from formcheck.codec import encode
-from formcheck.errors import NOT_ENOUGH_MEMORY, FormcheckError, is_memory_shortage
+from formcheck.core.errors import NOT_ENOUGH_MEMORY, FormcheckError, is_memory_shortage
+from formcheck.core.model import SetInfo, ViewHint
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
-from formcheck.model import SetInfo, ViewHint
 from formcheck.pipeline import EstimatorFactory, review_clip, suggest_exercise
 from formcheck.report.problem_text import describe_problem
 

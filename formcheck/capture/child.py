@@ -18,10 +18,8 @@ from contextlib import suppress
 from dataclasses import asdict
 from typing import IO
 
-from formcheck.capture.heaps import give_memory_back
 from formcheck.capture.packets import plan_of
 from formcheck.capture.pose import SeesPeople
-from formcheck.capture.seccomp import deny_sockets
 from formcheck.capture.survey import glimpse
 from formcheck.capture.tracking import Method, track_by
 from formcheck.capture.video import ClipReader, SeekError
@@ -36,7 +34,9 @@ from formcheck.capture.wire import (
     glimpse_said,
     send_answer,
 )
-from formcheck.errors import ClipError, FormcheckError, OutputError, PoseModelError, is_memory_shortage
+from formcheck.core.errors import ClipError, FormcheckError, OutputError, PoseModelError, is_memory_shortage
+from formcheck.core.process_memory import give_memory_back
+from formcheck.core.seccomp import deny_sockets
 
 SIGN_EVERY_S = 0.1
 UNKNOWN = (pickle.UnpicklingError, ImportError, AttributeError, TypeError)

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formcheck.model import Array, ClipInfo
+from formcheck.core.model import Array, ClipInfo
 
 
 @dataclass(frozen=True, slots=True)
 class ClipHead:
-    """What an opened clip says before it is read to its end; fields as in `formcheck.model.ClipInfo`."""
+    """What an opened clip says before it is read to its end; fields as in `formcheck.core.model.ClipInfo`."""
 
     width: int
     height: int

@@ -6,7 +6,7 @@ import stat
 from dataclasses import dataclass
 from pathlib import Path
 
-from formcheck.errors import ClipError
+from formcheck.core.errors import ClipError
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
 from formcheck.capture.clip_file import shown, why_not_a_clip
-from formcheck.errors import ClipError
+from formcheck.core.errors import ClipError
 
 if TYPE_CHECKING:
     from av.container import InputContainer

@@ -12,8 +12,8 @@ from contextlib import suppress
 from types import TracebackType
 from typing import Self
 
-from formcheck.capture.heaps import FOR_CHILDREN, surroundings_for_work
 from formcheck.capture.wire import Answer, Order, WireError, read_answer
+from formcheck.core.process_memory import FOR_CHILDREN, surroundings_for_work
 
 _LAST_WORDS = 2000
 

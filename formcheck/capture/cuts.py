@@ -9,7 +9,7 @@ found, `benchmarks/cuts.py` prints; those missed hardly move the body, or the co
 
 import numpy as np
 
-from formcheck.model import SIDES, Array
+from formcheck.core.model import SIDES, Array
 from formcheck.signals.skeleton import INDEX, TORSO, sided
 
 NEIGHBOURS = (2, 3, 4)

@@ -28,8 +28,8 @@ from formcheck.capture.plan import CHUNK_S, WHOLE_S, Chunk, Plan, Thinning
 from formcheck.capture.survey import Glimpse, following_of
 from formcheck.capture.tracking import COLUMNS, Method, Progress, Track, damaged_in_threads, recording_of, rising
 from formcheck.capture.wire import TRACK_ARRAYS, Answer, CallOrder, ChunkOrder, GlanceOrder, PlanOrder, glimpse_in
-from formcheck.errors import ClipError, FormcheckError, OutputError, PoseModelError, tells_of_memory
-from formcheck.model import LANDMARK_COUNT, LandmarkRecording, PoseModelInfo
+from formcheck.core.errors import ClipError, FormcheckError, OutputError, PoseModelError, tells_of_memory
+from formcheck.core.model import LANDMARK_COUNT, LandmarkRecording, PoseModelInfo
 
 MOST_PROCESSES = 4
 ERRORS: dict[str, type[FormcheckError]] = {

@@ -5,8 +5,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from formcheck.capture.recording import load_recording
-from formcheck.errors import RecordingError
-from formcheck.model import LandmarkRecording
+from formcheck.core.errors import RecordingError
+from formcheck.core.model import LandmarkRecording
 
 CURVES_ENDING = ".curves"
 """Of the files of `formcheck.capture.kept_curves`, which lie beside the recordings."""

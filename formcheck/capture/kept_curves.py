@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 from formcheck import signals as signals_package
 from formcheck.capture.kept import CURVES_ENDING, entries_of, is_checksum
 from formcheck.capture.recording import UNREADABLE
-from formcheck.model import SIDES, Array, CameraView, LandmarkRecording, Settings, SignalKey, Signals
+from formcheck.core.model import SIDES, Array, CameraView, LandmarkRecording, Settings, SignalKey, Signals
 from formcheck.signals.angles import compute_signals
 
 FORMAT = "formcheck-curves-2"

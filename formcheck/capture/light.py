@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 
 from formcheck.capture.video import ClipReader
-from formcheck.model import LandmarkRecording
+from formcheck.core.model import LandmarkRecording
 from formcheck.signals.placement import Light
 from formcheck.signals.skeleton import BODY, INDEX
 

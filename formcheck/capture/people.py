@@ -12,7 +12,7 @@ import numpy as np
 
 from formcheck.capture.pose import Pose
 from formcheck.capture.upright import Rgb
-from formcheck.model import Array
+from formcheck.core.model import Array
 from formcheck.signals.skeleton import BODY, INDEX, TORSO
 
 Box = tuple[float, float, float, float]

@@ -12,7 +12,7 @@ from math import ceil, floor, inf
 import numpy as np
 
 from formcheck.capture.damage import NOTHING_SAID, Extent
-from formcheck.model import Array
+from formcheck.core.model import Array
 
 CHUNK_S = 15.0
 """A chunk lasts at most about this long. Short enough that two or four processes end at about the same time."""

@@ -29,10 +29,10 @@ import numpy as np
 
 from formcheck.capture.lean_import import load_mediapipe
 from formcheck.capture.native_log import native_log_to
-from formcheck.capture.seccomp import sockets_denied
 from formcheck.capture.upright import Rgb
-from formcheck.errors import PoseModelError
-from formcheck.model import LANDMARK_COUNT, Array, PoseModelInfo
+from formcheck.core.errors import PoseModelError
+from formcheck.core.model import LANDMARK_COUNT, Array, PoseModelInfo
+from formcheck.core.seccomp import sockets_denied
 from formcheck.pose_model import BUNDLE_NAME, BUNDLE_PATH, expected_sha256, file_sha256, packaged_bundle
 
 MOST_PEOPLE = 4

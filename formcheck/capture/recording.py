@@ -31,8 +31,8 @@ from formcheck.capture.tracking import (
     Progress,
     track_in_chunks,
 )
-from formcheck.errors import ClipError, RecordingError
-from formcheck.model import LANDMARK_COUNT, ClipDamage, ClipInfo, LandmarkRecording, PoseModelInfo, Scene
+from formcheck.core.errors import ClipError, RecordingError
+from formcheck.core.model import LANDMARK_COUNT, ClipDamage, ClipInfo, LandmarkRecording, PoseModelInfo, Scene
 
 FORMAT = "formcheck-landmarks"
 FORMAT_VERSION = 1

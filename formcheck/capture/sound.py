@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from formcheck.capture.container import open_clip, video_stream
-from formcheck.model import Array
+from formcheck.core.model import Array
 
 if TYPE_CHECKING:
     from av.container import InputContainer

@@ -23,7 +23,7 @@ from formcheck.capture.watch import (
     camera_moved,
     small_grey,
 )
-from formcheck.errors import ClipError
+from formcheck.core.errors import ClipError
 
 MOMENTS = (0.0, 0.55, 2.0, 3.9)
 """Seconds into a glance at which all people are looked for."""

@@ -23,7 +23,7 @@ from formcheck.capture.survey import survey
 from formcheck.capture.upright import Rgb
 from formcheck.capture.video import ONE_THREAD_PIXELS, ClipReader, SeekError
 from formcheck.capture.watch import Watch, rough_copy, small_copy, sway_of
-from formcheck.model import LANDMARK_COUNT, Array, LandmarkRecording, PoseModelInfo, Scene
+from formcheck.core.model import LANDMARK_COUNT, Array, LandmarkRecording, PoseModelInfo, Scene
 
 TRACKER_VERSION = 5
 """Raised whenever the same clip and model would give other landmarks, so that cached recordings are made anew."""

@@ -21,8 +21,8 @@ from formcheck.capture.clip_file import ClipLimits, check_file, clip_sha256, is_
 from formcheck.capture.container import open_clip, stated_duration, video_stream
 from formcheck.capture.plan import WHOLE, Chunk
 from formcheck.capture.upright import Rgb, fitted, orientation_of, square_pixel_size
-from formcheck.errors import ClipError
-from formcheck.model import ClipInfo
+from formcheck.core.errors import ClipError
+from formcheck.core.model import ClipInfo
 
 if TYPE_CHECKING:
     from av.packet import Packet

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from formcheck.capture.people import Box, person_of
 from formcheck.capture.pose import Pose
 from formcheck.capture.upright import Rgb, fitted
-from formcheck.model import Array
+from formcheck.core.model import Array
 
 Grey = NDArray[np.uint8]
 

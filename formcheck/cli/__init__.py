@@ -13,10 +13,10 @@ import click
 import formcheck
 from formcheck.cli import batch, courses, desk, options, people, serve
 from formcheck.cli.errors import CarefulGroup
-from formcheck.private_files import keep_new_files_private
+from formcheck.core.private_files import keep_new_files_private
 
 if TYPE_CHECKING:
-    from formcheck.model import ViewHint
+    from formcheck.core.model import ViewHint
 
 VIEWS = ("auto", "front", "back", "side", "left", "right", "oblique")
 _STDOUT = Path("-")

@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 
 from formcheck.cli.progress import progress_bar
-from formcheck.errors import UsageError
+from formcheck.core.errors import UsageError
 from formcheck.exercises.registry import get_exercise
 from formcheck.pipeline import suggest_exercise
 from formcheck.report import wording

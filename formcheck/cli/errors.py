@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from formcheck.errors import NOT_ENOUGH_MEMORY, FormcheckError, UsageError, is_memory_shortage
+from formcheck.core.errors import NOT_ENOUGH_MEMORY, FormcheckError, UsageError, is_memory_shortage
 
 NO_PLACE = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS, errno.EACCES, errno.EPERM, errno.EIO}
 """What a disk that is full, read-only or failing says."""

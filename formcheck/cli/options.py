@@ -30,7 +30,7 @@ class Day(click.ParamType[date]):
 
     def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> date:
         """Read it."""
-        from formcheck.model import FIRST_DAY, LAST_DAY
+        from formcheck.core.model import FIRST_DAY, LAST_DAY
 
         if isinstance(value, date):
             return value

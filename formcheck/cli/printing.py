@@ -8,9 +8,11 @@ from rich.console import Console, Group
 from rich.table import Table
 from rich.text import Text
 
+from formcheck.core.model import Review, Verdict, ViewName
+from formcheck.core.vocabulary import MEASURES
+from formcheck.core.vocabulary.numbers import PERCENT
 from formcheck.exercises.registry import general_cautions, own_cautions, references
 from formcheck.exercises.schema import Exercise
-from formcheck.model import Review, Verdict, ViewName
 from formcheck.report import summary, wording
 from formcheck.report.cameras import second_lines
 from formcheck.report.next_cue import next_cue
@@ -22,8 +24,6 @@ from formcheck.report.problem_text import (
     reps_doubted,
     review_blocked,
 )
-from formcheck.vocabulary import MEASURES
-from formcheck.vocabulary.numbers import PERCENT
 
 if TYPE_CHECKING:
     # The store knows corrections by hand and so the rep finder with scipy: listing exercises must not wait for it.

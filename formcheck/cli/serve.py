@@ -7,8 +7,8 @@ from pathlib import Path
 
 import click
 
-from formcheck.capture.heaps import FOR_THE_PAGE
-from formcheck.errors import UsageError
+from formcheck.core.errors import UsageError
+from formcheck.core.process_memory import FOR_THE_PAGE
 
 APP = Path(__file__).resolve().parents[2] / "app.py"
 LOOPBACK = "127.0.0.1"

@@ -12,11 +12,11 @@ import click
 
 from formcheck.cli.progress import progress_bar
 from formcheck.codec import encode
+from formcheck.core.errors import ClipError, FormcheckError, UsageError
+from formcheck.core.model import Analysis, LandmarkRecording, Review, SetInfo, ViewHint
 from formcheck.correcting import exercise_for
-from formcheck.errors import ClipError, FormcheckError, UsageError
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
-from formcheck.model import Analysis, LandmarkRecording, Review, SetInfo, ViewHint
 from formcheck.pipeline import Outputs, replacing, review_clip, review_two_clips
 from formcheck.report.problem_text import review_blocked
 from formcheck.report.wording import count, in_short

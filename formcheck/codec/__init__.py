@@ -12,14 +12,14 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from formcheck import model
 from formcheck.codec import parts
 from formcheck.codec.parts import Document, Part, SecondCamera, rounded
-from formcheck.errors import ReviewFormatError
-from formcheck.model import Review
-from formcheck.vocabulary import MEASURES
-from formcheck.vocabulary.numbers import rounded_up
-from formcheck.vocabulary.problems import with_problems
+from formcheck.core import model
+from formcheck.core.errors import ReviewFormatError
+from formcheck.core.model import Review
+from formcheck.core.vocabulary import MEASURES
+from formcheck.core.vocabulary.numbers import rounded_up
+from formcheck.core.vocabulary.problems import with_problems
 
 SCHEMA_NAME = "formcheck-review"
 SCHEMA_VERSION = 2

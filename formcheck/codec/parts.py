@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, FailFast, Field, PlainSerializer, StringConstraints, model_validator
 
-from formcheck.model import CameraUsed, MarginOrigin, Reason, Side, Verdict, ViewName
+from formcheck.core.model import CameraUsed, MarginOrigin, Reason, Side, Verdict, ViewName
 
 
 def rounded(value: float | None, decimals: int) -> float | None:

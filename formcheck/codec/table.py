@@ -5,7 +5,7 @@ import io
 from collections.abc import Iterable, Sequence
 
 from formcheck.codec import document
-from formcheck.model import Review
+from formcheck.core.model import Review
 
 Cell = str | int | float | bool | None
 

@@ -10,9 +10,9 @@ from typing import Any, Literal
 from pydantic import Field, TypeAdapter, ValidationError
 
 from formcheck.codec.parts import Count, Exercise, Part, Positive, Seconds
-from formcheck.errors import ReviewFormatError, UsageError
+from formcheck.core.errors import ReviewFormatError, UsageError
+from formcheck.core.model import Review
 from formcheck.exercises.registry import all_cautions, general_cautions, get_exercise
-from formcheck.model import Review
 from formcheck.training import results
 from formcheck.training.progress import Progress
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formcheck.model import LANDMARK_COUNT, Array, ClipInfo, LandmarkRecording, PoseModelInfo
+from formcheck.core.model import LANDMARK_COUNT, Array, ClipInfo, LandmarkRecording, PoseModelInfo
 from formcheck.signals.skeleton import INDEX
 
 RATE = 24.0

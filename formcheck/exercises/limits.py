@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 from pydantic import Field, ValidationError
 
-from formcheck.errors import UsageError
+from formcheck.core.errors import UsageError
 from formcheck.exercises.schema import Check, Exercise, Number, Text, _Strict
 
 OWN_LIMIT = "own-limit"

@@ -10,10 +10,10 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from formcheck.errors import ExerciseError, UsageError
+from formcheck.core.errors import ExerciseError, UsageError
+from formcheck.core.vocabulary.joints import ALL_JOINTS, Joint
 from formcheck.exercises.schema import Exercise
 from formcheck.exercises.variations import SEPARATOR, varied
-from formcheck.vocabulary.joints import ALL_JOINTS, Joint
 
 FOLDER = Path(__file__).parent
 _SHARED = frozenset({"references.toml", "cautions.toml"})

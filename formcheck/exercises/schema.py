@@ -1,6 +1,6 @@
 """The strict format of an exercise file.
 
-An exercise is data: names from `formcheck.vocabulary`, limits with unit and tolerance, the camera views
+An exercise is data: names from `formcheck.core.vocabulary`, limits with unit and tolerance, the camera views
 that can show each measure, cue texts and source keys. No expressions, no code.
 """
 
@@ -8,9 +8,9 @@ from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_validator, model_validator
 
-from formcheck.model import ViewName
-from formcheck.vocabulary import MEASURES, SIGNALS
-from formcheck.vocabulary.joints import Joint
+from formcheck.core.model import ViewName
+from formcheck.core.vocabulary import MEASURES, SIGNALS
+from formcheck.core.vocabulary.joints import Joint
 
 Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=600)]
 Key = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
@@ -168,7 +168,7 @@ class Exercise(_Strict):
     summary: Text
     position: Position
     joints: Annotated[tuple[Joint, ...], Field(strict=False)] = ()
-    """The joints it loads (`formcheck.vocabulary.joints`); where none is named, pain anywhere counts."""
+    """The joints it loads (`formcheck.core.vocabulary.joints`); where none is named, pain anywhere counts."""
     filming: Filming
     driver: Driver
     measures: Annotated[tuple[MeasureUse, ...], Field(min_length=1, strict=False)]

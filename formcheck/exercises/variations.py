@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from formcheck.errors import UsageError
+from formcheck.core.errors import UsageError
 from formcheck.exercises.schema import Exercise, Variation
 
 SEPARATOR = "/"

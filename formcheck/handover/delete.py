@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from formcheck.errors import OutputError
+from formcheck.core.errors import OutputError
 from formcheck.handover.files import client_files, review_files, upload_files
 from formcheck.store import Store
 

@@ -16,7 +16,7 @@ from formcheck.capture.kept import recording_files
 from formcheck.codec import encode
 from formcheck.codec.kept import encode_edits
 from formcheck.codec.table import csv_text, measures_csv
-from formcheck.errors import FormcheckError, OutputError, StoreError
+from formcheck.core.errors import FormcheckError, OutputError, StoreError
 from formcheck.exercises.limits import plain_limits
 from formcheck.handover.one_review import Handout, handout, same_clip
 from formcheck.store import Client, Store, StoredReview

@@ -6,11 +6,11 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from formcheck.core.errors import ClipError, OutputError, RecordingError
+from formcheck.core.model import Analysis, LandmarkRecording
 from formcheck.correcting import corrected_analysis, exercise_for, stored_recording
-from formcheck.errors import ClipError, OutputError, RecordingError
 from formcheck.exercises.schema import Exercise
 from formcheck.handover.files import drawn_place, faces_place
-from formcheck.model import Analysis, LandmarkRecording
 from formcheck.store import Store
 
 if TYPE_CHECKING:

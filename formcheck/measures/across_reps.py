@@ -5,15 +5,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from formcheck.core.model import SIDES, Array, CameraView, Measure, Quality, Rep, Side, Signals, ViewName
+from formcheck.core.vocabulary import MEASURES
+from formcheck.core.vocabulary.numbers import rounded_up
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.margins import SAGITTAL_DRIVERS, is_known, margin_for, margin_origin
 from formcheck.measures.per_rep import READERS, driver_range
 from formcheck.measures.steadiness import path_deviations
 from formcheck.measures.window import Value, Window
-from formcheck.model import SIDES, Array, CameraView, Measure, Quality, Rep, Side, Signals, ViewName
 from formcheck.signals.camera import plane_of
-from formcheck.vocabulary import MEASURES
-from formcheck.vocabulary.numbers import rounded_up
 
 MOST_UNSURE_DEG = 30.0
 """An angle that may be off by more, as from a camera half behind the lifter, tells a coach nothing and is not given."""

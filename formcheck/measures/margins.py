@@ -8,8 +8,8 @@ from typing import cast
 
 import numpy as np
 
+from formcheck.core.model import CameraView, MarginOrigin, Quality
 from formcheck.exercises.variations import SEPARATOR
-from formcheck.model import CameraView, MarginOrigin, Quality
 from formcheck.signals.camera import from_behind, plane_of, yaw_off_plane
 from formcheck.signals.geometry import projected_angle
 

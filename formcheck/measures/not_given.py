@@ -3,8 +3,8 @@
 from collections.abc import Sequence, Set
 from dataclasses import replace
 
+from formcheck.core.model import CameraView, QualityProblem, Rep
 from formcheck.measures.across_reps import HIDDEN, Reading
-from formcheck.model import CameraView, QualityProblem, Rep
 from formcheck.signals.sources import from_fit
 
 SIDES_SWAPPED = "The pose model took the lifter's left for the right in this rep."

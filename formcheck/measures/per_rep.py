@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 
 import numpy as np
 
+from formcheck.core.model import SIDES, Array, Rep, Side
 from formcheck.measures.steadiness import STEADINESS
 from formcheck.measures.window import (
     NO_NEXT_REP,
@@ -14,7 +15,6 @@ from formcheck.measures.window import (
     concentric_span,
     turns_at_bottom,
 )
-from formcheck.model import SIDES, Array, Rep, Side
 
 
 def _peak(signal: str) -> Reader:

@@ -6,7 +6,7 @@ it, as of a fast tremor, is gone, and only slower unsteadiness (a halt, a second
 
 import numpy as np
 
-from formcheck.model import Array
+from formcheck.core.model import Array
 
 CUTOFF_HZ = 10.0
 """Highest frequency the spectrum is read to (Balasubramanian et al. 2015)."""

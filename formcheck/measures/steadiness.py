@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 from scipy.signal import correlate
 
+from formcheck.core.model import SIDES, Array, Rep, Side
 from formcheck.measures.smoothness import spectral_arc_length
 from formcheck.measures.window import (
     MIN_SEEN_SHARE,
@@ -16,7 +17,6 @@ from formcheck.measures.window import (
     eccentric_span,
     turns_at_bottom,
 )
-from formcheck.model import SIDES, Array, Rep, Side
 
 SHORTEST_PAUSE_S = 0.3
 """A shorter turn at the top is no pause that could be held."""

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formcheck.model import Array, Mask, Rep, Side, Signals
+from formcheck.core.model import Array, Mask, Rep, Side, Signals
 
 MIN_SEEN_SHARE = 0.7
 """A number is given only when at least this share of the rep's samples of its curve is there."""
@@ -22,7 +22,7 @@ class Value:
 
 @dataclass(frozen=True, eq=False)
 class Window:
-    """The curves of one rep; ``driver`` is in its own unit, everything else as in `formcheck.vocabulary`."""
+    """The curves of one rep; ``driver`` is in its own unit, everything else as in `formcheck.core.vocabulary`."""
 
     rep: Rep
     signals: Signals

@@ -15,7 +15,7 @@ import streamlit as st
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 from streamlit.runtime.secrets import secrets_singleton
 
-from formcheck.errors import FormcheckError
+from formcheck.core.errors import FormcheckError
 from formcheck.page import frame
 from formcheck.page.uploads import WAITING
 from formcheck.store.home import stored_password_sentence

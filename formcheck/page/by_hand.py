@@ -4,7 +4,7 @@ from html import escape
 
 import streamlit as st
 
-from formcheck.model import Review
+from formcheck.core.model import Review
 
 
 def show(review_id: int, review: Review) -> None:

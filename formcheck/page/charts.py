@@ -7,11 +7,11 @@ from typing import Any, Literal
 import numpy as np
 import plotly.graph_objects as go
 
-from formcheck.model import Analysis, Review
+from formcheck.core.model import Analysis, Review
+from formcheck.core.vocabulary.numbers import rounded_up
 from formcheck.report import meaning, wording
 from formcheck.report.figures import curve_alt, wide_enough
 from formcheck.report.phases import PHASE_WORDS, PhaseName, PhaseSpan, curve_keys, phase_spans
-from formcheck.vocabulary.numbers import rounded_up
 
 __all__ = ["DARK", "LIGHT", "First", "Palette", "curve_alt", "curve_figure", "palette", "rep_figure"]
 
@@ -62,7 +62,7 @@ def curve_figure(analysis: Analysis, signal: str, *, first: First = "concentric"
 
     Parameters
     ----------
-    signal : a name of `formcheck.vocabulary.SIGNALS`; gaps (NaN) are left open in the line.
+    signal : a name of `formcheck.core.vocabulary.SIGNALS`; gaps (NaN) are left open in the line.
     first : which phase the exercise begins with.
     """
     colours = palette(dark=dark)

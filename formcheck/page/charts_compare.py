@@ -5,11 +5,11 @@ from collections.abc import Sequence
 import numpy as np
 import plotly.graph_objects as go
 
-from formcheck.model import Array, Side
+from formcheck.core.model import Array, Side
+from formcheck.core.vocabulary.numbers import rounded_up
 from formcheck.page.charts import First, dress, palette
 from formcheck.page.phase_curves import AXIS, Group, curves, middle
 from formcheck.report import meaning, wording
-from formcheck.vocabulary.numbers import rounded_up
 
 _DASH = ("solid", "7px,4px")
 

@@ -9,7 +9,7 @@ from streamlit.runtime.memory_uploaded_file_manager import MemoryUploadedFileMan
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
-from formcheck.errors import FormcheckError
+from formcheck.core.errors import FormcheckError
 from formcheck.handover.delete import delete_upload
 from formcheck.handover.files import PUT_AWAY
 from formcheck.page import errands, frame, shelf, uploads

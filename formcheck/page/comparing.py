@@ -4,7 +4,7 @@ from html import escape
 
 import streamlit as st
 
-from formcheck.model import CameraView, Rep, Review
+from formcheck.core.model import CameraView, Rep, Review
 from formcheck.page import caution_line, charts_compare, choose_sets, frame, phase_curves, pieces, training_pieces
 from formcheck.page.choose_sets import Chosen, labels_of
 from formcheck.page.laid_over import laid_over_data, mount_laid_over

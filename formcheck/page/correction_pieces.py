@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from html import escape
 
+from formcheck.core.model import Rep, Review, Verdict
 from formcheck.exercises.schema import Exercise
-from formcheck.model import Rep, Review, Verdict
 from formcheck.page.pieces import seek_button
 from formcheck.report import summary, wording
 from formcheck.store.rows import Revision

@@ -4,8 +4,8 @@ from datetime import UTC, datetime
 
 import streamlit as st
 
-from formcheck.errors import FormcheckError
-from formcheck.model import Analysis, Rep
+from formcheck.core.errors import FormcheckError
+from formcheck.core.model import Analysis, Rep
 from formcheck.page import caution_line, frame, result
 from formcheck.page import correction_forms as forms
 from formcheck.page import correction_pieces as shown

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from formcheck.errors import StoreError
+from formcheck.core.errors import StoreError
 from formcheck.exercises.registry import get_exercise
 from formcheck.handover.delete import delete_upload
 from formcheck.handover.files import faces_place

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from formcheck.errors import NOT_ENOUGH_MEMORY, FormcheckError, is_memory_shortage
+from formcheck.core.errors import NOT_ENOUGH_MEMORY, FormcheckError, is_memory_shortage
 from formcheck.page.state import page_state
 from formcheck.page.tips import mount_tips
 

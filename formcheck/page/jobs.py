@@ -20,10 +20,10 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Literal
 
-from formcheck.capture.heaps import surroundings_for_work
 from formcheck.capture.kept import entries_of
-from formcheck.errors import StoreError
-from formcheck.model import ViewHint
+from formcheck.core.errors import StoreError
+from formcheck.core.model import ViewHint
+from formcheck.core.process_memory import surroundings_for_work
 from formcheck.store.engine import database_file, store_url
 from formcheck.store.home import default_store
 from formcheck.store.identity import expectation

@@ -2,9 +2,9 @@
 
 import streamlit as st
 
+from formcheck.core.errors import RecordingError
+from formcheck.core.model import LandmarkRecording
 from formcheck.correcting import stored_recording
-from formcheck.errors import RecordingError
-from formcheck.model import LandmarkRecording
 from formcheck.page.shelf import artefacts
 from formcheck.store import Store
 from formcheck.store.home import data_home, default_store, recordings_folder

@@ -11,7 +11,7 @@ import sys
 import threading
 from pathlib import Path
 
-from formcheck.errors import UsageError
+from formcheck.core.errors import UsageError
 
 APP = Path(__file__).resolve().parents[2] / "app.py"
 LOADED_FIRST = (

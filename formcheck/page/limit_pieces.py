@@ -3,12 +3,12 @@
 from collections.abc import Mapping, Sequence
 from html import escape
 
+from formcheck.core.vocabulary.numbers import PERCENT
 from formcheck.correcting import LimitEffect
 from formcheck.exercises.schema import Check
 from formcheck.page.correction_pieces import verdict_word
 from formcheck.report import wording
 from formcheck.store.rows import StoredLimits
-from formcheck.vocabulary.numbers import PERCENT
 
 TRIED_ON = 500
 """Past reviews a change of limits is tried on, the newest: each takes a few milliseconds."""

@@ -4,6 +4,7 @@ from datetime import UTC, datetime
 
 import streamlit as st
 
+from formcheck.core.vocabulary.numbers import PERCENT
 from formcheck.correcting import LimitEffect, limit_effects
 from formcheck.exercises.limits import LimitChange, Limits, plain_limits, read_limits, with_limits
 from formcheck.exercises.registry import get_exercise, load_exercises
@@ -13,7 +14,6 @@ from formcheck.page import limit_pieces as shown
 from formcheck.report import wording
 from formcheck.store import Client, Store
 from formcheck.store.home import default_store
-from formcheck.vocabulary.numbers import PERCENT
 
 _UNITS = {"deg": "degrees", "deg/s": "degrees a second", "s": "seconds", "ratio": "share", "none": ""}
 _STEPS = {"deg": 1.0, "deg/s": 5.0, "s": 0.1, "ratio": 0.01, "none": 0.05}

@@ -5,10 +5,10 @@ from dataclasses import dataclass, replace
 import streamlit as st
 
 from formcheck.analysis import analyse
+from formcheck.core.errors import FormcheckError
+from formcheck.core.model import Analysis, LandmarkRecording, Review
 from formcheck.correcting import exercise_for
-from formcheck.errors import FormcheckError
 from formcheck.exercises.schema import Exercise
-from formcheck.model import Analysis, LandmarkRecording, Review
 from formcheck.page.shelf import artefacts
 from formcheck.store import Store
 from formcheck.store.home import data_home, default_store, recordings_folder

@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from formcheck.model import Analysis, Array, CameraView, LandmarkRecording, Rep, Side
+from formcheck.core.model import Analysis, Array, CameraView, LandmarkRecording, Rep, Side
 from formcheck.page.charts import First
 from formcheck.report.phases import phase_spans
 from formcheck.signals.skeleton import BODY, INDEX

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from html import escape
 from math import isfinite
 
-from formcheck.model import Review, Verdict
+from formcheck.core.model import Review, Verdict
 from formcheck.page.tips import tip
 from formcheck.report import wording
 from formcheck.report.next_cue import NextCue

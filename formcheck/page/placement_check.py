@@ -6,10 +6,10 @@ from html import escape
 
 import streamlit as st
 
-from formcheck.errors import UsageError
+from formcheck.core.errors import UsageError
+from formcheck.core.model import ViewHint
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
-from formcheck.model import ViewHint
 from formcheck.page import errands, frame, shelf, uploads
 from formcheck.page.jobs import JobRequest, JobStatus, job_folder, read_request, read_status, resume_job, start_job
 from formcheck.page.progress import progress_text

@@ -4,7 +4,7 @@ from datetime import UTC, date, datetime
 
 import streamlit as st
 
-from formcheck.errors import UsageError
+from formcheck.core.errors import UsageError
 from formcheck.exercises.registry import load_exercises
 from formcheck.page import frame, pieces
 from formcheck.page.set_form import plan_words

@@ -5,7 +5,7 @@ from html import escape
 
 import streamlit as st
 
-from formcheck.model import Review
+from formcheck.core.model import Review
 from formcheck.page import frame
 from formcheck.page.keep_correction import keep_correction
 from formcheck.report.problem_text import (

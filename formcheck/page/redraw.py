@@ -4,7 +4,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from formcheck.model import Review
+from formcheck.core.model import Review
 from formcheck.page.drawing import follow_drawing
 from formcheck.page.jobs import JobRequest, start_job
 from formcheck.page.state import page_state

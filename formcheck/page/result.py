@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, NamedTuple
 import streamlit as st
 
 from formcheck.analysis import analyse
-from formcheck.errors import FormcheckError, StoreError, UsageError
+from formcheck.core.errors import FormcheckError, StoreError, UsageError
+from formcheck.core.model import Analysis, LandmarkRecording, Review
 from formcheck.exercises.registry import general_cautions, get_exercise
 from formcheck.exercises.schema import Exercise
-from formcheck.model import Analysis, LandmarkRecording, Review
 from formcheck.page import (
     by_hand,
     caution_line,

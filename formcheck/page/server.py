@@ -13,10 +13,10 @@ from starlette.websockets import WebSocketClose
 from streamlit import config
 from streamlit.web.server.starlette.starlette_websocket import is_host_allowed
 
-from formcheck.errors import FormcheckError
+from formcheck.core.errors import FormcheckError
+from formcheck.core.private_files import keep_new_files_private, make_private_folder
 from formcheck.page.access import tell_at_start
 from formcheck.page.uploads import WAITING, UploadsOnDisk
-from formcheck.private_files import keep_new_files_private, make_private_folder
 from formcheck.store.engine import database_file, store_url
 from formcheck.store.home import data_home, default_store
 from formcheck.store.identity import watch_store

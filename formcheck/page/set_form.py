@@ -6,10 +6,10 @@ from datetime import date
 
 import streamlit as st
 
-from formcheck.errors import FormcheckError
+from formcheck.core.errors import FormcheckError
+from formcheck.core.model import ViewHint
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.exercises.schema import Exercise
-from formcheck.model import ViewHint
 from formcheck.page import clip_basket, frame, shelf, uploads
 from formcheck.page.clip_basket import ReadyClip
 from formcheck.page.errands import FirstLook

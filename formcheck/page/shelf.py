@@ -10,7 +10,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import BinaryIO
 
-from formcheck.errors import ClipError
+from formcheck.core.errors import ClipError
 
 UPLOAD_LIMIT_MB = 1000
 CLIP_TYPES = ("mp4", "mov", "m4v", "mkv", "webm", "avi", "3gp", "mts", "mpg", "mpeg")

@@ -7,8 +7,8 @@ import streamlit as st
 
 from formcheck.codec import encode
 from formcheck.codec.table import measures_csv
+from formcheck.core.model import Review
 from formcheck.handover.one_review import Handout, handout
-from formcheck.model import Review
 from formcheck.page import frame
 from formcheck.page.drawing import follow_drawing
 from formcheck.page.jobs import JobRequest, start_job

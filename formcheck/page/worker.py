@@ -14,11 +14,12 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
-from formcheck.capture.seccomp import deny_sockets
+from formcheck.core.errors import NOT_ENOUGH_MEMORY, FormcheckError, StoreError, is_memory_shortage
+from formcheck.core.model import Analysis, LandmarkRecording, SetInfo
+from formcheck.core.private_files import keep_new_files_private
+from formcheck.core.seccomp import deny_sockets
 from formcheck.correcting import exercise_for
-from formcheck.errors import NOT_ENOUGH_MEMORY, FormcheckError, StoreError, is_memory_shortage
 from formcheck.exercises.schema import Exercise
-from formcheck.model import Analysis, LandmarkRecording, SetInfo
 from formcheck.page import errands
 from formcheck.page.job_lists import clear_old_jobs
 from formcheck.page.jobs import (
@@ -37,7 +38,6 @@ from formcheck.page.jobs import (
     write_status,
 )
 from formcheck.page.shelf import Artefacts, artefacts
-from formcheck.private_files import keep_new_files_private
 from formcheck.store import Store, StoredReview
 from formcheck.store.home import data_home, default_store, recordings_folder
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from scipy.signal import fftconvolve, find_peaks
 
-from formcheck.model import SIDES, Array, LandmarkRecording
+from formcheck.core.model import SIDES, Array, LandmarkRecording
 from formcheck.signals.filtering import central_difference, low_pass, resample, uniform_grid
 from formcheck.signals.skeleton import sided
 

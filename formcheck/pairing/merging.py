@@ -3,10 +3,10 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from formcheck.core.model import CameraUsed, Finding, MarginOrigin, Measure, Rep, Side, ViewName
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.findings import find
 from formcheck.measures.across_reps import Reading
-from formcheck.model import CameraUsed, Finding, MarginOrigin, Measure, Rep, Side, ViewName
 
 EQUALLY_WELL = 1.5
 """Margins no further apart than this: both cameras see it equally well, and their mean is better than either."""

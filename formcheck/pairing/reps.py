@@ -6,8 +6,8 @@ from typing import Literal
 
 import numpy as np
 
-from formcheck.errors import PairingError
-from formcheck.model import Rep
+from formcheck.core.errors import PairingError
+from formcheck.core.model import Rep
 
 MOST_UNMATCHED = 0.25
 """Share of the reps inside both clips that may be found by one camera alone; one may always be."""

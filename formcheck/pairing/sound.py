@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from formcheck.model import Array
+from formcheck.core.model import Array
 from formcheck.pairing.alignment import RATE_HZ, Course
 
 FLOOR_PERCENTILE = 20.0

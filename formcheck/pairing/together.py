@@ -6,12 +6,8 @@ from typing import Literal
 import numpy as np
 
 from formcheck.analysis import Curves, Look, look_at, with_damage
-from formcheck.errors import PairingError, UsageError
-from formcheck.exercises.registry import all_cautions
-from formcheck.exercises.schema import Exercise
-from formcheck.measures.across_reps import Reading
-from formcheck.measures.margins import SAGITTAL_DRIVERS, TIME_MEASURES, margin_for
-from formcheck.model import (
+from formcheck.core.errors import PairingError, UsageError
+from formcheck.core.model import (
     Analysis,
     Array,
     ClipInfo,
@@ -28,6 +24,11 @@ from formcheck.model import (
     Signals,
     ViewHint,
 )
+from formcheck.core.vocabulary.problems import with_problems
+from formcheck.exercises.registry import all_cautions
+from formcheck.exercises.schema import Exercise
+from formcheck.measures.across_reps import Reading
+from formcheck.measures.margins import SAGITTAL_DRIVERS, TIME_MEASURES, margin_for
 from formcheck.pairing.alignment import Alignment, Course, align, driver_course, heights, refusal
 from formcheck.pairing.merging import Told, judge, merge
 from formcheck.pairing.reps import Filmed, Which, shifted, union
@@ -36,7 +37,6 @@ from formcheck.reps.edits import Edits, seen_from
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.camera import plane_of
 from formcheck.signals.parts import longest, uncut
-from formcheck.vocabulary.problems import with_problems
 
 Sounds = tuple[Course, Course]
 

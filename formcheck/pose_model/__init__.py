@@ -7,7 +7,7 @@ import hashlib
 from functools import lru_cache
 from pathlib import Path
 
-from formcheck.errors import PoseModelError
+from formcheck.core.errors import PoseModelError
 
 BUNDLE_PATH = Path(__file__).with_name("pose_landmarker_full.task")
 CHECKSUM_PATH = Path(__file__).with_name("pose_landmarker_full.task.sha256")

@@ -21,8 +21,8 @@ from formcheck.capture.clip_file import ClipLimits, changed_meanwhile, shown
 from formcheck.capture.guarded import MethodError, call_guarded
 from formcheck.capture.pose import MediaPipeEstimator
 from formcheck.capture.video import ClipReader
-from formcheck.errors import ClipError, OutputError
-from formcheck.model import Array
+from formcheck.core.errors import ClipError, OutputError
+from formcheck.core.model import Array
 from formcheck.pose_model import expected_sha256
 from formcheck.report.cover import head_of, hide_circle
 from formcheck.report.drawing import Rgb

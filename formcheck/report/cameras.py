@@ -1,8 +1,8 @@
 """Plain words for the second camera of a set."""
 
-from formcheck.model import Review
+from formcheck.core.model import Review
+from formcheck.core.vocabulary.numbers import rounded_up
 from formcheck.report import wording
-from formcheck.vocabulary.numbers import rounded_up
 
 MARKS = "Behind a number: (1) read from the first camera, (2) from the second, (1+2) from both."
 

@@ -7,14 +7,14 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 import formcheck
+from formcheck.core.model import Review
+from formcheck.core.vocabulary import MEASURES
 from formcheck.exercises.registry import all_cautions, get_exercise
-from formcheck.model import Review
 from formcheck.report.small_charts import RepValue, reps_svg
 from formcheck.report.wording import load_text, view_text
 from formcheck.training.results import Comparison, Difference, SetCourse
 from formcheck.training.series import Series, aspects_of, series_by_measure
 from formcheck.training.wording import amount
-from formcheck.vocabulary import MEASURES
 
 CALL_WORDS = {
     "changed": "Changed",

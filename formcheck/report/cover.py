@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formcheck.model import Array, LandmarkRecording
+from formcheck.core.model import Array, LandmarkRecording
 from formcheck.report.drawing import Rgb
 from formcheck.signals.skeleton import INDEX
 

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from formcheck.model import Array
+from formcheck.core.model import Array
 from formcheck.signals.skeleton import BODY, BONES, INDEX
 
 Rgb = NDArray[np.uint8]

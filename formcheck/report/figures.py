@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from formcheck.model import Analysis, LandmarkRecording, Rep
+from formcheck.core.model import Analysis, LandmarkRecording, Rep
 from formcheck.report import wording
 from formcheck.report.phases import curve_keys, phase_spans
 
@@ -54,7 +54,7 @@ def curve_svg(analysis: Analysis, signal: str, *, wide: bool, first: Literal["co
 
     Parameters
     ----------
-    signal : a name of `formcheck.vocabulary.SIGNALS`; gaps in the curve are left open.
+    signal : a name of `formcheck.core.vocabulary.SIGNALS`; gaps in the curve are left open.
     wide : for a page; otherwise for a telephone.
     first : which phase the exercise begins with.
     """

@@ -12,7 +12,7 @@ import numpy as np
 from formcheck.capture.ahead import read_ahead
 from formcheck.capture.clip_file import ClipLimits
 from formcheck.capture.video import ClipReader
-from formcheck.errors import OutputError
+from formcheck.core.errors import OutputError
 from formcheck.report.drawing import Rgb
 
 CLOCK = 90_000

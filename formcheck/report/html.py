@@ -12,9 +12,9 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 import formcheck
+from formcheck.core.model import Analysis, LandmarkRecording, Review
 from formcheck.exercises.registry import with_general_cautions
 from formcheck.exercises.schema import Exercise
-from formcheck.model import Analysis, LandmarkRecording, Review
 from formcheck.report import summary, wording
 from formcheck.report.cameras import second_lines
 from formcheck.report.figures import KeyPicture, curve_svg, key_pictures

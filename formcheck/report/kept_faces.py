@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from formcheck.model import Array
+from formcheck.core.model import Array
 
 FORMAT = "formcheck-faces-1"
 LARGEST = 64 * 1024**2

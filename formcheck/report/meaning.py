@@ -2,9 +2,9 @@
 
 from statistics import median
 
-from formcheck.model import Review
+from formcheck.core.model import Review
+from formcheck.core.vocabulary import MEASURES, SIGNALS
 from formcheck.report import wording
-from formcheck.vocabulary import MEASURES, SIGNALS
 
 _ORIGIN = {
     "deg": "Read from the body points found in each picture",

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isfinite
 
+from formcheck.core.model import Finding, Review
 from formcheck.exercises.schema import Check, Exercise
-from formcheck.model import Finding, Review
 from formcheck.report import wording
 from formcheck.verdicts import evidence, judged_check
 

@@ -12,7 +12,7 @@ import numpy as np
 from formcheck.capture.ahead import read_ahead
 from formcheck.capture.clip_file import ClipLimits
 from formcheck.capture.video import ClipReader
-from formcheck.model import LandmarkRecording, Rep
+from formcheck.core.model import LandmarkRecording, Rep
 from formcheck.report.bystanders import other_faces
 from formcheck.report.cover import head_cover
 from formcheck.report.drawing import Rgb, draw_caption, draw_skeleton

@@ -16,7 +16,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Image, KeepTogether, ListFlowable, ListItem, Paragraph, Table, TableStyle
 
-from formcheck.model import Verdict
+from formcheck.core.model import Verdict
 
 MARGIN = 17 * mm
 WIDTH = A4[0] - 2 * MARGIN

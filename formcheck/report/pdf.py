@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import Any
 
 import formcheck
+from formcheck.core.model import Analysis, Review
 from formcheck.exercises.registry import with_general_cautions
 from formcheck.exercises.schema import Exercise
-from formcheck.model import Analysis, Review
 from formcheck.report import summary, wording
 from formcheck.report.cameras import second_lines
 from formcheck.report.figures import KeyPicture, curve_png

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from math import isfinite
 from typing import Literal
 
-from formcheck.model import Analysis, Rep, SignalKey
-from formcheck.vocabulary import SIGNALS
+from formcheck.core.model import Analysis, Rep, SignalKey
+from formcheck.core.vocabulary import SIGNALS
 
 PhaseName = Literal["lift", "top", "lower", "bottom"]
 PHASE_WORDS: dict[PhaseName, str] = {

@@ -2,11 +2,11 @@
 
 from collections.abc import Callable, Mapping, Sequence
 
-from formcheck.errors import UsageError
+from formcheck.core.errors import UsageError
+from formcheck.core.model import ProblemValue, QualityProblem, Review
+from formcheck.core.vocabulary.numbers import moment
+from formcheck.core.vocabulary.problems import blocks_review
 from formcheck.exercises.registry import get_exercise, load_exercises
-from formcheck.model import ProblemValue, QualityProblem, Review
-from formcheck.vocabulary.numbers import moment
-from formcheck.vocabulary.problems import blocks_review
 
 Parameters = Mapping[str, ProblemValue]
 

@@ -3,12 +3,12 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from formcheck.core.model import SIDES, Finding, Reason, Rep, Review, Verdict, ViewName
+from formcheck.core.vocabulary import MEASURES
+from formcheck.core.vocabulary.numbers import rounded_up
 from formcheck.exercises.schema import Check, Exercise
-from formcheck.model import SIDES, Finding, Reason, Rep, Review, Verdict, ViewName
 from formcheck.report import wording
 from formcheck.verdicts import evidence, judged_check, reason_of
-from formcheck.vocabulary import MEASURES
-from formcheck.vocabulary.numbers import rounded_up
 
 WORST_FIRST: tuple[Verdict, ...] = ("not_met", "undecided", "met")
 SHOWN_ORDER: tuple[Verdict, ...] = ("not_met", "met", "undecided")

@@ -2,8 +2,7 @@
 
 from collections.abc import Sequence
 
-from formcheck.exercises.schema import Check
-from formcheck.model import (
+from formcheck.core.model import (
     CameraUsed,
     CameraView,
     Finding,
@@ -15,16 +14,17 @@ from formcheck.model import (
     Verdict,
     ViewName,
 )
+from formcheck.core.vocabulary import MEASURES, SIGNALS
+from formcheck.core.vocabulary.numbers import HARD, PERCENT, exact, rounded_up, written
+from formcheck.core.vocabulary.numbers import NOT_MEASURED as NOT_MEASURED
+from formcheck.core.vocabulary.numbers import moment as moment
+from formcheck.core.vocabulary.numbers import number as number
+from formcheck.core.vocabulary.numbers import rep_list as rep_list
+from formcheck.core.vocabulary.numbers import with_margin as with_margin
+from formcheck.core.vocabulary.problems import blocks_review
+from formcheck.exercises.schema import Check
 from formcheck.report.problem_text import describe_problems, review_blocked
 from formcheck.verdicts import count_points
-from formcheck.vocabulary import MEASURES, SIGNALS
-from formcheck.vocabulary.numbers import HARD, PERCENT, exact, rounded_up, written
-from formcheck.vocabulary.numbers import NOT_MEASURED as NOT_MEASURED
-from formcheck.vocabulary.numbers import moment as moment
-from formcheck.vocabulary.numbers import number as number
-from formcheck.vocabulary.numbers import rep_list as rep_list
-from formcheck.vocabulary.numbers import with_margin as with_margin
-from formcheck.vocabulary.problems import blocks_review
 
 VERDICT_WORDS: dict[Verdict, str] = {"met": "Going well", "not_met": "To change", "undecided": "Could not be judged"}
 

@@ -5,9 +5,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from formcheck.errors import UsageError
+from formcheck.core.errors import UsageError
+from formcheck.core.model import Array, Rep, Settings
 from formcheck.exercises.schema import Driver
-from formcheck.model import Array, Rep, Settings
 from formcheck.reps.edits import Edits, Placed
 from formcheck.reps.strokes import TIMING_CYCLES, Course, Excursion, Timing, stroke_times
 from formcheck.signals.filtering import low_pass

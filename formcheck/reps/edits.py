@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from formcheck.errors import UsageError
-from formcheck.model import Rep
+from formcheck.core.errors import UsageError
+from formcheck.core.model import Rep
 
 SHORTEST_REP_S = 0.2
 """Less time than this holds no repetition."""

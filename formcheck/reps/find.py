@@ -11,8 +11,8 @@ from itertools import pairwise
 import numpy as np
 from scipy.signal import find_peaks
 
+from formcheck.core.model import Array, Rep, Settings, Tempo
 from formcheck.exercises.schema import Driver
-from formcheck.model import Array, Rep, Settings, Tempo
 from formcheck.reps.by_hand import corrected
 from formcheck.reps.edits import Edits
 from formcheck.reps.strokes import (

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from formcheck.model import Array, Rep
+from formcheck.core.model import Array, Rep
 
 AT_THE_CUT_S = 0.3
 """A movement that begins or ends this near to a cut may lack what the cut took: as long as the smoothing reaches."""

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from formcheck.core.model import SIDES, Array, CameraView, Mask, Rep
 from formcheck.exercises.schema import Exercise
-from formcheck.model import SIDES, Array, CameraView, Mask, Rep
 from formcheck.reps.posture import Body
 from formcheck.reps.strokes import Excursion
 from formcheck.signals.camera import plane_of

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formcheck.model import SIDES, Array, LandmarkRecording, Settings, Side
+from formcheck.core.model import SIDES, Array, LandmarkRecording, Settings, Side
 from formcheck.signals.angles import FULL_LENGTH_PERCENTILE
 from formcheck.signals.filtering import low_pass, resample, uniform_grid
 from formcheck.signals.geometry import angle_from_height

@@ -9,7 +9,7 @@ from functools import lru_cache, partial
 
 import numpy as np
 
-from formcheck.model import Array
+from formcheck.core.model import Array
 from formcheck.signals.filtering import central_difference
 
 NEAR_END = 0.2

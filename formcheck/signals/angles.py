@@ -11,7 +11,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from formcheck.model import SIDES, Array, CameraView, LandmarkRecording, Settings, Side, SignalKey, Signals
+from formcheck.core.model import SIDES, Array, CameraView, LandmarkRecording, Settings, Side, SignalKey, Signals
+from formcheck.core.vocabulary import SIGNALS
 from formcheck.signals import limbs
 from formcheck.signals.body_fit.curves import NEEDS, Fitted, fitted_curves
 from formcheck.signals.camera import facing_sign, from_behind, plane_of
@@ -21,7 +22,6 @@ from formcheck.signals.geometry import angle_between, angle_from_down, angle_fro
 from formcheck.signals.remainder import CURVES, ELBOW, cues_of, elbow_cues_of, holds_for, remainder_of
 from formcheck.signals.skeleton import INDEX, TRUNK_PER_SHOULDER_WIDTH, sided
 from formcheck.signals.sources import from_fit
-from formcheck.vocabulary import SIGNALS
 
 MAX_RATE_HZ = 120.0
 FULL_LENGTH_PERCENTILE = 95.0

@@ -10,7 +10,7 @@ from typing import Literal
 
 import numpy as np
 
-from formcheck.model import Array, CameraView, LandmarkRecording, Quality, Settings, Side, ViewHint, ViewName
+from formcheck.core.model import Array, CameraView, LandmarkRecording, Quality, Settings, Side, ViewHint, ViewName
 from formcheck.signals.jitter import landmark_jitter
 from formcheck.signals.skeleton import BODY, INDEX, sided
 

@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 from scipy.ndimage import maximum_filter1d
 
-from formcheck.model import Array, Side
+from formcheck.core.model import Array, Side
 from formcheck.signals.geometry import angle_between
 from formcheck.signals.skeleton import sided
 

@@ -5,7 +5,7 @@ from collections import defaultdict
 import numpy as np
 from scipy.signal import butter, sosfiltfilt
 
-from formcheck.model import Array
+from formcheck.core.model import Array
 
 
 def uniform_grid(t: Array, *, rate: float) -> Array:

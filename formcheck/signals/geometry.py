@@ -5,7 +5,7 @@ All angles are in degrees. NaN in, NaN out. Image coordinates have y pointing do
 
 import numpy as np
 
-from formcheck.model import Array, Mask
+from formcheck.core.model import Array, Mask
 
 
 def angle_between(first: Array, second: Array) -> Array:

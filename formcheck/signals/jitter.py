@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from formcheck.model import SIDES, LandmarkRecording, Settings
+from formcheck.core.model import SIDES, LandmarkRecording, Settings
 from formcheck.signals.filtering import low_pass, resample, uniform_grid
 from formcheck.signals.skeleton import TRUNK_PER_SHOULDER_WIDTH, sided
 

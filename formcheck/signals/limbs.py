@@ -5,7 +5,7 @@ Functions take landmark positions (m, 33, 2) in pixels and give (m,); NaN in, Na
 
 import numpy as np
 
-from formcheck.model import Array, CameraView, Side
+from formcheck.core.model import Array, CameraView, Side
 from formcheck.signals.camera import facing_sign
 from formcheck.signals.geometry import angle_between, angle_from_down, angle_from_height
 from formcheck.signals.skeleton import INDEX, sided

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from formcheck.model import LandmarkRecording
+from formcheck.core.model import LandmarkRecording
 
 SHORTEST_PART_S = 1.0
 """A part that is shorter holds no whole repetition; a stroke either way takes half a second at least."""

@@ -6,8 +6,8 @@ from typing import Literal
 
 import numpy as np
 
+from formcheck.core.model import SIDES, LandmarkRecording, Settings, ViewName
 from formcheck.exercises.schema import Exercise
-from formcheck.model import SIDES, LandmarkRecording, Settings, ViewName
 from formcheck.signals.camera import YAW_MARGIN_DEG, camera_view, quality_of
 from formcheck.signals.skeleton import BODY, INDEX
 

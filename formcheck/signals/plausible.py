@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from formcheck.model import SIDES, Array, Rep, Side, Signals
+from formcheck.core.model import SIDES, Array, Rep, Side, Signals
 
 MOST_ACCELERATION = 8500.0
 """An arm raise that speeds up or slows down by more than this, degrees/s², is a landmark jumping. A minimum-jerk stroke

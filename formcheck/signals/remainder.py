@@ -16,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
-from formcheck.model import Array, CameraView, Side
+from formcheck.core.model import Array, CameraView, Side
 from formcheck.signals.camera import plane_of
 from formcheck.signals.correction import posture_of
 from formcheck.signals.skeleton import INDEX, TRUNK_PER_SHOULDER_WIDTH, sided

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from formcheck.model import SIDES, Array, CameraView, LandmarkRecording
+from formcheck.core.model import SIDES, Array, CameraView, LandmarkRecording
 from formcheck.signals.camera import plane_of, yaw_off_plane
 from formcheck.signals.geometry import lean_from_vertical
 from formcheck.signals.skeleton import sided

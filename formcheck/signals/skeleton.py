@@ -5,7 +5,7 @@ Source: landmark list of the MediaPipe pose model documentation (odd = lifter's 
 
 from typing import Final
 
-from formcheck.model import Side
+from formcheck.core.model import Side
 
 NAMES: Final[tuple[str, ...]] = (
     "nose",

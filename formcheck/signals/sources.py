@@ -6,7 +6,7 @@ from functools import cache
 from pathlib import Path
 from typing import Literal
 
-from formcheck.model import CameraView
+from formcheck.core.model import CameraView
 
 Band = Literal["front", "front_turned", "oblique", "side", "back"]
 """Where the camera stands: up to 10° from straight in front, up to 30°, up to 60°; at a side; behind."""

@@ -6,9 +6,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from formcheck.model import Array, ClipPart, LandmarkRecording
+from formcheck.core.model import Array, ClipPart, LandmarkRecording
+from formcheck.core.vocabulary.numbers import rep_list
 from formcheck.signals.skeleton import INDEX, NAMES
-from formcheck.vocabulary.numbers import rep_list
 
 SWAP_GAIN = 0.4
 """Left and right have changed places when the landmarks moved this much less, taken the other way round, ..."""

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from formcheck.model import LandmarkRecording, Mask, QualityProblem
+from formcheck.core.model import LandmarkRecording, Mask, QualityProblem
 from formcheck.signals.skeleton import INDEX
 
 LEAST_FOUND_S = 1.0

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from formcheck.model import SIDES, Array, LandmarkRecording
+from formcheck.core.model import SIDES, Array, LandmarkRecording
 from formcheck.signals.angles import FULL_LENGTH_PERCENTILE
 from formcheck.signals.skeleton import TRUNK_PER_SHOULDER_WIDTH, sided
 

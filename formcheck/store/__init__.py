@@ -7,7 +7,7 @@ import sqlite3
 
 from sqlalchemy import Connection, select, text
 
-from formcheck.errors import StoreError
+from formcheck.core.errors import StoreError
 from formcheck.store.revisions import Revisions
 from formcheck.store.rows import Client, Revision, Session, StoredLimits, StoredPlan, StoredReview
 from formcheck.store.schema_check import schema_problem

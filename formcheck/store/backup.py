@@ -13,7 +13,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, delete, func, insert, select, text
 
-from formcheck.errors import StoreError
+from formcheck.core.errors import StoreError
 from formcheck.store import Store
 from formcheck.store.engine import BUSY_TIMEOUT_S, plain_errors, store_url, transaction
 from formcheck.store.schema_check import file_schema_problem, open_quarantined

@@ -8,7 +8,7 @@ from typing import Self
 from sqlalchemy import Connection, Engine
 from sqlalchemy.engine import URL
 
-from formcheck.errors import StoreError
+from formcheck.core.errors import StoreError
 from formcheck.store.engine import can_only_be_read, database_file, make_engine, shown, store_url, transaction
 from formcheck.store.identity import check_expected, check_same, identity_of, remember
 from formcheck.store.migrate import check_as_it_is, prepare

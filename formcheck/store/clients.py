@@ -7,7 +7,7 @@ from datetime import datetime
 from sqlalchemy import Connection, delete, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
-from formcheck.errors import StoreError
+from formcheck.core.errors import StoreError
 from formcheck.store.base import OpenStore, plain
 from formcheck.store.engine import settle
 from formcheck.store.rows import Client

@@ -11,7 +11,7 @@ from sqlalchemy import Connection, Engine, create_engine, event, make_url
 from sqlalchemy.engine import URL
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlchemyError
 
-from formcheck.errors import StoreError
+from formcheck.core.errors import StoreError
 
 BUSY_TIMEOUT_S = 30
 """How long one writer waits for another."""

@@ -5,8 +5,8 @@ from pathlib import Path
 
 from platformdirs import user_data_dir
 
-from formcheck.errors import StoreError
-from formcheck.private_files import make_private_folder, make_tree_private
+from formcheck.core.errors import StoreError
+from formcheck.core.private_files import make_private_folder, make_tree_private
 
 
 def data_home() -> Path:

@@ -9,7 +9,7 @@ import os
 from dataclasses import dataclass
 from pathlib import Path
 
-from formcheck.errors import StoreError
+from formcheck.core.errors import StoreError
 
 EXPECTED = "FORMCHECK_EXPECTED_STORE"
 """For a process that works for another one: ``device:number:path`` of the store that one has open."""

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from sqlalchemy import Connection, Engine, inspect, text
 from sqlalchemy.engine import URL
 
-from formcheck.errors import StoreError
-from formcheck.private_files import make_private, make_private_folder
+from formcheck.core.errors import StoreError
+from formcheck.core.private_files import make_private, make_private_folder
 from formcheck.store.engine import BUSY_TIMEOUT_S, database_file, plain_errors, refuse_foreign_code, shown, transaction
 from formcheck.store.tables import SCHEMA_REVISION
 

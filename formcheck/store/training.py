@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, delete, insert, select
 
 from formcheck.codec.kept import decode_limits, encode_limits
-from formcheck.errors import ReviewFormatError, StoreError, UsageError
+from formcheck.core.errors import ReviewFormatError, StoreError, UsageError
 from formcheck.exercises.limits import LimitChange
 from formcheck.store.base import ASKED_AT_ONCE, plain
 from formcheck.store.clients import Clients

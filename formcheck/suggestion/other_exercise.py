@@ -4,14 +4,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from formcheck.analysis import analyse
-from formcheck.errors import UsageError
+from formcheck.core.errors import UsageError
+from formcheck.core.model import Analysis, LandmarkRecording, QualityProblem, Review, Settings
+from formcheck.core.vocabulary.problems import gravity, with_problems
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
-from formcheck.model import Analysis, LandmarkRecording, QualityProblem, Review, Settings
 from formcheck.reps.posture import features
 from formcheck.suggestion.portrait import telling
 from formcheck.suggestion.suggest import CONFIDENT, SINGLE_REP, at_ends, misfit, suggest
-from formcheck.vocabulary.problems import gravity, with_problems
 
 LIKELY = 0.5
 """From this confidence on another exercise is named where no repetition was found: likelier than not."""

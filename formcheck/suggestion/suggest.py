@@ -6,9 +6,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from formcheck.analysis import BLIND_AT_ENDS, OUT_OF_POSITION, TURNED_AWAY_DEG, damage_of
+from formcheck.core.model import Array, CameraView, LandmarkRecording, QualityProblem, Rep, Settings, Signals
+from formcheck.core.vocabulary.problems import blocks_review
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.window import bottom_moment
-from formcheck.model import Array, CameraView, LandmarkRecording, QualityProblem, Rep, Settings, Signals
 from formcheck.reps import find_reps
 from formcheck.reps.posture import Features, features
 from formcheck.signals.angles import body_height, compute_signals, driver_curve
@@ -16,7 +17,6 @@ from formcheck.signals.camera import camera_view, plane_of, yaw_course
 from formcheck.signals.usable import clip_problems
 from formcheck.signals.walking import places
 from formcheck.suggestion.portrait import Portrait, Wanted, portrait
-from formcheck.vocabulary.problems import blocks_review
 
 CONFIDENT = 0.8
 """From here on a suggestion may be used without asking."""

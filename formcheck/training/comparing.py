@@ -7,8 +7,9 @@ from math import sqrt
 import numpy as np
 from scipy.special import ndtr, stdtrit
 
-from formcheck.errors import UsageError
-from formcheck.model import Array, Review
+from formcheck.core.errors import UsageError
+from formcheck.core.model import Array, Review
+from formcheck.core.vocabulary import MEASURES
 from formcheck.training.conditions import camera_kept, loads
 from formcheck.training.detectable import Z95, mean_error, minimal_detectable_change
 from formcheck.training.onset import holm
@@ -18,7 +19,6 @@ from formcheck.training.series import Series, aspects_of, series_by_measure
 from formcheck.training.trends import form_changes, is_unseen, told_by
 from formcheck.training.unbroken import unbroken
 from formcheck.training.wording import amount, listed, moved
-from formcheck.vocabulary import MEASURES
 
 ALPHA = 0.05
 """Chance of any false claim in one comparison."""

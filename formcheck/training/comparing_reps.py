@@ -2,8 +2,8 @@
 
 from scipy.stats import norm
 
-from formcheck.errors import UsageError
-from formcheck.model import Review
+from formcheck.core.errors import UsageError
+from formcheck.core.model import Review
 from formcheck.training.conditions import camera_kept, loads
 from formcheck.training.detectable import Z95, minimal_detectable_change
 from formcheck.training.onset import holm

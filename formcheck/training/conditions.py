@@ -1,6 +1,6 @@
 """Whether two sets were filmed and loaded alike."""
 
-from formcheck.model import Review
+from formcheck.core.model import Review
 
 SAME_YAW_DEG = 4.0
 SAME_HEIGHT = 0.04

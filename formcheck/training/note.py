@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from formcheck.errors import UsageError
+from formcheck.core.errors import UsageError
 
 LONGEST_TEXT = 500
 

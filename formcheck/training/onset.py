@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 from scipy.special import gammainc, stdtrit
 
-from formcheck.model import Array
+from formcheck.core.model import Array
 
 FEWEST = 5
 GROWTH = (0.0, 0.25, 1.0)

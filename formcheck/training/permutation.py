@@ -7,7 +7,7 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.special import nctdtr
 
-from formcheck.model import Array
+from formcheck.core.model import Array
 
 MOST_EXACT = 33_000
 """Up to this many orders every one is tried; beyond, this many are drawn, always the same ones."""

@@ -15,7 +15,7 @@ import math
 import re
 from dataclasses import dataclass
 
-from formcheck.errors import UsageError
+from formcheck.core.errors import UsageError
 
 MOST_SETS = 30
 MOST_REPS = 200

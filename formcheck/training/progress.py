@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from formcheck.errors import UsageError
-from formcheck.model import Review
+from formcheck.core.errors import UsageError
+from formcheck.core.model import Review
 from formcheck.training.advice import Advice, TrainedSession, advise
 from formcheck.training.comparing import compare_sets
 from formcheck.training.done import RANGE_MEASURES, DoneSet, against_plan, middle_of

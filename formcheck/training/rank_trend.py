@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import kendalltau, theilslopes
 
-from formcheck.model import Array
+from formcheck.core.model import Array
 
 FEWEST = 5
 """Below five values even a perfect order is likelier than 5 % by chance (four: 2/24), so nothing is claimed."""

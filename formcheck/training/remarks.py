@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
 
-from formcheck.vocabulary.joints import JOINTS, Joint
+from formcheck.core.vocabulary.joints import JOINTS, Joint
 
 
 def _lists() -> dict[str, frozenset[str]]:

@@ -9,7 +9,7 @@ as this among everything looked at together, if nothing had changed. A sided mea
 from dataclasses import dataclass
 from typing import Literal
 
-from formcheck.model import Side
+from formcheck.core.model import Side
 
 Call = Literal["changed", "no_detectable_change", "too_few_reps"]
 """``changed``: beyond chance and beyond what the measurement can blur."""

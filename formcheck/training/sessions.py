@@ -4,8 +4,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from formcheck.errors import UsageError
-from formcheck.model import Review
+from formcheck.core.errors import UsageError
+from formcheck.core.model import Review
 from formcheck.training.detectable import mean_error
 from formcheck.training.results import Trend
 from formcheck.training.series import Series, series_by_measure

@@ -2,7 +2,7 @@
 
 import math
 
-from formcheck.errors import UsageError
+from formcheck.core.errors import UsageError
 from formcheck.training.results import OneRepMax
 
 MOST_REPS = 12

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from formcheck.model import Review
+from formcheck.core.model import Review
+from formcheck.core.vocabulary.numbers import rounded_up
 from formcheck.training.detectable import Z95, minimal_detectable_change
 from formcheck.training.onset import OnsetFit, credible, fit_onset, holm
 from formcheck.training.rank_trend import FEWEST, Slope, mann_kendall, theil_sen
@@ -20,7 +21,6 @@ from formcheck.training.series import (
 )
 from formcheck.training.unbroken import unbroken
 from formcheck.training.wording import amount, listed, moved, rep_span
-from formcheck.vocabulary.numbers import rounded_up
 
 ALPHA = 0.05
 """Chance of any false claim about one set, for its trends and for its changes of form each (common practice)."""

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from formcheck.model import ClipPart, Review
+from formcheck.core.model import ClipPart, Review
 
 
 def unbroken(review: Review) -> Review:

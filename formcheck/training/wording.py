@@ -1,6 +1,6 @@
 """Plain words for changes."""
 
-from formcheck.vocabulary.numbers import PERCENT, fit_decimals, rounded_up, written
+from formcheck.core.vocabulary.numbers import PERCENT, fit_decimals, rounded_up, written
 
 _SIGNS = {"deg": "°", "deg/s": " °/s", "s": " s", "percent": " %"}
 

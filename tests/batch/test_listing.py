@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from formcheck.batch.listing import COLUMNS, checked_defaults, orders_in, read_orders
 from formcheck.batch.orders import Order
-from formcheck.errors import UsageError
+from formcheck.core.errors import UsageError
 
 ANY = Order("")
 

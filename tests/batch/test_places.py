@@ -11,7 +11,7 @@ from formcheck.batch.local import HereRunner
 from formcheck.batch.orders import Order
 from formcheck.batch.places import fetched, need
 from formcheck.capture.recording import load_recording
-from formcheck.errors import ClipError, UsageError
+from formcheck.core.errors import ClipError, UsageError
 from formcheck.store import Store
 
 pytest.importorskip("fsspec")

@@ -22,7 +22,7 @@ from formcheck.batch.orders import Order
 from formcheck.batch.task import Answer, Task
 from formcheck.capture.kept import recording_files
 from formcheck.codec import encode
-from formcheck.errors import FormcheckError, UsageError
+from formcheck.core.errors import FormcheckError, UsageError
 from formcheck.exercises.registry import get_exercise
 from formcheck.store import Store
 from tests.batch import going_wrong

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from formcheck.capture.tracking import Method, track_in_chunks
-from formcheck.errors import FormcheckError
+from formcheck.core.errors import FormcheckError
 from tests.capture.clips import FakeEstimator
 
 

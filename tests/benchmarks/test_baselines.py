@@ -41,7 +41,7 @@ def test_a_lean_towards_the_camera_is_seen_only_in_the_world_points() -> None:
 
 def test_numbers_of_a_repetition_are_the_extremes_inside_it() -> None:
     from baselines import Baseline
-    from formcheck.model import Rep, Tempo
+    from formcheck.core.model import Rep, Tempo
 
     t = times(4.0)
     course = 50.0 - 40.0 * np.cos(np.pi * t)  # 10 at 0 s, 90 at 1 s, 10 at 2 s
@@ -57,7 +57,7 @@ def test_numbers_of_a_repetition_are_the_extremes_inside_it() -> None:
 
 def test_nobody_in_the_picture_gives_no_number() -> None:
     from baselines import Baseline
-    from formcheck.model import Rep, Tempo
+    from formcheck.core.model import Rep, Tempo
     from tests.lifter import recording
 
     t = times(1.0)

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
+from formcheck.core.model import CameraView, Quality
 from formcheck.measures.margins import widened
-from formcheck.model import CameraView, Quality
 
 if TYPE_CHECKING:
     from fit_margins import Residual

@@ -8,7 +8,7 @@ import pytest
 from av.error import FFmpegError
 
 from formcheck.capture.video import ClipReader
-from formcheck.errors import ClipError
+from formcheck.core.errors import ClipError
 
 
 @pytest.fixture(scope="module")

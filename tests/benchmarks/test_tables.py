@@ -127,7 +127,7 @@ def test_a_check_is_broken_only_beyond_its_tolerance() -> None:
 @pytest.mark.parametrize("part", ["second-tuning", "tuning", "shipped"])
 def test_the_page_holds_the_programs_table(part: str) -> None:
     from comparing import BANDS
-    from formcheck.vocabulary import MEASURES
+    from formcheck.core.vocabulary import MEASURES
     from tables import parse, section
 
     text = section(PAGE.read_text(encoding="utf-8"), part)

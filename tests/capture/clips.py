@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formcheck.capture.pose import Pose
-from formcheck.model import PoseModelInfo
+from formcheck.core.model import PoseModelInfo
 
 RED, GREEN, BLUE, WHITE = (220, 30, 30), (30, 200, 30), (30, 30, 220), (235, 235, 235)
 Rgb = NDArray[np.uint8]

@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formcheck.capture.pose import Pose
-from formcheck.capture.seccomp import sockets_denied
 from formcheck.capture.upright import Rgb
-from formcheck.errors import PoseModelError
-from formcheck.model import LandmarkRecording, PoseModelInfo
+from formcheck.core.errors import PoseModelError
+from formcheck.core.model import LandmarkRecording, PoseModelInfo
+from formcheck.core.seccomp import sockets_denied
 
 
 class GreyModel:

@@ -16,7 +16,7 @@ from PIL import Image
 
 from formcheck.capture.clip_file import ClipLimits, shown
 from formcheck.capture.video import ClipReader
-from formcheck.errors import ClipError, FormcheckError
+from formcheck.core.errors import ClipError, FormcheckError
 from tests.capture.clips import quarters, write_clip, write_sound
 
 

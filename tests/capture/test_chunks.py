@@ -26,7 +26,7 @@ from formcheck.capture.plan import (
 from formcheck.capture.pose import MediaPipeEstimator
 from formcheck.capture.tracking import Method, joined, recording_of, track_chunk, track_clip, track_in_chunks
 from formcheck.capture.video import ClipReader, SeekError
-from formcheck.model import LandmarkRecording
+from formcheck.core.model import LandmarkRecording
 from formcheck.signals.skeleton import INDEX
 from tests.capture.clips import write_clip
 from tests.capture.looks import GreyModel, GreyObserver

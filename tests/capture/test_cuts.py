@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from formcheck.capture.cuts import cuts_in
-from formcheck.model import Array
+from formcheck.core.model import Array
 from tests import lifter
 
 RATE = 30.0

@@ -14,9 +14,9 @@ from formcheck.capture.damage import NOTHING_SAID, Extent, damage_of, promised_b
 from formcheck.capture.recording import cached_recording, load_recording, save_recording
 from formcheck.capture.tracking import Method, track_in_chunks
 from formcheck.codec import decode, encode
-from formcheck.errors import ClipError
+from formcheck.core.errors import ClipError
+from formcheck.core.landmarks import ClipDamage
 from formcheck.exercises.registry import get_exercise
-from formcheck.landmarks import ClipDamage
 from tests.capture.clips import FakeEstimator, Rgb, write_clip
 from tests.lifter import Set, film, times
 

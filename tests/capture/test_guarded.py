@@ -24,7 +24,7 @@ from formcheck.capture.recording import cached_recording
 from formcheck.capture.survey import Glimpse
 from formcheck.capture.tracking import Method, track_clip
 from formcheck.capture.wire import Answer, WireError, glimpse_in, glimpse_said, read_answer, send_answer
-from formcheck.errors import ClipError, FormcheckError, PoseModelError
+from formcheck.core.errors import ClipError, FormcheckError, PoseModelError
 from tests.capture import looks
 from tests.capture.clips import FakeEstimator, write_clip, write_sound
 

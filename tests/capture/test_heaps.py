@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.capture import heaps
-from formcheck.capture.heaps import (
+from formcheck.core import process_memory
+from formcheck.core.process_memory import (
     FOR_CHILDREN,
     FOR_THE_PAGE,
     set_modules_aside,
@@ -47,8 +47,8 @@ def test_threads_share_the_heaps() -> None:
         return int(done.stdout)
 
     # The main heap is none of those counted.
-    assert heaps(FOR_CHILDREN) == 0
-    assert heaps(FOR_THE_PAGE) <= 1 < heaps({})
+    assert process_memory(FOR_CHILDREN) == 0
+    assert process_memory(FOR_THE_PAGE) <= 1 < process_memory({})
 
 
 LARGE = """
@@ -85,19 +85,19 @@ def test_what_goes_through_a_clip_does_not_get_the_pages_surroundings(monkeypatc
 
 def test_memory_is_given_back_once_a_minute_at_most(monkeypatch: pytest.MonkeyPatch) -> None:
     now = 1000.0
-    monkeypatch.setattr(heaps, "_next_s", 0.0)
-    monkeypatch.setattr(heaps.time, "monotonic", lambda: now)
-    assert heaps.give_memory_back_now_and_then()
-    assert not heaps.give_memory_back_now_and_then()
+    monkeypatch.setattr(process_memory, "_next_s", 0.0)
+    monkeypatch.setattr(process_memory.time, "monotonic", lambda: now)
+    assert process_memory.give_memory_back_now_and_then()
+    assert not process_memory.give_memory_back_now_and_then()
     now += 61.0
-    assert heaps.give_memory_back_now_and_then()
+    assert process_memory.give_memory_back_now_and_then()
 
 
 @pytest.mark.skipif(not GNU, reason="needs the GNU C library")
 def test_what_lies_free_between_what_stays_goes_back() -> None:
     """Every second piece of 60 MB freed: the heap cannot shrink from its end, and is given back page by page."""
     code = """
-from formcheck.capture.heaps import give_memory_back_now_and_then
+from formcheck.core.process_memory import give_memory_back_now_and_then
 def resident_mb():
     return int(open("/proc/self/statm").read().split()[1]) * 4096 / 1e6
 pieces = [bytes(30_000) for _ in range(2000)]
@@ -120,7 +120,7 @@ def test_modules_are_set_aside_once_and_again_when_many_came(monkeypatch: pytest
             knot.__dict__["self"] = knot
         return [weakref.ref(knot) for knot in knots]
 
-    monkeypatch.setattr(heaps, "_aside", 0)
+    monkeypatch.setattr(process_memory, "_aside", 0)
     frozen = gc.get_freeze_count()
     set_modules_aside()
     assert gc.get_freeze_count() > frozen + 1000

@@ -7,7 +7,7 @@ from formcheck.capture.following import FollowingEstimator, only
 from formcheck.capture.people import Following, Person, Sight, choose_lifter, person_of
 from formcheck.capture.pose import Pose
 from formcheck.capture.upright import Rgb
-from formcheck.model import LANDMARK_COUNT
+from formcheck.core.model import LANDMARK_COUNT
 from formcheck.signals.skeleton import INDEX
 
 WIDTH, HEIGHT = 720, 1280

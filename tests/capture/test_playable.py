@@ -9,7 +9,7 @@ import pytest
 
 from formcheck.capture import playable
 from formcheck.capture.playable import plays_in_browser
-from formcheck.errors import ClipError
+from formcheck.core.errors import ClipError
 from tests.capture.clips import write_clip
 
 

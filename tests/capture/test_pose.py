@@ -17,8 +17,8 @@ from formcheck.capture import pose
 from formcheck.capture.pose import MediaPipeEstimator
 from formcheck.capture.tracking import track_clip
 from formcheck.capture.video import ClipReader
-from formcheck.errors import PoseModelError
-from formcheck.model import LandmarkRecording
+from formcheck.core.errors import PoseModelError
+from formcheck.core.model import LandmarkRecording
 from formcheck.pose_model import BUNDLE_PATH, CHECKSUM_PATH, expected_sha256, packaged_bundle
 from formcheck.signals.skeleton import INDEX
 from tests.capture.clips import write_clip

@@ -20,8 +20,8 @@ from formcheck.capture.kept import kept_recording
 from formcheck.capture.pose import Pose
 from formcheck.capture.recording import cached_recording, load_recording, save_recording
 from formcheck.capture.tracking import TRACKER_VERSION, track_clip
-from formcheck.errors import ClipError, RecordingError
-from formcheck.model import ClipInfo, LandmarkRecording, PoseModelInfo
+from formcheck.core.errors import ClipError, RecordingError
+from formcheck.core.model import ClipInfo, LandmarkRecording, PoseModelInfo
 from formcheck.pose_model import expected_sha256
 from tests.capture.clips import FakeEstimator, Rgb, middle_pose, write_clip
 

@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.capture import seccomp
 from formcheck.capture.guarded import call_guarded, track_guarded
 from formcheck.capture.recording import save_recording
 from formcheck.capture.tracking import Method, track_in_chunks
+from formcheck.core import seccomp
 from tests.capture import looks
 from tests.capture.clips import write_clip
 
@@ -24,7 +24,7 @@ EPERM = 1
 
 
 def said(
-    code: str, before: str = "from formcheck.capture.seccomp import deny_sockets; print(deny_sockets())"
+    code: str, before: str = "from formcheck.core.seccomp import deny_sockets; print(deny_sockets())"
 ) -> list[str]:
     """What a process prints that first denies itself sockets."""
     done = subprocess.run([sys.executable, "-c", f"{before}\n{code}"], capture_output=True, text=True, check=False)
@@ -124,7 +124,7 @@ def test_no_32_bit_calls() -> None:
 def test_threads_begun_before_and_processes_begun_after() -> None:
     code = (
         "import subprocess, sys, threading\n"
-        "from formcheck.capture.seccomp import deny_sockets, sockets_denied\n"
+        "from formcheck.core.seccomp import deny_sockets, sockets_denied\n"
         "go, found = threading.Event(), []\n"
         "thread = threading.Thread(target=lambda: (go.wait(), found.append(sockets_denied())))\n"
         "thread.start(); print(deny_sockets()); go.set(); thread.join(); print(found)\n"
@@ -167,7 +167,7 @@ def test_the_worker_of_the_page_has_it_unless_its_store_is_a_server(
 ) -> None:
     monkeypatch.setenv("FORMCHECK_STORE", store)
     code = (
-        "import runpy, sys; sys.argv = ['worker']; from formcheck.capture.seccomp import sockets_denied\n"
+        "import runpy, sys; sys.argv = ['worker']; from formcheck.core.seccomp import sockets_denied\n"
         "try: runpy.run_module('formcheck.page.worker', run_name='__main__')\n"
         "except SystemExit: print(sockets_denied())"
     )

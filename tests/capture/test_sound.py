@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from formcheck.capture.sound import RATE_HZ, read_sound
-from formcheck.errors import ClipError
+from formcheck.core.errors import ClipError
 from tests.capture.clips import write_clip
 
 HZ = 16000

@@ -9,7 +9,7 @@ import pytest
 from formcheck.capture.clip_file import ClipLimits
 from formcheck.capture.pose import Pose
 from formcheck.capture.tracking import track_clip
-from formcheck.errors import ClipError
+from formcheck.core.errors import ClipError
 from tests.capture.clips import FakeEstimator, Rgb, middle_pose, write_clip
 
 TIMES = [0, 0.033, 0.066, 0.1, 0.15, 0.2, 0.24, 0.31]

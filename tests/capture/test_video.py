@@ -14,7 +14,7 @@ from formcheck.capture.clip_facts import varies
 from formcheck.capture.clip_file import ClipLimits
 from formcheck.capture.upright import Orientation, fitted, orientation_from_matrix, square_pixel_size
 from formcheck.capture.video import ClipReader
-from formcheck.errors import ClipError
+from formcheck.core.errors import ClipError
 from tests.capture.clips import BLUE, GREEN, RED, WHITE, grey_levels, quarters, write_clip
 
 

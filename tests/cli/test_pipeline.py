@@ -12,9 +12,9 @@ import pytest
 from formcheck.analysis import analyse
 from formcheck.capture.clip_file import clip_sha256
 from formcheck.codec import decode
-from formcheck.errors import ClipError, OutputError, UsageError
+from formcheck.core.errors import ClipError, OutputError, UsageError
+from formcheck.core.model import SetInfo, Settings
 from formcheck.exercises.registry import get_exercise
-from formcheck.model import SetInfo, Settings
 from formcheck.pipeline import Outputs, replacing, review_clip
 from tests import lifter
 

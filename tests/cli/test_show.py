@@ -4,9 +4,9 @@ import re
 
 import pytest
 
+from formcheck.core.vocabulary import MEASURES
 from formcheck.exercises.registry import cautions, load_exercises, own_cautions
 from formcheck.report import wording
-from formcheck.vocabulary import MEASURES
 from tests.cli.said import Run, good, sentence
 
 

@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 
 from formcheck.analysis import analyse
+from formcheck.core.model import Settings
 from formcheck.correcting import corrected_analysis
 from formcheck.demo import story
 from formcheck.demo.figure import DrawnRep, record
 from formcheck.demo.story import CLIENT, EXERCISE, NOTES, STORY, tell
 from formcheck.exercises.registry import get_exercise
-from formcheck.model import Settings
 from formcheck.reps.edits import Edits, delete_rep
 from formcheck.store import Store
 from formcheck.store.courses import trained_sessions

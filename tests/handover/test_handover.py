@@ -18,14 +18,14 @@ from formcheck.analysis import analyse
 from formcheck.capture.recording import save_recording
 from formcheck.codec import decode
 from formcheck.codec.table import csv_text, measures_csv
+from formcheck.core.errors import OutputError, StoreError
+from formcheck.core.model import LandmarkRecording
 from formcheck.correcting import correct
-from formcheck.errors import OutputError, StoreError
 from formcheck.exercises.limits import read_limits
 from formcheck.exercises.registry import get_exercise
 from formcheck.handover.delete import delete_client_data, delete_review_data, delete_upload, plan_deletion
 from formcheck.handover.export import export_client
 from formcheck.handover.files import PUT_AWAY
-from formcheck.model import LandmarkRecording
 from formcheck.reps.edits import Edits, delete_rep
 from formcheck.store import Store
 from formcheck.training.note import SetNote

@@ -5,9 +5,9 @@ from pathlib import Path
 
 from formcheck.analysis import analyse
 from formcheck.codec import decode, document, encode
+from formcheck.core.model import CameraView, Measure
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.measures.margins import SAGITTAL_DRIVERS, margin_origin, row_keys
-from formcheck.model import CameraView, Measure
 from formcheck.pairing.merging import combined
 from formcheck.report import wording
 from formcheck.report.summary import grouped_findings

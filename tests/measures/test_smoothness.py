@@ -8,8 +8,8 @@ figures come from an implementation of the papers' formula that shares no code w
 import numpy as np
 import pytest
 
+from formcheck.core.model import Array
 from formcheck.measures.smoothness import log_dimensionless_jerk, spectral_arc_length
-from formcheck.model import Array
 
 
 def minimum_jerk_speed(duration_s: float, rate: float) -> Array:

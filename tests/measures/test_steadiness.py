@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from formcheck.analysis import analyse
+from formcheck.core.model import Array, CameraView, Measure, Quality, Review, Settings
 from formcheck.exercises.registry import get_exercise
 from formcheck.measures.margins import margin_for
 from formcheck.measures.steadiness import (
@@ -16,7 +17,6 @@ from formcheck.measures.steadiness import (
     TORSO_MOVES_DEG,
     TORSO_STILL,
 )
-from formcheck.model import Array, CameraView, Measure, Quality, Review, Settings
 from tests import lifter
 
 RATE = 30.0

@@ -13,7 +13,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from formcheck.capture.recording import save_recording
-from formcheck.model import Analysis
+from formcheck.core.model import Analysis
 from formcheck.page import jobs
 from formcheck.page.shelf import artefacts
 from formcheck.store import Store

@@ -4,8 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from formcheck.exercises.registry import all_cautions, get_exercise
-from formcheck.model import (
+from formcheck.core.model import (
     SIDES,
     Analysis,
     Array,
@@ -24,6 +23,7 @@ from formcheck.model import (
     Signals,
     Tempo,
 )
+from formcheck.exercises.registry import all_cautions, get_exercise
 
 PEAKS = (92.0, 91.0, 90.0, 88.0, 79.0, 71.0)
 LOW = 10.0

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from formcheck.model import Analysis
+from formcheck.core.model import Analysis
 from formcheck.page.charts import DARK, LIGHT, Palette, curve_figure, rep_figure
 from formcheck.report.phases import phase_spans
 from tests.page.synthetic import DOWN, HOLD, PEAKS, START, UP, synthetic_analysis, without_reps

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from formcheck.model import Review, SetInfo
+from formcheck.core.model import Review, SetInfo
 from formcheck.page import client_course
 from formcheck.page.charts_over_time import Course, Point, course_figure, courses
 from formcheck.page.training_pieces import advice_card, done_list, done_table, note_words, signed

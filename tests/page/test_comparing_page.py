@@ -11,8 +11,8 @@ from streamlit.testing.v1 import AppTest
 
 from formcheck.analysis import analyse
 from formcheck.capture.recording import save_recording
+from formcheck.core.model import Analysis, CameraView
 from formcheck.exercises.registry import get_exercise
-from formcheck.model import Analysis, CameraView
 from formcheck.page import charts_compare
 from formcheck.page.choose_sets import held_against, labels_of, newest_of_each
 from formcheck.page.laid_over import laid_over_data

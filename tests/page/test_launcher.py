@@ -9,7 +9,7 @@ import pytest
 from streamlit import net_util
 from streamlit.web.server import server_util
 
-from formcheck.errors import UsageError
+from formcheck.core.errors import UsageError
 from formcheck.page import launcher
 
 

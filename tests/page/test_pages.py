@@ -12,8 +12,8 @@ from streamlit.testing.v1 import AppTest
 
 from formcheck.analysis import analyse
 from formcheck.capture.recording import save_recording
+from formcheck.core.model import QualityProblem
 from formcheck.exercises.registry import cautions, get_exercise, own_cautions
-from formcheck.model import QualityProblem
 from formcheck.page import shelf
 from formcheck.page.jobs import (
     JobRequest,

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from formcheck.capture.playable import plays_in_browser
-from formcheck.model import Review
+from formcheck.core.model import Review
 from formcheck.page.jobs import JobStatus
 from formcheck.page.shelf import Artefacts
 from formcheck.page.worker import Teller, make_playable

@@ -4,8 +4,8 @@ import re
 
 import pytest
 
+from formcheck.core.model import Analysis
 from formcheck.exercises.registry import get_exercise
-from formcheck.model import Analysis
 from formcheck.page import pieces
 from formcheck.page.player import lift_course
 from formcheck.report import summary, wording

@@ -4,8 +4,8 @@ from collections.abc import Callable
 
 from streamlit.testing.v1 import AppTest
 
+from formcheck.core.model import Analysis
 from formcheck.exercises.registry import get_exercise
-from formcheck.model import Analysis
 from formcheck.pairing import review_pair
 from tests.page.test_pages import said
 from tests.pairing.sets import Plan, filmed, lateral

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.errors import ClipError
+from formcheck.core.errors import ClipError
 from formcheck.page.frame import plain
 from formcheck.page.shelf import Artefacts, check_clip, keep_upload
 

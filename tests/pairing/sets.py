@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from formcheck.model import Array, LandmarkRecording
+from formcheck.core.model import Array, LandmarkRecording
 from tests import lifter, shelf
 
 Pose = Callable[[Array], dict[str, Any]]

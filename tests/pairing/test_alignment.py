@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from formcheck.errors import PairingError
+from formcheck.core.errors import PairingError
 from formcheck.exercises.registry import get_exercise
 from formcheck.pairing import lay_over, loudness_course, review_pair
 from formcheck.pairing.alignment import align, heights, refusal

@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from formcheck.errors import PairingError
+from formcheck.core.errors import PairingError
+from formcheck.core.model import Measure, Rep, Tempo
 from formcheck.exercises.registry import get_exercise
 from formcheck.measures.across_reps import Reading
-from formcheck.model import Measure, Rep, Tempo
 from formcheck.pairing.merging import SHARED_ERROR, Told, combined, judge, merge
 from formcheck.pairing.reps import Filmed, union
 

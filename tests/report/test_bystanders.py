@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from formcheck.errors import ClipError, OutputError
-from formcheck.model import Array
+from formcheck.core.errors import ClipError, OutputError
+from formcheck.core.model import Array
 from formcheck.report import bystanders
 from formcheck.report.bystanders import HOLD_S, LOOK_EVERY_S, Circle, FaceFinder, OtherFaces, look_through
 from formcheck.report.drawing import Rgb

@@ -9,7 +9,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from formcheck.model import Review
+from formcheck.core.model import Review
 from formcheck.report.comparison import render_comparison
 from formcheck.report.small_charts import reps_svg
 from formcheck.training.comparing import compare_sets, early_and_late

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from formcheck.capture.video import ClipReader
-from formcheck.model import Array, LandmarkRecording
+from formcheck.core.model import Array, LandmarkRecording
 from formcheck.report import bystanders
 from formcheck.report.bystanders import Circle
 from formcheck.report.cover import LONGEST_GAP_S, head_cover

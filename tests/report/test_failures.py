@@ -11,14 +11,14 @@ import pytest
 
 from formcheck.cli.printing import print_review
 from formcheck.codec import decode, encode
+from formcheck.core.model import QualityProblem
+from formcheck.core.vocabulary.problems import PROBLEMS, with_problems
 from formcheck.exercises.registry import get_exercise
-from formcheck.model import QualityProblem
 from formcheck.report import wording
 from formcheck.report.html import render_report
 from formcheck.report.pdf import report_pdf
 from formcheck.report.problem_text import describe_problem, list_text
 from formcheck.store import Store
-from formcheck.vocabulary.problems import PROBLEMS, with_problems
 from tests.page.synthetic import synthetic_analysis, with_problem
 from tests.report.test_html import read, words
 from tests.report.test_pdf import pages_of

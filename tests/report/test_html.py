@@ -10,8 +10,8 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
+from formcheck.core.model import Analysis, Measure
 from formcheck.exercises.registry import get_exercise, load_exercises
-from formcheck.model import Analysis, Measure
 from formcheck.report import wording
 from formcheck.report.figures import KeyPicture, crop_window, curve_svg, jpeg_uri, key_pictures
 from formcheck.report.html import render_report, write_report

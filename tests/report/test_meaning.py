@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from formcheck.model import CameraView, SecondCamera
+from formcheck.core.model import CameraView, SecondCamera
+from formcheck.core.vocabulary import MEASURES, SIGNALS
 from formcheck.report import meaning
-from formcheck.vocabulary import MEASURES, SIGNALS
 from tests.page.synthetic import synthetic_analysis
 
 REVIEW = synthetic_analysis().review

@@ -2,8 +2,8 @@
 
 from dataclasses import replace
 
+from formcheck.core.model import Finding, Measure, Review
 from formcheck.exercises.registry import get_exercise
-from formcheck.model import Finding, Measure, Review
 from formcheck.report.next_cue import SIZE_CAP, next_cue
 from tests.page.synthetic import synthetic_analysis
 

@@ -9,8 +9,8 @@ import pytest
 
 from formcheck.capture.tracking import track_clip
 from formcheck.capture.video import ClipReader
-from formcheck.errors import ClipError, OutputError
-from formcheck.model import Rep, Tempo
+from formcheck.core.errors import ClipError, OutputError
+from formcheck.core.model import Rep, Tempo
 from formcheck.report.drawing import INK, LEFT, MIDDLE, RIGHT, draw_caption, draw_skeleton
 from formcheck.report.overlay import Caption, key_frames, rep_captions, write_overlay
 from formcheck.signals.skeleton import INDEX

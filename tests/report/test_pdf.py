@@ -8,8 +8,8 @@ import numpy as np
 import pypdfium2 as pdfium
 import pytest
 
+from formcheck.core.model import Analysis
 from formcheck.exercises.registry import general_cautions, get_exercise
-from formcheck.model import Analysis
 from formcheck.report import wording
 from formcheck.report.figures import KeyPicture, jpeg_uri
 from formcheck.report.pdf import report_pdf

@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.model import QualityProblem
+from formcheck.core.model import QualityProblem
+from formcheck.core.vocabulary.problems import PROBLEMS
 from formcheck.report.problem_text import describe_problem
-from formcheck.vocabulary.problems import PROBLEMS
 
 FORMAT = (Path(__file__).parents[2] / "docs" / "review-format.md").read_text(encoding="utf-8")
 

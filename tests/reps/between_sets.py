@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from formcheck.model import Array, LandmarkRecording
+from formcheck.core.model import Array, LandmarkRecording
 from formcheck.signals.skeleton import INDEX
 from tests import lifter
 

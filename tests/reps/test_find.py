@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from formcheck.core.model import Array, Settings
 from formcheck.exercises.schema import Driver
-from formcheck.model import Array, Settings
 from formcheck.reps import find_reps
 from formcheck.signals.filtering import low_pass
 from tests.lifter import Set, minimum_jerk, times

@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formcheck.codec.table import csv_text
+from formcheck.core.model import Analysis
 from formcheck.exercises.registry import get_exercise
-from formcheck.model import Analysis
 from formcheck.report.html import render_report
 from formcheck.report.pdf import report_pdf
 from tests.page.synthetic import synthetic_analysis

@@ -12,7 +12,7 @@ from formcheck.capture.child import _failed
 from formcheck.capture.guarded import Guard, track_guarded
 from formcheck.capture.pose import MediaPipeEstimator
 from formcheck.capture.tracking import Method
-from formcheck.errors import ClipError, PoseModelError, is_memory_shortage, tells_of_memory
+from formcheck.core.errors import ClipError, PoseModelError, is_memory_shortage, tells_of_memory
 from tests.made_up_lifter import write_clip
 
 needs_limits = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="only Linux bounds a process's memory")

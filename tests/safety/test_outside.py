@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.capture import seccomp
+from formcheck.core import seccomp
 from tests.safety.watched import needs_a_witness, outside, reached
 
 HERE = Path(__file__).parent

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.private_files import make_private
+from formcheck.core.private_files import make_private
 from formcheck.store import Store
 from formcheck.store.home import data_home
 from tests.made_up_lifter import write_clip

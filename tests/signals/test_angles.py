@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from formcheck.model import SIDES, LandmarkRecording, Settings, Signals
+from formcheck.core.model import SIDES, LandmarkRecording, Settings, Signals
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.camera import camera_view
 from tests import lifter

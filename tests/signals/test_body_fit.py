@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from formcheck.model import SIDES, Array, LandmarkRecording, Settings
+from formcheck.core.model import SIDES, Array, LandmarkRecording, Settings
 from formcheck.signals.body_fit import body
 from formcheck.signals.body_fit.banded import Normal
 from formcheck.signals.body_fit.body import JOINTS, LENGTHS, SEGMENTS, STATE, Pose

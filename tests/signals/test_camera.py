@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from formcheck.model import Settings
+from formcheck.core.model import Settings
 from formcheck.signals.camera import camera_view, estimate_yaw, facing_sign, plane_of, quality_of, view_from_yaw
 from tests import lifter
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from formcheck.model import SIDES, Settings
+from formcheck.core.model import SIDES, Settings
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.camera import camera_view
 from formcheck.signals.correction import Posture, arm_offset, fitted_arm_offset, posture_of, torso_offset

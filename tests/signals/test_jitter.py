@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.signal import butter, sosfreqz
 
+from formcheck.core.model import CameraView, LandmarkRecording, Quality, Settings
 from formcheck.measures.margins import USUAL_JITTER, margin_for
-from formcheck.model import CameraView, LandmarkRecording, Quality, Settings
 from formcheck.signals.filtering import dual_pass_cutoff
 from formcheck.signals.jitter import landmark_jitter
 from formcheck.signals.skeleton import INDEX

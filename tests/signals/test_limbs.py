@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from formcheck.model import SIDES, Array, CameraView, Settings
+from formcheck.core.model import SIDES, Array, CameraView, Settings
 from formcheck.signals.angles import compute_signals, driver_curve
 from formcheck.signals.camera import camera_view
 from formcheck.signals.limbs import arm_opening

@@ -6,8 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from formcheck.core.model import LandmarkRecording
 from formcheck.exercises.registry import get_exercise
-from formcheck.model import LandmarkRecording
 from formcheck.signals.placement import Advice, Light, good_enough, judge_placement
 from formcheck.signals.skeleton import INDEX
 from tests.lifter import Set, film, times

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from formcheck.model import Signals
+from formcheck.core.model import Signals
 from formcheck.signals.filtering import low_pass
 from formcheck.signals.plausible import MOST_ACCELERATION, jump_notes, jumping_arms, jumps, without_jumping_arms
 from formcheck.signals.walking import ON_THE_SPOT, places

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from formcheck.model import Array, CameraView, LandmarkRecording, Settings
+from formcheck.core.model import Array, CameraView, LandmarkRecording, Settings
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.camera import camera_view
 from formcheck.signals.remainder import (

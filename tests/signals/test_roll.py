@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from formcheck.analysis import analyse
+from formcheck.core.model import CameraView, LandmarkRecording, Settings
 from formcheck.exercises.registry import get_exercise
-from formcheck.model import CameraView, LandmarkRecording, Settings
 from formcheck.signals.camera import camera_view
 from formcheck.signals.roll import Roll, estimate_roll, levelled, roll_note
 from formcheck.signals.skeleton import sided

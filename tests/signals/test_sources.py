@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from formcheck.analysis import analyse
+from formcheck.core.model import CameraView, Settings
+from formcheck.core.vocabulary import SIGNALS
 from formcheck.exercises.registry import get_exercise
-from formcheck.model import CameraView, Settings
 from formcheck.signals import angles
 from formcheck.signals.body_fit.curves import NEEDS
 from formcheck.signals.sources import Band, Source, band_of, from_fit, table
-from formcheck.vocabulary import SIGNALS
 from tests import lifter
 
 PLAN = lifter.Set((88.0, 90.0, 89.0))

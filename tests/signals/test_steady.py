@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from formcheck.model import LandmarkRecording, Scene
+from formcheck.core.model import LandmarkRecording, Scene
 from formcheck.signals.steady import MIRRORED, scene_notes, sides_kept, steadied, swaps
 from tests import lifter
 

@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.errors import StoreError
+from formcheck.core.errors import StoreError
+from formcheck.core.model import Review
 from formcheck.exercises.limits import read_limits
-from formcheck.model import Review
 from formcheck.reps.edits import Edits, leave_out
 from formcheck.store import Store
 from formcheck.store.backup import back_up, restore

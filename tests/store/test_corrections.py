@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.errors import StoreError
-from formcheck.model import Review
+from formcheck.core.errors import StoreError
+from formcheck.core.model import Review
 from formcheck.reps.edits import Edits, as_exercise, leave_out
 from formcheck.store import Store
 from tests.store.conftest import NOON

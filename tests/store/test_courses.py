@@ -7,8 +7,8 @@ from datetime import date
 
 import pytest
 
-from formcheck.errors import StoreError
-from formcheck.model import Review
+from formcheck.core.errors import StoreError
+from formcheck.core.model import Review
 from formcheck.reps.edits import Edits, leave_out
 from formcheck.store import Store
 from formcheck.store.courses import noted_elsewhere, sessions_stamp, trained_sessions

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.errors import StoreError
+from formcheck.core.errors import StoreError
 from formcheck.store.home import data_home, default_store, recordings_folder
 from tests.store.conftest import one_sentence
 

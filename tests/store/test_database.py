@@ -5,7 +5,7 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import create_engine
 
-from formcheck.model import Review
+from formcheck.core.model import Review
 from formcheck.store import Store
 from formcheck.store.migrate import MIGRATIONS
 from formcheck.store.tables import SCHEMA_REVISION, metadata

@@ -12,8 +12,8 @@ import pytest
 from click.testing import CliRunner
 
 from formcheck.cli import cli
-from formcheck.errors import StoreError
-from formcheck.model import Review
+from formcheck.core.errors import StoreError
+from formcheck.core.model import Review
 from formcheck.store import Store
 from formcheck.store.backup import back_up, restore
 from tests.store.conftest import DATA, NOON

@@ -11,8 +11,8 @@ import pytest
 from formcheck.batch import Wanted, run
 from formcheck.batch.local import HereRunner
 from formcheck.batch.orders import Order
-from formcheck.errors import StoreError
-from formcheck.model import Review
+from formcheck.core.errors import StoreError
+from formcheck.core.model import Review
 from formcheck.store import Store, identity
 from formcheck.store.backup import back_up, restore
 from formcheck.store.identity import accept_store, expectation, missing_store, watch_store

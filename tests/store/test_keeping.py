@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.errors import ReviewFormatError, StoreError
-from formcheck.model import Review
+from formcheck.core.errors import ReviewFormatError, StoreError
+from formcheck.core.model import Review
 from formcheck.store import Store, StoredReview
 from tests.store.conftest import NOON, one_sentence
 

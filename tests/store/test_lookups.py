@@ -9,7 +9,7 @@ from collections.abc import Callable
 import pytest
 from sqlalchemy import Engine, event, text
 
-from formcheck.model import Review
+from formcheck.core.model import Review
 from formcheck.store import Store
 from tests.store.conftest import NOON, by_two
 from tests.store.questions import QUESTIONS, WALKS

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.errors import StoreError
+from formcheck.core.errors import StoreError
 from formcheck.store import Store
 from tests.store.conftest import DATA, NOON
 

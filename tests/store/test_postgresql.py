@@ -17,8 +17,8 @@ from alembic.config import Config
 from sqlalchemy import create_engine, text
 
 from formcheck.codec import encode
-from formcheck.errors import StoreError
-from formcheck.model import Review
+from formcheck.core.errors import StoreError
+from formcheck.core.model import Review
 from formcheck.reps.edits import Edits
 from formcheck.store import Store
 from formcheck.store.backup import back_up, restore

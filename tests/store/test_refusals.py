@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from formcheck.codec import encode
-from formcheck.errors import StoreError
-from formcheck.model import Review
+from formcheck.core.errors import StoreError
+from formcheck.core.model import Review
 from formcheck.store import Store
 from formcheck.store.tables import SCHEMA_REVISION
 from tests.store.conftest import DATA, NOON, one_sentence
@@ -146,7 +146,7 @@ import resource, sys
 from datetime import UTC, datetime
 from pathlib import Path
 from formcheck.codec import decode
-from formcheck.errors import StoreError
+from formcheck.core.errors import StoreError
 from formcheck.store import Store
 store = Store.open(sys.argv[1])
 review = decode(Path(sys.argv[2]).read_bytes())

@@ -4,9 +4,9 @@ from datetime import date
 
 import pytest
 
-from formcheck.errors import StoreError
+from formcheck.core.errors import StoreError
+from formcheck.core.model import Review
 from formcheck.exercises.limits import read_limits
-from formcheck.model import Review
 from formcheck.store import Store
 from formcheck.training.note import SetNote
 from formcheck.training.plan import parse_plan

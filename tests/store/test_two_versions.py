@@ -9,8 +9,8 @@ import pytest
 from click.testing import CliRunner
 
 from formcheck.cli import cli
-from formcheck.errors import StoreError
-from formcheck.model import Review
+from formcheck.core.errors import StoreError
+from formcheck.core.model import Review
 from formcheck.store import Store
 from tests.store.conftest import one_sentence
 

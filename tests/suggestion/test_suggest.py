@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from formcheck.cli.choose import verdict
+from formcheck.core.model import Array, ClipDamage, LandmarkRecording
 from formcheck.exercises.registry import get_exercise, load_exercises
-from formcheck.model import Array, ClipDamage, LandmarkRecording
 from formcheck.suggestion import CONFIDENT, suggest
 from tests import lifter, shelf
 

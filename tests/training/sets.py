@@ -1,7 +1,6 @@
 """Invented reviews of a set with just what plans and advice look at."""
 
-from formcheck.exercises.registry import get_exercise
-from formcheck.model import (
+from formcheck.core.model import (
     CameraView,
     ClipInfo,
     ExerciseRef,
@@ -15,6 +14,7 @@ from formcheck.model import (
     Tempo,
     Verdict,
 )
+from formcheck.exercises.registry import get_exercise
 
 NO_SWING = "Not measurable from the front; film from the side."
 TEMPO = Tempo(2.0, 1.0, 1.2, 0.3)

@@ -9,8 +9,8 @@ from datetime import date, timedelta
 
 import pytest
 
+from formcheck.core.model import Review
 from formcheck.exercises.registry import references
-from formcheck.model import Review
 from formcheck.training.advice import TrainedSession, TrainedSet, advise, shipped_rules
 from formcheck.training.note import SetNote
 from formcheck.training.pain import NotedSession

@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from formcheck.errors import UsageError
-from formcheck.model import ExerciseRef, SetInfo
+from formcheck.core.errors import UsageError
+from formcheck.core.model import ExerciseRef, SetInfo
 from formcheck.training.comparing import compare_sets, early_and_late
 from formcheck.training.conditions import camera_kept
 from formcheck.training.series import measures_of

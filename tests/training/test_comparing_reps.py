@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from formcheck.errors import UsageError
-from formcheck.model import ExerciseRef, Measure, Review
+from formcheck.core.errors import UsageError
+from formcheck.core.model import ExerciseRef, Measure, Review
 from formcheck.training.comparing_reps import compare_reps
 from formcheck.training.detectable import rep_error
 from tests.page.synthetic import synthetic_analysis

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 import formcheck.training
+from formcheck.core.vocabulary import MEASURES
 from formcheck.training.detectable import (
     Z95,
     mean_error,
@@ -14,7 +15,6 @@ from formcheck.training.detectable import (
     rep_error,
     standard_error,
 )
-from formcheck.vocabulary import MEASURES
 
 TABLE = Path(formcheck.training.__file__).parent / "repeatability.toml"
 

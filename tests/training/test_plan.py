@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from formcheck.errors import UsageError
-from formcheck.model import Tempo
+from formcheck.core.errors import UsageError
+from formcheck.core.model import Tempo
 from formcheck.training.done import against_plan
 from formcheck.training.note import SetNote
 from formcheck.training.plan import Plan, PlannedSet, parse_plan

@@ -2,8 +2,8 @@
 
 import pytest
 
+from formcheck.core.vocabulary.joints import Joint
 from formcheck.training.remarks import joints_named, words_of_pain
-from formcheck.vocabulary.joints import Joint
 
 PAIN = [
     "sharp twinge in shoulder",

@@ -2,7 +2,7 @@
 
 import pytest
 
-from formcheck.errors import UsageError
+from formcheck.core.errors import UsageError
 from formcheck.training.strength import brzycki, epley, one_rep_max
 
 

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import streamlit as st
 
-from formcheck.model import Array
+from formcheck.core.model import Array
 from formcheck.page.charts import First
 from formcheck.page.phase_curves import STEPS
 from formcheck.signals.skeleton import BODY, BONES

@@ -7,13 +7,13 @@ from typing import Any, Literal
 import numpy as np
 import streamlit as st
 
-from formcheck.model import SIDES, Analysis, LandmarkRecording, Review, Side
+from formcheck.core.model import SIDES, Analysis, LandmarkRecording, Review, Side
+from formcheck.core.vocabulary import SIGNALS
+from formcheck.core.vocabulary.numbers import rounded_up
 from formcheck.report import wording
 from formcheck.report.meaning import margin_of_signal
 from formcheck.report.phases import PHASE_WORDS, phase_spans
 from formcheck.signals.skeleton import BODY, BONES, INDEX
-from formcheck.vocabulary import SIGNALS
-from formcheck.vocabulary.numbers import rounded_up
 
 _FOLDER = Path(__file__).parent
 _SCRIPTS = ("moments.js", "bones.js", "course.js", "plots.js", "player.js")

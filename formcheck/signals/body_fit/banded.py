@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.linalg import cho_factor, cho_solve, cho_solve_banded, cholesky_banded
 
-from formcheck.model import Array
+from formcheck.core.model import Array
 
 
 @dataclass(frozen=True, eq=False)

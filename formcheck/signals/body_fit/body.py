@@ -13,7 +13,7 @@ from typing import Final
 
 import numpy as np
 
-from formcheck.model import Array
+from formcheck.core.model import Array
 
 SEGMENTS: Final = (
     "left_upper_arm",

@@ -8,8 +8,8 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 from threadpoolctl import threadpool_limits
 
-from formcheck.model import SIDES, Array, LandmarkRecording, SignalKey
-from formcheck.settings import Settings
+from formcheck.core.model import SIDES, Array, LandmarkRecording, SignalKey
+from formcheck.core.settings import Settings
 from formcheck.signals.body_fit.body import (
     JOINTS,
     SEGMENTS,

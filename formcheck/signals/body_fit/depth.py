@@ -10,7 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from formcheck.model import SIDES, Array
+from formcheck.core.model import SIDES, Array
 from formcheck.signals.skeleton import sided
 
 KNOTS_DEG = (15.0, 45.0, 75.0, 105.0, 135.0, 165.0)

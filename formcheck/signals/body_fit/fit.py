@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formcheck.model import Array
+from formcheck.core.model import Array
 from formcheck.signals.body_fit import body
 from formcheck.signals.body_fit.banded import Normal
 from formcheck.signals.body_fit.body import GIRDLE, JOINTS, LENGTHS, SEGMENTS, STATE, TURN, Pose

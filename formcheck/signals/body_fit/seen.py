@@ -4,7 +4,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from formcheck.model import SIDES, Array, Mask
+from formcheck.core.model import SIDES, Array, Mask
 from formcheck.signals.body_fit.body import JOINTS, Pose
 from formcheck.signals.body_fit.depth import Depths, across_of, depths_of, trunk_of, unit
 from formcheck.signals.body_fit.fit import FOCAL, Seen

@@ -1,6 +1,6 @@
 """Every curve the analysis can give."""
 
-from formcheck.vocabulary.terms import SignalTerm
+from formcheck.core.vocabulary.terms import SignalTerm
 
 
 def _signals(*terms: SignalTerm) -> dict[str, SignalTerm]:

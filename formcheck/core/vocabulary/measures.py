@@ -1,6 +1,6 @@
 """Every number the analysis can give."""
 
-from formcheck.vocabulary.terms import MeasureTerm
+from formcheck.core.vocabulary.terms import MeasureTerm
 
 
 def _measures(*terms: MeasureTerm) -> dict[str, MeasureTerm]:

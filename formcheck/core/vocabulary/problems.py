@@ -6,7 +6,7 @@ The analysis names a problem by its code; the words for it are made in `formchec
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from formcheck.model import Quality, QualityProblem
+from formcheck.core.model import Quality, QualityProblem
 
 
 @dataclass(frozen=True, slots=True)

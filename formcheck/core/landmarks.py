@@ -1,6 +1,6 @@
 """What comes of looking at a clip: facts about the file, and the landmarks of the lifter in every picture.
 
-The conventions are those of `formcheck.model`, which hands these names on.
+The conventions are those of `formcheck.core.model`, which hands these names on.
 """
 
 from dataclasses import dataclass

@@ -6,8 +6,8 @@ any other name; the report and the page take their plain words from here.
 Angles follow the neutral-zero method (0 = anatomical position) and are in degrees.
 """
 
-from formcheck.vocabulary.measures import MEASURES
-from formcheck.vocabulary.signals import SIGNALS
-from formcheck.vocabulary.terms import MeasureTerm, Plane, SignalTerm, Unit
+from formcheck.core.vocabulary.measures import MEASURES
+from formcheck.core.vocabulary.signals import SIGNALS
+from formcheck.core.vocabulary.terms import MeasureTerm, Plane, SignalTerm, Unit
 
 __all__ = ["MEASURES", "SIGNALS", "MeasureTerm", "Plane", "SignalTerm", "Unit"]

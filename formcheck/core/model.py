@@ -17,15 +17,15 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from formcheck.landmarks import LANDMARK_COUNT as LANDMARK_COUNT
-from formcheck.landmarks import Array as Array
-from formcheck.landmarks import ClipDamage as ClipDamage
-from formcheck.landmarks import ClipInfo as ClipInfo
-from formcheck.landmarks import LandmarkRecording as LandmarkRecording
-from formcheck.landmarks import PoseModelInfo as PoseModelInfo
-from formcheck.landmarks import Scene as Scene
-from formcheck.landmarks import read_only
-from formcheck.settings import Settings as Settings
+from formcheck.core.landmarks import LANDMARK_COUNT as LANDMARK_COUNT
+from formcheck.core.landmarks import Array as Array
+from formcheck.core.landmarks import ClipDamage as ClipDamage
+from formcheck.core.landmarks import ClipInfo as ClipInfo
+from formcheck.core.landmarks import LandmarkRecording as LandmarkRecording
+from formcheck.core.landmarks import PoseModelInfo as PoseModelInfo
+from formcheck.core.landmarks import Scene as Scene
+from formcheck.core.landmarks import read_only
+from formcheck.core.settings import Settings as Settings
 
 Mask = NDArray[np.bool_]
 Side = Literal["left", "right"]
@@ -61,7 +61,7 @@ ProblemValue = int | float | str
 
 @dataclass(frozen=True, slots=True)
 class QualityProblem:
-    """Why a clip cannot be reviewed, or only in part, as a code (`formcheck.vocabulary.problems`).
+    """Why a clip cannot be reviewed, or only in part, as a code (`formcheck.core.vocabulary.problems`).
 
     The words for it are made where they are shown (`formcheck.report.problem_text`).
     """
@@ -102,7 +102,7 @@ class Signals:
     Parameters
     ----------
     t : (m,) seconds, uniform.
-    series : (signal name, side or None) → (m,) values in the signal's unit (`formcheck.vocabulary`); NaN in long gaps.
+    series : (signal name, side or None) → (m,) values in the signal's unit (`formcheck.core.vocabulary`); NaN in long gaps.
     sd : the same keys, as far as known → (m,) standard deviation of each value by the fit it comes from, same unit.
     body_missing : curves that need the body fitted in space are left out, since none could be fitted.
     """

@@ -1,0 +1,1 @@
+"""What every folder may use: the data model, settings, errors, the vocabulary of signals and measures."""

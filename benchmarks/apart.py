@@ -4,13 +4,13 @@ from pathlib import Path
 
 import numpy as np
 
-from formcheck.capture.packets import plan_of
-from formcheck.capture.pose import MediaPipeEstimator
-from formcheck.capture.tracking import Method, track_clip, track_in_chunks
-from formcheck.capture.video import ClipReader
 from formcheck.core.model import Array, LandmarkRecording, Settings
+from formcheck.pose.estimator import MediaPipeEstimator
+from formcheck.pose.tracking import Method, track_clip, track_in_chunks
 from formcheck.signals.filtering import low_pass
 from formcheck.signals.skeleton import INDEX
+from formcheck.video.packets import plan_of
+from formcheck.video.reader import ClipReader
 
 
 class Skipping:

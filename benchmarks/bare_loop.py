@@ -2,10 +2,10 @@
 
 from pathlib import Path
 
-from formcheck.capture.native_log import native_log_to
-from formcheck.capture.pose import TIME_STRETCH
-from formcheck.capture.video import ClipReader, Frame
-from formcheck.pose_model import packaged_bundle
+from formcheck.pose.estimator import TIME_STRETCH
+from formcheck.pose.model_bundle import packaged_bundle
+from formcheck.pose.native_log import native_log_to
+from formcheck.video.reader import ClipReader, Frame
 
 
 def bare_loop(clip: Path, at_most: int | None = None) -> int:

@@ -14,8 +14,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from formcheck.capture.recording import cached_recording, load_recording, save_recording
 from formcheck.core.model import Array, LandmarkRecording
+from formcheck.pose.recording import cached_recording, load_recording, save_recording
 
 HERE = Path(__file__).parent
 CACHE = HERE / ".cache"
@@ -74,7 +74,7 @@ def load_cases(folder: Path) -> Iterator[Case]:
 
 def recording_of(clip: Path) -> LandmarkRecording:
     """The clip's landmarks, tracked once and kept in benchmarks/.cache."""
-    from formcheck.capture.pose import MediaPipeEstimator  # slow to load, and packed sets do not need it
+    from formcheck.pose.estimator import MediaPipeEstimator  # slow to load, and packed sets do not need it
 
     return cached_recording(clip, MediaPipeEstimator, CACHE)
 

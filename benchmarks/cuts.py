@@ -16,8 +16,8 @@ import av
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
-from formcheck.capture.pose import MediaPipeEstimator  # noqa: E402
-from formcheck.capture.tracking import Method, track_in_chunks  # noqa: E402
+from formcheck.pose.estimator import MediaPipeEstimator  # noqa: E402
+from formcheck.pose.tracking import Method, track_in_chunks  # noqa: E402
 
 PIECES = ((0.30, 0.13), (0.62, 0.13))
 """Where the pieces begin and how long they are, as shares of the clip."""

@@ -157,9 +157,9 @@ def folder_being_copied(folder: Path, whole: bytes) -> str:
 
 def decoding_s(repeats: int = 7) -> float:
     """Processor seconds to go through the shipped clip's packets and to decode it, the least of some runs."""
-    from formcheck.capture.clip_file import clip_sha256
-    from formcheck.capture.packets import plan_of
-    from formcheck.capture.video import ClipReader
+    from formcheck.video.clip_file import clip_sha256
+    from formcheck.video.packets import plan_of
+    from formcheck.video.reader import ClipReader
 
     def once() -> float:
         begun = time.process_time()
@@ -195,8 +195,8 @@ def answers(only: str) -> Iterator[tuple[str, str]]:
 def whole_films(only: str) -> tuple[int, list[str]]:
     """How many whole films were made, and those that are called damaged or are refused."""
     from awkward_films import awkward
-    from formcheck.capture.tracking import Method, track_in_chunks
     from formcheck.core.errors import FormcheckError
+    from formcheck.pose.tracking import Method, track_in_chunks
     from quick_model import Nobody
 
     called, count = [], 0

@@ -19,19 +19,19 @@ from pathlib import Path
 
 from formcheck.batch.listing import read_orders
 from formcheck.batch.orders import Order
-from formcheck.capture.child import set_limits
 from formcheck.capture.kept_curves import read_curves, write_curves
-from formcheck.capture.recording import load_recording
-from formcheck.capture.video import ClipReader
 from formcheck.codec import decode, encode
 from formcheck.codec.kept import decode_edits, decode_limits, encode_edits
 from formcheck.core.errors import FormcheckError
 from formcheck.core.model import Settings
 from formcheck.exercises.registry import load_exercise_file
+from formcheck.pose.recording import load_recording
 from formcheck.reps.edits import Edits, leave_out
+from formcheck.sandbox.worker import set_limits
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.camera import camera_view
 from formcheck.training.plan import parse_plan
+from formcheck.video.reader import ClipReader
 from hostile_films import ROOT, plain
 
 AT_ONCE = 25

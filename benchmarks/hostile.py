@@ -14,11 +14,11 @@ from pathlib import Path
 
 from av.error import FFmpegError
 
-from formcheck.capture.guarded import Guard
 from formcheck.core.errors import FormcheckError
 from formcheck.core.model import Review
 from formcheck.exercises.registry import get_exercise
 from formcheck.pipeline import review_clip
+from formcheck.sandbox.sandboxed_tracking import Guard
 from hostile_films import Case, Film, pictures
 from hostile_inputs import cases
 

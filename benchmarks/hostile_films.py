@@ -15,7 +15,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from formcheck.capture.video import ClipReader
+from formcheck.video.reader import ClipReader
 
 ROOT = Path(__file__).resolve().parent.parent
 SOURCE = ROOT / "clips_demo" / "lateral_raise_front_clean.mp4"

@@ -20,8 +20,8 @@ from collections import Counter
 from contextlib import closing
 from pathlib import Path
 
-from formcheck.capture.recording import load_recording
 from formcheck.core.errors import FormcheckError
+from formcheck.pose.recording import load_recording
 from formcheck.store import Store
 from kills_page import PageKills, use_quick_model
 from kills_work import DATA, KINDS, reviewed, sample_store, unfinished

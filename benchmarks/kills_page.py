@@ -192,10 +192,10 @@ class PageKills:
 
 def use_quick_model() -> None:
     """From now on this process looks at clips at no cost, and takes silence for death sooner."""
-    import formcheck.capture.pose
+    import formcheck.pose.estimator
     from quick_model import PageModel
 
-    formcheck.capture.pose.MediaPipeEstimator = PageModel  # type: ignore[misc, assignment]
+    formcheck.pose.estimator.MediaPipeEstimator = PageModel  # type: ignore[misc, assignment]
     jobs._launch = launch
     jobs.SILENCE_S = SILENCE_S
 

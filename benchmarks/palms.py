@@ -14,9 +14,9 @@ from pathlib import Path
 
 import numpy as np
 
-from formcheck.capture.pose import MediaPipeEstimator
-from formcheck.capture.recording import cached_recording
 from formcheck.core.model import SIDES
+from formcheck.pose.estimator import MediaPipeEstimator
+from formcheck.pose.recording import cached_recording
 from formcheck.signals.skeleton import sided
 
 HERE = Path(__file__).parent

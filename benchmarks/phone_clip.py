@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 
-from formcheck.capture.video import ClipReader
+from formcheck.video.reader import ClipReader
 
 ROOT = Path(__file__).resolve().parent.parent
 PHONE_BIT_RATE = 17_000_000

@@ -11,7 +11,7 @@ from pathlib import Path
 from memory_use import family
 
 KINDS: Mapping[str, str] = {
-    "formcheck.capture.child": "clip process",
+    "formcheck.sandbox.worker": "clip process",
     "formcheck.page.worker": "job worker",
     "formcheck.cli.batch": "batch",
     "formcheck batch": "batch",

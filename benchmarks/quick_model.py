@@ -4,9 +4,9 @@ from typing import Self
 
 import numpy as np
 
-from formcheck.capture.pose import Pose
-from formcheck.capture.upright import Rgb
 from formcheck.core.model import PoseModelInfo
+from formcheck.pose.estimator import Pose
+from formcheck.video.orientation import Rgb
 
 
 class Nobody:

@@ -21,14 +21,14 @@ from typing import Any
 import numpy as np
 
 from formcheck.analysis import Look, look_at
-from formcheck.capture.pose import MediaPipeEstimator
-from formcheck.capture.recording import cached_recording
 from formcheck.core.model import Array, LandmarkRecording, Settings, SignalKey, Signals
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.findings import find
 from formcheck.measures.across_reps import measure_set
 from formcheck.measures.margins import SAGITTAL_DRIVERS
+from formcheck.pose.estimator import MediaPipeEstimator
+from formcheck.pose.recording import cached_recording
 from formcheck.reps import find_reps
 from formcheck.signals.angles import driver_curve
 from formcheck.signals.camera import plane_of

@@ -115,8 +115,8 @@ def _mean(rows: list[Row], source: str) -> float:
 
 def print_cost(clip: Path, rounds: int = 3) -> None:
     """Processor time of the fit over that of tracking, median of rounds in turns."""
-    from formcheck.capture.pose import MediaPipeEstimator
-    from formcheck.capture.tracking import track_clip
+    from formcheck.pose.estimator import MediaPipeEstimator
+    from formcheck.pose.tracking import track_clip
 
     ratios, seconds = [], []
     for _ in range(rounds):

@@ -27,17 +27,17 @@ from bare_loop import bare_loop, first_frames  # noqa: E402  # the repository's 
 from formcheck.analysis import analyse, look_at  # noqa: E402
 from formcheck.capture.kept import CURVES_ENDING  # noqa: E402
 from formcheck.capture.kept_curves import KeptCurves  # noqa: E402
-from formcheck.capture.packets import plan_of  # noqa: E402
-from formcheck.capture.plan import WARM_UP_S  # noqa: E402
-from formcheck.capture.pose import MediaPipeEstimator  # noqa: E402
-from formcheck.capture.recording import load_recording  # noqa: E402
-from formcheck.capture.survey import glimpse  # noqa: E402
-from formcheck.capture.video import ClipReader  # noqa: E402
 from formcheck.core.model import LandmarkRecording  # noqa: E402
 from formcheck.exercises.registry import get_exercise  # noqa: E402
 from formcheck.findings import find  # noqa: E402
 from formcheck.pipeline import review_clip  # noqa: E402
+from formcheck.pose.estimator import MediaPipeEstimator  # noqa: E402
+from formcheck.pose.preview import glimpse  # noqa: E402
+from formcheck.pose.recording import load_recording  # noqa: E402
 from formcheck.signals.angles import compute_signals  # noqa: E402
+from formcheck.video.chunks import WARM_UP_S  # noqa: E402
+from formcheck.video.packets import plan_of  # noqa: E402
+from formcheck.video.reader import ClipReader  # noqa: E402
 from memory_use import peak_mb  # noqa: E402
 from phone_clip import phone_clip, small_clip  # noqa: E402
 

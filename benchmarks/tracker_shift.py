@@ -17,11 +17,11 @@ import numpy as np
 
 from cases import FOLDERS, Case, load_cases
 from formcheck.analysis import analyse
-from formcheck.capture.pose import MediaPipeEstimator
-from formcheck.capture.recording import cached_recording, load_recording
 from formcheck.core.model import LandmarkRecording, Review
 from formcheck.core.vocabulary.measures import MEASURES
 from formcheck.exercises.registry import get_exercise
+from formcheck.pose.estimator import MediaPipeEstimator
+from formcheck.pose.recording import cached_recording, load_recording
 
 
 def main() -> int:

@@ -14,11 +14,11 @@ from pathlib import Path
 from typing import Any
 
 from cases import recording_of
-from formcheck.capture.sound import RATE_HZ, read_sound
 from formcheck.core.errors import PairingError
 from formcheck.core.model import Review
 from formcheck.exercises.registry import get_exercise
 from formcheck.pairing import loudness_course, review_pair
+from formcheck.video.sound import RATE_HZ, read_sound
 
 
 def main() -> int:

@@ -21,7 +21,7 @@ from formcheck.exercises.schema import Exercise
 from formcheck.suggestion import name_other_exercise
 
 if TYPE_CHECKING:
-    from formcheck.capture.pose import PoseEstimator
+    from formcheck.pose.estimator import PoseEstimator
     from formcheck.suggestion import Suggestion
 
 EstimatorFactory = Callable[[], "PoseEstimator"]
@@ -49,16 +49,16 @@ def review_clip(
     pose_model : a model bundle to use instead of the shipped one.
     estimator_factory : makes what finds the landmarks; takes the place of `pose_model`.
     cache_dir : where landmark recordings are kept, and the curves read from them.
-    processes : as for `formcheck.capture.recording.cached_recording`; the review does not depend on it.
+    processes : as for `formcheck.pose.recording.cached_recording`; the review does not depend on it.
 
     Raises ClipError, PoseModelError or RecordingError, each with a sentence for the user.
     """
     # Reading video and the pose model take most of a second to import; whoever only asks for help never waits for it.
     from formcheck.capture.kept_curves import KeptCurves
-    from formcheck.capture.recording import cached_recording
+    from formcheck.pose.recording import cached_recording
 
     if estimator_factory is None:
-        from formcheck.capture.pose import MediaPipeEstimator
+        from formcheck.pose.estimator import MediaPipeEstimator
 
         estimator_factory = partial(MediaPipeEstimator, pose_model)
     recording = cached_recording(clip, estimator_factory, cache_dir, on_progress=on_progress, processes=processes)
@@ -85,12 +85,12 @@ def review_two_clips(
     `review_clip` raises.
     """
     from formcheck.capture.kept_curves import KeptCurves
-    from formcheck.capture.recording import cached_recording
-    from formcheck.capture.sound import RATE_HZ, read_sound
     from formcheck.pairing import loudness_course, review_pair
+    from formcheck.pose.recording import cached_recording
+    from formcheck.video.sound import RATE_HZ, read_sound
 
     if estimator_factory is None:
-        from formcheck.capture.pose import MediaPipeEstimator
+        from formcheck.pose.estimator import MediaPipeEstimator
 
         estimator_factory = partial(MediaPipeEstimator, pose_model)
     first, second = (cached_recording(clip, estimator_factory, cache_dir, on_progress=on_progress) for clip in clips)
@@ -119,11 +119,11 @@ def suggest_exercise(
     processes: int | None = None,
 ) -> "Suggestion":
     """Look at a clip, or take its landmarks from an earlier look, and say which exercise it probably shows."""
-    from formcheck.capture.recording import cached_recording
+    from formcheck.pose.recording import cached_recording
     from formcheck.suggestion import suggest
 
     if estimator_factory is None:
-        from formcheck.capture.pose import MediaPipeEstimator
+        from formcheck.pose.estimator import MediaPipeEstimator
 
         estimator_factory = partial(MediaPipeEstimator, pose_model)
     recording = cached_recording(clip, estimator_factory, cache_dir, on_progress=on_progress, processes=processes)
@@ -186,7 +186,7 @@ class Outputs:
         reviewed_on : the day to print in the report.
         on_progress : told of the overlay, the only one that takes long.
         """
-        from formcheck.capture.clip_file import check_unchanged
+        from formcheck.video.clip_file import check_unchanged
 
         if self.json is not None:
             with replacing(self.json) as part:

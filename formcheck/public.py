@@ -69,8 +69,8 @@ def find_landmarks(
     Raises ClipError for what cannot be read as a clip.
     """
     # Reading video and the pose model take most of a second to import.
-    from formcheck.capture.pose import MediaPipeEstimator
-    from formcheck.capture.recording import cached_recording
+    from formcheck.pose.estimator import MediaPipeEstimator
+    from formcheck.pose.recording import cached_recording
 
     if keep_in is not None:
         return cached_recording(Path(clip), MediaPipeEstimator, Path(keep_in), on_progress=on_progress)
@@ -88,14 +88,14 @@ def read_landmarks(path: File) -> LandmarkRecording:
     >>> seen.pixels.shape[1:]  # pictures × body points × (x, y)
     (33, 2)
     """
-    from formcheck.capture.recording import load_recording
+    from formcheck.pose.recording import load_recording
 
     return load_recording(Path(path))
 
 
 def write_landmarks(landmarks: LandmarkRecording, path: File) -> None:
     """Write landmarks to a file (``.npz``); RecordingError when that cannot be done."""
-    from formcheck.capture.recording import save_recording
+    from formcheck.pose.recording import save_recording
 
     save_recording(landmarks, Path(path))
 

@@ -11,8 +11,8 @@ from typing import Any, Self
 import av
 import numpy as np
 
-from formcheck.capture.pose import Pose
 from formcheck.core.model import PoseModelInfo
+from formcheck.pose.estimator import Pose
 
 REPS, REP_S, REST_S, RATE = 4, 2.5, 1.0, 12
 LENGTH_S = 2 * REST_S + REPS * REP_S

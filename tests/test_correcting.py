@@ -9,8 +9,6 @@ import pytest
 
 from formcheck.analysis import analyse
 from formcheck.capture.kept import kept_recording, recording_files
-from formcheck.capture.recording import save_recording
-from formcheck.capture.tracking import TRACKER_VERSION
 from formcheck.codec import decode, encode
 from formcheck.core.errors import RecordingError, UsageError
 from formcheck.core.model import LandmarkRecording, Review
@@ -25,6 +23,8 @@ from formcheck.correcting import (
 from formcheck.exercises.limits import LimitChange, plain_limits, read_limits, with_limits
 from formcheck.exercises.registry import get_exercise, references
 from formcheck.findings import Change, changed_findings, find_again
+from formcheck.pose.recording import save_recording
+from formcheck.pose.tracking import TRACKER_VERSION
 from formcheck.report.html import render_report
 from formcheck.reps.edits import Edits, as_exercise, delete_rep, move_rep
 from formcheck.store import Store

@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 
 from formcheck.analysis import analyse
-from formcheck.capture.recording import load_recording
 from formcheck.exercises.registry import get_exercise
+from formcheck.pose.recording import load_recording
 
 PLAIN = Path(__file__).parents[1] / "benchmarks" / "recordings" / "plain"
 

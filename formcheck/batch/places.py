@@ -9,8 +9,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from formcheck.capture.clip_file import ClipLimits, check_file, clip_sha256
 from formcheck.core.errors import ClipError, FormcheckError, RecordingError, UsageError
+from formcheck.video.clip_file import ClipLimits, check_file, clip_sha256
 
 _ENDING = ".npz"
 _BLOCK = 4 * 1024**2

@@ -10,13 +10,13 @@ from pathlib import Path
 
 from formcheck.batch.arriving import still_written
 from formcheck.batch.orders import AUTO, Order
-from formcheck.capture.clip_file import ClipLimits, check_file, clip_sha256, shown
 from formcheck.core.errors import ClipError
 from formcheck.core.model import SetInfo
 from formcheck.correcting import exercise_for
 from formcheck.exercises.schema import Exercise
 from formcheck.store import Store, StoredReview
 from formcheck.store.clients import client_name
+from formcheck.video.clip_file import ClipLimits, check_file, clip_sha256, shown
 
 Key = tuple[str, str | None, str]
 """Clip (its checksum, or its URL), client and exercise: what is reviewed once."""

@@ -13,7 +13,6 @@ from formcheck.batch.orders import AUTO, Order, Outcome, State, Summary
 from formcheck.batch.places import is_url, sent_along, take_in
 from formcheck.batch.planning import Desk, Key, key_of, look_up
 from formcheck.batch.task import Answer, Task
-from formcheck.capture.clip_file import shown
 from formcheck.codec import decode
 from formcheck.core.errors import NOT_ENOUGH_MEMORY
 from formcheck.core.model import Review, SetInfo
@@ -22,6 +21,7 @@ from formcheck.pipeline import EstimatorFactory
 from formcheck.report.problem_text import describe_problem
 from formcheck.report.wording import in_short
 from formcheck.store import Store
+from formcheck.video.clip_file import shown
 
 
 def _now() -> datetime:

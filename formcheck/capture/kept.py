@@ -4,9 +4,9 @@ import os
 from collections.abc import Iterator
 from pathlib import Path
 
-from formcheck.capture.recording import load_recording
 from formcheck.core.errors import RecordingError
 from formcheck.core.model import LandmarkRecording
+from formcheck.pose.recording import load_recording
 
 CURVES_ENDING = ".curves"
 """Of the files of `formcheck.capture.kept_curves`, which lie beside the recordings."""

@@ -25,8 +25,8 @@ from numpy.typing import NDArray
 
 from formcheck import signals as signals_package
 from formcheck.capture.kept import CURVES_ENDING, entries_of, is_checksum
-from formcheck.capture.recording import UNREADABLE
 from formcheck.core.model import SIDES, Array, CameraView, LandmarkRecording, Settings, SignalKey, Signals
+from formcheck.pose.recording import UNREADABLE
 from formcheck.signals.angles import compute_signals
 
 FORMAT = "formcheck-curves-2"
@@ -35,7 +35,7 @@ MOST_BYTES = 256 * 1024**2
 LARGEST = 64 * 1024**2
 """A file that unpacks to more is not read."""
 PART_ENDING = ".tmp"
-"""Of what is being written here, and of recordings that are (`formcheck.capture.recording`)."""
+"""Of what is being written here, and of recordings that are (`formcheck.pose.recording`)."""
 HALF_AFTER_S = 3600.0
 """A file that is still being written after so long has lost its writer."""
 

@@ -302,7 +302,7 @@ def _demo_story(where: str | None) -> None:
 
 
 def _demo_clip(clip: Path, title: str, pose_model: Path | None, store: Store) -> str:
-    from formcheck.capture.clip_file import clip_sha256
+    from formcheck.video.clip_file import clip_sha256
 
     exercise_id = _true_exercise(clip)
     if store.list_reviews(clip_sha256=clip_sha256(clip), exercise_id=exercise_id, limit=1):

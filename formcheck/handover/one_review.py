@@ -118,7 +118,7 @@ def handout(store: Store, review_id: int, home: Path, *, recording: LandmarkReco
 
 def _landmarks(store: Store, review_id: int, home: Path) -> LandmarkRecording:
     """Those of the look itself; where they are kept no more, those the page drew the review from."""
-    from formcheck.capture.recording import load_recording
+    from formcheck.pose.recording import load_recording
 
     try:
         return stored_recording(store, review_id, home / "recordings")
@@ -131,7 +131,7 @@ def _landmarks(store: Store, review_id: int, home: Path) -> LandmarkRecording:
 
 def same_clip(path: str | None, sha256: str) -> Path | None:
     """The clip, when it is still there and still the same; else None."""
-    from formcheck.capture.clip_file import clip_sha256
+    from formcheck.video.clip_file import clip_sha256
 
     clip = None if path is None else Path(path)
     try:

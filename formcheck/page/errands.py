@@ -22,7 +22,7 @@ Tell = Callable[[float, float | None], None]
 
 def draw_film(request: JobRequest, tell: Tell) -> int:
     """Draw the skeleton into the clip of a stored review; the review's number."""
-    from formcheck.capture.recording import load_recording
+    from formcheck.pose.recording import load_recording
     from formcheck.report.overlay import rep_captions, write_overlay
 
     if request.review_id is None:
@@ -44,9 +44,9 @@ def draw_film(request: JobRequest, tell: Tell) -> int:
 
 def judge_test_clip(folder: Path, request: JobRequest, tell: Tell) -> None:
     """Look at a short clip and write into the job's folder what is to be moved before the set is filmed."""
-    from formcheck.capture.light import measure_light
-    from formcheck.capture.pose import MediaPipeEstimator
-    from formcheck.capture.recording import cached_recording
+    from formcheck.pose.estimator import MediaPipeEstimator
+    from formcheck.pose.recording import cached_recording
+    from formcheck.video.brightness import measure_light
 
     clip = Path(request.clip_path)
     recording = cached_recording(clip, MediaPipeEstimator, recordings_folder(), on_progress=tell)

@@ -18,7 +18,7 @@ def kept_landmarks(review_id: int) -> LandmarkRecording:
 
 @st.cache_resource(max_entries=8, show_spinner=False)
 def _read(review_id: int, changed: int | None, path: str) -> LandmarkRecording:
-    from formcheck.capture.recording import load_recording
+    from formcheck.pose.recording import load_recording
 
     if changed is not None:
         try:

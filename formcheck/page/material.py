@@ -50,7 +50,7 @@ def _analysed(
 ) -> tuple[Analysis, LandmarkRecording]:
     from formcheck.capture.kept import kept_recording
     from formcheck.capture.kept_curves import KeptCurves
-    from formcheck.capture.recording import load_recording
+    from formcheck.pose.recording import load_recording
 
     drawn = artefacts(data_home(), review_id).recording
     recording = load_recording(drawn) if drawn.is_file() else kept_recording(clip, model, recordings_folder())

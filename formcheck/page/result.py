@@ -237,7 +237,7 @@ def _analysed(
     path: str, changed: int, exercise_id: str, view: str, _exercise: Exercise
 ) -> tuple[Analysis, LandmarkRecording]:
     from formcheck.capture.kept_curves import KeptCurves
-    from formcheck.capture.recording import load_recording
+    from formcheck.pose.recording import load_recording
 
     recording = load_recording(Path(path))
     curves = KeptCurves(recordings_folder())

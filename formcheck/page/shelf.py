@@ -138,7 +138,7 @@ def keep_upload(home: Path, source: BinaryIO, limit_mb: int = UPLOAD_LIMIT_MB) -
 @lru_cache(maxsize=1024)
 def clip_seconds(path: str) -> float | None:
     """Length of a clip as its file says it; None when it says none or is no clip. Read once."""
-    from formcheck.capture.video import ClipReader
+    from formcheck.video.reader import ClipReader
 
     try:
         with ClipReader(path) as reader:
@@ -152,7 +152,7 @@ def check_clip(path: Path, shown_name: str) -> None:
 
     Raises ClipError, in whose sentence the file has the name the user knows, when it is not.
     """
-    from formcheck.capture.video import ClipReader
+    from formcheck.video.reader import ClipReader
 
     try:
         ClipReader(path).close()

@@ -228,7 +228,7 @@ def draw(
     teller: Teller,
 ) -> None:
     """Make stills, a clip that plays, report and a copy of the landmarks in a folder."""
-    from formcheck.capture.recording import save_recording
+    from formcheck.pose.recording import save_recording
     from formcheck.report.figures import key_pictures
     from formcheck.report.html import write_report
 
@@ -248,8 +248,8 @@ def draw(
 
 def make_playable(out: Artefacts, clip: Path, rate: float, teller: Teller, *, damaged: bool = False) -> None:
     """See to it that a browser can play the clip: as it is, or made anew, as one that is damaged always is."""
-    from formcheck.capture.playable import plays_in_browser
-    from formcheck.report.film import write_plain
+    from formcheck.video.browser_playback import plays_in_browser
+    from formcheck.video.encoder import write_plain
 
     teller.tell(CONVERT, _CONVERTING, 0.0, 1.0)
     if not damaged and plays_in_browser(clip):

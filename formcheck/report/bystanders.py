@@ -17,16 +17,16 @@ from typing import TYPE_CHECKING, Any, Protocol, Self
 
 import numpy as np
 
-from formcheck.capture.clip_file import ClipLimits, changed_meanwhile, shown
-from formcheck.capture.guarded import MethodError, call_guarded
-from formcheck.capture.pose import MediaPipeEstimator
-from formcheck.capture.video import ClipReader
 from formcheck.core.errors import ClipError, OutputError
 from formcheck.core.model import Array
-from formcheck.pose_model import expected_sha256
+from formcheck.pose.estimator import MediaPipeEstimator
+from formcheck.pose.model_bundle import expected_sha256
 from formcheck.report.cover import head_of, hide_circle
-from formcheck.report.drawing import Rgb
 from formcheck.report.kept_faces import read_faces, write_faces
+from formcheck.sandbox.sandboxed_tracking import MethodError, call_guarded
+from formcheck.video.clip_file import ClipLimits, changed_meanwhile, shown
+from formcheck.video.drawing import Rgb
+from formcheck.video.reader import ClipReader
 
 if TYPE_CHECKING:
     from av.video.frame import VideoFrame

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from formcheck.core.model import Array, LandmarkRecording
-from formcheck.report.drawing import Rgb
 from formcheck.signals.skeleton import INDEX
+from formcheck.video.drawing import Rgb
 
 _HEAD = slice(INDEX["nose"], INDEX["mouth_right"] + 1)
 PROMISE = (

@@ -118,8 +118,8 @@ def key_pictures(
     """
     from formcheck.report.bystanders import other_faces
     from formcheck.report.cover import head_cover
-    from formcheck.report.drawing import draw_skeleton
     from formcheck.report.overlay import key_frames
+    from formcheck.video.drawing import draw_skeleton
 
     moments: list[tuple[int, Literal["bottom", "top"], float]] = []
     for rep in reps:

@@ -9,15 +9,15 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from formcheck.capture.ahead import read_ahead
-from formcheck.capture.clip_file import ClipLimits
-from formcheck.capture.video import ClipReader
 from formcheck.core.model import LandmarkRecording, Rep
 from formcheck.report.bystanders import other_faces
 from formcheck.report.cover import head_cover
-from formcheck.report.drawing import Rgb, draw_caption, draw_skeleton
-from formcheck.report.film import FILM_SIDE, film_at
 from formcheck.report.phases import PHASE_WORDS, phase_spans
+from formcheck.video.clip_file import ClipLimits
+from formcheck.video.drawing import Rgb, draw_caption, draw_skeleton
+from formcheck.video.encoder import FILM_SIDE, film_at
+from formcheck.video.read_ahead import read_ahead
+from formcheck.video.reader import ClipReader
 
 if TYPE_CHECKING:
     from av.video.frame import VideoFrame

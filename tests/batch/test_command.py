@@ -21,7 +21,7 @@ Run = Callable[..., Result]
 @pytest.fixture
 def batch(monkeypatch: pytest.MonkeyPatch, path: Path) -> Run:
     """The command with the made-up lifter, in this process."""
-    monkeypatch.setattr("formcheck.capture.pose.MediaPipeEstimator", lambda _model: MadeUpEstimator())
+    monkeypatch.setattr("formcheck.pose.estimator.MediaPipeEstimator", lambda _model: MadeUpEstimator())
     monkeypatch.setattr("formcheck.cli.batch._runner", lambda *_: HereRunner())
 
     def call(*arguments: Any) -> Result:

@@ -14,7 +14,7 @@ import pytest
 from formcheck.batch import Wanted, run
 from formcheck.batch.local import HereRunner
 from formcheck.batch.orders import Order
-from formcheck.capture.pose import Pose
+from formcheck.pose.estimator import Pose
 from formcheck.store import Store
 from tests.made_up_lifter import MadeUpEstimator
 

@@ -10,8 +10,8 @@ from formcheck.batch import Wanted, run
 from formcheck.batch.local import HereRunner
 from formcheck.batch.orders import Order
 from formcheck.batch.places import fetched, need
-from formcheck.capture.recording import load_recording
 from formcheck.core.errors import ClipError, UsageError
+from formcheck.pose.recording import load_recording
 from formcheck.store import Store
 
 pytest.importorskip("fsspec")

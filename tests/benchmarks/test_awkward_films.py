@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
-from formcheck.capture.tracking import Method, track_in_chunks
 from formcheck.core.errors import FormcheckError
+from formcheck.pose.tracking import Method, track_in_chunks
 from tests.capture.clips import FakeEstimator
 
 

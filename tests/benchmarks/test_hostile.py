@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from av.error import FFmpegError
 
-from formcheck.capture.video import ClipReader
 from formcheck.core.errors import ClipError
+from formcheck.video.reader import ClipReader
 
 
 @pytest.fixture(scope="module")

@@ -10,8 +10,8 @@ import av
 import numpy as np
 from numpy.typing import NDArray
 
-from formcheck.capture.pose import Pose
 from formcheck.core.model import PoseModelInfo
+from formcheck.pose.estimator import Pose
 
 RED, GREEN, BLUE, WHITE = (220, 30, 30), (30, 200, 30), (30, 30, 220), (235, 235, 235)
 Rgb = NDArray[np.uint8]

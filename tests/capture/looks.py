@@ -13,11 +13,11 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 
-from formcheck.capture.pose import Pose
-from formcheck.capture.upright import Rgb
 from formcheck.core.errors import PoseModelError
 from formcheck.core.model import LandmarkRecording, PoseModelInfo
 from formcheck.core.seccomp import sockets_denied
+from formcheck.pose.estimator import Pose
+from formcheck.video.orientation import Rgb
 
 
 class GreyModel:

@@ -14,9 +14,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from formcheck.capture.clip_file import ClipLimits, shown
-from formcheck.capture.video import ClipReader
 from formcheck.core.errors import ClipError, FormcheckError
+from formcheck.video.clip_file import ClipLimits, shown
+from formcheck.video.reader import ClipReader
 from tests.capture.clips import quarters, write_clip, write_sound
 
 

@@ -10,9 +10,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from formcheck.capture.guarded import track_guarded
-from formcheck.capture.packets import plan_of
-from formcheck.capture.plan import (
+from formcheck.core.model import LandmarkRecording
+from formcheck.pose.estimator import MediaPipeEstimator
+from formcheck.pose.tracking import Method, joined, recording_of, track_chunk, track_clip, track_in_chunks
+from formcheck.sandbox.sandboxed_tracking import track_guarded
+from formcheck.signals.skeleton import INDEX
+from formcheck.video.chunks import (
     WARM_UP_S,
     WHOLE,
     Chunk,
@@ -23,11 +26,8 @@ from formcheck.capture.plan import (
     picture_step,
     thinning_of,
 )
-from formcheck.capture.pose import MediaPipeEstimator
-from formcheck.capture.tracking import Method, joined, recording_of, track_chunk, track_clip, track_in_chunks
-from formcheck.capture.video import ClipReader, SeekError
-from formcheck.core.model import LandmarkRecording
-from formcheck.signals.skeleton import INDEX
+from formcheck.video.packets import plan_of
+from formcheck.video.reader import ClipReader, SeekError
 from tests.capture.clips import write_clip
 from tests.capture.looks import GreyModel, GreyObserver
 from tests.excerpt import excerpt, smaller

@@ -4,8 +4,8 @@ apart by factors, so each case stands on its own side of one of them."""
 import numpy as np
 import pytest
 
-from formcheck.capture.cuts import cuts_in
 from formcheck.core.model import Array
+from formcheck.pose.cuts import cuts_in
 from tests import lifter
 
 RATE = 30.0

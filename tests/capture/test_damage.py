@@ -9,14 +9,14 @@ import numpy as np
 import pytest
 
 from formcheck.analysis import analyse
-from formcheck.capture import recording as recording_module
-from formcheck.capture.damage import NOTHING_SAID, Extent, damage_of, promised_bytes, sound_pictures
-from formcheck.capture.recording import cached_recording, load_recording, save_recording
-from formcheck.capture.tracking import Method, track_in_chunks
 from formcheck.codec import decode, encode
 from formcheck.core.errors import ClipError
 from formcheck.core.landmarks import ClipDamage
 from formcheck.exercises.registry import get_exercise
+from formcheck.pose import recording as recording_module
+from formcheck.pose.recording import cached_recording, load_recording, save_recording
+from formcheck.pose.tracking import Method, track_in_chunks
+from formcheck.video.damage import NOTHING_SAID, Extent, damage_of, promised_bytes, sound_pictures
 from tests.capture.clips import FakeEstimator, Rgb, write_clip
 from tests.lifter import Set, film, times
 
@@ -197,7 +197,7 @@ def test_other_containers(tmp_path: Path, suffix: str, options: dict[str, str], 
 
 @pytest.mark.parametrize("processes", [0, 1, 2])
 def test_any_number_of_processes_and_chunks_finds_the_same(whole: Path, tmp_path: Path, processes: int) -> None:
-    from formcheck.capture.guarded import track_guarded
+    from formcheck.sandbox.sandboxed_tracking import track_guarded
     from tests.capture.looks import GreyModel
 
     path = tmp_path / "hurt.mp4"
@@ -208,8 +208,8 @@ def test_any_number_of_processes_and_chunks_finds_the_same(whole: Path, tmp_path
     if processes:
         made = track_guarded(path, Method(GreyModel), processes=processes, **length)
     else:
-        from formcheck.capture.packets import plan_of
-        from formcheck.capture.video import ClipReader
+        from formcheck.video.packets import plan_of
+        from formcheck.video.reader import ClipReader
 
         with ClipReader(path) as reader:
             plan = plan_of(reader, **length)

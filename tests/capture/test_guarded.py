@@ -17,14 +17,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from formcheck.capture.clip_file import ClipLimits
-from formcheck.capture.guarded import Guard, MethodError, track_guarded
-from formcheck.capture.people import Person, Sight
-from formcheck.capture.recording import cached_recording
-from formcheck.capture.survey import Glimpse
-from formcheck.capture.tracking import Method, track_clip
-from formcheck.capture.wire import Answer, WireError, glimpse_in, glimpse_said, read_answer, send_answer
 from formcheck.core.errors import ClipError, FormcheckError, PoseModelError
+from formcheck.pose.person_selection import Person, Sight
+from formcheck.pose.preview import Glimpse
+from formcheck.pose.recording import cached_recording
+from formcheck.pose.tracking import Method, track_clip
+from formcheck.sandbox.protocol import Answer, WireError, glimpse_in, glimpse_said, read_answer, send_answer
+from formcheck.sandbox.sandboxed_tracking import Guard, MethodError, track_guarded
+from formcheck.video.clip_file import ClipLimits
 from tests.capture import looks
 from tests.capture.clips import FakeEstimator, write_clip, write_sound
 
@@ -148,8 +148,8 @@ def test_what_progress_raises_ends_the_children_at_once(tmp_path: Path) -> None:
 SCRIPT = """
 import sys
 from pathlib import Path
-from formcheck.capture.guarded import track_guarded
-from formcheck.capture.tracking import Method
+from formcheck.sandbox.sandboxed_tracking import track_guarded
+from formcheck.pose.tracking import Method
 from tests.capture.looks import SlowModel
 track_guarded(Path(sys.argv[1]), Method(SlowModel), processes=2, chunk_s=4.0, whole_s=5.0,
     on_progress=lambda done, total: print("working", flush=True))

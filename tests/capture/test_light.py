@@ -7,7 +7,7 @@ import av
 import numpy as np
 import pytest
 
-from formcheck.capture.light import measure_light
+from formcheck.video.brightness import measure_light
 from tests.lifter import HEIGHT, WIDTH, film, times
 
 

@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 
-from formcheck.capture.following import FollowingEstimator, only
-from formcheck.capture.people import Following, Person, Sight, choose_lifter, person_of
-from formcheck.capture.pose import Pose
-from formcheck.capture.upright import Rgb
 from formcheck.core.model import LANDMARK_COUNT
+from formcheck.pose.estimator import Pose
+from formcheck.pose.person_following import FollowingEstimator, only
+from formcheck.pose.person_selection import Following, Person, Sight, choose_lifter, person_of
 from formcheck.signals.skeleton import INDEX
+from formcheck.video.orientation import Rgb
 
 WIDTH, HEIGHT = 720, 1280
 RED, BLUE = np.array([200.0, 40.0, 40.0]), np.array([40.0, 60.0, 190.0])

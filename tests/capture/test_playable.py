@@ -7,9 +7,9 @@ import av
 import numpy as np
 import pytest
 
-from formcheck.capture import playable
-from formcheck.capture.playable import plays_in_browser
 from formcheck.core.errors import ClipError
+from formcheck.video import browser_playback
+from formcheck.video.browser_playback import plays_in_browser
 from tests.capture.clips import write_clip
 
 
@@ -63,7 +63,7 @@ def test_what_some_browser_would_not_play_or_seek_is_made_anew(
 
 def test_a_file_too_large_to_hand_over_is_made_anew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     clip = write(tmp_path / "set.mp4")
-    monkeypatch.setattr(playable, "LARGEST_BYTES", clip.stat().st_size - 1)
+    monkeypatch.setattr(browser_playback, "LARGEST_BYTES", clip.stat().st_size - 1)
     assert not plays_in_browser(clip)
 
 

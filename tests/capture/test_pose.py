@@ -13,14 +13,14 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from formcheck.capture import pose
-from formcheck.capture.pose import MediaPipeEstimator
-from formcheck.capture.tracking import track_clip
-from formcheck.capture.video import ClipReader
 from formcheck.core.errors import PoseModelError
 from formcheck.core.model import LandmarkRecording
-from formcheck.pose_model import BUNDLE_PATH, CHECKSUM_PATH, expected_sha256, packaged_bundle
+from formcheck.pose import estimator as pose
+from formcheck.pose.estimator import MediaPipeEstimator
+from formcheck.pose.model_bundle import BUNDLE_PATH, CHECKSUM_PATH, expected_sha256, packaged_bundle
+from formcheck.pose.tracking import track_clip
 from formcheck.signals.skeleton import INDEX
+from formcheck.video.reader import ClipReader
 from tests.capture.clips import write_clip
 from tests.excerpt import excerpt
 
@@ -84,7 +84,7 @@ CONSTANTS = (
 
 
 def test_networks_are_put_together_the_same_way_every_time() -> None:
-    from formcheck.pose_model.rebuild import bundle
+    from formcheck.pose.model_bundle.rebuild import bundle
 
     with zipfile.ZipFile(BUNDLE_PATH) as archive:
         networks = {name: archive.read(name) for name in archive.namelist()}
@@ -93,7 +93,7 @@ def test_networks_are_put_together_the_same_way_every_time() -> None:
 
 @pytest.mark.parametrize("damage", ["missing", "changed", "no checksum"])
 def test_damaged_installation_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, damage: str) -> None:
-    import formcheck.pose_model as place
+    import formcheck.pose.model_bundle as place
 
     bundle, checksum = tmp_path / BUNDLE_PATH.name, tmp_path / CHECKSUM_PATH.name
     data = bytearray(BUNDLE_PATH.read_bytes())
@@ -126,7 +126,7 @@ def test_other_bundles(tmp_path: Path) -> None:
 
 def test_info_does_not_load_anything(tmp_path: Path) -> None:
     code = (
-        "import sys; from formcheck.capture.pose import MediaPipeEstimator; e = MediaPipeEstimator(); "
+        "import sys; from formcheck.pose.estimator import MediaPipeEstimator; e = MediaPipeEstimator(); "
         "print(e.info.name, e.info.sha256, 'mediapipe' in sys.modules, 'cv2' in sys.modules, 'av' in sys.modules)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
@@ -224,7 +224,7 @@ bar = sys.stderr
 logging.basicConfig(format="%(message)s", level=logging.WARNING)
 import numpy as np
 from formcheck.capture import pose
-from formcheck.capture.pose import MediaPipeEstimator
+from formcheck.pose.estimator import MediaPipeEstimator
 print("before", file=bar)
 with MediaPipeEstimator(native_log=sys.argv[1] if len(sys.argv) > 1 else None) as estimator:
     print("held", file=bar)
@@ -258,7 +258,7 @@ def test_terminal_shows_what_python_says_and_nothing_else(tmp_path: Path, unbuff
 
 def test_log_file_that_cannot_be_opened_changes_nothing(tmp_path: Path) -> None:
     code = (
-        "import os, sys\nfrom formcheck.capture.native_log import native_log_to\n"
+        "import os, sys\nfrom formcheck.pose.native_log import native_log_to\n"
         "try:\n    with native_log_to(sys.argv[1]):\n        pass\n"
         "except OSError:\n    print('refused', file=sys.stderr)\n"
         "os.write(2, b'still here\\n')\n"
@@ -273,7 +273,7 @@ def test_log_file_that_cannot_be_opened_changes_nothing(tmp_path: Path) -> None:
 @pytest.mark.pose
 def test_terminal_without_standard_error(tmp_path: Path) -> None:
     code = "import os, sys; os.close(2); sys.stderr = None\n" + (
-        "from formcheck.capture.pose import MediaPipeEstimator\nwith MediaPipeEstimator():\n    print('fine')\n"
+        "from formcheck.pose.estimator import MediaPipeEstimator\nwith MediaPipeEstimator():\n    print('fine')\n"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout == "fine\n"
@@ -282,7 +282,7 @@ def test_terminal_without_standard_error(tmp_path: Path) -> None:
 @pytest.mark.pose
 def test_error_inside_the_block_is_the_only_thing_printed() -> None:
     code = (
-        "from formcheck.capture.pose import MediaPipeEstimator\n"
+        "from formcheck.pose.estimator import MediaPipeEstimator\n"
         "with MediaPipeEstimator() as estimator:\n    raise SystemExit('own sentence')\n"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
@@ -294,7 +294,7 @@ LEAN = """
 import sys
 import numpy as np
 from formcheck.capture import pose
-from formcheck.capture.pose import MediaPipeEstimator
+from formcheck.pose.estimator import MediaPipeEstimator
 with MediaPipeEstimator() as estimator:
     estimator.detect(np.zeros((64, 64, 3), np.uint8), 0.0)
 print(sorted({"matplotlib", "matplotlib.pyplot", "sounddevice"} & set(sys.modules)))

@@ -15,14 +15,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from formcheck.capture.clip_file import ClipLimits
 from formcheck.capture.kept import kept_recording
-from formcheck.capture.pose import Pose
-from formcheck.capture.recording import cached_recording, load_recording, save_recording
-from formcheck.capture.tracking import TRACKER_VERSION, track_clip
 from formcheck.core.errors import ClipError, RecordingError
 from formcheck.core.model import ClipInfo, LandmarkRecording, PoseModelInfo
-from formcheck.pose_model import expected_sha256
+from formcheck.pose.estimator import Pose
+from formcheck.pose.model_bundle import expected_sha256
+from formcheck.pose.recording import cached_recording, load_recording, save_recording
+from formcheck.pose.tracking import TRACKER_VERSION, track_clip
+from formcheck.video.clip_file import ClipLimits
 from tests.capture.clips import FakeEstimator, Rgb, middle_pose, write_clip
 
 
@@ -267,8 +267,8 @@ def test_nothing_heavy_is_imported_the_second_time(tmp_path: Path) -> None:
     packaged = FakeEstimator(middle_pose, sha256=expected_sha256())
     cached_recording(clip, lambda: packaged, cache)
     code = (
-        "import sys; from formcheck.capture.pose import MediaPipeEstimator; "
-        "from formcheck.capture.recording import cached_recording; "
+        "import sys; from formcheck.pose.estimator import MediaPipeEstimator; "
+        "from formcheck.pose.recording import cached_recording; "
         "r = cached_recording(sys.argv[1], MediaPipeEstimator, sys.argv[2]); "
         "print(r.clip.frames, [m for m in ('mediapipe', 'cv2', 'av') if m in sys.modules])"
     )

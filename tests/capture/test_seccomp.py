@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.capture.guarded import call_guarded, track_guarded
-from formcheck.capture.recording import save_recording
-from formcheck.capture.tracking import Method, track_in_chunks
 from formcheck.core import seccomp
+from formcheck.pose.recording import save_recording
+from formcheck.pose.tracking import Method, track_in_chunks
+from formcheck.sandbox.sandboxed_tracking import call_guarded, track_guarded
 from tests.capture import looks
 from tests.capture.clips import write_clip
 

@@ -8,8 +8,8 @@ import av
 import numpy as np
 import pytest
 
-from formcheck.capture.sound import RATE_HZ, read_sound
 from formcheck.core.errors import ClipError
+from formcheck.video.sound import RATE_HZ, read_sound
 from tests.capture.clips import write_clip
 
 HZ = 16000

@@ -6,10 +6,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from formcheck.capture.clip_file import ClipLimits
-from formcheck.capture.pose import Pose
-from formcheck.capture.tracking import track_clip
 from formcheck.core.errors import ClipError
+from formcheck.pose.estimator import Pose
+from formcheck.pose.tracking import track_clip
+from formcheck.video.clip_file import ClipLimits
 from tests.capture.clips import FakeEstimator, Rgb, middle_pose, write_clip
 
 TIMES = [0, 0.033, 0.066, 0.1, 0.15, 0.2, 0.24, 0.31]

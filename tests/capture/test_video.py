@@ -9,12 +9,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from formcheck.capture.ahead import read_ahead
-from formcheck.capture.clip_facts import varies
-from formcheck.capture.clip_file import ClipLimits
-from formcheck.capture.upright import Orientation, fitted, orientation_from_matrix, square_pixel_size
-from formcheck.capture.video import ClipReader
 from formcheck.core.errors import ClipError
+from formcheck.video.clip_file import ClipLimits
+from formcheck.video.clip_info import varies
+from formcheck.video.orientation import Orientation, fitted, orientation_from_matrix, square_pixel_size
+from formcheck.video.read_ahead import read_ahead
+from formcheck.video.reader import ClipReader
 from tests.capture.clips import BLUE, GREEN, RED, WHITE, grey_levels, quarters, write_clip
 
 
@@ -247,7 +247,7 @@ def test_length_limit_without_a_stated_length(tmp_path: Path) -> None:
 def test_read_ahead_hands_on_frames_errors_and_stops() -> None:
     from threading import enumerate as threads
 
-    from formcheck.capture.video import Frame
+    from formcheck.video.reader import Frame
 
     def frames(fail_at: int | None):  # type: ignore[no-untyped-def]  # a test's own generator
         for step in range(1000):
@@ -280,8 +280,8 @@ def test_memory_does_not_grow_with_length(tmp_path: Path) -> None:
 
 READ_ALL = """
 import resource, sys
-from formcheck.capture.ahead import read_ahead
-from formcheck.capture.video import ClipReader
+from formcheck.video.read_ahead import read_ahead
+from formcheck.video.reader import ClipReader
 with ClipReader(sys.argv[1]) as reader:
     count = sum(1 for _ in read_ahead(iter(reader)))
 peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss

@@ -5,9 +5,8 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from formcheck.capture.cuts import SCENE_CHANGE, cuts_in
-from formcheck.capture.upright import Rgb
-from formcheck.capture.watch import (
+from formcheck.pose.cuts import SCENE_CHANGE, cuts_in
+from formcheck.pose.frame_observations import (
     NOTES,
     SMALL_SIDE,
     Grey,
@@ -19,6 +18,7 @@ from formcheck.capture.watch import (
     small_copy,
     sway_of,
 )
+from formcheck.video.orientation import Rgb
 
 
 def scene(seed: int = 0, width: int = 160, height: int = 90) -> Grey:

@@ -32,7 +32,7 @@ def estimator(monkeypatch: pytest.MonkeyPatch) -> type[MadeUpEstimator]:
     class Fresh(MadeUpEstimator):
         seen = 0  # its own count: other tests use the class above
 
-    monkeypatch.setattr("formcheck.capture.pose.MediaPipeEstimator", Fresh)
+    monkeypatch.setattr("formcheck.pose.estimator.MediaPipeEstimator", Fresh)
     return Fresh
 
 

@@ -31,7 +31,7 @@ def clip(tmp_path: Path) -> Path:
 
 @pytest.fixture
 def call(monkeypatch: pytest.MonkeyPatch) -> Callable[..., Result]:
-    monkeypatch.setattr("formcheck.capture.pose.MediaPipeEstimator", MadeUpEstimator)
+    monkeypatch.setattr("formcheck.pose.estimator.MediaPipeEstimator", MadeUpEstimator)
     monkeypatch.setattr("formcheck.cli.batch._runner", lambda *_: HereRunner())
     return lambda *given: CliRunner().invoke(cli, [str(one) for one in given], prog_name="formcheck")
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from click.testing import Result
 
-from formcheck.capture.pose import Pose
+from formcheck.pose.estimator import Pose
 from tests.made_up_lifter import MadeUpEstimator
 
 Run = Callable[..., Result]

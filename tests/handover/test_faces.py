@@ -11,17 +11,17 @@ import numpy as np
 import pytest
 
 from formcheck.analysis import analyse
-from formcheck.capture.clip_file import clip_sha256
-from formcheck.capture.recording import save_recording
-from formcheck.capture.video import ClipReader
 from formcheck.core.model import LandmarkRecording
 from formcheck.exercises.registry import get_exercise
 from formcheck.handover.export import export_client
 from formcheck.handover.files import drawn_place, faces_place
 from formcheck.handover.one_review import handout
+from formcheck.pose.recording import save_recording
 from formcheck.report import bystanders
 from formcheck.report.cover import head_cover
 from formcheck.store import Store
+from formcheck.video.clip_file import clip_sha256
+from formcheck.video.reader import ClipReader
 from tests import lifter
 from tests.report.test_cover import NobodyElse
 

@@ -15,7 +15,6 @@ import pypdfium2 as pdfium
 import pytest
 
 from formcheck.analysis import analyse
-from formcheck.capture.recording import save_recording
 from formcheck.codec import decode
 from formcheck.codec.table import csv_text, measures_csv
 from formcheck.core.errors import OutputError, StoreError
@@ -26,6 +25,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.handover.delete import delete_client_data, delete_review_data, delete_upload, plan_deletion
 from formcheck.handover.export import export_client
 from formcheck.handover.files import PUT_AWAY
+from formcheck.pose.recording import save_recording
 from formcheck.reps.edits import Edits, delete_rep
 from formcheck.store import Store
 from formcheck.training.note import SetNote
@@ -44,7 +44,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 
 def film(clip: Path) -> LandmarkRecording:
-    from formcheck.capture.clip_file import clip_sha256
+    from formcheck.video.clip_file import clip_sha256
 
     plan = lifter.Set((90.0, 88.0, 91.0))
     t = lifter.times(plan.length_s)
@@ -75,7 +75,7 @@ def ada(store: Store, formcheck_home: Path, tmp_path: Path) -> int:
     """Ada with two sets, one of them uploaded and corrected, and everything else that can be kept of her."""
     number = add_set(store, formcheck_home, "Ada =Invented", formcheck_home / "clips" / "upload")
     upload = formcheck_home / "clips" / "upload"
-    from formcheck.capture.clip_file import clip_sha256
+    from formcheck.video.clip_file import clip_sha256
 
     kept = upload.rename(formcheck_home / "clips" / clip_sha256(upload))
     assert kept.is_file()

@@ -12,10 +12,10 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from formcheck.capture.recording import save_recording
 from formcheck.core.model import Analysis
 from formcheck.page import jobs
 from formcheck.page.shelf import artefacts
+from formcheck.pose.recording import save_recording
 from formcheck.store import Store
 from formcheck.store.home import default_store
 from tests.excerpt import excerpt, smaller

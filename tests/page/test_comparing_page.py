@@ -10,7 +10,6 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from formcheck.analysis import analyse
-from formcheck.capture.recording import save_recording
 from formcheck.core.model import Analysis, CameraView
 from formcheck.exercises.registry import get_exercise
 from formcheck.page import charts_compare
@@ -19,6 +18,7 @@ from formcheck.page.laid_over import laid_over_data
 from formcheck.page.phase_curves import AXIS, STEPS, Group, anchored_by, curves, how_laid, phase_times, skeleton
 from formcheck.page.shelf import artefacts
 from formcheck.page.training_pieces import difference_table
+from formcheck.pose.recording import save_recording
 from formcheck.signals.skeleton import BODY
 from formcheck.store import Store
 from formcheck.store.home import data_home, default_store

@@ -12,10 +12,10 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from formcheck.analysis import analyse
-from formcheck.capture.recording import load_recording, save_recording
 from formcheck.core.model import Review
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.page.shelf import artefacts
+from formcheck.pose.recording import load_recording, save_recording
 from formcheck.store import Store
 from formcheck.store.home import default_store
 from formcheck.suggestion import name_other_exercise

@@ -12,12 +12,12 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from formcheck.analysis import analyse
-from formcheck.capture.recording import save_recording
 from formcheck.demo.arriving import alone, tell
 from formcheck.exercises.registry import get_exercise
 from formcheck.handover.files import export_place
 from formcheck.page.limit_pieces import effects
 from formcheck.page.shelf import artefacts
+from formcheck.pose.recording import save_recording
 from formcheck.store import Store
 from formcheck.store.home import default_store
 from tests import lifter

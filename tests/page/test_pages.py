@@ -11,7 +11,6 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from formcheck.analysis import analyse
-from formcheck.capture.recording import save_recording
 from formcheck.core.model import QualityProblem
 from formcheck.exercises.registry import cautions, get_exercise, own_cautions
 from formcheck.page import shelf
@@ -25,6 +24,7 @@ from formcheck.page.jobs import (
     write_status,
 )
 from formcheck.page.progress import time_left
+from formcheck.pose.recording import save_recording
 from formcheck.report import wording
 from formcheck.report.next_cue import next_cue
 from formcheck.store import Store

@@ -7,12 +7,12 @@ from typing import Any
 
 import pytest
 
-from formcheck.capture.playable import plays_in_browser
 from formcheck.core.model import Review
 from formcheck.page.jobs import JobStatus
 from formcheck.page.shelf import Artefacts
 from formcheck.page.worker import Teller, make_playable
 from formcheck.store import Store
+from formcheck.video.browser_playback import plays_in_browser
 from tests.page.browser_kit import CLIPS, NARROW, WIDE, at, keep_screen, settled, wait_for_moment
 
 pytestmark = [pytest.mark.browser, pytest.mark.pose]

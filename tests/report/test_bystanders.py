@@ -11,7 +11,7 @@ from formcheck.core.errors import ClipError, OutputError
 from formcheck.core.model import Array
 from formcheck.report import bystanders
 from formcheck.report.bystanders import HOLD_S, LOOK_EVERY_S, Circle, FaceFinder, OtherFaces, look_through
-from formcheck.report.drawing import Rgb
+from formcheck.video.drawing import Rgb
 from tests.report.test_cover import detail, picture_of
 
 WIDTH, HEIGHT, RATE = 480, 640, 24
@@ -127,8 +127,8 @@ def test_a_drawn_face_is_found_wherever_it_is_and_however_large() -> None:
 
 def test_a_film_with_a_stranger_in_it_shows_nobody(tmp_path: Path) -> None:
     """The lifter's head is where the landmarks say; the stranger's face is only in the picture."""
-    from formcheck.capture.video import ClipReader
     from formcheck.report.overlay import write_overlay
+    from formcheck.video.reader import ClipReader
     from tests import lifter
 
     t = lifter.times(1.2, rate=RATE)
@@ -154,7 +154,7 @@ def test_a_film_with_a_stranger_in_it_shows_nobody(tmp_path: Path) -> None:
 @pytest.mark.pose
 def test_everybody_the_pose_model_finds_is_covered(root: Path) -> None:
     """A shipped clip shows one invented person from the side: the model's head is where the truth has the head up."""
-    from formcheck.capture.video import ClipReader
+    from formcheck.video.reader import ClipReader
 
     with ClipReader(root / "clips_demo" / "lateral_raise_side_swing.mp4", max_side=1280) as reader:
         rgb = next(rgb for t, rgb in reader if t > 1.0)
@@ -170,7 +170,7 @@ def test_everybody_the_pose_model_finds_is_covered(root: Path) -> None:
 @pytest.mark.pose
 def test_both_finders_find_the_same_head_of_a_rendered_lifter(root: Path) -> None:
     """They know nothing of each other: one reads the body, the other the face alone."""
-    from formcheck.capture.video import ClipReader
+    from formcheck.video.reader import ClipReader
 
     with ClipReader(root / "clips_demo" / "overhead_raise_front_clean.mp4", max_side=800) as reader:
         rgb = next(rgb for t, rgb in reader if t > 1.0)

@@ -7,14 +7,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from formcheck.capture.video import ClipReader
 from formcheck.core.model import Array, LandmarkRecording
 from formcheck.report import bystanders
 from formcheck.report.bystanders import Circle
 from formcheck.report.cover import LONGEST_GAP_S, head_cover
-from formcheck.report.drawing import Rgb
 from formcheck.report.figures import key_pictures
 from formcheck.report.overlay import write_overlay
+from formcheck.video.drawing import Rgb
+from formcheck.video.reader import ClipReader
 from tests.page.synthetic import synthetic_analysis, synthetic_recording
 
 HEAD, HEAD_RADIUS = (304.0, 180.0), 60

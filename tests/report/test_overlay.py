@@ -7,13 +7,13 @@ import av
 import numpy as np
 import pytest
 
-from formcheck.capture.tracking import track_clip
-from formcheck.capture.video import ClipReader
 from formcheck.core.errors import ClipError, OutputError
 from formcheck.core.model import Rep, Tempo
-from formcheck.report.drawing import INK, LEFT, MIDDLE, RIGHT, draw_caption, draw_skeleton
+from formcheck.pose.tracking import track_clip
 from formcheck.report.overlay import Caption, key_frames, rep_captions, write_overlay
 from formcheck.signals.skeleton import INDEX
+from formcheck.video.drawing import INK, LEFT, MIDDLE, RIGHT, draw_caption, draw_skeleton
+from formcheck.video.reader import ClipReader
 from tests.capture.clips import FakeEstimator, grey_levels, write_clip
 
 TIMES = [0, 0.033, 0.066, 0.1, 0.15, 0.2, 0.24, 0.31, 0.5, 0.52]
@@ -188,7 +188,7 @@ def test_film_sizes(tmp_path: Path, size: tuple[int, int]) -> None:
 
 
 def test_film_shows_skeleton_and_captions_at_their_times(tmp_path: Path) -> None:
-    from formcheck.capture.pose import Pose
+    from formcheck.pose.estimator import Pose
 
     clip = write_clip(
         tmp_path / "clip.mp4", TIMES, size=(640, 480), picture=lambda w, h, step: np.full((h, w, 3), 128, np.uint8)

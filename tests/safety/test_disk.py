@@ -17,10 +17,10 @@ pytestmark = pytest.mark.skipif(os.name != "posix", reason="needs fork and file 
 WORK = """
 import json, os, sys, traceback
 from pathlib import Path
-import formcheck.capture.pose
+import formcheck.pose.estimator
 from click.testing import CliRunner
 from tests.made_up_lifter import MadeUpEstimator
-formcheck.capture.pose.MediaPipeEstimator = MadeUpEstimator
+formcheck.pose.estimator.MediaPipeEstimator = MadeUpEstimator
 from formcheck.cli import cli
 
 def run(*words):

@@ -8,11 +8,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from formcheck.capture.child import _failed
-from formcheck.capture.guarded import Guard, track_guarded
-from formcheck.capture.pose import MediaPipeEstimator
-from formcheck.capture.tracking import Method
 from formcheck.core.errors import ClipError, PoseModelError, is_memory_shortage, tells_of_memory
+from formcheck.pose.estimator import MediaPipeEstimator
+from formcheck.pose.tracking import Method
+from formcheck.sandbox.sandboxed_tracking import Guard, track_guarded
+from formcheck.sandbox.worker import _failed
 from tests.made_up_lifter import write_clip
 
 needs_limits = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="only Linux bounds a process's memory")

@@ -70,8 +70,8 @@ def test_the_witness_sees_native_code(tmp_path: Path, root: Path, env: dict[str,
 LOOK = """
 import sys
 from pathlib import Path
-from formcheck.capture.guarded import track_guarded
-from formcheck.capture.tracking import Method
+from formcheck.sandbox.sandboxed_tracking import track_guarded
+from formcheck.pose.tracking import Method
 from tests.capture.clips import write_clip
 from tests.capture.looks import CallingModel
 clip = write_clip(Path(sys.argv[1]) / "clip.mp4", [0, 0.1, 0.2])

@@ -22,9 +22,9 @@ WORK = """
 import asyncio, os, sys, time
 from pathlib import Path
 os.umask(0)
-import formcheck.capture.pose
+import formcheck.pose.estimator
 from tests.made_up_lifter import MadeUpEstimator
-formcheck.capture.pose.MediaPipeEstimator = MadeUpEstimator
+formcheck.pose.estimator.MediaPipeEstimator = MadeUpEstimator
 from formcheck.cli import main
 clip, out = Path(sys.argv[1]), Path(sys.argv[2])
 for words in (

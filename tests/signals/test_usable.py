@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from formcheck.analysis import analyse
-from formcheck.capture.recording import load_recording
 from formcheck.core.model import SIDES, LandmarkRecording
 from formcheck.exercises.registry import get_exercise
+from formcheck.pose.recording import load_recording
 from formcheck.signals.skeleton import INDEX
 from formcheck.signals.steady import MIRRORED, swapped_stretches
 from formcheck.signals.usable import clip_problems

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from formcheck.analysis import analyse
-from formcheck.capture.recording import load_recording
 from formcheck.core.model import Analysis, LandmarkRecording, Settings
 from formcheck.exercises.registry import get_exercise, load_exercises
+from formcheck.pose.recording import load_recording
 from formcheck.reps.edits import Edits, as_exercise
 from formcheck.suggestion import name_other_exercise
 from tests import lifter

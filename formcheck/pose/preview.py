@@ -7,13 +7,9 @@ from pathlib import Path
 
 import numpy as np
 
-from formcheck.capture.clip_file import ClipLimits
-from formcheck.capture.people import Following, Person, Sight, choose_lifter, person_of
-from formcheck.capture.plan import Chunk
-from formcheck.capture.pose import SeesPeople
-from formcheck.capture.upright import Rgb
-from formcheck.capture.video import ClipReader, SeekError
-from formcheck.capture.watch import (
+from formcheck.core.errors import ClipError
+from formcheck.pose.estimator import SeesPeople
+from formcheck.pose.frame_observations import (
     BODY_ROOM,
     LEAST_CORNERS,
     SWAY_ROLL,
@@ -23,7 +19,11 @@ from formcheck.capture.watch import (
     camera_moved,
     small_grey,
 )
-from formcheck.core.errors import ClipError
+from formcheck.pose.person_selection import Following, Person, Sight, choose_lifter, person_of
+from formcheck.video.chunks import Chunk
+from formcheck.video.clip_file import ClipLimits
+from formcheck.video.orientation import Rgb
+from formcheck.video.reader import ClipReader, SeekError
 
 MOMENTS = (0.0, 0.55, 2.0, 3.9)
 """Seconds into a glance at which all people are looked for."""
@@ -48,7 +48,7 @@ def survey(path: Path, model: SeesPeople, glances: Sequence[Chunk], *, limits: C
     ----------
     path : the clip.
     model : the pose model, entered.
-    glances : see `formcheck.capture.plan.glances_at`.
+    glances : see `formcheck.video.chunks.glances_at`.
 
     A glance that cannot be had is left out; raises PoseModelError.
     """

@@ -14,18 +14,18 @@ from typing import IO, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from formcheck.capture.clip_file import ClipLimits
-from formcheck.capture.people import Following, Person, Sight
-from formcheck.capture.plan import Chunk, Thinning
-from formcheck.capture.pose import MOST_PEOPLE
-from formcheck.capture.survey import Glimpse
+from formcheck.pose.estimator import MOST_PEOPLE
+from formcheck.pose.person_selection import Following, Person, Sight
+from formcheck.pose.preview import Glimpse
+from formcheck.video.chunks import Chunk, Thinning
+from formcheck.video.clip_file import ClipLimits
 
 MAX_HEAD = 8 * 1024**2
 """Bytes of a message's head; a plan of a quarter of an hour has some thousand."""
 MAX_ARRAYS = 512 * 1024**2
 TYPES = ("<f4", "<f8")
 TRACK_ARRAYS = ("times", "t", "rows", "notes", "lost", "backward")
-"""Of a `formcheck.capture.tracking.Track`."""
+"""Of a `formcheck.pose.tracking.Track`."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,6 @@
 """Rebuild ``pose_landmarker_full.task`` from the two networks that the mediapipe 0.10.21 wheel carries.
 
-Run ``python -m formcheck.pose_model.rebuild`` (downloads the wheel with pip) or give a wheel with ``--wheel``.
+Run ``python -m formcheck.pose.model_bundle.rebuild`` (downloads the wheel with pip) or give a wheel with ``--wheel``.
 The result is compared with ``pose_landmarker_full.task.sha256``; the same input gives the same bytes every time.
 
 What is changed against the wheel: TFLite metadata with the normalisation of the input picture is added to both
@@ -18,7 +18,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import Any
 
-from formcheck.pose_model import BUNDLE_PATH, CHECKSUM_PATH, expected_sha256
+from formcheck.pose.model_bundle import BUNDLE_PATH, CHECKSUM_PATH, expected_sha256
 
 WHEEL = "mediapipe==0.10.21"
 ALIGNMENT = 64
@@ -144,7 +144,7 @@ def download(folder: Path) -> Path:
 
 def main() -> int:
     """Rebuild, compare with the committed checksum, write."""
-    parser = argparse.ArgumentParser(prog="python -m formcheck.pose_model.rebuild", description=__doc__)
+    parser = argparse.ArgumentParser(prog="python -m formcheck.pose.model_bundle.rebuild", description=__doc__)
     parser.add_argument("--wheel", type=Path, help=f"a {WHEEL} wheel already at hand")
     parser.add_argument("--out", type=Path, default=BUNDLE_PATH)
     parser.add_argument("--accept", action="store_true", help="write the new checksum instead of comparing")

@@ -27,13 +27,13 @@ from typing import Any, Protocol, Self, runtime_checkable
 
 import numpy as np
 
-from formcheck.capture.lean_import import load_mediapipe
-from formcheck.capture.native_log import native_log_to
-from formcheck.capture.upright import Rgb
 from formcheck.core.errors import PoseModelError
 from formcheck.core.model import LANDMARK_COUNT, Array, PoseModelInfo
 from formcheck.core.seccomp import sockets_denied
-from formcheck.pose_model import BUNDLE_NAME, BUNDLE_PATH, expected_sha256, file_sha256, packaged_bundle
+from formcheck.pose.mediapipe_import import load_mediapipe
+from formcheck.pose.model_bundle import BUNDLE_NAME, BUNDLE_PATH, expected_sha256, file_sha256, packaged_bundle
+from formcheck.pose.native_log import native_log_to
+from formcheck.video.orientation import Rgb
 
 MOST_PEOPLE = 4
 """People looked for in one picture; each costs a run of the landmark model."""
@@ -69,7 +69,7 @@ class FindsPose(Protocol):
 
 
 class PoseEstimator(FindsPose, Protocol):
-    """What `formcheck.capture.tracking.track_clip` needs of a pose model; a context manager that follows one clip."""
+    """What `formcheck.pose.tracking.track_clip` needs of a pose model; a context manager that follows one clip."""
 
     @property
     def info(self) -> PoseModelInfo:

@@ -9,11 +9,11 @@ from typing import Any
 
 import numpy as np
 
-from formcheck.capture.ahead import read_ahead
-from formcheck.capture.clip_file import ClipLimits
-from formcheck.capture.video import ClipReader
 from formcheck.core.errors import OutputError
-from formcheck.report.drawing import Rgb
+from formcheck.video.clip_file import ClipLimits
+from formcheck.video.drawing import Rgb
+from formcheck.video.read_ahead import read_ahead
+from formcheck.video.reader import ClipReader
 
 CLOCK = 90_000
 """Ticks a second of the film's time stamps, the usual clock of moving pictures (ISO/IEC 13818-1)."""

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from formcheck.capture.container import open_clip, video_stream
 from formcheck.core.model import Array
+from formcheck.video.container import open_clip, video_stream
 
 if TYPE_CHECKING:
     from av.container import InputContainer

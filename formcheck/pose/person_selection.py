@@ -10,10 +10,10 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from formcheck.capture.pose import Pose
-from formcheck.capture.upright import Rgb
 from formcheck.core.model import Array
+from formcheck.pose.estimator import Pose
 from formcheck.signals.skeleton import BODY, INDEX, TORSO
+from formcheck.video.orientation import Rgb
 
 Box = tuple[float, float, float, float]
 """Left, top, right and bottom."""

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from formcheck.capture.container import open_clip, stated_duration, video_stream
-from formcheck.capture.damage import (
+from formcheck.video.chunks import CHUNK_S, WHOLE_S, KeyPicture, Plan, glances_at, lay_out, picture_step, thinning_of
+from formcheck.video.container import open_clip, stated_duration, video_stream
+from formcheck.video.damage import (
     LATE_S,
     LATE_SHARE,
     MOST_HOLES,
@@ -20,8 +21,7 @@ from formcheck.capture.damage import (
     Span,
     promised_bytes,
 )
-from formcheck.capture.plan import CHUNK_S, WHOLE_S, KeyPicture, Plan, glances_at, lay_out, picture_step, thinning_of
-from formcheck.capture.video import READ_ERRORS, ClipReader
+from formcheck.video.reader import READ_ERRORS, ClipReader
 
 if TYPE_CHECKING:
     from av.container import InputContainer
@@ -61,7 +61,7 @@ def plan_of(
     Parameters
     ----------
     reader : the clip, opened; it is not read any further.
-    chunk_s, whole_s : as for `formcheck.capture.plan.lay_out`.
+    chunk_s, whole_s : as for `formcheck.video.chunks.lay_out`.
     sign_of_life : called now and then while a large file is gone through.
     """
     index = packet_index(reader.path, reader.start_s, sign_of_life=sign_of_life)

@@ -19,17 +19,17 @@ from typing import Any
 
 from numpy.typing import NDArray
 
-from formcheck.capture.clip_facts import ClipHead
-from formcheck.capture.clip_file import ClipLimits, shown
-from formcheck.capture.crew import Child, Crew
-from formcheck.capture.damage import Extent
-from formcheck.capture.people import Following
-from formcheck.capture.plan import CHUNK_S, WHOLE_S, Chunk, Plan, Thinning
-from formcheck.capture.survey import Glimpse, following_of
-from formcheck.capture.tracking import COLUMNS, Method, Progress, Track, damaged_in_threads, recording_of, rising
-from formcheck.capture.wire import TRACK_ARRAYS, Answer, CallOrder, ChunkOrder, GlanceOrder, PlanOrder, glimpse_in
 from formcheck.core.errors import ClipError, FormcheckError, OutputError, PoseModelError, tells_of_memory
 from formcheck.core.model import LANDMARK_COUNT, LandmarkRecording, PoseModelInfo
+from formcheck.pose.person_selection import Following
+from formcheck.pose.preview import Glimpse, following_of
+from formcheck.pose.tracking import COLUMNS, Method, Progress, Track, damaged_in_threads, recording_of, rising
+from formcheck.sandbox.protocol import TRACK_ARRAYS, Answer, CallOrder, ChunkOrder, GlanceOrder, PlanOrder, glimpse_in
+from formcheck.sandbox.worker_pool import Child, Crew
+from formcheck.video.chunks import CHUNK_S, WHOLE_S, Chunk, Plan, Thinning
+from formcheck.video.clip_file import ClipLimits, shown
+from formcheck.video.clip_info import ClipHead
+from formcheck.video.damage import Extent
 
 MOST_PROCESSES = 4
 ERRORS: dict[str, type[FormcheckError]] = {
@@ -86,10 +86,10 @@ def track_guarded(
     Parameters
     ----------
     processes : how many at most; None: `default_processes`.
-    on_progress, limits, clip_sha256 : as for `formcheck.capture.tracking.track_clip`; what `on_progress` raises
+    on_progress, limits, clip_sha256 : as for `formcheck.pose.tracking.track_clip`; what `on_progress` raises
         ends the children at once.
     guard : what the children may take.
-    chunk_s, whole_s : as for `formcheck.capture.plan.lay_out`.
+    chunk_s, whole_s : as for `formcheck.video.chunks.lay_out`.
 
     Raises ClipError, also when a child has to be ended or ends by itself; PoseModelError; MethodError when the
     method cannot be sent to another process.

@@ -11,8 +11,8 @@ from math import ceil, floor, inf
 
 import numpy as np
 
-from formcheck.capture.damage import NOTHING_SAID, Extent
 from formcheck.core.model import Array
+from formcheck.video.damage import NOTHING_SAID, Extent
 
 CHUNK_S = 15.0
 """A chunk lasts at most about this long. Short enough that two or four processes end at about the same time."""

@@ -11,10 +11,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from formcheck.capture.people import Box, person_of
-from formcheck.capture.pose import Pose
-from formcheck.capture.upright import Rgb, fitted
 from formcheck.core.model import Array
+from formcheck.pose.estimator import Pose
+from formcheck.pose.person_selection import Box, person_of
+from formcheck.video.orientation import Rgb, fitted
 
 Grey = NDArray[np.uint8]
 
@@ -22,7 +22,7 @@ SMALL_SIDE = 160
 """Longer side, in pixels, of the small copy of a picture that is watched."""
 ROUGH_ROWS = 2
 """Rows of the picture that are averaged into one of a rough copy, at least. Of 1280 × 720 a mean is then of 16 pixels:
-grain of 4 levels moves it by one, and a cut to another scene changes it by ten (`formcheck.capture.cuts`)."""
+grain of 4 levels moves it by one, and a cut to another scene changes it by ten (`formcheck.pose.cuts`)."""
 NOTES = 5
 """Numbers noted a picture: change of brightness, correlation, roll, shift right, shift down."""
 
@@ -38,7 +38,7 @@ SWAY_ROLL = np.radians(0.35)
 
 @dataclass(slots=True)
 class Watch:
-    """Watches one chunk (`formcheck.capture.tracking.Observer`).
+    """Watches one chunk (`formcheck.pose.tracking.Observer`).
 
     Parameters
     ----------

@@ -12,8 +12,8 @@ from contextlib import suppress
 from types import TracebackType
 from typing import Self
 
-from formcheck.capture.wire import Answer, Order, WireError, read_answer
 from formcheck.core.process_memory import FOR_CHILDREN, surroundings_for_work
+from formcheck.sandbox.protocol import Answer, Order, WireError, read_answer
 
 _LAST_WORDS = 2000
 
@@ -24,7 +24,7 @@ class Child:
     def __init__(self, inbox: "queue.SimpleQueue[tuple[Child, Answer | None]]", memory_bytes: int, processor_s: int):
         code = (
             f"import sys, json; sys.path[:] = json.loads({json.dumps(json.dumps(sys.path))}); "
-            f"from formcheck.capture.child import main; main({memory_bytes:d}, {processor_s:d})"
+            f"from formcheck.sandbox.worker import main; main({memory_bytes:d}, {processor_s:d})"
         )
         self._words = tempfile.TemporaryFile()  # noqa: SIM115  # closed in end()
         try:

@@ -16,13 +16,13 @@ from typing import TYPE_CHECKING, NamedTuple, Self
 
 import numpy as np
 
-from formcheck.capture.clip_facts import ClipHead, clip_info
-from formcheck.capture.clip_file import ClipLimits, check_file, clip_sha256, is_picture, readable_name, shown
-from formcheck.capture.container import open_clip, stated_duration, video_stream
-from formcheck.capture.plan import WHOLE, Chunk
-from formcheck.capture.upright import Rgb, fitted, orientation_of, square_pixel_size
 from formcheck.core.errors import ClipError
 from formcheck.core.model import ClipInfo
+from formcheck.video.chunks import WHOLE, Chunk
+from formcheck.video.clip_file import ClipLimits, check_file, clip_sha256, is_picture, readable_name, shown
+from formcheck.video.clip_info import ClipHead, clip_info
+from formcheck.video.container import open_clip, stated_duration, video_stream
+from formcheck.video.orientation import Rgb, fitted, orientation_of, square_pixel_size
 
 if TYPE_CHECKING:
     from av.packet import Packet

@@ -9,21 +9,21 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from formcheck.capture.ahead import read_ahead
-from formcheck.capture.clip_facts import ClipHead, clip_info
-from formcheck.capture.clip_file import ClipLimits, clip_sha256, readable_name
-from formcheck.capture.cuts import cuts_in
-from formcheck.capture.damage import NOTHING_SAID, Extent, damage_of, sound_pictures
-from formcheck.capture.following import FollowingEstimator
-from formcheck.capture.packets import plan_of
-from formcheck.capture.people import Following
-from formcheck.capture.plan import WHOLE, Chunk, Plan, Thinning
-from formcheck.capture.pose import FindsPose, Pose, PoseEstimator, SeesPeople
-from formcheck.capture.survey import survey
-from formcheck.capture.upright import Rgb
-from formcheck.capture.video import ONE_THREAD_PIXELS, ClipReader, SeekError
-from formcheck.capture.watch import Watch, rough_copy, small_copy, sway_of
 from formcheck.core.model import LANDMARK_COUNT, Array, LandmarkRecording, PoseModelInfo, Scene
+from formcheck.pose.cuts import cuts_in
+from formcheck.pose.estimator import FindsPose, Pose, PoseEstimator, SeesPeople
+from formcheck.pose.frame_observations import Watch, rough_copy, small_copy, sway_of
+from formcheck.pose.person_following import FollowingEstimator
+from formcheck.pose.person_selection import Following
+from formcheck.pose.preview import survey
+from formcheck.video.chunks import WHOLE, Chunk, Plan, Thinning
+from formcheck.video.clip_file import ClipLimits, clip_sha256, readable_name
+from formcheck.video.clip_info import ClipHead, clip_info
+from formcheck.video.damage import NOTHING_SAID, Extent, damage_of, sound_pictures
+from formcheck.video.orientation import Rgb
+from formcheck.video.packets import plan_of
+from formcheck.video.read_ahead import read_ahead
+from formcheck.video.reader import ONE_THREAD_PIXELS, ClipReader, SeekError
 
 TRACKER_VERSION = 5
 """Raised whenever the same clip and model would give other landmarks, so that cached recordings are made anew."""
@@ -51,7 +51,7 @@ class Observer(Protocol):
         Parameters
         ----------
         t_s : seconds from the first shown picture, increasing; a chunk's warm-up is seen too, its notes are dropped.
-        small : (h, w, 3) the picture, longer side `formcheck.capture.watch.SMALL_SIDE` at most.
+        small : (h, w, 3) the picture, longer side `formcheck.pose.frame_observations.SMALL_SIDE` at most.
         pose : what the pose model found, pixels of the small picture.
         """
 
@@ -63,7 +63,7 @@ class Method:
     estimator: EstimatorFactory
     """Makes the pose model, anew for every chunk."""
     observer: Callable[[], Observer] | None = None
-    """Makes what watches a chunk beside the pose model; None: `formcheck.capture.watch.Watch` after a survey."""
+    """Makes what watches a chunk beside the pose model; None: `formcheck.pose.frame_observations.Watch` after a survey."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -77,7 +77,7 @@ class Track:
     rows : (k, 33, 6) pixels of the upright full-size picture (x, y), world metres (x, y, z), visibility; positions
         are NaN where nobody was found.
     notes : (k, m) what the observer noted; m is 0 without one.
-    lost : (d, 2) stretches in which pictures were damaged and left out, as `formcheck.capture.video.ClipReader.lost`.
+    lost : (d, 2) stretches in which pictures were damaged and left out, as `formcheck.video.reader.ClipReader.lost`.
     backward : (1,) pictures left out because their time ran back.
     """
 
@@ -142,7 +142,7 @@ def track_chunk(
     small : makes the copy of a picture that the observer sees.
     on_picture : called with the time of every picture looked at.
 
-    Raises ClipError, PoseModelError and `formcheck.capture.video.SeekError`.
+    Raises ClipError, PoseModelError and `formcheck.video.reader.SeekError`.
     """
     times: list[float] = []
     t: list[float] = []

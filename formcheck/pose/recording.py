@@ -20,8 +20,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from formcheck.capture.clip_file import ClipLimits, check_file, check_unchanged, clip_sha256, readable_name, shown
-from formcheck.capture.tracking import (
+from formcheck.core.errors import ClipError, RecordingError
+from formcheck.core.model import LANDMARK_COUNT, ClipDamage, ClipInfo, LandmarkRecording, PoseModelInfo, Scene
+from formcheck.pose.tracking import (
     PIXEL_STEPS,
     TRACKER_VERSION,
     VISIBILITY_STEPS,
@@ -31,8 +32,7 @@ from formcheck.capture.tracking import (
     Progress,
     track_in_chunks,
 )
-from formcheck.core.errors import ClipError, RecordingError
-from formcheck.core.model import LANDMARK_COUNT, ClipDamage, ClipInfo, LandmarkRecording, PoseModelInfo, Scene
+from formcheck.video.clip_file import ClipLimits, check_file, check_unchanged, clip_sha256, readable_name, shown
 
 FORMAT = "formcheck-landmarks"
 FORMAT_VERSION = 1
@@ -156,7 +156,7 @@ def cached_recording(
     path : the clip.
     estimator_factory : makes the pose model; it is entered only when the clip has to be tracked.
     cache_dir : folder of recordings, made when needed; beside them lie only the curves read from them.
-    on_progress, limits : as for `formcheck.capture.tracking.track_clip`.
+    on_progress, limits : as for `formcheck.pose.tracking.track_clip`.
     processes : child processes that look at the clip, at most; None: one a core, four at most; 0: none, this process
         does it. A pose model that cannot be sent to another process is used in this one. The recording is the same
         to the bit.
@@ -196,7 +196,7 @@ def _tracked(
     sha256: str,
 ) -> LandmarkRecording:
     if processes != 0:
-        from formcheck.capture.guarded import MethodError, track_guarded
+        from formcheck.sandbox.sandboxed_tracking import MethodError, track_guarded
 
         with suppress(MethodError):
             return track_guarded(

@@ -13,9 +13,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from formcheck.capture.clip_file import shown
 from formcheck.core.errors import ClipError
 from formcheck.core.landmarks import Array, ClipDamage
+from formcheck.video.clip_file import shown
 
 LEAST_READ = 0.5
 """A clip of which less than this share could be read is refused: what is left says little about the set."""

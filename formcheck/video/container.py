@@ -3,8 +3,8 @@
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
-from formcheck.capture.clip_file import shown, why_not_a_clip
 from formcheck.core.errors import ClipError
+from formcheck.video.clip_file import shown, why_not_a_clip
 
 if TYPE_CHECKING:
     from av.container import InputContainer

@@ -4,10 +4,10 @@ from pathlib import Path
 
 import numpy as np
 
-from formcheck.capture.video import ClipReader
 from formcheck.core.model import LandmarkRecording
 from formcheck.signals.placement import Light
 from formcheck.signals.skeleton import BODY, INDEX
+from formcheck.video.reader import ClipReader
 
 _SIDE = 240
 _LUMA = np.array([0.2126, 0.7152, 0.0722]) / 255.0

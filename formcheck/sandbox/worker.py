@@ -1,6 +1,6 @@
 """The process that opens, decodes and looks at a clip, so that a hostile or broken one can do no harm elsewhere.
 
-`formcheck.capture.guarded` starts it. It works until its standard input ends, which it does when the process
+`formcheck.sandbox.sandboxed_tracking` starts it. It works until its standard input ends, which it does when the process
 that asked is gone: no orphan stays behind.
 """
 
@@ -18,12 +18,13 @@ from contextlib import suppress
 from dataclasses import asdict
 from typing import IO
 
-from formcheck.capture.packets import plan_of
-from formcheck.capture.pose import SeesPeople
-from formcheck.capture.survey import glimpse
-from formcheck.capture.tracking import Method, track_by
-from formcheck.capture.video import ClipReader, SeekError
-from formcheck.capture.wire import (
+from formcheck.core.errors import ClipError, FormcheckError, OutputError, PoseModelError, is_memory_shortage
+from formcheck.core.process_memory import give_memory_back
+from formcheck.core.seccomp import deny_sockets
+from formcheck.pose.estimator import SeesPeople
+from formcheck.pose.preview import glimpse
+from formcheck.pose.tracking import Method, track_by
+from formcheck.sandbox.protocol import (
     TRACK_ARRAYS,
     Answer,
     CallOrder,
@@ -34,9 +35,8 @@ from formcheck.capture.wire import (
     glimpse_said,
     send_answer,
 )
-from formcheck.core.errors import ClipError, FormcheckError, OutputError, PoseModelError, is_memory_shortage
-from formcheck.core.process_memory import give_memory_back
-from formcheck.core.seccomp import deny_sockets
+from formcheck.video.packets import plan_of
+from formcheck.video.reader import ClipReader, SeekError
 
 SIGN_EVERY_S = 0.1
 UNKNOWN = (pickle.UnpicklingError, ImportError, AttributeError, TypeError)

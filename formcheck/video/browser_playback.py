@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
-from formcheck.capture.container import open_clip, video_stream
-from formcheck.capture.upright import orientation_of
+from formcheck.video.container import open_clip, video_stream
+from formcheck.video.orientation import orientation_of
 
 LARGEST_BYTES = 100 << 20
 """A larger file is slow to hand to the browser."""

@@ -41,7 +41,7 @@ def cuts_in(t: Array, notes: Array, pixels: Array) -> tuple[float, ...]:
     ----------
     t : (n,) seconds.
     notes : (n, 2 or more) mean change of brightness, 0..1, and correlation with the picture before
-        (`formcheck.capture.watch.Watch`); (n, 0) when nobody watched, which finds none.
+        (`formcheck.pose.frame_observations.Watch`); (n, 0) when nobody watched, which finds none.
     pixels : (n, 33, 2) landmarks; NaN where nobody was found.
     """
     if len(t) < 3 or notes.shape[1] < 2:

@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from formcheck.capture.people import Anchor, Following, Person, person_of
-from formcheck.capture.pose import Pose, PoseEstimator
-from formcheck.capture.upright import Rgb
+from formcheck.pose.estimator import Pose, PoseEstimator
+from formcheck.pose.person_selection import Anchor, Following, Person, person_of
+from formcheck.video.orientation import Rgb
 
 JUMP_SIZES = 0.45
 """Sizes of the body that its middle may move from one picture to the next, ..."""

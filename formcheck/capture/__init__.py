@@ -1,1 +1,0 @@
-"""From a clip to landmarks: reading pictures with their times, the pose model, recordings on disk."""

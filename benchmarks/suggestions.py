@@ -14,7 +14,7 @@ from pathlib import Path
 
 from cases import HERE, load_cases
 from formcheck.exercises.registry import load_exercises
-from formcheck.suggestion import CONFIDENT, suggest
+from formcheck.recognition import CONFIDENT, suggest
 
 NONE = "(none of them)"
 

@@ -31,12 +31,12 @@ from formcheck.exercises.schema import Exercise
 from formcheck.findings import find, views_of
 from formcheck.measures.across_reps import Reading, measure_set
 from formcheck.measures.not_given import SIDES_SWAPPED, not_given, swap_problem, without_body
+from formcheck.recognition.movement_match import Unlike, alike, said
+from formcheck.recognition.posture import body_course
 from formcheck.reps import find_reps
 from formcheck.reps.by_hand import told
 from formcheck.reps.edits import Edits, within_part
 from formcheck.reps.kept import off_the_cut
-from formcheck.reps.likeness import Unlike, alike, said
-from formcheck.reps.posture import body_course
 from formcheck.reps.strokes import Excursion
 from formcheck.signals.angles import body_height, compute_signals, driver_curve
 from formcheck.signals.camera import camera_view, looks_down, plane_of, quality_of, yaw_course

@@ -14,9 +14,9 @@ from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.exercises.schema import Exercise
 from formcheck.findings import Change, changed_findings, find_again
 from formcheck.pairing import review_pair
+from formcheck.recognition import name_other_exercise
 from formcheck.reps.edits import Edits
 from formcheck.store import Store, StoredReview
-from formcheck.suggestion import name_other_exercise
 
 _TOGETHER = 100
 """Reviews held in memory at once where very many are gone through."""

@@ -18,11 +18,11 @@ from formcheck.core.errors import OutputError, UsageError
 from formcheck.core.model import Analysis, LandmarkRecording, SetInfo, Settings, ViewHint
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Exercise
-from formcheck.suggestion import name_other_exercise
+from formcheck.recognition import name_other_exercise
 
 if TYPE_CHECKING:
     from formcheck.pose.estimator import PoseEstimator
-    from formcheck.suggestion import Suggestion
+    from formcheck.recognition import Suggestion
 
 EstimatorFactory = Callable[[], "PoseEstimator"]
 ProgressReport = Callable[[float, float | None], None]
@@ -120,7 +120,7 @@ def suggest_exercise(
 ) -> "Suggestion":
     """Look at a clip, or take its landmarks from an earlier look, and say which exercise it probably shows."""
     from formcheck.pose.recording import cached_recording
-    from formcheck.suggestion import suggest
+    from formcheck.recognition import suggest
 
     if estimator_factory is None:
         from formcheck.pose.estimator import MediaPipeEstimator

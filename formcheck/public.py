@@ -25,7 +25,7 @@ from formcheck.core.model import ViewHint
 from formcheck.exercises.registry import get_exercise, load_exercise_file, load_exercises
 from formcheck.exercises.schema import Exercise as Exercise
 from formcheck.pipeline import replacing
-from formcheck.suggestion import name_other_exercise
+from formcheck.recognition import name_other_exercise
 
 File = str | PathLike[str]
 Progress = Callable[[float, float | None], None]

@@ -8,10 +8,10 @@ from formcheck.cli.progress import progress_bar
 from formcheck.core.errors import UsageError
 from formcheck.exercises.registry import get_exercise
 from formcheck.pipeline import suggest_exercise
+from formcheck.recognition import Suggestion
 from formcheck.report import wording
 from formcheck.report.problem_text import describe_problem
 from formcheck.store.home import recordings_folder
-from formcheck.suggestion import Suggestion
 
 AUTO = "auto"
 SHOWN = 3

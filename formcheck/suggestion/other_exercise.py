@@ -9,9 +9,9 @@ from formcheck.core.model import Analysis, LandmarkRecording, QualityProblem, Re
 from formcheck.core.vocabulary.problems import gravity, with_problems
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
-from formcheck.reps.posture import features
-from formcheck.suggestion.portrait import telling
-from formcheck.suggestion.suggest import CONFIDENT, SINGLE_REP, at_ends, misfit, suggest
+from formcheck.recognition.posture import features
+from formcheck.recognition.suggest import CONFIDENT, SINGLE_REP, at_ends, misfit, suggest
+from formcheck.recognition.template import telling
 
 LIKELY = 0.5
 """From this confidence on another exercise is named where no repetition was found: likelier than not."""
@@ -44,7 +44,7 @@ def name_other_exercise(
     """The analysis, with the exercise its recording looks like where that is not the one it was reviewed as.
 
     Where no repetition was found, another exercise is named when it is likelier than not, and repeated. Where some
-    were found, they must contradict the exercise in what no fault changes (`formcheck.suggestion.portrait.telling`),
+    were found, they must contradict the exercise in what no fault changes (`formcheck.recognition.template.telling`),
     and another must fit surely: the review then has no number, since each would be one of a movement that was not
     done. What a person said by hand stands. Every other analysis comes back as it is.
     """

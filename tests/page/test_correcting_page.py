@@ -16,9 +16,9 @@ from formcheck.core.model import Review
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.page.shelf import artefacts
 from formcheck.pose.recording import load_recording, save_recording
+from formcheck.recognition import name_other_exercise
 from formcheck.store import Store
 from formcheck.store.home import default_store
-from formcheck.suggestion import name_other_exercise
 from tests import lifter
 from tests.page.test_pages import said
 

@@ -8,7 +8,7 @@ import pytest
 from formcheck.analysis import look_at
 from formcheck.core.model import Array, LandmarkRecording
 from formcheck.exercises.registry import get_exercise, load_exercises
-from formcheck.reps.likeness import Need, Unlike, needs_of, said
+from formcheck.recognition.movement_match import Need, Unlike, needs_of, said
 from tests import lifter, shelf
 from tests.reps.between_sets import MOVEMENTS, drinking, filmed, hair, talking, weights
 

@@ -10,7 +10,7 @@ import pytest
 from formcheck.cli.choose import verdict
 from formcheck.core.model import Array, ClipDamage, LandmarkRecording
 from formcheck.exercises.registry import get_exercise, load_exercises
-from formcheck.suggestion import CONFIDENT, suggest
+from formcheck.recognition import CONFIDENT, suggest
 from tests import lifter, shelf
 
 SHELF = load_exercises().values()

@@ -13,7 +13,7 @@ import numpy as np
 
 from formcheck.core.model import SIDES, Array, CameraView, Mask, Rep
 from formcheck.exercises.schema import Exercise
-from formcheck.reps.posture import Body
+from formcheck.recognition.posture import Body
 from formcheck.reps.strokes import Excursion
 from formcheck.signals.camera import plane_of
 

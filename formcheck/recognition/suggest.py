@@ -10,13 +10,13 @@ from formcheck.core.model import Array, CameraView, LandmarkRecording, QualityPr
 from formcheck.core.vocabulary.problems import blocks_review
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.window import bottom_moment
+from formcheck.recognition.posture import Features, features
+from formcheck.recognition.template import Portrait, Wanted, portrait
 from formcheck.reps import find_reps
-from formcheck.reps.posture import Features, features
 from formcheck.signals.angles import body_height, compute_signals, driver_curve
 from formcheck.signals.camera import camera_view, plane_of, yaw_course
 from formcheck.signals.usable import clip_problems
 from formcheck.signals.walking import places
-from formcheck.suggestion.portrait import Portrait, Wanted, portrait
 
 CONFIDENT = 0.8
 """From here on a suggestion may be used without asking."""
@@ -102,7 +102,7 @@ def suggest(
 
 
 def at_ends(seen: Features, t: Array, reps: tuple[Rep, ...]) -> dict[str, float]:
-    """Medians over the reps of the features of a portrait (`formcheck.suggestion.portrait.portrait`); NaN = unseen."""
+    """Medians over the reps of the features of a portrait (`formcheck.recognition.template.portrait`); NaN = unseen."""
     tops = np.searchsorted(t, [rep.top_s for rep in reps]).clip(0, len(t) - 1)
     bottoms = np.searchsorted(t, [bottom_moment(rep) for rep in reps]).clip(0, len(t) - 1)
     inside = [(t >= rep.start_s) & (t <= rep.end_s) for rep in reps]

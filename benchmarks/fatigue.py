@@ -16,8 +16,8 @@ from pathlib import Path
 import numpy as np
 
 from cases import HERE, load_cases, pack
-from formcheck.training.comparing import compare_sets
-from formcheck.training.trends import breakdown_of, form_changes, trends
+from formcheck.statistics.set_comparison import compare_sets
+from formcheck.statistics.set_trends import breakdown_of, form_changes, trends
 from simulated_sets import Noise, draw_common, heavy_tailed, invented_set, loss, normal, wandering
 
 SHARE = 0.15

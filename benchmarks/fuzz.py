@@ -20,6 +20,7 @@ from pathlib import Path
 from formcheck.batch.listing import read_orders
 from formcheck.batch.orders import Order
 from formcheck.capture.kept_curves import read_curves, write_curves
+from formcheck.coaching.plan import parse_plan
 from formcheck.codec import decode, encode
 from formcheck.codec.kept import decode_edits, decode_limits, encode_edits
 from formcheck.core.errors import FormcheckError
@@ -30,7 +31,6 @@ from formcheck.reps.edits import Edits, leave_out
 from formcheck.sandbox.worker import set_limits
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.camera import camera_view
-from formcheck.training.plan import parse_plan
 from formcheck.video.reader import ClipReader
 from hostile_films import ROOT, plain
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from formcheck.batch import Outcome, Wanted, run
 from formcheck.batch.local import HereRunner, ProcessRunner, Runner
 from formcheck.batch.orders import Order
+from formcheck.coaching.plan import parse_plan
 from formcheck.codec import decode
 from formcheck.core.model import Review
 from formcheck.exercises.limits import read_limits
@@ -15,7 +16,6 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.pipeline import review_clip
 from formcheck.store import Store
 from formcheck.store.backup import back_up, restore
-from formcheck.training.plan import parse_plan
 from quick_model import QuickModel
 
 ROOT = Path(__file__).resolve().parent.parent

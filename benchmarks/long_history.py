@@ -19,6 +19,7 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
 from formcheck.analysis import analyse  # noqa: E402
+from formcheck.coaching.progress import progress_of  # noqa: E402
 from formcheck.core.model import Review, SetInfo  # noqa: E402
 from formcheck.correcting import limit_effects  # noqa: E402
 from formcheck.exercises.limits import read_limits  # noqa: E402
@@ -26,7 +27,6 @@ from formcheck.exercises.registry import get_exercise  # noqa: E402
 from formcheck.page.limit_pieces import TRIED_ON  # noqa: E402
 from formcheck.store import Store  # noqa: E402
 from formcheck.store.courses import sessions_stamp, trained_sessions  # noqa: E402
-from formcheck.training.progress import progress_of  # noqa: E402
 from tests import lifter  # noqa: E402
 
 EXERCISE = get_exercise("lateral-raise")

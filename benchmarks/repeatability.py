@@ -5,7 +5,7 @@
 The error of a value against its truth has a part common to all reps of a set (same body, same camera) and one that
 scatters. Prints, for every measure and plane: sets, degrees of freedom, the scatter pooled over sets (standard
 deviation within a set), and the same with each error taken in units of its own margin / 1.96: the share.
-``--table`` prints formcheck/training/repeatability.toml instead: the shares with at least 30 degrees of freedom,
+``--table`` prints formcheck/statistics/repeatability.toml instead: the shares with at least 30 degrees of freedom,
 rounded up to a twentieth. Sets with planted faults are in on purpose: an error that follows the value is error
 between reps too.
 """

@@ -27,7 +27,7 @@ from formcheck.core.model import (
 )
 from formcheck.core.vocabulary import MEASURES
 from formcheck.measures.margins import margin_for
-from formcheck.training.detectable import Z95, rep_error
+from formcheck.statistics.detectable_change import Z95, rep_error
 
 RANGE_DEG = 82.0
 VIEW = CameraView("front", 3.0, 4.0, "estimated")

@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
+from formcheck.coaching.advice import shipped_rules
 from formcheck.exercises.limits import OWN_LIMIT
 from formcheck.exercises.registry import cautions, load_exercises, references
-from formcheck.training.advice import shipped_rules
 from tests.test_method import table
 
 FORMCHECK = Path(__file__).resolve().parent.parent / "formcheck"

@@ -14,10 +14,10 @@ from formcheck.findings import find_again
 from formcheck.reps.edits import Edits, Placed, Stretch, add_rep, delete_rep, within_part
 from formcheck.reps.kept import off_the_cut
 from formcheck.signals.parts import longest, uncut
-from formcheck.training.comparing import early_and_late
-from formcheck.training.comparing_reps import compare_reps
-from formcheck.training.trends import course_of
-from formcheck.training.unbroken import part_of, unbroken
+from formcheck.statistics.continuous_reps import part_of, unbroken
+from formcheck.statistics.rep_comparison import compare_reps
+from formcheck.statistics.set_comparison import early_and_late
+from formcheck.statistics.set_trends import course_of
 from tests import lifter
 
 RAISE = get_exercise("lateral-raise")

@@ -15,7 +15,7 @@ from formcheck.core.vocabulary.numbers import rounded_up, with_margin
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Check
 from formcheck.report import wording
-from formcheck.training.wording import amount
+from formcheck.statistics.change_text import amount
 from formcheck.verdicts import evidence, reason_for, verdict_for
 
 HEIGHT = next(check for check in get_exercise("lateral-raise").checks if check.id == "height")

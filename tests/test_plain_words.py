@@ -10,10 +10,10 @@ import pytest
 
 import formcheck
 from formcheck.cli import cli
+from formcheck.coaching.advice import shipped_rules
 from formcheck.core.vocabulary import MEASURES, SIGNALS
 from formcheck.exercises.registry import cautions, load_exercises, references
 from formcheck.report import wording
-from formcheck.training.advice import shipped_rules
 
 # Our own list: the term, and the plain words one of which must stand in the same text; none: it is not used at all.
 TERMS = {

@@ -26,8 +26,8 @@ def compare(first: int, second: int | None, report: Path | None, json_file: Path
     from formcheck.cli.work import open_store, write_text
     from formcheck.codec.told import encode_comparison
     from formcheck.report.whose_sets import people_note, same_session
-    from formcheck.training.comparing import compare_sets, early_and_late
-    from formcheck.training.trends import course_of
+    from formcheck.statistics.set_comparison import compare_sets, early_and_late
+    from formcheck.statistics.set_trends import course_of
 
     with open_store(store) as keeper:
         rows = {row.id: row for number in (first, second or first) for row in keeper.list_reviews(review_id=number)}
@@ -70,10 +70,10 @@ def progress(
     """Follow one exercise of a CLIENT over the sessions: plan and done, range, load, what changed, advice."""
     from formcheck.cli.printing_training import print_progress
     from formcheck.cli.work import open_store, write_text
+    from formcheck.coaching.progress import progress_of
     from formcheck.codec.told import encode_progress
     from formcheck.exercises.registry import get_exercise
     from formcheck.store.courses import noted_elsewhere, trained_sessions
-    from formcheck.training.progress import progress_of
 
     get_exercise(exercise_id)
     with open_store(store) as keeper:

@@ -138,8 +138,8 @@ def set_plan(
 ) -> None:
     """Plan EXERCISE for the client NAME; earlier plans stay in the history."""
     from formcheck.cli.work import open_store
+    from formcheck.coaching.plan import parse_plan
     from formcheck.exercises.registry import get_exercise
-    from formcheck.training.plan import parse_plan
 
     read, exercise = parse_plan(notation), get_exercise(exercise_id)
     with open_store(store) as keeper:
@@ -202,8 +202,8 @@ def note(
     """Keep what the lifter said about the set of review NUMBER, or show it."""
     from formcheck.cli.printing_training import note_text
     from formcheck.cli.work import open_store
-    from formcheck.training.note import SetNote
-    from formcheck.training.pain import tells_pain
+    from formcheck.coaching.note import SetNote
+    from formcheck.coaching.pain_history import tells_pain
 
     given = SetNote(reserve, effort, True if where and pain is None else pain, where, sleep, remark)
     with open_store(store) as keeper:

@@ -5,17 +5,17 @@ from collections.abc import Sequence
 from rich.text import Text
 
 from formcheck.cli.printing import console, new_table, print_heading, print_item, print_short_caution, safe
+from formcheck.coaching.advice import Advice
+from formcheck.coaching.note import SetNote
+from formcheck.coaching.progress import Progress
 from formcheck.core.model import Review
 from formcheck.core.vocabulary.numbers import rounded_up
 from formcheck.correcting import LimitEffect
 from formcheck.exercises.limits import OWN_LIMIT, plain_limits
 from formcheck.exercises.schema import Exercise
 from formcheck.report import wording
+from formcheck.statistics.results import Comparison, SetCourse
 from formcheck.store import Client, Revision, Session, StoredLimits, StoredPlan
-from formcheck.training.advice import Advice
-from formcheck.training.note import SetNote
-from formcheck.training.progress import Progress
-from formcheck.training.results import Comparison, SetCourse
 
 _NONE = "·"
 

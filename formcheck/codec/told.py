@@ -9,12 +9,12 @@ from typing import Any, Literal
 
 from pydantic import Field, TypeAdapter, ValidationError
 
+from formcheck.coaching.progress import Progress
 from formcheck.codec.parts import Count, Exercise, Part, Positive, Seconds
 from formcheck.core.errors import ReviewFormatError, UsageError
 from formcheck.core.model import Review
 from formcheck.exercises.registry import all_cautions, general_cautions, get_exercise
-from formcheck.training import results
-from formcheck.training.progress import Progress
+from formcheck.statistics import results
 
 VERSION = 1
 _DECIMALS = 4

@@ -9,14 +9,14 @@ from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 
 from formcheck.analysis import analyse
+from formcheck.coaching.note import SetNote
+from formcheck.coaching.plan import parse_plan
 from formcheck.core.model import SetInfo
 from formcheck.demo.figure import DrawnRep, record
 from formcheck.exercises.registry import get_exercise
 from formcheck.pose.recording import save_recording
 from formcheck.pose.tracking import TRACKER_VERSION
 from formcheck.store import Store
-from formcheck.training.note import SetNote
-from formcheck.training.plan import parse_plan
 
 CLIENT = "Mira Invented"
 NOTES = (

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from formcheck.capture.kept import recording_files
+from formcheck.coaching.plan_adherence import planned_set
 from formcheck.codec import encode
 from formcheck.codec.kept import encode_edits
 from formcheck.codec.table import csv_text, measures_csv
@@ -20,7 +21,6 @@ from formcheck.core.errors import FormcheckError, OutputError, StoreError
 from formcheck.exercises.limits import plain_limits
 from formcheck.handover.one_review import Handout, handout, same_clip
 from formcheck.store import Client, Store, StoredReview
-from formcheck.training.done import planned_set
 
 FORMAT, FORMAT_VERSION = "formcheck-client", 1
 _SET_COLUMNS = (

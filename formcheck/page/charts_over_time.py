@@ -6,10 +6,10 @@ from datetime import date
 
 import plotly.graph_objects as go
 
+from formcheck.coaching.advice import TrainedSession
+from formcheck.coaching.plan_adherence import RANGE_MEASURES, middle_of
 from formcheck.page.charts import Palette, palette
 from formcheck.report import wording
-from formcheck.training.advice import TrainedSession
-from formcheck.training.done import RANGE_MEASURES, middle_of
 
 _CROWDED = 30
 """More sessions than that leave little room for each."""

@@ -4,12 +4,12 @@ from dataclasses import dataclass
 
 import streamlit as st
 
+from formcheck.coaching.note import SetNote
+from formcheck.coaching.progress import Progress, progress_of
 from formcheck.page.charts_over_time import Course, courses
 from formcheck.store import Session, Store
 from formcheck.store.courses import noted_elsewhere, sessions_stamp, trained
 from formcheck.store.home import default_store
-from formcheck.training.note import SetNote
-from formcheck.training.progress import Progress, progress_of
 
 
 @dataclass(frozen=True, slots=True)

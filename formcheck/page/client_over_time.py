@@ -6,18 +6,18 @@ from typing import TypeVar
 
 import streamlit as st
 
+from formcheck.coaching.note import SetNote
+from formcheck.coaching.progress import Progress, SessionLine
 from formcheck.exercises.registry import load_exercises
 from formcheck.page import caution_line, charts_over_time, frame, pieces, plan_form, training_pieces
 from formcheck.page.client_course import ClientCourse, client_course
 from formcheck.page.client_list import day_words
 from formcheck.page.state import page_state
 from formcheck.report import wording
+from formcheck.statistics.results import Call, Trend
 from formcheck.store import Client, Session, Store
 from formcheck.store.clients import LONGEST_NAME
 from formcheck.store.home import default_store
-from formcheck.training.note import SetNote
-from formcheck.training.progress import Progress, SessionLine
-from formcheck.training.results import Call, Trend
 
 T = TypeVar("T")
 _NEWEST = 3

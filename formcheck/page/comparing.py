@@ -13,10 +13,10 @@ from formcheck.page.phase_curves import Group
 from formcheck.report import wording
 from formcheck.report.phases import shown_signals
 from formcheck.report.whose_sets import people_note, same_session
-from formcheck.training.comparing import compare_sets, early_and_late
-from formcheck.training.comparing_reps import compare_reps
-from formcheck.training.results import Comparison, Difference
-from formcheck.training.series import series_by_measure
+from formcheck.statistics.rep_comparison import compare_reps
+from formcheck.statistics.rep_series import series_by_measure
+from formcheck.statistics.results import Comparison, Difference
+from formcheck.statistics.set_comparison import compare_sets, early_and_late
 
 _CURVES = "fc_phase_curves"
 

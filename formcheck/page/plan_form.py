@@ -4,13 +4,13 @@ from datetime import UTC, date, datetime
 
 import streamlit as st
 
+from formcheck.coaching.plan import EXAMPLE, Plan, parse_plan
 from formcheck.core.errors import UsageError
 from formcheck.exercises.registry import load_exercises
 from formcheck.page import frame, pieces
 from formcheck.page.set_form import plan_words
 from formcheck.store import Client, Store, StoredPlan
 from formcheck.store.home import default_store
-from formcheck.training.plan import EXAMPLE, Plan, parse_plan
 
 
 def show(client: Client, exercise_id: str | None) -> None:

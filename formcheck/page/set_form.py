@@ -6,6 +6,7 @@ from datetime import date
 
 import streamlit as st
 
+from formcheck.coaching.plan import MOST_KG, MOST_REPS, Plan, PlannedSet
 from formcheck.core.errors import FormcheckError
 from formcheck.core.model import ViewHint
 from formcheck.exercises.registry import get_exercise, load_exercises
@@ -21,7 +22,6 @@ from formcheck.report import wording
 from formcheck.store import Client, Store
 from formcheck.store.clients import LONGEST_NAME
 from formcheck.store.home import data_home, default_store
-from formcheck.training.plan import MOST_KG, MOST_REPS, Plan, PlannedSet
 
 _VIEWS: dict[ViewHint, str] = {
     "auto": "Find out from the clip",

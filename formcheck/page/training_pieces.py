@@ -3,14 +3,14 @@
 from collections.abc import Mapping, Sequence
 from html import escape
 
+from formcheck.coaching.advice import Advice
+from formcheck.coaching.note import SetNote
+from formcheck.coaching.plan import PlannedSet
+from formcheck.coaching.plan_adherence import Against, DoneSet, Target
 from formcheck.report import wording
 from formcheck.report.progress import ADVICE_WORDS
-from formcheck.training.advice import Advice
-from formcheck.training.done import Against, DoneSet, Target
-from formcheck.training.note import SetNote
-from formcheck.training.plan import PlannedSet
-from formcheck.training.results import Call, Difference
-from formcheck.training.wording import amount
+from formcheck.statistics.change_text import amount
+from formcheck.statistics.results import Call, Difference
 
 Margins = tuple[Mapping[str, float], Mapping[str, float]]
 _AGAINST: dict[Against, tuple[str, str]] = {

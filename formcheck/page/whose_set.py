@@ -5,11 +5,11 @@ from html import escape
 
 import streamlit as st
 
+from formcheck.coaching.plan_adherence import against_plan
 from formcheck.page import frame, training_pieces
 from formcheck.report import wording
 from formcheck.store import Store, StoredReview
 from formcheck.store.home import default_store
-from formcheck.training.done import against_plan
 
 _MOST_SETS = 1000
 

@@ -12,9 +12,9 @@ from formcheck.core.vocabulary import MEASURES
 from formcheck.exercises.registry import all_cautions, get_exercise
 from formcheck.report.small_charts import RepValue, reps_svg
 from formcheck.report.wording import load_text, view_text
-from formcheck.training.results import Comparison, Difference, SetCourse
-from formcheck.training.series import Series, aspects_of, series_by_measure
-from formcheck.training.wording import amount
+from formcheck.statistics.change_text import amount
+from formcheck.statistics.rep_series import Series, aspects_of, series_by_measure
+from formcheck.statistics.results import Comparison, Difference, SetCourse
 
 CALL_WORDS = {
     "changed": "Changed",

@@ -21,7 +21,7 @@ from formcheck.report.figures import KeyPicture, curve_svg, key_pictures
 from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import curve_keys, shown_signals
 from formcheck.report.problem_text import describe_problems, problem_heading, review_blocked
-from formcheck.training.trends import course_of
+from formcheck.statistics.set_trends import course_of
 
 _COLUMNS_A_TABLE = 5
 FEWEST_REPS = 5

@@ -18,7 +18,7 @@ from formcheck.report.html import FEWEST_REPS, header_facts
 from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import shown_signals
 from formcheck.report.problem_text import describe_problems, problem_heading, review_blocked
-from formcheck.training.trends import course_of
+from formcheck.statistics.set_trends import course_of
 
 _COLUMNS_A_TABLE = 4
 _PICTURES_A_ROW = 3

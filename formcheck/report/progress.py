@@ -6,10 +6,10 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 import formcheck
+from formcheck.coaching.advice import Kind
+from formcheck.coaching.progress import Progress, SessionLine
 from formcheck.exercises.registry import all_cautions, get_exercise
 from formcheck.report.small_charts import DayValue, course_svg
-from formcheck.training.advice import Kind
-from formcheck.training.progress import Progress, SessionLine
 
 ADVICE_WORDS: Mapping[Kind, str] = {
     "stop": "Stop and have it looked at",

@@ -5,12 +5,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import date
 
+from formcheck.coaching.advice import TrainedSession, TrainedSet, shipped_rules
+from formcheck.coaching.note import SetNote
+from formcheck.coaching.pain_history import NotedSession, pain_elsewhere
+from formcheck.coaching.plan import Plan
 from formcheck.store import Session, Store, StoredPlan
 from formcheck.store.rows import StoredReview
-from formcheck.training.advice import TrainedSession, TrainedSet, shipped_rules
-from formcheck.training.note import SetNote
-from formcheck.training.pain import NotedSession, pain_elsewhere
-from formcheck.training.plan import Plan
 
 SetKey = tuple[str, date, int]
 """Exercise, day and number of a set of one client."""

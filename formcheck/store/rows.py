@@ -4,9 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from formcheck.coaching.plan import Plan
 from formcheck.exercises.limits import LimitChange
 from formcheck.reps.edits import Edits
-from formcheck.training.plan import Plan
 
 
 @dataclass(frozen=True, slots=True)

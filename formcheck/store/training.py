@@ -7,6 +7,8 @@ from typing import Any
 
 from sqlalchemy import Connection, delete, insert, select
 
+from formcheck.coaching.note import SetNote
+from formcheck.coaching.plan import Plan, parse_plan
 from formcheck.codec.kept import decode_limits, encode_limits
 from formcheck.core.errors import ReviewFormatError, StoreError, UsageError
 from formcheck.exercises.limits import LimitChange
@@ -14,8 +16,6 @@ from formcheck.store.base import ASKED_AT_ONCE, plain
 from formcheck.store.clients import Clients
 from formcheck.store.rows import StoredLimits, StoredPlan
 from formcheck.store.tables import limits, plans, reviews, set_notes
-from formcheck.training.note import SetNote
-from formcheck.training.plan import Plan, parse_plan
 
 _NOTE = [set_notes.c[name] for name in SetNote.__dataclass_fields__]
 _LIMITS = [limits.c[name] for name in StoredLimits.__dataclass_fields__ if name != "changes"]

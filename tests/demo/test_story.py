@@ -11,6 +11,8 @@ import numpy as np
 import pytest
 
 from formcheck.analysis import analyse
+from formcheck.coaching.advice import TrainedSession, advise
+from formcheck.coaching.progress import progress_of
 from formcheck.core.model import Settings
 from formcheck.correcting import corrected_analysis
 from formcheck.demo import story
@@ -20,8 +22,6 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.reps.edits import Edits, delete_rep
 from formcheck.store import Store
 from formcheck.store.courses import trained_sessions
-from formcheck.training.advice import TrainedSession, advise
-from formcheck.training.progress import progress_of
 from tests.store.test_backup import everything
 
 TODAY = date(2026, 3, 1)

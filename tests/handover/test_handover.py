@@ -15,6 +15,8 @@ import pypdfium2 as pdfium
 import pytest
 
 from formcheck.analysis import analyse
+from formcheck.coaching.note import SetNote
+from formcheck.coaching.plan import parse_plan
 from formcheck.codec import decode
 from formcheck.codec.table import csv_text, measures_csv
 from formcheck.core.errors import OutputError, StoreError
@@ -28,8 +30,6 @@ from formcheck.handover.files import PUT_AWAY
 from formcheck.pose.recording import save_recording
 from formcheck.reps.edits import Edits, delete_rep
 from formcheck.store import Store
-from formcheck.training.note import SetNote
-from formcheck.training.plan import parse_plan
 from tests import lifter
 from tests.store.conftest import by_two
 

@@ -9,6 +9,10 @@ import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from formcheck.coaching.advice import Advice
+from formcheck.coaching.note import SetNote
+from formcheck.coaching.plan import parse_plan
+from formcheck.coaching.plan_adherence import against_plan
 from formcheck.core.model import Review, SetInfo
 from formcheck.page import client_course
 from formcheck.page.charts_over_time import Course, Point, course_figure, courses
@@ -17,10 +21,6 @@ from formcheck.report import wording
 from formcheck.store import Store
 from formcheck.store.courses import trained_sessions
 from formcheck.store.home import default_store
-from formcheck.training.advice import Advice
-from formcheck.training.done import against_plan
-from formcheck.training.note import SetNote
-from formcheck.training.plan import parse_plan
 from tests.page.synthetic import synthetic_analysis
 from tests.page.test_pages import said
 

@@ -20,9 +20,9 @@ from formcheck.page.shelf import artefacts
 from formcheck.page.training_pieces import difference_table
 from formcheck.pose.recording import save_recording
 from formcheck.signals.skeleton import BODY
+from formcheck.statistics.results import Difference
 from formcheck.store import Store
 from formcheck.store.home import data_home, default_store
-from formcheck.training.results import Difference
 from tests import lifter
 from tests.page.synthetic import LOW, PEAKS, minimum_jerk, synthetic_analysis, synthetic_recording
 from tests.page.test_pages import said

@@ -16,6 +16,7 @@ import pytest
 from streamlit.runtime.memory_uploaded_file_manager import MemoryUploadedFileManager
 from streamlit.testing.v1 import AppTest
 
+from formcheck.coaching.plan import MOST_KG, MOST_REPS, parse_plan
 from formcheck.page import errands, jobs, set_form, shelf, worker
 from formcheck.page.errands import FirstLook
 from formcheck.page.job_lists import newest_jobs
@@ -23,7 +24,6 @@ from formcheck.page.jobs import JobRequest, JobStatus, read_request, write_statu
 from formcheck.page.set_form import look_words, plan_words
 from formcheck.store import Store
 from formcheck.store.home import default_store
-from formcheck.training.plan import MOST_KG, MOST_REPS, parse_plan
 from tests.excerpt import excerpt, smaller
 from tests.page.browser_kit import (
     CLIPS,

@@ -13,9 +13,9 @@ from pathlib import Path
 
 import pytest
 
+from formcheck.coaching.plan import parse_plan
 from formcheck.codec import decode
 from formcheck.store import Store
-from formcheck.training.plan import parse_plan
 from tests.store.conftest import DATA, NOON
 
 pytestmark = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="needs Linux's mounts")

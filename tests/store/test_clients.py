@@ -7,13 +7,13 @@ from pathlib import Path
 
 import pytest
 
+from formcheck.coaching.note import SetNote
+from formcheck.coaching.plan import parse_plan
 from formcheck.core.errors import StoreError
 from formcheck.core.model import Review
 from formcheck.exercises.limits import read_limits
 from formcheck.reps.edits import Edits, leave_out
 from formcheck.store import Store
-from formcheck.training.note import SetNote
-from formcheck.training.plan import parse_plan
 from tests.store.conftest import NOON
 
 Made = Callable[[int], Review]

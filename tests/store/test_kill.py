@@ -23,8 +23,8 @@ from formcheck.codec import decode
 from formcheck.exercises.limits import read_limits
 from formcheck.reps.edits import Edits, leave_out
 from formcheck.store import Store
-from formcheck.training.note import SetNote
-from formcheck.training.plan import parse_plan
+from formcheck.coaching.note import SetNote
+from formcheck.coaching.plan import parse_plan
 
 folder, data = Path(sys.argv[1]), Path(sys.argv[2])
 review = decode((data / "review_v1.json").read_bytes())

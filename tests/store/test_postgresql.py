@@ -16,6 +16,7 @@ from alembic import command
 from alembic.config import Config
 from sqlalchemy import create_engine, text
 
+from formcheck.coaching.plan import parse_plan
 from formcheck.codec import encode
 from formcheck.core.errors import StoreError
 from formcheck.core.model import Review
@@ -24,7 +25,6 @@ from formcheck.store import Store
 from formcheck.store.backup import back_up, restore
 from formcheck.store.base import digest
 from formcheck.store.migrate import MIGRATIONS
-from formcheck.training.plan import parse_plan
 from tests.store.conftest import NOON, by_two
 
 pytest.importorskip("psycopg")

@@ -9,12 +9,12 @@ from datetime import date, timedelta
 
 import pytest
 
+from formcheck.coaching.advice import TrainedSession, TrainedSet, advise, shipped_rules
+from formcheck.coaching.note import SetNote
+from formcheck.coaching.pain_history import NotedSession
+from formcheck.coaching.plan import Plan, parse_plan
 from formcheck.core.model import Review
 from formcheck.exercises.registry import references
-from formcheck.training.advice import TrainedSession, TrainedSet, advise, shipped_rules
-from formcheck.training.note import SetNote
-from formcheck.training.pain import NotedSession
-from formcheck.training.plan import Plan, parse_plan
 from tests.training.sets import TEMPO, a_set
 
 GOAL_10 = parse_plan("2x10 @ 20 kg")

@@ -7,11 +7,11 @@ import pytest
 
 from formcheck.core.errors import UsageError
 from formcheck.core.model import ExerciseRef, SetInfo
-from formcheck.training.comparing import compare_sets, early_and_late
-from formcheck.training.conditions import camera_kept
-from formcheck.training.series import measures_of
-from formcheck.training.sessions import across_sessions
-from formcheck.training.trends import course_of
+from formcheck.statistics.comparability import camera_kept
+from formcheck.statistics.rep_series import measures_of
+from formcheck.statistics.session_trends import across_sessions
+from formcheck.statistics.set_comparison import compare_sets, early_and_late
+from formcheck.statistics.set_trends import course_of
 
 
 def two(sets, lost, n=10, seed=1, *, moved=False):

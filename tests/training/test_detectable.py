@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-import formcheck.training
+import formcheck.coaching
 from formcheck.core.vocabulary import MEASURES
-from formcheck.training.detectable import (
+from formcheck.statistics.detectable_change import (
     Z95,
     mean_error,
     minimal_detectable_change,
@@ -16,7 +16,7 @@ from formcheck.training.detectable import (
     standard_error,
 )
 
-TABLE = Path(formcheck.training.__file__).parent / "repeatability.toml"
+TABLE = Path(formcheck.coaching.__file__).parent / "repeatability.toml"
 
 
 # Weir 2005, J Strength Cond Res 19:231: SEM = SD·√(1 − ICC), MDC = z·√2·SEM (from memory; values worked by hand).

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from statsmodels.stats.multitest import multipletests
 
-from formcheck.training.onset import credible, fit_onset, holm
+from formcheck.statistics.onset import credible, fit_onset, holm
 
 
 @settings(max_examples=30)

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.stats import nct, permutation_test, ttest_1samp
 
-from formcheck.training.permutation import hedges_g, labels_all, signs_all, two_sample, within_pairs
+from formcheck.statistics.permutation import hedges_g, labels_all, signs_all, two_sample, within_pairs
 
 
 def test_pairs_agree_with_the_reference_library():

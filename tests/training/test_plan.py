@@ -4,11 +4,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from formcheck.coaching.note import SetNote
+from formcheck.coaching.plan import Plan, PlannedSet, parse_plan
+from formcheck.coaching.plan_adherence import against_plan
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Tempo
-from formcheck.training.done import against_plan
-from formcheck.training.note import SetNote
-from formcheck.training.plan import Plan, PlannedSet, parse_plan
 from tests.training.sets import a_set
 
 

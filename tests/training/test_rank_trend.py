@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import theilslopes
 
-from formcheck.training import rank_trend
-from formcheck.training.rank_trend import EXACT_UP_TO, kendall_s, mann_kendall, theil_sen
+from formcheck.statistics import rank_trend
+from formcheck.statistics.rank_trend import EXACT_UP_TO, kendall_s, mann_kendall, theil_sen
 
 # One-sided P(S >= s) without ties, n → s → probability. From the table of Kendall's S as printed with the trend test
 # (Kendall 1975; Gilbert 1987, table A18), three decimals, from memory; checked by counting inversions.

@@ -2,8 +2,8 @@
 
 import pytest
 
+from formcheck.coaching.pain_words import joints_named, words_of_pain
 from formcheck.core.vocabulary.joints import Joint
-from formcheck.training.remarks import joints_named, words_of_pain
 
 PAIN = [
     "sharp twinge in shoulder",

@@ -2,8 +2,8 @@
 
 import pytest
 
+from formcheck.coaching.one_rep_max import brzycki, epley, one_rep_max
 from formcheck.core.errors import UsageError
-from formcheck.training.strength import brzycki, epley, one_rep_max
 
 
 # Epley 1985 and Brzycki 1993 (JOPERD 64:88) for 100 kg, as common tables print them; primaries from memory.

@@ -6,8 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from formcheck.training.series import aspects_of, series_by_measure, series_by_side
-from formcheck.training.trends import breakdown_of, course_of, form_changes, speed_loss, trends
+from formcheck.statistics.rep_series import aspects_of, series_by_measure, series_by_side
+from formcheck.statistics.set_trends import breakdown_of, course_of, form_changes, speed_loss, trends
 
 
 def made(sets, n=10, seed=1, **course):

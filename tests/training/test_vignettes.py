@@ -6,13 +6,13 @@ from datetime import timedelta
 
 import pytest
 
+from formcheck.coaching.advice import TrainedSession, TrainedSet, advise
+from formcheck.coaching.note import SetNote
+from formcheck.coaching.pain_history import NotedSession
+from formcheck.coaching.plan import parse_plan
 from formcheck.core.model import QualityProblem
 from formcheck.core.vocabulary import MEASURES
 from formcheck.exercises.registry import get_exercise, joints_of, load_exercises
-from formcheck.training.advice import TrainedSession, TrainedSet, advise
-from formcheck.training.note import SetNote
-from formcheck.training.pain import NotedSession
-from formcheck.training.plan import parse_plan
 from tests.training.sets import a_set
 from tests.training.vignettes import Vignette, history_of, load_vignettes
 

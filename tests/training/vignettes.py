@@ -8,10 +8,10 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from formcheck.training.advice import TrainedSession, TrainedSet
-from formcheck.training.note import SetNote
-from formcheck.training.pain import NotedSession
-from formcheck.training.plan import parse_plan
+from formcheck.coaching.advice import TrainedSession, TrainedSet
+from formcheck.coaching.note import SetNote
+from formcheck.coaching.pain_history import NotedSession
+from formcheck.coaching.plan import parse_plan
 from tests.training.sets import TEMPO, a_set
 
 Answer = Literal["stop", "back_off", "ease", "hold", "raise", "none"]

@@ -6,10 +6,10 @@ import numpy as np
 
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Review
-from formcheck.training.detectable import mean_error
-from formcheck.training.results import Trend
-from formcheck.training.series import Series, series_by_measure
-from formcheck.training.trends import trends_of
+from formcheck.statistics.detectable_change import mean_error
+from formcheck.statistics.rep_series import Series, series_by_measure
+from formcheck.statistics.results import Trend
+from formcheck.statistics.set_trends import trends_of
 
 
 def across_sessions(reviews: Sequence[Review]) -> tuple[Trend, ...]:

@@ -4,13 +4,13 @@ from scipy.stats import norm
 
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Review
-from formcheck.training.conditions import camera_kept, loads
-from formcheck.training.detectable import Z95, minimal_detectable_change
-from formcheck.training.onset import holm
-from formcheck.training.results import Call, Comparison, Difference
-from formcheck.training.series import Series, aspects_of, series_by_measure
-from formcheck.training.unbroken import part_of
-from formcheck.training.wording import amount, moved
+from formcheck.statistics.change_text import amount, moved
+from formcheck.statistics.comparability import camera_kept, loads
+from formcheck.statistics.continuous_reps import part_of
+from formcheck.statistics.detectable_change import Z95, minimal_detectable_change
+from formcheck.statistics.onset import holm
+from formcheck.statistics.rep_series import Series, aspects_of, series_by_measure
+from formcheck.statistics.results import Call, Comparison, Difference
 
 ALPHA = 0.05
 """Chance of any false claim in one comparison."""

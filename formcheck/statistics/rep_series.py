@@ -9,8 +9,8 @@ import numpy as np
 from formcheck.core.model import SIDES, Array, Review, Side
 from formcheck.core.vocabulary import MEASURES
 from formcheck.signals.camera import Plane, plane_of
-from formcheck.training.detectable import rep_error
-from formcheck.training.results import Aspect
+from formcheck.statistics.detectable_change import rep_error
+from formcheck.statistics.results import Aspect
 
 Worse = Literal["lower", "higher", "farther_from_zero"]
 ASPECTS: tuple[tuple[Aspect, tuple[tuple[str, Worse], ...]], ...] = (

@@ -6,11 +6,12 @@ import numpy as np
 
 from formcheck.core.model import Review
 from formcheck.core.vocabulary.numbers import rounded_up
-from formcheck.training.detectable import Z95, minimal_detectable_change
-from formcheck.training.onset import OnsetFit, credible, fit_onset, holm
-from formcheck.training.rank_trend import FEWEST, Slope, mann_kendall, theil_sen
-from formcheck.training.results import Aspect, Breakdown, Call, Onset, SetCourse, SpeedLoss, Trend
-from formcheck.training.series import (
+from formcheck.statistics.change_text import amount, listed, moved, rep_span
+from formcheck.statistics.continuous_reps import unbroken
+from formcheck.statistics.detectable_change import Z95, minimal_detectable_change
+from formcheck.statistics.onset import OnsetFit, credible, fit_onset, holm
+from formcheck.statistics.rank_trend import FEWEST, Slope, mann_kendall, theil_sen
+from formcheck.statistics.rep_series import (
     Series,
     Worse,
     aspects_of,
@@ -19,8 +20,7 @@ from formcheck.training.series import (
     series_by_measure,
     series_by_side,
 )
-from formcheck.training.unbroken import unbroken
-from formcheck.training.wording import amount, listed, moved, rep_span
+from formcheck.statistics.results import Aspect, Breakdown, Call, Onset, SetCourse, SpeedLoss, Trend
 
 ALPHA = 0.05
 """Chance of any false claim about one set, for its trends and for its changes of form each (common practice)."""

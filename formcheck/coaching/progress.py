@@ -4,16 +4,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from formcheck.coaching.advice import Advice, TrainedSession, advise
+from formcheck.coaching.one_rep_max import one_rep_max
+from formcheck.coaching.pain_history import NotedSession, tells_pain
+from formcheck.coaching.plan_adherence import RANGE_MEASURES, DoneSet, against_plan, middle_of
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Review
-from formcheck.training.advice import Advice, TrainedSession, advise
-from formcheck.training.comparing import compare_sets
-from formcheck.training.done import RANGE_MEASURES, DoneSet, against_plan, middle_of
-from formcheck.training.pain import NotedSession, tells_pain
-from formcheck.training.results import Comparison, OneRepMax, Trend
-from formcheck.training.sessions import across_sessions
-from formcheck.training.strength import one_rep_max
-from formcheck.training.trends import course_of
+from formcheck.statistics.results import Comparison, OneRepMax, Trend
+from formcheck.statistics.session_trends import across_sessions
+from formcheck.statistics.set_comparison import compare_sets
+from formcheck.statistics.set_trends import course_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +62,7 @@ def progress_of(
 
     Parameters
     ----------
-    others : what was noted in sessions of the client's other exercises (`formcheck.training.advice.advise`).
+    others : what was noted in sessions of the client's other exercises (`formcheck.coaching.advice.advise`).
 
     Raises UsageError without any session, for sessions of different exercises, or a set number below 1.
     """

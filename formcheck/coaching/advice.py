@@ -17,14 +17,21 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from formcheck.coaching.note import SetNote
+from formcheck.coaching.pain_history import NotedSession, pain_elsewhere, pain_sentences, tells_pain
+from formcheck.coaching.plan import Plan, PlannedSet
+from formcheck.coaching.plan_adherence import (
+    RANGE_MEASURES,
+    against_plan,
+    planned_set,
+    probably_below,
+    reps_below,
+    reps_over,
+)
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Review
 from formcheck.core.vocabulary.problems import PROBLEMS
 from formcheck.exercises.registry import cautions, get_exercise, references
-from formcheck.training.done import RANGE_MEASURES, against_plan, planned_set, probably_below, reps_below, reps_over
-from formcheck.training.note import SetNote
-from formcheck.training.pain import NotedSession, pain_elsewhere, pain_sentences, tells_pain
-from formcheck.training.plan import Plan, PlannedSet
 
 Kind = Literal["stop", "back_off", "ease", "raise", "hold", "none"]
 When = Literal[

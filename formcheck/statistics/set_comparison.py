@@ -10,15 +10,15 @@ from scipy.special import ndtr, stdtrit
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Array, Review
 from formcheck.core.vocabulary import MEASURES
-from formcheck.training.conditions import camera_kept, loads
-from formcheck.training.detectable import Z95, mean_error, minimal_detectable_change
-from formcheck.training.onset import holm
-from formcheck.training.permutation import hedges_g, labels_all, signs_all, two_sample, within_pairs
-from formcheck.training.results import Aspect, Call, Comparison, Difference
-from formcheck.training.series import Series, aspects_of, series_by_measure
-from formcheck.training.trends import form_changes, is_unseen, told_by
-from formcheck.training.unbroken import unbroken
-from formcheck.training.wording import amount, listed, moved
+from formcheck.statistics.change_text import amount, listed, moved
+from formcheck.statistics.comparability import camera_kept, loads
+from formcheck.statistics.continuous_reps import unbroken
+from formcheck.statistics.detectable_change import Z95, mean_error, minimal_detectable_change
+from formcheck.statistics.onset import holm
+from formcheck.statistics.permutation import hedges_g, labels_all, signs_all, two_sample, within_pairs
+from formcheck.statistics.rep_series import Series, aspects_of, series_by_measure
+from formcheck.statistics.results import Aspect, Call, Comparison, Difference
+from formcheck.statistics.set_trends import form_changes, is_unseen, told_by
 
 ALPHA = 0.05
 """Chance of any false claim in one comparison."""

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Literal
 
+from formcheck.coaching.plan import Plan, PlannedSet
 from formcheck.core.model import Review
 from formcheck.core.vocabulary.numbers import rounded_up
-from formcheck.training.plan import Plan, PlannedSet
 
 Against = Literal["below", "as_planned", "above", "undecided"]
 

@@ -7,10 +7,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from formcheck.coaching.note import SetNote
+from formcheck.coaching.pain_words import joints_named, words_of_pain
 from formcheck.exercises.registry import joints_of, load_exercises
 from formcheck.exercises.variations import SEPARATOR
-from formcheck.training.note import SetNote
-from formcheck.training.remarks import joints_named, words_of_pain
 
 
 @dataclass(frozen=True, slots=True)

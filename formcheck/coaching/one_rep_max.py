@@ -3,7 +3,7 @@
 import math
 
 from formcheck.core.errors import UsageError
-from formcheck.training.results import OneRepMax
+from formcheck.statistics.results import OneRepMax
 
 MOST_REPS = 12
 """Reps to failure beyond which no estimate is given; above `RELIABLE_REPS` it is given with a warning."""

@@ -21,11 +21,11 @@ from formcheck.batch.listing import read_orders
 from formcheck.batch.orders import Order
 from formcheck.capture.kept_curves import read_curves, write_curves
 from formcheck.coaching.plan import parse_plan
-from formcheck.codec import decode, encode
-from formcheck.codec.kept import decode_edits, decode_limits, encode_edits
 from formcheck.core.errors import FormcheckError
 from formcheck.core.model import Settings
 from formcheck.exercises.registry import load_exercise_file
+from formcheck.formats import decode, encode
+from formcheck.formats.stored_json import decode_edits, decode_limits, encode_edits
 from formcheck.pose.recording import load_recording
 from formcheck.reps.edits import Edits, leave_out
 from formcheck.sandbox.worker import set_limits

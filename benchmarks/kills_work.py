@@ -9,10 +9,10 @@ from formcheck.batch import Outcome, Wanted, run
 from formcheck.batch.local import HereRunner, ProcessRunner, Runner
 from formcheck.batch.orders import Order
 from formcheck.coaching.plan import parse_plan
-from formcheck.codec import decode
 from formcheck.core.model import Review
 from formcheck.exercises.limits import read_limits
 from formcheck.exercises.registry import get_exercise
+from formcheck.formats import decode
 from formcheck.pipeline import review_clip
 from formcheck.store import Store
 from formcheck.store.backup import back_up, restore

@@ -21,7 +21,7 @@ from sqlalchemy import insert
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
-from formcheck.codec import decode, encode  # noqa: E402
+from formcheck.formats import decode, encode  # noqa: E402
 from formcheck.store import Store  # noqa: E402
 from formcheck.store.base import digest  # noqa: E402
 from formcheck.store.reviews import summary_columns  # noqa: E402

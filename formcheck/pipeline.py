@@ -13,11 +13,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from formcheck.analysis import analyse
-from formcheck.codec import encode
 from formcheck.core.errors import OutputError, UsageError
 from formcheck.core.model import Analysis, LandmarkRecording, SetInfo, Settings, ViewHint
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Exercise
+from formcheck.formats import encode
 from formcheck.recognition import name_other_exercise
 
 if TYPE_CHECKING:

@@ -10,7 +10,6 @@ from os import PathLike
 from pathlib import Path
 
 from formcheck.analysis import analyse as _analyse
-from formcheck.codec import decode, encode
 from formcheck.core.errors import FormcheckError as FormcheckError
 from formcheck.core.errors import ReviewFormatError
 from formcheck.core.model import Analysis as Analysis
@@ -24,6 +23,7 @@ from formcheck.core.model import Settings as Settings
 from formcheck.core.model import ViewHint
 from formcheck.exercises.registry import get_exercise, load_exercise_file, load_exercises
 from formcheck.exercises.schema import Exercise as Exercise
+from formcheck.formats import decode, encode
 from formcheck.pipeline import replacing
 from formcheck.recognition import name_other_exercise
 

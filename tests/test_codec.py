@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from formcheck.codec import MAX_DOCUMENT_BYTES, SCHEMA_PATH, decode, document, encode, parts, review_schema
 from formcheck.core import model
 from formcheck.core.errors import ReviewFormatError
+from formcheck.formats import MAX_DOCUMENT_BYTES, SCHEMA_PATH, decode, document, encode, review_parts, review_schema
 
 SAMPLE = (Path(__file__).parent / "data" / "review_v1.json").read_text(encoding="utf-8")
 VALIDATOR = jsonschema.Draft202012Validator(json.loads(SCHEMA_PATH.read_text(encoding="utf-8")))
@@ -233,7 +233,7 @@ def test_a_review_that_cannot_be_said_is_not_written(bad: float) -> None:
 
 
 def test_the_published_schema_is_the_reader_s_own() -> None:
-    assert json.loads(SCHEMA_PATH.read_text(encoding="utf-8")) == review_schema(), "run python -m formcheck.codec"
+    assert json.loads(SCHEMA_PATH.read_text(encoding="utf-8")) == review_schema(), "run python -m formcheck.formats"
 
 
 def test_the_published_schema_is_a_schema_of_its_draft() -> None:
@@ -243,19 +243,19 @@ def test_the_published_schema_is_a_schema_of_its_draft() -> None:
 @pytest.mark.parametrize(
     ("part", "noun"),
     [
-        (parts.Clip, model.ClipInfo),
-        (parts.PoseModel, model.PoseModelInfo),
-        (parts.Exercise, model.ExerciseRef),
-        (parts.Set, model.SetInfo),
-        (parts.View, model.CameraView),
-        (parts.Quality, model.Quality),
-        (parts.Tempo, model.Tempo),
-        (parts.Rep, model.Rep),
-        (parts.Measure, model.Measure),
-        (parts.Finding, model.Finding),
+        (review_parts.Clip, model.ClipInfo),
+        (review_parts.PoseModel, model.PoseModelInfo),
+        (review_parts.Exercise, model.ExerciseRef),
+        (review_parts.Set, model.SetInfo),
+        (review_parts.View, model.CameraView),
+        (review_parts.Quality, model.Quality),
+        (review_parts.Tempo, model.Tempo),
+        (review_parts.Rep, model.Rep),
+        (review_parts.Measure, model.Measure),
+        (review_parts.Finding, model.Finding),
     ],
 )
-def test_every_field_of_the_model_is_in_the_document(part: type[parts.Part], noun: type) -> None:
+def test_every_field_of_the_model_is_in_the_document(part: type[review_parts.Part], noun: type) -> None:
     assert list(part.model_fields) == [field.name for field in dataclasses.fields(noun)]
 
 

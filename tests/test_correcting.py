@@ -9,7 +9,6 @@ import pytest
 
 from formcheck.analysis import analyse
 from formcheck.capture.kept import kept_recording, recording_files
-from formcheck.codec import decode, encode
 from formcheck.core.errors import RecordingError, UsageError
 from formcheck.core.model import LandmarkRecording, Review
 from formcheck.correcting import (
@@ -23,6 +22,7 @@ from formcheck.correcting import (
 from formcheck.exercises.limits import LimitChange, plain_limits, read_limits, with_limits
 from formcheck.exercises.registry import get_exercise, references
 from formcheck.findings import Change, changed_findings, find_again
+from formcheck.formats import decode, encode
 from formcheck.pose.recording import save_recording
 from formcheck.pose.tracking import TRACKER_VERSION
 from formcheck.report.html import render_report

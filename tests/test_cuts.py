@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from formcheck.analysis import analyse, look_at
-from formcheck.codec import decode, encode
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Array, LandmarkRecording, Measure, Review, Scene
 from formcheck.exercises.registry import get_exercise
 from formcheck.findings import find_again
+from formcheck.formats import decode, encode
 from formcheck.reps.edits import Edits, Placed, Stretch, add_rep, delete_rep, within_part
 from formcheck.reps.kept import off_the_cut
 from formcheck.signals.parts import longest, uncut

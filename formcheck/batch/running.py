@@ -13,10 +13,10 @@ from formcheck.batch.orders import AUTO, Order, Outcome, State, Summary
 from formcheck.batch.places import is_url, sent_along, take_in
 from formcheck.batch.planning import Desk, Key, key_of, look_up
 from formcheck.batch.task import Answer, Task
-from formcheck.codec import decode
 from formcheck.core.errors import NOT_ENOUGH_MEMORY
 from formcheck.core.model import Review, SetInfo
 from formcheck.exercises.schema import Exercise
+from formcheck.formats import decode
 from formcheck.pipeline import EstimatorFactory
 from formcheck.report.problem_text import describe_problem
 from formcheck.report.wording import in_short

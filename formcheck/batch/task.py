@@ -6,11 +6,11 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from formcheck.batch.places import fetched, kept_at, send_home
-from formcheck.codec import encode
 from formcheck.core.errors import NOT_ENOUGH_MEMORY, FormcheckError, is_memory_shortage
 from formcheck.core.model import SetInfo, ViewHint
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
+from formcheck.formats import encode
 from formcheck.pipeline import EstimatorFactory, review_clip, suggest_exercise
 from formcheck.report.problem_text import describe_problem
 

@@ -24,7 +24,7 @@ def compare(first: int, second: int | None, report: Path | None, json_file: Path
     """
     from formcheck.cli.printing_training import print_comparison
     from formcheck.cli.work import open_store, write_text
-    from formcheck.codec.told import encode_comparison
+    from formcheck.formats.training_json import encode_comparison
     from formcheck.report.whose_sets import people_note, same_session
     from formcheck.statistics.set_comparison import compare_sets, early_and_late
     from formcheck.statistics.set_trends import course_of
@@ -71,8 +71,8 @@ def progress(
     from formcheck.cli.printing_training import print_progress
     from formcheck.cli.work import open_store, write_text
     from formcheck.coaching.progress import progress_of
-    from formcheck.codec.told import encode_progress
     from formcheck.exercises.registry import get_exercise
+    from formcheck.formats.training_json import encode_progress
     from formcheck.store.courses import noted_elsewhere, trained_sessions
 
     get_exercise(exercise_id)

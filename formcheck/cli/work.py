@@ -11,12 +11,12 @@ from pathlib import Path
 import click
 
 from formcheck.cli.progress import progress_bar
-from formcheck.codec import encode
 from formcheck.core.errors import ClipError, FormcheckError, UsageError
 from formcheck.core.model import Analysis, LandmarkRecording, Review, SetInfo, ViewHint
 from formcheck.correcting import exercise_for
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
+from formcheck.formats import encode
 from formcheck.pipeline import Outputs, replacing, review_clip, review_two_clips
 from formcheck.report.problem_text import review_blocked
 from formcheck.report.wording import count, in_short
@@ -194,7 +194,7 @@ def check_store(where: str | None) -> None:
 
 def write_table(where: str | None, number: int, target: Path) -> None:
     """Write every measure of a stored review as CSV."""
-    from formcheck.codec.table import measures_csv
+    from formcheck.formats.csv_table import measures_csv
 
     with open_store(where) as store:
         write_text(target, measures_csv(store.load_review(number)).removesuffix("\r\n"), end="\r\n")

@@ -14,11 +14,11 @@ from typing import Any
 
 from formcheck.capture.kept import recording_files
 from formcheck.coaching.plan_adherence import planned_set
-from formcheck.codec import encode
-from formcheck.codec.kept import encode_edits
-from formcheck.codec.table import csv_text, measures_csv
 from formcheck.core.errors import FormcheckError, OutputError, StoreError
 from formcheck.exercises.limits import plain_limits
+from formcheck.formats import encode
+from formcheck.formats.csv_table import csv_text, measures_csv
+from formcheck.formats.stored_json import encode_edits
 from formcheck.handover.one_review import Handout, handout, same_clip
 from formcheck.store import Client, Store, StoredReview
 

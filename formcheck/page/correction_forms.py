@@ -5,11 +5,11 @@ from dataclasses import dataclass, replace
 
 import streamlit as st
 
-from formcheck.codec.kept import decode_edits, encode_edits
 from formcheck.core.errors import FormcheckError
 from formcheck.core.model import Analysis, LandmarkRecording, Rep, Review
 from formcheck.correcting import corrected_analysis
 from formcheck.exercises.registry import load_exercises
+from formcheck.formats.stored_json import decode_edits, encode_edits
 from formcheck.page.clip_moment import mount_moment
 from formcheck.page.kept_landmarks import kept_landmarks
 from formcheck.report import wording

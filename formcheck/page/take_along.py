@@ -5,9 +5,9 @@ from pathlib import Path
 
 import streamlit as st
 
-from formcheck.codec import encode
-from formcheck.codec.table import measures_csv
 from formcheck.core.model import Review
+from formcheck.formats import encode
+from formcheck.formats.csv_table import measures_csv
 from formcheck.handover.one_review import Handout, handout
 from formcheck.page import frame
 from formcheck.page.drawing import follow_drawing

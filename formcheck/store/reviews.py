@@ -8,9 +8,9 @@ from typing import Any
 
 from sqlalchemy import Connection, delete, func, insert, or_, select, update
 
-from formcheck.codec import decode, encode
 from formcheck.core.errors import ReviewFormatError, StoreError
 from formcheck.core.model import Review
+from formcheck.formats import decode, encode
 from formcheck.store.base import digest, plain
 from formcheck.store.clients import client_id_for
 from formcheck.store.clips import Clips, of_client

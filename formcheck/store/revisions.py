@@ -5,10 +5,10 @@ from datetime import datetime
 
 from sqlalchemy import Connection, func, insert, select, update
 
-from formcheck.codec import encode
-from formcheck.codec.kept import decode_edits, encode_edits
 from formcheck.core.errors import ReviewFormatError, StoreError
 from formcheck.core.model import Review
+from formcheck.formats import encode
+from formcheck.formats.stored_json import decode_edits, encode_edits
 from formcheck.reps.edits import Edits
 from formcheck.store.base import ASKED_AT_ONCE, digest
 from formcheck.store.reviews import Reviews, revised_document, summary_columns

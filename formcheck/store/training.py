@@ -9,9 +9,9 @@ from sqlalchemy import Connection, delete, insert, select
 
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan import Plan, parse_plan
-from formcheck.codec.kept import decode_limits, encode_limits
 from formcheck.core.errors import ReviewFormatError, StoreError, UsageError
 from formcheck.exercises.limits import LimitChange
+from formcheck.formats.stored_json import decode_limits, encode_limits
 from formcheck.store.base import ASKED_AT_ONCE, plain
 from formcheck.store.clients import Clients
 from formcheck.store.rows import StoredLimits, StoredPlan

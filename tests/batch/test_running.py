@@ -16,7 +16,7 @@ from formcheck.batch import Outcome, Wanted, run
 from formcheck.batch.local import HereRunner
 from formcheck.batch.orders import AUTO, Order
 from formcheck.coaching.plan import parse_plan
-from formcheck.codec import encode
+from formcheck.formats import encode
 from formcheck.store import Store
 from tests.batch.conftest import NOON
 from tests.made_up_lifter import MadeUpEstimator

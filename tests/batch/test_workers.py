@@ -21,9 +21,9 @@ from formcheck.batch.local import HereRunner, ProcessRunner, Runner
 from formcheck.batch.orders import Order
 from formcheck.batch.task import Answer, Task
 from formcheck.capture.kept import recording_files
-from formcheck.codec import encode
 from formcheck.core.errors import FormcheckError, UsageError
 from formcheck.exercises.registry import get_exercise
+from formcheck.formats import encode
 from formcheck.store import Store
 from tests.batch import going_wrong
 

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from formcheck.analysis import analyse
-from formcheck.codec import decode, encode
 from formcheck.core.errors import ClipError
 from formcheck.core.landmarks import ClipDamage
 from formcheck.exercises.registry import get_exercise
+from formcheck.formats import decode, encode
 from formcheck.pose import recording as recording_module
 from formcheck.pose.recording import cached_recording, load_recording, save_recording
 from formcheck.pose.tracking import Method, track_in_chunks

@@ -16,10 +16,10 @@ from formcheck.analysis import analyse
 from formcheck.capture import kept_curves
 from formcheck.capture.kept import files_of_clip, recording_files
 from formcheck.capture.kept_curves import KeptCurves
-from formcheck.codec import encode
 from formcheck.core.model import Analysis, CameraView, LandmarkRecording, Settings, Signals
 from formcheck.exercises.limits import read_limits, with_limits
 from formcheck.exercises.registry import get_exercise
+from formcheck.formats import encode
 from formcheck.reps.edits import Edits, move_rep
 from tests import lifter
 

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from formcheck.codec import decode
+from formcheck.formats import decode
 from tests.cli.said import kept
 from tests.excerpt import excerpt, smaller
 

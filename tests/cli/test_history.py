@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.codec import decode
+from formcheck.formats import decode
 from formcheck.store import Store
 from tests.cli.said import SAMPLE, Run, good, sentence
 

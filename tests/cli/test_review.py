@@ -8,7 +8,7 @@ from typing import Any
 import jsonschema
 import pytest
 
-from formcheck.codec import SCHEMA_PATH, decode
+from formcheck.formats import SCHEMA_PATH, decode
 from formcheck.report import wording
 from formcheck.store import Store
 from tests.cli.said import Run, good, kept, sentence

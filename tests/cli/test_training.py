@@ -13,9 +13,9 @@ import pytest
 from click.testing import CliRunner, Result
 
 from formcheck.cli import cli
-from formcheck.codec.told import KINDS, schema_path, told_schema
 from formcheck.demo import story
 from formcheck.exercises.registry import all_cautions, get_exercise
+from formcheck.formats.training_json import KINDS, schema_path, told_schema
 from formcheck.report import wording
 from formcheck.store import Store
 from tests.cli.said import good, sentence

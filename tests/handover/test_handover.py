@@ -17,13 +17,13 @@ import pytest
 from formcheck.analysis import analyse
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan import parse_plan
-from formcheck.codec import decode
-from formcheck.codec.table import csv_text, measures_csv
 from formcheck.core.errors import OutputError, StoreError
 from formcheck.core.model import LandmarkRecording
 from formcheck.correcting import correct
 from formcheck.exercises.limits import read_limits
 from formcheck.exercises.registry import get_exercise
+from formcheck.formats import decode
+from formcheck.formats.csv_table import csv_text, measures_csv
 from formcheck.handover.delete import delete_client_data, delete_review_data, delete_upload, plan_deletion
 from formcheck.handover.export import export_client
 from formcheck.handover.files import PUT_AWAY

@@ -4,9 +4,9 @@ import re
 from pathlib import Path
 
 from formcheck.analysis import analyse
-from formcheck.codec import decode, document, encode
 from formcheck.core.model import CameraView, Measure
 from formcheck.exercises.registry import get_exercise, load_exercises
+from formcheck.formats import decode, document, encode
 from formcheck.measures.margins import SAGITTAL_DRIVERS, margin_origin, row_keys
 from formcheck.pairing.merging import combined
 from formcheck.report import wording

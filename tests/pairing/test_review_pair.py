@@ -9,10 +9,10 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from formcheck.analysis import analyse
-from formcheck.codec import SCHEMA_PATH, decode, encode
 from formcheck.core.errors import PairingError
 from formcheck.core.model import Analysis, Scene, Settings
 from formcheck.exercises.registry import get_exercise
+from formcheck.formats import SCHEMA_PATH, decode, encode
 from formcheck.pairing import review_pair
 from formcheck.report.html import render_report
 from formcheck.store import Store

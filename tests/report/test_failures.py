@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 
 from formcheck.cli.printing import print_review
-from formcheck.codec import decode, encode
 from formcheck.core.model import QualityProblem
 from formcheck.core.vocabulary.problems import PROBLEMS, with_problems
 from formcheck.exercises.registry import get_exercise
+from formcheck.formats import decode, encode
 from formcheck.report import wording
 from formcheck.report.html import render_report
 from formcheck.report.pdf import report_pdf

@@ -9,11 +9,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from formcheck.analysis import analyse
-from formcheck.codec import decode, encode
-from formcheck.codec.kept import decode_edits, encode_edits
 from formcheck.core.errors import ReviewFormatError, UsageError
 from formcheck.core.model import LandmarkRecording, Review, Settings
 from formcheck.exercises.registry import get_exercise
+from formcheck.formats import decode, encode
+from formcheck.formats.stored_json import decode_edits, encode_edits
 from formcheck.reps.edits import (
     Edits,
     Placed,

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from formcheck.codec.table import csv_text
 from formcheck.core.model import Analysis
 from formcheck.exercises.registry import get_exercise
+from formcheck.formats.csv_table import csv_text
 from formcheck.report.html import render_report
 from formcheck.report.pdf import report_pdf
 from tests.page.synthetic import synthetic_analysis

@@ -16,9 +16,9 @@ from hypothesis import strategies as st
 from formcheck.batch.listing import read_orders
 from formcheck.batch.orders import Order
 from formcheck.coaching.plan import parse_plan
-from formcheck.codec.kept import decode_edits, decode_limits
 from formcheck.core.errors import ExerciseError, FormcheckError, RecordingError, ReviewFormatError
 from formcheck.exercises.registry import load_exercise_file
+from formcheck.formats.stored_json import decode_edits, decode_limits
 from formcheck.pose.recording import load_recording
 
 

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from formcheck.coaching.plan import parse_plan
-from formcheck.codec import decode
+from formcheck.formats import decode
 from formcheck.store import Store
 from tests.store.conftest import DATA, NOON
 

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.codec import decode
 from formcheck.core.model import Review, SecondCamera
+from formcheck.formats import decode
 from formcheck.store import Store
 
 NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)

@@ -19,7 +19,7 @@ from pathlib import Path
 import alembic.command, alembic.config, alembic.script
 from sqlalchemy import event
 from sqlalchemy.engine import Engine
-from formcheck.codec import decode
+from formcheck.formats import decode
 from formcheck.exercises.limits import read_limits
 from formcheck.reps.edits import Edits, leave_out
 from formcheck.store import Store

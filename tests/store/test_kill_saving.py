@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.codec import decode
+from formcheck.formats import decode
 from formcheck.store import Store
 from tests.store.conftest import DATA
 
@@ -21,7 +21,7 @@ SAVING = """
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
-from formcheck.codec import decode
+from formcheck.formats import decode
 from formcheck.store import Store
 review = decode(Path(sys.argv[2]).read_bytes())
 print("ready", flush=True)
@@ -68,7 +68,7 @@ from pathlib import Path
 import alembic.command, alembic.config, alembic.script
 from sqlalchemy import event
 from sqlalchemy.engine import Engine
-from formcheck.codec import decode
+from formcheck.formats import decode
 from formcheck.store import Store
 
 folder, review = Path(sys.argv[1]), decode(Path(sys.argv[2]).read_bytes())

@@ -17,9 +17,9 @@ from alembic.config import Config
 from sqlalchemy import create_engine, text
 
 from formcheck.coaching.plan import parse_plan
-from formcheck.codec import encode
 from formcheck.core.errors import StoreError
 from formcheck.core.model import Review
+from formcheck.formats import encode
 from formcheck.reps.edits import Edits
 from formcheck.store import Store
 from formcheck.store.backup import back_up, restore
@@ -182,7 +182,7 @@ SAVING = """
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
-from formcheck.codec import decode
+from formcheck.formats import decode
 from formcheck.store import Store
 review = decode(Path(sys.argv[2]).read_bytes())
 with Store.open(sys.argv[1]) as store:

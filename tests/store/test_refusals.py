@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.codec import encode
 from formcheck.core.errors import StoreError
 from formcheck.core.model import Review
+from formcheck.formats import encode
 from formcheck.store import Store
 from formcheck.store.tables import SCHEMA_REVISION
 from tests.store.conftest import DATA, NOON, one_sentence
@@ -145,7 +145,7 @@ FULL_DISK = """
 import resource, sys
 from datetime import UTC, datetime
 from pathlib import Path
-from formcheck.codec import decode
+from formcheck.formats import decode
 from formcheck.core.errors import StoreError
 from formcheck.store import Store
 store = Store.open(sys.argv[1])

@@ -1,6 +1,6 @@
 """Comparisons of sets and the course over sessions as JSON documents; described in ``docs/training-format.md``.
 
-Their JSON Schemas (draft 2020-12) ship beside this module and are written by ``python -m formcheck.codec``.
+Their JSON Schemas (draft 2020-12) ship beside this module and are written by ``python -m formcheck.formats``.
 """
 
 import json
@@ -10,10 +10,10 @@ from typing import Any, Literal
 from pydantic import Field, TypeAdapter, ValidationError
 
 from formcheck.coaching.progress import Progress
-from formcheck.codec.parts import Count, Exercise, Part, Positive, Seconds
 from formcheck.core.errors import ReviewFormatError, UsageError
 from formcheck.core.model import Review
 from formcheck.exercises.registry import all_cautions, general_cautions, get_exercise
+from formcheck.formats.review_parts import Count, Exercise, Part, Positive, Seconds
 from formcheck.statistics import results
 
 VERSION = 1

@@ -4,8 +4,8 @@ import csv
 import io
 from collections.abc import Iterable, Sequence
 
-from formcheck.codec import document
 from formcheck.core.model import Review
+from formcheck.formats import document
 
 Cell = str | int | float | bool | None
 

@@ -1,7 +1,7 @@
 """Reviews as JSON documents: the published format, its strict reader and its writer.
 
 The format is described in ``docs/review-format.md``; its JSON Schema (draft 2020-12) ships as
-``review.schema.json`` beside this module and is written by ``python -m formcheck.codec``.
+``review.schema.json`` beside this module and is written by ``python -m formcheck.formats``.
 """
 
 import json
@@ -12,14 +12,14 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from formcheck.codec import parts
-from formcheck.codec.parts import Document, Part, SecondCamera, rounded
 from formcheck.core import model
 from formcheck.core.errors import ReviewFormatError
 from formcheck.core.model import Review
 from formcheck.core.vocabulary import MEASURES
 from formcheck.core.vocabulary.numbers import rounded_up
 from formcheck.core.vocabulary.problems import with_problems
+from formcheck.formats import review_parts
+from formcheck.formats.review_parts import Document, Part, SecondCamera, rounded
 
 SCHEMA_NAME = "formcheck-review"
 SCHEMA_VERSION = 2
@@ -198,7 +198,7 @@ def _review(read: Document) -> Review:
     )
 
 
-def _quality(part: parts.Quality) -> model.Quality:
+def _quality(part: review_parts.Quality) -> model.Quality:
     problems = tuple(model.QualityProblem(**vars(item)) for item in part.problems)
     return model.Quality(**{**vars(part), "problems": problems})
 

@@ -6,9 +6,9 @@ from typing import Annotated, Any, TypeVar
 
 from pydantic import ConfigDict, Field, ValidationError
 
-from formcheck.codec.parts import Part, Seconds
 from formcheck.core.errors import ReviewFormatError, UsageError
 from formcheck.exercises.limits import LimitChange, Limits, plain_limits, read_limits
+from formcheck.formats.review_parts import Part, Seconds
 from formcheck.reps.edits import MOST_EDITS, Edits, Placed, Stretch
 
 T = TypeVar("T")

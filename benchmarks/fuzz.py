@@ -19,7 +19,6 @@ from pathlib import Path
 
 from formcheck.batch.listing import read_orders
 from formcheck.batch.orders import Order
-from formcheck.capture.kept_curves import read_curves, write_curves
 from formcheck.coaching.plan import parse_plan
 from formcheck.core.errors import FormcheckError
 from formcheck.core.model import Settings
@@ -31,6 +30,7 @@ from formcheck.reps.edits import Edits, leave_out
 from formcheck.sandbox.worker import set_limits
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.camera import camera_view
+from formcheck.storage.curve_cache import read_curves, write_curves
 from formcheck.video.reader import ClipReader
 from hostile_films import ROOT, plain
 

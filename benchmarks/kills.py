@@ -22,7 +22,7 @@ from pathlib import Path
 
 from formcheck.core.errors import FormcheckError
 from formcheck.pose.recording import load_recording
-from formcheck.store import Store
+from formcheck.storage import Store
 from kills_page import PageKills, use_quick_model
 from kills_work import DATA, KINDS, reviewed, sample_store, unfinished
 from memory_use import family

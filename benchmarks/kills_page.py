@@ -13,13 +13,13 @@ import time
 from contextlib import suppress
 from pathlib import Path
 
-from formcheck.capture.kept_curves import HALF_AFTER_S
 from formcheck.core.errors import FormcheckError
 from formcheck.core.process_memory import surroundings_for_work
 from formcheck.page import jobs
 from formcheck.page.jobs import JobRequest, JobStatus, jobs_folder, next_in_line, read_status, start_job, waiting_line
 from formcheck.page.shelf import artefacts
-from formcheck.store import Store
+from formcheck.storage import Store
+from formcheck.storage.curve_cache import HALF_AFTER_S
 from kills_work import EXERCISE, another_clip
 from memory_use import family
 

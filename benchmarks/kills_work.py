@@ -14,8 +14,8 @@ from formcheck.exercises.limits import read_limits
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode
 from formcheck.pipeline import review_clip
-from formcheck.store import Store
-from formcheck.store.backup import back_up, restore
+from formcheck.storage import Store
+from formcheck.storage.backup import back_up, restore
 from quick_model import QuickModel
 
 ROOT = Path(__file__).resolve().parent.parent

@@ -133,7 +133,7 @@ def main() -> None:
 
 
 def _rate(home: Path) -> float:
-    from formcheck.store import Store
+    from formcheck.storage import Store
 
     with Store.open(home / "reviews.sqlite") as store:
         return store.load_review(1).clip.frame_rate

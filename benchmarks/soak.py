@@ -29,7 +29,7 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
 from formcheck.core.process_memory import FOR_THE_PAGE  # noqa: E402
-from formcheck.store import Store  # noqa: E402
+from formcheck.storage import Store  # noqa: E402
 from phone_clip import small_clip  # noqa: E402  # the repository's own package first
 from process_watch import Growth, Watch, belonging_to  # noqa: E402
 from soak_visit import EXERCISE, BrokenPageError, started, visit  # noqa: E402

@@ -22,10 +22,10 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
 from formcheck.formats import decode, encode  # noqa: E402
-from formcheck.store import Store  # noqa: E402
-from formcheck.store.base import digest  # noqa: E402
-from formcheck.store.reviews import summary_columns  # noqa: E402
-from formcheck.store.tables import clients, documents, reviews  # noqa: E402
+from formcheck.storage import Store  # noqa: E402
+from formcheck.storage.database import digest  # noqa: E402
+from formcheck.storage.reviews import summary_columns  # noqa: E402
+from formcheck.storage.tables import clients, documents, reviews  # noqa: E402
 from tests.store.questions import QUESTIONS, WALKS  # noqa: E402
 
 REVIEW = decode((ROOT / "tests" / "data" / "review_v1.json").read_bytes())

@@ -25,8 +25,6 @@ sys.path.insert(0, str(ROOT))
 from apart import trackings_apart  # noqa: E402
 from bare_loop import bare_loop, first_frames  # noqa: E402  # the repository's own package first
 from formcheck.analysis import analyse, look_at  # noqa: E402
-from formcheck.capture.kept import CURVES_ENDING  # noqa: E402
-from formcheck.capture.kept_curves import KeptCurves  # noqa: E402
 from formcheck.core.model import LandmarkRecording  # noqa: E402
 from formcheck.exercises.registry import get_exercise  # noqa: E402
 from formcheck.findings import find  # noqa: E402
@@ -35,6 +33,8 @@ from formcheck.pose.estimator import MediaPipeEstimator  # noqa: E402
 from formcheck.pose.preview import glimpse  # noqa: E402
 from formcheck.pose.recording import load_recording  # noqa: E402
 from formcheck.signals.angles import compute_signals  # noqa: E402
+from formcheck.storage.curve_cache import KeptCurves  # noqa: E402
+from formcheck.storage.recording_cache import CURVES_ENDING  # noqa: E402
 from formcheck.video.chunks import WARM_UP_S  # noqa: E402
 from formcheck.video.packets import plan_of  # noqa: E402
 from formcheck.video.reader import ClipReader  # noqa: E402

@@ -41,8 +41,8 @@ def fill(home: Path) -> tuple[int, list[str]]:
     from formcheck.demo.story import tell
     from formcheck.page import jobs, worker
     from formcheck.page.shelf import artefacts
-    from formcheck.store import Store
-    from formcheck.store.home import default_store, recordings_folder
+    from formcheck.storage import Store
+    from formcheck.storage.data_folder import default_store, recordings_folder
 
     jobs._launch = lambda folder: None
     request = jobs.JobRequest(str(CLIP), CLIP.name, EXERCISE, "auto", LOAD_KG, TARGET)

@@ -6,8 +6,6 @@ from datetime import datetime
 from pathlib import Path
 
 from formcheck.analysis import analyse
-from formcheck.capture.kept import kept_recording
-from formcheck.capture.kept_curves import KeptCurves
 from formcheck.core.model import Analysis, CameraView, LandmarkRecording, Review, ViewHint
 from formcheck.exercises.limits import Limits, with_limits
 from formcheck.exercises.registry import get_exercise, load_exercises
@@ -16,7 +14,9 @@ from formcheck.findings import Change, changed_findings, find_again
 from formcheck.pairing import review_pair
 from formcheck.recognition import name_other_exercise
 from formcheck.reps.edits import Edits
-from formcheck.store import Store, StoredReview
+from formcheck.storage import Store, StoredReview
+from formcheck.storage.curve_cache import KeptCurves
+from formcheck.storage.recording_cache import kept_recording
 
 _TOGETHER = 100
 """Reviews held in memory at once where very many are gone through."""

@@ -54,8 +54,8 @@ def review_clip(
     Raises ClipError, PoseModelError or RecordingError, each with a sentence for the user.
     """
     # Reading video and the pose model take most of a second to import; whoever only asks for help never waits for it.
-    from formcheck.capture.kept_curves import KeptCurves
     from formcheck.pose.recording import cached_recording
+    from formcheck.storage.curve_cache import KeptCurves
 
     if estimator_factory is None:
         from formcheck.pose.estimator import MediaPipeEstimator
@@ -84,9 +84,9 @@ def review_two_clips(
     Parameters are those of `review_clip`. Raises PairingError when the clips do not show the same set, and what
     `review_clip` raises.
     """
-    from formcheck.capture.kept_curves import KeptCurves
     from formcheck.pairing import loudness_course, review_pair
     from formcheck.pose.recording import cached_recording
+    from formcheck.storage.curve_cache import KeptCurves
     from formcheck.video.sound import RATE_HZ, read_sound
 
     if estimator_factory is None:

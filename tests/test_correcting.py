@@ -8,7 +8,6 @@ from pathlib import Path
 import pytest
 
 from formcheck.analysis import analyse
-from formcheck.capture.kept import kept_recording, recording_files
 from formcheck.core.errors import RecordingError, UsageError
 from formcheck.core.model import LandmarkRecording, Review
 from formcheck.correcting import (
@@ -27,7 +26,8 @@ from formcheck.pose.recording import save_recording
 from formcheck.pose.tracking import TRACKER_VERSION
 from formcheck.report.html import render_report
 from formcheck.reps.edits import Edits, as_exercise, delete_rep, move_rep
-from formcheck.store import Store
+from formcheck.storage import Store
+from formcheck.storage.recording_cache import kept_recording, recording_files
 from tests import lifter, shelf
 
 NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)

@@ -19,7 +19,7 @@ from formcheck.batch.orders import AUTO, Order
 from formcheck.core.errors import FormcheckError, UsageError
 from formcheck.core.model import FIRST_DAY, LAST_DAY, ViewHint
 from formcheck.exercises.registry import get_exercise
-from formcheck.store.clients import client_name
+from formcheck.storage.clients import client_name
 
 ENDINGS = {".mp4", ".mov", ".m4v", ".mkv", ".webm", ".avi", ".3gp", ".3g2", ".mts", ".m2ts", ".ts"}
 ENDINGS |= {".mpg", ".mpeg", ".wmv", ".flv", ".ogv", ".mxf", ".vob", ".asf"}

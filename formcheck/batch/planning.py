@@ -14,8 +14,8 @@ from formcheck.core.errors import ClipError
 from formcheck.core.model import SetInfo
 from formcheck.correcting import exercise_for
 from formcheck.exercises.schema import Exercise
-from formcheck.store import Store, StoredReview
-from formcheck.store.clients import client_name
+from formcheck.storage import Store, StoredReview
+from formcheck.storage.clients import client_name
 from formcheck.video.clip_file import ClipLimits, check_file, clip_sha256, shown
 
 Key = tuple[str, str | None, str]

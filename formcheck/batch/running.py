@@ -20,7 +20,7 @@ from formcheck.formats import decode
 from formcheck.pipeline import EstimatorFactory
 from formcheck.report.problem_text import describe_problem
 from formcheck.report.wording import in_short
-from formcheck.store import Store
+from formcheck.storage import Store
 from formcheck.video.clip_file import shown
 
 

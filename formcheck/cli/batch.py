@@ -64,7 +64,7 @@ def batch(
     from formcheck.batch.places import need
     from formcheck.cli.work import open_store
     from formcheck.pipeline import replacing
-    from formcheck.store.home import recordings_folder
+    from formcheck.storage.data_folder import recordings_folder
 
     defaults = checked_defaults(exercise_id, client, view, session)
     orders = read_orders(source, defaults)

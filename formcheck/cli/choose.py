@@ -11,7 +11,7 @@ from formcheck.pipeline import suggest_exercise
 from formcheck.recognition import Suggestion
 from formcheck.report import wording
 from formcheck.report.problem_text import describe_problem
-from formcheck.store.home import recordings_folder
+from formcheck.storage.data_folder import recordings_folder
 
 AUTO = "auto"
 SHOWN = 3

@@ -73,7 +73,7 @@ def progress(
     from formcheck.coaching.progress import progress_of
     from formcheck.exercises.registry import get_exercise
     from formcheck.formats.training_json import encode_progress
-    from formcheck.store.courses import noted_elsewhere, trained_sessions
+    from formcheck.storage.sessions import noted_elsewhere, trained_sessions
 
     get_exercise(exercise_id)
     with open_store(store) as keeper:
@@ -99,7 +99,7 @@ def backup(target: Path, store: str | None) -> None:
     """
     from formcheck.cli.work import open_store
     from formcheck.report.wording import count
-    from formcheck.store.backup import back_up
+    from formcheck.storage.backup import back_up
 
     with open_store(store) as keeper:
         found = back_up(keeper, target)
@@ -113,8 +113,8 @@ def backup(target: Path, store: str | None) -> None:
 def restore(source: Path, yes: bool, store: str | None) -> None:
     """Put the backup FILE in the place of the store; what the store held is kept in a backup beside it."""
     from formcheck.report.wording import count
-    from formcheck.store.backup import restore as put_back
-    from formcheck.store.home import default_store
+    from formcheck.storage.backup import restore as put_back
+    from formcheck.storage.data_folder import default_store
 
     where = store or default_store()
     if not yes:

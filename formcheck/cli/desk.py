@@ -57,7 +57,7 @@ def correct(
     from formcheck.correcting import exercise_for
     from formcheck.exercises.registry import get_exercise
     from formcheck.reps import edits as by_hand
-    from formcheck.store.home import recordings_folder
+    from formcheck.storage.data_folder import recordings_folder
 
     now = datetime.now(UTC)
     with open_store(store) as keeper:

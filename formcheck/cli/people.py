@@ -78,7 +78,7 @@ def export(name: str, target: Path, clips: bool, blur_faces: bool, store: str | 
     from formcheck.cli.work import open_store
     from formcheck.handover.export import export_client
     from formcheck.report.wording import count
-    from formcheck.store.home import data_home
+    from formcheck.storage.data_folder import data_home
 
     with open_store(store) as keeper, progress_bar("Exporting") as shown:
         done = export_client(
@@ -105,7 +105,7 @@ def delete(name: str, yes: bool, store: str | None) -> None:
     from formcheck.cli.work import open_store
     from formcheck.handover.delete import delete_client_data, plan_deletion
     from formcheck.report.wording import count
-    from formcheck.store.home import data_home
+    from formcheck.storage.data_folder import data_home
 
     with open_store(store) as keeper:
         asked = plan_deletion(keeper, name, data_home())

@@ -27,7 +27,7 @@ from formcheck.report.problem_text import (
 
 if TYPE_CHECKING:
     # The store knows corrections by hand and so the rep finder with scipy: listing exercises must not wait for it.
-    from formcheck.store import StoredReview
+    from formcheck.storage import StoredReview
 
 _PLAIN_WIDTH = 110
 _UNITS = {"deg": "°", "deg/s": "°/s", "s": "s", "ratio": "ratio", "none": "no unit"}

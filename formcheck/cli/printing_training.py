@@ -15,7 +15,7 @@ from formcheck.exercises.limits import OWN_LIMIT, plain_limits
 from formcheck.exercises.schema import Exercise
 from formcheck.report import wording
 from formcheck.statistics.results import Comparison, SetCourse
-from formcheck.store import Client, Revision, Session, StoredLimits, StoredPlan
+from formcheck.storage import Client, Revision, Session, StoredLimits, StoredPlan
 
 _NONE = "·"
 

@@ -19,7 +19,7 @@ BEHIND_PROXY = "FORMCHECK_BEHIND_PROXY"
 @click.argument("words", nargs=-1)
 def password(words: tuple[str, ...]) -> None:
     """Say what takes the place of the page's own password."""
-    from formcheck.store.home import stored_password_sentence
+    from formcheck.storage.data_folder import stored_password_sentence
 
     del words
     told = "the page has no password any more: put a proxy that asks for one before it, as docs/safety.md tells"
@@ -34,7 +34,7 @@ def password(words: tuple[str, ...]) -> None:
 @click.option("--behind-proxy", is_flag=True, help="A proxy that asks who is there stands before it (docs/safety.md).")
 def serve(address: str, port: int, names: tuple[str, ...], behind_proxy: bool) -> None:
     """Start the page; for others only behind a proxy that asks for a password (docs/safety.md)."""
-    from formcheck.store.home import stored_password_sentence
+    from formcheck.storage.data_folder import stored_password_sentence
 
     if not APP.is_file():
         raise UsageError(f"The page's file {APP.name} is not beside the program: start it from a checkout.")

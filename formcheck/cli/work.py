@@ -20,8 +20,8 @@ from formcheck.formats import encode
 from formcheck.pipeline import Outputs, replacing, review_clip, review_two_clips
 from formcheck.report.problem_text import review_blocked
 from formcheck.report.wording import count, in_short
-from formcheck.store import Store
-from formcheck.store.home import data_home, default_store, recordings_folder
+from formcheck.storage import Store
+from formcheck.storage.data_folder import data_home, default_store, recordings_folder
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from formcheck.demo.figure import DrawnRep, record
 from formcheck.exercises.registry import get_exercise
 from formcheck.pose.recording import save_recording
 from formcheck.pose.tracking import TRACKER_VERSION
-from formcheck.store import Store
+from formcheck.storage import Store
 
 CLIENT = "Mira Invented"
 NOTES = (

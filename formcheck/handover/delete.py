@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from formcheck.core.errors import OutputError
-from formcheck.handover.files import client_files, review_files, upload_files
-from formcheck.store import Store
+from formcheck.storage import Store
+from formcheck.storage.client_files import client_files, review_files, upload_files
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,6 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from formcheck.capture.kept import recording_files
 from formcheck.coaching.plan_adherence import planned_set
 from formcheck.core.errors import FormcheckError, OutputError, StoreError
 from formcheck.exercises.limits import plain_limits
@@ -20,7 +19,8 @@ from formcheck.formats import encode
 from formcheck.formats.csv_table import csv_text, measures_csv
 from formcheck.formats.stored_json import encode_edits
 from formcheck.handover.one_review import Handout, handout, same_clip
-from formcheck.store import Client, Store, StoredReview
+from formcheck.storage import Client, Store, StoredReview
+from formcheck.storage.recording_cache import recording_files
 
 FORMAT, FORMAT_VERSION = "formcheck-client", 1
 _SET_COLUMNS = (

@@ -10,8 +10,8 @@ from formcheck.core.errors import ClipError, OutputError, RecordingError
 from formcheck.core.model import Analysis, LandmarkRecording
 from formcheck.correcting import corrected_analysis, exercise_for, stored_recording
 from formcheck.exercises.schema import Exercise
-from formcheck.handover.files import drawn_place, faces_place
-from formcheck.store import Store
+from formcheck.storage import Store
+from formcheck.storage.client_files import drawn_place, faces_place
 
 if TYPE_CHECKING:
     from formcheck.report.figures import KeyPicture

@@ -18,7 +18,7 @@ from streamlit.runtime.secrets import secrets_singleton
 from formcheck.core.errors import FormcheckError
 from formcheck.page import frame
 from formcheck.page.uploads import WAITING
-from formcheck.store.home import stored_password_sentence
+from formcheck.storage.data_folder import stored_password_sentence
 
 BEHIND_PROXY = "FORMCHECK_BEHIND_PROXY"
 """Set to ``1``: a proxy that authenticates stands before the page."""

@@ -11,8 +11,8 @@ from streamlit.delta_generator import DeltaGenerator
 from formcheck.page.client_list import day_words
 from formcheck.report import wording
 from formcheck.report.whose_sets import same_session
-from formcheck.store import Client, Store, StoredReview
-from formcheck.store.home import default_store
+from formcheck.storage import Client, Store, StoredReview
+from formcheck.storage.data_folder import default_store
 
 Kind = Literal["sets", "halves", "reps"]
 KINDS: dict[Kind, str] = {"sets": "Two sets", "halves": "Early and late reps of a set", "reps": "Two reps"}

@@ -7,9 +7,9 @@ import streamlit as st
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.progress import Progress, progress_of
 from formcheck.page.charts_over_time import Course, courses
-from formcheck.store import Session, Store
-from formcheck.store.courses import noted_elsewhere, sessions_stamp, trained
-from formcheck.store.home import default_store
+from formcheck.storage import Session, Store
+from formcheck.storage.data_folder import default_store
+from formcheck.storage.sessions import noted_elsewhere, sessions_stamp, trained
 
 
 @dataclass(frozen=True, slots=True)

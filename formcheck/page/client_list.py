@@ -8,9 +8,9 @@ import streamlit as st
 
 from formcheck.page import frame
 from formcheck.report import wording
-from formcheck.store import Client, Store
-from formcheck.store.clients import LONGEST_NAME
-from formcheck.store.home import default_store
+from formcheck.storage import Client, Store
+from formcheck.storage.clients import LONGEST_NAME
+from formcheck.storage.data_folder import default_store
 
 _AT_A_GLANCE = 12
 _SHOWN = 50

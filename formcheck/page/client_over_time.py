@@ -15,9 +15,9 @@ from formcheck.page.client_list import day_words
 from formcheck.page.state import page_state
 from formcheck.report import wording
 from formcheck.statistics.results import Call, Trend
-from formcheck.store import Client, Session, Store
-from formcheck.store.clients import LONGEST_NAME
-from formcheck.store.home import default_store
+from formcheck.storage import Client, Session, Store
+from formcheck.storage.clients import LONGEST_NAME
+from formcheck.storage.data_folder import default_store
 
 T = TypeVar("T")
 _NEWEST = 3

@@ -11,14 +11,14 @@ from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from formcheck.core.errors import FormcheckError
 from formcheck.handover.delete import delete_upload
-from formcheck.handover.files import PUT_AWAY
 from formcheck.page import errands, frame, shelf, uploads
 from formcheck.page.errands import FirstLook
 from formcheck.page.job_lists import newest_jobs
 from formcheck.page.jobs import JobRequest, JobStatus, job_folder, start_job
 from formcheck.page.state import page_state
-from formcheck.store import Store
-from formcheck.store.home import data_home, default_store
+from formcheck.storage import Store
+from formcheck.storage.client_files import PUT_AWAY
+from formcheck.storage.data_folder import data_home, default_store
 
 
 @dataclass(frozen=True, slots=True)

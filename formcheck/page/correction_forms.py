@@ -15,8 +15,8 @@ from formcheck.page.kept_landmarks import kept_landmarks
 from formcheck.report import wording
 from formcheck.reps import edits as by_hand
 from formcheck.reps.edits import Edits
-from formcheck.store import Store
-from formcheck.store.home import default_store, recordings_folder
+from formcheck.storage import Store
+from formcheck.storage.data_folder import default_store, recordings_folder
 
 _SAME_S = 5e-4
 _FIELDS = {"start": "Start", "top": "Top", "end": "End"}

@@ -7,7 +7,7 @@ from formcheck.core.model import Rep, Review, Verdict
 from formcheck.exercises.schema import Exercise
 from formcheck.page.pieces import seek_button
 from formcheck.report import summary, wording
-from formcheck.store.rows import Revision
+from formcheck.storage.rows import Revision
 
 _MARKS: dict[Verdict, str] = {"met": "✓", "not_met": "↑", "undecided": "–"}
 

@@ -14,8 +14,8 @@ from formcheck.page.player import landmark_track, mount_player, player_data
 from formcheck.page.state import page_state, take_address
 from formcheck.report import wording
 from formcheck.reps.edits import Edits
-from formcheck.store import Store
-from formcheck.store.home import default_store
+from formcheck.storage import Store
+from formcheck.storage.data_folder import default_store
 
 _KINDS = {
     "move": "Move a rep",

@@ -5,8 +5,8 @@ import streamlit as st
 from formcheck.handover.delete import delete_review_data
 from formcheck.page import frame
 from formcheck.page.state import page_state, show_start
-from formcheck.store import Store
-from formcheck.store.home import data_home, default_store
+from formcheck.storage import Store
+from formcheck.storage.data_folder import data_home, default_store
 
 
 def show(review_id: int) -> None:

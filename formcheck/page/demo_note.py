@@ -4,8 +4,8 @@ import streamlit as st
 
 from formcheck.demo.arriving import Arriving, arriving
 from formcheck.page import frame
-from formcheck.store import Store
-from formcheck.store.home import data_home, default_store
+from formcheck.storage import Store
+from formcheck.storage.data_folder import data_home, default_store
 
 _POLL_S = 2.0
 

@@ -7,7 +7,7 @@ import streamlit as st
 from formcheck.page import frame
 from formcheck.page.jobs import JobStatus, job_folder, read_status, resume_job
 from formcheck.page.progress import progress_text
-from formcheck.store.home import data_home
+from formcheck.storage.data_folder import data_home
 
 _POLL_S = 0.6
 

@@ -7,13 +7,13 @@ import streamlit as st
 
 from formcheck.handover.delete import delete_client_data, plan_deletion
 from formcheck.handover.export import export_client
-from formcheck.handover.files import export_place
 from formcheck.page import caution_line, frame, pieces
 from formcheck.page.state import page_state
 from formcheck.report import wording
 from formcheck.report.cover import PROMISE
-from formcheck.store import Client, Store
-from formcheck.store.home import data_home, default_store
+from formcheck.storage import Client, Store
+from formcheck.storage.client_files import export_place
+from formcheck.storage.data_folder import data_home, default_store
 
 _SENT_MB = 1000.0  # the page would hold what it sends in memory
 _NAMED = 12

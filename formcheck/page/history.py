@@ -7,8 +7,8 @@ import streamlit as st
 from formcheck.page import caution_line, demo_note, frame
 from formcheck.report import wording
 from formcheck.report.problem_text import is_blocked, list_text
-from formcheck.store import Store, StoredReview
-from formcheck.store.home import default_store
+from formcheck.storage import Store, StoredReview
+from formcheck.storage.data_folder import default_store
 
 _SHOWN = 100
 _AT_A_GLANCE = 12

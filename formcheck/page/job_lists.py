@@ -6,8 +6,6 @@ import shutil
 from contextlib import suppress
 from pathlib import Path
 
-from formcheck.capture.kept import entries_of
-from formcheck.handover.files import PUT_AWAY
 from formcheck.page.jobs import (
     JobRequest,
     JobStatus,
@@ -17,7 +15,9 @@ from formcheck.page.jobs import (
     read_status,
     waiting_line,
 )
-from formcheck.store import Store
+from formcheck.storage import Store
+from formcheck.storage.client_files import PUT_AWAY
+from formcheck.storage.recording_cache import entries_of
 
 KEPT_S = 7 * 24 * 3600.0
 """A job that is over tells the pace of the work, and an open tab how it ended; after so long nobody asks any more."""

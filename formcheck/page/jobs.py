@@ -20,13 +20,13 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Literal
 
-from formcheck.capture.kept import entries_of
 from formcheck.core.errors import StoreError
 from formcheck.core.model import ViewHint
 from formcheck.core.process_memory import surroundings_for_work
-from formcheck.store.engine import database_file, store_url
-from formcheck.store.home import default_store
-from formcheck.store.identity import expectation
+from formcheck.storage.data_folder import default_store
+from formcheck.storage.engine import database_file, store_url
+from formcheck.storage.file_identity import expectation
+from formcheck.storage.recording_cache import entries_of
 
 JobState = Literal["queued", "waiting", "working", "done", "failed"]
 """``queued``: others come first; ``waiting``: its worker is starting."""

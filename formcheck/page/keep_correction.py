@@ -13,8 +13,8 @@ from formcheck.page.kept_landmarks import kept_landmarks
 from formcheck.page.shelf import Artefacts, artefacts
 from formcheck.page.state import page_state
 from formcheck.reps.edits import Edits
-from formcheck.store import Store
-from formcheck.store.home import data_home, default_store, recordings_folder
+from formcheck.storage import Store
+from formcheck.storage.data_folder import data_home, default_store, recordings_folder
 
 
 def keep_correction(number: int, wanted: Edits) -> None:

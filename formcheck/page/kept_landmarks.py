@@ -6,8 +6,8 @@ from formcheck.core.errors import RecordingError
 from formcheck.core.model import LandmarkRecording
 from formcheck.correcting import stored_recording
 from formcheck.page.shelf import artefacts
-from formcheck.store import Store
-from formcheck.store.home import data_home, default_store, recordings_folder
+from formcheck.storage import Store
+from formcheck.storage.data_folder import data_home, default_store, recordings_folder
 
 
 def kept_landmarks(review_id: int) -> LandmarkRecording:

@@ -22,7 +22,7 @@ LOADED_FIRST = (
     "mako.ext.pygmentplugin",
     "PIL.ImageFile",
     "sqlalchemy.dialects.sqlite",
-    "formcheck.store",
+    "formcheck.storage",
     "formcheck.page.result",
     "formcheck.page.start",
     "formcheck.page.client_over_time",

@@ -8,8 +8,8 @@ from formcheck.coaching.note import LONGEST_TEXT, SetNote
 from formcheck.coaching.pain_history import tells_pain
 from formcheck.page import frame
 from formcheck.page.training_pieces import note_words
-from formcheck.store import Store
-from formcheck.store.home import default_store
+from formcheck.storage import Store
+from formcheck.storage.data_folder import default_store
 
 STOP = (
     "Pain was noted: stop this exercise and have it looked at by a physiotherapist or a doctor before it is loaded "

@@ -8,7 +8,7 @@ from formcheck.correcting import LimitEffect
 from formcheck.exercises.schema import Check
 from formcheck.page.correction_pieces import verdict_word
 from formcheck.report import wording
-from formcheck.store.rows import StoredLimits
+from formcheck.storage.rows import StoredLimits
 
 TRIED_ON = 500
 """Past reviews a change of limits is tried on, the newest: each takes a few milliseconds."""

@@ -12,8 +12,8 @@ from formcheck.exercises.schema import Check, Exercise
 from formcheck.page import caution_line, frame
 from formcheck.page import limit_pieces as shown
 from formcheck.report import wording
-from formcheck.store import Client, Store
-from formcheck.store.home import default_store
+from formcheck.storage import Client, Store
+from formcheck.storage.data_folder import default_store
 
 _UNITS = {"deg": "degrees", "deg/s": "degrees a second", "s": "seconds", "ratio": "share", "none": ""}
 _STEPS = {"deg": 1.0, "deg/s": 5.0, "s": 0.1, "ratio": 0.01, "none": 0.05}

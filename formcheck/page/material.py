@@ -10,8 +10,8 @@ from formcheck.core.model import Analysis, LandmarkRecording, Review
 from formcheck.correcting import exercise_for
 from formcheck.exercises.schema import Exercise
 from formcheck.page.shelf import artefacts
-from formcheck.store import Store
-from formcheck.store.home import data_home, default_store, recordings_folder
+from formcheck.storage import Store
+from formcheck.storage.data_folder import data_home, default_store, recordings_folder
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,9 +48,9 @@ def material(review_id: int) -> Material:
 def _analysed(
     review_id: int, clip: str, model: str, exercise_id: str, view: str, _exercise: Exercise
 ) -> tuple[Analysis, LandmarkRecording]:
-    from formcheck.capture.kept import kept_recording
-    from formcheck.capture.kept_curves import KeptCurves
     from formcheck.pose.recording import load_recording
+    from formcheck.storage.curve_cache import KeptCurves
+    from formcheck.storage.recording_cache import kept_recording
 
     drawn = artefacts(data_home(), review_id).recording
     recording = load_recording(drawn) if drawn.is_file() else kept_recording(clip, model, recordings_folder())

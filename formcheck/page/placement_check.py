@@ -15,7 +15,7 @@ from formcheck.page.jobs import JobRequest, JobStatus, job_folder, read_request,
 from formcheck.page.progress import progress_text
 from formcheck.page.state import page_state
 from formcheck.signals.placement import Advice, good_enough
-from formcheck.store.home import data_home
+from formcheck.storage.data_folder import data_home
 
 _POLL_S = 0.6
 _MARKS = {"good": "✓", "change": "↑", "unsure": "–"}

@@ -9,8 +9,8 @@ from formcheck.core.errors import UsageError
 from formcheck.exercises.registry import load_exercises
 from formcheck.page import frame, pieces
 from formcheck.page.set_form import plan_words
-from formcheck.store import Client, Store, StoredPlan
-from formcheck.store.home import default_store
+from formcheck.storage import Client, Store, StoredPlan
+from formcheck.storage.data_folder import default_store
 
 
 def show(client: Client, exercise_id: str | None) -> None:

@@ -16,8 +16,8 @@ from formcheck.report.problem_text import (
     reps_doubted,
 )
 from formcheck.reps.edits import as_exercise
-from formcheck.store import Store
-from formcheck.store.home import default_store
+from formcheck.storage import Store
+from formcheck.storage.data_folder import default_store
 
 
 def show(review_id: int, review: Review) -> None:

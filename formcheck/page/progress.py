@@ -20,7 +20,7 @@ from formcheck.page.jobs import (
 from formcheck.page.queue_time import line_seconds
 from formcheck.page.state import show_review, show_start
 from formcheck.report import wording
-from formcheck.store.home import data_home
+from formcheck.storage.data_folder import data_home
 
 _POLL_S = 0.6
 

@@ -8,7 +8,7 @@ from formcheck.core.model import Review
 from formcheck.page.drawing import follow_drawing
 from formcheck.page.jobs import JobRequest, start_job
 from formcheck.page.state import page_state
-from formcheck.store.home import data_home
+from formcheck.storage.data_folder import data_home
 
 
 def show(review_id: int, clip_path: str | None, review: Review) -> None:

@@ -33,8 +33,8 @@ from formcheck.report.cameras import second_lines
 from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import curve_keys, shown_signals
 from formcheck.report.problem_text import review_blocked
-from formcheck.store import Store
-from formcheck.store.home import data_home, default_store, recordings_folder
+from formcheck.storage import Store
+from formcheck.storage.data_folder import data_home, default_store, recordings_folder
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
@@ -236,8 +236,8 @@ def _material(opened: Opened) -> tuple[Analysis | None, LandmarkRecording | None
 def _analysed(
     path: str, changed: int, exercise_id: str, view: str, _exercise: Exercise
 ) -> tuple[Analysis, LandmarkRecording]:
-    from formcheck.capture.kept_curves import KeptCurves
     from formcheck.pose.recording import load_recording
+    from formcheck.storage.curve_cache import KeptCurves
 
     recording = load_recording(Path(path))
     curves = KeptCurves(recordings_folder())

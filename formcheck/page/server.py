@@ -17,9 +17,9 @@ from formcheck.core.errors import FormcheckError
 from formcheck.core.private_files import keep_new_files_private, make_private_folder
 from formcheck.page.access import tell_at_start
 from formcheck.page.uploads import WAITING, UploadsOnDisk
-from formcheck.store.engine import database_file, store_url
-from formcheck.store.home import data_home, default_store
-from formcheck.store.identity import watch_store
+from formcheck.storage.data_folder import data_home, default_store
+from formcheck.storage.engine import database_file, store_url
+from formcheck.storage.file_identity import watch_store
 
 OWN_NAMES = ("127.0.0.1", "localhost")
 _SWEEP_S = 20.0

@@ -19,9 +19,9 @@ from formcheck.page.jobs import JobRequest, JobStatus
 from formcheck.page.progress import progress_text
 from formcheck.page.state import page_state
 from formcheck.report import wording
-from formcheck.store import Client, Store
-from formcheck.store.clients import LONGEST_NAME
-from formcheck.store.home import data_home, default_store
+from formcheck.storage import Client, Store
+from formcheck.storage.clients import LONGEST_NAME
+from formcheck.storage.data_folder import data_home, default_store
 
 _VIEWS: dict[ViewHint, str] = {
     "auto": "Find out from the clip",

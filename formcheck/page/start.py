@@ -13,7 +13,7 @@ from formcheck.page.jobs import JobRequest, JobStatus, next_in_line, start_job
 from formcheck.page.set_form import NOBODY, Session, client_names, name_of
 from formcheck.page.state import page_state, show_job
 from formcheck.report import wording
-from formcheck.store.home import data_home
+from formcheck.storage.data_folder import data_home
 
 UPLOAD, SHIPPED = "My own clips", "A shipped example"
 _POLL_S = 1.0

@@ -3,7 +3,7 @@
 import streamlit as st
 
 from formcheck.page import frame
-from formcheck.store.identity import accept_store, missing_store
+from formcheck.storage.file_identity import accept_store, missing_store
 
 
 def stop_where_the_store_is_gone() -> None:

@@ -16,8 +16,8 @@ from formcheck.page.kept_landmarks import kept_landmarks
 from formcheck.page.shelf import Artefacts
 from formcheck.page.state import page_state
 from formcheck.report.cover import PROMISE
-from formcheck.store import Store
-from formcheck.store.home import data_home, default_store
+from formcheck.storage import Store
+from formcheck.storage.data_folder import data_home, default_store
 
 
 def show(review_id: int, review: Review, clip_path: str | None, drawn: Artefacts) -> None:

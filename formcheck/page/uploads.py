@@ -26,7 +26,7 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from formcheck.page import shelf
-from formcheck.store.home import data_home
+from formcheck.storage.data_folder import data_home
 
 MEGABYTE = 1 << 20
 PER_VISITOR = 4000 * MEGABYTE

@@ -8,8 +8,8 @@ import streamlit as st
 from formcheck.coaching.plan_adherence import against_plan
 from formcheck.page import frame, training_pieces
 from formcheck.report import wording
-from formcheck.store import Store, StoredReview
-from formcheck.store.home import default_store
+from formcheck.storage import Store, StoredReview
+from formcheck.storage.data_folder import default_store
 
 _MOST_SETS = 1000
 

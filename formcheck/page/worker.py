@@ -38,8 +38,8 @@ from formcheck.page.jobs import (
     write_status,
 )
 from formcheck.page.shelf import Artefacts, artefacts
-from formcheck.store import Store, StoredReview
-from formcheck.store.home import data_home, default_store, recordings_folder
+from formcheck.storage import Store, StoredReview
+from formcheck.storage.data_folder import data_home, default_store, recordings_folder
 
 _LOOKING, _PICTURES, _CONVERTING, _REPORT = (0.0, LOOKING_SHARE), (LOOKING_SHARE, 0.8), (0.8, 0.96), (0.96, 1.0)
 """Shares of the work, by what they cost on the machines it was tried on."""

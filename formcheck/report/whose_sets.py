@@ -1,6 +1,6 @@
 """Whether two stored sets are of one person, and what is said where they are not, or where nobody knows."""
 
-from formcheck.store import StoredReview
+from formcheck.storage import StoredReview
 
 
 def same_session(before: StoredReview, after: StoredReview) -> bool:

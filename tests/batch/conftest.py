@@ -8,7 +8,7 @@ import pytest
 
 from formcheck.batch import Wanted, arriving
 from formcheck.batch.orders import Order
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.made_up_lifter import Lifter, write_clip
 
 NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)

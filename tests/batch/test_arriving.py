@@ -11,7 +11,7 @@ from formcheck.batch import Wanted, arriving, run
 from formcheck.batch.arriving import still_written
 from formcheck.batch.local import HereRunner
 from formcheck.batch.orders import Order
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.batch.conftest import NOON
 
 HOUR_S = 3600.0

@@ -12,7 +12,7 @@ from formcheck.batch.local import HereRunner
 from formcheck.cli import cli
 from formcheck.exercises.registry import general_cautions
 from formcheck.report import wording
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.made_up_lifter import MadeUpEstimator
 
 Run = Callable[..., Result]

@@ -15,7 +15,7 @@ from formcheck.batch import Wanted, run
 from formcheck.batch.local import HereRunner
 from formcheck.batch.orders import Order
 from formcheck.pose.estimator import Pose
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.made_up_lifter import MadeUpEstimator
 
 
@@ -80,7 +80,7 @@ Path(sys.argv[1], "cgroup.procs").write_text("0")
 from formcheck.batch import Wanted, run
 from formcheck.batch.local import ProcessRunner
 from formcheck.batch.orders import Order
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.batch.test_memory import GreedyLifter
 with Store.open(Path(sys.argv[2], "store.sqlite")) as store:
     orders = [Order(clip, "lateral-raise") for clip in sys.argv[3:]]

@@ -12,7 +12,7 @@ from formcheck.batch.orders import Order
 from formcheck.batch.places import fetched, need
 from formcheck.core.errors import ClipError, UsageError
 from formcheck.pose.recording import load_recording
-from formcheck.store import Store
+from formcheck.storage import Store
 
 pytest.importorskip("fsspec")
 Make = Callable[..., Wanted]

@@ -17,7 +17,7 @@ from formcheck.batch.local import HereRunner
 from formcheck.batch.orders import AUTO, Order
 from formcheck.coaching.plan import parse_plan
 from formcheck.formats import encode
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.batch.conftest import NOON
 from tests.made_up_lifter import MadeUpEstimator
 
@@ -170,7 +170,7 @@ from pathlib import Path
 from formcheck.batch import Wanted, run
 from formcheck.batch.local import HereRunner, ProcessRunner
 from formcheck.batch.orders import Order
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.batch.conftest import NOON
 from tests.made_up_lifter import MadeUpEstimator
 from tests.made_up_lifter import Lifter

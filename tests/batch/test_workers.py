@@ -20,11 +20,11 @@ from formcheck.batch.cluster import ClusterRunner
 from formcheck.batch.local import HereRunner, ProcessRunner, Runner
 from formcheck.batch.orders import Order
 from formcheck.batch.task import Answer, Task
-from formcheck.capture.kept import recording_files
 from formcheck.core.errors import FormcheckError, UsageError
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import encode
-from formcheck.store import Store
+from formcheck.storage import Store
+from formcheck.storage.recording_cache import recording_files
 from tests.batch import going_wrong
 
 Make = Callable[..., Wanted]

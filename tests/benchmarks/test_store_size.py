@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.store.questions import QUESTIONS, WALKS
 
 

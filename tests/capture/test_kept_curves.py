@@ -13,14 +13,14 @@ import pytest
 
 from formcheck import signals
 from formcheck.analysis import analyse
-from formcheck.capture import kept_curves
-from formcheck.capture.kept import files_of_clip, recording_files
-from formcheck.capture.kept_curves import KeptCurves
 from formcheck.core.model import Analysis, CameraView, LandmarkRecording, Settings, Signals
 from formcheck.exercises.limits import read_limits, with_limits
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import encode
 from formcheck.reps.edits import Edits, move_rep
+from formcheck.storage import curve_cache
+from formcheck.storage.curve_cache import KeptCurves
+from formcheck.storage.recording_cache import files_of_clip, recording_files
 from tests import lifter
 
 RAISE = get_exercise("lateral-raise")
@@ -46,13 +46,13 @@ def folder(tmp_path: Path) -> Path:
 def reads(monkeypatch: pytest.MonkeyPatch) -> list[bool]:
     """One entry each time curves are read from landmarks: whether masked."""
     found: list[bool] = []
-    real = kept_curves.compute_signals
+    real = curve_cache.compute_signals
 
     def counting(*arguments: Any, masked: bool = True) -> Signals:
         found.append(masked)
         return real(*arguments, masked=masked)
 
-    monkeypatch.setattr(kept_curves, "compute_signals", counting)
+    monkeypatch.setattr(curve_cache, "compute_signals", counting)
     return found
 
 
@@ -70,7 +70,7 @@ def test_kept_curves_are_those_read_anew_to_the_bit(film: LandmarkRecording, fol
     gap[60:100, 13] = np.nan  # a wrist that is lost for more than a second
     film = dataclasses.replace(film, pixels=gap)
     for masked in (False, True):
-        fresh = kept_curves.compute_signals(film, FRONT, Settings(), masked=masked)
+        fresh = curve_cache.compute_signals(film, FRONT, Settings(), masked=masked)
         first = KeptCurves(folder)(film, FRONT, Settings(), masked=masked)
         count = len(reads)
         again = KeptCurves(folder)(film, FRONT, Settings(), masked=masked)
@@ -120,7 +120,7 @@ def test_whatever_curves_depend_on_makes_them_anew(
     ):
         KeptCurves(folder)(recording, view, settings)
         assert len(reads) == count
-    monkeypatch.setattr(kept_curves, "_CODE", b"of another version")
+    monkeypatch.setattr(curve_cache, "_CODE", b"of another version")
     KeptCurves(folder)(film, FRONT, Settings())
     assert len(reads) == 6
     # Another name of the clip changes nothing.
@@ -131,16 +131,16 @@ def test_whatever_curves_depend_on_makes_them_anew(
 
 @pytest.mark.parametrize("name", ["angles.py", "body_fit/fit.py", "sources.toml"])
 def test_every_changed_file_of_code_or_table_counts(name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    before = kept_curves._code()
+    before = curve_cache._code()
     here = Path(signals.__path__[0])
     shutil.copytree(here, tmp_path / "signals")
     for beside in ("model.py", "landmarks.py", "settings.py"):
         shutil.copy(here.parent / beside, tmp_path / beside)
-    monkeypatch.setattr(kept_curves, "signals_package", SimpleNamespace(__path__=[str(tmp_path / "signals")]))
-    assert kept_curves._code() == before
+    monkeypatch.setattr(curve_cache, "signals_package", SimpleNamespace(__path__=[str(tmp_path / "signals")]))
+    assert curve_cache._code() == before
     with (tmp_path / "signals" / name).open("a") as file:
         file.write("\n# changed\n")
-    assert kept_curves._code() != before
+    assert curve_cache._code() != before
 
 
 @pytest.mark.parametrize("damage", ["cut", "nonsense", "pickled", "of something else"])
@@ -195,7 +195,7 @@ def test_halves_of_killed_writers_go_those_being_written_stay(film: LandmarkReco
     old, young = folder / ".old.tmp", folder / ".young.tmp"
     for path in (old, young):
         path.write_bytes(b"half")
-    os.utime(old, (time.time() - 2 * kept_curves.HALF_AFTER_S,) * 2)
+    os.utime(old, (time.time() - 2 * curve_cache.HALF_AFTER_S,) * 2)
     KeptCurves(folder)(film, FRONT, Settings())
     assert (old.exists(), young.exists()) == (False, True)
 

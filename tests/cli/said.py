@@ -5,7 +5,7 @@ from pathlib import Path
 
 from click.testing import Result
 
-from formcheck.store import Store
+from formcheck.storage import Store
 
 Run = Callable[..., Result]
 SAMPLE = Path(__file__).parents[1] / "data" / "review_v1.json"

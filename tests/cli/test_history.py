@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from formcheck.formats import decode
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.cli.said import SAMPLE, Run, good, sentence
 
 

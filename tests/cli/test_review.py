@@ -10,7 +10,7 @@ import pytest
 
 from formcheck.formats import SCHEMA_PATH, decode
 from formcheck.report import wording
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.cli.said import Run, good, kept, sentence
 
 

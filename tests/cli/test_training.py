@@ -17,7 +17,7 @@ from formcheck.demo import story
 from formcheck.exercises.registry import all_cautions, get_exercise
 from formcheck.formats.training_json import KINDS, schema_path, told_schema
 from formcheck.report import wording
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.cli.said import good, sentence
 
 Run = Callable[..., Result]

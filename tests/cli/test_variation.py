@@ -6,7 +6,7 @@ from typing import Any
 
 from click.testing import Result
 
-from formcheck.store import Store
+from formcheck.storage import Store
 
 Run = Callable[..., Result]
 

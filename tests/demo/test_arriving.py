@@ -76,8 +76,8 @@ def test_a_damaged_note_is_none(tmp_path: Path, text: str) -> None:
 
 
 def test_a_second_command_stores_nothing(tmp_path: Path, formcheck_home: Path) -> None:
-    from formcheck.store import Store
-    from formcheck.store.home import default_store
+    from formcheck.storage import Store
+    from formcheck.storage.data_folder import default_store
 
     with holder(formcheck_home) as child:
         try:

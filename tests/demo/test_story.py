@@ -20,8 +20,8 @@ from formcheck.demo.figure import DrawnRep, record
 from formcheck.demo.story import CLIENT, EXERCISE, NOTES, STORY, tell
 from formcheck.exercises.registry import get_exercise
 from formcheck.reps.edits import Edits, delete_rep
-from formcheck.store import Store
-from formcheck.store.courses import trained_sessions
+from formcheck.storage import Store
+from formcheck.storage.sessions import trained_sessions
 from tests.store.test_backup import everything
 
 TODAY = date(2026, 3, 1)

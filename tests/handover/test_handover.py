@@ -26,10 +26,10 @@ from formcheck.formats import decode
 from formcheck.formats.csv_table import csv_text, measures_csv
 from formcheck.handover.delete import delete_client_data, delete_review_data, delete_upload, plan_deletion
 from formcheck.handover.export import export_client
-from formcheck.handover.files import PUT_AWAY
 from formcheck.pose.recording import save_recording
 from formcheck.reps.edits import Edits, delete_rep
-from formcheck.store import Store
+from formcheck.storage import Store
+from formcheck.storage.client_files import PUT_AWAY
 from tests import lifter
 from tests.store.conftest import by_two
 
@@ -229,7 +229,7 @@ def test_a_client_deleted_while_a_worker_is_at_their_set_stays_deleted(
 ) -> None:
     from formcheck.page import worker
     from formcheck.page.jobs import JobRequest
-    from formcheck.store.home import default_store
+    from formcheck.storage.data_folder import default_store
 
     with Store.open(default_store()) as store:
         add_set(store, formcheck_home, "Ada", tmp_path / "own" / "ada.mp4")

@@ -16,8 +16,8 @@ from formcheck.core.model import Analysis
 from formcheck.page import jobs
 from formcheck.page.shelf import artefacts
 from formcheck.pose.recording import save_recording
-from formcheck.store import Store
-from formcheck.store.home import default_store
+from formcheck.storage import Store
+from formcheck.storage.data_folder import default_store
 from tests.excerpt import excerpt, smaller
 from tests.page.browser_kit import CLIPS, served
 from tests.page.synthetic import synthetic_analysis, synthetic_recording

@@ -10,9 +10,9 @@ from streamlit.testing.v1 import AppTest
 
 from formcheck.page import access
 from formcheck.page.access import exposed, is_own
-from formcheck.store import Store, identity
-from formcheck.store.home import default_store
-from formcheck.store.identity import accept_store, watch_store
+from formcheck.storage import Store, file_identity
+from formcheck.storage.data_folder import default_store
+from formcheck.storage.file_identity import accept_store, watch_store
 
 OWN = ("127.0.0.1", "localhost")
 OPTIONS = ("server.address", "server.allowedHosts", "secrets.files")
@@ -183,11 +183,11 @@ def test_a_password_of_an_earlier_formcheck_is_told_at_the_start(
 
 @pytest.fixture
 def watched(monkeypatch: pytest.MonkeyPatch, formcheck_home: Path) -> Iterator[None]:
-    monkeypatch.setattr(identity, "_to_watch", set())
-    monkeypatch.setattr(identity, "_watched", {})
+    monkeypatch.setattr(file_identity, "_to_watch", set())
+    monkeypatch.setattr(file_identity, "_watched", {})
     watch_store(default_store())
     yield
-    for path in list(identity._watched):
+    for path in list(file_identity._watched):
         accept_store(path)
 
 

@@ -18,9 +18,9 @@ from formcheck.page import client_course
 from formcheck.page.charts_over_time import Course, Point, course_figure, courses
 from formcheck.page.training_pieces import advice_card, done_list, done_table, note_words, signed
 from formcheck.report import wording
-from formcheck.store import Store
-from formcheck.store.courses import trained_sessions
-from formcheck.store.home import default_store
+from formcheck.storage import Store
+from formcheck.storage.data_folder import default_store
+from formcheck.storage.sessions import trained_sessions
 from tests.page.synthetic import synthetic_analysis
 from tests.page.test_pages import said
 

@@ -27,8 +27,8 @@ from formcheck.page.jobs import (
     write_status,
 )
 from formcheck.page.worker import Teller
-from formcheck.store import Store
-from formcheck.store.home import default_store
+from formcheck.storage import Store
+from formcheck.storage.data_folder import default_store
 from tests.page.synthetic import synthetic_analysis
 
 REQUEST = JobRequest("clip", "set.mp4", "lateral-raise", "auto", 8.0, 11)

@@ -21,8 +21,8 @@ from formcheck.page.training_pieces import difference_table
 from formcheck.pose.recording import save_recording
 from formcheck.signals.skeleton import BODY
 from formcheck.statistics.results import Difference
-from formcheck.store import Store
-from formcheck.store.home import data_home, default_store
+from formcheck.storage import Store
+from formcheck.storage.data_folder import data_home, default_store
 from tests import lifter
 from tests.page.synthetic import LOW, PEAKS, minimum_jerk, synthetic_analysis, synthetic_recording
 from tests.page.test_pages import said

@@ -17,8 +17,8 @@ from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.page.shelf import artefacts
 from formcheck.pose.recording import load_recording, save_recording
 from formcheck.recognition import name_other_exercise
-from formcheck.store import Store
-from formcheck.store.home import default_store
+from formcheck.storage import Store
+from formcheck.storage.data_folder import default_store
 from tests import lifter
 from tests.page.test_pages import said
 

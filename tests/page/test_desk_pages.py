@@ -14,12 +14,12 @@ from streamlit.testing.v1 import AppTest
 from formcheck.analysis import analyse
 from formcheck.demo.arriving import alone, tell
 from formcheck.exercises.registry import get_exercise
-from formcheck.handover.files import export_place
 from formcheck.page.limit_pieces import effects
 from formcheck.page.shelf import artefacts
 from formcheck.pose.recording import save_recording
-from formcheck.store import Store
-from formcheck.store.home import default_store
+from formcheck.storage import Store
+from formcheck.storage.client_files import export_place
+from formcheck.storage.data_folder import default_store
 from tests import lifter
 from tests.page.test_pages import said
 

@@ -12,8 +12,8 @@ from typing import Any
 import pypdfium2 as pdfium
 import pytest
 
-from formcheck.handover.files import faces_place
-from formcheck.store import Store
+from formcheck.storage import Store
+from formcheck.storage.client_files import faces_place
 from tests.page.browser_kit import WIDE, keep_screen, looked_at, served, settled
 
 pytestmark = [pytest.mark.browser, pytest.mark.pose]

@@ -9,7 +9,6 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from formcheck.handover.files import PUT_AWAY
 from formcheck.page import frame, jobs, start, work_list
 from formcheck.page.clip_basket import ready_clips
 from formcheck.page.job_lists import KEPT_S, clear_old_jobs, jobs_in_line, newest_jobs
@@ -24,8 +23,9 @@ from formcheck.page.jobs import (
     write_status,
 )
 from formcheck.page.work_list import reviews_at_work
-from formcheck.store import Store
-from formcheck.store.home import default_store
+from formcheck.storage import Store
+from formcheck.storage.client_files import PUT_AWAY
+from formcheck.storage.data_folder import default_store
 from tests.page.test_pages import said
 
 REQUEST = JobRequest("clip", "set.mp4", "lateral-raise", "auto")

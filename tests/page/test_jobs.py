@@ -32,8 +32,8 @@ from formcheck.page.jobs import (
     write_status,
 )
 from formcheck.page.shelf import artefacts
-from formcheck.store import Store
-from formcheck.store.home import default_store
+from formcheck.storage import Store
+from formcheck.storage.data_folder import default_store
 from tests.page.synthetic import synthetic_analysis
 
 REQUEST = JobRequest("clip", "set.mp4", "lateral-raise", "auto", 8.0, 10)

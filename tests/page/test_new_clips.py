@@ -22,8 +22,8 @@ from formcheck.page.errands import FirstLook
 from formcheck.page.job_lists import newest_jobs
 from formcheck.page.jobs import JobRequest, JobStatus, read_request, write_status
 from formcheck.page.set_form import look_words, plan_words
-from formcheck.store import Store
-from formcheck.store.home import default_store
+from formcheck.storage import Store
+from formcheck.storage.data_folder import default_store
 from tests.excerpt import excerpt, smaller
 from tests.page.browser_kit import (
     CLIPS,

@@ -27,8 +27,8 @@ from formcheck.page.progress import time_left
 from formcheck.pose.recording import save_recording
 from formcheck.report import wording
 from formcheck.report.next_cue import next_cue
-from formcheck.store import Store
-from formcheck.store.home import default_store
+from formcheck.storage import Store
+from formcheck.storage.data_folder import default_store
 from tests import lifter
 from tests.page.synthetic import synthetic_analysis, with_problem, without_reps
 

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from formcheck.demo import story
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.page.browser_kit import NARROW, WIDE, assert_accessible, keep_screen, looked_at, served, settled
 
 pytestmark = pytest.mark.browser

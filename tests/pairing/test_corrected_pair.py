@@ -13,7 +13,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.pairing import review_pair
 from formcheck.pose.recording import save_recording
 from formcheck.reps.edits import Edits, Placed, add_rep, delete_rep, move_rep
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.pairing.sets import Plan, filmed, lateral
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)

@@ -15,7 +15,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.formats import SCHEMA_PATH, decode, encode
 from formcheck.pairing import review_pair
 from formcheck.report.html import render_report
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.pairing.sets import POSES, Plan, filmed, lateral
 
 PLAN = Plan()

@@ -18,7 +18,7 @@ from formcheck.report import wording
 from formcheck.report.html import render_report
 from formcheck.report.pdf import report_pdf
 from formcheck.report.problem_text import describe_problem, list_text
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.page.synthetic import synthetic_analysis, with_problem
 from tests.report.test_html import read, words
 from tests.report.test_pdf import pages_of

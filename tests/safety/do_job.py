@@ -5,7 +5,7 @@ import time
 from pathlib import Path
 
 from formcheck.page.jobs import JobRequest, jobs_folder, read_status, start_job
-from formcheck.store.home import data_home
+from formcheck.storage.data_folder import data_home
 
 
 def main(kind: str, clip: str, exercise: str) -> int:

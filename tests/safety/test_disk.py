@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.made_up_lifter import write_clip
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="needs fork and file size limits")

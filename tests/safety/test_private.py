@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 
 from formcheck.core.private_files import make_private
-from formcheck.store import Store
-from formcheck.store.home import data_home
+from formcheck.storage import Store
+from formcheck.storage.data_folder import data_home
 from tests.made_up_lifter import write_clip
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="file modes are POSIX's")
@@ -45,8 +45,8 @@ for words in (
 os.umask(0)
 from formcheck.page import jobs, server
 from formcheck.page.jobs import JobRequest, read_status, start_job
-from formcheck.store import Store
-from formcheck.store.home import data_home, default_store
+from formcheck.storage import Store
+from formcheck.storage.data_folder import data_home, default_store
 async def page():
     async with server.lifespan(None):
         job = start_job(data_home(), JobRequest(str(clip.with_name("gone.mp4")), "gone.mp4", "", "auto", kind="look"))

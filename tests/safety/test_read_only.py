@@ -15,7 +15,7 @@ import pytest
 
 from formcheck.coaching.plan import parse_plan
 from formcheck.formats import decode
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.store.conftest import DATA, NOON
 
 pytestmark = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="needs Linux's mounts")

@@ -9,7 +9,7 @@ import pytest
 
 from formcheck.core.model import Review, SecondCamera
 from formcheck.formats import decode
-from formcheck.store import Store
+from formcheck.storage import Store
 
 NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 DATA = Path(__file__).parents[1] / "data"

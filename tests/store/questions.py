@@ -4,8 +4,8 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from pathlib import Path
 
-from formcheck.handover.files import client_files, review_files
-from formcheck.store import Store
+from formcheck.storage import Store
+from formcheck.storage.client_files import client_files, review_files
 
 DAY = date(2026, 3, 1)
 _HOME = Path("no-such-folder")

@@ -17,8 +17,8 @@ from formcheck.core.errors import StoreError
 from formcheck.core.model import Review
 from formcheck.exercises.limits import read_limits
 from formcheck.reps.edits import Edits, leave_out
-from formcheck.store import Store
-from formcheck.store.backup import back_up, restore
+from formcheck.storage import Store
+from formcheck.storage.backup import back_up, restore
 from tests.store.conftest import DATA, NOON
 
 Made = Callable[[int], Review]
@@ -183,8 +183,8 @@ def test_a_store_in_memory_can_be_backed_up_too(review: Review, tmp_path: Path) 
 RESTORING = """
 import json, os, signal, sys, time
 from datetime import UTC, datetime
-from formcheck.store import Store
-from formcheck.store.backup import restore
+from formcheck.storage import Store
+from formcheck.storage.backup import restore
 where, new, old = sys.argv[1:]
 told = []
 for turn in range(8):

@@ -13,7 +13,7 @@ from formcheck.core.errors import StoreError
 from formcheck.core.model import Review
 from formcheck.exercises.limits import read_limits
 from formcheck.reps.edits import Edits, leave_out
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.store.conftest import NOON
 
 Made = Callable[[int], Review]

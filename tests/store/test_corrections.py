@@ -9,7 +9,7 @@ import pytest
 from formcheck.core.errors import StoreError
 from formcheck.core.model import Review
 from formcheck.reps.edits import Edits, as_exercise, leave_out
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.store.conftest import NOON
 
 

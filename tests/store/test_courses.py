@@ -12,8 +12,8 @@ from formcheck.coaching.plan import parse_plan
 from formcheck.core.errors import StoreError
 from formcheck.core.model import Review
 from formcheck.reps.edits import Edits, leave_out
-from formcheck.store import Store
-from formcheck.store.courses import noted_elsewhere, sessions_stamp, trained_sessions
+from formcheck.storage import Store
+from formcheck.storage.sessions import noted_elsewhere, sessions_stamp, trained_sessions
 from tests.store.conftest import NOON
 
 RAISE = "lateral-raise"
@@ -47,7 +47,7 @@ def test_reviews_read_together_are_those_read_one_by_one(store: Store, numbers: 
 
 def test_many_reviews_are_read_in_parts(store: Store, numbers: list[int], monkeypatch: pytest.MonkeyPatch) -> None:
     whole = store.load_reviews(numbers)
-    monkeypatch.setattr(sys.modules["formcheck.store.revisions"], "_TOGETHER", 5)
+    monkeypatch.setattr(sys.modules["formcheck.storage.corrections"], "_TOGETHER", 5)
     assert store.load_reviews(numbers) == whole
 
 

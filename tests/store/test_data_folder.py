@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from formcheck.core.errors import StoreError
-from formcheck.store.home import data_home, default_store, recordings_folder
+from formcheck.storage.data_folder import data_home, default_store, recordings_folder
 from tests.store.conftest import one_sentence
 
 

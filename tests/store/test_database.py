@@ -6,9 +6,9 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import create_engine
 
 from formcheck.core.model import Review
-from formcheck.store import Store
-from formcheck.store.migrate import MIGRATIONS
-from formcheck.store.tables import SCHEMA_REVISION, metadata
+from formcheck.storage import Store
+from formcheck.storage.schema_upgrade import MIGRATIONS
+from formcheck.storage.tables import SCHEMA_REVISION, metadata
 from tests.store.conftest import NOON
 
 

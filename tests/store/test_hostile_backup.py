@@ -14,8 +14,8 @@ from click.testing import CliRunner
 from formcheck.cli import cli
 from formcheck.core.errors import StoreError
 from formcheck.core.model import Review
-from formcheck.store import Store
-from formcheck.store.backup import back_up, restore
+from formcheck.storage import Store
+from formcheck.storage.backup import back_up, restore
 from tests.store.conftest import DATA, NOON
 
 TRIGGER = "CREATE TRIGGER tidy AFTER INSERT ON reviews BEGIN DELETE FROM reviews; DELETE FROM documents; END"

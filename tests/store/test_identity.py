@@ -13,9 +13,9 @@ from formcheck.batch.local import HereRunner
 from formcheck.batch.orders import Order
 from formcheck.core.errors import StoreError
 from formcheck.core.model import Review
-from formcheck.store import Store, identity
-from formcheck.store.backup import back_up, restore
-from formcheck.store.identity import accept_store, expectation, missing_store, watch_store
+from formcheck.storage import Store, file_identity
+from formcheck.storage.backup import back_up, restore
+from formcheck.storage.file_identity import accept_store, expectation, missing_store, watch_store
 from tests.made_up_lifter import Lifter, write_clip
 from tests.store.conftest import NOON, one_sentence
 
@@ -24,11 +24,11 @@ pytestmark = pytest.mark.skipif(os.name != "posix", reason="elsewhere an open fi
 
 @pytest.fixture
 def watched(monkeypatch: pytest.MonkeyPatch, path: Path) -> Iterator[None]:
-    monkeypatch.setattr(identity, "_to_watch", set())
-    monkeypatch.setattr(identity, "_watched", {})
+    monkeypatch.setattr(file_identity, "_to_watch", set())
+    monkeypatch.setattr(file_identity, "_watched", {})
     watch_store(path)
     yield
-    for path in list(identity._watched):
+    for path in list(file_identity._watched):
         accept_store(path)
 
 
@@ -119,7 +119,7 @@ def test_a_process_that_works_for_another_knows_its_store(watched: None, path: P
     with Store.open(path):
         pass
     told = expectation(path)
-    code = f"from formcheck.store import Store\nStore.open({str(path)!r}).close()"
+    code = f"from formcheck.storage import Store\nStore.open({str(path)!r}).close()"
 
     def opened() -> subprocess.CompletedProcess[str]:
         surroundings = {**os.environ, **told}

@@ -10,7 +10,7 @@ import pytest
 
 from formcheck.core.errors import ReviewFormatError, StoreError
 from formcheck.core.model import Review
-from formcheck.store import Store, StoredReview
+from formcheck.storage import Store, StoredReview
 from tests.store.conftest import NOON, one_sentence
 
 

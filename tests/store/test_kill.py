@@ -22,7 +22,7 @@ from sqlalchemy.engine import Engine
 from formcheck.formats import decode
 from formcheck.exercises.limits import read_limits
 from formcheck.reps.edits import Edits, leave_out
-from formcheck.store import Store
+from formcheck.storage import Store
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan import parse_plan
 

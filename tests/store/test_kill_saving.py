@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from formcheck.formats import decode
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.store.conftest import DATA
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="needs fork and SIGKILL")
@@ -22,7 +22,7 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 from formcheck.formats import decode
-from formcheck.store import Store
+from formcheck.storage import Store
 review = decode(Path(sys.argv[2]).read_bytes())
 print("ready", flush=True)
 with Store.open(sys.argv[1]) as store:
@@ -69,7 +69,7 @@ import alembic.command, alembic.config, alembic.script
 from sqlalchemy import event
 from sqlalchemy.engine import Engine
 from formcheck.formats import decode
-from formcheck.store import Store
+from formcheck.storage import Store
 
 folder, review = Path(sys.argv[1]), decode(Path(sys.argv[2]).read_bytes())
 statements = 0
@@ -125,7 +125,7 @@ def test_killed_before_each_statement_of_making_a_store_and_saving(tmp_path: Pat
 
 OPENING = """
 import sys
-from formcheck.store import Store
+from formcheck.storage import Store
 sys.stdin.readline()
 with Store.open(sys.argv[1]) as store:
     print(store.check())

@@ -10,7 +10,7 @@ import pytest
 from sqlalchemy import Engine, event, text
 
 from formcheck.core.model import Review
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.store.conftest import NOON, by_two
 from tests.store.questions import QUESTIONS, WALKS
 from tests.store.test_postgresql import server, url  # noqa: F401  # fixtures

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from formcheck.core.errors import StoreError
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.store.conftest import DATA, NOON
 
 

@@ -21,10 +21,10 @@ from formcheck.core.errors import StoreError
 from formcheck.core.model import Review
 from formcheck.formats import encode
 from formcheck.reps.edits import Edits
-from formcheck.store import Store
-from formcheck.store.backup import back_up, restore
-from formcheck.store.base import digest
-from formcheck.store.migrate import MIGRATIONS
+from formcheck.storage import Store
+from formcheck.storage.backup import back_up, restore
+from formcheck.storage.database import digest
+from formcheck.storage.schema_upgrade import MIGRATIONS
 from tests.store.conftest import NOON, by_two
 
 pytest.importorskip("psycopg")
@@ -183,7 +183,7 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 from formcheck.formats import decode
-from formcheck.store import Store
+from formcheck.storage import Store
 review = decode(Path(sys.argv[2]).read_bytes())
 with Store.open(sys.argv[1]) as store:
     while True:

@@ -12,8 +12,8 @@ import pytest
 from formcheck.core.errors import StoreError
 from formcheck.core.model import Review
 from formcheck.formats import encode
-from formcheck.store import Store
-from formcheck.store.tables import SCHEMA_REVISION
+from formcheck.storage import Store
+from formcheck.storage.tables import SCHEMA_REVISION
 from tests.store.conftest import DATA, NOON, one_sentence
 
 
@@ -147,7 +147,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from formcheck.formats import decode
 from formcheck.core.errors import StoreError
-from formcheck.store import Store
+from formcheck.storage import Store
 store = Store.open(sys.argv[1])
 review = decode(Path(sys.argv[2]).read_bytes())
 acknowledged = [store.save_review(review, created_at=datetime.now(UTC)) for _ in range(3)]

@@ -9,7 +9,7 @@ from formcheck.coaching.plan import parse_plan
 from formcheck.core.errors import StoreError
 from formcheck.core.model import Review
 from formcheck.exercises.limits import read_limits
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.store.conftest import NOON
 
 FIRST, SECOND = parse_plan("11/9/7 @ 6/7/8 kg"), parse_plan("4x9 @ 8 kg tempo 2-1-2-0")

@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from formcheck.cli import cli
 from formcheck.core.errors import StoreError
 from formcheck.core.model import Review
-from formcheck.store import Store
+from formcheck.storage import Store
 from tests.store.conftest import one_sentence
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from formcheck.capture.kept import files_of_clip, is_checksum
-from formcheck.store import Store
+from formcheck.storage import Store
+from formcheck.storage.recording_cache import files_of_clip, is_checksum
 
 PUT_AWAY = "put-away"
 """A file of this name in a job's folder: the user wants to see it no more."""

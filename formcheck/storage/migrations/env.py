@@ -1,4 +1,4 @@
-"""Runs the migrations on the connection the store hands over; see `formcheck.store.migrate`."""
+"""Runs the migrations on the connection the store hands over; see `formcheck.storage.schema_upgrade`."""
 
 from alembic import context
 

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from sqlalchemy import create_engine
 
-from formcheck.store.migrate import migrate_to, migrations_known
+from formcheck.storage.schema_upgrade import migrate_to, migrations_known
 
 _FREE = ("sqlite_sequence", "sqlite_stat")
 """What SQLite keeps for itself."""

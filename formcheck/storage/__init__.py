@@ -8,11 +8,11 @@ import sqlite3
 from sqlalchemy import Connection, select, text
 
 from formcheck.core.errors import StoreError
-from formcheck.store.revisions import Revisions
-from formcheck.store.rows import Client, Revision, Session, StoredLimits, StoredPlan, StoredReview
-from formcheck.store.schema_check import schema_problem
-from formcheck.store.tables import clients, documents, limits, metadata, reviews, revisions, set_notes
-from formcheck.store.training import Training
+from formcheck.storage.corrections import Revisions
+from formcheck.storage.plans_and_notes import Training
+from formcheck.storage.rows import Client, Revision, Session, StoredLimits, StoredPlan, StoredReview
+from formcheck.storage.schema_check import schema_problem
+from formcheck.storage.tables import clients, documents, limits, metadata, reviews, revisions, set_notes
 
 __all__ = ["Client", "Revision", "Session", "Store", "StoredLimits", "StoredPlan", "StoredReview"]
 

@@ -14,10 +14,10 @@ from pathlib import Path
 from sqlalchemy import Connection, delete, func, insert, select, text
 
 from formcheck.core.errors import StoreError
-from formcheck.store import Store
-from formcheck.store.engine import BUSY_TIMEOUT_S, plain_errors, store_url, transaction
-from formcheck.store.schema_check import file_schema_problem, open_quarantined
-from formcheck.store.tables import metadata
+from formcheck.storage import Store
+from formcheck.storage.engine import BUSY_TIMEOUT_S, plain_errors, store_url, transaction
+from formcheck.storage.schema_check import file_schema_problem, open_quarantined
+from formcheck.storage.tables import metadata
 
 _ROWS_AT_ONCE = 200
 

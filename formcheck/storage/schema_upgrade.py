@@ -11,8 +11,15 @@ from sqlalchemy.engine import URL
 
 from formcheck.core.errors import StoreError
 from formcheck.core.private_files import make_private, make_private_folder
-from formcheck.store.engine import BUSY_TIMEOUT_S, database_file, plain_errors, refuse_foreign_code, shown, transaction
-from formcheck.store.tables import SCHEMA_REVISION
+from formcheck.storage.engine import (
+    BUSY_TIMEOUT_S,
+    database_file,
+    plain_errors,
+    refuse_foreign_code,
+    shown,
+    transaction,
+)
+from formcheck.storage.tables import SCHEMA_REVISION
 
 if TYPE_CHECKING:
     from alembic.config import Config

@@ -9,7 +9,7 @@ from formcheck.core.model import LandmarkRecording
 from formcheck.pose.recording import load_recording
 
 CURVES_ENDING = ".curves"
-"""Of the files of `formcheck.capture.kept_curves`, which lie beside the recordings."""
+"""Of the files of `formcheck.storage.curve_cache`, which lie beside the recordings."""
 
 
 def recording_files(clip_sha256: str, cache_dir: str | Path) -> list[Path]:

@@ -9,8 +9,8 @@ from formcheck.coaching.advice import TrainedSession, TrainedSet, shipped_rules
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.pain_history import NotedSession, pain_elsewhere
 from formcheck.coaching.plan import Plan
-from formcheck.store import Session, Store, StoredPlan
-from formcheck.store.rows import StoredReview
+from formcheck.storage import Session, Store, StoredPlan
+from formcheck.storage.rows import StoredReview
 
 SetKey = tuple[str, date, int]
 """Exercise, day and number of a set of one client."""

@@ -10,10 +10,10 @@ from formcheck.core.model import Review
 from formcheck.formats import encode
 from formcheck.formats.stored_json import decode_edits, encode_edits
 from formcheck.reps.edits import Edits
-from formcheck.store.base import ASKED_AT_ONCE, digest
-from formcheck.store.reviews import Reviews, revised_document, summary_columns
-from formcheck.store.rows import Revision
-from formcheck.store.tables import documents, reviews, revisions
+from formcheck.storage.database import ASKED_AT_ONCE, digest
+from formcheck.storage.reviews import Reviews, revised_document, summary_columns
+from formcheck.storage.rows import Revision
+from formcheck.storage.tables import documents, reviews, revisions
 
 _TOGETHER = 100
 """Reviews read in one question: some ten megabytes."""

@@ -24,10 +24,10 @@ import scipy
 from numpy.typing import NDArray
 
 from formcheck import signals as signals_package
-from formcheck.capture.kept import CURVES_ENDING, entries_of, is_checksum
 from formcheck.core.model import SIDES, Array, CameraView, LandmarkRecording, Settings, SignalKey, Signals
 from formcheck.pose.recording import UNREADABLE
 from formcheck.signals.angles import compute_signals
+from formcheck.storage.recording_cache import CURVES_ENDING, entries_of, is_checksum
 
 FORMAT = "formcheck-curves-2"
 MOST_BYTES = 256 * 1024**2

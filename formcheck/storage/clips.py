@@ -4,8 +4,8 @@ from collections.abc import Iterable
 
 from sqlalchemy import ColumnElement, or_, select
 
-from formcheck.store.base import ASKED_AT_ONCE, OpenStore
-from formcheck.store.tables import reviews
+from formcheck.storage.database import ASKED_AT_ONCE, OpenStore
+from formcheck.storage.tables import reviews
 
 _CLIPS = (reviews.c.clip_sha256, reviews.c.second_clip_sha256)
 

@@ -8,10 +8,10 @@ from sqlalchemy import Connection, delete, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from formcheck.core.errors import StoreError
-from formcheck.store.base import OpenStore, plain
-from formcheck.store.engine import settle
-from formcheck.store.rows import Client
-from formcheck.store.tables import clients
+from formcheck.storage.database import OpenStore, plain
+from formcheck.storage.engine import settle
+from formcheck.storage.rows import Client
+from formcheck.storage.tables import clients
 
 LONGEST_NAME = 120
 _COLUMNS = (clients.c.id, clients.c.name, clients.c.notes, clients.c.created_at)

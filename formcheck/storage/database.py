@@ -9,9 +9,9 @@ from sqlalchemy import Connection, Engine
 from sqlalchemy.engine import URL
 
 from formcheck.core.errors import StoreError
-from formcheck.store.engine import can_only_be_read, database_file, make_engine, shown, store_url, transaction
-from formcheck.store.identity import check_expected, check_same, identity_of, remember
-from formcheck.store.migrate import check_as_it_is, prepare
+from formcheck.storage.engine import can_only_be_read, database_file, make_engine, shown, store_url, transaction
+from formcheck.storage.file_identity import check_expected, check_same, identity_of, remember
+from formcheck.storage.schema_upgrade import check_as_it_is, prepare
 
 ASKED_AT_ONCE = 500
 """Values in one question: databases bound how many it may hold."""
@@ -38,7 +38,7 @@ class OpenStore:
         where : a file path, or a database URL such as ``postgresql+psycopg://user@host/name``.
 
         Raises StoreError when it cannot be opened, is damaged, was written by a newer formcheck, or is not the file it
-        was (`formcheck.store.identity`).
+        was (`formcheck.storage.file_identity`).
         """
         url = store_url(where)
         file = database_file(url)

@@ -11,12 +11,12 @@ from sqlalchemy import Connection, delete, func, insert, or_, select, update
 from formcheck.core.errors import ReviewFormatError, StoreError
 from formcheck.core.model import Review
 from formcheck.formats import decode, encode
-from formcheck.store.base import digest, plain
-from formcheck.store.clients import client_id_for
-from formcheck.store.clips import Clips, of_client
-from formcheck.store.engine import settle
-from formcheck.store.rows import Session, StoredReview
-from formcheck.store.tables import clients, documents, reviews, revisions
+from formcheck.storage.clients import client_id_for
+from formcheck.storage.clips import Clips, of_client
+from formcheck.storage.database import digest, plain
+from formcheck.storage.engine import settle
+from formcheck.storage.rows import Session, StoredReview
+from formcheck.storage.tables import clients, documents, reviews, revisions
 from formcheck.verdicts import count_points
 
 _COLUMNS: list[Any] = [

@@ -12,10 +12,10 @@ from formcheck.coaching.plan import Plan, parse_plan
 from formcheck.core.errors import ReviewFormatError, StoreError, UsageError
 from formcheck.exercises.limits import LimitChange
 from formcheck.formats.stored_json import decode_limits, encode_limits
-from formcheck.store.base import ASKED_AT_ONCE, plain
-from formcheck.store.clients import Clients
-from formcheck.store.rows import StoredLimits, StoredPlan
-from formcheck.store.tables import limits, plans, reviews, set_notes
+from formcheck.storage.clients import Clients
+from formcheck.storage.database import ASKED_AT_ONCE, plain
+from formcheck.storage.rows import StoredLimits, StoredPlan
+from formcheck.storage.tables import limits, plans, reviews, set_notes
 
 _NOTE = [set_notes.c[name] for name in SetNote.__dataclass_fields__]
 _LIMITS = [limits.c[name] for name in StoredLimits.__dataclass_fields__ if name != "changes"]

@@ -96,7 +96,7 @@ def review_of(clip: Path, kept: Path, on_progress: Callable[[float, float | None
     """How a review of a clip ends, in one line."""
     from formcheck.core.errors import FormcheckError
     from formcheck.exercises.registry import get_exercise
-    from formcheck.pipeline import review_clip
+    from formcheck.services.pipeline import review_clip
 
     try:
         review = review_clip(clip, get_exercise(EXERCISE), cache_dir=kept, on_progress=on_progress)[0].review

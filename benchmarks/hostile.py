@@ -17,8 +17,8 @@ from av.error import FFmpegError
 from formcheck.core.errors import FormcheckError
 from formcheck.core.model import Review
 from formcheck.exercises.registry import get_exercise
-from formcheck.pipeline import review_clip
 from formcheck.sandbox.sandboxed_tracking import Guard
+from formcheck.services.pipeline import review_clip
 from hostile_films import Case, Film, pictures
 from hostile_inputs import cases
 

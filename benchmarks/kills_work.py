@@ -13,7 +13,7 @@ from formcheck.core.model import Review
 from formcheck.exercises.limits import read_limits
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode
-from formcheck.pipeline import review_clip
+from formcheck.services.pipeline import review_clip
 from formcheck.storage import Store
 from formcheck.storage.backup import back_up, restore
 from quick_model import QuickModel

@@ -21,10 +21,10 @@ sys.path.insert(0, str(ROOT))
 from formcheck.analysis import analyse  # noqa: E402
 from formcheck.coaching.progress import progress_of  # noqa: E402
 from formcheck.core.model import Review, SetInfo  # noqa: E402
-from formcheck.correcting import limit_effects  # noqa: E402
 from formcheck.exercises.limits import read_limits  # noqa: E402
 from formcheck.exercises.registry import get_exercise  # noqa: E402
 from formcheck.page.limit_pieces import TRIED_ON  # noqa: E402
+from formcheck.services.correction import limit_effects  # noqa: E402
 from formcheck.storage import Store  # noqa: E402
 from formcheck.storage.sessions import sessions_stamp, trained_sessions  # noqa: E402
 from tests import lifter  # noqa: E402

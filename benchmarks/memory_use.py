@@ -13,7 +13,7 @@ def peak_mb(clip: Path, exercise: str) -> float:
     """Largest sum of the resident memory of a review's processes at any one time (Linux)."""
     code = (
         f"import sys; sys.path.insert(0, {str(ROOT)!r}); from pathlib import Path; import tempfile; "
-        "from formcheck.pipeline import review_clip; from formcheck.exercises.registry import get_exercise; "
+        "from formcheck.services.pipeline import review_clip; from formcheck.exercises.registry import get_exercise; "
         f"review_clip(Path(sys.argv[1]), get_exercise({exercise!r}), cache_dir=Path(tempfile.mkdtemp()), processes=2)"
     )
     running = subprocess.Popen([sys.executable, "-c", code, str(clip)])

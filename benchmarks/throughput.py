@@ -28,10 +28,10 @@ from formcheck.analysis import analyse, look_at  # noqa: E402
 from formcheck.core.model import LandmarkRecording  # noqa: E402
 from formcheck.exercises.registry import get_exercise  # noqa: E402
 from formcheck.findings import find  # noqa: E402
-from formcheck.pipeline import review_clip  # noqa: E402
 from formcheck.pose.estimator import MediaPipeEstimator  # noqa: E402
 from formcheck.pose.preview import glimpse  # noqa: E402
 from formcheck.pose.recording import load_recording  # noqa: E402
+from formcheck.services.pipeline import review_clip  # noqa: E402
 from formcheck.signals.angles import compute_signals  # noqa: E402
 from formcheck.storage.curve_cache import KeptCurves  # noqa: E402
 from formcheck.storage.recording_cache import CURVES_ENDING  # noqa: E402

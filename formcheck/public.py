@@ -24,8 +24,8 @@ from formcheck.core.model import ViewHint
 from formcheck.exercises.registry import get_exercise, load_exercise_file, load_exercises
 from formcheck.exercises.schema import Exercise as Exercise
 from formcheck.formats import decode, encode
-from formcheck.pipeline import replacing
 from formcheck.recognition import name_other_exercise
+from formcheck.services.pipeline import replacing
 
 File = str | PathLike[str]
 Progress = Callable[[float, float | None], None]

@@ -10,14 +10,6 @@ import pytest
 from formcheck.analysis import analyse
 from formcheck.core.errors import RecordingError, UsageError
 from formcheck.core.model import LandmarkRecording, Review
-from formcheck.correcting import (
-    correct,
-    corrected_analysis,
-    exercise_for,
-    limit_effects,
-    stored_recording,
-    with_new_limits,
-)
 from formcheck.exercises.limits import LimitChange, plain_limits, read_limits, with_limits
 from formcheck.exercises.registry import get_exercise, references
 from formcheck.findings import Change, changed_findings, find_again
@@ -26,6 +18,14 @@ from formcheck.pose.recording import save_recording
 from formcheck.pose.tracking import TRACKER_VERSION
 from formcheck.report.html import render_report
 from formcheck.reps.edits import Edits, as_exercise, delete_rep, move_rep
+from formcheck.services.correction import (
+    correct,
+    corrected_analysis,
+    exercise_for,
+    limit_effects,
+    stored_recording,
+    with_new_limits,
+)
 from formcheck.storage import Store
 from formcheck.storage.recording_cache import kept_recording, recording_files
 from tests import lifter, shelf

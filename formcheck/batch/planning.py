@@ -12,8 +12,8 @@ from formcheck.batch.arriving import still_written
 from formcheck.batch.orders import AUTO, Order
 from formcheck.core.errors import ClipError
 from formcheck.core.model import SetInfo
-from formcheck.correcting import exercise_for
 from formcheck.exercises.schema import Exercise
+from formcheck.services.correction import exercise_for
 from formcheck.storage import Store, StoredReview
 from formcheck.storage.clients import client_name
 from formcheck.video.clip_file import ClipLimits, check_file, clip_sha256, shown

@@ -17,9 +17,9 @@ from formcheck.core.errors import NOT_ENOUGH_MEMORY
 from formcheck.core.model import Review, SetInfo
 from formcheck.exercises.schema import Exercise
 from formcheck.formats import decode
-from formcheck.pipeline import EstimatorFactory
 from formcheck.report.problem_text import describe_problem
 from formcheck.report.wording import in_short
+from formcheck.services.pipeline import EstimatorFactory
 from formcheck.storage import Store
 from formcheck.video.clip_file import shown
 

@@ -11,8 +11,8 @@ from formcheck.core.model import SetInfo, ViewHint
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.formats import encode
-from formcheck.pipeline import EstimatorFactory, review_clip, suggest_exercise
 from formcheck.report.problem_text import describe_problem
+from formcheck.services.pipeline import EstimatorFactory, review_clip, suggest_exercise
 
 
 @dataclass(frozen=True, slots=True)

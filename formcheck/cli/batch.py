@@ -63,7 +63,7 @@ def batch(
     from formcheck.batch.listing import checked_defaults, read_orders
     from formcheck.batch.places import need
     from formcheck.cli.work import open_store
-    from formcheck.pipeline import replacing
+    from formcheck.services.pipeline import replacing
     from formcheck.storage.data_folder import recordings_folder
 
     defaults = checked_defaults(exercise_id, client, view, session)

@@ -7,10 +7,10 @@ import click
 from formcheck.cli.progress import progress_bar
 from formcheck.core.errors import UsageError
 from formcheck.exercises.registry import get_exercise
-from formcheck.pipeline import suggest_exercise
 from formcheck.recognition import Suggestion
 from formcheck.report import wording
 from formcheck.report.problem_text import describe_problem
+from formcheck.services.pipeline import suggest_exercise
 from formcheck.storage.data_folder import recordings_folder
 
 AUTO = "auto"

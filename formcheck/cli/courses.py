@@ -127,7 +127,7 @@ def restore(source: Path, yes: bool, store: str | None) -> None:
 
 def _write_report(target: Path, text: str, *, quiet: bool) -> None:
     """`quiet`: say so beside the standard output, where JSON may be going."""
-    from formcheck.pipeline import replacing
+    from formcheck.services.pipeline import replacing
 
     with replacing(target) as part:
         part.write_text(text, encoding="utf-8")

@@ -53,10 +53,10 @@ def correct(
     from formcheck.cli.printing import print_review
     from formcheck.cli.printing_training import print_corrections
     from formcheck.cli.work import correct_command, open_store
-    from formcheck.correcting import correct as keep
-    from formcheck.correcting import exercise_for
     from formcheck.exercises.registry import get_exercise
     from formcheck.reps import edits as by_hand
+    from formcheck.services.correction import correct as keep
+    from formcheck.services.correction import exercise_for
     from formcheck.storage.data_folder import recordings_folder
 
     now = datetime.now(UTC)
@@ -103,8 +103,8 @@ def show(exercise_id: str, client: str | None, history: bool, store: str | None)
     """Show the limits that hold, and which of them are your own."""
     from formcheck.cli.printing_training import print_limits, print_limits_history
     from formcheck.cli.work import open_store
-    from formcheck.correcting import exercise_for
     from formcheck.exercises.registry import get_exercise
+    from formcheck.services.correction import exercise_for
 
     shipped = get_exercise(exercise_id)
     with open_store(store) as keeper:
@@ -138,9 +138,9 @@ def set_limit(
         raise click.UsageError("Say what to set: --limit, --tolerance or --cue.")
     from formcheck.cli.printing_training import print_effects
     from formcheck.cli.work import open_store
-    from formcheck.correcting import limit_effects
     from formcheck.exercises.limits import plain_limits, read_limits
     from formcheck.exercises.registry import get_exercise
+    from formcheck.services.correction import limit_effects
 
     given = {"limit": limit, "tolerance": tolerance, "cue": cue}
     with open_store(store) as keeper:

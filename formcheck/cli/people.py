@@ -76,8 +76,8 @@ def export(name: str, target: Path, clips: bool, blur_faces: bool, store: str | 
     """Write everything kept of a client to the folder TARGET, or to TARGET.zip."""
     from formcheck.cli.progress import progress_bar
     from formcheck.cli.work import open_store
-    from formcheck.handover.export import export_client
     from formcheck.report.wording import count
+    from formcheck.services.export import export_client
     from formcheck.storage.data_folder import data_home
 
     with open_store(store) as keeper, progress_bar("Exporting") as shown:
@@ -103,8 +103,8 @@ def export(name: str, target: Path, clips: bool, blur_faces: bool, store: str | 
 def delete(name: str, yes: bool, store: str | None) -> None:
     """Delete a client with all reviews, body points found, notes, plans and limits, for good."""
     from formcheck.cli.work import open_store
-    from formcheck.handover.delete import delete_client_data, plan_deletion
     from formcheck.report.wording import count
+    from formcheck.services.delete import delete_client_data, plan_deletion
     from formcheck.storage.data_folder import data_home
 
     with open_store(store) as keeper:

@@ -10,10 +10,10 @@ from formcheck.coaching.note import SetNote
 from formcheck.coaching.progress import Progress
 from formcheck.core.model import Review
 from formcheck.core.vocabulary.numbers import rounded_up
-from formcheck.correcting import LimitEffect
 from formcheck.exercises.limits import OWN_LIMIT, plain_limits
 from formcheck.exercises.schema import Exercise
 from formcheck.report import wording
+from formcheck.services.correction import LimitEffect
 from formcheck.statistics.results import Comparison, SetCourse
 from formcheck.storage import Client, Revision, Session, StoredLimits, StoredPlan
 

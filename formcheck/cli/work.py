@@ -13,13 +13,13 @@ import click
 from formcheck.cli.progress import progress_bar
 from formcheck.core.errors import ClipError, FormcheckError, UsageError
 from formcheck.core.model import Analysis, LandmarkRecording, Review, SetInfo, ViewHint
-from formcheck.correcting import exercise_for
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.formats import encode
-from formcheck.pipeline import Outputs, replacing, review_clip, review_two_clips
 from formcheck.report.problem_text import review_blocked
 from formcheck.report.wording import count, in_short
+from formcheck.services.correction import exercise_for
+from formcheck.services.pipeline import Outputs, replacing, review_clip, review_two_clips
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store, recordings_folder
 
@@ -225,7 +225,7 @@ def show_again(where: str | None, number: int, json_file: Path | None, *, to_std
 
 def delete(where: str | None, number: int) -> None:
     """Delete one review with what formcheck keeps for it alone."""
-    from formcheck.handover.delete import delete_review_data
+    from formcheck.services.delete import delete_review_data
 
     with open_store(where) as store:
         delete_review_data(store, number, data_home())

@@ -10,12 +10,12 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from formcheck.core.errors import FormcheckError
-from formcheck.handover.delete import delete_upload
 from formcheck.page import errands, frame, shelf, uploads
 from formcheck.page.errands import FirstLook
 from formcheck.page.job_lists import newest_jobs
 from formcheck.page.jobs import JobRequest, JobStatus, job_folder, start_job
 from formcheck.page.state import page_state
+from formcheck.services.delete import delete_upload
 from formcheck.storage import Store
 from formcheck.storage.client_files import PUT_AWAY
 from formcheck.storage.data_folder import data_home, default_store

@@ -8,11 +8,11 @@ from formcheck.core.model import CameraView, Rep, Review
 from formcheck.page import caution_line, charts_compare, choose_sets, frame, phase_curves, pieces, training_pieces
 from formcheck.page.choose_sets import Chosen, labels_of
 from formcheck.page.laid_over import laid_over_data, mount_laid_over
-from formcheck.page.material import Material, material
 from formcheck.page.phase_curves import Group
 from formcheck.report import wording
 from formcheck.report.phases import shown_signals
 from formcheck.report.whose_sets import people_note, same_session
+from formcheck.services.stored_analysis import Material, material
 from formcheck.statistics.rep_comparison import compare_reps
 from formcheck.statistics.rep_series import series_by_measure
 from formcheck.statistics.results import Comparison, Difference

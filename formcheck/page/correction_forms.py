@@ -7,14 +7,14 @@ import streamlit as st
 
 from formcheck.core.errors import FormcheckError
 from formcheck.core.model import Analysis, LandmarkRecording, Rep, Review
-from formcheck.correcting import corrected_analysis
 from formcheck.exercises.registry import load_exercises
 from formcheck.formats.stored_json import decode_edits, encode_edits
 from formcheck.page.clip_moment import mount_moment
-from formcheck.page.kept_landmarks import kept_landmarks
 from formcheck.report import wording
 from formcheck.reps import edits as by_hand
 from formcheck.reps.edits import Edits
+from formcheck.services.correction import corrected_analysis
+from formcheck.services.stored_landmarks import kept_landmarks
 from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store, recordings_folder
 

@@ -2,9 +2,9 @@
 
 import streamlit as st
 
-from formcheck.handover.delete import delete_review_data
 from formcheck.page import frame
 from formcheck.page.state import page_state, show_start
+from formcheck.services.delete import delete_review_data
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store
 

@@ -7,10 +7,10 @@ from pathlib import Path
 
 from formcheck.core.errors import StoreError
 from formcheck.exercises.registry import get_exercise
-from formcheck.handover.delete import delete_upload
 from formcheck.page.jobs import JobRequest, replace_file
 from formcheck.page.shelf import artefacts
 from formcheck.report.problem_text import describe_problem
+from formcheck.services.delete import delete_upload
 from formcheck.signals.placement import Advice, judge_placement
 from formcheck.storage import Store
 from formcheck.storage.client_files import faces_place
@@ -84,7 +84,7 @@ class FirstLook:
 
 def look_at_clip(folder: Path, request: JobRequest, tell: Tell) -> None:
     """Find the lifter in a clip and write into the job's folder which exercise it probably shows."""
-    from formcheck.pipeline import suggest_exercise
+    from formcheck.services.pipeline import suggest_exercise
 
     found = suggest_exercise(Path(request.clip_path), cache_dir=recordings_folder(), on_progress=tell)
     view = found.view.name if found.ranked and found.view.yaw_deg is not None else None

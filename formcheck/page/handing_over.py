@@ -5,12 +5,12 @@ from pathlib import Path
 
 import streamlit as st
 
-from formcheck.handover.delete import delete_client_data, plan_deletion
-from formcheck.handover.export import export_client
 from formcheck.page import caution_line, frame, pieces
 from formcheck.page.state import page_state
 from formcheck.report import wording
 from formcheck.report.cover import PROMISE
+from formcheck.services.delete import delete_client_data, plan_deletion
+from formcheck.services.export import export_client
 from formcheck.storage import Client, Store
 from formcheck.storage.client_files import export_place
 from formcheck.storage.data_folder import data_home, default_store

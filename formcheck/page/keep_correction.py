@@ -5,14 +5,14 @@ from datetime import UTC, datetime
 
 import streamlit as st
 
-from formcheck.correcting import correct
-from formcheck.handover.one_review import handout
 from formcheck.page import frame
 from formcheck.page.jobs import replace_file
-from formcheck.page.kept_landmarks import kept_landmarks
 from formcheck.page.shelf import Artefacts, artefacts
 from formcheck.page.state import page_state
 from formcheck.reps.edits import Edits
+from formcheck.services.correction import correct
+from formcheck.services.review_outputs import handout
+from formcheck.services.stored_landmarks import kept_landmarks
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store, recordings_folder
 

@@ -4,10 +4,10 @@ from collections.abc import Mapping, Sequence
 from html import escape
 
 from formcheck.core.vocabulary.numbers import PERCENT
-from formcheck.correcting import LimitEffect
 from formcheck.exercises.schema import Check
 from formcheck.page.correction_pieces import verdict_word
 from formcheck.report import wording
+from formcheck.services.correction import LimitEffect
 from formcheck.storage.rows import StoredLimits
 
 TRIED_ON = 500

@@ -5,13 +5,13 @@ from datetime import UTC, datetime
 import streamlit as st
 
 from formcheck.core.vocabulary.numbers import PERCENT
-from formcheck.correcting import LimitEffect, limit_effects
 from formcheck.exercises.limits import LimitChange, Limits, plain_limits, read_limits, with_limits
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.page import caution_line, frame
 from formcheck.page import limit_pieces as shown
 from formcheck.report import wording
+from formcheck.services.correction import LimitEffect, limit_effects
 from formcheck.storage import Client, Store
 from formcheck.storage.data_folder import default_store
 

@@ -24,7 +24,6 @@ from formcheck.page import (
     take_along,
     whose_set,
 )
-from formcheck.page.material import material
 from formcheck.page.player import landmark_track, lift_course, mount_player, player_data
 from formcheck.page.shelf import Artefacts, artefacts
 from formcheck.page.tips import tip
@@ -33,6 +32,7 @@ from formcheck.report.cameras import second_lines
 from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import curve_keys, shown_signals
 from formcheck.report.problem_text import review_blocked
+from formcheck.services.stored_analysis import material
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store, recordings_folder
 

@@ -7,13 +7,13 @@ from pathlib import Path
 import streamlit as st
 
 from formcheck.exercises.registry import load_exercises
-from formcheck.handover.delete import delete_upload
 from formcheck.page import frame
 from formcheck.page.job_lists import Job, jobs_in_line, newest_jobs
 from formcheck.page.jobs import JobRequest, JobStatus, job_folder, next_in_line, read_status, waiting_line
 from formcheck.page.progress import progress_text, time_left
 from formcheck.page.queue_time import line_seconds
 from formcheck.report import wording
+from formcheck.services.delete import delete_upload
 from formcheck.storage import Store
 from formcheck.storage.client_files import PUT_AWAY
 from formcheck.storage.data_folder import data_home, default_store

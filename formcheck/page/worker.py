@@ -18,7 +18,6 @@ from formcheck.core.errors import NOT_ENOUGH_MEMORY, FormcheckError, StoreError,
 from formcheck.core.model import Analysis, LandmarkRecording, SetInfo
 from formcheck.core.private_files import keep_new_files_private
 from formcheck.core.seccomp import deny_sockets
-from formcheck.correcting import exercise_for
 from formcheck.exercises.schema import Exercise
 from formcheck.page import errands
 from formcheck.page.job_lists import clear_old_jobs
@@ -38,6 +37,7 @@ from formcheck.page.jobs import (
     write_status,
 )
 from formcheck.page.shelf import Artefacts, artefacts
+from formcheck.services.correction import exercise_for
 from formcheck.storage import Store, StoredReview
 from formcheck.storage.data_folder import data_home, default_store, recordings_folder
 
@@ -186,7 +186,7 @@ def _check_wanted(folder: Path) -> None:
 
 def _analysed(request: JobRequest, exercise: Exercise, teller: Teller) -> tuple[Analysis, LandmarkRecording]:
     """Review one clip, or two of one set, under the names the user knows them by."""
-    from formcheck.pipeline import review_clip, review_two_clips
+    from formcheck.services.pipeline import review_clip, review_two_clips
 
     clip, info = Path(request.clip_path), SetInfo(request.load_kg, request.target_reps)
 

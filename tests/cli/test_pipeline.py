@@ -14,7 +14,7 @@ from formcheck.core.errors import ClipError, OutputError, UsageError
 from formcheck.core.model import SetInfo, Settings
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode
-from formcheck.pipeline import Outputs, replacing, review_clip
+from formcheck.services.pipeline import Outputs, replacing, review_clip
 from formcheck.video.clip_file import clip_sha256
 from tests import lifter
 

@@ -14,12 +14,12 @@ from formcheck.analysis import analyse
 from formcheck.coaching.advice import TrainedSession, advise
 from formcheck.coaching.progress import progress_of
 from formcheck.core.model import Settings
-from formcheck.correcting import corrected_analysis
 from formcheck.demo import story
 from formcheck.demo.figure import DrawnRep, record
 from formcheck.demo.story import CLIENT, EXERCISE, NOTES, STORY, tell
 from formcheck.exercises.registry import get_exercise
 from formcheck.reps.edits import Edits, delete_rep
+from formcheck.services.correction import corrected_analysis
 from formcheck.storage import Store
 from formcheck.storage.sessions import trained_sessions
 from tests.store.test_backup import everything

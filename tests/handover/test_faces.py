@@ -13,11 +13,11 @@ import pytest
 from formcheck.analysis import analyse
 from formcheck.core.model import LandmarkRecording
 from formcheck.exercises.registry import get_exercise
-from formcheck.handover.export import export_client
-from formcheck.handover.one_review import handout
 from formcheck.pose.recording import save_recording
 from formcheck.report import bystanders
 from formcheck.report.cover import head_cover
+from formcheck.services.export import export_client
+from formcheck.services.review_outputs import handout
 from formcheck.storage import Store
 from formcheck.storage.client_files import drawn_place, faces_place
 from formcheck.video.clip_file import clip_sha256

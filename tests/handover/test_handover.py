@@ -19,15 +19,15 @@ from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan import parse_plan
 from formcheck.core.errors import OutputError, StoreError
 from formcheck.core.model import LandmarkRecording
-from formcheck.correcting import correct
 from formcheck.exercises.limits import read_limits
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode
 from formcheck.formats.csv_table import csv_text, measures_csv
-from formcheck.handover.delete import delete_client_data, delete_review_data, delete_upload, plan_deletion
-from formcheck.handover.export import export_client
 from formcheck.pose.recording import save_recording
 from formcheck.reps.edits import Edits, delete_rep
+from formcheck.services.correction import correct
+from formcheck.services.delete import delete_client_data, delete_review_data, delete_upload, plan_deletion
+from formcheck.services.export import export_client
 from formcheck.storage import Store
 from formcheck.storage.client_files import PUT_AWAY
 from tests import lifter

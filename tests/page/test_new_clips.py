@@ -319,7 +319,7 @@ def test_the_worker_keeps_client_day_and_second_camera(
         seen.update(given, clips=clips)
         return merged, front
 
-    monkeypatch.setattr("formcheck.pipeline.review_two_clips", review_two_clips)
+    monkeypatch.setattr("formcheck.services.pipeline.review_two_clips", review_two_clips)
     monkeypatch.setattr(worker, "draw", lambda out, *rest: out.folder.mkdir(parents=True))
     request = JobRequest(
         "one", "front.mp4", EXERCISE, "front", 6.0, 12, client="Ada", session_on="2026-11-20", second_path="two",

@@ -8,11 +8,11 @@ import pytest
 
 from formcheck.core.errors import UsageError
 from formcheck.core.model import LandmarkRecording
-from formcheck.correcting import correct, corrected_analysis
 from formcheck.exercises.registry import get_exercise
 from formcheck.pairing import review_pair
 from formcheck.pose.recording import save_recording
 from formcheck.reps.edits import Edits, Placed, add_rep, delete_rep, move_rep
+from formcheck.services.correction import correct, corrected_analysis
 from formcheck.storage import Store
 from tests.pairing.sets import Plan, filmed, lateral
 

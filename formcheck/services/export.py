@@ -18,7 +18,7 @@ from formcheck.exercises.limits import plain_limits
 from formcheck.formats import encode
 from formcheck.formats.csv_table import csv_text, measures_csv
 from formcheck.formats.stored_json import encode_edits
-from formcheck.handover.one_review import Handout, handout, same_clip
+from formcheck.services.review_outputs import Handout, handout, same_clip
 from formcheck.storage import Client, Store, StoredReview
 from formcheck.storage.recording_cache import recording_files
 

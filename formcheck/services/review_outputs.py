@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 from formcheck.core.errors import ClipError, OutputError, RecordingError
 from formcheck.core.model import Analysis, LandmarkRecording
-from formcheck.correcting import corrected_analysis, exercise_for, stored_recording
 from formcheck.exercises.schema import Exercise
+from formcheck.services.correction import corrected_analysis, exercise_for, stored_recording
 from formcheck.storage import Store
 from formcheck.storage.client_files import drawn_place, faces_place
 

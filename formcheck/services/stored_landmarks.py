@@ -4,8 +4,8 @@ import streamlit as st
 
 from formcheck.core.errors import RecordingError
 from formcheck.core.model import LandmarkRecording
-from formcheck.correcting import stored_recording
 from formcheck.page.shelf import artefacts
+from formcheck.services.correction import stored_recording
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store, recordings_folder
 

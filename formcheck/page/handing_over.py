@@ -7,8 +7,8 @@ import streamlit as st
 
 from formcheck.page import caution_line, frame, pieces
 from formcheck.page.state import page_state
+from formcheck.privacy.head_cover import PROMISE
 from formcheck.report import wording
-from formcheck.report.cover import PROMISE
 from formcheck.services.delete import delete_client_data, plan_deletion
 from formcheck.services.export import export_client
 from formcheck.storage import Client, Store

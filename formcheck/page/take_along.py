@@ -13,7 +13,7 @@ from formcheck.page.drawing import follow_drawing
 from formcheck.page.jobs import JobRequest, start_job
 from formcheck.page.shelf import Artefacts
 from formcheck.page.state import page_state
-from formcheck.report.cover import PROMISE
+from formcheck.privacy.head_cover import PROMISE
 from formcheck.services.review_outputs import Handout, handout
 from formcheck.services.stored_landmarks import kept_landmarks
 from formcheck.storage import Store

@@ -112,12 +112,12 @@ def key_pictures(
     Parameters
     ----------
     blur_faces : make the lifter's head unrecognisable, and every other face that is found.
-    faces_kept : a file in which those found are kept (`formcheck.report.bystanders.other_faces`).
+    faces_kept : a file in which those found are kept (`formcheck.privacy.other_faces.other_faces`).
 
     Raises ClipError when the clip cannot be read, PoseModelError when faces are to be covered without a pose model.
     """
-    from formcheck.report.bystanders import other_faces
-    from formcheck.report.cover import head_cover
+    from formcheck.privacy.head_cover import head_cover
+    from formcheck.privacy.other_faces import other_faces
     from formcheck.report.overlay import key_frames
     from formcheck.video.drawing import draw_skeleton
 

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from formcheck.core.model import LandmarkRecording, Rep
-from formcheck.report.bystanders import other_faces
-from formcheck.report.cover import head_cover
+from formcheck.privacy.head_cover import head_cover
+from formcheck.privacy.other_faces import other_faces
 from formcheck.report.phases import PHASE_WORDS, phase_spans
 from formcheck.video.clip_file import ClipLimits
 from formcheck.video.drawing import Rgb, draw_caption, draw_skeleton
@@ -68,7 +68,7 @@ def write_overlay(
     captions : shown instead of those made from the reps; where two overlap, the one that starts later.
     skeleton : whether the skeleton is drawn.
     blur_faces : make the lifter's head unrecognisable in every picture, where it is not known the whole picture,
-        and every other face that is found (`formcheck.report.bystanders`).
+        and every other face that is found (`formcheck.privacy.other_faces`).
     faces_kept : a file in which those found are kept.
     on_progress : called with seconds done and seconds in all after every frame.
     limits : which clips are refused.

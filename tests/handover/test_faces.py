@@ -14,8 +14,8 @@ from formcheck.analysis import analyse
 from formcheck.core.model import LandmarkRecording
 from formcheck.exercises.registry import get_exercise
 from formcheck.pose.recording import save_recording
-from formcheck.report import bystanders
-from formcheck.report.cover import head_cover
+from formcheck.privacy import other_faces
+from formcheck.privacy.head_cover import head_cover
 from formcheck.services.export import export_client
 from formcheck.services.review_outputs import handout
 from formcheck.storage import Store
@@ -32,7 +32,7 @@ EVERY = 6
 @pytest.fixture(autouse=True)
 def _nobody_else(monkeypatch: pytest.MonkeyPatch) -> None:
     """These are about the lifter's head; how others are found is tried in `tests/report/test_bystanders.py`."""
-    monkeypatch.setattr(bystanders, "FaceFinder", NobodyElse)
+    monkeypatch.setattr(other_faces, "FaceFinder", NobodyElse)
 
 
 @pytest.fixture
@@ -126,8 +126,8 @@ def test_one_look_for_faces_serves_every_file_on_other_days_too(
     drawn_place(tmp_path, number).mkdir(parents=True)
     first = handout(store, number, tmp_path).report_html(blur_faces=True)
     assert faces_place(tmp_path, number).is_file()
-    bystanders._looked.cache_clear()  # another process remembers nothing
-    monkeypatch.setattr(bystanders, "FaceFinder", None)  # looking again would fail
+    other_faces._looked.cache_clear()  # another process remembers nothing
+    monkeypatch.setattr(other_faces, "FaceFinder", None)  # looking again would fail
     later = handout(store, number, tmp_path)
     assert later.report_html(blur_faces=True) == first
     later.write_film(tmp_path / "film.mp4", blur_faces=True)

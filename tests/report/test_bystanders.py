@@ -9,8 +9,8 @@ import pytest
 
 from formcheck.core.errors import ClipError, OutputError
 from formcheck.core.model import Array
-from formcheck.report import bystanders
-from formcheck.report.bystanders import HOLD_S, LOOK_EVERY_S, Circle, FaceFinder, OtherFaces, look_through
+from formcheck.privacy import other_faces
+from formcheck.privacy.other_faces import HOLD_S, LOOK_EVERY_S, Circle, FaceFinder, OtherFaces, look_through
 from formcheck.video.drawing import Rgb
 from tests.report.test_cover import detail, picture_of
 
@@ -183,11 +183,11 @@ def test_both_finders_find_the_same_head_of_a_rendered_lifter(root: Path) -> Non
 
 
 def test_without_a_detector_nothing_is_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(bystanders, "_CASCADES", ("no such file.xml",) * 2)
+    monkeypatch.setattr(other_faces, "_CASCADES", ("no such file.xml",) * 2)
     with pytest.raises(OutputError, match="faces cannot be covered"), FaceFinder():
         pass
     with pytest.raises(ClipError, match="does not exist"):
-        bystanders.other_faces(tmp_path / "no clip.mp4")
+        other_faces.other_faces(tmp_path / "no clip.mp4")
 
 
 @pytest.fixture
@@ -203,17 +203,17 @@ def looks(monkeypatch: pytest.MonkeyPatch) -> list[int]:
         def __exit__(self, *_: object) -> None:
             return None
 
-    monkeypatch.setattr(bystanders, "FaceFinder", lambda: Finder([(240.0, 200.0, 40.0)]))
+    monkeypatch.setattr(other_faces, "FaceFinder", lambda: Finder([(240.0, 200.0, 40.0)]))
     return begun
 
 
 def test_a_clip_is_looked_through_once(tmp_path: Path, looks: list[int]) -> None:
     clip = film(tmp_path / "clip.mp4", [noisy(index) for index in range(6)])
-    first, second = (bystanders.other_faces(clip) for _ in range(2))
+    first, second = (other_faces.other_faces(clip) for _ in range(2))
     assert first is second
     assert len(looks) == 1
     film(clip, [noisy(index) for index in range(12)])
-    bystanders.other_faces(clip)
+    other_faces.other_faces(clip)
     assert len(looks) == 2
 
 
@@ -221,8 +221,8 @@ def test_what_was_found_is_kept_for_the_next_process(tmp_path: Path, looks: list
     clip, kept = film(tmp_path / "clip.mp4", [noisy(index) for index in range(12)]), tmp_path / "faces.json"
 
     def again() -> OtherFaces:
-        bystanders._looked.cache_clear()  # another process remembers nothing
-        return bystanders.other_faces(clip, kept=kept)
+        other_faces._looked.cache_clear()  # another process remembers nothing
+        return other_faces.other_faces(clip, kept=kept)
 
     first, second = again(), again()
     assert len(looks) == 1
@@ -252,12 +252,12 @@ def test_what_is_kept_and_cannot_be_trusted_is_looked_for_again(
     tmp_path: Path, looks: list[int], spoilt: str | Callable[[str], str]
 ) -> None:
     clip, kept = film(tmp_path / "clip.mp4", [noisy(index) for index in range(6)]), tmp_path / "faces.json"
-    first = bystanders.other_faces(clip, kept=kept)
+    first = other_faces.other_faces(clip, kept=kept)
     whole = kept.read_text()
     kept.write_text(spoilt if isinstance(spoilt, str) else spoilt(whole))
     assert kept.read_text() != whole
-    bystanders._looked.cache_clear()
-    again = bystanders.other_faces(clip, kept=kept)
+    other_faces._looked.cache_clear()
+    again = other_faces.other_faces(clip, kept=kept)
     assert len(looks) == 2
     assert np.array_equal(first.circles, again.circles)
     assert kept.read_text() == whole
@@ -268,7 +268,7 @@ def test_where_nothing_can_be_kept_it_is_found_all_the_same(tmp_path: Path, look
     taken = tmp_path / "taken"
     (taken / "faces.json").mkdir(parents=True)
     for kept in (tmp_path / "no such folder" / "faces.json", taken / "faces.json"):
-        bystanders._looked.cache_clear()
-        assert len(bystanders.other_faces(clip, kept=kept).t)
+        other_faces._looked.cache_clear()
+        assert len(other_faces.other_faces(clip, kept=kept).t)
     assert not (tmp_path / "no such folder").exists()
     assert [path.name for path in taken.iterdir()] == ["faces.json"]

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from formcheck.core.model import Array, LandmarkRecording
-from formcheck.report import bystanders
-from formcheck.report.bystanders import Circle
-from formcheck.report.cover import LONGEST_GAP_S, head_cover
+from formcheck.privacy import other_faces
+from formcheck.privacy.head_cover import LONGEST_GAP_S, head_cover
+from formcheck.privacy.other_faces import Circle
 from formcheck.report.figures import key_pictures
 from formcheck.report.overlay import write_overlay
 from formcheck.video.drawing import Rgb
@@ -138,7 +138,7 @@ def write_noise(target: Path, recording: LandmarkRecording, every: int) -> list[
 def test_the_film_and_the_stills_show_no_head_when_asked(
     moving: tuple[LandmarkRecording, Array], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(bystanders, "FaceFinder", NobodyElse)
+    monkeypatch.setattr(other_faces, "FaceFinder", NobodyElse)
     recording, path = moving
     clip, plain, covered = (tmp_path / f"{name}.mp4" for name in ("clip", "plain", "covered"))
     times = write_noise(clip, recording, every=2)

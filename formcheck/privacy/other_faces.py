@@ -21,8 +21,8 @@ from formcheck.core.errors import ClipError, OutputError
 from formcheck.core.model import Array
 from formcheck.pose.estimator import MediaPipeEstimator
 from formcheck.pose.model_bundle import expected_sha256
-from formcheck.report.cover import head_of, hide_circle
-from formcheck.report.kept_faces import read_faces, write_faces
+from formcheck.privacy.face_cache import read_faces, write_faces
+from formcheck.privacy.head_cover import head_of, hide_circle
 from formcheck.sandbox.sandboxed_tracking import MethodError, call_guarded
 from formcheck.video.clip_file import ClipLimits, changed_meanwhile, shown
 from formcheck.video.drawing import Rgb

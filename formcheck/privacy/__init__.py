@@ -1,0 +1,1 @@
+"""Faces found and covered in pictures that leave the machine."""

@@ -23,7 +23,7 @@ sys.path.insert(0, str(ROOT))
 from formcheck.batch import Wanted, run  # noqa: E402
 from formcheck.batch.cluster import ClusterRunner  # noqa: E402
 from formcheck.batch.local import ProcessRunner, Runner  # noqa: E402
-from formcheck.batch.orders import Order  # noqa: E402
+from formcheck.batch.requests import Order  # noqa: E402
 from formcheck.formats import encode  # noqa: E402
 from formcheck.storage import Store  # noqa: E402
 from phone_clip import small_clip  # noqa: E402  # the repository's own package first

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from formcheck.batch.listing import read_orders
-from formcheck.batch.orders import Order
+from formcheck.batch.requests import Order
 from formcheck.coaching.plan import parse_plan
 from formcheck.core.errors import FormcheckError
 from formcheck.core.model import Settings

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from formcheck.batch import Outcome, Wanted, run
 from formcheck.batch.local import HereRunner, ProcessRunner, Runner
-from formcheck.batch.orders import Order
+from formcheck.batch.requests import Order
 from formcheck.coaching.plan import parse_plan
 from formcheck.core.model import Review
 from formcheck.exercises.limits import read_limits

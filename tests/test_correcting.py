@@ -16,7 +16,7 @@ from formcheck.findings import Change, changed_findings, find_again
 from formcheck.formats import decode, encode
 from formcheck.pose.recording import save_recording
 from formcheck.pose.tracking import TRACKER_VERSION
-from formcheck.report.html import render_report
+from formcheck.report.html_report import render_report
 from formcheck.reps.edits import Edits, as_exercise, delete_rep, move_rep
 from formcheck.services.correction import (
     correct,

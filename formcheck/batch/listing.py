@@ -15,7 +15,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any, get_args
 
-from formcheck.batch.orders import AUTO, Order
+from formcheck.batch.requests import AUTO, Order
 from formcheck.core.errors import FormcheckError, UsageError
 from formcheck.core.model import FIRST_DAY, LAST_DAY, ViewHint
 from formcheck.exercises.registry import get_exercise

@@ -8,8 +8,8 @@ from datetime import date
 from itertools import count
 from pathlib import Path
 
-from formcheck.batch.arriving import still_written
-from formcheck.batch.orders import AUTO, Order
+from formcheck.batch.growing_files import still_written
+from formcheck.batch.requests import AUTO, Order
 from formcheck.core.errors import ClipError
 from formcheck.core.model import SetInfo
 from formcheck.exercises.schema import Exercise

@@ -5,7 +5,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from formcheck.batch.places import fetched, kept_at, send_home
+from formcheck.batch.remote_files import fetched, kept_at, send_home
 from formcheck.core.errors import NOT_ENOUGH_MEMORY, FormcheckError, is_memory_shortage
 from formcheck.core.model import SetInfo, ViewHint
 from formcheck.exercises.registry import get_exercise

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, cast
 import click
 
 import formcheck
-from formcheck.cli import batch, courses, desk, options, people, serve
+from formcheck.cli import batch, clients, comparisons, corrections_and_limits, options, serve
 from formcheck.cli.errors import CarefulGroup
 from formcheck.core.private_files import keep_new_files_private
 
@@ -94,11 +94,11 @@ def review(
         raise click.UsageError("--blur-faces needs something to write: --report, --pdf or --overlay.")
     if second is None and with_view != "auto":
         raise click.UsageError("--with-view needs --with.")
-    from formcheck.cli import choose, work
+    from formcheck.cli import exercise_choice, reviews
 
-    exercise_id = choose.chosen(clip, exercise_id, pose_model)
-    work.review(
-        work.Wish(
+    exercise_id = exercise_choice.chosen(clip, exercise_id, pose_model)
+    reviews.review(
+        reviews.Wish(
             clip=clip,
             second=second,
             second_view=cast("ViewHint", with_view),
@@ -127,9 +127,9 @@ def review(
 @options.pose_model
 def suggest(clip: Path, pose_model: Path | None) -> None:
     """Say which exercise a clip probably shows, and from where."""
-    from formcheck.cli import choose
+    from formcheck.cli import exercise_choice
 
-    choose.suggest(clip, pose_model)
+    exercise_choice.suggest(clip, pose_model)
 
 
 @cli.command()
@@ -189,18 +189,18 @@ def history(
         number and (of_list or check)
     ):
         raise click.UsageError("These options do not go together.")
-    from formcheck.cli import work
+    from formcheck.cli import reviews
 
     if check:
-        work.check_store(store)
+        reviews.check_store(store)
     elif number is None:
-        work.list_history(store, exercise_id, limit, client)
+        reviews.list_history(store, exercise_id, limit, client)
     elif delete:
-        work.delete(store, number)
+        reviews.delete(store, number)
     elif csv_file is not None:
-        work.write_table(store, number, csv_file)
+        reviews.write_table(store, number, csv_file)
     else:
-        work.show_again(store, number, json_file, to_stdout=json_file == _STDOUT)
+        reviews.show_again(store, number, json_file, to_stdout=json_file == _STDOUT)
 
 
 @cli.command()
@@ -214,14 +214,29 @@ def demo(clips: Path | None, pose_model: Path | None, store: str | None) -> None
 
     With --clips only the clips of that folder are reviewed.
     """
-    from formcheck.cli import work
+    from formcheck.cli import reviews
 
-    work.demo(clips, pose_model, store)
+    reviews.demo(clips, pose_model, store)
 
 
-for _command in (batch.batch, people.client, people.plan, people.note, people.assign, desk.correct, desk.limits):
+for _command in (
+    batch.batch,
+    clients.client,
+    clients.plan,
+    clients.note,
+    clients.assign,
+    corrections_and_limits.correct,
+    corrections_and_limits.limits,
+):
     cli.add_command(_command)
-for _command in (courses.compare, courses.progress, courses.backup, courses.restore, serve.password, serve.serve):
+for _command in (
+    comparisons.compare,
+    comparisons.progress,
+    comparisons.backup,
+    comparisons.restore,
+    serve.password,
+    serve.serve,
+):
     cli.add_command(_command)
 
 

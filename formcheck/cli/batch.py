@@ -14,7 +14,7 @@ from formcheck.cli import options
 if TYPE_CHECKING:
     from formcheck.batch import Outcome, Summary
     from formcheck.batch.local import Runner
-    from formcheck.batch.orders import State
+    from formcheck.batch.requests import State
 
 _file = click.Path(path_type=Path)
 _TOLD: "dict[State, str]" = {
@@ -61,8 +61,8 @@ def batch(
         raise click.UsageError("--processes is for this machine; a cluster has its own workers.")
     from formcheck.batch import Wanted, run
     from formcheck.batch.listing import checked_defaults, read_orders
-    from formcheck.batch.places import need
-    from formcheck.cli.work import open_store
+    from formcheck.batch.remote_files import need
+    from formcheck.cli.reviews import open_store
     from formcheck.services.pipeline import replacing
     from formcheck.storage.data_folder import recordings_folder
 
@@ -143,7 +143,7 @@ def _print_summary(summary: "Summary", *, quiet: bool) -> None:
 
 def _told_problem(outcome: "Outcome") -> str:
     """The gravest problem in a sentence, and for another exercise the command that reviews it as that."""
-    from formcheck.cli.work import correct_command
+    from formcheck.cli.reviews import correct_command
     from formcheck.report.problem_text import describe_problem
 
     first = outcome.problems[0]
@@ -154,7 +154,7 @@ def _told_problem(outcome: "Outcome") -> str:
 
 
 def _write_json(summary: "Summary", target: Path) -> None:
-    from formcheck.batch.told import encode_summary
-    from formcheck.cli.work import write_text
+    from formcheck.batch.summary_json import encode_summary
+    from formcheck.cli.reviews import write_text
 
     write_text(target, encode_summary(summary))

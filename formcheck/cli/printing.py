@@ -14,7 +14,6 @@ from formcheck.core.vocabulary.numbers import PERCENT
 from formcheck.exercises.registry import general_cautions, own_cautions, references
 from formcheck.exercises.schema import Exercise
 from formcheck.report import summary, wording
-from formcheck.report.cameras import second_lines
 from formcheck.report.next_cue import next_cue
 from formcheck.report.problem_text import (
     describe_problems,
@@ -24,6 +23,7 @@ from formcheck.report.problem_text import (
     reps_doubted,
     review_blocked,
 )
+from formcheck.report.second_camera import second_lines
 
 if TYPE_CHECKING:
     # The store knows corrections by hand and so the rep finder with scipy: listing exercises must not wait for it.

@@ -9,7 +9,7 @@ import plotly.graph_objects as go
 
 from formcheck.core.model import Analysis, Review
 from formcheck.core.vocabulary.numbers import rounded_up
-from formcheck.report import meaning, wording
+from formcheck.report import explanations, wording
 from formcheck.report.figures import curve_alt, wide_enough
 from formcheck.report.phases import PHASE_WORDS, PhaseName, PhaseSpan, curve_keys, phase_spans
 
@@ -68,7 +68,7 @@ def curve_figure(analysis: Analysis, signal: str, *, first: First = "concentric"
     colours = palette(dark=dark)
     figure = go.Figure()
     lowest, highest = np.inf, -np.inf
-    margin = meaning.margin_of_signal(signal, analysis.review)
+    margin = explanations.margin_of_signal(signal, analysis.review)
     spare_text = " (margin not known)" if margin is None else f" ± {rounded_up(margin, 0):.0f}°"
     for name, side in curve_keys(analysis, [signal]):
         values = analysis.signals.get(name, side)

@@ -9,7 +9,7 @@ from formcheck.core.model import Array, Side
 from formcheck.core.vocabulary.numbers import rounded_up
 from formcheck.page.charts import First, dress, palette
 from formcheck.page.phase_curves import AXIS, Group, curves, middle
-from formcheck.report import meaning, wording
+from formcheck.report import explanations, wording
 
 _DASH = ("solid", "7px,4px")
 
@@ -28,7 +28,7 @@ def phase_figure(groups: Sequence[Group], signal: str, side: Side | None, *, dar
     shown: list[Array] = []
     for group, ink, dash in zip(groups, inks, _DASH, strict=True):
         rows = curves(group, signal, side)
-        margin = meaning.margin_of_signal(signal, group.analysis.review)
+        margin = explanations.margin_of_signal(signal, group.analysis.review)
         spare = "" if margin is None else f" ± {rounded_up(margin, 0):.0f}°"
         shown.append(rows[np.isfinite(rows)])
         if len(rows) > 2:

@@ -10,7 +10,7 @@ from streamlit.delta_generator import DeltaGenerator
 
 from formcheck.page.client_list import day_words
 from formcheck.report import wording
-from formcheck.report.whose_sets import same_session
+from formcheck.report.client_match import same_session
 from formcheck.storage import Client, Store, StoredReview
 from formcheck.storage.data_folder import default_store
 

@@ -10,8 +10,8 @@ from formcheck.page.choose_sets import Chosen, labels_of
 from formcheck.page.laid_over import laid_over_data, mount_laid_over
 from formcheck.page.phase_curves import Group
 from formcheck.report import wording
+from formcheck.report.client_match import people_note, same_session
 from formcheck.report.phases import shown_signals
-from formcheck.report.whose_sets import people_note, same_session
 from formcheck.services.stored_analysis import Material, material
 from formcheck.statistics.rep_comparison import compare_reps
 from formcheck.statistics.rep_series import series_by_measure

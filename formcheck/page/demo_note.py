@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from formcheck.demo.arriving import Arriving, arriving
+from formcheck.demo.install import Arriving, arriving
 from formcheck.page import frame
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store

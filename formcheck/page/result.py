@@ -27,11 +27,11 @@ from formcheck.page import (
 from formcheck.page.player import landmark_track, lift_course, mount_player, player_data
 from formcheck.page.shelf import Artefacts, artefacts
 from formcheck.page.tips import tip
-from formcheck.report import meaning, summary, wording
-from formcheck.report.cameras import second_lines
+from formcheck.report import explanations, summary, wording
 from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import curve_keys, shown_signals
 from formcheck.report.problem_text import review_blocked
+from formcheck.report.second_camera import second_lines
 from formcheck.services.stored_analysis import material
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store, recordings_folder
@@ -144,7 +144,7 @@ def _reps(opened: Opened) -> None:
     columns = summary.main_columns(review, exercise)
     rows = summary.rep_rows(review, columns)
     frame.section("Rep by rep")
-    about = {name: meaning.of_measure(name, review) for name in columns}
+    about = {name: explanations.of_measure(name, review) for name in columns}
     st.html(pieces.rep_strip(rows, opened.drawn.top_pictures(), about))
     with st.expander("All reps in a table"):
         st.html(pieces.rep_table(rows, columns, about))
@@ -167,7 +167,7 @@ def _rep_chart(review: Review, exercise: Exercise | None) -> None:
             format_func=lambda item: wording.capital(wording.measure_name(item)),
             key="rep_measure",
         )
-        st.caption(meaning.of_measure(name, review))
+        st.caption(explanations.of_measure(name, review))
         limits = [
             (wording.limit_words(check), check.limit)
             for check in (exercise.checks if exercise else ())
@@ -196,7 +196,7 @@ def _curves(opened: Opened, analysis: Analysis | None) -> None:
     st.html(pieces.curve_legend(sides, phases=bool(opened.review.reps)))
     for name in names:
         title = wording.capital(wording.signal_name(name))
-        about = tip(meaning.of_signal(name, opened.review))
+        about = tip(explanations.of_signal(name, opened.review))
         st.html(f'<h3 class="fc-curve"><button type="button" class="fc-what"{about}>{title}</button></h3>')
         st.plotly_chart(
             _curve(state, name, opened.first, frame.dark(), analysis),

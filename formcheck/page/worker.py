@@ -230,7 +230,7 @@ def draw(
     """Make stills, a clip that plays, report and a copy of the landmarks in a folder."""
     from formcheck.pose.recording import save_recording
     from formcheck.report.figures import key_pictures
-    from formcheck.report.html import write_report
+    from formcheck.report.html_report import write_report
 
     out.folder.mkdir(exist_ok=True)
     reps = analysis.review.reps

@@ -10,7 +10,7 @@ import formcheck
 from formcheck.core.model import Review
 from formcheck.core.vocabulary import MEASURES
 from formcheck.exercises.registry import all_cautions, get_exercise
-from formcheck.report.small_charts import RepValue, reps_svg
+from formcheck.report.sparklines import RepValue, reps_svg
 from formcheck.report.wording import load_text, view_text
 from formcheck.statistics.change_text import amount
 from formcheck.statistics.rep_series import Series, aspects_of, series_by_measure

@@ -9,7 +9,7 @@ import formcheck
 from formcheck.coaching.advice import Kind
 from formcheck.coaching.progress import Progress, SessionLine
 from formcheck.exercises.registry import all_cautions, get_exercise
-from formcheck.report.small_charts import DayValue, course_svg
+from formcheck.report.sparklines import DayValue, course_svg
 
 ADVICE_WORDS: Mapping[Kind, str] = {
     "stop": "Stop and have it looked at",

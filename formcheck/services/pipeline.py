@@ -197,12 +197,12 @@ class Outputs:
             pictures = key_pictures(clip, recording, analysis.review.reps, blur_faces=self.blur_faces)
             check_unchanged(clip, recording.clip.sha256)
         if self.report is not None:
-            from formcheck.report.html import write_report
+            from formcheck.report.html_report import write_report
 
             with replacing(self.report) as part:
                 write_report(analysis, recording, clip, part, exercise, pictures=pictures, reviewed_on=reviewed_on)
         if self.pdf is not None:
-            from formcheck.report.pdf import write_pdf
+            from formcheck.report.pdf_report import write_pdf
 
             with replacing(self.pdf) as part:
                 write_pdf(analysis, exercise, pictures, part, reviewed_on=reviewed_on)

@@ -35,14 +35,14 @@ class Handout:
 
     def report_html(self, *, blur_faces: bool = False) -> str:
         """The report as one HTML file; without key frames where the clip is gone or cannot be read."""
-        from formcheck.report.html import render_report
+        from formcheck.report.html_report import render_report
 
         pictures = self.pictures(blur_faces=blur_faces)
         return render_report(self.analysis, self.exercise, pictures, reviewed_on=self.reviewed_on)
 
     def report_pdf(self, *, blur_faces: bool = False) -> bytes:
         """The same report for paper."""
-        from formcheck.report.pdf import report_pdf
+        from formcheck.report.pdf_report import report_pdf
 
         return report_pdf(
             self.analysis, self.exercise, self.pictures(blur_faces=blur_faces), reviewed_on=self.reviewed_on

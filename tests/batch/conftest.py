@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.batch import Wanted, arriving
-from formcheck.batch.orders import Order
+from formcheck.batch import Wanted, growing_files
+from formcheck.batch.requests import Order
 from formcheck.storage import Store
 from tests.made_up_lifter import Lifter, write_clip
 
@@ -17,8 +17,8 @@ NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 @pytest.fixture(autouse=True)
 def _soon_quiet(monkeypatch: pytest.MonkeyPatch) -> None:
     """The clips of the tests were written a moment ago and are there in full."""
-    monkeypatch.setattr(arriving, "QUIET_S", 0.02)
-    monkeypatch.setattr(arriving, "LOOK_EVERY_S", 0.01)
+    monkeypatch.setattr(growing_files, "QUIET_S", 0.02)
+    monkeypatch.setattr(growing_files, "LOOK_EVERY_S", 0.01)
 
 
 @pytest.fixture(scope="session")

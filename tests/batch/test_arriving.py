@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.batch import Wanted, arriving, run
-from formcheck.batch.arriving import still_written
+from formcheck.batch import Wanted, growing_files, run
+from formcheck.batch.growing_files import still_written
 from formcheck.batch.local import HereRunner
-from formcheck.batch.orders import Order
+from formcheck.batch.requests import Order
 from formcheck.storage import Store
 from tests.batch.conftest import NOON
 
@@ -36,8 +36,8 @@ class Clock:
 
 @pytest.fixture
 def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
-    monkeypatch.setattr(arriving, "QUIET_S", 1.5)
-    monkeypatch.setattr(arriving, "LOOK_EVERY_S", 0.25)
+    monkeypatch.setattr(growing_files, "QUIET_S", 1.5)
+    monkeypatch.setattr(growing_files, "LOOK_EVERY_S", 0.25)
     return Clock(1_800_000_000.0)
 
 
@@ -58,7 +58,7 @@ def test_a_file_that_grows_is_waited_for(tmp_path: Path, clock: Clock) -> None:
     for second in range(1, 6):
         clock.due.append((start + second, lambda size=second: written(path, 10 + size, start + size)))  # type: ignore[misc]
     assert still_written({path}, now=clock.now, sleep=clock.sleep) == set()
-    assert 5 + arriving.QUIET_S <= clock.at - start < 8
+    assert 5 + growing_files.QUIET_S <= clock.at - start < 8
     assert path.stat().st_size == 15
 
 
@@ -68,7 +68,7 @@ def test_a_file_that_goes_on_growing_is_named(tmp_path: Path, clock: Clock) -> N
     for second in range(1, 100):
         clock.due.append((start + second, lambda size=second: written(path, 10 + size, start + size)))  # type: ignore[misc]
     assert still_written({path, other}, now=clock.now, sleep=clock.sleep) == {path}
-    assert clock.at - start <= arriving.MOST_WAIT_S + 1
+    assert clock.at - start <= growing_files.MOST_WAIT_S + 1
 
 
 def test_a_growing_clip_is_left_and_the_others_reviewed(
@@ -119,7 +119,7 @@ def test_a_damaged_clip_is_reviewed_and_told_but_not_while_it_may_still_arrive(
 def test_a_file_replaced_before_its_turn_is_not_kept_under_the_first_ones_name(
     clips: list[Path], tmp_path: Path, store: Store, wanted: Callable[..., Wanted], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from formcheck.batch import running
+    from formcheck.batch import run as running
 
     path = tmp_path / "clip.mp4"
     path.write_bytes(clips[0].read_bytes())
@@ -140,5 +140,5 @@ def test_a_file_replaced_before_its_turn_is_not_kept_under_the_first_ones_name(
 def test_a_new_file_is_quiet_soon(tmp_path: Path) -> None:
     path = tmp_path / "new.mp4"
     path.write_bytes(b"film")
-    assert time.time() - path.stat().st_mtime < arriving.YOUNG_S
+    assert time.time() - path.stat().st_mtime < growing_files.YOUNG_S
     assert still_written({path}) == set()

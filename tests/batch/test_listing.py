@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formcheck.batch.listing import COLUMNS, checked_defaults, orders_in, read_orders
-from formcheck.batch.orders import Order
+from formcheck.batch.requests import Order
 from formcheck.core.errors import UsageError
 
 ANY = Order("")

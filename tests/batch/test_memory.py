@@ -13,7 +13,7 @@ import pytest
 
 from formcheck.batch import Wanted, run
 from formcheck.batch.local import HereRunner
-from formcheck.batch.orders import Order
+from formcheck.batch.requests import Order
 from formcheck.pose.estimator import Pose
 from formcheck.storage import Store
 from tests.made_up_lifter import MadeUpEstimator
@@ -79,7 +79,7 @@ from pathlib import Path
 Path(sys.argv[1], "cgroup.procs").write_text("0")
 from formcheck.batch import Wanted, run
 from formcheck.batch.local import ProcessRunner
-from formcheck.batch.orders import Order
+from formcheck.batch.requests import Order
 from formcheck.storage import Store
 from tests.batch.test_memory import GreedyLifter
 with Store.open(Path(sys.argv[2], "store.sqlite")) as store:

@@ -8,8 +8,8 @@ import pytest
 
 from formcheck.batch import Wanted, run
 from formcheck.batch.local import HereRunner
-from formcheck.batch.orders import Order
-from formcheck.batch.places import fetched, need
+from formcheck.batch.remote_files import fetched, need
+from formcheck.batch.requests import Order
 from formcheck.core.errors import ClipError, UsageError
 from formcheck.pose.recording import load_recording
 from formcheck.storage import Store
@@ -62,8 +62,8 @@ def test_a_url_of_no_known_kind_is_one_sentence() -> None:
 def test_a_clip_larger_than_the_limit_is_not_fetched_whole(monkeypatch: pytest.MonkeyPatch) -> None:
     import fsspec
 
-    monkeypatch.setattr("formcheck.batch.places._BLOCK", 10)
-    monkeypatch.setattr("formcheck.batch.places.ClipLimits", lambda: type("Small", (), {"max_bytes": 25}))
+    monkeypatch.setattr("formcheck.batch.remote_files._BLOCK", 10)
+    monkeypatch.setattr("formcheck.batch.remote_files.ClipLimits", lambda: type("Small", (), {"max_bytes": 25}))
     with fsspec.open("memory://large/a.mp4", "wb") as file:
         file.write(b"x" * 1000)
     with fetched("memory://large/a.mp4") as path:

@@ -14,7 +14,7 @@ import pytest
 
 from formcheck.batch import Outcome, Wanted, run
 from formcheck.batch.local import HereRunner
-from formcheck.batch.orders import AUTO, Order
+from formcheck.batch.requests import AUTO, Order
 from formcheck.coaching.plan import parse_plan
 from formcheck.formats import encode
 from formcheck.storage import Store
@@ -169,7 +169,7 @@ import sys
 from pathlib import Path
 from formcheck.batch import Wanted, run
 from formcheck.batch.local import HereRunner, ProcessRunner
-from formcheck.batch.orders import Order
+from formcheck.batch.requests import Order
 from formcheck.storage import Store
 from tests.batch.conftest import NOON
 from tests.made_up_lifter import MadeUpEstimator

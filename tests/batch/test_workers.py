@@ -18,7 +18,7 @@ import pytest
 from formcheck.batch import Outcome, Wanted, run
 from formcheck.batch.cluster import ClusterRunner
 from formcheck.batch.local import HereRunner, ProcessRunner, Runner
-from formcheck.batch.orders import Order
+from formcheck.batch.requests import Order
 from formcheck.batch.task import Answer, Task
 from formcheck.core.errors import FormcheckError, UsageError
 from formcheck.exercises.registry import get_exercise

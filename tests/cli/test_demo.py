@@ -50,7 +50,7 @@ def test_one_bad_clip_does_not_stop_the_demo(
 
 
 def test_the_demo_takes_the_clips_beside_the_package(root: Path) -> None:
-    from formcheck.cli.work import shipped_clips
+    from formcheck.cli.reviews import shipped_clips
 
     assert shipped_clips() == root / "clips_demo"
 

@@ -8,13 +8,13 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.demo import arriving as module
-from formcheck.demo.arriving import Arriving, alone, arriving, tell
+from formcheck.demo import install as module
+from formcheck.demo.install import Arriving, alone, arriving, tell
 
 HOLD = """
 import sys, time
 from pathlib import Path
-from formcheck.demo.arriving import alone, tell
+from formcheck.demo.install import alone, tell
 home = Path(sys.argv[1])
 with alone(home) as ours:
     assert ours

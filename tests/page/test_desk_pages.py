@@ -12,7 +12,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from formcheck.analysis import analyse
-from formcheck.demo.arriving import alone, tell
+from formcheck.demo.install import alone, tell
 from formcheck.exercises.registry import get_exercise
 from formcheck.page.limit_pieces import effects
 from formcheck.page.shelf import artefacts

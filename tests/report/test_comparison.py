@@ -11,7 +11,7 @@ import pytest
 
 from formcheck.core.model import Review
 from formcheck.report.comparison import render_comparison
-from formcheck.report.small_charts import reps_svg
+from formcheck.report.sparklines import reps_svg
 from formcheck.statistics.set_comparison import compare_sets, early_and_late
 from formcheck.statistics.set_trends import course_of
 from tests.report.test_html import Reader

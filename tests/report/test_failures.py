@@ -15,8 +15,8 @@ from formcheck.core.vocabulary.problems import PROBLEMS, with_problems
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode, encode
 from formcheck.report import wording
-from formcheck.report.html import render_report
-from formcheck.report.pdf import report_pdf
+from formcheck.report.html_report import render_report
+from formcheck.report.pdf_report import report_pdf
 from formcheck.report.problem_text import describe_problem, list_text
 from formcheck.storage import Store
 from tests.page.synthetic import synthetic_analysis, with_problem

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from formcheck.core.model import Analysis
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats.csv_table import csv_text
-from formcheck.report.html import render_report
-from formcheck.report.pdf import report_pdf
+from formcheck.report.html_report import render_report
+from formcheck.report.pdf_report import report_pdf
 from tests.page.synthetic import synthetic_analysis
 
 HOSTILE = [

@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from formcheck.batch.listing import read_orders
-from formcheck.batch.orders import Order
+from formcheck.batch.requests import Order
 from formcheck.coaching.plan import parse_plan
 from formcheck.core.errors import ExerciseError, FormcheckError, RecordingError, ReviewFormatError
 from formcheck.exercises.registry import load_exercise_file

@@ -10,7 +10,7 @@ import pytest
 
 from formcheck.batch import Wanted, run
 from formcheck.batch.local import HereRunner
-from formcheck.batch.orders import Order
+from formcheck.batch.requests import Order
 from formcheck.core.errors import StoreError
 from formcheck.core.model import Review
 from formcheck.storage import Store, file_identity

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from formcheck.cli.choose import verdict
+from formcheck.cli.exercise_choice import verdict
 from formcheck.core.model import Array, ClipDamage, LandmarkRecording
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.recognition import CONFIDENT, suggest

@@ -11,7 +11,7 @@ from formcheck.core.model import SIDES, Analysis, LandmarkRecording, Review, Sid
 from formcheck.core.vocabulary import SIGNALS
 from formcheck.core.vocabulary.numbers import rounded_up
 from formcheck.report import wording
-from formcheck.report.meaning import margin_of_signal
+from formcheck.report.explanations import margin_of_signal
 from formcheck.report.phases import PHASE_WORDS, phase_spans
 from formcheck.signals.skeleton import BODY, BONES, INDEX
 

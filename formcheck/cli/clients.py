@@ -19,7 +19,7 @@ def client() -> None:
 @options.store
 def add(name: str, notes: str | None, store: str | None) -> None:
     """Add the client NAME."""
-    from formcheck.cli.work import open_store
+    from formcheck.cli.reviews import open_store
 
     with open_store(store) as keeper:
         made = keeper.add_client(name, created_at=datetime.now(UTC), notes=notes)
@@ -31,7 +31,7 @@ def add(name: str, notes: str | None, store: str | None) -> None:
 def list_all(store: str | None) -> None:
     """List all clients."""
     from formcheck.cli.printing_training import print_clients
-    from formcheck.cli.work import open_store
+    from formcheck.cli.reviews import open_store
 
     with open_store(store) as keeper:
         print_clients([(item, keeper.sessions(client=item.id)) for item in keeper.list_clients()])
@@ -43,7 +43,7 @@ def list_all(store: str | None) -> None:
 def show(name: str, store: str | None) -> None:
     """Show a client's notes, plans and sessions."""
     from formcheck.cli.printing_training import print_client
-    from formcheck.cli.work import open_store
+    from formcheck.cli.reviews import open_store
 
     with open_store(store) as keeper:
         found = keeper.get_client(name)
@@ -59,7 +59,7 @@ def change(name: str, new_name: str | None, notes: str | None, store: str | None
     """Rename a client, or replace the notes."""
     if new_name is None and notes is None:
         raise click.UsageError("Say what to change: --name or --notes.")
-    from formcheck.cli.work import open_store
+    from formcheck.cli.reviews import open_store
 
     with open_store(store) as keeper:
         made = keeper.change_client(name, name=new_name, notes=notes)
@@ -75,7 +75,7 @@ def change(name: str, new_name: str | None, notes: str | None, store: str | None
 def export(name: str, target: Path, clips: bool, blur_faces: bool, store: str | None) -> None:
     """Write everything kept of a client to the folder TARGET, or to TARGET.zip."""
     from formcheck.cli.progress import progress_bar
-    from formcheck.cli.work import open_store
+    from formcheck.cli.reviews import open_store
     from formcheck.report.wording import count
     from formcheck.services.export import export_client
     from formcheck.storage.data_folder import data_home
@@ -102,7 +102,7 @@ def export(name: str, target: Path, clips: bool, blur_faces: bool, store: str | 
 @options.store
 def delete(name: str, yes: bool, store: str | None) -> None:
     """Delete a client with all reviews, body points found, notes, plans and limits, for good."""
-    from formcheck.cli.work import open_store
+    from formcheck.cli.reviews import open_store
     from formcheck.report.wording import count
     from formcheck.services.delete import delete_client_data, plan_deletion
     from formcheck.storage.data_folder import data_home
@@ -137,7 +137,7 @@ def set_plan(
     name: str, exercise_id: str, notation: str, since: date | None, remark: str | None, store: str | None
 ) -> None:
     """Plan EXERCISE for the client NAME; earlier plans stay in the history."""
-    from formcheck.cli.work import open_store
+    from formcheck.cli.reviews import open_store
     from formcheck.coaching.plan import parse_plan
     from formcheck.exercises.registry import get_exercise
 
@@ -157,7 +157,7 @@ def set_plan(
 @options.store
 def end_plan(name: str, exercise_id: str, since: date | None, store: str | None) -> None:
     """Plan EXERCISE no longer."""
-    from formcheck.cli.work import open_store
+    from formcheck.cli.reviews import open_store
 
     with open_store(store) as keeper:
         kept = keeper.set_plan(name, exercise_id, None, created_at=datetime.now(UTC), since=since)
@@ -171,7 +171,7 @@ def end_plan(name: str, exercise_id: str, since: date | None, store: str | None)
 def show_plans(name: str, exercise_id: str | None, store: str | None) -> None:
     """Show every plan of a client, the ones that were replaced too."""
     from formcheck.cli.printing_training import print_plans
-    from formcheck.cli.work import open_store
+    from formcheck.cli.reviews import open_store
 
     with open_store(store) as keeper:
         print_plans(keeper.plan_history(name, exercise_id))
@@ -201,7 +201,7 @@ def note(
 ) -> None:
     """Keep what the lifter said about the set of review NUMBER, or show it."""
     from formcheck.cli.printing_training import note_text
-    from formcheck.cli.work import open_store
+    from formcheck.cli.reviews import open_store
     from formcheck.coaching.note import SetNote
     from formcheck.coaching.pain_history import tells_pain
 
@@ -235,7 +235,7 @@ def assign(
     """Say later whose set review NUMBER was, on which day, and which set."""
     if client is None and session is None and set_number is None and variation is None:
         raise click.UsageError("Say what to assign: --client, --session, --set or --variation.")
-    from formcheck.cli.work import open_store
+    from formcheck.cli.reviews import open_store
     from formcheck.report.wording import NO_CLIENT
 
     with open_store(store) as keeper:

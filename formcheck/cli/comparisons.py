@@ -23,9 +23,9 @@ def compare(first: int, second: int | None, report: Path | None, json_file: Path
     Says what changed beyond chance and beyond what the measurement can blur, each with its margin.
     """
     from formcheck.cli.printing_training import print_comparison
-    from formcheck.cli.work import open_store, write_text
+    from formcheck.cli.reviews import open_store, write_text
     from formcheck.formats.training_json import encode_comparison
-    from formcheck.report.whose_sets import people_note, same_session
+    from formcheck.report.client_match import people_note, same_session
     from formcheck.statistics.set_comparison import compare_sets, early_and_late
     from formcheck.statistics.set_trends import course_of
 
@@ -69,7 +69,7 @@ def progress(
 ) -> None:
     """Follow one exercise of a CLIENT over the sessions: plan and done, range, load, what changed, advice."""
     from formcheck.cli.printing_training import print_progress
-    from formcheck.cli.work import open_store, write_text
+    from formcheck.cli.reviews import open_store, write_text
     from formcheck.coaching.progress import progress_of
     from formcheck.exercises.registry import get_exercise
     from formcheck.formats.training_json import encode_progress
@@ -97,7 +97,7 @@ def backup(target: Path, store: str | None) -> None:
     Clips and the body points found in them (landmarks) are files of their own and are not in it; the body points can be
     found again from the clips.
     """
-    from formcheck.cli.work import open_store
+    from formcheck.cli.reviews import open_store
     from formcheck.report.wording import count
     from formcheck.storage.backup import back_up
 

@@ -52,7 +52,7 @@ def correct(
         raise click.UsageError("--move REP needs --start, --top or --end, and they need --move.")
     from formcheck.cli.printing import print_review
     from formcheck.cli.printing_training import print_corrections
-    from formcheck.cli.work import correct_command, open_store
+    from formcheck.cli.reviews import correct_command, open_store
     from formcheck.exercises.registry import get_exercise
     from formcheck.reps import edits as by_hand
     from formcheck.services.correction import correct as keep
@@ -102,7 +102,7 @@ _exercise = click.argument("exercise_id", metavar="EXERCISE")
 def show(exercise_id: str, client: str | None, history: bool, store: str | None) -> None:
     """Show the limits that hold, and which of them are your own."""
     from formcheck.cli.printing_training import print_limits, print_limits_history
-    from formcheck.cli.work import open_store
+    from formcheck.cli.reviews import open_store
     from formcheck.exercises.registry import get_exercise
     from formcheck.services.correction import exercise_for
 
@@ -137,7 +137,7 @@ def set_limit(
     if limit is None and tolerance is None and cue is None:
         raise click.UsageError("Say what to set: --limit, --tolerance or --cue.")
     from formcheck.cli.printing_training import print_effects
-    from formcheck.cli.work import open_store
+    from formcheck.cli.reviews import open_store
     from formcheck.exercises.limits import plain_limits, read_limits
     from formcheck.exercises.registry import get_exercise
     from formcheck.services.correction import limit_effects
@@ -163,7 +163,7 @@ def set_limit(
 @options.store
 def reset(exercise_id: str, client: str | None, store: str | None) -> None:
     """Let the shipped limits hold again; your own stay in the history."""
-    from formcheck.cli.work import open_store
+    from formcheck.cli.reviews import open_store
     from formcheck.exercises.registry import get_exercise
 
     with open_store(store) as keeper:
@@ -176,7 +176,7 @@ def reset(exercise_id: str, client: str | None, store: str | None) -> None:
 @options.store
 def restore_limits(entry: int, store: str | None) -> None:
     """Let the limits of an earlier ENTRY hold again (formcheck limits show EXERCISE --history)."""
-    from formcheck.cli.work import open_store
+    from formcheck.cli.reviews import open_store
 
     with open_store(store) as keeper:
         kept = keeper.restore_limits(entry, created_at=datetime.now(UTC))

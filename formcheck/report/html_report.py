@@ -16,11 +16,11 @@ from formcheck.core.model import Analysis, LandmarkRecording, Review
 from formcheck.exercises.registry import with_general_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.report import summary, wording
-from formcheck.report.cameras import second_lines
 from formcheck.report.figures import KeyPicture, curve_svg, key_pictures
 from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import curve_keys, shown_signals
 from formcheck.report.problem_text import describe_problems, problem_heading, review_blocked
+from formcheck.report.second_camera import second_lines
 from formcheck.statistics.set_trends import course_of
 
 _COLUMNS_A_TABLE = 5

@@ -6,7 +6,7 @@
 import json
 from typing import Any
 
-from formcheck.batch.orders import Outcome, Summary
+from formcheck.batch.requests import Outcome, Summary
 from formcheck.exercises.registry import general_cautions
 
 FORMAT, VERSION = "formcheck-batch", 1

@@ -7,11 +7,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import overload
 
-from formcheck.batch.arriving import written_lately
+from formcheck.batch.growing_files import written_lately
 from formcheck.batch.local import Runner
-from formcheck.batch.orders import AUTO, Order, Outcome, State, Summary
-from formcheck.batch.places import is_url, sent_along, take_in
 from formcheck.batch.planning import Desk, Key, key_of, look_up
+from formcheck.batch.remote_files import is_url, sent_along, take_in
+from formcheck.batch.requests import AUTO, Order, Outcome, State, Summary
 from formcheck.batch.task import Answer, Task
 from formcheck.core.errors import NOT_ENOUGH_MEMORY
 from formcheck.core.model import Review, SetInfo

@@ -254,7 +254,7 @@ def demo(clips: Path | None, pose_model: Path | None, where: str | None) -> None
 
     Without a folder: an invented client's six weeks first, then the shipped clips. One process at a time does it.
     """
-    from formcheck.demo.arriving import alone, tell
+    from formcheck.demo.install import alone, tell
 
     folder = clips if clips is not None else shipped_clips()
     found = sorted(folder.glob("*.mp4")) if folder.is_dir() else []
@@ -271,7 +271,7 @@ def demo(clips: Path | None, pose_model: Path | None, where: str | None) -> None
 
 
 def _demo_clips(found: list[Path], pose_model: Path | None, where: str | None) -> None:
-    from formcheck.demo.arriving import tell
+    from formcheck.demo.install import tell
 
     failed = 0
     with open_store(where) as store:

@@ -15,11 +15,11 @@ from pathlib import Path
 
 from formcheck.core.errors import FormcheckError
 from formcheck.core.process_memory import surroundings_for_work
-from formcheck.page import jobs
-from formcheck.page.jobs import JobRequest, JobStatus, jobs_folder, next_in_line, read_status, start_job, waiting_line
-from formcheck.page.shelf import artefacts
+from formcheck.jobs import queue
+from formcheck.jobs.queue import JobRequest, JobStatus, jobs_folder, next_in_line, read_status, start_job, waiting_line
 from formcheck.storage import Store
 from formcheck.storage.curve_cache import HALF_AFTER_S
+from formcheck.storage.media_files import artefacts
 from kills_work import EXERCISE, another_clip
 from memory_use import family
 
@@ -35,7 +35,7 @@ MOST_KILLS = 6
 
 def launch(folder: Path) -> None:
     """As `jobs._launch`, with this file as the worker."""
-    command = [sys.executable, __file__, "formcheck.page.worker", str(folder)]
+    command = [sys.executable, __file__, "formcheck.jobs.worker", str(folder)]
     with (folder / "worker.log").open("ab") as log:
         # Not waited for: what is killed goes with `reap`.
         worker = subprocess.Popen(
@@ -46,7 +46,7 @@ def launch(folder: Path) -> None:
             env=surroundings_for_work(),
             start_new_session=True,
         )
-    jobs.note_started(folder, worker.pid)
+    queue.note_started(folder, worker.pid)
 
 
 def reap() -> None:
@@ -104,7 +104,7 @@ class PageKills:
             reap()
             folder = jobs_folder(self._home) / line[0]
             with suppress(OSError, ValueError):
-                if (folder / "claim").exists() and jobs.worker_lives(folder):
+                if (folder / "claim").exists() and queue.worker_lives(folder):
                     return int((folder / "claim").read_text())
             if time.monotonic() > until:
                 self.problems.append(f"job {line[0]} is stuck: {read_status(folder)}")
@@ -196,13 +196,13 @@ def use_quick_model() -> None:
     from quick_model import PageModel
 
     formcheck.pose.estimator.MediaPipeEstimator = PageModel  # type: ignore[misc, assignment]
-    jobs._launch = launch
-    jobs.SILENCE_S = SILENCE_S
+    queue._launch = launch
+    queue.SILENCE_S = SILENCE_S
 
 
 def main() -> int:
-    """Do a job as its worker: ``kills_page.py formcheck.page.worker FOLDER``."""
-    from formcheck.page import worker
+    """Do a job as its worker: ``kills_page.py formcheck.jobs.worker FOLDER``."""
+    from formcheck.jobs import worker
 
     use_quick_model()
     return worker.main(sys.argv[2:])

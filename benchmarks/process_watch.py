@@ -12,7 +12,7 @@ from memory_use import family
 
 KINDS: Mapping[str, str] = {
     "formcheck.sandbox.worker": "clip process",
-    "formcheck.page.worker": "job worker",
+    "formcheck.jobs.worker": "job worker",
     "formcheck.cli.batch": "batch",
     "formcheck batch": "batch",
     "multiprocessing.spawn": "batch worker",

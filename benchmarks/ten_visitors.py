@@ -21,9 +21,9 @@ from typing import Any
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
-from formcheck.page.shelf import artefacts  # noqa: E402
 from formcheck.pose.recording import save_recording  # noqa: E402
 from formcheck.storage import Store  # noqa: E402
+from formcheck.storage.media_files import artefacts  # noqa: E402
 from memory_use import resident_mb  # noqa: E402
 from tests.page.browser_kit import ARGUMENTS, WIDE, chromium, served  # noqa: E402
 from tests.page.synthetic import synthetic_analysis, synthetic_recording  # noqa: E402

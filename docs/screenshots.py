@@ -39,14 +39,14 @@ QUALITY = 82
 def fill(home: Path) -> tuple[int, list[str]]:
     """Review the clip as the page does, and tell the invented client's six weeks; the review's number and words."""
     from formcheck.demo.story import tell
-    from formcheck.page import jobs, worker
-    from formcheck.page.shelf import artefacts
+    from formcheck.jobs import queue, worker
     from formcheck.storage import Store
     from formcheck.storage.data_folder import default_store, recordings_folder
+    from formcheck.storage.media_files import artefacts
 
-    jobs._launch = lambda folder: None
-    request = jobs.JobRequest(str(CLIP), CLIP.name, EXERCISE, "auto", LOAD_KG, TARGET)
-    job = jobs.start_job(home, request)
+    queue._launch = lambda folder: None
+    request = queue.JobRequest(str(CLIP), CLIP.name, EXERCISE, "auto", LOAD_KG, TARGET)
+    job = queue.start_job(home, request)
     if worker.main([str(home / "jobs" / job)]) != 0:
         raise SystemExit((home / "jobs" / job / "status.json").read_text(encoding="utf-8"))
     with Store.open(default_store()) as store:
@@ -76,7 +76,7 @@ def main() -> None:
         home = Path(place)
         os.environ["FORMCHECK_HOME"] = place
         number, words = fill(home)
-        from formcheck.page.shelf import artefacts
+        from formcheck.storage.media_files import artefacts
 
         with served(home) as address, opened_browser() as browser:
             page = browser.new_page(viewport=SIZE, color_scheme="light")

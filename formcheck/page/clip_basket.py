@@ -10,13 +10,14 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from formcheck.core.errors import FormcheckError
-from formcheck.page import errands, frame, shelf, uploads
-from formcheck.page.errands import FirstLook
-from formcheck.page.job_lists import newest_jobs
-from formcheck.page.jobs import JobRequest, JobStatus, job_folder, start_job
+from formcheck.jobs import background_tasks
+from formcheck.jobs.background_tasks import FirstLook
+from formcheck.jobs.listing import newest_jobs
+from formcheck.jobs.queue import JobRequest, JobStatus, job_folder, start_job
+from formcheck.page import frame, uploads
 from formcheck.page.state import page_state
 from formcheck.services.delete import delete_upload
-from formcheck.storage import Store
+from formcheck.storage import Store, media_files
 from formcheck.storage.client_files import PUT_AWAY
 from formcheck.storage.data_folder import data_home, default_store
 
@@ -36,7 +37,7 @@ class ReadyClip:
     def look(self) -> FirstLook | None:
         """What the first look said, once it is over."""
         folder = job_folder(data_home(), self.look_job) if self.look_job else None
-        return errands.read_look(folder) if folder else None
+        return background_tasks.read_look(folder) if folder else None
 
 
 def take_uploads() -> None:
@@ -44,9 +45,9 @@ def take_uploads() -> None:
     state = page_state()
     given = st.file_uploader(
         "Clips, one for each set",
-        type=shelf.CLIP_TYPES,
+        type=media_files.CLIP_TYPES,
         key=f"upload_{state.upload_round}" if state.upload_round else "upload",
-        max_upload_size=shelf.UPLOAD_LIMIT_MB,
+        max_upload_size=media_files.UPLOAD_LIMIT_MB,
         accept_multiple_files=True,
         help="One person, the whole body in the picture, the phone standing still. Several sets at once are fine.",
     )
@@ -58,7 +59,7 @@ def take_uploads() -> None:
         state.uploads_seen.add(item.file_id)
         try:
             path = uploads.keep(item)
-            shelf.check_clip(path, item.name)
+            media_files.check_clip(path, item.name)
             lay_ready(path, item.name)
         except FormcheckError as error:
             state.problems.append(str(error))

@@ -4,8 +4,8 @@ import time
 
 import streamlit as st
 
+from formcheck.jobs.queue import JobStatus, job_folder, read_status, resume_job
 from formcheck.page import frame
-from formcheck.page.jobs import JobStatus, job_folder, read_status, resume_job
 from formcheck.page.progress import progress_text
 from formcheck.storage.data_folder import data_home
 

@@ -5,9 +5,8 @@ from datetime import UTC, datetime
 
 import streamlit as st
 
+from formcheck.jobs.queue import replace_file
 from formcheck.page import frame
-from formcheck.page.jobs import replace_file
-from formcheck.page.shelf import Artefacts, artefacts
 from formcheck.page.state import page_state
 from formcheck.reps.edits import Edits
 from formcheck.services.correction import correct
@@ -15,6 +14,7 @@ from formcheck.services.review_outputs import handout
 from formcheck.services.stored_landmarks import kept_landmarks
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store, recordings_folder
+from formcheck.storage.media_files import Artefacts, artefacts
 
 
 def keep_correction(number: int, wanted: Edits) -> None:

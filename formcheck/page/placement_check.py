@@ -10,11 +10,13 @@ from formcheck.core.errors import UsageError
 from formcheck.core.model import ViewHint
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
-from formcheck.page import errands, frame, shelf, uploads
-from formcheck.page.jobs import JobRequest, JobStatus, job_folder, read_request, read_status, resume_job, start_job
+from formcheck.jobs import background_tasks
+from formcheck.jobs.queue import JobRequest, JobStatus, job_folder, read_request, read_status, resume_job, start_job
+from formcheck.page import frame, uploads
 from formcheck.page.progress import progress_text
 from formcheck.page.state import page_state
 from formcheck.signals.placement import Advice, good_enough
+from formcheck.storage import media_files
 from formcheck.storage.data_folder import data_home
 
 _POLL_S = 0.6
@@ -32,13 +34,15 @@ def show(exercise: Exercise, view: str) -> None:
         '<p class="fc-lead-small">Film ten seconds with two slow reps without weight, and see here whether the angle '
         "is good enough before you film the set.</p>"
     )
-    given = st.file_uploader("Test clip", type=shelf.CLIP_TYPES, key="test_clip", max_upload_size=shelf.UPLOAD_LIMIT_MB)
+    given = st.file_uploader(
+        "Test clip", type=media_files.CLIP_TYPES, key="test_clip", max_upload_size=media_files.UPLOAD_LIMIT_MB
+    )
     state = page_state()
     if given is not None and given.file_id != state.test_seen:
         state.test_seen = given.file_id
         with frame.told():
             path = uploads.keep(given)
-            shelf.check_clip(path, given.name)
+            media_files.check_clip(path, given.name)
             hint: ViewHint = view  # type: ignore[assignment]  # front, back or side
             request = JobRequest(str(path), given.name, exercise.id, hint, kind="placement")
             st.query_params[_ADDRESS] = start_job(data_home(), request)
@@ -52,7 +56,7 @@ def _follow(job_id: str) -> None:
     folder = job_folder(data_home(), job_id)
     status = read_status(folder) if folder else JobStatus("failed", problem="The test clip was lost.")
     if status.state == "done" and folder is not None:
-        st.html(verdict(errands.read_verdict(folder), asked_for(read_request(folder))))
+        st.html(verdict(background_tasks.read_verdict(folder), asked_for(read_request(folder))))
         return
     if status.state == "failed":
         st.error(frame.plain(status.problem or "The test clip could not be looked at."))

@@ -6,8 +6,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from formcheck.page import frame, pieces
-from formcheck.page.jobs import (
+from formcheck.jobs.queue import (
     STAGES,
     JobStatus,
     job_folder,
@@ -17,7 +16,8 @@ from formcheck.page.jobs import (
     resume_job,
     waiting_line,
 )
-from formcheck.page.queue_time import line_seconds
+from formcheck.jobs.remaining_time import line_seconds
+from formcheck.page import frame, pieces
 from formcheck.page.state import show_review, show_start
 from formcheck.report import wording
 from formcheck.storage.data_folder import data_home

@@ -5,8 +5,8 @@ from pathlib import Path
 import streamlit as st
 
 from formcheck.core.model import Review
+from formcheck.jobs.queue import JobRequest, start_job
 from formcheck.page.drawing import follow_drawing
-from formcheck.page.jobs import JobRequest, start_job
 from formcheck.page.state import page_state
 from formcheck.storage.data_folder import data_home
 

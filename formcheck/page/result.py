@@ -25,7 +25,6 @@ from formcheck.page import (
     whose_set,
 )
 from formcheck.page.player import landmark_track, lift_course, mount_player, player_data
-from formcheck.page.shelf import Artefacts, artefacts
 from formcheck.page.tips import tip
 from formcheck.report import explanations, summary, wording
 from formcheck.report.next_cue import next_cue
@@ -35,6 +34,7 @@ from formcheck.report.second_camera import second_lines
 from formcheck.services.stored_analysis import material
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store, recordings_folder
+from formcheck.storage.media_files import Artefacts, artefacts
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go

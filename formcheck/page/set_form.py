@@ -11,15 +11,15 @@ from formcheck.core.errors import FormcheckError
 from formcheck.core.model import ViewHint
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.exercises.schema import Exercise
-from formcheck.page import clip_basket, frame, shelf, uploads
+from formcheck.jobs.background_tasks import FirstLook
+from formcheck.jobs.listing import jobs_in_line
+from formcheck.jobs.queue import JobRequest, JobStatus
+from formcheck.page import clip_basket, frame, uploads
 from formcheck.page.clip_basket import ReadyClip
-from formcheck.page.errands import FirstLook
-from formcheck.page.job_lists import jobs_in_line
-from formcheck.page.jobs import JobRequest, JobStatus
 from formcheck.page.progress import progress_text
 from formcheck.page.state import page_state
 from formcheck.report import wording
-from formcheck.storage import Client, Store
+from formcheck.storage import Client, Store, media_files
 from formcheck.storage.clients import LONGEST_NAME
 from formcheck.storage.data_folder import data_home, default_store
 
@@ -224,9 +224,9 @@ def _second_camera(clip: ReadyClip) -> tuple[str, str] | None:
     with box:
         given = st.file_uploader(
             "Clip of the second camera",
-            type=shelf.CLIP_TYPES,
+            type=media_files.CLIP_TYPES,
             key=f"second_{clip.key}",
-            max_upload_size=shelf.UPLOAD_LIMIT_MB,
+            max_upload_size=media_files.UPLOAD_LIMIT_MB,
             help="Filmed at the same time from another place, such as the side; it need not begin at the same moment.",
         )
         if given is None:
@@ -235,7 +235,7 @@ def _second_camera(clip: ReadyClip) -> tuple[str, str] | None:
             clip_basket.drop_second(clip.key)
             try:
                 path = uploads.keep(given)
-                shelf.check_clip(path, given.name)
+                media_files.check_clip(path, given.name)
                 kept[clip.key], page_state().second_seen[clip.key] = (str(path), given.name), given.file_id
             except FormcheckError as error:
                 st.error(frame.plain(str(error)))

@@ -7,12 +7,13 @@ from pathlib import Path
 import streamlit as st
 
 from formcheck.exercises.registry import load_exercises, own_cautions
-from formcheck.page import caution_line, clip_basket, demo_note, frame, set_form, shelf, work_list
+from formcheck.jobs.queue import JobRequest, JobStatus, next_in_line, start_job
+from formcheck.page import caution_line, clip_basket, demo_note, frame, set_form, work_list
 from formcheck.page.clip_basket import ReadyClip
-from formcheck.page.jobs import JobRequest, JobStatus, next_in_line, start_job
 from formcheck.page.set_form import NOBODY, Session, client_names, name_of
 from formcheck.page.state import page_state, show_job
 from formcheck.report import wording
+from formcheck.storage import media_files
 from formcheck.storage.data_folder import data_home
 
 UPLOAD, SHIPPED = "My own clips", "A shipped example"
@@ -61,7 +62,7 @@ def _whose() -> tuple[str | None, date]:
 
 
 def _choose_clips() -> Laid:
-    shipped = shelf.shipped_clips()
+    shipped = media_files.shipped_clips()
     where = UPLOAD
     if shipped:
         where = st.segmented_control(

@@ -8,16 +8,16 @@ import streamlit as st
 from formcheck.core.model import Review
 from formcheck.formats import encode
 from formcheck.formats.csv_table import measures_csv
+from formcheck.jobs.queue import JobRequest, start_job
 from formcheck.page import frame
 from formcheck.page.drawing import follow_drawing
-from formcheck.page.jobs import JobRequest, start_job
-from formcheck.page.shelf import Artefacts
 from formcheck.page.state import page_state
 from formcheck.privacy.head_cover import PROMISE
 from formcheck.services.review_outputs import Handout, handout
 from formcheck.services.stored_landmarks import kept_landmarks
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store
+from formcheck.storage.media_files import Artefacts
 
 
 def show(review_id: int, review: Review, clip_path: str | None, drawn: Artefacts) -> None:

@@ -25,7 +25,7 @@ from streamlit.runtime import exists, get_instance
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
-from formcheck.page import shelf
+from formcheck.storage import media_files
 from formcheck.storage.data_folder import data_home
 
 MEGABYTE = 1 << 20
@@ -163,7 +163,7 @@ def keep(item: UploadedFile) -> Path:
     key = ("" if context is None else context.session_id, item.file_id)
     content = WAITING.content(key)
     try:
-        return shelf.keep_upload(data_home(), item if content is None else content)
+        return media_files.keep_upload(data_home(), item if content is None else content)
     finally:
         WAITING.let_go(key)
 
@@ -182,7 +182,7 @@ class UploadsOnDisk:
             await self._app(scope, receive, send)
             return
         key = (found[1], found[2])
-        most = shelf.UPLOAD_LIMIT_MB * MEGABYTE + _FRAMING
+        most = media_files.UPLOAD_LIMIT_MB * MEGABYTE + _FRAMING
         length = Headers(scope=scope).get("content-length", "")
         size = min(int(length), most) if length.isdigit() else most
         try:

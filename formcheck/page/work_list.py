@@ -7,11 +7,11 @@ from pathlib import Path
 import streamlit as st
 
 from formcheck.exercises.registry import load_exercises
+from formcheck.jobs.listing import Job, jobs_in_line, newest_jobs
+from formcheck.jobs.queue import JobRequest, JobStatus, job_folder, next_in_line, read_status, waiting_line
+from formcheck.jobs.remaining_time import line_seconds
 from formcheck.page import frame
-from formcheck.page.job_lists import Job, jobs_in_line, newest_jobs
-from formcheck.page.jobs import JobRequest, JobStatus, job_folder, next_in_line, read_status, waiting_line
 from formcheck.page.progress import progress_text, time_left
-from formcheck.page.queue_time import line_seconds
 from formcheck.report import wording
 from formcheck.services.delete import delete_upload
 from formcheck.storage import Store

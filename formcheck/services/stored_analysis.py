@@ -8,10 +8,10 @@ from formcheck.analysis import analyse
 from formcheck.core.errors import FormcheckError
 from formcheck.core.model import Analysis, LandmarkRecording, Review
 from formcheck.exercises.schema import Exercise
-from formcheck.page.shelf import artefacts
 from formcheck.services.correction import exercise_for
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store, recordings_folder
+from formcheck.storage.media_files import artefacts
 
 
 @dataclass(frozen=True, eq=False)

@@ -4,10 +4,10 @@ import streamlit as st
 
 from formcheck.core.errors import RecordingError
 from formcheck.core.model import LandmarkRecording
-from formcheck.page.shelf import artefacts
 from formcheck.services.correction import stored_recording
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store, recordings_folder
+from formcheck.storage.media_files import artefacts
 
 
 def kept_landmarks(review_id: int) -> LandmarkRecording:

@@ -71,7 +71,7 @@ def test_a_process_is_seen_as_the_system_tells(tmp_path: Path) -> None:
 
     mark = f"formcheck-soak-test-{os.getpid()}"
     code = "import sys, time; block = b'x' * 40_000_000; print('ready', flush=True); time.sleep(60)"
-    command = [sys.executable, "-c", f"{code}  # formcheck.page.worker"]
+    command = [sys.executable, "-c", f"{code}  # formcheck.jobs.worker"]
     child = subprocess.Popen(command, stdout=subprocess.PIPE, env={**os.environ, "MARK": mark})
     try:
         assert child.stdout is not None

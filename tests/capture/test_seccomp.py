@@ -168,7 +168,7 @@ def test_the_worker_of_the_page_has_it_unless_its_store_is_a_server(
     monkeypatch.setenv("FORMCHECK_STORE", store)
     code = (
         "import runpy, sys; sys.argv = ['worker']; from formcheck.core.seccomp import sockets_denied\n"
-        "try: runpy.run_module('formcheck.page.worker', run_name='__main__')\n"
+        "try: runpy.run_module('formcheck.jobs.worker', run_name='__main__')\n"
         "except SystemExit: print(sockets_denied())"
     )
     assert said(code, "") == [denied]

@@ -227,8 +227,8 @@ def test_what_stands_in_line_or_failed_goes_with_the_client(
 def test_a_client_deleted_while_a_worker_is_at_their_set_stays_deleted(
     formcheck_home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from formcheck.page import worker
-    from formcheck.page.jobs import JobRequest
+    from formcheck.jobs import worker
+    from formcheck.jobs.queue import JobRequest
     from formcheck.storage.data_folder import default_store
 
     with Store.open(default_store()) as store:

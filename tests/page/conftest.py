@@ -13,11 +13,11 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from formcheck.core.model import Analysis
-from formcheck.page import jobs
-from formcheck.page.shelf import artefacts
+from formcheck.jobs import queue
 from formcheck.pose.recording import save_recording
 from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store
+from formcheck.storage.media_files import artefacts
 from tests.excerpt import excerpt, smaller
 from tests.page.browser_kit import CLIPS, served
 from tests.page.synthetic import synthetic_analysis, synthetic_recording
@@ -30,7 +30,7 @@ SIDE, FRONT = "lateral_raise_side_swing", "overhead_raise_front_stops_at_shoulde
 def launched(monkeypatch: pytest.MonkeyPatch) -> list[Path]:
     """Folders of the jobs that would have been started; no process is."""
     started: list[Path] = []
-    monkeypatch.setattr(jobs, "_launch", started.append)
+    monkeypatch.setattr(queue, "_launch", started.append)
     return started
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from formcheck.page.job_lists import newest_jobs
+from formcheck.jobs.listing import newest_jobs
 from tests.excerpt import excerpt, smaller
 from tests.page.browser_kit import CLIPS, at, served, wait_for_moment
 

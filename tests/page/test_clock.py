@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 
 from formcheck.exercises.limits import read_limits
-from formcheck.page import jobs, work_list
-from formcheck.page.jobs import (
+from formcheck.jobs import queue
+from formcheck.jobs.queue import (
     SILENCE_S,
     JobRequest,
     JobStatus,
@@ -26,7 +26,8 @@ from formcheck.page.jobs import (
     waiting_line,
     write_status,
 )
-from formcheck.page.worker import Teller
+from formcheck.jobs.worker import Teller
+from formcheck.page import work_list
 from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store
 from tests.page.synthetic import synthetic_analysis
@@ -51,7 +52,7 @@ class Clock:
 @pytest.fixture
 def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
     made = Clock()
-    monkeypatch.setattr(jobs, "time", made)
+    monkeypatch.setattr(queue, "time", made)
     return made
 
 
@@ -61,7 +62,7 @@ def live_worker(formcheck_home: Path, launched: list[Path], clock: Clock) -> Ite
     job = start_job(formcheck_home, REQUEST)
     folder = jobs_folder(formcheck_home) / job
     code = "import time; print('here', flush=True); time.sleep(600)"
-    command = [sys.executable, "-c", code, "formcheck.page.worker", str(folder)]
+    command = [sys.executable, "-c", code, "formcheck.jobs.worker", str(folder)]
     with subprocess.Popen(command, stdout=subprocess.PIPE) as process:
         assert process.stdout is not None
         process.stdout.readline()
@@ -102,7 +103,7 @@ def test_a_worker_that_died_is_replaced_once_whichever_way_the_clock_went(
 def test_the_line_keeps_the_order_asked_for(
     formcheck_home: Path, launched: list[Path], clock: Clock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(jobs, "worker_lives", lambda folder: True)
+    monkeypatch.setattr(queue, "worker_lives", lambda folder: True)
     jumps = random.Random(4)
     asked = []
     for number in range(12):

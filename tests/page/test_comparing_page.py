@@ -16,13 +16,13 @@ from formcheck.page import charts_compare
 from formcheck.page.choose_sets import held_against, labels_of, newest_of_each
 from formcheck.page.laid_over import laid_over_data
 from formcheck.page.phase_curves import AXIS, STEPS, Group, anchored_by, curves, how_laid, phase_times, skeleton
-from formcheck.page.shelf import artefacts
 from formcheck.page.training_pieces import difference_table
 from formcheck.pose.recording import save_recording
 from formcheck.signals.skeleton import BODY
 from formcheck.statistics.results import Difference
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store
+from formcheck.storage.media_files import artefacts
 from tests import lifter
 from tests.page.synthetic import LOW, PEAKS, minimum_jerk, synthetic_analysis, synthetic_recording
 from tests.page.test_pages import said

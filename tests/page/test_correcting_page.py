@@ -14,11 +14,11 @@ from streamlit.testing.v1 import AppTest
 from formcheck.analysis import analyse
 from formcheck.core.model import Review
 from formcheck.exercises.registry import get_exercise, load_exercises
-from formcheck.page.shelf import artefacts
 from formcheck.pose.recording import load_recording, save_recording
 from formcheck.recognition import name_other_exercise
 from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store
+from formcheck.storage.media_files import artefacts
 from tests import lifter
 from tests.page.test_pages import said
 

@@ -15,11 +15,11 @@ from formcheck.analysis import analyse
 from formcheck.demo.install import alone, tell
 from formcheck.exercises.registry import get_exercise
 from formcheck.page.limit_pieces import effects
-from formcheck.page.shelf import artefacts
 from formcheck.pose.recording import save_recording
 from formcheck.storage import Store
 from formcheck.storage.client_files import export_place
 from formcheck.storage.data_folder import default_store
+from formcheck.storage.media_files import artefacts
 from tests import lifter
 from tests.page.test_pages import said
 

@@ -12,8 +12,8 @@ from streamlit.testing.v1 import AppTest
 
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Exercise
+from formcheck.jobs.queue import JobRequest
 from formcheck.page import filming_pictures as drawn
-from formcheck.page.jobs import JobRequest
 from formcheck.page.placement_check import asked_for, verdict
 from formcheck.page.stick_figure import frontal, profile
 from formcheck.signals.placement import Advice

@@ -9,10 +9,9 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from formcheck.page import frame, jobs, start, work_list
-from formcheck.page.clip_basket import ready_clips
-from formcheck.page.job_lists import KEPT_S, clear_old_jobs, jobs_in_line, newest_jobs
-from formcheck.page.jobs import (
+from formcheck.jobs import queue
+from formcheck.jobs.listing import KEPT_S, clear_old_jobs, jobs_in_line, newest_jobs
+from formcheck.jobs.queue import (
     JobRequest,
     JobStatus,
     jobs_folder,
@@ -22,6 +21,8 @@ from formcheck.page.jobs import (
     waiting_line,
     write_status,
 )
+from formcheck.page import frame, start, work_list
+from formcheck.page.clip_basket import ready_clips
 from formcheck.page.work_list import reviews_at_work
 from formcheck.storage import Store
 from formcheck.storage.client_files import PUT_AWAY
@@ -104,12 +105,12 @@ def test_asked_again_a_job_that_never_got_into_line_stands_there_once(
     formcheck_home: Path, launched: list[Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with monkeypatch.context() as patch:
-        patch.setattr(jobs, "_stand_in_line", lambda home, job: (_ for _ in ()).throw(KeyboardInterrupt))
+        patch.setattr(queue, "_stand_in_line", lambda home, job: (_ for _ in ()).throw(KeyboardInterrupt))
         with pytest.raises(KeyboardInterrupt):  # ended in the moment between
             start_job(formcheck_home, REQUEST)
     assert waiting_line(formcheck_home) == []
     job = start_job(formcheck_home, REQUEST)
-    jobs._stand_in_line(formcheck_home, job)  # another tab did the same
+    queue._stand_in_line(formcheck_home, job)  # another tab did the same
     assert waiting_line(formcheck_home) == [job]
     assert [name for name, *_ in jobs_in_line(formcheck_home)] == [job]
     assert [folder.name for folder in launched] == [job]
@@ -159,7 +160,7 @@ def test_taken_away_half_it_is_taken_away_whole_the_next_time(
     folder = job_of(formcheck_home, REQUEST, JobStatus("done", review_id=store_review()), NOW - 2 * KEPT_S)
     with Store.open(default_store()) as store:
         with monkeypatch.context() as patch:
-            patch.setattr("formcheck.page.job_lists.shutil.rmtree", lambda path: (_ for _ in ()).throw(OSError))
+            patch.setattr("formcheck.jobs.listing.shutil.rmtree", lambda path: (_ for _ in ()).throw(OSError))
             assert clear_old_jobs(formcheck_home, store, NOW) == 0
         assert {path.name for path in folder.iterdir()} == {"status.json"}
         assert clear_old_jobs(formcheck_home, store, NOW) == 1
@@ -179,7 +180,7 @@ def test_a_number_is_not_given_out_twice_after_earlier_ones_went(formcheck_home:
 
 
 def test_a_worker_that_ends_takes_the_old_ones_away(formcheck_home: Path, launched: list[Path]) -> None:
-    from formcheck.page import worker
+    from formcheck.jobs import worker
 
     bad = formcheck_home / "0a1b"
     bad.write_text("not a clip")

@@ -15,8 +15,8 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.page import jobs, worker
-from formcheck.page.jobs import (
+from formcheck.jobs import queue, worker
+from formcheck.jobs.queue import (
     SILENCE_S,
     JobRequest,
     JobStatus,
@@ -31,9 +31,9 @@ from formcheck.page.jobs import (
     waiting_line,
     write_status,
 )
-from formcheck.page.shelf import artefacts
 from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store
+from formcheck.storage.media_files import artefacts
 from tests.page.synthetic import synthetic_analysis
 
 REQUEST = JobRequest("clip", "set.mp4", "lateral-raise", "auto", 8.0, 10)
@@ -76,25 +76,25 @@ def test_the_line_goes_on_after_the_program_was_killed(
     first, second = (start_job(formcheck_home, replace(REQUEST, clip_name=name)) for name in ("1.mp4", "2.mp4"))
     assert claim_job(launched[0])
     started = time.time()
-    for again in range(1, jobs.MOST_RESTARTS + 3):
+    for again in range(1, queue.MOST_RESTARTS + 3):
         later = started + again * (SILENCE_S + 1)
-        monkeypatch.setattr(jobs.time, "time", lambda later=later: later)
+        monkeypatch.setattr(queue.time, "time", lambda later=later: later)
         next_in_line(formcheck_home)
     # Its worker died again and again: it is given up, and the second gets its turn.
     assert read_status(jobs_folder(formcheck_home) / first).state == "failed"
-    assert [folder.name for folder in launched] == [first] * (1 + jobs.MOST_RESTARTS) + [second]
+    assert [folder.name for folder in launched] == [first] * (1 + queue.MOST_RESTARTS) + [second]
 
 
 def test_a_job_marked_but_never_begun_is_taken_up(
     formcheck_home: Path, launched: list[Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with monkeypatch.context() as patch:
-        patch.setattr(jobs, "next_in_line", lambda home: None)
+        patch.setattr(queue, "next_in_line", lambda home: None)
         job = start_job(formcheck_home, REQUEST)
     (jobs_folder(formcheck_home) / job / "launched").touch()
     started = time.time()
     for again in (1, 2):
-        monkeypatch.setattr(jobs.time, "time", lambda later=started + again * (SILENCE_S + 1): later)
+        monkeypatch.setattr(queue.time, "time", lambda later=started + again * (SILENCE_S + 1): later)
         next_in_line(formcheck_home)
     assert [folder.name for folder in launched] == [job]
 
@@ -127,7 +127,7 @@ def test_a_dead_worker_is_replaced_once_however_many_tabs_look(
     assert claim_job(launched[0])
     assert not resume_job(formcheck_home, job)
     now = time.time()
-    monkeypatch.setattr(jobs.time, "time", lambda: now + SILENCE_S + 1)
+    monkeypatch.setattr(queue.time, "time", lambda: now + SILENCE_S + 1)
     with ThreadPoolExecutor(8) as pool:
         taken = list(pool.map(lambda _: resume_job(formcheck_home, job), range(32)))
     assert sum(taken) == 1
@@ -183,14 +183,14 @@ def test_a_worker_tells_a_bad_clip_under_the_users_own_name(formcheck_home: Path
     asked = JobRequest(str(formcheck_home / "0a1b2c"), "friday.mov", "lateral-raise", "auto")
     (folder / "request.json").write_text(json.dumps({name: getattr(asked, name) for name in asked.__slots__}))
     done = subprocess.run(
-        [sys.executable, "-m", "formcheck.page.worker", str(folder)], env=os.environ, capture_output=True, check=False
+        [sys.executable, "-m", "formcheck.jobs.worker", str(folder)], env=os.environ, capture_output=True, check=False
     )
     status = read_status(folder)
     assert done.returncode == 1
     assert status.state == "failed"
     assert status.problem == '"friday.mov" is not a video.'
     # A second worker finds the claim taken and leaves the result alone.
-    again = subprocess.run([sys.executable, "-m", "formcheck.page.worker", str(folder)], env=os.environ, check=False)
+    again = subprocess.run([sys.executable, "-m", "formcheck.jobs.worker", str(folder)], env=os.environ, check=False)
     assert again.returncode == 0
     assert read_status(folder) == status
 

@@ -17,12 +17,13 @@ from streamlit.runtime.memory_uploaded_file_manager import MemoryUploadedFileMan
 from streamlit.testing.v1 import AppTest
 
 from formcheck.coaching.plan import MOST_KG, MOST_REPS, parse_plan
-from formcheck.page import errands, jobs, set_form, shelf, worker
-from formcheck.page.errands import FirstLook
-from formcheck.page.job_lists import newest_jobs
-from formcheck.page.jobs import JobRequest, JobStatus, read_request, write_status
+from formcheck.jobs import background_tasks, queue, worker
+from formcheck.jobs.background_tasks import FirstLook
+from formcheck.jobs.listing import newest_jobs
+from formcheck.jobs.queue import JobRequest, JobStatus, read_request, write_status
+from formcheck.page import set_form
 from formcheck.page.set_form import look_words, plan_words
-from formcheck.storage import Store
+from formcheck.storage import Store, media_files
 from formcheck.storage.data_folder import default_store
 from tests.excerpt import excerpt, smaller
 from tests.page.browser_kit import (
@@ -120,7 +121,7 @@ def test_a_clear_suggestion_is_filled_in_an_unclear_one_only_told(
     sure = FirstLook(((EXERCISE, 0.94), ("front-raise", 0.03)), True, "front", ("arms going up to the sides",))
     unsure = FirstLook(((EXERCISE, 0.5), ("front-raise", 0.4)), False, None, ())
     end_look(launched[0], sure)
-    jobs.next_in_line(formcheck_home)
+    queue.next_in_line(formcheck_home)
     end_look(launched[1], unsure)
     laid.run()
     first, second, third = the_three(laid, "selectbox:exercise")
@@ -132,7 +133,7 @@ def test_a_clear_suggestion_is_filled_in_an_unclear_one_only_told(
     assert "Not clear from the movement. It could be: Lateral raise to shoulder height 50%, Front raise" in text
     # What a person chose is never overwritten.
     third.set_value("squat").run()
-    jobs.next_in_line(formcheck_home)
+    queue.next_in_line(formcheck_home)
     end_look(launched[2], sure)
     laid.run()
     assert the_three(laid, "selectbox:exercise")[2].value == "squat"
@@ -199,9 +200,9 @@ def test_sets_in_line_count_before_those_that_are_filled_in(
         store.set_plan("Ada", EXERCISE, plan, created_at=datetime.now(UTC), since=date(2020, 1, 1))
     today = date.today().isoformat()
     for name, day in (("Ada", today), ("Ada", "2026-01-01"), ("Ben", today)):
-        jobs.start_job(formcheck_home, JobRequest(f"{name} {day}", "", EXERCISE, "auto", client=name, session_on=day))
+        queue.start_job(formcheck_home, JobRequest(f"{name} {day}", "", EXERCISE, "auto", client=name, session_on=day))
     for number in range(40):  # many others stand behind it
-        jobs.start_job(formcheck_home, JobRequest(str(number), "", EXERCISE, "auto"))
+        queue.start_job(formcheck_home, JobRequest(str(number), "", EXERCISE, "auto"))
     laid.run()
     laid.selectbox(key="client").set_value("Ada").run()
     the_three(laid, "selectbox:exercise")[0].set_value(EXERCISE).run()
@@ -259,7 +260,7 @@ def test_a_second_cameras_clip_goes_with_the_clip_it_was_laid_beside(
     laid: AppTest, formcheck_home: Path, tmp_path: Path
 ) -> None:
     button = next(item for item in laid.button if str(item.key).startswith("remove_"))
-    second = shelf.keep_upload(formcheck_home, io.BytesIO(moving_picture(tmp_path / "side.mp4", 200)))
+    second = media_files.keep_upload(formcheck_home, io.BytesIO(moving_picture(tmp_path / "side.mp4", 200)))
     state = laid.session_state["formcheck_state"]
     state.second_clips[str(button.key).removeprefix("remove_")] = (str(second), "side.mp4")
     button.click().run()
@@ -271,12 +272,12 @@ def test_a_second_cameras_clip_goes_with_the_clip_it_was_laid_beside(
 def test_a_finished_and_a_failed_review_are_listed(
     launched: list[Path], open_page: Callable[..., AppTest], store_review: Callable[..., int], formcheck_home: Path
 ) -> None:
-    done = jobs.start_job(formcheck_home, JobRequest("a", "<i>.mp4", EXERCISE, "auto", client="Ada"))
+    done = queue.start_job(formcheck_home, JobRequest("a", "<i>.mp4", EXERCISE, "auto", client="Ada"))
     write_status(launched[0], JobStatus("done", review_id=store_review()))
     clip = formcheck_home / "clips" / ("b" * 64)
     clip.parent.mkdir()
     clip.write_bytes(b"no clip")
-    failed = jobs.start_job(formcheck_home, JobRequest(str(clip), "b.mp4", EXERCISE, "auto"))
+    failed = queue.start_job(formcheck_home, JobRequest(str(clip), "b.mp4", EXERCISE, "auto"))
     write_status(launched[1], JobStatus("failed", problem='"b.mp4" is not a video.'))
     page = open_page()
     text = said(page)
@@ -296,7 +297,7 @@ def test_another_page_tells_in_one_line_what_is_at_work(
 
     assert line_words() == ""
     for name in ("a", "b"):
-        jobs.start_job(formcheck_home, JobRequest(name, f"{name}.mp4", EXERCISE, "auto"))
+        queue.start_job(formcheck_home, JobRequest(name, f"{name}.mp4", EXERCISE, "auto"))
     write_status(launched[0], JobStatus("working", "Reading", 0.5, 42.0))
     # how long the second takes is not known: its clip cannot be read
     assert line_words() == "2 clips at work · about 40 seconds left for the first"
@@ -339,10 +340,10 @@ def test_the_worker_keeps_client_day_and_second_camera(
 
 
 def test_a_damaged_first_look_is_none(tmp_path: Path) -> None:
-    assert errands.read_look(tmp_path) is None
+    assert background_tasks.read_look(tmp_path) is None
     for text in ("", "[]", '{"ranked": 3}', '{"ranked": [["a"]], "sure": true, "view": null, "reasons": []}'):
         (tmp_path / "look.json").write_text(text)
-        assert errands.read_look(tmp_path) is None
+        assert background_tasks.read_look(tmp_path) is None
 
 
 def test_words_for_a_look_and_for_a_planned_set() -> None:

@@ -13,8 +13,7 @@ from streamlit.testing.v1 import AppTest
 from formcheck.analysis import analyse
 from formcheck.core.model import QualityProblem
 from formcheck.exercises.registry import cautions, get_exercise, own_cautions
-from formcheck.page import shelf
-from formcheck.page.jobs import (
+from formcheck.jobs.queue import (
     JobRequest,
     JobStatus,
     job_folder,
@@ -27,7 +26,7 @@ from formcheck.page.progress import time_left
 from formcheck.pose.recording import save_recording
 from formcheck.report import wording
 from formcheck.report.next_cue import next_cue
-from formcheck.storage import Store
+from formcheck.storage import Store, media_files
 from formcheck.storage.data_folder import default_store
 from tests import lifter
 from tests.page.synthetic import synthetic_analysis, with_problem, without_reps
@@ -224,8 +223,8 @@ def test_the_film_with_the_skeleton_is_drawn_when_it_is_asked_for_and_once(
     clip = formcheck_home / "set.mp4"
     clip.write_bytes(b"not looked at here")
     number = store_review(clip_path=clip)
-    shelf.artefacts(formcheck_home, number).overlay.unlink()
-    shelf.artefacts(formcheck_home, number).plays_mark.touch()
+    media_files.artefacts(formcheck_home, number).overlay.unlink()
+    media_files.artefacts(formcheck_home, number).plays_mark.touch()
     page = open_page(review=str(number))
     assert {item.key for item in page.download_button} == {"get_pdf", "get_report", "get_csv", "get_json"}
     assert not launched
@@ -409,7 +408,7 @@ def test_shipped_clips_name_their_exercise(tmp_path: Path) -> None:
     (tmp_path / "one_set.truth.json").write_text('{"exercise": "lateral-raise"}')
     (tmp_path / "two.mp4").touch()
     (tmp_path / "two.truth.json").write_text("not json")
-    assert [(item.title, item.exercise) for item in shelf.shipped_clips(tmp_path)] == [
+    assert [(item.title, item.exercise) for item in media_files.shipped_clips(tmp_path)] == [
         ("One set", "lateral-raise"),
         ("Two", None),
     ]

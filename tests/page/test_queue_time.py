@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.page import jobs, queue_time
-from formcheck.page.jobs import LOOKING_SHARE, JobRequest, JobStatus, jobs_folder, start_job, write_status
-from formcheck.page.queue_time import line_seconds
+from formcheck.jobs import queue, remaining_time
+from formcheck.jobs.queue import LOOKING_SHARE, JobRequest, JobStatus, jobs_folder, start_job, write_status
+from formcheck.jobs.remaining_time import line_seconds
 from formcheck.page.work_list import line_words, pace_words
 
 FILM_S = {"a": 20.0, "b": 30.0, "c": 10.0, "d": 40.0, "e": 60.0}
@@ -18,7 +18,7 @@ NEW = ("lateral-raise", "auto")
 @pytest.fixture(autouse=True)
 def lengths(monkeypatch: pytest.MonkeyPatch, launched: list[Path]) -> None:
     """Clips known by one letter, of known lengths."""
-    monkeypatch.setattr(queue_time, "clip_seconds", FILM_S.get)
+    monkeypatch.setattr(remaining_time, "clip_seconds", FILM_S.get)
 
 
 def look(clip: str) -> JobRequest:
@@ -51,18 +51,18 @@ def test_the_pace_of_what_was_done_gives_the_time_of_what_is_to_come(formcheck_h
         start_job(formcheck_home, request)
     # b: 30 s of film, 45 s of looking and 15 s for the rest; c was never looked at: 10 s of film, 15 s and 5 s.
     assert line_seconds(formcheck_home) == pytest.approx(45 + 15 + 20)
-    line = jobs.waiting_line(formcheck_home)
+    line = queue.waiting_line(formcheck_home)
     assert line_seconds(formcheck_home, until=line[1]) == pytest.approx(60)
     assert "about 80 seconds left for everything in line" in pace_words()
 
 
 def test_the_one_under_way_counts_with_what_is_left_of_it_and_tells_the_pace(formcheck_home: Path) -> None:
     first, second = (start_job(formcheck_home, look(clip)) for clip in "ab")
-    write_status(jobs_folder(formcheck_home) / first, JobStatus("working", jobs.LOOK, 0.4, 24.0, 16.0))
+    write_status(jobs_folder(formcheck_home) / first, JobStatus("working", queue.LOOK, 0.4, 24.0, 16.0))
     # 40 s of work for 20 s of film: 2 s a second, so 60 s for b.
     assert line_seconds(formcheck_home) == pytest.approx(24 + 60)
     assert line_words() == "2 clips at work · about 25 seconds left for the first · about 85 seconds left for all"
-    assert second in jobs.waiting_line(formcheck_home)
+    assert second in queue.waiting_line(formcheck_home)
 
 
 def test_one_pace_gives_the_other_by_the_share_of_looking(formcheck_home: Path) -> None:

@@ -8,10 +8,10 @@ from typing import Any
 import pytest
 
 from formcheck.core.model import Review
-from formcheck.page.jobs import JobStatus
-from formcheck.page.shelf import Artefacts
-from formcheck.page.worker import Teller, make_playable
+from formcheck.jobs.queue import JobStatus
+from formcheck.jobs.worker import Teller, make_playable
 from formcheck.storage import Store
+from formcheck.storage.media_files import Artefacts
 from formcheck.video.browser_playback import plays_in_browser
 from tests.page.browser_kit import CLIPS, NARROW, WIDE, at, keep_screen, settled, wait_for_moment
 

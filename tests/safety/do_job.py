@@ -4,7 +4,7 @@ import sys
 import time
 from pathlib import Path
 
-from formcheck.page.jobs import JobRequest, jobs_folder, read_status, start_job
+from formcheck.jobs.queue import JobRequest, jobs_folder, read_status, start_job
 from formcheck.storage.data_folder import data_home
 
 

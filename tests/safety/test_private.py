@@ -44,7 +44,7 @@ for words in (
         assert end.code in (0, None), words
 os.umask(0)
 from formcheck.page import jobs, server
-from formcheck.page.jobs import JobRequest, read_status, start_job
+from formcheck.jobs.queue import JobRequest, read_status, start_job
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store
 async def page():

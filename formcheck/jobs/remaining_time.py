@@ -10,9 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from formcheck.page.job_lists import jobs_in_line, newest_jobs
-from formcheck.page.jobs import LOOKING_SHARE, JobRequest, JobStatus
-from formcheck.page.shelf import clip_seconds
+from formcheck.jobs.listing import jobs_in_line, newest_jobs
+from formcheck.jobs.queue import LOOKING_SHARE, JobRequest, JobStatus
+from formcheck.storage.media_files import clip_seconds
 
 _MEASURED = 12
 """So many pieces of work done last tell the pace."""

@@ -7,14 +7,14 @@ from pathlib import Path
 
 from formcheck.core.errors import StoreError
 from formcheck.exercises.registry import get_exercise
-from formcheck.page.jobs import JobRequest, replace_file
-from formcheck.page.shelf import artefacts
+from formcheck.jobs.queue import JobRequest, replace_file
 from formcheck.report.problem_text import describe_problem
 from formcheck.services.delete import delete_upload
 from formcheck.signals.placement import Advice, judge_placement
 from formcheck.storage import Store
 from formcheck.storage.client_files import faces_place
 from formcheck.storage.data_folder import data_home, default_store, recordings_folder
+from formcheck.storage.media_files import artefacts
 
 Tell = Callable[[float, float | None], None]
 """Called with seconds of the clip done and in all."""

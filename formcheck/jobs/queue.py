@@ -240,7 +240,7 @@ def worker_lives(folder: Path) -> bool:
     for name in ("claim", _STARTED):
         with suppress(OSError, ValueError):
             words = Path(f"/proc/{int((folder / name).read_text())}/cmdline").read_bytes().split(b"\0")
-            if b"formcheck.page.worker" in words and os.fsencode(folder) in words:
+            if b"formcheck.jobs.worker" in words and os.fsencode(folder) in words:
                 return True
     return False
 
@@ -296,7 +296,7 @@ def _launch(folder: Path) -> None:
         # Kept and polled so that a finished worker does not stay in the process table.
         _workers[:] = [worker for worker in _workers if worker.poll() is None]
         worker = subprocess.Popen(
-            [sys.executable, "-m", "formcheck.page.worker", str(folder)],
+            [sys.executable, "-m", "formcheck.jobs.worker", str(folder)],
             stdin=subprocess.DEVNULL,
             stdout=log,
             stderr=log,

@@ -6,7 +6,7 @@ import shutil
 from contextlib import suppress
 from pathlib import Path
 
-from formcheck.page.jobs import (
+from formcheck.jobs.queue import (
     JobRequest,
     JobStatus,
     is_job_id,

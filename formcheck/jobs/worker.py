@@ -1,4 +1,4 @@
-"""The process that does one job: ``python -m formcheck.page.worker FOLDER``.
+"""The process that does one job: ``python -m formcheck.jobs.worker FOLDER``.
 
 It writes how far it is, draws everything first, saves the review last, and can be killed at any moment:
 started again, it goes on from the kept landmarks and never saves the same review twice.
@@ -19,9 +19,9 @@ from formcheck.core.model import Analysis, LandmarkRecording, SetInfo
 from formcheck.core.private_files import keep_new_files_private
 from formcheck.core.seccomp import deny_sockets
 from formcheck.exercises.schema import Exercise
-from formcheck.page import errands
-from formcheck.page.job_lists import clear_old_jobs
-from formcheck.page.jobs import (
+from formcheck.jobs import background_tasks
+from formcheck.jobs.listing import clear_old_jobs
+from formcheck.jobs.queue import (
     CONVERT,
     CUT,
     DRAW,
@@ -36,10 +36,10 @@ from formcheck.page.jobs import (
     replace_file,
     write_status,
 )
-from formcheck.page.shelf import Artefacts, artefacts
 from formcheck.services.correction import exercise_for
 from formcheck.storage import Store, StoredReview
 from formcheck.storage.data_folder import data_home, default_store, recordings_folder
+from formcheck.storage.media_files import Artefacts, artefacts
 
 _LOOKING, _PICTURES, _CONVERTING, _REPORT = (0.0, LOOKING_SHARE), (LOOKING_SHARE, 0.8), (0.8, 0.96), (0.96, 1.0)
 """Shares of the work, by what they cost on the machines it was tried on."""
@@ -129,20 +129,22 @@ def work(folder: Path) -> JobStatus:
     teller.end(status)
     if request.kind in ("placement", "look"):
         with suppress(FormcheckError):  # what is left goes with the next deletion
-            errands.let_go(request)
+            background_tasks.let_go(request)
     return status
 
 
 def _do(folder: Path, request: JobRequest, teller: Teller) -> int | None:
     """The number of the review worked on, if there is one."""
     if request.kind == "placement":
-        errands.judge_test_clip(folder, request, lambda done, total: teller.tell(LOOK, (0.0, 1.0), done, total))
+        background_tasks.judge_test_clip(
+            folder, request, lambda done, total: teller.tell(LOOK, (0.0, 1.0), done, total)
+        )
         return None
     if request.kind == "look":
-        errands.look_at_clip(folder, request, lambda done, total: teller.tell(LOOK, (0.0, 1.0), done, total))
+        background_tasks.look_at_clip(folder, request, lambda done, total: teller.tell(LOOK, (0.0, 1.0), done, total))
         return None
     if request.kind == "film":
-        return errands.draw_film(request, lambda done, total: teller.tell(DRAW, (0.0, 1.0), done, total))
+        return background_tasks.draw_film(request, lambda done, total: teller.tell(DRAW, (0.0, 1.0), done, total))
     return _review(folder, request, teller)
 
 
@@ -286,7 +288,7 @@ def _move(drawn: Artefacts, place: Artefacts) -> None:
 def main(arguments: list[str]) -> int:
     """Do the job in the given folder; 0 when it was done, 1 when not, 2 for a wrong call."""
     if len(arguments) != 1 or not (folder := Path(arguments[0])).is_dir():
-        sys.stderr.write("usage: python -m formcheck.page.worker FOLDER\n")
+        sys.stderr.write("usage: python -m formcheck.jobs.worker FOLDER\n")
         return 2
     keep_new_files_private()
     if not claim_job(folder):

@@ -254,7 +254,7 @@ def serve(port: int | None, *, browser: bool, demo: bool) -> int:
     # Said here too, so that a person's own settings file cannot open the page to the network.
     options = [f"--server.address={HOST}", f"--server.port={chosen}", "--server.headless=true"]
     with beside("-m", "formcheck", "demo") if demo else nullcontext():
-        return run("-m", "formcheck.page.launcher", *options, "--browser.gatherUsageStats=false")
+        return run("-m", "formcheck.web.launcher", *options, "--browser.gatherUsageStats=false")
 
 
 def parse(arguments: list[str]) -> tuple[argparse.Namespace, list[str]]:

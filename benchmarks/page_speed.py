@@ -65,7 +65,7 @@ LAG = f"""async (seconds) => {{
 def review(home: Path, clip: Path, exercise: str) -> None:
     """Let the page's own worker review the clip into the folder."""
     script = (
-        "import sys; from pathlib import Path; from formcheck.page import jobs, worker; home = Path(sys.argv[1]);"
+        "import sys; from pathlib import Path; from formcheck.web import jobs, worker; home = Path(sys.argv[1]);"
         "jobs._launch = lambda folder: None;"
         "job = jobs.start_job(home, jobs.JobRequest(sys.argv[2], Path(sys.argv[2]).name, sys.argv[3], 'auto'));"
         "sys.exit(worker.main([str(home / 'jobs' / job)]))"

@@ -17,7 +17,7 @@ KINDS: Mapping[str, str] = {
     "formcheck batch": "batch",
     "multiprocessing.spawn": "batch worker",
     "multiprocessing.resource_tracker": "batch helper",
-    "formcheck.page.launcher": "page",
+    "formcheck.web.launcher": "page",
 }
 """A piece of a process's command line → what it is called here; the first that fits counts."""
 

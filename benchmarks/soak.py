@@ -65,7 +65,7 @@ def page_served(folder: Path, environment: dict[str, str]) -> Iterator[tuple[str
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
-    command = [sys.executable, "-m", "formcheck.page.launcher", "--server.headless", "true"]
+    command = [sys.executable, "-m", "formcheck.web.launcher", "--server.headless", "true"]
     command += ["--server.port", str(port)]
     with (folder / "page.log").open("wb") as log:
         server = subprocess.Popen(command, cwd=ROOT, stdout=log, stderr=log, env=environment)

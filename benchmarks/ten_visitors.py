@@ -109,7 +109,7 @@ def server_of(address: str) -> int:
     for place in Path("/proc").iterdir():
         if place.name.isdigit():
             words = (place / "cmdline").read_bytes().split(b"\0")
-            if b"formcheck.page.launcher" in words and port in words:
+            if b"formcheck.web.launcher" in words and port in words:
                 return int(place.name)
     raise SystemExit("the page's process was not found")
 

@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner
 
 from formcheck.cli import cli
-from formcheck.page import launcher
+from formcheck.web import launcher
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")

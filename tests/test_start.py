@@ -208,7 +208,7 @@ formcheck)
     trap 'kill $!; echo stopped >> demo.said; exit 0' TERM
     {demo}
     sleep 120 & wait ;;
-formcheck.page.launcher)
+formcheck.web.launcher)
     until [ -s demo.said ]; do sleep 0.05; done
     {page}
     echo "$@" > page.said

@@ -55,7 +55,7 @@ def serve(address: str, port: int, names: tuple[str, ...], behind_proxy: bool) -
     if address != LOOPBACK:
         click.echo("It speaks plain HTTP: put it behind a proxy that speaks HTTPS (docs/safety.md).", err=True)
     click.echo(f"formcheck is at http://{address}:{port}. Stop it with Ctrl-C.")
-    command = [sys.executable, "-m", "formcheck.page.launcher", *flags]
+    command = [sys.executable, "-m", "formcheck.web.launcher", *flags]
     own = {BEHIND_PROXY: "1"} if behind_proxy else {}
     try:
         code = subprocess.run(

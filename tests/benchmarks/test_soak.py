@@ -106,7 +106,7 @@ def test_a_copy_of_its_parent_is_no_second_process_of_its_kind() -> None:
     from process_watch import look_at
 
     code = "import os, time; child = os.fork(); child and print(child, flush=True); time.sleep(60)"
-    parent = subprocess.Popen([sys.executable, "-c", f"{code}  # formcheck.page.launcher"], stdout=subprocess.PIPE)
+    parent = subprocess.Popen([sys.executable, "-c", f"{code}  # formcheck.web.launcher"], stdout=subprocess.PIPE)
     assert parent.stdout is not None
     child = int(parent.stdout.readline())
     try:

@@ -64,6 +64,6 @@ def test_a_batch_and_the_pages_list_it(clip: Path, call: Callable[..., Result], 
     assert "already there" in call("batch", clip.parent, "--exercise", "lateral-raise").output
     page = AppTest.from_file(str(root / "app.py"), default_timeout=60).run()
     for name in ("history", "comparing", "handing_over"):
-        page.switch_page(f"formcheck/page/{name}.py").run()
+        page.switch_page(f"formcheck/web/{name}.py").run()
         assert not page.exception
         assert not page.error

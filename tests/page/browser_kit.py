@@ -62,7 +62,7 @@ def served(home: Path) -> Iterator[str]:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
-    command = [sys.executable, "-m", "formcheck.page.launcher"]
+    command = [sys.executable, "-m", "formcheck.web.launcher"]
     command += ["--server.port", str(port), "--server.headless", "true"]
     log = home / "server.log"
     with log.open("wb") as out:

@@ -118,7 +118,7 @@ def _cut_the_clips(folder: Path) -> None:
 
 def _review_the_clips(home: Path, clips: Path) -> None:
     script = (
-        "import sys; from pathlib import Path; from formcheck.page import jobs, worker; home = Path(sys.argv[1])\n"
+        "import sys; from pathlib import Path; from formcheck.web import jobs, worker; home = Path(sys.argv[1])\n"
         "jobs._launch = lambda folder: None\n"
         "for name in sys.argv[2:]:\n"
         "    clip, exercise = name.split(':')\n"

@@ -8,11 +8,11 @@ from streamlit import config
 from streamlit.runtime.secrets import secrets_singleton
 from streamlit.testing.v1 import AppTest
 
-from formcheck.page import access
-from formcheck.page.access import exposed, is_own
 from formcheck.storage import Store, file_identity
 from formcheck.storage.data_folder import default_store
 from formcheck.storage.file_identity import accept_store, watch_store
+from formcheck.web import access
+from formcheck.web.access import exposed, is_own
 
 OWN = ("127.0.0.1", "localhost")
 OPTIONS = ("server.address", "server.allowedHosts", "secrets.files")

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from formcheck.core.model import Analysis
-from formcheck.page.charts import DARK, LIGHT, Palette, curve_figure, rep_figure
 from formcheck.report.phases import phase_spans
+from formcheck.web.charts.angle_curves import DARK, LIGHT, Palette, curve_figure, rep_figure
 from tests.page.synthetic import DOWN, HOLD, PEAKS, START, UP, synthetic_analysis, without_reps
 
 

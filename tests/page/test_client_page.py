@@ -14,13 +14,13 @@ from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan import parse_plan
 from formcheck.coaching.plan_adherence import against_plan
 from formcheck.core.model import Review, SetInfo
-from formcheck.page import client_course
-from formcheck.page.charts_over_time import Course, Point, course_figure, courses
-from formcheck.page.training_pieces import advice_card, done_list, done_table, note_words, signed
 from formcheck.report import wording
 from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store
 from formcheck.storage.sessions import trained_sessions
+from formcheck.web.charts.over_sessions import Course, Point, course_figure, courses
+from formcheck.web.client import progress_cache
+from formcheck.web.components.training_html import advice_card, done_list, done_table, note_words, signed
 from tests.page.synthetic import synthetic_analysis
 from tests.page.test_pages import said
 
@@ -54,7 +54,7 @@ def page(client_id: int, open_page: Callable[..., AppTest]) -> AppTest:
     """The client's page."""
     opened = open_page()
     opened.query_params["client"] = str(client_id)
-    return opened.switch_page("formcheck/page/clients.py").run()
+    return opened.switch_page("formcheck/web/pages/clients.py").run()
 
 
 def test_a_clients_course_is_told_with_plan_and_advice(page: AppTest) -> None:
@@ -87,7 +87,7 @@ def test_a_year_of_sessions_is_not_all_put_on_the_page(
     monkeypatch.setattr(Store, "load_reviews", lambda self, ids: read.append(len(ids)) or whole(self, ids))
     page = open_page()
     page.query_params["client"] = str(client_id)
-    page = page.switch_page("formcheck/page/clients.py").run()
+    page = page.switch_page("formcheck/web/pages/clients.py").run()
     assert not page.exception
     assert len([item for item in page.button if str(item.key).startswith("open_set_")]) == 3
     page.run()
@@ -107,10 +107,10 @@ def test_a_set_stored_while_the_page_is_drawn_does_no_harm(
             store.save_review(review_of(4, 9.0), created_at=datetime.now(UTC), client=HOSTILE, session_on=day)
         return "now"
 
-    monkeypatch.setattr(client_course, "sessions_stamp", one_more)
+    monkeypatch.setattr(progress_cache, "sessions_stamp", one_more)
     page = open_page()
     page.query_params["client"] = str(client_id)
-    page = page.switch_page("formcheck/page/clients.py").run()
+    page = page.switch_page("formcheck/web/pages/clients.py").run()
     assert not page.exception
     assert not page.error
     assert len([item for item in page.button if str(item.key).startswith("open_set_")]) == 3
@@ -160,7 +160,7 @@ def test_a_plan_is_read_while_it_is_written_and_kept(page: AppTest, client_id: i
 
 
 def test_a_client_is_added_renamed_and_found(open_page: Callable[..., AppTest]) -> None:
-    page = open_page().switch_page("formcheck/page/clients.py").run()
+    page = open_page().switch_page("formcheck/web/pages/clients.py").run()
     assert "No client yet" in page.info[0].value
     page.text_input(key="new_client_name").set_value("Ben")
     page.button[0].click().run()
@@ -185,7 +185,7 @@ def test_among_very_many_clients_one_is_found_by_name(client_id: int, open_page:
         assert not page.exception
         return [str(item.proto.help).removeprefix("Open ") for item in page.button if item.label == "Open"]
 
-    page = open_page().switch_page("formcheck/page/clients.py").run()
+    page = open_page().switch_page("formcheck/web/pages/clients.py").run()
     assert listed(page)[0] == HOSTILE  # the only one who trained
     assert len(listed(page)) == 50
     assert any("the 50 who trained last" in item.value for item in page.caption)
@@ -200,7 +200,7 @@ def test_among_very_many_clients_one_is_found_by_name(client_id: int, open_page:
 def test_an_unknown_client_is_one_sentence(open_page: Callable[..., AppTest]) -> None:
     page = open_page()
     page.query_params["client"] = "99"
-    page.switch_page("formcheck/page/clients.py").run()
+    page.switch_page("formcheck/web/pages/clients.py").run()
     assert not page.exception
     assert len(page.error) == 1
 

@@ -27,9 +27,9 @@ from formcheck.jobs.queue import (
     write_status,
 )
 from formcheck.jobs.worker import Teller
-from formcheck.page import work_list
 from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store
+from formcheck.web.review import work_list
 from tests.page.synthetic import synthetic_analysis
 
 REQUEST = JobRequest("clip", "set.mp4", "lateral-raise", "auto", 8.0, 11)

@@ -12,17 +12,17 @@ from streamlit.testing.v1 import AppTest
 from formcheck.analysis import analyse
 from formcheck.core.model import Analysis, CameraView
 from formcheck.exercises.registry import get_exercise
-from formcheck.page import charts_compare
-from formcheck.page.choose_sets import held_against, labels_of, newest_of_each
-from formcheck.page.laid_over import laid_over_data
-from formcheck.page.phase_curves import AXIS, STEPS, Group, anchored_by, curves, how_laid, phase_times, skeleton
-from formcheck.page.training_pieces import difference_table
 from formcheck.pose.recording import save_recording
 from formcheck.signals.skeleton import BODY
 from formcheck.statistics.results import Difference
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store
 from formcheck.storage.media_files import artefacts
+from formcheck.web.charts import rep_comparison
+from formcheck.web.charts.phase_axis import AXIS, STEPS, Group, anchored_by, curves, how_laid, phase_times, skeleton
+from formcheck.web.compare.set_choice import held_against, labels_of, newest_of_each
+from formcheck.web.components.skeleton_overlay import laid_over_data
+from formcheck.web.components.training_html import difference_table
 from tests import lifter
 from tests.page.synthetic import LOW, PEAKS, minimum_jerk, synthetic_analysis, synthetic_recording
 from tests.page.test_pages import said
@@ -165,12 +165,12 @@ def test_hidden_ankles_let_the_hips_hold_the_pictures_together() -> None:
 def test_the_chart_tells_both_apart_by_colour_and_dash_and_in_words() -> None:
     analysis = synthetic_analysis()
     groups = (group(analysis, 1, 2, 3), group(analysis, 4, 5, 6))
-    assert charts_compare.sides_of(groups, "arm_elevation") == ["left", "right"]
-    figure = charts_compare.phase_figure(groups, "arm_elevation", "left")
+    assert rep_comparison.sides_of(groups, "arm_elevation") == ["left", "right"]
+    figure = rep_comparison.phase_figure(groups, "arm_elevation", "left")
     lines = [item for item in figure.data if item.mode == "lines" and item.name]
     assert len({item.line.color for item in lines}) == 2
     assert len({item.line.dash for item in lines}) == 2
-    assert "reps 1 2 3: from 10 to 91 degrees" in charts_compare.spoken(groups, "arm_elevation", "left")
+    assert "reps 1 2 3: from 10 to 91 degrees" in rep_comparison.spoken(groups, "arm_elevation", "left")
 
 
 # ---------------------------------------------------------------- which sets
@@ -217,16 +217,16 @@ def test_a_month_before_is_the_session_nearest_to_four_weeks(stored: list[int]) 
 def page(stored: list[int], open_page: Callable[..., AppTest]) -> AppTest:
     opened = open_page()
     opened.query_params["after"] = str(stored[-1])
-    return opened.switch_page("formcheck/page/comparing.py").run()
+    return opened.switch_page("formcheck/web/pages/compare.py").run()
 
 
 def test_a_long_list_offers_the_newest_sets_and_the_one_asked_for(
     stored: list[int], open_page: Callable[..., AppTest], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("formcheck.page.choose_sets.LISTED", 2)
+    monkeypatch.setattr("formcheck.web.compare.set_choice.LISTED", 2)
     opened = open_page()
     opened.query_params["after"] = str(stored[0])
-    page = opened.switch_page("formcheck/page/comparing.py").run()
+    page = opened.switch_page("formcheck/web/pages/compare.py").run()
     assert not page.exception
     (looked_at,) = (box for box in page.selectbox if box.label == "Set looked at")
     assert looked_at.value == stored[0]
@@ -246,7 +246,7 @@ def test_a_client_is_always_chosen_and_only_that_ones_sets_are_offered(
 ) -> None:
     for number in range(2):
         save_of("Ben", number, 1 + number)
-    page = open_page().switch_page("formcheck/page/comparing.py").run()
+    page = open_page().switch_page("formcheck/web/pages/compare.py").run()
     assert not page.exception
     chosen = page.selectbox(key="cmp_client")
     assert chosen.options == ["Ada", "Ben"]
@@ -264,7 +264,7 @@ def test_sets_without_a_client_are_told_to_be_of_perhaps_two_people(
     numbers = [save_of(None, number, 1 + number) for number in range(2)]
     opened = open_page()
     opened.query_params["after"] = str(numbers[-1])
-    page = opened.switch_page("formcheck/page/comparing.py").run()
+    page = opened.switch_page("formcheck/web/pages/compare.py").run()
     assert not page.exception
     assert page.selectbox(key="cmp_client").value == 0
     assert "two people" in page.warning[0].value
@@ -278,7 +278,7 @@ def test_a_client_without_a_set_is_told(stored: list[int], open_page: Callable[.
         new = store.add_client("Zoe", created_at=datetime.now(UTC)).id
     opened = open_page()
     opened.query_params["client"] = str(new)
-    page = opened.switch_page("formcheck/page/comparing.py").run()
+    page = opened.switch_page("formcheck/web/pages/compare.py").run()
     page.selectbox(key="cmp_client").set_value(new).run()
     assert not page.exception
     assert "no set of this client" in page.info[0].value
@@ -322,7 +322,7 @@ def test_sets_filmed_from_different_sides_say_how_they_are_shown(
             numbers.append(number)
     opened = open_page()
     opened.query_params["after"] = str(numbers[-1])
-    opened = opened.switch_page("formcheck/page/comparing.py").run()
+    opened = opened.switch_page("formcheck/web/pages/compare.py").run()
     assert not opened.exception
     told = " ".join(item.value.replace("\\", "") for item in opened.info)
     assert words in told
@@ -354,7 +354,7 @@ def test_without_landmarks_the_numbers_are_still_compared(page: AppTest, stored:
 
 
 def test_nothing_to_compare_is_said(open_page: Callable[..., AppTest], store_review: Callable[..., int]) -> None:
-    page = open_page().switch_page("formcheck/page/comparing.py").run()
+    page = open_page().switch_page("formcheck/web/pages/compare.py").run()
     assert "review a set first" in page.info[0].value
     store_review()
     page.run()

@@ -42,7 +42,7 @@ def number(store_review: Callable[..., int], formcheck_home: Path) -> int:
 def page(number: int, open_page: Callable[..., AppTest]) -> AppTest:
     opened = open_page()
     opened.query_params["review"] = str(number)
-    opened = opened.switch_page("formcheck/page/corrections.py").run()
+    opened = opened.switch_page("formcheck/web/pages/correct_by_hand.py").run()
     assert not opened.exception
     return opened
 
@@ -203,7 +203,7 @@ def test_without_landmarks_a_correction_is_refused_in_a_sentence(
     made = store_review(replace(analysis, review=replace(analysis.review, clip=clip)), drawn=False)
     opened = open_page()
     opened.query_params["review"] = str(made)
-    opened = opened.switch_page("formcheck/page/corrections.py").run()
+    opened = opened.switch_page("formcheck/web/pages/correct_by_hand.py").run()
     assert not opened.exception
     field(opened, "_1_start").set_value(round(SET.starts[0] + 0.3, 2)).run()
     assert not opened.exception

@@ -14,12 +14,12 @@ from streamlit.testing.v1 import AppTest
 from formcheck.analysis import analyse
 from formcheck.demo.install import alone, tell
 from formcheck.exercises.registry import get_exercise
-from formcheck.page.limit_pieces import effects
 from formcheck.pose.recording import save_recording
 from formcheck.storage import Store
 from formcheck.storage.client_files import export_place
 from formcheck.storage.data_folder import default_store
 from formcheck.storage.media_files import artefacts
+from formcheck.web.components.limit_html import effects
 from tests import lifter
 from tests.page.test_pages import said
 
@@ -47,7 +47,7 @@ def at(open_page: Callable[..., AppTest], page: str, **query: str) -> AppTest:
     opened = open_page()
     for name, value in query.items():
         opened.query_params[name] = value
-    opened = opened.switch_page(f"formcheck/page/{page}.py").run()
+    opened = opened.switch_page(f"formcheck/web/{page}.py").run()
     assert not opened.exception
     return opened
 

@@ -13,10 +13,10 @@ from streamlit.testing.v1 import AppTest
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Exercise
 from formcheck.jobs.queue import JobRequest
-from formcheck.page import filming_pictures as drawn
-from formcheck.page.placement_check import asked_for, verdict
-from formcheck.page.stick_figure import frontal, profile
 from formcheck.signals.placement import Advice
+from formcheck.web.charts import camera_positions as drawn
+from formcheck.web.charts.stick_figure import frontal, profile
+from formcheck.web.filming.placement_check import asked_for, verdict
 from tests.page.browser_kit import NARROW, assert_accessible, keep_screen, served, settled
 
 EXERCISES = list(load_exercises().values())
@@ -59,7 +59,7 @@ def said(page: AppTest) -> str:
 
 
 def open_filming(open_page: Callable[..., AppTest]) -> AppTest:
-    return open_page().switch_page("formcheck/page/filming.py").run()
+    return open_page().switch_page("formcheck/web/pages/how_to_film.py").run()
 
 
 def test_the_guide_follows_the_exercise_and_the_place(open_page: Callable[..., AppTest]) -> None:

@@ -21,12 +21,13 @@ from formcheck.jobs.queue import (
     waiting_line,
     write_status,
 )
-from formcheck.page import frame, start, work_list
-from formcheck.page.clip_basket import ready_clips
-from formcheck.page.work_list import reviews_at_work
 from formcheck.storage import Store
 from formcheck.storage.client_files import PUT_AWAY
 from formcheck.storage.data_folder import default_store
+from formcheck.web import layout
+from formcheck.web.review import start, work_list
+from formcheck.web.review.chosen_clips import ready_clips
+from formcheck.web.review.work_list import reviews_at_work
 from tests.page.test_pages import said
 
 REQUEST = JobRequest("clip", "set.mp4", "lateral-raise", "auto")
@@ -97,7 +98,9 @@ def test_of_more_clips_than_are_filled_in_at_a_time_the_page_says_how_many_are_t
         look = JobRequest(str(clip), clip.name, "", "auto", kind="look")
         job_of(formcheck_home, look, JobStatus("done"), NOW - 900 * 86400 + number)
     page = open_page()
-    assert [item.value for item in page.success] == [f"{frame.plain(f'{n}.mp4')} is ready." for n in range(2, most + 2)]
+    assert [item.value for item in page.success] == [
+        f"{layout.plain(f'{n}.mp4')} is ready." for n in range(2, most + 2)
+    ]
     assert "Still to come: 2 clips." in said(page)
 
 

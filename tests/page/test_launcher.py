@@ -10,7 +10,7 @@ from streamlit import net_util
 from streamlit.web.server import server_util
 
 from formcheck.core.errors import UsageError
-from formcheck.page import launcher
+from formcheck.web import launcher
 
 
 @pytest.fixture
@@ -44,7 +44,7 @@ def test_an_unknown_streamlit_is_refused_in_a_sentence(monkeypatch: pytest.Monke
 
 VISIT = """
 import sys
-from formcheck.page import launcher
+from formcheck.web import launcher
 launcher.prepare()
 before = set(sys.modules)
 from streamlit.testing.v1 import AppTest
@@ -52,7 +52,7 @@ page = AppTest.from_file(sys.argv[1], default_timeout=120)
 page.query_params["review"] = "1"
 assert not page.run().exception
 for name in ("history", "clients", "comparing", "limits", "filming"):
-    assert not page.switch_page(f"formcheck/page/{name}.py").run().exception
+    assert not page.switch_page(f"formcheck/web/{name}.py").run().exception
 print(*(name for name in sys.modules if name not in before and name.partition(".")[0] in HEAVY))
 """
 HEAVY = {"pandas", "scipy", "numpy", "sqlalchemy", "alembic", "mako", "jinja2", "pydantic", "PIL", "cv2", "altair",

@@ -21,10 +21,10 @@ from formcheck.jobs import background_tasks, queue, worker
 from formcheck.jobs.background_tasks import FirstLook
 from formcheck.jobs.listing import newest_jobs
 from formcheck.jobs.queue import JobRequest, JobStatus, read_request, write_status
-from formcheck.page import set_form
-from formcheck.page.set_form import look_words, plan_words
 from formcheck.storage import Store, media_files
 from formcheck.storage.data_folder import default_store
+from formcheck.web.review import set_form
+from formcheck.web.review.set_form import look_words, plan_words
 from tests.excerpt import excerpt, smaller
 from tests.page.browser_kit import (
     CLIPS,
@@ -293,7 +293,7 @@ def test_a_finished_and_a_failed_review_are_listed(
 def test_another_page_tells_in_one_line_what_is_at_work(
     launched: list[Path], open_page: Callable[..., AppTest], formcheck_home: Path
 ) -> None:
-    from formcheck.page.work_list import line_words
+    from formcheck.web.review.work_list import line_words
 
     assert line_words() == ""
     for name in ("a", "b"):
@@ -301,7 +301,7 @@ def test_another_page_tells_in_one_line_what_is_at_work(
     write_status(launched[0], JobStatus("working", "Reading", 0.5, 42.0))
     # how long the second takes is not known: its clip cannot be read
     assert line_words() == "2 clips at work · about 40 seconds left for the first"
-    page = open_page().switch_page("formcheck/page/history.py").run()
+    page = open_page().switch_page("formcheck/web/pages/reviewed_sets.py").run()
     assert not page.exception
 
 

@@ -22,12 +22,12 @@ from formcheck.jobs.queue import (
     start_job,
     write_status,
 )
-from formcheck.page.progress import time_left
 from formcheck.pose.recording import save_recording
 from formcheck.report import wording
 from formcheck.report.next_cue import next_cue
 from formcheck.storage import Store, media_files
 from formcheck.storage.data_folder import default_store
+from formcheck.web.review.progress import time_left
 from tests import lifter
 from tests.page.synthetic import synthetic_analysis, with_problem, without_reps
 
@@ -129,14 +129,14 @@ def test_the_short_caution_and_the_way_to_all_are_on_the_page(
     name: str, open_page: Callable[..., AppTest], store_review: Callable[..., int]
 ) -> None:
     page = open_page(review=str(store_review(synthetic_analysis())))
-    page = page.switch_page(f"formcheck/page/{name}.py").run()
+    page = page.switch_page(f"formcheck/web/{name}.py").run()
     assert not page.exception
     assert wording.short_caution("page “Cautions”") in said(page)
     assert "cautions" in [link.page for link in page.get("page_link")]
 
 
 def test_the_page_of_cautions_shows_every_one(open_page: Callable[..., AppTest]) -> None:
-    page = open_page().switch_page("formcheck/page/cautions.py").run()
+    page = open_page().switch_page("formcheck/web/pages/cautions.py").run()
     assert not page.exception
     text = said(page).replace("&#x27;", "'")
     assert all(caution.text in text for caution in cautions().values())
@@ -306,7 +306,7 @@ def test_history_lists_newest_first_and_opens_one(
         analysis, review=replace(analysis.review, clip=replace(analysis.review.clip, name="<b>two</b>.mp4"))
     )
     second = store_review(other)
-    page = open_page().switch_page("formcheck/page/history.py").run()
+    page = open_page().switch_page("formcheck/web/pages/reviewed_sets.py").run()
     assert not page.exception
     text = said(page)
     assert "6 complete reps · 8 kg · 1 to change · 2 going well" in text
@@ -324,7 +324,7 @@ def test_among_many_sets_one_is_found_by_a_part_of_a_name(
     for number in range(15):
         clip = replace(whole.review.clip, name=f"clip-{number:02}.mp4")
         store_review(replace(whole, review=replace(whole.review, clip=clip)), drawn=False)
-    page = open_page().switch_page("formcheck/page/history.py").run()
+    page = open_page().switch_page("formcheck/web/pages/reviewed_sets.py").run()
     page.text_input(key="set_sought").set_value("CLIP-07").run()
     assert [button.key for button in page.button] == ["open_8"]
     page.text_input(key="set_sought").set_value("no such name").run()
@@ -333,7 +333,7 @@ def test_among_many_sets_one_is_found_by_a_part_of_a_name(
 
 
 def test_an_empty_history_says_where_to_begin(open_page: Callable[..., AppTest]) -> None:
-    page = open_page().switch_page("formcheck/page/history.py").run()
+    page = open_page().switch_page("formcheck/web/pages/reviewed_sets.py").run()
     assert "No set has been reviewed yet" in page.info[0].value
 
 
@@ -381,7 +381,7 @@ def test_a_job_whose_worker_died_is_taken_up_again_once(
     (launched[0] / "claim").write_text("1")
     later = time.time() + 3600
     with monkeypatch.context() as patch:
-        patch.setattr("formcheck.page.progress.time.time", lambda: later)
+        patch.setattr("formcheck.web.review.progress.time.time", lambda: later)
         open_page(job=job)
         assert len(launched) == 2
         open_page(job=job)
@@ -429,6 +429,6 @@ def test_a_clip_of_another_exercise_says_so_first_and_offers_that_one(
     assert get_exercise("squat").name in page.button(key="review_as_other").label
     with pytest.raises(KeyError):
         page.button(key="review_as_asked")
-    listed = said(page.switch_page("formcheck/page/history.py").run())
+    listed = said(page.switch_page("formcheck/web/pages/reviewed_sets.py").run())
     assert "Another exercise" in listed
     assert "nothing to change" not in listed

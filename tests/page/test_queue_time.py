@@ -9,7 +9,7 @@ import pytest
 from formcheck.jobs import queue, remaining_time
 from formcheck.jobs.queue import LOOKING_SHARE, JobRequest, JobStatus, jobs_folder, start_job, write_status
 from formcheck.jobs.remaining_time import line_seconds
-from formcheck.page.work_list import line_words, pace_words
+from formcheck.web.review.work_list import line_words, pace_words
 
 FILM_S = {"a": 20.0, "b": 30.0, "c": 10.0, "d": 40.0, "e": 60.0}
 NEW = ("lateral-raise", "auto")

@@ -6,9 +6,9 @@ import pytest
 
 from formcheck.core.model import Analysis
 from formcheck.exercises.registry import get_exercise
-from formcheck.page import pieces
-from formcheck.page.player import lift_course
 from formcheck.report import summary, wording
+from formcheck.web.components import review_html
+from formcheck.web.components.player import lift_course
 from tests.page.synthetic import synthetic_analysis
 
 LIFT_FIRST = get_exercise("lateral-raise")
@@ -23,13 +23,13 @@ def test_the_ribbon_has_the_order_of_the_digits(analysis: Analysis) -> None:
     """Trade's order of four digits: lowering, pause stretched, lifting, pause shortened (common practice)."""
     rows = summary.rep_rows(analysis.review, ["arm_elevation_peak"])
     for row in rows[:-1]:
-        parts = pieces.tempo_parts(row)
+        parts = review_html.tempo_parts(row)
         assert [name for name, _ in parts] == ["lower", "bottom", "lift", "top"]
         assert "-".join(f"{seconds:.1f}" for _, seconds in parts) == row.tempo
     # The pause after the last rep leads to nothing: neither digit nor ribbon shows it.
     assert "·" in rows[-1].tempo
-    assert [name for name, _ in pieces.tempo_parts(rows[-1])] == ["lower", "lift", "top"]
-    drawn = re.findall(r'<i class="fc-phase-(\w+)"', pieces.rep_strip(rows[:1], {}))
+    assert [name for name, _ in review_html.tempo_parts(rows[-1])] == ["lower", "lift", "top"]
+    drawn = re.findall(r'<i class="fc-phase-(\w+)"', review_html.rep_strip(rows[:1], {}))
     assert drawn == ["lower", "bottom", "lift", "top"]
     said = wording.TEMPO_ORDER.lower()
     assert said.index("lowering") < said.index("lifting")

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from formcheck.core.errors import ClipError
-from formcheck.page.frame import plain
 from formcheck.storage.media_files import Artefacts, check_clip, keep_upload
+from formcheck.web.layout import plain
 
 
 def test_an_upload_is_kept_under_its_checksum(tmp_path: Path) -> None:

@@ -4,7 +4,7 @@ import io
 
 import pytest
 
-from formcheck.page.uploads import KEEP_FREE, MOST_FILES, UploadRefusedError, WaitingUploads
+from formcheck.web.uploads import KEEP_FREE, MOST_FILES, UploadRefusedError, WaitingUploads
 
 PLENTY = 10**15
 

@@ -102,7 +102,7 @@ def test_the_page(tmp_path: Path, root: Path) -> None:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
-    command = [sys.executable, "-m", "formcheck.page.launcher", f"--server.port={port}"]
+    command = [sys.executable, "-m", "formcheck.web.launcher", f"--server.port={port}"]
     with (tmp_path / "said").open("wb") as said:
         page = subprocess.Popen(command, env=surroundings(log), cwd=root, stdout=said, stderr=said)
     try:

@@ -116,7 +116,7 @@ def test_a_job_of_the_page(kind: str, tmp_path: Path, root: Path, short_clip: Pa
     assert reached(command, tmp_path, env=env, cwd=root) == []
 
 
-STARTS = {"launcher": ["-m", "formcheck.page.launcher"], "plain Streamlit": ["-m", "streamlit", "run", "app.py"]}
+STARTS = {"launcher": ["-m", "formcheck.web.launcher"], "plain Streamlit": ["-m", "streamlit", "run", "app.py"]}
 
 
 @pytest.mark.parametrize("start", STARTS)

@@ -43,7 +43,7 @@ for words in (
     except SystemExit as end:
         assert end.code in (0, None), words
 os.umask(0)
-from formcheck.page import jobs, server
+from formcheck.web import jobs, server
 from formcheck.jobs.queue import JobRequest, read_status, start_job
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store

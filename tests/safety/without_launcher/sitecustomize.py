@@ -1,5 +1,5 @@
 """Leaves Streamlit's own address look-up in place in every Python process whose PYTHONPATH holds this folder."""
 
-from formcheck.page import launcher
+from formcheck.web import launcher
 
 launcher.stop_address_lookups = lambda: None

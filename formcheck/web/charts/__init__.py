@@ -1,0 +1,1 @@
+"""Charts and drawings of the page as pure functions."""

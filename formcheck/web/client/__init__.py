@@ -1,0 +1,1 @@
+"""Parts of a client's page."""

@@ -1,0 +1,231 @@
+"""One client over time: advice, what changed beyond the margin, planned and done, plans, sessions."""
+
+from collections.abc import Callable, Sequence
+from html import escape
+from typing import TypeVar
+
+import streamlit as st
+
+from formcheck.coaching.note import SetNote
+from formcheck.coaching.progress import Progress, SessionLine
+from formcheck.exercises.registry import load_exercises
+from formcheck.report import wording
+from formcheck.statistics.results import Call, Trend
+from formcheck.storage import Client, Session, Store
+from formcheck.storage.clients import LONGEST_NAME
+from formcheck.storage.data_folder import default_store
+from formcheck.web import caution_line, layout
+from formcheck.web.charts import over_sessions
+from formcheck.web.client import plan_form
+from formcheck.web.client.client_list import day_words
+from formcheck.web.client.progress_cache import ClientCourse, client_course
+from formcheck.web.components import review_html, training_html
+from formcheck.web.session_state import page_state
+
+T = TypeVar("T")
+_NEWEST = 3
+_EARLIER = 50
+"""Sessions shown at once, and at most as many more when they are asked for."""
+_CALLS: dict[Call, tuple[str, str]] = {
+    "changed": ("not_met", "yes"),
+    "no_detectable_change": ("undecided", "no"),
+    "too_few_reps": ("undecided", "too few sessions"),
+}
+
+
+def show(client_id: int) -> None:
+    """Show a stored client (StoreError when there is none of this number)."""
+    with Store.open(default_store()) as store:
+        client = store.get_client(client_id)
+        sessions = store.sessions(client=client.id)
+        planned = [item.exercise_id for item in store.plan_history(client.id)]
+    _head(client, sessions)
+    done = [session.exercise_id for session in reversed(sessions)]
+    known = [name for name in dict.fromkeys([*done, *reversed(planned)]) if _name(name)]
+    exercise_id = _choose(client, known)
+    if exercise_id in done:
+        _course(client, exercise_id, [one for one in sessions if one.exercise_id == exercise_id])
+    elif exercise_id is not None:
+        st.info("No set of this exercise is stored yet for this client.")
+    plan_form.show(client, exercise_id)
+    _about(client)
+
+
+def _head(client: Client, sessions: Sequence[Session]) -> None:
+    days = sorted({session.day for session in sessions})
+    facts = [wording.count(len(days), "session day")] + (
+        [f"{day_words(days[0])} to {day_words(days[-1])}"] if days else []
+    )
+    meta = "".join(f"<li>{item}</li>" for item in facts)
+    notes = f"<p>{escape(client.notes)}</p>" if client.notes else ""
+    st.html(
+        f'<header class="fc-head"><h1>{escape(client.name)}</h1><ul class="fc-meta">{meta}</ul>'
+        f'<div class="fc-others">{notes}</div></header>'
+    )
+    with st.container(horizontal=True):
+        if st.button("Review new clips", type="primary", key="client_review"):
+            page_state().client_wanted = client.name
+            st.switch_page("formcheck/web/pages/review_set.py")
+        if sessions and st.button("Compare sets", key="client_compare"):
+            st.switch_page("formcheck/web/pages/compare.py", query_params={"client": str(client.id)})
+        if st.button("All clients", key="client_all"):
+            st.query_params.clear()
+            st.rerun()
+
+
+def _choose(client: Client, known: Sequence[str]) -> str | None:
+    if not known:
+        st.info("Nothing is stored for this client yet: review a clip, or write a plan below.")
+        return None
+    if len(known) == 1:
+        layout.section(escape(_name(known[0])))
+        return known[0]
+    return st.selectbox("Exercise", known, format_func=_name, key=f"client_exercise_{client.id}")
+
+
+def _course(client: Client, exercise_id: str, stored: Sequence[Session]) -> None:
+    most = max(len(session.sets) for session in stored)
+    number = 1
+    if most > 1:
+        number = st.segmented_control(
+            "The set to follow from session to session",
+            list(range(1, most + 1)),
+            default=1,
+            required=True,
+            format_func=lambda item: f"Set {item}",
+            key=f"client_set_{client.id}_{exercise_id}",
+        )
+    course = client_course(client.id, exercise_id, number)
+    found = course.progress
+    left, right = st.columns([5, 6], gap="large")
+    with left:
+        st.html(training_html.advice_card(found.advice))
+    with right:
+        _changed(found)
+    _charts(course.charts, number)
+    _planned_and_done(found)
+    layout.section("The sessions")
+    _sessions(course)
+    caution_line.show()
+
+
+def _changed(found: Progress) -> None:
+    layout.section("What changed")
+    st.html(f'<p class="fc-lead">{escape(found.sentence)}</p>')
+    if found.latest is not None:
+        st.html(f"<p><b>Newest session against the one before:</b> {escape(found.latest.sentence)}</p>")
+    shown = [item for item in found.trends if item.change is not None]
+    if shown:
+        with st.expander("The course of every number"):
+            st.html(trend_table(shown))
+    if found.one_rep_max is not None:
+        with st.expander("Strength, estimated"):
+            st.html(review_html.plain_list([found.one_rep_max.sentence, found.one_rep_max.caveat]))
+
+
+def trend_table(trends: Sequence[Trend]) -> str:
+    """Each number's change from the first to the last session, and whether it can be told."""
+    rows = []
+    for item in sorted(trends, key=lambda one: one.call != "changed"):
+        change, spread = item.change or 0.0, item.detectable
+        told = training_html.signed(change, spread, item.unit, item.measure)
+        name = escape(wording.capital(wording.measure_name(item.measure)))
+        rows.append(
+            f'<tr><th scope="row">{name}</th><td data-label="Change"><div>{told}</div></td>'
+            f'<td data-label="Can it be told?"><div>{training_html.mark(*_CALLS[item.call])}</div></td></tr>'
+        )
+    head = "".join(f'<th scope="col">{name}</th>' for name in ("Number", "Change", "Can it be told?"))
+    caption = "From the first session to the last; after ± what two sessions must differ by before it can be told."
+    return training_html.table(caption, head, "".join(rows))
+
+
+def _charts(found: Sequence[over_sessions.Course], number: int) -> None:
+    layout.section("Session by session")
+    st.caption(
+        "Bars are margins: the true value lies within them in 95 of 100 cases. A diamond with a word stands where a "
+        "session differs from the one before by more than both margins."
+    )
+    columns = st.columns(2, gap="large")
+    for place, course in enumerate(found):
+        with columns[place % 2]:
+            which = "" if course.unit == "kg" else f", set {number}"
+            st.html(f'<h3 class="fc-curve">{course.title}{which}</h3>')
+            st.plotly_chart(
+                over_sessions.course_figure(course, dark=layout.dark()),
+                theme=None,
+                config={"displayModeBar": False},
+                key=f"course_{place}",
+                alt=course.spoken(),
+            )
+
+
+def _planned_and_done(found: Progress) -> None:
+    layout.section("Planned and done")
+    newest, *older = reversed(found.sessions)
+    _done(newest)
+    _earlier(f"The {wording.count(len(older), 'session')} before", "client_done", older, _done)
+
+
+def _done(line: SessionLine) -> None:
+    st.html(training_html.done_table(line.sets, _done_caption(line)))
+
+
+def _done_caption(line: SessionLine) -> str:
+    return f"{day_words(line.day)}. Plan: {line.plan or 'none'}."
+
+
+def _sessions(course: ClientCourse) -> None:
+    lines = list(reversed(list(zip(course.progress.sessions, course.notes, course.stored, strict=True))))
+    for line in lines[:_NEWEST]:
+        _session(*line)
+    earlier = lines[_NEWEST:]
+    title = f"Show the {wording.count(len(earlier), 'session')} before"
+    _earlier(title, "client_sessions", earlier, lambda line: _session(*line))
+
+
+def _earlier(title: str, key: str, lines: Sequence[T], show_one: Callable[[T], None]) -> None:
+    """A box whose content is made only when it is opened, and not without end: there may be years of it."""
+    if not lines:
+        return
+    box = st.expander(title, on_change="rerun", key=key)
+    if box.open:
+        with box:
+            for line in lines[:_EARLIER]:
+                show_one(line)
+            if len(lines) > _EARLIER:
+                st.caption(f"Only the newest {_EARLIER} of them are listed.")
+
+
+def _session(line: SessionLine, notes: Sequence[SetNote | None], rows: Session) -> None:
+    with st.container(border=True, key=f"fc_session_{rows.sets[0].id}"):
+        remarks = [training_html.note_words(note) for note in notes]
+        said = "".join(f"<p>Set {n}: {escape(note)}</p>" for n, note in enumerate(remarks, start=1) if note)
+        pain = training_html.mark("not_met", "pain noted") if line.pain else ""
+        form = f"<p>Last set: {escape(line.form)}</p>"
+        st.html(f'<div class="fc-session"><b>{day_words(line.day)}</b> {pain}{form}{said}</div>')
+        with st.container(horizontal=True):
+            for row in rows.sets:
+                load = f", {wording.load_text(row.load_kg)}" if row.load_kg else ""
+                words = f"Set {row.set_number}: {wording.count(row.complete_reps, 'rep')}{load}"
+                if st.button(words, key=f"open_set_{row.id}", help="Read the review"):
+                    st.switch_page("formcheck/web/pages/review_set.py", query_params={"review": str(row.id)})
+
+
+def _about(client: Client) -> None:
+    with st.expander("Name and notes"):
+        name = st.text_input("Name", client.name, max_chars=LONGEST_NAME, key=f"client_name_{client.id}")
+        notes = st.text_area("Notes", client.notes or "", key=f"client_notes_{client.id}")
+        if st.button("Keep name and notes", key=f"client_keep_{client.id}"):
+            with layout.told():
+                with Store.open(default_store()) as store:
+                    store.change_client(client.id, name=name, notes=notes)
+                st.rerun()
+    st.caption(f"Client since {client.created_at.astimezone():%d.%m.%Y}.")
+
+
+def _name(exercise_id: str) -> str:
+    base, _, variation = exercise_id.partition("/")
+    found = load_exercises().get(base)
+    if found is None:
+        return ""
+    return f"{found.name}, {variation.replace('-', ' ')}" if variation else found.name

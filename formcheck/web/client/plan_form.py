@@ -1,0 +1,100 @@
+"""Part of a client's page: the plan of an exercise, read as it is written, with what held before."""
+
+from datetime import UTC, date, datetime
+
+import streamlit as st
+
+from formcheck.coaching.plan import EXAMPLE, Plan, parse_plan
+from formcheck.core.errors import UsageError
+from formcheck.exercises.registry import load_exercises
+from formcheck.storage import Client, Store, StoredPlan
+from formcheck.storage.data_folder import default_store
+from formcheck.web import layout
+from formcheck.web.components import review_html
+from formcheck.web.review.set_form import plan_words
+
+
+def show(client: Client, exercise_id: str | None) -> None:
+    """Show the plan in force and the form that replaces it.
+
+    Parameters
+    ----------
+    exercise_id : the exercise looked at; None lets the coach choose one.
+    """
+    layout.section("The plan")
+    exercises = load_exercises()
+    if exercise_id is None:
+        exercise_id = st.selectbox(
+            "Exercise to plan", list(exercises), format_func=lambda name: exercises[name].name, key="plan_exercise"
+        )
+    with Store.open(default_store()) as store:
+        history = store.plan_history(client.id, exercise_id)
+        held = store.plan_of(client.id, exercise_id, on=_today())
+    if held is not None and held.plan is not None:
+        st.html(review_html.plain_list(set_lines(held.plan)))
+        since = f"Holds since {held.since:%d.%m.%Y}."
+        st.caption(layout.plain(f"{since} {held.remark}" if held.remark else since))
+    else:
+        st.caption("Nothing is planned for this exercise now.")
+    with st.expander("Write a new plan", expanded=not history):
+        _form(client, exercise_id, held)
+    if len(history) > 1:
+        with st.expander("Plans before"):
+            st.html(review_html.definitions([_line(item) for item in reversed(history)]))
+
+
+def set_lines(plan: Plan) -> list[str]:
+    """One sentence a set."""
+    return [plan_words(number, item, plan) for number, item in enumerate(plan.sets, start=1)]
+
+
+def _form(client: Client, exercise_id: str, held: StoredPlan | None) -> None:
+    key = f"{client.id}_{exercise_id}"
+    text = st.text_input(
+        "Sets, reps, load, tempo, range",
+        str(held.plan) if held is not None else "",
+        key=f"plan_text_{key}",
+        placeholder=EXAMPLE,
+        help="Reps of each set, then what is wanted of: @ load of each set in kg, tempo as "
+        "lowering-pause-lifting-pause in seconds (X: as fast as possible), range in degrees.",
+    )
+    plan = None
+    if text.strip():
+        try:
+            plan = parse_plan(text)
+            st.html(review_html.plain_list(set_lines(plan)))
+        except UsageError as error:
+            st.warning(layout.plain(str(error)))
+    else:
+        st.caption(f"Written like {layout.plain(EXAMPLE)}")
+    left, right = st.columns([2, 3])
+    since = left.date_input("First day it holds", "today", format="DD.MM.YYYY", key=f"plan_since_{key}")
+    remark = right.text_input("Why", key=f"plan_remark_{key}", max_chars=200)
+    with st.container(horizontal=True):
+        if st.button("Keep the plan", key=f"plan_keep_{key}", disabled=plan is None):
+            _keep(client, exercise_id, plan, since, remark)
+        if held is not None and st.button("End the plan", key=f"plan_end_{key}"):
+            _keep(client, exercise_id, None, since, remark)
+
+
+def _keep(client: Client, exercise_id: str, plan: Plan | None, since: date, remark: str) -> None:
+    with layout.told():
+        with Store.open(default_store()) as store:
+            store.set_plan(
+                client.id,
+                exercise_id,
+                plan,
+                created_at=datetime.now(UTC),
+                since=since,
+                remark=" ".join(remark.split()) or None,
+            )
+        st.rerun()
+
+
+def _line(item: StoredPlan) -> tuple[str, str]:
+    told = str(item.plan) if item.plan is not None else "ended"
+    return f"From {item.since:%d.%m.%Y}", f"{told}. {item.remark}" if item.remark else told
+
+
+def _today() -> date:
+    return datetime.now(UTC).astimezone().date()

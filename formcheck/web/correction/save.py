@@ -1,0 +1,46 @@
+"""Keeping a correction of a stored review, and drawing anew what showed the numbers before it."""
+
+import json
+from datetime import UTC, datetime
+
+import streamlit as st
+
+from formcheck.jobs.queue import replace_file
+from formcheck.reps.edits import Edits
+from formcheck.services.correction import correct
+from formcheck.services.review_outputs import handout
+from formcheck.services.stored_landmarks import kept_landmarks
+from formcheck.storage import Store
+from formcheck.storage.data_folder import data_home, default_store, recordings_folder
+from formcheck.storage.media_files import Artefacts, artefacts
+from formcheck.web import layout
+from formcheck.web.session_state import page_state
+
+
+def keep_correction(number: int, wanted: Edits) -> None:
+    """Keep these corrections as those in force, and show the page again; a problem becomes a message."""
+    with layout.told(), Store.open(default_store()) as store:
+        recording = kept_landmarks(number)
+        correct(store, number, wanted, recordings_folder(), created_at=datetime.now(UTC), recording=recording)
+        draw_changed(number)
+
+
+def draw_changed(number: int) -> None:
+    """Draw anew what showed the earlier numbers of a review, and show the page again."""
+    drawn = artefacts(data_home(), number)
+    for path in (drawn.overlay, drawn.covered):
+        path.unlink(missing_ok=True)
+    for key in (number, -number):
+        page_state().films.pop(key, None)
+    if drawn.pictures_file.is_file():
+        with st.spinner("Drawing the pictures anew"):
+            _draw_anew(number, drawn)
+    st.rerun()
+
+
+def _draw_anew(number: int, drawn: Artefacts) -> None:
+    with Store.open(default_store()) as store:
+        made = handout(store, number, data_home(), recording=kept_landmarks(number))
+    tops = {item.rep: item.data_uri for item in made.pictures() if item.moment == "top"}
+    replace_file(drawn.pictures_file, json.dumps(tops))
+    replace_file(drawn.report, made.report_html())

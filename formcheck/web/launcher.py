@@ -1,0 +1,78 @@
+"""Starts the page: ``python -m formcheck.web.launcher [OPTION OF STREAMLIT ...]``.
+
+What must be so before Streamlit's server runs is done here: it is kept from asking two outside hosts for this machine's
+address, and what visitors' first pages would load side by side is loaded once. `app.py` calls `prepare` too: the server
+loads it before it listens, so that a page started by plain ``streamlit run app.py`` has both as well.
+"""
+
+import importlib
+import os
+import sys
+import threading
+from pathlib import Path
+
+from formcheck.core.errors import UsageError
+
+APP = Path(__file__).resolve().parents[2] / "app.py"
+LOADED_FIRST = (
+    "pandas",
+    "plotly.graph_objects",
+    "plotly.io",
+    "alembic.command",
+    "mako.ext.pygmentplugin",
+    "PIL.ImageFile",
+    "sqlalchemy.dialects.sqlite",
+    "formcheck.storage",
+    "formcheck.web.review.result",
+    "formcheck.web.review.start",
+    "formcheck.web.client.overview",
+)
+"""What the pages use, with all it imports in its turn. Each visitor's run is a thread of its own, and of two that load
+a package whose modules import each other, such as pandas or scipy, one can meet it half loaded."""
+_lock = threading.Lock()
+
+
+def prepare() -> None:
+    """Do what must be done once in the page's process; call it as often as you like."""
+    with _lock:
+        stop_address_lookups()
+        for name in LOADED_FIRST:
+            importlib.import_module(name)
+
+
+def stop_address_lookups() -> None:
+    """Keep Streamlit from finding out the addresses others could reach this machine by.
+
+    When a WebSocket arrives from a foreign page (a foreign ``Origin``), its check asks two outside hosts for the
+    machine's address and halts the whole server until they answer. Without these addresses it refuses at once; own
+    names and addresses are told to it as ``server.address``, ``browser.serverAddress``, ``server.corsAllowedOrigins``.
+    """
+    from streamlit import net_util
+
+    if not (hasattr(net_util, "get_external_ip") and hasattr(net_util, "get_internal_ip")):
+        raise UsageError("This version of Streamlit looks its address up in an unknown way; install a tested version.")
+    net_util.get_external_ip = net_util.get_internal_ip = _no_address
+
+
+def _no_address() -> None:
+    return None
+
+
+def main(arguments: list[str]) -> None:
+    """Serve the page until it is stopped; ends the process with Streamlit's exit code, with 0 after Ctrl-C."""
+    os.chdir(APP.parent)  # where the settings are that keep the page to this machine
+    prepare()
+    import click
+    from streamlit.web.cli import main as streamlit
+
+    try:
+        streamlit(["run", str(APP), *arguments], prog_name="streamlit", standalone_mode=False)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except (click.Abort, KeyboardInterrupt):
+        return  # the server has ended in its own way; the signal comes once more behind it
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

@@ -1,0 +1,1 @@
+"""The pages of the page map, one short file each."""

@@ -1,0 +1,20 @@
+"""Page: every caution in full, those for everyone and those of each exercise."""
+
+import streamlit as st
+
+from formcheck.exercises.registry import general_cautions, load_exercises, own_cautions
+from formcheck.web import layout
+from formcheck.web.components import review_html
+
+
+def main() -> None:
+    """Show the general cautions first, then what belongs to each lift."""
+    layout.heading("Cautions", "Please read before you train.")
+    st.html(review_html.cautions(general_cautions(), "For everyone and every exercise"))
+    layout.section("For each exercise")
+    for exercise in load_exercises().values():
+        if own := own_cautions(exercise):
+            st.html(f'<h3 class="fc-curve">{exercise.name}</h3>{review_html.plain_list(own)}')
+
+
+main()

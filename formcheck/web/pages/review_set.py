@@ -1,0 +1,29 @@
+"""Page: review a set - choose a clip, follow the work, read the result."""
+
+import streamlit as st
+
+from formcheck.web import layout
+from formcheck.web.review import progress, result, start
+from formcheck.web.session_state import page_state, show_start, take_address
+
+
+def main() -> None:
+    """Show the step the visitor is at."""
+    take_address()
+    state = page_state()
+    # The page's own link in the navigation keeps the address, and with it the review on screen.
+    if state.review_id is not None and st.button(
+        "Review another set", key="again", icon=":material/add:", type="tertiary"
+    ):
+        show_start()
+        st.rerun()
+    with layout.told():
+        if state.review_id is not None:
+            result.show(state.review_id)
+        elif state.job_id is not None:
+            progress.show(state.job_id)
+        else:
+            start.show()
+
+
+main()

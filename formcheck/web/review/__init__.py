@@ -1,0 +1,1 @@
+"""Parts of the page that reviews a set: choosing clips, following the work, the result."""

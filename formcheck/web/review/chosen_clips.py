@@ -1,0 +1,129 @@
+"""The clips laid ready for review: kept on disk with a first look each, so that they outlive the visit."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import streamlit as st
+from streamlit.runtime.memory_uploaded_file_manager import MemoryUploadedFileManager
+from streamlit.runtime.scriptrunner import get_script_run_ctx
+from streamlit.runtime.uploaded_file_manager import UploadedFile
+
+from formcheck.core.errors import FormcheckError
+from formcheck.jobs import background_tasks
+from formcheck.jobs.background_tasks import FirstLook
+from formcheck.jobs.listing import newest_jobs
+from formcheck.jobs.queue import JobRequest, JobStatus, job_folder, start_job
+from formcheck.services.delete import delete_upload
+from formcheck.storage import Store, media_files
+from formcheck.storage.client_files import PUT_AWAY
+from formcheck.storage.data_folder import data_home, default_store
+from formcheck.web import layout, uploads
+from formcheck.web.session_state import page_state
+
+
+@dataclass(frozen=True, slots=True)
+class ReadyClip:
+    """A clip that can be reviewed."""
+
+    key: str
+    path: Path
+    name: str
+    """As the user knows it; only ever shown escaped."""
+    look_job: str | None = None
+    exercise: str | None = None
+    """Known already, as of a shipped example."""
+
+    def look(self) -> FirstLook | None:
+        """What the first look said, once it is over."""
+        folder = job_folder(data_home(), self.look_job) if self.look_job else None
+        return background_tasks.read_look(folder) if folder else None
+
+
+def take_uploads() -> None:
+    """Show the field for clips, keep what is new, and start a first look at each."""
+    state = page_state()
+    given = st.file_uploader(
+        "Clips, one for each set",
+        type=media_files.CLIP_TYPES,
+        key=f"upload_{state.upload_round}" if state.upload_round else "upload",
+        max_upload_size=media_files.UPLOAD_LIMIT_MB,
+        accept_multiple_files=True,
+        help="One person, the whole body in the picture, the phone standing still. Several sets at once are fine.",
+    )
+    if any(item.file_id not in state.uploads_seen for item in given):
+        state.problems.clear()
+    for item in given:
+        if item.file_id in state.uploads_seen:
+            continue
+        state.uploads_seen.add(item.file_id)
+        try:
+            path = uploads.keep(item)
+            media_files.check_clip(path, item.name)
+            lay_ready(path, item.name)
+        except FormcheckError as error:
+            state.problems.append(str(error))
+        except OSError as error:
+            state.problems.append(f"{item.name} could not be written to disk: {error.strerror or error}.")
+        _let_go(item)
+    for problem in state.problems:
+        st.error(layout.plain(problem))
+
+
+def _let_go(item: UploadedFile) -> None:
+    """Free the memory an upload takes, which would else be held as long as its field shows it."""
+    context = get_script_run_ctx()
+    if context is not None and isinstance(context.uploaded_file_mgr, MemoryUploadedFileManager):
+        context.uploaded_file_mgr.remove_file(context.session_id, item.file_id)
+    item.close()
+
+
+def lay_ready(path: Path, name: str) -> None:
+    """Put a kept clip among those to be reviewed; one that was put away comes back."""
+    job = start_job(data_home(), JobRequest(str(path), name, "", "auto", kind="look"))
+    folder = job_folder(data_home(), job)
+    if folder is not None:
+        (folder / PUT_AWAY).unlink(missing_ok=True)
+
+
+def ready_clips() -> list[tuple[ReadyClip, JobStatus]]:
+    """What lies ready, in the order it was laid down, each with how far its first look is."""
+    found: dict[str, tuple[ReadyClip, JobStatus]] = {}
+    for job, request, status in reversed(newest_jobs(data_home(), limit=None)):
+        folder = job_folder(data_home(), job)
+        path = Path(request.clip_path)
+        if request.kind != "look" or folder is None or (folder / PUT_AWAY).exists() or not path.is_file():
+            continue
+        found[path.name] = (ReadyClip(job, path, request.clip_name, job), status)
+    return list(found.values())
+
+
+def put_away(clips: Sequence[ReadyClip]) -> None:
+    """Take clips from what lies ready; the files stay, for reviews of them."""
+    for clip in clips:
+        folder = job_folder(data_home(), clip.look_job) if clip.look_job else None
+        if folder is not None:
+            (folder / PUT_AWAY).touch()
+
+
+def remove(clip: ReadyClip) -> None:
+    """Take a clip from what lies ready, and from the disk where nothing else needs it; its second camera's too."""
+    put_away([clip])
+    drop_second(clip.key)
+    _delete(clip.path)
+
+
+def drop_second(key: str) -> None:
+    """Forget the second camera's clip of what lies ready, if it has one."""
+    state = page_state()
+    state.second_seen.pop(key, None)
+    if (kept := state.second_clips.pop(key, None)) is not None:
+        _delete(Path(kept[0]))
+
+
+def _delete(clip: Path) -> None:
+    try:
+        with Store.open(default_store()) as store:
+            delete_upload(store, clip, data_home())
+    except FormcheckError as error:
+        page_state().problems.append(str(error))

@@ -1,0 +1,105 @@
+"""Second step of a review: the work under way, followed from its status file."""
+
+import time
+from contextlib import suppress
+from pathlib import Path
+
+import streamlit as st
+
+from formcheck.jobs.queue import (
+    STAGES,
+    JobStatus,
+    job_folder,
+    next_in_line,
+    read_request,
+    read_status,
+    resume_job,
+    waiting_line,
+)
+from formcheck.jobs.remaining_time import line_seconds
+from formcheck.report import wording
+from formcheck.storage.data_folder import data_home
+from formcheck.web import layout
+from formcheck.web.components import review_html
+from formcheck.web.session_state import show_review, show_start
+
+_POLL_S = 0.6
+
+
+def show(job_id: str) -> None:
+    """Show the progress until there is a result or a sentence why there is none."""
+    if job_folder(data_home(), job_id) is None:
+        st.warning("This review is not known on this machine.")
+        _back()
+        return
+    st.html(
+        '<header class="fc-hero"><h1>Reading the set</h1>'
+        "<p>You can close or reload this page; the work goes on.</p></header>"
+    )
+    _follow(job_id)
+    if st.button("Review more clips meanwhile", key="more"):
+        show_start()
+        st.rerun()
+
+
+@st.fragment(run_every=_POLL_S)
+def _follow(job_id: str) -> None:
+    folder = job_folder(data_home(), job_id)
+    if folder is None:
+        return
+    status = read_status(folder)
+    if status.state == "done" and status.review_id is not None:
+        show_review(status.review_id)
+        st.rerun()
+    if status.state == "failed":
+        st.error(layout.plain(status.problem or "The review failed."))
+        _back()
+        return
+    if status.silent(time.time()):
+        resume_job(data_home(), job_id)
+    next_in_line(data_home())
+    if status.state == "queued":
+        _wait(job_id, folder)
+        return
+    st.progress(min(max(status.share, 0.0), 1.0), text=progress_text(status))
+    st.html(review_html.steps(STAGES, status.stage))
+
+
+def _wait(job_id: str, folder: Path) -> None:
+    """What comes before a job that stands in line."""
+    line = waiting_line(data_home())
+    first = job_folder(data_home(), line[0]) if line else None
+    if first is None or job_id not in line:
+        return
+    status, others = read_status(first), line.index(job_id)
+    left = time_left(line_seconds(data_home(), until=job_id))
+    words = f"{wording.count(others, 'piece')} of work before this one · now: {status.stage or 'Starting'}"
+    words += f" · {left} until this one is ready" if left else ""
+    with suppress(OSError, ValueError):
+        if others == 1 and read_request(first).clip_path == read_request(folder).clip_path:
+            words = f"{status.stage or 'Starting'} · {left}" if left else status.stage  # the first look at this clip
+    st.progress(min(max(status.share, 0.0), 1.0), text=words)
+
+
+def progress_text(status: JobStatus) -> str:
+    """The stage and the time left in one line."""
+    stage = status.stage or "Starting"
+    left = time_left(status.seconds_left)
+    return f"{stage} · {left}" if left else stage
+
+
+def time_left(seconds: float | None) -> str:
+    """Time left as a person would say it; empty when unknown."""
+    if seconds is None:
+        return ""
+    if seconds < 5:
+        return "a few seconds left"
+    if seconds < 90:
+        return f"about {round(seconds / 5) * 5} seconds left"
+    return f"about {round(seconds / 60)} minutes left"
+
+
+def _back() -> None:
+    if st.button("Choose another clip", key="back"):
+        show_start()
+        st.rerun()

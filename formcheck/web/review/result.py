@@ -1,0 +1,253 @@
+"""Third step of a review: the result, with the clip, the findings, the reps and the curves tied together."""
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+import streamlit as st
+
+from formcheck.analysis import analyse
+from formcheck.core.errors import FormcheckError, StoreError, UsageError
+from formcheck.core.model import Analysis, LandmarkRecording, Review
+from formcheck.exercises.registry import general_cautions, get_exercise
+from formcheck.exercises.schema import Exercise
+from formcheck.report import explanations, summary, wording
+from formcheck.report.next_cue import next_cue
+from formcheck.report.phases import curve_keys, shown_signals
+from formcheck.report.problem_text import review_blocked
+from formcheck.report.second_camera import second_lines
+from formcheck.services.stored_analysis import material
+from formcheck.storage import Store
+from formcheck.storage.data_folder import data_home, default_store, recordings_folder
+from formcheck.storage.media_files import Artefacts, artefacts
+from formcheck.web import caution_line, layout
+from formcheck.web.charts import angle_curves
+from formcheck.web.components import review_html
+from formcheck.web.components.player import landmark_track, lift_course, mount_player, player_data
+from formcheck.web.components.tooltips import tip
+from formcheck.web.review import client_of_set, corrections_made, delete, downloads, lifter_note, problems, redraw
+
+if TYPE_CHECKING:
+    import plotly.graph_objects as go
+
+SCOPE, CLIP = "fc_result", "fc_clip"
+
+
+class Opened(NamedTuple):
+    """A stored review with what it takes to show it."""
+
+    number: int
+    review: Review
+    clip_path: str | None
+    exercise: Exercise | None
+    """Today's file of the exercise; None when it is no longer there."""
+    drawn: Artefacts
+
+    @property
+    def first(self) -> angle_curves.First:
+        """The phase each rep begins with."""
+        return self.exercise.driver.first if self.exercise else "concentric"
+
+
+def show(review_id: int) -> None:
+    """Show a stored review (StoreError when there is none of this number); a damaged one can be deleted."""
+    try:
+        opened = open_review(review_id)
+    except StoreError as error:
+        with Store.open(default_store()) as store:
+            if not store.list_reviews(review_id=review_id):
+                raise
+        st.error(layout.plain(f"{error} A backup may hold it whole; here it can only be deleted."))
+        delete.show(review_id)
+        return
+    analysis, recording = _material(opened)
+    with st.container(key=SCOPE):
+        left, right = st.columns([5, 8], gap="large")
+        with left:
+            _clip(opened, analysis, recording)
+        with right:
+            st.html(review_html.summary_head(opened.review))
+            problems.show(review_id, opened.review)
+            corrections_made.show(opened.number, opened.review)
+            lifter_note.warn(review_id)
+            _findings(opened.review, opened.exercise)
+            if opened.review.reps:
+                _reps(opened)
+            _curves(opened, analysis)
+            caution_line.show([text for text in opened.review.cautions if text not in general_cautions()])
+            _footing(opened.review)
+            lifter_note.show(review_id)
+            client_of_set.show(review_id)
+            downloads.show(review_id, opened.review, opened.clip_path, opened.drawn)
+            delete.show(review_id)
+
+
+def open_review(review_id: int) -> Opened:
+    """Fetch a review from the store (StoreError when there is none of this number)."""
+    with Store.open(default_store()) as store:
+        review = store.load_review(review_id)
+        row = store.list_reviews(review_id=review_id)[0]
+    try:
+        exercise = get_exercise(review.exercise.id)
+    except UsageError:
+        exercise = None
+    return Opened(review_id, review, row.clip_path, exercise, artefacts(data_home(), review_id))
+
+
+def _clip(opened: Opened, analysis: Analysis | None, recording: LandmarkRecording | None) -> None:
+    playable = opened.drawn.playable(opened.clip_path)
+    if playable is None or not opened.drawn.complete:
+        redraw.show(opened.number, opened.clip_path, opened.review)
+        return
+    with st.container(key=CLIP):
+        st.video(str(playable), format="video/mp4", muted=True, alt="The clip of the set")
+    drawn_in = playable == opened.drawn.overlay
+    track = landmark_track(recording) if recording is not None and not drawn_in else None
+    shown = summary.main_columns(opened.review, opened.exercise)[:1]
+    course = lift_course(analysis, *shown) if analysis is not None and not review_blocked(opened.review) else None
+    mount_player(
+        player_data(opened.review, opened.first, scope=SCOPE, clip=CLIP, track=track, course=course), key="fc_player"
+    )
+
+
+def _findings(review: Review, exercise: Exercise | None) -> None:
+    cue = next_cue(review, exercise)
+    if cue is not None:
+        st.html(review_html.next_cue_card(cue))
+    groups = summary.grouped_findings(review, exercise)
+    for verdict, items in groups.items():
+        if not items:
+            continue
+        points = sum(item.points for item in items)
+        st.html(review_html.verdict_heading(verdict, points))
+        cards = review_html.finding_cards(items)
+        if verdict == "met":
+            with st.expander(f"Show {wording.count(points, 'point')} going well", expanded=not groups["not_met"]):
+                st.html(cards)
+        else:
+            st.html(cards)
+    if not review.reps and exercise:
+        st.info(exercise.filming.advice)
+
+
+def _reps(opened: Opened) -> None:
+    review, exercise = opened.review, opened.exercise
+    columns = summary.main_columns(review, exercise)
+    rows = summary.rep_rows(review, columns)
+    layout.section("Rep by rep")
+    about = {name: explanations.of_measure(name, review) for name in columns}
+    st.html(review_html.rep_strip(rows, opened.drawn.top_pictures(), about))
+    with st.expander("All reps in a table"):
+        st.html(review_html.rep_table(rows, columns, about))
+    _rep_chart(review, exercise)
+
+
+def _rep_chart(review: Review, exercise: Exercise | None) -> None:
+    names = summary.all_columns(review)
+    if not names:
+        return
+    leading = summary.main_columns(review, exercise)
+    box = st.expander("One number from rep to rep", on_change="rerun", key="rep_numbers")
+    if not box.open:
+        return  # drawn only when it is wanted: a chart costs the browser more than the rest of the page
+    with box:
+        name = st.selectbox(
+            "Number",
+            names,
+            index=names.index(leading[0]) if leading else 0,
+            format_func=lambda item: wording.capital(wording.measure_name(item)),
+            key="rep_measure",
+        )
+        st.caption(explanations.of_measure(name, review))
+        limits = [
+            (wording.limit_words(check), check.limit)
+            for check in (exercise.checks if exercise else ())
+            if check.measure == name and not check.absolute
+        ]
+        figure = angle_curves.rep_figure(review, name, limits=limits, dark=layout.dark())
+        if figure is not None:
+            st.plotly_chart(
+                figure,
+                theme=None,
+                config={"displayModeBar": False},
+                key="rep_chart",
+                alt=f"{wording.capital(wording.measure_name(name))} of each rep with its margin",
+            )
+
+
+def _curves(opened: Opened, analysis: Analysis | None) -> None:
+    names = shown_signals(analysis) if analysis is not None and not review_blocked(opened.review) else []
+    if analysis is None or not names:
+        return
+    layout.section("The movement over time")
+    path = opened.drawn.recording
+    state = f"{path} {path.stat().st_mtime_ns if path.is_file() else 0} {opened.exercise} {opened.review.reps}"
+    drawn_sides = {side for _, side in curve_keys(analysis, names)}
+    sides = [side for side in ("left", "right") if side in drawn_sides]
+    st.html(review_html.curve_legend(sides, phases=bool(opened.review.reps)))
+    for name in names:
+        title = wording.capital(wording.signal_name(name))
+        about = tip(explanations.of_signal(name, opened.review))
+        st.html(f'<h3 class="fc-curve"><button type="button" class="fc-what"{about}>{title}</button></h3>')
+        st.plotly_chart(
+            _curve(state, name, opened.first, layout.dark(), analysis),
+            theme=None,
+            config={"displayModeBar": False},
+            key=f"curve_{name}",
+            alt=angle_curves.curve_alt(analysis, name),
+        )
+    st.caption("Click a curve to move the clip there.")
+
+
+@st.cache_resource(max_entries=32, show_spinner=False)
+def _curve(state: str, name: str, first: angle_curves.First, dark: bool, _analysis: Analysis) -> "go.Figure":
+    """One curve, drawn once for a state of the review: making it takes most of the time a review needs to open."""
+    return angle_curves.curve_figure(_analysis, name, first=first, dark=dark)
+
+
+def _material(opened: Opened) -> tuple[Analysis | None, LandmarkRecording | None]:
+    """Curves anew from the stored landmarks, under the stored review; a sentence where they cannot be had."""
+    path = opened.drawn.recording
+    if opened.exercise is None:
+        return None, None
+    if not path.is_file():
+        # Never drawn here, such as a set reviewed on the command line whose clip is gone.
+        kept = material(opened.number)
+        return kept.analysis, kept.recording
+    given = opened.review.view.name if opened.review.view.origin == "given" else "auto"
+    try:
+        analysis, recording = _analysed(str(path), path.stat().st_mtime_ns, opened.exercise.id, given, opened.exercise)
+    except FormcheckError as error:
+        st.error(layout.plain(str(error)))
+        return None, None
+    return replace(analysis, review=opened.review), recording
+
+
+@st.cache_resource(max_entries=8, show_spinner=False)
+def _analysed(
+    path: str, changed: int, exercise_id: str, view: str, _exercise: Exercise
+) -> tuple[Analysis, LandmarkRecording]:
+    from formcheck.pose.recording import load_recording
+    from formcheck.storage.curve_cache import KeptCurves
+
+    recording = load_recording(Path(path))
+    curves = KeptCurves(recordings_folder())
+    return analyse(recording, _exercise, view=view, curves=curves), recording  # type: ignore[arg-type]  # stored
+
+
+def _footing(review: Review) -> None:
+    with st.expander("Camera, picture and what this clip cannot show"):
+        st.html(
+            review_html.plain_list(
+                [
+                    *([] if review_blocked(review) else [wording.view_detail(review.view)]),
+                    *wording.quality_lines(review.quality),
+                    *second_lines(review),
+                ]
+            )
+        )
+        missing = summary.missing_measures(review)
+        if missing:
+            st.html(review_html.definitions(missing))
+    with st.expander("How to read the numbers"):
+        st.html(review_html.definitions(wording.READING))

@@ -1,0 +1,146 @@
+"""First step of a review: whose sets, the clips, what is known of each, the cautions."""
+
+from collections.abc import Sequence
+from datetime import date
+from pathlib import Path
+
+import streamlit as st
+
+from formcheck.exercises.registry import load_exercises, own_cautions
+from formcheck.jobs.queue import JobRequest, JobStatus, next_in_line, start_job
+from formcheck.report import wording
+from formcheck.storage import media_files
+from formcheck.storage.data_folder import data_home
+from formcheck.web import caution_line, demo_note, layout
+from formcheck.web.review import chosen_clips, set_form, work_list
+from formcheck.web.review.chosen_clips import ReadyClip
+from formcheck.web.review.set_form import NOBODY, Session, client_names, name_of
+from formcheck.web.session_state import page_state, show_job
+
+UPLOAD, SHIPPED = "My own clips", "A shipped example"
+_POLL_S = 1.0
+_MOST_CLIPS = 40
+"""So many are filled in at a time."""
+
+Laid = list[tuple[ReadyClip, JobStatus | None]]
+
+
+def show() -> None:
+    """Let the visitor choose and start."""
+    layout.heading(
+        "How did the set go?",
+        "Choose the clip of a set, or of several. Every rep is measured, each number with its margin, on this machine; "
+        "nothing leaves it.",
+    )
+    demo_note.show()
+    work_list.show()
+    left, right = st.columns([4, 5], gap="large")
+    with left:
+        layout.section("Whose sets")
+        name, day = _whose()
+        layout.section("The clips")
+        laid = _choose_clips()
+    with right:
+        layout.section("The set" if len(laid) < 2 else f"The {len(laid)} sets")
+        requests = _fill_in(laid, name, day)
+    _start_box(laid, requests)
+
+
+def _whose() -> tuple[str | None, date]:
+    wanted = page_state().client_wanted
+    options = [NOBODY, *client_names()]
+    who, when = st.columns([3, 2])
+    name = who.selectbox(
+        "Client",
+        options,
+        index=options.index(wanted) if wanted in options else 0,
+        accept_new_options=True,
+        key="client",
+        help="Choose one, or type a new name: a client of this name is added when the review starts.",
+    )
+    day = when.date_input("Day of the session", "today", format="DD.MM.YYYY", key="session_day")
+    return name_of(name), day
+
+
+def _choose_clips() -> Laid:
+    shipped = media_files.shipped_clips()
+    where = UPLOAD
+    if shipped:
+        where = st.segmented_control(
+            "Where are the clips?", [UPLOAD, SHIPPED], default=UPLOAD, required=True, key="clip_source"
+        )
+    if where == SHIPPED:
+        clip = st.selectbox("Example", shipped, format_func=lambda item: item.title, key="shipped_clip")
+        st.caption("The lifters in the examples are invented and rendered; nobody was filmed.")
+        with st.container(key="fc_example"):
+            st.video(str(clip.path), muted=True, alt=f"The example clip {clip.title}")
+        return [(ReadyClip(clip.path.stem, clip.path, clip.path.name, exercise=clip.exercise), None)]
+    chosen_clips.take_uploads()
+    ready: Laid = [(clip, status) for clip, status in chosen_clips.ready_clips()]
+    laid = ready[-_MOST_CLIPS:]
+    if len(ready) > len(laid):
+        rest = wording.count(len(ready) - len(laid), "clip")
+        st.caption(f"Listed are the {_MOST_CLIPS} clips handed in last. Still to come: {rest}.")
+    if not laid:
+        st.caption("Phone upright and level, chest height, 3 to 4 metres away, both hands in the picture at the top.")
+    return laid
+
+
+def _fill_in(laid: Laid, name: str | None, day: date) -> list[JobRequest | None]:
+    if not laid:
+        st.caption("Each clip you choose is listed here, with the exercise it seems to show.")
+        return []
+    session = Session.begin(name, day, len(laid))
+    requests = []
+    for clip, status in laid:
+        with st.container(border=True, key=f"fc_clip_form_{clip.key}"):
+            if clip.look_job is not None:
+                with st.container(horizontal=True, vertical_alignment="center"):
+                    st.success(f"{layout.plain(clip.name)} is ready.", icon=":material/check:")
+                    st.button(
+                        "Remove",
+                        key=f"remove_{clip.key}",
+                        help=f"Do not review {clip.name[:80]}, and do not keep it",
+                        on_click=chosen_clips.remove,
+                        args=(clip,),
+                    )
+            requests.append(set_form.fill_in(clip, status, session))
+    if any(status is not None and not status.over for _, status in laid):
+        _watch_looks(sum(status is not None and status.over for _, status in laid))
+    return requests
+
+
+@st.fragment(run_every=_POLL_S)
+def _watch_looks(over_before: int) -> None:
+    """Draw the page again when another first look is over."""
+    next_in_line(data_home())
+    if sum(status.over for _, status in chosen_clips.ready_clips()) != over_before:
+        st.rerun()
+
+
+def _start_box(laid: Laid, requests: Sequence[JobRequest | None]) -> None:
+    asked = [request for request in requests if request is not None]
+    caution_line.show(own_cautions(*(load_exercises()[request.exercise.partition("/")[0]] for request in asked)))
+    read_before = _read_mark().exists()
+    agreed = read_before or st.checkbox("I have read the cautions", key="cautions_read")
+    ready = bool(laid) and len(asked) == len(laid)
+    words = "Review the set" if len(laid) < 2 else f"Review {wording.count(len(laid), 'set')}"
+    if st.button(words, type="primary", disabled=not (ready and agreed), key="start", width="stretch"):
+        if not read_before:
+            _read_mark().touch()
+        jobs = [start_job(data_home(), request) for request in asked]
+        chosen_clips.put_away([clip for clip, _ in laid])
+        page_state().upload_round += 1
+        if len(jobs) == 1:
+            show_job(jobs[0])
+        st.rerun()
+    if not laid:
+        st.caption("Choose a clip first.")
+    elif not ready:
+        st.caption("Please choose the exercise of each clip.")
+    elif not agreed:
+        st.caption("Please confirm that you have read the cautions.")
+
+
+def _read_mark() -> Path:
+    return data_home() / "cautions-read"

@@ -1,0 +1,76 @@
+"""What stands before every route of the page's server, Streamlit's own ones too."""
+
+import asyncio
+import tempfile
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager, suppress
+
+from starlette.datastructures import Headers
+from starlette.middleware import Middleware
+from starlette.responses import PlainTextResponse
+from starlette.types import ASGIApp, Receive, Scope, Send
+from starlette.websockets import WebSocketClose
+from streamlit import config
+from streamlit.web.server.starlette.starlette_websocket import is_host_allowed
+
+from formcheck.core.errors import FormcheckError
+from formcheck.core.private_files import keep_new_files_private, make_private_folder
+from formcheck.storage.data_folder import data_home, default_store
+from formcheck.storage.engine import database_file, store_url
+from formcheck.storage.file_identity import watch_store
+from formcheck.web.access import tell_at_start
+from formcheck.web.uploads import WAITING, UploadsOnDisk
+
+OWN_NAMES = ("127.0.0.1", "localhost")
+_SWEEP_S = 20.0
+
+
+class KnownHosts:
+    """Middleware: answers only a browser that calls the page by one of its own names.
+
+    A foreign site can give its own name this machine's address (DNS rebinding) and would then be one with the page in
+    the browser's eyes. Streamlit itself looks at the name for WebSockets alone. The names are those of its option
+    ``server.allowedHosts``; where that is empty, this machine's own.
+    """
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request."""
+        if scope["type"] in ("http", "websocket") and not is_host_allowed(Headers(scope=scope).get("host")):
+            refusal = WebSocketClose(1008) if scope["type"] == "websocket" else PlainTextResponse(_REFUSAL, 400)
+            await refusal(scope, receive, send)
+            return
+        await self._app(scope, receive, send)
+
+
+_REFUSAL = "This page does not answer to that name."
+MIDDLEWARE = (Middleware(KnownHosts), Middleware(UploadsOnDisk))
+
+
+@asynccontextmanager
+async def lifespan(_app: object) -> AsyncIterator[None]:
+    """What surrounds the server's life: private files, the sentences of the start, uploads nobody wants any more."""
+    keep_new_files_private()
+    if not config.get_option("server.allowedHosts"):
+        config.set_option("server.allowedHosts", list(OWN_NAMES))
+    with suppress(FormcheckError, OSError):  # the page tells it
+        if (store := database_file(store_url(default_store()))) is not None:
+            watch_store(store)
+        folder = data_home() / "arriving"
+        make_private_folder(folder)
+        # On the disk of the data folder: the system's own folder may lie in memory.
+        tempfile.tempdir = str(folder)
+    tell_at_start()
+    sweeping = asyncio.create_task(_sweep())
+    try:
+        yield
+    finally:
+        sweeping.cancel()
+
+
+async def _sweep() -> None:
+    while True:
+        await asyncio.sleep(_SWEEP_S)
+        WAITING.drop_abandoned()

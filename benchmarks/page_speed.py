@@ -18,7 +18,7 @@ from typing import Any
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
-from tests.page.browser_kit import WIDE, opened_browser, served, settled  # noqa: E402
+from tests.web.browser_kit import WIDE, opened_browser, served, settled  # noqa: E402
 
 VIDEO = "document.querySelector('.st-key-fc_clip video')"
 CURVE = "[class*=st-key-curve_] .js-plotly-plot"

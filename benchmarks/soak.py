@@ -33,7 +33,7 @@ from formcheck.storage import Store  # noqa: E402
 from phone_clip import small_clip  # noqa: E402  # the repository's own package first
 from process_watch import Growth, Watch, belonging_to  # noqa: E402
 from soak_visit import EXERCISE, BrokenPageError, started, visit  # noqa: E402
-from tests.page.browser_kit import BROWSERS  # noqa: E402
+from tests.web.browser_kit import BROWSERS  # noqa: E402
 
 CACHE = Path(__file__).resolve().parent / ".cache"
 MOST, WARM_UP = 0.05, 0.2

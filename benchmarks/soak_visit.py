@@ -9,7 +9,7 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
 from formcheck.exercises.registry import get_exercise  # noqa: E402  # the repository's own package first
-from tests.page.browser_kit import ARGUMENTS  # noqa: E402
+from tests.web.browser_kit import ARGUMENTS  # noqa: E402
 
 EXERCISE = "lateral-raise"
 PATIENCE_MS, LIST_MS = 1_800_000, 20_000

@@ -26,7 +26,7 @@ from formcheck.storage import Store  # noqa: E402
 from formcheck.storage.database import digest  # noqa: E402
 from formcheck.storage.reviews import summary_columns  # noqa: E402
 from formcheck.storage.tables import clients, documents, reviews  # noqa: E402
-from tests.store.questions import QUESTIONS, WALKS  # noqa: E402
+from tests.storage.questions import QUESTIONS, WALKS  # noqa: E402
 
 REVIEW = decode((ROOT / "tests" / "data" / "review_v1.json").read_bytes())
 EXERCISES = ("lateral-raise", "overhead-lateral-raise", "bent-over-lateral-raise", "guided-bar-press", "squat")

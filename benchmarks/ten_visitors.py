@@ -25,8 +25,8 @@ from formcheck.pose.recording import save_recording  # noqa: E402
 from formcheck.storage import Store  # noqa: E402
 from formcheck.storage.media_files import artefacts  # noqa: E402
 from memory_use import resident_mb  # noqa: E402
-from tests.page.browser_kit import ARGUMENTS, WIDE, chromium, served  # noqa: E402
-from tests.page.synthetic import synthetic_analysis, synthetic_recording  # noqa: E402
+from tests.web.browser_kit import ARGUMENTS, WIDE, chromium, served  # noqa: E402
+from tests.web.synthetic import synthetic_analysis, synthetic_recording  # noqa: E402
 
 PLACES = {"start": "/", "sets": "/history", "clients": "/clients", "compare": "/compare", "review": "/?review=1"}
 WHOLE = """(place) => document.querySelector('h1') && (place !== 'review' || document.querySelector('.js-plotly-plot'))

@@ -23,7 +23,7 @@ from formcheck.report import wording
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
-from tests.page.browser_kit import opened_browser, served, settled  # noqa: E402  # found only from the project's folder
+from tests.web.browser_kit import opened_browser, served, settled  # noqa: E402  # found only from the project's folder
 
 PICTURES = ROOT / "docs" / "pictures"
 CLIP, EXERCISE = ROOT / "clips_demo" / "lateral_raise_front_range_lost.mp4", "lateral-raise"

@@ -70,7 +70,7 @@ def root() -> Path:
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Any]:
     """One browser for all tests that drive one: its driver runs in this process once at most."""
-    from tests.page.browser_kit import opened_browser
+    from tests.web.browser_kit import opened_browser
 
     with opened_browser() as opened:
         yield opened

@@ -12,7 +12,7 @@ from formcheck.measures.window import NO_NEXT_REP
 from formcheck.report import wording
 from formcheck.report.summary import grouped_findings
 from formcheck.verdicts import reason_for, verdict_for
-from tests.page.synthetic import synthetic_analysis
+from tests.web.synthetic import synthetic_analysis
 
 HEIGHT = next(check for check in get_exercise("lateral-raise").checks if check.id == "height")
 EVEN = next(check for check in get_exercise("lateral-raise").checks if check.id == "even-sides")

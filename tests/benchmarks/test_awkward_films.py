@@ -4,7 +4,7 @@ from pathlib import Path
 
 from formcheck.core.errors import FormcheckError
 from formcheck.pose.tracking import Method, track_in_chunks
-from tests.capture.clips import FakeEstimator
+from tests.video.clips import FakeEstimator
 
 
 def test_no_whole_film_is_called_damaged(tmp_path: Path) -> None:

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from formcheck.storage import Store
-from tests.store.questions import QUESTIONS, WALKS
+from tests.storage.questions import QUESTIONS, WALKS
 
 
 def test_every_question_has_an_answer(tmp_path: Path) -> None:

@@ -22,7 +22,7 @@ from formcheck.reps.edits import Edits, delete_rep
 from formcheck.services.correction import corrected_analysis
 from formcheck.storage import Store
 from formcheck.storage.sessions import trained_sessions
-from tests.store.test_backup import everything
+from tests.storage.test_backup import everything
 
 TODAY = date(2026, 3, 1)
 

@@ -19,9 +19,9 @@ from formcheck.report.html_report import render_report
 from formcheck.report.pdf_report import report_pdf
 from formcheck.report.problem_text import describe_problem, list_text
 from formcheck.storage import Store
-from tests.page.synthetic import synthetic_analysis, with_problem
 from tests.report.test_html import read, words
 from tests.report.test_pdf import pages_of
+from tests.web.synthetic import synthetic_analysis, with_problem
 
 EXERCISE = get_exercise("lateral-raise")
 BLOCKING = [code for code, term in PROBLEMS.items() if term.blocks_review]

@@ -15,7 +15,7 @@ from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.report import wording
 from formcheck.report.figures import KeyPicture, crop_window, curve_svg, jpeg_uri, key_pictures
 from formcheck.report.html_report import render_report, write_report
-from tests.page.synthetic import synthetic_analysis, synthetic_recording, without_reps
+from tests.web.synthetic import synthetic_analysis, synthetic_recording, without_reps
 
 VOID = {"meta", "img", "br", "hr", "link", "input", "path", "use", "circle", "rect"}
 LOADING = {"src", "href", "xlink:href", "srcset", "action", "data", "poster", "background"}

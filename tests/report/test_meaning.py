@@ -7,7 +7,7 @@ import pytest
 from formcheck.core.model import CameraView, SecondCamera
 from formcheck.core.vocabulary import MEASURES, SIGNALS
 from formcheck.report import explanations
-from tests.page.synthetic import synthetic_analysis
+from tests.web.synthetic import synthetic_analysis
 
 REVIEW = synthetic_analysis().review
 

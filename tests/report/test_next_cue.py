@@ -5,7 +5,7 @@ from dataclasses import replace
 from formcheck.core.model import Finding, Measure, Review
 from formcheck.exercises.registry import get_exercise
 from formcheck.report.next_cue import SIZE_CAP, next_cue
-from tests.page.synthetic import synthetic_analysis
+from tests.web.synthetic import synthetic_analysis
 
 EXERCISE = get_exercise("lateral-raise")
 

@@ -14,7 +14,7 @@ from formcheck.report.overlay import Caption, key_frames, rep_captions, write_ov
 from formcheck.signals.skeleton import INDEX
 from formcheck.video.drawing import INK, LEFT, MIDDLE, RIGHT, draw_caption, draw_skeleton
 from formcheck.video.reader import ClipReader
-from tests.capture.clips import FakeEstimator, grey_levels, write_clip
+from tests.video.clips import FakeEstimator, grey_levels, write_clip
 
 TIMES = [0, 0.033, 0.066, 0.1, 0.15, 0.2, 0.24, 0.31, 0.5, 0.52]
 BACKGROUND = 128

@@ -13,7 +13,7 @@ from formcheck.exercises.registry import general_cautions, get_exercise
 from formcheck.report import wording
 from formcheck.report.figures import KeyPicture, jpeg_uri
 from formcheck.report.pdf_report import report_pdf
-from tests.page.synthetic import synthetic_analysis, without_reps
+from tests.web.synthetic import synthetic_analysis, without_reps
 
 EXERCISE = get_exercise("lateral-raise")
 

@@ -15,7 +15,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.formats.csv_table import csv_text
 from formcheck.report.html_report import render_report
 from formcheck.report.pdf_report import report_pdf
-from tests.page.synthetic import synthetic_analysis
+from tests.web.synthetic import synthetic_analysis
 
 HOSTILE = [
     "<script>alert(1)</script>",

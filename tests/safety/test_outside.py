@@ -61,7 +61,7 @@ def test_the_listing_tells_what_goes_beyond_this_machine() -> None:
 
 
 def test_the_witness_sees_native_code(tmp_path: Path, root: Path, env: dict[str, str]) -> None:
-    code = "from tests.capture.looks import call_home; print(call_home())"
+    code = "from tests.pose.stand_in_models import call_home; print(call_home())"
     assert reached([sys.executable, "-c", code], tmp_path, env=env, cwd=root)
 
 
@@ -72,8 +72,8 @@ import sys
 from pathlib import Path
 from formcheck.sandbox.sandboxed_tracking import track_guarded
 from formcheck.pose.tracking import Method
-from tests.capture.clips import write_clip
-from tests.capture.looks import CallingModel
+from tests.video.clips import write_clip
+from tests.pose.stand_in_models import CallingModel
 clip = write_clip(Path(sys.argv[1]) / "clip.mp4", [0, 0.1, 0.2])
 print(track_guarded(clip, Method(CallingModel)).clip.frames)
 """

@@ -16,7 +16,7 @@ import pytest
 from formcheck.coaching.plan import parse_plan
 from formcheck.formats import decode
 from formcheck.storage import Store
-from tests.store.conftest import DATA, NOON
+from tests.storage.conftest import DATA, NOON
 
 pytestmark = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="needs Linux's mounts")
 

@@ -1,0 +1,177 @@
+"""Plans as the trade writes them (common practice), and what was done of them."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from formcheck.coaching.note import SetNote
+from formcheck.coaching.plan import Plan, PlannedSet, parse_plan
+from formcheck.coaching.plan_adherence import against_plan
+from formcheck.core.errors import UsageError
+from formcheck.core.model import Tempo
+from tests.statistics.sets import a_set
+
+
+@pytest.mark.parametrize(
+    ("text", "reps", "loads", "tempo"),
+    [
+        ("11/9/7 @ 6/7/8 kg", [(11, 11), (9, 9), (7, 7)], [6, 7, 8], None),
+        ("6–9/5–7 @ 17.5/20 kg", [(6, 9), (5, 7)], [17.5, 20], None),
+        ("9/9/9/9 @ 6 kg", [(9, 9)] * 4, [6] * 4, None),
+        ("3x11 @ 8 kg", [(11, 11)] * 3, [8] * 3, None),
+        ("5 × 6-9 @ 7,5kg, tempo 2-1-2-0", [(6, 9)] * 5, [7.5] * 5, (2, 1, 2, 0)),
+        ("4X6 TEMPO 40X1", [(6, 6)] * 4, [None] * 4, (4, 0, None, 1)),
+        ("11 2-0.5-x-0", [(11, 11)], [None], (2, 0.5, None, 0)),
+    ],
+)
+def test_the_notation_says_what_the_trade_means(
+    text: str, reps: list[tuple[int, int]], loads: list[float | None], tempo: object
+) -> None:
+    plan = parse_plan(text)
+    assert [(item.reps_low, item.reps_high) for item in plan.sets] == reps
+    assert [item.load_kg for item in plan.sets] == loads
+    assert plan.tempo == tempo
+
+
+def test_a_range_may_be_asked_for() -> None:
+    assert parse_plan("3x11 range 85°").range_deg == 85
+    assert str(parse_plan("10 @ 5 kg range 92.5 deg")) == "10 @ 5 kg range 92.5°"
+
+
+thousandths = st.integers(0, 2_000_000).map(lambda value: value / 1000)
+pairs = st.tuples(st.integers(1, 200), st.integers(1, 200)).map(sorted)
+phases = st.none() | st.integers(0, 60_000).map(lambda value: value / 1000)
+
+
+@st.composite
+def plans(draw: st.DrawFn) -> Plan:
+    reps = draw(st.lists(pairs, min_size=1, max_size=30))
+    loaded = draw(st.booleans())
+    sets = tuple(PlannedSet(low, high, draw(thousandths) if loaded else None) for low, high in reps)
+    tempo = draw(st.none() | st.tuples(phases, phases, phases, phases))
+    return Plan(sets, tempo, draw(st.none() | st.integers(1, 360_000).map(lambda value: value / 1000)))
+
+
+@given(plans())
+def test_what_is_printed_is_read_as_the_same_plan(plan: Plan) -> None:
+    assert parse_plan(str(plan)) == plan
+    assert str(parse_plan(str(plan))) == str(plan)
+
+
+@given(st.text(max_size=60) | st.text("0123456789x/-@kg .,", max_size=40))
+def test_any_text_is_a_plan_or_one_sentence(text: str) -> None:
+    try:
+        plan = parse_plan(text)
+    except UsageError as error:
+        sentence = str(error)
+    else:
+        assert parse_plan(str(plan)) == plan
+        return
+    assert sentence.endswith(".")
+    assert "\n" not in sentence
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "is empty"),
+        ("eleven", "does not begin with sets and reps"),
+        ("3x", "does not begin with sets and reps"),
+        ("9-7", "the smaller number first"),
+        ("0x11", "between 1 and 30 sets"),
+        ("31x11", "between 1 and 30 sets"),
+        ("3x0", "between 1 and 200 reps"),
+        ("3x11 @ 6/7 kg", "3 sets but 2 loads"),
+        ("3x11 @ 6", "'@ 6' cannot be read"),
+        ("3x11 @ 9000 kg", "between 0 and 2000 kg"),
+        ("3x11 @ 6 kg @ 7 kg", "gives the load twice"),
+        ("3x11 tempo 2-1-2", "cannot be read"),
+        ("3x11 tempo 99-1-2-0", "between 0 and 60 s"),
+        ("3x11 range 400°", "between 0 and 360"),
+        ("3x11 slowly", "'slowly' cannot be read"),
+    ],
+)
+def test_what_cannot_be_read_is_one_sentence(text: str, says: str) -> None:
+    with pytest.raises(UsageError) as caught:
+        parse_plan(text)
+    assert says in str(caught.value)
+    assert str(caught.value).endswith(".")
+
+
+def test_loads_are_given_for_every_set_or_for_none() -> None:
+    with pytest.raises(UsageError, match="every set or for none"):
+        Plan((PlannedSet(8, 8, 10.0), PlannedSet(8, 8)))
+
+
+# ---------------------------------------------------------------- done against planned
+
+
+def test_each_set_stands_beside_its_plan() -> None:
+    plan = parse_plan("11/9/6-8 @ 6/7/8 kg")
+    done = against_plan(plan, [a_set(11, load=6.0), a_set(6, partial=2, load=7.5), a_set(9, load=8.0)])
+    assert [item.reps_over for item in done] == [0, -3, 1]
+    assert [item.load_over_kg for item in done] == [0, 0.5, 0]
+    assert [(item.complete_reps, item.partial_reps) for item in done] == [(11, 0), (6, 2), (9, 0)]
+    assert done[0].sentence == "Set 1: 11 complete reps, as planned."
+    assert done[1].sentence == "Set 2: 6 complete reps, 3 fewer than the 9 planned; 0.5 kg more than planned."
+    assert done[2].sentence == "Set 3: 9 complete reps, 1 more than the 6-8 planned."
+
+
+def test_sets_left_out_and_sets_added_are_said() -> None:
+    done = against_plan(parse_plan("2x9"), [a_set(9)])
+    assert [item.sentence for item in done] == [
+        "Set 1: 9 complete reps, as planned.",
+        "Set 2 was planned and is not recorded.",
+    ]
+    extra = against_plan(parse_plan("10"), [a_set(10), a_set(1)])
+    assert (extra[1].planned, extra[1].reps_over) == (None, None)
+    assert extra[1].sentence == "Set 2: 1 complete rep; nothing was planned."
+    assert against_plan(None, []) == ()
+
+
+def test_without_a_plan_the_set_s_own_target_counts() -> None:
+    assert against_plan(None, [a_set(10, target=12)])[0].reps_over == -2
+    assert against_plan(None, [a_set(10)])[0].reps_over is None
+
+
+def test_tempo_and_range_are_held_against_the_plan_with_their_margins() -> None:
+    plan = parse_plan("10 @ 8 kg tempo 3-1-X-0 range 90°")
+    (done,) = against_plan(plan, [a_set(10, tempo=Tempo(2.0, 1.3, 0.8, 0.55), margin=0.1, range_deg=85.0)])
+    calls = {item.name: item.call for item in done.targets}
+    # 2.0 ± 0.1 s for 3; 1.3 for 1 is within half a count; 0.55 for 0 is too near to call; X asks for nothing.
+    assert calls == {
+        "eccentric_time": "below",
+        "bottom_pause": "as_planned",
+        "top_pause": "undecided",
+        "range": "below",
+    }
+    assert "lowering 2.0 ± 0.1 s for 3 s planned" in done.sentence
+    assert "range 85 ± 4° for 90° planned" in done.sentence
+
+
+def test_what_was_not_measured_is_undecided() -> None:
+    (done,) = against_plan(parse_plan("10 range 90°"), [a_set(10, range_deg=None)])
+    assert [(item.done, item.margin, item.call) for item in done.targets] == [(None, None, "undecided")]
+    (near,) = against_plan(parse_plan("10 range 87°"), [a_set(10, range_deg=85.0)])
+    assert near.targets[0].call == "undecided"  # 85 ± 4 may well be 87
+
+
+# ---------------------------------------------------------------- the lifter's note
+
+
+def test_a_note_takes_what_makes_sense() -> None:
+    assert SetNote() == SetNote(None, None, None, None, None, None)
+    assert SetNote(pain=True, pain_where="left shoulder").pain_where == "left shoulder"
+    for wrong in (
+        {"reps_in_reserve": -1},
+        {"effort": 10.5},
+        {"effort": float("nan")},
+        {"sleep_h": 25},
+        {"pain_where": "knee"},
+        {"pain": False, "pain_where": "knee"},
+        {"remark": ""},
+        {"remark": "a" * 501},
+    ):
+        with pytest.raises(UsageError) as caught:
+            SetNote(**wrong)  # type: ignore[arg-type]
+        assert str(caught.value).endswith(".")

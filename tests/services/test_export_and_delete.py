@@ -1,0 +1,403 @@
+"""A client's data leaves whole and goes whole; nobody else's is touched."""
+
+import csv
+import dataclasses
+import hashlib
+import io
+import json
+import shutil
+import zipfile
+from collections.abc import Iterator
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import pypdfium2 as pdfium
+import pytest
+
+from formcheck.analysis import analyse
+from formcheck.coaching.note import SetNote
+from formcheck.coaching.plan import parse_plan
+from formcheck.core.errors import OutputError, StoreError
+from formcheck.core.model import LandmarkRecording
+from formcheck.exercises.limits import read_limits
+from formcheck.exercises.registry import get_exercise
+from formcheck.formats import decode
+from formcheck.formats.csv_table import csv_text, measures_csv
+from formcheck.pose.recording import save_recording
+from formcheck.reps.edits import Edits, delete_rep
+from formcheck.services.correction import correct
+from formcheck.services.delete import delete_client_data, delete_review_data, delete_upload, plan_deletion
+from formcheck.services.export import export_client
+from formcheck.storage import Store
+from formcheck.storage.client_files import PUT_AWAY
+from tests import lifter
+from tests.storage.conftest import by_two
+
+NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
+RAISE = get_exercise("lateral-raise")
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    with Store.open(tmp_path / "reviews.sqlite") as opened:
+        yield opened
+
+
+def film(clip: Path) -> LandmarkRecording:
+    from formcheck.video.clip_file import clip_sha256
+
+    plan = lifter.Set((90.0, 88.0, 91.0))
+    t = lifter.times(plan.length_s)
+    made = lifter.film(t, left=plan.course(t), right=plan.course(t))
+    return dataclasses.replace(made, clip=dataclasses.replace(made.clip, name=clip.name, sha256=clip_sha256(clip)))
+
+
+def add_set(store: Store, home: Path, client: str, clip: Path, text: str = "invented pictures") -> int:
+    clip.parent.mkdir(parents=True, exist_ok=True)
+    clip.write_text(f"{text}: {clip.name}")
+    recording = film(clip)
+    sha, model = recording.clip.sha256, recording.pose_model.sha256
+    save_recording(recording, home / "recordings" / f"{sha[:32]}-{model[:16]}-1.npz")
+    number = store.save_review(
+        analyse(recording, RAISE).review, created_at=NOON, client=client, clip_path=clip, session_on=date(2026, 3, 1)
+    )
+    drawn = home / "drawn" / str(number)
+    drawn.mkdir(parents=True)
+    (drawn / "report.html").write_text("drawn")
+    job = home / "jobs" / f"job-{number}"
+    job.mkdir(parents=True)
+    (job / "request.json").write_text(json.dumps({"clip_path": str(clip), "review_id": number}))
+    return number
+
+
+@pytest.fixture
+def ada(store: Store, formcheck_home: Path, tmp_path: Path) -> int:
+    """Ada with two sets, one of them uploaded and corrected, and everything else that can be kept of her."""
+    number = add_set(store, formcheck_home, "Ada =Invented", formcheck_home / "clips" / "upload")
+    upload = formcheck_home / "clips" / "upload"
+    from formcheck.video.clip_file import clip_sha256
+
+    kept = upload.rename(formcheck_home / "clips" / clip_sha256(upload))
+    assert kept.is_file()
+    add_set(store, formcheck_home, "Ada =Invented", tmp_path / "own" / "ada.mp4")
+    store.save_note(number, SetNote(pain=True, pain_where="=left shoulder", remark="+1"), written_at=NOON)
+    store.set_plan("Ada =Invented", "lateral-raise", parse_plan("4x9 @ 8 kg"), created_at=NOON, since=date(2026, 2, 1))
+    store.set_limits("lateral-raise", read_limits({"height": {"limit": 80.0}}), created_at=NOON, client="Ada =Invented")
+    reps = store.load_review(number).reps
+    correct(store, number, delete_rep(Edits(), reps, 2), formcheck_home / "recordings", created_at=NOON)
+    return number
+
+
+def test_an_export_holds_everything(store: Store, ada: int, formcheck_home: Path, tmp_path: Path) -> None:
+    target = tmp_path / "out"
+    done = export_client(store, "ada =invented", target, formcheck_home, exported_at=NOON)
+    assert done.reviews == 2
+    assert done.clips == 1  # the upload's file was renamed after its review
+    first, second = sorted((target / "reviews").iterdir())
+    assert {path.name for path in second.iterdir()} == {
+        "review.json", "measures.csv", "landmarks.npz", "report.html", "report.pdf", "clip.mp4",
+    }  # fmt: skip
+    paper = pdfium.PdfDocument((first / "report.pdf").read_bytes())
+    text = " ".join(" ".join(sheet.get_textpage().get_text_bounded().split()) for sheet in paper)
+    assert RAISE.name in text
+    assert "advisory only, never a diagnosis" in text
+    assert decode((first / "review.json").read_bytes()) == store.load_review(ada)
+    assert decode((first / "original.json").read_bytes()) == store.load_original(ada)
+    assert "Advisory only" in (first / "report.html").read_text(encoding="utf-8")
+    told = json.loads((target / "client.json").read_text(encoding="utf-8"))
+    assert told["client"]["name"] == "Ada =Invented"
+    assert told["plans"] == [{"exercise": "lateral-raise", "since": "2026-02-01", "plan": "4x9 @ 8 kg", "remark": None}]
+    assert told["own_limits"][0]["changes"] == {"height": {"limit": 80.0}}
+    assert told["reviews"][0]["note"]["pain_where"] == "=left shoulder"
+    assert len(told["reviews"][0]["corrections"]) == 1
+    assert f"Review {ada}, clip" in (target / "README.txt").read_text(encoding="utf-8")
+    rows = list(csv.DictReader(io.StringIO((target / "sets.csv").read_text(encoding="utf-8"))))
+    assert [row["set"] for row in rows] == ["1", "2"]
+    assert (rows[0]["planned_low"], rows[0]["pain"], rows[0]["corrected_by_hand"]) == ("9", "yes", "yes")
+    # As text, not as formulas.
+    assert (rows[0]["pain_where"], rows[0]["remark"]) == ("'=left shoulder", "'+1")
+
+
+def test_a_damaged_review_keeps_no_other_out_of_an_export(
+    store: Store, ada: int, formcheck_home: Path, tmp_path: Path
+) -> None:
+    other = max(row.id for row in store.list_reviews())
+    with store.engine.begin() as connection:
+        for table in ("documents", "revisions"):
+            connection.exec_driver_sql(f"UPDATE {table} SET body = '{{' WHERE review_id = {ada}")
+    done = export_client(store, "Ada =Invented", tmp_path / "out", formcheck_home, exported_at=NOON)
+    assert done.reviews == 2
+    (sentence,) = [text for text in done.missing if text.startswith(f"Review {ada}, numbers")]
+    assert "is damaged" in sentence
+    assert sentence in (tmp_path / "out" / "README.txt").read_text(encoding="utf-8")
+    damaged, whole = sorted((tmp_path / "out" / "reviews").iterdir())
+    assert [path.name for path in damaged.iterdir()] == ["landmarks.npz"]
+    assert decode((whole / "review.json").read_bytes()) == store.load_review(other)
+    rows = list(csv.DictReader(io.StringIO((tmp_path / "out" / "sets.csv").read_text(encoding="utf-8"))))
+    assert [row["review"] for row in rows] == [str(ada), str(other)]
+
+
+def test_a_zip_holds_the_same(store: Store, ada: int, formcheck_home: Path, tmp_path: Path) -> None:
+    export_client(store, "Ada =Invented", tmp_path / "folder", formcheck_home, exported_at=NOON)
+    export_client(store, "Ada =Invented", tmp_path / "out.zip", formcheck_home, exported_at=NOON, clips=False)
+    with zipfile.ZipFile(tmp_path / "out.zip") as archive:
+        assert archive.testzip() is None
+        names = set(archive.namelist())
+    inside = {
+        path.relative_to(tmp_path / "folder").as_posix() for path in (tmp_path / "folder").rglob("*") if path.is_file()
+    }
+    assert names == {name for name in inside if not name.endswith("clip.mp4")}
+    export_client(store, "Ada =Invented", tmp_path / "whole.zip", formcheck_home, exported_at=NOON)
+    with zipfile.ZipFile(tmp_path / "whole.zip") as archive:
+        packed = {Path(item.filename).name: item.compress_type for item in archive.infolist()}
+    assert packed["clip.mp4"] == zipfile.ZIP_STORED  # a film does not get smaller
+    assert packed["review.json"] == zipfile.ZIP_DEFLATED
+    assert not [path for path in tmp_path.iterdir() if path.name.startswith(".")]
+
+
+def test_an_export_never_replaces_anything(store: Store, ada: int, formcheck_home: Path, tmp_path: Path) -> None:
+    (tmp_path / "out").mkdir()
+    for target in (tmp_path / "out", tmp_path / "no-such-folder" / "out"):
+        with pytest.raises(OutputError) as caught:
+            export_client(store, "Ada =Invented", target, formcheck_home, exported_at=NOON)
+        assert "\n" not in str(caught.value)
+    assert list((tmp_path / "out").iterdir()) == []
+    with pytest.raises(StoreError, match="no client"):
+        export_client(store, "Nobody", tmp_path / "other", formcheck_home, exported_at=NOON)
+
+
+def test_a_deleted_client_leaves_no_file_and_no_row(
+    store: Store, ada: int, formcheck_home: Path, tmp_path: Path
+) -> None:
+    other = add_set(store, formcheck_home, "Bea", tmp_path / "own" / "bea.mp4", "other pictures")
+    asked = plan_deletion(store, "Ada =Invented", formcheck_home)
+    assert (asked.client, asked.reviews) == ("Ada =Invented", 2)
+    assert asked.left_alone == (tmp_path / "own" / "ada.mp4",)
+    assert store.list_reviews(client="Ada =Invented")  # asking deletes nothing
+    assert delete_client_data(store, "ada =invented", formcheck_home) == asked
+    assert [row.id for row in store.list_reviews()] == [other]
+    left = {path.relative_to(formcheck_home).parts[0]: path for path in formcheck_home.rglob("*") if path.is_file()}
+    assert set(left) == {"recordings", "drawn", "jobs"}
+    assert sum(path.is_file() for path in formcheck_home.rglob("*")) == 3  # Bea's landmarks, drawing and job
+    assert (tmp_path / "own" / "ada.mp4").is_file()
+    with pytest.raises(StoreError, match="no client"):
+        delete_client_data(store, "Ada =Invented", formcheck_home)
+
+
+def ask(home: Path, name: str, upload: str | None, *, state: str, **more: object) -> Path:
+    """A job of the page as its folder shows it, with something half drawn in it; its upload lies in the data folder."""
+    folder = home / "jobs" / name
+    (folder / "drawn").mkdir(parents=True)
+    (folder / "drawn" / "report.html").write_text("half drawn")
+    if upload is not None:
+        (home / "clips").mkdir(exist_ok=True)
+        (home / "clips" / upload).write_text(f"pictures {upload}")
+        more["clip_path"] = str(home / "clips" / upload)
+    (folder / "request.json").write_text(json.dumps(more))
+    (folder / "status.json").write_text(json.dumps({"state": state}))
+    return folder
+
+
+def files_of(home: Path) -> set[str]:
+    return {path.relative_to(home).as_posix() for path in home.rglob("*") if path.is_file()}
+
+
+@pytest.mark.parametrize("state", ["queued", "working", "failed"])
+def test_what_stands_in_line_or_failed_goes_with_the_client(
+    store: Store, ada: int, formcheck_home: Path, tmp_path: Path, state: str
+) -> None:
+    """Their clips were never reviewed, so only the jobs tell whose they are."""
+    before = files_of(formcheck_home)
+    add_set(store, formcheck_home, "Bea", tmp_path / "own" / "bea.mp4", "other pictures")
+    of_bea = files_of(formcheck_home) - before
+    ask(formcheck_home, "a-1", "1" * 64, state=state, client="ADA =invented")
+    ask(formcheck_home, "a-2", "2" * 64, state=state, client="Ada =Invented")
+    ask(formcheck_home, "b-2", "2" * 64, state=state, client="Bea")  # the same clip stands in line for Bea
+    ask(formcheck_home, "a-3", None, state="done", review_id=ada, kind="film", clip_path="elsewhere.mp4")
+    ask(formcheck_home, "look-1", "1" * 64, state="done", kind="look")
+    ask(formcheck_home, "look-9", "9" * 64, state="done", kind="look")  # nobody's yet
+    delete_client_data(store, "Ada =Invented", formcheck_home)
+    names = ("request.json", "status.json", "drawn/report.html")
+    kept = {f"jobs/{job}/{file}" for job in ("b-2", "look-9") for file in names} | {"clips/" + "9" * 64}
+    # what failed for both is needed by neither
+    kept |= set() if state == "failed" else {"clips/" + "2" * 64}
+    assert files_of(formcheck_home) == kept | of_bea
+
+
+def test_a_client_deleted_while_a_worker_is_at_their_set_stays_deleted(
+    formcheck_home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from formcheck.jobs import worker
+    from formcheck.jobs.queue import JobRequest
+    from formcheck.storage.data_folder import default_store
+
+    with Store.open(default_store()) as store:
+        add_set(store, formcheck_home, "Ada", tmp_path / "own" / "ada.mp4")
+    recording = film(tmp_path / "own" / "ada.mp4")
+    request = JobRequest(str(tmp_path / "own" / "ada.mp4"), "set.mp4", "lateral-raise", "auto", client="Ada")
+    folder = formcheck_home / "jobs" / f"{request.key()}-1"
+    folder.mkdir(parents=True)
+    (folder / "request.json").write_text(json.dumps(dataclasses.asdict(request)))
+
+    def deleted_meanwhile(*_: object) -> object:
+        with Store.open(default_store()) as other:
+            delete_client_data(other, "Ada", formcheck_home)
+        return analyse(recording, RAISE), recording
+
+    monkeypatch.setattr(worker, "_analysed", deleted_meanwhile)
+    assert worker.main([str(folder)]) == 1
+    with Store.open(default_store()) as store:
+        assert not store.list_clients()
+        assert not store.list_reviews()
+    assert {name for name in files_of(formcheck_home) if not name.startswith("reviews.sqlite")} == set()
+
+
+def test_one_review_goes_with_what_only_it_needs(store: Store, formcheck_home: Path, tmp_path: Path) -> None:
+    first = add_set(store, formcheck_home, "Ada", tmp_path / "own" / "a.mp4")
+    before = files_of(formcheck_home)
+    second = add_set(store, formcheck_home, "Ada", tmp_path / "own" / "b.mp4", "other pictures")
+    again = store.save_review(store.load_review(first), created_at=NOON, client="Ada")
+    assert delete_review_data(store, second, formcheck_home) == 3  # landmarks, drawing, job
+    assert files_of(formcheck_home) == before
+    delete_review_data(store, first, formcheck_home)
+    assert [row.id for row in store.list_reviews()] == [again]
+    assert {name.split("/")[0] for name in files_of(formcheck_home)} == {"recordings"}  # the other one needs them
+    delete_review_data(store, again, formcheck_home)
+    assert "recordings" not in {name.split("/")[0] for name in files_of(formcheck_home)}
+    assert (tmp_path / "own" / "a.mp4").is_file()
+    with pytest.raises(StoreError):
+        delete_review_data(store, again, formcheck_home)
+
+
+def test_landmarks_somebody_else_s_review_needs_stay(store: Store, formcheck_home: Path, tmp_path: Path) -> None:
+    """The same clip was reviewed for two clients, by mistake or because both are in it."""
+    first = add_set(store, formcheck_home, "Ada", tmp_path / "own" / "a.mp4")
+    second = store.save_review(store.load_review(first), created_at=NOON, client="Bea")
+    nobody = store.save_review(store.load_review(first), created_at=NOON)
+    delete_client_data(store, "Ada", formcheck_home)
+    assert len(list((formcheck_home / "recordings").iterdir())) == 1
+    delete_client_data(store, "Bea", formcheck_home)
+    assert len(list((formcheck_home / "recordings").iterdir())) == 1
+    assert [row.id for row in store.list_reviews()] == [nobody]
+    assert second != nobody
+
+
+def test_a_review_by_two_cameras_goes_with_both_clips(store: Store, formcheck_home: Path, tmp_path: Path) -> None:
+    front = add_set(store, formcheck_home, "Ada", tmp_path / "own" / "front.mp4")
+    side = add_set(store, formcheck_home, "Ada", tmp_path / "own" / "side.mp4", "from the side")
+    pair = store.save_review(by_two(store.load_review(front), store.load_review(side)), created_at=NOON, client="Ada")
+    assert delete_review_data(store, side, formcheck_home) == 2  # drawing and job: the pair needs the landmarks
+    assert delete_review_data(store, front, formcheck_home) == 2
+    assert delete_review_data(store, pair, formcheck_home) == 2  # the landmarks of both
+    assert files_of(formcheck_home) == set()
+
+
+def test_a_damaged_review_can_be_deleted_and_keeps_no_other_from_it(
+    store: Store, formcheck_home: Path, tmp_path: Path
+) -> None:
+    first = add_set(store, formcheck_home, "Ada", tmp_path / "own" / "a.mp4")
+    second = add_set(store, formcheck_home, "Ada", tmp_path / "own" / "b.mp4", "other pictures")
+    with store.engine.begin() as connection:
+        connection.exec_driver_sql("UPDATE documents SET body = '{' WHERE review_id = 1")
+    assert delete_review_data(store, second, formcheck_home) == 3
+    assert delete_review_data(store, first, formcheck_home) == 3
+    assert files_of(formcheck_home) == set()
+
+
+def test_an_upload_that_stands_in_line_outlives_a_review_of_it(store: Store, ada: int, formcheck_home: Path) -> None:
+    """Somebody handed the same clip in again, for another client or exercise, and it waits."""
+    upload = store.load_original(ada).clip.sha256
+    content = (formcheck_home / "clips" / upload).read_bytes()
+    folder = formcheck_home / "jobs" / "again"
+    folder.mkdir()
+    (folder / "request.json").write_text(json.dumps({"clip_path": str(formcheck_home / "clips" / upload)}))
+    (folder / "status.json").write_text(json.dumps({"state": "queued"}))
+    delete_review_data(store, ada, formcheck_home)
+    assert (formcheck_home / "clips" / upload).read_bytes() == content
+    assert folder.is_dir()
+
+
+# ---------------------------------------------------------------- clips handed in and never reviewed
+
+
+@pytest.fixture
+def handed_in(formcheck_home: Path) -> Path:
+    """A clip that was handed in, its landmarks, and its first look, which is over."""
+    sha = hashlib.sha256(b"pictures").hexdigest()
+    folder = ask(formcheck_home, "look-1", sha, state="done", kind="look")
+    clip = formcheck_home / "clips" / sha
+    recording = film(clip)
+    named = dataclasses.replace(recording, clip=dataclasses.replace(recording.clip, sha256=sha))
+    save_recording(named, formcheck_home / "recordings" / f"{sha[:32]}-{named.pose_model.sha256[:16]}-1.npz")
+    assert folder.is_dir()
+    return clip
+
+
+def test_a_clip_that_lies_ready_or_is_at_work_stays(store: Store, formcheck_home: Path, handed_in: Path) -> None:
+    before = files_of(formcheck_home)
+    assert delete_upload(store, handed_in, formcheck_home) == 0  # it lies ready
+    (formcheck_home / "jobs" / "look-1" / PUT_AWAY).touch()
+    for state in ("queued", "working"):
+        ask(formcheck_home, f"review-{state}", None, state=state, kind="review", clip_path=str(handed_in))
+        assert delete_upload(store, handed_in, formcheck_home) == 0
+        shutil.rmtree(formcheck_home / "jobs" / f"review-{state}")
+    ask(formcheck_home, "second", None, state="queued", clip_path="other.mp4", second_path=str(handed_in))
+    assert delete_upload(store, handed_in, formcheck_home) == 0
+    shutil.rmtree(formcheck_home / "jobs" / "second")
+    review = analyse(film(handed_in), RAISE).review
+    number = store.save_review(
+        dataclasses.replace(review, clip=dataclasses.replace(review.clip, sha256=handed_in.name)), created_at=NOON
+    )
+    assert delete_upload(store, handed_in, formcheck_home) == 0
+    assert before <= files_of(formcheck_home)
+    store.delete_review(number)
+    assert delete_upload(store, handed_in, formcheck_home) == 3  # clip, landmarks, the first look
+    assert files_of(formcheck_home) == set()
+
+
+def test_a_clip_reviewed_into_another_store_stays(store: Store, formcheck_home: Path, handed_in: Path) -> None:
+    (formcheck_home / "jobs" / "look-1" / PUT_AWAY).touch()
+    ask(formcheck_home, "review", None, state="done", review_id=7, clip_path=str(handed_in))
+    (formcheck_home / "drawn" / "7").mkdir(parents=True)
+    assert delete_upload(store, handed_in, formcheck_home) == 0
+    assert handed_in.is_file()
+
+
+def test_a_failed_review_needs_its_clip_no_more(store: Store, formcheck_home: Path, handed_in: Path) -> None:
+    (formcheck_home / "jobs" / "look-1" / PUT_AWAY).touch()
+    ask(formcheck_home, "review", None, state="failed", kind="review", clip_path=str(handed_in))
+    assert delete_upload(store, handed_in, formcheck_home) == 3
+    assert {name.split("/")[1] for name in files_of(formcheck_home)} == {"review"}  # which says why it failed
+
+
+def test_a_clip_of_the_user_s_own_is_never_deleted(store: Store, formcheck_home: Path, tmp_path: Path) -> None:
+    inside = formcheck_home / "clips" / "mine.mp4"
+    for clip in (tmp_path / "mine.mp4", tmp_path / ("a" * 64), inside):
+        clip.parent.mkdir(exist_ok=True)
+        clip.write_text("pictures")
+        assert delete_upload(store, clip, formcheck_home) == 0
+        assert clip.is_file()
+
+
+# ---------------------------------------------------------------- tables
+
+
+@pytest.mark.parametrize("sign", ["=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠", "  ="])
+def test_text_cannot_act_as_a_formula(sign: str) -> None:
+    """The signs OWASP's page on CSV injection names (read from memory), and their full-width forms."""
+    written = csv_text(("name",), [(f"{sign}HYPERLINK(1)",), ("plain",), (-3.5,), (None,), (True,)])
+    rows = [row[0] if row else "" for row in csv.reader(io.StringIO(written, newline=""))]
+    assert rows[1] == f"'{sign}HYPERLINK(1)"
+    assert rows[2:] == ["plain", "-3.5", "", "yes"]
+
+
+def test_the_table_of_measures_holds_what_the_review_holds(store: Store, ada: int) -> None:
+    review = store.load_review(ada)
+    rows = list(csv.DictReader(io.StringIO(measures_csv(review), newline="")))
+    assert len(rows) == len(review.measures)
+    for row, item in zip(rows, review.measures, strict=True):
+        assert row["measure"] == item.name
+        assert row["side"] == (item.side or "")
+        assert float(row["value"] or "nan") == pytest.approx(
+            item.value if item.value is not None else float("nan"), nan_ok=True
+        )

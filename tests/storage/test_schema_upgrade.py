@@ -1,0 +1,123 @@
+"""A store written by an earlier formcheck opens, keeps every review, and its clients become rows of their own.
+
+`tests/data/store_0001.sql` to `store_0003.sql` are dumps of databases made by the programs of those schemas.
+"""
+
+import sqlite3
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from formcheck.core.errors import StoreError
+from formcheck.storage import Store
+from tests.storage.conftest import DATA, NOON
+
+
+def made_by(revision: str, path: Path) -> Path:
+    raw = sqlite3.connect(path)
+    raw.executescript((DATA / f"store_{revision}.sql").read_text(encoding="utf-8"))
+    raw.commit()
+    assert raw.execute("SELECT version_num FROM alembic_version").fetchone() == (revision,)
+    raw.close()
+    return path
+
+
+@pytest.fixture
+def old(path: Path) -> Path:
+    return made_by("0001", path)
+
+
+@pytest.fixture
+def second(path: Path) -> Path:
+    return made_by("0002", path)
+
+
+def test_every_old_review_is_still_there_and_whole(old: Path) -> None:
+    with Store.open(old) as store:
+        assert store.check() == 6
+        rows = store.list_reviews()
+        assert [row.id for row in rows] == [6, 5, 4, 3, 2, 1]
+        assert [row.clip_name for row in rows][-1] == "invented-set-1.mp4"
+        assert {row.load_kg for row in rows} == {7.5}
+        assert store.load_review(1) == store.load_original(1)
+        assert not any(row.by_hand for row in rows)
+
+
+def test_client_names_become_clients_whatever_their_capitals_and_spaces(old: Path) -> None:
+    with Store.open(old) as store:
+        assert [client.name for client in store.list_clients()] == ["Invented Client", "Zoë O'Invented"]
+        assert [row.id for row in store.list_reviews(client="invented  CLIENT")] == [3, 2, 1]
+        assert [row.client for row in store.list_reviews()] == [
+            None,
+            None,
+            "Zoë O'Invented",
+            "Invented Client",
+            "Invented Client",
+            "Invented Client",
+        ]
+
+
+def test_old_reviews_get_their_day_as_session_and_a_clip_reviewed_twice_is_one_set(old: Path) -> None:
+    with Store.open(old) as store:
+        rows = {row.id: row for row in store.list_reviews()}
+        assert rows[1].session_on == date(2026, 3, 1)
+        assert [rows[number].set_number for number in (1, 2, 3, 4)] == [1, 2, 1, 1]
+        (session,) = store.sessions(client="Invented Client")
+        assert [row.id for row in session.sets] == [3, 2]
+
+
+def test_the_number_of_a_review_deleted_long_ago_is_not_given_again(old: Path) -> None:
+    with Store.open(old) as store:
+        assert store.save_review(store.load_review(1), created_at=NOON) == 8  # 7 was deleted by the old program
+        assert store.add_client("Third Invented", created_at=NOON).id == 3
+
+
+def test_an_old_store_is_migrated_once(old: Path) -> None:
+    with Store.open(old) as first:
+        first.add_client("Third Invented", created_at=NOON)
+    with Store.open(old) as again:
+        assert [client.name for client in again.list_clients()][1] == "Third Invented"
+
+
+def test_a_store_of_the_second_schema_keeps_everything(second: Path) -> None:
+    with Store.open(second) as store:
+        assert store.check() == 4
+        assert [row.id for row in store.list_reviews()] == [4, 3, 2, 1]
+        assert [client.name for client in store.list_clients()] == ["Ada Invented", "Bea Invented"]
+        assert len(store.load_original(1).reps) == 3
+        assert len(store.load_review(1).reps) == 2  # one was deleted by hand
+        note = store.note_of(1)
+        assert note is not None
+        assert (note.effort, note.pain, note.remark) == (7.0, False, "an invented note")
+        assert [str(held.plan) for held in store.plan_history("Ada Invented")] == ["11/9/7 @ 6/7/8 kg"]
+        assert len(store.limits_history("lateral-raise", client="Ada Invented")) == 1
+        assert store.save_review(store.load_review(3), created_at=NOON) == 6  # 5 was deleted by the old program
+
+
+def test_clips_of_second_cameras_are_known_after_the_migration(second: Path) -> None:
+    one, two, three, four, five = (f"{number:064x}" for number in range(1, 6))
+    with Store.open(second) as store:
+        ada, bea = (store.get_client(name).id for name in ("Ada Invented", "Bea Invented"))
+        assert store.clips_of(client=ada) == {one, two, three}
+        assert store.clips_of(client=None) == {four, five}
+        assert store.clips_needed({one, two, three, four, five}, besides_client=bea) == {one, two, three, four, five}
+        assert store.clips_needed({one, two, three, four, five}, besides_client=ada) == {three, four, five}
+
+
+def test_a_damaged_document_does_not_keep_a_store_from_opening(second: Path) -> None:
+    raw = sqlite3.connect(second)
+    raw.execute("UPDATE documents SET body = substr(body, 1, length(body) - 40) WHERE review_id = 2")
+    raw.commit()
+    raw.close()
+    with Store.open(second) as store:
+        assert len(store.list_reviews()) == 4
+        with pytest.raises(StoreError, match=r"Review 2 in the store .* is damaged"):
+            store.check()
+        assert store.clips_of(review_id=4) == {f"{4:064x}", f"{5:064x}"}
+
+
+def test_a_store_of_the_third_schema_knows_which_sets_had_no_reps(path: Path) -> None:
+    with Store.open(made_by("0003", path)) as store:
+        assert store.check() == 2
+        assert {row.id: row.problem_codes for row in store.list_reviews()} == {1: (), 2: ("no-reps",)}

@@ -1,0 +1,96 @@
+"""The whole way in a real browser: a clip goes in, the work runs beside the page, the result moves the clip."""
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from formcheck.jobs.listing import newest_jobs
+from tests.excerpt import excerpt, smaller
+from tests.web.browser_kit import CLIPS, at, served, wait_for_moment
+
+pytestmark = [pytest.mark.browser, pytest.mark.pose]
+
+WORK_MS = 240_000
+
+
+@pytest.fixture
+def address(formcheck_home: Path) -> Iterator[str]:
+    """The page with an empty data folder."""
+    with served(formcheck_home) as url:
+        yield url
+
+
+def demo_clip(folder: Path) -> tuple[Path, str, int]:
+    """The first three reps of the smallest shipped clip in half their pictures, their exercise and number."""
+    clip = min(CLIPS.glob("*.mp4"), key=lambda path: path.stat().st_size)
+    truth: dict[str, Any] = json.loads(clip.with_suffix(".truth.json").read_text(encoding="utf-8"))
+    start = excerpt(clip, folder / f"start-{clip.name}", truth["reps"][2]["end"] + 0.3)
+    return smaller(start, folder / clip.name, width=360, every=2), truth["exercise"], 3
+
+
+def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formcheck_home: Path, tmp_path: Path) -> None:
+    clip, exercise, reps = demo_clip(tmp_path)
+    page = browser.new_page(viewport={"width": 1280, "height": 1000})
+    page.set_default_timeout(60_000)  # the first page of a server that has just started
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(address)
+    page.get_by_text("Stop at once on pain").wait_for()
+    page.wait_for_selector("input[type=file]", state="attached")
+    page.set_input_files("input[type=file]", str(clip))
+    page.get_by_text("is ready").wait_for(timeout=30_000)
+    from formcheck.exercises.registry import get_exercise
+
+    page.get_by_role("combobox", name="Exercise").click()
+    page.get_by_role("option", name=get_exercise(exercise).name, exact=True).click()
+    page.get_by_text("I have read the cautions").click()
+    page.get_by_role("button", name="Review the set", exact=True).click()
+
+    page.wait_for_selector("[role=progressbar]", timeout=60_000)
+    page.wait_for_url("**/?job=*", timeout=60_000)
+    page.reload()
+    page.wait_for_selector(".fc-rep", timeout=WORK_MS)
+    page.wait_for_url("**/?review=1")
+    # Reloading started nothing a second time.
+    assert sorted(request.kind for _, request, _ in newest_jobs(formcheck_home)) == ["look", "review"]
+
+    assert page.locator(".fc-table tbody tr").count() == reps
+    assert page.locator(".fc-rep img").count() == reps
+    page.get_by_text("Stop at once on pain").wait_for()
+
+    page.wait_for_function("document.querySelector('.st-key-fc_clip video')?.readyState >= 2", timeout=30_000)
+    page.get_by_role("button", name="One picture forward").wait_for()
+    card = page.locator(".fc-rep").last
+    card.click()
+    wait_for_moment(page, float(card.get_attribute("data-t")))
+    page.wait_for_selector(f".fc-rep.fc-current[data-rep='{reps}']")
+    button = page.locator(".fc-finding .fc-seek:visible").first
+    button.click()
+    wait_for_moment(page, float(button.get_attribute("data-t")))
+    before = at(page)
+    page.get_by_role("button", name="One picture forward").click()
+    page.wait_for_function(f"document.querySelector('.st-key-fc_clip video').currentTime > {before}")
+
+    plot = page.locator("[class*=st-key-curve_] .js-plotly-plot").first
+    plot.scroll_into_view_if_needed()
+    page.wait_for_function("document.querySelector('[class*=st-key-curve_] .fc-cursor') !== null")
+    drawn = plot.evaluate("plot => plot._fullLayout.xaxis.range")
+    box = plot.locator(".nsewdrag").first.bounding_box()
+    x, y = box["x"] + box["width"] * 0.5, box["y"] + box["height"] * 0.5
+    page.mouse.click(x, y)
+    # A pixel of the chart is worth less than a tenth of a second.
+    wait_for_moment(page, (drawn[0] + drawn[1]) / 2, rate=10.0)
+
+    with page.expect_download() as download:
+        page.get_by_role("button", name="Report (HTML)").click()
+    report = Path(download.value.path()).read_text(encoding="utf-8")
+    assert get_exercise(exercise).name in report
+
+    page.get_by_role("link", name="Reviewed sets").click()
+    page.get_by_role("button", name="Open").click()
+    page.wait_for_selector(".fc-rep")
+    assert len(asked) > 10
+    assert all(url.startswith((address, "data:", "blob:", address.replace("http", "ws"))) for url in asked)

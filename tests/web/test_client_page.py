@@ -1,0 +1,288 @@
+"""A client over time on the page: advice, what changed, planned and done, plan, the lifter's note."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from formcheck.coaching.advice import Advice
+from formcheck.coaching.note import SetNote
+from formcheck.coaching.plan import parse_plan
+from formcheck.coaching.plan_adherence import against_plan
+from formcheck.core.model import Review, SetInfo
+from formcheck.report import wording
+from formcheck.storage import Store
+from formcheck.storage.data_folder import default_store
+from formcheck.storage.sessions import trained_sessions
+from formcheck.web.charts.over_sessions import Course, Point, course_figure, courses
+from formcheck.web.client import progress_cache
+from formcheck.web.components.training_html import advice_card, done_list, done_table, note_words, signed
+from tests.web.synthetic import synthetic_analysis
+from tests.web.test_pages import said
+
+FIRST = date(2026, 10, 1)
+HOSTILE = "Ada <script>alert(1)</script>"
+
+
+def review_of(session: int, load: float) -> Review:
+    """The made-up set as another clip with another load."""
+    review = synthetic_analysis().review
+    clip = replace(review.clip, sha256=f"{session:064x}", name=f"session-{session}.mp4")
+    return replace(review, clip=clip, set_info=SetInfo(load, 6))
+
+
+@pytest.fixture
+def client_id(formcheck_home: Path) -> int:
+    """A client with three sessions of one set."""
+    with Store.open(default_store()) as store:
+        made = store.add_client(HOSTILE, created_at=datetime(2026, 10, 1, tzinfo=UTC), notes="left <b>knee</b>")
+        plan = parse_plan("6/6 @ 8 kg tempo 2-0-1-0 range 70°")
+        store.set_plan(made.id, "lateral-raise", plan, created_at=datetime.now(UTC), since=FIRST, remark="Begin.")
+        for number, load in enumerate((6.0, 8.0, 8.0), start=1):
+            day = FIRST + timedelta(days=7 * number)
+            at = datetime(day.year, day.month, day.day, 18, tzinfo=UTC)
+            store.save_review(review_of(number, load), created_at=at, client=HOSTILE, session_on=day)
+    return made.id
+
+
+@pytest.fixture
+def page(client_id: int, open_page: Callable[..., AppTest]) -> AppTest:
+    """The client's page."""
+    opened = open_page()
+    opened.query_params["client"] = str(client_id)
+    return opened.switch_page("formcheck/web/pages/clients.py").run()
+
+
+def test_a_clients_course_is_told_with_plan_and_advice(page: AppTest) -> None:
+    assert not page.exception
+    text = said(page).replace("\u00a0", " ")
+    assert "Ada &lt;script&gt;" in text
+    assert not [item.body for item in page.html if "<script>" in item.body]
+    assert "left &lt;b&gt;knee&lt;/b&gt;" in text
+    assert "8 Oct 2026 to 22 Oct 2026" in text
+    assert "For the next session: stay with it" in text
+    assert "Advice, never an order" in text
+    assert "Stop at once on pain" in text  # beside the load that is advised
+    assert wording.short_caution("page “Cautions”") in text
+    assert "Too few" in text  # three sessions are too few for a trend
+    assert "Set 2" in text
+    assert "not recorded" in text  # the second planned set was not done
+    assert "Set 1 of the plan: 6 reps, 8 kg, tempo 2-0-1-0, range 70°." in text
+
+
+def test_a_year_of_sessions_is_not_all_put_on_the_page(
+    client_id: int, open_page: Callable[..., AppTest], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with Store.open(default_store()) as store:
+        for number in range(4, 70):
+            day = FIRST + timedelta(days=number * 7)
+            at = datetime(day.year, day.month, day.day, 18, tzinfo=UTC)
+            store.save_review(review_of(number, 8.0), created_at=at, client=HOSTILE, session_on=day)
+    read: list[int] = []
+    whole = Store.load_reviews
+    monkeypatch.setattr(Store, "load_reviews", lambda self, ids: read.append(len(ids)) or whole(self, ids))
+    page = open_page()
+    page.query_params["client"] = str(client_id)
+    page = page.switch_page("formcheck/web/pages/clients.py").run()
+    assert not page.exception
+    assert len([item for item in page.button if str(item.key).startswith("open_set_")]) == 3
+    page.run()
+    assert read == [69]  # once, however often the page is drawn
+    with Store.open(default_store()) as store:
+        store.save_note(3, SetNote(effort=8.0), written_at=datetime.now(UTC))
+    page.run()
+    assert read == [69, 69]
+
+
+def test_a_set_stored_while_the_page_is_drawn_does_no_harm(
+    client_id: int, open_page: Callable[..., AppTest], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def one_more(store: Store, *which: int | str) -> str:
+        day = FIRST + timedelta(days=28)
+        if len(store.sessions(client=client_id)) == 3:
+            store.save_review(review_of(4, 9.0), created_at=datetime.now(UTC), client=HOSTILE, session_on=day)
+        return "now"
+
+    monkeypatch.setattr(progress_cache, "sessions_stamp", one_more)
+    page = open_page()
+    page.query_params["client"] = str(client_id)
+    page = page.switch_page("formcheck/web/pages/clients.py").run()
+    assert not page.exception
+    assert not page.error
+    assert len([item for item in page.button if str(item.key).startswith("open_set_")]) == 3
+    assert "9 kg" in said(page).replace("\u00a0", " ")
+
+
+def test_pain_turns_the_advice_into_a_stop(page: AppTest, open_page: Callable[..., AppTest]) -> None:
+    review = open_page(review="3")
+    review.segmented_control(key="note_pain_3").set_value("yes").run()
+    review.text_input(key="note_where_3").set_value("right <i>shoulder</i>")
+    review.number_input(key="note_effort_3").set_value(8.0)
+    review.number_input(key="note_sleep_3").set_value(6.5)
+    review.button(key="note_keep_3").click().run()
+    assert not review.exception
+    with Store.open(default_store()) as store:
+        assert store.note_of(3) == SetNote(effort=8.0, pain=True, pain_where="right <i>shoulder</i>", sleep_h=6.5)
+    assert any("stop this exercise and have it looked at" in item.value for item in review.error)
+    text = said(page.run())
+    assert "For the next session: stop and have it looked at" in text
+    assert "right &lt;i&gt;shoulder&lt;/i&gt;" in text
+    assert "pain noted" in text
+    # Taken back, the stop goes too.
+    review.segmented_control(key="note_pain_3").set_value("no").run()
+    review.button(key="note_keep_3").click().run()
+    assert not [item for item in review.error if "stop this" in item.value]
+    assert "stop and have it looked at" not in said(page.run())
+
+
+def test_a_plan_is_read_while_it_is_written_and_kept(page: AppTest, client_id: int) -> None:
+    key = f"{client_id}_lateral-raise"
+    field = page.text_input(key=f"plan_text_{key}")
+    field.set_value("four of nine").run()
+    assert "does not begin with sets and reps" in page.warning[0].value
+    assert page.button(key=f"plan_keep_{key}").disabled
+    page.text_input(key=f"plan_text_{key}").set_value("4x9 @ 9 kg").run()
+    assert [item.body.count("of the plan: 9 reps, 9 kg.") for item in page.html if "9 reps, 9 kg" in item.body] == [4]
+    page.button(key=f"plan_keep_{key}").click().run()
+    assert not page.exception
+    with Store.open(default_store()) as store:
+        history = store.plan_history(client_id, "lateral-raise")
+    assert [str(item.plan) for item in history] == [
+        "6/6 @ 8 kg tempo 2-0-1-0 range 70°".replace("6/6", "2x6"),
+        "4x9 @ 9 kg",
+    ]
+    page.button(key=f"plan_end_{key}").click().run()
+    assert "Nothing is planned for this exercise now." in said(page)
+
+
+def test_a_client_is_added_renamed_and_found(open_page: Callable[..., AppTest]) -> None:
+    page = open_page().switch_page("formcheck/web/pages/clients.py").run()
+    assert "No client yet" in page.info[0].value
+    page.text_input(key="new_client_name").set_value("Ben")
+    page.button[0].click().run()
+    assert not page.exception
+    assert "Nothing is stored for this client yet" in page.info[0].value
+    page.text_input(key="client_name_1").set_value("Benno")
+    page.button(key="client_keep_1").click().run()
+    page.button(key="client_all").click().run()
+    assert "<b>Benno</b>" in said(page)
+    page.text_input(key="new_client_name").set_value(" BENNO ")
+    next(item for item in page.button if item.label == "Add the client").click().run()
+    assert "already" in page.error[0].value
+
+
+def test_among_very_many_clients_one_is_found_by_name(client_id: int, open_page: Callable[..., AppTest]) -> None:
+    with Store.open(default_store()) as store:
+        for number in range(60):
+            store.add_client(f"Invented Person {number:02}", created_at=datetime.now(UTC))
+        store.add_client("Zoë", created_at=datetime.now(UTC))
+
+    def listed(page: AppTest) -> list[str]:
+        assert not page.exception
+        return [str(item.proto.help).removeprefix("Open ") for item in page.button if item.label == "Open"]
+
+    page = open_page().switch_page("formcheck/web/pages/clients.py").run()
+    assert listed(page)[0] == HOSTILE  # the only one who trained
+    assert len(listed(page)) == 50
+    assert any("the 50 who trained last" in item.value for item in page.caption)
+    assert "last on 22 Oct 2026" in said(page)
+    page.text_input(key="client_sought").set_value(" ZOË ").run()
+    assert listed(page) == ["Zoë"]
+    page.text_input(key="client_sought").set_value("nobody of this name").run()
+    assert listed(page) == []
+    assert "No client’s name" in page.info[0].value
+
+
+def test_an_unknown_client_is_one_sentence(open_page: Callable[..., AppTest]) -> None:
+    page = open_page()
+    page.query_params["client"] = "99"
+    page.switch_page("formcheck/web/pages/clients.py").run()
+    assert not page.exception
+    assert len(page.error) == 1
+
+
+def test_whose_set_it_was_can_be_said_later(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int], client_id: int
+) -> None:
+    number = store_review()
+    page = open_page(review=str(number))
+    page.selectbox(key=f"assign_client_{number}").set_value(HOSTILE)
+    page.number_input(key=f"assign_set_{number}").set_value(2)
+    page.button(key=f"assign_keep_{number}").click().run()
+    assert not page.exception
+    with Store.open(default_store()) as store:
+        (row,) = store.list_reviews(review_id=number)
+    assert (row.client_id, row.set_number) == (client_id, 2)
+
+
+@pytest.mark.parametrize("number", [101, 12_000])
+def test_a_set_of_any_number_can_be_read(
+    number: int, open_page: Callable[..., AppTest], store_review: Callable[..., int], formcheck_home: Path
+) -> None:
+    review = store_review()
+    with Store.open(default_store()) as store:
+        store.change_review(review, set_number=number, changed_at=datetime.now(UTC))
+    page = open_page(review=str(review))
+    assert not page.exception
+    assert page.number_input(key=f"assign_set_{review}").value == number
+
+
+def test_only_what_is_beyond_both_margins_is_marked() -> None:
+    values = ((80.0, 3.0), (85.0, 3.0), (92.0, 3.0), (85.5, 3.0), (79.0, 3.0))
+    course = Course("Range", "deg", tuple(Point(FIRST, *pair) for pair in values))
+    # 5 is within 3 + 3, 7 is not, 6.5 is not, 6.5 is not.
+    assert course.changes() == (0, 0, 1, -1, -1)
+    exact = Course("Reps", "reps", tuple(Point(FIRST, float(value), None) for value in (8, 12)))
+    assert exact.changes() == (0, 0)
+    assert Course("None", "deg", ()).changes() == ()
+    figure = course_figure(course)
+    assert list(figure.data[0].marker.symbol) == ["circle", "circle", "diamond", "diamond", "diamond"]
+    assert [note.text for note in figure.layout.annotations] == ["more", "less", "less"]
+    assert "clearly more than before" in course.spoken()
+
+
+def test_a_year_of_points_is_drawn_small_and_with_its_years() -> None:
+    points = tuple(Point(FIRST + timedelta(days=7 * week), 80.0, 3.0) for week in range(52))
+    few, many = (course_figure(Course("Range", "deg", some)) for some in (points[:6], points))
+    assert max(many.data[0].marker.size) < min(few.data[0].marker.size)
+    assert many.data[0].error_y.thickness < few.data[0].error_y.thickness
+    assert many.data[0].error_y.visible
+    fallen = Course("Range", "deg", (*points[:40], *(replace(point, value=60.0) for point in points[40:])))
+    assert fallen.spoken().count(";") == 2  # the first, the fall, the last
+    assert "52 sessions: 01 October 2026" in fallen.spoken()
+    assert (few.layout.xaxis.tickformat, many.layout.xaxis.tickformat) == ("%d %b", "%b %Y")
+
+
+def test_courses_hold_the_medians_of_the_complete_reps(client_id: int) -> None:
+    with Store.open(default_store()) as store:
+        sessions = trained_sessions(store, client_id, "lateral-raise")
+    found = {item.title: item for item in courses(sessions, 1)}
+    review = sessions[0].sets[0].review
+    ranges = [item.value for item in review.measures if item.name == "range_of_motion" and item.value is not None]
+    assert [point.value for point in found["Range of motion"].points] == [pytest.approx(np.median(ranges))] * 3
+    assert found["Range of motion"].points[0].margin == pytest.approx(4.2)
+    assert [point.value for point in found["Heaviest load"].points] == [6.0, 8.0, 8.0]
+    assert "Lifting time" not in found  # never measured in the made-up set
+    assert {item.title for item in courses(sessions, 2)} == {"Heaviest load"}
+
+
+def test_pieces_escape_and_tell() -> None:
+    card = advice_card(Advice("raise", "r", "<b>more</b>", ("<i>a</i>",), ("d",), "<u>s</u>"))
+    assert "<b>more" not in card
+    assert "&lt;i&gt;a" in card
+    assert "What speaks for caution" in card
+    plan = parse_plan("6 @ 9 kg range 200°")
+    (one,) = against_plan(plan, [review_of(1, 8.0)])
+    for text in (done_table([one], "x"), done_list(one)):
+        assert "8 kg" in text
+        assert "of 9 kg" in text
+        assert "as planned" in text
+        assert "less" in text
+    assert note_words(None) == ""
+    assert note_words(SetNote(reps_in_reserve=2, pain=True)) == "pain · 2 more reps were possible"
+    assert signed(0.001, 1.0, "deg", "x") == "0.0° ± 1.0°"
+    assert signed(9.0, 4.0, "deg", "x") == "+9° ± 4°"

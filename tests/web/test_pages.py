@@ -1,0 +1,434 @@
+"""The pages as a reader meets them: the sentences on them and what a click leads to."""
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from formcheck.analysis import analyse
+from formcheck.core.model import QualityProblem
+from formcheck.exercises.registry import cautions, get_exercise, own_cautions
+from formcheck.jobs.queue import (
+    JobRequest,
+    JobStatus,
+    job_folder,
+    read_request,
+    read_status,
+    start_job,
+    write_status,
+)
+from formcheck.pose.recording import save_recording
+from formcheck.report import wording
+from formcheck.report.next_cue import next_cue
+from formcheck.storage import Store, media_files
+from formcheck.storage.data_folder import default_store
+from formcheck.web.review.progress import time_left
+from tests import lifter
+from tests.web.synthetic import synthetic_analysis, with_problem, without_reps
+
+HOSTILE = "<script>alert(1)</script> *bold* [link](x) $x$.mp4"
+
+
+def said(page: AppTest) -> str:
+    """All text and HTML on the page."""
+    parts = [item.body if hasattr(item, "body") else item.value for item in page.main if hasattr(item, "value")]
+    kinds = (page.markdown, page.caption, page.error, page.info, page.warning, page.success, page.subheader, page.html)
+    parts += [item.value if hasattr(item, "value") else item.body for kind in kinds for item in kind]
+    return "\n".join(str(part) for part in parts)
+
+
+def upload(page: AppTest, name: str, content: bytes) -> AppTest:
+    page.file_uploader(key="upload").set_value([(name, content, "video/mp4")])
+    return page.run()
+
+
+def field(items: Any, name: str) -> Any:
+    """The one field whose key begins with a name."""
+    (found,) = [item for item in items if item.key.startswith(f"{name}_")]
+    return found
+
+
+def choose_exercise(page: AppTest, exercise: str = "lateral-raise") -> AppTest:
+    field(page.selectbox, "exercise").set_value(exercise)
+    return page.run()
+
+
+@pytest.fixture
+def clip(formcheck_home: Path) -> bytes:
+    """A second of moving picture as an H.264 file."""
+    import av
+    import numpy as np
+
+    path = formcheck_home.parent / "clip.mp4"
+    with av.open(str(path), "w") as container:
+        stream = container.add_stream("libx264", rate=25)
+        stream.width, stream.height, stream.pix_fmt = 64, 96, "yuv420p"
+        for index in range(25):
+            picture = np.full((96, 64, 3), index * 10, dtype=np.uint8)
+            container.mux(stream.encode(av.VideoFrame.from_ndarray(picture, format="rgb24")))
+        container.mux(stream.encode())
+    return path.read_bytes()
+
+
+def test_the_first_page_tells_what_it_is_and_warns_before_anything_is_started(
+    open_page: Callable[..., AppTest], launched: list[Path]
+) -> None:
+    page = open_page()
+    assert not page.exception
+    text = said(page)
+    assert "How did the set go?" in text
+    assert wording.short_caution("page “Cautions”") in text
+    assert page.button(key="start").disabled
+    assert not launched
+
+
+def test_a_review_starts_only_with_a_clip_and_the_cautions_read(
+    open_page: Callable[..., AppTest], launched: list[Path], clip: bytes, formcheck_home: Path
+) -> None:
+    page = upload(open_page(), "set.mp4", clip)
+    assert "set\\.mp4 is ready" in page.success[0].value
+    assert page.button(key="start").disabled
+    assert [read_request(folder).kind for folder in launched] == ["look"]
+    page.checkbox(key="cautions_read").check().run()
+    assert page.button(key="start").disabled  # the exercise is not known yet
+    choose_exercise(page)
+    field(page.number_input, "load").set_value(8.5)
+    field(page.number_input, "target").set_value(12)
+    page.button(key="start").click().run()
+    assert not page.exception
+    assert len(launched) == 1  # one after the other: the first look has the machine
+    write_status(launched[0], JobStatus("done"))
+    page.run()
+    assert len(launched) == 2
+    assert page.query_params["job"] in ([launched[1].name], launched[1].name)
+    request = read_request(launched[1])
+    assert (request.exercise, request.load_kg, request.target_reps) == ("lateral-raise", 8.5, 12)
+    assert (formcheck_home / "cautions-read").exists()
+    page.run()
+    assert len(launched) == 2
+
+
+def test_cautions_stay_on_the_page_but_are_confirmed_once(
+    open_page: Callable[..., AppTest], formcheck_home: Path, clip: bytes
+) -> None:
+    (formcheck_home / "cautions-read").touch()
+    page = choose_exercise(upload(open_page(), "set.mp4", clip))
+    assert not page.checkbox
+    assert wording.short_caution("page “Cautions”") in said(page)
+    assert own_cautions(get_exercise("lateral-raise"))[0] in said(page)
+    assert not page.button(key="start").disabled
+
+
+@pytest.mark.parametrize("name", ["history", "limits", "handing_over", "filming", "corrections"])
+def test_the_short_caution_and_the_way_to_all_are_on_the_page(
+    name: str, open_page: Callable[..., AppTest], store_review: Callable[..., int]
+) -> None:
+    page = open_page(review=str(store_review(synthetic_analysis())))
+    page = page.switch_page(f"formcheck/web/{name}.py").run()
+    assert not page.exception
+    assert wording.short_caution("page “Cautions”") in said(page)
+    assert "cautions" in [link.page for link in page.get("page_link")]
+
+
+def test_the_page_of_cautions_shows_every_one(open_page: Callable[..., AppTest]) -> None:
+    page = open_page().switch_page("formcheck/web/pages/cautions.py").run()
+    assert not page.exception
+    text = said(page).replace("&#x27;", "'")
+    assert all(caution.text in text for caution in cautions().values())
+
+
+@pytest.mark.parametrize("content", [b"", b"just some text, not a clip" * 40])
+def test_what_is_no_clip_is_told_in_one_sentence_under_its_own_name(
+    open_page: Callable[..., AppTest], content: bytes, formcheck_home: Path
+) -> None:
+    page = upload(open_page(), "holiday.mp4", content)
+    assert not page.exception
+    assert len(page.error) == 1
+    assert "holiday\\.mp4" in page.error[0].value
+    assert page.button(key="start").disabled
+    assert not list((formcheck_home / "clips").iterdir())
+
+
+def test_a_hostile_name_is_only_ever_text(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int], clip: bytes
+) -> None:
+    page = upload(open_page(), HOSTILE, clip)
+    assert "<script>" not in page.success[0].value.replace("\\<script\\>", "")
+    analysis = synthetic_analysis(name=HOSTILE)
+    number = store_review(analysis)
+    text = said(open_page(review=str(number)))
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in text
+    assert "<script>" not in text
+
+
+def test_a_stored_review_says_what_was_found_with_margins(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int]
+) -> None:
+    page = open_page(review=str(store_review()))
+    assert not page.exception
+    text = said(page).replace("\u00a0", " ")
+    exercise = get_exercise("lateral-raise")
+    height = next(check for check in exercise.checks if check.id == "height")
+    assert "6 complete reps (target 8). 2 points going well, 1 to change and 1 could not be judged." in text
+    assert height.title in text
+    assert height.cue in text
+    assert "highest arm elevation 68° ± 4° in rep 6, right side" in text
+    assert "The front does not show forward lean." in text
+    assert "To judge it, film a set from the side." in text
+    for rep in range(1, 7):
+        assert f'data-rep="{rep}"' in text
+    assert "92° ± 4°" in text
+    assert "2.0-0.5-1.2-0.4 s ± 0.1" in text
+    assert all(caution.replace("'", "&#x27;") in text for caution in own_cautions(exercise))
+    assert wording.short_caution("page “Cautions”") in text
+
+
+def test_every_finding_with_a_moment_has_a_button_to_it(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int]
+) -> None:
+    text = said(open_page(review=str(store_review())))
+    for finding in synthetic_analysis().review.findings:
+        assert finding.at_s is None or f'class="fc-seek" data-t="{finding.at_s:.3f}"' in text
+
+
+def test_results_can_be_taken_along(open_page: Callable[..., AppTest], store_review: Callable[..., int]) -> None:
+    page = open_page(review=str(store_review()))
+    offered = {item.key for item in page.download_button}
+    assert offered == {"get_pdf", "get_report", "get_overlay", "get_csv", "get_json"}
+
+
+def test_the_next_cue_comes_first_and_leads_to_its_moment(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int]
+) -> None:
+    analysis = synthetic_analysis()
+    text = said(open_page(review=str(store_review())))
+    cue = next_cue(analysis.review, get_exercise("lateral-raise"))
+    assert cue is not None
+    card = text[text.index('class="fc-next"') :]
+    assert cue.cue in card[:600]
+    assert f'data-t="{cue.at_s:.3f}"' in card[: card.index("</section>")]
+    assert text.index('class="fc-next"') < text.index('class="fc-group')
+    fine = replace(analysis, review=replace(analysis.review, findings=analysis.review.findings[1:]))
+    assert "Next cue</h2>" not in said(open_page(review=str(store_review(fine))))
+
+
+def test_the_film_with_the_skeleton_is_drawn_when_it_is_asked_for_and_once(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int], launched: list[Path], formcheck_home: Path
+) -> None:
+    clip = formcheck_home / "set.mp4"
+    clip.write_bytes(b"not looked at here")
+    number = store_review(clip_path=clip)
+    media_files.artefacts(formcheck_home, number).overlay.unlink()
+    media_files.artefacts(formcheck_home, number).plays_mark.touch()
+    page = open_page(review=str(number))
+    assert {item.key for item in page.download_button} == {"get_pdf", "get_report", "get_csv", "get_json"}
+    assert not launched
+    page.button(key="make_film").click().run()
+    assert not page.exception
+    assert [read_request(folder).kind for folder in launched] == ["film"]
+    page.run()
+    assert len(launched) == 1
+    assert page.button(key="make_film").disabled
+
+
+def test_a_review_leads_back_to_the_start(open_page: Callable[..., AppTest], store_review: Callable[..., int]) -> None:
+    page = open_page(review=str(store_review()))
+    assert "How did the set go?" not in said(page)
+    page.button(key="again").click().run()
+    assert not page.exception
+    assert "How did the set go?" in said(page)
+    assert not page.query_params
+    assert "again" not in [item.key for item in page.button]
+
+
+def test_a_clip_without_reps_is_told_so_with_how_to_film(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int]
+) -> None:
+    page = open_page(review=str(store_review(without_reps(synthetic_analysis()))))
+    assert not page.exception
+    assert "No rep of this exercise was found" in said(page)
+    assert get_exercise("lateral-raise").filming.advice in page.info[0].value
+
+
+def test_a_review_whose_clip_is_gone_still_shows_its_numbers(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int], launched: list[Path]
+) -> None:
+    for gone, words in ((Path("nowhere.mp4"), "no longer where it was"), (None, "There is no clip of this set")):
+        page = open_page(review=str(store_review(drawn=False, clip_path=gone)))
+        assert not page.exception
+        assert words in page.info[0].value
+        assert "92° ± 4°" in said(page).replace("\u00a0", " ")
+    assert not launched
+
+
+def test_a_set_that_was_never_drawn_shows_its_curves_from_the_landmarks_kept(
+    open_page: Callable[..., AppTest], formcheck_home: Path
+) -> None:
+    t = lifter.times(8.0)
+    course = lifter.Set((90.0, 88.0)).course(t)
+    recording = lifter.film(t, left=course, right=course)
+    save_recording(recording, formcheck_home / "recordings" / f"{'0' * 32}-{'0' * 16}-1.npz")
+    with Store.open(default_store()) as store:
+        review = analyse(recording, get_exercise("lateral-raise")).review
+        number = store.save_review(review, created_at=datetime(2026, 11, 25, tzinfo=UTC))
+    page = open_page(review=str(number))
+    assert not page.exception
+    assert not page.error
+    assert "The movement over time" in said(page)
+
+
+def test_an_unknown_review_is_one_sentence(open_page: Callable[..., AppTest]) -> None:
+    page = open_page(review="999")
+    assert not page.exception
+    (error,) = page.error
+    assert "no review 999" in error.value
+
+
+@pytest.mark.parametrize("number", ["-1", "1; drop table", "１"])
+def test_what_is_no_number_of_a_review_leads_to_the_start(open_page: Callable[..., AppTest], number: str) -> None:
+    page = open_page(review=number)
+    assert not page.exception
+    assert not page.error
+    assert "How did the set go?" in said(page)
+
+
+def test_history_lists_newest_first_and_opens_one(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int]
+) -> None:
+    store_review()
+    analysis = synthetic_analysis()
+    other = replace(
+        analysis, review=replace(analysis.review, clip=replace(analysis.review.clip, name="<b>two</b>.mp4"))
+    )
+    second = store_review(other)
+    page = open_page().switch_page("formcheck/web/pages/reviewed_sets.py").run()
+    assert not page.exception
+    text = said(page)
+    assert "6 complete reps · 8 kg · 1 to change · 2 going well" in text
+    assert "&lt;b&gt;two&lt;/b&gt;.mp4" in text
+    assert [button.key for button in page.button] == [f"open_{second}", f"open_{second - 1}"]
+    page.button(key=f"open_{second}").click().run()
+    assert not page.exception
+    assert "6 complete reps (target 8)" in said(page)
+
+
+def test_among_many_sets_one_is_found_by_a_part_of_a_name(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int]
+) -> None:
+    whole = synthetic_analysis()
+    for number in range(15):
+        clip = replace(whole.review.clip, name=f"clip-{number:02}.mp4")
+        store_review(replace(whole, review=replace(whole.review, clip=clip)), drawn=False)
+    page = open_page().switch_page("formcheck/web/pages/reviewed_sets.py").run()
+    page.text_input(key="set_sought").set_value("CLIP-07").run()
+    assert [button.key for button in page.button] == ["open_8"]
+    page.text_input(key="set_sought").set_value("no such name").run()
+    assert not page.button
+    assert "No client, exercise or clip" in page.info[0].value
+
+
+def test_an_empty_history_says_where_to_begin(open_page: Callable[..., AppTest]) -> None:
+    page = open_page().switch_page("formcheck/web/pages/reviewed_sets.py").run()
+    assert "No set has been reviewed yet" in page.info[0].value
+
+
+def started_job(home: Path) -> str:
+    return start_job(home, JobRequest("nowhere.mp4", "set.mp4", "lateral-raise", "auto"))
+
+
+def test_progress_is_shown_again_after_a_reload(
+    open_page: Callable[..., AppTest], launched: list[Path], formcheck_home: Path
+) -> None:
+    job = started_job(formcheck_home)
+    write_status(launched[0], JobStatus("working", "Getting the clip ready to play", 0.8, 12.0))
+    for _ in range(2):
+        page = open_page(job=job)
+        assert not page.exception
+        text = said(page)
+        assert "the work goes on" in text
+        assert 'class="fc-step-now" aria-current="step"' in text
+    assert len(launched) == 1
+
+
+def test_a_failed_job_tells_its_sentence_and_the_way_back(
+    open_page: Callable[..., AppTest], launched: list[Path], formcheck_home: Path
+) -> None:
+    job = started_job(formcheck_home)
+    write_status(launched[0], JobStatus("failed", problem='The clip "set.mp4" is empty (0 bytes).'))
+    page = open_page(job=job)
+    assert "set\\.mp4" in page.error[0].value
+    page.button(key="back").click().run()
+    assert "How did the set go?" in said(page)
+
+
+def test_a_finished_job_leads_to_its_review(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int], launched: list[Path], formcheck_home: Path
+) -> None:
+    job = started_job(formcheck_home)
+    write_status(launched[0], JobStatus("done", "Done", 1.0, 0.0, review_id=store_review()))
+    assert "6 complete reps (target 8)" in said(open_page(job=job))
+
+
+def test_a_job_whose_worker_died_is_taken_up_again_once(
+    open_page: Callable[..., AppTest], launched: list[Path], formcheck_home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job = started_job(formcheck_home)
+    (launched[0] / "claim").write_text("1")
+    later = time.time() + 3600
+    with monkeypatch.context() as patch:
+        patch.setattr("formcheck.web.review.progress.time.time", lambda: later)
+        open_page(job=job)
+        assert len(launched) == 2
+        open_page(job=job)
+        assert len(launched) == 2
+    folder = job_folder(formcheck_home, job)
+    assert folder is not None
+    assert read_status(folder).stage == "Starting again"
+
+
+def test_an_unknown_job_is_told(open_page: Callable[..., AppTest]) -> None:
+    assert "not known" in open_page(job="../../etc").warning[0].value
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [(None, ""), (2.0, "a few seconds left"), (42.0, "about 40 seconds left"), (150.0, "about 2 minutes left")],
+)
+def test_time_left_in_words(seconds: float | None, words: str) -> None:
+    assert time_left(seconds) == words
+
+
+def test_shipped_clips_name_their_exercise(tmp_path: Path) -> None:
+    (tmp_path / "one_set.mp4").touch()
+    (tmp_path / "one_set.truth.json").write_text('{"exercise": "lateral-raise"}')
+    (tmp_path / "two.mp4").touch()
+    (tmp_path / "two.truth.json").write_text("not json")
+    assert [(item.title, item.exercise) for item in media_files.shipped_clips(tmp_path)] == [
+        ("One set", "lateral-raise"),
+        ("Two", None),
+    ]
+
+
+def test_a_clip_of_another_exercise_says_so_first_and_offers_that_one(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int]
+) -> None:
+    other = QualityProblem("other-exercise", {"exercise": "squat", "confidence": 0.93})
+    number = store_review(with_problem(synthetic_analysis(), other))
+    page = open_page(review=str(number))
+    assert not page.exception
+    text = said(page)
+    assert get_exercise("squat").name in text
+    assert "93%" in text
+    assert "nothing to change" not in text
+    assert "Filmed from" not in text
+    assert get_exercise("squat").name in page.button(key="review_as_other").label
+    with pytest.raises(KeyError):
+        page.button(key="review_as_asked")
+    listed = said(page.switch_page("formcheck/web/pages/reviewed_sets.py").run())
+    assert "Another exercise" in listed
+    assert "nothing to change" not in listed

@@ -1,0 +1,228 @@
+"""Reading a review in a real browser: everything that shows a moment moves the clip, and the clip moves everything."""
+
+from collections.abc import Iterator
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from formcheck.core.model import Review
+from formcheck.jobs.queue import JobStatus
+from formcheck.jobs.worker import Teller, make_playable
+from formcheck.storage import Store
+from formcheck.storage.media_files import Artefacts
+from formcheck.video.browser_playback import plays_in_browser
+from tests.web.browser_kit import CLIPS, NARROW, WIDE, at, keep_screen, settled, wait_for_moment
+
+pytestmark = [pytest.mark.browser, pytest.mark.pose]
+
+VIDEO = "document.querySelector('.st-key-fc_clip video')"
+CANVAS = "document.querySelector('.st-key-fc_clip canvas.fc-bones')"
+INK = (
+    f"() => {{ const c = {CANVAS}; if (!c || c.hidden || !c.width) return 0;"
+    " const d = c.getContext('2d').getImageData(0, 0, c.width, c.height).data;"
+    " let n = 0; for (let i = 3; i < d.length; i += 4) n += d[i] > 0; return n; }"
+)
+
+
+@pytest.fixture(scope="module")
+def review(demo_home: Path) -> Review:
+    """The review shown: from the front, with sides, partial reps and points to change."""
+    with Store.open(demo_home / "reviews.sqlite") as store:
+        return store.load_review(2)
+
+
+@pytest.fixture
+def page(demo_address: str, browser: Any) -> Iterator[Any]:
+    """The review opened, its clip ready."""
+    opened = browser.new_page(viewport=WIDE)
+    opened.goto(f"{demo_address}/?review=2")
+    opened.wait_for_selector("[class*=st-key-curve_] .js-plotly-plot", timeout=60_000)
+    opened.wait_for_function(f"{VIDEO}?.readyState >= 2", timeout=60_000)
+    settled(opened)
+    yield opened
+    opened.close()
+
+
+def cursor_moment(page: Any) -> float:
+    """The moment the line through the first curve stands at, read back from its pixels."""
+    return float(
+        page.evaluate(
+            "() => { const plot = document.querySelector('[class*=st-key-curve_] .js-plotly-plot');"
+            " const line = plot.querySelector('.fc-cursor'); const size = plot._fullLayout._size;"
+            " return plot._fullLayout.xaxis.p2l(parseFloat(line.style.left) - size.l); }"
+        )
+    )
+
+
+def test_a_click_on_a_rep_a_finding_or_the_cue_moves_clip_and_cursor(page: Any, review: Review) -> None:
+    frame = 1 / review.clip.frame_rate
+    rep = review.reps[3]
+    page.locator(f".fc-rep[data-rep='{rep.number}']").click()
+    wait_for_moment(page, rep.top_s)
+    page.wait_for_selector(f".fc-rep.fc-current[data-rep='{rep.number}']")
+    page.wait_for_function(f"Math.abs({VIDEO}.currentTime - {rep.top_s}) < {frame} && !{VIDEO}.seeking")
+    page.wait_for_timeout(500)
+    assert cursor_moment(page) == pytest.approx(at(page), abs=frame)
+    for place in (".fc-next .fc-seek", ".fc-finding .fc-seek:visible"):
+        button = page.locator(place).first
+        button.click()
+        wait_for_moment(page, float(button.get_attribute("data-t")))
+
+
+def test_a_click_on_a_curve_or_on_the_course_moves_the_clip(page: Any, review: Review) -> None:
+    plot = page.locator("[class*=st-key-curve_] .js-plotly-plot").first
+    plot.scroll_into_view_if_needed()
+    first, last = plot.evaluate("plot => plot._fullLayout.xaxis.range")
+    box = plot.locator(".nsewdrag").first.bounding_box()
+    page.mouse.click(box["x"] + box["width"] * 0.5, box["y"] + box["height"] * 0.4)
+    wait_for_moment(page, (first + last) / 2, rate=10.0)
+    course = page.get_by_role("slider", name="Moment in the clip")
+    course.scroll_into_view_if_needed()
+    box = course.bounding_box()
+    page.mouse.click(box["x"] + box["width"] * 0.25, box["y"] + box["height"] * 0.6)
+    wait_for_moment(page, review.clip.duration_s * 0.25, rate=8.0)
+    moment = at(page)
+    inside = any(rep.start_s <= moment <= rep.end_s for rep in review.reps)
+    assert (f"of {len(review.reps)}" if inside else "between") in course.get_attribute("aria-valuetext")
+
+
+def test_the_skeleton_follows_the_picture_and_can_be_put_away(page: Any, review: Review) -> None:
+    page.wait_for_function(f"({INK})() > 500")
+    page.locator(".fc-rep").nth(1).click()
+    wait_for_moment(page, review.reps[1].top_s)
+    page.wait_for_timeout(400)
+    raised = page.evaluate(f"{CANVAS}.toDataURL()")
+    page.keyboard.press("p")
+    page.wait_for_function(f"Math.abs({VIDEO}.currentTime - {review.reps[1].start_s}) < 0.1")
+    page.wait_for_function(f"before => {CANVAS}.toDataURL() !== before", arg=raised)
+    page.get_by_role("button", name="Skeleton", exact=True).click()
+    page.wait_for_function(f"({INK})() === 0")
+    page.get_by_role("button", name="Skeleton", exact=True).click()
+    page.wait_for_function(f"({INK})() > 500")
+
+
+def test_a_rep_is_repeated_slowly(page: Any, review: Review) -> None:
+    rep = review.reps[2]
+    page.locator(f".fc-rep[data-rep='{rep.number}']").click()
+    wait_for_moment(page, rep.top_s)
+    page.get_by_role("button", name="½ speed").click()
+    assert page.evaluate(f"{VIDEO}.playbackRate") == 0.5
+    page.get_by_role("button", name="Repeat rep").click()
+    assert page.get_by_role("button", name="Repeat rep").get_attribute("aria-pressed") == "true"
+    page.get_by_role("button", name="1 full speed").click()
+    page.evaluate(
+        f"() => {{ window.seen = []; const v = {VIDEO}; setInterval(() => window.seen.push(v.currentTime), 20); }}"
+    )
+    page.wait_for_function("() => window.seen.some((t, i) => i && t < window.seen[i - 1] - 0.3)", timeout=20_000)
+    seen = page.evaluate("window.seen")
+    spare = 0.25  # a busy machine is late by some pictures
+    assert min(seen) >= rep.start_s - spare
+    assert max(seen) <= rep.end_s + spare
+
+
+def test_keys_step_and_switch_but_never_while_typing(page: Any, review: Review) -> None:
+    frame = 1 / review.clip.frame_rate
+    page.locator(".fc-rep").nth(2).click()
+    wait_for_moment(page, review.reps[2].top_s)
+    page.evaluate("document.activeElement.blur()")
+    before = at(page)
+    page.keyboard.press("ArrowRight")
+    wait_for_moment(page, before + frame, rate=2.5 / frame)
+    page.wait_for_function(f"{VIDEO}.currentTime > {before}")
+    page.keyboard.press("ArrowLeft")
+    page.wait_for_function(f"Math.abs({VIDEO}.currentTime - {before}) < {frame / 2}")
+    page.keyboard.press("s")
+    assert page.evaluate(f"{VIDEO}.playbackRate") == 0.5
+    page.keyboard.press(" ")
+    page.wait_for_function(f"!{VIDEO}.paused")
+    page.keyboard.press(" ")
+    page.wait_for_function(f"{VIDEO}.paused")
+
+    page.get_by_text("One number from rep to rep").click()
+    box = page.get_by_role("combobox", name="Number")
+    box.click()
+    box.press_sequentially("sob")
+    assert page.evaluate(f"{VIDEO}.playbackRate") == 0.5
+    page.keyboard.press("Escape")
+
+    page.get_by_text("Keys", exact=True).click()
+    page.get_by_text("Keys work anywhere").click()
+    page.evaluate("document.activeElement.blur()")
+    page.keyboard.press("s")
+    assert page.evaluate(f"{VIDEO}.playbackRate") == 0.5
+    keep_screen(page, "reading-keys")
+
+
+def test_every_number_says_what_it_is_and_where_it_comes_from(page: Any) -> None:
+    value = page.locator(".fc-rep .fc-values").first
+    assert "±" in value.inner_text()
+    value.hover()
+    tip = page.get_by_role("tooltip")
+    tip.wait_for()
+    text = tip.inner_text()
+    assert "Largest angle between upper arm and trunk" in text
+    assert "body points" in text
+    assert "95 of 100" in text
+    page.keyboard.press("Escape")
+    tip.wait_for(state="hidden")
+    name = page.locator(".fc-curve .fc-what").first
+    name.focus()
+    tip.wait_for()
+    assert name.get_attribute("aria-describedby") == "fc-tip"
+
+
+def test_on_a_telephone_a_finding_leads_to_the_clip_and_back(demo_address: str, browser: Any, review: Review) -> None:
+    page = browser.new_page(viewport=NARROW, has_touch=True, is_mobile=True)
+    try:
+        page.goto(f"{demo_address}/?review=2")
+        page.wait_for_selector("[class*=st-key-curve_] .js-plotly-plot", timeout=60_000)
+        page.wait_for_function(f"{VIDEO}?.readyState >= 2", timeout=60_000)
+        settled(page)
+        card = page.locator(".fc-rep").last
+        card.scroll_into_view_if_needed()
+        left = page.evaluate("document.querySelector('.stMain').scrollTop")
+        card.tap()
+        wait_for_moment(page, review.reps[-1].top_s)
+        page.wait_for_function("document.querySelector('.st-key-fc_clip').getBoundingClientRect().bottom > 100")
+        page.get_by_role("button", name="Back to where you were").tap()
+        page.wait_for_function(f"Math.abs(document.querySelector('.stMain').scrollTop - {left}) < 50")
+    finally:
+        page.close()
+
+
+@pytest.mark.parametrize(
+    ("ending", "codec", "format_"), [("mov", "libx265", "yuv420p10le"), ("avi", "mpeg4", "yuv420p")]
+)
+def test_what_no_browser_plays_is_made_playable_with_its_own_times(
+    tmp_path: Path, browser: Any, ending: str, codec: str, format_: str
+) -> None:
+    import av
+
+    clip = tmp_path / f"set.{ending}"
+    with av.open(str(clip), "w") as out, av.open(str(CLIPS / "lateral_raise_side_swing.mp4")) as source:
+        stream = out.add_stream(codec, rate=25, options={"preset": "ultrafast"} if codec == "libx265" else {})
+        stream.width, stream.height, stream.pix_fmt = 320, 568, format_
+        for index, picture in enumerate(source.decode(video=0)):
+            if index == 50:
+                break
+            small = picture.reformat(width=320, height=568, format=format_)
+            small.pts, small.time_base = index, Fraction(1, 25)
+            out.mux(stream.encode(small))
+        out.mux(stream.encode())
+    assert not plays_in_browser(clip)
+    drawn = Artefacts(tmp_path)
+    teller = Teller(tmp_path)
+    make_playable(drawn, clip, 25.0, teller)
+    teller.end(JobStatus("done"))
+    assert drawn.playable(str(clip)) == drawn.film
+    with av.open(str(drawn.film)) as film:
+        times = [float(picture.pts * picture.time_base) for picture in film.decode(video=0)]
+    assert times == pytest.approx([index / 25 for index in range(50)], abs=1e-4)
+    (tmp_path / "look.html").write_text(f'<video src="{drawn.film.name}" muted></video>')
+    page = browser.new_page()
+    page.goto(f"file://{tmp_path / 'look.html'}")
+    page.wait_for_function("document.querySelector('video').readyState >= 2")
+    assert page.evaluate("document.querySelector('video').duration") == pytest.approx(2.0, abs=0.06)
+    page.close()

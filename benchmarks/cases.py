@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formcheck.core.model import Array, LandmarkRecording
-from formcheck.pose.recording import cached_recording, load_recording, save_recording
+from formcheck.pose.recording import load_recording, save_recording
+from formcheck.storage.recording_cache import cached_recording
 
 HERE = Path(__file__).parent
 CACHE = HERE / ".cache"

@@ -16,8 +16,8 @@ import numpy as np
 
 from formcheck.core.model import SIDES
 from formcheck.pose.estimator import MediaPipeEstimator
-from formcheck.pose.recording import cached_recording
 from formcheck.signals.skeleton import sided
+from formcheck.storage.recording_cache import cached_recording
 
 HERE = Path(__file__).parent
 

@@ -28,11 +28,11 @@ from formcheck.findings import find
 from formcheck.measures.across_reps import measure_set
 from formcheck.measures.margins import SAGITTAL_DRIVERS
 from formcheck.pose.estimator import MediaPipeEstimator
-from formcheck.pose.recording import cached_recording
 from formcheck.reps import find_reps
 from formcheck.signals.angles import driver_curve
 from formcheck.signals.camera import plane_of
 from formcheck.signals.filtering import low_pass
+from formcheck.storage.recording_cache import cached_recording
 
 HERE = Path(__file__).parent
 SAME = {

@@ -21,7 +21,8 @@ from formcheck.core.model import LandmarkRecording, Review
 from formcheck.core.vocabulary.measures import MEASURES
 from formcheck.exercises.registry import get_exercise
 from formcheck.pose.estimator import MediaPipeEstimator
-from formcheck.pose.recording import cached_recording, load_recording
+from formcheck.pose.recording import load_recording
+from formcheck.storage.recording_cache import cached_recording
 
 
 def main() -> int:

@@ -18,7 +18,7 @@ from formcheck.analysis import analyse
 from formcheck.core.model import CameraView, LandmarkRecording, QualityProblem, Settings
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Exercise
-from formcheck.recognition import name_other_exercise
+from formcheck.services.other_exercise import name_other_exercise
 from formcheck.signals.camera import camera_view
 
 ONE = ({"dumbbell-press", "guided-bar-press", "turning-palm-press"}, {"bench-lateral-raise", "bent-over-lateral-raise"})

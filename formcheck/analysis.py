@@ -1,7 +1,7 @@
 """The pure composition: landmarks, exercise and settings in, review out. No clock, no files, no pose model."""
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Protocol
 
@@ -32,7 +32,7 @@ from formcheck.findings import find, views_of
 from formcheck.measures.across_reps import Reading, measure_set
 from formcheck.measures.not_given import SIDES_SWAPPED, not_given, swap_problem, without_body
 from formcheck.recognition.movement_match import Unlike, alike, said
-from formcheck.recognition.posture import body_course
+from formcheck.recognition.posture import BLIND_AT_ENDS, OUT_OF_POSITION, TURNED_AWAY_DEG, body_course
 from formcheck.reps import find_reps
 from formcheck.reps.by_hand import told
 from formcheck.reps.edits import Edits, within_part
@@ -55,18 +55,8 @@ from formcheck.signals.steady import (
     swapped_stretches,
     without_stretches,
 )
-from formcheck.signals.usable import clip_problems
+from formcheck.signals.usable import clip_problems, damage_problems
 from formcheck.signals.walking import places
-
-OUT_OF_POSITION = 0.6
-"""Shoulders this many torso lengths off their usual height: the lifter is not in the set's posture."""
-TURNED_AWAY_DEG = 50.0
-"""Shoulders turned this far from their usual direction: the lifter is on the way in or out."""
-
-BLIND_AT_ENDS = frozenset(
-    {"arm_raise_by_height", "knee_flexion_by_height", "torso_inclination_by_height", "arm_opening"}
-)
-"""Drivers read from an extent in the picture, which hardly changes with the angle near its ends."""
 
 
 class Curves(Protocol):
@@ -315,14 +305,7 @@ def _joined(
 
 def with_damage(quality: Quality, recording: LandmarkRecording, **more: str) -> Quality:
     """The quality with the problem that the clip lost something; `more` parameters of it."""
-    return with_problems(quality, *damage_of(recording, **more))
-
-
-def damage_of(recording: LandmarkRecording, **more: str) -> tuple[QualityProblem, ...]:
-    """The problem that the clip lost something, with `more` parameters; empty for a whole clip."""
-    if recording.damage is None:
-        return ()
-    return (QualityProblem("clip-damaged", {**asdict(recording.damage), **more}),)
+    return with_problems(quality, *damage_problems(recording, **more))
 
 
 def _towards_camera(exercise: Exercise, driver_name: str, camera: CameraView) -> bool:

@@ -24,7 +24,7 @@ from formcheck.core.model import ViewHint
 from formcheck.exercises.registry import get_exercise, load_exercise_file, load_exercises
 from formcheck.exercises.schema import Exercise as Exercise
 from formcheck.formats import decode, encode
-from formcheck.recognition import name_other_exercise
+from formcheck.services.other_exercise import name_other_exercise
 from formcheck.services.pipeline import replacing
 
 File = str | PathLike[str]
@@ -70,7 +70,7 @@ def find_landmarks(
     """
     # Reading video and the pose model take most of a second to import.
     from formcheck.pose.estimator import MediaPipeEstimator
-    from formcheck.pose.recording import cached_recording
+    from formcheck.storage.recording_cache import cached_recording
 
     if keep_in is not None:
         return cached_recording(Path(clip), MediaPipeEstimator, Path(keep_in), on_progress=on_progress)

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 PACKAGE = Path(__file__).resolve().parent.parent / "formcheck"
-NOT_OF_THE_METHOD = ("codec", "page", "cli", "store", "exercises")
+NOT_OF_THE_METHOD = ("formats", "web", "jobs", "services", "cli", "storage", "exercises")
 """Folders that keep or show numbers and make none; the sources of exercises are data, listed apart."""
 MARK = re.compile(
     r"[Ff]rom memory|(?<!`)[Cc]ommon practice|closed form|\bSources?: |\bet al\b|\b[A-Z][a-z]+ (?:18|19|20)\d\d\b"

@@ -47,7 +47,7 @@ def keys_in_use() -> Iterator[tuple[str, str]]:
                     yield f"{exercise.id}/{variation.id}:{change.check}", change.source
     for caution in cautions().values():
         yield caution.key, caution.source
-    for entry in tomllib.loads((FORMCHECK / "training" / "advice.toml").read_text(encoding="utf-8"))["rules"]:
+    for entry in tomllib.loads((FORMCHECK / "coaching" / "advice.toml").read_text(encoding="utf-8"))["rules"]:
         yield entry["id"], entry["source"]
     yield "own limits", OWN_LIMIT
 

@@ -102,7 +102,7 @@ class Signals:
     Parameters
     ----------
     t : (m,) seconds, uniform.
-    series : (signal name, side or None) → (m,) values in the signal's unit (`formcheck.core.vocabulary`); NaN in long gaps.
+    series : (signal name, side or None) → (m,) values in the unit of `formcheck.core.vocabulary`; NaN in long gaps.
     sd : the same keys, as far as known → (m,) standard deviation of each value by the fit it comes from, same unit.
     body_missing : curves that need the body fitted in space are left out, since none could be fitted.
     """

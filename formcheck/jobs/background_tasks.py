@@ -45,7 +45,7 @@ def draw_film(request: JobRequest, tell: Tell) -> int:
 def judge_test_clip(folder: Path, request: JobRequest, tell: Tell) -> None:
     """Look at a short clip and write into the job's folder what is to be moved before the set is filmed."""
     from formcheck.pose.estimator import MediaPipeEstimator
-    from formcheck.pose.recording import cached_recording
+    from formcheck.storage.recording_cache import cached_recording
     from formcheck.video.brightness import measure_light
 
     clip = Path(request.clip_path)

@@ -63,7 +63,7 @@ class Method:
     estimator: EstimatorFactory
     """Makes the pose model, anew for every chunk."""
     observer: Callable[[], Observer] | None = None
-    """Makes what watches a chunk beside the pose model; None: `formcheck.pose.frame_observations.Watch` after a survey."""
+    """Makes what watches a chunk; None: `formcheck.pose.frame_observations.Watch` after a survey."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)

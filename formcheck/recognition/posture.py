@@ -14,6 +14,16 @@ from formcheck.signals.filtering import low_pass, resample, uniform_grid
 from formcheck.signals.geometry import angle_from_height
 from formcheck.signals.skeleton import INDEX, sided
 
+OUT_OF_POSITION = 0.6
+"""Shoulders this many torso lengths off their usual height: the lifter is not in the set's posture."""
+TURNED_AWAY_DEG = 50.0
+"""Shoulders turned this far from their usual direction: the lifter is on the way in or out."""
+
+BLIND_AT_ENDS = frozenset(
+    {"arm_raise_by_height", "knee_flexion_by_height", "torso_inclination_by_height", "arm_opening"}
+)
+"""Drivers read from an extent in the picture, which hardly changes with the angle near its ends."""
+
 Features = Mapping[str, Array]
 
 SMOOTH_HZ = 3.0

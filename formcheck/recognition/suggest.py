@@ -5,17 +5,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from formcheck.analysis import BLIND_AT_ENDS, OUT_OF_POSITION, TURNED_AWAY_DEG, damage_of
 from formcheck.core.model import Array, CameraView, LandmarkRecording, QualityProblem, Rep, Settings, Signals
 from formcheck.core.vocabulary.problems import blocks_review
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.window import bottom_moment
-from formcheck.recognition.posture import Features, features
+from formcheck.recognition.posture import BLIND_AT_ENDS, OUT_OF_POSITION, TURNED_AWAY_DEG, Features, features
 from formcheck.recognition.template import Portrait, Wanted, portrait
 from formcheck.reps import find_reps
 from formcheck.signals.angles import body_height, compute_signals, driver_curve
 from formcheck.signals.camera import camera_view, plane_of, yaw_course
-from formcheck.signals.usable import clip_problems
+from formcheck.signals.usable import clip_problems, damage_problems
 from formcheck.signals.walking import places
 
 CONFIDENT = 0.8
@@ -69,7 +68,7 @@ def suggest(
     """
     settings = settings or Settings()
     camera = camera_view(recording, "auto")
-    unusable, damage = clip_problems(recording), damage_of(recording)
+    unusable, damage = clip_problems(recording), damage_problems(recording)
     problems = (*damage, *unusable)
     if unusable or len(recording.t) < 2:
         return Suggestion((), replace(camera, known=False), (), (), problems)

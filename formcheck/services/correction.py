@@ -12,8 +12,8 @@ from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.exercises.schema import Exercise
 from formcheck.findings import Change, changed_findings, find_again
 from formcheck.pairing import review_pair
-from formcheck.recognition import name_other_exercise
 from formcheck.reps.edits import Edits
+from formcheck.services.other_exercise import name_other_exercise
 from formcheck.storage import Store, StoredReview
 from formcheck.storage.curve_cache import KeptCurves
 from formcheck.storage.recording_cache import kept_recording

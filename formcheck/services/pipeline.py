@@ -18,7 +18,7 @@ from formcheck.core.model import Analysis, LandmarkRecording, SetInfo, Settings,
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Exercise
 from formcheck.formats import encode
-from formcheck.recognition import name_other_exercise
+from formcheck.services.other_exercise import name_other_exercise
 
 if TYPE_CHECKING:
     from formcheck.pose.estimator import PoseEstimator
@@ -49,13 +49,13 @@ def review_clip(
     pose_model : a model bundle to use instead of the shipped one.
     estimator_factory : makes what finds the landmarks; takes the place of `pose_model`.
     cache_dir : where landmark recordings are kept, and the curves read from them.
-    processes : as for `formcheck.pose.recording.cached_recording`; the review does not depend on it.
+    processes : as for `formcheck.storage.recording_cache.cached_recording`; the review does not depend on it.
 
     Raises ClipError, PoseModelError or RecordingError, each with a sentence for the user.
     """
     # Reading video and the pose model take most of a second to import; whoever only asks for help never waits for it.
-    from formcheck.pose.recording import cached_recording
     from formcheck.storage.curve_cache import KeptCurves
+    from formcheck.storage.recording_cache import cached_recording
 
     if estimator_factory is None:
         from formcheck.pose.estimator import MediaPipeEstimator
@@ -85,8 +85,8 @@ def review_two_clips(
     `review_clip` raises.
     """
     from formcheck.pairing import loudness_course, review_pair
-    from formcheck.pose.recording import cached_recording
     from formcheck.storage.curve_cache import KeptCurves
+    from formcheck.storage.recording_cache import cached_recording
     from formcheck.video.sound import RATE_HZ, read_sound
 
     if estimator_factory is None:
@@ -119,8 +119,8 @@ def suggest_exercise(
     processes: int | None = None,
 ) -> "Suggestion":
     """Look at a clip, or take its landmarks from an earlier look, and say which exercise it probably shows."""
-    from formcheck.pose.recording import cached_recording
     from formcheck.recognition import suggest
+    from formcheck.storage.recording_cache import cached_recording
 
     if estimator_factory is None:
         from formcheck.pose.estimator import MediaPipeEstimator

@@ -1,5 +1,7 @@
 """Whether a recording can be reviewed at all: a body in it, long enough, with enough pictures a second."""
 
+from dataclasses import asdict
+
 import numpy as np
 
 from formcheck.core.model import LandmarkRecording, Mask, QualityProblem
@@ -31,6 +33,13 @@ def clip_problems(recording: LandmarkRecording) -> tuple[QualityProblem, ...]:
     if rate < FEWEST_A_SECOND:
         return (QualityProblem("too-few-pictures", {"rate": round(rate, 3), "needed_rate": FEWEST_A_SECOND}),)
     return ()
+
+
+def damage_problems(recording: LandmarkRecording, **more: str) -> tuple[QualityProblem, ...]:
+    """The problem that the clip lost something, with `more` parameters; empty for a whole clip."""
+    if recording.damage is None:
+        return ()
+    return (QualityProblem("clip-damaged", {**asdict(recording.damage), **more}),)
 
 
 def _is_followed(recording: LandmarkRecording, found: Mask, share: float) -> bool:

@@ -1,13 +1,20 @@
-"""Landmark recordings kept from earlier looks at clips, and what was read from them, found again without the clip."""
+"""The cache of landmark recordings: a clip is tracked once, and its recording found again, with or without the clip."""
 
+import logging
 import os
 from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 
-from formcheck.core.errors import RecordingError
-from formcheck.core.model import LandmarkRecording
-from formcheck.pose.recording import load_recording
+from formcheck.core.errors import ClipError, RecordingError
+from formcheck.core.model import LandmarkRecording, PoseModelInfo
+from formcheck.pose.recording import load_recording, save_recording
+from formcheck.pose.tracking import TRACKER_VERSION, EstimatorFactory, Method, Progress, track_in_chunks
+from formcheck.sandbox.sandboxed_tracking import MethodError, track_guarded
+from formcheck.video.clip_file import ClipLimits, check_file, check_unchanged, clip_sha256, readable_name, shown
 
+_log = logging.getLogger(__name__)
 CURVES_ENDING = ".curves"
 """Of the files of `formcheck.storage.curve_cache`, which lie beside the recordings."""
 
@@ -65,3 +72,79 @@ def kept_recording(clip_sha256: str, pose_model_sha256: str, cache_dir: str | Pa
     if trouble is not None:
         raise trouble
     raise RecordingError("The body points found in this clip are not kept any more; review the clip again.")
+
+
+def cached_recording(
+    path: str | Path,
+    estimator_factory: EstimatorFactory,
+    cache_dir: str | Path,
+    *,
+    on_progress: Progress | None = None,
+    limits: ClipLimits | None = None,
+    processes: int | None = None,
+) -> LandmarkRecording:
+    """The clip's recording, from the cache when the same clip and pose model were tracked before.
+
+    Parameters
+    ----------
+    path : the clip.
+    estimator_factory : makes the pose model; it is entered only when the clip has to be tracked.
+    cache_dir : folder of recordings, made when needed; beside them lie only the curves read from them.
+    on_progress, limits : as for `formcheck.pose.tracking.track_clip`.
+    processes : child processes that look at the clip, at most; None: one a core, four at most; 0: none, this process
+        does it. A pose model that cannot be sent to another process is used in this one. The recording is the same
+        to the bit.
+
+    A clip that changes while it is looked at is refused, and nothing is kept of it. A damaged file in the cache is made
+    anew. A cache that cannot be written costs time, never the result. Raises
+    ClipError and PoseModelError.
+    """
+    path = Path(path)
+    limits = limits or ClipLimits()
+    check_file(path, limits)
+    sha256 = clip_sha256(path)
+    model = estimator_factory().info
+    kept = _kept_path(Path(cache_dir), sha256, model, TRACKER_VERSION)
+    recording = _kept_recording(kept, sha256, model.sha256)
+    if recording is not None:
+        if recording.clip.duration_s > limits.max_duration_s + 1:
+            raise ClipError(f"The clip {shown(path)} is too long: the limit is {limits.max_duration_s / 60:g} minutes.")
+        if on_progress is not None:
+            on_progress(recording.clip.duration_s, recording.clip.duration_s)
+        return replace(recording, clip=replace(recording.clip, name=readable_name(path)))
+    recording = _tracked(path, Method(estimator_factory), processes, on_progress, limits, sha256)
+    check_unchanged(path, sha256)
+    try:
+        save_recording(recording, kept)
+    except RecordingError as error:
+        _log.warning("%s The clip will be tracked again next time.", error)
+    return recording
+
+
+def _tracked(
+    path: Path,
+    method: Method,
+    processes: int | None,
+    on_progress: Progress | None,
+    limits: ClipLimits,
+    sha256: str,
+) -> LandmarkRecording:
+    if processes != 0:
+        with suppress(MethodError):
+            return track_guarded(
+                path, method, processes=processes, on_progress=on_progress, limits=limits, clip_sha256=sha256
+            )
+    return track_in_chunks(path, method, on_progress=on_progress, limits=limits, clip_sha256=sha256)
+
+
+def _kept_path(folder: Path, sha256: str, model: PoseModelInfo, version: int) -> Path:
+    return folder / f"{sha256[:32]}-{model.sha256[:16]}-{version}.npz"
+
+
+def _kept_recording(path: Path, clip_sha: str, model_sha: str) -> LandmarkRecording | None:
+    try:
+        recording = load_recording(path)
+    except RecordingError:
+        return None
+    matches = recording.clip.sha256 == clip_sha and recording.pose_model.sha256 == model_sha
+    return recording if matches else None

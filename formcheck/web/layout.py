@@ -17,7 +17,7 @@ ICON = str(_FOLDER / "icon.svg")
 def dress() -> None:
     """Put the mark and the style sheets in (every ``.css`` file of ``look``, by name), and what shows explanations."""
     st.logo(ICON, size="large")
-    sheets = [path.read_text(encoding="utf-8") for path in sorted((_FOLDER / "look").glob("*.css"))]
+    sheets = [path.read_text(encoding="utf-8") for path in sorted((_FOLDER / "static").glob("*.css"))]
     st.html(f"<style>{''.join(sheets)}</style>")
     mount_tips()
 

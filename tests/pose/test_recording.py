@@ -19,9 +19,9 @@ from formcheck.core.errors import ClipError, RecordingError
 from formcheck.core.model import ClipInfo, LandmarkRecording, PoseModelInfo
 from formcheck.pose.estimator import Pose
 from formcheck.pose.model_bundle import expected_sha256
-from formcheck.pose.recording import cached_recording, load_recording, save_recording
+from formcheck.pose.recording import load_recording, save_recording
 from formcheck.pose.tracking import TRACKER_VERSION, track_clip
-from formcheck.storage.recording_cache import kept_recording
+from formcheck.storage.recording_cache import cached_recording, kept_recording
 from formcheck.video.clip_file import ClipLimits
 from tests.video.clips import FakeEstimator, Rgb, middle_pose, write_clip
 

@@ -20,10 +20,10 @@ from hypothesis import strategies as st
 from formcheck.core.errors import ClipError, FormcheckError, PoseModelError
 from formcheck.pose.person_selection import Person, Sight
 from formcheck.pose.preview import Glimpse
-from formcheck.pose.recording import cached_recording
 from formcheck.pose.tracking import Method, track_clip
 from formcheck.sandbox.protocol import Answer, WireError, glimpse_in, glimpse_said, read_answer, send_answer
 from formcheck.sandbox.sandboxed_tracking import Guard, MethodError, track_guarded
+from formcheck.storage.recording_cache import cached_recording
 from formcheck.video.clip_file import ClipLimits
 from tests.pose import stand_in_models
 from tests.video.clips import FakeEstimator, write_clip, write_sound

@@ -10,8 +10,8 @@ from formcheck.analysis import analyse
 from formcheck.core.model import Analysis, LandmarkRecording, Settings
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.pose.recording import load_recording
-from formcheck.recognition import name_other_exercise
 from formcheck.reps.edits import Edits, as_exercise
+from formcheck.services.other_exercise import name_other_exercise
 from tests import lifter
 from tests.shelf import POSES, Planted
 from tests.test_shelf import FAULTS

@@ -14,8 +14,9 @@ from formcheck.core.landmarks import ClipDamage
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode, encode
 from formcheck.pose import recording as recording_module
-from formcheck.pose.recording import cached_recording, load_recording, save_recording
+from formcheck.pose.recording import load_recording, save_recording
 from formcheck.pose.tracking import Method, track_in_chunks
+from formcheck.storage.recording_cache import cached_recording
 from formcheck.video.damage import NOTHING_SAID, Extent, damage_of, promised_bytes, sound_pictures
 from tests.lifter import Set, film, times
 from tests.video.clips import FakeEstimator, Rgb, write_clip

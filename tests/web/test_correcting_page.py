@@ -15,7 +15,7 @@ from formcheck.analysis import analyse
 from formcheck.core.model import Review
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.pose.recording import load_recording, save_recording
-from formcheck.recognition import name_other_exercise
+from formcheck.services.other_exercise import name_other_exercise
 from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store
 from formcheck.storage.media_files import artefacts

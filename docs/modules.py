@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-FOLDERS = ("app.py", "start.py", "formcheck", "benchmarks", "clips_demo", "docs", "examples")
+FOLDERS = ("app.py", "start.py", "formcheck", "tools", "docs", "examples")
 
 
 def modules(*wanted: str) -> list[tuple[str, int, str]]:

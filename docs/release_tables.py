@@ -5,7 +5,7 @@
     python docs/release_tables.py                       prints all tables it can, and says which are out of date
     python docs/release_tables.py --write               writes these
     python docs/release_tables.py --only remainder      one table; may be given again
-    python docs/release_tables.py --rendered FOLDER     with the sets `clips_demo/render_shelf.py --out FOLDER` made
+    python docs/release_tables.py --rendered FOLDER     with the sets `tools/render/render_shelf.py --out FOLDER` made
 
 A table is either printed anew by a test, or carries the commit that printed it, since it takes long (then a test prints
 some of its rows), rests on the second tuning part, on sets that have to be rendered, on a clock, or on another version
@@ -25,7 +25,7 @@ from pathlib import Path
 import write_tables
 from write_tables import ACCURACY, README, ROOT, block_of, with_block
 
-sys.path.insert(0, str(ROOT / "benchmarks"))
+sys.path.insert(0, str(ROOT / "tools" / "benchmarks"))
 
 SAFETY, SCALE = ROOT / "docs" / "safety.md", ROOT / "docs" / "scale.md"
 STAMP = re.compile(r"^Printed by commit `([0-9a-f]{7,40})`.*\.$", re.M)
@@ -74,39 +74,45 @@ PRINTED = "tests/benchmarks/test_printed_tables.py"
 TABLES = (
     *(
         Table(
-            part, ACCURACY, f"python benchmarks/accuracy.py --part {part}", PRINTED if part != "second-tuning" else None
+            part,
+            ACCURACY,
+            f"python tools/benchmarks/accuracy.py --part {part}",
+            PRINTED if part != "second-tuning" else None,
         )
         for part in ACCURACY_PARTS
     ),
     Table(
         "sources",
         ACCURACY,
-        "python benchmarks/sources.py benchmarks/recordings/tuning benchmarks/recordings/plain",
+        "python tools/benchmarks/sources.py tools/benchmarks/recordings/tuning tools/benchmarks/recordings/plain",
         PRINTED,
         shown=without_cost,
     ),
-    Table("remainder", ACCURACY, "python benchmarks/fit_remainder.py", PRINTED),
+    Table("remainder", ACCURACY, "python tools/benchmarks/fit_remainder.py", PRINTED),
     Table(
         "newer",
         ACCURACY,
-        "python clips_demo/render_shelf.py --out FOLDER\npython benchmarks/shelf.py FOLDER",
+        "python tools/render/render_shelf.py --out FOLDER\npython tools/benchmarks/shelf.py FOLDER",
         None,
         shown=from_the_counts,
     ),
-    Table("breakdown", ACCURACY, "python benchmarks/fatigue.py", part=PRINTED, shown=in_sum),
-    Table("problems", ACCURACY, "python benchmarks/problems.py", part=PRINTED),
+    Table("breakdown", ACCURACY, "python tools/benchmarks/fatigue.py", part=PRINTED, shown=in_sum),
+    Table("problems", ACCURACY, "python tools/benchmarks/problems.py", part=PRINTED),
     Table(
-        "another version of the pose library", ACCURACY, "python benchmarks/tracker_shift.py BEFORE AFTER", shown=None
+        "another version of the pose library",
+        ACCURACY,
+        "python tools/benchmarks/tracker_shift.py BEFORE AFTER",
+        shown=None,
     ),
     *(
         Table(name, page, "python docs/write_tables.py --write", "tests/test_readme.py", shown=None)
         for page, name, _ in write_tables.BLOCKS
     ),
     Table("example", README, "python docs/write_tables.py --write --example", "tests/test_examples.py", shown=None),
-    Table("plans", SCALE, "python benchmarks/batch.py", shown=None),
-    Table("hostile clips", SAFETY, "python benchmarks/hostile.py", shown=None),
-    Table("killed processes", SAFETY, "python benchmarks/kills.py", shown=None),
-    Table("hours of use", SAFETY, "python benchmarks/soak.py --minutes 120", shown=None),
+    Table("plans", SCALE, "python tools/benchmarks/batch.py", shown=None),
+    Table("hostile clips", SAFETY, "python tools/benchmarks/hostile.py", shown=None),
+    Table("killed processes", SAFETY, "python tools/benchmarks/kills.py", shown=None),
+    Table("hours of use", SAFETY, "python tools/benchmarks/soak.py --minutes 120", shown=None),
 )
 
 

@@ -15,7 +15,14 @@ import matplotlib.pyplot as plt
 
 import formcheck
 
-STORED = Path(__file__).resolve().parent.parent / "benchmarks" / "recordings" / "plain" / "lateral_raise_front_1_4.npz"
+STORED = (
+    Path(__file__).resolve().parent.parent
+    / "tools"
+    / "benchmarks"
+    / "recordings"
+    / "plain"
+    / "lateral_raise_front_1_4.npz"
+)
 arguments = sys.argv[1:]
 film = Path(arguments[0]) if arguments else STORED
 exercise = formcheck.load_exercise(arguments[1] if len(arguments) > 1 else "lateral-raise")

@@ -1,7 +1,7 @@
 """formcheck: measures a recorded strength-training set, rep by rep, and says what was met.
 
     >>> import formcheck
-    >>> seen = formcheck.read_landmarks("benchmarks/recordings/plain/lateral_raise_front_1_4.npz")
+    >>> seen = formcheck.read_landmarks("tools/benchmarks/recordings/plain/lateral_raise_front_1_4.npz")
     >>> len(formcheck.analyse(seen, "lateral-raise").review.reps)
     5
 

@@ -84,7 +84,7 @@ def read_landmarks(path: File) -> LandmarkRecording:
     Raises RecordingError when it is missing, damaged or of another version.
 
     >>> import formcheck
-    >>> seen = formcheck.read_landmarks("benchmarks/recordings/plain/lateral_raise_front_1_4.npz")
+    >>> seen = formcheck.read_landmarks("tools/benchmarks/recordings/plain/lateral_raise_front_1_4.npz")
     >>> seen.pixels.shape[1:]  # pictures × body points × (x, y)
     (33, 2)
     """
@@ -114,7 +114,7 @@ def analyse(
     over seconds), `Analysis.driver` the curve that makes the reps.
 
     >>> import formcheck
-    >>> seen = formcheck.read_landmarks("benchmarks/recordings/plain/lateral_raise_front_1_4.npz")
+    >>> seen = formcheck.read_landmarks("tools/benchmarks/recordings/plain/lateral_raise_front_1_4.npz")
     >>> review = formcheck.analyse(seen, "lateral-raise").review
     >>> [rep.number for rep in review.reps if rep.complete]
     [1, 2, 3, 4, 5]
@@ -159,7 +159,7 @@ def write_review(review: Review, path: File) -> None:
     """Write a review as JSON of the published format; OutputError when that cannot be done.
 
     >>> import formcheck, tempfile, pathlib
-    >>> seen = formcheck.read_landmarks("benchmarks/recordings/plain/lateral_raise_front_1_4.npz")
+    >>> seen = formcheck.read_landmarks("tools/benchmarks/recordings/plain/lateral_raise_front_1_4.npz")
     >>> review = formcheck.analyse(seen, "lateral-raise").review
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     file = pathlib.Path(folder, "set.json")

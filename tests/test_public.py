@@ -13,7 +13,7 @@ import pytest
 import formcheck
 import formcheck.public
 
-RECORDING = "benchmarks/recordings/plain/lateral_raise_front_1_4.npz"
+RECORDING = "tools/benchmarks/recordings/plain/lateral_raise_front_1_4.npz"
 
 # Frozen: a program written against it goes on working. Adding is fine, with a line here; all else is a new version.
 SURFACE = {

@@ -146,7 +146,7 @@ def links(page: str) -> list[str]:
 
 
 def test_python_files_named_to_be_run_are_there() -> None:
-    script = re.compile(r"\bpython3? ((?:docs|benchmarks|examples|clips_demo)/\w+\.py)")
+    script = re.compile(r"\bpython3? ((?:docs|tools/benchmarks|tools/render|examples)/\w+\.py)")
     named = {(page, name) for page in PAGES for name in script.findall((ROOT / page).read_text(encoding="utf-8"))}
     assert len(named) > 30
     assert {(page, name) for page, name in named if not (ROOT / name).is_file()} == set()
@@ -154,7 +154,11 @@ def test_python_files_named_to_be_run_are_there() -> None:
 
 def test_every_benchmark_is_told_of() -> None:
     listed = subprocess.run(
-        ["git", "ls-files", "benchmarks/*.py", "clips_demo/*.py"], cwd=ROOT, capture_output=True, text=True, check=False
+        ["git", "ls-files", "tools/benchmarks/*.py", "tools/render/*.py"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
     ).stdout.split()
     if not listed:
         pytest.skip("not a git checkout")

@@ -24,7 +24,7 @@ COPIED = (
     "DEVELOPERS.md",
     "CHANGELOG.md",
 )
-LINKED = ("benchmarks", "clips_demo", "LICENSE")
+LINKED = ("tools", "clips_demo", "LICENSE")
 NOT_COPIED = shutil.ignore_patterns("__pycache__", "screens", "pictures", "*.task")
 STEP = re.compile(
     r"(?P<write>Write\s+`(?P<file>[^`]+)`)"

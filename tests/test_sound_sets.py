@@ -1,4 +1,5 @@
-"""Of sets that are fine no problem is told: rendered sets from each side (all of them: `benchmarks/problems.py`)."""
+"""Of sets that are fine no problem is told: rendered sets from each side (all of them:
+`tools/benchmarks/problems.py`)."""
 
 from pathlib import Path
 
@@ -8,7 +9,7 @@ from formcheck.analysis import analyse
 from formcheck.exercises.registry import get_exercise
 from formcheck.pose.recording import load_recording
 
-PLAIN = Path(__file__).parents[1] / "benchmarks" / "recordings" / "plain"
+PLAIN = Path(__file__).parents[1] / "tools" / "benchmarks" / "recordings" / "plain"
 
 
 @pytest.mark.parametrize(

@@ -255,8 +255,9 @@ def demo(clips: Path | None, pose_model: Path | None, where: str | None) -> None
     Without a folder: an invented client's six weeks first, then the shipped clips. One process at a time does it.
     """
     from formcheck.demo.install import alone, tell
+    from formcheck.storage import media_files
 
-    folder = clips if clips is not None else shipped_clips()
+    folder = clips if clips is not None else media_files.shipped_folder()
     found = sorted(folder.glob("*.mp4")) if folder.is_dir() else []
     with alone(data_home()) as ours:
         if not ours:
@@ -324,9 +325,3 @@ def _true_exercise(clip: Path) -> str:
     if not isinstance(exercise_id, str):
         raise ClipError(f"Its truth file {truth.name} does not name the exercise.")
     return exercise_id
-
-
-def shipped_clips() -> Path:
-    """The folder of the checkout this package lies in, else of the current folder."""
-    beside = Path(__file__).resolve().parents[2] / "clips_demo"
-    return beside if beside.is_dir() else Path.cwd() / "clips_demo"

@@ -3,14 +3,12 @@
 import os
 import subprocess
 import sys
-from pathlib import Path
 
 import click
 
 from formcheck.core.errors import UsageError
 from formcheck.core.process_memory import FOR_THE_PAGE
 
-APP = Path(__file__).resolve().parents[2] / "app.py"
 LOOPBACK = "127.0.0.1"
 BEHIND_PROXY = "FORMCHECK_BEHIND_PROXY"
 
@@ -36,8 +34,6 @@ def serve(address: str, port: int, names: tuple[str, ...], behind_proxy: bool) -
     """Start the page; for others only behind a proxy that asks for a password (docs/safety.md)."""
     from formcheck.storage.data_folder import stored_password_sentence
 
-    if not APP.is_file():
-        raise UsageError(f"The page's file {APP.name} is not beside the program: start it from a checkout.")
     if (kept := stored_password_sentence()) is not None:
         click.echo(f"formcheck: {kept}", err=True)
     known = [LOOPBACK, "localhost", *names, *([address] if address not in (LOOPBACK, "0.0.0.0", "::") else [])]
@@ -58,9 +54,7 @@ def serve(address: str, port: int, names: tuple[str, ...], behind_proxy: bool) -
     command = [sys.executable, "-m", "formcheck.web.launcher", *flags]
     own = {BEHIND_PROXY: "1"} if behind_proxy else {}
     try:
-        code = subprocess.run(
-            command, cwd=APP.parent, env={**os.environ, **FOR_THE_PAGE, **own}, check=False
-        ).returncode
+        code = subprocess.run(command, env={**os.environ, **FOR_THE_PAGE, **own}, check=False).returncode
     except KeyboardInterrupt:
         code = 0
     raise click.exceptions.Exit(code)

@@ -4,7 +4,7 @@ Either way one picture changes far more than the few before and after it; a lift
 somebody who walks past changes several in a row. A lamp that goes on changes brightness and leaves the picture alike.
 The figures are from 16 rendered clips, the same with two pieces cut out of each, and pairs of them behind one another:
 within the uncut ones a picture's change is at most 0.012 and 1.0 times that of its neighbours. What of such cuts is
-found, `benchmarks/cuts.py` prints; those missed hardly move the body, or the compression is too heavy.
+found, `tools/benchmarks/cuts.py` prints; those missed hardly move the body, or the compression is too heavy.
 """
 
 import numpy as np

@@ -4,7 +4,7 @@ The pose model's points are not the joint centres: the shoulder's rides above th
 towards the thigh when the torso bends, and an arm seen from behind is placed lower than from the front. So
 angles read a few degrees off, by how much depends on the angle itself and on the posture: upright with long arms,
 bent over, or pressing with the elbows bent. The offsets were estimated on rendered bodies
-(`benchmarks/fit_correction.py` prints them). Only a share of each is taken off, the larger the more alike bodies
+(`tools/benchmarks/fit_correction.py` prints them). Only a share of each is taken off, the larger the more alike bodies
 built in different ways are in it: the margins cover the rest. Switched off by `Settings.correct_landmarks`.
 """
 

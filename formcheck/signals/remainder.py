@@ -3,9 +3,9 @@
 `formcheck.signals.correction` takes off what bodies have in common. What then remains differs from set to set, and
 partly goes with things every clip shows: how far the body fitted in space disagrees with the plane, how much shorter
 the upper arm looks than at its full length, how the shoulder moves on the trunk, where the camera stands. A small
-ridge regression on these cues, fitted to rendered sets by ``benchmarks/fit_remainder.py`` and held against sets left
-out of it, says how many degrees to take off; the coefficients are in `remainder.toml`. Only cameras in front of the
-lifter or at an angle there; never more than `MOST_DEG`; nothing of a hanging arm, which the first correction suits.
+ridge regression on these cues, fitted to rendered sets by ``tools/benchmarks/fit_remainder.py`` and held against sets
+left out of it, says how many degrees to take off; the coefficients are in `remainder.toml`. Only cameras in front of
+the lifter or at an angle there; never more than `MOST_DEG`; nothing of a hanging arm, which the first correction suits.
 The bend of an elbow has cues of its own, and holds for cameras straight in front.
 """
 

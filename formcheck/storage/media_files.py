@@ -15,7 +15,9 @@ from formcheck.core.errors import ClipError
 UPLOAD_LIMIT_MB = 1000
 CLIP_TYPES = ("mp4", "mov", "m4v", "mkv", "webm", "avi", "3gp", "mts", "mpg", "mpeg")
 _CHUNK = 1 << 20
-_SHIPPED = Path(__file__).resolve().parents[2] / "clips_demo"
+_PACKAGE = Path(__file__).resolve().parents[1]
+_SHIPPED = (_PACKAGE.parent / "clips_demo", _PACKAGE / "demo" / "clips")
+"""In a checkout; in an installed package."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,10 +97,15 @@ def artefacts(home: Path, review_id: int) -> Artefacts:
     return Artefacts(home / "drawn" / str(int(review_id)))
 
 
-def shipped_clips(folder: Path = _SHIPPED) -> list[ShippedClip]:
-    """The demo clips; empty when they are not installed beside the program."""
+def shipped_folder() -> Path:
+    """The folder of the demo clips."""
+    return next((folder for folder in _SHIPPED if folder.is_dir()), _SHIPPED[-1])
+
+
+def shipped_clips(folder: Path | None = None) -> list[ShippedClip]:
+    """The demo clips of a folder, by default those that come with the program; empty when there are none."""
     clips = []
-    for path in sorted(folder.glob("*.mp4")):
+    for path in sorted((folder or shipped_folder()).glob("*.mp4")):
         try:
             truth = json.loads(path.with_suffix(".truth.json").read_text(encoding="utf-8"))
             exercise = truth.get("exercise")

@@ -7,6 +7,7 @@ import streamlit as st
 
 from formcheck.report import wording
 from formcheck.web.components import review_html
+from formcheck.web.pages import PAGES
 
 
 def show(own: Sequence[str] = ()) -> None:
@@ -19,4 +20,4 @@ def show(own: Sequence[str] = ()) -> None:
     if own:
         st.html(review_html.cautions(own, "For this exercise"))
     st.html(f'<p class="fc-caution-line">{escape(wording.short_caution("page “Cautions”"))}</p>')
-    st.page_link("formcheck/web/pages/cautions.py", label="All cautions", icon=":material/health_and_safety:")
+    st.page_link(PAGES / "cautions.py", label="All cautions", icon=":material/health_and_safety:")

@@ -13,7 +13,9 @@ from pathlib import Path
 
 from formcheck.core.errors import UsageError
 
-APP = Path(__file__).resolve().parents[2] / "app.py"
+_HERE = Path(__file__).resolve().parent
+APP = next(path for path in (_HERE.parents[1] / "app.py", _HERE / "app.py") if path.is_file())
+"""The page's entry: at the top of a checkout, beside this file in an installed package."""
 LOADED_FIRST = (
     "pandas",
     "plotly.graph_objects",
@@ -60,7 +62,10 @@ def _no_address() -> None:
 
 def main(arguments: list[str]) -> None:
     """Serve the page until it is stopped; ends the process with Streamlit's exit code, with 0 after Ctrl-C."""
-    os.chdir(APP.parent)  # where the settings are that keep the page to this machine
+    # Settings that keep the page to this machine lie beside the entry, and Streamlit takes those of the current folder
+    # too, such as a log-in told there.
+    if APP.parent != _HERE:
+        os.chdir(APP.parent)
     prepare()
     import click
     from streamlit.web.cli import main as streamlit

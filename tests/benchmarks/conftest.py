@@ -1,4 +1,4 @@
-"""The scripts of benchmarks/ and clips_demo/ import their neighbours by plain name."""
+"""The scripts of tools/benchmarks/ and tools/render/ import their neighbours by plain name."""
 
 import sys
 from collections.abc import Iterator
@@ -11,7 +11,7 @@ ROOT = Path(__file__).parent.parent.parent
 
 @pytest.fixture(scope="session", autouse=True)
 def _plain_names() -> Iterator[None]:
-    added = [str(ROOT / "benchmarks"), str(ROOT / "clips_demo")]
+    added = [str(ROOT / "tools" / "benchmarks"), str(ROOT / "tools" / "render")]
     sys.path.extend(added)
     yield
     for folder in added:

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-GOLDEN = Path(__file__).parent.parent.parent / "benchmarks" / "golden.py"
+GOLDEN = Path(__file__).parent.parent.parent / "tools" / "benchmarks" / "golden.py"
 DOCUMENT: dict[str, Any] = {
     "schema": 3,
     "reps": [{"number": 1, "top_s": 0.1}, {"number": 2, "top_s": None}],

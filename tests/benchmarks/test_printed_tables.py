@@ -13,7 +13,7 @@ import pytest
 from tests.test_examples import assert_alike
 
 ROOT = Path(__file__).resolve().parent.parent.parent
-TUNING = ROOT / "benchmarks" / "recordings" / "tuning"
+TUNING = ROOT / "tools" / "benchmarks" / "recordings" / "tuning"
 PAGES = sorted([ROOT / "README.md", *(ROOT / "docs").glob("*.md")])
 
 
@@ -34,7 +34,7 @@ def commands() -> set[str]:
     found = set()
     for page in PAGES:
         blocks = re.findall(r"```sh\n((?:(?!```).)*)\n```\n\n```text\n", page.read_text(encoding="utf-8"), flags=re.S)
-        found |= {block for block in blocks if "benchmarks/" in block}
+        found |= {block for block in blocks if "tools/benchmarks/" in block}
     return found
 
 
@@ -103,7 +103,7 @@ def test_problems_told_are_those_on_the_page(release: ModuleType, tmp_path: Path
     for truth in (*told, *sound):
         for path in (truth, truth.with_name(truth.name.replace(".truth", ""))):
             (tmp_path / path.name).symlink_to(path)
-    command = [sys.executable, str(ROOT / "benchmarks" / "problems.py"), str(tmp_path)]
+    command = [sys.executable, str(ROOT / "tools" / "benchmarks" / "problems.py"), str(tmp_path)]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, encoding="utf-8", check=True)
     *found, _, sets, others = done.stdout.splitlines()
     assert_alike("\n".join(rows), "\n".join(found), "python docs/release_tables.py --write --only problems")

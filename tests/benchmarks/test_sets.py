@@ -13,7 +13,7 @@ import pytest
 
 import formcheck
 
-FOLDER = Path(__file__).parent.parent.parent / "benchmarks" / "recordings"
+FOLDER = Path(__file__).parent.parent.parent / "tools" / "benchmarks" / "recordings"
 PARTS = ("tuning", "reporting")
 EXERCISES = {"lateral-raise", "overhead-lateral-raise", "bent-over-lateral-raise", "guided-bar-press"}
 FAULTS = {

@@ -131,7 +131,7 @@ def test_the_page_holds_the_programs_table(part: str) -> None:
     from tables import parse, section
 
     text = section(PAGE.read_text(encoding="utf-8"), part)
-    assert f"python benchmarks/accuracy.py --part {part}" in text
+    assert f"python tools/benchmarks/accuracy.py --part {part}" in text
     lines = parse(text)
     assert len(lines) > 20
     for line in lines:

@@ -50,9 +50,9 @@ def test_one_bad_clip_does_not_stop_the_demo(
 
 
 def test_the_demo_takes_the_clips_beside_the_package(root: Path) -> None:
-    from formcheck.cli.reviews import shipped_clips
+    from formcheck.storage.media_files import shipped_folder
 
-    assert shipped_clips() == root / "clips_demo"
+    assert shipped_folder() == root / "clips_demo"
 
 
 def test_demo_without_clips_is_one_sentence(run: Run, tmp_path: Path) -> None:

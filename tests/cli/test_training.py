@@ -375,7 +375,7 @@ def test_backup_and_restore(run: Run, home: Path, tmp_path: Path) -> None:
 
 def test_demo_tells_the_story_first(run: Run, home: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setattr(story, "STORY", (story.STORY[0],))
-    monkeypatch.setattr("formcheck.cli.reviews.shipped_clips", lambda: tmp_path / "none")
+    monkeypatch.setattr("formcheck.storage.media_files.shipped_folder", lambda: tmp_path / "none")
     out = run("demo", "--store", tmp_path / "fresh.sqlite").stdout
     assert "6 weeks of an invented client, 3 drawn sets; nobody was filmed." in out
     assert f'formcheck progress "{MIRA}" --exercise lateral-raise' in out

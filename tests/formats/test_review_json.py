@@ -201,7 +201,7 @@ def test_the_document_has_exactly_the_documented_keys() -> None:
 
 
 def test_the_documentation_shows_every_key() -> None:
-    page = (Path(__file__).parents[1] / "docs" / "review-format.md").read_text(encoding="utf-8")
+    page = (Path(__file__).parents[2] / "docs" / "review-format.md").read_text(encoding="utf-8")
     schema = review_schema()
     for part in (schema, *schema["$defs"].values()):
         for key in part["properties"]:
@@ -209,7 +209,7 @@ def test_the_documentation_shows_every_key() -> None:
 
 
 def test_the_example_in_the_documentation_is_a_review() -> None:
-    page = (Path(__file__).parents[1] / "docs" / "review-format.md").read_text(encoding="utf-8")
+    page = (Path(__file__).parents[2] / "docs" / "review-format.md").read_text(encoding="utf-8")
     example = page.split("```json\n")[1].split("```")[0]
     assert json.loads(encode(decode(example))) == json.loads(example)
 

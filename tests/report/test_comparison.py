@@ -16,7 +16,7 @@ from formcheck.statistics.set_comparison import compare_sets, early_and_late
 from formcheck.statistics.set_trends import course_of
 from tests.report.test_html import Reader
 
-BENCHMARKS = str(Path(__file__).parent.parent.parent / "benchmarks")
+BENCHMARKS = str(Path(__file__).parent.parent.parent / "tools" / "benchmarks")
 HOSTILE = "<script>alert(1)</script>.mp4"
 
 

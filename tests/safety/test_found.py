@@ -1,4 +1,5 @@
-"""What ``benchmarks/fuzz.py`` has found, and a short run of it: readers of foreign bytes refuse in one sentence."""
+"""What ``tools/benchmarks/fuzz.py`` has found, and a short run of it: readers of foreign bytes refuse in one
+sentence."""
 
 import io
 import os
@@ -96,7 +97,7 @@ def fuzz(root: Path) -> Iterator[Any]:
     if os.name != "posix":
         pytest.skip("needs fork")
     with pytest.MonkeyPatch.context() as patch:
-        patch.syspath_prepend(str(root / "benchmarks"))
+        patch.syspath_prepend(str(root / "tools" / "benchmarks"))
         import fuzz as module
 
         yield module

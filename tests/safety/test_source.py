@@ -9,8 +9,8 @@ import pytest
 
 UNSAFE_MODULES = {"pickle", "marshal", "shelve", "dill", "joblib", "yaml", "cloudpickle", "jsonpickle"}
 UNSAFE_CALLS = {"eval", "exec", "compile", "__import__"}
-# Orders from formcheck to its own child process; what the child answers is never unpickled (tests/capture).
-OWN_ORDERS = {"capture/child.py", "capture/crew.py", "capture/guarded.py"}
+# Orders from formcheck to its own child process; what the child answers is never unpickled (tests/sandbox).
+OWN_ORDERS = {"sandbox/worker.py", "sandbox/worker_pool.py", "sandbox/sandboxed_tracking.py"}
 
 
 def modules(root: Path) -> Iterator[tuple[str, ast.Module]]:

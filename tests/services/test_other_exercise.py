@@ -20,7 +20,7 @@ PLAN = lifter.Set((92.0,) * 5)
 T = lifter.times(PLAN.length_s)
 FILM = lifter.film(T, left=PLAN.course(T), right=PLAN.course(T), elbow=8, noise_px=1.0)
 QUICK = Settings(fit_body=False)
-TUNING = Path(__file__).parents[2] / "benchmarks" / "recordings" / "tuning"
+TUNING = Path(__file__).parents[2] / "tools" / "benchmarks" / "recordings" / "tuning"
 STOPS_AT_SHOULDER = ("set_01_overhead_lateral_raise_front", "set_105_overhead_lateral_raise_back",
                      "set_31_overhead_lateral_raise_oblique")  # fmt: skip
 """Rendered overhead raises in which most repetitions end at shoulder height, as their truth files say."""

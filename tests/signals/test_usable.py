@@ -18,7 +18,7 @@ from tests import lifter
 PLAN = lifter.Set((92.0,) * 4)
 T = lifter.times(PLAN.length_s)
 EXERCISE = get_exercise("lateral-raise")
-TUNING = Path(__file__).parents[2] / "benchmarks" / "recordings" / "tuning"
+TUNING = Path(__file__).parents[2] / "tools" / "benchmarks" / "recordings" / "tuning"
 
 
 def film(t: np.ndarray = T, *, yaw: float = 0.0) -> LandmarkRecording:

@@ -1,4 +1,4 @@
-"""Simulated sets come from benchmarks/, whose scripts import their neighbours by plain name."""
+"""Simulated sets come from tools/benchmarks/, whose scripts import their neighbours by plain name."""
 
 import sys
 from collections.abc import Iterator
@@ -7,7 +7,7 @@ from types import ModuleType
 
 import pytest
 
-BENCHMARKS = str(Path(__file__).parent.parent.parent / "benchmarks")
+BENCHMARKS = str(Path(__file__).parent.parent.parent / "tools" / "benchmarks")
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -1,4 +1,4 @@
-"""Pairs of invented sets whose difference is known (benchmarks/simulated_sets.py)."""
+"""Pairs of invented sets whose difference is known (tools/benchmarks/simulated_sets.py)."""
 
 from dataclasses import replace
 

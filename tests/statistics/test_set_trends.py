@@ -1,4 +1,4 @@
-"""Invented sets whose every rep is known (benchmarks/simulated_sets.py), and small ones written out."""
+"""Invented sets whose every rep is known (tools/benchmarks/simulated_sets.py), and small ones written out."""
 
 import math
 from dataclasses import replace

@@ -9,7 +9,8 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 ROOT = Path(__file__).resolve().parents[2]
-SCRIPTS = ["app.py", *re.findall(r'st\.Page\("(.+?)"', (ROOT / "app.py").read_text(encoding="utf-8"))]
+MAP = (ROOT / "formcheck" / "web" / "page_map.py").read_text(encoding="utf-8")
+SCRIPTS = ["app.py", *(f"formcheck/web/pages/{name}" for name in re.findall(r'st\.Page\(PAGES / "(.+?)"', MAP))]
 """What Streamlit runs as scripts; what these import is Python as everywhere."""
 
 

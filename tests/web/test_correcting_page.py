@@ -22,7 +22,7 @@ from formcheck.storage.media_files import artefacts
 from tests import lifter
 from tests.web.test_pages import said
 
-TUNING = Path(__file__).parents[2] / "benchmarks" / "recordings" / "tuning"
+TUNING = Path(__file__).parents[2] / "tools" / "benchmarks" / "recordings" / "tuning"
 SET = lifter.Set((90.0, 88.0, 91.0, 89.0))
 CLOSE_S = 0.15
 """The reps' bounds are found within this of the plan (0.1 to 0.2 s of a minimum-jerk movement's ends hardly move)."""

@@ -47,7 +47,7 @@ def at(open_page: Callable[..., AppTest], page: str, **query: str) -> AppTest:
     opened = open_page()
     for name, value in query.items():
         opened.query_params[name] = value
-    opened = opened.switch_page(f"formcheck/web/{page}.py").run()
+    opened = opened.switch_page(f"formcheck/web/pages/{page}.py").run()
     assert not opened.exception
     return opened
 
@@ -73,7 +73,7 @@ def test_a_change_is_tried_on_the_newest_reviews_and_says_so() -> None:
 
 
 def test_a_limit_shows_what_it_would_change_before_it_is_kept(open_page: Callable[..., AppTest], number: int) -> None:
-    page = at(open_page, "limits", exercise=RAISE.id)
+    page = at(open_page, "own_limits", exercise=RAISE.id)
     assert "Nothing: these are the limits that hold" in said(page)
     field(page.number_input, "limit_", "_height").set_value(110.0).run()
     assert not page.exception
@@ -89,7 +89,7 @@ def test_a_limit_shows_what_it_would_change_before_it_is_kept(open_page: Callabl
 def test_limits_are_kept_put_back_and_brought_again(open_page: Callable[..., AppTest], number: int) -> None:
     with Store.open(default_store()) as store:
         before = store.load_review(number)
-    page = at(open_page, "limits", exercise=RAISE.id)
+    page = at(open_page, "own_limits", exercise=RAISE.id)
     field(page.number_input, "limit_", "_height").set_value(110.0).run()
     page.button(key="keep_limits").click().run()
     assert not page.exception
@@ -105,7 +105,7 @@ def test_limits_are_kept_put_back_and_brought_again(open_page: Callable[..., App
 
 
 def test_a_clients_own_limits_hold_for_that_client_alone(open_page: Callable[..., AppTest], number: int) -> None:
-    page = at(open_page, "limits", exercise=RAISE.id)
+    page = at(open_page, "own_limits", exercise=RAISE.id)
     page.selectbox(key="limits_for").set_value(1).run()
     field(page.number_input, "limit_", "_height").set_value(70.0).run()
     field(page.text_area, "cue_", "_height").set_value("Up to the ribs is enough for now.").run()
@@ -125,7 +125,7 @@ def test_everything_of_a_client_is_put_into_one_file(
 ) -> None:
     with Store.open(default_store()) as store:
         (client,) = store.list_clients()
-    page = at(open_page, "handing_over", client=str(client.id))
+    page = at(open_page, "hand_over", client=str(client.id))
     assert "report for the browser and for paper" in said(page)
     assert not [item for item in page.download_button if item.key == "get_export"]
     page.checkbox(key="export_blur").check().run()
@@ -153,7 +153,7 @@ def test_a_client_is_deleted_only_after_the_name_is_typed(
 ) -> None:
     with Store.open(default_store()) as store:
         (client,) = store.list_clients()
-    page = at(open_page, "handing_over", client=str(client.id))
+    page = at(open_page, "hand_over", client=str(client.id))
     assert "1 review with all numbers" in said(page)
     assert page.button(key="delete_client").disabled
     field(page.text_input, "confirm_").set_value("Ada").run()
@@ -202,7 +202,7 @@ def test_a_damaged_review_says_so_and_can_be_deleted(open_page: Callable[..., Ap
 # ---------------------------------------------------------------- the examples on their way
 
 
-@pytest.mark.parametrize("where", ["review_set", "history"])
+@pytest.mark.parametrize("where", ["review_set", "reviewed_sets"])
 def test_examples_on_their_way_are_told_while_they_are(
     open_page: Callable[..., AppTest], formcheck_home: Path, where: str
 ) -> None:

@@ -1,5 +1,6 @@
 """How the page is started: what holds before its server runs."""
 
+import ast
 import subprocess
 import sys
 from collections.abc import Callable
@@ -51,8 +52,8 @@ from streamlit.testing.v1 import AppTest
 page = AppTest.from_file(sys.argv[1], default_timeout=120)
 page.query_params["review"] = "1"
 assert not page.run().exception
-for name in ("history", "clients", "comparing", "limits", "filming"):
-    assert not page.switch_page(f"formcheck/web/{name}.py").run().exception
+for name in ("reviewed_sets", "clients", "compare", "own_limits", "how_to_film"):
+    assert not page.switch_page(f"formcheck/web/pages/{name}.py").run().exception
 print(*(name for name in sys.modules if name not in before and name.partition(".")[0] in HEAVY))
 """
 HEAVY = {"pandas", "scipy", "numpy", "sqlalchemy", "alembic", "mako", "jinja2", "pydantic", "PIL", "cv2", "altair",
@@ -75,4 +76,9 @@ def test_the_server_and_every_visitor_pass_it_first(root: Path) -> None:
     run = [line for line in lines if not line.startswith(("import ", "from ")) and line]
     assert run[0] == "launcher.prepare()"
     assert [line[:3] for line in run].index("app") == 1
-    assert run.index("launcher.prepare()", 1) < run.index("set_modules_aside()")
+    assert run[-1] == "show()"
+    shown = ast.parse((root / "formcheck" / "web" / "page_map.py").read_text(encoding="utf-8")).body[-1]
+    assert isinstance(shown, ast.FunctionDef)
+    assert shown.name == "show"
+    calls = [ast.unparse(node) for node in shown.body[1:] if isinstance(node, ast.Expr)]
+    assert calls[:2] == ["launcher.prepare()", "set_modules_aside()"]

@@ -124,12 +124,12 @@ def test_cautions_stay_on_the_page_but_are_confirmed_once(
     assert not page.button(key="start").disabled
 
 
-@pytest.mark.parametrize("name", ["history", "limits", "handing_over", "filming", "corrections"])
+@pytest.mark.parametrize("name", ["reviewed_sets", "own_limits", "hand_over", "how_to_film", "correct_by_hand"])
 def test_the_short_caution_and_the_way_to_all_are_on_the_page(
     name: str, open_page: Callable[..., AppTest], store_review: Callable[..., int]
 ) -> None:
     page = open_page(review=str(store_review(synthetic_analysis())))
-    page = page.switch_page(f"formcheck/web/{name}.py").run()
+    page = page.switch_page(f"formcheck/web/pages/{name}.py").run()
     assert not page.exception
     assert wording.short_caution("page “Cautions”") in said(page)
     assert "cautions" in [link.page for link in page.get("page_link")]

@@ -20,6 +20,7 @@ from formcheck.web.client import plan_form
 from formcheck.web.client.client_list import day_words
 from formcheck.web.client.progress_cache import ClientCourse, client_course
 from formcheck.web.components import review_html, training_html
+from formcheck.web.pages import PAGES
 from formcheck.web.session_state import page_state
 
 T = TypeVar("T")
@@ -65,9 +66,9 @@ def _head(client: Client, sessions: Sequence[Session]) -> None:
     with st.container(horizontal=True):
         if st.button("Review new clips", type="primary", key="client_review"):
             page_state().client_wanted = client.name
-            st.switch_page("formcheck/web/pages/review_set.py")
+            st.switch_page(PAGES / "review_set.py")
         if sessions and st.button("Compare sets", key="client_compare"):
-            st.switch_page("formcheck/web/pages/compare.py", query_params={"client": str(client.id)})
+            st.switch_page(PAGES / "compare.py", query_params={"client": str(client.id)})
         if st.button("All clients", key="client_all"):
             st.query_params.clear()
             st.rerun()
@@ -208,7 +209,7 @@ def _session(line: SessionLine, notes: Sequence[SetNote | None], rows: Session) 
                 load = f", {wording.load_text(row.load_kg)}" if row.load_kg else ""
                 words = f"Set {row.set_number}: {wording.count(row.complete_reps, 'rep')}{load}"
                 if st.button(words, key=f"open_set_{row.id}", help="Read the review"):
-                    st.switch_page("formcheck/web/pages/review_set.py", query_params={"review": str(row.id)})
+                    st.switch_page(PAGES / "review_set.py", query_params={"review": str(row.id)})
 
 
 def _about(client: Client) -> None:

@@ -15,6 +15,7 @@ from formcheck.web.components import correction_html as shown
 from formcheck.web.components.player import landmark_track, mount_player, player_data
 from formcheck.web.correction import forms as forms
 from formcheck.web.correction.save import draw_changed, keep_correction
+from formcheck.web.pages import PAGES
 from formcheck.web.review import result
 from formcheck.web.session_state import page_state, take_address
 
@@ -33,7 +34,7 @@ def main() -> None:
     number = page_state().review_id
     if number is None:
         layout.heading("Correct a review", "Open a reviewed set first, and choose “Correct by hand” there.")
-        st.page_link("formcheck/web/pages/reviewed_sets.py", label="Reviewed sets")
+        st.page_link(PAGES / "reviewed_sets.py", label="Reviewed sets")
         return
     with layout.told():
         _correct(number)
@@ -46,7 +47,7 @@ def _correct(number: int) -> None:
     layout.heading("Correct by hand", "What the machine found stays kept; what you change is shown as made by hand.")
     st.html(shown.what_is_corrected(review))
     st.page_link(
-        "formcheck/web/pages/review_set.py",
+        PAGES / "review_set.py",
         label="Back to the review",
         icon=":material/arrow_back:",
         query_params={"review": str(number)},

@@ -9,6 +9,7 @@ from formcheck.report.problem_text import is_blocked, list_text
 from formcheck.storage import Store, StoredReview
 from formcheck.storage.data_folder import default_store
 from formcheck.web import caution_line, demo_note, layout
+from formcheck.web.pages import PAGES
 
 _SHOWN = 100
 _AT_A_GLANCE = 12
@@ -37,7 +38,7 @@ def _row(row: StoredReview) -> None:
             f"<span>{escape(_counts(row))}</span><span></span><span>{who}“{escape(row.clip_name)}”</span></div>"
         )
         if st.button("Open", key=f"open_{row.id}", help=f"Open review {row.id}"):
-            st.switch_page("formcheck/web/pages/review_set.py", query_params={"review": str(row.id)})
+            st.switch_page(PAGES / "review_set.py", query_params={"review": str(row.id)})
 
 
 def _sought() -> str:

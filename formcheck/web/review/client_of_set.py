@@ -11,6 +11,7 @@ from formcheck.storage import Store, StoredReview
 from formcheck.storage.data_folder import default_store
 from formcheck.web import layout
 from formcheck.web.components import training_html
+from formcheck.web.pages import PAGES
 
 _MOST_SETS = 1000
 
@@ -34,9 +35,9 @@ def show(review_id: int) -> None:
         st.html(training_html.done_list(done))
     with st.container(horizontal=True):
         if row.client_id is not None and st.button("The client over time", key="to_client"):
-            st.switch_page("formcheck/web/pages/clients.py", query_params={"client": str(row.client_id)})
+            st.switch_page(PAGES / "clients.py", query_params={"client": str(row.client_id)})
         if st.button("Compare this set", key="to_compare"):
-            st.switch_page("formcheck/web/pages/compare.py", query_params={"after": str(review_id)})
+            st.switch_page(PAGES / "compare.py", query_params={"after": str(review_id)})
     with st.expander("Change whose set it was"):
         _form(row, names)
 

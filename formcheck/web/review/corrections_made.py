@@ -5,6 +5,7 @@ from html import escape
 import streamlit as st
 
 from formcheck.core.model import Review
+from formcheck.web.pages import PAGES
 
 
 def show(review_id: int, review: Review) -> None:
@@ -16,7 +17,7 @@ def show(review_id: int, review: Review) -> None:
             f'</span><ul class="fc-plain">{told}</ul></section>'
         )
     st.page_link(
-        "formcheck/web/pages/correct_by_hand.py",
+        PAGES / "correct_by_hand.py",
         label="Correct by hand",
         icon=":material/edit:",
         query_params={"review": str(review_id)},

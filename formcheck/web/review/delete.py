@@ -6,6 +6,7 @@ from formcheck.services.delete import delete_review_data
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store
 from formcheck.web import layout
+from formcheck.web.pages import PAGES
 from formcheck.web.session_state import page_state, show_start
 
 
@@ -23,4 +24,4 @@ def show(review_id: int) -> None:
                     delete_review_data(store, review_id, data_home())
                 show_start()
                 page_state().told_once = "The review is deleted."
-                st.switch_page("formcheck/web/pages/reviewed_sets.py")
+                st.switch_page(PAGES / "reviewed_sets.py")

@@ -16,6 +16,7 @@ from formcheck.storage import Store
 from formcheck.storage.client_files import PUT_AWAY
 from formcheck.storage.data_folder import data_home, default_store
 from formcheck.web import layout
+from formcheck.web.pages import PAGES
 from formcheck.web.review.progress import progress_text, time_left
 
 _POLL_S = 1.0
@@ -68,7 +69,7 @@ def _line() -> None:
     next_in_line(data_home())
     words = line_words()
     if words:
-        st.page_link("formcheck/web/pages/review_set.py", label=words, icon=":material/hourglass_top:")
+        st.page_link(PAGES / "review_set.py", label=words, icon=":material/hourglass_top:")
 
 
 def line_words() -> str:
@@ -115,7 +116,7 @@ def _row(job: str, request: JobRequest, status: JobStatus) -> None:
         st.html(job_head(request, status))
         if status.state == "done" and status.review_id is not None:
             if st.button("Read it", key=f"read_{job}", help=f"Read the review of {request.clip_name[:80]}"):
-                st.switch_page("formcheck/web/pages/review_set.py", query_params={"review": str(status.review_id)})
+                st.switch_page(PAGES / "review_set.py", query_params={"review": str(status.review_id)})
         elif status.state == "failed" and st.button("Put away", key=f"away_{job}", help="Its clip is kept no longer"):
             with layout.told():
                 _put_away(job, request)

@@ -1,0 +1,34 @@
+"""The page's map: which pages there are, under which addresses."""
+
+import streamlit as st
+
+from formcheck.core.process_memory import give_memory_back_now_and_then, set_modules_aside
+from formcheck.web import access, launcher, layout, store_notice
+from formcheck.web.pages import PAGES
+
+
+def show() -> None:
+    """Run the page a visitor asked for, below the bar that leads to all of them."""
+    launcher.prepare()
+    set_modules_aside()
+    give_memory_back_now_and_then()
+    st.set_page_config(page_title="formcheck", page_icon=layout.ICON, layout="wide", initial_sidebar_state="collapsed")
+    page = st.navigation(
+        [
+            st.Page(PAGES / "review_set.py", title="Review a set", url_path="review", default=True),
+            st.Page(PAGES / "reviewed_sets.py", title="Reviewed sets", url_path="history"),
+            st.Page(PAGES / "clients.py", title="Clients", url_path="clients"),
+            st.Page(PAGES / "compare.py", title="Compare", url_path="compare"),
+            st.Page(PAGES / "own_limits.py", title="Own limits", url_path="limits"),
+            st.Page(PAGES / "hand_over.py", title="Hand over", url_path="hand-over"),
+            st.Page(PAGES / "correct_by_hand.py", title="Correct by hand", url_path="correct", visibility="hidden"),
+            st.Page(PAGES / "cautions.py", title="Cautions", url_path="cautions"),
+            st.Page(PAGES / "how_to_film.py", title="How to film", url_path="filming"),
+        ],
+        position="top",
+    )
+    layout.dress()
+    access.admit()
+    store_notice.stop_where_the_store_is_gone()
+    with layout.told():
+        page.run()

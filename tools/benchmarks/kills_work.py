@@ -1,0 +1,138 @@
+"""What is killed by `kills.py`: each kind of work tells what is done once it is done, and goes on until its end."""
+
+import time
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+
+from formcheck.batch import Outcome, Wanted, run
+from formcheck.batch.local import HereRunner, ProcessRunner, Runner
+from formcheck.batch.requests import Order
+from formcheck.coaching.plan import parse_plan
+from formcheck.core.model import Review
+from formcheck.exercises.limits import read_limits
+from formcheck.exercises.registry import get_exercise
+from formcheck.formats import decode
+from formcheck.services.pipeline import review_clip
+from formcheck.storage import Store
+from formcheck.storage.backup import back_up, restore
+from quick_model import QuickModel
+
+ROOT = Path(__file__).resolve().parents[2]
+DATA = ROOT / "tests" / "data"
+NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
+Tell = Callable[[object], None]
+EXERCISE = "lateral-raise"
+NEW_CLIPS = 4
+FAILED = "failed"
+"""Told of a clip of a batch that has no review though nothing is wrong with it."""
+
+
+def reviewed(clip: Path, recordings: Path, processes: int | None = None) -> Review:
+    """A clip's review by the quick model."""
+    exercise = get_exercise(EXERCISE)
+    made = review_clip(clip, exercise, estimator_factory=QuickModel, cache_dir=recordings, processes=processes)
+    return made[0].review
+
+
+def reviews(folder: Path, tell: Tell) -> None:
+    """Look at a clip in guarded processes, review it, keep the review; a new clip every third time."""
+    clip = folder / "clip.mp4"
+    whole = clip.read_bytes()
+    for number in range(10**9):
+        if number % 3 == 0:
+            clip = folder / f"clip-{datetime.now(UTC).timestamp():.6f}.mp4"
+            another_clip(whole, clip, number)
+        review = reviewed(clip, folder / "recordings")
+        with Store.open(folder / "store.sqlite") as store:
+            tell(store.save_review(review, created_at=datetime.now(UTC), clip_path=clip))
+
+
+def another_clip(whole: bytes, path: Path, number: int) -> None:
+    """The same clip under another checksum, whole or not at all: bytes behind the last box change nothing else."""
+    part = path.with_suffix(".part")
+    part.write_bytes(whole + b"\0\0\0\x10free" + number.to_bytes(8, "big"))
+    part.replace(path)
+
+
+def batches(folder: Path, tell: Tell) -> None:
+    """One batch after the other by two processes; one that was killed is done to its end by the next."""
+    while True:
+        if not missing(folder):
+            whole = (folder / "clip.mp4").read_bytes()
+            there = len(batch_clips(folder))
+            (folder / "sets").mkdir(exist_ok=True)
+            for number in range(there, there + NEW_CLIPS):
+                another_clip(whole, folder / "sets" / f"set-{number:04d}.mp4", number)
+        run_batch(folder, ProcessRunner(2), lambda one: None if one.state == "there" else tell(one.review_id or FAILED))
+
+
+def batch_clips(folder: Path) -> list[Path]:
+    """What is to be reviewed."""
+    return sorted((folder / "sets").glob("*.mp4"))
+
+
+def missing(folder: Path) -> int:
+    """How many clips have no review, so far as is on disk; fewer than none when some have several."""
+    with Store.open(folder / "store.sqlite") as store:
+        return len(batch_clips(folder)) - len(store.list_reviews(limit=10**6))
+
+
+def run_batch(folder: Path, runner: Runner, tell: Callable[[Outcome], None]) -> bool:
+    """Review what is missing; whether all clips have their review."""
+    orders = [Order(str(clip), EXERCISE) for clip in batch_clips(folder)]
+    wanted = Wanted(orders, str(folder / "recordings"), estimator_factory=QuickModel)
+    with Store.open(folder / "store.sqlite") as store:
+        return run(wanted, store, runner, on_outcome=tell).all_good
+
+
+def unfinished(folder: Path) -> list[str]:
+    """What is wrong once the batch that was killed so often is run to its end."""
+    good = run_batch(folder, HereRunner(), lambda _: None)
+    left = missing(folder)
+    return [] if good and left == 0 else [f"run to its end, the batch has {left} clips without or with second reviews"]
+
+
+def limits(folder: Path, tell: Tell) -> None:
+    """Change limits and plans."""
+    with Store.open(folder / "store.sqlite") as store:
+        if store.find_client("Ada") is None:
+            store.add_client("Ada", created_at=NOON)
+        for number in range(10**9):
+            made = store.set_limits("squat", read_limits({"depth": {"limit": 80.0 + number % 9}}), created_at=NOON)
+            tell(made.id)
+            store.set_plan("Ada", "squat", parse_plan(f"4x{5 + number % 5}"), created_at=NOON)
+
+
+def imports(folder: Path, tell: Tell) -> None:
+    """Put a backup in the place of the store, again and again."""
+    for number in range(10**9):
+        count, kept = restore(folder / "store.sqlite", folder / "backup.sqlite", restored_at=NOON)
+        tell(f"{count}")
+        if kept is not None and number % 2:
+            kept.unlink(missing_ok=True)
+
+
+def backups(folder: Path, tell: Tell) -> None:
+    """Write the store to one and the same backup."""
+    with Store.open(folder / "store.sqlite") as store:
+        while True:
+            tell(back_up(store, folder / "made.sqlite"))
+
+
+def migrations(folder: Path, tell: Tell) -> None:
+    """Bring a store of the first schema up to date."""
+    with Store.open(folder / "store.sqlite") as store:
+        tell(store.check())
+    time.sleep(3600)  # done: wait for the end
+
+
+def sample_store(path: Path, reviews_in_it: int) -> None:
+    """A store with so many reviews."""
+    review = decode((DATA / "review_v1.json").read_bytes())
+    with Store.open(path) as store:
+        for _ in range(reviews_in_it):
+            store.save_review(review, created_at=NOON)
+
+
+KINDS = {work.__name__: work for work in (reviews, batches, limits, imports, backups, migrations)}

@@ -1,0 +1,96 @@
+"""A visitor of the page in a real browser: a clip in, its review out, a look through the other pages."""
+
+import sys
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(ROOT))
+
+from formcheck.exercises.registry import get_exercise  # noqa: E402  # the repository's own package first
+from tests.web.browser_kit import ARGUMENTS  # noqa: E402
+
+EXERCISE = "lateral-raise"
+PATIENCE_MS, LIST_MS = 1_800_000, 20_000
+PAGES = ("Reviewed sets", "Clients", "Compare", "Own limits", "Hand over", "How to film")
+
+
+class BrokenPageError(Exception):
+    """The page showed an error of the program."""
+
+
+def visit(browser: Any, address: str, clip: Path) -> tuple[int, int]:
+    """One visitor: a clip in, its review out, a look round; choices and clicks made again."""
+    from playwright.sync_api import TimeoutError
+
+    context = browser.new_context(viewport={"width": 1280, "height": 1000})
+    try:
+        page = context.new_page()
+        page.set_default_timeout(PATIENCE_MS)
+        page.goto(address)
+        page.wait_for_selector("input[type=file]", state="attached")
+        page.wait_for_timeout(2000)
+        while page.get_by_role("button", name="Remove", exact=True).count():  # left behind by a visit that failed
+            page.get_by_role("button", name="Remove", exact=True).first.click()
+            page.wait_for_timeout(3000)
+        page.set_input_files("input[type=file]", str(clip))
+        page.get_by_text("is ready").first.wait_for()
+        start = page.get_by_role("button", name="Review the set", exact=True)
+        start.wait_for()
+        again = 0
+        while not ready(page, start):
+            page.get_by_role("combobox", name="Exercise").click()
+            with suppress(TimeoutError):  # a list that the page's next answer closed is opened again, as anyone would
+                page.get_by_role("option", name=get_exercise(EXERCISE).name, exact=True).click(timeout=LIST_MS)
+            page.wait_for_timeout(2000)
+            again += 1
+            if again > 20:
+                raise SystemExit("the exercise cannot be chosen")
+        clicks = started_review(page, start)
+        page.wait_for_selector(".fc-rep")
+        settled(page)
+        for name in PAGES:
+            link = page.get_by_role("link", name=name, exact=True)
+            if link.count():
+                link.first.click()
+                page.wait_for_selector(".stMain")
+                page.wait_for_timeout(1500)
+                settled(page)
+        return max(again - 1, 0), clicks
+    finally:
+        context.close()
+
+
+def started_review(page: Any, start: Any) -> int:
+    """Press the button until the work begins; how often it was pressed in vain, as when the page moves under a hand."""
+    from playwright.sync_api import TimeoutError
+
+    for pressed in range(10):
+        start.click()
+        with suppress(TimeoutError):
+            page.get_by_text("Reading the set").or_(page.locator(".fc-rep")).first.wait_for(timeout=LIST_MS)
+            return pressed
+    raise SystemExit("the review cannot be started")
+
+
+def settled(page: Any) -> None:
+    """Wait until a page is whole; BrokenPageError when it ends in an error of the program."""
+    page.wait_for_selector("[data-testid=stApp][data-test-script-state=notRunning]")
+    wrong = page.get_by_test_id("stException")
+    if wrong.count():
+        raise BrokenPageError(" ".join(wrong.first.inner_text().split()))
+
+
+def ready(page: Any, start: Any) -> bool:
+    """Whether the review can be started, the cautions being read."""
+    unread = page.get_by_text("I have read the cautions")
+    if unread.count() and not page.get_by_role("checkbox", name="I have read the cautions").is_checked():
+        unread.click()
+        page.wait_for_timeout(1500)
+    return bool(start.is_enabled())
+
+
+def started(playwright: Any, path: str) -> Any:
+    """A browser."""
+    return playwright.chromium.launch(executable_path=path, args=[*ARGUMENTS, "--disable-dev-shm-usage"])

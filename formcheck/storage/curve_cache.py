@@ -48,7 +48,7 @@ def _code() -> bytes:
     package = Path(signals_package.__path__[0])
     digest = hashlib.sha256(f"{FORMAT} {np.__version__} {scipy.__version__} {platform.machine()}".encode())
     files = [*sorted(package.rglob("*.py")), *sorted(package.rglob("*.toml"))]
-    for path in (*files, *(package.parent / name for name in ("model.py", "landmarks.py", "settings.py"))):
+    for path in (*files, *(package.parent / "core" / name for name in ("model.py", "landmarks.py", "settings.py"))):
         digest.update(path.name.encode() + b"\0" + path.read_bytes())
     return digest.digest()
 

@@ -15,7 +15,7 @@ from formcheck.core import model
 from formcheck.core.errors import ReviewFormatError
 from formcheck.formats import MAX_DOCUMENT_BYTES, SCHEMA_PATH, decode, document, encode, review_parts, review_schema
 
-SAMPLE = (Path(__file__).parent / "data" / "review_v1.json").read_text(encoding="utf-8")
+SAMPLE = (Path(__file__).parents[1] / "data" / "review_v1.json").read_text(encoding="utf-8")
 VALIDATOR = jsonschema.Draft202012Validator(json.loads(SCHEMA_PATH.read_text(encoding="utf-8")))
 
 # ---------------------------------------------------------------- strategies

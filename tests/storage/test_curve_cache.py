@@ -135,7 +135,8 @@ def test_every_changed_file_of_code_or_table_counts(name: str, tmp_path: Path, m
     here = Path(signals.__path__[0])
     shutil.copytree(here, tmp_path / "signals")
     for beside in ("model.py", "landmarks.py", "settings.py"):
-        shutil.copy(here.parent / beside, tmp_path / beside)
+        (tmp_path / "core").mkdir(exist_ok=True)
+        shutil.copy(here.parent / "core" / beside, tmp_path / "core" / beside)
     monkeypatch.setattr(curve_cache, "signals_package", SimpleNamespace(__path__=[str(tmp_path / "signals")]))
     assert curve_cache._code() == before
     with (tmp_path / "signals" / name).open("a") as file:

@@ -47,8 +47,8 @@ def test_threads_share_the_heaps() -> None:
         return int(done.stdout)
 
     # The main heap is none of those counted.
-    assert process_memory(FOR_CHILDREN) == 0
-    assert process_memory(FOR_THE_PAGE) <= 1 < process_memory({})
+    assert heaps(FOR_CHILDREN) == 0
+    assert heaps(FOR_THE_PAGE) <= 1 < heaps({})
 
 
 LARGE = """

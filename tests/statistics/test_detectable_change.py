@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-import formcheck.coaching
+import formcheck.statistics
 from formcheck.core.vocabulary import MEASURES
 from formcheck.statistics.detectable_change import (
     Z95,
@@ -16,7 +16,7 @@ from formcheck.statistics.detectable_change import (
     standard_error,
 )
 
-TABLE = Path(formcheck.coaching.__file__).parent / "repeatability.toml"
+TABLE = Path(formcheck.statistics.__file__).parent / "repeatability.toml"
 
 
 # Weir 2005, J Strength Cond Res 19:231: SEM = SD·√(1 − ICC), MDC = z·√2·SEM (from memory; values worked by hand).

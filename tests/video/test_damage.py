@@ -13,9 +13,9 @@ from formcheck.core.errors import ClipError
 from formcheck.core.landmarks import ClipDamage
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode, encode
-from formcheck.pose import recording as recording_module
 from formcheck.pose.recording import load_recording, save_recording
 from formcheck.pose.tracking import Method, track_in_chunks
+from formcheck.storage import recording_cache
 from formcheck.storage.recording_cache import cached_recording
 from formcheck.video.damage import NOTHING_SAID, Extent, damage_of, promised_bytes, sound_pictures
 from tests.lifter import Set, film, times
@@ -315,7 +315,7 @@ def test_a_clip_that_changes_while_it_is_tracked_is_refused_and_not_kept(
 ) -> None:
     path, kept = tmp_path / "clip.mp4", tmp_path / "kept"
     path.write_bytes(whole.read_bytes())
-    real = recording_module._tracked
+    real = recording_cache._tracked
 
     def replacing(*given: object) -> object:
         made = real(*given)  # type: ignore[arg-type]
@@ -325,7 +325,7 @@ def test_a_clip_that_changes_while_it_is_tracked_is_refused_and_not_kept(
             path.write_bytes(whole.read_bytes() + b"\0")
         return made
 
-    monkeypatch.setattr(recording_module, "_tracked", replacing)
+    monkeypatch.setattr(recording_cache, "_tracked", replacing)
     with pytest.raises(ClipError, match="changed while"):
         cached_recording(path, FakeEstimator, kept, processes=0)
     assert list(kept.glob("*")) == []

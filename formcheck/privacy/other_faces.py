@@ -23,7 +23,7 @@ from formcheck.pose.estimator import MediaPipeEstimator
 from formcheck.pose.model_bundle import expected_sha256
 from formcheck.privacy.face_cache import read_faces, write_faces
 from formcheck.privacy.head_cover import head_of, hide_circle
-from formcheck.sandbox.sandboxed_tracking import MethodError, call_guarded
+from formcheck.sandbox.sandboxed_tracking import MethodError, call_in_sandbox
 from formcheck.video.clip_file import ClipLimits, changed_meanwhile, shown
 from formcheck.video.drawing import Rgb
 from formcheck.video.reader import ClipReader
@@ -138,7 +138,7 @@ def _way_of_looking() -> dict[str, str]:
 def _found(clip: Path, limits: ClipLimits | None) -> OtherFaces:
     """Look through a clip in a process of its own, as for tracking; here only with a finder that cannot be sent."""
     try:
-        said = call_guarded(clip, partial(_look, FaceFinder, clip, limits))
+        said = call_in_sandbox(clip, partial(_look, FaceFinder, clip, limits))
     except MethodError:
         said = _look(FaceFinder, clip, limits, lambda: None)
     t, circles = said.get("t"), said.get("circles")

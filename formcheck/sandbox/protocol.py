@@ -1,7 +1,7 @@
-"""Messages between the process that asks and the process that looks at a clip.
+"""The protocol between formcheck and a worker process: requests, responses, and how they are written to a pipe.
 
-Orders to the child are pickled: they come from formcheck itself. What the child answers is not trusted, because a
-hostile clip may have taken it over: a JSON head and plain numbers, bounded in size, and nothing is unpickled.
+Requests are pickled: they come from formcheck itself. Responses are not trusted, because a hostile clip may have taken
+the worker over: a JSON head and plain arrays of numbers, bounded in size, and nothing is unpickled.
 """
 
 import json
@@ -29,8 +29,8 @@ TRACK_ARRAYS = ("times", "t", "rows", "notes", "lost", "backward")
 
 
 @dataclass(frozen=True, slots=True)
-class PlanOrder:
-    """Open the clip and say by which plan it is to be tracked."""
+class PlanRequest:
+    """Open the clip and make the plan by which it is tracked."""
 
     path: Path
     limits: ClipLimits
@@ -41,8 +41,8 @@ class PlanOrder:
 
 
 @dataclass(frozen=True, slots=True)
-class GlanceOrder:
-    """Look for all people in some glances."""
+class SurveyRequest:
+    """Find all people in some short spans of the clip."""
 
     path: Path
     limits: ClipLimits
@@ -52,7 +52,7 @@ class GlanceOrder:
 
 
 @dataclass(frozen=True, slots=True)
-class ChunkOrder:
+class TrackRequest:
     """Track one chunk."""
 
     path: Path
@@ -66,66 +66,66 @@ class ChunkOrder:
 
 
 @dataclass(frozen=True, slots=True)
-class CallOrder:
-    """Call a function and answer with the arrays it returns."""
+class CallRequest:
+    """Call a function and send back the arrays it returns."""
 
     function: bytes
-    """Pickled; takes a function to be called now and then as a sign of life, returns name → array."""
+    """Pickled; takes a function that it calls now and then to show it is alive, returns name → array."""
 
 
-Order = PlanOrder | GlanceOrder | ChunkOrder | CallOrder
+Request = PlanRequest | SurveyRequest | TrackRequest | CallRequest
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class Answer:
-    """One message of a child."""
+class Response:
+    """One message from a worker."""
 
     kind: str
-    said: Mapping[str, Any] = field(default_factory=dict)
+    values: Mapping[str, Any] = field(default_factory=dict)
     arrays: Mapping[str, NDArray[Any]] = field(default_factory=dict)
 
 
-class WireError(Exception):
-    """The other side sent what no child of ours sends."""
+class ProtocolError(Exception):
+    """A worker sent bytes that are no valid response."""
 
 
-def send_answer(pipe: IO[bytes], answer: Answer) -> None:
-    """Write a message and push it out."""
-    shapes = {name: [array.dtype.newbyteorder("<").str, *array.shape] for name, array in answer.arrays.items()}
-    head = json.dumps({"kind": answer.kind, "said": dict(answer.said), "arrays": shapes}).encode()
+def send_response(pipe: IO[bytes], response: Response) -> None:
+    """Write a response and flush it."""
+    shapes = {name: [array.dtype.newbyteorder("<").str, *array.shape] for name, array in response.arrays.items()}
+    head = json.dumps({"kind": response.kind, "values": dict(response.values), "arrays": shapes}).encode()
     pipe.write(struct.pack(">I", len(head)) + head)
-    for array in answer.arrays.values():
+    for array in response.arrays.values():
         pipe.write(np.ascontiguousarray(array).data if array.size else b"")
     pipe.flush()
 
 
-def read_answer(pipe: IO[bytes]) -> Answer | None:
-    """The next message, None at the end; raises WireError when it is none or promises too much."""
+def read_response(pipe: IO[bytes]) -> Response | None:
+    """The next response, None at the end; raises ProtocolError when it is invalid or larger than allowed."""
     prefix = pipe.read(4)
     if len(prefix) < 4:
         return None
     (length,) = struct.unpack(">I", prefix)
     if length > MAX_HEAD:
-        raise WireError("head too long")
+        raise ProtocolError("head too long")
     try:
-        head = json.loads(_exactly(pipe, length))
+        head = json.loads(_read_exactly(pipe, length))
         arrays, left = {}, MAX_ARRAYS
         for name, (kind, *shape) in head["arrays"].items():
             if kind not in TYPES or not all(isinstance(size, int) and size >= 0 for size in shape):
-                raise WireError("not an array of ours")
+                raise ProtocolError("not an array of ours")
             count = int(np.prod(shape, dtype=object))
             left -= count * np.dtype(kind).itemsize
             if left < 0:
-                raise WireError("too many numbers")
-            data = _exactly(pipe, count * np.dtype(kind).itemsize)
+                raise ProtocolError("too many numbers")
+            data = _read_exactly(pipe, count * np.dtype(kind).itemsize)
             arrays[str(name)] = np.frombuffer(data, dtype=kind).reshape(shape)
-        return Answer(str(head["kind"]), dict(head["said"]), arrays)
+        return Response(str(head["kind"]), dict(head["values"]), arrays)
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
-        raise WireError(str(error)) from None
+        raise ProtocolError(str(error)) from None
 
 
-def glimpse_said(item: Glimpse | None) -> dict[str, Any] | None:
-    """A glimpse as plain values, for an answer."""
+def encode_sample(item: Glimpse | None) -> dict[str, Any] | None:
+    """A survey sample as plain values, for a response."""
     if item is None:
         return None
     sights = [
@@ -141,28 +141,29 @@ def glimpse_said(item: Glimpse | None) -> dict[str, Any] | None:
     return {"width": item.width, "height": item.height, "sights": sights, "swayed": list(item.swayed)}
 
 
-def glimpse_in(said: Any) -> Glimpse | None:
-    """A glimpse from an answer; raises KeyError, TypeError or ValueError when it is none."""
-    if said is None:
+def decode_sample(values: Any) -> Glimpse | None:
+    """A survey sample from a response's values; raises KeyError, TypeError or ValueError when it is none."""
+    if values is None:
         return None
     sights = tuple(
-        Sight(float(sight["t"]), tuple(_person_in(person) for person in sight["people"])) for sight in said["sights"]
+        Sight(float(sight["t"]), tuple(_decode_person(person) for person in sight["people"]))
+        for sight in values["sights"]
     )
     if any(len(sight.people) > MOST_PEOPLE for sight in sights):
         raise ValueError("more people than are looked for")
-    width, height = said["width"], said["height"]
+    width, height = values["width"], values["height"]
     if not (isinstance(width, int) and isinstance(height, int) and width > 0 and height > 0):
         raise ValueError("not the size of a picture")
-    return Glimpse(width, height, sights, tuple(bool(moved) for moved in said["swayed"]))
+    return Glimpse(width, height, sights, tuple(bool(moved) for moved in values["swayed"]))
 
 
 _PERSON = {"centre": 2, "box": 4, "hands": 2, "colour": 3}
 """Arrays of a `Person` and how many numbers each has."""
 
 
-def _person_in(said: Any) -> Person:
-    arrays = {key: np.array(said[key], dtype=np.float64) for key in _PERSON}
-    person = Person(size=float(said["size"]), **arrays)
+def _decode_person(values: Any) -> Person:
+    arrays = {key: np.array(values[key], dtype=np.float64) for key in _PERSON}
+    person = Person(size=float(values["size"]), **arrays)
     known = np.concatenate([[person.size], person.centre, person.box, person.hands])
     if any(arrays[key].shape != (size,) for key, size in _PERSON.items()) or not np.isfinite(known).all():
         raise ValueError("not a person")
@@ -171,8 +172,8 @@ def _person_in(said: Any) -> Person:
     return person
 
 
-def _exactly(pipe: IO[bytes], count: int) -> bytes:
+def _read_exactly(pipe: IO[bytes], count: int) -> bytes:
     data = pipe.read(count)
     if len(data) < count:
-        raise WireError("cut off")
+        raise ProtocolError("cut off")
     return data

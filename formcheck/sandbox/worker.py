@@ -1,7 +1,7 @@
-"""The process that opens, decodes and looks at a clip, so that a hostile or broken one can do no harm elsewhere.
+"""A worker process: it opens, decodes and tracks a clip, so that a hostile or broken one can do no harm elsewhere.
 
-`formcheck.sandbox.sandboxed_tracking` starts it. It works until its standard input ends, which it does when the process
-that asked is gone: no orphan stays behind.
+`formcheck.sandbox.worker_pool` starts it. It runs until its standard input ends, which happens when the parent process
+is gone: no orphan stays behind.
 """
 
 import errno
@@ -26,27 +26,27 @@ from formcheck.pose.preview import glimpse
 from formcheck.pose.tracking import Method, track_by
 from formcheck.sandbox.protocol import (
     TRACK_ARRAYS,
-    Answer,
-    CallOrder,
-    ChunkOrder,
-    GlanceOrder,
-    Order,
-    PlanOrder,
-    glimpse_said,
-    send_answer,
+    CallRequest,
+    PlanRequest,
+    Request,
+    Response,
+    SurveyRequest,
+    TrackRequest,
+    encode_sample,
+    send_response,
 )
 from formcheck.video.packets import plan_of
 from formcheck.video.reader import ClipReader, SeekError
 
 SIGN_EVERY_S = 0.1
 UNKNOWN = (pickle.UnpicklingError, ImportError, AttributeError, TypeError)
-"""What it means that a method cannot be made here."""
+"""Errors that mean a method cannot be unpickled here."""
 ADDRESS_SPACE_FACTOR = 3
 """The pose model and every thread reserve far more addresses than they fill with data."""
 
 
 def main(memory_bytes: int, processor_s: int) -> None:
-    """Take orders from standard input and answer on standard output until there are no more.
+    """Read requests from standard input and write responses to standard output until there are no more.
 
     Parameters
     ----------
@@ -55,17 +55,17 @@ def main(memory_bytes: int, processor_s: int) -> None:
     """
     deny_sockets()
     set_limits(memory_bytes, processor_s)
-    orders, answers = _private_pipes()
-    inbox: queue.SimpleQueue[Order] = queue.SimpleQueue()
-    threading.Thread(target=_read_orders, args=(orders, inbox), daemon=True).start()
+    requests, responses = _private_pipes()
+    inbox: queue.SimpleQueue[Request] = queue.SimpleQueue()
+    threading.Thread(target=_read_requests, args=(requests, inbox), daemon=True).start()
     while True:
-        order = inbox.get()
+        request = inbox.get()
         try:
-            answer = _done(order, answers)
+            response = _handle(request, responses)
         except BaseException as error:
-            answer = _failed(error)
-        send_answer(answers, answer)
-        del order, answer
+            response = _error_response(error)
+        send_response(responses, response)
+        del request, response
         give_memory_back()
 
 
@@ -90,16 +90,16 @@ def set_limits(memory_bytes: int, processor_s: int) -> None:
 
 def _private_pipes() -> tuple[IO[bytes], IO[bytes]]:
     """Standard input and output for our own use; whatever else writes to standard output writes into the void."""
-    orders, answers = os.fdopen(os.dup(0), "rb"), os.fdopen(os.dup(1), "wb")
+    requests, responses = os.fdopen(os.dup(0), "rb"), os.fdopen(os.dup(1), "wb")
     nowhere = os.open(os.devnull, os.O_RDWR)
     for descriptor in (0, 1):
         os.dup2(nowhere, descriptor)
     os.close(nowhere)
     sys.stdin = open(0, closefd=False)  # noqa: SIM115  # lasts as long as the process
-    return orders, answers
+    return requests, responses
 
 
-def _read_orders(pipe: IO[bytes], inbox: "queue.SimpleQueue[Order]") -> None:
+def _read_requests(pipe: IO[bytes], inbox: "queue.SimpleQueue[Request]") -> None:
     while True:
         prefix = pipe.read(4)
         if len(prefix) < 4:
@@ -108,24 +108,24 @@ def _read_orders(pipe: IO[bytes], inbox: "queue.SimpleQueue[Order]") -> None:
         inbox.put(pickle.loads(data))
 
 
-def _done(order: Order, answers: IO[bytes]) -> Answer:
+def _handle(request: Request, responses: IO[bytes]) -> Response:
     last = time.monotonic()
 
-    def sign(t: float | None = None) -> None:
+    def report_alive(t: float | None = None) -> None:
         nonlocal last
         now = time.monotonic()
         if now - last >= SIGN_EVERY_S:
             last = now
-            send_answer(answers, Answer("at", {"t": t}))
+            send_response(responses, Response("at", {"t": t}))
 
-    if isinstance(order, PlanOrder):
-        return _plan(order, sign)
-    if isinstance(order, CallOrder):
-        return _call(order, sign)
+    if isinstance(request, PlanRequest):
+        return _plan(request, report_alive)
+    if isinstance(request, CallRequest):
+        return _call(request, report_alive)
     _keep_to_one_thread()
-    if isinstance(order, GlanceOrder):
-        return _glance(order, sign)
-    return _track(order, sign)
+    if isinstance(request, SurveyRequest):
+        return _sample(request, report_alive)
+    return _track(request, report_alive)
 
 
 def _keep_to_one_thread() -> None:
@@ -135,65 +135,67 @@ def _keep_to_one_thread() -> None:
     cv2.setNumThreads(1)
 
 
-def _plan(order: PlanOrder, sign: Callable[..., None]) -> Answer:
-    with ClipReader(order.path, limits=order.limits) as reader:
-        plan = plan_of(reader, chunk_s=order.chunk_s, whole_s=order.whole_s, sign_of_life=sign)
+def _plan(request: PlanRequest, report_alive: Callable[..., None]) -> Response:
+    with ClipReader(request.path, limits=request.limits) as reader:
+        plan = plan_of(reader, chunk_s=request.chunk_s, whole_s=request.whole_s, sign_of_life=report_alive)
         head = reader.head
     try:
-        method: Method = pickle.loads(order.method)
+        method: Method = pickle.loads(request.method)
         estimator = method.estimator()
     except UNKNOWN:
-        return Answer("unknown method")
-    said = {"head": asdict(head), "plan": asdict(plan), "sees_people": isinstance(estimator, SeesPeople)}
-    return Answer("plan", said)
+        return Response("unknown method")
+    values = {"head": asdict(head), "plan": asdict(plan), "sees_people": isinstance(estimator, SeesPeople)}
+    return Response("plan", values)
 
 
-def _call(order: CallOrder, sign: Callable[[], None]) -> Answer:
+def _call(request: CallRequest, report_alive: Callable[[], None]) -> Response:
     try:
-        function = pickle.loads(order.function)
+        function = pickle.loads(request.function)
     except UNKNOWN:
-        return Answer("unknown method")
-    return Answer("called", arrays=function(sign))
+        return Response("unknown method")
+    return Response("called", arrays=function(report_alive))
 
 
-def _glance(order: GlanceOrder, sign: Callable[..., None]) -> Answer:
+def _sample(request: SurveyRequest, report_alive: Callable[..., None]) -> Response:
     try:
-        method: Method = pickle.loads(order.method)
+        method: Method = pickle.loads(request.method)
         estimator = method.estimator()
     except UNKNOWN:
-        return Answer("unknown method")
+        return Response("unknown method")
     glimpses = []
     if isinstance(estimator, SeesPeople):
         with estimator:
-            for glance in order.glances:
-                glimpses.append(glimpse_said(glimpse(order.path, estimator, glance, limits=order.limits)))
-                sign()
-    return Answer("glimpses", {"glimpses": glimpses})
+            for glance in request.glances:
+                glimpses.append(encode_sample(glimpse(request.path, estimator, glance, limits=request.limits)))
+                report_alive()
+    return Response("glimpses", {"glimpses": glimpses})
 
 
-def _track(order: ChunkOrder, sign: Callable[[float], None]) -> Answer:
+def _track(request: TrackRequest, report_alive: Callable[[float], None]) -> Response:
     try:
-        method: Method = pickle.loads(order.method)
+        method: Method = pickle.loads(request.method)
         estimator = method.estimator()
     except UNKNOWN:
-        return Answer("unknown method")
+        return Response("unknown method")
     try:
-        with ClipReader(order.path, limits=order.limits, threads=order.threads) as reader, estimator:
-            track = track_by(method, reader, estimator, order.chunk, order.thinning, order.following, sign)
+        with ClipReader(request.path, limits=request.limits, threads=request.threads) as reader, estimator:
+            track = track_by(
+                method, reader, estimator, request.chunk, request.thinning, request.following, report_alive
+            )
     except SeekError:
-        return Answer("no seeking")
+        return Response("no seeking")
     arrays = {name: getattr(track, name) for name in TRACK_ARRAYS}
-    return Answer("track", {"model": asdict(estimator.info)}, arrays)
+    return Response("track", {"model": asdict(estimator.info)}, arrays)
 
 
-def _failed(error: BaseException) -> Answer:
-    """What an order came to that could not be done."""
+def _error_response(error: BaseException) -> Response:
+    """The response to a request that failed."""
     # The video library says "try again" where no thread could be started for want of memory.
     if is_memory_shortage(error) or getattr(error, "errno", None) == errno.EAGAIN:
-        return Answer("memory")
+        return Response("memory")
     if isinstance(error, FormcheckError):
         kind = next(
             (c.__name__ for c in (ClipError, PoseModelError, OutputError) if isinstance(error, c)), "FormcheckError"
         )
-        return Answer("refused", {"error": kind, "sentence": str(error)})
-    return Answer("bug", {"trace": traceback.format_exc()[-20_000:]})
+        return Response("refused", {"error": kind, "sentence": str(error)})
+    return Response("bug", {"trace": traceback.format_exc()[-20_000:]})

@@ -11,7 +11,7 @@ from formcheck.core.errors import ClipError, RecordingError
 from formcheck.core.model import LandmarkRecording, PoseModelInfo
 from formcheck.pose.recording import load_recording, save_recording
 from formcheck.pose.tracking import TRACKER_VERSION, EstimatorFactory, Method, Progress, track_in_chunks
-from formcheck.sandbox.sandboxed_tracking import MethodError, track_guarded
+from formcheck.sandbox.sandboxed_tracking import MethodError, track_in_sandbox
 from formcheck.video.clip_file import ClipLimits, check_file, check_unchanged, clip_sha256, readable_name, shown
 
 _log = logging.getLogger(__name__)
@@ -131,7 +131,7 @@ def _tracked(
 ) -> LandmarkRecording:
     if processes != 0:
         with suppress(MethodError):
-            return track_guarded(
+            return track_in_sandbox(
                 path, method, processes=processes, on_progress=on_progress, limits=limits, clip_sha256=sha256
             )
     return track_in_chunks(path, method, on_progress=on_progress, limits=limits, clip_sha256=sha256)

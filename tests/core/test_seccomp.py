@@ -12,7 +12,7 @@ import pytest
 from formcheck.core import seccomp
 from formcheck.pose.recording import save_recording
 from formcheck.pose.tracking import Method, track_in_chunks
-from formcheck.sandbox.sandboxed_tracking import call_guarded, track_guarded
+from formcheck.sandbox.sandboxed_tracking import call_in_sandbox, track_in_sandbox
 from tests.pose import stand_in_models
 from tests.video.clips import write_clip
 
@@ -148,14 +148,14 @@ def test_where_it_cannot_be_had_it_says_so(monkeypatch: pytest.MonkeyPatch) -> N
 def test_the_process_that_looks_at_a_clip_has_it(tmp_path: Path) -> None:
     clip = write_clip(tmp_path / "clip.mp4", [0, 0.1, 0.2])
     (here,) = stand_in_models.SocketModel.found(track_in_chunks(clip, Method(stand_in_models.SocketModel)))
-    (there,) = stand_in_models.SocketModel.found(track_guarded(clip, Method(stand_in_models.SocketModel)))
+    (there,) = stand_in_models.SocketModel.found(track_in_sandbox(clip, Method(stand_in_models.SocketModel)))
     assert (here, there) == ("open", "refused")
 
 
 @filtering
 def test_landmarks_are_the_same_with_and_without(tmp_path: Path) -> None:
     clip = write_clip(tmp_path / "clip.mp4", [0.1 * step for step in range(20)])
-    save_recording(track_guarded(clip, Method(stand_in_models.GreyModel)), tmp_path / "with.npz")
+    save_recording(track_in_sandbox(clip, Method(stand_in_models.GreyModel)), tmp_path / "with.npz")
     save_recording(track_in_chunks(clip, Method(stand_in_models.GreyModel)), tmp_path / "without.npz")
     assert (tmp_path / "with.npz").read_bytes() == (tmp_path / "without.npz").read_bytes()
 
@@ -177,5 +177,5 @@ def test_the_worker_of_the_page_has_it_unless_its_store_is_a_server(
 @filtering
 def test_what_a_child_calls_runs_behind_it(tmp_path: Path) -> None:
     clip = write_clip(tmp_path / "clip.mp4", [0, 0.1, 0.2])
-    assert call_guarded(clip, stand_in_models.socket_here)["denied"] == [1.0]
+    assert call_in_sandbox(clip, stand_in_models.socket_here)["denied"] == [1.0]
     assert stand_in_models.socket_here(lambda: None)["denied"] == [0.0]

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from formcheck.core.model import LandmarkRecording
 from formcheck.pose.estimator import MediaPipeEstimator
 from formcheck.pose.tracking import Method, joined, recording_of, track_chunk, track_clip, track_in_chunks
-from formcheck.sandbox.sandboxed_tracking import track_guarded
+from formcheck.sandbox.sandboxed_tracking import track_in_sandbox
 from formcheck.signals.skeleton import INDEX
 from formcheck.video.chunks import (
     WARM_UP_S,
@@ -225,7 +225,7 @@ def test_a_damaged_clip_is_read_the_same_in_chunks_by_any_number_of_processes(tm
     data[middle : middle + 600] = bytes(600)
     path.write_bytes(data)
     one = track_in_chunks(path, Method(GreyModel), plan=plan_for(path))
-    two = track_guarded(path, Method(GreyModel), processes=2, **LENGTH)
+    two = track_in_sandbox(path, Method(GreyModel), processes=2, **LENGTH)
     assert same(one, two)
     assert len(one.t) > 150
 
@@ -253,7 +253,7 @@ def test_any_number_of_processes_gives_the_same_to_the_bit(tmp_path: Path) -> No
     alone = track_in_chunks(path, Method(GreyModel), plan=plan)
     for processes in (1, 2, 4):
         told: list[tuple[float, float | None]] = []
-        made = track_guarded(
+        made = track_in_sandbox(
             path,
             Method(GreyModel),
             processes=processes,
@@ -284,7 +284,7 @@ def test_threads_of_the_decoder_do_not_matter(tmp_path: Path) -> None:
 @pytest.mark.parametrize("rate", [60, 120])
 def test_fast_clips_keep_their_true_times(tmp_path: Path, rate: int) -> None:
     path = long_clip(tmp_path / "fast.mp4", seconds=6, rate=rate)
-    made = track_guarded(path, Method(GreyModel), processes=2, **LENGTH)
+    made = track_in_sandbox(path, Method(GreyModel), processes=2, **LENGTH)
     whole = track_clip(path, GreyModel())
     assert made.clip == whole.clip
     assert made.clip.frame_rate == pytest.approx(rate)
@@ -342,7 +342,7 @@ def test_the_real_model_gives_the_same_to_the_bit(root: Path, tmp_path: Path) ->
         plan = plan_of(reader, **length)
     assert len(plan.chunks) == 4
     alone = track_in_chunks(clip, Method(MediaPipeEstimator), plan=plan)
-    assert same(track_guarded(clip, Method(MediaPipeEstimator), processes=2, **length), alone)
+    assert same(track_in_sandbox(clip, Method(MediaPipeEstimator), processes=2, **length), alone)
     with MediaPipeEstimator() as estimator:
         whole = track_clip(clip, estimator)
     first = whole.t < plan.chunks[1].from_s

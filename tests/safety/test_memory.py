@@ -11,8 +11,8 @@ import pytest
 from formcheck.core.errors import ClipError, PoseModelError, is_memory_shortage, tells_of_memory
 from formcheck.pose.estimator import MediaPipeEstimator
 from formcheck.pose.tracking import Method
-from formcheck.sandbox.sandboxed_tracking import Guard, track_guarded
-from formcheck.sandbox.worker import _failed
+from formcheck.sandbox.sandboxed_tracking import SandboxLimits, track_in_sandbox
+from formcheck.sandbox.worker import _error_response
 from tests.made_up_lifter import write_clip
 
 needs_limits = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="only Linux bounds a process's memory")
@@ -48,13 +48,13 @@ OTHERS = [
 @pytest.mark.parametrize("error", SHORT, ids=repr)
 def test_a_lack_of_memory_is_known_for_one(error: Exception) -> None:
     assert is_memory_shortage(error)
-    assert _failed(error).kind == "memory"
+    assert _error_response(error).kind == "memory"
 
 
 @pytest.mark.parametrize("error", OTHERS, ids=repr)
 def test_other_errors_are_not_taken_for_it(error: Exception) -> None:
     assert not is_memory_shortage(error)
-    assert _failed(error).kind != "memory"
+    assert _error_response(error).kind != "memory"
 
 
 def test_last_words_of_a_process_that_could_not_begin() -> None:
@@ -68,7 +68,9 @@ def test_a_child_that_may_take_too_little_is_one_sentence(tmp_path: Path, bound_
     """Too little to begin with, too little for the pose model."""
     clip = write_clip(tmp_path / "set.mp4")
     with pytest.raises(ClipError, match="memory") as caught:
-        track_guarded(clip, Method(MediaPipeEstimator), guard=Guard(memory_bytes=bound_mib * 1024**2))
+        track_in_sandbox(
+            clip, Method(MediaPipeEstimator), sandbox_limits=SandboxLimits(memory_bytes=bound_mib * 1024**2)
+        )
     assert "\n" not in str(caught.value)
 
 

@@ -21,8 +21,15 @@ from formcheck.core.errors import ClipError, FormcheckError, PoseModelError
 from formcheck.pose.person_selection import Person, Sight
 from formcheck.pose.preview import Glimpse
 from formcheck.pose.tracking import Method, track_clip
-from formcheck.sandbox.protocol import Answer, WireError, glimpse_in, glimpse_said, read_answer, send_answer
-from formcheck.sandbox.sandboxed_tracking import Guard, MethodError, track_guarded
+from formcheck.sandbox.protocol import (
+    ProtocolError,
+    Response,
+    decode_sample,
+    encode_sample,
+    read_response,
+    send_response,
+)
+from formcheck.sandbox.sandboxed_tracking import MethodError, SandboxLimits, track_in_sandbox
 from formcheck.storage.recording_cache import cached_recording
 from formcheck.video.clip_file import ClipLimits
 from tests.pose import stand_in_models
@@ -65,9 +72,11 @@ def nothing_left():  # type: ignore[no-untyped-def]  # a fixture
         assert len(list(descriptors.iterdir())) <= before
 
 
-def refusal(path: Path, model: type, guard: Guard | None = None, error: type[FormcheckError] = ClipError) -> str:
+def refusal(
+    path: Path, model: type, sandbox_limits: SandboxLimits | None = None, error: type[FormcheckError] = ClipError
+) -> str:
     with pytest.raises(error) as caught:
-        track_guarded(path, Method(model), guard=guard)
+        track_in_sandbox(path, Method(model), sandbox_limits=sandbox_limits)
     sentence = str(caught.value)
     assert "\n" not in sentence
     assert sentence.endswith(".")
@@ -94,20 +103,20 @@ def test_memory_is_bounded(tmp_path: Path) -> None:
 
 def test_a_halt_is_noticed(tmp_path: Path) -> None:
     assert "came to a halt and was ended" in refusal(
-        clip_in(tmp_path), stand_in_models.HaltingModel, Guard(silence_s=3.0)
+        clip_in(tmp_path), stand_in_models.HaltingModel, SandboxLimits(silence_s=3.0)
     )
 
 
 def test_time_is_bounded(tmp_path: Path) -> None:
-    guard = Guard(start_s=2.0, times_length=0.0)
+    sandbox_limits = SandboxLimits(start_s=2.0, times_length=0.0)
     clip = clip_in(tmp_path, seconds=60)  # 1800 pictures at 20 ms each
-    assert "took too long and was ended" in refusal(clip, stand_in_models.SlowModel, guard)
+    assert "took too long and was ended" in refusal(clip, stand_in_models.SlowModel, sandbox_limits)
 
 
 def test_time_allowed_grows_with_the_clip_up_to_a_ceiling() -> None:
-    guard = Guard()
-    assert guard.allowed_s(60.0) > guard.allowed_s(10.0) > 300
-    assert guard.allowed_s(1e9) == guard.most_s
+    sandbox_limits = SandboxLimits()
+    assert sandbox_limits.allowed_s(60.0) > sandbox_limits.allowed_s(10.0) > 300
+    assert sandbox_limits.allowed_s(1e9) == sandbox_limits.most_s
 
 
 def test_what_is_no_clip_and_no_model_is_told_as_without_children(tmp_path: Path) -> None:
@@ -119,17 +128,17 @@ def test_what_is_no_clip_and_no_model_is_told_as_without_children(tmp_path: Path
     single = write_clip(tmp_path / "single.mp4", [0])
     assert "single frame" in refusal(single, stand_in_models.GreyModel)
     with pytest.raises(ClipError, match="too long"):
-        track_guarded(clip_in(tmp_path), Method(stand_in_models.GreyModel), limits=ClipLimits(max_duration_s=1))
+        track_in_sandbox(clip_in(tmp_path), Method(stand_in_models.GreyModel), limits=ClipLimits(max_duration_s=1))
 
 
 def test_a_bug_in_a_child_is_not_blamed_on_the_clip(tmp_path: Path) -> None:
     with pytest.raises(RuntimeError, match="ZeroDivisionError: a bug of the model's"):
-        track_guarded(clip_in(tmp_path), Method(stand_in_models.BrokenModel))
+        track_in_sandbox(clip_in(tmp_path), Method(stand_in_models.BrokenModel))
 
 
 def test_noise_of_native_code_harms_nothing(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
     clip = clip_in(tmp_path)
-    made = track_guarded(clip, Method(stand_in_models.LoudModel))
+    made = track_in_sandbox(clip, Method(stand_in_models.LoudModel))
     assert np.array_equal(made.pixels, track_clip(clip, stand_in_models.GreyModel()).pixels)
     assert capfd.readouterr() == ("", "")
 
@@ -145,17 +154,17 @@ def test_what_progress_raises_ends_the_children_at_once(tmp_path: Path) -> None:
         raise EnoughError
 
     with pytest.raises(EnoughError):
-        track_guarded(clip_in(tmp_path, seconds=60), Method(stand_in_models.SlowModel), on_progress=stop)
+        track_in_sandbox(clip_in(tmp_path, seconds=60), Method(stand_in_models.SlowModel), on_progress=stop)
     assert len(told) == 1
 
 
 SCRIPT = """
 import sys
 from pathlib import Path
-from formcheck.sandbox.sandboxed_tracking import track_guarded
+from formcheck.sandbox.sandboxed_tracking import track_in_sandbox
 from formcheck.pose.tracking import Method
 from tests.pose.stand_in_models import SlowModel
-track_guarded(Path(sys.argv[1]), Method(SlowModel), processes=2, chunk_s=4.0, whole_s=5.0,
+track_in_sandbox(Path(sys.argv[1]), Method(SlowModel), processes=2, chunk_s=4.0, whole_s=5.0,
     on_progress=lambda done, total: print("working", flush=True))
 """
 
@@ -181,9 +190,9 @@ def test_no_child_outlives_the_process_that_asked(tmp_path: Path, root: Path, ho
         made = children(asker.pid)
         assert len(made) == 2
         asker.send_signal(signal.SIGKILL if how == "kill" else signal.SIGINT)
-        _, said = asker.communicate()
+        _, errors = asker.communicate()
     assert asker.returncode in (-signal.SIGKILL, -signal.SIGINT)
-    assert said.count("Traceback") == (0 if how == "kill" else 1)
+    assert errors.count("Traceback") == (0 if how == "kill" else 1)
     for _ in range(600):
         if not any(alive(pid) for pid in made):
             break
@@ -198,7 +207,7 @@ def test_a_model_that_cannot_be_sent_is_used_here(tmp_path: Path) -> None:
     clip = clip_in(tmp_path)
     estimator = FakeEstimator()
     with pytest.raises(MethodError):
-        track_guarded(clip, Method(lambda: estimator))
+        track_in_sandbox(clip, Method(lambda: estimator))
     assert cached_recording(clip, lambda: estimator, tmp_path / "cache").clip.frames == 60
     assert len(estimator.asked) == 60
 
@@ -225,13 +234,13 @@ def test_messages_arrive_as_sent() -> None:
         "none": np.empty((0, 33, 6), np.float32),
     }
     pipe = io.BytesIO()
-    send_answer(pipe, Answer("track", {"model": {"name": "ü"}}, arrays))
-    send_answer(pipe, Answer("at", {"t": None}))
+    send_response(pipe, Response("track", {"model": {"name": "ü"}}, arrays))
+    send_response(pipe, Response("at", {"t": None}))
     pipe.seek(0)
-    first, second, third = read_answer(pipe), read_answer(pipe), read_answer(pipe)
+    first, second, third = read_response(pipe), read_response(pipe), read_response(pipe)
     assert first is not None
     assert second is not None
-    assert (first.kind, first.said, second.kind, second.said, third) == (
+    assert (first.kind, first.values, second.kind, second.values, third) == (
         "track",
         {"model": {"name": "ü"}},
         "at",
@@ -249,7 +258,7 @@ def test_glimpses_arrive_to_the_bit() -> None:
         for colour in (rng.random(3), np.full(3, np.nan))
     ]
     sent = Glimpse(1080, 1920, (Sight(0.1 + 0.2, tuple(people)), Sight(1 / 3, ())), (True, False))
-    got = glimpse_in(json.loads(json.dumps(glimpse_said(sent))))
+    got = decode_sample(json.loads(json.dumps(encode_sample(sent))))
     assert got is not None
     assert (got.width, got.height, got.swayed) == (1080, 1920, (True, False))
     assert [sight.t for sight in got.sights] == [0.1 + 0.2, 1 / 3]
@@ -257,7 +266,7 @@ def test_glimpses_arrive_to_the_bit() -> None:
         assert before.size == after.size
         for name in ("centre", "box", "hands", "colour"):
             assert np.array_equal(getattr(before, name), getattr(after, name), equal_nan=True)
-    assert glimpse_in(glimpse_said(None)) is None
+    assert decode_sample(encode_sample(None)) is None
 
 
 @given(
@@ -266,24 +275,24 @@ def test_glimpses_arrive_to_the_bit() -> None:
         lambda inner: st.lists(inner) | st.dictionaries(st.sampled_from(["t", "people", "sights", "width"]), inner),
     )
 )
-def test_nonsense_instead_of_a_glimpse_is_told_as_such(said: object) -> None:
+def test_an_invalid_survey_sample_is_refused(values: object) -> None:
     with suppress(KeyError, TypeError, ValueError):
-        got = glimpse_in(said)
-        assert (got is None) == (said is None)
+        got = decode_sample(values)
+        assert (got is None) == (values is None)
 
 
 @given(data=st.data())
-def test_nonsense_from_a_child_is_told_as_such(data: st.DataObject) -> None:
+def test_invalid_bytes_from_a_worker_are_refused(data: st.DataObject) -> None:
     pipe = io.BytesIO()
-    send_answer(pipe, Answer("track", {"t": 1.5}, {"t": np.arange(5.0)}))
+    send_response(pipe, Response("track", {"t": 1.5}, {"t": np.arange(5.0)}))
     content = bytearray(pipe.getvalue())
     for _ in range(data.draw(st.integers(0, 3))):
         content[data.draw(st.integers(0, len(content) - 1))] = data.draw(st.integers(0, 255))
     if data.draw(st.booleans()):
         content = content[: data.draw(st.integers(0, len(content)))] + data.draw(st.binary(max_size=20))
     try:
-        answer = read_answer(io.BytesIO(content))
-    except WireError:
+        answer = read_response(io.BytesIO(content))
+    except ProtocolError:
         assert content != pipe.getvalue()
         return
     if content == pipe.getvalue():
@@ -298,10 +307,10 @@ def test_nonsense_from_a_child_is_told_as_such(data: st.DataObject) -> None:
     )
 )
 def test_heads_of_any_shape_are_read_or_told(head: object) -> None:
-    text = json.dumps({"kind": "track", "said": head, "arrays": head}).encode()
+    text = json.dumps({"kind": "track", "values": head, "arrays": head}).encode()
     try:
-        answer = read_answer(io.BytesIO(struct.pack(">I", len(text)) + text))
-    except WireError:
+        answer = read_response(io.BytesIO(struct.pack(">I", len(text)) + text))
+    except ProtocolError:
         return
     assert answer is not None
-    assert answer.said == head
+    assert answer.values == head

@@ -198,16 +198,16 @@ def test_other_containers(tmp_path: Path, suffix: str, options: dict[str, str], 
 
 @pytest.mark.parametrize("processes", [0, 1, 2])
 def test_any_number_of_processes_and_chunks_finds_the_same(whole: Path, tmp_path: Path, processes: int) -> None:
-    from formcheck.sandbox.sandboxed_tracking import track_guarded
+    from formcheck.sandbox.sandboxed_tracking import track_in_sandbox
     from tests.pose.stand_in_models import GreyModel
 
     path = tmp_path / "hurt.mp4"
     path.write_bytes(zeroed(0.3, 0.38)(bytearray(whole.read_bytes())))
     length = {"chunk_s": 2.0, "whole_s": 3.0}
-    alone = track_guarded(path, Method(GreyModel), processes=1, **length)
+    alone = track_in_sandbox(path, Method(GreyModel), processes=1, **length)
     assert alone.damage is not None
     if processes:
-        made = track_guarded(path, Method(GreyModel), processes=processes, **length)
+        made = track_in_sandbox(path, Method(GreyModel), processes=processes, **length)
     else:
         from formcheck.video.packets import plan_of
         from formcheck.video.reader import ClipReader

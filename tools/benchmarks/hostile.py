@@ -17,7 +17,7 @@ from av.error import FFmpegError
 from formcheck.core.errors import FormcheckError
 from formcheck.core.model import Review
 from formcheck.exercises.registry import get_exercise
-from formcheck.sandbox.sandboxed_tracking import Guard
+from formcheck.sandbox.sandboxed_tracking import SandboxLimits
 from formcheck.services.pipeline import review_clip
 from hostile_films import Case, Film, pictures
 from hostile_inputs import cases
@@ -117,7 +117,7 @@ def run(chosen: list[Case]) -> list[tuple[Case, Outcome]]:
             begun = time.monotonic()
             outcome = judged(case, clip, reference)
             took = time.monotonic() - begun
-        if took > Guard().allowed_s(15 * 60):
+        if took > SandboxLimits().allowed_s(15 * 60):
             outcome = Outcome(outcome.told, "took too long")
         ends.append((case, outcome))
         mark = "FAIL" if outcome.wrong else "ok"
@@ -139,7 +139,7 @@ def main() -> int:
         return 0
     ends = run(chosen)
     failed = [case.name for case, outcome in ends if outcome.wrong]
-    ceiling = Guard().memory_bytes / 1024**2
+    ceiling = SandboxLimits().memory_bytes / 1024**2
     print(f"\n{len(ends) - len(failed)} of {len(ends)} ended in a right review or one clear sentence")
     if peak := most_mib():
         print(f"most memory of one process: {peak / ceiling:.2f} of what it may take")

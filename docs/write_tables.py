@@ -101,7 +101,7 @@ def measures() -> str:
 
 def settings() -> str:
     """Every value the analysis may be told, with what stands beside it in the code."""
-    source = (ROOT / "formcheck" / "settings.py").read_text(encoding="utf-8")
+    source = (ROOT / "formcheck" / "core" / "settings.py").read_text(encoding="utf-8")
     rows = ["| setting | by default | what it is |", "| --- | --- | --- |"]
     for field in fields(Settings):
         told = re.search(rf'    {field.name}: .*?"""(.*?)"""', source, flags=re.S)

@@ -8,42 +8,49 @@
 What a program may rely on is in ``__all__`` and described in `formcheck.public`; other modules may change.
 """
 
+# ruff: noqa: F405  # the star below is for type checkers; a test holds that every name is there
+
 from typing import TYPE_CHECKING
 
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
-    from formcheck.public import Analysis as Analysis
-    from formcheck.public import Exercise as Exercise
-    from formcheck.public import Finding as Finding
-    from formcheck.public import FormcheckError as FormcheckError
-    from formcheck.public import LandmarkRecording as LandmarkRecording
-    from formcheck.public import Measure as Measure
-    from formcheck.public import Rep as Rep
-    from formcheck.public import Review as Review
-    from formcheck.public import SetInfo as SetInfo
-    from formcheck.public import Settings as Settings
-    from formcheck.public import analyse as analyse
-    from formcheck.public import find_landmarks as find_landmarks
-    from formcheck.public import list_exercises as list_exercises
-    from formcheck.public import load_exercise as load_exercise
-    from formcheck.public import read_landmarks as read_landmarks
-    from formcheck.public import read_review as read_review
-    from formcheck.public import review_clip as review_clip
-    from formcheck.public import write_landmarks as write_landmarks
-    from formcheck.public import write_review as write_review
+    from formcheck.public import *  # noqa: F403  # the names are those of __all__
 
 __all__ = [
     "Analysis",
+    "CameraView",
+    "ClipDamage",
+    "ClipError",
+    "ClipInfo",
+    "ClipPart",
     "Exercise",
+    "ExerciseError",
+    "ExerciseRef",
     "Finding",
     "FormcheckError",
     "LandmarkRecording",
     "Measure",
+    "OutputError",
+    "PairingError",
+    "PoseModelError",
+    "PoseModelInfo",
+    "Progress",
+    "Quality",
+    "QualityProblem",
+    "RecordingError",
     "Rep",
     "Review",
+    "ReviewFormatError",
+    "Scene",
+    "SecondCamera",
     "SetInfo",
     "Settings",
+    "Signals",
+    "Suggestion",
+    "Tempo",
+    "UsageError",
+    "ViewHint",
     "__version__",
     "analyse",
     "find_landmarks",
@@ -52,6 +59,7 @@ __all__ = [
     "read_landmarks",
     "read_review",
     "review_clip",
+    "suggest_exercise",
     "write_landmarks",
     "write_review",
 ]

@@ -18,6 +18,7 @@ sentence for the user. Anything else that escapes is a bug.
 """
 
 import errno
+from pathlib import Path
 
 NOT_ENOUGH_MEMORY = "There is not enough free memory for this; close other programs and try again."
 _MEMORY_REFUSED = (
@@ -57,7 +58,18 @@ def tells_of_memory(text: str) -> bool:
 
 
 class FormcheckError(Exception):
-    """Base of all expected errors; ``str(error)`` is one sentence fit for the user."""
+    """Base of all expected errors; ``str(error)`` is one sentence fit for the user.
+
+    Attributes
+    ----------
+    path : the file it is about, None where it is about none or its place is not known.
+    key : the place within that file, such as ``checks.2.source``; None where the whole file is meant.
+    """
+
+    def __init__(self, message: str, *, path: Path | None = None, key: str | None = None) -> None:
+        super().__init__(message)
+        self.path = path
+        self.key = key
 
 
 class UsageError(FormcheckError):

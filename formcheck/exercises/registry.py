@@ -55,7 +55,7 @@ def cautions() -> Mapping[str, Caution]:
     for key, entry in _toml(path).items():
         general = entry.pop("general", False) if isinstance(entry, dict) else False
         if not isinstance(general, bool):
-            raise ExerciseError(f"{path.name}: {key}: general is true or false")
+            raise _wrong(path, key, "general is true or false")
         text, source = _texts(path, key, entry, ("text", "source"))
         found[key] = Caution(key, text, source, general)
     return found
@@ -120,42 +120,48 @@ def load_exercise_file(path: Path) -> Exercise:
     except ValidationError as error:
         first = error.errors()[0]
         message = first["msg"].removeprefix("Value error, ")
-        # An error across keys has no place of its own; its message begins with the key.
         place = ".".join(str(part) for part in first["loc"])
-        raise ExerciseError(": ".join(part for part in (path.name, place, message) if part)) from None
+        if not place:  # an error across keys has no place of its own; its message begins with the key
+            place, _, message = message.partition(": ")
+        raise _wrong(path, place, message) from None
     if path.stem != exercise.id:
-        raise ExerciseError(f"{path.name}: id: {exercise.id!r} is not the file's name")
+        raise _wrong(path, "id", f"{exercise.id!r} is not the file's name")
     _known_sources(path, "checks", exercise)
     for variation in exercise.variations:
         try:
             _known_sources(path, f"variations.{variation.id}.checks", varied(exercise, variation.id))
         except ValidationError as error:
             message = error.errors()[0]["msg"].removeprefix("Value error, ")
-            raise ExerciseError(f"{path.name}: variations.{variation.id}: {message}") from None
+            raise _wrong(path, f"variations.{variation.id}", message) from None
         except ValueError as error:
-            raise ExerciseError(f"{path.name}: {error}") from None
+            place, _, message = str(error).partition(": ")
+            raise _wrong(path, place, message) from None
     for position, key in enumerate(exercise.cautions):
         if key not in cautions():
-            raise ExerciseError(f"{path.name}: cautions.{position}: unknown caution {key!r}")
+            raise _wrong(path, f"cautions.{position}", f"unknown caution {key!r}")
     return exercise
 
 
 def _known_sources(path: Path, place: str, exercise: Exercise) -> None:
     for position, check in enumerate(exercise.checks):
         if check.source not in references():
-            raise ExerciseError(f"{path.name}: {place}.{position}.source: unknown source {check.source!r}")
+            raise _wrong(path, f"{place}.{position}.source", f"unknown source {check.source!r}")
 
 
 def _toml(path: Path) -> dict[str, Any]:
     try:
         return tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
-        raise ExerciseError(f"{path.name}: cannot be read: {error.strerror}") from None
+        raise _wrong(path, None, f"cannot be read: {error.strerror}") from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise ExerciseError(f"{path.name}: is not TOML: {error}") from None
+        raise _wrong(path, None, f"is not TOML: {error}") from None
 
 
 def _texts(path: Path, key: str, entry: object, names: tuple[str, ...]) -> tuple[str, ...]:
     if not isinstance(entry, dict) or set(entry) != set(names) or not all(isinstance(v, str) for v in entry.values()):
-        raise ExerciseError(f"{path.name}: {key}: needs exactly the texts {', '.join(names)}")
+        raise _wrong(path, key, f"needs exactly the texts {', '.join(names)}")
     return tuple(entry[name] for name in names)
+
+
+def _wrong(path: Path, key: str | None, message: str) -> ExerciseError:
+    return ExerciseError(": ".join(filter(None, (path.name, key, message))), path=path, key=key)

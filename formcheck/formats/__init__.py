@@ -117,7 +117,9 @@ def decode(text: str | bytes) -> Review:
     try:
         read = Document.model_validate_json(text, extra="forbid" if version == _STRICT_VERSION else "ignore")
     except ValidationError as error:
-        raise ReviewFormatError(f"The review document breaks the format: {_first_problem(error)}.") from error
+        raise ReviewFormatError(
+            f"The review document breaks the format: {_first_problem(error)}.", key=_json_path(error)
+        ) from error
     review = _review(read)
     return _with_known_problems(review) if version == _STRICT_VERSION else review
 
@@ -150,25 +152,32 @@ def _no_constant(name: str) -> float:
 def _version(raw: Any) -> int:
     """The document's version; raises ReviewFormatError when it is no review or of a version not known here."""
     if not isinstance(raw, dict) or raw.get("schema") != SCHEMA_NAME:
-        raise ReviewFormatError(f'This is not a review document: $.schema is not "{SCHEMA_NAME}".')
+        raise ReviewFormatError(f'This is not a review document: $.schema is not "{SCHEMA_NAME}".', key="$.schema")
     version = raw.get("version")
     if isinstance(version, int) and version > SCHEMA_VERSION:
         raise ReviewFormatError(
             f"The review document is of version {str(version)[:20]} and this formcheck reads up to version "
             f"{SCHEMA_VERSION}: "
-            "a newer formcheck is needed."
+            "a newer formcheck is needed.",
+            key="$.version",
         )
     if isinstance(version, bool) or not isinstance(version, int) or version < _STRICT_VERSION:
-        raise ReviewFormatError(f"The review document breaks the format: $.version is not {SCHEMA_VERSION} or lower.")
+        raise ReviewFormatError(
+            f"The review document breaks the format: $.version is not {SCHEMA_VERSION} or lower.", key="$.version"
+        )
     return version
+
+
+def _json_path(error: ValidationError) -> str:
+    steps = error.errors(include_url=False, include_input=False)[0]["loc"]
+    return "$" + "".join(f"[{step}]" if isinstance(step, int) else f".{step:.40}" for step in steps)
 
 
 def _first_problem(error: ValidationError) -> str:
     problems = error.errors(include_url=False, include_input=False)
-    path = "$" + "".join(f"[{step}]" if isinstance(step, int) else f".{step:.40}" for step in problems[0]["loc"])
     message = _one_line(problems[0]["msg"].removeprefix("Value error, "))
     more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
-    return f"{path}: {message[:1].lower()}{message[1:]}{more}"
+    return f"{_json_path(error)}: {message[:1].lower()}{message[1:]}{more}"
 
 
 def _one_line(problem: object) -> str:

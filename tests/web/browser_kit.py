@@ -56,12 +56,29 @@ def opened_browser() -> Iterator[Any]:
         opened.close()
 
 
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port: int = probe.getsockname()[1]
+    return port
+
+
+def wait_until_up(port: int, server: "subprocess.Popen[bytes]", log: Path) -> None:
+    """Wait until a page answers; fails with its log when it ends or stays silent."""
+    for _ in range(480):
+        assert server.poll() is None, log.read_text()
+        try:
+            with urllib.request.urlopen(f"http://127.0.0.1:{port}/_stcore/health", timeout=2):
+                return
+        except (URLError, OSError):
+            time.sleep(0.25)
+    pytest.fail("the page did not come up")
+
+
 @contextmanager
 def served(home: Path) -> Iterator[str]:
     """The page on a free port of this machine with its data in a folder; its address."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    port = free_port()
     command = [sys.executable, "-m", "formcheck.web.launcher"]
     command += ["--server.port", str(port), "--server.headless", "true"]
     log = home / "server.log"
@@ -70,15 +87,7 @@ def served(home: Path) -> Iterator[str]:
             command, cwd=ROOT, stdout=out, stderr=out, env={**os.environ, "FORMCHECK_HOME": str(home)}
         )
     try:
-        for _ in range(480):
-            assert server.poll() is None, log.read_text()
-            try:
-                with urllib.request.urlopen(f"http://127.0.0.1:{port}/_stcore/health", timeout=2):
-                    break
-            except (URLError, OSError):
-                time.sleep(0.25)
-        else:
-            pytest.fail("the page did not come up")
+        wait_until_up(port, server, log)
         yield f"http://127.0.0.1:{port}"
     finally:
         server.terminate()

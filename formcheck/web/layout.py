@@ -10,14 +10,14 @@ from formcheck.core.errors import NOT_ENOUGH_MEMORY, FormcheckError, is_memory_s
 from formcheck.web.components.tooltips import mount_tips
 from formcheck.web.session_state import page_state
 
-_FOLDER = Path(__file__).parent
-ICON = str(_FOLDER / "icon.svg")
+_STATIC = Path(__file__).parent / "static"
+ICON = str(_STATIC / "icon.svg")
 
 
 def dress() -> None:
-    """Put the mark and the style sheets in (every ``.css`` file of ``look``, by name), and what shows explanations."""
+    """Put the mark and the style sheets in (every ``.css`` file of ``static``, by name), and tooltips."""
     st.logo(ICON, size="large")
-    sheets = [path.read_text(encoding="utf-8") for path in sorted((_FOLDER / "static").glob("*.css"))]
+    sheets = [path.read_text(encoding="utf-8") for path in sorted(_STATIC.glob("*.css"))]
     st.html(f"<style>{''.join(sheets)}</style>")
     mount_tips()
 

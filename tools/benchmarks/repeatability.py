@@ -6,7 +6,7 @@ The error of a value against its truth has a part common to all reps of a set (s
 scatters. Prints, for every measure and plane: sets, degrees of freedom, the scatter pooled over sets (standard
 deviation within a set), and the same with each error taken in units of its own margin / 1.96: the share.
 ``--table`` prints formcheck/statistics/repeatability.toml instead: the shares with at least 30 degrees of freedom,
-rounded up to a twentieth. Sets with planted faults are in on purpose: an error that follows the value is error
+rounded up to a twentieth; the file names the folders it is taken from. Sets with planted faults are in on purpose: an error that follows the value is error
 between reps too.
 """
 
@@ -31,7 +31,7 @@ FEWEST_DEGREES = 30
 HEAD = """\
 # Share of a measure's margin that differs from rep to rep of one set (same body, same camera); the rest is common
 # to all its reps and cancels between them. From rendered sets whose angles are known exactly, rounded up:
-#   python tools/benchmarks/repeatability.py FOLDER ... --table
+#   python tools/benchmarks/repeatability.py tools/benchmarks/recordings/tuning tools/benchmarks/recordings/plain --table
 # A plane not listed takes the measure's largest share, a measure not listed the largest of all.
 """
 

@@ -14,7 +14,7 @@ STORED = ROOT / "formcheck" / "statistics" / "repeatability.toml"
 
 
 def test_the_stored_table_is_what_its_command_prints() -> None:
-    """From all recordings, to the letter: made anew whenever margins or measures change."""
+    """From all recordings, to the letter; made again whenever margins or measures change."""
     stored = STORED.read_text(encoding="utf-8")
     (command,) = [line for line in stored.splitlines() if "repeatability.py" in line]
     words = shlex.split(command.removeprefix("#"))[1:]

@@ -1,13 +1,13 @@
 """How much of a measure's margin differs from rep to rep of a set, on rendered sets whose angles are known exactly.
 
-    python tools/benchmarks/repeatability.py [FOLDER ...] [--table]        default: clips_demo
+    python tools/benchmarks/repeatability.py [FOLDER ...] [--table]        default: the tuning part and the plain sets
 
 The error of a value against its truth has a part common to all reps of a set (same body, same camera) and one that
 scatters. Prints, for every measure and plane: sets, degrees of freedom, the scatter pooled over sets (standard
 deviation within a set), and the same with each error taken in units of its own margin / 1.96: the share.
 ``--table`` prints formcheck/statistics/repeatability.toml instead: the shares with at least 30 degrees of freedom,
-rounded up to a twentieth; the file names the folders it is taken from. Sets with planted faults are in on purpose: an error that follows the value is error
-between reps too.
+rounded up to a twentieth. Sets with planted faults are in on purpose: an error that follows the value is error between
+reps too.
 """
 
 import argparse
@@ -19,7 +19,7 @@ from pathlib import Path
 
 import numpy as np
 
-from cases import HERE, Case, load_cases
+from cases import FOLDERS, Case, load_cases
 from formcheck.analysis import analyse
 from formcheck.core.model import Array
 from formcheck.exercises.registry import get_exercise
@@ -31,7 +31,7 @@ FEWEST_DEGREES = 30
 HEAD = """\
 # Share of a measure's margin that differs from rep to rep of one set (same body, same camera); the rest is common
 # to all its reps and cancels between them. From rendered sets whose angles are known exactly, rounded up:
-#   python tools/benchmarks/repeatability.py tools/benchmarks/recordings/tuning tools/benchmarks/recordings/plain --table
+#   python tools/benchmarks/repeatability.py --table
 # A plane not listed takes the measure's largest share, a measure not listed the largest of all.
 """
 
@@ -59,7 +59,7 @@ def errors_of(case: Case) -> Iterator[tuple[str, str, Array]]:
 def main() -> int:
     """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("folders", nargs="*", type=Path, default=[HERE.parents[1] / "clips_demo"])
+    parser.add_argument("folders", nargs="*", type=Path, default=[FOLDERS["tuning"], FOLDERS["plain"]])
     parser.add_argument("--table", action="store_true", help="print the TOML table")
     arguments = parser.parse_args()
     groups: dict[tuple[str, str], list[Array]] = defaultdict(list)

@@ -12,6 +12,7 @@ from os import PathLike
 from pathlib import Path
 
 from formcheck.analysis import analyse as _analyse
+from formcheck.core import atomic_write
 from formcheck.core.errors import ClipError as ClipError
 from formcheck.core.errors import ExerciseError as ExerciseError
 from formcheck.core.errors import FormcheckError as FormcheckError
@@ -248,7 +249,7 @@ def write_review(review: Review, path: File) -> None:
     ...     len(formcheck.read_review(file).reps) == len(review.reps)
     True
     """
-    with _about(path, OutputError), pipeline.replacing(Path(path)) as part:
+    with _about(path, OutputError), atomic_write.write_output(Path(path)) as part:
         part.write_text(encode(review, indent=2) + "\n", encoding="utf-8")
 
 

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from formcheck.core.atomic_write import replace_file
 from formcheck.core.errors import ClipError, FormcheckError, RecordingError, UsageError
 from formcheck.video.clip_file import ClipLimits, check_file, clip_sha256
 
@@ -98,9 +99,7 @@ def take_in(landmarks: tuple[tuple[str, bytes], ...], folder: Path) -> None:
         target = folder / Path(name).name
         try:
             folder.mkdir(parents=True, exist_ok=True)
-            with tempfile.NamedTemporaryFile(dir=folder, prefix=".", suffix=".tmp", delete=False) as file:
-                file.write(data)
-            Path(file.name).replace(target)
+            replace_file(target, data)
         except OSError as error:
             raise RecordingError(
                 f"The body points (landmarks) cannot be written to {target}: {error.strerror}."

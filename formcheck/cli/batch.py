@@ -63,7 +63,7 @@ def batch(
     from formcheck.batch.listing import checked_defaults, read_orders
     from formcheck.batch.remote_files import need
     from formcheck.cli.reviews import open_store
-    from formcheck.services.pipeline import replacing
+    from formcheck.core.atomic_write import write_output
     from formcheck.storage.data_folder import recordings_folder
 
     defaults = checked_defaults(exercise_id, client, view, session)
@@ -72,7 +72,7 @@ def batch(
     need(recordings)
     quiet = json_file == Path("-")
     if json_file is not None and not quiet:
-        with replacing(json_file, trial=True):
+        with write_output(json_file, trial=True):
             pass
     with open_store(store) as keeper, _telling(len(orders), quiet=quiet) as tell:
         summary = run(Wanted(orders, recordings, pose_model), keeper, _runner(processes, cluster), on_outcome=tell)

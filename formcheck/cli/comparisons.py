@@ -127,8 +127,8 @@ def restore(source: Path, yes: bool, store: str | None) -> None:
 
 def _write_report(target: Path, text: str, *, quiet: bool) -> None:
     """`quiet`: say so beside the standard output, where JSON may be going."""
-    from formcheck.services.pipeline import replacing
+    from formcheck.core.atomic_write import write_output
 
-    with replacing(target) as part:
+    with write_output(target) as part:
         part.write_text(text, encoding="utf-8")
     click.echo(f"Written: {target}", err=quiet)

@@ -11,6 +11,7 @@ from pathlib import Path
 import click
 
 from formcheck.cli.progress import progress_bar
+from formcheck.core.atomic_write import write_output
 from formcheck.core.errors import ClipError, FormcheckError, UsageError
 from formcheck.core.model import Analysis, LandmarkRecording, Review, SetInfo, ViewHint
 from formcheck.exercises.registry import get_exercise
@@ -19,7 +20,7 @@ from formcheck.formats import encode
 from formcheck.report.problem_text import review_blocked
 from formcheck.report.wording import count, in_short
 from formcheck.services.correction import exercise_for
-from formcheck.services.pipeline import Outputs, replacing, review_clip, review_two_clips
+from formcheck.services.pipeline import Outputs, review_clip, review_two_clips
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store, recordings_folder
 
@@ -174,7 +175,7 @@ def write_text(target: Path | None, text: str, *, end: str = "\n") -> bool:
         # As bytes: the format is UTF-8 whatever the terminal's encoding.
         click.echo(text.encode())
         return True
-    with replacing(target) as part:
+    with write_output(target) as part:
         part.write_text(text + end, encoding="utf-8", newline="")
     click.echo(f"Written: {target}")
     return True
@@ -216,7 +217,7 @@ def show_again(where: str | None, number: int, json_file: Path | None, *, to_std
     with open_store(where) as store:
         stored = store.load_review(number)
     if json_file is not None and not to_stdout:
-        with replacing(json_file) as part:
+        with write_output(json_file) as part:
             part.write_text(encode(stored, indent=2) + "\n", encoding="utf-8")
         click.echo(f"Written: {json_file}")
         return

@@ -4,7 +4,6 @@
 """
 
 import json
-import os
 import sys
 import time
 from collections.abc import Iterator
@@ -12,6 +11,8 @@ from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import IO
+
+from formcheck.core.atomic_write import replace_file
 
 _LOCK, _TOLD = "demo.lock", "demo-arriving.json"
 _TRIES, _TRY_AGAIN_S = 20, 0.1
@@ -46,9 +47,7 @@ def alone(home: Path) -> Iterator[bool]:
 
 def tell(home: Path, done: int, total: int) -> None:
     """Say how far it is; only for the process that is `alone`."""
-    part = home / f".{_TOLD}.{os.getpid()}"
-    part.write_text(json.dumps(asdict(Arriving(done, total))), encoding="utf-8")
-    part.replace(home / _TOLD)
+    replace_file(home / _TOLD, json.dumps(asdict(Arriving(done, total))))
 
 
 def arriving(home: Path) -> Arriving | None:

@@ -5,9 +5,10 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
+from formcheck.core.atomic_write import replace_file
 from formcheck.core.errors import StoreError
 from formcheck.exercises.registry import get_exercise
-from formcheck.jobs.queue import JobRequest, replace_file
+from formcheck.jobs.queue import JobRequest
 from formcheck.report.problem_text import describe_problem
 from formcheck.services.delete import delete_upload
 from formcheck.signals.placement import Advice, judge_placement

@@ -20,6 +20,7 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Literal
 
+from formcheck.core.atomic_write import replace_file
 from formcheck.core.errors import StoreError
 from formcheck.core.model import ViewHint
 from formcheck.core.process_memory import surroundings_for_work
@@ -271,13 +272,6 @@ def read_status(folder: Path) -> JobStatus:
 def write_status(folder: Path, status: JobStatus) -> None:
     """Replace the status as a whole, stamped with the time."""
     replace_file(folder / "status.json", json.dumps(asdict(replace(status, written_at=time.time()))))
-
-
-def replace_file(path: Path, text: str) -> None:
-    """Write a file so that a reader sees the old or the new text, never a half."""
-    part = path.with_name(f".{path.name}.{os.getpid()}.{time.time_ns()}")
-    part.write_text(text, encoding="utf-8")
-    part.replace(path)
 
 
 def _line(home: Path) -> Path:

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
+from formcheck.core.atomic_write import replace_file
 from formcheck.core.errors import NOT_ENOUGH_MEMORY, FormcheckError, StoreError, is_memory_shortage
 from formcheck.core.model import Analysis, LandmarkRecording, SetInfo
 from formcheck.core.private_files import keep_new_files_private
@@ -33,7 +34,6 @@ from formcheck.jobs.queue import (
     claim_job,
     next_in_line,
     read_request,
-    replace_file,
     write_status,
 )
 from formcheck.services.correction import exercise_for

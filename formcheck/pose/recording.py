@@ -7,11 +7,8 @@ written or read.
 """
 
 import json
-import os
-import tempfile
 import zipfile
 import zlib
-from contextlib import suppress
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -19,6 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from formcheck.core.atomic_write import atomic_write
 from formcheck.core.errors import RecordingError
 from formcheck.core.model import LANDMARK_COUNT, ClipDamage, ClipInfo, LandmarkRecording, PoseModelInfo, Scene
 from formcheck.pose.tracking import PIXEL_STEPS, TRACKER_VERSION, VISIBILITY_STEPS, WORLD_STEPS
@@ -72,22 +70,12 @@ def save_recording(recording: LandmarkRecording, path: str | Path) -> None:
     }
     if recording.sway is not None:
         arrays["sway"] = recording.sway
-    temporary = None
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile(dir=path.parent, prefix=".", suffix=".tmp", delete=False) as file:
-            temporary = file.name
+        with atomic_write(path, durable=True) as part, part.open("wb") as file:
             np.savez_compressed(file, allow_pickle=False, **arrays)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(temporary).replace(path)
-        temporary = None
     except OSError as error:
         raise RecordingError(f"The landmark recording {path} cannot be written: {error.strerror}.") from None
-    finally:
-        if temporary is not None:
-            with suppress(OSError):
-                Path(temporary).unlink()
 
 
 def load_recording(path: str | Path) -> LandmarkRecording:

@@ -5,7 +5,6 @@ that cannot be read, counts as nothing kept.
 """
 
 import json
-import secrets
 from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
@@ -13,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from formcheck.core.atomic_write import replace_file
 from formcheck.core.model import Array
 
 FORMAT = "formcheck-faces-1"
@@ -50,10 +50,5 @@ def write_faces(path: Path, made_from: Mapping[str, Any], t: Array, circles: Arr
     if not path.parent.is_dir():
         return
     text = json.dumps({"format": FORMAT, "made_from": made_from, "t": t.tolist(), "circles": circles.tolist()})
-    part = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
-    try:
-        part.write_text(text, encoding="utf-8")
-        part.replace(path)
-    except OSError:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
+    with suppress(OSError):
+        replace_file(path, text)

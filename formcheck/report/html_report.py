@@ -1,7 +1,6 @@
 """The report: one HTML file that needs nothing else, for a screen, a telephone and paper."""
 
 import os
-import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -12,6 +11,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 import formcheck
+from formcheck.core.atomic_write import replace_file
 from formcheck.core.model import Analysis, LandmarkRecording, Review
 from formcheck.exercises.registry import with_general_cautions
 from formcheck.exercises.schema import Exercise
@@ -67,15 +67,7 @@ def write_report(
     if pictures is None:
         pictures = key_pictures(clip_path, recording, analysis.review.reps, blur_faces=blur_faces)
     text = render_report(analysis, exercise, pictures, reviewed_on=reviewed_on)
-    out_path = Path(out_path)
-    handle, name = tempfile.mkstemp(dir=out_path.parent, prefix=".report-", suffix=".part")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-        Path(name).replace(out_path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+    replace_file(Path(out_path), text)
 
 
 def render_report(

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import formcheck
+from formcheck.core.atomic_write import replace_file
 from formcheck.core.model import Analysis, Review
 from formcheck.exercises.registry import with_general_cautions
 from formcheck.exercises.schema import Exercise
@@ -78,7 +79,7 @@ def write_pdf(
     reviewed_on: date | None = None,
 ) -> None:
     """Write the report of one review as PDF (OSError when it cannot be written)."""
-    Path(out_path).write_bytes(report_pdf(analysis, exercise, pictures, reviewed_on=reviewed_on))
+    replace_file(Path(out_path), report_pdf(analysis, exercise, pictures, reviewed_on=reviewed_on))
 
 
 def _footer(text: str) -> Any:

@@ -1,18 +1,16 @@
 """Everything kept of one client, written to a folder or a zip file: numbers, tables, landmarks, reports, clips."""
 
 import json
-import os
-import secrets
 import shutil
 import zipfile
 from collections.abc import Callable
-from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from formcheck.coaching.plan_adherence import planned_set
+from formcheck.core.atomic_write import atomic_write, part_folder
 from formcheck.core.errors import FormcheckError, OutputError, StoreError
 from formcheck.exercises.limits import plain_limits
 from formcheck.formats import encode
@@ -69,23 +67,17 @@ def export_client(
     target = Path(target).expanduser().absolute()
     if target.exists() or target.is_symlink():
         raise OutputError(f"{target} is there already; choose another name for the export.")
-    part = target.with_name(f".{target.name[:60]}.{secrets.token_hex(4)}.part")
     try:
-        part.mkdir()
-        done = _write(store, client, part, home, exported_at, clips, blur_faces, on_progress)
-        if target.suffix.lower() == ".zip":
-            packed = part.with_suffix(".zip")
-            _zip(part, packed)
-            packed.replace(target)
-        else:
-            part.replace(target)
+        with part_folder(target) as part:
+            done = _write(store, client, part, home, exported_at, clips, blur_faces, on_progress)
+            if target.suffix.lower() == ".zip":
+                with atomic_write(target, durable=True) as packed:
+                    _zip(part, packed)
+            else:
+                part.replace(target)
     except OSError as error:
         reason = error.strerror or str(error)
         raise OutputError(f"The export {target} cannot be written: {reason[:1].lower()}{reason[1:]}.") from error
-    finally:
-        shutil.rmtree(part, ignore_errors=True)
-        with suppress(OSError):
-            part.with_suffix(".zip").unlink()
     return done
 
 
@@ -255,11 +247,9 @@ def _readme(client: Client, reviews: int, at: datetime, missing: list[str]) -> s
 
 
 def _zip(folder: Path, target: Path) -> None:
-    with zipfile.ZipFile(target, "x", zipfile.ZIP_DEFLATED) as archive:
+    with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
         for path in sorted(folder.rglob("*")):
             if path.is_file():
                 # films do not get smaller by packing, it only takes long
                 pack = zipfile.ZIP_STORED if path.stem == "clip" else zipfile.ZIP_DEFLATED
                 archive.write(path, path.relative_to(folder).as_posix(), pack)
-    with target.open("rb") as file:
-        os.fsync(file.fileno())

@@ -1,11 +1,7 @@
 """From a clip to a review and its files: the pure analysis with reading and writing around it."""
 
 import os
-import secrets
-import shutil
-import tempfile
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from functools import partial
@@ -13,7 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from formcheck.analysis import analyse
-from formcheck.core.errors import OutputError, UsageError
+from formcheck.core.atomic_write import write_output
+from formcheck.core.errors import UsageError
 from formcheck.core.model import Analysis, LandmarkRecording, SetInfo, Settings, ViewHint
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Exercise
@@ -164,7 +161,7 @@ class Outputs:
         if os.path.realpath(clip) in places:
             raise UsageError("An output has the name of the clip itself, which would be lost; choose another.")
         for path in wanted:
-            with replacing(path, trial=True):
+            with write_output(path, trial=True):
                 pass
 
     def write(
@@ -189,7 +186,7 @@ class Outputs:
         from formcheck.video.clip_file import check_unchanged
 
         if self.json is not None:
-            with replacing(self.json) as part:
+            with write_output(self.json) as part:
                 part.write_text(encode(analysis.review, indent=2) + "\n", encoding="utf-8")
         if self.report is not None or self.pdf is not None:
             from formcheck.report.figures import key_pictures
@@ -199,59 +196,19 @@ class Outputs:
         if self.report is not None:
             from formcheck.report.html_report import write_report
 
-            with replacing(self.report) as part:
+            with write_output(self.report) as part:
                 write_report(analysis, recording, clip, part, exercise, pictures=pictures, reviewed_on=reviewed_on)
         if self.pdf is not None:
             from formcheck.report.pdf_report import write_pdf
 
-            with replacing(self.pdf) as part:
+            with write_output(self.pdf) as part:
                 write_pdf(analysis, exercise, pictures, part, reviewed_on=reviewed_on)
         if self.overlay is not None:
             from formcheck.report.overlay import rep_captions, write_overlay
 
             captions = rep_captions(analysis.review.reps, exercise.driver.first)
-            with replacing(self.overlay) as part:
+            with write_output(self.overlay) as part:
                 write_overlay(
                     clip, recording, part, captions=captions, blur_faces=self.blur_faces, on_progress=on_progress
                 )
                 check_unchanged(clip, recording.clip.sha256)
-
-
-@contextmanager
-def replacing(path: Path, *, trial: bool = False) -> Iterator[Path]:
-    """A file beside `path` to write to, which takes its place when all went well and vanishes when not.
-
-    Parameters
-    ----------
-    trial : only find out whether this would work.
-
-    Raises OutputError for whatever the file system has against it.
-    """
-    target = Path(os.path.realpath(path))
-    # A pipe or device cannot be replaced; what is written for it is copied in at the end.
-    special = target.exists() and not target.is_file() and not target.is_dir()
-    folder = Path(tempfile.gettempdir()) if special else target.parent
-    part = folder / f".{target.stem[:80]}.{secrets.token_hex(4)}.part{target.suffix[:20]}"
-    try:
-        if target.is_dir():
-            raise IsADirectoryError(None, "it is a folder")
-        if target.exists() and not os.access(target, os.W_OK):
-            raise PermissionError(None, "it is write-protected")
-        part.touch(exist_ok=False)
-        yield part
-        if trial:
-            return
-        if special:
-            with part.open("rb") as source, target.open("wb") as sink:
-                shutil.copyfileobj(source, sink)
-        else:
-            part.replace(target)
-    except OutputError as error:
-        # Whoever wrote the part could only name the part.
-        raise OutputError(str(error).replace(str(part), str(path))) from error
-    except OSError as error:
-        reason = error.strerror or str(error) or "the system gives no reason"
-        raise OutputError(f"The file {str(path)!r} cannot be written: {reason[:1].lower()}{reason[1:]}.") from error
-    finally:
-        with suppress(OSError):
-            part.unlink()

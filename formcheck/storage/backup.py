@@ -1,7 +1,6 @@
 """Backup and restore of a whole store. A backup is itself a store: one SQLite file, whatever the store is kept in."""
 
 import errno
-import os
 import secrets
 import shutil
 import sqlite3
@@ -13,6 +12,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, delete, func, insert, select, text
 
+from formcheck.core.atomic_write import atomic_write
 from formcheck.core.errors import StoreError
 from formcheck.storage import Store
 from formcheck.storage.engine import BUSY_TIMEOUT_S, plain_errors, store_url, transaction
@@ -44,9 +44,6 @@ def back_up(store: Store, target: Path) -> int:
         count = _checked(part, f"The backup {target}")
         with plain_errors(url, "written"):
             _lone(part)
-            _synced(part)
-            part.replace(target)
-            _synced(target.parent)
     return count
 
 
@@ -175,22 +172,11 @@ def _lone(path: Path) -> None:
 
 @contextmanager
 def _part_beside(target: Path) -> Iterator[Path]:
-    part = target.with_name(f".{target.name[:60]}.{secrets.token_hex(4)}.part")
-    try:
-        with plain_errors(store_url(target), "written"):
-            os.close(os.open(part, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600))
-        yield part
-    finally:
-        for ending in ("", "-wal", "-shm", "-journal"):
-            with suppress(OSError):
-                Path(f"{part}{ending}").unlink(missing_ok=True)
-
-
-def _synced(path: Path) -> None:
-    """On disk, not only on its way there; a folder cannot be synced everywhere."""
-    with suppress(OSError):
-        handle = os.open(path, os.O_RDONLY)
+    """A part file for a store, with what SQLite puts beside it removed at the end (StoreError)."""
+    with plain_errors(store_url(target), "written"), atomic_write(target, durable=True) as part:
         try:
-            os.fsync(handle)
+            yield part
         finally:
-            os.close(handle)
+            for ending in ("-wal", "-shm", "-journal"):
+                with suppress(OSError):
+                    Path(f"{part}{ending}").unlink(missing_ok=True)

@@ -11,8 +11,6 @@ import hashlib
 import json
 import os
 import platform
-import tempfile
-import time
 import zipfile
 from contextlib import suppress
 from dataclasses import asdict
@@ -24,6 +22,7 @@ import scipy
 from numpy.typing import NDArray
 
 from formcheck import signals as signals_package
+from formcheck.core.atomic_write import atomic_write, remove_stale_parts
 from formcheck.core.model import SIDES, Array, CameraView, LandmarkRecording, Settings, SignalKey, Signals
 from formcheck.pose.recording import UNREADABLE
 from formcheck.signals.angles import compute_signals
@@ -34,10 +33,6 @@ MOST_BYTES = 256 * 1024**2
 """All kept curves of a folder together; a set of a minute takes about 1 MB."""
 LARGEST = 64 * 1024**2
 """A file that unpacks to more is not read."""
-PART_ENDING = ".tmp"
-"""Of what is being written here, and of recordings that are (`formcheck.pose.recording`)."""
-HALF_AFTER_S = 3600.0
-"""A file that is still being written after so long has lost its writer."""
 
 
 def _code() -> bytes:
@@ -105,10 +100,7 @@ class KeptCurves:
 
     def _make_room(self) -> None:
         """Delete the files used longest ago that are too many, and halves left by processes that were killed."""
-        for entry in entries_of(self._folder, ".", PART_ENDING):
-            with suppress(OSError):
-                if time.time() - entry.stat().st_mtime > HALF_AFTER_S:
-                    Path(entry.path).unlink()
+        remove_stale_parts(self._folder)
         total = sum(_bytes(entry) for entry in entries_of(self._folder, "", CURVES_ENDING))
         if total <= self._most:
             return  # nothing is listed: of many thousand files even the list is large
@@ -148,16 +140,8 @@ def write_curves(signals: Signals, path: Path, key: str) -> None:
         "sd": _stacked(list(signals.sd.values()), len(signals.t)),
     }
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=PART_ENDING)
-    os.close(handle)
-    part = Path(name)
-    try:
-        with part.open("wb") as file:
-            np.savez(file, allow_pickle=False, **arrays)
-        part.replace(path)
-    except BaseException:
-        part.unlink(missing_ok=True)
-        raise
+    with atomic_write(path) as part, part.open("wb") as file:
+        np.savez(file, allow_pickle=False, **arrays)
 
 
 def read_curves(path: Path, key: str) -> Signals | None:

@@ -2,14 +2,13 @@
 
 import hashlib
 import json
-import os
-import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import BinaryIO
 
+from formcheck.core.atomic_write import part_file, remove_stale_parts
 from formcheck.core.errors import ClipError
 
 UPLOAD_LIMIT_MB = 1000
@@ -123,11 +122,11 @@ def keep_upload(home: Path, source: BinaryIO, limit_mb: int = UPLOAD_LIMIT_MB) -
     """
     folder = home / "clips"
     folder.mkdir(parents=True, exist_ok=True)
+    remove_stale_parts(folder)
     digest = hashlib.sha256()
-    handle, part = tempfile.mkstemp(dir=folder, suffix=".part")
-    try:
+    with part_file(folder / "upload") as part:
         size = 0
-        with os.fdopen(handle, "wb") as file:
+        with part.open("wb") as file:
             while block := source.read(_CHUNK):
                 size += len(block)
                 if size > limit_mb * _CHUNK:
@@ -135,10 +134,7 @@ def keep_upload(home: Path, source: BinaryIO, limit_mb: int = UPLOAD_LIMIT_MB) -
                 digest.update(block)
                 file.write(block)
         path = folder / digest.hexdigest()
-        Path(part).replace(path)
-    except BaseException:
-        Path(part).unlink(missing_ok=True)
-        raise
+        part.replace(path)
     return path
 
 

@@ -1,14 +1,14 @@
 """Films every browser plays: H.264 in MP4 with a clip's own frame times, starting at 0."""
 
-import tempfile
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager, suppress
+from contextlib import ExitStack, closing, contextmanager, suppress
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from formcheck.core.atomic_write import part_file
 from formcheck.core.errors import OutputError
 from formcheck.video.clip_file import ClipLimits
 from formcheck.video.drawing import Rgb
@@ -103,12 +103,10 @@ def film_at(path: Path, rate: float) -> Iterator[Film]:
     """A film under a temporary name, moved to its own name when it is whole."""
     import av
 
-    temporary: Path | None = None
-    try:
+    with ExitStack() as stack:
         with _writing(path):
-            with tempfile.NamedTemporaryFile(dir=path.parent, prefix=".film-", suffix=".part", delete=False) as file:
-                temporary = Path(file.name)
-            container = av.open(f"file:{temporary}", "w", format="mp4", options={"movflags": "+faststart"})
+            part = stack.enter_context(part_file(path))
+            container = av.open(f"file:{part}", "w", format="mp4", options={"movflags": "+faststart"})
         try:
             film = Film(container, rate, path)
             yield film
@@ -117,12 +115,7 @@ def film_at(path: Path, rate: float) -> Iterator[Film]:
             with suppress(OSError, ValueError):  # closing again is allowed; after an error nothing is kept
                 container.close()
         with _writing(path):
-            temporary.replace(path)
-            temporary = None
-    finally:
-        if temporary is not None:
-            with suppress(OSError):
-                temporary.unlink()
+            part.replace(path)
 
 
 @contextmanager

@@ -1,8 +1,6 @@
 """From a clip to a review and its files."""
 
 import dataclasses
-import os
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +12,7 @@ from formcheck.core.errors import ClipError, OutputError, UsageError
 from formcheck.core.model import SetInfo, Settings
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode
-from formcheck.services.pipeline import Outputs, replacing, review_clip
+from formcheck.services.pipeline import Outputs, review_clip
 from formcheck.video.clip_file import clip_sha256
 from tests import lifter
 
@@ -173,62 +171,3 @@ def test_a_check_changes_nothing_that_is_there(clip: Path) -> None:
     kept.write_text("mine")
     Outputs(json=kept).check(clip)
     assert kept.read_text() == "mine"
-
-
-@pytest.mark.parametrize("failure", [ValueError("a bug"), KeyboardInterrupt(), OSError(28, "No space left on device")])
-def test_what_fails_half_way_leaves_the_old_file(tmp_path: Path, failure: BaseException) -> None:
-    folder = tmp_path / "here"
-    folder.mkdir()
-    target = folder / "a.txt"
-    target.write_text("old")
-
-    def write_half() -> None:
-        with replacing(target) as part:
-            part.write_text("half")
-            raise failure
-
-    with pytest.raises(OutputError if isinstance(failure, OSError) else type(failure)):
-        write_half()
-    assert target.read_text() == "old"
-    assert left_in(folder) == {"a.txt"}
-
-
-def test_an_error_names_the_file_asked_for(tmp_path: Path) -> None:
-    def fail() -> None:
-        with replacing(tmp_path / "film.mp4") as part:
-            raise OutputError(f"The film {part} cannot be written: made up.")
-
-    with pytest.raises(OutputError) as caught:
-        fail()
-    assert str(caught.value) == f"The film {tmp_path / 'film.mp4'} cannot be written: made up."
-
-
-def test_a_linked_file_is_replaced_where_it_lies(tmp_path: Path) -> None:
-    (tmp_path / "real").mkdir()
-    (tmp_path / "real" / "a.txt").write_text("old")
-    (tmp_path / "link.txt").symlink_to(tmp_path / "real" / "a.txt")
-    with replacing(tmp_path / "link.txt") as part:
-        part.write_text("new")
-    assert (tmp_path / "link.txt").is_symlink()
-    assert (tmp_path / "real" / "a.txt").read_text() == "new"
-
-
-@pytest.mark.skipif(sys.platform == "win32", reason="pipes in the file system are POSIX's")
-def test_a_pipe_is_written_to_and_not_replaced(tmp_path: Path) -> None:
-    pipe = tmp_path / "pipe"
-    os.mkfifo(pipe)
-    reader = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
-    with replacing(pipe) as part:
-        part.write_text("through")
-    assert os.read(reader, 100) == b"through"
-    os.close(reader)
-    assert pipe.is_fifo()
-
-
-@pytest.mark.skipif(sys.platform == "win32", reason="permission bits are POSIX's")
-def test_a_new_file_has_the_user_s_usual_permissions(tmp_path: Path) -> None:
-    usual = tmp_path / "usual"
-    usual.touch()
-    with replacing(tmp_path / "a.txt") as part:
-        part.write_text("x")
-    assert (tmp_path / "a.txt").stat().st_mode == usual.stat().st_mode

@@ -268,7 +268,7 @@ def test_nothing_heavy_is_imported_the_second_time(tmp_path: Path) -> None:
     cached_recording(clip, lambda: packaged, cache)
     code = (
         "import sys; from formcheck.pose.estimator import MediaPipeEstimator; "
-        "from formcheck.pose.recording import cached_recording; "
+        "from formcheck.storage.recording_cache import cached_recording; "
         "r = cached_recording(sys.argv[1], MediaPipeEstimator, sys.argv[2]); "
         "print(r.clip.frames, [m for m in ('mediapipe', 'cv2', 'av') if m in sys.modules])"
     )

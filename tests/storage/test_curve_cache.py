@@ -13,6 +13,7 @@ import pytest
 
 from formcheck import signals
 from formcheck.analysis import analyse
+from formcheck.core.atomic_write import STALE_AFTER_S
 from formcheck.core.model import Analysis, CameraView, LandmarkRecording, Settings, Signals
 from formcheck.exercises.limits import read_limits, with_limits
 from formcheck.exercises.registry import get_exercise
@@ -196,7 +197,7 @@ def test_halves_of_killed_writers_go_those_being_written_stay(film: LandmarkReco
     old, young = folder / ".old.tmp", folder / ".young.tmp"
     for path in (old, young):
         path.write_bytes(b"half")
-    os.utime(old, (time.time() - 2 * curve_cache.HALF_AFTER_S,) * 2)
+    os.utime(old, (time.time() - 2 * STALE_AFTER_S,) * 2)
     KeptCurves(folder)(film, FRONT, Settings())
     assert (old.exists(), young.exists()) == (False, True)
 

@@ -13,12 +13,12 @@ import time
 from contextlib import suppress
 from pathlib import Path
 
+from formcheck.core.atomic_write import STALE_AFTER_S
 from formcheck.core.errors import FormcheckError
 from formcheck.core.process_memory import surroundings_for_work
 from formcheck.jobs import queue
 from formcheck.jobs.queue import JobRequest, JobStatus, jobs_folder, next_in_line, read_status, start_job, waiting_line
 from formcheck.storage import Store
-from formcheck.storage.curve_cache import HALF_AFTER_S
 from formcheck.storage.media_files import artefacts
 from kills_work import EXERCISE, another_clip
 from memory_use import family
@@ -138,7 +138,7 @@ class PageKills:
     def _an_hour_later(self) -> None:
         """What killed workers left half-written in the cache of landmarks goes with a review an hour later."""
         for path in self._halves():
-            then = path.stat().st_mtime - 2 * HALF_AFTER_S
+            then = path.stat().st_mtime - 2 * STALE_AFTER_S
             os.utime(path, (then, then))
         self._ask()
         self._work_off()

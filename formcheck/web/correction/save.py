@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 
 import streamlit as st
 
-from formcheck.jobs.queue import replace_file
+from formcheck.core.atomic_write import replace_file
 from formcheck.reps.edits import Edits
 from formcheck.services.correction import correct
 from formcheck.services.review_outputs import handout

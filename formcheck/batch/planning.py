@@ -16,7 +16,7 @@ from formcheck.exercises.schema import Exercise
 from formcheck.services.correction import exercise_for
 from formcheck.storage import Store, StoredReview
 from formcheck.storage.clients import client_name
-from formcheck.video.clip_file import ClipLimits, check_file, clip_sha256, shown
+from formcheck.video.clip_file import ClipLimits, check_file, clip_sha256, quote_name
 
 Key = tuple[str, str | None, str]
 """Clip (its checksum, or its URL), client and exercise: what is reviewed once."""
@@ -44,7 +44,9 @@ def _known(order: Order, growing: Set[Path]) -> Known:
         return Known(order.clip)
     path = Path(order.clip)
     if path in growing:
-        return Known(order.clip, f"{shown(path)} is still being written; run the batch again once it is there in full.")
+        return Known(
+            order.clip, f"{quote_name(path)} is still being written; run the batch again once it is there in full."
+        )
     try:
         check_file(path, ClipLimits())
         return Known(clip_sha256(path))

@@ -21,7 +21,7 @@ from formcheck.report.problem_text import describe_problem
 from formcheck.report.wording import in_short
 from formcheck.services.pipeline import EstimatorFactory
 from formcheck.storage import Store
-from formcheck.video.clip_file import shown
+from formcheck.video.clip_file import quote_name
 
 
 def _now() -> datetime:
@@ -181,7 +181,7 @@ class _Batch:
         if order.is_remote:
             return None
         if review.clip.sha256 != self._known[place].mark:
-            return f"{shown(Path(order.clip))} changed while the batch ran; run the batch again."
+            return f"{quote_name(Path(order.clip))} changed while the batch ran; run the batch again."
         damaged = next((item for item in review.quality.problems if item.code == "clip-damaged"), None)
         if damaged is None or not written_lately(Path(order.clip), self._wanted.clock().timestamp()):
             return None

@@ -1,1 +1,1 @@
-"""From pictures to landmarks: the pose model, following the lifter, tracking, recordings on disk."""
+"""Finds the lifter's landmarks in a clip's pictures: pose model, tracking, recordings on disk."""

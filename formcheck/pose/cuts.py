@@ -1,4 +1,4 @@
-"""Where a clip jumps to another picture: to another scene, or over a piece of time with the camera left standing.
+"""Finds cuts in a clip: jumps to another scene, or over a stretch of time with the camera standing still.
 
 Either way one picture changes far more than the few before and after it; a lifter who moves, a pan of the camera or
 somebody who walks past changes several in a row. A lamp that goes on changes brightness and leaves the picture alike.
@@ -34,22 +34,22 @@ LOST_S = 1.0
 _BODY = [sided(part, side) for part in ("shoulder", "elbow", "wrist", "hip", "knee") for side in SIDES]
 
 
-def cuts_in(t: Array, notes: Array, pixels: Array) -> tuple[float, ...]:
+def find_cuts(t: Array, observations: Array, pixels: Array) -> tuple[float, ...]:
     """Times of the first picture after each jump, seconds.
 
     Parameters
     ----------
     t : (n,) seconds.
-    notes : (n, 2 or more) mean change of brightness, 0..1, and correlation with the picture before
-        (`formcheck.pose.frame_observations.Watch`); (n, 0) when nobody watched, which finds none.
+    observations : (n, 2 or more) mean change of brightness, 0..1, and correlation with the picture before
+        (`formcheck.pose.frame_observations.FrameObserver`); (n, 0) without an observer, which finds none.
     pixels : (n, 33, 2) landmarks; NaN where nobody was found.
     """
-    if len(t) < 3 or notes.shape[1] < 2:
+    if len(t) < 3 or observations.shape[1] < 2:
         return ()
-    change, likeness = notes[:, 0], notes[:, 1]
-    took = _took(t, change)
-    picture = _against_neighbours(change / took, PICTURE_FLOOR)
-    body = _Body(t, pixels)
+    change, likeness = observations[:, 0], observations[:, 1]
+    took = _compute_change_times(t, change)
+    picture = _divide_by_neighbours(change / took, PICTURE_FLOOR)
+    body = _BodyMotion(t, pixels)
     scene = (change > SCENE_CHANGE) & (likeness < SCENE_LIKENESS) & (picture > SCENE_SUDDEN)
     found: list[int] = []
     for index in np.flatnonzero(scene | (picture > JUMP_SUDDEN)).tolist():
@@ -62,7 +62,7 @@ def cuts_in(t: Array, notes: Array, pixels: Array) -> tuple[float, ...]:
     return tuple(one for one in times if not any(0 < abs(one - other) < FLASH_S for other in times))
 
 
-def _took(t: Array, change: Array) -> Array:
+def _compute_change_times(t: Array, change: Array) -> Array:
     """(n,) how long each picture's change took, in usual steps of time, at least 1."""
     steps = np.diff(t)
     since = np.arange(len(t)) - 1
@@ -73,7 +73,7 @@ def _took(t: Array, change: Array) -> Array:
     return np.asarray(np.maximum(took / max(float(np.median(steps)), 1e-9), 1.0))
 
 
-class _Body:
+class _BodyMotion:
     """How the body's landmarks move from picture to picture, in trunk lengths."""
 
     def __init__(self, t: Array, pixels: Array) -> None:
@@ -82,9 +82,9 @@ class _Body:
         self._t, self._seen = t, np.flatnonzero(np.isfinite(trunk))
         self._places = pixels[:, _BODY] / max(float(np.median(trunk[self._seen])) if len(self._seen) else 1.0, 1e-9)
         moved = np.zeros(len(t))
-        moved[1:] = np.nan_to_num(_way(self._places[:-1], self._places[1:]))
+        moved[1:] = np.nan_to_num(_distance(self._places[:-1], self._places[1:]))
         self._step = float(np.median(np.diff(t)))
-        self._usual = _largest_near(moved)
+        self._usual = _find_largest_neighbour(moved)
 
     def jumps(self, at: int, took: float) -> bool:
         """Whether the body is elsewhere from this picture on, which took so many usual steps of time to change."""
@@ -95,22 +95,22 @@ class _Body:
         apart = float(self._t[after] - self._t[before])
         if apart > LOST_S:
             return False
-        way = float(_way(self._places[before], self._places[after]))
+        way = float(_distance(self._places[before], self._places[after]))
         steps = max(took, apart / max(self._step, 1e-9), 1.0)
         return bool(way > max(BODY_MOVED, BODY_SUDDEN * (steps * self._usual[at] + BODY_FLOOR)))
 
 
-def _way(before: Array, after: Array) -> Array:
+def _distance(before: Array, after: Array) -> Array:
     """(...) root mean square distance of points (..., k, 2)."""
     return np.asarray(np.sqrt(((after - before) ** 2).sum(axis=-1).mean(axis=-1)))
 
 
-def _against_neighbours(values: Array, floor: float) -> Array:
+def _divide_by_neighbours(values: Array, floor: float) -> Array:
     """(n,) each value over the largest of its neighbours and the floor."""
-    return np.asarray(values / (_largest_near(values) + floor))
+    return np.asarray(values / (_find_largest_neighbour(values) + floor))
 
 
-def _largest_near(values: Array) -> Array:
+def _find_largest_neighbour(values: Array) -> Array:
     """(n,) the largest value among each one's `NEIGHBOURS`."""
     largest = np.zeros(len(values))
     for step in NEIGHBOURS:

@@ -1,4 +1,4 @@
-"""The pose model behind a small protocol: one picture in, 33 landmarks out.
+"""The pose model: one picture in, 33 landmarks out.
 
 How the model is run was chosen by measurement, on rendered sets with exactly known joint angles (three clips, arm
 raise, both arms; root mean square error after the same 6 Hz zero-phase low-pass, lag by best shift, time a frame):
@@ -38,7 +38,7 @@ from formcheck.video.orientation import Rgb
 MOST_PEOPLE = 4
 """People looked for in one picture; each costs a run of the landmark model."""
 TIME_STRETCH = 100_000
-"""Milliseconds the model is told for each true one; a second becomes a day, and its smoothing filter passes all."""
+"""Milliseconds passed to the model for each true one; a second becomes a day, and its smoothing filter passes all."""
 
 
 REPORTING_SINCE = (0, 10, 33)
@@ -61,14 +61,14 @@ class Pose:
     visibility: Array
 
 
-class FindsPose(Protocol):
+class PoseFinder(Protocol):
     """Finds one person's pose in picture after picture."""
 
     def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
         """The pose in one picture, or None; times in seconds must increase from call to call."""
 
 
-class PoseEstimator(FindsPose, Protocol):
+class PoseEstimator(PoseFinder, Protocol):
     """What `formcheck.pose.tracking.track_clip` needs of a pose model; a context manager that follows one clip."""
 
     @property
@@ -81,15 +81,15 @@ class PoseEstimator(FindsPose, Protocol):
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        """Let go of the model."""
+        """Close the model."""
 
 
 @runtime_checkable
-class SeesPeople(Protocol):
+class PeopleFinder(Protocol):
     """A pose model that can also find all people in one picture."""
 
     def people(self, rgb: Rgb) -> tuple[Pose, ...]:
-        """The poses of all people found in a picture, whatever was seen before."""
+        """The poses of all people found in a picture, independent of earlier pictures."""
 
 
 class MediaPipeEstimator:
@@ -165,7 +165,7 @@ class MediaPipeEstimator:
         return next(iter(_poses(result, width, height)), None)
 
     def people(self, rgb: Rgb) -> tuple[Pose, ...]:
-        """The poses of all people found in one picture, `MOST_PEOPLE` at most, whatever was seen before.
+        """The poses of all people found in one picture, `MOST_PEOPLE` at most, independent of earlier pictures.
 
         Parameters
         ----------

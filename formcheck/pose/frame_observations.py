@@ -1,6 +1,6 @@
-"""What is noted of every picture beside the landmarks: whether the clip jumps, and how the camera sways.
+"""Observations of each picture beside the landmarks: change from the one before (for cuts), and camera movement.
 
-All of it comes from the small copy of the picture. Sway is found by following corners of the background from a
+Both come from a small copy of the picture. Camera movement is found by following corners of the background from a
 reference picture on and fitting a turn and a shift to them (RANSAC, so that what moves by itself does not count).
 """
 
@@ -13,32 +13,32 @@ from numpy.typing import NDArray
 
 from formcheck.core.model import Array
 from formcheck.pose.estimator import Pose
-from formcheck.pose.person_selection import Box, person_of
-from formcheck.video.orientation import Rgb, fitted
+from formcheck.pose.person_selection import Box, person_from_pose
+from formcheck.video.orientation import Rgb, fit_size
 
 Grey = NDArray[np.uint8]
 
 SMALL_SIDE = 160
-"""Longer side, in pixels, of the small copy of a picture that is watched."""
+"""Longer side, in pixels, of the small copy of a picture that is observed."""
 ROUGH_ROWS = 2
 """Rows of the picture that are averaged into one of a rough copy, at least. Of 1280 × 720 a mean is then of 16 pixels:
 grain of 4 levels moves it by one, and a cut to another scene changes it by ten (`formcheck.pose.cuts`)."""
-NOTES = 5
-"""Numbers noted a picture: change of brightness, correlation, roll, shift right, shift down."""
+OBSERVATION_COUNT = 5
+"""Numbers observed per picture: change of brightness, correlation, roll, shift right, shift down."""
 
 CORNERS = 120
 LEAST_CORNERS = 12
 BODY_ROOM = 0.35
 """Room around the lifter, in sizes, in which nothing counts as background."""
 SWAY_SHIFT = 0.006
-"""Shift of the background within a glance, as a share of the picture's longer side, from which the camera sways, ..."""
+"""Shift of the background within a survey span, as a share of the longer side, from which the camera sways, ..."""
 SWAY_ROLL = np.radians(0.35)
 """... or its roll."""
 
 
 @dataclass(slots=True)
-class Watch:
-    """Watches one chunk (`formcheck.pose.tracking.Observer`).
+class FrameObserver:
+    """Observes one chunk (`formcheck.pose.tracking.Observer`).
 
     Parameters
     ----------
@@ -52,12 +52,12 @@ class Watch:
     _reference: "tuple[Grey, Array] | None" = field(default=None, init=False)
     _moved: Array = field(default_factory=lambda: np.zeros(3), init=False)
 
-    def see(self, t_s: float, small: Rgb, pose: Pose | None) -> Sequence[float]:
-        """`NOTES` numbers for this picture; roll and shift since the chunk's first, shift in full-size pixels."""
+    def observe(self, t_s: float, small: Rgb, pose: Pose | None) -> Sequence[float]:
+        """`OBSERVATION_COUNT` numbers; roll and shift since the chunk's first picture, shift in full-size pixels."""
         import cv2
 
         grey = np.asarray(cv2.cvtColor(small, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
-        change, likeness = (0.0, 1.0) if self._before is None else difference(self._before, grey)
+        change, likeness = (0.0, 1.0) if self._before is None else compare_pictures(self._before, grey)
         self._before = grey
         if self.sways:
             self._sway(grey, pose)
@@ -65,41 +65,43 @@ class Watch:
 
     def _sway(self, grey: Grey, pose: Pose | None) -> None:
         if self._reference is None:
-            corners = background_corners(grey, () if pose is None else (person_of(pose).around(BODY_ROOM),))
+            corners = find_background_corners(grey, () if pose is None else (person_from_pose(pose).around(BODY_ROOM),))
             if len(corners) >= LEAST_CORNERS:
                 self._reference = (grey, corners)
             return
-        found = camera_moved(self._reference[0], grey, self._reference[1])
+        found = measure_camera_motion(self._reference[0], grey, self._reference[1])
         if found is not None:
             self._moved = found * (1.0, self.width / grey.shape[1], self.width / grey.shape[1])
 
 
-def small_copy(rgb: Rgb) -> Rgb:
+def make_small_copy(rgb: Rgb) -> Rgb:
     """The picture scaled down to `SMALL_SIDE`, each pixel the mean of those it stands for."""
     import cv2
 
     height, width = rgb.shape[:2]
-    return np.asarray(cv2.resize(rgb, fitted(width, height, SMALL_SIDE), interpolation=cv2.INTER_AREA), dtype=np.uint8)
+    return np.asarray(
+        cv2.resize(rgb, fit_size(width, height, SMALL_SIDE), interpolation=cv2.INTER_AREA), dtype=np.uint8
+    )
 
 
-def rough_copy(rgb: Rgb) -> Rgb:
-    """As `small_copy`, but only some of the rows are averaged: enough to see a cut, in a third of the time."""
+def make_rough_copy(rgb: Rgb) -> Rgb:
+    """As `make_small_copy`, but only some of the rows are averaged: enough to see a cut, in a third of the time."""
     import cv2
 
     height, width = rgb.shape[:2]
-    size = fitted(width, height, SMALL_SIDE)
+    size = fit_size(width, height, SMALL_SIDE)
     rows = rgb[:: max(1, height // (ROUGH_ROWS * size[1]))]
     return np.asarray(cv2.resize(rows, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
-def small_grey(rgb: Rgb) -> Grey:
+def make_small_grey(rgb: Rgb) -> Grey:
     """The small copy in shades of grey."""
     import cv2
 
-    return np.asarray(cv2.cvtColor(small_copy(rgb), cv2.COLOR_RGB2GRAY), dtype=np.uint8)
+    return np.asarray(cv2.cvtColor(make_small_copy(rgb), cv2.COLOR_RGB2GRAY), dtype=np.uint8)
 
 
-def difference(before: Grey, after: Grey) -> tuple[float, float]:
+def compare_pictures(before: Grey, after: Grey) -> tuple[float, float]:
     """Mean change of brightness, 0..1, and correlation of two pictures of one size."""
     a, b = before.astype(np.float64).ravel(), after.astype(np.float64).ravel()
     change = float(np.abs(a - b).mean()) / 255.0
@@ -109,7 +111,7 @@ def difference(before: Grey, after: Grey) -> tuple[float, float]:
     return change, float((a * b).sum()) / norm if norm > 0 else 1.0
 
 
-def background_corners(grey: Grey, boxes: Sequence[Box]) -> Array:
+def find_background_corners(grey: Grey, boxes: Sequence[Box]) -> Array:
     """(k, 2) corners of a picture worth following, outside the boxes (left, top, right, bottom)."""
     import cv2
 
@@ -120,8 +122,8 @@ def background_corners(grey: Grey, boxes: Sequence[Box]) -> Array:
     return np.empty((0, 2)) if corners is None else np.asarray(corners, dtype=np.float64).reshape(-1, 2)
 
 
-def camera_moved(reference: Grey, grey: Grey, corners: Array) -> Array | None:
-    """(3,) roll in radians, shift right and down in pixels of these pictures; None when it cannot be told.
+def measure_camera_motion(reference: Grey, grey: Grey, corners: Array) -> Array | None:
+    """(3,) roll in radians, shift right and down in pixels of these pictures; None when it cannot be measured.
 
     A point of the reference at q lies at R(roll)·q + shift, with x right and y down from the picture's corner.
     """
@@ -139,23 +141,23 @@ def camera_moved(reference: Grey, grey: Grey, corners: Array) -> Array | None:
     return np.array([np.arctan2(matrix[1, 0], matrix[0, 0]), matrix[0, 2], matrix[1, 2]])
 
 
-def sway_of(parts: Sequence[Array]) -> Array | None:
-    """(n, 3) the camera's movement through a clip, None when it stood still or nobody watched.
+def join_sway(parts: Sequence[Array]) -> Array | None:
+    """(n, 3) the camera's movement through a clip, None when it stood still or was not observed.
 
     Parameters
     ----------
-    parts : (k, `NOTES`) of each chunk. Between the last picture of one and the first of the next it is taken to stand.
+    parts : (k, `OBSERVATION_COUNT`) of each chunk; between two chunks the camera is taken to stand still.
     """
-    moves = [part[:, 2:] for part in parts if part.shape[1] == NOTES and len(part)]
+    moves = [part[:, 2:] for part in parts if part.shape[1] == OBSERVATION_COUNT and len(part)]
     if not moves or not any(move.any() for move in moves):
         return None
     joined = [moves[0]]
     for move in moves[1:]:
-        joined.append(_composed(move, move[0], joined[-1][-1]))
+        joined.append(_compose_motion(move, move[0], joined[-1][-1]))
     return np.concatenate(joined)
 
 
-def _composed(move: Array, first: Array, last: Array) -> Array:
+def _compose_motion(move: Array, first: Array, last: Array) -> Array:
     """A chunk's own movement, of which `first` is its beginning, on top of `last`."""
     made = np.empty_like(move)
     roll = move[:, 0] - first[0]

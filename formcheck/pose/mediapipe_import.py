@@ -1,6 +1,6 @@
-"""Loads MediaPipe without the packages it only draws charts and records sound with.
+"""Imports MediaPipe without the packages it only draws charts and records sound with.
 
-They take four fifths of the time its import takes, in each process that looks at a clip, and a third of its memory.
+They take four fifths of the time its import takes, in each process that tracks a clip, and a third of its memory.
 """
 
 import sys

@@ -1,4 +1,4 @@
-"""Keep the log lines of native code off the terminal.
+"""Keeps the log lines of native code off the terminal.
 
 The pose model's native part writes some fifty lines to file descriptor 2 whenever it starts, and no setting stops
 it. While it runs, descriptor 2 leads elsewhere and Python's own standard error, progress bars included, goes on

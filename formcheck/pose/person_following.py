@@ -1,4 +1,4 @@
-"""A pose model that stays with the lifter when others are in view.
+"""A pose model that keeps to the lifter when other people are in view.
 
 The pose model follows whom it found first. It is shown only the lifter until it has found them; when what it finds
 jumps to another place or size, that is thrown away and the lifter is looked for again where they were.
@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from formcheck.pose.estimator import Pose, PoseEstimator
-from formcheck.pose.person_selection import Anchor, Following, Person, person_of
+from formcheck.pose.person_selection import Anchor, Person, SurveyResult, person_from_pose
 from formcheck.video.orientation import Rgb
 
 JUMP_SIZES = 0.45
@@ -34,20 +34,20 @@ class FollowingEstimator:
     Parameters
     ----------
     inner : the pose model.
-    following : whom to follow.
+    survey : whom to follow.
     width : pixels of the upright full-size picture, of which it may be given smaller copies.
 
     Enter and leave the pose model itself.
     """
 
     inner: PoseEstimator
-    following: Following
+    survey: SurveyResult
     width: int
     _last: tuple[float, Person] | None = field(default=None, init=False)
     _seeking: bool = field(init=False)
 
     def __post_init__(self) -> None:
-        self._seeking = self.following.several
+        self._seeking = self.survey.several
 
     def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
         """The lifter's pose in one picture, or None when the lifter is not found."""
@@ -55,10 +55,10 @@ class FollowingEstimator:
         if not self._seeking:
             return self._followed(self.inner.detect(rgb, t_s), t_s, scale)
         place = self._place(t_s)
-        pose = self.inner.detect(rgb if place is None else only(rgb, place, scale), t_s)
+        pose = self.inner.detect(rgb if place is None else paint_out_others(rgb, place, scale), t_s)
         if pose is None:
             return None
-        person = person_of(pose, scale=scale)
+        person = person_from_pose(pose, scale=scale)
         if place is not None and not _at(person, place):
             return None
         self._last, self._seeking = (t_s, person), False
@@ -67,9 +67,9 @@ class FollowingEstimator:
     def _followed(self, pose: Pose | None, t_s: float, scale: float) -> Pose | None:
         if pose is None:
             # whoever is found next may be somebody else
-            self._seeking = self.following.several
+            self._seeking = self.survey.several
             return None
-        person = person_of(pose, scale=scale)
+        person = person_from_pose(pose, scale=scale)
         if self._last is not None and _jumped(self._last, person, t_s):
             self._seeking = True
             return None
@@ -82,10 +82,10 @@ class FollowingEstimator:
             then, person = self._last
             a, b, c, d = (float(value) for value in person.box)
             return Anchor(then, float(person.centre[0]), float(person.centre[1]), person.size, (a, b, c, d))
-        return self.following.near(t_s) if self.following.several else None
+        return self.survey.nearest_anchor(t_s) if self.survey.several else None
 
 
-def only(rgb: Rgb, place: Anchor, scale: float) -> Rgb:
+def paint_out_others(rgb: Rgb, place: Anchor, scale: float) -> Rgb:
     """The picture with everything but the place of one person painted over.
 
     Parameters

@@ -1,6 +1,6 @@
-"""Which of the people in a clip is the lifter: the one the camera was set up for, who moves. No pose model here.
+"""Chooses the lifter among the people in a clip: the one the camera was set up for, who moves. Needs no pose model.
 
-A few pictures spread over the clip are looked at for all people in them. Each person is followed from picture to
+A few pictures spread over the clip are searched for all people. Each person is followed from picture to
 picture by place, size and the colour of the torso; the lifter is who is seen most, largest and most in the middle,
 and moves the arms. Who stands or walks behind, or a smaller image in a mirror, scores less.
 """
@@ -19,7 +19,7 @@ Box = tuple[float, float, float, float]
 """Left, top, right and bottom."""
 
 SAME_PERSON = 2.2
-"""Unlikeness up to which two sights may be one person; see `_unlikeness`."""
+"""Dissimilarity up to which two sightings may be one person; see `_dissimilarity`."""
 CLEAR_LEAD = 1.25
 """The lifter's score over the next person's from which there is no doubt."""
 MOVEMENT_COUNTS = 2.0
@@ -62,7 +62,7 @@ class Person:
 
 
 @dataclass(frozen=True, slots=True)
-class Sight:
+class PeopleInFrame:
     """All people found in one picture."""
 
     t: float
@@ -81,7 +81,7 @@ class Anchor:
 
 
 @dataclass(frozen=True, slots=True)
-class Following:
+class SurveyResult:
     """Whom to follow."""
 
     anchors: tuple[Anchor, ...] = ()
@@ -93,12 +93,12 @@ class Following:
     sways: bool = False
     """Whether the camera moves."""
 
-    def near(self, t: float) -> Anchor | None:
+    def nearest_anchor(self, t: float) -> Anchor | None:
         """The anchor nearest in time, None when there is none."""
         return min(self.anchors, key=lambda anchor: abs(anchor.t - t), default=None)
 
 
-def person_of(pose: Pose, rgb: Rgb | None = None, scale: float = 1.0) -> Person:
+def person_from_pose(pose: Pose, rgb: Rgb | None = None, scale: float = 1.0) -> Person:
     """A pose as a person.
 
     Parameters
@@ -118,18 +118,20 @@ def person_of(pose: Pose, rgb: Rgb | None = None, scale: float = 1.0) -> Person:
     return Person(points[_TORSO].mean(axis=0) * scale, size * scale, box * scale, hands, colour)
 
 
-def choose_lifter(sights: Sequence[Sight], width: int, height: int) -> Following:
+def choose_lifter(frames: Sequence[PeopleInFrame], width: int, height: int) -> SurveyResult:
     """Whom to follow through a clip.
 
     Parameters
     ----------
-    sights : in the order of time.
+    frames : in the order of time.
     width, height : pixels of the upright full-size picture.
     """
-    tracks = _tracks(sights)
+    tracks = _link_people(frames)
     if not tracks:
-        return Following()
-    scored = sorted(((_score(track, len(sights), width, height), track) for track in tracks), key=lambda item: -item[0])
+        return SurveyResult()
+    scored = sorted(
+        ((_score_track(track, len(frames), width, height), track) for track in tracks), key=lambda item: -item[0]
+    )
     best, lifter = scored[0]
     others = [score for score, _ in scored[1:]]
     anchors = tuple(
@@ -138,8 +140,8 @@ def choose_lifter(sights: Sequence[Sight], width: int, height: int) -> Following
         for a, b, c, d in [p.box]
     )
     # one person who bends down or turns may not be known again: only two in one picture are two
-    several = any(len(sight.people) > 1 for sight in sights)
-    return Following(anchors, several, several and bool(others) and best < CLEAR_LEAD * max(others))
+    several = any(len(frame.people) > 1 for frame in frames)
+    return SurveyResult(anchors, several, several and bool(others) and best < CLEAR_LEAD * max(others))
 
 
 @dataclass(slots=True)
@@ -147,40 +149,40 @@ class _Track:
     seen: list[tuple[float, Person]] = field(default_factory=list)
 
 
-def _tracks(sights: Sequence[Sight]) -> list[_Track]:
+def _link_people(frames: Sequence[PeopleInFrame]) -> list[_Track]:
     """The people of all pictures, each with the pictures they are in; the likest are joined first."""
     tracks: list[_Track] = []
-    for sight in sights:
+    for frame in frames:
         pairs = sorted(
             (
-                (_unlikeness(track.seen[-1][1], person), i, j)
+                (_dissimilarity(track.seen[-1][1], person), i, j)
                 for i, track in enumerate(tracks)
-                for j, person in enumerate(sight.people)
+                for j, person in enumerate(frame.people)
             ),
             key=lambda pair: pair[0],
         )
         taken: set[int] = set()
         grown: set[int] = set()
-        for unlike, i, j in pairs:
-            if unlike <= SAME_PERSON and i not in grown and j not in taken:
+        for dissimilarity, i, j in pairs:
+            if dissimilarity <= SAME_PERSON and i not in grown and j not in taken:
                 grown.add(i)
                 taken.add(j)
-                tracks[i].seen.append((sight.t, sight.people[j]))
-        tracks += [_Track([(sight.t, person)]) for j, person in enumerate(sight.people) if j not in taken]
+                tracks[i].seen.append((frame.t, frame.people[j]))
+        tracks += [_Track([(frame.t, person)]) for j, person in enumerate(frame.people) if j not in taken]
     return tracks
 
 
-def _unlikeness(a: Person, b: Person) -> float:
-    """0 for the same sight; a step of two sizes, a third in size or a quite different shirt count about 1 each."""
+def _dissimilarity(a: Person, b: Person) -> float:
+    """0 for the same sighting; a step of two sizes, a third in size or a quite different shirt count about 1 each."""
     step = float(np.linalg.norm(a.centre - b.centre)) / max(a.size, b.size)
     growth = abs(float(np.log(a.size / b.size)))
     colour = float(np.linalg.norm(a.colour - b.colour))
     return step / 2.0 + growth * 3.0 + (0.0 if np.isnan(colour) else colour / 60.0)
 
 
-def _score(track: _Track, sights: int, width: int, height: int) -> float:
+def _score_track(track: _Track, frames: int, width: int, height: int) -> float:
     people = [person for _, person in track.seen]
-    presence = len(people) / sights
+    presence = len(people) / frames
     size = float(np.median([person.size for person in people])) / max(width, height)
     off = float(np.median([abs(person.centre[0] / width - 0.5) for person in people])) * 2.0
     hands = np.array([person.hands for person in people])

@@ -20,7 +20,7 @@ from formcheck.core.atomic_write import atomic_write
 from formcheck.core.errors import RecordingError
 from formcheck.core.model import LANDMARK_COUNT, ClipDamage, ClipInfo, LandmarkRecording, PoseModelInfo, Scene
 from formcheck.pose.tracking import PIXEL_STEPS, TRACKER_VERSION, VISIBILITY_STEPS, WORLD_STEPS
-from formcheck.video.clip_file import shown
+from formcheck.video.clip_file import quote_name
 
 FORMAT = "formcheck-landmarks"
 FORMAT_VERSION = 1
@@ -64,9 +64,9 @@ def save_recording(recording: LandmarkRecording, path: str | Path) -> None:
         "meta": np.frombuffer(json.dumps(meta).encode(), dtype=np.uint8),
         "t": recording.t,
         "found": np.asarray(found),
-        "pixels": _packed(recording.pixels[found], PIXEL_STEPS),
-        "world": _packed(recording.world[found], WORLD_STEPS),
-        "visibility": _packed(recording.visibility[found], VISIBILITY_STEPS),
+        "pixels": _pack(recording.pixels[found], PIXEL_STEPS),
+        "world": _pack(recording.world[found], WORLD_STEPS),
+        "visibility": _pack(recording.visibility[found], VISIBILITY_STEPS),
     }
     if recording.sway is not None:
         arrays["sway"] = recording.sway
@@ -84,47 +84,47 @@ def load_recording(path: str | Path) -> LandmarkRecording:
     try:
         with zipfile.ZipFile(path) as archive:
             if sum(member.file_size for member in archive.infolist()) > MAX_BYTES:
-                raise RecordingError(f"The landmark recording {shown(path)} is too large.")
+                raise RecordingError(f"The landmark recording {quote_name(path)} is too large.")
         with np.load(path, allow_pickle=False) as arrays:
             meta = json.loads(arrays["meta"].tobytes().decode())
             if meta["format"] != FORMAT or meta["version"] != FORMAT_VERSION:
-                raise RecordingError(f"The landmark recording {shown(path)} is of another version of formcheck.")
+                raise RecordingError(f"The landmark recording {quote_name(path)} is of another version of formcheck.")
             found = np.asarray(arrays["found"], dtype=bool)
             return LandmarkRecording(
                 clip=ClipInfo(**meta["clip"]),
                 pose_model=PoseModelInfo(**meta["pose_model"]),
                 t=arrays["t"],
-                pixels=_unpacked(arrays["pixels"], found, PIXEL_STEPS, np.nan),
-                world=_unpacked(arrays["world"], found, WORLD_STEPS, np.nan),
-                visibility=_unpacked(arrays["visibility"], found, VISIBILITY_STEPS, 0.0),
-                scene=_scene_in(meta.get("scene")),
+                pixels=_unpack(arrays["pixels"], found, PIXEL_STEPS, np.nan),
+                world=_unpack(arrays["world"], found, WORLD_STEPS, np.nan),
+                visibility=_unpack(arrays["visibility"], found, VISIBILITY_STEPS, 0.0),
+                scene=_decode_scene(meta.get("scene")),
                 sway=arrays.get("sway", None),
-                damage=_damage_in(meta.get("damage")),
+                damage=_decode_damage(meta.get("damage")),
             )
     except FileNotFoundError:
-        raise RecordingError(f"The landmark recording {shown(path)} does not exist.") from None
+        raise RecordingError(f"The landmark recording {quote_name(path)} does not exist.") from None
     except UNREADABLE:
-        raise RecordingError(f"The landmark recording {shown(path)} is damaged.") from None
+        raise RecordingError(f"The landmark recording {quote_name(path)} is damaged.") from None
 
 
-def _scene_in(said: dict[str, Any] | None) -> Scene:
+def _decode_scene(values: dict[str, Any] | None) -> Scene:
     """What a recording says of the scene; older ones say nothing."""
-    return Scene() if said is None else Scene(**{**said, "cuts": tuple(float(t) for t in said["cuts"])})
+    return Scene() if values is None else Scene(**{**values, "cuts": tuple(float(t) for t in values["cuts"])})
 
 
-def _damage_in(said: dict[str, Any] | None) -> ClipDamage | None:
+def _decode_damage(values: dict[str, Any] | None) -> ClipDamage | None:
     """What a recording says its clip lost; older ones say nothing."""
-    return None if said is None else ClipDamage(float(said["read_s"]), float(said["length_s"]))
+    return None if values is None else ClipDamage(float(values["read_s"]), float(values["length_s"]))
 
 
-def _packed(values: NDArray[np.float64], steps: int) -> Ints:
+def _pack(values: NDArray[np.float64], steps: int) -> Ints:
     """(k, ...) values as integers, the first frame whole, the others as differences from the frame before."""
     limit = 2**30  # so that a difference of two fits as well
     whole = np.clip(np.round(values * steps), -limit, limit).astype(np.int32)
     return np.diff(whole, axis=0, prepend=np.zeros_like(whole[:1])) if len(whole) else whole
 
 
-def _unpacked(stored: Ints, found: NDArray[np.bool_], steps: int, missing: float) -> NDArray[np.float64]:
+def _unpack(stored: Ints, found: NDArray[np.bool_], steps: int, missing: float) -> NDArray[np.float64]:
     """(n, ...) values; frames without a person are filled with `missing`."""
     if stored.dtype != np.int32 or stored.ndim < 2 or stored.shape[1] != LANDMARK_COUNT:
         raise ValueError("not a stored landmark array")

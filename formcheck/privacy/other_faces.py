@@ -24,7 +24,7 @@ from formcheck.pose.model_bundle import expected_sha256
 from formcheck.privacy.face_cache import read_faces, write_faces
 from formcheck.privacy.head_cover import head_of, hide_circle
 from formcheck.sandbox.sandboxed_tracking import MethodError, call_in_sandbox
-from formcheck.video.clip_file import ClipLimits, changed_meanwhile, shown
+from formcheck.video.clip_file import ClipLimits, clip_changed_error, quote_name
 from formcheck.video.drawing import Rgb
 from formcheck.video.reader import ClipReader
 
@@ -119,7 +119,7 @@ def _looked(path: str, changed: int, size: int, limits: ClipLimits | None, kept:
         return OtherFaces(*found)
     faces = _found(Path(path), limits)
     if _stamp(path) != (changed, size):
-        raise changed_meanwhile(Path(path))
+        raise clip_changed_error(Path(path))
     if kept is not None:
         write_faces(kept, made_from, faces.t, faces.circles)
     return faces
@@ -143,7 +143,7 @@ def _found(clip: Path, limits: ClipLimits | None) -> OtherFaces:
         said = _look(FaceFinder, clip, limits, lambda: None)
     t, circles = said.get("t"), said.get("circles")
     if t is None or circles is None or circles.shape != (*t.shape, 3) or not np.isfinite(circles).all():
-        raise ClipError(f"Looking for faces in {shown(clip)} made the video reader break down; it may be damaged.")
+        raise ClipError(f"Looking for faces in {quote_name(clip)} made the video reader break down; it may be damaged.")
     return OtherFaces(np.asarray(t, dtype=float), np.asarray(circles, dtype=float))
 
 

@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formcheck.pose.estimator import MOST_PEOPLE
-from formcheck.pose.person_selection import Following, Person, Sight
-from formcheck.pose.preview import Glimpse
+from formcheck.pose.person_selection import PeopleInFrame, Person, SurveyResult
+from formcheck.pose.preview import SurveySample
 from formcheck.video.chunks import Chunk, Thinning
 from formcheck.video.clip_file import ClipLimits
 
@@ -48,7 +48,7 @@ class SurveyRequest:
     limits: ClipLimits
     method: bytes
     """A pickled `Method`."""
-    glances: tuple[Chunk, ...]
+    survey_spans: tuple[Chunk, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +62,7 @@ class TrackRequest:
     chunk: Chunk
     thinning: Thinning | None
     threads: int | None
-    following: Following | None
+    survey: SurveyResult | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,37 +124,37 @@ def read_response(pipe: IO[bytes]) -> Response | None:
         raise ProtocolError(str(error)) from None
 
 
-def encode_sample(item: Glimpse | None) -> dict[str, Any] | None:
+def encode_sample(item: SurveySample | None) -> dict[str, Any] | None:
     """A survey sample as plain values, for a response."""
     if item is None:
         return None
-    sights = [
+    frames = [
         {
-            "t": sight.t,
+            "t": frame.t,
             "people": [
                 {**{key: getattr(person, key).tolist() for key in _PERSON}, "size": person.size}
-                for person in sight.people
+                for person in frame.people
             ],
         }
-        for sight in item.sights
+        for frame in item.frames
     ]
-    return {"width": item.width, "height": item.height, "sights": sights, "swayed": list(item.swayed)}
+    return {"width": item.width, "height": item.height, "frames": frames, "camera_moved": list(item.camera_moved)}
 
 
-def decode_sample(values: Any) -> Glimpse | None:
+def decode_sample(values: Any) -> SurveySample | None:
     """A survey sample from a response's values; raises KeyError, TypeError or ValueError when it is none."""
     if values is None:
         return None
-    sights = tuple(
-        Sight(float(sight["t"]), tuple(_decode_person(person) for person in sight["people"]))
-        for sight in values["sights"]
+    frames = tuple(
+        PeopleInFrame(float(frame["t"]), tuple(_decode_person(person) for person in frame["people"]))
+        for frame in values["frames"]
     )
-    if any(len(sight.people) > MOST_PEOPLE for sight in sights):
+    if any(len(frame.people) > MOST_PEOPLE for frame in frames):
         raise ValueError("more people than are looked for")
     width, height = values["width"], values["height"]
     if not (isinstance(width, int) and isinstance(height, int) and width > 0 and height > 0):
         raise ValueError("not the size of a picture")
-    return Glimpse(width, height, sights, tuple(bool(moved) for moved in values["swayed"]))
+    return SurveySample(width, height, frames, tuple(bool(moved) for moved in values["camera_moved"]))
 
 
 _PERSON = {"centre": 2, "box": 4, "hands": 2, "colour": 3}

@@ -21,9 +21,17 @@ from numpy.typing import NDArray
 
 from formcheck.core.errors import ClipError, FormcheckError, OutputError, PoseModelError, tells_of_memory
 from formcheck.core.model import LANDMARK_COUNT, LandmarkRecording, PoseModelInfo
-from formcheck.pose.person_selection import Following
-from formcheck.pose.preview import Glimpse, following_of
-from formcheck.pose.tracking import COLUMNS, Method, Progress, Track, damaged_in_threads, recording_of, rising
+from formcheck.pose.person_selection import SurveyResult
+from formcheck.pose.preview import SurveySample, combine_samples
+from formcheck.pose.tracking import (
+    COLUMNS,
+    Method,
+    Progress,
+    Track,
+    is_damaged_in_threads,
+    make_monotonic,
+    make_recording,
+)
 from formcheck.sandbox.protocol import (
     TRACK_ARRAYS,
     CallRequest,
@@ -35,7 +43,7 @@ from formcheck.sandbox.protocol import (
 )
 from formcheck.sandbox.worker_pool import WorkerPool, WorkerProcess
 from formcheck.video.chunks import CHUNK_S, WHOLE_S, Chunk, Plan, Thinning
-from formcheck.video.clip_file import ClipLimits, shown
+from formcheck.video.clip_file import ClipLimits, quote_name
 from formcheck.video.clip_info import ClipHead
 from formcheck.video.damage import Extent
 
@@ -97,7 +105,7 @@ def track_in_sandbox(
     on_progress, limits, clip_sha256 : as for `formcheck.pose.tracking.track_clip`; what `on_progress` raises
         ends the workers at once.
     sandbox_limits : the workers' memory and time.
-    chunk_s, whole_s : as for `formcheck.video.chunks.lay_out`.
+    chunk_s, whole_s : as for `formcheck.video.chunks.plan_chunks`.
 
     Raises ClipError, also when a worker has to be ended or ends by itself; PoseModelError; MethodError when the
     method cannot be sent to another process.
@@ -110,15 +118,15 @@ def track_in_sandbox(
         path, packed, limits or ClipLimits(), sandbox_limits or SandboxLimits(), processes or default_processes()
     )
     try:
-        head, model, tracks, following, extent = work.track(chunk_s, whole_s, on_progress)
+        head, model, tracks, survey, extent = work.track(chunk_s, whole_s, on_progress)
     except _SeekingError:
         whole_s = inf
-        head, model, tracks, following, extent = work.track(chunk_s, whole_s, on_progress)
-    if damaged_in_threads(head, tracks) and work.threads is None:
+        head, model, tracks, survey, extent = work.track(chunk_s, whole_s, on_progress)
+    if is_damaged_in_threads(head, tracks) and work.threads is None:
         with suppress(_SeekingError):
             work = replace(work, threads=1)
-            head, model, tracks, following, extent = work.track(chunk_s, whole_s, on_progress)
-    recording = recording_of(path, head, model, tracks, following, clip_sha256, extent)
+            head, model, tracks, survey, extent = work.track(chunk_s, whole_s, on_progress)
+    recording = make_recording(path, head, model, tracks, survey, clip_sha256, extent)
     if on_progress is not None:
         on_progress(recording.clip.duration_s, recording.clip.duration_s)
     return recording
@@ -147,9 +155,9 @@ def call_in_sandbox(
     return _ClipRun(path, packed, ClipLimits(), sandbox_limits or SandboxLimits(), 1).call_function()
 
 
-TrackedClip = tuple[ClipHead, PoseModelInfo, list[Track], Following | None, Extent]
+TrackedClip = tuple[ClipHead, PoseModelInfo, list[Track], SurveyResult | None, Extent]
 """What is known of the clip, which model looked, the chunks' tracks in their order, what the survey found, and what the
-file promises."""
+file states of its length."""
 
 
 class _SeekingError(Exception):
@@ -189,11 +197,11 @@ class _ClipRun:
         response = next(response for _, response in responses if response.kind != "at")
         head, plan, sees_people = self._decode_plan(response)
         length_s = max(head.duration_hint_s or 0.0, plan.end_s) or self.limits.max_duration_s
-        report_progress = rising(on_progress, head.duration_hint_s)
+        report_progress = make_monotonic(on_progress, head.duration_hint_s)
 
         waiting = deque(enumerate(plan.chunks))
         team = [planner, *(self._start_worker(pool) for _ in range(min(self.processes, len(waiting)) - 1))]
-        following = self._following(pool, team, plan, begun) if sees_people else None
+        survey = self._survey_clip(pool, team, plan, begun) if sees_people else None
         assigned: dict[WorkerProcess, int] = {}
         threads = self.threads if len(team) == 1 else 1
         reached = [chunk.from_s for chunk in plan.chunks]
@@ -203,7 +211,7 @@ class _ClipRun:
         def next_chunk(worker: WorkerProcess) -> None:
             if waiting:
                 assigned[worker], chunk = waiting.popleft()
-                worker.send(TrackRequest(self.path, self.limits, self.method, chunk, plan.thinning, threads, following))
+                worker.send(TrackRequest(self.path, self.limits, self.method, chunk, plan.thinning, threads, survey))
 
         for worker in team:
             next_chunk(worker)
@@ -220,28 +228,28 @@ class _ClipRun:
                 break
             next_chunk(worker)
         assert model is not None
-        return head, model, [tracks[number] for number in range(len(plan.chunks))], following, plan.extent
+        return head, model, [tracks[number] for number in range(len(plan.chunks))], survey, plan.extent
 
-    def _following(self, pool: WorkerPool, team: Sequence[WorkerProcess], plan: Plan, begun: float) -> Following:
-        """Whom to follow: the glances are looked at side by side, each worker getting ready for its chunks by it."""
-        shares = [plan.glances[number :: len(team)] for number in range(len(team))]
+    def _survey_clip(self, pool: WorkerPool, team: Sequence[WorkerProcess], plan: Plan, begun: float) -> SurveyResult:
+        """Whom to follow: the survey's spans are shared among the workers, which load the pose model by it."""
+        shares = [plan.survey_spans[number :: len(team)] for number in range(len(team))]
         asked = [worker for worker, share in zip(team, shares, strict=True) if share]
         for worker, share in zip(team, shares, strict=True):
             if share:
                 worker.send(SurveyRequest(self.path, self.limits, self.method, share))
-        found: dict[WorkerProcess, list[Glimpse | None]] = {}
+        found: dict[WorkerProcess, list[SurveySample | None]] = {}
         for worker, response in self._responses(pool, begun + self.sandbox_limits.allowed_s(0.0)):
             if response.kind == "at":
                 continue
             try:
-                found[worker] = [decode_sample(values) for values in response.values["glimpses"]]
+                found[worker] = [decode_sample(values) for values in response.values["samples"]]
             except (KeyError, TypeError, ValueError):
                 raise self._breakdown_error() from None
             if len(found) == len(asked):
                 break
         dealt = [deque(found.get(worker, ())) for worker in team]
         try:
-            return following_of([dealt[number % len(team)].popleft() for number in range(len(plan.glances))])
+            return combine_samples([dealt[number % len(team)].popleft() for number in range(len(plan.survey_spans))])
         except IndexError:
             raise self._breakdown_error() from None
 
@@ -252,7 +260,7 @@ class _ClipRun:
             message = pool.next_message(min(left, self.sandbox_limits.silence_s))
             if message is None:
                 what = "took too long" if left <= self.sandbox_limits.silence_s else "came to a halt"
-                raise ClipError(f"Looking at {shown(self.path)} {what} and was ended; the clip may be damaged.")
+                raise ClipError(f"Looking at {quote_name(self.path)} {what} and was ended; the clip may be damaged.")
             worker, response = message
             if response is None:
                 raise self._explain_end(worker)
@@ -275,21 +283,24 @@ class _ClipRun:
         _log.info("The process that looked at %s ended with %s: %s", self.path.name, code, words)
         if code == -signal.SIGKILL:
             return ClipError(
-                f"The process that looked at {shown(self.path)} was ended by the system, probably for want of memory."
+                f"The process that looked at {quote_name(self.path)} was ended by the system, "
+                "probably for want of memory."
             )
         if -code == getattr(signal, "SIGXCPU", None):
-            return ClipError(f"Looking at {shown(self.path)} took too long and was ended; the clip may be damaged.")
+            return ClipError(
+                f"Looking at {quote_name(self.path)} took too long and was ended; the clip may be damaged."
+            )
         return self._memory_error() if tells_of_memory(words) else self._breakdown_error()
 
     def _breakdown_error(self) -> ClipError:
         return ClipError(
-            f"Looking at {shown(self.path)} made the video reader break down; "
+            f"Looking at {quote_name(self.path)} made the video reader break down; "
             "the clip may be damaged, or too little memory is free."
         )
 
     def _memory_error(self) -> ClipError:
         return ClipError(
-            f"Looking at {shown(self.path)} needs more memory than is free, or more than it may take "
+            f"Looking at {quote_name(self.path)} needs more memory than is free, or more than it may take "
             f"({self.sandbox_limits.memory_bytes / 1024**3:.1f} GiB); close other programs, or the clip may be damaged."
         )
 
@@ -298,28 +309,30 @@ class _ClipRun:
             return pool.start_worker()
         except OSError as error:
             reason = error.strerror or str(error)
-            raise ClipError(f"The process that looks at {shown(self.path)} could not be started: {reason}.") from None
+            raise ClipError(
+                f"The process that looks at {quote_name(self.path)} could not be started: {reason}."
+            ) from None
 
     def _decode_plan(self, response: Response) -> tuple[ClipHead, Plan, bool]:
         try:
             plan = response.values["plan"]
             chunks = tuple(Chunk(**chunk) for chunk in plan["chunks"])
             thinning = None if plan["thinning"] is None else Thinning(**plan["thinning"])
-            glances = tuple(Chunk(**glance) for glance in plan["glances"])
+            survey_spans = tuple(Chunk(**span) for span in plan["survey_spans"])
             holes = tuple((float(after), float(until)) for after, until in plan["extent"]["holes"])
             extent = Extent(**{**plan["extent"], "holes": holes})
-            found = Plan(chunks, thinning, float(plan["end_s"]), glances, extent)
+            found = Plan(chunks, thinning, float(plan["end_s"]), survey_spans, extent)
             return ClipHead(**response.values["head"]), found, bool(response.values["sees_people"])
         except (KeyError, TypeError, ValueError):
             raise self._breakdown_error() from None
 
     def _decode_track(self, response: Response) -> tuple[Track, PoseModelInfo]:
         try:
-            times, t, rows, notes, lost, backward = (response.arrays[name] for name in TRACK_ARRAYS)
-            if rows.shape != (len(t), LANDMARK_COUNT, COLUMNS) or len(notes) != len(t):
+            times, t, rows, observations, lost, backward = (response.arrays[name] for name in TRACK_ARRAYS)
+            if rows.shape != (len(t), LANDMARK_COUNT, COLUMNS) or len(observations) != len(t):
                 raise ValueError("not the shape of a track")
             if lost.ndim != 2 or lost.shape[1] != 2 or backward.shape != (1,):
                 raise ValueError("not the shape of a track")
-            return Track(times, t, rows, notes, lost, backward), PoseModelInfo(**response.values["model"])
+            return Track(times, t, rows, observations, lost, backward), PoseModelInfo(**response.values["model"])
         except (KeyError, TypeError, ValueError):
             raise self._breakdown_error() from None

@@ -21,9 +21,9 @@ from typing import IO
 from formcheck.core.errors import ClipError, FormcheckError, OutputError, PoseModelError, is_memory_shortage
 from formcheck.core.process_memory import give_memory_back
 from formcheck.core.seccomp import deny_sockets
-from formcheck.pose.estimator import SeesPeople
-from formcheck.pose.preview import glimpse
-from formcheck.pose.tracking import Method, track_by
+from formcheck.pose.estimator import PeopleFinder
+from formcheck.pose.preview import take_sample
+from formcheck.pose.tracking import Method, track_with_method
 from formcheck.sandbox.protocol import (
     TRACK_ARRAYS,
     CallRequest,
@@ -35,7 +35,7 @@ from formcheck.sandbox.protocol import (
     encode_sample,
     send_response,
 )
-from formcheck.video.packets import plan_of
+from formcheck.video.packets import plan_tracking
 from formcheck.video.reader import ClipReader, SeekError
 
 SIGN_EVERY_S = 0.1
@@ -137,14 +137,14 @@ def _keep_to_one_thread() -> None:
 
 def _plan(request: PlanRequest, report_alive: Callable[..., None]) -> Response:
     with ClipReader(request.path, limits=request.limits) as reader:
-        plan = plan_of(reader, chunk_s=request.chunk_s, whole_s=request.whole_s, sign_of_life=report_alive)
+        plan = plan_tracking(reader, chunk_s=request.chunk_s, whole_s=request.whole_s, report_alive=report_alive)
         head = reader.head
     try:
         method: Method = pickle.loads(request.method)
         estimator = method.estimator()
     except UNKNOWN:
         return Response("unknown method")
-    values = {"head": asdict(head), "plan": asdict(plan), "sees_people": isinstance(estimator, SeesPeople)}
+    values = {"head": asdict(head), "plan": asdict(plan), "sees_people": isinstance(estimator, PeopleFinder)}
     return Response("plan", values)
 
 
@@ -162,13 +162,13 @@ def _sample(request: SurveyRequest, report_alive: Callable[..., None]) -> Respon
         estimator = method.estimator()
     except UNKNOWN:
         return Response("unknown method")
-    glimpses = []
-    if isinstance(estimator, SeesPeople):
+    samples = []
+    if isinstance(estimator, PeopleFinder):
         with estimator:
-            for glance in request.glances:
-                glimpses.append(encode_sample(glimpse(request.path, estimator, glance, limits=request.limits)))
+            for span in request.survey_spans:
+                samples.append(encode_sample(take_sample(request.path, estimator, span, limits=request.limits)))
                 report_alive()
-    return Response("glimpses", {"glimpses": glimpses})
+    return Response("samples", {"samples": samples})
 
 
 def _track(request: TrackRequest, report_alive: Callable[[float], None]) -> Response:
@@ -179,8 +179,8 @@ def _track(request: TrackRequest, report_alive: Callable[[float], None]) -> Resp
         return Response("unknown method")
     try:
         with ClipReader(request.path, limits=request.limits, threads=request.threads) as reader, estimator:
-            track = track_by(
-                method, reader, estimator, request.chunk, request.thinning, request.following, report_alive
+            track = track_with_method(
+                method, reader, estimator, request.chunk, request.thinning, request.survey, report_alive
             )
     except SeekError:
         return Response("no seeking")

@@ -1,1 +1,1 @@
-"""From a clip file to upright pictures with their times and back: reading, damage, sound, drawing, encoding."""
+"""Reads video clips as upright pictures with true times, checks them for damage, draws on them and encodes them."""

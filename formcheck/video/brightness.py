@@ -1,4 +1,4 @@
-"""How bright a clip is, on the lifter and around."""
+"""Measures the brightness of a clip on the lifter and around them."""
 
 from pathlib import Path
 
@@ -19,7 +19,7 @@ def measure_light(path: Path, recording: LandmarkRecording, *, samples: int = 8)
 
     Parameters
     ----------
-    samples : pictures looked at, evenly spread over the clip.
+    samples : pictures measured, evenly spread over the clip.
 
     Raises ClipError when the clip cannot be read.
     """

@@ -1,9 +1,9 @@
-"""Whether a browser can show a clip as it is."""
+"""Checks whether a browser can play a clip as it is."""
 
 from pathlib import Path
 
 from formcheck.video.container import open_clip, video_stream
-from formcheck.video.orientation import orientation_of
+from formcheck.video.orientation import read_orientation
 
 LARGEST_BYTES = 100 << 20
 """A larger file is slow to hand to the browser."""
@@ -15,7 +15,7 @@ _FORMATS = frozenset({"yuv420p", "yuvj420p"})
 
 
 def plays_in_browser(path: Path) -> bool:
-    """Every browser plays the clip as it is, shows its pictures at their own times, and seeks in it fast.
+    """Whether every browser plays the clip as it is, shows its pictures at their own times, and seeks in it fast.
 
     H.264 with 8 bits in an MP4 or MOV file that begins at 0, square pixels, not mirrored, of moderate size. Anything
     else may well play somewhere, but not everywhere. Raises ClipError when the clip cannot be opened.
@@ -44,4 +44,4 @@ def plays_in_browser(path: Path) -> bool:
         container.seek(0, stream=stream)
         picture = next(container.decode(stream), None)
         # Browsers turn a picture by its display matrix, but some do not mirror it.
-        return picture is not None and not orientation_of(picture).mirrors
+        return picture is not None and not read_orientation(picture).mirrors

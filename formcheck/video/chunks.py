@@ -1,7 +1,7 @@
-"""How a clip is cut into chunks that are tracked on their own, and which of its pictures are looked at.
+"""The plan for tracking a clip: the chunks it is cut into, and which of its pictures are tracked.
 
 Both follow from the clip alone, never from the machine, so that one process and many give the same landmarks to the
-bit. A chunk begins at a key picture, where decoding can begin; what its first moments show is thrown away, because
+bit. A chunk begins at a key picture, where decoding can begin; its first half second is tracked and discarded, because
 the pose model needs some pictures to settle on a person.
 """
 
@@ -12,34 +12,34 @@ from math import ceil, floor, inf
 import numpy as np
 
 from formcheck.core.model import Array
-from formcheck.video.damage import NOTHING_SAID, Extent
+from formcheck.video.damage import UNKNOWN_EXTENT, Extent
 
 CHUNK_S = 15.0
 """A chunk lasts at most about this long. Short enough that two or four processes end at about the same time."""
 WHOLE_S = 16.0
 """Clips up to this length are tracked in one piece."""
 WARM_UP_S = 0.5
-"""Seconds at a chunk's beginning that are looked at and thrown away; more brings the chunk no nearer to a track that
+"""Seconds at a chunk's beginning that are tracked and discarded; more brings the chunk no nearer to a track that
 began earlier (`tools/benchmarks/throughput.py` prints how near)."""
 CHUNK_COUNTS = 4
 """Long clips have a multiple of this many chunks, so that 1, 2 and 4 processes share them evenly."""
 
-LOOKS_PER_S = 30.0
-"""Faster clips are looked at about this often."""
+TRACKED_PER_S = 30.0
+"""Faster clips are tracked at about this rate."""
 THINNED_FROM_HZ = 49.0
 """Clips with more pictures a second than this are thinned to every second, third, ... picture.
 
-Measured on a rendered set at 60 a second whose joint angles are known: from 30 looks a second the arm raise is off by
-1.96° and 2.59° (root mean square, left and right), from 60 by 1.96° and 2.60°; peaks move by 0.11° at most, the lengths
-of the phases by 0.03 s at most."""
+Measured on a rendered set at 60 a second whose joint angles are known: at 30 tracked pictures a second the arm
+raise is off by 1.96° and 2.59° (root mean square, left and right), at 60 by 1.96° and 2.60°; peaks move by 0.11° at
+most, the lengths of the phases by 0.03 s at most."""
 LAG = 30
 
-GLANCES = (0.0, 0.35, 0.65, 0.95)
-"""Shares of the clip at which it is glanced at."""
-GLANCE_S = 0.6
-"""Seconds from the first to the last picture of a glance, ..."""
-LONG_GLANCE_S = 4.0
-"""... and where a clip allows only one or two: decoding can begin at few places."""
+SURVEY_POSITIONS = (0.0, 0.35, 0.65, 0.95)
+"""Where the survey looks at a clip, as shares of its length."""
+SURVEY_SPAN_S = 0.6
+"""Length of a survey span, seconds, ..."""
+LONG_SURVEY_SPAN_S = 4.0
+"""... and where a clip allows only one or two, because decoding can begin at few places."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,12 +62,12 @@ class Chunk:
     until_s: float = inf
 
 
-WHOLE = Chunk()
+WHOLE_CLIP = Chunk()
 
 
 @dataclass(frozen=True, slots=True)
 class Thinning:
-    """Which pictures of a fast clip are looked at: the first in each span of time.
+    """Which pictures of a fast clip are tracked: the first in each span of time.
 
     The spans begin half a picture early: with an even rate their borders then never fall on a picture.
     """
@@ -78,7 +78,7 @@ class Thinning:
     """Pictures a span."""
 
     def takes(self, t: float, before: float | None) -> bool:
-        """Whether a picture is looked at; seconds of it and of the one shown before it, None when there is none."""
+        """Whether a picture is tracked; seconds of it and of the one shown before it, None when there is none."""
         return before is None or self._span(t) != self._span(before)
 
     def _span(self, t: float) -> int:
@@ -87,25 +87,25 @@ class Thinning:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """What is tracked, in which pieces."""
+    """How a clip is tracked."""
 
-    chunks: tuple[Chunk, ...] = (WHOLE,)
+    chunks: tuple[Chunk, ...] = (WHOLE_CLIP,)
     thinning: Thinning | None = None
-    """None: every picture is looked at."""
+    """None: every picture is tracked."""
     end_s: float = 0.0
     """Time of the last picture as far as it is known, 0 when it is not."""
-    glances: tuple[Chunk, ...] = (Chunk(None, 0.0, LONG_GLANCE_S),)
+    survey_spans: tuple[Chunk, ...] = (Chunk(None, 0.0, LONG_SURVEY_SPAN_S),)
     """Short stretches spread over the clip in which all people are looked for beforehand."""
-    extent: Extent = NOTHING_SAID
-    """What the file promises of its film."""
+    extent: Extent = UNKNOWN_EXTENT
+    """What the file states of its length."""
 
     @property
     def whole(self) -> "Plan":
         """The same clip in one piece."""
-        return Plan((WHOLE,), self.thinning, self.end_s, extent=self.extent)
+        return Plan((WHOLE_CLIP,), self.thinning, self.end_s, extent=self.extent)
 
 
-def lay_out(
+def plan_chunks(
     keys: Sequence[KeyPicture], end_s: float, *, chunk_s: float = CHUNK_S, whole_s: float = WHOLE_S
 ) -> tuple[Chunk, ...]:
     """The chunks of a clip.
@@ -120,7 +120,7 @@ def lay_out(
     quarter of a chunk to each other or to an end are left out.
     """
     if end_s <= whole_s or not keys:
-        return (WHOLE,)
+        return (WHOLE_CLIP,)
     count = CHUNK_COUNTS * ceil(end_s / (CHUNK_COUNTS * chunk_s))
     least = chunk_s / 4
     begins: list[KeyPicture] = []
@@ -135,31 +135,31 @@ def lay_out(
     return tuple(Chunk(stamp, start, end) for stamp, start, end in zip(stamps, borders[:-1], borders[1:], strict=True))
 
 
-def glances_at(keys: Sequence[KeyPicture], end_s: float) -> tuple[Chunk, ...]:
-    """Where a clip is glanced at: from its beginning, and from the key pictures nearest to `GLANCES`.
+def choose_survey_spans(keys: Sequence[KeyPicture], end_s: float) -> tuple[Chunk, ...]:
+    """The spans a survey looks at: the clip's beginning, and the key pictures nearest to `SURVEY_POSITIONS`.
 
     Parameters
     ----------
-    keys, end_s : as for `lay_out`; without keys only the beginning can be had cheaply.
+    keys, end_s : as for `plan_chunks`; without keys only the beginning is cheap to decode.
     """
-    glances = [Chunk(None, 0.0, GLANCE_S)]
-    for share in GLANCES[1:]:
+    survey_spans = [Chunk(None, 0.0, SURVEY_SPAN_S)]
+    for share in SURVEY_POSITIONS[1:]:
         if keys:
             key = min(keys, key=lambda item: abs(item.t - share * end_s))
-            if key.t > glances[-1].from_s + GLANCE_S:
-                glances.append(Chunk(key.stamp, key.t, key.t + GLANCE_S))
-    if len(glances) < 3:
-        return tuple(replace(glance, until_s=glance.from_s + LONG_GLANCE_S) for glance in glances)
-    return tuple(glances)
+            if key.t > survey_spans[-1].from_s + SURVEY_SPAN_S:
+                survey_spans.append(Chunk(key.stamp, key.t, key.t + SURVEY_SPAN_S))
+    if len(survey_spans) < 3:
+        return tuple(replace(span, until_s=span.from_s + LONG_SURVEY_SPAN_S) for span in survey_spans)
+    return tuple(survey_spans)
 
 
-def thinning_of(picture_s: float) -> Thinning | None:
-    """How a clip is thinned whose pictures follow each other after so many seconds; None: not at all."""
+def choose_thinning(picture_s: float) -> Thinning | None:
+    """The thinning of a clip with so many seconds from picture to picture; None: all are tracked."""
     rate = 1 / picture_s if picture_s > 0 else 0.0
-    return Thinning(picture_s, max(2, round(rate / LOOKS_PER_S))) if rate > THINNED_FROM_HZ else None
+    return Thinning(picture_s, max(2, round(rate / TRACKED_PER_S))) if rate > THINNED_FROM_HZ else None
 
 
-def picture_step(t: Array) -> float:
+def compute_picture_step(t: Array) -> float:
     """Seconds from picture to picture in the main.
 
     Parameters

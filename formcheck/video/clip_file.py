@@ -1,4 +1,4 @@
-"""What can be said of a clip file before a decoder sees it, and the sentences for files that are no clip."""
+"""Checks of a clip file before it is decoded, its checksum, and the messages for files that are no clip."""
 
 import hashlib
 import os
@@ -35,8 +35,8 @@ MP4_BOXES = (b"ftyp", b"moov", b"mdat", b"wide")
 VIDEO_SIGNATURES = (b"\x1aE\xdf\xa3", b"FLV", b"\x30\x26\xb2\x75", b"OggS", b"DKIF")
 
 
-def shown(path: Path) -> str:
-    """The file's name, fit for one line of text: quoted, control characters escaped."""
+def quote_name(path: Path) -> str:
+    """The file's name for one line of text: quoted, control characters escaped."""
     name = path.name or str(path)
     safe = "".join(c if c.isprintable() else ascii(c)[1:-1] for c in name)
     return f'"{safe}"'
@@ -52,22 +52,23 @@ def check_file(path: Path, limits: ClipLimits) -> None:
     try:
         status = path.stat()
         if stat.S_ISDIR(status.st_mode):
-            raise ClipError(f"{shown(path)} is a folder, not a clip.")
+            raise ClipError(f"{quote_name(path)} is a folder, not a clip.")
         if not stat.S_ISREG(status.st_mode):
-            raise ClipError(f"{shown(path)} is not a file.")
+            raise ClipError(f"{quote_name(path)} is not a file.")
         if status.st_size == 0:
-            raise ClipError(f"The clip {shown(path)} is empty (0 bytes).")
+            raise ClipError(f"The clip {quote_name(path)} is empty (0 bytes).")
         with path.open("rb"):
             pass
     except FileNotFoundError:
-        raise ClipError(f"The clip {shown(path)} does not exist.") from None
+        raise ClipError(f"The clip {quote_name(path)} does not exist.") from None
     except OSError as error:
-        raise ClipError(f"The clip {shown(path)} cannot be read: {error.strerror}.") from None
+        raise ClipError(f"The clip {quote_name(path)} cannot be read: {error.strerror}.") from None
     except ValueError:  # a zero byte in the name
-        raise ClipError(f"The clip {shown(path)} does not exist.") from None
+        raise ClipError(f"The clip {quote_name(path)} does not exist.") from None
     if status.st_size > limits.max_bytes:
         raise ClipError(
-            f"The clip {shown(path)} is too large: {_size(status.st_size)}, and the limit is {_size(limits.max_bytes)}."
+            f"The clip {quote_name(path)} is too large: {_size(status.st_size)}, "
+            f"and the limit is {_size(limits.max_bytes)}."
         )
 
 
@@ -77,7 +78,7 @@ def clip_sha256(path: Path) -> str:
         with path.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:
-        raise ClipError(f"The clip {shown(path)} cannot be read: {error.strerror}.") from None
+        raise ClipError(f"The clip {quote_name(path)} cannot be read: {error.strerror}.") from None
 
 
 def check_unchanged(path: Path, sha256: str) -> None:
@@ -87,18 +88,18 @@ def check_unchanged(path: Path, sha256: str) -> None:
             return
     except ClipError:  # gone meanwhile
         pass
-    raise changed_meanwhile(path)
+    raise clip_changed_error(path)
 
 
-def changed_meanwhile(path: Path) -> ClipError:
-    """The refusal of a clip that is no longer what it was when looking at it began."""
+def clip_changed_error(path: Path) -> ClipError:
+    """The error for a clip that changed while it was read."""
     return ClipError(
-        f"The clip {shown(path)} changed while it was looked at, and nothing was kept; start again once it is "
+        f"The clip {quote_name(path)} changed while it was looked at, and nothing was kept; start again once it is "
         "there in full."
     )
 
 
-def why_not_a_clip(path: Path) -> str:
+def explain_not_a_clip(path: Path) -> str:
     """The sentence for a file no video reader opens, by its first bytes."""
     try:
         with path.open("rb") as file:
@@ -106,12 +107,12 @@ def why_not_a_clip(path: Path) -> str:
     except OSError:
         head = b""
     if is_picture(head):
-        return f"{shown(path)} is a picture, not a video."
+        return f"{quote_name(path)} is a picture, not a video."
     if head.startswith(ARCHIVE_SIGNATURES) or head[257:262] == b"ustar":
-        return f"{shown(path)} is an archive, not a video; unpack it first."
+        return f"{quote_name(path)} is an archive, not a video; unpack it first."
     if head[4:8] in MP4_BOXES or head.startswith(VIDEO_SIGNATURES) or head[8:12] == b"AVI ":
-        return f"The clip {shown(path)} is cut off or damaged and cannot be opened; copy it again from the camera."
-    return f"{shown(path)} is not a video."
+        return f"The clip {quote_name(path)} is cut off or damaged and cannot be opened; copy it again from the camera."
+    return f"{quote_name(path)} is not a video."
 
 
 def is_picture(head: bytes) -> bool:

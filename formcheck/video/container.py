@@ -1,10 +1,10 @@
-"""Opening a clip: which container formats are read, which track is watched."""
+"""Opens a clip's container and selects its video track."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
 from formcheck.core.errors import ClipError
-from formcheck.video.clip_file import shown, why_not_a_clip
+from formcheck.video.clip_file import explain_not_a_clip, quote_name
 
 if TYPE_CHECKING:
     from av.container import InputContainer
@@ -26,21 +26,21 @@ def open_clip(path: Path) -> "InputContainer":
         # without "file:" a name such as "concat:x.mp4" would be taken for a protocol
         return av.open(f"file:{path}", mode="r", container_options=options, metadata_errors="ignore")
     except (FFmpegError, ValueError, OSError):
-        raise ClipError(why_not_a_clip(path)) from None
+        raise ClipError(explain_not_a_clip(path)) from None
 
 
 def video_stream(container: "InputContainer", path: Path) -> "VideoStream":
-    """The track to watch: of several the one with the largest picture, cover pictures left aside.
+    """The video track to read: of several the one with the largest picture, cover pictures left aside.
 
-    Raises ClipError when there is only sound or nothing to see.
+    Raises ClipError when there is only sound or no video.
     """
     from av.stream import Disposition
 
     video = [s for s in container.streams.video if not s.disposition & Disposition.attached_pic]
     if not video:
         if container.streams.audio:
-            raise ClipError(f"{shown(path)} holds only sound, no picture.")
-        raise ClipError(f"{shown(path)} holds no video.")
+            raise ClipError(f"{quote_name(path)} holds only sound, no picture.")
+        raise ClipError(f"{quote_name(path)} holds no video.")
     best = container.streams.best("video")
 
     def worth(stream: "VideoStream") -> tuple[int, bool]:
@@ -50,11 +50,11 @@ def video_stream(container: "InputContainer", path: Path) -> "VideoStream":
 
     stream = max(video, key=worth)
     if cast(Any, stream.codec_context) is None:
-        raise ClipError(f"The clip {shown(path)} uses a video format that cannot be decoded here.")
+        raise ClipError(f"The clip {quote_name(path)} uses a video format that cannot be decoded here.")
     return stream
 
 
-def stated_duration(container: "InputContainer", stream: "VideoStream") -> float | None:
+def read_stated_duration(container: "InputContainer", stream: "VideoStream") -> float | None:
     """Seconds the file claims to last, or None when it does not say."""
     if stream.duration and stream.time_base:
         return float(stream.duration * stream.time_base)

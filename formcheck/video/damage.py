@@ -1,6 +1,6 @@
-"""What of a clip could be read: its length by its header and its packets, held against the pictures that were decoded.
+"""Damage of a clip: its length by header and packets, compared with the pictures that were decoded.
 
-A picture counts as read only when its decoder had nothing to complain of and nothing it leans on was lost: after a
+A picture counts as read only when it decoded without error and no picture it depends on was lost: after a
 damaged picture everything is lost up to the next key picture. What a decoder cannot notice goes unnoticed here too: a
 single turned bit in most codecs but H.264 and MPEG-4; and a stream without a length (MPEG-TS, a live recording) does
 not say that its end is missing.
@@ -15,12 +15,12 @@ from numpy.typing import NDArray
 
 from formcheck.core.errors import ClipError
 from formcheck.core.landmarks import Array, ClipDamage
-from formcheck.video.clip_file import shown
+from formcheck.video.clip_file import quote_name
 
 LEAST_READ = 0.5
-"""A clip of which less than this share could be read is refused: what is left says little about the set."""
+"""A clip of which less than this share could be read is refused: the rest says little about the set."""
 NOTICED_S = 0.5
-"""Headers round, and a film cut without coding it anew may begin with pictures that lean on what was cut away: what
+"""Headers round, and a film cut without coding it anew may begin with pictures that depend on what was cut away: what
 lacks less than this at either end is whole."""
 NOTICED_SHARE = 0.02
 LATE_S, LATE_SHARE = 1.0, 0.05
@@ -30,7 +30,7 @@ LEAST_BACKWARD, BACKWARD_SHARE = 3, 0.01
 SHORTEST_STEP_S = 0.0004
 """No camera that records a set takes pictures faster: such times are not true."""
 LEANING_S = 0.1
-"""So long before a lost picture there may be some that lean on it: they are shown before it and stored behind it."""
+"""So long before a lost picture there may be some that depend on it: they are shown before it and stored behind it."""
 MOST_HOLES = 10_000
 Span = tuple[float, float]
 
@@ -53,10 +53,10 @@ class Extent:
     """The packets' times contradict the header."""
 
 
-NOTHING_SAID = Extent()
+UNKNOWN_EXTENT = Extent()
 
 
-def damage_of(times: Array, lost: Sequence[Span], backward: int, extent: Extent, path: Path) -> ClipDamage | None:
+def assess_damage(times: Array, lost: Sequence[Span], backward: int, extent: Extent, path: Path) -> ClipDamage | None:
     """What a clip lost; None for a whole one.
 
     Parameters
@@ -65,43 +65,45 @@ def damage_of(times: Array, lost: Sequence[Span], backward: int, extent: Extent,
     lost : stretches in which pictures were damaged: time of the last picture read before and the first after,
         infinite where there is none.
     backward : pictures whose time came before the one shown earlier.
-    extent : what the file promised.
+    extent : what the file states of its length.
 
-    Raises ClipError when too little is left to mean anything, or the times cannot be trusted.
+    Raises ClipError when too little could be read, or the times cannot be trusted.
     """
     if len(times) < 2:
-        raise ClipError(f"The clip {shown(path)} is damaged: no moving pictures could be read; copy it again.")
+        raise ClipError(f"The clip {quote_name(path)} is damaged: no moving pictures could be read; copy it again.")
     step = float(np.median(np.diff(times)))
     few = backward < max(LEAST_BACKWARD, BACKWARD_SHARE * len(times))
     if extent.contradicted or step < SHORTEST_STEP_S or (extent.ordered and not few):
-        raise ClipError(f"The clip {shown(path)} is damaged: its time stamps contradict each other; copy it again.")
+        raise ClipError(
+            f"The clip {quote_name(path)} is damaged: its time stamps contradict each other; copy it again."
+        )
     first = extent.first_s if extent.first_s < -NOTICED_S else 0.0
     end = max(extent.end_s, (float(times[-1]) + step) / extent.read_share)
-    spans = [*lost, *extent.holes, *_tail(times, step, end)]
+    spans = [*lost, *extent.holes, *_missing_tail(times, step, end)]
     if any(until == np.inf for _, until in lost):
         end = max(end, float(times[-1]) + 2 * step)  # one picture at least
     if first < 0.0:
         spans.append((-np.inf, 0.0))
-    gone = sum(_seconds(span, step, first, end) for span in _merged(spans))
-    if gone < step / 2:
+    lost_s = sum(_lost_seconds(span, step, first, end) for span in _merge_spans(spans))
+    if lost_s < step / 2:
         return None
     length = round(end - first, 1)
-    read = round(min(end - first - gone, length - 0.1), 1)  # what lost anything never reads as whole
+    read = round(min(end - first - lost_s, length - 0.1), 1)  # what lost anything never reads as whole
     if read < LEAST_READ * length:
         raise ClipError(
-            f"The clip {shown(path)} is damaged: only {max(read, 0.0):.1f} of {length:.1f} seconds could be read, "
+            f"The clip {quote_name(path)} is damaged: only {max(read, 0.0):.1f} of {length:.1f} seconds could be read, "
             "too little for a review; copy it from the phone again."
         )
     return ClipDamage(read, length)
 
 
-def _tail(times: Array, step: float, end: float) -> list[Span]:
+def _missing_tail(times: Array, step: float, end: float) -> list[Span]:
     """The stretch from the last picture read to the film's end, if it is too long for a rounded header."""
     short = end - float(times[-1]) - step
     return [(float(times[-1]), np.inf)] if short > max(NOTICED_S, NOTICED_SHARE * end) else []
 
 
-def _merged(spans: Sequence[Span]) -> list[Span]:
+def _merge_spans(spans: Sequence[Span]) -> list[Span]:
     """The stretches in order, those that touch made one."""
     joined: list[Span] = []
     for after, until in sorted(spans):
@@ -112,27 +114,27 @@ def _merged(spans: Sequence[Span]) -> list[Span]:
     return joined
 
 
-def _seconds(span: Span, step: float, first: float, end: float) -> float:
+def _lost_seconds(span: Span, step: float, first: float, end: float) -> float:
     """How long a lost stretch is: the picture before it, where there is one, was still shown for a step."""
     after, until = span
     begin = first if after == -np.inf else after + step
     return max(0.0, min(until, end) - begin)
 
 
-def sound_pictures(t: Array, lost: Sequence[Span], holes: Sequence[Span]) -> NDArray[np.bool_]:
-    """Which pictures, by their times (n,), are sound: none in a lost stretch, none that may lean on what is in it."""
+def select_sound_pictures(t: Array, lost: Sequence[Span], holes: Sequence[Span]) -> NDArray[np.bool_]:
+    """Which pictures, by their times (n,), are sound: none in a lost stretch, none that may depend on what is in it."""
     sound = np.ones(len(t), dtype=bool)
     for after, until in (*lost, *holes):
         sound &= ~((t > after - LEANING_S) & (t < until))
     return sound
 
 
-# ---------------------------------------------------------------- what containers promise
+# ---------------------------------------------------------------- stated sizes
 
 EBML, SEGMENT = b"\x1a\x45\xdf\xa3", b"\x18\x53\x80\x67"
 
 
-def promised_bytes(path: Path) -> int | None:
+def read_stated_bytes(path: Path) -> int | None:
     """How long a Matroska, WebM or AVI file says it is (RFC 8794, RFC 9559; RIFF); None where it does not say."""
     with path.open("rb") as file:
         head = file.read(4096)

@@ -1,4 +1,4 @@
-"""The measured skeleton and captions, drawn onto a picture.
+"""Draws the measured skeleton and captions onto a picture.
 
 Left and right are told apart twice, by colour and by form, so that the drawing reads the same for a colour-blind
 coach: the lifter's left side is one solid stroke, the right side a stroke with a dark line inside. What the model

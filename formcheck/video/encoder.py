@@ -1,4 +1,4 @@
-"""Films every browser plays: H.264 in MP4 with a clip's own frame times, starting at 0."""
+"""Encodes video that every browser plays: H.264 in MP4 with a clip's own frame times, starting at 0."""
 
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, closing, contextmanager, suppress

@@ -1,4 +1,4 @@
-"""From the stored picture to the upright one: display matrix, pixel shape, size.
+"""Turns stored pictures upright: display matrix, pixel shape, size.
 
 A display matrix (ISO/IEC 14496-12, track header) maps a stored point (x, y) to the shown point
 (a·x + c·y, b·x + d·y). Clips use only quarter turns and mirrors, the eight cases of `Orientation`.
@@ -54,7 +54,7 @@ def orientation_from_matrix(a: float, b: float, c: float, d: float) -> Orientati
     return Orientation(True, c < 0, b < 0)
 
 
-def orientation_of(picture: "VideoFrame") -> Orientation:
+def read_orientation(picture: "VideoFrame") -> Orientation:
     """The orientation a decoded picture asks for; upright as stored when it says nothing."""
     from av.sidedata.sidedata import Type
 
@@ -66,7 +66,7 @@ def orientation_of(picture: "VideoFrame") -> Orientation:
     return Orientation()
 
 
-def square_pixel_size(width: int, height: int, shape: Fraction | None) -> tuple[int, int]:
+def compute_square_pixel_size(width: int, height: int, shape: Fraction | None) -> tuple[int, int]:
     """Width and height of the stored picture with square pixels.
 
     Parameters
@@ -82,7 +82,7 @@ def square_pixel_size(width: int, height: int, shape: Fraction | None) -> tuple[
     return (round(width * ratio), height) if ratio >= 1 else (width, round(height / ratio))
 
 
-def fitted(width: int, height: int, max_side: int | None) -> tuple[int, int]:
+def fit_size(width: int, height: int, max_side: int | None) -> tuple[int, int]:
     """Width and height, scaled down so that the longer side is at most max_side; never scaled up."""
     factor = min(1.0, max_side / max(width, height)) if max_side else 1.0
     return max(1, round(width * factor)), max(1, round(height * factor))

@@ -1,4 +1,4 @@
-"""From a clip's packets, undecoded, to the plan by which it is tracked."""
+"""Scans a clip's packets without decoding them, and plans from them how the clip is tracked."""
 
 from array import array
 from collections.abc import Callable, Iterator
@@ -9,17 +9,26 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from formcheck.video.chunks import CHUNK_S, WHOLE_S, KeyPicture, Plan, glances_at, lay_out, picture_step, thinning_of
-from formcheck.video.container import open_clip, stated_duration, video_stream
+from formcheck.video.chunks import (
+    CHUNK_S,
+    WHOLE_S,
+    KeyPicture,
+    Plan,
+    choose_survey_spans,
+    choose_thinning,
+    compute_picture_step,
+    plan_chunks,
+)
+from formcheck.video.container import open_clip, read_stated_duration, video_stream
 from formcheck.video.damage import (
     LATE_S,
     LATE_SHARE,
     MOST_HOLES,
-    NOTHING_SAID,
     NOTICED_S,
+    UNKNOWN_EXTENT,
     Extent,
     Span,
-    promised_bytes,
+    read_stated_bytes,
 )
 from formcheck.video.reader import READ_ERRORS, ClipReader
 
@@ -33,7 +42,7 @@ SEEKABLE = ("mov", "matroska")
 others is tracked in one piece."""
 MAX_PACKETS = 2_000_000
 """A file with more is tracked in one piece: a quarter of an hour at 240 pictures a second has a tenth of them."""
-PACKETS_A_SIGN = 2000
+PACKETS_PER_CALL = 2000
 HOLE_BYTES, HOLE_SHARE = 4096, 0.01
 """So many bytes between two packets, and so large a share of the file, are no container's own: packets are missing."""
 
@@ -46,36 +55,36 @@ class PacketIndex:
     """(n,) presentation times; empty when some packet has none."""
     keys: tuple[KeyPicture, ...]
     """Key pictures from the first shown picture on; none when decoding cannot safely begin at them."""
-    extent: Extent = NOTHING_SAID
+    extent: Extent = UNKNOWN_EXTENT
 
 
-def plan_of(
+def plan_tracking(
     reader: ClipReader,
     *,
     chunk_s: float = CHUNK_S,
     whole_s: float = WHOLE_S,
-    sign_of_life: Callable[[], None] | None = None,
+    report_alive: Callable[[], None] | None = None,
 ) -> Plan:
     """The plan by which a clip is tracked.
 
     Parameters
     ----------
     reader : the clip, opened; it is not read any further.
-    chunk_s, whole_s : as for `formcheck.video.chunks.lay_out`.
+    chunk_s, whole_s : as for `formcheck.video.chunks.plan_chunks`.
     sign_of_life : called now and then while a large file is gone through.
     """
-    index = packet_index(reader.path, reader.start_s, sign_of_life=sign_of_life)
+    index = read_packet_index(reader.path, reader.start_s, report_alive=report_alive)
     if len(index.t) < 2:
         return Plan(extent=index.extent)
     t = np.sort(index.t[index.t >= 0])
     end_s = float(t[-1]) if len(t) else 0.0
-    thinning = thinning_of(picture_step(t)) if len(t) > 1 else None
-    chunks = lay_out(index.keys, end_s, chunk_s=chunk_s, whole_s=whole_s)
-    return Plan(chunks, thinning, end_s, glances_at(index.keys, end_s), index.extent)
+    thinning = choose_thinning(compute_picture_step(t)) if len(t) > 1 else None
+    chunks = plan_chunks(index.keys, end_s, chunk_s=chunk_s, whole_s=whole_s)
+    return Plan(chunks, thinning, end_s, choose_survey_spans(index.keys, end_s), index.extent)
 
 
-def packet_index(path: Path, start_s: float, *, sign_of_life: Callable[[], None] | None = None) -> PacketIndex:
-    """Go through a clip's packets without decoding any.
+def read_packet_index(path: Path, start_s: float, *, report_alive: Callable[[], None] | None = None) -> PacketIndex:
+    """Scan a clip's packets without decoding any.
 
     Parameters
     ----------
@@ -85,28 +94,28 @@ def packet_index(path: Path, start_s: float, *, sign_of_life: Callable[[], None]
     with open_clip(path) as container:
         stream = video_stream(container, path)
         base = float(stream.time_base or 0)
-        seen = _Seen(container, stream, path.stat().st_size, start_s)
-        safe = seen.indexed and base > 0
-        for number, packet in enumerate(seen.packets()):
+        scan = _PacketScan(container, stream, path.stat().st_size, start_s)
+        safe = scan.indexed and base > 0
+        for number, packet in enumerate(scan.packets()):
             if packet.pts is None or number >= MAX_PACKETS:
-                return PacketIndex(np.empty(0), (), seen.extent(promised_bytes(path), timed=False))
+                return PacketIndex(np.empty(0), (), scan.extent(read_stated_bytes(path), timed=False))
             shown = packet.pts * base - start_s >= 0
             # a packet that is read but not shown, in mid-clip, is the seam of an edit
             safe = safe and not packet.is_corrupt and not (packet.is_discard and shown)
             stamps.append(packet.pts)
             if packet.is_keyframe and shown:
                 keys.append(packet.pts)
-            if sign_of_life is not None and number % PACKETS_A_SIGN == 0:
-                sign_of_life()
-        safe = safe and not seen.errors
-        extent = seen.extent(promised_bytes(path), timed=base > 0)
+            if report_alive is not None and number % PACKETS_PER_CALL == 0:
+                report_alive()
+        safe = safe and not scan.errors
+        extent = scan.extent(read_stated_bytes(path), timed=base > 0)
     safe = safe and not extent.holes and len(set(stamps)) == len(stamps) and all(a < b for a, b in pairwise(keys))
     marks = tuple(KeyPicture(stamp * base - start_s, stamp) for stamp in keys) if safe else ()
     return PacketIndex(np.array(stamps, dtype=np.float64) * base - start_s, marks, extent)
 
 
-class _Seen:
-    """Goes through all packets of a file and notes what they say of its length.
+class _PacketScan:
+    """Scans all packets of a file and collects what they say of its length.
 
     Times are in the file's own seconds, except in `extent`.
     """
@@ -121,12 +130,12 @@ class _Seen:
         self._all_end = -np.inf
         self._position = 0
         self._hole = False
-        self._half = False
-        """The packet read last is not there in full."""
+        self._truncated = False
+        """The packet read last is incomplete."""
         self._holes: list[Span] = []
 
     def packets(self) -> "Iterator[Packet[VideoStream]]":
-        """The packets of the track that is watched, in the order of the file."""
+        """The packets of the selected track, in the order of the file."""
         from av.error import FFmpegError
 
         # the other tracks tell how long a container lasts that has one length for all; an MP4 file has one a track
@@ -147,7 +156,7 @@ class _Seen:
         if packet.pos is not None and packet.pos >= 0:
             self._hole = self._hole or (self._position > 0 and self._is_hole(packet.pos - self._position))
             self._position = max(self._position, packet.pos + packet.size)
-        self._half = packet.is_corrupt
+        self._truncated = packet.is_corrupt
         if packet.pts is None or packet.time_base is None:
             return
         t = float(packet.pts * packet.time_base)
@@ -156,7 +165,7 @@ class _Seen:
         if packet.stream_index != self._stream.index or packet.is_discard:
             return
         if self._holes and self._holes[-1][1] == np.inf and packet.is_keyframe:
-            self._holes[-1] = (self._holes[-1][0], t)  # what comes before it leans on what is missing
+            self._holes[-1] = (self._holes[-1][0], t)  # what comes before it depends on what is missing
         if self._hole and self._kind != "mov" and t - self._last > NOTICED_S and len(self._holes) < MOST_HOLES:
             self._holes.append((self._last, t if packet.is_keyframe else np.inf))
         self._hole = False
@@ -167,33 +176,35 @@ class _Seen:
     def _is_hole(self, count: int) -> bool:
         return count > max(HOLE_BYTES, HOLE_SHARE * self._size)
 
-    def extent(self, promised: int | None, *, timed: bool) -> Extent:
-        """What the file promises, once all packets were seen.
+    def extent(self, stated_bytes: int | None, *, timed: bool) -> Extent:
+        """What the file states of its length, once all packets are scanned.
 
         Parameters
         ----------
-        promised : bytes the file says it has.
+        stated_bytes : bytes the file says it has.
         timed : every picture has its own time.
         """
         timed = timed and self._first < np.inf
-        # what comes before the first key picture was cut away with what it leans on; nobody could ever see it
+        # what comes before the first key picture was cut away with what it depends on; nobody could ever see it
         first = min(self._first_key - self._start, 0.0) if timed and self.indexed else 0.0
         ends = max(self._ends, self._last) - self._start if timed else 0.0
-        stated = self._stated_s() if timed else None
+        stated = self._stated_end_s() if timed else None
         whole_file = self._kind == "mov" and self._stream.frames > 0  # its header lists every picture
         unread = not whole_file and self._position > 0 and self._is_hole(self._size - self._position)
-        short = promised is not None and promised > self._size
+        short = stated_bytes is not None and stated_bytes > self._size
         if short and timed:
             self._holes.append((self._last, np.inf))
         cut = unread or short
-        noticed = 0.0 if short or self._half else NOTICED_S  # where the end is surely missing, the header is believed
+        noticed = (
+            0.0 if short or self._truncated else NOTICED_S
+        )  # where the end is surely missing, the header is believed
         if stated is not None and stated - ends > noticed and (cut or self._kind != "matroska"):
             return replace(self._extent(first), end_s=stated)
         late = ends - stated if stated is not None and whole_file else 0.0
         return replace(
             self._extent(first),
             end_s=ends,
-            read_share=min(1.0, self._position / (promised or self._size)) if cut else 1.0,
+            read_share=min(1.0, self._position / (stated_bytes or self._size)) if cut else 1.0,
             contradicted=late > max(LATE_S, LATE_SHARE * (stated or 0.0)),
         )
 
@@ -201,12 +212,12 @@ class _Seen:
         holes = tuple((a - self._start, b - self._start) for a, b in self._holes)
         return Extent(first_s, holes=holes, ordered=self.indexed)
 
-    def _stated_s(self) -> float | None:
+    def _stated_end_s(self) -> float | None:
         """When the film ends by its header, seconds from the first shown picture; None where it does not say so.
 
         A length for all tracks is the film's own only where no other track lasts so long.
         """
-        stated = stated_duration(self._container, self._stream)
+        stated = read_stated_duration(self._container, self._stream)
         if stated is None or (self._kind == "mov" and not self._stream.frames):
             return None
         if self._stream.duration:

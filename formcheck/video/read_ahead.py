@@ -1,4 +1,4 @@
-"""Reading ahead in a thread of its own."""
+"""Reads frames ahead in a background thread."""
 
 import threading
 from collections import deque
@@ -9,7 +9,7 @@ Item = TypeVar("Item")
 
 
 def read_ahead(frames: Iterator[Item], depth: int = 24, refill_at: int = 6) -> Generator[Item]:
-    """The same frames, read in a thread of their own at most `depth` frames ahead.
+    """The same frames, read by a background thread at most `depth` frames ahead.
 
     Decoding and the pose model then run side by side. The thread rests until only `refill_at` frames are left and
     then fills up in one go: a thread that wakes for every frame would push the pose model off its core each time.

@@ -1,4 +1,4 @@
-"""Clips as a stream of upright pictures with their true times.
+"""Reads a clip as a stream of upright pictures with their true times.
 
 A phone's clip has no fixed frame rate, so the time of a picture is its presentation time stamp times the
 stream's time base, never its index over a rate; the first shown picture has time 0.
@@ -18,11 +18,11 @@ import numpy as np
 
 from formcheck.core.errors import ClipError
 from formcheck.core.model import ClipInfo
-from formcheck.video.chunks import WHOLE, Chunk
-from formcheck.video.clip_file import ClipLimits, check_file, clip_sha256, is_picture, readable_name, shown
-from formcheck.video.clip_info import ClipHead, clip_info
-from formcheck.video.container import open_clip, stated_duration, video_stream
-from formcheck.video.orientation import Rgb, fitted, orientation_of, square_pixel_size
+from formcheck.video.chunks import WHOLE_CLIP, Chunk
+from formcheck.video.clip_file import ClipLimits, check_file, clip_sha256, is_picture, quote_name, readable_name
+from formcheck.video.clip_info import ClipHead, make_clip_info
+from formcheck.video.container import open_clip, read_stated_duration, video_stream
+from formcheck.video.orientation import Rgb, compute_square_pixel_size, fit_size, read_orientation
 
 if TYPE_CHECKING:
     from av.packet import Packet
@@ -98,10 +98,11 @@ class ClipReader:
             self._first = next(self._decoded, None)
             if self._first is None:
                 raise ClipError(
-                    f"No picture of {shown(self.path)} can be decoded: the clip is damaged, cut off or holds no frames."
+                    f"No picture of {quote_name(self.path)} can be decoded: "
+                    "the clip is damaged, cut off or holds no frames."
                 )
-            self._lay_out(self._first, max_side)
-            self.start_s = self._stamp(self._first, None)
+            self._set_size(self._first, max_side)
+            self.start_s = self._presentation_s(self._first, None)
         except BaseException:
             self._container.close()
             raise
@@ -118,7 +119,7 @@ class ClipReader:
         self.close()
 
     def close(self) -> None:
-        """Let go of the file."""
+        """Close the file."""
         self._container.close()
 
     def __iter__(self) -> Iterator[Frame]:
@@ -126,7 +127,7 @@ class ClipReader:
         for t, picture in self.pictures():
             yield Frame(t, self.rgb(picture))
 
-    def pictures(self, chunk: Chunk = WHOLE) -> Iterator[tuple[float, "VideoFrame"]]:
+    def pictures(self, chunk: Chunk = WHOLE_CLIP) -> Iterator[tuple[float, "VideoFrame"]]:
         """Time in seconds and decoded picture, times strictly increasing; convert with `rgb` what is needed.
 
         A chunk's pictures begin at its key picture, before `Chunk.from_s`, and end before `Chunk.until_s`. Pictures
@@ -141,23 +142,23 @@ class ClipReader:
         if chunk.key is not None:
             self._damaged = False  # what came before the chunk is not its own
             self._decoded = self._decode(self._packets_from(chunk.key))
-            # pictures that follow the key picture in the file and precede it in time lean on what is not decoded
+            # pictures that follow the key picture in the file and precede it in time depend on what is not decoded
             first = next((item for item in self._decoded if item.pts is None or item.pts >= chunk.key), first)
             if first.pts != chunk.key:
                 raise SeekError(f"no picture at {chunk.key}")
-        stamp = self._stamp(first, None)
+        stamp = self._presentation_s(first, None)
         self._times.append(stamp - self.start_s)
         self._note_lost(-inf, self._times[-1])
         yield self._times[-1], first
         del first
         for picture in self._decoded:
-            stamp = self._stamp(picture, stamp)
+            stamp = self._presentation_s(picture, stamp)
             t = stamp - self.start_s
             if t <= self._times[-1]:
                 self.backward += t < self._times[-1]
                 continue
             if t > self.limits.max_duration_s:
-                raise self._too_long(t)
+                raise self._too_long_error(t)
             self._note_lost(self._times[-1], t)
             if t >= chunk.until_s:
                 return
@@ -165,7 +166,7 @@ class ClipReader:
             yield t, picture
         self._note_lost(self._times[-1], inf)
         if len(self._times) < 2 and chunk.key is None:
-            raise ClipError(self._single_picture())
+            raise ClipError(self._single_picture_error())
         self._complete = chunk.key is None
 
     def _note_lost(self, after: float, until: float) -> None:
@@ -194,7 +195,7 @@ class ClipReader:
         """
         if not self._complete:
             raise ValueError("the clip has not been read to its end yet")
-        return clip_info(self.head, self._times, readable_name(self.path), sha256 or clip_sha256(self.path))
+        return make_clip_info(self.head, self._times, readable_name(self.path), sha256 or clip_sha256(self.path))
 
     @property
     def head(self) -> ClipHead:
@@ -211,25 +212,25 @@ class ClipReader:
         # Up to full HD one decoding thread keeps ahead of the pose model; more would take its processor from it.
         enough = 1 if width * height <= ONE_THREAD_PIXELS else min(4, os.cpu_count() or 1)
         self._stream.codec_context.thread_count = self._threads or enough
-        self.duration_hint_s = stated_duration(self._container, self._stream)
+        self.duration_hint_s = read_stated_duration(self._container, self._stream)
         if self.duration_hint_s is not None and self.duration_hint_s > self.limits.max_duration_s:
-            raise self._too_long(self.duration_hint_s)
+            raise self._too_long_error(self.duration_hint_s)
 
     def _check_side(self, width: int, height: int) -> None:
         if max(width, height) > self.limits.max_side:
             raise ClipError(
-                f"The picture of {shown(self.path)} is too large: {width} × {height} pixels, "
+                f"The picture of {quote_name(self.path)} is too large: {width} × {height} pixels, "
                 f"and the limit is {self.limits.max_side} a side."
             )
 
-    def _lay_out(self, picture: "VideoFrame", max_side: int | None) -> None:
+    def _set_size(self, picture: "VideoFrame", max_side: int | None) -> None:
         from av.video.reformatter import VideoReformatter
 
         self._scaler, self._reformatter = VideoReformatter(), VideoReformatter()
-        self._orientation = orientation_of(picture)
-        width, height = square_pixel_size(picture.width, picture.height, self._stream.sample_aspect_ratio)
+        self._orientation = read_orientation(picture)
+        width, height = compute_square_pixel_size(picture.width, picture.height, self._stream.sample_aspect_ratio)
         self._check_side(width, height)
-        self._stored_size = fitted(width, height, max_side)
+        self._stored_size = fit_size(width, height, max_side)
         self.width, self.height = (height, width) if self._orientation.swap else (width, height)
 
     def _packets(self) -> Iterator["Packet[VideoStream]"]:
@@ -279,7 +280,7 @@ class ClipReader:
                 if not spoilt:
                     yield picture
 
-    def _stamp(self, picture: "VideoFrame", before: float | None) -> float:
+    def _presentation_s(self, picture: "VideoFrame", before: float | None) -> float:
         """Presentation time in the file's own seconds; where the container has none, decoding order and rate tell."""
         base = picture.time_base or self._stream.time_base
         if picture.pts is not None and base is not None:
@@ -287,22 +288,22 @@ class ClipReader:
         rate = self._stream.guessed_rate or self._stream.average_rate
         return 0.0 if before is None else before + (float(1 / rate) if rate else 1 / 30)
 
-    def _too_long(self, seconds: float) -> ClipError:
+    def _too_long_error(self, seconds: float) -> ClipError:
         if self.duration_hint_s is not None and self.duration_hint_s <= self.limits.max_duration_s:
             return ClipError(
-                f"The clip {shown(self.path)} is damaged: it says it lasts {self.duration_hint_s:.0f} seconds, but has "
-                f"a picture at {seconds:.0f}; copy it again."
+                f"The clip {quote_name(self.path)} is damaged: it says it lasts {self.duration_hint_s:.0f} seconds, "
+                f"but has a picture at {seconds:.0f}; copy it again."
             )
         return ClipError(
-            f"The clip {shown(self.path)} is too long: {seconds / 60:.1f} minutes or more, "
+            f"The clip {quote_name(self.path)} is too long: {seconds / 60:.1f} minutes or more, "
             f"and the limit is {self.limits.max_duration_s / 60:g}; cut it to the set."
         )
 
-    def _single_picture(self) -> str:
+    def _single_picture_error(self) -> str:
         with self.path.open("rb") as file:
             still = is_picture(file.read(16))
         if still:
-            return f"{shown(self.path)} is a picture, not a video."
+            return f"{quote_name(self.path)} is a picture, not a video."
         if self.lost:
-            return f"The clip {shown(self.path)} is damaged: no moving pictures could be read; copy it again."
-        return f"The clip {shown(self.path)} holds a single frame; a set needs moving pictures."
+            return f"The clip {quote_name(self.path)} is damaged: no moving pictures could be read; copy it again."
+        return f"The clip {quote_name(self.path)} holds a single frame; a set needs moving pictures."

@@ -1,4 +1,4 @@
-"""The sound of a clip, on the clock of its pictures."""
+"""Reads the sound of a clip, timed from its first shown picture."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -40,15 +40,15 @@ def read_sound(path: str | Path) -> Sound | None:
         video_stream(container, path)
         if not container.streams.audio:
             return None
-        first_picture = _first_picture_s(container)
+        first_picture = _read_first_picture_s(container)
     if first_picture is None:
         return None
     with open_clip(path) as container:
-        start, samples = _decoded(container)
+        start, samples = _decode(container)
     return None if start is None or not len(samples) else Sound(start - first_picture, samples)
 
 
-def _first_picture_s(container: "InputContainer") -> float | None:
+def _read_first_picture_s(container: "InputContainer") -> float | None:
     """Presentation time of the first shown picture in the file's own seconds."""
     from av.error import FFmpegError
 
@@ -61,7 +61,7 @@ def _first_picture_s(container: "InputContainer") -> float | None:
     return None
 
 
-def _decoded(container: "InputContainer") -> tuple[float | None, Array]:
+def _decode(container: "InputContainer") -> tuple[float | None, Array]:
     """Time of the first sample in the file's own seconds, and the samples up to the first damage."""
     import av
     from av.error import FFmpegError

@@ -110,7 +110,7 @@ class GreyObserver:
     def __init__(self) -> None:
         self.seen = 0
 
-    def see(self, t_s: float, small: Rgb, pose: Pose | None) -> Sequence[float]:
+    def observe(self, t_s: float, small: Rgb, pose: Pose | None) -> Sequence[float]:
         self.seen += 1
         assert max(small.shape[:2]) <= 160
         return t_s, float(small.mean()), float(self.seen)
@@ -150,7 +150,7 @@ def call_home() -> bool:
     return True
 
 
-def socket_here(sign_of_life: Callable[[], None]) -> dict[str, NDArray[np.float64]]:
+def socket_here(report_alive: Callable[[], None]) -> dict[str, NDArray[np.float64]]:
     """Whether the process it is called in can open no socket."""
-    sign_of_life()
+    report_alive()
     return {"denied": np.array([float(sockets_denied())])}

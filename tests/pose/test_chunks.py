@@ -12,21 +12,21 @@ from hypothesis import strategies as st
 
 from formcheck.core.model import LandmarkRecording
 from formcheck.pose.estimator import MediaPipeEstimator
-from formcheck.pose.tracking import Method, joined, recording_of, track_chunk, track_clip, track_in_chunks
+from formcheck.pose.tracking import Method, join_tracks, make_recording, track_chunk, track_clip, track_in_chunks
 from formcheck.sandbox.sandboxed_tracking import track_in_sandbox
 from formcheck.signals.skeleton import INDEX
 from formcheck.video.chunks import (
     WARM_UP_S,
-    WHOLE,
+    WHOLE_CLIP,
     Chunk,
     KeyPicture,
     Plan,
     Thinning,
-    lay_out,
-    picture_step,
-    thinning_of,
+    choose_thinning,
+    compute_picture_step,
+    plan_chunks,
 )
-from formcheck.video.packets import plan_of
+from formcheck.video.packets import plan_tracking
 from formcheck.video.reader import ClipReader, SeekError
 from tests.excerpt import excerpt, smaller
 from tests.pose.stand_in_models import GreyModel, GreyObserver
@@ -66,7 +66,7 @@ def same(first: LandmarkRecording, second: LandmarkRecording) -> bool:
 )
 def test_chunks_follow_each_other_without_gap(end_s: float, gap: float, first: float, chunk_s: float) -> None:
     keys = [KeyPicture(float(t), round(1000 * t)) for t in np.arange(first, end_s, gap)]
-    chunks = lay_out(keys, end_s, chunk_s=chunk_s, whole_s=2 * chunk_s)
+    chunks = plan_chunks(keys, end_s, chunk_s=chunk_s, whole_s=2 * chunk_s)
     assert (chunks[0].from_s, chunks[0].key, chunks[-1].until_s) == (0.0, None, inf)
     for before, after in pairwise(chunks):
         assert before.until_s == after.from_s
@@ -83,9 +83,9 @@ def test_chunks_follow_each_other_without_gap(end_s: float, gap: float, first: f
 
 def test_short_clips_and_clips_without_key_pictures_stay_whole() -> None:
     keys = [KeyPicture(float(t), t) for t in range(60)]
-    assert lay_out(keys, 20.0, chunk_s=15, whole_s=32) == (WHOLE,)
-    assert lay_out([], 600.0) == (WHOLE,)
-    assert lay_out(keys[:1], 60.0) == (WHOLE,)
+    assert plan_chunks(keys, 20.0, chunk_s=15, whole_s=32) == (WHOLE_CLIP,)
+    assert plan_chunks([], 600.0) == (WHOLE_CLIP,)
+    assert plan_chunks(keys[:1], 60.0) == (WHOLE_CLIP,)
 
 
 def looked_at(times: Sequence[float], thinning: Thinning | None) -> list[float]:
@@ -99,7 +99,7 @@ def looked_at(times: Sequence[float], thinning: Thinning | None) -> list[float]:
 def test_even_rates_are_thinned_evenly(rate: float, every: int) -> None:
     for ticks in (1000, 90_000):  # matroska keeps milliseconds
         times = [round(step / rate * ticks) / ticks for step in range(4000)]
-        thinning = thinning_of(picture_step(np.array(times)))
+        thinning = choose_thinning(compute_picture_step(np.array(times)))
         assert (thinning.every if thinning else 1) == every
         chosen = np.searchsorted(times, looked_at(times, thinning))
         steps = np.diff(chosen)
@@ -111,7 +111,7 @@ def test_even_rates_are_thinned_evenly(rate: float, every: int) -> None:
 def test_thinning_leaves_slow_stretches_alone() -> None:
     # a telephone that films 60 a second and drops to 24 in the dark
     times = [*np.arange(0, 5, 1 / 60), *np.arange(5, 8, 1 / 24)]
-    chosen = np.array(looked_at(times, thinning_of(1 / 60)))
+    chosen = np.array(looked_at(times, choose_thinning(1 / 60)))
     assert np.diff(chosen[chosen < 4.9]) == pytest.approx(1 / 30)
     assert np.diff(chosen[chosen > 5.1]) == pytest.approx(1 / 24)
 
@@ -150,7 +150,7 @@ def test_chunks_hold_exactly_the_pictures_of_the_whole_clip(tmp_path: Path, name
     with ClipReader(path) as reader:
         whole = [(t, rgb.tobytes()) for t, rgb in reader]
     with ClipReader(path) as reader:
-        plan = plan_of(reader, **LENGTH)
+        plan = plan_tracking(reader, **LENGTH)
     assert len(plan.chunks) == 8  # 9 s in chunks of at most 2 s, a multiple of four
     pieces = []
     for chunk in plan.chunks:
@@ -173,9 +173,9 @@ def test_clips_that_cannot_be_entered_midway_stay_whole_or_are_caught(tmp_path: 
     path = long_clip(tmp_path / name, group=1000 if name == "one-key.mp4" else 10, **options)
     whole = track_clip(path, GreyModel())
     with ClipReader(path) as reader:
-        plan = plan_of(reader, **LENGTH)
+        plan = plan_tracking(reader, **LENGTH)
     if name != "intra-refresh.mp4":
-        assert plan.chunks == (WHOLE,)
+        assert plan.chunks == (WHOLE_CLIP,)
     by_plan = track_in_chunks(path, Method(GreyModel), plan=plan)
     # the grey level of each picture is what it is in the whole clip: no picture decoded from half of what it needs
     assert np.array_equal(by_plan.t, whole.t)
@@ -186,7 +186,7 @@ def test_a_clip_with_an_edit_in_the_middle_stays_whole_or_is_read_the_same(tmp_p
     path = edited(long_clip(tmp_path / "plain.mp4"), tmp_path / "edited.mp4")
     whole = track_clip(path, GreyModel())
     with ClipReader(path) as reader:
-        plan = plan_of(reader, **LENGTH)
+        plan = plan_tracking(reader, **LENGTH)
     by_plan = track_in_chunks(path, Method(GreyModel), plan=plan)
     assert len(whole.t) > 100
     assert np.array_equal(by_plan.t, whole.t)
@@ -240,7 +240,7 @@ def test_a_key_picture_that_is_not_there_is_told_and_the_clip_is_tracked_whole(t
 
 def plan_for(path: Path) -> Plan:
     with ClipReader(path) as reader:
-        return plan_of(reader, **LENGTH)
+        return plan_tracking(reader, **LENGTH)
 
 
 # ---------------------------------------------------------------- the same to the bit
@@ -301,16 +301,16 @@ def test_an_observer_sees_every_picture_once(tmp_path: Path) -> None:
     for chunk in plan_for(path).chunks:
         with ClipReader(path) as reader, GreyModel() as model:
             tracks.append(track_chunk(reader, model, chunk, observer=GreyObserver()))
-            count = tracks[-1].notes[:, 2]
+            count = tracks[-1].observations[:, 2]
             assert count[0] in ((1,) if chunk.key is None else (13, 14))  # half a second at 25 a second comes before
             assert np.array_equal(count, count[0] + np.arange(len(count)))
-    whole = joined(tracks)
-    assert np.array_equal(whole.notes[:, 0], whole.t)
+    whole = join_tracks(tracks)
+    assert np.array_equal(whole.observations[:, 0], whole.t)
     with ClipReader(path) as reader:
         levels = [rgb.mean() for _, rgb in reader]
-    assert whole.notes[:, 1] == pytest.approx(levels, abs=1.5)
+    assert whole.observations[:, 1] == pytest.approx(levels, abs=1.5)
     with ClipReader(path) as reader:
-        assert len(recording_of(path, reader.head, GreyModel.info, tracks).t) == len(levels)
+        assert len(make_recording(path, reader.head, GreyModel.info, tracks).t) == len(levels)
 
 
 def test_memory_is_bounded_by_the_pictures_read_ahead(tmp_path: Path) -> None:
@@ -339,7 +339,7 @@ def test_the_real_model_gives_the_same_to_the_bit(root: Path, tmp_path: Path) ->
     clip = smaller(start, tmp_path / "set.mp4", width=360, every=2)
     length = {"chunk_s": 4.0, "whole_s": 5.0}
     with ClipReader(clip) as reader:
-        plan = plan_of(reader, **length)
+        plan = plan_tracking(reader, **length)
     assert len(plan.chunks) == 4
     alone = track_in_chunks(clip, Method(MediaPipeEstimator), plan=plan)
     assert same(track_in_sandbox(clip, Method(MediaPipeEstimator), processes=2, **length), alone)

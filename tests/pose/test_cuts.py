@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from formcheck.core.model import Array
-from formcheck.pose.cuts import cuts_in
+from formcheck.pose.cuts import find_cuts
 from tests import lifter
 
 RATE = 30.0
@@ -18,61 +18,63 @@ def seen(n: int = 120, *, raise_deg: Array | float = 10.0) -> Array:
 
 
 def quiet(n: int = 120) -> Array:
-    notes = np.zeros((n, 5))
-    notes[:, 0], notes[:, 1] = 0.004 + 0.001 * np.sin(np.arange(n)), 0.99
-    return notes
+    observations = np.zeros((n, 5))
+    observations[:, 0], observations[:, 1] = 0.004 + 0.001 * np.sin(np.arange(n)), 0.99
+    return observations
 
 
-def found(notes: Array, pixels: Array | None = None, t: Array | None = None) -> tuple[float, ...]:
-    return cuts_in(
-        np.arange(len(notes)) / RATE if t is None else t, notes, seen(len(notes)) if pixels is None else pixels
+def found(observations: Array, pixels: Array | None = None, t: Array | None = None) -> tuple[float, ...]:
+    return find_cuts(
+        np.arange(len(observations)) / RATE if t is None else t,
+        observations,
+        seen(len(observations)) if pixels is None else pixels,
     )
 
 
 def test_a_quiet_clip_has_none() -> None:
     assert found(quiet()) == ()
-    assert cuts_in(np.arange(2.0), np.zeros((2, 5)), seen(2)) == ()
+    assert find_cuts(np.arange(2.0), np.zeros((2, 5)), seen(2)) == ()
 
 
 def test_another_scene_like_enough_to_be_the_same_gym() -> None:
-    notes = quiet()
-    notes[AT, :2] = 0.09, 0.8
-    assert found(notes) == (AT / RATE,)
+    observations = quiet()
+    observations[AT, :2] = 0.09, 0.8
+    assert found(observations) == (AT / RATE,)
 
 
 def test_a_picture_blended_of_both_scenes_is_one_cut() -> None:
-    notes = quiet()
-    notes[AT : AT + 2, :2] = 0.06, 0.85
-    assert found(notes) == (AT / RATE,)
+    observations = quiet()
+    observations[AT : AT + 2, :2] = 0.06, 0.85
+    assert found(observations) == (AT / RATE,)
 
 
 def test_a_lamp_leaves_the_picture_alike() -> None:
-    notes = quiet()
-    notes[AT, :2] = 0.2, 0.97
-    assert found(notes) == ()
+    observations = quiet()
+    observations[AT, :2] = 0.2, 0.97
+    assert found(observations) == ()
 
 
 def test_a_flash_is_no_cut() -> None:
-    notes = quiet()
-    notes[[AT, AT + 2], :2] = 0.3, 0.4
-    assert found(notes) == ()
+    observations = quiet()
+    observations[[AT, AT + 2], :2] = 0.3, 0.4
+    assert found(observations) == ()
 
 
 @pytest.mark.parametrize("lasts", [6, 15, 40])
 def test_what_passes_before_the_lens_or_a_pan_changes_many_pictures(lasts: int) -> None:
-    notes = quiet()
-    notes[AT : AT + lasts, :2] = 0.1, 0.6
-    assert found(notes) == ()
+    observations = quiet()
+    observations[AT : AT + lasts, :2] = 0.1, 0.6
+    assert found(observations) == ()
 
 
-def jumped(notes: Array, change: float, *, by: int = 45, lost: int = 0) -> tuple[float, ...]:
+def jumped(observations: Array, change: float, *, by: int = 45, lost: int = 0) -> tuple[float, ...]:
     """A piece of a raise is missing: from one picture to the next the arms are elsewhere."""
-    course = 10.0 + 80 * lifter.minimum_jerk((np.arange(len(notes) + by) - AT + 10) / 90)
-    pixels = seen(len(notes), raise_deg=np.concatenate([course[:AT], course[AT + by :]]))
+    course = 10.0 + 80 * lifter.minimum_jerk((np.arange(len(observations) + by) - AT + 10) / 90)
+    pixels = seen(len(observations), raise_deg=np.concatenate([course[:AT], course[AT + by :]]))
     pixels[AT : AT + lost] = np.nan
-    notes = notes.copy()
-    notes[AT, :2] = change, 0.97
-    return found(notes, pixels)
+    observations = observations.copy()
+    observations[AT, :2] = change, 0.97
+    return found(observations, pixels)
 
 
 def test_time_cut_out_with_the_camera_standing() -> None:
@@ -97,30 +99,30 @@ def test_a_film_that_stood_still_and_goes_on_is_no_cut() -> None:
     course = 10.0 + 80 * lifter.minimum_jerk(np.arange(120) / 90)
     frozen = course.copy()
     frozen[30:50] = course[29]
-    notes = quiet()
-    notes[30:50, 0] = 0.0
-    notes[50, :2] = 0.02, 0.97
-    assert found(notes, seen(raise_deg=frozen)) == ()
+    observations = quiet()
+    observations[30:50, 0] = 0.0
+    observations[50, :2] = 0.02, 0.97
+    assert found(observations, seen(raise_deg=frozen)) == ()
     # The same jump without the standing pictures before it is a cut.
-    notes[30:50, 0] = 0.004
-    assert found(notes, seen(raise_deg=frozen)) == (pytest.approx(50 / RATE, abs=1e-4),)
+    observations[30:50, 0] = 0.004
+    assert found(observations, seen(raise_deg=frozen)) == (pytest.approx(50 / RATE, abs=1e-4),)
 
 
 def test_a_gap_in_time_explains_a_jump() -> None:
     course = 10.0 + 80 * lifter.minimum_jerk(np.arange(120) / 90)
     kept = np.delete(np.arange(120), np.arange(30, 50))
-    notes = quiet(len(kept))
-    notes[30, :2] = 0.02, 0.97
+    observations = quiet(len(kept))
+    observations[30, :2] = 0.02, 0.97
     pixels = seen(len(kept), raise_deg=course[kept])
-    assert found(notes, pixels, kept / RATE) == ()
-    assert found(notes, pixels) == (30 / RATE,)
+    assert found(observations, pixels, kept / RATE) == ()
+    assert found(observations, pixels) == (30 / RATE,)
 
 
 def test_nobody_in_the_picture() -> None:
-    notes = quiet()
-    notes[AT, :2] = 0.02, 0.97
-    assert found(notes, np.full((120, 33, 2), np.nan)) == ()
+    observations = quiet()
+    observations[AT, :2] = 0.02, 0.97
+    assert found(observations, np.full((120, 33, 2), np.nan)) == ()
 
 
 def test_nobody_watched() -> None:
-    assert cuts_in(np.arange(5.0), np.empty((5, 0)), seen(5)) == ()
+    assert find_cuts(np.arange(5.0), np.empty((5, 0)), seen(5)) == ()

@@ -5,8 +5,8 @@ import pytest
 
 from formcheck.core.model import LANDMARK_COUNT
 from formcheck.pose.estimator import Pose
-from formcheck.pose.person_following import FollowingEstimator, only
-from formcheck.pose.person_selection import Following, Person, Sight, choose_lifter, person_of
+from formcheck.pose.person_following import FollowingEstimator, paint_out_others
+from formcheck.pose.person_selection import PeopleInFrame, Person, SurveyResult, choose_lifter, person_from_pose
 from formcheck.signals.skeleton import INDEX
 from formcheck.video.orientation import Rgb
 
@@ -19,12 +19,12 @@ def person(x: float, size: float = 200.0, hands: float = 1.0, colour: np.ndarray
     return Person(np.array([x, 600.0]), size, box, np.array([hands, hands]), colour)
 
 
-def places(following: Following) -> list[float]:
-    return [anchor.x for anchor in following.anchors]
+def places(survey: SurveyResult) -> list[float]:
+    return [anchor.x for anchor in survey.anchors]
 
 
 def test_alone_there_is_no_doubt() -> None:
-    found = choose_lifter([Sight(t, (person(350),)) for t in range(4)], WIDTH, HEIGHT)
+    found = choose_lifter([PeopleInFrame(t, (person(350),)) for t in range(4)], WIDTH, HEIGHT)
     assert places(found) == [350] * 4
     assert not found.several
     assert not found.doubtful
@@ -32,18 +32,22 @@ def test_alone_there_is_no_doubt() -> None:
 
 def test_one_who_bends_down_to_the_weights_stays_one() -> None:
     bent = person(350, size=90, hands=1.6, colour=BLUE)
-    assert not choose_lifter([Sight(0, (bent,)), *(Sight(t, (person(350),)) for t in (1, 2, 3))], WIDTH, HEIGHT).several
+    assert not choose_lifter(
+        [PeopleInFrame(0, (bent,)), *(PeopleInFrame(t, (person(350),)) for t in (1, 2, 3))], WIDTH, HEIGHT
+    ).several
 
 
 def test_nobody() -> None:
-    assert choose_lifter([Sight(0.0, ())], WIDTH, HEIGHT).anchors == ()
-    assert choose_lifter([], WIDTH, HEIGHT).near(1.0) is None
+    assert choose_lifter([PeopleInFrame(0.0, ())], WIDTH, HEIGHT).anchors == ()
+    assert choose_lifter([], WIDTH, HEIGHT).nearest_anchor(1.0) is None
 
 
 def test_who_lifts_is_followed_not_who_stands_by() -> None:
     """Two of one size, equally far from the middle: the one whose hands go up and down."""
-    sights = [Sight(t, (person(200, colour=BLUE), person(520, hands=[1.0, 0.0, 0.9, 0.1][t]))) for t in range(4)]
-    found = choose_lifter(sights, WIDTH, HEIGHT)
+    frames = [
+        PeopleInFrame(t, (person(200, colour=BLUE), person(520, hands=[1.0, 0.0, 0.9, 0.1][t]))) for t in range(4)
+    ]
+    found = choose_lifter(frames, WIDTH, HEIGHT)
     assert places(found) == [520] * 4
     assert found.several
     assert not found.doubtful
@@ -52,19 +56,19 @@ def test_who_lifts_is_followed_not_who_stands_by() -> None:
 @pytest.mark.parametrize("order", [1, -1])
 def test_a_smaller_image_in_a_mirror_is_not_followed(order: int) -> None:
     people = [person(380, hands=0.2), person(300, size=110, hands=0.2)][::order]
-    found = choose_lifter([Sight(t, tuple(people)) for t in range(5)], WIDTH, HEIGHT)
+    found = choose_lifter([PeopleInFrame(t, tuple(people)) for t in range(5)], WIDTH, HEIGHT)
     assert places(found) == [380] * 5
 
 
 def test_somebody_crosses_behind() -> None:
     """A walker of another shirt passes the lifter's place; the anchors stay with the lifter."""
-    sights = [Sight(t, (person(40 + 160 * t, 170, colour=BLUE), person(360, hands=t % 2))) for t in range(5)]
-    assert places(choose_lifter(sights, WIDTH, HEIGHT)) == [360] * 5
+    frames = [PeopleInFrame(t, (person(40 + 160 * t, 170, colour=BLUE), person(360, hands=t % 2))) for t in range(5)]
+    assert places(choose_lifter(frames, WIDTH, HEIGHT)) == [360] * 5
 
 
 def test_two_alike_are_doubtful() -> None:
-    sights = [Sight(t, (person(200, hands=t % 2), person(520, hands=t % 2, colour=BLUE))) for t in range(4)]
-    assert choose_lifter(sights, WIDTH, HEIGHT).doubtful
+    frames = [PeopleInFrame(t, (person(200, hands=t % 2), person(520, hands=t % 2, colour=BLUE))) for t in range(4)]
+    assert choose_lifter(frames, WIDTH, HEIGHT).doubtful
 
 
 def pose_at(x: float, size: float = 200.0) -> Pose:
@@ -89,17 +93,17 @@ class Fickle:
         return pose_at(seen[0]) if seen else None
 
 
-def followed(model: Fickle, following: Following) -> list[float | None]:
+def followed(model: Fickle, survey: SurveyResult) -> list[float | None]:
     # of the model only detect is used
-    model_with_a_place = FollowingEstimator(model, following, WIDTH)  # type: ignore[arg-type]
+    model_with_a_place = FollowingEstimator(model, survey, WIDTH)  # type: ignore[arg-type]
     picture = np.zeros((HEIGHT, WIDTH, 3), dtype=np.uint8)
     poses = [model_with_a_place.detect(picture, k / 30) for k in range(len(model.people))]
-    return [None if pose is None else float(person_of(pose).centre[0]) for pose in poses]
+    return [None if pose is None else float(person_from_pose(pose).centre[0]) for pose in poses]
 
 
-def two(x: float) -> Following:
+def two(x: float) -> SurveyResult:
     return choose_lifter(
-        [Sight(t, (person(x, hands=t % 2), person(100, 90, colour=BLUE))) for t in range(4)], WIDTH, HEIGHT
+        [PeopleInFrame(t, (person(x, hands=t % 2), person(100, 90, colour=BLUE))) for t in range(4)], WIDTH, HEIGHT
     )
 
 
@@ -116,7 +120,7 @@ def test_a_jump_to_somebody_else_is_thrown_away() -> None:
 
 def test_alone_a_lifter_who_was_lost_is_found_anywhere_after_a_while() -> None:
     people = [[250.0]] * 3 + [[650.0]] * 40
-    found = followed(Fickle(people), Following())
+    found = followed(Fickle(people), SurveyResult())
     assert found[3] is None
     assert found[-1] == pytest.approx(650)
 
@@ -124,7 +128,7 @@ def test_alone_a_lifter_who_was_lost_is_found_anywhere_after_a_while() -> None:
 def test_all_but_the_lifter_is_painted_over() -> None:
     anchor = two(250).anchors[0]
     picture = np.full((HEIGHT // 2, WIDTH // 2, 3), 9, dtype=np.uint8)
-    seen = only(picture, anchor, scale=2.0)
+    seen = paint_out_others(picture, anchor, scale=2.0)
     assert (seen[300, 125] == 9).all()
     assert (seen[300, 340] == 127).all()
     assert (picture == 9).all()

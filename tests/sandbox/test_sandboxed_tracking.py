@@ -18,8 +18,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formcheck.core.errors import ClipError, FormcheckError, PoseModelError
-from formcheck.pose.person_selection import Person, Sight
-from formcheck.pose.preview import Glimpse
+from formcheck.pose.person_selection import PeopleInFrame, Person
+from formcheck.pose.preview import SurveySample
 from formcheck.pose.tracking import Method, track_clip
 from formcheck.sandbox.protocol import (
     ProtocolError,
@@ -257,12 +257,12 @@ def test_glimpses_arrive_to_the_bit() -> None:
         Person(rng.random(2) * 999, float(rng.random()), rng.random(4), rng.random(2), colour)
         for colour in (rng.random(3), np.full(3, np.nan))
     ]
-    sent = Glimpse(1080, 1920, (Sight(0.1 + 0.2, tuple(people)), Sight(1 / 3, ())), (True, False))
+    sent = SurveySample(1080, 1920, (PeopleInFrame(0.1 + 0.2, tuple(people)), PeopleInFrame(1 / 3, ())), (True, False))
     got = decode_sample(json.loads(json.dumps(encode_sample(sent))))
     assert got is not None
-    assert (got.width, got.height, got.swayed) == (1080, 1920, (True, False))
-    assert [sight.t for sight in got.sights] == [0.1 + 0.2, 1 / 3]
-    for before, after in zip(people, got.sights[0].people, strict=True):
+    assert (got.width, got.height, got.camera_moved) == (1080, 1920, (True, False))
+    assert [frame.t for frame in got.frames] == [0.1 + 0.2, 1 / 3]
+    for before, after in zip(people, got.frames[0].people, strict=True):
         assert before.size == after.size
         for name in ("centre", "box", "hands", "colour"):
             assert np.array_equal(getattr(before, name), getattr(after, name), equal_nan=True)
@@ -272,7 +272,7 @@ def test_glimpses_arrive_to_the_bit() -> None:
 @given(
     st.recursive(
         st.none() | st.integers() | st.text() | st.floats(),
-        lambda inner: st.lists(inner) | st.dictionaries(st.sampled_from(["t", "people", "sights", "width"]), inner),
+        lambda inner: st.lists(inner) | st.dictionaries(st.sampled_from(["t", "people", "frames", "width"]), inner),
     )
 )
 def test_an_invalid_survey_sample_is_refused(values: object) -> None:

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from formcheck.core.errors import ClipError, FormcheckError
-from formcheck.video.clip_file import ClipLimits, shown
+from formcheck.video.clip_file import ClipLimits, quote_name
 from formcheck.video.reader import ClipReader
 from tests.video.clips import quarters, write_clip, write_sound
 
@@ -165,8 +165,8 @@ def test_default_limits_are_those_of_the_page_on_safety(root: Path) -> None:
 
 
 def test_names_are_shown_in_one_line() -> None:
-    assert shown(Path("a\nb\x1b[31m.mp4")) == '"a\\nb\\x1b[31m.mp4"'
-    assert shown(Path("Übung 5.mp4")) == '"Übung 5.mp4"'
+    assert quote_name(Path("a\nb\x1b[31m.mp4")) == '"a\\nb\\x1b[31m.mp4"'
+    assert quote_name(Path("Übung 5.mp4")) == '"Übung 5.mp4"'
 
 
 @given(data=st.data())

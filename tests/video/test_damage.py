@@ -17,7 +17,7 @@ from formcheck.pose.recording import load_recording, save_recording
 from formcheck.pose.tracking import Method, track_in_chunks
 from formcheck.storage import recording_cache
 from formcheck.storage.recording_cache import cached_recording
-from formcheck.video.damage import NOTHING_SAID, Extent, damage_of, promised_bytes, sound_pictures
+from formcheck.video.damage import UNKNOWN_EXTENT, Extent, assess_damage, read_stated_bytes, select_sound_pictures
 from tests.lifter import Set, film, times
 from tests.video.clips import FakeEstimator, Rgb, write_clip
 
@@ -209,11 +209,11 @@ def test_any_number_of_processes_and_chunks_finds_the_same(whole: Path, tmp_path
     if processes:
         made = track_in_sandbox(path, Method(GreyModel), processes=processes, **length)
     else:
-        from formcheck.video.packets import plan_of
+        from formcheck.video.packets import plan_tracking
         from formcheck.video.reader import ClipReader
 
         with ClipReader(path) as reader:
-            plan = plan_of(reader, **length)
+            plan = plan_tracking(reader, **length)
         made = track_in_chunks(path, Method(GreyModel), plan=plan)
     assert made.damage == alone.damage
     assert np.array_equal(made.t, alone.t)
@@ -228,33 +228,33 @@ CLIP = Path("clip.mp4")
 
 def test_reckoning_by_hand() -> None:
     whole_film = Extent(end_s=10.0, ordered=True)
-    assert damage_of(TIMES, [], 0, whole_film, CLIP) is None
+    assert assess_damage(TIMES, [], 0, whole_film, CLIP) is None
     # 0.3 s shorter than its header says: rounding; 2 s shorter: not
-    assert damage_of(TIMES[:-3], [], 0, whole_film, CLIP) is None
-    assert damage_of(TIMES[:-20], [], 0, whole_film, CLIP) == ClipDamage(8.0, 10.0)
+    assert assess_damage(TIMES[:-3], [], 0, whole_film, CLIP) is None
+    assert assess_damage(TIMES[:-20], [], 0, whole_film, CLIP) == ClipDamage(8.0, 10.0)
     # pictures 30 to 49 are gone, and the two that touch
     kept = np.delete(TIMES, np.arange(30, 50))
-    assert damage_of(kept, [(2.9, 5.0)], 0, whole_film, CLIP) == ClipDamage(8.0, 10.0)
-    assert damage_of(kept, [(2.9, 4.0), (4.0, 5.0)], 0, whole_film, CLIP) == ClipDamage(8.0, 10.0)
+    assert assess_damage(kept, [(2.9, 5.0)], 0, whole_film, CLIP) == ClipDamage(8.0, 10.0)
+    assert assess_damage(kept, [(2.9, 4.0), (4.0, 5.0)], 0, whole_film, CLIP) == ClipDamage(8.0, 10.0)
     # a pause of the camera is no loss
-    assert damage_of(kept, [], 0, whole_film, CLIP) is None
+    assert assess_damage(kept, [], 0, whole_film, CLIP) is None
     # the first two seconds could not be decoded
-    assert damage_of(TIMES, [(-np.inf, 0.0)], 0, Extent(-2.0, 10.0), CLIP) == ClipDamage(10.0, 12.0)
+    assert assess_damage(TIMES, [(-np.inf, 0.0)], 0, Extent(-2.0, 10.0), CLIP) == ClipDamage(10.0, 12.0)
     # of a file without a length 8 of 10 bytes are there
-    assert damage_of(TIMES, [(9.9, np.inf)], 0, Extent(0.0, 10.0, read_share=0.8), CLIP) == ClipDamage(10.0, 12.5)
+    assert assess_damage(TIMES, [(9.9, np.inf)], 0, Extent(0.0, 10.0, read_share=0.8), CLIP) == ClipDamage(10.0, 12.5)
 
 
 def test_times_that_run_back_or_contradict_the_header_are_refused() -> None:
-    damage_of(TIMES, [], 2, Extent(end_s=10.0, ordered=True), CLIP)
-    damage_of(TIMES, [], 50, NOTHING_SAID, CLIP)  # some containers keep no presentation times
+    assess_damage(TIMES, [], 2, Extent(end_s=10.0, ordered=True), CLIP)
+    assess_damage(TIMES, [], 50, UNKNOWN_EXTENT, CLIP)  # some containers keep no presentation times
     with pytest.raises(ClipError, match="time stamps"):
-        damage_of(TIMES, [], 5, Extent(end_s=10.0, ordered=True), CLIP)
+        assess_damage(TIMES, [], 5, Extent(end_s=10.0, ordered=True), CLIP)
     with pytest.raises(ClipError, match="time stamps"):
-        damage_of(TIMES, [], 0, Extent(end_s=10.0, contradicted=True), CLIP)
+        assess_damage(TIMES, [], 0, Extent(end_s=10.0, contradicted=True), CLIP)
 
 
 def test_pictures_that_may_lean_on_a_lost_one_are_not_looked_at() -> None:
-    sound = sound_pictures(TIMES, [(2.9, 5.0)], [(7.95, 8.55)])
+    sound = select_sound_pictures(TIMES, [(2.9, 5.0)], [(7.95, 8.55)])
     assert sound[TIMES < 2.75].all()
     assert not sound[(TIMES > 2.95) & (TIMES < 4.95)].any()
     assert not sound[(TIMES > 7.95) & (TIMES < 8.5)].any()
@@ -267,12 +267,12 @@ def test_promised_bytes(tmp_path: Path) -> None:
     for name in ("clip.mkv", "clip.webm"):
         codec = "libvpx" if name.endswith("webm") else "libx264"
         path = write_clip(tmp_path / name, times, codec=codec, codec_options={}, ticks=1000)
-        assert promised_bytes(path) == path.stat().st_size
+        assert read_stated_bytes(path) == path.stat().st_size
     live = write_clip(tmp_path / "live.mkv", times, container_options={"live": "1"}, ticks=1000)
-    assert promised_bytes(live) is None
+    assert read_stated_bytes(live) is None
     avi = write_clip(tmp_path / "clip.avi", times, codec="mjpeg", pix_fmt="yuvj420p", codec_options={}, ticks=RATE)
-    assert promised_bytes(avi) == avi.stat().st_size
-    assert promised_bytes(write_clip(tmp_path / "clip.mp4", times)) is None
+    assert read_stated_bytes(avi) == avi.stat().st_size
+    assert read_stated_bytes(write_clip(tmp_path / "clip.mp4", times)) is None
 
 
 # ---------------------------------------------------------------- kept, and told

@@ -11,8 +11,8 @@ import pytest
 
 from formcheck.core.errors import ClipError
 from formcheck.video.clip_file import ClipLimits
-from formcheck.video.clip_info import varies
-from formcheck.video.orientation import Orientation, fitted, orientation_from_matrix, square_pixel_size
+from formcheck.video.clip_info import is_rate_variable
+from formcheck.video.orientation import Orientation, compute_square_pixel_size, fit_size, orientation_from_matrix
 from formcheck.video.read_ahead import read_ahead
 from formcheck.video.reader import ClipReader
 from tests.video.clips import BLUE, GREEN, RED, WHITE, grey_levels, quarters, write_clip
@@ -82,7 +82,7 @@ def test_info_after_the_pass(tmp_path: Path) -> None:
     ],
 )
 def test_variable_rate(steps: np.ndarray, expected: bool) -> None:
-    assert varies(steps) is expected
+    assert is_rate_variable(steps) is expected
 
 
 def test_repeated_time_stamps_are_left_out(tmp_path: Path) -> None:
@@ -139,7 +139,7 @@ def test_upright_picture_is_handed_on_unchanged() -> None:
     ],
 )
 def test_square_pixels(shape: Fraction | None, expected: tuple[int, int]) -> None:
-    assert square_pixel_size(720, 540, shape) == expected
+    assert compute_square_pixel_size(720, 540, shape) == expected
 
 
 def test_pixel_shape_is_applied_before_turning(tmp_path: Path) -> None:
@@ -170,7 +170,7 @@ def test_large_pictures_are_scaled_and_full_size_is_told(tmp_path: Path) -> None
         assert np.abs(rgb[240, 320].astype(int) - RED).max() < 12
     with ClipReader(path, max_side=None) as reader:
         assert next(iter(reader)).rgb.shape == (1200, 1600, 3)
-    assert fitted(100, 50, 1280) == (100, 50)
+    assert fit_size(100, 50, 1280) == (100, 50)
 
 
 def test_metadata_that_is_not_text_does_not_matter(tmp_path: Path) -> None:

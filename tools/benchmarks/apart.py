@@ -9,7 +9,7 @@ from formcheck.pose.estimator import MediaPipeEstimator
 from formcheck.pose.tracking import Method, track_clip, track_in_chunks
 from formcheck.signals.filtering import low_pass
 from formcheck.signals.skeleton import INDEX
-from formcheck.video.packets import plan_of
+from formcheck.video.packets import plan_tracking
 from formcheck.video.reader import ClipReader
 
 
@@ -53,7 +53,7 @@ def trackings_apart(clip: Path, chunked: LandmarkRecording) -> list[tuple[str, f
     chunked : of the clip, by several processes.
     """
     with ClipReader(clip) as reader:
-        chunks = plan_of(reader).chunks
+        chunks = plan_tracking(reader).chunks
     in_turn = track_in_chunks(clip, Method(MediaPipeEstimator))
     with MediaPipeEstimator() as estimator:
         whole = track_clip(clip, estimator)

@@ -159,14 +159,14 @@ def folder_being_copied(folder: Path, whole: bytes) -> str:
 def decoding_s(repeats: int = 7) -> float:
     """Processor seconds to go through the shipped clip's packets and to decode it, the least of some runs."""
     from formcheck.video.clip_file import clip_sha256
-    from formcheck.video.packets import plan_of
+    from formcheck.video.packets import plan_tracking
     from formcheck.video.reader import ClipReader
 
     def once() -> float:
         begun = time.process_time()
         clip_sha256(SOURCE)
         with ClipReader(SOURCE) as reader:
-            plan_of(reader)
+            plan_tracking(reader)
         with ClipReader(SOURCE) as reader:
             for _ in reader.pictures():
                 pass

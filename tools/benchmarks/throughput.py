@@ -29,14 +29,14 @@ from formcheck.core.model import LandmarkRecording  # noqa: E402
 from formcheck.exercises.registry import get_exercise  # noqa: E402
 from formcheck.findings import find  # noqa: E402
 from formcheck.pose.estimator import MediaPipeEstimator  # noqa: E402
-from formcheck.pose.preview import glimpse  # noqa: E402
+from formcheck.pose.preview import take_sample  # noqa: E402
 from formcheck.pose.recording import load_recording  # noqa: E402
 from formcheck.services.pipeline import review_clip  # noqa: E402
 from formcheck.signals.angles import compute_signals  # noqa: E402
 from formcheck.storage.curve_cache import KeptCurves  # noqa: E402
 from formcheck.storage.recording_cache import CURVES_ENDING  # noqa: E402
 from formcheck.video.chunks import WARM_UP_S  # noqa: E402
-from formcheck.video.packets import plan_of  # noqa: E402
+from formcheck.video.packets import plan_tracking  # noqa: E402
 from formcheck.video.reader import ClipReader  # noqa: E402
 from memory_use import peak_mb  # noqa: E402
 from phone_clip import phone_clip, small_clip  # noqa: E402
@@ -59,7 +59,7 @@ def main() -> int:
         return 0
     clip = options.clip or phone_clip(CACHE / "phone-60.mp4", 60.0)
     with ClipReader(clip) as reader:
-        head, plan = reader.head, plan_of(reader)
+        head, plan = reader.head, plan_tracking(reader)
     print(f"{head.width} x {head.height}, {plan.end_s:.0f} s, {len(plan.chunks)} chunks, {os.cpu_count()} cores")
     with tempfile.TemporaryDirectory() as folder:
         made = Reviews(clip, Path(folder))
@@ -162,7 +162,7 @@ def share_of_the_rest(made: Reviews) -> None:
     frames = made.make().clip.frames
     total = processor_s() - before
     with ClipReader(made.clip) as reader:
-        chunks = plan_of(reader).chunks
+        chunks = plan_tracking(reader).chunks
     # the pictures of the warm-ups are decoded and looked at too
     frames += round((len(chunks) - 1) * WARM_UP_S * made.recording.clip.frame_rate)
     with ClipReader(made.clip, threads=1) as reader:
@@ -193,22 +193,22 @@ def share_of_the_rest(made: Reviews) -> None:
         "10 %",
     )
     line("  counting the step to RGB as not decoding", f"{1 - (decoding + model) / total:.1%}")
-    glances = glances_s(made.clip)
+    survey_spans = glances_s(made.clip)
     line(
         "  counting the glances beforehand as decoding and pose model",
-        f"{1 - (pictures + model + glances) / total:.1%}",
+        f"{1 - (pictures + model + survey_spans) / total:.1%}",
     )
 
 
 def glances_s(clip: Path) -> float:
     """Processor seconds of decoding and looking for everybody in the glances, the pose model being ready."""
     with ClipReader(clip) as reader:
-        glances = plan_of(reader).glances
+        survey_spans = plan_tracking(reader).survey_spans
     with MediaPipeEstimator() as estimator:
         estimator.people(np.zeros((64, 64, 3), np.uint8))
         start = time.process_time()
-        for glance in glances:
-            glimpse(clip, estimator, glance)
+        for glance in survey_spans:
+            take_sample(clip, estimator, glance)
         return time.process_time() - start
 
 

@@ -127,7 +127,7 @@ IN_PASSING = [
     (r"explain the change in less than (\d+ %) of cases", "statistics.set_trends.ALPHA"),
     (r"is level, give or take (\d+)°", "signals.body_fit.curves.LEVEL_SD_DEG"),
     (r"length ([\d.]+) of the long side", "signals.camera.FOCAL_PER_LONG_SIDE"),
-    (r"about (\d+) a second are looked at", "video.chunks.LOOKS_PER_S"),
+    (r"about (\d+) a second are looked at", "video.chunks.TRACKED_PER_S"),
 ]
 WORDS = {"half": 0.5, "a quarter": 0.25, "three": 3.0, "five": 5.0}
 

@@ -24,7 +24,7 @@ MAX_HEAD = 8 * 1024**2
 """Bytes of a message's head; a plan of a quarter of an hour has some thousand."""
 MAX_ARRAYS = 512 * 1024**2
 TYPES = ("<f4", "<f8")
-TRACK_ARRAYS = ("times", "t", "rows", "notes", "lost", "backward")
+TRACK_ARRAYS = ("times", "t", "rows", "observations", "lost", "backward")
 """Of a `formcheck.pose.tracking.Track`."""
 
 

@@ -223,7 +223,6 @@ import logging, os, sys
 bar = sys.stderr
 logging.basicConfig(format="%(message)s", level=logging.WARNING)
 import numpy as np
-from formcheck.capture import pose
 from formcheck.pose.estimator import MediaPipeEstimator
 print("before", file=bar)
 with MediaPipeEstimator(native_log=sys.argv[1] if len(sys.argv) > 1 else None) as estimator:
@@ -293,7 +292,6 @@ def test_error_inside_the_block_is_the_only_thing_printed() -> None:
 LEAN = """
 import sys
 import numpy as np
-from formcheck.capture import pose
 from formcheck.pose.estimator import MediaPipeEstimator
 with MediaPipeEstimator() as estimator:
     estimator.detect(np.zeros((64, 64, 3), np.uint8), 0.0)

@@ -1,4 +1,7 @@
-"""The pure composition: landmarks, exercise and settings in, review out. No clock, no files, no pose model."""
+"""The pure composition: landmarks, exercise and settings in, review out. No clock, no files, no pose model.
+
+Everything is found, measured and judged in codes; their words are put in last (`formcheck.review_text`).
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -38,6 +41,7 @@ from formcheck.reps.by_hand import told
 from formcheck.reps.edits import Edits, within_part
 from formcheck.reps.kept import off_the_cut
 from formcheck.reps.strokes import Excursion
+from formcheck.review_text import add_words
 from formcheck.signals.angles import body_height, compute_signals, driver_curve
 from formcheck.signals.camera import camera_view, looks_down, plane_of, quality_of, yaw_course
 from formcheck.signals.filtering import uniform_grid
@@ -354,4 +358,4 @@ def analyse(
         by_hand=told(edits, look.reps),
         parts=look.parts,
     )
-    return Analysis(review, look.signals, look.driver, look.driver_name)
+    return Analysis(add_words(review), look.signals, look.driver, look.driver_name)

@@ -1,17 +1,27 @@
 """Measures + limits → met, not met or undecided, each with its evidence."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from formcheck.core.model import CameraView, ClipPart, Finding, Reason, Rep, Review, Verdict, ViewName
-from formcheck.core.vocabulary import MEASURES
-from formcheck.core.vocabulary.numbers import HARD, PERCENT, exact, rep_list
+from formcheck.core.model import (
+    CameraView,
+    ClipPart,
+    Finding,
+    Message,
+    MessageValue,
+    Reason,
+    Rep,
+    Review,
+    Verdict,
+    ViewName,
+)
+from formcheck.core.vocabulary.messages import NOT_SEEN
+from formcheck.core.vocabulary.numbers import as_shown, decimals_for
 from formcheck.exercises.registry import references
 from formcheck.exercises.schema import Check, Exercise, Untold
-from formcheck.measures.across_reps import INEXACT, WRONG_VIEW, Reading
-from formcheck.measures.not_given import NO_BODY, SIDES_SWAPPED
+from formcheck.measures.across_reps import Reading
 from formcheck.measures.window import NO_NEXT_REP
-from formcheck.verdicts import beyond_limit, evidence, reason_for, verdict_for
+from formcheck.verdicts import beyond_limit, digits_more, reason_for, verdict_for
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +48,7 @@ def find(exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Rep], *
     for check in exercise.checks:
         own = [reading for reading in readings if reading.measure.name == check.measure]
         # The pause before the next rep is none after the last one: nothing is asked of it there.
-        ended = {item.measure.rep for item in own if item.measure.missing_reason == NO_NEXT_REP}
+        ended = {item.measure.rep for item in own if item.measure.missing_reason_coded == NO_NEXT_REP}
         judged = [rep for rep in reps if (check.reps == "all" or rep.complete) and rep.number not in ended]
         if not judged:
             continue
@@ -67,7 +77,7 @@ class Change:
 
 
 def find_again(review: Review, exercise: Exercise) -> tuple[Finding, ...]:
-    """The findings of a stored review under other limits, from its own numbers alone.
+    """The findings of a stored review under other limits, from its own numbers alone; their words are not yet put in.
 
     Only the moment in the clip is less exact where the finding was not made before: the rep's top.
     """
@@ -133,15 +143,24 @@ def _rank(item: _RepVerdict) -> tuple[int, float]:
     return -_WORST_FIRST.index((item.verdict, item.reason)), item.excess
 
 
-def _why_untold(check: Check, reps: Sequence[int], readings: Sequence[Reading]) -> tuple[Reason, str]:
+_REASON_OF: Mapping[str, Reason] = {
+    "wrong-view": "wrong_view",
+    "margin-not-known": "inexact",
+    "margin-too-wide": "inexact",
+    "past-range": "inexact",
+    "sides-swapped": "hidden",
+    "body-not-fitted": "hidden",
+}
+"""Why measures have no value, where that alone says why a finding is undecided."""
+
+
+def _why_not_measured(check: Check, reps: Sequence[int], readings: Sequence[Reading]) -> tuple[Reason, Message]:
     """Why some reps have no number: the view of a clip's part or too wide a margin, where that is all, or hidden."""
     mine = [item.measure for item in readings if item.measure.name == check.measure and item.measure.rep in reps]
-    reasons = {item.missing_reason for item in mine}
-    why = reasons.pop() if len(reasons) == 1 else None
-    if why is None or not why.startswith((WRONG_VIEW, *INEXACT, SIDES_SWAPPED, NO_BODY)):
-        return "hidden", "the body was hidden or out of the picture"
-    code: Reason = "wrong_view" if why.startswith(WRONG_VIEW) else "inexact" if why.startswith(INEXACT) else "hidden"
-    return code, why[0].lower() + why[1:].rstrip(".")
+    why = mine[0].missing_reason_coded if mine else None
+    if why is None or why.code not in _REASON_OF or any(item.missing_reason_coded != why for item in mine):
+        return "hidden", Message(NOT_SEEN)
+    return _REASON_OF[why.code], why
 
 
 def _finding(check: Check, group: Sequence[_RepVerdict], judged: int, readings: Sequence[Reading]) -> Finding:
@@ -149,30 +168,13 @@ def _finding(check: Check, group: Sequence[_RepVerdict], judged: int, readings: 
     verdict = group[0].verdict
     worst = max(group, key=lambda item: item.excess)
     reps = tuple(item.rep for item in group)
-    which = "every rep" if len(reps) == judged else rep_list(reps)
     reading, reason = worst.reading, worst.reason
     value = None if reading is None else reading.measure.value
     if reading is None or value is None:
-        reason, why = _why_untold(check, reps, readings)
-        text = f"{check.title}: could not be told in {which}; {why}."
+        reason, why = _why_not_measured(check, reps, readings)
+        message = Message("not-measured", {"title": check.title, "judged": judged, "why": why.code, **why.parameters})
     else:
-        measure = reading.measure
-        bound = "at least" if check.at_least is not None else "at most"
-        wanted = f"wanted {bound} {exact(check.limit, check.unit, percent=check.measure in PERCENT)}"
-        seen = f"{MEASURES[check.measure].plain} {evidence(check, value, measure.margin)}"
-        place = f" in rep {worst.rep}" + (f", {measure.side} side" if measure.side else "")
-        if verdict == "met":
-            text = f"{check.title}: met in {which} (nearest to the limit: {seen}{place}; {wanted})."
-        elif verdict == "not_met":
-            text = f"{check.title}: not met in {which} (farthest off: {seen}{place}; {wanted}). {check.cue}"
-        elif reason == "within_tolerance":
-            spare = exact(check.tolerance, check.unit, percent=check.measure in PERCENT)
-            text = (
-                f"{check.title}: not kept in {which}, yet not by more than the {spare} that are let pass and the "
-                f"margin together ({seen}{place}; {wanted})."
-            )
-        else:
-            text = f"{check.title}: too close to call in {which} ({seen}{place}; {wanted})."
+        message = _judged_message(check, verdict, reason, worst.rep, reading, judged)
     return Finding(
         check=check.id,
         verdict=verdict,
@@ -181,22 +183,45 @@ def _finding(check: Check, group: Sequence[_RepVerdict], judged: int, readings: 
         value=value,
         limit=check.limit,
         at_s=None if reading is None else reading.at_s,
-        # Hard spaces are for the screen; a stored sentence is searched and compared.
-        text=text.replace(HARD, " "),
+        text="",
         basis=references()[check.source].text,
         reason=reason,
+        text_coded=message,
     )
+
+
+def _judged_message(
+    check: Check, verdict: Verdict, reason: Reason | None, rep: int, reading: Reading, judged: int
+) -> Message:
+    """What is said of reps that were measured; `rep` and its `reading`: the one that speaks for them."""
+    measure = reading.measure
+    value, margin = measure.value or 0.0, measure.margin or 0.0
+    size, finer = abs(value) if check.absolute else value, digits_more(check, value, margin)
+    shown = as_shown(size, margin, check.unit, check.measure, finer=finer)
+    said: dict[str, MessageValue] = {
+        "title": check.title,
+        "judged": judged,
+        "value": shown[0],
+        "margin": shown[1],
+        "decimals": decimals_for(margin, check.unit, check.measure, finer=finer),
+        "unit": check.unit,
+        "rep": rep,
+        "bound": "at_least" if check.at_least is not None else "at_most",
+    }
+    if measure.side:
+        said["side"] = measure.side
+    if verdict == "met":
+        return Message("met", said)
+    if verdict == "not_met":
+        return Message("not-met", said | {"cue": check.cue})
+    if reason == "within_tolerance":
+        return Message("within-tolerance", said | {"tolerance": check.tolerance})
+    return Message("close", said)
 
 
 def _unseen(check: Check, judged: Sequence[Rep], readings: Sequence[Reading]) -> Finding:
-    why = next(
-        (
-            item.measure.missing_reason
-            for item in readings
-            if item.measure.name == check.measure and item.measure.missing_reason
-        ),
-        "Not measurable from here.",
-    )
+    reasons = (item.measure.missing_reason_coded for item in readings if item.measure.name == check.measure)
+    why = next((reason for reason in reasons if reason is not None), Message("not-from-here"))
     return Finding(
         check=check.id,
         verdict="undecided",
@@ -205,9 +230,10 @@ def _unseen(check: Check, judged: Sequence[Rep], readings: Sequence[Reading]) ->
         value=None,
         limit=check.limit,
         at_s=None,
-        text=f"{check.title}: {why[0].lower()}{why[1:]}",
+        text="",
         basis=references()[check.source].text,
         reason="wrong_view",
+        text_coded=Message("not-shown", {"title": check.title, "why": why.code, **why.parameters}),
     )
 
 
@@ -220,7 +246,8 @@ def _untold(point: Untold, reps: Sequence[Rep]) -> Finding:
         value=None,
         limit=None,
         at_s=None,
-        text=f"{point.title}: {point.reason[0].lower()}{point.reason[1:]}",
+        text="",
         basis="",
         reason="not_measurable",
+        text_coded=Message("not-measurable", {"title": point.title, "words": point.reason}),
     )

@@ -52,16 +52,21 @@ def reason_of(finding: Finding, measure: Measure | None, check: Check | None) ->
 
 
 def evidence(check: Check, value: float, margin: float | None) -> str:
-    """A judged value with its margin in words, by as many digits as lead a reader to the same verdict."""
+    """A judged value with its margin as it is written, by as many digits as lead a reader to the same verdict."""
     size = abs(value) if check.absolute else value
-    if margin is None:
-        return with_margin(size, margin, check.unit, check.measure)
-    told = verdict_for(check, value, margin), reason_for(check, value, margin)
+    finer = 0 if margin is None else digits_more(check, value, margin)
+    return with_margin(size, margin, check.unit, check.measure, finer=finer)
+
+
+def digits_more(check: Check, value: float, margin: float) -> int:
+    """How many decimals more than the margin asks for lead a reader to the same verdict; 0 where none do."""
+    size = abs(value) if check.absolute else value
+    judged = verdict_for(check, value, margin), reason_for(check, value, margin)
     for finer in range(_MOST_DIGITS_MORE):
         shown = as_shown(size, margin, check.unit, check.measure, finer=finer)
-        if (verdict_for(check, *shown), reason_for(check, *shown)) == told:
-            return with_margin(size, margin, check.unit, check.measure, finer=finer)
-    return with_margin(size, margin, check.unit, check.measure)
+        if (verdict_for(check, *shown), reason_for(check, *shown)) == judged:
+            return finer
+    return 0
 
 
 def judged_check(check: Check, finding: Finding) -> Check:

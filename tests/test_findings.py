@@ -3,14 +3,15 @@ from dataclasses import replace
 from hypothesis import given
 from hypothesis import strategies as st
 
-from formcheck.core.model import CameraView, Finding, Measure, Rep, Review, Tempo
+from formcheck.core.model import CameraView, Finding, Measure, Message, Rep, Review, Tempo
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.findings import find
-from formcheck.measures.across_reps import INEXACT, Reading
+from formcheck.measures.across_reps import Reading
 from formcheck.measures.window import NO_NEXT_REP
 from formcheck.report import wording
 from formcheck.report.summary import grouped_findings
+from formcheck.review_text import describe_finding
 from formcheck.verdicts import reason_for, verdict_for
 from tests.web.synthetic import synthetic_analysis
 
@@ -23,9 +24,10 @@ def rep(number: int, complete: bool = True) -> Rep:
 
 
 def reading(name: str, number: int, value: float | None, side: str | None = None, margin: float = 4.0) -> Reading:
-    reason = None if value is not None else "Hidden."
+    reason = None if value is not None else Message("hidden", {"part": side or "body"})
     at = None if value is None else number * 4.0 + 1.6
-    return Reading(Measure(name, side, number, value, None if value is None else margin, "deg", reason), at)  # type: ignore[arg-type]
+    spare = None if value is None else margin
+    return Reading(Measure(name, side, number, value, spare, "deg", missing_reason_coded=reason), at)  # type: ignore[arg-type]
 
 
 def review_of(exercise: Exercise, *found: Finding) -> Review:
@@ -69,8 +71,8 @@ def test_a_value_far_from_the_limit_is_not_called_close() -> None:
     judged = lateral.model_copy(update={"checks": (check,), "untold": ()})
     (found,) = find(judged, [reading("arm_elevation_peak", 1, 74.0, "left", 7.0)], [rep(1)], "front")
     assert found.reason == "within_tolerance"
-    assert "close" not in found.text
-    assert "8°" in found.text
+    assert "close" not in describe_finding(found)
+    assert "8°" in describe_finding(found)
     (view,) = grouped_findings(review_of(judged, found), judged)["undecided"]
     assert "close" not in view.text
     assert "tolerance" in view.text
@@ -121,9 +123,9 @@ def test_findings_name_reps_value_limit_moment_cue_and_basis() -> None:
     assert {verdict: item.reps for verdict, item in found.items()} == {"met": (1,), "undecided": (2,), "not_met": (3,)}
     bad = found["not_met"]
     assert (bad.value, bad.limit, bad.at_s) == (60.0, HEIGHT.limit, 13.6)
-    assert "60° ± 4°" in bad.text
-    assert "left" in bad.text
-    assert HEIGHT.cue in bad.text
+    assert "60° ± 4°" in describe_finding(bad)
+    assert "left" in describe_finding(bad)
+    assert HEIGHT.cue in describe_finding(bad)
     assert "Common practice" in bad.basis
 
 
@@ -138,7 +140,7 @@ def test_the_wrong_view_is_said_and_never_judged() -> None:
                 None,
                 None,
                 "deg",
-                "Not measurable from the front; film from the side.",
+                missing_reason_coded=Message("wrong-view", {"view": "front", "film_from": ("side",)}),
             ),
             None,
         )
@@ -149,7 +151,7 @@ def test_the_wrong_view_is_said_and_never_judged() -> None:
     assert swing.verdict == "undecided"
     assert swing.value is None
     assert swing.reason == "wrong_view"
-    assert "film from the side" in swing.text
+    assert "film from the side" in describe_finding(swing)
 
 
 def test_hidden_landmarks_leave_a_rep_undecided() -> None:
@@ -158,7 +160,7 @@ def test_hidden_landmarks_leave_a_rep_undecided() -> None:
         item for item in find(get_exercise("lateral-raise"), readings, [rep(1)], "front") if item.check == "height"
     )
     assert (height.verdict, height.value) == ("undecided", None)
-    assert "could not be told" in height.text
+    assert "could not be told" in describe_finding(height)
 
 
 def test_too_close_to_call_and_hidden_are_told_apart() -> None:
@@ -170,8 +172,8 @@ def test_too_close_to_call_and_hidden_are_told_apart() -> None:
     assert {close.verdict, hidden.verdict} == {"undecided"}
     assert (close.reps, hidden.reps) == ((1,), (2,))
     assert (close.reason, hidden.reason) == ("close", "hidden")
-    assert "too close to call in rep 1" in close.text
-    assert "could not be told in rep 2" in hidden.text
+    assert "too close to call in rep 1" in describe_finding(close)
+    assert "could not be told in rep 2" in describe_finding(hidden)
     assert hidden.value is None
 
 
@@ -193,7 +195,7 @@ def test_a_finding_writes_its_numbers_as_report_and_page_do() -> None:
     measures = [Measure("range_share", None, number, value, 0.031, "ratio") for number, value in ((1, 1.0), (2, 0.36))]
     readings = [Reading(item, 1.0) for item in measures]
     texts = [
-        item.text
+        describe_finding(item)
         for item in find(get_exercise("lateral-raise"), readings, [rep(1), rep(2)], "front")
         if item.check == share.id
     ]
@@ -205,7 +207,7 @@ def test_the_pause_before_the_next_rep_is_not_asked_of_the_last() -> None:
     pause = next(item for item in judged.checks if item.id == "brief-pause")
     readings = [
         Reading(Measure("bottom_pause", None, 1, 3.0, 0.1, "s"), 2.0),
-        Reading(Measure("bottom_pause", None, 2, None, None, "s", NO_NEXT_REP), None),
+        Reading(Measure("bottom_pause", None, 2, None, None, "s", missing_reason_coded=NO_NEXT_REP), None),
     ]
     alone = judged.model_copy(update={"checks": (pause,), "untold": ()})
     (found,) = find(alone, readings, [rep(1), rep(2)], "front")
@@ -213,15 +215,16 @@ def test_the_pause_before_the_next_rep_is_not_asked_of_the_last() -> None:
 
 
 def test_a_number_too_inexact_to_give_is_not_called_hidden() -> None:
+    inexact = Message("margin-too-wide", {"degrees": 47})
     readings = [
-        Reading(Measure("arm_elevation_peak", side, 1, None, None, "deg", f"{INEXACT[1]} by 47° and more."), None)
+        Reading(Measure("arm_elevation_peak", side, 1, None, None, "deg", missing_reason_coded=inexact), None)
         for side in ("left", "right")
     ]
     judged = get_exercise("lateral-raise").model_copy(update={"checks": (HEIGHT,), "untold": ()})
     (found,) = find(judged, readings, [rep(1)], "oblique")
     assert found.reason == "inexact"
-    assert "47°" in found.text
-    assert "hidden" not in found.text
+    assert "47°" in describe_finding(found)
+    assert "hidden" not in describe_finding(found)
 
 
 def test_nobody_found_is_not_told_as_a_camera_side() -> None:

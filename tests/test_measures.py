@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from formcheck.analysis import analyse
-from formcheck.core.model import SIDES, CameraView, Quality, Rep, Settings, Signals, Tempo
+from formcheck.core.model import SIDES, CameraView, Message, Quality, Rep, Settings, Signals, Tempo
 from formcheck.core.vocabulary import MEASURES
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.measures import across_reps
@@ -59,7 +59,7 @@ def test_side_view_gives_torso_and_knee_and_refuses_the_arms() -> None:
         assert arm is not None
         assert arm.value is None
         assert arm.margin is None
-        assert arm.missing_reason == "Not measurable from the side; film from the front or behind."
+        assert arm.missing_reason_coded == Message("wrong-view", {"view": "side", "film_from": ("front", "back")})
 
 
 def test_what_no_camera_shows_is_said() -> None:
@@ -69,7 +69,7 @@ def test_what_no_camera_shows_is_said() -> None:
         film = lifter.film(t, left=PLAN.course(t), right=PLAN.course(t), yaw=yaw)
         elbow = analyse(film, get_exercise("lateral-raise")).review.measure("elbow_flexion_max", rep=1, side="left")
         assert elbow is not None
-        assert elbow.missing_reason == "No single camera shows this in this exercise."
+        assert elbow.missing_reason_coded == Message("no-single-view")
 
 
 def test_press_from_the_front_gives_elbow_and_hand_height() -> None:
@@ -197,7 +197,7 @@ def test_an_angle_too_unsure_to_mean_anything_is_not_given(monkeypatch: pytest.M
     assert len(peaks) == 2 * len(PLAN.peaks)
     for peak in peaks:
         assert peak.value is None
-        assert peak.missing_reason == "From here it could be off by 40° and more, so it is not given."
+        assert peak.missing_reason_coded == Message("margin-too-wide", {"degrees": 40})
     time = review.measure("eccentric_time", rep=2)
     assert time is not None
     assert time.value is not None  # seconds are no degrees
@@ -213,7 +213,7 @@ def test_one_arm_hidden_is_said_and_the_other_still_measured() -> None:
     left, right = (review.measure("arm_elevation_peak", rep=2, side=side) for side in SIDES)
     assert left is not None
     assert right is not None
-    assert left.missing_reason == "Too much of the left side was hidden or out of the picture in this rep."
+    assert left.missing_reason_coded == Message("hidden", {"part": "left"})
     assert right.value is not None
 
 
@@ -244,5 +244,4 @@ def test_an_arm_seen_farther_up_than_arms_go_is_not_given() -> None:
         found = across_reps.measure_set([rep], signals, curve, exercise, FRONT, GOOD)
         raises = [item.measure for item in found if item.measure.name == "arm_raise_peak"]
         assert [item.value is not None for item in raises] == [given, given]
-        assert given or all("farther up" in (item.missing_reason or "") for item in raises)
-        assert all("360" not in (item.measure.missing_reason or "") for item in found)
+        assert given or all(item.missing_reason_coded == Message("past-range") for item in raises)

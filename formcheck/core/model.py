@@ -57,6 +57,19 @@ class CameraView:
 
 
 ProblemValue = int | float | str
+MessageValue = ProblemValue | tuple[ProblemValue, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """Something to tell the user, as a code with parameters (`formcheck.core.vocabulary.messages`).
+
+    The words for it are made in `formcheck.review_text`; nothing in the analysis reads or writes a sentence.
+    """
+
+    code: str
+    parameters: Mapping[str, MessageValue] = field(default_factory=dict)
+    """Name → value, as the code's entry in the vocabulary lists them; rounded as it is shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,10 +184,13 @@ class Measure:
     """Half-width of the 95 % interval, same unit."""
     unit: str
     missing_reason: str | None = None
+    """The words for `missing_reason_coded`, put in when the review is made."""
     camera: CameraUsed | None = None
     """Which camera of a pair it was read from; None with a single camera, and when there is no value."""
     margin_origin: MarginOrigin | None = None
     """None when there is no margin, and in reviews made before it was said."""
+    missing_reason_coded: Message | None = None
+    """Why there is no value (`formcheck.core.vocabulary.messages.MISSING`); None when there is one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,9 +205,12 @@ class Finding:
     limit: float | None
     at_s: float | None
     text: str
+    """The words for `text_coded`, put in when the review is made."""
     basis: str
     reason: Reason | None = None
     """Why it is undecided; None for another verdict, and in reviews made before it was said."""
+    text_coded: Message | None = None
+    """What it says (`formcheck.core.vocabulary.messages.FINDINGS`); None in reviews made before it was coded."""
 
 
 @dataclass(frozen=True, slots=True)

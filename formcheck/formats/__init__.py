@@ -19,6 +19,7 @@ from formcheck.core.vocabulary import MEASURES
 from formcheck.core.vocabulary.numbers import rounded_up
 from formcheck.core.vocabulary.problems import with_problems
 from formcheck.formats import review_parts
+from formcheck.formats.older_reviews import code_missing_reason
 from formcheck.formats.review_parts import Document, Part, SecondCamera, rounded
 
 SCHEMA_NAME = "formcheck-review"
@@ -196,8 +197,10 @@ def _review(read: Document) -> Review:
         view=model.CameraView(**vars(read.view)),
         quality=_quality(read.quality),
         reps=tuple(model.Rep(**{**vars(rep), "tempo": model.Tempo(**vars(rep.tempo))}) for rep in read.reps),
-        measures=each(model.Measure, read.measures),
-        findings=each(model.Finding, read.findings),
+        measures=tuple(_measure(part) for part in read.measures),
+        findings=tuple(
+            model.Finding(**{**vars(part), "text_coded": _message(part.text_coded)}) for part in read.findings
+        ),
         cautions=read.cautions,
         second=_second(read.second_camera),
         by_hand=read.by_hand,
@@ -205,6 +208,17 @@ def _review(read: Document) -> Review:
             model.ClipPart(**{**vars(part), "view": model.CameraView(**vars(part.view))}) for part in read.parts
         ),
     )
+
+
+def _measure(part: review_parts.Measure) -> model.Measure:
+    coded = _message(part.missing_reason_coded)
+    if coded is None and part.missing_reason is not None:
+        coded = code_missing_reason(part.missing_reason)
+    return model.Measure(**{**vars(part), "missing_reason_coded": coded})
+
+
+def _message(part: review_parts.Message | None) -> model.Message | None:
+    return None if part is None else model.Message(**vars(part))
 
 
 def _quality(part: review_parts.Quality) -> model.Quality:
@@ -230,7 +244,13 @@ def review_schema() -> dict[str, Any]:
     """The JSON Schema (draft 2020-12) of the format, made from the reader's own types."""
     schema = Document.model_json_schema(by_alias=True)
     schema["$defs"]["Measure"]["oneOf"] = [
-        {"properties": {"value": {"type": "number"}, "missing_reason": {"type": "null"}}},
+        {
+            "properties": {
+                "value": {"type": "number"},
+                "missing_reason": {"type": "null"},
+                "missing_reason_coded": {"type": "null"},
+            }
+        },
         {"properties": {"value": {"type": "null"}, "margin": {"type": "null"}, "missing_reason": {"type": "string"}}},
     ]
     for part in (schema, *schema["$defs"].values()):

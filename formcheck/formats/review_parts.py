@@ -103,10 +103,29 @@ class View(Part):
     """False where nothing in the clip tells where the camera stood: the name is then a stand-in, not to be shown."""
 
 
+Code = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=60)]
+
+
+class _FailFast(FailFast):
+    __hash__ = object.__hash__  # a union asks for it
+
+
+_Listed = Annotated[tuple[int | float | str, ...], _FailFast()]
+
+
+class Message(Part):
+    """What a sentence says, as a code with parameters."""
+
+    code: Code
+    """Which sentence; the codes are listed in docs/review-format.md. A reader may meet codes it does not know."""
+    parameters: Annotated[Mapping[str, int | float | str | _Listed], Field(max_length=20)]
+    """Name to value, or to a list of values; which names a code has is listed with the codes."""
+
+
 class QualityProblem(Part):
     """Why the clip cannot be reviewed, or only in part."""
 
-    code: Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=60)]
+    code: Code
     """Which problem; the codes are listed in docs/review-format.md. A reader may meet codes it does not know."""
     parameters: Annotated[Mapping[str, int | float | str], Field(max_length=20)]
     """Name to value; which names a code has is listed with the codes."""
@@ -192,6 +211,8 @@ class Measure(Part):
     margin_origin: MarginOrigin | None = None
     """Where the margin comes from: errors measured on sets with known truth, a similar measure, view or exercise
     (analogy), or judgement (hand); null without a margin and where it was not said."""
+    missing_reason_coded: Message | None = None
+    """The reason as a code; null when there is a value, and in reviews made before reasons were coded."""
 
     @model_validator(mode="after")
     def _value_or_reason(self) -> "Measure":
@@ -201,6 +222,8 @@ class Measure(Part):
             raise ValueError("a measure without a value has no margin")
         if self.value is None and self.camera is not None:
             raise ValueError("a measure without a value names no camera")
+        if self.value is not None and self.missing_reason_coded is not None:
+            raise ValueError("a measure with a value has no missing_reason_coded")
         return self
 
 
@@ -227,6 +250,8 @@ class Finding(Part):
     """Source of the limit, or "common practice"."""
     reason: Reason | None = None
     """Why it is undecided; null for another verdict, and where it is not known."""
+    text_coded: Message | None = None
+    """The text as a code; null in reviews made before findings were coded."""
 
 
 class SecondCamera(Part):

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formcheck.core.model import SIDES, Array, CameraView, Measure, Quality, Rep, Side, Signals, ViewName
+from formcheck.core.model import SIDES, Array, CameraView, Measure, Message, Quality, Rep, Side, Signals, ViewName
 from formcheck.core.vocabulary import MEASURES
 from formcheck.core.vocabulary.numbers import rounded_up
 from formcheck.exercises.schema import Exercise
@@ -58,7 +58,7 @@ def measure_set(
     return tuple(readings)
 
 
-def _shares_of_best(windows: Sequence[Window]) -> list[Value | str | None]:
+def _shares_of_best(windows: Sequence[Window]) -> list[Value | Message | None]:
     shares = range_shares([driver_range(window) for window in windows])
     return [
         Value(share, window.rep.top_s) if np.isfinite(share) else None
@@ -66,7 +66,7 @@ def _shares_of_best(windows: Sequence[Window]) -> list[Value | str | None]:
     ]
 
 
-SET_READERS: Mapping[str, Callable[[Sequence[Window]], list[Value | str | None]]] = {
+SET_READERS: Mapping[str, Callable[[Sequence[Window]], list[Value | Message | None]]] = {
     "range_share": _shares_of_best,
     "path_deviation": path_deviations,
 }
@@ -80,54 +80,52 @@ def range_shares(ranges: Sequence[float]) -> list[float]:
     return [value / best if best > 0 else float("nan") for value in ranges]
 
 
-HIDDEN = "Too much of the "
-"""How the reason begins when landmarks were not seen."""
-WRONG_VIEW = "Not measurable from "
-"""How the reason begins when the camera's side is what is wrong."""
-INEXACT = "How exact this would be", "From here it could be off", "The arm was seen farther up than arms go"
-"""How the reason begins when the margin is unknown or too wide, or the value impossible."""
+_PLACES: Mapping[ViewName, str] = {
+    "front": "front",
+    "back": "back",
+    "left": "side",
+    "right": "side",
+    "oblique": "oblique",
+}
+"""Where a camera is put for a view."""
 MOST_RAISED_DEG = 188.0
 """Past this, counted from straight down, an arm's angle is a slip of the landmarks: the largest mean of active shoulder
 abduction and flexion in a table of adults (Norkin & White, Measurement of Joint Motion, appendix A; from memory)."""
-NO_VIEW_SHOWS_IT = "No single camera shows this in this exercise."
 
 
-def wrong_view_reason(view: ViewName, views: Sequence[ViewName]) -> str:
+def wrong_view_reason(view: ViewName, views: Sequence[ViewName]) -> Message:
     """Why a view cannot give a measure, and where to film from instead."""
-    place = {"front": "the front", "back": "behind", "left": "the side", "right": "the side", "oblique": "an angle"}
     if not views:
-        return NO_VIEW_SHOWS_IT
-    wanted = list(dict.fromkeys(place[name] for name in views if name != "oblique"))
-    return f"{WRONG_VIEW}{place[view]}; film from {' or '.join(wanted)}."
+        return Message("no-single-view")
+    wanted = tuple(dict.fromkeys(_PLACES[name] for name in views if name != "oblique"))
+    return Message("wrong-view", {"view": _PLACES[view], "film_from": wanted})
 
 
 def _reading(
     name: str,
     side: Side | None,
     window: Window,
-    value: Value | str | None,
+    value: Value | Message | None,
     view: CameraView,
     quality: Quality,
     where: Mapping[str, bool],
 ) -> Reading:
-    if isinstance(value, str):
+    if isinstance(value, Message):
         return _missing(name, side, window.rep, value)
     if value is None:
-        which = f"{side} side" if side else "body"
-        return _missing(name, side, window.rep, f"{HIDDEN}{which} was hidden or out of the picture in this rep.")
+        return _missing(name, side, window.rep, Message("hidden", {"part": side or "body"}))
     if name in RAISES and value.value > MOST_RAISED_DEG:
-        return _missing(name, side, window.rep, f"{INEXACT[2]}, so its angle is not given.")
+        return _missing(name, side, window.rep, Message("past-range"))
     margin = margin_for(name, value.value, view, quality, **where)
     if margin is None:
-        return _missing(name, side, window.rep, f"{INEXACT[0]} from here is not known, so it is not given.")
+        return _missing(name, side, window.rep, Message("margin-not-known"))
     if MEASURES[name].unit == "deg" and margin > MOST_UNSURE_DEG:
-        return _missing(
-            name, side, window.rep, f"{INEXACT[1]} by {rounded_up(margin, 0):.0f}° and more, so it is not given."
-        )
+        return _missing(name, side, window.rep, Message("margin-too-wide", {"degrees": round(rounded_up(margin, 0))}))
     origin = margin_origin(name, view, **where)
     measure = Measure(name, side, window.rep.number, value.value, margin, MEASURES[name].unit, margin_origin=origin)
     return Reading(measure, value.at_s)
 
 
-def _missing(name: str, side: Side | None, rep: Rep, reason: str) -> Reading:
-    return Reading(Measure(name, side, rep.number, None, None, MEASURES[name].unit, reason), None)
+def _missing(name: str, side: Side | None, rep: Rep, reason: Message) -> Reading:
+    measure = Measure(name, side, rep.number, None, None, MEASURES[name].unit, missing_reason_coded=reason)
+    return Reading(measure, None)

@@ -3,17 +3,17 @@
 from collections.abc import Sequence, Set
 from dataclasses import replace
 
-from formcheck.core.model import CameraView, QualityProblem, Rep
-from formcheck.measures.across_reps import HIDDEN, Reading
+from formcheck.core.model import CameraView, Measure, Message, QualityProblem, Rep
+from formcheck.measures.across_reps import Reading
 from formcheck.signals.sources import from_fit
 
-SIDES_SWAPPED = "The pose model took the lifter's left for the right in this rep."
-NO_BODY = "How the body stands in space could not be told from this clip."
+SIDES_SWAPPED = Message("sides-swapped")
+NO_BODY = Message("body-not-fitted")
 _OTHER_NAMES = {"range_of_motion": "arm_raise", "arm_peak_difference": "arm_raise"}
 """Measures that are not called after the curve they are read from."""
 
 
-def not_given(readings: Sequence[Reading], reps: Set[int], reason: str) -> tuple[Reading, ...]:
+def not_given(readings: Sequence[Reading], reps: Set[int], reason: Message) -> tuple[Reading, ...]:
     """The readings with those of some reps, by number, taken back."""
     return tuple(_taken_back(item, reason) if item.measure.rep in reps else item for item in readings)
 
@@ -25,9 +25,8 @@ def without_body(readings: Sequence[Reading], view: CameraView) -> tuple[tuple[R
     for item in readings:
         measure = item.measure
         rests_on = _OTHER_NAMES.get(measure.name, measure.name).startswith(curves)
-        hidden = measure.value is None and (measure.missing_reason or "").startswith(HIDDEN)
-        out.append(_taken_back(item, NO_BODY) if rests_on and hidden else item)
-    return tuple(out), any(item.measure.missing_reason == NO_BODY for item in out)
+        out.append(_taken_back(item, NO_BODY) if rests_on and _is_hidden(measure) else item)
+    return tuple(out), any(item.measure.missing_reason_coded == NO_BODY for item in out)
 
 
 def swap_problem(stretches: Sequence[tuple[float, float]], reps: Sequence[Rep]) -> QualityProblem:
@@ -38,8 +37,13 @@ def swap_problem(stretches: Sequence[tuple[float, float]], reps: Sequence[Rep]) 
     return QualityProblem("sides-swapped", {name: round(value, 3) for name, value in values.items()})
 
 
-def _taken_back(reading: Reading, reason: str) -> Reading:
-    if reading.measure.value is None and not (reading.measure.missing_reason or "").startswith(HIDDEN):
+def _taken_back(reading: Reading, reason: Message) -> Reading:
+    measure = reading.measure
+    if measure.value is None and not _is_hidden(measure):
         return reading  # it has a reason of its own, such as the camera's side
-    gone = replace(reading.measure, value=None, margin=None, missing_reason=reason, camera=None, margin_origin=None)
+    gone = replace(measure, value=None, margin=None, missing_reason_coded=reason, camera=None, margin_origin=None)
     return Reading(gone, None)
+
+
+def _is_hidden(measure: Measure) -> bool:
+    return measure.missing_reason_coded is not None and measure.missing_reason_coded.code == "hidden"

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 
 import numpy as np
 
-from formcheck.core.model import SIDES, Array, Rep, Side
+from formcheck.core.model import SIDES, Array, Message, Rep, Side
 from formcheck.measures.steadiness import STEADINESS
 from formcheck.measures.window import (
     NO_NEXT_REP,
@@ -93,7 +93,7 @@ def _shoulder_narrowing(window: Window, side: Side | None) -> Value | None:
     return Value(1.0 - top / start, window.rep.top_s)
 
 
-def _range_of_motion(window: Window, side: Side | None) -> Value | str | None:
+def _range_of_motion(window: Window, side: Side | None) -> Value | Message | None:
     return _span("arm_raise")(window, side)
 
 
@@ -124,7 +124,7 @@ def _mean_concentric_speed(window: Window, side: Side | None) -> Value | None:
 
 
 def _tempo(part: str) -> Reader:
-    def read(window: Window, side: Side | None) -> Value | str | None:
+    def read(window: Window, side: Side | None) -> Value | Message | None:
         rest = "top_pause_s" if turns_at_bottom(window.rep) else "bottom_pause_s"
         if part == rest and window.last:
             return NO_NEXT_REP

@@ -5,7 +5,7 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 from scipy.signal import correlate
 
-from formcheck.core.model import SIDES, Array, Rep, Side
+from formcheck.core.model import SIDES, Array, Message, Rep, Side
 from formcheck.measures.smoothness import spectral_arc_length
 from formcheck.measures.window import (
     MIN_SEEN_SHARE,
@@ -29,11 +29,11 @@ TORSO_MOVES_DEG = 7.0
 LARGEST_LEAD_S = 0.5
 SAME_SHAPE = 0.5
 """Correlation below which the torso's movement does not belong to the lift."""
-NO_PAUSE = "There was no pause at the top in this rep."
-NO_BOTTOM_PAUSE = "There was no pause at the stretched end in this rep."
-TOO_FEW_REPS = "The set has too few complete reps to compare this one with."
-TORSO_STILL = "The torso hardly moves in this rep, so it cannot lead."
-TORSO_APART = "The torso's movement in this rep does not follow the lift."
+NO_PAUSE = Message("no-top-pause")
+NO_BOTTOM_PAUSE = Message("no-bottom-pause")
+TOO_FEW_REPS = Message("too-few-reps")
+TORSO_STILL = Message("torso-still")
+TORSO_APART = Message("torso-apart")
 
 
 def _stroke_smoothness(span_of: Callable[[Rep], tuple[float, float]]) -> Reader:
@@ -49,7 +49,7 @@ def _stroke_smoothness(span_of: Callable[[Rep], tuple[float, float]]) -> Reader:
     return read
 
 
-def _drift(window: Window, begin: float, pause_s: float, *, at_rest: bool, no_pause: str) -> Value | str | None:
+def _drift(window: Window, begin: float, pause_s: float, *, at_rest: bool, no_pause: Message) -> Value | Message | None:
     """How far the lift strays in a pause; `at_rest`: the pause between reps, which needs a rep to follow."""
     if at_rest and window.last:
         return NO_NEXT_REP
@@ -62,13 +62,13 @@ def _drift(window: Window, begin: float, pause_s: float, *, at_rest: bool, no_pa
     return Value(float(np.ptp(driver)), begin + pause_s)
 
 
-def _top_drift(window: Window, side: Side | None) -> Value | str | None:
+def _top_drift(window: Window, side: Side | None) -> Value | Message | None:
     rep = window.rep
     begin = concentric_span(rep)[1]
     return _drift(window, begin, rep.tempo.top_pause_s, at_rest=turns_at_bottom(rep), no_pause=NO_PAUSE)
 
 
-def _bottom_drift(window: Window, side: Side | None) -> Value | str | None:
+def _bottom_drift(window: Window, side: Side | None) -> Value | Message | None:
     rep = window.rep
     begin = eccentric_span(rep)[1]
     return _drift(window, begin, rep.tempo.bottom_pause_s, at_rest=not turns_at_bottom(rep), no_pause=NO_BOTTOM_PAUSE)
@@ -92,7 +92,7 @@ def _way(window: Window, part: str, side: Side | None, span: tuple[float, float]
     return float(np.hypot(*(place - place[0] for place in places)).max()) if len(places) == 2 else None
 
 
-def path_deviations(windows: Sequence[Window]) -> list[Value | str | None]:
+def path_deviations(windows: Sequence[Window]) -> list[Value | Message | None]:
     """How far each rep's course strays from the set's usual one, root mean square in the driver's unit.
 
     Each stroke is laid on the same 101 shares of its own duration, so that only the path counts and not the tempo;
@@ -120,7 +120,7 @@ def _path(window: Window) -> Array | None:
     return np.concatenate([np.interp(np.linspace(*span, SAMPLES_A_STROKE), t[seen], driver[seen]) for span in strokes])
 
 
-def _torso_lead(window: Window, side: Side | None) -> Value | str | None:
+def _torso_lead(window: Window, side: Side | None) -> Value | Message | None:
     """Shift at which the speed of the torso coming up or back agrees best with the speed of the rising hands."""
     lean = window.curve("torso_inclination", None)
     hands = [curve for which in SIDES if (curve := window.curve("hand_height", which)) is not None]

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formcheck.core.model import Array, Mask, Rep, Side, Signals
+from formcheck.core.model import Array, Mask, Message, Rep, Side, Signals
 
 MIN_SEEN_SHARE = 0.7
 """A number is given only when at least this share of the rep's samples of its curve is there."""
-NO_NEXT_REP = "There is no next rep to measure the pause to."
+NO_NEXT_REP = Message("no-next-rep")
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +48,8 @@ class Window:
         return t[seen], values[seen]
 
 
-Reader = Callable[[Window, Side | None], Value | str | None]
-"""Gives a rep's number; None when too little of the body was seen, or a sentence why else there is none."""
+Reader = Callable[[Window, Side | None], Value | Message | None]
+"""Gives a rep's number; None when too little of the body was seen, or a message why else there is none."""
 
 
 def turns_at_bottom(rep: Rep) -> bool:

@@ -13,6 +13,7 @@ from formcheck.core.model import (
     ClipInfo,
     ExerciseRef,
     LandmarkRecording,
+    Message,
     Quality,
     QualityProblem,
     Rep,
@@ -34,6 +35,7 @@ from formcheck.pairing.merging import Told, judge, merge
 from formcheck.pairing.reps import Filmed, Which, shifted, union
 from formcheck.reps.by_hand import told as told_by_hand
 from formcheck.reps.edits import Edits, seen_from
+from formcheck.review_text import add_words
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.camera import plane_of
 from formcheck.signals.parts import longest, uncut
@@ -171,7 +173,7 @@ def review_pair(
         second=replace(place, clip=second.clip, view=looks[1].camera, quality=quality[1], reps_from=lead),
         by_hand=told_by_hand(edits, reps),
     )
-    return _with_curves(review, looks, lead, offset)
+    return _with_curves(add_words(review), looks, lead, offset)
 
 
 # ---------------------------------------------------------------- inside
@@ -226,8 +228,8 @@ def _told(
         if measure.name in TIME_MEASURES and measure.rep not in timed:
             continue
         if measure.rep is not None and measure.rep not in mine and measure.name not in TIME_MEASURES:
-            reason = measure.missing_reason or "This rep is not in this camera's clip."
-            readings.append(Reading(replace(measure, value=None, margin=None, missing_reason=reason), None))
+            reason = measure.missing_reason_coded or Message("not-in-clip")
+            readings.append(Reading(replace(measure, value=None, margin=None, missing_reason_coded=reason), None))
             continue
         readings.append(Reading(measure, None if at_s is None else max(at_s + offset, 0.0)))
     return Told(look.camera.name, readings)

@@ -8,6 +8,7 @@ from formcheck.core.vocabulary import MEASURES
 from formcheck.core.vocabulary.numbers import rounded_up
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.report import wording
+from formcheck.review_text import describe_unjudged
 from formcheck.verdicts import evidence, judged_check, reason_of
 
 WORST_FIRST: tuple[Verdict, ...] = ("not_met", "undecided", "met")
@@ -144,10 +145,10 @@ def finding_view(
     return FindingView(
         verdict=finding.verdict,
         title=title,
-        text=_reason(review, finding, check, title),
+        text=_reason(review, finding, check),
         cue=check.cue if check and finding.verdict == "not_met" else "",
         evidence=_evidence(review, finding, check),
-        film_instead=_film_instead(review, exercise, check) if _unseen(finding) else "",
+        film_instead=_film_instead(review, exercise, check) if _unseen(review, finding) else "",
         others=wording.capital(
             ", ".join(_OTHER_WORDS[item.verdict].format(wording.rep_list(item.reps)) for item in others)
         ),
@@ -217,18 +218,23 @@ _REASONS: Mapping[Reason | None, str] = {
 }
 
 
-def _reason(review: Review, finding: Finding, check: Check | None, title: str) -> str:
+def _reason(review: Review, finding: Finding, check: Check | None) -> str:
     """Why nothing is claimed; empty for a finding whose value says it all."""
     if finding.verdict != "undecided":
         return ""
     if finding.value is not None:
         return _REASONS[reason_of(finding, wording.finding_margin(review, finding), check)]
-    return wording.capital(finding.text.strip().removeprefix(f"{title}: "))
+    return describe_unjudged(finding)
 
 
-def _unseen(finding: Finding) -> bool:
+def _unseen(review: Review, finding: Finding) -> bool:
     """Nothing was measured, and the finding's own words do not yet say how to film."""
-    return finding.verdict == "undecided" and finding.value is None and "film" not in finding.text.lower()
+    if finding.verdict != "undecided" or finding.value is not None:
+        return False
+    if finding.text_coded is not None:
+        return finding.text_coded.parameters.get("why") != "wrong-view"
+    own = [item for item in review.measures if item.name == finding.measure and item.rep in finding.reps]
+    return {item.missing_reason_coded.code for item in own if item.missing_reason_coded} != {"wrong-view"}
 
 
 def _evidence(review: Review, finding: Finding, check: Check | None) -> str:

@@ -13,6 +13,7 @@ from formcheck.exercises.schema import Exercise
 from formcheck.findings import Change, changed_findings, find_again
 from formcheck.pairing import review_pair
 from formcheck.reps.edits import Edits
+from formcheck.review_text import add_words
 from formcheck.services.other_exercise import name_other_exercise
 from formcheck.storage import Store, StoredReview
 from formcheck.storage.curve_cache import KeptCurves
@@ -131,7 +132,7 @@ def limit_effects(
 
 def with_new_limits(review: Review, exercise: Exercise) -> Review:
     """The review judged by other limits, from its stored numbers alone."""
-    return replace(review, findings=find_again(review, exercise))
+    return add_words(replace(review, findings=find_again(review, exercise)))
 
 
 def _layers(

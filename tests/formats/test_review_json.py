@@ -37,12 +37,22 @@ def reps(draw: st.DrawFn) -> model.Rep:
     return model.Rep(draw(positive), start, top, end, draw(st.booleans()), tempo, draw(st.booleans()))
 
 
+listed = st.lists(st.integers(-(10**9), 10**9) | value | text, max_size=3).map(tuple)
+messages = st.builds(
+    model.Message,
+    st.sampled_from(["wrong-view", "a-code-of-a-later-version"]),
+    st.dictionaries(name, st.integers(-(10**9), 10**9) | value | text | listed, max_size=3),
+)
+
+
 def measures() -> st.SearchStrategy[model.Measure]:
     side, rep = st.sampled_from(["left", "right", None]), st.none() | positive
     unit = st.sampled_from(["deg", "deg/s", "s", "ratio", "none", "m"])
     camera = st.sampled_from(["first", "second", "both", None])
     measured = st.builds(model.Measure, name, side, rep, value, st.none() | size, unit, st.none(), camera)
-    missing = st.builds(model.Measure, name, side, rep, st.none(), st.none(), unit, text)
+    missing = st.builds(
+        model.Measure, name, side, rep, st.none(), st.none(), unit, text, missing_reason_coded=st.none() | messages
+    )
     return measured | missing
 
 
@@ -58,6 +68,7 @@ def findings() -> st.SearchStrategy[model.Finding]:
         at_s=st.none() | seconds,
         text=text,
         basis=text,
+        text_coded=st.none() | messages,
     )
 
 
@@ -158,7 +169,7 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
     assert missing.missing_reason == "Not measurable from the front: film from the side."
     assert review.findings[0].reps == (3,)
     # The sample is of version 1, older than second cameras, corrections by hand, cut clips in parts, a figure for
-    # shaking, origins of margins, problems of a clip, coded reasons, and whether the camera's side is known.
+    # shaking, origins of margins, problems of a clip, codes beside sentences, and whether the camera's side is known.
     written = json.loads(encode(review))
     assert written.pop("version") == 2
     assert written["quality"].pop("problems") == []
@@ -171,6 +182,11 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
     assert {measure.pop("camera") for measure in written["measures"]} == {None}
     assert {measure.pop("margin_origin") for measure in written["measures"]} == {None}
     assert {finding.pop("reason") for finding in written["findings"]} == {None}
+    assert {finding.pop("text_coded") for finding in written["findings"]} == {None}
+    coded = [measure.pop("missing_reason_coded") for measure in written["measures"]]
+    assert [item for item in coded if item] == [
+        {"code": "wrong-view", "parameters": {"view": "front", "film_from": ["side"]}}
+    ]
     sample = json.loads(SAMPLE)
     assert sample.pop("version") == 1
     assert written == sample
@@ -185,7 +201,8 @@ def test_the_document_has_exactly_the_documented_keys() -> None:
     assert list(written) == keys.split()
     assert list(written["reps"][0]) == ["number", "start_s", "top_s", "end_s", "complete", "tempo", "by_hand"]
     assert list(written["reps"][0]["tempo"]) == ["eccentric_s", "bottom_pause_s", "concentric_s", "top_pause_s"]
-    assert " ".join(written["measures"][0]) == "name side rep value margin unit missing_reason camera margin_origin"
+    keys = "name side rep value margin unit missing_reason camera margin_origin missing_reason_coded"
+    assert " ".join(written["measures"][0]) == keys
     assert list(written["findings"][0]) == [
         "check",
         "verdict",
@@ -197,6 +214,7 @@ def test_the_document_has_exactly_the_documented_keys() -> None:
         "text",
         "basis",
         "reason",
+        "text_coded",
     ]
 
 

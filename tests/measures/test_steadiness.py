@@ -85,7 +85,7 @@ def test_two_reps_have_no_usual_path() -> None:
     plan = lifter.Set((90.0,) * 2)
     found = measured(reviewed(plan.course(lifter.times(plan.length_s, RATE))), "path_deviation")
     assert found.value is None
-    assert found.missing_reason == TOO_FEW_REPS
+    assert found.missing_reason_coded == TOO_FEW_REPS
 
 
 def test_arms_that_sink_while_they_should_be_held() -> None:
@@ -96,7 +96,7 @@ def test_arms_that_sink_while_they_should_be_held() -> None:
     assert len(review.reps) == 4
     assert measured(review, "top_drift", 1).value == pytest.approx(0, abs=0.4)
     assert measured(review, "top_drift", 2).value == pytest.approx(5, abs=0.4)
-    assert measured(review, "top_drift", 4).missing_reason == NO_PAUSE
+    assert measured(review, "top_drift", 4).missing_reason_coded == NO_PAUSE
 
 
 def test_sinking_in_the_pause_at_the_bottom_of_a_squat() -> None:
@@ -109,7 +109,7 @@ def test_sinking_in_the_pause_at_the_bottom_of_a_squat() -> None:
     assert len(review.reps) == 4
     assert measured(review, "bottom_drift", 1).value == pytest.approx(0, abs=0.4)
     assert measured(review, "bottom_drift", 2).value == pytest.approx(3, abs=0.5)
-    assert measured(review, "bottom_drift", 4).missing_reason == NO_BOTTOM_PAUSE
+    assert measured(review, "bottom_drift", 4).missing_reason_coded == NO_BOTTOM_PAUSE
 
 
 @pytest.mark.parametrize("rock", [0.0, 12.0])
@@ -143,7 +143,7 @@ def test_a_torso_that_stays_still_cannot_lead() -> None:
     t = lifter.times(PLAN.length_s, RATE)
     found = measured(reviewed(PLAN.course(t), torso=3.0, yaw=90), "torso_lead")
     assert found.value is None
-    assert found.missing_reason == TORSO_STILL
+    assert found.missing_reason_coded == TORSO_STILL
 
 
 def test_a_torso_that_sinks_as_the_hands_rise_does_not_lead() -> None:
@@ -151,7 +151,7 @@ def test_a_torso_that_sinks_as_the_hands_rise_does_not_lead() -> None:
     height = -np.cos(np.radians(PLAN.course(t)))
     found = measured(reviewed(PLAN.course(t), torso=4 + 12 * height, yaw=90), "torso_lead")
     assert found.value is None
-    assert found.missing_reason == TORSO_APART
+    assert found.missing_reason_coded == TORSO_APART
 
 
 def test_torso_movement_is_timed_only_beyond_its_own_margin() -> None:

@@ -40,22 +40,29 @@ def with_margin(value: float | None, margin: float | None, unit: str, name: str 
     percent = name in PERCENT
     if margin is None or not isfinite(margin):
         return number(value, unit, percent=percent)
-    decimals, scale, sign = _written_as(margin, unit, percent=percent, finer=finer)
-    shown, spare = (written(scale * item, decimals) for item in as_shown(value, margin, unit, name, finer=finer))
-    return f"{shown}{sign}{HARD}±{HARD}{spare}{sign}"
+    return write_shown(
+        *as_shown(value, margin, unit, name, finer=finer), decimals_for(margin, unit, name, finer=finer), unit, name
+    )
+
+
+def write_shown(value: float, margin: float, decimals: int, unit: str, name: str = "") -> str:
+    """``92° ± 4°`` of a value and a margin that are rounded already (`as_shown`) to so many decimals as written."""
+    percent = name in PERCENT
+    scale, sign = 100 if percent else 1, f"{HARD}%" if percent else _SIGNS.get(unit, "")
+    return f"{written(scale * value, decimals)}{sign}{HARD}±{HARD}{written(scale * margin, decimals)}{sign}"
 
 
 def as_shown(value: float, margin: float, unit: str, name: str = "", *, finer: int = 0) -> tuple[float, float]:
     """Value and margin, in their unit, as `with_margin` shows them: the margin rounded up and never zero."""
-    decimals, scale, _ = _written_as(margin, unit, percent=name in PERCENT, finer=finer)
+    scale, decimals = 100 if name in PERCENT else 1, decimals_for(margin, unit, name, finer=finer)
     up = max(rounded_up(scale * margin, decimals), 10.0**-decimals)
     return round(scale * value, decimals) / scale, up / scale
 
 
-def _written_as(margin: float, unit: str, *, percent: bool, finer: int) -> tuple[int, int, str]:
-    """Decimals, what the unit is multiplied by to be written, and its sign."""
-    decimals = fit_decimals(0 if percent else _DECIMALS.get(unit, 0), 100 * margin if percent else margin) + finer
-    return decimals, 100 if percent else 1, f"{HARD}%" if percent else _SIGNS.get(unit, "")
+def decimals_for(margin: float, unit: str, name: str = "", *, finer: int = 0) -> int:
+    """Decimals a value with this margin is written with (arguments as for `with_margin`); negative: tens, hundreds."""
+    percent = name in PERCENT
+    return fit_decimals(0 if percent else _DECIMALS.get(unit, 0), 100 * margin if percent else margin) + finer
 
 
 def rounded_up(margin: float, decimals: int) -> float:

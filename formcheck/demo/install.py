@@ -13,8 +13,8 @@ from pathlib import Path
 from typing import IO
 
 from formcheck.core.atomic_write import replace_file
+from formcheck.storage.data_folder import DataFolder
 
-_LOCK, _TOLD = "demo.lock", "demo-arriving.json"
 _TRIES, _TRY_AGAIN_S = 20, 0.1
 """A page that looks whether someone is at it holds the lock for a moment."""
 
@@ -32,7 +32,7 @@ class Arriving:
 @contextmanager
 def alone(home: Path) -> Iterator[bool]:
     """Whether this process is the one that puts the demo in; given up when it ends, in whatever way."""
-    with (home / _LOCK).open("a") as file:
+    with (DataFolder(home).demo_lock).open("a") as file:
         for again in range(_TRIES):
             if again:
                 time.sleep(_TRY_AGAIN_S)
@@ -42,19 +42,19 @@ def alone(home: Path) -> Iterator[bool]:
             yield ours
         finally:
             if ours:
-                (home / _TOLD).unlink(missing_ok=True)
+                (DataFolder(home).demo_progress).unlink(missing_ok=True)
 
 
 def tell(home: Path, done: int, total: int) -> None:
     """Say how far it is; only for the process that is `alone`."""
-    replace_file(home / _TOLD, json.dumps(asdict(Arriving(done, total))))
+    replace_file(DataFolder(home).demo_progress, json.dumps(asdict(Arriving(done, total))))
 
 
 def arriving(home: Path) -> Arriving | None:
     """How far the demo is; None when nobody puts it in."""
     try:
-        told = Arriving(**json.loads((home / _TOLD).read_text(encoding="utf-8")))
-        with (home / _LOCK).open("a") as file:
+        told = Arriving(**json.loads((DataFolder(home).demo_progress).read_text(encoding="utf-8")))
+        with (DataFolder(home).demo_lock).open("a") as file:
             if _locked(file):  # whoever wrote it was stopped
                 return None
     except (OSError, ValueError, TypeError):

@@ -13,7 +13,6 @@ from formcheck.report.problem_text import describe_problem
 from formcheck.services.delete import delete_upload
 from formcheck.signals.placement import Advice, judge_placement
 from formcheck.storage import Store
-from formcheck.storage.client_files import faces_place
 from formcheck.storage.data_folder import data_home, default_store, recordings_folder
 from formcheck.storage.media_files import artefacts
 
@@ -37,7 +36,7 @@ def draw_film(request: JobRequest, tell: Tell) -> int:
         drawn.covered if request.blur_faces else drawn.overlay,
         captions=rep_captions(review.reps, get_exercise(request.exercise).driver.first),
         blur_faces=request.blur_faces,
-        faces_kept=faces_place(data_home(), request.review_id),
+        faces_kept=drawn.faces,
         on_progress=tell,
     )
     return request.review_id

@@ -24,7 +24,7 @@ from formcheck.core.atomic_write import replace_file
 from formcheck.core.errors import StoreError
 from formcheck.core.model import ViewHint
 from formcheck.core.process_memory import surroundings_for_work
-from formcheck.storage.data_folder import default_store
+from formcheck.storage.data_folder import DataFolder, default_store
 from formcheck.storage.engine import database_file, store_url
 from formcheck.storage.file_identity import expectation
 from formcheck.storage.recording_cache import entries_of
@@ -117,7 +117,7 @@ class JobStatus:
 
 def jobs_folder(home: Path) -> Path:
     """Where the jobs lie."""
-    return home / "jobs"
+    return DataFolder(home).jobs
 
 
 def is_job_id(text: str) -> bool:

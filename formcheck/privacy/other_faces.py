@@ -3,7 +3,8 @@
 Pictures a quarter of a second apart are looked at in two ways: the pose model finds people by their bodies, and the
 face detector packaged with OpenCV (P. Viola and M. Jones, "Rapid object detection using a boosted cascade of simple
 features", CVPR 2001) finds faces without one, such as at the edge of the picture. Neither finds every face: small,
-turned away, half hidden, badly lit or in a mirror, one can stay sharp. `cover.PROMISE` says so wherever it is offered.
+turned away, half hidden, badly lit or in a mirror, one can stay sharp. `head_cover.PROMISE` says so wherever it is
+offered.
 """
 
 import hashlib
@@ -21,6 +22,7 @@ from formcheck.core.errors import ClipError, OutputError
 from formcheck.core.model import Array
 from formcheck.pose.estimator import MediaPipeEstimator
 from formcheck.pose.model_bundle import expected_sha256
+from formcheck.privacy import head_cover
 from formcheck.privacy.face_cache import read_faces, write_faces
 from formcheck.privacy.head_cover import head_of, hide_circle
 from formcheck.sandbox.sandboxed_tracking import MethodError, call_in_sandbox
@@ -131,7 +133,7 @@ def _way_of_looking() -> dict[str, str]:
     import cv2
 
     own = Path(__file__)
-    code = hashlib.sha256(own.read_bytes() + own.with_name("cover.py").read_bytes()).hexdigest()
+    code = hashlib.sha256(own.read_bytes() + Path(head_cover.__file__).read_bytes()).hexdigest()
     return {"code": code, "opencv": cv2.__version__, "mediapipe": version("mediapipe"), "model": expected_sha256()}
 
 

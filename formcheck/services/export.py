@@ -18,6 +18,7 @@ from formcheck.formats.csv_table import csv_text, measures_csv
 from formcheck.formats.stored_json import encode_edits
 from formcheck.services.review_outputs import Handout, handout, same_clip
 from formcheck.storage import Client, Store, StoredReview
+from formcheck.storage.data_folder import DataFolder
 from formcheck.storage.recording_cache import recording_files
 
 FORMAT, FORMAT_VERSION = "formcheck-client", 1
@@ -124,7 +125,7 @@ def _write_review(store: Store, row: StoredReview, place: Path, home: Path, miss
         missing.append(f"Review {row.id}, numbers: {error}")
     shas = [row.clip_sha256, *([review.second.clip.sha256] if review and review.second else [])]
     for number, sha in enumerate(shas, 1):
-        for path in recording_files(sha, home / "recordings")[:1]:
+        for path in recording_files(sha, DataFolder(home).recordings)[:1]:
             shutil.copyfile(path, place / ("landmarks.npz" if number == 1 else "landmarks-2.npz"))
     return review is not None
 

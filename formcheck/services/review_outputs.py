@@ -11,7 +11,8 @@ from formcheck.core.model import Analysis, LandmarkRecording
 from formcheck.exercises.schema import Exercise
 from formcheck.services.correction import corrected_analysis, exercise_for, stored_recording
 from formcheck.storage import Store
-from formcheck.storage.client_files import drawn_place, faces_place
+from formcheck.storage.data_folder import DataFolder
+from formcheck.storage.media_files import artefacts
 
 if TYPE_CHECKING:
     from formcheck.report.figures import KeyPicture
@@ -102,7 +103,7 @@ def handout(store: Store, review_id: int, home: Path, *, recording: LandmarkReco
     """
     review = store.load_review(review_id)
     (row,) = store.list_reviews(review_id=review_id)
-    recordings = home / "recordings"
+    recordings = DataFolder(home).recordings
     recording = recording or _landmarks(store, review_id, home)
     analysis = corrected_analysis(store, review_id, store.edits_of(review_id), recordings, recording=recording)
     return Handout(
@@ -112,7 +113,7 @@ def handout(store: Store, review_id: int, home: Path, *, recording: LandmarkReco
         exercise_for(store, review.exercise.id, row.client_id),
         same_clip(row.clip_path, row.clip_sha256),
         row.created_at.astimezone().date(),
-        faces_place(home, review_id),
+        artefacts(home, review_id).faces,
     )
 
 
@@ -121,10 +122,10 @@ def _landmarks(store: Store, review_id: int, home: Path) -> LandmarkRecording:
     from formcheck.pose.recording import load_recording
 
     try:
-        return stored_recording(store, review_id, home / "recordings")
+        return stored_recording(store, review_id, DataFolder(home).recordings)
     except RecordingError as error:
         try:
-            return load_recording(drawn_place(home, review_id) / "landmarks.npz")
+            return load_recording(artefacts(home, review_id).recording)
         except RecordingError:
             raise error from None
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from formcheck.storage import Store
+from formcheck.storage.data_folder import DataFolder
 from formcheck.storage.recording_cache import files_of_clip, is_checksum
 
 PUT_AWAY = "put-away"
@@ -29,22 +30,23 @@ def client_files(store: Store, client_id: int, home: Path) -> ClientFiles:
     Clips that stand in line or could not be reviewed count too. What another client's reviews use is not counted: the
     same clip may have been reviewed for both.
     """
+    data = DataFolder(home)
     rows = store.list_reviews(client=client_id)
     numbers = {row.id for row in rows}
-    jobs = _jobs(home)
+    jobs = _jobs(data)
     owners = {name: None if (found := store.find_client(name)) is None else found.id for name in _names(jobs)}
     theirs = [job for job in jobs if job.client is not None and owners[job.client] == client_id]
     others = [job for job in jobs if job.client is not None and job not in theirs]
     clips = {Path(row.clip_path) for row in rows if row.clip_path is not None}
     clips |= {Path(text) for job in theirs for text in job.clips}
-    uploads = {path.name for path in clips if path.parent == home / "clips" and is_checksum(path.name)}
+    uploads = {path.name for path in clips if path.parent == data.clips and is_checksum(path.name)}
     going = store.clips_of(client=client_id) | uploads
     going -= store.clips_needed(going, besides_client=client_id)
     going -= {Path(text).name for job in others if not job.over for text in job.clips}
-    own = [path for sha in sorted(going) for path in _of_clip(sha, home)]
-    own += [path for number in sorted(numbers) if (path := drawn_place(home, number)).is_dir()]
-    own += [path for path in (export_place(home, client_id),) if path.is_file()]
-    marks = {str(home / "clips" / sha) for sha in going} | {str(path) for path in clips if path.name not in uploads}
+    own = [path for sha in sorted(going) for path in _of_clip(sha, data)]
+    own += [path for number in sorted(numbers) if (path := data.artifacts(number)).is_dir()]
+    own += [path for path in (data.client_export(client_id),) if path.is_file()]
+    marks = {str(data.upload(sha)) for sha in going} | {str(path) for path in clips if path.name not in uploads}
     kept = [job for job in others if owners[job.client or ""] is not None or not job.over]
     own += [
         job.folder
@@ -60,13 +62,14 @@ def review_files(store: Store, review_id: int, home: Path) -> tuple[Path, ...]:
 
     What stands in line or lies ready keeps its clip.
     """
-    jobs = _jobs(home)
+    data = DataFolder(home)
+    jobs = _jobs(data)
     going = store.clips_of(review_id=review_id)
     going -= store.clips_needed(going, besides_review=review_id)
     going -= {Path(text).name for job in jobs if job.needs_clip and review_id not in job.reviews for text in job.clips}
-    own = [path for sha in sorted(going) for path in _of_clip(sha, home)]
-    own += [place for place in (drawn_place(home, review_id),) if place.is_dir()]
-    marks = {str(home / "clips" / sha) for sha in going}
+    own = [path for sha in sorted(going) for path in _of_clip(sha, data)]
+    own += [place for place in (data.artifacts(review_id),) if place.is_dir()]
+    marks = {str(data.upload(sha)) for sha in going}
     own += [job.folder for job in jobs if review_id in job.reviews or not marks.isdisjoint(job.clips)]
     return tuple(dict.fromkeys(own))
 
@@ -76,29 +79,15 @@ def upload_files(store: Store, clip: Path, home: Path) -> tuple[Path, ...]:
 
     None where a review is of it, where a job is at it or it lies ready for one, and for the user's own clips.
     """
-    if clip.parent != home / "clips" or not is_checksum(clip.name):
+    data = DataFolder(home)
+    if clip.parent != data.clips or not is_checksum(clip.name):
         return ()
-    jobs = [job for job in _jobs(home) if str(clip) in job.clips]
+    jobs = [job for job in _jobs(data) if str(clip) in job.clips]
     # What is drawn for a review tells of it even when it is kept in another store.
-    drawn = any(drawn_place(home, number).is_dir() for job in jobs for number in job.reviews)
+    drawn = any(data.artifacts(number).is_dir() for job in jobs for number in job.reviews)
     if drawn or any(job.needs_clip for job in jobs) or store.clips_needed({clip.name}):
         return ()
-    return (*_of_clip(clip.name, home), *(job.folder for job in jobs if job.looking))
-
-
-def drawn_place(home: Path, review_id: int) -> Path:
-    """Where the page keeps what it draws for a review."""
-    return home / "drawn" / str(int(review_id))
-
-
-def faces_place(home: Path, review_id: int) -> Path:
-    """Where faces found in the clip of a review are kept, beside what is drawn for it."""
-    return drawn_place(home, review_id) / "faces.json"
-
-
-def export_place(home: Path, client_id: int) -> Path:
-    """Where the page keeps the export of a client until it is saved elsewhere."""
-    return home / "exports" / f"client-{int(client_id)}.zip"
+    return (*_of_clip(clip.name, data), *(job.folder for job in jobs if job.looking))
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,10 +110,10 @@ class _Job:
         return not (self.folder / PUT_AWAY).exists() if self.looking else not self.over
 
 
-def _jobs(home: Path) -> list[_Job]:
+def _jobs(data: DataFolder) -> list[_Job]:
     """Every job; what cannot be read of one is taken for nothing."""
     found = []
-    for folder in sorted(path for path in home.glob("jobs/*") if path.is_dir() and not path.name.startswith(".")):
+    for folder in sorted(path for path in data.jobs.glob("*") if path.is_dir() and not path.name.startswith(".")):
         request, status = _loaded(folder / "request.json"), _loaded(folder / "status.json")
         client = request.get("client")
         paths = (request.get("clip_path"), request.get("second_path"))
@@ -154,6 +143,6 @@ def _names(jobs: Iterable[_Job]) -> set[str]:
     return {job.client for job in jobs if job.client is not None}
 
 
-def _of_clip(sha256: str, home: Path) -> list[Path]:
+def _of_clip(sha256: str, data: DataFolder) -> list[Path]:
     """What is kept of a clip: landmarks, and the upload with all that lies beside it."""
-    return [*files_of_clip(sha256, home / "recordings"), *sorted(home.glob(f"clips/{sha256}*"))]
+    return [*files_of_clip(sha256, data.recordings), *sorted(data.clips.glob(f"{sha256}*"))]

@@ -10,6 +10,7 @@ from typing import BinaryIO
 
 from formcheck.core.atomic_write import part_file, remove_stale_parts
 from formcheck.core.errors import ClipError
+from formcheck.storage.data_folder import DataFolder
 
 UPLOAD_LIMIT_MB = 1000
 CLIP_TYPES = ("mp4", "mov", "m4v", "mkv", "webm", "avi", "3gp", "mts", "mpg", "mpeg")
@@ -70,6 +71,11 @@ class Artefacts:
         return self.folder / "landmarks.npz"
 
     @property
+    def faces(self) -> Path:
+        """The faces found in the clip, to be covered."""
+        return self.folder / "faces.json"
+
+    @property
     def complete(self) -> bool:
         """All files are there."""
         return all(path.is_file() for path in (self.report, self.pictures_file, self.recording))
@@ -93,7 +99,7 @@ class Artefacts:
 
 def artefacts(home: Path, review_id: int) -> Artefacts:
     """Where the drawn results of a review lie."""
-    return Artefacts(home / "drawn" / str(int(review_id)))
+    return Artefacts(DataFolder(home).artifacts(review_id))
 
 
 def shipped_folder() -> Path:
@@ -120,7 +126,7 @@ def keep_upload(home: Path, source: BinaryIO, limit_mb: int = UPLOAD_LIMIT_MB) -
 
     Raises ClipError when it is larger than the limit, OSError when it cannot be written.
     """
-    folder = home / "clips"
+    folder = DataFolder(home).clips
     folder.mkdir(parents=True, exist_ok=True)
     remove_stale_parts(folder)
     digest = hashlib.sha256()
@@ -133,7 +139,7 @@ def keep_upload(home: Path, source: BinaryIO, limit_mb: int = UPLOAD_LIMIT_MB) -
                     raise ClipError(f"The clip is larger than {limit_mb} MB; send a shorter one.")
                 digest.update(block)
                 file.write(block)
-        path = folder / digest.hexdigest()
+        path = DataFolder(home).upload(digest.hexdigest())
         part.replace(path)
     return path
 

@@ -15,7 +15,7 @@ from streamlit.web.server.starlette.starlette_websocket import is_host_allowed
 
 from formcheck.core.errors import FormcheckError
 from formcheck.core.private_files import keep_new_files_private, make_private_folder
-from formcheck.storage.data_folder import data_home, default_store
+from formcheck.storage.data_folder import DataFolder, data_home, default_store
 from formcheck.storage.engine import database_file, store_url
 from formcheck.storage.file_identity import watch_store
 from formcheck.web.access import tell_at_start
@@ -58,7 +58,7 @@ async def lifespan(_app: object) -> AsyncIterator[None]:
     with suppress(FormcheckError, OSError):  # the page tells it
         if (store := database_file(store_url(default_store()))) is not None:
             watch_store(store)
-        folder = data_home() / "arriving"
+        folder = DataFolder(data_home()).arriving_uploads
         make_private_folder(folder)
         # On the disk of the data folder: the system's own folder may lie in memory.
         tempfile.tempdir = str(folder)

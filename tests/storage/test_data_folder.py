@@ -1,12 +1,13 @@
 """Where the user's data lies."""
 
+import ast
 import sys
 from pathlib import Path
 
 import pytest
 
 from formcheck.core.errors import StoreError
-from formcheck.storage.data_folder import data_home, default_store, recordings_folder
+from formcheck.storage.data_folder import DataFolder, data_home, default_store, recordings_folder
 from tests.storage.conftest import one_sentence
 
 
@@ -34,3 +35,38 @@ def test_a_data_folder_that_cannot_be_made_is_named(tmp_path: Path, monkeypatch:
     with pytest.raises(StoreError) as caught:
         data_home()
     one_sentence(caught.value)
+
+
+def test_names_on_disk_stay_as_earlier_versions_wrote_them(tmp_path: Path) -> None:
+    data = DataFolder(tmp_path / "home")
+    names = {
+        data.store: "reviews.sqlite",
+        data.recordings: "recordings",
+        data.upload("ab" * 32): "clips/" + "ab" * 32,
+        data.jobs: "jobs",
+        data.artifacts(7): "drawn/7",
+        data.client_export(3): "exports/client-3.zip",
+        data.page_password: "page-password",
+    }
+    assert {path.relative_to(data.home).as_posix() for path in names} == set(names.values())
+    assert not data.home.exists()
+
+
+def test_no_other_module_makes_a_path_in_the_data_folder(root: Path) -> None:
+    data = DataFolder(Path("home"))
+    paths = (data.store, data.arriving_uploads, data.client_export(1), data.cautions_read, data.demo_lock,
+             data.demo_progress, data.page_password, data.recordings, data.upload(""), data.jobs)  # fmt: skip
+    names = {path.relative_to("home").parts[0] for path in paths}
+
+    def made_in(source: Path) -> set[str]:
+        tree = ast.walk(ast.parse(source.read_text(encoding="utf-8")))
+        right = [node.right for node in tree if isinstance(node, ast.BinOp) and isinstance(node.op, ast.Div)]
+        return {str(one.value).partition("/")[0] for one in right if isinstance(one, ast.Constant)} & names
+
+    package = root / "formcheck"
+    # The demo's clips lie in a folder of this name in the package.
+    elsewhere = {"storage/media_files.py": {"clips"}}
+    found = {path.relative_to(package).as_posix(): made_in(path) for path in package.rglob("*.py")}
+    assert {name: found.pop(name) for name in elsewhere} == elsewhere
+    assert {name for name, made in found.items() if made} == {"storage/data_folder.py"}
+    assert found["storage/data_folder.py"] == names

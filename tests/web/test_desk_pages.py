@@ -16,8 +16,7 @@ from formcheck.demo.install import alone, tell
 from formcheck.exercises.registry import get_exercise
 from formcheck.pose.recording import save_recording
 from formcheck.storage import Store
-from formcheck.storage.client_files import export_place
-from formcheck.storage.data_folder import default_store
+from formcheck.storage.data_folder import DataFolder, default_store
 from formcheck.storage.media_files import artefacts
 from formcheck.web.components.limit_html import effects
 from tests import lifter
@@ -133,7 +132,7 @@ def test_everything_of_a_client_is_put_into_one_file(
     page.checkbox(key="export_blur").uncheck().run()
     page.button(key="make_export").click().run()
     assert not page.exception
-    place = export_place(formcheck_home, client.id)
+    place = DataFolder(formcheck_home).client_export(client.id)
     with zipfile.ZipFile(io.BytesIO(place.read_bytes())) as archive:
         names = {Path(name).name for name in archive.namelist()}
     assert {"client.json", "sets.csv", "review.json", "report.html", "report.pdf"} <= names

@@ -10,8 +10,7 @@ from formcheck.report import wording
 from formcheck.services.delete import delete_client_data, plan_deletion
 from formcheck.services.export import export_client
 from formcheck.storage import Client, Store
-from formcheck.storage.client_files import export_place
-from formcheck.storage.data_folder import data_home, default_store
+from formcheck.storage.data_folder import DataFolder, data_home, default_store
 from formcheck.web import caution_line, layout
 from formcheck.web.components import review_html
 from formcheck.web.session_state import page_state
@@ -67,7 +66,7 @@ def _export(client: Client) -> None:
             ]
         )
     )
-    target = export_place(data_home(), client.id)
+    target = DataFolder(data_home()).client_export(client.id)
     clips = st.checkbox("With the clips", value=True, key="export_clips")
     blur = st.checkbox("Blur faces in every picture and clip", key="export_blur")
     if blur:

@@ -10,7 +10,7 @@ from formcheck.exercises.registry import load_exercises, own_cautions
 from formcheck.jobs.queue import JobRequest, JobStatus, next_in_line, start_job
 from formcheck.report import wording
 from formcheck.storage import media_files
-from formcheck.storage.data_folder import data_home
+from formcheck.storage.data_folder import DataFolder, data_home
 from formcheck.web import caution_line, demo_note, layout
 from formcheck.web.review import chosen_clips, set_form, work_list
 from formcheck.web.review.chosen_clips import ReadyClip
@@ -143,4 +143,4 @@ def _start_box(laid: Laid, requests: Sequence[JobRequest | None]) -> None:
 
 
 def _read_mark() -> Path:
-    return data_home() / "cautions-read"
+    return DataFolder(data_home()).cautions_read

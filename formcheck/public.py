@@ -43,7 +43,7 @@ from formcheck.core.model import Settings as Settings
 from formcheck.core.model import Signals as Signals
 from formcheck.core.model import Tempo as Tempo
 from formcheck.core.model import ViewHint as ViewHint
-from formcheck.exercises.registry import get_exercise, load_exercise_file, load_exercises
+from formcheck.exercises.registry import exercises_with, get_exercise, load_own_exercise, shipped_exercises
 from formcheck.exercises.schema import Exercise as Exercise
 from formcheck.formats import decode, encode
 from formcheck.pairing import review_pair
@@ -64,7 +64,7 @@ def list_exercises() -> tuple[str, ...]:
     >>> "lateral-raise" in formcheck.list_exercises()
     True
     """
-    return tuple(load_exercises())
+    return tuple(shipped_exercises())
 
 
 def load_exercise(exercise: str | PathLike[str]) -> Exercise:
@@ -73,7 +73,8 @@ def load_exercise(exercise: str | PathLike[str]) -> Exercise:
     A text that ends in ``.toml``, and whatever is no text, such as a `pathlib.Path`, is a file; any other text is an
     id: ``lateral-raise``, or ``lateral-raise/seated`` for a variation.
 
-    Raises UsageError for an id there is not, ExerciseError for a file that breaks the format.
+    Raises UsageError for an id there is not, ExerciseError for a file that breaks the format
+    or has the id of a shipped exercise.
 
     >>> import formcheck
     >>> formcheck.load_exercise("lateral-raise").name
@@ -88,7 +89,7 @@ def load_exercise(exercise: str | PathLike[str]) -> Exercise:
     """
     if isinstance(exercise, str) and not exercise.endswith(".toml"):
         return get_exercise(exercise)
-    return load_exercise_file(Path(exercise))
+    return load_own_exercise(Path(exercise))
 
 
 def find_landmarks(
@@ -144,7 +145,7 @@ def suggest_exercise(landmarks: LandmarkRecording, exercises: Iterable[Exercise]
     >>> formcheck.suggest_exercise(seen).exercise_id
     'lateral-raise'
     """
-    return suggest(landmarks, load_exercises().values() if exercises is None else exercises)
+    return suggest(landmarks, shipped_exercises().values() if exercises is None else exercises)
 
 
 def analyse(
@@ -181,7 +182,7 @@ def analyse(
     else:
         views = (view, second_view)
         analysis = review_pair(landmarks, second, exercise, settings=settings, views=views, set_info=set_info)
-    return name_other_exercise(analysis, landmarks, load_exercises().values(), settings=settings)
+    return name_other_exercise(analysis, landmarks, exercises_with(exercise), settings=settings)
 
 
 def review_clip(

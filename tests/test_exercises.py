@@ -60,7 +60,7 @@ def test_anything_unknown_is_refused_by_file_and_key(tmp_path: Path, old: str, n
     with pytest.raises(ExerciseError) as caught:
         load_exercise_file(changed(tmp_path, old, new))
     message = str(caught.value)
-    assert message.startswith("lateral-raise.toml: ")
+    assert message.startswith("The exercise file lateral-raise.toml: ")
     assert key in message
     assert "\n" not in message
 

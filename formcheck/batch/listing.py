@@ -2,7 +2,8 @@
 
 The list's first line names its columns, in any order and any capitals: ``clip``, and if wanted ``client``,
 ``exercise``, ``load`` (kilograms), ``target reps``, ``view``, ``session`` (a day such as 2026-03-01) and ``set``. An
-empty cell means the default. Clips are named from the folder of the list, or by URL.
+empty cell means the default. Clips are named from the folder of the list, or by URL; so are exercise files (``.toml``)
+in the column ``exercise``.
 """
 
 import csv
@@ -16,9 +17,9 @@ from pathlib import Path
 from typing import Any, get_args
 
 from formcheck.batch.requests import AUTO, Order
-from formcheck.core.errors import FormcheckError, UsageError
+from formcheck.core.errors import ExerciseError, FormcheckError, UsageError
 from formcheck.core.model import FIRST_DAY, LAST_DAY, ViewHint
-from formcheck.exercises.registry import get_exercise
+from formcheck.exercises.registry import add_exercise_file, get_exercise
 from formcheck.storage.clients import client_name
 
 ENDINGS = {".mp4", ".mov", ".m4v", ".mkv", ".webm", ".avi", ".3gp", ".3g2", ".mts", ".m2ts", ".ts"}
@@ -145,6 +146,8 @@ def _order(fields: list[str], row: list[str], source: Path, line: int, defaults:
     for field, cell in zip(fields, row, strict=False):
         if not cell:
             continue
+        if field == "exercise_id" and cell.lower().endswith(".toml"):
+            cell = str(source.absolute().parent / cell)
         try:
             said[field] = _READERS[field](cell)
         except ValueError as error:
@@ -181,7 +184,9 @@ def _exercise(cell: str) -> str:
     if cell.lower() == AUTO:
         return AUTO
     try:
-        return get_exercise(cell).id
+        return add_exercise_file(Path(cell)).id if cell.lower().endswith(".toml") else get_exercise(cell).id
+    except ExerciseError as error:
+        raise ValueError(f"names an exercise file that cannot be used: {str(error).rstrip('.')}") from None
     except FormcheckError as error:
         raise ValueError(f"names an exercise that is not known: {str(error).rstrip('.')}") from None
 

@@ -8,7 +8,6 @@ from pathlib import Path
 from formcheck.batch.remote_files import fetched, kept_at, send_home
 from formcheck.core.errors import NOT_ENOUGH_MEMORY, FormcheckError, is_memory_shortage
 from formcheck.core.model import SetInfo, ViewHint
-from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.formats import encode
 from formcheck.report.problem_text import describe_problem
@@ -30,6 +29,8 @@ class Task:
     pose_model: str | None = None
     estimator_factory: EstimatorFactory | None = None
     """Takes the place of `pose_model`."""
+    own_exercises: tuple[Exercise, ...] = ()
+    """The user's own, which a worker elsewhere has no files of."""
     landmarks: tuple[tuple[str, bytes], ...] = ()
     """Recordings of an earlier look, by the names of their files, where `recordings` is None."""
 
@@ -78,13 +79,18 @@ def _looked_at(task: Task, clip: Path, folder: Path) -> Answer:
     pose_model = None if task.pose_model is None else Path(task.pose_model)
     if task.exercise is None:
         found = suggest_exercise(
-            clip, pose_model=pose_model, estimator_factory=task.estimator_factory, cache_dir=folder, processes=1
+            clip,
+            pose_model=pose_model,
+            estimator_factory=task.estimator_factory,
+            cache_dir=folder,
+            processes=1,
+            own_exercises=task.own_exercises,
         )
         if found.exercise_id is not None:
             return Answer(exercise_id=found.exercise_id)
         if not found.usable:
             return Answer(problem=describe_problem(found.problems[-1]))
-        names = " or ".join(get_exercise(name).id for name in found.alike[:3])
+        names = " or ".join(found.alike[:3])
         looks = f"it may be {names}" if names else "it looks like none that formcheck knows"
         return Answer(problem=f"It is not clear which exercise this clip shows ({looks}); name it in the list.")
     analysis, _ = review_clip(
@@ -96,5 +102,6 @@ def _looked_at(task: Task, clip: Path, folder: Path) -> Answer:
         estimator_factory=task.estimator_factory,
         cache_dir=folder,
         processes=1,
+        own_exercises=task.own_exercises,
     )
     return Answer(review=encode(analysis.review))

@@ -14,6 +14,7 @@ import formcheck
 from formcheck.cli import batch, clients, comparisons, corrections_and_limits, options, serve
 from formcheck.cli.errors import CarefulGroup
 from formcheck.core.private_files import keep_new_files_private
+from formcheck.exercises import own_files
 
 if TYPE_CHECKING:
     from formcheck.core.model import ViewHint
@@ -29,22 +30,36 @@ def _kilograms(_ctx: click.Context, _param: click.Parameter, value: float | None
     return value
 
 
+def _own_exercises_folder() -> Path:
+    from formcheck.storage.data_folder import own_exercises_folder
+
+    return own_exercises_folder()
+
+
 _file = click.Path(path_type=Path)
 
 
 @click.group(cls=CarefulGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(formcheck.__version__, prog_name="formcheck", message="%(prog)s %(version)s")
-def cli() -> None:
+@click.pass_context
+def cli(context: click.Context) -> None:
     """Review a recorded strength-training set, rep by rep.
 
     formcheck measures joint angles, range of motion and tempo in a clip, each with its margin of error, and says
     what was met, what was not, and what cannot be told from this camera. It is advisory only and never a diagnosis.
     """
+    own_files.use_folder(_own_exercises_folder)
+    context.with_resource(own_files.files_added_inside())
 
 
 @cli.command()
 @click.argument("clip", type=_file)
-@click.option("--exercise", "exercise_id", metavar="ID", help="The exercise (see formcheck exercises), or auto.")
+@click.option(
+    "--exercise",
+    "exercise_id",
+    type=options.ExerciseId(),
+    help="The exercise (see formcheck exercises), a file of your own, or auto.",
+)
 @click.option("--with", "second", type=_file, metavar="CLIP", help="The same set, filmed by a second camera.")
 @click.option("--variation", metavar="ID", help="A variation of it (see formcheck show EXERCISE).")
 @click.option("--view", type=click.Choice(VIEWS), default="auto", show_default=True, help=_STOOD)
@@ -124,8 +139,15 @@ def review(
 
 @cli.command()
 @click.argument("clip", type=_file)
+@click.option(
+    "--exercise",
+    "own",
+    type=options.ExerciseId(),
+    multiple=True,
+    help="A file of your own to choose from as well; may be given several times.",
+)
 @options.pose_model
-def suggest(clip: Path, pose_model: Path | None) -> None:
+def suggest(clip: Path, own: tuple[str, ...], pose_model: Path | None) -> None:  # known once it is read
     """Say which exercise a clip probably shows, and from where."""
     from formcheck.cli import exercise_choice
 
@@ -138,6 +160,7 @@ def exercises() -> None:
     from formcheck.cli.printing import print_exercises
     from formcheck.exercises.registry import load_exercises
 
+    options.tell_own_exercise_problems()
     print_exercises(list(load_exercises().values()))
 
 
@@ -151,7 +174,7 @@ def cautions() -> None:
 
 
 @cli.command()
-@click.argument("exercise_id", metavar="EXERCISE")
+@options.exercise_argument
 def show(exercise_id: str) -> None:
     """Explain an exercise: measures, camera side, limits, sources, cautions."""
     from formcheck.cli.printing import print_exercise
@@ -162,7 +185,7 @@ def show(exercise_id: str) -> None:
 
 @cli.command()
 @click.argument("number", type=click.IntRange(1, 2**62), required=False)
-@click.option("--exercise", "exercise_id", metavar="ID", help="Only reviews of this exercise.")
+@click.option("--exercise", "exercise_id", type=options.ExerciseId(), help="Only reviews of this exercise.")
 @click.option("--limit", type=click.IntRange(1, 10**6), default=20, show_default=True, help="How many to list.")
 @click.option("--json", "json_file", type=_file, metavar="FILE", help="Write review NUMBER for programs: JSON.")
 @click.option("--csv", "csv_file", type=_file, metavar="FILE", help="Write its numbers for a spreadsheet: CSV.")

@@ -27,7 +27,14 @@ _TOLD: "dict[State, str]" = {
 
 @click.command()
 @click.argument("source", type=_file, metavar="FOLDER|LIST.csv")
-@click.option("--exercise", "exercise_id", default="auto", show_default=True, metavar="ID", help="Where none is named.")
+@click.option(
+    "--exercise",
+    "exercise_id",
+    type=options.ExerciseId(),
+    default="auto",
+    show_default=True,
+    help="Where none is named.",
+)
 @click.option("--client", metavar="NAME", help="Whose sets they are, where the list does not say.")
 @click.option("--view", default="auto", show_default=True, help="Where the camera stood, where the list does not say.")
 @click.option("--session", type=options.Day(), metavar="DAY", help="The day, where the list does not say; else today.")
@@ -53,9 +60,9 @@ def batch(
     """Review every clip of a FOLDER, or of a list: a table of comma-separated values.
 
     The list's first line names its columns: clip, and if wanted client, exercise, load, target reps, view, session,
-    set. The exercise may be auto: then a clip is reviewed only as what it clearly shows. A clip that cannot be
-    reviewed stops nothing. Run again, only what is missing is done. Exit code 0: every clip has its review; 1: some
-    have not; 2: the list or the call is wrong.
+    set. The exercise is an id, a file of your own named from the list's folder, or auto: then a clip is reviewed only
+    as what it clearly shows. A clip that cannot be reviewed stops nothing. Run again, only what is missing is done.
+    Exit code 0: every clip has its review; 1: some have not; 2: the list or the call is wrong.
     """
     if cluster is not None and processes is not None:
         raise click.UsageError("--processes is for this machine; a cluster has its own workers.")
@@ -66,6 +73,7 @@ def batch(
     from formcheck.core.atomic_write import write_output
     from formcheck.storage.data_folder import recordings_folder
 
+    options.tell_own_exercise_problems()
     defaults = checked_defaults(exercise_id, client, view, session)
     orders = read_orders(source, defaults)
     recordings = landmarks or str(recordings_folder())

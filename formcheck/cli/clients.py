@@ -128,7 +128,7 @@ def plan() -> None:
 
 @plan.command("set")
 @click.argument("name")
-@click.argument("exercise_id", metavar="EXERCISE")
+@options.exercise_argument
 @click.argument("notation", metavar="PLAN")
 @click.option("--from", "since", type=options.Day(), metavar="DAY", help="The first day it holds; today if not given.")
 @click.option("--remark", metavar="TEXT", help="Why.")
@@ -150,7 +150,7 @@ def set_plan(
 
 @plan.command("end")
 @click.argument("name")
-@click.argument("exercise_id", metavar="EXERCISE")
+@options.exercise_argument
 @click.option(
     "--from", "since", type=options.Day(), metavar="DAY", help="The first day without it; today if not given."
 )
@@ -166,7 +166,7 @@ def end_plan(name: str, exercise_id: str, since: date | None, store: str | None)
 
 @plan.command("show")
 @click.argument("name")
-@click.argument("exercise_id", metavar="EXERCISE", required=False)
+@click.argument("exercise_id", type=options.ExerciseId(), metavar="EXERCISE", required=False)
 @options.store
 def show_plans(name: str, exercise_id: str | None, store: str | None) -> None:
     """Show every plan of a client, the ones that were replaced too."""

@@ -57,7 +57,7 @@ def compare(first: int, second: int | None, report: Path | None, json_file: Path
 
 @click.command()
 @click.argument("client")
-@click.option("--exercise", "exercise_id", required=True, metavar="ID", help="The exercise to follow.")
+@click.option("--exercise", "exercise_id", type=options.ExerciseId(), required=True, help="The exercise to follow.")
 @click.option("--set", "number", type=click.IntRange(1, 1000), default=1, show_default=True, help="The set to follow.")
 @click.option(
     "--report", type=click.Path(path_type=Path), metavar="FILE.html", help="Write a report that needs no network."

@@ -6,6 +6,7 @@ from functools import partial
 import click
 
 from formcheck.cli import options
+from formcheck.core.errors import UsageError
 
 
 @click.command()
@@ -17,7 +18,7 @@ from formcheck.cli import options
 @click.option("--add", type=options.Span(2, 3), metavar="START,END[,TOP]", help="Add a rep.")
 @click.option("--delete", type=click.IntRange(1), metavar="REP", help="Delete a rep.")
 @click.option("--leave-out", type=options.Span(), metavar="FROM,TO", help="This part of the clip is not of the set.")
-@click.option("--exercise", "exercise_id", metavar="ID", help="The exercise it really was.")
+@click.option("--exercise", "exercise_id", type=options.ExerciseId(), help="The exercise it really was.")
 @click.option("--undo", is_flag=True, help="Take back the last correction.")
 @options.store
 def correct(
@@ -81,7 +82,11 @@ def correct(
             keep(keeper, number, edits, recordings_folder(), created_at=now)
         review = keeper.load_review(number)
         (row,) = keeper.list_reviews(review_id=number)
-        exercise = exercise_for(keeper, review.exercise.id, row.client_id)
+        exercise = None
+        try:
+            exercise = exercise_for(keeper, review.exercise.id, row.client_id)
+        except UsageError as error:  # what was done is done
+            click.echo(str(error), err=True)
         print_review(review, exercise, as_another=partial(correct_command, number, store), kept=True)
 
 
@@ -91,11 +96,10 @@ def limits() -> None:
 
 
 _client = click.option("--client", metavar="NAME", help="For this client only; for all if not given.")
-_exercise = click.argument("exercise_id", metavar="EXERCISE")
 
 
 @limits.command("show")
-@_exercise
+@options.exercise_argument
 @_client
 @click.option("--history", is_flag=True, help="Every entry ever kept, with its number.")
 @options.store
@@ -115,7 +119,7 @@ def show(exercise_id: str, client: str | None, history: bool, store: str | None)
 
 
 @limits.command("set")
-@_exercise
+@options.exercise_argument
 @click.argument("check")
 @click.option("--limit", type=float, metavar="X", help="The limit: degrees, seconds, or a share such as 0.95 for 95 %.")
 @click.option("--tolerance", type=float, metavar="X", help="What is let pass beyond it.")
@@ -158,7 +162,7 @@ def set_limit(
 
 
 @limits.command("reset")
-@_exercise
+@options.exercise_argument
 @_client
 @options.store
 def reset(exercise_id: str, client: str | None, store: str | None) -> None:

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from formcheck.cli.options import tell_own_exercise_problems
 from formcheck.cli.progress import progress_bar
 from formcheck.core.errors import UsageError
 from formcheck.exercises.registry import get_exercise
@@ -19,6 +20,7 @@ SHOWN = 3
 
 def look(clip: Path, pose_model: Path | None) -> Suggestion:
     """The suggestion for a clip, with a progress bar."""
+    tell_own_exercise_problems()
     with progress_bar("Looking at the clip") as show:
         return suggest_exercise(clip, pose_model=pose_model, cache_dir=recordings_folder(), on_progress=show)
 

@@ -62,3 +62,35 @@ class Span(click.ParamType[tuple[float, ...]]):
         if not self.fewest <= len(moments) <= self.most:
             self.fail(f"{value!r} is not moments in seconds, such as 3.2,6.5.", param, ctx)
         return moments
+
+
+class ExerciseId(click.ParamType[str]):
+    """An exercise by its id, or by a file of the user's own, which is known by its id while the command runs.
+
+    Gives the id. Raises ExerciseError for a file that cannot be used; ids are looked up where they are used.
+    """
+
+    name = "exercise"
+
+    def get_metavar(self, param: click.Parameter, ctx: click.Context) -> str:
+        """What stands for it in the help."""
+        return "ID|FILE.toml"
+
+    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """Read the file, if it is one."""
+        if not value.lower().endswith(".toml"):
+            return value
+        from formcheck.exercises.registry import add_exercise_file
+
+        return add_exercise_file(Path(value)).id
+
+
+exercise_argument = click.argument("exercise_id", type=ExerciseId(), metavar="EXERCISE")
+
+
+def tell_own_exercise_problems() -> None:
+    """Print which exercise files of the data folder cannot be used, and why, one sentence each."""
+    from formcheck.exercises.registry import own_exercise_problems
+
+    for problem in own_exercise_problems():
+        click.echo(problem, err=True)

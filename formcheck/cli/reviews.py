@@ -14,7 +14,8 @@ from formcheck.cli.progress import progress_bar
 from formcheck.core.atomic_write import write_output
 from formcheck.core.errors import ClipError, FormcheckError, UsageError
 from formcheck.core.model import Analysis, LandmarkRecording, Review, SetInfo, ViewHint
-from formcheck.exercises.registry import get_exercise
+from formcheck.exercises import own_files
+from formcheck.exercises.registry import exercise_of_review, get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.formats import encode
 from formcheck.report.problem_text import review_blocked
@@ -132,21 +133,26 @@ def review(
             with progress_bar("Drawing the skeleton" if overlay else "Writing") as show:
                 outputs.write(analysis, recording, wish.clip, exercise, reviewed_on=today, on_progress=show)
     except Exception:
-        _say_kept(number, to_stdout=False)
+        _say_kept(number, wish.exercise_id, to_stdout=False)
         raise
     again = partial(correct_command, number, store) if number is not None else wish.command_for
     _print_result(analysis.review, to_stdout=json_to_stdout, as_another=again, kept=number is not None)
     for path in (json_file, report, pdf, overlay):
         if path is not None:
             click.echo(f"Written: {path}", err=json_to_stdout)
-    _say_kept(number, to_stdout=not json_to_stdout)
+    _say_kept(number, wish.exercise_id, to_stdout=not json_to_stdout)
     if review_blocked(analysis.review):
         click.get_current_context().exit(1)
 
 
-def _say_kept(number: int | None, *, to_stdout: bool) -> None:
-    if number is not None:
-        click.echo(f"Kept as review {number} (formcheck history {number}).", err=not to_stdout)
+def _say_kept(number: int | None, exercise_id: str, *, to_stdout: bool) -> None:
+    if number is None:
+        return
+    click.echo(f"Kept as review {number} (formcheck history {number}).", err=not to_stdout)
+    own = own_files.added_file(exercise_id.partition("/")[0])
+    if own is not None:
+        later = f"To correct it later, or review others alike, put {own.name} into {own_files.own_folder()}."
+        click.echo(later, err=not to_stdout)
 
 
 def _as_planned(wish: Wish, store: Store) -> Wish:
@@ -205,11 +211,12 @@ def list_history(where: str | None, exercise_id: str | None, limit: int, client:
     """Print the newest rows."""
     from formcheck.cli.printing import print_history
 
-    if exercise_id is not None:
-        get_exercise(exercise_id)
     with open_store(where) as store:
         who = None if client is None else store.get_client(client).id
-        print_history(store.list_reviews(client=who, exercise_id=exercise_id, limit=limit))
+        rows = store.list_reviews(client=who, exercise_id=exercise_id, limit=limit)
+    if exercise_id is not None and not rows:
+        get_exercise(exercise_id)
+    print_history(rows)
 
 
 def show_again(where: str | None, number: int, json_file: Path | None, *, to_stdout: bool) -> None:
@@ -240,10 +247,11 @@ def _print_result(result: Review, *, to_stdout: bool, as_another: Callable[[str]
         return
     from formcheck.cli.printing import print_review
 
+    exercise = None
     try:
-        exercise = get_exercise(result.exercise.id)
-    except UsageError:  # stored by a version that knew it
-        exercise = None
+        exercise = exercise_of_review(result.exercise.id)
+    except UsageError as error:
+        click.echo(f"{error} What was measured is shown as it was kept.", err=True)
     print_review(result, exercise, as_another=as_another, kept=kept)
 
 

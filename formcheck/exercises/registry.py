@@ -2,9 +2,9 @@
 
 import difflib
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -12,10 +12,11 @@ from pydantic import ValidationError
 
 from formcheck.core.errors import ExerciseError, UsageError
 from formcheck.core.vocabulary.joints import ALL_JOINTS, Joint
+from formcheck.exercises import own_files
 from formcheck.exercises.schema import Exercise
 from formcheck.exercises.variations import SEPARATOR, varied
 
-FOLDER = Path(__file__).parent
+FOLDER = Path(__file__).resolve().parent
 _SHARED = frozenset({"references.toml", "cautions.toml"})
 
 
@@ -77,24 +78,76 @@ def own_cautions(*exercises: Exercise) -> tuple[str, ...]:
     return tuple(cautions()[key].text for key in keys if not cautions()[key].general)
 
 
+def cautions_for(exercise_id: str) -> tuple[str, ...]:
+    """Every caution that holds for an exercise; the general ones alone for one that is not known any more."""
+    try:
+        return all_cautions(get_exercise(exercise_id))
+    except UsageError:
+        return general_cautions()
+
+
 def all_cautions(exercise: Exercise) -> tuple[str, ...]:
     """Every caution that holds for an exercise: the general ones, then its own."""
     return (*general_cautions(), *own_cautions(exercise))
 
 
 @cache
-def load_exercises() -> Mapping[str, Exercise]:
-    """All shipped exercises by id, in the order of their names."""
+def shipped_exercises() -> Mapping[str, Exercise]:
+    """All exercises that come with formcheck by id, in the order of their names."""
     loaded = [load_exercise_file(path) for path in sorted(FOLDER.glob("*.toml")) if path.name not in _SHARED]
-    return {exercise.id: exercise for exercise in sorted(loaded, key=lambda item: item.name)}
+    return _by_name(loaded)
+
+
+def load_exercises() -> Mapping[str, Exercise]:
+    """All exercises by id, in the order of their names: those shipped, and those of the user's own files.
+
+    An own file that cannot be used is left out; `own_exercise_problems` says why.
+    """
+    return _by_name([*shipped_exercises().values(), *own_exercises()])
+
+
+def own_exercises() -> tuple[Exercise, ...]:
+    """The exercises of the user's own files (`formcheck.exercises.own_files`)."""
+    return _read_own(own_files.list_files())[0]
+
+
+def own_exercise_problems() -> tuple[str, ...]:
+    """Why own exercise files cannot be used, one sentence a file that names file and key."""
+    return tuple(map(str, _read_own(own_files.list_files())[1]))
+
+
+def add_exercise_file(path: Path) -> Exercise:
+    """Know the exercise of a file named in a call, beside those of the user's folder, until the call ends.
+
+    Raises what `load_own_exercise` raises, and ExerciseError when another own file has the id already.
+    """
+    exercise = load_own_exercise(path)
+    if exercise.id in shipped_exercises():
+        return exercise
+    same_name = [other for other, _, _ in own_files.list_files() if other.stem == path.stem]
+    for other in same_name:
+        if load_own_exercise(other) != exercise:
+            raise _wrong(path, "id", f"{exercise.id!r} is the id of another file, {other}; give one another name")
+    if not same_name:
+        own_files.add_file(path)
+    return exercise
 
 
 def get_exercise(exercise_id: str) -> Exercise:
-    """One shipped exercise, or with ``exercise/variation`` a variation of it.
+    """One exercise, or with ``exercise/variation`` a variation of it.
 
-    UsageError names the nearest ids when there is none, or the variations there are.
+    Raises UsageError that names the nearest ids when there is none, the variations there are, or what is wrong with
+    the user's own file of this id.
     """
-    known = load_exercises()
+    name = exercise_id.partition(SEPARATOR)[0]
+    for problem in _read_own(own_files.list_files())[1]:
+        if problem.path is not None and problem.path.stem == name and name not in shipped_exercises():
+            raise UsageError(str(problem), path=problem.path, key=problem.key)
+    return find_exercise(exercise_id, load_exercises())
+
+
+def find_exercise(exercise_id: str, known: Mapping[str, Exercise]) -> Exercise:
+    """The same among some exercises by id (UsageError)."""
     exercise_id, separator, variation_id = exercise_id.partition(SEPARATOR)
     if exercise_id in known:
         return varied(known[exercise_id], variation_id) if separator else known[exercise_id]
@@ -103,10 +156,54 @@ def get_exercise(exercise_id: str) -> Exercise:
     raise UsageError(f"There is no exercise {exercise_id!r}; {hint}")
 
 
+def exercise_of_review(exercise_id: str) -> Exercise:
+    """`get_exercise` for what is stored already: its UsageError says that the exercise is not known any more."""
+    try:
+        return get_exercise(exercise_id)
+    except UsageError as error:
+        name, folder = exercise_id.partition(SEPARATOR)[0], own_files.own_folder()
+        if error.path is not None or name in shipped_exercises():
+            raise
+        where = "" if folder is None else f": there is no file {folder / name}.toml"
+        raise UsageError(f"There is no exercise {name!r} any more{where}.") from None
+
+
+def exercises_with(*more: Exercise) -> Collection[Exercise]:
+    """All exercises, and those of `more` that are none of them nor variations of them."""
+    known = load_exercises()
+    return (*known.values(), *(each for each in more if each.id.partition(SEPARATOR)[0] not in known))
+
+
+@lru_cache(maxsize=8)
+def _read_own(files: tuple[own_files.FileState, ...]) -> tuple[tuple[Exercise, ...], tuple[ExerciseError, ...]]:
+    exercises, problems = [], []
+    for path, _, _ in files:
+        try:
+            exercises.append(load_own_exercise(path))
+        except ExerciseError as error:
+            problems.append(error)
+    return tuple(exercises), tuple(problems)
+
+
+def _by_name(exercises: Iterable[Exercise]) -> Mapping[str, Exercise]:
+    return {exercise.id: exercise for exercise in sorted(exercises, key=lambda item: item.name)}
+
+
 def joints_of(exercise_id: str) -> frozenset[Joint]:
     """The joints an exercise or a variation loads; all of them for one that is not known or names none."""
     found = load_exercises().get(exercise_id.partition(SEPARATOR)[0])
     return frozenset(found.joints) if found is not None and found.joints else ALL_JOINTS
+
+
+def load_own_exercise(path: Path) -> Exercise:
+    """Read and check an exercise file of the user's own.
+
+    Raises what `load_exercise_file` raises, and ExerciseError when its id is that of a shipped exercise.
+    """
+    exercise = load_exercise_file(path)
+    if exercise.id in shipped_exercises() and path.resolve().parent != FOLDER:
+        raise _wrong(path, "id", f"{exercise.id!r} is the id of a shipped exercise; give file and id another name")
+    return exercise
 
 
 def load_exercise_file(path: Path) -> Exercise:
@@ -153,7 +250,7 @@ def _toml(path: Path) -> dict[str, Any]:
         return tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
         raise _wrong(path, None, f"cannot be read: {error.strerror}") from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except ValueError as error:  # not TOML, not UTF-8, or a zero byte in the name
         raise _wrong(path, None, f"is not TOML: {error}") from None
 
 
@@ -164,4 +261,5 @@ def _texts(path: Path, key: str, entry: object, names: tuple[str, ...]) -> tuple
 
 
 def _wrong(path: Path, key: str | None, message: str) -> ExerciseError:
-    return ExerciseError(": ".join(filter(None, (path.name, key, message))), path=path, key=key)
+    where = ": ".join(filter(None, (path.name, key, message.rstrip("."))))
+    return ExerciseError(f"The exercise file {where}.", path=path, key=key)

@@ -10,9 +10,9 @@ from typing import Any, Literal
 from pydantic import Field, TypeAdapter, ValidationError
 
 from formcheck.coaching.progress import Progress
-from formcheck.core.errors import ReviewFormatError, UsageError
+from formcheck.core.errors import ReviewFormatError
 from formcheck.core.model import Review
-from formcheck.exercises.registry import all_cautions, general_cautions, get_exercise
+from formcheck.exercises.registry import cautions_for
 from formcheck.formats.review_parts import Count, Exercise, Part, Positive, Seconds
 from formcheck.statistics import results
 
@@ -95,7 +95,7 @@ def encode_comparison(
             sets=tuple(set_ref(review, number) for review, number in sets),
             comparison=comparison,
             course=course,
-            cautions=_cautions(exercise.id),
+            cautions=cautions_for(exercise.id),
         )
     )
 
@@ -108,16 +108,9 @@ def encode_progress(progress: Progress, client: str | None) -> str:
             version=1,
             client=client,
             progress=progress,
-            cautions=_cautions(progress.exercise_id),
+            cautions=cautions_for(progress.exercise_id),
         )
     )
-
-
-def _cautions(exercise_id: str) -> tuple[str, ...]:
-    try:
-        return all_cautions(get_exercise(exercise_id))
-    except UsageError:
-        return general_cautions()
 
 
 def told_schema(kind: str) -> dict[str, Any]:

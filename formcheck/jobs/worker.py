@@ -19,6 +19,7 @@ from formcheck.core.errors import NOT_ENOUGH_MEMORY, FormcheckError, StoreError,
 from formcheck.core.model import Analysis, LandmarkRecording, SetInfo
 from formcheck.core.private_files import keep_new_files_private
 from formcheck.core.seccomp import deny_sockets
+from formcheck.exercises import own_files
 from formcheck.exercises.schema import Exercise
 from formcheck.jobs import background_tasks
 from formcheck.jobs.listing import clear_old_jobs
@@ -38,7 +39,7 @@ from formcheck.jobs.queue import (
 )
 from formcheck.services.correction import exercise_for
 from formcheck.storage import Store, StoredReview
-from formcheck.storage.data_folder import data_home, default_store, recordings_folder
+from formcheck.storage.data_folder import data_home, default_store, own_exercises_folder, recordings_folder
 from formcheck.storage.media_files import Artefacts, artefacts
 
 _LOOKING, _PICTURES, _CONVERTING, _REPORT = (0.0, LOOKING_SHARE), (LOOKING_SHARE, 0.8), (0.8, 0.96), (0.96, 1.0)
@@ -291,6 +292,7 @@ def main(arguments: list[str]) -> int:
         sys.stderr.write("usage: python -m formcheck.jobs.worker FOLDER\n")
         return 2
     keep_new_files_private()
+    own_files.use_folder(own_exercises_folder)
     if not claim_job(folder):
         return 0
     for half in folder.glob(".*.json.*"):  # of one that was killed while it wrote

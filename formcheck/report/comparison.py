@@ -9,7 +9,7 @@ from markupsafe import Markup
 import formcheck
 from formcheck.core.model import Review
 from formcheck.core.vocabulary import MEASURES
-from formcheck.exercises.registry import all_cautions, get_exercise
+from formcheck.exercises.registry import cautions_for
 from formcheck.report.sparklines import RepValue, reps_svg
 from formcheck.report.wording import load_text, view_text
 from formcheck.statistics.change_text import amount
@@ -41,7 +41,6 @@ def render_comparison(
     )
     loader = environment.loader
     assert loader is not None
-    exercise = get_exercise(reviews[0].exercise.id)
     columns = tuple(labels) if len(reviews) > 1 else EARLY_LATE
     return environment.get_template("comparison.html.j2").render(
         exercise=reviews[0].exercise.name,
@@ -54,7 +53,7 @@ def render_comparison(
         css=Markup(loader.get_source(environment, "report.css")[0]),  # our own file; nothing stored is in it
         # Drawn from numbers and our own words; labels in it are escaped where it is drawn.
         curves=[(title, Markup(svg)) for title, svg in _curves(reviews, labels)],
-        cautions=all_cautions(exercise),
+        cautions=cautions_for(reviews[0].exercise.id),
         version=formcheck.__version__,
     )
 

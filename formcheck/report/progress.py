@@ -8,7 +8,7 @@ from markupsafe import Markup
 import formcheck
 from formcheck.coaching.advice import Kind
 from formcheck.coaching.progress import Progress, SessionLine
-from formcheck.exercises.registry import all_cautions, get_exercise
+from formcheck.exercises.registry import cautions_for
 from formcheck.report.sparklines import DayValue, course_svg
 
 ADVICE_WORDS: Mapping[Kind, str] = {
@@ -28,7 +28,6 @@ def render_progress(progress: Progress, client: str) -> str:
     )
     loader = environment.loader
     assert loader is not None
-    exercise = get_exercise(progress.exercise_id)
     curves = [
         ("Range of motion, degrees", course_svg(_ranges(progress.sessions), "°")),
         ("Heaviest load, kg", course_svg(_loads(progress.sessions), " kg")),
@@ -40,7 +39,7 @@ def render_progress(progress: Progress, client: str) -> str:
         # Built from numbers and days only.
         curves=[(title, Markup(svg)) for title, svg in curves if svg],
         advice_word=ADVICE_WORDS[progress.advice.kind],
-        cautions=all_cautions(exercise),
+        cautions=cautions_for(progress.exercise_id),
         version=formcheck.__version__,
     )
 

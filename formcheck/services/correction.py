@@ -8,7 +8,7 @@ from pathlib import Path
 from formcheck.analysis import analyse
 from formcheck.core.model import Analysis, CameraView, LandmarkRecording, Review, ViewHint
 from formcheck.exercises.limits import Limits, with_limits
-from formcheck.exercises.registry import get_exercise, load_exercises
+from formcheck.exercises.registry import exercise_of_review, exercises_with, get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.findings import Change, changed_findings, find_again
 from formcheck.pairing import review_pair
@@ -34,7 +34,7 @@ class LimitEffect:
 def exercise_for(store: Store, exercise_id: str, client: str | int | None = None) -> Exercise:
     """The exercise with the own limits in force for this client (UsageError, StoreError)."""
     own = store.limits_of(exercise_id, client=client)
-    return with_limits(get_exercise(exercise_id), *(item.changes for item in own), stored=True)
+    return with_limits(exercise_of_review(exercise_id), *(item.changes for item in own), stored=True)
 
 
 def stored_recording(store: Store, review_id: int, recordings: Path) -> LandmarkRecording:
@@ -66,7 +66,7 @@ def corrected_analysis(
     if second is None:
         view = _hint(original.view)
         analysis = analyse(recording, exercise, view=view, set_info=set_info, edits=edits, curves=curves)
-        return name_other_exercise(analysis, recording, load_exercises().values())
+        return name_other_exercise(analysis, recording, exercises_with(exercise))
     other = kept_recording(second.clip.sha256, original.pose_model.sha256, recordings)
     views = (_hint(original.view), _hint(second.view))
     return review_pair(recording, replace(other, clip=second.clip), exercise, views=views, set_info=set_info,

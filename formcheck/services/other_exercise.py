@@ -7,7 +7,7 @@ from formcheck.analysis import analyse
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Analysis, LandmarkRecording, QualityProblem, Review, Settings
 from formcheck.core.vocabulary.problems import gravity, with_problems
-from formcheck.exercises.registry import get_exercise
+from formcheck.exercises.registry import find_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.recognition.posture import features
 from formcheck.recognition.suggest import CONFIDENT, SINGLE_REP, at_ends, misfit, suggest
@@ -56,7 +56,7 @@ def name_other_exercise(
         return analysis if other is None else _without_numbers(analysis, other)
     if not review.reps or review.by_hand:
         return analysis
-    against, single = _against(analysis, recording, settings), len(review.reps) == 1
+    against, single = _against(analysis, recording, known, settings), len(review.reps) == 1
     if against < SPEAKS_AGAINST and not single:
         return analysis
     other = _other_than(review, recording, known, settings, least=CONFIDENT)
@@ -65,10 +65,12 @@ def name_other_exercise(
     return _without_numbers(analysis, other)
 
 
-def _against(analysis: Analysis, recording: LandmarkRecording, settings: Settings) -> float:
+def _against(
+    analysis: Analysis, recording: LandmarkRecording, known: Mapping[str, Exercise], settings: Settings
+) -> float:
     """How far the repetitions are from what the exercise always is, squared standard deviations."""
     try:
-        wanted = telling(get_exercise(analysis.review.exercise.id))
+        wanted = telling(find_exercise(analysis.review.exercise.id, known))
     except UsageError:  # an exercise from elsewhere, of which nothing is known here
         return 0.0
     t = analysis.signals.t

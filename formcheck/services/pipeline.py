@@ -1,7 +1,7 @@
 """From a clip to a review and its files: the pure analysis with reading and writing around it."""
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
 from functools import partial
@@ -12,7 +12,7 @@ from formcheck.analysis import analyse
 from formcheck.core.atomic_write import write_output
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Analysis, LandmarkRecording, SetInfo, Settings, ViewHint
-from formcheck.exercises.registry import load_exercises
+from formcheck.exercises.registry import exercises_with
 from formcheck.exercises.schema import Exercise
 from formcheck.formats import encode
 from formcheck.services.other_exercise import name_other_exercise
@@ -38,6 +38,7 @@ def review_clip(
     cache_dir: Path,
     on_progress: ProgressReport | None = None,
     processes: int | None = None,
+    own_exercises: Iterable[Exercise] = (),
 ) -> tuple[Analysis, LandmarkRecording]:
     """Look at a clip, or take its landmarks from an earlier look, and review it.
 
@@ -47,6 +48,7 @@ def review_clip(
     estimator_factory : makes what finds the landmarks; takes the place of `pose_model`.
     cache_dir : where landmark recordings are kept, and the curves read from them.
     processes : as for `formcheck.storage.recording_cache.cached_recording`; the review does not depend on it.
+    own_exercises : what the set may be as well, beyond the exercises known in this process.
 
     Raises ClipError, PoseModelError or RecordingError, each with a sentence for the user.
     """
@@ -61,7 +63,8 @@ def review_clip(
     recording = cached_recording(clip, estimator_factory, cache_dir, on_progress=on_progress, processes=processes)
     curves = KeptCurves(cache_dir)
     analysis = analyse(recording, exercise, settings=settings, view=view, set_info=set_info, curves=curves)
-    return name_other_exercise(analysis, recording, load_exercises().values(), settings=settings), recording
+    known = exercises_with(exercise, *own_exercises)
+    return name_other_exercise(analysis, recording, known, settings=settings), recording
 
 
 def review_two_clips(
@@ -103,7 +106,7 @@ def review_two_clips(
         sounds=(courses[0], courses[1]) if len(courses) == 2 else None,
         curves=KeptCurves(cache_dir),
     )
-    return name_other_exercise(analysis, first, load_exercises().values(), settings=settings), first
+    return name_other_exercise(analysis, first, exercises_with(exercise), settings=settings), first
 
 
 def suggest_exercise(
@@ -114,8 +117,12 @@ def suggest_exercise(
     cache_dir: Path,
     on_progress: ProgressReport | None = None,
     processes: int | None = None,
+    own_exercises: Iterable[Exercise] = (),
 ) -> "Suggestion":
-    """Look at a clip, or take its landmarks from an earlier look, and say which exercise it probably shows."""
+    """Look at a clip, or take its landmarks from an earlier look, and say which exercise it probably shows.
+
+    Parameters are those of `review_clip`.
+    """
     from formcheck.recognition import suggest
     from formcheck.storage.recording_cache import cached_recording
 
@@ -124,7 +131,7 @@ def suggest_exercise(
 
         estimator_factory = partial(MediaPipeEstimator, pose_model)
     recording = cached_recording(clip, estimator_factory, cache_dir, on_progress=on_progress, processes=processes)
-    return suggest(recording, load_exercises().values())
+    return suggest(recording, exercises_with(*own_exercises))
 
 
 # ---------------------------------------------------------------- files

@@ -81,8 +81,7 @@ def data_home() -> Path:
 
     Raises StoreError when it cannot be made.
     """
-    given = os.environ.get("FORMCHECK_HOME", "").strip()
-    home = Path(given).expanduser().absolute() if given else Path(user_data_dir("formcheck", appauthor=False))
+    home = _home()
     try:
         if not home.is_dir():
             make_private_folder(home)
@@ -90,6 +89,16 @@ def data_home() -> Path:
         raise StoreError(f"The data folder {home} cannot be made: {error.strerror}.") from error
     make_tree_private(home)
     return home
+
+
+def own_exercises_folder() -> Path:
+    """Where exercise files of the user's own are looked for; neither made nor looked into here."""
+    return _home() / "exercises"
+
+
+def _home() -> Path:
+    given = os.environ.get("FORMCHECK_HOME", "").strip()
+    return Path(given).expanduser().absolute() if given else Path(user_data_dir("formcheck", appauthor=False))
 
 
 def default_store() -> str:

@@ -12,6 +12,8 @@ import threading
 from pathlib import Path
 
 from formcheck.core.errors import UsageError
+from formcheck.exercises import own_files
+from formcheck.storage.data_folder import own_exercises_folder
 
 _HERE = Path(__file__).resolve().parent
 APP = next(path for path in (_HERE.parents[1] / "app.py", _HERE / "app.py") if path.is_file())
@@ -38,6 +40,7 @@ def prepare() -> None:
     """Do what must be done once in the page's process; call it as often as you like."""
     with _lock:
         stop_address_lookups()
+        own_files.use_folder(own_exercises_folder)
         for name in LOADED_FIRST:
             importlib.import_module(name)
 

@@ -9,7 +9,7 @@ import streamlit as st
 from formcheck.analysis import analyse
 from formcheck.core.errors import FormcheckError, StoreError, UsageError
 from formcheck.core.model import Analysis, LandmarkRecording, Review
-from formcheck.exercises.registry import general_cautions, get_exercise
+from formcheck.exercises.registry import exercise_of_review, general_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.report import explanations, summary, wording
 from formcheck.report.next_cue import next_cue
@@ -87,10 +87,11 @@ def open_review(review_id: int) -> Opened:
     with Store.open(default_store()) as store:
         review = store.load_review(review_id)
         row = store.list_reviews(review_id=review_id)[0]
+    exercise = None
     try:
-        exercise = get_exercise(review.exercise.id)
-    except UsageError:
-        exercise = None
+        exercise = exercise_of_review(review.exercise.id)
+    except UsageError as error:
+        st.warning(layout.plain(f"{error} What was measured is shown as it was kept."))
     return Opened(review_id, review, row.clip_path, exercise, artefacts(data_home(), review_id))
 
 

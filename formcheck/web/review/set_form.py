@@ -9,7 +9,7 @@ import streamlit as st
 from formcheck.coaching.plan import MOST_KG, MOST_REPS, Plan, PlannedSet
 from formcheck.core.errors import FormcheckError
 from formcheck.core.model import ViewHint
-from formcheck.exercises.registry import get_exercise, load_exercises
+from formcheck.exercises.registry import get_exercise, load_exercises, own_exercise_problems
 from formcheck.exercises.schema import Exercise
 from formcheck.jobs.background_tasks import FirstLook
 from formcheck.jobs.listing import jobs_in_line
@@ -144,6 +144,8 @@ def _exercise(clip: ReadyClip, look: FirstLook | None, status: JobStatus | None)
         placeholder="Choose the exercise",
         key=key,
     )
+    for problem in own_exercise_problems():
+        st.warning(layout.plain(problem))
     if look is not None:
         st.caption(look_words(look, {name: item.name for name, item in exercises.items()}))
     elif status is not None and status.state == "failed":

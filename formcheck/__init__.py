@@ -31,6 +31,7 @@ __all__ = [
     "FormcheckError",
     "LandmarkRecording",
     "Measure",
+    "Message",
     "OutputError",
     "PairingError",
     "PoseModelError",

@@ -49,6 +49,7 @@ FIELDS = {
     "Finding": "check verdict reps measure value limit at_s text basis",
     "LandmarkRecording": "clip pose_model t pixels world visibility scene damage",
     "Measure": "name side rep value margin unit missing_reason",
+    "Message": "code parameters",
     "PoseModelInfo": "name sha256",
     "Quality": "tracked_share frame_rate subject_height_px out_of_frame low_visibility notes problems",
     "QualityProblem": "code parameters",

@@ -19,6 +19,7 @@ from formcheck.core.model import (
     ExerciseRef,
     LandmarkRecording,
     Mask,
+    Message,
     Quality,
     QualityProblem,
     Rep,
@@ -142,13 +143,13 @@ def _unusable(
     exercise: Exercise,
     settings: Settings,
     view: ViewHint,
-    notes: tuple[str, ...],
+    notes: tuple[Message, ...],
     problems: tuple[QualityProblem, ...],
 ) -> Look:
     """What is said of a recording that holds nothing to be measured: no camera side, no curve, no number."""
     camera = _told_camera(camera_view(recording, view), ())
     quality = quality_of(recording, camera, settings)
-    quality = Quality(quality.tracked_share, quality.frame_rate, None, {}, {}, notes, problems=problems)
+    quality = Quality(quality.tracked_share, quality.frame_rate, None, {}, {}, problems=problems, notes_coded=notes)
     nothing = np.full(len(recording.t), np.nan)
     return Look(camera, quality, Signals(recording.t, {}), nothing, exercise.driver.frontal, (), ())
 
@@ -167,14 +168,14 @@ def _look_at_part(
     edits: Edits,
     curves: Curves,
     cut: tuple[bool, bool],
-    notes: tuple[str, ...] = (),
+    notes: tuple[Message, ...] = (),
 ) -> Look:
     """As `look_at`, for a recording that is steady and without a cut; `cut`: whether one is before and after it."""
     swapped = swapped_stretches(recording)
     recording = put_back(recording, swapped)  # good enough to count by, not to measure
     camera = camera_view(recording, view)
     quality = quality_of(recording, camera, settings)
-    quality = replace(quality, notes=(*quality.notes, *notes))
+    quality = replace(quality, notes_coded=(*quality.notes_coded, *notes))
     roll = estimate_roll(recording, camera) if settings.level_picture else None
     if roll is not None:
         recording = levelled(recording, roll)
@@ -227,9 +228,8 @@ def _look_at_part(
         jumping = jumping_arms(guessed, spans_of(reps))
     signals = curves(without_stretches(recording, swapped), camera, settings)
     tilted = roll_note(roll) if roll is not None else None
-    notes = (*quality.notes, *((tilted,) if tilted else ()), *jump_notes(jumping))
-    notes = (*notes, *said(other, reps, exercise))
-    quality = replace(quality, notes=notes)
+    notes = (*quality.notes_coded, *((tilted,) if tilted else ()), *jump_notes(jumping))
+    quality = replace(quality, notes_coded=(*notes, *said(other, reps, exercise)))
     measured = without_jumping_arms(signals, spans_of(reps), jumping)
     # With one arm jumping the driver is the other; with both, nothing read from it is sure.
     unsure = set.union(*(set(indices) for indices in jumping.values())) if len(jumping) == 2 else set()
@@ -255,7 +255,7 @@ def _joined(
     parts: Sequence[LandmarkRecording],
     whole: LandmarkRecording,
     settings: Settings,
-    notes: tuple[str, ...],
+    notes: tuple[Message, ...],
 ) -> Look:
     """The looks at a clip's parts as one; curves on the whole clip's grid, NaN between the parts."""
     lead = max(looks, key=lambda look: (len(look.reps), float(np.ptp(look.signals.t))))
@@ -291,9 +291,12 @@ def _joined(
         [look.driver if one else np.full_like(look.driver, np.nan) for look, one in zip(looks, same, strict=True)]
     )
     quality = quality_of(whole, lead.camera, settings)
-    others = [note for look in looks if look.reps for note in look.quality.notes]
-    said = dict.fromkeys((*lead.quality.notes, *others, *notes, *parts_notes(told)))
-    quality = replace(quality, notes=tuple(said))
+    others = [note for look in looks if look.reps for note in look.quality.notes_coded]
+    said: list[Message] = []
+    for note in (*lead.quality.notes_coded, *others, *notes, *parts_notes(told)):
+        if note not in said:
+            said.append(note)
+    quality = replace(quality, notes_coded=tuple(said))
     quality = with_problems(quality, *(item for look in looks if look.reps for item in look.quality.problems))
     return Look(
         _told_camera(lead.camera, reps),
@@ -355,7 +358,7 @@ def analyse(
         measures=tuple(reading.measure for reading in look.readings),
         findings=find(exercise, look.readings, look.reps, *views_of(look.camera, look.parts)),
         cautions=all_cautions(exercise),
-        by_hand=told(edits, look.reps),
+        by_hand_coded=told(edits, look.reps),
         parts=look.parts,
     )
     return Analysis(add_words(review), look.signals, look.driver, look.driver_name)

@@ -9,34 +9,50 @@ import pytest
 
 from formcheck.analysis import analyse
 from formcheck.core.model import Finding, Message
-from formcheck.core.vocabulary.messages import FINDINGS, MISSING, MessageTerm
+from formcheck.core.vocabulary.messages import CORRECTIONS, FINDINGS, MISSING, NOTES, UNLIKE, MessageTerm
 from formcheck.exercises.registry import get_exercise
 from formcheck.findings import find_again
 from formcheck.formats import decode, encode
 from formcheck.formats.older_reviews import code_missing_reason
 from formcheck.report.summary import grouped_findings
-from formcheck.review_text import describe_finding, describe_missing, describe_unjudged
+from formcheck.review_text import (
+    describe_correction,
+    describe_finding,
+    describe_missing,
+    describe_note,
+    describe_unjudged,
+)
 from tests import lifter
 
 FORMAT = (Path(__file__).parents[1] / "docs" / "review-format.md").read_text(encoding="utf-8")
 VALUES: dict[str, Any] = {
+    "at_s": (1.0, 62.5),
     "bound": "at_most",
     "decimals": 0,
     "degrees": 41,
+    "first_reps": (1, 4),
     "film_from": ("front", "back"),
+    "last_reps": (3, 6),
     "part": "left",
+    "points": ("left_wrist", "nose"),
+    "reasons": ("hand-to-face", "arms-low"),
+    "reps": (2, 5),
     "unit": "deg",
     "view": "side",
+    "views": ("front", "left"),
     "why": "torso-still",
 }
 """What parameters hold that are not plain numbers."""
+
+
+EVERY = [term for terms in (MISSING, FINDINGS, NOTES, UNLIKE, CORRECTIONS) for term in terms.values()]
 
 
 def message(term: MessageTerm) -> Message:
     return Message(term.code, {name: VALUES.get(name, 3) for name in term.parameters})
 
 
-@pytest.mark.parametrize("term", [*MISSING.values(), *FINDINGS.values()], ids=lambda term: term.code)
+@pytest.mark.parametrize("term", EVERY, ids=lambda term: term.code)
 def test_every_code_has_its_row_in_the_documentation(term: MessageTerm) -> None:
     assert f"| `{term.code}` | {', '.join(f'`{name}`' for name in term.parameters)} |" in FORMAT
 
@@ -46,6 +62,28 @@ def test_every_reason_is_one_sentence(term: MessageTerm) -> None:
     sentence = describe_missing(message(term))
     assert re.fullmatch(r"[A-Z][^.]+\.", sentence)
     assert "newer formcheck" not in sentence
+
+
+@pytest.mark.parametrize("term", NOTES.values(), ids=lambda term: term.code)
+def test_every_note_has_its_words(term: MessageTerm) -> None:
+    assert re.fullmatch(r"[A-Z0-9].+\.", describe_note(message(term)))
+    assert "newer formcheck" not in describe_note(message(term))
+
+
+@pytest.mark.parametrize("term", CORRECTIONS.values(), ids=lambda term: term.code)
+def test_every_correction_has_its_words(term: MessageTerm) -> None:
+    one = Message(term.code, {name: 61.24 if name.endswith("_s") else 3 for name in term.parameters})
+    assert ("1:01.2" in describe_correction(one)) == any(name.endswith("_s") for name in term.parameters)
+    assert "newer formcheck" not in describe_correction(one)
+
+
+def test_what_a_note_says_of_several_places_names_each() -> None:
+    parts = Message("parts-apart", {"first_reps": (1, 5), "last_reps": (4, 6), "views": ("front", "left")})
+    assert "(reps 1–4 from the front; reps 5 and 6 from the left)" in describe_note(parts)
+    unlike = Message("not-counted", {"at_s": (1.0, 62.5), "reasons": tuple(UNLIKE)[:2], "more": 1})
+    assert all(time in describe_note(unlike) for time in ("0:01.0", "1:02.5", "and more"))
+    for code in UNLIKE:
+        assert "newer" not in describe_note(Message("exercise-not-seen", {"exercise": "Raise", "reasons": (code,)}))
 
 
 @pytest.mark.parametrize("term", FINDINGS.values(), ids=lambda term: term.code)

@@ -98,11 +98,13 @@ class Quality:
     low_visibility: Mapping[str, float]
     """Landmark name → share of tracked frames in which the model calls it hidden (only those above 20 %)."""
     notes: tuple[str, ...] = ()
-    """Sentences for the user about what limits this clip and what to film instead."""
+    """Sentences for the user about what limits this clip and what to film instead, one for each of `notes_coded`."""
     landmark_jitter: float | None = None
     """How much the tracked arms shake, root mean square, in trunk lengths, 0..1 (`formcheck.signals.jitter`)."""
     problems: tuple[QualityProblem, ...] = ()
     """What makes a review of this clip impossible or incomplete, the gravest first; empty for a sound clip."""
+    notes_coded: tuple[Message, ...] = ()
+    """What the notes say (`formcheck.core.vocabulary.messages.NOTES`); empty in reviews made before they were coded."""
 
 
 SignalKey = tuple[str, Side | None]
@@ -280,9 +282,11 @@ class Review:
     second: SecondCamera | None = None
     """The second camera, if there was one; every time of the review is in seconds of the first clip."""
     by_hand: tuple[str, ...] = ()
-    """What a person corrected, one sentence each; everything else follows from it."""
+    """What a person corrected, one sentence for each of `by_hand_coded`; everything else follows from it."""
     parts: tuple[ClipPart, ...] = ()
     """The stretches between the cuts of a clip that is cut, each measured for itself; empty for a clip without cuts."""
+    by_hand_coded: tuple[Message, ...] = ()
+    """What a person corrected (`formcheck.core.vocabulary.messages.CORRECTIONS`); empty in older reviews."""
 
     def measure(self, name: str, *, rep: int | None = None, side: Side | None = None) -> Measure | None:
         """The one measure with this name, rep and side, if there is one."""

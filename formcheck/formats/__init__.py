@@ -5,7 +5,7 @@ The format is described in ``docs/review-format.md``; its JSON Schema (draft 202
 """
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -36,7 +36,7 @@ _DECIMALS = {"deg": 2, "deg/s": 2, "s": 3, "ratio": 4}
 _OTHER_DECIMALS = 4
 _SAME_NAME = (
     "clip", "pose_model", "exercise", "view", "quality", "reps", "measures", "findings", "cautions", "by_hand",
-    "parts",
+    "parts", "by_hand_coded",
 )  # fmt: skip
 
 
@@ -207,6 +207,7 @@ def _review(read: Document) -> Review:
         parts=tuple(
             model.ClipPart(**{**vars(part), "view": model.CameraView(**vars(part.view))}) for part in read.parts
         ),
+        by_hand_coded=_messages(read.by_hand_coded),
     )
 
 
@@ -221,9 +222,13 @@ def _message(part: review_parts.Message | None) -> model.Message | None:
     return None if part is None else model.Message(**vars(part))
 
 
+def _messages(parts: Iterable[review_parts.Message]) -> tuple[model.Message, ...]:
+    return tuple(model.Message(**vars(part)) for part in parts)
+
+
 def _quality(part: review_parts.Quality) -> model.Quality:
     problems = tuple(model.QualityProblem(**vars(item)) for item in part.problems)
-    return model.Quality(**{**vars(part), "problems": problems})
+    return model.Quality(**{**vars(part), "problems": problems, "notes_coded": _messages(part.notes_coded)})
 
 
 def _second(part: SecondCamera | None) -> model.SecondCamera | None:

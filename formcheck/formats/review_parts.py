@@ -150,6 +150,8 @@ class Quality(Part):
     """How much the tracked arms shake, root mean square, in trunk lengths; null where it is not known."""
     problems: Annotated[tuple[QualityProblem, ...], FailFast()] = ()
     """What makes a review of this clip impossible or incomplete, the gravest first; empty for a sound clip."""
+    notes_coded: Annotated[tuple[Message, ...], FailFast()] = ()
+    """The notes as codes, in their order; empty in reviews made before notes were coded."""
 
 
 class Tempo(Part):
@@ -312,3 +314,5 @@ class Document(Part):
     """What a person corrected, one sentence each; empty when nothing was."""
     parts: Annotated[tuple[ClipPart, ...], FailFast()] = ()
     """The stretches between the cuts of a clip that is cut, in order of time; empty for a clip without cuts."""
+    by_hand_coded: Annotated[tuple[Message, ...], FailFast()] = ()
+    """The corrections as codes, in their order; empty when there are none, and in older reviews."""

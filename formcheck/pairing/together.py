@@ -42,7 +42,7 @@ from formcheck.signals.parts import longest, uncut
 
 Sounds = tuple[Course, Course]
 
-CUT = "The clip is cut: beside a second camera only its longest part is used."
+CUT = Message("longest-part-only")
 LEVEL_DRIVERS = frozenset({"arm_opening"})
 """Driver signals of lifts in which hardly anything goes up or down."""
 SOUND_LEAST_CORRELATION, SOUND_LEAST_ODDS = 0.3, 0.99
@@ -171,7 +171,7 @@ def review_pair(
         findings=tuple(judge(exercise, told, merged, reps)),
         cautions=all_cautions(exercise),
         second=replace(place, clip=second.clip, view=looks[1].camera, quality=quality[1], reps_from=lead),
-        by_hand=told_by_hand(edits, reps),
+        by_hand_coded=told_by_hand(edits, reps),
     )
     return _with_curves(add_words(review), looks, lead, offset)
 
@@ -179,8 +179,8 @@ def review_pair(
 # ---------------------------------------------------------------- inside
 
 
-def _with_note(quality: Quality, note: str) -> Quality:
-    return replace(quality, notes=(*quality.notes, note))
+def _with_note(quality: Quality, note: Message) -> Quality:
+    return replace(quality, notes_coded=(*quality.notes_coded, note))
 
 
 def _placed(alignment: Alignment, look: Look, clip: ClipInfo) -> SecondCamera:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formcheck.core.model import SIDES, Array, CameraView, Mask, Rep
+from formcheck.core.model import SIDES, Array, CameraView, Mask, Message, MessageValue, Rep
 from formcheck.exercises.schema import Exercise
 from formcheck.recognition.posture import Body
 from formcheck.reps.strokes import Excursion
@@ -39,10 +39,10 @@ HALF_WAY = (0.35, 0.65)
 _ANY = 1e6
 _LEAN = {"standing": (-55.0, 40.0), "seated": (-55.0, 40.0), "bent-over": (40.0, 130.0), "prone": (40.0, 130.0)}
 _LEANS = {
-    "standing": "the torso is bent far over",
-    "seated": "the torso is bent far over",
-    "bent-over": "the torso is upright",
-    "prone": "the torso is upright",
+    "standing": "torso-bent-over",
+    "seated": "torso-bent-over",
+    "bent-over": "torso-upright",
+    "prone": "torso-upright",
 }
 PEAKS = ("arm_elevation_peak", "arm_raise_peak", "arm_flexion_peak")
 NEEDED_SHARE = 0.65
@@ -51,12 +51,12 @@ NEEDED_SHARE = 0.65
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """A value that a repetition keeps, how far outside counts as 1, and what is said when it does not."""
+    """A value that a repetition keeps, how far outside counts as 1, and the code (`UNLIKE`) for when it does not."""
 
     low: float
     high: float
     scale: float
-    words: str
+    code: str
 
     def misfit(self, value: float) -> float:
         """Squared distance outside; what is not known speaks neither for nor against."""
@@ -79,27 +79,27 @@ def needs_of(exercise: Exercise) -> Needs:
     mover = exercise.driver.sagittal
     if mover == "torso_inclination":
         return {
-            "lean.moves": Need(20, _ANY, 5.0, "the torso hardly bends"),
-            "knee.moves": Need(-_ANY, 75, 10.0, "the knees bend as in a squat"),
+            "lean.moves": Need(20, _ANY, 5.0, "torso-still"),
+            "knee.moves": Need(-_ANY, 75, 10.0, "knees-as-in-squat"),
         }
     if mover == "knee_flexion":
-        return {"knee.moves": Need(35, _ANY, 8.0, "the knees hardly bend")}
+        return {"knee.moves": Need(35, _ANY, 8.0, "knees-still")}
     low, high = _LEAN[exercise.position]
     needs = {
-        "both": Need(0.6, _ANY, 0.1, "one arm works while the other hardly moves"),
+        "both": Need(0.6, _ANY, 0.1, "one-arm-only"),
         "lean.top": Need(low, high, 10.0, _LEANS[exercise.position]),
     }
     if mover == "arm_raise":
-        needs["hand.top"] = Need(0.5, _ANY, 0.25, "the hands do not go overhead")
-        needs["hand.rest"] = Need(-1.0, _ANY, 0.25, "the hands hang instead of starting at the shoulders")
-        needs["elbow.rest"] = Need(40, _ANY, 10.0, "the elbows are straight where a press starts")
+        needs["hand.top"] = Need(0.5, _ANY, 0.25, "hands-not-overhead")
+        needs["hand.rest"] = Need(-1.0, _ANY, 0.25, "hands-hang")
+        needs["elbow.rest"] = Need(40, _ANY, 10.0, "elbows-straight")
     elif mover == "elbow_flexion":
-        needs["elbow.moves"] = Need(45, _ANY, 10.0, "the elbows hardly bend")
-        needs["arm.top"] = Need(-_ANY, 75, 10.0, "the upper arms go up")
+        needs["elbow.moves"] = Need(45, _ANY, 10.0, "elbows-still")
+        needs["arm.top"] = Need(-_ANY, 75, 10.0, "upper-arms-rise")
     elif mover == "arm_extension":
-        needs["hand.top"] = Need(-_ANY, 0.0, 0.25, "the hands go above the shoulders")
+        needs["hand.top"] = Need(-_ANY, 0.0, 0.25, "hands-above-shoulders")
     elif mover == "arm_opening":
-        needs["arm.top"] = Need(45, 135, 10.0, "the arms are not at shoulder height")
+        needs["arm.top"] = Need(45, 135, 10.0, "arms-not-at-shoulders")
     else:
         needs |= _raise(exercise)
     return needs
@@ -110,42 +110,44 @@ def _raise(exercise: Exercise) -> Needs:
     asked = [check.at_least for check in exercise.checks if check.measure in PEAKS and check.at_least is not None]
     ahead = exercise.driver.sagittal == "arm_flexion"
     needs = {
-        "elbow.near": Need(-_ANY, 75, 15.0, "the elbows are bent as to bring a hand to the body or the face"),
-        "elbow.top": Need(-_ANY, 65, 14.0, "the elbows are bent as to bring a hand to the body or the face"),
-        "face.top": Need(1.2, _ANY, 0.25, "a hand goes to the face"),
-        "fold.top": Need(-_ANY, 45, 12.0, "the forearms fold up over the elbows"),
-        "elbow.over": Need(-_ANY, 10, 8.0, "the elbows bend more than the arms go up"),
-        "arm.moves": Need(20, _ANY, 5.0, "the upper arms hardly move"),
-        ("ahead" if ahead else "out") + ".way": Need(
-            0.35, _ANY, 0.12, f"the arms do not go up {'ahead' if ahead else 'to the sides'}"
-        ),
+        "elbow.near": Need(-_ANY, 75, 15.0, "elbows-bring-hand"),
+        "elbow.top": Need(-_ANY, 65, 14.0, "elbows-bring-hand"),
+        "face.top": Need(1.2, _ANY, 0.25, "hand-to-face"),
+        "fold.top": Need(-_ANY, 45, 12.0, "forearms-fold"),
+        "elbow.over": Need(-_ANY, 10, 8.0, "elbows-over-arms"),
+        "arm.moves": Need(20, _ANY, 5.0, "upper-arms-still"),
+        ("ahead" if ahead else "out") + ".way": Need(0.35, _ANY, 0.12, "arms-not-ahead" if ahead else "arms-not-aside"),
     }
     if not ahead:
-        needs["level.most"] = Need(-_ANY, 0.75, 0.08, needs["out.way"].words)
+        needs["level.most"] = Need(-_ANY, 0.75, 0.08, needs["out.way"].code)
     if asked:
         needed = NEEDED_SHARE * max(asked)
-        needs["arm.best"] = Need(needed, _ANY, 0.1 * needed, "the arms hardly go up")
+        needs["arm.best"] = Need(needed, _ANY, 0.1 * needed, "arms-low")
     return needs
 
 
 @dataclass(frozen=True, slots=True)
 class Unlike:
-    """A movement that is not the exercise: its turn, seconds, and why not."""
+    """A movement that is not the exercise: its turn, seconds, and why not (`formcheck.core.vocabulary.messages`)."""
 
     at_s: float
-    words: str
+    code: str
 
 
-def said(unlike: Sequence[Unlike], reps: Sequence[Rep], exercise: Exercise) -> tuple[str, ...]:
-    """What the user is told of movements that are no repetitions, in one sentence; nothing when there are none."""
+def said(unlike: Sequence[Unlike], reps: Sequence[Rep], exercise: Exercise) -> tuple[Message, ...]:
+    """What the user is told of movements that are no repetitions, in one note; nothing when there are none."""
     if not unlike:
         return ()
     if not reps:
-        reasons = [words for words, _ in Counter(item.words for item in unlike).most_common(MOST_TOLD)]
-        return (f"The exercise was not seen in this clip ({exercise.name}): {'; '.join(reasons)}.",)
-    places = [f"{_moment(item.at_s)} ({item.words})" for item in unlike[:MOST_TOLD]]
-    more = " and more" if len(unlike) > MOST_TOLD else ""
-    return (f"Not counted, as it does not look like the exercise: the movement at {', '.join(places)}{more}.",)
+        reasons = tuple(code for code, _ in Counter(item.code for item in unlike).most_common(MOST_TOLD))
+        return (Message("exercise-not-seen", {"exercise": exercise.name, "reasons": reasons}),)
+    named = unlike[:MOST_TOLD]
+    values: dict[str, MessageValue] = {
+        "at_s": tuple(round(item.at_s, 1) for item in named),
+        "reasons": tuple(item.code for item in named),
+        "more": len(unlike) - len(named),
+    }
+    return (Message("not-counted", values),)
 
 
 def alike(
@@ -177,7 +179,7 @@ def alike(
             kept.append(item)
         elif item.range >= exercise.driver.minimum_range:
             worst = max(against, key=lambda name: against[name])
-            unlike.append(Unlike(float(t[item.turn]), needs[worst].words))
+            unlike.append(Unlike(float(t[item.turn]), needs[worst].code))
     return kept, tuple(unlike)
 
 
@@ -236,11 +238,6 @@ def _at(curve: Array, when: Mask, *, most: bool = False) -> float:
 def _way(reach: Array, top: Mask, rest: Mask) -> float:
     """How far a hand is at the turn from where it is at the ends, as the shoulder sees it, upper-arm lengths."""
     return float(np.linalg.norm([_at(reach[:, axis], top) - _at(reach[:, axis], rest) for axis in range(3)]))
-
-
-def _moment(seconds: float) -> str:
-    minutes, rest = divmod(round(seconds, 1), 60)
-    return f"{int(minutes)}:{rest:04.1f}"
 
 
 def _between(curve: Array, inside: Mask) -> Mask:

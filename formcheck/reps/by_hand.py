@@ -6,9 +6,9 @@ from dataclasses import replace
 import numpy as np
 
 from formcheck.core.errors import UsageError
-from formcheck.core.model import Array, Rep, Settings
+from formcheck.core.model import Array, Message, Rep, Settings
 from formcheck.exercises.schema import Driver
-from formcheck.reps.edits import Edits, Placed
+from formcheck.reps.edits import Edits, Placed, Stretch
 from formcheck.reps.strokes import TIMING_CYCLES, Course, Excursion, Timing, stroke_times
 from formcheck.signals.filtering import low_pass
 
@@ -49,19 +49,20 @@ def corrected(
     return sorted([*kept, *placed], key=lambda item: item.out_start)
 
 
-def told(edits: Edits, reps: Sequence[Rep]) -> tuple[str, ...]:
-    """What was set by hand, one sentence each."""
-    said = [] if edits.exercise_id is None else ["The exercise was set by hand."]
-    said += [
-        f"{_moment(part.start_s)} to {_moment(part.end_s)} of the clip is not part of the set."
-        for part in edits.outside
-    ]
-    said += [f"A rep found at {_moment(moment)} was deleted." for moment in edits.removed_s]
+def told(edits: Edits, reps: Sequence[Rep]) -> tuple[Message, ...]:
+    """What was set by hand, one message each; `reps`: those the corrections led to."""
+    said = [] if edits.exercise_id is None else [Message("exercise-set")]
+    said += [Message("part-left-out", _span(part)) for part in edits.outside]
+    said += [Message("rep-deleted", {"at_s": round(moment, 1)}) for moment in edits.removed_s]
     for item in edits.placed:
         number = next((rep.number for rep in reps if abs(rep.start_s - item.start_s) < _SAME_S and rep.by_hand), None)
-        how = "was added" if item.replaces_s is None else "has its times set"
-        said.append(f"Rep {number} ({_moment(item.start_s)} to {_moment(item.end_s)}) {how} by hand.")
+        which = {} if number is None else {"number": number}
+        said.append(Message("rep-added" if item.replaces_s is None else "rep-timed", {**which, **_span(item)}))
     return tuple(said)
+
+
+def _span(part: Placed | Stretch) -> dict[str, float]:
+    return {"start_s": round(part.start_s, 1), "end_s": round(part.end_s, 1)}
 
 
 def _excursion(item: Placed, t: Array, out: Array, rule: Driver, settings: Settings, timing: Timing) -> Excursion:
@@ -111,8 +112,3 @@ def _trimmed(item: Excursion, placed: Sequence[Excursion]) -> Excursion:
         if other.out_start < item.back_end <= other.back_end:
             item = replace(item, back_end=max(other.out_start, item.back_start))
     return item
-
-
-def _moment(seconds: float) -> str:
-    minutes, rest = divmod(round(seconds, 1), 60)
-    return f"{int(minutes)}:{rest:04.1f}"

@@ -105,8 +105,10 @@ def _without_numbers(analysis: Analysis, other: _Other) -> Analysis:
     told |= {"also": " ".join(other.also), "reps": len(review.reps)}
     named = QualityProblem("other-exercise", told)
     graver = [item for item in review.quality.problems if gravity(item.code) < gravity(named.code)]
-    notes = () if review.reps else review.quality.notes
-    quality = with_problems(replace(review.quality, problems=tuple(graver), notes=notes), named)
+    quality = replace(review.quality, problems=tuple(graver))
+    if review.reps:
+        quality = replace(quality, notes=(), notes_coded=())
+    quality = with_problems(quality, named)
     view = review.view if review.view.origin == "given" else replace(review.view, known=False)
     review = replace(review, view=view, quality=quality, reps=(), measures=(), findings=(), parts=())
     return replace(analysis, review=review)

@@ -10,7 +10,17 @@ from typing import Literal
 
 import numpy as np
 
-from formcheck.core.model import Array, CameraView, LandmarkRecording, Quality, Settings, Side, ViewHint, ViewName
+from formcheck.core.model import (
+    Array,
+    CameraView,
+    LandmarkRecording,
+    Message,
+    Quality,
+    Settings,
+    Side,
+    ViewHint,
+    ViewName,
+)
 from formcheck.signals.jitter import landmark_jitter
 from formcheck.signals.skeleton import BODY, INDEX, sided
 
@@ -140,34 +150,28 @@ def quality_of(recording: LandmarkRecording, view: CameraView, settings: Setting
         low_visibility={name: float(hidden[INDEX[name]]) for name in BODY if hidden[INDEX[name]] > 0.2},
         landmark_jitter=landmark_jitter(recording, settings),
     )
-    return replace(quality, notes=tuple(_notes(quality, recording, view)))
+    return replace(quality, notes_coded=tuple(_notes(quality, recording, view)))
 
 
-def _notes(quality: Quality, recording: LandmarkRecording, view: CameraView) -> list[str]:
+def _notes(quality: Quality, recording: LandmarkRecording, view: CameraView) -> list[Message]:
     if quality.tracked_share == 0:
         return []
     notes = []
     if quality.tracked_share < MIN_TRACKED_SHARE:
-        notes.append(
-            f"The lifter was found in only {quality.tracked_share:.0%} of the frames: "
-            "film with more light and nothing in front."
-        )
+        notes.append(Message("rarely-found", {"percent": round(100 * quality.tracked_share)}))
     if quality.frame_rate < MIN_FRAME_RATE:
-        notes.append(f"{quality.frame_rate:.0f} frames a second is few: times are less exact; film with 30 or more.")
+        notes.append(Message("low-frame-rate", {"rate": round(quality.frame_rate)}))
     if quality.subject_height_px is not None:
         long_side = max(recording.clip.width, recording.clip.height)
         if quality.subject_height_px < MIN_SUBJECT_SHARE * long_side:
-            notes.append("The lifter is small in the picture: move the phone closer.")
+            notes.append(Message("lifter-small"))
     cut = [name for name, value in quality.out_of_frame.items() if value > 0.1 and "ankle" not in name]
     if cut:
-        notes.append(f"Out of the picture at times: {_list(cut)}. Move the phone back so that nothing is cut off.")
+        notes.append(Message("cut-off", {"points": tuple(cut)}))
     if view.origin == "given" and view.yaw_deg is not None and view.name != "oblique":
         off = abs(_wrap(view.yaw_deg - _CENTRES[view.name]))
         if off > 45:
-            notes.append(
-                f"You said the camera stands at the {view.name}, but the picture looks {off:.0f}° off that: "
-                "angles may be wrong."
-            )
+            notes.append(Message("other-direction", {"view": view.name, "degrees": round(off)}))
     return notes
 
 
@@ -181,7 +185,3 @@ def facing_sign(view: CameraView) -> float:
 
 def _wrap(angle: float) -> float:
     return (angle + 180.0) % 360.0 - 180.0
-
-
-def _list(names: list[str]) -> str:
-    return ", ".join(name.replace("_", " ") for name in names)

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from formcheck.core.model import SIDES, Array, Rep, Side, Signals
+from formcheck.core.model import SIDES, Array, Message, Rep, Side, Signals
 
 MOST_ACCELERATION = 8500.0
 """An arm raise that speeds up or slows down by more than this, degrees/s², is a landmark jumping. A minimum-jerk stroke
@@ -58,15 +58,9 @@ def within(t: Array, spans: Sequence[Span]) -> Array:
     return np.asarray(sum((((t >= start) & (t <= end)) for start, end in spans), np.zeros(len(t))), dtype=float)
 
 
-def jump_notes(jumping: dict[Side, tuple[int, ...]]) -> tuple[str, ...]:
-    """What the user is told of it."""
+def jump_notes(jumping: dict[Side, tuple[int, ...]]) -> tuple[Message, ...]:
+    """What the user is told of it: one note an arm, with the numbers of the repetitions."""
     return tuple(
-        f"The tracking of the {side} arm jumps in {_reps(indices)}, so that arm is not measured there: "
-        "film with more light, and nobody beside or behind the lifter."
+        Message("arm-jumps", {"side": side, "reps": tuple(index + 1 for index in indices)})
         for side, indices in jumping.items()
     )
-
-
-def _reps(indices: Sequence[int]) -> str:
-    numbers = [str(index + 1) for index in indices]
-    return f"rep {numbers[0]}" if len(numbers) == 1 else f"reps {', '.join(numbers[:-1])} and {numbers[-1]}"

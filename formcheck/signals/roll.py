@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from formcheck.core.model import SIDES, Array, CameraView, LandmarkRecording
+from formcheck.core.model import SIDES, Array, CameraView, LandmarkRecording, Message
 from formcheck.signals.camera import plane_of, yaw_off_plane
 from formcheck.signals.geometry import lean_from_vertical
 from formcheck.signals.skeleton import sided
@@ -66,15 +66,11 @@ def levelled(recording: LandmarkRecording, roll: Roll) -> LandmarkRecording:
     return replace(recording, pixels=(recording.pixels - centre) @ back.T + centre, world=world)
 
 
-def roll_note(roll: Roll) -> str | None:
+def roll_note(roll: Roll) -> Message | None:
     """What a review says of a phone that is tilted by more than a degree."""
     if abs(roll.deg) <= WORTH_SAYING_DEG:
         return None
-    return (
-        f"The picture is tilted by about {abs(roll.deg):.0f}° (give or take {max(roll.margin_deg, 1.0):.0f}°), taken "
-        "from the trunk, and the angles are turned upright by it. If the lifter leaned to one side through the whole "
-        "set instead, the arms' height against the vertical is off by as much: set the phone level to be sure."
-    )
+    return Message("tilted", {"degrees": round(abs(roll.deg)), "margin": round(max(roll.margin_deg, 1.0))})
 
 
 def _pair(pixels: Array, part: str) -> tuple[Array, Array]:

@@ -6,10 +6,11 @@ from itertools import pairwise
 
 import numpy as np
 
-from formcheck.core.model import Array, ClipPart, LandmarkRecording
-from formcheck.core.vocabulary.numbers import rep_list
+from formcheck.core.model import Array, ClipPart, LandmarkRecording, Message, MessageValue
 from formcheck.signals.skeleton import INDEX, NAMES
 
+MOST_CUTS_TOLD = 4
+"""So many cuts are named by their time."""
 SWAP_GAIN = 0.4
 """Left and right have changed places when the landmarks moved this much less, taken the other way round, ..."""
 SWAP_APART = 0.3
@@ -195,34 +196,29 @@ def _torso(points: Array) -> Array:
     return np.asarray(np.linalg.norm(shoulders - hips, axis=1))
 
 
-def parts_notes(parts: Sequence[ClipPart]) -> tuple[str, ...]:
-    """One sentence on how a cut clip is measured; nothing where no more than one part holds repetitions."""
+def parts_notes(parts: Sequence[ClipPart]) -> tuple[Message, ...]:
+    """One note on how a cut clip is measured; nothing where no more than one part holds repetitions."""
     lifting = [part for part in parts if part.reps]
     if len(lifting) < 2:
         return ()
-    where = {"front": "the front", "back": "behind", "left": "the left", "right": "the right", "oblique": "an angle"}
-    changes = len({part.view.name for part in lifting}) > 1
-    told = [f"{rep_list(part.reps)}{f' from {where[part.view.name]}' if changes else ''}" for part in lifting]
-    return (
-        f"What lies between its parts is not known, so each is measured for itself ({'; '.join(told)}), "
-        "and early and late reps are compared only within the part with most reps.",
-    )
+    told: dict[str, MessageValue] = {
+        "first_reps": tuple(min(part.reps) for part in lifting),
+        "last_reps": tuple(max(part.reps) for part in lifting),
+        "views": tuple(part.view.name for part in lifting),
+    }
+    return (Message("parts-apart", told),)
 
 
-def scene_notes(recording: LandmarkRecording) -> tuple[str, ...]:
-    """Sentences for the user about other people, cuts, and a camera that was not on a stand."""
+def scene_notes(recording: LandmarkRecording) -> tuple[Message, ...]:
+    """Notes about other people, cuts, and a camera that was not on a stand."""
     scene, notes = recording.scene, []
     if scene.doubtful:
-        notes.append(
-            "Two people are about equally in view: see in the pictures whether the right one is measured, "
-            "and film with nobody else in the picture."
-        )
+        notes.append(Message("people-alike"))
     elif scene.others:
-        notes.append("Other people are in view; the one who trains is followed. Film with nobody else in the picture.")
+        notes.append(Message("other-people"))
     if scene.cuts:
-        times = ", ".join(f"{t:.1f} s" for t in scene.cuts[:4])
-        more = " and more often" if len(scene.cuts) > 4 else ""
-        notes.append(f"The clip is cut at {times}{more}: a repetition that a cut goes through is not counted.")
+        told = tuple(round(float(t), 1) for t in scene.cuts[:MOST_CUTS_TOLD])
+        notes.append(Message("clip-cut", {"at_s": told, "more": len(scene.cuts) - len(told)}))
     if recording.sway is not None:
-        notes.append("The phone moved while filming; its movement is taken out as far as it can be. Put it on a stand.")
+        notes.append(Message("phone-moved"))
     return tuple(notes)

@@ -100,6 +100,7 @@ qualities = st.builds(
     st.dictionaries(name, share, max_size=3),
     several(text),
     problems=several(problems),
+    notes_coded=several(messages),
 )
 seconds_cameras = st.builds(
     model.SecondCamera,
@@ -128,6 +129,7 @@ reviews = st.builds(
     second=st.none() | seconds_cameras,
     parts=several(clip_parts),
     by_hand=several(text),
+    by_hand_coded=several(messages),
 )
 
 # ---------------------------------------------------------------- writing and reading
@@ -177,6 +179,8 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
     assert written.pop("second_camera") is None
     assert written.pop("by_hand") == []
     assert written.pop("parts") == []
+    assert written.pop("by_hand_coded") == []
+    assert written["quality"].pop("notes_coded") == []
     assert written["quality"].pop("landmark_jitter") is None
     assert {rep.pop("by_hand") for rep in written["reps"]} == {False}
     assert {measure.pop("camera") for measure in written["measures"]} == {None}
@@ -195,7 +199,7 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
 def test_the_document_has_exactly_the_documented_keys() -> None:
     keys = (
         "schema version clip pose_model exercise set view quality reps measures findings cautions second_camera "
-        "by_hand parts"
+        "by_hand parts by_hand_coded"
     )
     written = document(decode(SAMPLE))
     assert list(written) == keys.split()

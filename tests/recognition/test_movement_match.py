@@ -6,19 +6,21 @@ import numpy as np
 import pytest
 
 from formcheck.analysis import look_at
-from formcheck.core.model import Array, LandmarkRecording
+from formcheck.core.model import Array, LandmarkRecording, Message
+from formcheck.core.vocabulary.messages import UNLIKE
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.recognition.movement_match import Need, Unlike, needs_of, said
+from formcheck.review_text import describe_note
 from tests import lifter, shelf
 from tests.reps.between_sets import MOVEMENTS, drinking, filmed, hair, talking, weights
 
 FOUR = ("lateral-raise", "overhead-lateral-raise", "bent-over-lateral-raise", "guided-bar-press")
-NOT_SEEN = "The exercise was not seen in this clip"
 
 
-def reps_and_notes(film: LandmarkRecording, exercise: str) -> tuple[int, list[str]]:
+def reps_and_notes(film: LandmarkRecording, exercise: str) -> tuple[int, list[Message]]:
     look = look_at(film, get_exercise(exercise), settings=shelf.EXACT)
-    return len(look.reps), [note for note in look.quality.notes if NOT_SEEN in note or "Not counted" in note]
+    codes = ("exercise-not-seen", "not-counted")
+    return len(look.reps), [note for note in look.quality.notes_coded if note.code in codes]
 
 
 def raises(yaw: float = 0.0, high: float = 88.0, count: int = 4, **form: Any) -> LandmarkRecording:
@@ -50,9 +52,8 @@ def test_what_lifters_do_between_sets_is_no_repetition(movement: str, yaw: float
 
 def test_a_clip_without_the_exercise_says_so_in_one_sentence() -> None:
     _, notes = reps_and_notes(filmed(hair(np.random.default_rng(0))), "lateral-raise")
-    assert len(notes) == 1
-    assert notes[0].startswith(NOT_SEEN)
-    assert notes[0].count(".") == 1
+    assert [note.code for note in notes] == ["exercise-not-seen"]
+    assert describe_note(notes[0]).count(".") == 1
     assert reps_and_notes(raises(), "lateral-raise")[1] == []
 
 
@@ -86,7 +87,7 @@ def test_a_torso_not_far_enough_over_is_still_bent_over(torso: float) -> None:
 def test_another_exercise_is_not_this_one(exercise: str) -> None:
     count, notes = reps_and_notes(raises(), exercise)
     assert count == 0
-    assert notes[0].startswith(NOT_SEEN)
+    assert notes[0].code == "exercise-not-seen"
 
 
 @pytest.mark.parametrize("yaw", [0.0, 88.0])
@@ -105,6 +106,7 @@ def test_every_exercise_says_what_it_needs() -> None:
     for exercise in load_exercises().values():
         needs = needs_of(exercise)
         assert needs
+        assert {need.code for need in needs.values()} <= UNLIKE.keys()
         if exercise.driver.sagittal not in ("knee_flexion", "torso_inclination"):
             assert needs["both"].misfit(0.0) > 5.0
             upright = needs["lean.top"].misfit(3.0)
@@ -112,7 +114,7 @@ def test_every_exercise_says_what_it_needs() -> None:
 
 
 def test_a_need_counts_by_its_squared_distance_and_the_unknown_not_at_all() -> None:
-    need = Need(10.0, 20.0, 2.0, "out of bounds")
+    need = Need(10.0, 20.0, 2.0, "upper-arms-rise")
     assert [need.misfit(value) for value in (10.0, 15.0, 20.0, float("nan"))] == [0.0] * 4
     assert need.misfit(26.0) == need.misfit(4.0) == pytest.approx(9.0)
 
@@ -120,8 +122,10 @@ def test_a_need_counts_by_its_squared_distance_and_the_unknown_not_at_all() -> N
 def test_movements_left_out_of_a_set_are_named_with_their_moment() -> None:
     reps = look_at(raises(), get_exercise("lateral-raise"), settings=shelf.EXACT).reps
     exercise = get_exercise("lateral-raise")
-    odd = [Unlike(61.24, "the torso is bent far over")] + [Unlike(70.0, "a hand goes to the face")] * 3
-    (text,) = said(odd, reps, exercise)
+    odd = [Unlike(61.24, "torso-bent-over")] + [Unlike(70.0, "hand-to-face")] * 3
+    (note,) = said(odd, reps, exercise)
+    assert note.parameters["reasons"] == ("torso-bent-over", "hand-to-face", "hand-to-face")
+    text = describe_note(note)
     assert "1:01.2 (the torso is bent far over)" in text
     assert text.endswith("and more.")
     assert said([], reps, exercise) == ()

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from formcheck.core.model import Settings
+from formcheck.core.model import Message, Settings
 from formcheck.signals.camera import camera_view, estimate_yaw, facing_sign, plane_of, quality_of, view_from_yaw
 from tests import lifter
 
@@ -46,17 +46,18 @@ def test_side_means_the_nearer_side_and_a_given_view_wins() -> None:
     assert camera_view(film, "side").name == "right"
     given = camera_view(film, "front")
     assert (given.name, given.origin) == ("front", "given")
-    notes = quality_of(film, given, Settings()).notes
-    assert any("83° off that" in note for note in notes)
+    notes = quality_of(film, given, Settings()).notes_coded
+    assert Message("other-direction", {"view": "front", "degrees": 83}) in notes
 
 
 def test_quality_tells_who_is_missing_and_what_is_cut_off() -> None:
     film = lifter.film(T, left=90, right=90, scale=1300)
     quality = quality_of(film, camera_view(film, "auto"), Settings())
     assert quality.out_of_frame["left_wrist"] == 1.0
-    assert any("Move the phone back" in note for note in quality.notes)
+    (cut,) = (note for note in quality.notes_coded if note.code == "cut-off")
+    assert "left_wrist" in cut.parameters["points"]  # type: ignore[operator]  # a list
     small = lifter.film(T, scale=60)
-    assert any("closer" in note for note in quality_of(small, camera_view(small, "auto"), Settings()).notes)
+    assert Message("lifter-small") in quality_of(small, camera_view(small, "auto"), Settings()).notes_coded
     nobody = lifter.recording(
         T, np.full((len(T), 33, 2), np.nan), np.full((len(T), 33, 3), np.nan), np.zeros((len(T), 33))
     )
@@ -66,4 +67,4 @@ def test_quality_tells_who_is_missing_and_what_is_cut_off() -> None:
 
 def test_a_good_clip_has_no_notes() -> None:
     film = lifter.film(T)
-    assert quality_of(film, camera_view(film, "auto"), Settings()).notes == ()
+    assert quality_of(film, camera_view(film, "auto"), Settings()).notes_coded == ()

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from formcheck.core.model import Signals
+from formcheck.core.model import Message, Signals
 from formcheck.signals.filtering import low_pass
 from formcheck.signals.plausible import MOST_ACCELERATION, jump_notes, jumping_arms, jumps, without_jumping_arms
 from formcheck.signals.walking import ON_THE_SPOT, places
@@ -31,7 +31,7 @@ def test_an_arm_that_jumps_is_missing_in_its_rep_only() -> None:
     assert np.isnan(left.get("arm_raise", "left")).tolist() == ((T >= 1.0) & (T <= 4.0)).tolist()
     assert left.get("arm_raise", "right") == pytest.approx(UP)
     (note,) = jump_notes(found)
-    assert "left arm jumps in rep 1" in note
+    assert note == Message("arm-jumps", {"side": "left", "reps": (1,)})
 
 
 def test_landmark_noise_is_no_jump() -> None:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from formcheck.analysis import analyse
-from formcheck.core.model import CameraView, LandmarkRecording, Settings
+from formcheck.core.model import CameraView, LandmarkRecording, Message, Settings
 from formcheck.exercises.registry import get_exercise
 from formcheck.signals.camera import camera_view
 from formcheck.signals.roll import Roll, estimate_roll, levelled, roll_note
@@ -86,4 +86,4 @@ def test_nobody_in_the_clip_tells_nothing() -> None:
 
 def test_a_degree_is_not_worth_a_sentence() -> None:
     assert roll_note(Roll(-0.9, 1.0)) is None
-    assert "about 2°" in str(roll_note(Roll(-2.2, 1.1)))
+    assert roll_note(Roll(-2.2, 1.1)) == Message("tilted", {"degrees": 2, "margin": 1})

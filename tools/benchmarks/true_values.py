@@ -10,7 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from cases import Case
-from formcheck.core.model import SIDES, Array, Rep, Settings, Side, SignalKey, Signals
+from formcheck.core.model import SIDES, Array, Message, Rep, Settings, Side, SignalKey, Signals
 from formcheck.exercises.registry import get_exercise
 from formcheck.measures.per_rep import READERS
 from formcheck.measures.steadiness import STEADINESS, path_deviations
@@ -63,7 +63,7 @@ class Truth:
         return true_value(self.case, self.reps[index], measure, side)
 
 
-def _number(value: Value | str | None) -> float | None:
+def _number(value: Value | Message | None) -> float | None:
     return value.value if isinstance(value, Value) else None
 
 

@@ -1,11 +1,15 @@
 """The exercise files: strict reading, and the facts of the trade they encode."""
 
 import re
+import tomllib
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
 from formcheck.core.errors import ExerciseError, UsageError
+from formcheck.core.model import ViewName
+from formcheck.core.vocabulary import MEASURES
 from formcheck.core.vocabulary.joints import ALL_JOINTS
 from formcheck.exercises import registry
 from formcheck.exercises.registry import (
@@ -38,14 +42,16 @@ def changed(tmp_path: Path, old: str, new: str, name: str = "lateral-raise.toml"
         ('position = "standing"', 'position = "standing"\ncolour = "blue"', "colour"),
         ('position = "standing"', 'position = "floating"', "position"),
         ('unit = "deg"\ncue', 'unit = "rad"\ncue', "checks.0"),
-        ('unit = "deg"\n\n[[measures]]', 'unit = "s"\n\n[[measures]]', "driver.unit"),
+        ('unit = "deg"\n\n[[checks]]', 'unit = "s"\n\n[[checks]]', "driver.unit"),
         ('frontal = "arm_raise"', 'frontal = "arm_rise"', "driver.frontal"),
-        ('name = "arm_elevation_peak"', 'name = "arm_elevation_pique"', "measures.0.name"),
+        ('"arm_elevation_peak",', '"arm_elevation_pique",', "measures.0.name"),
         ('measure = "arm_elevation_peak"', 'measure = "elbow_flexion_max"', "checks.height.measure"),
         ('source = "lateral-raise-height"', 'source = "hearsay"', "checks.0.source"),
         ('"shoulder-height"]', '"shoulder-hight"]', "cautions.1"),
-        ('views = ["front", "back", "oblique"]', 'views = ["above"]', "measures.0.views"),
-        ('_peak"\nviews = ["front", "back", "oblique"]', '_peak"\nviews = []', "checks.height"),
+        ('"arm_elevation_peak",', '{ name = "arm_elevation_peak", views = ["above"] },', "measures.0.views"),
+        ('"arm_elevation_peak",', '{ name = "arm_elevation_peak", views = [] },', "checks.height"),
+        ('"arm_elevation_peak",', '"arm_elevation_peak", "elbow_flexion_top",', "measures.1.views"),
+        ('"arm_elevation_peak",', '"arm_elevation_peak", 3,', "measures.1"),
         ("at_least = 82.0", "at_least = 82.0\nat_most = 99.0", "checks.0"),
         ("at_least = 82.0", 'at_least = "82"', "checks.0.at_least"),
         ("at_least = 82.0", "at_least = nan", "checks.0.at_least"),
@@ -63,6 +69,27 @@ def test_anything_unknown_is_refused_by_file_and_key(tmp_path: Path, old: str, n
     assert message.startswith("The exercise file lateral-raise.toml: ")
     assert key in message
     assert "\n" not in message
+
+
+def test_a_measure_given_by_its_name_has_the_views_of_its_plane(tmp_path: Path) -> None:
+    """A lift in the frontal plane is seen from front and back, any other from the side."""
+    raised = load_exercise_file(changed(tmp_path, "", ""))
+    curl = get_exercise("biceps-curl")
+    assert raised.views_of("peak_speed") == ("front", "back")
+    assert curl.views_of("peak_speed") == ("left", "right")
+    assert raised.views_of("knee_flexion_range") == curl.views_of("knee_flexion_range") == ("left", "right")
+    given = load_exercise_file(changed(tmp_path, '"peak_speed",', '{ name = "peak_speed", views = ["oblique"] },'))
+    assert given.views_of("peak_speed") == ("oblique",)
+    assert [use.name for use in given.measures] == [use.name for use in raised.measures]
+
+
+def test_default_views_are_of_measures_there_are() -> None:
+    table = tomllib.loads((registry.FOLDER / "measures.toml").read_text(encoding="utf-8"))
+    assert set(table) <= set(MEASURES)
+    for views in table.values():
+        lists = views.values() if isinstance(views, dict) else [views]
+        assert {view for each in lists for view in each} <= set(get_args(ViewName))
+        assert not isinstance(views, dict) or set(views) == {"frontal", "sagittal"}
 
 
 def test_the_file_name_is_the_id(tmp_path: Path) -> None:

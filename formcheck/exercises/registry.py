@@ -17,7 +17,7 @@ from formcheck.exercises.schema import Exercise
 from formcheck.exercises.variations import SEPARATOR, varied
 
 FOLDER = Path(__file__).resolve().parent
-_SHARED = frozenset({"references.toml", "cautions.toml"})
+_SHARED = frozenset({"references.toml", "cautions.toml", "measures.toml"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,7 +213,7 @@ def load_exercise_file(path: Path) -> Exercise:
     measure, signal, unit, source or caution, or a file name that is not the id.
     """
     try:
-        exercise = Exercise.model_validate(_toml(path))
+        exercise = Exercise.model_validate(with_default_views(_toml(path)))
     except ValidationError as error:
         first = error.errors()[0]
         message = first["msg"].removeprefix("Value error, ")
@@ -237,6 +237,36 @@ def load_exercise_file(path: Path) -> Exercise:
         if key not in cautions():
             raise _wrong(path, f"cautions.{position}", f"unknown caution {key!r}")
     return exercise
+
+
+def with_default_views(content: dict[str, Any]) -> dict[str, Any]:
+    """The content of an exercise file, each measure given by its name alone as a table with the views that show it.
+
+    Those are the ones `measures.toml` lists for the plane the lift moves in; a measure without any keeps none.
+    """
+    driver = content.get("driver")
+    frontal = isinstance(driver, dict) and driver.get("frontal") == "arm_raise"
+
+    def filled(part: dict[str, Any]) -> dict[str, Any]:
+        uses = part.get("measures")
+        return part | {"measures": [use_of(use) for use in uses]} if isinstance(uses, list) else part
+
+    def use_of(use: object) -> object:
+        if not isinstance(use, str):
+            return use
+        views = _default_views().get(use)
+        views = views.get("frontal" if frontal else "sagittal") if isinstance(views, dict) else views
+        return {"name": use} if views is None else {"name": use, "views": views}
+
+    variations = content.get("variations")
+    if isinstance(variations, list):
+        content = content | {"variations": [filled(one) if isinstance(one, dict) else one for one in variations]}
+    return filled(content)
+
+
+@cache
+def _default_views() -> Mapping[str, Any]:
+    return _toml(FOLDER / "measures.toml")
 
 
 def _known_sources(path: Path, place: str, exercise: Exercise) -> None:

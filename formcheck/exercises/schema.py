@@ -64,7 +64,10 @@ class Driver(_Strict):
 
 
 class MeasureUse(_Strict):
-    """A measure this exercise reports, and the views that can show it: none where no single camera can."""
+    """A measure this exercise reports, and the views that can show it: none where no single camera can.
+
+    A file may give the name alone: the views are then those of `measures.toml`.
+    """
 
     name: str
     views: Annotated[tuple[ViewName, ...], Field(strict=False)]

@@ -40,7 +40,7 @@ def is_own(name: str) -> bool:
         return name in _OWN_NAMES
 
 
-def exposed(address: str | None, names: Sequence[str], headers: Mapping[str, str]) -> bool:
+def is_exposed(address: str | None, names: Sequence[str], headers: Mapping[str, str]) -> bool:
     """Whether somebody else than this machine's own users can reach the page.
 
     Parameters
@@ -54,25 +54,25 @@ def exposed(address: str | None, names: Sequence[str], headers: Mapping[str, str
     return not own or any(name in headers for name in _PROXY_HEADERS)
 
 
-def behind_proxy() -> bool:
+def is_behind_proxy() -> bool:
     """Whether it was said that a proxy which authenticates stands before the page."""
     return os.environ.get(BEHIND_PROXY, "").strip() == "1"
 
 
-def log_in_configured() -> bool:
+def is_login_configured() -> bool:
     """Whether Streamlit's secrets name somebody to ask who a visitor is (OpenID Connect)."""
     return secrets_singleton.load_if_toml_exists() and "auth" in secrets_singleton
 
 
-def refusal(headers: Mapping[str, str]) -> str | None:
+def explain_refusal(headers: Mapping[str, str]) -> str | None:
     """Why the page shows nothing to anybody, in a sentence; None when it may."""
     if not secrets_singleton.load_if_toml_exists() and any(
         Path(name).exists() for name in st.get_option("secrets.files")
     ):
         return "Streamlit's secrets file cannot be read, so nobody can be asked to log in and nothing is shown."
-    if log_in_configured() or behind_proxy():
+    if is_login_configured() or is_behind_proxy():
         return None
-    if exposed(st.get_option("server.address"), st.get_option("server.allowedHosts") or (), headers):
+    if is_exposed(st.get_option("server.address"), st.get_option("server.allowedHosts") or (), headers):
         return (
             "This page can be reached from other machines and nobody asks who is there, so it shows nothing: put a "
             "proxy that asks for a password before it, or configure log-in, as docs/safety.md tells, or start it with "
@@ -81,7 +81,7 @@ def refusal(headers: Mapping[str, str]) -> str | None:
     return stored_password_sentence()
 
 
-def tell_at_start() -> None:
+def warn_at_start() -> None:
     """Say on the terminal what the page will refuse and why."""
     try:
         sentence = stored_password_sentence()
@@ -91,24 +91,24 @@ def tell_at_start() -> None:
         _log.warning(sentence)
 
 
-def admit() -> None:
+def admit_visitor() -> None:
     """Let the visitor pass, or stop the page."""
     try:
-        sentence = refusal(st.context.headers)
+        sentence = explain_refusal(st.context.headers)
     except FormcheckError as error:
         sentence = str(error)
     if sentence is not None:
         _log.error(sentence)
-        st.error(layout.plain(sentence))
+        st.error(layout.escape_markdown(sentence))
         st.stop()
-    if log_in_configured() and not st.user.is_logged_in:
+    if is_login_configured() and not st.user.is_logged_in:
         _ask()
     if (context := get_script_run_ctx()) is not None:
         WAITING.admit(context.session_id)
 
 
 def _ask() -> None:
-    layout.heading("Log in, please", "This formcheck can be reached from other machines.")
+    layout.show_heading("Log in, please", "This formcheck can be reached from other machines.")
     if st.button("Log in", type="primary"):
         st.login()
     st.stop()

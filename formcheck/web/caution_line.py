@@ -18,6 +18,6 @@ def show(own: Sequence[str] = ()) -> None:
     own : cautions that belong to the exercises at hand, in full.
     """
     if own:
-        st.html(review_html.cautions(own, "For this exercise"))
+        st.html(review_html.render_cautions(own, "For this exercise"))
     st.html(f'<p class="fc-caution-line">{escape(wording.short_caution("page “Cautions”"))}</p>')
     st.page_link(PAGES / "cautions.py", label="All cautions", icon=":material/health_and_safety:")

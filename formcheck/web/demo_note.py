@@ -27,7 +27,7 @@ def _follow(rows: int | None) -> None:
     if now is None or (rows is not None and _stored(rows + 1) > rows):
         st.rerun()
     assert now is not None
-    st.info(layout.plain(words(now)), icon=":material/hourglass_top:")
+    st.info(layout.escape_markdown(describe_progress(now)), icon=":material/hourglass_top:")
 
 
 def _stored(most: int) -> int:
@@ -35,7 +35,7 @@ def _stored(most: int) -> int:
         return len(store.list_reviews(limit=most))
 
 
-def words(now: Arriving) -> str:
+def describe_progress(now: Arriving) -> str:
     """How far it is, in a sentence."""
     return (
         f"The examples are on their way: {now.done} of {now.total} clips reviewed. What is there can be read under "

@@ -27,8 +27,8 @@ def show() -> None:
         ],
         position="top",
     )
-    layout.dress()
-    access.admit()
-    store_notice.stop_where_the_store_is_gone()
-    with layout.told():
+    layout.apply_styles()
+    access.admit_visitor()
+    store_notice.stop_if_store_changed()
+    with layout.show_errors():
         page.run()

@@ -18,14 +18,14 @@ from formcheck.core.private_files import keep_new_files_private, make_private_fo
 from formcheck.storage.data_folder import DataFolder, data_home, default_store
 from formcheck.storage.engine import database_file, store_url
 from formcheck.storage.file_identity import watch_store
-from formcheck.web.access import tell_at_start
-from formcheck.web.uploads import WAITING, UploadsOnDisk
+from formcheck.web.access import warn_at_start
+from formcheck.web.uploads import WAITING, UploadMiddleware
 
 OWN_NAMES = ("127.0.0.1", "localhost")
 _SWEEP_S = 20.0
 
 
-class KnownHosts:
+class HostCheckMiddleware:
     """Middleware: answers only a browser that calls the page by one of its own names.
 
     A foreign site can give its own name this machine's address (DNS rebinding) and would then be one with the page in
@@ -46,7 +46,7 @@ class KnownHosts:
 
 
 _REFUSAL = "This page does not answer to that name."
-MIDDLEWARE = (Middleware(KnownHosts), Middleware(UploadsOnDisk))
+MIDDLEWARE = (Middleware(HostCheckMiddleware), Middleware(UploadMiddleware))
 
 
 @asynccontextmanager
@@ -62,7 +62,7 @@ async def lifespan(_app: object) -> AsyncIterator[None]:
         make_private_folder(folder)
         # On the disk of the data folder: the system's own folder may lie in memory.
         tempfile.tempdir = str(folder)
-    tell_at_start()
+    warn_at_start()
     sweeping = asyncio.create_task(_sweep())
     try:
         yield

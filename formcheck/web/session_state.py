@@ -37,7 +37,7 @@ class PageState:
     """Stored review → the job that draws its pictures anew."""
     not_exported: dict[int, tuple[str, ...]] = field(default_factory=dict)
     """Client → what could not be put into the export made last, one sentence each."""
-    told_once: str | None = None
+    pending_message: str | None = None
     """A sentence for the next page only."""
     films: dict[int, str] = field(default_factory=dict)
     """Stored review → the job that draws the skeleton into its clip."""
@@ -50,7 +50,7 @@ def page_state() -> PageState:
     return cast(PageState, st.session_state[_KEY])
 
 
-def take_address() -> None:
+def read_address() -> None:
     """Go where the address bar says: to a review, to a job, or, when it names neither, to the start."""
     state = page_state()
     review = st.query_params.get("review", "")

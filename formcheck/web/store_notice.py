@@ -6,14 +6,14 @@ from formcheck.storage.file_identity import accept_store, missing_store
 from formcheck.web import layout
 
 
-def stop_where_the_store_is_gone() -> None:
+def stop_if_store_changed() -> None:
     """Stop the page at the question what to do, where the store is no longer the one it had."""
     gone = missing_store()
     if gone is None:
         return
     path, sentence = gone
     st.error(
-        layout.plain(
+        layout.escape_markdown(
             f"{sentence} Put it back under this name and load the page anew; or go on with what lies there now, "
             "an empty store if there is none."
         )

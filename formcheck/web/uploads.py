@@ -53,7 +53,7 @@ class UploadRefusedError(Exception):
 
 
 @dataclass
-class WaitingUploads:
+class PendingUploads:
     """The uploads on disk that the page has not taken yet, and what is on its way. May be used from any thread.
 
     Parameters
@@ -95,10 +95,10 @@ class WaitingUploads:
         with self._lock:
             self._coming.pop(key, None)
 
-    def hold(self, key: Key, content: BinaryIO, size: int) -> None:
+    def store_content(self, key: Key, content: BinaryIO, size: int) -> None:
         """Keep the content of an upload until the page takes it."""
         with self._lock:
-            self.let_go(key)
+            self.delete(key)
             self._waiting[key] = (content, size)
 
     def content(self, key: Key) -> BinaryIO | None:
@@ -110,7 +110,7 @@ class WaitingUploads:
         held[0].seek(0)
         return held[0]
 
-    def let_go(self, key: Key) -> None:
+    def delete(self, key: Key) -> None:
         """Delete the content of an upload."""
         with self._lock:
             if (held := self._waiting.pop(key, None)) is not None:
@@ -124,7 +124,7 @@ class WaitingUploads:
         with self._lock:
             for key in list(self._waiting):
                 if not runtime.uploaded_file_mgr.get_files(key[0], [key[1]]):
-                    self.let_go(key)
+                    self.delete(key)
             self._admitted = {session for session in self._admitted if runtime.is_active_session(session)}
 
     def drop_abandoned(self) -> None:
@@ -136,7 +136,7 @@ class WaitingUploads:
         with self._lock:
             gone = {session for session, _ in self._waiting if not runtime.is_active_session(session)}
             for key in [key for key in self._waiting if key[0] in gone & self._gone]:
-                self.let_go(key)
+                self.delete(key)
             self._gone = gone
 
     @property
@@ -150,11 +150,11 @@ class WaitingUploads:
         return waiting + sum(size for key, size in self._coming.items() if session in (None, key[0]))
 
 
-WAITING = WaitingUploads()
+WAITING = PendingUploads()
 """The page's own: the server's process has one page."""
 
 
-def keep(item: UploadedFile) -> Path:
+def save_upload(item: UploadedFile) -> Path:
     """Keep an upload under its checksum in the data folder, and let go of what was waiting.
 
     Raises ClipError when it is too large, OSError when it cannot be written.
@@ -165,13 +165,13 @@ def keep(item: UploadedFile) -> Path:
     try:
         return media_files.keep_upload(data_home(), item if content is None else content)
     finally:
-        WAITING.let_go(key)
+        WAITING.delete(key)
 
 
-class UploadsOnDisk:
+class UploadMiddleware:
     """Middleware: takes the content out of each upload and keeps it on disk."""
 
-    def __init__(self, app: ASGIApp, uploads: WaitingUploads = WAITING) -> None:
+    def __init__(self, app: ASGIApp, uploads: PendingUploads = WAITING) -> None:
         self._app = app
         self._uploads = uploads
 
@@ -196,7 +196,7 @@ class UploadsOnDisk:
         async def answer(message: Message) -> None:
             nonlocal held
             if message["type"] == "http.response.start" and 200 <= message["status"] < 300 and body.upload is not None:
-                self._uploads.hold(key, body.upload.file, body.upload.size or 0)
+                self._uploads.store_content(key, body.upload.file, body.upload.size or 0)
                 held = True
             await send(message)
 

@@ -99,7 +99,7 @@ def test_of_more_clips_than_are_filled_in_at_a_time_the_page_says_how_many_are_t
         job_of(formcheck_home, look, JobStatus("done"), NOW - 900 * 86400 + number)
     page = open_page()
     assert [item.value for item in page.success] == [
-        f"{layout.plain(f'{n}.mp4')} is ready." for n in range(2, most + 2)
+        f"{layout.escape_markdown(f'{n}.mp4')} is ready." for n in range(2, most + 2)
     ]
     assert "Still to come: 2 clips." in said(page)
 

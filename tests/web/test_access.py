@@ -12,7 +12,7 @@ from formcheck.storage import Store, file_identity
 from formcheck.storage.data_folder import default_store
 from formcheck.storage.file_identity import accept_store, watch_store
 from formcheck.web import access
-from formcheck.web.access import exposed, is_own
+from formcheck.web.access import is_exposed, is_own
 
 OWN = ("127.0.0.1", "localhost")
 OPTIONS = ("server.address", "server.allowedHosts", "secrets.files")
@@ -44,20 +44,20 @@ def test_foreign_names(name: str) -> None:
 
 
 def test_exposed() -> None:
-    assert not exposed("127.0.0.1", OWN, {})
-    assert not exposed("127.0.0.1", OWN, HERE)
-    assert exposed("0.0.0.0", OWN, HERE)
-    assert exposed(None, OWN, {})  # an unset address listens everywhere
-    assert exposed("", OWN, {})
-    assert exposed("127.0.0.1", (*OWN, "gym.example"), {})  # a proxy passes that name on
-    assert exposed("127.0.0.1", (), {})
-    assert exposed("127.0.0.1", OWN, {"Host": "gym.example"})
+    assert not is_exposed("127.0.0.1", OWN, {})
+    assert not is_exposed("127.0.0.1", OWN, HERE)
+    assert is_exposed("0.0.0.0", OWN, HERE)
+    assert is_exposed(None, OWN, {})  # an unset address listens everywhere
+    assert is_exposed("", OWN, {})
+    assert is_exposed("127.0.0.1", (*OWN, "gym.example"), {})  # a proxy passes that name on
+    assert is_exposed("127.0.0.1", (), {})
+    assert is_exposed("127.0.0.1", OWN, {"Host": "gym.example"})
 
 
 @pytest.mark.parametrize("header", ["X-Forwarded-For", "X-Forwarded-Host", "X-Real-IP", "Forwarded", "Via"])
 def test_a_proxy_nobody_spoke_of_counts_as_exposed(header: str) -> None:
     """Forwarded: RFC 7239; Via: RFC 9110, 7.6.3; the others are what proxies commonly add."""
-    assert exposed("127.0.0.1", OWN, {**HERE, header: "198.51.100.7"})
+    assert is_exposed("127.0.0.1", OWN, {**HERE, header: "198.51.100.7"})
 
 
 @pytest.fixture
@@ -173,10 +173,10 @@ def test_a_password_of_an_earlier_formcheck_is_told(page: AppTest, formcheck_hom
 def test_a_password_of_an_earlier_formcheck_is_told_at_the_start(
     formcheck_home: Path, caplog: pytest.LogCaptureFixture
 ) -> None:
-    access.tell_at_start()
+    access.warn_at_start()
     assert not caplog.records
     (formcheck_home / "page-password").touch()
-    access.tell_at_start()
+    access.warn_at_start()
     (record,) = caplog.records
     assert "page-password" in record.getMessage()
 

@@ -7,7 +7,7 @@ import pytest
 
 from formcheck.core.model import Analysis
 from formcheck.report.phases import phase_spans
-from formcheck.web.charts.angle_curves import DARK, LIGHT, Palette, curve_figure, rep_figure
+from formcheck.web.charts.angle_curves import DARK, LIGHT, Palette, draw_curve, draw_rep_measures
 from tests.web.synthetic import DOWN, HOLD, PEAKS, START, UP, synthetic_analysis, without_reps
 
 
@@ -44,7 +44,7 @@ def test_lines_and_words_stand_out_from_the_ground_and_from_every_shade(palette:
 
 
 def test_phases_are_shaded_where_they_are(analysis: Analysis) -> None:
-    figure = curve_figure(analysis, "arm_elevation")
+    figure = draw_curve(analysis, "arm_elevation")
     spans = [(shape.name, shape.x0, shape.x1) for shape in figure.layout.shapes]
     first_rep = [("lifting", START, START + UP), ("pause at the top", START + UP, START + UP + HOLD)]
     first_rep.append(("lowering", START + UP + HOLD, START + UP + HOLD + DOWN))
@@ -56,42 +56,42 @@ def test_phases_are_shaded_where_they_are(analysis: Analysis) -> None:
 
 
 def test_left_and_right_differ_by_dash_as_well(analysis: Analysis) -> None:
-    figure = curve_figure(analysis, "arm_elevation")
+    figure = draw_curve(analysis, "arm_elevation")
     assert [trace.name for trace in figure.data] == ["left", "right"]
     assert len({trace.line.dash for trace in figure.data}) == 2
 
 
 def test_a_curve_peaks_where_the_movement_does(analysis: Analysis) -> None:
-    trace = curve_figure(analysis, "arm_elevation").data[0]
+    trace = draw_curve(analysis, "arm_elevation").data[0]
     assert max(trace.y) == pytest.approx(max(PEAKS), abs=0.1)
     # The curve is rounded to 0.1°, so its largest value may come a frame or two early.
     assert START + UP - 0.1 <= trace.x[int(np.argmax(trace.y))] <= START + UP + HOLD
 
 
 def test_a_gap_stays_a_gap(analysis: Analysis) -> None:
-    trace = curve_figure(analysis, "elbow_flexion").data[0]
+    trace = draw_curve(analysis, "elbow_flexion").data[0]
     assert any(math.isnan(value) for value in trace.y)
     assert trace.connectgaps is False
 
 
 def test_jitter_does_not_fill_the_axis(analysis: Analysis) -> None:
-    low, high = curve_figure(analysis, "torso_inclination").layout.yaxis.range
+    low, high = draw_curve(analysis, "torso_inclination").layout.yaxis.range
     assert high - low >= 30
     assert low >= 0
 
 
 def test_dark_and_light_differ(analysis: Analysis) -> None:
-    light, dark = (curve_figure(analysis, "arm_elevation", dark=dark) for dark in (False, True))
+    light, dark = (draw_curve(analysis, "arm_elevation", dark=dark) for dark in (False, True))
     assert light.data[0].line.color != dark.data[0].line.color
 
 
 def test_a_clip_without_reps_or_without_the_signal_can_be_drawn(analysis: Analysis) -> None:
-    assert not curve_figure(without_reps(analysis), "arm_elevation").layout.shapes
-    assert not curve_figure(analysis, "knee_flexion").data
+    assert not draw_curve(without_reps(analysis), "arm_elevation").layout.shapes
+    assert not draw_curve(analysis, "knee_flexion").data
 
 
 def test_each_rep_has_its_margin_as_a_bar(analysis: Analysis) -> None:
-    figure = rep_figure(analysis.review, "arm_elevation_peak", limits=[("at least 88°", 88.0)])
+    figure = draw_rep_measures(analysis.review, "arm_elevation_peak", limits=[("at least 88°", 88.0)])
     assert figure is not None
     assert list(figure.data[0].y) == list(PEAKS)
     assert set(figure.data[0].error_y.array) == {3.6}
@@ -100,7 +100,7 @@ def test_each_rep_has_its_margin_as_a_bar(analysis: Analysis) -> None:
 
 
 def test_a_measure_without_values_has_no_figure(analysis: Analysis) -> None:
-    assert rep_figure(analysis.review, "torso_inclination_range") is None
+    assert draw_rep_measures(analysis.review, "torso_inclination_range") is None
 
 
 def test_an_exercise_that_begins_with_lowering_has_its_phases_in_that_order(analysis: Analysis) -> None:

@@ -18,9 +18,15 @@ from formcheck.report import wording
 from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store
 from formcheck.storage.sessions import trained_sessions
-from formcheck.web.charts.over_sessions import Course, Point, course_figure, courses
+from formcheck.web.charts.over_sessions import MeasureHistory, SessionValue, collect_histories, draw_history
 from formcheck.web.client import progress_cache
-from formcheck.web.components.training_html import advice_card, done_list, done_table, note_words, signed
+from formcheck.web.components.training_html import (
+    format_change,
+    format_note,
+    render_advice,
+    render_done_list,
+    render_done_table,
+)
 from tests.web.synthetic import synthetic_analysis
 from tests.web.test_pages import said
 
@@ -233,25 +239,25 @@ def test_a_set_of_any_number_can_be_read(
 
 def test_only_what_is_beyond_both_margins_is_marked() -> None:
     values = ((80.0, 3.0), (85.0, 3.0), (92.0, 3.0), (85.5, 3.0), (79.0, 3.0))
-    course = Course("Range", "deg", tuple(Point(FIRST, *pair) for pair in values))
+    course = MeasureHistory("Range", "deg", tuple(SessionValue(FIRST, *pair) for pair in values))
     # 5 is within 3 + 3, 7 is not, 6.5 is not, 6.5 is not.
     assert course.changes() == (0, 0, 1, -1, -1)
-    exact = Course("Reps", "reps", tuple(Point(FIRST, float(value), None) for value in (8, 12)))
+    exact = MeasureHistory("Reps", "reps", tuple(SessionValue(FIRST, float(value), None) for value in (8, 12)))
     assert exact.changes() == (0, 0)
-    assert Course("None", "deg", ()).changes() == ()
-    figure = course_figure(course)
+    assert MeasureHistory("None", "deg", ()).changes() == ()
+    figure = draw_history(course)
     assert list(figure.data[0].marker.symbol) == ["circle", "circle", "diamond", "diamond", "diamond"]
     assert [note.text for note in figure.layout.annotations] == ["more", "less", "less"]
     assert "clearly more than before" in course.spoken()
 
 
 def test_a_year_of_points_is_drawn_small_and_with_its_years() -> None:
-    points = tuple(Point(FIRST + timedelta(days=7 * week), 80.0, 3.0) for week in range(52))
-    few, many = (course_figure(Course("Range", "deg", some)) for some in (points[:6], points))
+    points = tuple(SessionValue(FIRST + timedelta(days=7 * week), 80.0, 3.0) for week in range(52))
+    few, many = (draw_history(MeasureHistory("Range", "deg", some)) for some in (points[:6], points))
     assert max(many.data[0].marker.size) < min(few.data[0].marker.size)
     assert many.data[0].error_y.thickness < few.data[0].error_y.thickness
     assert many.data[0].error_y.visible
-    fallen = Course("Range", "deg", (*points[:40], *(replace(point, value=60.0) for point in points[40:])))
+    fallen = MeasureHistory("Range", "deg", (*points[:40], *(replace(point, value=60.0) for point in points[40:])))
     assert fallen.spoken().count(";") == 2  # the first, the fall, the last
     assert "52 sessions: 01 October 2026" in fallen.spoken()
     assert (few.layout.xaxis.tickformat, many.layout.xaxis.tickformat) == ("%d %b", "%b %Y")
@@ -260,29 +266,29 @@ def test_a_year_of_points_is_drawn_small_and_with_its_years() -> None:
 def test_courses_hold_the_medians_of_the_complete_reps(client_id: int) -> None:
     with Store.open(default_store()) as store:
         sessions = trained_sessions(store, client_id, "lateral-raise")
-    found = {item.title: item for item in courses(sessions, 1)}
+    found = {item.title: item for item in collect_histories(sessions, 1)}
     review = sessions[0].sets[0].review
     ranges = [item.value for item in review.measures if item.name == "range_of_motion" and item.value is not None]
     assert [point.value for point in found["Range of motion"].points] == [pytest.approx(np.median(ranges))] * 3
     assert found["Range of motion"].points[0].margin == pytest.approx(4.2)
     assert [point.value for point in found["Heaviest load"].points] == [6.0, 8.0, 8.0]
     assert "Lifting time" not in found  # never measured in the made-up set
-    assert {item.title for item in courses(sessions, 2)} == {"Heaviest load"}
+    assert {item.title for item in collect_histories(sessions, 2)} == {"Heaviest load"}
 
 
 def test_pieces_escape_and_tell() -> None:
-    card = advice_card(Advice("raise", "r", "<b>more</b>", ("<i>a</i>",), ("d",), "<u>s</u>"))
+    card = render_advice(Advice("raise", "r", "<b>more</b>", ("<i>a</i>",), ("d",), "<u>s</u>"))
     assert "<b>more" not in card
     assert "&lt;i&gt;a" in card
     assert "What speaks for caution" in card
     plan = parse_plan("6 @ 9 kg range 200°")
     (one,) = against_plan(plan, [review_of(1, 8.0)])
-    for text in (done_table([one], "x"), done_list(one)):
+    for text in (render_done_table([one], "x"), render_done_list(one)):
         assert "8 kg" in text
         assert "of 9 kg" in text
         assert "as planned" in text
         assert "less" in text
-    assert note_words(None) == ""
-    assert note_words(SetNote(reps_in_reserve=2, pain=True)) == "pain · 2 more reps were possible"
-    assert signed(0.001, 1.0, "deg", "x") == "0.0° ± 1.0°"
-    assert signed(9.0, 4.0, "deg", "x") == "+9° ± 4°"
+    assert format_note(None) == ""
+    assert format_note(SetNote(reps_in_reserve=2, pain=True)) == "pain · 2 more reps were possible"
+    assert format_change(0.001, 1.0, "deg", "x") == "0.0° ± 1.0°"
+    assert format_change(9.0, 4.0, "deg", "x") == "+9° ± 4°"

@@ -19,24 +19,33 @@ from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store
 from formcheck.storage.media_files import artefacts
 from formcheck.web.charts import rep_comparison
-from formcheck.web.charts.phase_axis import AXIS, STEPS, Group, anchored_by, curves, how_laid, phase_times, skeleton
-from formcheck.web.compare.set_choice import held_against, labels_of, newest_of_each
-from formcheck.web.components.skeleton_overlay import laid_over_data
-from formcheck.web.components.training_html import difference_table
+from formcheck.web.charts.phase_axis import (
+    AXIS,
+    STEPS,
+    RepGroup,
+    choose_anchor,
+    choose_overlay,
+    compute_curves,
+    compute_phase_times,
+    compute_skeleton,
+)
+from formcheck.web.compare.set_choice import find_other_set, make_labels, select_newest
+from formcheck.web.components.skeleton_overlay import make_overlay_data
+from formcheck.web.components.training_html import render_differences
 from tests import lifter
 from tests.web.synthetic import LOW, PEAKS, minimum_jerk, synthetic_analysis, synthetic_recording
 from tests.web.test_pages import said
 
 
-def group(analysis: Analysis, *numbers: int) -> Group:
+def group(analysis: Analysis, *numbers: int) -> RepGroup:
     reps = tuple(rep for rep in analysis.review.reps if rep.number in numbers)
-    return Group("reps " + " ".join(map(str, numbers)), analysis, synthetic_recording(analysis), reps, "concentric")
+    return RepGroup("reps " + " ".join(map(str, numbers)), analysis, synthetic_recording(analysis), reps, "concentric")
 
 
 def test_curves_at_the_same_phase_follow_the_known_movement() -> None:
     """The made-up lift is a minimum-jerk rise, so its angle at each share of the lifting is known."""
     analysis = synthetic_analysis()
-    rows = curves(group(analysis, 1, 6), "arm_elevation", "left")
+    rows = compute_curves(group(analysis, 1, 6), "arm_elevation", "left")
     for row, peak in zip(rows, (PEAKS[0], PEAKS[5]), strict=True):
         wanted = LOW + (peak - LOW) * minimum_jerk(np.linspace(0, 1, STEPS))
         np.testing.assert_allclose(row[:STEPS], wanted, atol=0.6)
@@ -66,21 +75,21 @@ def test_a_set_twice_as_slow_has_the_same_curves() -> None:
         review=replace(analysis.review, reps=slow_reps),
         signals=replace(analysis.signals, t=2 * analysis.signals.t),
     )
-    one = curves(group(analysis, 1, 2, 3), "arm_elevation", "left")
-    two = curves(
-        Group("slow", slow, synthetic_recording(analysis), slow_reps[:3], "concentric"), "arm_elevation", "left"
+    one = compute_curves(group(analysis, 1, 2, 3), "arm_elevation", "left")
+    two = compute_curves(
+        RepGroup("slow", slow, synthetic_recording(analysis), slow_reps[:3], "concentric"), "arm_elevation", "left"
     )
     np.testing.assert_allclose(one, two, atol=1e-6)
 
 
 def test_an_eccentric_first_exercise_begins_with_lowering_and_unknown_phases_are_gaps() -> None:
     rep = synthetic_analysis().review.reps[0]
-    times = phase_times(rep, "eccentric")
+    times = compute_phase_times(rep, "eccentric")
     assert times[0] == pytest.approx(rep.start_s)
     assert times[STEPS - 1] == pytest.approx(rep.start_s + rep.tempo.eccentric_s)
     unknown = replace(rep, tempo=replace(rep.tempo, eccentric_s=float("nan")))
-    assert np.isnan(phase_times(unknown, "concentric")[STEPS:]).all()
-    assert np.isfinite(phase_times(unknown, "concentric")[:STEPS]).all()
+    assert np.isnan(compute_phase_times(unknown, "concentric")[STEPS:]).all()
+    assert np.isfinite(compute_phase_times(unknown, "concentric")[:STEPS]).all()
 
 
 def test_skeletons_lie_over_each_other_whatever_the_picture() -> None:
@@ -89,25 +98,25 @@ def test_skeletons_lie_over_each_other_whatever_the_picture() -> None:
     one = group(analysis, 1, 2, 3)
     moved = replace(one.recording, pixels=2.0 * one.recording.pixels + np.array([130.0, -40.0]))
     two = replace(one, recording=moved)
-    anchor = anchored_by((one, two))
+    anchor = choose_anchor((one, two))
     assert anchor == ("left_ankle", "right_ankle")
-    np.testing.assert_allclose(skeleton(one, anchor), skeleton(two, anchor), atol=1e-9)
+    np.testing.assert_allclose(compute_skeleton(one, anchor), compute_skeleton(two, anchor), atol=1e-9)
     # At the top of the lift the wrist stands where the angle puts it: 250 px of arm, a trunk of 260 px.
-    track = skeleton(one, anchor)
+    track = compute_skeleton(one, anchor)
     wrist, shoulder = BODY.index("left_wrist"), BODY.index("left_shoulder")
     angle = math.radians(PEAKS[1])
     reach = (track[STEPS - 1, wrist] - track[STEPS - 1, shoulder]) * 260 / 250
     assert reach == pytest.approx([math.sin(angle), math.cos(angle)], abs=0.02)
 
 
-def seen_from(yaw: float, name: str, yaw_deg: float | None) -> tuple[Group, CameraView]:
+def seen_from(yaw: float, name: str, yaw_deg: float | None) -> tuple[RepGroup, CameraView]:
     """A drawn set, its arms out of the middle plane, seen by a distant camera (parallel projection)."""
     plan = lifter.Set((90.0, 85.0))
     t = lifter.times(plan.length_s)
     course = plan.course(t)
     recording = lifter.film(t, left=course, right=0.6 * course, plane=35.0, torso=12.0, yaw=yaw)
     analysis = analyse(lifter.film(t, left=course, right=course), get_exercise("lateral-raise"))
-    group = Group(name, analysis, recording, analysis.review.reps, "concentric")
+    group = RepGroup(name, analysis, recording, analysis.review.reps, "concentric")
     return group, CameraView(name, yaw_deg, 6.0, "estimated")  # type: ignore[arg-type]  # a view's name
 
 
@@ -129,10 +138,10 @@ def test_pictures_are_laid_over_each_other_only_where_that_is_exact(
 ) -> None:
     """Geometry: in parallel projection opposite cameras see mirror images, and no other pair sees the same."""
     (first, view), (second, other_view) = (seen_from(yaw, name, yaw) for yaw, name in (one, other))
-    assert how_laid(view, other_view) == how
+    assert choose_overlay(view, other_view) == how
     anchor = ("left_hip", "right_hip")
-    plain, mirrored = (skeleton(first, anchor, mirrored=flag) for flag in (False, True))
-    wanted = skeleton(second, anchor)
+    plain, mirrored = (compute_skeleton(first, anchor, mirrored=flag) for flag in (False, True))
+    wanted = compute_skeleton(second, anchor)
     apart = {
         name: float(np.nanmax(np.abs(track - wanted))) for name, track in (("as filmed", plain), ("mirrored", mirrored))
     }
@@ -145,8 +154,10 @@ def test_pictures_are_laid_over_each_other_only_where_that_is_exact(
 
 def test_a_slant_that_is_not_known_is_never_laid_over_another() -> None:
     slant, front = CameraView("oblique", None, None, "given"), CameraView("front", 0.0, 6.0, "estimated")
-    assert how_laid(slant, slant) == how_laid(slant, front) == "apart"
-    assert how_laid(CameraView("left", None, None, "given"), CameraView("right", None, None, "given")) == "mirrored"
+    assert choose_overlay(slant, slant) == choose_overlay(slant, front) == "apart"
+    assert (
+        choose_overlay(CameraView("left", None, None, "given"), CameraView("right", None, None, "given")) == "mirrored"
+    )
 
 
 def test_hidden_ankles_let_the_hips_hold_the_pictures_together() -> None:
@@ -154,8 +165,10 @@ def test_hidden_ankles_let_the_hips_hold_the_pictures_together() -> None:
     seen = np.array(one.recording.visibility)
     seen[:, 27:29] = 0.1
     hidden = replace(one, recording=replace(one.recording, visibility=seen))
-    assert anchored_by((one, hidden)) == ("left_hip", "right_hip")
-    data = laid_over_data([skeleton(item, ("left_hip", "right_hip")) for item in (one, hidden)], "concentric", "x")
+    assert choose_anchor((one, hidden)) == ("left_hip", "right_hip")
+    data = make_overlay_data(
+        [compute_skeleton(item, ("left_hip", "right_hip")) for item in (one, hidden)], "concentric", "x"
+    )
     ankle = BODY.index("left_ankle")
     assert data["tracks"][1][0][2 * ankle] is None
     assert data["tracks"][0][0][2 * ankle] is not None
@@ -165,12 +178,12 @@ def test_hidden_ankles_let_the_hips_hold_the_pictures_together() -> None:
 def test_the_chart_tells_both_apart_by_colour_and_dash_and_in_words() -> None:
     analysis = synthetic_analysis()
     groups = (group(analysis, 1, 2, 3), group(analysis, 4, 5, 6))
-    assert rep_comparison.sides_of(groups, "arm_elevation") == ["left", "right"]
-    figure = rep_comparison.phase_figure(groups, "arm_elevation", "left")
+    assert rep_comparison.find_common_sides(groups, "arm_elevation") == ["left", "right"]
+    figure = rep_comparison.draw_phase_curves(groups, "arm_elevation", "left")
     lines = [item for item in figure.data if item.mode == "lines" and item.name]
     assert len({item.line.color for item in lines}) == 2
     assert len({item.line.dash for item in lines}) == 2
-    assert "reps 1 2 3: from 10 to 91 degrees" in rep_comparison.spoken(groups, "arm_elevation", "left")
+    assert "reps 1 2 3: from 10 to 91 degrees" in rep_comparison.describe_phase_curves(groups, "arm_elevation", "left")
 
 
 # ---------------------------------------------------------------- which sets
@@ -202,15 +215,15 @@ def stored(formcheck_home: object) -> list[int]:
 
 def test_a_month_before_is_the_session_nearest_to_four_weeks(stored: list[int]) -> None:
     with Store.open(default_store()) as store:
-        rows = newest_of_each(store.list_reviews())
+        rows = select_newest(store.list_reviews())
     assert [row.id for row in rows] == stored[::-1]
     newest = rows[0]
-    found = {how: held_against(rows, newest, how) for how in ("month", "session", "first", "other")}
+    found = {how: find_other_set(rows, newest, how) for how in ("month", "session", "first", "other")}
     # 35 days before is 7 days off four weeks, 15 days before is 13 off.
     assert [row.id if row else None for row in found.values()] == [stored[1], stored[3], stored[4], None]
-    assert held_against(rows, rows[-1], "month") is None
-    assert labels_of(rows[1], rows[0]) == ("set 1", "set 2")
-    assert labels_of(rows[2], rows[0]) == ("set 2 of 21 Oct 2026", "set 2 of 5 Nov 2026")
+    assert find_other_set(rows, rows[-1], "month") is None
+    assert make_labels(rows[1], rows[0]) == ("set 1", "set 2")
+    assert make_labels(rows[2], rows[0]) == ("set 2 of 21 Oct 2026", "set 2 of 5 Nov 2026")
 
 
 @pytest.fixture
@@ -368,12 +381,12 @@ def test_the_table_says_when_chance_alone_could_do_it() -> None:
         "no_detectable_change", "",
     )  # fmt: skip
     margins = ({"range_of_motion": 3.0}, {"range_of_motion": 3.0})
-    text = difference_table([item], ("<i>a", "b"), margins)
+    text = render_differences([item], ("<i>a", "b"), margins)
     assert "not surely" in text
     assert "chance alone" in text
     assert "&lt;i&gt;a" in text
     assert "90° ± 3°" in text
     assert "−10° ± 4°" in text
-    told = difference_table([replace(item, call="changed")], ("a", "b"), margins)
+    told = render_differences([replace(item, call="changed")], ("a", "b"), margins)
     assert "not surely" not in told
     assert ">yes<" in told

@@ -15,8 +15,8 @@ from formcheck.exercises.schema import Exercise
 from formcheck.jobs.queue import JobRequest
 from formcheck.signals.placement import Advice
 from formcheck.web.charts import camera_positions as drawn
-from formcheck.web.charts.stick_figure import frontal, profile
-from formcheck.web.filming.placement_check import asked_for, verdict
+from formcheck.web.charts.stick_figure import make_frontal, make_profile
+from formcheck.web.filming.placement_check import find_purpose, render_verdict
 from tests.web.browser_kit import NARROW, assert_accessible, keep_screen, served, settled
 
 EXERCISES = list(load_exercises().values())
@@ -27,7 +27,7 @@ PLACES = ["front", "back", "left"]
 @pytest.mark.parametrize("view", PLACES)
 def test_every_exercise_has_drawings_that_stay_on_their_sheet(exercise: Exercise, view: str) -> None:
     near, far = exercise.filming.distance_m
-    for draw in (drawn.from_above, drawn.from_beside, drawn.on_the_screen):
+    for draw in (drawn.draw_from_above, drawn.draw_from_side, drawn.draw_phone_screen):
         for colours in (drawn.LIGHT_INK, drawn.DARK_INK):
             sheet = ElementTree.fromstring(draw(exercise, view, colours))
             _, _, width, height = map(float, sheet.attrib["viewBox"].split())
@@ -36,21 +36,21 @@ def test_every_exercise_has_drawings_that_stay_on_their_sheet(exercise: Exercise
                     if name in shape.attrib:
                         assert 0 <= float(shape.attrib[name]) <= most
             words = " ".join(shape.text or "" for shape in sheet.iter())
-            if draw is not drawn.on_the_screen:
+            if draw is not drawn.draw_phone_screen:
                 assert f"{near:g} to {far:g} m" in words
-    assert exercise.filming.phone_height in drawn.from_beside(exercise, view, drawn.LIGHT_INK)
+    assert exercise.filming.phone_height in drawn.draw_from_side(exercise, view, drawn.LIGHT_INK)
 
 
 @pytest.mark.parametrize("posture", ["standing", "seated", "bent-over", "prone"])
 def test_figures_stand_on_the_floor_and_their_levels_are_in_order(posture: Any) -> None:
-    for figure in (profile(posture), frontal(posture, "down"), frontal(posture, "up")):
+    for figure in (make_profile(posture), make_frontal(posture, "down"), make_frontal(posture, "up")):
         lowest = min(y for stroke in figure.strokes for _, y in stroke)
         assert 0.0 <= lowest < 0.06
         assert figure.level("hip") < figure.level("chest") < figure.level("shoulder") < figure.head[1] + 0.1
 
 
 def test_the_picture_carries_its_words_for_those_who_do_not_see_it() -> None:
-    image = drawn.picture("<svg/>", 'a "phone" <here>')
+    image = drawn.embed_svg("<svg/>", 'a "phone" <here>')
     assert 'alt="a &quot;phone&quot; &lt;here&gt;"' in image
 
 
@@ -78,13 +78,13 @@ def test_the_guide_follows_the_exercise_and_the_place(open_page: Callable[..., A
 
 def test_the_verdict_says_what_to_move_first_and_escapes_its_texts() -> None:
     good, change = Advice("light", "good", "Fine."), Advice("distance", "change", "Nearer <b>now</b>.")
-    assert "Good enough" in verdict([good])
-    text = verdict([good, change])
+    assert "Good enough" in render_verdict([good])
+    text = render_verdict([good, change])
     assert "one thing to move" in text
     assert text.index("Nearer &lt;b&gt;now") < text.index("Fine.")
-    assert "2 things to move" in verdict([change, change])
-    assert "For: Lateral raise to shoulder height, from the side." in verdict(
-        [good], asked_for(JobRequest("x", "x.mp4", "lateral-raise", "side", kind="placement"))
+    assert "2 things to move" in render_verdict([change, change])
+    assert "For: Lateral raise to shoulder height, from the side." in render_verdict(
+        [good], find_purpose(JobRequest("x", "x.mp4", "lateral-raise", "side", kind="placement"))
     )
 
 

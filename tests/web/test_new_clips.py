@@ -24,7 +24,7 @@ from formcheck.jobs.queue import JobRequest, JobStatus, read_request, write_stat
 from formcheck.storage import Store, media_files
 from formcheck.storage.data_folder import default_store
 from formcheck.web.review import set_form
-from formcheck.web.review.set_form import look_words, plan_words
+from formcheck.web.review.set_form import describe_plan, look_words
 from tests.excerpt import excerpt, smaller
 from tests.web.browser_kit import (
     CLIPS,
@@ -355,7 +355,7 @@ def test_words_for_a_look_and_for_a_planned_set() -> None:
     unusable = replace(damaged, problem="Nobody was found.", usable=False)
     assert look_words(unusable, {EXERCISE: "Raise"}) == "Nobody was found."
     plan = parse_plan("6-9/11 tempo 20X1 range 80°")
-    assert plan_words(1, plan.for_set(1), plan) == "Set 1 of the plan: 6 to 9 reps, tempo 2-0-X-1, range 80°."
+    assert describe_plan(1, plan.for_set(1), plan) == "Set 1 of the plan: 6 to 9 reps, tempo 2-0-X-1, range 80°."
 
 
 # ---------------------------------------------------------------- the whole way in a browser

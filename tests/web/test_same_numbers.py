@@ -8,7 +8,7 @@ from formcheck.core.model import Analysis
 from formcheck.exercises.registry import get_exercise
 from formcheck.report import summary, wording
 from formcheck.web.components import review_html
-from formcheck.web.components.player import lift_course
+from formcheck.web.components.player import find_lift_curve
 from tests.web.synthetic import synthetic_analysis
 
 LIFT_FIRST = get_exercise("lateral-raise")
@@ -23,13 +23,13 @@ def test_the_ribbon_has_the_order_of_the_digits(analysis: Analysis) -> None:
     """Trade's order of four digits: lowering, pause stretched, lifting, pause shortened (common practice)."""
     rows = summary.rep_rows(analysis.review, ["arm_elevation_peak"])
     for row in rows[:-1]:
-        parts = review_html.tempo_parts(row)
+        parts = review_html.split_tempo(row)
         assert [name for name, _ in parts] == ["lower", "bottom", "lift", "top"]
         assert "-".join(f"{seconds:.1f}" for _, seconds in parts) == row.tempo
     # The pause after the last rep leads to nothing: neither digit nor ribbon shows it.
     assert "·" in rows[-1].tempo
-    assert [name for name, _ in review_html.tempo_parts(rows[-1])] == ["lower", "lift", "top"]
-    drawn = re.findall(r'<i class="fc-phase-(\w+)"', review_html.rep_strip(rows[:1], {}))
+    assert [name for name, _ in review_html.split_tempo(rows[-1])] == ["lower", "lift", "top"]
+    drawn = re.findall(r'<i class="fc-phase-(\w+)"', review_html.render_rep_strip(rows[:1], {}))
     assert drawn == ["lower", "bottom", "lift", "top"]
     said = wording.TEMPO_ORDER.lower()
     assert said.index("lowering") < said.index("lifting")
@@ -38,7 +38,7 @@ def test_the_ribbon_has_the_order_of_the_digits(analysis: Analysis) -> None:
 def test_card_and_player_show_the_same_angle_and_its_name(analysis: Analysis) -> None:
     (measure,) = summary.main_columns(analysis.review, LIFT_FIRST)[:1]
     assert measure == "arm_elevation_peak"
-    course = lift_course(analysis, measure)
+    course = find_lift_curve(analysis, measure)
     assert course is not None
     assert course["name"] == "Arm elevation"
     for rep in analysis.review.reps:
@@ -52,6 +52,6 @@ def test_card_and_player_show_the_same_angle_and_its_name(analysis: Analysis) ->
 
 def test_a_number_that_is_no_angles_end_leaves_the_curve_of_the_reps(analysis: Analysis) -> None:
     for measure in ("torso_inclination_range", "range_share", None):
-        course = lift_course(analysis, measure)
+        course = find_lift_curve(analysis, measure)
         assert course is not None
         assert course["name"] == wording.capital(wording.signal_name(analysis.driver_name)).partition(" (")[0]

@@ -8,7 +8,7 @@ import pytest
 
 from formcheck.core.errors import ClipError
 from formcheck.storage.media_files import Artefacts, check_clip, keep_upload
-from formcheck.web.layout import plain
+from formcheck.web.layout import escape_markdown
 
 
 def test_an_upload_is_kept_under_its_checksum(tmp_path: Path) -> None:
@@ -51,4 +51,4 @@ def test_damaged_pictures_are_no_pictures(tmp_path: Path, text: str) -> None:
 
 def test_text_is_left_alone_by_markdown() -> None:
     # CommonMark 0.31, 2.4: a backslash before ASCII punctuation makes it literal.
-    assert plain("a *b* [c](d)\n$e$ <f>") == r"a \*b\* \[c\]\(d\) \$e\$ \<f\>"
+    assert escape_markdown("a *b* [c](d)\n$e$ <f>") == r"a \*b\* \[c\]\(d\) \$e\$ \<f\>"

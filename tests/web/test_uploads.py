@@ -4,33 +4,33 @@ import io
 
 import pytest
 
-from formcheck.web.uploads import KEEP_FREE, MOST_FILES, UploadRefusedError, WaitingUploads
+from formcheck.web.uploads import KEEP_FREE, MOST_FILES, PendingUploads, UploadRefusedError
 
 PLENTY = 10**15
 
 
 @pytest.fixture
-def waiting() -> WaitingUploads:
-    uploads = WaitingUploads(per_visitor=100, in_all=250, free=lambda: PLENTY)
+def waiting() -> PendingUploads:
+    uploads = PendingUploads(per_visitor=100, in_all=250, free=lambda: PLENTY)
     for visitor in ("a", "b", "c"):
         uploads.admit(visitor)
     return uploads
 
 
-def bring(uploads: WaitingUploads, visitor: str, name: str, size: int) -> None:
+def bring(uploads: PendingUploads, visitor: str, name: str, size: int) -> None:
     uploads.reserve((visitor, name), size)
-    uploads.hold((visitor, name), io.BytesIO(b"x" * size), size)
+    uploads.store_content((visitor, name), io.BytesIO(b"x" * size), size)
     uploads.release((visitor, name))
 
 
-def refused(uploads: WaitingUploads, visitor: str, name: str, size: int) -> int:
+def refused(uploads: PendingUploads, visitor: str, name: str, size: int) -> int:
     with pytest.raises(UploadRefusedError) as caught:
         uploads.reserve((visitor, name), size)
     assert str(caught.value).endswith(".")
     return caught.value.status
 
 
-def test_one_visitor_has_a_bound_and_all_together_another(waiting: WaitingUploads) -> None:
+def test_one_visitor_has_a_bound_and_all_together_another(waiting: PendingUploads) -> None:
     """413 Content Too Large, 503 Service Unavailable: RFC 9110."""
     bring(waiting, "a", "1", 60)
     assert refused(waiting, "a", "2", 41) == 413
@@ -39,11 +39,11 @@ def test_one_visitor_has_a_bound_and_all_together_another(waiting: WaitingUpload
     assert refused(waiting, "c", "1", 51) == 503
     bring(waiting, "c", "1", 50)
     assert waiting.waiting_bytes == 250
-    waiting.let_go(("b", "1"))
+    waiting.delete(("b", "1"))
     bring(waiting, "c", "2", 50)
 
 
-def test_what_is_on_its_way_counts(waiting: WaitingUploads) -> None:
+def test_what_is_on_its_way_counts(waiting: PendingUploads) -> None:
     waiting.reserve(("a", "1"), 90)
     assert refused(waiting, "a", "2", 20) == 413
     waiting.release(("a", "1"))
@@ -52,7 +52,7 @@ def test_what_is_on_its_way_counts(waiting: WaitingUploads) -> None:
 
 def test_the_disk_is_never_filled() -> None:
     """507 Insufficient Storage: RFC 4918."""
-    uploads = WaitingUploads(free=lambda: KEEP_FREE + 100)
+    uploads = PendingUploads(free=lambda: KEEP_FREE + 100)
     uploads.admit("a")
     assert refused(uploads, "a", "1", 101) == 507
     uploads.reserve(("a", "1"), 60)
@@ -60,24 +60,24 @@ def test_the_disk_is_never_filled() -> None:
 
 
 def test_files_are_counted_too() -> None:
-    uploads = WaitingUploads(free=lambda: PLENTY)
+    uploads = PendingUploads(free=lambda: PLENTY)
     uploads.admit("a")
     for number in range(MOST_FILES):
         bring(uploads, "a", str(number), 0)
     assert refused(uploads, "a", "one more", 0) == 503
 
 
-def test_an_unknown_visitor_is_refused(waiting: WaitingUploads) -> None:
+def test_an_unknown_visitor_is_refused(waiting: PendingUploads) -> None:
     assert refused(waiting, "nobody", "1", 1) == 403
 
 
-def test_what_is_taken_or_sent_again_is_let_go(waiting: WaitingUploads) -> None:
+def test_what_is_taken_or_sent_again_is_let_go(waiting: PendingUploads) -> None:
     first, second = io.BytesIO(b"first"), io.BytesIO(b"second")
-    waiting.hold(("a", "1"), first, 5)
-    waiting.hold(("a", "1"), second, 6)
+    waiting.store_content(("a", "1"), first, 5)
+    waiting.store_content(("a", "1"), second, 6)
     assert first.closed
     assert waiting.waiting_bytes == 6
     assert waiting.content(("a", "1")) is second
-    waiting.let_go(("a", "1"))
+    waiting.delete(("a", "1"))
     assert second.closed
     assert waiting.content(("a", "1")) is None

@@ -13,7 +13,7 @@ from formcheck.report import explanations, wording
 from formcheck.report.figures import curve_alt, wide_enough
 from formcheck.report.phases import PHASE_WORDS, PhaseName, PhaseSpan, curve_keys, phase_spans
 
-__all__ = ["DARK", "LIGHT", "First", "Palette", "curve_alt", "curve_figure", "palette", "rep_figure"]
+__all__ = ["DARK", "LIGHT", "First", "Palette", "curve_alt", "draw_curve", "draw_rep_measures", "get_palette"]
 
 First = Literal["concentric", "eccentric"]
 
@@ -52,12 +52,12 @@ DARK = Palette(
 _DASH = {"left": "solid", "right": "5px,3px", None: "solid"}
 
 
-def palette(*, dark: bool) -> Palette:
+def get_palette(*, dark: bool) -> Palette:
     """The colours of the dark or the light theme."""
     return DARK if dark else LIGHT
 
 
-def curve_figure(analysis: Analysis, signal: str, *, first: First = "concentric", dark: bool = False) -> go.Figure:
+def draw_curve(analysis: Analysis, signal: str, *, first: First = "concentric", dark: bool = False) -> go.Figure:
     """One signal over the set with the phases of each rep shaded.
 
     Parameters
@@ -65,7 +65,7 @@ def curve_figure(analysis: Analysis, signal: str, *, first: First = "concentric"
     signal : a name of `formcheck.core.vocabulary.SIGNALS`; gaps (NaN) are left open in the line.
     first : which phase the exercise begins with.
     """
-    colours = palette(dark=dark)
+    colours = get_palette(dark=dark)
     figure = go.Figure()
     lowest, highest = np.inf, -np.inf
     margin = explanations.margin_of_signal(signal, analysis.review)
@@ -86,7 +86,7 @@ def curve_figure(analysis: Analysis, signal: str, *, first: First = "concentric"
             )
         )
     _shade_phases(figure, analysis.review, colours, first)
-    _lay_out(figure, colours, sides=len(figure.data))
+    _set_layout(figure, colours, sides=len(figure.data))
     if np.isfinite(lowest):
         spare = 0.06 * (highest - lowest)
         figure.update_yaxes(range=list(wide_enough(lowest - spare, highest + spare)))
@@ -95,7 +95,7 @@ def curve_figure(analysis: Analysis, signal: str, *, first: First = "concentric"
     return figure
 
 
-def rep_figure(
+def draw_rep_measures(
     review: Review, measure: str, *, limits: Sequence[tuple[str, float]] = (), dark: bool = False
 ) -> go.Figure | None:
     """A measure rep by rep with its margins as bars, left and right side by side; None without any value.
@@ -104,7 +104,7 @@ def rep_figure(
     ----------
     limits : (words, value in the measure's unit) drawn as lines across.
     """
-    colours = palette(dark=dark)
+    colours = get_palette(dark=dark)
     figure = go.Figure()
     shown: list[float] = []
     for side, shift, symbol in (("left", -0.12, "circle"), ("right", 0.12, "square"), (None, 0.0, "circle")):
@@ -134,7 +134,7 @@ def rep_figure(
             annotation={"text": words, "font": {"color": colours.muted, "size": 12}},
             annotation_position="bottom right",
         )
-    _lay_out(figure, colours, sides=len(figure.data))
+    _set_layout(figure, colours, sides=len(figure.data))
     figure.update_xaxes(
         title_text="rep", tickvals=[rep.number for rep in review.reps], range=[0.4, len(review.reps) + 0.6]
     )
@@ -144,7 +144,7 @@ def rep_figure(
 def _shade_phases(figure: go.Figure, review: Review, colours: Palette, first: First) -> None:
     shapes: list[dict[str, Any]] = []
     for rep in review.reps:
-        shapes += [_band(span, colours) for span in phase_spans(rep, first) if span.name in colours.phases]
+        shapes += [_draw_band(span, colours) for span in phase_spans(rep, first) if span.name in colours.phases]
         figure.add_annotation(
             x=(rep.start_s + rep.end_s) / 2,
             y=1.0,
@@ -157,7 +157,7 @@ def _shade_phases(figure: go.Figure, review: Review, colours: Palette, first: Fi
     figure.update_layout(shapes=shapes)
 
 
-def _band(span: PhaseSpan, colours: Palette) -> dict[str, Any]:
+def _draw_band(span: PhaseSpan, colours: Palette) -> dict[str, Any]:
     return {
         "type": "rect",
         "xref": "x",
@@ -173,7 +173,7 @@ def _band(span: PhaseSpan, colours: Palette) -> dict[str, Any]:
     }
 
 
-def dress(figure: go.Figure, colours: Palette, *, margin: dict[str, int]) -> None:
+def style_figure(figure: go.Figure, colours: Palette, *, margin: dict[str, int]) -> None:
     """What all curves have in common; margins in pixels (l, r, t, b)."""
     figure.update_layout(
         height=250,
@@ -188,8 +188,8 @@ def dress(figure: go.Figure, colours: Palette, *, margin: dict[str, int]) -> Non
     )
 
 
-def _lay_out(figure: go.Figure, colours: Palette, sides: int) -> None:
-    dress(figure, colours, margin={"l": 44, "r": 8, "t": 24, "b": 40})
+def _set_layout(figure: go.Figure, colours: Palette, sides: int) -> None:
+    style_figure(figure, colours, margin={"l": 44, "r": 8, "t": 24, "b": 40})
     axis = {"gridcolor": colours.grid, "zeroline": False, "color": colours.muted, "fixedrange": True}
     figure.update_xaxes(showgrid=False, title_text="seconds in the clip", title_standoff=6, **axis)
     figure.update_yaxes(ticksuffix="°" if sides else "", **axis)

@@ -5,14 +5,14 @@ from dataclasses import dataclass
 from html import escape
 
 from formcheck.exercises.schema import Exercise
-from formcheck.web.charts.stick_figure import Arms, Figure, Point, frontal, profile
+from formcheck.web.charts.stick_figure import Arms, Figure, Point, make_frontal, make_profile
 
 BODY_M = 1.75
 """A middling height, for the numbers beside the pictures."""
 
 
 @dataclass(frozen=True, slots=True)
-class Ink:
+class DrawingColours:
     """Colours of one theme."""
 
     line: str
@@ -23,22 +23,22 @@ class Ink:
     ground: str
 
 
-LIGHT_INK = Ink("#50616a", "#0f1a20", "#0a5c73", "#cfe3ea", "#c9d3d8", "#ffffff")
-DARK_INK = Ink("#a3b1b8", "#e6ebed", "#74c7dc", "#1e3e4a", "#33414a", "#171f24")
+LIGHT_INK = DrawingColours("#50616a", "#0f1a20", "#0a5c73", "#cfe3ea", "#c9d3d8", "#ffffff")
+DARK_INK = DrawingColours("#a3b1b8", "#e6ebed", "#74c7dc", "#1e3e4a", "#33414a", "#171f24")
 
 
-def ink(*, dark: bool) -> Ink:
+def get_colours(*, dark: bool) -> DrawingColours:
     """The colours of the dark or the light theme."""
     return DARK_INK if dark else LIGHT_INK
 
 
-def picture(svg: str, alt: str) -> str:
+def embed_svg(svg: str, alt: str) -> str:
     """An SVG as an image with a spoken text."""
     data = base64.b64encode(svg.encode()).decode("ascii")
     return f'<img class="fc-drawing" src="data:image/svg+xml;base64,{data}" alt="{escape(alt)}">'
 
 
-def from_above(exercise: Exercise, view: str, colours: Ink) -> str:
+def draw_from_above(exercise: Exercise, view: str, colours: DrawingColours) -> str:
     """The lifter and the phone seen from above; the lifter faces down the page."""
     x, y = {"front": (150, 236), "back": (150, 44), "left": (266, 140), "right": (34, 140)}.get(view, (266, 140))
     near, far = exercise.filming.distance_m
@@ -51,12 +51,16 @@ def from_above(exercise: Exercise, view: str, colours: Ink) -> str:
     cone = f"M{x} {y}" + "".join(f"L{ex:.0f} {ey:.0f}" for ex, ey in edges) + "Z"
     label = f"{near:g} to {far:g} m"
     line = f"M{x} 196H150M{x} 191v10M150 191v10" if dx else f"M206 {y}V140M201 {y}h10M201 140h10"
-    words = _words((x + 150) / 2, 216, label, colours, "middle") if dx else _words(216, (y + 145) / 2, label, colours)
+    words = (
+        _draw_text((x + 150) / 2, 216, label, colours, "middle")
+        if dx
+        else _draw_text(216, (y + 145) / 2, label, colours)
+    )
     measure = f'<path d="{line}" fill="none" stroke="{colours.line}" stroke-width="1.5"/>{words}'
     other = ""
     if view in ("left", "right", "side"):
         ox = 34 if x > 150 else 266
-        other = _phone_above(ox, 140, colours, faint=True)
+        other = _draw_phone_above(ox, 140, colours, faint=True)
     body = (
         f'<ellipse cx="150" cy="140" rx="34" ry="13" fill="{colours.body}"/>'
         f'<circle cx="150" cy="146" r="13" fill="{colours.body}" stroke="{colours.ground}" stroke-width="3"/>'
@@ -64,20 +68,20 @@ def from_above(exercise: Exercise, view: str, colours: Ink) -> str:
         f'stroke-linecap="round" stroke-linejoin="round"/>'
     )
     parts = (
-        f'<path d="{cone}" fill="{colours.cone}"/>{other}{body}{_phone_above(x, y, colours)}'
-        f"{measure}{_words(150, 118, 'you', colours, 'middle')}"
+        f'<path d="{cone}" fill="{colours.cone}"/>{other}{body}{_draw_phone_above(x, y, colours)}'
+        f"{measure}{_draw_text(150, 118, 'you', colours, 'middle')}"
     )
-    return _sheet(300, 280, parts)
+    return _wrap_svg(300, 280, parts)
 
 
-def from_beside(exercise: Exercise, view: str, colours: Ink) -> str:
+def draw_from_side(exercise: Exercise, view: str, colours: DrawingColours) -> str:
     """Phone and lifter seen from the side of the line between them: height and distance."""
     scale, floor, lifter_x, phone_x = 190.0, 236.0, 222.0, 44.0
-    figure = profile(exercise.position) if view in ("front", "back") else frontal(exercise.position, "down")
-    level = profile(exercise.position).level(exercise.filming.phone_height)
+    figure = make_profile(exercise.position) if view in ("front", "back") else make_frontal(exercise.position, "down")
+    level = make_profile(exercise.position).level(exercise.filming.phone_height)
     y = floor - level * scale
     near, far = exercise.filming.distance_m
-    drawn = _figure(figure, lifter_x, floor, scale, colours, flip=view == "back")
+    drawn = _draw_figure(figure, lifter_x, floor, scale, colours, flip=view == "back")
     stand = (
         f'<path d="M{phone_x} {y + 14:.0f}V{floor}M{phone_x - 14} {floor}L{phone_x} {floor - 26}'
         f'L{phone_x + 14} {floor}" fill="none" stroke="{colours.line}" stroke-width="3" stroke-linecap="round"/>'
@@ -93,18 +97,18 @@ def from_beside(exercise: Exercise, view: str, colours: Ink) -> str:
         f'<path d="M{phone_x} {floor + 14}H{lifter_x}M{phone_x} {floor + 9}v10M{lifter_x} {floor + 9}v10" fill="none" '
         f'stroke="{colours.line}" stroke-width="1.5"/>'
     )
-    words = _words(phone_x - 14, y - 24, f"{exercise.filming.phone_height} height", colours) + _words(
+    words = _draw_text(phone_x - 14, y - 24, f"{exercise.filming.phone_height} height", colours) + _draw_text(
         phone_x + 16, y + 18, f"{metres:.1f} m", colours, "start"
     )
-    distance = _words((phone_x + lifter_x) / 2, floor + 32, f"{near:g} to {far:g} m", colours, "middle")
-    return _sheet(300, 280, ground + drawn + stand + phone + measure + words + distance)
+    distance = _draw_text((phone_x + lifter_x) / 2, floor + 32, f"{near:g} to {far:g} m", colours, "middle")
+    return _wrap_svg(300, 280, ground + drawn + stand + phone + measure + words + distance)
 
 
-def on_the_screen(exercise: Exercise, view: str, colours: Ink) -> str:
+def draw_phone_screen(exercise: Exercise, view: str, colours: DrawingColours) -> str:
     """What the phone's screen should show, with the room to leave around."""
-    arms = arms_of(exercise)
+    arms = choose_arms(exercise)
     facing = view in ("front", "back", "oblique")
-    figure = frontal(exercise.position, arms) if facing else profile(exercise.position)
+    figure = make_frontal(exercise.position, arms) if facing else make_profile(exercise.position)
     left, top, width, height = 86.0, 14.0, 128.0, 236.0
     tall = max(y for stroke in figure.strokes for _, y in stroke)
     tall = max(tall, figure.head[1] + 0.07)
@@ -122,12 +126,12 @@ def on_the_screen(exercise: Exercise, view: str, colours: Ink) -> str:
     room = (
         f'<path d="M{left + width + 12} {top + 8}V{head_room:.0f}M{left + width + 7} {top + 8}h10'
         f'M{left + width + 7} {head_room:.0f}h10" fill="none" stroke="{colours.line}" stroke-width="1.5"/>'
-        f"{_words(left + width + 20, (top + head_room) / 2 + 4, 'room', colours)}"
+        f"{_draw_text(left + width + 20, (top + head_room) / 2 + 4, 'room', colours)}"
     )
-    return _sheet(300, 280, frame + _figure(figure, middle, floor, scale, colours, flip=False) + room)
+    return _wrap_svg(300, 280, frame + _draw_figure(figure, middle, floor, scale, colours, flip=False) + room)
 
 
-def arms_of(exercise: Exercise) -> Arms:
+def choose_arms(exercise: Exercise) -> Arms:
     """Where the arms are at the top of the exercise, as far as a picture for filming needs it."""
     if exercise.filming.room_above:
         return "up"
@@ -138,7 +142,7 @@ def arms_of(exercise: Exercise) -> Arms:
 # ---------------------------------------------------------------- strokes
 
 
-def _figure(figure: Figure, x: float, floor: float, scale: float, colours: Ink, *, flip: bool) -> str:
+def _draw_figure(figure: Figure, x: float, floor: float, scale: float, colours: DrawingColours, *, flip: bool) -> str:
     sign = -1.0 if flip else 1.0
 
     def at(point: Point) -> str:
@@ -160,7 +164,7 @@ def _figure(figure: Figure, x: float, floor: float, scale: float, colours: Ink, 
     )
 
 
-def _phone_above(x: float, y: float, colours: Ink, *, faint: bool = False) -> str:
+def _draw_phone_above(x: float, y: float, colours: DrawingColours, *, faint: bool = False) -> str:
     flat = abs(y - 140) > 1
     w, h = (30, 9) if flat else (9, 30)
     look = (
@@ -171,12 +175,12 @@ def _phone_above(x: float, y: float, colours: Ink, *, faint: bool = False) -> st
     return f'<rect x="{x - w / 2}" y="{y - h / 2}" width="{w}" height="{h}" rx="3" {look}/>'
 
 
-def _words(x: float, y: float, text: str, colours: Ink, anchor: str = "start") -> str:
+def _draw_text(x: float, y: float, text: str, colours: DrawingColours, anchor: str = "start") -> str:
     return (
         f'<text x="{x:.0f}" y="{y:.0f}" fill="{colours.line}" font-family="sans-serif" font-size="15" '
         f'text-anchor="{anchor}">{escape(text)}</text>'
     )
 
 
-def _sheet(width: int, height: int, parts: str) -> str:
+def _wrap_svg(width: int, height: int, parts: str) -> str:
     return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}">{parts}</svg>'

@@ -9,7 +9,7 @@ import plotly.graph_objects as go
 from formcheck.coaching.advice import TrainedSession
 from formcheck.coaching.plan_adherence import RANGE_MEASURES, middle_of
 from formcheck.report import wording
-from formcheck.web.charts.angle_curves import Palette, palette
+from formcheck.web.charts.angle_curves import Palette, get_palette
 
 _CROWDED = 30
 """More sessions than that leave little room for each."""
@@ -18,7 +18,7 @@ _MONTHS_TOLD = 300
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class SessionValue:
     """One session's number."""
 
     day: date
@@ -28,12 +28,12 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True)
-class Course:
+class MeasureHistory:
     """One number from session to session, the oldest first; sessions without it are left out."""
 
     title: str
     unit: str
-    points: tuple[Point, ...]
+    points: tuple[SessionValue, ...]
 
     def changes(self) -> tuple[int, ...]:
         """-1, 0 or 1 for each point: clearly below, not clearly other, clearly above the one before.
@@ -47,7 +47,7 @@ class Course:
             told.append((1 if away > 0 else -1) if clear else 0)
         return tuple(told)
 
-    def text(self, point: Point) -> str:
+    def text(self, point: SessionValue) -> str:
         """A value with its margin."""
         if self.unit in ("kg", "reps"):
             return f"{point.value:g} {self.unit}"
@@ -65,7 +65,7 @@ class Course:
         return f"{self.title}{f', {len(self.points)} sessions' if long else ''}: {'; '.join(parts)}"
 
 
-def courses(sessions: Sequence[TrainedSession], set_number: int) -> tuple[Course, ...]:
+def collect_histories(sessions: Sequence[TrainedSession], set_number: int) -> tuple[MeasureHistory, ...]:
     """Range, lifting, lowering and reps of one set and the heaviest load, over sessions; those never measured left out.
 
     Parameters
@@ -82,47 +82,47 @@ def courses(sessions: Sequence[TrainedSession], set_number: int) -> tuple[Course
     found = []
     for title, unit, names in measured:
         values = [(day, *middle_of(review, names)) for day, review in followed]
-        points = tuple(Point(day, value, margin) for day, value, margin in values if value is not None)
-        found.append(Course(title, unit, points))
+        points = tuple(SessionValue(day, value, margin) for day, value, margin in values if value is not None)
+        found.append(MeasureHistory(title, unit, points))
     loads = [
-        Point(one.day, max(known), None)
+        SessionValue(one.day, max(known), None)
         for one in sessions
         if (known := [item.review.set_info.load_kg for item in one.sets if item.review.set_info.load_kg is not None])
     ]
-    reps = tuple(Point(day, sum(rep.complete for rep in review.reps), None) for day, review in followed)
-    found += [Course("Heaviest load", "kg", tuple(loads)), Course("Complete reps", "reps", reps)]
+    reps = tuple(SessionValue(day, sum(rep.complete for rep in review.reps), None) for day, review in followed)
+    found += [MeasureHistory("Heaviest load", "kg", tuple(loads)), MeasureHistory("Complete reps", "reps", reps)]
     return tuple(item for item in found if item.points)
 
 
-def course_figure(course: Course, *, dark: bool = False) -> go.Figure:
+def draw_history(history: MeasureHistory, *, dark: bool = False) -> go.Figure:
     """The course with its margins; what differs clearly from the session before has a marked point and a word."""
-    colours = palette(dark=dark)
-    changes = course.changes()
-    small = len(course.points) > _CROWDED
+    colours = get_palette(dark=dark)
+    changes = history.changes()
+    small = len(history.points) > _CROWDED
     figure = go.Figure(
         go.Scatter(
-            x=[point.day for point in course.points],
-            y=[point.value for point in course.points],
+            x=[point.day for point in history.points],
+            y=[point.value for point in history.points],
             error_y={
                 "type": "data",
-                "array": [point.margin or 0.0 for point in course.points],
-                "visible": any(point.margin for point in course.points),
+                "array": [point.margin or 0.0 for point in history.points],
+                "visible": any(point.margin for point in history.points),
                 "thickness": 0.8 if small else 1.8,
                 "width": 0 if small else 5,
                 "color": colours.both,
             },
             mode="lines+markers",
-            line={"color": colours.muted, "width": 1.4, "shape": "hv" if course.unit == "kg" else "linear"},
+            line={"color": colours.muted, "width": 1.4, "shape": "hv" if history.unit == "kg" else "linear"},
             marker={
                 "size": [(9 if small else 13) if change else (4 if small else 9) for change in changes],
                 "symbol": ["diamond" if change else "circle" for change in changes],
                 "color": [colours.right if change else colours.left for change in changes],
             },
-            hovertext=[course.text(point) for point in course.points],
+            hovertext=[history.text(point) for point in history.points],
             hovertemplate="%{x|%d %b %Y}: %{hovertext}<extra></extra>",
         )
     )
-    for point, change in zip(course.points, changes, strict=True):
+    for point, change in zip(history.points, changes, strict=True):
         if change:
             figure.add_annotation(
                 x=point.day,
@@ -132,15 +132,15 @@ def course_figure(course: Course, *, dark: bool = False) -> go.Figure:
                 yshift=12 if change > 0 else -12,
                 font={"color": colours.right, "size": 13},
             )
-    _lay_out(figure, course, colours)
+    _set_layout(figure, history, colours)
     return figure
 
 
-def _lay_out(figure: go.Figure, course: Course, colours: Palette) -> None:
-    low = min(point.value - (point.margin or 0.0) for point in course.points)
-    high = max(point.value + (point.margin or 0.0) for point in course.points)
+def _set_layout(figure: go.Figure, history: MeasureHistory, colours: Palette) -> None:
+    low = min(point.value - (point.margin or 0.0) for point in history.points)
+    high = max(point.value + (point.margin or 0.0) for point in history.points)
     # Never so near that a tremor looks like a fall.
-    least = {"deg": 30.0, "s": 1.0, "kg": 2.0, "reps": 6.0}[course.unit]
+    least = {"deg": 30.0, "s": 1.0, "kg": 2.0, "reps": 6.0}[history.unit]
     spare = max(least - (high - low), 0.25 * (high - low)) / 2
     figure.update_layout(
         height=210,
@@ -152,14 +152,14 @@ def _lay_out(figure: go.Figure, course: Course, colours: Palette) -> None:
         showlegend=False,
     )
     axis = {"zeroline": False, "color": colours.muted, "fixedrange": True}
-    days = [point.day for point in course.points]
+    days = [point.day for point in history.points]
     few = days if len(days) <= 4 else [days[0], days[len(days) // 3], days[2 * len(days) // 3], days[-1]]
     months = (days[-1] - days[0]).days > _MONTHS_TOLD
     figure.update_xaxes(showgrid=False, tickvals=few, tickformat="%b %Y" if months else "%d %b", **axis)
     figure.update_yaxes(
         gridcolor=colours.grid,
         nticks=5,
-        ticksuffix={"deg": "°", "s": " s", "kg": " kg", "reps": ""}[course.unit],
+        ticksuffix={"deg": "°", "s": " s", "kg": " kg", "reps": ""}[history.unit],
         range=[max(low - spare, 0.0), high + spare],
         **axis,
     )

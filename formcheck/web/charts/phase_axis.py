@@ -30,7 +30,7 @@ _SHOULDERS = ("left_shoulder", "right_shoulder")
 Laid = Literal["as filmed", "mirrored", "apart"]
 
 
-def how_laid(one: CameraView, other: CameraView) -> Laid:
+def choose_overlay(one: CameraView, other: CameraView) -> Laid:
     """Whether two pictures of a body can be laid over each other.
 
     Seen from exactly opposite sides from afar, every point lies at the same height and as far from the middle, on the
@@ -51,7 +51,7 @@ def how_laid(one: CameraView, other: CameraView) -> Laid:
 
 
 @dataclass(frozen=True, eq=False)
-class Group:
+class RepGroup:
     """Some reps of one set, to be held against others."""
 
     label: str
@@ -61,7 +61,7 @@ class Group:
     first: First
 
 
-def phase_times(rep: Rep, first: First) -> Array:
+def compute_phase_times(rep: Rep, first: First) -> Array:
     """(2·STEPS,) seconds of the clip at the places of `AXIS`; NaN where a phase of the rep is not known."""
     spans = {span.name: span for span in phase_spans(rep, first)}
     order = ("lift", "lower") if first == "concentric" else ("lower", "lift")
@@ -72,14 +72,16 @@ def phase_times(rep: Rep, first: First) -> Array:
     return np.concatenate(parts)
 
 
-def curves(group: Group, signal: str, side: Side | None) -> Array:
+def compute_curves(group: RepGroup, signal: str, side: Side | None) -> Array:
     """(reps, 2·STEPS) one signal of each rep, NaN where it was not read."""
     values, t = group.analysis.signals.get(signal, side), group.analysis.signals.t
-    rows = [np.interp(phase_times(rep, group.first), t, values, left=np.nan, right=np.nan) for rep in group.reps]
+    rows = [
+        np.interp(compute_phase_times(rep, group.first), t, values, left=np.nan, right=np.nan) for rep in group.reps
+    ]
     return np.array(rows).reshape(len(rows), 2 * STEPS)
 
 
-def middle(rows: Array) -> Array:
+def compute_median(rows: Array) -> Array:
     """(2·STEPS,) median over reps; NaN where no rep has a value."""
     known = np.isfinite(rows).any(axis=0)
     out = np.full(rows.shape[1], np.nan)
@@ -87,14 +89,14 @@ def middle(rows: Array) -> Array:
     return out
 
 
-def anchored_by(groups: Sequence[Group]) -> tuple[str, ...]:
+def choose_anchor(groups: Sequence[RepGroup]) -> tuple[str, ...]:
     """The points all pictures are laid upon: the ankles where every group shows them, else the hips."""
     places = [INDEX[name] for name in _FEET]
     seen = [float(np.median(group.recording.visibility[:, places])) for group in groups]
     return _FEET if min(seen, default=0.0) >= _SEEN else _HIPS
 
 
-def skeleton(group: Group, anchor: Sequence[str], *, mirrored: bool = False) -> Array:
+def compute_skeleton(group: RepGroup, anchor: Sequence[str], *, mirrored: bool = False) -> Array:
     """(2·STEPS, parts of `BODY`, 2) the usual posture at each place, in trunk lengths from the anchor; NaN unseen.
 
     Of each rep the anchor's median place is the origin and the longest trunk of the rep the unit; then the median
@@ -102,13 +104,13 @@ def skeleton(group: Group, anchor: Sequence[str], *, mirrored: bool = False) -> 
 
     Parameters
     ----------
-    mirrored : as the camera on the opposite side would have seen it; see `how_laid`.
+    mirrored : as the camera on the opposite side would have seen it; see `choose_overlay`.
     """
     recording = group.recording
     pixels = np.where(recording.visibility[..., None] >= _SEEN / 2, recording.pixels, np.nan)
     found = []
     for rep in group.reps:
-        times = phase_times(rep, group.first)
+        times = compute_phase_times(rep, group.first)
         inside = (recording.t >= rep.start_s) & (recording.t <= rep.end_s)
         if not inside.any() or not np.isfinite(times).any():
             continue
@@ -126,7 +128,7 @@ def skeleton(group: Group, anchor: Sequence[str], *, mirrored: bool = False) -> 
     if not found:
         return np.full((2 * STEPS, len(BODY), 2), np.nan)
     rows = np.array(found).reshape(len(found), -1)
-    track = middle(rows).reshape(2 * STEPS, len(BODY), 2)
+    track = compute_median(rows).reshape(2 * STEPS, len(BODY), 2)
     return np.asarray(track * [-1.0 if mirrored else 1.0, 1.0])
 
 

@@ -26,7 +26,7 @@ class Figure:
         return {"hip": self.hip, "elbow": self.elbow, "chest": chest, "shoulder": self.shoulder}[name]
 
 
-def profile(posture: Posture) -> Figure:
+def make_profile(posture: Posture) -> Figure:
     """Seen from the side, facing left, the arms as they hang at the start."""
     if posture == "seated":
         return Figure(
@@ -73,9 +73,9 @@ def profile(posture: Posture) -> Figure:
     )
 
 
-def frontal(posture: Posture, arms: Arms) -> Figure:
+def make_frontal(posture: Posture, arms: Arms) -> Figure:
     """Seen from the front."""
-    base = profile(posture)
+    base = make_profile(posture)
     shoulder, hip = base.shoulder, base.hip
     head = (0.0, {"bent-over": shoulder + 0.06, "prone": shoulder + 0.08}.get(posture, shoulder + 0.11))
     knee = {"seated": 0.27, "prone": 0.2}.get(posture, 0.28)

@@ -17,8 +17,8 @@ from formcheck.storage.data_folder import default_store
 from formcheck.web import caution_line, layout
 from formcheck.web.charts import over_sessions
 from formcheck.web.client import plan_form
-from formcheck.web.client.client_list import day_words
-from formcheck.web.client.progress_cache import ClientCourse, client_course
+from formcheck.web.client.client_list import format_day
+from formcheck.web.client.progress_cache import ClientProgress, load_client_progress
 from formcheck.web.components import review_html, training_html
 from formcheck.web.pages import PAGES
 from formcheck.web.session_state import page_state
@@ -40,22 +40,22 @@ def show(client_id: int) -> None:
         client = store.get_client(client_id)
         sessions = store.sessions(client=client.id)
         planned = [item.exercise_id for item in store.plan_history(client.id)]
-    _head(client, sessions)
+    _show_head(client, sessions)
     done = [session.exercise_id for session in reversed(sessions)]
     known = [name for name in dict.fromkeys([*done, *reversed(planned)]) if _name(name)]
-    exercise_id = _choose(client, known)
+    exercise_id = _choose_exercise(client, known)
     if exercise_id in done:
-        _course(client, exercise_id, [one for one in sessions if one.exercise_id == exercise_id])
+        _show_progress(client, exercise_id, [one for one in sessions if one.exercise_id == exercise_id])
     elif exercise_id is not None:
         st.info("No set of this exercise is stored yet for this client.")
     plan_form.show(client, exercise_id)
-    _about(client)
+    _show_about(client)
 
 
-def _head(client: Client, sessions: Sequence[Session]) -> None:
+def _show_head(client: Client, sessions: Sequence[Session]) -> None:
     days = sorted({session.day for session in sessions})
     facts = [wording.count(len(days), "session day")] + (
-        [f"{day_words(days[0])} to {day_words(days[-1])}"] if days else []
+        [f"{format_day(days[0])} to {format_day(days[-1])}"] if days else []
     )
     meta = "".join(f"<li>{item}</li>" for item in facts)
     notes = f"<p>{escape(client.notes)}</p>" if client.notes else ""
@@ -74,17 +74,17 @@ def _head(client: Client, sessions: Sequence[Session]) -> None:
             st.rerun()
 
 
-def _choose(client: Client, known: Sequence[str]) -> str | None:
+def _choose_exercise(client: Client, known: Sequence[str]) -> str | None:
     if not known:
         st.info("Nothing is stored for this client yet: review a clip, or write a plan below.")
         return None
     if len(known) == 1:
-        layout.section(escape(_name(known[0])))
+        layout.show_section(escape(_name(known[0])))
         return known[0]
     return st.selectbox("Exercise", known, format_func=_name, key=f"client_exercise_{client.id}")
 
 
-def _course(client: Client, exercise_id: str, stored: Sequence[Session]) -> None:
+def _show_progress(client: Client, exercise_id: str, stored: Sequence[Session]) -> None:
     most = max(len(session.sets) for session in stored)
     number = 1
     if most > 1:
@@ -96,52 +96,52 @@ def _course(client: Client, exercise_id: str, stored: Sequence[Session]) -> None
             format_func=lambda item: f"Set {item}",
             key=f"client_set_{client.id}_{exercise_id}",
         )
-    course = client_course(client.id, exercise_id, number)
+    course = load_client_progress(client.id, exercise_id, number)
     found = course.progress
     left, right = st.columns([5, 6], gap="large")
     with left:
-        st.html(training_html.advice_card(found.advice))
+        st.html(training_html.render_advice(found.advice))
     with right:
-        _changed(found)
-    _charts(course.charts, number)
-    _planned_and_done(found)
-    layout.section("The sessions")
-    _sessions(course)
+        _show_changes(found)
+    _show_charts(course.charts, number)
+    _show_planned_and_done(found)
+    layout.show_section("The sessions")
+    _show_sessions(course)
     caution_line.show()
 
 
-def _changed(found: Progress) -> None:
-    layout.section("What changed")
+def _show_changes(found: Progress) -> None:
+    layout.show_section("What changed")
     st.html(f'<p class="fc-lead">{escape(found.sentence)}</p>')
     if found.latest is not None:
         st.html(f"<p><b>Newest session against the one before:</b> {escape(found.latest.sentence)}</p>")
     shown = [item for item in found.trends if item.change is not None]
     if shown:
         with st.expander("The course of every number"):
-            st.html(trend_table(shown))
+            st.html(render_trend_table(shown))
     if found.one_rep_max is not None:
         with st.expander("Strength, estimated"):
-            st.html(review_html.plain_list([found.one_rep_max.sentence, found.one_rep_max.caveat]))
+            st.html(review_html.render_list([found.one_rep_max.sentence, found.one_rep_max.caveat]))
 
 
-def trend_table(trends: Sequence[Trend]) -> str:
+def render_trend_table(trends: Sequence[Trend]) -> str:
     """Each number's change from the first to the last session, and whether it can be told."""
     rows = []
     for item in sorted(trends, key=lambda one: one.call != "changed"):
         change, spread = item.change or 0.0, item.detectable
-        told = training_html.signed(change, spread, item.unit, item.measure)
+        told = training_html.format_change(change, spread, item.unit, item.measure)
         name = escape(wording.capital(wording.measure_name(item.measure)))
         rows.append(
             f'<tr><th scope="row">{name}</th><td data-label="Change"><div>{told}</div></td>'
-            f'<td data-label="Can it be told?"><div>{training_html.mark(*_CALLS[item.call])}</div></td></tr>'
+            f'<td data-label="Can it be told?"><div>{training_html.render_mark(*_CALLS[item.call])}</div></td></tr>'
         )
     head = "".join(f'<th scope="col">{name}</th>' for name in ("Number", "Change", "Can it be told?"))
     caption = "From the first session to the last; after ± what two sessions must differ by before it can be told."
-    return training_html.table(caption, head, "".join(rows))
+    return training_html.render_table(caption, head, "".join(rows))
 
 
-def _charts(found: Sequence[over_sessions.Course], number: int) -> None:
-    layout.section("Session by session")
+def _show_charts(found: Sequence[over_sessions.MeasureHistory], number: int) -> None:
+    layout.show_section("Session by session")
     st.caption(
         "Bars are margins: the true value lies within them in 95 of 100 cases. A diamond with a word stands where a "
         "session differs from the one before by more than both margins."
@@ -152,7 +152,7 @@ def _charts(found: Sequence[over_sessions.Course], number: int) -> None:
             which = "" if course.unit == "kg" else f", set {number}"
             st.html(f'<h3 class="fc-curve">{course.title}{which}</h3>')
             st.plotly_chart(
-                over_sessions.course_figure(course, dark=layout.dark()),
+                over_sessions.draw_history(course, dark=layout.is_dark()),
                 theme=None,
                 config={"displayModeBar": False},
                 key=f"course_{place}",
@@ -160,31 +160,31 @@ def _charts(found: Sequence[over_sessions.Course], number: int) -> None:
             )
 
 
-def _planned_and_done(found: Progress) -> None:
-    layout.section("Planned and done")
+def _show_planned_and_done(found: Progress) -> None:
+    layout.show_section("Planned and done")
     newest, *older = reversed(found.sessions)
     _done(newest)
-    _earlier(f"The {wording.count(len(older), 'session')} before", "client_done", older, _done)
+    _show_earlier(f"The {wording.count(len(older), 'session')} before", "client_done", older, _done)
 
 
 def _done(line: SessionLine) -> None:
-    st.html(training_html.done_table(line.sets, _done_caption(line)))
+    st.html(training_html.render_done_table(line.sets, _done_caption(line)))
 
 
 def _done_caption(line: SessionLine) -> str:
-    return f"{day_words(line.day)}. Plan: {line.plan or 'none'}."
+    return f"{format_day(line.day)}. Plan: {line.plan or 'none'}."
 
 
-def _sessions(course: ClientCourse) -> None:
+def _show_sessions(course: ClientProgress) -> None:
     lines = list(reversed(list(zip(course.progress.sessions, course.notes, course.stored, strict=True))))
     for line in lines[:_NEWEST]:
         _session(*line)
     earlier = lines[_NEWEST:]
     title = f"Show the {wording.count(len(earlier), 'session')} before"
-    _earlier(title, "client_sessions", earlier, lambda line: _session(*line))
+    _show_earlier(title, "client_sessions", earlier, lambda line: _session(*line))
 
 
-def _earlier(title: str, key: str, lines: Sequence[T], show_one: Callable[[T], None]) -> None:
+def _show_earlier(title: str, key: str, lines: Sequence[T], show_one: Callable[[T], None]) -> None:
     """A box whose content is made only when it is opened, and not without end: there may be years of it."""
     if not lines:
         return
@@ -199,11 +199,11 @@ def _earlier(title: str, key: str, lines: Sequence[T], show_one: Callable[[T], N
 
 def _session(line: SessionLine, notes: Sequence[SetNote | None], rows: Session) -> None:
     with st.container(border=True, key=f"fc_session_{rows.sets[0].id}"):
-        remarks = [training_html.note_words(note) for note in notes]
+        remarks = [training_html.format_note(note) for note in notes]
         said = "".join(f"<p>Set {n}: {escape(note)}</p>" for n, note in enumerate(remarks, start=1) if note)
-        pain = training_html.mark("not_met", "pain noted") if line.pain else ""
+        pain = training_html.render_mark("not_met", "pain noted") if line.pain else ""
         form = f"<p>Last set: {escape(line.form)}</p>"
-        st.html(f'<div class="fc-session"><b>{day_words(line.day)}</b> {pain}{form}{said}</div>')
+        st.html(f'<div class="fc-session"><b>{format_day(line.day)}</b> {pain}{form}{said}</div>')
         with st.container(horizontal=True):
             for row in rows.sets:
                 load = f", {wording.load_text(row.load_kg)}" if row.load_kg else ""
@@ -212,12 +212,12 @@ def _session(line: SessionLine, notes: Sequence[SetNote | None], rows: Session) 
                     st.switch_page(PAGES / "review_set.py", query_params={"review": str(row.id)})
 
 
-def _about(client: Client) -> None:
+def _show_about(client: Client) -> None:
     with st.expander("Name and notes"):
         name = st.text_input("Name", client.name, max_chars=LONGEST_NAME, key=f"client_name_{client.id}")
         notes = st.text_area("Notes", client.notes or "", key=f"client_notes_{client.id}")
         if st.button("Keep name and notes", key=f"client_keep_{client.id}"):
-            with layout.told():
+            with layout.show_errors():
                 with Store.open(default_store()) as store:
                     store.change_client(client.id, name=name, notes=notes)
                 st.rerun()

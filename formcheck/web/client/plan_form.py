@@ -11,7 +11,7 @@ from formcheck.storage import Client, Store, StoredPlan
 from formcheck.storage.data_folder import default_store
 from formcheck.web import layout
 from formcheck.web.components import review_html
-from formcheck.web.review.set_form import plan_words
+from formcheck.web.review.set_form import describe_plan
 
 
 def show(client: Client, exercise_id: str | None) -> None:
@@ -21,7 +21,7 @@ def show(client: Client, exercise_id: str | None) -> None:
     ----------
     exercise_id : the exercise looked at; None lets the coach choose one.
     """
-    layout.section("The plan")
+    layout.show_section("The plan")
     exercises = load_exercises()
     if exercise_id is None:
         exercise_id = st.selectbox(
@@ -31,24 +31,24 @@ def show(client: Client, exercise_id: str | None) -> None:
         history = store.plan_history(client.id, exercise_id)
         held = store.plan_of(client.id, exercise_id, on=_today())
     if held is not None and held.plan is not None:
-        st.html(review_html.plain_list(set_lines(held.plan)))
+        st.html(review_html.render_list(describe_sets(held.plan)))
         since = f"Holds since {held.since:%d.%m.%Y}."
-        st.caption(layout.plain(f"{since} {held.remark}" if held.remark else since))
+        st.caption(layout.escape_markdown(f"{since} {held.remark}" if held.remark else since))
     else:
         st.caption("Nothing is planned for this exercise now.")
     with st.expander("Write a new plan", expanded=not history):
-        _form(client, exercise_id, held)
+        _show_form(client, exercise_id, held)
     if len(history) > 1:
         with st.expander("Plans before"):
-            st.html(review_html.definitions([_line(item) for item in reversed(history)]))
+            st.html(review_html.render_definitions([_line(item) for item in reversed(history)]))
 
 
-def set_lines(plan: Plan) -> list[str]:
+def describe_sets(plan: Plan) -> list[str]:
     """One sentence a set."""
-    return [plan_words(number, item, plan) for number, item in enumerate(plan.sets, start=1)]
+    return [describe_plan(number, item, plan) for number, item in enumerate(plan.sets, start=1)]
 
 
-def _form(client: Client, exercise_id: str, held: StoredPlan | None) -> None:
+def _show_form(client: Client, exercise_id: str, held: StoredPlan | None) -> None:
     key = f"{client.id}_{exercise_id}"
     text = st.text_input(
         "Sets, reps, load, tempo, range",
@@ -62,23 +62,23 @@ def _form(client: Client, exercise_id: str, held: StoredPlan | None) -> None:
     if text.strip():
         try:
             plan = parse_plan(text)
-            st.html(review_html.plain_list(set_lines(plan)))
+            st.html(review_html.render_list(describe_sets(plan)))
         except UsageError as error:
-            st.warning(layout.plain(str(error)))
+            st.warning(layout.escape_markdown(str(error)))
     else:
-        st.caption(f"Written like {layout.plain(EXAMPLE)}")
+        st.caption(f"Written like {layout.escape_markdown(EXAMPLE)}")
     left, right = st.columns([2, 3])
     since = left.date_input("First day it holds", "today", format="DD.MM.YYYY", key=f"plan_since_{key}")
     remark = right.text_input("Why", key=f"plan_remark_{key}", max_chars=200)
     with st.container(horizontal=True):
         if st.button("Keep the plan", key=f"plan_keep_{key}", disabled=plan is None):
-            _keep(client, exercise_id, plan, since, remark)
+            _save_plan(client, exercise_id, plan, since, remark)
         if held is not None and st.button("End the plan", key=f"plan_end_{key}"):
-            _keep(client, exercise_id, None, since, remark)
+            _save_plan(client, exercise_id, None, since, remark)
 
 
-def _keep(client: Client, exercise_id: str, plan: Plan | None, since: date, remark: str) -> None:
-    with layout.told():
+def _save_plan(client: Client, exercise_id: str, plan: Plan | None, since: date, remark: str) -> None:
+    with layout.show_errors():
         with Store.open(default_store()) as store:
             store.set_plan(
                 client.id,

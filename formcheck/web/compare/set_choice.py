@@ -12,7 +12,7 @@ from formcheck.report import wording
 from formcheck.report.client_match import same_session
 from formcheck.storage import Client, Store, StoredReview
 from formcheck.storage.data_folder import default_store
-from formcheck.web.client.client_list import day_words
+from formcheck.web.client.client_list import format_day
 
 Kind = Literal["sets", "halves", "reps"]
 KINDS: dict[Kind, str] = {"sets": "Two sets", "halves": "Early and late reps of a set", "reps": "Two reps"}
@@ -31,7 +31,7 @@ _MONTH = timedelta(days=28)
 
 
 @dataclass(frozen=True, slots=True)
-class Chosen:
+class SetChoice:
     """What is to be compared; for `halves` and reps of one set both rows are the same."""
 
     kind: Kind
@@ -41,13 +41,13 @@ class Chosen:
     after_rep: int | None = None
 
 
-def choose() -> Chosen | None:
+def choose_sets() -> SetChoice | None:
     """Ask; None while there is nothing to compare."""
     with Store.open(default_store()) as store:
         clients = store.list_clients()
         exercises = store.exercises_reviewed()
         unnamed = bool(store.exercises_reviewed(without_client=True))
-        wanted = _wanted(store)
+        wanted = _find_requested(store)
     if not exercises:
         st.info("There is nothing to compare yet: review a set first.")
         return None
@@ -55,44 +55,44 @@ def choose() -> Chosen | None:
         "What to compare", list(KINDS), default="sets", required=True, format_func=KINDS.__getitem__, key="cmp_kind"
     )
     left, middle, right = st.columns([2, 2, 3])
-    client = _client(left, clients, wanted, unnamed=unnamed)
-    exercise = _exercise(middle, client, wanted)
+    client = _choose_client(left, clients, wanted, unnamed=unnamed)
+    exercise = _choose_exercise(middle, client, wanted)
     if exercise is None:
         st.info("There is no set of this client to compare yet.")
         return None
-    rows, more = _sets(client, exercise)
+    rows, more = _find_sets(client, exercise)
     if wanted is not None and (wanted.exercise_id, wanted.client_id) != (exercise, client):
         wanted = None
-    offered = listed(rows, wanted)
+    offered = list_sets(rows, wanted)
     words = "Set" if kind == "halves" else "Set looked at"
-    after = _one_of(offered, right, words, wanted, key=f"cmp_after_{client}_{exercise}")
+    after = _choose_one(offered, right, words, wanted, key=f"cmp_after_{client}_{exercise}")
     if more:
         st.caption(f"Only the newest {LISTED} sets are listed; compare an older one from its review.")
     if kind == "halves":
-        return Chosen(kind, after, after)
-    before = _before(rows, after, kind)
+        return SetChoice(kind, after, after)
+    before = _choose_before(rows, after, kind)
     if before is None:
         return None
     if kind == "sets":
-        return Chosen(kind, before, after)
+        return SetChoice(kind, before, after)
     reps = st.columns(2)
     numbers = [
         int(column.number_input(words, 1, max(row.complete_reps + row.partial_reps, 1), default, key=f"{key}_{row.id}"))
         for column, words, row, default, key in (
-            (reps[0], f"Rep of {short_words(before)}", before, 1, "cmp_rep_before"),
+            (reps[0], f"Rep of {name_set(before)}", before, 1, "cmp_rep_before"),
             (
                 reps[1],
-                f"Rep of {short_words(after)}",
+                f"Rep of {name_set(after)}",
                 after,
                 max(after.complete_reps + after.partial_reps, 1) if before.id == after.id else 1,
                 "cmp_rep_after",
             ),
         )
     ]
-    return Chosen(kind, before, after, numbers[0], numbers[1])
+    return SetChoice(kind, before, after, numbers[0], numbers[1])
 
 
-def newest_of_each(rows: Sequence[StoredReview]) -> list[StoredReview]:
+def select_newest(rows: Sequence[StoredReview]) -> list[StoredReview]:
     """Sets that have reps, the newest session first; a set reviewed twice counts once."""
     seen: dict[tuple[object, ...], StoredReview] = {}
     for row in rows:  # the newest review first
@@ -103,13 +103,13 @@ def newest_of_each(rows: Sequence[StoredReview]) -> list[StoredReview]:
     return sorted(seen.values(), key=lambda row: (row.session_on, row.set_number, row.id), reverse=True)
 
 
-def listed(rows: list[StoredReview], wanted: StoredReview | None) -> list[StoredReview]:
+def list_sets(rows: list[StoredReview], wanted: StoredReview | None) -> list[StoredReview]:
     """The newest sets, and an older one that is asked for by the page's address."""
     newest = rows[:LISTED]
     return newest if wanted is None or any(row.id == wanted.id for row in newest) else [*newest, wanted]
 
 
-def held_against(rows: Sequence[StoredReview], after: StoredReview, how: Against) -> StoredReview | None:
+def find_other_set(rows: Sequence[StoredReview], after: StoredReview, how: Against) -> StoredReview | None:
     """The set a choice stands for; None where there is none, or for `other`.
 
     Parameters
@@ -131,31 +131,31 @@ def held_against(rows: Sequence[StoredReview], after: StoredReview, how: Against
     return None
 
 
-def row_words(row: StoredReview) -> str:
+def describe_set(row: StoredReview) -> str:
     """A set in a list."""
     reps = wording.count(row.complete_reps, "rep")
-    parts = [f"{day_words(row.session_on)}, set {row.set_number}", reps, wording.load_text(row.load_kg)]
+    parts = [f"{format_day(row.session_on)}, set {row.set_number}", reps, wording.load_text(row.load_kg)]
     parts.append(row.client or f"“{row.clip_name}”")
     return " · ".join(part for part in parts if part)
 
 
-def short_words(row: StoredReview) -> str:
+def name_set(row: StoredReview) -> str:
     """A set in a sentence."""
-    return f"set {row.set_number} of {day_words(row.session_on)}"
+    return f"set {row.set_number} of {format_day(row.session_on)}"
 
 
-def labels_of(before: StoredReview, after: StoredReview) -> tuple[str, str]:
+def make_labels(before: StoredReview, after: StoredReview) -> tuple[str, str]:
     """Two different names, as short as can be."""
     if same_session(before, after):
         names = (f"set {before.set_number}", f"set {after.set_number}")
     else:
-        names = (short_words(before), short_words(after))
+        names = (name_set(before), name_set(after))
     if names[0] == names[1]:
         return f"review {before.id}", f"review {after.id}"
     return names
 
 
-def _wanted(store: Store) -> StoredReview | None:
+def _find_requested(store: Store) -> StoredReview | None:
     """The set the address names, or the newest of the client it names; one that has reps."""
     review, client = (
         int(given) if given.isdecimal() and len(given) < 19 else None
@@ -167,7 +167,7 @@ def _wanted(store: Store) -> StoredReview | None:
     return found[0] if found else None
 
 
-def _client(
+def _choose_client(
     column: DeltaGenerator, clients: Sequence[Client], wanted: StoredReview | None, *, unnamed: bool
 ) -> int | None:
     """The client chosen; None: the sets without a client.
@@ -187,7 +187,7 @@ def _client(
     return column.selectbox("Client", ids, index=index, format_func=names.__getitem__, key="cmp_client") or None
 
 
-def _exercise(column: DeltaGenerator, client: int | None, wanted: StoredReview | None) -> str | None:
+def _choose_exercise(column: DeltaGenerator, client: int | None, wanted: StoredReview | None) -> str | None:
     """The exercise chosen; None where there is no set with reps."""
     with Store.open(default_store()) as store:
         names = store.exercises_reviewed(client=client, without_client=client is None)
@@ -203,7 +203,7 @@ def _exercise(column: DeltaGenerator, client: int | None, wanted: StoredReview |
     )
 
 
-def _sets(client: int | None, exercise: str) -> tuple[list[StoredReview], bool]:
+def _find_sets(client: int | None, exercise: str) -> tuple[list[StoredReview], bool]:
     """The sets of an exercise, of one client or the newest of those without one, and whether there are more."""
     with Store.open(default_store()) as store:
         # Without a client there may be a million, of which a few may be there twice.
@@ -211,14 +211,14 @@ def _sets(client: int | None, exercise: str) -> tuple[list[StoredReview], bool]:
         found = store.list_reviews(
             client=client, without_client=client is None, exercise_id=exercise, with_reps=True, limit=limit
         )
-    rows = newest_of_each(found)
+    rows = select_newest(found)
     return rows, len(rows) > LISTED or len(found) == limit
 
 
-def _before(rows: list[StoredReview], after: StoredReview, kind: Kind) -> StoredReview | None:
+def _choose_before(rows: list[StoredReview], after: StoredReview, kind: Kind) -> StoredReview | None:
     # Sets without a client may each be of another person: none of them is the session before of another.
     own = rows if after.client_id is not None else []
-    ways: list[Against] = [how for how in AGAINST if how == "other" or held_against(own, after, how) is not None]
+    ways: list[Against] = [how for how in AGAINST if how == "other" or find_other_set(own, after, how) is not None]
     others = rows if kind == "reps" else [row for row in rows if row.id != after.id]
     if not others:
         st.info("There is no other set of this exercise yet to hold it against.")
@@ -233,18 +233,18 @@ def _before(rows: list[StoredReview], after: StoredReview, kind: Kind) -> Stored
             format_func=AGAINST.__getitem__,
             key=f"cmp_how_{kind}_{after.id}",
         )
-    found = held_against(own, after, how)
+    found = find_other_set(own, after, how)
     if found is not None:
         return found
-    offered = listed(others, after if kind == "reps" else None)
-    return _one_of(offered, st.container(), "The other set", after, key=f"cmp_before_{kind}_{after.id}")
+    offered = list_sets(others, after if kind == "reps" else None)
+    return _choose_one(offered, st.container(), "The other set", after, key=f"cmp_before_{kind}_{after.id}")
 
 
-def _one_of(
+def _choose_one(
     offered: Sequence[StoredReview], where: DeltaGenerator, label: str, first: StoredReview | None, *, key: str
 ) -> StoredReview:
     """The set chosen; numbers and words are what the server keeps of a list for every visitor, not the rows."""
-    words = {row.id: row_words(row) for row in offered}
+    words = {row.id: describe_set(row) for row in offered}
     ids = list(words)
     index = ids.index(first.id) if first is not None and first.id in words else 0
     chosen = where.selectbox(label, ids, index=index, format_func=words.__getitem__, key=key)

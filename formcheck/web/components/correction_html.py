@@ -7,18 +7,18 @@ from formcheck.core.model import Rep, Review, Verdict
 from formcheck.exercises.schema import Exercise
 from formcheck.report import summary, wording
 from formcheck.storage.rows import Revision
-from formcheck.web.components.review_html import seek_button
+from formcheck.web.components.review_html import render_seek_button
 
 _MARKS: dict[Verdict, str] = {"met": "✓", "not_met": "↑", "undecided": "–"}
 
 
-def what_is_corrected(review: Review) -> str:
+def render_review_line(review: Review) -> str:
     """Which review it is, in one line, and what was changed about it before."""
     mark = ' <span class="fc-by-hand">corrected by hand</span>' if review.by_hand else ""
     return f'<p class="fc-which"><b>{escape(review.exercise.name)}</b> · “{escape(review.clip.name)}”{mark}</p>'
 
 
-def effect(before: Review, after: Review, exercise: Exercise | None) -> str:
+def render_effect(before: Review, after: Review, exercise: Exercise | None) -> str:
     """What changes: the sentence in short, the reps' numbers, the points judged otherwise."""
     rows = _numbers(before, after, exercise)
     judged = _judged(before, after, exercise)
@@ -31,7 +31,7 @@ def effect(before: Review, after: Review, exercise: Exercise | None) -> str:
     )
 
 
-def rep_times(reps: Sequence[Rep]) -> str:
+def render_rep_times(reps: Sequence[Rep]) -> str:
     """Start, top and end of every rep, each a button that moves the clip."""
     if not reps:
         return "<p>No reps.</p>"
@@ -49,10 +49,10 @@ def rep_times(reps: Sequence[Rep]) -> str:
 
 
 def _to(at_s: float, spoken: str) -> str:
-    return seek_button(at_s, wording.moment(at_s), f"{spoken}, at {wording.moment(at_s)}")
+    return render_seek_button(at_s, wording.moment(at_s), f"{spoken}, at {wording.moment(at_s)}")
 
 
-def corrections(told: Sequence[str], kept: Sequence[Revision]) -> str:
+def render_corrections(told: Sequence[str], kept: Sequence[Revision]) -> str:
     """What holds now, and every correction ever kept with its day."""
     now = "".join(f"<li>{escape(sentence)}</li>" for sentence in told) or "<li>Nothing: the machine’s own result.</li>"
     lines = []
@@ -112,11 +112,13 @@ def _judged(before: Review, after: Review, exercise: Exercise | None) -> list[st
     for check in dict.fromkeys([*was, *now]):
         if was.get(check) != now.get(check):
             title = titles.get(check, wording.capital(check.replace("-", " ")))
-            lines.append(f"<li>{escape(title)}: {verdict_word(was.get(check))} → {verdict_word(now.get(check))}</li>")
+            lines.append(
+                f"<li>{escape(title)}: {format_verdict(was.get(check))} → {format_verdict(now.get(check))}</li>"
+            )
     return lines
 
 
-def verdict_word(verdict: Verdict | None) -> str:
+def format_verdict(verdict: Verdict | None) -> str:
     """Shape and word of a verdict, for a line of text."""
     if verdict is None:
         return "not there"

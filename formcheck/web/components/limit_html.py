@@ -8,14 +8,14 @@ from formcheck.exercises.schema import Check
 from formcheck.report import wording
 from formcheck.services.correction import LimitEffect
 from formcheck.storage.rows import StoredLimits
-from formcheck.web.components.correction_html import verdict_word
+from formcheck.web.components.correction_html import format_verdict
 
 TRIED_ON = 500
 """Past reviews a change of limits is tried on, the newest: each takes a few milliseconds."""
 _SHOWN = 25
 
 
-def effects(found: Sequence[LimitEffect], past: int, *, tried_on: int) -> str:
+def render_effects(found: Sequence[LimitEffect], past: int, *, tried_on: int) -> str:
     """Which findings of past reviews would change, the newest review first.
 
     Parameters
@@ -35,7 +35,7 @@ def effects(found: Sequence[LimitEffect], past: int, *, tried_on: int) -> str:
     return f'<div class="fc-change"><p>{lead}</p><ul class="fc-changes">{items}</ul>{more}</div>'
 
 
-def entry(item: StoredLimits, checks: Mapping[str, Check], *, in_force: bool) -> str:
+def render_entry(item: StoredLimits, checks: Mapping[str, Check], *, in_force: bool) -> str:
     """One entry of the history: its day and what it sets.
 
     Parameters
@@ -68,7 +68,7 @@ def _effect(item: LimitEffect) -> str:
     facts = [row.session_on.strftime("%d %b %Y"), row.client, f"set {row.set_number}", wording.load_text(row.load_kg)]
     lines = "".join(
         f"<div>{escape(change.title)}, {wording.rep_list(change.reps)}: "
-        f"{verdict_word(change.before)} → {verdict_word(change.after)}</div>"
+        f"{format_verdict(change.before)} → {format_verdict(change.after)}</div>"
         for change in item.changes
     )
     link = f'<a href="review?review={row.id}" target="_self">Open</a>'

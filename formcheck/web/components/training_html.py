@@ -30,7 +30,7 @@ _TARGETS = {
 }
 
 
-def advice_card(advice: Advice) -> str:
+def render_advice(advice: Advice) -> str:
     """What the trade would consider next, with its rule, its inputs and its doubt."""
     kind = "stop" if advice.kind == "stop" else "next"
     parts = [
@@ -50,15 +50,17 @@ def advice_card(advice: Advice) -> str:
     return "".join(parts)
 
 
-def done_table(sets: Sequence[DoneSet], caption: str) -> str:
+def render_done_table(sets: Sequence[DoneSet], caption: str) -> str:
     """Each set of a session against what was planned for it."""
     names = list(dict.fromkeys(item.name for one in sets for item in one.targets))
     heads = "".join(f'<th scope="col">{wording.capital(_TARGETS[name])}</th>' for name in names)
-    body = "".join(_done_row(one, names) for one in sets)
-    return table(caption, f'<th scope="col">Set</th><th scope="col">Reps</th><th scope="col">Load</th>{heads}', body)
+    body = "".join(_render_done_row(one, names) for one in sets)
+    return render_table(
+        caption, f'<th scope="col">Set</th><th scope="col">Reps</th><th scope="col">Load</th>{heads}', body
+    )
 
 
-def done_list(one: DoneSet) -> str:
+def render_done_list(one: DoneSet) -> str:
     """One set against its plan, a line for each number."""
     load = wording.load_text(one.load_kg) or "not known"
     lines = [("Reps", _reps_done(one)), ("Load", f"{load}{_load_wanted(one)}")]
@@ -66,7 +68,7 @@ def done_list(one: DoneSet) -> str:
     return f'<dl class="fc-facts">{"".join(f"<dt>{name}</dt><dd>{text}</dd>" for name, text in lines)}</dl>'
 
 
-def difference_table(differences: Sequence[Difference], names: tuple[str, str], margins: Margins) -> str:
+def render_differences(differences: Sequence[Difference], names: tuple[str, str], margins: Margins) -> str:
     """Both values of each number, the change with its margin, and whether it can be told.
 
     Parameters
@@ -76,14 +78,14 @@ def difference_table(differences: Sequence[Difference], names: tuple[str, str], 
     """
     heads = ("Number", *names, "Change", "Can it be told?")
     head = "".join(f'<th scope="col">{escape(name)}</th>' for name in heads)
-    body = "".join(_difference_row(item, names, margins) for item in differences)
+    body = "".join(_render_difference_row(item, names, margins) for item in differences)
     caption = "The margin (±) of a change holds how much the reps differ among themselves and what the camera adds."
-    if any(_not_surely(item) for item in differences):
+    if any(_explain_uncertainty(item) for item in differences):
         caption += " Not surely: more than its margin, but with so many numbers side by side chance alone can do that."
-    return table(caption, head, body)
+    return render_table(caption, head, body)
 
 
-def table(caption: str, head: str, body: str) -> str:
+def render_table(caption: str, head: str, body: str) -> str:
     """A table that becomes a list on a telephone; `head` and `body` are HTML already."""
     return (
         f'<table class="fc-table"><caption>{escape(caption)}</caption><thead><tr>{head}</tr></thead>'
@@ -91,7 +93,7 @@ def table(caption: str, head: str, body: str) -> str:
     )
 
 
-def note_words(note: SetNote | None) -> str:
+def format_note(note: SetNote | None) -> str:
     """The lifter's note in one line; empty without one. Not escaped."""
     if note is None:
         return ""
@@ -106,14 +108,14 @@ def note_words(note: SetNote | None) -> str:
     return " · ".join(part for part in parts if part)
 
 
-def mark(verdict: str, words: str) -> str:
+def render_mark(verdict: str, words: str) -> str:
     """A mark that differs by shape, with its word."""
     sign = _SIGNS.get(words.rpartition(" ")[2], _MARKS[verdict])
     shape = f'<span class="fc-mark fc-{verdict}" aria-hidden="true"><span>{sign}</span></span>'
     return f'<span class="fc-marked">{shape}<span>{escape(words)}</span></span>'
 
 
-def _done_row(one: DoneSet, names: Sequence[str]) -> str:
+def _render_done_row(one: DoneSet, names: Sequence[str]) -> str:
     load = (wording.load_text(one.load_kg) or "not known") + _load_wanted(one)
     cells = f'<td data-label="Reps"><div>{_reps_done(one)}</div></td><td data-label="Load"><div>{load}</div></td>'
     targets = {item.name: item for item in one.targets}
@@ -127,7 +129,7 @@ def _reps_done(one: DoneSet) -> str:
     reps = f"{one.complete_reps}" + (f" + {one.partial_reps} partial" if one.partial_reps else "")
     if one.planned is not None:
         reps += f' <span class="fc-others">of {_reps(one.planned)}</span>'
-    return reps + _over(one)
+    return reps + _format_overrun(one)
 
 
 def _load_wanted(one: DoneSet) -> str:
@@ -135,14 +137,14 @@ def _load_wanted(one: DoneSet) -> str:
     return "" if wanted is None else f' <span class="fc-others">of {wording.load_text(wanted)}</span>'
 
 
-def _over(one: DoneSet) -> str:
+def _format_overrun(one: DoneSet) -> str:
     if one.planned is not None and one.reps_over is None:
-        return mark("undecided", "not recorded")
+        return render_mark("undecided", "not recorded")
     if one.reps_over is None:
         return ""
     if one.reps_over == 0:
-        return mark("met", "as planned")
-    return mark("not_met", f"{abs(one.reps_over)} {'more' if one.reps_over > 0 else 'fewer'}")
+        return render_mark("met", "as planned")
+    return render_mark("not_met", f"{abs(one.reps_over)} {'more' if one.reps_over > 0 else 'fewer'}")
 
 
 def _target(item: Target) -> str:
@@ -151,7 +153,9 @@ def _target(item: Target) -> str:
         return f'not measured <span class="fc-others">of {planned}</span>'
     verdict, words = _AGAINST[item.call]
     done = wording.with_margin(item.done, item.margin, item.unit)
-    return f'<span class="fc-pair">{done} <span class="fc-others">of {planned}</span></span>{mark(verdict, words)}'
+    return (
+        f'<span class="fc-pair">{done} <span class="fc-others">of {planned}</span></span>{render_mark(verdict, words)}'
+    )
 
 
 def _reps(planned: PlannedSet) -> str:
@@ -166,7 +170,7 @@ _CALLS: dict[Call, tuple[str, str]] = {
 }
 
 
-def _difference_row(item: Difference, names: tuple[str, str], margins: Margins) -> str:
+def _render_difference_row(item: Difference, names: tuple[str, str], margins: Margins) -> str:
     name = wording.capital(wording.measure_name(item.measure))
     cells = "".join(
         f'<td data-label="{escape(label)}"><div>'
@@ -174,19 +178,19 @@ def _difference_row(item: Difference, names: tuple[str, str], margins: Margins) 
         for label, value, margin in zip(names, (item.before, item.after), margins, strict=True)
     )
     verdict, words = _CALLS[item.call]
-    words = "not surely" if _not_surely(item) else words
+    words = "not surely" if _explain_uncertainty(item) else words
     return (
         f'<tr class="fc-call-{item.call}"><th scope="row">{escape(name)}</th>{cells}'
-        f'<td data-label="Change"><div>{signed(item.change, item.margin, item.unit, item.measure)}</div></td>'
-        f'<td data-label="Can it be told?"><div>{mark(verdict, words)}</div></td></tr>'
+        f'<td data-label="Change"><div>{format_change(item.change, item.margin, item.unit, item.measure)}</div></td>'
+        f'<td data-label="Can it be told?"><div>{render_mark(verdict, words)}</div></td></tr>'
     )
 
 
-def _not_surely(item: Difference) -> bool:
+def _explain_uncertainty(item: Difference) -> bool:
     return item.call == "no_detectable_change" and abs(item.change) > item.margin
 
 
-def signed(change: float, margin: float | None, unit: str, measure: str) -> str:
+def format_change(change: float, margin: float | None, unit: str, measure: str) -> str:
     """A change with its sign and margin; nothing that rounds to nothing has a sign."""
     text = amount(change, unit, margin, measure=measure)
     plain = amount(0.0, unit, margin, measure=measure)

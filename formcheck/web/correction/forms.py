@@ -16,14 +16,14 @@ from formcheck.services.correction import corrected_analysis
 from formcheck.services.stored_landmarks import kept_landmarks
 from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store, recordings_folder
-from formcheck.web.components.clip_time_button import mount_moment
+from formcheck.web.components.clip_time_button import mount_time_buttons
 
 _SAME_S = 5e-4
 _FIELDS = {"start": "Start", "top": "Top", "end": "End"}
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class TimeFields:
     """Where moments are chosen: the clip and what the fields are called."""
 
     length_s: float
@@ -35,44 +35,44 @@ class Place:
     """Part of the fields' keys, other for every state of the review."""
 
 
-def move(edits: Edits, reps: Sequence[Rep], place: Place) -> Edits | None:
+def ask_moved_rep(edits: Edits, reps: Sequence[Rep], place: TimeFields) -> Edits | None:
     """Start, top and end of one rep; raises UsageError for times that do not fit."""
-    rep = _which(reps, "Rep to move", "move_rep", place)
+    rep = _choose_rep(reps, "Rep to move", "move_rep", place)
     if rep is None:
         return None
     found = {"start": rep.start_s, "top": rep.top_s, "end": rep.end_s}
-    at = _moments(found, f"move_{place.stamp}_{rep.number}", place)
+    at = _ask_times(found, f"move_{place.stamp}_{rep.number}", place)
     if all(abs(at[name] - round(value, 3)) < _SAME_S for name, value in found.items()):
         return None
     changed = {f"{name}_s": at[name] for name, value in found.items() if abs(at[name] - round(value, 3)) >= _SAME_S}
     return by_hand.move_rep(edits, reps, rep.number, **changed)
 
 
-def add(edits: Edits, reps: Sequence[Rep], place: Place) -> Edits | None:
+def ask_added_rep(edits: Edits, reps: Sequence[Rep], place: TimeFields) -> Edits | None:
     """Start and end of a rep the machine missed; the top is found between them."""
-    at = _moments({"start": 0.0, "end": 0.0}, f"add_{place.stamp}", place)
+    at = _ask_times({"start": 0.0, "end": 0.0}, f"add_{place.stamp}", place)
     if at["end"] <= at["start"]:
         st.caption("Bring the clip to where the rep begins and take that moment, then to where it ends.")
         return None
     return by_hand.add_rep(edits, reps, at["start"], at["end"])
 
 
-def delete(edits: Edits, reps: Sequence[Rep], place: Place) -> Edits | None:
+def ask_deleted_rep(edits: Edits, reps: Sequence[Rep], place: TimeFields) -> Edits | None:
     """A rep that is none."""
-    rep = _which(reps, "Rep to delete", "delete_rep", place, choose=True)
+    rep = _choose_rep(reps, "Rep to delete", "delete_rep", place, choose=True)
     return None if rep is None else by_hand.delete_rep(edits, reps, rep.number)
 
 
-def leave_out(edits: Edits, place: Place) -> Edits | None:
+def ask_left_out_part(edits: Edits, place: TimeFields) -> Edits | None:
     """A part of the clip that does not belong to the set."""
-    at = _moments({"start": 0.0, "end": 0.0}, f"out_{place.stamp}", place)
+    at = _ask_times({"start": 0.0, "end": 0.0}, f"out_{place.stamp}", place)
     if at["end"] <= at["start"]:
         st.caption("Walking in, setting up, racking the weight: take where that begins and where it ends.")
         return None
     return by_hand.leave_out(edits, at["start"], at["end"])
 
 
-def exercise(edits: Edits, now: str) -> Edits | None:
+def ask_exercise(edits: Edits, now: str) -> Edits | None:
     """Which exercise it really was."""
     known = load_exercises()
     others = [name for name in known if name != now]
@@ -87,15 +87,15 @@ def exercise(edits: Edits, now: str) -> Edits | None:
     return None if chosen is None else by_hand.as_exercise(edits, chosen)
 
 
-def tried(review_id: int, edits: Edits) -> Analysis:
+def analyse_correction(review_id: int, edits: Edits) -> Analysis:
     """What the analysis says with these corrections; nothing is stored (FormcheckError)."""
     with Store.open(default_store()) as store:
         (row,) = store.list_reviews(review_id=review_id)
         own = store.limits_of(edits.exercise_id or store.load_original(review_id).exercise.id, client=row.client_id)
-    return _tried(review_id, encode_edits(edits), row.clip_sha256, ",".join(str(item.id) for item in own))
+    return _analyse(review_id, encode_edits(edits), row.clip_sha256, ",".join(str(item.id) for item in own))
 
 
-def landmarks(review_id: int) -> LandmarkRecording | None:
+def load_landmarks(review_id: int) -> LandmarkRecording | None:
     """The landmarks of a review; None when they are not kept any more."""
     try:
         return kept_landmarks(review_id)
@@ -103,19 +103,19 @@ def landmarks(review_id: int) -> LandmarkRecording | None:
         return None
 
 
-def with_reps(review: Review, reps: Sequence[Rep]) -> Review:
+def replace_reps(review: Review, reps: Sequence[Rep]) -> Review:
     """The review with other reps, for the player."""
     return replace(review, reps=tuple(reps))
 
 
 @st.cache_resource(max_entries=8, show_spinner=False)
-def _tried(review_id: int, edits: str, clip: str, limits: str) -> Analysis:
+def _analyse(review_id: int, edits: str, clip: str, limits: str) -> Analysis:
     with Store.open(default_store()) as store:
         recording = kept_landmarks(review_id)
         return corrected_analysis(store, review_id, decode_edits(edits), recordings_folder(), recording=recording)
 
 
-def _which(reps: Sequence[Rep], label: str, key: str, place: Place, *, choose: bool = False) -> Rep | None:
+def _choose_rep(reps: Sequence[Rep], label: str, key: str, place: TimeFields, *, choose: bool = False) -> Rep | None:
     if not reps:
         st.info("No rep was found in this clip.")
         return None
@@ -132,13 +132,15 @@ def _which(reps: Sequence[Rep], label: str, key: str, place: Place, *, choose: b
     )
 
 
-def _moments(found: dict[str, float], key: str, place: Place) -> dict[str, float]:
+def _ask_times(found: dict[str, float], key: str, place: TimeFields) -> dict[str, float]:
     """Seconds of the clip for each name, typed, stepped by pictures, or taken from the clip."""
 
     def take(name: str, at_s: float) -> None:
         st.session_state[f"{key}_{name}"] = round(min(max(at_s, 0.0), place.length_s), 3)
 
-    mount_moment(place.clip, [(name, f"{_FIELDS[name]} = clip now") for name in found], key=f"{key}_take", take=take)
+    mount_time_buttons(
+        place.clip, [(name, f"{_FIELDS[name]} = clip now") for name in found], key=f"{key}_take", take=take
+    )
     chosen = {}
     for column, (name, value) in zip(st.columns(len(found)), found.items(), strict=True):
         field = f"{key}_{name}"

@@ -17,15 +17,15 @@ from formcheck.web import layout
 from formcheck.web.session_state import page_state
 
 
-def keep_correction(number: int, wanted: Edits) -> None:
+def save_correction(number: int, wanted: Edits) -> None:
     """Keep these corrections as those in force, and show the page again; a problem becomes a message."""
-    with layout.told(), Store.open(default_store()) as store:
+    with layout.show_errors(), Store.open(default_store()) as store:
         recording = kept_landmarks(number)
         correct(store, number, wanted, recordings_folder(), created_at=datetime.now(UTC), recording=recording)
-        draw_changed(number)
+        redraw_changed(number)
 
 
-def draw_changed(number: int) -> None:
+def redraw_changed(number: int) -> None:
     """Draw anew what showed the earlier numbers of a review, and show the page again."""
     drawn = artefacts(data_home(), number)
     for path in (drawn.overlay, drawn.covered):
@@ -34,11 +34,11 @@ def draw_changed(number: int) -> None:
         page_state().films.pop(key, None)
     if drawn.pictures_file.is_file():
         with st.spinner("Drawing the pictures anew"):
-            _draw_anew(number, drawn)
+            _redraw(number, drawn)
     st.rerun()
 
 
-def _draw_anew(number: int, drawn: Artefacts) -> None:
+def _redraw(number: int, drawn: Artefacts) -> None:
     with Store.open(default_store()) as store:
         made = handout(store, number, data_home(), recording=kept_landmarks(number))
     tops = {item.rep: item.data_uri for item in made.pictures() if item.moment == "top"}

@@ -29,7 +29,7 @@ _FROM = {"front": "from the front", "back": "from behind", "side": "from the sid
 
 def show(exercise: Exercise, view: str) -> None:
     """Take a test clip, follow the look at it, and say what to move."""
-    layout.section("Ten-second test clip")
+    layout.show_section("Ten-second test clip")
     st.html(
         '<p class="fc-lead-small">Film ten seconds with two slow reps without weight, and see here whether the angle '
         "is good enough before you film the set.</p>"
@@ -40,8 +40,8 @@ def show(exercise: Exercise, view: str) -> None:
     state = page_state()
     if given is not None and given.file_id != state.test_seen:
         state.test_seen = given.file_id
-        with layout.told():
-            path = uploads.keep(given)
+        with layout.show_errors():
+            path = uploads.save_upload(given)
             media_files.check_clip(path, given.name)
             hint: ViewHint = view  # type: ignore[assignment]  # front, back or side
             request = JobRequest(str(path), given.name, exercise.id, hint, kind="placement")
@@ -56,17 +56,17 @@ def _follow(job_id: str) -> None:
     folder = job_folder(data_home(), job_id)
     status = read_status(folder) if folder else JobStatus("failed", problem="The test clip was lost.")
     if status.state == "done" and folder is not None:
-        st.html(verdict(background_tasks.read_verdict(folder), asked_for(read_request(folder))))
+        st.html(render_verdict(background_tasks.read_verdict(folder), find_purpose(read_request(folder))))
         return
     if status.state == "failed":
-        st.error(layout.plain(status.problem or "The test clip could not be looked at."))
+        st.error(layout.escape_markdown(status.problem or "The test clip could not be looked at."))
         return
     if status.silent(time.time()):
         resume_job(data_home(), job_id)
     st.progress(min(max(status.share, 0.0), 1.0), text=progress_text(status))
 
 
-def asked_for(request: JobRequest) -> str:
+def find_purpose(request: JobRequest) -> str:
     """What the test clip was looked at for: the exercise and the place of the phone."""
     try:
         name = get_exercise(request.exercise).name
@@ -75,7 +75,7 @@ def asked_for(request: JobRequest) -> str:
     return f"{name}, {_FROM.get(request.view, '')}".rstrip(", ")
 
 
-def verdict(advice: Sequence[Advice], purpose: str = "") -> str:
+def render_verdict(advice: Sequence[Advice], purpose: str = "") -> str:
     """The answer in one line and one card a topic, what is to be moved first.
 
     Parameters
@@ -90,7 +90,7 @@ def verdict(advice: Sequence[Advice], purpose: str = "") -> str:
     else:
         head = f"Not yet: {changes} things to move first."
     order = ("change", "unsure", "good")
-    cards = "".join(_card(item) for item in sorted(advice, key=lambda item: order.index(item.standing)))
+    cards = "".join(_render_card(item) for item in sorted(advice, key=lambda item: order.index(item.standing)))
     told = f'<p class="fc-others">For: {escape(purpose)}.</p>' if purpose else ""
     note = (
         "How high the phone stands and whether it is level cannot be told from the clip. "
@@ -102,7 +102,7 @@ def verdict(advice: Sequence[Advice], purpose: str = "") -> str:
     )
 
 
-def _card(item: Advice) -> str:
+def _render_card(item: Advice) -> str:
     look = _LOOK[item.standing]
     mark = f'<span class="fc-mark fc-{look}" aria-hidden="true"><span>{_MARKS[item.standing]}</span></span>'
     topic = f"{item.topic[0].upper()}{item.topic[1:]}: {_WORDS[item.standing]}"

@@ -9,12 +9,12 @@ from formcheck.web.components import review_html
 
 def main() -> None:
     """Show the general cautions first, then what belongs to each lift."""
-    layout.heading("Cautions", "Please read before you train.")
-    st.html(review_html.cautions(general_cautions(), "For everyone and every exercise"))
-    layout.section("For each exercise")
+    layout.show_heading("Cautions", "Please read before you train.")
+    st.html(review_html.render_cautions(general_cautions(), "For everyone and every exercise"))
+    layout.show_section("For each exercise")
     for exercise in load_exercises().values():
         if own := own_cautions(exercise):
-            st.html(f'<h3 class="fc-curve">{exercise.name}</h3>{review_html.plain_list(own)}')
+            st.html(f'<h3 class="fc-curve">{exercise.name}</h3>{review_html.render_list(own)}')
 
 
 main()

@@ -10,7 +10,7 @@ from formcheck.web.client import client_list, overview
 
 def main() -> None:
     """Show one client when the address names one, else all."""
-    with layout.told():
+    with layout.show_errors():
         wanted = st.query_params.get("client", "")
         if re.fullmatch("[0-9]{1,15}", wanted):
             overview.show(int(wanted))

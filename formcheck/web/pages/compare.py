@@ -15,60 +15,60 @@ from formcheck.statistics.results import Comparison, Difference
 from formcheck.statistics.set_comparison import compare_sets, early_and_late
 from formcheck.web import caution_line, layout
 from formcheck.web.charts import phase_axis, rep_comparison
-from formcheck.web.charts.phase_axis import Group
+from formcheck.web.charts.phase_axis import RepGroup
 from formcheck.web.compare import set_choice
-from formcheck.web.compare.set_choice import Chosen, labels_of
+from formcheck.web.compare.set_choice import SetChoice, make_labels
 from formcheck.web.components import review_html, training_html
-from formcheck.web.components.skeleton_overlay import laid_over_data, mount_laid_over
+from formcheck.web.components.skeleton_overlay import make_overlay_data, mount_overlay
 
 _CURVES = "fc_phase_curves"
 
 
 def main() -> None:
     """Choose and show."""
-    layout.heading("Compare", "What differs, and whether it is more than the measurement can blur.")
-    with layout.told():
-        chosen = set_choice.choose()
+    layout.show_heading("Compare", "What differs, and whether it is more than the measurement can blur.")
+    with layout.show_errors():
+        chosen = set_choice.choose_sets()
         if chosen is not None:
             _show(chosen)
 
 
-def _show(chosen: Chosen) -> None:
+def _show(chosen: SetChoice) -> None:
     before, after = material(chosen.before.id), material(chosen.after.id)
     labels = _labels(chosen)
-    found = _compared(chosen, before.review, after.review, labels)
+    found = _compare(chosen, before.review, after.review, labels)
     people = people_note(chosen.before, chosen.after)
     if people:
-        st.warning(layout.plain(people))
+        st.warning(layout.escape_markdown(people))
     st.html(f'<p class="fc-lead">{escape(found.sentence)}</p>')
     if found.notes:
-        st.html(review_html.plain_list([note for note in found.notes if note != found.sentence]))
+        st.html(review_html.render_list([note for note in found.notes if note != found.sentence]))
     groups = _groups(chosen, before, after, labels)
     if groups is not None:
-        _pictures(groups, (before.review.view, after.review.view))
+        _show_skeletons(groups, (before.review.view, after.review.view))
     else:
-        st.info(layout.plain(before.problem or after.problem or "The curves of these sets cannot be drawn."))
-    _numbers(found, before.review, after.review, labels)
+        st.info(layout.escape_markdown(before.problem or after.problem or "The curves of these sets cannot be drawn."))
+    _show_numbers(found, before.review, after.review, labels)
     caution_line.show()
 
 
-def _numbers(found: Comparison, before: Review, after: Review, labels: tuple[str, str]) -> None:
+def _show_numbers(found: Comparison, before: Review, after: Review, labels: tuple[str, str]) -> None:
     if not found.differences:
         return
     margins = (_margins(before), _margins(after))
     names = (wording.capital(labels[0]), wording.capital(labels[1]))
     # What can be told comes first, then what speaks for form; the rest is for those who want it.
-    first = sorted((item for item in found.differences if item.aspect or item.call == "changed"), key=_untold)
+    first = sorted((item for item in found.differences if item.aspect or item.call == "changed"), key=_explain_missing)
     rest = [item for item in found.differences if item not in first]
-    layout.section("The numbers")
+    layout.show_section("The numbers")
     if first:
-        st.html(training_html.difference_table(first, names, margins))
+        st.html(training_html.render_differences(first, names, margins))
     if rest:
         with st.expander(f"{wording.count(len(rest), 'more number')}, none of which changed", expanded=not first):
-            st.html(training_html.difference_table(rest, names, margins))
+            st.html(training_html.render_differences(rest, names, margins))
 
 
-def _untold(item: Difference) -> bool:
+def _explain_missing(item: Difference) -> bool:
     return item.call != "changed"
 
 
@@ -76,18 +76,18 @@ def _margins(review: Review) -> dict[str, float]:
     return {item.measure: item.margin for item in series_by_measure(review)}
 
 
-def _labels(chosen: Chosen) -> tuple[str, str]:
+def _labels(chosen: SetChoice) -> tuple[str, str]:
     if chosen.kind == "halves":
         return "the early reps", "the late reps"
     if chosen.kind == "sets":
-        return labels_of(chosen.before, chosen.after)
+        return make_labels(chosen.before, chosen.after)
     if chosen.before.id == chosen.after.id:
         return f"rep {chosen.before_rep}", f"rep {chosen.after_rep}"
-    names = labels_of(chosen.before, chosen.after)
+    names = make_labels(chosen.before, chosen.after)
     return f"rep {chosen.before_rep} of {names[0]}", f"rep {chosen.after_rep} of {names[1]}"
 
 
-def _compared(chosen: Chosen, before: Review, after: Review, labels: tuple[str, str]) -> Comparison:
+def _compare(chosen: SetChoice, before: Review, after: Review, labels: tuple[str, str]) -> Comparison:
     if chosen.kind == "halves":
         return early_and_late(after)
     if chosen.before_rep is not None and chosen.after_rep is not None:
@@ -96,7 +96,9 @@ def _compared(chosen: Chosen, before: Review, after: Review, labels: tuple[str, 
     return compare_sets(before, after, labels=labels, same_session=same_session(chosen.before, chosen.after))
 
 
-def _groups(chosen: Chosen, before: Material, after: Material, labels: tuple[str, str]) -> tuple[Group, Group] | None:
+def _groups(
+    chosen: SetChoice, before: Material, after: Material, labels: tuple[str, str]
+) -> tuple[RepGroup, RepGroup] | None:
     made = []
     for place, (one, label) in enumerate(zip((before, after), labels, strict=True)):
         if one.analysis is None or one.recording is None or one.exercise is None:
@@ -105,7 +107,7 @@ def _groups(chosen: Chosen, before: Material, after: Material, labels: tuple[str
         reps = _reps(one.review, chosen.kind == "halves", place, number)
         if not reps:
             return None
-        made.append(Group(label, one.analysis, one.recording, reps, one.exercise.driver.first))
+        made.append(RepGroup(label, one.analysis, one.recording, reps, one.exercise.driver.first))
     return made[0], made[1]
 
 
@@ -120,36 +122,38 @@ def _reps(review: Review, halves: bool, place: int, number: int | None) -> tuple
     return tuple(rep for rep in reps if rep.complete) or reps
 
 
-def _pictures(groups: tuple[Group, Group], views: tuple[CameraView, CameraView]) -> None:
-    st.html(legend(groups[0].label, groups[1].label))
+def _show_skeletons(groups: tuple[RepGroup, RepGroup], views: tuple[CameraView, CameraView]) -> None:
+    st.html(render_legend(groups[0].label, groups[1].label))
     left, right = st.columns([5, 7], gap="large")
     with left:
-        layout.section("Laid over each other")
-        how = phase_axis.how_laid(*views)
+        layout.show_section("Laid over each other")
+        how = phase_axis.choose_overlay(*views)
         if how != "apart":
-            anchor = phase_axis.anchored_by(groups)
+            anchor = phase_axis.choose_anchor(groups)
             tracks = [
-                phase_axis.skeleton(groups[0], anchor, mirrored=how == "mirrored"),
-                phase_axis.skeleton(groups[1], anchor),
+                phase_axis.compute_skeleton(groups[0], anchor, mirrored=how == "mirrored"),
+                phase_axis.compute_skeleton(groups[1], anchor),
             ]
-            mount_laid_over(laid_over_data(tracks, groups[0].first, _CURVES), key="laid_over")
+            mount_overlay(make_overlay_data(tracks, groups[0].first, _CURVES), key="laid_over")
             what = "ankles" if "left_ankle" in anchor else "hips"
             st.caption(
                 f"Laid upon the {what} and brought to the same trunk length; of several reps, their usual posture."
             )
         if how != "as filmed":
-            st.info(layout.plain(_sides_told(how, views, groups)))
+            st.info(layout.escape_markdown(_explain_sides(how, views, groups)))
     with right, st.container(key=_CURVES):
-        layout.section("The movement at the same phase")
+        layout.show_section("The movement at the same phase")
         if any(len(group.reps) > 2 for group in groups):
             st.caption("Line: the usual course. Band: from the lowest to the highest of the reps. Pauses are left out.")
         else:
             st.caption("Pauses are left out, so both are seen at the same share of each phase.")
         for signal in shown_signals(groups[1].analysis):
-            _signal(groups, signal)
+            _choose_signal(groups, signal)
 
 
-def _sides_told(how: phase_axis.Laid, views: tuple[CameraView, CameraView], groups: tuple[Group, Group]) -> str:
+def _explain_sides(
+    how: phase_axis.Laid, views: tuple[CameraView, CameraView], groups: tuple[RepGroup, RepGroup]
+) -> str:
     """What differing camera sides mean for the pictures laid over each other."""
     one, other = (wording.VIEW_WORDS[view.name] for view in views)
     if how == "mirrored":
@@ -164,8 +168,8 @@ def _sides_told(how: phase_axis.Laid, views: tuple[CameraView, CameraView], grou
     )
 
 
-def _signal(groups: tuple[Group, Group], signal: str) -> None:
-    sides = rep_comparison.sides_of(groups, signal)
+def _choose_signal(groups: tuple[RepGroup, RepGroup], signal: str) -> None:
+    sides = rep_comparison.find_common_sides(groups, signal)
     if not sides:
         return
     side = sides[0]
@@ -175,15 +179,15 @@ def _signal(groups: tuple[Group, Group], signal: str) -> None:
             "Side", sides, default=sides[0], required=True, key=f"cmp_side_{signal}", label_visibility="collapsed"
         )
     st.plotly_chart(
-        rep_comparison.phase_figure(groups, signal, side, dark=layout.dark()),
+        rep_comparison.draw_phase_curves(groups, signal, side, dark=layout.is_dark()),
         theme=None,
         config={"displayModeBar": False},
         key=f"phase_{signal}",
-        alt=rep_comparison.spoken(groups, signal, side),
+        alt=rep_comparison.describe_phase_curves(groups, signal, side),
     )
 
 
-def legend(before: str, after: str) -> str:
+def render_legend(before: str, after: str) -> str:
     """Which colour and dash is which, as HTML."""
     items = "".join(
         f'<li><i class="fc-line fc-line-{look}"></i>{escape(wording.capital(label))}</li>'

@@ -12,12 +12,12 @@ from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store
 from formcheck.web import caution_line, layout
 from formcheck.web.components import correction_html as shown
-from formcheck.web.components.player import landmark_track, mount_player, player_data
+from formcheck.web.components.player import make_player_data, mount_player, pack_landmark_track
 from formcheck.web.correction import forms as forms
-from formcheck.web.correction.save import draw_changed, keep_correction
+from formcheck.web.correction.save import redraw_changed, save_correction
 from formcheck.web.pages import PAGES
 from formcheck.web.review import result
-from formcheck.web.session_state import page_state, take_address
+from formcheck.web.session_state import page_state, read_address
 
 _KINDS = {
     "move": "Move a rep",
@@ -30,13 +30,13 @@ _KINDS = {
 
 def main() -> None:
     """Show the clip, the correction in the making, what it does, and those made before."""
-    take_address()
+    read_address()
     number = page_state().review_id
     if number is None:
-        layout.heading("Correct a review", "Open a reviewed set first, and choose “Correct by hand” there.")
+        layout.show_heading("Correct a review", "Open a reviewed set first, and choose “Correct by hand” there.")
         st.page_link(PAGES / "reviewed_sets.py", label="Reviewed sets")
         return
-    with layout.told():
+    with layout.show_errors():
         _correct(number)
     caution_line.show()
 
@@ -44,8 +44,10 @@ def main() -> None:
 def _correct(number: int) -> None:
     opened = result.open_review(number)
     review = opened.review
-    layout.heading("Correct by hand", "What the machine found stays kept; what you change is shown as made by hand.")
-    st.html(shown.what_is_corrected(review))
+    layout.show_heading(
+        "Correct by hand", "What the machine found stays kept; what you change is shown as made by hand."
+    )
+    st.html(shown.render_review_line(review))
     st.page_link(
         PAGES / "review_set.py",
         label="Back to the review",
@@ -58,74 +60,74 @@ def _correct(number: int) -> None:
     with st.container(key=result.SCOPE):
         left, right = st.columns([5, 6], gap="large")
     with right:
-        layout.section("One correction")
+        layout.show_section("One correction")
         kind = st.pills(
             "What is to be corrected", list(_KINDS), format_func=_KINDS.__getitem__, default="move", key="correct_kind"
         )
         wanted = _form(kind or "move", edits, opened, state)
         made = _try(number, wanted) if wanted is not None and wanted != edits else None
         if made is not None:
-            st.html(shown.effect(review, made.review, opened.exercise))
+            st.html(shown.render_effect(review, made.review, opened.exercise))
         with st.container(horizontal=True):
             if st.button("Keep this correction", type="primary", disabled=made is None, key="keep_correction"):
                 assert wanted is not None
-                keep_correction(number, wanted)
+                save_correction(number, wanted)
         if made is None:
             st.caption("Change something above and its effect is shown here before anything is kept.")
         with st.container(key="fc_reps_now"):
-            st.html(shown.rep_times((made or opened).review.reps))
-        _made_before(number)
+            st.html(shown.render_rep_times((made or opened).review.reps))
+        _show_earlier(number)
     with left:
-        _clip(opened, None if made is None else made.review.reps)
+        _show_clip(opened, None if made is None else made.review.reps)
 
 
-def _form(kind: str, edits: Edits, opened: result.Opened, state: str) -> Edits | None:
+def _form(kind: str, edits: Edits, opened: result.OpenedReview, state: str) -> Edits | None:
     """The corrections as they would be; None while nothing is asked for."""
     clip, reps = opened.review.clip, opened.review.reps
     step = 1 / clip.frame_rate if clip.frame_rate else 0.04
-    place = forms.Place(clip.duration_s, step, result.CLIP, state)
+    place = forms.TimeFields(clip.duration_s, step, result.CLIP, state)
     try:
         if kind == "move":
-            return forms.move(edits, reps, place)
+            return forms.ask_moved_rep(edits, reps, place)
         if kind == "add":
-            return forms.add(edits, reps, place)
+            return forms.ask_added_rep(edits, reps, place)
         if kind == "delete":
-            return forms.delete(edits, reps, place)
+            return forms.ask_deleted_rep(edits, reps, place)
         if kind == "leave_out":
-            return forms.leave_out(edits, place)
-        return forms.exercise(edits, opened.review.exercise.id)
+            return forms.ask_left_out_part(edits, place)
+        return forms.ask_exercise(edits, opened.review.exercise.id)
     except FormcheckError as error:
-        st.error(layout.plain(str(error)))
+        st.error(layout.escape_markdown(str(error)))
         return None
 
 
 def _try(number: int, wanted: Edits) -> Analysis | None:
     try:
         with st.spinner("Reading the body points again"):
-            return forms.tried(number, wanted)
+            return forms.analyse_correction(number, wanted)
     except FormcheckError as error:
-        st.error(layout.plain(str(error)))
+        st.error(layout.escape_markdown(str(error)))
         return None
 
 
-def _made_before(number: int) -> None:
+def _show_earlier(number: int) -> None:
     with Store.open(default_store()) as store:
         kept = store.revisions_of(number)
         told = store.load_review(number).by_hand
         original = store.load_original(number)
     if not kept:
         return
-    layout.section("Corrections made by hand")
-    st.html(shown.corrections(told, kept))
+    layout.show_section("Corrections made by hand")
+    st.html(shown.render_corrections(told, kept))
     if any(item.undone_at is None for item in kept) and st.button("Undo the newest correction", key="undo_correction"):
-        with layout.told(), Store.open(default_store()) as store:
+        with layout.show_errors(), Store.open(default_store()) as store:
             store.undo_revision(number, undone_at=datetime.now(UTC))
-            draw_changed(number)
+            redraw_changed(number)
     with st.expander("What the machine found"):
-        st.html(f"<p>{wording.in_short(original)}</p>{shown.rep_times(original.reps)}")
+        st.html(f"<p>{wording.in_short(original)}</p>{shown.render_rep_times(original.reps)}")
 
 
-def _clip(opened: result.Opened, reps: tuple[Rep, ...] | None) -> None:
+def _show_clip(opened: result.OpenedReview, reps: tuple[Rep, ...] | None) -> None:
     """The clip with its player; the reps are those of the correction in the making."""
     playable = opened.drawn.playable(opened.clip_path)
     if playable is None:
@@ -133,10 +135,10 @@ def _clip(opened: result.Opened, reps: tuple[Rep, ...] | None) -> None:
         return
     with st.container(key=result.CLIP):
         st.video(str(playable), format="video/mp4", muted=True, alt="The clip of the set")
-    recording = forms.landmarks(opened.number)
-    track = landmark_track(recording) if recording is not None and playable != opened.drawn.overlay else None
-    review = opened.review if reps is None else forms.with_reps(opened.review, reps)
-    data = player_data(review, opened.first, scope=result.SCOPE, clip=result.CLIP, track=track)
+    recording = forms.load_landmarks(opened.number)
+    track = pack_landmark_track(recording) if recording is not None and playable != opened.drawn.overlay else None
+    review = opened.review if reps is None else forms.replace_reps(opened.review, reps)
+    data = make_player_data(review, opened.first, scope=result.SCOPE, clip=result.CLIP, track=track)
     # Anew for every state of the reps: a player given other data keeps the canvas of the one before.
     mount_player(data, key=f"fc_player_{hash(tuple((rep.start_s, rep.top_s, rep.end_s) for rep in review.reps))}")
 

@@ -21,14 +21,14 @@ _NAMED = 12
 
 def main() -> None:
     """Choose a client, then take everything along or delete everything."""
-    layout.heading(
+    layout.show_heading(
         "Hand over",
         "Everything formcheck keeps of a client: given to them as one file, or deleted for good. "
         "A single report or clip is under “To take along” on its review, and a single review is deleted there.",
     )
-    layout.told_before()
-    with layout.told():
-        client = _chosen()
+    layout.show_pending_message()
+    with layout.show_errors():
+        client = _choose_client()
         if client is not None:
             left, right = st.columns(2, gap="large")
             with left:
@@ -38,7 +38,7 @@ def main() -> None:
     caution_line.show()
 
 
-def _chosen() -> Client | None:
+def _choose_client() -> Client | None:
     with Store.open(default_store()) as store:
         clients = store.list_clients()
     if not clients:
@@ -56,9 +56,9 @@ def _chosen() -> Client | None:
 
 
 def _export(client: Client) -> None:
-    layout.section("Give it to the client")
+    layout.show_section("Give it to the client")
     st.html(
-        review_html.plain_list(
+        review_html.render_list(
             [
                 "every review as a report for the browser and for paper (PDF), as JSON and as a CSV table",
                 "the body points the numbers were read from",
@@ -86,7 +86,7 @@ def _export(client: Client) -> None:
             on_click="ignore",
         )
     else:
-        where = layout.plain(str(target))
+        where = layout.escape_markdown(str(target))
         st.info(
             f"The export takes {size / 1000:.1f} GB, more than a browser should be sent at once: copy it from {where} "
             "on the machine formcheck runs on, or make it without the clips."
@@ -98,7 +98,7 @@ def _export(client: Client) -> None:
         target.unlink(missing_ok=True)
         st.rerun()
     if missing := page_state().not_exported.get(client.id):
-        st.html(f"<p>Not in it:</p>{review_html.plain_list(missing)}")
+        st.html(f"<p>Not in it:</p>{review_html.render_list(missing)}")
 
 
 def _make_export(client: Client, target: Path, *, clips: bool, blur: bool) -> None:
@@ -119,11 +119,11 @@ def _make_export(client: Client, target: Path, *, clips: bool, blur: bool) -> No
 
 
 def _delete(client: Client) -> None:
-    layout.section("Delete it")
+    layout.show_section("Delete it")
     with Store.open(default_store()) as store:
         plan = plan_deletion(store, client.id, data_home())
     st.html(
-        review_html.plain_list(
+        review_html.render_list(
             [
                 f"{wording.count(plan.reviews, 'review')} with all numbers, corrections and notes",
                 f"{wording.count(plan.files, 'file')} of formcheck’s: body points found, uploaded clips, drawn results",
@@ -136,10 +136,10 @@ def _delete(client: Client) -> None:
         more = len(plan.left_alone) - len(named)
         st.html(
             "<p>Your own clips stay where they are:</p>"
-            + review_html.plain_list([*named, *([f"and {wording.count(more, 'other')}"] if more else [])])
+            + review_html.render_list([*named, *([f"and {wording.count(more, 'other')}"] if more else [])])
         )
     typed = st.text_input(
-        f"Type the client’s name, {layout.plain(client.name)}, to delete everything for good",
+        f"Type the client’s name, {layout.escape_markdown(client.name)}, to delete everything for good",
         key=f"confirm_{client.id}",
     )
     same = " ".join(typed.split()) == " ".join(client.name.split())
@@ -150,7 +150,7 @@ def _delete(client: Client) -> None:
             done = delete_client_data(store, client.id, data_home())
         page_state().review_id = None
         gone = f"{wording.count(done.reviews, 'review')} and {wording.count(done.files, 'file')}"
-        page_state().told_once = f"{done.client} is deleted: {gone}."
+        page_state().pending_message = f"{done.client} is deleted: {gone}."
         st.query_params.clear()
         st.rerun()
 

@@ -24,7 +24,7 @@ _LEVEL = {
 }
 
 
-def views_of(exercise: Exercise) -> list[str]:
+def list_views(exercise: Exercise) -> list[str]:
     """Where the phone can stand for an exercise, the best place first; both sides count as one."""
     seen = {view for check in exercise.checks for view in exercise.views_for(check)}
     places: list[str] = [place for place in ("front", "back") if place in seen]
@@ -33,13 +33,13 @@ def views_of(exercise: Exercise) -> list[str]:
     return sorted(places, key=lambda place: place != best)
 
 
-def shows(exercise: Exercise, view: str) -> list[str]:
+def list_visible_checks(exercise: Exercise, view: str) -> list[str]:
     """Titles of the points that can be judged from there."""
     names = {"left", "right"} if view == "side" else {view}
     return [check.title for check in exercise.checks if names & set(exercise.views_for(check))]
 
 
-def guide(exercise: Exercise, view: str) -> list[tuple[str, str]]:
+def make_guide(exercise: Exercise, view: str) -> list[tuple[str, str]]:
     """What to do, by topic, in plain sentences."""
     near, far = exercise.filming.distance_m
     room = " Leave room above the head: the hands go there." if exercise.filming.room_above else ""
@@ -67,11 +67,11 @@ def guide(exercise: Exercise, view: str) -> list[tuple[str, str]]:
 
 def main() -> None:
     """Show the guide and the test clip."""
-    layout.heading("How to film a set", "The better the phone stands, the surer the numbers.")
+    layout.show_heading("How to film a set", "The better the phone stands, the surer the numbers.")
     exercises = list(load_exercises().values())
     with st.container(horizontal=True, vertical_alignment="bottom"):
         exercise = st.selectbox("Exercise", exercises, format_func=lambda item: item.name, key="film_exercise")
-        places = views_of(exercise)
+        places = list_views(exercise)
         view = st.segmented_control(
             "Where the phone stands",
             places,
@@ -80,43 +80,43 @@ def main() -> None:
             format_func=lambda place: _PLACE[place] + (" (best)" if place == places[0] and len(places) > 1 else ""),
             key=f"film_view_{exercise.id}",
         )
-    _pictures(exercise, view)
+    _show_pictures(exercise, view)
     left, right = st.columns([1, 1], gap="large")
     with left:
-        layout.section("Before you press record")
-        st.html(review_html.definitions(guide(exercise, view)))
+        layout.show_section("Before you press record")
+        st.html(review_html.render_definitions(make_guide(exercise, view)))
     with right:
-        layout.section("What can be judged from there")
-        st.html(review_html.plain_list(shows(exercise, view)))
+        layout.show_section("What can be judged from there")
+        st.html(review_html.render_list(list_visible_checks(exercise, view)))
         st.caption(exercise.filming.advice)
     placement_check.show(exercise, view)
     caution_line.show()
 
 
-def _pictures(exercise: Exercise, view: str) -> None:
-    colours = drawn.ink(dark=layout.dark())
+def _show_pictures(exercise: Exercise, view: str) -> None:
+    colours = drawn.get_colours(dark=layout.is_dark())
     near, far = exercise.filming.distance_m
     place = "left" if view == "side" else view
     where = wording.VIEW_WORDS[place] if view != "side" else "from the side"  # type: ignore[index]  # front or back
     figures = (
         (
             "From above",
-            drawn.picture(
-                drawn.from_above(exercise, place, colours),
+            drawn.embed_svg(
+                drawn.draw_from_above(exercise, place, colours),
                 f"Drawing from above: the phone films the lifter {where}, {near:g} to {far:g} metres away.",
             ),
         ),
         (
             "From beside",
-            drawn.picture(
-                drawn.from_beside(exercise, place, colours),
+            drawn.embed_svg(
+                drawn.draw_from_side(exercise, place, colours),
                 f"Drawing from beside: the phone stands at {exercise.filming.phone_height} height, level.",
             ),
         ),
         (
             "On the phone’s screen",
-            drawn.picture(
-                drawn.on_the_screen(exercise, place, colours),
+            drawn.embed_svg(
+                drawn.draw_phone_screen(exercise, place, colours),
                 "Drawing of the phone's screen: the whole body inside, with room above.",
             ),
         ),

@@ -22,26 +22,26 @@ _EVERYONE = "All clients"
 
 def main() -> None:
     """Show the limits of one exercise, for everybody or for one client."""
-    layout.heading(
+    layout.show_heading(
         "Own limits",
         "What you ask of a lifter, in place of what formcheck asks. "
         "Reviews made before keep their findings; new ones are judged by these limits.",
     )
-    with layout.told():
+    with layout.show_errors():
         with Store.open(default_store()) as store:
             clients = store.list_clients()
         left, right = st.columns([6, 5], gap="large")
         with left:
-            shipped, client = _whose(clients)
-            base, held = _held(shipped, client)
-            changes = _fields(shipped, base, held, client)
+            shipped, client = _choose_client(clients)
+            base, held = _find_limits(shipped, client)
+            changes = _ask_limits(shipped, base, held, client)
         with right:
-            _effects(shipped, client, changes, held)
-            _history(shipped, client)
+            _show_effects(shipped, client, changes, held)
+            _show_history(shipped, client)
     caution_line.show()
 
 
-def _whose(clients: list[Client]) -> tuple[Exercise, Client | None]:
+def _choose_client(clients: list[Client]) -> tuple[Exercise, Client | None]:
     known = load_exercises()
     one, other = st.columns(2)
     with one:
@@ -63,7 +63,7 @@ def _whose(clients: list[Client]) -> tuple[Exercise, Client | None]:
     return get_exercise(chosen), clients[who - 1] if who else None
 
 
-def _held(shipped: Exercise, client: Client | None) -> tuple[Exercise, Limits]:
+def _find_limits(shipped: Exercise, client: Client | None) -> tuple[Exercise, Limits]:
     """What holds without the limits edited here, and those limits as they are."""
     with Store.open(default_store()) as store:
         own = store.limits_history(shipped.id, client=None if client is None else client.id)[-1:]
@@ -72,15 +72,15 @@ def _held(shipped: Exercise, client: Client | None) -> tuple[Exercise, Limits]:
     return base, own[0].changes if own else {}
 
 
-def _fields(shipped: Exercise, base: Exercise, held: Limits, client: Client | None) -> Limits:
+def _ask_limits(shipped: Exercise, base: Exercise, held: Limits, client: Client | None) -> Limits:
     """One part a check; gives the changes against what holds without them (UsageError when beyond reason)."""
     stamp = f"{shipped.id}_{0 if client is None else client.id}_{st.session_state.get('limits_stamp', 0)}"
     raw = {}
     for check in base.checks:
         own = held.get(check.id, LimitChange())
         mark = " · yours" if plain_limits({check.id: own}) else ""
-        with st.expander(f"{check.title}: {wording.limit_words(_with(check, own))}{mark}"):
-            changed = _check_fields(check, own, stamp)
+        with st.expander(f"{check.title}: {wording.limit_words(_apply_limits(check, own))}{mark}"):
+            changed = _ask_check_limits(check, own, stamp)
             if changed:
                 raw[check.id] = changed
     changes = read_limits(raw)
@@ -88,7 +88,7 @@ def _fields(shipped: Exercise, base: Exercise, held: Limits, client: Client | No
     return changes
 
 
-def _check_fields(check: Check, own: LimitChange, stamp: str) -> dict[str, float | str]:
+def _ask_check_limits(check: Check, own: LimitChange, stamp: str) -> dict[str, float | str]:
     """Limit, tolerance and cue of one check; only what differs from the check as it is."""
     percent = check.measure in PERCENT
     scale = 100.0 if percent else 1.0
@@ -122,7 +122,7 @@ def _check_fields(check: Check, own: LimitChange, stamp: str) -> dict[str, float
         max_chars=400,
         key=f"cue_{stamp}_{check.id}",
     )
-    st.caption(layout.plain(f"As formcheck has it: {wording.limit_words(check)}. “{check.cue}”"))
+    st.caption(layout.escape_markdown(f"As formcheck has it: {wording.limit_words(check)}. “{check.cue}”"))
     found: dict[str, float | str] = {}
     for name, given, was in (("limit", limit, check.limit), ("tolerance", tolerance, check.tolerance)):
         if abs(given / scale - was) > 1e-9:
@@ -133,14 +133,14 @@ def _check_fields(check: Check, own: LimitChange, stamp: str) -> dict[str, float
     return found
 
 
-def _with(check: Check, own: LimitChange) -> Check:
+def _apply_limits(check: Check, own: LimitChange) -> Check:
     bound = "at_least" if check.at_least is not None else "at_most"
     update = {bound: own.limit, "tolerance": own.tolerance}
     return check.model_copy(update={name: value for name, value in update.items() if value is not None})
 
 
-def _effects(shipped: Exercise, client: Client | None, changes: Limits, held: Limits) -> None:
-    layout.section("What would change")
+def _show_effects(shipped: Exercise, client: Client | None, changes: Limits, held: Limits) -> None:
+    layout.show_section("What would change")
     if plain_limits(changes) == plain_limits(held):
         st.html("<p>Nothing: these are the limits that hold. Change one to see which past findings would differ.</p>")
         return
@@ -148,45 +148,45 @@ def _effects(shipped: Exercise, client: Client | None, changes: Limits, held: Li
         who = None if client is None else client.id
         found: list[LimitEffect] = limit_effects(store, shipped.id, changes, client=who, newest=shown.TRIED_ON)
         past = store.count_reviews(client=who, exercise_id=shipped.id)
-    st.html(shown.effects(found, past, tried_on=shown.TRIED_ON))
+    st.html(shown.render_effects(found, past, tried_on=shown.TRIED_ON))
     with st.container(horizontal=True):
         if st.button("Keep these limits", type="primary", key="keep_limits"):
-            _set(shipped, client, changes)
+            _save_limits(shipped, client, changes)
         if st.button("Take the change back", key="drop_limits"):
-            _anew()
+            _reset_fields()
 
 
-def _set(shipped: Exercise, client: Client | None, changes: Limits) -> None:
+def _save_limits(shipped: Exercise, client: Client | None, changes: Limits) -> None:
     with Store.open(default_store()) as store:
         who = None if client is None else client.id
         store.set_limits(shipped.id, changes, created_at=datetime.now(UTC), client=who)
-    _anew()
+    _reset_fields()
 
 
-def _anew() -> None:
+def _reset_fields() -> None:
     """Show the fields as they are kept."""
     st.session_state["limits_stamp"] = st.session_state.get("limits_stamp", 0) + 1
     st.rerun()
 
 
-def _history(shipped: Exercise, client: Client | None) -> None:
+def _show_history(shipped: Exercise, client: Client | None) -> None:
     with Store.open(default_store()) as store:
         kept = store.limits_history(shipped.id, client=None if client is None else client.id)
-    layout.section("Kept before")
+    layout.show_section("Kept before")
     if not kept:
         st.html("<p>Never changed: formcheck’s own limits hold.</p>")
         return
     newest = kept[-1]
     if newest.changes and st.button("Back to formcheck’s own limits", key="reset_limits"):
-        _set(shipped, client, {})
+        _save_limits(shipped, client, {})
     titles = {check.id: check for check in shipped.checks}
     for item in reversed(kept):
         with st.container(border=True, key=f"fc_limits_{item.id}"):
-            st.html(shown.entry(item, titles, in_force=item is newest))
+            st.html(shown.render_entry(item, titles, in_force=item is newest))
             if item is not newest and st.button("Bring these back", key=f"restore_{item.id}", help=f"Entry {item.id}"):
                 with Store.open(default_store()) as store:
                     store.restore_limits(item.id, created_at=datetime.now(UTC))
-                _anew()
+                _reset_fields()
 
 
 main()

@@ -4,12 +4,12 @@ import streamlit as st
 
 from formcheck.web import layout
 from formcheck.web.review import progress, result, start
-from formcheck.web.session_state import page_state, show_start, take_address
+from formcheck.web.session_state import page_state, read_address, show_start
 
 
 def main() -> None:
     """Show the step the visitor is at."""
-    take_address()
+    read_address()
     state = page_state()
     # The page's own link in the navigation keeps the address, and with it the review on screen.
     if state.review_id is not None and st.button(
@@ -17,7 +17,7 @@ def main() -> None:
     ):
         show_start()
         st.rerun()
-    with layout.told():
+    with layout.show_errors():
         if state.review_id is not None:
             result.show(state.review_id)
         elif state.job_id is not None:

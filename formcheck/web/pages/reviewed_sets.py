@@ -41,7 +41,7 @@ def _row(row: StoredReview) -> None:
             st.switch_page(PAGES / "review_set.py", query_params={"review": str(row.id)})
 
 
-def _sought() -> str:
+def _ask_filter() -> str:
     return st.text_input(
         "Find a set",
         key="set_sought",
@@ -55,11 +55,11 @@ def main() -> None:
     st.html(
         '<header class="fc-hero"><h1>Reviewed sets</h1><p>Everything kept on this machine, newest first.</p></header>'
     )
-    layout.told_before()
-    with layout.told():
+    layout.show_pending_message()
+    with layout.show_errors():
         with Store.open(default_store()) as store:
             kept = store.count_reviews()
-            sought = _sought() if kept > _AT_A_GLANCE else ""
+            sought = _ask_filter() if kept > _AT_A_GLANCE else ""
             rows = store.list_reviews(containing=sought, limit=_SHOWN)
         demo_note.show(rows=kept if kept < _SHOWN else None)
         if not kept:

@@ -58,7 +58,7 @@ def take_uploads() -> None:
             continue
         state.uploads_seen.add(item.file_id)
         try:
-            path = uploads.keep(item)
+            path = uploads.save_upload(item)
             media_files.check_clip(path, item.name)
             lay_ready(path, item.name)
         except FormcheckError as error:
@@ -67,7 +67,7 @@ def take_uploads() -> None:
             state.problems.append(f"{item.name} could not be written to disk: {error.strerror or error}.")
         _let_go(item)
     for problem in state.problems:
-        st.error(layout.plain(problem))
+        st.error(layout.escape_markdown(problem))
 
 
 def _let_go(item: UploadedFile) -> None:

@@ -25,14 +25,14 @@ def show(review_id: int) -> None:
         if row.client_id is not None:
             plan = store.plan_of(row.client_id, row.exercise_id, on=row.session_on)
         names = [client.name for client in store.list_clients()]
-    layout.section("Whose set")
+    layout.show_section("Whose set")
     who = row.client or wording.capital(wording.NO_CLIENT)
     st.html(f'<p class="fc-lead-small">{escape(who)}, {row.session_on:%d.%m.%Y}, set {row.set_number}</p>')
     held = plan.plan if plan is not None else None
     if held is not None or row.target_reps is not None:
         done = against_plan(held, [review] * row.set_number)[row.set_number - 1]
-        st.caption(layout.plain(f"Planned: {held or wording.count(row.target_reps or 0, 'rep')}."))
-        st.html(training_html.done_list(done))
+        st.caption(layout.escape_markdown(f"Planned: {held or wording.count(row.target_reps or 0, 'rep')}."))
+        st.html(training_html.render_done_list(done))
     with st.container(horizontal=True):
         if row.client_id is not None and st.button("The client over time", key="to_client"):
             st.switch_page(PAGES / "clients.py", query_params={"client": str(row.client_id)})
@@ -56,7 +56,7 @@ def _form(row: StoredReview, names: list[str]) -> None:
     most = max(_MOST_SETS, row.set_number)  # numbers given on the way in know no end
     number = right.number_input("Set", 1, most, row.set_number, step=1, key=f"assign_set_{row.id}")
     if st.button("Keep this", key=f"assign_keep_{row.id}"):
-        with layout.told():
+        with layout.show_errors():
             with Store.open(default_store()) as store:
                 store.change_review(
                     row.id,

@@ -19,9 +19,9 @@ def show(review_id: int) -> None:
         )
         sure = st.checkbox("Yes, for good", key=f"sure_{review_id}")
         if st.button("Delete this review", disabled=not sure, key="delete_review") and sure:
-            with layout.told():
+            with layout.show_errors():
                 with Store.open(default_store()) as store:
                     delete_review_data(store, review_id, data_home())
                 show_start()
-                page_state().told_once = "The review is deleted."
+                page_state().pending_message = "The review is deleted."
                 st.switch_page(PAGES / "reviewed_sets.py")

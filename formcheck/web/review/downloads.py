@@ -22,7 +22,7 @@ from formcheck.web.session_state import page_state
 
 def show(review_id: int, review: Review, clip_path: str | None, drawn: Artefacts) -> None:
     """Offer the files of a review."""
-    layout.section("To take along")
+    layout.show_section("To take along")
     name = f"formcheck-review-{review_id}"
     blur = st.checkbox("Blur faces in report and clip", key="blur_faces")
     if blur:

@@ -26,7 +26,7 @@ def follow_drawing(job_id: str, *, about: str = "", failed: str) -> None:
     if status.state == "done":
         st.rerun()
     if status.state == "failed":
-        st.error(layout.plain(status.problem or failed))
+        st.error(layout.escape_markdown(status.problem or failed))
         return
     if status.silent(time.time()):
         resume_job(data_home(), job_id)

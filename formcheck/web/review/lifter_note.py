@@ -9,7 +9,7 @@ from formcheck.coaching.pain_history import tells_pain
 from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store
 from formcheck.web import layout
-from formcheck.web.components.training_html import note_words
+from formcheck.web.components.training_html import format_note
 
 STOP = (
     "Pain was noted: stop this exercise and have it looked at by a physiotherapist or a doctor before it is loaded "
@@ -31,8 +31,8 @@ def show(review_id: int) -> None:
     """Show the note and the form to write it."""
     with Store.open(default_store()) as store:
         note = store.note_of(review_id)
-    layout.section("How it felt")
-    st.caption(layout.plain(note_words(note)) or "Nothing was noted yet. Everything here is optional.")
+    layout.show_section("How it felt")
+    st.caption(layout.escape_markdown(format_note(note)) or "Nothing was noted yet. Everything here is optional.")
     with st.expander("Note how the set felt" if note is None else "Change the note"):
         _form(review_id, note or SetNote())
 

@@ -17,7 +17,7 @@ from formcheck.reps.edits import as_exercise
 from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store
 from formcheck.web import layout
-from formcheck.web.correction.save import keep_correction
+from formcheck.web.correction.save import save_correction
 
 
 def show(review_id: int, review: Review) -> None:
@@ -25,25 +25,25 @@ def show(review_id: int, review: Review) -> None:
     sentences = describe_problems(review)
     if not sentences:
         return
-    st.html(problem_box(problem_heading(review), sentences))
+    st.html(render_problem_box(problem_heading(review), sentences))
     other = likely_exercise(review)
     if other is None:
         return
     with st.container(horizontal=True):
         if st.button(f"Review it as {exercise_name(other)}", type="primary", key="review_as_other"):
-            _keep_as(review_id, other)
+            _review_as(review_id, other)
         if reps_doubted(review) and st.button(f"It is {review.exercise.name}", key="review_as_asked"):
-            _keep_as(review_id, review.exercise.id)
+            _review_as(review_id, review.exercise.id)
 
 
-def _keep_as(review_id: int, exercise_id: str) -> None:
-    with layout.told():
+def _review_as(review_id: int, exercise_id: str) -> None:
+    with layout.show_errors():
         with Store.open(default_store()) as store:
             edits = store.edits_of(review_id)
-        keep_correction(review_id, as_exercise(edits, exercise_id))
+        save_correction(review_id, as_exercise(edits, exercise_id))
 
 
-def problem_box(heading: str, sentences: Sequence[str]) -> str:
+def render_problem_box(heading: str, sentences: Sequence[str]) -> str:
     """The sentences as HTML: shape, word and text."""
     items = "".join(f"<p>{escape(sentence)}</p>" for sentence in sentences)
     return (

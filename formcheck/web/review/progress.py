@@ -52,7 +52,7 @@ def _follow(job_id: str) -> None:
         show_review(status.review_id)
         st.rerun()
     if status.state == "failed":
-        st.error(layout.plain(status.problem or "The review failed."))
+        st.error(layout.escape_markdown(status.problem or "The review failed."))
         _back()
         return
     if status.silent(time.time()):
@@ -62,7 +62,7 @@ def _follow(job_id: str) -> None:
         _wait(job_id, folder)
         return
     st.progress(min(max(status.share, 0.0), 1.0), text=progress_text(status))
-    st.html(review_html.steps(STAGES, status.stage))
+    st.html(review_html.render_steps(STAGES, status.stage))
 
 
 def _wait(job_id: str, folder: Path) -> None:

@@ -23,8 +23,8 @@ from formcheck.storage.media_files import Artefacts, artefacts
 from formcheck.web import caution_line, layout
 from formcheck.web.charts import angle_curves
 from formcheck.web.components import review_html
-from formcheck.web.components.player import landmark_track, lift_course, mount_player, player_data
-from formcheck.web.components.tooltips import tip
+from formcheck.web.components.player import find_lift_curve, make_player_data, mount_player, pack_landmark_track
+from formcheck.web.components.tooltips import tooltip_attribute
 from formcheck.web.review import client_of_set, corrections_made, delete, downloads, lifter_note, problems, redraw
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 SCOPE, CLIP = "fc_result", "fc_clip"
 
 
-class Opened(NamedTuple):
+class OpenedReview(NamedTuple):
     """A stored review with what it takes to show it."""
 
     number: int
@@ -57,32 +57,32 @@ def show(review_id: int) -> None:
         with Store.open(default_store()) as store:
             if not store.list_reviews(review_id=review_id):
                 raise
-        st.error(layout.plain(f"{error} A backup may hold it whole; here it can only be deleted."))
+        st.error(layout.escape_markdown(f"{error} A backup may hold it whole; here it can only be deleted."))
         delete.show(review_id)
         return
-    analysis, recording = _material(opened)
+    analysis, recording = _load_analysis(opened)
     with st.container(key=SCOPE):
         left, right = st.columns([5, 8], gap="large")
         with left:
-            _clip(opened, analysis, recording)
+            _show_clip(opened, analysis, recording)
         with right:
-            st.html(review_html.summary_head(opened.review))
+            st.html(review_html.render_summary(opened.review))
             problems.show(review_id, opened.review)
             corrections_made.show(opened.number, opened.review)
             lifter_note.warn(review_id)
-            _findings(opened.review, opened.exercise)
+            _show_findings(opened.review, opened.exercise)
             if opened.review.reps:
-                _reps(opened)
-            _curves(opened, analysis)
+                _show_reps(opened)
+            _show_curves(opened, analysis)
             caution_line.show([text for text in opened.review.cautions if text not in general_cautions()])
-            _footing(opened.review)
+            _show_footer(opened.review)
             lifter_note.show(review_id)
             client_of_set.show(review_id)
             downloads.show(review_id, opened.review, opened.clip_path, opened.drawn)
             delete.show(review_id)
 
 
-def open_review(review_id: int) -> Opened:
+def open_review(review_id: int) -> OpenedReview:
     """Fetch a review from the store (StoreError when there is none of this number)."""
     with Store.open(default_store()) as store:
         review = store.load_review(review_id)
@@ -91,11 +91,11 @@ def open_review(review_id: int) -> Opened:
     try:
         exercise = exercise_of_review(review.exercise.id)
     except UsageError as error:
-        st.warning(layout.plain(f"{error} What was measured is shown as it was kept."))
-    return Opened(review_id, review, row.clip_path, exercise, artefacts(data_home(), review_id))
+        st.warning(layout.escape_markdown(f"{error} What was measured is shown as it was kept."))
+    return OpenedReview(review_id, review, row.clip_path, exercise, artefacts(data_home(), review_id))
 
 
-def _clip(opened: Opened, analysis: Analysis | None, recording: LandmarkRecording | None) -> None:
+def _show_clip(opened: OpenedReview, analysis: Analysis | None, recording: LandmarkRecording | None) -> None:
     playable = opened.drawn.playable(opened.clip_path)
     if playable is None or not opened.drawn.complete:
         redraw.show(opened.number, opened.clip_path, opened.review)
@@ -103,25 +103,26 @@ def _clip(opened: Opened, analysis: Analysis | None, recording: LandmarkRecordin
     with st.container(key=CLIP):
         st.video(str(playable), format="video/mp4", muted=True, alt="The clip of the set")
     drawn_in = playable == opened.drawn.overlay
-    track = landmark_track(recording) if recording is not None and not drawn_in else None
+    track = pack_landmark_track(recording) if recording is not None and not drawn_in else None
     shown = summary.main_columns(opened.review, opened.exercise)[:1]
-    course = lift_course(analysis, *shown) if analysis is not None and not review_blocked(opened.review) else None
+    course = find_lift_curve(analysis, *shown) if analysis is not None and not review_blocked(opened.review) else None
     mount_player(
-        player_data(opened.review, opened.first, scope=SCOPE, clip=CLIP, track=track, course=course), key="fc_player"
+        make_player_data(opened.review, opened.first, scope=SCOPE, clip=CLIP, track=track, course=course),
+        key="fc_player",
     )
 
 
-def _findings(review: Review, exercise: Exercise | None) -> None:
+def _show_findings(review: Review, exercise: Exercise | None) -> None:
     cue = next_cue(review, exercise)
     if cue is not None:
-        st.html(review_html.next_cue_card(cue))
+        st.html(review_html.render_next_cue(cue))
     groups = summary.grouped_findings(review, exercise)
     for verdict, items in groups.items():
         if not items:
             continue
         points = sum(item.points for item in items)
-        st.html(review_html.verdict_heading(verdict, points))
-        cards = review_html.finding_cards(items)
+        st.html(review_html.render_verdict_heading(verdict, points))
+        cards = review_html.render_findings(items)
         if verdict == "met":
             with st.expander(f"Show {wording.count(points, 'point')} going well", expanded=not groups["not_met"]):
                 st.html(cards)
@@ -131,19 +132,19 @@ def _findings(review: Review, exercise: Exercise | None) -> None:
         st.info(exercise.filming.advice)
 
 
-def _reps(opened: Opened) -> None:
+def _show_reps(opened: OpenedReview) -> None:
     review, exercise = opened.review, opened.exercise
     columns = summary.main_columns(review, exercise)
     rows = summary.rep_rows(review, columns)
-    layout.section("Rep by rep")
+    layout.show_section("Rep by rep")
     about = {name: explanations.of_measure(name, review) for name in columns}
-    st.html(review_html.rep_strip(rows, opened.drawn.top_pictures(), about))
+    st.html(review_html.render_rep_strip(rows, opened.drawn.top_pictures(), about))
     with st.expander("All reps in a table"):
-        st.html(review_html.rep_table(rows, columns, about))
-    _rep_chart(review, exercise)
+        st.html(review_html.render_rep_table(rows, columns, about))
+    _show_rep_chart(review, exercise)
 
 
-def _rep_chart(review: Review, exercise: Exercise | None) -> None:
+def _show_rep_chart(review: Review, exercise: Exercise | None) -> None:
     names = summary.all_columns(review)
     if not names:
         return
@@ -165,7 +166,7 @@ def _rep_chart(review: Review, exercise: Exercise | None) -> None:
             for check in (exercise.checks if exercise else ())
             if check.measure == name and not check.absolute
         ]
-        figure = angle_curves.rep_figure(review, name, limits=limits, dark=layout.dark())
+        figure = angle_curves.draw_rep_measures(review, name, limits=limits, dark=layout.is_dark())
         if figure is not None:
             st.plotly_chart(
                 figure,
@@ -176,22 +177,22 @@ def _rep_chart(review: Review, exercise: Exercise | None) -> None:
             )
 
 
-def _curves(opened: Opened, analysis: Analysis | None) -> None:
+def _show_curves(opened: OpenedReview, analysis: Analysis | None) -> None:
     names = shown_signals(analysis) if analysis is not None and not review_blocked(opened.review) else []
     if analysis is None or not names:
         return
-    layout.section("The movement over time")
+    layout.show_section("The movement over time")
     path = opened.drawn.recording
     state = f"{path} {path.stat().st_mtime_ns if path.is_file() else 0} {opened.exercise} {opened.review.reps}"
     drawn_sides = {side for _, side in curve_keys(analysis, names)}
     sides = [side for side in ("left", "right") if side in drawn_sides]
-    st.html(review_html.curve_legend(sides, phases=bool(opened.review.reps)))
+    st.html(review_html.render_curve_legend(sides, phases=bool(opened.review.reps)))
     for name in names:
         title = wording.capital(wording.signal_name(name))
-        about = tip(explanations.of_signal(name, opened.review))
+        about = tooltip_attribute(explanations.of_signal(name, opened.review))
         st.html(f'<h3 class="fc-curve"><button type="button" class="fc-what"{about}>{title}</button></h3>')
         st.plotly_chart(
-            _curve(state, name, opened.first, layout.dark(), analysis),
+            _draw_curve(state, name, opened.first, layout.is_dark(), analysis),
             theme=None,
             config={"displayModeBar": False},
             key=f"curve_{name}",
@@ -201,12 +202,12 @@ def _curves(opened: Opened, analysis: Analysis | None) -> None:
 
 
 @st.cache_resource(max_entries=32, show_spinner=False)
-def _curve(state: str, name: str, first: angle_curves.First, dark: bool, _analysis: Analysis) -> "go.Figure":
+def _draw_curve(state: str, name: str, first: angle_curves.First, dark: bool, _analysis: Analysis) -> "go.Figure":
     """One curve, drawn once for a state of the review: making it takes most of the time a review needs to open."""
-    return angle_curves.curve_figure(_analysis, name, first=first, dark=dark)
+    return angle_curves.draw_curve(_analysis, name, first=first, dark=dark)
 
 
-def _material(opened: Opened) -> tuple[Analysis | None, LandmarkRecording | None]:
+def _load_analysis(opened: OpenedReview) -> tuple[Analysis | None, LandmarkRecording | None]:
     """Curves anew from the stored landmarks, under the stored review; a sentence where they cannot be had."""
     path = opened.drawn.recording
     if opened.exercise is None:
@@ -217,15 +218,15 @@ def _material(opened: Opened) -> tuple[Analysis | None, LandmarkRecording | None
         return kept.analysis, kept.recording
     given = opened.review.view.name if opened.review.view.origin == "given" else "auto"
     try:
-        analysis, recording = _analysed(str(path), path.stat().st_mtime_ns, opened.exercise.id, given, opened.exercise)
+        analysis, recording = _analyse(str(path), path.stat().st_mtime_ns, opened.exercise.id, given, opened.exercise)
     except FormcheckError as error:
-        st.error(layout.plain(str(error)))
+        st.error(layout.escape_markdown(str(error)))
         return None, None
     return replace(analysis, review=opened.review), recording
 
 
 @st.cache_resource(max_entries=8, show_spinner=False)
-def _analysed(
+def _analyse(
     path: str, changed: int, exercise_id: str, view: str, _exercise: Exercise
 ) -> tuple[Analysis, LandmarkRecording]:
     from formcheck.pose.recording import load_recording
@@ -236,10 +237,10 @@ def _analysed(
     return analyse(recording, _exercise, view=view, curves=curves), recording  # type: ignore[arg-type]  # stored
 
 
-def _footing(review: Review) -> None:
+def _show_footer(review: Review) -> None:
     with st.expander("Camera, picture and what this clip cannot show"):
         st.html(
-            review_html.plain_list(
+            review_html.render_list(
                 [
                     *([] if review_blocked(review) else [wording.view_detail(review.view)]),
                     *wording.quality_lines(review.quality),
@@ -249,6 +250,6 @@ def _footing(review: Review) -> None:
         )
         missing = summary.missing_measures(review)
         if missing:
-            st.html(review_html.definitions(missing))
+            st.html(review_html.render_definitions(missing))
     with st.expander("How to read the numbers"):
-        st.html(review_html.definitions(wording.READING))
+        st.html(review_html.render_definitions(wording.READING))

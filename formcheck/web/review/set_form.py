@@ -37,7 +37,7 @@ NOBODY = wording.capital(wording.NO_CLIENT)
 
 
 @dataclass(frozen=True, slots=True)
-class Session:
+class SessionDraft:
     """Whose sets are filled in, where a clip's form names nobody else, of which day, and how many there are."""
 
     name: str | None
@@ -49,7 +49,7 @@ class Session:
     """How many sets of a client and an exercise are in line or were filled in above."""
 
     @classmethod
-    def begin(cls, name: str | None, day: date, clips: int) -> "Session":
+    def begin(cls, name: str | None, day: date, clips: int) -> "SessionDraft":
         """With the sets that are in line already."""
         line = [request for _, request, _ in jobs_in_line(data_home()) if request.session_on == day.isoformat()]
         counted = Counter((request.client, request.exercise) for request in line)
@@ -62,25 +62,25 @@ def client_names() -> tuple[str, ...]:
         return tuple(client.name for client in store.list_clients())
 
 
-def name_of(chosen: str | None) -> str | None:
+def clean_name(chosen: str | None) -> str | None:
     """A client's name, chosen or typed, as it is kept; None for nobody."""
     name = " ".join(str(chosen or "").split())[:LONGEST_NAME]
     return None if name.casefold() in ("", NOBODY.casefold()) else name
 
 
-def fill_in(clip: ReadyClip, status: JobStatus | None, session: Session) -> JobRequest | None:
+def ask_set(clip: ReadyClip, status: JobStatus | None, session: SessionDraft) -> JobRequest | None:
     """Ask for what is to be known about a set; None as long as the exercise is open."""
     look = clip.look()
-    exercise = _exercise(clip, look, status)
-    client, name = _whose(clip, session)
+    exercise = _choose_exercise(clip, look, status)
+    client, name = _choose_client(clip, session)
     view = st.selectbox(
         "Where did the camera stand?",
         list(_VIEWS),
-        format_func=lambda item: _view_words(item, look),
+        format_func=lambda item: _describe_view(item, look),
         key=f"view_{clip.key}",
         help=exercise.filming.advice if exercise else None,
     )
-    number, plan = _planned(session, client, exercise)
+    number, plan = _find_plan(session, client, exercise)
     planned = plan.for_set(number) if plan is not None else None
     # A new default needs a new field: one that was drawn before keeps what it held.
     key = f"{clip.key}_{name}_{exercise.id if exercise else ''}_{number if plan else ''}"
@@ -92,8 +92,8 @@ def fill_in(clip: ReadyClip, status: JobStatus | None, session: Session) -> JobR
         "Target reps", 1, MOST_REPS, planned.reps_low if planned else None, step=1, key=f"target_{key}"
     )  # fmt: skip
     if plan is not None:
-        st.caption(plan_words(number, planned, plan))
-    second = _second_camera(clip)
+        st.caption(describe_plan(number, planned, plan))
+    second = _ask_second_camera(clip)
     if exercise is None:
         return None
     session.counted[name, exercise.id] += 1
@@ -111,7 +111,7 @@ def fill_in(clip: ReadyClip, status: JobStatus | None, session: Session) -> JobR
     )
 
 
-def plan_words(number: int, planned: PlannedSet | None, plan: Plan) -> str:
+def describe_plan(number: int, planned: PlannedSet | None, plan: Plan) -> str:
     """What the client's plan says of a set, for the caption under load and reps."""
     if planned is None:
         return f"Set {number}: beyond the {len(plan.sets)} sets planned."
@@ -126,7 +126,7 @@ def plan_words(number: int, planned: PlannedSet | None, plan: Plan) -> str:
     return f"Set {number} of the plan: {', '.join(part for part in parts if part)}."
 
 
-def _exercise(clip: ReadyClip, look: FirstLook | None, status: JobStatus | None) -> Exercise | None:
+def _choose_exercise(clip: ReadyClip, look: FirstLook | None, status: JobStatus | None) -> Exercise | None:
     exercises = load_exercises()
     key = f"exercise_{clip.key}"
     known = clip.exercise or (look.ranked[0][0] if look is not None and look.sure else None)
@@ -145,11 +145,11 @@ def _exercise(clip: ReadyClip, look: FirstLook | None, status: JobStatus | None)
         key=key,
     )
     for problem in own_exercise_problems():
-        st.warning(layout.plain(problem))
+        st.warning(layout.escape_markdown(problem))
     if look is not None:
         st.caption(look_words(look, {name: item.name for name, item in exercises.items()}))
     elif status is not None and status.state == "failed":
-        st.caption(layout.plain(status.problem or "What it shows could not be told; please choose."))
+        st.caption(layout.escape_markdown(status.problem or "What it shows could not be told; please choose."))
     elif status is not None:
         st.caption(f"Looking at what it shows. {progress_text(status)}. You can choose now and go on.")
     if chosen is None:
@@ -180,13 +180,13 @@ def _likeness(look: FirstLook, names: dict[str, str]) -> str:
     return f"Not clear from the movement. It could be: {told}. Please choose."
 
 
-def _view_words(view: ViewHint, look: FirstLook | None) -> str:
+def _describe_view(view: ViewHint, look: FirstLook | None) -> str:
     if view == "auto" and look is not None and look.view is not None:
         return f"{wording.capital(wording.VIEW_WORDS[look.view])}, as it seems"  # type: ignore[index]  # a view's name
     return _VIEWS[view]
 
 
-def _whose(clip: ReadyClip, session: Session) -> tuple[Client | None, str | None]:
+def _choose_client(clip: ReadyClip, session: SessionDraft) -> tuple[Client | None, str | None]:
     """Whose set it is, and the name, which is new where no client is given."""
     name = session.name
     if session.names is not None:
@@ -199,7 +199,7 @@ def _whose(clip: ReadyClip, session: Session) -> tuple[Client | None, str | None
             key=f"whose_{clip.key}",
             help="To be chosen only where this clip shows somebody else than the others.",
         )
-        name = name_of(chosen) if chosen is not None else name
+        name = clean_name(chosen) if chosen is not None else name
     if name is None:
         return None, None
     with Store.open(default_store()) as store:
@@ -207,7 +207,7 @@ def _whose(clip: ReadyClip, session: Session) -> tuple[Client | None, str | None
     return client, client.name if client is not None else name
 
 
-def _planned(session: Session, client: Client | None, exercise: Exercise | None) -> tuple[int, Plan | None]:
+def _find_plan(session: SessionDraft, client: Client | None, exercise: Exercise | None) -> tuple[int, Plan | None]:
     """Number of the set in the session, and the plan that holds on its day."""
     if exercise is None or client is None:
         return 1, None
@@ -218,7 +218,7 @@ def _planned(session: Session, client: Client | None, exercise: Exercise | None)
     return number, held.plan if held is not None else None
 
 
-def _second_camera(clip: ReadyClip) -> tuple[str, str] | None:
+def _ask_second_camera(clip: ReadyClip) -> tuple[str, str] | None:
     """Path and name of the clip of a second camera."""
     kept = page_state().second_clips
     box = st.expander("A second camera filmed this set too", on_change="rerun", key=f"second_box_{clip.key}")
@@ -237,9 +237,9 @@ def _second_camera(clip: ReadyClip) -> tuple[str, str] | None:
         elif given.file_id != page_state().second_seen.get(clip.key):
             chosen_clips.drop_second(clip.key)
             try:
-                path = uploads.keep(given)
+                path = uploads.save_upload(given)
                 media_files.check_clip(path, given.name)
                 kept[clip.key], page_state().second_seen[clip.key] = (str(path), given.name), given.file_id
             except FormcheckError as error:
-                st.error(layout.plain(str(error)))
+                st.error(layout.escape_markdown(str(error)))
     return kept.get(clip.key)

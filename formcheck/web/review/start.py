@@ -14,7 +14,7 @@ from formcheck.storage.data_folder import DataFolder, data_home
 from formcheck.web import caution_line, demo_note, layout
 from formcheck.web.review import chosen_clips, set_form, work_list
 from formcheck.web.review.chosen_clips import ReadyClip
-from formcheck.web.review.set_form import NOBODY, Session, client_names, name_of
+from formcheck.web.review.set_form import NOBODY, SessionDraft, clean_name, client_names
 from formcheck.web.session_state import page_state, show_job
 
 UPLOAD, SHIPPED = "My own clips", "A shipped example"
@@ -27,7 +27,7 @@ Laid = list[tuple[ReadyClip, JobStatus | None]]
 
 def show() -> None:
     """Let the visitor choose and start."""
-    layout.heading(
+    layout.show_heading(
         "How did the set go?",
         "Choose the clip of a set, or of several. Every rep is measured, each number with its margin, on this machine; "
         "nothing leaves it.",
@@ -36,17 +36,17 @@ def show() -> None:
     work_list.show()
     left, right = st.columns([4, 5], gap="large")
     with left:
-        layout.section("Whose sets")
-        name, day = _whose()
-        layout.section("The clips")
+        layout.show_section("Whose sets")
+        name, day = _choose_client()
+        layout.show_section("The clips")
         laid = _choose_clips()
     with right:
-        layout.section("The set" if len(laid) < 2 else f"The {len(laid)} sets")
-        requests = _fill_in(laid, name, day)
+        layout.show_section("The set" if len(laid) < 2 else f"The {len(laid)} sets")
+        requests = _ask_sets(laid, name, day)
     _start_box(laid, requests)
 
 
-def _whose() -> tuple[str | None, date]:
+def _choose_client() -> tuple[str | None, date]:
     wanted = page_state().client_wanted
     options = [NOBODY, *client_names()]
     who, when = st.columns([3, 2])
@@ -59,7 +59,7 @@ def _whose() -> tuple[str | None, date]:
         help="Choose one, or type a new name: a client of this name is added when the review starts.",
     )
     day = when.date_input("Day of the session", "today", format="DD.MM.YYYY", key="session_day")
-    return name_of(name), day
+    return clean_name(name), day
 
 
 def _choose_clips() -> Laid:
@@ -86,17 +86,17 @@ def _choose_clips() -> Laid:
     return laid
 
 
-def _fill_in(laid: Laid, name: str | None, day: date) -> list[JobRequest | None]:
+def _ask_sets(laid: Laid, name: str | None, day: date) -> list[JobRequest | None]:
     if not laid:
         st.caption("Each clip you choose is listed here, with the exercise it seems to show.")
         return []
-    session = Session.begin(name, day, len(laid))
+    session = SessionDraft.begin(name, day, len(laid))
     requests = []
     for clip, status in laid:
         with st.container(border=True, key=f"fc_clip_form_{clip.key}"):
             if clip.look_job is not None:
                 with st.container(horizontal=True, vertical_alignment="center"):
-                    st.success(f"{layout.plain(clip.name)} is ready.", icon=":material/check:")
+                    st.success(f"{layout.escape_markdown(clip.name)} is ready.", icon=":material/check:")
                     st.button(
                         "Remove",
                         key=f"remove_{clip.key}",
@@ -104,7 +104,7 @@ def _fill_in(laid: Laid, name: str | None, day: date) -> list[JobRequest | None]
                         on_click=chosen_clips.remove,
                         args=(clip,),
                     )
-            requests.append(set_form.fill_in(clip, status, session))
+            requests.append(set_form.ask_set(clip, status, session))
     if any(status is not None and not status.over for _, status in laid):
         _watch_looks(sum(status is not None and status.over for _, status in laid))
     return requests

@@ -48,10 +48,10 @@ def show() -> None:
     if not jobs:
         return
     if any(not status.over for *_, status in jobs):
-        layout.section("Your reviews at work")
+        layout.show_section("Your reviews at work")
         _changing()
     else:
-        layout.section(
+        layout.show_section(
             "Just reviewed" if any(status.state == "done" for *_, status in jobs) else "Could not be reviewed"
         )
         _rows(jobs)
@@ -118,7 +118,7 @@ def _row(job: str, request: JobRequest, status: JobStatus) -> None:
             if st.button("Read it", key=f"read_{job}", help=f"Read the review of {request.clip_name[:80]}"):
                 st.switch_page(PAGES / "review_set.py", query_params={"review": str(status.review_id)})
         elif status.state == "failed" and st.button("Put away", key=f"away_{job}", help="Its clip is kept no longer"):
-            with layout.told():
+            with layout.show_errors():
                 _put_away(job, request)
                 st.rerun()
     if status.state in ("waiting", "working"):

@@ -15,7 +15,9 @@ _mount = st.components.v2.component(
 )
 
 
-def mount_moment(clip: str, fields: Sequence[tuple[str, str]], key: str, take: Callable[[str, float], None]) -> None:
+def mount_time_buttons(
+    clip: str, fields: Sequence[tuple[str, str]], key: str, take: Callable[[str, float], None]
+) -> None:
     """Put the buttons in.
 
     Parameters

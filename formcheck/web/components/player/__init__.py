@@ -33,7 +33,7 @@ _SIGNS = {"deg": "°"}
 Pack = dict[str, Any]
 
 
-def player_data(
+def make_player_data(
     review: Review,
     first: Literal["concentric", "eccentric"],
     *,
@@ -48,8 +48,8 @@ def player_data(
     ----------
     scope : key of the container whose elements may move the clip.
     clip : key of the container that holds the clip.
-    track : `landmark_track`; without it no skeleton is drawn.
-    course : `lift_course`; without it the course under the clip has no curve.
+    track : `pack_landmark_track`; without it no skeleton is drawn.
+    course : `find_lift_curve`; without it the course under the clip has no curve.
     """
     reps = [
         {
@@ -75,7 +75,7 @@ def player_data(
     }
 
 
-def landmark_track(recording: LandmarkRecording) -> Pack:
+def pack_landmark_track(recording: LandmarkRecording) -> Pack:
     """The body points of every picture, packed: n × parts × (x, y) in steps of the longer side, gone where unseen."""
     places = [INDEX[name] for name in BODY]
     long_side = max(recording.clip.width, recording.clip.height)
@@ -89,14 +89,14 @@ def landmark_track(recording: LandmarkRecording) -> Pack:
         "height": recording.clip.height,
         "steps": _STEPS,
         "parts": list(BODY),
-        "points": _packed(points),
-        "seen": _packed(seen),
+        "points": _pack(points),
+        "seen": _pack(seen),
         "steps_between": np.diff(ticks, prepend=0).tolist(),
         "bones": [[BODY.index(start), BODY.index(end), _side(start, end)] for start, end in BONES],
     }
 
 
-def lift_course(analysis: Analysis, measure: str | None = None) -> Pack | None:
+def find_lift_curve(analysis: Analysis, measure: str | None = None) -> Pack | None:
     """The angle under the clip with its name, left and right where it has sides; None where there is none.
 
     measure : the number shown of each rep. The angle whose end it is, is shown; without one, or where it is no angle's
@@ -106,13 +106,13 @@ def lift_course(analysis: Analysis, measure: str | None = None) -> Pack | None:
     if len(t) < 2:
         return None
     signals = analysis.signals
-    name = _angle_of(measure, analysis) or analysis.driver_name
+    name = _find_angle(measure, analysis) or analysis.driver_name
     sides: tuple[Side | None, ...] = (*SIDES, None)
     curves = [(side, signals.get(name, side)) for side in sides if np.isfinite(signals.get(name, side)).any()]
     curves = curves or [(None, analysis.driver)]
     every = max(1, len(t) // _COURSE_POINTS)
     step = float(t[1] - t[0]) * every
-    lines = [{"side": side, "values": _rounded(values[::every])} for side, values in curves]
+    lines = [{"side": side, "values": _round(values[::every])} for side, values in curves]
     sign = _SIGNS.get(SIGNALS[name].unit, "") if name in SIGNALS else ""
     margin = margin_of_signal(name, analysis.review)
     after = "" if margin is None else f"± {rounded_up(margin, 0):.0f}{sign}"
@@ -123,7 +123,7 @@ def lift_course(analysis: Analysis, measure: str | None = None) -> Pack | None:
 _ENDS = ("_peak", "_low", "_max", "_min", "_top")
 
 
-def _angle_of(measure: str | None, analysis: Analysis) -> str | None:
+def _find_angle(measure: str | None, analysis: Analysis) -> str | None:
     """The angle whose largest, smallest or last value in a rep a measure is; None where it is none of an angle seen."""
     ends = [measure.removesuffix(end) for end in _ENDS if measure is not None and measure.endswith(end)]
     name = ends[0] if ends else ""
@@ -136,11 +136,11 @@ def mount_player(data: Pack, key: str) -> None:
     _mount(key=key, data=data)
 
 
-def _packed(values: "np.ndarray[Any, np.dtype[np.int16]]") -> str:
+def _pack(values: "np.ndarray[Any, np.dtype[np.int16]]") -> str:
     return base64.b64encode(np.ascontiguousarray(values).tobytes()).decode("ascii")
 
 
-def _rounded(values: "np.ndarray[Any, np.dtype[np.float64]]") -> list[float | None]:
+def _round(values: "np.ndarray[Any, np.dtype[np.float64]]") -> list[float | None]:
     return [round(float(value), 1) if np.isfinite(value) else None for value in values]
 
 

@@ -21,7 +21,7 @@ _mount = st.components.v2.component(
 )
 
 
-def laid_over_data(tracks: Sequence[Array], first: First, scope: str) -> dict[str, Any]:
+def make_overlay_data(tracks: Sequence[Array], first: First, scope: str) -> dict[str, Any]:
     """What the browser needs: numbers and fixed words, nothing a user wrote.
 
     Parameters
@@ -45,6 +45,6 @@ def laid_over_data(tracks: Sequence[Array], first: First, scope: str) -> dict[st
     }
 
 
-def mount_laid_over(data: dict[str, Any], key: str) -> None:
+def mount_overlay(data: dict[str, Any], key: str) -> None:
     """Put the drawing and its slider into the page."""
     _mount(key=key, data=data, height="content")

@@ -14,12 +14,12 @@ _mount = st.components.v2.component(
 )
 
 
-def mount_tips() -> None:
+def mount_tooltips() -> None:
     """Put it into the page; once a page is enough. A change between light and dark runs the page's script again."""
     with st.container(key="fc_tips"):
         _mount(key="fc_tips_part", height="content", on_scheme_change=lambda: None)
 
 
-def tip(text: str) -> str:
+def tooltip_attribute(text: str) -> str:
     """The attribute that gives an HTML element its explanation; empty without text."""
     return f' data-tip="{escape(text)}"' if text else ""

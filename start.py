@@ -2,7 +2,8 @@
 """Sets formcheck up beside this file and starts it: the one command of the README.
 
 ``python3 start.py`` makes ``.venv``, installs the tested versions, opens the page on this machine and reviews the
-shipped clips beside it; ``python3 start.py test`` adds the test tools and runs every test. What is there already stays.
+shipped clips beside it; ``python3 start.py test`` adds the test tools, checks the house rules and runs every test.
+What is there already stays.
 
 It uses nothing but Python's own library, since it runs before anything is installed.
 """
@@ -52,6 +53,21 @@ NEEDED = {
     "run": ("formcheck", "mediapipe", "cv2", "av", "streamlit", "plotly", "sqlalchemy", "alembic", "scipy", "rich"),
     "test": ("pytest", "xdist", "hypothesis", "jsonschema", "playwright", "mypy", "importlinter"),
 }
+
+
+# What holds for the whole of the project's code; each exits with 0 when it holds.
+HOUSE_RULES = {
+    "linter": ("-m", "ruff", "check", "."),
+    "formatter": ("-m", "ruff", "format", "--check", "."),
+    "types": ("-m", "mypy"),
+    "import contracts": (
+        "-c",
+        "from importlinter.cli import lint_imports_command; lint_imports_command()",
+        "--no-cache",
+    ),
+}
+# One process a core; a file's tests share what is costly to make; the order is that of tests/conftest.py.
+EVERY_TEST = ("-n", "auto", "--dist", "loadfile", "--no-loadscope-reorder", "--durations=10")
 
 
 class SetupError(Exception):
@@ -187,7 +203,9 @@ def run(*arguments: str) -> int:
     """Run the environment's Python with these arguments; its exit code. Ctrl-C and a stop are passed on."""
     path = os.pathsep.join([str(PYTHON.parent), *os.environ.get("PATH", "").split(os.pathsep)])
     own = {"PATH": path, "VIRTUAL_ENV": str(VENV), "MALLOC_ARENA_MAX": "2", "MALLOC_MMAP_THRESHOLD_": "131072"}
-    with subprocess.Popen([PYTHON, *arguments], cwd=ROOT, env=os.environ | own) as child:  # see capture/heaps.py
+    with subprocess.Popen(
+        [PYTHON, *arguments], cwd=ROOT, env=os.environ | own
+    ) as child:  # see formcheck/core/process_memory.py
         signal.signal(signal.SIGTERM, lambda *_: child.terminate())
         while True:
             try:
@@ -196,6 +214,21 @@ def run(*arguments: str) -> int:
             except KeyboardInterrupt:
                 continue  # the terminal has sent it to the child too, which now ends in its own way
     return code if code >= 0 else 128 - code  # a child ended by signal n: 128 + n, as a shell says it
+
+
+def check_house_rules() -> int:
+    """Run every house rule, also after one that fails; the exit code of the first that failed, or 0."""
+    failed = {name: code for name, command in HOUSE_RULES.items() if (code := run(*command))}
+    if failed:
+        print(f"\nHouse rules broken: {', '.join(failed)}; what is wrong stands above.", file=sys.stderr)
+    return next(iter(failed.values()), 0)
+
+
+def run_tests(arguments: list[str]) -> int:
+    """Run pytest with these arguments; without any, the house rules and then every test. The exit code."""
+    if arguments:
+        return run("-m", "pytest", *arguments)
+    return check_house_rules() or run("-m", "pytest", *EVERY_TEST)
 
 
 def choose_port(wanted: int | None) -> int:
@@ -264,8 +297,8 @@ def parse(arguments: list[str]) -> tuple[argparse.Namespace, list[str]]:
         description="Set formcheck up beside this file and start it.",
         epilog="Everything after `test` goes to pytest, for example: python3 start.py test tests/test_readme.py",
     )
-    told = "page (the default): set up and open the page; test: set up and run every test; setup: set up only"
-    parser.add_argument("task", nargs="?", choices=["page", "test", "setup"], default="page", help=told)
+    tasks = "page (the default): set up and open it; test: set up, check house rules, run all tests; setup: set up only"
+    parser.add_argument("task", nargs="?", choices=["page", "test", "setup"], default="page", help=tasks)
     parser.add_argument("--port", type=int, help=f"the page's port (default: the first free from {FIRST_PORT})")
     parser.add_argument("--no-browser", action="store_true", help="do not open a browser")
     parser.add_argument("--no-demo", action="store_true", help="leave the shipped clips out of the store")
@@ -283,8 +316,7 @@ def main(arguments: list[str]) -> int:
     try:
         set_up("test" if options.task == "test" else "run")
         if options.task == "test":
-            # One process a core; a file's tests share what is costly to make; the order is that of tests/conftest.py.
-            return run("-m", "pytest", *(rest or ["-n", "auto", "--dist", "loadfile", "--no-loadscope-reorder"]))
+            return run_tests(rest)
         if options.task == "setup":
             print(f"Ready: {shlex.quote(str(PYTHON.parent / 'formcheck'))}")
             return 0

@@ -1,4 +1,4 @@
-"""The rules the project sets itself: imports, types, style, what may stand in a file, what the package holds."""
+"""The rules the project sets itself beside those of `start.HOUSE_RULES`: what files and what the package may hold."""
 
 import re
 import shutil
@@ -39,27 +39,6 @@ def project(root: Path) -> dict[str, Any]:
 
 
 # ---------------------------------------------------------------- code
-
-
-def test_lint(root: Path) -> None:
-    done = tool(root, "-m", "ruff", "check", ".")
-    assert done.returncode == 0, done.stdout + done.stderr
-
-
-def test_format(root: Path) -> None:
-    done = tool(root, "-m", "ruff", "format", "--check", ".")
-    assert done.returncode == 0, done.stdout + done.stderr
-
-
-def test_types(root: Path) -> None:
-    done = tool(root, "-m", "mypy")
-    assert done.returncode == 0, done.stdout + done.stderr
-
-
-def test_import_contracts(root: Path) -> None:
-    done = tool(root, "-c", "from importlinter.cli import lint_imports_command; lint_imports_command()", "--no-cache")
-    assert done.returncode == 0, done.stdout + done.stderr
-    assert "2 kept, 0 broken" in done.stdout
 
 
 def test_every_module_says_what_it_is_for(root: Path) -> None:

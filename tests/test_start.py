@@ -293,3 +293,54 @@ def test_what_follows_test_goes_to_pytest(start: ModuleType) -> None:
     options, rest = start.parse(["test", "-k", "reps", "--port", "1"])
     assert options.task == "test"
     assert rest == ["-k", "reps", "--port", "1"]
+
+
+# ---------------------------------------------------------------- tests
+
+
+@pytest.fixture
+def ran(start: ModuleType, monkeypatch: pytest.MonkeyPatch) -> Callable[..., list[str]]:
+    """Runs the tests with programs that end with the given codes; gives the names of those that were run."""
+
+    def run_tests(expected: int, *arguments: str, **codes: int) -> list[str]:
+        names: list[str] = []
+
+        def run(*command: str) -> int:
+            names.append("lint_imports" if command[0] == "-c" else " ".join(command[1:3]))
+            return codes.get(names[-1].split()[0], 0)
+
+        monkeypatch.setattr(start, "run", run)
+        assert start.run_tests(list(arguments)) == expected
+        return names
+
+    return run_tests
+
+
+def test_house_rules_come_once_before_every_test(ran: Callable[..., list[str]]) -> None:
+    names = ran(0)
+    assert [name.split()[0] for name in names] == ["ruff", "ruff", "mypy", "lint_imports", "pytest"]
+    assert [name.split()[0] for name in ran(5, pytest=5)][-1] == "pytest"
+    assert ran(0, "tests/test_start.py") == ["pytest tests/test_start.py"]
+
+
+@pytest.mark.parametrize("rule", ["ruff", "mypy", "lint_imports"])
+def test_a_broken_house_rule_fails_the_command(
+    ran: Callable[..., list[str]], rule: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    names = ran(7, **{rule: 7})
+    assert "pytest" not in [name.split()[0] for name in names]
+    assert len(names) == 4, "the other rules are checked all the same"
+    assert "House rules broken" in capsys.readouterr().err
+
+
+def test_a_house_rule_finds_what_breaks_it(start: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The commands themselves, on a project of one file that each of them finds fault with."""
+    monkeypatch.setattr(start, "PYTHON", Path(sys.executable))
+    (start.ROOT / "a.py").write_text("import  os\nx: int = 'a'\n", encoding="utf-8")
+    settings = "[tool.mypy]\nfiles = ['a.py']\n[tool.ruff.lint]\nselect = ['F']\n"
+    (start.ROOT / "pyproject.toml").write_text(settings, encoding="utf-8")
+    before = signal.getsignal(signal.SIGTERM)
+    try:
+        assert {name for name, command in start.HOUSE_RULES.items() if start.run(*command)} == set(start.HOUSE_RULES)
+    finally:
+        signal.signal(signal.SIGTERM, before)

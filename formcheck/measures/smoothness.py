@@ -43,25 +43,3 @@ def spectral_arc_length(speed: Array, rate_hz: float) -> float:
     if last == 0:
         return float("nan")
     return float(-np.sum(np.hypot(1 / last, np.diff(magnitude[: last + 1]))))
-
-
-def log_dimensionless_jerk(speed: Array, rate_hz: float) -> float:
-    """Log dimensionless jerk of a stroke: the more negative the less smooth; no unit.
-
-    -ln(duration^3 / peak^2 * integral of (d2 speed/dt2)^2): about -5.3 for one minimum-jerk stroke. No review
-    shows it: differentiated twice more, the noise of the landmarks moves it by as much as a second push does.
-
-    Parameters
-    ----------
-    speed : (n,) speed of one stroke in any unit, evenly sampled, no NaN.
-    rate_hz : samples a second.
-
-    NaN when the stroke has fewer than four samples or does not move.
-    Source: Balasubramanian et al. 2015, J NeuroEng Rehabil 12:112, and its authors' published script.
-    """
-    if len(speed) < 4 or not np.any(speed):
-        return float("nan")
-    step = 1 / rate_hz
-    jerk = np.diff(speed, 2) / step**2
-    scale = (len(speed) * step) ** 3 / np.max(np.abs(speed)) ** 2
-    return float(-np.log(scale * np.sum(jerk**2) * step))

@@ -6,14 +6,13 @@ from datetime import datetime
 from pathlib import Path
 
 from formcheck.analysis import analyse
-from formcheck.core.model import Analysis, CameraView, LandmarkRecording, Review, ViewHint
+from formcheck.core.model import Analysis, CameraView, LandmarkRecording, ViewHint
 from formcheck.exercises.limits import Limits, with_limits
 from formcheck.exercises.registry import exercise_of_review, exercises_with, get_exercise
 from formcheck.exercises.schema import Exercise
-from formcheck.findings import Change, changed_findings, find_again
+from formcheck.findings import Change, changed_findings
 from formcheck.pairing import review_pair
 from formcheck.reps.edits import Edits
-from formcheck.review_text import add_words
 from formcheck.services.other_exercise import name_other_exercise
 from formcheck.storage import Store, StoredReview
 from formcheck.storage.curve_cache import KeptCurves
@@ -128,11 +127,6 @@ def limit_effects(
             if found:
                 effects.append(LimitEffect(row, found))
     return effects
-
-
-def with_new_limits(review: Review, exercise: Exercise) -> Review:
-    """The review judged by other limits, from its stored numbers alone."""
-    return add_words(replace(review, findings=find_again(review, exercise)))
 
 
 def _layers(

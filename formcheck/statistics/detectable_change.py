@@ -31,11 +31,6 @@ def minimal_detectable_change(sem: float, confidence: float = 0.95) -> float:
     return NormalDist().inv_cdf((1 + confidence) / 2) * math.sqrt(2) * sem
 
 
-def standard_error(sd: float, reliability: float) -> float:
-    """Standard error of measurement SD·√(1 − ICC); Weir 2005 (from memory)."""
-    return sd * math.sqrt(1 - reliability)
-
-
 def random_share(measure: str, plane: Plane) -> float:
     """Share of a measure's margin that differs from rep to rep, 0..1.
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from formcheck.core.model import Array
-from formcheck.measures.smoothness import log_dimensionless_jerk, spectral_arc_length
+from formcheck.measures.smoothness import spectral_arc_length
 
 
 def minimum_jerk_speed(duration_s: float, rate: float) -> Array:
@@ -65,48 +65,3 @@ def test_size_does_not_matter() -> None:
 @pytest.mark.parametrize("speed", [np.zeros(50), np.ones(3), np.array([])])
 def test_no_movement_has_no_smoothness(speed: Array) -> None:
     assert np.isnan(spectral_arc_length(speed, 30))
-
-
-def test_jerk_of_the_authors_own_example() -> None:
-    t = np.arange(-1, 1, 0.01)
-    assert log_dimensionless_jerk(np.exp(-5 * t**2), 100) == pytest.approx(-5.81636, abs=1e-5)
-
-
-@pytest.mark.parametrize(
-    ("duration_s", "rate", "expected"),
-    [
-        (1, 30, -5.25090),
-        (1, 100, -5.30163),
-        (2, 30, -5.28759),
-        (2, 60, -5.30509),
-        (2, 100, -5.31193),
-        (3, 30, -5.29932),
-        (1, 1000, -5.32003),
-    ],
-)
-def test_jerk_of_minimum_jerk_goes_to_its_closed_form(duration_s: float, rate: float, expected: float) -> None:
-    """The integral of the squared jerk of a unit stroke is 720, its peak speed 1.875: ln(720 / 1.875^2) = 5.32203."""
-    found = log_dimensionless_jerk(minimum_jerk_speed(duration_s, rate), rate)
-    assert found == pytest.approx(expected, abs=1e-5)
-    assert found == pytest.approx(-np.log(720 / 1.875**2), abs=0.08)
-
-
-def test_jerk_of_two_movements_and_a_rest_between_them() -> None:
-    one = minimum_jerk_speed(1, 100)
-    assert log_dimensionless_jerk(np.concatenate([one, one[1:]]), 100) == pytest.approx(-8.08427, abs=1e-5)
-    apart = np.concatenate([one, np.zeros(49), one])
-    assert log_dimensionless_jerk(apart, 100) == pytest.approx(-8.73832, abs=1e-5)
-
-
-def test_why_jerk_is_not_shown() -> None:
-    """A ripple of 5 % of the speed, as landmarks have, weighs more in it than a whole second movement."""
-    speed = minimum_jerk_speed(2, 100)
-    rippled = speed + 0.05 * 1.875 * np.sin(2 * np.pi * 6 * np.arange(len(speed)) / 100)
-    twice = np.concatenate([speed, speed[1:]])
-    assert log_dimensionless_jerk(rippled, 100) == pytest.approx(-10.51, abs=0.01)
-    assert log_dimensionless_jerk(rippled, 100) < log_dimensionless_jerk(twice, 100)
-
-
-@pytest.mark.parametrize("speed", [np.zeros(50), np.ones(3), np.array([])])
-def test_no_movement_has_no_jerk(speed: Array) -> None:
-    assert np.isnan(log_dimensionless_jerk(speed, 30))

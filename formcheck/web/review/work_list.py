@@ -8,9 +8,8 @@ import streamlit as st
 
 from formcheck.exercises.registry import load_exercises
 from formcheck.jobs.listing import Job, jobs_in_line, newest_jobs
-from formcheck.jobs.queue import JobRequest, JobStatus, job_folder, next_in_line, read_status, waiting_line
+from formcheck.jobs.queue import JobRequest, JobStatus, job_folder, next_in_line
 from formcheck.jobs.remaining_time import line_seconds
-from formcheck.report import wording
 from formcheck.services.delete import delete_upload
 from formcheck.storage import Store
 from formcheck.storage.client_files import PUT_AWAY
@@ -55,36 +54,6 @@ def show() -> None:
             "Just reviewed" if any(status.state == "done" for *_, status in jobs) else "Could not be reviewed"
         )
         _rows(jobs)
-
-
-def show_line() -> None:
-    """On pages that are about something else: one line on what is at work; nothing when nothing is."""
-    if waiting_line(data_home()):
-        with st.container(key="fc_work_line"):
-            _line()
-
-
-@st.fragment(run_every=2 * _POLL_S)
-def _line() -> None:
-    next_in_line(data_home())
-    words = line_words()
-    if words:
-        st.page_link(PAGES / "review_set.py", label=words, icon=":material/hourglass_top:")
-
-
-def line_words() -> str:
-    """What is at work, in one line; empty when nothing is."""
-    line = waiting_line(data_home())
-    folder = job_folder(data_home(), line[0]) if line else None
-    if folder is None:
-        return ""
-    first, whole = time_left(read_status(folder).seconds_left), time_left(line_seconds(data_home()))
-    parts = [f"{wording.count(len(line), 'clip')} at work"]
-    if len(line) == 1:
-        parts += [first or whole]
-    else:
-        parts += [f"{first} for the first" if first else "", f"{whole} for all" if whole else ""]
-    return " · ".join(part for part in parts if part)
 
 
 def pace_words() -> str:

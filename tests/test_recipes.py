@@ -26,18 +26,20 @@ COPIED = (
 )
 LINKED = ("tools", "clips_demo", "LICENSE")
 NOT_COPIED = shutil.ignore_patterns("__pycache__", "screens", "pictures", "*.task")
-STEP = re.compile(
-    r"(?P<write>Write\s+`(?P<file>[^`]+)`)"
-    r"|In\s+`(?P<in>[^`]+)`,\s+(?P<where>below|above)\s+`(?P<line>[^`]+)`"
-    r"|At the end of\s+`(?P<end>[^`]+)`"
-    r"|(?P<run>Run):"
-    r"|which (?P<prints>prints), among other things:"
-)
+FENCE = re.compile(r"^```(?P<language>\w+)(?P<words>[^\n]*)\n(?P<block>.*?)^```\n", flags=re.M | re.S)
 
 
 @dataclass(frozen=True)
 class Step:
-    """One step: what the sentence before a block says, and the block."""
+    """A block of a recipe and what the words behind its fence say to do with it.
+
+    Parameters
+    ----------
+    kind : ``write`` a new file, insert ``below`` or ``above`` a line, append at the ``end``, ``run`` it, or compare
+        it with what the last run ``prints``.
+    place : the file, for all but the last two.
+    line : part of the line to insert at.
+    """
 
     kind: str
     place: str
@@ -52,22 +54,20 @@ def recipes() -> dict[str, list[Step]]:
 
 
 def steps(text: str) -> list[Step]:
-    """The steps of one recipe; every block must have a sentence before it that says what to do with it."""
+    """The steps of one recipe; every block must say what to do with it."""
     found = []
-    pieces = re.split(r"^```\w+\n(.*?)^```\n", text, flags=re.M | re.S)
-    for words, block in zip(pieces[0::2], pieces[1::2], strict=False):
-        said = list(STEP.finditer(words))
-        assert said, f"nothing says what to do with:\n{block}"
-        last = said[-1]
-        assert not words[last.end() :].strip(" :\n"), f"not understood: {words[last.end() :]!r}"
-        if last["write"]:
-            found.append(Step("write", last["file"], "", block))
-        elif last["in"]:
-            found.append(Step(last["where"], last["in"], last["line"], block))
-        elif last["end"]:
-            found.append(Step("end", last["end"], "", block))
-        else:
-            found.append(Step("run" if last["run"] else "prints", "", "", block))
+    for fence in FENCE.finditer(text):
+        words = dict(word.partition("=")[::2] for word in shlex.split(fence["words"]))
+        match words:
+            case {"write": place, **rest} | {"end": place, **rest} if not rest:
+                found.append(Step(next(iter(words)), place, "", fence["block"]))
+            case {"in": place, "below": line, **rest} | {"in": place, "above": line, **rest} if not rest:
+                found.append(Step("below" if "below" in words else "above", place, line, fence["block"]))
+            case {"run": "", **rest} | {"prints": "", **rest} if not rest:
+                found.append(Step(next(iter(words)), "", "", fence["block"]))
+            case _:
+                raise ValueError(f"not a step: ```{fence['language']}{fence['words']}")
+    assert text.count("```") == 2 * len(found), "a block that is not read"
     return found
 
 
@@ -135,11 +135,10 @@ def test_there_are_four_recipes_and_each_does_something_and_looks() -> None:
     assert [step.kind for step in RECIPES["Add an exercise"]] == ["write", "run", "prints"], "a data file and no more"
 
 
-def test_a_sentence_that_is_not_understood_is_noticed() -> None:
-    with pytest.raises(AssertionError, match="nothing says"):
-        steps("Put this somewhere:\n\n```toml\nx = 1\n```\n")
-    with pytest.raises(AssertionError, match="not understood"):
-        steps("Write `a.toml` and do not forget the cat:\n\n```toml\nx = 1\n```\n")
+@pytest.mark.parametrize("words", ["", " put=a.toml", " write=a.toml end=b.toml", " in=a.toml", " run=a.toml"])
+def test_a_block_that_does_not_say_what_it_is_for_is_noticed(words: str) -> None:
+    with pytest.raises(ValueError, match="not a step"):
+        steps(f"Write `a.toml`:\n\n```toml{words}\nx = 1\n```\n")
 
 
 @pytest.mark.parametrize("title", RECIPES)

@@ -101,7 +101,7 @@ def write_output(path: Path, *, trial: bool = False) -> Iterator[Path]:
             try:
                 yield part
             except OutputError as error:  # whoever wrote the part could only name the part
-                raise OutputError(str(error).replace(str(part), name)) from error
+                raise error.renamed(name) from error
             if trial:
                 return
             if special:

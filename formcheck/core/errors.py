@@ -19,6 +19,7 @@ sentence for the user. Anything else that escapes is a bug.
 
 import errno
 from pathlib import Path
+from typing import Self
 
 NOT_ENOUGH_MEMORY = "There is not enough free memory for this; close other programs and try again."
 _MEMORY_REFUSED = (
@@ -57,19 +58,43 @@ def tells_of_memory(text: str) -> bool:
     return any(words in said for words in _MEMORY_REFUSED) and "operation not permitted" not in said
 
 
+FILE = "{file}"
+"""In the message of an error: where the name of the file it is about goes."""
+
+
+def quote(name: str) -> str:
+    """A file's name for one line of text: quoted, control characters escaped."""
+    safe = "".join(c if c.isprintable() else ascii(c)[1:-1] for c in name)
+    return f'"{safe}"'
+
+
 class FormcheckError(Exception):
     """Base of all expected errors; ``str(error)`` is one sentence fit for the user.
 
     Attributes
     ----------
+    message : the sentence; `FILE` in it stands for the name of the file, so that it can be told under another name.
     path : the file it is about, None where it is about none or its place is not known.
     key : the place within that file, such as ``checks.2.source``; None where the whole file is meant.
     """
 
-    def __init__(self, message: str, *, path: Path | None = None, key: str | None = None) -> None:
-        super().__init__(message)
+    def __init__(
+        self, message: str, *, path: Path | None = None, key: str | None = None, name: str | None = None
+    ) -> None:
+        if name is None and path is not None:
+            name = self._name_of(path)
+        super().__init__(message if name is None else message.replace(FILE, name))
+        self.message = message
         self.path = path
         self.key = key
+
+    def renamed(self, name: str) -> Self:
+        """The same error that calls its file by another name."""
+        return type(self)(self.message, path=self.path, key=self.key, name=name)
+
+    @staticmethod
+    def _name_of(path: Path) -> str:
+        return str(path)
 
 
 class UsageError(FormcheckError):
@@ -77,7 +102,15 @@ class UsageError(FormcheckError):
 
 
 class ClipError(FormcheckError):
-    """The clip cannot be read as a video."""
+    """The clip cannot be read as a video; its name stands in quotes."""
+
+    def renamed(self, name: str) -> Self:
+        """The same error that calls its clip by another name, which is put in quotes."""
+        return super().renamed(quote(name))
+
+    @staticmethod
+    def _name_of(path: Path) -> str:
+        return quote(path.name or str(path))
 
 
 class PoseModelError(FormcheckError):

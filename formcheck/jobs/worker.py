@@ -15,7 +15,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 from formcheck.core.atomic_write import replace_file
-from formcheck.core.errors import NOT_ENOUGH_MEMORY, FormcheckError, StoreError, is_memory_shortage
+from formcheck.core.errors import NOT_ENOUGH_MEMORY, ClipError, FormcheckError, StoreError, is_memory_shortage
 from formcheck.core.model import Analysis, LandmarkRecording, SetInfo
 from formcheck.core.private_files import keep_new_files_private
 from formcheck.core.seccomp import deny_sockets
@@ -112,11 +112,7 @@ def work(folder: Path) -> JobStatus:
     try:
         status = JobStatus("done", "Done", 1.0, 0.0, review_id=_do(folder, request, teller))
     except FormcheckError as error:
-        # A kept upload has its checksum for a name; the user knows it by another.
-        problem = str(error).replace(Path(request.clip_path).name, request.clip_name)
-        if request.second_path is not None:
-            problem = problem.replace(Path(request.second_path).name, request.second_name or "the second clip")
-        status = JobStatus("failed", problem=problem)
+        status = JobStatus("failed", problem=str(_name_clip(error, request)))
     except OSError as error:
         problem = f"A file could not be read or written: {error.strerror or error}."
         status = JobStatus("failed", problem=NOT_ENOUGH_MEMORY if is_memory_shortage(error) else problem)
@@ -132,6 +128,15 @@ def work(folder: Path) -> JobStatus:
         with suppress(FormcheckError):  # what is left goes with the next deletion
             background_tasks.let_go(request)
     return status
+
+
+def _name_clip(error: FormcheckError, request: JobRequest) -> FormcheckError:
+    """The error with the clip's name as the user knows it: a kept upload has its checksum for a name."""
+    if not isinstance(error, ClipError) or error.path is None:
+        return error
+    if request.second_path is not None and error.path.name == Path(request.second_path).name:
+        return error.renamed(request.second_name or "the second clip")
+    return error.renamed(request.clip_name) if error.path.name == Path(request.clip_path).name else error
 
 
 def _do(folder: Path, request: JobRequest, teller: Teller) -> int | None:

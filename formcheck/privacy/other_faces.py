@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any, Protocol, Self
 
 import numpy as np
 
-from formcheck.core.errors import ClipError, OutputError
+from formcheck.core.errors import FILE, ClipError, OutputError
 from formcheck.core.model import Array
 from formcheck.pose.estimator import MediaPipeEstimator
 from formcheck.pose.model_bundle import expected_sha256
@@ -26,7 +26,7 @@ from formcheck.privacy import head_cover
 from formcheck.privacy.face_cache import read_faces, write_faces
 from formcheck.privacy.head_cover import head_of, hide_circle
 from formcheck.sandbox.sandboxed_tracking import MethodError, call_in_sandbox
-from formcheck.video.clip_file import ClipLimits, clip_changed_error, quote_name
+from formcheck.video.clip_file import ClipLimits, clip_changed_error
 from formcheck.video.drawing import Rgb
 from formcheck.video.reader import ClipReader
 
@@ -145,7 +145,7 @@ def _found(clip: Path, limits: ClipLimits | None) -> OtherFaces:
         said = _look(FaceFinder, clip, limits, lambda: None)
     t, circles = said.get("t"), said.get("circles")
     if t is None or circles is None or circles.shape != (*t.shape, 3) or not np.isfinite(circles).all():
-        raise ClipError(f"Looking for faces in {quote_name(clip)} made the video reader break down; it may be damaged.")
+        raise ClipError(f"Looking for faces in {FILE} made the video reader break down; it may be damaged.", path=clip)
     return OtherFaces(np.asarray(t, dtype=float), np.asarray(circles, dtype=float))
 
 

@@ -19,7 +19,7 @@ from typing import Any
 
 from numpy.typing import NDArray
 
-from formcheck.core.errors import ClipError, FormcheckError, OutputError, PoseModelError, tells_of_memory
+from formcheck.core.errors import FILE, ClipError, FormcheckError, OutputError, PoseModelError, tells_of_memory
 from formcheck.core.model import LANDMARK_COUNT, LandmarkRecording, PoseModelInfo
 from formcheck.pose.person_selection import SurveyResult
 from formcheck.pose.preview import SurveySample, combine_samples
@@ -43,7 +43,7 @@ from formcheck.sandbox.protocol import (
 )
 from formcheck.sandbox.worker_pool import WorkerPool, WorkerProcess
 from formcheck.video.chunks import CHUNK_S, WHOLE_S, Chunk, Plan, Thinning
-from formcheck.video.clip_file import ClipLimits, quote_name
+from formcheck.video.clip_file import ClipLimits
 from formcheck.video.clip_info import ClipHead
 from formcheck.video.damage import Extent
 
@@ -260,7 +260,7 @@ class _ClipRun:
             message = pool.next_message(min(left, self.sandbox_limits.silence_s))
             if message is None:
                 what = "took too long" if left <= self.sandbox_limits.silence_s else "came to a halt"
-                raise ClipError(f"Looking at {quote_name(self.path)} {what} and was ended; the clip may be damaged.")
+                raise ClipError(f"Looking at {FILE} {what} and was ended; the clip may be damaged.", path=self.path)
             worker, response = message
             if response is None:
                 raise self._explain_end(worker)
@@ -269,9 +269,8 @@ class _ClipRun:
             if response.kind == "unknown method":
                 raise MethodError("the other process does not know it")
             if response.kind == "refused":
-                raise ERRORS.get(str(response.values.get("error")), FormcheckError)(
-                    str(response.values.get("sentence"))
-                )
+                refusal = ERRORS.get(str(response.values.get("error")), FormcheckError)
+                raise refusal(str(response.values.get("message")), path=self.path if refusal is ClipError else None)
             if response.kind == "bug":
                 trace = str(response.values.get("trace")).rstrip()
                 last = trace.rpartition("\n")[2]
@@ -283,25 +282,26 @@ class _ClipRun:
         _log.info("The process that looked at %s ended with %s: %s", self.path.name, code, words)
         if code == -signal.SIGKILL:
             return ClipError(
-                f"The process that looked at {quote_name(self.path)} was ended by the system, "
-                "probably for want of memory."
+                f"The process that looked at {FILE} was ended by the system, probably for want of memory.",
+                path=self.path,
             )
         if -code == getattr(signal, "SIGXCPU", None):
-            return ClipError(
-                f"Looking at {quote_name(self.path)} took too long and was ended; the clip may be damaged."
-            )
+            return ClipError(f"Looking at {FILE} took too long and was ended; the clip may be damaged.", path=self.path)
         return self._memory_error() if tells_of_memory(words) else self._breakdown_error()
 
     def _breakdown_error(self) -> ClipError:
         return ClipError(
-            f"Looking at {quote_name(self.path)} made the video reader break down; "
-            "the clip may be damaged, or too little memory is free."
+            f"Looking at {FILE} made the video reader break down; "
+            "the clip may be damaged, or too little memory is free.",
+            path=self.path,
         )
 
     def _memory_error(self) -> ClipError:
         return ClipError(
-            f"Looking at {quote_name(self.path)} needs more memory than is free, or more than it may take "
-            f"({self.sandbox_limits.memory_bytes / 1024**3:.1f} GiB); close other programs, or the clip may be damaged."
+            f"Looking at {FILE} needs more memory than is free, or more than it may "
+            f"take ({self.sandbox_limits.memory_bytes / 1024**3:.1f} GiB); close other programs, or the clip may be "
+            "damaged.",
+            path=self.path,
         )
 
     def _start_worker(self, pool: WorkerPool) -> WorkerProcess:
@@ -310,7 +310,7 @@ class _ClipRun:
         except OSError as error:
             reason = error.strerror or str(error)
             raise ClipError(
-                f"The process that looks at {quote_name(self.path)} could not be started: {reason}."
+                f"The process that looks at {FILE} could not be started: {reason}.", path=self.path
             ) from None
 
     def _decode_plan(self, response: Response) -> tuple[ClipHead, Plan, bool]:

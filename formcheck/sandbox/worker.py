@@ -197,5 +197,6 @@ def _error_response(error: BaseException) -> Response:
         kind = next(
             (c.__name__ for c in (ClipError, PoseModelError, OutputError) if isinstance(error, c)), "FormcheckError"
         )
-        return Response("refused", {"error": kind, "sentence": str(error)})
+        # The process that asked names the clip itself.
+        return Response("refused", {"error": kind, "message": error.message if kind == "ClipError" else str(error)})
     return Response("bug", {"trace": traceback.format_exc()[-20_000:]})

@@ -7,7 +7,7 @@ import sqlite3
 
 from sqlalchemy import Connection, select, text
 
-from formcheck.core.errors import StoreError
+from formcheck.core.errors import FILE, StoreError
 from formcheck.storage.corrections import Revisions
 from formcheck.storage.plans_and_notes import Training
 from formcheck.storage.rows import Client, Revision, Session, StoredLimits, StoredPlan, StoredReview
@@ -33,7 +33,9 @@ class Store(Revisions, Training):
             if connection.dialect.name == "sqlite":
                 for pragma, good in (("integrity_check", "ok"), ("foreign_key_check", None)):
                     if connection.exec_driver_sql(f"PRAGMA {pragma}").scalar() != good:
-                        raise StoreError(f"The store {self.place} is damaged: it does not pass its {pragma}.")
+                        raise StoreError(
+                            f"The store {FILE} is damaged: it does not pass its {pragma}.", name=self.place
+                        )
             self._check_schema(connection)
             count = self._check_documents(connection)
             people = connection.execute(select(clients.c.id)).scalars().all()
@@ -60,14 +62,16 @@ class Store(Revisions, Training):
             named = connection.execute(_FOREIGN_CODE, {"tables": [*metadata.tables]}).scalar()
             problem = f"it holds the {named}, which formcheck never makes" if named else None
         if problem is not None:
-            raise StoreError(f"The store {self.place} is not sound: {problem}.")
+            raise StoreError(f"The store {FILE} is not sound: {problem}.", name=self.place)
 
     def _check_documents(self, connection: Connection) -> int:
         whole = select(reviews.c.id, documents.c.sha256, documents.c.body).join_from(reviews, documents, isouter=True)
         count = 0
         for review_id, sha256, body in connection.execute(whole.execution_options(yield_per=100)):
             if body is None:
-                raise StoreError(f"The store {self.place} is damaged: review {review_id} has lost its document.")
+                raise StoreError(
+                    f"The store {FILE} is damaged: review {review_id} has lost its document.", name=self.place
+                )
             self._read(review_id, sha256, body)
             count += 1
         corrected = select(revisions.c.review_id, revisions.c.sha256, revisions.c.body)

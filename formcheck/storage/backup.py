@@ -148,9 +148,7 @@ def _checked(path: Path, what: str) -> int:
         with Store.open(path) as copy:
             return copy.check()
     except StoreError as error:
-        raise StoreError(
-            f"{what} is damaged; nothing was changed. ({str(error).replace(str(path), path.name)})"
-        ) from error
+        raise StoreError(f"{what} is damaged; nothing was changed. ({error.renamed(path.name)})") from error
 
 
 def _is_store(path: Path) -> bool:

@@ -7,7 +7,7 @@ from datetime import datetime
 from sqlalchemy import Connection, delete, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
-from formcheck.core.errors import StoreError
+from formcheck.core.errors import FILE, StoreError
 from formcheck.storage.database import OpenStore, plain
 from formcheck.storage.engine import settle
 from formcheck.storage.rows import Client
@@ -77,7 +77,7 @@ class Clients(OpenStore):
         if isinstance(who, int):
             row = connection.execute(select(*_COLUMNS).where(clients.c.id == who)).one_or_none()
             if row is None:
-                raise StoreError(f"There is no client number {who} in the store {self.place}.")
+                raise StoreError(f"There is no client number {who} in the store {FILE}.", name=self.place)
             return Client(*row)
         found = _find(connection, who)
         if found is None:

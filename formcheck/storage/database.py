@@ -8,7 +8,7 @@ from typing import Self
 from sqlalchemy import Connection, Engine
 from sqlalchemy.engine import URL
 
-from formcheck.core.errors import StoreError
+from formcheck.core.errors import FILE, StoreError
 from formcheck.storage.engine import can_only_be_read, database_file, make_engine, shown, store_url, transaction
 from formcheck.storage.file_identity import check_expected, check_same, identity_of, remember
 from formcheck.storage.schema_upgrade import check_as_it_is, prepare
@@ -97,7 +97,7 @@ class OpenStore:
     def check_writable(self) -> None:
         """Raise StoreError when the store can only be read."""
         if self._read_only:
-            raise StoreError(f"The store {self.place} cannot be written: it is read-only.")
+            raise StoreError(f"The store {FILE} cannot be written: it is read-only.", name=self.place)
 
     def _check_same(self) -> None:
         """Raise StoreError when the file was deleted or replaced since the store was opened."""
@@ -105,7 +105,7 @@ class OpenStore:
             check_same(self._file, self._identity)
 
     def _no_review(self, review_id: int) -> StoreError:
-        return StoreError(f"There is no review {review_id} in the store {self.place}.")
+        return StoreError(f"There is no review {review_id} in the store {FILE}.", name=self.place)
 
 
 def digest(body: str) -> str:

@@ -11,7 +11,7 @@ from sqlalchemy import Connection, Engine, create_engine, event, make_url
 from sqlalchemy.engine import URL
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlchemyError
 
-from formcheck.core.errors import StoreError
+from formcheck.core.errors import FILE, StoreError
 
 BUSY_TIMEOUT_S = 30
 """How long one writer waits for another."""
@@ -145,8 +145,9 @@ def refuse_foreign_code(connection: Connection, url: URL) -> None:
     if (row := found.first()) is not None:
         name = "".join(c if c.isprintable() else "?" for c in str(row[1]))[:60]
         raise StoreError(
-            f"The store {shown(url)} holds the {row[0]} {name}, which formcheck never makes and which could change or "
-            "delete what is kept: nothing is written; put a sound backup in its place (formcheck restore)."
+            f"The store {FILE} holds the {row[0]} {name}, which formcheck never makes and which could change or "
+            "delete what is kept: nothing is written; put a sound backup in its place (formcheck restore).",
+            name=shown(url),
         )
 
 
@@ -161,4 +162,4 @@ def plain_errors(url: URL, doing: str) -> Iterator[None]:
         reason = next((plain for part, plain in _REASONS if part in text.lower()), text[:200])
         if isinstance(error, OSError) and error.strerror:
             reason = error.strerror
-        raise StoreError(f"The store {shown(url)} cannot be {doing}: {reason}.") from error
+        raise StoreError(f"The store {FILE} cannot be {doing}: {reason}.", name=shown(url)) from error

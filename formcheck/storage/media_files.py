@@ -167,4 +167,4 @@ def check_clip(path: Path, shown_name: str) -> None:
         ClipReader(path).close()
     except ClipError as error:
         path.unlink(missing_ok=True)
-        raise ClipError(str(error).replace(path.name, " ".join(shown_name.split()))) from None
+        raise error.renamed(" ".join(shown_name.split())) from None

@@ -9,7 +9,7 @@ from sqlalchemy import Connection, delete, insert, select
 
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan import Plan, parse_plan
-from formcheck.core.errors import ReviewFormatError, StoreError, UsageError
+from formcheck.core.errors import FILE, ReviewFormatError, StoreError, UsageError
 from formcheck.exercises.limits import LimitChange
 from formcheck.formats.stored_json import decode_limits, encode_limits
 from formcheck.storage.clients import Clients
@@ -138,7 +138,7 @@ class Training(Clients):
         with self._reading() as connection:
             row = connection.execute(select(*_LIMITS, limits.c.body).where(limits.c.id == limits_id)).one_or_none()
         if row is None:
-            raise StoreError(f"There are no own limits number {limits_id} in the store {self.place}.")
+            raise StoreError(f"There are no own limits number {limits_id} in the store {FILE}.", name=self.place)
         changes = self._changes(limits_id, row.body)
         return self.set_limits(row.exercise_id, changes, created_at=created_at, client=row.client_id)
 

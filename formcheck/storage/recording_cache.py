@@ -7,12 +7,12 @@ from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
-from formcheck.core.errors import ClipError, RecordingError
+from formcheck.core.errors import FILE, ClipError, RecordingError
 from formcheck.core.model import LandmarkRecording, PoseModelInfo
 from formcheck.pose.recording import load_recording, save_recording
 from formcheck.pose.tracking import TRACKER_VERSION, EstimatorFactory, Method, Progress, track_in_chunks
 from formcheck.sandbox.sandboxed_tracking import MethodError, track_in_sandbox
-from formcheck.video.clip_file import ClipLimits, check_file, check_unchanged, clip_sha256, quote_name, readable_name
+from formcheck.video.clip_file import ClipLimits, check_file, check_unchanged, clip_sha256, readable_name
 
 _log = logging.getLogger(__name__)
 CURVES_ENDING = ".curves"
@@ -109,7 +109,7 @@ def cached_recording(
     if recording is not None:
         if recording.clip.duration_s > limits.max_duration_s + 1:
             raise ClipError(
-                f"The clip {quote_name(path)} is too long: the limit is {limits.max_duration_s / 60:g} minutes."
+                f"The clip {FILE} is too long: the limit is {limits.max_duration_s / 60:g} minutes.", path=path
             )
         if on_progress is not None:
             on_progress(recording.clip.duration_s, recording.clip.duration_s)

@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy import Connection, delete, func, insert, or_, select, update
 
-from formcheck.core.errors import ReviewFormatError, StoreError
+from formcheck.core.errors import FILE, ReviewFormatError, StoreError
 from formcheck.core.model import Review
 from formcheck.formats import decode, encode
 from formcheck.storage.clients import client_id_for
@@ -223,11 +223,13 @@ class Reviews(Clips):
 
     def _read(self, review_id: int, sha256: str, body: str) -> Review:
         if digest(body) != sha256:
-            raise StoreError(f"Review {review_id} in the store {self.place} is damaged.")
+            raise StoreError(f"Review {review_id} in the store {FILE} is damaged.", name=self.place)
         try:
             return decode(body)
         except ReviewFormatError as error:
-            raise StoreError(f"Review {review_id} in the store {self.place} cannot be read: {error}") from error
+            raise StoreError(
+                f"Review {review_id} in the store {FILE} cannot be read: {error}", name=self.place
+            ) from error
 
 
 def summary_columns(review: Review) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import Connection, Engine, inspect, text
 from sqlalchemy.engine import URL
 
-from formcheck.core.errors import StoreError
+from formcheck.core.errors import FILE, StoreError
 from formcheck.core.private_files import make_private, make_private_folder
 from formcheck.storage.engine import (
     BUSY_TIMEOUT_S,
@@ -54,8 +54,9 @@ def check_as_it_is(engine: Engine, url: URL) -> None:
         return
     if revision is None or revision in migrations_known():
         raise StoreError(
-            f"The store {shown(url)} was made by an earlier formcheck and lies where nothing can be written, so it "
-            "cannot be brought up to date: open it once where it can be."
+            f"The store {FILE} was made by an earlier formcheck and lies where nothing can be written, so it "
+            "cannot be brought up to date: open it once where it can be.",
+            name=shown(url),
         )
     raise _newer(url, revision)
 
@@ -108,7 +109,8 @@ def _keep_write_ahead_log(engine: Engine) -> None:
             try:
                 cursor.execute("PRAGMA journal_mode=WAL").fetchone()
             except sqlite3.OperationalError as error:
-                if "locked" not in str(error) or time.monotonic() > deadline:
+                held = error.sqlite_errorcode & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
+                if not held or time.monotonic() > deadline:
                     raise
                 time.sleep(0.02)
     finally:
@@ -123,17 +125,18 @@ def _revision(connection: Connection, url: URL) -> str | None:
         if found is not None and not tables >= {"reviews", "documents"}:
             if found not in migrations_known():
                 raise _newer(url, found)
-            raise StoreError(f"The store {shown(url)} cannot be opened: it is damaged: a table is missing.")
+            raise StoreError(f"The store {FILE} cannot be opened: it is damaged: a table is missing.", name=shown(url))
         return found
     if tables:
-        raise StoreError(f"{shown(url)} is a database of another program, not a formcheck store.")
+        raise StoreError(f"{FILE} is a database of another program, not a formcheck store.", name=shown(url))
     return None
 
 
 def _newer(url: URL, revision: str) -> StoreError:
     return StoreError(
-        f"The store {shown(url)} was written by a newer formcheck (schema {str(revision)[:20]}, this one knows "
-        f"{SCHEMA_REVISION}): install the newer formcheck."
+        f"The store {FILE} was written by a newer formcheck (schema {str(revision)[:20]}, this one knows "
+        f"{SCHEMA_REVISION}): install the newer formcheck.",
+        name=shown(url),
     )
 
 
@@ -160,7 +163,7 @@ def _upgrade(connection: Connection, url: URL) -> None:
         refuse_foreign_code(connection, url)
         migrate_to(connection, "head")
         if sqlite and connection.exec_driver_sql("PRAGMA foreign_key_check").first() is not None:
-            raise StoreError(f"The store {shown(url)} cannot be brought up to date: it is damaged.")
+            raise StoreError(f"The store {FILE} cannot be brought up to date: it is damaged.", name=shown(url))
     if sqlite:
         _pragma(connection, "foreign_keys=ON")
 

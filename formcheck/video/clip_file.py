@@ -6,7 +6,7 @@ import stat
 from dataclasses import dataclass
 from pathlib import Path
 
-from formcheck.core.errors import ClipError
+from formcheck.core.errors import FILE, ClipError, quote
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,9 +37,7 @@ VIDEO_SIGNATURES = (b"\x1aE\xdf\xa3", b"FLV", b"\x30\x26\xb2\x75", b"OggS", b"DK
 
 def quote_name(path: Path) -> str:
     """The file's name for one line of text: quoted, control characters escaped."""
-    name = path.name or str(path)
-    safe = "".join(c if c.isprintable() else ascii(c)[1:-1] for c in name)
-    return f'"{safe}"'
+    return quote(path.name or str(path))
 
 
 def readable_name(path: Path) -> str:
@@ -52,23 +50,23 @@ def check_file(path: Path, limits: ClipLimits) -> None:
     try:
         status = path.stat()
         if stat.S_ISDIR(status.st_mode):
-            raise ClipError(f"{quote_name(path)} is a folder, not a clip.")
+            raise ClipError(f"{FILE} is a folder, not a clip.", path=path)
         if not stat.S_ISREG(status.st_mode):
-            raise ClipError(f"{quote_name(path)} is not a file.")
+            raise ClipError(f"{FILE} is not a file.", path=path)
         if status.st_size == 0:
-            raise ClipError(f"The clip {quote_name(path)} is empty (0 bytes).")
+            raise ClipError(f"The clip {FILE} is empty (0 bytes).", path=path)
         with path.open("rb"):
             pass
     except FileNotFoundError:
-        raise ClipError(f"The clip {quote_name(path)} does not exist.") from None
+        raise ClipError(f"The clip {FILE} does not exist.", path=path) from None
     except OSError as error:
-        raise ClipError(f"The clip {quote_name(path)} cannot be read: {error.strerror}.") from None
+        raise ClipError(f"The clip {FILE} cannot be read: {error.strerror}.", path=path) from None
     except ValueError:  # a zero byte in the name
-        raise ClipError(f"The clip {quote_name(path)} does not exist.") from None
+        raise ClipError(f"The clip {FILE} does not exist.", path=path) from None
     if status.st_size > limits.max_bytes:
         raise ClipError(
-            f"The clip {quote_name(path)} is too large: {_size(status.st_size)}, "
-            f"and the limit is {_size(limits.max_bytes)}."
+            f"The clip {FILE} is too large: {_size(status.st_size)}, and the limit is {_size(limits.max_bytes)}.",
+            path=path,
         )
 
 
@@ -78,7 +76,7 @@ def clip_sha256(path: Path) -> str:
         with path.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:
-        raise ClipError(f"The clip {quote_name(path)} cannot be read: {error.strerror}.") from None
+        raise ClipError(f"The clip {FILE} cannot be read: {error.strerror}.", path=path) from None
 
 
 def check_unchanged(path: Path, sha256: str) -> None:
@@ -94,25 +92,25 @@ def check_unchanged(path: Path, sha256: str) -> None:
 def clip_changed_error(path: Path) -> ClipError:
     """The error for a clip that changed while it was read."""
     return ClipError(
-        f"The clip {quote_name(path)} changed while it was looked at, and nothing was kept; start again once it is "
-        "there in full."
+        f"The clip {FILE} changed while it was looked at, and nothing was kept; start again once it is there in full.",
+        path=path,
     )
 
 
 def explain_not_a_clip(path: Path) -> str:
-    """The sentence for a file no video reader opens, by its first bytes."""
+    """The message for a file no video reader opens, by its first bytes."""
     try:
         with path.open("rb") as file:
             head = file.read(512)
     except OSError:
         head = b""
     if is_picture(head):
-        return f"{quote_name(path)} is a picture, not a video."
+        return f"{FILE} is a picture, not a video."
     if head.startswith(ARCHIVE_SIGNATURES) or head[257:262] == b"ustar":
-        return f"{quote_name(path)} is an archive, not a video; unpack it first."
+        return f"{FILE} is an archive, not a video; unpack it first."
     if head[4:8] in MP4_BOXES or head.startswith(VIDEO_SIGNATURES) or head[8:12] == b"AVI ":
-        return f"The clip {quote_name(path)} is cut off or damaged and cannot be opened; copy it again from the camera."
-    return f"{quote_name(path)} is not a video."
+        return f"The clip {FILE} is cut off or damaged and cannot be opened; copy it again from the camera."
+    return f"{FILE} is not a video."
 
 
 def is_picture(head: bytes) -> bool:

@@ -3,8 +3,8 @@
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
-from formcheck.core.errors import ClipError
-from formcheck.video.clip_file import explain_not_a_clip, quote_name
+from formcheck.core.errors import FILE, ClipError
+from formcheck.video.clip_file import explain_not_a_clip
 
 if TYPE_CHECKING:
     from av.container import InputContainer
@@ -26,7 +26,7 @@ def open_clip(path: Path) -> "InputContainer":
         # without "file:" a name such as "concat:x.mp4" would be taken for a protocol
         return av.open(f"file:{path}", mode="r", container_options=options, metadata_errors="ignore")
     except (FFmpegError, ValueError, OSError):
-        raise ClipError(explain_not_a_clip(path)) from None
+        raise ClipError(explain_not_a_clip(path), path=path) from None
 
 
 def video_stream(container: "InputContainer", path: Path) -> "VideoStream":
@@ -39,8 +39,8 @@ def video_stream(container: "InputContainer", path: Path) -> "VideoStream":
     video = [s for s in container.streams.video if not s.disposition & Disposition.attached_pic]
     if not video:
         if container.streams.audio:
-            raise ClipError(f"{quote_name(path)} holds only sound, no picture.")
-        raise ClipError(f"{quote_name(path)} holds no video.")
+            raise ClipError(f"{FILE} holds only sound, no picture.", path=path)
+        raise ClipError(f"{FILE} holds no video.", path=path)
     best = container.streams.best("video")
 
     def worth(stream: "VideoStream") -> tuple[int, bool]:
@@ -50,7 +50,7 @@ def video_stream(container: "InputContainer", path: Path) -> "VideoStream":
 
     stream = max(video, key=worth)
     if cast(Any, stream.codec_context) is None:
-        raise ClipError(f"The clip {quote_name(path)} uses a video format that cannot be decoded here.")
+        raise ClipError(f"The clip {FILE} uses a video format that cannot be decoded here.", path=path)
     return stream
 
 

@@ -13,9 +13,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from formcheck.core.errors import ClipError
+from formcheck.core.errors import FILE, ClipError
 from formcheck.core.landmarks import Array, ClipDamage
-from formcheck.video.clip_file import quote_name
 
 LEAST_READ = 0.5
 """A clip of which less than this share could be read is refused: the rest says little about the set."""
@@ -70,13 +69,11 @@ def assess_damage(times: Array, lost: Sequence[Span], backward: int, extent: Ext
     Raises ClipError when too little could be read, or the times cannot be trusted.
     """
     if len(times) < 2:
-        raise ClipError(f"The clip {quote_name(path)} is damaged: no moving pictures could be read; copy it again.")
+        raise ClipError(f"The clip {FILE} is damaged: no moving pictures could be read; copy it again.", path=path)
     step = float(np.median(np.diff(times)))
     few = backward < max(LEAST_BACKWARD, BACKWARD_SHARE * len(times))
     if extent.contradicted or step < SHORTEST_STEP_S or (extent.ordered and not few):
-        raise ClipError(
-            f"The clip {quote_name(path)} is damaged: its time stamps contradict each other; copy it again."
-        )
+        raise ClipError(f"The clip {FILE} is damaged: its time stamps contradict each other; copy it again.", path=path)
     first = extent.first_s if extent.first_s < -NOTICED_S else 0.0
     end = max(extent.end_s, (float(times[-1]) + step) / extent.read_share)
     spans = [*lost, *extent.holes, *_missing_tail(times, step, end)]
@@ -91,8 +88,9 @@ def assess_damage(times: Array, lost: Sequence[Span], backward: int, extent: Ext
     read = round(min(end - first - lost_s, length - 0.1), 1)  # what lost anything never reads as whole
     if read < LEAST_READ * length:
         raise ClipError(
-            f"The clip {quote_name(path)} is damaged: only {max(read, 0.0):.1f} of {length:.1f} seconds could be read, "
-            "too little for a review; copy it from the phone again."
+            f"The clip {FILE} is damaged: only {max(read, 0.0):.1f} of {length:.1f} seconds could be read, "
+            "too little for a review; copy it from the phone again.",
+            path=path,
         )
     return ClipDamage(read, length)
 

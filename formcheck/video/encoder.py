@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from formcheck.core.atomic_write import part_file
-from formcheck.core.errors import OutputError
+from formcheck.core.errors import FILE, OutputError
 from formcheck.video.clip_file import ClipLimits
 from formcheck.video.drawing import Rgb
 from formcheck.video.read_ahead import read_ahead
@@ -125,4 +125,6 @@ def _writing(path: Path) -> Iterator[None]:
     try:
         yield
     except (FFmpegError, OSError) as error:
-        raise OutputError(f"The film {path} cannot be written: {error.strerror or 'the encoder failed'}.") from None
+        raise OutputError(
+            f"The film {FILE} cannot be written: {error.strerror or 'the encoder failed'}.", path=path
+        ) from None

@@ -16,10 +16,10 @@ from typing import TYPE_CHECKING, NamedTuple, Self
 
 import numpy as np
 
-from formcheck.core.errors import ClipError
+from formcheck.core.errors import FILE, ClipError
 from formcheck.core.model import ClipInfo
 from formcheck.video.chunks import WHOLE_CLIP, Chunk
-from formcheck.video.clip_file import ClipLimits, check_file, clip_sha256, is_picture, quote_name, readable_name
+from formcheck.video.clip_file import ClipLimits, check_file, clip_sha256, is_picture, readable_name
 from formcheck.video.clip_info import ClipHead, make_clip_info
 from formcheck.video.container import open_clip, read_stated_duration, video_stream
 from formcheck.video.orientation import Rgb, compute_square_pixel_size, fit_size, read_orientation
@@ -98,8 +98,8 @@ class ClipReader:
             self._first = next(self._decoded, None)
             if self._first is None:
                 raise ClipError(
-                    f"No picture of {quote_name(self.path)} can be decoded: "
-                    "the clip is damaged, cut off or holds no frames."
+                    f"No picture of {FILE} can be decoded: the clip is damaged, cut off or holds no frames.",
+                    path=self.path,
                 )
             self._set_size(self._first, max_side)
             self.start_s = self._presentation_s(self._first, None)
@@ -166,7 +166,7 @@ class ClipReader:
             yield t, picture
         self._note_lost(self._times[-1], inf)
         if len(self._times) < 2 and chunk.key is None:
-            raise ClipError(self._single_picture_error())
+            raise ClipError(self._single_picture_error(), path=self.path)
         self._complete = chunk.key is None
 
     def _note_lost(self, after: float, until: float) -> None:
@@ -219,8 +219,9 @@ class ClipReader:
     def _check_side(self, width: int, height: int) -> None:
         if max(width, height) > self.limits.max_side:
             raise ClipError(
-                f"The picture of {quote_name(self.path)} is too large: {width} × {height} pixels, "
-                f"and the limit is {self.limits.max_side} a side."
+                f"The picture of {FILE} is too large: {width} × {height} pixels, "
+                f"and the limit is {self.limits.max_side} a side.",
+                path=self.path,
             )
 
     def _set_size(self, picture: "VideoFrame", max_side: int | None) -> None:
@@ -291,19 +292,21 @@ class ClipReader:
     def _too_long_error(self, seconds: float) -> ClipError:
         if self.duration_hint_s is not None and self.duration_hint_s <= self.limits.max_duration_s:
             return ClipError(
-                f"The clip {quote_name(self.path)} is damaged: it says it lasts {self.duration_hint_s:.0f} seconds, "
-                f"but has a picture at {seconds:.0f}; copy it again."
+                f"The clip {FILE} is damaged: it says it lasts {self.duration_hint_s:.0f} seconds, "
+                f"but has a picture at {seconds:.0f}; copy it again.",
+                path=self.path,
             )
         return ClipError(
-            f"The clip {quote_name(self.path)} is too long: {seconds / 60:.1f} minutes or more, "
-            f"and the limit is {self.limits.max_duration_s / 60:g}; cut it to the set."
+            f"The clip {FILE} is too long: {seconds / 60:.1f} minutes or more, "
+            f"and the limit is {self.limits.max_duration_s / 60:g}; cut it to the set.",
+            path=self.path,
         )
 
     def _single_picture_error(self) -> str:
         with self.path.open("rb") as file:
             still = is_picture(file.read(16))
         if still:
-            return f"{quote_name(self.path)} is a picture, not a video."
+            return f"{FILE} is a picture, not a video."
         if self.lost:
-            return f"The clip {quote_name(self.path)} is damaged: no moving pictures could be read; copy it again."
-        return f"The clip {quote_name(self.path)} holds a single frame; a set needs moving pictures."
+            return f"The clip {FILE} is damaged: no moving pictures could be read; copy it again."
+        return f"The clip {FILE} holds a single frame; a set needs moving pictures."

@@ -20,7 +20,7 @@ from formcheck.core.atomic_write import (
     replace_file,
     write_output,
 )
-from formcheck.core.errors import OutputError
+from formcheck.core.errors import FILE, OutputError
 
 Writer = Callable[[Path], AbstractContextManager[Path]]
 
@@ -145,7 +145,7 @@ def test_an_output_that_fails_leaves_the_old_file(tmp_path: Path, failure: BaseE
 def test_an_error_names_the_file_asked_for(tmp_path: Path) -> None:
     def fail() -> None:
         with write_output(tmp_path / "film.mp4") as part:
-            raise OutputError(f"The film {part} cannot be written: made up.")
+            raise OutputError(f"The film {FILE} cannot be written: made up.", path=part)
 
     with pytest.raises(OutputError) as caught:
         fail()

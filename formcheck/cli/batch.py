@@ -69,7 +69,6 @@ def batch(
     from formcheck.batch import Wanted, run
     from formcheck.batch.listing import checked_defaults, read_orders
     from formcheck.batch.remote_files import need
-    from formcheck.cli.reviews import open_store
     from formcheck.core.atomic_write import write_output
     from formcheck.storage.data_folder import recordings_folder
 
@@ -82,7 +81,7 @@ def batch(
     if json_file is not None and not quiet:
         with write_output(json_file, trial=True):
             pass
-    with open_store(store) as keeper, _telling(len(orders), quiet=quiet) as tell:
+    with options.open_store(store) as keeper, _telling(len(orders), quiet=quiet) as tell:
         summary = run(Wanted(orders, recordings, pose_model), keeper, _runner(processes, cluster), on_outcome=tell)
     if json_file is not None:
         _write_json(summary, json_file)

@@ -19,9 +19,8 @@ def client() -> None:
 @options.store
 def add(name: str, notes: str | None, store: str | None) -> None:
     """Add the client NAME."""
-    from formcheck.cli.reviews import open_store
 
-    with open_store(store) as keeper:
+    with options.open_store(store) as keeper:
         made = keeper.add_client(name, created_at=datetime.now(UTC), notes=notes)
     click.echo(f"{made.name} is a client now.")
 
@@ -31,9 +30,8 @@ def add(name: str, notes: str | None, store: str | None) -> None:
 def list_all(store: str | None) -> None:
     """List all clients."""
     from formcheck.cli.printing_training import print_clients
-    from formcheck.cli.reviews import open_store
 
-    with open_store(store) as keeper:
+    with options.open_store(store) as keeper:
         print_clients([(item, keeper.sessions(client=item.id)) for item in keeper.list_clients()])
 
 
@@ -43,9 +41,8 @@ def list_all(store: str | None) -> None:
 def show(name: str, store: str | None) -> None:
     """Show a client's notes, plans and sessions."""
     from formcheck.cli.printing_training import print_client
-    from formcheck.cli.reviews import open_store
 
-    with open_store(store) as keeper:
+    with options.open_store(store) as keeper:
         found = keeper.get_client(name)
         print_client(found, keeper.plan_history(found.id), keeper.sessions(client=found.id))
 
@@ -59,9 +56,8 @@ def change(name: str, new_name: str | None, notes: str | None, store: str | None
     """Rename a client, or replace the notes."""
     if new_name is None and notes is None:
         raise click.UsageError("Say what to change: --name or --notes.")
-    from formcheck.cli.reviews import open_store
 
-    with open_store(store) as keeper:
+    with options.open_store(store) as keeper:
         made = keeper.change_client(name, name=new_name, notes=notes)
     click.echo(f"{made.name} is changed.")
 
@@ -75,12 +71,11 @@ def change(name: str, new_name: str | None, notes: str | None, store: str | None
 def export(name: str, target: Path, clips: bool, blur_faces: bool, store: str | None) -> None:
     """Write everything kept of a client to the folder TARGET, or to TARGET.zip."""
     from formcheck.cli.progress import progress_bar
-    from formcheck.cli.reviews import open_store
     from formcheck.report.wording import count
     from formcheck.services.export import export_client
     from formcheck.storage.data_folder import data_home
 
-    with open_store(store) as keeper, progress_bar("Exporting") as shown:
+    with options.open_store(store) as keeper, progress_bar("Exporting") as shown:
         done = export_client(
             keeper,
             name,
@@ -102,12 +97,11 @@ def export(name: str, target: Path, clips: bool, blur_faces: bool, store: str | 
 @options.store
 def delete(name: str, yes: bool, store: str | None) -> None:
     """Delete a client with all reviews, body points found, notes, plans and limits, for good."""
-    from formcheck.cli.reviews import open_store
     from formcheck.report.wording import count
     from formcheck.services.delete import delete_client_data, plan_deletion
     from formcheck.storage.data_folder import data_home
 
-    with open_store(store) as keeper:
+    with options.open_store(store) as keeper:
         asked = plan_deletion(keeper, name, data_home())
         what = f"{asked.client}, {count(asked.reviews, 'review')} and {count(asked.files, 'file')} of formcheck's"
         if not yes:
@@ -137,12 +131,11 @@ def set_plan(
     name: str, exercise_id: str, notation: str, since: date | None, remark: str | None, store: str | None
 ) -> None:
     """Plan EXERCISE for the client NAME; earlier plans stay in the history."""
-    from formcheck.cli.reviews import open_store
     from formcheck.coaching.plan import parse_plan
     from formcheck.exercises.registry import get_exercise
 
     read, exercise = parse_plan(notation), get_exercise(exercise_id)
-    with open_store(store) as keeper:
+    with options.open_store(store) as keeper:
         kept = keeper.set_plan(name, exercise.id, read, created_at=datetime.now(UTC), since=since, remark=remark)
         who = keeper.get_client(kept.client_id).name
     click.echo(f"{who}, {exercise.name}, from {kept.since}: {kept.plan}")
@@ -157,9 +150,8 @@ def set_plan(
 @options.store
 def end_plan(name: str, exercise_id: str, since: date | None, store: str | None) -> None:
     """Plan EXERCISE no longer."""
-    from formcheck.cli.reviews import open_store
 
-    with open_store(store) as keeper:
+    with options.open_store(store) as keeper:
         kept = keeper.set_plan(name, exercise_id, None, created_at=datetime.now(UTC), since=since)
     click.echo(f"From {kept.since} nothing is planned for {exercise_id}.")
 
@@ -171,9 +163,8 @@ def end_plan(name: str, exercise_id: str, since: date | None, store: str | None)
 def show_plans(name: str, exercise_id: str | None, store: str | None) -> None:
     """Show every plan of a client, the ones that were replaced too."""
     from formcheck.cli.printing_training import print_plans
-    from formcheck.cli.reviews import open_store
 
-    with open_store(store) as keeper:
+    with options.open_store(store) as keeper:
         print_plans(keeper.plan_history(name, exercise_id))
 
 
@@ -201,12 +192,11 @@ def note(
 ) -> None:
     """Keep what the lifter said about the set of review NUMBER, or show it."""
     from formcheck.cli.printing_training import note_text
-    from formcheck.cli.reviews import open_store
     from formcheck.coaching.note import SetNote
     from formcheck.coaching.pain_history import tells_pain
 
     given = SetNote(reserve, effort, True if where and pain is None else pain, where, sleep, remark)
-    with open_store(store) as keeper:
+    with options.open_store(store) as keeper:
         if given != SetNote():
             keeper.save_note(number, given, written_at=datetime.now(UTC))
         elif not keeper.list_reviews(review_id=number):
@@ -235,10 +225,9 @@ def assign(
     """Say later whose set review NUMBER was, on which day, and which set."""
     if client is None and session is None and set_number is None and variation is None:
         raise click.UsageError("Say what to assign: --client, --session, --set or --variation.")
-    from formcheck.cli.reviews import open_store
     from formcheck.report.wording import NO_CLIENT
 
-    with open_store(store) as keeper:
+    with options.open_store(store) as keeper:
         keeper.change_review(
             number,
             client=client,

@@ -23,13 +23,13 @@ def compare(first: int, second: int | None, report: Path | None, json_file: Path
     Says what changed beyond chance and beyond what the measurement can blur, each with its margin.
     """
     from formcheck.cli.printing_training import print_comparison
-    from formcheck.cli.reviews import open_store, write_text
+    from formcheck.cli.reviews import write_text
     from formcheck.formats.training_json import encode_comparison
     from formcheck.report.client_match import people_note, same_session
     from formcheck.statistics.set_comparison import compare_sets, early_and_late
     from formcheck.statistics.set_trends import course_of
 
-    with open_store(store) as keeper:
+    with options.open_store(store) as keeper:
         rows = {row.id: row for number in (first, second or first) for row in keeper.list_reviews(review_id=number)}
         reviews = [keeper.load_review(number) for number in (first, *([] if second is None else [second]))]
     names, people = [f"review {first}"], ""
@@ -69,14 +69,14 @@ def progress(
 ) -> None:
     """Follow one exercise of a CLIENT over the sessions: plan and done, range, load, what changed, advice."""
     from formcheck.cli.printing_training import print_progress
-    from formcheck.cli.reviews import open_store, write_text
+    from formcheck.cli.reviews import write_text
     from formcheck.coaching.progress import progress_of
     from formcheck.exercises.registry import get_exercise
     from formcheck.formats.training_json import encode_progress
     from formcheck.storage.sessions import noted_elsewhere, trained_sessions
 
     get_exercise(exercise_id)
-    with open_store(store) as keeper:
+    with options.open_store(store) as keeper:
         who = keeper.get_client(client)
         sessions = trained_sessions(keeper, who.id, exercise_id)
         found = progress_of(sessions, noted_elsewhere(keeper, who.id, exercise_id), set_number=number)
@@ -97,11 +97,10 @@ def backup(target: Path, store: str | None) -> None:
     Clips and the body points found in them (landmarks) are files of their own and are not in it; the body points can be
     found again from the clips.
     """
-    from formcheck.cli.reviews import open_store
     from formcheck.report.wording import count
     from formcheck.storage.backup import back_up
 
-    with open_store(store) as keeper:
+    with options.open_store(store) as keeper:
         found = back_up(keeper, target)
     click.echo(f"Written and checked: {target} ({count(found, 'review')}).")
 

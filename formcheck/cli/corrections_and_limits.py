@@ -38,14 +38,7 @@ def correct(
 
     Without any option it lists the corrections made so far.
     """
-    asked = [
-        move is not None,
-        add is not None,
-        delete is not None,
-        leave_out is not None,
-        exercise_id is not None,
-        undo,
-    ]
+    asked = [one is not None for one in (move, add, delete, leave_out, exercise_id)] + [undo]
     moments = (start_s, top_s, end_s)
     if sum(asked) > 1:
         raise click.UsageError("One correction a call, please.")
@@ -53,7 +46,7 @@ def correct(
         raise click.UsageError("--move REP needs --start, --top or --end, and they need --move.")
     from formcheck.cli.printing import print_review
     from formcheck.cli.printing_training import print_corrections
-    from formcheck.cli.reviews import correct_command, open_store
+    from formcheck.cli.reviews import correct_command
     from formcheck.exercises.registry import get_exercise
     from formcheck.reps import edits as by_hand
     from formcheck.services.correction import correct as keep
@@ -61,7 +54,7 @@ def correct(
     from formcheck.storage.data_folder import recordings_folder
 
     now = datetime.now(UTC)
-    with open_store(store) as keeper:
+    with options.open_store(store) as keeper:
         if not any(asked):
             print_corrections(keeper.revisions_of(number), keeper.load_review(number).by_hand)
             return
@@ -106,12 +99,11 @@ _client = click.option("--client", metavar="NAME", help="For this client only; f
 def show(exercise_id: str, client: str | None, history: bool, store: str | None) -> None:
     """Show the limits that hold, and which of them are your own."""
     from formcheck.cli.printing_training import print_limits, print_limits_history
-    from formcheck.cli.reviews import open_store
     from formcheck.exercises.registry import get_exercise
     from formcheck.services.correction import exercise_for
 
     shipped = get_exercise(exercise_id)
-    with open_store(store) as keeper:
+    with options.open_store(store) as keeper:
         if history:
             print_limits_history(keeper.limits_history(exercise_id, client=client))
         else:
@@ -141,13 +133,12 @@ def set_limit(
     if limit is None and tolerance is None and cue is None:
         raise click.UsageError("Say what to set: --limit, --tolerance or --cue.")
     from formcheck.cli.printing_training import print_effects
-    from formcheck.cli.reviews import open_store
     from formcheck.exercises.limits import plain_limits, read_limits
     from formcheck.exercises.registry import get_exercise
     from formcheck.services.correction import limit_effects
 
     given = {"limit": limit, "tolerance": tolerance, "cue": cue}
-    with open_store(store) as keeper:
+    with options.open_store(store) as keeper:
         held = keeper.limits_history(exercise_id, client=client)
         checks = {item.id for item in get_exercise(exercise_id).checks}
         # A check that formcheck does not have any more takes its own limits with it.
@@ -167,10 +158,9 @@ def set_limit(
 @options.store
 def reset(exercise_id: str, client: str | None, store: str | None) -> None:
     """Let the shipped limits hold again; your own stay in the history."""
-    from formcheck.cli.reviews import open_store
     from formcheck.exercises.registry import get_exercise
 
-    with open_store(store) as keeper:
+    with options.open_store(store) as keeper:
         keeper.set_limits(get_exercise(exercise_id).id, {}, created_at=datetime.now(UTC), client=client)
     click.echo("The shipped limits hold again.")
 
@@ -180,8 +170,7 @@ def reset(exercise_id: str, client: str | None, store: str | None) -> None:
 @options.store
 def restore_limits(entry: int, store: str | None) -> None:
     """Let the limits of an earlier ENTRY hold again (formcheck limits show EXERCISE --history)."""
-    from formcheck.cli.reviews import open_store
 
-    with open_store(store) as keeper:
+    with options.open_store(store) as keeper:
         kept = keeper.restore_limits(entry, created_at=datetime.now(UTC))
     click.echo(f"The limits of entry {entry} hold again, as entry {kept.id}.")

@@ -2,8 +2,12 @@
 
 from datetime import date, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
+
+if TYPE_CHECKING:
+    from formcheck.storage import Store
 
 store = click.option("--store", metavar="URL", help="The database reviews are kept in, instead of the data folder.")
 json_file = click.option(
@@ -21,6 +25,14 @@ pose_model = click.option(
 )
 number = click.argument("number", type=click.IntRange(1, 2**62))
 yes = click.option("--yes", is_flag=True, help="Do not ask first.")
+
+
+def open_store(where: str | None) -> "Store":
+    """The store asked for, or the user's own."""
+    from formcheck.storage import Store
+    from formcheck.storage.data_folder import default_store
+
+    return Store.open(where or default_store())
 
 
 class Day(click.ParamType[date]):

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import click
 
+from formcheck.cli import options
 from formcheck.cli.progress import progress_bar
 from formcheck.core.atomic_write import write_output
 from formcheck.core.errors import ClipError, FormcheckError, UsageError
@@ -23,7 +24,7 @@ from formcheck.report.wording import count, in_short
 from formcheck.services.correction import exercise_for
 from formcheck.services.pipeline import Outputs, review_clip, review_two_clips
 from formcheck.storage import Store
-from formcheck.storage.data_folder import data_home, default_store, recordings_folder
+from formcheck.storage.data_folder import data_home, recordings_folder
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +106,7 @@ def review(
     outputs = Outputs(json_file, report, overlay, pdf, blur_faces)
     for source in filter(None, (wish.clip, wish.second)):
         outputs.check(source)
-    keeper = open_store(store) if save else None
+    keeper = options.open_store(store) if save else None
     try:
         if keeper is not None:
             keeper.check_writable()  # said before the long look
@@ -187,14 +188,9 @@ def write_text(target: Path | None, text: str, *, end: str = "\n") -> bool:
     return True
 
 
-def open_store(where: str | None) -> Store:
-    """The store asked for, or the user's own."""
-    return Store.open(where or default_store())
-
-
 def check_store(where: str | None) -> None:
     """Read everything once."""
-    with open_store(where) as store:
+    with options.open_store(where) as store:
         found = store.check()
         click.echo(f"The store {store.place} is sound: {count(found, 'review')}, all whole.")
 
@@ -203,7 +199,7 @@ def write_table(where: str | None, number: int, target: Path) -> None:
     """Write every measure of a stored review as CSV."""
     from formcheck.formats.csv_table import measures_csv
 
-    with open_store(where) as store:
+    with options.open_store(where) as store:
         write_text(target, measures_csv(store.load_review(number)).removesuffix("\r\n"), end="\r\n")
 
 
@@ -211,7 +207,7 @@ def list_history(where: str | None, exercise_id: str | None, limit: int, client:
     """Print the newest rows."""
     from formcheck.cli.printing import print_history
 
-    with open_store(where) as store:
+    with options.open_store(where) as store:
         who = None if client is None else store.get_client(client).id
         rows = store.list_reviews(client=who, exercise_id=exercise_id, limit=limit)
     if exercise_id is not None and not rows:
@@ -221,7 +217,7 @@ def list_history(where: str | None, exercise_id: str | None, limit: int, client:
 
 def show_again(where: str | None, number: int, json_file: Path | None, *, to_stdout: bool) -> None:
     """Print a stored review, or write it as JSON."""
-    with open_store(where) as store:
+    with options.open_store(where) as store:
         stored = store.load_review(number)
     if json_file is not None and not to_stdout:
         with write_output(json_file) as part:
@@ -235,7 +231,7 @@ def delete(where: str | None, number: int) -> None:
     """Delete one review with what formcheck keeps for it alone."""
     from formcheck.services.delete import delete_review_data
 
-    with open_store(where) as store:
+    with options.open_store(where) as store:
         delete_review_data(store, number, data_home())
     click.echo(f"Review {number} is deleted.")
 
@@ -284,7 +280,7 @@ def _demo_clips(found: list[Path], pose_model: Path | None, where: str | None) -
     from formcheck.demo.install import tell
 
     failed = 0
-    with open_store(where) as store:
+    with options.open_store(where) as store:
         for position, clip in enumerate(found, 1):
             tell(data_home(), position - 1, len(found))
             try:
@@ -302,7 +298,7 @@ def _demo_story(where: str | None) -> None:
     from formcheck.demo.story import CLIENT, EXERCISE, WEEKS, tell
 
     today = datetime.now().astimezone().date()
-    with open_store(where) as store, progress_bar("Telling the story") as show:
+    with options.open_store(where) as store, progress_bar("Telling the story") as show:
         made = tell(store, recordings_folder(), today=today, on_progress=show)
     if made:
         click.echo(f"{CLIENT}: {WEEKS} weeks of an invented client, {made} drawn sets; nobody was filmed.")

@@ -54,13 +54,8 @@ def review_clip(
     """
     # Reading video and the pose model take most of a second to import; whoever only asks for help never waits for it.
     from formcheck.storage.curve_cache import KeptCurves
-    from formcheck.storage.recording_cache import cached_recording
 
-    if estimator_factory is None:
-        from formcheck.pose.estimator import MediaPipeEstimator
-
-        estimator_factory = partial(MediaPipeEstimator, pose_model)
-    recording = cached_recording(clip, estimator_factory, cache_dir, on_progress=on_progress, processes=processes)
+    recording = _landmarks(clip, pose_model, estimator_factory, cache_dir, on_progress, processes)
     curves = KeptCurves(cache_dir)
     analysis = analyse(recording, exercise, settings=settings, view=view, set_info=set_info, curves=curves)
     known = exercises_with(exercise, *own_exercises)
@@ -86,14 +81,9 @@ def review_two_clips(
     """
     from formcheck.pairing import loudness_course, review_pair
     from formcheck.storage.curve_cache import KeptCurves
-    from formcheck.storage.recording_cache import cached_recording
     from formcheck.video.sound import RATE_HZ, read_sound
 
-    if estimator_factory is None:
-        from formcheck.pose.estimator import MediaPipeEstimator
-
-        estimator_factory = partial(MediaPipeEstimator, pose_model)
-    first, second = (cached_recording(clip, estimator_factory, cache_dir, on_progress=on_progress) for clip in clips)
+    first, second = (_landmarks(clip, pose_model, estimator_factory, cache_dir, on_progress) for clip in clips)
     heard = [read_sound(clip) for clip in clips]
     courses = [loudness_course(one.start_s, one.samples, RATE_HZ) for one in heard if one is not None]
     analysis = review_pair(
@@ -124,14 +114,24 @@ def suggest_exercise(
     Parameters are those of `review_clip`.
     """
     from formcheck.recognition import suggest
+
+    recording = _landmarks(clip, pose_model, estimator_factory, cache_dir, on_progress, processes)
+    return suggest(recording, exercises_with(*own_exercises))
+
+
+def _landmarks(
+    clip: Path,
+    pose_model: Path | None,
+    estimator_factory: EstimatorFactory | None,
+    cache_dir: Path,
+    on_progress: ProgressReport | None,
+    processes: int | None = None,
+) -> LandmarkRecording:
+    from formcheck.pose.estimator import MediaPipeEstimator
     from formcheck.storage.recording_cache import cached_recording
 
-    if estimator_factory is None:
-        from formcheck.pose.estimator import MediaPipeEstimator
-
-        estimator_factory = partial(MediaPipeEstimator, pose_model)
-    recording = cached_recording(clip, estimator_factory, cache_dir, on_progress=on_progress, processes=processes)
-    return suggest(recording, exercises_with(*own_exercises))
+    make = estimator_factory or partial(MediaPipeEstimator, pose_model)
+    return cached_recording(clip, make, cache_dir, on_progress=on_progress, processes=processes)
 
 
 # ---------------------------------------------------------------- files

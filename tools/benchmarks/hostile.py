@@ -1,7 +1,7 @@
 """Every hostile input through the review: a right review or one clear sentence, within bounds; prints a table.
 
 Usage: ``python tools/benchmarks/hostile.py [--only WORD] [--list]``. Each clip is looked at by the real pose model in
-its guarded processes. A right review has the reference's reps, and each rep's top angle near the reference's.
+its sandboxed processes. A right review has the reference's reps, and each rep's top angle near the reference's.
 """
 
 import argparse

@@ -36,7 +36,7 @@ def reviewed(clip: Path, recordings: Path, processes: int | None = None) -> Revi
 
 
 def reviews(folder: Path, tell: Tell) -> None:
-    """Look at a clip in guarded processes, review it, keep the review; a new clip every third time."""
+    """Look at a clip in sandboxed processes, review it, keep the review; a new clip every third time."""
     clip = folder / "clip.mp4"
     whole = clip.read_bytes()
     for number in range(10**9):

@@ -13,7 +13,7 @@ from formcheck.batch.requests import AUTO, Order
 from formcheck.core.errors import ClipError
 from formcheck.core.model import SetInfo
 from formcheck.exercises.schema import Exercise
-from formcheck.services.correction import exercise_for
+from formcheck.services.own_limits import exercise_for
 from formcheck.storage import Store, StoredReview
 from formcheck.storage.clients import client_name
 from formcheck.video.clip_file import ClipLimits, check_file, clip_sha256, quote_name

@@ -50,8 +50,8 @@ def correct(
     from formcheck.exercises.registry import get_exercise
     from formcheck.reps import edits as by_hand
     from formcheck.services.correction import correct as keep
-    from formcheck.services.correction import exercise_for
-    from formcheck.storage.data_folder import recordings_folder
+    from formcheck.services.own_limits import exercise_for
+    from formcheck.storage.data_folder import data_home
 
     now = datetime.now(UTC)
     with options.open_store(store) as keeper:
@@ -72,7 +72,7 @@ def correct(
                 edits = by_hand.leave_out(edits, *leave_out)
             elif exercise_id is not None:
                 edits = by_hand.as_exercise(edits, get_exercise(exercise_id).id)
-            keep(keeper, number, edits, recordings_folder(), created_at=now)
+            keep(keeper, number, edits, data_home(), created_at=now)
         review = keeper.load_review(number)
         (row,) = keeper.list_reviews(review_id=number)
         exercise = None
@@ -100,7 +100,7 @@ def show(exercise_id: str, client: str | None, history: bool, store: str | None)
     """Show the limits that hold, and which of them are your own."""
     from formcheck.cli.printing_training import print_limits, print_limits_history
     from formcheck.exercises.registry import get_exercise
-    from formcheck.services.correction import exercise_for
+    from formcheck.services.own_limits import exercise_for
 
     shipped = get_exercise(exercise_id)
     with options.open_store(store) as keeper:
@@ -135,7 +135,7 @@ def set_limit(
     from formcheck.cli.printing_training import print_effects
     from formcheck.exercises.limits import plain_limits, read_limits
     from formcheck.exercises.registry import get_exercise
-    from formcheck.services.correction import limit_effects
+    from formcheck.services.own_limits import limit_effects
 
     given = {"limit": limit, "tolerance": tolerance, "cue": cue}
     with options.open_store(store) as keeper:

@@ -13,7 +13,7 @@ from formcheck.core.vocabulary.numbers import rounded_up
 from formcheck.exercises.limits import OWN_LIMIT, plain_limits
 from formcheck.exercises.schema import Exercise
 from formcheck.report import wording
-from formcheck.services.correction import LimitEffect
+from formcheck.services.own_limits import LimitEffect
 from formcheck.statistics.results import Comparison, SetCourse
 from formcheck.storage import Client, Revision, Session, StoredLimits, StoredPlan
 

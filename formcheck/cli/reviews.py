@@ -21,7 +21,7 @@ from formcheck.exercises.schema import Exercise
 from formcheck.formats import encode
 from formcheck.report.problem_text import review_blocked
 from formcheck.report.wording import count, in_short
-from formcheck.services.correction import exercise_for
+from formcheck.services.own_limits import exercise_for
 from formcheck.services.pipeline import Outputs, review_clip, review_two_clips
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, recordings_folder

@@ -37,7 +37,7 @@ from formcheck.jobs.queue import (
     read_request,
     write_status,
 )
-from formcheck.services.correction import exercise_for
+from formcheck.services.own_limits import exercise_for
 from formcheck.storage import Store, StoredReview
 from formcheck.storage.data_folder import data_home, default_store, own_exercises_folder, recordings_folder
 from formcheck.storage.media_files import Artefacts, artefacts

@@ -1,17 +1,16 @@
 """One stored review made into what is handed to the lifter: the report for a screen or for paper, the clip."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from formcheck.core.errors import ClipError, OutputError, RecordingError
+from formcheck.core.errors import ClipError, OutputError
 from formcheck.core.model import Analysis, LandmarkRecording
 from formcheck.exercises.schema import Exercise
-from formcheck.services.correction import corrected_analysis, exercise_for, stored_recording
+from formcheck.services.stored_analysis import load_stored_analysis
 from formcheck.storage import Store
-from formcheck.storage.data_folder import DataFolder
 from formcheck.storage.media_files import artefacts
 
 if TYPE_CHECKING:
@@ -101,33 +100,16 @@ def handout(store: Store, review_id: int, home: Path, *, recording: LandmarkReco
 
     Raises StoreError when there is no such review, RecordingError when its landmarks are not kept any more.
     """
-    review = store.load_review(review_id)
+    found = load_stored_analysis(store, review_id, home, recording=recording)
     (row,) = store.list_reviews(review_id=review_id)
-    recordings = DataFolder(home).recordings
-    recording = recording or _landmarks(store, review_id, home)
-    analysis = corrected_analysis(store, review_id, store.edits_of(review_id), recordings, recording=recording)
     return Handout(
-        # What was told the lifter then is handed over, whatever today's limits are.
-        replace(analysis, review=review),
-        recording,
-        exercise_for(store, review.exercise.id, row.client_id),
+        found.analysis,
+        found.recording,
+        found.exercise,
         same_clip(row.clip_path, row.clip_sha256),
         row.created_at.astimezone().date(),
         artefacts(home, review_id).faces,
     )
-
-
-def _landmarks(store: Store, review_id: int, home: Path) -> LandmarkRecording:
-    """Those of the look itself; where they are kept no more, those the page drew the review from."""
-    from formcheck.pose.recording import load_recording
-
-    try:
-        return stored_recording(store, review_id, DataFolder(home).recordings)
-    except RecordingError as error:
-        try:
-            return load_recording(artefacts(home, review_id).recording)
-        except RecordingError:
-            raise error from None
 
 
 def same_clip(path: str | None, sha256: str) -> Path | None:

@@ -138,5 +138,5 @@ def test_her_sets_can_be_corrected_like_any_other(told: tuple[Store, Path]) -> N
     store, recordings = told
     row = store.list_reviews(limit=1)[0]
     reps = store.load_review(row.id).reps
-    after = corrected_analysis(store, row.id, delete_rep(Edits(), reps, 3), recordings).review
+    after = corrected_analysis(store, row.id, delete_rep(Edits(), reps, 3), recordings.parent).review
     assert len(after.reps) == len(reps) - 1

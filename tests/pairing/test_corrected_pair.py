@@ -40,14 +40,14 @@ def test_both_cameras_follow_a_correction(films: tuple[LandmarkRecording, Landma
         number = store.save_review(plain, created_at=NOON)
         reps = store.load_review(number).reps
         first = delete_rep(Edits(), reps, 2)
-        gone = correct(store, number, first, tmp_path / "recordings", created_at=NOON).review
+        gone = correct(store, number, first, tmp_path, created_at=NOON).review
         assert [rep.start_s for rep in gone.reps] == pytest.approx([reps[n].start_s for n in (0, 2, 3)], abs=0.02)
         assert gone.second is not None
         assert plain.second is not None
         assert gone.second.offset_s == pytest.approx(plain.second.offset_s, abs=1e-3)
         back = add_rep(first, gone.reps, reps[1].start_s, reps[1].end_s)
         back = move_rep(back, gone.reps, 3, end_s=gone.reps[2].end_s - 0.2)
-        again = correct(store, number, back, tmp_path / "recordings", created_at=NOON).review
+        again = correct(store, number, back, tmp_path, created_at=NOON).review
         assert [rep.by_hand for rep in again.reps] == [False, True, False, True]
         for name, camera in (("arm_raise_peak", "first"), ("torso_inclination_range", "second")):
             side = "left" if name == "arm_raise_peak" else None
@@ -58,4 +58,4 @@ def test_both_cameras_follow_a_correction(films: tuple[LandmarkRecording, Landma
             assert other.camera in (camera, "both")
         assert len(again.by_hand) == 3
         with pytest.raises(UsageError, match="outside both clips"):
-            corrected_analysis(store, number, Edits(placed=(Placed(300, 303),)), tmp_path / "recordings")
+            corrected_analysis(store, number, Edits(placed=(Placed(300, 303),)), tmp_path)

@@ -18,13 +18,9 @@ from formcheck.pose.recording import save_recording
 from formcheck.pose.tracking import TRACKER_VERSION
 from formcheck.report.html_report import render_report
 from formcheck.reps.edits import Edits, as_exercise, delete_rep, move_rep
-from formcheck.services.correction import (
-    correct,
-    corrected_analysis,
-    exercise_for,
-    limit_effects,
-    stored_recording,
-)
+from formcheck.services.correction import correct, corrected_analysis
+from formcheck.services.own_limits import exercise_for, limit_effects
+from formcheck.services.stored_analysis import load_stored_recording
 from formcheck.storage import Store
 from formcheck.storage.recording_cache import kept_recording, recording_files
 from tests import lifter, shelf
@@ -72,9 +68,9 @@ def store(tmp_path: Path) -> Iterator[Store]:
 def test_a_stored_review_is_corrected_from_its_landmarks(store: Store, review: Review, recordings: Path) -> None:
     number = store.save_review(review, created_at=NOON, client="Ada")
     edits = delete_rep(Edits(), review.reps, 4)
-    tried = corrected_analysis(store, number, edits, recordings)
+    tried = corrected_analysis(store, number, edits, recordings.parent)
     assert store.load_review(number) == decode(encode(review))  # trying stores nothing
-    made = correct(store, number, edits, recordings, created_at=NOON)
+    made = correct(store, number, edits, recordings.parent, created_at=NOON)
     assert made.review == tried.review
     stored = store.load_review(number)
     assert [rep.start_s for rep in stored.reps] == pytest.approx([rep.start_s for rep in review.reps[:3]], abs=1e-3)
@@ -86,30 +82,30 @@ def test_a_stored_review_is_corrected_from_its_landmarks(store: Store, review: R
 def test_the_report_says_what_was_set_by_hand(store: Store, review: Review, recordings: Path) -> None:
     number = store.save_review(review, created_at=NOON)
     edits = move_rep(delete_rep(Edits(), review.reps, 1), review.reps, 2, end_s=review.reps[1].end_s - 0.2)
-    page = render_report(corrected_analysis(store, number, edits, recordings), RAISE)
+    page = render_report(corrected_analysis(store, number, edits, recordings.parent), RAISE)
     assert "Corrected by hand" in page
     assert "has its times set by hand" in page
     assert page.count('<span class="partial">by hand</span>') >= 1
-    assert "set by hand" not in render_report(corrected_analysis(store, number, Edits(), recordings), RAISE)
+    assert "set by hand" not in render_report(corrected_analysis(store, number, Edits(), recordings.parent), RAISE)
 
 
 def test_no_corrections_give_the_machine_s_own_review_again(store: Store, review: Review, recordings: Path) -> None:
     number = store.save_review(review, created_at=NOON)
-    again = corrected_analysis(store, number, Edits(), recordings).review
+    again = corrected_analysis(store, number, Edits(), recordings.parent).review
     store.save_review(again, created_at=NOON)
     assert store.load_review(number + 1) == store.load_review(number)
 
 
 def test_a_correction_on_a_correction(store: Store, review: Review, recordings: Path) -> None:
     number = store.save_review(review, created_at=NOON)
-    first = correct(store, number, delete_rep(Edits(), review.reps, 1), recordings, created_at=NOON)
+    first = correct(store, number, delete_rep(Edits(), review.reps, 1), recordings.parent, created_at=NOON)
     assert [rep.start_s for rep in first.review.reps] == pytest.approx(
         [rep.start_s for rep in review.reps[1:]], abs=1e-3
     )
     shown = store.load_review(number)
     rep = shown.reps[0]
     edits = move_rep(store.edits_of(number), shown.reps, 1, end_s=rep.end_s - 0.2)
-    second = correct(store, number, edits, recordings, created_at=NOON)
+    second = correct(store, number, edits, recordings.parent, created_at=NOON)
     assert second.review.reps[0].end_s == pytest.approx(rep.end_s - 0.2)
     assert len(second.review.reps) == 3
     store.undo_revision(number, undone_at=NOON)
@@ -118,21 +114,21 @@ def test_a_correction_on_a_correction(store: Store, review: Review, recordings: 
 
 def test_another_exercise_is_stored_as_such(store: Store, review: Review, recordings: Path) -> None:
     number = store.save_review(review, created_at=NOON)
-    correct(store, number, as_exercise(Edits(), "overhead-lateral-raise"), recordings, created_at=NOON)
+    correct(store, number, as_exercise(Edits(), "overhead-lateral-raise"), recordings.parent, created_at=NOON)
     assert store.list_reviews(exercise_id="overhead-lateral-raise")[0].id == number
     with pytest.raises(UsageError, match="no exercise"):
-        correct(store, number, as_exercise(Edits(), "no-such-lift"), recordings, created_at=NOON)
+        correct(store, number, as_exercise(Edits(), "no-such-lift"), recordings.parent, created_at=NOON)
 
 
 def test_without_landmarks_the_clip_has_to_be_reviewed_again(store: Store, review: Review, tmp_path: Path) -> None:
     number = store.save_review(review, created_at=NOON)
     with pytest.raises(RecordingError, match="review the clip again"):
-        stored_recording(store, number, tmp_path / "nowhere")
-    folder = tmp_path / "damaged"
-    folder.mkdir()
+        load_stored_recording(store, number, tmp_path / "nowhere")
+    folder = tmp_path / "damaged" / "recordings"
+    folder.mkdir(parents=True)
     (folder / f"{'ab' * 16}-{'0' * 16}-1.npz").write_bytes(b"PK nothing")
     with pytest.raises(RecordingError, match="damaged"):
-        stored_recording(store, number, folder)
+        load_stored_recording(store, number, folder.parent)
 
 
 def test_only_the_clip_s_own_recordings_are_named(recordings: Path, film: LandmarkRecording) -> None:
@@ -248,7 +244,7 @@ def test_the_exercise_of_a_client_carries_both_own_limits(store: Store) -> None:
 def test_corrections_are_judged_by_the_client_s_limits(store: Store, review: Review, recordings: Path) -> None:
     number = store.save_review(review, created_at=NOON, client="Ada")
     store.set_limits("lateral-raise", read_limits({"height": {"limit": 60.0}}), created_at=NOON, client="Ada")
-    made = correct(store, number, delete_rep(Edits(), review.reps, 1), recordings, created_at=NOON).review
+    made = correct(store, number, delete_rep(Edits(), review.reps, 1), recordings.parent, created_at=NOON).review
     assert {item.verdict for item in made.findings if item.check == "height"} == {"met"}
 
 

@@ -84,7 +84,7 @@ def ada(store: Store, formcheck_home: Path, tmp_path: Path) -> int:
     store.set_plan("Ada =Invented", "lateral-raise", parse_plan("4x9 @ 8 kg"), created_at=NOON, since=date(2026, 2, 1))
     store.set_limits("lateral-raise", read_limits({"height": {"limit": 80.0}}), created_at=NOON, client="Ada =Invented")
     reps = store.load_review(number).reps
-    correct(store, number, delete_rep(Edits(), reps, 2), formcheck_home / "recordings", created_at=NOON)
+    correct(store, number, delete_rep(Edits(), reps, 2), formcheck_home, created_at=NOON)
     return number
 
 

@@ -23,7 +23,7 @@ from formcheck.coaching.progress import progress_of  # noqa: E402
 from formcheck.core.model import Review, SetInfo  # noqa: E402
 from formcheck.exercises.limits import read_limits  # noqa: E402
 from formcheck.exercises.registry import get_exercise  # noqa: E402
-from formcheck.services.correction import limit_effects  # noqa: E402
+from formcheck.services.own_limits import limit_effects  # noqa: E402
 from formcheck.storage import Store  # noqa: E402
 from formcheck.storage.sessions import sessions_stamp, trained_sessions  # noqa: E402
 from formcheck.web.components.limit_html import TRIED_ON  # noqa: E402

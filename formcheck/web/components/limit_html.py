@@ -6,7 +6,7 @@ from html import escape
 from formcheck.core.vocabulary.numbers import PERCENT
 from formcheck.exercises.schema import Check
 from formcheck.report import wording
-from formcheck.services.correction import LimitEffect
+from formcheck.services.own_limits import LimitEffect
 from formcheck.storage.rows import StoredLimits
 from formcheck.web.components.correction_html import format_verdict
 

@@ -13,10 +13,10 @@ from formcheck.report import wording
 from formcheck.reps import edits as by_hand
 from formcheck.reps.edits import Edits
 from formcheck.services.correction import corrected_analysis
-from formcheck.services.stored_landmarks import kept_landmarks
 from formcheck.storage import Store
-from formcheck.storage.data_folder import default_store, recordings_folder
+from formcheck.storage.data_folder import data_home, default_store
 from formcheck.web.components.clip_time_button import mount_time_buttons
+from formcheck.web.stored_reviews import load_cached_recording
 
 _SAME_S = 5e-4
 _FIELDS = {"start": "Start", "top": "Top", "end": "End"}
@@ -98,7 +98,7 @@ def analyse_correction(review_id: int, edits: Edits) -> Analysis:
 def load_landmarks(review_id: int) -> LandmarkRecording | None:
     """The landmarks of a review; None when they are not kept any more."""
     try:
-        return kept_landmarks(review_id)
+        return load_cached_recording(review_id)
     except FormcheckError:
         return None
 
@@ -111,8 +111,8 @@ def replace_reps(review: Review, reps: Sequence[Rep]) -> Review:
 @st.cache_resource(max_entries=8, show_spinner=False)
 def _analyse(review_id: int, edits: str, clip: str, limits: str) -> Analysis:
     with Store.open(default_store()) as store:
-        recording = kept_landmarks(review_id)
-        return corrected_analysis(store, review_id, decode_edits(edits), recordings_folder(), recording=recording)
+        recording = load_cached_recording(review_id)
+        return corrected_analysis(store, review_id, decode_edits(edits), data_home(), recording=recording)
 
 
 def _choose_rep(reps: Sequence[Rep], label: str, key: str, place: TimeFields, *, choose: bool = False) -> Rep | None:

@@ -9,19 +9,19 @@ from formcheck.core.atomic_write import replace_file
 from formcheck.reps.edits import Edits
 from formcheck.services.correction import correct
 from formcheck.services.review_outputs import handout
-from formcheck.services.stored_landmarks import kept_landmarks
 from formcheck.storage import Store
-from formcheck.storage.data_folder import data_home, default_store, recordings_folder
+from formcheck.storage.data_folder import data_home, default_store
 from formcheck.storage.media_files import Artefacts, artefacts
 from formcheck.web import layout
 from formcheck.web.session_state import page_state
+from formcheck.web.stored_reviews import load_cached_recording
 
 
 def save_correction(number: int, wanted: Edits) -> None:
     """Keep these corrections as those in force, and show the page again; a problem becomes a message."""
     with layout.show_errors(), Store.open(default_store()) as store:
-        recording = kept_landmarks(number)
-        correct(store, number, wanted, recordings_folder(), created_at=datetime.now(UTC), recording=recording)
+        recording = load_cached_recording(number)
+        correct(store, number, wanted, data_home(), created_at=datetime.now(UTC), recording=recording)
         redraw_changed(number)
 
 
@@ -40,7 +40,7 @@ def redraw_changed(number: int) -> None:
 
 def _redraw(number: int, drawn: Artefacts) -> None:
     with Store.open(default_store()) as store:
-        made = handout(store, number, data_home(), recording=kept_landmarks(number))
+        made = handout(store, number, data_home(), recording=load_cached_recording(number))
     tops = {item.rep: item.data_uri for item in made.pictures() if item.moment == "top"}
     replace_file(drawn.pictures_file, json.dumps(tops))
     replace_file(drawn.report, made.report_html())

@@ -8,7 +8,6 @@ from formcheck.core.model import CameraView, Rep, Review
 from formcheck.report import wording
 from formcheck.report.client_match import people_note, same_session
 from formcheck.report.phases import shown_signals
-from formcheck.services.stored_analysis import Material, material
 from formcheck.statistics.rep_comparison import compare_reps
 from formcheck.statistics.rep_series import series_by_measure
 from formcheck.statistics.results import Comparison, Difference
@@ -20,6 +19,7 @@ from formcheck.web.compare import set_choice
 from formcheck.web.compare.set_choice import SetChoice, make_labels
 from formcheck.web.components import review_html, training_html
 from formcheck.web.components.skeleton_overlay import make_overlay_data, mount_overlay
+from formcheck.web.stored_reviews import ReviewCurves, load_review_curves
 
 _CURVES = "fc_phase_curves"
 
@@ -34,7 +34,7 @@ def main() -> None:
 
 
 def _show(chosen: SetChoice) -> None:
-    before, after = material(chosen.before.id), material(chosen.after.id)
+    before, after = load_review_curves(chosen.before.id), load_review_curves(chosen.after.id)
     labels = _labels(chosen)
     found = _compare(chosen, before.review, after.review, labels)
     people = people_note(chosen.before, chosen.after)
@@ -97,17 +97,17 @@ def _compare(chosen: SetChoice, before: Review, after: Review, labels: tuple[str
 
 
 def _groups(
-    chosen: SetChoice, before: Material, after: Material, labels: tuple[str, str]
+    chosen: SetChoice, before: ReviewCurves, after: ReviewCurves, labels: tuple[str, str]
 ) -> tuple[RepGroup, RepGroup] | None:
     made = []
     for place, (one, label) in enumerate(zip((before, after), labels, strict=True)):
-        if one.analysis is None or one.recording is None or one.exercise is None:
+        if one.found is None:
             return None
         number = (chosen.before_rep, chosen.after_rep)[place]
         reps = _reps(one.review, chosen.kind == "halves", place, number)
         if not reps:
             return None
-        made.append(RepGroup(label, one.analysis, one.recording, reps, one.exercise.driver.first))
+        made.append(RepGroup(label, one.found.analysis, one.found.recording, reps, one.found.exercise.driver.first))
     return made[0], made[1]
 
 

@@ -9,7 +9,7 @@ from formcheck.exercises.limits import LimitChange, Limits, plain_limits, read_l
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.report import wording
-from formcheck.services.correction import LimitEffect, limit_effects
+from formcheck.services.own_limits import LimitEffect, limit_effects
 from formcheck.storage import Client, Store
 from formcheck.storage.data_folder import default_store
 from formcheck.web import caution_line, layout

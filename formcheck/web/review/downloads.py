@@ -11,13 +11,13 @@ from formcheck.formats.csv_table import measures_csv
 from formcheck.jobs.queue import JobRequest, start_job
 from formcheck.privacy.head_cover import PROMISE
 from formcheck.services.review_outputs import Handout, handout
-from formcheck.services.stored_landmarks import kept_landmarks
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store
 from formcheck.storage.media_files import Artefacts
 from formcheck.web import layout
 from formcheck.web.review.drawing_progress import follow_drawing
 from formcheck.web.session_state import page_state
+from formcheck.web.stored_reviews import load_cached_recording
 
 
 def show(review_id: int, review: Review, clip_path: str | None, drawn: Artefacts) -> None:
@@ -63,7 +63,7 @@ def _html(review_id: int, blur: bool) -> Callable[[], bytes]:
 
 def _handout(review_id: int) -> Handout:
     with Store.open(default_store()) as store:
-        return handout(store, review_id, data_home(), recording=kept_landmarks(review_id))
+        return handout(store, review_id, data_home(), recording=load_cached_recording(review_id))
 
 
 def _film_key(review_id: int, blur: bool) -> int:

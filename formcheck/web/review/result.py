@@ -1,24 +1,21 @@
 """Third step of a review: the result, with the clip, the findings, the reps and the curves tied together."""
 
-from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 import streamlit as st
 
-from formcheck.analysis import analyse
-from formcheck.core.errors import FormcheckError, StoreError, UsageError
+from formcheck.core.errors import FormcheckError, StoreError
 from formcheck.core.model import Analysis, LandmarkRecording, Review
-from formcheck.exercises.registry import exercise_of_review, general_cautions
+from formcheck.exercises.registry import general_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.report import explanations, summary, wording
 from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import curve_keys, shown_signals
 from formcheck.report.problem_text import review_blocked
 from formcheck.report.second_camera import second_lines
-from formcheck.services.stored_analysis import material
+from formcheck.services.own_limits import exercise_for
 from formcheck.storage import Store
-from formcheck.storage.data_folder import data_home, default_store, recordings_folder
+from formcheck.storage.data_folder import data_home, default_store
 from formcheck.storage.media_files import Artefacts, artefacts
 from formcheck.web import caution_line, layout
 from formcheck.web.charts import angle_curves
@@ -26,6 +23,7 @@ from formcheck.web.components import review_html
 from formcheck.web.components.player import find_lift_curve, make_player_data, mount_player, pack_landmark_track
 from formcheck.web.components.tooltips import tooltip_attribute
 from formcheck.web.review import client_of_set, corrections_made, delete, downloads, lifter_note, problems, redraw
+from formcheck.web.stored_reviews import load_review_curves
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
@@ -40,7 +38,7 @@ class OpenedReview(NamedTuple):
     review: Review
     clip_path: str | None
     exercise: Exercise | None
-    """Today's file of the exercise; None when it is no longer there."""
+    """Today's file of the exercise, with own limits; None when it is no longer there."""
     drawn: Artefacts
 
     @property
@@ -87,11 +85,13 @@ def open_review(review_id: int) -> OpenedReview:
     with Store.open(default_store()) as store:
         review = store.load_review(review_id)
         row = store.list_reviews(review_id=review_id)[0]
-    exercise = None
-    try:
-        exercise = exercise_of_review(review.exercise.id)
-    except UsageError as error:
-        st.warning(layout.escape_markdown(f"{error} What was measured is shown as it was kept."))
+        exercise, problem = None, None
+        try:
+            exercise = exercise_for(store, review.exercise.id, row.client_id)
+        except FormcheckError as error:
+            problem = str(error)
+    if problem is not None:
+        st.warning(layout.escape_markdown(f"{problem} What was measured is shown as it was kept."))
     return OpenedReview(review_id, review, row.clip_path, exercise, artefacts(data_home(), review_id))
 
 
@@ -208,33 +208,13 @@ def _draw_curve(state: str, name: str, first: angle_curves.First, dark: bool, _a
 
 
 def _load_analysis(opened: OpenedReview) -> tuple[Analysis | None, LandmarkRecording | None]:
-    """Curves anew from the stored landmarks, under the stored review; a sentence where they cannot be had."""
-    path = opened.drawn.recording
+    """Curves and landmarks of the stored review; None, and a sentence on the page, where they cannot be had."""
     if opened.exercise is None:
         return None, None
-    if not path.is_file():
-        # Never drawn here, such as a set reviewed on the command line whose clip is gone.
-        kept = material(opened.number)
-        return kept.analysis, kept.recording
-    given = opened.review.view.name if opened.review.view.origin == "given" else "auto"
-    try:
-        analysis, recording = _analyse(str(path), path.stat().st_mtime_ns, opened.exercise.id, given, opened.exercise)
-    except FormcheckError as error:
-        st.error(layout.escape_markdown(str(error)))
-        return None, None
-    return replace(analysis, review=opened.review), recording
-
-
-@st.cache_resource(max_entries=8, show_spinner=False)
-def _analyse(
-    path: str, changed: int, exercise_id: str, view: str, _exercise: Exercise
-) -> tuple[Analysis, LandmarkRecording]:
-    from formcheck.pose.recording import load_recording
-    from formcheck.storage.curve_cache import KeptCurves
-
-    recording = load_recording(Path(path))
-    curves = KeptCurves(recordings_folder())
-    return analyse(recording, _exercise, view=view, curves=curves), recording  # type: ignore[arg-type]  # stored
+    curves = load_review_curves(opened.number)
+    if curves.problem is not None and opened.drawn.recording.is_file():
+        st.error(layout.escape_markdown(curves.problem))
+    return (None, None) if curves.found is None else (curves.found.analysis, curves.found.recording)
 
 
 def _show_footer(review: Review) -> None:

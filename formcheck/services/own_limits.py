@@ -1,0 +1,75 @@
+"""A coach's own limits: the exercise they give, and what they would change in past reviews."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from formcheck.exercises.limits import Limits, with_limits
+from formcheck.exercises.registry import exercise_of_review, get_exercise
+from formcheck.exercises.schema import Exercise
+from formcheck.findings import Change, changed_findings
+from formcheck.storage import Store, StoredReview
+
+_TOGETHER = 100
+"""Reviews held in memory at once where very many are gone through."""
+
+
+@dataclass(frozen=True, slots=True)
+class LimitEffect:
+    """One past review whose findings other limits would change."""
+
+    row: StoredReview
+    changes: tuple[Change, ...]
+
+
+def exercise_for(store: Store, exercise_id: str, client: str | int | None = None) -> Exercise:
+    """The exercise with the own limits in force for this client (UsageError, StoreError)."""
+    own = store.limits_of(exercise_id, client=client)
+    return with_limits(exercise_of_review(exercise_id), *(item.changes for item in own), stored=True)
+
+
+def limit_effects(
+    store: Store,
+    exercise_id: str,
+    changes: Limits,
+    *,
+    client: str | int | None = None,
+    newest: int | None = None,
+) -> list[LimitEffect]:
+    """Which findings of past reviews would change if these own limits replaced those in force; nothing is stored.
+
+    Parameters
+    ----------
+    changes : the own limits to try, for the client, or for all clients when `client` is None.
+    newest : how many reviews to look at; all when not given (a few milliseconds each).
+
+    Re-evaluated from the stored numbers, so it needs no landmarks. The newest review comes first. With `client` None,
+    clients with own limits of their own keep them on top. Raises UsageError for limits that do not fit the exercise.
+    """
+    shipped = get_exercise(exercise_id)
+    with_limits(shipped, changes)
+    if client is not None:
+        client = store.get_client(client).id
+    effects = []
+    after: dict[int | None, Exercise] = {}
+    rows = store.list_reviews(client=client, exercise_id=exercise_id, limit=newest)
+    for begin in range(0, len(rows), _TOGETHER):
+        some = rows[begin : begin + _TOGETHER]
+        reviews = store.load_reviews([row.id for row in some])
+        for row in some:
+            if row.client_id not in after:
+                layers = _layers(store, exercise_id, changes, client, row.client_id)
+                after[row.client_id] = with_limits(shipped, *layers, stored=True)
+            found = changed_findings(reviews[row.id], after[row.client_id])
+            if found:
+                effects.append(LimitEffect(row, found))
+    return effects
+
+
+def _layers(
+    store: Store, exercise_id: str, changes: Limits, client: str | int | None, whose: int | None
+) -> Sequence[Limits]:
+    """Own limits that would hold for a review of `whose`: those for all clients, and the client's over them."""
+    if client is not None:
+        return [*(item.changes for item in store.limits_of(exercise_id)), changes]
+    own = store.limits_of(exercise_id, client=whose) if whose is not None else []
+    return [changes, *(item.changes for item in own if item.client_id is not None)]

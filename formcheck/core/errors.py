@@ -18,8 +18,9 @@ sentence for the user. Anything else that escapes is a bug.
 """
 
 import errno
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Self
+from typing import Any, Self
 
 NOT_ENOUGH_MEMORY = "There is not enough free memory for this; close other programs and try again."
 _MEMORY_REFUSED = (
@@ -33,6 +34,12 @@ _MEMORY_REFUSED = (
     "memoryerror",
 )
 """What libraries say when the system refuses memory, as recalled and as met by trying."""
+
+
+def validation_message(details: Mapping[str, Any]) -> str:
+    """What one of pydantic's error details says; a check of our own says its own words."""
+    own = details.get("ctx", {}).get("error")
+    return str(own) if details["type"] == "value_error" and own is not None else str(details["msg"])
 
 
 def is_memory_shortage(error: BaseException) -> bool:

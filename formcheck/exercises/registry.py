@@ -10,7 +10,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from formcheck.core.errors import ExerciseError, UsageError
+from formcheck.core.errors import ExerciseError, UsageError, validation_message
 from formcheck.core.vocabulary.joints import ALL_JOINTS, Joint
 from formcheck.exercises import own_files
 from formcheck.exercises.schema import Exercise
@@ -216,7 +216,7 @@ def load_exercise_file(path: Path) -> Exercise:
         exercise = Exercise.model_validate(with_default_views(_toml(path)))
     except ValidationError as error:
         first = error.errors()[0]
-        message = first["msg"].removeprefix("Value error, ")
+        message = validation_message(first)
         place = ".".join(str(part) for part in first["loc"])
         if not place:  # an error across keys has no place of its own; its message begins with the key
             place, _, message = message.partition(": ")
@@ -228,7 +228,7 @@ def load_exercise_file(path: Path) -> Exercise:
         try:
             _known_sources(path, f"variations.{variation.id}.checks", varied(exercise, variation.id))
         except ValidationError as error:
-            message = error.errors()[0]["msg"].removeprefix("Value error, ")
+            message = validation_message(error.errors()[0])
             raise _wrong(path, f"variations.{variation.id}", message) from None
         except ValueError as error:
             place, _, message = str(error).partition(": ")

@@ -13,7 +13,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from formcheck.core import model
-from formcheck.core.errors import ReviewFormatError
+from formcheck.core.errors import ReviewFormatError, validation_message
 from formcheck.core.model import Review
 from formcheck.core.vocabulary import MEASURES
 from formcheck.core.vocabulary.numbers import rounded_up
@@ -176,7 +176,7 @@ def _json_path(error: ValidationError) -> str:
 
 def _first_problem(error: ValidationError) -> str:
     problems = error.errors(include_url=False, include_input=False)
-    message = _one_line(problems[0]["msg"].removeprefix("Value error, "))
+    message = _one_line(validation_message(problems[0]))
     more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
     return f"{_json_path(error)}: {message[:1].lower()}{message[1:]}{more}"
 

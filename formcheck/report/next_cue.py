@@ -83,7 +83,7 @@ def _why(finding: Finding, check: Check | None, review: Review) -> str:
     if check is not None and finding.value is not None:
         judged = judged_check(check, finding)
         shown = evidence(judged, finding.value, item.margin if item else None)
-        asked = wording.limit_words(judged).split(" (")[0]
+        asked = wording.bound_words(judged)
         parts.append(f"{wording.measure_name(finding.measure)} {shown}{wording.origin_mark(item)}, asked for: {asked}")
     text = ": ".join(parts)
     if check is not None and check.protects:

@@ -86,10 +86,14 @@ def tempo(rep: Rep, *, last: bool) -> str:
 
 def limit_words(check: Check) -> str:
     """``at least 88° (tolerance 8°)``."""
-    percent = check.measure in PERCENT
+    spare = exact(check.tolerance, check.unit, percent=check.measure in PERCENT) if check.tolerance else ""
+    return bound_words(check) + (f" (tolerance {spare})" if spare else "")
+
+
+def bound_words(check: Check) -> str:
+    """``at least 88°``: the limit without its tolerance."""
     bound = "at least" if check.at_least is not None else "at most"
-    spare = f" (tolerance {exact(check.tolerance, check.unit, percent=percent)})" if check.tolerance else ""
-    return f"{bound} {exact(check.limit, check.unit, percent=percent)}{spare}"
+    return f"{bound} {exact(check.limit, check.unit, percent=check.measure in PERCENT)}"
 
 
 def measure_text(item: Measure | None) -> str:

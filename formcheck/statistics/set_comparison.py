@@ -230,7 +230,7 @@ def _difference(
     else:
         call = "changed"
         said = f"{moved(change)} by {by} {between}; beyond the {blur} that the measurement can blur"
-    joint = " " if said.startswith(("rose", "fell")) else ": "
+    joint = " " if enough and p_family <= ALPHA else ": "
     return Difference(
         measure=pair.measure,
         aspect=pair.aspect,

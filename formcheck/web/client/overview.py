@@ -27,8 +27,8 @@ T = TypeVar("T")
 _NEWEST = 3
 _EARLIER = 50
 """Sessions shown at once, and at most as many more when they are asked for."""
-_CALLS: dict[Call, tuple[str, str]] = {
-    "changed": ("not_met", "yes"),
+_CALLS: dict[Call, tuple[training_html.Mark, str]] = {
+    "changed": ("changed", "yes"),
     "no_detectable_change": ("undecided", "no"),
     "too_few_reps": ("undecided", "too few sessions"),
 }
@@ -201,7 +201,7 @@ def _session(line: SessionLine, notes: Sequence[SetNote | None], rows: Session) 
     with st.container(border=True, key=f"fc_session_{rows.sets[0].id}"):
         remarks = [training_html.format_note(note) for note in notes]
         said = "".join(f"<p>Set {n}: {escape(note)}</p>" for n, note in enumerate(remarks, start=1) if note)
-        pain = training_html.render_mark("not_met", "pain noted") if line.pain else ""
+        pain = training_html.render_mark("noted", "pain noted") if line.pain else ""
         form = f"<p>Last set: {escape(line.form)}</p>"
         st.html(f'<div class="fc-session"><b>{format_day(line.day)}</b> {pain}{form}{said}</div>')
         with st.container(horizontal=True):

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from html import escape
+from typing import Literal
 
 from formcheck.coaching.advice import Advice
 from formcheck.coaching.note import SetNote
@@ -13,14 +14,16 @@ from formcheck.statistics.change_text import amount
 from formcheck.statistics.results import Call, Difference
 
 Margins = tuple[Mapping[str, float], Mapping[str, float]]
-_AGAINST: dict[Against, tuple[str, str]] = {
+Mark = Literal["met", "undecided", "not_met", "less", "changed", "noted"]
+_AGAINST: dict[Against, tuple[Mark, str]] = {
     "as_planned": ("met", "as planned"),
     "above": ("not_met", "more"),
-    "below": ("not_met", "less"),
+    "below": ("less", "less"),
     "undecided": ("undecided", "too close to tell"),
 }
-_MARKS = {"met": "✓", "not_met": "↑", "undecided": "–"}
-_SIGNS = {"yes": "≠", "fewer": "↓", "less": "↓", "noted": "!"}
+_MARKS: dict[Mark, str] = {"met": "✓", "not_met": "↑", "undecided": "–", "less": "↓", "changed": "≠", "noted": "!"}
+_COLOURS: dict[Mark, Mark] = {"less": "not_met", "changed": "not_met", "noted": "not_met"}
+"""Marks that have the colour of another."""
 _TARGETS = {
     "eccentric_time": "lowering",
     "bottom_pause": "pause stretched",
@@ -108,10 +111,10 @@ def format_note(note: SetNote | None) -> str:
     return " · ".join(part for part in parts if part)
 
 
-def render_mark(verdict: str, words: str) -> str:
+def render_mark(mark: Mark, words: str) -> str:
     """A mark that differs by shape, with its word."""
-    sign = _SIGNS.get(words.rpartition(" ")[2], _MARKS[verdict])
-    shape = f'<span class="fc-mark fc-{verdict}" aria-hidden="true"><span>{sign}</span></span>'
+    colour = _COLOURS.get(mark, mark)
+    shape = f'<span class="fc-mark fc-{colour}" aria-hidden="true"><span>{_MARKS[mark]}</span></span>'
     return f'<span class="fc-marked">{shape}<span>{escape(words)}</span></span>'
 
 
@@ -144,18 +147,18 @@ def _format_overrun(one: DoneSet) -> str:
         return ""
     if one.reps_over == 0:
         return render_mark("met", "as planned")
-    return render_mark("not_met", f"{abs(one.reps_over)} {'more' if one.reps_over > 0 else 'fewer'}")
+    if one.reps_over > 0:
+        return render_mark("not_met", f"{one.reps_over} more")
+    return render_mark("less", f"{-one.reps_over} fewer")
 
 
 def _target(item: Target) -> str:
     planned = f"{item.planned:g}{'°' if item.unit == 'deg' else ' s'}"
     if item.done is None:
         return f'not measured <span class="fc-others">of {planned}</span>'
-    verdict, words = _AGAINST[item.call]
+    mark, words = _AGAINST[item.call]
     done = wording.with_margin(item.done, item.margin, item.unit)
-    return (
-        f'<span class="fc-pair">{done} <span class="fc-others">of {planned}</span></span>{render_mark(verdict, words)}'
-    )
+    return f'<span class="fc-pair">{done} <span class="fc-others">of {planned}</span></span>{render_mark(mark, words)}'
 
 
 def _reps(planned: PlannedSet) -> str:
@@ -163,8 +166,8 @@ def _reps(planned: PlannedSet) -> str:
     return str(low) if low == high else f"{low} to {high}"
 
 
-_CALLS: dict[Call, tuple[str, str]] = {
-    "changed": ("not_met", "yes"),
+_CALLS: dict[Call, tuple[Mark, str]] = {
+    "changed": ("changed", "yes"),
     "no_detectable_change": ("undecided", "no"),
     "too_few_reps": ("undecided", "too few reps"),
 }
@@ -177,12 +180,12 @@ def _render_difference_row(item: Difference, names: tuple[str, str], margins: Ma
         f"{amount(value, item.unit, margin.get(item.measure), measure=item.measure)}</div></td>"
         for label, value, margin in zip(names, (item.before, item.after), margins, strict=True)
     )
-    verdict, words = _CALLS[item.call]
+    mark, words = _CALLS[item.call]
     words = "not surely" if _explain_uncertainty(item) else words
     return (
         f'<tr class="fc-call-{item.call}"><th scope="row">{escape(name)}</th>{cells}'
         f'<td data-label="Change"><div>{format_change(item.change, item.margin, item.unit, item.measure)}</div></td>'
-        f'<td data-label="Can it be told?"><div>{render_mark(verdict, words)}</div></td></tr>'
+        f'<td data-label="Can it be told?"><div>{render_mark(mark, words)}</div></td></tr>'
     )
 
 

@@ -17,7 +17,7 @@ from formcheck.core.model import CameraView, Quality, Verdict, ViewName
 from formcheck.core.vocabulary.numbers import PERCENT, number
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Check, Exercise
-from formcheck.exercises.variations import varied
+from formcheck.exercises.variations import apply_variation
 from formcheck.measures.margins import SAGITTAL_DRIVERS, is_known, margin_for
 from formcheck.signals.camera import plane_of
 from formcheck.verdicts import verdict_for
@@ -70,7 +70,7 @@ def firings() -> Iterator[Firing]:
         own = {check.id: check for check in exercise.checks}
         yield from (one for check in exercise.checks for one in firings_of(exercise, check))
         for variation in exercise.variations:
-            other = varied(exercise, variation.id)
+            other = apply_variation(exercise, variation.id)
             changed = [check for check in other.checks if not _same(check, own.get(check.id))]
             yield from (one for check in changed for one in firings_of(other, check))
 

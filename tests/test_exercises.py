@@ -23,7 +23,7 @@ from formcheck.exercises.registry import (
     own_cautions,
 )
 from formcheck.exercises.schema import Check
-from formcheck.exercises.variations import varied
+from formcheck.exercises.variations import apply_variation
 from formcheck.report import wording
 
 GOOD = (registry.FOLDER / "lateral-raise.toml").read_text(encoding="utf-8")
@@ -182,7 +182,7 @@ at_least = 70.0
 
 def test_a_variation_changes_what_it_says_and_nothing_else(tmp_path: Path) -> None:
     own = load_exercise_file(changed(tmp_path, GOOD, GOOD.split("[[untold]]")[0] + VARIED))
-    easy = varied(own, "easy")
+    easy = apply_variation(own, "easy")
     assert (easy.id, easy.name) == ("lateral-raise/easy", "Easy lateral raise")
     assert {item.id for item in own.checks} - {item.id for item in easy.checks} == {"no-swing"}
     limits = {item.id: item.limit for item in own.checks if item.id != "no-swing"}

@@ -14,7 +14,7 @@ import pytest
 
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Check, Exercise
-from formcheck.exercises.variations import varied
+from formcheck.exercises.variations import apply_variation
 from formcheck.measures.margins import margin_for
 from formcheck.verdicts import verdict_for
 
@@ -29,7 +29,7 @@ finally:
 
 def checks() -> Iterator[tuple[Exercise, Check]]:
     for exercise in load_exercises().values():
-        for one in (exercise, *(varied(exercise, item.id) for item in exercise.variations)):
+        for one in (exercise, *(apply_variation(exercise, item.id) for item in exercise.variations)):
             for check in one.checks:
                 yield one, check
 

@@ -16,8 +16,8 @@ from formcheck.reps.kept import off_the_cut
 from formcheck.signals.parts import longest, uncut
 from formcheck.statistics.continuous_reps import part_of, unbroken
 from formcheck.statistics.rep_comparison import compare_reps
-from formcheck.statistics.set_comparison import early_and_late
-from formcheck.statistics.set_trends import course_of
+from formcheck.statistics.set_comparison import compare_early_with_late
+from formcheck.statistics.set_trends import analyse_set_course
 from tests import lifter
 
 RAISE = get_exercise("lateral-raise")
@@ -124,12 +124,12 @@ def test_only_what_touches_the_cut_and_is_not_whole_is_taken(
 def test_early_and_late_are_compared_within_one_part(review: Review) -> None:
     assert unbroken(review).reps == review.reps[:4]
     assert {item.rep for item in unbroken(review).measures} == {1, 2, 3, 4}
-    course = course_of(review)
+    course = analyse_set_course(review)
     assert course.reps == 4
     assert course.breakdown is None
-    whole = course_of(replace(review, parts=()))
+    whole = analyse_set_course(replace(review, parts=()))
     assert whole.reps == 6
-    assert early_and_late(review).notes == early_and_late(unbroken(review)).notes
+    assert compare_early_with_late(review).notes == compare_early_with_late(unbroken(review)).notes
 
 
 def test_reps_of_two_parts_need_a_larger_difference(review: Review) -> None:

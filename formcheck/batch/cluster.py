@@ -15,7 +15,7 @@ from contextlib import suppress
 from typing import Any
 
 from formcheck.batch.local import Numbered
-from formcheck.batch.task import Answer, Task, do
+from formcheck.batch.task import Task, TaskResult, do
 from formcheck.core.errors import FormcheckError, UsageError
 
 ATTEMPTS = 3
@@ -47,7 +47,7 @@ class ClusterRunner:
         patience_s: float = 60.0,
         without_s: float = 300.0,
         connect_s: float = 15.0,
-        work: Callable[[Task], Answer] = do,
+        work: Callable[[Task], TaskResult] = do,
     ) -> None:
         self._address, self._work = address, work
         self._patience_s, self._without_s, self._connect_s = patience_s, without_s, connect_s
@@ -85,7 +85,7 @@ class _Run:
         self,
         client: Any,
         tasks: Sequence[Task],
-        work: Callable[[Task], Answer],
+        work: Callable[[Task], TaskResult],
         patience_s: float,
         without_s: float,
     ) -> None:
@@ -154,7 +154,7 @@ class _Run:
                 self._submit(number)
                 room -= 1
 
-    def _answer(self, number: int, key: str) -> Answer | None:
+    def _answer(self, number: int, key: str) -> TaskResult | None:
         """The answer, when this was the first to be right; a lost one is begun again."""
         tries = self._flying.get(number, {})
         if key not in tries:
@@ -165,7 +165,7 @@ class _Run:
             with suppress(*LOST):  # an answer that cannot be fetched any more is lost like its worker
                 answer = future.result()
         if answer is not None:
-            assert isinstance(answer, Answer)
+            assert isinstance(answer, TaskResult)
             self._longest_s = max(self._longest_s, time.monotonic() - since)
         elif tries:  # another worker is still at it
             return None
@@ -175,7 +175,7 @@ class _Run:
                 del self._flying[number]
                 self._waiting.append(number)
                 return None
-            answer = Answer(problem=_why(future))
+            answer = TaskResult(problem=_why(future))
         del self._flying[number]
         if tries:
             with suppress(*LOST):

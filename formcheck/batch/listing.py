@@ -16,7 +16,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any, get_args
 
-from formcheck.batch.requests import AUTO, Order
+from formcheck.batch.requests import AUTO, ClipRequest
 from formcheck.core.errors import ExerciseError, FormcheckError, UsageError
 from formcheck.core.model import FIRST_DAY, LAST_DAY, ViewHint
 from formcheck.exercises.registry import add_exercise_file, get_exercise
@@ -41,7 +41,7 @@ COLUMNS = {
 """Name in the list → field of an order."""
 
 
-def read_orders(source: Path, defaults: Order) -> list[Order]:
+def read_orders(source: Path, defaults: ClipRequest) -> list[ClipRequest]:
     """The orders of a folder or a list.
 
     Parameters
@@ -66,7 +66,7 @@ def read_orders(source: Path, defaults: Order) -> list[Order]:
     return orders_in(data, source, defaults)
 
 
-def checked_defaults(exercise_id: str, client: str | None, view: str, session_on: date | None) -> Order:
+def checked_defaults(exercise_id: str, client: str | None, view: str, session_on: date | None) -> ClipRequest:
     """What holds where the list says nothing, from the command line (UsageError)."""
     said: dict[str, Any] = {}
     for field, value in (("exercise_id", exercise_id), ("client", client), ("view", view)):
@@ -75,10 +75,10 @@ def checked_defaults(exercise_id: str, client: str | None, view: str, session_on
                 said[field] = _READERS[field](value)
         except ValueError as error:
             raise UsageError(f"The command line {error}.") from None
-    return Order("", session_on=session_on, **said)
+    return ClipRequest("", session_on=session_on, **said)
 
 
-def _of_folder(folder: Path, defaults: Order) -> list[Order]:
+def _of_folder(folder: Path, defaults: ClipRequest) -> list[ClipRequest]:
     files = (path for path in folder.iterdir() if path.suffix.lower() in ENDINGS and not path.name.startswith("."))
     clips = sorted(path.absolute() for path in files if not path.is_dir())
     if not clips:
@@ -86,7 +86,7 @@ def _of_folder(folder: Path, defaults: Order) -> list[Order]:
     return [replace(defaults, clip=str(clip)) for clip in clips]
 
 
-def orders_in(data: bytes, source: Path, defaults: Order) -> list[Order]:
+def orders_in(data: bytes, source: Path, defaults: ClipRequest) -> list[ClipRequest]:
     """The orders of a list's bytes (UsageError)."""
     try:
         text = data.decode("utf-8-sig")
@@ -139,7 +139,7 @@ def _fields(head: list[str], source: Path, line: int) -> list[str]:
     return fields
 
 
-def _order(fields: list[str], row: list[str], source: Path, line: int, defaults: Order) -> Order:
+def _order(fields: list[str], row: list[str], source: Path, line: int, defaults: ClipRequest) -> ClipRequest:
     if len(row) > len(fields) and any(row[len(fields) :]):
         raise _wrong(source, line, f"has {len(row)} cells, but the list has {len(fields)} columns")
     said: dict[str, Any] = {}

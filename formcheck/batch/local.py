@@ -11,7 +11,7 @@ from contextlib import suppress
 from multiprocessing.connection import Connection, wait
 from typing import Protocol
 
-from formcheck.batch.task import Answer, Task, do
+from formcheck.batch.task import Task, TaskResult, do
 
 ATTEMPTS = 2
 """A worker may end for reasons that are not the clip's; a clip that ends two of them is given up."""
@@ -19,7 +19,7 @@ ENDED = (
     "The process that reviewed this clip ended unexpectedly, or could not be started, twice; the clip may be damaged "
     "or need more memory than is free."
 )
-Numbered = tuple[int, Answer]
+Numbered = tuple[int, TaskResult]
 
 
 def cores() -> int:
@@ -59,7 +59,7 @@ class ProcessRunner:
 
     shares_files = True
 
-    def __init__(self, processes: int, work: Callable[[Task], Answer] = do) -> None:
+    def __init__(self, processes: int, work: Callable[[Task], TaskResult] = do) -> None:
         self._processes, self._work = processes, work
 
     def run(self, tasks: Sequence[Task]) -> Generator[Numbered, None, None]:
@@ -88,7 +88,7 @@ class _Lane(threading.Thread):
         self,
         waiting: deque[tuple[int, Task]],
         done: "queue.SimpleQueue[Numbered | BaseException]",
-        work: Callable[[Task], Answer],
+        work: Callable[[Task], TaskResult],
     ) -> None:
         super().__init__(name="formcheck-batch", daemon=True)
         self._waiting, self._done, self._work = waiting, done, work
@@ -109,7 +109,7 @@ class _Lane(threading.Thread):
             if self._worker is not None:
                 self._worker.end()
 
-    def _answer(self, task: Task) -> Answer:
+    def _answer(self, task: Task) -> TaskResult:
         for _ in range(ATTEMPTS):
             if self._over.is_set():
                 break
@@ -121,7 +121,7 @@ class _Lane(threading.Thread):
                 if self._worker is not None:
                     self._worker.end()
                 self._worker = None
-        return Answer(problem=ENDED)
+        return TaskResult(problem=ENDED)
 
     def end(self) -> None:
         """Kill the worker if it is still at work; what it was doing is lost."""
@@ -133,7 +133,7 @@ class _Lane(threading.Thread):
 
 
 class _Worker:
-    def __init__(self, work: Callable[[Task], Answer]) -> None:
+    def __init__(self, work: Callable[[Task], TaskResult]) -> None:
         # Spawned: a copy of this process would take its threads' locks and its open database along.
         context = multiprocessing.get_context("spawn")
         self._line, theirs = context.Pipe()
@@ -141,11 +141,11 @@ class _Worker:
         self._process.start()
         theirs.close()
 
-    def ask(self, task: Task) -> Answer:
+    def ask(self, task: Task) -> TaskResult:
         """Raises EOFError or OSError when the process has ended."""
         self._line.send(task)
         answer = self._line.recv()
-        assert isinstance(answer, Answer)
+        assert isinstance(answer, TaskResult)
         return answer
 
     def kill(self) -> None:
@@ -160,7 +160,7 @@ class _Worker:
             self._process.close()
 
 
-def _serve(line: "Connection[Answer, Task]", work: Callable[[Task], Answer]) -> None:
+def _serve(line: "Connection[TaskResult, Task]", work: Callable[[Task], TaskResult]) -> None:
     # Ctrl-C reaches every process of a terminal; the one that asked decides what becomes of the others.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()

@@ -9,7 +9,7 @@ from itertools import count
 from pathlib import Path
 
 from formcheck.batch.growing_files import still_written
-from formcheck.batch.requests import AUTO, Order
+from formcheck.batch.requests import AUTO, ClipRequest
 from formcheck.core.errors import ClipError
 from formcheck.core.model import SetInfo
 from formcheck.exercises.schema import Exercise
@@ -32,14 +32,14 @@ class Known:
     """Why it cannot be reviewed, in one sentence."""
 
 
-def look_up(orders: Sequence[Order]) -> list[Known]:
+def look_up(orders: Sequence[ClipRequest]) -> list[Known]:
     """What can be said of every clip before it is opened; files that are still written to are waited for."""
     growing = still_written({Path(order.clip) for order in orders if not order.is_remote})
     with ThreadPoolExecutor(min(4, os.cpu_count() or 1)) as readers:
         return list(readers.map(lambda order: _known(order, growing), orders))
 
 
-def _known(order: Order, growing: Set[Path]) -> Known:
+def _known(order: ClipRequest, growing: Set[Path]) -> Known:
     if order.is_remote:
         return Known(order.clip)
     path = Path(order.clip)
@@ -59,23 +59,23 @@ def client_key(name: str | None) -> str | None:
     return None if name is None else client_name(name).casefold()
 
 
-def key_of(order: Order, known: Known) -> Key:
+def key_of(order: ClipRequest, known: Known) -> Key:
     """What is reviewed once."""
     return known.mark, client_key(order.client), order.exercise_id
 
 
-class Desk:
+class StoreLookups:
     """Looks things up in the store for one batch."""
 
     def __init__(self, store: Store, today: date) -> None:
         self._store, self._today = store, today
         self._exercises: dict[tuple[str, int | None], Exercise] = {}
 
-    def day(self, order: Order) -> date:
+    def day(self, order: ClipRequest) -> date:
         """The day of the session."""
         return order.session_on or self._today
 
-    def stored(self, order: Order, known: Known) -> StoredReview | None:
+    def stored(self, order: ClipRequest, known: Known) -> StoredReview | None:
         """The review that there is already, if there is one; of any exercise where the order leaves it open."""
         client_id = self._client_id(order)
         if order.client is not None and client_id is None:
@@ -91,7 +91,7 @@ class Desk:
                 return row
         return None
 
-    def numbers(self, orders: Mapping[int, Order], marks: Mapping[int, str]) -> dict[int, int]:
+    def numbers(self, orders: Mapping[int, ClipRequest], marks: Mapping[int, str]) -> dict[int, int]:
         """Set numbers of orders that name none, by their place in the list.
 
         They depend on the list and on what else was in the store, not on which clip is done first nor on how often
@@ -120,10 +120,10 @@ class Desk:
             given[place] = number
         return given
 
-    def _group(self, order: Order) -> tuple[date, str | None, str]:
+    def _group(self, order: ClipRequest) -> tuple[date, str | None, str]:
         return self.day(order), client_key(order.client), order.exercise_id
 
-    def _taken(self, order: Order, ours: frozenset[str]) -> tuple[int, set[int]]:
+    def _taken(self, order: ClipRequest, ours: frozenset[str]) -> tuple[int, set[int]]:
         """Highest number of a session's sets that are not of this list, and the numbers of those that are."""
         client_id = self._client_id(order)
         if order.client is not None and client_id is None:
@@ -134,14 +134,14 @@ class Desk:
         others = [row.set_number for row in rows if row.id not in mine]
         return max(others, default=0), {row.set_number for row in rows if row.id in mine}
 
-    def exercise(self, order: Order) -> Exercise:
+    def exercise(self, order: ClipRequest) -> Exercise:
         """The exercise with the limits that hold for the client."""
         which = order.exercise_id, self._client_id(order)
         if which not in self._exercises:
             self._exercises[which] = exercise_for(self._store, *which)
         return self._exercises[which]
 
-    def set_info(self, order: Order, number: int) -> SetInfo:
+    def set_info(self, order: ClipRequest, number: int) -> SetInfo:
         """Load and target reps: those given, else the client's plan's."""
         client_id, load, reps = self._client_id(order), order.load_kg, order.target_reps
         if client_id is not None and (load is None or reps is None):
@@ -152,6 +152,6 @@ class Desk:
                 reps = planned.reps_high if reps is None else reps
         return SetInfo(load, reps)
 
-    def _client_id(self, order: Order) -> int | None:
+    def _client_id(self, order: ClipRequest) -> int | None:
         found = None if order.client is None else self._store.find_client(order.client)
         return None if found is None else found.id

@@ -13,7 +13,7 @@ State = Literal["reviewed", "there", "again", "failed"]
 
 
 @dataclass(frozen=True, slots=True)
-class Order:
+class ClipRequest:
     """One clip to be reviewed, and how."""
 
     clip: str
@@ -43,7 +43,7 @@ class Order:
 class Outcome:
     """What became of an order."""
 
-    order: Order
+    order: ClipRequest
     state: State
     exercise_id: str | None = None
     """As what it was reviewed; None when that is not known."""

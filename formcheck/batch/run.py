@@ -9,10 +9,10 @@ from typing import overload
 
 from formcheck.batch.growing_files import written_lately
 from formcheck.batch.local import Runner
-from formcheck.batch.planning import Desk, Key, key_of, look_up
+from formcheck.batch.planning import Key, StoreLookups, key_of, look_up
 from formcheck.batch.remote_files import is_url, sent_along, take_in
-from formcheck.batch.requests import AUTO, Order, Outcome, State, Summary
-from formcheck.batch.task import Answer, Task
+from formcheck.batch.requests import AUTO, ClipRequest, Outcome, State, Summary
+from formcheck.batch.task import Task, TaskResult
 from formcheck.core.errors import NOT_ENOUGH_MEMORY
 from formcheck.core.model import Review, SetInfo
 from formcheck.exercises.registry import own_exercises
@@ -30,7 +30,7 @@ def _now() -> datetime:
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class BatchRequest:
     """A batch.
 
     Attributes
@@ -41,7 +41,7 @@ class Wanted:
     clock : the time now, with time zone.
     """
 
-    orders: Sequence[Order]
+    orders: Sequence[ClipRequest]
     recordings: str
     pose_model: Path | None = None
     estimator_factory: EstimatorFactory | None = None
@@ -49,7 +49,7 @@ class Wanted:
 
 
 def run(
-    wanted: Wanted, store: Store, runner: Runner, *, on_outcome: Callable[[Outcome], None] | None = None
+    wanted: BatchRequest, store: Store, runner: Runner, *, on_outcome: Callable[[Outcome], None] | None = None
 ) -> Summary:
     """Review what is missing and keep it.
 
@@ -61,11 +61,11 @@ def run(
 
 
 class _Batch:
-    def __init__(self, wanted: Wanted, store: Store, runner: Runner, tell: Callable[[Outcome], None]) -> None:
+    def __init__(self, wanted: BatchRequest, store: Store, runner: Runner, tell: Callable[[Outcome], None]) -> None:
         self._wanted, self._store, self._runner, self._tell = wanted, store, runner, tell
-        self._desk = Desk(store, wanted.clock().astimezone().date())
+        self._desk = StoreLookups(store, wanted.clock().astimezone().date())
         self._known = look_up(wanted.orders)
-        self._open: dict[int, Order] = {}
+        self._open: dict[int, ClipRequest] = {}
         """What is still to be done, by the place in the list."""
         self._first: dict[Key, int] = {}
         self._same: dict[int, int] = {}
@@ -85,7 +85,7 @@ class _Batch:
             self._end(place, replace(there, order=self._wanted.orders[place], state=state))
         return Summary(tuple(self._outcomes[place] for place in range(len(self._wanted.orders))))
 
-    def _sort_out(self, place: int, order: Order) -> None:
+    def _sort_out(self, place: int, order: ClipRequest) -> None:
         known = self._known[place]
         if known.problem is not None:
             self._end(place, Outcome(order, "failed", text=known.problem))
@@ -97,7 +97,7 @@ class _Batch:
         else:
             self._take_up(place, order)
 
-    def _take_up(self, place: int, order: Order) -> None:
+    def _take_up(self, place: int, order: ClipRequest) -> None:
         first = self._first.setdefault(key_of(order, self._known[place]), place)
         if first == place:
             self._open[place] = order
@@ -135,7 +135,7 @@ class _Batch:
             if place not in self._outcomes:
                 self._end(place, Outcome(order, "failed", order.exercise_id, text=problem))
 
-    def _answers(self, places: list[int], make: Callable[[int], Task]) -> Iterator[tuple[int, Answer]]:
+    def _answers(self, places: list[int], make: Callable[[int], Task]) -> Iterator[tuple[int, TaskResult]]:
         """Place in the list and answer of each, as they come; landmarks that came along are kept by then."""
         tasks = _Tasks(places, make)
         with closing(self._runner.run(tasks)) as answers:
@@ -159,7 +159,7 @@ class _Batch:
             landmarks=sent_along(self._names.get(place, ()), Path(wanted.recordings)) if away else (),
         )
 
-    def _keep(self, place: int, order: Order, document: str, number: int) -> None:
+    def _keep(self, place: int, order: ClipRequest, document: str, number: int) -> None:
         review = decode(document)
         problem = self._not_there_in_full(place, order, review)
         if problem is not None:
@@ -178,7 +178,7 @@ class _Batch:
         problems = review.quality.problems
         self._end(place, Outcome(order, "reviewed", review.exercise.id, review_id, reps, in_short(review), problems))
 
-    def _not_there_in_full(self, place: int, order: Order, review: Review) -> str | None:
+    def _not_there_in_full(self, place: int, order: ClipRequest, review: Review) -> str | None:
         """Why a review is not kept: the file is not the one that was listed, or a part of it may still be coming."""
         if order.is_remote:
             return None

@@ -36,7 +36,7 @@ class Task:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class TaskResult:
     """What came of a task; one of review, exercise and problem is given."""
 
     review: str | None = None
@@ -47,22 +47,22 @@ class Answer:
     landmarks: tuple[tuple[str, bytes], ...] = ()
 
 
-def do(task: Task) -> Answer:
+def do(task: Task) -> TaskResult:
     """Do a task; whatever goes wrong with the clip is part of the answer."""
     try:
         return _do(task)
     except FormcheckError as error:
-        return Answer(problem=str(error))
+        return TaskResult(problem=str(error))
     except Exception as error:  # a worker goes on with the next clip whatever this one did
         if is_memory_shortage(error):
-            return Answer(problem=NOT_ENOUGH_MEMORY)
+            return TaskResult(problem=NOT_ENOUGH_MEMORY)
         if isinstance(error, OSError):
-            return Answer(problem=f"A file could not be read or written: {error.strerror or error}.")
+            return TaskResult(problem=f"A file could not be read or written: {error.strerror or error}.")
         kind = f"{type(error).__name__}: {' '.join(str(error).split())[:300]}"
-        return Answer(problem=f"This should not have happened ({kind}).")
+        return TaskResult(problem=f"This should not have happened ({kind}).")
 
 
-def _do(task: Task) -> Answer:
+def _do(task: Task) -> TaskResult:
     with ExitStack() as stack:
         clip = stack.enter_context(fetched(task.clip))
         if task.recordings is None:
@@ -75,7 +75,7 @@ def _do(task: Task) -> Answer:
         return replace(answer, landmarks=send_home(folder)) if task.recordings is None else answer
 
 
-def _looked_at(task: Task, clip: Path, folder: Path) -> Answer:
+def _looked_at(task: Task, clip: Path, folder: Path) -> TaskResult:
     pose_model = None if task.pose_model is None else Path(task.pose_model)
     if task.exercise is None:
         found = suggest_exercise(
@@ -87,12 +87,12 @@ def _looked_at(task: Task, clip: Path, folder: Path) -> Answer:
             own_exercises=task.own_exercises,
         )
         if found.exercise_id is not None:
-            return Answer(exercise_id=found.exercise_id)
+            return TaskResult(exercise_id=found.exercise_id)
         if not found.usable:
-            return Answer(problem=describe_problem(found.problems[-1]))
+            return TaskResult(problem=describe_problem(found.problems[-1]))
         names = " or ".join(found.alike[:3])
         looks = f"it may be {names}" if names else "it looks like none that formcheck knows"
-        return Answer(problem=f"It is not clear which exercise this clip shows ({looks}); name it in the list.")
+        return TaskResult(problem=f"It is not clear which exercise this clip shows ({looks}); name it in the list.")
     analysis, _ = review_clip(
         clip,
         task.exercise,
@@ -104,4 +104,4 @@ def _looked_at(task: Task, clip: Path, folder: Path) -> Answer:
         processes=1,
         own_exercises=task.own_exercises,
     )
-    return Answer(review=encode(analysis.review))
+    return TaskResult(review=encode(analysis.review))

@@ -12,7 +12,7 @@ import click
 
 import formcheck
 from formcheck.cli import batch, clients, comparisons, corrections_and_limits, options, serve
-from formcheck.cli.errors import CarefulGroup
+from formcheck.cli.errors import SentenceGroup
 from formcheck.core.private_files import keep_new_files_private
 from formcheck.exercises import own_files
 
@@ -39,7 +39,7 @@ def _own_exercises_folder() -> Path:
 _file = click.Path(path_type=Path)
 
 
-@click.group(cls=CarefulGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.group(cls=SentenceGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(formcheck.__version__, prog_name="formcheck", message="%(prog)s %(version)s")
 @click.pass_context
 def cli(context: click.Context) -> None:
@@ -49,7 +49,7 @@ def cli(context: click.Context) -> None:
     what was met, what was not, and what cannot be told from this camera. It is advisory only and never a diagnosis.
     """
     own_files.use_folder(_own_exercises_folder)
-    context.with_resource(own_files.files_added_inside())
+    context.with_resource(own_files.forget_added_files())
 
 
 @cli.command()
@@ -111,9 +111,9 @@ def review(
         raise click.UsageError("--with-view needs --with.")
     from formcheck.cli import exercise_choice, reviews
 
-    exercise_id = exercise_choice.chosen(clip, exercise_id, pose_model)
+    exercise_id = exercise_choice.choose_exercise(clip, exercise_id, pose_model)
     reviews.review(
-        reviews.Wish(
+        reviews.ReviewRequest(
             clip=clip,
             second=second,
             second_view=cast("ViewHint", with_view),
@@ -160,7 +160,7 @@ def exercises() -> None:
     from formcheck.cli.printing import print_exercises
     from formcheck.exercises.registry import load_exercises
 
-    options.tell_own_exercise_problems()
+    options.print_own_exercise_problems()
     print_exercises(list(load_exercises().values()))
 
 
@@ -223,7 +223,7 @@ def history(
     elif csv_file is not None:
         reviews.write_table(store, number, csv_file)
     else:
-        reviews.show_again(store, number, json_file, to_stdout=json_file == _STDOUT)
+        reviews.print_stored_review(store, number, json_file, to_stdout=json_file == _STDOUT)
 
 
 @cli.command()

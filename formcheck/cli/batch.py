@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from formcheck.batch.requests import State
 
 _file = click.Path(path_type=Path)
-_TOLD: "dict[State, str]" = {
+_STATE_TEXTS: "dict[State, str]" = {
     "reviewed": "reviewed",
     "there": "already there",
     "again": "same clip again",
@@ -66,13 +66,13 @@ def batch(
     """
     if cluster is not None and processes is not None:
         raise click.UsageError("--processes is for this machine; a cluster has its own workers.")
-    from formcheck.batch import Wanted, run
+    from formcheck.batch import BatchRequest, run
     from formcheck.batch.listing import checked_defaults, read_orders
     from formcheck.batch.remote_files import need
     from formcheck.core.atomic_write import write_output
     from formcheck.storage.data_folder import recordings_folder
 
-    options.tell_own_exercise_problems()
+    options.print_own_exercise_problems()
     defaults = checked_defaults(exercise_id, client, view, session)
     orders = read_orders(source, defaults)
     recordings = landmarks or str(recordings_folder())
@@ -81,8 +81,10 @@ def batch(
     if json_file is not None and not quiet:
         with write_output(json_file, trial=True):
             pass
-    with options.open_store(store) as keeper, _telling(len(orders), quiet=quiet) as tell:
-        summary = run(Wanted(orders, recordings, pose_model), keeper, _runner(processes, cluster), on_outcome=tell)
+    with options.open_store(store) as keeper, _outcome_printer(len(orders), quiet=quiet) as tell:
+        summary = run(
+            BatchRequest(orders, recordings, pose_model), keeper, _runner(processes, cluster), on_outcome=tell
+        )
     if json_file is not None:
         _write_json(summary, json_file)
     _print_summary(summary, quiet=quiet)
@@ -101,14 +103,14 @@ def _runner(processes: int | None, cluster: str | None) -> "Runner":
 
 
 @contextmanager
-def _telling(count: int, *, quiet: bool) -> Iterator["Callable[[Outcome], None]"]:
+def _outcome_printer(count: int, *, quiet: bool) -> Iterator["Callable[[Outcome], None]"]:
     """Gives what prints one line a clip as it is done; with `quiet` to standard error."""
     told = 0
 
     def tell(outcome: "Outcome") -> None:
         nonlocal told
         told += 1
-        click.echo(f"{told:>{len(str(count))}}/{count}  {_name(outcome)}: {_said(outcome)}", err=quiet)
+        click.echo(f"{told:>{len(str(count))}}/{count}  {_name(outcome)}: {_outcome_text(outcome)}", err=quiet)
 
     yield tell
 
@@ -118,7 +120,7 @@ def _name(outcome: "Outcome") -> str:
     return "".join(c if c.isprintable() else "?" for c in name)
 
 
-def _said(outcome: "Outcome") -> str:
+def _outcome_text(outcome: "Outcome") -> str:
     if outcome.state == "reviewed":
         return f"review {outcome.review_id}, {outcome.exercise_id}. {outcome.text}"
     if outcome.state == "again":
@@ -133,13 +135,13 @@ def _print_summary(summary: "Summary", *, quiet: bool) -> None:
     from formcheck.report.wording import count, short_caution
 
     counts = summary.counts
-    parts = [f"{counts[state]} {told}" for state, told in _TOLD.items() if counts[state]]
+    parts = [f"{counts[state]} {told}" for state, told in _STATE_TEXTS.items() if counts[state]]
     click.echo(f"\n{count(len(summary.outcomes), 'clip')}: {', '.join(parts)}.", err=quiet)
     doubtful = [outcome for outcome in summary.outcomes if outcome.problems and outcome.state == "reviewed"]
     if doubtful:
         click.echo("Look at these first:", err=quiet)
     for outcome in doubtful:
-        click.echo(f"  {_name(outcome)}, review {outcome.review_id}: {_told_problem(outcome)}", err=quiet)
+        click.echo(f"  {_name(outcome)}, review {outcome.review_id}: {_problem_text(outcome)}", err=quiet)
     failed = [outcome for outcome in summary.outcomes if outcome.state == "failed"]
     if failed and len(summary.outcomes) > len(failed):
         click.echo("Not reviewed:", err=quiet)
@@ -148,7 +150,7 @@ def _print_summary(summary: "Summary", *, quiet: bool) -> None:
     click.echo(short_caution("formcheck cautions"), err=quiet)
 
 
-def _told_problem(outcome: "Outcome") -> str:
+def _problem_text(outcome: "Outcome") -> str:
     """The gravest problem in a sentence, and for another exercise the command that reviews it as that."""
     from formcheck.cli.reviews import correct_command
     from formcheck.report.problem_text import describe_problem

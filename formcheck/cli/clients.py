@@ -193,7 +193,7 @@ def note(
     """Keep what the lifter said about the set of review NUMBER, or show it."""
     from formcheck.cli.printing_training import note_text
     from formcheck.coaching.note import SetNote
-    from formcheck.coaching.pain_history import tells_pain
+    from formcheck.coaching.pain_history import mentions_pain
 
     given = SetNote(reserve, effort, True if where and pain is None else pain, where, sleep, remark)
     with options.open_store(store) as keeper:
@@ -203,7 +203,7 @@ def note(
             keeper.load_review(number)  # says that there is none
         kept = keeper.note_of(number)
     click.echo(note_text(kept))
-    if kept is not None and kept.pain is None and tells_pain(kept):
+    if kept is not None and kept.pain is None and mentions_pain(kept):
         click.echo("The remark speaks of pain and counts as pain. If it was none, give the note again with --no-pain.")
 
 

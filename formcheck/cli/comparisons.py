@@ -26,15 +26,15 @@ def compare(first: int, second: int | None, report: Path | None, json_file: Path
     from formcheck.cli.reviews import write_text
     from formcheck.formats.training_json import encode_comparison
     from formcheck.report.client_match import people_note, same_session
-    from formcheck.statistics.set_comparison import compare_sets, early_and_late
-    from formcheck.statistics.set_trends import course_of
+    from formcheck.statistics.set_comparison import compare_early_with_late, compare_sets
+    from formcheck.statistics.set_trends import analyse_set_course
 
     with options.open_store(store) as keeper:
         rows = {row.id: row for number in (first, second or first) for row in keeper.list_reviews(review_id=number)}
         reviews = [keeper.load_review(number) for number in (first, *([] if second is None else [second]))]
     names, people = [f"review {first}"], ""
     if second is None:
-        found = early_and_late(reviews[0])
+        found = compare_early_with_late(reviews[0])
     else:
         a, b = rows[first], rows[second]
         together, people = same_session(a, b), people_note(a, b)
@@ -44,7 +44,7 @@ def compare(first: int, second: int | None, report: Path | None, json_file: Path
         found = compare_sets(reviews[0], reviews[1], labels=(names[0], names[1]), same_session=together)
     if people:
         found = replace(found, sentence=f"{people} {found.sentence}")
-    courses = [course_of(review) for review in reviews]
+    courses = [analyse_set_course(review) for review in reviews]
     course = courses[0] if second is None else None
     if report is not None:
         from formcheck.report.comparison import render_comparison
@@ -70,7 +70,7 @@ def progress(
     """Follow one exercise of a CLIENT over the sessions: plan and done, range, load, what changed, advice."""
     from formcheck.cli.printing_training import print_progress
     from formcheck.cli.reviews import write_text
-    from formcheck.coaching.progress import progress_of
+    from formcheck.coaching.progress import compute_progress
     from formcheck.exercises.registry import get_exercise
     from formcheck.formats.training_json import encode_progress
     from formcheck.storage.sessions import noted_elsewhere, trained_sessions
@@ -79,7 +79,7 @@ def progress(
     with options.open_store(store) as keeper:
         who = keeper.get_client(client)
         sessions = trained_sessions(keeper, who.id, exercise_id)
-        found = progress_of(sessions, noted_elsewhere(keeper, who.id, exercise_id), set_number=number)
+        found = compute_progress(sessions, noted_elsewhere(keeper, who.id, exercise_id), set_number=number)
     if report is not None:
         from formcheck.report.progress import render_progress
 

@@ -53,7 +53,7 @@ class Interrupted(Sentence):
     exit_code = 130
 
 
-class CarefulGroup(click.Group):
+class SentenceGroup(click.Group):
     """A group of commands whose errors are sentences; ``FORMCHECK_DEBUG=1`` shows where the others come from."""
 
     def invoke(self, ctx: click.Context) -> Any:

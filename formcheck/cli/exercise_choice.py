@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from formcheck.cli.options import tell_own_exercise_problems
+from formcheck.cli.options import print_own_exercise_problems
 from formcheck.cli.progress import progress_bar
 from formcheck.core.errors import UsageError
 from formcheck.exercises.registry import get_exercise
@@ -18,49 +18,49 @@ AUTO = "auto"
 SHOWN = 3
 
 
-def look(clip: Path, pose_model: Path | None) -> Suggestion:
+def make_suggestion(clip: Path, pose_model: Path | None) -> Suggestion:
     """The suggestion for a clip, with a progress bar."""
-    tell_own_exercise_problems()
+    print_own_exercise_problems()
     with progress_bar("Looking at the clip") as show:
         return suggest_exercise(clip, pose_model=pose_model, cache_dir=recordings_folder(), on_progress=show)
 
 
-def chosen(clip: Path, wanted: str | None, pose_model: Path | None) -> str:
+def choose_exercise(clip: Path, wanted: str | None, pose_model: Path | None) -> str:
     """The exercise to review: the one said, or with ``auto`` the one the clip clearly shows.
 
     Raises UsageError that tells what the clip looks like when nothing was said, or when it is not clear.
     """
     if wanted not in (None, AUTO):
         return wanted
-    found = look(clip, pose_model)
+    found = make_suggestion(clip, pose_model)
     if wanted is None or found.exercise_id is None:
-        raise UsageError(f"{verdict(found)} {_what_next(found)}".strip())
-    click.echo(f"{verdict(found)} Reviewed as that; --exercise ID names another.", err=True)
+        raise UsageError(f"{describe_suggestion(found)} {_describe_next_step(found)}".strip())
+    click.echo(f"{describe_suggestion(found)} Reviewed as that; --exercise ID names another.", err=True)
     return found.exercise_id
 
 
 def suggest(clip: Path, pose_model: Path | None) -> None:
     """Print what a clip looks like, and why."""
-    found = look(clip, pose_model)
-    click.echo(verdict(found))
+    found = make_suggestion(clip, pose_model)
+    click.echo(describe_suggestion(found))
     for name, confidence in found.ranked[:SHOWN]:
         if confidence >= 0.01:
             click.echo(f"  {confidence:4.0%}  {name}: {get_exercise(name).name}")
     if found.reasons:
         click.echo(f"What speaks for the first: {'; '.join(found.reasons)}.")
     if found.usable:
-        click.echo(_what_next(found))
+        click.echo(_describe_next_step(found))
 
 
-def verdict(found: Suggestion) -> str:
+def describe_suggestion(found: Suggestion) -> str:
     """What the clip looks like, or why that cannot be told, in one sentence."""
     told = " ".join(describe_problem(problem) for problem in found.problems)
     if not found.usable:
         return told
-    return f"{told} {_likeness(found)}".lstrip()
+    return f"{told} {_describe_likeness(found)}".lstrip()
 
 
-def _likeness(found: Suggestion) -> str:
+def _describe_likeness(found: Suggestion) -> str:
     if not found.alike:
         return "This looks like none of the exercises formcheck knows."
     view = wording.view_text(found.view)
@@ -73,7 +73,7 @@ def _likeness(found: Suggestion) -> str:
     return f"Looks like {either} (together {share:.0%}), {view}: this clip does not tell which."
 
 
-def _what_next(found: Suggestion) -> str:
+def _describe_next_step(found: Suggestion) -> str:
     if not found.usable:
         return ""
     if not found.alike:

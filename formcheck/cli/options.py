@@ -100,7 +100,7 @@ class ExerciseId(click.ParamType[str]):
 exercise_argument = click.argument("exercise_id", type=ExerciseId(), metavar="EXERCISE")
 
 
-def tell_own_exercise_problems() -> None:
+def print_own_exercise_problems() -> None:
     """Print which exercise files of the data folder cannot be used, and why, one sentence each."""
     from formcheck.exercises.registry import own_exercise_problems
 

@@ -28,7 +28,7 @@ from formcheck.storage.data_folder import data_home, recordings_folder
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class ReviewRequest:
     """What to review and how."""
 
     clip: Path
@@ -90,7 +90,7 @@ def correct_command(number: int, store: str | None, exercise_id: str) -> str:
 
 
 def review(
-    wish: Wish,
+    wish: ReviewRequest,
     *,
     json_file: Path | None,
     json_to_stdout: bool,
@@ -112,7 +112,7 @@ def review(
             keeper.check_writable()  # said before the long look
             known = None if wish.client is None else keeper.find_client(wish.client)
             exercise = exercise_for(keeper, wish.exercise_id, known.id if known is not None else None)
-            wish = _as_planned(wish, keeper)
+            wish = _fill_from_plan(wish, keeper)
         analysis, recording = wish.review("Looking at the clips" if wish.second else "Looking at the clip", exercise)
         made_at = datetime.now(UTC)
         number = None
@@ -134,19 +134,19 @@ def review(
             with progress_bar("Drawing the skeleton" if overlay else "Writing") as show:
                 outputs.write(analysis, recording, wish.clip, exercise, reviewed_on=today, on_progress=show)
     except Exception:
-        _say_kept(number, wish.exercise_id, to_stdout=False)
+        _print_saved(number, wish.exercise_id, to_stdout=False)
         raise
     again = partial(correct_command, number, store) if number is not None else wish.command_for
     _print_result(analysis.review, to_stdout=json_to_stdout, as_another=again, kept=number is not None)
     for path in (json_file, report, pdf, overlay):
         if path is not None:
             click.echo(f"Written: {path}", err=json_to_stdout)
-    _say_kept(number, wish.exercise_id, to_stdout=not json_to_stdout)
+    _print_saved(number, wish.exercise_id, to_stdout=not json_to_stdout)
     if review_blocked(analysis.review):
         click.get_current_context().exit(1)
 
 
-def _say_kept(number: int | None, exercise_id: str, *, to_stdout: bool) -> None:
+def _print_saved(number: int | None, exercise_id: str, *, to_stdout: bool) -> None:
     if number is None:
         return
     click.echo(f"Kept as review {number} (formcheck history {number}).", err=not to_stdout)
@@ -156,7 +156,7 @@ def _say_kept(number: int | None, exercise_id: str, *, to_stdout: bool) -> None:
         click.echo(later, err=not to_stdout)
 
 
-def _as_planned(wish: Wish, store: Store) -> Wish:
+def _fill_from_plan(wish: ReviewRequest, store: Store) -> ReviewRequest:
     """Load and target reps that were not given, from the client's plan."""
     known = None if wish.client is None else store.find_client(wish.client)
     if known is None:
@@ -215,7 +215,7 @@ def list_history(where: str | None, exercise_id: str | None, limit: int, client:
     print_history(rows)
 
 
-def show_again(where: str | None, number: int, json_file: Path | None, *, to_stdout: bool) -> None:
+def print_stored_review(where: str | None, number: int, json_file: Path | None, *, to_stdout: bool) -> None:
     """Print a stored review, or write it as JSON."""
     with options.open_store(where) as store:
         stored = store.load_review(number)
@@ -313,7 +313,7 @@ def _demo_clip(clip: Path, title: str, pose_model: Path | None, store: Store) ->
     exercise_id = _true_exercise(clip)
     if store.list_reviews(clip_sha256=clip_sha256(clip), exercise_id=exercise_id, limit=1):
         return "already in the store."
-    analysis, _ = Wish(clip=clip, exercise_id=exercise_id, pose_model=pose_model).review(title)
+    analysis, _ = ReviewRequest(clip=clip, exercise_id=exercise_id, pose_model=pose_model).review(title)
     number = store.save_review(analysis.review, created_at=datetime.now(UTC), clip_path=clip.absolute())
     return f"review {number}, {exercise_id}. {in_short(analysis.review)}"
 

@@ -18,11 +18,11 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from formcheck.coaching.note import SetNote
-from formcheck.coaching.pain_history import NotedSession, pain_elsewhere, pain_sentences, tells_pain
+from formcheck.coaching.pain_history import NotedSession, describe_pain, describe_pain_elsewhere, mentions_pain
 from formcheck.coaching.plan import Plan, PlannedSet
 from formcheck.coaching.plan_adherence import (
     RANGE_MEASURES,
-    against_plan,
+    compare_with_plan,
     planned_set,
     probably_below,
     reps_below,
@@ -174,7 +174,7 @@ def advise(
     if not done:
         return Advice("none", "no-session", "No advice: no session of this exercise is stored yet.", (), (), "")
     case = _Case(done, rules, _pain_lately(done, others, rules.pain.sessions))
-    hurts = any(tells_pain(item.note) for item in case.newest.sets)
+    hurts = any(mentions_pain(item.note) for item in case.newest.sets)
     reason = None if hurts else _too_poor(case.newest, rules)
     if reason is not None:
         return Advice("none", "poor-quality", f"No advice: {reason}", (), case.pain_lately, "")
@@ -187,15 +187,15 @@ def advise(
 
 def _pain_lately(done: Sequence[TrainedSession], others: Sequence[NotedSession], count: int) -> tuple[str, ...]:
     """Pain in the sessions before the newest one and in other exercises, one sentence each."""
-    own = [sentence for session in done[-count:-1] for sentence in pain_sentences(session.noted)]
-    return (*own, *pain_elsewhere(others, done[-1].noted.exercise_id, count))
+    own = [sentence for session in done[-count:-1] for sentence in describe_pain(session.noted)]
+    return (*own, *describe_pain_elsewhere(others, done[-1].noted.exercise_id, count))
 
 
 # ---------------------------------------------------------------- conditions: what was looked at; nothing: not so
 
 
 def _pain_noted(case: _Case, _rule: Rule) -> Sequence[str]:
-    return pain_sentences(case.newest.noted)
+    return describe_pain(case.newest.noted)
 
 
 def _pain_recently(case: _Case, _rule: Rule) -> Sequence[str]:
@@ -228,7 +228,7 @@ def _short_of_range_or_tempo(case: _Case, _rule: Rule) -> Sequence[str]:
     if plan is None:
         return ()
     told, short = [], dict[str, int]()
-    for done, review in zip(against_plan(plan, reviews), reviews, strict=False):
+    for done, review in zip(compare_with_plan(plan, reviews), reviews, strict=False):
         below = reps_below(plan, review)
         for target in done.targets:
             short[target.name] = short.get(target.name, 0) + below.get(target.name, 0)

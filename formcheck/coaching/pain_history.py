@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from formcheck.coaching.note import SetNote
-from formcheck.coaching.pain_words import joints_named, words_of_pain
+from formcheck.coaching.pain_words import find_joints_named, find_pain_words
 from formcheck.exercises.registry import joints_of, load_exercises
 from formcheck.exercises.variations import SEPARATOR
 
@@ -23,14 +23,14 @@ class NotedSession:
     """Of each set in its order; None where nothing was noted."""
 
 
-def tells_pain(note: SetNote | None) -> bool:
+def mentions_pain(note: SetNote | None) -> bool:
     """Whether a note counts as pain: said so, or by the words of its remark as long as the question is not answered."""
     if note is None or note.pain is False:
         return False
-    return bool(note.pain) or bool(words_of_pain(note.remark))
+    return bool(note.pain) or bool(find_pain_words(note.remark))
 
 
-def pain_sentences(session: NotedSession, *, other: bool = False) -> tuple[str, ...]:
+def describe_pain(session: NotedSession, *, other: bool = False) -> tuple[str, ...]:
     """One sentence for each set of a session whose note counts as pain.
 
     Parameters
@@ -39,7 +39,7 @@ def pain_sentences(session: NotedSession, *, other: bool = False) -> tuple[str, 
     """
     told = []
     for number, note in enumerate(session.notes, 1):
-        if note is None or not tells_pain(note):
+        if note is None or not mentions_pain(note):
             continue
         place = f"set {number} on {session.day:%Y-%m-%d}"
         if other:
@@ -47,7 +47,7 @@ def pain_sentences(session: NotedSession, *, other: bool = False) -> tuple[str, 
         if note.pain:
             told.append(f"Pain was noted in {place}{f': {note.pain_where}' if note.pain_where else ''}.")
         else:
-            words = ", ".join(words_of_pain(note.remark))
+            words = ", ".join(find_pain_words(note.remark))
             told.append(
                 f"The remark in {place} speaks of pain ({words}); if it was none, say in the note of that set that "
                 "nothing hurt."
@@ -63,19 +63,19 @@ def newest_sessions(sessions: Iterable[NotedSession], count: int) -> list[NotedS
     return sorted((one for some in by_exercise.values() for one in some[-count:]), key=lambda item: item.day)
 
 
-def concerns(session: NotedSession, exercise_id: str) -> bool:
+def loads_painful_joint(session: NotedSession, exercise_id: str) -> bool:
     """Whether pain noted in a session would be pain of a joint that an exercise loads."""
     places = " ".join(note.pain_where or note.remark or "" for note in session.notes if note is not None)
-    return bool((joints_of(session.exercise_id) | joints_named(places)) & joints_of(exercise_id))
+    return bool((joints_of(session.exercise_id) | find_joints_named(places)) & joints_of(exercise_id))
 
 
-def pain_elsewhere(sessions: Sequence[NotedSession], exercise_id: str, count: int) -> tuple[str, ...]:
+def describe_pain_elsewhere(sessions: Sequence[NotedSession], exercise_id: str, count: int) -> tuple[str, ...]:
     """Sentences on pain in the newest `count` sessions of each other exercise that loads a joint of this one."""
     return tuple(
         sentence
         for session in newest_sessions(sessions, count)
-        if session.exercise_id != exercise_id and concerns(session, exercise_id)
-        for sentence in pain_sentences(session, other=True)
+        if session.exercise_id != exercise_id and loads_painful_joint(session, exercise_id)
+        for sentence in describe_pain(session, other=True)
     )
 
 

@@ -43,7 +43,7 @@ _PHRASES = re.compile(
 )
 
 
-def words_of_pain(remark: str | None) -> tuple[str, ...]:
+def find_pain_words(remark: str | None) -> tuple[str, ...]:
     """The words in a remark that speak of pain or of a sign to stop, in their order; none where it denies them."""
     if not remark:
         return ()
@@ -55,7 +55,7 @@ def words_of_pain(remark: str | None) -> tuple[str, ...]:
     return tuple(dict.fromkeys([*found, *(match.group() for match in _PHRASES.finditer(text))]))
 
 
-def joints_named(text: str | None) -> frozenset[Joint]:
+def find_joints_named(text: str | None) -> frozenset[Joint]:
     """The joints a text names, also when they are misspelt."""
     if not text:
         return frozenset()
@@ -80,7 +80,7 @@ def _speaks_of_pain(words: Sequence[str], place: int) -> bool:
         return nearly or _denied(words, place) or _later(words, place)
     if word in _WORDS["near_a_joint"]:
         sentence = _sentence(words, place)
-        if not joints_named(" ".join(sentence)) and "chest" not in sentence:
+        if not find_joints_named(" ".join(sentence)) and "chest" not in sentence:
             return False
     elif not (word in _OF_PAIN or _misspelt(word)):
         return False
@@ -99,7 +99,7 @@ def _denied(words: Sequence[str], place: int) -> bool:
             return not lacking
         joined = joined or word in ("or", "nor")
         in_list = noun and (word in _WORDS["nouns"] or (word == "," and joined) or _joins(words, back))
-        if not (in_list or word in _WORDS["between"] or joints_named(word)):
+        if not (in_list or word in _WORDS["between"] or find_joints_named(word)):
             return False
     return False
 
@@ -107,7 +107,7 @@ def _denied(words: Sequence[str], place: int) -> bool:
 def _joins(words: Sequence[str], place: int) -> bool:
     """Whether an "and" joins two words for pain or two joints: "aches and pains", "knee and hip pain"."""
     around = words[place - 1], words[place + 1]
-    both = all(word in _WORDS["nouns"] for word in around) or all(joints_named(word) for word in around)
+    both = all(word in _WORDS["nouns"] for word in around) or all(find_joints_named(word) for word in around)
     return words[place] == "and" and both
 
 

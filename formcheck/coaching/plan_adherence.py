@@ -56,7 +56,7 @@ class DoneSet:
     sentence: str
 
 
-def against_plan(plan: Plan | None, sets: Sequence[Review]) -> tuple[DoneSet, ...]:
+def compare_with_plan(plan: Plan | None, sets: Sequence[Review]) -> tuple[DoneSet, ...]:
     """Every set of a session against its plan, and the planned sets that were not done.
 
     Parameters
@@ -112,15 +112,15 @@ def _targets(plan: Plan, review: Review) -> tuple[Target, ...]:
     if plan.tempo is not None:
         for name, planned in zip(TEMPO_MEASURES, plan.tempo, strict=True):
             if planned is not None:
-                done, margin = middle_of(review, (name,))
+                done, margin = median_value(review, (name,))
                 found.append(Target(name, "s", planned, done, margin, _tempo_call(planned, done, margin)))
     if plan.range_deg is not None:
-        done, margin = middle_of(review, RANGE_MEASURES)
+        done, margin = median_value(review, RANGE_MEASURES)
         found.append(Target("range", "deg", plan.range_deg, done, margin, _range_call(plan.range_deg, done, margin)))
     return tuple(found)
 
 
-def middle_of(review: Review, names: Sequence[str]) -> tuple[float | None, float | None]:
+def median_value(review: Review, names: Sequence[str]) -> tuple[float | None, float | None]:
     """Median and median margin of these measures over the complete reps; None when nothing was measured."""
     complete = {rep.number for rep in review.reps if rep.complete}
     known = [

@@ -6,14 +6,14 @@ from datetime import date
 
 from formcheck.coaching.advice import Advice, TrainedSession, advise
 from formcheck.coaching.one_rep_max import one_rep_max
-from formcheck.coaching.pain_history import NotedSession, tells_pain
-from formcheck.coaching.plan_adherence import RANGE_MEASURES, DoneSet, against_plan, middle_of
+from formcheck.coaching.pain_history import NotedSession, mentions_pain
+from formcheck.coaching.plan_adherence import RANGE_MEASURES, DoneSet, compare_with_plan, median_value
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Review
 from formcheck.statistics.results import Comparison, OneRepMax, Trend
-from formcheck.statistics.session_trends import across_sessions
+from formcheck.statistics.session_trends import find_session_trends
 from formcheck.statistics.set_comparison import compare_sets
-from formcheck.statistics.set_trends import course_of
+from formcheck.statistics.set_trends import analyse_set_course
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,7 @@ class Progress:
     sentence: str
 
 
-def progress_of(
+def compute_progress(
     sessions: Sequence[TrainedSession], others: Sequence[NotedSession] = (), *, set_number: int = 1
 ) -> Progress:
     """Follow one exercise over its sessions, the oldest first.
@@ -80,7 +80,7 @@ def progress_of(
     if len(done) > 1 and followed[-1] is not None and followed[-2] is not None:
         labels = (_day(done[-2].day), _day(done[-1].day))
         latest = compare_sets(followed[-2], followed[-1], labels=labels)
-    trends = across_sessions(known) if len(known) > 1 else ()
+    trends = find_session_trends(known) if len(known) > 1 else ()
     return Progress(
         reviews[-1].exercise.id,
         reviews[-1].exercise.name,
@@ -104,18 +104,18 @@ def _line(session: TrainedSession, followed: Review | None) -> SessionLine:
     reps = [sum(rep.complete for rep in review.reps) for review in reviews]
     known = [load for load in loads if load is not None]
     volume = sum(load * count for load, count in zip(known, reps, strict=True)) if len(known) == len(loads) else None
-    middle, margin = (None, None) if followed is None else middle_of(followed, RANGE_MEASURES)
+    middle, margin = (None, None) if followed is None else median_value(followed, RANGE_MEASURES)
     return SessionLine(
         session.day,
         None if session.plan is None else str(session.plan),
-        against_plan(session.plan, reviews),
+        compare_with_plan(session.plan, reviews),
         max(known, default=None),
         sum(reps),
         volume,
         middle,
         margin,
-        course_of(reviews[-1]).sentence,
-        any(tells_pain(item.note) for item in session.sets),
+        analyse_set_course(reviews[-1]).sentence,
+        any(mentions_pain(item.note) for item in session.sets),
     )
 
 

@@ -32,7 +32,7 @@ def add_file(path: Path) -> None:
 
 
 @contextmanager
-def files_added_inside() -> Iterator[None]:
+def forget_added_files() -> Iterator[None]:
     """Forget on leaving which files were added inside."""
     before = list(_added)
     try:

@@ -14,7 +14,7 @@ from formcheck.core.errors import ExerciseError, UsageError, validation_message
 from formcheck.core.vocabulary.joints import ALL_JOINTS, Joint
 from formcheck.exercises import own_files
 from formcheck.exercises.schema import Exercise
-from formcheck.exercises.variations import SEPARATOR, varied
+from formcheck.exercises.variations import SEPARATOR, apply_variation
 
 FOLDER = Path(__file__).resolve().parent
 _SHARED = frozenset({"references.toml", "cautions.toml", "measures.toml"})
@@ -150,7 +150,7 @@ def find_exercise(exercise_id: str, known: Mapping[str, Exercise]) -> Exercise:
     """The same among some exercises by id (UsageError)."""
     exercise_id, separator, variation_id = exercise_id.partition(SEPARATOR)
     if exercise_id in known:
-        return varied(known[exercise_id], variation_id) if separator else known[exercise_id]
+        return apply_variation(known[exercise_id], variation_id) if separator else known[exercise_id]
     near = difflib.get_close_matches(exercise_id, known, n=2, cutoff=0.4)
     hint = f"did you mean {' or '.join(near)}?" if near else f"known are {', '.join(known)}."
     raise UsageError(f"There is no exercise {exercise_id!r}; {hint}")
@@ -213,7 +213,7 @@ def load_exercise_file(path: Path) -> Exercise:
     measure, signal, unit, source or caution, or a file name that is not the id.
     """
     try:
-        exercise = Exercise.model_validate(with_default_views(_toml(path)))
+        exercise = Exercise.model_validate(fill_default_views(_toml(path)))
     except ValidationError as error:
         first = error.errors()[0]
         message = validation_message(first)
@@ -226,7 +226,7 @@ def load_exercise_file(path: Path) -> Exercise:
     _known_sources(path, "checks", exercise)
     for variation in exercise.variations:
         try:
-            _known_sources(path, f"variations.{variation.id}.checks", varied(exercise, variation.id))
+            _known_sources(path, f"variations.{variation.id}.checks", apply_variation(exercise, variation.id))
         except ValidationError as error:
             message = validation_message(error.errors()[0])
             raise _wrong(path, f"variations.{variation.id}", message) from None
@@ -239,7 +239,7 @@ def load_exercise_file(path: Path) -> Exercise:
     return exercise
 
 
-def with_default_views(content: dict[str, Any]) -> dict[str, Any]:
+def fill_default_views(content: dict[str, Any]) -> dict[str, Any]:
     """The content of an exercise file, each measure given by its name alone as a table with the views that show it.
 
     Those are the ones `measures.toml` lists for the plane the lift moves in; a measure without any keeps none.

@@ -8,7 +8,7 @@ from formcheck.exercises.schema import Exercise, Variation
 SEPARATOR = "/"
 
 
-def varied(exercise: Exercise, variation_id: str) -> Exercise:
+def apply_variation(exercise: Exercise, variation_id: str) -> Exercise:
     """The exercise as one of its variations has it; its id is ``exercise/variation``.
 
     Raises UsageError when the exercise has no such variation, ValueError when the variation does not fit it.

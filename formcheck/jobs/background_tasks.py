@@ -11,7 +11,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.jobs.queue import JobRequest
 from formcheck.report.problem_text import describe_problem
 from formcheck.services.delete import delete_upload
-from formcheck.signals.placement import Advice, judge_placement
+from formcheck.signals.placement import Hint, judge_placement
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store, recordings_folder
 from formcheck.storage.media_files import artefacts
@@ -56,11 +56,11 @@ def judge_test_clip(folder: Path, request: JobRequest, tell: Tell) -> None:
     replace_file(folder / "placement.json", json.dumps([asdict(item) for item in advice]))
 
 
-def read_verdict(folder: Path) -> tuple[Advice, ...]:
+def read_verdict(folder: Path) -> tuple[Hint, ...]:
     """What the look at a test clip said; empty when it cannot be read."""
     try:
         loaded = json.loads((folder / "placement.json").read_text(encoding="utf-8"))
-        return tuple(Advice(**item) for item in loaded)
+        return tuple(Hint(**item) for item in loaded)
     except (OSError, ValueError, TypeError):
         return ()
 

@@ -46,7 +46,7 @@ PARTS = ("shoulder", "elbow", "wrist", "hip", "knee")
 
 
 @dataclass(frozen=True, eq=False)
-class Course:
+class SpeedCurve:
     """Speeds of one clip on an even grid.
 
     Parameters
@@ -93,7 +93,7 @@ class Alignment:
         return float(self.odds * 9 * likelihood / (1 + 9 * likelihood))
 
 
-def heights(recording: LandmarkRecording) -> Course:
+def heights(recording: LandmarkRecording) -> SpeedCurve:
     """How fast shoulders, elbows, wrists, hips and knees rise in the picture, the better seen side counting more."""
     grid = _grid(recording.t)
     columns = []
@@ -103,16 +103,16 @@ def heights(recording: LandmarkRecording) -> Course:
         # One weight a clip: a weight that changes from frame to frame would itself look like movement.
         weight = np.broadcast_to(np.median(weight, axis=0), y.shape)
         columns.append((y * weight).sum(axis=1) / weight.sum(axis=1))
-    return Course(float(grid[0]), _speeds(recording.t, np.stack(columns, axis=1), grid))
+    return SpeedCurve(float(grid[0]), _speeds(recording.t, np.stack(columns, axis=1), grid))
 
 
-def driver_course(t: Array, driver: Array) -> Course:
+def driver_course(t: Array, driver: Array) -> SpeedCurve:
     """The speed of a driver signal (m,) at times t, for lifts in which little goes up or down."""
     grid = _grid(t)
-    return Course(float(grid[0]), _speeds(t, driver[:, None], grid), alike=False)
+    return SpeedCurve(float(grid[0]), _speeds(t, driver[:, None], grid), alike=False)
 
 
-def align(first: Course, second: Course, *, near: tuple[float, float] | None = None) -> Alignment | None:
+def align(first: SpeedCurve, second: SpeedCurve, *, near: tuple[float, float] | None = None) -> Alignment | None:
     """Where the two courses fit best; None when they share no stretch with movement in it.
 
     Parameters
@@ -148,7 +148,9 @@ def _peaks(r: Array) -> list[int]:
     return found
 
 
-def _at(first: Course, second: Course, lags: Array, r: Array, overlap_s: Array, index: int) -> tuple[Alignment, float]:
+def _at(
+    first: SpeedCurve, second: SpeedCurve, lags: Array, r: Array, overlap_s: Array, index: int
+) -> tuple[Alignment, float]:
     """The alignment at one lag, and its log likelihood.
 
     That of a Gaussian remainder, -n/2·ln(1 - r²), and that of the strokes' spread.
@@ -178,7 +180,7 @@ def refusal(found: Alignment | None) -> str | None:
     return None
 
 
-def correlations(first: Course, second: Course) -> tuple[Array, Array, Array]:
+def correlations(first: SpeedCurve, second: SpeedCurve) -> tuple[Array, Array, Array]:
     """Every lag in samples, the correlation there (NaN where too little overlaps), and the overlap in seconds.
 
     At lag k, sample i of the second course is laid on sample i + k of the first. The correlation is normalised
@@ -228,7 +230,7 @@ def _vertex(values: Array, index: int) -> float:
     return float(0.5 * (before - after) / bend) if np.isfinite(bend) and bend < 0 else 0.0
 
 
-def _stroke_spread(first: Course, second: Course, lag: int) -> tuple[int, float]:
+def _stroke_spread(first: SpeedCurve, second: SpeedCurve, lag: int) -> tuple[int, float]:
     """How many strokes of either clip were laid on the other's at this lag, and 80 % of them lie how near, seconds.
 
     Strokes up and strokes down are each held against their own median: an arm that rises towards one camera is seen

@@ -30,7 +30,7 @@ from formcheck.exercises.registry import all_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.across_reps import Reading
 from formcheck.measures.margins import SAGITTAL_DRIVERS, TIME_MEASURES, margin_for
-from formcheck.pairing.alignment import Alignment, Course, align, driver_course, heights, refusal
+from formcheck.pairing.alignment import Alignment, SpeedCurve, align, driver_course, heights, refusal
 from formcheck.pairing.merging import Told, judge, merge
 from formcheck.pairing.reps import Filmed, Which, shifted, union
 from formcheck.reps.by_hand import told as told_by_hand
@@ -40,7 +40,7 @@ from formcheck.signals.angles import compute_signals
 from formcheck.signals.camera import plane_of
 from formcheck.signals.parts import longest, uncut
 
-Sounds = tuple[Course, Course]
+Sounds = tuple[SpeedCurve, SpeedCurve]
 
 CUT = Message("longest-part-only")
 LEVEL_DRIVERS = frozenset({"arm_opening"})

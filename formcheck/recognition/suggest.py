@@ -10,7 +10,7 @@ from formcheck.core.vocabulary.problems import blocks_review
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.window import bottom_moment
 from formcheck.recognition.posture import BLIND_AT_ENDS, OUT_OF_POSITION, TURNED_AWAY_DEG, Features, features
-from formcheck.recognition.template import Portrait, Wanted, portrait
+from formcheck.recognition.template import Interval, Portrait, portrait
 from formcheck.reps import find_reps
 from formcheck.signals.angles import body_height, compute_signals, driver_curve
 from formcheck.signals.camera import camera_view, plane_of, yaw_course
@@ -121,7 +121,7 @@ def at_ends(seen: Features, t: Array, reps: tuple[Rep, ...]) -> dict[str, float]
     return values
 
 
-def misfit(value: float, wanted: Wanted) -> float:
+def misfit(value: float, wanted: Interval) -> float:
     """Squared standard deviations outside the interval; an unknown value says nothing."""
     if not np.isfinite(value):
         return 0.0

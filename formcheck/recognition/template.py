@@ -14,7 +14,7 @@ WIDE = 25.0
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class Interval:
     """An interval, and how far outside it counts as one standard deviation."""
 
     low: float
@@ -23,7 +23,7 @@ class Wanted:
     words: str
 
 
-Portrait = Mapping[str, Wanted]
+Portrait = Mapping[str, Interval]
 
 _LEAN = {"standing": (-25, 30), "seated": (-25, 30), "bent-over": (45, 110), "prone": (40, 110)}
 _THIGH = {"standing": (0, 35), "seated": (50, 120), "bent-over": (0, 55)}
@@ -38,24 +38,24 @@ def portrait(exercise: Exercise) -> Portrait:
     """
     mover = exercise.driver.sagittal
     low, high = _LEAN[exercise.position]
-    wanted = {"lean.bottom": Wanted(low, high, 10.0, f"the torso as in a {exercise.position} lift")}
+    wanted = {"lean.bottom": Interval(low, high, 10.0, f"the torso as in a {exercise.position} lift")}
     if mover == "torso_inclination":
-        wanted["lean.bottom"] = Wanted(35, 120, 10.0, "the torso bending forward")
-        wanted["lean.moves"] = Wanted(35, _ANY, 6.0, "the torso bending forward")
-        wanted["knee.moves"] = Wanted(0, 40, 10.0, "knees that hardly bend")
-        wanted["arm.moves"] = Wanted(0, 45, 12.0, "arms that hang")
+        wanted["lean.bottom"] = Interval(35, 120, 10.0, "the torso bending forward")
+        wanted["lean.moves"] = Interval(35, _ANY, 6.0, "the torso bending forward")
+        wanted["knee.moves"] = Interval(0, 40, 10.0, "knees that hardly bend")
+        wanted["arm.moves"] = Interval(0, 45, 12.0, "arms that hang")
         return wanted
     if mover == "knee_flexion":
         wanted.pop("lean.bottom")
-        wanted["knee.moves"] = Wanted(50, _ANY, 10.0, "knees bending and straightening")
-        wanted["thigh.bottom"] = Wanted(50, 140, 12.0, "thighs going down")
+        wanted["knee.moves"] = Interval(50, _ANY, 10.0, "knees bending and straightening")
+        wanted["thigh.bottom"] = Interval(50, 140, 12.0, "thighs going down")
         return wanted
     if exercise.position in _THIGH:
         low, high = _THIGH[exercise.position]
-        wanted["thigh.bottom"] = Wanted(low, high, 10.0, f"the thighs of someone {exercise.position}")
+        wanted["thigh.bottom"] = Interval(low, high, 10.0, f"the thighs of someone {exercise.position}")
     if exercise.position != "prone":  # on a bench the legs are half hidden
-        wanted["knee.moves"] = Wanted(0, 25, 10.0, "legs that keep still")
-    wanted["lean.moves"] = Wanted(0, 25, 10.0, "a torso that keeps still")
+        wanted["knee.moves"] = Interval(0, 25, 10.0, "legs that keep still")
+    wanted["lean.moves"] = Interval(0, 25, 10.0, "a torso that keeps still")
     wanted.update(_arms(exercise, mover))
     return wanted
 
@@ -79,57 +79,57 @@ def telling(exercise: Exercise) -> Portrait:
     return kept | {name: replace(wanted[name], low=-_ANY) for name in ("arm.top", "hand.top") if name in wanted}
 
 
-def _arms(exercise: Exercise, mover: str) -> dict[str, Wanted]:
+def _arms(exercise: Exercise, mover: str) -> dict[str, Interval]:
     if mover == "elbow_flexion":
         return {
-            "elbow.moves": Wanted(70, _ANY, 12.0, "elbows bending far"),
-            "arm.moves": Wanted(0, 25, 8.0, "upper arms that keep still"),
-            "hand.top": Wanted(-1.2, 0.4, 0.25, "hands that come up to the shoulders"),
+            "elbow.moves": Interval(70, _ANY, 12.0, "elbows bending far"),
+            "arm.moves": Interval(0, 25, 8.0, "upper arms that keep still"),
+            "hand.top": Interval(-1.2, 0.4, 0.25, "hands that come up to the shoulders"),
         }
     if mover == "arm_opening":
         return {
-            "arm.top": Wanted(60, 120, 10.0, "arms at shoulder height"),
-            "hand.bottom": Wanted(-0.8, 0.9, 0.25, "hands at shoulder height"),
-            "out.moves": Wanted(0.35, _ANY, 0.15, "arms opening to the sides"),
-            "elbow.span": Wanted(0, 45, 12.0, "elbows that keep their bend"),
-            "hand.top": Wanted(-0.8, 0.9, 0.25, "hands at shoulder height"),
+            "arm.top": Interval(60, 120, 10.0, "arms at shoulder height"),
+            "hand.bottom": Interval(-0.8, 0.9, 0.25, "hands at shoulder height"),
+            "out.moves": Interval(0.35, _ANY, 0.15, "arms opening to the sides"),
+            "elbow.span": Interval(0, 45, 12.0, "elbows that keep their bend"),
+            "hand.top": Interval(-0.8, 0.9, 0.25, "hands at shoulder height"),
         }
     if mover == "arm_extension":
         return {
-            "elbow.moves": Wanted(35, _ANY, 10.0, "elbows bending as they pull"),
-            "hand.top": Wanted(-2.0, -0.3, 0.25, "hands that stay below the shoulders"),
-            "ahead.top": Wanted(-1.0, 0.1, 0.2, "elbows pulled back"),
+            "elbow.moves": Interval(35, _ANY, 10.0, "elbows bending as they pull"),
+            "hand.top": Interval(-2.0, -0.3, 0.25, "hands that stay below the shoulders"),
+            "ahead.top": Interval(-1.0, 0.1, 0.2, "elbows pulled back"),
         }
     if mover == "arm_raise":
         press = {
-            "elbow.bottom": Wanted(60, 180, 12.0, "bent elbows at the bottom"),
-            "elbow.moves": Wanted(40, _ANY, 12.0, "elbows straightening"),
-            "hand.top": Wanted(1.1, _ANY, 0.25, "hands going overhead"),
-            "hand.bottom": Wanted(-0.7, 1.0, 0.25, "hands at the shoulders at the bottom"),
+            "elbow.bottom": Interval(60, 180, 12.0, "bent elbows at the bottom"),
+            "elbow.moves": Interval(40, _ANY, 12.0, "elbows straightening"),
+            "hand.top": Interval(1.1, _ANY, 0.25, "hands going overhead"),
+            "hand.bottom": Interval(-0.7, 1.0, 0.25, "hands at the shoulders at the bottom"),
         }
         return press | _hands(exercise)
     wanted = {
-        "arm.moves": Wanted(exercise.driver.minimum_range, _ANY, 8.0, "arms going up"),
-        "hand.bottom": Wanted(-_ANY, -0.7, 0.25, "arms hanging at the start"),
-        "elbow.top": Wanted(-_ANY, 60, 12.0, "long arms"),
-        "elbow.moves": Wanted(0, 45, 12.0, "long arms"),
+        "arm.moves": Interval(exercise.driver.minimum_range, _ANY, 8.0, "arms going up"),
+        "hand.bottom": Interval(-_ANY, -0.7, 0.25, "arms hanging at the start"),
+        "elbow.top": Interval(-_ANY, 60, 12.0, "long arms"),
+        "elbow.moves": Interval(0, 45, 12.0, "long arms"),
     }
     for check in exercise.checks:
         if check.measure in ("arm_elevation_peak", "arm_raise_peak", "arm_flexion_peak"):
-            earlier = wanted.get("arm.top", Wanted(-_ANY, _ANY, 8.0, "the height of the arms at the top"))
+            earlier = wanted.get("arm.top", Interval(-_ANY, _ANY, 8.0, "the height of the arms at the top"))
             low = earlier.low if check.at_least is None else check.at_least - WIDE
             high = earlier.high if check.at_most is None else check.at_most + WIDE
-            wanted["arm.top"] = Wanted(low, high, 8.0, earlier.words)
+            wanted["arm.top"] = Interval(low, high, 8.0, earlier.words)
     # Straight overhead an arm points neither ahead nor aside; the way there tells.
     way = "ahead" if mover == "arm_flexion" else "out"
-    least = 0.3 if wanted.get("arm.top", Wanted(0, 0, 1, "")).low > 120 else 0.55
+    least = 0.3 if wanted.get("arm.top", Interval(0, 0, 1, "")).low > 120 else 0.55
     words = "arms going up ahead" if way == "ahead" else "arms going up to the sides"
-    wanted[f"{way}.most"] = Wanted(least, _ANY, 0.12, words)
+    wanted[f"{way}.most"] = Interval(least, _ANY, 0.12, words)
     return wanted
 
 
-def _hands(exercise: Exercise) -> dict[str, Wanted]:
+def _hands(exercise: Exercise) -> dict[str, Interval]:
     """What the hands tell of presses: a bar keeps their distance. Landmarks do not tell where the palms face."""
     if "grip_width" in {use.name for use in exercise.measures}:
-        return {"gap.moves": Wanted(0, 0.25, 0.08, "hands that stay as far apart as a bar holds them")}
+        return {"gap.moves": Interval(0, 0.25, 0.08, "hands that stay as far apart as a bar holds them")}
     return {}

@@ -21,7 +21,7 @@ from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import curve_keys, shown_signals
 from formcheck.report.problem_text import describe_problems, problem_heading, review_blocked
 from formcheck.report.second_camera import second_lines
-from formcheck.statistics.set_trends import course_of
+from formcheck.statistics.set_trends import analyse_set_course
 
 _COLUMNS_A_TABLE = 5
 FEWEST_REPS = 5
@@ -102,7 +102,7 @@ def render_report(
         view="" if review_blocked(review) else wording.view_detail(review.view),
         quality=[*wording.quality_lines(review.quality), *second_lines(review)],
         missing=summary.missing_measures(review),
-        course=course_of(review) if len(review.reps) >= FEWEST_REPS else None,
+        course=analyse_set_course(review) if len(review.reps) >= FEWEST_REPS else None,
         all_rows=_all_numbers(review, columns),
         bases={text: place for place, text in enumerate(_bases(review), 1)},
         reading=wording.READING,

@@ -19,7 +19,7 @@ from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import shown_signals
 from formcheck.report.problem_text import describe_problems, problem_heading, review_blocked
 from formcheck.report.second_camera import second_lines
-from formcheck.statistics.set_trends import course_of
+from formcheck.statistics.set_trends import analyse_set_course
 
 _COLUMNS_A_TABLE = 4
 _PICTURES_A_ROW = 3
@@ -177,7 +177,7 @@ def _reps(review: Review, exercise: Exercise) -> list[Any]:
     table = pdf_layout.table(["Rep", *names, "Tempo, s"], rows, last=30 * mm)
     parts: list[Any] = [*pdf_layout.section("Rep by rep"), intro, table]
     if len(review.reps) >= FEWEST_REPS:
-        course = course_of(review)
+        course = analyse_set_course(review)
         sentences = [item.sentence for item in course.onsets]
         if course.speed_loss:
             sentences.append(f"{course.speed_loss.sentence} {course.speed_loss.caveat}")

@@ -9,7 +9,7 @@ from formcheck.core.errors import UsageError
 from formcheck.core.model import Array, Message, Rep, Settings
 from formcheck.exercises.schema import Driver
 from formcheck.reps.edits import Edits, Placed, Stretch
-from formcheck.reps.strokes import TIMING_CYCLES, Course, Excursion, Timing, stroke_times
+from formcheck.reps.strokes import TIMING_CYCLES, DriverCurve, Excursion, Timing, stroke_times
 from formcheck.signals.filtering import low_pass
 
 _FLAT_DEG = 1.0
@@ -81,7 +81,7 @@ def _excursion(item: Placed, t: Array, out: Array, rule: Driver, settings: Setti
     out_end = back_start = float(t[turn])
     reach, rests = float(line[turn]), (float(line[first]), float(line[last]))
     rate = 1 / float(t[1] - t[0])
-    course = Course.of(
+    course = DriverCurve.of(
         t, low_pass(line, rate, min(settings.cutoff_hz, 2 * TIMING_CYCLES / (item.end_s - item.start_s)))
     )
     # Start and end are the person's word; where the pause at the turn lies between them is still read from the speed.

@@ -17,7 +17,7 @@ from formcheck.reps.by_hand import corrected
 from formcheck.reps.edits import Edits
 from formcheck.reps.strokes import (
     TIMING_CYCLES,
-    Course,
+    DriverCurve,
     Excursion,
     Timing,
     stroke_duration,
@@ -197,12 +197,12 @@ def _without_notches(t: Array, line: Array, peaks: list[int]) -> tuple[Array, li
 
 def _course_for_timing(
     t: Array, line: Array, peaks: list[int], valleys: list[int], rests: list[float], settings: Settings
-) -> Course:
+) -> DriverCurve:
     """The driver smoothed for its speed: landmark noise would cross 5 % of a slow stroke's peak speed.
 
     The quicker of the ways out and back says how much, so that both pass.
     """
-    course, end = Course.of(t, line), len(line) - 1
+    course, end = DriverCurve.of(t, line), len(line) - 1
     back = course.reversed()
     ways = (
         [
@@ -216,7 +216,7 @@ def _course_for_timing(
     )
     rate = 1 / float(t[1] - t[0])
     usual = max(min(float(np.median(durations)) for durations in ways), 1 / rate)
-    return Course.of(t, low_pass(line, rate, min(settings.cutoff_hz, TIMING_CYCLES / usual)))
+    return DriverCurve.of(t, low_pass(line, rate, min(settings.cutoff_hz, TIMING_CYCLES / usual)))
 
 
 def _resting_levels(line: Array, valleys: list[int], kept: list[bool]) -> list[float]:

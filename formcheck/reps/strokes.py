@@ -50,7 +50,7 @@ class Excursion:
 
 
 @dataclass(frozen=True, eq=False)
-class Course:
+class DriverCurve:
     """A driver's course: times (m,), driver (m,) rising on the way out, speed (m,) used for the timing."""
 
     t: Array
@@ -58,16 +58,16 @@ class Course:
     speed: Array
 
     @classmethod
-    def of(cls, t: Array, line: Array) -> "Course":
+    def of(cls, t: Array, line: Array) -> "DriverCurve":
         """The course of a driver sampled evenly."""
         return cls(t, line, central_difference(line, float(t[1] - t[0])))
 
-    def reversed(self) -> "Course":
+    def reversed(self) -> "DriverCurve":
         """The same course with time running backwards, so that the way back rises too."""
-        return Course(-self.t[::-1], self.line[::-1], -self.speed[::-1])
+        return DriverCurve(-self.t[::-1], self.line[::-1], -self.speed[::-1])
 
 
-def middle_crossings(course: Course, valley: int, peak: int, rest: float, reach: float) -> tuple[float, float]:
+def middle_crossings(course: DriverCurve, valley: int, peak: int, rest: float, reach: float) -> tuple[float, float]:
     """Times at which a stroke leaves its first fifth for good and first reaches its last fifth."""
     span = reach - rest
     low, high = _near_ends(course.line, valley, peak, rest, reach)
@@ -77,14 +77,14 @@ def middle_crossings(course: Course, valley: int, peak: int, rest: float, reach:
     )
 
 
-def stroke_duration(course: Course, valley: int, peak: int, rest: float, reach: float) -> float:
+def stroke_duration(course: DriverCurve, valley: int, peak: int, rest: float, reach: float) -> float:
     """About how long a stroke takes, seconds, judged from its middle and a minimum-jerk course."""
     first, last = middle_crossings(course, valley, peak, rest, reach)
     return (last - first) / _MINIMUM_JERK_MIDDLE
 
 
 def stroke_times(
-    course: Course, valley: int, peak: int, rest: float, reach: float, fraction: float
+    course: DriverCurve, valley: int, peak: int, rest: float, reach: float, fraction: float
 ) -> tuple[float, float]:
     """Begin and end of a stroke, seconds: where the speed crosses ``fraction`` of the stroke's own peak speed."""
     threshold = fraction * float(np.max(course.speed[valley : peak + 1]))
@@ -102,7 +102,7 @@ def stroke_times(
 
 
 def stroke_times_from_middle(
-    course: Course, valley: int, peak: int, rest: float, reach: float, fraction: float, looks_down: float = 0.0
+    course: DriverCurve, valley: int, peak: int, rest: float, reach: float, fraction: float, looks_down: float = 0.0
 ) -> tuple[float, float]:
     """Begin and end of a stroke whose ends the view hides, carried on from its middle, seconds.
 
@@ -113,7 +113,7 @@ def stroke_times_from_middle(
     """
     height = -np.cos(np.radians(course.line))
     ends = -np.cos(np.radians([rest, reach]))
-    first, last = middle_crossings(Course(course.t, height, course.speed), valley, peak, *ends)
+    first, last = middle_crossings(DriverCurve(course.t, height, course.speed), valley, peak, *ends)
     shares = _minimum_jerk_shares(*_true_ends(round(rest), round(reach), looks_down), looks_down, fraction)
     begin_share, low_share, high_share, end_share = shares
     whole = (last - first) / (high_share - low_share)
@@ -168,8 +168,8 @@ def _minimum_jerk_shares(
     return float(fast[0]), float(low), float(high), float(fast[-1])
 
 
-Timing = Callable[[Course, int, int, float, float, float], tuple[float, float]]
-"""Course, valley, peak, resting and turning level, share of the peak speed → begin and end of a stroke, seconds."""
+Timing = Callable[[DriverCurve, int, int, float, float, float], tuple[float, float]]
+"""Driver curve, valley, peak, resting and turning level, share of the peak speed → begin and end of a stroke, s."""
 
 
 def timing_for(*, by_height: bool, looks_down: float) -> Timing:

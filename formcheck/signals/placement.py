@@ -44,7 +44,7 @@ class Light:
 
 
 @dataclass(frozen=True, slots=True)
-class Advice:
+class Hint:
     """What one look at the placement says."""
 
     topic: Topic
@@ -59,7 +59,7 @@ def judge_placement(
     wanted: ViewName | Literal["side"],
     light: Light | None = None,
     settings: Settings | None = None,
-) -> tuple[Advice, ...]:
+) -> tuple[Hint, ...]:
     """One piece of advice a topic, in plain sentences for the lifter; with nobody in the clip only that.
 
     Parameters
@@ -74,16 +74,16 @@ def judge_placement(
     quality = quality_of(recording, view, settings)
     if quality.tracked_share < 0.3:
         return (
-            Advice(
+            Hint(
                 "lifter",
                 "change",
                 "Nobody was found in most of the clip: stand where you lift, the whole body in the picture, in good "
                 "light, and film again.",
             ),
         )
-    found = Advice("lifter", "good", f"You were found in {quality.tracked_share:.0%} of the pictures.")
+    found = Hint("lifter", "good", f"You were found in {quality.tracked_share:.0%} of the pictures.")
     if quality.tracked_share < 0.9:
-        found = Advice(
+        found = Hint(
             "lifter",
             "change",
             f"You were found in only {quality.tracked_share:.0%} of the pictures: clear what stands between you and "
@@ -103,12 +103,12 @@ def judge_placement(
     if recording.clip.duration_s < SHORTEST_S:
         seconds = recording.clip.duration_s
         advice.append(
-            Advice("length", "unsure", f"The clip lasts {seconds:.0f} s; ten seconds with two slow reps tell more.")
+            Hint("length", "unsure", f"The clip lasts {seconds:.0f} s; ten seconds with two slow reps tell more.")
         )
     return tuple(advice)
 
 
-def good_enough(advice: Sequence[Advice]) -> bool:
+def good_enough(advice: Sequence[Hint]) -> bool:
     """Nothing has to be changed."""
     return all(item.standing != "change" for item in advice)
 
@@ -116,48 +116,46 @@ def good_enough(advice: Sequence[Advice]) -> bool:
 # ---------------------------------------------------------------- one topic each
 
 
-def _direction(yaw: float | None, wanted: ViewName | Literal["side"]) -> Advice:
+def _direction(yaw: float | None, wanted: ViewName | Literal["side"]) -> Hint:
     if yaw is None:
-        return Advice("direction", "unsure", "From where the phone sees you could not be told.")
+        return Hint("direction", "unsure", "From where the phone sees you could not be told.")
     if wanted == "oblique":
-        return Advice("direction", "good", "Any angle between front and side will do here.")
+        return Hint("direction", "good", "Any angle between front and side will do here.")
     target: ViewName = ("left" if yaw >= 0 else "right") if wanted == "side" else wanted
     off = (yaw - _CENTRES[target] + 180.0) % 360.0 - 180.0
     place, size = _PLACES[target], abs(off)
     margin = f"± {YAW_MARGIN_DEG:.0f}°"
     if size <= OFF_A_LITTLE_DEG:
-        return Advice("direction", "good", f"The phone stands {place}, {size:.0f}° {margin} off: straight enough.")
+        return Hint("direction", "good", f"The phone stands {place}, {size:.0f}° {margin} off: straight enough.")
     # A positive yaw is a camera towards the lifter's left, so a positive error is undone by going to the right.
     way = "right" if off > 0 else "left"
     turn = f"carry the phone about {size:.0f}° around you to your {way}, or turn yourself as far to your {_other(way)}"
     if size <= 25.0:
-        return Advice(
+        return Hint(
             "direction",
             "unsure",
             f"The phone stands {size:.0f}° {margin} beside the place wanted ({place}): usable, but the numbers are "
             f"less sure. Better: {turn}.",
         )
-    return Advice(
-        "direction", "change", f"The phone should stand {place} but is {size:.0f}° {margin} off that: {turn}."
-    )
+    return Hint("direction", "change", f"The phone should stand {place} but is {size:.0f}° {margin} off that: {turn}.")
 
 
-def _distance(recording: LandmarkRecording, exercise: Exercise) -> Advice:
+def _distance(recording: LandmarkRecording, exercise: Exercise) -> Hint:
     fills = _filled(recording)
     least, best = FILLS[exercise.position]
     text = f"You fill {fills:.0%} of the picture"
     if fills < least:
         nearer = fills / best
-        return Advice(
+        return Hint(
             "distance", "change", f"{text}: too small. Bring the phone to about {nearer:.0%} of its distance now."
         )
     if fills > FILLS_MOST:
         farther = fills / best
-        return Advice("distance", "change", f"{text}: too close. Go about {farther:.1f} times as far away.")
-    return Advice("distance", "good", f"{text}: a good distance.")
+        return Hint("distance", "change", f"{text}: too close. Go about {farther:.1f} times as far away.")
+    return Hint("distance", "good", f"{text}: a good distance.")
 
 
-def _edges(recording: LandmarkRecording, exercise: Exercise) -> Advice:
+def _edges(recording: LandmarkRecording, exercise: Exercise) -> Hint:
     """Which edge the body touches or leaves the picture over, in more than a few pictures."""
     points = recording.pixels[:, [INDEX[name] for name in BODY]]
     places = points / (recording.clip.width, recording.clip.height)
@@ -176,49 +174,49 @@ def _edges(recording: LandmarkRecording, exercise: Exercise) -> Advice:
         move = "take the phone farther away until everything is inside"
         if len(cut) == 1:
             move = f"{turn.get(cut[0], f'turn the phone to the {cut[0]}')} a little, or take it farther away"
-        return Advice("picture edge", "change", f"Part of you leaves the picture at the {where}: {move}.")
+        return Hint("picture edge", "change", f"Part of you leaves the picture at the {where}: {move}.")
     room = float(np.min(places[:, :, 1]))
     height = float(np.median(np.ptp(places[:, :, 1], axis=1)))
     # A raised hand reaches over the head by about a quarter of the body's height (common practice).
     if exercise.filming.room_above and room < 0.05:
-        return Advice(
+        return Hint(
             "picture edge",
             "change",
             "There is no room above the highest point: tilt the phone up or take it farther away.",
         )
     if exercise.filming.room_above and float(np.median(np.min(places[:, :, 1], axis=1))) < 0.2 * height:
-        return Advice(
+        return Hint(
             "picture edge",
             "unsure",
             "There is little room above the head: see in the test clip that hands and weight stay in the picture at "
             "the highest point.",
         )
-    return Advice("picture edge", "good", "All of you stays inside the picture.")
+    return Hint("picture edge", "good", "All of you stays inside the picture.")
 
 
-def _light(light: Light) -> Advice:
+def _light(light: Light) -> Hint:
     if max(light.lifter, light.around) < DARK:
-        return Advice("light", "change", "The picture is dark: switch on more light, best from behind the phone.")
+        return Hint("light", "change", "The picture is dark: switch on more light, best from behind the phone.")
     if light.around - light.lifter > GLARE:
-        return Advice(
+        return Hint(
             "light",
             "unsure",
             "You are much darker than what is behind you. If a window or lamp is there, turn so that it is behind the "
             "phone; if it is only dark clothes, leave it.",
         )
-    return Advice("light", "good", "There is enough light on you.")
+    return Hint("light", "good", "There is enough light on you.")
 
 
-def _in_sight(hidden: Mapping[str, float], near: str | None) -> Advice:
+def _in_sight(hidden: Mapping[str, float], near: str | None) -> Hint:
     names = [
         name.replace("_", " ")
         for name, share in hidden.items()
         if share > 0.35 and (near is None or name.startswith(near) or name == "nose")
     ]
     if not names:
-        return Advice("in sight", "good", "The joints that count can be seen.")
+        return Hint("in sight", "good", "The joints that count can be seen.")
     listed = ", ".join(names[:4])
-    return Advice(
+    return Hint(
         "in sight",
         "change" if len(names) > 2 else "unsure",
         f"Often hidden: {listed}. Clear machine, rack or bench out of the line of sight and wear clothes that follow "
@@ -226,20 +224,20 @@ def _in_sight(hidden: Mapping[str, float], near: str | None) -> Advice:
     )
 
 
-def _pace(rate: float) -> Advice:
+def _pace(rate: float) -> Hint:
     if rate < PICTURES_LEAST:
-        return Advice(
+        return Hint(
             "pictures a second",
             "change",
             f"{rate:.0f} pictures a second are too few for times and speeds: choose 30 or 60 in the phone's camera.",
         )
     if rate < PICTURES_WANTED:
-        return Advice(
+        return Hint(
             "pictures a second",
             "unsure",
             f"{rate:.0f} pictures a second do; 30 or 60 make times more exact. More light often brings them.",
         )
-    return Advice("pictures a second", "good", f"{rate:.0f} pictures a second: enough.")
+    return Hint("pictures a second", "good", f"{rate:.0f} pictures a second: enough.")
 
 
 # ---------------------------------------------------------------- helpers

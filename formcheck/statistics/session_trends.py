@@ -12,7 +12,7 @@ from formcheck.statistics.results import Trend
 from formcheck.statistics.set_trends import trends_of
 
 
-def across_sessions(reviews: Sequence[Review]) -> tuple[Trend, ...]:
+def find_session_trends(reviews: Sequence[Review]) -> tuple[Trend, ...]:
     """The trend of each measure's mean over sets in order of time, such as one set a session.
 
     Between sessions the camera is set up anew, so the whole margin blurs. Raises UsageError when the sets are of

@@ -18,7 +18,7 @@ from formcheck.statistics.onset import holm
 from formcheck.statistics.permutation import hedges_g, labels_all, signs_all, two_sample, within_pairs
 from formcheck.statistics.rep_series import Series, aspects_of, series_by_measure
 from formcheck.statistics.results import Aspect, Call, Comparison, Difference
-from formcheck.statistics.set_trends import form_changes, is_unseen, told_by
+from formcheck.statistics.set_trends import find_form_changes, is_unseen, told_by
 
 ALPHA = 0.05
 """Chance of any false claim in one comparison."""
@@ -94,14 +94,14 @@ def compare_sets(
     )
 
 
-def early_and_late(review: Review) -> Comparison:
+def compare_early_with_late(review: Review) -> Comparison:
     """The late half of a set's reps against the early half (a middle rep is left out), by exact permutation.
 
     Of a clip with cuts the longest run of reps between two of them is taken. Of an aspect of form whose change within
-    the set is told already (`form_changes`), a number that does not show it is left out.
+    the set is told already (`find_form_changes`), a number that does not show it is left out.
     """
     review = unbroken(review)
-    onsets = form_changes(review)
+    onsets = find_form_changes(review)
     series = [item for item in series_by_measure(review) if len(item.reps) >= 2 * FEWEST_EARLY]
     notes = []
     count = len(review.reps)

@@ -40,7 +40,7 @@ _WORDS: dict[Aspect, str] = {
 }
 
 
-def course_of(review: Review, *, speed_loss_threshold: float | None = None) -> SetCourse:
+def analyse_set_course(review: Review, *, speed_loss_threshold: float | None = None) -> SetCourse:
     """What happened to form within a set, from its measures alone.
 
     Of a clip with cuts the longest run of reps between two of them is taken.
@@ -48,8 +48,8 @@ def course_of(review: Review, *, speed_loss_threshold: float | None = None) -> S
     speed_loss_threshold : per cent, the coach's own; None: no threshold is applied.
     """
     review = unbroken(review)
-    onsets = form_changes(review)
-    breakdown = breakdown_of(onsets)
+    onsets = find_form_changes(review)
+    breakdown = find_breakdown(onsets)
     told = told_by(onsets)
     notes: list[str] = []
     judged = [item for _, _, item in aspects_of(series_by_measure(review)) if len(item.reps) >= FEWEST]
@@ -141,7 +141,7 @@ def _reach(slope: Slope, item: Series) -> str:
 # ---------------------------------------------------------------- the rep from which form changed
 
 
-def form_changes(review: Review) -> tuple[Onset, ...]:
+def find_form_changes(review: Review) -> tuple[Onset, ...]:
     """Confirmed changes of form, earliest first: beyond chance for all aspects together, and detectable.
 
     One measure speaks for each aspect, so that a set without any change names one in at most 5 % of cases.
@@ -184,7 +184,7 @@ def _onset(aspect: Aspect, worse: Worse, item: Series, fit: OnsetFit, p_family: 
     )
 
 
-def breakdown_of(onsets: Sequence[Onset]) -> Breakdown | None:
+def find_breakdown(onsets: Sequence[Onset]) -> Breakdown | None:
     """The rep from which form changed for the worse; None without such a change.
 
     Changes whose likely reps overlap with the earliest one's are taken to have begun together, and their

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.batch import Wanted, growing_files
-from formcheck.batch.requests import Order
+from formcheck.batch import BatchRequest, growing_files
+from formcheck.batch.requests import ClipRequest
 from formcheck.storage import Store
 from tests.made_up_lifter import Lifter, write_clip
 
@@ -45,10 +45,10 @@ def store(path: Path) -> Iterator[Store]:
 
 
 @pytest.fixture
-def wanted(kept: Path) -> Callable[..., Wanted]:
-    def made(*orders: Order, recordings: str | Path = kept, away: bool = False) -> Wanted:
+def wanted(kept: Path) -> Callable[..., BatchRequest]:
+    def made(*orders: ClipRequest, recordings: str | Path = kept, away: bool = False) -> BatchRequest:
         # What cannot be sent to another process is used in this one, which is quicker for so little work.
         factory = Lifter if away else (lambda: Lifter())
-        return Wanted(orders, str(recordings), estimator_factory=factory, clock=lambda: NOON)
+        return BatchRequest(orders, str(recordings), estimator_factory=factory, clock=lambda: NOON)
 
     return made

@@ -5,37 +5,37 @@ import signal
 import time
 from pathlib import Path
 
-from formcheck.batch.task import Answer, Task
+from formcheck.batch.task import Task, TaskResult
 from formcheck.batch.task import do as do_it
 
 
-def die_once(task: Task) -> Answer:
+def die_once(task: Task) -> TaskResult:
     """The process that does this first ends as if the system had killed it."""
     if _first(task):
         os.kill(os.getpid(), signal.SIGKILL)
-    return Answer(review=task.clip)
+    return TaskResult(review=task.clip)
 
 
-def one_dies_once(task: Task) -> Answer:
+def one_dies_once(task: Task) -> TaskResult:
     """The first process that does this for a clip of the name ends as if the system had killed it."""
-    return die_once(task) if task.clip.endswith("deadly.mp4") else Answer(review=task.clip)
+    return die_once(task) if task.clip.endswith("deadly.mp4") else TaskResult(review=task.clip)
 
 
-def die(task: Task) -> Answer:
+def die(task: Task) -> TaskResult:
     """Every process that does this for a clip of the name ends."""
     if task.clip.endswith("deadly.mp4"):
         os.kill(os.getpid(), signal.SIGKILL)
-    return Answer(review=task.clip)
+    return TaskResult(review=task.clip)
 
 
-def hang_once(task: Task) -> Answer:
+def hang_once(task: Task) -> TaskResult:
     """The first to do it for a clip of the name never comes to an end."""
     if task.clip.endswith("slow.mp4") and _first(task):
         time.sleep(3600)
-    return Answer(review=task.clip)
+    return TaskResult(review=task.clip)
 
 
-def work(task: Task) -> Answer:
+def work(task: Task) -> TaskResult:
     """The real thing."""
     return do_it(task)
 

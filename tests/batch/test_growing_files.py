@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.batch import Wanted, growing_files, run
+from formcheck.batch import BatchRequest, growing_files, run
 from formcheck.batch.growing_files import still_written
 from formcheck.batch.local import HereRunner
-from formcheck.batch.requests import Order
+from formcheck.batch.requests import ClipRequest
 from formcheck.storage import Store
 from tests.batch.conftest import NOON
 
@@ -72,10 +72,10 @@ def test_a_file_that_goes_on_growing_is_named(tmp_path: Path, clock: Clock) -> N
 
 
 def test_a_growing_clip_is_left_and_the_others_reviewed(
-    clips: list[Path], store: Store, wanted: Callable[..., Wanted], monkeypatch: pytest.MonkeyPatch
+    clips: list[Path], store: Store, wanted: Callable[..., BatchRequest], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("formcheck.batch.planning.still_written", lambda paths: {clips[1]} & set(paths))
-    orders = [Order(str(clip), "lateral-raise") for clip in clips[:2]]
+    orders = [ClipRequest(str(clip), "lateral-raise") for clip in clips[:2]]
     summary = run(wanted(*orders), store, HereRunner())
     assert [outcome.state for outcome in summary.outcomes] == ["reviewed", "failed"]
     assert "still being written" in summary.outcomes[1].text
@@ -100,10 +100,10 @@ def half_of(clip: Path, path: Path, age_s: float) -> Path:
 
 
 def test_a_damaged_clip_is_reviewed_and_told_but_not_while_it_may_still_arrive(
-    clips: list[Path], tmp_path: Path, store: Store, wanted: Callable[..., Wanted]
+    clips: list[Path], tmp_path: Path, store: Store, wanted: Callable[..., BatchRequest]
 ) -> None:
     fresh = half_of(clips[0], tmp_path / "fresh.mp4", 20.0)
-    order = Order(str(fresh), "lateral-raise")
+    order = ClipRequest(str(fresh), "lateral-raise")
     (outcome,) = run(wanted(order), store, HereRunner()).outcomes
     assert outcome.state == "failed"
     assert "damaged" in outcome.text
@@ -117,7 +117,11 @@ def test_a_damaged_clip_is_reviewed_and_told_but_not_while_it_may_still_arrive(
 
 
 def test_a_file_replaced_before_its_turn_is_not_kept_under_the_first_ones_name(
-    clips: list[Path], tmp_path: Path, store: Store, wanted: Callable[..., Wanted], monkeypatch: pytest.MonkeyPatch
+    clips: list[Path],
+    tmp_path: Path,
+    store: Store,
+    wanted: Callable[..., BatchRequest],
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     from formcheck.batch import run as running
 
@@ -125,13 +129,13 @@ def test_a_file_replaced_before_its_turn_is_not_kept_under_the_first_ones_name(
     path.write_bytes(clips[0].read_bytes())
     real = running.look_up
 
-    def then_replaced(orders: list[Order]) -> object:
+    def then_replaced(orders: list[ClipRequest]) -> object:
         known = real(orders)
         path.write_bytes(clips[1].read_bytes())
         return known
 
     monkeypatch.setattr(running, "look_up", then_replaced)
-    (outcome,) = run(wanted(Order(str(path), "lateral-raise")), store, HereRunner()).outcomes
+    (outcome,) = run(wanted(ClipRequest(str(path), "lateral-raise")), store, HereRunner()).outcomes
     assert outcome.state == "failed"
     assert "changed" in outcome.text
     assert store.list_reviews() == []

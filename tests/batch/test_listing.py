@@ -8,13 +8,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formcheck.batch.listing import COLUMNS, checked_defaults, orders_in, read_orders
-from formcheck.batch.requests import Order
+from formcheck.batch.requests import ClipRequest
 from formcheck.core.errors import UsageError
 
-ANY = Order("")
+ANY = ClipRequest("")
 
 
-def of_list(text: str | bytes, folder: Path = Path("/sets")) -> list[Order]:
+def of_list(text: str | bytes, folder: Path = Path("/sets")) -> list[ClipRequest]:
     return orders_in(text if isinstance(text, bytes) else text.encode(), folder / "list.csv", ANY)
 
 
@@ -23,7 +23,7 @@ def test_every_column_is_read() -> None:
         "clip,client,exercise,load,target reps,view,session,set\n"
         'a/"b".mp4,Ada Example,lateral-raise,7.5,12,front,2026-03-01,2\n'.replace('a/"b"', "a/b")
     )
-    assert order == Order(
+    assert order == ClipRequest(
         "/sets/a/b.mp4", "lateral-raise", "Ada Example", 7.5, 12, "front", date(2026, 3, 1), 2, line=2
     )
 

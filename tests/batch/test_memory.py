@@ -11,16 +11,16 @@ from typing import Any
 import numpy as np
 import pytest
 
-from formcheck.batch import Wanted, run
+from formcheck.batch import BatchRequest, run
 from formcheck.batch.local import HereRunner
-from formcheck.batch.requests import Order
+from formcheck.batch.requests import ClipRequest
 from formcheck.pose.estimator import Pose
 from formcheck.storage import Store
 from tests.made_up_lifter import MadeUpEstimator
 
 
 def test_what_fails_for_want_of_memory_in_the_parent_stops_no_other_clip(
-    clips: list[Path], store: Store, wanted: Callable[..., Wanted], monkeypatch: pytest.MonkeyPatch
+    clips: list[Path], store: Store, wanted: Callable[..., BatchRequest], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     save, calls = store.save_review, iter(range(9))
 
@@ -30,7 +30,7 @@ def test_what_fails_for_want_of_memory_in_the_parent_stops_no_other_clip(
         return save(*given, **more)  # type: ignore[arg-type]
 
     monkeypatch.setattr(store, "save_review", saved)
-    summary = run(wanted(*(Order(str(clip), "lateral-raise") for clip in clips)), store, HereRunner())
+    summary = run(wanted(*(ClipRequest(str(clip), "lateral-raise") for clip in clips)), store, HereRunner())
     assert [one.state for one in summary.outcomes] == ["failed", "reviewed", "reviewed"]
     assert "memory" in summary.outcomes[0].text
 
@@ -77,14 +77,14 @@ SCRIPT = """
 import sys
 from pathlib import Path
 Path(sys.argv[1], "cgroup.procs").write_text("0")
-from formcheck.batch import Wanted, run
+from formcheck.batch import BatchRequest, run
 from formcheck.batch.local import ProcessRunner
-from formcheck.batch.requests import Order
+from formcheck.batch.requests import ClipRequest
 from formcheck.storage import Store
 from tests.batch.test_memory import GreedyLifter
 with Store.open(Path(sys.argv[2], "store.sqlite")) as store:
-    orders = [Order(clip, "lateral-raise") for clip in sys.argv[3:]]
-    wanted = Wanted(orders, sys.argv[2], estimator_factory=GreedyLifter)
+    orders = [ClipRequest(clip, "lateral-raise") for clip in sys.argv[3:]]
+    wanted = BatchRequest(orders, sys.argv[2], estimator_factory=GreedyLifter)
     for one in run(wanted, store, ProcessRunner(1)).outcomes:
         print(one.state, one.text)
 """

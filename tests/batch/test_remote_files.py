@@ -6,16 +6,16 @@ from typing import Any
 
 import pytest
 
-from formcheck.batch import Wanted, run
+from formcheck.batch import BatchRequest, run
 from formcheck.batch.local import HereRunner
 from formcheck.batch.remote_files import fetched, need
-from formcheck.batch.requests import Order
+from formcheck.batch.requests import ClipRequest
 from formcheck.core.errors import ClipError, UsageError
 from formcheck.pose.recording import load_recording
 from formcheck.storage import Store
 
 pytest.importorskip("fsspec")
-Make = Callable[..., Wanted]
+Make = Callable[..., BatchRequest]
 RAISE = "lateral-raise"
 
 
@@ -35,7 +35,7 @@ def test_clips_are_read_and_landmarks_kept_by_url(
     (tmp_path / "clips").mkdir()
     files.makedirs(url_to_fs(f"{base}/clips")[1], exist_ok=True)
     files.pipe_file(url_to_fs(f"{base}/clips/a.mp4")[1], clips[0].read_bytes())
-    orders = [Order(f"{base}/clips/a.mp4", RAISE), Order(f"{base}/clips/none.mp4", RAISE)]
+    orders = [ClipRequest(f"{base}/clips/a.mp4", RAISE), ClipRequest(f"{base}/clips/none.mp4", RAISE)]
     summary = run(wanted(*orders, recordings=f"{base}/landmarks"), store, HereRunner())
     assert [one.state for one in summary.outcomes] == ["reviewed", "failed"]
     assert "'none.mp4' cannot be fetched: it does not exist" in summary.outcomes[1].text
@@ -47,7 +47,7 @@ def test_clips_are_read_and_landmarks_kept_by_url(
     assert load_recording(copy).clip.sha256 == row.clip_sha256
     # Another exercise needs no second look: without anything to look with, it is reviewed from what is kept.
     monkeypatch.setattr("tests.made_up_lifter.MadeUpEstimator.detect", None)
-    again = run(wanted(Order(orders[0].clip, "overhead-lateral-raise"), recordings=f"{base}/landmarks"), store,
+    again = run(wanted(ClipRequest(orders[0].clip, "overhead-lateral-raise"), recordings=f"{base}/landmarks"), store,
                 HereRunner())  # fmt: skip
     assert again.all_good, again
     assert [one.state for one in run(wanted(orders[0]), store, HereRunner()).outcomes] == ["there"]

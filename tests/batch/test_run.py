@@ -12,21 +12,21 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.batch import Outcome, Wanted, run
+from formcheck.batch import BatchRequest, Outcome, run
 from formcheck.batch.local import HereRunner
-from formcheck.batch.requests import AUTO, Order
+from formcheck.batch.requests import AUTO, ClipRequest
 from formcheck.coaching.plan import parse_plan
 from formcheck.formats import encode
 from formcheck.storage import Store
 from tests.batch.conftest import NOON
 from tests.made_up_lifter import MadeUpEstimator
 
-Make = Callable[..., Wanted]
+Make = Callable[..., BatchRequest]
 RAISE = "lateral-raise"
 
 
-def orders(clips: list[Path], **rest: object) -> list[Order]:
-    return [replace(Order(str(clip), RAISE), **rest) for clip in clips]  # type: ignore[arg-type]
+def orders(clips: list[Path], **rest: object) -> list[ClipRequest]:
+    return [replace(ClipRequest(str(clip), RAISE), **rest) for clip in clips]  # type: ignore[arg-type]
 
 
 def states(outcomes: tuple[Outcome, ...]) -> list[str]:
@@ -60,7 +60,7 @@ def test_run_again_only_what_is_missing_is_done(clips: list[Path], store: Store,
 def test_the_same_clip_of_another_client_or_exercise_is_another_review(
     clips: list[Path], store: Store, wanted: Make
 ) -> None:
-    one = Order(str(clips[0]), RAISE)
+    one = ClipRequest(str(clips[0]), RAISE)
     three = [one, replace(one, client="Ada Example"), replace(one, exercise_id="overhead-lateral-raise")]
     assert states(run(wanted(*three), store, HereRunner()).outcomes) == ["reviewed"] * 3
 
@@ -72,8 +72,8 @@ def test_a_clip_twice_in_the_list_is_reviewed_once(
     copy.write_bytes(clips[0].read_bytes())
     # The same name in decomposed and composed letters, and other capitals: one client.
     twice = [
-        Order(str(clips[0]), RAISE, client="Zoe\u0308 Example"),
-        Order(str(copy), RAISE, client="zo\u00cb example"),
+        ClipRequest(str(clips[0]), RAISE, client="Zoe\u0308 Example"),
+        ClipRequest(str(copy), RAISE, client="zo\u00cb example"),
     ]
     summary = run(wanted(*twice), store, HereRunner())
     assert states(summary.outcomes) == ["reviewed", "again"]
@@ -86,7 +86,13 @@ def test_a_bad_clip_stops_nothing(clips: list[Path], store: Store, wanted: Make,
     (tmp_path / "text.mp4").write_text("no clip")
     (tmp_path / "empty.mp4").touch()
     bad = [str(tmp_path / name) for name in ("text.mp4", "none.mp4", "empty.mp4")]
-    some = [Order(bad[0], RAISE), *orders(clips[:1]), Order(bad[1], RAISE), Order(bad[2], RAISE), *orders(clips[1:2])]
+    some = [
+        ClipRequest(bad[0], RAISE),
+        *orders(clips[:1]),
+        ClipRequest(bad[1], RAISE),
+        ClipRequest(bad[2], RAISE),
+        *orders(clips[1:2]),
+    ]
     summary = run(wanted(*some), store, HereRunner())
     assert states(summary.outcomes) == ["failed", "reviewed", "failed", "failed", "reviewed"]
     assert not summary.all_good
@@ -108,7 +114,7 @@ def test_a_clip_that_has_been_mended_is_reviewed_the_next_time(
 
 def test_auto_reviews_only_what_is_clear(clips: list[Path], store: Store, wanted: Make) -> None:
     # Arms that go from hanging to the horizontal, seen from the front, and a second order that says so.
-    both = [Order(str(clips[0]), AUTO), Order(str(clips[0]), RAISE), Order(str(clips[1]), AUTO)]
+    both = [ClipRequest(str(clips[0]), AUTO), ClipRequest(str(clips[0]), RAISE), ClipRequest(str(clips[1]), AUTO)]
     summary = run(wanted(*both), store, HereRunner())
     assert sorted(states(summary.outcomes)) == ["again", "reviewed", "reviewed"]
     assert states(summary.outcomes)[2] == "reviewed"
@@ -123,7 +129,7 @@ def test_auto_leaves_what_is_not_clear(
     monkeypatch.setattr(
         MadeUpEstimator, "detect", lambda self, rgb, t_s: seen(self, rgb, 0.0)
     )  # the lifter stands still
-    asked = wanted(Order(str(clips[0]), AUTO), recordings=tmp_path / "still")
+    asked = wanted(ClipRequest(str(clips[0]), AUTO), recordings=tmp_path / "still")
     (outcome,) = run(asked, store, HereRunner()).outcomes
     assert outcome.state == "failed"
     assert "looks like none that formcheck knows" in outcome.text
@@ -142,7 +148,7 @@ def test_load_and_target_come_from_the_client_s_plan(clips: list[Path], store: S
 
 
 def test_set_numbers_do_not_depend_on_interruptions(clips: list[Path], store: Store, wanted: Make) -> None:
-    one = run(wanted(Order(str(clips[1]), "overhead-lateral-raise")), store, HereRunner())
+    one = run(wanted(ClipRequest(str(clips[1]), "overhead-lateral-raise")), store, HereRunner())
     assert one.all_good
     whole = orders(clips, client="Ada Example")
     run(wanted(*[replace(whole[2], set_number=3)]), store, HereRunner())
@@ -167,9 +173,9 @@ def test_two_batches_at_once_keep_a_clip_once(clips: list[Path], path: Path, sto
 KILLED = """
 import sys
 from pathlib import Path
-from formcheck.batch import Wanted, run
+from formcheck.batch import BatchRequest, run
 from formcheck.batch.local import HereRunner, ProcessRunner
-from formcheck.batch.requests import Order
+from formcheck.batch.requests import ClipRequest
 from formcheck.storage import Store
 from tests.batch.conftest import NOON
 from tests.made_up_lifter import MadeUpEstimator
@@ -177,11 +183,11 @@ from tests.made_up_lifter import Lifter
 
 if __name__ == "__main__":
     store, kept, *clips = sys.argv[1:]
-    orders = [Order(clip, "lateral-raise", client="Ada Example") for clip in clips]
+    orders = [ClipRequest(clip, "lateral-raise", client="Ada Example") for clip in clips]
     with Store.open(store) as keeper:
         print("ready", flush=True)
         # of one day with the run that ends it
-        wanted = Wanted(orders, kept, estimator_factory=Lifter, clock=lambda: NOON)
+        wanted = BatchRequest(orders, kept, estimator_factory=Lifter, clock=lambda: NOON)
         run(wanted, keeper, ProcessRunner(2), on_outcome=lambda one: print(one.state, one.review_id, flush=True))
 """
 

@@ -15,11 +15,11 @@ from typing import Any
 
 import pytest
 
-from formcheck.batch import Outcome, Wanted, run
+from formcheck.batch import BatchRequest, Outcome, run
 from formcheck.batch.cluster import ClusterRunner
 from formcheck.batch.local import HereRunner, ProcessRunner, Runner
-from formcheck.batch.requests import Order
-from formcheck.batch.task import Answer, Task
+from formcheck.batch.requests import ClipRequest
+from formcheck.batch.task import Task, TaskResult
 from formcheck.core.errors import FormcheckError, UsageError
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import encode
@@ -27,7 +27,7 @@ from formcheck.storage import Store
 from formcheck.storage.recording_cache import recording_files
 from tests.batch import going_wrong
 
-Make = Callable[..., Wanted]
+Make = Callable[..., BatchRequest]
 RAISE = "lateral-raise"
 
 
@@ -35,7 +35,7 @@ def tasks(folder: Path, *names: str) -> list[Task]:
     return [Task(str(folder / name), get_exercise(RAISE), str(folder)) for name in names]
 
 
-def answers(runner: Runner, wanted: list[Task]) -> list[Answer]:
+def answers(runner: Runner, wanted: list[Task]) -> list[TaskResult]:
     with closing(runner.run(wanted)) as found:
         return [answer for _, answer in sorted(found, key=lambda pair: pair[0])]
 
@@ -43,7 +43,7 @@ def answers(runner: Runner, wanted: list[Task]) -> list[Answer]:
 def kept_by(runner: Runner, clips: list[Path], wanted: Make, folder: Path) -> tuple[list[str], list[bytes]]:
     """The documents and landmarks of a batch."""
     landmarks = folder / "landmarks"
-    orders = [Order(str(clip), RAISE, client="Ada Example") for clip in clips]
+    orders = [ClipRequest(str(clip), RAISE, client="Ada Example") for clip in clips]
     with Store.open(folder / "reviews.sqlite") as store:
         summary = run(wanted(*orders, recordings=landmarks, away=True), store, runner)
         assert summary.all_good, summary
@@ -169,7 +169,7 @@ def test_a_restart_of_all_workers_costs_nothing_but_time(
             for pid in killed:
                 os.kill(pid, signal.SIGKILL)
 
-    orders = [Order(str(clip), RAISE) for clip in clips]
+    orders = [ClipRequest(str(clip), RAISE) for clip in clips]
     with Store.open(tmp_path / "reviews.sqlite") as store:
         asked = wanted(*orders, recordings=tmp_path / "landmarks", away=True)
         summary = run(asked, store, ClusterRunner(cluster.scheduler_address), on_outcome=kill)
@@ -216,7 +216,7 @@ def test_a_lost_scheduler_is_one_sentence_and_run_again_the_batch_does_what_is_m
         told.append(outcome.review_id)
         process.kill()
 
-    orders = [Order(str(clip), RAISE) for clip in clips]
+    orders = [ClipRequest(str(clip), RAISE) for clip in clips]
     asked = wanted(*orders, recordings=tmp_path / "landmarks", away=True)
     with Store.open(tmp_path / "reviews.sqlite") as store:
         with pytest.raises(FormcheckError, match="run the same command again") as caught:
@@ -249,7 +249,7 @@ def test_a_suggestion_s_landmarks_are_not_looked_for_again(clips: list[Path], wa
                 yield number, do(replace(task))
 
     with Store.open(tmp_path / "reviews.sqlite") as store:
-        summary = run(wanted(Order(str(clips[0]), "auto"), recordings=tmp_path / "home"), store, Away())
+        summary = run(wanted(ClipRequest(str(clips[0]), "auto"), recordings=tmp_path / "home"), store, Away())
     assert summary.all_good, summary
     assert Away.sent == [0, 1]
     assert len(list((tmp_path / "home").glob("*.npz"))) == 1

@@ -2,7 +2,7 @@
 
 import pytest
 
-from formcheck.coaching.pain_words import joints_named, words_of_pain
+from formcheck.coaching.pain_words import find_joints_named, find_pain_words
 from formcheck.core.vocabulary.joints import Joint
 
 PAIN = [
@@ -123,16 +123,16 @@ NO_PAIN = [
 
 @pytest.mark.parametrize("remark", PAIN)
 def test_words_of_pain_are_found(remark: str) -> None:
-    assert words_of_pain(remark)
+    assert find_pain_words(remark)
 
 
 @pytest.mark.parametrize("remark", NO_PAIN)
 def test_what_denies_pain_or_speaks_of_something_else_is_none(remark: str) -> None:
-    assert words_of_pain(remark) == ()
+    assert find_pain_words(remark) == ()
 
 
 def test_nothing_said_is_no_pain() -> None:
-    assert words_of_pain(None) == ()
+    assert find_pain_words(None) == ()
 
 
 @pytest.mark.parametrize(
@@ -147,4 +147,4 @@ def test_nothing_said_is_no_pain() -> None:
     ],
 )
 def test_joints_are_read_from_plain_words(text: str, joints: set[Joint]) -> None:
-    assert joints_named(text) == joints
+    assert find_joints_named(text) == joints

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan import Plan, PlannedSet, parse_plan
-from formcheck.coaching.plan_adherence import against_plan
+from formcheck.coaching.plan_adherence import compare_with_plan
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Tempo
 from tests.statistics.sets import a_set
@@ -108,7 +108,7 @@ def test_loads_are_given_for_every_set_or_for_none() -> None:
 
 def test_each_set_stands_beside_its_plan() -> None:
     plan = parse_plan("11/9/6-8 @ 6/7/8 kg")
-    done = against_plan(plan, [a_set(11, load=6.0), a_set(6, partial=2, load=7.5), a_set(9, load=8.0)])
+    done = compare_with_plan(plan, [a_set(11, load=6.0), a_set(6, partial=2, load=7.5), a_set(9, load=8.0)])
     assert [item.reps_over for item in done] == [0, -3, 1]
     assert [item.load_over_kg for item in done] == [0, 0.5, 0]
     assert [(item.complete_reps, item.partial_reps) for item in done] == [(11, 0), (6, 2), (9, 0)]
@@ -118,25 +118,25 @@ def test_each_set_stands_beside_its_plan() -> None:
 
 
 def test_sets_left_out_and_sets_added_are_said() -> None:
-    done = against_plan(parse_plan("2x9"), [a_set(9)])
+    done = compare_with_plan(parse_plan("2x9"), [a_set(9)])
     assert [item.sentence for item in done] == [
         "Set 1: 9 complete reps, as planned.",
         "Set 2 was planned and is not recorded.",
     ]
-    extra = against_plan(parse_plan("10"), [a_set(10), a_set(1)])
+    extra = compare_with_plan(parse_plan("10"), [a_set(10), a_set(1)])
     assert (extra[1].planned, extra[1].reps_over) == (None, None)
     assert extra[1].sentence == "Set 2: 1 complete rep; nothing was planned."
-    assert against_plan(None, []) == ()
+    assert compare_with_plan(None, []) == ()
 
 
 def test_without_a_plan_the_set_s_own_target_counts() -> None:
-    assert against_plan(None, [a_set(10, target=12)])[0].reps_over == -2
-    assert against_plan(None, [a_set(10)])[0].reps_over is None
+    assert compare_with_plan(None, [a_set(10, target=12)])[0].reps_over == -2
+    assert compare_with_plan(None, [a_set(10)])[0].reps_over is None
 
 
 def test_tempo_and_range_are_held_against_the_plan_with_their_margins() -> None:
     plan = parse_plan("10 @ 8 kg tempo 3-1-X-0 range 90°")
-    (done,) = against_plan(plan, [a_set(10, tempo=Tempo(2.0, 1.3, 0.8, 0.55), margin=0.1, range_deg=85.0)])
+    (done,) = compare_with_plan(plan, [a_set(10, tempo=Tempo(2.0, 1.3, 0.8, 0.55), margin=0.1, range_deg=85.0)])
     calls = {item.name: item.call for item in done.targets}
     # 2.0 ± 0.1 s for 3; 1.3 for 1 is within half a count; 0.55 for 0 is too near to call; X asks for nothing.
     assert calls == {
@@ -150,9 +150,9 @@ def test_tempo_and_range_are_held_against_the_plan_with_their_margins() -> None:
 
 
 def test_what_was_not_measured_is_undecided() -> None:
-    (done,) = against_plan(parse_plan("10 range 90°"), [a_set(10, range_deg=None)])
+    (done,) = compare_with_plan(parse_plan("10 range 90°"), [a_set(10, range_deg=None)])
     assert [(item.done, item.margin, item.call) for item in done.targets] == [(None, None, "undecided")]
-    (near,) = against_plan(parse_plan("10 range 87°"), [a_set(10, range_deg=85.0)])
+    (near,) = compare_with_plan(parse_plan("10 range 87°"), [a_set(10, range_deg=85.0)])
     assert near.targets[0].call == "undecided"  # 85 ± 4 may well be 87
 
 

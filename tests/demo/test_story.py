@@ -12,7 +12,7 @@ import pytest
 
 from formcheck.analysis import analyse
 from formcheck.coaching.advice import TrainedSession, advise
-from formcheck.coaching.progress import progress_of
+from formcheck.coaching.progress import compute_progress
 from formcheck.core.model import Settings
 from formcheck.demo import story
 from formcheck.demo.figure import DrawnRep, record
@@ -90,7 +90,7 @@ def test_the_story_is_the_one_a_coach_would_tell(sessions: list[TrainedSession])
     heavy = sessions[4]
     assert (heavy.day - sessions[0].day).days // 7 + 1 == 4
     assert heavy.sets[0].review.set_info.load_kg == max(item.sets[0].review.set_info.load_kg or 0 for item in sessions)
-    course = progress_of(sessions, set_number=3).sessions
+    course = compute_progress(sessions, set_number=3).sessions
     ranges = [line.range_deg for line in course if line.range_deg is not None]
     assert min(ranges) == ranges[4]
     assert ranges[4] < np.median(ranges) - 5

@@ -37,7 +37,7 @@ def measured(review: Review, name: str, rep: int = 2) -> Measure:
     return found
 
 
-def course_of(*strokes: tuple[float, float], start: float = 10.0) -> Array:
+def analyse_set_course(*strokes: tuple[float, float], start: float = 10.0) -> Array:
     """Minimum-jerk strokes one after the other: (level to go to, seconds it takes)."""
     parts, level = [np.full(round(RATE), start)], start
     for goal, seconds in strokes:
@@ -59,7 +59,7 @@ def test_one_even_push_is_as_smooth_as_minimum_jerk() -> None:
 def test_a_lift_in_two_pushes_is_less_smooth_and_the_lowering_is_not_blamed() -> None:
     """Two equal pushes of a second each: -2.24 (see test_smoothness)."""
     rep = ((50.0, 1.0), (90.0, 1.0), (90.0, 0.5), (10.0, 1.5), (10.0, 0.5))
-    review = reviewed(course_of(*rep * 3))
+    review = reviewed(analyse_set_course(*rep * 3))
     assert len(review.reps) == 3
     assert measured(review, "concentric_smoothness").value == pytest.approx(-2.24, abs=0.1)
     assert measured(review, "eccentric_smoothness").value == pytest.approx(-1.40, abs=0.03)
@@ -68,7 +68,7 @@ def test_a_lift_in_two_pushes_is_less_smooth_and_the_lowering_is_not_blamed() ->
 def test_same_path_at_another_tempo_is_the_same_path() -> None:
     quick = ((90.0, 0.9), (90.0, 0.4), (10.0, 1.2), (10.0, 0.5))
     slow = ((90.0, 2.0), (90.0, 0.8), (10.0, 2.5), (10.0, 0.5))
-    review = reviewed(course_of(*quick, *quick, *slow, *quick))
+    review = reviewed(analyse_set_course(*quick, *quick, *slow, *quick))
     assert len(review.reps) == 4
     for number in range(1, 5):
         assert measured(review, "path_deviation", number).value == pytest.approx(0, abs=0.6)
@@ -92,7 +92,7 @@ def test_arms_that_sink_while_they_should_be_held() -> None:
     held = ((90.0, 1.2), (90.0, 1.0), (10.0, 1.5), (10.0, 0.5))
     sinking = ((90.0, 1.2), (85.0, 1.0), (10.0, 1.5), (10.0, 0.5))
     hasty = ((90.0, 1.2), (10.0, 1.5), (10.0, 0.5))
-    review = reviewed(course_of(*held, *sinking, *held, *hasty))
+    review = reviewed(analyse_set_course(*held, *sinking, *held, *hasty))
     assert len(review.reps) == 4
     assert measured(review, "top_drift", 1).value == pytest.approx(0, abs=0.4)
     assert measured(review, "top_drift", 2).value == pytest.approx(5, abs=0.4)
@@ -103,7 +103,7 @@ def test_sinking_in_the_pause_at_the_bottom_of_a_squat() -> None:
     held = ((110.0, 1.2), (110.0, 1.0), (5.0, 1.5), (5.0, 0.5))
     sinking = ((107.0, 1.2), (110.0, 1.0), (5.0, 1.5), (5.0, 0.5))
     hasty = ((110.0, 1.2), (5.0, 1.5), (5.0, 0.5))
-    course = course_of(*held, *sinking, *held, *hasty, start=5.0)
+    course = analyse_set_course(*held, *sinking, *held, *hasty, start=5.0)
     film = lifter.film(np.arange(len(course)) / RATE, knee=course, shin=0.25 * course, yaw=90.0)
     review = analyse(film, get_exercise("squat"), settings=Settings(correct_landmarks=False, fit_body=False)).review
     assert len(review.reps) == 4

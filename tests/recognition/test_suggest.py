@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from formcheck.cli.exercise_choice import verdict
+from formcheck.cli.exercise_choice import describe_suggestion
 from formcheck.core.model import Array, ClipDamage, LandmarkRecording
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.recognition import CONFIDENT, suggest
@@ -86,7 +86,9 @@ def test_a_damaged_clip_is_said_first_and_what_is_left_of_it_is_still_told() -> 
     assert [problem.code for problem in damaged.problems] == ["clip-damaged"]
     assert damaged.usable
     assert damaged.ranked == suggest(film, SHELF).ranked
-    assert re.match(r"The clip is damaged: 5\.0 of 8\.0 seconds .* Looks like Lateral raise", verdict(damaged))
+    assert re.match(
+        r"The clip is damaged: 5\.0 of 8\.0 seconds .* Looks like Lateral raise", describe_suggestion(damaged)
+    )
 
 
 def test_of_a_damaged_clip_with_nobody_in_it_nothing_else_is_told() -> None:
@@ -95,8 +97,8 @@ def test_of_a_damaged_clip_with_nobody_in_it_nothing_else_is_told() -> None:
     found = suggest(replace(lifter.recording(t, *nobody), damage=ClipDamage(4.0, 8.0)), SHELF)
     assert [problem.code for problem in found.problems] == ["clip-damaged", "nobody-found"]
     assert not found.usable
-    assert "Nobody was found" in verdict(found)
-    assert "ooks like" not in verdict(found)
+    assert "Nobody was found" in describe_suggestion(found)
+    assert "ooks like" not in describe_suggestion(found)
 
 
 def test_confidences_are_shares_of_one() -> None:

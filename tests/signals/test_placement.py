@@ -1,4 +1,4 @@
-"""Advice on where the phone stands, against a projected figure whose camera is known."""
+"""Hints on where the phone stands, against a projected figure whose camera is known."""
 
 import re
 from dataclasses import replace
@@ -8,7 +8,7 @@ import pytest
 
 from formcheck.core.model import LandmarkRecording
 from formcheck.exercises.registry import get_exercise
-from formcheck.signals.placement import Advice, Light, good_enough, judge_placement
+from formcheck.signals.placement import Hint, Light, good_enough, judge_placement
 from formcheck.signals.skeleton import INDEX
 from tests.lifter import Set, film, times
 
@@ -22,7 +22,7 @@ def clip(**changes: float) -> LandmarkRecording:
     return film(t, left=PLAN.course(t), right=PLAN.course(t), **{"scale": 420.0, **changes})  # type: ignore[arg-type]
 
 
-def by_topic(recording: LandmarkRecording, **more: object) -> dict[str, Advice]:
+def by_topic(recording: LandmarkRecording, **more: object) -> dict[str, Hint]:
     options = {"wanted": "front", "exercise": RAISE, **more}
     exercise = options.pop("exercise")
     return {item.topic: item for item in judge_placement(recording, exercise, **options)}  # type: ignore[arg-type]

@@ -9,9 +9,9 @@ from formcheck.core.errors import UsageError
 from formcheck.core.model import ExerciseRef, SetInfo
 from formcheck.statistics.comparability import camera_kept
 from formcheck.statistics.rep_series import measures_of
-from formcheck.statistics.session_trends import across_sessions
-from formcheck.statistics.set_comparison import compare_sets, early_and_late
-from formcheck.statistics.set_trends import course_of
+from formcheck.statistics.session_trends import find_session_trends
+from formcheck.statistics.set_comparison import compare_early_with_late, compare_sets
+from formcheck.statistics.set_trends import analyse_set_course
 
 
 def two(sets, lost, n=10, seed=1, *, moved=False):
@@ -96,7 +96,7 @@ def test_other_exercises_are_refused(sets):
     with pytest.raises(UsageError, match="of one exercise"):
         compare_sets(first, replace(second, exercise=ExerciseRef("squat", "Squat")))
     with pytest.raises(UsageError):
-        across_sessions([first, replace(second, exercise=ExerciseRef("squat", "Squat"))])
+        find_session_trends([first, replace(second, exercise=ExerciseRef("squat", "Squat"))])
 
 
 def test_a_moved_camera_is_noticed(sets):
@@ -117,11 +117,11 @@ def test_a_moved_camera_is_noticed(sets):
 
 def test_late_reps_against_early_ones(sets):
     course = {"range_of_motion": np.array([0.0] * 5 + [-12.0] * 5)}
-    item = range_of(early_and_late(sets.invented_set(np.random.default_rng(2), 10, course=course)))
+    item = range_of(compare_early_with_late(sets.invented_set(np.random.default_rng(2), 10, course=course)))
     assert (item.call, item.reps) == ("changed", 5)
     assert item.change == pytest.approx(-12, abs=item.margin)
     assert "from the early reps to the late reps" in item.sentence
-    short = early_and_late(sets.invented_set(np.random.default_rng(2), 7))
+    short = compare_early_with_late(sets.invented_set(np.random.default_rng(2), 7))
     assert short.differences == ()
     assert "Too few reps (7)" in short.sentence
 
@@ -133,12 +133,12 @@ def test_trend_over_sessions(sets):
         sets.invented_set(rng, 8, common=common, course={"range_of_motion": np.full(8, 5.0 * week)})
         for week in range(8)
     ]
-    found = {item.measure: item for item in across_sessions(reviews)}
+    found = {item.measure: item for item in find_session_trends(reviews)}
     item = found["range_of_motion"]
     assert (item.call, item.count) == ("changed", 8)
     assert item.slope == pytest.approx(5, abs=0.6)
     assert "over 8 sets" in item.sentence
-    few = {item.call for item in across_sessions(reviews[:3])}
+    few = {item.call for item in find_session_trends(reviews[:3])}
     assert few == {"too_few_reps"}
 
 
@@ -155,7 +155,7 @@ def test_what_is_said_to_have_changed_is_nowhere_said_not_to(sets, course):
     told = 0
     for seed in range(12):
         review = sets.invented_set(np.random.default_rng(seed), 10, course={"range_of_motion": np.array(course)})
-        whole, halves = course_of(review), early_and_late(review)
+        whole, halves = analyse_set_course(review), compare_early_with_late(review)
         changed = {measure for item in whole.onsets for measure in measures_of(item.aspect)}
         said = [*whole.trends, *halves.differences]
         assert not [item.sentence for item in said if item.measure in changed and item.call == "no_detectable_change"]
@@ -167,5 +167,5 @@ def test_what_is_said_to_have_changed_is_nowhere_said_not_to(sets, course):
 
 def test_without_a_change_every_number_says_so(sets):
     review = sets.invented_set(np.random.default_rng(3), 10)
-    assert course_of(review).onsets == ()
-    assert "range_of_motion" in {item.measure for item in early_and_late(review).differences}
+    assert analyse_set_course(review).onsets == ()
+    assert "range_of_motion" in {item.measure for item in compare_early_with_late(review).differences}

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from formcheck.statistics.rep_series import aspects_of, series_by_measure, series_by_side
-from formcheck.statistics.set_trends import breakdown_of, course_of, form_changes, speed_loss, trends
+from formcheck.statistics.set_trends import analyse_set_course, find_breakdown, find_form_changes, speed_loss, trends
 
 
 def made(sets, n=10, seed=1, **course):
@@ -27,7 +27,7 @@ def with_values(review, name, values):
 
 
 def test_breakdown_names_rep_aspect_and_amount(sets):
-    course = course_of(made(sets, range_of_motion=[0, 0, 0, 0, 0, 0, -14, -14, -14, -14]))
+    course = analyse_set_course(made(sets, range_of_motion=[0, 0, 0, 0, 0, 0, -14, -14, -14, -14]))
     assert course.breakdown.rep == 7
     first = course.breakdown.first[0]
     assert (first.aspect, first.worse, first.grows) == ("range", True, False)
@@ -37,7 +37,7 @@ def test_breakdown_names_rep_aspect_and_amount(sets):
 
 
 def test_what_changed_first_comes_first(sets):
-    course = course_of(
+    course = analyse_set_course(
         made(
             sets,
             n=12,
@@ -52,7 +52,7 @@ def test_what_changed_first_comes_first(sets):
 
 
 def test_a_change_for_the_better_is_no_breakdown(sets):
-    course = course_of(made(sets, range_of_motion=[0] * 5 + [14] * 5))
+    course = analyse_set_course(made(sets, range_of_motion=[0] * 5 + [14] * 5))
     assert [(item.aspect, item.worse) for item in course.onsets] == [("range", False)]
     assert course.breakdown is None
     assert "not for the worse" in course.sentence
@@ -60,13 +60,13 @@ def test_a_change_for_the_better_is_no_breakdown(sets):
 
 def test_sides_growing_apart_are_worse_in_either_direction(sets):
     for sign in (1, -1):
-        named = breakdown_of(form_changes(made(sets, arm_peak_difference=np.array([0] * 5 + [12] * 5) * sign)))
+        named = find_breakdown(find_form_changes(made(sets, arm_peak_difference=np.array([0] * 5 + [12] * 5) * sign)))
         assert named.first[0].aspect == "asymmetry"
 
 
 def test_a_change_smaller_than_the_measurement_can_tell_is_none(sets):
     quiet = with_values(made(sets), "arm_peak_difference", [1.0, 1.1, 1.0, 1.1, 1.0, 2.0, 2.1, 2.0, 2.1, 2.0])
-    changes = form_changes(keep(quiet, "arm_peak_difference"))
+    changes = find_form_changes(keep(quiet, "arm_peak_difference"))
     assert changes == ()
     item = next(item for _, _, item in aspects_of(series_by_measure(quiet)) if item.measure == "arm_peak_difference")
     assert 1.96 * 2**0.5 * item.scatter > 1.0
@@ -77,7 +77,7 @@ def test_a_change_smaller_than_the_measurement_can_tell_is_none(sets):
 
 @pytest.mark.parametrize("n", [1, 2, 4])
 def test_no_claim_below_five_reps(sets, n):
-    course = course_of(made(sets, n=n, range_of_motion=-20.0 * np.arange(n)))
+    course = analyse_set_course(made(sets, n=n, range_of_motion=-20.0 * np.arange(n)))
     assert course.breakdown is None
     assert course.onsets == ()
     assert {item.call for item in course.trends} == {"too_few_reps"}
@@ -87,7 +87,7 @@ def test_no_claim_below_five_reps(sets, n):
 
 
 def test_a_set_without_reps_says_so(sets):
-    course = course_of(replace(made(sets), reps=(), measures=()))
+    course = analyse_set_course(replace(made(sets), reps=(), measures=()))
     assert (course.trends, course.onsets, course.speed_loss, course.breakdown) == ((), (), None, None)
     assert "No reps" in course.sentence
 
@@ -98,7 +98,7 @@ def test_reps_that_were_not_measured_are_left_out(sets):
         replace(item, value=None, margin=None, missing_reason="hidden") if item.rep == 3 else item
         for item in review.measures
     )
-    course = course_of(replace(review, measures=holes))
+    course = analyse_set_course(replace(review, measures=holes))
     assert course.breakdown.rep == 7
     assert all(item.count == 9 for item in course.trends)
 

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.batch import Wanted, run
+from formcheck.batch import BatchRequest, run
 from formcheck.batch.local import HereRunner
-from formcheck.batch.requests import Order
+from formcheck.batch.requests import ClipRequest
 from formcheck.core.errors import StoreError
 from formcheck.core.model import Review
 from formcheck.storage import Store, file_identity
@@ -138,8 +138,8 @@ def test_a_batch_whose_store_vanishes_ends_in_a_sentence(
     path: Path, tmp_path: Path, change: Callable[[Path], None]
 ) -> None:
     clips = [write_clip(tmp_path / f"set-{n}.mp4", shade=60 + 30 * n) for n in range(2)]
-    orders = [Order(str(clip), "lateral-raise") for clip in clips]
-    wanted = Wanted(orders, str(tmp_path / "kept"), estimator_factory=lambda: Lifter(), clock=lambda: NOON)
+    orders = [ClipRequest(str(clip), "lateral-raise") for clip in clips]
+    wanted = BatchRequest(orders, str(tmp_path / "kept"), estimator_factory=lambda: Lifter(), clock=lambda: NOON)
     with Store.open(path) as store:
         told = []
 

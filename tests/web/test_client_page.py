@@ -12,7 +12,7 @@ from streamlit.testing.v1 import AppTest
 from formcheck.coaching.advice import Advice
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan import parse_plan
-from formcheck.coaching.plan_adherence import against_plan
+from formcheck.coaching.plan_adherence import compare_with_plan
 from formcheck.core.model import Review, SetInfo
 from formcheck.report import wording
 from formcheck.storage import Store
@@ -282,7 +282,7 @@ def test_pieces_escape_and_tell() -> None:
     assert "&lt;i&gt;a" in card
     assert "What speaks for caution" in card
     plan = parse_plan("6 @ 9 kg range 200°")
-    (one,) = against_plan(plan, [review_of(1, 8.0)])
+    (one,) = compare_with_plan(plan, [review_of(1, 8.0)])
     for text in (render_done_table([one], "x"), render_done_list(one)):
         assert "8 kg" in text
         assert "of 9 kg" in text

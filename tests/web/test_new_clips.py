@@ -290,21 +290,6 @@ def test_a_finished_and_a_failed_review_are_listed(
     assert "6 complete reps (target 8)" in said(page)
 
 
-def test_another_page_tells_in_one_line_what_is_at_work(
-    launched: list[Path], open_page: Callable[..., AppTest], formcheck_home: Path
-) -> None:
-    from formcheck.web.review.work_list import line_words
-
-    assert line_words() == ""
-    for name in ("a", "b"):
-        queue.start_job(formcheck_home, JobRequest(name, f"{name}.mp4", EXERCISE, "auto"))
-    write_status(launched[0], JobStatus("working", "Reading", 0.5, 42.0))
-    # how long the second takes is not known: its clip cannot be read
-    assert line_words() == "2 clips at work · about 40 seconds left for the first"
-    page = open_page().switch_page("formcheck/web/pages/reviewed_sets.py").run()
-    assert not page.exception
-
-
 def test_the_worker_keeps_client_day_and_second_camera(
     formcheck_home: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:

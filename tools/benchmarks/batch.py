@@ -20,10 +20,10 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
-from formcheck.batch import Wanted, run  # noqa: E402
+from formcheck.batch import BatchRequest, run  # noqa: E402
 from formcheck.batch.cluster import ClusterRunner  # noqa: E402
 from formcheck.batch.local import ProcessRunner, Runner  # noqa: E402
-from formcheck.batch.requests import Order  # noqa: E402
+from formcheck.batch.requests import ClipRequest  # noqa: E402
 from formcheck.formats import encode  # noqa: E402
 from formcheck.storage import Store  # noqa: E402
 from phone_clip import small_clip  # noqa: E402  # the repository's own package first
@@ -76,10 +76,10 @@ def make(clips: list[Path], runner: Runner) -> Made:
     """One batch into an empty store."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        orders = [Order(str(clip), EXERCISE) for clip in clips]
+        orders = [ClipRequest(str(clip), EXERCISE) for clip in clips]
         before, start = processor_s(), time.perf_counter()
         with Store.open(folder / "reviews.sqlite") as store:
-            summary = run(Wanted(orders, str(folder / "landmarks")), store, runner)
+            summary = run(BatchRequest(orders, str(folder / "landmarks")), store, runner)
             wall = time.perf_counter() - start
             if not summary.all_good:
                 raise SystemExit(f"not reviewed: {next(one.text for one in summary.outcomes if one.state == 'failed')}")

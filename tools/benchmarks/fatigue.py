@@ -17,7 +17,7 @@ import numpy as np
 
 from cases import HERE, load_cases, pack
 from formcheck.statistics.set_comparison import compare_sets
-from formcheck.statistics.set_trends import breakdown_of, form_changes, trends
+from formcheck.statistics.set_trends import find_breakdown, find_form_changes, trends
 from simulated_sets import Noise, draw_common, heavy_tailed, invented_set, loss, normal, wandering
 
 SHARE = 0.15
@@ -31,7 +31,7 @@ def false_alarms(sets: int, n: int, noise: Noise = normal, seed: int = 1) -> tup
     named = claimed = 0
     for _ in range(sets):
         review = invented_set(rng, n, noise=noise)
-        named += breakdown_of(form_changes(review)) is not None
+        named += find_breakdown(find_form_changes(review)) is not None
         claimed += any(trend.call == "changed" for trend in trends(review))
     return named / sets, claimed / sets
 
@@ -44,7 +44,7 @@ def found_losses(
     found = near = held = 0
     for _ in range(sets):
         first = int(rng.choice(firsts))
-        named = breakdown_of(form_changes(invented_set(rng, n, course=loss(n, first, share, grows=grows))))
+        named = find_breakdown(find_form_changes(invented_set(rng, n, course=loss(n, first, share, grows=grows))))
         if named is not None:
             found += 1
             near += abs(named.rep - first) <= 1
@@ -117,7 +117,7 @@ def rendered(folders: Sequence[Path]) -> tuple[int, int]:
         for case in load_cases(folder):
             first = min((min(reps) for _, reps in case.faults), default=None)
             review = analyse(case.recording, get_exercise(case.exercise)).review
-            named = breakdown_of(form_changes(review))
+            named = find_breakdown(find_form_changes(review))
             if first is None:
                 unchanged += 1
                 alarms += named is not None

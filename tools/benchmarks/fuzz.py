@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from formcheck.batch.listing import read_orders
-from formcheck.batch.requests import Order
+from formcheck.batch.requests import ClipRequest
 from formcheck.coaching.plan import parse_plan
 from formcheck.core.errors import FormcheckError
 from formcheck.core.model import Settings
@@ -78,7 +78,7 @@ def read_plan(path: Path) -> None:
 
 def read_list(path: Path) -> None:
     """A batch's list."""
-    read_orders(path, Order(""))
+    read_orders(path, ClipRequest(""))
 
 
 def read_kept(path: Path) -> None:

@@ -5,9 +5,9 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
-from formcheck.batch import Outcome, Wanted, run
+from formcheck.batch import BatchRequest, Outcome, run
 from formcheck.batch.local import HereRunner, ProcessRunner, Runner
-from formcheck.batch.requests import Order
+from formcheck.batch.requests import ClipRequest
 from formcheck.coaching.plan import parse_plan
 from formcheck.core.model import Review
 from formcheck.exercises.limits import read_limits
@@ -80,8 +80,8 @@ def missing(folder: Path) -> int:
 
 def run_batch(folder: Path, runner: Runner, tell: Callable[[Outcome], None]) -> bool:
     """Review what is missing; whether all clips have their review."""
-    orders = [Order(str(clip), EXERCISE) for clip in batch_clips(folder)]
-    wanted = Wanted(orders, str(folder / "recordings"), estimator_factory=QuickModel)
+    orders = [ClipRequest(str(clip), EXERCISE) for clip in batch_clips(folder)]
+    wanted = BatchRequest(orders, str(folder / "recordings"), estimator_factory=QuickModel)
     with Store.open(folder / "store.sqlite") as store:
         return run(wanted, store, runner, on_outcome=tell).all_good
 

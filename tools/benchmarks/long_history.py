@@ -19,7 +19,7 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
 from formcheck.analysis import analyse  # noqa: E402
-from formcheck.coaching.progress import progress_of  # noqa: E402
+from formcheck.coaching.progress import compute_progress  # noqa: E402
 from formcheck.core.model import Review, SetInfo  # noqa: E402
 from formcheck.exercises.limits import read_limits  # noqa: E402
 from formcheck.exercises.registry import get_exercise  # noqa: E402
@@ -73,7 +73,7 @@ def times(store: Store) -> dict[str, float]:
     limits = read_limits({"height": {"limit": 80.0}})
     return {
         "reading the sessions": seconds(lambda: trained_sessions(store, client, EXERCISE.id)),
-        "telling the course": seconds(lambda: progress_of(sessions)),
+        "telling the course": seconds(lambda: compute_progress(sessions)),
         "seeing that nothing changed": seconds(lambda: sessions_stamp(store, client, EXERCISE.id)),
         f"a limit on the newest {TRIED_ON}": seconds(
             lambda: limit_effects(store, EXERCISE.id, limits, client=client, newest=TRIED_ON)

@@ -7,7 +7,7 @@ from datetime import date
 import plotly.graph_objects as go
 
 from formcheck.coaching.advice import TrainedSession
-from formcheck.coaching.plan_adherence import RANGE_MEASURES, middle_of
+from formcheck.coaching.plan_adherence import RANGE_MEASURES, median_value
 from formcheck.report import wording
 from formcheck.web.charts.angle_curves import Palette, get_palette
 
@@ -81,7 +81,7 @@ def collect_histories(sessions: Sequence[TrainedSession], set_number: int) -> tu
     followed = [(one.day, one.sets[set_number - 1].review) for one in sessions if len(one.sets) >= set_number]
     found = []
     for title, unit, names in measured:
-        values = [(day, *middle_of(review, names)) for day, review in followed]
+        values = [(day, *median_value(review, names)) for day, review in followed]
         points = tuple(SessionValue(day, value, margin) for day, value, margin in values if value is not None)
         found.append(MeasureHistory(title, unit, points))
     loads = [

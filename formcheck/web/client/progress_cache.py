@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import streamlit as st
 
 from formcheck.coaching.note import SetNote
-from formcheck.coaching.progress import Progress, progress_of
+from formcheck.coaching.progress import Progress, compute_progress
 from formcheck.storage import Session, Store
 from formcheck.storage.data_folder import default_store
 from formcheck.storage.sessions import noted_elsewhere, sessions_stamp, trained
@@ -34,5 +34,5 @@ def _make_progress(client_id: int, exercise_id: str, set_number: int, stamp: str
     stored = tuple(_store.sessions(client=client_id, exercise_id=exercise_id))
     sessions = trained(_store, client_id, exercise_id, stored)
     notes = tuple(tuple(item.note for item in session.sets) for session in sessions)
-    progress = progress_of(sessions, noted_elsewhere(_store, client_id, exercise_id), set_number=set_number)
+    progress = compute_progress(sessions, noted_elsewhere(_store, client_id, exercise_id), set_number=set_number)
     return ClientProgress(stored, progress, collect_histories(sessions, set_number), notes)

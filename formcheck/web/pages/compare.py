@@ -11,7 +11,7 @@ from formcheck.report.phases import shown_signals
 from formcheck.statistics.rep_comparison import compare_reps
 from formcheck.statistics.rep_series import series_by_measure
 from formcheck.statistics.results import Comparison, Difference
-from formcheck.statistics.set_comparison import compare_sets, early_and_late
+from formcheck.statistics.set_comparison import compare_early_with_late, compare_sets
 from formcheck.web import caution_line, layout
 from formcheck.web.charts import phase_axis, rep_comparison
 from formcheck.web.charts.phase_axis import RepGroup
@@ -89,7 +89,7 @@ def _labels(chosen: SetChoice) -> tuple[str, str]:
 
 def _compare(chosen: SetChoice, before: Review, after: Review, labels: tuple[str, str]) -> Comparison:
     if chosen.kind == "halves":
-        return early_and_late(after)
+        return compare_early_with_late(after)
     if chosen.before_rep is not None and chosen.after_rep is not None:
         same = chosen.before.id == chosen.after.id
         return compare_reps(before, chosen.before_rep, after, chosen.after_rep, labels=labels, same_set=same)

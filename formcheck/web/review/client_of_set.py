@@ -5,7 +5,7 @@ from html import escape
 
 import streamlit as st
 
-from formcheck.coaching.plan_adherence import against_plan
+from formcheck.coaching.plan_adherence import compare_with_plan
 from formcheck.report import wording
 from formcheck.storage import Store, StoredReview
 from formcheck.storage.data_folder import default_store
@@ -30,7 +30,7 @@ def show(review_id: int) -> None:
     st.html(f'<p class="fc-lead-small">{escape(who)}, {row.session_on:%d.%m.%Y}, set {row.set_number}</p>')
     held = plan.plan if plan is not None else None
     if held is not None or row.target_reps is not None:
-        done = against_plan(held, [review] * row.set_number)[row.set_number - 1]
+        done = compare_with_plan(held, [review] * row.set_number)[row.set_number - 1]
         st.caption(layout.escape_markdown(f"Planned: {held or wording.count(row.target_reps or 0, 'rep')}."))
         st.html(training_html.render_done_list(done))
     with st.container(horizontal=True):

@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 import streamlit as st
 
 from formcheck.coaching.note import LONGEST_TEXT, SetNote
-from formcheck.coaching.pain_history import tells_pain
+from formcheck.coaching.pain_history import mentions_pain
 from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store
 from formcheck.web import layout
@@ -23,7 +23,7 @@ def warn(review_id: int) -> None:
     """Say to stop when the lifter noted pain, or wrote of it."""
     with Store.open(default_store()) as store:
         note = store.note_of(review_id)
-    if note is not None and tells_pain(note):
+    if note is not None and mentions_pain(note):
         st.error(STOP if note.pain else f"{REMARK} {STOP}", icon=":material/front_hand:")
 
 

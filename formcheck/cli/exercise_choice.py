@@ -11,6 +11,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.recognition import Suggestion
 from formcheck.report import wording
 from formcheck.report.problem_text import describe_problem
+from formcheck.report.suggestion_text import describe_reason
 from formcheck.services.pipeline import suggest_exercise
 from formcheck.storage.data_folder import recordings_folder
 
@@ -47,7 +48,7 @@ def suggest(clip: Path, pose_model: Path | None) -> None:
         if confidence >= 0.01:
             click.echo(f"  {confidence:4.0%}  {name}: {get_exercise(name).name}")
     if found.reasons:
-        click.echo(f"What speaks for the first: {'; '.join(found.reasons)}.")
+        click.echo(f"What speaks for the first: {'; '.join(map(describe_reason, found.reasons))}.")
     if found.usable:
         click.echo(_describe_next_step(found))
 

@@ -9,9 +9,11 @@ from formcheck.core.atomic_write import replace_file
 from formcheck.core.errors import StoreError
 from formcheck.exercises.registry import get_exercise
 from formcheck.jobs.queue import JobRequest
+from formcheck.report.placement_text import WrittenHint, write_hint
 from formcheck.report.problem_text import describe_problem
+from formcheck.report.suggestion_text import describe_reason
 from formcheck.services.delete import delete_upload
-from formcheck.signals.placement import Hint, judge_placement
+from formcheck.signals.placement import judge_placement
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store, recordings_folder
 from formcheck.storage.media_files import artefacts
@@ -53,14 +55,14 @@ def judge_test_clip(folder: Path, request: JobRequest, tell: Tell) -> None:
     wanted = "front" if request.view == "auto" else request.view
     light = measure_light(clip, recording)
     advice = judge_placement(recording, get_exercise(request.exercise), wanted=wanted, light=light)
-    replace_file(folder / "placement.json", json.dumps([asdict(item) for item in advice]))
+    replace_file(folder / "placement.json", json.dumps([asdict(write_hint(item)) for item in advice]))
 
 
-def read_verdict(folder: Path) -> tuple[Hint, ...]:
+def read_verdict(folder: Path) -> tuple[WrittenHint, ...]:
     """What the look at a test clip said; empty when it cannot be read."""
     try:
         loaded = json.loads((folder / "placement.json").read_text(encoding="utf-8"))
-        return tuple(Hint(**item) for item in loaded)
+        return tuple(WrittenHint(**item) for item in loaded)
     except (OSError, ValueError, TypeError):
         return ()
 
@@ -89,7 +91,8 @@ def look_at_clip(folder: Path, request: JobRequest, tell: Tell) -> None:
     found = suggest_exercise(Path(request.clip_path), cache_dir=recordings_folder(), on_progress=tell)
     view = found.view.name if found.ranked and found.view.yaw_deg is not None else None
     problem = " ".join(map(describe_problem, found.problems))
-    look = FirstLook(found.ranked[:4], found.exercise_id is not None, view, found.reasons, problem, found.usable)
+    reasons = tuple(map(describe_reason, found.reasons))
+    look = FirstLook(found.ranked[:4], found.exercise_id is not None, view, reasons, problem, found.usable)
     replace_file(folder / "look.json", json.dumps(asdict(look)))
 
 

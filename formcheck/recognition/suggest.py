@@ -42,7 +42,7 @@ class Suggestion:
     alike: tuple[str, ...]
     """Exercises the landmarks cannot tell apart, the likeliest first; one when it is clear, none when none fits."""
     reasons: tuple[str, ...]
-    """What in the movement speaks for the first, a few words each."""
+    """What in the movement speaks for the first, as codes (`formcheck.report.suggestion_text`)."""
     problems: tuple[QualityProblem, ...] = ()
     """What makes it impossible or less sure to tell from this clip, the gravest first."""
 
@@ -153,5 +153,5 @@ def _reps(
 
 
 def _reasons(wanted: Portrait, values: dict[str, float]) -> tuple[str, ...]:
-    fitting = [one.words for name, one in wanted.items() if misfit(values.get(name, float("nan")), one) < 1.0]
+    fitting = [one.code for name, one in wanted.items() if misfit(values.get(name, float("nan")), one) < 1.0]
     return tuple(dict.fromkeys(fitting))

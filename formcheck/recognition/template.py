@@ -15,12 +15,15 @@ WIDE = 25.0
 
 @dataclass(frozen=True, slots=True)
 class Interval:
-    """An interval, and how far outside it counts as one standard deviation."""
+    """An interval, how far outside it counts as one standard deviation, and the code of what lies in it.
+
+    The words for the code are in `formcheck.report.suggestion_text`.
+    """
 
     low: float
     high: float
     scale: float
-    words: str
+    code: str
 
 
 Portrait = Mapping[str, Interval]
@@ -38,24 +41,24 @@ def portrait(exercise: Exercise) -> Portrait:
     """
     mover = exercise.driver.sagittal
     low, high = _LEAN[exercise.position]
-    wanted = {"lean.bottom": Interval(low, high, 10.0, f"the torso as in a {exercise.position} lift")}
+    wanted = {"lean.bottom": Interval(low, high, 10.0, f"torso-{exercise.position}")}
     if mover == "torso_inclination":
-        wanted["lean.bottom"] = Interval(35, 120, 10.0, "the torso bending forward")
-        wanted["lean.moves"] = Interval(35, _ANY, 6.0, "the torso bending forward")
-        wanted["knee.moves"] = Interval(0, 40, 10.0, "knees that hardly bend")
-        wanted["arm.moves"] = Interval(0, 45, 12.0, "arms that hang")
+        wanted["lean.bottom"] = Interval(35, 120, 10.0, "torso-bends")
+        wanted["lean.moves"] = Interval(35, _ANY, 6.0, "torso-bends")
+        wanted["knee.moves"] = Interval(0, 40, 10.0, "knees-still")
+        wanted["arm.moves"] = Interval(0, 45, 12.0, "arms-hang")
         return wanted
     if mover == "knee_flexion":
         wanted.pop("lean.bottom")
-        wanted["knee.moves"] = Interval(50, _ANY, 10.0, "knees bending and straightening")
-        wanted["thigh.bottom"] = Interval(50, 140, 12.0, "thighs going down")
+        wanted["knee.moves"] = Interval(50, _ANY, 10.0, "knees-bend")
+        wanted["thigh.bottom"] = Interval(50, 140, 12.0, "thighs-down")
         return wanted
     if exercise.position in _THIGH:
         low, high = _THIGH[exercise.position]
-        wanted["thigh.bottom"] = Interval(low, high, 10.0, f"the thighs of someone {exercise.position}")
+        wanted["thigh.bottom"] = Interval(low, high, 10.0, f"thighs-{exercise.position}")
     if exercise.position != "prone":  # on a bench the legs are half hidden
-        wanted["knee.moves"] = Interval(0, 25, 10.0, "legs that keep still")
-    wanted["lean.moves"] = Interval(0, 25, 10.0, "a torso that keeps still")
+        wanted["knee.moves"] = Interval(0, 25, 10.0, "legs-still")
+    wanted["lean.moves"] = Interval(0, 25, 10.0, "torso-still")
     wanted.update(_arms(exercise, mover))
     return wanted
 
@@ -82,54 +85,54 @@ def telling(exercise: Exercise) -> Portrait:
 def _arms(exercise: Exercise, mover: str) -> dict[str, Interval]:
     if mover == "elbow_flexion":
         return {
-            "elbow.moves": Interval(70, _ANY, 12.0, "elbows bending far"),
-            "arm.moves": Interval(0, 25, 8.0, "upper arms that keep still"),
-            "hand.top": Interval(-1.2, 0.4, 0.25, "hands that come up to the shoulders"),
+            "elbow.moves": Interval(70, _ANY, 12.0, "elbows-bend-far"),
+            "arm.moves": Interval(0, 25, 8.0, "upper-arms-still"),
+            "hand.top": Interval(-1.2, 0.4, 0.25, "hands-to-shoulders"),
         }
     if mover == "arm_opening":
         return {
-            "arm.top": Interval(60, 120, 10.0, "arms at shoulder height"),
-            "hand.bottom": Interval(-0.8, 0.9, 0.25, "hands at shoulder height"),
-            "out.moves": Interval(0.35, _ANY, 0.15, "arms opening to the sides"),
-            "elbow.span": Interval(0, 45, 12.0, "elbows that keep their bend"),
-            "hand.top": Interval(-0.8, 0.9, 0.25, "hands at shoulder height"),
+            "arm.top": Interval(60, 120, 10.0, "arms-at-shoulders"),
+            "hand.bottom": Interval(-0.8, 0.9, 0.25, "hands-at-shoulders"),
+            "out.moves": Interval(0.35, _ANY, 0.15, "arms-open"),
+            "elbow.span": Interval(0, 45, 12.0, "elbows-keep-bend"),
+            "hand.top": Interval(-0.8, 0.9, 0.25, "hands-at-shoulders"),
         }
     if mover == "arm_extension":
         return {
-            "elbow.moves": Interval(35, _ANY, 10.0, "elbows bending as they pull"),
-            "hand.top": Interval(-2.0, -0.3, 0.25, "hands that stay below the shoulders"),
-            "ahead.top": Interval(-1.0, 0.1, 0.2, "elbows pulled back"),
+            "elbow.moves": Interval(35, _ANY, 10.0, "elbows-pull"),
+            "hand.top": Interval(-2.0, -0.3, 0.25, "hands-below-shoulders"),
+            "ahead.top": Interval(-1.0, 0.1, 0.2, "elbows-back"),
         }
     if mover == "arm_raise":
         press = {
-            "elbow.bottom": Interval(60, 180, 12.0, "bent elbows at the bottom"),
-            "elbow.moves": Interval(40, _ANY, 12.0, "elbows straightening"),
-            "hand.top": Interval(1.1, _ANY, 0.25, "hands going overhead"),
-            "hand.bottom": Interval(-0.7, 1.0, 0.25, "hands at the shoulders at the bottom"),
+            "elbow.bottom": Interval(60, 180, 12.0, "elbows-bent-below"),
+            "elbow.moves": Interval(40, _ANY, 12.0, "elbows-straighten"),
+            "hand.top": Interval(1.1, _ANY, 0.25, "hands-overhead"),
+            "hand.bottom": Interval(-0.7, 1.0, 0.25, "hands-start-at-shoulders"),
         }
         return press | _hands(exercise)
     wanted = {
-        "arm.moves": Interval(exercise.driver.minimum_range, _ANY, 8.0, "arms going up"),
-        "hand.bottom": Interval(-_ANY, -0.7, 0.25, "arms hanging at the start"),
-        "elbow.top": Interval(-_ANY, 60, 12.0, "long arms"),
-        "elbow.moves": Interval(0, 45, 12.0, "long arms"),
+        "arm.moves": Interval(exercise.driver.minimum_range, _ANY, 8.0, "arms-rise"),
+        "hand.bottom": Interval(-_ANY, -0.7, 0.25, "arms-hang-first"),
+        "elbow.top": Interval(-_ANY, 60, 12.0, "arms-long"),
+        "elbow.moves": Interval(0, 45, 12.0, "arms-long"),
     }
     for check in exercise.checks:
         if check.measure in ("arm_elevation_peak", "arm_raise_peak", "arm_flexion_peak"):
-            earlier = wanted.get("arm.top", Interval(-_ANY, _ANY, 8.0, "the height of the arms at the top"))
+            earlier = wanted.get("arm.top", Interval(-_ANY, _ANY, 8.0, "arms-at-top"))
             low = earlier.low if check.at_least is None else check.at_least - WIDE
             high = earlier.high if check.at_most is None else check.at_most + WIDE
-            wanted["arm.top"] = Interval(low, high, 8.0, earlier.words)
+            wanted["arm.top"] = Interval(low, high, 8.0, earlier.code)
     # Straight overhead an arm points neither ahead nor aside; the way there tells.
     way = "ahead" if mover == "arm_flexion" else "out"
     least = 0.3 if wanted.get("arm.top", Interval(0, 0, 1, "")).low > 120 else 0.55
-    words = "arms going up ahead" if way == "ahead" else "arms going up to the sides"
-    wanted[f"{way}.most"] = Interval(least, _ANY, 0.12, words)
+    code = "arms-rise-ahead" if way == "ahead" else "arms-rise-aside"
+    wanted[f"{way}.most"] = Interval(least, _ANY, 0.12, code)
     return wanted
 
 
 def _hands(exercise: Exercise) -> dict[str, Interval]:
     """What the hands tell of presses: a bar keeps their distance. Landmarks do not tell where the palms face."""
     if "grip_width" in {use.name for use in exercise.measures}:
-        return {"gap.moves": Interval(0, 0.25, 0.08, "hands that stay as far apart as a bar holds them")}
+        return {"gap.moves": Interval(0, 0.25, 0.08, "hands-on-bar")}
     return {}

@@ -66,13 +66,13 @@ def _span(part: Placed | Stretch) -> dict[str, float]:
 
 
 def _excursion(item: Placed, t: Array, out: Array, rule: Driver, settings: Settings, timing: Timing) -> Excursion:
-    where = f"The rep from {item.start_s:.2f} to {item.end_s:.2f} s"
+    times = f"{item.start_s:.2f} to {item.end_s:.2f} s"
     if len(t) < 4 or item.end_s > t[-1] + 0.1:
-        raise UsageError(f"{where} lies outside the clip, which is {t[-1] if len(t) else 0:.2f} s long.")
+        raise UsageError(f"The rep from {times} lies outside the clip, which is {t[-1] if len(t) else 0:.2f} s long.")
     first, last = (int(np.argmin(np.abs(t - moment))) for moment in (item.start_s, item.end_s))
     finite = np.isfinite(out)
     if last - first < 3 or np.isfinite(out[first : last + 1]).mean() < 0.5:
-        raise UsageError(f"{where} cannot be measured: the lifter was hardly seen in it.")
+        raise UsageError(f"The rep from {times} cannot be measured: the lifter was hardly seen in it.")
     line = np.interp(t, t[finite], out[finite])
     turn = first + int(np.argmax(line[first : last + 1]))
     if item.top_s is not None and rule.first == "concentric":

@@ -6,7 +6,7 @@ from typing import Literal
 
 import numpy as np
 
-from formcheck.core.model import SIDES, LandmarkRecording, Settings, ViewName
+from formcheck.core.model import SIDES, LandmarkRecording, Message, MessageValue, Settings, ViewName
 from formcheck.exercises.schema import Exercise
 from formcheck.signals.camera import YAW_MARGIN_DEG, camera_view, quality_of
 from formcheck.signals.skeleton import BODY, INDEX
@@ -32,7 +32,6 @@ OFF_A_LITTLE_DEG = 12.0
 SHORTEST_S = 4.0
 PICTURES_WANTED, PICTURES_LEAST = 28.0, 20.0
 _CENTRES: dict[ViewName, float] = {"front": 0.0, "left": 90.0, "back": 180.0, "right": -90.0}
-_PLACES = {"front": "in front of you", "left": "at your left side", "back": "behind you", "right": "at your right side"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,11 +44,11 @@ class Light:
 
 @dataclass(frozen=True, slots=True)
 class Hint:
-    """What one look at the placement says."""
+    """What one look at the placement says of one topic; the words are in `formcheck.report.placement_text`."""
 
     topic: Topic
     standing: Standing
-    text: str
+    message: Message
 
 
 def judge_placement(
@@ -60,7 +59,7 @@ def judge_placement(
     light: Light | None = None,
     settings: Settings | None = None,
 ) -> tuple[Hint, ...]:
-    """One piece of advice a topic, in plain sentences for the lifter; with nobody in the clip only that.
+    """One piece of advice a topic; with nobody in the clip only that.
 
     Parameters
     ----------
@@ -73,22 +72,11 @@ def judge_placement(
     view = camera_view(recording, "auto")
     quality = quality_of(recording, view, settings)
     if quality.tracked_share < 0.3:
-        return (
-            Hint(
-                "lifter",
-                "change",
-                "Nobody was found in most of the clip: stand where you lift, the whole body in the picture, in good "
-                "light, and film again.",
-            ),
-        )
-    found = Hint("lifter", "good", f"You were found in {quality.tracked_share:.0%} of the pictures.")
+        return (Hint("lifter", "change", Message("nobody-found")),)
+    percent = {"percent": round(100 * quality.tracked_share)}
+    found = Hint("lifter", "good", Message("lifter-found", percent))
     if quality.tracked_share < 0.9:
-        found = Hint(
-            "lifter",
-            "change",
-            f"You were found in only {quality.tracked_share:.0%} of the pictures: clear what stands between you and "
-            "the phone, keep others out of the picture, and add light.",
-        )
+        found = Hint("lifter", "change", Message("lifter-lost", percent))
     side = _near_side(view.yaw_deg)
     advice = [
         found,
@@ -101,10 +89,7 @@ def judge_placement(
     if light is not None:
         advice.insert(4, _light(light))
     if recording.clip.duration_s < SHORTEST_S:
-        seconds = recording.clip.duration_s
-        advice.append(
-            Hint("length", "unsure", f"The clip lasts {seconds:.0f} s; ten seconds with two slow reps tell more.")
-        )
+        advice.append(Hint("length", "unsure", Message("short-clip", {"seconds": round(recording.clip.duration_s)})))
     return tuple(advice)
 
 
@@ -118,41 +103,32 @@ def good_enough(advice: Sequence[Hint]) -> bool:
 
 def _direction(yaw: float | None, wanted: ViewName | Literal["side"]) -> Hint:
     if yaw is None:
-        return Hint("direction", "unsure", "From where the phone sees you could not be told.")
+        return Hint("direction", "unsure", Message("direction-not-known"))
     if wanted == "oblique":
-        return Hint("direction", "good", "Any angle between front and side will do here.")
+        return Hint("direction", "good", Message("any-direction"))
     target: ViewName = ("left" if yaw >= 0 else "right") if wanted == "side" else wanted
     off = (yaw - _CENTRES[target] + 180.0) % 360.0 - 180.0
-    place, size = _PLACES[target], abs(off)
-    margin = f"± {YAW_MARGIN_DEG:.0f}°"
+    size = abs(off)
+    said: dict[str, MessageValue] = {"place": target, "degrees": round(size), "margin": round(YAW_MARGIN_DEG)}
     if size <= OFF_A_LITTLE_DEG:
-        return Hint("direction", "good", f"The phone stands {place}, {size:.0f}° {margin} off: straight enough.")
+        return Hint("direction", "good", Message("straight-enough", said))
     # A positive yaw is a camera towards the lifter's left, so a positive error is undone by going to the right.
     way = "right" if off > 0 else "left"
-    turn = f"carry the phone about {size:.0f}° around you to your {way}, or turn yourself as far to your {_other(way)}"
     if size <= 25.0:
-        return Hint(
-            "direction",
-            "unsure",
-            f"The phone stands {size:.0f}° {margin} beside the place wanted ({place}): usable, but the numbers are "
-            f"less sure. Better: {turn}.",
-        )
-    return Hint("direction", "change", f"The phone should stand {place} but is {size:.0f}° {margin} off that: {turn}.")
+        return Hint("direction", "unsure", Message("beside-place", said | {"way": way}))
+    return Hint("direction", "change", Message("off-place", said | {"way": way}))
 
 
 def _distance(recording: LandmarkRecording, exercise: Exercise) -> Hint:
     fills = _filled(recording)
     least, best = FILLS[exercise.position]
-    text = f"You fill {fills:.0%} of the picture"
+    said: dict[str, MessageValue] = {"percent": round(100 * fills)}
     if fills < least:
-        nearer = fills / best
-        return Hint(
-            "distance", "change", f"{text}: too small. Bring the phone to about {nearer:.0%} of its distance now."
-        )
+        nearer = round(100 * (fills / best))
+        return Hint("distance", "change", Message("too-small", said | {"distance_percent": nearer}))
     if fills > FILLS_MOST:
-        farther = fills / best
-        return Hint("distance", "change", f"{text}: too close. Go about {farther:.1f} times as far away.")
-    return Hint("distance", "good", f"{text}: a good distance.")
+        return Hint("distance", "change", Message("too-close", said | {"times": round(fills / best, 1)}))
+    return Hint("distance", "good", Message("distance-good", said))
 
 
 def _edges(recording: LandmarkRecording, exercise: Exercise) -> Hint:
@@ -167,77 +143,46 @@ def _edges(recording: LandmarkRecording, exercise: Exercise) -> Hint:
         "top": (places[:, :, 1] < EDGE).any(axis=1).mean(),
         "bottom": (places[:, :, 1] > 1 - EDGE).any(axis=1).mean(),
     }
-    cut = [edge for edge, share in shares.items() if share > 0.05]
+    cut = tuple(edge for edge, share in shares.items() if share > 0.05)
     if cut:
-        where = " and ".join(cut) if len(cut) < 3 else ", ".join(cut[:-1]) + " and " + cut[-1]
-        turn = {"top": "tilt the phone up", "bottom": "tilt the phone down"}
-        move = "take the phone farther away until everything is inside"
-        if len(cut) == 1:
-            move = f"{turn.get(cut[0], f'turn the phone to the {cut[0]}')} a little, or take it farther away"
-        return Hint("picture edge", "change", f"Part of you leaves the picture at the {where}: {move}.")
+        return Hint("picture edge", "change", Message("leaves-picture", {"edges": cut}))
     room = float(np.min(places[:, :, 1]))
     height = float(np.median(np.ptp(places[:, :, 1], axis=1)))
     # A raised hand reaches over the head by about a quarter of the body's height (common practice).
     if exercise.filming.room_above and room < 0.05:
-        return Hint(
-            "picture edge",
-            "change",
-            "There is no room above the highest point: tilt the phone up or take it farther away.",
-        )
+        return Hint("picture edge", "change", Message("no-room-above"))
     if exercise.filming.room_above and float(np.median(np.min(places[:, :, 1], axis=1))) < 0.2 * height:
-        return Hint(
-            "picture edge",
-            "unsure",
-            "There is little room above the head: see in the test clip that hands and weight stay in the picture at "
-            "the highest point.",
-        )
-    return Hint("picture edge", "good", "All of you stays inside the picture.")
+        return Hint("picture edge", "unsure", Message("little-room-above"))
+    return Hint("picture edge", "good", Message("inside-picture"))
 
 
 def _light(light: Light) -> Hint:
     if max(light.lifter, light.around) < DARK:
-        return Hint("light", "change", "The picture is dark: switch on more light, best from behind the phone.")
+        return Hint("light", "change", Message("dark"))
     if light.around - light.lifter > GLARE:
-        return Hint(
-            "light",
-            "unsure",
-            "You are much darker than what is behind you. If a window or lamp is there, turn so that it is behind the "
-            "phone; if it is only dark clothes, leave it.",
-        )
-    return Hint("light", "good", "There is enough light on you.")
+        return Hint("light", "unsure", Message("against-light"))
+    return Hint("light", "good", Message("light-good"))
 
 
 def _in_sight(hidden: Mapping[str, float], near: str | None) -> Hint:
     names = [
-        name.replace("_", " ")
+        name
         for name, share in hidden.items()
         if share > 0.35 and (near is None or name.startswith(near) or name == "nose")
     ]
     if not names:
-        return Hint("in sight", "good", "The joints that count can be seen.")
-    listed = ", ".join(names[:4])
-    return Hint(
-        "in sight",
-        "change" if len(names) > 2 else "unsure",
-        f"Often hidden: {listed}. Clear machine, rack or bench out of the line of sight and wear clothes that follow "
-        "the body.",
-    )
+        return Hint("in sight", "good", Message("joints-seen"))
+    standing: Standing = "change" if len(names) > 2 else "unsure"
+    return Hint("in sight", standing, Message("joints-hidden", {"points": tuple(names[:4])}))
 
 
 def _pace(rate: float) -> Hint:
+    said = {"rate": round(rate)}
     if rate < PICTURES_LEAST:
-        return Hint(
-            "pictures a second",
-            "change",
-            f"{rate:.0f} pictures a second are too few for times and speeds: choose 30 or 60 in the phone's camera.",
-        )
+        return Hint("pictures a second", "change", Message("too-few-pictures", said))
     if rate < PICTURES_WANTED:
-        return Hint(
-            "pictures a second",
-            "unsure",
-            f"{rate:.0f} pictures a second do; 30 or 60 make times more exact. More light often brings them.",
-        )
-    return Hint("pictures a second", "good", f"{rate:.0f} pictures a second: enough.")
+        return Hint("pictures a second", "unsure", Message("few-pictures", said))
+    return Hint("pictures a second", "good", Message("pictures-enough", said))
 
 
 # ---------------------------------------------------------------- helpers
@@ -256,7 +201,3 @@ def _near_side(yaw: float | None) -> str | None:
     if yaw is None or not 40.0 < abs(yaw) < 140.0:
         return None
     return SIDES[0] if yaw > 0 else SIDES[1]
-
-
-def _other(way: str) -> str:
-    return "left" if way == "right" else "right"

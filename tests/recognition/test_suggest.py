@@ -11,6 +11,7 @@ from formcheck.cli.exercise_choice import describe_suggestion
 from formcheck.core.model import Array, ClipDamage, LandmarkRecording
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.recognition import CONFIDENT, suggest
+from formcheck.report.suggestion_text import describe_reason
 from tests import lifter, shelf
 
 SHELF = load_exercises().values()
@@ -62,6 +63,7 @@ def test_what_is_unlike_all_others_is_said_with_confidence(exercise: str) -> Non
     assert found.exercise_id == exercise
     assert found.ranked[0][1] >= CONFIDENT
     assert found.alike == (exercise,)
+    assert all(map(describe_reason, found.reasons))
     assert found.reasons
     assert found.view.name == "front"
 

@@ -1,6 +1,5 @@
 """Hints on where the phone stands, against a projected figure whose camera is known."""
 
-import re
 from dataclasses import replace
 
 import numpy as np
@@ -39,8 +38,8 @@ def test_a_phone_beside_its_place_is_sent_back_the_way_it_came(yaw: float, way: 
     # By definition (CameraView) a positive yaw is a camera towards the lifter's left: it goes back to the right.
     item = by_topic(clip(yaw=yaw))["direction"]
     assert item.standing == "change"
-    assert f"around you to your {way}" in item.text
-    told = float(re.search(r"is (\d+)°", item.text)[1])  # type: ignore[index]
+    assert item.message.parameters["way"] == way
+    told = float(item.message.parameters["degrees"])  # type: ignore[arg-type]
     assert told == pytest.approx(45.0, abs=8.0)  # the margin the camera module states
     assert by_topic(clip(yaw=yaw - np.sign(yaw) * told))["direction"].standing == "good"
 
@@ -55,12 +54,12 @@ def test_either_side_will_do_for_a_side_view_and_neither_for_the_front(yaw: floa
 def test_following_the_advice_on_distance_makes_it_good() -> None:
     small = by_topic(clip(scale=170.0))["distance"]
     assert small.standing == "change"
-    nearer = float(re.search(r"about (\d+)%", small.text)[1]) / 100  # type: ignore[index]
+    nearer = float(small.message.parameters["distance_percent"]) / 100  # type: ignore[arg-type]
     # Size in the picture goes with one over the distance.
     assert by_topic(clip(scale=170.0 / nearer))["distance"].standing == "good"
     large = by_topic(clip(scale=790.0))["distance"]
     assert large.standing == "change"
-    farther = float(re.search(r"about ([\d.]+) times", large.text)[1])  # type: ignore[index]
+    farther = float(large.message.parameters["times"])  # type: ignore[arg-type]
     assert by_topic(clip(scale=790.0 / farther))["distance"].standing == "good"
 
 
@@ -75,7 +74,7 @@ def test_a_body_that_leaves_the_picture_is_told_with_the_edge(axis: int, shift: 
     pixels[..., axis] += (size - reach if shift > 0 else -reach) + shift * 4
     item = by_topic(replace(good, pixels=pixels))["picture edge"]
     assert item.standing == "change"
-    assert f"at the {edge}" in item.text
+    assert item.message.parameters["edges"] == (edge,)
 
 
 def test_hands_that_go_overhead_need_room_above() -> None:
@@ -115,7 +114,7 @@ def test_hidden_joints_are_named_but_not_those_on_the_far_side() -> None:
     visibility[:, INDEX["left_elbow"]] = 0.1
     item = by_topic(replace(good, visibility=visibility), wanted="side")["in sight"]
     assert item.standing == "unsure"
-    assert "left elbow" in item.text
+    assert item.message.parameters["points"] == ("left_elbow",)
 
 
 def test_a_very_short_clip_is_said_to_tell_little() -> None:

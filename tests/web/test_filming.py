@@ -13,7 +13,7 @@ from streamlit.testing.v1 import AppTest
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Exercise
 from formcheck.jobs.queue import JobRequest
-from formcheck.signals.placement import Hint
+from formcheck.report.placement_text import WrittenHint
 from formcheck.web.charts import camera_positions as drawn
 from formcheck.web.charts.stick_figure import make_frontal, make_profile
 from formcheck.web.filming.placement_check import find_purpose, render_verdict
@@ -77,10 +77,7 @@ def test_the_guide_follows_the_exercise_and_the_place(open_page: Callable[..., A
 
 
 def test_the_verdict_says_what_to_move_first_and_escapes_its_texts() -> None:
-    good, change = (
-        Hint("light", "good", "Fine."),
-        Hint("distance", "change", "Nearer <b>now</b>."),
-    )
+    good, change = WrittenHint("light", "good", "Fine."), WrittenHint("distance", "change", "Nearer <b>now</b>.")
     assert "Good enough" in render_verdict([good])
     text = render_verdict([good, change])
     assert "one thing to move" in text

@@ -12,7 +12,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.jobs import background_tasks
 from formcheck.jobs.queue import JobRequest, JobStatus, job_folder, read_request, read_status, resume_job, start_job
-from formcheck.signals.placement import Hint, good_enough
+from formcheck.report.placement_text import WrittenHint
 from formcheck.storage import media_files
 from formcheck.storage.data_folder import data_home
 from formcheck.web import layout, uploads
@@ -75,7 +75,7 @@ def find_purpose(request: JobRequest) -> str:
     return f"{name}, {_FROM.get(request.view, '')}".rstrip(", ")
 
 
-def render_verdict(advice: Sequence[Hint], purpose: str = "") -> str:
+def render_verdict(advice: Sequence[WrittenHint], purpose: str = "") -> str:
     """The answer in one line and one card a topic, what is to be moved first.
 
     Parameters
@@ -83,7 +83,7 @@ def render_verdict(advice: Sequence[Hint], purpose: str = "") -> str:
     purpose : what the clip was looked at for.
     """
     changes = sum(item.standing == "change" for item in advice)
-    if good_enough(advice):
+    if not changes:
         head = "Good enough: film the set just like this."
     elif changes == 1:
         head = "Not yet: one thing to move first."
@@ -102,7 +102,7 @@ def render_verdict(advice: Sequence[Hint], purpose: str = "") -> str:
     )
 
 
-def _render_card(item: Hint) -> str:
+def _render_card(item: WrittenHint) -> str:
     look = _LOOK[item.standing]
     mark = f'<span class="fc-mark fc-{look}" aria-hidden="true"><span>{_MARKS[item.standing]}</span></span>'
     topic = f"{item.topic[0].upper()}{item.topic[1:]}: {_WORDS[item.standing]}"

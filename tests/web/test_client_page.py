@@ -27,6 +27,7 @@ from formcheck.web.components.training_html import (
     render_done_list,
     render_done_table,
 )
+from tests.facts import says
 from tests.web.synthetic import synthetic_analysis
 from tests.web.test_pages import said
 
@@ -77,7 +78,7 @@ def test_a_clients_course_is_told_with_plan_and_advice(page: AppTest) -> None:
     assert "Too few" in text  # three sessions are too few for a trend
     assert "Set 2" in text
     assert "not recorded" in text  # the second planned set was not done
-    assert "Set 1 of the plan: 6 reps, 8 kg, tempo 2-0-1-0, range 70°." in text
+    assert says(text, "Set 1", "6", "8 kg", "2-0-1-0", "70°")
 
 
 def test_a_year_of_sessions_is_not_all_put_on_the_page(
@@ -135,7 +136,7 @@ def test_pain_turns_the_advice_into_a_stop(page: AppTest, open_page: Callable[..
         assert store.note_of(3) == SetNote(effort=8.0, pain=True, pain_where="right <i>shoulder</i>", sleep_h=6.5)
     assert any("stop this exercise and have it looked at" in item.value for item in review.error)
     text = said(page.run())
-    assert "For the next session: stop and have it looked at" in text
+    assert says(text, "next session", "stop")
     assert "right &lt;i&gt;shoulder&lt;/i&gt;" in text
     assert "pain noted" in text
     # Taken back, the stop goes too.

@@ -33,6 +33,7 @@ from formcheck.web.compare.set_choice import find_other_set, make_labels, select
 from formcheck.web.components.skeleton_overlay import make_overlay_data
 from formcheck.web.components.training_html import render_differences
 from tests import lifter
+from tests.facts import says
 from tests.web.synthetic import LOW, PEAKS, minimum_jerk, synthetic_analysis, synthetic_recording
 from tests.web.test_pages import said
 
@@ -183,7 +184,7 @@ def test_the_chart_tells_both_apart_by_colour_and_dash_and_in_words() -> None:
     lines = [item for item in figure.data if item.mode == "lines" and item.name]
     assert len({item.line.color for item in lines}) == 2
     assert len({item.line.dash for item in lines}) == 2
-    assert "reps 1 2 3: from 10 to 91 degrees" in rep_comparison.describe_phase_curves(groups, "arm_elevation", "left")
+    assert says(rep_comparison.describe_phase_curves(groups, "arm_elevation", "left"), "1 2 3", "10", "91")
 
 
 # ---------------------------------------------------------------- which sets
@@ -345,7 +346,7 @@ def test_sets_filmed_from_different_sides_say_how_they_are_shown(
 def test_early_and_late_reps_and_two_reps_of_one_set(page: AppTest) -> None:
     page.segmented_control(key="cmp_kind").set_value("halves").run()
     assert not page.exception
-    assert "Too few reps (6) to hold late against early ones" in said(page)
+    assert says(said(page), "6", "late", "early")
     page.segmented_control(key="cmp_kind").set_value("reps").run()
     assert not page.exception
     page.number_input(key="cmp_rep_after_6").set_value(6).run()

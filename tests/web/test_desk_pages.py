@@ -20,6 +20,7 @@ from formcheck.storage.data_folder import DataFolder, default_store
 from formcheck.storage.media_files import artefacts
 from formcheck.web.components.limit_html import render_effects
 from tests import lifter
+from tests.facts import says
 from tests.web.test_pages import said
 
 RAISE = get_exercise("lateral-raise")
@@ -66,9 +67,9 @@ def limits_in_force(client: str | None = None) -> list[float | None]:
 
 def test_a_change_is_tried_on_the_newest_reviews_and_says_so() -> None:
     assert "no past review" in render_effects([], 0, tried_on=500)
-    assert "No finding of 1 past review would change" in render_effects([], 1, tried_on=500)
-    assert "No finding of 500 past reviews" in render_effects([], 500, tried_on=500)
-    assert "No finding of the newest 500 past reviews would change" in render_effects([], 501, tried_on=500)
+    assert says(render_effects([], 1, tried_on=500), "no", "1")
+    assert says(render_effects([], 500, tried_on=500), "no", "500")
+    assert says(render_effects([], 501, tried_on=500), "no", "newest 500")
 
 
 def test_a_limit_shows_what_it_would_change_before_it_is_kept(open_page: Callable[..., AppTest], number: int) -> None:

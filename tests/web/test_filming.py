@@ -17,6 +17,7 @@ from formcheck.report.placement_text import WrittenHint
 from formcheck.web.charts import camera_positions as drawn
 from formcheck.web.charts.stick_figure import make_frontal, make_profile
 from formcheck.web.filming.placement_check import find_purpose, render_verdict
+from tests.facts import says
 from tests.web.browser_kit import NARROW, assert_accessible, keep_screen, served, settled
 
 EXERCISES = list(load_exercises().values())
@@ -83,9 +84,8 @@ def test_the_verdict_says_what_to_move_first_and_escapes_its_texts() -> None:
     assert "one thing to move" in text
     assert text.index("Nearer &lt;b&gt;now") < text.index("Fine.")
     assert "2 things to move" in render_verdict([change, change])
-    assert "For: Lateral raise to shoulder height, from the side." in render_verdict(
-        [good], find_purpose(JobRequest("x", "x.mp4", "lateral-raise", "side", kind="placement"))
-    )
+    purpose = find_purpose(JobRequest("x", "x.mp4", "lateral-raise", "side", kind="placement"))
+    assert says(render_verdict([good], purpose), "Lateral raise to shoulder height", "side")
 
 
 @pytest.mark.browser

@@ -1,5 +1,6 @@
 """The rules the project sets itself beside those of `start.HOUSE_RULES`: what files and what the package may hold."""
 
+import importlib.util
 import re
 import shutil
 import subprocess
@@ -39,6 +40,20 @@ def project(root: Path) -> dict[str, Any]:
 
 
 # ---------------------------------------------------------------- code
+
+
+def test_lines_of_code_are_counted_without_words(root: Path) -> None:
+    """Four lines of this module hold code: the import, one name, and another with a text over two lines."""
+    spec = importlib.util.spec_from_file_location("modules", root / "docs" / "modules.py")
+    assert spec is not None
+    assert spec.loader is not None
+    counter = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(counter)
+    source = '"""What it is.\n\nMore.\n"""\n# why\nimport os\n\nx = 1  # one\n"""Of x."""\ny = """a\nb"""\n'
+    assert counter.code_lines(source) == 4
+    done = tool(root, "docs/modules.py", "--code")
+    assert done.returncode == 0, done.stderr
+    assert re.search(r"^formcheck in all +\d+$", done.stdout, re.M)
 
 
 def test_every_module_says_what_it_is_for(root: Path) -> None:

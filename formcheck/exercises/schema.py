@@ -4,9 +4,10 @@ An exercise is data: names from `formcheck.core.vocabulary`, limits with unit an
 that can show each measure, cue texts and source keys. No expressions, no code.
 """
 
+from collections.abc import Container
 from typing import Annotated, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_validator, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints, model_validator
 
 from formcheck.core.model import ViewName
 from formcheck.core.vocabulary import MEASURES, SIGNALS
@@ -15,6 +16,19 @@ from formcheck.core.vocabulary.joints import Joint
 Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=600)]
 Key = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
 Number = Annotated[float, Field(allow_inf_nan=False)]
+
+
+def _one_of(names: Container[str], kind: str) -> AfterValidator:
+    def check(value: str) -> str:
+        if value not in names:
+            raise ValueError(f"unknown {kind} {value!r}")
+        return value
+
+    return AfterValidator(check)
+
+
+SignalName = Annotated[str, _one_of(SIGNALS, "signal")]
+MeasureName = Annotated[str, _one_of(MEASURES, "measure")]
 Position = Literal["standing", "seated", "bent-over", "prone"]
 
 
@@ -44,9 +58,9 @@ class Filming(_Strict):
 class Driver(_Strict):
     """The signal whose course makes the reps, by the plane the camera shows."""
 
-    frontal: str
-    sagittal: str
-    oblique: str
+    frontal: SignalName
+    sagittal: SignalName
+    oblique: SignalName
     concentric: Literal["rising", "falling"]
     first: Literal["concentric", "eccentric"]
     minimum_range: Annotated[Number, Field(gt=0)]
@@ -55,13 +69,6 @@ class Driver(_Strict):
     moves_shoulders: bool = False
     """The lift itself raises and lowers the shoulders, so their height cannot tell it from setting up."""
 
-    @field_validator("frontal", "sagittal", "oblique")
-    @classmethod
-    def _known_signal(cls, value: str) -> str:
-        if value not in SIGNALS:
-            raise ValueError(f"unknown signal {value!r}")
-        return value
-
 
 class MeasureUse(_Strict):
     """A measure this exercise reports, and the views that can show it: none where no single camera can.
@@ -69,15 +76,8 @@ class MeasureUse(_Strict):
     A file may give the name alone: the views are then those of `measures.toml`.
     """
 
-    name: str
+    name: MeasureName
     views: Annotated[tuple[ViewName, ...], Field(strict=False)]
-
-    @field_validator("name")
-    @classmethod
-    def _known_measure(cls, value: str) -> str:
-        if value not in MEASURES:
-            raise ValueError(f"unknown measure {value!r}")
-        return value
 
 
 class Check(_Strict):
@@ -85,7 +85,7 @@ class Check(_Strict):
 
     id: Key
     title: Text
-    measure: str
+    measure: MeasureName
     at_least: Number | None = None
     at_most: Number | None = None
     fault_at: Number | None = None
@@ -109,8 +109,6 @@ class Check(_Strict):
     def _one_limit(self) -> Self:
         if (self.at_least is None) == (self.at_most is None):
             raise ValueError("exactly one of at_least and at_most is needed")
-        if self.measure not in MEASURES:
-            raise ValueError(f"unknown measure {self.measure!r}")
         unit = MEASURES[self.measure].unit
         if self.unit != unit:
             raise ValueError(f"unit {self.unit!r} does not fit {self.measure}, which is in {unit!r}")

@@ -8,7 +8,7 @@ from markupsafe import Markup
 
 import formcheck
 from formcheck.core.model import Review
-from formcheck.core.vocabulary import MEASURES
+from formcheck.core.vocabulary.measures import plain_name
 from formcheck.exercises.registry import cautions_for
 from formcheck.report.sparklines import RepValue, reps_svg
 from formcheck.report.wording import load_text, view_text
@@ -70,7 +70,7 @@ def _facts(review: Review, label: str) -> str:
 
 
 def _row(item: Difference) -> dict[str, str]:
-    plain = MEASURES[item.measure].plain if item.measure in MEASURES else item.measure.replace("_", " ")
+    plain = plain_name(item.measure)
 
     def said(value: float, margin: float | None = None) -> str:
         return amount(value, item.unit, margin, measure=item.measure)

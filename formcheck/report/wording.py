@@ -14,7 +14,8 @@ from formcheck.core.model import (
     Verdict,
     ViewName,
 )
-from formcheck.core.vocabulary import MEASURES, SIGNALS
+from formcheck.core.vocabulary import SIGNALS
+from formcheck.core.vocabulary.measures import plain_name
 from formcheck.core.vocabulary.numbers import HARD, PERCENT, exact, rounded_up, written
 from formcheck.core.vocabulary.numbers import NOT_MEASURED as NOT_MEASURED
 from formcheck.core.vocabulary.numbers import moment as moment
@@ -125,7 +126,7 @@ def camera_mark(item: Measure | None) -> str:
 
 def measure_name(name: str) -> str:
     """The plain words for a measure."""
-    return MEASURES[name].plain if name in MEASURES else name.replace("_", " ")
+    return plain_name(name)
 
 
 def signal_name(name: str) -> str:

@@ -9,7 +9,7 @@ from scipy.special import ndtr, stdtrit
 
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Array, Review
-from formcheck.core.vocabulary import MEASURES
+from formcheck.core.vocabulary.measures import plain_name
 from formcheck.statistics.change_text import amount, listed, moved
 from formcheck.statistics.comparability import camera_kept, loads
 from formcheck.statistics.continuous_reps import unbroken
@@ -289,9 +289,5 @@ def _summary(differences: Sequence[Difference], notes: Sequence[str], enough: bo
     if not changed:
         return f"No detectable change from {labels[0]} to {labels[1]} in any of {len(differences)} measures."
     first = next((item for item in changed if item.aspect), changed[0])
-    others = [_plain(item.measure) for item in changed if item is not first]
+    others = [plain_name(item.measure) for item in changed if item is not first]
     return first.sentence + (f" Also changed: {listed(others)}." if others else "")
-
-
-def _plain(measure: str) -> str:
-    return MEASURES[measure].plain if measure in MEASURES else measure.replace("_", " ")

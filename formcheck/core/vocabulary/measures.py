@@ -269,3 +269,8 @@ MEASURES = _measures(
         "Largest forward distance of the hands from the nose while they pass the head, in upper-arm lengths.",
     ),
 )
+
+
+def plain_name(measure: str) -> str:
+    """The plain words for a measure; its own name in words where a stored review has one that is not known any more."""
+    return MEASURES[measure].plain if measure in MEASURES else measure.replace("_", " ")

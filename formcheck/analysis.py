@@ -32,33 +32,33 @@ from formcheck.core.model import (
 from formcheck.core.vocabulary.problems import blocks_review, with_problems
 from formcheck.exercises.registry import all_cautions
 from formcheck.exercises.schema import Exercise
-from formcheck.findings import find, views_of
+from formcheck.findings import judge_checks, views_of
 from formcheck.measures.across_reps import Reading, measure_set
-from formcheck.measures.not_given import SIDES_SWAPPED, not_given, swap_problem, without_body
-from formcheck.recognition.movement_match import Unlike, alike, said
+from formcheck.measures.withheld import SIDES_SWAPPED, make_swap_problem, withhold, withhold_without_body
+from formcheck.recognition.movement_match import Unlike, note_unlike, select_like
 from formcheck.recognition.posture import BLIND_AT_ENDS, OUT_OF_POSITION, TURNED_AWAY_DEG, body_course
 from formcheck.reps import find_reps
-from formcheck.reps.by_hand import told
-from formcheck.reps.edits import Edits, within_part
-from formcheck.reps.kept import off_the_cut
+from formcheck.reps.by_hand import list_corrections
+from formcheck.reps.cut_reps import drop_cut_reps
+from formcheck.reps.edits import Edits, select_part
 from formcheck.reps.strokes import Excursion
 from formcheck.review_text import add_words
 from formcheck.signals.angles import body_height, compute_signals, driver_curve
 from formcheck.signals.camera import camera_view, looks_down, plane_of, quality_of, yaw_course
 from formcheck.signals.filtering import uniform_grid
 from formcheck.signals.parts import longest, uncut
-from formcheck.signals.plausible import jump_notes, jumping_arms, spans_of, within, without_jumping_arms
-from formcheck.signals.roll import estimate_roll, levelled, roll_note
+from formcheck.signals.plausible import drop_jumping_arms, jumping_arms, note_jumps, spans_of, within
+from formcheck.signals.roll import estimate_roll, level_recording, note_roll
 from formcheck.signals.steady import (
+    drop_stretches,
     inside_any,
+    note_parts,
+    note_scene,
     on_one_side,
-    parts_notes,
-    put_back,
-    scene_notes,
-    sides_kept,
-    steadied,
+    remove_sway,
+    restore_sides,
+    swap_back,
     swapped_stretches,
-    without_stretches,
 )
 from formcheck.signals.usable import clip_problems, damage_problems
 from formcheck.signals.walking import places
@@ -112,9 +112,9 @@ def look_at(
     curves : what reads the curves; neither limits nor corrections change them.
     """
     settings, edits = settings or Settings(), edits or Edits()
-    notes = scene_notes(recording)
+    notes = note_scene(recording)
     problems = clip_problems(recording)
-    recording = sides_kept(steadied(recording))
+    recording = restore_sides(remove_sway(recording))
     if reps is None and not edits.placed and any(blocks_review(item.code) for item in problems):
         return _unusable(recording, exercise, settings, view, notes, problems)
     parts = uncut(recording, [(item.start_s, item.end_s) for item in edits.placed])
@@ -127,7 +127,7 @@ def look_at(
     begins = [-np.inf, *(float(part.t[0]) for part in parts[1:]), np.inf]
     looks = []
     for part, (start, end) in zip(parts, pairwise(begins), strict=True):
-        own, ends = within_part(edits, start, end), (part is not parts[0], part is not parts[-1])
+        own, ends = select_part(edits, start, end), (part is not parts[0], part is not parts[-1])
         looks.append(_look_at_part(part, exercise, settings, view, None, own, curves, ends))
     return _with_problems(_joined(looks, parts, recording, settings, notes), problems)
 
@@ -172,13 +172,13 @@ def _look_at_part(
 ) -> Look:
     """As `look_at`, for a recording that is steady and without a cut; `cut`: whether one is before and after it."""
     swapped = swapped_stretches(recording)
-    recording = put_back(recording, swapped)  # good enough to count by, not to measure
+    recording = swap_back(recording, swapped)  # good enough to count by, not to measure
     camera = camera_view(recording, view)
     quality = quality_of(recording, camera, settings)
     quality = replace(quality, notes_coded=(*quality.notes_coded, *notes))
     roll = estimate_roll(recording, camera) if settings.level_picture else None
     if roll is not None:
-        recording = levelled(recording, roll)
+        recording = level_recording(recording, roll)
     guessed = curves(recording, camera, settings, masked=False)
     driver_name = {
         "frontal": exercise.driver.frontal,
@@ -194,7 +194,7 @@ def _look_at_part(
     def like(found: list[Excursion]) -> list[Excursion]:
         if not found:
             return found
-        kept, other[:] = alike(found, guessed.t, body_course(recording, guessed.t, settings), exercise, camera)
+        kept, other[:] = select_like(found, guessed.t, body_course(recording, guessed.t, settings), exercise, camera)
         return kept
 
     def found_in(driver: Array) -> tuple[Rep, ...]:
@@ -213,7 +213,7 @@ def _look_at_part(
             like=like,
             edits=edits,
         )
-        return off_the_cut(found, guessed.t, *cut)
+        return drop_cut_reps(found, guessed.t, *cut)
 
     # In the other lifts an arm may point at the camera: its direction in the picture turns round, its landmarks do not
     # jump.
@@ -226,11 +226,11 @@ def _look_at_part(
         driver = guessed.get(driver_name, "right" if "left" in jumping else "left")
         reps = found_in(driver) if known is None else known
         jumping = jumping_arms(guessed, spans_of(reps))
-    signals = curves(without_stretches(recording, swapped), camera, settings)
-    tilted = roll_note(roll) if roll is not None else None
-    notes = (*quality.notes_coded, *((tilted,) if tilted else ()), *jump_notes(jumping))
-    quality = replace(quality, notes_coded=(*notes, *said(other, reps, exercise)))
-    measured = without_jumping_arms(signals, spans_of(reps), jumping)
+    signals = curves(drop_stretches(recording, swapped), camera, settings)
+    tilted = note_roll(roll) if roll is not None else None
+    notes = (*quality.notes_coded, *((tilted,) if tilted else ()), *note_jumps(jumping))
+    quality = replace(quality, notes_coded=(*notes, *note_unlike(other, reps, exercise)))
+    measured = drop_jumping_arms(signals, spans_of(reps), jumping)
     # With one arm jumping the driver is the other; with both, nothing read from it is sure.
     unsure = set.union(*(set(indices) for indices in jumping.values())) if len(jumping) == 2 else set()
     turned = [rep for rep in reps if inside_any(signals.t, swapped)[_span(signals.t, rep)].any()]
@@ -238,9 +238,9 @@ def _look_at_part(
     gone = within(signals.t, [span for index, span in enumerate(spans_of(reps)) if index in unsure])
     sure = np.where(gone > 0, np.nan, driver)
     readings = measure_set(reps, measured, sure, exercise, camera, quality)
-    readings = not_given(readings, {rep.number for rep in turned}, SIDES_SWAPPED)
-    readings, unfitted = without_body(readings, camera) if signals.body_missing else (readings, False)
-    problems = [swap_problem(swapped, turned)] if turned else []
+    readings = withhold(readings, {rep.number for rep in turned}, SIDES_SWAPPED)
+    readings, unfitted = withhold_without_body(readings, camera) if signals.body_missing else (readings, False)
+    problems = [make_swap_problem(swapped, turned)] if turned else []
     problems += [QualityProblem("body-not-fitted")] if unfitted else []
     quality = replace(quality, problems=tuple(problems))
     return Look(_told_camera(camera, reps), quality, signals, driver, driver_name, reps, readings)
@@ -293,7 +293,7 @@ def _joined(
     quality = quality_of(whole, lead.camera, settings)
     others = [note for look in looks if look.reps for note in look.quality.notes_coded]
     said: list[Message] = []
-    for note in (*lead.quality.notes_coded, *others, *notes, *parts_notes(told)):
+    for note in (*lead.quality.notes_coded, *others, *notes, *note_parts(told)):
         if note not in said:
             said.append(note)
     quality = replace(quality, notes_coded=tuple(said))
@@ -356,9 +356,9 @@ def analyse(
         quality=with_damage(look.quality, recording),
         reps=look.reps,
         measures=tuple(reading.measure for reading in look.readings),
-        findings=find(exercise, look.readings, look.reps, *views_of(look.camera, look.parts)),
+        findings=judge_checks(exercise, look.readings, look.reps, *views_of(look.camera, look.parts)),
         cautions=all_cautions(exercise),
-        by_hand_coded=told(edits, look.reps),
+        by_hand_coded=list_corrections(edits, look.reps),
         parts=look.parts,
     )
     return Analysis(add_words(review), look.signals, look.driver, look.driver_name)

@@ -34,7 +34,9 @@ class _RepVerdict:
     """How far the value lies beyond the limit, positive when outside."""
 
 
-def find(exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Rep], *views: str) -> tuple[Finding, ...]:
+def judge_checks(
+    exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Rep], *views: str
+) -> tuple[Finding, ...]:
     """One finding for every check and verdict that occurs, in the exercise's order.
 
     Parameters
@@ -76,7 +78,7 @@ class Change:
     after: Verdict | None
 
 
-def find_again(review: Review, exercise: Exercise) -> tuple[Finding, ...]:
+def judge_again(review: Review, exercise: Exercise) -> tuple[Finding, ...]:
     """The findings of a stored review under other limits, from its own numbers alone; their words are not yet put in.
 
     Only the moment in the clip is less exact where the finding was not made before: the rep's top.
@@ -90,7 +92,7 @@ def find_again(review: Review, exercise: Exercise) -> tuple[Finding, ...]:
         for item in review.measures
     ]
     views = views_of(review.view, review.parts)
-    return find(exercise, readings, review.reps, *views, *([review.second.view.name] if review.second else []))
+    return judge_checks(exercise, readings, review.reps, *views, *([review.second.view.name] if review.second else []))
 
 
 def views_of(view: CameraView, parts: Sequence[ClipPart]) -> tuple[ViewName, ...]:
@@ -100,7 +102,7 @@ def views_of(view: CameraView, parts: Sequence[ClipPart]) -> tuple[ViewName, ...
 
 def changed_findings(review: Review, exercise: Exercise) -> tuple[Change, ...]:
     """Where the exercise's limits would judge a stored review otherwise than it was judged."""
-    before, after = _by_rep(review.findings), _by_rep(find_again(review, exercise))
+    before, after = _by_rep(review.findings), _by_rep(judge_again(review, exercise))
     titles = {check.id: check.title for check in exercise.checks}
     grouped: dict[tuple[str, Verdict | None, Verdict | None], list[int]] = {}
     for key in sorted(before.keys() | after.keys()):

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from formcheck.core.model import CameraView, Finding, Measure, Message, Rep, Review, Tempo
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Check, Exercise
-from formcheck.findings import find
+from formcheck.findings import judge_checks
 from formcheck.measures.across_reps import Reading
 from formcheck.measures.window import NO_NEXT_REP
 from formcheck.report import wording
@@ -69,7 +69,7 @@ def test_a_value_far_from_the_limit_is_not_called_close() -> None:
     assert (verdict_for(check, 74.0, 7.0), reason_for(check, 74.0, 7.0)) == ("undecided", "within_tolerance")
     lateral = get_exercise("lateral-raise")
     judged = lateral.model_copy(update={"checks": (check,), "untold": ()})
-    (found,) = find(judged, [reading("arm_elevation_peak", 1, 74.0, "left", 7.0)], [rep(1)], "front")
+    (found,) = judge_checks(judged, [reading("arm_elevation_peak", 1, 74.0, "left", 7.0)], [rep(1)], "front")
     assert found.reason == "within_tolerance"
     assert "close" not in describe_finding(found)
     assert "8°" in describe_finding(found)
@@ -90,7 +90,7 @@ def test_the_worse_side_speaks_and_says_its_own_reason(value: float, margin: flo
     readings = [reading("arm_elevation_peak", 1, 160.0 + value, side, margin) for side in sides[:1]]
     readings += [reading("arm_elevation_peak", 1, 84.0 + value, sides[1], margin)]
     judged = get_exercise("lateral-raise").model_copy(update={"checks": (HEIGHT,), "untold": ()})
-    (found,) = find(judged, readings, [rep(1)], "front")
+    (found,) = judge_checks(judged, readings, [rep(1)], "front")
     assert found.value == 84.0 + value
     assert (found.verdict, found.reason) == (
         verdict_for(HEIGHT, 84.0 + value, margin),
@@ -117,7 +117,7 @@ def test_findings_name_reps_value_limit_moment_cue_and_basis() -> None:
     ]
     found = {
         item.verdict: item
-        for item in find(get_exercise("lateral-raise"), readings, reps, "front")
+        for item in judge_checks(get_exercise("lateral-raise"), readings, reps, "front")
         if item.check == "height"
     }
     assert {verdict: item.reps for verdict, item in found.items()} == {"met": (1,), "undecided": (2,), "not_met": (3,)}
@@ -146,7 +146,9 @@ def test_the_wrong_view_is_said_and_never_judged() -> None:
         )
     ]
     swing = next(
-        item for item in find(get_exercise("lateral-raise"), readings, reps, "front") if item.check == "no-swing"
+        item
+        for item in judge_checks(get_exercise("lateral-raise"), readings, reps, "front")
+        if item.check == "no-swing"
     )
     assert swing.verdict == "undecided"
     assert swing.value is None
@@ -157,7 +159,9 @@ def test_the_wrong_view_is_said_and_never_judged() -> None:
 def test_hidden_landmarks_leave_a_rep_undecided() -> None:
     readings = [reading("arm_elevation_peak", 1, None, "left"), reading("arm_elevation_peak", 1, None, "right")]
     height = next(
-        item for item in find(get_exercise("lateral-raise"), readings, [rep(1)], "front") if item.check == "height"
+        item
+        for item in judge_checks(get_exercise("lateral-raise"), readings, [rep(1)], "front")
+        if item.check == "height"
     )
     assert (height.verdict, height.value) == ("undecided", None)
     assert "could not be told" in describe_finding(height)
@@ -167,7 +171,7 @@ def test_too_close_to_call_and_hidden_are_told_apart() -> None:
     readings = [reading("arm_elevation_peak", number, value, "left") for number, value in ((1, 81.0), (2, None))]
     reps = [rep(1), rep(2)]
     close, hidden = (
-        item for item in find(get_exercise("lateral-raise"), readings, reps, "front") if item.check == "height"
+        item for item in judge_checks(get_exercise("lateral-raise"), readings, reps, "front") if item.check == "height"
     )
     assert {close.verdict, hidden.verdict} == {"undecided"}
     assert (close.reps, hidden.reps) == ((1,), (2,))
@@ -181,13 +185,13 @@ def test_partial_reps_count_only_for_the_checks_that_say_so() -> None:
     reps = [rep(1), rep(2, complete=False)]
     readings = [reading("arm_elevation_peak", n, v, "left") for n, v in ((1, 92.0), (2, 50.0))]
     readings += [Reading(Measure("range_share", None, n, v, 0.05, "ratio"), 1.0) for n, v in ((1, 1.0), (2, 0.5))]
-    found = find(get_exercise("lateral-raise"), readings, reps, "front")
+    found = judge_checks(get_exercise("lateral-raise"), readings, reps, "front")
     assert [item.reps for item in found if item.check == "height"] == [(1,)]
     assert [item.reps for item in found if item.check == "range-kept" and item.verdict == "not_met"] == [(2,)]
 
 
 def test_no_reps_no_findings() -> None:
-    assert find(get_exercise("lateral-raise"), [], [], "front") == ()
+    assert judge_checks(get_exercise("lateral-raise"), [], [], "front") == ()
 
 
 def test_a_finding_writes_its_numbers_as_report_and_page_do() -> None:
@@ -196,7 +200,7 @@ def test_a_finding_writes_its_numbers_as_report_and_page_do() -> None:
     readings = [Reading(item, 1.0) for item in measures]
     texts = [
         describe_finding(item)
-        for item in find(get_exercise("lateral-raise"), readings, [rep(1), rep(2)], "front")
+        for item in judge_checks(get_exercise("lateral-raise"), readings, [rep(1), rep(2)], "front")
         if item.check == share.id
     ]
     assert any("36 % ± 4 % in rep 2; wanted at least 87 %" in text for text in texts), texts
@@ -210,7 +214,7 @@ def test_the_pause_before_the_next_rep_is_not_asked_of_the_last() -> None:
         Reading(Measure("bottom_pause", None, 2, None, None, "s", missing_reason_coded=NO_NEXT_REP), None),
     ]
     alone = judged.model_copy(update={"checks": (pause,), "untold": ()})
-    (found,) = find(alone, readings, [rep(1), rep(2)], "front")
+    (found,) = judge_checks(alone, readings, [rep(1), rep(2)], "front")
     assert (found.reps, found.verdict) == ((1,), "not_met")
 
 
@@ -221,7 +225,7 @@ def test_a_number_too_inexact_to_give_is_not_called_hidden() -> None:
         for side in ("left", "right")
     ]
     judged = get_exercise("lateral-raise").model_copy(update={"checks": (HEIGHT,), "untold": ()})
-    (found,) = find(judged, readings, [rep(1)], "oblique")
+    (found,) = judge_checks(judged, readings, [rep(1)], "oblique")
     assert found.reason == "inexact"
     assert "47°" in describe_finding(found)
     assert "hidden" not in describe_finding(found)

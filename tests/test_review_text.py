@@ -11,7 +11,7 @@ from formcheck.analysis import analyse
 from formcheck.core.model import Finding, Message
 from formcheck.core.vocabulary.messages import CORRECTIONS, FINDINGS, MISSING, NOTES, UNLIKE, MessageTerm
 from formcheck.exercises.registry import get_exercise
-from formcheck.findings import find_again
+from formcheck.findings import judge_again
 from formcheck.formats import decode, encode
 from formcheck.formats.older_reviews import code_missing_reason
 from formcheck.report.summary import grouped_findings
@@ -140,5 +140,5 @@ def test_a_review_from_before_there_were_codes_is_judged_and_shown_as_before(yaw
     new = decode(encode(analyse(film, exercise).review))
     old = decode(json.dumps(without_codes(json.loads(encode(new)))))
     assert [item.text_coded for item in old.findings] == [None] * len(new.findings) != []
-    assert find_again(old, exercise) == find_again(new, exercise)
+    assert judge_again(old, exercise) == judge_again(new, exercise)
     assert grouped_findings(old, exercise) == grouped_findings(new, exercise)

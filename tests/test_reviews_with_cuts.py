@@ -9,10 +9,10 @@ from formcheck.analysis import analyse, look_at
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Array, LandmarkRecording, Measure, Review, Scene
 from formcheck.exercises.registry import get_exercise
-from formcheck.findings import find_again
+from formcheck.findings import judge_again
 from formcheck.formats import decode, encode
-from formcheck.reps.edits import Edits, Placed, Stretch, add_rep, delete_rep, within_part
-from formcheck.reps.kept import off_the_cut
+from formcheck.reps.cut_reps import drop_cut_reps
+from formcheck.reps.edits import Edits, Placed, Stretch, add_rep, delete_rep, select_part
 from formcheck.signals.parts import longest, uncut
 from formcheck.statistics.continuous_reps import part_of, unbroken
 from formcheck.statistics.rep_comparison import compare_reps
@@ -115,10 +115,10 @@ def test_only_what_touches_the_cut_and_is_not_whole_is_taken(
     rep = analyse(pieces[0], RAISE).review.reps[0]
     t = np.array([rep.start_s, rep.end_s])
     partial = replace(rep, complete=False)
-    assert off_the_cut([rep, partial], t, True, True) == (rep,)
-    assert off_the_cut([partial], t, False, False) == (partial,)
-    assert off_the_cut([partial], t + np.array([0.0, 1.0]), False, True) == (partial,)
-    assert off_the_cut([replace(partial, by_hand=True)], t, True, True) == (replace(partial, by_hand=True),)
+    assert drop_cut_reps([rep, partial], t, True, True) == (rep,)
+    assert drop_cut_reps([partial], t, False, False) == (partial,)
+    assert drop_cut_reps([partial], t + np.array([0.0, 1.0]), False, True) == (partial,)
+    assert drop_cut_reps([replace(partial, by_hand=True)], t, True, True) == (replace(partial, by_hand=True),)
 
 
 def test_early_and_late_are_compared_within_one_part(review: Review) -> None:
@@ -160,7 +160,7 @@ def test_parts_from_two_sides_are_each_judged_by_what_they_show() -> None:
     (unseen,) = [item for item in swing if item.verdict == "undecided"]
     assert unseen.reps == (1, 2, 3, 4)
     assert "could not be told in reps 1–4; not measurable from the front; film from the side." in unseen.text
-    assert [(item.check, item.verdict, item.reps) for item in find_again(review, RAISE)] == [
+    assert [(item.check, item.verdict, item.reps) for item in judge_again(review, RAISE)] == [
         (item.check, item.verdict, item.reps) for item in review.findings
     ]
 
@@ -188,7 +188,7 @@ def test_a_rep_set_by_hand_over_a_cut_says_there_is_none(pieces: tuple[LandmarkR
 
 def test_corrections_are_divided_at_the_cut() -> None:
     edits = Edits(outside=(Stretch(1.0, 9.0),), removed_s=(2.0, 7.0), placed=(Placed(3.0, 4.0), Placed(6.0, 8.0)))
-    first, second = within_part(edits, -np.inf, 5.0), within_part(edits, 5.0, np.inf)
+    first, second = select_part(edits, -np.inf, 5.0), select_part(edits, 5.0, np.inf)
     assert first == Edits(outside=(Stretch(1.0, 5.0),), removed_s=(2.0,), placed=(Placed(3.0, 4.0),))
     assert second == Edits(outside=(Stretch(5.0, 9.0),), removed_s=(7.0,), placed=(Placed(6.0, 8.0),))
 

@@ -53,13 +53,13 @@ def is_memory_shortage(error: BaseException) -> bool:
             return True
         # A sentence of ours, or the system's about a file, may hold a file's name.
         own_words = not isinstance(seen, FormcheckError) and getattr(seen, "errno", None) is None
-        if own_words and tells_of_memory(str(seen)):
+        if own_words and mentions_memory_shortage(str(seen)):
             return True
         seen = seen.__cause__ or (None if seen.__suppress_context__ else seen.__context__)
     return False
 
 
-def tells_of_memory(text: str) -> bool:
+def mentions_memory_shortage(text: str) -> bool:
     """Whether what a library or a process said last speaks of refused memory."""
     said = text.lower()
     return any(words in said for words in _MEMORY_REFUSED) and "operation not permitted" not in said

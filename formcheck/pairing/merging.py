@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from formcheck.core.model import CameraUsed, Finding, MarginOrigin, Measure, Rep, Side, ViewName
 from formcheck.exercises.schema import Check, Exercise
-from formcheck.findings import find
+from formcheck.findings import judge_checks
 from formcheck.measures.across_reps import Reading
 
 EQUALLY_WELL = 1.5
@@ -46,8 +46,8 @@ def judge(exercise: Exercise, told: tuple[Told, Told], merged: Sequence[Reading]
     findings: list[Finding] = []
     for check in exercise.checks:
         alone = exercise.model_copy(update={"checks": (check,), "untold": ()})
-        findings.extend(find(alone, *_deciding(exercise, check, told, merged, reps)))
-    return [*findings, *find(exercise.model_copy(update={"checks": ()}), merged, reps, told[0].view)]
+        findings.extend(judge_checks(alone, *_deciding(exercise, check, told, merged, reps)))
+    return [*findings, *judge_checks(exercise.model_copy(update={"checks": ()}), merged, reps, told[0].view)]
 
 
 def combined(first: Measure, second: Measure) -> Measure:

@@ -33,7 +33,7 @@ from formcheck.measures.margins import SAGITTAL_DRIVERS, TIME_MEASURES, margin_f
 from formcheck.pairing.alignment import Alignment, SpeedCurve, align, driver_course, heights, refusal
 from formcheck.pairing.merging import Told, judge, merge
 from formcheck.pairing.reps import Filmed, Which, shifted, union
-from formcheck.reps.by_hand import told as told_by_hand
+from formcheck.reps.by_hand import list_corrections
 from formcheck.reps.edits import Edits, seen_from
 from formcheck.review_text import add_words
 from formcheck.signals.angles import compute_signals
@@ -171,7 +171,7 @@ def review_pair(
         findings=tuple(judge(exercise, told, merged, reps)),
         cautions=all_cautions(exercise),
         second=replace(place, clip=second.clip, view=looks[1].camera, quality=quality[1], reps_from=lead),
-        by_hand_coded=told_by_hand(edits, reps),
+        by_hand_coded=list_corrections(edits, reps),
     )
     return _with_curves(add_words(review), looks, lead, offset)
 

@@ -134,7 +134,7 @@ class Unlike:
     code: str
 
 
-def said(unlike: Sequence[Unlike], reps: Sequence[Rep], exercise: Exercise) -> tuple[Message, ...]:
+def note_unlike(unlike: Sequence[Unlike], reps: Sequence[Rep], exercise: Exercise) -> tuple[Message, ...]:
     """What the user is told of movements that are no repetitions, in one note; nothing when there are none."""
     if not unlike:
         return ()
@@ -150,7 +150,7 @@ def said(unlike: Sequence[Unlike], reps: Sequence[Rep], exercise: Exercise) -> t
     return (Message("not-counted", values),)
 
 
-def alike(
+def select_like(
     found: Sequence[Excursion], t: Array, body: Body, exercise: Exercise, view: CameraView
 ) -> tuple[list[Excursion], tuple[Unlike, ...]]:
     """The movements that look like the exercise, and what is wrong with others as large as it asks for.

@@ -18,7 +18,7 @@ _SAME_S = 2e-3
 """Times closer than this are the same: they are kept to 1 ms."""
 
 
-def corrected(
+def apply_corrections(
     found: Sequence[Excursion],
     edits: Edits,
     t: Array,
@@ -49,7 +49,7 @@ def corrected(
     return sorted([*kept, *placed], key=lambda item: item.out_start)
 
 
-def told(edits: Edits, reps: Sequence[Rep]) -> tuple[Message, ...]:
+def list_corrections(edits: Edits, reps: Sequence[Rep]) -> tuple[Message, ...]:
     """What was set by hand, one message each; `reps`: those the corrections led to."""
     said = [] if edits.exercise_id is None else [Message("exercise-set")]
     said += [Message("part-left-out", _span(part)) for part in edits.outside]

@@ -161,7 +161,7 @@ def seen_from(edits: Edits, offset_s: float, length_s: float) -> Edits:
     )
 
 
-def within_part(edits: Edits, start_s: float, end_s: float) -> Edits:
+def select_part(edits: Edits, start_s: float, end_s: float) -> Edits:
     """What of the corrections begins in a stretch of the clip (the end not in it), seconds; on the same clock."""
 
     def inside(moment: float) -> bool:

@@ -13,7 +13,7 @@ from scipy.signal import find_peaks
 
 from formcheck.core.model import Array, Rep, Settings, Tempo
 from formcheck.exercises.schema import Driver
-from formcheck.reps.by_hand import corrected
+from formcheck.reps.by_hand import apply_corrections
 from formcheck.reps.edits import Edits
 from formcheck.reps.strokes import (
     TIMING_CYCLES,
@@ -91,7 +91,7 @@ def find_reps(
     found = _without_strays(_in_posture(_on_the_spot(found, t, places), t, posture))
     # What was dropped lent its neighbours a resting level: they are timed anew without it.
     found = excursions(t, out, smallest, settings, timing, only=frozenset(item.turn for item in found))
-    found = corrected(found, edits, t, out, rule, settings, timing)
+    found = apply_corrections(found, edits, t, out, rule, settings, timing)
     if not found:
         return ()
     typical = float(np.median([item.range for item in found]))

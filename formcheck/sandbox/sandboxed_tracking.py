@@ -19,7 +19,7 @@ from typing import Any
 
 from numpy.typing import NDArray
 
-from formcheck.core.errors import FILE, ClipError, FormcheckError, OutputError, PoseModelError, tells_of_memory
+from formcheck.core.errors import FILE, ClipError, FormcheckError, OutputError, PoseModelError, mentions_memory_shortage
 from formcheck.core.model import LANDMARK_COUNT, LandmarkRecording, PoseModelInfo
 from formcheck.pose.person_selection import SurveyResult
 from formcheck.pose.preview import SurveySample, combine_samples
@@ -287,7 +287,7 @@ class _ClipRun:
             )
         if -code == getattr(signal, "SIGXCPU", None):
             return ClipError(f"Looking at {FILE} took too long and was ended; the clip may be damaged.", path=self.path)
-        return self._memory_error() if tells_of_memory(words) else self._breakdown_error()
+        return self._memory_error() if mentions_memory_shortage(words) else self._breakdown_error()
 
     def _breakdown_error(self) -> ClipError:
         return ClipError(

@@ -42,7 +42,7 @@ def jumping_arms(seen: Signals, spans: Sequence[Span]) -> dict[Side, tuple[int, 
     return found
 
 
-def without_jumping_arms(signals: Signals, spans: Sequence[Span], jumping: dict[Side, tuple[int, ...]]) -> Signals:
+def drop_jumping_arms(signals: Signals, spans: Sequence[Span], jumping: dict[Side, tuple[int, ...]]) -> Signals:
     """The same curves, those of an arm missing in the spans in which it jumps."""
     series = dict(signals.series)
     for side, indices in jumping.items():
@@ -58,7 +58,7 @@ def within(t: Array, spans: Sequence[Span]) -> Array:
     return np.asarray(sum((((t >= start) & (t <= end)) for start, end in spans), np.zeros(len(t))), dtype=float)
 
 
-def jump_notes(jumping: dict[Side, tuple[int, ...]]) -> tuple[Message, ...]:
+def note_jumps(jumping: dict[Side, tuple[int, ...]]) -> tuple[Message, ...]:
     """What the user is told of it: one note an arm, with the numbers of the repetitions."""
     return tuple(
         Message("arm-jumps", {"side": side, "reps": tuple(index + 1 for index in indices)})

@@ -56,7 +56,7 @@ def estimate_roll(recording: LandmarkRecording, view: CameraView) -> Roll | None
     return Roll(lean, float(np.linalg.norm([MARGIN_DEG, USUAL_LEAN_DEG * turned, apart / 2])))
 
 
-def levelled(recording: LandmarkRecording, roll: Roll) -> LandmarkRecording:
+def level_recording(recording: LandmarkRecording, roll: Roll) -> LandmarkRecording:
     """The recording as a level camera in the same place would have seen it: turned back about the picture's centre."""
     centre = np.array([recording.clip.width, recording.clip.height]) / 2
     angle = np.radians(roll.deg)
@@ -66,7 +66,7 @@ def levelled(recording: LandmarkRecording, roll: Roll) -> LandmarkRecording:
     return replace(recording, pixels=(recording.pixels - centre) @ back.T + centre, world=world)
 
 
-def roll_note(roll: Roll) -> Message | None:
+def note_roll(roll: Roll) -> Message | None:
     """What a review says of a phone that is tilted by more than a degree."""
     if abs(roll.deg) <= WORTH_SAYING_DEG:
         return None

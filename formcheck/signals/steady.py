@@ -30,7 +30,7 @@ MIRRORED = [INDEX[name.replace("left", "?").replace("right", "left").replace("?"
 _PAIRS = [(INDEX[f"left_{part}"], INDEX[f"right_{part}"]) for part in ("shoulder", "hip", "knee")]
 
 
-def steadied(recording: LandmarkRecording) -> LandmarkRecording:
+def remove_sway(recording: LandmarkRecording) -> LandmarkRecording:
     """The recording without the camera's own movement; the same one where the camera stood still."""
     if recording.sway is None:
         return recording
@@ -43,12 +43,12 @@ def steadied(recording: LandmarkRecording) -> LandmarkRecording:
     return replace(recording, pixels=pixels, world=world, sway=None)
 
 
-def put_back(recording: LandmarkRecording, stretches: Sequence[tuple[float, float]]) -> LandmarkRecording:
+def swap_back(recording: LandmarkRecording, stretches: Sequence[tuple[float, float]]) -> LandmarkRecording:
     """The recording with left and right changed in these stretches of time."""
     return _mirrored(recording, inside_any(recording.t, stretches))
 
 
-def sides_kept(recording: LandmarkRecording) -> LandmarkRecording:
+def restore_sides(recording: LandmarkRecording) -> LandmarkRecording:
     """The recording with left and right put back where the model took one for the other for a while.
 
     The same recording comes back where nothing was swapped.
@@ -99,7 +99,7 @@ def _changes(times: Array, points: Array) -> "np.ndarray[tuple[int], np.dtype[np
 def swapped_stretches(recording: LandmarkRecording) -> tuple[tuple[float, float], ...]:
     """First and last second of each stretch in which left and right have changed places, in order of time.
 
-    What `sides_kept` put back is none. Such a stretch begins and ends from one picture to the next, within pictures
+    What `restore_sides` put back is none. Such a stretch begins and ends from one picture to the next, within pictures
     that follow one another, and lasts less long than the rest of them; inside it the lifter faces away from where they
     face before and after it. For a recording without a cut.
     """
@@ -168,7 +168,7 @@ def _wrapped(degrees: Array) -> Array:
     return np.asarray((degrees + 180.0) % 360.0 - 180.0)
 
 
-def without_stretches(recording: LandmarkRecording, stretches: Sequence[tuple[float, float]]) -> LandmarkRecording:
+def drop_stretches(recording: LandmarkRecording, stretches: Sequence[tuple[float, float]]) -> LandmarkRecording:
     """The recording with nobody found in these stretches of time."""
     gone = inside_any(recording.t, stretches)
     if not gone.any():
@@ -196,7 +196,7 @@ def _torso(points: Array) -> Array:
     return np.asarray(np.linalg.norm(shoulders - hips, axis=1))
 
 
-def parts_notes(parts: Sequence[ClipPart]) -> tuple[Message, ...]:
+def note_parts(parts: Sequence[ClipPart]) -> tuple[Message, ...]:
     """One note on how a cut clip is measured; nothing where no more than one part holds repetitions."""
     lifting = [part for part in parts if part.reps]
     if len(lifting) < 2:
@@ -209,7 +209,7 @@ def parts_notes(parts: Sequence[ClipPart]) -> tuple[Message, ...]:
     return (Message("parts-apart", told),)
 
 
-def scene_notes(recording: LandmarkRecording) -> tuple[Message, ...]:
+def note_scene(recording: LandmarkRecording) -> tuple[Message, ...]:
     """Notes about other people, cuts, and a camera that was not on a stand."""
     scene, notes = recording.scene, []
     if scene.doubtful:

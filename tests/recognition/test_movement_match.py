@@ -9,7 +9,7 @@ from formcheck.analysis import look_at
 from formcheck.core.model import Array, LandmarkRecording, Message
 from formcheck.core.vocabulary.messages import UNLIKE
 from formcheck.exercises.registry import get_exercise, load_exercises
-from formcheck.recognition.movement_match import Need, Unlike, needs_of, said
+from formcheck.recognition.movement_match import Need, Unlike, needs_of, note_unlike
 from formcheck.review_text import describe_note
 from tests import lifter, shelf
 from tests.reps.between_sets import MOVEMENTS, drinking, filmed, hair, talking, weights
@@ -123,12 +123,12 @@ def test_movements_left_out_of_a_set_are_named_with_their_moment() -> None:
     reps = look_at(raises(), get_exercise("lateral-raise"), settings=shelf.EXACT).reps
     exercise = get_exercise("lateral-raise")
     odd = [Unlike(61.24, "torso-bent-over")] + [Unlike(70.0, "hand-to-face")] * 3
-    (note,) = said(odd, reps, exercise)
+    (note,) = note_unlike(odd, reps, exercise)
     assert note.parameters["reasons"] == ("torso-bent-over", "hand-to-face", "hand-to-face")
     text = describe_note(note)
     assert "1:01.2 (the torso is bent far over)" in text
     assert text.endswith("and more.")
-    assert said([], reps, exercise) == ()
+    assert note_unlike([], reps, exercise) == ()
 
 
 def test_a_first_repetition_cut_off_by_the_clip_still_counts() -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from formcheck.core.errors import ClipError, PoseModelError, is_memory_shortage, tells_of_memory
+from formcheck.core.errors import ClipError, PoseModelError, is_memory_shortage, mentions_memory_shortage
 from formcheck.pose.estimator import MediaPipeEstimator
 from formcheck.pose.tracking import Method
 from formcheck.sandbox.sandboxed_tracking import SandboxLimits, track_in_sandbox
@@ -58,8 +58,8 @@ def test_other_errors_are_not_taken_for_it(error: Exception) -> None:
 
 
 def test_last_words_of_a_process_that_could_not_begin() -> None:
-    assert tells_of_memory("OpenBLAS error: Memory allocation still failed after 10 retries, giving up.")
-    assert tells_of_memory("Traceback (most recent call last):\nMemoryError\n")
+    assert mentions_memory_shortage("OpenBLAS error: Memory allocation still failed after 10 retries, giving up.")
+    assert mentions_memory_shortage("Traceback (most recent call last):\nMemoryError\n")
 
 
 @needs_limits

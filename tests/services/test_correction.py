@@ -12,7 +12,7 @@ from formcheck.core.errors import RecordingError, UsageError
 from formcheck.core.model import LandmarkRecording, Review
 from formcheck.exercises.limits import LimitChange, plain_limits, read_limits, with_limits
 from formcheck.exercises.registry import get_exercise, references
-from formcheck.findings import Change, changed_findings, find_again
+from formcheck.findings import Change, changed_findings, judge_again
 from formcheck.formats import decode, encode
 from formcheck.pose.recording import save_recording
 from formcheck.pose.tracking import TRACKER_VERSION
@@ -197,7 +197,7 @@ def test_a_stored_review_judged_again_says_the_same(exercise_id: str, yaw: float
     """The findings follow from the numbers alone: same limits, same findings; their words follow from their codes."""
     review = shelf.review(exercise_id, yaw=yaw, peaks=(1.0, 0.7, 1.0))
     assert review.reps
-    again = find_again(review, get_exercise(exercise_id))
+    again = judge_again(review, get_exercise(exercise_id))
     assert [dataclasses.replace(item, at_s=None, text="") for item in again] == [
         dataclasses.replace(item, at_s=None, text="") for item in review.findings
     ]
@@ -209,7 +209,7 @@ def test_other_limits_change_the_findings_they_should(review: Review) -> None:
     lower = with_limits(RAISE, {"height": LimitChange(limit=60.0)})
     (change,) = changed_findings(review, lower)
     assert (change.check, change.reps, change.before, change.after) == ("height", (4,), "not_met", "met")
-    assert {item.verdict for item in find_again(review, lower) if item.check == "height"} == {"met"}
+    assert {item.verdict for item in judge_again(review, lower) if item.check == "height"} == {"met"}
 
 
 def test_past_reviews_that_would_change_are_named_before_anything_is_kept(store: Store, review: Review) -> None:

@@ -5,7 +5,7 @@ import pytest
 
 from formcheck.core.model import Message, Signals
 from formcheck.signals.filtering import low_pass
-from formcheck.signals.plausible import MOST_ACCELERATION, jump_notes, jumping_arms, jumps, without_jumping_arms
+from formcheck.signals.plausible import MOST_ACCELERATION, drop_jumping_arms, jumping_arms, jumps, note_jumps
 from formcheck.signals.walking import ON_THE_SPOT, places
 from tests import lifter
 
@@ -27,10 +27,10 @@ def test_an_arm_that_jumps_is_missing_in_its_rep_only() -> None:
     spans = [(1.0, 4.0), (4.5, 5.5)]
     found = jumping_arms(seen, spans)
     assert found == {"left": (0,)}
-    left = without_jumping_arms(seen, spans, found)
+    left = drop_jumping_arms(seen, spans, found)
     assert np.isnan(left.get("arm_raise", "left")).tolist() == ((T >= 1.0) & (T <= 4.0)).tolist()
     assert left.get("arm_raise", "right") == pytest.approx(UP)
-    (note,) = jump_notes(found)
+    (note,) = note_jumps(found)
     assert note == Message("arm-jumps", {"side": "left", "reps": (1,)})
 
 

@@ -9,7 +9,7 @@ from formcheck.analysis import analyse
 from formcheck.core.model import CameraView, LandmarkRecording, Message, Settings
 from formcheck.exercises.registry import get_exercise
 from formcheck.signals.camera import camera_view
-from formcheck.signals.roll import Roll, estimate_roll, levelled, roll_note
+from formcheck.signals.roll import Roll, estimate_roll, level_recording, note_roll
 from formcheck.signals.skeleton import sided
 from tests import lifter
 
@@ -41,7 +41,7 @@ def test_roll_is_found_from_the_front_and_from_behind(degrees: float, yaw: float
 
 def test_levelled_is_the_picture_of_a_level_camera() -> None:
     straight = film()
-    back = levelled(turned(straight, 3.0), Roll(3.0, 1.0))
+    back = level_recording(turned(straight, 3.0), Roll(3.0, 1.0))
     assert np.allclose(back.pixels, straight.pixels, atol=1e-6, equal_nan=True)
 
 
@@ -85,5 +85,5 @@ def test_nobody_in_the_clip_tells_nothing() -> None:
 
 
 def test_a_degree_is_not_worth_a_sentence() -> None:
-    assert roll_note(Roll(-0.9, 1.0)) is None
-    assert roll_note(Roll(-2.2, 1.1)) == Message("tilted", {"degrees": 2, "margin": 1})
+    assert note_roll(Roll(-0.9, 1.0)) is None
+    assert note_roll(Roll(-2.2, 1.1)) == Message("tilted", {"degrees": 2, "margin": 1})

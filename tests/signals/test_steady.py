@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from formcheck.core.model import LandmarkRecording, Scene
-from formcheck.signals.steady import MIRRORED, scene_notes, sides_kept, steadied, swaps
+from formcheck.signals.steady import MIRRORED, note_scene, remove_sway, restore_sides, swaps
 from tests import lifter
 
 
@@ -30,14 +30,14 @@ def swayed(recording: LandmarkRecording) -> LandmarkRecording:
 
 
 def test_a_known_sway_comes_off(filmed: LandmarkRecording) -> None:
-    back = steadied(swayed(filmed))
+    back = remove_sway(swayed(filmed))
     assert np.allclose(back.pixels, filmed.pixels, atol=1e-6, equal_nan=True)
     assert np.allclose(back.world, filmed.world, atol=1e-9, equal_nan=True)
     assert back.sway is None
 
 
 def test_a_still_camera_changes_nothing(filmed: LandmarkRecording) -> None:
-    assert steadied(filmed) is filmed
+    assert remove_sway(filmed) is filmed
 
 
 @pytest.mark.parametrize("span", [slice(20, 23), slice(40, 54)])
@@ -47,7 +47,7 @@ def test_swapped_sides_are_put_back(filmed: LandmarkRecording, span: slice) -> N
         values[span] = values[span][:, MIRRORED]
     wrong = replace(filmed, pixels=pixels, world=world, visibility=visibility)
     assert np.array_equal(np.flatnonzero(swaps(wrong)), np.arange(len(filmed.t))[span])
-    assert np.array_equal(sides_kept(wrong).pixels, filmed.pixels, equal_nan=True)
+    assert np.array_equal(restore_sides(wrong).pixels, filmed.pixels, equal_nan=True)
 
 
 def test_a_change_that_stays_may_be_the_lifter_turning(filmed: LandmarkRecording) -> None:
@@ -57,7 +57,7 @@ def test_a_change_that_stays_may_be_the_lifter_turning(filmed: LandmarkRecording
 
 
 def test_a_set_without_swaps_is_left_alone(filmed: LandmarkRecording) -> None:
-    assert sides_kept(filmed) is filmed
+    assert restore_sides(filmed) is filmed
 
 
 def test_mirroring_twice_is_nothing() -> None:
@@ -65,7 +65,7 @@ def test_mirroring_twice_is_nothing() -> None:
 
 
 def test_what_limits_the_clip_is_said(filmed: LandmarkRecording) -> None:
-    assert scene_notes(filmed) == ()
-    said = scene_notes(replace(swayed(filmed), scene=Scene(others=True)))
+    assert note_scene(filmed) == ()
+    said = note_scene(replace(swayed(filmed), scene=Scene(others=True)))
     assert [note.code for note in said] == ["other-people", "phone-moved"]
-    assert scene_notes(replace(filmed, scene=Scene(others=True, doubtful=True)))[0].code == "people-alike"
+    assert note_scene(replace(filmed, scene=Scene(others=True, doubtful=True)))[0].code == "people-alike"

@@ -26,8 +26,8 @@ from formcheck.signals.body_fit.curves import fitted_curves
 from formcheck.signals.camera import camera_view
 from formcheck.signals.filtering import low_pass, resample
 from formcheck.signals.remainder import CURVES, ELBOW, MOST_DEG, TAKEN, counts, cue_names, design, holds_for
-from formcheck.signals.roll import estimate_roll, levelled
-from formcheck.signals.steady import sides_kept, steadied
+from formcheck.signals.roll import estimate_roll, level_recording
+from formcheck.signals.steady import remove_sway, restore_sides
 
 TABLE = Path(formcheck.signals.__file__).parent / "remainder.toml"
 TRUE_NAMES = {"arm_elevation": "arm_elev", "arm_raise": "arm_raise", ELBOW: "elbow_flex"}
@@ -63,10 +63,10 @@ class Curve:
 
 def curves_of(case: Case, *, tuning: bool) -> Iterator[Curve]:
     """Curves of all repetitions of a set."""
-    recording = sides_kept(steadied(case.recording))
+    recording = restore_sides(remove_sway(case.recording))
     view, settings = camera_view(recording, "auto"), Settings()
     if (roll := estimate_roll(recording, view)) is not None:
-        recording = levelled(recording, roll)
+        recording = level_recording(recording, roll)
     if case.no_exercise is not None or not holds_for(view):
         return
     better = compute_signals(recording, view, settings, remainder=False)

@@ -24,7 +24,7 @@ from formcheck.analysis import Look, look_at
 from formcheck.core.model import Array, LandmarkRecording, Settings, SignalKey, Signals
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
-from formcheck.findings import find
+from formcheck.findings import judge_checks
 from formcheck.measures.across_reps import measure_set
 from formcheck.measures.margins import SAGITTAL_DRIVERS
 from formcheck.pose.estimator import MediaPipeEstimator
@@ -135,7 +135,7 @@ def main() -> int:
     sets = counted = faulty = caught = false = 0
     for case in cases(options.folder, options.only):
         look = look_at(case.recording, case.exercise)
-        findings = find(case.exercise, look.readings, look.reps, look.camera.name)
+        findings = judge_checks(case.exercise, look.readings, look.reps, look.camera.name)
         said = {item.check for item in findings if item.verdict == "not_met"}
         true_count = len(case.document["reps"])
         right = len(look.reps) == true_count and all(rep.complete for rep in look.reps)

@@ -27,7 +27,7 @@ from bare_loop import bare_loop, first_frames  # noqa: E402  # the repository's 
 from formcheck.analysis import analyse, look_at  # noqa: E402
 from formcheck.core.model import LandmarkRecording  # noqa: E402
 from formcheck.exercises.registry import get_exercise  # noqa: E402
-from formcheck.findings import find  # noqa: E402
+from formcheck.findings import judge_checks  # noqa: E402
 from formcheck.pose.estimator import MediaPipeEstimator  # noqa: E402
 from formcheck.pose.preview import take_sample  # noqa: E402
 from formcheck.pose.recording import load_recording  # noqa: E402
@@ -264,7 +264,7 @@ def again(made: Reviews) -> None:
     changed = exercise.model_copy(update={"checks": checks})
     look = look_at(recording, exercise)
     start = time.perf_counter()
-    find(changed, look.readings, look.reps, look.camera.name)
+    judge_checks(changed, look.readings, look.reps, look.camera.name)
     found_s = time.perf_counter() - start
     took: dict[str, list[float]] = {"kept": [], "fresh": []}
     for _ in range(5):

@@ -9,7 +9,7 @@ AT_THE_CUT_S = 0.3
 """A movement that begins or ends this near to a cut may lack what the cut took: as long as the smoothing reaches."""
 
 
-def off_the_cut(reps: Sequence[Rep], t: Array, cut_before: bool, cut_after: bool) -> tuple[Rep, ...]:
+def drop_cut_reps(reps: Sequence[Rep], t: Array, cut_before: bool, cut_after: bool) -> tuple[Rep, ...]:
     """The repetitions of a part without those a cut goes through; numbered anew; those set by
     hand stay.
 

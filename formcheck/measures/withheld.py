@@ -13,12 +13,12 @@ _OTHER_NAMES = {"range_of_motion": "arm_raise", "arm_peak_difference": "arm_rais
 """Measures that are not called after the curve they are read from."""
 
 
-def not_given(readings: Sequence[Reading], reps: Set[int], reason: Message) -> tuple[Reading, ...]:
+def withhold(readings: Sequence[Reading], reps: Set[int], reason: Message) -> tuple[Reading, ...]:
     """The readings with those of some reps, by number, taken back."""
     return tuple(_taken_back(item, reason) if item.measure.rep in reps else item for item in readings)
 
 
-def without_body(readings: Sequence[Reading], view: CameraView) -> tuple[tuple[Reading, ...], bool]:
+def withhold_without_body(readings: Sequence[Reading], view: CameraView) -> tuple[tuple[Reading, ...], bool]:
     """The readings with the right reason where a curve of the fitted body is missing, and whether one is."""
     curves = tuple(from_fit(view))
     out = []
@@ -29,7 +29,7 @@ def without_body(readings: Sequence[Reading], view: CameraView) -> tuple[tuple[R
     return tuple(out), any(item.measure.missing_reason_coded == NO_BODY for item in out)
 
 
-def swap_problem(stretches: Sequence[tuple[float, float]], reps: Sequence[Rep]) -> QualityProblem:
+def make_swap_problem(stretches: Sequence[tuple[float, float]], reps: Sequence[Rep]) -> QualityProblem:
     """The problem of left and right that changed places while some reps were done."""
     told = [(start, end) for start, end in stretches if any(start <= rep.end_s and end >= rep.start_s for rep in reps)]
     lasting = sum(end - start for start, end in told)

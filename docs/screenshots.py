@@ -44,11 +44,11 @@ def fill(home: Path) -> tuple[int, list[str]]:
     from formcheck.storage.data_folder import default_store, recordings_folder
     from formcheck.storage.media_files import artefacts
 
-    queue._launch = lambda folder: None
+    queue._launch = lambda job: None
     request = queue.JobRequest(str(CLIP), CLIP.name, EXERCISE, "auto", LOAD_KG, TARGET)
-    job = queue.start_job(home, request)
-    if worker.main([str(home / "jobs" / job)]) != 0:
-        raise SystemExit((home / "jobs" / job / "status.json").read_text(encoding="utf-8"))
+    job = queue.start_job(request)
+    if worker.main([job]) != 0:
+        raise SystemExit(str(queue.find_job(job)))
     with Store.open(default_store()) as store:
         number = store.list_reviews(limit=1)[0].id
         tell(store, recordings_folder(), today=date.today())

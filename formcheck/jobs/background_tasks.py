@@ -5,7 +5,6 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from formcheck.core.atomic_write import replace_file
 from formcheck.core.errors import StoreError
 from formcheck.exercises.registry import get_exercise
 from formcheck.jobs.queue import JobRequest
@@ -18,11 +17,11 @@ from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store, recordings_folder
 from formcheck.storage.media_files import artefacts
 
-Tell = Callable[[float, float | None], None]
+Report = Callable[[float, float | None], None]
 """Called with seconds of the clip done and in all."""
 
 
-def draw_film(request: JobRequest, tell: Tell) -> int:
+def draw_film(request: JobRequest, report: Report) -> int:
     """Draw the skeleton into the clip of a stored review; the review's number."""
     from formcheck.pose.recording import load_recording
     from formcheck.report.overlay import rep_captions, write_overlay
@@ -39,31 +38,30 @@ def draw_film(request: JobRequest, tell: Tell) -> int:
         captions=rep_captions(review.reps, get_exercise(request.exercise).driver.first),
         blur_faces=request.blur_faces,
         faces_kept=drawn.faces,
-        on_progress=tell,
+        on_progress=report,
     )
     return request.review_id
 
 
-def judge_test_clip(folder: Path, request: JobRequest, tell: Tell) -> None:
-    """Look at a short clip and write into the job's folder what is to be moved before the set is filmed."""
+def judge_test_clip(request: JobRequest, report: Report) -> str:
+    """What is to be moved before the set is filmed, judged from a short clip; as JSON."""
     from formcheck.pose.estimator import MediaPipeEstimator
     from formcheck.storage.recording_cache import cached_recording
     from formcheck.video.brightness import measure_light
 
     clip = Path(request.clip_path)
-    recording = cached_recording(clip, MediaPipeEstimator, recordings_folder(), on_progress=tell)
+    recording = cached_recording(clip, MediaPipeEstimator, recordings_folder(), on_progress=report)
     wanted = "front" if request.view == "auto" else request.view
     light = measure_light(clip, recording)
     advice = judge_placement(recording, get_exercise(request.exercise), wanted=wanted, light=light)
-    replace_file(folder / "placement.json", json.dumps([asdict(write_hint(item)) for item in advice]))
+    return json.dumps([asdict(write_hint(item)) for item in advice])
 
 
-def read_verdict(folder: Path) -> tuple[WrittenHint, ...]:
+def read_verdict(result: str | None) -> tuple[WrittenHint, ...]:
     """What the look at a test clip said; empty when it cannot be read."""
     try:
-        loaded = json.loads((folder / "placement.json").read_text(encoding="utf-8"))
-        return tuple(WrittenHint(**item) for item in loaded)
-    except (OSError, ValueError, TypeError):
+        return tuple(WrittenHint(**item) for item in json.loads(result or ""))
+    except (ValueError, TypeError):
         return ()
 
 
@@ -84,16 +82,16 @@ class FirstLook:
     """Whether anything can be told from the clip."""
 
 
-def look_at_clip(folder: Path, request: JobRequest, tell: Tell) -> None:
-    """Find the lifter in a clip and write into the job's folder which exercise it probably shows."""
+def look_at_clip(request: JobRequest, report: Report) -> str:
+    """Find the lifter in a clip, and which exercise it probably shows; as JSON."""
     from formcheck.services.pipeline import suggest_exercise
 
-    found = suggest_exercise(Path(request.clip_path), cache_dir=recordings_folder(), on_progress=tell)
+    found = suggest_exercise(Path(request.clip_path), cache_dir=recordings_folder(), on_progress=report)
     view = found.view.name if found.ranked and found.view.yaw_deg is not None else None
     problem = " ".join(map(describe_problem, found.problems))
     reasons = tuple(map(describe_reason, found.reasons))
     look = FirstLook(found.ranked[:4], found.exercise_id is not None, view, reasons, problem, found.usable)
-    replace_file(folder / "look.json", json.dumps(asdict(look)))
+    return json.dumps(asdict(look))
 
 
 def let_go(request: JobRequest) -> None:
@@ -102,13 +100,13 @@ def let_go(request: JobRequest) -> None:
         delete_upload(store, Path(request.clip_path), data_home())
 
 
-def read_look(folder: Path) -> FirstLook | None:
+def read_look(result: str | None) -> FirstLook | None:
     """What the first look said; None when there is none yet, or none that can be read."""
     try:
-        loaded = json.loads((folder / "look.json").read_text(encoding="utf-8"))
+        loaded = json.loads(result or "")
         ranked = tuple((str(name), float(share)) for name, share in loaded["ranked"])
         reasons, problem = tuple(map(str, loaded["reasons"])), str(loaded.get("problem", ""))
         usable = bool(loaded.get("usable", not problem))
         return FirstLook(ranked, bool(loaded["sure"]), loaded["view"], reasons, problem, usable)
-    except (OSError, ValueError, TypeError, KeyError):
+    except (ValueError, TypeError, KeyError):
         return None

@@ -8,16 +8,13 @@ one is known.
 import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 from formcheck.jobs.listing import jobs_in_line, newest_jobs
-from formcheck.jobs.queue import LOOKING_SHARE, JobRequest, JobStatus
+from formcheck.jobs.queue import LOOKING_SHARE, Job, JobRequest, JobStatus
 from formcheck.storage.media_files import clip_seconds
 
 _MEASURED = 12
 """So many pieces of work done last tell the pace."""
-
-Job = tuple[JobRequest, JobStatus]
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,23 +32,23 @@ class Pace:
         return self.look if request.kind == "look" else looking + self.rest
 
 
-def line_seconds(home: Path, until: str | None = None) -> float | None:
+def line_seconds(until: str | None = None) -> float | None:
     """Seconds until the line is worked off; None while they cannot be told.
 
     Parameters
     ----------
     until : a job of the line: what comes after it does not count.
     """
-    line = jobs_in_line(home)
-    names = [name for name, *_ in line]
+    jobs = jobs_in_line()
+    names = [job.name for job in jobs]
     if until in names:
-        line = line[: names.index(until) + 1]
-    jobs = [(request, status) for _, request, status in line]
-    done = [(request, status) for _, request, status in newest_jobs(home, limit=200)]
-    looks = {request.clip_path for request, _ in (*done, *jobs) if request.kind == "look"}
+        jobs = jobs[: names.index(until) + 1]
+    done = newest_jobs(limit=200)
+    looks = {job.request.clip_path for job in (*done, *jobs) if job.request.kind == "look"}
     pace = measured(done, looks)
     total = 0.0
-    for request, status in jobs:
+    for job in jobs:
+        request, status = job.request, job.status
         left = status.seconds_left if status.state == "working" else None
         if left is None:
             film, each = film_seconds(request), pace.of(request, request.clip_path in looks)
@@ -71,9 +68,9 @@ def measured(jobs: Sequence[Job], looks: set[str]) -> Pace:
     looks : paths of the clips that had a first look.
     """
     found: dict[str, list[float]] = {"look": [], "rest": []}
-    for request, status in jobs:
-        spent = _whole(status)
-        if request.kind not in ("look", "review") or request.review_id is not None or spent is None:
+    for job in jobs:
+        request, spent = job.request, _whole(job.status)
+        if not request.in_line or spent is None:
             continue
         film = film_seconds(request)
         if not film:
@@ -95,8 +92,7 @@ def measured(jobs: Sequence[Job], looks: set[str]) -> Pace:
 
 def film_seconds(request: JobRequest) -> float | None:
     """Length of the film of a piece of work, both cameras' together; None when a clip cannot be read."""
-    clips = (request.clip_path, *([request.second_path] if request.second_path else []))
-    lengths = [clip_seconds(clip) for clip in clips]
+    lengths = [clip_seconds(clip) for clip in request.clips]
     known = [length for length in lengths if length is not None]
     return sum(known) if len(known) == len(lengths) else None
 

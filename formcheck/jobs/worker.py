@@ -1,16 +1,15 @@
-"""The process that does one job: ``python -m formcheck.jobs.worker FOLDER``.
+"""The process that does one job: ``python -m formcheck.jobs.worker JOB``.
 
-It writes how far it is, draws everything first, saves the review last, and can be killed at any moment:
-started again, it goes on from the kept landmarks and never saves the same review twice.
+It draws everything first, saves the review last, and can be killed at any moment: started again, it goes on from the
+kept landmarks and never saves the same review twice.
 """
 
 import json
+import shutil
 import sys
-import threading
 import time
-from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
@@ -23,6 +22,7 @@ from formcheck.exercises import own_files
 from formcheck.exercises.schema import Exercise
 from formcheck.jobs import background_tasks
 from formcheck.jobs.listing import clear_old_jobs
+from formcheck.jobs.progress import ProgressReporter
 from formcheck.jobs.queue import (
     CONVERT,
     CUT,
@@ -30,100 +30,49 @@ from formcheck.jobs.queue import (
     LOOK,
     LOOKING_SHARE,
     WRITE,
+    Job,
     JobRequest,
     JobStatus,
     claim_job,
     next_in_line,
-    read_request,
-    write_status,
+    open_jobs,
 )
 from formcheck.services.own_limits import exercise_for
-from formcheck.storage import Store, StoredReview
-from formcheck.storage.data_folder import data_home, default_store, own_exercises_folder, recordings_folder
+from formcheck.storage import Store
+from formcheck.storage.client_files import note_clips_drawn
+from formcheck.storage.data_folder import DataFolder, data_home, default_store, own_exercises_folder, recordings_folder
+from formcheck.storage.jobs import DELETED, name_parts
 from formcheck.storage.media_files import Artefacts, artefacts
 
 _LOOKING, _PICTURES, _CONVERTING, _REPORT = (0.0, LOOKING_SHARE), (LOOKING_SHARE, 0.8), (0.8, 0.96), (0.96, 1.0)
 """Shares of the work, by what they cost on the machines it was tried on."""
-_QUICK = 0.25
-"""Looking that took no longer than this share of the clip's length tells nothing of the pace of the rest: the
-landmarks were kept from an earlier look."""
-_BEAT_S = 1.0
 
 
-@dataclass
-class Teller:
-    """Tells the page how far the work is, and that it is alive."""
-
-    folder: Path
-    clock: Callable[[], float] = time.monotonic
-    status: JobStatus = field(default_factory=lambda: JobStatus("working", stage="Starting"))
-
-    def __post_init__(self) -> None:
-        self._begun = self._paced_from = self.clock()
-        self._share_then = 0.0
-        self._lock = threading.Lock()
-        self._over = threading.Event()
-        self._written = float("-inf")
-        self._beat = threading.Thread(target=self._keep_beating, daemon=True)
-        self._beat.start()
-
-    def tell(self, stage: str, span: tuple[float, float], done: float, total: float | None) -> None:
-        """Say where the work is: `done` of `total` seconds of the clip within a stage's span."""
-        inside = min(done / total, 1.0) if total else 0.0
-        share = span[0] + (span[1] - span[0]) * inside
-        now, gone = self.clock(), share - self._share_then
-        left = (now - self._paced_from) * (1 - share) / gone if gone > 0.03 else None
-        self._write(JobStatus("working", stage, share, left, now - self._begun), soon=inside >= 1.0)
-
-    def looked(self, clip_s: float) -> None:
-        """Say that the looking at a clip of this length is over: where it was quick, the pace is taken from now on."""
-        now = self.clock()
-        if now - self._begun < _QUICK * clip_s:
-            self._paced_from, self._share_then = now, LOOKING_SHARE
-
-    def end(self, status: JobStatus) -> None:
-        """Say how it ended."""
-        self._over.set()
-        self._beat.join()
-        self._write(replace(status, spent_s=self.clock() - self._begun), soon=True)
-
-    def _write(self, status: JobStatus, *, soon: bool) -> None:
-        with self._lock:
-            self.status = status
-            if soon or self.clock() - self._written > 0.2:
-                self._written = self.clock()
-                with suppress(FileNotFoundError):  # a job deleted with its client has nobody to tell
-                    write_status(self.folder, status)
-
-    def _keep_beating(self) -> None:
-        while not self._over.wait(_BEAT_S):
-            self._write(self.status, soon=True)
-
-
-def work(folder: Path) -> JobStatus:
-    """Do a job whose claim is held, and return how it ended."""
-    teller = Teller(folder)
-    try:
-        request = read_request(folder)
-    except (OSError, ValueError):
-        status = JobStatus("failed", problem="The request of this job cannot be read; please start the review again.")
-        teller.end(status)
-        return status
-    try:
-        status = JobStatus("done", "Done", 1.0, 0.0, review_id=_do(folder, request, teller))
-    except FormcheckError as error:
-        status = JobStatus("failed", problem=str(_name_clip(error, request)))
-    except OSError as error:
-        problem = f"A file could not be read or written: {error.strerror or error}."
-        status = JobStatus("failed", problem=NOT_ENOUGH_MEMORY if is_memory_shortage(error) else problem)
-    except Exception as error:  # the page must hear of it; the trace goes to the log
-        if is_memory_shortage(error):
-            status = JobStatus("failed", problem=NOT_ENOUGH_MEMORY)
-            teller.end(status)
-            return status
-        teller.end(JobStatus("failed", problem="Something went wrong inside formcheck; the log of this job says what."))
-        raise error
-    teller.end(status)
+def work(job: Job) -> JobStatus:
+    """Do a job whose claim is held, and return how it ended (StoreError when that cannot be written)."""
+    request = job.request
+    with Store.open(default_store()) as store:
+        reporter = ProgressReporter(
+            lambda status, result: store.write_progress(job, status, time.time(), result=result)
+        )
+        result = None
+        try:
+            review_id, result = _do(job, reporter)
+            status = JobStatus("done", "Done", 1.0, 0.0, review_id=review_id)
+        except FormcheckError as error:
+            status = JobStatus("failed", problem=str(_name_clip(error, request)))
+        except OSError as error:
+            problem = f"A file could not be read or written: {error.strerror or error}."
+            status = JobStatus("failed", problem=NOT_ENOUGH_MEMORY if is_memory_shortage(error) else problem)
+        except Exception as error:  # the page must hear of it; the trace goes to the log
+            if is_memory_shortage(error):
+                status = JobStatus("failed", problem=NOT_ENOUGH_MEMORY)
+                reporter.end(status)
+                return status
+            problem = "Something went wrong inside formcheck; the log of this job says what."
+            reporter.end(JobStatus("failed", problem=problem))
+            raise error
+        reporter.end(status, result)
     if request.kind in ("placement", "look"):
         with suppress(FormcheckError):  # what is left goes with the next deletion
             background_tasks.let_go(request)
@@ -139,71 +88,76 @@ def _name_clip(error: FormcheckError, request: JobRequest) -> FormcheckError:
     return error.renamed(request.clip_name) if error.path.name == Path(request.clip_path).name else error
 
 
-def _do(folder: Path, request: JobRequest, teller: Teller) -> int | None:
-    """The number of the review worked on, if there is one."""
-    if request.kind == "placement":
-        background_tasks.judge_test_clip(
-            folder, request, lambda done, total: teller.tell(LOOK, (0.0, 1.0), done, total)
-        )
-        return None
-    if request.kind == "look":
-        background_tasks.look_at_clip(folder, request, lambda done, total: teller.tell(LOOK, (0.0, 1.0), done, total))
-        return None
-    if request.kind == "film":
-        return background_tasks.draw_film(request, lambda done, total: teller.tell(DRAW, (0.0, 1.0), done, total))
-    return _review(folder, request, teller)
+def _do(job: Job, reporter: ProgressReporter) -> tuple[int | None, str | None]:
+    """The number of the review worked on, if there is one, and what a look at a clip found, if it was one."""
+    if job.request.kind == "placement":
+        return None, background_tasks.judge_test_clip(job.request, reporter.of(LOOK, (0.0, 1.0)))
+    if job.request.kind == "look":
+        return None, background_tasks.look_at_clip(job.request, reporter.of(LOOK, (0.0, 1.0)))
+    if job.request.kind == "film":
+        return background_tasks.draw_film(job.request, reporter.of(DRAW, (0.0, 1.0))), None
+    return _review(job, reporter), None
 
 
-def _review(folder: Path, request: JobRequest, teller: Teller) -> int:
-    clip = Path(request.clip_path)
+def _review(job: Job, reporter: ProgressReporter) -> int:
+    request, clip = job.request, Path(job.request.clip_path)
     with Store.open(default_store()) as store:
         # As the client's own limits have it, where a coach has set some.
         known = request.client is not None and store.find_client(request.client) is not None
         exercise = exercise_for(store, request.exercise, request.client if known else None)
-    analysis, recording = _analysed(request, exercise, teller)
-    teller.looked(recording.clip.duration_s)
+    analysis, recording = _analysed(request, exercise, reporter)
+    reporter.tracking_done(recording.clip.duration_s, LOOKING_SHARE)
+    made = datetime.now(UTC)
     with Store.open(default_store()) as store:
-        if request.review_id is not None:
-            # Drawing again what is stored: the stored findings are shown, whatever today's limits are.
-            analysis = replace(analysis, review=store.load_review(request.review_id))
-            made = next(iter(store.list_reviews(review_id=request.review_id))).created_at
-        else:
-            made = _begun(folder)
-        drawn = Artefacts(folder / "drawn")
-        _check_wanted(folder)
-        draw(drawn, analysis, recording, clip, exercise, made, teller)
-        review_id = request.review_id or _saved_before(store, analysis, made)
+        review_id = job.status.review_id
+        if review_id is not None:
+            # Stored already, by an earlier worker of this job too: the stored findings are shown, whatever today's
+            # limits are.
+            analysis = replace(analysis, review=store.load_review(review_id))
+            made = next(iter(store.list_reviews(review_id=review_id))).created_at
+        drawn = Artefacts(DataFolder(data_home()).job(job.name) / "drawn")
+        _check_wanted(store, job)
+        shutil.rmtree(drawn.folder, ignore_errors=True)  # of a worker that was killed while it drew
+        draw(drawn, analysis, recording, clip, exercise, made, reporter)
+        note_clips_drawn(drawn.folder, request.clips)
         if review_id is None:
-            _check_wanted(folder)
             review_id = store.save_review(
                 analysis.review,
                 created_at=made,
                 client=request.client,
                 clip_path=clip,
                 session_on=date.fromisoformat(request.session_on) if request.session_on else None,
+                job=job,
             )
-    _move(drawn, artefacts(data_home(), review_id))
+        place = artefacts(data_home(), review_id)
+        _move(drawn, place)
+        try:
+            _check_wanted(store, job)
+        except StoreError:  # with its client, in the moment between
+            if not store.list_reviews(review_id=review_id):
+                shutil.rmtree(place.folder, ignore_errors=True)
+            raise
     return review_id
 
 
-def _check_wanted(folder: Path) -> None:
+def _check_wanted(store: Store, job: Job) -> None:
     """A job deleted with its client leaves nothing behind: no drawing, no review."""
-    if not (folder / "request.json").is_file():
-        raise StoreError("This review was deleted while it was made.")
+    if not store.holds_claim(job):
+        raise StoreError(DELETED)
 
 
-def _analysed(request: JobRequest, exercise: Exercise, teller: Teller) -> tuple[Analysis, LandmarkRecording]:
+def _analysed(
+    request: JobRequest, exercise: Exercise, reporter: ProgressReporter
+) -> tuple[Analysis, LandmarkRecording]:
     """Review one clip, or two of one set, under the names the user knows them by."""
     from formcheck.services.pipeline import review_clip, review_two_clips
 
     clip, info = Path(request.clip_path), SetInfo(request.load_kg, request.target_reps)
 
-    def tell(done: float, total: float | None) -> None:
-        teller.tell(LOOK, _LOOKING, done, total)
-
+    report = reporter.of(LOOK, _LOOKING)
     if request.second_path is None:
         made = review_clip(
-            clip, exercise, view=request.view, set_info=info, cache_dir=recordings_folder(), on_progress=tell
+            clip, exercise, view=request.view, set_info=info, cache_dir=recordings_folder(), on_progress=report
         )
     else:
         made = review_two_clips(
@@ -212,7 +166,7 @@ def _analysed(request: JobRequest, exercise: Exercise, teller: Teller) -> tuple[
             views=(request.view, "auto"),
             set_info=info,
             cache_dir=recordings_folder(),
-            on_progress=tell,
+            on_progress=report,
         )
     analysis, recording = made
     review = replace(analysis.review, clip=replace(analysis.review.clip, name=_name(request.clip_name)))
@@ -233,33 +187,35 @@ def draw(
     clip: Path,
     exercise: Exercise,
     made: datetime,
-    teller: Teller,
+    reporter: ProgressReporter,
 ) -> None:
     """Make stills, a clip that plays, report and a copy of the landmarks in a folder."""
     from formcheck.pose.recording import save_recording
     from formcheck.report.figures import key_pictures
     from formcheck.report.html_report import write_report
 
-    out.folder.mkdir(exist_ok=True)
+    out.folder.mkdir(parents=True, exist_ok=True)
     reps = analysis.review.reps
-    teller.tell(CUT, _PICTURES, 0.0, 1.0)
+    reporter.report(CUT, _PICTURES, 0.0, 1.0)
     pictures = key_pictures(clip, recording, reps)
     tops = {item.rep: item.data_uri for item in pictures if item.moment == "top"}
     replace_file(out.pictures_file, json.dumps(tops))
-    make_playable(out, clip, recording.clip.frame_rate, teller, damaged=recording.damage is not None)
-    teller.tell(WRITE, _REPORT, 0.0, 1.0)
+    make_playable(out, clip, recording.clip.frame_rate, reporter, damaged=recording.damage is not None)
+    reporter.report(WRITE, _REPORT, 0.0, 1.0)
     write_report(
         analysis, recording, clip, out.report, exercise, pictures=pictures, reviewed_on=made.astimezone().date()
     )
     save_recording(recording, out.recording)
 
 
-def make_playable(out: Artefacts, clip: Path, rate: float, teller: Teller, *, damaged: bool = False) -> None:
+def make_playable(
+    out: Artefacts, clip: Path, rate: float, reporter: ProgressReporter, *, damaged: bool = False
+) -> None:
     """See to it that a browser can play the clip: as it is, or made anew, as one that is damaged always is."""
     from formcheck.video.browser_playback import plays_in_browser
     from formcheck.video.encoder import write_plain
 
-    teller.tell(CONVERT, _CONVERTING, 0.0, 1.0)
+    reporter.report(CONVERT, _CONVERTING, 0.0, 1.0)
     if not damaged and plays_in_browser(clip):
         out.plays_mark.touch()
         return
@@ -267,52 +223,40 @@ def make_playable(out: Artefacts, clip: Path, rate: float, teller: Teller, *, da
         clip,
         out.film,
         rate=rate,
-        on_progress=lambda done, total: teller.tell(CONVERT, _CONVERTING, done, total),
+        on_progress=reporter.of(CONVERT, _CONVERTING),
     )
-
-
-def _begun(folder: Path) -> datetime:
-    """When the job was first begun: the same after a restart, so that a saved review is known again."""
-    mark = folder / "begun"
-    if not mark.exists():
-        replace_file(mark, datetime.now(UTC).isoformat())
-    return datetime.fromisoformat(mark.read_text(encoding="utf-8"))
-
-
-def _saved_before(store: Store, analysis: Analysis, made: datetime) -> int | None:
-    review = analysis.review
-    rows: list[StoredReview] = store.list_reviews(clip_sha256=review.clip.sha256, exercise_id=review.exercise.id)
-    return next((row.id for row in rows if row.created_at == made), None)
 
 
 def _move(drawn: Artefacts, place: Artefacts) -> None:
     place.folder.mkdir(parents=True, exist_ok=True)
     for path in drawn.folder.iterdir():
         path.replace(place.folder / path.name)
+    drawn.folder.rmdir()
 
 
 def main(arguments: list[str]) -> int:
-    """Do the job in the given folder; 0 when it was done, 1 when not, 2 for a wrong call."""
-    if len(arguments) != 1 or not (folder := Path(arguments[0])).is_dir():
-        sys.stderr.write("usage: python -m formcheck.jobs.worker FOLDER\n")
+    """Do the job of the given name; 0 when it was done or has its worker, 1 when not, 2 for a wrong call."""
+    if len(arguments) != 1 or name_parts(arguments[0]) is None:
+        sys.stderr.write("usage: python -m formcheck.jobs.worker JOB\n")
         return 2
     keep_new_files_private()
     own_files.use_folder(own_exercises_folder)
-    if not claim_job(folder):
-        return 0
-    for half in folder.glob(".*.json.*"):  # of one that was killed while it wrote
-        half.unlink(missing_ok=True)
     try:
-        return 0 if work(folder).state == "done" else 1
+        with open_jobs() as (store, home):
+            found = store.find_job(home, arguments[0])
+            job = None if found is None else claim_job(store, found)
+    except StoreError as error:  # another store than the page's, too: nothing is known of the job there
+        sys.stderr.write(f"{error}\n")
+        return 1
+    if job is None:
+        return 0
+    try:
+        return 0 if work(job).state == "done" else 1
     finally:
-        next_in_line(folder.parent.parent)
-        _clear(folder.parent.parent)
-
-
-def _clear(home: Path) -> None:
-    """Take away the jobs that are long over; what cannot be taken away now goes another time."""
-    with suppress(FormcheckError, OSError), Store.open(default_store()) as store:
-        clear_old_jobs(home, store, time.time())
+        with suppress(FormcheckError, OSError):  # whoever looks next sees to it
+            next_in_line()
+            with open_jobs() as (store, home):
+                clear_old_jobs(store, home, data_home(), time.time())
 
 
 if __name__ == "__main__":

@@ -1,13 +1,12 @@
 """A client's data deleted whole: files, landmarks, drawn results, rows."""
 
 import shutil
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from formcheck.core.errors import OutputError
 from formcheck.storage import Store
-from formcheck.storage.client_files import client_files, review_files, upload_files
+from formcheck.storage.client_files import OwnedData, client_files, review_files, upload_files
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,13 +32,15 @@ def plan_deletion(store: Store, who: str | int, home: Path) -> Deletion:
 def delete_client_data(store: Store, who: str | int, home: Path) -> Deletion:
     """Delete a client whole, for good.
 
-    The files go first: should this be stopped half-way, the rows still tell what is left, and it can be called again.
+    The jobs are stopped first, then the files go: should this be stopped half-way, the rows still tell what is left,
+    and it can be called again.
     Raises StoreError when there is no such client, OutputError when a file cannot be deleted (the rows then stay).
     """
     client = store.get_client(who)
     told = plan_deletion(store, client.id, home)
-    _delete_files(client_files(store, client.id, home).own)
-    store.delete_client(client.id)
+    found = client_files(store, client.id, home)
+    _delete_files(store, found)
+    store.delete_client(client.id, jobs=found.jobs)
     return told
 
 
@@ -49,10 +50,10 @@ def delete_review_data(store: Store, review_id: int, home: Path) -> int:
     Returns how many files and folders went. Raises StoreError when there is no such review, OutputError when a file
     cannot be deleted (the review then stays).
     """
-    own = review_files(store, review_id, home)
-    _delete_files(own)
-    store.delete_review(review_id)
-    return len(own)
+    found = review_files(store, review_id, home)
+    _delete_files(store, found)
+    store.delete_review(review_id, jobs=found.jobs)
+    return len(found.own)
 
 
 def delete_upload(store: Store, clip: Path, home: Path) -> int:
@@ -61,13 +62,15 @@ def delete_upload(store: Store, clip: Path, home: Path) -> int:
     Returns how many files and folders went; 0 for a clip of the user's own or one that is needed. Raises StoreError,
     and OutputError when a file cannot be deleted.
     """
-    own = upload_files(store, clip, home)
-    _delete_files(own)
-    return len(own)
+    found = upload_files(store, clip, home)
+    _delete_files(store, found)
+    store.delete_jobs(found.jobs)
+    return len(found.own)
 
 
-def _delete_files(paths: Sequence[Path]) -> None:
-    for path in paths:
+def _delete_files(store: Store, found: OwnedData) -> None:
+    store.stop_jobs(found.jobs)
+    for path in found.own:
         try:
             if path.is_dir() and not path.is_symlink():
                 shutil.rmtree(path)

@@ -9,6 +9,7 @@ from sqlalchemy import Connection, select, text
 
 from formcheck.core.errors import FILE, StoreError
 from formcheck.storage.corrections import Revisions
+from formcheck.storage.jobs import Jobs
 from formcheck.storage.plans_and_notes import Training
 from formcheck.storage.rows import Client, Revision, Session, StoredLimits, StoredPlan, StoredReview
 from formcheck.storage.schema_check import schema_problem
@@ -24,7 +25,7 @@ _FOREIGN_CODE = text(
 """PostgreSQL's triggers and rules on formcheck's tables, but for those that keep its foreign keys."""
 
 
-class Store(Revisions, Training):
+class Store(Revisions, Training, Jobs):
     """An open store; close it, or use it in a ``with`` statement. May be used from several threads."""
 
     def check(self) -> int:

@@ -17,7 +17,7 @@ from formcheck.core.errors import StoreError
 from formcheck.storage import Store
 from formcheck.storage.engine import BUSY_TIMEOUT_S, plain_errors, store_url, transaction
 from formcheck.storage.schema_check import file_schema_problem, open_quarantined
-from formcheck.storage.tables import metadata
+from formcheck.storage.tables import jobs, metadata
 
 _ROWS_AT_ONCE = 200
 
@@ -38,6 +38,9 @@ def back_up(store: Store, target: Path) -> int:
         if store.is_file:
             with plain_errors(url, "written"), closing(sqlite3.connect(store.place, timeout=BUSY_TIMEOUT_S)) as source:
                 _copy_file(source, part)
+            with plain_errors(url, "written"), closing(sqlite3.connect(part)) as copied, copied:
+                copied.execute("PRAGMA secure_delete=ON")
+                copied.execute("DELETE FROM jobs")
         else:
             with Store.open(part) as copy:
                 _copy_rows(store, copy)
@@ -71,6 +74,7 @@ def restore(where: str | Path, backup: Path, *, restored_at: datetime) -> tuple[
         with Store.open(where) as store, Store.open(copy) as new:
             kept = _keep_present(store, backup, restored_at)
             if store.is_file:
+                _carry_jobs(store, new)
                 with plain_errors(store_url(where), "written"), closing(sqlite3.connect(copy)) as source:
                     _copy_file(source, Path(store.place))
             else:
@@ -112,8 +116,19 @@ def _copy_file(source: sqlite3.Connection, target: Path) -> None:
         source.backup(sink, pages=-1)
 
 
+def _carry_jobs(store: Store, new: Store) -> None:
+    """Let what waits or is worked on outlive a restore; jobs of reviews go with these."""
+    with transaction(store.engine, store.url, "read") as reading:
+        unsaved = jobs.c.review_id.is_(None) & jobs.c.of_review_id.is_(None)
+        rows = [dict(row) for row in reading.execute(select(jobs).where(unsaved)).mappings()]
+    with transaction(new.engine, new.url, "written", write=True) as writing:
+        writing.execute(delete(jobs))
+        if rows:
+            writing.execute(insert(jobs), rows)
+
+
 def _copy_rows(source: Store, target: Store) -> None:
-    """Replace all rows of the target by those of the source, in one transaction on each side."""
+    """Replace all rows of the target by those of the source, in one transaction on each side; but for the jobs."""
     # One moment for all tables; SQLite's transactions are that already.
     one_moment = {} if source.engine.dialect.name == "sqlite" else {"isolation_level": "REPEATABLE READ"}
     with (
@@ -122,9 +137,10 @@ def _copy_rows(source: Store, target: Store) -> None:
         reading.begin(),
         transaction(target.engine, target.url, "written", write=True) as writing,
     ):
-        for table in reversed(metadata.sorted_tables):
+        tables = [table for table in metadata.sorted_tables if table is not jobs]
+        for table in reversed(tables):
             writing.execute(delete(table))
-        for table in metadata.sorted_tables:
+        for table in tables:
             rows = reading.execute(select(table).execution_options(yield_per=_ROWS_AT_ONCE)).mappings()
             for part in rows.partitions(_ROWS_AT_ONCE):
                 writing.execute(insert(table), [dict(row) for row in part])

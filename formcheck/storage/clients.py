@@ -10,6 +10,7 @@ from sqlalchemy.exc import IntegrityError
 from formcheck.core.errors import FILE, StoreError
 from formcheck.storage.database import OpenStore, plain
 from formcheck.storage.engine import settle
+from formcheck.storage.jobs import drop_jobs
 from formcheck.storage.rows import Client
 from formcheck.storage.tables import clients
 
@@ -65,10 +66,11 @@ class Clients(OpenStore):
                 connection.execute(update(clients).where(clients.c.id == client.id).values(values))
             return self._client(connection, client.id)
 
-    def delete_client(self, who: str | int) -> Client:
-        """Delete a client with every review, note, plan and limit of theirs, for good (StoreError)."""
+    def delete_client(self, who: str | int, *, jobs: Sequence[int] = ()) -> Client:
+        """Delete a client with every review, note, plan and limit of theirs and these jobs, for good (StoreError)."""
         with self._writing() as connection:
             client = self._client(connection, who)
+            drop_jobs(connection, jobs)
             connection.execute(delete(clients).where(clients.c.id == client.id))
         settle(self._engine)
         return client

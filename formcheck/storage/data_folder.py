@@ -42,8 +42,17 @@ class DataFolder:
 
     @property
     def jobs(self) -> Path:
-        """What the page's jobs need and say."""
+        """The folders of the page's jobs."""
         return self.home / "jobs"
+
+    def job(self, name: str) -> Path:
+        """A job's log, and what it has drawn so far; how it stands is in the store."""
+        return self.jobs / name
+
+    @property
+    def queue_id(self) -> Path:
+        """What this folder's jobs are known by among those of others in one store."""
+        return self.home / "queue-id"
 
     def artifacts(self, review_id: int) -> Path:
         """The folder of what is drawn for a review (`formcheck.storage.media_files.Artefacts`)."""

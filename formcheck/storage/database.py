@@ -76,6 +76,11 @@ class OpenStore:
         return self._file is not None and not self._read_only
 
     @property
+    def writable(self) -> bool:
+        """Whether the store can be written."""
+        return not self._read_only
+
+    @property
     def engine(self) -> Engine:
         """The database's engine, for what works on the store as a whole."""
         return self._engine

@@ -1,5 +1,6 @@
 """Reviews: saved whole in one transaction, listed without their measures, read with their damage noticed."""
 
+from collections.abc import Sequence
 from dataclasses import fields
 from datetime import date, datetime
 from itertools import groupby
@@ -15,6 +16,7 @@ from formcheck.storage.clients import client_id_for
 from formcheck.storage.clips import Clips, of_client
 from formcheck.storage.database import digest, plain
 from formcheck.storage.engine import settle
+from formcheck.storage.jobs import Job, drop_jobs, note_saved, saved_by
 from formcheck.storage.rows import Session, StoredReview
 from formcheck.storage.tables import clients, documents, reviews, revisions
 from formcheck.verdicts import count_points
@@ -41,6 +43,7 @@ class Reviews(Clips):
         set_number: int | None = None,
         variation: str | None = None,
         once: bool = False,
+        job: Job | None = None,
     ) -> int:
         """Keep a review and return its number; when this returns, the review is on disk.
 
@@ -55,8 +58,11 @@ class Reviews(Clips):
         variation : which variation of the exercise it was, in the coach's words; else that of the exercise id.
         once : keep nothing when this client has a review of this clip and exercise; the number is then that one's,
             also when another program keeps one at the same moment.
+        job : the job it is saved for, as its worker claimed it. A job saves one review: where it did before, nothing is
+            kept, and the number is that one's.
 
-        Raises StoreError when it cannot be written, ReviewFormatError when the review holds a NaN or a wrong type.
+        Raises StoreError when it cannot be written or the job is no longer the worker's, ReviewFormatError when the
+        review holds a NaN or a wrong type.
         """
         body = encode(review)
         row: dict[str, Any] = {
@@ -69,6 +75,8 @@ class Reviews(Clips):
             **summary_columns(review),
         }
         with self._writing() as connection:
+            if job is not None and (before := saved_by(connection, job)) is not None:
+                return before
             row["client_id"] = client_id_for(connection, client, created_at)
             if once and (there := _the_same(connection, row)) is not None:
                 return there
@@ -78,6 +86,8 @@ class Reviews(Clips):
             assert key is not None
             review_id = int(key[0])
             connection.execute(insert(documents).values(review_id=review_id, sha256=digest(body), body=body))
+            if job is not None:
+                note_saved(connection, job, review_id)
         return review_id
 
     def change_review(
@@ -214,9 +224,10 @@ class Reviews(Clips):
             raise self._no_review(review_id)
         return self._read(review_id, *row)
 
-    def delete_review(self, review_id: int) -> None:
-        """Delete a review for good (StoreError when there is none of this number)."""
+    def delete_review(self, review_id: int, *, jobs: Sequence[int] = ()) -> None:
+        """Delete a review for good, and with it these jobs (StoreError when there is none of this number)."""
         with self._writing() as connection:
+            drop_jobs(connection, jobs)
             if connection.execute(delete(reviews).where(reviews.c.id == review_id)).rowcount == 0:
                 raise self._no_review(review_id)
         settle(self._engine)

@@ -21,7 +21,7 @@ from sqlalchemy import (
     false,
 )
 
-SCHEMA_REVISION = "0004"
+SCHEMA_REVISION = "0005"
 """The newest migration; here so that opening an up-to-date store need not read the migrations."""
 
 
@@ -159,4 +159,52 @@ limits = Table(
     Column("created_at", UtcDateTime, nullable=False),
     Column("body", Text, nullable=False),
     Index("limits_by_exercise", "exercise_id", "client_id"),
+)
+
+# Work asked for on the page, beside which it is done. The id is the place in line: whatever was asked for later has a
+# higher one. Never part of a backup: it is what goes on, not what is kept.
+jobs = Table(
+    "jobs",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    # The data folder whose page it was asked on: several may share a database, and only one has the clips.
+    Column("home", String(32), nullable=False),
+    # The same for the same work; with the number, the job's name.
+    Column("key", String(20), nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("in_line", Boolean, nullable=False),
+    Column("clip_path", Text, nullable=False),
+    Column("clip_name", Text, nullable=False),
+    Column("exercise", Text, nullable=False),
+    Column("view", Text, nullable=False),
+    Column("load_kg", Float),
+    Column("target_reps", Integer),
+    Column("of_review_id", Integer, ForeignKey("reviews.id", ondelete="CASCADE")),
+    Column("client", Text),
+    Column("session_on", Text),
+    Column("second_path", Text),
+    Column("second_name", Text),
+    Column("blur_faces", Boolean, nullable=False),
+    Column("state", Text, nullable=False),
+    Column("stage", Text, nullable=False),
+    Column("share", Float, nullable=False),
+    Column("seconds_left", Float),
+    Column("spent_s", Float),
+    # The review it saved; set by the transaction that saves it.
+    Column("review_id", Integer, ForeignKey("reviews.id", ondelete="CASCADE")),
+    Column("problem", Text),
+    # Seconds since the epoch, as the worker's machine has it.
+    Column("heartbeat_at", Float, nullable=False),
+    # What its one worker knows itself by, and its process.
+    Column("claim", String(32)),
+    Column("worker_pid", Integer),
+    Column("restarts", Integer, nullable=False),
+    Column("put_away", Boolean, nullable=False),
+    # What a look at a clip found, as JSON.
+    Column("result", Text),
+    Index("jobs_by_key", "home", "key", "number", unique=True),
+    Index("jobs_by_review", "review_id"),
+    Index("jobs_by_drawn_review", "of_review_id"),
+    sqlite_autoincrement=True,
 )

@@ -5,6 +5,7 @@ import streamlit as st
 from formcheck.core.process_memory import give_memory_back_now_and_then, set_modules_aside
 from formcheck.web import access, launcher, layout, store_notice
 from formcheck.web.pages import PAGES
+from formcheck.web.review import work_list
 
 
 def show() -> None:
@@ -30,5 +31,7 @@ def show() -> None:
     layout.apply_styles()
     access.admit_visitor()
     store_notice.stop_if_store_changed()
+    if page.url_path:  # the start page lists the work itself
+        work_list.show_line()
     with layout.show_errors():
         page.run()

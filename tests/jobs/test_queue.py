@@ -1,231 +1,409 @@
-"""Jobs: started once, taken up again once, told in whole status files; the worker's own steps."""
+"""The queue: work started once, taken up again once, given up in the end; saved once; the worker's own steps."""
 
-import json
+import dataclasses
 import multiprocessing
 import os
+import shutil
+import sqlite3
 import subprocess
 import sys
-import threading
 import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
-from formcheck.jobs import queue, worker
+from formcheck.core.errors import StoreError
+from formcheck.jobs import progress, queue, worker
+from formcheck.jobs.listing import jobs_in_line
+from formcheck.jobs.progress import ProgressReporter
 from formcheck.jobs.queue import (
     SILENCE_S,
     JobRequest,
     JobStatus,
     claim_job,
-    job_folder,
-    jobs_folder,
+    find_job,
+    follow_job,
     next_in_line,
-    read_request,
-    read_status,
-    resume_job,
+    open_jobs,
     start_job,
-    waiting_line,
-    write_status,
 )
-from formcheck.storage import Store
+from formcheck.storage import Store, engine
+from formcheck.storage.backup import back_up, restore
 from formcheck.storage.data_folder import default_store
+from formcheck.storage.jobs import DELETED
 from formcheck.storage.media_files import artefacts
-from tests.web.synthetic import synthetic_analysis
+from tests.jobs.rows import add_job, claimed, job_of, line, set_status, status_of
+from tests.web.synthetic import synthetic_analysis, synthetic_recording
 
 REQUEST = JobRequest("clip", "set.mp4", "lateral-raise", "auto", 8.0, 10)
+NOON = datetime(2026, 11, 25, 12, tzinfo=UTC)
 
 
-def test_the_same_work_is_joined_while_it_runs_and_new_when_it_is_over(
-    formcheck_home: Path, launched: list[Path]
-) -> None:
-    first = start_job(formcheck_home, REQUEST)
-    assert start_job(formcheck_home, REQUEST) == first
-    assert start_job(formcheck_home, replace(REQUEST, load_kg=9.0)) != first
-    write_status(jobs_folder(formcheck_home) / first, JobStatus("done", review_id=1))
-    assert start_job(formcheck_home, REQUEST) != first
+def numbered(number: int) -> JobRequest:
+    return replace(REQUEST, clip_name=f"{number}.mp4")
+
+
+# ---------------------------------------------------------------- asked for
+
+
+def test_the_same_work_is_joined_while_it_runs_and_new_when_it_is_over(launched: list[str]) -> None:
+    first = start_job(REQUEST)
+    assert start_job(REQUEST) == first
+    assert start_job(replace(REQUEST, load_kg=9.0)) != first
+    set_status(first, JobStatus("done"))
+    assert start_job(REQUEST) != first
     assert len(launched) == 2  # the third stands in line
 
 
-def test_jobs_in_line_are_worked_on_one_after_the_other_and_once(formcheck_home: Path, launched: list[Path]) -> None:
-    asked = [start_job(formcheck_home, replace(REQUEST, clip_name=f"{number}.mp4")) for number in range(4)]
-    assert waiting_line(formcheck_home) == asked
-    assert [read_status(jobs_folder(formcheck_home) / job).state for job in asked[1:]] == ["queued"] * 3
+def test_jobs_in_line_are_worked_on_one_after_the_other_and_once(launched: list[str]) -> None:
+    asked = [start_job(numbered(number)) for number in range(4)]
+    assert line() == asked
+    assert [status_of(job).state for job in asked[1:]] == ["queued"] * 3
     for place, job in enumerate(asked, start=1):
         with ThreadPoolExecutor(8) as pool:
-            list(pool.map(lambda _: next_in_line(formcheck_home), range(24)))
-        assert [folder.name for folder in launched] == asked[:place]
-        write_status(launched[-1], JobStatus("failed" if place == 2 else "done", problem="One sentence."))
-        assert job not in waiting_line(formcheck_home)
-    next_in_line(formcheck_home)
+            list(pool.map(lambda _: next_in_line(), range(24)))
+        assert launched == asked[:place]
+        set_status(launched[-1], JobStatus("failed" if place == 2 else "done", problem="One sentence."))
+        assert job not in line()
+    next_in_line()
     assert len(launched) == 4
 
 
-def test_what_a_person_waits_for_does_not_stand_in_line(formcheck_home: Path, launched: list[Path]) -> None:
-    start_job(formcheck_home, REQUEST)
-    film = start_job(formcheck_home, replace(REQUEST, review_id=3, kind="film"))
-    assert [folder.name for folder in launched][1:] == [film]
+def test_what_a_person_waits_for_does_not_stand_in_line(launched: list[str], store_review: Callable[..., int]) -> None:
+    number = store_review()
+    start_job(REQUEST)
+    film = start_job(replace(REQUEST, review_id=number, kind="film"))
+    test_clip = start_job(replace(REQUEST, kind="placement"))
+    assert launched[1:] == [film, test_clip]
 
 
-def test_the_line_goes_on_after_the_program_was_killed(
-    formcheck_home: Path, launched: list[Path], monkeypatch: pytest.MonkeyPatch
+def test_many_clicks_at_once_start_one_job(launched: list[str]) -> None:
+    with ThreadPoolExecutor(16) as pool:
+        names = set(pool.map(lambda _: start_job(REQUEST), range(64)))
+    assert len(names) == 1
+    assert len(launched) == 1
+
+
+@pytest.mark.parametrize("job", ["", "../..", "a" * 20 + "-1/..", "0123456789abcdef0123-99999", "/", "0" * 20 + "-1"])
+def test_a_name_that_was_not_given_out_leads_nowhere(job: str) -> None:
+    assert find_job(job) is None
+    assert follow_job(job) is None
+
+
+def test_a_request_comes_back_as_it_was_asked(launched: list[str], store_review: Callable[..., int]) -> None:
+    every = JobRequest(
+        "a", "b\0c.mp4", "squat", "oblique", 7.5, 9, store_review(), "film", "Ada", "2026-11-25", "d", "e", True
+    )
+    assert len(dataclasses.astuple(every)) == len(JobRequest.__dataclass_fields__)
+    assert job_of(start_job(every)).request == replace(every, clip_name="b?c.mp4")  # no database keeps a NUL
+
+
+def test_two_data_folders_on_one_store_have_a_line_each(
+    formcheck_home: Path, launched: list[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    first, second = (start_job(formcheck_home, replace(REQUEST, clip_name=name)) for name in ("1.mp4", "2.mp4"))
-    assert claim_job(launched[0])
+    """The clips of a job lie in one of them only."""
+    monkeypatch.setenv("FORMCHECK_STORE", str(tmp_path / "shared.sqlite"))
+    first = start_job(REQUEST)
+    monkeypatch.setenv("FORMCHECK_HOME", str(tmp_path / "another"))
+    assert find_job(first) is None
+    second = start_job(numbered(2))
+    assert line() == [second]
+    assert launched == [first, second]
+    monkeypatch.setenv("FORMCHECK_HOME", str(formcheck_home))
+    assert line() == [first]
+
+
+def test_a_store_that_can_only_be_read_shows_its_jobs(
+    formcheck_home: Path, launched: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("formcheck.storage.database.can_only_be_read", lambda url: len(launched) > 0)
+    first = start_job(REQUEST)
+    with Store.open(default_store()) as store:
+        assert not store.writable
+    set_time = time.time() + SILENCE_S + 1
+    monkeypatch.setattr(queue.time, "time", lambda: set_time)
+    next_in_line()
+    job = follow_job(first)
+    assert job is not None
+    assert job.status.state == "waiting"
+    assert launched == [first]
+    with pytest.raises(StoreError, match="read-only"):
+        start_job(numbered(2))
+
+
+# ---------------------------------------------------------------- claimed, dead, given up
+
+
+def _claim(name: str) -> str | None:
+    with open_jobs() as (store, _):
+        job = claim_job(store, job_of(name))
+    return None if job is None else job.claim
+
+
+def test_only_one_worker_gets_the_claim(launched: list[str]) -> None:
+    job = start_job(REQUEST)
+    with multiprocessing.get_context("spawn").Pool(2) as pool:
+        claims = pool.map(_claim, [job] * 8)
+    assert len([claim for claim in claims if claim is not None]) == 1
+    set_status(job, JobStatus("done"))
+    assert _claim(start_job(REQUEST)) is not None
+
+
+def test_a_job_that_is_over_is_not_claimed(launched: list[str]) -> None:
+    assert _claim(add_job(REQUEST, JobStatus("failed"), 1.0)) is None
+
+
+def test_a_dead_worker_is_replaced_once_however_many_tabs_look(
+    launched: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job = start_job(REQUEST)
+    before = claimed(job)
+    follow_job(job)
+    assert launched == [job]
+    monkeypatch.setattr(queue, "worker_lives", lambda job: False)
+    now = time.time()
+    monkeypatch.setattr(queue.time, "time", lambda: now + SILENCE_S + 1)
+    with ThreadPoolExecutor(8) as pool:
+        list(pool.map(lambda _: follow_job(job), range(32)))
+    assert launched == [job, job]
+    assert status_of(job).stage == "Starting again"
+    with open_jobs() as (store, _):
+        # Should the one that was taken for dead wake up, its word counts no more.
+        assert not store.write_progress(before, JobStatus("done"), now)
+        assert not store.holds_claim(before)
+    assert claimed(job).claim != before.claim
+
+
+def test_the_line_goes_on_after_the_program_was_killed(launched: list[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    first, second = start_job(numbered(1)), start_job(numbered(2))
+    monkeypatch.setattr(queue, "worker_lives", lambda job: False)
+    claimed(first)
     started = time.time()
     for again in range(1, queue.MOST_RESTARTS + 3):
         later = started + again * (SILENCE_S + 1)
         monkeypatch.setattr(queue.time, "time", lambda later=later: later)
-        next_in_line(formcheck_home)
+        next_in_line()
     # Its worker died again and again: it is given up, and the second gets its turn.
-    assert read_status(jobs_folder(formcheck_home) / first).state == "failed"
-    assert [folder.name for folder in launched] == [first] * (1 + queue.MOST_RESTARTS) + [second]
+    assert status_of(first).state == "failed"
+    assert status_of(first).problem == queue.GIVEN_UP
+    assert launched == [first] * (1 + queue.MOST_RESTARTS) + [second]
 
 
-def test_a_job_marked_but_never_begun_is_taken_up(
-    formcheck_home: Path, launched: list[Path], monkeypatch: pytest.MonkeyPatch
+def test_a_job_whose_starter_was_killed_before_the_worker_began_is_taken_up(
+    launched: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    def killed(job: object) -> None:
+        raise KeyboardInterrupt
+
     with monkeypatch.context() as patch:
-        patch.setattr(queue, "next_in_line", lambda home: None)
-        job = start_job(formcheck_home, REQUEST)
-    (jobs_folder(formcheck_home) / job / "launched").touch()
+        patch.setattr(queue, "_launch", killed)
+        with pytest.raises(KeyboardInterrupt):
+            start_job(REQUEST)
+    (job,) = line()
+    next_in_line()
+    assert launched == []
     started = time.time()
-    for again in (1, 2):
-        monkeypatch.setattr(queue.time, "time", lambda later=started + again * (SILENCE_S + 1): later)
-        next_in_line(formcheck_home)
-    assert [folder.name for folder in launched] == [job]
+    monkeypatch.setattr(queue.time, "time", lambda: started + SILENCE_S + 1)
+    next_in_line()
+    assert launched == [job]
 
 
-def test_a_worker_that_is_done_sets_the_next_one_going(formcheck_home: Path, launched: list[Path]) -> None:
+def test_a_worker_that_is_done_sets_the_next_one_going(formcheck_home: Path, launched: list[str]) -> None:
     bad = formcheck_home / "0a1b"
     bad.write_text("not a clip")
-    start_job(formcheck_home, JobRequest(str(bad), "one.mov", "lateral-raise", "auto"))
-    second = start_job(formcheck_home, JobRequest(str(bad), "two.mov", "lateral-raise", "auto"))
-    assert worker.main([str(launched[0])]) == 1
-    assert [folder.name for folder in launched][1:] == [second]
+    start_job(JobRequest(str(bad), "one.mov", "lateral-raise", "auto"))
+    second = start_job(JobRequest(str(bad), "two.mov", "lateral-raise", "auto"))
+    assert worker.main([launched[0]]) == 1
+    assert launched[1:] == [second]
 
 
-def test_many_clicks_at_once_start_one_job(formcheck_home: Path, launched: list[Path]) -> None:
-    with ThreadPoolExecutor(16) as pool:
-        ids = set(pool.map(lambda _: start_job(formcheck_home, REQUEST), range(64)))
-    assert len(ids) == 1
-    assert len(launched) == 1
+# ---------------------------------------------------------------- how far it is
 
 
-def test_only_one_worker_gets_the_claim(tmp_path: Path) -> None:
-    with multiprocessing.get_context("spawn").Pool(2) as pool:
-        assert sorted(pool.map(claim_job, [tmp_path] * 8)) == [False] * 7 + [True]
-
-
-def test_a_dead_worker_is_replaced_once_however_many_tabs_look(
-    formcheck_home: Path, launched: list[Path], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    job = start_job(formcheck_home, REQUEST)
-    assert claim_job(launched[0])
-    assert not resume_job(formcheck_home, job)
-    now = time.time()
-    monkeypatch.setattr(queue.time, "time", lambda: now + SILENCE_S + 1)
-    with ThreadPoolExecutor(8) as pool:
-        taken = list(pool.map(lambda _: resume_job(formcheck_home, job), range(32)))
-    assert sum(taken) == 1
-    assert len(launched) == 2
-    assert claim_job(launched[0])
-
-
-@pytest.mark.parametrize("job", ["", "../..", "a" * 20 + "-1/..", "0123456789abcdef0123-99999", "/", "0" * 20 + "-1"])
-def test_an_id_that_was_not_given_out_leads_nowhere(formcheck_home: Path, job: str) -> None:
-    assert job_folder(formcheck_home, job) is None
-    assert not resume_job(formcheck_home, job)
-
-
-def test_a_status_is_read_whole_while_it_is_written(tmp_path: Path) -> None:
-    write_status(tmp_path, JobStatus("working", "x" * 5000))
-    stop = threading.Event()
-
-    def write() -> None:
-        while not stop.is_set():
-            write_status(tmp_path, JobStatus("working", "x" * 5000))
-
-    writer = threading.Thread(target=write)
-    writer.start()
-    try:
-        assert {len(read_status(tmp_path).stage) for _ in range(300)} == {5000}
-    finally:
-        stop.set()
-        writer.join()
-
-
-@pytest.mark.parametrize("text", ["", "{", "[]", '{"state": "working", "surprise": 1}'])
-def test_a_damaged_status_counts_as_not_heard_of(tmp_path: Path, text: str) -> None:
-    (tmp_path / "status.json").write_text(text)
-    assert read_status(tmp_path).silent(time.time())
-
-
-def test_the_time_left_follows_the_pace(tmp_path: Path) -> None:
-    clock = iter([0.0, 30.0, 30.0, 30.0])
-    teller = worker.Teller(tmp_path, clock=lambda: next(clock, 30.0))
-    teller.tell("Looking", (0.0, 0.5), 6.0, 10.0)
-    told = read_status(tmp_path)
+def test_the_time_left_follows_the_pace() -> None:
+    clock = iter([0.0, 30.0])
+    written: list[JobStatus] = []
+    reporter = ProgressReporter(lambda status, result: written.append(status), clock=lambda: next(clock, 30.0))
+    reporter.report("Looking", (0.0, 0.5), 6.0, 10.0)
     # 30 s for 0.3 of the work leaves 0.7 of it: 70 s.
-    assert told.share == pytest.approx(0.3)
-    assert told.seconds_left == pytest.approx(70.0)
-    teller.end(JobStatus("done"))
-    assert read_status(tmp_path).over
+    assert reporter.status.share == pytest.approx(0.3)
+    assert reporter.status.seconds_left == pytest.approx(70.0)
+    reporter.end(JobStatus("done"))
+    assert written[-1] == JobStatus("done", spent_s=30.0)
 
 
-def test_a_worker_tells_a_bad_clip_under_the_users_own_name(formcheck_home: Path) -> None:
-    folder = formcheck_home / "job"
-    folder.mkdir()
+def test_a_heartbeat_goes_on_without_news_and_news_are_few(monkeypatch: pytest.MonkeyPatch) -> None:
+    """However often the work says how far it is, the database hears of it at every tick at most."""
+    monkeypatch.setattr(progress, "WRITES_S", 0.05)
+    written: list[JobStatus] = []
+    reporter = ProgressReporter(lambda status, result: written.append(status))
+    while len(written) < 3:
+        time.sleep(0.01)
+    assert {status.stage for status in written} == {"Starting"}
+    before = len(written)
+    for done in range(100_000):
+        reporter.report("Looking", (0.0, 1.0), float(done), 100_000.0)
+    during = len(written) - before
+    reporter.end(JobStatus("done"))
+    assert during < 10_000
+    assert written[-1].state == "done"
+
+
+def test_a_busy_database_costs_news_and_neither_work_nor_the_end(
+    launched: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(engine, "BUSY_TIMEOUT_S", 0.05)
+    monkeypatch.setattr(progress, "WRITES_S", 0.02)
+    job = claimed(start_job(REQUEST))
+    refused = []
+
+    with Store.open(default_store()) as store, closing(sqlite3.connect(default_store(), timeout=0.05)) as other:
+        other.isolation_level = None
+
+        def write(status: JobStatus, result: str | None) -> None:
+            try:
+                store.write_progress(job, status, time.time(), result)
+            except StoreError:
+                refused.append(status)
+                if status.state == "done":
+                    other.execute("ROLLBACK")  # free again when the end is tried a second time
+                raise
+
+        other.execute("BEGIN IMMEDIATE")
+        reporter = ProgressReporter(write)
+        reporter.report("Looking", (0.0, 1.0), 4.0, 10.0)
+        while len(refused) < 2:
+            time.sleep(0.01)
+        assert status_of(job.name).stage == "Starting"  # readers are not held up
+        reporter.report("Looking", (0.0, 1.0), 5.0, 10.0)
+        reporter._over.set()
+        reporter._thread.join()
+        reporter.end(JobStatus("done"), "{}")
+    assert refused[-1].state == "done"
+    assert status_of(job.name).state == "done"
+    assert job_of(job.name).result == "{}"
+
+
+# ---------------------------------------------------------------- the worker
+
+
+def test_a_worker_tells_a_bad_clip_under_the_users_own_name(formcheck_home: Path, launched: list[str]) -> None:
     (formcheck_home / "0a1b2c").write_text("not a clip at all")
-    asked = JobRequest(str(formcheck_home / "0a1b2c"), "friday.mov", "lateral-raise", "auto")
-    (folder / "request.json").write_text(json.dumps({name: getattr(asked, name) for name in asked.__slots__}))
-    done = subprocess.run(
-        [sys.executable, "-m", "formcheck.jobs.worker", str(folder)], env=os.environ, capture_output=True, check=False
-    )
-    status = read_status(folder)
-    assert done.returncode == 1
+    job = start_job(JobRequest(str(formcheck_home / "0a1b2c"), "friday.mov", "lateral-raise", "auto"))
+    command = [sys.executable, "-m", "formcheck.jobs.worker", job]
+    done = subprocess.run(command, env=os.environ, capture_output=True, check=False)
+    status = status_of(job)
+    assert done.returncode == 1, done.stderr
     assert status.state == "failed"
     assert status.problem == '"friday.mov" is not a video.'
-    # A second worker finds the claim taken and leaves the result alone.
-    again = subprocess.run([sys.executable, "-m", "formcheck.jobs.worker", str(folder)], env=os.environ, check=False)
+    # A second worker finds it over and leaves the result alone.
+    again = subprocess.run(command, env=os.environ, check=False)
     assert again.returncode == 0
-    assert read_status(folder) == status
+    assert status_of(job) == status
 
 
-def test_a_damaged_request_is_one_sentence(formcheck_home: Path) -> None:
-    (formcheck_home / "request.json").write_text('{"clip_path": "x", "unknown": 1}')
-    with pytest.raises(ValueError, match="unknown"):
-        read_request(formcheck_home)
-    status = worker.work(formcheck_home)
-    assert status.state == "failed"
-    assert "cannot be read" in (status.problem or "")
-
-
-def test_a_wrong_call_of_the_worker_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_wrong_call_of_the_worker_is_told(capsys: pytest.CaptureFixture[str]) -> None:
     assert worker.main([]) == 2
-    assert worker.main([str(tmp_path / "nowhere")]) == 2
+    assert worker.main(["nowhere"]) == 2
     assert "usage" in capsys.readouterr().err
 
 
-def test_a_review_saved_before_the_kill_is_known_again(formcheck_home: Path) -> None:
-    analysis = synthetic_analysis()
-    made = datetime(2026, 11, 25, 18, 30, 1, 250_000, tzinfo=UTC)
+def test_a_worker_refuses_a_store_that_is_not_the_one_the_page_had(
+    formcheck_home: Path, launched: list[str], tmp_path: Path
+) -> None:
+    job = start_job(REQUEST)
+    found = (formcheck_home / "reviews.sqlite").stat()
+    expected = {"FORMCHECK_EXPECTED_STORE": f"{found.st_dev}:{found.st_ino}:{formcheck_home / 'reviews.sqlite'}"}
+    shutil.copy(formcheck_home / "reviews.sqlite", tmp_path / "copy.sqlite")
+    (tmp_path / "copy.sqlite").replace(formcheck_home / "reviews.sqlite")
+    done = subprocess.run(
+        [sys.executable, "-m", "formcheck.jobs.worker", job],
+        env={**os.environ, **expected},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 1
+    assert "replaced by another file" in done.stderr
+    assert job_of(job).claim is None
+
+
+def test_a_review_is_saved_once_and_only_by_the_worker_that_holds_the_claim(
+    launched: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    review = synthetic_analysis().review
+    name = start_job(REQUEST)
+    first = claimed(name)
+    monkeypatch.setattr(queue, "worker_lives", lambda job: False)
+    later = time.time() + SILENCE_S + 1
     with Store.open(default_store()) as store:
-        assert worker._saved_before(store, analysis, made) is None
-        number = store.save_review(analysis.review, created_at=made)
-        assert worker._saved_before(store, analysis, made) == number
-        assert worker._saved_before(store, analysis, datetime.now(UTC)) is None
+        number = store.save_review(review, created_at=NOON, job=first)
+        assert store.save_review(review, created_at=NOON, job=first) == number
+        with monkeypatch.context() as patch:
+            patch.setattr(queue.time, "time", lambda: later)
+            follow_job(name)
+        with pytest.raises(StoreError, match="deleted"):
+            store.save_review(review, created_at=NOON, job=first)  # killed, it would not; asleep, it might
+        second = claimed(name)
+        assert second.status.review_id == number
+        assert store.save_review(review, created_at=NOON, job=second) == number
+        assert len(store.list_reviews()) == 1
+        store.delete_review(number)
+        assert find_job(name) is None
+        with pytest.raises(StoreError, match="deleted"):
+            store.save_review(review, created_at=NOON, job=second)
+        assert store.list_reviews() == []
 
 
-def test_a_job_begun_again_keeps_its_time(tmp_path: Path) -> None:
-    assert worker._begun(tmp_path) == worker._begun(tmp_path)
+def test_a_job_stopped_for_a_deletion_saves_nothing(launched: list[str]) -> None:
+    job = claimed(start_job(REQUEST))
+    with Store.open(default_store()) as store:
+        store.stop_jobs([job.id])
+        with pytest.raises(StoreError, match=DELETED):
+            store.save_review(synthetic_analysis().review, created_at=NOON, job=job)
+        assert not store.write_progress(job, JobStatus("done"), 1.0)
+    assert status_of(job.name).problem == DELETED
+
+
+def test_a_worker_killed_after_saving_draws_what_is_stored(
+    formcheck_home: Path, launched: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    analysis = synthetic_analysis()
+    stored = replace(analysis.review, set_info=replace(analysis.review.set_info, load_kg=3.25))
+    name = start_job(REQUEST)
+    with Store.open(default_store()) as store:
+        number = store.save_review(stored, created_at=NOON, job=claimed(name))
+        store.change_job(job_of(name).id, lambda job, before: {"claim": None})
+    half = formcheck_home / "jobs" / name / "drawn"
+    half.mkdir(parents=True)
+    (half / ".report.html.0a1b2c3d.part").write_text("half written")
+    drawn = []
+
+    def draw(out: object, made: object, *rest: object) -> None:
+        drawn.append((made, rest[3]))
+        out.folder.mkdir(parents=True)  # type: ignore[attr-defined]
+        out.report.write_text("drawn")  # type: ignore[attr-defined]
+
+    monkeypatch.setattr(worker, "_analysed", lambda *_: (analysis, synthetic_recording(analysis)))
+    monkeypatch.setattr(worker, "draw", draw)
+    assert worker.main([name]) == 0, status_of(name).problem
+    ((made, at),) = drawn
+    assert made.review.set_info.load_kg == 3.25
+    assert at == NOON
+    assert status_of(name).review_id == number
+    with Store.open(default_store()) as store:
+        assert [row.id for row in store.list_reviews()] == [number]
+    names = {path.name for path in artefacts(formcheck_home, number).folder.iterdir()}
+    assert names == {"report.html", "clips.txt"}
 
 
 def test_the_film_of_a_review_is_drawn_from_its_own_landmarks(
-    formcheck_home: Path, store_review: Callable[..., int], tmp_path: Path
+    formcheck_home: Path, store_review: Callable[..., int], tmp_path: Path, launched: list[str]
 ) -> None:
     import av
     import numpy as np
@@ -241,11 +419,9 @@ def test_the_film_of_a_review_is_drawn_from_its_own_landmarks(
     number = store_review()
     drawn = artefacts(formcheck_home, number)
     drawn.overlay.unlink()
-    job = start_job_of(
-        formcheck_home, JobRequest(str(clip), "set.mp4", "lateral-raise", "auto", None, None, number, "film")
-    )
-    assert worker.main([str(job)]) == 0
-    assert read_status(job).review_id == number
+    job = start_job(JobRequest(str(clip), "set.mp4", "lateral-raise", "auto", None, None, number, "film"))
+    assert worker.main([job]) == 0
+    assert status_of(job).review_id == number
     with av.open(str(drawn.overlay)) as film:
         pictures = [picture.to_ndarray(format="rgb24") for picture in film.decode(video=0)]
     assert len(pictures) == 12
@@ -254,9 +430,21 @@ def test_the_film_of_a_review_is_drawn_from_its_own_landmarks(
         assert len(store.list_reviews()) == 1
 
 
-def start_job_of(home: Path, request: JobRequest) -> Path:
-    """A job's folder with its request in it, and no process."""
-    folder = jobs_folder(home) / f"{request.key()}-1"
-    folder.mkdir(parents=True)
-    (folder / "request.json").write_text(json.dumps({name: getattr(request, name) for name in request.__slots__}))
-    return folder
+# ---------------------------------------------------------------- backups
+
+
+def test_a_backup_holds_no_jobs_and_a_restore_leaves_those_that_wait(
+    formcheck_home: Path, launched: list[str], tmp_path: Path, store_review: Callable[..., int]
+) -> None:
+    store_review()
+    before = start_job(numbered(777))
+    with Store.open(default_store()) as store:
+        assert back_up(store, tmp_path / "backup.sqlite") == 1
+    with closing(sqlite3.connect(tmp_path / "backup.sqlite")) as raw:
+        assert raw.execute("SELECT count(*) FROM jobs").fetchone() == (0,)
+    assert b"777.mp4" not in (tmp_path / "backup.sqlite").read_bytes()
+    set_status(before, JobStatus("done", review_id=store_review()))  # of a review that is not in the backup
+    waiting = [start_job(numbered(1)), start_job(numbered(2))]
+    restore(default_store(), tmp_path / "backup.sqlite", restored_at=NOON)
+    assert [job.name for job in jobs_in_line()] == waiting
+    assert find_job(before) is None

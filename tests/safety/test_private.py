@@ -43,15 +43,15 @@ for words in (
     except SystemExit as end:
         assert end.code in (0, None), words
 os.umask(0)
-from formcheck.web import jobs, server
-from formcheck.jobs.queue import JobRequest, read_status, start_job
+from formcheck.web import server
+from formcheck.jobs.queue import JobRequest, find_job, start_job
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store
 async def page():
     async with server.lifespan(None):
-        job = start_job(data_home(), JobRequest(str(clip.with_name("gone.mp4")), "gone.mp4", "", "auto", kind="look"))
+        job = start_job(JobRequest(str(clip.with_name("gone.mp4")), "gone.mp4", "", "auto", kind="look"))
         for _ in range(600):
-            if read_status(data_home() / "jobs" / job).over:
+            if find_job(job).status.over:
                 break
             await asyncio.sleep(0.2)
 asyncio.run(page())
@@ -80,7 +80,7 @@ def test_everything_that_is_kept_is_for_the_user_alone(formcheck_home: Path, tmp
         "before-restore",
         "recordings/",
         "worker.log",
-        "request.json",
+        "queue-id",
         "backup.sqlite",
         "bea.zip",
         "bea/client.json",

@@ -23,13 +23,17 @@ from formcheck.exercises.limits import read_limits
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode
 from formcheck.formats.csv_table import csv_text, measures_csv
+from formcheck.jobs import queue, worker
+from formcheck.jobs.queue import home_id
 from formcheck.pose.recording import save_recording
 from formcheck.reps.edits import Edits, delete_rep
 from formcheck.services.correction import correct
 from formcheck.services.delete import delete_client_data, delete_review_data, delete_upload, plan_deletion
 from formcheck.services.export import export_client
 from formcheck.storage import Store
-from formcheck.storage.client_files import PUT_AWAY
+from formcheck.storage.client_files import note_clips_drawn
+from formcheck.storage.data_folder import DataFolder, default_store
+from formcheck.storage.jobs import Job, JobRequest
 from tests import lifter
 from tests.storage.conftest import by_two
 
@@ -64,9 +68,7 @@ def add_set(store: Store, home: Path, client: str, clip: Path, text: str = "inve
     drawn = home / "drawn" / str(number)
     drawn.mkdir(parents=True)
     (drawn / "report.html").write_text("drawn")
-    job = home / "jobs" / f"job-{number}"
-    job.mkdir(parents=True)
-    (job / "request.json").write_text(json.dumps({"clip_path": str(clip), "review_id": number}))
+    ask(store, home, None, state="done", clip_path=str(clip), review_id=number)
     return number
 
 
@@ -176,30 +178,33 @@ def test_a_deleted_client_leaves_no_file_and_no_row(
     assert store.list_reviews(client="Ada =Invented")  # asking deletes nothing
     assert delete_client_data(store, "ada =invented", formcheck_home) == asked
     assert [row.id for row in store.list_reviews()] == [other]
-    left = {path.relative_to(formcheck_home).parts[0]: path for path in formcheck_home.rglob("*") if path.is_file()}
-    assert set(left) == {"recordings", "drawn", "jobs"}
-    assert sum(path.is_file() for path in formcheck_home.rglob("*")) == 3  # Bea's landmarks, drawing and job
+    # Bea's landmarks, drawing and job
+    assert sorted(name.partition("/")[0] for name in files_of(formcheck_home)) == ["drawn", "jobs", "recordings"]
+    assert [job.status.review_id for job in store.list_jobs()] == [other]
     assert (tmp_path / "own" / "ada.mp4").is_file()
     with pytest.raises(StoreError, match="no client"):
         delete_client_data(store, "Ada =Invented", formcheck_home)
 
 
-def ask(home: Path, name: str, upload: str | None, *, state: str, **more: object) -> Path:
-    """A job of the page as its folder shows it, with something half drawn in it; its upload lies in the data folder."""
-    folder = home / "jobs" / name
-    (folder / "drawn").mkdir(parents=True)
-    (folder / "drawn" / "report.html").write_text("half drawn")
+def ask(store: Store, home: Path, upload: str | None, *, state: str, put_away: bool = False, **more: object) -> Job:
+    """A job of the page, with something half drawn in its folder; its upload lies in the data folder."""
     if upload is not None:
         (home / "clips").mkdir(exist_ok=True)
         (home / "clips" / upload).write_text(f"pictures {upload}")
         more["clip_path"] = str(home / "clips" / upload)
-    (folder / "request.json").write_text(json.dumps(more))
-    (folder / "status.json").write_text(json.dumps({"state": state}))
-    return folder
+    given = {"clip_path": "", "clip_name": "set.mp4", "exercise": "lateral-raise", "view": "auto", **more}
+    job, added = store.add_job(home_id(home), JobRequest(**given), 1.0)  # type: ignore[arg-type]
+    assert added
+    store.change_job(job.id, lambda job, before: {"state": state, "put_away": put_away})
+    (DataFolder(home).job(job.name) / "drawn").mkdir(parents=True)
+    (DataFolder(home).job(job.name) / "drawn" / "report.html").write_text("half drawn")
+    return job
 
 
 def files_of(home: Path) -> set[str]:
-    return {path.relative_to(home).as_posix() for path in home.rglob("*") if path.is_file()}
+    """What is kept, but for the folder's own id and a store in it."""
+    every = {path.relative_to(home).as_posix() for path in home.rglob("*") if path.is_file()}
+    return {name for name in every if name != "queue-id" and not name.startswith("reviews.sqlite")}
 
 
 @pytest.mark.parametrize("state", ["queued", "working", "failed"])
@@ -210,34 +215,32 @@ def test_what_stands_in_line_or_failed_goes_with_the_client(
     before = files_of(formcheck_home)
     add_set(store, formcheck_home, "Bea", tmp_path / "own" / "bea.mp4", "other pictures")
     of_bea = files_of(formcheck_home) - before
-    ask(formcheck_home, "a-1", "1" * 64, state=state, client="ADA =invented")
-    ask(formcheck_home, "a-2", "2" * 64, state=state, client="Ada =Invented")
-    ask(formcheck_home, "b-2", "2" * 64, state=state, client="Bea")  # the same clip stands in line for Bea
-    ask(formcheck_home, "a-3", None, state="done", review_id=ada, kind="film", clip_path="elsewhere.mp4")
-    ask(formcheck_home, "look-1", "1" * 64, state="done", kind="look")
-    ask(formcheck_home, "look-9", "9" * 64, state="done", kind="look")  # nobody's yet
+    jobs = store.list_jobs()
+    ask(store, formcheck_home, "1" * 64, state=state, client="ADA =invented")
+    ask(store, formcheck_home, "2" * 64, state=state, client="Ada =Invented")
+    # the same clip stands in line for Bea
+    bea = ask(store, formcheck_home, "2" * 64, state=state, client="Bea")
+    ask(store, formcheck_home, None, state="done", review_id=ada, kind="film", clip_path="elsewhere.mp4")
+    ask(store, formcheck_home, "1" * 64, state="done", kind="look")
+    look = ask(store, formcheck_home, "9" * 64, state="done", kind="look")  # nobody's yet
     delete_client_data(store, "Ada =Invented", formcheck_home)
-    names = ("request.json", "status.json", "drawn/report.html")
-    kept = {f"jobs/{job}/{file}" for job in ("b-2", "look-9") for file in names} | {"clips/" + "9" * 64}
+    kept = {f"jobs/{job.name}/drawn/report.html" for job in (bea, look)} | {"clips/" + "9" * 64}
     # what failed for both is needed by neither
     kept |= set() if state == "failed" else {"clips/" + "2" * 64}
     assert files_of(formcheck_home) == kept | of_bea
+    of_others = {job.name for job in jobs if job.request.clips == (str(tmp_path / "own" / "bea.mp4"),)}
+    assert {job.name for job in store.list_jobs()} == {bea.name, look.name} | of_others
 
 
 def test_a_client_deleted_while_a_worker_is_at_their_set_stays_deleted(
     formcheck_home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from formcheck.jobs import worker
-    from formcheck.jobs.queue import JobRequest
-    from formcheck.storage.data_folder import default_store
-
     with Store.open(default_store()) as store:
         add_set(store, formcheck_home, "Ada", tmp_path / "own" / "ada.mp4")
     recording = film(tmp_path / "own" / "ada.mp4")
     request = JobRequest(str(tmp_path / "own" / "ada.mp4"), "set.mp4", "lateral-raise", "auto", client="Ada")
-    folder = formcheck_home / "jobs" / f"{request.key()}-1"
-    folder.mkdir(parents=True)
-    (folder / "request.json").write_text(json.dumps(dataclasses.asdict(request)))
+    monkeypatch.setattr(queue, "_launch", lambda job: None)
+    job = queue.start_job(request)
 
     def deleted_meanwhile(*_: object) -> object:
         with Store.open(default_store()) as other:
@@ -245,11 +248,12 @@ def test_a_client_deleted_while_a_worker_is_at_their_set_stays_deleted(
         return analyse(recording, RAISE), recording
 
     monkeypatch.setattr(worker, "_analysed", deleted_meanwhile)
-    assert worker.main([str(folder)]) == 1
+    assert worker.main([job]) == 1
     with Store.open(default_store()) as store:
         assert not store.list_clients()
         assert not store.list_reviews()
-    assert {name for name in files_of(formcheck_home) if not name.startswith("reviews.sqlite")} == set()
+        assert not store.list_jobs()
+    assert files_of(formcheck_home) == set()
 
 
 def test_one_review_goes_with_what_only_it_needs(store: Store, formcheck_home: Path, tmp_path: Path) -> None:
@@ -308,42 +312,47 @@ def test_an_upload_that_stands_in_line_outlives_a_review_of_it(store: Store, ada
     """Somebody handed the same clip in again, for another client or exercise, and it waits."""
     upload = store.load_original(ada).clip.sha256
     content = (formcheck_home / "clips" / upload).read_bytes()
-    folder = formcheck_home / "jobs" / "again"
-    folder.mkdir()
-    (folder / "request.json").write_text(json.dumps({"clip_path": str(formcheck_home / "clips" / upload)}))
-    (folder / "status.json").write_text(json.dumps({"state": "queued"}))
+    job = ask(store, formcheck_home, None, state="queued", clip_path=str(formcheck_home / "clips" / upload))
     delete_review_data(store, ada, formcheck_home)
     assert (formcheck_home / "clips" / upload).read_bytes() == content
-    assert folder.is_dir()
+    assert job.name in {other.name for other in store.list_jobs()}
 
 
 # ---------------------------------------------------------------- clips handed in and never reviewed
 
 
 @pytest.fixture
-def handed_in(formcheck_home: Path) -> Path:
+def handed_in(store: Store, formcheck_home: Path) -> Path:
     """A clip that was handed in, its landmarks, and its first look, which is over."""
     sha = hashlib.sha256(b"pictures").hexdigest()
-    folder = ask(formcheck_home, "look-1", sha, state="done", kind="look")
+    ask(store, formcheck_home, sha, state="done", kind="look")
     clip = formcheck_home / "clips" / sha
     recording = film(clip)
     named = dataclasses.replace(recording, clip=dataclasses.replace(recording.clip, sha256=sha))
     save_recording(named, formcheck_home / "recordings" / f"{sha[:32]}-{named.pose_model.sha256[:16]}-1.npz")
-    assert folder.is_dir()
     return clip
+
+
+def take_away(store: Store, job: Job, home: Path) -> None:
+    store.delete_jobs([job.id])
+    shutil.rmtree(DataFolder(home).job(job.name))
+
+
+def put_away_all(store: Store) -> None:
+    store.set_put_away([job.id for job in store.list_jobs()], True)
 
 
 def test_a_clip_that_lies_ready_or_is_at_work_stays(store: Store, formcheck_home: Path, handed_in: Path) -> None:
     before = files_of(formcheck_home)
     assert delete_upload(store, handed_in, formcheck_home) == 0  # it lies ready
-    (formcheck_home / "jobs" / "look-1" / PUT_AWAY).touch()
+    put_away_all(store)
     for state in ("queued", "working"):
-        ask(formcheck_home, f"review-{state}", None, state=state, kind="review", clip_path=str(handed_in))
+        job = ask(store, formcheck_home, None, state=state, kind="review", clip_path=str(handed_in))
         assert delete_upload(store, handed_in, formcheck_home) == 0
-        shutil.rmtree(formcheck_home / "jobs" / f"review-{state}")
-    ask(formcheck_home, "second", None, state="queued", clip_path="other.mp4", second_path=str(handed_in))
+        take_away(store, job, formcheck_home)
+    job = ask(store, formcheck_home, None, state="queued", clip_path="other.mp4", second_path=str(handed_in))
     assert delete_upload(store, handed_in, formcheck_home) == 0
-    shutil.rmtree(formcheck_home / "jobs" / "second")
+    take_away(store, job, formcheck_home)
     review = analyse(film(handed_in), RAISE).review
     number = store.save_review(
         dataclasses.replace(review, clip=dataclasses.replace(review.clip, sha256=handed_in.name)), created_at=NOON
@@ -356,18 +365,19 @@ def test_a_clip_that_lies_ready_or_is_at_work_stays(store: Store, formcheck_home
 
 
 def test_a_clip_reviewed_into_another_store_stays(store: Store, formcheck_home: Path, handed_in: Path) -> None:
-    (formcheck_home / "jobs" / "look-1" / PUT_AWAY).touch()
-    ask(formcheck_home, "review", None, state="done", review_id=7, clip_path=str(handed_in))
+    put_away_all(store)
     (formcheck_home / "drawn" / "7").mkdir(parents=True)
+    note_clips_drawn(formcheck_home / "drawn" / "7", [str(handed_in)])
     assert delete_upload(store, handed_in, formcheck_home) == 0
     assert handed_in.is_file()
 
 
 def test_a_failed_review_needs_its_clip_no_more(store: Store, formcheck_home: Path, handed_in: Path) -> None:
-    (formcheck_home / "jobs" / "look-1" / PUT_AWAY).touch()
-    ask(formcheck_home, "review", None, state="failed", kind="review", clip_path=str(handed_in))
+    put_away_all(store)
+    job = ask(store, formcheck_home, None, state="failed", kind="review", clip_path=str(handed_in))
     assert delete_upload(store, handed_in, formcheck_home) == 3
-    assert {name.split("/")[1] for name in files_of(formcheck_home)} == {"review"}  # which says why it failed
+    assert {name.split("/")[1] for name in files_of(formcheck_home)} == {job.name}
+    assert [left.name for left in store.list_jobs()] == [job.name]  # which says why it failed
 
 
 def test_a_clip_of_the_user_s_own_is_never_deleted(store: Store, formcheck_home: Path, tmp_path: Path) -> None:

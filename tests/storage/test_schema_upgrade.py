@@ -1,6 +1,6 @@
 """A store written by an earlier formcheck opens, keeps every review, and its clients become rows of their own.
 
-`tests/data/store_0001.sql` to `store_0003.sql` are dumps of databases made by the programs of those schemas.
+`tests/data/store_0001.sql` to `store_0004.sql` are dumps of databases made by the programs of those schemas.
 """
 
 import sqlite3
@@ -11,6 +11,7 @@ import pytest
 
 from formcheck.core.errors import StoreError
 from formcheck.storage import Store
+from formcheck.storage.jobs import JobRequest
 from tests.storage.conftest import DATA, NOON
 
 
@@ -121,3 +122,14 @@ def test_a_store_of_the_third_schema_knows_which_sets_had_no_reps(path: Path) ->
     with Store.open(made_by("0003", path)) as store:
         assert store.check() == 2
         assert {row.id: row.problem_codes for row in store.list_reviews()} == {1: (), 2: ("no-reps",)}
+
+
+def test_a_store_of_the_fourth_schema_has_a_queue(path: Path) -> None:
+    with Store.open(made_by("0004", path)) as store:
+        assert store.check() == 2
+        assert [row.client for row in store.list_reviews()] == [None, "Cleo Invented"]
+        assert store.list_jobs() == []
+        job, added = store.add_job("here", JobRequest("clips/1.mp4", "1.mp4", "squat", "auto"), 1.0)
+        assert added
+        assert store.jobs_in_line("here") == [job]
+        assert store.save_review(store.load_review(1), created_at=NOON) == 4  # 3 was deleted by the old program

@@ -27,10 +27,10 @@ SIDE, FRONT = "lateral_raise_side_swing", "overhead_raise_front_stops_at_shoulde
 
 
 @pytest.fixture
-def launched(monkeypatch: pytest.MonkeyPatch) -> list[Path]:
-    """Folders of the jobs that would have been started; no process is."""
-    started: list[Path] = []
-    monkeypatch.setattr(queue, "_launch", started.append)
+def launched(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Names of the jobs that would have been started; no process is."""
+    started: list[str] = []
+    monkeypatch.setattr(queue, "_launch", lambda job: started.append(job.name))
     return started
 
 
@@ -118,17 +118,17 @@ def _cut_the_clips(folder: Path) -> None:
 
 def _review_the_clips(home: Path, clips: Path) -> None:
     script = (
-        "import sys; from pathlib import Path; from formcheck.web import jobs, worker; home = Path(sys.argv[1])\n"
-        "jobs._launch = lambda folder: None\n"
-        "for name in sys.argv[2:]:\n"
+        "import sys; from pathlib import Path; from formcheck.jobs import queue, worker\n"
+        "queue._launch = lambda job: None\n"
+        "for name in sys.argv[1:]:\n"
         "    clip, exercise = name.split(':')\n"
-        "    job = jobs.start_job(home, jobs.JobRequest(clip, Path(clip).name, exercise, 'auto', 6.0, 8))\n"
-        "    assert worker.main([str(home / 'jobs' / job)]) == 0, (home / 'jobs' / job / 'status.json').read_text()\n"
+        "    job = queue.start_job(queue.JobRequest(clip, Path(clip).name, exercise, 'auto', 6.0, 8))\n"
+        "    assert worker.main([job]) == 0, queue.find_job(job)\n"
     )
     exercises = {SIDE: "lateral-raise", FRONT: "overhead-lateral-raise"}
     wanted = [f"{clips / name}.mp4:{exercise}" for name, exercise in exercises.items()]
     done = subprocess.run(
-        [sys.executable, "-c", script, str(home), *wanted],
+        [sys.executable, "-c", script, *wanted],
         env={**os.environ, "FORMCHECK_HOME": str(home)},
         cwd=ROOT,
         capture_output=True,

@@ -55,7 +55,7 @@ def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formch
     page.wait_for_selector(".fc-rep", timeout=WORK_MS)
     page.wait_for_url("**/?review=1")
     # Reloading started nothing a second time.
-    assert sorted(request.kind for _, request, _ in newest_jobs(formcheck_home)) == ["look", "review"]
+    assert sorted(job.request.kind for job in newest_jobs()) == ["look", "review"]
 
     assert page.locator(".fc-table tbody tr").count() == reps
     assert page.locator(".fc-rep img").count() == reps

@@ -12,6 +12,7 @@ from streamlit.testing.v1 import AppTest
 
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Exercise
+from formcheck.jobs.listing import newest_jobs
 from formcheck.jobs.queue import JobRequest
 from formcheck.report.placement_text import WrittenHint
 from formcheck.web.charts import camera_positions as drawn
@@ -111,7 +112,7 @@ def test_a_test_clip_from_the_side_is_sent_to_the_front(
         settled(page)
         keep_screen(page, "filming-verdict")
         assert_accessible(page)
-        assert len(list((formcheck_home / "jobs").iterdir())) == 1
+        assert [job.request.kind for job in newest_jobs()] == ["placement"]
         page.close()
         until = time.monotonic() + 60
         while (kept := list((formcheck_home / "clips").iterdir())) and time.monotonic() < until:

@@ -7,7 +7,7 @@ import os
 import signal
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
@@ -19,14 +19,15 @@ from streamlit.testing.v1 import AppTest
 from formcheck.coaching.plan import MOST_KG, MOST_REPS, parse_plan
 from formcheck.jobs import background_tasks, queue, worker
 from formcheck.jobs.background_tasks import FirstLook
-from formcheck.jobs.listing import newest_jobs
-from formcheck.jobs.queue import JobRequest, JobStatus, read_request, write_status
+from formcheck.jobs.listing import jobs_in_line, newest_jobs
+from formcheck.jobs.queue import JobRequest, JobStatus
 from formcheck.storage import Store, media_files
 from formcheck.storage.data_folder import default_store
 from formcheck.web.review import set_form
 from formcheck.web.review.set_form import describe_plan, look_words
 from tests.excerpt import excerpt, smaller
 from tests.facts import says
+from tests.jobs.rows import job_of, set_status, status_of
 from tests.web.browser_kit import (
     CLIPS,
     NARROW,
@@ -60,7 +61,7 @@ def moving_picture(path: Path, shade: int) -> bytes:
 
 
 @pytest.fixture
-def laid(formcheck_home: Path, open_page: Callable[..., AppTest], launched: list[Path], tmp_path: Path) -> AppTest:
+def laid(formcheck_home: Path, open_page: Callable[..., AppTest], launched: list[str], tmp_path: Path) -> AppTest:
     """The page with three clips given to it at once."""
     (formcheck_home / "cautions-read").touch()
     clips = [(f"set {n}.mp4", moving_picture(tmp_path / f"{n}.mp4", 40 * n), "video/mp4") for n in (1, 2, 3)]
@@ -69,27 +70,26 @@ def laid(formcheck_home: Path, open_page: Callable[..., AppTest], launched: list
     return page.run()
 
 
-def end_look(folder: Path, look: FirstLook) -> None:
+def end_look(name: str, look: FirstLook) -> None:
     """A first look as the worker leaves it."""
-    (folder / "look.json").write_text(json.dumps({name: getattr(look, name) for name in look.__slots__}))
-    write_status(folder, JobStatus("done"))
+    set_status(name, JobStatus("done"), result=json.dumps(asdict(look)))
 
 
 def the_three(page: AppTest, kind: str) -> list[Any]:
     return [item for item in getattr(page, kind[: kind.index(":")]) if item.key.startswith(f"{kind.split(':')[1]}_")]
 
 
-def test_each_clip_gets_its_own_lines_and_a_first_look(laid: AppTest, launched: list[Path]) -> None:
+def test_each_clip_gets_its_own_lines_and_a_first_look(laid: AppTest, launched: list[str]) -> None:
     assert not laid.exception
     assert [item.value for item in laid.success] == [f"set {n}\\.mp4 is ready." for n in (1, 2, 3)]
     assert len(the_three(laid, "selectbox:exercise")) == 3
     assert laid.button(key="start").label == "Review 3 sets"
     assert laid.button(key="start").disabled
-    assert [read_request(folder).kind for folder in launched] == ["look"]  # the others stand in line
+    assert [job_of(name).request.kind for name in launched] == ["look"]  # the others stand in line
 
 
 def test_an_upload_is_not_held_in_memory_once_it_is_on_disk(
-    formcheck_home: Path, open_page: Callable[..., AppTest], launched: list[Path], tmp_path: Path,
+    formcheck_home: Path, open_page: Callable[..., AppTest], launched: list[str], tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:  # fmt: skip
     held: set[str] = set()
@@ -117,12 +117,12 @@ def test_an_upload_is_not_held_in_memory_once_it_is_on_disk(
 
 
 def test_a_clear_suggestion_is_filled_in_an_unclear_one_only_told(
-    laid: AppTest, launched: list[Path], formcheck_home: Path
+    laid: AppTest, launched: list[str], formcheck_home: Path
 ) -> None:
     sure = FirstLook(((EXERCISE, 0.94), ("front-raise", 0.03)), True, "front", ("arms going up to the sides",))
     unsure = FirstLook(((EXERCISE, 0.5), ("front-raise", 0.4)), False, None, ())
     end_look(launched[0], sure)
-    queue.next_in_line(formcheck_home)
+    queue.next_in_line()
     end_look(launched[1], unsure)
     laid.run()
     first, second, third = the_three(laid, "selectbox:exercise")
@@ -134,14 +134,14 @@ def test_a_clear_suggestion_is_filled_in_an_unclear_one_only_told(
     assert says(text, "Lateral raise to shoulder height", "50%", "Front raise")
     # What a person chose is never overwritten.
     third.set_value("squat").run()
-    queue.next_in_line(formcheck_home)
+    queue.next_in_line()
     end_look(launched[2], sure)
     laid.run()
     assert the_three(laid, "selectbox:exercise")[2].value == "squat"
 
 
 def test_the_list_of_exercises_is_not_shuffled_under_the_hand(
-    laid: AppTest, launched: list[Path], open_page: Callable[..., AppTest]
+    laid: AppTest, launched: list[str], open_page: Callable[..., AppTest]
 ) -> None:
     before = the_three(laid, "selectbox:exercise")[0].options
     end_look(launched[0], FirstLook((("squat", 0.5), ("hip-hinge", 0.4)), False, None, ()))
@@ -187,13 +187,13 @@ def test_each_clip_may_be_somebody_elses(laid: AppTest, formcheck_home: Path) ->
     assert [item.value for item in the_three(laid, "number_input:load")] == [None, 10.0, 12.0]
     laid.button(key="start").click().run()
     assert not laid.exception
-    asked = {request.clip_name: request for _, request, _ in newest_jobs(formcheck_home) if request.kind == "review"}
+    asked = {job.request.clip_name: job.request for job in newest_jobs() if job.request.kind == "review"}
     assert [asked[f"set {n}.mp4"].client for n in (1, 2, 3)] == [None, "Ben", "Ben"]
     assert [asked[f"set {n}.mp4"].load_kg for n in (1, 2, 3)] == [None, 10.0, 12.0]
 
 
 def test_sets_in_line_count_before_those_that_are_filled_in(
-    laid: AppTest, formcheck_home: Path, launched: list[Path]
+    laid: AppTest, formcheck_home: Path, launched: list[str]
 ) -> None:
     with Store.open(default_store()) as store:
         store.add_client("Ada", created_at=datetime.now(UTC))
@@ -201,9 +201,9 @@ def test_sets_in_line_count_before_those_that_are_filled_in(
         store.set_plan("Ada", EXERCISE, plan, created_at=datetime.now(UTC), since=date(2020, 1, 1))
     today = date.today().isoformat()
     for name, day in (("Ada", today), ("Ada", "2026-01-01"), ("Ben", today)):
-        queue.start_job(formcheck_home, JobRequest(f"{name} {day}", "", EXERCISE, "auto", client=name, session_on=day))
+        queue.start_job(JobRequest(f"{name} {day}", "", EXERCISE, "auto", client=name, session_on=day))
     for number in range(40):  # many others stand behind it
-        queue.start_job(formcheck_home, JobRequest(str(number), "", EXERCISE, "auto"))
+        queue.start_job(JobRequest(str(number), "", EXERCISE, "auto"))
     laid.run()
     laid.selectbox(key="client").set_value("Ada").run()
     the_three(laid, "selectbox:exercise")[0].set_value(EXERCISE).run()
@@ -224,7 +224,7 @@ def test_the_largest_plan_can_be_filled_in(laid: AppTest, formcheck_home: Path) 
 
 
 def test_all_are_started_once_and_listed_on_every_visit(
-    laid: AppTest, launched: list[Path], open_page: Callable[..., AppTest], formcheck_home: Path
+    laid: AppTest, launched: list[str], open_page: Callable[..., AppTest], formcheck_home: Path
 ) -> None:
     with Store.open(default_store()) as store:
         store.add_client("New Person", created_at=datetime.now(UTC))
@@ -234,7 +234,7 @@ def test_all_are_started_once_and_listed_on_every_visit(
         the_three(laid, "selectbox:exercise")[place].set_value(EXERCISE).run()
     laid.button(key="start").click().run()
     assert not laid.exception
-    asked = [request for _, request, _ in newest_jobs(formcheck_home) if request.kind == "review"]
+    asked = [job.request for job in newest_jobs() if job.request.kind == "review"]
     assert sorted(request.clip_name for request in asked) == ["set 1.mp4", "set 2.mp4", "set 3.mp4"]
     assert {request.client for request in asked} == {"New Person"}
     assert len(launched) == 1  # the first look at the first clip still has the machine
@@ -243,7 +243,7 @@ def test_all_are_started_once_and_listed_on_every_visit(
         assert "Your reviews at work" in said(again)
         assert sum("waits for its turn" in item.body for item in again.html) == 3
     assert "is ready" not in said(open_page())
-    assert len([1 for _, request, _ in newest_jobs(formcheck_home) if request.kind == "review"]) == 3
+    assert len([job for job in newest_jobs() if job.request.kind == "review"]) == 3
 
 
 def test_clips_laid_ready_outlive_the_visit_and_can_be_put_away(
@@ -271,15 +271,15 @@ def test_a_second_cameras_clip_goes_with_the_clip_it_was_laid_beside(
 
 
 def test_a_finished_and_a_failed_review_are_listed(
-    launched: list[Path], open_page: Callable[..., AppTest], store_review: Callable[..., int], formcheck_home: Path
+    launched: list[str], open_page: Callable[..., AppTest], store_review: Callable[..., int], formcheck_home: Path
 ) -> None:
-    done = queue.start_job(formcheck_home, JobRequest("a", "<i>.mp4", EXERCISE, "auto", client="Ada"))
-    write_status(launched[0], JobStatus("done", review_id=store_review()))
+    done = queue.start_job(JobRequest("a", "<i>.mp4", EXERCISE, "auto", client="Ada"))
+    set_status(launched[0], JobStatus("done", review_id=store_review()))
     clip = formcheck_home / "clips" / ("b" * 64)
     clip.parent.mkdir()
     clip.write_bytes(b"no clip")
-    failed = queue.start_job(formcheck_home, JobRequest(str(clip), "b.mp4", EXERCISE, "auto"))
-    write_status(launched[1], JobStatus("failed", problem='"b.mp4" is not a video.'))
+    failed = queue.start_job(JobRequest(str(clip), "b.mp4", EXERCISE, "auto"))
+    set_status(launched[1], JobStatus("failed", problem='"b.mp4" is not a video.'))
     page = open_page()
     text = said(page)
     assert "&lt;i&gt;.mp4” ready" in text
@@ -291,9 +291,22 @@ def test_a_finished_and_a_failed_review_are_listed(
     assert "6 complete reps (target 8)" in said(page)
 
 
-def test_the_worker_keeps_client_day_and_second_camera(
-    formcheck_home: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+def test_another_page_tells_in_one_line_what_is_at_work(
+    launched: list[str], open_page: Callable[..., AppTest], formcheck_home: Path
 ) -> None:
+    from formcheck.web.review.work_list import line_words
+
+    assert line_words() == ""
+    for name in ("a", "b"):
+        queue.start_job(JobRequest(name, f"{name}.mp4", EXERCISE, "auto"))
+    set_status(launched[0], JobStatus("working", "Reading", 0.5, 42.0))
+    # how long the second takes is not known: its clip cannot be read
+    assert line_words() == "2 clips at work · about 40 seconds left for the first"
+    page = open_page().switch_page("formcheck/web/pages/reviewed_sets.py").run()
+    assert not page.exception
+
+
+def test_the_worker_keeps_client_day_and_second_camera(launched: list[str], monkeypatch: pytest.MonkeyPatch) -> None:
     from formcheck.exercises.registry import get_exercise
     from formcheck.pairing import review_pair
     from tests.pairing.sets import Plan, filmed, lateral
@@ -312,10 +325,8 @@ def test_the_worker_keeps_client_day_and_second_camera(
         "one", "front.mp4", EXERCISE, "front", 6.0, 12, client="Ada", session_on="2026-11-20", second_path="two",
         second_name="side.mp4",
     )  # fmt: skip
-    folder = formcheck_home / "jobs" / f"{request.key()}-1"
-    folder.mkdir(parents=True)
-    (folder / "request.json").write_text(json.dumps({name: getattr(request, name) for name in request.__slots__}))
-    assert worker.main([str(folder)]) == 0, (folder / "status.json").read_text()
+    job = queue.start_job(request)
+    assert worker.main([job]) == 0, status_of(job).problem
     assert seen["clips"] == (Path("one"), Path("two"))
     assert seen["views"] == ("front", "auto")
     with Store.open(default_store()) as store:
@@ -325,11 +336,10 @@ def test_the_worker_keeps_client_day_and_second_camera(
     assert (row.clip_name, second.clip.name if second else None) == ("front.mp4", "side.mp4")
 
 
-def test_a_damaged_first_look_is_none(tmp_path: Path) -> None:
-    assert background_tasks.read_look(tmp_path) is None
+def test_a_damaged_first_look_is_none() -> None:
+    assert background_tasks.read_look(None) is None
     for text in ("", "[]", '{"ranked": 3}', '{"ranked": [["a"]], "sure": true, "view": null, "reasons": []}'):
-        (tmp_path / "look.json").write_text(text)
-        assert background_tasks.read_look(tmp_path) is None
+        assert background_tasks.read_look(text) is None
 
 
 def test_words_for_a_look_and_for_a_planned_set() -> None:
@@ -388,7 +398,7 @@ def test_two_clips_of_a_client_survive_a_reload_and_a_killed_worker(
     keep_screen(page, "reviews-at-work-narrow-light")
     assert_accessible(page)
     page.close()  # the tab is closed, and the worker killed
-    kill_worker(formcheck_home)
+    kill_worker()
     page = browser.new_page(viewport=NARROW)
     page.set_default_timeout(LOAD_MS)
     page.goto(address)
@@ -402,13 +412,12 @@ def test_two_clips_of_a_client_survive_a_reload_and_a_killed_worker(
     page.close()
 
 
-def kill_worker(home: Path) -> None:
+def kill_worker() -> None:
     """End the worker of this test's own job, as a crash would, once it is at work."""
     for _ in range(1200):
-        for claim in home.glob("jobs/*/claim"):
-            status = json.loads((claim.parent / "status.json").read_text())
-            if status["state"] == "working" and (number := claim.read_text()):
-                os.kill(int(number), signal.SIGKILL)
+        for job in jobs_in_line():
+            if job.status.state == "working" and job.worker_pid is not None and job.status.share > 0:
+                os.kill(job.worker_pid, signal.SIGKILL)
                 return
         time.sleep(0.1)
     pytest.fail("no worker was at work")

@@ -13,15 +13,7 @@ from streamlit.testing.v1 import AppTest
 from formcheck.analysis import analyse
 from formcheck.core.model import QualityProblem
 from formcheck.exercises.registry import cautions, get_exercise, own_cautions
-from formcheck.jobs.queue import (
-    JobRequest,
-    JobStatus,
-    job_folder,
-    read_request,
-    read_status,
-    start_job,
-    write_status,
-)
+from formcheck.jobs.queue import JobRequest, JobStatus, start_job
 from formcheck.pose.recording import save_recording
 from formcheck.report import wording
 from formcheck.report.next_cue import next_cue
@@ -30,6 +22,7 @@ from formcheck.storage.data_folder import default_store
 from formcheck.web.review.progress import time_left
 from tests import lifter
 from tests.facts import says
+from tests.jobs.rows import claimed, job_of, set_status, status_of
 from tests.web.synthetic import synthetic_analysis, with_problem, without_reps
 
 HOSTILE = "<script>alert(1)</script> *bold* [link](x) $x$.mp4"
@@ -77,7 +70,7 @@ def clip(formcheck_home: Path) -> bytes:
 
 
 def test_the_first_page_tells_what_it_is_and_warns_before_anything_is_started(
-    open_page: Callable[..., AppTest], launched: list[Path]
+    open_page: Callable[..., AppTest], launched: list[str]
 ) -> None:
     page = open_page()
     assert not page.exception
@@ -89,12 +82,12 @@ def test_the_first_page_tells_what_it_is_and_warns_before_anything_is_started(
 
 
 def test_a_review_starts_only_with_a_clip_and_the_cautions_read(
-    open_page: Callable[..., AppTest], launched: list[Path], clip: bytes, formcheck_home: Path
+    open_page: Callable[..., AppTest], launched: list[str], clip: bytes, formcheck_home: Path
 ) -> None:
     page = upload(open_page(), "set.mp4", clip)
     assert "set\\.mp4 is ready" in page.success[0].value
     assert page.button(key="start").disabled
-    assert [read_request(folder).kind for folder in launched] == ["look"]
+    assert [job_of(name).request.kind for name in launched] == ["look"]
     page.checkbox(key="cautions_read").check().run()
     assert page.button(key="start").disabled  # the exercise is not known yet
     choose_exercise(page)
@@ -103,11 +96,11 @@ def test_a_review_starts_only_with_a_clip_and_the_cautions_read(
     page.button(key="start").click().run()
     assert not page.exception
     assert len(launched) == 1  # one after the other: the first look has the machine
-    write_status(launched[0], JobStatus("done"))
+    set_status(launched[0], JobStatus("done"))
     page.run()
     assert len(launched) == 2
-    assert page.query_params["job"] in ([launched[1].name], launched[1].name)
-    request = read_request(launched[1])
+    assert page.query_params["job"] in ([launched[1]], launched[1])
+    request = job_of(launched[1]).request
     assert (request.exercise, request.load_kg, request.target_reps) == ("lateral-raise", 8.5, 12)
     assert (formcheck_home / "cautions-read").exists()
     page.run()
@@ -220,7 +213,7 @@ def test_the_next_cue_comes_first_and_leads_to_its_moment(
 
 
 def test_the_film_with_the_skeleton_is_drawn_when_it_is_asked_for_and_once(
-    open_page: Callable[..., AppTest], store_review: Callable[..., int], launched: list[Path], formcheck_home: Path
+    open_page: Callable[..., AppTest], store_review: Callable[..., int], launched: list[str], formcheck_home: Path
 ) -> None:
     clip = formcheck_home / "set.mp4"
     clip.write_bytes(b"not looked at here")
@@ -232,7 +225,7 @@ def test_the_film_with_the_skeleton_is_drawn_when_it_is_asked_for_and_once(
     assert not launched
     page.button(key="make_film").click().run()
     assert not page.exception
-    assert [read_request(folder).kind for folder in launched] == ["film"]
+    assert [job_of(name).request.kind for name in launched] == ["film"]
     page.run()
     assert len(launched) == 1
     assert page.button(key="make_film").disabled
@@ -258,7 +251,7 @@ def test_a_clip_without_reps_is_told_so_with_how_to_film(
 
 
 def test_a_review_whose_clip_is_gone_still_shows_its_numbers(
-    open_page: Callable[..., AppTest], store_review: Callable[..., int], launched: list[Path]
+    open_page: Callable[..., AppTest], store_review: Callable[..., int], launched: list[str]
 ) -> None:
     for gone, words in ((Path("nowhere.mp4"), "no longer where it was"), (None, "There is no clip of this set")):
         page = open_page(review=str(store_review(drawn=False, clip_path=gone)))
@@ -339,15 +332,15 @@ def test_an_empty_history_says_where_to_begin(open_page: Callable[..., AppTest])
     assert "No set has been reviewed yet" in page.info[0].value
 
 
-def started_job(home: Path) -> str:
-    return start_job(home, JobRequest("nowhere.mp4", "set.mp4", "lateral-raise", "auto"))
+def started_job() -> str:
+    return start_job(JobRequest("nowhere.mp4", "set.mp4", "lateral-raise", "auto"))
 
 
 def test_progress_is_shown_again_after_a_reload(
-    open_page: Callable[..., AppTest], launched: list[Path], formcheck_home: Path
+    open_page: Callable[..., AppTest], launched: list[str], formcheck_home: Path
 ) -> None:
-    job = started_job(formcheck_home)
-    write_status(launched[0], JobStatus("working", "Getting the clip ready to play", 0.8, 12.0))
+    job = started_job()
+    set_status(launched[0], JobStatus("working", "Getting the clip ready to play", 0.8, 12.0))
     for _ in range(2):
         page = open_page(job=job)
         assert not page.exception
@@ -358,10 +351,10 @@ def test_progress_is_shown_again_after_a_reload(
 
 
 def test_a_failed_job_tells_its_sentence_and_the_way_back(
-    open_page: Callable[..., AppTest], launched: list[Path], formcheck_home: Path
+    open_page: Callable[..., AppTest], launched: list[str], formcheck_home: Path
 ) -> None:
-    job = started_job(formcheck_home)
-    write_status(launched[0], JobStatus("failed", problem='The clip "set.mp4" is empty (0 bytes).'))
+    job = started_job()
+    set_status(launched[0], JobStatus("failed", problem='The clip "set.mp4" is empty (0 bytes).'))
     page = open_page(job=job)
     assert "set\\.mp4" in page.error[0].value
     page.button(key="back").click().run()
@@ -369,28 +362,27 @@ def test_a_failed_job_tells_its_sentence_and_the_way_back(
 
 
 def test_a_finished_job_leads_to_its_review(
-    open_page: Callable[..., AppTest], store_review: Callable[..., int], launched: list[Path], formcheck_home: Path
+    open_page: Callable[..., AppTest], store_review: Callable[..., int], launched: list[str], formcheck_home: Path
 ) -> None:
-    job = started_job(formcheck_home)
-    write_status(launched[0], JobStatus("done", "Done", 1.0, 0.0, review_id=store_review()))
+    job = started_job()
+    set_status(launched[0], JobStatus("done", "Done", 1.0, 0.0, review_id=store_review()))
     assert "6 complete reps (target 8)" in said(open_page(job=job))
 
 
 def test_a_job_whose_worker_died_is_taken_up_again_once(
-    open_page: Callable[..., AppTest], launched: list[Path], formcheck_home: Path, monkeypatch: pytest.MonkeyPatch
+    open_page: Callable[..., AppTest], launched: list[str], formcheck_home: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    job = started_job(formcheck_home)
-    (launched[0] / "claim").write_text("1")
+    job = started_job()
+    claimed(job)
     later = time.time() + 3600
     with monkeypatch.context() as patch:
-        patch.setattr("formcheck.web.review.progress.time.time", lambda: later)
+        patch.setattr("formcheck.jobs.queue.time.time", lambda: later)
+        patch.setattr("formcheck.jobs.queue.worker_lives", lambda job: False)
         open_page(job=job)
         assert len(launched) == 2
         open_page(job=job)
         assert len(launched) == 2
-    folder = job_folder(formcheck_home, job)
-    assert folder is not None
-    assert read_status(folder).stage == "Starting again"
+    assert status_of(job).stage == "Starting again"
 
 
 def test_an_unknown_job_is_told(open_page: Callable[..., AppTest]) -> None:

@@ -8,8 +8,9 @@ from typing import Any
 import pytest
 
 from formcheck.core.model import Review
+from formcheck.jobs.progress import ProgressReporter
 from formcheck.jobs.queue import JobStatus
-from formcheck.jobs.worker import Teller, make_playable
+from formcheck.jobs.worker import make_playable
 from formcheck.storage import Store
 from formcheck.storage.media_files import Artefacts
 from formcheck.video.browser_playback import plays_in_browser
@@ -213,9 +214,9 @@ def test_what_no_browser_plays_is_made_playable_with_its_own_times(
         out.mux(stream.encode())
     assert not plays_in_browser(clip)
     drawn = Artefacts(tmp_path)
-    teller = Teller(tmp_path)
-    make_playable(drawn, clip, 25.0, teller)
-    teller.end(JobStatus("done"))
+    reporter = ProgressReporter(lambda status, result: None)
+    make_playable(drawn, clip, 25.0, reporter)
+    reporter.end(JobStatus("done"))
     assert drawn.playable(str(clip)) == drawn.film
     with av.open(str(drawn.film)) as film:
         times = [float(picture.pts * picture.time_base) for picture in film.decode(video=0)]

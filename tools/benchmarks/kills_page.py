@@ -7,7 +7,6 @@ off while whoever works on its head is killed again and again, now and then so o
 import os
 import random
 import signal
-import subprocess
 import sys
 import time
 from contextlib import suppress
@@ -15,9 +14,9 @@ from pathlib import Path
 
 from formcheck.core.atomic_write import STALE_AFTER_S
 from formcheck.core.errors import FormcheckError
-from formcheck.core.process_memory import surroundings_for_work
 from formcheck.jobs import queue
-from formcheck.jobs.queue import JobRequest, JobStatus, jobs_folder, next_in_line, read_status, start_job, waiting_line
+from formcheck.jobs.listing import jobs_in_line
+from formcheck.jobs.queue import JobRequest, JobStatus, find_job, next_in_line, start_job, worker_lives
 from formcheck.storage import Store
 from formcheck.storage.media_files import artefacts
 from kills_work import EXERCISE, another_clip
@@ -33,20 +32,9 @@ MOST_KILLS = 6
 """Of one job: one more than it takes to have it given up."""
 
 
-def launch(folder: Path) -> None:
-    """As `jobs._launch`, with this file as the worker."""
-    command = [sys.executable, __file__, "formcheck.jobs.worker", str(folder)]
-    with (folder / "worker.log").open("ab") as log:
-        # Not waited for: what is killed goes with `reap`.
-        worker = subprocess.Popen(
-            command,
-            stdin=subprocess.DEVNULL,
-            stdout=log,
-            stderr=log,
-            env=surroundings_for_work(),
-            start_new_session=True,
-        )
-    queue.note_started(folder, worker.pid)
+def worker_command(name: str) -> list[str]:
+    """As `queue.worker_command`, with this file as the worker."""
+    return [sys.executable, __file__, "formcheck.jobs.worker", name]
 
 
 def reap() -> None:
@@ -82,7 +70,7 @@ class PageKills:
         while self.kills < kills:
             self._ask()
             for _ in range(min(self._moments.randrange(MOST_KILLS + 1), kills - self.kills)):
-                if not waiting_line(self._home):
+                if not jobs_in_line():
                     break
                 self._kill_one()
                 self._look()
@@ -94,20 +82,19 @@ class PageKills:
         clip = self._home / "clips" / f"clip-{len(self.asked):03d}.mp4"
         clip.parent.mkdir(exist_ok=True)
         another_clip(self._whole, clip, len(self.asked))
-        self.asked.append(start_job(self._home, JobRequest(str(clip), clip.name, EXERCISE, "auto")))
+        self.asked.append(start_job(JobRequest(str(clip), clip.name, EXERCISE, "auto")))
 
     def _worker(self) -> int | None:
         """The process that holds the claim of the head of the line, as soon as there is one."""
         until = time.monotonic() + PATIENCE_S
-        while line := waiting_line(self._home):
-            next_in_line(self._home)
+        while line := jobs_in_line():
+            next_in_line()
             reap()
-            folder = jobs_folder(self._home) / line[0]
-            with suppress(OSError, ValueError):
-                if (folder / "claim").exists() and queue.worker_lives(folder):
-                    return int((folder / "claim").read_text())
+            head = line[0]
+            if head.claim is not None and worker_lives(head):
+                return head.worker_pid
             if time.monotonic() > until:
-                self.problems.append(f"job {line[0]} is stuck: {read_status(folder)}")
+                self.problems.append(f"job {head.name} is stuck: {head.status}")
                 raise RuntimeError("the line does not move")
             time.sleep(0.1)
         return None
@@ -156,7 +143,11 @@ class PageKills:
                 self.problems.append(str(error))
             held = {row.id for row in store.list_reviews(limit=10**6)}
         for job in self.asked:
-            status = read_status(jobs_folder(self._home) / job)
+            found = find_job(job)
+            if found is None:
+                self.problems.append(f"job {job} is gone")
+                continue
+            status = found.status
             if job in self.ended and status != self.ended[job]:
                 self.problems.append(f"job {job} ended, and went on: {status}")
             if not status.over:
@@ -196,12 +187,12 @@ def use_quick_model() -> None:
     from quick_model import PageModel
 
     formcheck.pose.estimator.MediaPipeEstimator = PageModel  # type: ignore[misc, assignment]
-    queue._launch = launch
+    queue.worker_command = worker_command
     queue.SILENCE_S = SILENCE_S
 
 
 def main() -> int:
-    """Do a job as its worker: ``kills_page.py formcheck.jobs.worker FOLDER``."""
+    """Do a job as its worker: ``kills_page.py formcheck.jobs.worker JOB``."""
     from formcheck.jobs import worker
 
     use_quick_model()

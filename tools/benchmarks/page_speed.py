@@ -65,13 +65,13 @@ LAG = f"""async (seconds) => {{
 def review(home: Path, clip: Path, exercise: str) -> None:
     """Let the page's own worker review the clip into the folder."""
     script = (
-        "import sys; from pathlib import Path; from formcheck.web import jobs, worker; home = Path(sys.argv[1]);"
-        "jobs._launch = lambda folder: None;"
-        "job = jobs.start_job(home, jobs.JobRequest(sys.argv[2], Path(sys.argv[2]).name, sys.argv[3], 'auto'));"
-        "sys.exit(worker.main([str(home / 'jobs' / job)]))"
+        "import sys; from pathlib import Path; from formcheck.jobs import queue, worker;"
+        "queue._launch = lambda job: None;"
+        "job = queue.start_job(queue.JobRequest(sys.argv[1], Path(sys.argv[1]).name, sys.argv[2], 'auto'));"
+        "sys.exit(worker.main([job]))"
     )
     subprocess.run(
-        [sys.executable, "-c", script, str(home), str(clip), exercise],
+        [sys.executable, "-c", script, str(clip), exercise],
         cwd=ROOT,
         env={**os.environ, "FORMCHECK_HOME": str(home)},
         check=True,

@@ -176,10 +176,7 @@ def leftovers(folder: Path) -> list[str]:
     found += [
         str(path.relative_to(folder))
         for path in home.rglob("*")
-        if path.is_file()
-        and (path.suffix in (".part", ".tmp") or path.name.startswith("."))
-        # marks of the line of jobs are files without content whose names begin with the time
-        and path.parent.name != ".line"
+        if path.is_file() and (path.suffix in (".part", ".tmp") or path.name.startswith("."))
     ]
     until = time.monotonic() + 60
     while (left := belonging_to(str(folder))) and time.monotonic() < until:

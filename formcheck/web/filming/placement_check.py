@@ -1,6 +1,5 @@
 """Part of the filming page: a ten-second test clip, and whether the phone stands well enough."""
 
-import time
 from collections.abc import Sequence
 from html import escape
 
@@ -11,10 +10,9 @@ from formcheck.core.model import ViewHint
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.jobs import background_tasks
-from formcheck.jobs.queue import JobRequest, JobStatus, job_folder, read_request, read_status, resume_job, start_job
+from formcheck.jobs.queue import JobRequest, JobStatus, find_job, follow_job, start_job
 from formcheck.report.placement_text import WrittenHint
 from formcheck.storage import media_files
-from formcheck.storage.data_folder import data_home
 from formcheck.web import layout, uploads
 from formcheck.web.review.progress import progress_text
 from formcheck.web.session_state import page_state
@@ -45,24 +43,22 @@ def show(exercise: Exercise, view: str) -> None:
             media_files.check_clip(path, given.name)
             hint: ViewHint = view  # type: ignore[assignment]  # front, back or side
             request = JobRequest(str(path), given.name, exercise.id, hint, kind="placement")
-            st.query_params[_ADDRESS] = start_job(data_home(), request)
+            st.query_params[_ADDRESS] = start_job(request)
     job = st.query_params.get(_ADDRESS)
-    if job is not None and job_folder(data_home(), job) is not None:
+    if job is not None and find_job(job) is not None:
         _follow(job)
 
 
 @st.fragment(run_every=_POLL_S)
 def _follow(job_id: str) -> None:
-    folder = job_folder(data_home(), job_id)
-    status = read_status(folder) if folder else JobStatus("failed", problem="The test clip was lost.")
-    if status.state == "done" and folder is not None:
-        st.html(render_verdict(background_tasks.read_verdict(folder), find_purpose(read_request(folder))))
+    job = follow_job(job_id)
+    status = job.status if job else JobStatus("failed", problem="The test clip was lost.")
+    if status.state == "done" and job is not None:
+        st.html(render_verdict(background_tasks.read_verdict(job.result), find_purpose(job.request)))
         return
     if status.state == "failed":
         st.error(layout.escape_markdown(status.problem or "The test clip could not be looked at."))
         return
-    if status.silent(time.time()):
-        resume_job(data_home(), job_id)
     st.progress(min(max(status.share, 0.0), 1.0), text=progress_text(status))
 
 

@@ -3,7 +3,7 @@
 import streamlit as st
 
 from formcheck.web import layout
-from formcheck.web.review import progress, result, start
+from formcheck.web.review import progress, result, start, work_list
 from formcheck.web.session_state import page_state, read_address, show_start
 
 
@@ -19,6 +19,7 @@ def main() -> None:
         st.rerun()
     with layout.show_errors():
         if state.review_id is not None:
+            work_list.show_line()
             result.show(state.review_id)
         elif state.job_id is not None:
             progress.show(state.job_id)

@@ -10,13 +10,12 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from formcheck.core.errors import FormcheckError
-from formcheck.jobs import background_tasks
+from formcheck.jobs import background_tasks, queue
 from formcheck.jobs.background_tasks import FirstLook
 from formcheck.jobs.listing import newest_jobs
-from formcheck.jobs.queue import JobRequest, JobStatus, job_folder, start_job
+from formcheck.jobs.queue import JobRequest, JobStatus, start_job
 from formcheck.services.delete import delete_upload
 from formcheck.storage import Store, media_files
-from formcheck.storage.client_files import PUT_AWAY
 from formcheck.storage.data_folder import data_home, default_store
 from formcheck.web import layout, uploads
 from formcheck.web.session_state import page_state
@@ -31,13 +30,13 @@ class ReadyClip:
     name: str
     """As the user knows it; only ever shown escaped."""
     look_job: str | None = None
+    look_result: str | None = None
     exercise: str | None = None
     """Known already, as of a shipped example."""
 
     def look(self) -> FirstLook | None:
         """What the first look said, once it is over."""
-        folder = job_folder(data_home(), self.look_job) if self.look_job else None
-        return background_tasks.read_look(folder) if folder else None
+        return background_tasks.read_look(self.look_result)
 
 
 def take_uploads() -> None:
@@ -80,30 +79,23 @@ def _let_go(item: UploadedFile) -> None:
 
 def lay_ready(path: Path, name: str) -> None:
     """Put a kept clip among those to be reviewed; one that was put away comes back."""
-    job = start_job(data_home(), JobRequest(str(path), name, "", "auto", kind="look"))
-    folder = job_folder(data_home(), job)
-    if folder is not None:
-        (folder / PUT_AWAY).unlink(missing_ok=True)
+    queue.put_away([start_job(JobRequest(str(path), name, "", "auto", kind="look"))], away=False)
 
 
 def ready_clips() -> list[tuple[ReadyClip, JobStatus]]:
     """What lies ready, in the order it was laid down, each with how far its first look is."""
     found: dict[str, tuple[ReadyClip, JobStatus]] = {}
-    for job, request, status in reversed(newest_jobs(data_home(), limit=None)):
-        folder = job_folder(data_home(), job)
-        path = Path(request.clip_path)
-        if request.kind != "look" or folder is None or (folder / PUT_AWAY).exists() or not path.is_file():
-            continue
-        found[path.name] = (ReadyClip(job, path, request.clip_name, job), status)
+    for job in reversed(newest_jobs(limit=None)):
+        path = Path(job.request.clip_path)
+        if job.request.kind == "look" and not job.put_away and path.is_file():
+            clip = ReadyClip(job.name, path, job.request.clip_name, job.name, job.result)
+            found[path.name] = (clip, job.status)
     return list(found.values())
 
 
 def put_away(clips: Sequence[ReadyClip]) -> None:
     """Take clips from what lies ready; the files stay, for reviews of them."""
-    for clip in clips:
-        folder = job_folder(data_home(), clip.look_job) if clip.look_job else None
-        if folder is not None:
-            (folder / PUT_AWAY).touch()
+    queue.put_away([clip.look_job for clip in clips if clip.look_job is not None])
 
 
 def remove(clip: ReadyClip) -> None:

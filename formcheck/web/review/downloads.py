@@ -83,5 +83,5 @@ def _film_button(review_id: int, review: Review, clip_path: str, blur: bool) -> 
             kind="film",
             blur_faces=blur,
         )
-        films[key] = start_job(data_home(), request)
+        films[key] = start_job(request)
         st.rerun()

@@ -1,24 +1,11 @@
-"""Second step of a review: the work under way, followed from its status file."""
-
-import time
-from contextlib import suppress
-from pathlib import Path
+"""Second step of a review: the work under way, followed as the job goes on."""
 
 import streamlit as st
 
-from formcheck.jobs.queue import (
-    STAGES,
-    JobStatus,
-    job_folder,
-    next_in_line,
-    read_request,
-    read_status,
-    resume_job,
-    waiting_line,
-)
+from formcheck.jobs.listing import jobs_in_line
+from formcheck.jobs.queue import STAGES, Job, JobStatus, find_job, follow_job
 from formcheck.jobs.remaining_time import line_seconds
 from formcheck.report import wording
-from formcheck.storage.data_folder import data_home
 from formcheck.web import layout
 from formcheck.web.components import review_html
 from formcheck.web.session_state import show_review, show_start
@@ -28,7 +15,7 @@ _POLL_S = 0.6
 
 def show(job_id: str) -> None:
     """Show the progress until there is a result or a sentence why there is none."""
-    if job_folder(data_home(), job_id) is None:
+    if find_job(job_id) is None:
         st.warning("This review is not known on this machine.")
         _back()
         return
@@ -44,10 +31,10 @@ def show(job_id: str) -> None:
 
 @st.fragment(run_every=_POLL_S)
 def _follow(job_id: str) -> None:
-    folder = job_folder(data_home(), job_id)
-    if folder is None:
+    job = follow_job(job_id)
+    if job is None:
         return
-    status = read_status(folder)
+    status = job.status
     if status.state == "done" and status.review_id is not None:
         show_review(status.review_id)
         st.rerun()
@@ -55,29 +42,25 @@ def _follow(job_id: str) -> None:
         st.error(layout.escape_markdown(status.problem or "The review failed."))
         _back()
         return
-    if status.silent(time.time()):
-        resume_job(data_home(), job_id)
-    next_in_line(data_home())
     if status.state == "queued":
-        _wait(job_id, folder)
+        _wait(job)
         return
     st.progress(min(max(status.share, 0.0), 1.0), text=progress_text(status))
     st.html(review_html.render_steps(STAGES, status.stage))
 
 
-def _wait(job_id: str, folder: Path) -> None:
+def _wait(job: Job) -> None:
     """What comes before a job that stands in line."""
-    line = waiting_line(data_home())
-    first = job_folder(data_home(), line[0]) if line else None
-    if first is None or job_id not in line:
+    line = jobs_in_line()
+    others = sum(other.id < job.id for other in line)
+    if others == 0 or line[-1].id < job.id:
         return
-    status, others = read_status(first), line.index(job_id)
-    left = time_left(line_seconds(data_home(), until=job_id))
+    first, status = line[0].request, line[0].status
+    left = time_left(line_seconds(until=job.name))
     words = f"{wording.count(others, 'piece')} of work before this one · now: {status.stage or 'Starting'}"
     words += f" · {left} until this one is ready" if left else ""
-    with suppress(OSError, ValueError):
-        if others == 1 and read_request(first).clip_path == read_request(folder).clip_path:
-            words = f"{status.stage or 'Starting'} · {left}" if left else status.stage  # the first look at this clip
+    if others == 1 and first.clip_path == job.request.clip_path:
+        words = f"{status.stage or 'Starting'} · {left}" if left else status.stage  # the first look at this clip
     st.progress(min(max(status.share, 0.0), 1.0), text=words)
 
 

@@ -6,7 +6,6 @@ import streamlit as st
 
 from formcheck.core.model import Review
 from formcheck.jobs.queue import JobRequest, start_job
-from formcheck.storage.data_folder import data_home
 from formcheck.web.review.drawing_progress import follow_drawing
 from formcheck.web.session_state import page_state
 
@@ -23,7 +22,7 @@ def show(review_id: int, clip_path: str | None, review: Review) -> None:
     request = JobRequest(clip_path, review.clip.name, review.exercise.id, given, review_id=review_id)
     jobs = page_state().redraws
     if review_id not in jobs:
-        jobs[review_id] = start_job(data_home(), request)
+        jobs[review_id] = start_job(request)
     follow_drawing(
         jobs[review_id],
         about="The clip with the skeleton is being drawn.",

@@ -17,7 +17,7 @@ from formcheck.jobs.queue import JobRequest, JobStatus
 from formcheck.report import wording
 from formcheck.storage import Client, Store, media_files
 from formcheck.storage.clients import LONGEST_NAME
-from formcheck.storage.data_folder import data_home, default_store
+from formcheck.storage.data_folder import default_store
 from formcheck.web import layout, uploads
 from formcheck.web.review import chosen_clips
 from formcheck.web.review.chosen_clips import ReadyClip
@@ -51,7 +51,7 @@ class SessionDraft:
     @classmethod
     def begin(cls, name: str | None, day: date, clips: int) -> "SessionDraft":
         """With the sets that are in line already."""
-        line = [request for _, request, _ in jobs_in_line(data_home()) if request.session_on == day.isoformat()]
+        line = [job.request for job in jobs_in_line() if job.request.session_on == day.isoformat()]
         counted = Counter((request.client, request.exercise) for request in line)
         return cls(name, day, client_names() if clips > 1 else None, counted)
 

@@ -113,7 +113,7 @@ def _ask_sets(laid: Laid, name: str | None, day: date) -> list[JobRequest | None
 @st.fragment(run_every=_POLL_S)
 def _watch_looks(over_before: int) -> None:
     """Draw the page again when another first look is over."""
-    next_in_line(data_home())
+    next_in_line()
     if sum(status.over for _, status in chosen_clips.ready_clips()) != over_before:
         st.rerun()
 
@@ -128,7 +128,7 @@ def _start_box(laid: Laid, requests: Sequence[JobRequest | None]) -> None:
     if st.button(words, type="primary", disabled=not (ready and agreed), key="start", width="stretch"):
         if not read_before:
             _read_mark().touch()
-        jobs = [start_job(data_home(), request) for request in asked]
+        jobs = [start_job(request) for request in asked]
         chosen_clips.put_away([clip for clip, _ in laid])
         page_state().upload_round += 1
         if len(jobs) == 1:

@@ -1,18 +1,21 @@
 """The reviews under way, waiting and just over, seen from every visit and every tab."""
 
 import time
+from contextlib import suppress
 from html import escape
 from pathlib import Path
 
 import streamlit as st
 
+from formcheck.core.errors import FormcheckError
 from formcheck.exercises.registry import load_exercises
-from formcheck.jobs.listing import Job, jobs_in_line, newest_jobs
-from formcheck.jobs.queue import JobRequest, JobStatus, job_folder, next_in_line
+from formcheck.jobs import queue
+from formcheck.jobs.listing import jobs_in_line, newest_jobs
+from formcheck.jobs.queue import Job, JobRequest, JobStatus, next_in_line
 from formcheck.jobs.remaining_time import line_seconds
+from formcheck.report import wording
 from formcheck.services.delete import delete_upload
 from formcheck.storage import Store
-from formcheck.storage.client_files import PUT_AWAY
 from formcheck.storage.data_folder import data_home, default_store
 from formcheck.web import layout
 from formcheck.web.pages import PAGES
@@ -26,19 +29,15 @@ _OLD_S = 36 * 3600.0
 def reviews_at_work(now: float) -> list[Job]:
     """New reviews in line, the one worked on first; then those that failed until they are put away, and those that
     were done in the last day and a half, the newest first."""
-    jobs = [job for job in jobs_in_line(data_home()) if _new_review(job)]
-    for job in newest_jobs(data_home(), limit=None):
-        name, _, status = job
-        folder = job_folder(data_home(), name)
-        if not status.over or not _new_review(job) or folder is None or (folder / PUT_AWAY).exists():
+    newest = [job for job in newest_jobs(limit=None) if job.request.new_review]
+    jobs = [job for job in reversed(newest) if not job.status.over]
+    for job in newest:
+        status = job.status
+        if not status.over or job.put_away:
             continue
-        if status.state == "failed" or now - status.written_at < _OLD_S:
+        if status.state == "failed" or now - status.heartbeat_at < _OLD_S:
             jobs.append(job)
     return jobs[:_SHOWN]
-
-
-def _new_review(job: Job) -> bool:
-    return job[1].kind == "review" and job[1].review_id is None
 
 
 def show() -> None:
@@ -46,19 +45,54 @@ def show() -> None:
     jobs = reviews_at_work(time.time())
     if not jobs:
         return
-    if any(not status.over for *_, status in jobs):
+    if any(not job.status.over for job in jobs):
         layout.show_section("Your reviews at work")
         _changing()
     else:
         layout.show_section(
-            "Just reviewed" if any(status.state == "done" for *_, status in jobs) else "Could not be reviewed"
+            "Just reviewed" if any(job.status.state == "done" for job in jobs) else "Could not be reviewed"
         )
         _rows(jobs)
 
 
+def show_line() -> None:
+    """On pages that are about something else: one line on what is at work; nothing when nothing is.
+
+    Where that cannot be read the page goes on without it.
+    """
+    with suppress(FormcheckError, OSError):
+        if jobs_in_line():
+            with st.container(key="fc_work_line"):
+                _line()
+
+
+@st.fragment(run_every=2 * _POLL_S)
+def _line() -> None:
+    words = ""
+    with suppress(FormcheckError, OSError):
+        next_in_line()
+        words = line_words()
+    if words:
+        st.page_link(PAGES / "review_set.py", label=words, icon=":material/hourglass_top:")
+
+
+def line_words() -> str:
+    """What is at work, in one line; empty when nothing is."""
+    line = jobs_in_line()
+    if not line:
+        return ""
+    first, whole = time_left(line[0].status.seconds_left), time_left(line_seconds())
+    parts = [f"{wording.count(len(line), 'clip')} at work"]
+    if len(line) == 1:
+        parts += [first or whole]
+    else:
+        parts += [f"{first} for the first" if first else "", f"{whole} for all" if whole else ""]
+    return " · ".join(part for part in parts if part)
+
+
 def pace_words() -> str:
     """In which order the line is worked off and how long that will take."""
-    left = time_left(line_seconds(data_home()))
+    left = time_left(line_seconds())
     order = "One after the other, in this order"
     order += f" · {left} for everything in line. " if left else ". "
     return order + "You can close this page or the browser: the work goes on."
@@ -66,18 +100,18 @@ def pace_words() -> str:
 
 @st.fragment(run_every=_POLL_S)
 def _changing() -> None:
-    next_in_line(data_home())
+    next_in_line()
     jobs = reviews_at_work(time.time())
-    if all(status.over for *_, status in jobs):
+    if all(job.status.over for job in jobs):
         st.rerun()
     st.caption(pace_words())
     _rows(jobs)
 
 
 def _rows(jobs: list[Job]) -> None:
-    for job, request, status in jobs:
-        with st.container(border=True, key=f"fc_job_{job}"):
-            _row(job, request, status)
+    for job in jobs:
+        with st.container(border=True, key=f"fc_job_{job.name}"):
+            _row(job.name, job.request, job.status)
 
 
 def _row(job: str, request: JobRequest, status: JobStatus) -> None:
@@ -96,9 +130,7 @@ def _row(job: str, request: JobRequest, status: JobStatus) -> None:
 
 def _put_away(job: str, request: JobRequest) -> None:
     """Show a failed review no more; its clips go where nothing else needs them."""
-    folder = job_folder(data_home(), job)
-    if folder is not None:
-        (folder / PUT_AWAY).touch()
+    queue.put_away([job])
     with Store.open(default_store()) as store:
         for path in filter(None, (request.clip_path, request.second_path)):
             delete_upload(store, Path(path), data_home())

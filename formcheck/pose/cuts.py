@@ -10,7 +10,8 @@ found, `tools/benchmarks/cuts.py` prints; those missed hardly move the body, or 
 import numpy as np
 
 from formcheck.core.model import SIDES, Array
-from formcheck.signals.skeleton import INDEX, TORSO, sided
+from formcheck.signals.lengths import both_sides, seen_trunk_length
+from formcheck.signals.skeleton import sided
 
 NEIGHBOURS = (2, 3, 4)
 """How many pictures before and after are compared; not the next, which a cut between two rates blends in."""
@@ -77,8 +78,7 @@ class _BodyMotion:
     """How the body's landmarks move from picture to picture, in trunk lengths."""
 
     def __init__(self, t: Array, pixels: Array) -> None:
-        torso = pixels[:, [INDEX[name] for name in TORSO]]
-        trunk = np.linalg.norm(torso[:, :2].mean(axis=1) - torso[:, 2:].mean(axis=1), axis=1)
+        trunk = seen_trunk_length(both_sides(pixels, "shoulder"), both_sides(pixels, "hip"))
         self._t, self._seen = t, np.flatnonzero(np.isfinite(trunk))
         self._places = pixels[:, _BODY] / max(float(np.median(trunk[self._seen])) if len(self._seen) else 1.0, 1e-9)
         moved = np.zeros(len(t))

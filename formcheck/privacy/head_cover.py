@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from formcheck.core.model import Array, LandmarkRecording
+from formcheck.signals.lengths import both_sides, seen_trunk_length
 from formcheck.signals.skeleton import INDEX
 from formcheck.video.drawing import Rgb
 
@@ -89,7 +90,7 @@ def head_cover(recording: LandmarkRecording) -> HeadCover:
     if not len(t):
         return HeadCover(np.empty(0), np.empty((0, 2)), np.empty(0))
     # Bent towards the camera the trunk looks short while the head does not: its usual length counts as well.
-    trunk = _trunk(body)
+    trunk = seen_trunk_length(both_sides(body, "shoulder"), both_sides(body, "hip"))
     usual = float(np.nanpercentile(trunk, 75)) if np.isfinite(trunk).any() else 0.0
     centre, radius = _heads(body, np.fmax(np.nan_to_num(trunk), usual), recording.clip.width, recording.clip.height)
     return HeadCover(t, centre, radius)
@@ -106,7 +107,8 @@ def head_of(pixels: Array, width: int, height: int) -> tuple[float, float, float
     if not np.isfinite(pixels[_HEAD]).all():
         return None
     body = pixels[None]
-    (centre,), (radius,) = _heads(body, np.nan_to_num(_trunk(body)), width, height)
+    trunk = seen_trunk_length(both_sides(body, "shoulder"), both_sides(body, "hip"))
+    (centre,), (radius,) = _heads(body, np.nan_to_num(trunk), width, height)
     return float(centre[0]), float(centre[1]), float(radius)
 
 
@@ -118,10 +120,6 @@ def _heads(body: Array, trunk: Array, width: int, height: int) -> tuple[Array, A
     spread = np.linalg.norm(face - centre[:, None], axis=2).max(axis=1)
     least = np.full(len(body), 0.02 * max(width, height))
     return centre, np.maximum.reduce([RADIUS_TO_TRUNK * trunk, _RADIUS_TO_FACE * spread, least])
-
-
-def _trunk(body: Array) -> Array:
-    return np.asarray(np.linalg.norm(_middle(body, "shoulder") - _middle(body, "hip"), axis=1))
 
 
 def _middle(body: Array, part: str) -> Array:

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from formcheck.core.model import SIDES, Array, LandmarkRecording, Settings, Side
-from formcheck.signals.angles import FULL_LENGTH_PERCENTILE
 from formcheck.signals.filtering import low_pass, resample, uniform_grid
 from formcheck.signals.geometry import angle_from_height
+from formcheck.signals.lengths import full_length
 from formcheck.signals.skeleton import INDEX, sided
 
 OUT_OF_POSITION = 0.6
@@ -124,8 +124,7 @@ def _heights(pixels: Array, side: Side) -> dict[str, Array]:
 
 def _full(segment: Array) -> float:
     """A segment's full length in the picture; NaN where nobody was found."""
-    seen = np.linalg.norm(segment, axis=1)
-    return float(np.nanpercentile(seen, FULL_LENGTH_PERCENTILE)) if np.isfinite(seen).any() else float("nan")
+    return full_length(np.linalg.norm(segment, axis=1))
 
 
 def _angle(first: Array, second: Array) -> Array:

@@ -19,13 +19,12 @@ from formcheck.signals.camera import facing_sign, from_behind, plane_of
 from formcheck.signals.correction import arm_offset, elbow_offset, fitted_arm_offset, posture_of, torso_offset
 from formcheck.signals.filtering import low_pass, resample, uniform_grid
 from formcheck.signals.geometry import angle_between, angle_from_down, angle_from_height, lean_from_vertical
+from formcheck.signals.lengths import full_length, full_trunk_length
 from formcheck.signals.remainder import CURVES, ELBOW, cues_of, elbow_cues_of, holds_for, remainder_of
-from formcheck.signals.skeleton import INDEX, TRUNK_PER_SHOULDER_WIDTH, sided
+from formcheck.signals.skeleton import INDEX, sided
 from formcheck.signals.sources import from_fit
 
 MAX_RATE_HZ = 120.0
-FULL_LENGTH_PERCENTILE = 95.0
-"""An arm's full length in the picture is this percentile of its seen length over the clip."""
 
 UPRIGHT_BELOW_DEG = 30.0
 """From the front, behind and between, a trunk leaning less than this is hardly seen shortened: its lean is not told."""
@@ -206,16 +205,11 @@ def driver_curve(signals: Signals, name: str, view: CameraView) -> Array:
 
 def body_height(recording: LandmarkRecording, t: Array) -> Array:
     """Height of the shoulders' middle in the picture, in torso lengths above any fixed line, at times t (m,)."""
-    shoulders, hips = _middle(recording.pixels, "shoulder"), _middle(recording.pixels, "hip")
+    shoulders = _middle(recording.pixels, "shoulder")
     seen = np.isfinite(shoulders[:, 0])
     if not seen.any():
         return np.full(len(t), np.nan)
-    # Bent over towards the camera the torso is seen shortened; the shoulders' width then gives the scale.
-    length = max(
-        float(np.nanpercentile(np.linalg.norm(hips - shoulders, axis=1), FULL_LENGTH_PERCENTILE)),
-        TRUNK_PER_SHOULDER_WIDTH
-        * float(np.nanpercentile(_width(recording.pixels, "shoulder"), FULL_LENGTH_PERCENTILE)),
-    )
+    length = full_trunk_length(recording.pixels)
     return np.asarray(np.interp(t, recording.t[seen], -shoulders[seen, 1] / length))
 
 
@@ -232,14 +226,14 @@ def _arm_raise_by_height(shoulder: Array, wrist: Array) -> Array:
     seen = np.linalg.norm(wrist - shoulder, axis=1)
     if not np.isfinite(seen).any():
         return np.full(len(seen), np.nan)
-    return angle_from_height(wrist[:, 1] - shoulder[:, 1], float(np.nanpercentile(seen, FULL_LENGTH_PERCENTILE)))
+    return angle_from_height(wrist[:, 1] - shoulder[:, 1], full_length(seen))
 
 
 def _hand_height(shoulder: Array, elbow: Array, wrist: Array) -> Array:
     seen = np.linalg.norm(elbow - shoulder, axis=1)
     if not np.isfinite(seen).any():
         return np.full(len(seen), np.nan)
-    return np.asarray((shoulder[:, 1] - wrist[:, 1]) / np.nanpercentile(seen, FULL_LENGTH_PERCENTILE))
+    return np.asarray((shoulder[:, 1] - wrist[:, 1]) / full_length(seen))
 
 
 def _bar_distance(pixels: Array, facing: float) -> Array:
@@ -251,7 +245,7 @@ def _bar_distance(pixels: Array, facing: float) -> Array:
         seen = np.linalg.norm(elbow - shoulder, axis=1)
         if not np.isfinite(seen).any():
             continue
-        length = float(np.nanpercentile(seen, FULL_LENGTH_PERCENTILE))
+        length = full_length(seen)
         level = np.abs(wrist[:, 1] - nose[:, 1]) < length / 2
         out.append(np.where(level, facing * (wrist[:, 0] - nose[:, 0]) / length, np.nan))
     if not out:

@@ -16,6 +16,7 @@ from scipy.ndimage import maximum_filter1d
 
 from formcheck.core.model import Array, Side
 from formcheck.signals.geometry import angle_between
+from formcheck.signals.lengths import both_sides, seen_trunk_length, seen_width
 from formcheck.signals.skeleton import sided
 
 Group = Literal["long arm", "bent over", "bent arm", "arm from behind", "torso", "elbow"]
@@ -70,11 +71,9 @@ class Posture:
 
 def posture_of(pixels: Array, side: Side, yaw_deg: float, rate: float) -> Posture:
     """Posture that landmarks in the picture (m, 33, 2) show from the front; a gap counts as upright with long arms."""
-    shoulders, hips = (
-        (pixels[:, sided(part, "left")], pixels[:, sided(part, "right")]) for part in ("shoulder", "hip")
-    )
-    trunk = np.linalg.norm(sum(shoulders) / 2 - sum(hips) / 2, axis=1)
-    width = np.linalg.norm(shoulders[0] - shoulders[1], axis=1) / max(abs(np.cos(np.radians(yaw_deg))), 0.5)
+    shoulders = both_sides(pixels, "shoulder")
+    trunk = seen_trunk_length(shoulders, both_sides(pixels, "hip"))
+    width = seen_width(shoulders) / max(abs(np.cos(np.radians(yaw_deg))), 0.5)
     elbow = pixels[:, sided("elbow", side)]
     bend = angle_between(pixels[:, sided("wrist", side)] - elbow, elbow - pixels[:, sided("shoulder", side)])
     most = maximum_filter1d(np.nan_to_num(bend), 2 * round(AROUND_S * rate) + 1, mode="nearest")

@@ -4,7 +4,8 @@ import numpy as np
 
 from formcheck.core.model import SIDES, LandmarkRecording, Settings
 from formcheck.signals.filtering import low_pass, resample, uniform_grid
-from formcheck.signals.skeleton import TRUNK_PER_SHOULDER_WIDTH, sided
+from formcheck.signals.lengths import usual_trunk_length
+from formcheck.signals.skeleton import sided
 
 LOOKED_AT = ("shoulder", "elbow", "wrist")
 
@@ -22,11 +23,7 @@ def landmark_jitter(recording: LandmarkRecording, settings: Settings) -> float |
     parts = [sided(part, side) for part in (*LOOKED_AT, "hip") for side in SIDES]
     raw = resample(recording.t, np.array(recording.pixels)[:, parts], grid, max_gap_s=settings.max_gap_s)
     shaking = (raw - low_pass(raw, rate, settings.cutoff_hz))[:, : 2 * len(LOOKED_AT)]
-    trunk = np.linalg.norm(raw[:, 0:2].mean(axis=1) - raw[:, 6:8].mean(axis=1), axis=1)
-    width = np.linalg.norm(raw[:, 0] - raw[:, 1], axis=1)
-    if not (np.isfinite(shaking).any() and np.isfinite(trunk).any()):
-        return None
-    scale = max(float(np.nanmedian(trunk)), TRUNK_PER_SHOULDER_WIDTH * float(np.nanmedian(width)))
-    if scale <= 0:
+    scale = usual_trunk_length(raw[:, 0:2], raw[:, 6:8])
+    if not (np.isfinite(shaking).any() and scale > 0):
         return None
     return min(float(np.sqrt(2 * np.nanmean(shaking**2))) / scale, 1.0)

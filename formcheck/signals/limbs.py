@@ -8,10 +8,9 @@ import numpy as np
 from formcheck.core.model import Array, CameraView, Side
 from formcheck.signals.camera import facing_sign
 from formcheck.signals.geometry import angle_between, angle_from_down, angle_from_height
+from formcheck.signals.lengths import full_length
 from formcheck.signals.skeleton import INDEX, sided
 
-FULL_LENGTH_PERCENTILE = 95.0
-"""A segment's full length in the picture is this percentile of its seen length over the clip."""
 UPPER_ARM_PER_TORSO = 0.55
 """An upper arm is at least this share of the torso between shoulder and hip joints, so one seen shorter points at
 or away from the camera (0.162 and 0.288 of stature: de Leva 1996 and Winter's figure 4.1, both from memory)."""
@@ -125,10 +124,7 @@ def share_of_full(lengths: Array) -> Array:
 
 
 def _full(lengths: Array) -> float:
-    if not np.isfinite(lengths).any():
-        return float("nan")
-    # A length of zero has no share of itself.
-    return float(np.nanpercentile(lengths, FULL_LENGTH_PERCENTILE)) or float("nan")
+    return full_length(lengths) or float("nan")  # a length of zero has no share of itself
 
 
 def _wrap(angle: float) -> float:

@@ -19,6 +19,7 @@ import numpy as np
 from formcheck.core.model import Array, CameraView, Side
 from formcheck.signals.camera import plane_of
 from formcheck.signals.correction import posture_of
+from formcheck.signals.lengths import both_sides, full_length, seen_trunk_length, seen_width
 from formcheck.signals.skeleton import INDEX, TRUNK_PER_SHOULDER_WIDTH, sided
 
 CUES = (
@@ -43,7 +44,6 @@ TAKEN = 0.8
 """Share of it that is taken off: bodies and clothes other than those fitted to will have less in common."""
 MOST_DEG = 8.0
 LARGEST_CUE = 4.0
-FULL_LENGTH_PERCENTILE = 95.0
 
 
 def holds_for(view: CameraView) -> bool:
@@ -93,12 +93,11 @@ def cues_of(
     elbow_deg : (m,) bend of the elbow, in fifties of degrees as a cue.
     """
     shoulder, elbow = (pixels[:, sided(part, side)] for part in ("shoulder", "elbow"))
-    left, right = (pixels[:, sided("shoulder", one)] for one in ("left", "right"))
-    hips = (pixels[:, sided("hip", "left")] + pixels[:, sided("hip", "right")]) / 2
-    width = np.linalg.norm(left - right, axis=1)
-    trunk = np.linalg.norm((left + right) / 2 - hips, axis=1)
+    pair, hip_pair = both_sides(pixels, "shoulder"), both_sides(pixels, "hip")
+    hips, width, trunk = hip_pair.mean(axis=1), seen_width(pair), seen_trunk_length(pair, hip_pair)
     upper_arm = np.linalg.norm(elbow - shoulder, axis=1)
-    scale = float(np.fmax(_high(trunk), TRUNK_PER_SHOULDER_WIDTH * _high(width)))
+    # Not `full_trunk_length`: where the hips are never seen, the shoulders alone give the scale.
+    scale = float(np.fmax(full_length(trunk), TRUNK_PER_SHOULDER_WIDTH * full_length(width)))
     posture = posture_of(pixels, side, yaw_deg, rate)
     out = np.abs(shoulder[:, 0] - hips[:, 0]) / scale
     level = np.ones(len(pixels))
@@ -111,7 +110,7 @@ def cues_of(
             "disagreement_turned": apart * turned,
             "disagreement_near": apart * near,
             "disagreement_unsure": apart * np.clip(np.nan_to_num(unsure_deg / 5.0), 0.0, 3.0),
-            "upper_arm_short": upper_arm / _high(upper_arm) - 0.9,
+            "upper_arm_short": upper_arm / full_length(upper_arm) - 0.9,
             "shoulder_width": (width / _usual(width) - 1.0) / 0.1,
             "shoulder_out": (out - _usual(out)) / 0.05,
             "neck": ((shoulder[:, 1] - pixels[:, INDEX["nose"], 1]) / scale - 0.4) / 0.1,
@@ -135,7 +134,7 @@ def elbow_cues_of(
     posture = posture_of(pixels, side, yaw_deg, rate)
     with np.errstate(divide="ignore", invalid="ignore"):
         short = [
-            length / _high(length) - 0.9
+            length / full_length(length) - 0.9
             for length in (np.linalg.norm(far - near, axis=1) for near, far in ((shoulder, elbow), (elbow, wrist)))
         ]
     columns = {
@@ -152,10 +151,6 @@ def elbow_cues_of(
 def cue_names(name: str) -> tuple[str, ...]:
     """Cues of a curve, in the order of their columns."""
     return ELBOW_CUES if name == ELBOW else CUES
-
-
-def _high(values: Array) -> float:
-    return float(np.nanpercentile(values, FULL_LENGTH_PERCENTILE)) if np.isfinite(values).any() else float("nan")
 
 
 def _usual(values: Array) -> float:

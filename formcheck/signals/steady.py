@@ -7,6 +7,7 @@ from itertools import pairwise
 import numpy as np
 
 from formcheck.core.model import Array, ClipPart, LandmarkRecording, Message, MessageValue
+from formcheck.signals.lengths import both_sides, seen_trunk_length
 from formcheck.signals.skeleton import INDEX, NAMES
 
 MOST_CUTS_TOLD = 4
@@ -86,7 +87,7 @@ def swaps(recording: LandmarkRecording) -> "np.ndarray[tuple[int], np.dtype[np.b
 
 def _changes(times: Array, points: Array) -> "np.ndarray[tuple[int], np.dtype[np.bool_]]":
     """(n - 1,) whether left and right change places between one picture and the next."""
-    torso = float(np.median(_torso(points)))
+    torso = float(np.median(seen_trunk_length(both_sides(points, "shoulder"), both_sides(points, "hip"))))
     left, right = [a for a, _ in _PAIRS], [b for _, b in _PAIRS]
     kept = _moved(points[1:, left], points[:-1, left]) + _moved(points[1:, right], points[:-1, right])
     other = _moved(points[1:, left], points[:-1, right]) + _moved(points[1:, right], points[:-1, left])
@@ -188,12 +189,6 @@ def inside_any(t: Array, stretches: Sequence[tuple[float, float]]) -> "np.ndarra
 
 def _moved(now: Array, before: Array) -> Array:
     return np.asarray(np.linalg.norm(now - before, axis=2).sum(axis=1))
-
-
-def _torso(points: Array) -> Array:
-    shoulders = (points[:, INDEX["left_shoulder"]] + points[:, INDEX["right_shoulder"]]) / 2
-    hips = (points[:, INDEX["left_hip"]] + points[:, INDEX["right_hip"]]) / 2
-    return np.asarray(np.linalg.norm(shoulders - hips, axis=1))
 
 
 def note_parts(parts: Sequence[ClipPart]) -> tuple[Message, ...]:

@@ -3,8 +3,8 @@
 import numpy as np
 
 from formcheck.core.model import SIDES, Array, LandmarkRecording
-from formcheck.signals.angles import FULL_LENGTH_PERCENTILE
-from formcheck.signals.skeleton import TRUNK_PER_SHOULDER_WIDTH, sided
+from formcheck.signals.lengths import full_trunk_length
+from formcheck.signals.skeleton import sided
 
 ON_THE_SPOT = 0.8
 """Hips or a foot that move farther than this in one repetition, torso lengths, are walking: a step is longer, and on
@@ -20,18 +20,10 @@ def places(recording: LandmarkRecording, t: Array, *, hips_still: bool) -> tuple
     ``hips_still``: the lift does not itself move the hips back and forth. NaN where
     nobody was found or the feet are hidden.
     """
-    shoulders, hips, ankles = (
-        np.stack([recording.pixels[:, sided(part, side)] for side in SIDES]) for part in ("shoulder", "hip", "ankle")
-    )
-    torso = np.linalg.norm(shoulders.mean(axis=0) - hips.mean(axis=0), axis=1)
-    width = np.linalg.norm(shoulders[0] - shoulders[1], axis=1)
-    if not np.isfinite(torso).any():
+    hips, ankles = (np.stack([recording.pixels[:, sided(part, side)] for side in SIDES]) for part in ("hip", "ankle"))
+    length = full_trunk_length(recording.pixels)
+    if np.isnan(length):
         return ()
-    # Bent over towards the camera the torso is seen shortened; the shoulders' width then gives the scale.
-    length = max(
-        float(np.nanpercentile(torso, FULL_LENGTH_PERCENTILE)),
-        TRUNK_PER_SHOULDER_WIDTH * float(np.nanpercentile(width, FULL_LENGTH_PERCENTILE)),
-    )
     visible = np.stack([recording.visibility[:, sided("ankle", side)] for side in SIDES])
     better = int(np.argmax(np.median(visible, axis=1)))
     feet = np.where(visible[better, :, None] > FEET_SEEN, ankles[better], np.nan)

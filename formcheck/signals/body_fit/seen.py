@@ -8,11 +8,11 @@ from formcheck.core.model import SIDES, Array, Mask
 from formcheck.signals.body_fit.body import JOINTS, Pose
 from formcheck.signals.body_fit.depth import Depths, across_of, depths_of, trunk_of, unit
 from formcheck.signals.body_fit.fit import FOCAL, Seen
-from formcheck.signals.skeleton import INDEX, TRUNK_PER_SHOULDER_WIDTH, sided
+from formcheck.signals.lengths import full_trunk_length
+from formcheck.signals.skeleton import INDEX, sided
 
 MOMENTS_HZ = 15.0
 """The fit looks at about this many moments a second: landmarks are low-passed at 6 Hz."""
-FULL_LENGTH_PERCENTILE = 95.0
 HIDDEN_TRUST = 0.02
 """Share of a seen landmark's weight that one called hidden keeps, so that no joint hangs in the air."""
 
@@ -47,7 +47,7 @@ def look(
     there: Mask = np.asarray(np.isfinite(points).all(axis=2))
     visible = np.nan_to_num(visibility[:, _JOINTS])
     weight = np.where(there, np.where(visible >= min_visibility, visible**2, HIDDEN_TRUST), 0.0)
-    scale = trunk_px(pixels)
+    scale = full_trunk_length(pixels)
     upright = trunk_of(world)
     if not (np.isfinite(scale) and scale > 0) or not np.isfinite(upright).any():
         return None
@@ -64,17 +64,6 @@ def look(
         long_side=float(max(size)),
     )
     return seen, _first_guess(seen, world, hint)
-
-
-def trunk_px(pixels: Array) -> float:
-    """Pixels of a trunk length, judged from where the trunk or the shoulders are seen longest; NaN when never."""
-    middle = [sum(pixels[:, sided(part, side)] for side in SIDES) / 2 for part in ("shoulder", "hip")]
-    length = np.linalg.norm(middle[0] - middle[1], axis=1)
-    width = np.linalg.norm(pixels[:, sided("shoulder", "left")] - pixels[:, sided("shoulder", "right")], axis=1)
-    if not np.isfinite(length).any():
-        return float("nan")
-    full = [float(np.nanpercentile(values, FULL_LENGTH_PERCENTILE)) for values in (length, width)]
-    return max(full[0], TRUNK_PER_SHOULDER_WIDTH * full[1])
 
 
 def _first_guess(seen: Seen, world: Array, hint: Depths) -> Pose:

@@ -11,6 +11,7 @@ import numpy as np
 
 from formcheck.core.model import Analysis, Array, CameraView, LandmarkRecording, Rep, Side
 from formcheck.report.phases import phase_spans
+from formcheck.signals.lengths import both_sides, full_length, seen_trunk_length
 from formcheck.signals.skeleton import BODY, INDEX
 from formcheck.web.charts.angle_curves import First
 
@@ -24,7 +25,6 @@ _SAME_SLANT_DEG = 15.0
 """Two cameras at a slant show the body alike when they stand no farther apart than this. Our choice."""
 _FEET = ("left_ankle", "right_ankle")
 _HIPS = ("left_hip", "right_hip")
-_SHOULDERS = ("left_shoulder", "right_shoulder")
 
 
 Laid = Literal["as filmed", "mirrored", "apart"]
@@ -115,8 +115,8 @@ def compute_skeleton(group: RepGroup, anchor: Sequence[str], *, mirrored: bool =
         if not inside.any() or not np.isfinite(times).any():
             continue
         origin = np.nanmedian(_mean(recording.pixels, anchor)[inside], axis=0)
-        trunk = np.linalg.norm(_mean(recording.pixels, _SHOULDERS) - _mean(recording.pixels, _HIPS), axis=1)
-        unit = float(np.nanpercentile(trunk[inside], 95))
+        trunk = seen_trunk_length(both_sides(recording.pixels, "shoulder"), both_sides(recording.pixels, "hip"))
+        unit = full_length(trunk[inside])
         if not (np.isfinite(origin).all() and unit > 0):
             continue
         points = np.empty((2 * STEPS, len(BODY), 2))

@@ -42,27 +42,27 @@ class SurveySample:
 
 
 def survey_clip(
-    path: Path, model: PeopleFinder, survey_spans: Sequence[Chunk], *, limits: ClipLimits | None = None
+    clip: Path, model: PeopleFinder, survey_spans: Sequence[Chunk], *, limits: ClipLimits | None = None
 ) -> SurveyResult:
     """Find whom to follow in a clip, from a few pictures of each survey span.
 
     Parameters
     ----------
-    path : the clip.
+    clip : the clip's file.
     model : the pose model, entered.
     survey_spans : see `formcheck.video.chunks.choose_survey_spans`.
 
     A span that cannot be decoded is left out; raises PoseModelError.
     """
-    return combine_samples([take_sample(path, model, span, limits=limits) for span in survey_spans])
+    return combine_samples([take_sample(clip, model, span, limits=limits) for span in survey_spans])
 
 
 def take_sample(
-    path: Path, model: PeopleFinder, span: Chunk, *, limits: ClipLimits | None = None
+    clip: Path, model: PeopleFinder, span: Chunk, *, limits: ClipLimits | None = None
 ) -> SurveySample | None:
     """Sample one survey span; None when it cannot be decoded."""
     try:
-        with ClipReader(path, limits=limits) as reader:
+        with ClipReader(clip, limits=limits) as reader:
             width, height = reader.width, reader.height
             pictures = _select_pictures(reader, span)
     except (ClipError, SeekError):

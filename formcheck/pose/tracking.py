@@ -90,7 +90,7 @@ class Track:
 
 
 def track_clip(
-    path: str | Path,
+    clip: str | Path,
     estimator: PoseEstimator,
     *,
     on_progress: Progress | None = None,
@@ -101,7 +101,7 @@ def track_clip(
 
     Parameters
     ----------
-    path : the clip.
+    clip : the clip's file.
     estimator : the pose model, entered already, which has seen no other clip.
     on_progress : called after every frame; what it raises ends the work.
     limits : what is refused.
@@ -111,10 +111,10 @@ def track_clip(
     presentation times, positions are pixels of the upright full-size picture. Frames without a person have
     NaN positions and visibility 0. Raises ClipError and PoseModelError.
     """
-    with ClipReader(path, limits=limits) as reader:
+    with ClipReader(clip, limits=limits) as reader:
         extent = plan_tracking(reader).extent
         track = track_chunk(reader, estimator, on_picture=make_monotonic(on_progress, reader.duration_hint_s))
-        recording = make_recording(reader.path, reader.head, estimator.info, [track], None, clip_sha256, extent)
+        recording = make_recording(reader.clip, reader.head, estimator.info, [track], None, clip_sha256, extent)
     if on_progress is not None:
         on_progress(recording.clip.duration_s, recording.clip.duration_s)
     return recording
@@ -186,7 +186,7 @@ def _clip_to_chunk(lost: Sequence[tuple[float, float]], chunk: Chunk) -> Array:
 
 
 def track_in_chunks(
-    path: Path,
+    clip: Path,
     method: Method,
     *,
     plan: Plan | None = None,
@@ -198,7 +198,7 @@ def track_in_chunks(
 
     Parameters as for `track_clip`; `plan` takes the place of the clip's own.
     """
-    with ClipReader(path, limits=limits) as reader:
+    with ClipReader(clip, limits=limits) as reader:
         head = reader.head
         plan = plan or plan_tracking(reader)
     report_progress = make_monotonic(on_progress, head.duration_hint_s)
@@ -206,15 +206,15 @@ def track_in_chunks(
     people_finder = method.estimator()
     if isinstance(people_finder, PeopleFinder):
         with people_finder:
-            survey = survey_clip(path, people_finder, plan.survey_spans, limits=limits)
+            survey = survey_clip(clip, people_finder, plan.survey_spans, limits=limits)
     try:
-        tracks = list(_track_chunks(path, method, plan, survey, report_progress, limits))
+        tracks = list(_track_chunks(clip, method, plan, survey, report_progress, limits))
     except SeekError:
         plan = plan.whole
-        tracks = list(_track_chunks(path, method, plan, survey, report_progress, limits))
+        tracks = list(_track_chunks(clip, method, plan, survey, report_progress, limits))
     if is_damaged_in_threads(head, tracks):
-        tracks = list(_track_chunks(path, method, plan, survey, report_progress, limits, threads=1))
-    recording = make_recording(path, head, method.estimator().info, tracks, survey, clip_sha256, plan.extent)
+        tracks = list(_track_chunks(clip, method, plan, survey, report_progress, limits, threads=1))
+    recording = make_recording(clip, head, method.estimator().info, tracks, survey, clip_sha256, plan.extent)
     if on_progress is not None:
         on_progress(recording.clip.duration_s, recording.clip.duration_s)
     return recording
@@ -226,7 +226,7 @@ def is_damaged_in_threads(head: ClipHead, tracks: Sequence[Track]) -> bool:
 
 
 def _track_chunks(
-    path: Path,
+    clip: Path,
     method: Method,
     plan: Plan,
     survey: SurveyResult | None,
@@ -235,7 +235,7 @@ def _track_chunks(
     threads: int | None = None,
 ) -> Iterator[Track]:
     for chunk in plan.chunks:
-        with ClipReader(path, limits=limits, threads=threads) as reader, method.estimator() as estimator:
+        with ClipReader(clip, limits=limits, threads=threads) as reader, method.estimator() as estimator:
             yield track_with_method(method, reader, estimator, chunk, plan.thinning, survey, report_progress)
 
 
@@ -289,7 +289,7 @@ def join_tracks(tracks: Sequence[Track]) -> Track:
 
 
 def make_recording(
-    path: Path,
+    clip: Path,
     head: ClipHead,
     model: PoseModelInfo,
     tracks: Sequence[Track],
@@ -309,13 +309,13 @@ def make_recording(
     track, survey = join_tracks(tracks), survey or SurveyResult()
     lost = [(float(after), float(until)) for after, until in track.lost]
     extent = extent or UNKNOWN_EXTENT
-    damage = assess_damage(track.times, lost, int(track.backward.sum()), extent, path)
+    damage = assess_damage(track.times, lost, int(track.backward.sum()), extent, clip)
     pixels = track.rows[:, :, 0:2].astype(np.float64)
     scene = Scene(survey.several, survey.doubtful, find_cuts(track.t, track.observations, pixels))
     sway = join_sway([part.observations for part in tracks if len(part.t)])
     sound = select_sound_pictures(track.t, lost, extent.holes) if damage is not None else slice(None)
     return LandmarkRecording(
-        clip=make_clip_info(head, track.times, readable_name(path), sha256 or clip_sha256(path)),
+        clip=make_clip_info(head, track.times, readable_name(clip), sha256 or clip_sha256(clip)),
         pose_model=model,
         t=track.t[sound],
         pixels=pixels[sound],

@@ -32,7 +32,7 @@ TRACK_ARRAYS = ("times", "t", "rows", "observations", "lost", "backward")
 class PlanRequest:
     """Open the clip and make the plan by which it is tracked."""
 
-    path: Path
+    clip: Path
     limits: ClipLimits
     chunk_s: float
     whole_s: float
@@ -44,7 +44,7 @@ class PlanRequest:
 class SurveyRequest:
     """Find all people in some short spans of the clip."""
 
-    path: Path
+    clip: Path
     limits: ClipLimits
     method: bytes
     """A pickled `Method`."""
@@ -55,7 +55,7 @@ class SurveyRequest:
 class TrackRequest:
     """Track one chunk."""
 
-    path: Path
+    clip: Path
     limits: ClipLimits
     method: bytes
     """A pickled `Method`."""

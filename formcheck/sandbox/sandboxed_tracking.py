@@ -86,7 +86,7 @@ def default_processes() -> int:
 
 
 def track_in_sandbox(
-    path: Path,
+    clip: Path,
     method: Method,
     *,
     processes: int | None = None,
@@ -115,7 +115,7 @@ def track_in_sandbox(
     except (pickle.PicklingError, AttributeError, TypeError) as error:
         raise MethodError(str(error)) from None
     work = _ClipRun(
-        path, packed, limits or ClipLimits(), sandbox_limits or SandboxLimits(), processes or default_processes()
+        clip, packed, limits or ClipLimits(), sandbox_limits or SandboxLimits(), processes or default_processes()
     )
     try:
         head, model, tracks, survey, extent = work.track(chunk_s, whole_s, on_progress)
@@ -126,14 +126,14 @@ def track_in_sandbox(
         with suppress(_SeekingError):
             work = replace(work, threads=1)
             head, model, tracks, survey, extent = work.track(chunk_s, whole_s, on_progress)
-    recording = make_recording(path, head, model, tracks, survey, clip_sha256, extent)
+    recording = make_recording(clip, head, model, tracks, survey, clip_sha256, extent)
     if on_progress is not None:
         on_progress(recording.clip.duration_s, recording.clip.duration_s)
     return recording
 
 
 def call_in_sandbox(
-    path: Path,
+    clip: Path,
     function: Callable[[Callable[[], None]], Mapping[str, NDArray[Any]]],
     *,
     sandbox_limits: SandboxLimits | None = None,
@@ -142,7 +142,7 @@ def call_in_sandbox(
 
     Parameters
     ----------
-    path : the clip, for sentences about it.
+    clip : named in error messages.
     function : can be sent to another process; it calls its argument to show it is alive, more often than
         `SandboxLimits.silence_s`.
 
@@ -152,7 +152,7 @@ def call_in_sandbox(
         packed = pickle.dumps(function)
     except (pickle.PicklingError, AttributeError, TypeError) as error:
         raise MethodError(str(error)) from None
-    return _ClipRun(path, packed, ClipLimits(), sandbox_limits or SandboxLimits(), 1).call_function()
+    return _ClipRun(clip, packed, ClipLimits(), sandbox_limits or SandboxLimits(), 1).call_function()
 
 
 TrackedClip = tuple[ClipHead, PoseModelInfo, list[Track], SurveyResult | None, Extent]
@@ -166,7 +166,7 @@ class _SeekingError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class _ClipRun:
-    path: Path
+    clip: Path
     method: bytes
     limits: ClipLimits
     sandbox_limits: SandboxLimits
@@ -192,7 +192,7 @@ class _ClipRun:
     ) -> TrackedClip:
         begun = time.monotonic()
         planner = self._start_worker(pool)
-        planner.send(PlanRequest(self.path, self.limits, chunk_s, whole_s, self.method))
+        planner.send(PlanRequest(self.clip, self.limits, chunk_s, whole_s, self.method))
         responses = self._responses(pool, begun + self.sandbox_limits.allowed_s(0.0))
         response = next(response for _, response in responses if response.kind != "at")
         head, plan, sees_people = self._decode_plan(response)
@@ -211,7 +211,7 @@ class _ClipRun:
         def next_chunk(worker: WorkerProcess) -> None:
             if waiting:
                 assigned[worker], chunk = waiting.popleft()
-                worker.send(TrackRequest(self.path, self.limits, self.method, chunk, plan.thinning, threads, survey))
+                worker.send(TrackRequest(self.clip, self.limits, self.method, chunk, plan.thinning, threads, survey))
 
         for worker in team:
             next_chunk(worker)
@@ -236,7 +236,7 @@ class _ClipRun:
         asked = [worker for worker, share in zip(team, shares, strict=True) if share]
         for worker, share in zip(team, shares, strict=True):
             if share:
-                worker.send(SurveyRequest(self.path, self.limits, self.method, share))
+                worker.send(SurveyRequest(self.clip, self.limits, self.method, share))
         found: dict[WorkerProcess, list[SurveySample | None]] = {}
         for worker, response in self._responses(pool, begun + self.sandbox_limits.allowed_s(0.0)):
             if response.kind == "at":
@@ -260,7 +260,7 @@ class _ClipRun:
             message = pool.next_message(min(left, self.sandbox_limits.silence_s))
             if message is None:
                 what = "took too long" if left <= self.sandbox_limits.silence_s else "came to a halt"
-                raise ClipError(f"Looking at {FILE} {what} and was ended; the clip may be damaged.", path=self.path)
+                raise ClipError(f"Looking at {FILE} {what} and was ended; the clip may be damaged.", path=self.clip)
             worker, response = message
             if response is None:
                 raise self._explain_end(worker)
@@ -270,7 +270,7 @@ class _ClipRun:
                 raise MethodError("the other process does not know it")
             if response.kind == "refused":
                 refusal = ERRORS.get(str(response.values.get("error")), FormcheckError)
-                raise refusal(str(response.values.get("message")), path=self.path if refusal is ClipError else None)
+                raise refusal(str(response.values.get("message")), path=self.clip if refusal is ClipError else None)
             if response.kind == "bug":
                 trace = str(response.values.get("trace")).rstrip()
                 last = trace.rpartition("\n")[2]
@@ -279,21 +279,21 @@ class _ClipRun:
 
     def _explain_end(self, worker: WorkerProcess) -> ClipError:
         code, words = worker.end()
-        _log.info("The process that looked at %s ended with %s: %s", self.path.name, code, words)
+        _log.info("The process that looked at %s ended with %s: %s", self.clip.name, code, words)
         if code == -signal.SIGKILL:
             return ClipError(
                 f"The process that looked at {FILE} was ended by the system, probably for want of memory.",
-                path=self.path,
+                path=self.clip,
             )
         if -code == getattr(signal, "SIGXCPU", None):
-            return ClipError(f"Looking at {FILE} took too long and was ended; the clip may be damaged.", path=self.path)
+            return ClipError(f"Looking at {FILE} took too long and was ended; the clip may be damaged.", path=self.clip)
         return self._memory_error() if mentions_memory_shortage(words) else self._breakdown_error()
 
     def _breakdown_error(self) -> ClipError:
         return ClipError(
             f"Looking at {FILE} made the video reader break down; "
             "the clip may be damaged, or too little memory is free.",
-            path=self.path,
+            path=self.clip,
         )
 
     def _memory_error(self) -> ClipError:
@@ -301,7 +301,7 @@ class _ClipRun:
             f"Looking at {FILE} needs more memory than is free, or more than it may "
             f"take ({self.sandbox_limits.memory_bytes / 1024**3:.1f} GiB); close other programs, or the clip may be "
             "damaged.",
-            path=self.path,
+            path=self.clip,
         )
 
     def _start_worker(self, pool: WorkerPool) -> WorkerProcess:
@@ -310,7 +310,7 @@ class _ClipRun:
         except OSError as error:
             reason = error.strerror or str(error)
             raise ClipError(
-                f"The process that looks at {FILE} could not be started: {reason}.", path=self.path
+                f"The process that looks at {FILE} could not be started: {reason}.", path=self.clip
             ) from None
 
     def _decode_plan(self, response: Response) -> tuple[ClipHead, Plan, bool]:

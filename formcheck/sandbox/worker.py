@@ -136,7 +136,7 @@ def _keep_to_one_thread() -> None:
 
 
 def _plan(request: PlanRequest, report_alive: Callable[..., None]) -> Response:
-    with ClipReader(request.path, limits=request.limits) as reader:
+    with ClipReader(request.clip, limits=request.limits) as reader:
         plan = plan_tracking(reader, chunk_s=request.chunk_s, whole_s=request.whole_s, report_alive=report_alive)
         head = reader.head
     try:
@@ -166,7 +166,7 @@ def _sample(request: SurveyRequest, report_alive: Callable[..., None]) -> Respon
     if isinstance(estimator, PeopleFinder):
         with estimator:
             for span in request.survey_spans:
-                samples.append(encode_sample(take_sample(request.path, estimator, span, limits=request.limits)))
+                samples.append(encode_sample(take_sample(request.clip, estimator, span, limits=request.limits)))
                 report_alive()
     return Response("samples", {"samples": samples})
 
@@ -178,7 +178,7 @@ def _track(request: TrackRequest, report_alive: Callable[[float], None]) -> Resp
     except UNKNOWN:
         return Response("unknown method")
     try:
-        with ClipReader(request.path, limits=request.limits, threads=request.threads) as reader, estimator:
+        with ClipReader(request.clip, limits=request.limits, threads=request.threads) as reader, estimator:
             track = track_with_method(
                 method, reader, estimator, request.chunk, request.thinning, request.survey, report_alive
             )

@@ -75,7 +75,7 @@ def kept_recording(clip_sha256: str, pose_model_sha256: str, cache_dir: str | Pa
 
 
 def cached_recording(
-    path: str | Path,
+    clip: str | Path,
     estimator_factory: EstimatorFactory,
     cache_dir: str | Path,
     *,
@@ -87,7 +87,7 @@ def cached_recording(
 
     Parameters
     ----------
-    path : the clip.
+    clip : the clip's file.
     estimator_factory : makes the pose model; it is entered only when the clip has to be tracked.
     cache_dir : folder of recordings, made when needed; beside them lie only the curves read from them.
     on_progress, limits : as for `formcheck.pose.tracking.track_clip`.
@@ -99,23 +99,23 @@ def cached_recording(
     anew. A cache that cannot be written costs time, never the result. Raises
     ClipError and PoseModelError.
     """
-    path = Path(path)
+    clip = Path(clip)
     limits = limits or ClipLimits()
-    check_file(path, limits)
-    sha256 = clip_sha256(path)
+    check_file(clip, limits)
+    sha256 = clip_sha256(clip)
     model = estimator_factory().info
     kept = _kept_path(Path(cache_dir), sha256, model, TRACKER_VERSION)
     recording = _kept_recording(kept, sha256, model.sha256)
     if recording is not None:
         if recording.clip.duration_s > limits.max_duration_s + 1:
             raise ClipError(
-                f"The clip {FILE} is too long: the limit is {limits.max_duration_s / 60:g} minutes.", path=path
+                f"The clip {FILE} is too long: the limit is {limits.max_duration_s / 60:g} minutes.", path=clip
             )
         if on_progress is not None:
             on_progress(recording.clip.duration_s, recording.clip.duration_s)
-        return replace(recording, clip=replace(recording.clip, name=readable_name(path)))
-    recording = _tracked(path, Method(estimator_factory), processes, on_progress, limits, sha256)
-    check_unchanged(path, sha256)
+        return replace(recording, clip=replace(recording.clip, name=readable_name(clip)))
+    recording = _tracked(clip, Method(estimator_factory), processes, on_progress, limits, sha256)
+    check_unchanged(clip, sha256)
     try:
         save_recording(recording, kept)
     except RecordingError as error:
@@ -124,7 +124,7 @@ def cached_recording(
 
 
 def _tracked(
-    path: Path,
+    clip: Path,
     method: Method,
     processes: int | None,
     on_progress: Progress | None,
@@ -134,9 +134,9 @@ def _tracked(
     if processes != 0:
         with suppress(MethodError):
             return track_in_sandbox(
-                path, method, processes=processes, on_progress=on_progress, limits=limits, clip_sha256=sha256
+                clip, method, processes=processes, on_progress=on_progress, limits=limits, clip_sha256=sha256
             )
-    return track_in_chunks(path, method, on_progress=on_progress, limits=limits, clip_sha256=sha256)
+    return track_in_chunks(clip, method, on_progress=on_progress, limits=limits, clip_sha256=sha256)
 
 
 def _kept_path(folder: Path, sha256: str, model: PoseModelInfo, version: int) -> Path:

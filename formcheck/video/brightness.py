@@ -14,7 +14,7 @@ _LUMA = np.array([0.2126, 0.7152, 0.0722]) / 255.0
 """Weights of red, green and blue in the brightness of a picture (ITU-R BT.709)."""
 
 
-def measure_light(path: Path, recording: LandmarkRecording, *, samples: int = 8) -> Light | None:
+def measure_light(clip: Path, recording: LandmarkRecording, *, samples: int = 8) -> Light | None:
     """Median brightness on the lifter's torso and thighs and of the picture around them; None when nobody is found.
 
     Parameters
@@ -28,7 +28,7 @@ def measure_light(path: Path, recording: LandmarkRecording, *, samples: int = 8)
         return None
     wanted = set(found[np.linspace(0, len(found) - 1, samples).astype(int)].tolist())
     lifter, around = [], []
-    with ClipReader(path, max_side=_SIDE) as reader:
+    with ClipReader(clip, max_side=_SIDE) as reader:
         for index, (_, picture) in enumerate(reader.pictures()):
             if index not in wanted or index >= len(recording.t):
                 continue

@@ -14,16 +14,16 @@ KEY_PICTURE_S = 2.0
 _FORMATS = frozenset({"yuv420p", "yuvj420p"})
 
 
-def plays_in_browser(path: Path) -> bool:
+def plays_in_browser(clip: Path) -> bool:
     """Whether every browser plays the clip as it is, shows its pictures at their own times, and seeks in it fast.
 
     H.264 with 8 bits in an MP4 or MOV file that begins at 0, square pixels, not mirrored, of moderate size. Anything
     else may well play somewhere, but not everywhere. Raises ClipError when the clip cannot be opened.
     """
-    if path.stat().st_size > LARGEST_BYTES:
+    if clip.stat().st_size > LARGEST_BYTES:
         return False
-    with open_clip(path) as container:
-        stream = video_stream(container, path)
+    with open_clip(clip) as container:
+        stream = video_stream(container, clip)
         context = stream.codec_context
         if "mp4" not in container.format.name.split(",") or context.name != "h264":
             return False

@@ -35,72 +35,72 @@ MP4_BOXES = (b"ftyp", b"moov", b"mdat", b"wide")
 VIDEO_SIGNATURES = (b"\x1aE\xdf\xa3", b"FLV", b"\x30\x26\xb2\x75", b"OggS", b"DKIF")
 
 
-def quote_name(path: Path) -> str:
+def quote_name(clip: Path) -> str:
     """The file's name for one line of text: quoted, control characters escaped."""
-    return quote(path.name or str(path))
+    return quote(clip.name or str(clip))
 
 
-def readable_name(path: Path) -> str:
+def readable_name(clip: Path) -> str:
     """The file's name as text that every format takes: bytes of it that are no UTF-8 become U+FFFD."""
-    return os.fsencode(path.name).decode("utf-8", "replace")
+    return os.fsencode(clip.name).decode("utf-8", "replace")
 
 
-def check_file(path: Path, limits: ClipLimits) -> None:
+def check_file(clip: Path, limits: ClipLimits) -> None:
     """Raise ClipError when the path is missing, a folder, empty, not readable or larger than the limit."""
     try:
-        status = path.stat()
+        status = clip.stat()
         if stat.S_ISDIR(status.st_mode):
-            raise ClipError(f"{FILE} is a folder, not a clip.", path=path)
+            raise ClipError(f"{FILE} is a folder, not a clip.", path=clip)
         if not stat.S_ISREG(status.st_mode):
-            raise ClipError(f"{FILE} is not a file.", path=path)
+            raise ClipError(f"{FILE} is not a file.", path=clip)
         if status.st_size == 0:
-            raise ClipError(f"The clip {FILE} is empty (0 bytes).", path=path)
-        with path.open("rb"):
+            raise ClipError(f"The clip {FILE} is empty (0 bytes).", path=clip)
+        with clip.open("rb"):
             pass
     except FileNotFoundError:
-        raise ClipError(f"The clip {FILE} does not exist.", path=path) from None
+        raise ClipError(f"The clip {FILE} does not exist.", path=clip) from None
     except OSError as error:
-        raise ClipError(f"The clip {FILE} cannot be read: {error.strerror}.", path=path) from None
+        raise ClipError(f"The clip {FILE} cannot be read: {error.strerror}.", path=clip) from None
     except ValueError:  # a zero byte in the name
-        raise ClipError(f"The clip {FILE} does not exist.", path=path) from None
+        raise ClipError(f"The clip {FILE} does not exist.", path=clip) from None
     if status.st_size > limits.max_bytes:
         raise ClipError(
             f"The clip {FILE} is too large: {_size(status.st_size)}, and the limit is {_size(limits.max_bytes)}.",
-            path=path,
+            path=clip,
         )
 
 
-def clip_sha256(path: Path) -> str:
+def clip_sha256(clip: Path) -> str:
     """SHA-256 of the file's bytes, hex, read in blocks; raises ClipError when it cannot be read."""
     try:
-        with path.open("rb") as file:
+        with clip.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:
-        raise ClipError(f"The clip {FILE} cannot be read: {error.strerror}.", path=path) from None
+        raise ClipError(f"The clip {FILE} cannot be read: {error.strerror}.", path=clip) from None
 
 
-def check_unchanged(path: Path, sha256: str) -> None:
+def check_unchanged(clip: Path, sha256: str) -> None:
     """Raise ClipError when a file's bytes are no longer those of its checksum."""
     try:
-        if clip_sha256(path) == sha256:
+        if clip_sha256(clip) == sha256:
             return
     except ClipError:  # gone meanwhile
         pass
-    raise clip_changed_error(path)
+    raise clip_changed_error(clip)
 
 
-def clip_changed_error(path: Path) -> ClipError:
+def clip_changed_error(clip: Path) -> ClipError:
     """The error for a clip that changed while it was read."""
     return ClipError(
         f"The clip {FILE} changed while it was looked at, and nothing was kept; start again once it is there in full.",
-        path=path,
+        path=clip,
     )
 
 
-def explain_not_a_clip(path: Path) -> str:
+def explain_not_a_clip(clip: Path) -> str:
     """The message for a file no video reader opens, by its first bytes."""
     try:
-        with path.open("rb") as file:
+        with clip.open("rb") as file:
             head = file.read(512)
     except OSError:
         head = b""

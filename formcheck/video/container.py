@@ -15,7 +15,7 @@ FORMATS = "mov,matroska,webm,avi,mpegts,mpeg,flv,asf,ogg,gif,apng,mxf,nut,ivf,dv
 bare streams, which carry no times. Sound containers are, so that the user is told "only sound"."""
 
 
-def open_clip(path: Path) -> "InputContainer":
+def open_clip(clip: Path) -> "InputContainer":
     """The opened container; raises ClipError with the reason when no video reader opens the file."""
     import av
     from av.error import FFmpegError
@@ -24,12 +24,12 @@ def open_clip(path: Path) -> "InputContainer":
     options = {"format_whitelist": FORMATS, "protocol_whitelist": "file"}
     try:
         # without "file:" a name such as "concat:x.mp4" would be taken for a protocol
-        return av.open(f"file:{path}", mode="r", container_options=options, metadata_errors="ignore")
+        return av.open(f"file:{clip}", mode="r", container_options=options, metadata_errors="ignore")
     except (FFmpegError, ValueError, OSError):
-        raise ClipError(explain_not_a_clip(path), path=path) from None
+        raise ClipError(explain_not_a_clip(clip), path=clip) from None
 
 
-def video_stream(container: "InputContainer", path: Path) -> "VideoStream":
+def video_stream(container: "InputContainer", clip: Path) -> "VideoStream":
     """The video track to read: of several the one with the largest picture, cover pictures left aside.
 
     Raises ClipError when there is only sound or no video.
@@ -39,8 +39,8 @@ def video_stream(container: "InputContainer", path: Path) -> "VideoStream":
     video = [s for s in container.streams.video if not s.disposition & Disposition.attached_pic]
     if not video:
         if container.streams.audio:
-            raise ClipError(f"{FILE} holds only sound, no picture.", path=path)
-        raise ClipError(f"{FILE} holds no video.", path=path)
+            raise ClipError(f"{FILE} holds only sound, no picture.", path=clip)
+        raise ClipError(f"{FILE} holds no video.", path=clip)
     best = container.streams.best("video")
 
     def worth(stream: "VideoStream") -> tuple[int, bool]:
@@ -50,7 +50,7 @@ def video_stream(container: "InputContainer", path: Path) -> "VideoStream":
 
     stream = max(video, key=worth)
     if cast(Any, stream.codec_context) is None:
-        raise ClipError(f"The clip {FILE} uses a video format that cannot be decoded here.", path=path)
+        raise ClipError(f"The clip {FILE} uses a video format that cannot be decoded here.", path=clip)
     return stream
 
 

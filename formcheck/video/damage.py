@@ -55,7 +55,7 @@ class Extent:
 UNKNOWN_EXTENT = Extent()
 
 
-def assess_damage(times: Array, lost: Sequence[Span], backward: int, extent: Extent, path: Path) -> ClipDamage | None:
+def assess_damage(times: Array, lost: Sequence[Span], backward: int, extent: Extent, clip: Path) -> ClipDamage | None:
     """What a clip lost; None for a whole one.
 
     Parameters
@@ -69,11 +69,11 @@ def assess_damage(times: Array, lost: Sequence[Span], backward: int, extent: Ext
     Raises ClipError when too little could be read, or the times cannot be trusted.
     """
     if len(times) < 2:
-        raise ClipError(f"The clip {FILE} is damaged: no moving pictures could be read; copy it again.", path=path)
+        raise ClipError(f"The clip {FILE} is damaged: no moving pictures could be read; copy it again.", path=clip)
     step = float(np.median(np.diff(times)))
     few = backward < max(LEAST_BACKWARD, BACKWARD_SHARE * len(times))
     if extent.contradicted or step < SHORTEST_STEP_S or (extent.ordered and not few):
-        raise ClipError(f"The clip {FILE} is damaged: its time stamps contradict each other; copy it again.", path=path)
+        raise ClipError(f"The clip {FILE} is damaged: its time stamps contradict each other; copy it again.", path=clip)
     first = extent.first_s if extent.first_s < -NOTICED_S else 0.0
     end = max(extent.end_s, (float(times[-1]) + step) / extent.read_share)
     spans = [*lost, *extent.holes, *_missing_tail(times, step, end)]
@@ -90,7 +90,7 @@ def assess_damage(times: Array, lost: Sequence[Span], backward: int, extent: Ext
         raise ClipError(
             f"The clip {FILE} is damaged: only {max(read, 0.0):.1f} of {length:.1f} seconds could be read, "
             "too little for a review; copy it from the phone again.",
-            path=path,
+            path=clip,
         )
     return ClipDamage(read, length)
 
@@ -132,9 +132,9 @@ def select_sound_pictures(t: Array, lost: Sequence[Span], holes: Sequence[Span])
 EBML, SEGMENT = b"\x1a\x45\xdf\xa3", b"\x18\x53\x80\x67"
 
 
-def read_stated_bytes(path: Path) -> int | None:
+def read_stated_bytes(clip: Path) -> int | None:
     """How long a Matroska, WebM or AVI file says it is (RFC 8794, RFC 9559; RIFF); None where it does not say."""
-    with path.open("rb") as file:
+    with clip.open("rb") as file:
         head = file.read(4096)
     if head[:4] == b"RIFF":
         size = int.from_bytes(head[4:8], "little")

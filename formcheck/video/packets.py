@@ -73,7 +73,7 @@ def plan_tracking(
     chunk_s, whole_s : as for `formcheck.video.chunks.plan_chunks`.
     sign_of_life : called now and then while a large file is gone through.
     """
-    index = read_packet_index(reader.path, reader.start_s, report_alive=report_alive)
+    index = read_packet_index(reader.clip, reader.start_s, report_alive=report_alive)
     if len(index.t) < 2:
         return Plan(extent=index.extent)
     t = np.sort(index.t[index.t >= 0])
@@ -83,7 +83,7 @@ def plan_tracking(
     return Plan(chunks, thinning, end_s, choose_survey_spans(index.keys, end_s), index.extent)
 
 
-def read_packet_index(path: Path, start_s: float, *, report_alive: Callable[[], None] | None = None) -> PacketIndex:
+def read_packet_index(clip: Path, start_s: float, *, report_alive: Callable[[], None] | None = None) -> PacketIndex:
     """Scan a clip's packets without decoding any.
 
     Parameters
@@ -91,14 +91,14 @@ def read_packet_index(path: Path, start_s: float, *, report_alive: Callable[[], 
     start_s : presentation time of the first shown picture in the file's own seconds.
     """
     stamps, keys = array("q"), array("q")
-    with open_clip(path) as container:
-        stream = video_stream(container, path)
+    with open_clip(clip) as container:
+        stream = video_stream(container, clip)
         base = float(stream.time_base or 0)
-        scan = _PacketScan(container, stream, path.stat().st_size, start_s)
+        scan = _PacketScan(container, stream, clip.stat().st_size, start_s)
         safe = scan.indexed and base > 0
         for number, packet in enumerate(scan.packets()):
             if packet.pts is None or number >= MAX_PACKETS:
-                return PacketIndex(np.empty(0), (), scan.extent(read_stated_bytes(path), timed=False))
+                return PacketIndex(np.empty(0), (), scan.extent(read_stated_bytes(clip), timed=False))
             shown = packet.pts * base - start_s >= 0
             # a packet that is read but not shown, in mid-clip, is the seam of an edit
             safe = safe and not packet.is_corrupt and not (packet.is_discard and shown)
@@ -108,7 +108,7 @@ def read_packet_index(path: Path, start_s: float, *, report_alive: Callable[[], 
             if report_alive is not None and number % PACKETS_PER_CALL == 0:
                 report_alive()
         safe = safe and not scan.errors
-        extent = scan.extent(read_stated_bytes(path), timed=base > 0)
+        extent = scan.extent(read_stated_bytes(clip), timed=base > 0)
     safe = safe and not extent.holes and len(set(stamps)) == len(stamps) and all(a < b for a, b in pairwise(keys))
     marks = tuple(KeyPicture(stamp * base - start_s, stamp) for stamp in keys) if safe else ()
     return PacketIndex(np.array(stamps, dtype=np.float64) * base - start_s, marks, extent)

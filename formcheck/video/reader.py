@@ -58,7 +58,7 @@ class ClipReader:
 
     Parameters
     ----------
-    path : the clip.
+    clip : the clip's file.
     limits : what is refused.
     max_side : longest side in pixels of the pictures handed out; None: full size.
     threads : decoding threads; None: one up to full HD, else one a core, four at most.
@@ -77,29 +77,29 @@ class ClipReader:
 
     def __init__(
         self,
-        path: str | Path,
+        clip: str | Path,
         *,
         limits: ClipLimits | None = None,
         max_side: int | None = DECODE_SIDE,
         threads: int | None = None,
     ):
-        self.path = Path(path)
+        self.clip = Path(clip)
         self.limits = limits or ClipLimits()
         self._threads = threads
         self.lost: list[tuple[float, float]] = []
         self.backward = 0
         self._damaged = False
-        check_file(self.path, self.limits)
-        self._container = open_clip(self.path)
+        check_file(self.clip, self.limits)
+        self._container = open_clip(self.clip)
         try:
-            self._stream = video_stream(self._container, self.path)
+            self._stream = video_stream(self._container, self.clip)
             self._check_header()
             self._decoded = self._decode(self._packets())
             self._first = next(self._decoded, None)
             if self._first is None:
                 raise ClipError(
                     f"No picture of {FILE} can be decoded: the clip is damaged, cut off or holds no frames.",
-                    path=self.path,
+                    path=self.clip,
                 )
             self._set_size(self._first, max_side)
             self.start_s = self._presentation_s(self._first, None)
@@ -166,7 +166,7 @@ class ClipReader:
             yield t, picture
         self._note_lost(self._times[-1], inf)
         if len(self._times) < 2 and chunk.key is None:
-            raise ClipError(self._single_picture_error(), path=self.path)
+            raise ClipError(self._single_picture_error(), path=self.clip)
         self._complete = chunk.key is None
 
     def _note_lost(self, after: float, until: float) -> None:
@@ -195,7 +195,7 @@ class ClipReader:
         """
         if not self._complete:
             raise ValueError("the clip has not been read to its end yet")
-        return make_clip_info(self.head, self._times, readable_name(self.path), sha256 or clip_sha256(self.path))
+        return make_clip_info(self.head, self._times, readable_name(self.clip), sha256 or clip_sha256(self.clip))
 
     @property
     def head(self) -> ClipHead:
@@ -221,7 +221,7 @@ class ClipReader:
             raise ClipError(
                 f"The picture of {FILE} is too large: {width} × {height} pixels, "
                 f"and the limit is {self.limits.max_side} a side.",
-                path=self.path,
+                path=self.clip,
             )
 
     def _set_size(self, picture: "VideoFrame", max_side: int | None) -> None:
@@ -255,8 +255,8 @@ class ClipReader:
             if (found := next(after, None)) is not None:
                 return chain([found], after)
         self._container.close()
-        self._container = open_clip(self.path)
-        self._stream = video_stream(self._container, self.path)
+        self._container = open_clip(self.clip)
+        self._stream = video_stream(self._container, self.clip)
         self._check_header()
         return dropwhile(lambda packet: packet.pts != key, self._packets())
 
@@ -294,16 +294,16 @@ class ClipReader:
             return ClipError(
                 f"The clip {FILE} is damaged: it says it lasts {self.duration_hint_s:.0f} seconds, "
                 f"but has a picture at {seconds:.0f}; copy it again.",
-                path=self.path,
+                path=self.clip,
             )
         return ClipError(
             f"The clip {FILE} is too long: {seconds / 60:.1f} minutes or more, "
             f"and the limit is {self.limits.max_duration_s / 60:g}; cut it to the set.",
-            path=self.path,
+            path=self.clip,
         )
 
     def _single_picture_error(self) -> str:
-        with self.path.open("rb") as file:
+        with self.clip.open("rb") as file:
             still = is_picture(file.read(16))
         if still:
             return f"{FILE} is a picture, not a video."

@@ -30,20 +30,20 @@ class Sound:
     samples: Array
 
 
-def read_sound(path: str | Path) -> Sound | None:
+def read_sound(clip: str | Path) -> Sound | None:
     """The first audio track of a clip, mixed to one channel, an hour at most; None when none can be decoded.
 
     Raises ClipError when the file is no clip.
     """
-    path = Path(path)
-    with open_clip(path) as container:
-        video_stream(container, path)
+    clip = Path(clip)
+    with open_clip(clip) as container:
+        video_stream(container, clip)
         if not container.streams.audio:
             return None
         first_picture = _read_first_picture_s(container)
     if first_picture is None:
         return None
-    with open_clip(path) as container:
+    with open_clip(clip) as container:
         start, samples = _decode(container)
     return None if start is None or not len(samples) else Sound(start - first_picture, samples)
 

@@ -38,7 +38,7 @@ QUALITY = 82
 
 def fill(home: Path) -> tuple[int, list[str]]:
     """Review the clip as the page does, and tell the invented client's six weeks; the review's number and words."""
-    from formcheck.demo.story import tell
+    from formcheck.demo.story import install_story
     from formcheck.jobs import queue, worker
     from formcheck.storage import Store
     from formcheck.storage.data_folder import default_store, recordings_folder
@@ -51,7 +51,7 @@ def fill(home: Path) -> tuple[int, list[str]]:
         raise SystemExit(str(queue.find_job(job)))
     with Store.open(default_store()) as store:
         number = store.list_reviews(limit=1)[0].id
-        tell(store, recordings_folder(), today=date.today())
+        install_story(store, recordings_folder(), today=date.today())
         review = store.load_review(number)
     assert artefacts(home, number).report.is_file()
     return number, says(review)

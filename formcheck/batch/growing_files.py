@@ -18,7 +18,7 @@ State = tuple[int, int]
 """Size in bytes, time of the last change in nanoseconds."""
 
 
-def still_written(
+def wait_for_growing_files(
     paths: Collection[Path],
     *,
     now: Callable[[], float] = time.time,
@@ -52,7 +52,7 @@ def still_written(
     return set()
 
 
-def written_lately(path: Path, now_s: float) -> bool:
+def was_written_lately(path: Path, now_s: float) -> bool:
     """Whether a file was written to so lately that a part of it may still be missing."""
     state = _state(path)
     return state is not None and abs(now_s - state[1] / 1e9) < STALLED_S

@@ -38,7 +38,7 @@ class Runner(Protocol):
         """Place in `tasks` and answer of each, as they come; closing the iterator ends the work."""
 
 
-class HereRunner:
+class InProcessRunner:
     """The process itself, one task after the other."""
 
     shares_files = True
@@ -66,7 +66,7 @@ class ProcessRunner:
         """Do them side by side."""
         waiting = deque(enumerate(tasks))
         done: queue.SimpleQueue[Numbered | BaseException] = queue.SimpleQueue()
-        lanes = [_Lane(waiting, done, self._work) for _ in range(min(self._processes, len(tasks)))]
+        lanes = [_WorkerThread(waiting, done, self._work) for _ in range(min(self._processes, len(tasks)))]
         try:
             for lane in lanes:
                 lane.start()
@@ -81,7 +81,7 @@ class ProcessRunner:
                 lane.end()
 
 
-class _Lane(threading.Thread):
+class _WorkerThread(threading.Thread):
     """Keeps one worker process busy, and replaces it when it ends."""
 
     def __init__(

@@ -8,7 +8,7 @@ from datetime import date
 from itertools import count
 from pathlib import Path
 
-from formcheck.batch.growing_files import still_written
+from formcheck.batch.growing_files import wait_for_growing_files
 from formcheck.batch.requests import AUTO, ClipRequest
 from formcheck.core.errors import ClipError
 from formcheck.core.model import SetInfo
@@ -23,7 +23,7 @@ Key = tuple[str, str | None, str]
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
+class FoundClip:
     """A clip as it was found."""
 
     mark: str
@@ -32,26 +32,26 @@ class Known:
     """Why it cannot be reviewed, in one sentence."""
 
 
-def look_up(orders: Sequence[ClipRequest]) -> list[Known]:
+def find_clips(orders: Sequence[ClipRequest]) -> list[FoundClip]:
     """What can be said of every clip before it is opened; files that are still written to are waited for."""
-    growing = still_written({Path(order.clip) for order in orders if not order.is_remote})
+    growing = wait_for_growing_files({Path(order.clip) for order in orders if not order.is_remote})
     with ThreadPoolExecutor(min(4, os.cpu_count() or 1)) as readers:
         return list(readers.map(lambda order: _known(order, growing), orders))
 
 
-def _known(order: ClipRequest, growing: Set[Path]) -> Known:
+def _known(order: ClipRequest, growing: Set[Path]) -> FoundClip:
     if order.is_remote:
-        return Known(order.clip)
+        return FoundClip(order.clip)
     path = Path(order.clip)
     if path in growing:
-        return Known(
+        return FoundClip(
             order.clip, f"{quote_name(path)} is still being written; run the batch again once it is there in full."
         )
     try:
         check_file(path, ClipLimits())
-        return Known(clip_sha256(path))
+        return FoundClip(clip_sha256(path))
     except ClipError as error:
-        return Known(order.clip, str(error))
+        return FoundClip(order.clip, str(error))
 
 
 def client_key(name: str | None) -> str | None:
@@ -59,7 +59,7 @@ def client_key(name: str | None) -> str | None:
     return None if name is None else client_name(name).casefold()
 
 
-def key_of(order: ClipRequest, known: Known) -> Key:
+def key_of(order: ClipRequest, known: FoundClip) -> Key:
     """What is reviewed once."""
     return known.mark, client_key(order.client), order.exercise_id
 
@@ -75,7 +75,7 @@ class StoreLookups:
         """The day of the session."""
         return order.session_on or self._today
 
-    def stored(self, order: ClipRequest, known: Known) -> StoredReview | None:
+    def stored(self, order: ClipRequest, known: FoundClip) -> StoredReview | None:
         """The review that there is already, if there is one; of any exercise where the order leaves it open."""
         client_id = self._client_id(order)
         if order.client is not None and client_id is None:

@@ -22,14 +22,14 @@ def is_url(place: str) -> bool:
     return "://" in place
 
 
-def need(place: str) -> None:
+def check_url(place: str) -> None:
     """See that a URL can be used at all on this machine (UsageError)."""
     if is_url(place):
         _opened(place)
 
 
 @contextmanager
-def fetched(clip: str) -> Iterator[Path]:
+def fetch_clip(clip: str) -> Iterator[Path]:
     """The clip as a file of this machine, under its own name (ClipError when it cannot be fetched)."""
     if not is_url(clip):
         yield Path(clip)
@@ -50,7 +50,7 @@ def fetched(clip: str) -> Iterator[Path]:
 
 
 @contextmanager
-def kept_at(recordings: str, clip: Path) -> Iterator[Path]:
+def open_recordings(recordings: str, clip: Path) -> Iterator[Path]:
     """A folder with what is kept of this clip at the place of the recordings; what is new in it is taken there.
 
     Raises RecordingError when the place cannot be read or written.
@@ -83,17 +83,17 @@ def kept_at(recordings: str, clip: Path) -> Iterator[Path]:
             ) from error
 
 
-def send_home(folder: Path) -> tuple[tuple[str, bytes], ...]:
+def pack_recordings(folder: Path) -> tuple[tuple[str, bytes], ...]:
     """The recordings of a folder, to be part of an answer."""
     return tuple((entry.name, entry.read_bytes()) for entry in sorted(folder.glob(f"*{_ENDING}")))
 
 
-def sent_along(names: tuple[str, ...], folder: Path) -> tuple[tuple[str, bytes], ...]:
+def read_recordings(names: tuple[str, ...], folder: Path) -> tuple[tuple[str, bytes], ...]:
     """Recordings of these names as part of a task; what is gone is left out and will be made again."""
     return tuple((name, (folder / name).read_bytes()) for name in names if (folder / name).is_file())
 
 
-def take_in(landmarks: tuple[tuple[str, bytes], ...], folder: Path) -> None:
+def save_recordings(landmarks: tuple[tuple[str, bytes], ...], folder: Path) -> None:
     """Write recordings that came with an answer (RecordingError)."""
     for name, data in landmarks:
         target = folder / Path(name).name

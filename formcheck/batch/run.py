@@ -7,10 +7,10 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import overload
 
-from formcheck.batch.growing_files import written_lately
+from formcheck.batch.growing_files import was_written_lately
 from formcheck.batch.local import Runner
-from formcheck.batch.planning import Key, StoreLookups, key_of, look_up
-from formcheck.batch.remote_files import is_url, sent_along, take_in
+from formcheck.batch.planning import Key, StoreLookups, find_clips, key_of
+from formcheck.batch.remote_files import is_url, read_recordings, save_recordings
 from formcheck.batch.requests import AUTO, ClipRequest, Outcome, State, Summary
 from formcheck.batch.task import Task, TaskResult
 from formcheck.core.errors import NOT_ENOUGH_MEMORY
@@ -64,7 +64,7 @@ class _Batch:
     def __init__(self, wanted: BatchRequest, store: Store, runner: Runner, tell: Callable[[Outcome], None]) -> None:
         self._wanted, self._store, self._runner, self._tell = wanted, store, runner, tell
         self._desk = StoreLookups(store, wanted.clock().astimezone().date())
-        self._known = look_up(wanted.orders)
+        self._known = find_clips(wanted.orders)
         self._open: dict[int, ClipRequest] = {}
         """What is still to be done, by the place in the list."""
         self._first: dict[Key, int] = {}
@@ -141,7 +141,7 @@ class _Batch:
         with closing(self._runner.run(tasks)) as answers:
             for number, answer in answers:
                 if answer.landmarks:
-                    take_in(answer.landmarks, Path(self._wanted.recordings))
+                    save_recordings(answer.landmarks, Path(self._wanted.recordings))
                 yield places[number], answer
 
     def _task(self, place: int, exercise: Exercise | None, set_info: SetInfo) -> Task:
@@ -156,7 +156,7 @@ class _Batch:
             pose_model=None if wanted.pose_model is None else str(wanted.pose_model),
             estimator_factory=wanted.estimator_factory,
             own_exercises=own_exercises(),
-            landmarks=sent_along(self._names.get(place, ()), Path(wanted.recordings)) if away else (),
+            landmarks=read_recordings(self._names.get(place, ()), Path(wanted.recordings)) if away else (),
         )
 
     def _keep(self, place: int, order: ClipRequest, document: str, number: int) -> None:
@@ -185,7 +185,7 @@ class _Batch:
         if review.clip.sha256 != self._known[place].mark:
             return f"{quote_name(Path(order.clip))} changed while the batch ran; run the batch again."
         damaged = next((item for item in review.quality.problems if item.code == "clip-damaged"), None)
-        if damaged is None or not written_lately(Path(order.clip), self._wanted.clock().timestamp()):
+        if damaged is None or not was_written_lately(Path(order.clip), self._wanted.clock().timestamp()):
             return None
         return f"{describe_problem(damaged)} If it is still being copied, run the batch again once it is there in full."
 

@@ -5,7 +5,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from formcheck.batch.remote_files import fetched, kept_at, send_home
+from formcheck.batch.remote_files import fetch_clip, open_recordings, pack_recordings
 from formcheck.core.errors import NOT_ENOUGH_MEMORY, FormcheckError, is_memory_shortage
 from formcheck.core.model import SetInfo, ViewHint
 from formcheck.exercises.schema import Exercise
@@ -64,15 +64,15 @@ def do(task: Task) -> TaskResult:
 
 def _do(task: Task) -> TaskResult:
     with ExitStack() as stack:
-        clip = stack.enter_context(fetched(task.clip))
+        clip = stack.enter_context(fetch_clip(task.clip))
         if task.recordings is None:
             folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="formcheck-")))
             for name, data in task.landmarks:
                 (folder / Path(name).name).write_bytes(data)
         else:
-            folder = stack.enter_context(kept_at(task.recordings, clip))
+            folder = stack.enter_context(open_recordings(task.recordings, clip))
         answer = _looked_at(task, clip, folder)
-        return replace(answer, landmarks=send_home(folder)) if task.recordings is None else answer
+        return replace(answer, landmarks=pack_recordings(folder)) if task.recordings is None else answer
 
 
 def _looked_at(task: Task, clip: Path, folder: Path) -> TaskResult:

@@ -68,7 +68,7 @@ def batch(
         raise click.UsageError("--processes is for this machine; a cluster has its own workers.")
     from formcheck.batch import BatchRequest, run
     from formcheck.batch.listing import checked_defaults, read_orders
-    from formcheck.batch.remote_files import need
+    from formcheck.batch.remote_files import check_url
     from formcheck.core.atomic_write import write_output
     from formcheck.storage.data_folder import recordings_folder
 
@@ -76,7 +76,7 @@ def batch(
     defaults = checked_defaults(exercise_id, client, view, session)
     orders = read_orders(source, defaults)
     recordings = landmarks or str(recordings_folder())
-    need(recordings)
+    check_url(recordings)
     quiet = json_file == Path("-")
     if json_file is not None and not quiet:
         with write_output(json_file, trial=True):

@@ -135,7 +135,7 @@ def set_limit(
     from formcheck.cli.printing_training import print_effects
     from formcheck.exercises.limits import plain_limits, read_limits
     from formcheck.exercises.registry import get_exercise
-    from formcheck.services.own_limits import limit_effects
+    from formcheck.services.own_limits import find_limit_effects
 
     given = {"limit": limit, "tolerance": tolerance, "cue": cue}
     with options.open_store(store) as keeper:
@@ -145,7 +145,7 @@ def set_limit(
         plain = {key: one for key, one in plain_limits(held[-1].changes).items() if key in checks} if held else {}
         plain[check] = {**plain.get(check, {}), **{key: value for key, value in given.items() if value is not None}}
         changes = read_limits(plain)
-        effects = limit_effects(keeper, exercise_id, changes, client=client)
+        effects = find_limit_effects(keeper, exercise_id, changes, client=client)
         if not trial:
             kept = keeper.set_limits(exercise_id, changes, created_at=datetime.now(UTC), client=client)
             click.echo(f"Kept as entry {kept.id}; formcheck limits restore goes back to an earlier one.")

@@ -259,16 +259,16 @@ def demo(clips: Path | None, pose_model: Path | None, where: str | None) -> None
 
     Without a folder: an invented client's six weeks first, then the shipped clips. One process at a time does it.
     """
-    from formcheck.demo.install import alone, tell
+    from formcheck.demo.install import hold_install_lock, write_progress
     from formcheck.storage import media_files
 
     folder = clips if clips is not None else media_files.shipped_folder()
     found = sorted(folder.glob("*.mp4")) if folder.is_dir() else []
-    with alone(data_home()) as ours:
+    with hold_install_lock(data_home()) as ours:
         if not ours:
             click.echo("Another formcheck is at it already: the demo is on its way.")
             return
-        tell(data_home(), 0, len(found))
+        write_progress(data_home(), 0, len(found))
         if clips is None:
             _demo_story(where)
         if not found:
@@ -277,12 +277,12 @@ def demo(clips: Path | None, pose_model: Path | None, where: str | None) -> None
 
 
 def _demo_clips(found: list[Path], pose_model: Path | None, where: str | None) -> None:
-    from formcheck.demo.install import tell
+    from formcheck.demo.install import write_progress
 
     failed = 0
     with options.open_store(where) as store:
         for position, clip in enumerate(found, 1):
-            tell(data_home(), position - 1, len(found))
+            write_progress(data_home(), position - 1, len(found))
             try:
                 message = _demo_clip(clip, f"Clip {position} of {len(found)}", pose_model, store)
             except FormcheckError as error:
@@ -295,11 +295,11 @@ def _demo_clips(found: list[Path], pose_model: Path | None, where: str | None) -
 
 
 def _demo_story(where: str | None) -> None:
-    from formcheck.demo.story import CLIENT, EXERCISE, WEEKS, tell
+    from formcheck.demo.story import CLIENT, EXERCISE, WEEKS, install_story
 
     today = datetime.now().astimezone().date()
     with options.open_store(where) as store, progress_bar("Telling the story") as show:
-        made = tell(store, recordings_folder(), today=today, on_progress=show)
+        made = install_story(store, recordings_folder(), today=today, on_progress=show)
     if made:
         click.echo(f"{CLIENT}: {WEEKS} weeks of an invented client, {made} drawn sets; nobody was filmed.")
         click.echo(f'See them with: formcheck progress "{CLIENT}" --exercise {EXERCISE} --set 3')

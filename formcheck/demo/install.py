@@ -20,7 +20,7 @@ _TRIES, _TRY_AGAIN_S = 20, 0.1
 
 
 @dataclass(frozen=True, slots=True)
-class Arriving:
+class InstallProgress:
     """How far the demo is."""
 
     done: int
@@ -30,7 +30,7 @@ class Arriving:
 
 
 @contextmanager
-def alone(home: Path) -> Iterator[bool]:
+def hold_install_lock(home: Path) -> Iterator[bool]:
     """Whether this process is the one that puts the demo in; given up when it ends, in whatever way."""
     with (DataFolder(home).demo_lock).open("a") as file:
         for again in range(_TRIES):
@@ -45,15 +45,15 @@ def alone(home: Path) -> Iterator[bool]:
                 (DataFolder(home).demo_progress).unlink(missing_ok=True)
 
 
-def tell(home: Path, done: int, total: int) -> None:
+def write_progress(home: Path, done: int, total: int) -> None:
     """Say how far it is; only for the process that is `alone`."""
-    replace_file(DataFolder(home).demo_progress, json.dumps(asdict(Arriving(done, total))))
+    replace_file(DataFolder(home).demo_progress, json.dumps(asdict(InstallProgress(done, total))))
 
 
-def arriving(home: Path) -> Arriving | None:
+def read_progress(home: Path) -> InstallProgress | None:
     """How far the demo is; None when nobody puts it in."""
     try:
-        told = Arriving(**json.loads((DataFolder(home).demo_progress).read_text(encoding="utf-8")))
+        told = InstallProgress(**json.loads((DataFolder(home).demo_progress).read_text(encoding="utf-8")))
         with (DataFolder(home).demo_lock).open("a") as file:
             if _locked(file):  # whoever wrote it was stopped
                 return None

@@ -102,7 +102,7 @@ STORY = (
 Progress = Callable[[float, float | None], None]
 
 
-def tell(store: Store, recordings: Path, *, today: date, on_progress: Progress | None = None) -> int:
+def install_story(store: Store, recordings: Path, *, today: date, on_progress: Progress | None = None) -> int:
     """Put the invented client into the store and return how many sets she did; 0 when she is there already.
 
     Parameters

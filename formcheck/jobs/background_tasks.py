@@ -37,7 +37,7 @@ def draw_film(request: JobRequest, report: Report) -> int:
         drawn.covered if request.blur_faces else drawn.overlay,
         captions=rep_captions(review.reps, get_exercise(request.exercise).driver.first),
         blur_faces=request.blur_faces,
-        faces_kept=drawn.faces,
+        faces_file=drawn.faces,
         on_progress=report,
     )
     return request.review_id

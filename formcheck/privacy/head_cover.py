@@ -83,7 +83,7 @@ class HeadCover:
         return rgb
 
 
-def head_cover(recording: LandmarkRecording) -> HeadCover:
+def make_head_cover(recording: LandmarkRecording) -> HeadCover:
     """Where the head is, from the landmarks of the face and the length of the trunk."""
     found = np.isfinite(recording.pixels[:, _HEAD]).all(axis=(1, 2))
     t, body = recording.t[found], recording.pixels[found]

@@ -54,7 +54,7 @@ Circle = tuple[float, float, float]
 """x, y and radius in pixels."""
 
 
-class FindsFaces(Protocol):
+class FaceDetector(Protocol):
     """Finds the faces in one picture."""
 
     def faces(self, rgb: Rgb, *, bodies_only: bool = False) -> list[Circle]:
@@ -90,7 +90,7 @@ class OtherFaces:
         return rgb
 
 
-def other_faces(clip: str | Path, *, limits: ClipLimits | None = None, kept: Path | None = None) -> OtherFaces:
+def find_other_faces(clip: str | Path, *, limits: ClipLimits | None = None, kept: Path | None = None) -> OtherFaces:
     """Look through a clip for faces, the lifter's among them; once for every file (ClipError, PoseModelError).
 
     Parameters
@@ -102,7 +102,7 @@ def other_faces(clip: str | Path, *, limits: ClipLimits | None = None, kept: Pat
         stamp = path.stat()
     except OSError:
         return _found(path, limits)  # says in a sentence what is wrong with it
-    return _looked(str(path), stamp.st_mtime_ns, stamp.st_size, limits, kept)
+    return _find_cached(str(path), stamp.st_mtime_ns, stamp.st_size, limits, kept)
 
 
 def _stamp(path: str) -> tuple[int, int] | None:
@@ -115,8 +115,8 @@ def _stamp(path: str) -> tuple[int, int] | None:
 
 
 @lru_cache(maxsize=32)
-def _looked(path: str, changed: int, size: int, limits: ClipLimits | None, kept: Path | None) -> OtherFaces:
-    made_from = {"changed_ns": changed, "bytes": size, **_way_of_looking()}
+def _find_cached(path: str, changed: int, size: int, limits: ClipLimits | None, kept: Path | None) -> OtherFaces:
+    made_from = {"changed_ns": changed, "bytes": size, **_detection_settings()}
     if kept is not None and (found := read_faces(kept, made_from)) is not None:
         return OtherFaces(*found)
     faces = _found(Path(path), limits)
@@ -128,7 +128,7 @@ def _looked(path: str, changed: int, size: int, limits: ClipLimits | None, kept:
 
 
 @lru_cache(maxsize=1)
-def _way_of_looking() -> dict[str, str]:
+def _detection_settings() -> dict[str, str]:
     """What decides, beside the clip, which faces are found."""
     import cv2
 
@@ -159,7 +159,7 @@ def _look(
 
 def look_through(
     clip: Path,
-    finder: FindsFaces,
+    finder: FaceDetector,
     *,
     limits: ClipLimits | None = None,
     sign_of_life: Callable[[], None] = lambda: None,

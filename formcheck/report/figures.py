@@ -105,19 +105,19 @@ def key_pictures(
     reps: Sequence[Rep],
     *,
     blur_faces: bool = False,
-    faces_kept: Path | None = None,
+    faces_file: Path | None = None,
 ) -> list[KeyPicture]:
     """Stills at the bottom and the top of each rep with the skeleton drawn, cut to the lifter.
 
     Parameters
     ----------
     blur_faces : make the lifter's head unrecognisable, and every other face that is found.
-    faces_kept : a file in which those found are kept (`formcheck.privacy.other_faces.other_faces`).
+    faces_file : a file in which those found are kept (`formcheck.privacy.other_faces.find_other_faces`).
 
     Raises ClipError when the clip cannot be read, PoseModelError when faces are to be covered without a pose model.
     """
-    from formcheck.privacy.head_cover import head_cover
-    from formcheck.privacy.other_faces import other_faces
+    from formcheck.privacy.head_cover import make_head_cover
+    from formcheck.privacy.other_faces import find_other_faces
     from formcheck.report.overlay import key_frames
     from formcheck.video.drawing import draw_skeleton
 
@@ -128,8 +128,8 @@ def key_pictures(
     if not moments:
         return []
     window = crop_window(recording, reps)
-    cover = head_cover(recording) if blur_faces else None
-    others = other_faces(clip, kept=faces_kept) if blur_faces else None
+    cover = make_head_cover(recording) if blur_faces else None
+    others = find_other_faces(clip, kept=faces_file) if blur_faces else None
     pictures = []
     for (number, name, at_s), frame in zip(moments, key_frames(clip, [at for _, _, at in moments]), strict=True):
         index = int(np.argmin(np.abs(recording.t - at_s)))

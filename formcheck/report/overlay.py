@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from formcheck.core.model import LandmarkRecording, Rep
-from formcheck.privacy.head_cover import head_cover
-from formcheck.privacy.other_faces import other_faces
+from formcheck.privacy.head_cover import make_head_cover
+from formcheck.privacy.other_faces import find_other_faces
 from formcheck.report.phases import PHASE_WORDS, phase_spans
 from formcheck.video.clip_file import ClipLimits
 from formcheck.video.drawing import Rgb, draw_caption, draw_skeleton
@@ -53,7 +53,7 @@ def write_overlay(
     captions: Sequence[Caption] | None = None,
     skeleton: bool = True,
     blur_faces: bool = False,
-    faces_kept: Path | None = None,
+    faces_file: Path | None = None,
     on_progress: Callable[[float, float | None], None] | None = None,
     limits: ClipLimits | None = None,
     max_side: int = FILM_SIDE,
@@ -69,7 +69,7 @@ def write_overlay(
     skeleton : whether the skeleton is drawn.
     blur_faces : make the lifter's head unrecognisable in every picture, where it is not known the whole picture,
         and every other face that is found (`formcheck.privacy.other_faces`).
-    faces_kept : a file in which those found are kept.
+    faces_file : a file in which those found are kept.
     on_progress : called with seconds done and seconds in all after every frame.
     limits : which clips are refused.
     max_side : longer side of the film in pixels.
@@ -80,8 +80,8 @@ def write_overlay(
     shown = sorted(rep_captions(reps) if captions is None else captions, key=lambda caption: caption.start_s)
     starts = [caption.start_s for caption in shown]
     total = recording.clip.duration_s
-    cover = head_cover(recording) if blur_faces else None
-    others = other_faces(clip_path, limits=limits, kept=faces_kept) if blur_faces else None
+    cover = make_head_cover(recording) if blur_faces else None
+    others = find_other_faces(clip_path, limits=limits, kept=faces_file) if blur_faces else None
     scale = min(1.0, max_side / max(recording.clip.width, recording.clip.height))
     # of a fast clip only every second or third picture was looked at: those between show the nearest skeleton
     tolerance = 0.6 * float(np.median(np.diff(recording.t))) if len(recording.t) > 1 else inf

@@ -1,1 +1,1 @@
-"""Handing over a client's data: exported whole, deleted whole."""
+"""What joins analysis and storage: a clip reviewed and stored, a stored review corrected, exported, deleted."""

@@ -11,7 +11,7 @@ from formcheck.services.stored_analysis import analyse_stored
 from formcheck.storage import Store
 
 
-def corrected_analysis(
+def analyse_corrected(
     store: Store, review_id: int, edits: Edits, home: Path, *, recording: LandmarkRecording | None = None
 ) -> Analysis:
     """What the analysis says with these corrections; nothing is stored.
@@ -39,7 +39,7 @@ def correct(
     created_at: datetime,
     recording: LandmarkRecording | None = None,
 ) -> Analysis:
-    """`corrected_analysis`, kept as the review that holds from now on; the machine's own stays retrievable."""
-    analysis = corrected_analysis(store, review_id, edits, home, recording=recording)
+    """`analyse_corrected`, kept as the review that holds from now on; the machine's own stays retrievable."""
+    analysis = analyse_corrected(store, review_id, edits, home, recording=recording)
     store.save_revision(review_id, edits, analysis.review, created_at=created_at)
     return analysis

@@ -16,7 +16,7 @@ from formcheck.exercises.limits import plain_limits
 from formcheck.formats import encode
 from formcheck.formats.csv_table import csv_text, measures_csv
 from formcheck.formats.stored_json import encode_edits
-from formcheck.services.review_outputs import Handout, handout, same_clip
+from formcheck.services.review_outputs import ReviewOutputs, find_unchanged_clip, load_review_outputs
 from formcheck.storage import Client, Store, StoredReview
 from formcheck.storage.data_folder import DataFolder
 from formcheck.storage.recording_cache import recording_files
@@ -132,10 +132,10 @@ def _write_review(store: Store, row: StoredReview, place: Path, home: Path, miss
 
 def _write_reports(
     store: Store, row: StoredReview, place: Path, home: Path, missing: list[str], blur_faces: bool
-) -> Handout | None:
+) -> ReviewOutputs | None:
     """The report for a browser and for paper; what they were made from, where that could be had."""
     try:
-        made = handout(store, row.id, home)
+        made = load_review_outputs(store, row.id, home)
         (place / "report.html").write_text(made.report_html(blur_faces=blur_faces), encoding="utf-8")
         (place / "report.pdf").write_bytes(made.report_pdf(blur_faces=blur_faces))
     except FormcheckError as error:
@@ -144,9 +144,9 @@ def _write_reports(
     return made
 
 
-def _put_clip(row: StoredReview, made: Handout | None, place: Path, missing: list[str], blur_faces: bool) -> int:
+def _put_clip(row: StoredReview, made: ReviewOutputs | None, place: Path, missing: list[str], blur_faces: bool) -> int:
     """Copy the clip, or write it with the faces covered; never the clip itself when that was asked for."""
-    clip = same_clip(row.clip_path, row.clip_sha256)
+    clip = find_unchanged_clip(row.clip_path, row.clip_sha256)
     if clip is None:
         missing.append(f"Review {row.id}, clip: it is not where it was when it was reviewed.")
         return 0

@@ -27,7 +27,7 @@ def exercise_for(store: Store, exercise_id: str, client: str | int | None = None
     return with_limits(exercise_of_review(exercise_id), *(item.changes for item in own), stored=True)
 
 
-def limit_effects(
+def find_limit_effects(
     store: Store,
     exercise_id: str,
     changes: Limits,

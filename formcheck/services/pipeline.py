@@ -53,10 +53,10 @@ def review_clip(
     Raises ClipError, PoseModelError or RecordingError, each with a sentence for the user.
     """
     # Reading video and the pose model take most of a second to import; whoever only asks for help never waits for it.
-    from formcheck.storage.curve_cache import KeptCurves
+    from formcheck.storage.curve_cache import CurveCache
 
     recording = _landmarks(clip, pose_model, estimator_factory, cache_dir, on_progress, processes)
-    curves = KeptCurves(cache_dir)
+    curves = CurveCache(cache_dir)
     analysis = analyse(recording, exercise, settings=settings, view=view, set_info=set_info, curves=curves)
     known = exercises_with(exercise, *own_exercises)
     return name_other_exercise(analysis, recording, known, settings=settings), recording
@@ -80,7 +80,7 @@ def review_two_clips(
     `review_clip` raises.
     """
     from formcheck.pairing import loudness_course, review_pair
-    from formcheck.storage.curve_cache import KeptCurves
+    from formcheck.storage.curve_cache import CurveCache
     from formcheck.video.sound import RATE_HZ, read_sound
 
     first, second = (_landmarks(clip, pose_model, estimator_factory, cache_dir, on_progress) for clip in clips)
@@ -94,7 +94,7 @@ def review_two_clips(
         views=views,
         set_info=set_info,
         sounds=(courses[0], courses[1]) if len(courses) == 2 else None,
-        curves=KeptCurves(cache_dir),
+        curves=CurveCache(cache_dir),
     )
     return name_other_exercise(analysis, first, exercises_with(exercise), settings=settings), first
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, eq=False)
-class Handout:
+class ReviewOutputs:
     """A review with what it takes to draw it."""
 
     analysis: Analysis
@@ -28,7 +28,7 @@ class Handout:
     clip: Path | None
     """The clip, when it is still the one that was reviewed."""
     reviewed_on: date
-    faces_kept: Path
+    faces_file: Path
     """The file in which faces found in the clip are kept."""
     _stills: "dict[bool, list[KeyPicture]]" = field(default_factory=dict)
     """The key frames with and without faces, made once."""
@@ -69,7 +69,7 @@ class Handout:
             captions=captions,
             skeleton=skeleton,
             blur_faces=blur_faces,
-            faces_kept=self.faces_kept,
+            faces_file=self.faces_file,
             on_progress=on_progress,
         )
 
@@ -83,14 +83,16 @@ class Handout:
             reps = self.analysis.review.reps
             try:
                 self._stills[blur_faces] = key_pictures(
-                    self.clip, self.recording, reps, blur_faces=blur_faces, faces_kept=self.faces_kept
+                    self.clip, self.recording, reps, blur_faces=blur_faces, faces_file=self.faces_file
                 )
             except ClipError:
                 self._stills[blur_faces] = []
         return self._stills[blur_faces]
 
 
-def handout(store: Store, review_id: int, home: Path, *, recording: LandmarkRecording | None = None) -> Handout:
+def load_review_outputs(
+    store: Store, review_id: int, home: Path, *, recording: LandmarkRecording | None = None
+) -> ReviewOutputs:
     """Fetch a review for handing over.
 
     Parameters
@@ -102,17 +104,17 @@ def handout(store: Store, review_id: int, home: Path, *, recording: LandmarkReco
     """
     found = load_stored_analysis(store, review_id, home, recording=recording)
     (row,) = store.list_reviews(review_id=review_id)
-    return Handout(
+    return ReviewOutputs(
         found.analysis,
         found.recording,
         found.exercise,
-        same_clip(row.clip_path, row.clip_sha256),
+        find_unchanged_clip(row.clip_path, row.clip_sha256),
         row.created_at.astimezone().date(),
         artefacts(home, review_id).faces,
     )
 
 
-def same_clip(path: str | None, sha256: str) -> Path | None:
+def find_unchanged_clip(path: str | None, sha256: str) -> Path | None:
     """The clip, when it is still there and still the same; else None."""
     from formcheck.video.clip_file import clip_sha256
 

@@ -12,10 +12,10 @@ from formcheck.pose.recording import load_recording
 from formcheck.reps.edits import Edits
 from formcheck.services.own_limits import exercise_for
 from formcheck.storage import Store
-from formcheck.storage.curve_cache import KeptCurves
+from formcheck.storage.curve_cache import CurveCache
 from formcheck.storage.data_folder import DataFolder
 from formcheck.storage.media_files import artefacts
-from formcheck.storage.recording_cache import kept_recording
+from formcheck.storage.recording_cache import find_recording
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,7 +92,7 @@ def load_stored_recording(store: Store, review_id: int, home: Path) -> LandmarkR
         if (recording.clip.sha256, recording.pose_model.sha256) != wanted:
             raise RecordingError("These are the landmarks of another clip.")
     except RecordingError:
-        recording = kept_recording(*wanted, DataFolder(home).recordings)
+        recording = find_recording(*wanted, DataFolder(home).recordings)
     return _named(recording, original.clip.name)
 
 
@@ -106,10 +106,10 @@ def _analyse(
     second: SecondCamera | None,
 ) -> Analysis:
     recordings, set_info, view = DataFolder(home).recordings, original.set_info, _hint(original.view)
-    curves = KeptCurves(recordings)
+    curves = CurveCache(recordings)
     if second is None:
         return analyse(recording, exercise, view=view, set_info=set_info, edits=edits, curves=curves)
-    other = kept_recording(second.clip.sha256, original.pose_model.sha256, recordings)
+    other = find_recording(second.clip.sha256, original.pose_model.sha256, recordings)
     return review_pair(recording, _named(other, second.clip.name), exercise, views=(view, _hint(second.view)),
                        set_info=set_info, edits=edits, known=second, curves=curves)  # fmt: skip
 

@@ -51,7 +51,7 @@ def _code() -> bytes:
 _CODE = _code()
 
 
-class KeptCurves:
+class CurveCache:
     """`formcheck.signals.angles.compute_signals`, read from a folder where the same was computed before.
 
     Parameters

@@ -53,7 +53,7 @@ def is_checksum(text: str) -> bool:
     return len(text) == 64 and set(text) <= set("0123456789abcdef")
 
 
-def kept_recording(clip_sha256: str, pose_model_sha256: str, cache_dir: str | Path) -> LandmarkRecording:
+def find_recording(clip_sha256: str, pose_model_sha256: str, cache_dir: str | Path) -> LandmarkRecording:
     """The landmarks of a clip as this pose model saw it.
 
     Raises RecordingError when they are no longer kept or cannot be read: the clip has to be reviewed again.
@@ -104,8 +104,8 @@ def cached_recording(
     check_file(clip, limits)
     sha256 = clip_sha256(clip)
     model = estimator_factory().info
-    kept = _kept_path(Path(cache_dir), sha256, model, TRACKER_VERSION)
-    recording = _kept_recording(kept, sha256, model.sha256)
+    kept = _cache_path(Path(cache_dir), sha256, model, TRACKER_VERSION)
+    recording = _load_matching(kept, sha256, model.sha256)
     if recording is not None:
         if recording.clip.duration_s > limits.max_duration_s + 1:
             raise ClipError(
@@ -139,11 +139,11 @@ def _tracked(
     return track_in_chunks(clip, method, on_progress=on_progress, limits=limits, clip_sha256=sha256)
 
 
-def _kept_path(folder: Path, sha256: str, model: PoseModelInfo, version: int) -> Path:
+def _cache_path(folder: Path, sha256: str, model: PoseModelInfo, version: int) -> Path:
     return folder / f"{sha256[:32]}-{model.sha256[:16]}-{version}.npz"
 
 
-def _kept_recording(path: Path, clip_sha: str, model_sha: str) -> LandmarkRecording | None:
+def _load_matching(path: Path, clip_sha: str, model_sha: str) -> LandmarkRecording | None:
     try:
         recording = load_recording(path)
     except RecordingError:

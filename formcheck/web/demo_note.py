@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from formcheck.demo.install import Arriving, arriving
+from formcheck.demo.install import InstallProgress, read_progress
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store
 from formcheck.web import layout
@@ -17,13 +17,13 @@ def show(*, rows: int | None = None) -> None:
     ----------
     rows : how many reviews are listed below: the page is made again when there are more.
     """
-    if arriving(data_home()) is not None:
+    if read_progress(data_home()) is not None:
         _follow(rows)
 
 
 @st.fragment(run_every=_POLL_S)
 def _follow(rows: int | None) -> None:
-    now = arriving(data_home())
+    now = read_progress(data_home())
     if now is None or (rows is not None and _stored(rows + 1) > rows):
         st.rerun()
     assert now is not None
@@ -35,7 +35,7 @@ def _stored(most: int) -> int:
         return len(store.list_reviews(limit=most))
 
 
-def describe_progress(now: Arriving) -> str:
+def describe_progress(now: InstallProgress) -> str:
     """How far it is, in a sentence."""
     return (
         f"The examples are on their way: {now.done} of {now.total} clips reviewed. What is there can be read under "

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
-from formcheck.batch.local import HereRunner
+from formcheck.batch.local import InProcessRunner
 from formcheck.cli import cli
 from formcheck.exercises.registry import general_cautions
 from formcheck.report import wording
@@ -22,7 +22,7 @@ Run = Callable[..., Result]
 def batch(monkeypatch: pytest.MonkeyPatch, path: Path) -> Run:
     """The command with the made-up lifter, in this process."""
     monkeypatch.setattr("formcheck.pose.estimator.MediaPipeEstimator", lambda _model: MadeUpEstimator())
-    monkeypatch.setattr("formcheck.cli.batch._runner", lambda *_: HereRunner())
+    monkeypatch.setattr("formcheck.cli.batch._runner", lambda *_: InProcessRunner())
 
     def call(*arguments: Any) -> Result:
         given = ["batch", *map(str, arguments), "--store", str(path)]

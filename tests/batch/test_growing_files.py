@@ -1,5 +1,6 @@
 """Clips that are still being copied are waited for or named, and never reviewed under the checksum of a part."""
 
+import importlib
 import os
 import time
 from collections.abc import Callable
@@ -8,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from formcheck.batch import BatchRequest, growing_files, run
-from formcheck.batch.growing_files import still_written
-from formcheck.batch.local import HereRunner
+from formcheck.batch.growing_files import wait_for_growing_files
+from formcheck.batch.local import InProcessRunner
 from formcheck.batch.requests import ClipRequest
 from formcheck.storage import Store
 from tests.batch.conftest import NOON
@@ -49,7 +50,7 @@ def written(path: Path, size: int, at_s: float) -> Path:
 
 def test_files_that_rest_are_not_waited_for(tmp_path: Path, clock: Clock) -> None:
     old = written(tmp_path / "old.mp4", 10, clock.at - HOUR_S)
-    assert still_written({old, tmp_path / "missing.mp4"}, now=clock.now, sleep=clock.sleep) == set()
+    assert wait_for_growing_files({old, tmp_path / "missing.mp4"}, now=clock.now, sleep=clock.sleep) == set()
     assert clock.at == 1_800_000_000.0
 
 
@@ -57,7 +58,7 @@ def test_a_file_that_grows_is_waited_for(tmp_path: Path, clock: Clock) -> None:
     path, start = written(tmp_path / "new.mp4", 10, clock.at), clock.at
     for second in range(1, 6):
         clock.due.append((start + second, lambda size=second: written(path, 10 + size, start + size)))  # type: ignore[misc]
-    assert still_written({path}, now=clock.now, sleep=clock.sleep) == set()
+    assert wait_for_growing_files({path}, now=clock.now, sleep=clock.sleep) == set()
     assert 5 + growing_files.QUIET_S <= clock.at - start < 8
     assert path.stat().st_size == 15
 
@@ -67,16 +68,16 @@ def test_a_file_that_goes_on_growing_is_named(tmp_path: Path, clock: Clock) -> N
     other = written(tmp_path / "other.mp4", 10, clock.at)
     for second in range(1, 100):
         clock.due.append((start + second, lambda size=second: written(path, 10 + size, start + size)))  # type: ignore[misc]
-    assert still_written({path, other}, now=clock.now, sleep=clock.sleep) == {path}
+    assert wait_for_growing_files({path, other}, now=clock.now, sleep=clock.sleep) == {path}
     assert clock.at - start <= growing_files.MOST_WAIT_S + 1
 
 
 def test_a_growing_clip_is_left_and_the_others_reviewed(
     clips: list[Path], store: Store, wanted: Callable[..., BatchRequest], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("formcheck.batch.planning.still_written", lambda paths: {clips[1]} & set(paths))
+    monkeypatch.setattr("formcheck.batch.planning.wait_for_growing_files", lambda paths: {clips[1]} & set(paths))
     orders = [ClipRequest(str(clip), "lateral-raise") for clip in clips[:2]]
-    summary = run(wanted(*orders), store, HereRunner())
+    summary = run(wanted(*orders), store, InProcessRunner())
     assert [outcome.state for outcome in summary.outcomes] == ["reviewed", "failed"]
     assert "still being written" in summary.outcomes[1].text
     assert len(store.list_reviews()) == 1
@@ -104,13 +105,13 @@ def test_a_damaged_clip_is_reviewed_and_told_but_not_while_it_may_still_arrive(
 ) -> None:
     fresh = half_of(clips[0], tmp_path / "fresh.mp4", 20.0)
     order = ClipRequest(str(fresh), "lateral-raise")
-    (outcome,) = run(wanted(order), store, HereRunner()).outcomes
+    (outcome,) = run(wanted(order), store, InProcessRunner()).outcomes
     assert outcome.state == "failed"
     assert "damaged" in outcome.text
     assert "copied" in outcome.text
     assert store.list_reviews() == []
     half_of(clips[0], fresh, HOUR_S)
-    (outcome,) = run(wanted(order), store, HereRunner()).outcomes
+    (outcome,) = run(wanted(order), store, InProcessRunner()).outcomes
     assert outcome.state == "reviewed"
     assert outcome.review_id is not None
     assert [item.code for item in store.load_review(outcome.review_id).quality.problems][:1] == ["clip-damaged"]
@@ -123,19 +124,18 @@ def test_a_file_replaced_before_its_turn_is_not_kept_under_the_first_ones_name(
     wanted: Callable[..., BatchRequest],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    from formcheck.batch import run as running
-
+    running = importlib.import_module("formcheck.batch.run")  # the package has a function of this name
     path = tmp_path / "clip.mp4"
     path.write_bytes(clips[0].read_bytes())
-    real = running.look_up
+    real = running.find_clips
 
     def then_replaced(orders: list[ClipRequest]) -> object:
         known = real(orders)
         path.write_bytes(clips[1].read_bytes())
         return known
 
-    monkeypatch.setattr(running, "look_up", then_replaced)
-    (outcome,) = run(wanted(ClipRequest(str(path), "lateral-raise")), store, HereRunner()).outcomes
+    monkeypatch.setattr(running, "find_clips", then_replaced)
+    (outcome,) = run(wanted(ClipRequest(str(path), "lateral-raise")), store, InProcessRunner()).outcomes
     assert outcome.state == "failed"
     assert "changed" in outcome.text
     assert store.list_reviews() == []
@@ -145,4 +145,4 @@ def test_a_new_file_is_quiet_soon(tmp_path: Path) -> None:
     path = tmp_path / "new.mp4"
     path.write_bytes(b"film")
     assert time.time() - path.stat().st_mtime < growing_files.YOUNG_S
-    assert still_written({path}) == set()
+    assert wait_for_growing_files({path}) == set()

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from formcheck.batch import BatchRequest, run
-from formcheck.batch.local import HereRunner
+from formcheck.batch.local import InProcessRunner
 from formcheck.batch.requests import ClipRequest
 from formcheck.pose.estimator import Pose
 from formcheck.storage import Store
@@ -30,7 +30,7 @@ def test_what_fails_for_want_of_memory_in_the_parent_stops_no_other_clip(
         return save(*given, **more)  # type: ignore[arg-type]
 
     monkeypatch.setattr(store, "save_review", saved)
-    summary = run(wanted(*(ClipRequest(str(clip), "lateral-raise") for clip in clips)), store, HereRunner())
+    summary = run(wanted(*(ClipRequest(str(clip), "lateral-raise") for clip in clips)), store, InProcessRunner())
     assert [one.state for one in summary.outcomes] == ["failed", "reviewed", "reviewed"]
     assert "memory" in summary.outcomes[0].text
 

@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 
 from formcheck.batch import BatchRequest, run
-from formcheck.batch.local import HereRunner
-from formcheck.batch.remote_files import fetched, need
+from formcheck.batch.local import InProcessRunner
+from formcheck.batch.remote_files import check_url, fetch_clip
 from formcheck.batch.requests import ClipRequest
 from formcheck.core.errors import ClipError, UsageError
 from formcheck.pose.recording import load_recording
@@ -20,7 +20,7 @@ RAISE = "lateral-raise"
 
 
 def test_a_plain_path_is_used_as_it_is(tmp_path: Path) -> None:
-    with fetched(str(tmp_path / "a.mp4")) as path:
+    with fetch_clip(str(tmp_path / "a.mp4")) as path:
         assert path == tmp_path / "a.mp4"
 
 
@@ -36,7 +36,7 @@ def test_clips_are_read_and_landmarks_kept_by_url(
     files.makedirs(url_to_fs(f"{base}/clips")[1], exist_ok=True)
     files.pipe_file(url_to_fs(f"{base}/clips/a.mp4")[1], clips[0].read_bytes())
     orders = [ClipRequest(f"{base}/clips/a.mp4", RAISE), ClipRequest(f"{base}/clips/none.mp4", RAISE)]
-    summary = run(wanted(*orders, recordings=f"{base}/landmarks"), store, HereRunner())
+    summary = run(wanted(*orders, recordings=f"{base}/landmarks"), store, InProcessRunner())
     assert [one.state for one in summary.outcomes] == ["reviewed", "failed"]
     assert "'none.mp4' cannot be fetched: it does not exist" in summary.outcomes[1].text
     (row,) = store.list_reviews()
@@ -48,15 +48,15 @@ def test_clips_are_read_and_landmarks_kept_by_url(
     # Another exercise needs no second look: without anything to look with, it is reviewed from what is kept.
     monkeypatch.setattr("tests.made_up_lifter.MadeUpEstimator.detect", None)
     again = run(wanted(ClipRequest(orders[0].clip, "overhead-lateral-raise"), recordings=f"{base}/landmarks"), store,
-                HereRunner())  # fmt: skip
+                InProcessRunner())  # fmt: skip
     assert again.all_good, again
-    assert [one.state for one in run(wanted(orders[0]), store, HereRunner()).outcomes] == ["there"]
+    assert [one.state for one in run(wanted(orders[0]), store, InProcessRunner()).outcomes] == ["there"]
 
 
 def test_a_url_of_no_known_kind_is_one_sentence() -> None:
     with pytest.raises(UsageError, match="cannot be used"):
-        need("carrier-pigeon://sets/a.mp4")
-    need("/a/path.mp4")
+        check_url("carrier-pigeon://sets/a.mp4")
+    check_url("/a/path.mp4")
 
 
 def test_a_clip_larger_than_the_limit_is_not_fetched_whole(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -66,7 +66,7 @@ def test_a_clip_larger_than_the_limit_is_not_fetched_whole(monkeypatch: pytest.M
     monkeypatch.setattr("formcheck.batch.remote_files.ClipLimits", lambda: type("Small", (), {"max_bytes": 25}))
     with fsspec.open("memory://large/a.mp4", "wb") as file:
         file.write(b"x" * 1000)
-    with fetched("memory://large/a.mp4") as path:
+    with fetch_clip("memory://large/a.mp4") as path:
         assert path.stat().st_size == 30
-    with pytest.raises(ClipError), fetched("memory://large/none.mp4"):
+    with pytest.raises(ClipError), fetch_clip("memory://large/none.mp4"):
         pass

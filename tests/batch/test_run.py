@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from formcheck.batch import BatchRequest, Outcome, run
-from formcheck.batch.local import HereRunner
+from formcheck.batch.local import InProcessRunner
 from formcheck.batch.requests import AUTO, ClipRequest
 from formcheck.coaching.plan import parse_plan
 from formcheck.formats import encode
@@ -36,7 +36,7 @@ def states(outcomes: tuple[Outcome, ...]) -> list[str]:
 def test_every_clip_gets_its_review(clips: list[Path], store: Store, wanted: Make) -> None:
     told: list[Outcome] = []
     summary = run(
-        wanted(*orders(clips, client="Ada Example", load_kg=6.0)), store, HereRunner(), on_outcome=told.append
+        wanted(*orders(clips, client="Ada Example", load_kg=6.0)), store, InProcessRunner(), on_outcome=told.append
     )
     assert summary.all_good
     assert tuple(told) == summary.outcomes
@@ -50,10 +50,10 @@ def test_every_clip_gets_its_review(clips: list[Path], store: Store, wanted: Mak
 
 
 def test_run_again_only_what_is_missing_is_done(clips: list[Path], store: Store, wanted: Make) -> None:
-    run(wanted(*orders(clips[1:])), store, HereRunner())
-    summary = run(wanted(*orders(clips)), store, HereRunner())
+    run(wanted(*orders(clips[1:])), store, InProcessRunner())
+    summary = run(wanted(*orders(clips)), store, InProcessRunner())
     assert states(summary.outcomes) == ["reviewed", "there", "there"]
-    assert states(run(wanted(*orders(clips)), store, HereRunner()).outcomes) == ["there"] * 3
+    assert states(run(wanted(*orders(clips)), store, InProcessRunner()).outcomes) == ["there"] * 3
     assert len(store.list_reviews()) == 3
 
 
@@ -62,7 +62,7 @@ def test_the_same_clip_of_another_client_or_exercise_is_another_review(
 ) -> None:
     one = ClipRequest(str(clips[0]), RAISE)
     three = [one, replace(one, client="Ada Example"), replace(one, exercise_id="overhead-lateral-raise")]
-    assert states(run(wanted(*three), store, HereRunner()).outcomes) == ["reviewed"] * 3
+    assert states(run(wanted(*three), store, InProcessRunner()).outcomes) == ["reviewed"] * 3
 
 
 def test_a_clip_twice_in_the_list_is_reviewed_once(
@@ -75,10 +75,10 @@ def test_a_clip_twice_in_the_list_is_reviewed_once(
         ClipRequest(str(clips[0]), RAISE, client="Zoe\u0308 Example"),
         ClipRequest(str(copy), RAISE, client="zo\u00cb example"),
     ]
-    summary = run(wanted(*twice), store, HereRunner())
+    summary = run(wanted(*twice), store, InProcessRunner())
     assert states(summary.outcomes) == ["reviewed", "again"]
     assert summary.outcomes[0].review_id == summary.outcomes[1].review_id
-    assert states(run(wanted(*twice), store, HereRunner()).outcomes) == ["there", "there"]
+    assert states(run(wanted(*twice), store, InProcessRunner()).outcomes) == ["there", "there"]
     assert len(store.list_reviews()) == 1
 
 
@@ -93,7 +93,7 @@ def test_a_bad_clip_stops_nothing(clips: list[Path], store: Store, wanted: Make,
         ClipRequest(bad[2], RAISE),
         *orders(clips[1:2]),
     ]
-    summary = run(wanted(*some), store, HereRunner())
+    summary = run(wanted(*some), store, InProcessRunner())
     assert states(summary.outcomes) == ["failed", "reviewed", "failed", "failed", "reviewed"]
     assert not summary.all_good
     for outcome, what in zip((summary.outcomes[i] for i in (0, 2, 3)), ("not a video", "exist", "empty"), strict=True):
@@ -107,19 +107,19 @@ def test_a_clip_that_has_been_mended_is_reviewed_the_next_time(
 ) -> None:
     mended = tmp_path / "set.mp4"
     mended.write_text("not yet copied whole")
-    assert states(run(wanted(*orders([mended])), store, HereRunner()).outcomes) == ["failed"]
+    assert states(run(wanted(*orders([mended])), store, InProcessRunner()).outcomes) == ["failed"]
     mended.write_bytes(clips[0].read_bytes())
-    assert states(run(wanted(*orders([mended])), store, HereRunner()).outcomes) == ["reviewed"]
+    assert states(run(wanted(*orders([mended])), store, InProcessRunner()).outcomes) == ["reviewed"]
 
 
 def test_auto_reviews_only_what_is_clear(clips: list[Path], store: Store, wanted: Make) -> None:
     # Arms that go from hanging to the horizontal, seen from the front, and a second order that says so.
     both = [ClipRequest(str(clips[0]), AUTO), ClipRequest(str(clips[0]), RAISE), ClipRequest(str(clips[1]), AUTO)]
-    summary = run(wanted(*both), store, HereRunner())
+    summary = run(wanted(*both), store, InProcessRunner())
     assert sorted(states(summary.outcomes)) == ["again", "reviewed", "reviewed"]
     assert states(summary.outcomes)[2] == "reviewed"
     assert [outcome.exercise_id for outcome in summary.outcomes] == [RAISE] * 3
-    assert states(run(wanted(*both), store, HereRunner()).outcomes) == ["there"] * 3
+    assert states(run(wanted(*both), store, InProcessRunner()).outcomes) == ["there"] * 3
 
 
 def test_auto_leaves_what_is_not_clear(
@@ -130,7 +130,7 @@ def test_auto_leaves_what_is_not_clear(
         MadeUpEstimator, "detect", lambda self, rgb, t_s: seen(self, rgb, 0.0)
     )  # the lifter stands still
     asked = wanted(ClipRequest(str(clips[0]), AUTO), recordings=tmp_path / "still")
-    (outcome,) = run(asked, store, HereRunner()).outcomes
+    (outcome,) = run(asked, store, InProcessRunner()).outcomes
     assert outcome.state == "failed"
     assert "looks like none that formcheck knows" in outcome.text
     assert store.list_reviews() == []
@@ -142,27 +142,27 @@ def test_load_and_target_come_from_the_client_s_plan(clips: list[Path], store: S
     store.set_plan("Ada Example", RAISE, plan, since=date(2026, 2, 1), created_at=NOON)
     some = orders(clips, client="ada example")
     some[2] = replace(some[2], load_kg=9.0)
-    summary = run(wanted(*some), store, HereRunner())
+    summary = run(wanted(*some), store, InProcessRunner())
     rows = [store.list_reviews(review_id=outcome.review_id)[0] for outcome in summary.outcomes]
     assert [(row.load_kg, row.target_reps) for row in rows] == [(6.0, 11), (7.0, 9), (9.0, 7)]
 
 
 def test_set_numbers_do_not_depend_on_interruptions(clips: list[Path], store: Store, wanted: Make) -> None:
-    one = run(wanted(ClipRequest(str(clips[1]), "overhead-lateral-raise")), store, HereRunner())
+    one = run(wanted(ClipRequest(str(clips[1]), "overhead-lateral-raise")), store, InProcessRunner())
     assert one.all_good
     whole = orders(clips, client="Ada Example")
-    run(wanted(*[replace(whole[2], set_number=3)]), store, HereRunner())
-    summary = run(wanted(*whole), store, HereRunner())
+    run(wanted(*[replace(whole[2], set_number=3)]), store, InProcessRunner())
+    summary = run(wanted(*whole), store, InProcessRunner())
     rows = [store.list_reviews(review_id=outcome.review_id)[0] for outcome in summary.outcomes]
     assert [row.set_number for row in rows] == [1, 2, 3]
 
 
 def test_two_batches_at_once_keep_a_clip_once(clips: list[Path], path: Path, store: Store, wanted: Make) -> None:
-    class Meanwhile(HereRunner):
+    class Meanwhile(InProcessRunner):
         def run(self, tasks):  # type: ignore[no-untyped-def]
             for numbered in super().run(tasks):
                 with Store.open(path) as other:
-                    run(wanted(*orders(clips[:1])), other, HereRunner())
+                    run(wanted(*orders(clips[:1])), other, InProcessRunner())
                 yield numbered
 
     summary = run(wanted(*orders(clips[:1])), store, Meanwhile())
@@ -174,7 +174,7 @@ KILLED = """
 import sys
 from pathlib import Path
 from formcheck.batch import BatchRequest, run
-from formcheck.batch.local import HereRunner, ProcessRunner
+from formcheck.batch.local import InProcessRunner, ProcessRunner
 from formcheck.batch.requests import ClipRequest
 from formcheck.storage import Store
 from tests.batch.conftest import NOON
@@ -212,7 +212,7 @@ def test_a_killed_batch_goes_on_where_it_was(
             keeper.check()
             assert acknowledged <= {row.id for row in keeper.list_reviews()}
     with Store.open(path) as keeper:
-        assert run(wanted(*orders(clips, client="Ada Example")), keeper, HereRunner()).all_good
+        assert run(wanted(*orders(clips, client="Ada Example")), keeper, InProcessRunner()).all_good
         rows = keeper.list_reviews()
         assert sorted((row.clip_name, row.set_number) for row in rows) == [(f"set-{n}.mp4", n + 1) for n in range(3)]
         assert len({encode(keeper.load_review(row.id)) for row in rows}) == 3

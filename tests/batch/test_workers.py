@@ -17,7 +17,7 @@ import pytest
 
 from formcheck.batch import BatchRequest, Outcome, run
 from formcheck.batch.cluster import ClusterRunner
-from formcheck.batch.local import HereRunner, ProcessRunner, Runner
+from formcheck.batch.local import InProcessRunner, ProcessRunner, Runner
 from formcheck.batch.requests import ClipRequest
 from formcheck.batch.task import Task, TaskResult
 from formcheck.core.errors import FormcheckError, UsageError
@@ -109,7 +109,7 @@ def within(seconds: float, true: Callable[[], bool]) -> bool:
 def test_any_number_of_processes_and_a_cluster_give_the_same_bits(
     clips: list[Path], wanted: Make, tmp_path: Path, cluster: Any
 ) -> None:
-    runners: dict[str, Runner] = {"here": HereRunner(), "cluster": ClusterRunner(cluster.scheduler_address)}
+    runners: dict[str, Runner] = {"here": InProcessRunner(), "cluster": ClusterRunner(cluster.scheduler_address)}
     runners |= {str(n): ProcessRunner(n) for n in (1, 2, 4)}
     found = {}
     for name, runner in runners.items():
@@ -224,7 +224,7 @@ def test_a_lost_scheduler_is_one_sentence_and_run_again_the_batch_does_what_is_m
         assert "\n" not in str(caught.value)
         assert 1 <= len(told) < 3
         assert {row.id for row in store.list_reviews()} == set(told)
-        summary = run(asked, store, HereRunner())
+        summary = run(asked, store, InProcessRunner())
         assert summary.all_good
         assert sorted(outcome.state for outcome in summary.outcomes).count("there") == len(told)
         assert len(store.list_reviews()) == 3
@@ -237,7 +237,7 @@ def test_a_cluster_that_is_not_there_is_one_sentence(tmp_path: Path) -> None:
 
 
 def test_a_suggestion_s_landmarks_are_not_looked_for_again(clips: list[Path], wanted: Make, tmp_path: Path) -> None:
-    class Away(HereRunner):
+    class Away(InProcessRunner):
         shares_files = False
         sent: list[int] = []  # noqa: RUF012
 

@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner, Result
 from streamlit.testing.v1 import AppTest
 
-from formcheck.batch.local import HereRunner
+from formcheck.batch.local import InProcessRunner
 from formcheck.cli import cli
 from tests.made_up_lifter import MadeUpEstimator, write_clip
 
@@ -32,7 +32,7 @@ def clip(tmp_path: Path) -> Path:
 @pytest.fixture
 def call(monkeypatch: pytest.MonkeyPatch) -> Callable[..., Result]:
     monkeypatch.setattr("formcheck.pose.estimator.MediaPipeEstimator", MadeUpEstimator)
-    monkeypatch.setattr("formcheck.cli.batch._runner", lambda *_: HereRunner())
+    monkeypatch.setattr("formcheck.cli.batch._runner", lambda *_: InProcessRunner())
     return lambda *given: CliRunner().invoke(cli, [str(one) for one in given], prog_name="formcheck")
 
 

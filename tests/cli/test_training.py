@@ -32,7 +32,7 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Path:
     short = pytest.MonkeyPatch()
     short.setattr(story, "STORY", (story.STORY[0], story.STORY[3], story.STORY[4]))
     with Store.open(home / "reviews.sqlite") as store:
-        story.tell(store, home / "recordings", today=date(2026, 3, 1))
+        story.install_story(store, home / "recordings", today=date(2026, 3, 1))
     short.undo()
     return home
 

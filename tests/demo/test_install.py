@@ -9,16 +9,16 @@ from pathlib import Path
 import pytest
 
 from formcheck.demo import install as module
-from formcheck.demo.install import Arriving, alone, arriving, tell
+from formcheck.demo.install import InstallProgress, hold_install_lock, read_progress, write_progress
 
 HOLD = """
 import sys, time
 from pathlib import Path
-from formcheck.demo.install import alone, tell
+from formcheck.demo.install import hold_install_lock, write_progress
 home = Path(sys.argv[1])
-with alone(home) as ours:
+with hold_install_lock(home) as ours:
     assert ours
-    tell(home, 3, 11)
+    write_progress(home, 3, 11)
     print("at it", flush=True)
     time.sleep(300)
 """
@@ -39,16 +39,16 @@ def holder(home: Path) -> "subprocess.Popen[str]":
 
 
 def test_how_far_it_is_can_be_seen_while_somebody_is_at_it(tmp_path: Path) -> None:
-    assert arriving(tmp_path) is None
-    with alone(tmp_path) as ours:
+    assert read_progress(tmp_path) is None
+    with hold_install_lock(tmp_path) as ours:
         assert ours
-    assert arriving(tmp_path) is None
+    assert read_progress(tmp_path) is None
     with holder(tmp_path) as child:
         try:
-            assert arriving(tmp_path) == Arriving(3, 11)
-            with alone(tmp_path) as ours:
+            assert read_progress(tmp_path) == InstallProgress(3, 11)
+            with hold_install_lock(tmp_path) as ours:
                 assert not ours
-            assert arriving(tmp_path) == Arriving(3, 11)  # the second one took nothing away
+            assert read_progress(tmp_path) == InstallProgress(3, 11)  # the second one took nothing away
         finally:
             child.kill()
 
@@ -58,10 +58,10 @@ def test_one_that_was_killed_is_not_at_it_any_more(tmp_path: Path) -> None:
     with holder(tmp_path) as child:
         child.send_signal(signal.SIGKILL)
     assert (tmp_path / "demo-arriving.json").exists()
-    assert arriving(tmp_path) is None
-    with alone(tmp_path) as ours:
+    assert read_progress(tmp_path) is None
+    with hold_install_lock(tmp_path) as ours:
         assert ours
-        tell(tmp_path, 0, 11)
+        write_progress(tmp_path, 0, 11)
     assert not (tmp_path / "demo-arriving.json").exists()
 
 
@@ -70,7 +70,7 @@ def test_a_damaged_note_is_none(tmp_path: Path, text: str) -> None:
     with holder(tmp_path) as child:
         try:
             (tmp_path / "demo-arriving.json").write_text(text)
-            assert arriving(tmp_path) is None
+            assert read_progress(tmp_path) is None
         finally:
             child.kill()
 

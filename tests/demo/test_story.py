@@ -16,10 +16,10 @@ from formcheck.coaching.progress import compute_progress
 from formcheck.core.model import Settings
 from formcheck.demo import story
 from formcheck.demo.figure import DrawnRep, record
-from formcheck.demo.story import CLIENT, EXERCISE, NOTES, STORY, tell
+from formcheck.demo.story import CLIENT, EXERCISE, NOTES, STORY, install_story
 from formcheck.exercises.registry import get_exercise
 from formcheck.reps.edits import Edits, delete_rep
-from formcheck.services.correction import corrected_analysis
+from formcheck.services.correction import analyse_corrected
 from formcheck.storage import Store
 from formcheck.storage.sessions import trained_sessions
 from tests.storage.test_backup import everything
@@ -31,7 +31,7 @@ TODAY = date(2026, 3, 1)
 def told(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Store, Path]]:
     folder = tmp_path_factory.mktemp("story")
     with Store.open(folder / "reviews.sqlite") as store:
-        assert tell(store, folder / "recordings", today=TODAY) == sum(len(day.sets) for day in STORY)
+        assert install_story(store, folder / "recordings", today=TODAY) == sum(len(day.sets) for day in STORY)
         yield store, folder / "recordings"
 
 
@@ -112,7 +112,7 @@ def test_told_twice_it_is_there_once_and_a_broken_telling_is_taken_up(
 ) -> None:
     store, recordings = told
     before = everything(store)
-    assert tell(store, recordings, today=TODAY + timedelta(days=3)) == 0
+    assert install_story(store, recordings, today=TODAY + timedelta(days=3)) == 0
     assert everything(store) == before
 
     monkeypatch.setattr(story, "STORY", STORY[:3])
@@ -126,8 +126,8 @@ def test_told_twice_it_is_there_once_and_a_broken_telling_is_taken_up(
 
     with Store.open(tmp_path / "other.sqlite") as other:
         with pytest.raises(StopError):
-            tell(other, tmp_path / "recordings", today=TODAY, on_progress=stop)
-        assert tell(other, tmp_path / "recordings", today=TODAY + timedelta(days=1)) == 9 - 7
+            install_story(other, tmp_path / "recordings", today=TODAY, on_progress=stop)
+        assert install_story(other, tmp_path / "recordings", today=TODAY + timedelta(days=1)) == 9 - 7
         assert [plan.plan for plan in other.plan_history(CLIENT)] == [plan.plan for plan in store.plan_history(CLIENT)][
             :2
         ]
@@ -138,5 +138,5 @@ def test_her_sets_can_be_corrected_like_any_other(told: tuple[Store, Path]) -> N
     store, recordings = told
     row = store.list_reviews(limit=1)[0]
     reps = store.load_review(row.id).reps
-    after = corrected_analysis(store, row.id, delete_rep(Edits(), reps, 3), recordings.parent).review
+    after = analyse_corrected(store, row.id, delete_rep(Edits(), reps, 3), recordings.parent).review
     assert len(after.reps) == len(reps) - 1

@@ -12,7 +12,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.pairing import review_pair
 from formcheck.pose.recording import save_recording
 from formcheck.reps.edits import Edits, Placed, add_rep, delete_rep, move_rep
-from formcheck.services.correction import correct, corrected_analysis
+from formcheck.services.correction import analyse_corrected, correct
 from formcheck.storage import Store
 from tests.pairing.sets import Plan, filmed, lateral
 
@@ -58,4 +58,4 @@ def test_both_cameras_follow_a_correction(films: tuple[LandmarkRecording, Landma
             assert other.camera in (camera, "both")
         assert len(again.by_hand) == 3
         with pytest.raises(UsageError, match="outside both clips"):
-            corrected_analysis(store, number, Edits(placed=(Placed(300, 303),)), tmp_path)
+            analyse_corrected(store, number, Edits(placed=(Placed(300, 303),)), tmp_path)

@@ -21,7 +21,7 @@ from formcheck.pose.estimator import Pose
 from formcheck.pose.model_bundle import expected_sha256
 from formcheck.pose.recording import load_recording, save_recording
 from formcheck.pose.tracking import TRACKER_VERSION, track_clip
-from formcheck.storage.recording_cache import cached_recording, kept_recording
+from formcheck.storage.recording_cache import cached_recording, find_recording
 from formcheck.video.clip_file import ClipLimits
 from tests.video.clips import FakeEstimator, Rgb, middle_pose, write_clip
 
@@ -209,7 +209,7 @@ def test_landmarks_of_another_tracker_are_not_taken_for_todays(tmp_path: Path) -
     older = path.with_name(path.name.replace(f"-{TRACKER_VERSION}.npz", f"-{TRACKER_VERSION - 1}.npz"))
     assert older != path
     path.rename(older)
-    assert same(kept_recording(made.clip.sha256, made.pose_model.sha256, cache), made)  # readable as before
+    assert same(find_recording(made.clip.sha256, made.pose_model.sha256, cache), made)  # readable as before
     estimator = FakeEstimator()
     cached_recording(clip, lambda: estimator, cache)
     assert estimator.entered == 1

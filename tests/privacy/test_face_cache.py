@@ -15,9 +15,9 @@ from formcheck.core.model import LandmarkRecording
 from formcheck.exercises.registry import get_exercise
 from formcheck.pose.recording import save_recording
 from formcheck.privacy import other_faces
-from formcheck.privacy.head_cover import head_cover
+from formcheck.privacy.head_cover import make_head_cover
 from formcheck.services.export import export_client
-from formcheck.services.review_outputs import handout
+from formcheck.services.review_outputs import load_review_outputs
 from formcheck.storage import Store
 from formcheck.storage.media_files import artefacts
 from formcheck.video.clip_file import clip_sha256
@@ -73,7 +73,7 @@ def keep(store: Store, home: Path, clip: Path, recording: LandmarkRecording) -> 
 
 def sharp_share(clip: Path, recording: LandmarkRecording) -> list[float]:
     """Share of strong edges a picture has in the middle of the head, against the whole chequered board."""
-    cover, found = head_cover(recording), []
+    cover, found = make_head_cover(recording), []
     with ClipReader(clip) as reader:
         for t, rgb in reader:
             circles = cover.circles(t)
@@ -124,11 +124,11 @@ def test_one_look_for_faces_serves_every_file_on_other_days_too(
     recording = recorded()
     number = keep(store, tmp_path, chequered(tmp_path / "set.mp4", recording), recording)
     artefacts(tmp_path, number).folder.mkdir(parents=True)
-    first = handout(store, number, tmp_path).report_html(blur_faces=True)
+    first = load_review_outputs(store, number, tmp_path).report_html(blur_faces=True)
     assert artefacts(tmp_path, number).faces.is_file()
-    other_faces._looked.cache_clear()  # another process remembers nothing
+    other_faces._find_cached.cache_clear()  # another process remembers nothing
     monkeypatch.setattr(other_faces, "FaceFinder", None)  # looking again would fail
-    later = handout(store, number, tmp_path)
+    later = load_review_outputs(store, number, tmp_path)
     assert later.report_html(blur_faces=True) == first
     later.write_film(tmp_path / "film.mp4", blur_faces=True)
 
@@ -137,9 +137,9 @@ def test_a_handout_without_its_clip_has_a_report_without_pictures(store: Store, 
     recording = recorded()
     clip = chequered(tmp_path / "set.mp4", recording)
     number = keep(store, tmp_path, clip, recording)
-    assert "data:image/jpeg" in handout(store, number, tmp_path).report_html(blur_faces=True)
+    assert "data:image/jpeg" in load_review_outputs(store, number, tmp_path).report_html(blur_faces=True)
     clip.write_bytes(b"somebody else's clip now")
-    left = handout(store, number, tmp_path)
+    left = load_review_outputs(store, number, tmp_path)
     assert left.clip is None
     assert "data:image/jpeg" not in left.report_html()
     assert left.report_pdf().startswith(b"%PDF")

@@ -9,7 +9,7 @@ import pytest
 
 from formcheck.core.model import Array, LandmarkRecording
 from formcheck.privacy import other_faces
-from formcheck.privacy.head_cover import LONGEST_GAP_S, head_cover
+from formcheck.privacy.head_cover import LONGEST_GAP_S, make_head_cover
 from formcheck.privacy.other_faces import Circle
 from formcheck.report.figures import key_pictures
 from formcheck.report.overlay import write_overlay
@@ -66,7 +66,7 @@ def moving() -> tuple[LandmarkRecording, Array]:
 
 def test_every_picture_loses_the_detail_of_the_head_and_nothing_else(moving: tuple[LandmarkRecording, Array]) -> None:
     recording, path = moving
-    cover = head_cover(recording)
+    cover = make_head_cover(recording)
     for index in range(0, len(recording.t), 60):
         before = picture_of(path[index])
         after = cover.hide(before.copy(), float(recording.t[index]))
@@ -81,7 +81,7 @@ def test_between_two_pictures_and_in_a_short_gap_the_head_stays_covered(
     pixels = np.array(recording.pixels)
     gap = slice(60, 66)  # 0.2 s at 30 pictures a second
     pixels[gap] = np.nan
-    cover = head_cover(replace(recording, pixels=pixels))
+    cover = make_head_cover(replace(recording, pixels=pixels))
     for index in range(gap.start, gap.stop):
         before = picture_of(path[index])
         after = cover.hide(before.copy(), float(recording.t[index]) + 0.01)
@@ -95,8 +95,8 @@ def test_where_the_head_is_not_known_the_whole_picture_is_covered(moving: tuple[
     pixels[lost] = np.nan
     before = picture_of(path[0])
     for cover, t in (
-        (head_cover(replace(recording, pixels=pixels)), 4 + LONGEST_GAP_S + 0.1),
-        (head_cover(replace(recording, pixels=np.full_like(pixels, np.nan))), 1.0),
+        (make_head_cover(replace(recording, pixels=pixels)), 4 + LONGEST_GAP_S + 0.1),
+        (make_head_cover(replace(recording, pixels=np.full_like(pixels, np.nan))), 1.0),
     ):
         after = cover.hide(before.copy(), t)
         assert detail(after, np.array([304, 540]), 300) < 0.05 * detail(before, np.array([304, 540]), 300)
@@ -107,7 +107,7 @@ def test_a_head_at_the_edge_or_outside_is_no_trouble(moving: tuple[LandmarkRecor
     for place in ((-400.0, -400.0), (0.0, 0.0), (607.0, 1079.0)):
         moved = with_face(recording, np.broadcast_to(np.array(place), path.shape))
         before = picture_of(path[0])
-        after = head_cover(moved).hide(before.copy(), 1.0)
+        after = make_head_cover(moved).hide(before.copy(), 1.0)
         if min(place) < 0:
             assert np.array_equal(after, before)
         else:

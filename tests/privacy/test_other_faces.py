@@ -187,7 +187,7 @@ def test_without_a_detector_nothing_is_written(tmp_path: Path, monkeypatch: pyte
     with pytest.raises(OutputError, match="faces cannot be covered"), FaceFinder():
         pass
     with pytest.raises(ClipError, match="does not exist"):
-        other_faces.other_faces(tmp_path / "no clip.mp4")
+        other_faces.find_other_faces(tmp_path / "no clip.mp4")
 
 
 @pytest.fixture
@@ -209,11 +209,11 @@ def looks(monkeypatch: pytest.MonkeyPatch) -> list[int]:
 
 def test_a_clip_is_looked_through_once(tmp_path: Path, looks: list[int]) -> None:
     clip = film(tmp_path / "clip.mp4", [noisy(index) for index in range(6)])
-    first, second = (other_faces.other_faces(clip) for _ in range(2))
+    first, second = (other_faces.find_other_faces(clip) for _ in range(2))
     assert first is second
     assert len(looks) == 1
     film(clip, [noisy(index) for index in range(12)])
-    other_faces.other_faces(clip)
+    other_faces.find_other_faces(clip)
     assert len(looks) == 2
 
 
@@ -221,8 +221,8 @@ def test_what_was_found_is_kept_for_the_next_process(tmp_path: Path, looks: list
     clip, kept = film(tmp_path / "clip.mp4", [noisy(index) for index in range(12)]), tmp_path / "faces.json"
 
     def again() -> OtherFaces:
-        other_faces._looked.cache_clear()  # another process remembers nothing
-        return other_faces.other_faces(clip, kept=kept)
+        other_faces._find_cached.cache_clear()  # another process remembers nothing
+        return other_faces.find_other_faces(clip, kept=kept)
 
     first, second = again(), again()
     assert len(looks) == 1
@@ -252,12 +252,12 @@ def test_what_is_kept_and_cannot_be_trusted_is_looked_for_again(
     tmp_path: Path, looks: list[int], spoilt: str | Callable[[str], str]
 ) -> None:
     clip, kept = film(tmp_path / "clip.mp4", [noisy(index) for index in range(6)]), tmp_path / "faces.json"
-    first = other_faces.other_faces(clip, kept=kept)
+    first = other_faces.find_other_faces(clip, kept=kept)
     whole = kept.read_text()
     kept.write_text(spoilt if isinstance(spoilt, str) else spoilt(whole))
     assert kept.read_text() != whole
-    other_faces._looked.cache_clear()
-    again = other_faces.other_faces(clip, kept=kept)
+    other_faces._find_cached.cache_clear()
+    again = other_faces.find_other_faces(clip, kept=kept)
     assert len(looks) == 2
     assert np.array_equal(first.circles, again.circles)
     assert kept.read_text() == whole
@@ -268,7 +268,7 @@ def test_where_nothing_can_be_kept_it_is_found_all_the_same(tmp_path: Path, look
     taken = tmp_path / "taken"
     (taken / "faces.json").mkdir(parents=True)
     for kept in (tmp_path / "no such folder" / "faces.json", taken / "faces.json"):
-        other_faces._looked.cache_clear()
-        assert len(other_faces.other_faces(clip, kept=kept).t)
+        other_faces._find_cached.cache_clear()
+        assert len(other_faces.find_other_faces(clip, kept=kept).t)
     assert not (tmp_path / "no such folder").exists()
     assert [path.name for path in taken.iterdir()] == ["faces.json"]

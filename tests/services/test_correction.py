@@ -18,11 +18,11 @@ from formcheck.pose.recording import save_recording
 from formcheck.pose.tracking import TRACKER_VERSION
 from formcheck.report.html_report import render_report
 from formcheck.reps.edits import Edits, as_exercise, delete_rep, move_rep
-from formcheck.services.correction import correct, corrected_analysis
-from formcheck.services.own_limits import exercise_for, limit_effects
+from formcheck.services.correction import analyse_corrected, correct
+from formcheck.services.own_limits import exercise_for, find_limit_effects
 from formcheck.services.stored_analysis import load_stored_recording
 from formcheck.storage import Store
-from formcheck.storage.recording_cache import kept_recording, recording_files
+from formcheck.storage.recording_cache import find_recording, recording_files
 from tests import lifter, shelf
 
 NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
@@ -52,7 +52,7 @@ def recordings(tmp_path: Path, film: LandmarkRecording) -> Path:
 
 @pytest.fixture
 def review(film: LandmarkRecording, recordings: Path) -> Review:
-    kept = kept_recording(film.clip.sha256, film.pose_model.sha256, recordings)
+    kept = find_recording(film.clip.sha256, film.pose_model.sha256, recordings)
     return analyse(kept, RAISE).review
 
 
@@ -68,7 +68,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
 def test_a_stored_review_is_corrected_from_its_landmarks(store: Store, review: Review, recordings: Path) -> None:
     number = store.save_review(review, created_at=NOON, client="Ada")
     edits = delete_rep(Edits(), review.reps, 4)
-    tried = corrected_analysis(store, number, edits, recordings.parent)
+    tried = analyse_corrected(store, number, edits, recordings.parent)
     assert store.load_review(number) == decode(encode(review))  # trying stores nothing
     made = correct(store, number, edits, recordings.parent, created_at=NOON)
     assert made.review == tried.review
@@ -82,16 +82,16 @@ def test_a_stored_review_is_corrected_from_its_landmarks(store: Store, review: R
 def test_the_report_says_what_was_set_by_hand(store: Store, review: Review, recordings: Path) -> None:
     number = store.save_review(review, created_at=NOON)
     edits = move_rep(delete_rep(Edits(), review.reps, 1), review.reps, 2, end_s=review.reps[1].end_s - 0.2)
-    page = render_report(corrected_analysis(store, number, edits, recordings.parent), RAISE)
+    page = render_report(analyse_corrected(store, number, edits, recordings.parent), RAISE)
     assert "Corrected by hand" in page
     assert "has its times set by hand" in page
     assert page.count('<span class="partial">by hand</span>') >= 1
-    assert "set by hand" not in render_report(corrected_analysis(store, number, Edits(), recordings.parent), RAISE)
+    assert "set by hand" not in render_report(analyse_corrected(store, number, Edits(), recordings.parent), RAISE)
 
 
 def test_no_corrections_give_the_machine_s_own_review_again(store: Store, review: Review, recordings: Path) -> None:
     number = store.save_review(review, created_at=NOON)
-    again = corrected_analysis(store, number, Edits(), recordings.parent).review
+    again = analyse_corrected(store, number, Edits(), recordings.parent).review
     store.save_review(again, created_at=NOON)
     assert store.load_review(number + 1) == store.load_review(number)
 
@@ -217,19 +217,19 @@ def test_past_reviews_that_would_change_are_named_before_anything_is_kept(store:
         store.save_review(review, created_at=NOON, client=name)
     lower = read_limits({"height": {"limit": 55.0}})
     wanted = (Change("height", RAISE.checks[0].title, (4,), "not_met", "met"),)
-    assert [(item.row.client, item.changes) for item in limit_effects(store, "lateral-raise", lower)] == [
+    assert [(item.row.client, item.changes) for item in find_limit_effects(store, "lateral-raise", lower)] == [
         ("Bea", wanted),
         ("Ada", wanted),
     ]
-    assert [item.row.client for item in limit_effects(store, "lateral-raise", lower, client="ada")] == ["Ada"]
-    assert [item.row.client for item in limit_effects(store, "lateral-raise", lower, newest=1)] == ["Bea"]
-    assert limit_effects(store, "lateral-raise", {}) == []
+    assert [item.row.client for item in find_limit_effects(store, "lateral-raise", lower, client="ada")] == ["Ada"]
+    assert [item.row.client for item in find_limit_effects(store, "lateral-raise", lower, newest=1)] == ["Bea"]
+    assert find_limit_effects(store, "lateral-raise", {}) == []
     assert store.limits_history("lateral-raise") == []
     # A client's own limits stay on top of new ones for everybody.
     store.set_limits("lateral-raise", read_limits({"height": {"limit": 83.0}}), created_at=NOON, client="Ada")
-    assert [item.row.client for item in limit_effects(store, "lateral-raise", lower)] == ["Bea"]
+    assert [item.row.client for item in find_limit_effects(store, "lateral-raise", lower)] == ["Bea"]
     with pytest.raises(UsageError, match="no check"):
-        limit_effects(store, "lateral-raise", read_limits({"depth": {"limit": 60.0}}))
+        find_limit_effects(store, "lateral-raise", read_limits({"depth": {"limit": 60.0}}))
 
 
 def test_the_exercise_of_a_client_carries_both_own_limits(store: Store) -> None:

@@ -17,11 +17,11 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode, encode
 from formcheck.pose.recording import save_recording
 from formcheck.reps.edits import Edits, delete_rep
-from formcheck.services.correction import correct, corrected_analysis
-from formcheck.services.review_outputs import handout
+from formcheck.services.correction import analyse_corrected, correct
+from formcheck.services.review_outputs import load_review_outputs
 from formcheck.services.stored_analysis import load_stored_analysis, load_stored_recording
 from formcheck.storage import Store, curve_cache
-from formcheck.storage.curve_cache import KeptCurves
+from formcheck.storage.curve_cache import CurveCache
 from formcheck.storage.data_folder import DataFolder
 from formcheck.storage.media_files import artefacts
 from formcheck.web import stored_reviews
@@ -64,7 +64,7 @@ def store(formcheck_home: Path) -> Iterator[Store]:
 def number(store: Store, film: LandmarkRecording, formcheck_home: Path) -> int:
     """A review as the pipeline makes it, which keeps its curves, with the client's own limit."""
     kept = keep(film, formcheck_home)
-    review = analyse(kept, RAISE, curves=KeptCurves(DataFolder(formcheck_home).recordings)).review
+    review = analyse(kept, RAISE, curves=CurveCache(DataFolder(formcheck_home).recordings)).review
     number = store.save_review(review, created_at=NOON, client="Ada")
     store.set_limits("lateral-raise", read_limits({"height": {"limit": 75.0}}), client="Ada", created_at=NOON)
     return number
@@ -103,11 +103,11 @@ def by_the_correction(number: int, store: Store, _home: Path) -> Analysis:
 
 
 def by_the_command_line(number: int, store: Store, home: Path) -> Analysis:
-    return corrected_analysis(store, number, store.edits_of(number), home)
+    return analyse_corrected(store, number, store.edits_of(number), home)
 
 
 def by_the_export(number: int, store: Store, home: Path) -> Analysis:
-    return handout(store, number, home).analysis
+    return load_review_outputs(store, number, home).analysis
 
 
 WAYS = [by_the_page, by_the_comparison, by_the_correction, by_the_command_line, by_the_export]

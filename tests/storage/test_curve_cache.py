@@ -20,7 +20,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.formats import encode
 from formcheck.reps.edits import Edits, move_rep
 from formcheck.storage import curve_cache
-from formcheck.storage.curve_cache import KeptCurves
+from formcheck.storage.curve_cache import CurveCache
 from formcheck.storage.recording_cache import files_of_clip, recording_files
 from tests import lifter
 
@@ -72,9 +72,9 @@ def test_kept_curves_are_those_read_anew_to_the_bit(film: LandmarkRecording, fol
     film = dataclasses.replace(film, pixels=gap)
     for masked in (False, True):
         fresh = curve_cache.compute_signals(film, FRONT, Settings(), masked=masked)
-        first = KeptCurves(folder)(film, FRONT, Settings(), masked=masked)
+        first = CurveCache(folder)(film, FRONT, Settings(), masked=masked)
         count = len(reads)
-        again = KeptCurves(folder)(film, FRONT, Settings(), masked=masked)
+        again = CurveCache(folder)(film, FRONT, Settings(), masked=masked)
         assert len(reads) == count
         assert same(first, fresh)
         assert same(again, fresh)
@@ -84,7 +84,7 @@ def test_kept_curves_are_those_read_anew_to_the_bit(film: LandmarkRecording, fol
 def test_a_changed_limit_or_a_moved_rep_reads_no_curve_and_gives_the_fresh_review(
     film: LandmarkRecording, folder: Path, reads: list[bool]
 ) -> None:
-    first = analyse(film, RAISE, curves=KeptCurves(folder))
+    first = analyse(film, RAISE, curves=CurveCache(folder))
     assert reads == [False, True]
     other = with_limits(RAISE, read_limits({"height": {"limit": 60.0, "cue": "A little higher."}}))
     moved = move_rep(Edits(), first.review.reps, 2, end_s=first.review.reps[1].end_s - 0.2)
@@ -92,8 +92,8 @@ def test_a_changed_limit_or_a_moved_rep_reads_no_curve_and_gives_the_fresh_revie
     def the_same(one: Analysis, other: Analysis) -> bool:
         return encode(one.review) == encode(other.review) and same(one.signals, other.signals)
 
-    limited = analyse(film, other, curves=KeptCurves(folder))
-    edited = analyse(film, RAISE, edits=moved, curves=KeptCurves(folder))
+    limited = analyse(film, other, curves=CurveCache(folder))
+    edited = analyse(film, RAISE, edits=moved, curves=CurveCache(folder))
     assert reads == [False, True]
     assert the_same(limited, analyse(film, other))
     assert the_same(edited, analyse(film, RAISE, edits=moved))
@@ -109,7 +109,7 @@ def test_whatever_curves_depend_on_makes_them_anew(
     pixels[50, 15, 0] += 1 / 32  # the least step in which landmarks are kept
     nudged = dataclasses.replace(film, pixels=pixels)
     wider = dataclasses.replace(film, clip=dataclasses.replace(film.clip, width=film.clip.width + 2))
-    KeptCurves(folder)(film, FRONT, Settings())
+    CurveCache(folder)(film, FRONT, Settings())
     for count, (recording, view, settings) in enumerate(
         (
             (nudged, FRONT, Settings()),
@@ -119,14 +119,14 @@ def test_whatever_curves_depend_on_makes_them_anew(
         ),
         2,
     ):
-        KeptCurves(folder)(recording, view, settings)
+        CurveCache(folder)(recording, view, settings)
         assert len(reads) == count
     monkeypatch.setattr(curve_cache, "_CODE", b"of another version")
-    KeptCurves(folder)(film, FRONT, Settings())
+    CurveCache(folder)(film, FRONT, Settings())
     assert len(reads) == 6
     # Another name of the clip changes nothing.
     renamed = dataclasses.replace(film, clip=dataclasses.replace(film.clip, name="other.mp4"))
-    KeptCurves(folder)(renamed, FRONT, Settings())
+    CurveCache(folder)(renamed, FRONT, Settings())
     assert len(reads) == 6
 
 
@@ -149,7 +149,7 @@ def test_every_changed_file_of_code_or_table_counts(name: str, tmp_path: Path, m
 def test_a_damaged_file_costs_time_never_the_result(
     damage: str, film: LandmarkRecording, folder: Path, reads: list[bool]
 ) -> None:
-    fresh = KeptCurves(folder)(film, FRONT, Settings())
+    fresh = CurveCache(folder)(film, FRONT, Settings())
     (path,) = folder.iterdir()
     whole = path.read_bytes()
     if damage == "cut":
@@ -160,26 +160,26 @@ def test_a_damaged_file_costs_time_never_the_result(
         with path.open("wb") as file:
             np.savez(file, meta=np.array([{"a": 1}], dtype=object))
     else:
-        KeptCurves(folder)(film, FRONT, Settings(cutoff_hz=5.0))
+        CurveCache(folder)(film, FRONT, Settings(cutoff_hz=5.0))
         (other,) = set(folder.iterdir()) - {path}
         path.write_bytes(other.read_bytes())
     count = len(reads)
-    assert same(KeptCurves(folder)(film, FRONT, Settings()), fresh)
+    assert same(CurveCache(folder)(film, FRONT, Settings()), fresh)
     assert len(reads) == count + 1
-    assert same(KeptCurves(folder)(film, FRONT, Settings()), fresh)
+    assert same(CurveCache(folder)(film, FRONT, Settings()), fresh)
     assert len(reads) == count + 1  # it was written anew
 
 
 def test_a_folder_that_cannot_be_written_costs_time_never_the_result(film: LandmarkRecording, tmp_path: Path) -> None:
     (tmp_path / "file").touch()
-    fresh = KeptCurves(tmp_path / "folder")(film, FRONT, Settings())
-    assert same(KeptCurves(tmp_path / "file" / "inside")(film, FRONT, Settings()), fresh)
+    fresh = CurveCache(tmp_path / "folder")(film, FRONT, Settings())
+    assert same(CurveCache(tmp_path / "file" / "inside")(film, FRONT, Settings()), fresh)
 
 
 def test_the_folder_stays_within_its_bounds_and_the_oldest_go_first(film: LandmarkRecording, folder: Path) -> None:
     def ask(number: int, most: int = 10**9) -> Path:
         before = set(folder.iterdir())
-        KeptCurves(folder, most)(film, FRONT, Settings(cutoff_hz=5.0 + number / 10))
+        CurveCache(folder, most)(film, FRONT, Settings(cutoff_hz=5.0 + number / 10))
         (path,) = set(folder.iterdir()) - before or {None}
         return path
 
@@ -198,20 +198,20 @@ def test_halves_of_killed_writers_go_those_being_written_stay(film: LandmarkReco
     for path in (old, young):
         path.write_bytes(b"half")
     os.utime(old, (time.time() - 2 * STALE_AFTER_S,) * 2)
-    KeptCurves(folder)(film, FRONT, Settings())
+    CurveCache(folder)(film, FRONT, Settings())
     assert (old.exists(), young.exists()) == (False, True)
 
 
 def test_no_path_is_made_of_a_recording_s_text(film: LandmarkRecording, tmp_path: Path) -> None:
     foreign = dataclasses.replace(film, clip=dataclasses.replace(film.clip, sha256="../" * 20 + "abcd"))
-    KeptCurves(tmp_path / "a" / "b")(foreign, FRONT, Settings())
+    CurveCache(tmp_path / "a" / "b")(foreign, FRONT, Settings())
     assert not [path for path in tmp_path.rglob("*") if path.is_file()]
 
 
 def test_curves_belong_to_their_clip(film: LandmarkRecording, folder: Path) -> None:
-    KeptCurves(folder)(film, FRONT, Settings())
+    CurveCache(folder)(film, FRONT, Settings())
     other = dataclasses.replace(film, clip=dataclasses.replace(film.clip, sha256="cd" * 32))
-    KeptCurves(folder)(other, FRONT, Settings())
+    CurveCache(folder)(other, FRONT, Settings())
     assert [path.name[:4] for path in files_of_clip("ab" * 32, folder)] == ["abab"]
     assert recording_files("ab" * 32, folder) == []
     assert files_of_clip("*", folder) == []

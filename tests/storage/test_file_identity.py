@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from formcheck.batch import BatchRequest, run
-from formcheck.batch.local import HereRunner
+from formcheck.batch.local import InProcessRunner
 from formcheck.batch.requests import ClipRequest
 from formcheck.core.errors import StoreError
 from formcheck.core.model import Review
@@ -148,6 +148,6 @@ def test_a_batch_whose_store_vanishes_ends_in_a_sentence(
             change(path)
 
         with pytest.raises(StoreError) as caught:
-            run(wanted, store, HereRunner(), on_outcome=tell)
+            run(wanted, store, InProcessRunner(), on_outcome=tell)
     one_sentence(caught.value)
     assert len(told) == 1

@@ -12,7 +12,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from formcheck.analysis import analyse
-from formcheck.demo.install import alone, tell
+from formcheck.demo.install import hold_install_lock, write_progress
 from formcheck.exercises.registry import get_exercise
 from formcheck.pose.recording import save_recording
 from formcheck.storage import Store
@@ -206,12 +206,12 @@ def test_a_damaged_review_says_so_and_can_be_deleted(open_page: Callable[..., Ap
 def test_examples_on_their_way_are_told_while_they_are(
     open_page: Callable[..., AppTest], formcheck_home: Path, where: str
 ) -> None:
-    with alone(formcheck_home) as ours:
+    with hold_install_lock(formcheck_home) as ours:
         assert ours
-        tell(formcheck_home, 3, 11)
+        write_progress(formcheck_home, 3, 11)
         page = at(open_page, where)
         assert "3 of 11 clips reviewed" in page.info[0].value
-        tell(formcheck_home, 4, 11)
+        write_progress(formcheck_home, 4, 11)
         page.run()
         assert "4 of 11 clips reviewed" in page.info[0].value
     page.run()

@@ -29,7 +29,7 @@ def course_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
         patch.setattr(story, "STORY", (story.STORY[0], story.STORY[4]))
         patch.setenv("FORMCHECK_HOME", str(home))
         with Store.open(home / "reviews.sqlite") as store:
-            assert story.tell(store, home / "recordings", today=date(2026, 11, 25)) == 6
+            assert story.install_story(store, home / "recordings", today=date(2026, 11, 25)) == 6
     return home
 
 

@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from formcheck.batch import BatchRequest, Outcome, run
-from formcheck.batch.local import HereRunner, ProcessRunner, Runner
+from formcheck.batch.local import InProcessRunner, ProcessRunner, Runner
 from formcheck.batch.requests import ClipRequest
 from formcheck.coaching.plan import parse_plan
 from formcheck.core.model import Review
@@ -88,7 +88,7 @@ def run_batch(folder: Path, runner: Runner, tell: Callable[[Outcome], None]) -> 
 
 def unfinished(folder: Path) -> list[str]:
     """What is wrong once the batch that was killed so often is run to its end."""
-    good = run_batch(folder, HereRunner(), lambda _: None)
+    good = run_batch(folder, InProcessRunner(), lambda _: None)
     left = missing(folder)
     return [] if good and left == 0 else [f"run to its end, the batch has {left} clips without or with second reviews"]
 

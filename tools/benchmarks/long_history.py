@@ -23,7 +23,7 @@ from formcheck.coaching.progress import compute_progress  # noqa: E402
 from formcheck.core.model import Review, SetInfo  # noqa: E402
 from formcheck.exercises.limits import read_limits  # noqa: E402
 from formcheck.exercises.registry import get_exercise  # noqa: E402
-from formcheck.services.own_limits import limit_effects  # noqa: E402
+from formcheck.services.own_limits import find_limit_effects  # noqa: E402
 from formcheck.storage import Store  # noqa: E402
 from formcheck.storage.sessions import sessions_stamp, trained_sessions  # noqa: E402
 from formcheck.web.components.limit_html import TRIED_ON  # noqa: E402
@@ -76,7 +76,7 @@ def times(store: Store) -> dict[str, float]:
         "telling the course": seconds(lambda: compute_progress(sessions)),
         "seeing that nothing changed": seconds(lambda: sessions_stamp(store, client, EXERCISE.id)),
         f"a limit on the newest {TRIED_ON}": seconds(
-            lambda: limit_effects(store, EXERCISE.id, limits, client=client, newest=TRIED_ON)
+            lambda: find_limit_effects(store, EXERCISE.id, limits, client=client, newest=TRIED_ON)
         ),
     }
 

@@ -33,7 +33,7 @@ from formcheck.pose.preview import take_sample  # noqa: E402
 from formcheck.pose.recording import load_recording  # noqa: E402
 from formcheck.services.pipeline import review_clip  # noqa: E402
 from formcheck.signals.angles import compute_signals  # noqa: E402
-from formcheck.storage.curve_cache import KeptCurves  # noqa: E402
+from formcheck.storage.curve_cache import CurveCache  # noqa: E402
 from formcheck.storage.recording_cache import CURVES_ENDING  # noqa: E402
 from formcheck.video.chunks import WARM_UP_S  # noqa: E402
 from formcheck.video.packets import plan_tracking  # noqa: E402
@@ -268,7 +268,7 @@ def again(made: Reviews) -> None:
     found_s = time.perf_counter() - start
     took: dict[str, list[float]] = {"kept": [], "fresh": []}
     for _ in range(5):
-        for name, curves in (("kept", KeptCurves(folder)), ("fresh", compute_signals)):
+        for name, curves in (("kept", CurveCache(folder)), ("fresh", compute_signals)):
             start = time.perf_counter()
             analyse(load_recording(kept), changed, curves=curves)
             took[name].append(time.perf_counter() - start)

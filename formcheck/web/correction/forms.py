@@ -12,7 +12,7 @@ from formcheck.formats.stored_json import decode_edits, encode_edits
 from formcheck.report import wording
 from formcheck.reps import edits as by_hand
 from formcheck.reps.edits import Edits
-from formcheck.services.correction import corrected_analysis
+from formcheck.services.correction import analyse_corrected
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store
 from formcheck.web.components.clip_time_button import mount_time_buttons
@@ -112,7 +112,7 @@ def replace_reps(review: Review, reps: Sequence[Rep]) -> Review:
 def _analyse(review_id: int, edits: str, clip: str, limits: str) -> Analysis:
     with Store.open(default_store()) as store:
         recording = load_cached_recording(review_id)
-        return corrected_analysis(store, review_id, decode_edits(edits), data_home(), recording=recording)
+        return analyse_corrected(store, review_id, decode_edits(edits), data_home(), recording=recording)
 
 
 def _choose_rep(reps: Sequence[Rep], label: str, key: str, place: TimeFields, *, choose: bool = False) -> Rep | None:

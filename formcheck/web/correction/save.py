@@ -8,7 +8,7 @@ import streamlit as st
 from formcheck.core.atomic_write import replace_file
 from formcheck.reps.edits import Edits
 from formcheck.services.correction import correct
-from formcheck.services.review_outputs import handout
+from formcheck.services.review_outputs import load_review_outputs
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store
 from formcheck.storage.media_files import Artefacts, artefacts
@@ -40,7 +40,7 @@ def redraw_changed(number: int) -> None:
 
 def _redraw(number: int, drawn: Artefacts) -> None:
     with Store.open(default_store()) as store:
-        made = handout(store, number, data_home(), recording=load_cached_recording(number))
+        made = load_review_outputs(store, number, data_home(), recording=load_cached_recording(number))
     tops = {item.rep: item.data_uri for item in made.pictures() if item.moment == "top"}
     replace_file(drawn.pictures_file, json.dumps(tops))
     replace_file(drawn.report, made.report_html())

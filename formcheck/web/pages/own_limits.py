@@ -9,7 +9,7 @@ from formcheck.exercises.limits import LimitChange, Limits, plain_limits, read_l
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.report import wording
-from formcheck.services.own_limits import LimitEffect, limit_effects
+from formcheck.services.own_limits import LimitEffect, find_limit_effects
 from formcheck.storage import Client, Store
 from formcheck.storage.data_folder import default_store
 from formcheck.web import caution_line, layout
@@ -146,7 +146,7 @@ def _show_effects(shipped: Exercise, client: Client | None, changes: Limits, hel
         return
     with Store.open(default_store()) as store:
         who = None if client is None else client.id
-        found: list[LimitEffect] = limit_effects(store, shipped.id, changes, client=who, newest=shown.TRIED_ON)
+        found: list[LimitEffect] = find_limit_effects(store, shipped.id, changes, client=who, newest=shown.TRIED_ON)
         past = store.count_reviews(client=who, exercise_id=shipped.id)
     st.html(shown.render_effects(found, past, tried_on=shown.TRIED_ON))
     with st.container(horizontal=True):

@@ -10,7 +10,7 @@ from formcheck.formats import encode
 from formcheck.formats.csv_table import measures_csv
 from formcheck.jobs.queue import JobRequest, start_job
 from formcheck.privacy.head_cover import PROMISE
-from formcheck.services.review_outputs import Handout, handout
+from formcheck.services.review_outputs import ReviewOutputs, load_review_outputs
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store
 from formcheck.storage.media_files import Artefacts
@@ -61,9 +61,9 @@ def _html(review_id: int, blur: bool) -> Callable[[], bytes]:
     return lambda: _handout(review_id).report_html(blur_faces=blur).encode("utf-8")
 
 
-def _handout(review_id: int) -> Handout:
+def _handout(review_id: int) -> ReviewOutputs:
     with Store.open(default_store()) as store:
-        return handout(store, review_id, data_home(), recording=load_cached_recording(review_id))
+        return load_review_outputs(store, review_id, data_home(), recording=load_cached_recording(review_id))
 
 
 def _film_key(review_id: int, blur: bool) -> int:

@@ -90,7 +90,7 @@ def load_stored_recording(store: Store, review_id: int, home: Path) -> LandmarkR
         recording = load_recording(artefacts(home, review_id).recording)
         # What lies there may belong to a review of this number in another store.
         if (recording.clip.sha256, recording.pose_model.sha256) != wanted:
-            raise RecordingError("These are the landmarks of another clip.")
+            raise RecordingError("These are the body points of another clip.")
     except RecordingError:
         recording = find_recording(*wanted, DataFolder(home).recordings)
     return _named(recording, original.clip.name)

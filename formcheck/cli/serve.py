@@ -7,7 +7,7 @@ import sys
 import click
 
 from formcheck.core.errors import UsageError
-from formcheck.core.process_memory import FOR_THE_PAGE
+from formcheck.core.process_memory import PAGE_ENVIRONMENT
 
 LOOPBACK = "127.0.0.1"
 BEHIND_PROXY = "FORMCHECK_BEHIND_PROXY"
@@ -54,7 +54,7 @@ def serve(address: str, port: int, names: tuple[str, ...], behind_proxy: bool) -
     command = [sys.executable, "-m", "formcheck.web.launcher", *flags]
     own = {BEHIND_PROXY: "1"} if behind_proxy else {}
     try:
-        code = subprocess.run(command, env={**os.environ, **FOR_THE_PAGE, **own}, check=False).returncode
+        code = subprocess.run(command, env={**os.environ, **PAGE_ENVIRONMENT, **own}, check=False).returncode
     except KeyboardInterrupt:
         code = 0
     raise click.exceptions.Exit(code)

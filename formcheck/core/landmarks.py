@@ -1,4 +1,4 @@
-"""What comes of looking at a clip: facts about the file, and the landmarks of the lifter in every picture.
+"""The result of tracking a clip: facts about the file, and the lifter's landmarks in every picture.
 
 The conventions are those of `formcheck.core.model`, which hands these names on.
 """
@@ -16,7 +16,7 @@ LANDMARK_COUNT = 33
 
 @dataclass(frozen=True, slots=True)
 class ClipInfo:
-    """What is known of a clip before anyone looks at the pictures."""
+    """The facts about a clip's file and its pictures' times."""
 
     name: str
     sha256: str
@@ -33,7 +33,7 @@ class ClipInfo:
 
 @dataclass(frozen=True, slots=True)
 class PoseModelInfo:
-    """Which pose model saw the clip."""
+    """Which pose model tracked the clip."""
 
     name: str
     sha256: str

@@ -1,4 +1,4 @@
-"""The C library's heaps, so that a process which works for hours stays as small as one that has just begun.
+"""Keeps the memory of a long-running process small: settings of the C library's heaps, and returning what was freed.
 
 The GNU C library gives each thread a heap of its own, up to eight a core, and hands little of what is freed back to
 the system. Other C libraries have no such calls, and nothing is done there.
@@ -12,12 +12,12 @@ import time
 from collections.abc import Mapping
 from contextlib import suppress
 
-FOR_CHILDREN = {"MALLOC_ARENA_MAX": "1", "OPENBLAS_NUM_THREADS": "1"}
-"""Surroundings of a process that makes pose models anew: with one heap it stays as it is after the first, at the same
+WORKER_ENVIRONMENT = {"MALLOC_ARENA_MAX": "1", "OPENBLAS_NUM_THREADS": "1"}
+"""Environment of a process that makes pose models anew: with one heap it stays as it is after the first, at the same
 speed; with one a thread it grows with every model. OpenBLAS, which it does not use, starts a thread a core when it is
 loaded, and where memory is too short for one it sends its process an interrupt."""
-FOR_THE_PAGE = {"MALLOC_ARENA_MAX": "2", "MALLOC_MMAP_THRESHOLD_": "131072"}
-"""Surroundings of the page, whose every run is a thread of its own; read when a process begins, not later.
+PAGE_ENVIRONMENT = {"MALLOC_ARENA_MAX": "2", "MALLOC_MMAP_THRESHOLD_": "131072"}
+"""Environment of the page, whose every run is a thread of its own; read when a process begins, not later.
 
 Blocks of 128 KiB or more, such as films, charts and reviews on their way, each get a place of their own that goes back
 to the system with them. Else the library raises that size to the largest block ever freed, and they end up between what
@@ -31,21 +31,21 @@ _EVERY_S = 60.0
 _next_s = 0.0
 
 
-def surroundings_for_work(own: Mapping[str, str] | None = None) -> dict[str, str]:
-    """The surroundings this process has, for one that goes through a clip.
+def make_worker_environment(own: Mapping[str, str] | None = None) -> dict[str, str]:
+    """The environment of this process, for one that goes through a clip.
 
     What keeps the page small would cost it time: each picture would get a new place, which is cleared first.
     """
     return {name: value for name, value in os.environ.items() if name != _LARGE} | dict(own or {})
 
 
-def give_memory_back() -> None:
+def release_memory() -> None:
     """Free what only holds itself, as a pose model put away does, and hand the system what was freed."""
     gc.collect()
     _trim()
 
 
-def give_memory_back_now_and_then() -> bool:
+def release_memory_periodically() -> bool:
     """Hand the system what was freed, once a minute at most; call it as often as you like. Says whether it was done.
 
     What one visitor's pages took and left stands in pieces between what stays; without this the C library keeps it.
@@ -64,8 +64,8 @@ def _trim() -> None:
         ctypes.CDLL(None).malloc_trim(0)
 
 
-def set_modules_aside() -> None:
-    """Keep what loaded modules hold out of later collections; call it as often as you like.
+def freeze_modules() -> None:
+    """Keep what loaded modules hold out of later garbage collections; call it as often as you like.
 
     The page's server collects after every click. Looking through everything its libraries hold, which stays as long as
     the process, would take most of the time of a short run.

@@ -1,11 +1,11 @@
-"""What the pure analysis may be told."""
+"""The settings of the analysis."""
 
 from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """Everything the pure analysis may be told; defaults are the documented method."""
+    """Every setting of the pure analysis; defaults are the documented method."""
 
     cutoff_hz: float = 6.0
     """Zero-phase low-pass cut-off (gain 0.7071 there after both passes), Hz; usual for whole-body movement (Winter,

@@ -18,7 +18,7 @@ from typing import Any
 
 from formcheck.core.atomic_write import part_file
 from formcheck.core.errors import StoreError
-from formcheck.core.process_memory import surroundings_for_work
+from formcheck.core.process_memory import make_worker_environment
 from formcheck.jobs.earlier_folders import take_over_folders
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, data_home, default_store
@@ -193,7 +193,7 @@ def _launch(job: Job) -> None:
             stdout=log,
             stderr=log,
             start_new_session=True,
-            env=surroundings_for_work(_expected_store()),
+            env=make_worker_environment(_expected_store()),
         )
         _workers.append(worker)
     with open_jobs() as (store, _):

@@ -19,7 +19,7 @@ from dataclasses import asdict
 from typing import IO
 
 from formcheck.core.errors import ClipError, FormcheckError, OutputError, PoseModelError, is_memory_shortage
-from formcheck.core.process_memory import give_memory_back
+from formcheck.core.process_memory import release_memory
 from formcheck.core.seccomp import deny_sockets
 from formcheck.pose.estimator import PeopleFinder
 from formcheck.pose.preview import take_sample
@@ -66,7 +66,7 @@ def main(memory_bytes: int, processor_s: int) -> None:
             response = _error_response(error)
         send_response(responses, response)
         del request, response
-        give_memory_back()
+        release_memory()
 
 
 def set_limits(memory_bytes: int, processor_s: int) -> None:

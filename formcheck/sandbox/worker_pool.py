@@ -12,7 +12,7 @@ from contextlib import suppress
 from types import TracebackType
 from typing import Self
 
-from formcheck.core.process_memory import FOR_CHILDREN, surroundings_for_work
+from formcheck.core.process_memory import WORKER_ENVIRONMENT, make_worker_environment
 from formcheck.sandbox.protocol import ProtocolError, Request, Response, read_response
 
 _STDERR_KEPT = 2000
@@ -37,7 +37,7 @@ class WorkerProcess:
                 stdout=subprocess.PIPE,
                 stderr=self._stderr,
                 start_new_session=True,
-                env=surroundings_for_work(FOR_CHILDREN),
+                env=make_worker_environment(WORKER_ENVIRONMENT),
             )
         except BaseException:
             self._stderr.close()

@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from formcheck.core.process_memory import give_memory_back_now_and_then, set_modules_aside
+from formcheck.core.process_memory import freeze_modules, release_memory_periodically
 from formcheck.web import access, launcher, layout, store_notice
 from formcheck.web.pages import PAGES
 from formcheck.web.review import work_list
@@ -11,8 +11,8 @@ from formcheck.web.review import work_list
 def show() -> None:
     """Run the page a visitor asked for, below the bar that leads to all of them."""
     launcher.prepare()
-    set_modules_aside()
-    give_memory_back_now_and_then()
+    freeze_modules()
+    release_memory_periodically()
     st.set_page_config(page_title="formcheck", page_icon=layout.ICON, layout="wide", initial_sidebar_state="collapsed")
     page = st.navigation(
         [

@@ -12,10 +12,10 @@ import pytest
 
 from formcheck.core import process_memory
 from formcheck.core.process_memory import (
-    FOR_CHILDREN,
-    FOR_THE_PAGE,
-    set_modules_aside,
-    surroundings_for_work,
+    PAGE_ENVIRONMENT,
+    WORKER_ENVIRONMENT,
+    freeze_modules,
+    make_worker_environment,
 )
 
 GNU = sys.platform.startswith("linux") and any(Path("/lib").rglob("ld-linux*.so*"))
@@ -47,8 +47,8 @@ def test_threads_share_the_heaps() -> None:
         return int(done.stdout)
 
     # The main heap is none of those counted.
-    assert heaps(FOR_CHILDREN) == 0
-    assert heaps(FOR_THE_PAGE) <= 1 < heaps({})
+    assert heaps(WORKER_ENVIRONMENT) == 0
+    assert heaps(PAGE_ENVIRONMENT) <= 1 < heaps({})
 
 
 LARGE = """
@@ -70,16 +70,16 @@ def test_large_blocks_stand_apart_on_the_page() -> None:
         ).stdout.strip()
 
     assert among_the_small({}) == "True"
-    assert among_the_small(FOR_THE_PAGE) == "False"
+    assert among_the_small(PAGE_ENVIRONMENT) == "False"
 
 
 def test_what_goes_through_a_clip_does_not_get_the_pages_surroundings(monkeypatch: pytest.MonkeyPatch) -> None:
-    for name, value in FOR_THE_PAGE.items():
+    for name, value in PAGE_ENVIRONMENT.items():
         monkeypatch.setenv(name, value)
     monkeypatch.setenv("SOMETHING_ELSE", "kept")
-    found = surroundings_for_work(FOR_CHILDREN)
+    found = make_worker_environment(WORKER_ENVIRONMENT)
     assert "MALLOC_MMAP_THRESHOLD_" not in found
-    assert found["MALLOC_ARENA_MAX"] == FOR_CHILDREN["MALLOC_ARENA_MAX"]
+    assert found["MALLOC_ARENA_MAX"] == WORKER_ENVIRONMENT["MALLOC_ARENA_MAX"]
     assert found["SOMETHING_ELSE"] == "kept"
 
 
@@ -87,23 +87,23 @@ def test_memory_is_given_back_once_a_minute_at_most(monkeypatch: pytest.MonkeyPa
     now = 1000.0
     monkeypatch.setattr(process_memory, "_next_s", 0.0)
     monkeypatch.setattr(process_memory.time, "monotonic", lambda: now)
-    assert process_memory.give_memory_back_now_and_then()
-    assert not process_memory.give_memory_back_now_and_then()
+    assert process_memory.release_memory_periodically()
+    assert not process_memory.release_memory_periodically()
     now += 61.0
-    assert process_memory.give_memory_back_now_and_then()
+    assert process_memory.release_memory_periodically()
 
 
 @pytest.mark.skipif(not GNU, reason="needs the GNU C library")
 def test_what_lies_free_between_what_stays_goes_back() -> None:
     """Every second piece of 60 MB freed: the heap cannot shrink from its end, and is given back page by page."""
     code = """
-from formcheck.core.process_memory import give_memory_back_now_and_then
+from formcheck.core.process_memory import release_memory_periodically
 def resident_mb():
     return int(open("/proc/self/statm").read().split()[1]) * 4096 / 1e6
 pieces = [bytes(30_000) for _ in range(2000)]
 del pieces[::2]
 before = resident_mb()
-give_memory_back_now_and_then()
+release_memory_periodically()
 print(before - resident_mb())
 """
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
@@ -122,20 +122,20 @@ def test_modules_are_set_aside_once_and_again_when_many_came(monkeypatch: pytest
 
     monkeypatch.setattr(process_memory, "_aside", 0)
     frozen = gc.get_freeze_count()
-    set_modules_aside()
+    freeze_modules()
     assert gc.get_freeze_count() > frozen + 1000
     # What comes later is collected as ever, however often it is called.
     (later,) = left([Knot()])
-    set_modules_aside()
+    freeze_modules()
     gc.collect()
     assert later() is None  # type: ignore[operator]
     counted = gc.get_freeze_count()
     held = [Knot() for _ in range(3)]
-    set_modules_aside()
+    freeze_modules()
     assert gc.get_freeze_count() <= counted
     for number in range(100):
         monkeypatch.setitem(sys.modules, f"made_up_{number}", sys)
-    set_modules_aside()
+    freeze_modules()
     assert gc.get_freeze_count() >= counted + len(held)
 
 
@@ -152,6 +152,6 @@ def test_the_page_is_started_with_few_heaps(root: Path, monkeypatch: pytest.Monk
 
     monkeypatch.setattr(serve.subprocess, "run", run)
     assert CliRunner().invoke(cli, ["serve"]).exit_code == 0
-    assert FOR_THE_PAGE.items() <= seen.items()
-    for name, value in FOR_THE_PAGE.items():
+    assert PAGE_ENVIRONMENT.items() <= seen.items()
+    for name, value in PAGE_ENVIRONMENT.items():
         assert f'"{name}": "{value}"' in (root / "start.py").read_text(encoding="utf-8")

@@ -81,4 +81,4 @@ def test_the_server_and_every_visitor_pass_it_first(root: Path) -> None:
     assert isinstance(shown, ast.FunctionDef)
     assert shown.name == "show"
     calls = [ast.unparse(node) for node in shown.body[1:] if isinstance(node, ast.Expr)]
-    assert calls[:2] == ["launcher.prepare()", "set_modules_aside()"]
+    assert calls[:2] == ["launcher.prepare()", "freeze_modules()"]

@@ -28,7 +28,7 @@ from typing import Any
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
-from formcheck.core.process_memory import FOR_THE_PAGE  # noqa: E402
+from formcheck.core.process_memory import PAGE_ENVIRONMENT  # noqa: E402
 from formcheck.storage import Store  # noqa: E402
 from phone_clip import small_clip  # noqa: E402  # the repository's own package first
 from process_watch import Growth, Watch, belonging_to  # noqa: E402
@@ -194,7 +194,7 @@ def soak(folder: Path, minutes: float, seconds: float) -> list[str]:
     bad: list[str] = []
     # The browser gets none of this, so that its own files are not taken for ours.
     ours = {"FORMCHECK_HOME": str(folder / "home"), "TMPDIR": str(folder / "tmp"), "PYTHONPATH": str(ROOT)}
-    environment = {**os.environ, **FOR_THE_PAGE, **ours}
+    environment = {**os.environ, **PAGE_ENVIRONMENT, **ours}
     with sync_playwright() as playwright, page_served(folder, environment) as (address, pid):
         watch = Watch([pid])
         batches = Batches(folder, environment, watch, Clips(folder / "for-batches", seconds), ceil(A_MINUTE * minutes))

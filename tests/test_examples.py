@@ -9,6 +9,7 @@ from pathlib import Path
 
 import matplotlib as mpl
 import matplotlib.pyplot as plt
+import numpy as np
 import pytest
 
 import formcheck
@@ -59,10 +60,25 @@ def test_script_is_in_cells() -> None:
 
 @pytest.fixture(scope="module")
 def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A data folder that keeps the landmarks, so that the clip is looked at once."""
+    """A data folder that holds the committed landmarks of the clip."""
     home = tmp_path_factory.mktemp("home")
-    formcheck.find_landmarks(CLIP, keep_in=home / "recordings")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.syspath_prepend(str(ROOT / "docs"))
+        import write_tables
+    write_tables.keep_landmarks(home)
+    assert len(list((home / "recordings").iterdir())) == len(list((ROOT / "clips_demo").glob("*.mp4")))
     return home
+
+
+@pytest.mark.pose
+def test_committed_landmarks_are_those_the_pose_model_finds(kept: Path, tmp_path: Path) -> None:
+    """But for another processor's rounding, which now and then moves a landmark by some pixels."""
+    stored = formcheck.find_landmarks(CLIP, keep_in=kept / "recordings")
+    found = formcheck.find_landmarks(CLIP, keep_in=tmp_path)
+    assert stored.t.tolist() == found.t.tolist()
+    apart = np.linalg.norm(stored.pixels - found.pixels, axis=2)
+    assert np.nanmedian(apart) < 1.0
+    assert np.nanpercentile(apart, 95) < 10.0
 
 
 @pytest.mark.pose

@@ -104,7 +104,7 @@ def cached_recording(
     check_file(clip, limits)
     sha256 = clip_sha256(clip)
     model = estimator_factory().info
-    kept = _cache_path(Path(cache_dir), sha256, model, TRACKER_VERSION)
+    kept = cache_path(Path(cache_dir), sha256, model, TRACKER_VERSION)
     recording = _load_matching(kept, sha256, model.sha256)
     if recording is not None:
         if recording.clip.duration_s > limits.max_duration_s + 1:
@@ -139,7 +139,8 @@ def _tracked(
     return track_in_chunks(clip, method, on_progress=on_progress, limits=limits, clip_sha256=sha256)
 
 
-def _cache_path(folder: Path, sha256: str, model: PoseModelInfo, version: int) -> Path:
+def cache_path(folder: Path, sha256: str, model: PoseModelInfo, version: int) -> Path:
+    """Where the recording of a clip by a pose model and a version of the tracker is kept."""
     return folder / f"{sha256[:32]}-{model.sha256[:16]}-{version}.npz"
 
 

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 import formcheck
+from formcheck.pose.tracking import TRACKER_VERSION
 
 FOLDER = Path(__file__).parent.parent.parent / "tools" / "benchmarks" / "recordings"
 PARTS = ("tuning", "reporting")
@@ -61,7 +62,7 @@ def test_split_is_fixed_by_number_and_disjoint() -> None:
 def test_no_recording_without_truth_and_all_small(part: str) -> None:
     recordings = {path.name.removesuffix(".npz") for path in (FOLDER / part).glob("*.npz") if "truth" not in path.name}
     assert recordings == set(meta(part))
-    benchmark = [path for path in FOLDER.rglob("*.npz") if path.parent.name != "newer"]
+    benchmark = [path for path in FOLDER.rglob("*.npz") if path.parent.name not in ("newer", "shipped")]
     assert sum(path.stat().st_size for path in benchmark) < MEGABYTES * 1e6
 
 
@@ -234,3 +235,14 @@ def test_reps_of_newer_recordings_are_those_rendered(name: str) -> None:
     assert len(middles) == len(said["reps"]) == 3
     for middle, rep in zip(middles, said["reps"], strict=True):
         assert rep["start"] < middle < rep["end"]
+
+
+def test_shipped_clips_have_landmarks_of_todays_tracker() -> None:
+    """Else `record.py --shipped` has to be run: what the pages show of these clips is made from them."""
+    clips = {path.stem for path in (FOLDER.parents[2] / "clips_demo").glob("*.mp4")}
+    stored = {path.stem: path for path in (FOLDER / "shipped").glob("*.npz")}
+    assert set(stored) == clips
+    for path in stored.values():
+        with np.load(path, allow_pickle=False) as arrays:
+            assert json.loads(arrays["meta"].tobytes().decode())["tracker"] == TRACKER_VERSION
+    assert sum(path.stat().st_size for path in stored.values()) < 2.5e6

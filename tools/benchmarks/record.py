@@ -6,13 +6,16 @@
     python tools/render/render_shelf.py --out DIR          (needs the render extra; a set takes half a minute)
     python tools/benchmarks/record.py --newer DIR              (into tools/benchmarks/recordings/newer)
 
+    python tools/benchmarks/record.py --shipped                (clips_demo, after each change of the tracker)
+
 The packed recordings are committed: `tools/benchmarks/accuracy.py` needs neither the clips nor the pose model.
 """
 
 import argparse
 from pathlib import Path
 
-from cases import FOLDERS, HERE, pack
+from cases import FOLDERS, HERE, SHIPPED, pack, tracked
+from formcheck.pose.recording import save_recording
 
 NEWER = HERE / "recordings" / "newer"
 """Sets of the newer exercises. In no part of the benchmark, so that no table changes with them."""
@@ -21,9 +24,16 @@ NEWER = HERE / "recordings" / "newer"
 def main() -> None:
     """Pack every clip that has a truth file."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("folder", type=Path, help="holds the folders tuning and reporting, or the newer sets")
+    parser.add_argument("folder", nargs="?", type=Path, help="folder of the sets: tuning and reporting, or newer")
     parser.add_argument("--newer", action="store_true", help="sets of the newer exercises")
+    parser.add_argument("--shipped", action="store_true", help="the clips of clips_demo, which stay where they are")
     options = parser.parse_args()
+    if options.shipped:
+        for clip in sorted(FOLDERS["shipped"].glob("*.mp4")):
+            save_recording(tracked(clip), SHIPPED / clip.with_suffix(".npz").name)
+        return
+    if options.folder is None:
+        parser.error("the folder with the rendered sets is missing")
     if options.newer:
         pack_all(options.folder, NEWER)
         return

@@ -46,6 +46,8 @@ def test_history_shows_a_review_again(run: Run, stored: Store, tmp_path: Path) -
     assert written["quality"].pop("problems") == []
     assert written["view"].pop("known") is True
     assert {item.pop("reason") for item in written["findings"]} == {None}
+    assert all(item.pop("text_coded") is None for item in written["findings"])  # its sentences have no codes
+    assert written["quality"].pop("notes_coded") is not None
     assert written["quality"].pop("landmark_jitter") is None  # nor was it known then how much landmarks shook
     assert {key: written[key] for key in sample if key not in ("reps", "measures")} == {
         key: value for key, value in sample.items() if key not in ("reps", "measures")

@@ -95,13 +95,11 @@ HURT = [
 
 def review_of(clip: Path, kept: Path, on_progress: Callable[[float, float | None], None] | None = None) -> str:
     """How a review of a clip ends, in one line."""
-    from formcheck.core.errors import FormcheckError
-    from formcheck.exercises.registry import get_exercise
-    from formcheck.services.pipeline import review_clip
+    import formcheck  # its interface for programs alone: an earlier one has other modules
 
     try:
-        review = review_clip(clip, get_exercise(EXERCISE), cache_dir=kept, on_progress=on_progress)[0].review
-    except FormcheckError as error:
+        review = formcheck.review_clip(clip, EXERCISE, keep_in=kept, on_progress=on_progress).review
+    except formcheck.FormcheckError as error:
         return f"refused: {str(error).partition(chr(34) + ' ')[2] or error}"
     reps = sum(rep.complete for rep in review.reps)
     to_change = sum(finding.verdict == "not_met" for finding in review.findings)
@@ -156,26 +154,6 @@ def folder_being_copied(folder: Path, whole: bytes) -> str:
     return f"{ends[0] if ends else first.stderr[-200:]} | run again {again.returncode}; sets kept of it: {kept}"
 
 
-def decoding_s(repeats: int = 7) -> float:
-    """Processor seconds to go through the shipped clip's packets and to decode it, the least of some runs."""
-    from formcheck.video.clip_file import clip_sha256
-    from formcheck.video.packets import plan_tracking
-    from formcheck.video.reader import ClipReader
-
-    def once() -> float:
-        begun = time.process_time()
-        clip_sha256(SOURCE)
-        with ClipReader(SOURCE) as reader:
-            plan_tracking(reader)
-        with ClipReader(SOURCE) as reader:
-            for _ in reader.pictures():
-                pass
-        clip_sha256(SOURCE)
-        return time.process_time() - begun
-
-    return min(once() for _ in range(repeats))
-
-
 def answers(only: str) -> Iterator[tuple[str, str]]:
     """Every damaged row's answer, as it comes, by the formcheck that is imported here."""
     with tempfile.TemporaryDirectory() as made:
@@ -226,16 +204,14 @@ def main() -> int:
     parser.add_argument("--json", action="store_true", help="only the damaged clips' answers, as JSON")
     options = parser.parse_args()
     if options.json:
-        json.dump({"answers": dict(answers(options.only)), "decoding_s": decoding_s()}, sys.stdout)
+        json.dump(dict(answers(options.only)), sys.stdout)
         return 0
     before: dict[str, str] = {}
-    decoding_before = None
     if options.before is not None:
         environment = {**os.environ, "PYTHONPATH": str(options.before.resolve())}
         command = [sys.executable, __file__, "--json", "--only", options.only]
         earlier = subprocess.run(command, capture_output=True, text=True, env=environment, check=True)
-        said = json.loads(earlier.stdout)
-        before, decoding_before = said["answers"], said["decoding_s"]
+        before = json.loads(earlier.stdout)
     untold = []
     for name, answer in answers(options.only):
         print(name)
@@ -247,8 +223,6 @@ def main() -> int:
             name == "whole" or "refused" in answer or "clip-damaged" in answer or "still being" in answer or waited
         ):
             untold.append(name)
-    if decoding_before is not None:
-        print(f"\nprocessor time to index and decode a whole clip, now / before: {decoding_s() / decoding_before:.2f}")
     print()
     count, called = whole_films(options.only)
     print(f"\n{count - len(called)} of {count} whole films are called whole; damaged and not told: {untold or 'none'}")

@@ -7,6 +7,7 @@ from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
+from formcheck.core.atomic_write import remove_stale_parts
 from formcheck.core.errors import FILE, ClipError, RecordingError
 from formcheck.core.model import LandmarkRecording, PoseModelInfo
 from formcheck.pose.recording import load_recording, save_recording
@@ -118,6 +119,7 @@ def cached_recording(
     check_unchanged(clip, sha256)
     try:
         save_recording(recording, kept)
+        remove_stale_parts(kept.parent)
     except RecordingError as error:
         _log.warning("%s The clip will be tracked again next time.", error)
     return recording

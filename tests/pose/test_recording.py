@@ -2,9 +2,11 @@
 
 import io
 import json
+import os
 import pickle
 import subprocess
 import sys
+import time
 import zipfile
 from dataclasses import replace
 from pathlib import Path
@@ -15,6 +17,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from formcheck.core.atomic_write import STALE_AFTER_S
 from formcheck.core.errors import ClipError, RecordingError
 from formcheck.core.model import ClipInfo, LandmarkRecording, PoseModelInfo
 from formcheck.pose.estimator import Pose
@@ -186,6 +189,20 @@ def test_second_time_the_model_is_not_loaded(tmp_path: Path) -> None:
     assert (second.entered, second.asked) == (0, [])
     assert same(made, again)
     assert told == [made.clip.duration_s]
+
+
+def test_what_a_killed_process_left_half_written_goes_with_the_next_clip(tmp_path: Path) -> None:
+    """Whatever is seen in the clip, here nobody: curves, which are kept beside, may never be made of it."""
+    clip, cache = write_clip(tmp_path / "clip.mp4", [0, 0.1, 0.2]), tmp_path / "cache"
+    cache.mkdir()
+    old, young = cache / ".set.npz.01234567.part", cache / ".set.npz.89abcdef.part"
+    for path in (old, young):
+        path.write_bytes(b"half")
+    long_ago = time.time() - 2 * STALE_AFTER_S
+    os.utime(old, (long_ago, long_ago))
+    cached_recording(clip, FakeEstimator, cache)
+    assert not old.exists()
+    assert young.exists()
 
 
 def test_other_clip_or_model_is_tracked_anew(tmp_path: Path) -> None:

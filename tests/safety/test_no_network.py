@@ -10,6 +10,7 @@ import subprocess
 import sys
 import time
 import urllib.request
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -129,8 +130,11 @@ def test_the_page(tmp_path: Path, root: Path) -> None:
 
 def listening(pid: int) -> list[str]:
     """Lines of /proc/net/tcp for the sockets this process listens on; none where the system does not tell."""
+    held = set()
     try:
-        held = {str(item.readlink()) for item in Path(f"/proc/{pid}/fd").iterdir()}
+        for item in Path(f"/proc/{pid}/fd").iterdir():
+            with suppress(OSError):  # closed meanwhile, such as the connection of the answer
+                held.add(str(item.readlink()))
         lines = [*Path("/proc/net/tcp").read_text().splitlines()[1:], *_tcp6()]
     except OSError:
         return []

@@ -9,6 +9,7 @@ from sqlalchemy import Connection, Engine
 from sqlalchemy.engine import URL
 
 from formcheck.core.errors import FILE, StoreError
+from formcheck.storage.data_folder import default_store
 from formcheck.storage.engine import can_only_be_read, database_file, make_engine, shown, store_url, transaction
 from formcheck.storage.file_identity import check_expected, check_same, identity_of, remember
 from formcheck.storage.schema_upgrade import check_as_it_is, prepare
@@ -28,19 +29,20 @@ class OpenStore:
         self._identity = None if self._file is None else identity_of(self._file)
 
     @classmethod
-    def open(cls, where: str | Path) -> Self:
+    def open(cls, where: str | Path | None = None) -> Self:
         """Open a store, making it when it is new and migrating it when it is older.
 
         One that lies where nothing can be written is opened for reading.
 
         Parameters
         ----------
-        where : a file path, or a database URL such as ``postgresql+psycopg://user@host/name``.
+        where : a file path, or a database URL such as ``postgresql+psycopg://user@host/name``; without it, this user's
+            own store (`formcheck.storage.data_folder.default_store`).
 
         Raises StoreError when it cannot be opened, is damaged, was written by a newer formcheck, or is not the file it
         was (`formcheck.storage.file_identity`).
         """
-        url = store_url(where)
+        url = store_url(where or default_store())
         file = database_file(url)
         if file is not None:
             check_expected(file)

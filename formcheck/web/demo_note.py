@@ -4,7 +4,7 @@ import streamlit as st
 
 from formcheck.demo.install import InstallProgress, read_progress
 from formcheck.storage import Store
-from formcheck.storage.data_folder import data_home, default_store
+from formcheck.storage.data_folder import data_home
 from formcheck.web import layout
 
 _POLL_S = 2.0
@@ -31,7 +31,7 @@ def _follow(rows: int | None) -> None:
 
 
 def _stored(most: int) -> int:
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         return len(store.list_reviews(limit=most))
 
 

@@ -10,7 +10,7 @@ from formcheck.core.model import LandmarkRecording, Review
 from formcheck.formats.stored_json import encode_edits
 from formcheck.services.stored_analysis import StoredAnalysis, load_stored_analysis, load_stored_recording
 from formcheck.storage import Store
-from formcheck.storage.data_folder import data_home, default_store
+from formcheck.storage.data_folder import data_home
 from formcheck.storage.media_files import artefacts
 
 
@@ -25,7 +25,7 @@ class ReviewCurves(NamedTuple):
 
 def load_review_curves(review_id: int) -> ReviewCurves:
     """Fetch a review, and its landmarks and curves where they can be had (StoreError when there is no such review)."""
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         review = store.load_review(review_id)
     try:
         return ReviewCurves(review, load_cached_analysis(review_id), None)
@@ -35,13 +35,13 @@ def load_review_curves(review_id: int) -> ReviewCurves:
 
 def load_cached_recording(review_id: int) -> LandmarkRecording:
     """As `load_stored_recording`, in the store and data folder of this user (StoreError, RecordingError)."""
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         return _recording(review_id, _landmarks_key(store, review_id, data_home()), store)
 
 
 def load_cached_analysis(review_id: int) -> StoredAnalysis:
     """As `load_stored_analysis`, in the store and data folder of this user (FormcheckError)."""
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         review = store.load_review(review_id)
         (row,) = store.list_reviews(review_id=review_id)
         limits = [item.id for item in store.limits_of(review.exercise.id, client=row.client_id)]

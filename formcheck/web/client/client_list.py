@@ -9,7 +9,6 @@ import streamlit as st
 from formcheck.report import wording
 from formcheck.storage import Client, Store
 from formcheck.storage.clients import LONGEST_NAME
-from formcheck.storage.data_folder import default_store
 from formcheck.web import layout
 
 _AT_A_GLANCE = 12
@@ -19,7 +18,7 @@ _SHOWN = 50
 def show() -> None:
     """List the clients and add one."""
     layout.show_heading("Clients", "Whose sets you review: their sessions, their plans, what changed.")
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         clients, days = store.list_clients(), store.session_days()
         # Whoever trained last is looked for first.
         clients.sort(key=lambda client: str(days[client.id][0]) if client.id in days else "", reverse=True)
@@ -43,7 +42,7 @@ def show() -> None:
         notes = st.text_input("Notes", key="new_client_notes", help="Anything worth knowing, such as an old injury.")
         if st.form_submit_button("Add the client"):
             with layout.show_errors():
-                with Store.open(default_store()) as store:
+                with Store.open() as store:
                     made = store.add_client(name, created_at=datetime.now(UTC), notes=notes.strip() or None)
                 st.query_params["client"] = str(made.id)
                 st.rerun()

@@ -13,7 +13,6 @@ from formcheck.report import wording
 from formcheck.statistics.results import Call, Trend
 from formcheck.storage import Client, Session, Store
 from formcheck.storage.clients import LONGEST_NAME
-from formcheck.storage.data_folder import default_store
 from formcheck.web import caution_line, layout
 from formcheck.web.charts import over_sessions
 from formcheck.web.client import plan_form
@@ -36,7 +35,7 @@ _CALLS: dict[Call, tuple[training_html.Mark, str]] = {
 
 def show(client_id: int) -> None:
     """Show a stored client (StoreError when there is none of this number)."""
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         client = store.get_client(client_id)
         sessions = store.sessions(client=client.id)
         planned = [item.exercise_id for item in store.plan_history(client.id)]
@@ -218,7 +217,7 @@ def _show_about(client: Client) -> None:
         notes = st.text_area("Notes", client.notes or "", key=f"client_notes_{client.id}")
         if st.button("Keep name and notes", key=f"client_keep_{client.id}"):
             with layout.show_errors():
-                with Store.open(default_store()) as store:
+                with Store.open() as store:
                     store.change_client(client.id, name=name, notes=notes)
                 st.rerun()
     st.caption(f"Client since {client.created_at.astimezone():%d.%m.%Y}.")

@@ -8,7 +8,6 @@ from formcheck.coaching.plan import EXAMPLE, Plan, parse_plan
 from formcheck.core.errors import UsageError
 from formcheck.exercises.registry import load_exercises
 from formcheck.storage import Client, Store, StoredPlan
-from formcheck.storage.data_folder import default_store
 from formcheck.web import layout
 from formcheck.web.components import review_html
 from formcheck.web.review.set_form import describe_plan
@@ -27,7 +26,7 @@ def show(client: Client, exercise_id: str | None) -> None:
         exercise_id = st.selectbox(
             "Exercise to plan", list(exercises), format_func=lambda name: exercises[name].name, key="plan_exercise"
         )
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         history = store.plan_history(client.id, exercise_id)
         held = store.plan_of(client.id, exercise_id, on=_today())
     if held is not None and held.plan is not None:
@@ -79,7 +78,7 @@ def _show_form(client: Client, exercise_id: str, held: StoredPlan | None) -> Non
 
 def _save_plan(client: Client, exercise_id: str, plan: Plan | None, since: date, remark: str) -> None:
     with layout.show_errors():
-        with Store.open(default_store()) as store:
+        with Store.open() as store:
             store.set_plan(
                 client.id,
                 exercise_id,

@@ -7,7 +7,6 @@ import streamlit as st
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.progress import Progress, compute_progress
 from formcheck.storage import Session, Store
-from formcheck.storage.data_folder import default_store
 from formcheck.storage.sessions import noted_elsewhere, sessions_stamp, trained
 from formcheck.web.charts.over_sessions import MeasureHistory, collect_histories
 
@@ -25,7 +24,7 @@ class ClientProgress:
 
 def load_client_progress(client_id: int, exercise_id: str, set_number: int) -> ClientProgress:
     """The course of one set over the sessions stored now (StoreError)."""
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         return _make_progress(client_id, exercise_id, set_number, sessions_stamp(store, client_id, exercise_id), store)
 
 

@@ -11,7 +11,6 @@ from streamlit.delta_generator import DeltaGenerator
 from formcheck.report import wording
 from formcheck.report.client_match import same_session
 from formcheck.storage import Client, Store, StoredReview
-from formcheck.storage.data_folder import default_store
 from formcheck.web.client.client_list import format_day
 
 Kind = Literal["sets", "halves", "reps"]
@@ -43,7 +42,7 @@ class SetChoice:
 
 def choose_sets() -> SetChoice | None:
     """Ask; None while there is nothing to compare."""
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         clients = store.list_clients()
         exercises = store.exercises_reviewed()
         unnamed = bool(store.exercises_reviewed(without_client=True))
@@ -189,7 +188,7 @@ def _choose_client(
 
 def _choose_exercise(column: DeltaGenerator, client: int | None, wanted: StoredReview | None) -> str | None:
     """The exercise chosen; None where there is no set with reps."""
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         names = store.exercises_reviewed(client=client, without_client=client is None)
     if not names:
         return None
@@ -205,7 +204,7 @@ def _choose_exercise(column: DeltaGenerator, client: int | None, wanted: StoredR
 
 def _find_sets(client: int | None, exercise: str) -> tuple[list[StoredReview], bool]:
     """The sets of an exercise, of one client or the newest of those without one, and whether there are more."""
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         # Without a client there may be a million, of which a few may be there twice.
         limit = 2 * LISTED + 1 if client is None else None
         found = store.list_reviews(

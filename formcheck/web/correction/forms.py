@@ -14,7 +14,7 @@ from formcheck.reps import edits as by_hand
 from formcheck.reps.edits import Edits
 from formcheck.services.correction import analyse_corrected
 from formcheck.storage import Store
-from formcheck.storage.data_folder import data_home, default_store
+from formcheck.storage.data_folder import data_home
 from formcheck.web.components.clip_time_button import mount_time_buttons
 from formcheck.web.stored_reviews import load_cached_recording
 
@@ -89,7 +89,7 @@ def ask_exercise(edits: Edits, now: str) -> Edits | None:
 
 def analyse_correction(review_id: int, edits: Edits) -> Analysis:
     """What the analysis says with these corrections; nothing is stored (FormcheckError)."""
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         (row,) = store.list_reviews(review_id=review_id)
         own = store.limits_of(edits.exercise_id or store.load_original(review_id).exercise.id, client=row.client_id)
     return _analyse(review_id, encode_edits(edits), row.clip_sha256, ",".join(str(item.id) for item in own))
@@ -110,7 +110,7 @@ def replace_reps(review: Review, reps: Sequence[Rep]) -> Review:
 
 @st.cache_resource(max_entries=8, show_spinner=False)
 def _analyse(review_id: int, edits: str, clip: str, limits: str) -> Analysis:
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         recording = load_cached_recording(review_id)
         return analyse_corrected(store, review_id, decode_edits(edits), data_home(), recording=recording)
 

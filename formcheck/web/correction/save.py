@@ -10,7 +10,7 @@ from formcheck.reps.edits import Edits
 from formcheck.services.correction import correct
 from formcheck.services.review_outputs import load_review_outputs
 from formcheck.storage import Store
-from formcheck.storage.data_folder import data_home, default_store
+from formcheck.storage.data_folder import data_home
 from formcheck.storage.media_files import Artefacts, artefacts
 from formcheck.web import layout
 from formcheck.web.session_state import page_state
@@ -19,7 +19,7 @@ from formcheck.web.stored_reviews import load_cached_recording
 
 def save_correction(number: int, wanted: Edits) -> None:
     """Keep these corrections as those in force, and show the page again; a problem becomes a message."""
-    with layout.show_errors(), Store.open(default_store()) as store:
+    with layout.show_errors(), Store.open() as store:
         recording = load_cached_recording(number)
         correct(store, number, wanted, data_home(), created_at=datetime.now(UTC), recording=recording)
         redraw_changed(number)
@@ -39,7 +39,7 @@ def redraw_changed(number: int) -> None:
 
 
 def _redraw(number: int, drawn: Artefacts) -> None:
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         made = load_review_outputs(store, number, data_home(), recording=load_cached_recording(number))
     tops = {item.rep: item.data_uri for item in made.pictures() if item.moment == "top"}
     replace_file(drawn.pictures_file, json.dumps(tops))

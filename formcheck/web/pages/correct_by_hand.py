@@ -9,7 +9,6 @@ from formcheck.core.model import Analysis, Rep
 from formcheck.report import wording
 from formcheck.reps.edits import Edits
 from formcheck.storage import Store
-from formcheck.storage.data_folder import default_store
 from formcheck.web import caution_line, layout
 from formcheck.web.components import correction_html as shown
 from formcheck.web.components.player import make_player_data, mount_player, pack_landmark_track
@@ -54,7 +53,7 @@ def _correct(number: int) -> None:
         icon=":material/arrow_back:",
         query_params={"review": str(number)},
     )
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         edits, kept = store.edits_of(number), store.revisions_of(number)
     state = f"{number}_{len(kept)}_{sum(item.undone_at is not None for item in kept)}"
     with st.container(key=result.SCOPE):
@@ -111,7 +110,7 @@ def _try(number: int, wanted: Edits) -> Analysis | None:
 
 
 def _show_earlier(number: int) -> None:
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         kept = store.revisions_of(number)
         told = store.load_review(number).by_hand
         original = store.load_original(number)
@@ -120,7 +119,7 @@ def _show_earlier(number: int) -> None:
     layout.show_section("Corrections made by hand")
     st.html(shown.render_corrections(told, kept))
     if any(item.undone_at is None for item in kept) and st.button("Undo the newest correction", key="undo_correction"):
-        with layout.show_errors(), Store.open(default_store()) as store:
+        with layout.show_errors(), Store.open() as store:
             store.undo_revision(number, undone_at=datetime.now(UTC))
             redraw_changed(number)
     with st.expander("What the machine found"):

@@ -10,7 +10,7 @@ from formcheck.report import wording
 from formcheck.services.delete import delete_client_data, plan_deletion
 from formcheck.services.export import export_client
 from formcheck.storage import Client, Store
-from formcheck.storage.data_folder import DataFolder, data_home, default_store
+from formcheck.storage.data_folder import DataFolder, data_home
 from formcheck.web import caution_line, layout
 from formcheck.web.components import review_html
 from formcheck.web.session_state import page_state
@@ -39,7 +39,7 @@ def main() -> None:
 
 
 def _choose_client() -> Client | None:
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         clients = store.list_clients()
     if not clients:
         st.info("There is no client yet. A review without a client is handed over and deleted on its own page.")
@@ -110,7 +110,7 @@ def _make_export(client: Client, target: Path, *, clips: bool, blur: bool) -> No
     target.parent.mkdir(exist_ok=True)
     target.unlink(missing_ok=True)
     now = datetime.now(UTC)
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         done = export_client(
             store, client.id, target, data_home(), exported_at=now, clips=clips, blur_faces=blur, on_progress=tell
         )
@@ -120,7 +120,7 @@ def _make_export(client: Client, target: Path, *, clips: bool, blur: bool) -> No
 
 def _delete(client: Client) -> None:
     layout.show_section("Delete it")
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         plan = plan_deletion(store, client.id, data_home())
     st.html(
         review_html.render_list(
@@ -146,7 +146,7 @@ def _delete(client: Client) -> None:
     if typed and not same:
         st.caption("That is not the name yet.")
     if st.button("Delete everything for good", disabled=not same, key="delete_client") and same:
-        with Store.open(default_store()) as store:
+        with Store.open() as store:
             done = delete_client_data(store, client.id, data_home())
         page_state().review_id = None
         gone = f"{wording.count(done.reviews, 'review')} and {wording.count(done.files, 'file')}"

@@ -11,7 +11,6 @@ from formcheck.exercises.schema import Check, Exercise
 from formcheck.report import wording
 from formcheck.services.own_limits import LimitEffect, find_limit_effects
 from formcheck.storage import Client, Store
-from formcheck.storage.data_folder import default_store
 from formcheck.web import caution_line, layout
 from formcheck.web.components import limit_html as shown
 
@@ -28,7 +27,7 @@ def main() -> None:
         "Reviews made before keep their findings; new ones are judged by these limits.",
     )
     with layout.show_errors():
-        with Store.open(default_store()) as store:
+        with Store.open() as store:
             clients = store.list_clients()
         left, right = st.columns([6, 5], gap="large")
         with left:
@@ -65,7 +64,7 @@ def _choose_client(clients: list[Client]) -> tuple[Exercise, Client | None]:
 
 def _find_limits(shipped: Exercise, client: Client | None) -> tuple[Exercise, Limits]:
     """What holds without the limits edited here, and those limits as they are."""
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         own = store.limits_history(shipped.id, client=None if client is None else client.id)[-1:]
         everyone = store.limits_of(shipped.id) if client is not None else []
     base = with_limits(shipped, *(item.changes for item in everyone), stored=True)
@@ -144,7 +143,7 @@ def _show_effects(shipped: Exercise, client: Client | None, changes: Limits, hel
     if plain_limits(changes) == plain_limits(held):
         st.html("<p>Nothing: these are the limits that hold. Change one to see which past findings would differ.</p>")
         return
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         who = None if client is None else client.id
         found: list[LimitEffect] = find_limit_effects(store, shipped.id, changes, client=who, newest=shown.TRIED_ON)
         past = store.count_reviews(client=who, exercise_id=shipped.id)
@@ -157,7 +156,7 @@ def _show_effects(shipped: Exercise, client: Client | None, changes: Limits, hel
 
 
 def _save_limits(shipped: Exercise, client: Client | None, changes: Limits) -> None:
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         who = None if client is None else client.id
         store.set_limits(shipped.id, changes, created_at=datetime.now(UTC), client=who)
     _reset_fields()
@@ -170,7 +169,7 @@ def _reset_fields() -> None:
 
 
 def _show_history(shipped: Exercise, client: Client | None) -> None:
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         kept = store.limits_history(shipped.id, client=None if client is None else client.id)
     layout.show_section("Kept before")
     if not kept:
@@ -184,7 +183,7 @@ def _show_history(shipped: Exercise, client: Client | None) -> None:
         with st.container(border=True, key=f"fc_limits_{item.id}"):
             st.html(shown.render_entry(item, titles, in_force=item is newest))
             if item is not newest and st.button("Bring these back", key=f"restore_{item.id}", help=f"Entry {item.id}"):
-                with Store.open(default_store()) as store:
+                with Store.open() as store:
                     store.restore_limits(item.id, created_at=datetime.now(UTC))
                 _reset_fields()
 

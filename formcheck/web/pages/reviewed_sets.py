@@ -7,7 +7,6 @@ import streamlit as st
 from formcheck.report import wording
 from formcheck.report.problem_text import is_blocked, list_text
 from formcheck.storage import Store, StoredReview
-from formcheck.storage.data_folder import default_store
 from formcheck.web import caution_line, demo_note, layout
 from formcheck.web.pages import PAGES
 
@@ -57,7 +56,7 @@ def main() -> None:
     )
     layout.show_pending_message()
     with layout.show_errors():
-        with Store.open(default_store()) as store:
+        with Store.open() as store:
             kept = store.count_reviews()
             sought = _ask_filter() if kept > _AT_A_GLANCE else ""
             rows = store.list_reviews(containing=sought, limit=_SHOWN)

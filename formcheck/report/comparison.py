@@ -8,7 +8,7 @@ from markupsafe import Markup
 
 import formcheck
 from formcheck.core.model import Review
-from formcheck.core.vocabulary.measures import plain_name
+from formcheck.core.vocabulary import plain_name
 from formcheck.exercises.registry import cautions_for
 from formcheck.report.sparklines import RepValue, reps_svg
 from formcheck.report.wording import load_text, view_text

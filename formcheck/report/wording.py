@@ -14,8 +14,7 @@ from formcheck.core.model import (
     Verdict,
     ViewName,
 )
-from formcheck.core.vocabulary import SIGNALS
-from formcheck.core.vocabulary.measures import plain_name
+from formcheck.core.vocabulary import SIGNALS, plain_name
 from formcheck.core.vocabulary.numbers import HARD, PERCENT, exact, rounded_up, written
 from formcheck.core.vocabulary.numbers import NOT_MEASURED as NOT_MEASURED
 from formcheck.core.vocabulary.numbers import moment as moment

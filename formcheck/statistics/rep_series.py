@@ -7,7 +7,7 @@ from typing import Literal
 import numpy as np
 
 from formcheck.core.model import SIDES, Array, Review, Side
-from formcheck.core.vocabulary.measures import plain_name
+from formcheck.core.vocabulary import plain_name
 from formcheck.signals.camera import Plane, plane_of
 from formcheck.statistics.detectable_change import rep_error
 from formcheck.statistics.results import Aspect

@@ -9,7 +9,7 @@ from scipy.special import ndtr, stdtrit
 
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Array, Review
-from formcheck.core.vocabulary.measures import plain_name
+from formcheck.core.vocabulary import plain_name
 from formcheck.statistics.change_text import amount, listed, moved
 from formcheck.statistics.comparability import camera_kept, loads
 from formcheck.statistics.continuous_reps import unbroken

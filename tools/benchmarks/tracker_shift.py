@@ -18,7 +18,7 @@ import numpy as np
 from cases import FOLDERS, Case, load_cases
 from formcheck.analysis import analyse
 from formcheck.core.model import LandmarkRecording, Review
-from formcheck.core.vocabulary.measures import MEASURES
+from formcheck.core.vocabulary import MEASURES
 from formcheck.exercises.registry import get_exercise
 from formcheck.pose.estimator import MediaPipeEstimator
 from formcheck.pose.recording import load_recording

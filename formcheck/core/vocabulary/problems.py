@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from formcheck.core.model import Quality, QualityProblem
+from formcheck.core.vocabulary import read_table
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,47 +17,22 @@ class ProblemTerm:
     Parameters
     ----------
     code : lower-case words joined by hyphens; published in the review document, never renamed.
-    parameters : names of its parameters.
     blocks_review : True when nothing may be concluded from the clip; False when a part of it still counts.
     meaning : what it says, for the documentation.
+    parameters : names of its parameters.
     """
 
     code: str
-    parameters: tuple[str, ...]
     blocks_review: bool
     meaning: str
+    parameters: tuple[str, ...] = ()
 
 
-def _problems(*terms: ProblemTerm) -> Mapping[str, ProblemTerm]:
-    return {term.code: term for term in terms}
-
-
-PROBLEMS = _problems(
-    ProblemTerm("clip-damaged", ("read_s", "length_s"), False, "Only part of the film could be read."),
-    ProblemTerm("nobody-found", ("found_share",), True, "Nobody was found in the clip, or not surely."),
-    ProblemTerm("clip-too-short", ("length_s", "needed_s"), True, "The film is too short to hold a repetition."),
-    ProblemTerm("too-few-pictures", ("rate", "needed_rate"), True, "The film has too few pictures a second."),
-    ProblemTerm(
-        "other-exercise",
-        ("exercise", "confidence", "also", "reps"),
-        True,
-        "The movement is not the exercise it was reviewed as; it looks like another one.",
-    ),
-    ProblemTerm("no-reps", (), True, "No repetition of the exercise was found."),
-    ProblemTerm(
-        "sides-swapped",
-        ("from_s", "to_s", "lasting_s"),
-        False,
-        "For a while the pose model took the lifter's left for the right; nothing is measured there.",
-    ),
-    ProblemTerm(
-        "body-not-fitted",
-        (),
-        False,
-        "How the body stands in space could not be told from this clip; angles that need it are not given.",
-    ),
-)
-"""Code → term, the gravest first; a damaged clip before what may come of it."""
+PROBLEMS: Mapping[str, ProblemTerm] = {
+    code: ProblemTerm(code, row["blocks_review"], row["meaning"], tuple(row.get("parameters", ())))
+    for code, row in read_table("problems").items()
+}
+"""Code → term, the gravest first."""
 _ORDER = list(PROBLEMS)
 
 

@@ -1,14 +1,22 @@
-"""What every page shares: its dress, explanations at the pointer, and how an expected error is told."""
+"""What every page shares: style sheets, headings, charts, the line of care, and sentences about expected errors."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from html import escape
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import streamlit as st
 
 from formcheck.core.errors import NOT_ENOUGH_MEMORY, FormcheckError, is_memory_shortage
+from formcheck.report import wording
+from formcheck.web.components import review_html
 from formcheck.web.components.tooltips import mount_tooltips
+from formcheck.web.controls import show_link
 from formcheck.web.session_state import page_state
+
+if TYPE_CHECKING:
+    import plotly.graph_objects as go
 
 _STATIC = Path(__file__).parent / "static"
 ICON = str(_STATIC / "icon.svg")
@@ -33,8 +41,21 @@ def show_section(title: str) -> None:
     st.html(f'<h2 class="fc-section">{title}</h2>')
 
 
+def show_chart(figure: "go.Figure", *, key: str, alt: str) -> None:
+    """A chart as it was drawn, without plotly's tool bar; `alt` is what it shows, in words."""
+    st.plotly_chart(figure, theme=None, config={"displayModeBar": False}, key=key, alt=alt)
+
+
+def show_cautions(own: Sequence[str] = ()) -> None:
+    """One sentence of care with a link to all cautions; `own` are cautions of the exercises at hand, in full."""
+    if own:
+        st.html(review_html.render_cautions(own, "For this exercise"))
+    st.html(f'<p class="fc-caution-line">{escape(wording.short_caution("page “Cautions”"))}</p>')
+    show_link("cautions", "All cautions", "health_and_safety")
+
+
 def is_dark() -> bool:
-    """The visitor's page is dark."""
+    """Whether the visitor's page is dark."""
     return st.context.theme.type == "dark"
 
 
@@ -55,7 +76,7 @@ def show_errors() -> Iterator[None]:
 
 
 def show_pending_message() -> None:
-    """Say once what the page before left to be said."""
+    """Show the sentence another page left for this one, once."""
     words, page_state().pending_message = page_state().pending_message, None
     if words is not None:
         st.success(escape_markdown(words))

@@ -8,16 +8,17 @@ import streamlit as st
 
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.progress import Progress, SessionLine
-from formcheck.exercises.registry import load_exercises
+from formcheck.core.errors import UsageError
+from formcheck.exercises.registry import get_exercise
 from formcheck.report import wording
 from formcheck.statistics.results import Call, Trend
 from formcheck.storage import Client, Session, Store
 from formcheck.storage.clients import LONGEST_NAME
-from formcheck.web import caution_line, layout
+from formcheck.web import controls, layout
 from formcheck.web.charts import over_sessions
 from formcheck.web.client import plan_form
 from formcheck.web.client.client_list import format_day
-from formcheck.web.client.progress_cache import ClientProgress, load_client_progress
+from formcheck.web.client.progress_cache import load_client_progress
 from formcheck.web.components import review_html, training_html
 from formcheck.web.pages import PAGES
 from formcheck.web.session_state import page_state
@@ -41,8 +42,8 @@ def show(client_id: int) -> None:
         planned = [item.exercise_id for item in store.plan_history(client.id)]
     _show_head(client, sessions)
     done = [session.exercise_id for session in reversed(sessions)]
-    known = [name for name in dict.fromkeys([*done, *reversed(planned)]) if _name(name)]
-    exercise_id = _choose_exercise(client, known)
+    names = {name: _name_exercise(name) for name in [*done, *reversed(planned)]}
+    exercise_id = _choose_exercise(client, {key: name for key, name in names.items() if name})
     if exercise_id in done:
         _show_progress(client, exercise_id, [one for one in sessions if one.exercise_id == exercise_id])
     elif exercise_id is not None:
@@ -51,87 +52,98 @@ def show(client_id: int) -> None:
     _show_about(client)
 
 
+def _name_exercise(exercise_id: str) -> str:
+    """The exercise's name; empty for one that is not known any more."""
+    try:
+        return get_exercise(exercise_id).name
+    except UsageError:
+        return ""
+
+
 def _show_head(client: Client, sessions: Sequence[Session]) -> None:
     days = sorted({session.day for session in sessions})
-    facts = [wording.count(len(days), "session day")] + (
-        [f"{format_day(days[0])} to {format_day(days[-1])}"] if days else []
-    )
-    meta = "".join(f"<li>{item}</li>" for item in facts)
+    span = f"<li>{format_day(days[0])} to {format_day(days[-1])}</li>" if days else ""
     notes = f"<p>{escape(client.notes)}</p>" if client.notes else ""
     st.html(
-        f'<header class="fc-head"><h1>{escape(client.name)}</h1><ul class="fc-meta">{meta}</ul>'
+        f'<header class="fc-head"><h1>{escape(client.name)}</h1><ul class="fc-meta">'
+        f"<li>{wording.count(len(days), 'session day')}</li>{span}</ul>"
         f'<div class="fc-others">{notes}</div></header>'
     )
     with st.container(horizontal=True):
         if st.button("Review new clips", type="primary", key="client_review"):
             page_state().client_wanted = client.name
             st.switch_page(PAGES / "review_set.py")
-        if sessions and st.button("Compare sets", key="client_compare"):
-            st.switch_page(PAGES / "compare.py", query_params={"client": str(client.id)})
+        if sessions:
+            controls.show_page_button("Compare sets", "compare", key="client_compare", client=client.id)
         if st.button("All clients", key="client_all"):
             st.query_params.clear()
             st.rerun()
 
 
-def _choose_exercise(client: Client, known: Sequence[str]) -> str | None:
-    if not known:
+def _choose_exercise(client: Client, names: dict[str, str]) -> str | None:
+    if not names:
         st.info("Nothing is stored for this client yet: review a clip, or write a plan below.")
         return None
-    if len(known) == 1:
-        layout.show_section(escape(_name(known[0])))
-        return known[0]
-    return st.selectbox("Exercise", known, format_func=_name, key=f"client_exercise_{client.id}")
+    if len(names) > 1:
+        return controls.choose_from_list("Exercise", names, key=f"client_exercise_{client.id}")
+    ((exercise_id, name),) = names.items()
+    layout.show_section(escape(name))
+    return exercise_id
 
 
 def _show_progress(client: Client, exercise_id: str, stored: Sequence[Session]) -> None:
     most = max(len(session.sets) for session in stored)
     number = 1
     if most > 1:
-        number = st.segmented_control(
+        number = controls.choose_by_button(
             "The set to follow from session to session",
-            list(range(1, most + 1)),
-            default=1,
-            required=True,
-            format_func=lambda item: f"Set {item}",
+            {item: f"Set {item}" for item in range(1, most + 1)},
             key=f"client_set_{client.id}_{exercise_id}",
         )
-    course = load_client_progress(client.id, exercise_id, number)
-    found = course.progress
+    loaded = load_client_progress(client.id, exercise_id, number)
+    progress = loaded.progress
     left, right = st.columns([5, 6], gap="large")
     with left:
-        st.html(training_html.render_advice(found.advice))
+        st.html(training_html.render_advice(progress.advice))
     with right:
-        _show_changes(found)
-    _show_charts(course.charts, number)
-    _show_planned_and_done(found)
+        _show_changes(progress)
+    _show_charts(loaded.charts, number)
+    layout.show_section("Planned and done")
+    newest, *older = reversed(progress.sessions)
+    _show_done(newest)
+    _show_earlier(f"The {wording.count(len(older), 'session')} before", "client_done", older, _show_done)
     layout.show_section("The sessions")
-    _show_sessions(course)
-    caution_line.show()
+    lines = list(zip(progress.sessions, loaded.notes, loaded.stored, strict=True))[::-1]
+    for line in lines[:_NEWEST]:
+        _show_session(line)
+    earlier = lines[_NEWEST:]
+    _show_earlier(
+        f"Show the {wording.count(len(earlier), 'session')} before", "client_sessions", earlier, _show_session
+    )
+    layout.show_cautions()
 
 
-def _show_changes(found: Progress) -> None:
+def _show_changes(progress: Progress) -> None:
     layout.show_section("What changed")
-    st.html(f'<p class="fc-lead">{escape(found.sentence)}</p>')
-    if found.latest is not None:
-        st.html(f"<p><b>Newest session against the one before:</b> {escape(found.latest.sentence)}</p>")
-    shown = [item for item in found.trends if item.change is not None]
-    if shown:
+    st.html(f'<p class="fc-lead">{escape(progress.sentence)}</p>')
+    if progress.latest is not None:
+        st.html(f"<p><b>Newest session against the one before:</b> {escape(progress.latest.sentence)}</p>")
+    if trends := [item for item in progress.trends if item.change is not None]:
         with st.expander("The course of every number"):
-            st.html(render_trend_table(shown))
-    if found.one_rep_max is not None:
+            st.html(_render_trend_table(trends))
+    if progress.one_rep_max is not None:
         with st.expander("Strength, estimated"):
-            st.html(review_html.render_list([found.one_rep_max.sentence, found.one_rep_max.caveat]))
+            st.html(review_html.render_list([progress.one_rep_max.sentence, progress.one_rep_max.caveat]))
 
 
-def render_trend_table(trends: Sequence[Trend]) -> str:
+def _render_trend_table(trends: Sequence[Trend]) -> str:
     """Each number's change from the first to the last session, and whether it can be told."""
     rows = []
     for item in sorted(trends, key=lambda one: one.call != "changed"):
-        change, spread = item.change or 0.0, item.detectable
-        told = training_html.format_change(change, spread, item.unit, item.measure)
+        change = training_html.format_change(item.change or 0.0, item.detectable, item.unit, item.measure)
         name = escape(wording.capital(wording.measure_name(item.measure)))
         rows.append(
-            f'<tr><th scope="row">{name}</th><td data-label="Change"><div>{told}</div></td>'
+            f'<tr><th scope="row">{name}</th><td data-label="Change"><div>{change}</div></td>'
             f'<td data-label="Can it be told?"><div>{training_html.render_mark(*_CALLS[item.call])}</div></td></tr>'
         )
     head = "".join(f'<th scope="col">{name}</th>' for name in ("Number", "Change", "Can it be told?"))
@@ -139,48 +151,23 @@ def render_trend_table(trends: Sequence[Trend]) -> str:
     return training_html.render_table(caption, head, "".join(rows))
 
 
-def _show_charts(found: Sequence[over_sessions.MeasureHistory], number: int) -> None:
+def _show_charts(histories: Sequence[over_sessions.MeasureHistory], number: int) -> None:
     layout.show_section("Session by session")
     st.caption(
         "Bars are margins: the true value lies within them in 95 of 100 cases. A diamond with a word stands where a "
         "session differs from the one before by more than both margins."
     )
     columns = st.columns(2, gap="large")
-    for place, course in enumerate(found):
-        with columns[place % 2]:
-            which = "" if course.unit == "kg" else f", set {number}"
-            st.html(f'<h3 class="fc-curve">{course.title}{which}</h3>')
-            st.plotly_chart(
-                over_sessions.draw_history(course, dark=layout.is_dark()),
-                theme=None,
-                config={"displayModeBar": False},
-                key=f"course_{place}",
-                alt=course.spoken(),
-            )
+    for index, history in enumerate(histories):
+        with columns[index % 2]:
+            which = "" if history.unit == "kg" else f", set {number}"
+            st.html(f'<h3 class="fc-curve">{history.title}{which}</h3>')
+            figure = over_sessions.draw_history(history, dark=layout.is_dark())
+            layout.show_chart(figure, key=f"course_{index}", alt=history.spoken())
 
 
-def _show_planned_and_done(found: Progress) -> None:
-    layout.show_section("Planned and done")
-    newest, *older = reversed(found.sessions)
-    _done(newest)
-    _show_earlier(f"The {wording.count(len(older), 'session')} before", "client_done", older, _done)
-
-
-def _done(line: SessionLine) -> None:
-    st.html(training_html.render_done_table(line.sets, _done_caption(line)))
-
-
-def _done_caption(line: SessionLine) -> str:
-    return f"{format_day(line.day)}. Plan: {line.plan or 'none'}."
-
-
-def _show_sessions(course: ClientProgress) -> None:
-    lines = list(reversed(list(zip(course.progress.sessions, course.notes, course.stored, strict=True))))
-    for line in lines[:_NEWEST]:
-        _session(*line)
-    earlier = lines[_NEWEST:]
-    title = f"Show the {wording.count(len(earlier), 'session')} before"
-    _show_earlier(title, "client_sessions", earlier, lambda line: _session(*line))
+def _show_done(line: SessionLine) -> None:
+    st.html(training_html.render_done_table(line.sets, f"{format_day(line.day)}. Plan: {line.plan or 'none'}."))
 
 
 def _show_earlier(title: str, key: str, lines: Sequence[T], show_one: Callable[[T], None]) -> None:
@@ -196,19 +183,20 @@ def _show_earlier(title: str, key: str, lines: Sequence[T], show_one: Callable[[
                 st.caption(f"Only the newest {_EARLIER} of them are listed.")
 
 
-def _session(line: SessionLine, notes: Sequence[SetNote | None], rows: Session) -> None:
+def _show_session(session: tuple[SessionLine, Sequence[SetNote | None], Session]) -> None:
+    line, notes, rows = session
     with st.container(border=True, key=f"fc_session_{rows.sets[0].id}"):
-        remarks = [training_html.format_note(note) for note in notes]
-        said = "".join(f"<p>Set {n}: {escape(note)}</p>" for n, note in enumerate(remarks, start=1) if note)
+        remarks = enumerate(map(training_html.format_note, notes), start=1)
+        noted = "".join(f"<p>Set {n}: {escape(remark)}</p>" for n, remark in remarks if remark)
         pain = training_html.render_mark("noted", "pain noted") if line.pain else ""
         form = f"<p>Last set: {escape(line.form)}</p>"
-        st.html(f'<div class="fc-session"><b>{format_day(line.day)}</b> {pain}{form}{said}</div>')
+        st.html(f'<div class="fc-session"><b>{format_day(line.day)}</b> {pain}{form}{noted}</div>')
         with st.container(horizontal=True):
             for row in rows.sets:
                 load = f", {wording.load_text(row.load_kg)}" if row.load_kg else ""
                 words = f"Set {row.set_number}: {wording.count(row.complete_reps, 'rep')}{load}"
-                if st.button(words, key=f"open_set_{row.id}", help="Read the review"):
-                    st.switch_page(PAGES / "review_set.py", query_params={"review": str(row.id)})
+                key = f"open_set_{row.id}"
+                controls.show_page_button(words, "review_set", key=key, help="Read the review", review=row.id)
 
 
 def _show_about(client: Client) -> None:
@@ -216,16 +204,7 @@ def _show_about(client: Client) -> None:
         name = st.text_input("Name", client.name, max_chars=LONGEST_NAME, key=f"client_name_{client.id}")
         notes = st.text_area("Notes", client.notes or "", key=f"client_notes_{client.id}")
         if st.button("Keep name and notes", key=f"client_keep_{client.id}"):
-            with layout.show_errors():
-                with Store.open() as store:
-                    store.change_client(client.id, name=name, notes=notes)
+            with layout.show_errors(), Store.open() as store:
+                store.change_client(client.id, name=name, notes=notes)
                 st.rerun()
     st.caption(f"Client since {client.created_at.astimezone():%d.%m.%Y}.")
-
-
-def _name(exercise_id: str) -> str:
-    base, _, variation = exercise_id.partition("/")
-    found = load_exercises().get(base)
-    if found is None:
-        return ""
-    return f"{found.name}, {variation.replace('-', ' ')}" if variation else found.name

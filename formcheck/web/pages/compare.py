@@ -12,7 +12,7 @@ from formcheck.statistics.rep_comparison import compare_reps
 from formcheck.statistics.rep_series import series_by_measure
 from formcheck.statistics.results import Comparison, Difference
 from formcheck.statistics.set_comparison import compare_early_with_late, compare_sets
-from formcheck.web import caution_line, layout
+from formcheck.web import layout
 from formcheck.web.charts import phase_axis, rep_comparison
 from formcheck.web.charts.phase_axis import RepGroup
 from formcheck.web.compare import set_choice
@@ -49,7 +49,7 @@ def _show(chosen: SetChoice) -> None:
     else:
         st.info(layout.escape_markdown(before.problem or after.problem or "The curves of these sets cannot be drawn."))
     _show_numbers(found, before.review, after.review, labels)
-    caution_line.show()
+    layout.show_cautions()
 
 
 def _show_numbers(found: Comparison, before: Review, after: Review, labels: tuple[str, str]) -> None:

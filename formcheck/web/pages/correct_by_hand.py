@@ -9,7 +9,7 @@ from formcheck.core.model import Analysis, Rep
 from formcheck.report import wording
 from formcheck.reps.edits import Edits
 from formcheck.storage import Store
-from formcheck.web import caution_line, layout
+from formcheck.web import layout
 from formcheck.web.components import correction_html as shown
 from formcheck.web.components.player import make_player_data, mount_player, pack_landmark_track
 from formcheck.web.correction import forms as forms
@@ -37,7 +37,7 @@ def main() -> None:
         return
     with layout.show_errors():
         _correct(number)
-    caution_line.show()
+    layout.show_cautions()
 
 
 def _correct(number: int) -> None:

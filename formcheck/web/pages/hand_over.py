@@ -11,7 +11,7 @@ from formcheck.services.delete import delete_client_data, plan_deletion
 from formcheck.services.export import export_client
 from formcheck.storage import Client, Store
 from formcheck.storage.data_folder import DataFolder, data_home
-from formcheck.web import caution_line, layout
+from formcheck.web import layout
 from formcheck.web.components import review_html
 from formcheck.web.session_state import page_state
 
@@ -35,7 +35,7 @@ def main() -> None:
                 _export(client)
             with right:
                 _delete(client)
-    caution_line.show()
+    layout.show_cautions()
 
 
 def _choose_client() -> Client | None:

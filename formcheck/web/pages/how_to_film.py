@@ -5,7 +5,7 @@ import streamlit as st
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Exercise
 from formcheck.report import wording
-from formcheck.web import caution_line, layout
+from formcheck.web import layout
 from formcheck.web.charts import camera_positions as drawn
 from formcheck.web.components import review_html
 from formcheck.web.filming import placement_check
@@ -90,7 +90,7 @@ def main() -> None:
         st.html(review_html.render_list(list_visible_checks(exercise, view)))
         st.caption(exercise.filming.advice)
     placement_check.show(exercise, view)
-    caution_line.show()
+    layout.show_cautions()
 
 
 def _show_pictures(exercise: Exercise, view: str) -> None:

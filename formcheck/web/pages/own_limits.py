@@ -11,7 +11,7 @@ from formcheck.exercises.schema import Check, Exercise
 from formcheck.report import wording
 from formcheck.services.own_limits import LimitEffect, find_limit_effects
 from formcheck.storage import Client, Store
-from formcheck.web import caution_line, layout
+from formcheck.web import layout
 from formcheck.web.components import limit_html as shown
 
 _UNITS = {"deg": "degrees", "deg/s": "degrees a second", "s": "seconds", "ratio": "share", "none": ""}
@@ -37,7 +37,7 @@ def main() -> None:
         with right:
             _show_effects(shipped, client, changes, held)
             _show_history(shipped, client)
-    caution_line.show()
+    layout.show_cautions()
 
 
 def _choose_client(clients: list[Client]) -> tuple[Exercise, Client | None]:

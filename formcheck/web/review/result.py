@@ -17,7 +17,7 @@ from formcheck.services.own_limits import exercise_for
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store
 from formcheck.storage.media_files import Artefacts, artefacts
-from formcheck.web import caution_line, layout
+from formcheck.web import layout
 from formcheck.web.charts import angle_curves
 from formcheck.web.components import review_html
 from formcheck.web.components.player import find_lift_curve, make_player_data, mount_player, pack_landmark_track
@@ -72,7 +72,7 @@ def show(review_id: int) -> None:
             if opened.review.reps:
                 _show_reps(opened)
             _show_curves(opened, analysis)
-            caution_line.show([text for text in opened.review.cautions if text not in general_cautions()])
+            layout.show_cautions([text for text in opened.review.cautions if text not in general_cautions()])
             _show_footer(opened.review)
             lifter_note.show(review_id)
             client_of_set.show(review_id)

@@ -11,7 +11,7 @@ from formcheck.jobs.queue import JobRequest, JobStatus, next_in_line, start_job
 from formcheck.report import wording
 from formcheck.storage import media_files
 from formcheck.storage.data_folder import DataFolder, data_home
-from formcheck.web import caution_line, demo_note, layout
+from formcheck.web import demo_note, layout
 from formcheck.web.review import chosen_clips, set_form, work_list
 from formcheck.web.review.chosen_clips import ReadyClip
 from formcheck.web.review.set_form import NOBODY, SessionDraft, clean_name, client_names
@@ -120,7 +120,7 @@ def _watch_looks(over_before: int) -> None:
 
 def _start_box(laid: Laid, requests: Sequence[JobRequest | None]) -> None:
     asked = [request for request in requests if request is not None]
-    caution_line.show(own_cautions(*(load_exercises()[request.exercise.partition("/")[0]] for request in asked)))
+    layout.show_cautions(own_cautions(*(load_exercises()[request.exercise.partition("/")[0]] for request in asked)))
     read_before = _read_mark().exists()
     agreed = read_before or st.checkbox("I have read the cautions", key="cautions_read")
     ready = bool(laid) and len(asked) == len(laid)

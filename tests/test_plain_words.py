@@ -125,7 +125,7 @@ def texts() -> Iterator[tuple[str, str]]:
     for measure in MEASURES.values():
         yield measure.name, f"{measure.plain} | {measure.meaning}"
     for signal in SIGNALS.values():
-        yield signal.name, signal.plain
+        yield signal.name, f"{signal.plain} | {signal.note}"
     for title, text in wording.READING:
         yield title, f"{title} | {text}"
 

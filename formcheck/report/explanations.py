@@ -31,7 +31,8 @@ def of_signal(name: str, review: Review) -> str:
     term = SIGNALS.get(name)
     if term is None:
         return ""
-    return f"{wording.capital(term.plain)}, picture by picture. {_ORIGIN[term.unit]}, {_filmed(review, name)}."
+    shown = wording.capital(wording.signal_name(name))
+    return f"{shown}, picture by picture. {_ORIGIN[term.unit]}, {_filmed(review, name)}."
 
 
 def margin_of_signal(name: str, review: Review) -> float | None:

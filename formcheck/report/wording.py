@@ -129,8 +129,8 @@ def measure_name(name: str) -> str:
 
 
 def signal_name(name: str) -> str:
-    """The plain words for a signal."""
-    return SIGNALS[name].plain if name in SIGNALS else name.replace("_", " ")
+    """The plain words for a signal, with the note on reading its numbers."""
+    return f"{SIGNALS[name].plain} ({SIGNALS[name].note})" if SIGNALS[name].note else SIGNALS[name].plain
 
 
 def count(amount: int, noun: str) -> str:

@@ -79,10 +79,10 @@ def test_a_rep_is_moved_from_the_clip_seen_kept_and_undone(page: Any, address: s
     assert stored(home)[0] == before  # only looked at so far
     # the player put in anew shows the moment the clip stands at, and one skeleton
     player_stands_at(page, moment)
-    assert page.locator("canvas.fc-bones").count() == 1
+    assert page.locator("canvas.fc-skeleton").count() == 1
     looked_at(page, "correct-by-hand")
     player_stands_at(page, moment)
-    assert page.locator("canvas.fc-bones").count() == 1
+    assert page.locator("canvas.fc-skeleton").count() == 1
     page.get_by_role("button", name="Keep this correction").click()
     page.wait_for_selector(".fc-kept", timeout=60_000)
     settled(page)

@@ -19,7 +19,7 @@ from tests.web.browser_kit import CLIPS, NARROW, WIDE, at, keep_screen, settled,
 pytestmark = [pytest.mark.browser, pytest.mark.pose]
 
 VIDEO = "document.querySelector('.st-key-fc_clip video')"
-CANVAS = "document.querySelector('.st-key-fc_clip canvas.fc-bones')"
+CANVAS = "document.querySelector('.st-key-fc_clip canvas.fc-skeleton')"
 INK = (
     f"() => {{ const c = {CANVAS}; if (!c || c.hidden || !c.width) return 0;"
     " const d = c.getContext('2d').getImageData(0, 0, c.width, c.height).data;"
@@ -72,21 +72,21 @@ def test_a_click_on_a_rep_a_finding_or_the_cue_moves_clip_and_cursor(page: Any, 
         wait_for_moment(page, float(button.get_attribute("data-t")))
 
 
-def test_a_click_on_a_curve_or_on_the_course_moves_the_clip(page: Any, review: Review) -> None:
+def test_a_click_on_a_curve_or_on_the_timeline_moves_the_clip(page: Any, review: Review) -> None:
     plot = page.locator("[class*=st-key-curve_] .js-plotly-plot").first
     plot.scroll_into_view_if_needed()
     first, last = plot.evaluate("plot => plot._fullLayout.xaxis.range")
     box = plot.locator(".nsewdrag").first.bounding_box()
     page.mouse.click(box["x"] + box["width"] * 0.5, box["y"] + box["height"] * 0.4)
     wait_for_moment(page, (first + last) / 2, rate=10.0)
-    course = page.get_by_role("slider", name="Moment in the clip")
-    course.scroll_into_view_if_needed()
-    box = course.bounding_box()
+    timeline = page.get_by_role("slider", name="Moment in the clip")
+    timeline.scroll_into_view_if_needed()
+    box = timeline.bounding_box()
     page.mouse.click(box["x"] + box["width"] * 0.25, box["y"] + box["height"] * 0.6)
     wait_for_moment(page, review.clip.duration_s * 0.25, rate=8.0)
     moment = at(page)
     inside = any(rep.start_s <= moment <= rep.end_s for rep in review.reps)
-    assert (f"of {len(review.reps)}" if inside else "between") in course.get_attribute("aria-valuetext")
+    assert (f"of {len(review.reps)}" if inside else "between") in timeline.get_attribute("aria-valuetext")
 
 
 def test_the_skeleton_follows_the_picture_and_can_be_put_away(page: Any, review: Review) -> None:

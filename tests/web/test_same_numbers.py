@@ -5,6 +5,7 @@ import re
 import pytest
 
 from formcheck.core.model import Analysis
+from formcheck.core.vocabulary import SIGNALS
 from formcheck.exercises.registry import get_exercise
 from formcheck.report import summary, wording
 from formcheck.web.components import review_html
@@ -38,12 +39,12 @@ def test_the_ribbon_has_the_order_of_the_digits(analysis: Analysis) -> None:
 def test_card_and_player_show_the_same_angle_and_its_name(analysis: Analysis) -> None:
     (measure,) = summary.main_columns(analysis.review, LIFT_FIRST)[:1]
     assert measure == "arm_elevation_peak"
-    course = find_lift_curve(analysis, measure)
-    assert course is not None
-    assert course["name"] == "Arm elevation"
+    curve = find_lift_curve(analysis, measure)
+    assert curve is not None
+    assert curve["name"] == "Arm elevation"
     for rep in analysis.review.reps:
-        for line in course["lines"]:
-            begin, end = (round((at - course["start"]) / course["step"]) for at in (rep.start_s, rep.end_s))
+        for line in curve["lines"]:
+            begin, end = (round((at - curve["start"]) / curve["step"]) for at in (rep.start_s, rep.end_s))
             shown = analysis.review.measure(measure, rep=rep.number, side=line["side"])
             assert shown is not None
             assert shown.value is not None
@@ -52,6 +53,6 @@ def test_card_and_player_show_the_same_angle_and_its_name(analysis: Analysis) ->
 
 def test_a_number_that_is_no_angles_end_leaves_the_curve_of_the_reps(analysis: Analysis) -> None:
     for measure in ("torso_inclination_range", "range_share", None):
-        course = find_lift_curve(analysis, measure)
-        assert course is not None
-        assert course["name"] == wording.capital(wording.signal_name(analysis.driver_name)).partition(" (")[0]
+        curve = find_lift_curve(analysis, measure)
+        assert curve is not None
+        assert curve["name"] == wording.capital(SIGNALS[analysis.driver_name].plain)

@@ -8,7 +8,7 @@ Angles follow the neutral-zero method (0 = anatomical position) and are in degre
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
 
@@ -25,6 +25,8 @@ class SignalTerm:
     sided: bool
     plain: str
     """What it is, in words a lifter understands."""
+    note: str = field(default="", kw_only=True)
+    """How its numbers are to be read, where that needs a word."""
 
 
 @dataclass(frozen=True, slots=True)

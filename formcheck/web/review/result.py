@@ -105,9 +105,9 @@ def _show_clip(opened: OpenedReview, analysis: Analysis | None, recording: Landm
     drawn_in = playable == opened.drawn.overlay
     track = pack_landmark_track(recording) if recording is not None and not drawn_in else None
     shown = summary.main_columns(opened.review, opened.exercise)[:1]
-    course = find_lift_curve(analysis, *shown) if analysis is not None and not review_blocked(opened.review) else None
+    curve = find_lift_curve(analysis, *shown) if analysis is not None and not review_blocked(opened.review) else None
     mount_player(
-        make_player_data(opened.review, opened.first, scope=SCOPE, clip=CLIP, track=track, course=course),
+        make_player_data(opened.review, opened.first, scope=SCOPE, clip=CLIP, track=track, curve=curve),
         key="fc_player",
     )
 

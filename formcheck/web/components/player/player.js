@@ -9,18 +9,18 @@ export default function (component) {
   const video = () => document.querySelector(`.st-key-${data.clip} video`);
   const part = (name) => parentElement.querySelector(`[data-part="${name}"]`);
   const button = (name) => parentElement.querySelector(`[data-do="${name}"]`);
-  const remembered = (name, otherwise) => localStorage.getItem(`formcheck-${name}`) ?? otherwise;
-  const remember = (name, value) => localStorage.setItem(`formcheck-${name}`, value);
-  const bones = makeBones(data.track);
-  const plots = makePlots(scope, reps);
-  const state = { looped: null, bones: remembered("bones", "yes") === "yes", shown: -1, repShown: null, pressed: null, back: null };
+  const readSetting = (name, otherwise) => localStorage.getItem(`formcheck-${name}`) ?? otherwise;
+  const writeSetting = (name, value) => localStorage.setItem(`formcheck-${name}`, value);
+  const skeleton = makeSkeleton(data.track);
+  const charts = makeCharts(scope, reps);
+  const state = { looped: null, skeleton: readSetting("bones", "yes") === "yes", shown: -1, repShown: null, pressed: null, back: null };
   let frame = 0;
   let watched = null;
 
   // Into the middle of the picture's own time, so that rounding never shows the one before.
-  const inside = (t) => {
+  const findInside = (t) => {
     if (!times.length) return t;
-    const index = nearest(times, t);
+    const index = findNearest(times, t);
     const next = index + 1 < times.length ? times[index + 1] : times[index] + 1 / data.rate;
     return times[index] + Math.min(0.004, (next - times[index]) / 4);
   };
@@ -29,8 +29,8 @@ export default function (component) {
     const clip = video();
     if (!clip || !Number.isFinite(t)) return;
     clip.pause();
-    clip.currentTime = Math.max(0, Math.min(inside(t), clip.duration || t));
-    if (state.looped) state.looped = repAt(reps, t) || state.looped;
+    clip.currentTime = Math.max(0, Math.min(findInside(t), clip.duration || t));
+    if (state.looped) state.looped = findRep(reps, t) || state.looped;
     if (reveal) bringIntoSight(clip);
   };
 
@@ -48,7 +48,7 @@ export default function (component) {
     const clip = video();
     if (!clip) return;
     if (!times.length) { seek(clip.currentTime + direction / data.rate); return; }
-    const index = nearest(times, clip.currentTime - 0.002);
+    const index = findNearest(times, clip.currentTime - 0.002);
     seek(times[Math.max(0, Math.min(times.length - 1, index + direction))]);
   };
 
@@ -80,15 +80,15 @@ export default function (component) {
   const loop = () => {
     const clip = video();
     if (!clip) return;
-    state.looped = state.looped ? null : repAt(reps, clip.currentTime) || reps[0] || null;
+    state.looped = state.looped ? null : findRep(reps, clip.currentTime) || reps[0] || null;
     button("loop").setAttribute("aria-pressed", String(Boolean(state.looped)));
-    if (state.looped) { clip.currentTime = inside(state.looped.start); clip.play(); say(`Repeating rep ${state.looped.number}`); }
+    if (state.looped) { clip.currentTime = findInside(state.looped.start); clip.play(); announce(`Repeating rep ${state.looped.number}`); }
   };
 
-  const showBones = (value) => {
-    state.bones = value;
-    remember("bones", value ? "yes" : "no");
-    button("bones").setAttribute("aria-pressed", String(value));
+  const showSkeleton = (value) => {
+    state.skeleton = value;
+    writeSetting("bones", value ? "yes" : "no");
+    button("skeleton").setAttribute("aria-pressed", String(value));
     show(Math.max(state.shown, 0));
   };
 
@@ -97,7 +97,7 @@ export default function (component) {
     if (document.fullscreenElement) document.exitFullscreen(); else holder?.requestFullscreen?.();
   };
 
-  const say = (words) => { part("said").textContent = words; };
+  const announce = (words) => { part("status").textContent = words; };
 
   const goBack = () => {
     const main = document.querySelector(".stMain") || document.scrollingElement;
@@ -105,27 +105,27 @@ export default function (component) {
     button("return").hidden = true;
   };
 
-  const doing = {
+  const actions = {
     back: () => step(-1), forward: () => step(1), play: playOrPause, loop, full: large, return: goBack,
-    "rep-back": () => stepRep(-1), "rep-forward": () => stepRep(1), bones: () => showBones(!state.bones),
+    "rep-back": () => stepRep(-1), "rep-forward": () => stepRep(1), skeleton: () => showSkeleton(!state.skeleton),
     slower: () => setSpeed({ 1: 0.5, 0.5: 0.25, 0.25: 1 }[state.speed] || 1),
   };
-  const keys = { " ": "play", arrowleft: "back", arrowright: "forward", p: "rep-back", n: "rep-forward", o: "loop", s: "slower", b: "bones", f: "full" };
+  const keys = { " ": "play", arrowleft: "back", arrowright: "forward", p: "rep-back", n: "rep-forward", o: "loop", s: "slower", b: "skeleton", f: "full" };
 
-  // ------------------------------------------------------------ what is shown of a moment
+  // ------------------------------------------------------------ what is shown of a time
 
   const show = (t) => {
     const clip = video();
     state.shown = t;
-    part("time").textContent = stamp(t);
-    const words = placeAt(reps, t);
-    part("where").textContent = words;
-    const values = course.valuesAt(t);
-    part("angles").textContent = values.length && data.course.margin ? `${data.course.name}: ${values.join(" · ")} ${data.course.margin}` : ""; // no number without its margin
-    course.show(t, words);
-    plots.drawCursor(t);
-    if (clip && times.length) bones.draw(clip, nearest(times, t), state.bones);
-    const rep = repAt(reps, t);
+    part("time").textContent = formatTime(t);
+    const description = describeTime(reps, t);
+    part("description").textContent = description;
+    const values = timeline.readValues(t);
+    part("angles").textContent = values.length && data.curve.margin ? `${data.curve.name}: ${values.join(" · ")} ${data.curve.margin}` : ""; // no number without its margin
+    timeline.show(t, description);
+    charts.drawCursors(t);
+    if (clip && times.length) skeleton.draw(clip, findNearest(times, t), state.skeleton);
+    const rep = findRep(reps, t);
     if (rep?.number !== state.repShown) {
       state.repShown = rep?.number;
       for (const card of scope()?.querySelectorAll("[data-rep]") || []) {
@@ -133,7 +133,7 @@ export default function (component) {
       }
     }
   };
-  const course = makeCourse(part("course"), data, seek);
+  const timeline = makeTimeline(part("timeline"), data, seek);
 
   // The browser says which picture it really shows; the cursor follows that, not the clock.
   const onPicture = (_, picture) => {
@@ -163,7 +163,7 @@ export default function (component) {
       watch(clip);
       const now = clip.currentTime;
       if (state.looped && !clip.paused && (now >= state.looped.end || now < state.looped.start - 0.05)) {
-        clip.currentTime = inside(state.looped.start);
+        clip.currentTime = findInside(state.looped.start);
       }
       if (!clip.requestVideoFrameCallback && now !== state.shown) show(now);
       const playing = String(!clip.paused && !clip.ended);
@@ -192,22 +192,22 @@ export default function (component) {
     const path = event.composedPath();
     const own = path.includes(parentElement) || event.target === video();
     const name = keys[event.key.toLowerCase()];
-    const onCourse = path.includes(part("course"));
-    if (onCourse && ["Home", "End"].includes(event.key)) { event.preventDefault(); seek(event.key === "Home" ? 0 : data.duration); return; }
+    const onTimeline = path.includes(part("timeline"));
+    if (onTimeline && ["Home", "End"].includes(event.key)) { event.preventDefault(); seek(event.key === "Home" ? 0 : data.duration); return; }
     if (!name || typing(path)) return;
     if (!own && !part("everywhere").checked) return;
     const pressable = path.some((node) => node instanceof Element && node.matches("button, a, summary, input, [role=button], [role=tab], [role=slider]"));
-    if (event.key === " " && pressable && !onCourse) return;
+    if (event.key === " " && pressable && !onTimeline) return;
     if (!own && event.key.startsWith("Arrow") && path.some((node) => node instanceof Element && node.matches("[role=slider], [role=tab], [role=radio], input"))) return;
     event.preventDefault();
     event.stopPropagation();
-    doing[name]();
+    actions[name]();
   };
 
   const onBar = (event) => {
     const pressed = event.target.closest("button");
     if (pressed?.dataset.speed) setSpeed(Number(pressed.dataset.speed));
-    else doing[pressed?.dataset.do]?.();
+    else actions[pressed?.dataset.do]?.();
   };
 
   const onDown = (event) => {
@@ -219,16 +219,16 @@ export default function (component) {
     if (!state.pressed) return;
     const { plot, x, y } = state.pressed;
     state.pressed = null;
-    if (Math.hypot(event.clientX - x, event.clientY - y) < 6) seek(plots.momentAt(plot, event.clientX), true);
+    if (Math.hypot(event.clientX - x, event.clientY - y) < 6) seek(charts.findTime(plot, event.clientX), true);
   };
 
   const onCancel = () => { state.pressed = null; };
-  const onEverywhere = () => remember("keys", part("everywhere").checked ? "yes" : "no");
+  const onEverywhere = () => writeSetting("keys", part("everywhere").checked ? "yes" : "no");
 
-  part("everywhere").checked = remembered("keys", "yes") === "yes";
+  part("everywhere").checked = readSetting("keys", "yes") === "yes";
   for (const item of parentElement.querySelectorAll("[data-hint]")) item.title = item.dataset.hint;
-  button("bones").hidden = !data.track;
-  button("bones").setAttribute("aria-pressed", String(state.bones));
+  button("skeleton").hidden = !data.track;
+  button("skeleton").setAttribute("aria-pressed", String(state.skeleton));
   setSpeed(1);
   show(video()?.currentTime ?? 0);
   tick();
@@ -247,7 +247,7 @@ export default function (component) {
     watched = null;
     sized.disconnect();
     for (const [where, name, what, early] of listeners) where.removeEventListener(name, what, early);
-    course.remove();
-    bones.remove();
+    timeline.remove();
+    skeleton.remove();
   };
 }

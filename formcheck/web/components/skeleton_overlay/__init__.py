@@ -1,24 +1,17 @@
 """Two skeletons over each other at the same phase of a rep, with a slider through the rep."""
 
 from collections.abc import Sequence
-from pathlib import Path
 from typing import Any
 
 import numpy as np
-import streamlit as st
 
 from formcheck.core.model import Array
 from formcheck.signals.skeleton import BODY, BONES
 from formcheck.web.charts.angle_curves import First
 from formcheck.web.charts.phase_axis import STEPS
+from formcheck.web.components.assets import declare_component
 
-_FOLDER = Path(__file__).parent
-_mount = st.components.v2.component(
-    "formcheck_laid_over",
-    html=(_FOLDER / "laid_over.html").read_text(encoding="utf-8"),
-    css=(_FOLDER / "laid_over.css").read_text(encoding="utf-8"),
-    js=(_FOLDER / "laid_over.js").read_text(encoding="utf-8"),
-)
+_mount = declare_component("skeleton_overlay", "overlay.html", "overlay.css", "../chart_cursor.js", "overlay.js")
 
 
 def make_overlay_data(tracks: Sequence[Array], first: First, scope: str) -> dict[str, Any]:
@@ -26,7 +19,7 @@ def make_overlay_data(tracks: Sequence[Array], first: First, scope: str) -> dict
 
     Parameters
     ----------
-    tracks : two of (places, parts of `BODY`, 2) in trunk lengths; NaN = unseen.
+    tracks : two of (steps, parts of `BODY`, 2) in trunk lengths; NaN = unseen.
     scope : key of the container whose charts get a line at the phase shown.
     """
     known = np.concatenate([track[np.isfinite(track).all(axis=2)] for track in tracks])

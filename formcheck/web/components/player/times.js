@@ -1,21 +1,21 @@
 // Times and reps: pure functions of the review's numbers.
 
-const stamp = (t) => {
+const formatTime = (t) => {
   const tenths = Math.max(0, Math.round(t * 10));
   return `${Math.floor(tenths / 600)}:${String(Math.floor(tenths / 10) % 60).padStart(2, "0")}.${tenths % 10}`;
 };
 
-const repAt = (reps, t) => reps.find((rep) => t >= rep.start && t <= rep.end) || null;
+const findRep = (reps, t) => reps.find((rep) => t >= rep.start && t <= rep.end) || null;
 
-const placeAt = (reps, t) => {
-  const rep = repAt(reps, t);
+const describeTime = (reps, t) => {
+  const rep = findRep(reps, t);
   if (!rep) return reps.length ? "between reps" : "";
   const phase = rep.phases.find((item) => t >= item.start && t < item.end);
   return `rep ${rep.number} of ${reps.length}${phase ? `, ${phase.words}` : ""}`;
 };
 
 // Index of the picture nearest to t; times increase.
-const nearest = (times, t) => {
+const findNearest = (times, t) => {
   let low = 0;
   let high = times.length - 1;
   while (high - low > 1) {

@@ -3,16 +3,16 @@
 
 const GONE = -32768;
 
-const makeBones = (track) => {
+const makeSkeleton = (track) => {
   const points = unpack(track?.points);
   const seen = unpack(track?.seen);
   const parts = track?.parts || [];
   let canvas = null;
-  const made = (window.formcheckBones = (window.formcheckBones || 0) + 1);
+  const made = (window.formcheckSkeletons = (window.formcheckSkeletons || 0) + 1);
 
   // One canvas a clip: a player put in anew takes the place of the one before, which may end later than it should.
-  const over = (clip) => {
-    for (const other of clip.parentElement.querySelectorAll("canvas.fc-bones")) {
+  const findCanvas = (clip) => {
+    for (const other of clip.parentElement.querySelectorAll("canvas.fc-skeleton")) {
       if (other === canvas) continue;
       if (Number(other.dataset.made) > made) return null;
       other.remove();
@@ -20,7 +20,7 @@ const makeBones = (track) => {
     if (canvas?.isConnected && canvas.parentElement === clip.parentElement) return canvas;
     canvas?.remove();
     canvas = document.createElement("canvas");
-    canvas.className = "fc-bones";
+    canvas.className = "fc-skeleton";
     canvas.dataset.made = made;
     canvas.setAttribute("aria-hidden", "true");
     clip.parentElement.style.position = "relative";
@@ -30,37 +30,37 @@ const makeBones = (track) => {
 
   const draw = (clip, index, shown) => {
     if (!parts.length) return;
-    const sheet = over(clip);
-    if (!sheet) return;
-    sheet.hidden = !shown;
+    const layer = findCanvas(clip);
+    if (!layer) return;
+    layer.hidden = !shown;
     if (!shown || !clip.videoWidth) return;
     const box = { w: clip.clientWidth, h: clip.clientHeight };
     const dense = window.devicePixelRatio || 1;
-    if (sheet.width !== Math.round(box.w * dense) || sheet.height !== Math.round(box.h * dense)) {
-      sheet.width = Math.round(box.w * dense);
-      sheet.height = Math.round(box.h * dense);
-      sheet.style.width = `${box.w}px`;
-      sheet.style.height = `${box.h}px`;
+    if (layer.width !== Math.round(box.w * dense) || layer.height !== Math.round(box.h * dense)) {
+      layer.width = Math.round(box.w * dense);
+      layer.height = Math.round(box.h * dense);
+      layer.style.width = `${box.w}px`;
+      layer.style.height = `${box.h}px`;
     }
-    sheet.style.left = `${clip.offsetLeft}px`;
-    sheet.style.top = `${clip.offsetTop}px`;
-    const pen = sheet.getContext("2d");
+    layer.style.left = `${clip.offsetLeft}px`;
+    layer.style.top = `${clip.offsetTop}px`;
+    const pen = layer.getContext("2d");
     pen.setTransform(dense, 0, 0, dense, 0, 0);
     pen.clearRect(0, 0, box.w, box.h);
     const scale = Math.min(box.w / track.width, box.h / track.height);
     const left = (box.w - scale * track.width) / 2;
     const top = (box.h - scale * track.height) / 2;
     const long = Math.max(track.width, track.height);
-    const at = (part) => {
-      const place = 2 * (index * parts.length + part);
-      if (points[place] === GONE || points[place] === undefined) return null;
-      return { x: left + (points[place] / track.steps) * long * scale, y: top + (points[place + 1] / track.steps) * long * scale };
+    const findPoint = (part) => {
+      const offset = 2 * (index * parts.length + part);
+      if (points[offset] === GONE || points[offset] === undefined) return null;
+      return { x: left + (points[offset] / track.steps) * long * scale, y: top + (points[offset + 1] / track.steps) * long * scale };
     };
     const width = Math.max(2, Math.min(box.w, box.h) / 150);
     pen.lineCap = "round";
     for (const [from, to, side] of track.bones) {
-      const a = at(from);
-      const b = at(to);
+      const a = findPoint(from);
+      const b = findPoint(to);
       if (!a || !b) continue;
       pen.beginPath();
       pen.moveTo(a.x, a.y);
@@ -76,7 +76,7 @@ const makeBones = (track) => {
     }
     pen.setLineDash([]);
     for (let part = 0; part < parts.length; part += 1) {
-      const point = at(part);
+      const point = findPoint(part);
       if (!point) continue;
       pen.beginPath();
       pen.arc(point.x, point.y, width * 1.25, 0, 2 * Math.PI);

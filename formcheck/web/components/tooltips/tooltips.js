@@ -21,7 +21,7 @@ export default function (component) {
   let owner = null;
   let closing = 0;
 
-  const place = () => {
+  const position = () => {
     const at = owner.getBoundingClientRect();
     box.style.maxWidth = `${Math.min(340, window.innerWidth - 24)}px`;
     const size = box.getBoundingClientRect();
@@ -38,7 +38,7 @@ export default function (component) {
     box.textContent = element.dataset.tip;
     box.hidden = false;
     element.setAttribute("aria-describedby", box.id);
-    place();
+    position();
   };
 
   const hide = () => {
@@ -63,22 +63,16 @@ export default function (component) {
     if (element) show(element); else if (event.target !== box) hide();
   };
   const onKey = (event) => { if (event.key === "Escape" && owner) hide(); };
-  const onScroll = () => { if (owner) { if (owner.isConnected) place(); else hide(); } };
+  const onScroll = () => { if (owner) { if (owner.isConnected) position(); else hide(); } };
 
-  document.addEventListener("pointerover", onOver);
-  document.addEventListener("focusin", onFocus);
-  document.addEventListener("focusout", onBlur);
-  document.addEventListener("pointerup", onTap);
-  document.addEventListener("keydown", onKey, true);
-  document.addEventListener("scroll", onScroll, true);
+  const listeners = [
+    ["pointerover", onOver, false], ["focusin", onFocus, false], ["focusout", onBlur, false], ["pointerup", onTap, false],
+    ["keydown", onKey, true], ["scroll", onScroll, true],
+  ];
+  for (const [name, listener, capture] of listeners) document.addEventListener(name, listener, capture);
   return () => {
     clearInterval(following);
-    document.removeEventListener("pointerover", onOver);
-    document.removeEventListener("focusin", onFocus);
-    document.removeEventListener("focusout", onBlur);
-    document.removeEventListener("pointerup", onTap);
-    document.removeEventListener("keydown", onKey, true);
-    document.removeEventListener("scroll", onScroll, true);
+    for (const [name, listener, capture] of listeners) document.removeEventListener(name, listener, capture);
     box.remove();
   };
 }

@@ -1,4 +1,4 @@
-// One button a field; a click tells the page which field and at what second the clip stands.
+// One button a field; a click sends the page the field and the time of the clip in seconds.
 
 export default function (component) {
   const { data, parentElement, setTriggerValue } = component;
@@ -12,7 +12,7 @@ export default function (component) {
       const clip = document.querySelector(`.st-key-${data.clip} video`);
       if (!clip) return;
       clip.pause();
-      setTriggerValue("moment", { field, at: clip.currentTime });
+      setTriggerValue("time", { field, at: clip.currentTime });
     });
     return button;
   }));

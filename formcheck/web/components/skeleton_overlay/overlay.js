@@ -6,35 +6,35 @@ export default function (component) {
   const svg = part("drawing");
   const slider = part("slider");
   const play = parentElement.querySelector('[data-do="play"]');
-  const made = (name, look) => {
+  const addShape = (name, style) => {
     const element = document.createElementNS("http://www.w3.org/2000/svg", name);
-    element.setAttribute("class", look);
+    element.setAttribute("class", style);
     svg.appendChild(element);
     return element;
   };
   svg.setAttribute("viewBox", data.box.join(" "));
   svg.replaceChildren();
   const figures = data.tracks.map((track, index) => {
-    const look = index ? "two" : "one";
-    return { track, bones: data.bones.map(() => made("line", look)), head: made("circle", look) };
+    const style = index ? "two" : "one";
+    return { track, bones: data.bones.map(() => addShape("line", style)), head: addShape("circle", style) };
   });
   const last = 2 * data.steps - 1;
   slider.max = last;
   let timer = 0;
 
-  const words = (place) => {
-    const second = place >= data.steps;
-    const share = Math.round(((second ? place - data.steps : place) / (data.steps - 1)) * 100);
+  const describePhase = (step) => {
+    const second = step >= data.steps;
+    const share = Math.round(((second ? step - data.steps : step) / (data.steps - 1)) * 100);
     return `${share} % of the ${data.phases[second ? 1 : 0]}`;
   };
 
-  const drawFigure = ({ track, bones, head }, place) => {
-    const row = track[place];
+  const drawFigure = ({ track, bones, head }, step) => {
+    const row = track[step];
     data.bones.forEach(([from, to], index) => {
       const ends = [row[2 * from], row[2 * from + 1], row[2 * to], row[2 * to + 1]];
       const seen = ends.every((value) => value !== null);
       bones[index].style.display = seen ? "" : "none";
-      if (seen) ["x1", "y1", "x2", "y2"].forEach((name, place) => bones[index].setAttribute(name, ends[place]));
+      if (seen) ["x1", "y1", "x2", "y2"].forEach((name, end) => bones[index].setAttribute(name, ends[end]));
     });
     head.style.display = row[0] === null || row[1] === null ? "none" : "";
     if (row[0] !== null && row[1] !== null) {
@@ -44,52 +44,38 @@ export default function (component) {
     }
   };
 
-  const drawCursor = (place) => {
-    const x = (place >= data.steps ? 100 : 0) + ((place % data.steps) / (data.steps - 1)) * 100;
-    for (const plot of document.querySelectorAll(`.st-key-${data.scope} .js-plotly-plot`)) {
-      const axis = plot._fullLayout?.xaxis;
-      const size = plot._fullLayout?._size;
-      if (!axis || !size) continue;
-      let line = plot.querySelector(".fc-cursor");
-      if (!line) {
-        line = document.createElement("div");
-        line.className = "fc-cursor";
-        line.setAttribute("aria-hidden", "true");
-        plot.appendChild(line);
-      }
-      line.style.left = `${size.l + axis.l2p(x)}px`;
-      line.style.top = `${size.t}px`;
-      line.style.height = `${size.h}px`;
-    }
+  const drawCursors = (step) => {
+    const x = (step >= data.steps ? 100 : 0) + ((step % data.steps) / (data.steps - 1)) * 100;
+    for (const plot of document.querySelectorAll(`.st-key-${data.scope} .js-plotly-plot`)) drawCursor(plot, x);
   };
 
   const draw = () => {
-    const place = Number(slider.value);
-    for (const figure of figures) drawFigure(figure, place);
-    part("told").textContent = words(place);
-    slider.setAttribute("aria-valuetext", words(place));
-    drawCursor(place);
+    const step = Number(slider.value);
+    for (const figure of figures) drawFigure(figure, step);
+    part("phase").textContent = describePhase(step);
+    slider.setAttribute("aria-valuetext", describePhase(step));
+    drawCursors(step);
   };
 
-  const halt = () => {
+  const stop = () => {
     clearInterval(timer);
     timer = 0;
     play.setAttribute("aria-pressed", "false");
   };
   const onPlay = () => {
-    if (timer) { halt(); return; }
+    if (timer) { stop(); return; }
     play.setAttribute("aria-pressed", "true");
     timer = setInterval(() => { slider.value = (Number(slider.value) + 1) % (last + 1); draw(); }, 50);
   };
-  const onInput = () => { halt(); draw(); };
+  const onInput = () => { stop(); draw(); };
   slider.value = Math.min(data.steps - 1, last);
   slider.addEventListener("input", onInput);
   play.addEventListener("click", onPlay);
   draw();
   // The charts come later than this part, and come anew when a side is chosen: their line is put back then.
-  const late = setInterval(() => drawCursor(Number(slider.value)), 500);
+  const late = setInterval(() => drawCursors(Number(slider.value)), 500);
   return () => {
-    halt();
+    stop();
     clearInterval(late);
     slider.removeEventListener("input", onInput);
     play.removeEventListener("click", onPlay);

@@ -41,8 +41,7 @@ def fill(home: Path) -> tuple[int, list[str]]:
     from formcheck.demo.story import install_story
     from formcheck.jobs import queue, worker
     from formcheck.storage import Store
-    from formcheck.storage.data_folder import default_store, recordings_folder
-    from formcheck.storage.media_files import artefacts
+    from formcheck.storage.data_folder import DataFolder, default_store, recordings_folder
 
     queue._launch = lambda job: None
     request = queue.JobRequest(str(CLIP), CLIP.name, EXERCISE, "auto", LOAD_KG, TARGET)
@@ -53,7 +52,7 @@ def fill(home: Path) -> tuple[int, list[str]]:
         number = store.list_reviews(limit=1)[0].id
         install_story(store, recordings_folder(), today=date.today())
         review = store.load_review(number)
-    assert artefacts(home, number).report.is_file()
+    assert DataFolder(home).artifacts(number).report.is_file()
     return number, says(review)
 
 
@@ -76,7 +75,7 @@ def main() -> None:
         home = Path(place)
         os.environ["FORMCHECK_HOME"] = place
         number, words = fill(home)
-        from formcheck.storage.media_files import artefacts
+        from formcheck.storage.data_folder import DataFolder
 
         with served(home) as address, opened_browser() as browser:
             page = browser.new_page(viewport=SIZE, color_scheme="light")
@@ -95,7 +94,7 @@ def main() -> None:
             page.wait_for_function("!document.body.innerText.includes('in set 1 changed')")
             settled(page)
             take(page, "client", folder)
-            page.goto(artefacts(home, number).report.as_uri())
+            page.goto(DataFolder(home).artifacts(number).report.as_uri())
             page.wait_for_load_state()
             take(page, "report", folder)
             page.close()

@@ -14,8 +14,7 @@ from formcheck.report.suggestion_text import describe_reason
 from formcheck.services.delete import delete_upload
 from formcheck.signals.placement import judge_placement
 from formcheck.storage import Store
-from formcheck.storage.data_folder import data_home, default_store, recordings_folder
-from formcheck.storage.media_files import artefacts
+from formcheck.storage.data_folder import DataFolder, data_home, default_store, recordings_folder
 
 Report = Callable[[float, float | None], None]
 """Called with seconds of the clip done and in all."""
@@ -30,7 +29,7 @@ def draw_film(request: JobRequest, report: Report) -> int:
         raise StoreError("The film belongs to no review.")
     with Store.open(default_store()) as store:
         review = store.load_review(request.review_id)
-    drawn = artefacts(data_home(), request.review_id)
+    drawn = DataFolder(data_home()).artifacts(request.review_id)
     write_overlay(
         Path(request.clip_path),
         load_recording(drawn.recording),

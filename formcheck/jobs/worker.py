@@ -39,10 +39,15 @@ from formcheck.jobs.queue import (
 )
 from formcheck.services.own_limits import exercise_for
 from formcheck.storage import Store
-from formcheck.storage.client_files import note_clips_drawn
-from formcheck.storage.data_folder import DataFolder, data_home, default_store, own_exercises_folder, recordings_folder
+from formcheck.storage.data_folder import (
+    Artifacts,
+    DataFolder,
+    data_home,
+    default_store,
+    own_exercises_folder,
+    recordings_folder,
+)
 from formcheck.storage.jobs import DELETED, name_parts
-from formcheck.storage.media_files import Artefacts, artefacts
 
 _LOOKING, _PICTURES, _CONVERTING, _REPORT = (0.0, LOOKING_SHARE), (LOOKING_SHARE, 0.8), (0.8, 0.96), (0.96, 1.0)
 """Shares of the work, by what they cost on the machines it was tried on."""
@@ -115,11 +120,11 @@ def _review(job: Job, reporter: ProgressReporter) -> int:
             # limits are.
             analysis = replace(analysis, review=store.load_review(review_id))
             made = next(iter(store.list_reviews(review_id=review_id))).created_at
-        drawn = Artefacts(DataFolder(data_home()).job(job.name) / "drawn")
+        drawn = Artifacts(DataFolder(data_home()).job(job.name) / "drawn")
         _check_wanted(store, job)
         shutil.rmtree(drawn.folder, ignore_errors=True)  # of a worker that was killed while it drew
         draw(drawn, analysis, recording, clip, exercise, made, reporter)
-        note_clips_drawn(drawn.folder, request.clips)
+        drawn.write_clip_names(request.clips)
         if review_id is None:
             review_id = store.save_review(
                 analysis.review,
@@ -129,7 +134,7 @@ def _review(job: Job, reporter: ProgressReporter) -> int:
                 session_on=date.fromisoformat(request.session_on) if request.session_on else None,
                 job=job,
             )
-        place = artefacts(data_home(), review_id)
+        place = DataFolder(data_home()).artifacts(review_id)
         _move(drawn, place)
         try:
             _check_wanted(store, job)
@@ -181,7 +186,7 @@ def _name(text: str) -> str:
 
 
 def draw(
-    out: Artefacts,
+    out: Artifacts,
     analysis: Analysis,
     recording: LandmarkRecording,
     clip: Path,
@@ -209,7 +214,7 @@ def draw(
 
 
 def make_playable(
-    out: Artefacts, clip: Path, rate: float, reporter: ProgressReporter, *, damaged: bool = False
+    out: Artifacts, clip: Path, rate: float, reporter: ProgressReporter, *, damaged: bool = False
 ) -> None:
     """See to it that a browser can play the clip: as it is, or made anew, as one that is damaged always is."""
     from formcheck.video.browser_playback import plays_in_browser
@@ -227,7 +232,7 @@ def make_playable(
     )
 
 
-def _move(drawn: Artefacts, place: Artefacts) -> None:
+def _move(drawn: Artifacts, place: Artifacts) -> None:
     place.folder.mkdir(parents=True, exist_ok=True)
     for path in drawn.folder.iterdir():
         path.replace(place.folder / path.name)

@@ -11,7 +11,7 @@ from formcheck.core.model import Analysis, LandmarkRecording
 from formcheck.exercises.schema import Exercise
 from formcheck.services.stored_analysis import load_stored_analysis
 from formcheck.storage import Store
-from formcheck.storage.media_files import artefacts
+from formcheck.storage.data_folder import DataFolder
 
 if TYPE_CHECKING:
     from formcheck.report.figures import KeyPicture
@@ -110,7 +110,7 @@ def load_review_outputs(
         found.exercise,
         find_unchanged_clip(row.clip_path, row.clip_sha256),
         row.created_at.astimezone().date(),
-        artefacts(home, review_id).faces,
+        DataFolder(home).artifacts(review_id).faces,
     )
 
 

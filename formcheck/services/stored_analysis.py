@@ -14,7 +14,6 @@ from formcheck.services.own_limits import exercise_for
 from formcheck.storage import Store
 from formcheck.storage.curve_cache import CurveCache
 from formcheck.storage.data_folder import DataFolder
-from formcheck.storage.media_files import artefacts
 from formcheck.storage.recording_cache import find_recording
 
 
@@ -87,7 +86,7 @@ def load_stored_recording(store: Store, review_id: int, home: Path) -> LandmarkR
     original = store.load_original(review_id)
     wanted = original.clip.sha256, original.pose_model.sha256
     try:
-        recording = load_recording(artefacts(home, review_id).recording)
+        recording = load_recording(DataFolder(home).artifacts(review_id).recording)
         # What lies there may belong to a review of this number in another store.
         if (recording.clip.sha256, recording.pose_model.sha256) != wanted:
             raise RecordingError("These are the body points of another clip.")

@@ -1,4 +1,4 @@
-"""What belongs to a client: landmarks, kept clips, drawn results, and the jobs of the page."""
+"""What belongs to a client: landmarks, stored clips, drawn results, and the jobs of the page."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -8,9 +8,6 @@ from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder
 from formcheck.storage.jobs import Job
 from formcheck.storage.recording_cache import files_of_clip, is_checksum
-
-_CLIPS_DRAWN = "clips.txt"
-"""A file of this name beside what is drawn for a review names its clips."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +32,8 @@ def client_files(store: Store, client_id: int, home: Path) -> OwnedData:
     rows = store.list_reviews(client=client_id)
     numbers = {row.id for row in rows}
     jobs = store.list_jobs()
-    owners = {name: None if (found := store.find_client(name)) is None else found.id for name in _names(jobs)}
+    names = {job.request.client for job in jobs if job.request.client is not None}
+    owners = {name: None if (found := store.find_client(name)) is None else found.id for name in names}
     theirs = [job for job in jobs if job.request.client is not None and owners[job.request.client] == client_id]
     others = [job for job in jobs if job.request.client is not None and job not in theirs]
     clips = {Path(row.clip_path) for row in rows if row.clip_path is not None}
@@ -45,16 +43,16 @@ def client_files(store: Store, client_id: int, home: Path) -> OwnedData:
     going -= store.clips_needed(going, besides_client=client_id)
     going -= {Path(text).name for job in others if not job.status.over for text in job.request.clips}
     own = [path for sha in sorted(going) for path in _of_clip(sha, data)]
-    own += [path for number in sorted(numbers) if (path := data.artifacts(number)).is_dir()]
+    own += [path for number in sorted(numbers) if (path := data.artifacts(number).folder).is_dir()]
     own += [path for path in (data.client_export(client_id),) if path.is_file()]
     marks = {str(data.upload(sha)) for sha in going} | {str(path) for path in clips if path.name not in uploads}
-    kept = [job for job in others if owners[job.request.client or ""] is not None or not job.status.over]
+    staying = [job for job in others if owners[job.request.client or ""] is not None or not job.status.over]
     ending = [
         job
         for job in jobs
         if job in theirs
         or job.status.review_id in numbers
-        or (job not in kept and not marks.isdisjoint(job.request.clips))
+        or (job not in staying and not marks.isdisjoint(job.request.clips))
     ]
     outside = {path for path in clips if not path.is_relative_to(home) and path.is_file()}
     return _owned(own, ending, data, tuple(sorted(outside)))
@@ -71,7 +69,7 @@ def review_files(store: Store, review_id: int, home: Path) -> OwnedData:
     staying = [job for job in jobs if job.needs_clip and job.status.review_id != review_id]
     going -= {Path(text).name for job in staying for text in job.request.clips}
     own = [path for sha in sorted(going) for path in _of_clip(sha, data)]
-    own += [place for place in (data.artifacts(review_id),) if place.is_dir()]
+    own += [path for path in (data.artifacts(review_id).folder,) if path.is_dir()]
     marks = {str(data.upload(sha)) for sha in going}
     ending = [job for job in jobs if job.status.review_id == review_id or not marks.isdisjoint(job.request.clips)]
     return _owned(own, ending, data)
@@ -87,31 +85,16 @@ def upload_files(store: Store, clip: Path, home: Path) -> OwnedData:
     if clip.parent != data.clips or not is_checksum(clip.name):
         return OwnedData()
     jobs = [job for job in store.list_jobs() if str(clip) in job.request.clips]
-    if any(job.needs_clip for job in jobs) or store.clips_needed({clip.name}) or _drawn_from(clip, data):
+    drawn = any(clip.name in path.read_text(encoding="utf-8").split() for path in data.drawn.glob("*/clips.txt"))
+    if drawn or any(job.needs_clip for job in jobs) or store.clips_needed({clip.name}):
         return OwnedData()
     return _owned(_of_clip(clip.name, data), [job for job in jobs if job.request.kind == "look"], data)
-
-
-def note_clips_drawn(folder: Path, clips: Iterable[str]) -> None:
-    """Name, beside what is drawn for a review, the clips it is drawn from: they are then known to be needed when the
-    page works on another store."""
-    (folder / _CLIPS_DRAWN).write_text("".join(f"{Path(clip).name}\n" for clip in clips), encoding="utf-8")
-
-
-def _drawn_from(clip: Path, data: DataFolder) -> bool:
-    return any(
-        clip.name in path.read_text(encoding="utf-8").split() for path in data.home.glob(f"drawn/*/{_CLIPS_DRAWN}")
-    )
 
 
 def _owned(own: Iterable[Path], jobs: Iterable[Job], data: DataFolder, elsewhere: tuple[Path, ...] = ()) -> OwnedData:
     ending = list(jobs)
     folders = [path for job in ending if (path := data.job(job.name)).is_dir()]
     return OwnedData(tuple(dict.fromkeys([*own, *folders])), tuple(job.id for job in ending), elsewhere)
-
-
-def _names(jobs: Iterable[Job]) -> set[str]:
-    return {job.request.client for job in jobs if job.request.client is not None}
 
 
 def _of_clip(sha256: str, data: DataFolder) -> list[Path]:

@@ -1,6 +1,8 @@
 """The data folder of this user: where it is, and every path in it."""
 
+import json
 import os
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,77 +12,111 @@ from formcheck.core.errors import StoreError
 from formcheck.core.private_files import make_private_folder, make_tree_private
 
 
+class ChildPath:
+    """Attribute of a folder: the path of a fixed name in it."""
+
+    def __init__(self, name: str) -> None:
+        self._name = name
+
+    def __get__(self, owner: "Artifacts | DataFolder", _type: object = None) -> Path:
+        return owner.folder / self._name
+
+
+@dataclass(frozen=True, slots=True)
+class Artifacts:
+    """What is drawn for a stored review; files may be missing until drawn."""
+
+    folder: Path
+
+    overlay = ChildPath("overlay.mp4")
+    """The clip with the skeleton drawn in; made when it is asked for."""
+    covered = ChildPath("overlay-covered.mp4")
+    """The same with the lifter's head made unrecognisable."""
+    film = ChildPath("clip.mp4")
+    """The clip in a form every browser plays, where the clip itself is not."""
+    plays_mark = ChildPath("plays-as-it-is")
+    """There when a browser plays the clip as it is."""
+    report = ChildPath("report.html")
+    """The report as one HTML file."""
+    pictures_file = ChildPath("pictures.json")
+    """Stills of the reps."""
+    recording = ChildPath("landmarks.npz")
+    """The landmarks the review was made from."""
+    faces = ChildPath("faces.json")
+    """The faces found in the clip, to be covered."""
+    clips_file = ChildPath("clips.txt")
+    """Names of the clips it is drawn from, which are then known to be needed when the page works on another store."""
+
+    @property
+    def complete(self) -> bool:
+        """All files are there."""
+        return all(path.is_file() for path in (self.report, self.pictures_file, self.recording))
+
+    def playable(self, clip_path: str | None) -> Path | None:
+        """The file to play; None when it is yet to be made or the clip is gone."""
+        if self.film.is_file():
+            return self.film
+        if self.plays_mark.is_file() and clip_path is not None and Path(clip_path).is_file():
+            return Path(clip_path)
+        return self.overlay if self.overlay.is_file() else None
+
+    def write_clip_names(self, clips: Iterable[str]) -> None:
+        """Write `clips_file` for clips given by their paths (OSError)."""
+        self.clips_file.write_text("".join(f"{Path(clip).name}\n" for clip in clips), encoding="utf-8")
+
+    def top_pictures(self) -> Mapping[int, str]:
+        """Rep number → still at its top as a data address; empty when there are none."""
+        try:
+            loaded = json.loads(self.pictures_file.read_text(encoding="utf-8"))
+            return {int(number): str(uri) for number, uri in loaded.items()}
+        except (OSError, ValueError, AttributeError):
+            return {}
+
+
 @dataclass(frozen=True, slots=True)
 class DataFolder:
     """The paths in a data folder; nothing is made, and none need be there."""
 
-    home: Path
+    folder: Path
 
-    @property
-    def store(self) -> Path:
-        """The store, unless it is kept elsewhere (`default_store`)."""
-        return self.home / "reviews.sqlite"
-
-    @property
-    def recordings(self) -> Path:
-        """Landmark recordings, so that a clip is tracked only once, and the curves read from them."""
-        return self.home / "recordings"
-
-    @property
-    def clips(self) -> Path:
-        """Uploads, each under its checksum."""
-        return self.home / "clips"
+    store = ChildPath("reviews.sqlite")
+    """The store, unless it is elsewhere (`default_store`)."""
+    recordings = ChildPath("recordings")
+    """Landmark recordings, so that a clip is tracked only once, and the curves read from them."""
+    clips = ChildPath("clips")
+    """Uploads, each under its checksum."""
+    arriving_uploads = ChildPath("arriving")
+    """Temporary files of uploads on their way, which have no names."""
+    jobs = ChildPath("jobs")
+    """The folders of the page's jobs."""
+    queue_id = ChildPath("queue-id")
+    """What this folder's jobs are known by among those of others in one store."""
+    drawn = ChildPath("drawn")
+    """What is drawn for reviews, a folder each."""
+    cautions_read = ChildPath("cautions-read")
+    """There once the cautions were read."""
+    demo_lock = ChildPath("demo.lock")
+    """Locked by the process that puts the demo in."""
+    demo_progress = ChildPath("demo-arriving.json")
+    """How far that process is."""
+    page_password = ChildPath("page-password")
+    """The page password of earlier versions."""
 
     def upload(self, sha256: str) -> Path:
         """The upload with this checksum."""
         return self.clips / sha256
 
-    @property
-    def arriving_uploads(self) -> Path:
-        """Temporary files of uploads on their way, which have no names."""
-        return self.home / "arriving"
-
-    @property
-    def jobs(self) -> Path:
-        """The folders of the page's jobs."""
-        return self.home / "jobs"
-
     def job(self, name: str) -> Path:
         """A job's log, and what it has drawn so far; how it stands is in the store."""
         return self.jobs / name
 
-    @property
-    def queue_id(self) -> Path:
-        """What this folder's jobs are known by among those of others in one store."""
-        return self.home / "queue-id"
-
-    def artifacts(self, review_id: int) -> Path:
-        """The folder of what is drawn for a review (`formcheck.storage.media_files.Artefacts`)."""
-        return self.home / "drawn" / str(int(review_id))
+    def artifacts(self, review_id: int) -> Artifacts:
+        """What is drawn for a review."""
+        return Artifacts(self.drawn / str(int(review_id)))
 
     def client_export(self, client_id: int) -> Path:
         """The export of a client, until it is saved elsewhere."""
-        return self.home / "exports" / f"client-{int(client_id)}.zip"
-
-    @property
-    def cautions_read(self) -> Path:
-        """There once the cautions were read."""
-        return self.home / "cautions-read"
-
-    @property
-    def demo_lock(self) -> Path:
-        """Locked by the process that puts the demo in."""
-        return self.home / "demo.lock"
-
-    @property
-    def demo_progress(self) -> Path:
-        """How far that process is."""
-        return self.home / "demo-arriving.json"
-
-    @property
-    def page_password(self) -> Path:
-        """The page password of earlier versions."""
-        return self.home / "page-password"
+        return self.folder / "exports" / f"client-{int(client_id)}.zip"
 
 
 def data_home() -> Path:

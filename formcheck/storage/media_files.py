@@ -1,8 +1,7 @@
-"""The clips and the drawn results the page keeps in the data folder."""
+"""Clips: those that come with the program, and those handed in to the page."""
 
 import hashlib
 import json
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -27,79 +26,6 @@ class ShippedClip:
     path: Path
     title: str
     exercise: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class Artefacts:
-    """What is drawn for a stored review; files may be missing until drawn."""
-
-    folder: Path
-
-    @property
-    def overlay(self) -> Path:
-        """The clip with the skeleton drawn in; made when it is asked for."""
-        return self.folder / "overlay.mp4"
-
-    @property
-    def covered(self) -> Path:
-        """The same with the lifter's head made unrecognisable."""
-        return self.folder / "overlay-covered.mp4"
-
-    @property
-    def film(self) -> Path:
-        """The clip in a form every browser plays, where the clip itself is not."""
-        return self.folder / "clip.mp4"
-
-    @property
-    def plays_mark(self) -> Path:
-        """There when a browser plays the clip as it is."""
-        return self.folder / "plays-as-it-is"
-
-    @property
-    def report(self) -> Path:
-        """The report as one HTML file."""
-        return self.folder / "report.html"
-
-    @property
-    def pictures_file(self) -> Path:
-        """Stills of the reps."""
-        return self.folder / "pictures.json"
-
-    @property
-    def recording(self) -> Path:
-        """The landmarks the review was made from."""
-        return self.folder / "landmarks.npz"
-
-    @property
-    def faces(self) -> Path:
-        """The faces found in the clip, to be covered."""
-        return self.folder / "faces.json"
-
-    @property
-    def complete(self) -> bool:
-        """All files are there."""
-        return all(path.is_file() for path in (self.report, self.pictures_file, self.recording))
-
-    def playable(self, clip_path: str | None) -> Path | None:
-        """The file to play; None when it is yet to be made or the clip is gone."""
-        if self.film.is_file():
-            return self.film
-        if self.plays_mark.is_file() and clip_path is not None and Path(clip_path).is_file():
-            return Path(clip_path)
-        return self.overlay if self.overlay.is_file() else None
-
-    def top_pictures(self) -> Mapping[int, str]:
-        """Rep number → still at its top as a data address; empty when there are none."""
-        try:
-            loaded = json.loads(self.pictures_file.read_text(encoding="utf-8"))
-            return {int(number): str(uri) for number, uri in loaded.items()}
-        except (OSError, ValueError, AttributeError):
-            return {}
-
-
-def artefacts(home: Path, review_id: int) -> Artefacts:
-    """Where the drawn results of a review lie."""
-    return Artefacts(DataFolder(home).artifacts(review_id))
 
 
 def shipped_folder() -> Path:

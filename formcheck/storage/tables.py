@@ -3,35 +3,19 @@
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import (
-    Boolean,
-    Column,
-    Date,
-    DateTime,
-    Dialect,
-    Float,
-    ForeignKey,
-    Index,
-    Integer,
-    MetaData,
-    String,
-    Table,
-    Text,
-    TypeDecorator,
-    false,
-)
+import sqlalchemy as sa
 
 SCHEMA_REVISION = "0005"
 """The newest migration; here so that opening an up-to-date store need not read the migrations."""
 
 
-class UtcDateTime(TypeDecorator[datetime]):
-    """A moment, kept in UTC also by a database that knows no time zones."""
+class UtcDateTime(sa.TypeDecorator[datetime]):
+    """A moment, stored in UTC also by a database that knows no time zones."""
 
-    impl = DateTime(timezone=True)
+    impl = sa.DateTime(timezone=True)
     cache_ok = True
 
-    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+    def process_bind_param(self, value: datetime | None, dialect: sa.Dialect) -> datetime | None:
         """Refuse a time that does not say where it holds (ValueError)."""
         if value is None:
             return None
@@ -39,172 +23,155 @@ class UtcDateTime(TypeDecorator[datetime]):
             raise ValueError("a stored time needs a time zone")
         return value.astimezone(UTC)
 
-    def process_result_value(self, value: Any, dialect: Dialect) -> datetime | None:
+    def process_result_value(self, value: datetime | None, dialect: sa.Dialect) -> datetime | None:
         """Give back the moment in UTC."""
         if value is None:
             return None
-        moment: datetime = value
-        return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
 
 
-metadata = MetaData()
+def _required(kind: Any, *names: str) -> list[sa.Column[Any]]:
+    """Columns of one type that hold a value in every row."""
+    return [sa.Column(name, kind, nullable=False) for name in names]
 
-clients = Table(
+
+def _optional(kind: Any, *names: str) -> list[sa.Column[Any]]:
+    """Columns of one type that may be null."""
+    return [sa.Column(name, kind) for name in names]
+
+
+def _number() -> sa.Column[int]:
+    return sa.Column("id", sa.Integer, primary_key=True)
+
+
+def _reference(name: str, table: str, **options: Any) -> sa.Column[int]:
+    """A column with the number of a row of another table, with which this row is deleted."""
+    return sa.Column(name, sa.Integer, sa.ForeignKey(f"{table}.id", ondelete="CASCADE"), **options)
+
+
+_CHECKSUM = sa.String(64)
+metadata = sa.MetaData()
+
+# `name_key`: the name as it is compared, without regard to case and spacing.
+clients = sa.Table(
     "clients",
     metadata,
-    Column("id", Integer, primary_key=True),
-    Column("created_at", UtcDateTime, nullable=False),
-    Column("name", Text, nullable=False),
-    # The name as it is compared: without regard to case and spacing.
-    Column("name_key", Text, nullable=False),
-    Column("notes", Text),
-    Index("clients_by_name", "name_key", unique=True),
+    _number(),
+    *_required(UtcDateTime, "created_at"),
+    *_required(sa.Text, "name", "name_key"),
+    *_optional(sa.Text, "notes"),
+    sa.Index("clients_by_name", "name_key", unique=True),
     sqlite_autoincrement=True,
 )
 
-reviews = Table(
+# An id told to a person must never come to mean another review after a deletion: hence the autoincrement.
+# `problems`: codes of the review's problems, the gravest first, joined by commas.
+reviews = sa.Table(
     "reviews",
     metadata,
-    Column("id", Integer, primary_key=True),
-    Column("created_at", UtcDateTime, nullable=False),
-    Column("clip_path", Text),
-    Column("clip_name", Text, nullable=False),
-    Column("clip_sha256", String(64), nullable=False),
-    Column("exercise_id", Text, nullable=False),
-    Column("exercise_name", Text, nullable=False),
-    Column("view", Text, nullable=False),
-    Column("load_kg", Float),
-    Column("target_reps", Integer),
-    Column("complete_reps", Integer, nullable=False),
-    Column("partial_reps", Integer, nullable=False),
-    Column("met", Integer, nullable=False),
-    Column("not_met", Integer, nullable=False),
-    Column("undecided", Integer, nullable=False),
-    Column("client_id", Integer, ForeignKey("clients.id", ondelete="CASCADE")),
-    Column("session_on", Date),
-    Column("set_number", Integer),
-    Column("variation", Text),
-    Column("by_hand", Boolean, nullable=False, server_default=false()),
-    Column("second_clip_sha256", String(64)),
-    # Codes of the review's problems, the gravest first, joined by commas.
-    Column("problems", Text, nullable=False, server_default=""),
-    Index("reviews_by_time", "created_at"),
-    Index("reviews_by_client_id", "client_id", "exercise_id", "session_on"),
-    Index("reviews_by_clip", "clip_sha256", "exercise_id"),
-    Index("reviews_by_second_clip", "second_clip_sha256"),
-    Index("reviews_by_path", "clip_path"),
-    Index("reviews_by_session", "session_on", "exercise_id"),
-    # An id told to a person must never come to mean another review after a deletion.
+    _number(),
+    _reference("client_id", "clients"),
+    *_required(UtcDateTime, "created_at"),
+    *_required(sa.Text, "clip_name", "exercise_id", "exercise_name", "view"),
+    *_required(sa.Integer, "complete_reps", "partial_reps", "met", "not_met", "undecided"),
+    *_required(_CHECKSUM, "clip_sha256"),
+    *_optional(_CHECKSUM, "second_clip_sha256"),
+    *_optional(sa.Text, "clip_path", "variation"),
+    *_optional(sa.Float, "load_kg"),
+    *_optional(sa.Integer, "target_reps", "set_number"),
+    *_optional(sa.Date, "session_on"),
+    sa.Column("by_hand", sa.Boolean, nullable=False, server_default=sa.false()),
+    sa.Column("problems", sa.Text, nullable=False, server_default=""),
+    sa.Index("reviews_by_time", "created_at"),
+    sa.Index("reviews_by_client_id", "client_id", "exercise_id", "session_on"),
+    sa.Index("reviews_by_clip", "clip_sha256", "exercise_id"),
+    sa.Index("reviews_by_second_clip", "second_clip_sha256"),
+    sa.Index("reviews_by_path", "clip_path"),
+    sa.Index("reviews_by_session", "session_on", "exercise_id"),
     sqlite_autoincrement=True,
 )
 
 # Apart from the rows above, so that listing a thousand reviews reads none of their documents.
-documents = Table(
+documents = sa.Table(
     "documents",
     metadata,
-    Column("review_id", Integer, ForeignKey("reviews.id", ondelete="CASCADE"), primary_key=True),
-    Column("sha256", String(64), nullable=False),
-    Column("body", Text, nullable=False),
+    _reference("review_id", "reviews", primary_key=True),
+    *_required(_CHECKSUM, "sha256"),
+    *_required(sa.Text, "body"),
 )
 
 # A review as corrected by hand; the one made by the machine stays in `documents`. The newest not undone is in force.
-revisions = Table(
+revisions = sa.Table(
     "revisions",
     metadata,
-    Column("id", Integer, primary_key=True),
-    Column("review_id", Integer, ForeignKey("reviews.id", ondelete="CASCADE"), nullable=False),
-    Column("number", Integer, nullable=False),
-    Column("created_at", UtcDateTime, nullable=False),
-    Column("undone_at", UtcDateTime),
-    Column("edits", Text, nullable=False),
-    Column("sha256", String(64), nullable=False),
-    Column("body", Text, nullable=False),
-    Index("revisions_by_review", "review_id", "number", unique=True),
+    _number(),
+    _reference("review_id", "reviews", nullable=False),
+    *_required(sa.Integer, "number"),
+    *_required(UtcDateTime, "created_at"),
+    *_optional(UtcDateTime, "undone_at"),
+    *_required(_CHECKSUM, "sha256"),
+    *_required(sa.Text, "edits", "body"),
+    sa.Index("revisions_by_review", "review_id", "number", unique=True),
 )
 
 # Every plan ever set; the newest of client and exercise is in force, and none when it has no notation.
-plans = Table(
+plans = sa.Table(
     "plans",
     metadata,
-    Column("id", Integer, primary_key=True),
-    Column("client_id", Integer, ForeignKey("clients.id", ondelete="CASCADE"), nullable=False),
-    Column("exercise_id", Text, nullable=False),
-    Column("created_at", UtcDateTime, nullable=False),
-    Column("since", Date, nullable=False),
-    Column("notation", Text),
-    Column("remark", Text),
-    Index("plans_by_client", "client_id", "exercise_id", "since"),
+    _number(),
+    _reference("client_id", "clients", nullable=False),
+    *_required(sa.Text, "exercise_id"),
+    *_required(UtcDateTime, "created_at"),
+    *_required(sa.Date, "since"),
+    *_optional(sa.Text, "notation", "remark"),
+    sa.Index("plans_by_client", "client_id", "exercise_id", "since"),
 )
 
-set_notes = Table(
+set_notes = sa.Table(
     "set_notes",
     metadata,
-    Column("review_id", Integer, ForeignKey("reviews.id", ondelete="CASCADE"), primary_key=True),
-    Column("written_at", UtcDateTime, nullable=False),
-    Column("reps_in_reserve", Float),
-    Column("effort", Float),
-    Column("pain", Boolean),
-    Column("pain_where", Text),
-    Column("sleep_h", Float),
-    Column("remark", Text),
+    _reference("review_id", "reviews", primary_key=True),
+    *_required(UtcDateTime, "written_at"),
+    *_optional(sa.Float, "reps_in_reserve", "effort", "sleep_h"),
+    *_optional(sa.Boolean, "pain"),
+    *_optional(sa.Text, "pain_where", "remark"),
 )
 
-# Every set of own limits ever kept; the newest of exercise and client (or of all clients, null) is in force.
-limits = Table(
+# Every set of own limits ever stored; the newest of exercise and client (or of all clients, null) is in force.
+limits = sa.Table(
     "limits",
     metadata,
-    Column("id", Integer, primary_key=True),
-    Column("exercise_id", Text, nullable=False),
-    Column("client_id", Integer, ForeignKey("clients.id", ondelete="CASCADE")),
-    Column("created_at", UtcDateTime, nullable=False),
-    Column("body", Text, nullable=False),
-    Index("limits_by_exercise", "exercise_id", "client_id"),
+    _number(),
+    _reference("client_id", "clients"),
+    *_required(sa.Text, "exercise_id", "body"),
+    *_required(UtcDateTime, "created_at"),
+    sa.Index("limits_by_exercise", "exercise_id", "client_id"),
 )
 
-# Work asked for on the page, beside which it is done. The id is the place in line: whatever was asked for later has a
-# higher one. Never part of a backup: it is what goes on, not what is kept.
-jobs = Table(
+# Work asked for on the page, beside which it is done; never part of a backup. A job's name is its key and number.
+# `id`: the place in line, higher for whatever was asked for later. `home`: the data folder whose page it was asked on;
+# several may share a database, and only one has the clips. `key`: the same for the same work.
+# `of_review_id`: the review it draws for; `review_id`: the one it saved, set by the transaction that saves it.
+# `heartbeat_at`: seconds since the epoch, as the worker's machine has it. `claim`: what its one worker knows itself by.
+# `result`: what a first look at a clip found, as JSON.
+jobs = sa.Table(
     "jobs",
     metadata,
-    Column("id", Integer, primary_key=True),
-    # The data folder whose page it was asked on: several may share a database, and only one has the clips.
-    Column("home", String(32), nullable=False),
-    # The same for the same work; with the number, the job's name.
-    Column("key", String(20), nullable=False),
-    Column("number", Integer, nullable=False),
-    Column("kind", Text, nullable=False),
-    Column("in_line", Boolean, nullable=False),
-    Column("clip_path", Text, nullable=False),
-    Column("clip_name", Text, nullable=False),
-    Column("exercise", Text, nullable=False),
-    Column("view", Text, nullable=False),
-    Column("load_kg", Float),
-    Column("target_reps", Integer),
-    Column("of_review_id", Integer, ForeignKey("reviews.id", ondelete="CASCADE")),
-    Column("client", Text),
-    Column("session_on", Text),
-    Column("second_path", Text),
-    Column("second_name", Text),
-    Column("blur_faces", Boolean, nullable=False),
-    Column("state", Text, nullable=False),
-    Column("stage", Text, nullable=False),
-    Column("share", Float, nullable=False),
-    Column("seconds_left", Float),
-    Column("spent_s", Float),
-    # The review it saved; set by the transaction that saves it.
-    Column("review_id", Integer, ForeignKey("reviews.id", ondelete="CASCADE")),
-    Column("problem", Text),
-    # Seconds since the epoch, as the worker's machine has it.
-    Column("heartbeat_at", Float, nullable=False),
-    # What its one worker knows itself by, and its process.
-    Column("claim", String(32)),
-    Column("worker_pid", Integer),
-    Column("restarts", Integer, nullable=False),
-    Column("put_away", Boolean, nullable=False),
-    # What a look at a clip found, as JSON.
-    Column("result", Text),
-    Index("jobs_by_key", "home", "key", "number", unique=True),
-    Index("jobs_by_review", "review_id"),
-    Index("jobs_by_drawn_review", "of_review_id"),
+    _number(),
+    _reference("of_review_id", "reviews"),
+    _reference("review_id", "reviews"),
+    *_required(sa.String(32), "home"),
+    *_optional(sa.String(32), "claim"),
+    *_required(sa.String(20), "key"),
+    *_required(sa.Text, "kind", "clip_path", "clip_name", "exercise", "view", "state", "stage"),
+    *_optional(sa.Text, "client", "session_on", "second_path", "second_name", "problem", "result"),
+    *_required(sa.Boolean, "in_line", "blur_faces", "put_away"),
+    *_required(sa.Float, "share", "heartbeat_at"),
+    *_optional(sa.Float, "load_kg", "seconds_left", "spent_s"),
+    *_required(sa.Integer, "number", "restarts"),
+    *_optional(sa.Integer, "target_reps", "worker_pid"),
+    sa.Index("jobs_by_key", "home", "key", "number", unique=True),
+    sa.Index("jobs_by_review", "review_id"),
+    sa.Index("jobs_by_drawn_review", "of_review_id"),
     sqlite_autoincrement=True,
 )

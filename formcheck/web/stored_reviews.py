@@ -10,8 +10,7 @@ from formcheck.core.model import LandmarkRecording, Review
 from formcheck.formats.stored_json import encode_edits
 from formcheck.services.stored_analysis import StoredAnalysis, load_stored_analysis, load_stored_recording
 from formcheck.storage import Store
-from formcheck.storage.data_folder import data_home
-from formcheck.storage.media_files import artefacts
+from formcheck.storage.data_folder import DataFolder, data_home
 
 
 class ReviewCurves(NamedTuple):
@@ -52,7 +51,7 @@ def load_cached_analysis(review_id: int) -> StoredAnalysis:
 def _landmarks_key(store: Store, review_id: int, home: Path) -> str:
     """Changes with whatever the landmarks of a review may be read from."""
     (row,) = store.list_reviews(review_id=review_id)
-    drawn = artefacts(home, review_id).recording
+    drawn = DataFolder(home).artifacts(review_id).recording
     return f"{store.place} {row.clip_sha256} {drawn} {drawn.stat().st_mtime_ns if drawn.is_file() else None}"
 
 

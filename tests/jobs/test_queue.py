@@ -34,9 +34,8 @@ from formcheck.jobs.queue import (
 )
 from formcheck.storage import Store, engine
 from formcheck.storage.backup import back_up, restore
-from formcheck.storage.data_folder import default_store
+from formcheck.storage.data_folder import DataFolder, default_store
 from formcheck.storage.jobs import DELETED
-from formcheck.storage.media_files import artefacts
 from tests.jobs.rows import add_job, claimed, job_of, line, set_status, status_of
 from tests.web.synthetic import synthetic_analysis, synthetic_recording
 
@@ -398,7 +397,7 @@ def test_a_worker_killed_after_saving_draws_what_is_stored(
     assert status_of(name).review_id == number
     with Store.open(default_store()) as store:
         assert [row.id for row in store.list_reviews()] == [number]
-    names = {path.name for path in artefacts(formcheck_home, number).folder.iterdir()}
+    names = {path.name for path in DataFolder(formcheck_home).artifacts(number).folder.iterdir()}
     assert names == {"report.html", "clips.txt"}
 
 
@@ -417,7 +416,7 @@ def test_the_film_of_a_review_is_drawn_from_its_own_landmarks(
             container.mux(stream.encode(av.VideoFrame.from_ndarray(grey, format="rgb24")))
         container.mux(stream.encode())
     number = store_review()
-    drawn = artefacts(formcheck_home, number)
+    drawn = DataFolder(formcheck_home).artifacts(number)
     drawn.overlay.unlink()
     job = start_job(JobRequest(str(clip), "set.mp4", "lateral-raise", "auto", None, None, number, "film"))
     assert worker.main([job]) == 0

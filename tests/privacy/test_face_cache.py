@@ -19,7 +19,7 @@ from formcheck.privacy.head_cover import make_head_cover
 from formcheck.services.export import export_client
 from formcheck.services.review_outputs import load_review_outputs
 from formcheck.storage import Store
-from formcheck.storage.media_files import artefacts
+from formcheck.storage.data_folder import DataFolder
 from formcheck.video.clip_file import clip_sha256
 from formcheck.video.reader import ClipReader
 from tests import lifter
@@ -123,9 +123,9 @@ def test_one_look_for_faces_serves_every_file_on_other_days_too(
 ) -> None:
     recording = recorded()
     number = keep(store, tmp_path, chequered(tmp_path / "set.mp4", recording), recording)
-    artefacts(tmp_path, number).folder.mkdir(parents=True)
+    DataFolder(tmp_path).artifacts(number).folder.mkdir(parents=True)
     first = load_review_outputs(store, number, tmp_path).report_html(blur_faces=True)
-    assert artefacts(tmp_path, number).faces.is_file()
+    assert DataFolder(tmp_path).artifacts(number).faces.is_file()
     other_faces._find_cached.cache_clear()  # another process remembers nothing
     monkeypatch.setattr(other_faces, "FaceFinder", None)  # looking again would fail
     later = load_review_outputs(store, number, tmp_path)

@@ -31,7 +31,6 @@ from formcheck.services.correction import correct
 from formcheck.services.delete import delete_client_data, delete_review_data, delete_upload, plan_deletion
 from formcheck.services.export import export_client
 from formcheck.storage import Store
-from formcheck.storage.client_files import note_clips_drawn
 from formcheck.storage.data_folder import DataFolder, default_store
 from formcheck.storage.jobs import Job, JobRequest
 from tests import lifter
@@ -367,7 +366,7 @@ def test_a_clip_that_lies_ready_or_is_at_work_stays(store: Store, formcheck_home
 def test_a_clip_reviewed_into_another_store_stays(store: Store, formcheck_home: Path, handed_in: Path) -> None:
     put_away_all(store)
     (formcheck_home / "drawn" / "7").mkdir(parents=True)
-    note_clips_drawn(formcheck_home / "drawn" / "7", [str(handed_in)])
+    DataFolder(formcheck_home).artifacts(7).write_clip_names([str(handed_in)])
     assert delete_upload(store, handed_in, formcheck_home) == 0
     assert handed_in.is_file()
 

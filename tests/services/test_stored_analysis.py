@@ -23,7 +23,6 @@ from formcheck.services.stored_analysis import load_stored_analysis, load_stored
 from formcheck.storage import Store, curve_cache
 from formcheck.storage.curve_cache import CurveCache
 from formcheck.storage.data_folder import DataFolder
-from formcheck.storage.media_files import artefacts
 from formcheck.web import stored_reviews
 from formcheck.web.correction import forms
 from formcheck.web.review import result
@@ -143,7 +142,7 @@ def test_every_way_gives_the_stored_numbers_and_their_curves_and_fits_nothing(
 def test_the_landmarks_a_review_was_drawn_from_come_first_unless_they_are_another_clips(
     number: int, store: Store, formcheck_home: Path, film: LandmarkRecording
 ) -> None:
-    drawn = artefacts(formcheck_home, number).recording
+    drawn = DataFolder(formcheck_home).artifacts(number).recording
     renamed = dataclasses.replace(film, clip=dataclasses.replace(film.clip, name="upload"), pixels=film.pixels + 1)
     save_recording(renamed, drawn)
     found = load_stored_recording(store, number, formcheck_home)
@@ -163,7 +162,9 @@ def test_a_page_shows_landmarks_that_were_replaced(
 ) -> None:
     before = stored_reviews.load_cached_recording(number)
     assert stored_reviews.load_cached_recording(number) is before
-    save_recording(dataclasses.replace(film, pixels=film.pixels + 1), artefacts(formcheck_home, number).recording)
+    save_recording(
+        dataclasses.replace(film, pixels=film.pixels + 1), DataFolder(formcheck_home).artifacts(number).recording
+    )
     assert not np.array_equal(stored_reviews.load_cached_recording(number).pixels, before.pixels, equal_nan=True)
 
 

@@ -16,8 +16,7 @@ from formcheck.core.model import Analysis
 from formcheck.jobs import queue
 from formcheck.pose.recording import save_recording
 from formcheck.storage import Store
-from formcheck.storage.data_folder import default_store
-from formcheck.storage.media_files import artefacts
+from formcheck.storage.data_folder import DataFolder, default_store
 from tests.excerpt import excerpt, smaller
 from tests.web.browser_kit import CLIPS, served
 from tests.web.synthetic import synthetic_analysis, synthetic_recording
@@ -44,7 +43,7 @@ def store_review(formcheck_home: Path) -> Callable[..., int]:
             made = datetime(2026, 11, 25, 18, 30, tzinfo=UTC)
             number = opened.save_review(analysis.review, created_at=made, clip_path=clip_path)
         if drawn:
-            files = artefacts(formcheck_home, number)
+            files = DataFolder(formcheck_home).artifacts(number)
             files.folder.mkdir(parents=True)
             files.overlay.write_bytes(b"not looked at by these tests")
             files.report.write_text("<!DOCTYPE html>", encoding="utf-8")

@@ -16,8 +16,7 @@ from formcheck.pose.recording import save_recording
 from formcheck.signals.skeleton import BODY
 from formcheck.statistics.results import Difference
 from formcheck.storage import Store
-from formcheck.storage.data_folder import data_home, default_store
-from formcheck.storage.media_files import artefacts
+from formcheck.storage.data_folder import DataFolder, data_home, default_store
 from formcheck.web.charts import rep_comparison
 from formcheck.web.charts.phase_axis import (
     AXIS,
@@ -206,7 +205,7 @@ def stored(formcheck_home: object) -> list[int]:
                     client="Ada",
                     session_on=day,
                 )
-                files = artefacts(data_home(), number)
+                files = DataFolder(data_home()).artifacts(number)
                 files.folder.mkdir(parents=True)
                 recording = synthetic_recording(analysis)
                 save_recording(replace(recording, clip=clip), files.recording)
@@ -330,7 +329,7 @@ def test_sets_filmed_from_different_sides_say_how_they_are_shown(
             )
             made = datetime(2026, 10, place, 17, tzinfo=UTC)
             number = store.save_review(review, created_at=made, client="Ada", session_on=made.date())
-            files = artefacts(data_home(), number)
+            files = DataFolder(data_home()).artifacts(number)
             files.folder.mkdir(parents=True)
             save_recording(replace(synthetic_recording(analysis), clip=review.clip), files.recording)
             numbers.append(number)
@@ -357,7 +356,7 @@ def test_early_and_late_reps_and_two_reps_of_one_set(page: AppTest) -> None:
 
 
 def test_without_landmarks_the_numbers_are_still_compared(page: AppTest, stored: list[int]) -> None:
-    artefacts(data_home(), stored[1]).recording.unlink()
+    DataFolder(data_home()).artifacts(stored[1]).recording.unlink()
     import streamlit as st
 
     st.cache_resource.clear()

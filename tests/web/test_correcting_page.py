@@ -17,8 +17,7 @@ from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.pose.recording import load_recording, save_recording
 from formcheck.services.other_exercise import name_other_exercise
 from formcheck.storage import Store
-from formcheck.storage.data_folder import default_store
-from formcheck.storage.media_files import artefacts
+from formcheck.storage.data_folder import DataFolder, default_store
 from tests import lifter
 from tests.web.test_pages import said
 
@@ -34,7 +33,7 @@ def number(store_review: Callable[..., int], formcheck_home: Path) -> int:
     t = lifter.times(SET.length_s)
     recording = lifter.film(t, left=SET.course(t), right=SET.course(t))
     made = store_review(analyse(recording, get_exercise("lateral-raise")))
-    save_recording(recording, artefacts(formcheck_home, made).recording)
+    save_recording(recording, DataFolder(formcheck_home).artifacts(made).recording)
     return made
 
 
@@ -219,7 +218,7 @@ def test_a_set_doubted_by_its_movement_is_reviewed_as_it_was_asked_in_one_step(
     made = name_other_exercise(analyse(recording, asked), recording, load_exercises().values())
     assert made.review.reps == ()
     number = store_review(made)
-    save_recording(recording, artefacts(formcheck_home, number).recording)
+    save_recording(recording, DataFolder(formcheck_home).artifacts(number).recording)
     page = open_page(review=str(number))
     assert get_exercise("lateral-raise").name in page.button(key="review_as_other").label
     page.button(key="review_as_asked").click().run()

@@ -17,7 +17,6 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.pose.recording import save_recording
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, default_store
-from formcheck.storage.media_files import artefacts
 from formcheck.web.components.limit_html import render_effects
 from tests import lifter
 from tests.facts import says
@@ -37,7 +36,7 @@ def number(formcheck_home: Path) -> int:
     recording = lifter.film(t, left=SET.course(t), right=SET.course(t))
     with Store.open(default_store()) as store:
         made = store.save_review(analyse(recording, RAISE).review, created_at=datetime.now(UTC), client=CLIENT)
-    files = artefacts(formcheck_home, made)
+    files = DataFolder(formcheck_home).artifacts(made)
     files.folder.mkdir(parents=True)
     save_recording(recording, files.recording)
     return made
@@ -166,7 +165,7 @@ def test_a_client_is_deleted_only_after_the_name_is_typed(
     with Store.open(default_store()) as store:
         assert not store.list_clients()
         assert not store.list_reviews()
-    assert not artefacts(formcheck_home, number).folder.exists()
+    assert not DataFolder(formcheck_home).artifacts(number).folder.exists()
 
 
 def test_one_review_is_deleted_behind_a_tick(
@@ -184,7 +183,7 @@ def test_one_review_is_deleted_behind_a_tick(
     assert "The review is deleted" in page.success[0].value
     with Store.open(default_store()) as store:
         assert [row.id for row in store.list_reviews()] == [kept]
-    assert not artefacts(formcheck_home, number).folder.exists()
+    assert not DataFolder(formcheck_home).artifacts(number).folder.exists()
 
 
 def test_a_damaged_review_says_so_and_can_be_deleted(open_page: Callable[..., AppTest], number: int) -> None:

@@ -13,7 +13,7 @@ import pypdfium2 as pdfium
 import pytest
 
 from formcheck.storage import Store
-from formcheck.storage.media_files import artefacts
+from formcheck.storage.data_folder import DataFolder
 from tests.web.browser_kit import WIDE, keep_screen, looked_at, served, settled
 
 pytestmark = [pytest.mark.browser, pytest.mark.pose]
@@ -258,7 +258,7 @@ def test_a_review_is_taken_along_with_the_face_blurred(page: Any, address: str, 
     blurred = saved(page, "Report (HTML)").decode()
     assert blurred.count("data:image/jpeg") == sharp.count("data:image/jpeg") > 0
     assert len(blurred) < len(sharp)  # the same pictures with less in them
-    looked = artefacts(home, 2).faces.stat().st_mtime_ns
+    looked = DataFolder(home).artifacts(2).faces.stat().st_mtime_ns
     paper = pdfium.PdfDocument(saved(page, "Report (PDF)"))
     text = " ".join(" ".join(sheet.get_textpage().get_text_bounded().split()) for sheet in paper)
     assert "Please read before you train" in text
@@ -268,7 +268,7 @@ def test_a_review_is_taken_along_with_the_face_blurred(page: Any, address: str, 
     page.get_by_role("button", name="Draw the skeleton into the clip").click()
     page.wait_for_selector("button:has-text('Clip with skeleton')", timeout=400_000)
     assert saved(page, "Clip with skeleton (MP4)") == (home / "drawn" / "2" / "overlay-covered.mp4").read_bytes()
-    assert artefacts(home, 2).faces.stat().st_mtime_ns == looked  # no second look for the film
+    assert DataFolder(home).artifacts(2).faces.stat().st_mtime_ns == looked  # no second look for the film
     keep_screen(page, "take-along-blurred")
 
 

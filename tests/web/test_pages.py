@@ -18,7 +18,7 @@ from formcheck.pose.recording import save_recording
 from formcheck.report import wording
 from formcheck.report.next_cue import next_cue
 from formcheck.storage import Store, media_files
-from formcheck.storage.data_folder import default_store
+from formcheck.storage.data_folder import DataFolder, default_store
 from formcheck.web.review.progress import time_left
 from tests import lifter
 from tests.facts import says
@@ -218,8 +218,8 @@ def test_the_film_with_the_skeleton_is_drawn_when_it_is_asked_for_and_once(
     clip = formcheck_home / "set.mp4"
     clip.write_bytes(b"not looked at here")
     number = store_review(clip_path=clip)
-    media_files.artefacts(formcheck_home, number).overlay.unlink()
-    media_files.artefacts(formcheck_home, number).plays_mark.touch()
+    DataFolder(formcheck_home).artifacts(number).overlay.unlink()
+    DataFolder(formcheck_home).artifacts(number).plays_mark.touch()
     page = open_page(review=str(number))
     assert {item.key for item in page.download_button} == {"get_pdf", "get_report", "get_csv", "get_json"}
     assert not launched

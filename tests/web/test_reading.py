@@ -12,7 +12,7 @@ from formcheck.jobs.progress import ProgressReporter
 from formcheck.jobs.queue import JobStatus
 from formcheck.jobs.worker import make_playable
 from formcheck.storage import Store
-from formcheck.storage.media_files import Artefacts
+from formcheck.storage.data_folder import Artifacts
 from formcheck.video.browser_playback import plays_in_browser
 from tests.web.browser_kit import CLIPS, NARROW, WIDE, at, keep_screen, settled, wait_for_moment
 
@@ -213,7 +213,7 @@ def test_what_no_browser_plays_is_made_playable_with_its_own_times(
             out.mux(stream.encode(small))
         out.mux(stream.encode())
     assert not plays_in_browser(clip)
-    drawn = Artefacts(tmp_path)
+    drawn = Artifacts(tmp_path)
     reporter = ProgressReporter(lambda status, result: None)
     make_playable(drawn, clip, 25.0, reporter)
     reporter.end(JobStatus("done"))

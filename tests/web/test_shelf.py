@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from formcheck.core.errors import ClipError
-from formcheck.storage.media_files import Artefacts, check_clip, keep_upload
+from formcheck.storage.data_folder import Artifacts
+from formcheck.storage.media_files import check_clip, keep_upload
 from formcheck.web.layout import escape_markdown
 
 
@@ -46,7 +47,7 @@ def test_the_sentence_about_a_bad_clip_names_what_the_user_knows(tmp_path: Path)
 @pytest.mark.parametrize("text", ["", "[]", "not json", '{"one": 1}'])
 def test_damaged_pictures_are_no_pictures(tmp_path: Path, text: str) -> None:
     (tmp_path / "pictures.json").write_text(text)
-    assert Artefacts(tmp_path).top_pictures() == {}
+    assert Artifacts(tmp_path).top_pictures() == {}
 
 
 def test_text_is_left_alone_by_markdown() -> None:

@@ -18,7 +18,7 @@ from formcheck.jobs import queue
 from formcheck.jobs.listing import jobs_in_line
 from formcheck.jobs.queue import JobRequest, JobStatus, find_job, next_in_line, start_job, worker_lives
 from formcheck.storage import Store
-from formcheck.storage.media_files import artefacts
+from formcheck.storage.data_folder import DataFolder
 from kills_work import EXERCISE, another_clip
 from memory_use import family
 
@@ -156,7 +156,7 @@ class PageKills:
             if status.state == "failed" and "stopped several times" not in (status.problem or ""):
                 self.problems.append(f"job {job} failed: {status.problem}")
             if status.state == "done" and (
-                status.review_id not in held or not artefacts(self._home, status.review_id).report.is_file()
+                status.review_id not in held or not DataFolder(self._home).artifacts(status.review_id).report.is_file()
             ):
                 self.problems.append(f"job {job} is done, and its review or its report is not there")
 

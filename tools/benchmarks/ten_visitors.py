@@ -23,7 +23,7 @@ sys.path.insert(0, str(ROOT))
 
 from formcheck.pose.recording import save_recording  # noqa: E402
 from formcheck.storage import Store  # noqa: E402
-from formcheck.storage.media_files import artefacts  # noqa: E402
+from formcheck.storage.data_folder import DataFolder  # noqa: E402
 from memory_use import resident_mb  # noqa: E402
 from tests.web.browser_kit import ARGUMENTS, WIDE, chromium, served  # noqa: E402
 from tests.web.synthetic import synthetic_analysis, synthetic_recording  # noqa: E402
@@ -53,7 +53,7 @@ def fill(home: Path) -> None:
         for day in range(1, 9):
             made = datetime(2026, 3, day, 18, tzinfo=UTC)
             store.save_review(analysis.review, created_at=made, client="Ada Example")
-    drawn = artefacts(home, 1)
+    drawn = DataFolder(home).artifacts(1)
     drawn.folder.mkdir(parents=True)
     drawn.report.write_text("<!DOCTYPE html>", encoding="utf-8")
     drawn.pictures_file.write_text(json.dumps({1: "data:image/jpeg;base64,AAAA"}), encoding="utf-8")

@@ -10,8 +10,7 @@ from formcheck.reps.edits import Edits
 from formcheck.services.correction import correct
 from formcheck.services.review_outputs import load_review_outputs
 from formcheck.storage import Store
-from formcheck.storage.data_folder import data_home
-from formcheck.storage.media_files import Artefacts, artefacts
+from formcheck.storage.data_folder import Artifacts, DataFolder, data_home
 from formcheck.web import layout
 from formcheck.web.session_state import page_state
 from formcheck.web.stored_reviews import load_cached_recording
@@ -27,7 +26,7 @@ def save_correction(number: int, wanted: Edits) -> None:
 
 def redraw_changed(number: int) -> None:
     """Draw anew what showed the earlier numbers of a review, and show the page again."""
-    drawn = artefacts(data_home(), number)
+    drawn = DataFolder(data_home()).artifacts(number)
     for path in (drawn.overlay, drawn.covered):
         path.unlink(missing_ok=True)
     for key in (number, -number):
@@ -38,7 +37,7 @@ def redraw_changed(number: int) -> None:
     st.rerun()
 
 
-def _redraw(number: int, drawn: Artefacts) -> None:
+def _redraw(number: int, drawn: Artifacts) -> None:
     with Store.open() as store:
         made = load_review_outputs(store, number, data_home(), recording=load_cached_recording(number))
     tops = {item.rep: item.data_uri for item in made.pictures() if item.moment == "top"}

@@ -12,15 +12,14 @@ from formcheck.jobs.queue import JobRequest, start_job
 from formcheck.privacy.head_cover import PROMISE
 from formcheck.services.review_outputs import ReviewOutputs, load_review_outputs
 from formcheck.storage import Store
-from formcheck.storage.data_folder import data_home, default_store
-from formcheck.storage.media_files import Artefacts
+from formcheck.storage.data_folder import Artifacts, data_home, default_store
 from formcheck.web import layout
 from formcheck.web.review.drawing_progress import follow_drawing
 from formcheck.web.session_state import page_state
 from formcheck.web.stored_reviews import load_cached_recording
 
 
-def show(review_id: int, review: Review, clip_path: str | None, drawn: Artefacts) -> None:
+def show(review_id: int, review: Review, clip_path: str | None, drawn: Artifacts) -> None:
     """Offer the files of a review."""
     layout.show_section("To take along")
     name = f"formcheck-review-{review_id}"

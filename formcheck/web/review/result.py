@@ -15,8 +15,7 @@ from formcheck.report.problem_text import review_blocked
 from formcheck.report.second_camera import second_lines
 from formcheck.services.own_limits import exercise_for
 from formcheck.storage import Store
-from formcheck.storage.data_folder import data_home, default_store
-from formcheck.storage.media_files import Artefacts, artefacts
+from formcheck.storage.data_folder import Artifacts, DataFolder, data_home, default_store
 from formcheck.web import layout
 from formcheck.web.charts import angle_curves
 from formcheck.web.components import review_html
@@ -39,7 +38,7 @@ class OpenedReview(NamedTuple):
     clip_path: str | None
     exercise: Exercise | None
     """Today's file of the exercise, with own limits; None when it is no longer there."""
-    drawn: Artefacts
+    drawn: Artifacts
 
     @property
     def first(self) -> angle_curves.First:
@@ -92,7 +91,7 @@ def open_review(review_id: int) -> OpenedReview:
             problem = str(error)
     if problem is not None:
         st.warning(layout.escape_markdown(f"{problem} What was measured is shown as it was kept."))
-    return OpenedReview(review_id, review, row.clip_path, exercise, artefacts(data_home(), review_id))
+    return OpenedReview(review_id, review, row.clip_path, exercise, DataFolder(data_home()).artifacts(review_id))
 
 
 def _show_clip(opened: OpenedReview, analysis: Analysis | None, recording: LandmarkRecording | None) -> None:

@@ -3,13 +3,12 @@
 from collections.abc import Sequence
 from functools import partial
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-import formcheck
 from formcheck.core.model import Review
 from formcheck.core.vocabulary import plain_name
 from formcheck.exercises.registry import cautions_for
+from formcheck.report.rendering import render_template
 from formcheck.report.sparklines import RepValue, reps_svg
 from formcheck.report.wording import load_text, view_text
 from formcheck.statistics.change_text import amount
@@ -36,13 +35,9 @@ def render_comparison(
     found : what the statistics say of them.
     courses : what happened within each of them.
     """
-    environment = Environment(
-        loader=PackageLoader("formcheck.report"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
-    )
-    loader = environment.loader
-    assert loader is not None
     columns = tuple(labels) if len(reviews) > 1 else EARLY_LATE
-    return environment.get_template("comparison.html.j2").render(
+    return render_template(
+        "comparison.html.j2",
         exercise=reviews[0].exercise.name,
         found=found,
         courses=[(label[0].upper() + label[1:], course) for label, course in zip(labels, courses, strict=True)],
@@ -50,11 +45,9 @@ def render_comparison(
         sets=[_facts(review, label) for review, label in zip(reviews, labels, strict=True)],
         notes=[*found.notes, *(note for course in courses for note in course.notes if note not in found.notes)],
         rows=[_row(item) for item in found.differences],
-        css=Markup(loader.get_source(environment, "report.css")[0]),  # our own file; nothing stored is in it
         # Drawn from numbers and our own words; labels in it are escaped where it is drawn.
         curves=[(title, Markup(svg)) for title, svg in _curves(reviews, labels)],
         cautions=cautions_for(reviews[0].exercise.id),
-        version=formcheck.__version__,
     )
 
 

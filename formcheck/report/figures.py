@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 Picture = NDArray[np.uint8]
+Shape = Literal["wide", "narrow", "paper"]
 
 _COLOURS = {
     "#0f5f8c": "var(--left)",
@@ -49,40 +50,29 @@ class KeyPicture:
     alt: str
 
 
-def curve_svg(analysis: Analysis, signal: str, *, wide: bool, first: Literal["concentric", "eccentric"]) -> str:
-    """One signal over the set, left and right told apart by colour and dash, rep phases shaded.
+def draw_curve(analysis: Analysis, signal: str, shape: Shape, first: Literal["concentric", "eccentric"]) -> str:
+    """One signal over the set as HTML, left and right told apart by colour and dash, rep phases shaded.
 
     Parameters
     ----------
     signal : a name of `formcheck.core.vocabulary.SIGNALS`; gaps in the curve are left open.
-    wide : for a page; otherwise for a telephone.
+    shape : ``wide`` for a page, ``narrow`` for a telephone: inline SVG; ``paper``: a picture with its letters drawn.
     first : which phase the exercise begins with.
     """
     from matplotlib import rc_context
     from matplotlib.figure import Figure
 
-    tag = f"{signal}-{'wide' if wide else 'narrow'}"
-    size = 9.5 if wide else 10.5
-    with rc_context({"svg.fonttype": "none", "svg.hashsalt": tag, "font.family": "sans-serif", "font.size": size}):
-        figure = Figure(figsize=(8.6, 2.5) if wide else (4.0, 2.7), layout="constrained")
+    tag, narrow = f"{signal}-{shape}", shape == "narrow"
+    letters, size = "path" if shape == "paper" else "none", 10.5 if narrow else 9.5
+    with rc_context({"svg.fonttype": letters, "svg.hashsalt": tag, "font.family": "sans-serif", "font.size": size}):
+        figure = Figure(figsize=(4.0, 2.7) if narrow else (8.6, 2.5), layout="constrained")
         axes = figure.subplots()
-        _draw_curve(axes, analysis, signal, first, label_every=1 if wide or len(analysis.review.reps) <= 8 else 2)
+        _draw_curve(axes, analysis, signal, first, label_every=2 if narrow and len(analysis.review.reps) > 8 else 1)
         out = io.StringIO()
         figure.savefig(out, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
+    if shape == "paper":
+        return f'<img src="data:image/svg+xml;base64,{base64.b64encode(out.getvalue().encode()).decode()}" alt="">'
     return _inline(out.getvalue(), tag, curve_alt(analysis, signal))
-
-
-def curve_png(analysis: Analysis, signal: str, *, first: Literal["concentric", "eccentric"]) -> bytes:
-    """The same drawing as a PNG for paper, 8.6 × 2.5 inches at 200 dots an inch."""
-    from matplotlib import rc_context
-    from matplotlib.figure import Figure
-
-    with rc_context({"font.family": "sans-serif", "font.size": 9.5}):
-        figure = Figure(figsize=(8.6, 2.5), layout="constrained")
-        _draw_curve(figure.subplots(), analysis, signal, first, label_every=1)
-        out = io.BytesIO()
-        figure.savefig(out, format="png", dpi=200, metadata={"Software": None})
-    return out.getvalue()
 
 
 def curve_alt(analysis: Analysis, signal: str) -> str:

@@ -7,32 +7,24 @@ from datetime import date
 from itertools import groupby
 from pathlib import Path
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-import formcheck
 from formcheck.core.atomic_write import replace_file
 from formcheck.core.model import Analysis, LandmarkRecording, Review
 from formcheck.exercises.registry import with_general_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.report import summary, wording
-from formcheck.report.figures import KeyPicture, curve_svg, key_pictures
+from formcheck.report.figures import KeyPicture, Shape, draw_curve, key_pictures
 from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import curve_keys, shown_signals
 from formcheck.report.problem_text import describe_problems, problem_heading, review_blocked
+from formcheck.report.rendering import render_template
 from formcheck.report.second_camera import second_lines
 from formcheck.statistics.set_trends import analyse_set_course
 
 _COLUMNS_A_TABLE = 5
 FEWEST_REPS = 5
 """A set of fewer reps has no course to tell: exact Mann-Kendall claims nothing below five."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Curve:
-    title: str
-    wide: Markup
-    narrow: Markup
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,21 +63,27 @@ def write_report(
 
 
 def render_report(
-    analysis: Analysis, exercise: Exercise, pictures: Sequence[KeyPicture] = (), *, reviewed_on: date | None = None
+    analysis: Analysis,
+    exercise: Exercise,
+    pictures: Sequence[KeyPicture] = (),
+    *,
+    reviewed_on: date | None = None,
+    paper: bool = False,
 ) -> str:
-    """The report as text; every string of the review is escaped."""
+    """The report as text; every string of the review is escaped.
+
+    Parameters
+    ----------
+    paper : with the style sheet of the PDF, and curves as pictures.
+    """
     review = analysis.review
-    environment = Environment(
-        loader=PackageLoader("formcheck.report"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
-    )
-    loader = environment.loader
-    assert loader is not None
-    css = loader.get_source(environment, "report.css")[0]
     columns = summary.main_columns(review, exercise)
-    return environment.get_template("report.html.j2").render(
+    return render_template(
+        "report.html.j2",
+        style="paper.css" if paper else "report.css",
+        paper=paper,
         review=review,
         exercise=exercise,
-        css=Markup(css),  # our own file; nothing of a review is in it
         meta=header_facts(review, reviewed_on),
         problems=describe_problems(review),
         problem_heading=problem_heading(review),
@@ -97,7 +95,7 @@ def render_report(
         rows=summary.rep_rows(review, columns),
         column_names=[wording.capital(wording.measure_name(name)) for name in columns],
         pictures=[(number, list(stills)) for number, stills in groupby(pictures, key=lambda item: item.rep)],
-        curves=[] if review_blocked(review) else _curves(analysis, exercise),
+        curves=[] if review_blocked(review) else _curves(analysis, exercise, paper=paper),
         sides=_sides(analysis),
         view="" if review_blocked(review) else wording.view_detail(review.view),
         quality=[*wording.quality_lines(review.quality), *second_lines(review)],
@@ -110,7 +108,6 @@ def render_report(
         moment=wording.moment,
         cautions=with_general_cautions(review.cautions),
         short_caution=wording.short_caution("the last section of this report"),
-        version=formcheck.__version__,
     )
 
 
@@ -131,16 +128,17 @@ def _bases(review: Review) -> list[str]:
     return list(dict.fromkeys(item.basis for item in review.findings if item.basis))
 
 
-def _curves(analysis: Analysis, exercise: Exercise) -> list[_Curve]:
-    first = exercise.driver.first
-    curves = []
-    for name in shown_signals(analysis):
-        # The drawing escapes its own texts; curve_svg builds it from numbers and the vocabulary's words only.
-        wide = Markup(curve_svg(analysis, name, wide=True, first=first))
-        narrow = Markup(curve_svg(analysis, name, wide=False, first=first))
-        title = wording.signal_name(name)
-        curves.append(_Curve(wording.capital(title), wide, narrow))
-    return curves
+def _curves(analysis: Analysis, exercise: Exercise, *, paper: bool) -> list[tuple[str, dict[str, Markup]]]:
+    """Title and drawings of each curve: wide and narrow for screens, or one for paper."""
+    shapes: tuple[Shape, ...] = ("paper",) if paper else ("wide", "narrow")
+    # A drawing is built from numbers and the vocabulary's words only, and escapes its own texts.
+    return [
+        (
+            wording.capital(wording.signal_name(name)),
+            {shape: Markup(draw_curve(analysis, name, shape, exercise.driver.first)) for shape in shapes},
+        )
+        for name in shown_signals(analysis)
+    ]
 
 
 def _sides(analysis: Analysis) -> list[str]:

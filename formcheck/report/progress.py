@@ -2,13 +2,12 @@
 
 from collections.abc import Mapping, Sequence
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-import formcheck
 from formcheck.coaching.advice import Kind
 from formcheck.coaching.progress import Progress, SessionLine
 from formcheck.exercises.registry import cautions_for
+from formcheck.report.rendering import render_template
 from formcheck.report.sparklines import DayValue, course_svg
 
 ADVICE_WORDS: Mapping[Kind, str] = {
@@ -23,24 +22,18 @@ ADVICE_WORDS: Mapping[Kind, str] = {
 
 def render_progress(progress: Progress, client: str) -> str:
     """The report as text; every string of the store is escaped."""
-    environment = Environment(
-        loader=PackageLoader("formcheck.report"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
-    )
-    loader = environment.loader
-    assert loader is not None
     curves = [
         ("Range of motion, degrees", course_svg(_ranges(progress.sessions), "°")),
         ("Heaviest load, kg", course_svg(_loads(progress.sessions), " kg")),
     ]
-    return environment.get_template("progress.html.j2").render(
+    return render_template(
+        "progress.html.j2",
         progress=progress,
         client=client,
-        css=Markup(loader.get_source(environment, "report.css")[0]),  # our own file; nothing stored is in it
         # Built from numbers and days only.
         curves=[(title, Markup(svg)) for title, svg in curves if svg],
         advice_word=ADVICE_WORDS[progress.advice.kind],
         cautions=cautions_for(progress.exercise_id),
-        version=formcheck.__version__,
     )
 
 

@@ -13,7 +13,7 @@ import pytest
 from formcheck.core.model import Analysis, Measure
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.report import wording
-from formcheck.report.figures import KeyPicture, crop_window, curve_svg, jpeg_uri, key_pictures
+from formcheck.report.figures import KeyPicture, crop_window, draw_curve, jpeg_uri, key_pictures
 from formcheck.report.html_report import render_report, write_report
 from tests.web.synthetic import synthetic_analysis, synthetic_recording, without_reps
 
@@ -204,11 +204,11 @@ def test_every_exercise_has_a_report(exercise: str, analysis: Analysis) -> None:
 
 
 def test_a_drawing_is_well_formed_and_dressed_by_the_page(analysis: Analysis) -> None:
-    svg = curve_svg(analysis, "arm_elevation", wide=True, first="concentric")
+    svg = draw_curve(analysis, "arm_elevation", "wide", "concentric")
     ElementTree.fromstring(svg)
     assert "var(--left)" in svg
     assert "var(--right)" in svg
-    assert svg == curve_svg(analysis, "arm_elevation", wide=True, first="concentric")
+    assert svg == draw_curve(analysis, "arm_elevation", "wide", "concentric")
 
 
 @pytest.fixture

@@ -50,38 +50,23 @@ def page_state() -> PageState:
     return cast(PageState, st.session_state[_KEY])
 
 
+def read_number(name: str) -> int | None:
+    """The number that the page's address holds under a name; None where it holds none."""
+    given = st.query_params.get(name, "")
+    return int(given) if re.fullmatch("[0-9]{1,15}", given) else None
+
+
 def read_address() -> None:
-    """Go where the address bar says: to a review, to a job, or, when it names neither, to the start."""
+    """Go where the address says: to a review, to a job, or, when it names neither, to the start."""
     state = page_state()
-    review = st.query_params.get("review", "")
-    state.review_id = int(review) if re.fullmatch("[0-9]{1,15}", review) else None
-    state.job_id = st.query_params.get("job")
+    state.review_id, state.job_id = read_number("review"), st.query_params.get("job")
 
 
-def show_job(job_id: str) -> None:
-    """Make a running review the thing on screen."""
+def open_in_page(*, job_id: str | None = None, review_id: int | None = None) -> None:
+    """Show a running job or a stored review from the next run on; with neither, the choice of clips."""
     state = page_state()
-    state.job_id, state.review_id = job_id, None
-    _write_address(state)
-
-
-def show_review(review_id: int) -> None:
-    """Make a stored review the thing on screen."""
-    state = page_state()
-    state.job_id, state.review_id = None, review_id
-    _write_address(state)
-
-
-def show_start() -> None:
-    """Go back to choosing a clip."""
-    state = page_state()
-    state.job_id = state.review_id = None
-    _write_address(state)
-
-
-def _write_address(state: PageState) -> None:
-    wanted = {"job": state.job_id, "review": state.review_id}
-    for name, value in wanted.items():
+    state.job_id, state.review_id = job_id, review_id
+    for name, value in {"job": job_id, "review": review_id}.items():
         if value is None:
             st.query_params.pop(name, None)
         else:

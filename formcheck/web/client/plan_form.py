@@ -1,4 +1,4 @@
-"""Part of a client's page: the plan of an exercise, read as it is written, with what held before."""
+"""Part of a client's page: the plan of an exercise, the form for a new one, and the plans before."""
 
 from datetime import UTC, date, datetime
 
@@ -8,7 +8,7 @@ from formcheck.coaching.plan import EXAMPLE, Plan, parse_plan
 from formcheck.core.errors import UsageError
 from formcheck.exercises.registry import load_exercises
 from formcheck.storage import Client, Store, StoredPlan
-from formcheck.web import layout
+from formcheck.web import controls, layout
 from formcheck.web.components import review_html
 from formcheck.web.review.set_form import describe_plan
 
@@ -21,37 +21,38 @@ def show(client: Client, exercise_id: str | None) -> None:
     exercise_id : the exercise looked at; None lets the coach choose one.
     """
     layout.show_section("The plan")
-    exercises = load_exercises()
     if exercise_id is None:
-        exercise_id = st.selectbox(
-            "Exercise to plan", list(exercises), format_func=lambda name: exercises[name].name, key="plan_exercise"
-        )
+        names = {exercise.id: exercise.name for exercise in load_exercises().values()}
+        exercise_id = controls.choose_from_list("Exercise to plan", names, key="plan_exercise")
     with Store.open() as store:
         history = store.plan_history(client.id, exercise_id)
-        held = store.plan_of(client.id, exercise_id, on=_today())
+        held = store.plan_of(client.id, exercise_id, on=datetime.now(UTC).astimezone().date())
     if held is not None and held.plan is not None:
-        st.html(review_html.render_list(describe_sets(held.plan)))
-        since = f"Holds since {held.since:%d.%m.%Y}."
-        st.caption(layout.escape_markdown(f"{since} {held.remark}" if held.remark else since))
+        st.html(_render_sets(held.plan))
+        st.caption(layout.escape_markdown(f"Holds since {held.since:%d.%m.%Y}. {held.remark or ''}"))
     else:
         st.caption("Nothing is planned for this exercise now.")
     with st.expander("Write a new plan", expanded=not history):
         _show_form(client, exercise_id, held)
     if len(history) > 1:
         with st.expander("Plans before"):
-            st.html(review_html.render_definitions([_line(item) for item in reversed(history)]))
+            lines = [
+                (f"From {item.since:%d.%m.%Y}", f"{item.plan or 'ended'}{f'. {item.remark}' if item.remark else ''}")
+                for item in reversed(history)
+            ]
+            st.html(review_html.render_definitions(lines))
 
 
-def describe_sets(plan: Plan) -> list[str]:
-    """One sentence a set."""
-    return [describe_plan(number, item, plan) for number, item in enumerate(plan.sets, start=1)]
+def _render_sets(plan: Plan) -> str:
+    """One sentence a set, as HTML."""
+    return review_html.render_list([describe_plan(number, item, plan) for number, item in enumerate(plan.sets, 1)])
 
 
 def _show_form(client: Client, exercise_id: str, held: StoredPlan | None) -> None:
     key = f"{client.id}_{exercise_id}"
     text = st.text_input(
         "Sets, reps, load, tempo, range",
-        str(held.plan) if held is not None else "",
+        str(held.plan or "") if held is not None else "",
         key=f"plan_text_{key}",
         placeholder=EXAMPLE,
         help="Reps of each set, then what is wanted of: @ load of each set in kg, tempo as "
@@ -61,7 +62,7 @@ def _show_form(client: Client, exercise_id: str, held: StoredPlan | None) -> Non
     if text.strip():
         try:
             plan = parse_plan(text)
-            st.html(review_html.render_list(describe_sets(plan)))
+            st.html(_render_sets(plan))
         except UsageError as error:
             st.warning(layout.escape_markdown(str(error)))
     else:
@@ -77,23 +78,7 @@ def _show_form(client: Client, exercise_id: str, held: StoredPlan | None) -> Non
 
 
 def _save_plan(client: Client, exercise_id: str, plan: Plan | None, since: date, remark: str) -> None:
-    with layout.show_errors():
-        with Store.open() as store:
-            store.set_plan(
-                client.id,
-                exercise_id,
-                plan,
-                created_at=datetime.now(UTC),
-                since=since,
-                remark=" ".join(remark.split()) or None,
-            )
+    why, now = " ".join(remark.split()) or None, datetime.now(UTC)
+    with layout.show_errors(), Store.open() as store:
+        store.set_plan(client.id, exercise_id, plan, created_at=now, since=since, remark=why)
         st.rerun()
-
-
-def _line(item: StoredPlan) -> tuple[str, str]:
-    told = str(item.plan) if item.plan is not None else "ended"
-    return f"From {item.since:%d.%m.%Y}", f"{told}. {item.remark}" if item.remark else told
-
-
-def _today() -> date:
-    return datetime.now(UTC).astimezone().date()

@@ -1,4 +1,4 @@
-"""Page: everything kept of a client, exported whole or deleted whole."""
+"""Page: everything stored of a client, exported whole or deleted whole."""
 
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,10 +13,15 @@ from formcheck.storage import Client, Store
 from formcheck.storage.data_folder import DataFolder, data_home
 from formcheck.web import layout
 from formcheck.web.components import review_html
-from formcheck.web.session_state import page_state
+from formcheck.web.session_state import page_state, read_number
 
 _SENT_MB = 1000.0  # the page would hold what it sends in memory
 _NAMED = 12
+_EXPORTED = (
+    "every review as a report for the browser and for paper (PDF), as JSON and as a CSV table",
+    "the body points the numbers were read from",
+    "plans, notes, own limits and corrections made by hand",
+)
 
 
 def main() -> None:
@@ -27,117 +32,95 @@ def main() -> None:
         "A single report or clip is under “To take along” on its review, and a single review is deleted there.",
     )
     layout.show_pending_message()
-    with layout.show_errors():
-        client = _choose_client()
+    with layout.show_errors(), Store.open() as store:
+        client = _choose_client(store.list_clients())
         if client is not None:
             left, right = st.columns(2, gap="large")
             with left:
-                _export(client)
+                _show_export(store, client)
             with right:
-                _delete(client)
+                _show_deletion(store, client)
     layout.show_cautions()
 
 
-def _choose_client() -> Client | None:
-    with Store.open() as store:
-        clients = store.list_clients()
+def _choose_client(clients: list[Client]) -> Client | None:
     if not clients:
         st.info("There is no client yet. A review without a client is handed over and deleted on its own page.")
         return None
-    wanted = st.query_params.get("client", "")
+    ids = [client.id for client in clients]
+    wanted = read_number("client")
     return st.selectbox(
         "Client",
         clients,
-        index=next((spot for spot, item in enumerate(clients) if str(item.id) == wanted), None),
+        index=ids.index(wanted) if wanted in ids else None,
         format_func=lambda item: item.name,
         placeholder="Choose a client",
         key="hand_over",
     )
 
 
-def _export(client: Client) -> None:
+def _show_export(store: Store, client: Client) -> None:
     layout.show_section("Give it to the client")
-    st.html(
-        review_html.render_list(
-            [
-                "every review as a report for the browser and for paper (PDF), as JSON and as a CSV table",
-                "the body points the numbers were read from",
-                "plans, notes, own limits and corrections made by hand",
-            ]
-        )
-    )
-    target = DataFolder(data_home()).client_export(client.id)
+    st.html(review_html.render_list(_EXPORTED))
+    file = DataFolder(data_home()).client_export(client.id)
     clips = st.checkbox("With the clips", value=True, key="export_clips")
     blur = st.checkbox("Blur faces in every picture and clip", key="export_blur")
     if blur:
         st.caption(f"{PROMISE} This takes a few times as long as the clips.")
     if st.button("Make the export", type="primary", key="make_export"):
-        _make_export(client, target, clips=clips, blur=blur)
-    if not target.is_file():
+        _write_export(store, client, file, clips=clips, blur=blur)
+    if not file.is_file():
         return
-    size, day = target.stat().st_size / 1e6, datetime.fromtimestamp(target.stat().st_mtime)
+    size, day = file.stat().st_size / 1e6, datetime.fromtimestamp(file.stat().st_mtime)
     if size <= _SENT_MB:
-        st.download_button(
-            f"Save the export (ZIP, {size:.1f} MB)",
-            target.read_bytes,
-            f"formcheck-client-{client.id}-{day.date().isoformat()}.zip",
-            "application/zip",
-            key="get_export",
-            on_click="ignore",
-        )
+        name = f"formcheck-client-{client.id}-{day.date().isoformat()}.zip"
+        label = f"Save the export (ZIP, {size:.1f} MB)"
+        st.download_button(label, file.read_bytes, name, "application/zip", key="get_export", on_click="ignore")
     else:
-        where = layout.escape_markdown(str(target))
         st.info(
-            f"The export takes {size / 1000:.1f} GB, more than a browser should be sent at once: copy it from {where} "
-            "on the machine formcheck runs on, or make it without the clips."
+            f"The export takes {size / 1000:.1f} GB, more than a browser should be sent at once: copy it from "
+            f"{layout.escape_markdown(str(file))} on the machine formcheck runs on, or make it without the clips."
         )
     st.caption(
         f"Made {day:%d %b %Y, %H:%M}. It stays in formcheck’s folder until the next one, or until you remove it."
     )
     if st.button("Remove the export from this machine", key="drop_export"):
-        target.unlink(missing_ok=True)
+        file.unlink(missing_ok=True)
         st.rerun()
     if missing := page_state().not_exported.get(client.id):
         st.html(f"<p>Not in it:</p>{review_html.render_list(missing)}")
 
 
-def _make_export(client: Client, target: Path, *, clips: bool, blur: bool) -> None:
+def _write_export(store: Store, client: Client, file: Path, *, clips: bool, blur: bool) -> None:
     bar = st.progress(0.0, text="Writing the export")
 
-    def tell(done: float, total: float | None) -> None:
+    def show_progress(done: float, total: float | None) -> None:
         bar.progress(min(done / total, 1.0) if total else 0.0, "Writing the export")
 
-    target.parent.mkdir(exist_ok=True)
-    target.unlink(missing_ok=True)
+    file.parent.mkdir(exist_ok=True)
+    file.unlink(missing_ok=True)
     now = datetime.now(UTC)
-    with Store.open() as store:
-        done = export_client(
-            store, client.id, target, data_home(), exported_at=now, clips=clips, blur_faces=blur, on_progress=tell
-        )
-    bar.empty()
-    page_state().not_exported[client.id] = done.missing
-
-
-def _delete(client: Client) -> None:
-    layout.show_section("Delete it")
-    with Store.open() as store:
-        plan = plan_deletion(store, client.id, data_home())
-    st.html(
-        review_html.render_list(
-            [
-                f"{wording.count(plan.reviews, 'review')} with all numbers, corrections and notes",
-                f"{wording.count(plan.files, 'file')} of formcheck’s: body points found, uploaded clips, drawn results",
-                "the client with all plans and own limits",
-            ]
-        )
+    made = export_client(
+        store, client.id, file, data_home(), exported_at=now, clips=clips, blur_faces=blur, on_progress=show_progress
     )
+    bar.empty()
+    page_state().not_exported[client.id] = made.missing
+
+
+def _show_deletion(store: Store, client: Client) -> None:
+    layout.show_section("Delete it")
+    plan = plan_deletion(store, client.id, data_home())
+    deleted = (
+        f"{wording.count(plan.reviews, 'review')} with all numbers, corrections and notes",
+        f"{wording.count(plan.files, 'file')} of formcheck’s: body points found, uploaded clips, drawn results",
+        "the client with all plans and own limits",
+    )
+    st.html(review_html.render_list(deleted))
     if plan.left_alone:
         named = [str(path) for path in plan.left_alone[:_NAMED]]
-        more = len(plan.left_alone) - len(named)
-        st.html(
-            "<p>Your own clips stay where they are:</p>"
-            + review_html.render_list([*named, *([f"and {wording.count(more, 'other')}"] if more else [])])
-        )
+        if more := len(plan.left_alone) - len(named):
+            named.append(f"and {wording.count(more, 'other')}")
+        st.html(f"<p>Your own clips stay where they are:</p>{review_html.render_list(named)}")
     typed = st.text_input(
         f"Type the client’s name, {layout.escape_markdown(client.name)}, to delete everything for good",
         key=f"confirm_{client.id}",
@@ -146,8 +129,7 @@ def _delete(client: Client) -> None:
     if typed and not same:
         st.caption("That is not the name yet.")
     if st.button("Delete everything for good", disabled=not same, key="delete_client") and same:
-        with Store.open() as store:
-            done = delete_client_data(store, client.id, data_home())
+        done = delete_client_data(store, client.id, data_home())
         page_state().review_id = None
         gone = f"{wording.count(done.reviews, 'review')} and {wording.count(done.files, 'file')}"
         page_state().pending_message = f"{done.client} is deleted: {gone}."

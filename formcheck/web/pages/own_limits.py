@@ -9,14 +9,15 @@ from formcheck.exercises.limits import LimitChange, Limits, plain_limits, read_l
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.report import wording
-from formcheck.services.own_limits import LimitEffect, find_limit_effects
-from formcheck.storage import Client, Store
-from formcheck.web import layout
-from formcheck.web.components import limit_html as shown
+from formcheck.services.own_limits import find_limit_effects
+from formcheck.storage import Store
+from formcheck.web import controls, layout
+from formcheck.web.components import limit_html
+from formcheck.web.session_state import read_number
 
+_EVERYONE = 0  # no client has this number
 _UNITS = {"deg": "degrees", "deg/s": "degrees a second", "s": "seconds", "ratio": "share", "none": ""}
 _STEPS = {"deg": 1.0, "deg/s": 5.0, "s": 0.1, "ratio": 0.01, "none": 0.05}
-_EVERYONE = "All clients"
 
 
 def main() -> None:
@@ -26,165 +27,118 @@ def main() -> None:
         "What you ask of a lifter, in place of what formcheck asks. "
         "Reviews made before keep their findings; new ones are judged by these limits.",
     )
-    with layout.show_errors():
-        with Store.open() as store:
-            clients = store.list_clients()
+    with layout.show_errors(), Store.open() as store:
         left, right = st.columns([6, 5], gap="large")
         with left:
-            shipped, client = _choose_client(clients)
-            base, held = _find_limits(shipped, client)
+            shipped, client = _choose_exercise(store)
+            history = store.limits_history(shipped.id, client=client)
+            held = history[-1].changes if history else {}
+            everyone = store.limits_of(shipped.id) if client is not None else []
+            base = with_limits(shipped, *(item.changes for item in everyone), stored=True)
             changes = _ask_limits(shipped, base, held, client)
         with right:
-            _show_effects(shipped, client, changes, held)
-            _show_history(shipped, client)
+            _show_effects(store, shipped, client, changes, held)
+            _show_history(store, shipped, client)
     layout.show_cautions()
 
 
-def _choose_client(clients: list[Client]) -> tuple[Exercise, Client | None]:
-    known = load_exercises()
+def _choose_exercise(store: Store) -> tuple[Exercise, int | None]:
+    """The exercise as it is shipped, and the id of the client; None for everybody."""
     one, other = st.columns(2)
-    with one:
-        asked = st.query_params.get("exercise", "")
-        place = list(known).index(asked) if asked in known else 0
-        chosen = st.selectbox(
-            "Exercise", list(known), index=place, format_func=lambda key: known[key].name, key="limits_of"
-        )
-    with other:
-        wanted = st.query_params.get("client", "")
-        first = next((spot for spot, item in enumerate(clients, 1) if str(item.id) == wanted), 0)
-        who = st.selectbox(
-            "For",
-            range(len(clients) + 1),
-            index=first,
-            format_func=lambda spot: clients[spot - 1].name if spot else _EVERYONE,
-            key="limits_for",
-        )
-    return get_exercise(chosen), clients[who - 1] if who else None
+    names = {exercise.id: exercise.name for exercise in load_exercises().values()}
+    asked = st.query_params.get("exercise")
+    chosen = controls.choose_from_list("Exercise", names, key="limits_of", wanted=asked, column=one)
+    people = {_EVERYONE: "All clients"} | {client.id: client.name for client in store.list_clients()}
+    client = controls.choose_from_list("For", people, key="limits_for", wanted=read_number("client"), column=other)
+    return get_exercise(chosen), client or None
 
 
-def _find_limits(shipped: Exercise, client: Client | None) -> tuple[Exercise, Limits]:
-    """What holds without the limits edited here, and those limits as they are."""
-    with Store.open() as store:
-        own = store.limits_history(shipped.id, client=None if client is None else client.id)[-1:]
-        everyone = store.limits_of(shipped.id) if client is not None else []
-    base = with_limits(shipped, *(item.changes for item in everyone), stored=True)
-    return base, own[0].changes if own else {}
-
-
-def _ask_limits(shipped: Exercise, base: Exercise, held: Limits, client: Client | None) -> Limits:
-    """One part a check; gives the changes against what holds without them (UsageError when beyond reason)."""
-    stamp = f"{shipped.id}_{0 if client is None else client.id}_{st.session_state.get('limits_stamp', 0)}"
+def _ask_limits(shipped: Exercise, base: Exercise, held: Limits, client: int | None) -> Limits:
+    """The changes against `base`, the limits without those edited here (UsageError when beyond reason)."""
+    stamp = f"{shipped.id}_{client or _EVERYONE}_{st.session_state.get('limits_stamp', 0)}"
     raw = {}
     for check in base.checks:
         own = held.get(check.id, LimitChange())
         mark = " · yours" if plain_limits({check.id: own}) else ""
-        with st.expander(f"{check.title}: {wording.limit_words(_apply_limits(check, own))}{mark}"):
-            changed = _ask_check_limits(check, own, stamp)
-            if changed:
+        (now,) = with_limits(base.model_copy(update={"checks": (check,)}), {check.id: own}).checks
+        with st.expander(f"{check.title}: {wording.limit_words(now)}{mark}"):
+            if changed := _ask_check_limits(check, now, stamp):
                 raw[check.id] = changed
     changes = read_limits(raw)
     with_limits(base, changes)
     return changes
 
 
-def _ask_check_limits(check: Check, own: LimitChange, stamp: str) -> dict[str, float | str]:
-    """Limit, tolerance and cue of one check; only what differs from the check as it is."""
+def _ask_check_limits(check: Check, now: Check, stamp: str) -> dict[str, float | str]:
+    """Limit, tolerance and cue of one check, at first as in `now`; only what differs from `check`."""
     percent = check.measure in PERCENT
     scale = 100.0 if percent else 1.0
     unit = "%" if percent else _UNITS[check.unit]
-    bound = "At least" if check.at_least is not None else "At most"
-    step = scale * _STEPS[check.unit]
-    spot = "%.0f" if percent else "%.2f" if check.unit in ("ratio", "none") else "%.1f"
-    asked, spare = st.columns(2)
-    with asked:
-        limit = st.number_input(
-            f"{bound}, {unit}".rstrip(", "),
-            value=scale * (check.limit if own.limit is None else own.limit),
-            step=step,
-            format=spot,
-            key=f"limit_{stamp}_{check.id}",
+    labels = {"limit": "At least" if check.at_least is not None else "At most", "tolerance": "Tolerance"}
+    found: dict[str, float | str] = {}
+    for column, (name, label) in zip(st.columns(2), labels.items(), strict=True):
+        value = column.number_input(
+            f"{label}, {unit}" if unit else label,
+            value=scale * getattr(now, name),
+            min_value=0.0 if name == "tolerance" else None,
+            step=scale * _STEPS[check.unit],
+            format="%.0f" if percent else "%.2f" if check.unit in ("ratio", "none") else "%.1f",
+            key=f"{name}_{stamp}_{check.id}",
+            help="What is let pass beyond the limit." if name == "tolerance" else None,
         )
-    with spare:
-        tolerance = st.number_input(
-            f"Tolerance, {unit}".rstrip(", "),
-            value=scale * (check.tolerance if own.tolerance is None else own.tolerance),
-            min_value=0.0,
-            step=step,
-            format=spot,
-            key=f"tolerance_{stamp}_{check.id}",
-            help="What is let pass beyond the limit.",
-        )
+        if abs(value / scale - getattr(check, name)) > 1e-9:
+            found[name] = value / scale
     cue = st.text_area(
-        "What the lifter is told",
-        value=check.cue if own.cue is None else own.cue,
-        height=110,
-        max_chars=400,
-        key=f"cue_{stamp}_{check.id}",
+        "What the lifter is told", value=now.cue, height=110, max_chars=400, key=f"cue_{stamp}_{check.id}"
     )
     st.caption(layout.escape_markdown(f"As formcheck has it: {wording.limit_words(check)}. “{check.cue}”"))
-    found: dict[str, float | str] = {}
-    for name, given, was in (("limit", limit, check.limit), ("tolerance", tolerance, check.tolerance)):
-        if abs(given / scale - was) > 1e-9:
-            found[name] = given / scale
     words = " ".join(cue.split())
     if words and words != check.cue:
         found["cue"] = words
     return found
 
 
-def _apply_limits(check: Check, own: LimitChange) -> Check:
-    bound = "at_least" if check.at_least is not None else "at_most"
-    update = {bound: own.limit, "tolerance": own.tolerance}
-    return check.model_copy(update={name: value for name, value in update.items() if value is not None})
-
-
-def _show_effects(shipped: Exercise, client: Client | None, changes: Limits, held: Limits) -> None:
+def _show_effects(store: Store, shipped: Exercise, client: int | None, changes: Limits, held: Limits) -> None:
     layout.show_section("What would change")
     if plain_limits(changes) == plain_limits(held):
         st.html("<p>Nothing: these are the limits that hold. Change one to see which past findings would differ.</p>")
         return
-    with Store.open() as store:
-        who = None if client is None else client.id
-        found: list[LimitEffect] = find_limit_effects(store, shipped.id, changes, client=who, newest=shown.TRIED_ON)
-        past = store.count_reviews(client=who, exercise_id=shipped.id)
-    st.html(shown.render_effects(found, past, tried_on=shown.TRIED_ON))
+    found = find_limit_effects(store, shipped.id, changes, client=client, newest=limit_html.TRIED_ON)
+    past = store.count_reviews(client=client, exercise_id=shipped.id)
+    st.html(limit_html.render_effects(found, past, tried_on=limit_html.TRIED_ON))
     with st.container(horizontal=True):
         if st.button("Keep these limits", type="primary", key="keep_limits"):
-            _save_limits(shipped, client, changes)
+            _save_limits(store, shipped, client, changes)
         if st.button("Take the change back", key="drop_limits"):
             _reset_fields()
 
 
-def _save_limits(shipped: Exercise, client: Client | None, changes: Limits) -> None:
-    with Store.open() as store:
-        who = None if client is None else client.id
-        store.set_limits(shipped.id, changes, created_at=datetime.now(UTC), client=who)
+def _save_limits(store: Store, shipped: Exercise, client: int | None, changes: Limits) -> None:
+    store.set_limits(shipped.id, changes, created_at=datetime.now(UTC), client=client)
     _reset_fields()
 
 
 def _reset_fields() -> None:
-    """Show the fields as they are kept."""
+    """Show the fields as they are stored."""
     st.session_state["limits_stamp"] = st.session_state.get("limits_stamp", 0) + 1
     st.rerun()
 
 
-def _show_history(shipped: Exercise, client: Client | None) -> None:
-    with Store.open() as store:
-        kept = store.limits_history(shipped.id, client=None if client is None else client.id)
+def _show_history(store: Store, shipped: Exercise, client: int | None) -> None:
+    entries = store.limits_history(shipped.id, client=client)
     layout.show_section("Kept before")
-    if not kept:
+    if not entries:
         st.html("<p>Never changed: formcheck’s own limits hold.</p>")
         return
-    newest = kept[-1]
+    newest = entries[-1]
     if newest.changes and st.button("Back to formcheck’s own limits", key="reset_limits"):
-        _save_limits(shipped, client, {})
-    titles = {check.id: check for check in shipped.checks}
-    for item in reversed(kept):
+        _save_limits(store, shipped, client, {})
+    checks = {check.id: check for check in shipped.checks}
+    for item in reversed(entries):
         with st.container(border=True, key=f"fc_limits_{item.id}"):
-            st.html(shown.render_entry(item, titles, in_force=item is newest))
+            st.html(limit_html.render_entry(item, checks, in_force=item is newest))
             if item is not newest and st.button("Bring these back", key=f"restore_{item.id}", help=f"Entry {item.id}"):
-                with Store.open() as store:
-                    store.restore_limits(item.id, created_at=datetime.now(UTC))
+                store.restore_limits(item.id, created_at=datetime.now(UTC))
                 _reset_fields()
 
 

@@ -4,7 +4,7 @@ import streamlit as st
 
 from formcheck.web import layout
 from formcheck.web.review import progress, result, start, work_list
-from formcheck.web.session_state import page_state, read_address, show_start
+from formcheck.web.session_state import open_in_page, page_state, read_address
 
 
 def main() -> None:
@@ -15,7 +15,7 @@ def main() -> None:
     if state.review_id is not None and st.button(
         "Review another set", key="again", icon=":material/add:", type="tertiary"
     ):
-        show_start()
+        open_in_page()
         st.rerun()
     with layout.show_errors():
         if state.review_id is not None:

@@ -7,7 +7,7 @@ from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, default_store
 from formcheck.web import layout
 from formcheck.web.pages import PAGES
-from formcheck.web.session_state import page_state, show_start
+from formcheck.web.session_state import open_in_page, page_state
 
 
 def show(review_id: int) -> None:
@@ -22,6 +22,6 @@ def show(review_id: int) -> None:
             with layout.show_errors():
                 with Store.open(default_store()) as store:
                     delete_review_data(store, review_id, data_home())
-                show_start()
+                open_in_page()
                 page_state().pending_message = "The review is deleted."
                 st.switch_page(PAGES / "reviewed_sets.py")

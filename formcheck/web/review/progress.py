@@ -8,7 +8,7 @@ from formcheck.jobs.remaining_time import line_seconds
 from formcheck.report import wording
 from formcheck.web import layout
 from formcheck.web.components import review_html
-from formcheck.web.session_state import show_review, show_start
+from formcheck.web.session_state import open_in_page
 
 _POLL_S = 0.6
 
@@ -25,7 +25,7 @@ def show(job_id: str) -> None:
     )
     _follow(job_id)
     if st.button("Review more clips meanwhile", key="more"):
-        show_start()
+        open_in_page()
         st.rerun()
 
 
@@ -36,7 +36,7 @@ def _follow(job_id: str) -> None:
         return
     status = job.status
     if status.state == "done" and status.review_id is not None:
-        show_review(status.review_id)
+        open_in_page(review_id=status.review_id)
         st.rerun()
     if status.state == "failed":
         st.error(layout.escape_markdown(status.problem or "The review failed."))
@@ -84,5 +84,5 @@ def time_left(seconds: float | None) -> str:
 
 def _back() -> None:
     if st.button("Choose another clip", key="back"):
-        show_start()
+        open_in_page()
         st.rerun()

@@ -15,7 +15,7 @@ from formcheck.web import demo_note, layout
 from formcheck.web.review import chosen_clips, set_form, work_list
 from formcheck.web.review.chosen_clips import ReadyClip
 from formcheck.web.review.set_form import NOBODY, SessionDraft, clean_name, client_names
-from formcheck.web.session_state import page_state, show_job
+from formcheck.web.session_state import open_in_page, page_state
 
 UPLOAD, SHIPPED = "My own clips", "A shipped example"
 _POLL_S = 1.0
@@ -132,7 +132,7 @@ def _start_box(laid: Laid, requests: Sequence[JobRequest | None]) -> None:
         chosen_clips.put_away([clip for clip, _ in laid])
         page_state().upload_round += 1
         if len(jobs) == 1:
-            show_job(jobs[0])
+            open_in_page(job_id=jobs[0])
         st.rerun()
     if not laid:
         st.caption("Choose a clip first.")

@@ -28,7 +28,7 @@ from formcheck.web.charts.phase_axis import (
     compute_phase_times,
     compute_skeleton,
 )
-from formcheck.web.compare.set_choice import find_other_set, make_labels, select_newest
+from formcheck.web.compare.set_choice import find_related_sets, make_labels, select_newest
 from formcheck.web.components.skeleton_overlay import make_overlay_data
 from formcheck.web.components.training_html import render_differences
 from tests import lifter
@@ -218,10 +218,10 @@ def test_a_month_before_is_the_session_nearest_to_four_weeks(stored: list[int]) 
         rows = select_newest(store.list_reviews())
     assert [row.id for row in rows] == stored[::-1]
     newest = rows[0]
-    found = {how: find_other_set(rows, newest, how) for how in ("month", "session", "first", "other")}
+    found = {relation: row.id for relation, row in find_related_sets(rows, newest).items()}
     # 35 days before is 7 days off four weeks, 15 days before is 13 off.
-    assert [row.id if row else None for row in found.values()] == [stored[1], stored[3], stored[4], None]
-    assert find_other_set(rows, rows[-1], "month") is None
+    assert found == {"month": stored[1], "session": stored[3], "first": stored[4]}
+    assert not find_related_sets(rows, rows[-1])
     assert make_labels(rows[1], rows[0]) == ("set 1", "set 2")
     assert make_labels(rows[2], rows[0]) == ("set 2 of 21 Oct 2026", "set 2 of 5 Nov 2026")
 

@@ -10,9 +10,10 @@ from formcheck.report.client_match import people_note, same_session
 from formcheck.report.phases import shown_signals
 from formcheck.statistics.rep_comparison import compare_reps
 from formcheck.statistics.rep_series import series_by_measure
-from formcheck.statistics.results import Comparison, Difference
+from formcheck.statistics.results import Comparison
 from formcheck.statistics.set_comparison import compare_early_with_late, compare_sets
-from formcheck.web import layout
+from formcheck.storage import Store
+from formcheck.web import controls, layout
 from formcheck.web.charts import phase_axis, rep_comparison
 from formcheck.web.charts.phase_axis import RepGroup
 from formcheck.web.compare import set_choice
@@ -27,39 +28,39 @@ _CURVES = "fc_phase_curves"
 def main() -> None:
     """Choose and show."""
     layout.show_heading("Compare", "What differs, and whether it is more than the measurement can blur.")
-    with layout.show_errors():
-        chosen = set_choice.choose_sets()
-        if chosen is not None:
-            _show(chosen)
+    with layout.show_errors(), Store.open() as store:
+        choice = set_choice.choose_sets(store)
+        if choice is not None:
+            _show(choice)
 
 
-def _show(chosen: SetChoice) -> None:
-    before, after = load_review_curves(chosen.before.id), load_review_curves(chosen.after.id)
-    labels = _labels(chosen)
-    found = _compare(chosen, before.review, after.review, labels)
-    people = people_note(chosen.before, chosen.after)
-    if people:
+def _show(choice: SetChoice) -> None:
+    before, after = load_review_curves(choice.before.id), load_review_curves(choice.after.id)
+    labels = _make_labels(choice)
+    comparison = _compare(choice, before.review, after.review, labels)
+    if people := people_note(choice.before, choice.after):
         st.warning(layout.escape_markdown(people))
-    st.html(f'<p class="fc-lead">{escape(found.sentence)}</p>')
-    if found.notes:
-        st.html(review_html.render_list([note for note in found.notes if note != found.sentence]))
-    groups = _groups(chosen, before, after, labels)
+    st.html(f'<p class="fc-lead">{escape(comparison.sentence)}</p>')
+    if comparison.notes:
+        st.html(review_html.render_list([note for note in comparison.notes if note != comparison.sentence]))
+    groups = _group_reps(choice, before, after, labels)
     if groups is not None:
         _show_skeletons(groups, (before.review.view, after.review.view))
     else:
         st.info(layout.escape_markdown(before.problem or after.problem or "The curves of these sets cannot be drawn."))
-    _show_numbers(found, before.review, after.review, labels)
+    _show_numbers(comparison, before.review, after.review, labels)
     layout.show_cautions()
 
 
-def _show_numbers(found: Comparison, before: Review, after: Review, labels: tuple[str, str]) -> None:
-    if not found.differences:
+def _show_numbers(comparison: Comparison, before: Review, after: Review, labels: tuple[str, str]) -> None:
+    if not comparison.differences:
         return
-    margins = (_margins(before), _margins(after))
+    margins = (_find_margins(before), _find_margins(after))
     names = (wording.capital(labels[0]), wording.capital(labels[1]))
     # What can be told comes first, then what speaks for form; the rest is for those who want it.
-    first = sorted((item for item in found.differences if item.aspect or item.call == "changed"), key=_explain_missing)
-    rest = [item for item in found.differences if item not in first]
+    differences = sorted(comparison.differences, key=lambda item: item.call != "changed")
+    first = [item for item in differences if item.aspect or item.call == "changed"]
+    rest = [item for item in differences if item not in first]
     layout.show_section("The numbers")
     if first:
         st.html(training_html.render_differences(first, names, margins))
@@ -68,62 +69,56 @@ def _show_numbers(found: Comparison, before: Review, after: Review, labels: tupl
             st.html(training_html.render_differences(rest, names, margins))
 
 
-def _explain_missing(item: Difference) -> bool:
-    return item.call != "changed"
-
-
-def _margins(review: Review) -> dict[str, float]:
+def _find_margins(review: Review) -> dict[str, float]:
     return {item.measure: item.margin for item in series_by_measure(review)}
 
 
-def _labels(chosen: SetChoice) -> tuple[str, str]:
-    if chosen.kind == "halves":
+def _make_labels(choice: SetChoice) -> tuple[str, str]:
+    if choice.kind == "halves":
         return "the early reps", "the late reps"
-    if chosen.kind == "sets":
-        return make_labels(chosen.before, chosen.after)
-    if chosen.before.id == chosen.after.id:
-        return f"rep {chosen.before_rep}", f"rep {chosen.after_rep}"
-    names = make_labels(chosen.before, chosen.after)
-    return f"rep {chosen.before_rep} of {names[0]}", f"rep {chosen.after_rep} of {names[1]}"
+    names = make_labels(choice.before, choice.after)
+    if choice.rep_numbers is None:
+        return names
+    one, other = (f"rep {number}" for number in choice.rep_numbers)
+    return (one, other) if choice.same_set else (f"{one} of {names[0]}", f"{other} of {names[1]}")
 
 
-def _compare(chosen: SetChoice, before: Review, after: Review, labels: tuple[str, str]) -> Comparison:
-    if chosen.kind == "halves":
+def _compare(choice: SetChoice, before: Review, after: Review, labels: tuple[str, str]) -> Comparison:
+    if choice.kind == "halves":
         return compare_early_with_late(after)
-    if chosen.before_rep is not None and chosen.after_rep is not None:
-        same = chosen.before.id == chosen.after.id
-        return compare_reps(before, chosen.before_rep, after, chosen.after_rep, labels=labels, same_set=same)
-    return compare_sets(before, after, labels=labels, same_session=same_session(chosen.before, chosen.after))
+    if choice.rep_numbers is None:
+        return compare_sets(before, after, labels=labels, same_session=same_session(choice.before, choice.after))
+    one, other = choice.rep_numbers
+    return compare_reps(before, one, after, other, labels=labels, same_set=choice.same_set)
 
 
-def _groups(
-    chosen: SetChoice, before: ReviewCurves, after: ReviewCurves, labels: tuple[str, str]
+def _group_reps(
+    choice: SetChoice, before: ReviewCurves, after: ReviewCurves, labels: tuple[str, str]
 ) -> tuple[RepGroup, RepGroup] | None:
-    made = []
-    for place, (one, label) in enumerate(zip((before, after), labels, strict=True)):
-        if one.found is None:
+    """The reps whose curves and skeletons are shown; None where the curves of a set cannot be had."""
+    groups = []
+    for index, (one, label) in enumerate(zip((before, after), labels, strict=True)):
+        reps = _select_reps(one.review.reps, choice, index)
+        if one.found is None or not reps:
             return None
-        number = (chosen.before_rep, chosen.after_rep)[place]
-        reps = _reps(one.review, chosen.kind == "halves", place, number)
-        if not reps:
-            return None
-        made.append(RepGroup(label, one.found.analysis, one.found.recording, reps, one.found.exercise.driver.first))
-    return made[0], made[1]
+        groups.append(RepGroup(label, one.found.analysis, one.found.recording, reps, one.found.exercise.driver.first))
+    return groups[0], groups[1]
 
 
-def _reps(review: Review, halves: bool, place: int, number: int | None) -> tuple[Rep, ...]:
-    reps = review.reps
-    if number is not None:
-        return tuple(rep for rep in reps if rep.number == number)
-    if halves:
+def _select_reps(reps: tuple[Rep, ...], choice: SetChoice, index: int) -> tuple[Rep, ...]:
+    if choice.rep_numbers is not None:
+        return tuple(rep for rep in reps if rep.number == choice.rep_numbers[index])
+    if choice.kind == "halves":
         half = len(reps) // 2
-        return reps[:half] if place == 0 else reps[len(reps) - half :]
+        return reps[:half] if index == 0 else reps[len(reps) - half :]
     # A rep cut short would pull the usual course down; the table below has it.
     return tuple(rep for rep in reps if rep.complete) or reps
 
 
 def _show_skeletons(groups: tuple[RepGroup, RepGroup], views: tuple[CameraView, CameraView]) -> None:
-    st.html(render_legend(groups[0].label, groups[1].label))
+    looks = zip(("left", "right"), groups, strict=True)
+    lines = (f'<i class="fc-line fc-line-{look}"></i>{escape(wording.capital(group.label))}' for look, group in looks)
+    st.html(f'<ul class="fc-legend">{"".join(f"<li>{line}</li>" for line in lines)}</ul>')
     left, right = st.columns([5, 7], gap="large")
     with left:
         layout.show_section("Laid over each other")
@@ -148,7 +143,7 @@ def _show_skeletons(groups: tuple[RepGroup, RepGroup], views: tuple[CameraView, 
         else:
             st.caption("Pauses are left out, so both are seen at the same share of each phase.")
         for signal in shown_signals(groups[1].analysis):
-            _choose_signal(groups, signal)
+            _show_signal(groups, signal)
 
 
 def _explain_sides(
@@ -168,32 +163,18 @@ def _explain_sides(
     )
 
 
-def _choose_signal(groups: tuple[RepGroup, RepGroup], signal: str) -> None:
+def _show_signal(groups: tuple[RepGroup, RepGroup], signal: str) -> None:
     sides = rep_comparison.find_common_sides(groups, signal)
     if not sides:
         return
     side = sides[0]
     st.html(f'<h3 class="fc-curve">{wording.capital(wording.signal_name(signal))}</h3>')
     if len(sides) > 1:
-        side = st.segmented_control(
-            "Side", sides, default=sides[0], required=True, key=f"cmp_side_{signal}", label_visibility="collapsed"
-        )
-    st.plotly_chart(
-        rep_comparison.draw_phase_curves(groups, signal, side, dark=layout.is_dark()),
-        theme=None,
-        config={"displayModeBar": False},
-        key=f"phase_{signal}",
-        alt=rep_comparison.describe_phase_curves(groups, signal, side),
-    )
-
-
-def render_legend(before: str, after: str) -> str:
-    """Which colour and dash is which, as HTML."""
-    items = "".join(
-        f'<li><i class="fc-line fc-line-{look}"></i>{escape(wording.capital(label))}</li>'
-        for look, label in (("left", before), ("right", after))
-    )
-    return f'<ul class="fc-legend">{items}</ul>'
+        names = {item: str(item) for item in sides}
+        side = controls.choose_by_button("Side", names, key=f"cmp_side_{signal}", labelled=False)
+    figure = rep_comparison.draw_phase_curves(groups, signal, side, dark=layout.is_dark())
+    alt = rep_comparison.describe_phase_curves(groups, signal, side)
+    layout.show_chart(figure, key=f"phase_{signal}", alt=alt)
 
 
 main()

@@ -2,16 +2,16 @@
 
 import multiprocessing
 import os
-import queue
 import signal
 import threading
 from collections import deque
 from collections.abc import Callable, Generator, Sequence
-from contextlib import suppress
-from multiprocessing.connection import Connection, wait
+from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, ProcessPoolExecutor, wait
+from multiprocessing.connection import Connection
+from multiprocessing.connection import wait as wait_for_connection
 from typing import Protocol
 
-from formcheck.batch.task import Task, TaskResult, do
+from formcheck.batch.task import Task, TaskResult, do_task
 
 ATTEMPTS = 2
 """A worker may end for reasons that are not the clip's; a clip that ends two of them is given up."""
@@ -19,10 +19,13 @@ ENDED = (
     "The process that reviewed this clip ended unexpectedly, or could not be started, twice; the clip may be damaged "
     "or need more memory than is free."
 )
-Numbered = tuple[int, TaskResult]
+NumberedResult = tuple[int, TaskResult]
+"""Index of a task and its result."""
+WORKER_ERRORS = (BrokenExecutor, OSError, MemoryError)
+"""Raised when a worker process has ended or cannot be started."""
 
 
-def cores() -> int:
+def count_cores() -> int:
     """How many processes this one may keep busy."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
@@ -34,8 +37,8 @@ class Runner(Protocol):
     def shares_files(self) -> bool:
         """Whether its workers see this machine's data folder."""
 
-    def run(self, tasks: Sequence[Task]) -> Generator[Numbered, None, None]:
-        """Place in `tasks` and answer of each, as they come; closing the iterator ends the work."""
+    def run(self, tasks: Sequence[Task]) -> Generator[NumberedResult, None, None]:
+        """Index in `tasks` and result of each, as they come; closing the generator ends the work."""
 
 
 class InProcessRunner:
@@ -43,134 +46,77 @@ class InProcessRunner:
 
     shares_files = True
 
-    def run(self, tasks: Sequence[Task]) -> Generator[Numbered, None, None]:
+    def run(self, tasks: Sequence[Task]) -> Generator[NumberedResult, None, None]:
         """Do them in turn."""
         for number, task in enumerate(tasks):
-            yield number, do(task)
+            yield number, do_task(task)
 
 
 class ProcessRunner:
     """Processes of this machine, each with one clip at a time.
 
+    Every worker is a process pool of its own: a pool whose process ends is broken as a whole, and with one worker that
+    concerns one clip only.
+
     Parameters
     ----------
-    processes : how many; the answers do not depend on it.
+    processes : how many; the results do not depend on it.
     """
 
     shares_files = True
 
-    def __init__(self, processes: int, work: Callable[[Task], TaskResult] = do) -> None:
+    def __init__(self, processes: int, work: Callable[[Task], TaskResult] = do_task) -> None:
         self._processes, self._work = processes, work
 
-    def run(self, tasks: Sequence[Task]) -> Generator[Numbered, None, None]:
+    def run(self, tasks: Sequence[Task]) -> Generator[NumberedResult, None, None]:
         """Do them side by side."""
-        waiting = deque(enumerate(tasks))
-        done: queue.SimpleQueue[Numbered | BaseException] = queue.SimpleQueue()
-        lanes = [_WorkerThread(waiting, done, self._work) for _ in range(min(self._processes, len(tasks)))]
-        try:
-            for lane in lanes:
-                lane.start()
-            for _ in tasks:
-                heard = done.get()
-                if isinstance(heard, BaseException):
-                    raise heard
-                yield heard
-        finally:
-            waiting.clear()
-            for lane in lanes:
-                lane.end()
-
-
-class _WorkerThread(threading.Thread):
-    """Keeps one worker process busy, and replaces it when it ends."""
-
-    def __init__(
-        self,
-        waiting: deque[tuple[int, Task]],
-        done: "queue.SimpleQueue[Numbered | BaseException]",
-        work: Callable[[Task], TaskResult],
-    ) -> None:
-        super().__init__(name="formcheck-batch", daemon=True)
-        self._waiting, self._done, self._work = waiting, done, work
-        self._worker: _Worker | None = None
-        self._over = threading.Event()
-
-    def run(self) -> None:
-        try:
-            while not self._over.is_set():
-                try:
-                    number, task = self._waiting.popleft()
-                except IndexError:
-                    break
-                self._done.put((number, self._answer(task)))
-        except BaseException as error:  # a fault of ours, which must not leave the others waiting
-            self._done.put(error)
-        finally:
-            if self._worker is not None:
-                self._worker.end()
-
-    def _answer(self, task: Task) -> TaskResult:
-        for _ in range(ATTEMPTS):
-            if self._over.is_set():
-                break
-            try:
-                if self._worker is None:
-                    self._worker = _Worker(self._work)
-                return self._worker.ask(task)
-            except (EOFError, OSError, MemoryError):
-                if self._worker is not None:
-                    self._worker.end()
-                self._worker = None
-        return TaskResult(problem=ENDED)
-
-    def end(self) -> None:
-        """Kill the worker if it is still at work; what it was doing is lost."""
-        self._over.set()
-        if self.is_alive() and self._worker is not None:
-            self._worker.kill()
-        if self.ident is not None:
-            self.join()
-
-
-class _Worker:
-    def __init__(self, work: Callable[[Task], TaskResult]) -> None:
+        waiting = deque((number, 1) for number in range(len(tasks)))
+        running: dict[Future[TaskResult], tuple[int, int, ProcessPoolExecutor]] = {}
+        idle: list[ProcessPoolExecutor] = []
+        results: list[NumberedResult] = []
         # Spawned: a copy of this process would take its threads' locks and its open database along.
         context = multiprocessing.get_context("spawn")
-        self._line, theirs = context.Pipe()
-        self._process = context.Process(target=_serve, args=(theirs, work), name="formcheck-worker", daemon=True)
-        self._process.start()
-        theirs.close()
+        watched, alive = context.Pipe(duplex=False)
+        try:
+            while waiting or running or results:
+                while waiting and len(running) < self._processes:
+                    number, attempt = waiting.popleft()
+                    pool = idle.pop() if idle else ProcessPoolExecutor(1, context, _prepare_worker, (watched,))
+                    running[self._submit(pool, tasks[number])] = number, attempt, pool
+                yield from results
+                results = []
+                for future in wait(running, return_when=FIRST_COMPLETED).done:
+                    number, attempt, pool = running.pop(future)
+                    if not isinstance(future.exception(), WORKER_ERRORS):
+                        idle.append(pool)
+                        results.append((number, future.result()))
+                    elif attempt < ATTEMPTS:
+                        waiting.appendleft((number, attempt + 1))
+                    else:
+                        results.append((number, TaskResult(problem=ENDED)))
+        finally:
+            alive.close()
+            watched.close()
+            for pool in (*idle, *(pool for _, _, pool in running.values())):
+                pool.shutdown()
 
-    def ask(self, task: Task) -> TaskResult:
-        """Raises EOFError or OSError when the process has ended."""
-        self._line.send(task)
-        answer = self._line.recv()
-        assert isinstance(answer, TaskResult)
-        return answer
-
-    def kill(self) -> None:
-        self._process.kill()
-
-    def end(self) -> None:
-        self._line.close()
-        self._process.join(5.0)
-        self._process.kill()
-        self._process.join()
-        with suppress(ValueError):
-            self._process.close()
+    def _submit(self, pool: ProcessPoolExecutor, task: Task) -> "Future[TaskResult]":
+        """A future that has failed already where the worker cannot be started."""
+        try:
+            return pool.submit(self._work, task)
+        except WORKER_ERRORS as error:
+            failed: Future[TaskResult] = Future()
+            failed.set_exception(error)
+            return failed
 
 
-def _serve(line: "Connection[TaskResult, Task]", work: Callable[[Task], TaskResult]) -> None:
-    # Ctrl-C reaches every process of a terminal; the one that asked decides what becomes of the others.
+def _prepare_worker(watched: "Connection[None, None]") -> None:
+    # Ctrl-C reaches every process of a terminal; the parent decides what becomes of its workers.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threading.Thread(target=_end_with_parent, daemon=True).start()
-    with suppress(EOFError, OSError):
-        while True:
-            line.send(work(line.recv()))
+    threading.Thread(target=_end_with_parent, args=(watched,), daemon=True).start()
 
 
-def _end_with_parent() -> None:
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        wait([parent.sentinel])
-        signal.raise_signal(signal.SIGTERM)
+def _end_with_parent(watched: "Connection[None, None]") -> None:
+    """End this process once the parent has closed its end of the pipe, or has ended itself."""
+    wait_for_connection([watched])
+    signal.raise_signal(signal.SIGTERM)

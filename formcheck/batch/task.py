@@ -47,7 +47,7 @@ class TaskResult:
     landmarks: tuple[tuple[str, bytes], ...] = ()
 
 
-def do(task: Task) -> TaskResult:
+def do_task(task: Task) -> TaskResult:
     """Do a task; whatever goes wrong with the clip is part of the answer."""
     try:
         return _do(task)

@@ -97,9 +97,9 @@ def _runner(processes: int | None, cluster: str | None) -> "Runner":
         from formcheck.batch.cluster import ClusterRunner
 
         return ClusterRunner(cluster)
-    from formcheck.batch.local import ProcessRunner, cores
+    from formcheck.batch.local import ProcessRunner, count_cores
 
-    return ProcessRunner(processes or cores())
+    return ProcessRunner(processes or count_cores())
 
 
 @contextmanager

@@ -5,8 +5,7 @@ import signal
 import time
 from pathlib import Path
 
-from formcheck.batch.task import Task, TaskResult
-from formcheck.batch.task import do as do_it
+from formcheck.batch.task import Task, TaskResult, do_task
 
 
 def die_once(task: Task) -> TaskResult:
@@ -37,7 +36,7 @@ def hang_once(task: Task) -> TaskResult:
 
 def work(task: Task) -> TaskResult:
     """The real thing."""
-    return do_it(task)
+    return do_task(task)
 
 
 def _first(task: Task) -> bool:

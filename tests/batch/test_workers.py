@@ -1,11 +1,11 @@
 """Wherever tasks are done, the answers are the same; workers that end, or never end, cost nothing but time."""
 
 import json
+import multiprocessing
 import os
 import signal
 import subprocess
 import sys
-import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, closing
@@ -138,11 +138,12 @@ def test_a_clip_that_ends_every_worker_is_given_up(tmp_path: Path) -> None:
 
 
 def test_leaving_ends_the_workers_at_once(tmp_path: Path) -> None:
+    others = set(multiprocessing.active_children())
     running = ProcessRunner(2, going_wrong.hang_once).run(tasks(tmp_path, "a.mp4", "slow.mp4"))
     assert next(running)[0] == 0
-    assert [thread for thread in threading.enumerate() if thread.name == "formcheck-batch"]
+    assert set(multiprocessing.active_children()) > others
     running.close()
-    assert not [thread for thread in threading.enumerate() if thread.name == "formcheck-batch"]
+    assert set(multiprocessing.active_children()) <= others
 
 
 # ---------------------------------------------------------------- a cluster
@@ -244,9 +245,9 @@ def test_a_suggestion_s_landmarks_are_not_looked_for_again(clips: list[Path], wa
         def run(self, tasks):  # type: ignore[no-untyped-def]
             for number, task in enumerate(tasks):
                 self.sent.append(len(task.landmarks))
-                from formcheck.batch.task import do
+                from formcheck.batch.task import do_task
 
-                yield number, do(replace(task))
+                yield number, do_task(replace(task))
 
     with Store.open(tmp_path / "reviews.sqlite") as store:
         summary = run(wanted(ClipRequest(str(clips[0]), "auto"), recordings=tmp_path / "home"), store, Away())

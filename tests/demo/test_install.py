@@ -26,8 +26,7 @@ with hold_install_lock(home) as ours:
 
 @pytest.fixture(autouse=True)
 def at_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(module, "_TRIES", 2)
-    monkeypatch.setattr(module, "_TRY_AGAIN_S", 0.01)
+    monkeypatch.setattr(module, "_PATIENCE_S", 0.01)
 
 
 def holder(home: Path) -> "subprocess.Popen[str]":

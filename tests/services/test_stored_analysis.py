@@ -24,7 +24,6 @@ from formcheck.storage import Store, curve_cache
 from formcheck.storage.curve_cache import CurveCache
 from formcheck.storage.data_folder import DataFolder
 from formcheck.web import stored_reviews
-from formcheck.web.correction import forms
 from formcheck.web.review import result
 from tests import lifter
 
@@ -80,7 +79,7 @@ def fitted(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
         return read(*given, **named)
 
     monkeypatch.setattr(curve_cache, "compute_signals", compute)
-    for name in ("_recording", "_analysis"):
+    for name in ("_recording", "_analysis", "_corrected"):
         getattr(stored_reviews, name).clear()
     return calls
 
@@ -98,7 +97,7 @@ def by_the_comparison(number: int, _store: Store, _home: Path) -> Analysis:
 
 
 def by_the_correction(number: int, store: Store, _home: Path) -> Analysis:
-    return forms.analyse_correction(number, store.edits_of(number))
+    return stored_reviews.analyse_correction(number, store.edits_of(number))
 
 
 def by_the_command_line(number: int, store: Store, home: Path) -> Analysis:

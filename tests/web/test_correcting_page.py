@@ -167,7 +167,7 @@ def test_what_is_left_out_takes_its_reps_with_it(page: AppTest, number: int) -> 
 def test_another_exercise_judges_by_its_own_points(page: AppTest, number: int) -> None:
     before = stored(number)[0]
     kind(page, "exercise")
-    choice(page, "as_exercise").set_value("overhead-lateral-raise").run()
+    choice(page, "other_exercise").set_value("overhead-lateral-raise").run()
     assert not page.exception
     assert "What this correction does" in said(page)
     keep(page)

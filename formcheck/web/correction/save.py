@@ -1,4 +1,4 @@
-"""Keeping a correction of a stored review, and drawing anew what showed the numbers before it."""
+"""Storing a correction of a review, and drawing anew what showed the numbers before it."""
 
 import json
 from datetime import UTC, datetime
@@ -10,7 +10,7 @@ from formcheck.reps.edits import Edits
 from formcheck.services.correction import correct
 from formcheck.services.review_outputs import load_review_outputs
 from formcheck.storage import Store
-from formcheck.storage.data_folder import Artifacts, DataFolder, data_home
+from formcheck.storage.data_folder import DataFolder, data_home
 from formcheck.web import layout
 from formcheck.web.session_state import page_state
 from formcheck.web.stored_reviews import load_cached_recording
@@ -32,14 +32,9 @@ def redraw_changed(number: int) -> None:
     for key in (number, -number):
         page_state().films.pop(key, None)
     if drawn.pictures_file.is_file():
-        with st.spinner("Drawing the pictures anew"):
-            _redraw(number, drawn)
+        with st.spinner("Drawing the pictures anew"), Store.open() as store:
+            made = load_review_outputs(store, number, data_home(), recording=load_cached_recording(number))
+            tops = {item.rep: item.data_uri for item in made.pictures() if item.moment == "top"}
+            replace_file(drawn.pictures_file, json.dumps(tops))
+            replace_file(drawn.report, made.report_html())
     st.rerun()
-
-
-def _redraw(number: int, drawn: Artifacts) -> None:
-    with Store.open() as store:
-        made = load_review_outputs(store, number, data_home(), recording=load_cached_recording(number))
-    tops = {item.rep: item.data_uri for item in made.pictures() if item.moment == "top"}
-    replace_file(drawn.pictures_file, json.dumps(tops))
-    replace_file(drawn.report, made.report_html())

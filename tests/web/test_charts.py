@@ -7,7 +7,8 @@ import pytest
 
 from formcheck.core.model import Analysis
 from formcheck.report.phases import phase_spans
-from formcheck.web.charts.angle_curves import DARK, LIGHT, Palette, draw_curve, draw_rep_measures
+from formcheck.web.charts.angle_curves import draw_curve, draw_rep_measures
+from formcheck.web.charts.palette import DARK, LIGHT, Palette
 from tests.web.synthetic import DOWN, HOLD, PEAKS, START, UP, synthetic_analysis, without_reps
 
 
@@ -97,6 +98,17 @@ def test_each_rep_has_its_margin_as_a_bar(analysis: Analysis) -> None:
     assert set(figure.data[0].error_y.array) == {3.6}
     assert {trace.marker.symbol for trace in figure.data} == {"circle", "square"}
     assert figure.layout.shapes[0].y0 == 88.0
+
+
+def test_the_axis_of_a_measure_has_its_unit(analysis: Analysis) -> None:
+    angle, share, time = (
+        draw_rep_measures(analysis.review, name) for name in ("arm_elevation_peak", "range_share", "eccentric_time")
+    )
+    assert angle is not None
+    assert share is not None
+    assert time is not None
+    assert [figure.layout.yaxis.ticksuffix for figure in (angle, share, time)] == ["°", "", " s"]
+    assert share.layout.yaxis.tickformat == ".0%"
 
 
 def test_a_measure_without_values_has_no_figure(analysis: Analysis) -> None:

@@ -240,16 +240,16 @@ def test_a_set_of_any_number_can_be_read(
 
 def test_only_what_is_beyond_both_margins_is_marked() -> None:
     values = ((80.0, 3.0), (85.0, 3.0), (92.0, 3.0), (85.5, 3.0), (79.0, 3.0))
-    course = MeasureHistory("Range", "deg", tuple(SessionValue(FIRST, *pair) for pair in values))
+    history = MeasureHistory("Range", "deg", tuple(SessionValue(FIRST, *pair) for pair in values))
     # 5 is within 3 + 3, 7 is not, 6.5 is not, 6.5 is not.
-    assert course.changes() == (0, 0, 1, -1, -1)
+    assert history.changes() == (0, 0, 1, -1, -1)
     exact = MeasureHistory("Reps", "reps", tuple(SessionValue(FIRST, float(value), None) for value in (8, 12)))
     assert exact.changes() == (0, 0)
     assert MeasureHistory("None", "deg", ()).changes() == ()
-    figure = draw_history(course)
+    figure = draw_history(history)
     assert list(figure.data[0].marker.symbol) == ["circle", "circle", "diamond", "diamond", "diamond"]
     assert [note.text for note in figure.layout.annotations] == ["more", "less", "less"]
-    assert "clearly more than before" in course.spoken()
+    assert "clearly more than before" in history.describe()
 
 
 def test_a_year_of_points_is_drawn_small_and_with_its_years() -> None:
@@ -259,12 +259,12 @@ def test_a_year_of_points_is_drawn_small_and_with_its_years() -> None:
     assert many.data[0].error_y.thickness < few.data[0].error_y.thickness
     assert many.data[0].error_y.visible
     fallen = MeasureHistory("Range", "deg", (*points[:40], *(replace(point, value=60.0) for point in points[40:])))
-    assert fallen.spoken().count(";") == 2  # the first, the fall, the last
-    assert "52 sessions: 01 October 2026" in fallen.spoken()
+    assert fallen.describe().count(";") == 2  # the first, the fall, the last
+    assert "52 sessions: 01 October 2026" in fallen.describe()
     assert (few.layout.xaxis.tickformat, many.layout.xaxis.tickformat) == ("%d %b", "%b %Y")
 
 
-def test_courses_hold_the_medians_of_the_complete_reps(client_id: int) -> None:
+def test_histories_hold_the_medians_of_the_complete_reps(client_id: int) -> None:
     with Store.open(default_store()) as store:
         sessions = trained_sessions(store, client_id, "lateral-raise")
     found = {item.title: item for item in collect_histories(sessions, 1)}

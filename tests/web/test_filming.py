@@ -16,6 +16,7 @@ from formcheck.jobs.listing import newest_jobs
 from formcheck.jobs.queue import JobRequest
 from formcheck.report.placement_text import WrittenHint
 from formcheck.web.charts import camera_positions as drawn
+from formcheck.web.charts.palette import DARK, LIGHT
 from formcheck.web.charts.stick_figure import make_frontal, make_profile
 from formcheck.web.filming.placement_check import find_purpose, render_verdict
 from tests.facts import says
@@ -30,8 +31,8 @@ PLACES = ["front", "back", "left"]
 def test_every_exercise_has_drawings_that_stay_on_their_sheet(exercise: Exercise, view: str) -> None:
     near, far = exercise.filming.distance_m
     for draw in (drawn.draw_from_above, drawn.draw_from_side, drawn.draw_phone_screen):
-        for colours in (drawn.LIGHT_INK, drawn.DARK_INK):
-            sheet = ElementTree.fromstring(draw(exercise, view, colours))
+        for palette in (LIGHT, DARK):
+            sheet = ElementTree.fromstring(draw(exercise, view, palette))
             _, _, width, height = map(float, sheet.attrib["viewBox"].split())
             for shape in sheet.iter():
                 for name, most in (("x", width), ("cx", width), ("y", height), ("cy", height)):
@@ -40,7 +41,7 @@ def test_every_exercise_has_drawings_that_stay_on_their_sheet(exercise: Exercise
             words = " ".join(shape.text or "" for shape in sheet.iter())
             if draw is not drawn.draw_phone_screen:
                 assert f"{near:g} to {far:g} m" in words
-    assert exercise.filming.phone_height in drawn.draw_from_side(exercise, view, drawn.LIGHT_INK)
+    assert exercise.filming.phone_height in drawn.draw_from_side(exercise, view, LIGHT)
 
 
 @pytest.mark.parametrize("posture", ["standing", "seated", "bent-over", "prone"])

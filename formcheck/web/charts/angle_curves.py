@@ -1,60 +1,30 @@
-"""Charts of the page as pure functions: analysis in, plotly figure out."""
+"""Charts of one set: a signal over time, and a measure from rep to rep."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
 import plotly.graph_objects as go
 
-from formcheck.core.model import Analysis, Review
-from formcheck.core.vocabulary.numbers import rounded_up
+from formcheck.core.model import SIDES, Analysis, Review, Side
+from formcheck.core.vocabulary import MEASURES
+from formcheck.core.vocabulary.numbers import PERCENT, rounded_up
 from formcheck.report import explanations, wording
-from formcheck.report.figures import curve_alt, wide_enough
-from formcheck.report.phases import PHASE_WORDS, PhaseName, PhaseSpan, curve_keys, phase_spans
-
-__all__ = ["DARK", "LIGHT", "First", "Palette", "curve_alt", "draw_curve", "draw_rep_measures", "get_palette"]
+from formcheck.report.figures import wide_enough
+from formcheck.report.phases import PHASE_WORDS, curve_keys, phase_spans
+from formcheck.web.charts.palette import Palette, get_palette, style_figure
 
 First = Literal["concentric", "eccentric"]
-
-
-@dataclass(frozen=True, slots=True)
-class Palette:
-    """Colours of one theme; left and right also differ by dash, phases also by lightness."""
-
-    text: str
-    muted: str
-    grid: str
-    left: str
-    right: str
-    both: str
-    phases: dict[PhaseName, str]
-
-
-LIGHT = Palette(
-    text="#0a1418",
-    muted="#50616a",
-    grid="#d3dbdf",
-    left="#0f5f8c",
-    right="#a8456f",
-    both="#33454c",
-    phases={"lift": "#cfe3ea", "top": "#b9c8cd", "lower": "#eee5cf"},
-)
-DARK = Palette(
-    text="#e6ebed",
-    muted="#a3b1b8",
-    grid="#2f3c44",
-    left="#74bfe8",
-    right="#eb9bbd",
-    both="#c5d0d3",
-    phases={"lift": "#1e3e4a", "top": "#3d4d52", "lower": "#3f3826"},
-)
 _DASH = {"left": "solid", "right": "5px,3px", None: "solid"}
-
-
-def get_palette(*, dark: bool) -> Palette:
-    """The colours of the dark or the light theme."""
-    return DARK if dark else LIGHT
+_MARKERS: tuple[tuple[Side | None, float, str], ...] = (
+    (SIDES[0], -0.12, "circle"),
+    (SIDES[1], 0.12, "square"),
+    (None, 0.0, "circle"),
+)
+"""Side, shift along the axis of reps, symbol."""
+_SUFFIX = {"deg": "°", "deg/s": " °/s", "s": " s"}
+_SIZE = {"height": 250, "margin": {"l": 44, "r": 8, "t": 24, "b": 40}, "hovermode": "x"}
+_BAND: dict[str, Any] = {"type": "rect", "yref": "paper", "y0": 0, "y1": 1, "line": {"width": 0}, "layer": "below"}
 
 
 def draw_curve(analysis: Analysis, signal: str, *, first: First = "concentric", dark: bool = False) -> go.Figure:
@@ -65,33 +35,34 @@ def draw_curve(analysis: Analysis, signal: str, *, first: First = "concentric", 
     signal : a name of `formcheck.core.vocabulary.SIGNALS`; gaps (NaN) are left open in the line.
     first : which phase the exercise begins with.
     """
-    colours = get_palette(dark=dark)
-    figure = go.Figure()
-    lowest, highest = np.inf, -np.inf
+    palette, t = get_palette(dark=dark), analysis.signals.t
+    curves = [(side, analysis.signals.get(name, side)) for name, side in curve_keys(analysis, [signal])]
     margin = explanations.margin_of_signal(signal, analysis.review)
-    spare_text = " (margin not known)" if margin is None else f" ± {rounded_up(margin, 0):.0f}°"
-    for name, side in curve_keys(analysis, [signal]):
-        values = analysis.signals.get(name, side)
-        lowest, highest = min(lowest, float(np.nanmin(values))), max(highest, float(np.nanmax(values)))
-        colour = {"left": colours.left, "right": colours.right, None: colours.both}[side]
-        figure.add_trace(
+    margin_text = " (margin not known)" if margin is None else f" ± {rounded_up(margin, 0):.0f}°"
+    figure = go.Figure(
+        [
             go.Scatter(
-                x=np.round(analysis.signals.t, 3),
+                x=np.round(t, 3),
                 y=np.round(values, 1),
-                name=side or wording.signal_name(name),
+                name=side or wording.signal_name(signal),
                 mode="lines",
                 connectgaps=False,
-                line={"color": colour, "width": 2.2, "dash": _DASH[side]},
-                hovertemplate="%{y:.0f}°" + spare_text + "<extra>" + (side or "") + "</extra>",
+                line={"color": palette.of_side(side), "width": 2.2, "dash": _DASH[side]},
+                hovertemplate=f"%{{y:.0f}}°{margin_text}<extra>{side or ''}</extra>",
             )
-        )
-    _shade_phases(figure, analysis.review, colours, first)
-    _set_layout(figure, colours, sides=len(figure.data))
-    if np.isfinite(lowest):
-        spare = 0.06 * (highest - lowest)
-        figure.update_yaxes(range=list(wide_enough(lowest - spare, highest + spare)))
-    if len(analysis.signals.t):
-        figure.update_xaxes(range=[float(analysis.signals.t[0]), float(analysis.signals.t[-1])])
+            for side, values in curves
+        ]
+    )
+    x: dict[str, Any] = {"title_text": "seconds in the clip", "title_standoff": 6}
+    y: dict[str, Any] = {"ticksuffix": "°" if curves else ""}
+    if curves:
+        values = np.concatenate([values for _, values in curves])
+        low, high = float(np.nanmin(values)), float(np.nanmax(values))
+        room = 0.06 * (high - low)
+        y["range"] = list(wide_enough(low - room, high + room))
+    if len(t):
+        x["range"] = [float(t[0]), float(t[-1])]
+    style_figure(figure, palette, x=x, y=y, **_SIZE, **_mark_reps(analysis.review, palette, first))
     return figure
 
 
@@ -102,94 +73,53 @@ def draw_rep_measures(
 
     Parameters
     ----------
+    measure : a name of `formcheck.core.vocabulary.MEASURES`.
     limits : (words, value in the measure's unit) drawn as lines across.
     """
-    colours = get_palette(dark=dark)
-    figure = go.Figure()
-    shown: list[float] = []
-    for side, shift, symbol in (("left", -0.12, "circle"), ("right", 0.12, "square"), (None, 0.0, "circle")):
+    palette, figure = get_palette(dark=dark), go.Figure()
+    for side, shift, symbol in _MARKERS:
         items = [m for m in review.measures if m.name == measure and m.side == side and m.rep and m.value is not None]
         if not items:
             continue
-        colour = {"left": colours.left, "right": colours.right, None: colours.both}[side]
-        shown += [float(item.value or 0.0) for item in items]
-        figure.add_trace(
-            go.Scatter(
-                x=[(item.rep or 0) + shift for item in items],
-                y=[item.value for item in items],
-                error_y={"type": "data", "array": [item.margin or 0.0 for item in items], "thickness": 1.6, "width": 4},
-                name=side or wording.measure_name(measure),
-                mode="markers",
-                marker={"color": colour, "size": 9, "symbol": symbol},
-                hovertext=[wording.measure_text(item) for item in items],
-                hovertemplate="%{hovertext}<extra>" + (side or "") + "</extra>",
-            )
+        figure.add_scatter(
+            x=[(item.rep or 0) + shift for item in items],
+            y=[item.value for item in items],
+            error_y={"type": "data", "array": [item.margin or 0.0 for item in items], "thickness": 1.6, "width": 4},
+            name=side or wording.measure_name(measure),
+            mode="markers",
+            marker={"color": palette.of_side(side), "size": 9, "symbol": symbol},
+            hovertext=[wording.measure_text(item) for item in items],
+            hovertemplate=f"%{{hovertext}}<extra>{side or ''}</extra>",
         )
-    if not shown:
+    if not figure.data:
         return None
     for words, value in limits:
         figure.add_hline(
             y=value,
-            line={"color": colours.muted, "dash": "dot", "width": 1.5},
-            annotation={"text": words, "font": {"color": colours.muted, "size": 12}},
+            line={"color": palette.muted, "dash": "dot", "width": 1.5},
+            annotation={"text": words, "font": {"color": palette.muted, "size": 12}},
             annotation_position="bottom right",
         )
-    _set_layout(figure, colours, sides=len(figure.data))
-    figure.update_xaxes(
-        title_text="rep", tickvals=[rep.number for rep in review.reps], range=[0.4, len(review.reps) + 0.6]
-    )
+    reps = [rep.number for rep in review.reps]
+    x = {"title_text": "rep", "title_standoff": 6, "tickvals": reps, "range": [0.4, len(reps) + 0.6]}
+    percent = {"tickformat": ".0%"} if measure in PERCENT else {}
+    style_figure(figure, palette, x=x, y={"ticksuffix": _SUFFIX.get(MEASURES[measure].unit, ""), **percent}, **_SIZE)
     return figure
 
 
-def _shade_phases(figure: go.Figure, review: Review, colours: Palette, first: First) -> None:
-    shapes: list[dict[str, Any]] = []
-    for rep in review.reps:
-        shapes += [_draw_band(span, colours) for span in phase_spans(rep, first) if span.name in colours.phases]
-        figure.add_annotation(
-            x=(rep.start_s + rep.end_s) / 2,
-            y=1.0,
-            yref="paper",
-            yanchor="bottom",
-            text=f"{rep.number}" if rep.complete else f"({rep.number})",
-            showarrow=False,
-            font={"color": colours.muted, "size": 13},
-        )
-    figure.update_layout(shapes=shapes)
-
-
-def _draw_band(span: PhaseSpan, colours: Palette) -> dict[str, Any]:
-    return {
-        "type": "rect",
-        "xref": "x",
-        "yref": "paper",
-        "x0": span.start_s,
-        "x1": span.end_s,
-        "y0": 0,
-        "y1": 1,
-        "fillcolor": colours.phases[span.name],
-        "line": {"width": 0},
-        "layer": "below",
-        "name": PHASE_WORDS[span.name],
-    }
-
-
-def style_figure(figure: go.Figure, colours: Palette, *, margin: dict[str, int]) -> None:
-    """What all curves have in common; margins in pixels (l, r, t, b)."""
-    figure.update_layout(
-        height=250,
-        margin=margin,
-        paper_bgcolor="rgba(0,0,0,0)",
-        plot_bgcolor="rgba(0,0,0,0)",
-        font={"color": colours.text, "size": 13, "family": "'Source Sans', sans-serif"},
-        hovermode="x",
-        dragmode=False,
-        showlegend=False,
-        hoverlabel={"namelength": -1},
-    )
-
-
-def _set_layout(figure: go.Figure, colours: Palette, sides: int) -> None:
-    style_figure(figure, colours, margin={"l": 44, "r": 8, "t": 24, "b": 40})
-    axis = {"gridcolor": colours.grid, "zeroline": False, "color": colours.muted, "fixedrange": True}
-    figure.update_xaxes(showgrid=False, title_text="seconds in the clip", title_standoff=6, **axis)
-    figure.update_yaxes(ticksuffix="°" if sides else "", **axis)
+def _mark_reps(review: Review, palette: Palette, first: First) -> dict[str, list[dict[str, Any]]]:
+    """Bands of the phases and the reps' numbers above them, as parts of a layout; partial reps in brackets."""
+    bands = [
+        {**_BAND, "x0": span.start_s, "x1": span.end_s, "fillcolor": palette.phases[span.name]}
+        | {"name": PHASE_WORDS[span.name]}
+        for rep in review.reps
+        for span in phase_spans(rep, first)
+        if span.name in palette.phases
+    ]
+    numbers = [
+        {"x": (rep.start_s + rep.end_s) / 2, "text": f"{rep.number}" if rep.complete else f"({rep.number})"}
+        for rep in review.reps
+    ]
+    style = {"y": 1, "yref": "paper", "yanchor": "bottom", "showarrow": False}
+    font = {"color": palette.muted, "size": 13}
+    return {"shapes": bands, "annotations": [{**style, "font": font, **number} for number in numbers]}

@@ -7,6 +7,7 @@ from formcheck.exercises.schema import Exercise
 from formcheck.report import wording
 from formcheck.web import layout
 from formcheck.web.charts import camera_positions as drawn
+from formcheck.web.charts.palette import get_palette
 from formcheck.web.components import review_html
 from formcheck.web.filming import placement_check
 
@@ -94,7 +95,7 @@ def main() -> None:
 
 
 def _show_pictures(exercise: Exercise, view: str) -> None:
-    colours = drawn.get_colours(dark=layout.is_dark())
+    palette = get_palette(dark=layout.is_dark())
     near, far = exercise.filming.distance_m
     place = "left" if view == "side" else view
     where = wording.VIEW_WORDS[place] if view != "side" else "from the side"  # type: ignore[index]  # front or back
@@ -102,21 +103,21 @@ def _show_pictures(exercise: Exercise, view: str) -> None:
         (
             "From above",
             drawn.embed_svg(
-                drawn.draw_from_above(exercise, place, colours),
+                drawn.draw_from_above(exercise, place, palette),
                 f"Drawing from above: the phone films the lifter {where}, {near:g} to {far:g} metres away.",
             ),
         ),
         (
             "From beside",
             drawn.embed_svg(
-                drawn.draw_from_side(exercise, place, colours),
+                drawn.draw_from_side(exercise, place, palette),
                 f"Drawing from beside: the phone stands at {exercise.filming.phone_height} height, level.",
             ),
         ),
         (
             "On the phone’s screen",
             drawn.embed_svg(
-                drawn.draw_phone_screen(exercise, place, colours),
+                drawn.draw_phone_screen(exercise, place, palette),
                 "Drawing of the phone's screen: the whole body inside, with room above.",
             ),
         ),

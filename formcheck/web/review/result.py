@@ -9,6 +9,7 @@ from formcheck.core.model import Analysis, LandmarkRecording, Review
 from formcheck.exercises.registry import general_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.report import explanations, summary, wording
+from formcheck.report.figures import curve_alt
 from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import curve_keys, shown_signals
 from formcheck.report.problem_text import review_blocked
@@ -195,7 +196,7 @@ def _show_curves(opened: OpenedReview, analysis: Analysis | None) -> None:
             theme=None,
             config={"displayModeBar": False},
             key=f"curve_{name}",
-            alt=angle_curves.curve_alt(analysis, name),
+            alt=curve_alt(analysis, name),
         )
     st.caption("Click a curve to move the clip there.")
 

@@ -9,11 +9,12 @@ import click
 import pytest
 
 import formcheck
+from formcheck import review_text
 from formcheck.cli import cli
 from formcheck.coaching.advice import shipped_rules
 from formcheck.core.vocabulary import MEASURES, SIGNALS
 from formcheck.exercises.registry import cautions, load_exercises, references
-from formcheck.report import wording
+from formcheck.report.words import WORDS
 
 # Our own list: the term, and the plain words one of which must stand in the same text; none: it is not used at all.
 TERMS = {
@@ -126,8 +127,9 @@ def texts() -> Iterator[tuple[str, str]]:
         yield measure.name, f"{measure.plain} | {measure.meaning}"
     for signal in SIGNALS.values():
         yield signal.name, f"{signal.plain} | {signal.note}"
-    for title, text in wording.READING:
-        yield title, f"{title} | {text}"
+    for table in (*WORDS.values(), *review_text.TEMPLATES.values()):
+        for code, words in table.items():
+            yield code, f"{code} | {words}"
 
 
 @pytest.fixture(scope="module")

@@ -11,7 +11,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.recognition import Suggestion
 from formcheck.report import wording
 from formcheck.report.problem_text import describe_problem
-from formcheck.report.suggestion_text import describe_reason
+from formcheck.report.words import describe_reason
 from formcheck.services.pipeline import suggest_exercise
 from formcheck.storage.data_folder import recordings_folder
 

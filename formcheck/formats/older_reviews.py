@@ -27,6 +27,12 @@ _MISSING: Mapping[str, str] = {
 }
 
 
+def read_unjudged(sentence: str) -> str:
+    """The reason in a finding's sentence "title: reason", with a capital; all of it where there is no title."""
+    reason = sentence.strip().partition(": ")[2] or sentence.strip()
+    return reason[:1].upper() + reason[1:]
+
+
 def code_missing_reason(sentence: str) -> Message | None:
     """The code of an older review's sentence on why a measure has no value; None for one that was never written."""
     for code, pattern in _MISSING.items():

@@ -10,7 +10,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.jobs.queue import JobRequest
 from formcheck.report.placement_text import WrittenHint, write_hint
 from formcheck.report.problem_text import describe_problem
-from formcheck.report.suggestion_text import describe_reason
+from formcheck.report.words import describe_reason
 from formcheck.services.delete import delete_upload
 from formcheck.signals.placement import judge_placement
 from formcheck.storage import Store

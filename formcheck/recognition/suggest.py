@@ -42,7 +42,7 @@ class Suggestion:
     alike: tuple[str, ...]
     """Exercises the landmarks cannot tell apart, the likeliest first; one when it is clear, none when none fits."""
     reasons: tuple[str, ...]
-    """What in the movement speaks for the first, as codes (`formcheck.report.suggestion_text`)."""
+    """What in the movement speaks for the first, as codes (`formcheck.report.words`)."""
     problems: tuple[QualityProblem, ...] = ()
     """What makes it impossible or less sure to tell from this clip, the gravest first."""
 

@@ -17,7 +17,7 @@ WIDE = 25.0
 class Interval:
     """An interval, how far outside it counts as one standard deviation, and the code of what lies in it.
 
-    The words for the code are in `formcheck.report.suggestion_text`.
+    The words for the code are in `formcheck.report.words`.
     """
 
     low: float

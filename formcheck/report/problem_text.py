@@ -1,25 +1,24 @@
 """The words for what makes a review impossible or incomplete: one sentence a problem, with what to do."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 
 from formcheck.core.errors import UsageError
-from formcheck.core.model import ProblemValue, QualityProblem, Review
-from formcheck.core.vocabulary.numbers import moment
+from formcheck.core.model import QualityProblem, Review
 from formcheck.core.vocabulary.problems import blocks_review
+from formcheck.core.vocabulary.sentences import Formats, write_moment, write_sentence
 from formcheck.exercises.registry import get_exercise, load_exercises
-
-Parameters = Mapping[str, ProblemValue]
+from formcheck.report.words import WORDS
 
 
 def describe_problem(problem: QualityProblem) -> str:
     """One sentence that says the problem and what to do; a code from a newer version gets a general one."""
-    write = _SENTENCES.get(problem.code)
-    if write is not None:
-        try:
-            return write(problem.parameters)
-        except (KeyError, TypeError, ValueError):
-            pass
-    return f"A newer formcheck found a problem with this clip ({problem.code}): do not rely on the numbers below."
+    code, given = problem.code, {"camera": "first", "also": "", **problem.parameters}
+    if code == "other-exercise" and not given.get("reps"):
+        code = "other-exercise-without-reps"
+    try:
+        return write_sentence(WORDS["problems"][code], given, _FORMATS)
+    except (KeyError, TypeError, ValueError):
+        return f"A newer formcheck found a problem with this clip ({problem.code}): do not rely on the numbers below."
 
 
 def describe_problems(review: Review) -> list[str]:
@@ -53,45 +52,7 @@ def reps_doubted(review: Review) -> bool:
     )
 
 
-def _clip_damaged(given: Parameters) -> str:
-    read, length = float(given["read_s"]), float(given["length_s"])
-    which = "second clip" if given.get("camera") == "second" else "clip"
-    return (
-        f"The {which} is damaged: {read:.1f} of {length:.1f} seconds could be read. "
-        "Copy it from the phone again and review it anew."
-    )
-
-
-def _nobody_found(given: Parameters) -> str:
-    return "Nobody was found in this clip: film one lifter, the whole body in the picture, in good light."
-
-
-def _clip_too_short(given: Parameters) -> str:
-    return (
-        f"The clip is too short to hold a rep ({float(given['length_s']):.1f} seconds): "
-        "film the whole set, from just before the first rep to just after the last."
-    )
-
-
-def _too_few_pictures(given: Parameters) -> str:
-    return (
-        f"The clip has too few pictures to follow a lift ({float(given['rate']):.0f} a second): "
-        "film with 30 a second, as phones do by themselves."
-    )
-
-
-def _other_exercise(given: Parameters) -> str:
-    names = [exercise_name(name) for name in (given["exercise"], *str(given.get("also", "")).split())]
-    alike = f", or {' or '.join(names[1:])}, which this clip does not tell from it" if len(names) > 1 else ""
-    first = (
-        "This looks like another exercise than the one it was reviewed as"
-        if given.get("reps")
-        else "No rep of this exercise was found, and the movement looks like another"
-    )
-    return f"{first}: {names[0]}{alike} ({shown_confidence(given['confidence'])} sure). Review it as that."
-
-
-def exercise_name(exercise: ProblemValue) -> str:
+def exercise_name(exercise: object) -> str:
     """An exercise's name, or its identifier where this formcheck does not know it."""
     try:
         return get_exercise(str(exercise)).name
@@ -99,60 +60,14 @@ def exercise_name(exercise: ProblemValue) -> str:
         return str(exercise)
 
 
-def shown_confidence(confidence: ProblemValue) -> str:
+def shown_confidence(confidence: float) -> str:
     """A confidence 0..1 in percent; never certain, since it rests on rendered sets."""
     return f"{min(float(confidence), 0.99):.0%}"
 
 
-def _no_reps(given: Parameters) -> str:
-    return (
-        "No rep of this exercise was found in the clip: check that it is the right exercise, "
-        "and film the whole set with nothing cut off."
-    )
-
-
-def _sides_swapped(given: Parameters) -> str:
-    return (
-        f"Left and right could not be told apart between {moment(float(given['from_s']))} and "
-        f"{moment(float(given['to_s']))}, so the reps done there are not measured: "
-        "film with more light, in clothes that stand out from the background."
-    )
-
-
-def _body_not_fitted(given: Parameters) -> str:
-    return (
-        "How the body stands in space could not be told from this clip, so the angles that need it are not given: "
-        "film the whole set square to the body, with nothing in front of it."
-    )
-
-
-_SENTENCES: Mapping[str, Callable[[Parameters], str]] = {
-    "nobody-found": _nobody_found,
-    "clip-too-short": _clip_too_short,
-    "too-few-pictures": _too_few_pictures,
-    "other-exercise": _other_exercise,
-    "no-reps": _no_reps,
-    "clip-damaged": _clip_damaged,
-    "sides-swapped": _sides_swapped,
-    "body-not-fitted": _body_not_fitted,
-}
-
-_SHORT: Mapping[str, str] = {
-    "nobody-found": "nobody found",
-    "clip-too-short": "clip too short",
-    "too-few-pictures": "too few pictures a second",
-    "other-exercise": "another exercise?",
-    "no-reps": "no reps found",
-    "clip-damaged": "clip damaged",
-    "sides-swapped": "left and right mixed up",
-    "body-not-fitted": "not all angles could be told",
-}
-"""The same in two or three words, for a list."""
-
-
 def short_problem(code: str) -> str:
     """A problem in a few words, for a list."""
-    return _SHORT.get(code, "problem with the clip")
+    return WORDS["short_problems"].get(code, "problem with the clip")
 
 
 def list_text(codes: Sequence[str]) -> str:
@@ -167,3 +82,18 @@ def list_text(codes: Sequence[str]) -> str:
 def is_blocked(codes: Sequence[str]) -> bool:
     """Whether one of the codes says that nothing may be concluded."""
     return any(blocks_review(code) for code in codes)
+
+
+def _write_alike(exercises: object) -> str:
+    """The other exercises that a clip may show as well, from their ids with spaces between."""
+    names = " or ".join(map(exercise_name, str(exercises).split()))
+    return f", or {names}, which this clip does not tell from it" if names else ""
+
+
+_FORMATS: Formats = {
+    "clip": lambda camera: "second clip" if camera == "second" else "clip",
+    "name": exercise_name,
+    "alike": _write_alike,
+    "sure": lambda confidence: shown_confidence(float(str(confidence))),
+    "moment": write_moment,
+}

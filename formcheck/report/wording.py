@@ -24,6 +24,7 @@ from formcheck.core.vocabulary.numbers import with_margin as with_margin
 from formcheck.core.vocabulary.problems import blocks_review
 from formcheck.exercises.schema import Check
 from formcheck.report.problem_text import describe_problems, review_blocked
+from formcheck.report.words import WORDS
 from formcheck.verdicts import count_points
 
 VERDICT_WORDS: dict[Verdict, str] = {"met": "Going well", "not_met": "To change", "undecided": "Could not be judged"}
@@ -36,31 +37,8 @@ VIEW_WORDS: dict[ViewName, str] = {
     "oblique": "at an angle, between front and side",
 }
 
-READING: tuple[tuple[str, str], ...] = (
-    (
-        "The number after ±",
-        "How far the true value may lie to either side: in 95 of 100 cases it is within that margin. "
-        "A difference smaller than the margin means nothing. “By analogy” beside it: for want of sets with known "
-        "truth it was taken, wider, from a similar view or exercise; “by hand”: set by judgement.",
-    ),
-    (
-        "Going well, to change, could not be judged",
-        "A point goes well only when the value keeps the limit by its margin or more, and is “to change” only when "
-        "the value is beyond the limit, and beyond a tolerance where there is one, by more than the margin. "
-        "Between the two it is too close to call, and where this camera position cannot show it, nothing is claimed.",
-    ),
-    (
-        "Angles",
-        "Degrees, as the camera sees them in the flat picture. A straight elbow or knee is 0°; an upright torso is 0°, "
-        "one parallel to the floor is 90°. Left and right are the lifter’s own.",
-    ),
-    ("Tempo", "Four times in seconds: lowering, pause at the stretched end, lifting, pause at the shortened end."),
-    (
-        "Complete and partial reps",
-        "A rep is partial when it moves through clearly less than the set’s usual range.",
-    ),
-)
-"""What a reader needs to know about the numbers."""
+READING = tuple(WORDS["reading"].items())
+"""What a reader needs to know about the numbers: (what, how to read it)."""
 
 _ORIGIN_NOTES: dict[MarginOrigin, tuple[str, str]] = {
     "analogy": ("(± by analogy)", "margin by analogy: taken, wider, from a similar view or exercise"),

@@ -11,7 +11,7 @@ from formcheck.cli.exercise_choice import describe_suggestion
 from formcheck.core.model import Array, ClipDamage, LandmarkRecording
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.recognition import CONFIDENT, suggest
-from formcheck.report.suggestion_text import describe_reason
+from formcheck.report.words import describe_reason
 from tests import lifter, shelf
 
 SHELF = load_exercises().values()

@@ -9,8 +9,8 @@ import formcheck
 from formcheck.core.model import Message
 from formcheck.exercises.registry import load_exercises
 from formcheck.recognition.template import portrait
-from formcheck.report.placement_text import _WORDS, write_hint
-from formcheck.report.suggestion_text import describe_reason
+from formcheck.report.placement_text import write_hint
+from formcheck.report.words import WORDS, describe_reason
 from formcheck.signals.placement import Hint
 
 PACKAGE = Path(formcheck.__file__).parent
@@ -27,7 +27,7 @@ def placement_codes() -> set[str]:
 
 
 def test_every_code_of_the_placement_has_its_words() -> None:
-    assert placement_codes() == set(_WORDS)
+    assert placement_codes() == set(WORDS["placement"])
     for code in placement_codes():
         message = Message(code, {**VALUES, **dict.fromkeys(NUMBERS, 7)})
         text = write_hint(Hint("light", "good", message)).text

@@ -61,6 +61,14 @@ def formcheck_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return home
 
 
+@pytest.fixture
+def in_process(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Clips are tracked in this process: the test's pose model cannot be sent to another, or it counts its pictures."""
+    from tests.in_process import InProcessPool
+
+    monkeypatch.setattr("formcheck.sandbox.sandboxed_tracking.WorkerPool", InProcessPool)
+
+
 @pytest.fixture(scope="session")
 def root() -> Path:
     """The top of the project."""

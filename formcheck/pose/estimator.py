@@ -19,6 +19,7 @@ has no lag either, but searches the person anew in every picture, which is slowe
 
 import os
 import re
+from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
@@ -61,15 +62,11 @@ class Pose:
     visibility: Array
 
 
-class PoseFinder(Protocol):
-    """Finds one person's pose in picture after picture."""
+class PoseEstimator(Protocol):
+    """What tracking needs of a pose model; a context manager that follows one person through one chunk of a clip."""
 
     def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
         """The pose in one picture, or None; times in seconds must increase from call to call."""
-
-
-class PoseEstimator(PoseFinder, Protocol):
-    """What `formcheck.pose.tracking.track_clip` needs of a pose model; a context manager that follows one clip."""
 
     @property
     def info(self) -> PoseModelInfo:
@@ -82,6 +79,9 @@ class PoseEstimator(PoseFinder, Protocol):
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         """Close the model."""
+
+
+EstimatorFactory = Callable[[], PoseEstimator]
 
 
 @runtime_checkable

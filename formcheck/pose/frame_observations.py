@@ -5,7 +5,7 @@ reference picture on and fitting a turn and a shift to them (RANSAC, so that wha
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -38,7 +38,7 @@ SWAY_ROLL = np.radians(0.35)
 
 @dataclass(slots=True)
 class FrameObserver:
-    """Observes one chunk (`formcheck.pose.tracking.Observer`).
+    """Observes the pictures of one chunk beside the pose model.
 
     Parameters
     ----------
@@ -52,14 +52,23 @@ class FrameObserver:
     _reference: "tuple[Grey, Array] | None" = field(default=None, init=False)
     _moved: Array = field(default_factory=lambda: np.zeros(3), init=False)
 
-    def observe(self, t_s: float, small: Rgb, pose: Pose | None) -> Sequence[float]:
-        """`OBSERVATION_COUNT` numbers; roll and shift since the chunk's first picture, shift in full-size pixels."""
+    def observe(self, rgb: Rgb, pose: Pose | None) -> Sequence[float]:
+        """`OBSERVATION_COUNT` numbers; roll and shift since the chunk's first picture, shift in full-size pixels.
+
+        Parameters
+        ----------
+        rgb : (h, w, 3) the picture after the one before; a chunk's warm-up is observed too.
+        pose : what the pose model found, pixels of this picture.
+        """
         import cv2
 
+        small = make_small_copy(rgb) if self.sways else make_rough_copy(rgb)
         grey = np.asarray(cv2.cvtColor(small, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
         change, likeness = (0.0, 1.0) if self._before is None else compare_pictures(self._before, grey)
         self._before = grey
         if self.sways:
+            if pose is not None:
+                pose = replace(pose, pixels=pose.pixels * (small.shape[1] / rgb.shape[1]))
             self._sway(grey, pose)
         return (change, likeness, *(float(value) for value in self._moved))
 

@@ -41,26 +41,16 @@ class SurveySample:
     camera_moved: tuple[bool, ...]
 
 
-def survey_clip(
-    clip: Path, model: PeopleFinder, survey_spans: Sequence[Chunk], *, limits: ClipLimits | None = None
-) -> SurveyResult:
-    """Find whom to follow in a clip, from a few pictures of each survey span.
-
-    Parameters
-    ----------
-    clip : the clip's file.
-    model : the pose model, entered.
-    survey_spans : see `formcheck.video.chunks.choose_survey_spans`.
-
-    A span that cannot be decoded is left out; raises PoseModelError.
-    """
-    return combine_samples([take_sample(clip, model, span, limits=limits) for span in survey_spans])
-
-
 def take_sample(
     clip: Path, model: PeopleFinder, span: Chunk, *, limits: ClipLimits | None = None
 ) -> SurveySample | None:
-    """Sample one survey span; None when it cannot be decoded."""
+    """Sample one survey span; None when it cannot be decoded.
+
+    Parameters
+    ----------
+    model : the pose model, entered (PoseModelError).
+    span : see `formcheck.video.chunks.choose_survey_spans`.
+    """
     try:
         with ClipReader(clip, limits=limits) as reader:
             width, height = reader.width, reader.height

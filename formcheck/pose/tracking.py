@@ -1,29 +1,26 @@
-"""Tracks a clip with a pose model into a landmark recording, in one piece or chunk by chunk."""
+"""Tracks chunks of a clip with a pose model, and joins them into a landmark recording."""
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from formcheck.core.model import LANDMARK_COUNT, Array, LandmarkRecording, PoseModelInfo, Scene
 from formcheck.pose.cuts import find_cuts
-from formcheck.pose.estimator import PeopleFinder, Pose, PoseEstimator, PoseFinder
-from formcheck.pose.frame_observations import FrameObserver, join_sway, make_rough_copy, make_small_copy
+from formcheck.pose.estimator import Pose, PoseEstimator
+from formcheck.pose.frame_observations import FrameObserver, join_sway
 from formcheck.pose.person_following import FollowingEstimator
 from formcheck.pose.person_selection import SurveyResult
-from formcheck.pose.preview import survey_clip
-from formcheck.video.chunks import WHOLE_CLIP, Chunk, Plan, Thinning
-from formcheck.video.clip_file import ClipLimits, clip_sha256, readable_name
+from formcheck.video.chunks import WHOLE_CLIP, Chunk, Thinning
+from formcheck.video.clip_file import clip_sha256, readable_name
 from formcheck.video.clip_info import ClipHead, make_clip_info
 from formcheck.video.damage import UNKNOWN_EXTENT, Extent, assess_damage, select_sound_pictures
 from formcheck.video.orientation import Rgb
-from formcheck.video.packets import plan_tracking
 from formcheck.video.read_ahead import read_ahead
-from formcheck.video.reader import ONE_THREAD_PIXELS, ClipReader, SeekError
+from formcheck.video.reader import ONE_THREAD_PIXELS, ClipReader
 
 TRACKER_VERSION = 5
 """Raised whenever the same clip and model would give other landmarks, so that cached recordings are made anew."""
@@ -38,32 +35,7 @@ COLUMNS = 6
 
 Progress = Callable[[float, float | None], None]
 """Called with the seconds of the clip done and the seconds in all, or None when the clip does not say."""
-EstimatorFactory = Callable[[], PoseEstimator]
 Rows = NDArray[np.float32]
-
-
-class Observer(Protocol):
-    """Observes the pictures of one chunk beside the pose model."""
-
-    def observe(self, t_s: float, small: Rgb, pose: Pose | None) -> Sequence[float]:
-        """The numbers observed in this picture, always equally many.
-
-        Parameters
-        ----------
-        t_s : seconds from the first shown picture, increasing; a chunk's warm-up is observed too and dropped.
-        small : (h, w, 3) the picture, longer side `formcheck.pose.frame_observations.SMALL_SIDE` at most.
-        pose : what the pose model found, pixels of the small picture.
-        """
-
-
-@dataclass(frozen=True, slots=True)
-class Method:
-    """How the pictures of a clip become landmarks; every part can be sent to another process."""
-
-    estimator: EstimatorFactory
-    """Makes the pose model, anew for every chunk."""
-    observer: Callable[[], Observer] | None = None
-    """Makes the observer of a chunk; None: `formcheck.pose.frame_observations.FrameObserver` after a survey."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -89,45 +61,13 @@ class Track:
     backward: Array = field(default_factory=lambda: np.zeros(1))
 
 
-def track_clip(
-    clip: str | Path,
-    estimator: PoseEstimator,
-    *,
-    on_progress: Progress | None = None,
-    limits: ClipLimits | None = None,
-    clip_sha256: str | None = None,
-) -> LandmarkRecording:
-    """Landmarks of the person in every picture of a clip, tracked in one piece.
-
-    Parameters
-    ----------
-    clip : the clip's file.
-    estimator : the pose model, entered already, which has seen no other clip.
-    on_progress : called after every frame; what it raises ends the work.
-    limits : what is refused.
-    clip_sha256 : the clip's checksum, when it is known already.
-
-    Decoding runs in a thread of its own, so a clip costs little more than the model alone. Times are the clip's own
-    presentation times, positions are pixels of the upright full-size picture. Frames without a person have
-    NaN positions and visibility 0. Raises ClipError and PoseModelError.
-    """
-    with ClipReader(clip, limits=limits) as reader:
-        extent = plan_tracking(reader).extent
-        track = track_chunk(reader, estimator, on_picture=make_monotonic(on_progress, reader.duration_hint_s))
-        recording = make_recording(reader.clip, reader.head, estimator.info, [track], None, clip_sha256, extent)
-    if on_progress is not None:
-        on_progress(recording.clip.duration_s, recording.clip.duration_s)
-    return recording
-
-
 def track_chunk(
     reader: ClipReader,
-    estimator: PoseFinder,
+    estimator: PoseEstimator,
     chunk: Chunk = WHOLE_CLIP,
     *,
     thinning: Thinning | None = None,
-    observer: Observer | None = None,
-    small: Callable[[Rgb], Rgb] = make_small_copy,
+    survey: SurveyResult | None = None,
     on_picture: Callable[[float], None] | None = None,
 ) -> Track:
     """Landmarks in one chunk of a clip.
@@ -138,12 +78,14 @@ def track_chunk(
     estimator : the pose model, entered already, which has seen nothing yet.
     chunk : what to track; pictures of its warm-up are tracked and discarded.
     thinning : which pictures are tracked; None: all.
-    observer : observes every tracked picture, once.
-    small : makes the copy of a picture that the observer sees.
+    survey : whom to follow, whereupon every tracked picture is observed too; None: whom the pose model finds.
     on_picture : called with the time of every tracked picture.
 
-    Raises ClipError, PoseModelError and `formcheck.video.reader.SeekError`.
+    Decoding runs in a thread of its own, so a chunk costs little more than the model alone. Raises ClipError,
+    PoseModelError and `formcheck.video.reader.SeekError`.
     """
+    finder = estimator if survey is None else FollowingEstimator(estimator, survey, reader.width)
+    observer = None if survey is None else FrameObserver(survey.sways, reader.width)
     times: list[float] = []
     t: list[float] = []
     rows: list[Rows] = []
@@ -155,8 +97,8 @@ def track_chunk(
                 times.append(at)
             if rgb is None:
                 continue
-            pose = estimator.detect(rgb, at)
-            observed = () if observer is None else _observe(observer, at, rgb, small(rgb), pose)
+            pose = finder.detect(rgb, at)
+            observed = () if observer is None else observer.observe(rgb, pose)
             if in_chunk:
                 t.append(at)
                 rows.append(_make_row(pose, reader.width / rgb.shape[1], reader.height / rgb.shape[0]))
@@ -185,77 +127,9 @@ def _clip_to_chunk(lost: Sequence[tuple[float, float]], chunk: Chunk) -> Array:
     return np.array(inside, dtype=np.float64).reshape(-1, 2)
 
 
-def track_in_chunks(
-    clip: Path,
-    method: Method,
-    *,
-    plan: Plan | None = None,
-    on_progress: Progress | None = None,
-    limits: ClipLimits | None = None,
-    clip_sha256: str | None = None,
-) -> LandmarkRecording:
-    """Landmarks of a clip by its plan, one chunk after the other, in this process.
-
-    Parameters as for `track_clip`; `plan` takes the place of the clip's own.
-    """
-    with ClipReader(clip, limits=limits) as reader:
-        head = reader.head
-        plan = plan or plan_tracking(reader)
-    report_progress = make_monotonic(on_progress, head.duration_hint_s)
-    survey = None
-    people_finder = method.estimator()
-    if isinstance(people_finder, PeopleFinder):
-        with people_finder:
-            survey = survey_clip(clip, people_finder, plan.survey_spans, limits=limits)
-    try:
-        tracks = list(_track_chunks(clip, method, plan, survey, report_progress, limits))
-    except SeekError:
-        plan = plan.whole
-        tracks = list(_track_chunks(clip, method, plan, survey, report_progress, limits))
-    if is_damaged_in_threads(head, tracks):
-        tracks = list(_track_chunks(clip, method, plan, survey, report_progress, limits, threads=1))
-    recording = make_recording(clip, head, method.estimator().info, tracks, survey, clip_sha256, plan.extent)
-    if on_progress is not None:
-        on_progress(recording.clip.duration_s, recording.clip.duration_s)
-    return recording
-
-
 def is_damaged_in_threads(head: ClipHead, tracks: Sequence[Track]) -> bool:
     """Whether a damaged clip was decoded by several threads: what is lost then depends on how many there were."""
     return head.width * head.height > ONE_THREAD_PIXELS and any(len(track.lost) for track in tracks)
-
-
-def _track_chunks(
-    clip: Path,
-    method: Method,
-    plan: Plan,
-    survey: SurveyResult | None,
-    report_progress: Callable[[float], None],
-    limits: ClipLimits | None,
-    threads: int | None = None,
-) -> Iterator[Track]:
-    for chunk in plan.chunks:
-        with ClipReader(clip, limits=limits, threads=threads) as reader, method.estimator() as estimator:
-            yield track_with_method(method, reader, estimator, chunk, plan.thinning, survey, report_progress)
-
-
-def track_with_method(
-    method: Method,
-    reader: ClipReader,
-    estimator: PoseEstimator,
-    chunk: Chunk,
-    thinning: Thinning | None,
-    survey: SurveyResult | None,
-    on_picture: Callable[[float], None] | None,
-) -> Track:
-    """`track_chunk` with the observer and, after a survey of the clip, the lifter that the method asks for."""
-    observer = None if method.observer is None else method.observer()
-    finder: PoseFinder = estimator
-    small = make_small_copy if method.observer or survey is None or survey.sways else make_rough_copy
-    if survey is not None:
-        finder = FollowingEstimator(estimator, survey, reader.width)
-        observer = observer or FrameObserver(survey.sways, reader.width)
-    return track_chunk(reader, finder, chunk, thinning=thinning, observer=observer, small=small, on_picture=on_picture)
 
 
 def make_monotonic(on_progress: Progress | None, total: float | None) -> Callable[[float], None]:
@@ -325,12 +199,6 @@ def make_recording(
         sway=None if sway is None else sway[sound],
         damage=damage,
     )
-
-
-def _observe(observer: Observer, t: float, rgb: Rgb, small: Rgb, pose: Pose | None) -> Sequence[float]:
-    if pose is not None:
-        pose = replace(pose, pixels=pose.pixels * (small.shape[1] / rgb.shape[1]))
-    return observer.observe(t, small, pose)
 
 
 def _read_selected(reader: ClipReader, chunk: Chunk, thinning: Thinning | None) -> Iterator[tuple[float, Rgb | None]]:

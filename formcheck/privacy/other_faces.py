@@ -25,7 +25,7 @@ from formcheck.pose.model_bundle import expected_sha256
 from formcheck.privacy import head_cover
 from formcheck.privacy.face_cache import read_faces, write_faces
 from formcheck.privacy.head_cover import head_of, hide_circle
-from formcheck.sandbox.sandboxed_tracking import MethodError, call_in_sandbox
+from formcheck.sandbox.sandboxed_tracking import call_in_sandbox
 from formcheck.video.clip_file import ClipLimits, clip_changed_error
 from formcheck.video.drawing import Rgb
 from formcheck.video.reader import ClipReader
@@ -138,11 +138,8 @@ def _detection_settings() -> dict[str, str]:
 
 
 def _found(clip: Path, limits: ClipLimits | None) -> OtherFaces:
-    """Look through a clip in a process of its own, as for tracking; here only with a finder that cannot be sent."""
-    try:
-        said = call_in_sandbox(clip, partial(_look, FaceFinder, clip, limits))
-    except MethodError:
-        said = _look(FaceFinder, clip, limits, lambda: None)
+    """Look through a clip in a process of its own, as for tracking."""
+    said = call_in_sandbox(clip, partial(_look, FaceFinder, clip, limits))
     t, circles = said.get("t"), said.get("circles")
     if t is None or circles is None or circles.shape != (*t.shape, 3) or not np.isfinite(circles).all():
         raise ClipError(f"Looking for faces in {FILE} made the video reader break down; it may be damaged.", path=clip)

@@ -1,24 +1,23 @@
 """The protocol between formcheck and a worker process: requests, responses, and how they are written to a pipe.
 
-Requests are pickled: they come from formcheck itself. Responses are not trusted, because a hostile clip may have taken
-the worker over: a JSON head and plain arrays of numbers, bounded in size, and nothing is unpickled.
+A request is a function to call, pickled: it comes from formcheck itself. Responses are not trusted, because a hostile
+clip may have taken the worker over: a JSON head and plain arrays of numbers, bounded in size, and nothing is unpickled.
 """
 
 import json
 import struct
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import IO, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from formcheck.pose.estimator import MOST_PEOPLE
-from formcheck.pose.person_selection import PeopleInFrame, Person, SurveyResult
+from formcheck.pose.person_selection import PeopleInFrame, Person
 from formcheck.pose.preview import SurveySample
-from formcheck.video.chunks import Chunk, Thinning
-from formcheck.video.clip_file import ClipLimits
+from formcheck.video.chunks import Plan
+from formcheck.video.clip_info import ClipHead
 
 MAX_HEAD = 8 * 1024**2
 """Bytes of a message's head; a plan of a quarter of an hour has some thousand."""
@@ -28,52 +27,10 @@ TRACK_ARRAYS = ("times", "t", "rows", "observations", "lost", "backward")
 """Of a `formcheck.pose.tracking.Track`."""
 
 
-@dataclass(frozen=True, slots=True)
-class PlanRequest:
-    """Open the clip and make the plan by which it is tracked."""
-
-    clip: Path
-    limits: ClipLimits
-    chunk_s: float
-    whole_s: float
-    method: bytes
-    """A pickled `Method`."""
-
-
-@dataclass(frozen=True, slots=True)
-class SurveyRequest:
-    """Find all people in some short spans of the clip."""
-
-    clip: Path
-    limits: ClipLimits
-    method: bytes
-    """A pickled `Method`."""
-    survey_spans: tuple[Chunk, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class TrackRequest:
-    """Track one chunk."""
-
-    clip: Path
-    limits: ClipLimits
-    method: bytes
-    """A pickled `Method`."""
-    chunk: Chunk
-    thinning: Thinning | None
-    threads: int | None
-    survey: SurveyResult | None
-
-
-@dataclass(frozen=True, slots=True)
-class CallRequest:
-    """Call a function and send back the arrays it returns."""
-
-    function: bytes
-    """Pickled; takes a function that it calls now and then to show it is alive, returns name → array."""
-
-
-Request = PlanRequest | SurveyRequest | TrackRequest | CallRequest
+Request = Callable[["SendProgress"], "Response"]
+"""A function of `formcheck.sandbox.worker` with all its arguments but one."""
+SendProgress = Callable[[float | None], None]
+"""Called now and then while a request is worked on, with the seconds of the clip reached, None where there are none."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -83,6 +40,16 @@ class Response:
     kind: str
     values: Mapping[str, Any] = field(default_factory=dict)
     arrays: Mapping[str, NDArray[Any]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class PlanResult:
+    """What opening a clip gives."""
+
+    head: ClipHead
+    plan: Plan
+    finds_people: bool
+    """Whether the pose model can find all people in one picture."""
 
 
 class ProtocolError(Exception):

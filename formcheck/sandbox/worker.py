@@ -13,34 +13,37 @@ import sys
 import threading
 import time
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import asdict
-from typing import IO
+from functools import partial
+from pathlib import Path
+from typing import IO, Any
 
-from formcheck.core.errors import ClipError, FormcheckError, OutputError, PoseModelError, is_memory_shortage
+from numpy.typing import NDArray
+
+from formcheck.core.errors import FormcheckError, is_memory_shortage
 from formcheck.core.process_memory import release_memory
 from formcheck.core.seccomp import deny_sockets
-from formcheck.pose.estimator import PeopleFinder
+from formcheck.pose.estimator import EstimatorFactory, PeopleFinder
+from formcheck.pose.person_selection import SurveyResult
 from formcheck.pose.preview import take_sample
-from formcheck.pose.tracking import Method, track_with_method
+from formcheck.pose.tracking import track_chunk
 from formcheck.sandbox.protocol import (
     TRACK_ARRAYS,
-    CallRequest,
-    PlanRequest,
+    PlanResult,
     Request,
     Response,
-    SurveyRequest,
-    TrackRequest,
+    SendProgress,
     encode_sample,
     send_response,
 )
+from formcheck.video.chunks import Chunk, Thinning
+from formcheck.video.clip_file import ClipLimits
 from formcheck.video.packets import plan_tracking
 from formcheck.video.reader import ClipReader, SeekError
 
-SIGN_EVERY_S = 0.1
-UNKNOWN = (pickle.UnpicklingError, ImportError, AttributeError, TypeError)
-"""Errors that mean a method cannot be unpickled here."""
+PROGRESS_EVERY_S = 0.1
 ADDRESS_SPACE_FACTOR = 3
 """The pose model and every thread reserve far more addresses than they fill with data."""
 
@@ -56,17 +59,96 @@ def main(memory_bytes: int, processor_s: int) -> None:
     deny_sockets()
     set_limits(memory_bytes, processor_s)
     requests, responses = _private_pipes()
-    inbox: queue.SimpleQueue[Request] = queue.SimpleQueue()
+    inbox: queue.SimpleQueue[bytes] = queue.SimpleQueue()
     threading.Thread(target=_read_requests, args=(requests, inbox), daemon=True).start()
     while True:
-        request = inbox.get()
-        try:
-            response = _handle(request, responses)
-        except BaseException as error:
-            response = _error_response(error)
-        send_response(responses, response)
-        del request, response
+        answer_request(partial(pickle.loads, inbox.get()), partial(send_response, responses))
         release_memory()
+
+
+def answer_request(load_request: Callable[[], Request], send: Callable[[Response], None]) -> None:
+    """Call the function a request is and send what it returns, or the response for its error."""
+    last = time.monotonic()
+
+    def send_progress(t: float | None = None) -> None:
+        nonlocal last
+        now = time.monotonic()
+        if now - last >= PROGRESS_EVERY_S:
+            last = now
+            send(Response("at", {"t": t}))
+
+    try:
+        response = load_request()(send_progress)
+    except BaseException as error:
+        response = _error_response(error)
+    send(response)
+
+
+# ---------------------------------------------------------------- requests
+
+
+def plan_clip(
+    clip: Path,
+    limits: ClipLimits,
+    make_estimator: EstimatorFactory,
+    chunk_s: float,
+    whole_s: float,
+    send_progress: SendProgress,
+) -> Response:
+    """Open the clip and make the plan by which it is tracked."""
+    with ClipReader(clip, limits=limits) as reader:
+        plan = plan_tracking(reader, chunk_s=chunk_s, whole_s=whole_s, report_alive=partial(send_progress, None))
+        head = reader.head
+    return Response("plan", asdict(PlanResult(head, plan, isinstance(make_estimator(), PeopleFinder))))
+
+
+def survey_spans(
+    clip: Path,
+    limits: ClipLimits,
+    make_estimator: EstimatorFactory,
+    spans: Sequence[Chunk],
+    send_progress: SendProgress,
+) -> Response:
+    """Find all people in some short spans of the clip."""
+    _keep_to_one_thread()
+    samples = []
+    with make_estimator() as estimator:
+        assert isinstance(estimator, PeopleFinder)
+        for span in spans:
+            samples.append(encode_sample(take_sample(clip, estimator, span, limits=limits)))
+            send_progress(None)
+    return Response("samples", {"samples": samples})
+
+
+def track_part(
+    clip: Path,
+    limits: ClipLimits,
+    make_estimator: EstimatorFactory,
+    chunk: Chunk,
+    thinning: Thinning | None,
+    survey: SurveyResult | None,
+    threads: int | None,
+    send_progress: SendProgress,
+) -> Response:
+    """Track one chunk of the clip."""
+    _keep_to_one_thread()
+    try:
+        with ClipReader(clip, limits=limits, threads=threads) as reader, make_estimator() as estimator:
+            track = track_chunk(reader, estimator, chunk, thinning=thinning, survey=survey, on_picture=send_progress)
+    except SeekError:
+        return Response("no seeking")
+    arrays = {name: getattr(track, name) for name in TRACK_ARRAYS}
+    return Response("track", {"model": asdict(estimator.info)}, arrays)
+
+
+def call_function(
+    function: Callable[[Callable[[], None]], Mapping[str, NDArray[Any]]], send_progress: SendProgress
+) -> Response:
+    """Call a function and send the arrays it returns."""
+    return Response("called", arrays=function(partial(send_progress, None)))
+
+
+# ---------------------------------------------------------------- the process
 
 
 def set_limits(memory_bytes: int, processor_s: int) -> None:
@@ -99,33 +181,12 @@ def _private_pipes() -> tuple[IO[bytes], IO[bytes]]:
     return requests, responses
 
 
-def _read_requests(pipe: IO[bytes], inbox: "queue.SimpleQueue[Request]") -> None:
+def _read_requests(pipe: IO[bytes], inbox: "queue.SimpleQueue[bytes]") -> None:
     while True:
         prefix = pipe.read(4)
         if len(prefix) < 4:
             os._exit(0)
-        data = pipe.read(struct.unpack(">I", prefix)[0])
-        inbox.put(pickle.loads(data))
-
-
-def _handle(request: Request, responses: IO[bytes]) -> Response:
-    last = time.monotonic()
-
-    def report_alive(t: float | None = None) -> None:
-        nonlocal last
-        now = time.monotonic()
-        if now - last >= SIGN_EVERY_S:
-            last = now
-            send_response(responses, Response("at", {"t": t}))
-
-    if isinstance(request, PlanRequest):
-        return _plan(request, report_alive)
-    if isinstance(request, CallRequest):
-        return _call(request, report_alive)
-    _keep_to_one_thread()
-    if isinstance(request, SurveyRequest):
-        return _sample(request, report_alive)
-    return _track(request, report_alive)
+        inbox.put(pipe.read(struct.unpack(">I", prefix)[0]))
 
 
 def _keep_to_one_thread() -> None:
@@ -135,68 +196,13 @@ def _keep_to_one_thread() -> None:
     cv2.setNumThreads(1)
 
 
-def _plan(request: PlanRequest, report_alive: Callable[..., None]) -> Response:
-    with ClipReader(request.clip, limits=request.limits) as reader:
-        plan = plan_tracking(reader, chunk_s=request.chunk_s, whole_s=request.whole_s, report_alive=report_alive)
-        head = reader.head
-    try:
-        method: Method = pickle.loads(request.method)
-        estimator = method.estimator()
-    except UNKNOWN:
-        return Response("unknown method")
-    values = {"head": asdict(head), "plan": asdict(plan), "sees_people": isinstance(estimator, PeopleFinder)}
-    return Response("plan", values)
-
-
-def _call(request: CallRequest, report_alive: Callable[[], None]) -> Response:
-    try:
-        function = pickle.loads(request.function)
-    except UNKNOWN:
-        return Response("unknown method")
-    return Response("called", arrays=function(report_alive))
-
-
-def _sample(request: SurveyRequest, report_alive: Callable[..., None]) -> Response:
-    try:
-        method: Method = pickle.loads(request.method)
-        estimator = method.estimator()
-    except UNKNOWN:
-        return Response("unknown method")
-    samples = []
-    if isinstance(estimator, PeopleFinder):
-        with estimator:
-            for span in request.survey_spans:
-                samples.append(encode_sample(take_sample(request.clip, estimator, span, limits=request.limits)))
-                report_alive()
-    return Response("samples", {"samples": samples})
-
-
-def _track(request: TrackRequest, report_alive: Callable[[float], None]) -> Response:
-    try:
-        method: Method = pickle.loads(request.method)
-        estimator = method.estimator()
-    except UNKNOWN:
-        return Response("unknown method")
-    try:
-        with ClipReader(request.clip, limits=request.limits, threads=request.threads) as reader, estimator:
-            track = track_with_method(
-                method, reader, estimator, request.chunk, request.thinning, request.survey, report_alive
-            )
-    except SeekError:
-        return Response("no seeking")
-    arrays = {name: getattr(track, name) for name in TRACK_ARRAYS}
-    return Response("track", {"model": asdict(estimator.info)}, arrays)
-
-
 def _error_response(error: BaseException) -> Response:
     """The response to a request that failed."""
     # The video library says "try again" where no thread could be started for want of memory.
     if is_memory_shortage(error) or getattr(error, "errno", None) == errno.EAGAIN:
         return Response("memory")
     if isinstance(error, FormcheckError):
-        kind = next(
-            (c.__name__ for c in (ClipError, PoseModelError, OutputError) if isinstance(error, c)), "FormcheckError"
-        )
+        kind = type(error).__name__
         # The process that asked names the clip itself.
         return Response("refused", {"error": kind, "message": error.message if kind == "ClipError" else str(error)})
     return Response("bug", {"trace": traceback.format_exc()[-20_000:]})

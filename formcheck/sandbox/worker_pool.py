@@ -15,7 +15,7 @@ from typing import Self
 from formcheck.core.process_memory import WORKER_ENVIRONMENT, make_worker_environment
 from formcheck.sandbox.protocol import ProtocolError, Request, Response, read_response
 
-_STDERR_KEPT = 2000
+_STDERR_BYTES = 2000
 
 
 class WorkerProcess:
@@ -74,7 +74,7 @@ class WorkerProcess:
         output = ""
         if not self._stderr.closed:
             self._stderr.seek(0, 2)
-            self._stderr.seek(max(0, self._stderr.tell() - _STDERR_KEPT))
+            self._stderr.seek(max(0, self._stderr.tell() - _STDERR_BYTES))
             output = self._stderr.read().decode(errors="replace")
             self._stderr.close()
         return code, output

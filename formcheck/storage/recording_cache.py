@@ -3,16 +3,16 @@
 import logging
 import os
 from collections.abc import Iterator
-from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
 from formcheck.core.atomic_write import remove_stale_parts
 from formcheck.core.errors import FILE, ClipError, RecordingError
 from formcheck.core.model import LandmarkRecording, PoseModelInfo
+from formcheck.pose.estimator import EstimatorFactory
 from formcheck.pose.recording import load_recording, save_recording
-from formcheck.pose.tracking import TRACKER_VERSION, EstimatorFactory, Method, Progress, track_in_chunks
-from formcheck.sandbox.sandboxed_tracking import MethodError, track_in_sandbox
+from formcheck.pose.tracking import TRACKER_VERSION, Progress
+from formcheck.sandbox.sandboxed_tracking import track_clip
 from formcheck.video.clip_file import ClipLimits, check_file, check_unchanged, clip_sha256, readable_name
 
 _log = logging.getLogger(__name__)
@@ -91,10 +91,8 @@ def cached_recording(
     clip : the clip's file.
     estimator_factory : makes the pose model; it is entered only when the clip has to be tracked.
     cache_dir : folder of recordings, made when needed; beside them lie only the curves read from them.
-    on_progress, limits : as for `formcheck.pose.tracking.track_clip`.
-    processes : child processes that look at the clip, at most; None: one a core, four at most; 0: none, this process
-        does it. A pose model that cannot be sent to another process is used in this one. The recording is the same
-        to the bit.
+    on_progress, limits, processes : as for `formcheck.sandbox.sandboxed_tracking.track_clip`; the recording is the same
+        to the bit from any number of processes.
 
     A clip that changes while it is looked at is refused, and nothing is kept of it. A damaged file in the cache is made
     anew. A cache that cannot be written costs time, never the result. Raises
@@ -115,7 +113,9 @@ def cached_recording(
         if on_progress is not None:
             on_progress(recording.clip.duration_s, recording.clip.duration_s)
         return replace(recording, clip=replace(recording.clip, name=readable_name(clip)))
-    recording = _tracked(clip, Method(estimator_factory), processes, on_progress, limits, sha256)
+    recording = track_clip(
+        clip, estimator_factory, processes=processes, on_progress=on_progress, limits=limits, clip_sha256=sha256
+    )
     check_unchanged(clip, sha256)
     try:
         save_recording(recording, kept)
@@ -123,22 +123,6 @@ def cached_recording(
     except RecordingError as error:
         _log.warning("%s The clip will be tracked again next time.", error)
     return recording
-
-
-def _tracked(
-    clip: Path,
-    method: Method,
-    processes: int | None,
-    on_progress: Progress | None,
-    limits: ClipLimits,
-    sha256: str,
-) -> LandmarkRecording:
-    if processes != 0:
-        with suppress(MethodError):
-            return track_in_sandbox(
-                clip, method, processes=processes, on_progress=on_progress, limits=limits, clip_sha256=sha256
-            )
-    return track_in_chunks(clip, method, on_progress=on_progress, limits=limits, clip_sha256=sha256)
 
 
 def cache_path(folder: Path, sha256: str, model: PoseModelInfo, version: int) -> Path:

@@ -15,7 +15,7 @@ NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 
 
 @pytest.fixture(autouse=True)
-def _soon_quiet(monkeypatch: pytest.MonkeyPatch) -> None:
+def _soon_quiet(monkeypatch: pytest.MonkeyPatch, in_process: None) -> None:
     """The clips of the tests were written a moment ago and are there in full."""
     monkeypatch.setattr(growing_files, "QUIET_S", 0.02)
     monkeypatch.setattr(growing_files, "LOOK_EVERY_S", 0.01)
@@ -46,9 +46,7 @@ def store(path: Path) -> Iterator[Store]:
 
 @pytest.fixture
 def wanted(kept: Path) -> Callable[..., BatchRequest]:
-    def made(*orders: ClipRequest, recordings: str | Path = kept, away: bool = False) -> BatchRequest:
-        # What cannot be sent to another process is used in this one, which is quicker for so little work.
-        factory = Lifter if away else (lambda: Lifter())
-        return BatchRequest(orders, str(recordings), estimator_factory=factory, clock=lambda: NOON)
+    def made(*orders: ClipRequest, recordings: str | Path = kept) -> BatchRequest:
+        return BatchRequest(orders, str(recordings), estimator_factory=Lifter, clock=lambda: NOON)
 
     return made

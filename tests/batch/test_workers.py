@@ -45,7 +45,7 @@ def kept_by(runner: Runner, clips: list[Path], wanted: Make, folder: Path) -> tu
     landmarks = folder / "landmarks"
     orders = [ClipRequest(str(clip), RAISE, client="Ada Example") for clip in clips]
     with Store.open(folder / "reviews.sqlite") as store:
-        summary = run(wanted(*orders, recordings=landmarks, away=True), store, runner)
+        summary = run(wanted(*orders, recordings=landmarks), store, runner)
         assert summary.all_good, summary
         documents = [encode(store.load_review(one.review_id)) for one in summary.outcomes if one.review_id]
         files = [recording_files(row.clip_sha256, landmarks)[0] for row in store.list_reviews()]
@@ -172,7 +172,7 @@ def test_a_restart_of_all_workers_costs_nothing_but_time(
 
     orders = [ClipRequest(str(clip), RAISE) for clip in clips]
     with Store.open(tmp_path / "reviews.sqlite") as store:
-        asked = wanted(*orders, recordings=tmp_path / "landmarks", away=True)
+        asked = wanted(*orders, recordings=tmp_path / "landmarks")
         summary = run(asked, store, ClusterRunner(cluster.scheduler_address), on_outcome=kill)
         assert len(store.list_reviews()) == 3
     assert killed
@@ -218,7 +218,7 @@ def test_a_lost_scheduler_is_one_sentence_and_run_again_the_batch_does_what_is_m
         process.kill()
 
     orders = [ClipRequest(str(clip), RAISE) for clip in clips]
-    asked = wanted(*orders, recordings=tmp_path / "landmarks", away=True)
+    asked = wanted(*orders, recordings=tmp_path / "landmarks")
     with Store.open(tmp_path / "reviews.sqlite") as store:
         with pytest.raises(FormcheckError, match="run the same command again") as caught:
             run(asked, store, ClusterRunner(address, connect_s=3), on_outcome=kill)

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from formcheck.core.errors import FormcheckError
-from formcheck.pose.tracking import Method, track_in_chunks
+from tests.in_process import track_here
 from tests.video.clips import FakeEstimator
 
 
@@ -17,7 +17,7 @@ def test_no_whole_film_is_called_damaged(tmp_path: Path) -> None:
         folder = tmp_path / str(number)
         folder.mkdir()
         try:
-            damage = track_in_chunks(film.make(folder), Method(FakeEstimator)).damage
+            damage = track_here(film.make(folder), FakeEstimator).damage
         except FormcheckError as error:
             called[film.name] = str(error)
         else:

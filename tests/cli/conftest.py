@@ -26,7 +26,7 @@ def clip(grey_clip: Path, tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def estimator(monkeypatch: pytest.MonkeyPatch) -> type[MadeUpEstimator]:
+def estimator(monkeypatch: pytest.MonkeyPatch, in_process: None) -> type[MadeUpEstimator]:
     """The made-up lifter wherever the pose model would be used."""
 
     class Fresh(MadeUpEstimator):

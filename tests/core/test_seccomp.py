@@ -11,8 +11,8 @@ import pytest
 
 from formcheck.core import seccomp
 from formcheck.pose.recording import save_recording
-from formcheck.pose.tracking import Method, track_in_chunks
-from formcheck.sandbox.sandboxed_tracking import call_in_sandbox, track_in_sandbox
+from formcheck.sandbox.sandboxed_tracking import call_in_sandbox, track_clip
+from tests.in_process import track_here
 from tests.pose import stand_in_models
 from tests.video.clips import write_clip
 
@@ -147,16 +147,16 @@ def test_where_it_cannot_be_had_it_says_so(monkeypatch: pytest.MonkeyPatch) -> N
 @filtering
 def test_the_process_that_looks_at_a_clip_has_it(tmp_path: Path) -> None:
     clip = write_clip(tmp_path / "clip.mp4", [0, 0.1, 0.2])
-    (here,) = stand_in_models.SocketModel.found(track_in_chunks(clip, Method(stand_in_models.SocketModel)))
-    (there,) = stand_in_models.SocketModel.found(track_in_sandbox(clip, Method(stand_in_models.SocketModel)))
+    (here,) = stand_in_models.SocketModel.found(track_here(clip, stand_in_models.SocketModel))
+    (there,) = stand_in_models.SocketModel.found(track_clip(clip, stand_in_models.SocketModel))
     assert (here, there) == ("open", "refused")
 
 
 @filtering
 def test_landmarks_are_the_same_with_and_without(tmp_path: Path) -> None:
     clip = write_clip(tmp_path / "clip.mp4", [0.1 * step for step in range(20)])
-    save_recording(track_in_sandbox(clip, Method(stand_in_models.GreyModel)), tmp_path / "with.npz")
-    save_recording(track_in_chunks(clip, Method(stand_in_models.GreyModel)), tmp_path / "without.npz")
+    save_recording(track_clip(clip, stand_in_models.GreyModel), tmp_path / "with.npz")
+    save_recording(track_here(clip, stand_in_models.GreyModel), tmp_path / "without.npz")
     assert (tmp_path / "with.npz").read_bytes() == (tmp_path / "without.npz").read_bytes()
 
 

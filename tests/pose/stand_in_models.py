@@ -1,4 +1,4 @@
-"""Pose models and observers of the tests' own that another process can make: plain classes of an importable module."""
+"""Pose models of the tests' own that another process can make: plain classes of an importable module."""
 
 import ctypes
 import os
@@ -6,7 +6,7 @@ import signal
 import socket
 import struct
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from types import TracebackType
 from typing import Self
 
@@ -102,18 +102,6 @@ class LoudModel(GreyModel):
         os.write(1, b"native noise\n" * 100)
         os.write(2, b"native noise\n" * 100)
         return super().detect(rgb, t_s)
-
-
-class GreyObserver:
-    """Notes time and grey level of each small copy, and how many pictures it has seen."""
-
-    def __init__(self) -> None:
-        self.seen = 0
-
-    def observe(self, t_s: float, small: Rgb, pose: Pose | None) -> Sequence[float]:
-        self.seen += 1
-        assert max(small.shape[:2]) <= 160
-        return t_s, float(small.mean()), float(self.seen)
 
 
 class SocketModel(GreyModel):

@@ -10,10 +10,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from formcheck.core.model import LandmarkRecording
+from formcheck.core.model import Array, LandmarkRecording
 from formcheck.pose.estimator import MediaPipeEstimator
-from formcheck.pose.tracking import Method, join_tracks, make_recording, track_chunk, track_clip, track_in_chunks
-from formcheck.sandbox.sandboxed_tracking import track_in_sandbox
+from formcheck.pose.person_selection import SurveyResult
+from formcheck.pose.tracking import join_tracks, make_recording, track_chunk
+from formcheck.sandbox import worker
+from formcheck.sandbox.sandboxed_tracking import track_clip
 from formcheck.signals.skeleton import INDEX
 from formcheck.video.chunks import (
     WARM_UP_S,
@@ -29,7 +31,8 @@ from formcheck.video.chunks import (
 from formcheck.video.packets import plan_tracking
 from formcheck.video.reader import ClipReader, SeekError
 from tests.excerpt import excerpt, smaller
-from tests.pose.stand_in_models import GreyModel, GreyObserver
+from tests.in_process import track_here
+from tests.pose.stand_in_models import GreyModel
 from tests.video.clips import write_clip
 
 LENGTH = {"chunk_s": 2.0, "whole_s": 3.0}
@@ -171,12 +174,12 @@ def test_clips_that_cannot_be_entered_midway_stay_whole_or_are_caught(tmp_path: 
     elif name == "intra-refresh.mp4":
         options = {"codec_options": {"preset": "veryfast", "bf": "0", "g": "10", "x264-params": "intra-refresh=1"}}
     path = long_clip(tmp_path / name, group=1000 if name == "one-key.mp4" else 10, **options)
-    whole = track_clip(path, GreyModel())
+    whole = track_here(path, GreyModel)
     with ClipReader(path) as reader:
         plan = plan_tracking(reader, **LENGTH)
     if name != "intra-refresh.mp4":
         assert plan.chunks == (WHOLE_CLIP,)
-    by_plan = track_in_chunks(path, Method(GreyModel), plan=plan)
+    by_plan = track_here(path, GreyModel, **LENGTH)
     # the grey level of each picture is what it is in the whole clip: no picture decoded from half of what it needs
     assert np.array_equal(by_plan.t, whole.t)
     assert np.array_equal(by_plan.pixels, whole.pixels)
@@ -184,10 +187,8 @@ def test_clips_that_cannot_be_entered_midway_stay_whole_or_are_caught(tmp_path: 
 
 def test_a_clip_with_an_edit_in_the_middle_stays_whole_or_is_read_the_same(tmp_path: Path) -> None:
     path = edited(long_clip(tmp_path / "plain.mp4"), tmp_path / "edited.mp4")
-    whole = track_clip(path, GreyModel())
-    with ClipReader(path) as reader:
-        plan = plan_tracking(reader, **LENGTH)
-    by_plan = track_in_chunks(path, Method(GreyModel), plan=plan)
+    whole = track_here(path, GreyModel)
+    by_plan = track_here(path, GreyModel, **LENGTH)
     assert len(whole.t) > 100
     assert np.array_equal(by_plan.t, whole.t)
     assert np.array_equal(by_plan.pixels, whole.pixels)
@@ -224,18 +225,23 @@ def test_a_damaged_clip_is_read_the_same_in_chunks_by_any_number_of_processes(tm
     middle = start + (data.index(b"moov") - start) // 2
     data[middle : middle + 600] = bytes(600)
     path.write_bytes(data)
-    one = track_in_chunks(path, Method(GreyModel), plan=plan_for(path))
-    two = track_in_sandbox(path, Method(GreyModel), processes=2, **LENGTH)
+    one = track_here(path, GreyModel, **LENGTH)
+    two = track_clip(path, GreyModel, processes=2, **LENGTH)
     assert same(one, two)
     assert len(one.t) > 150
 
 
-def test_a_key_picture_that_is_not_there_is_told_and_the_clip_is_tracked_whole(tmp_path: Path) -> None:
+def test_a_key_picture_that_is_not_there_is_told_and_the_clip_is_tracked_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     path = long_clip(tmp_path / "clip.mp4")
     with ClipReader(path) as reader, pytest.raises(SeekError):
         next(reader.pictures(Chunk(key=12345, from_s=3.0)))
     wrong = Plan((Chunk(None, 0.0, 3.0), Chunk(12345, 3.0, inf)))
-    assert same(track_in_chunks(path, Method(GreyModel), plan=wrong), track_clip(path, GreyModel()))
+    with monkeypatch.context() as patched:
+        patched.setattr(worker, "plan_tracking", lambda reader, whole_s, **_: wrong if whole_s < inf else Plan())
+        by_plan = track_here(path, GreyModel)
+    assert same(by_plan, track_here(path, GreyModel))
 
 
 def plan_for(path: Path) -> Plan:
@@ -250,12 +256,12 @@ def test_any_number_of_processes_gives_the_same_to_the_bit(tmp_path: Path) -> No
     path = long_clip(tmp_path / "clip.mp4")
     plan = plan_for(path)
     assert len(plan.chunks) == 8
-    alone = track_in_chunks(path, Method(GreyModel), plan=plan)
+    alone = track_here(path, GreyModel, **LENGTH)
     for processes in (1, 2, 4):
         told: list[tuple[float, float | None]] = []
-        made = track_in_sandbox(
+        made = track_clip(
             path,
-            Method(GreyModel),
+            GreyModel,
             processes=processes,
             on_progress=lambda done, total, told=told: told.append((done, total)),  # type: ignore[misc]
             **LENGTH,
@@ -264,7 +270,7 @@ def test_any_number_of_processes_gives_the_same_to_the_bit(tmp_path: Path) -> No
         done = [item[0] for item in told]
         assert done == sorted(done)
         assert told[-1] == (made.clip.duration_s, made.clip.duration_s)
-    whole = track_clip(path, GreyModel())
+    whole = track_here(path, GreyModel)
     assert np.array_equal(whole.t, alone.t)
     assert np.array_equal(whole.pixels, alone.pixels)
     # what leans on the pictures before agrees but for what the warm-up of half a second (12 pictures) forgets
@@ -284,33 +290,35 @@ def test_threads_of_the_decoder_do_not_matter(tmp_path: Path) -> None:
 @pytest.mark.parametrize("rate", [60, 120])
 def test_fast_clips_keep_their_true_times(tmp_path: Path, rate: int) -> None:
     path = long_clip(tmp_path / "fast.mp4", seconds=6, rate=rate)
-    made = track_in_sandbox(path, Method(GreyModel), processes=2, **LENGTH)
-    whole = track_clip(path, GreyModel())
+    made = track_clip(path, GreyModel, processes=2, **LENGTH)
+    whole = track_here(path, GreyModel)
     assert made.clip == whole.clip
     assert made.clip.frame_rate == pytest.approx(rate)
     assert made.clip.frames == 6 * rate
     assert len(made.t) == 6 * 30
     assert np.isin(made.t, whole.t).all()
     assert np.array_equal(made.pixels, whole.pixels[np.isin(whole.t, made.t)])
-    assert same(made, track_in_chunks(path, Method(GreyModel), plan=plan_for(path)))
+    assert same(made, track_here(path, GreyModel, **LENGTH))
 
 
-def test_an_observer_sees_every_picture_once(tmp_path: Path) -> None:
+def test_every_picture_is_compared_with_the_one_before_whatever_the_chunks(tmp_path: Path) -> None:
+    """Also a chunk's first one, since its warm-up is observed too."""
     path = long_clip(tmp_path / "clip.mp4", size=(320, 240))
-    tracks = []
-    for chunk in plan_for(path).chunks:
-        with ClipReader(path) as reader, GreyModel() as model:
-            tracks.append(track_chunk(reader, model, chunk, observer=GreyObserver()))
-            count = tracks[-1].observations[:, 2]
-            assert count[0] in ((1,) if chunk.key is None else (13, 14))  # half a second at 25 a second comes before
-            assert np.array_equal(count, count[0] + np.arange(len(count)))
-    whole = join_tracks(tracks)
-    assert np.array_equal(whole.observations[:, 0], whole.t)
-    with ClipReader(path) as reader:
-        levels = [rgb.mean() for _, rgb in reader]
-    assert whole.observations[:, 1] == pytest.approx(levels, abs=1.5)
-    with ClipReader(path) as reader:
-        assert len(make_recording(path, reader.head, GreyModel.info, tracks).t) == len(levels)
+
+    def observed(*chunks: Chunk) -> Array:
+        tracks = []
+        for chunk in chunks:
+            with ClipReader(path) as reader, GreyModel() as model:
+                tracks.append(track_chunk(reader, model, chunk, survey=SurveyResult()))
+        whole = join_tracks(tracks)
+        with ClipReader(path) as reader:
+            assert len(make_recording(path, reader.head, GreyModel.info, tracks).t) == len(whole.t) == 225
+        return whole.observations
+
+    whole, chunked = observed(WHOLE_CLIP), observed(*plan_for(path).chunks)
+    assert whole.shape == (225, 5)
+    assert (whole[1:, 0] > 0).all()  # `moving_grey`: no two pictures in a row are the same
+    assert np.array_equal(whole, chunked)
 
 
 def test_memory_is_bounded_by_the_pictures_read_ahead(tmp_path: Path) -> None:
@@ -328,7 +336,7 @@ def test_memory_is_bounded_by_the_pictures_read_ahead(tmp_path: Path) -> None:
             return super().detect(rgb, t_s)
 
     path = long_clip(tmp_path / "clip.mp4", seconds=12)
-    track_in_chunks(path, Method(Watching), plan=plan_for(path))
+    track_here(path, Watching, **LENGTH)
     assert 1 <= most <= 3
 
 
@@ -341,10 +349,9 @@ def test_the_real_model_gives_the_same_to_the_bit(root: Path, tmp_path: Path) ->
     with ClipReader(clip) as reader:
         plan = plan_tracking(reader, **length)
     assert len(plan.chunks) == 4
-    alone = track_in_chunks(clip, Method(MediaPipeEstimator), plan=plan)
-    assert same(track_in_sandbox(clip, Method(MediaPipeEstimator), processes=2, **length), alone)
-    with MediaPipeEstimator() as estimator:
-        whole = track_clip(clip, estimator)
+    alone = track_clip(clip, MediaPipeEstimator, processes=1, **length)
+    assert same(track_clip(clip, MediaPipeEstimator, processes=2, **length), alone)
+    whole = track_clip(clip, MediaPipeEstimator, whole_s=inf)
     first = whole.t < plan.chunks[1].from_s
     assert np.array_equal(whole.pixels[first], alone.pixels[first])
     shoulder, hip = (

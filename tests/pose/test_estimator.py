@@ -18,7 +18,7 @@ from formcheck.core.model import LandmarkRecording
 from formcheck.pose import estimator as pose
 from formcheck.pose.estimator import MediaPipeEstimator
 from formcheck.pose.model_bundle import BUNDLE_PATH, CHECKSUM_PATH, expected_sha256, packaged_bundle
-from formcheck.pose.tracking import track_clip
+from formcheck.sandbox.sandboxed_tracking import track_clip
 from formcheck.signals.skeleton import INDEX
 from formcheck.video.reader import ClipReader
 from tests.excerpt import excerpt
@@ -36,8 +36,7 @@ def demo(root: Path) -> Path:
 def tracked(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> LandmarkRecording:
     """The first three repetitions."""
     demo = excerpt(demo, tmp_path_factory.mktemp("first") / demo.name, 12.0)
-    with MediaPipeEstimator() as estimator:
-        return track_clip(demo, estimator)
+    return track_clip(demo, MediaPipeEstimator)
 
 
 # ---------------------------------------------------------------- the bundle
@@ -208,8 +207,7 @@ def test_padded_rows_are_read_like_plain_ones(demo: Path) -> None:
 @pytest.mark.pose
 def test_nobody_there(tmp_path: Path) -> None:
     path = write_clip(tmp_path / "nobody.mp4", [0, 0.1, 0.2], size=(320, 240))
-    with MediaPipeEstimator() as estimator:
-        recording = track_clip(path, estimator)
+    recording = track_clip(path, MediaPipeEstimator)
     assert np.isnan(recording.pixels).all()
     assert np.isnan(recording.world).all()
     assert (recording.visibility == 0).all()

@@ -23,14 +23,15 @@ from formcheck.core.model import ClipInfo, LandmarkRecording, PoseModelInfo
 from formcheck.pose.estimator import Pose
 from formcheck.pose.model_bundle import expected_sha256
 from formcheck.pose.recording import load_recording, save_recording
-from formcheck.pose.tracking import TRACKER_VERSION, track_clip
+from formcheck.pose.tracking import TRACKER_VERSION
 from formcheck.storage.recording_cache import cached_recording, find_recording
 from formcheck.video.clip_file import ClipLimits
+from tests.in_process import track_here
 from tests.video.clips import FakeEstimator, Rgb, middle_pose, write_clip
 
 
 def made_up(seed: int = 1, frames: int = 40, lost: float = 0.2) -> LandmarkRecording:
-    """A recording on the steps `track_clip` rounds to, with lost frames."""
+    """A recording on the steps tracking rounds to, with lost frames."""
     rng = np.random.default_rng(seed)
     found = rng.random(frames) >= lost
     pixels = np.round(np.cumsum(rng.normal(0, 3, (frames, 33, 2)), axis=0) * 32 + 16_000) / 32
@@ -70,7 +71,7 @@ def test_tracked_recording_is_loaded_to_the_bit(tmp_path: Path) -> None:
     def see(rgb: Rgb, t_s: float) -> Pose:
         return Pose(rng.normal(30, 500, (33, 2)), rng.normal(0, 0.5, (33, 3)), rng.random(33))
 
-    recording = track_clip(write_clip(tmp_path / "clip.mp4", [0, 0.1, 0.3]), FakeEstimator(see))
+    recording = track_here(write_clip(tmp_path / "clip.mp4", [0, 0.1, 0.3]), lambda: FakeEstimator(see))
     save_recording(recording, tmp_path / "clip.npz")
     assert same(load_recording(tmp_path / "clip.npz"), recording)
 
@@ -179,6 +180,7 @@ def test_failed_write_leaves_the_old_file(tmp_path: Path, monkeypatch: pytest.Mo
 # ---------------------------------------------------------------- cache
 
 
+@pytest.mark.usefixtures("in_process")
 def test_second_time_the_model_is_not_loaded(tmp_path: Path) -> None:
     clip, cache = write_clip(tmp_path / "clip.mp4", [0, 0.1, 0.2]), tmp_path / "cache"
     first, second = FakeEstimator(), FakeEstimator()
@@ -191,6 +193,7 @@ def test_second_time_the_model_is_not_loaded(tmp_path: Path) -> None:
     assert told == [made.clip.duration_s]
 
 
+@pytest.mark.usefixtures("in_process")
 def test_what_a_killed_process_left_half_written_goes_with_the_next_clip(tmp_path: Path) -> None:
     """Whatever is seen in the clip, here nobody: curves, which are kept beside, may never be made of it."""
     clip, cache = write_clip(tmp_path / "clip.mp4", [0, 0.1, 0.2]), tmp_path / "cache"
@@ -205,6 +208,7 @@ def test_what_a_killed_process_left_half_written_goes_with_the_next_clip(tmp_pat
     assert young.exists()
 
 
+@pytest.mark.usefixtures("in_process")
 def test_other_clip_or_model_is_tracked_anew(tmp_path: Path) -> None:
     cache = tmp_path / "cache"
     clip = write_clip(tmp_path / "clip.mp4", [0, 0.1, 0.2])
@@ -218,6 +222,7 @@ def test_other_clip_or_model_is_tracked_anew(tmp_path: Path) -> None:
     assert other_clip.entered == 1
 
 
+@pytest.mark.usefixtures("in_process")
 def test_landmarks_of_another_tracker_are_not_taken_for_todays(tmp_path: Path) -> None:
     cache = tmp_path / "cache"
     clip = write_clip(tmp_path / "clip.mp4", [0, 0.1, 0.2])
@@ -233,6 +238,7 @@ def test_landmarks_of_another_tracker_are_not_taken_for_todays(tmp_path: Path) -
     assert {item.name for item in cache.iterdir()} == {path.name, older.name}
 
 
+@pytest.mark.usefixtures("in_process")
 def test_same_content_under_another_name(tmp_path: Path) -> None:
     cache = tmp_path / "cache"
     clip = write_clip(tmp_path / "clip.mp4", [0, 0.1, 0.2])
@@ -245,6 +251,7 @@ def test_same_content_under_another_name(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("damage", ["cut", "empty", "other clip", "text"])
+@pytest.mark.usefixtures("in_process")
 def test_damaged_cache_is_made_anew(tmp_path: Path, damage: str) -> None:
     cache = tmp_path / "cache"
     clip = write_clip(tmp_path / "clip.mp4", [0, 0.1, 0.2])
@@ -260,6 +267,7 @@ def test_damaged_cache_is_made_anew(tmp_path: Path, damage: str) -> None:
     assert same(load_recording(kept), made)
 
 
+@pytest.mark.usefixtures("in_process")
 def test_cache_that_cannot_be_written_costs_only_time(tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
     blocked = tmp_path / "file"
     blocked.write_text("in the way")
@@ -269,6 +277,7 @@ def test_cache_that_cannot_be_written_costs_only_time(tmp_path: Path, caplog: py
     assert "cannot be written" in caplog.text
 
 
+@pytest.mark.usefixtures("in_process")
 def test_limits_hold_for_cached_clips(tmp_path: Path) -> None:
     cache = tmp_path / "cache"
     clip = write_clip(tmp_path / "clip.mp4", [i / 10 for i in range(40)])
@@ -279,6 +288,7 @@ def test_limits_hold_for_cached_clips(tmp_path: Path) -> None:
         cached_recording(clip, FakeEstimator, cache, limits=ClipLimits(max_bytes=10))
 
 
+@pytest.mark.usefixtures("in_process")
 def test_nothing_heavy_is_imported_the_second_time(tmp_path: Path) -> None:
     clip, cache = write_clip(tmp_path / "clip.mp4", [0, 0.1, 0.2]), tmp_path / "cache"
     packaged = FakeEstimator(middle_pose, sha256=expected_sha256())

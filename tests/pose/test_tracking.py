@@ -8,8 +8,11 @@ import pytest
 
 from formcheck.core.errors import ClipError
 from formcheck.pose.estimator import Pose
-from formcheck.pose.tracking import track_clip
+from formcheck.pose.tracking import track_chunk
+from formcheck.sandbox import worker
 from formcheck.video.clip_file import ClipLimits
+from formcheck.video.reader import ClipReader
+from tests.in_process import track_here
 from tests.video.clips import FakeEstimator, Rgb, middle_pose, write_clip
 
 TIMES = [0, 0.033, 0.066, 0.1, 0.15, 0.2, 0.24, 0.31]
@@ -26,7 +29,7 @@ def no_thread_left() -> bool:
 def test_recording_of_a_clip(tmp_path: Path) -> None:
     clip = write_clip(tmp_path / "clip.mp4", TIMES)
     estimator = FakeEstimator()
-    recording = track_clip(clip, estimator)
+    recording = track_here(clip, lambda: estimator)
     assert recording.t == pytest.approx(TIMES, abs=1e-5)
     assert estimator.asked == list(recording.t)
     assert recording.clip.frames == len(TIMES)
@@ -44,7 +47,7 @@ def test_pixels_are_those_of_the_full_size_picture(tmp_path: Path) -> None:
         seen.append(rgb.shape)
         return middle_pose(rgb, t_s)
 
-    recording = track_clip(clip, FakeEstimator(see))
+    recording = track_here(clip, lambda: FakeEstimator(see))
     assert max(seen[0]) == 1280
     assert (recording.clip.width, recording.clip.height) == (2000, 1000)
     assert np.array_equal(recording.pixels[0, 0], [1500, 250])
@@ -56,7 +59,7 @@ def test_values_are_rounded_to_their_steps(tmp_path: Path) -> None:
     def see(rgb: Rgb, t_s: float) -> Pose:
         return Pose(rng.normal(30, 500, (33, 2)), rng.normal(0, 0.5, (33, 3)), rng.uniform(-0.01, 1.01, 33))
 
-    recording = track_clip(write_clip(tmp_path / "clip.mp4", TIMES), FakeEstimator(see))
+    recording = track_here(write_clip(tmp_path / "clip.mp4", TIMES), lambda: FakeEstimator(see))
     for values, steps in ((recording.pixels, 32), (recording.world, 1024), (recording.visibility, 256)):
         assert np.array_equal(values * steps, np.round(values * steps))
     assert recording.visibility.min() >= 0
@@ -67,7 +70,7 @@ def test_frames_without_a_person(tmp_path: Path) -> None:
     def see(rgb: Rgb, t_s: float) -> Pose | None:
         return None if 0.05 < t_s < 0.16 else middle_pose(rgb, t_s)
 
-    recording = track_clip(write_clip(tmp_path / "clip.mp4", TIMES), FakeEstimator(see))
+    recording = track_here(write_clip(tmp_path / "clip.mp4", TIMES), lambda: FakeEstimator(see))
     missing = [2, 3, 4]
     assert np.isnan(recording.pixels[missing]).all()
     assert np.isnan(recording.world[missing]).all()
@@ -76,17 +79,18 @@ def test_frames_without_a_person(tmp_path: Path) -> None:
     assert np.isfinite(recording.pixels[others]).all()
 
 
-def test_progress_rises_to_the_end(tmp_path: Path) -> None:
+def test_progress_rises_to_the_end(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(worker, "PROGRESS_EVERY_S", 0.0)
     told: list[tuple[float, float | None]] = []
     clip = write_clip(tmp_path / "clip.mp4", TIMES)
-    recording = track_clip(clip, FakeEstimator(), on_progress=lambda done, total: told.append((done, total)))
+    recording = track_here(clip, FakeEstimator, on_progress=lambda done, total: told.append((done, total)))
     done = [item[0] for item in told]
     assert done == sorted(done)
     assert len(told) == len(TIMES) + 1
     assert told[-1] == (recording.clip.duration_s, recording.clip.duration_s)
     live = write_clip(tmp_path / "live.mkv", TIMES, container_options={"live": "1"})
     told.clear()
-    track_clip(live, FakeEstimator(), on_progress=lambda done, total: told.append((done, total)))
+    track_here(live, FakeEstimator, on_progress=lambda done, total: told.append((done, total)))
     assert told[0] == (0.0, None)
     assert told[-1][1] is not None
 
@@ -98,29 +102,29 @@ def test_error_of_the_model_ends_the_decoding(tmp_path: Path) -> None:
 
     clip = write_clip(tmp_path / "clip.mp4", [i / 30 for i in range(200)])
     with pytest.raises(RuntimeError, match="model broke"):
-        track_clip(clip, FakeEstimator(see))
+        track_here(clip, lambda: FakeEstimator(see))
     assert no_thread_left()
 
 
-def test_stopping_by_hand_ends_the_decoding(tmp_path: Path) -> None:
-    def stop(done: float, total: float | None) -> None:
-        if done > 0.5:
+def test_leaving_a_chunk_early_ends_the_decoding(tmp_path: Path) -> None:
+    def stop(t_s: float) -> None:
+        if t_s > 0.5:
             assert decoding()
             raise KeyboardInterrupt
 
     clip = write_clip(tmp_path / "clip.mp4", [i / 30 for i in range(200)])
-    with pytest.raises(KeyboardInterrupt):
-        track_clip(clip, FakeEstimator(), on_progress=stop)
+    with ClipReader(clip) as reader, FakeEstimator() as model, pytest.raises(KeyboardInterrupt):
+        track_chunk(reader, model, on_picture=stop)
     assert no_thread_left()
 
 
 def test_error_of_the_clip_comes_through(tmp_path: Path) -> None:
     with pytest.raises(ClipError, match="does not exist"):
-        track_clip(tmp_path / "none.mp4", FakeEstimator())
+        track_here(tmp_path / "none.mp4", FakeEstimator)
     live = write_clip(tmp_path / "live.mkv", [i / 10 for i in range(40)], container_options={"live": "1"})
     with pytest.raises(ClipError, match="too long"):
-        track_clip(live, FakeEstimator(), limits=ClipLimits(max_duration_s=2))
+        track_here(live, FakeEstimator, limits=ClipLimits(max_duration_s=2))
     single = write_clip(tmp_path / "single.mp4", [0])
     with pytest.raises(ClipError, match="single frame"):
-        track_clip(single, FakeEstimator())
+        track_here(single, FakeEstimator)
     assert no_thread_left()

@@ -191,7 +191,7 @@ def test_without_a_detector_nothing_is_written(tmp_path: Path, monkeypatch: pyte
 
 
 @pytest.fixture
-def looks(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+def looks(monkeypatch: pytest.MonkeyPatch, in_process: None) -> list[int]:
     """One entry for every time that somebody looks through a clip; a face is found every time."""
     begun: list[int] = []
 

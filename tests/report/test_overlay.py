@@ -9,11 +9,11 @@ import pytest
 
 from formcheck.core.errors import ClipError, OutputError
 from formcheck.core.model import Rep, Tempo
-from formcheck.pose.tracking import track_clip
 from formcheck.report.overlay import Caption, key_frames, rep_captions, write_overlay
 from formcheck.signals.skeleton import INDEX
 from formcheck.video.drawing import INK, LEFT, MIDDLE, RIGHT, draw_caption, draw_skeleton
 from formcheck.video.reader import ClipReader
+from tests.in_process import track_here
 from tests.video.clips import FakeEstimator, grey_levels, write_clip
 
 TIMES = [0, 0.033, 0.066, 0.1, 0.15, 0.2, 0.24, 0.31, 0.5, 0.52]
@@ -156,7 +156,7 @@ def clip(tmp_path: Path) -> Path:
 
 
 def test_film_has_the_clips_times_and_plays_anywhere(tmp_path: Path, clip: Path) -> None:
-    recording = track_clip(clip, FakeEstimator())
+    recording = track_here(clip, FakeEstimator)
     out = tmp_path / "film.mp4"
     told: list[float] = []
     write_overlay(clip, recording, out, on_progress=lambda done, total: told.append(done))
@@ -177,7 +177,7 @@ def test_film_has_the_clips_times_and_plays_anywhere(tmp_path: Path, clip: Path)
 @pytest.mark.parametrize("size", [(17, 13), (16, 16), (2000, 500)])
 def test_film_sizes(tmp_path: Path, size: tuple[int, int]) -> None:
     clip = write_clip(tmp_path / "clip.mp4", TIMES[:3], size=size, pix_fmt="yuv444p")
-    write_overlay(clip, track_clip(clip, FakeEstimator()), tmp_path / "film.mp4")
+    write_overlay(clip, track_here(clip, FakeEstimator), tmp_path / "film.mp4")
     with av.open(str(tmp_path / "film.mp4")) as film:
         width, height = film.streams.video[0].width, film.streams.video[0].height
         assert len(list(film.decode(video=0))) == 3
@@ -197,7 +197,7 @@ def test_film_shows_skeleton_and_captions_at_their_times(tmp_path: Path) -> None
     def see(rgb: np.ndarray, t_s: float) -> Pose | None:
         return None if t_s > 0.22 else Pose(standing(640, 480), np.zeros((33, 3)), np.ones(33))
 
-    recording = track_clip(clip, FakeEstimator(see))
+    recording = track_here(clip, lambda: FakeEstimator(see))
     out = tmp_path / "film.mp4"
     write_overlay(clip, recording, out, captions=[Caption(0.09, 0.21, "Rep 1")])
     with ClipReader(out) as reader:
@@ -209,7 +209,7 @@ def test_film_shows_skeleton_and_captions_at_their_times(tmp_path: Path) -> None
 
 def test_film_of_a_turned_clip_is_upright(tmp_path: Path) -> None:
     clip = write_clip(tmp_path / "clip.mp4", TIMES[:3], size=(64, 48), rotation=(90, False, False))
-    write_overlay(clip, track_clip(clip, FakeEstimator(lambda rgb, t_s: None)), tmp_path / "film.mp4")
+    write_overlay(clip, track_here(clip, lambda: FakeEstimator(lambda rgb, t_s: None)), tmp_path / "film.mp4")
     with ClipReader(clip) as source, ClipReader(tmp_path / "film.mp4") as film:
         for (_, before), (_, after) in zip(source, film, strict=True):
             assert before.shape == after.shape == (64, 48, 3)
@@ -217,7 +217,7 @@ def test_film_of_a_turned_clip_is_upright(tmp_path: Path) -> None:
 
 
 def test_failed_film_leaves_the_old_one(tmp_path: Path, clip: Path) -> None:
-    recording = track_clip(clip, FakeEstimator())
+    recording = track_here(clip, FakeEstimator)
     out = tmp_path / "films" / "film.mp4"
     with pytest.raises(OutputError, match=r"cannot be written: .*\.$"):
         write_overlay(clip, recording, out)
@@ -266,7 +266,7 @@ def test_key_frames_of_no_clip(tmp_path: Path) -> None:
 def test_browser_plays_the_film(browser: Any, tmp_path: Path) -> None:
     times = [i / 30 + (0.01 if i % 3 else 0) for i in range(60)]
     clip = write_clip(tmp_path / "clip.mp4", times, size=(320, 240), picture=grey_levels)
-    write_overlay(clip, track_clip(clip, FakeEstimator()), tmp_path / "film.mp4")
+    write_overlay(clip, track_here(clip, FakeEstimator), tmp_path / "film.mp4")
     (tmp_path / "page.html").write_text('<video id="v" src="film.mp4" muted></video>')
     page = browser.new_page()
     page.goto((tmp_path / "page.html").as_uri())

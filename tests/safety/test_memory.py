@@ -10,8 +10,7 @@ import pytest
 
 from formcheck.core.errors import ClipError, PoseModelError, is_memory_shortage, mentions_memory_shortage
 from formcheck.pose.estimator import MediaPipeEstimator
-from formcheck.pose.tracking import Method
-from formcheck.sandbox.sandboxed_tracking import SandboxLimits, track_in_sandbox
+from formcheck.sandbox.sandboxed_tracking import SandboxLimits, track_clip
 from formcheck.sandbox.worker import _error_response
 from tests.made_up_lifter import write_clip
 
@@ -68,9 +67,7 @@ def test_a_child_that_may_take_too_little_is_one_sentence(tmp_path: Path, bound_
     """Too little to begin with, too little for the pose model."""
     clip = write_clip(tmp_path / "set.mp4")
     with pytest.raises(ClipError, match="memory") as caught:
-        track_in_sandbox(
-            clip, Method(MediaPipeEstimator), sandbox_limits=SandboxLimits(memory_bytes=bound_mib * 1024**2)
-        )
+        track_clip(clip, MediaPipeEstimator, sandbox_limits=SandboxLimits(memory_bytes=bound_mib * 1024**2))
     assert "\n" not in str(caught.value)
 
 

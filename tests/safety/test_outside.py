@@ -70,12 +70,11 @@ def test_the_witness_sees_native_code(tmp_path: Path, root: Path, env: dict[str,
 LOOK = """
 import sys
 from pathlib import Path
-from formcheck.sandbox.sandboxed_tracking import track_in_sandbox
-from formcheck.pose.tracking import Method
+from formcheck.sandbox.sandboxed_tracking import track_clip
 from tests.video.clips import write_clip
 from tests.pose.stand_in_models import CallingModel
 clip = write_clip(Path(sys.argv[1]) / "clip.mp4", [0, 0.1, 0.2])
-print(track_in_sandbox(clip, Method(CallingModel)).clip.frames)
+print(track_clip(clip, CallingModel).clip.frames)
 """
 
 

@@ -139,7 +139,7 @@ def test_a_batch_whose_store_vanishes_ends_in_a_sentence(
 ) -> None:
     clips = [write_clip(tmp_path / f"set-{n}.mp4", shade=60 + 30 * n) for n in range(2)]
     orders = [ClipRequest(str(clip), "lateral-raise") for clip in clips]
-    wanted = BatchRequest(orders, str(tmp_path / "kept"), estimator_factory=lambda: Lifter(), clock=lambda: NOON)
+    wanted = BatchRequest(orders, str(tmp_path / "kept"), estimator_factory=Lifter, clock=lambda: NOON)
     with Store.open(path) as store:
         told = []
 

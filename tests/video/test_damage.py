@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import av
 import numpy as np
@@ -10,15 +11,17 @@ import pytest
 
 from formcheck.analysis import analyse
 from formcheck.core.errors import ClipError
-from formcheck.core.landmarks import ClipDamage
+from formcheck.core.landmarks import ClipDamage, LandmarkRecording
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode, encode
 from formcheck.pose.recording import load_recording, save_recording
-from formcheck.pose.tracking import Method, track_in_chunks
+from formcheck.sandbox.sandboxed_tracking import track_clip
 from formcheck.storage import recording_cache
 from formcheck.storage.recording_cache import cached_recording
 from formcheck.video.damage import UNKNOWN_EXTENT, Extent, assess_damage, read_stated_bytes, select_sound_pictures
+from tests.in_process import track_here
 from tests.lifter import Set, film, times
+from tests.pose.stand_in_models import GreyModel
 from tests.video.clips import FakeEstimator, Rgb, write_clip
 
 RATE, COUNT, GROUP = 30, 240, 30
@@ -57,7 +60,7 @@ def changed(whole: Path, tmp_path: Path) -> Callable[[Changed], Path]:
 
 
 def damage(path: Path) -> ClipDamage | None:
-    return track_in_chunks(path, Method(FakeEstimator)).damage
+    return track_here(path, FakeEstimator).damage
 
 
 def samples(path: Path) -> list[tuple[int, int]]:
@@ -104,7 +107,7 @@ def test_after_zeros_in_the_middle_the_film_goes_on_at_a_key_picture(
     next_key = -(-hit[-1] // GROUP) * GROUP  # key pictures are the multiples of the group
     lost = next_key - hit[0]
     path = changed(zeroed(0.4, 0.5))
-    made = track_in_chunks(path, Method(FakeEstimator))
+    made = track_here(path, FakeEstimator)
     assert made.damage is not None
     assert made.damage.read_s == pytest.approx((COUNT - lost) / RATE, abs=0.11)
     gap = np.diff(made.t).max()
@@ -157,11 +160,11 @@ def test_bits_turned_in_the_header_never_make_another_film(
             data[bit // 8] ^= 1 << (bit % 8)
         return bytes(data)
 
-    original = track_in_chunks(whole, Method(FakeEstimator))
+    original = track_here(whole, FakeEstimator)
     read = 0
     for seed in range(12):
         try:
-            made = track_in_chunks(changed(lambda data, seed=seed: flip(data, seed)), Method(FakeEstimator))
+            made = track_here(changed(lambda data, seed=seed: flip(data, seed)), FakeEstimator)
         except ClipError:
             continue
         read += 1
@@ -196,28 +199,17 @@ def test_other_containers(tmp_path: Path, suffix: str, options: dict[str, str], 
     assert found.read_s / found.length_s == pytest.approx(share, abs=0.13)  # as of the bytes; a group is an eighth
 
 
-@pytest.mark.parametrize("processes", [0, 1, 2])
-def test_any_number_of_processes_and_chunks_finds_the_same(whole: Path, tmp_path: Path, processes: int) -> None:
-    from formcheck.sandbox.sandboxed_tracking import track_in_sandbox
-    from tests.pose.stand_in_models import GreyModel
-
+def test_any_number_of_processes_and_chunks_finds_the_same(whole: Path, tmp_path: Path) -> None:
     path = tmp_path / "hurt.mp4"
     path.write_bytes(zeroed(0.3, 0.38)(bytearray(whole.read_bytes())))
     length = {"chunk_s": 2.0, "whole_s": 3.0}
-    alone = track_in_sandbox(path, Method(GreyModel), processes=1, **length)
+    alone = track_here(path, GreyModel, processes=1, **length)
     assert alone.damage is not None
-    if processes:
-        made = track_in_sandbox(path, Method(GreyModel), processes=processes, **length)
-    else:
-        from formcheck.video.packets import plan_tracking
-        from formcheck.video.reader import ClipReader
-
-        with ClipReader(path) as reader:
-            plan = plan_tracking(reader, **length)
-        made = track_in_chunks(path, Method(GreyModel), plan=plan)
-    assert made.damage == alone.damage
-    assert np.array_equal(made.t, alone.t)
-    assert np.array_equal(made.pixels, alone.pixels, equal_nan=True)
+    for processes in (1, 2):
+        made = track_clip(path, GreyModel, processes=processes, **length)
+        assert made.damage == alone.damage
+        assert np.array_equal(made.t, alone.t)
+        assert np.array_equal(made.pixels, alone.pixels, equal_nan=True)
 
 
 # ---------------------------------------------------------------- the reckoning alone
@@ -278,12 +270,13 @@ def test_promised_bytes(tmp_path: Path) -> None:
 # ---------------------------------------------------------------- kept, and told
 
 
+@pytest.mark.usefixtures("in_process")
 def test_the_loss_is_kept_with_the_landmarks(whole: Path, tmp_path: Path) -> None:
     path = tmp_path / "cut.mp4"
     path.write_bytes(whole.read_bytes()[: round(0.6 * whole.stat().st_size)])
     kept = tmp_path / "kept"
-    first = cached_recording(path, FakeEstimator, kept, processes=0)
-    again = cached_recording(path, FakeEstimator, kept, processes=0)
+    first = cached_recording(path, FakeEstimator, kept)
+    again = cached_recording(path, FakeEstimator, kept)
     assert first.damage is not None
     assert again.damage == first.damage
 
@@ -302,7 +295,7 @@ def test_the_review_says_it_as_a_code() -> None:
 
 
 def test_recordings_of_older_versions_say_nothing_of_a_loss(whole: Path, tmp_path: Path) -> None:
-    made = track_in_chunks(whole, Method(FakeEstimator))
+    made = track_here(whole, FakeEstimator)
     save_recording(replace(made, damage=ClipDamage(5.0, 8.0)), tmp_path / "one.npz")
     assert load_recording(tmp_path / "one.npz").damage == ClipDamage(5.0, 8.0)
     save_recording(made, tmp_path / "two.npz")
@@ -310,22 +303,22 @@ def test_recordings_of_older_versions_say_nothing_of_a_loss(whole: Path, tmp_pat
 
 
 @pytest.mark.parametrize("gone", [False, True])
+@pytest.mark.usefixtures("in_process")
 def test_a_clip_that_changes_while_it_is_tracked_is_refused_and_not_kept(
     whole: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, gone: bool
 ) -> None:
     path, kept = tmp_path / "clip.mp4", tmp_path / "kept"
     path.write_bytes(whole.read_bytes())
-    real = recording_cache._tracked
 
-    def replacing(*given: object) -> object:
-        made = real(*given)  # type: ignore[arg-type]
+    def replacing(*given: Any, **options: Any) -> LandmarkRecording:
+        made = track_clip(*given, **options)
         if gone:
             path.unlink()
         else:
             path.write_bytes(whole.read_bytes() + b"\0")
         return made
 
-    monkeypatch.setattr(recording_cache, "_tracked", replacing)
+    monkeypatch.setattr(recording_cache, "track_clip", replacing)
     with pytest.raises(ClipError, match="changed while"):
-        cached_recording(path, FakeEstimator, kept, processes=0)
+        cached_recording(path, FakeEstimator, kept)
     assert list(kept.glob("*")) == []

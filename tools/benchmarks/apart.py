@@ -1,28 +1,25 @@
 """How far two trackings of one clip lie apart."""
 
+from math import inf
 from pathlib import Path
 
 import numpy as np
 
 from formcheck.core.model import Array, LandmarkRecording, Settings
-from formcheck.pose.estimator import MediaPipeEstimator
-from formcheck.pose.tracking import Method, track_clip, track_in_chunks
+from formcheck.pose.estimator import MediaPipeEstimator, Pose
+from formcheck.sandbox.sandboxed_tracking import track_clip
 from formcheck.signals.filtering import low_pass
 from formcheck.signals.skeleton import INDEX
 from formcheck.video.packets import plan_tracking
 from formcheck.video.reader import ClipReader
 
 
-class Skipping:
-    """A pose model that is not shown the first picture."""
+class SkippingEstimator(MediaPipeEstimator):
+    """The pose model, shown an empty picture in the place of the first."""
 
-    def __init__(self, estimator: MediaPipeEstimator):
-        self._estimator = estimator
-        self.info = estimator.info
-
-    def detect(self, rgb: "np.ndarray[tuple[int, int, int], np.dtype[np.uint8]]", t_s: float) -> object:
+    def detect(self, rgb: "np.ndarray[tuple[int, int, int], np.dtype[np.uint8]]", t_s: float) -> Pose | None:
         """None for the first picture."""
-        return None if t_s == 0 else self._estimator.detect(rgb, t_s + 1)
+        return super().detect(np.zeros((64, 64, 3), np.uint8) if t_s == 0 else rgb, t_s)
 
 
 def apart(one: Array, other: Array, rate: float) -> tuple[float, float, float]:
@@ -54,12 +51,8 @@ def trackings_apart(clip: Path, chunked: LandmarkRecording) -> list[tuple[str, f
     """
     with ClipReader(clip) as reader:
         chunks = plan_tracking(reader).chunks
-    in_turn = track_in_chunks(clip, Method(MediaPipeEstimator))
-    with MediaPipeEstimator() as estimator:
-        whole = track_clip(clip, estimator)
-    with MediaPipeEstimator() as estimator:
-        estimator.detect(np.zeros((64, 64, 3), np.uint8), 0.0)
-        later = track_clip(clip, Skipping(estimator))  # type: ignore[arg-type]  # all of the protocol it needs
+    in_turn = track_clip(clip, MediaPipeEstimator, processes=1)
+    whole, later = (track_clip(clip, model, whole_s=inf) for model in (MediaPipeEstimator, SkippingEstimator))
     from_s = chunks[1].from_s if len(chunks) > 1 else 0.0
     kept, mine = np.isin(whole.t, chunked.t) & (whole.t >= from_s), chunked.t >= from_s
     rate = whole.clip.frame_rate

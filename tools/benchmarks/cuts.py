@@ -17,7 +17,7 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
 from formcheck.pose.estimator import MediaPipeEstimator  # noqa: E402
-from formcheck.pose.tracking import Method, track_in_chunks  # noqa: E402
+from formcheck.sandbox.sandboxed_tracking import track_clip  # noqa: E402
 
 PIECES = ((0.30, 0.13), (0.62, 0.13))
 """Where the pieces begin and how long they are, as shares of the clip."""
@@ -57,7 +57,7 @@ def written(path: Path, sources: Sequence[Source]) -> list[float]:
 
 def seen(clip: Path, cuts: Sequence[float]) -> tuple[int, int]:
     """How many of the cuts are found, and how many are found that are none."""
-    found = track_in_chunks(clip, Method(MediaPipeEstimator)).scene.cuts
+    found = track_clip(clip, MediaPipeEstimator).scene.cuts
     right = sum(any(abs(one - cut) <= NEAR_S for one in found) for cut in cuts)
     return right, len(found) - right
 

@@ -175,7 +175,7 @@ def whole_films(only: str) -> tuple[int, list[str]]:
     """How many whole films were made, and those that are called damaged or are refused."""
     from awkward_films import awkward
     from formcheck.core.errors import FormcheckError
-    from formcheck.pose.tracking import Method, track_in_chunks
+    from formcheck.sandbox.sandboxed_tracking import track_clip
     from quick_model import Nobody
 
     called, count = [], 0
@@ -186,7 +186,7 @@ def whole_films(only: str) -> tuple[int, list[str]]:
             clip = film.make(Path(folder))
             count += 1
             try:
-                damage = track_in_chunks(clip, Method(Nobody)).damage
+                damage = track_clip(clip, Nobody).damage
                 said = "whole" if damage is None else f"DAMAGED: {damage.read_s} of {damage.length_s} s"
             except FormcheckError as error:
                 said = f"REFUSED: {error}"

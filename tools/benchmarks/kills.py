@@ -171,7 +171,7 @@ def main() -> int:
             continue
         folder = Path(tempfile.mkdtemp())
         prepare(kind, folder)
-        reviewed(folder / "clip.mp4", folder, processes=0)  # whatever is imported late is imported now
+        reviewed(folder / "clip.mp4", folder)  # whatever is imported late is imported now
         acknowledged: list[str] = []
         one_s = one_review_s(folder)
         latest_s = max(LONGEST_S[kind], REVIEWS_BEFORE.get(kind, 0.0) * one_s)

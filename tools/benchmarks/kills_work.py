@@ -28,10 +28,10 @@ FAILED = "failed"
 """Told of a clip of a batch that has no review though nothing is wrong with it."""
 
 
-def reviewed(clip: Path, recordings: Path, processes: int | None = None) -> Review:
+def reviewed(clip: Path, recordings: Path) -> Review:
     """A clip's review by the quick model."""
     exercise = get_exercise(EXERCISE)
-    made = review_clip(clip, exercise, estimator_factory=QuickModel, cache_dir=recordings, processes=processes)
+    made = review_clip(clip, exercise, estimator_factory=QuickModel, cache_dir=recordings)
     return made[0].review
 
 

@@ -10,6 +10,7 @@ time the fit of a minute of a set takes. Never run it on the second tuning part.
 """
 
 import argparse
+import os
 import time
 from collections import defaultdict
 from collections.abc import Iterator
@@ -116,19 +117,18 @@ def _mean(rows: list[Row], source: str) -> float:
 def print_cost(clip: Path, rounds: int = 3) -> None:
     """Processor time of the fit over that of tracking, median of rounds in turns."""
     from formcheck.pose.estimator import MediaPipeEstimator
-    from formcheck.pose.tracking import track_clip
+    from formcheck.sandbox.sandboxed_tracking import track_clip
 
     ratios, seconds = [], []
     for _ in range(rounds):
-        began = time.process_time()
-        with MediaPipeEstimator() as estimator:
-            recording = track_clip(clip, estimator)
-        tracked = time.process_time()
+        began = sum(os.times()[:4])
+        recording = track_clip(clip, MediaPipeEstimator, processes=1)
+        tracking_s = sum(os.times()[:4]) - began
         plane = compute_signals(recording, camera_view(recording, "auto"), Settings(fit_body=False))
         ready = time.process_time()
         fitted_curves(recording, plane.t, plane.rate, Settings())
         seconds.append(time.process_time() - ready)
-        ratios.append(seconds[-1] / (tracked - began))
+        ratios.append(seconds[-1] / tracking_s)
     minute = 60 * float(np.median(seconds)) / recording.clip.duration_s
     print(f"{clip.name}: fit over tracking {np.median(ratios):.3f}; a minute of it {minute:.1f} s of processor time")
 

@@ -154,18 +154,20 @@ WAITING = PendingUploads()
 """The page's own: the server's process has one page."""
 
 
-def save_upload(item: UploadedFile) -> Path:
-    """Keep an upload under its checksum in the data folder, and let go of what was waiting.
+def save_clip(item: UploadedFile) -> Path:
+    """Store an upload under its checksum in the data folder, and let go of what was waiting.
 
-    Raises ClipError when it is too large, OSError when it cannot be written.
+    Raises ClipError when it is too large or is no clip that can be reviewed, OSError when it cannot be written.
     """
     context = get_script_run_ctx()
     key = ("" if context is None else context.session_id, item.file_id)
     content = WAITING.content(key)
     try:
-        return media_files.keep_upload(data_home(), item if content is None else content)
+        path = media_files.keep_upload(data_home(), item if content is None else content)
     finally:
         WAITING.delete(key)
+    media_files.check_clip(path, item.name)
+    return path
 
 
 class UploadMiddleware:

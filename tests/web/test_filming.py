@@ -18,7 +18,7 @@ from formcheck.report.placement_text import WrittenHint
 from formcheck.web.charts import camera_positions as drawn
 from formcheck.web.charts.palette import DARK, LIGHT
 from formcheck.web.charts.stick_figure import make_frontal, make_profile
-from formcheck.web.filming.placement_check import find_purpose, render_verdict
+from formcheck.web.filming.placement_check import name_purpose, render_verdict
 from tests.facts import says
 from tests.web.browser_kit import NARROW, assert_accessible, keep_screen, served, settled
 
@@ -69,7 +69,7 @@ def test_the_guide_follows_the_exercise_and_the_place(open_page: Callable[..., A
     page = open_filming(open_page)
     assert not page.exception
     for exercise in EXERCISES[::4]:
-        page.selectbox(key="film_exercise").set_value(exercise).run()
+        page.selectbox(key="film_exercise").set_value(exercise.id).run()
         assert not page.exception
         text = said(page)
         near, far = exercise.filming.distance_m
@@ -81,12 +81,12 @@ def test_the_guide_follows_the_exercise_and_the_place(open_page: Callable[..., A
 
 def test_the_verdict_says_what_to_move_first_and_escapes_its_texts() -> None:
     good, change = WrittenHint("light", "good", "Fine."), WrittenHint("distance", "change", "Nearer <b>now</b>.")
-    assert "Good enough" in render_verdict([good])
-    text = render_verdict([good, change])
+    purpose = name_purpose(JobRequest("x", "x.mp4", "lateral-raise", "side", kind="placement"))
+    assert "Good enough" in render_verdict([good], purpose)
+    text = render_verdict([good, change], purpose)
     assert "one thing to move" in text
     assert text.index("Nearer &lt;b&gt;now") < text.index("Fine.")
-    assert "2 things to move" in render_verdict([change, change])
-    purpose = find_purpose(JobRequest("x", "x.mp4", "lateral-raise", "side", kind="placement"))
+    assert "2 things to move" in render_verdict([change, change], purpose)
     assert says(render_verdict([good], purpose), "Lateral raise to shoulder height", "side")
 
 

@@ -4,57 +4,53 @@ import streamlit as st
 
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Exercise
-from formcheck.report import wording
-from formcheck.web import layout
+from formcheck.web import controls, layout
 from formcheck.web.charts import camera_positions as drawn
 from formcheck.web.charts.palette import get_palette
 from formcheck.web.components import review_html
 from formcheck.web.filming import placement_check
 
-_PLACE = {
-    "front": "In front",
-    "back": "Behind",
-    "side": "At the side",
-    "oblique": "Between front and side",
-}
-_LEVEL = {
-    "hip": "the height of your hips",
-    "elbow": "the height of your elbows",
-    "chest": "the height of your chest",
-    "shoulder": "the height of your shoulders",
-}
+_VIEWS = {
+    "front": ("In front", "from the front", "Straight in front of you."),
+    "back": ("Behind", "from behind", "Straight behind you."),
+    "side": (
+        "At the side",
+        "from the side",
+        "Straight at your side, left or right: the side with the better sight of the working arm.",
+    ),
+}  # where the phone stands: on the button, as a view, in the guide
+_LEVELS = {"hip": "hips", "elbow": "elbows", "chest": "chest", "shoulder": "shoulders"}
 
 
 def list_views(exercise: Exercise) -> list[str]:
-    """Where the phone can stand for an exercise, the best place first; both sides count as one."""
-    seen = {view for check in exercise.checks for view in exercise.views_for(check)}
-    places: list[str] = [place for place in ("front", "back") if place in seen]
-    places += ["side"] if seen & {"left", "right"} else []
-    best = "side" if exercise.filming.best_view in ("left", "right") else exercise.filming.best_view
-    return sorted(places, key=lambda place: place != best)
+    """Views an exercise can be filmed in, the best one first; both sides count as one."""
+    seen = {_merge_sides(view) for check in exercise.checks for view in exercise.views_for(check)}
+    best = _merge_sides(exercise.filming.best_view)
+    return sorted((view for view in _VIEWS if view in seen), key=lambda view: view != best) or [*_VIEWS]
 
 
 def list_visible_checks(exercise: Exercise, view: str) -> list[str]:
-    """Titles of the points that can be judged from there."""
-    names = {"left", "right"} if view == "side" else {view}
-    return [check.title for check in exercise.checks if names & set(exercise.views_for(check))]
+    """Titles of the points that can be judged in a view."""
+    return [check.title for check in exercise.checks if view in map(_merge_sides, exercise.views_for(check))]
+
+
+def _merge_sides(view: str) -> str:
+    return "side" if view in ("left", "right") else view
 
 
 def make_guide(exercise: Exercise, view: str) -> list[tuple[str, str]]:
     """What to do, by topic, in plain sentences."""
     near, far = exercise.filming.distance_m
     room = " Leave room above the head: the hands go there." if exercise.filming.room_above else ""
-    where = {
-        "front": "Straight in front of you.",
-        "back": "Straight behind you.",
-        "side": "Straight at your side, left or right: the side with the better sight of the working arm.",
-    }[view]
     return [
-        ("Place", f"{where} {near:g} to {far:g} m away, which is about {round(near)} to {round(far)} long steps."),
+        (
+            "Place",
+            f"{_VIEWS[view][2]} {near:g} to {far:g} m away, which is about {round(near)} to {round(far)} long steps.",
+        ),
         (
             "Height",
-            f"At {_LEVEL[exercise.filming.phone_height]} in the posture of the exercise, upright and level, leaning "
-            "against something that does not move.",
+            f"At the height of your {_LEVELS[exercise.filming.phone_height]} in the posture of the exercise, upright "
+            "and level, leaning against something that does not move.",
         ),
         ("Picture", f"Your whole body, from above the head to the feet, at every moment of a rep.{room}"),
         ("Light", "Lamp or window behind the phone, shining on you; never behind you."),
@@ -69,18 +65,13 @@ def make_guide(exercise: Exercise, view: str) -> list[tuple[str, str]]:
 def main() -> None:
     """Show the guide and the test clip."""
     layout.show_heading("How to film a set", "The better the phone stands, the surer the numbers.")
-    exercises = list(load_exercises().values())
+    exercises = load_exercises()
     with st.container(horizontal=True, vertical_alignment="bottom"):
-        exercise = st.selectbox("Exercise", exercises, format_func=lambda item: item.name, key="film_exercise")
-        places = list_views(exercise)
-        view = st.segmented_control(
-            "Where the phone stands",
-            places,
-            default=places[0],
-            required=True,
-            format_func=lambda place: _PLACE[place] + (" (best)" if place == places[0] and len(places) > 1 else ""),
-            key=f"film_view_{exercise.id}",
-        )
+        names = {exercise.id: exercise.name for exercise in exercises.values()}
+        exercise = exercises[controls.choose_from_list("Exercise", names, key="film_exercise")]
+        best, *others = list_views(exercise)
+        labels = {best: _VIEWS[best][0] + (" (best)" if others else "")} | {view: _VIEWS[view][0] for view in others}
+        view = controls.choose_by_button("Where the phone stands", labels, key=f"film_view_{exercise.id}")
     _show_pictures(exercise, view)
     left, right = st.columns([1, 1], gap="large")
     with left:
@@ -97,32 +88,27 @@ def main() -> None:
 def _show_pictures(exercise: Exercise, view: str) -> None:
     palette = get_palette(dark=layout.is_dark())
     near, far = exercise.filming.distance_m
-    place = "left" if view == "side" else view
-    where = wording.VIEW_WORDS[place] if view != "side" else "from the side"  # type: ignore[index]  # front or back
     figures = (
         (
             "From above",
-            drawn.embed_svg(
-                drawn.draw_from_above(exercise, place, palette),
-                f"Drawing from above: the phone films the lifter {where}, {near:g} to {far:g} metres away.",
-            ),
+            drawn.draw_from_above,
+            f"Drawing from above: the phone films the lifter {_VIEWS[view][1]}, {near:g} to {far:g} metres away.",
         ),
         (
             "From beside",
-            drawn.embed_svg(
-                drawn.draw_from_side(exercise, place, palette),
-                f"Drawing from beside: the phone stands at {exercise.filming.phone_height} height, level.",
-            ),
+            drawn.draw_from_side,
+            f"Drawing from beside: the phone stands at {exercise.filming.phone_height} height, level.",
         ),
         (
             "On the phone’s screen",
-            drawn.embed_svg(
-                drawn.draw_phone_screen(exercise, place, palette),
-                "Drawing of the phone's screen: the whole body inside, with room above.",
-            ),
+            drawn.draw_phone_screen,
+            "Drawing of the phone's screen: the whole body inside, with room above.",
         ),
     )
-    items = "".join(f"<figure>{image}<figcaption>{title}</figcaption></figure>" for title, image in figures)
+    items = ""
+    for title, draw, alt in figures:
+        image = drawn.embed_svg(draw(exercise, "left" if view == "side" else view, palette), alt)
+        items += f"<figure>{image}<figcaption>{title}</figcaption></figure>"
     st.html(f'<div class="fc-drawings">{items}</div>')
 
 

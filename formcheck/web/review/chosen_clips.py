@@ -57,8 +57,7 @@ def take_uploads() -> None:
             continue
         state.uploads_seen.add(item.file_id)
         try:
-            path = uploads.save_upload(item)
-            media_files.check_clip(path, item.name)
+            path = uploads.save_clip(item)
             lay_ready(path, item.name)
         except FormcheckError as error:
             state.problems.append(str(error))

@@ -14,7 +14,7 @@ from formcheck.services.review_outputs import ReviewOutputs, load_review_outputs
 from formcheck.storage import Store
 from formcheck.storage.data_folder import Artifacts, data_home, default_store
 from formcheck.web import layout
-from formcheck.web.review.drawing_progress import follow_drawing
+from formcheck.web.review.drawing_progress import follow_work
 from formcheck.web.session_state import page_state
 from formcheck.web.stored_reviews import load_cached_recording
 
@@ -40,7 +40,7 @@ def show(review_id: int, review: Review, clip_path: str | None, drawn: Artifacts
         _made(*numbers[0], f"{name}.csv", "text/csv", "get_csv")
         _made(*numbers[1], f"{name}.json", "application/json", "get_json")
     if not film.is_file() and (job := page_state().films.get(_film_key(review_id, blur))):
-        follow_drawing(job, failed="The skeleton could not be drawn.")
+        follow_work(job, failed="The skeleton could not be drawn.")
 
 
 def _made(label: str, data: bytes | Callable[[], bytes], name: str, kind: str, key: str) -> None:

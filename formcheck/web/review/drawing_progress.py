@@ -1,8 +1,10 @@
-"""Pictures or a film being drawn beside an open review, followed as the job goes on."""
+"""Work beside an open page, such as drawing pictures or a film, followed as its job goes on."""
+
+from collections.abc import Callable
 
 import streamlit as st
 
-from formcheck.jobs.queue import JobStatus, follow_job
+from formcheck.jobs.queue import Job, JobStatus, follow_job
 from formcheck.web import layout
 from formcheck.web.review.progress import progress_text
 
@@ -10,19 +12,27 @@ _POLL_S = 0.6
 
 
 @st.fragment(run_every=_POLL_S)
-def follow_drawing(job_id: str, *, about: str = "", failed: str) -> None:
-    """Show how far a drawing is, carry it on when its worker is gone, and rerun the page when it is done.
+def follow_work(
+    job_id: str,
+    *,
+    about: str = "",
+    failed: str,
+    lost: str = "The drawing was lost.",
+    on_done: Callable[[Job], None] = lambda _job: st.rerun(),
+) -> None:
+    """Show how far a job is, and carry it on when its worker is gone.
 
     Parameters
     ----------
     about : a sentence before the progress.
-    failed : what is said when a drawing that failed gives no reason.
+    failed, lost : what is said of a job that failed without a reason, and of one that is not known any more.
+    on_done : what is done with the job that is done; by default the page is run again.
     """
     job = follow_job(job_id)
-    status = job.status if job else JobStatus("failed", problem="The drawing was lost.")
-    if status.state == "done":
-        st.rerun()
-    if status.state == "failed":
+    status = job.status if job else JobStatus("failed", problem=lost)
+    if job is not None and status.state == "done":
+        on_done(job)
+    elif status.state == "failed":
         st.error(layout.escape_markdown(status.problem or failed))
-        return
-    st.progress(min(max(status.share, 0.0), 1.0), text=f"{about} {progress_text(status)}".strip())
+    else:
+        st.progress(min(max(status.share, 0.0), 1.0), text=f"{about} {progress_text(status)}".strip())

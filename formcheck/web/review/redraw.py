@@ -6,7 +6,7 @@ import streamlit as st
 
 from formcheck.core.model import Review
 from formcheck.jobs.queue import JobRequest, start_job
-from formcheck.web.review.drawing_progress import follow_drawing
+from formcheck.web.review.drawing_progress import follow_work
 from formcheck.web.session_state import page_state
 
 
@@ -23,7 +23,7 @@ def show(review_id: int, clip_path: str | None, review: Review) -> None:
     jobs = page_state().redraws
     if review_id not in jobs:
         jobs[review_id] = start_job(request)
-    follow_drawing(
+    follow_work(
         jobs[review_id],
         about="The clip with the skeleton is being drawn.",
         failed="The pictures could not be drawn.",

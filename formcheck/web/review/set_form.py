@@ -237,8 +237,7 @@ def _ask_second_camera(clip: ReadyClip) -> tuple[str, str] | None:
         elif given.file_id != page_state().second_seen.get(clip.key):
             chosen_clips.drop_second(clip.key)
             try:
-                path = uploads.save_upload(given)
-                media_files.check_clip(path, given.name)
+                path = uploads.save_clip(given)
                 kept[clip.key], page_state().second_seen[clip.key] = (str(path), given.name), given.file_id
             except FormcheckError as error:
                 st.error(layout.escape_markdown(str(error)))

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 from pydantic import Field, ValidationError
 
 from formcheck.core.errors import UsageError
-from formcheck.exercises.schema import Check, Exercise, Number, Text, _Strict
+from formcheck.exercises.schema import Check, Exercise, Number, Strict, Text
 
 OWN_LIMIT = "own-limit"
 """Key of the reference that stands beside a limit set by a coach."""
@@ -17,7 +17,7 @@ LARGEST: Mapping[str, float] = {"deg": 360.0, "deg/s": 5000.0, "s": 600.0, "rati
 """Size beyond which a limit in this unit is a slip of the pen."""
 
 
-class LimitChange(_Strict):
+class LimitChange(Strict):
     """What replaces one check's own; None leaves it as it is."""
 
     limit: Number | None = None
@@ -37,9 +37,9 @@ def read_limits(raw: Mapping[str, Any]) -> dict[str, LimitChange]:
             changes[check] = LimitChange.model_validate(values)
         except ValidationError as error:
             first = error.errors(include_url=False, include_input=False)[0]
-            place = ".".join([check[:60], *(str(part)[:60] for part in first["loc"])])
+            key = ".".join([check[:60], *(str(part)[:60] for part in first["loc"])])
             message = first["msg"].rstrip(".")
-            raise UsageError(f"Own limits: {place}: {message[:1].lower()}{message[1:]}.") from None
+            raise UsageError(f"Own limits: {key}: {message[:1].lower()}{message[1:]}.") from None
     return changes
 
 
@@ -57,28 +57,24 @@ def with_limits(exercise: Exercise, *changes: Limits, stored: bool = False) -> E
     Raises UsageError with one sentence for a check the exercise does not have, or a limit beyond reason in its unit.
     """
     checks = {check.id: check for check in exercise.checks}
-    for limits in changes:
-        for check_id, change in limits.items():
-            if check_id not in checks and stored:
-                continue
-            if check_id not in checks:
-                raise UsageError(f"{exercise.name} has no check {check_id[:60]!r}; it has {', '.join(checks)}.")
-            checks[check_id] = _changed(checks[check_id], change)
+    for check_id, change in (item for limits in changes for item in limits.items()):
+        if check_id in checks:
+            checks[check_id] = _change_check(checks[check_id], change)
+        elif not stored:
+            raise UsageError(f"{exercise.name} has no check {check_id[:60]!r}; it has {', '.join(checks)}.")
     return exercise.model_copy(update={"checks": tuple(checks.values())})
 
 
-def _changed(check: Check, change: LimitChange) -> Check:
+def _change_check(check: Check, change: LimitChange) -> Check:
     for name, value in (("limit", change.limit), ("tolerance", change.tolerance)):
         if value is not None and abs(value) > LARGEST[check.unit]:
             unit = {"deg": "degrees", "ratio": "as a ratio", "none": ""}.get(check.unit, check.unit)
             raise UsageError(f"The {name} of {check.id} is at most {LARGEST[check.unit]:g} {unit}".rstrip() + ".")
     update: dict[str, Any] = {}
     if change.limit is not None and change.limit != check.limit:
-        update["at_least" if check.at_least is not None else "at_most"] = change.limit
-        update["source"] = OWN_LIMIT
+        update = {"at_least" if check.at_least is not None else "at_most": change.limit, "source": OWN_LIMIT}
     if change.tolerance is not None and change.tolerance != check.tolerance:
-        update["tolerance"] = change.tolerance
-        update["source"] = OWN_LIMIT
+        update |= {"tolerance": change.tolerance, "source": OWN_LIMIT}
     if change.cue is not None:
         update["cue"] = change.cue
     return check.model_copy(update=update)

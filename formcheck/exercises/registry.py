@@ -3,25 +3,23 @@
 import difflib
 import tomllib
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache, lru_cache
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
 from formcheck.core.errors import ExerciseError, UsageError, validation_message
 from formcheck.core.vocabulary.joints import ALL_JOINTS, Joint
 from formcheck.exercises import own_files
-from formcheck.exercises.schema import Exercise
+from formcheck.exercises.schema import Exercise, FieldError, Strict
 from formcheck.exercises.variations import SEPARATOR, apply_variation
 
 FOLDER = Path(__file__).resolve().parent
 _SHARED = frozenset({"references.toml", "cautions.toml", "measures.toml"})
 
 
-@dataclass(frozen=True, slots=True)
-class Reference:
+class Reference(Strict):
     """Where a limit or caution comes from."""
 
     key: str
@@ -30,8 +28,7 @@ class Reference:
     """How it is known: ``published``, ``from memory`` or ``common practice``."""
 
 
-@dataclass(frozen=True, slots=True)
-class Caution:
+class Caution(Strict):
     """One sentence of care for the user."""
 
     key: str
@@ -41,25 +38,19 @@ class Caution:
     """It holds for everyone and every exercise."""
 
 
+Entry = TypeVar("Entry", bound=Strict)
+
+
 @cache
 def references() -> Mapping[str, Reference]:
     """Every citation, once, by key."""
-    path = FOLDER / "references.toml"
-    return {key: Reference(key, *_texts(path, key, entry, ("text", "tag"))) for key, entry in _toml(path).items()}
+    return _read_entries("references.toml", Reference)
 
 
 @cache
 def cautions() -> Mapping[str, Caution]:
     """Every caution, once, by key."""
-    path = FOLDER / "cautions.toml"
-    found = {}
-    for key, entry in _toml(path).items():
-        general = entry.pop("general", False) if isinstance(entry, dict) else False
-        if not isinstance(general, bool):
-            raise _wrong(path, key, "general is true or false")
-        text, source = _texts(path, key, entry, ("text", "source"))
-        found[key] = Caution(key, text, source, general)
-    return found
+    return _read_entries("cautions.toml", Caution)
 
 
 def general_cautions() -> tuple[str, ...]:
@@ -212,27 +203,16 @@ def load_exercise_file(path: Path) -> Exercise:
     Raises ExerciseError naming the file and the key for anything that is not in the format, an unknown
     measure, signal, unit, source or caution, or a file name that is not the id.
     """
-    try:
-        exercise = Exercise.model_validate(fill_default_views(_toml(path)))
-    except ValidationError as error:
-        first = error.errors()[0]
-        message = validation_message(first)
-        place = ".".join(str(part) for part in first["loc"])
-        if not place:  # an error across keys has no place of its own; its message begins with the key
-            place, _, message = message.partition(": ")
-        raise _wrong(path, place, message) from None
+    exercise = _validate(path, Exercise, fill_default_views(_toml(path)))
     if path.stem != exercise.id:
         raise _wrong(path, "id", f"{exercise.id!r} is not the file's name")
-    _known_sources(path, "checks", exercise)
+    _check_sources(path, "checks", exercise)
     for variation in exercise.variations:
+        place = f"variations.{variation.id}"
         try:
-            _known_sources(path, f"variations.{variation.id}.checks", apply_variation(exercise, variation.id))
-        except ValidationError as error:
-            message = validation_message(error.errors()[0])
-            raise _wrong(path, f"variations.{variation.id}", message) from None
+            _check_sources(path, f"{place}.checks", apply_variation(exercise, variation.id))
         except ValueError as error:
-            place, _, message = str(error).partition(": ")
-            raise _wrong(path, place, message) from None
+            raise _wrong(path, *_locate(error, place)) from None
     for position, key in enumerate(exercise.cautions):
         if key not in cautions():
             raise _wrong(path, f"cautions.{position}", f"unknown caution {key!r}")
@@ -269,10 +249,35 @@ def _default_views() -> Mapping[str, Any]:
     return _toml(FOLDER / "measures.toml")
 
 
-def _known_sources(path: Path, place: str, exercise: Exercise) -> None:
+def _check_sources(path: Path, place: str, exercise: Exercise) -> None:
     for position, check in enumerate(exercise.checks):
         if check.source not in references():
             raise _wrong(path, f"{place}.{position}.source", f"unknown source {check.source!r}")
+
+
+def _read_entries(name: str, kind: type[Entry]) -> Mapping[str, Entry]:
+    """The tables of a shared file by key, each with its key."""
+    path = FOLDER / name
+    return {key: _validate(path, kind, {**entry, "key": key}, key) for key, entry in _toml(path).items()}
+
+
+def _validate(path: Path, kind: type[Entry], content: Mapping[str, Any], *place: str) -> Entry:
+    try:
+        return kind.model_validate(content)
+    except ValidationError as error:
+        raise _wrong(path, *_locate(error, *place)) from None
+
+
+def _locate(error: ValueError, *place: str) -> tuple[str, str]:
+    """The key within the file that an error is about, and what is wrong with it."""
+    message = str(error)
+    if isinstance(error, ValidationError):
+        first = error.errors()[0]
+        place, message = (*place, *map(str, first["loc"])), validation_message(first)
+        error = first.get("ctx", {}).get("error", error)
+    if isinstance(error, FieldError):
+        place = (*place, error.key)
+    return ".".join(place), message
 
 
 def _toml(path: Path) -> dict[str, Any]:
@@ -282,12 +287,6 @@ def _toml(path: Path) -> dict[str, Any]:
         raise _wrong(path, None, f"cannot be read: {error.strerror}") from None
     except ValueError as error:  # not TOML, not UTF-8, or a zero byte in the name
         raise _wrong(path, None, f"is not TOML: {error}") from None
-
-
-def _texts(path: Path, key: str, entry: object, names: tuple[str, ...]) -> tuple[str, ...]:
-    if not isinstance(entry, dict) or set(entry) != set(names) or not all(isinstance(v, str) for v in entry.values()):
-        raise _wrong(path, key, f"needs exactly the texts {', '.join(names)}")
-    return tuple(entry[name] for name in names)
 
 
 def _wrong(path: Path, key: str | None, message: str) -> ExerciseError:

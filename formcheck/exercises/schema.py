@@ -32,11 +32,21 @@ MeasureName = Annotated[str, _one_of(MEASURES, "measure")]
 Position = Literal["standing", "seated", "bent-over", "prone"]
 
 
-class _Strict(BaseModel):
+class FieldError(ValueError):
+    """A value does not fit the others; `key` is its place within the table it stands in."""
+
+    def __init__(self, key: str, message: str) -> None:
+        super().__init__(message)
+        self.key = key
+
+
+class Strict(BaseModel):
+    """A table in which nothing is converted and nothing may be unknown."""
+
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
 
 
-class Filming(_Strict):
+class Filming(Strict):
     """How to place the camera for this exercise."""
 
     best_view: ViewName | Literal["side"]
@@ -51,11 +61,11 @@ class Filming(_Strict):
     @model_validator(mode="after")
     def _near_before_far(self) -> Self:
         if not 0 < self.distance_m[0] <= self.distance_m[1]:
-            raise ValueError("distance_m: give the shorter distance first, both above 0")
+            raise FieldError("distance_m", "give the shorter distance first, both above 0")
         return self
 
 
-class Driver(_Strict):
+class Driver(Strict):
     """The signal whose course makes the reps, by the plane the camera shows."""
 
     frontal: SignalName
@@ -70,7 +80,7 @@ class Driver(_Strict):
     """The lift itself raises and lowers the shoulders, so their height cannot tell it from setting up."""
 
 
-class MeasureUse(_Strict):
+class MeasureUse(Strict):
     """A measure this exercise reports, and the views that can show it: none where no single camera can.
 
     A file may give the name alone: the views are then those of `measures.toml`.
@@ -80,7 +90,7 @@ class MeasureUse(_Strict):
     views: Annotated[tuple[ViewName, ...], Field(strict=False)]
 
 
-class Check(_Strict):
+class Check(Strict):
     """One limit on one measure, with what to say about it."""
 
     id: Key
@@ -113,7 +123,7 @@ class Check(_Strict):
         if self.unit != unit:
             raise ValueError(f"unit {self.unit!r} does not fit {self.measure}, which is in {unit!r}")
         if self.fault_at is not None and (self.fault_at < self.limit) != (self.at_least is not None):
-            raise ValueError(f"fault_at: {self.fault_at:g} is not beyond the limit")
+            raise FieldError("fault_at", f"{self.fault_at:g} is not beyond the limit")
         return self
 
     @property
@@ -124,7 +134,7 @@ class Check(_Strict):
         return value
 
 
-class Untold(_Strict):
+class Untold(Strict):
     """A point of form that no camera tells, and why: said in every review instead of left out."""
 
     id: Key
@@ -132,7 +142,7 @@ class Untold(_Strict):
     reason: Text
 
 
-class CheckChange(_Strict):
+class CheckChange(Strict):
     """What a variation asks differently of one check; what is not given stays."""
 
     check: Key
@@ -145,7 +155,7 @@ class CheckChange(_Strict):
     source: Key | None = None
 
 
-class Variation(_Strict):
+class Variation(Strict):
     """The same lift done for another emphasis or in another place."""
 
     id: Key
@@ -161,7 +171,7 @@ class Variation(_Strict):
     untold: Annotated[tuple[Untold, ...], Field(strict=False)] = ()
 
 
-class Exercise(_Strict):
+class Exercise(Strict):
     """One exercise, as read from its file; references and cautions are resolved by the registry."""
 
     id: Key
@@ -188,12 +198,12 @@ class Exercise(_Strict):
         for kind, values in named:
             doubled = {value for value in values if values.count(value) > 1}
             if doubled:
-                raise ValueError(f"{kind}s: {sorted(doubled)[0]!r} is given twice")
+                raise FieldError(f"{kind}s", f"{sorted(doubled)[0]!r} is given twice")
         for check in self.checks:
             if check.measure not in names:
-                raise ValueError(f"checks.{check.id}.measure: {check.measure!r} is not among the measures listed")
+                raise FieldError(f"checks.{check.id}.measure", f"{check.measure!r} is not among the measures listed")
             if not self.views_for(check):
-                raise ValueError(f"checks.{check.id}.measure: no view shows {check.measure!r}")
+                raise FieldError(f"checks.{check.id}.measure", f"no view shows {check.measure!r}")
         return self
 
     def views_of(self, measure: str) -> tuple[ViewName, ...]:

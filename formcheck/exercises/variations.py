@@ -24,27 +24,24 @@ def apply_variation(exercise: Exercise, variation_id: str) -> Exercise:
     if variation.position is not None:
         plain["position"] = variation.position
     plain["measures"] += tuple(use.model_dump() for use in variation.measures)
-    plain["checks"] = _checks(plain["checks"], variation)
+    plain["checks"] = _change_checks(plain["checks"], variation)
     plain["untold"] += tuple(point.model_dump() for point in variation.untold)
     # Read again as if it stood in a file of its own: whatever does not fit together is refused.
     return Exercise.model_validate(plain).model_copy(update={"id": f"{exercise.id}{SEPARATOR}{variation.id}"})
 
 
-def _checks(checks: tuple[dict[str, Any], ...], variation: Variation) -> tuple[dict[str, Any], ...]:
+def _change_checks(checks: tuple[dict[str, Any], ...], variation: Variation) -> tuple[dict[str, Any], ...]:
     known = {check["id"] for check in checks}
     changes = {change.check: change for change in variation.changes}
     for key in (*variation.without, *changes):
         if key not in known:
-            raise ValueError(f"variations.{variation.id}: there is no check {key!r}")
-    kept = []
+            raise ValueError(f"there is no check {key!r}")
+    changed = []
     for check in checks:
-        if check["id"] in variation.without:
-            continue
         change = changes.get(check["id"])
-        if change is not None:
-            said = change.model_dump(exclude_none=True, exclude={"check"})
-            # The fault belongs to the limit: with another limit the exercise's own says nothing.
-            moved = {"at_least", "at_most"} & said.keys()
-            check = {key: value for key, value in check.items() if not (moved and key == "fault_at")} | said
-        kept.append(check)
-    return (*kept, *(check.model_dump(exclude_none=True) for check in variation.checks))
+        new = {} if change is None else change.model_dump(exclude_none=True, exclude={"check"})
+        if {"at_least", "at_most"} & new.keys():  # the fault belongs to the exercise's own limit
+            check = {key: value for key, value in check.items() if key != "fault_at"}
+        changed.append(check | new)
+    remaining = [check for check in changed if check["id"] not in variation.without]
+    return (*remaining, *(check.model_dump(exclude_none=True) for check in variation.checks))

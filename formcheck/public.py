@@ -47,7 +47,7 @@ from formcheck.core.model import ViewHint as ViewHint
 from formcheck.exercises.registry import exercises_with, get_exercise, load_own_exercise, shipped_exercises
 from formcheck.exercises.schema import Exercise as Exercise
 from formcheck.formats import decode, encode
-from formcheck.pairing import review_pair
+from formcheck.pairing.pair_review import review_pair
 from formcheck.recognition import Suggestion as Suggestion
 from formcheck.recognition import suggest
 from formcheck.services import pipeline

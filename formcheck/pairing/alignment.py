@@ -1,4 +1,4 @@
-"""When two recordings of one set were made: the offset of their clocks, from the movement itself.
+"""The offset between the clocks of two recordings of one set, from the movement or the sound.
 
 From any camera that stands upright, what goes up goes up: the heights of the body's points in the picture run alike in
 every clip of a set, whatever side it was filmed from. Their speeds are laid over one another at every lag that
@@ -27,7 +27,7 @@ LEAST_SHARE = 0.5
 APART_S = 0.4
 """Lags nearer to one another than this belong to the same peak."""
 INDEPENDENT_HZ = 1.5
-"""Independent samples of a lift's course a second, for what a difference of two correlations is worth."""
+"""Independent samples a second of a lift's curve, for what a difference of two correlations is worth."""
 STROKE_S, SHIFT_S = 1.0, 0.4
 """A stroke is compared over this long a stretch, and sought this far to either side."""
 MARGIN_FLOOR_S = 0.012
@@ -42,6 +42,8 @@ MOST_AGAINST = 8.0
 SPREAD_SCALE_S, CHANCE_PER_S2 = 0.016, 20.0
 """From rendered sets: spreads of the same set are 0.003 to 0.016 s; those of different sets of one exercise are
 below 0.035 s in a few per cent of 1567 combinations, ∫k·s·ds."""
+FLOOR_PERCENTILE = 20.0
+"""Sound quieter than in this share of the clip counts as the room's noise."""
 PARTS = ("shoulder", "elbow", "wrist", "hip", "knee")
 
 
@@ -57,7 +59,7 @@ class SpeedCurve:
 
     start: float
     speeds: Array
-    alike: bool = True
+    same_quantity: bool = True
     """Every camera sees the very same quantity; not so for an angle each view reads in a way of its own."""
 
 
@@ -70,15 +72,15 @@ class Alignment:
     margin_s: float
     """Half-width of the 95 % interval of the offset."""
     correlation: float
-    """Of the speeds at this offset, over what both clips show; 1 = the same course."""
+    """Of the speeds at this offset, over what both clips show; 1 = the same curve."""
     odds: float
     """How sure this offset is against the best other one, 0..1."""
     strokes: int
     """Strokes of either clip that could be laid on the other's, one by one."""
     spread_s: float
     """80 % of the strokes lie this near to where the offset puts them."""
-    alike: bool = True
-    """Both courses show the very same quantity."""
+    same_quantity: bool = True
+    """Both curves show the very same quantity."""
     found_by: Literal["movement", "sound"] = "movement"
 
     @property
@@ -93,9 +95,9 @@ class Alignment:
         return float(self.odds * 9 * likelihood / (1 + 9 * likelihood))
 
 
-def heights(recording: LandmarkRecording) -> SpeedCurve:
+def compute_height_speeds(recording: LandmarkRecording) -> SpeedCurve:
     """How fast shoulders, elbows, wrists, hips and knees rise in the picture, the better seen side counting more."""
-    grid = _grid(recording.t)
+    grid = _make_grid(recording.t)
     columns = []
     for part in PARTS:
         y = np.stack([-recording.pixels[:, sided(part, side), 1] for side in SIDES], axis=1)
@@ -103,17 +105,37 @@ def heights(recording: LandmarkRecording) -> SpeedCurve:
         # One weight a clip: a weight that changes from frame to frame would itself look like movement.
         weight = np.broadcast_to(np.median(weight, axis=0), y.shape)
         columns.append((y * weight).sum(axis=1) / weight.sum(axis=1))
-    return SpeedCurve(float(grid[0]), _speeds(recording.t, np.stack(columns, axis=1), grid))
+    return SpeedCurve(float(grid[0]), _compute_speeds(recording.t, np.stack(columns, axis=1), grid))
 
 
-def driver_course(t: Array, driver: Array) -> SpeedCurve:
+def compute_driver_speed(t: Array, driver: Array) -> SpeedCurve:
     """The speed of a driver signal (m,) at times t, for lifts in which little goes up or down."""
-    grid = _grid(t)
-    return SpeedCurve(float(grid[0]), _speeds(t, driver[:, None], grid), alike=False)
+    grid = _make_grid(t)
+    return SpeedCurve(float(grid[0]), _compute_speeds(t, driver[:, None], grid), same_quantity=False)
+
+
+def compute_loudness_rise(start_s: float, samples: Array, rate_hz: float) -> SpeedCurve:
+    """How fast the level of a clip's sound rises, in decibels a sample of the grid; falling levels count as none.
+
+    Parameters
+    ----------
+    start_s : time of the first sample in seconds of the clip.
+    samples : (n,) mono, at least one window long.
+    """
+    window = round(rate_hz / RATE_HZ)
+    blocks = samples[: len(samples) // window * window].reshape(-1, window)
+    power = np.convolve((blocks**2).mean(axis=1), np.ones(3) / 3, mode="same")
+    if not len(power):
+        return SpeedCurve(start_s, np.zeros((0, 1)))
+    floor = max(float(np.percentile(power, FLOOR_PERCENTILE)), 1e-10)
+    level = 10.0 * np.log10(power + floor)
+    rise = np.maximum(np.diff(level, prepend=level[0]), 0.0)
+    smooth = np.convolve(rise, np.hanning(7) / 3, mode="same")
+    return SpeedCurve(start_s + 0.5 * window / rate_hz, (smooth - smooth.mean())[:, None])
 
 
 def align(first: SpeedCurve, second: SpeedCurve, *, near: tuple[float, float] | None = None) -> Alignment | None:
-    """Where the two courses fit best; None when they share no stretch with movement in it.
+    """Where the two curves fit best; None when they share no stretch with movement in it.
 
     Parameters
     ----------
@@ -121,13 +143,13 @@ def align(first: SpeedCurve, second: SpeedCurve, *, near: tuple[float, float] | 
     """
     if not len(first.speeds) or not len(second.speeds):
         return None
-    lags, r, overlap_s = correlations(first, second)
+    lags, r, overlap_s = correlate(first, second)
     if near is not None:
         offsets = lags / RATE_HZ + first.start - second.start
         r = np.where((offsets >= near[0]) & (offsets <= near[1]), r, np.nan)
     if not np.isfinite(r).any():
         return None
-    candidates = [_at(first, second, lags, r, overlap_s, index) for index in _peaks(r)]
+    candidates = [_align_at(first, second, lags, r, overlap_s, index) for index in _find_peaks(r)]
     if not candidates:
         return None
     (best, likelihood), *others = sorted(candidates, key=lambda item: -item[1])
@@ -135,7 +157,7 @@ def align(first: SpeedCurve, second: SpeedCurve, *, near: tuple[float, float] | 
     return replace(best, odds=float(1.0 / (1.0 + np.exp(-np.clip(apart, -50.0, 50.0)))))
 
 
-def _peaks(r: Array) -> list[int]:
+def _find_peaks(r: Array) -> list[int]:
     """Indices of the highest correlations, no two of them nearer than `APART_S`."""
     left = np.where(np.isfinite(r), r, -1.0)
     found: list[int] = []
@@ -148,46 +170,45 @@ def _peaks(r: Array) -> list[int]:
     return found
 
 
-def _at(
+def _align_at(
     first: SpeedCurve, second: SpeedCurve, lags: Array, r: Array, overlap_s: Array, index: int
 ) -> tuple[Alignment, float]:
     """The alignment at one lag, and its log likelihood.
 
     That of a Gaussian remainder, -n/2·ln(1 - r²), and that of the strokes' spread.
     """
-    offset = (lags[index] + _vertex(r, index)) / RATE_HZ + first.start - second.start
-    strokes, spread = _stroke_spread(first, second, int(lags[index]))
-    alike = first.alike and second.alike
-    floor = MARGIN_FLOOR_S if alike else ANGLE_FLOOR_S
+    offset = (lags[index] + _find_vertex(r, index)) / RATE_HZ + first.start - second.start
+    strokes, spread = _compute_stroke_spread(first, second, int(lags[index]))
+    same_quantity = first.same_quantity and second.same_quantity
+    floor = MARGIN_FLOOR_S if same_quantity else ANGLE_FLOOR_S
     margin = float(np.hypot(1.96 * spread / np.sqrt(max(strokes, 1)), floor))
     n = max(overlap_s[index] * INDEPENDENT_HZ, 1.0)
     likelihood = -0.5 * n * np.log1p(-(min(float(r[index]), 0.999) ** 2))
     likelihood -= min(0.5 * (spread / SPREAD_SCALE_S) ** 2, MOST_AGAINST)
-    return Alignment(float(offset), margin, float(r[index]), 0.0, strokes, spread, alike), float(likelihood)
+    return Alignment(float(offset), margin, float(r[index]), 0.0, strokes, spread, same_quantity), float(likelihood)
 
 
-def refusal(found: Alignment | None) -> str | None:
-    """Why two clips are not taken for the same set, in one sentence; None when they are."""
+Mismatch = Literal["too-little-shared", "other-movement", "several-offsets"]
+
+
+def find_mismatch(found: Alignment | None) -> Mismatch | None:
+    """Why two clips are not taken for the same set; None when they are."""
     if found is None or found.strokes < LEAST_STROKES:
-        return "The two clips do not show the same set, or share too little of it: both must show most of the set."
-    most = MOST_SPREAD_S if found.alike else ANGLE_SPREAD_S
+        return "too-little-shared"
+    most = MOST_SPREAD_S if found.same_quantity else ANGLE_SPREAD_S
     if found.correlation < LEAST_CORRELATION or found.spread_s > most:
-        return "The two clips do not show the same set: the movement does not run alike in them."
-    if found.odds < LEAST_ODDS:
-        return (
-            "The two clips fit together in more than one way: film the lifter getting into position with both cameras."
-        )
-    return None
+        return "other-movement"
+    return "several-offsets" if found.odds < LEAST_ODDS else None
 
 
-def correlations(first: SpeedCurve, second: SpeedCurve) -> tuple[Array, Array, Array]:
+def correlate(first: SpeedCurve, second: SpeedCurve) -> tuple[Array, Array, Array]:
     """Every lag in samples, the correlation there (NaN where too little overlaps), and the overlap in seconds.
 
-    At lag k, sample i of the second course is laid on sample i + k of the first. The correlation is normalised
+    At lag k, sample i of the second curve is laid on sample i + k of the first. The correlation is normalised
     over what both show at that lag: Σab / √(Σa²·Σb²) over samples and columns.
     """
-    a, a_seen = _filled(first.speeds)
-    b, b_seen = _filled(second.speeds)
+    a, a_seen = _fill_unknown(first.speeds)
+    b, b_seen = _fill_unknown(second.speeds)
     lags = np.arange(-len(b) + 1, len(a), dtype=float)
 
     def slide(x: Array, y: Array) -> Array:
@@ -205,23 +226,23 @@ def correlations(first: SpeedCurve, second: SpeedCurve) -> tuple[Array, Array, A
 # ---------------------------------------------------------------- inside
 
 
-def _grid(t: Array) -> Array:
+def _make_grid(t: Array) -> Array:
     return np.arange(float(t[0]), float(t[-1]), 1.0 / RATE_HZ)
 
 
-def _speeds(t: Array, values: Array, grid: Array) -> Array:
+def _compute_speeds(t: Array, values: Array, grid: Array) -> Array:
     rate = (len(t) - 1) / float(t[-1] - t[0])
     own = uniform_grid(t, rate=rate)
     smooth = low_pass(resample(t, values, own, max_gap_s=MAX_GAP_S), rate, CUTOFF_HZ)
     return central_difference(resample(own, smooth, grid, max_gap_s=MAX_GAP_S), 1.0 / RATE_HZ)
 
 
-def _filled(speeds: Array) -> tuple[Array, Array]:
+def _fill_unknown(speeds: Array) -> tuple[Array, Array]:
     seen = np.isfinite(speeds)
     return np.where(seen, speeds, 0.0), seen.astype(float)
 
 
-def _vertex(values: Array, index: int) -> float:
+def _find_vertex(values: Array, index: int) -> float:
     """Where the parabola through a peak and its neighbours has its vertex, in samples from the peak."""
     if not 0 < index < len(values) - 1:
         return 0.0
@@ -230,15 +251,15 @@ def _vertex(values: Array, index: int) -> float:
     return float(0.5 * (before - after) / bend) if np.isfinite(bend) and bend < 0 else 0.0
 
 
-def _stroke_spread(first: SpeedCurve, second: SpeedCurve, lag: int) -> tuple[int, float]:
+def _compute_stroke_spread(first: SpeedCurve, second: SpeedCurve, lag: int) -> tuple[int, float]:
     """How many strokes of either clip were laid on the other's at this lag, and 80 % of them lie how near, seconds.
 
     Strokes up and strokes down are each held against their own median: an arm that rises towards one camera is seen
     larger at its top, which moves all strokes up one way and all strokes down the other.
     """
     begin, end = max(lag, 0), min(len(first.speeds), len(second.speeds) + lag)
-    a, b = _filled(first.speeds[begin:end])[0], _filled(second.speeds[begin - lag : end - lag])[0]
-    there, back = _shifts_of(a, b), _shifts_of(b, a)
+    a, b = _fill_unknown(first.speeds[begin:end])[0], _fill_unknown(second.speeds[begin - lag : end - lag])[0]
+    there, back = _find_stroke_shifts(a, b), _find_stroke_shifts(b, a)
     back[:, 0] *= -1
     shifts = np.concatenate([there, back])
     off: list[float] = []
@@ -248,7 +269,7 @@ def _stroke_spread(first: SpeedCurve, second: SpeedCurve, lag: int) -> tuple[int
     return len(off), float(np.percentile(off, 80)) if off else SHIFT_S
 
 
-def _shifts_of(a: Array, b: Array) -> Array:
+def _find_stroke_shifts(a: Array, b: Array) -> Array:
     """(k, 2) for each stroke of a: how much later it is in b, seconds, and its direction."""
     half, reach = round(STROKE_S / 2 * RATE_HZ), round(SHIFT_S * RATE_HZ)
     energy = np.convolve((a**2).sum(axis=1), np.hanning(21) / 10, mode="same")
@@ -265,5 +286,5 @@ def _shifts_of(a: Array, b: Array) -> Array:
         norm = np.sqrt((near**2).sum(axis=(1, 2))) + 1e-9
         curve = np.einsum("kct,tc->k", near, a[left:right]) / norm
         best = int(np.argmax(curve))
-        shifts.append(((best - reach + _vertex(curve, best)) / RATE_HZ, a[left:right].sum()))
+        shifts.append(((best - reach + _find_vertex(curve, best)) / RATE_HZ, a[left:right].sum()))
     return np.array(shifts).reshape(-1, 2)

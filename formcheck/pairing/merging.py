@@ -1,6 +1,6 @@
-"""Two cameras' readings of the same reps → one."""
+"""Merges two cameras' readings of the same reps into one."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from formcheck.core.model import CameraUsed, Finding, MarginOrigin, Measure, Rep, Side, ViewName
@@ -22,35 +22,39 @@ CAMERAS: tuple[CameraUsed, CameraUsed] = ("first", "second")
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
-    """What one camera tells: its view, and its readings with moments in seconds of the first clip."""
+class CameraReadings:
+    """A camera's view, and its readings with moments in seconds of the first clip."""
 
     view: ViewName
     readings: Sequence[Reading]
 
 
-def merge(exercise: Exercise, told: tuple[Told, Told]) -> tuple[Reading, ...]:
+Cameras = tuple[CameraReadings, CameraReadings]
+
+
+def merge_readings(exercise: Exercise, cameras: Cameras) -> tuple[Reading, ...]:
     """Every measure from the camera that sees it best, or the weighted mean where both see it equally well."""
     by_key: dict[Key, dict[CameraUsed, Reading]] = {}
-    for camera, one in zip(CAMERAS, told, strict=True):
+    for camera, one in zip(CAMERAS, cameras, strict=True):
         for reading in one.readings:
-            by_key.setdefault(_key(reading.measure), {})[camera] = reading
-    order = {use.name: place for place, use in enumerate(exercise.measures)}
-    views = dict(zip(CAMERAS, (one.view for one in told), strict=True))
-    merged = [_one(exercise, views, found) for found in by_key.values()]
+            measure = reading.measure
+            by_key.setdefault((measure.name, measure.side, measure.rep), {})[camera] = reading
+    order = {use.name: position for position, use in enumerate(exercise.measures)}
+    views = dict(zip(CAMERAS, (one.view for one in cameras), strict=True))
+    merged = [_merge_one(exercise, views, found) for found in by_key.values()]
     return tuple(sorted(merged, key=lambda item: (order[item.measure.name], item.measure.rep or 0)))
 
 
-def judge(exercise: Exercise, told: tuple[Told, Told], merged: Sequence[Reading], reps: Sequence[Rep]) -> list[Finding]:
+def judge_merged(exercise: Exercise, cameras: Cameras, merged: Sequence[Reading], reps: Sequence[Rep]) -> list[Finding]:
     """Findings on the merged readings; a check that only one of the two views may decide is decided by that one."""
     findings: list[Finding] = []
     for check in exercise.checks:
         alone = exercise.model_copy(update={"checks": (check,), "untold": ()})
-        findings.extend(judge_checks(alone, *_deciding(exercise, check, told, merged, reps)))
-    return [*findings, *judge_checks(exercise.model_copy(update={"checks": ()}), merged, reps, told[0].view)]
+        findings.extend(judge_checks(alone, *_select_deciding(exercise, check, cameras, merged, reps)))
+    return [*findings, *judge_checks(exercise.model_copy(update={"checks": ()}), merged, reps, cameras[0].view)]
 
 
-def combined(first: Measure, second: Measure) -> Measure:
+def combine_measures(first: Measure, second: Measure) -> Measure:
     """The best weighted mean of two values whose errors are correlated, and the margin of that mean.
 
     For margins a, b and correlation ρ = `SHARED_ERROR` the mean of least variance gives the first the weight
@@ -68,50 +72,42 @@ def combined(first: Measure, second: Measure) -> Measure:
     margin = variance**0.5
     if abs(first.value - second.value) > (a**2 + b**2) ** 0.5:
         margin = max(margin, abs(first.value - value), abs(second.value - value))
-    told: list[MarginOrigin] = [one for one in (first.margin_origin, second.margin_origin) if one is not None]
-    origin = max(told, key=ORIGINS.index, default=None)
+    origins: list[MarginOrigin] = [one for one in (first.margin_origin, second.margin_origin) if one is not None]
+    origin = max(origins, key=ORIGINS.index, default=None)
     return replace(first, value=value, margin=margin, camera="both", margin_origin=origin)
 
 
 # ---------------------------------------------------------------- inside
 
 
-def _one(exercise: Exercise, views: dict[CameraUsed, ViewName], found: dict[CameraUsed, Reading]) -> Reading:
+def _merge_one(exercise: Exercise, views: dict[CameraUsed, ViewName], found: dict[CameraUsed, Reading]) -> Reading:
     known = [(camera, reading) for camera, reading in found.items() if reading.measure.value is not None]
     if not known:
         # Hidden for the camera that should show it says more than wrong side for the other.
         name = next(iter(found.values())).measure.name
         able = [reading for camera, reading in found.items() if views[camera] in exercise.views_of(name)]
         return able[0] if able else next(iter(found.values()))
-    known.sort(key=lambda item: _margin(item[1]))
+    known.sort(key=lambda item: _get_margin(item[1]))
     (camera, best), *rest = known
-    if rest and rest[0][1].measure.margin is not None and _margin(rest[0][1]) <= EQUALLY_WELL * _margin(best):
-        return Reading(combined(best.measure, rest[0][1].measure), best.at_s)
+    if rest and rest[0][1].measure.margin is not None and _get_margin(rest[0][1]) <= EQUALLY_WELL * _get_margin(best):
+        return Reading(combine_measures(best.measure, rest[0][1].measure), best.at_s)
     return Reading(replace(best.measure, camera=camera), best.at_s)
 
 
-def _deciding(
-    exercise: Exercise, check: Check, told: tuple[Told, Told], merged: Sequence[Reading], reps: Sequence[Rep]
+def _select_deciding(
+    exercise: Exercise, check: Check, cameras: Cameras, merged: Sequence[Reading], reps: Sequence[Rep]
 ) -> tuple[Sequence[Reading], Sequence[Rep], ViewName]:
-    able = [one.view in exercise.views_for(check) for one in told]
+    able = [one.view in exercise.views_for(check) for one in cameras]
     if all(able) or not any(able):
-        return merged, reps, told[0].view
-    one = told[able.index(True)]
+        return merged, reps, cameras[0].view
+    one = cameras[able.index(True)]
     if len(exercise.views_for(check)) >= len(exercise.views_of(check.measure)):
         return merged, reps, one.view
-    return list(_named(one.readings, CAMERAS[able.index(True)])), reps, one.view
+    camera = CAMERAS[able.index(True)]
+    named = [(item, camera if item.measure.value is not None else None) for item in one.readings]
+    return [Reading(replace(item.measure, camera=used), item.at_s) for item, used in named], reps, one.view
 
 
-def _named(readings: Sequence[Reading], camera: CameraUsed) -> Iterator[Reading]:
-    for reading in readings:
-        seen = reading.measure.value is not None
-        yield Reading(replace(reading.measure, camera=camera if seen else None), reading.at_s)
-
-
-def _key(measure: Measure) -> Key:
-    return measure.name, measure.side, measure.rep
-
-
-def _margin(reading: Reading) -> float:
+def _get_margin(reading: Reading) -> float:
     margin = reading.measure.margin
     return float("inf") if margin is None else margin

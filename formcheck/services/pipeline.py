@@ -79,13 +79,14 @@ def review_two_clips(
     Parameters are those of `review_clip`. Raises PairingError when the clips do not show the same set, and what
     `review_clip` raises.
     """
-    from formcheck.pairing import loudness_course, review_pair
+    from formcheck.pairing.alignment import compute_loudness_rise
+    from formcheck.pairing.pair_review import review_pair
     from formcheck.storage.curve_cache import CurveCache
     from formcheck.video.sound import RATE_HZ, read_sound
 
     first, second = (_landmarks(clip, pose_model, estimator_factory, cache_dir, on_progress) for clip in clips)
     heard = [read_sound(clip) for clip in clips]
-    courses = [loudness_course(one.start_s, one.samples, RATE_HZ) for one in heard if one is not None]
+    courses = [compute_loudness_rise(one.start_s, one.samples, RATE_HZ) for one in heard if one is not None]
     analysis = review_pair(
         first,
         second,

@@ -7,7 +7,7 @@ from formcheck.analysis import analyse
 from formcheck.core.errors import RecordingError
 from formcheck.core.model import Analysis, CameraView, LandmarkRecording, Review, SecondCamera, ViewHint
 from formcheck.exercises.schema import Exercise
-from formcheck.pairing import review_pair
+from formcheck.pairing.pair_review import review_pair
 from formcheck.pose.recording import load_recording
 from formcheck.reps.edits import Edits
 from formcheck.services.own_limits import exercise_for

@@ -8,7 +8,7 @@ from formcheck.core.model import CameraView, Measure
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.formats import decode, document, encode
 from formcheck.measures.margins import SAGITTAL_DRIVERS, margin_origin, row_keys
-from formcheck.pairing.merging import combined
+from formcheck.pairing.merging import combine_measures
 from formcheck.report import wording
 from formcheck.report.summary import grouped_findings
 from tests import lifter
@@ -76,7 +76,7 @@ def test_the_mean_of_two_is_as_sure_as_its_less_sure_one() -> None:
         ("measured", "measured", "measured"),
         (None, None, None),
     ):
-        assert combined(number(first), number(second)).margin_origin == both
+        assert combine_measures(number(first), number(second)).margin_origin == both
 
 
 def test_origin_travels_from_the_table_to_document_and_evidence() -> None:

@@ -9,7 +9,7 @@ import pytest
 from formcheck.core.errors import UsageError
 from formcheck.core.model import LandmarkRecording
 from formcheck.exercises.registry import get_exercise
-from formcheck.pairing import review_pair
+from formcheck.pairing.pair_review import review_pair
 from formcheck.pose.recording import save_recording
 from formcheck.reps.edits import Edits, Placed, add_rep, delete_rep, move_rep
 from formcheck.services.correction import analyse_corrected, correct

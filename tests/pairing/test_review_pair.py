@@ -13,7 +13,7 @@ from formcheck.core.errors import PairingError
 from formcheck.core.model import Analysis, Scene, Settings
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import SCHEMA_PATH, decode, encode
-from formcheck.pairing import review_pair
+from formcheck.pairing.pair_review import review_pair
 from formcheck.report.html_report import render_report
 from formcheck.storage import Store
 from tests.pairing.sets import POSES, Plan, filmed, lateral
@@ -101,7 +101,7 @@ def test_the_document_is_of_the_published_format_and_comes_back(pair: Analysis) 
     Draft202012Validator(json.loads(SCHEMA_PATH.read_text())).validate(json.loads(text))
     back = decode(text)
     assert back.second is not None
-    assert back.second.clip == pair.review.second.clip  # type: ignore[union-attr]
+    assert back.second.clip == pair.review.second.clip  # type: ignore[merge_reps-attr]
     assert encode(back) == text
 
 

@@ -308,7 +308,7 @@ def test_another_page_tells_in_one_line_what_is_at_work(
 
 def test_the_worker_keeps_client_day_and_second_camera(launched: list[str], monkeypatch: pytest.MonkeyPatch) -> None:
     from formcheck.exercises.registry import get_exercise
-    from formcheck.pairing import review_pair
+    from formcheck.pairing.pair_review import review_pair
     from tests.pairing.sets import Plan, filmed, lateral
 
     front, side = (filmed(Plan(), lateral, yaw=yaw, begins=0.0) for yaw in (0.0, 90.0))

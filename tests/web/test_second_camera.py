@@ -6,7 +6,7 @@ from streamlit.testing.v1 import AppTest
 
 from formcheck.core.model import Analysis
 from formcheck.exercises.registry import get_exercise
-from formcheck.pairing import review_pair
+from formcheck.pairing.pair_review import review_pair
 from tests.pairing.sets import Plan, filmed, lateral
 from tests.web.test_pages import said
 

@@ -17,7 +17,8 @@ from cases import recording_of
 from formcheck.core.errors import PairingError
 from formcheck.core.model import Review
 from formcheck.exercises.registry import get_exercise
-from formcheck.pairing import loudness_course, review_pair
+from formcheck.pairing.alignment import compute_loudness_rise
+from formcheck.pairing.pair_review import review_pair
 from formcheck.video.sound import RATE_HZ, read_sound
 
 
@@ -71,7 +72,7 @@ def _truth(clip: Path) -> Path:
 
 def _review(first: Path, second: Path, exercise: str) -> Review:
     heard = [read_sound(clip) for clip in (first, second)]
-    courses = [loudness_course(one.start_s, one.samples, RATE_HZ) for one in heard if one is not None]
+    courses = [compute_loudness_rise(one.start_s, one.samples, RATE_HZ) for one in heard if one is not None]
     sounds = (courses[0], courses[1]) if len(courses) == 2 else None
     return review_pair(recording_of(first), recording_of(second), get_exercise(exercise), sounds=sounds).review
 

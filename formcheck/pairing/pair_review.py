@@ -1,5 +1,6 @@
-"""The pure composition for two cameras: two landmark recordings and an exercise in, one review out."""
+"""The pure composition of a review from two cameras: two landmark recordings and an exercise in, one review out."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Literal
 
@@ -14,7 +15,6 @@ from formcheck.core.model import (
     ExerciseRef,
     LandmarkRecording,
     Message,
-    Quality,
     QualityProblem,
     Rep,
     Review,
@@ -30,9 +30,17 @@ from formcheck.exercises.registry import all_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.across_reps import Reading
 from formcheck.measures.margins import SAGITTAL_DRIVERS, TIME_MEASURES, margin_for
-from formcheck.pairing.alignment import Alignment, SpeedCurve, align, driver_course, heights, refusal
-from formcheck.pairing.merging import Told, judge, merge
-from formcheck.pairing.reps import Filmed, Which, shifted, union
+from formcheck.pairing.alignment import (
+    Alignment,
+    Mismatch,
+    SpeedCurve,
+    align,
+    compute_driver_speed,
+    compute_height_speeds,
+    find_mismatch,
+)
+from formcheck.pairing.merging import CameraReadings, judge_merged, merge_readings
+from formcheck.pairing.reps import CameraReps, Which, merge_reps, shift_rep
 from formcheck.reps.by_hand import list_corrections
 from formcheck.reps.edits import Edits, seen_from
 from formcheck.review_text import add_words
@@ -40,9 +48,18 @@ from formcheck.signals.angles import compute_signals
 from formcheck.signals.camera import plane_of
 from formcheck.signals.parts import longest, uncut
 
-Sounds = tuple[SpeedCurve, SpeedCurve]
+SpeedCurves = tuple[SpeedCurve, SpeedCurve]
+"""Of the first and the second clip."""
 
-CUT = Message("longest-part-only")
+LONGEST_PART_ONLY = Message("longest-part-only")
+MISMATCHES: Mapping[Mismatch, str] = {
+    "too-little-shared": "The two clips do not show the same set, or share too little of it: both must show most of "
+    "the set.",
+    "other-movement": "The two clips do not show the same set: the movement does not run alike in them.",
+    "several-offsets": "The two clips fit together in more than one way: film the lifter getting into position with "
+    "both cameras.",
+}
+"""What is said of two clips that are not taken for the same set."""
 LEVEL_DRIVERS = frozenset({"arm_opening"})
 """Driver signals of lifts in which hardly anything goes up or down."""
 SOUND_LEAST_CORRELATION, SOUND_LEAST_ODDS = 0.3, 0.99
@@ -52,35 +69,39 @@ SOUND_LAG_S = 0.04
 """A phone's sound may run this far ahead of or behind its pictures (common practice: up to about a frame)."""
 
 
-def lay_over(
-    first: LandmarkRecording, second: LandmarkRecording, drivers: Sounds | None = None, sounds: Sounds | None = None
+def align_recordings(
+    first: LandmarkRecording,
+    second: LandmarkRecording,
+    drivers: SpeedCurves | None = None,
+    sounds: SpeedCurves | None = None,
 ) -> Alignment:
     """How two recordings of one set lie on one clock, from the movement, and from the sound where both have it.
 
     Parameters
     ----------
-    drivers : courses of both driver signals, for lifts in which little goes up or down.
-    sounds : courses of both clips' loudness. They decide between offsets the movement cannot tell apart, and give
-        the offset where they are the more exact; a sound the movement contradicts is left aside.
+    drivers : speeds of both driver signals, for lifts in which little goes up or down.
+    sounds : how the loudness of both clips rises. It decides between offsets the movement cannot tell apart, and
+        gives the offset where it is the more exact; a sound the movement contradicts is left aside.
 
     Raises PairingError when the clips do not show the same set.
     """
-    pairs = [(heights(first), heights(second)), *([drivers] if drivers else [])]
+    pairs = [(compute_height_speeds(first), compute_height_speeds(second)), *([drivers] if drivers else [])]
     by_movement = [(align(*pair), pair) for pair in pairs]
-    best, courses = max(by_movement, key=lambda item: item[0].confidence if item[0] else -1.0)
+    best, curves = max(by_movement, key=lambda item: item[0].confidence if item[0] else -1.0)
     heard = align(*sounds) if sounds else None
     if heard and heard.correlation >= SOUND_LEAST_CORRELATION and heard.odds >= SOUND_LEAST_ODDS:
-        near = align(*courses, near=(heard.offset_s - SOUND_AGREES_S, heard.offset_s + SOUND_AGREES_S))
+        near = align(*curves, near=(heard.offset_s - SOUND_AGREES_S, heard.offset_s + SOUND_AGREES_S))
         if near is not None:
             near = replace(near, odds=heard.odds)
-            if refusal(near) is None:
+            if find_mismatch(near) is None:
                 margin = float(np.hypot(heard.margin_s, SOUND_LAG_S))
                 if margin < near.margin_s:
                     return replace(near, offset_s=heard.offset_s, margin_s=margin, found_by="sound")
                 return near
-    reason = refusal(best)
-    if reason is not None or best is None:
-        raise PairingError(reason or "The two clips do not show the same set.")
+    mismatch = find_mismatch(best)
+    if mismatch is not None:
+        raise PairingError(MISMATCHES[mismatch])
+    assert best is not None
     return best
 
 
@@ -92,7 +113,7 @@ def review_pair(
     settings: Settings | None = None,
     views: tuple[ViewHint, ViewHint] = ("auto", "auto"),
     set_info: SetInfo | None = None,
-    sounds: Sounds | None = None,
+    sounds: SpeedCurves | None = None,
     edits: Edits | None = None,
     known: SecondCamera | None = None,
     curves: Curves = compute_signals,
@@ -121,41 +142,39 @@ def review_pair(
     ]
     drivers = None
     if exercise.driver.sagittal in LEVEL_DRIVERS:
-        drivers = (
-            driver_course(found[0].signals.t, found[0].driver),
-            driver_course(found[1].signals.t, found[1].driver),
-        )
-    place = known or _placed(lay_over(first, second, drivers, sounds), found[1], second.clip)
-    offset = place.offset_s
+        one, other = (compute_driver_speed(each.signals.t, each.driver) for each in found)
+        drivers = (one, other)
+    pair = known or _make_second_camera(align_recordings(first, second, drivers, sounds), found[1], second.clip)
+    offset = pair.offset_s
     if edits:
         found = [
             look_at(recording, exercise, settings=settings, view=view, edits=own, curves=curves)
-            for recording, view, own in zip(recordings, views, _for_each(edits, recordings, offset), strict=True)
+            for recording, view, own in zip(recordings, views, _split_edits(edits, recordings, offset), strict=True)
         ]
     lead: Which = "second" if _timing_margin(found[1], exercise) < _timing_margin(found[0], exercise) else "first"
     if not found[0 if lead == "first" else 1].reps:
         lead = "second" if lead == "first" else "first"
-    films = (
-        Filmed(float(first.t[0]), float(first.t[-1]), found[0].reps),
-        Filmed(
-            offset + float(second.t[0]),
-            offset + float(second.t[-1]),
-            tuple(shifted(rep, offset) for rep in found[1].reps),
-        ),
-    )
-    reps, found_by = union(films[0], films[1], lead)
-    on_second = tuple(shifted(rep, -offset) for rep in reps)
+    films = [
+        CameraReps(
+            begin + float(each.t[0]), begin + float(each.t[-1]), tuple(shift_rep(rep, begin) for rep in look.reps)
+        )
+        for begin, each, look in zip((0.0, offset), recordings, found, strict=True)
+    ]
+    reps, found_by = merge_reps(films[0], films[1], lead)
+    on_second = tuple(shift_rep(rep, -offset) for rep in reps)
     looks = (
         look_at(first, exercise, settings=settings, view=views[0], reps=reps, curves=curves),
         look_at(second, exercise, settings=settings, view=views[1], reps=on_second, curves=curves),
     )
-    told = (
-        _told(looks[0], films[0], reps, found_by, "first", 0.0),
-        _told(looks[1], films[1], reps, found_by, "second", offset),
+    cameras = (
+        _read_camera(looks[0], films[0], reps, found_by, "first", 0.0),
+        _read_camera(looks[1], films[1], reps, found_by, "second", offset),
     )
-    merged = merge(exercise, told)
-    quality = [_with_note(look.quality, CUT) if one else look.quality for look, one in zip(looks, cut, strict=True)]
-    quality = [with_damage(each, recording) for each, recording in zip(quality, (first, second), strict=True)]
+    merged = merge_readings(exercise, cameras)
+    quality = []
+    for look, recording, was_cut in zip(looks, recordings, cut, strict=True):
+        notes = (*look.quality.notes_coded, *((LONGEST_PART_ONLY,) if was_cut else ()))
+        quality.append(with_damage(replace(look.quality, notes_coded=notes), recording))
     quality[0] = with_damage(quality[0], second, camera="second")  # as far as the first is whole
     if not reps:
         quality[0] = with_problems(quality[0], QualityProblem("no-reps"))
@@ -168,22 +187,18 @@ def review_pair(
         quality=quality[0],
         reps=reps,
         measures=tuple(reading.measure for reading in merged),
-        findings=tuple(judge(exercise, told, merged, reps)),
+        findings=tuple(judge_merged(exercise, cameras, merged, reps)),
         cautions=all_cautions(exercise),
-        second=replace(place, clip=second.clip, view=looks[1].camera, quality=quality[1], reps_from=lead),
+        second=replace(pair, clip=second.clip, view=looks[1].camera, quality=quality[1], reps_from=lead),
         by_hand_coded=list_corrections(edits, reps),
     )
-    return _with_curves(add_words(review), looks, lead, offset)
+    return _add_curves(add_words(review), looks, lead, offset)
 
 
 # ---------------------------------------------------------------- inside
 
 
-def _with_note(quality: Quality, note: Message) -> Quality:
-    return replace(quality, notes_coded=(*quality.notes_coded, note))
-
-
-def _placed(alignment: Alignment, look: Look, clip: ClipInfo) -> SecondCamera:
+def _make_second_camera(alignment: Alignment, look: Look, clip: ClipInfo) -> SecondCamera:
     return SecondCamera(
         clip,
         look.camera,
@@ -196,7 +211,7 @@ def _placed(alignment: Alignment, look: Look, clip: ClipInfo) -> SecondCamera:
     )
 
 
-def _for_each(edits: Edits, recordings: tuple[LandmarkRecording, LandmarkRecording], offset: float) -> list[Edits]:
+def _split_edits(edits: Edits, recordings: tuple[LandmarkRecording, LandmarkRecording], offset: float) -> list[Edits]:
     """The corrections in seconds of each clip; a rep set by hand must lie in one of them whole."""
     own = [
         seen_from(edits, begin, float(recording.t[-1]))
@@ -216,26 +231,26 @@ def _timing_margin(look: Look, exercise: Exercise) -> float:
     return float("inf") if margin is None else margin
 
 
-def _told(
-    look: Look, film: Filmed, reps: tuple[Rep, ...], found_by: tuple[Which, ...], camera: Which, offset: float
-) -> Told:
+def _read_camera(
+    look: Look, film: CameraReps, reps: tuple[Rep, ...], found_by: tuple[Which, ...], camera: Which, offset: float
+) -> CameraReadings:
     """A camera's readings, on the first clip's clock, without what it did not film or did not time itself."""
-    mine = {rep.number for rep in reps if film.holds(rep)}
+    inside = {rep.number for rep in reps if film.contains(rep)}
     timed = {rep.number for rep, which in zip(reps, found_by, strict=True) if which == camera}
     readings = []
     for reading in look.readings:
         measure, at_s = reading.measure, reading.at_s
         if measure.name in TIME_MEASURES and measure.rep not in timed:
             continue
-        if measure.rep is not None and measure.rep not in mine and measure.name not in TIME_MEASURES:
+        if measure.rep is not None and measure.rep not in inside and measure.name not in TIME_MEASURES:
             reason = measure.missing_reason_coded or Message("not-in-clip")
             readings.append(Reading(replace(measure, value=None, margin=None, missing_reason_coded=reason), None))
             continue
         readings.append(Reading(measure, None if at_s is None else max(at_s + offset, 0.0)))
-    return Told(look.camera.name, readings)
+    return CameraReadings(look.camera.name, readings)
 
 
-def _with_curves(review: Review, looks: tuple[Look, Look], lead: Literal["first", "second"], offset: float) -> Analysis:
+def _add_curves(review: Review, looks: tuple[Look, Look], lead: Literal["first", "second"], offset: float) -> Analysis:
     """The review with the curves of both cameras on the first clip's grid."""
     grid = looks[0].signals.t
 

@@ -28,7 +28,7 @@ import time
 import urllib.request
 import webbrowser
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager, nullcontext
+from contextlib import contextmanager, nullcontext, suppress
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent
@@ -60,11 +60,7 @@ HOUSE_RULES = {
     "linter": ("-m", "ruff", "check", "."),
     "formatter": ("-m", "ruff", "format", "--check", "."),
     "types": ("-m", "mypy"),
-    "import contracts": (
-        "-c",
-        "from importlinter.cli import lint_imports_command; lint_imports_command()",
-        "--no-cache",
-    ),
+    "import contracts": ("-c", "from importlinter.cli import lint_imports_command as run; run()", "--no-cache"),
 }
 # One process a core; a file's tests share what is costly to make; the order is that of tests/conftest.py.
 EVERY_TEST = ("-n", "auto", "--dist", "loadfile", "--no-loadscope-reorder", "--durations=10")
@@ -169,9 +165,7 @@ def install(extra: str) -> bool:
     if subprocess.run(command, cwd=ROOT, env=environment, check=False).returncode != 0:
         return False
     stamp = {"fingerprint": fingerprint(), "test": extra == "test"}
-    partial = STAMP.with_suffix(".tmp")
-    partial.write_text(json.dumps(stamp), encoding="utf-8")
-    partial.replace(STAMP)
+    STAMP.write_text(json.dumps(stamp), encoding="utf-8")
     UNFINISHED.unlink()
     return True
 
@@ -185,15 +179,11 @@ def set_up(extra: str) -> None:
     fresh = UNFINISHED.exists() or not answers("import sys, pip; assert sys.version_info >= (3, 11)")
     started = time.monotonic()
     print("Setting formcheck up in .venv; the first time this takes a minute or two and 1.5 GB of disk ...", flush=True)
-    if fresh:
-        make_environment()
-    if not install(extra):
-        # An environment left by something else may be beyond pip's help; an empty one tells whether it was.
-        if fresh:
-            raise SetupError("pip could not install formcheck; what it said is above.")
+    # An environment left by something else may be beyond pip's help; an empty one tells whether it was.
+    if fresh or not install(extra):
         make_environment()
         if not install(extra):
-            raise SetupError("pip could not install formcheck, not even into an empty .venv; what it said is above.")
+            raise SetupError("pip could not install formcheck into an empty .venv; what it said is above.")
     if not is_ready(extra):
         raise SetupError("pip reported success, but .venv lacks parts of formcheck; delete .venv and start again.")
     print(f"Set up in {time.monotonic() - started:.0f} s.", flush=True)
@@ -203,16 +193,13 @@ def run(*arguments: str) -> int:
     """Run the environment's Python with these arguments; its exit code. Ctrl-C and a stop are passed on."""
     path = os.pathsep.join([str(PYTHON.parent), *os.environ.get("PATH", "").split(os.pathsep)])
     own = {"PATH": path, "VIRTUAL_ENV": str(VENV), "MALLOC_ARENA_MAX": "2", "MALLOC_MMAP_THRESHOLD_": "131072"}
-    with subprocess.Popen(
-        [PYTHON, *arguments], cwd=ROOT, env=os.environ | own
-    ) as child:  # see formcheck/core/process_memory.py
+    # For the two of malloc see formcheck/core/process_memory.py.
+    with subprocess.Popen([PYTHON, *arguments], cwd=ROOT, env=os.environ | own) as child:
         signal.signal(signal.SIGTERM, lambda *_: child.terminate())
-        while True:
-            try:
+        code = None
+        while code is None:
+            with suppress(KeyboardInterrupt):  # the terminal sends it to the child too, which ends in its own way
                 code = child.wait()
-                break
-            except KeyboardInterrupt:
-                continue  # the terminal has sent it to the child too, which now ends in its own way
     return code if code >= 0 else 128 - code  # a child ended by signal n: 128 + n, as a shell says it
 
 
@@ -235,13 +222,7 @@ def choose_port(wanted: int | None) -> int:
     """The port asked for, or the first free one."""
     candidates = range(FIRST_PORT, FIRST_PORT + PORTS_TRIED) if wanted is None else range(wanted, wanted + 1)
     for port in candidates:
-        with socket.socket() as probe:
-            if os.name != "nt":
-                probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-            try:
-                probe.bind((HOST, port))
-            except OSError:
-                continue
+        with suppress(OSError), socket.create_server((HOST, port)):
             return port
     if wanted is None:
         raise SetupError(f"No free port from {candidates.start} to {candidates.stop - 1}; name one with --port.")
@@ -253,14 +234,10 @@ def open_when_up(url: str) -> None:
     # Past any proxy: it could not reach this machine's own page.
     direct = urllib.request.build_opener(urllib.request.ProxyHandler({}))
     for _ in range(240):
-        try:
-            with direct.open(f"{url}/_stcore/health", timeout=1):
-                break
-        except OSError:
-            time.sleep(0.25)
-    else:
-        return
-    webbrowser.open(url)
+        with suppress(OSError), direct.open(f"{url}/_stcore/health", timeout=1):
+            webbrowser.open(url)
+            return
+        time.sleep(0.25)
 
 
 @contextmanager

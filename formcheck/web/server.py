@@ -73,4 +73,4 @@ async def lifespan(_app: object) -> AsyncIterator[None]:
 async def _sweep() -> None:
     while True:
         await asyncio.sleep(_SWEEP_S)
-        WAITING.drop_abandoned()
+        WAITING.drop_forgotten(abandoned=True)

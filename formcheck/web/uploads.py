@@ -1,4 +1,4 @@
-"""What visitors send in: kept on disk while the page has not taken it, and bounded for each visitor and for all.
+"""What visitors send in: held on disk until the page takes it, and bounded for each visitor and for all.
 
 Streamlit keeps every upload in memory until its visitor is gone. Here the content is taken out of the request on its
 way in and put into an unnamed file, which vanishes with the process; Streamlit gets an empty file of the same name, so
@@ -44,14 +44,6 @@ Key = tuple[str, str]
 """Session and file, as Streamlit numbers them."""
 
 
-class UploadRefusedError(Exception):
-    """An upload is not taken; the sentence says why."""
-
-    def __init__(self, status: int, sentence: str) -> None:
-        super().__init__(sentence)
-        self.status = status
-
-
 @dataclass
 class PendingUploads:
     """The uploads on disk that the page has not taken yet, and what is on its way. May be used from any thread.
@@ -77,17 +69,17 @@ class PendingUploads:
             self._admitted.add(session)
 
     def reserve(self, key: Key, size: int) -> None:
-        """Set room aside for an upload of this many bytes, or raise `UploadRefusedError`."""
+        """Set room aside for an upload of this many bytes, or raise HTTPException with a sentence."""
         self.drop_forgotten()
         with self._lock:
             if key[0] not in self._admitted:
-                raise UploadRefusedError(403, "Nothing is taken from a visitor who has not been let in.")
-            if self._bytes(key[0]) + size > self.per_visitor:
-                raise UploadRefusedError(413, "Too much is waiting already: send fewer clips at once.")
-            if self._bytes(None) + size > self.in_all or len(self._waiting) + len(self._coming) >= MOST_FILES:
-                raise UploadRefusedError(503, "Too many clips are on their way: try again in a minute.")
+                raise HTTPException(403, "Nothing is taken from a visitor who has not been let in.")
+            if self.count_bytes(key[0]) + size > self.per_visitor:
+                raise HTTPException(413, "Too much is waiting already: send fewer clips at once.")
+            if self.count_bytes() + size > self.in_all or len(self._waiting) + len(self._coming) >= MOST_FILES:
+                raise HTTPException(503, "Too many clips are on their way: try again in a minute.")
             if self.free() - sum(self._coming.values()) - size < KEEP_FREE:
-                raise UploadRefusedError(507, "The disk is nearly full: delete some reviews or clips first.")
+                raise HTTPException(507, "The disk is nearly full: delete some reviews or clips first.")
             self._coming[key] = size
 
     def release(self, key: Key) -> None:
@@ -96,28 +88,33 @@ class PendingUploads:
             self._coming.pop(key, None)
 
     def store_content(self, key: Key, content: BinaryIO, size: int) -> None:
-        """Keep the content of an upload until the page takes it."""
+        """Hold the content of an upload until the page takes it."""
         with self._lock:
             self.delete(key)
             self._waiting[key] = (content, size)
 
     def content(self, key: Key) -> BinaryIO | None:
-        """The content of an upload, from its beginning; None when it was not kept here."""
+        """The content of an upload, from its beginning; None when it is not held here."""
         with self._lock:
-            held = self._waiting.get(key)
-        if held is None:
-            return None
-        held[0].seek(0)
-        return held[0]
+            content, _ = self._waiting.get(key, (None, 0))
+        if content is not None:
+            content.seek(0)
+        return content
 
     def delete(self, key: Key) -> None:
         """Delete the content of an upload."""
         with self._lock:
-            if (held := self._waiting.pop(key, None)) is not None:
-                held[0].close()
+            content, _ = self._waiting.pop(key, (None, 0))
+        if content is not None:
+            content.close()
 
-    def drop_forgotten(self) -> None:
-        """Delete what Streamlit does not know any more."""
+    def drop_forgotten(self, *, abandoned: bool = False) -> None:
+        """Delete what Streamlit does not know any more.
+
+        Parameters
+        ----------
+        abandoned : also what visitors left who were gone the last time this was asked for, too.
+        """
         if not exists():
             return
         runtime = get_instance()
@@ -126,28 +123,18 @@ class PendingUploads:
                 if not runtime.uploaded_file_mgr.get_files(key[0], [key[1]]):
                     self.delete(key)
             self._admitted = {session for session in self._admitted if runtime.is_active_session(session)}
+            if abandoned:
+                gone = {session for session, _ in self._waiting if not runtime.is_active_session(session)}
+                for key in [key for key in self._waiting if key[0] in gone & self._gone]:
+                    self.delete(key)
+                self._gone = gone
 
-    def drop_abandoned(self) -> None:
-        """Delete what visitors left who were gone the last time this was called, too."""
-        if not exists():
-            return
-        self.drop_forgotten()
-        runtime = get_instance()
+    def count_bytes(self, session: str | None = None) -> int:
+        """Bytes that wait or are on their way, of one visitor or of all."""
         with self._lock:
-            gone = {session for session, _ in self._waiting if not runtime.is_active_session(session)}
-            for key in [key for key in self._waiting if key[0] in gone & self._gone]:
-                self.delete(key)
-            self._gone = gone
-
-    @property
-    def waiting_bytes(self) -> int:
-        """Bytes that wait or are on their way."""
-        with self._lock:
-            return self._bytes(None)
-
-    def _bytes(self, session: str | None) -> int:
-        waiting = sum(size for key, (_, size) in self._waiting.items() if session in (None, key[0]))
-        return waiting + sum(size for key, size in self._coming.items() if session in (None, key[0]))
+            sizes = {key: size for key, (_, size) in self._waiting.items()}
+            parts = [*sizes.items(), *self._coming.items()]
+        return sum(size for key, size in parts if session in (None, key[0]))
 
 
 WAITING = PendingUploads()
@@ -171,7 +158,7 @@ def save_clip(item: UploadedFile) -> Path:
 
 
 class UploadMiddleware:
-    """Middleware: takes the content out of each upload and keeps it on disk."""
+    """Middleware: takes the content out of each upload and holds it on disk."""
 
     def __init__(self, app: ASGIApp, uploads: PendingUploads = WAITING) -> None:
         self._app = app
@@ -189,44 +176,44 @@ class UploadMiddleware:
         size = min(int(length), most) if length.isdigit() else most
         try:
             self._uploads.reserve(key, size)
-        except UploadRefusedError as error:
-            await PlainTextResponse(str(error), error.status)(scope, receive, send)
+        except HTTPException as error:
+            await PlainTextResponse(error.detail, error.status_code)(scope, receive, send)
             return
         body = _Body(scope, receive, size)
-        held = False
 
         async def answer(message: Message) -> None:
-            nonlocal held
             if message["type"] == "http.response.start" and 200 <= message["status"] < 300 and body.upload is not None:
                 self._uploads.store_content(key, body.upload.file, body.upload.size or 0)
-                held = True
+                body.upload = None
             await send(message)
 
         try:
             await self._app(scope, body.without_content, answer)
         finally:
             self._uploads.release(key)
-            if not held and body.upload is not None:
+            if body.upload is not None:
                 body.upload.file.close()
 
 
+@dataclass
 class _Body:
     """The body of an upload, read when it is first asked for: the content to disk, the rest to whoever asked."""
 
-    def __init__(self, scope: Scope, receive: Receive, most: int) -> None:
-        self._scope = scope
-        self._receive = receive
-        self._left = most
-        self._read = False
-        self.upload: UploadFile | None = None
+    scope: Scope
+    receive: Receive
+    room: int
+    """Bytes that may still come."""
+    was_read: bool = False
+    upload: UploadFile | None = None
+    """The file in it, until somebody takes it."""
 
     async def without_content(self) -> Message:
         """The whole body at once, as if the file in it were empty."""
-        if self._read:
-            return await self._receive()
-        self._read = True
+        if self.was_read:
+            return await self.receive()
+        self.was_read = True
         try:
-            form = await Request(self._scope, self._bounded).form(max_files=1, max_fields=0)
+            form = await Request(self.scope, self._receive_bounded).form(max_files=1, max_fields=0)
             self.upload = next(item for item in form.values() if isinstance(item, UploadFile))
             # Out of memory, whatever its size: many small ones would fill it too.
             await run_in_threadpool(self.upload.file.rollover)
@@ -234,17 +221,14 @@ class _Body:
             raise HTTPException(400, "One file at a time, please.") from None
         except OSError as error:
             raise HTTPException(507, f"The upload cannot be written: {error.strerror or error}.") from None
-        boundary = Headers(scope=self._scope)["content-type"].partition("boundary=")[2].strip('"').encode("latin-1")
+        boundary = Headers(scope=self.scope)["content-type"].partition("boundary=")[2].strip('"').encode("latin-1")
         lines = [b"--" + boundary, *(name + b": " + value for name, value in self.upload.headers.raw), b"", b""]
-        return {
-            "type": "http.request",
-            "body": b"\r\n".join([*lines, b"--" + boundary + b"--", b""]),
-            "more_body": False,
-        }
+        body = b"\r\n".join([*lines, b"--" + boundary + b"--", b""])
+        return {"type": "http.request", "body": body, "more_body": False}
 
-    async def _bounded(self) -> Message:
-        message = await self._receive()
-        self._left -= len(message.get("body", b""))
-        if self._left < 0:
+    async def _receive_bounded(self) -> Message:
+        message = await self.receive()
+        self.room -= len(message.get("body", b""))
+        if self.room < 0:
             raise HTTPException(413, "The upload is larger than it may be.")
         return message

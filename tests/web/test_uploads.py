@@ -3,8 +3,9 @@
 import io
 
 import pytest
+from starlette.exceptions import HTTPException
 
-from formcheck.web.uploads import KEEP_FREE, MOST_FILES, PendingUploads, UploadRefusedError
+from formcheck.web.uploads import KEEP_FREE, MOST_FILES, PendingUploads
 
 PLENTY = 10**15
 
@@ -24,10 +25,10 @@ def bring(uploads: PendingUploads, visitor: str, name: str, size: int) -> None:
 
 
 def refused(uploads: PendingUploads, visitor: str, name: str, size: int) -> int:
-    with pytest.raises(UploadRefusedError) as caught:
+    with pytest.raises(HTTPException) as caught:
         uploads.reserve((visitor, name), size)
-    assert str(caught.value).endswith(".")
-    return caught.value.status
+    assert caught.value.detail.endswith(".")
+    return caught.value.status_code
 
 
 def test_one_visitor_has_a_bound_and_all_together_another(waiting: PendingUploads) -> None:
@@ -38,7 +39,7 @@ def test_one_visitor_has_a_bound_and_all_together_another(waiting: PendingUpload
     bring(waiting, "b", "1", 100)
     assert refused(waiting, "c", "1", 51) == 503
     bring(waiting, "c", "1", 50)
-    assert waiting.waiting_bytes == 250
+    assert waiting.count_bytes() == 250
     waiting.delete(("b", "1"))
     bring(waiting, "c", "2", 50)
 
@@ -76,7 +77,7 @@ def test_what_is_taken_or_sent_again_is_let_go(waiting: PendingUploads) -> None:
     waiting.store_content(("a", "1"), first, 5)
     waiting.store_content(("a", "1"), second, 6)
     assert first.closed
-    assert waiting.waiting_bytes == 6
+    assert waiting.count_bytes() == 6
     assert waiting.content(("a", "1")) is second
     waiting.delete(("a", "1"))
     assert second.closed

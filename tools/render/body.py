@@ -28,6 +28,10 @@ JOINT_BONES = {
 }
 """Which bone's head is taken as which joint centre."""
 
+STRETCHED = {"upper_arm": "upperarm01", "forearm": "lowerarm01", "thigh": "upperleg01", "shin": "lowerleg01"}
+"""Which limb parts `make_body` can make longer or shorter, and the bone each begins with."""
+ENDS = {"upperarm01": "lowerarm01", "lowerarm01": "wrist", "upperleg01": "lowerleg01", "lowerleg01": "foot"}
+
 PHENOTYPE = ("gender", "age", "muscle", "weight", "height", "proportions", "african", "asian", "caucasian")
 
 
@@ -79,7 +83,8 @@ def make_body(shape: dict[str, float]) -> RestBody:
 
     `stature`, when given, is the standing height in metres the result is scaled to. `girdle` is the field of that
     name. `shoulder_out`, `shoulder_up`, `hip_out`, `hip_up` move those joint centres inside the skin, metres: bodies
-    of the same shape whose bones lie elsewhere.
+    of the same shape whose bones lie elsewhere. `upper_arm`, `forearm`, `thigh`, `shin` make those parts of both sides
+    so many times as long.
     """
     model = _model()
     wanted = {name: shape[name] for name in PHENOTYPE if name in shape}
@@ -104,7 +109,37 @@ def make_body(shape: dict[str, float]) -> RestBody:
     matrix.eliminate_zeros()
     faces = model.get_triangular_faces().numpy().astype(np.int64)
     girdle = shape.get("girdle", 1.0)
-    return RestBody(vertices, faces, heads, tuple(labels), tuple(model.bone_parents), matrix, girdle)
+    parents = tuple(int(parent) for parent in model.bone_parents)
+    if any(name in shape for name in STRETCHED):
+        vertices, heads = _stretch(vertices, heads, labels, parents, matrix, shape)
+        for points in (heads, vertices):
+            points[:, 2] -= vertices[:, 2].min()
+    return RestBody(vertices, faces, heads, tuple(labels), parents, matrix, girdle)
+
+
+def _stretch(
+    vertices: Array, heads: Array, labels: list[str], parents: tuple[int, ...], weights: Any, shape: dict[str, float]
+) -> tuple[Array, Array]:
+    """Vertices (v, 3) and bone heads (b, 3) of the rest body with limb parts of other lengths.
+
+    Each stretched bone scales along its own line from its head; all bones after it move along.
+    """
+    factors = {bone: shape.get(name, 1.0) for name, bone in STRETCHED.items()}
+    affine = np.zeros((len(labels), 3, 4))
+    new_heads = heads.copy()
+    for i, (label, parent) in enumerate(zip(labels, parents, strict=True)):
+        if parent >= 0:
+            new_heads[i] = affine[parent, :, :3] @ heads[i] + affine[parent, :, 3]
+        bone, _, letter = label.partition(".")
+        first = f"{bone[:-1]}1"
+        matrix = np.eye(3)
+        if first in ENDS and bone.endswith(("1", "2")):
+            start, end = (heads[labels.index(f"{name}.{letter}")] for name in (first, ENDS[first]))
+            line = unit(end - start)
+            matrix = matrix + (factors[first] - 1.0) * np.outer(line, line)
+        affine[i, :, :3], affine[i, :, 3] = matrix, new_heads[i] - matrix @ heads[i]
+    blended = (weights @ affine.reshape(len(labels), 12)).reshape(-1, 3, 4)
+    return np.einsum("vij,vj->vi", blended[:, :, :3], vertices) + blended[:, :, 3], new_heads
 
 
 # ---------------------------------------------------------------- small geometry

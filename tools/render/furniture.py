@@ -1,4 +1,4 @@
-"""Seats, pads and benches of the shelf's exercises, beside the plain studio."""
+"""Seats, pads and benches of the exercises, beside the plain studio."""
 
 from __future__ import annotations
 
@@ -8,7 +8,10 @@ import numpy as np
 import pyvista as pv
 
 from body import Array, RestBody, turn
+from company import Company
 from motion import BENCH_TOP
+from movements import Move
+from numbered_sets import NumberedSet
 from scene import Camera, Room, Studio
 from shelf_course import PRONE_HIPS, ShelfCourse
 from wardrobe import Look
@@ -17,24 +20,34 @@ _DARK = (0.16, 0.16, 0.18)
 _STEEL = (0.45, 0.45, 0.47)
 
 
-class ShelfStudio(Studio):
+class ExerciseStudio(Studio):
     """A studio with the furniture one exercise needs."""
 
-    def __init__(self, body: RestBody, look: Look, camera: Camera, room: Room, course: ShelfCourse) -> None:
-        self._handles = course.move.held == "handles"
-        sits = course.move.base == "sit"
-        super().__init__(body, look, camera, room, bench=BENCH_TOP if sits else None, rail_y=None)
-        size, lean = body.height / 1.75, course.move.lean[0]
-        if course.move.furniture == "seat":
+    def __init__(
+        self,
+        body: RestBody,
+        look: Look,
+        camera: Camera,
+        room: Room,
+        move: Move,
+        *,
+        rail_y: float | None = None,
+        company: Company | None = None,
+    ) -> None:
+        self._handles = move.held == "handles"
+        sits = move.base == "sit"
+        super().__init__(body, look, camera, room, bench=BENCH_TOP if sits else None, rail_y=rail_y, company=company)
+        size, lean = body.height / 1.75, move.lean[0]
+        if move.furniture == "seat":
             # Behind the back, leaning with it, and narrower than the back.
             rest = pv.Box(bounds=(-0.14, 0.14, 0.15 * size, 0.21 * size, 0.10, 0.50 * size))
             self._add(_placed(rest, turn([1, 0, 0], lean), [0.0, 0.0, BENCH_TOP]), _DARK, smooth=False)
-        elif course.move.furniture == "pad":
+        elif move.furniture == "pad":
             pad = pv.Box(bounds=(-0.11, 0.11, -0.24 * size, -0.17 * size, 0.26 * size, 0.50 * size))
             self._add(_placed(pad, turn([1, 0, 0], lean), [0.0, 0.0, BENCH_TOP]), _DARK, smooth=False)
             self._add(pv.Box(bounds=(-0.05, 0.05, -0.58, -0.48, 0.0, 1.7)), _STEEL, smooth=False)
             self._add(pv.Box(bounds=(-0.04, 0.04, -0.5, -0.24 * size, 0.78, 0.84)), _STEEL, smooth=False)
-        elif course.move.furniture == "incline":
+        elif move.furniture == "incline":
             hips = [0.0, 0.0, PRONE_HIPS * size]
             pad = pv.Box(bounds=(-0.13, 0.13, -0.24 * size, -0.16 * size, -0.16, 0.46 * size))
             self._add(_placed(pad, turn([1, 0, 0], lean), hips), _DARK, smooth=False)
@@ -46,6 +59,20 @@ class ShelfStudio(Studio):
             return super()._add_dumbbell(room)
         grip = pv.Cylinder(center=(0, 0, 0), direction=(0, 0, 1), radius=0.017, height=0.16, resolution=12)
         return [self._add(grip, (0.2, 0.2, 0.22))]
+
+
+class ShelfStudio(ExerciseStudio):
+    """A studio for a set of `ShelfCourse`."""
+
+    def __init__(self, body: RestBody, look: Look, camera: Camera, room: Room, course: ShelfCourse) -> None:
+        super().__init__(body, look, camera, room, course.move)
+
+
+class SetStudio(ExerciseStudio):
+    """A studio for a numbered set."""
+
+    def __init__(self, body: RestBody, spec: NumberedSet, move: Move, rail_y: float | None) -> None:
+        super().__init__(body, spec.look, spec.camera, spec.room, move, rail_y=rail_y, company=spec.company)
 
 
 def _placed(mesh: Any, rotation: Array, at: list[float]) -> Any:

@@ -33,6 +33,16 @@ class RepPlan:
     """Trunk first leans forwards, then backwards, by this much."""
     changes: tuple[tuple[str, Any], ...] = ()
     """For exercises of `movements`: parts of the move that are different in this rep."""
+    share: float = 1.0
+    """Share of the whole way out that is done (0.5 = a half rep)."""
+    side: str = "both"
+    """both, left or right: which arm works; the other stays where the rep begins."""
+    shrug: float = 0.0
+    """How far the shoulders are drawn up at the turn, degrees of the collar bones."""
+    legs_first: float = 0.0
+    """Share of the way back by which the knees are ahead of the trunk: hips rise before the chest."""
+    drift: float = 0.0
+    """How far the trunk is more upright than in the first rep, all through this one, degrees."""
 
 
 @dataclass(frozen=True)

@@ -34,7 +34,15 @@ class Move:
     stance: float = 0.0
     base: Literal["stand", "sit", "prone"] = "stand"
     furniture: Literal["", "seat", "pad", "incline"] = ""
-    held: Literal["dumbbells", "handles"] = "dumbbells"
+    held: Literal["dumbbells", "handles", "bar"] = "dumbbells"
+    bend_down: float = 0.0
+    """0: the elbow bends forwards; 1: towards the chest side of a bent-over trunk."""
+    bends_over: bool = False
+    """Before the set the lifter bends over from standing, and stands up after it."""
+    grip_out: float = 0.14
+    """How far each hand stands outside its shoulder joint on the bar, metres."""
+    bar_forward: float = 0.20
+    """How far the bar runs before the shoulder joints, metres."""
     lowers_first: bool = False
     """The rep begins with the lowering: `RepPlan.ecc` is the way out."""
 
@@ -51,6 +59,24 @@ PRESS = Move(
 )
 
 MOVES: dict[str, Move] = {
+    "lateral-raise": Move(raise_=(8.0, 90.0), elbow=(10.0, 14.0), lean=(1.0, 1.0), stance=-0.05),
+    "overhead-lateral-raise": Move(
+        raise_=(8.0, 170.0), forward=(8.0, 8.0), elbow=(10.0, 15.0), lean=(1.0, 1.0), stance=-0.05
+    ),
+    "bent-over-lateral-raise": Move(
+        raise_=(4.0, 84.0),
+        forward=(8.0, 8.0),
+        elbow=(12.0, 17.0),
+        lean=(77.0, 77.0),
+        knee=(30.0, 30.0),
+        head=(40.0, 40.0),
+        bend_down=0.5,
+        bends_over=True,
+        stance=-0.05,
+    ),
+    "guided-bar-press": Move(
+        elbow=(100.0, 17.0), lean=(-3.0, -3.0), head=(-6.0, -6.0), base="sit", furniture="seat", held="bar"
+    ),
     "dumbbell-press": PRESS,
     "turning-palm-press": Move(
         raise_=(38.0, 163.0),

@@ -34,6 +34,8 @@ class Posture:
     """How far the knees bend outwards for each part they bend forwards."""
     squeeze: float = 0.0
     """Collar bones turned back from where the arms take them, degrees: blades drawn together."""
+    shrug: float = 0.0
+    """Collar bones lifted beyond where the arms take them, degrees: shoulders drawn up."""
     shin: float | None = None
     """Share of the knees' bend by which the shins lean forwards; None: the hips go where they balance the trunk."""
     left: Arm = field(default_factory=Arm)
@@ -44,6 +46,8 @@ class Posture:
     """How far the bar runs before the shoulder joints."""
     grip_out: float = 0.14
     """How far each hand stands outside its shoulder joint on the bar."""
+    bar_tilt: float = 0.0
+    """How far the bar hangs lower on the lifter's left, degrees."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,7 +171,7 @@ def _arms(body: RestBody, want: Posture, trunk: Array, root: Array, rotations: d
         arm = want.left if side == "left" else want.right
         if want.bar_height is None:
             upper, flex = free_arm(arm, sign, facing)
-            girdle = _girdle(upper, trunk, sign, body.girdle, want.squeeze)
+            girdle = _girdle(upper, trunk, sign, body.girdle, want.squeeze, want.shrug)
             lower = np.cos(np.radians(arm.elbow)) * upper + np.sin(np.radians(arm.elbow)) * flex
             along = unit(lower)
             if arm.palm:
@@ -183,13 +187,15 @@ def _arms(body: RestBody, want: Posture, trunk: Array, root: Array, rotations: d
     return axes
 
 
-def _girdle(upper: Array, trunk: Array, sign: float, share: float, squeeze: float = 0.0) -> tuple[Array, Array]:
+def _girdle(
+    upper: Array, trunk: Array, sign: float, share: float, squeeze: float = 0.0, shrug: float = 0.0
+) -> tuple[Array, Array]:
     """World rotations of clavicle and shoulder blade that go with an upper-arm direction, by `share` of the usual."""
     local = trunk.T @ upper
     raised = float(np.degrees(np.arccos(np.clip(-local[2], -1, 1))))
     lift = np.clip((raised - 42.0) * 0.21, -9.0, 30.0) * (1.0 - 0.6 * max(-local[1], 0.0))
     ahead = 22.0 * max(-local[1], 0.0) - 10.0 * max(local[1], 0.0)
-    lift, ahead = share * lift, share * ahead - squeeze
+    lift, ahead = share * lift + shrug, share * ahead - squeeze
     clavicle = turn([0, -sign, 0], float(lift)) @ turn([0, 0, -sign], ahead)
     blade = turn([0, -sign, 0], float(lift) * 1.5) @ turn([0, 0, -sign], ahead * 1.3)
     return trunk @ clavicle, trunk @ blade
@@ -206,7 +212,9 @@ def _arm_to_bar(
     spine = place(body, rotations, root)
     base = spine.heads[body.bone("spine01")]
     neutral = base + trunk @ (shoulder0 - body.head("spine01"))
-    grip = np.array([neutral[0] + sign * want.grip_out, neutral[1] - want.bar_forward, want.bar_height])
+    out = neutral[0] + sign * want.grip_out
+    height = want.bar_height - out * np.tan(np.radians(want.bar_tilt))
+    grip = np.array([out, neutral[1] - want.bar_forward, height])
     wrist = grip - 0.085 * body.height / 1.75 * unit(UP + 0.1 * FORWARD) - 0.02 * FORWARD
     upper = lower = UP
     for _ in range(3):
@@ -215,7 +223,7 @@ def _arm_to_bar(
         shoulder = blade + girdle[1] @ (shoulder0 - body.head(f"shoulder01.{letter}"))
         elbow = bend_point(shoulder, wrist, *lengths, np.array([sign * 0.9, -0.35, -0.6]))
         upper, lower = unit(elbow - shoulder), unit(wrist - elbow)
-        girdle = _girdle(upper, trunk, sign, body.girdle)
+        girdle = _girdle(upper, trunk, sign, body.girdle, 0.0, want.shrug)
     return upper, lower, girdle
 
 

@@ -10,7 +10,7 @@ import numpy as np
 import pyvista as pv
 from numpy.typing import NDArray
 
-from body import Array, Posed, RestBody
+from body import Array, Posed, RestBody, turn
 from company import Company, Mirror, SecondPerson, put_before
 from posture import Hand
 from wardrobe import Colour, Layer, Look, dress
@@ -115,6 +115,8 @@ class Studio:
             matrix = np.eye(4)
             if side == "both":
                 matrix[:3, 3] = (hands["left"].centre + hands["right"].centre) / 2
+                bar = hands["left"].centre - hands["right"].centre
+                matrix[:3, :3] = turn([0, 1, 0], -float(np.degrees(np.arctan2(bar[2], bar[0]))))
             else:
                 matrix[:3, :3], matrix[:3, 3] = hands[side].axes, hands[side].centre
             for actor in actors:

@@ -1,0 +1,175 @@
+"""The rendered sets of all exercises, with the truth of every measure of every rep.
+
+The truth of a measure is formcheck's own reader on the true curves (joint centres, low-passed like the measured ones),
+so that a value and its truth have one definition. Reps are paired by the middle of their time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from formcheck.analysis import Look, look_at
+from formcheck.core.model import Array, CameraView, LandmarkRecording, Rep, Settings, SignalKey, Signals
+from formcheck.exercises.registry import get_exercise
+from formcheck.exercises.schema import Exercise
+from formcheck.measures.across_reps import measure_set
+from formcheck.reps import find_reps
+from formcheck.signals.angles import driver_curve
+from formcheck.signals.filtering import low_pass
+from packed_sets import PackedTruth, packed_folder, unpack_recording, unpack_truth
+from true_curves import true_curves
+
+SAME = {
+    "arm_raise_by_height": "arm_raise",
+    "knee_flexion_by_height": "knee_flexion",
+    "torso_inclination_by_height": "torso_inclination",
+}
+"""Curves read from a height, and the angle they stand for."""
+WHOLE_SHARE = 0.6
+"""Share of the set's usual range from which on a rep is a whole one (docs/method.md)."""
+Key = tuple[str, str | None, int]
+"""Measure, side and number of a rep from 1."""
+
+
+@dataclass(frozen=True, eq=False)
+class RenderedSet:
+    """One rendered set: what was seen of it, and what is true."""
+
+    name: str
+    recording: LandmarkRecording
+    truth: PackedTruth
+
+    @property
+    def document(self) -> dict[str, Any]:
+        """What the set was made from."""
+        return self.truth.document
+
+    @cached_property
+    def exercise(self) -> Exercise:
+        """The exercise that is done."""
+        return get_exercise(self.document["exercise"])
+
+    @property
+    def planned(self) -> list[dict[str, Any]]:
+        """Times, share of the range and side of each rep."""
+        return list(self.document["reps"])
+
+    @property
+    def whole_reps(self) -> int:
+        """How many reps are whole ones."""
+        return sum(rep["share"] >= WHOLE_SHARE for rep in self.planned)
+
+    @cached_property
+    def signals(self) -> Signals:
+        """The true curves on an even grid, low-passed like measured ones."""
+        t = np.linspace(self.truth.t[0], self.truth.t[-1], len(self.truth.t))
+        rate = (len(t) - 1) / (t[-1] - t[0])
+        series: dict[SignalKey, Array] = {}
+        for key, values in true_curves(self.truth).items():
+            side, _, name = key.partition(":")
+            curve = low_pass(np.interp(t, self.truth.t, values), rate, Settings().cutoff_hz)
+            series[name, side if side in ("left", "right") else None] = curve  # type: ignore[index]
+        for name, stands_for in SAME.items():
+            for (known, which), curve in list(series.items()):
+                if known == stands_for:
+                    series[name, which] = curve
+        return Signals(t, series)
+
+    def true_reps(self, driver_name: str, camera: CameraView) -> tuple[Rep, ...]:
+        """The reps by formcheck's own rule on the true curve, without what comes before and after the set."""
+        driver = driver_curve(self.signals, driver_name, camera)
+        planned = [(rep["start"] - 0.3, rep["end"] + 0.3) for rep in self.planned]
+        reps = find_reps(self.signals.t, driver, self.exercise.driver, Settings())
+        return tuple(rep for rep in reps if any(a <= (rep.start_s + rep.end_s) / 2 <= b for a, b in planned))
+
+    def true_measures(self, look: Look) -> tuple[tuple[Rep, ...], dict[Key, float]]:
+        """True reps, and the true value of each measure as this camera's reading defines it."""
+        driver = driver_curve(self.signals, look.driver_name, look.camera)
+        reps = self.true_reps(look.driver_name, look.camera)
+        readings = measure_set(reps, self.signals, driver, self.exercise, look.camera, look.quality)
+        values = {(item.measure.name, item.measure.side, item.measure.rep): item.measure.value for item in readings}
+        return reps, {key: value for key, value in values.items() if value is not None and key[2] is not None}  # type: ignore[misc]
+
+
+@dataclass(frozen=True)
+class Row:
+    """One measured value beside its truth."""
+
+    set_name: str
+    exercise: str
+    build: str
+    place: str
+    measure: str
+    plane: str
+    rep: int
+    error: float
+    truth: float
+    margin: float
+
+
+def load_sets(part: str, rate: int | None = None) -> Iterator[RenderedSet]:
+    """Every packed set of a part; with a rate, those that were tracked at so many pictures a second besides."""
+    for path in sorted(packed_folder(part).glob("*.truth.npz.xz")):
+        yield from load_set(path, rate)
+
+
+def load_set(path: Path, rate: int | None = None) -> Iterator[RenderedSet]:
+    """The set of a truth file, if its landmarks are there."""
+    name = path.name.removesuffix(".truth.npz.xz")
+    landmarks = path.with_name(f"{name}.{rate}.npz.xz" if rate else f"{name}.npz.xz")
+    if landmarks.exists():
+        yield RenderedSet(name, unpack_recording(landmarks), unpack_truth(path))
+
+
+def compare(one: RenderedSet, look: Look) -> Iterator[Row]:
+    """Every value beside its truth."""
+    reps, truth = one.true_measures(look)
+    middles = np.array([(rep.start_s + rep.end_s) / 2 for rep in reps])
+    for reading in look.readings:
+        measure = reading.measure
+        if measure.value is None or measure.margin is None or measure.rep is None or not len(middles):
+            continue
+        rep = look.reps[measure.rep - 1]
+        partner = reps[int(np.argmin(np.abs(middles - (rep.start_s + rep.end_s) / 2)))]
+        value = truth.get((measure.name, measure.side, partner.number))
+        if value is not None:
+            yield Row(
+                one.name,
+                one.exercise.id,
+                one.document["build"],
+                one.document["place"],
+                measure.name,
+                look.camera.name,
+                partner.number,
+                measure.value - value,
+                value,
+                measure.margin,
+            )
+
+
+def analyse_set(one: RenderedSet) -> Look:
+    """What formcheck makes of the set."""
+    return look_at(one.recording, one.exercise)
+
+
+def picture_points(document: Mapping[str, Any], points: Array) -> Array:
+    """(n, k, 2) pixels where points (n, k, 3) of the room appear to the set's camera."""
+    camera = document["camera"]
+    yaw, roll = np.radians(camera["yaw"]), np.radians(camera["roll"])
+    right = np.array([np.cos(yaw), np.sin(yaw), 0.0])
+    place = camera["distance"] * np.array([np.sin(yaw), -np.cos(yaw), 0.0]) + camera["shift"] * right
+    place[2] += camera["height"]
+    ahead = camera["shift"] * right + np.array([0.0, 0.0, camera["look"]]) - place
+    ahead /= np.linalg.norm(ahead)
+    up = np.cross(right, ahead)
+    axes = np.column_stack([np.cos(roll) * right - np.sin(roll) * up, np.cos(roll) * up + np.sin(roll) * right, ahead])
+    local = (points - place) @ axes
+    scale = camera["height_px"] / 2 / np.tan(np.radians(camera["view"]) / 2)
+    flat = scale * local[..., :2] / local[..., 2:]
+    return np.asarray(np.stack([camera["width"] / 2 + flat[..., 0], camera["height_px"] / 2 - flat[..., 1]], axis=-1))

@@ -1,0 +1,193 @@
+"""Render numbered sets, track them with the pose model, and pack landmarks and truth; the clips are not kept.
+
+    python tools/render/make_sets.py tuning                     every set of a part that is not there yet
+    python tools/render/make_sets.py tuning --numbers 0-19 40   some of them
+    python tools/render/make_sets.py tuning --numbers 7 --clips FOLDER   a set again, its clip written to FOLDER
+    python tools/render/make_sets.py tuning --truth             pose the truth of packed sets anew, without drawing
+    python tools/render/make_sets.py tuning --numbers 0-25 --rates 15 10 --out FOLDER
+                                                                the same pictures, every second or third of them
+
+A run that is cut short goes on where it stopped. Needs the `render` extra. A set's rendering takes half a minute to a
+minute of one core.
+"""
+
+from __future__ import annotations
+
+import argparse
+import fcntl
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import asdict, replace
+from pathlib import Path
+from typing import Any
+
+import av
+import numpy as np
+from numpy.typing import NDArray
+
+from body import Array, RestBody, make_body
+from furniture import SetStudio
+from motion import frame_times
+from numbered_sets import COUNTS, NumberedSet, numbered_set
+from posture import Hand, pose
+from render import _extremes, _write, fit
+from scene import rail_position
+from set_movement import SetMovement
+from spoil import spoiled
+from truth_points import POINTS, TruthPoints
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "benchmarks"))  # how sets are packed is known there
+from packed_sets import PackedTruth, pack_recording, pack_truth, packed_folder, take_at_rate
+
+Picture = NDArray[np.uint8]
+
+
+class FilmedSet:
+    """A numbered set, posed and with its camera set up; nothing is drawn yet."""
+
+    def __init__(self, spec: NumberedSet) -> None:
+        self.body: RestBody = make_body(spec.body)
+        self.movement = SetMovement(spec.plan, self.body)
+        self.t = frame_times(self.movement.duration, spec.fps, phone_like=spec.phone_like, seed=spec.plan.seed)
+        self.poses = [pose(self.body, posture) for posture in self.movement.postures(self.t)]
+        points = TruthPoints(self.body)
+        self.points: Array = np.array([points.at(posed, hands) for posed, hands in self.poses])
+        extremes = [list(_extremes(self.body, posed, hands)) for posed, hands in self.poses]
+        reach = np.concatenate([self.points, np.array(extremes)], axis=1)
+        self.spec = replace(spec, camera=fit(spec.camera, reach.reshape(-1, 3)))
+
+    def truth(self) -> PackedTruth:
+        """What is known of the set."""
+        spec = self.spec
+        reps = [
+            {
+                **{name: round(value, 4) for name, value in asdict(rep.times).items()},
+                "share": rep.share,
+                "side": rep.side,
+            }
+            for rep in self.movement.reps
+        ]
+        document = {name: value for name, value in asdict(spec).items() if name not in ("plan", "faults")}
+        document |= {
+            "exercise": spec.plan.exercise,
+            "plan": asdict(spec.plan),
+            "faults": [asdict(fault) for fault in spec.faults],
+            "reps": reps,
+        }
+        return PackedTruth(document, self.t, POINTS, self.points)
+
+    def draw(self) -> Iterator[Picture]:
+        """(height, width, 3) pictures, as a bad camera takes them where the set says so."""
+        hands: list[dict[str, Hand]] = [held for _, held in self.poses]
+        rails = rail_position(hands[::20]) if self.movement.move.held == "bar" else None
+        studio = SetStudio(self.body, self.spec, self.movement.move, rails)
+        drawn = (studio.draw(posed, held, float(t)) for t, (posed, held) in zip(self.t, self.poses, strict=True))
+        yield from spoiled(drawn, self.spec.spoil, self.spec.plan.seed)
+        studio.close()
+
+
+def make_set(part: str, number: int, out: Path, *, rates: tuple[int, ...], clips: Path | None) -> None:
+    """Render one set, track it at the rate of its pictures and at the rates asked for besides, and pack both."""
+    began = time.process_time()
+    filmed = FilmedSet(numbered_set(part, number))
+    spec = filmed.spec
+    with tempfile.TemporaryDirectory() as spare:
+        folder = Path(spare) if clips is None else clips
+        folder.mkdir(parents=True, exist_ok=True)
+        clip = folder / f"{spec.name}.mp4"
+        _write(filmed.draw(), filmed.t, spec.fps, spec.camera, clip, quality=spec.spoil.crf, preset="veryfast")
+        drawn = time.process_time()
+        for rate in rates:
+            thin = clip.with_name(f"{spec.name}.{rate}.mp4")
+            _write_thinned(clip, thin, filmed, rate)
+            pack_recording(_track(thin), out / f"{spec.name}.{rate}.npz.xz")
+        recording = _track(clip)
+    pack_recording(recording, out / f"{spec.name}.npz.xz")
+    pack_truth(filmed.truth(), out / f"{spec.name}.truth.npz.xz")
+    tracked = time.process_time()
+    size = (out / f"{spec.name}.npz.xz").stat().st_size + (out / f"{spec.name}.truth.npz.xz").stat().st_size
+    frames = len(filmed.t)
+    print(
+        f"{part} {spec.name}: {frames} pictures, {size / frames:.0f} bytes each, drawn in "
+        f"{1000 * (drawn - began) / frames:.0f} ms and tracked in {1000 * (tracked - drawn) / frames:.0f} ms each",
+        flush=True,
+    )
+
+
+def _write_thinned(clip: Path, thin: Path, filmed: FilmedSet, rate: int) -> None:
+    """The clip with only so many pictures a second, coded once more."""
+    taken = take_at_rate(filmed.t, rate)
+    with av.open(str(clip)) as source:
+        decoded = enumerate(source.decode(video=0))
+        pictures = (frame.to_ndarray(format="rgb24") for i, frame in decoded if taken[i])
+        _write(pictures, filmed.t[taken], rate, filmed.spec.camera, thin, quality=18, preset="veryfast")
+
+
+def _track(clip: Path) -> Any:
+    from formcheck.pose.estimator import MediaPipeEstimator  # slow to load
+    from formcheck.storage.recording_cache import cached_recording
+
+    with tempfile.TemporaryDirectory() as cache:
+        return cached_recording(clip, MediaPipeEstimator, cache, processes=0)
+
+
+@contextmanager
+def claimed(part: str, number: int) -> Iterator[bool]:
+    """Whether this process is the only one that makes a set; the claim of a process that dies goes with it."""
+    folder = Path(tempfile.gettempdir()) / "rendered-sets"
+    folder.mkdir(exist_ok=True)
+    with (folder / f"{part}-{number}.lock").open("w") as lock:
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            yield False
+            return
+        yield True
+
+
+def parse_numbers(texts: list[str], count: int) -> list[int]:
+    """Numbers such as 3 or 10-19; raises ValueError for any other text and for numbers beyond the part's."""
+    numbers: list[int] = []
+    for text in texts:
+        first, _, last = text.partition("-")
+        numbers += range(int(first), int(last or first) + 1)
+    if any(number >= count for number in numbers):
+        raise ValueError(f"this part has the numbers 0 to {count - 1}")
+    return numbers
+
+
+def main() -> None:
+    """Command line."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("part", choices=sorted(COUNTS))
+    parser.add_argument("--numbers", nargs="+", metavar="N", help="sets by number: 3, or 10-19 (default: all)")
+    parser.add_argument("--out", type=Path, metavar="FOLDER", help="where to pack to (default: the recordings)")
+    parser.add_argument("--clips", type=Path, metavar="FOLDER", help="write the clips there too, and make sets again")
+    parser.add_argument("--rates", type=int, nargs="+", default=[], metavar="HZ", help="track fewer pictures besides")
+    parser.add_argument("--truth", action="store_true", help="only pose the truth anew; nothing is drawn or tracked")
+    options = parser.parse_args()
+    count = COUNTS[options.part]
+    try:
+        numbers = parse_numbers(options.numbers or [f"0-{count - 1}"], count)
+    except ValueError as error:
+        parser.error(str(error))
+    out = options.out or packed_folder(options.part)
+    out.mkdir(parents=True, exist_ok=True)
+    for number in numbers:
+        path = out / f"{numbered_set(options.part, number).name}.truth.npz.xz"
+        if options.truth:
+            if path.exists():
+                pack_truth(FilmedSet(numbered_set(options.part, number)).truth(), path)
+            continue
+        if path.exists() and options.clips is None:
+            continue
+        with claimed(options.part, number) as mine:
+            if mine and (not path.exists() or options.clips is not None):
+                make_set(options.part, number, out, rates=tuple(options.rates), clips=options.clips)
+
+
+if __name__ == "__main__":
+    main()

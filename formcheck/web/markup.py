@@ -10,14 +10,15 @@ from formcheck.report import wording
 from formcheck.report.phases import PHASE_WORDS
 
 
-def render(template: str, macro: str, *values: object, **named: object) -> Markup:
+def render(template: str, macro: str, *values: object) -> Markup:
     """The text a macro of a template makes, safe to go into another.
 
     Parameters
     ----------
     template : name of a file in ``templates``, without ``.j2``.
+    values : what the macro takes, in its order; of these only a `Markup` goes in as it is.
     """
-    return Markup(getattr(_load_macros(f"{template}.j2"), macro)(*values, **named))
+    return Markup(getattr(_load_macros(f"{template}.j2"), macro)(*values))
 
 
 @cache

@@ -84,7 +84,7 @@ def test_a_rep_is_moved_from_the_clip_seen_kept_and_undone(page: Any, address: s
     player_stands_at(page, moment)
     assert page.locator("canvas.fc-skeleton").count() == 1
     page.get_by_role("button", name="Keep this correction").click()
-    page.wait_for_selector(".fc-kept", timeout=60_000)
+    page.wait_for_selector(".fc-history", timeout=60_000)
     settled(page)
     after, original, kept = stored(home)
     assert after.reps[0].by_hand
@@ -99,7 +99,7 @@ def test_a_rep_is_moved_from_the_clip_seen_kept_and_undone(page: Any, address: s
     keep_screen(page, "review-corrected")
     page.get_by_role("link", name="Correct by hand").click()
     page.get_by_role("button", name="Undo the newest correction").click()
-    page.wait_for_selector(".fc-kept :text('undone')", timeout=60_000)
+    page.wait_for_selector(".fc-history :text('undone')", timeout=60_000)
     assert stored(home)[0] == before
 
 

@@ -4,6 +4,7 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -132,7 +133,7 @@ def test_the_short_caution_and_the_way_to_all_are_on_the_page(
 def test_the_page_of_cautions_shows_every_one(open_page: Callable[..., AppTest]) -> None:
     page = open_page().switch_page("formcheck/web/pages/cautions.py").run()
     assert not page.exception
-    text = said(page).replace("&#x27;", "'")
+    text = unescape(said(page))
     assert all(caution.text in text for caution in cautions().values())
 
 
@@ -179,7 +180,7 @@ def test_a_stored_review_says_what_was_found_with_margins(
         assert f'data-rep="{rep}"' in text
     assert "92° ± 4°" in text
     assert "2.0-0.5-1.2-0.4 s ± 0.1" in text
-    assert all(caution.replace("'", "&#x27;") in text for caution in own_cautions(exercise))
+    assert all(caution in unescape(text) for caution in own_cautions(exercise))
     assert wording.short_caution("page “Cautions”") in text
 
 

@@ -30,7 +30,7 @@ def test_the_ribbon_has_the_order_of_the_digits(analysis: Analysis) -> None:
     # The pause after the last rep leads to nothing: neither digit nor ribbon shows it.
     assert "·" in rows[-1].tempo
     assert [name for name, _ in review_html.split_tempo(rows[-1])] == ["lower", "lift", "top"]
-    drawn = re.findall(r'<i class="fc-phase-(\w+)"', review_html.render_rep_strip(rows[:1], {}))
+    drawn = re.findall(r'<i class="fc-phase-(\w+)"', review_html.render_rep_strip(rows[:1], {}, {}))
     assert drawn == ["lower", "bottom", "lift", "top"]
     said = wording.TEMPO_ORDER.lower()
     assert said.index("lowering") < said.index("lifting")

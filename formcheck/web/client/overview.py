@@ -138,17 +138,13 @@ def _show_changes(progress: Progress) -> None:
 
 def _render_trend_table(trends: Sequence[Trend]) -> str:
     """Each number's change from the first to the last session, and whether it can be told."""
-    rows = []
+    rows: list[training_html.Row] = []
     for item in sorted(trends, key=lambda one: one.call != "changed"):
         change = training_html.format_change(item.change or 0.0, item.detectable, item.unit, item.measure)
-        name = escape(wording.capital(wording.measure_name(item.measure)))
-        rows.append(
-            f'<tr><th scope="row">{name}</th><td data-label="Change"><div>{change}</div></td>'
-            f'<td data-label="Can it be told?"><div>{training_html.render_mark(*_CALLS[item.call])}</div></td></tr>'
-        )
-    head = "".join(f'<th scope="col">{name}</th>' for name in ("Number", "Change", "Can it be told?"))
+        name = wording.capital(wording.measure_name(item.measure))
+        rows.append(({}, name, [change, training_html.render_mark(*_CALLS[item.call])]))
     caption = "From the first session to the last; after ± what two sessions must differ by before it can be told."
-    return training_html.render_table(caption, head, "".join(rows))
+    return training_html.render_table(caption, ["Number", "Change", "Can it be told?"], rows)
 
 
 def _show_charts(histories: Sequence[over_sessions.MeasureHistory], number: int) -> None:

@@ -1,14 +1,14 @@
-"""Own limits and what they would change, as HTML text; every string of a store escaped."""
+"""Own limits and what they would change, as HTML text; every string of a store is escaped."""
 
 from collections.abc import Mapping, Sequence
-from html import escape
 
 from formcheck.core.vocabulary.numbers import PERCENT
+from formcheck.exercises.limits import LimitChange
 from formcheck.exercises.schema import Check
 from formcheck.report import wording
 from formcheck.services.own_limits import LimitEffect
 from formcheck.storage.rows import StoredLimits
-from formcheck.web.components.correction_html import format_verdict
+from formcheck.web.markup import render
 
 TRIED_ON = 500
 """Past reviews a change of limits is tried on, the newest: each takes a few milliseconds."""
@@ -28,11 +28,9 @@ def render_effects(found: Sequence[LimitEffect], past: int, *, tried_on: int) ->
     reviews = wording.count(past, "past review") if past <= tried_on else f"the newest {tried_on} past reviews"
     if not found:
         return f"<p>No finding of {reviews} would change.</p>"
-    items = "".join(_effect(item) for item in found[:_SHOWN])
-    rest = len(found) - _SHOWN
-    more = f"<p>And {wording.count(rest, 'review')} more.</p>" if rest > 0 else ""
-    lead = f"Findings would change in {len(found)} of {reviews}:"
-    return f'<div class="fc-change"><p>{lead}</p><ul class="fc-changes">{items}</ul>{more}</div>'
+    lead, rest = f"Findings would change in {len(found)} of {reviews}:", len(found) - _SHOWN
+    more = f"And {wording.count(rest, 'review')} more." if rest > 0 else ""
+    return render("limits", "effects", lead, found[:_SHOWN], more)
 
 
 def render_entry(item: StoredLimits, checks: Mapping[str, Check], *, in_force: bool) -> str:
@@ -42,34 +40,17 @@ def render_entry(item: StoredLimits, checks: Mapping[str, Check], *, in_force: b
     ----------
     checks : the exercise's checks by id.
     """
-    day = item.created_at.astimezone().strftime("%d %b %Y, %H:%M")
-    mark = ' <span class="fc-by-hand">in force</span>' if in_force else ""
-    lines = []
-    for name, change in item.changes.items():
-        check = checks.get(name)
-        title = check.title if check else wording.capital(name.replace("-", " "))
-        unit = check.unit if check else "none"
-        percent = check is not None and check.measure in PERCENT
-        parts = []
-        if change.limit is not None:
-            bound = "at most" if check is not None and check.at_most is not None else "at least"
-            parts.append(f"{bound} {wording.number(change.limit, unit, percent=percent)}")
-        if change.tolerance is not None:
-            parts.append(f"tolerance {wording.number(change.tolerance, unit, percent=percent)}")
-        if change.cue is not None:
-            parts.append(f"“{change.cue}”")
-        lines.append(f"<li>{escape(title)}: {escape(', '.join(parts))}</li>")
-    told = f'<ul class="fc-plain">{"".join(lines)}</ul>' if lines else "<p>formcheck’s own limits.</p>"
-    return f"<div><b>{day}</b>{mark}{told}</div>"
+    lines = [_describe_change(name, checks.get(name), change) for name, change in item.changes.items()]
+    return render("limits", "entry", f"{item.created_at.astimezone():%d %b %Y, %H:%M}", in_force, lines)
 
 
-def _effect(item: LimitEffect) -> str:
-    row = item.row
-    facts = [row.session_on.strftime("%d %b %Y"), row.client, f"set {row.set_number}", wording.load_text(row.load_kg)]
-    lines = "".join(
-        f"<div>{escape(change.title)}, {wording.rep_list(change.reps)}: "
-        f"{format_verdict(change.before)} → {format_verdict(change.after)}</div>"
-        for change in item.changes
-    )
-    link = f'<a href="review?review={row.id}" target="_self">Open</a>'
-    return f"<li><small>{escape(' · '.join(part for part in facts if part))}</small> {link}{lines}</li>"
+def _describe_change(name: str, check: Check | None, change: LimitChange) -> str:
+    """What is set of a check; None where the exercise has it no more."""
+    title = check.title if check else wording.capital(name.replace("-", " "))
+    unit, percent = (check.unit, check.measure in PERCENT) if check else ("none", False)
+    bound = "at most" if check and check.at_most is not None else "at least"
+    numbers = ((bound, change.limit), ("tolerance", change.tolerance))
+    parts = [f"{label} {wording.number(value, unit, percent=percent)}" for label, value in numbers if value is not None]
+    if change.cue is not None:
+        parts.append(f"“{change.cue}”")
+    return f"{title}: {', '.join(parts)}"

@@ -14,7 +14,7 @@ def main() -> None:
     layout.show_section("For each exercise")
     for exercise in load_exercises().values():
         if own := own_cautions(exercise):
-            st.html(f'<h3 class="fc-curve">{exercise.name}</h3>{review_html.render_list(own)}')
+            st.html(review_html.render_curve_title(exercise.name) + review_html.render_list(own))
 
 
 main()

@@ -1,8 +1,5 @@
 """Part of a review: what makes it impossible or incomplete, said first, and the one step that may mend it."""
 
-from collections.abc import Sequence
-from html import escape
-
 import streamlit as st
 
 from formcheck.core.model import Review
@@ -17,6 +14,7 @@ from formcheck.reps.edits import as_exercise
 from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store
 from formcheck.web import layout
+from formcheck.web.components import review_html
 from formcheck.web.correction.save import save_correction
 
 
@@ -25,7 +23,7 @@ def show(review_id: int, review: Review) -> None:
     sentences = describe_problems(review)
     if not sentences:
         return
-    st.html(render_problem_box(problem_heading(review), sentences))
+    st.html(review_html.render_problems(problem_heading(review), sentences))
     other = likely_exercise(review)
     if other is None:
         return
@@ -41,12 +39,3 @@ def _review_as(review_id: int, exercise_id: str) -> None:
         with Store.open(default_store()) as store:
             edits = store.edits_of(review_id)
         save_correction(review_id, as_exercise(edits, exercise_id))
-
-
-def render_problem_box(heading: str, sentences: Sequence[str]) -> str:
-    """The sentences as HTML: shape, word and text."""
-    items = "".join(f"<p>{escape(sentence)}</p>" for sentence in sentences)
-    return (
-        f'<section class="fc-problem" role="alert" aria-label="{heading}"><h2>'
-        f'<span class="fc-mark fc-not_met" aria-hidden="true"><span>!</span></span>{heading}</h2>{items}</section>'
-    )

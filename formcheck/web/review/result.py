@@ -21,7 +21,6 @@ from formcheck.web import layout
 from formcheck.web.charts import angle_curves
 from formcheck.web.components import review_html
 from formcheck.web.components.player import find_lift_curve, make_player_data, mount_player, pack_landmark_track
-from formcheck.web.components.tooltips import tooltip_attribute
 from formcheck.web.review import client_of_set, corrections_made, delete, downloads, lifter_note, problems, redraw
 from formcheck.web.stored_reviews import load_review_curves
 
@@ -189,8 +188,7 @@ def _show_curves(opened: OpenedReview, analysis: Analysis | None) -> None:
     st.html(review_html.render_curve_legend(sides, phases=bool(opened.review.reps)))
     for name in names:
         title = wording.capital(wording.signal_name(name))
-        about = tooltip_attribute(explanations.of_signal(name, opened.review))
-        st.html(f'<h3 class="fc-curve"><button type="button" class="fc-what"{about}>{title}</button></h3>')
+        st.html(review_html.render_curve_title(title, explanations.of_signal(name, opened.review)))
         st.plotly_chart(
             _draw_curve(state, name, opened.first, layout.is_dark(), analysis),
             theme=None,

@@ -19,6 +19,7 @@ from formcheck.storage import Client, Store, media_files
 from formcheck.storage.clients import LONGEST_NAME
 from formcheck.storage.data_folder import default_store
 from formcheck.web import layout, uploads
+from formcheck.web.components.training_html import format_reps
 from formcheck.web.review import chosen_clips
 from formcheck.web.review.chosen_clips import ReadyClip
 from formcheck.web.review.progress import progress_text
@@ -115,10 +116,7 @@ def describe_plan(number: int, planned: PlannedSet | None, plan: Plan) -> str:
     """What the client's plan says of a set, for the caption under load and reps."""
     if planned is None:
         return f"Set {number}: beyond the {len(plan.sets)} sets planned."
-    reps = (
-        str(planned.reps_low) if planned.reps_low == planned.reps_high else f"{planned.reps_low} to {planned.reps_high}"
-    )
-    parts = [f"{reps} reps", wording.load_text(planned.load_kg)]
+    parts = [f"{format_reps(planned)} reps", wording.load_text(planned.load_kg)]
     if plan.tempo is not None:
         parts.append("tempo " + "-".join("X" if part is None else f"{part:g}" for part in plan.tempo))
     if plan.range_deg is not None:

@@ -3,8 +3,6 @@
 The same part of the page notices when it turns dark or light, and has it made again.
 """
 
-from html import escape
-
 import streamlit as st
 
 from formcheck.web.components.assets import declare_component
@@ -16,8 +14,3 @@ def mount_tooltips() -> None:
     """Put the tooltips into the page, once a page. A change between light and dark runs the page's script again."""
     with st.container(key="fc_tips"):
         _mount(key="fc_tips_part", height="content", on_scheme_change=lambda: None)
-
-
-def tooltip_attribute(text: str) -> str:
-    """The attribute that gives an HTML element its explanation; empty without text."""
-    return f' data-tip="{escape(text)}"' if text else ""

@@ -11,6 +11,7 @@ import pytest
 import formcheck
 from formcheck import review_text
 from formcheck.cli import cli
+from formcheck.coaching import words
 from formcheck.coaching.advice import shipped_rules
 from formcheck.core.vocabulary import MEASURES, SIGNALS
 from formcheck.exercises.registry import cautions, load_exercises, references
@@ -127,9 +128,9 @@ def texts() -> Iterator[tuple[str, str]]:
         yield measure.name, f"{measure.plain} | {measure.meaning}"
     for signal in SIGNALS.values():
         yield signal.name, f"{signal.plain} | {signal.note}"
-    for table in (*WORDS.values(), *review_text.TEMPLATES.values()):
-        for code, words in table.items():
-            yield code, f"{code} | {words}"
+    for table in (words.WORDS, *WORDS.values(), *review_text.TEMPLATES.values()):
+        for code, sentence in table.items():
+            yield code, f"{code} | {sentence}"
 
 
 @pytest.fixture(scope="module")

@@ -9,6 +9,7 @@ from datetime import date
 
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.pain_words import find_joints_named, find_pain_words
+from formcheck.core.model import Message, MessageValue
 from formcheck.exercises.registry import joints_of, load_exercises
 from formcheck.exercises.variations import SEPARATOR
 
@@ -30,29 +31,24 @@ def mentions_pain(note: SetNote | None) -> bool:
     return bool(note.pain) or bool(find_pain_words(note.remark))
 
 
-def describe_pain(session: NotedSession, *, other: bool = False) -> tuple[str, ...]:
-    """One sentence for each set of a session whose note counts as pain.
+def find_pain(session: NotedSession, *, elsewhere: bool = False) -> tuple[Message, ...]:
+    """A message for each set of a session whose note counts as pain.
 
     Parameters
     ----------
-    other : name the exercise, because the advice is for another one.
+    elsewhere : name the exercise, because the advice is for another one.
     """
-    told = []
+    found = []
     for number, note in enumerate(session.notes, 1):
         if note is None or not mentions_pain(note):
             continue
-        place = f"set {number} on {session.day:%Y-%m-%d}"
-        if other:
-            place = f"another exercise for the same joint ({_name(session.exercise_id)}) in {place}"
+        exercise = _read_name(session.exercise_id) if elsewhere else ""
+        known: dict[str, MessageValue] = {"exercise": exercise, "set": number, "day": session.day.isoformat()}
         if note.pain:
-            told.append(f"Pain was noted in {place}{f': {note.pain_where}' if note.pain_where else ''}.")
+            found.append(Message("pain-noted", known | {"where": note.pain_where or ""}))
         else:
-            words = ", ".join(find_pain_words(note.remark))
-            told.append(
-                f"The remark in {place} speaks of pain ({words}); if it was none, say in the note of that set that "
-                "nothing hurt."
-            )
-    return tuple(told)
+            found.append(Message("pain-in-remark", known | {"words": ", ".join(find_pain_words(note.remark))}))
+    return tuple(found)
 
 
 def newest_sessions(sessions: Iterable[NotedSession], count: int) -> list[NotedSession]:
@@ -69,16 +65,16 @@ def loads_painful_joint(session: NotedSession, exercise_id: str) -> bool:
     return bool((joints_of(session.exercise_id) | find_joints_named(places)) & joints_of(exercise_id))
 
 
-def describe_pain_elsewhere(sessions: Sequence[NotedSession], exercise_id: str, count: int) -> tuple[str, ...]:
-    """Sentences on pain in the newest `count` sessions of each other exercise that loads a joint of this one."""
+def find_pain_elsewhere(sessions: Sequence[NotedSession], exercise_id: str, count: int) -> tuple[Message, ...]:
+    """Pain in the newest `count` sessions of each other exercise that loads a joint of this one."""
     return tuple(
-        sentence
+        message
         for session in newest_sessions(sessions, count)
         if session.exercise_id != exercise_id and loads_painful_joint(session, exercise_id)
-        for sentence in describe_pain(session, other=True)
+        for message in find_pain(session, elsewhere=True)
     )
 
 
-def _name(exercise_id: str) -> str:
+def _read_name(exercise_id: str) -> str:
     found = load_exercises().get(exercise_id.partition(SEPARATOR)[0])
     return found.name.lower() if found is not None else exercise_id

@@ -49,6 +49,12 @@ class PlannedSet:
         if self.load_kg is not None and not (math.isfinite(self.load_kg) and 0 <= self.load_kg <= MOST_KG):
             raise UsageError(f"A planned load is between 0 and {MOST_KG:g} kg.")
 
+    @property
+    def reps(self) -> str:
+        """The reps as they are written: ``9`` or ``6-9``."""
+        low, high = self.reps_low, self.reps_high
+        return str(low) if low == high else f"{low}-{high}"
+
 
 PlannedTempo = tuple[float | None, float | None, float | None, float | None]
 """Seconds: eccentric, pause stretched, concentric, pause shortened; None is as fast as possible."""
@@ -75,7 +81,7 @@ class Plan:
             raise UsageError("A planned range is between 0 and 360 degrees.")
 
     def __str__(self) -> str:
-        reps = [_reps_text(item) for item in self.sets]
+        reps = [item.reps for item in self.sets]
         text = f"{len(reps)}x{reps[0]}" if len(reps) > 1 and len(set(reps)) == 1 else "/".join(reps)
         loads = [_number_text(item.load_kg) for item in self.sets if item.load_kg is not None]
         if loads:
@@ -158,7 +164,3 @@ def _number(text: str) -> float:
 
 def _number_text(value: float) -> str:
     return f"{value:.3f}".rstrip("0").rstrip(".")
-
-
-def _reps_text(item: PlannedSet) -> str:
-    return str(item.reps_low) if item.reps_low == item.reps_high else f"{item.reps_low}-{item.reps_high}"

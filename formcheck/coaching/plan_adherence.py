@@ -6,7 +6,8 @@ from statistics import median
 from typing import Literal
 
 from formcheck.coaching.plan import Plan, PlannedSet
-from formcheck.core.model import Review
+from formcheck.coaching.words import TARGETS, describe
+from formcheck.core.model import Message, Review
 from formcheck.core.vocabulary.numbers import rounded_up
 
 Against = Literal["below", "as_planned", "above", "undecided"]
@@ -87,7 +88,9 @@ def _done(plan: Plan | None, number: int, review: Review | None) -> DoneSet:
     if review is None:
         assert plan is not None
         planned = plan.for_set(number)
-        return DoneSet(number, planned, 0, 0, None, None, None, (), f"Set {number} was planned and is not recorded.")
+        return DoneSet(
+            number, planned, 0, 0, None, None, None, (), describe(Message("set-not-recorded", {"set": number}))
+        )
     planned = planned_set(plan, number, review.set_info.target_reps)
     complete = sum(rep.complete for rep in review.reps)
     load, wanted = review.set_info.load_kg, planned.load_kg if planned else None
@@ -190,14 +193,6 @@ def _range_call(planned: float, done: float | None, margin: float | None) -> Aga
     return "below" if planned - done > margin else "undecided"
 
 
-_PHASES = {
-    "eccentric_time": "lowering",
-    "bottom_pause": "pause at the stretched end",
-    "concentric_time": "lifting",
-    "top_pause": "pause at the shortened end",
-}
-
-
 def _sentence(
     number: int,
     planned: PlannedSet | None,
@@ -209,8 +204,9 @@ def _sentence(
     reps = f"{complete} complete rep{'' if complete == 1 else 's'}"
     if planned is None or over is None:
         return f"Set {number}: {reps}; nothing was planned."
-    wanted = str(planned.reps_low) + ("" if planned.reps_low == planned.reps_high else f"-{planned.reps_high}")
-    how = "as planned" if over == 0 else f"{abs(over)} {'more' if over > 0 else 'fewer'} than the {wanted} planned"
+    how = (
+        "as planned" if over == 0 else f"{abs(over)} {'more' if over > 0 else 'fewer'} than the {planned.reps} planned"
+    )
     parts = [f"Set {number}: {reps}, {how}"]
     if load_over:
         parts.append(f"{abs(load_over):g} kg {'more' if load_over > 0 else 'less'} than planned")
@@ -218,5 +214,5 @@ def _sentence(
         if item.call in ("above", "below") and item.done is not None and item.margin is not None:
             digits, sign = (1, " s") if item.unit == "s" else (0, "°")
             done = f"{item.done:.{digits}f} ± {rounded_up(item.margin, digits):.{digits}f}{sign}"
-            parts.append(f"{_PHASES.get(item.name, item.name)} {done} for {item.planned:g}{sign} planned")
+            parts.append(f"{TARGETS[item.name]} {done} for {item.planned:g}{sign} planned")
     return "; ".join(parts) + "."

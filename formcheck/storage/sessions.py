@@ -7,7 +7,7 @@ from datetime import date
 
 from formcheck.coaching.advice import TrainedSession, TrainedSet, shipped_rules
 from formcheck.coaching.note import SetNote
-from formcheck.coaching.pain_history import NotedSession, describe_pain_elsewhere
+from formcheck.coaching.pain_history import NotedSession, find_pain_elsewhere
 from formcheck.coaching.plan import Plan
 from formcheck.storage import Session, Store, StoredPlan
 from formcheck.storage.rows import StoredReview
@@ -67,9 +67,7 @@ def sessions_stamp(store: Store, client_id: int, exercise_id: str) -> str:
         store.newest_corrections(_numbers(sessions)),
         sorted(_notes(store, store.list_reviews(client=client_id, exercise_id=exercise_id)).items()),
         store.plan_history(client_id, exercise_id),
-        describe_pain_elsewhere(
-            noted_elsewhere(store, client_id, exercise_id), exercise_id, shipped_rules().pain.sessions
-        ),
+        find_pain_elsewhere(noted_elsewhere(store, client_id, exercise_id), exercise_id, shipped_rules().pain.sessions),
     )
     return hashlib.sha256(repr(parts).encode()).hexdigest()
 

@@ -36,15 +36,15 @@ from formcheck.findings import judge_checks, views_of
 from formcheck.measures.across_reps import Reading, measure_set
 from formcheck.measures.withheld import SIDES_SWAPPED, make_swap_problem, withhold, withhold_without_body
 from formcheck.recognition.movement_match import Unlike, note_unlike, select_like
-from formcheck.recognition.posture import BLIND_AT_ENDS, OUT_OF_POSITION, TURNED_AWAY_DEG, body_course
+from formcheck.recognition.posture import BLIND_AT_ENDS, compute_body_curves, list_posture_limits
 from formcheck.reps import find_reps
 from formcheck.reps.by_hand import list_corrections
 from formcheck.reps.cut_reps import drop_cut_reps
 from formcheck.reps.edits import Edits, select_part
 from formcheck.reps.strokes import Excursion
 from formcheck.review_text import add_words
-from formcheck.signals.angles import body_height, compute_signals, driver_curve
-from formcheck.signals.camera import camera_view, looks_down, plane_of, quality_of, yaw_course
+from formcheck.signals.angles import compute_signals, driver_curve
+from formcheck.signals.camera import camera_view, looks_down, plane_of, quality_of
 from formcheck.signals.filtering import uniform_grid
 from formcheck.signals.parts import longest, uncut
 from formcheck.signals.plausible import drop_jumping_arms, jumping_arms, note_jumps, spans_of, within
@@ -61,7 +61,6 @@ from formcheck.signals.steady import (
     swapped_stretches,
 )
 from formcheck.signals.usable import clip_problems, damage_problems
-from formcheck.signals.walking import places
 
 
 class Curves(Protocol):
@@ -180,11 +179,7 @@ def _look_at_part(
     if roll is not None:
         recording = level_recording(recording, roll)
     guessed = curves(recording, camera, settings, masked=False)
-    driver_name = {
-        "frontal": exercise.driver.frontal,
-        "sagittal": exercise.driver.sagittal,
-        "oblique": exercise.driver.oblique,
-    }[plane_of(camera)]
+    driver_name = exercise.driver.signal_in(plane_of(camera))
     sagittal = plane_of(camera) == "sagittal"
     driver = driver_curve(guessed, driver_name, camera)
     if driver_name == "arm_raise":
@@ -194,20 +189,17 @@ def _look_at_part(
     def like(found: list[Excursion]) -> list[Excursion]:
         if not found:
             return found
-        kept, other[:] = select_like(found, guessed.t, body_course(recording, guessed.t, settings), exercise, camera)
-        return kept
+        body = compute_body_curves(recording, guessed.t, settings)
+        alike, other[:] = select_like(found, guessed.t, body, exercise, camera)
+        return alike
 
     def found_in(driver: Array) -> tuple[Rep, ...]:
-        posture = [(yaw_course(recording, guessed.t, camera), TURNED_AWAY_DEG)]
-        if not exercise.driver.moves_shoulders:
-            posture.append((body_height(recording, guessed.t), OUT_OF_POSITION))
         found = find_reps(
             guessed.t,
             driver,
             exercise.driver,
             settings,
-            posture=posture,
-            places=places(recording, guessed.t, hips_still=not exercise.driver.moves_shoulders),
+            **list_posture_limits(recording, guessed.t, camera, exercise.driver),
             by_height=driver_name in BLIND_AT_ENDS,
             looks_down=looks_down(recording, camera) if _towards_camera(exercise, driver_name, camera) else 0.0,
             like=like,

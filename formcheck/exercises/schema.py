@@ -77,7 +77,11 @@ class Driver(Strict):
     """A movement smaller than this is no repetition, degrees."""
     unit: Literal["deg"]
     moves_shoulders: bool = False
-    """The lift itself raises and lowers the shoulders, so their height cannot tell it from setting up."""
+    """The lift itself raises and lowers the shoulders, so their height does not distinguish it from setting up."""
+
+    def signal_in(self, plane: Literal["frontal", "sagittal", "oblique"]) -> str:
+        """The signal for a camera that sees this plane."""
+        return {"frontal": self.frontal, "sagittal": self.sagittal, "oblique": self.oblique}[plane]
 
 
 class MeasureUse(Strict):

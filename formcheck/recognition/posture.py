@@ -1,18 +1,23 @@
-"""What the body does, coarsely, in the pose model's world points: good enough to tell exercises apart, not to measure.
+"""Coarse curves of the body from the pose model's world points: good enough to know an exercise by, not to measure.
 
 What is read of both sides together is that of the better seen arm and leg, so a hidden side does not count.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypedDict
 
 import numpy as np
 
-from formcheck.core.model import SIDES, Array, LandmarkRecording, Settings, Side
+from formcheck.core.model import SIDES, Array, CameraView, LandmarkRecording, Settings, Side
+from formcheck.exercises.schema import Driver
+from formcheck.signals.angles import body_height
+from formcheck.signals.camera import compute_yaw_curve
 from formcheck.signals.filtering import low_pass, resample, uniform_grid
 from formcheck.signals.geometry import angle_from_height
 from formcheck.signals.lengths import full_length
 from formcheck.signals.skeleton import INDEX, sided
+from formcheck.signals.walking import places
 
 OUT_OF_POSITION = 0.6
 """Shoulders this many torso lengths off their usual height: the lifter is not in the set's posture."""
@@ -30,8 +35,8 @@ SMOOTH_HZ = 3.0
 
 
 @dataclass(frozen=True, eq=False)
-class Body:
-    """The lifter's coarse course, curves (m,) on one grid, degrees unless said otherwise; NaN in long gaps."""
+class BodyCurves:
+    """Coarse curves of the lifter's body (m,) on one grid, degrees unless said otherwise; NaN in long gaps."""
 
     t: Array
     whole: Features
@@ -47,7 +52,7 @@ class Body:
     """How well the arm and the knee of a side are seen, 0..1."""
 
 
-def body_course(recording: LandmarkRecording, grid: Array, settings: Settings) -> Body:
+def compute_body_curves(recording: LandmarkRecording, grid: Array, settings: Settings) -> BodyCurves:
     """What trunk, arms and legs do at times grid (m,)."""
     rate = recording.clip.frame_rate
     own = uniform_grid(recording.t, rate=rate)
@@ -57,28 +62,46 @@ def body_course(recording: LandmarkRecording, grid: Array, settings: Settings) -
         return resample(own, low_pass(even, rate, SMOOTH_HZ), grid, max_gap_s=settings.max_gap_s)
 
     smooth, pixels = smoothed(recording.world), smoothed(recording.pixels)
-    across = _unit(_level(_line(smooth, "shoulder") + _line(smooth, "hip")))
+    across = _normalise(_flatten(_line_across(smooth, "shoulder") + _line_across(smooth, "hip")))
     # Left × down = ahead: the lifter's left is +x when they face the camera, which looks along +z.
     ahead = np.stack([across[:, 2], np.zeros(len(across)), -across[:, 0]], axis=1)
-    trunk = _middle(smooth, "shoulder") - _middle(smooth, "hip")
-    width = np.linalg.norm(_line(smooth, "shoulder"), axis=1)
+    trunk = _find_middle(smooth, "shoulder") - _find_middle(smooth, "hip")
+    width = np.linalg.norm(_line_across(smooth, "shoulder"), axis=1)
     whole = {
         "lean": np.degrees(np.arctan2((trunk * ahead).sum(axis=1), -trunk[:, 1])),
-        "gap": np.linalg.norm(_line(smooth, "wrist"), axis=1) / width,
+        "gap": np.linalg.norm(_line_across(smooth, "wrist"), axis=1) / width,
     }
     outward = {side: (1.0 if side == "left" else -1.0) * across for side in SIDES}
-    return Body(
+    return BodyCurves(
         grid,
         whole,
-        {side: {**_limbs(smooth, side, outward[side], ahead), **_heights(pixels, side)} for side in SIDES},
-        {side: _reach(smooth, side, outward[side], ahead) for side in SIDES},
-        {side: _seen(recording, side) for side in SIDES},
+        {
+            side: {**_compute_limbs(smooth, side, outward[side], ahead), **_compute_heights(pixels, side)}
+            for side in SIDES
+        },
+        {side: _compute_reach(smooth, side, outward[side], ahead) for side in SIDES},
+        {side: _compute_visibility(recording, side) for side in SIDES},
     )
 
 
-def features(recording: LandmarkRecording, grid: Array, settings: Settings) -> Features:
-    """The curves of `Body` (m,) at times grid (m,), those of arms and legs as the better seen side has them."""
-    body = body_course(recording, grid, settings)
+class PostureLimits(TypedDict):
+    """What stays the same through a set, as `formcheck.reps.find.find_reps` takes it."""
+
+    posture: Sequence[tuple[Array, float]]
+    places: Sequence[tuple[Array, float]]
+
+
+def list_posture_limits(recording: LandmarkRecording, t: Array, camera: CameraView, rule: Driver) -> PostureLimits:
+    """Curves (m,) at times t that stay the same through a set of a lift, each with how far it may stray."""
+    posture = [(compute_yaw_curve(recording, t, camera), TURNED_AWAY_DEG)]
+    if not rule.moves_shoulders:
+        posture.append((body_height(recording, t), OUT_OF_POSITION))
+    return {"posture": posture, "places": places(recording, t, hips_still=not rule.moves_shoulders)}
+
+
+def compute_features(recording: LandmarkRecording, grid: Array, settings: Settings) -> Features:
+    """The curves of `BodyCurves` (m,) at times grid (m,), those of arms and legs as the better seen side has them."""
+    body = compute_body_curves(recording, grid, settings)
     weights = {side: body.seen[side] ** 4 + 1e-6 for side in SIDES}
     total = sum(weights.values())
     names = body.limbs[SIDES[0]]
@@ -86,7 +109,7 @@ def features(recording: LandmarkRecording, grid: Array, settings: Settings) -> F
     return {**body.whole, **mean}
 
 
-def _limbs(points: Array, side: Side, outward: Array, ahead: Array) -> dict[str, Array]:
+def _compute_limbs(points: Array, side: Side, outward: Array, ahead: Array) -> dict[str, Array]:
     shoulder, elbow, wrist, hip, knee, ankle = (
         points[:, sided(part, side)] for part in ("shoulder", "elbow", "wrist", "hip", "knee", "ankle")
     )
@@ -94,10 +117,10 @@ def _limbs(points: Array, side: Side, outward: Array, ahead: Array) -> dict[str,
     upper = elbow - shoulder
     length = np.linalg.norm(upper, axis=1)
     return {
-        "arm": _angle(upper, down),
-        "elbow": _angle(wrist - elbow, upper),
-        "thigh": _angle(knee - hip, down),
-        "knee": _angle(ankle - knee, knee - hip),
+        "arm": _compute_angle(upper, down),
+        "elbow": _compute_angle(wrist - elbow, upper),
+        "thigh": _compute_angle(knee - hip, down),
+        "knee": _compute_angle(ankle - knee, knee - hip),
         "out": (upper * outward).sum(axis=1) / length,
         "ahead": (upper * ahead).sum(axis=1) / length,
         "hand": (shoulder[:, 1] - wrist[:, 1]) / np.nanmedian(length),
@@ -105,50 +128,50 @@ def _limbs(points: Array, side: Side, outward: Array, ahead: Array) -> dict[str,
     }
 
 
-def _reach(points: Array, side: Side, outward: Array, ahead: Array) -> Array:
+def _compute_reach(points: Array, side: Side, outward: Array, ahead: Array) -> Array:
     shoulder, elbow, wrist = (points[:, sided(part, side)] for part in ("shoulder", "elbow", "wrist"))
     hand = wrist - shoulder
     parts = np.stack([(hand * outward).sum(axis=1), -hand[:, 1], (hand * ahead).sum(axis=1)], axis=1)
     return np.asarray(parts / np.nanmedian(np.linalg.norm(elbow - shoulder, axis=1)))
 
 
-def _heights(pixels: Array, side: Side) -> dict[str, Array]:
+def _compute_heights(pixels: Array, side: Side) -> dict[str, Array]:
     shoulder, elbow, wrist = (pixels[:, sided(part, side)] for part in ("shoulder", "elbow", "wrist"))
     upper, lower = elbow - shoulder, wrist - elbow
     return {
-        "lift": angle_from_height(upper[:, 1], _full(upper)),
-        "lower": angle_from_height(lower[:, 1], _full(lower)),
-        "level": np.abs(upper[:, 0]) / _full(upper),
+        "lift": angle_from_height(upper[:, 1], _compute_full_length(upper)),
+        "lower": angle_from_height(lower[:, 1], _compute_full_length(lower)),
+        "level": np.abs(upper[:, 0]) / _compute_full_length(upper),
     }
 
 
-def _full(segment: Array) -> float:
+def _compute_full_length(segment: Array) -> float:
     """A segment's full length in the picture; NaN where nobody was found."""
     return full_length(np.linalg.norm(segment, axis=1))
 
 
-def _angle(first: Array, second: Array) -> Array:
+def _compute_angle(first: Array, second: Array) -> Array:
     """Angle between (m, 3) vectors, degrees."""
     cosine = (first * second).sum(axis=1) / (np.linalg.norm(first, axis=1) * np.linalg.norm(second, axis=1))
     return np.asarray(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
 
 
-def _seen(recording: LandmarkRecording, side: Side) -> float:
+def _compute_visibility(recording: LandmarkRecording, side: Side) -> float:
     names = [sided(part, side) for part in ("elbow", "wrist", "knee")]
     return float(np.median(recording.visibility[:, names]))
 
 
-def _line(points: Array, part: str) -> Array:
+def _line_across(points: Array, part: str) -> Array:
     return np.asarray(points[:, sided(part, "left")] - points[:, sided(part, "right")])
 
 
-def _middle(points: Array, part: str) -> Array:
+def _find_middle(points: Array, part: str) -> Array:
     return np.asarray((points[:, sided(part, "left")] + points[:, sided(part, "right")]) / 2)
 
 
-def _level(vectors: Array) -> Array:
+def _flatten(vectors: Array) -> Array:
     return np.asarray(vectors * np.array([1.0, 0.0, 1.0]))
 
 
-def _unit(vectors: Array) -> Array:
+def _normalise(vectors: Array) -> Array:
     return np.asarray(vectors / np.linalg.norm(vectors, axis=1, keepdims=True))

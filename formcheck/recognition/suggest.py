@@ -1,6 +1,6 @@
 """Which exercise a recording probably shows: how well it fits what each exercise's own file says of it."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,13 +9,12 @@ from formcheck.core.model import Array, CameraView, LandmarkRecording, QualityPr
 from formcheck.core.vocabulary.problems import blocks_review
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.window import bottom_moment
-from formcheck.recognition.posture import BLIND_AT_ENDS, OUT_OF_POSITION, TURNED_AWAY_DEG, Features, features
-from formcheck.recognition.template import Interval, Portrait, portrait
+from formcheck.recognition.posture import BLIND_AT_ENDS, Features, compute_features, list_posture_limits
+from formcheck.recognition.template import Template, make_template
 from formcheck.reps import find_reps
-from formcheck.signals.angles import body_height, compute_signals, driver_curve
-from formcheck.signals.camera import camera_view, plane_of, yaw_course
+from formcheck.signals.angles import compute_signals, driver_curve
+from formcheck.signals.camera import camera_view, plane_of
 from formcheck.signals.usable import clip_problems, damage_problems
-from formcheck.signals.walking import places
 
 CONFIDENT = 0.8
 """From here on a suggestion may be used without asking."""
@@ -73,22 +72,19 @@ def suggest(
     if unusable or len(recording.t) < 2:
         return Suggestion((), replace(camera, known=False), (), (), problems)
     signals = compute_signals(recording, camera, settings, masked=False)
-    seen = dict(features(recording, signals.t, settings))
+    seen = dict(compute_features(recording, signals.t, settings))
     beside = plane_of(camera) == "sagittal"
     against: dict[str, float] = {}
-    found: dict[str, tuple[Portrait, dict[str, float]]] = {}
+    found: dict[str, tuple[Template, dict[str, float]]] = {}
     for exercise in exercises:
-        reps = _reps(recording, exercise, signals, camera, settings)
+        reps = _find_reps(recording, exercise, signals, camera, settings)
         if not reps:
             continue
-        wanted, values = portrait(exercise), at_ends(seen, signals.t, reps)
-        found[exercise.id] = (wanted, values)
+        template, values = make_template(exercise), measure_ends(seen, signals.t, reps)
+        found[exercise.id] = (template, values)
         total = sum(
-            min(
-                misfit(values.get(name, float("nan")), one),
-                MOST_FROM_DEPTH if beside and name.startswith(DEEP) else MOST_A_FEATURE,
-            )
-            for name, one in wanted.items()
+            min(value, MOST_FROM_DEPTH) if beside and name.startswith(DEEP) else value
+            for name, value in compute_misfits(template, values).items()
         )
         against[exercise.id] = total + (SINGLE_REP if len(reps) == 1 else 0.0)
     order = sorted(against, key=lambda name: against[name])
@@ -96,12 +92,16 @@ def suggest(
     whole = sum(weights.values()) + float(np.exp(-0.5 * NOTHING_FITS))
     ranked = tuple((name, weights[name] / whole) for name in order)
     alike = tuple(name for name in order if against[name] <= min(against[order[0]] + ALIKE, NOTHING_FITS))
-    reasons = _reasons(*found[order[0]]) if alike else ()
+    reasons: tuple[str, ...] = ()
+    if alike:
+        template, values = found[alike[0]]
+        misfits = compute_misfits(template, values)
+        reasons = tuple(dict.fromkeys(template[name].code for name, value in misfits.items() if value < 1.0))
     return Suggestion(ranked, camera, alike, reasons, problems)
 
 
-def at_ends(seen: Features, t: Array, reps: tuple[Rep, ...]) -> dict[str, float]:
-    """Medians over the reps of the features of a portrait (`formcheck.recognition.template.portrait`); NaN = unseen."""
+def measure_ends(seen: Features, t: Array, reps: tuple[Rep, ...]) -> dict[str, float]:
+    """Medians over the reps of the features of a template; NaN = unseen."""
     tops = np.searchsorted(t, [rep.top_s for rep in reps]).clip(0, len(t) - 1)
     bottoms = np.searchsorted(t, [bottom_moment(rep) for rep in reps]).clip(0, len(t) - 1)
     inside = [(t >= rep.start_s) & (t <= rep.end_s) for rep in reps]
@@ -121,37 +121,21 @@ def at_ends(seen: Features, t: Array, reps: tuple[Rep, ...]) -> dict[str, float]
     return values
 
 
-def misfit(value: float, wanted: Interval) -> float:
-    """Squared standard deviations outside the interval; an unknown value says nothing."""
-    if not np.isfinite(value):
-        return 0.0
-    outside = max(wanted.low - value, value - wanted.high, 0.0)
-    return float(min((outside / wanted.scale) ** 2, MOST_A_FEATURE))
+def compute_misfits(template: Template, values: Mapping[str, float]) -> dict[str, float]:
+    """How far each feature of a template is off, squared standard deviations, `MOST_A_FEATURE` at most."""
+    return {
+        name: float(min(interval.misfit(values.get(name, float("nan"))), MOST_A_FEATURE))
+        for name, interval in template.items()
+    }
 
 
 # ---------------------------------------------------------------- inside
 
 
-def _reps(
+def _find_reps(
     recording: LandmarkRecording, exercise: Exercise, signals: Signals, camera: CameraView, settings: Settings
 ) -> tuple[Rep, ...]:
-    rule = exercise.driver
-    name = {"frontal": rule.frontal, "sagittal": rule.sagittal, "oblique": rule.oblique}[plane_of(camera)]
-    posture = [(yaw_course(recording, signals.t, camera), TURNED_AWAY_DEG)]
-    if not rule.moves_shoulders:
-        posture.append((body_height(recording, signals.t), OUT_OF_POSITION))
+    name = exercise.driver.signal_in(plane_of(camera))
     driver = driver_curve(signals, name, camera)
-    return find_reps(
-        signals.t,
-        driver,
-        rule,
-        settings,
-        posture=posture,
-        places=places(recording, signals.t, hips_still=not rule.moves_shoulders),
-        by_height=name in BLIND_AT_ENDS,
-    )
-
-
-def _reasons(wanted: Portrait, values: dict[str, float]) -> tuple[str, ...]:
-    fitting = [one.code for name, one in wanted.items() if misfit(values.get(name, float("nan")), one) < 1.0]
-    return tuple(dict.fromkeys(fitting))
+    limits = list_posture_limits(recording, signals.t, camera, exercise.driver)
+    return find_reps(signals.t, driver, exercise.driver, settings, **limits, by_height=name in BLIND_AT_ENDS)

@@ -9,9 +9,9 @@ from formcheck.core.model import Analysis, LandmarkRecording, QualityProblem, Re
 from formcheck.core.vocabulary.problems import gravity, with_problems
 from formcheck.exercises.registry import find_exercise
 from formcheck.exercises.schema import Exercise
-from formcheck.recognition.posture import features
-from formcheck.recognition.suggest import CONFIDENT, SINGLE_REP, at_ends, misfit, suggest
-from formcheck.recognition.template import telling
+from formcheck.recognition.posture import compute_features
+from formcheck.recognition.suggest import CONFIDENT, SINGLE_REP, compute_misfits, measure_ends, suggest
+from formcheck.recognition.template import select_constant_features
 
 LIKELY = 0.5
 """From this confidence on another exercise is named where no repetition was found: likelier than not."""
@@ -44,9 +44,10 @@ def name_other_exercise(
     """The analysis, with the exercise its recording looks like where that is not the one it was reviewed as.
 
     Where no repetition was found, another exercise is named when it is likelier than not, and repeated. Where some
-    were found, they must contradict the exercise in what no fault changes (`formcheck.recognition.template.telling`),
-    and another must fit surely: the review then has no number, since each would be one of a movement that was not
-    done. What a person said by hand stands. Every other analysis comes back as it is.
+    were found, they must contradict the exercise in what no fault changes
+    (`formcheck.recognition.template.select_constant_features`), and another must fit surely: the review then has no
+    number, since each would be one of a movement that was not done. What a person said by hand stands. Every other
+    analysis comes back as it is.
     """
     known = {exercise.id: exercise for exercise in exercises}
     settings = replace(settings or Settings(), fit_body=False)  # repetitions are found without the fitted body
@@ -70,12 +71,12 @@ def _against(
 ) -> float:
     """How far the repetitions are from what the exercise always is, squared standard deviations."""
     try:
-        wanted = telling(find_exercise(analysis.review.exercise.id, known))
+        template = select_constant_features(find_exercise(analysis.review.exercise.id, known))
     except UsageError:  # an exercise from elsewhere, of which nothing is known here
         return 0.0
     t = analysis.signals.t
-    values = at_ends(features(recording, t, settings), t, analysis.review.reps)
-    return sum(misfit(values.get(name, float("nan")), one) for name, one in wanted.items())
+    values = measure_ends(compute_features(recording, t, settings), t, analysis.review.reps)
+    return sum(compute_misfits(template, values).values())
 
 
 def _other_than(

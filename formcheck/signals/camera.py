@@ -60,7 +60,7 @@ def estimate_yaw(recording: LandmarkRecording) -> float | None:
     return float(np.degrees(np.arctan2(-across[2], across[0])))
 
 
-def yaw_course(recording: LandmarkRecording, t: Array, view: CameraView) -> Array:
+def compute_yaw_curve(recording: LandmarkRecording, t: Array, view: CameraView) -> Array:
     """(m,) how far the lifter's shoulders are turned from the clip's usual yaw at times t, -180..180 degrees."""
     line = recording.world[:, sided("shoulder", "left")] - recording.world[:, sided("shoulder", "right")]
     seen = np.isfinite(line[:, 0])

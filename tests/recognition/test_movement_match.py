@@ -9,7 +9,8 @@ from formcheck.analysis import look_at
 from formcheck.core.model import Array, LandmarkRecording, Message
 from formcheck.core.vocabulary.messages import UNLIKE
 from formcheck.exercises.registry import get_exercise, load_exercises
-from formcheck.recognition.movement_match import Need, Unlike, needs_of, note_unlike
+from formcheck.recognition.movement_match import Unlike, note_unlike
+from formcheck.recognition.template import Interval, make_needs
 from formcheck.review_text import describe_note
 from tests import lifter, shelf
 from tests.reps.between_sets import MOVEMENTS, drinking, filmed, hair, talking, weights
@@ -104,7 +105,7 @@ def test_a_set_is_counted_whatever_comes_before_and_after_it(yaw: float) -> None
 def test_every_exercise_says_what_it_needs() -> None:
     """A lift of both arms needs both; one that is done standing needs no bent torso (common practice)."""
     for exercise in load_exercises().values():
-        needs = needs_of(exercise)
+        needs = make_needs(exercise)
         assert needs
         assert {need.code for need in needs.values()} <= UNLIKE.keys()
         if exercise.driver.sagittal not in ("knee_flexion", "torso_inclination"):
@@ -114,7 +115,7 @@ def test_every_exercise_says_what_it_needs() -> None:
 
 
 def test_a_need_counts_by_its_squared_distance_and_the_unknown_not_at_all() -> None:
-    need = Need(10.0, 20.0, 2.0, "upper-arms-rise")
+    need = Interval(10.0, 20.0, 2.0, "upper-arms-rise")
     assert [need.misfit(value) for value in (10.0, 15.0, 20.0, float("nan"))] == [0.0] * 4
     assert need.misfit(26.0) == need.misfit(4.0) == pytest.approx(9.0)
 

@@ -8,7 +8,7 @@ import pytest
 import formcheck
 from formcheck.core.model import Message
 from formcheck.exercises.registry import load_exercises
-from formcheck.recognition.template import portrait
+from formcheck.recognition.template import make_template
 from formcheck.report.placement_text import write_hint
 from formcheck.report.words import WORDS, describe_reason
 from formcheck.signals.placement import Hint
@@ -36,7 +36,7 @@ def test_every_code_of_the_placement_has_its_words() -> None:
 
 
 def test_what_speaks_for_an_exercise_has_its_words() -> None:
-    codes = {one.code for exercise in load_exercises().values() for one in portrait(exercise).values()}
+    codes = {one.code for exercise in load_exercises().values() for one in make_template(exercise).values()}
     assert len(codes) > 20
     assert all(len(describe_reason(code).split()) > 1 for code in codes)
 

@@ -67,7 +67,7 @@ def find_reps(
     by_height : the driver is an angle read from a height (`signals.geometry.angle_from_height`), blind to
         the first and last degrees near the vertical; phases are then carried on from the middle of each stroke.
     looks_down : tangent of the angle at which the camera looks down at a hanging hand that comes towards it.
-    like : keeps of all movements those that look like the exercise (`formcheck.recognition.movement_match.select_like`).
+    like : selects the movements that look like the exercise (`formcheck.recognition.movement_match.select_like`).
     edits : what a person corrected; everything else follows from it.
 
     Returns an empty tuple when there is no movement of at least the smallest range. Raises UsageError for a

@@ -11,7 +11,6 @@ from formcheck.coaching.progress import Progress, SessionLine
 from formcheck.core.errors import UsageError
 from formcheck.exercises.registry import get_exercise
 from formcheck.report import wording
-from formcheck.statistics.results import Call, Trend
 from formcheck.storage import Client, Session, Store
 from formcheck.storage.clients import LONGEST_NAME
 from formcheck.web import controls, layout
@@ -19,7 +18,14 @@ from formcheck.web.charts import over_sessions
 from formcheck.web.client import plan_form
 from formcheck.web.client.client_list import format_day
 from formcheck.web.client.progress_cache import load_client_progress
-from formcheck.web.components import review_html, training_html
+from formcheck.web.components import review_html
+from formcheck.web.components.training_html import (
+    format_change,
+    format_note,
+    render_advice,
+    render_done_table,
+)
+from formcheck.web.markup import render
 from formcheck.web.pages import PAGES
 from formcheck.web.session_state import page_state
 
@@ -27,11 +33,6 @@ T = TypeVar("T")
 _NEWEST = 3
 _EARLIER = 50
 """Sessions shown at once, and at most as many more when they are asked for."""
-_CALLS: dict[Call, tuple[training_html.Mark, str]] = {
-    "changed": ("changed", "yes"),
-    "no_detectable_change": ("undecided", "no"),
-    "too_few_reps": ("undecided", "too few sessions"),
-}
 
 
 def show(client_id: int) -> None:
@@ -62,13 +63,7 @@ def _name_exercise(exercise_id: str) -> str:
 
 def _show_head(client: Client, sessions: Sequence[Session]) -> None:
     days = sorted({session.day for session in sessions})
-    span = f"<li>{format_day(days[0])} to {format_day(days[-1])}</li>" if days else ""
-    notes = f"<p>{escape(client.notes)}</p>" if client.notes else ""
-    st.html(
-        f'<header class="fc-head"><h1>{escape(client.name)}</h1><ul class="fc-meta">'
-        f"<li>{wording.count(len(days), 'session day')}</li>{span}</ul>"
-        f'<div class="fc-others">{notes}</div></header>'
-    )
+    st.html(render("client", "head", client, days, format_day))
     with st.container(horizontal=True):
         if st.button("Review new clips", type="primary", key="client_review"):
             page_state().client_wanted = client.name
@@ -104,7 +99,7 @@ def _show_progress(client: Client, exercise_id: str, stored: Sequence[Session]) 
     progress = loaded.progress
     left, right = st.columns([5, 6], gap="large")
     with left:
-        st.html(training_html.render_advice(progress.advice))
+        st.html(render_advice(progress.advice))
     with right:
         _show_changes(progress)
     _show_charts(loaded.charts, number)
@@ -125,26 +120,19 @@ def _show_progress(client: Client, exercise_id: str, stored: Sequence[Session]) 
 
 def _show_changes(progress: Progress) -> None:
     layout.show_section("What changed")
-    st.html(f'<p class="fc-lead">{escape(progress.sentence)}</p>')
-    if progress.latest is not None:
-        st.html(f"<p><b>Newest session against the one before:</b> {escape(progress.latest.sentence)}</p>")
-    if trends := [item for item in progress.trends if item.change is not None]:
+    st.html(render("client", "changes", progress))
+    trends = sorted(progress.trends, key=lambda item: item.call != "changed")
+    changes = [
+        (item, format_change(item.change, item.detectable, item.unit, item.measure))
+        for item in trends
+        if item.change is not None
+    ]
+    if changes:
         with st.expander("The course of every number"):
-            st.html(_render_trend_table(trends))
+            st.html(render("client", "trends", changes))
     if progress.one_rep_max is not None:
         with st.expander("Strength, estimated"):
             st.html(review_html.render_list([progress.one_rep_max.sentence, progress.one_rep_max.caveat]))
-
-
-def _render_trend_table(trends: Sequence[Trend]) -> str:
-    """Each number's change from the first to the last session, and whether it can be told."""
-    rows: list[training_html.Row] = []
-    for item in sorted(trends, key=lambda one: one.call != "changed"):
-        change = training_html.format_change(item.change or 0.0, item.detectable, item.unit, item.measure)
-        name = wording.capital(wording.measure_name(item.measure))
-        rows.append(({}, name, [change, training_html.render_mark(*_CALLS[item.call])]))
-    caption = "From the first session to the last; after ± what two sessions must differ by before it can be told."
-    return training_html.render_table(caption, ["Number", "Change", "Can it be told?"], rows)
 
 
 def _show_charts(histories: Sequence[over_sessions.MeasureHistory], number: int) -> None:
@@ -163,7 +151,7 @@ def _show_charts(histories: Sequence[over_sessions.MeasureHistory], number: int)
 
 
 def _show_done(line: SessionLine) -> None:
-    st.html(training_html.render_done_table(line.sets, f"{format_day(line.day)}. Plan: {line.plan or 'none'}."))
+    st.html(render_done_table(line.sets, f"{format_day(line.day)}. Plan: {line.plan or 'none'}."))
 
 
 def _show_earlier(title: str, key: str, lines: Sequence[T], show_one: Callable[[T], None]) -> None:
@@ -182,11 +170,8 @@ def _show_earlier(title: str, key: str, lines: Sequence[T], show_one: Callable[[
 def _show_session(session: tuple[SessionLine, Sequence[SetNote | None], Session]) -> None:
     line, notes, rows = session
     with st.container(border=True, key=f"fc_session_{rows.sets[0].id}"):
-        remarks = enumerate(map(training_html.format_note, notes), start=1)
-        noted = "".join(f"<p>Set {n}: {escape(remark)}</p>" for n, remark in remarks if remark)
-        pain = training_html.render_mark("noted", "pain noted") if line.pain else ""
-        form = f"<p>Last set: {escape(line.form)}</p>"
-        st.html(f'<div class="fc-session"><b>{format_day(line.day)}</b> {pain}{form}{noted}</div>')
+        remarks = [f"Set {number}: {format_note(note)}" for number, note in enumerate(notes, 1) if format_note(note)]
+        st.html(render("client", "session", format_day(line.day), line, remarks))
         with st.container(horizontal=True):
             for row in rows.sets:
                 load = f", {wording.load_text(row.load_kg)}" if row.load_kg else ""

@@ -1,7 +1,6 @@
 """Part of the filming page: a ten-second test clip, and whether the phone stands well enough."""
 
 from collections.abc import Sequence
-from html import escape
 from typing import cast
 
 import streamlit as st
@@ -14,15 +13,10 @@ from formcheck.report.placement_text import WrittenHint
 from formcheck.report.problem_text import exercise_name
 from formcheck.storage import media_files
 from formcheck.web import layout, uploads
+from formcheck.web.markup import render
 from formcheck.web.review.drawing_progress import follow_work
 from formcheck.web.session_state import page_state
 
-_STANDINGS = {
-    "change": ("not_met", "↑", "to change"),
-    "unsure": ("undecided", "–", "could be better"),
-    "good": ("met", "✓", "good"),
-}
-"""Standing → colour, mark and words; what is to be moved first comes first."""
 _ADDRESS = "test"
 _VIEWS = {"front": "from the front", "back": "from behind", "side": "from the side"}
 
@@ -60,29 +54,5 @@ def name_purpose(request: JobRequest) -> str:
 
 
 def render_verdict(advice: Sequence[WrittenHint], purpose: str) -> str:
-    """The answer in one line and one card a topic, what is to be moved first.
-
-    Parameters
-    ----------
-    purpose : what the clip was filmed for.
-    """
-    changes = sum(item.standing == "change" for item in advice)
-    heads = {0: "Good enough: film the set just like this.", 1: "Not yet: one thing to move first."}
-    head = heads.get(changes, f"Not yet: {changes} things to move first.")
-    cards = "".join(map(_render_card, sorted(advice, key=lambda item: [*_STANDINGS].index(item.standing))))
-    note = (
-        "How high the phone stands and whether it is level cannot be told from the clip. "
-        "The angle of the camera is an estimate."
-    )
-    return (
-        f'<section class="fc-verdict" aria-label="Verdict on the test clip" role="status">'
-        f'<p class="fc-verdict-head">{head}</p><p class="fc-others">For: {escape(purpose)}.</p><ul>{cards}</ul>'
-        f'<p class="fc-others">{note}</p></section>'
-    )
-
-
-def _render_card(item: WrittenHint) -> str:
-    colour, mark, words = _STANDINGS[item.standing]
-    shape = f'<span class="fc-mark fc-{colour}" aria-hidden="true"><span>{mark}</span></span>'
-    topic = f"{item.topic[0].upper()}{item.topic[1:]}: {words}"
-    return f'<li class="fc-soft-{colour}">{shape}<div><b>{topic}</b><p>{escape(item.text)}</p></div></li>'
+    """The answer in one line and one card a topic, what is to be moved first; `purpose` is what the clip is for."""
+    return render("filming", "verdict", advice, purpose)

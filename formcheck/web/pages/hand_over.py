@@ -13,15 +13,11 @@ from formcheck.storage import Client, Store
 from formcheck.storage.data_folder import DataFolder, data_home
 from formcheck.web import layout
 from formcheck.web.components import review_html
+from formcheck.web.markup import render
 from formcheck.web.session_state import page_state, read_number
 
 _SENT_MB = 1000.0  # the page would hold what it sends in memory
 _NAMED = 12
-_EXPORTED = (
-    "every review as a report for the browser and for paper (PDF), as JSON and as a CSV table",
-    "the body points the numbers were read from",
-    "plans, notes, own limits and corrections made by hand",
-)
 
 
 def main() -> None:
@@ -61,7 +57,7 @@ def _choose_client(clients: list[Client]) -> Client | None:
 
 def _show_export(store: Store, client: Client) -> None:
     layout.show_section("Give it to the client")
-    st.html(review_html.render_list(_EXPORTED))
+    st.html(render("hand_over", "exported"))
     file = DataFolder(data_home()).client_export(client.id)
     clips = st.checkbox("With the clips", value=True, key="export_clips")
     blur = st.checkbox("Blur faces in every picture and clip", key="export_blur")
@@ -110,17 +106,7 @@ def _write_export(store: Store, client: Client, file: Path, *, clips: bool, blur
 def _show_deletion(store: Store, client: Client) -> None:
     layout.show_section("Delete it")
     plan = plan_deletion(store, client.id, data_home())
-    deleted = (
-        f"{wording.count(plan.reviews, 'review')} with all numbers, corrections and notes",
-        f"{wording.count(plan.files, 'file')} of formcheck’s: body points found, uploaded clips, drawn results",
-        "the client with all plans and own limits",
-    )
-    st.html(review_html.render_list(deleted))
-    if plan.left_alone:
-        named = [str(path) for path in plan.left_alone[:_NAMED]]
-        if more := len(plan.left_alone) - len(named):
-            named.append(f"and {wording.count(more, 'other')}")
-        st.html(f"<p>Your own clips stay where they are:</p>{review_html.render_list(named)}")
+    st.html(render("hand_over", "deleted", plan, _NAMED))
     typed = st.text_input(
         f"Type the client’s name, {layout.escape_markdown(client.name)}, to delete everything for good",
         key=f"confirm_{client.id}",

@@ -9,6 +9,7 @@ from formcheck.web.charts import camera_positions as drawn
 from formcheck.web.charts.palette import get_palette
 from formcheck.web.components import review_html
 from formcheck.web.filming import placement_check
+from formcheck.web.markup import render
 
 _VIEWS = {
     "front": ("In front", "from the front", "Straight in front of you."),
@@ -19,7 +20,6 @@ _VIEWS = {
         "Straight at your side, left or right: the side with the better sight of the working arm.",
     ),
 }  # where the phone stands: on the button, as a view, in the guide
-_LEVELS = {"hip": "hips", "elbow": "elbows", "chest": "chest", "shoulder": "shoulders"}
 
 
 def list_views(exercise: Exercise) -> list[str]:
@@ -38,30 +38,6 @@ def _merge_sides(view: str) -> str:
     return "side" if view in ("left", "right") else view
 
 
-def make_guide(exercise: Exercise, view: str) -> list[tuple[str, str]]:
-    """What to do, by topic, in plain sentences."""
-    near, far = exercise.filming.distance_m
-    room = " Leave room above the head: the hands go there." if exercise.filming.room_above else ""
-    return [
-        (
-            "Place",
-            f"{_VIEWS[view][2]} {near:g} to {far:g} m away, which is about {round(near)} to {round(far)} long steps.",
-        ),
-        (
-            "Height",
-            f"At the height of your {_LEVELS[exercise.filming.phone_height]} in the posture of the exercise, upright "
-            "and level, leaning against something that does not move.",
-        ),
-        ("Picture", f"Your whole body, from above the head to the feet, at every moment of a rep.{room}"),
-        ("Light", "Lamp or window behind the phone, shining on you; never behind you."),
-        (
-            "Clothes",
-            "Clothes that follow the body and differ from the wall behind; sleeves that leave the elbows to be seen.",
-        ),
-        ("Phone", "The rear camera, 30 or 60 pictures a second, no zoom, nobody else in the picture."),
-    ]
-
-
 def main() -> None:
     """Show the guide and the test clip."""
     layout.show_heading("How to film a set", "The better the phone stands, the surer the numbers.")
@@ -76,7 +52,7 @@ def main() -> None:
     left, right = st.columns([1, 1], gap="large")
     with left:
         layout.show_section("Before you press record")
-        st.html(review_html.render_definitions(make_guide(exercise, view)))
+        st.html(render("filming", "guide", exercise.filming, _VIEWS[view][2]))
     with right:
         layout.show_section("What can be judged from there")
         st.html(review_html.render_list(list_visible_checks(exercise, view)))
@@ -105,11 +81,11 @@ def _show_pictures(exercise: Exercise, view: str) -> None:
             "Drawing of the phone's screen: the whole body inside, with room above.",
         ),
     )
-    items = ""
-    for title, draw, alt in figures:
-        image = drawn.embed_svg(draw(exercise, "left" if view == "side" else view, palette), alt)
-        items += f"<figure>{image}<figcaption>{title}</figcaption></figure>"
-    st.html(f'<div class="fc-drawings">{items}</div>')
+    images = [
+        (title, drawn.embed_svg(draw(exercise, "left" if view == "side" else view, palette), alt))
+        for title, draw, alt in figures
+    ]
+    st.html(render("filming", "drawings", images))
 
 
 main()

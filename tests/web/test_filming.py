@@ -76,6 +76,7 @@ def test_the_guide_follows_the_exercise_and_the_place(open_page: Callable[..., A
         assert f"{near:g} to {far:g} m away" in text
         assert f"height of your {exercise.filming.phone_height}" in text
         assert "never behind you" in text
+        assert text.count('<img class="fc-drawing"') == 3
         assert exercise.filming.advice in "\n".join(item.value for item in page.caption)
 
 

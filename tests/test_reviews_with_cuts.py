@@ -14,9 +14,8 @@ from formcheck.formats import decode, encode
 from formcheck.reps.cut_reps import drop_cut_reps
 from formcheck.reps.edits import Edits, Placed, Stretch, add_rep, delete_rep, select_part
 from formcheck.signals.parts import longest, uncut
-from formcheck.statistics.continuous_reps import part_of, unbroken
-from formcheck.statistics.rep_comparison import compare_reps
-from formcheck.statistics.set_comparison import compare_early_with_late
+from formcheck.statistics.comparison import compare_early_with_late, compare_reps
+from formcheck.statistics.rep_series import find_part, take_longest_run
 from formcheck.statistics.set_trends import analyse_set_course
 from tests import lifter
 
@@ -122,14 +121,14 @@ def test_only_what_touches_the_cut_and_is_not_whole_is_taken(
 
 
 def test_early_and_late_are_compared_within_one_part(review: Review) -> None:
-    assert unbroken(review).reps == review.reps[:4]
-    assert {item.rep for item in unbroken(review).measures} == {1, 2, 3, 4}
+    assert take_longest_run(review).reps == review.reps[:4]
+    assert {item.rep for item in take_longest_run(review).measures} == {1, 2, 3, 4}
     course = analyse_set_course(review)
     assert course.reps == 4
     assert course.breakdown is None
     whole = analyse_set_course(replace(review, parts=()))
     assert whole.reps == 6
-    assert compare_early_with_late(review).notes == compare_early_with_late(unbroken(review)).notes
+    assert compare_early_with_late(review).notes == compare_early_with_late(take_longest_run(review)).notes
 
 
 def test_reps_of_two_parts_need_a_larger_difference(review: Review) -> None:
@@ -142,8 +141,8 @@ def test_reps_of_two_parts_need_a_larger_difference(review: Review) -> None:
     within, across = margins(1, 4), margins(4, 5)
     assert within[0] < across[0]
     assert (within[1], across[1]) == (False, True)
-    assert part_of(review, 5) == review.parts[1]
-    assert part_of(review, 9) is None
+    assert find_part(review, 5) == review.parts[1]
+    assert find_part(review, 9) is None
 
 
 def test_parts_from_two_sides_are_each_judged_by_what_they_show() -> None:

@@ -26,7 +26,7 @@ def compare(first: int, second: int | None, report: Path | None, json_file: Path
     from formcheck.cli.reviews import write_text
     from formcheck.formats.training_json import encode_comparison
     from formcheck.report.client_match import people_note, same_session
-    from formcheck.statistics.set_comparison import compare_early_with_late, compare_sets
+    from formcheck.statistics.comparison import compare_early_with_late, compare_sets
     from formcheck.statistics.set_trends import analyse_set_course
 
     with options.open_store(store) as keeper:

@@ -10,10 +10,9 @@ from formcheck.coaching.pain_history import NotedSession, mentions_pain
 from formcheck.coaching.plan_adherence import RANGE_MEASURES, DoneSet, compare_with_plan, median_value
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Review
+from formcheck.statistics.comparison import compare_sets
 from formcheck.statistics.results import Comparison, OneRepMax, Trend
-from formcheck.statistics.session_trends import find_session_trends
-from formcheck.statistics.set_comparison import compare_sets
-from formcheck.statistics.set_trends import analyse_set_course
+from formcheck.statistics.set_trends import analyse_set_course, find_session_trends
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,8 +32,3 @@ def rep_span(reps: tuple[int, ...]) -> str:
     """Rep numbers in words, such as ``rep 6`` or ``reps 5–7``; gaps are bridged."""
     first, last = min(reps), max(reps)
     return f"rep {first}" if first == last else f"reps {first}–{last}"
-
-
-def listed(words: list[str]) -> str:
-    """``a``, ``a and b``, ``a, b and c``."""
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

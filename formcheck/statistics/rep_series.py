@@ -6,7 +6,7 @@ from typing import Literal
 
 import numpy as np
 
-from formcheck.core.model import SIDES, Array, Review, Side
+from formcheck.core.model import SIDES, Array, ClipPart, Review, Side
 from formcheck.core.vocabulary import plain_name
 from formcheck.signals.camera import Plane, plane_of
 from formcheck.statistics.detectable_change import rep_error
@@ -98,6 +98,29 @@ def aspects_of(series: tuple[Series, ...]) -> Iterator[tuple[Aspect, Worse, Seri
 def measures_of(aspect: Aspect) -> frozenset[str]:
     """Every measure that may speak for an aspect."""
     return frozenset(measure for name, candidates in ASPECTS if name == aspect for measure, _ in candidates)
+
+
+def take_longest_run(review: Review) -> Review:
+    """The review of the longest run of reps without a cut, the earliest of several; reps keep their numbers.
+
+    A clip without cuts is one run, and the review is handed back as it is.
+    """
+    if len([part for part in review.parts if part.reps]) < 2:
+        return review
+    part = max(review.parts, key=lambda part: len(part.reps))
+    numbers = set(part.reps)
+    return replace(
+        review,
+        view=part.view,
+        reps=tuple(rep for rep in review.reps if rep.number in numbers),
+        measures=tuple(item for item in review.measures if item.rep is None or item.rep in numbers),
+        parts=(part,),
+    )
+
+
+def find_part(review: Review, number: int) -> ClipPart | None:
+    """The part a rep lies in; None in a clip without cuts, or where there is no such rep."""
+    return next((part for part in review.parts if number in part.reps), None)
 
 
 def is_worse(worse: Worse, before: float, after: float) -> bool:

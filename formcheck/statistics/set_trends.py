@@ -1,14 +1,15 @@
-"""Within one set: the trend of each measure, the rep from which form changed, the loss of speed."""
+"""Trends of each measure over the reps of a set and over sets; from which rep of a set form changed; loss of speed."""
 
 from collections.abc import Sequence
 
 import numpy as np
 
+from formcheck.core.errors import UsageError
 from formcheck.core.model import Review
 from formcheck.core.vocabulary.numbers import rounded_up
-from formcheck.statistics.change_text import amount, listed, moved, rep_span
-from formcheck.statistics.continuous_reps import unbroken
-from formcheck.statistics.detectable_change import Z95, minimal_detectable_change
+from formcheck.core.vocabulary.sentences import join_words
+from formcheck.statistics.change_text import amount, moved, rep_span
+from formcheck.statistics.detectable_change import Z95, mean_error, minimal_detectable_change
 from formcheck.statistics.onset import OnsetFit, credible, fit_onset, holm
 from formcheck.statistics.rank_trend import FEWEST, Slope, mann_kendall, theil_sen
 from formcheck.statistics.rep_series import (
@@ -19,6 +20,7 @@ from formcheck.statistics.rep_series import (
     measures_of,
     series_by_measure,
     series_by_side,
+    take_longest_run,
 )
 from formcheck.statistics.results import Aspect, Breakdown, Call, Onset, SetCourse, SpeedLoss, Trend
 
@@ -47,7 +49,7 @@ def analyse_set_course(review: Review, *, speed_loss_threshold: float | None = N
 
     speed_loss_threshold : per cent, the coach's own; None: no threshold is applied.
     """
-    review = unbroken(review)
+    review = take_longest_run(review)
     onsets = find_form_changes(review)
     breakdown = find_breakdown(onsets)
     told = told_by(onsets)
@@ -138,6 +140,36 @@ def _reach(slope: Slope, item: Series) -> str:
     return f"in 95 of 100 cases {_written(low, item)} to {_written(high, item)}"
 
 
+def find_session_trends(reviews: Sequence[Review]) -> tuple[Trend, ...]:
+    """The trend of each measure's mean over sets in order of time, such as one set a session.
+
+    Between sessions the camera is set up anew, so the whole margin blurs. Raises UsageError when the sets are of
+    different exercises.
+    """
+    if len({review.exercise.id for review in reviews}) > 1:
+        raise UsageError("A course over sessions can be told when all sets are of one exercise.")
+    found: dict[str, list[tuple[int, Series]]] = {}
+    for number, review in enumerate(reviews, start=1):
+        for item in series_by_measure(review):
+            found.setdefault(item.measure, []).append((number, item))
+    return trends_of([_session_means(rows) for rows in found.values()], steps="sets")
+
+
+def _session_means(rows: Sequence[tuple[int, Series]]) -> Series:
+    """A course over sets whose values are means over reps; each scatters by its whole error of measurement."""
+    item = rows[0][1]
+    errors = [mean_error(one.scatter, one.margin, len(one.reps), same_camera=False) for _, one in rows]
+    return Series(
+        measure=item.measure,
+        side=None,
+        unit=item.unit,
+        reps=tuple(number for number, _ in rows),
+        values=np.array([one.values.mean() for _, one in rows]),
+        margin=float(np.mean([one.margin for _, one in rows])),
+        scatter=float(np.sqrt(np.mean(np.square(errors)))),
+    )
+
+
 # ---------------------------------------------------------------- the rep from which form changed
 
 
@@ -203,7 +235,7 @@ def find_breakdown(onsets: Sequence[Onset]) -> Breakdown | None:
     rep, likely = reps[int(joint.argmax())], tuple(reps[index] for index in credible(joint))
     later = sorted((item for item in changes if item not in first), key=lambda item: item.rep)
     sure = "" if likely == (rep,) else f" ({rep_span(likely)} likely)"
-    names = listed([_WORDS[item.aspect] for item in first])
+    names = join_words([_WORDS[item.aspect] for item in first])
     then = "".join(f" From about rep {item.rep}: {_WORDS[item.aspect]}." for item in later)
     sentence = f"Form broke down from rep {rep}{sure}, first in {names}. {first[0].sentence}{then}"
     return Breakdown(rep=rep, likely=likely, first=tuple(first), later=tuple(later), sentence=sentence)

@@ -12,7 +12,7 @@ import pytest
 from formcheck.core.model import Review
 from formcheck.report.comparison import render_comparison
 from formcheck.report.sparklines import reps_svg
-from formcheck.statistics.set_comparison import compare_early_with_late, compare_sets
+from formcheck.statistics.comparison import compare_early_with_late, compare_sets
 from formcheck.statistics.set_trends import analyse_set_course
 from tests.report.test_html import Reader
 

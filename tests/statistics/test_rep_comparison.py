@@ -8,8 +8,8 @@ from scipy.stats import norm
 
 from formcheck.core.errors import UsageError
 from formcheck.core.model import ExerciseRef, Measure, Review
+from formcheck.statistics.comparison import compare_reps
 from formcheck.statistics.detectable_change import rep_error
-from formcheck.statistics.rep_comparison import compare_reps
 from tests.web.synthetic import synthetic_analysis
 
 REVIEW = synthetic_analysis().review

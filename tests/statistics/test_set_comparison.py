@@ -7,11 +7,9 @@ import pytest
 
 from formcheck.core.errors import UsageError
 from formcheck.core.model import ExerciseRef, SetInfo
-from formcheck.statistics.comparability import camera_kept
+from formcheck.statistics.comparison import camera_kept, compare_early_with_late, compare_sets
 from formcheck.statistics.rep_series import measures_of
-from formcheck.statistics.session_trends import find_session_trends
-from formcheck.statistics.set_comparison import compare_early_with_late, compare_sets
-from formcheck.statistics.set_trends import analyse_set_course
+from formcheck.statistics.set_trends import analyse_set_course, find_session_trends
 
 
 def two(sets, lost, n=10, seed=1, *, moved=False):

@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 
 from cases import HERE, load_cases, pack
-from formcheck.statistics.set_comparison import compare_sets
+from formcheck.statistics.comparison import compare_sets
 from formcheck.statistics.set_trends import find_breakdown, find_form_changes, trends
 from simulated_sets import Noise, draw_common, heavy_tailed, invented_set, loss, normal, wandering
 

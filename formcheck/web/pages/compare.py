@@ -8,10 +8,9 @@ from formcheck.core.model import CameraView, Rep, Review
 from formcheck.report import wording
 from formcheck.report.client_match import people_note, same_session
 from formcheck.report.phases import shown_signals
-from formcheck.statistics.rep_comparison import compare_reps
+from formcheck.statistics.comparison import compare_early_with_late, compare_reps, compare_sets
 from formcheck.statistics.rep_series import series_by_measure
 from formcheck.statistics.results import Comparison
-from formcheck.statistics.set_comparison import compare_early_with_late, compare_sets
 from formcheck.storage import Store
 from formcheck.web import controls, layout
 from formcheck.web.charts import phase_axis, rep_comparison

@@ -1,4 +1,4 @@
-"""Between two sets of one session or of two, and between the early and the late reps of one set."""
+"""Between two sets of one session or of two, between the early and the late reps of one set, and between two reps."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -10,13 +10,12 @@ from scipy.special import ndtr, stdtrit
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Array, Review
 from formcheck.core.vocabulary import plain_name
-from formcheck.statistics.change_text import amount, listed, moved
-from formcheck.statistics.comparability import camera_kept, loads
-from formcheck.statistics.continuous_reps import unbroken
+from formcheck.core.vocabulary.sentences import join_words
+from formcheck.statistics.change_text import amount, moved
 from formcheck.statistics.detectable_change import Z95, mean_error, minimal_detectable_change
 from formcheck.statistics.onset import holm
 from formcheck.statistics.permutation import hedges_g, labels_all, signs_all, two_sample, within_pairs
-from formcheck.statistics.rep_series import Series, aspects_of, series_by_measure
+from formcheck.statistics.rep_series import Series, aspects_of, find_part, series_by_measure, take_longest_run
 from formcheck.statistics.results import Aspect, Call, Comparison, Difference
 from formcheck.statistics.set_trends import find_form_changes, is_unseen, told_by
 
@@ -26,22 +25,22 @@ FEWEST_PAIRS = 6
 """Below six pairs even differences that all point one way are likelier than 5 % by chance (five: 2/32)."""
 FEWEST_EARLY = 4
 """The same for early against late reps: three against three is 2/20, four against four 2/70."""
+SAME_YAW_DEG = 4.0
+SAME_HEIGHT = 0.04
+"""The body's height in the picture may differ by this share before the camera counts as moved."""
 
 
 @dataclass(frozen=True, eq=False)
 class _Pair:
-    """One measure in both groups."""
+    """One measure in both groups; one series may hold both."""
 
-    measure: str
+    before: Series
+    after: Series
     aspect: Aspect | None
-    unit: str
-    title: str
     reps: tuple[int, ...]
     """Of matched values, the numbers of their reps."""
     first: Array
     second: Array
-    margins: tuple[float, float]
-    scatters: tuple[float, float]
 
 
 def compare_sets(
@@ -59,11 +58,7 @@ def compare_sets(
 
     Raises UsageError when the sets are of different exercises.
     """
-    if first.exercise.id != second.exercise.id:
-        raise UsageError(
-            f"Two sets can be compared when they are of one exercise; these are {first.exercise.name} and "
-            f"{second.exercise.name}."
-        )
+    _check_one_exercise(first, second, "sets")
     same_camera = same_session and camera_kept(first, second)
     pairs = _matched(series_by_measure(first), series_by_measure(second))
     load_note, told = loads(first, second, labels)
@@ -100,7 +95,7 @@ def compare_early_with_late(review: Review) -> Comparison:
     Of a clip with cuts the longest run of reps between two of them is taken. Of an aspect of form whose change within
     the set is told already (`find_form_changes`), a number that does not show it is left out.
     """
-    review = unbroken(review)
+    review = take_longest_run(review)
     onsets = find_form_changes(review)
     series = [item for item in series_by_measure(review) if len(item.reps) >= 2 * FEWEST_EARLY]
     notes = []
@@ -118,7 +113,7 @@ def compare_early_with_late(review: Review) -> Comparison:
         a, b = item.values[chosen & ~is_late], item.values[chosen & is_late]
         if min(len(a), len(b)) < FEWEST_EARLY:
             continue
-        pairs.append(_pair(item, item, aspects, (), a, b))
+        pairs.append(_Pair(item, item, aspects.get(item.measure), (), a, b))
         by_rep = dict(zip(item.reps, item.values.tolist(), strict=True))
         columns.append([by_rep.get(rep, np.nan) for rep in sorted(early | late)])
     differences = []
@@ -141,7 +136,131 @@ def compare_early_with_late(review: Review) -> Comparison:
     )
 
 
-# ---------------------------------------------------------------- parts
+# ---------------------------------------------------------------- two reps
+
+
+def compare_reps(
+    first: Review,
+    first_rep: int,
+    second: Review,
+    second_rep: int,
+    *,
+    labels: tuple[str, str],
+    same_set: bool = False,
+) -> Comparison:
+    """What differs in one rep from another.
+
+    One rep against one tells nothing of chance in the lifter; what is claimed is that the two reps differed, beyond
+    the error of measurement (normal, Holm for all numbers together). With `same_set` what the measurement always adds
+    is in both and cancels, unless a cut lies between them.
+
+    Raises UsageError when the sets are of different exercises or there is no such rep.
+    """
+    _check_one_exercise(first, second, "reps")
+    for review, number in ((first, first_rep), (second, second_rep)):
+        if number not in {rep.number for rep in review.reps}:
+            raise UsageError(f"There is no rep {number} in that set.")
+    one_run = same_set and find_part(first, first_rep) == find_part(second, second_rep)
+    mine, theirs = (
+        {item.measure: item for item in series_by_measure(review) if number in item.reps}
+        for review, number in ((first, first_rep), (second, second_rep))
+    )
+    aspects = {item.measure: aspect for aspect, _, item in aspects_of(tuple(mine.values()))}
+    shared = sorted(mine.keys() & theirs.keys(), key=lambda name: (name not in aspects, list(mine).index(name)))
+    rows = [(mine[name], theirs[name]) for name in shared]
+    values = [(_value(a, first_rep), _value(b, second_rep)) for a, b in rows]
+    errors = [_error(a, b, one_run) for a, b in rows]
+    chances = [float(2 * ndtr(-abs(b - a) / error)) for (a, b), error in zip(values, errors, strict=True)]
+    differences = []
+    for (a, _), (before, after), error, p, p_family in zip(rows, values, errors, chances, holm(chances), strict=True):
+        change, margin = after - before, Z95 * error
+        call: Call = "changed" if p_family <= ALPHA else "no_detectable_change"
+        by = amount(abs(change), a.unit, margin, measure=a.measure)
+        said = f" {moved(change)} by {by} from {labels[0]} to {labels[1]}"
+        sentence = f"{a.title}{said}." if call == "changed" else f"{a.title}: no difference that can be told."
+        differences.append(
+            Difference(
+                measure=a.measure,
+                aspect=aspects.get(a.measure),
+                unit=a.unit,
+                reps=1,
+                before=before,
+                after=after,
+                change=change,
+                margin=margin,
+                effect=None,
+                effect_low=None,
+                effect_high=None,
+                detectable=minimal_detectable_change(error / 2**0.5),
+                p=p,
+                p_family=p_family,
+                call=call,
+                sentence=sentence,
+            )
+        )
+    load_note, told = loads(first, second, labels)
+    notes = [] if same_set else [note for note in (load_note,) if note]
+    if not same_set:
+        notes.append("The reps are from different sets, so a difference must be larger before it can be told.")
+    elif not one_run:
+        notes.append("The clip is cut between the reps, so a difference must be larger before it can be told.")
+    changed = [item for item in differences if item.call == "changed"]
+    return Comparison(
+        differences=tuple(differences),
+        same_camera=same_set or camera_kept(first, second),
+        fatigue_can_be_told=same_set or told,
+        notes=tuple(notes),
+        sentence=" ".join(item.sentence for item in changed[:2])
+        or f"The two reps differ in nothing that can be told, of {len(differences)} numbers.",
+    )
+
+
+def _value(item: Series, rep: int) -> float:
+    return float(item.values[item.reps.index(rep)])
+
+
+def _error(a: Series, b: Series, one_run: bool) -> float:
+    """Standard deviation of the difference of two single values, from the measuring alone."""
+    parts = [item.scatter if one_run else item.margin / Z95 for item in (a, b)]
+    return float(max((parts[0] ** 2 + parts[1] ** 2) ** 0.5, 1e-9))
+
+
+# ---------------------------------------------------------------- whether two sets can be compared
+
+
+def _check_one_exercise(first: Review, second: Review, things: str) -> None:
+    if first.exercise.id != second.exercise.id:
+        raise UsageError(
+            f"Two {things} can be compared when they are of one exercise; these are {first.exercise.name} and "
+            f"{second.exercise.name}."
+        )
+
+
+def camera_kept(first: Review, second: Review) -> bool:
+    """Whether both clips look as if filmed by one camera that stayed where it stood."""
+    a, b = first.view, second.view
+    if a.name != b.name or (first.clip.width, first.clip.height) != (second.clip.width, second.clip.height):
+        return False
+    if a.yaw_deg is None or b.yaw_deg is None or abs((a.yaw_deg - b.yaw_deg + 180) % 360 - 180) > SAME_YAW_DEG:
+        return False
+    before, after = first.quality.subject_height_px, second.quality.subject_height_px
+    if before is None or after is None or min(before, after) <= 0:
+        return False
+    return max(before, after) <= (1 + SAME_HEIGHT) * min(before, after)
+
+
+def loads(first: Review, second: Review, labels: tuple[str, str]) -> tuple[str | None, bool]:
+    """What there is to say about the loads, if anything, and whether a change may be put down to fatigue."""
+    a, b = first.set_info.load_kg, second.set_info.load_kg
+    if a is None or b is None:
+        return "The load of both sets is not known, so a change is not put down to fatigue.", False
+    if a != b:
+        words = f"The load differs ({labels[0]}: {a:g} kg, {labels[1]}: {b:g} kg)"
+        return f"{words}: a change may come from the load, so it is not put down to fatigue.", False
+    return None, True
+
+
+# ---------------------------------------------------------------- parts of a comparison of sets
 
 
 def _matched(first: Sequence[Series], second: Sequence[Series]) -> list[_Pair]:
@@ -154,29 +273,13 @@ def _matched(first: Sequence[Series], second: Sequence[Series]) -> list[_Pair]:
             continue
         mine, theirs = (dict(zip(one.reps, one.values.tolist(), strict=True)) for one in (item, other))
         a, b = (np.array([values[rep] for rep in shared]) for values in (mine, theirs))
-        pairs.append(_pair(item, other, aspects, tuple(shared), a, b))
+        pairs.append(_Pair(item, other, aspects.get(item.measure), tuple(shared), a, b))
     order = list(aspects)
-    return sorted(pairs, key=lambda pair: order.index(pair.measure) if pair.aspect else len(order))
+    return sorted(pairs, key=lambda pair: order.index(pair.before.measure) if pair.aspect else len(order))
 
 
 def _aspects(series: Sequence[Series]) -> Mapping[str, Aspect]:
     return {item.measure: aspect for aspect, _, item in aspects_of(tuple(series))}
-
-
-def _pair(
-    a: Series, b: Series, aspects: Mapping[str, Aspect], reps: tuple[int, ...], first: Array, second: Array
-) -> _Pair:
-    return _Pair(
-        measure=a.measure,
-        aspect=aspects.get(a.measure),
-        unit=a.unit,
-        title=a.title,
-        reps=reps,
-        first=first,
-        second=second,
-        margins=(a.margin, b.margin),
-        scatters=(a.scatter, b.scatter),
-    )
 
 
 def _paired(pair: _Pair, p: float, p_family: float, labels: tuple[str, str], same_camera: bool) -> Difference:
@@ -213,14 +316,14 @@ def _difference(
     before, after = float(pair.first.mean()), float(pair.second.mean())
     change, count = after - before, min(len(pair.first), len(pair.second))
     detectable = minimal_detectable_change(_error_of_mean(pair, same_camera))
-    kept = [max(m**2 - (Z95 * s) ** 2, 0.0) for m, s in zip(pair.margins, pair.scatters, strict=True)]
-    common = 0.0 if same_camera else sqrt(sum(kept))
-    scattered = float(np.linalg.norm(pair.scatters)) / sqrt(count)
+    shared = [max(item.margin**2 - (Z95 * item.scatter) ** 2, 0.0) for item in (pair.before, pair.after)]
+    common = 0.0 if same_camera else sqrt(sum(shared))
+    scattered = float(np.linalg.norm((pair.before.scatter, pair.after.scatter))) / sqrt(count)
     margin = float(np.hypot(stdtrit(freedom, 0.975) * max(error, scattered), common))
     call: Call = "no_detectable_change"
     between = f"from {labels[0]} to {labels[1]}"
-    by = amount(abs(change), pair.unit, margin, measure=pair.measure)
-    blur = amount(detectable, pair.unit, measure=pair.measure)
+    by = amount(abs(change), pair.before.unit, margin, measure=pair.before.measure)
+    blur = amount(detectable, pair.before.unit, measure=pair.before.measure)
     if not enough:
         call, said = "too_few_reps", f"too few reps in common ({count}) to tell a difference"
     elif p_family > ALPHA:
@@ -232,9 +335,9 @@ def _difference(
         said = f"{moved(change)} by {by} {between}; beyond the {blur} that the measurement can blur"
     joint = " " if enough and p_family <= ALPHA else ": "
     return Difference(
-        measure=pair.measure,
+        measure=pair.before.measure,
         aspect=pair.aspect,
-        unit=pair.unit,
+        unit=pair.before.unit,
         reps=count,
         before=before,
         after=after,
@@ -247,7 +350,7 @@ def _difference(
         p=p,
         p_family=p_family,
         call=call,
-        sentence=f"{pair.title}{joint}{said}.",
+        sentence=f"{pair.before.title}{joint}{said}.",
     )
 
 
@@ -255,8 +358,7 @@ def _error_of_mean(pair: _Pair, same_camera: bool) -> float:
     """Standard error of measurement of one group's mean, both groups taken together."""
     count = min(len(pair.first), len(pair.second))
     errors = [
-        mean_error(scatter, margin, count, same_camera=same_camera)
-        for scatter, margin in zip(pair.scatters, pair.margins, strict=True)
+        mean_error(item.scatter, item.margin, count, same_camera=same_camera) for item in (pair.before, pair.after)
     ]
     return float(np.sqrt(np.mean(np.square(errors))))
 
@@ -290,4 +392,4 @@ def _summary(differences: Sequence[Difference], notes: Sequence[str], enough: bo
         return f"No detectable change from {labels[0]} to {labels[1]} in any of {len(differences)} measures."
     first = next((item for item in changed if item.aspect), changed[0])
     others = [plain_name(item.measure) for item in changed if item is not first]
-    return first.sentence + (f" Also changed: {listed(others)}." if others else "")
+    return first.sentence + (f" Also changed: {join_words(others)}." if others else "")

@@ -1,4 +1,4 @@
-"""Many clips at once: read what is wanted, do what is missing, keep it, tell what became of each clip."""
+"""Many clips at once: reads a list, reviews what is missing, stores it and reports the outcome of each clip."""
 
 from formcheck.batch.requests import Outcome, Summary
 from formcheck.batch.run import BatchRequest, run

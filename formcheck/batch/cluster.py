@@ -13,7 +13,7 @@ from concurrent.futures import CancelledError
 from contextlib import suppress
 from typing import Any
 
-from formcheck.batch.local import NumberedResult
+from formcheck.batch.local import MakeTask, NumberedResult
 from formcheck.batch.task import Task, TaskResult, do_task
 from formcheck.core.errors import FormcheckError, UsageError
 
@@ -51,13 +51,13 @@ class ClusterRunner:
         self._address, self._work = address, work
         self._patience_s, self._without_s, self._connect_s = patience_s, without_s, connect_s
 
-    def run(self, tasks: Sequence[Task]) -> Generator[NumberedResult, None, None]:
+    def run(self, numbers: Sequence[int], make_task: MakeTask) -> Generator[NumberedResult, None, None]:
         """Do them wherever there is room (UsageError when the cluster cannot be reached)."""
-        if not tasks:
+        if not numbers:
             return
         client = self._connect()
         try:
-            yield from self._complete_tasks(client, tasks)
+            yield from self._complete_tasks(client, numbers, make_task)
         finally:
             with suppress(*CONNECTION_ERRORS):
                 client.close(timeout=5)
@@ -78,11 +78,13 @@ class ClusterRunner:
             reason = " ".join(str(error).split())[:150].rstrip(".") or type(error).__name__
             raise UsageError(f"The cluster at {self._address} cannot be reached: {reason}.") from error
 
-    def _complete_tasks(self, client: Any, tasks: Sequence[Task]) -> Generator[NumberedResult, None, None]:
+    def _complete_tasks(
+        self, client: Any, numbers: Sequence[int], make_task: MakeTask
+    ) -> Generator[NumberedResult, None, None]:
         """Each result once, whichever worker it comes from."""
-        waiting = deque(range(len(tasks)))
+        waiting = deque(numbers)
         running: dict[str, tuple[Any, int, float]] = {}
-        """Key of a future → the future, index of its task, when it was submitted."""
+        """Key of a future → the future, number of its task, when it was submitted."""
         done: queue.SimpleQueue[Any] = queue.SimpleQueue()
         losses: Counter[int] = Counter()
         longest_s, threads_seen = 0.0, time.monotonic()
@@ -103,7 +105,7 @@ class ClusterRunner:
             while free > 0 and (waiting or slow):
                 number = (waiting or slow).popleft()
                 # Dask itself starts a task again whose worker is lost; what it gives up on is counted in `losses`.
-                future = client.submit(self._work, tasks[number], pure=False, retries=1)
+                future = client.submit(self._work, make_task(number), pure=False, retries=1)
                 running[future.key] = future, number, now
                 future.add_done_callback(done.put)
                 free -= 1

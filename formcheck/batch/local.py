@@ -20,7 +20,7 @@ ENDED = (
     "or need more memory than is free."
 )
 NumberedResult = tuple[int, TaskResult]
-"""Index of a task and its result."""
+MakeTask = Callable[[int], Task]
 WORKER_ERRORS = (BrokenExecutor, OSError, MemoryError)
 """Raised when a worker process has ended or cannot be started."""
 
@@ -37,8 +37,13 @@ class Runner(Protocol):
     def shares_files(self) -> bool:
         """Whether its workers see this machine's data folder."""
 
-    def run(self, tasks: Sequence[Task]) -> Generator[NumberedResult, None, None]:
-        """Index in `tasks` and result of each, as they come; closing the generator ends the work."""
+    def run(self, numbers: Sequence[int], make_task: MakeTask) -> Generator[NumberedResult, None, None]:
+        """Number of each task and its result, as they come; closing the generator ends the work.
+
+        Parameters
+        ----------
+        make_task : makes the task of a number, as late as possible, since a task may hold a clip's landmarks.
+        """
 
 
 class InProcessRunner:
@@ -46,10 +51,10 @@ class InProcessRunner:
 
     shares_files = True
 
-    def run(self, tasks: Sequence[Task]) -> Generator[NumberedResult, None, None]:
+    def run(self, numbers: Sequence[int], make_task: MakeTask) -> Generator[NumberedResult, None, None]:
         """Do them in turn."""
-        for number, task in enumerate(tasks):
-            yield number, do_task(task)
+        for number in numbers:
+            yield number, do_task(make_task(number))
 
 
 class ProcessRunner:
@@ -68,9 +73,9 @@ class ProcessRunner:
     def __init__(self, processes: int, work: Callable[[Task], TaskResult] = do_task) -> None:
         self._processes, self._work = processes, work
 
-    def run(self, tasks: Sequence[Task]) -> Generator[NumberedResult, None, None]:
+    def run(self, numbers: Sequence[int], make_task: MakeTask) -> Generator[NumberedResult, None, None]:
         """Do them side by side."""
-        waiting = deque((number, 1) for number in range(len(tasks)))
+        waiting = deque((number, 1) for number in numbers)
         running: dict[Future[TaskResult], tuple[int, int, ProcessPoolExecutor]] = {}
         idle: list[ProcessPoolExecutor] = []
         results: list[NumberedResult] = []
@@ -82,7 +87,7 @@ class ProcessRunner:
                 while waiting and len(running) < self._processes:
                     number, attempt = waiting.popleft()
                     pool = idle.pop() if idle else ProcessPoolExecutor(1, context, _prepare_worker, (watched,))
-                    running[self._submit(pool, tasks[number])] = number, attempt, pool
+                    running[self._submit(pool, make_task(number))] = number, attempt, pool
                 yield from results
                 results = []
                 for future in wait(running, return_when=FIRST_COMPLETED).done:

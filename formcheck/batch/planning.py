@@ -1,7 +1,7 @@
-"""What of a batch is still to be done, and how: what the store knows already, plans, own limits, set numbers."""
+"""What a batch has still to do, and how: reviews in the store already, plans, own limits, set numbers."""
 
 import os
-from collections.abc import Mapping, Sequence, Set
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import date
@@ -20,38 +20,38 @@ from formcheck.video.clip_file import ClipLimits, check_file, clip_sha256, quote
 
 Key = tuple[str, str | None, str]
 """Clip (its checksum, or its URL), client and exercise: what is reviewed once."""
+Group = tuple[date, str | None, str]
+"""Session, client and exercise."""
 
 
 @dataclass(frozen=True, slots=True)
 class FoundClip:
-    """A clip as it was found."""
+    """A clip before it is opened."""
 
-    mark: str
+    identity: str
     """SHA-256 of a file, or the URL of what is elsewhere."""
     problem: str | None = None
     """Why it cannot be reviewed, in one sentence."""
 
 
-def find_clips(orders: Sequence[ClipRequest]) -> list[FoundClip]:
-    """What can be said of every clip before it is opened; files that are still written to are waited for."""
-    growing = wait_for_growing_files({Path(order.clip) for order in orders if not order.is_remote})
+def find_clips(requests: Sequence[ClipRequest]) -> list[FoundClip]:
+    """Identity of every clip, or why it cannot be reviewed; files that are still written to are waited for."""
+    growing = wait_for_growing_files({Path(request.clip) for request in requests if not request.is_remote})
+
+    def find_clip(request: ClipRequest) -> FoundClip:
+        path, problem = Path(request.clip), None
+        if path in growing:
+            problem = f"{quote_name(path)} is still being written; run the batch again once it is there in full."
+        elif not request.is_remote:
+            try:
+                check_file(path, ClipLimits())
+                return FoundClip(clip_sha256(path))
+            except ClipError as error:
+                problem = str(error)
+        return FoundClip(request.clip, problem)
+
     with ThreadPoolExecutor(min(4, os.cpu_count() or 1)) as readers:
-        return list(readers.map(lambda order: _known(order, growing), orders))
-
-
-def _known(order: ClipRequest, growing: Set[Path]) -> FoundClip:
-    if order.is_remote:
-        return FoundClip(order.clip)
-    path = Path(order.clip)
-    if path in growing:
-        return FoundClip(
-            order.clip, f"{quote_name(path)} is still being written; run the batch again once it is there in full."
-        )
-    try:
-        check_file(path, ClipLimits())
-        return FoundClip(clip_sha256(path))
-    except ClipError as error:
-        return FoundClip(order.clip, str(error))
+        return list(readers.map(find_clip, requests))
 
 
 def client_key(name: str | None) -> str | None:
@@ -59,9 +59,21 @@ def client_key(name: str | None) -> str | None:
     return None if name is None else client_name(name).casefold()
 
 
-def key_of(order: ClipRequest, known: FoundClip) -> Key:
+def key_of(request: ClipRequest, found: FoundClip) -> Key:
     """What is reviewed once."""
-    return known.mark, client_key(order.client), order.exercise_id
+    return found.identity, client_key(request.client), request.exercise_id
+
+
+def fill_set_info(given: SetInfo, store: Store, client_id: int, exercise_id: str, day: date, number: int) -> SetInfo:
+    """Load and target reps of a set: those given, else those of the client's plan on that day."""
+    held = None if None not in (given.load_kg, given.target_reps) else store.plan_of(client_id, exercise_id, on=day)
+    planned = held.plan.for_set(number) if held is not None and held.plan is not None else None
+    if planned is None:
+        return given
+    return SetInfo(
+        planned.load_kg if given.load_kg is None else given.load_kg,
+        planned.reps_high if given.target_reps is None else given.target_reps,
+    )
 
 
 class StoreLookups:
@@ -71,87 +83,84 @@ class StoreLookups:
         self._store, self._today = store, today
         self._exercises: dict[tuple[str, int | None], Exercise] = {}
 
-    def day(self, order: ClipRequest) -> date:
+    def day(self, request: ClipRequest) -> date:
         """The day of the session."""
-        return order.session_on or self._today
+        return request.session_on or self._today
 
-    def stored(self, order: ClipRequest, known: FoundClip) -> StoredReview | None:
-        """The review that there is already, if there is one; of any exercise where the order leaves it open."""
-        client_id = self._client_id(order)
-        if order.client is not None and client_id is None:
+    def stored(self, request: ClipRequest, found: FoundClip) -> StoredReview | None:
+        """The review that there is already, if there is one; of any exercise where the request leaves it open."""
+        client_id = self._client_id(request)
+        if request.client is not None and client_id is None:
             return None
-        sha256, path = (None, known.mark) if order.is_remote else (known.mark, None)
+        sha256, path = (None, found.identity) if request.is_remote else (found.identity, None)
         for row in self._store.list_reviews(clip_sha256=sha256, clip_path=path):
-            if row.client_id != client_id:
-                continue
-            if order.exercise_id in (AUTO, row.exercise_id):
-                return row
-            # Corrected by hand to another exercise: it is still the review that was asked for.
-            if row.by_hand and self._store.load_original(row.id).exercise.id == order.exercise_id:
+            if row.client_id == client_id and (
+                request.exercise_id in (AUTO, row.exercise_id)
+                # Corrected by hand to another exercise: it is still the review that was asked for.
+                or (row.by_hand and self._store.load_original(row.id).exercise.id == request.exercise_id)
+            ):
                 return row
         return None
 
-    def numbers(self, orders: Mapping[int, ClipRequest], marks: Mapping[int, str]) -> dict[int, int]:
-        """Set numbers of orders that name none, by their place in the list.
+    def number_sets(self, requests: Mapping[int, ClipRequest], identities: Sequence[str]) -> dict[int, int]:
+        """Set number of every request that is still to be done, by its number in the list.
 
         They depend on the list and on what else was in the store, not on which clip is done first nor on how often
         the batch was interrupted.
 
         Parameters
         ----------
-        orders : those still to be done, by their place in the list.
-        marks : of every clip of the list.
+        requests : those still to be done, by their number in the list.
+        identities : of every clip of the list.
         """
-        ours = frozenset(marks.values())
-        taken: dict[tuple[date, str | None, str], tuple[int, set[int]]] = {}
-        for order in orders.values():
-            group = self._group(order)
-            if group not in taken:
-                taken[group] = self._taken(order, ours)
-            if order.set_number is not None:
-                taken[group][1].add(order.set_number)
+        groups: dict[Group, tuple[Iterator[int], set[int]]] = {}
+        """Session, client and exercise → numbers after those of other sets, and those of this list's sets."""
+        for request in requests.values():
+            group = self._group(request)
+            if group not in groups:
+                groups[group] = self._find_set_numbers(request, frozenset(identities))
+            if request.set_number is not None:
+                groups[group][1].add(request.set_number)
         given = {}
-        free = {group: count(highest + 1) for group, (highest, _) in taken.items()}
-        for place, order in sorted(orders.items()):
-            group = self._group(order)
-            used = taken[group][1]
-            number = order.set_number or next(n for n in free[group] if n not in used)
-            used.add(number)
-            given[place] = number
+        for number, request in sorted(requests.items()):
+            free, used = groups[self._group(request)]
+            given[number] = request.set_number or next(n for n in free if n not in used)
+            used.add(given[number])
         return given
 
-    def _group(self, order: ClipRequest) -> tuple[date, str | None, str]:
-        return self.day(order), client_key(order.client), order.exercise_id
+    def _group(self, request: ClipRequest) -> Group:
+        return self.day(request), client_key(request.client), request.exercise_id
 
-    def _taken(self, order: ClipRequest, ours: frozenset[str]) -> tuple[int, set[int]]:
-        """Highest number of a session's sets that are not of this list, and the numbers of those that are."""
-        client_id = self._client_id(order)
-        if order.client is not None and client_id is None:
-            return 0, set()
-        rows = self._store.list_reviews(client=client_id, exercise_id=order.exercise_id, session_on=self.day(order))
-        rows = [row for row in rows if row.client_id == client_id]
-        mine = {row.id for row in rows if row.clip_sha256 in ours or row.clip_path in ours}
-        others = [row.set_number for row in rows if row.id not in mine]
-        return max(others, default=0), {row.set_number for row in rows if row.id in mine}
+    def _find_set_numbers(self, request: ClipRequest, identities: frozenset[str]) -> tuple[Iterator[int], set[int]]:
+        client_id = self._client_id(request)
+        if request.client is not None and client_id is None:
+            return count(1), set()
+        day = self.day(request)
+        rows = self._store.list_reviews(client=client_id, exercise_id=request.exercise_id, session_on=day)
+        others, listed = [0], set()
+        for row in rows:
+            if row.client_id != client_id:
+                continue
+            if row.clip_sha256 in identities or row.clip_path in identities:
+                listed.add(row.set_number)
+            else:
+                others.append(row.set_number)
+        return count(max(others) + 1), listed
 
-    def exercise(self, order: ClipRequest) -> Exercise:
+    def exercise(self, request: ClipRequest) -> Exercise:
         """The exercise with the limits that hold for the client."""
-        which = order.exercise_id, self._client_id(order)
-        if which not in self._exercises:
-            self._exercises[which] = exercise_for(self._store, *which)
-        return self._exercises[which]
+        key = request.exercise_id, self._client_id(request)
+        if key not in self._exercises:
+            self._exercises[key] = exercise_for(self._store, *key)
+        return self._exercises[key]
 
-    def set_info(self, order: ClipRequest, number: int) -> SetInfo:
+    def set_info(self, request: ClipRequest, number: int) -> SetInfo:
         """Load and target reps: those given, else the client's plan's."""
-        client_id, load, reps = self._client_id(order), order.load_kg, order.target_reps
-        if client_id is not None and (load is None or reps is None):
-            held = self._store.plan_of(client_id, order.exercise_id, on=self.day(order))
-            planned = held.plan.for_set(number) if held is not None and held.plan is not None else None
-            if planned is not None:
-                load = planned.load_kg if load is None else load
-                reps = planned.reps_high if reps is None else reps
-        return SetInfo(load, reps)
+        given, client_id = SetInfo(request.load_kg, request.target_reps), self._client_id(request)
+        if client_id is None:
+            return given
+        return fill_set_info(given, self._store, client_id, request.exercise_id, self.day(request), number)
 
-    def _client_id(self, order: ClipRequest) -> int | None:
-        found = None if order.client is None else self._store.find_client(order.client)
+    def _client_id(self, request: ClipRequest) -> int | None:
+        found = None if request.client is None else self._store.find_client(request.client)
         return None if found is None else found.id

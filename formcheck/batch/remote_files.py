@@ -4,7 +4,7 @@ A plain path never needs fsspec. What is fetched lies in a folder of its own tha
 """
 
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -15,17 +15,19 @@ from formcheck.video.clip_file import ClipLimits, check_file, clip_sha256
 
 _ENDING = ".npz"
 _BLOCK = 4 * 1024**2
+NamedFiles = tuple[tuple[str, bytes], ...]
+"""Names and bytes of files."""
 
 
-def is_url(place: str) -> bool:
-    """Whether a place is a URL and not a path."""
-    return "://" in place
+def is_url(address: str) -> bool:
+    """Whether an address is a URL and not a path."""
+    return "://" in address
 
 
-def check_url(place: str) -> None:
+def check_url(address: str) -> None:
     """See that a URL can be used at all on this machine (UsageError)."""
-    if is_url(place):
-        _opened(place)
+    if is_url(address):
+        _open_file_system(address)
 
 
 @contextmanager
@@ -34,67 +36,60 @@ def fetch_clip(clip: str) -> Iterator[Path]:
     if not is_url(clip):
         yield Path(clip)
         return
-    files, path = _opened(clip)
+    files, path = _open_file_system(clip)
     name = path.rstrip("/").rpartition("/")[2] or "clip"
     most = ClipLimits().max_bytes
     with tempfile.TemporaryDirectory(prefix="formcheck-") as folder:
         target = Path(folder) / name
-        try:
-            with files.open(path, "rb") as source, target.open("wb") as sink:
-                # One block more than the limit is enough to know that a clip is too large.
-                while sink.tell() <= most and (block := source.read(_BLOCK)):
-                    sink.write(block)
-        except Exception as error:  # every kind of store raises its own
-            raise ClipError(f"The clip {name!r} cannot be fetched: {_reason(error)}.") from error
+        with (
+            _errors_as(ClipError, f"The clip {name!r} cannot be fetched"),
+            files.open(path, "rb") as source,
+            target.open("wb") as sink,
+        ):
+            # One block more than the limit is enough to know that a clip is too large.
+            while sink.tell() <= most and (block := source.read(_BLOCK)):
+                sink.write(block)
         yield target
 
 
 @contextmanager
 def open_recordings(recordings: str, clip: Path) -> Iterator[Path]:
-    """A folder with what is kept of this clip at the place of the recordings; what is new in it is taken there.
+    """A folder with the stored recordings of this clip; new ones in it are written to where the others are.
 
-    Raises RecordingError when the place cannot be read or written.
+    Raises RecordingError when they cannot be read or written there.
     """
     if not is_url(recordings):
         yield Path(recordings)
         return
-    files, path = _opened(recordings)
+    files, path = _open_file_system(recordings)
     check_file(clip, ClipLimits())
     sha256 = clip_sha256(clip)
     with tempfile.TemporaryDirectory(prefix="formcheck-") as name:
         folder = Path(name)
-        try:
-            for there in files.glob(f"{path.rstrip('/')}/{sha256[:32]}-*{_ENDING}"):
-                (folder / there.rpartition("/")[2]).write_bytes(files.cat_file(there))
-        except Exception as error:
-            raise RecordingError(
-                f"Kept body points (landmarks) cannot be read from {recordings}: {_reason(error)}."
-            ) from error
+        with _errors_as(RecordingError, f"Kept body points (landmarks) cannot be read from {recordings}"):
+            for stored in files.glob(f"{path.rstrip('/')}/{sha256[:32]}-*{_ENDING}"):
+                (folder / stored.rpartition("/")[2]).write_bytes(files.cat_file(stored))
         before = {entry.name for entry in folder.iterdir()}
         yield folder
-        try:
+        with _errors_as(RecordingError, f"Body points (landmarks) cannot be written to {recordings}"):
             files.makedirs(path, exist_ok=True)
             for entry in folder.glob(f"*{_ENDING}"):
                 if entry.name not in before:
                     files.pipe_file(f"{path.rstrip('/')}/{entry.name}", entry.read_bytes())
-        except Exception as error:
-            raise RecordingError(
-                f"Body points (landmarks) cannot be written to {recordings}: {_reason(error)}."
-            ) from error
 
 
-def pack_recordings(folder: Path) -> tuple[tuple[str, bytes], ...]:
-    """The recordings of a folder, to be part of an answer."""
+def pack_recordings(folder: Path) -> NamedFiles:
+    """The recordings of a folder, to be part of a result."""
     return tuple((entry.name, entry.read_bytes()) for entry in sorted(folder.glob(f"*{_ENDING}")))
 
 
-def read_recordings(names: tuple[str, ...], folder: Path) -> tuple[tuple[str, bytes], ...]:
+def read_recordings(names: Iterable[str], folder: Path) -> NamedFiles:
     """Recordings of these names as part of a task; what is gone is left out and will be made again."""
     return tuple((name, (folder / name).read_bytes()) for name in names if (folder / name).is_file())
 
 
-def save_recordings(landmarks: tuple[tuple[str, bytes], ...], folder: Path) -> None:
-    """Write recordings that came with an answer (RecordingError)."""
+def save_recordings(landmarks: NamedFiles, folder: Path) -> None:
+    """Write recordings that came with a task or a result (RecordingError)."""
     for name, data in landmarks:
         target = folder / Path(name).name
         try:
@@ -106,7 +101,7 @@ def save_recordings(landmarks: tuple[tuple[str, bytes], ...], folder: Path) -> N
             ) from error
 
 
-def _opened(url: str) -> tuple[Any, str]:
+def _open_file_system(url: str) -> tuple[Any, str]:
     """The file system of a URL, and the path in it (UsageError)."""
     try:
         from fsspec.core import url_to_fs
@@ -115,17 +110,25 @@ def _opened(url: str) -> tuple[Any, str]:
             "Clips and body points (landmarks) behind a URL need the package fsspec: in formcheck's folder, "
             "`.venv/bin/pip install -e '.[cluster]'`."
         ) from None
-    try:
+    # A driver that is missing or refuses the address; some connect at once.
+    with _errors_as(UsageError, f"The URL {url!r} cannot be used"):
         files, path = url_to_fs(url)
-    except Exception as error:  # a driver that is missing or refuses the address; some connect at once
-        raise UsageError(f"The URL {url!r} cannot be used: {_reason(error)}.") from error
     return files, str(path)
 
 
-def _reason(error: BaseException) -> str:
+@contextmanager
+def _errors_as(kind: type[FormcheckError], what: str) -> Iterator[None]:
+    """Raise an error of `kind` for any other: every kind of store raises its own."""
+    try:
+        yield
+    except Exception as error:
+        raise kind(f"{what}: {_describe_reason(error)}.") from error
+
+
+def _describe_reason(error: BaseException) -> str:
     if isinstance(error, FormcheckError):
         return str(error).rstrip(".")
     if isinstance(error, FileNotFoundError):
         return "it does not exist"
-    said = (getattr(error, "strerror", None) or str(error)).strip() or type(error).__name__
-    return " ".join(said.splitlines()[0].split())[:200].rstrip(".")
+    text = (getattr(error, "strerror", None) or str(error)).strip() or type(error).__name__
+    return " ".join(text.splitlines()[0].split())[:200].rstrip(".")

@@ -1,12 +1,15 @@
-"""The nouns of a batch: what is wanted of a clip, and what became of it."""
+"""Requests and outcomes of a batch: how a clip is to be reviewed, whether it was, and all outcomes as JSON."""
 
+import json
 from collections import Counter
 from dataclasses import dataclass
 from datetime import date
-from typing import Literal
+from typing import Any, Literal, get_args
 
 from formcheck.core.model import QualityProblem, ViewHint
+from formcheck.exercises.registry import general_cautions
 
+FORMAT, VERSION = "formcheck-batch", 1
 AUTO = "auto"
 State = Literal["reviewed", "there", "again", "failed"]
 """Newly reviewed; in the store already; the same clip as earlier in the list; not reviewed, for the reason given."""
@@ -41,9 +44,9 @@ class ClipRequest:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What became of an order."""
+    """The end of a request: a review, or why there is none."""
 
-    order: ClipRequest
+    request: ClipRequest
     state: State
     exercise_id: str | None = None
     """As what it was reviewed; None when that is not known."""
@@ -55,10 +58,25 @@ class Outcome:
     problems: tuple[QualityProblem, ...] = ()
     """What makes the review impossible or incomplete, the gravest first."""
 
+    def to_plain(self) -> dict[str, Any]:
+        """As the JSON document holds it."""
+        return {
+            # A file name may hold bytes that are no text.
+            "clip": self.request.clip.encode("utf-8", "replace").decode("utf-8"),
+            "line": self.request.line,
+            "client": self.request.client,
+            "state": self.state,
+            "exercise": self.exercise_id,
+            "review": self.review_id,
+            "complete_reps": self.reps,
+            "text": self.text,
+            "problems": [{"code": item.code, "parameters": dict(item.parameters)} for item in self.problems],
+        }
+
 
 @dataclass(frozen=True, slots=True)
 class Summary:
-    """What became of all of them, in the order of the list."""
+    """The outcomes of all requests, in the order of the list."""
 
     outcomes: tuple[Outcome, ...]
 
@@ -71,3 +89,14 @@ class Summary:
     def all_good(self) -> bool:
         """Whether every clip has its review."""
         return not self.counts["failed"]
+
+    def to_json(self) -> str:
+        """The document: `counts` by state, the `cautions` for everyone, and `clips` in the list's order."""
+        document = {
+            "format": FORMAT,
+            "version": VERSION,
+            "counts": {state: self.counts[state] for state in get_args(State)},
+            "cautions": list(general_cautions()),
+            "clips": [outcome.to_plain() for outcome in self.outcomes],
+        }
+        return json.dumps(document, indent=2, ensure_ascii=False)

@@ -1,17 +1,16 @@
-"""A batch from its orders to its summary. Only this process writes the store; whatever runs the tasks only answers."""
+"""A batch from its requests to its summary. Only this process writes the store; workers only return results."""
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import overload
 
 from formcheck.batch.growing_files import was_written_lately
-from formcheck.batch.local import Runner
+from formcheck.batch.local import MakeTask, Runner
 from formcheck.batch.planning import Key, StoreLookups, find_clips, key_of
 from formcheck.batch.remote_files import is_url, read_recordings, save_recordings
-from formcheck.batch.requests import AUTO, ClipRequest, Outcome, State, Summary
+from formcheck.batch.requests import AUTO, ClipRequest, Outcome, Summary
 from formcheck.batch.task import Task, TaskResult
 from formcheck.core.errors import NOT_ENOUGH_MEMORY
 from formcheck.core.model import Review, SetInfo
@@ -25,191 +24,168 @@ from formcheck.storage import Store
 from formcheck.video.clip_file import quote_name
 
 
-def _now() -> datetime:
-    return datetime.now(UTC)
-
-
 @dataclass(frozen=True, slots=True)
 class BatchRequest:
     """A batch.
 
     Attributes
     ----------
-    recordings : where landmarks are kept: a folder, or a URL that every worker can reach.
+    recordings : where landmarks are stored: a folder, or a URL that every worker can reach.
     pose_model : a model bundle to use instead of the shipped one.
     estimator_factory : makes what finds the landmarks; takes the place of `pose_model`.
     clock : the time now, with time zone.
     """
 
-    orders: Sequence[ClipRequest]
+    clips: Sequence[ClipRequest]
     recordings: str
     pose_model: Path | None = None
     estimator_factory: EstimatorFactory | None = None
-    clock: Callable[[], datetime] = _now
+    clock: Callable[[], datetime] = lambda: datetime.now(UTC)
 
 
 def run(
     wanted: BatchRequest, store: Store, runner: Runner, *, on_outcome: Callable[[Outcome], None] | None = None
 ) -> Summary:
-    """Review what is missing and keep it.
+    """Review what is missing and store it.
 
-    A review that `on_outcome` was told of is on disk. A clip that cannot be reviewed becomes an outcome like any
-    other; only what is wrong with the store or with the runner ends the batch (StoreError, UsageError). Run again, it
-    does what is missing: a clip, client and exercise have one review however often this was interrupted.
+    A review is on disk before `on_outcome` is called with it. A clip that cannot be reviewed becomes an outcome like
+    any other; only what is wrong with the store or with the runner ends the batch (StoreError, UsageError). Run again,
+    it does what is missing: a clip, client and exercise have one review however often this was interrupted.
     """
-    return _Batch(wanted, store, runner, on_outcome or (lambda _: None)).done()
+    return _Batch(wanted, store, runner, on_outcome or (lambda _: None)).complete()
 
 
 class _Batch:
-    def __init__(self, wanted: BatchRequest, store: Store, runner: Runner, tell: Callable[[Outcome], None]) -> None:
-        self._wanted, self._store, self._runner, self._tell = wanted, store, runner, tell
-        self._desk = StoreLookups(store, wanted.clock().astimezone().date())
-        self._known = find_clips(wanted.orders)
+    """One batch at work. Clips go by their number in the list, from 0."""
+
+    def __init__(
+        self, wanted: BatchRequest, store: Store, runner: Runner, on_outcome: Callable[[Outcome], None]
+    ) -> None:
+        self._wanted, self._store, self._runner, self._on_outcome = wanted, store, runner, on_outcome
+        self._lookups = StoreLookups(store, wanted.clock().astimezone().date())
+        self._found = find_clips(wanted.clips)
         self._open: dict[int, ClipRequest] = {}
-        """What is still to be done, by the place in the list."""
+        """What is still to be done."""
         self._first: dict[Key, int] = {}
-        self._same: dict[int, int] = {}
-        """Place of a clip → place of the same one earlier in the list."""
+        self._repeated: dict[int, int] = {}
+        """Number of a clip → number of the same one earlier in the list."""
         self._outcomes: dict[int, Outcome] = {}
-        self._names: dict[int, tuple[str, ...]] = {}
+        self._recording_names: dict[int, list[str]] = {}
         """Files of landmarks that came with a suggestion."""
 
-    def done(self) -> Summary:
-        for place, order in enumerate(self._wanted.orders):
-            self._sort_out(place, order)
-        self._suggest([place for place, order in self._open.items() if order.exercise_id == AUTO])
+    def complete(self) -> Summary:
+        for number, request in enumerate(self._wanted.clips):
+            self._plan(number, request)
+        self._suggest([number for number, request in self._open.items() if request.exercise_id == AUTO])
         self._review(sorted(self._open))
-        for place, first in self._same.items():
-            there = self._outcomes[first]
-            state: State = "failed" if there.state == "failed" else "again"
-            self._end(place, replace(there, order=self._wanted.orders[place], state=state))
-        return Summary(tuple(self._outcomes[place] for place in range(len(self._wanted.orders))))
+        for number, first in self._repeated.items():
+            earlier = self._outcomes[first]
+            state = earlier.state if earlier.state == "failed" else "again"
+            self._end(number, replace(earlier, request=self._wanted.clips[number], state=state))
+        return Summary(tuple(outcome for _, outcome in sorted(self._outcomes.items())))
 
-    def _sort_out(self, place: int, order: ClipRequest) -> None:
-        known = self._known[place]
-        if known.problem is not None:
-            self._end(place, Outcome(order, "failed", text=known.problem))
-            return
-        row = self._desk.stored(order, known)
-        if row is not None:
+    def _plan(self, number: int, request: ClipRequest) -> None:
+        found = self._found[number]
+        if found.problem is not None:
+            self._end(number, Outcome(request, "failed", text=found.problem))
+        elif (row := self._lookups.stored(request, found)) is not None:
             text = f"In the store already as review {row.id}."
-            self._end(place, Outcome(order, "there", row.exercise_id, row.id, row.complete_reps, text))
+            self._end(number, Outcome(request, "there", row.exercise_id, row.id, row.complete_reps, text))
         else:
-            self._take_up(place, order)
+            self._open_once(number, request)
 
-    def _take_up(self, place: int, order: ClipRequest) -> None:
-        first = self._first.setdefault(key_of(order, self._known[place]), place)
-        if first == place:
-            self._open[place] = order
+    def _open_once(self, number: int, request: ClipRequest) -> None:
+        first = self._first.setdefault(key_of(request, self._found[number]), number)
+        if first == number:
+            self._open[number] = request
         else:
-            self._open.pop(place, None)
-            self._same[place] = first
+            self._open.pop(number, None)
+            self._repeated[number] = first
 
-    def _suggest(self, places: list[int]) -> None:
-        for place, answer in self._answers(places, lambda place: self._task(place, None, SetInfo())):
-            if answer.exercise_id is None:
-                self._end(place, Outcome(self._open.pop(place), "failed", text=answer.problem or ""))
-                continue
-            self._names[place] = tuple(name for name, _ in answer.landmarks)
-            self._open[place] = replace(self._open[place], exercise_id=answer.exercise_id)
-        for place in places:
-            if place in self._open:
-                self._take_up(place, self._open[place])
+    def _suggest(self, numbers: list[int]) -> None:
+        for number, result in self._run(numbers, lambda number: self._make_task(number, None, SetInfo())):
+            request = self._open.pop(number)
+            if result.exercise_id is None:
+                self._end(number, Outcome(request, "failed", text=result.problem or ""))
+            else:
+                self._recording_names[number] = [name for name, _ in result.landmarks]
+                self._open[number] = replace(request, exercise_id=result.exercise_id)
+        for number in numbers:
+            if number in self._open:
+                self._open_once(number, self._open[number])
 
-    def _review(self, places: list[int]) -> None:
-        marks = {place: known.mark for place, known in enumerate(self._known)}
-        numbers = self._desk.numbers({place: self._open[place] for place in places}, marks)
+    def _review(self, numbers: list[int]) -> None:
+        identities = [found.identity for found in self._found]
+        set_numbers = self._lookups.number_sets({number: self._open[number] for number in numbers}, identities)
 
-        def task(place: int) -> Task:
-            order = self._open[place]
-            return self._task(place, self._desk.exercise(order), self._desk.set_info(order, numbers[place]))
+        def make_task(number: int) -> Task:
+            request = self._open[number]
+            set_info = self._lookups.set_info(request, set_numbers[number])
+            return self._make_task(number, self._lookups.exercise(request), set_info)
 
-        for place, answer in self._answers(places, task):
-            order = self._open[place]
-            problem = answer.problem or ""
-            if answer.review is not None:
+        for number, result in self._run(numbers, make_task):
+            request = self._open[number]
+            outcome = Outcome(request, "failed", request.exercise_id, text=result.problem or "")
+            if result.review is not None:
                 try:
-                    self._keep(place, order, answer.review, numbers[place])
+                    outcome = self._store_review(number, request, result.review, set_numbers[number])
                 except MemoryError:
-                    problem = NOT_ENOUGH_MEMORY
-            if place not in self._outcomes:
-                self._end(place, Outcome(order, "failed", order.exercise_id, text=problem))
+                    outcome = replace(outcome, text=NOT_ENOUGH_MEMORY)
+            self._end(number, outcome)
 
-    def _answers(self, places: list[int], make: Callable[[int], Task]) -> Iterator[tuple[int, TaskResult]]:
-        """Place in the list and answer of each, as they come; landmarks that came along are kept by then."""
-        tasks = _Tasks(places, make)
-        with closing(self._runner.run(tasks)) as answers:
-            for number, answer in answers:
-                if answer.landmarks:
-                    save_recordings(answer.landmarks, Path(self._wanted.recordings))
-                yield places[number], answer
+    def _run(self, numbers: list[int], make_task: MakeTask) -> Iterator[tuple[int, TaskResult]]:
+        """Number and result of each, as they come; landmarks that came along are stored by then."""
+        with closing(self._runner.run(numbers, make_task)) as results:
+            for number, result in results:
+                if result.landmarks:
+                    save_recordings(result.landmarks, Path(self._wanted.recordings))
+                yield number, result
 
-    def _task(self, place: int, exercise: Exercise | None, set_info: SetInfo) -> Task:
-        order, wanted = self._open[place], self._wanted
+    def _make_task(self, number: int, exercise: Exercise | None, set_info: SetInfo) -> Task:
+        request, wanted = self._open[number], self._wanted
         away = not (self._runner.shares_files or is_url(wanted.recordings))
+        names = self._recording_names.get(number, [])
         return Task(
-            clip=order.clip,
+            clip=request.clip,
             exercise=exercise,
             recordings=None if away else wanted.recordings,
-            view=order.view,
+            view=request.view,
             set_info=set_info,
             pose_model=None if wanted.pose_model is None else str(wanted.pose_model),
             estimator_factory=wanted.estimator_factory,
             own_exercises=own_exercises(),
-            landmarks=read_recordings(self._names.get(place, ()), Path(wanted.recordings)) if away else (),
+            landmarks=read_recordings(names, Path(wanted.recordings)) if away else (),
         )
 
-    def _keep(self, place: int, order: ClipRequest, document: str, number: int) -> None:
+    def _store_review(self, number: int, request: ClipRequest, document: str, set_number: int) -> Outcome:
         review = decode(document)
-        problem = self._not_there_in_full(place, order, review)
+        problem = self._find_file_problem(number, request, review)
         if problem is not None:
-            self._end(place, Outcome(order, "failed", order.exercise_id, text=problem))
-            return
+            return Outcome(request, "failed", request.exercise_id, text=problem)
         review_id = self._store.save_review(
             review,
             created_at=self._wanted.clock(),
-            client=order.client,
-            clip_path=order.clip if order.is_remote else Path(order.clip).absolute(),
-            session_on=self._desk.day(order),
-            set_number=number,
+            client=request.client,
+            clip_path=request.clip if request.is_remote else Path(request.clip).absolute(),
+            session_on=self._lookups.day(request),
+            set_number=set_number,
             once=True,
         )
         reps = sum(rep.complete for rep in review.reps)
         problems = review.quality.problems
-        self._end(place, Outcome(order, "reviewed", review.exercise.id, review_id, reps, in_short(review), problems))
+        return Outcome(request, "reviewed", review.exercise.id, review_id, reps, in_short(review), problems)
 
-    def _not_there_in_full(self, place: int, order: ClipRequest, review: Review) -> str | None:
-        """Why a review is not kept: the file is not the one that was listed, or a part of it may still be coming."""
-        if order.is_remote:
+    def _find_file_problem(self, number: int, request: ClipRequest, review: Review) -> str | None:
+        """Why a review is not stored: the file is not the one listed, or a part of it may still be missing."""
+        if request.is_remote:
             return None
-        if review.clip.sha256 != self._known[place].mark:
-            return f"{quote_name(Path(order.clip))} changed while the batch ran; run the batch again."
+        if review.clip.sha256 != self._found[number].identity:
+            return f"{quote_name(Path(request.clip))} changed while the batch ran; run the batch again."
         damaged = next((item for item in review.quality.problems if item.code == "clip-damaged"), None)
-        if damaged is None or not was_written_lately(Path(order.clip), self._wanted.clock().timestamp()):
+        if damaged is None or not was_written_lately(Path(request.clip), self._wanted.clock().timestamp()):
             return None
         return f"{describe_problem(damaged)} If it is still being copied, run the batch again once it is there in full."
 
-    def _end(self, place: int, outcome: Outcome) -> None:
-        self._outcomes[place] = outcome
-        self._tell(outcome)
-
-
-class _Tasks(Sequence[Task]):
-    """Made one by one, since each may hold a clip's landmarks."""
-
-    def __init__(self, places: list[int], make: Callable[[int], Task]) -> None:
-        self._places, self._make = places, make
-
-    def __len__(self) -> int:
-        return len(self._places)
-
-    @overload
-    def __getitem__(self, number: int) -> Task: ...
-
-    @overload
-    def __getitem__(self, number: slice) -> Sequence[Task]: ...
-
-    def __getitem__(self, number: int | slice) -> Task | Sequence[Task]:
-        if isinstance(number, slice):
-            return _Tasks(self._places[number], self._make)
-        return self._make(self._places[number])
+    def _end(self, number: int, outcome: Outcome) -> None:
+        self._outcomes[number] = outcome
+        self._on_outcome(outcome)

@@ -1,11 +1,12 @@
-"""What one worker does with one clip: everything but the store. Sent to other processes and other machines."""
+"""The task of one clip, as a worker does it in another process or on another machine: everything but the store."""
 
 import tempfile
 from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
-from formcheck.batch.remote_files import fetch_clip, open_recordings, pack_recordings
+from formcheck.batch.remote_files import fetch_clip, open_recordings, pack_recordings, save_recordings
 from formcheck.core.errors import NOT_ENOUGH_MEMORY, FormcheckError, is_memory_shortage
 from formcheck.core.model import SetInfo, ViewHint
 from formcheck.exercises.schema import Exercise
@@ -16,14 +17,14 @@ from formcheck.services.pipeline import EstimatorFactory, review_clip, suggest_e
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """One clip to look at: reviewed as an exercise, or only asked for the exercise it shows."""
+    """One clip to be reviewed as an exercise, or to be recognised only."""
 
     clip: str
     """Path or URL."""
     exercise: Exercise | None
-    """With the limits that hold; None: only say which it probably is."""
+    """With the limits that hold; None: only find out which it probably is."""
     recordings: str | None
-    """Where landmarks are kept, a folder or a URL; None: here there is no such place, they are part of the answer."""
+    """Where landmarks are stored, a folder or a URL; None: the worker reaches neither, they are part of the result."""
     view: ViewHint = "auto"
     set_info: SetInfo = field(default_factory=SetInfo)
     pose_model: str | None = None
@@ -32,12 +33,12 @@ class Task:
     own_exercises: tuple[Exercise, ...] = ()
     """The user's own, which a worker elsewhere has no files of."""
     landmarks: tuple[tuple[str, bytes], ...] = ()
-    """Recordings of an earlier look, by the names of their files, where `recordings` is None."""
+    """Names and bytes of recordings made earlier, where `recordings` is None."""
 
 
 @dataclass(frozen=True, slots=True)
 class TaskResult:
-    """What came of a task; one of review, exercise and problem is given."""
+    """The result of a task; one of review, exercise and problem is given."""
 
     review: str | None = None
     """The review as the published format has it."""
@@ -48,7 +49,7 @@ class TaskResult:
 
 
 def do_task(task: Task) -> TaskResult:
-    """Do a task; whatever goes wrong with the clip is part of the answer."""
+    """Do a task; whatever goes wrong with the clip is part of the result."""
     try:
         return _do(task)
     except FormcheckError as error:
@@ -65,43 +66,29 @@ def do_task(task: Task) -> TaskResult:
 def _do(task: Task) -> TaskResult:
     with ExitStack() as stack:
         clip = stack.enter_context(fetch_clip(task.clip))
-        if task.recordings is None:
-            folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="formcheck-")))
-            for name, data in task.landmarks:
-                (folder / Path(name).name).write_bytes(data)
-        else:
-            folder = stack.enter_context(open_recordings(task.recordings, clip))
-        answer = _looked_at(task, clip, folder)
-        return replace(answer, landmarks=pack_recordings(folder)) if task.recordings is None else answer
+        if task.recordings is not None:
+            return _look_at(task, clip, stack.enter_context(open_recordings(task.recordings, clip)))
+        folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="formcheck-")))
+        save_recordings(task.landmarks, folder)
+        return replace(_look_at(task, clip, folder), landmarks=pack_recordings(folder))
 
 
-def _looked_at(task: Task, clip: Path, folder: Path) -> TaskResult:
-    pose_model = None if task.pose_model is None else Path(task.pose_model)
-    if task.exercise is None:
-        found = suggest_exercise(
-            clip,
-            pose_model=pose_model,
-            estimator_factory=task.estimator_factory,
-            cache_dir=folder,
-            processes=1,
-            own_exercises=task.own_exercises,
-        )
-        if found.exercise_id is not None:
-            return TaskResult(exercise_id=found.exercise_id)
-        if not found.usable:
-            return TaskResult(problem=describe_problem(found.problems[-1]))
-        names = " or ".join(found.alike[:3])
-        looks = f"it may be {names}" if names else "it looks like none that formcheck knows"
-        return TaskResult(problem=f"It is not clear which exercise this clip shows ({looks}); name it in the list.")
-    analysis, _ = review_clip(
-        clip,
-        task.exercise,
-        view=task.view,
-        set_info=task.set_info,
-        pose_model=pose_model,
-        estimator_factory=task.estimator_factory,
-        cache_dir=folder,
-        processes=1,
-        own_exercises=task.own_exercises,
-    )
-    return TaskResult(review=encode(analysis.review))
+def _look_at(task: Task, clip: Path, folder: Path) -> TaskResult:
+    common: dict[str, Any] = {
+        "pose_model": None if task.pose_model is None else Path(task.pose_model),
+        "estimator_factory": task.estimator_factory,
+        "cache_dir": folder,
+        "processes": 1,
+        "own_exercises": task.own_exercises,
+    }
+    if task.exercise is not None:
+        analysis, _ = review_clip(clip, task.exercise, view=task.view, set_info=task.set_info, **common)
+        return TaskResult(review=encode(analysis.review))
+    found = suggest_exercise(clip, **common)
+    if found.exercise_id is not None:
+        return TaskResult(exercise_id=found.exercise_id)
+    if not found.usable:
+        return TaskResult(problem=describe_problem(found.problems[-1]))
+    names = " or ".join(found.alike[:3])
+    looks = f"it may be {names}" if names else "it looks like none that formcheck knows"
+    return TaskResult(problem=f"It is not clear which exercise this clip shows ({looks}); name it in the list.")

@@ -3,155 +3,102 @@
 import math
 import signal
 import sys
-from datetime import date
 from pathlib import Path
 from types import FrameType
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Any
 
 import click
 
-import formcheck
-from formcheck.cli import batch, clients, comparisons, corrections_and_limits, options, serve
-from formcheck.cli.errors import SentenceGroup
+# These modules add their commands to the group as they are imported.
+from formcheck.cli import batch, clients, comparisons, corrections_and_limits, options, serve  # noqa: F401
+from formcheck.cli.group import cli
 from formcheck.core.private_files import keep_new_files_private
-from formcheck.exercises import own_files
 
 if TYPE_CHECKING:
-    from formcheck.core.model import ViewHint
+    from formcheck.storage import Store
 
-VIEWS = ("auto", "front", "back", "side", "left", "right", "oblique")
-_STDOUT = Path("-")
-_STOOD = "Where the camera stood, seen from the lifter (oblique: between front and side); auto finds it out."
+VIEWS = click.Choice(["auto", "front", "back", "side", "left", "right", "oblique"])
+_VIEW_HELP = "Where the camera stood, seen from the lifter (oblique: between front and side); auto finds it out."
 
 
-def _kilograms(_ctx: click.Context, _param: click.Parameter, value: float | None) -> float | None:
+def _check_load(_ctx: click.Context, _param: click.Parameter, value: float | None) -> float | None:
     if value is not None and not (math.isfinite(value) and 0 <= value <= 2000):
         raise click.BadParameter("a load is between 0 and 2000 kg.")
     return value
 
 
-def _own_exercises_folder() -> Path:
-    from formcheck.storage.data_folder import own_exercises_folder
-
-    return own_exercises_folder()
-
-
-_file = click.Path(path_type=Path)
-
-
-@click.group(cls=SentenceGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
-@click.version_option(formcheck.__version__, prog_name="formcheck", message="%(prog)s %(version)s")
-@click.pass_context
-def cli(context: click.Context) -> None:
-    """Review a recorded strength-training set, rep by rep.
-
-    formcheck measures joint angles, range of motion and tempo in a clip, each with its margin of error, and says
-    what was met, what was not, and what cannot be told from this camera. It is advisory only and never a diagnosis.
-    """
-    own_files.use_folder(_own_exercises_folder)
-    context.with_resource(own_files.forget_added_files())
-
-
 @cli.command()
-@click.argument("clip", type=_file)
-@click.option(
-    "--exercise",
-    "exercise_id",
-    type=options.ExerciseId(),
-    help="The exercise (see formcheck exercises), a file of your own, or auto.",
-)
-@click.option("--with", "second", type=_file, metavar="CLIP", help="The same set, filmed by a second camera.")
+@click.argument("clip", type=options.FILE)
+@options.exercise(help="The exercise (see formcheck exercises), a file of your own, or auto.")
+@click.option("--with", "second", type=options.FILE, metavar="CLIP", help="The same set, filmed by a second camera.")
 @click.option("--variation", metavar="ID", help="A variation of it (see formcheck show EXERCISE).")
-@click.option("--view", type=click.Choice(VIEWS), default="auto", show_default=True, help=_STOOD)
-@click.option("--with-view", type=click.Choice(VIEWS), default="auto", help="Where the second camera stood.")
+@click.option("--view", type=VIEWS, default="auto", show_default=True, help=_VIEW_HELP)
+@click.option("--with-view", "second_view", type=VIEWS, default="auto", help="Where the second camera stood.")
 @click.option("--client", metavar="NAME", help="Whose set it is: load and reps are taken from the client's plan.")
-@click.option("--session", type=options.Day(), metavar="DAY", help="The day of the session; today if not given.")
-@click.option("--set", "set_number", type=click.IntRange(1, 1000), metavar="N", help="Which set of the session.")
-@click.option("--load", "load_kg", type=float, metavar="KG", callback=_kilograms, help="The load in kilograms.")
-@click.option("--target-reps", type=click.IntRange(1, 1000), metavar="N", help="How many reps were planned.")
+@options.session(help="The day of the session; today if not given.")
+@options.set_number
+@click.option("--load", "load_kg", type=float, metavar="KG", callback=_check_load, help="The load in kilograms.")
+@click.option("--target-reps", type=options.COUNT, metavar="N", help="How many reps were planned.")
 @click.option(
-    "--json", "json_file", type=_file, metavar="FILE", help="Write the numbers as JSON, for programs (-: screen)."
+    "--json",
+    "json_file",
+    type=options.FILE,
+    metavar="FILE",
+    help="Write the numbers as JSON, for programs (-: screen).",
 )
-@click.option("--report", type=_file, metavar="FILE.html", help="Write a report for the browser; it needs no network.")
-@click.option("--pdf", type=_file, metavar="FILE.pdf", help="Write the same report for paper.")
-@click.option("--overlay", type=_file, metavar="FILE.mp4", help="Write the clip with the skeleton drawn in.")
-@click.option("--blur-faces", is_flag=True, help="Blur the lifter's head and other faces found.")
+@click.option(
+    "--report", type=options.FILE, metavar="FILE.html", help="Write a report for the browser; it needs no network."
+)
+@click.option("--pdf", type=options.FILE, metavar="FILE.pdf", help="Write the same report for paper.")
+@click.option("--overlay", type=options.FILE, metavar="FILE.mp4", help="Write the clip with the skeleton drawn in.")
+@options.blur_faces
 @click.option("--save/--no-save", default=True, show_default=True, help="Keep the review in the history.")
 @options.pose_model
 @options.store
 def review(
-    clip: Path,
     exercise_id: str | None,
-    second: Path | None,
     variation: str | None,
-    view: str,
-    with_view: str,
-    client: str | None,
-    session: date | None,
-    set_number: int | None,
-    load_kg: float | None,
-    target_reps: int | None,
     json_file: Path | None,
     report: Path | None,
     pdf: Path | None,
     overlay: Path | None,
     blur_faces: bool,
     save: bool,
-    pose_model: Path | None,
     store: str | None,
+    **request: Any,
 ) -> None:
     """Review one set from one clip, or from two filmed at once."""
     if store and not save:
         raise click.UsageError("--store and --no-save contradict each other.")
-    if not save and (client or session or set_number):
+    if not save and (request["client"] or request["session_on"] or request["set_number"]):
         raise click.UsageError("--client, --session and --set are of no use with --no-save.")
     if blur_faces and not (report or pdf or overlay):
         raise click.UsageError("--blur-faces needs something to write: --report, --pdf or --overlay.")
-    if second is None and with_view != "auto":
+    if request["second"] is None and request["second_view"] != "auto":
         raise click.UsageError("--with-view needs --with.")
     from formcheck.cli import exercise_choice, reviews
+    from formcheck.services.pipeline import Outputs
 
-    exercise_id = exercise_choice.choose_exercise(clip, exercise_id, pose_model)
+    to_screen = json_file == options.STDOUT
+    exercise_id = exercise_choice.choose_exercise(request["clip"], exercise_id, request["pose_model"])
     reviews.review(
-        reviews.ReviewRequest(
-            clip=clip,
-            second=second,
-            second_view=cast("ViewHint", with_view),
-            exercise_id=exercise_id if variation is None else f"{exercise_id}/{variation}",
-            view=cast("ViewHint", view),
-            load_kg=load_kg,
-            target_reps=target_reps,
-            pose_model=pose_model,
-            client=client,
-            session_on=session,
-            set_number=set_number,
-        ),
-        json_file=None if json_file == _STDOUT else json_file,
-        json_to_stdout=json_file == _STDOUT,
-        report=report,
-        pdf=pdf,
-        overlay=overlay,
-        blur_faces=blur_faces,
+        reviews.ReviewRequest(exercise_id=f"{exercise_id}/{variation}" if variation else exercise_id, **request),
+        Outputs(None if to_screen else json_file, report, overlay, pdf, blur_faces),
+        json_to_screen=to_screen,
         save=save,
-        store=store,
+        store_url=store,
     )
 
 
 @cli.command()
-@click.argument("clip", type=_file)
-@click.option(
-    "--exercise",
-    "own",
-    type=options.ExerciseId(),
-    multiple=True,
-    help="A file of your own to choose from as well; may be given several times.",
-)
+@click.argument("clip", type=options.FILE)
+@options.exercise(multiple=True, help="A file of your own to choose from as well; may be given several times.")
 @options.pose_model
-def suggest(clip: Path, own: tuple[str, ...], pose_model: Path | None) -> None:  # known once it is read
+def suggest(clip: Path, pose_model: Path | None, **_known: tuple[str, ...]) -> None:
     """Say which exercise a clip probably shows, and from where."""
     from formcheck.cli import exercise_choice
 
-    exercise_choice.suggest(clip, pose_model)
+    exercise_choice.print_suggestion(clip, pose_model)
 
 
 @cli.command()
@@ -184,15 +131,15 @@ def show(exercise_id: str) -> None:
 
 
 @cli.command()
-@click.argument("number", type=click.IntRange(1, 2**62), required=False)
-@click.option("--exercise", "exercise_id", type=options.ExerciseId(), help="Only reviews of this exercise.")
+@click.argument("number", type=options.ROW_ID, required=False)
+@options.exercise(help="Only reviews of this exercise.")
 @click.option("--limit", type=click.IntRange(1, 10**6), default=20, show_default=True, help="How many to list.")
-@click.option("--json", "json_file", type=_file, metavar="FILE", help="Write review NUMBER for programs: JSON.")
-@click.option("--csv", "csv_file", type=_file, metavar="FILE", help="Write its numbers for a spreadsheet: CSV.")
+@click.option("--json", "json_file", type=options.FILE, metavar="FILE", help="Write review NUMBER for programs: JSON.")
+@click.option("--csv", "csv_file", type=options.FILE, metavar="FILE", help="Write its numbers for a spreadsheet: CSV.")
 @click.option("--client", metavar="NAME", help="Only reviews of this client.")
 @click.option("--delete", is_flag=True, help="Delete review NUMBER for good, with what only it needs.")
 @click.option("--check", is_flag=True, help="Read the whole store once and tell whether it is sound.")
-@options.store
+@options.with_store
 def history(
     number: int | None,
     exercise_id: str | None,
@@ -202,7 +149,7 @@ def history(
     client: str | None,
     delete: bool,
     check: bool,
-    store: str | None,
+    store: "Store",
 ) -> None:
     """List the stored reviews, or show review NUMBER again."""
     if number is None and (json_file or csv_file or delete):
@@ -217,18 +164,18 @@ def history(
     if check:
         reviews.check_store(store)
     elif number is None:
-        reviews.list_history(store, exercise_id, limit, client)
+        reviews.list_reviews(store, exercise_id, client, limit)
     elif delete:
-        reviews.delete(store, number)
+        reviews.delete_review(store, number)
     elif csv_file is not None:
         reviews.write_table(store, number, csv_file)
     else:
-        reviews.print_stored_review(store, number, json_file, to_stdout=json_file == _STDOUT)
+        reviews.print_stored_review(store, number, json_file)
 
 
 @cli.command()
 @click.option(
-    "--clips", type=_file, metavar="DIR", help="Other clips, each with a .truth.json that names its exercise."
+    "--clips", type=options.FILE, metavar="DIR", help="Other clips, each with a .truth.json that names its exercise."
 )
 @options.pose_model
 @options.store
@@ -239,37 +186,16 @@ def demo(clips: Path | None, pose_model: Path | None, store: str | None) -> None
     """
     from formcheck.cli import reviews
 
-    reviews.demo(clips, pose_model, store)
-
-
-for _command in (
-    batch.batch,
-    clients.client,
-    clients.plan,
-    clients.note,
-    clients.assign,
-    corrections_and_limits.correct,
-    corrections_and_limits.limits,
-):
-    cli.add_command(_command)
-for _command in (
-    comparisons.compare,
-    comparisons.progress,
-    comparisons.backup,
-    comparisons.restore,
-    serve.password,
-    serve.serve,
-):
-    cli.add_command(_command)
+    reviews.install_demo(clips, pose_model, store)
 
 
 def main() -> None:
     """The ``formcheck`` command."""
-    signal.signal(signal.SIGTERM, _terminated)
+    signal.signal(signal.SIGTERM, _exit_on_signal)
     keep_new_files_private()
     cli(prog_name="formcheck")
 
 
-def _terminated(_signal: int, _frame: FrameType | None) -> None:
+def _exit_on_signal(number: int, _frame: FrameType | None) -> None:
     # As an exception, so that half-written files are removed on the way out.
-    sys.exit(128 + signal.SIGTERM)
+    sys.exit(128 + number)

@@ -1,4 +1,4 @@
-"""Which exercise a clip is reviewed as when the user does not say it."""
+"""Which exercise a clip is reviewed as when the user names none."""
 
 from pathlib import Path
 
@@ -19,30 +19,29 @@ AUTO = "auto"
 SHOWN = 3
 
 
-def make_suggestion(clip: Path, pose_model: Path | None) -> Suggestion:
-    """The suggestion for a clip, with a progress bar."""
+def _suggest(clip: Path, pose_model: Path | None) -> Suggestion:
     print_own_exercise_problems()
     with progress_bar("Looking at the clip") as show:
         return suggest_exercise(clip, pose_model=pose_model, cache_dir=recordings_folder(), on_progress=show)
 
 
 def choose_exercise(clip: Path, wanted: str | None, pose_model: Path | None) -> str:
-    """The exercise to review: the one said, or with ``auto`` the one the clip clearly shows.
+    """The exercise to review: the one named, or with ``auto`` the one the clip clearly shows.
 
-    Raises UsageError that tells what the clip looks like when nothing was said, or when it is not clear.
+    Raises UsageError with what the clip looks like when none was named, or when it is not clear.
     """
     if wanted not in (None, AUTO):
         return wanted
-    found = make_suggestion(clip, pose_model)
+    found = _suggest(clip, pose_model)
     if wanted is None or found.exercise_id is None:
         raise UsageError(f"{describe_suggestion(found)} {_describe_next_step(found)}".strip())
     click.echo(f"{describe_suggestion(found)} Reviewed as that; --exercise ID names another.", err=True)
     return found.exercise_id
 
 
-def suggest(clip: Path, pose_model: Path | None) -> None:
+def print_suggestion(clip: Path, pose_model: Path | None) -> None:
     """Print what a clip looks like, and why."""
-    found = make_suggestion(clip, pose_model)
+    found = _suggest(clip, pose_model)
     click.echo(describe_suggestion(found))
     for name, confidence in found.ranked[:SHOWN]:
         if confidence >= 0.01:
@@ -55,10 +54,8 @@ def suggest(clip: Path, pose_model: Path | None) -> None:
 
 def describe_suggestion(found: Suggestion) -> str:
     """What the clip looks like, or why that cannot be told, in one sentence."""
-    told = " ".join(describe_problem(problem) for problem in found.problems)
-    if not found.usable:
-        return told
-    return f"{told} {_describe_likeness(found)}".lstrip()
+    sentences = [describe_problem(problem) for problem in found.problems]
+    return " ".join([*sentences, _describe_likeness(found)] if found.usable else sentences)
 
 
 def _describe_likeness(found: Suggestion) -> str:

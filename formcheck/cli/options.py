@@ -1,103 +1,82 @@
-"""What several commands take."""
+"""Options, arguments, their types and outputs that several commands share."""
 
+from collections.abc import Callable
 from datetime import date, datetime
+from functools import partial, wraps
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 if TYPE_CHECKING:
     from formcheck.storage import Store
 
+FILE = click.Path(path_type=Path)
+STDOUT = Path("-")
+ROW_ID = click.IntRange(1, 2**62)
+COUNT = click.IntRange(1, 1000)
+
+
+def parse_day(text: str) -> date:
+    """A day such as 2026-03-01 (BadParameter)."""
+    from formcheck.core.model import FIRST_DAY, LAST_DAY
+
+    try:
+        day = datetime.strptime(text, "%Y-%m-%d").date()
+    except ValueError:
+        raise click.BadParameter(f"{text!r} is not a day; write it like 2026-03-01.") from None
+    if not FIRST_DAY <= day <= LAST_DAY:
+        raise click.BadParameter(f"{text!r} is not a day from {FIRST_DAY.year} to {LAST_DAY.year}.")
+    return day
+
+
+def parse_exercise_id(text: str) -> str:
+    """The id of an exercise, or of a file of the user's own, which is known by it while the command runs.
+
+    Raises ExerciseError for a file that cannot be used; ids are looked up where they are used.
+    """
+    if not text.lower().endswith(".toml"):
+        return text
+    from formcheck.exercises.registry import add_exercise_file
+
+    return add_exercise_file(Path(text)).id
+
+
 store = click.option("--store", metavar="URL", help="The database reviews are kept in, instead of the data folder.")
 json_file = click.option(
-    "--json",
-    "json_file",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="Write it as JSON, for programs (-: screen).",
+    "--json", "json_file", type=FILE, metavar="FILE", help="Write it as JSON, for programs (-: screen)."
 )
+report = click.option("--report", type=FILE, metavar="FILE.html", help="Write a report that needs no network.")
+blur_faces = click.option("--blur-faces", is_flag=True, help="Blur the lifter's head and other faces found.")
 pose_model = click.option(
-    "--pose-model",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="Another pose model: what finds the body points in a picture.",
+    "--pose-model", type=FILE, metavar="FILE", help="Another pose model: what finds the body points in a picture."
 )
-number = click.argument("number", type=click.IntRange(1, 2**62))
 yes = click.option("--yes", is_flag=True, help="Do not ask first.")
+number = click.argument("number", type=ROW_ID)
+exercise_argument = click.argument("exercise_id", type=parse_exercise_id, metavar="EXERCISE")
+exercise = partial(click.option, "--exercise", "exercise_id", type=parse_exercise_id, metavar="ID|FILE.toml")
+session = partial(click.option, "--session", "session_on", type=parse_day, metavar="DAY")
+set_number = click.option("--set", "set_number", type=COUNT, metavar="N", help="Which set of the session.")
 
 
-def open_store(where: str | None) -> "Store":
+def open_store(url: str | None) -> "Store":
     """The store asked for, or the user's own."""
     from formcheck.storage import Store
     from formcheck.storage.data_folder import default_store
 
-    return Store.open(where or default_store())
+    return Store.open(url or default_store())
 
 
-class Day(click.ParamType[date]):
-    """A day such as 2026-03-01."""
+def with_store(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the option for the store, and as its parameter `store` the store while it is open."""
 
-    name = "day"
+    @store
+    @wraps(command)
+    def run_with_store(*, store: str | None, **given: Any) -> None:
+        with open_store(store) as opened:
+            command(store=opened, **given)
 
-    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> date:
-        """Read it."""
-        from formcheck.core.model import FIRST_DAY, LAST_DAY
-
-        if isinstance(value, date):
-            return value
-        try:
-            day = datetime.strptime(str(value), "%Y-%m-%d").date()
-        except ValueError:
-            self.fail(f"{value!r} is not a day; write it like 2026-03-01.", param, ctx)
-        if not FIRST_DAY <= day <= LAST_DAY:
-            self.fail(f"{value!r} is not a day from {FIRST_DAY.year} to {LAST_DAY.year}.", param, ctx)
-        return day
-
-
-class Span(click.ParamType[tuple[float, ...]]):
-    """Two or three moments of a clip in seconds, such as 3.2,6.5."""
-
-    name = "span"
-
-    def __init__(self, fewest: int = 2, most: int = 2) -> None:
-        self.fewest, self.most = fewest, most
-
-    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> tuple[float, ...]:
-        """Read it."""
-        if isinstance(value, tuple):
-            return value
-        try:
-            moments = tuple(float(part) for part in str(value).split(","))
-        except ValueError:
-            moments = ()
-        if not self.fewest <= len(moments) <= self.most:
-            self.fail(f"{value!r} is not moments in seconds, such as 3.2,6.5.", param, ctx)
-        return moments
-
-
-class ExerciseId(click.ParamType[str]):
-    """An exercise by its id, or by a file of the user's own, which is known by its id while the command runs.
-
-    Gives the id. Raises ExerciseError for a file that cannot be used; ids are looked up where they are used.
-    """
-
-    name = "exercise"
-
-    def get_metavar(self, param: click.Parameter, ctx: click.Context) -> str:
-        """What stands for it in the help."""
-        return "ID|FILE.toml"
-
-    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
-        """Read the file, if it is one."""
-        if not value.lower().endswith(".toml"):
-            return value
-        from formcheck.exercises.registry import add_exercise_file
-
-        return add_exercise_file(Path(value)).id
-
-
-exercise_argument = click.argument("exercise_id", type=ExerciseId(), metavar="EXERCISE")
+    return run_with_store
 
 
 def print_own_exercise_problems() -> None:
@@ -106,3 +85,22 @@ def print_own_exercise_problems() -> None:
 
     for problem in own_exercise_problems():
         click.echo(problem, err=True)
+
+
+def write_text(target: Path | None, text: str, *, end: str = "\n", quiet: bool = False) -> bool:
+    """Write a text to the file asked for, or to the screen for ``-``; False when none was asked for.
+
+    quiet : name the file on standard error, since JSON may be going to standard output.
+    """
+    from formcheck.core.atomic_write import write_output
+
+    if target is None:
+        return False
+    if target == STDOUT:
+        # As bytes: the format is UTF-8 whatever the terminal's encoding.
+        click.echo(text.encode())
+        return True
+    with write_output(target) as part:
+        part.write_text(text + end, encoding="utf-8", newline="")
+    click.echo(f"Written: {target}", err=quiet)
+    return True

@@ -6,6 +6,7 @@ import sys
 
 import click
 
+from formcheck.cli.group import cli
 from formcheck.core.errors import UsageError
 from formcheck.core.process_memory import PAGE_ENVIRONMENT
 
@@ -13,19 +14,18 @@ LOOPBACK = "127.0.0.1"
 BEHIND_PROXY = "FORMCHECK_BEHIND_PROXY"
 
 
-@click.command(hidden=True, context_settings={"ignore_unknown_options": True})
+@cli.command("password", hidden=True, context_settings={"ignore_unknown_options": True})
 @click.argument("words", nargs=-1)
-def password(words: tuple[str, ...]) -> None:
-    """Say what takes the place of the page's own password."""
+def explain_password(**_words: tuple[str, ...]) -> None:
+    """Explain what takes the place of the page's own password."""
     from formcheck.storage.data_folder import stored_password_sentence
 
-    del words
-    told = "the page has no password any more: put a proxy that asks for one before it, as docs/safety.md tells"
-    kept = stored_password_sentence()
-    raise UsageError(f"{told}." if kept is None else f"{told}. {kept}")
+    gone = "the page has no password any more: put a proxy that asks for one before it, as docs/safety.md tells"
+    stored = stored_password_sentence()
+    raise UsageError(f"{gone}." if stored is None else f"{gone}. {stored}")
 
 
-@click.command()
+@cli.command()
 @click.option("--address", default=LOOPBACK, show_default=True, help="The network address the page answers on.")
 @click.option("--port", type=click.IntRange(1, 65535), default=8501, show_default=True, help="The port it answers on.")
 @click.option("--name", "names", multiple=True, metavar="HOST", help="A host name it is called by, as behind a proxy.")
@@ -34,8 +34,8 @@ def serve(address: str, port: int, names: tuple[str, ...], behind_proxy: bool) -
     """Start the page; for others only behind a proxy that asks for a password (docs/safety.md)."""
     from formcheck.storage.data_folder import stored_password_sentence
 
-    if (kept := stored_password_sentence()) is not None:
-        click.echo(f"formcheck: {kept}", err=True)
+    if (sentence := stored_password_sentence()) is not None:
+        click.echo(f"formcheck: {sentence}", err=True)
     known = [LOOPBACK, "localhost", *names, *([address] if address not in (LOOPBACK, "0.0.0.0", "::") else [])]
     options = {
         "server.address": address,

@@ -18,7 +18,7 @@ NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 def _soon_quiet(monkeypatch: pytest.MonkeyPatch, in_process: None) -> None:
     """The clips of the tests were written a moment ago and are there in full."""
     monkeypatch.setattr(growing_files, "QUIET_S", 0.02)
-    monkeypatch.setattr(growing_files, "LOOK_EVERY_S", 0.01)
+    monkeypatch.setattr(growing_files, "CHECK_EVERY_S", 0.01)
 
 
 @pytest.fixture(scope="session")
@@ -46,7 +46,7 @@ def store(path: Path) -> Iterator[Store]:
 
 @pytest.fixture
 def wanted(kept: Path) -> Callable[..., BatchRequest]:
-    def made(*orders: ClipRequest, recordings: str | Path = kept) -> BatchRequest:
-        return BatchRequest(orders, str(recordings), estimator_factory=Lifter, clock=lambda: NOON)
+    def made(*requests: ClipRequest, recordings: str | Path = kept) -> BatchRequest:
+        return BatchRequest(requests, str(recordings), estimator_factory=Lifter, clock=lambda: NOON)
 
     return made

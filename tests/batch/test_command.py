@@ -22,7 +22,7 @@ Run = Callable[..., Result]
 def batch(monkeypatch: pytest.MonkeyPatch, path: Path) -> Run:
     """The command with the made-up lifter, in this process."""
     monkeypatch.setattr("formcheck.pose.estimator.MediaPipeEstimator", lambda _model: MadeUpEstimator())
-    monkeypatch.setattr("formcheck.cli.batch._runner", lambda *_: InProcessRunner())
+    monkeypatch.setattr("formcheck.cli.batch._make_runner", lambda *_: InProcessRunner())
 
     def call(*arguments: Any) -> Result:
         given = ["batch", *map(str, arguments), "--store", str(path)]

@@ -38,7 +38,7 @@ class Clock:
 @pytest.fixture
 def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
     monkeypatch.setattr(growing_files, "QUIET_S", 1.5)
-    monkeypatch.setattr(growing_files, "LOOK_EVERY_S", 0.25)
+    monkeypatch.setattr(growing_files, "CHECK_EVERY_S", 0.25)
     return Clock(1_800_000_000.0)
 
 
@@ -76,8 +76,8 @@ def test_a_growing_clip_is_left_and_the_others_reviewed(
     clips: list[Path], store: Store, wanted: Callable[..., BatchRequest], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("formcheck.batch.planning.wait_for_growing_files", lambda paths: {clips[1]} & set(paths))
-    orders = [ClipRequest(str(clip), "lateral-raise") for clip in clips[:2]]
-    summary = run(wanted(*orders), store, InProcessRunner())
+    requests = [ClipRequest(str(clip), "lateral-raise") for clip in clips[:2]]
+    summary = run(wanted(*requests), store, InProcessRunner())
     assert [outcome.state for outcome in summary.outcomes] == ["reviewed", "failed"]
     assert "still being written" in summary.outcomes[1].text
     assert len(store.list_reviews()) == 1
@@ -104,14 +104,14 @@ def test_a_damaged_clip_is_reviewed_and_told_but_not_while_it_may_still_arrive(
     clips: list[Path], tmp_path: Path, store: Store, wanted: Callable[..., BatchRequest]
 ) -> None:
     fresh = half_of(clips[0], tmp_path / "fresh.mp4", 20.0)
-    order = ClipRequest(str(fresh), "lateral-raise")
-    (outcome,) = run(wanted(order), store, InProcessRunner()).outcomes
+    request = ClipRequest(str(fresh), "lateral-raise")
+    (outcome,) = run(wanted(request), store, InProcessRunner()).outcomes
     assert outcome.state == "failed"
     assert "damaged" in outcome.text
     assert "copied" in outcome.text
     assert store.list_reviews() == []
     half_of(clips[0], fresh, HOUR_S)
-    (outcome,) = run(wanted(order), store, InProcessRunner()).outcomes
+    (outcome,) = run(wanted(request), store, InProcessRunner()).outcomes
     assert outcome.state == "reviewed"
     assert outcome.review_id is not None
     assert [item.code for item in store.load_review(outcome.review_id).quality.problems][:1] == ["clip-damaged"]
@@ -129,8 +129,8 @@ def test_a_file_replaced_before_its_turn_is_not_kept_under_the_first_ones_name(
     path.write_bytes(clips[0].read_bytes())
     real = running.find_clips
 
-    def then_replaced(orders: list[ClipRequest]) -> object:
-        known = real(orders)
+    def then_replaced(requests: list[ClipRequest]) -> object:
+        known = real(requests)
         path.write_bytes(clips[1].read_bytes())
         return known
 

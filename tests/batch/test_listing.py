@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from formcheck.batch.listing import COLUMNS, checked_defaults, orders_in, read_orders
+from formcheck.batch.listing import COLUMNS, parse_defaults, parse_list, read_requests
 from formcheck.batch.requests import ClipRequest
 from formcheck.core.errors import UsageError
 
@@ -15,23 +15,23 @@ ANY = ClipRequest("")
 
 
 def of_list(text: str | bytes, folder: Path = Path("/sets")) -> list[ClipRequest]:
-    return orders_in(text if isinstance(text, bytes) else text.encode(), folder / "list.csv", ANY)
+    return parse_list(text if isinstance(text, bytes) else text.encode(), folder / "list.csv", ANY)
 
 
 def test_every_column_is_read() -> None:
-    (order,) = of_list(
+    (request,) = of_list(
         "clip,client,exercise,load,target reps,view,session,set\n"
         'a/"b".mp4,Ada Example,lateral-raise,7.5,12,front,2026-03-01,2\n'.replace('a/"b"', "a/b")
     )
-    assert order == ClipRequest(
+    assert request == ClipRequest(
         "/sets/a/b.mp4", "lateral-raise", "Ada Example", 7.5, 12, "front", date(2026, 3, 1), 2, line=2
     )
 
 
 def test_what_a_list_leaves_open_is_taken_from_the_call() -> None:
-    defaults = checked_defaults("squat", "Ada Example", "side", date(2026, 3, 2))
-    orders = orders_in(b"clip;exercise\n\na.mp4;\nb.mp4;AUTO\n", Path("/sets/list.csv"), defaults)
-    assert [(order.exercise_id, order.client, order.view, order.line) for order in orders] == [
+    defaults = parse_defaults(date(2026, 3, 2), exercise_id="squat", client="Ada Example", view="side")
+    requests = parse_list(b"clip;exercise\n\na.mp4;\nb.mp4;AUTO\n", Path("/sets/list.csv"), defaults)
+    assert [(request.exercise_id, request.client, request.view, request.line) for request in requests] == [
         ("squat", "Ada Example", "side", 3),
         ("auto", "Ada Example", "side", 4),
     ]
@@ -40,12 +40,12 @@ def test_what_a_list_leaves_open_is_taken_from_the_call() -> None:
 @pytest.mark.parametrize("separator", [",", ";", "\t"])
 def test_spreadsheets_write_lists_in_several_ways(separator: str) -> None:
     text = separator.join(["Clip", "LOAD (kg)", "Target_Reps"]) + "\r\n" + separator.join(["a.mp4", '"7,5"', "12"])
-    (order,) = of_list(b"\xef\xbb\xbf" + text.encode())
-    assert (order.load_kg, order.target_reps) == (7.5, 12)
+    (request,) = of_list(b"\xef\xbb\xbf" + text.encode())
+    assert (request.load_kg, request.target_reps) == (7.5, 12)
 
 
 def test_urls_stay_urls_and_full_paths_full_paths() -> None:
-    assert [order.clip for order in of_list("clip\ns3://sets/a.mp4\n/else/b.mp4\n")] == [
+    assert [request.clip for request in of_list("clip\ns3://sets/a.mp4\n/else/b.mp4\n")] == [
         "s3://sets/a.mp4",
         "/else/b.mp4",
     ]
@@ -95,16 +95,16 @@ def test_a_list_without_clips_and_a_folder_without_clips(tmp_path: Path) -> None
     with pytest.raises(UsageError, match="no clips in the list"):
         of_list("clip\n\n")
     with pytest.raises(UsageError, match="no clips in the folder"):
-        read_orders(tmp_path, ANY)
+        read_requests(tmp_path, ANY)
     with pytest.raises(UsageError, match="no folder or list"):
-        read_orders(tmp_path / "none.csv", ANY)
+        read_requests(tmp_path / "none.csv", ANY)
 
 
 def test_a_folder_s_clips_by_name(tmp_path: Path) -> None:
     for name in ("b.MOV", "a.mp4", ".hidden.mp4", "notes.txt", "a.truth.json"):
         (tmp_path / name).touch()
     (tmp_path / "folder.mp4").mkdir()
-    assert [order.name for order in read_orders(tmp_path, ANY)] == ["a.mp4", "b.MOV"]
+    assert [request.name for request in read_requests(tmp_path, ANY)] == ["a.mp4", "b.MOV"]
 
 
 CELLS = st.one_of(
@@ -116,13 +116,13 @@ CELLS = st.one_of(
 def test_whatever_is_in_a_list_gives_orders_or_one_sentence(made: bytes | list[list[str]]) -> None:
     data = made if isinstance(made, bytes) else "\n".join(",".join(row) for row in made).encode("utf-8", "replace")
     for text in (data, b"clip,load,session,client,exercise\n" + data):
-        orders, said = [], "."
+        requests, said = [], "."
         try:
-            orders = of_list(text)
+            requests = of_list(text)
         except UsageError as error:
             said = str(error)
         assert said.endswith(".")
         assert "\n" not in said
-        assert bool(orders) == (said == ".")
-        assert all(order.clip for order in orders)
-        assert all(order.load_kg is None or 0 <= order.load_kg <= 2000 for order in orders)
+        assert bool(requests) == (said == ".")
+        assert all(request.clip for request in requests)
+        assert all(request.load_kg is None or 0 <= request.load_kg <= 2000 for request in requests)

@@ -83,8 +83,8 @@ from formcheck.batch.requests import ClipRequest
 from formcheck.storage import Store
 from tests.batch.test_memory import GreedyLifter
 with Store.open(Path(sys.argv[2], "store.sqlite")) as store:
-    orders = [ClipRequest(clip, "lateral-raise") for clip in sys.argv[3:]]
-    wanted = BatchRequest(orders, sys.argv[2], estimator_factory=GreedyLifter)
+    requests = [ClipRequest(clip, "lateral-raise") for clip in sys.argv[3:]]
+    wanted = BatchRequest(requests, sys.argv[2], estimator_factory=GreedyLifter)
     for one in run(wanted, store, ProcessRunner(1)).outcomes:
         print(one.state, one.text)
 """

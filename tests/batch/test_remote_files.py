@@ -35,8 +35,8 @@ def test_clips_are_read_and_landmarks_kept_by_url(
     (tmp_path / "clips").mkdir()
     files.makedirs(url_to_fs(f"{base}/clips")[1], exist_ok=True)
     files.pipe_file(url_to_fs(f"{base}/clips/a.mp4")[1], clips[0].read_bytes())
-    orders = [ClipRequest(f"{base}/clips/a.mp4", RAISE), ClipRequest(f"{base}/clips/none.mp4", RAISE)]
-    summary = run(wanted(*orders, recordings=f"{base}/landmarks"), store, InProcessRunner())
+    requests = [ClipRequest(f"{base}/clips/a.mp4", RAISE), ClipRequest(f"{base}/clips/none.mp4", RAISE)]
+    summary = run(wanted(*requests, recordings=f"{base}/landmarks"), store, InProcessRunner())
     assert [one.state for one in summary.outcomes] == ["reviewed", "failed"]
     assert "'none.mp4' cannot be fetched: it does not exist" in summary.outcomes[1].text
     (row,) = store.list_reviews()
@@ -47,10 +47,10 @@ def test_clips_are_read_and_landmarks_kept_by_url(
     assert load_recording(copy).clip.sha256 == row.clip_sha256
     # Another exercise needs no second look: without anything to look with, it is reviewed from what is kept.
     monkeypatch.setattr("tests.made_up_lifter.MadeUpEstimator.detect", None)
-    again = run(wanted(ClipRequest(orders[0].clip, "overhead-lateral-raise"), recordings=f"{base}/landmarks"), store,
+    again = run(wanted(ClipRequest(requests[0].clip, "overhead-lateral-raise"), recordings=f"{base}/landmarks"), store,
                 InProcessRunner())  # fmt: skip
     assert again.all_good, again
-    assert [one.state for one in run(wanted(orders[0]), store, InProcessRunner()).outcomes] == ["there"]
+    assert [one.state for one in run(wanted(requests[0]), store, InProcessRunner()).outcomes] == ["there"]
 
 
 def test_a_url_of_no_known_kind_is_one_sentence() -> None:

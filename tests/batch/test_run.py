@@ -25,7 +25,7 @@ Make = Callable[..., BatchRequest]
 RAISE = "lateral-raise"
 
 
-def orders(clips: list[Path], **rest: object) -> list[ClipRequest]:
+def requests(clips: list[Path], **rest: object) -> list[ClipRequest]:
     return [replace(ClipRequest(str(clip), RAISE), **rest) for clip in clips]  # type: ignore[arg-type]
 
 
@@ -36,7 +36,7 @@ def states(outcomes: tuple[Outcome, ...]) -> list[str]:
 def test_every_clip_gets_its_review(clips: list[Path], store: Store, wanted: Make) -> None:
     told: list[Outcome] = []
     summary = run(
-        wanted(*orders(clips, client="Ada Example", load_kg=6.0)), store, InProcessRunner(), on_outcome=told.append
+        wanted(*requests(clips, client="Ada Example", load_kg=6.0)), store, InProcessRunner(), on_outcome=told.append
     )
     assert summary.all_good
     assert tuple(told) == summary.outcomes
@@ -50,10 +50,10 @@ def test_every_clip_gets_its_review(clips: list[Path], store: Store, wanted: Mak
 
 
 def test_run_again_only_what_is_missing_is_done(clips: list[Path], store: Store, wanted: Make) -> None:
-    run(wanted(*orders(clips[1:])), store, InProcessRunner())
-    summary = run(wanted(*orders(clips)), store, InProcessRunner())
+    run(wanted(*requests(clips[1:])), store, InProcessRunner())
+    summary = run(wanted(*requests(clips)), store, InProcessRunner())
     assert states(summary.outcomes) == ["reviewed", "there", "there"]
-    assert states(run(wanted(*orders(clips)), store, InProcessRunner()).outcomes) == ["there"] * 3
+    assert states(run(wanted(*requests(clips)), store, InProcessRunner()).outcomes) == ["there"] * 3
     assert len(store.list_reviews()) == 3
 
 
@@ -88,10 +88,10 @@ def test_a_bad_clip_stops_nothing(clips: list[Path], store: Store, wanted: Make,
     bad = [str(tmp_path / name) for name in ("text.mp4", "none.mp4", "empty.mp4")]
     some = [
         ClipRequest(bad[0], RAISE),
-        *orders(clips[:1]),
+        *requests(clips[:1]),
         ClipRequest(bad[1], RAISE),
         ClipRequest(bad[2], RAISE),
-        *orders(clips[1:2]),
+        *requests(clips[1:2]),
     ]
     summary = run(wanted(*some), store, InProcessRunner())
     assert states(summary.outcomes) == ["failed", "reviewed", "failed", "failed", "reviewed"]
@@ -107,13 +107,13 @@ def test_a_clip_that_has_been_mended_is_reviewed_the_next_time(
 ) -> None:
     mended = tmp_path / "set.mp4"
     mended.write_text("not yet copied whole")
-    assert states(run(wanted(*orders([mended])), store, InProcessRunner()).outcomes) == ["failed"]
+    assert states(run(wanted(*requests([mended])), store, InProcessRunner()).outcomes) == ["failed"]
     mended.write_bytes(clips[0].read_bytes())
-    assert states(run(wanted(*orders([mended])), store, InProcessRunner()).outcomes) == ["reviewed"]
+    assert states(run(wanted(*requests([mended])), store, InProcessRunner()).outcomes) == ["reviewed"]
 
 
 def test_auto_reviews_only_what_is_clear(clips: list[Path], store: Store, wanted: Make) -> None:
-    # Arms that go from hanging to the horizontal, seen from the front, and a second order that says so.
+    # Arms that go from hanging to the horizontal, seen from the front, and a second request that says so.
     both = [ClipRequest(str(clips[0]), AUTO), ClipRequest(str(clips[0]), RAISE), ClipRequest(str(clips[1]), AUTO)]
     summary = run(wanted(*both), store, InProcessRunner())
     assert sorted(states(summary.outcomes)) == ["again", "reviewed", "reviewed"]
@@ -140,7 +140,7 @@ def test_load_and_target_come_from_the_client_s_plan(clips: list[Path], store: S
     store.add_client("Ada Example", created_at=NOON)
     plan = parse_plan("11/9/7 @ 6/7/8 kg")
     store.set_plan("Ada Example", RAISE, plan, since=date(2026, 2, 1), created_at=NOON)
-    some = orders(clips, client="ada example")
+    some = requests(clips, client="ada example")
     some[2] = replace(some[2], load_kg=9.0)
     summary = run(wanted(*some), store, InProcessRunner())
     rows = [store.list_reviews(review_id=outcome.review_id)[0] for outcome in summary.outcomes]
@@ -150,7 +150,7 @@ def test_load_and_target_come_from_the_client_s_plan(clips: list[Path], store: S
 def test_set_numbers_do_not_depend_on_interruptions(clips: list[Path], store: Store, wanted: Make) -> None:
     one = run(wanted(ClipRequest(str(clips[1]), "overhead-lateral-raise")), store, InProcessRunner())
     assert one.all_good
-    whole = orders(clips, client="Ada Example")
+    whole = requests(clips, client="Ada Example")
     run(wanted(*[replace(whole[2], set_number=3)]), store, InProcessRunner())
     summary = run(wanted(*whole), store, InProcessRunner())
     rows = [store.list_reviews(review_id=outcome.review_id)[0] for outcome in summary.outcomes]
@@ -159,13 +159,13 @@ def test_set_numbers_do_not_depend_on_interruptions(clips: list[Path], store: St
 
 def test_two_batches_at_once_keep_a_clip_once(clips: list[Path], path: Path, store: Store, wanted: Make) -> None:
     class Meanwhile(InProcessRunner):
-        def run(self, tasks):  # type: ignore[no-untyped-def]
-            for numbered in super().run(tasks):
+        def run(self, numbers, make_task):  # type: ignore[no-untyped-def]
+            for numbered in super().run(numbers, make_task):
                 with Store.open(path) as other:
-                    run(wanted(*orders(clips[:1])), other, InProcessRunner())
+                    run(wanted(*requests(clips[:1])), other, InProcessRunner())
                 yield numbered
 
-    summary = run(wanted(*orders(clips[:1])), store, Meanwhile())
+    summary = run(wanted(*requests(clips[:1])), store, Meanwhile())
     assert summary.all_good
     assert len(store.list_reviews()) == 1
 
@@ -183,11 +183,11 @@ from tests.made_up_lifter import Lifter
 
 if __name__ == "__main__":
     store, kept, *clips = sys.argv[1:]
-    orders = [ClipRequest(clip, "lateral-raise", client="Ada Example") for clip in clips]
+    requests = [ClipRequest(clip, "lateral-raise", client="Ada Example") for clip in clips]
     with Store.open(store) as keeper:
         print("ready", flush=True)
         # of one day with the run that ends it
-        wanted = BatchRequest(orders, kept, estimator_factory=Lifter, clock=lambda: NOON)
+        wanted = BatchRequest(requests, kept, estimator_factory=Lifter, clock=lambda: NOON)
         run(wanted, keeper, ProcessRunner(2), on_outcome=lambda one: print(one.state, one.review_id, flush=True))
 """
 
@@ -212,7 +212,7 @@ def test_a_killed_batch_goes_on_where_it_was(
             keeper.check()
             assert acknowledged <= {row.id for row in keeper.list_reviews()}
     with Store.open(path) as keeper:
-        assert run(wanted(*orders(clips, client="Ada Example")), keeper, InProcessRunner()).all_good
+        assert run(wanted(*requests(clips, client="Ada Example")), keeper, InProcessRunner()).all_good
         rows = keeper.list_reviews()
         assert sorted((row.clip_name, row.set_number) for row in rows) == [(f"set-{n}.mp4", n + 1) for n in range(3)]
         assert len({encode(keeper.load_review(row.id)) for row in rows}) == 3

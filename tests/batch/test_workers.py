@@ -9,7 +9,6 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, closing
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -36,16 +35,16 @@ def tasks(folder: Path, *names: str) -> list[Task]:
 
 
 def answers(runner: Runner, wanted: list[Task]) -> list[TaskResult]:
-    with closing(runner.run(wanted)) as found:
+    with closing(runner.run(range(len(wanted)), wanted.__getitem__)) as found:
         return [answer for _, answer in sorted(found, key=lambda pair: pair[0])]
 
 
 def kept_by(runner: Runner, clips: list[Path], wanted: Make, folder: Path) -> tuple[list[str], list[bytes]]:
     """The documents and landmarks of a batch."""
     landmarks = folder / "landmarks"
-    orders = [ClipRequest(str(clip), RAISE, client="Ada Example") for clip in clips]
+    requests = [ClipRequest(str(clip), RAISE, client="Ada Example") for clip in clips]
     with Store.open(folder / "reviews.sqlite") as store:
-        summary = run(wanted(*orders, recordings=landmarks), store, runner)
+        summary = run(wanted(*requests, recordings=landmarks), store, runner)
         assert summary.all_good, summary
         documents = [encode(store.load_review(one.review_id)) for one in summary.outcomes if one.review_id]
         files = [recording_files(row.clip_sha256, landmarks)[0] for row in store.list_reviews()]
@@ -139,7 +138,8 @@ def test_a_clip_that_ends_every_worker_is_given_up(tmp_path: Path) -> None:
 
 def test_leaving_ends_the_workers_at_once(tmp_path: Path) -> None:
     others = set(multiprocessing.active_children())
-    running = ProcessRunner(2, going_wrong.hang_once).run(tasks(tmp_path, "a.mp4", "slow.mp4"))
+    wanted = tasks(tmp_path, "a.mp4", "slow.mp4")
+    running = ProcessRunner(2, going_wrong.hang_once).run(range(2), wanted.__getitem__)
     assert next(running)[0] == 0
     assert set(multiprocessing.active_children()) > others
     running.close()
@@ -170,9 +170,9 @@ def test_a_restart_of_all_workers_costs_nothing_but_time(
             for pid in killed:
                 os.kill(pid, signal.SIGKILL)
 
-    orders = [ClipRequest(str(clip), RAISE) for clip in clips]
+    requests = [ClipRequest(str(clip), RAISE) for clip in clips]
     with Store.open(tmp_path / "reviews.sqlite") as store:
-        asked = wanted(*orders, recordings=tmp_path / "landmarks")
+        asked = wanted(*requests, recordings=tmp_path / "landmarks")
         summary = run(asked, store, ClusterRunner(cluster.scheduler_address), on_outcome=kill)
         assert len(store.list_reviews()) == 3
     assert killed
@@ -217,8 +217,8 @@ def test_a_lost_scheduler_is_one_sentence_and_run_again_the_batch_does_what_is_m
         told.append(outcome.review_id)
         process.kill()
 
-    orders = [ClipRequest(str(clip), RAISE) for clip in clips]
-    asked = wanted(*orders, recordings=tmp_path / "landmarks")
+    requests = [ClipRequest(str(clip), RAISE) for clip in clips]
+    asked = wanted(*requests, recordings=tmp_path / "landmarks")
     with Store.open(tmp_path / "reviews.sqlite") as store:
         with pytest.raises(FormcheckError, match="run the same command again") as caught:
             run(asked, store, ClusterRunner(address, connect_s=3), on_outcome=kill)
@@ -242,12 +242,10 @@ def test_a_suggestion_s_landmarks_are_not_looked_for_again(clips: list[Path], wa
         shares_files = False
         sent: list[int] = []  # noqa: RUF012
 
-        def run(self, tasks):  # type: ignore[no-untyped-def]
-            for number, task in enumerate(tasks):
-                self.sent.append(len(task.landmarks))
-                from formcheck.batch.task import do_task
-
-                yield number, do_task(replace(task))
+        def run(self, numbers, make_task):  # type: ignore[no-untyped-def]
+            for number in numbers:
+                self.sent.append(len(make_task(number).landmarks))
+                yield from super().run([number], make_task)
 
     with Store.open(tmp_path / "reviews.sqlite") as store:
         summary = run(wanted(ClipRequest(str(clips[0]), "auto"), recordings=tmp_path / "home"), store, Away())

@@ -32,7 +32,7 @@ def clip(tmp_path: Path) -> Path:
 @pytest.fixture
 def call(monkeypatch: pytest.MonkeyPatch) -> Callable[..., Result]:
     monkeypatch.setattr("formcheck.pose.estimator.MediaPipeEstimator", MadeUpEstimator)
-    monkeypatch.setattr("formcheck.cli.batch._runner", lambda *_: InProcessRunner())
+    monkeypatch.setattr("formcheck.cli.batch._make_runner", lambda *_: InProcessRunner())
     return lambda *given: CliRunner().invoke(cli, [str(one) for one in given], prog_name="formcheck")
 
 

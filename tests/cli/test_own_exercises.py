@@ -64,7 +64,7 @@ def test_a_batch_takes_own_files(run: Run, clip: Path, estimator: Any, formcheck
                                  monkeypatch: pytest.MonkeyPatch) -> None:  # fmt: skip
     from formcheck.batch.local import InProcessRunner
 
-    monkeypatch.setattr("formcheck.cli.batch._runner", lambda *_: InProcessRunner())
+    monkeypatch.setattr("formcheck.cli.batch._make_runner", lambda *_: InProcessRunner())
     write_own(tmp_path / "lists" / "mine")
     listed = tmp_path / "lists" / "list.csv"
     listed.write_text(f"clip,exercise\n{clip},mine/{ID}.toml\n{clip},lateral-raise\n", encoding="utf-8")

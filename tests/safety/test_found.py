@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from formcheck.batch.listing import read_orders
+from formcheck.batch.listing import read_requests
 from formcheck.batch.requests import ClipRequest
 from formcheck.coaching.plan import parse_plan
 from formcheck.core.errors import ExerciseError, FormcheckError, RecordingError, ReviewFormatError
@@ -89,7 +89,7 @@ def test_any_bytes_as_list_or_exercise(tmp_path_factory: pytest.TempPathFactory,
     path.write_bytes(data)
     with pytest.raises(ExerciseError):
         load_exercise_file(path)
-    assert refused_in_one_line(read_orders, path, ClipRequest(""))
+    assert refused_in_one_line(read_requests, path, ClipRequest(""))
 
 
 @pytest.fixture(scope="module")

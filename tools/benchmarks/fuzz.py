@@ -17,7 +17,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from formcheck.batch.listing import read_orders
+from formcheck.batch.listing import read_requests
 from formcheck.batch.requests import ClipRequest
 from formcheck.coaching.plan import parse_plan
 from formcheck.core.errors import FormcheckError
@@ -78,7 +78,7 @@ def read_plan(path: Path) -> None:
 
 def read_list(path: Path) -> None:
     """A batch's list."""
-    read_orders(path, ClipRequest(""))
+    read_requests(path, ClipRequest(""))
 
 
 def read_kept(path: Path) -> None:

@@ -1,15 +1,18 @@
-"""What happens when a command cannot be done: one sentence, a fitting exit code, no traceback."""
+"""The group of all commands. When one cannot be done: one sentence, a fitting exit code, no traceback."""
 
 import errno
 import os
 import sys
+from pathlib import Path
 from typing import Any
 
 import click
 
+import formcheck
 from formcheck.core.errors import NOT_ENOUGH_MEMORY, FormcheckError, UsageError, is_memory_shortage
+from formcheck.exercises import own_files
 
-NO_PLACE = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS, errno.EACCES, errno.EPERM, errno.EIO}
+WRITE_ERRORS = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS, errno.EACCES, errno.EPERM, errno.EIO}
 """What a disk that is full, read-only or failing says."""
 
 
@@ -78,7 +81,26 @@ class SentenceGroup(click.Group):
                 raise
             if is_memory_shortage(error):
                 raise Sentence(NOT_ENOUGH_MEMORY) from error
-            if isinstance(error, OSError) and error.errno in NO_PLACE:
+            if isinstance(error, OSError) and error.errno in WRITE_ERRORS:
                 raise Sentence(f"a file could not be written: {error.strerror or error}.") from error
             kind = f"{type(error).__name__}: {' '.join(str(error).split())[:300]}"
             raise Sentence(f"this should not have happened ({kind}); set FORMCHECK_DEBUG=1 to see where.") from error
+
+
+@click.group(cls=SentenceGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(formcheck.__version__, prog_name="formcheck", message="%(prog)s %(version)s")
+@click.pass_context
+def cli(context: click.Context) -> None:
+    """Review a recorded strength-training set, rep by rep.
+
+    formcheck measures joint angles, range of motion and tempo in a clip, each with its margin of error, and says
+    what was met, what was not, and what cannot be told from this camera. It is advisory only and never a diagnosis.
+    """
+    own_files.use_folder(_find_own_exercises_folder)
+    context.with_resource(own_files.forget_added_files())
+
+
+def _find_own_exercises_folder() -> Path:
+    from formcheck.storage.data_folder import own_exercises_folder
+
+    return own_exercises_folder()

@@ -30,12 +30,14 @@ from numpy.typing import NDArray
 
 from body import Array, RestBody, make_body
 from furniture import SetStudio
-from motion import frame_times
-from numbered_sets import COUNTS, NumberedSet, numbered_set
+from motion import Times, frame_times
+from movements import MOVES, Move
+from no_exercise_specs import Frame, _idle
+from numbered_sets import COUNTS, SEEDS, NumberedSet, films_of
 from posture import Hand, pose
 from render import _extremes, _write, fit
 from scene import rail_position
-from set_movement import SetMovement
+from set_movement import DoneRep, SetMovement
 from spoil import spoiled
 from truth_points import POINTS, TruthPoints
 
@@ -50,14 +52,40 @@ class FilmedSet:
 
     def __init__(self, spec: NumberedSet) -> None:
         self.body: RestBody = make_body(spec.body)
-        self.movement = SetMovement(spec.plan, self.body)
-        self.t = frame_times(self.movement.duration, spec.fps, phone_like=spec.phone_like, seed=spec.plan.seed)
-        self.poses = [pose(self.body, posture) for posture in self.movement.postures(self.t)]
+        self.move: Move = replace(MOVES[spec.plan.exercise], **dict(spec.plan.changes))
+        self.reps: list[DoneRep] = []
+        if spec.further or not spec.plan.reps:
+            self.t, self.poses = self._film_with_rests(spec)
+        else:
+            movement = SetMovement(spec.plan, self.body)
+            length = movement.duration - spec.begins - spec.stops_early
+            self.t = frame_times(length, spec.fps, phone_like=spec.phone_like, seed=spec.plan.seed + len(spec.suffix))
+            self.poses = [pose(self.body, posture) for posture in movement.postures(self.t + spec.begins)]
+            self.reps = [
+                shifted(rep, -spec.begins)
+                for rep in movement.reps
+                if rep.times.start - spec.begins > -0.2 and rep.times.end - spec.begins < self.t[-1]
+            ]
         points = TruthPoints(self.body)
         self.points: Array = np.array([points.at(posed, hands) for posed, hands in self.poses])
         extremes = [list(_extremes(self.body, posed, hands)) for posed, hands in self.poses]
         reach = np.concatenate([self.points, np.array(extremes)], axis=1)
         self.spec = replace(spec, camera=fit(spec.camera, reach.reshape(-1, 3)))
+
+    def _film_with_rests(self, spec: NumberedSet) -> tuple[Array, list[Frame]]:
+        """Sets and rests in turn, at an even rate; the reps are noted on the film's clock."""
+        rng = np.random.default_rng([SEEDS[spec.part], spec.number, 2])
+        plans = (spec.plan, *spec.further) if spec.plan.reps else ()
+        poses: list[Frame] = []
+        for index in range(max(len(plans), 1)):
+            if plans:
+                movement = SetMovement(plans[index], self.body)
+                t = np.arange(0.0, movement.duration, 1 / spec.fps)
+                self.reps += [shifted(rep, len(poses) / spec.fps) for rep in movement.reps]
+                poses += [pose(self.body, posture) for posture in movement.postures(t)]
+            if index < len(spec.rests):
+                poses += _idle(rng, self.body, spec.rests[index], spec.fps, seated=spec.seated)
+        return np.arange(len(poses)) / spec.fps, poses
 
     def truth(self) -> PackedTruth:
         """What is known of the set."""
@@ -68,12 +96,13 @@ class FilmedSet:
                 "share": rep.share,
                 "side": rep.side,
             }
-            for rep in self.movement.reps
+            for rep in self.reps
         ]
-        document = {name: value for name, value in asdict(spec).items() if name not in ("plan", "faults")}
+        document = {name: value for name, value in asdict(spec).items() if name not in ("plan", "faults", "further")}
         document |= {
             "exercise": spec.plan.exercise,
             "plan": asdict(spec.plan),
+            "further": [asdict(plan) for plan in spec.further],
             "faults": [asdict(fault) for fault in spec.faults],
             "reps": reps,
         }
@@ -82,17 +111,23 @@ class FilmedSet:
     def draw(self) -> Iterator[Picture]:
         """(height, width, 3) pictures, as a bad camera takes them where the set says so."""
         hands: list[dict[str, Hand]] = [held for _, held in self.poses]
-        rails = rail_position(hands[::20]) if self.movement.move.held == "bar" else None
-        studio = SetStudio(self.body, self.spec, self.movement.move, rails)
+        rails = rail_position(hands[::20]) if self.move.held == "bar" and self.reps else None
+        studio = SetStudio(self.body, self.spec, self.move, rails)
         drawn = (studio.draw(posed, held, float(t)) for t, (posed, held) in zip(self.t, self.poses, strict=True))
         yield from spoiled(drawn, self.spec.spoil, self.spec.plan.seed)
         studio.close()
 
 
-def make_set(part: str, number: int, out: Path, *, rates: tuple[int, ...], clips: Path | None) -> None:
+def shifted(rep: DoneRep, by: float) -> DoneRep:
+    """A rep some seconds later."""
+    times = Times(**{name: max(value + by, 0.0) for name, value in asdict(rep.times).items()})
+    return replace(rep, times=times)
+
+
+def make_set(spec: NumberedSet, out: Path, *, rates: tuple[int, ...], clips: Path | None) -> None:
     """Render one set, track it at the rate of its pictures and at the rates asked for besides, and pack both."""
     began = time.process_time()
-    filmed = FilmedSet(numbered_set(part, number))
+    filmed = FilmedSet(spec)
     spec = filmed.spec
     with tempfile.TemporaryDirectory() as spare:
         folder = Path(spare) if clips is None else clips
@@ -111,7 +146,7 @@ def make_set(part: str, number: int, out: Path, *, rates: tuple[int, ...], clips
     size = (out / f"{spec.name}.npz.xz").stat().st_size + (out / f"{spec.name}.truth.npz.xz").stat().st_size
     frames = len(filmed.t)
     print(
-        f"{part} {spec.name}: {frames} pictures, {size / frames:.0f} bytes each, drawn in "
+        f"{spec.part} {spec.name}: {frames} pictures, {size / frames:.0f} bytes each, drawn in "
         f"{1000 * (drawn - began) / frames:.0f} ms and tracked in {1000 * (tracked - drawn) / frames:.0f} ms each",
         flush=True,
     )
@@ -135,11 +170,11 @@ def _track(clip: Path) -> Any:
 
 
 @contextmanager
-def claimed(part: str, number: int) -> Iterator[bool]:
+def claimed(spec: NumberedSet) -> Iterator[bool]:
     """Whether this process is the only one that makes a set; the claim of a process that dies goes with it."""
     folder = Path(tempfile.gettempdir()) / "rendered-sets"
     folder.mkdir(exist_ok=True)
-    with (folder / f"{part}-{number}.lock").open("w") as lock:
+    with (folder / f"{spec.part}-{spec.name}.lock").open("w") as lock:
         try:
             fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError:
@@ -177,16 +212,14 @@ def main() -> None:
     out = options.out or packed_folder(options.part)
     out.mkdir(parents=True, exist_ok=True)
     for number in numbers:
-        path = out / f"{numbered_set(options.part, number).name}.truth.npz.xz"
-        if options.truth:
-            if path.exists():
-                pack_truth(FilmedSet(numbered_set(options.part, number)).truth(), path)
-            continue
-        if path.exists() and options.clips is None:
-            continue
-        with claimed(options.part, number) as mine:
-            if mine and (not path.exists() or options.clips is not None):
-                make_set(options.part, number, out, rates=tuple(options.rates), clips=options.clips)
+        for spec in films_of(options.part, number):
+            path = out / f"{spec.name}.truth.npz.xz"
+            if options.truth and path.exists():
+                pack_truth(FilmedSet(spec).truth(), path)
+            elif not options.truth and (not path.exists() or options.clips is not None):
+                with claimed(spec) as mine:
+                    if mine:
+                        make_set(spec, out, rates=tuple(options.rates), clips=options.clips)
 
 
 if __name__ == "__main__":

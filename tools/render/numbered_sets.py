@@ -22,15 +22,18 @@ from spoil import Spoil
 from wardrobe import Colour, Look
 
 EXERCISES = tuple(MOVES)
-SEEDS = {"tuning": 5101, "reporting-1": 6203, "reporting-2": 7307, "pairs": 8419, "sessions": 9521}
+SEEDS = {"tuning": 5101, "reporting-1": 6203, "reporting-2": 7307, "pairs": 8419, "sessions": 9521, "rests": 4801}
 """A part's seed. The reporting parts are each opened once; docs/accuracy.md logs when."""
-COUNTS = {"tuning": 260, "reporting-1": 130, "reporting-2": 130}
+COUNTS = {"tuning": 260, "reporting-1": 130, "reporting-2": 130, "pairs": 60, "sessions": 13, "rests": 26}
 BUILDS = ("usual", "joints-elsewhere", "other-proportions", "strong-girdle")
 """How the bones lie in the body, each in turn."""
 FAULTY = {
     "tuning": (False, True, True, False, True, True, True),
     "reporting-1": (False, True),
     "reporting-2": (True, False),
+    "pairs": (False, False, True),
+    "sessions": (False,),
+    "rests": (False,),
 }
 """Which sets of an exercise have a fault planted, in turn."""
 CAMERAS = {
@@ -57,6 +60,10 @@ COMPANY = (
     *("mirror", "none", "none", "none", "none"),
 )
 VARIABLE_EVERY = 7
+RESTS = (
+    *("talking", "drinking", "scratching", "shirt", "hair", "hips", "stretching", "clasped", "weights", "waving"),
+    *("shoulder_rolls", "clapping", "standing"),
+)
 SIDES = ("both", "alternating", "both", "left", "both", "alternating", "right")
 """Which arms work in the clean sets of an exercise that is also done with one arm, in turn."""
 
@@ -82,17 +89,34 @@ class NumberedSet:
     sides: str
     """both, alternating, left or right."""
     faults: tuple[Planted, ...] = ()
+    suffix: str = ""
+    """What the file name ends with: which camera of a pair."""
+    begins: float = 0.0
+    """Seconds of the set's own clock at which the camera starts."""
+    stops_early: float = 0.0
+    """Seconds before the end of the movement at which it stops."""
+    sound: bool = False
+    """The pair's clips have sound."""
+    rests: tuple[str, ...] = ()
+    """What the lifter does between the sets of a session, or instead of a set."""
+    further: tuple[SetPlan, ...] = ()
+    """The sets of a session after the first."""
+    seated: bool = False
+    """The lifter rests on the bench."""
 
     @property
     def name(self) -> str:
-        """File name without ending: the number and the exercise."""
-        return f"{self.number:03d}_{self.plan.exercise.replace('-', '_')}"
+        """File name without ending: the number, the exercise or rest, and the camera of a pair."""
+        what = self.plan.exercise if self.plan.reps else f"rest-{self.rests[0]}"
+        return f"{self.number:03d}_{what.replace('-', '_')}{self.suffix}"
 
 
 def numbered_set(part: str, number: int) -> NumberedSet:
     """The set of a part with a number from 0; raises KeyError for an unknown part."""
     rng = np.random.default_rng([SEEDS[part], number])
     exercise = EXERCISES[number % len(EXERCISES)]
+    if part == "sessions" and MOVES[exercise].base == "prone":
+        exercise = "front-raise"  # there would be a bench where the lifter rests on foot
     turn = number // len(EXERCISES)
     """How many sets of this exercise came before."""
     pattern = FAULTY[part]
@@ -144,6 +168,80 @@ def numbered_set(part: str, number: int) -> NumberedSet:
         sides=sides,
         faults=planted,
     )
+
+
+def films_of(part: str, number: int) -> tuple[NumberedSet, ...]:
+    """What is rendered for a number: one film, or those of both cameras of a pair."""
+    one = numbered_set(part, number)
+    if part == "pairs":
+        return _pair(one)
+    if part == "sessions":
+        return (_session(one),)
+    if part == "rests":
+        return (_rest(one),)
+    return (one,)
+
+
+def _pair(one: NumberedSet) -> tuple[NumberedSet, ...]:
+    """The set filmed by two cameras that start and stop at moments of their own, at rates of their own."""
+    rng = np.random.default_rng([SEEDS["pairs"], one.number, 1])
+    places = (("near", "side"), ("mid", "side"), ("half", "side"), ("near", "half"), ("back", "side"))[one.number % 5]
+    films = []
+    for suffix, place, latest in (("_a", places[0], 0.4), ("_b", places[1], 2.5)):
+        camera = make_camera(rng, place, SIZES[0], one.plan.exercise)
+        films.append(
+            replace(
+                one,
+                suffix=suffix,
+                place=place,
+                camera=camera,
+                fps=float(rng.choice([24.0, 25.0, 30.0])),
+                phone_like=bool(rng.random() < 0.3),
+                begins=float(rng.uniform(0.0, latest)),
+                stops_early=float(rng.uniform(0.0, 0.8)),
+                sound=one.number % 2 == 1,
+                spoil=SPOILS[int(rng.integers(len(SPOILS)))],
+                company=Company(),
+            )
+        )
+    return tuple(films)
+
+
+def _session(one: NumberedSet) -> NumberedSet:
+    """Three sets in one film, with rests between; from set to set a little range goes, on one side more."""
+    rng = np.random.default_rng([SEEDS["sessions"], one.number, 1])
+    side, further = str(rng.choice(["left", "right"])), []
+    for number in (1, 2):
+        reps = [replace(rep, con=rep.con * (1 + 0.1 * number)) for rep in one.plan.reps[:6]]
+        shorter = [
+            replace(
+                rep,
+                share=1.0 - 0.03 * number,
+                left_lower=2.0 * number * (side == "left"),
+                right_lower=2.0 * number * (side == "right"),
+            )
+            for rep in reps
+        ]
+        further.append(replace(one.plan, reps=tuple(shorter), seed=one.plan.seed + 100_000 * number))
+    rests = ("standing", "talking", "drinking", "shirt", "hips", "shoulder_rolls")
+    return replace(
+        one,
+        plan=replace(one.plan, reps=tuple(replace(rep, side="both") for rep in one.plan.reps[:6])),
+        further=tuple(replace(plan, reps=tuple(replace(rep, side="both") for rep in plan.reps)) for plan in further),
+        rests=tuple(str(name) for name in rng.permutation(rests)[:2]),
+        seated=MOVES[one.plan.exercise].base == "sit",
+        sides="both",
+        company=Company(),
+        fps=25.0,
+    )
+
+
+def _rest(one: NumberedSet) -> NumberedSet:
+    """What lifters do between sets, and no set."""
+    kind = RESTS[one.number % len(RESTS)]
+    seated = one.number % 4 == 1 and kind not in ("weights", "standing")
+    plan = replace(one.plan, exercise="dumbbell-press" if seated else "lateral-raise", reps=(), changes=())
+    return replace(one, plan=plan, rests=(kind,), seated=seated, fps=min(one.fps, 30.0))
 
 
 def _place(rng: np.random.Generator, exercise: str, fault: Fault | None, turn: int) -> str:

@@ -218,13 +218,13 @@ def make_playable(
 ) -> None:
     """See to it that a browser can play the clip: as it is, or made anew, as one that is damaged always is."""
     from formcheck.video.browser_playback import plays_in_browser
-    from formcheck.video.encoder import write_plain
+    from formcheck.video.encoder import write_film
 
     reporter.report(CONVERT, _CONVERTING, 0.0, 1.0)
     if not damaged and plays_in_browser(clip):
         out.plays_mark.touch()
         return
-    write_plain(
+    write_film(
         clip,
         out.film,
         rate=rate,

@@ -19,16 +19,15 @@ _duplicate = -1
 
 
 @contextmanager
-def native_log_to(path: str | os.PathLike[str] = os.devnull) -> Iterator[None]:
-    """Send what native code writes to standard error to a file (appended), not to the terminal, until the block ends.
+def silence_native_log() -> Iterator[None]:
+    """Drop what native code writes to standard error until the block ends; uses may be nested and parallel.
 
-    Nested and parallel uses share the first one's file. Does nothing when the process has no standard error. Raises
-    OSError, with everything as before, when the file cannot be opened.
+    Does nothing when the process has no standard error.
     """
     global _users
     with _lock:
         if _users == 0:
-            _divert(path)
+            _divert()
         _users += 1
     try:
         yield
@@ -39,17 +38,13 @@ def native_log_to(path: str | os.PathLike[str] = os.devnull) -> Iterator[None]:
                 _restore()
 
 
-def _divert(path: str | os.PathLike[str]) -> None:
+def _divert() -> None:
     global _duplicate
     try:
         duplicate = os.dup(2)
     except OSError:  # standard error is closed: nothing can reach the terminal
         return
-    try:
-        target = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600)
-    except OSError:
-        os.close(duplicate)
-        raise
+    target = os.open(os.devnull, os.O_WRONLY)
     _duplicate = duplicate
     _move_python_streams(2, duplicate)
     os.dup2(target, 2)

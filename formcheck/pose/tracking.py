@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from formcheck.core.model import LANDMARK_COUNT, Array, LandmarkRecording, PoseModelInfo, Scene
+from formcheck.core.model import LANDMARK_COUNT, Array, ClipInfo, LandmarkRecording, PoseModelInfo, Scene
 from formcheck.pose.cuts import find_cuts
 from formcheck.pose.estimator import Pose, PoseEstimator
 from formcheck.pose.frame_observations import FrameObserver, join_sway
@@ -16,11 +16,10 @@ from formcheck.pose.person_following import FollowingEstimator
 from formcheck.pose.person_selection import SurveyResult
 from formcheck.video.chunks import WHOLE_CLIP, Chunk, Thinning
 from formcheck.video.clip_file import clip_sha256, readable_name
-from formcheck.video.clip_info import ClipHead, make_clip_info
 from formcheck.video.damage import UNKNOWN_EXTENT, Extent, assess_damage, select_sound_pictures
 from formcheck.video.orientation import Rgb
 from formcheck.video.read_ahead import read_ahead
-from formcheck.video.reader import ONE_THREAD_PIXELS, ClipReader
+from formcheck.video.reader import ONE_THREAD_PIXELS, ClipHead, ClipReader
 
 TRACKER_VERSION = 5
 """Raised whenever the same clip and model would give other landmarks, so that cached recordings are made anew."""
@@ -189,7 +188,7 @@ def make_recording(
     sway = join_sway([part.observations for part in tracks if len(part.t)])
     sound = select_sound_pictures(track.t, lost, extent.holes) if damage is not None else slice(None)
     return LandmarkRecording(
-        clip=make_clip_info(head, track.times, readable_name(clip), sha256 or clip_sha256(clip)),
+        clip=_make_clip_info(head, track.times, readable_name(clip), sha256 or clip_sha256(clip)),
         pose_model=model,
         t=track.t[sound],
         pixels=pixels[sound],
@@ -218,3 +217,26 @@ def _make_row(pose: Pose | None, scale_x: float, scale_y: float) -> Rows:
         values[:, 2:5] = np.round(pose.world * WORLD_STEPS) / WORLD_STEPS
         values[:, 5] = np.round(np.clip(pose.visibility, 0, 1) * VISIBILITY_STEPS) / VISIBILITY_STEPS
     return values.astype(np.float32)
+
+
+def _make_clip_info(head: ClipHead, times: Sequence[float] | Array, name: str, sha256: str) -> ClipInfo:
+    """What is known of a clip from the times of all its pictures, two at least, seconds from the first."""
+    t = np.asarray(times, dtype=np.float64)
+    steps = np.diff(t)
+    return ClipInfo(
+        name=name,
+        sha256=sha256,
+        width=head.width,
+        height=head.height,
+        duration_s=float(t[-1] + np.median(steps)),
+        frames=len(t),
+        frame_rate=float((len(t) - 1) / t[-1]),
+        variable_rate=is_rate_variable(steps),
+        codec=head.codec,
+    )
+
+
+def is_rate_variable(steps: Array) -> bool:
+    """Whether frame intervals (seconds) vary more than rounding to milliseconds and a few lost frames explain."""
+    spread = float(np.quantile(steps, 0.95) - np.quantile(steps, 0.05))
+    return spread > max(0.1 * float(np.median(steps)), 0.0021)

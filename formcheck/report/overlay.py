@@ -15,7 +15,7 @@ from formcheck.privacy.other_faces import find_other_faces
 from formcheck.report.phases import PHASE_WORDS, phase_spans
 from formcheck.video.clip_file import ClipLimits
 from formcheck.video.drawing import Rgb, draw_caption, draw_skeleton
-from formcheck.video.encoder import FILM_SIDE, film_at
+from formcheck.video.encoder import FILM_SIDE, open_film
 from formcheck.video.read_ahead import read_ahead
 from formcheck.video.reader import ClipReader
 
@@ -87,7 +87,7 @@ def write_overlay(
     tolerance = 0.6 * float(np.median(np.diff(recording.t))) if len(recording.t) > 1 else inf
     with (
         ClipReader(clip_path, limits=limits, max_side=max_side) as reader,
-        film_at(Path(out_path), recording.clip.frame_rate) as film,
+        open_film(Path(out_path), recording.clip.frame_rate) as film,
         closing(read_ahead(iter(reader))) as ahead,
     ):
         for t, rgb in ahead:

@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 
 from formcheck.pose.estimator import MOST_PEOPLE
 from formcheck.pose.person_selection import PeopleInFrame, Person
-from formcheck.pose.preview import SurveySample
+from formcheck.pose.survey import SurveySample
 from formcheck.video.chunks import Plan
-from formcheck.video.clip_info import ClipHead
+from formcheck.video.reader import ClipHead
 
 MAX_HEAD = 8 * 1024**2
 """Bytes of a message's head; a plan of a quarter of an hour has some thousand."""

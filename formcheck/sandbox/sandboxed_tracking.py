@@ -24,22 +24,15 @@ from formcheck.core.errors import FILE, ClipError, FormcheckError, OutputError, 
 from formcheck.core.model import LANDMARK_COUNT, LandmarkRecording, PoseModelInfo
 from formcheck.pose.estimator import EstimatorFactory
 from formcheck.pose.person_selection import SurveyResult
-from formcheck.pose.preview import SurveySample, combine_samples
-from formcheck.pose.tracking import (
-    COLUMNS,
-    Progress,
-    Track,
-    is_damaged_in_threads,
-    make_monotonic,
-    make_recording,
-)
+from formcheck.pose.survey import SurveySample, combine_samples
+from formcheck.pose.tracking import COLUMNS, Progress, Track, is_damaged_in_threads, make_monotonic, make_recording
 from formcheck.sandbox import worker as child
 from formcheck.sandbox.protocol import TRACK_ARRAYS, PlanResult, Response, decode_sample
 from formcheck.sandbox.worker_pool import WorkerPool, WorkerProcess
 from formcheck.video.chunks import CHUNK_S, WHOLE_S, Plan
 from formcheck.video.clip_file import ClipLimits
-from formcheck.video.clip_info import ClipHead
 from formcheck.video.damage import Extent
+from formcheck.video.reader import ClipHead
 
 MOST_PROCESSES = 4
 ERRORS = {error.__name__: error for error in (ClipError, PoseModelError, OutputError)}

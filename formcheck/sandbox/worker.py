@@ -27,7 +27,7 @@ from formcheck.core.process_memory import release_memory
 from formcheck.core.seccomp import deny_sockets
 from formcheck.pose.estimator import EstimatorFactory, PeopleFinder
 from formcheck.pose.person_selection import SurveyResult
-from formcheck.pose.preview import take_sample
+from formcheck.pose.survey import take_sample
 from formcheck.pose.tracking import track_chunk
 from formcheck.sandbox.protocol import (
     TRACK_ARRAYS,

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from formcheck.video.container import open_clip, video_stream
+from formcheck.video.clip_file import open_clip, select_video_stream
 from formcheck.video.orientation import read_orientation
 
 LARGEST_BYTES = 100 << 20
@@ -23,7 +23,7 @@ def plays_in_browser(clip: Path) -> bool:
     if clip.stat().st_size > LARGEST_BYTES:
         return False
     with open_clip(clip) as container:
-        stream = video_stream(container, clip)
+        stream = select_video_stream(container, clip)
         context = stream.codec_context
         if "mp4" not in container.format.name.split(",") or context.name != "h264":
             return False

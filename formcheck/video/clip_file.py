@@ -1,12 +1,17 @@
-"""Checks of a clip file before it is decoded, its checksum, and the messages for files that are no clip."""
+"""A clip's file: checked, opened, its video track selected, its checksum, and the messages for what is no clip."""
 
 import hashlib
 import os
 import stat
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING, Any, cast
 
 from formcheck.core.errors import FILE, ClipError, quote
+
+if TYPE_CHECKING:
+    from av.container import InputContainer
+    from av.video.stream import VideoStream
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,3 +131,88 @@ def _size(count: float) -> str:
             return f"{count:.0f} {unit}" if unit == "bytes" else f"{count:.1f} {unit}"
         count /= 1024
     return f"{count:.1f} GiB"
+
+
+# ---------------------------------------------------------------- the container
+
+FORMATS = "mov,matroska,webm,avi,mpegts,mpeg,flv,asf,ogg,gif,apng,mxf,nut,ivf,dv,rm,wtv,mp3,wav,flac,aac,aiff,amr,caf"
+"""Containers that are opened. Playlists and scripts, which would read other files, are not among them; nor are
+bare streams, which carry no times. Sound containers are, so that the user is told "only sound"."""
+
+
+def open_clip(clip: Path) -> "InputContainer":
+    """The opened container; raises ClipError with the reason when no video reader opens the file."""
+    import av
+    from av.error import FFmpegError
+
+    av.logging.set_level(None)
+    options = {"format_whitelist": FORMATS, "protocol_whitelist": "file"}
+    try:
+        # without "file:" a name such as "concat:x.mp4" would be taken for a protocol
+        return av.open(f"file:{clip}", mode="r", container_options=options, metadata_errors="ignore")
+    except (FFmpegError, ValueError, OSError):
+        raise ClipError(explain_not_a_clip(clip), path=clip) from None
+
+
+def select_video_stream(container: "InputContainer", clip: Path) -> "VideoStream":
+    """The video track to read: of several the one with the largest picture, cover pictures left aside.
+
+    Raises ClipError when there is only sound or no video.
+    """
+    from av.stream import Disposition
+
+    video = [s for s in container.streams.video if not s.disposition & Disposition.attached_pic]
+    if not video:
+        if container.streams.audio:
+            raise ClipError(f"{FILE} holds only sound, no picture.", path=clip)
+        raise ClipError(f"{FILE} holds no video.", path=clip)
+    best = container.streams.best("video")
+
+    def worth(stream: "VideoStream") -> tuple[int, bool]:
+        context: Any = stream.codec_context  # None, whatever its type says, for what cannot be decoded
+        area = 0 if context is None else context.width * context.height
+        return area, best is not None and stream.index == best.index
+
+    stream = max(video, key=worth)
+    if cast(Any, stream.codec_context) is None:
+        raise ClipError(f"The clip {FILE} uses a video format that cannot be decoded here.", path=clip)
+    return stream
+
+
+def read_stated_duration(container: "InputContainer", stream: "VideoStream") -> float | None:
+    """Seconds the file claims to last, or None when it does not say."""
+    if stream.duration and stream.time_base:
+        return float(stream.duration * stream.time_base)
+    return container.duration / 1_000_000 if container.duration and container.duration > 0 else None
+
+
+EBML, SEGMENT = b"\x1a\x45\xdf\xa3", b"\x18\x53\x80\x67"
+
+
+def read_stated_bytes(clip: Path) -> int | None:
+    """How long a Matroska, WebM or AVI file says it is (RFC 8794, RFC 9559; RIFF); None where it does not say."""
+    with clip.open("rb") as file:
+        head = file.read(4096)
+    if head[:4] == b"RIFF":
+        size = int.from_bytes(head[4:8], "little")
+        return 8 + size if 0 < size < 0xFFFFFFF0 else None
+    if head[:4] != EBML:
+        return None
+    try:
+        header, at = _element_size(head, 4)
+        at += header or 0
+        if head[at : at + 4] != SEGMENT:
+            return None
+        segment, at = _element_size(head, at + 4)
+    except IndexError:
+        return None
+    return None if segment is None else at + segment
+
+
+def _element_size(data: bytes, at: int) -> tuple[int | None, int]:
+    """An EBML element's size (None: not known when it was written) and where its content begins; IndexError."""
+    length = 9 - data[at].bit_length()
+    if length > 8:
+        return None, at + 1
+    value = int.from_bytes(data[at : at + length], "big") & ((1 << 7 * length) - 1)
+    return (None if value == (1 << 7 * length) - 1 else value), at + length

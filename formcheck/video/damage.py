@@ -125,37 +125,3 @@ def select_sound_pictures(t: Array, lost: Sequence[Span], holes: Sequence[Span])
     for after, until in (*lost, *holes):
         sound &= ~((t > after - LEANING_S) & (t < until))
     return sound
-
-
-# ---------------------------------------------------------------- stated sizes
-
-EBML, SEGMENT = b"\x1a\x45\xdf\xa3", b"\x18\x53\x80\x67"
-
-
-def read_stated_bytes(clip: Path) -> int | None:
-    """How long a Matroska, WebM or AVI file says it is (RFC 8794, RFC 9559; RIFF); None where it does not say."""
-    with clip.open("rb") as file:
-        head = file.read(4096)
-    if head[:4] == b"RIFF":
-        size = int.from_bytes(head[4:8], "little")
-        return 8 + size if 0 < size < 0xFFFFFFF0 else None
-    if head[:4] != EBML:
-        return None
-    try:
-        header, at = _element_size(head, 4)
-        at += header or 0
-        if head[at : at + 4] != SEGMENT:
-            return None
-        segment, at = _element_size(head, at + 4)
-    except IndexError:
-        return None
-    return None if segment is None else at + segment
-
-
-def _element_size(data: bytes, at: int) -> tuple[int | None, int]:
-    """An EBML element's size (None: not known when it was written) and where its content begins; IndexError."""
-    length = 9 - data[at].bit_length()
-    if length > 8:
-        return None, at + 1
-    value = int.from_bytes(data[at : at + length], "big") & ((1 << 7 * length) - 1)
-    return (None if value == (1 << 7 * length) - 1 else value), at + length

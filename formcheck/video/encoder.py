@@ -10,7 +10,6 @@ import numpy as np
 
 from formcheck.core.atomic_write import part_file
 from formcheck.core.errors import FILE, OutputError
-from formcheck.video.clip_file import ClipLimits
 from formcheck.video.drawing import Rgb
 from formcheck.video.read_ahead import read_ahead
 from formcheck.video.reader import ClipReader
@@ -22,14 +21,12 @@ FILM_SIDE = 1280
 """Longer side of the film in pixels."""
 
 
-def write_plain(
+def write_film(
     clip_path: str | Path,
     out_path: str | Path,
     *,
     rate: float,
     on_progress: Callable[[float, float | None], None] | None = None,
-    limits: ClipLimits | None = None,
-    max_side: int = FILM_SIDE,
 ) -> None:
     """Write the clip's pictures anew, upright and without sound, for a browser that cannot play the clip itself.
 
@@ -38,14 +35,12 @@ def write_plain(
     clip_path, out_path : the clip; the film, which is replaced in one step when it is whole.
     rate : mean pictures a second of the clip.
     on_progress : called with seconds done and seconds in all (None while unknown) after every picture.
-    limits : which clips are refused.
-    max_side : longer side of the film in pixels.
 
     Raises ClipError when the clip cannot be read, OutputError when the film cannot be written.
     """
     with (
-        ClipReader(clip_path, limits=limits, max_side=max_side) as reader,
-        film_at(Path(out_path), rate) as film,
+        ClipReader(clip_path, max_side=FILM_SIDE) as reader,
+        open_film(Path(out_path), rate) as film,
         closing(read_ahead(iter(reader))) as ahead,
     ):
         total = reader.duration_hint_s
@@ -68,7 +63,7 @@ class Film:
         """One picture at t seconds."""
         from av.video.frame import VideoFrame
 
-        with _writing(self._path):
+        with _explain_failure(self._path):
             if self._stream is None:
                 self._stream = self._make_stream(rgb.shape[1], rgb.shape[0])
             width, height = self._stream.width, self._stream.height
@@ -81,7 +76,7 @@ class Film:
 
     def finish(self) -> None:
         """Write what the encoder still holds, and the index."""
-        with _writing(self._path):
+        with _explain_failure(self._path):
             if self._stream is not None:
                 self._container.mux(self._stream.encode(None))
             self._container.close()
@@ -99,12 +94,12 @@ class Film:
 
 
 @contextmanager
-def film_at(path: Path, rate: float) -> Iterator[Film]:
+def open_film(path: Path, rate: float) -> Iterator[Film]:
     """A film under a temporary name, moved to its own name when it is whole."""
     import av
 
     with ExitStack() as stack:
-        with _writing(path):
+        with _explain_failure(path):
             part = stack.enter_context(part_file(path))
             container = av.open(f"file:{part}", "w", format="mp4", options={"movflags": "+faststart"})
         try:
@@ -114,12 +109,12 @@ def film_at(path: Path, rate: float) -> Iterator[Film]:
         finally:
             with suppress(OSError, ValueError):  # closing again is allowed; after an error nothing is kept
                 container.close()
-        with _writing(path):
+        with _explain_failure(path):
             part.replace(path)
 
 
 @contextmanager
-def _writing(path: Path) -> Iterator[None]:
+def _explain_failure(path: Path) -> Iterator[None]:
     from av.error import FFmpegError
 
     try:

@@ -19,17 +19,8 @@ from formcheck.video.chunks import (
     compute_picture_step,
     plan_chunks,
 )
-from formcheck.video.container import open_clip, read_stated_duration, video_stream
-from formcheck.video.damage import (
-    LATE_S,
-    LATE_SHARE,
-    MOST_HOLES,
-    NOTICED_S,
-    UNKNOWN_EXTENT,
-    Extent,
-    Span,
-    read_stated_bytes,
-)
+from formcheck.video.clip_file import open_clip, read_stated_bytes, read_stated_duration, select_video_stream
+from formcheck.video.damage import LATE_S, LATE_SHARE, MOST_HOLES, NOTICED_S, UNKNOWN_EXTENT, Extent, Span
 from formcheck.video.reader import READ_ERRORS, ClipReader
 
 if TYPE_CHECKING:
@@ -71,7 +62,7 @@ def plan_tracking(
     ----------
     reader : the clip, opened; it is not read any further.
     chunk_s, whole_s : as for `formcheck.video.chunks.plan_chunks`.
-    sign_of_life : called now and then while a large file is gone through.
+    report_alive : called now and then while a large file is gone through.
     """
     index = read_packet_index(reader.clip, reader.start_s, report_alive=report_alive)
     if len(index.t) < 2:
@@ -92,7 +83,7 @@ def read_packet_index(clip: Path, start_s: float, *, report_alive: Callable[[], 
     """
     stamps, keys = array("q"), array("q")
     with open_clip(clip) as container:
-        stream = video_stream(container, clip)
+        stream = select_video_stream(container, clip)
         base = float(stream.time_base or 0)
         scan = _PacketScan(container, stream, clip.stat().st_size, start_s)
         safe = scan.indexed and base > 0

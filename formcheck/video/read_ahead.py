@@ -6,12 +6,13 @@ from collections.abc import Generator, Iterator
 from typing import TypeVar
 
 Item = TypeVar("Item")
+DEPTH, REFILL_AT = 24, 6
 
 
-def read_ahead(frames: Iterator[Item], depth: int = 24, refill_at: int = 6) -> Generator[Item]:
-    """The same frames, read by a background thread at most `depth` frames ahead.
+def read_ahead(frames: Iterator[Item]) -> Generator[Item]:
+    """The same frames, read by a background thread at most `DEPTH` frames ahead.
 
-    Decoding and the pose model then run side by side. The thread rests until only `refill_at` frames are left and
+    Decoding and the pose model then run side by side. The thread rests until only `REFILL_AT` frames are left and
     then fills up in one go: a thread that wakes for every frame would push the pose model off its core each time.
     An error of the reader appears here; closing this iterator stops the thread.
     """
@@ -26,8 +27,8 @@ def read_ahead(frames: Iterator[Item], depth: int = 24, refill_at: int = 6) -> G
         try:
             for frame in frames:
                 with changed:
-                    if len(ready) >= depth:
-                        changed.wait_for(lambda: stop or len(ready) <= refill_at)
+                    if len(ready) >= DEPTH:
+                        changed.wait_for(lambda: stop or len(ready) <= REFILL_AT)
                     if stop:
                         return
                     ready.append(frame)
@@ -48,7 +49,7 @@ def read_ahead(frames: Iterator[Item], depth: int = 24, refill_at: int = 6) -> G
                 if not ready:
                     break
                 frame = ready.popleft()
-                if len(ready) == refill_at:
+                if len(ready) == REFILL_AT:
                     changed.notify()
             yield frame
         if failure is not None:

@@ -5,9 +5,9 @@ stream's time base, never its index over a rate; the first shown picture has tim
 """
 
 import os
-from array import array
 from collections.abc import Iterator
 from contextlib import suppress
+from dataclasses import dataclass
 from itertools import chain, dropwhile
 from math import inf
 from pathlib import Path
@@ -17,11 +17,15 @@ from typing import TYPE_CHECKING, NamedTuple, Self
 import numpy as np
 
 from formcheck.core.errors import FILE, ClipError
-from formcheck.core.model import ClipInfo
 from formcheck.video.chunks import WHOLE_CLIP, Chunk
-from formcheck.video.clip_file import ClipLimits, check_file, clip_sha256, is_picture, readable_name
-from formcheck.video.clip_info import ClipHead, make_clip_info
-from formcheck.video.container import open_clip, read_stated_duration, video_stream
+from formcheck.video.clip_file import (
+    ClipLimits,
+    check_file,
+    is_picture,
+    open_clip,
+    read_stated_duration,
+    select_video_stream,
+)
 from formcheck.video.orientation import Rgb, compute_square_pixel_size, fit_size, read_orientation
 
 if TYPE_CHECKING:
@@ -47,6 +51,17 @@ class Frame(NamedTuple):
     """Seconds from the first shown picture."""
     rgb: Rgb
     """(h, w, 3) upright, square pixels, contiguous."""
+
+
+@dataclass(frozen=True, slots=True)
+class ClipHead:
+    """What is known of an opened clip before it is read to its end; fields as in `formcheck.core.model.ClipInfo`."""
+
+    width: int
+    height: int
+    codec: str
+    duration_hint_s: float | None
+    """What the file says about its length, or None; the truth is known after reading."""
 
 
 class SeekError(Exception):
@@ -92,7 +107,7 @@ class ClipReader:
         check_file(self.clip, self.limits)
         self._container = open_clip(self.clip)
         try:
-            self._stream = video_stream(self._container, self.clip)
+            self._stream = select_video_stream(self._container, self.clip)
             self._check_header()
             self._decoded = self._decode(self._packets())
             self._first = next(self._decoded, None)
@@ -106,9 +121,7 @@ class ClipReader:
         except BaseException:
             self._container.close()
             raise
-        self._times = array("d")
         self._started = False
-        self._complete = False
 
     def __enter__(self) -> Self:
         return self
@@ -147,27 +160,26 @@ class ClipReader:
             if first.pts != chunk.key:
                 raise SeekError(f"no picture at {chunk.key}")
         stamp = self._presentation_s(first, None)
-        self._times.append(stamp - self.start_s)
-        self._note_lost(-inf, self._times[-1])
-        yield self._times[-1], first
+        last, count = stamp - self.start_s, 1
+        self._note_lost(-inf, last)
+        yield last, first
         del first
         for picture in self._decoded:
             stamp = self._presentation_s(picture, stamp)
             t = stamp - self.start_s
-            if t <= self._times[-1]:
-                self.backward += t < self._times[-1]
+            if t <= last:
+                self.backward += t < last
                 continue
             if t > self.limits.max_duration_s:
                 raise self._too_long_error(t)
-            self._note_lost(self._times[-1], t)
+            self._note_lost(last, t)
             if t >= chunk.until_s:
                 return
-            self._times.append(t)
+            last, count = t, count + 1
             yield t, picture
-        self._note_lost(self._times[-1], inf)
-        if len(self._times) < 2 and chunk.key is None:
+        self._note_lost(last, inf)
+        if count < 2 and chunk.key is None:
             raise ClipError(self._single_picture_error(), path=self.clip)
-        self._complete = chunk.key is None
 
     def _note_lost(self, after: float, until: float) -> None:
         if self._damaged:
@@ -183,19 +195,6 @@ class ClipReader:
             picture = self._scaler.reformat(picture, width, height, between, interpolation="BILINEAR")
         converted = self._reformatter.reformat(picture, width, height, "rgb24", interpolation="BILINEAR")
         return self._orientation.apply(np.asarray(converted.to_ndarray(), dtype=np.uint8))
-
-    def info(self, *, sha256: str | None = None) -> ClipInfo:
-        """What is known of the clip after it has been read to its end.
-
-        Parameters
-        ----------
-        sha256 : the file's checksum, when it is known already.
-
-        Raises ValueError when the clip has not been read to its end.
-        """
-        if not self._complete:
-            raise ValueError("the clip has not been read to its end yet")
-        return make_clip_info(self.head, self._times, readable_name(self.clip), sha256 or clip_sha256(self.clip))
 
     @property
     def head(self) -> ClipHead:
@@ -256,7 +255,7 @@ class ClipReader:
                 return chain([found], after)
         self._container.close()
         self._container = open_clip(self.clip)
-        self._stream = video_stream(self._container, self.clip)
+        self._stream = select_video_stream(self._container, self.clip)
         self._check_header()
         return dropwhile(lambda packet: packet.pts != key, self._packets())
 

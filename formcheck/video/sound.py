@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from formcheck.core.model import Array
-from formcheck.video.container import open_clip, video_stream
+from formcheck.video.clip_file import open_clip, select_video_stream
 
 if TYPE_CHECKING:
     from av.container import InputContainer
@@ -37,7 +37,7 @@ def read_sound(clip: str | Path) -> Sound | None:
     """
     clip = Path(clip)
     with open_clip(clip) as container:
-        video_stream(container, clip)
+        select_video_stream(container, clip)
         if not container.streams.audio:
             return None
         first_picture = _read_first_picture_s(container)

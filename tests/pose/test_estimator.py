@@ -223,7 +223,7 @@ logging.basicConfig(format="%(message)s", level=logging.WARNING)
 import numpy as np
 from formcheck.pose.estimator import MediaPipeEstimator
 print("before", file=bar)
-with MediaPipeEstimator(native_log=sys.argv[1] if len(sys.argv) > 1 else None) as estimator:
+with MediaPipeEstimator() as estimator:
     print("held", file=bar)
     print("by name", file=sys.stderr)
     logging.warning("logged")
@@ -239,32 +239,11 @@ SAID = ["before", "held", "by name", "logged", "after", "free again"]
 
 @pytest.mark.pose
 @pytest.mark.parametrize("unbuffered", ["", "1"])
-def test_terminal_shows_what_python_says_and_nothing_else(tmp_path: Path, unbuffered: str) -> None:
+def test_terminal_shows_what_python_says_and_nothing_else(unbuffered: str) -> None:
     environment = {**os.environ, "PYTHONUNBUFFERED": unbuffered}
-    log = tmp_path / "native.log"
-    for arguments in ([], [str(log)]):
-        done = subprocess.run(
-            [sys.executable, "-c", SPEAK, *arguments], capture_output=True, text=True, check=True, env=environment
-        )
-        assert done.stderr.splitlines() == SAID
-        assert done.stdout == ""
-    text = log.read_text(encoding="utf-8")
-    assert "native\n" in text
-    assert len(text.splitlines()) > 5
-
-
-def test_log_file_that_cannot_be_opened_changes_nothing(tmp_path: Path) -> None:
-    code = (
-        "import os, sys\nfrom formcheck.pose.native_log import native_log_to\n"
-        "try:\n    with native_log_to(sys.argv[1]):\n        pass\n"
-        "except OSError:\n    print('refused', file=sys.stderr)\n"
-        "os.write(2, b'still here\\n')\n"
-        "with native_log_to():\n    os.write(2, b'lost\\n')\n    print('shown', file=sys.stderr, flush=True)\n"
-    )
-    done = subprocess.run(
-        [sys.executable, "-c", code, str(tmp_path / "no" / "log")], capture_output=True, text=True, check=True
-    )
-    assert done.stderr.splitlines() == ["refused", "still here", "shown"]
+    done = subprocess.run([sys.executable, "-c", SPEAK], capture_output=True, text=True, check=True, env=environment)
+    assert done.stderr.splitlines() == SAID
+    assert done.stdout == ""
 
 
 @pytest.mark.pose

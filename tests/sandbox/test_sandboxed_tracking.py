@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 
 from formcheck.core.errors import ClipError, FormcheckError, PoseModelError
 from formcheck.pose.person_selection import PeopleInFrame, Person
-from formcheck.pose.preview import SurveySample
+from formcheck.pose.survey import SurveySample
 from formcheck.sandbox.protocol import (
     ProtocolError,
     Response,

@@ -186,6 +186,5 @@ def test_changed_and_cut_clips_end_in_frames_or_a_sentence(
         t = [frame.t for frame in reader]
         assert len(t) >= 2
         assert np.all(np.diff(t) > 0)
-        assert reader.info().frames == len(t)
         read = len(t)
     assert read == 12 or path.read_bytes() != original

@@ -26,7 +26,7 @@ def test_lifter_and_surroundings_are_told_apart(tmp_path: Path, lifter: float, a
         for _ in t:
             out.mux(stream.encode(av.VideoFrame.from_ndarray(picture, format="rgb24")))
         out.mux(stream.encode())
-    light = measure_light(clip, recording, samples=4)
+    light = measure_light(clip, recording)
     assert light is not None
     # Two of 255 steps for the encoder and its colour conversion.
     assert light.lifter == pytest.approx(lifter, abs=2.5 / 255)

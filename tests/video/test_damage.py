@@ -18,7 +18,8 @@ from formcheck.pose.recording import load_recording, save_recording
 from formcheck.sandbox.sandboxed_tracking import track_clip
 from formcheck.storage import recording_cache
 from formcheck.storage.recording_cache import cached_recording
-from formcheck.video.damage import UNKNOWN_EXTENT, Extent, assess_damage, read_stated_bytes, select_sound_pictures
+from formcheck.video.clip_file import read_stated_bytes
+from formcheck.video.damage import UNKNOWN_EXTENT, Extent, assess_damage, select_sound_pictures
 from tests.in_process import track_here
 from tests.lifter import Set, film, times
 from tests.pose.stand_in_models import GreyModel

@@ -10,12 +10,13 @@ import numpy as np
 import pytest
 
 from formcheck.core.errors import ClipError
+from formcheck.pose.tracking import is_rate_variable
 from formcheck.video.clip_file import ClipLimits
-from formcheck.video.clip_info import is_rate_variable
 from formcheck.video.orientation import Orientation, compute_square_pixel_size, fit_size, orientation_from_matrix
 from formcheck.video.read_ahead import read_ahead
 from formcheck.video.reader import ClipReader
-from tests.video.clips import BLUE, GREEN, RED, WHITE, grey_levels, quarters, write_clip
+from tests.in_process import track_here
+from tests.video.clips import BLUE, GREEN, RED, WHITE, FakeEstimator, grey_levels, quarters, write_clip
 
 
 def times_of(path: Path) -> list[float]:
@@ -55,15 +56,13 @@ def test_first_shown_frame_has_time_zero(tmp_path: Path, suffix: str) -> None:
     assert times_of(path) == pytest.approx([i / 25 for i in range(10)], abs=0.0006)
 
 
-def test_info_after_the_pass(tmp_path: Path) -> None:
+def test_facts_of_a_clip_follow_from_its_pictures(tmp_path: Path) -> None:
     path = write_clip(tmp_path / "clip.mp4", [i / 25 for i in range(51)], sound=True)
     with ClipReader(path) as reader:
-        with pytest.raises(ValueError, match="not been read"):
-            reader.info()
         assert sum(1 for _ in reader) == 51
-        info = reader.info()
         with pytest.raises(ValueError, match="once"):
             next(iter(reader))
+    info = track_here(path, FakeEstimator).clip
     assert (info.name, info.width, info.height, info.frames, info.codec) == ("clip.mp4", 64, 48, 51, "h264")
     assert info.frame_rate == pytest.approx(25)
     assert info.duration_s == pytest.approx(51 / 25)

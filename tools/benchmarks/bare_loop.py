@@ -4,7 +4,7 @@ from pathlib import Path
 
 from formcheck.pose.estimator import TIME_STRETCH
 from formcheck.pose.model_bundle import packaged_bundle
-from formcheck.pose.native_log import native_log_to
+from formcheck.pose.native_log import silence_native_log
 from formcheck.video.reader import ClipReader, Frame
 
 
@@ -19,7 +19,7 @@ def bare_loop(clip: Path, at_most: int | None = None) -> int:
     options = vision.PoseLandmarkerOptions(
         base_options=BaseOptions(model_asset_path=str(path)), running_mode=vision.RunningMode.VIDEO
     )
-    with native_log_to(), vision.PoseLandmarker.create_from_options(options) as landmarker:
+    with silence_native_log(), vision.PoseLandmarker.create_from_options(options) as landmarker:
         capture = cv2.VideoCapture(str(clip))
         while at_most is None or frames < at_most:
             more, bgr = capture.read()

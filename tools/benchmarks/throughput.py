@@ -29,8 +29,8 @@ from formcheck.core.model import LandmarkRecording  # noqa: E402
 from formcheck.exercises.registry import get_exercise  # noqa: E402
 from formcheck.findings import judge_checks  # noqa: E402
 from formcheck.pose.estimator import MediaPipeEstimator  # noqa: E402
-from formcheck.pose.preview import take_sample  # noqa: E402
 from formcheck.pose.recording import load_recording  # noqa: E402
+from formcheck.pose.survey import take_sample  # noqa: E402
 from formcheck.services.pipeline import review_clip  # noqa: E402
 from formcheck.signals.angles import compute_signals  # noqa: E402
 from formcheck.storage.curve_cache import CurveCache  # noqa: E402

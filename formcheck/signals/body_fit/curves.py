@@ -10,16 +10,7 @@ from threadpoolctl import threadpool_limits
 
 from formcheck.core.model import SIDES, Array, LandmarkRecording, SignalKey
 from formcheck.core.settings import Settings
-from formcheck.signals.body_fit.body import (
-    JOINTS,
-    SEGMENTS,
-    STATE,
-    TURN,
-    Pose,
-    axis_change,
-    direction_slice,
-    tangents,
-)
+from formcheck.signals.body_fit.body import JOINTS, SEGMENTS, STATE, TURN, Pose, axis_change, direction_slice, tangents
 from formcheck.signals.body_fit.fit import BodyFit, Seen, fit_body
 from formcheck.signals.body_fit.seen import every, look
 from formcheck.signals.filtering import low_pass, resample

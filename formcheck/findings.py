@@ -63,7 +63,10 @@ def judge_checks(
             if group:
                 findings.append(_finding(check, group, len(judged), readings))
     if reps:
-        findings.extend(_untold(point, reps) for point in exercise.untold)
+        numbers = tuple(rep.number for rep in reps)
+        for point in exercise.untold:
+            message = Message("not-measurable", {"title": point.title, "words": point.reason})
+            findings.append(_make_finding(point, numbers, "undecided", "not_measurable", message))
     return tuple(findings)
 
 
@@ -177,16 +180,30 @@ def _finding(check: Check, group: Sequence[_RepVerdict], judged: int, readings: 
         message = Message("not-measured", {"title": check.title, "judged": judged, "why": why.code, **why.parameters})
     else:
         message = _judged_message(check, verdict, reason, worst.rep, reading, judged)
+    return _make_finding(check, reps, verdict, reason, message, value, None if reading is None else reading.at_s)
+
+
+def _make_finding(
+    check: Check | Untold,
+    reps: tuple[int, ...],
+    verdict: Verdict,
+    reason: Reason | None,
+    message: Message,
+    value: float | None = None,
+    at_s: float | None = None,
+) -> Finding:
+    """A finding without its words."""
+    judged = check if isinstance(check, Check) else None
     return Finding(
         check=check.id,
         verdict=verdict,
         reps=reps,
-        measure=check.measure,
+        measure=judged.measure if judged else "",
         value=value,
-        limit=check.limit,
-        at_s=None if reading is None else reading.at_s,
+        limit=judged.limit if judged else None,
+        at_s=at_s,
         text="",
-        basis=references()[check.source].text,
+        basis=references()[judged.source].text if judged else "",
         reason=reason,
         text_coded=message,
     )
@@ -224,32 +241,5 @@ def _judged_message(
 def _unseen(check: Check, judged: Sequence[Rep], readings: Sequence[Reading]) -> Finding:
     reasons = (item.measure.missing_reason_coded for item in readings if item.measure.name == check.measure)
     why = next((reason for reason in reasons if reason is not None), Message("not-from-here"))
-    return Finding(
-        check=check.id,
-        verdict="undecided",
-        reps=tuple(rep.number for rep in judged),
-        measure=check.measure,
-        value=None,
-        limit=check.limit,
-        at_s=None,
-        text="",
-        basis=references()[check.source].text,
-        reason="wrong_view",
-        text_coded=Message("not-shown", {"title": check.title, "why": why.code, **why.parameters}),
-    )
-
-
-def _untold(point: Untold, reps: Sequence[Rep]) -> Finding:
-    return Finding(
-        check=point.id,
-        verdict="undecided",
-        reps=tuple(rep.number for rep in reps),
-        measure="",
-        value=None,
-        limit=None,
-        at_s=None,
-        text="",
-        basis="",
-        reason="not_measurable",
-        text_coded=Message("not-measurable", {"title": point.title, "words": point.reason}),
-    )
+    message = Message("not-shown", {"title": check.title, "why": why.code, **why.parameters})
+    return _make_finding(check, tuple(rep.number for rep in judged), "undecided", "wrong_view", message)

@@ -5,7 +5,7 @@ The format is described in ``docs/review-format.md``; its JSON Schema (draft 202
 """
 
 import json
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -20,7 +20,7 @@ from formcheck.core.vocabulary.numbers import rounded_up
 from formcheck.core.vocabulary.problems import with_problems
 from formcheck.formats import review_parts
 from formcheck.formats.older_reviews import code_missing_reason
-from formcheck.formats.review_parts import Document, Part, SecondCamera, rounded
+from formcheck.formats.review_parts import Document, Part, rounded
 
 SCHEMA_NAME = "formcheck-review"
 SCHEMA_VERSION = 2
@@ -121,7 +121,7 @@ def decode(text: str | bytes) -> Review:
         raise ReviewFormatError(
             f"The review document breaks the format: {_first_problem(error)}.", key=_json_path(error)
         ) from error
-    review = _review(read)
+    review = _build_review(read)
     return _with_known_problems(review) if version == _STRICT_VERSION else review
 
 
@@ -185,61 +185,50 @@ def _one_line(problem: object) -> str:
     return " ".join(str(problem).split()).rstrip(".")[:200]
 
 
-def _review(read: Document) -> Review:
-    def each(kind: Callable[..., Any], items: tuple[Part, ...]) -> tuple[Any, ...]:
-        return tuple(kind(**vars(item)) for item in items)
-
-    return Review(
-        clip=model.ClipInfo(**vars(read.clip)),
-        pose_model=model.PoseModelInfo(**vars(read.pose_model)),
-        exercise=model.ExerciseRef(**vars(read.exercise)),
-        set_info=model.SetInfo(**vars(read.set_info)),
-        view=model.CameraView(**vars(read.view)),
-        quality=_quality(read.quality),
-        reps=tuple(model.Rep(**{**vars(rep), "tempo": model.Tempo(**vars(rep.tempo))}) for rep in read.reps),
-        measures=tuple(_measure(part) for part in read.measures),
-        findings=tuple(
-            model.Finding(**{**vars(part), "text_coded": _message(part.text_coded)}) for part in read.findings
-        ),
-        cautions=read.cautions,
-        second=_second(read.second_camera),
-        by_hand=read.by_hand,
-        parts=tuple(
-            model.ClipPart(**{**vars(part), "view": model.CameraView(**vars(part.view))}) for part in read.parts
-        ),
-        by_hand_coded=_messages(read.by_hand_coded),
-    )
+_BUILT_FROM: Mapping[type[Part], type] = {
+    review_parts.Clip: model.ClipInfo,
+    review_parts.PoseModel: model.PoseModelInfo,
+    review_parts.Exercise: model.ExerciseRef,
+    review_parts.Set: model.SetInfo,
+    review_parts.View: model.CameraView,
+    review_parts.Message: model.Message,
+    review_parts.QualityProblem: model.QualityProblem,
+    review_parts.Quality: model.Quality,
+    review_parts.Tempo: model.Tempo,
+    review_parts.Rep: model.Rep,
+    review_parts.Measure: model.Measure,
+    review_parts.Finding: model.Finding,
+    review_parts.SecondCamera: model.SecondCamera,
+    review_parts.ClipPart: model.ClipPart,
+}
+"""Part of a document → what of a review is built from it; their fields have the same names."""
 
 
-def _measure(part: review_parts.Measure) -> model.Measure:
-    coded = _message(part.missing_reason_coded)
-    if coded is None and part.missing_reason is not None:
-        coded = code_missing_reason(part.missing_reason)
-    return model.Measure(**{**vars(part), "missing_reason_coded": coded})
+_PLAIN = {str, int, float, bool, type(None)}
 
 
-def _message(part: review_parts.Message | None) -> model.Message | None:
-    return None if part is None else model.Message(**vars(part))
+def _build(value: Any) -> Any:
+    """The same with every part of a document replaced by that of a review."""
+    kind = type(value)
+    if kind is tuple:
+        return tuple(map(_build, value))
+    if kind not in _BUILT_FROM:
+        return value
+    built = {name: item if type(item) in _PLAIN else _build(item) for name, item in vars(value).items()}
+    return _BUILT_FROM[kind](**built)
 
 
-def _messages(parts: Iterable[review_parts.Message]) -> tuple[model.Message, ...]:
-    return tuple(model.Message(**vars(part)) for part in parts)
+def _build_review(read: Document) -> Review:
+    parts = {name: _build(item) for name, item in vars(read).items() if name not in ("schema_name", "version")}
+    parts["measures"] = tuple(map(_code_measure, parts["measures"]))
+    return Review(second=parts.pop("second_camera"), **parts)
 
 
-def _quality(part: review_parts.Quality) -> model.Quality:
-    problems = tuple(model.QualityProblem(**vars(item)) for item in part.problems)
-    return model.Quality(**{**vars(part), "problems": problems, "notes_coded": _messages(part.notes_coded)})
-
-
-def _second(part: SecondCamera | None) -> model.SecondCamera | None:
-    if part is None:
-        return None
-    inner = {
-        "clip": model.ClipInfo(**vars(part.clip)),
-        "view": model.CameraView(**vars(part.view)),
-        "quality": _quality(part.quality),
-    }
-    return model.SecondCamera(**{**vars(part), **inner})
+def _code_measure(measure: model.Measure) -> model.Measure:
+    """The measure with the code of its reason, which older documents do not hold."""
+    if measure.missing_reason is None or measure.missing_reason_coded is not None:
+        return measure
+    return replace(measure, missing_reason_coded=code_missing_reason(measure.missing_reason))
 
 
 # ---------------------------------------------------------------- the schema

@@ -107,7 +107,7 @@ def test_what_was_done_is_listed_after_the_clock_was_set_back(launched: list[str
     done = start_job(REQUEST)
     set_status(done, JobStatus("done"))
     clock.now -= 48 * HOUR
-    assert [job.name for job in work_list.reviews_at_work(clock.now)] == [done]
+    assert [job.name for job in work_list.list_reviews_at_work(clock.now)] == [done]
 
 
 def test_time_left_does_not_ask_the_systems_clock(clock: Clock, monkeypatch: pytest.MonkeyPatch) -> None:

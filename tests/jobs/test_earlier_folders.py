@@ -16,8 +16,8 @@ from formcheck.jobs.queue import JobStatus, find_job, next_in_line, start_job
 from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store
 from formcheck.storage.jobs import Jobs
-from formcheck.web.review.chosen_clips import ready_clips
-from formcheck.web.review.work_list import reviews_at_work
+from formcheck.web.review.chosen_clips import list_ready_clips
+from formcheck.web.review.work_list import list_reviews_at_work
 from tests.jobs.rows import line, set_status, status_of
 
 LOOK = (
@@ -97,12 +97,12 @@ def test_what_lies_ready_and_what_failed_is_taken_in_and_what_is_over_is_let_go(
     earlier.job(kind="placement", state="failed")
     names = {job.name for job in newest_jobs()}
     assert names == {ready, failed}
-    ((clip, status),) = ready_clips()
-    look = clip.look()
-    assert (clip.path, status.state) == (clips[0], "done")
-    assert look is not None
-    assert (look.ranked, look.view) == ((("squat", 0.91),), "left")
-    (shown,) = reviews_at_work(1_750_000_000.0)
+    (clip,) = list_ready_clips()
+    assert clip.job is not None
+    assert (clip.path, clip.job.status.state) == (clips[0], "done")
+    assert clip.suggestion is not None
+    assert (clip.suggestion.ranked, clip.suggestion.view) == ((("squat", 0.91),), "left")
+    (shown,) = list_reviews_at_work(1_750_000_000.0)
     assert (shown.name, shown.status.problem) == (failed, "One sentence.")
     assert shown.status.heartbeat_at == 1_750_000_000.5
     assert list((formcheck_home / "jobs").iterdir()) == []

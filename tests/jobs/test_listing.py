@@ -15,8 +15,8 @@ from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, default_store
 from formcheck.web import layout
 from formcheck.web.review import start, work_list
-from formcheck.web.review.chosen_clips import ready_clips
-from formcheck.web.review.work_list import reviews_at_work
+from formcheck.web.review.chosen_clips import list_ready_clips
+from formcheck.web.review.work_list import list_reviews_at_work
 from tests.jobs.rows import add_job, set_status, status_of
 from tests.web.test_pages import said
 
@@ -31,12 +31,12 @@ def named(name: str, request: JobRequest = REQUEST) -> JobRequest:
 def test_of_forty_sets_the_one_worked_on_is_shown_first(launched: list[str]) -> None:
     asked = [start_job(named(f"{number}.mp4")) for number in range(40)]
     assert [job.name for job in jobs_in_line()] == asked
-    shown = [job.name for job in reviews_at_work(NOW)]
+    shown = [job.name for job in list_reviews_at_work(NOW)]
     assert shown == asked[: len(shown)]
     assert len(shown) == work_list._SHOWN
     set_status(launched[0], JobStatus("done"))
     next_in_line()
-    first = reviews_at_work(NOW)[0]
+    first = list_reviews_at_work(NOW)[0]
     assert (first.name, first.status.state) == (asked[1], "waiting")
 
 
@@ -45,7 +45,7 @@ def test_a_failed_review_is_shown_until_it_is_put_away_and_one_done_for_a_day_an
     add_job(named("b"), JobStatus("done"), NOW - 2 * 86400)
     late = add_job(named("c"), JobStatus("done"), NOW - 86400)
     add_job(named("d"), JobStatus("failed"), NOW - 60, put_away=True)
-    assert [job.name for job in reviews_at_work(NOW)] == [late, failed]
+    assert [job.name for job in list_reviews_at_work(NOW)] == [late, failed]
 
 
 def test_what_failed_long_ago_is_not_called_just_reviewed(open_page: Callable[..., AppTest]) -> None:
@@ -62,7 +62,7 @@ def test_a_clip_lies_ready_however_much_was_asked_for_since(tmp_path: Path) -> N
     add_job(JobRequest(str(clip), "set.mp4", "", "auto", kind="look"), JobStatus("done"), NOW - 86400)
     for number in range(60):
         add_job(named(str(number)), JobStatus("done"), NOW + number)
-    assert [ready.path for ready, _ in ready_clips()] == [clip]
+    assert [ready.path for ready in list_ready_clips()] == [clip]
     assert [job.request.clip_name for job in newest_jobs(limit=3)] == ["59", "58", "57"]
 
 

@@ -24,7 +24,7 @@ from formcheck.jobs.queue import JobRequest, JobStatus
 from formcheck.storage import Store, media_files
 from formcheck.storage.data_folder import default_store
 from formcheck.web.review import set_form
-from formcheck.web.review.set_form import describe_plan, look_words
+from formcheck.web.review.set_form import describe_plan, describe_suggestion
 from tests.excerpt import excerpt, smaller
 from tests.facts import says
 from tests.jobs.rows import job_of, set_status, status_of
@@ -294,14 +294,14 @@ def test_a_finished_and_a_failed_review_are_listed(
 def test_another_page_tells_in_one_line_what_is_at_work(
     launched: list[str], open_page: Callable[..., AppTest], formcheck_home: Path
 ) -> None:
-    from formcheck.web.review.work_list import line_words
+    from formcheck.web.review.work_list import describe_line
 
-    assert line_words() == ""
+    assert describe_line() == ""
     for name in ("a", "b"):
         queue.start_job(JobRequest(name, f"{name}.mp4", EXERCISE, "auto"))
     set_status(launched[0], JobStatus("working", "Reading", 0.5, 42.0))
     # how long the second takes is not known: its clip cannot be read
-    assert line_words() == "2 clips at work · about 40 seconds left for the first"
+    assert describe_line() == "2 clips at work · about 40 seconds left for the first"
     page = open_page().switch_page("formcheck/web/pages/reviewed_sets.py").run()
     assert not page.exception
 
@@ -343,13 +343,13 @@ def test_a_damaged_first_look_is_none() -> None:
 
 
 def test_words_for_a_look_and_for_a_planned_set() -> None:
-    assert "none of the exercises" in look_words(FirstLook((), False, None, ()), {})
+    assert "none of the exercises" in describe_suggestion(FirstLook((), False, None, ()), {})
     damaged = FirstLook(((EXERCISE, 0.94),), True, "front", (), "The clip is damaged.")
-    assert look_words(damaged, {EXERCISE: "Raise"}).startswith(
+    assert describe_suggestion(damaged, {EXERCISE: "Raise"}).startswith(
         "The clip is damaged. Suggested from the movement: Raise"
     )
     unusable = replace(damaged, problem="Nobody was found.", usable=False)
-    assert look_words(unusable, {EXERCISE: "Raise"}) == "Nobody was found."
+    assert describe_suggestion(unusable, {EXERCISE: "Raise"}) == "Nobody was found."
     plan = parse_plan("6-9/11 tempo 20X1 range 80°")
     assert says(describe_plan(1, plan.for_set(1), plan), "Set 1", "6", "9", "2-0-X-1", "80°")
 

@@ -20,7 +20,7 @@ from formcheck.report import wording
 from formcheck.report.next_cue import next_cue
 from formcheck.storage import Store, media_files
 from formcheck.storage.data_folder import DataFolder, default_store
-from formcheck.web.review.progress import time_left
+from formcheck.web.review.progress import describe_time_left
 from tests import lifter
 from tests.facts import says
 from tests.jobs.rows import claimed, job_of, set_status, status_of
@@ -395,7 +395,7 @@ def test_an_unknown_job_is_told(open_page: Callable[..., AppTest]) -> None:
     [(None, ""), (2.0, "a few seconds left"), (42.0, "about 40 seconds left"), (150.0, "about 2 minutes left")],
 )
 def test_time_left_in_words(seconds: float | None, words: str) -> None:
-    assert time_left(seconds) == words
+    assert describe_time_left(seconds) == words
 
 
 def test_shipped_clips_name_their_exercise(tmp_path: Path) -> None:

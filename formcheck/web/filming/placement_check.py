@@ -14,7 +14,7 @@ from formcheck.report.problem_text import exercise_name
 from formcheck.storage import media_files
 from formcheck.web import layout, uploads
 from formcheck.web.markup import render
-from formcheck.web.review.drawing_progress import follow_work
+from formcheck.web.review.progress import follow_work
 from formcheck.web.session_state import page_state
 
 _ADDRESS = "test"

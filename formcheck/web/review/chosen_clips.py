@@ -1,4 +1,4 @@
-"""The clips laid ready for review: kept on disk with a first look each, so that they outlive the visit."""
+"""The clips waiting to be reviewed: stored with a suggested exercise each, so that they outlive the visit."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -13,10 +13,10 @@ from formcheck.core.errors import FormcheckError
 from formcheck.jobs import background_tasks, queue
 from formcheck.jobs.background_tasks import FirstLook
 from formcheck.jobs.listing import newest_jobs
-from formcheck.jobs.queue import JobRequest, JobStatus, start_job
+from formcheck.jobs.queue import Job, JobRequest, start_job
 from formcheck.services.delete import delete_upload
 from formcheck.storage import Store, media_files
-from formcheck.storage.data_folder import data_home, default_store
+from formcheck.storage.data_folder import data_home
 from formcheck.web import layout, uploads
 from formcheck.web.session_state import page_state
 
@@ -29,18 +29,19 @@ class ReadyClip:
     path: Path
     name: str
     """As the user knows it; only ever shown escaped."""
-    look_job: str | None = None
-    look_result: str | None = None
+    job: Job | None = None
+    """The job that finds out what the clip shows; None for a shipped example."""
     exercise: str | None = None
     """Known already, as of a shipped example."""
 
-    def look(self) -> FirstLook | None:
-        """What the first look said, once it is over."""
-        return background_tasks.read_look(self.look_result)
+    @property
+    def suggestion(self) -> FirstLook | None:
+        """What the clip seems to show, once its job is over."""
+        return background_tasks.read_look(self.job.result) if self.job else None
 
 
-def take_uploads() -> None:
-    """Show the field for clips, keep what is new, and start a first look at each."""
+def ask_clips() -> None:
+    """Show the field for clips, store what is new, and start to find out what each shows."""
     state = page_state()
     given = st.file_uploader(
         "Clips, one for each set",
@@ -50,25 +51,23 @@ def take_uploads() -> None:
         accept_multiple_files=True,
         help="One person, the whole body in the picture, the phone standing still. Several sets at once are fine.",
     )
-    if any(item.file_id not in state.uploads_seen for item in given):
+    new = [item for item in given if item.file_id not in state.uploads_seen]
+    if new:
         state.problems.clear()
-    for item in given:
-        if item.file_id in state.uploads_seen:
-            continue
+    for item in new:
         state.uploads_seen.add(item.file_id)
         try:
-            path = uploads.save_clip(item)
-            lay_ready(path, item.name)
+            add_clip(uploads.save_clip(item), item.name)
         except FormcheckError as error:
             state.problems.append(str(error))
         except OSError as error:
             state.problems.append(f"{item.name} could not be written to disk: {error.strerror or error}.")
-        _let_go(item)
+        _free_memory(item)
     for problem in state.problems:
         st.error(layout.escape_markdown(problem))
 
 
-def _let_go(item: UploadedFile) -> None:
+def _free_memory(item: UploadedFile) -> None:
     """Free the memory an upload takes, which would else be held as long as its field shows it."""
     context = get_script_run_ctx()
     if context is not None and isinstance(context.uploaded_file_mgr, MemoryUploadedFileManager):
@@ -76,45 +75,44 @@ def _let_go(item: UploadedFile) -> None:
     item.close()
 
 
-def lay_ready(path: Path, name: str) -> None:
-    """Put a kept clip among those to be reviewed; one that was put away comes back."""
+def add_clip(path: Path, name: str) -> None:
+    """Put a stored clip among those to be reviewed; one that was put away comes back."""
     queue.put_away([start_job(JobRequest(str(path), name, "", "auto", kind="look"))], away=False)
 
 
-def ready_clips() -> list[tuple[ReadyClip, JobStatus]]:
-    """What lies ready, in the order it was laid down, each with how far its first look is."""
-    found: dict[str, tuple[ReadyClip, JobStatus]] = {}
+def list_ready_clips() -> list[ReadyClip]:
+    """The clips to be reviewed, in the order they were added."""
+    found = {}
     for job in reversed(newest_jobs(limit=None)):
         path = Path(job.request.clip_path)
         if job.request.kind == "look" and not job.put_away and path.is_file():
-            clip = ReadyClip(job.name, path, job.request.clip_name, job.name, job.result)
-            found[path.name] = (clip, job.status)
+            found[path.name] = ReadyClip(job.name, path, job.request.clip_name, job)
     return list(found.values())
 
 
 def put_away(clips: Sequence[ReadyClip]) -> None:
-    """Take clips from what lies ready; the files stay, for reviews of them."""
-    queue.put_away([clip.look_job for clip in clips if clip.look_job is not None])
+    """Take clips from those to be reviewed; the files stay, for reviews of them."""
+    queue.put_away([clip.job.name for clip in clips if clip.job is not None])
 
 
 def remove(clip: ReadyClip) -> None:
-    """Take a clip from what lies ready, and from the disk where nothing else needs it; its second camera's too."""
+    """Take a clip from those to be reviewed, and from the disk where nothing else needs it; its second camera's too."""
     put_away([clip])
-    drop_second(clip.key)
+    remove_second(clip.key)
     _delete(clip.path)
 
 
-def drop_second(key: str) -> None:
-    """Forget the second camera's clip of what lies ready, if it has one."""
+def remove_second(key: str) -> None:
+    """Forget the second camera's clip of a clip to be reviewed, if it has one."""
     state = page_state()
     state.second_seen.pop(key, None)
-    if (kept := state.second_clips.pop(key, None)) is not None:
-        _delete(Path(kept[0]))
+    if second := state.second_clips.pop(key, None):
+        _delete(Path(second[0]))
 
 
 def _delete(clip: Path) -> None:
     try:
-        with Store.open(default_store()) as store:
+        with Store.open() as store:
             delete_upload(store, clip, data_home())
     except FormcheckError as error:
         page_state().problems.append(str(error))

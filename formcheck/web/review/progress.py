@@ -1,4 +1,6 @@
-"""Second step of a review: the work under way, followed as the job goes on."""
+"""Work under way, followed as its job goes on: a review before its result, or a drawing beside an open page."""
+
+from collections.abc import Callable
 
 import streamlit as st
 
@@ -14,23 +16,18 @@ _POLL_S = 0.6
 
 
 def show(job_id: str) -> None:
-    """Show the progress until there is a result or a sentence why there is none."""
+    """Second step of a review: its progress until there is a result or a sentence why there is none."""
     if find_job(job_id) is None:
         st.warning("This review is not known on this machine.")
-        _back()
+        _show_way_back("Choose another clip", "back")
         return
-    st.html(
-        '<header class="fc-hero"><h1>Reading the set</h1>'
-        "<p>You can close or reload this page; the work goes on.</p></header>"
-    )
-    _follow(job_id)
-    if st.button("Review more clips meanwhile", key="more"):
-        open_in_page()
-        st.rerun()
+    layout.show_heading("Reading the set", "You can close or reload this page; the work goes on.")
+    _follow_review(job_id)
+    _show_way_back("Review more clips meanwhile", "more")
 
 
 @st.fragment(run_every=_POLL_S)
-def _follow(job_id: str) -> None:
+def _follow_review(job_id: str) -> None:
     job = follow_job(job_id)
     if job is None:
         return
@@ -40,38 +37,75 @@ def _follow(job_id: str) -> None:
         st.rerun()
     if status.state == "failed":
         st.error(layout.escape_markdown(status.problem or "The review failed."))
-        _back()
-        return
-    if status.state == "queued":
-        _wait(job)
-        return
-    st.progress(min(max(status.share, 0.0), 1.0), text=progress_text(status))
-    st.html(review_html.render_steps(STAGES, status.stage))
+        _show_way_back("Choose another clip", "back")
+    elif status.state == "queued":
+        _show_line_before(job)
+    else:
+        show_bar(status, describe_progress(status))
+        st.html(review_html.render_steps(STAGES, status.stage))
 
 
-def _wait(job: Job) -> None:
-    """What comes before a job that stands in line."""
+def _show_way_back(words: str, key: str) -> None:
+    if st.button(words, key=key):
+        open_in_page()
+        st.rerun()
+
+
+def _show_line_before(job: Job) -> None:
+    """What comes before a job that stands in line; nothing when it is next."""
     line = jobs_in_line()
     others = sum(other.id < job.id for other in line)
     if others == 0 or line[-1].id < job.id:
         return
     first, status = line[0].request, line[0].status
-    left = time_left(line_seconds(until=job.name))
-    words = f"{wording.count(others, 'piece')} of work before this one · now: {status.stage or 'Starting'}"
-    words += f" · {left} until this one is ready" if left else ""
-    if others == 1 and first.clip_path == job.request.clip_path:
-        words = f"{status.stage or 'Starting'} · {left}" if left else status.stage  # the first look at this clip
+    left, stage = describe_time_left(line_seconds(until=job.name)), status.stage or "Starting"
+    if others == 1 and first.clip_path == job.request.clip_path:  # the first look at this clip
+        words = f"{stage} · {left}" if left else status.stage
+    else:
+        words = f"{wording.count(others, 'piece')} of work before this one · now: {stage}"
+        words += f" · {left} until this one is ready" if left else ""
+    show_bar(status, words)
+
+
+@st.fragment(run_every=_POLL_S)
+def follow_work(
+    job_id: str,
+    *,
+    about: str = "",
+    failed: str,
+    lost: str = "The drawing was lost.",
+    on_done: Callable[[Job], None] = lambda _job: st.rerun(),
+) -> None:
+    """Show how far a job is, and carry it on when its worker is gone.
+
+    Parameters
+    ----------
+    about : a sentence before the progress.
+    failed, lost : what is shown of a job that failed without a reason, and of one that is not known any more.
+    on_done : what is done with the job that is done; by default the page is run again.
+    """
+    job = follow_job(job_id)
+    status = job.status if job else JobStatus("failed", problem=lost)
+    if job is not None and status.state == "done":
+        on_done(job)
+    elif status.state == "failed":
+        st.error(layout.escape_markdown(status.problem or failed))
+    else:
+        show_bar(status, f"{about} {describe_progress(status)}".strip())
+
+
+def show_bar(status: JobStatus, words: str) -> None:
+    """The share of the work that is done as a bar, with words."""
     st.progress(min(max(status.share, 0.0), 1.0), text=words)
 
 
-def progress_text(status: JobStatus) -> str:
+def describe_progress(status: JobStatus) -> str:
     """The stage and the time left in one line."""
-    stage = status.stage or "Starting"
-    left = time_left(status.seconds_left)
-    return f"{stage} · {left}" if left else stage
+    left = describe_time_left(status.seconds_left)
+    return (status.stage or "Starting") + (f" · {left}" if left else "")
 
 
-def time_left(seconds: float | None) -> str:
+def describe_time_left(seconds: float | None) -> str:
     """Time left as a person would say it; empty when unknown."""
     if seconds is None:
         return ""
@@ -80,9 +114,3 @@ def time_left(seconds: float | None) -> str:
     if seconds < 90:
         return f"about {round(seconds / 5) * 5} seconds left"
     return f"about {round(seconds / 60)} minutes left"
-
-
-def _back() -> None:
-    if st.button("Choose another clip", key="back"):
-        open_in_page()
-        st.rerun()

@@ -1,27 +1,35 @@
 """Third step of a review: the result, with the clip, the findings, the reps and the curves tied together."""
 
+from contextlib import nullcontext
+from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 import streamlit as st
 
 from formcheck.core.errors import FormcheckError, StoreError
-from formcheck.core.model import Analysis, LandmarkRecording, Review
+from formcheck.core.model import SIDES, Analysis, LandmarkRecording, Review
 from formcheck.exercises.registry import general_cautions
 from formcheck.exercises.schema import Exercise
-from formcheck.report import explanations, summary, wording
+from formcheck.jobs.queue import JobRequest, start_job
+from formcheck.report import explanations, problem_text, summary, wording
 from formcheck.report.figures import curve_alt
 from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import curve_keys, shown_signals
-from formcheck.report.problem_text import review_blocked
 from formcheck.report.second_camera import second_lines
+from formcheck.reps.edits import as_exercise
+from formcheck.services.delete import delete_review_data
 from formcheck.services.own_limits import exercise_for
 from formcheck.storage import Store
-from formcheck.storage.data_folder import Artifacts, DataFolder, data_home, default_store
-from formcheck.web import layout
+from formcheck.storage.data_folder import Artifacts, DataFolder, data_home
+from formcheck.web import controls, layout
 from formcheck.web.charts import angle_curves
 from formcheck.web.components import review_html
 from formcheck.web.components.player import find_lift_curve, make_player_data, mount_player, pack_landmark_track
-from formcheck.web.review import client_of_set, corrections_made, delete, downloads, lifter_note, problems, redraw
+from formcheck.web.correction.save import save_correction
+from formcheck.web.pages import PAGES
+from formcheck.web.review import client_of_set, downloads, lifter_note
+from formcheck.web.review.progress import follow_work
+from formcheck.web.session_state import open_in_page, page_state
 from formcheck.web.stored_reviews import load_review_curves
 
 if TYPE_CHECKING:
@@ -51,64 +59,119 @@ def show(review_id: int) -> None:
     try:
         opened = open_review(review_id)
     except StoreError as error:
-        with Store.open(default_store()) as store:
+        with Store.open() as store:
             if not store.list_reviews(review_id=review_id):
                 raise
         st.error(layout.escape_markdown(f"{error} A backup may hold it whole; here it can only be deleted."))
-        delete.show(review_id)
+        _offer_deletion(review_id)
         return
+    review = opened.review
     analysis, recording = _load_analysis(opened)
     with st.container(key=SCOPE):
         left, right = st.columns([5, 8], gap="large")
         with left:
             _show_clip(opened, analysis, recording)
         with right:
-            st.html(review_html.render_summary(opened.review))
-            problems.show(review_id, opened.review)
-            corrections_made.show(opened.number, opened.review)
+            st.html(review_html.render_summary(review))
+            _show_problems(review_id, review)
+            if review.by_hand:
+                st.html(review_html.render_corrections(review.by_hand))
+            controls.show_link("correct_by_hand", "Correct by hand", "edit", review=review_id)
             lifter_note.warn(review_id)
-            _show_findings(opened.review, opened.exercise)
-            if opened.review.reps:
+            _show_findings(review, opened.exercise)
+            if review.reps:
                 _show_reps(opened)
-            _show_curves(opened, analysis)
-            layout.show_cautions([text for text in opened.review.cautions if text not in general_cautions()])
-            _show_footer(opened.review)
+            if analysis is not None:
+                _show_curves(opened, analysis)
+            layout.show_cautions([text for text in review.cautions if text not in general_cautions()])
+            _show_footer(review)
             lifter_note.show(review_id)
             client_of_set.show(review_id)
-            downloads.show(review_id, opened.review, opened.clip_path, opened.drawn)
-            delete.show(review_id)
+            downloads.show(review_id, review, opened.clip_path, opened.drawn)
+            _offer_deletion(review_id)
 
 
 def open_review(review_id: int) -> OpenedReview:
     """Fetch a review from the store (StoreError when there is none of this number)."""
-    with Store.open(default_store()) as store:
+    exercise = None
+    with Store.open() as store:
         review = store.load_review(review_id)
         row = store.list_reviews(review_id=review_id)[0]
-        exercise, problem = None, None
         try:
             exercise = exercise_for(store, review.exercise.id, row.client_id)
         except FormcheckError as error:
-            problem = str(error)
-    if problem is not None:
-        st.warning(layout.escape_markdown(f"{problem} What was measured is shown as it was kept."))
+            st.warning(layout.escape_markdown(f"{error} What was measured is shown as it was kept."))
     return OpenedReview(review_id, review, row.clip_path, exercise, DataFolder(data_home()).artifacts(review_id))
+
+
+def _load_analysis(opened: OpenedReview) -> tuple[Analysis | None, LandmarkRecording | None]:
+    """Curves and landmarks of the stored review; None, and a sentence on the page, where they cannot be had.
+
+    No curves of a review from which nothing may be concluded.
+    """
+    if opened.exercise is None:
+        return None, None
+    curves = load_review_curves(opened.number)
+    if curves.problem is not None and opened.drawn.recording.is_file():
+        st.error(layout.escape_markdown(curves.problem))
+    if curves.found is None:
+        return None, None
+    blocked = problem_text.review_blocked(opened.review)
+    return None if blocked else curves.found.analysis, curves.found.recording
 
 
 def _show_clip(opened: OpenedReview, analysis: Analysis | None, recording: LandmarkRecording | None) -> None:
     playable = opened.drawn.playable(opened.clip_path)
     if playable is None or not opened.drawn.complete:
-        redraw.show(opened.number, opened.clip_path, opened.review)
+        _draw_pictures(opened)
         return
     with st.container(key=CLIP):
         st.video(str(playable), format="video/mp4", muted=True, alt="The clip of the set")
     drawn_in = playable == opened.drawn.overlay
     track = pack_landmark_track(recording) if recording is not None and not drawn_in else None
-    shown = summary.main_columns(opened.review, opened.exercise)[:1]
-    curve = find_lift_curve(analysis, *shown) if analysis is not None and not review_blocked(opened.review) else None
-    mount_player(
-        make_player_data(opened.review, opened.first, scope=SCOPE, clip=CLIP, track=track, curve=curve),
-        key="fc_player",
-    )
+    measures = summary.main_columns(opened.review, opened.exercise)[:1]
+    curve = find_lift_curve(analysis, *measures) if analysis is not None else None
+    data = make_player_data(opened.review, opened.first, scope=SCOPE, clip=CLIP, track=track, curve=curve)
+    mount_player(data, key="fc_player")
+
+
+def _draw_pictures(opened: OpenedReview) -> None:
+    """Have the missing pictures drawn, as of a review made on the command line; say so when the clip is gone."""
+    number, review, clip_path = opened.number, opened.review, opened.clip_path
+    if clip_path is None:
+        st.info("There is no clip of this set, so only what was measured is shown.")
+    elif not Path(clip_path).is_file():
+        st.info("The clip of this review is no longer where it was, so only the numbers are shown.")
+    else:
+        jobs = page_state().redraws
+        if number not in jobs:
+            view = review.view.name if review.view.origin == "given" else "auto"
+            request = JobRequest(clip_path, review.clip.name, review.exercise.id, view, review_id=number)
+            jobs[number] = start_job(request)
+        about = "The clip with the skeleton is being drawn."
+        follow_work(jobs[number], about=about, failed="The pictures could not be drawn.")
+
+
+def _show_problems(review_id: int, review: Review) -> None:
+    """Every problem; where the clip looks like another exercise, buttons to review it as that, or as it was asked."""
+    sentences = problem_text.describe_problems(review)
+    if not sentences:
+        return
+    st.html(review_html.render_problems(problem_text.problem_heading(review), sentences))
+    other = problem_text.likely_exercise(review)
+    if other is None:
+        return
+    chosen = None
+    with st.container(horizontal=True):
+        if st.button(f"Review it as {problem_text.exercise_name(other)}", type="primary", key="review_as_other"):
+            chosen = other
+        asked = problem_text.reps_doubted(review)
+        if asked and st.button(f"It is {review.exercise.name}", key="review_as_asked"):
+            chosen = review.exercise.id
+    if chosen is not None:
+        with Store.open() as store:
+            edits = store.edits_of(review_id)
+        save_correction(review_id, as_exercise(edits, chosen))
 
 
 def _show_findings(review: Review, exercise: Exercise | None) -> None:
@@ -121,81 +184,55 @@ def _show_findings(review: Review, exercise: Exercise | None) -> None:
             continue
         points = sum(item.points for item in items)
         st.html(review_html.render_verdict_heading(verdict, points))
-        cards = review_html.render_findings(items)
-        if verdict == "met":
-            with st.expander(f"Show {wording.count(points, 'point')} going well", expanded=not groups["not_met"]):
-                st.html(cards)
-        else:
-            st.html(cards)
+        words = f"Show {wording.count(points, 'point')} going well"
+        with st.expander(words, expanded=not groups["not_met"]) if verdict == "met" else nullcontext():
+            st.html(review_html.render_findings(items))
     if not review.reps and exercise:
         st.info(exercise.filming.advice)
 
 
 def _show_reps(opened: OpenedReview) -> None:
-    review, exercise = opened.review, opened.exercise
-    columns = summary.main_columns(review, exercise)
+    review = opened.review
+    columns = summary.main_columns(review, opened.exercise)
     rows = summary.rep_rows(review, columns)
     layout.show_section("Rep by rep")
     about = {name: explanations.of_measure(name, review) for name in columns}
     st.html(review_html.render_rep_strip(rows, opened.drawn.top_pictures(), about))
     with st.expander("All reps in a table"):
         st.html(review_html.render_rep_table(rows, columns, about))
-    _show_rep_chart(review, exercise)
+    names = {name: wording.capital(wording.measure_name(name)) for name in summary.all_columns(review)}
+    if names:
+        box = st.expander("One number from rep to rep", on_change="rerun", key="rep_numbers")
+        if box.open:  # drawn only when it is wanted: a chart costs the browser more than the rest of the page
+            with box:
+                _show_rep_chart(review, opened.exercise, names, columns[0] if columns else None)
 
 
-def _show_rep_chart(review: Review, exercise: Exercise | None) -> None:
-    names = summary.all_columns(review)
+def _show_rep_chart(review: Review, exercise: Exercise | None, names: dict[str, str], wanted: str | None) -> None:
+    name = controls.choose_from_list("Number", names, key="rep_measure", wanted=wanted)
+    st.caption(explanations.of_measure(name, review))
+    checks = [check for check in (exercise.checks if exercise else ()) if check.measure == name and not check.absolute]
+    limits = [(wording.limit_words(check), check.limit) for check in checks]
+    figure = angle_curves.draw_rep_measures(review, name, limits=limits, dark=layout.is_dark())
+    if figure is not None:
+        layout.show_chart(figure, key="rep_chart", alt=f"{names[name]} of each rep with its margin")
+
+
+def _show_curves(opened: OpenedReview, analysis: Analysis) -> None:
+    names = shown_signals(analysis)
     if not names:
-        return
-    leading = summary.main_columns(review, exercise)
-    box = st.expander("One number from rep to rep", on_change="rerun", key="rep_numbers")
-    if not box.open:
-        return  # drawn only when it is wanted: a chart costs the browser more than the rest of the page
-    with box:
-        name = st.selectbox(
-            "Number",
-            names,
-            index=names.index(leading[0]) if leading else 0,
-            format_func=lambda item: wording.capital(wording.measure_name(item)),
-            key="rep_measure",
-        )
-        st.caption(explanations.of_measure(name, review))
-        limits = [
-            (wording.limit_words(check), check.limit)
-            for check in (exercise.checks if exercise else ())
-            if check.measure == name and not check.absolute
-        ]
-        figure = angle_curves.draw_rep_measures(review, name, limits=limits, dark=layout.is_dark())
-        if figure is not None:
-            st.plotly_chart(
-                figure,
-                theme=None,
-                config={"displayModeBar": False},
-                key="rep_chart",
-                alt=f"{wording.capital(wording.measure_name(name))} of each rep with its margin",
-            )
-
-
-def _show_curves(opened: OpenedReview, analysis: Analysis | None) -> None:
-    names = shown_signals(analysis) if analysis is not None and not review_blocked(opened.review) else []
-    if analysis is None or not names:
         return
     layout.show_section("The movement over time")
     path = opened.drawn.recording
     state = f"{path} {path.stat().st_mtime_ns if path.is_file() else 0} {opened.exercise} {opened.review.reps}"
     drawn_sides = {side for _, side in curve_keys(analysis, names)}
-    sides = [side for side in ("left", "right") if side in drawn_sides]
+    sides = [side for side in SIDES if side in drawn_sides]
     st.html(review_html.render_curve_legend(sides, phases=bool(opened.review.reps)))
     for name in names:
         title = wording.capital(wording.signal_name(name))
         st.html(review_html.render_curve_title(title, explanations.of_signal(name, opened.review)))
-        st.plotly_chart(
-            _draw_curve(state, name, opened.first, layout.is_dark(), analysis),
-            theme=None,
-            config={"displayModeBar": False},
-            key=f"curve_{name}",
-            alt=curve_alt(analysis, name),
-        )
+        figure = _draw_curve(state, name, opened.first, layout.is_dark(), analysis)
+        layout.show_chart(figure, key=f"curve_{name}", alt=curve_alt(analysis, name))
     st.caption("Click a curve to move the clip there.")
 
 
@@ -205,29 +242,29 @@ def _draw_curve(state: str, name: str, first: angle_curves.First, dark: bool, _a
     return angle_curves.draw_curve(_analysis, name, first=first, dark=dark)
 
 
-def _load_analysis(opened: OpenedReview) -> tuple[Analysis | None, LandmarkRecording | None]:
-    """Curves and landmarks of the stored review; None, and a sentence on the page, where they cannot be had."""
-    if opened.exercise is None:
-        return None, None
-    curves = load_review_curves(opened.number)
-    if curves.problem is not None and opened.drawn.recording.is_file():
-        st.error(layout.escape_markdown(curves.problem))
-    return (None, None) if curves.found is None else (curves.found.analysis, curves.found.recording)
-
-
 def _show_footer(review: Review) -> None:
+    view = [] if problem_text.review_blocked(review) else [wording.view_detail(review.view)]
     with st.expander("Camera, picture and what this clip cannot show"):
-        st.html(
-            review_html.render_list(
-                [
-                    *([] if review_blocked(review) else [wording.view_detail(review.view)]),
-                    *wording.quality_lines(review.quality),
-                    *second_lines(review),
-                ]
-            )
-        )
+        st.html(review_html.render_list([*view, *wording.quality_lines(review.quality), *second_lines(review)]))
         missing = summary.missing_measures(review)
         if missing:
             st.html(review_html.render_definitions(missing))
     with st.expander("How to read the numbers"):
         st.html(review_html.render_definitions(wording.READING))
+
+
+def _offer_deletion(review_id: int) -> None:
+    """Delete a review for good, with what was drawn for it and what only it needs; behind a box to be ticked."""
+    with st.expander("Delete this review"):
+        st.html(
+            "<p>Numbers, corrections, note, drawn results, body points and formcheck’s copy of the clip go for good. "
+            "A clip of your own stays where it is, and so does what another review needs.</p>"
+        )
+        sure = st.checkbox("Yes, for good", key=f"sure_{review_id}")
+        if st.button("Delete this review", disabled=not sure, key="delete_review") and sure:
+            with layout.show_errors():
+                with Store.open() as store:
+                    delete_review_data(store, review_id, data_home())
+                open_in_page()
+                page_state().pending_message = "The review is deleted."
+                st.switch_page(PAGES / "reviewed_sets.py")

@@ -1,4 +1,4 @@
-"""What is said of one clip before its review: exercise, camera, load, target reps, second camera."""
+"""The form of one clip before its review: exercise, camera, load, target reps, second camera."""
 
 from collections import Counter
 from dataclasses import dataclass
@@ -13,16 +13,15 @@ from formcheck.exercises.registry import get_exercise, load_exercises, own_exerc
 from formcheck.exercises.schema import Exercise
 from formcheck.jobs.background_tasks import FirstLook
 from formcheck.jobs.listing import jobs_in_line
-from formcheck.jobs.queue import JobRequest, JobStatus
+from formcheck.jobs.queue import JobRequest
 from formcheck.report import wording
 from formcheck.storage import Client, Store, media_files
 from formcheck.storage.clients import LONGEST_NAME
-from formcheck.storage.data_folder import default_store
 from formcheck.web import layout, uploads
 from formcheck.web.components.training_html import format_reps
 from formcheck.web.review import chosen_clips
 from formcheck.web.review.chosen_clips import ReadyClip
-from formcheck.web.review.progress import progress_text
+from formcheck.web.review.progress import describe_progress
 from formcheck.web.session_state import page_state
 
 _VIEWS: dict[ViewHint, str] = {
@@ -54,30 +53,30 @@ class SessionDraft:
         """With the sets that are in line already."""
         line = [job.request for job in jobs_in_line() if job.request.session_on == day.isoformat()]
         counted = Counter((request.client, request.exercise) for request in line)
-        return cls(name, day, client_names() if clips > 1 else None, counted)
+        return cls(name, day, list_client_names() if clips > 1 else None, counted)
 
 
-def client_names() -> tuple[str, ...]:
+def list_client_names() -> tuple[str, ...]:
     """All clients' names."""
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         return tuple(client.name for client in store.list_clients())
 
 
 def clean_name(chosen: str | None) -> str | None:
-    """A client's name, chosen or typed, as it is kept; None for nobody."""
+    """A client's name, chosen or typed, as it is stored; None for nobody."""
     name = " ".join(str(chosen or "").split())[:LONGEST_NAME]
     return None if name.casefold() in ("", NOBODY.casefold()) else name
 
 
-def ask_set(clip: ReadyClip, status: JobStatus | None, session: SessionDraft) -> JobRequest | None:
+def ask_set(clip: ReadyClip, session: SessionDraft) -> JobRequest | None:
     """Ask for what is to be known about a set; None as long as the exercise is open."""
-    look = clip.look()
-    exercise = _choose_exercise(clip, look, status)
+    suggestion = clip.suggestion
+    exercise = _choose_exercise(clip, suggestion)
     client, name = _choose_client(clip, session)
     view = st.selectbox(
         "Where did the camera stand?",
         list(_VIEWS),
-        format_func=lambda item: _describe_view(item, look),
+        format_func=lambda item: _describe_view(item, suggestion),
         key=f"view_{clip.key}",
         help=exercise.filming.advice if exercise else None,
     )
@@ -86,15 +85,12 @@ def ask_set(clip: ReadyClip, status: JobStatus | None, session: SessionDraft) ->
     # A new default needs a new field: one that was drawn before keeps what it held.
     key = f"{clip.key}_{name}_{exercise.id if exercise else ''}_{number if plan else ''}"
     left, right = st.columns(2)
-    load = left.number_input(
-        "Load, kg", 0.0, MOST_KG, planned.load_kg if planned else None, step=0.5, key=f"load_{key}"
-    )  # fmt: skip
-    target = right.number_input(
-        "Target reps", 1, MOST_REPS, planned.reps_low if planned else None, step=1, key=f"target_{key}"
-    )  # fmt: skip
+    planned_load, planned_reps = (planned.load_kg, planned.reps_low) if planned else (None, None)
+    load = left.number_input("Load, kg", 0.0, MOST_KG, planned_load, step=0.5, key=f"load_{key}")
+    target = right.number_input("Target reps", 1, MOST_REPS, planned_reps, step=1, key=f"target_{key}")
     if plan is not None:
         st.caption(describe_plan(number, planned, plan))
-    second = _ask_second_camera(clip)
+    second_path, second_name = _ask_second_camera(clip) or (None, None)
     if exercise is None:
         return None
     session.counted[name, exercise.id] += 1
@@ -107,8 +103,8 @@ def ask_set(clip: ReadyClip, status: JobStatus | None, session: SessionDraft) ->
         int(target) if target is not None else None,
         client=name,
         session_on=session.day.isoformat(),
-        second_path=second[0] if second else None,
-        second_name=second[1] if second else None,
+        second_path=second_path,
+        second_name=second_name,
     )
 
 
@@ -124,16 +120,14 @@ def describe_plan(number: int, planned: PlannedSet | None, plan: Plan) -> str:
     return f"Set {number} of the plan: {', '.join(part for part in parts if part)}."
 
 
-def _choose_exercise(clip: ReadyClip, look: FirstLook | None, status: JobStatus | None) -> Exercise | None:
+def _choose_exercise(clip: ReadyClip, suggestion: FirstLook | None) -> Exercise | None:
     exercises = load_exercises()
     key = f"exercise_{clip.key}"
-    known = clip.exercise or (look.ranked[0][0] if look is not None and look.sure else None)
+    ranked = [name for name, _ in suggestion.ranked if name in exercises] if suggestion else []
+    known = clip.exercise or (suggestion.ranked[0][0] if suggestion and suggestion.sure else None)
     if known in exercises and st.session_state.get(key) is None:
         st.session_state[key] = known
-    ranked = [name for name, _ in (look.ranked if look is not None else ()) if name in exercises]
-    names = page_state().exercise_orders.setdefault(
-        clip.key, [*ranked, *(name for name in exercises if name not in ranked)]
-    )
+    names = page_state().exercise_orders.setdefault(clip.key, list(dict.fromkeys([*ranked, *exercises])))
     chosen = st.selectbox(
         "Exercise",
         names,
@@ -144,43 +138,51 @@ def _choose_exercise(clip: ReadyClip, look: FirstLook | None, status: JobStatus 
     )
     for problem in own_exercise_problems():
         st.warning(layout.escape_markdown(problem))
-    if look is not None:
-        st.caption(look_words(look, {name: item.name for name, item in exercises.items()}))
-    elif status is not None and status.state == "failed":
-        st.caption(layout.escape_markdown(status.problem or "What it shows could not be told; please choose."))
-    elif status is not None:
-        st.caption(f"Looking at what it shows. {progress_text(status)}. You can choose now and go on.")
+    if suggestion is not None:
+        st.caption(describe_suggestion(suggestion, {name: item.name for name, item in exercises.items()}))
+    elif clip.job is not None and clip.job.status.state == "failed":
+        reason = clip.job.status.problem or "What it shows could not be told; please choose."
+        st.caption(layout.escape_markdown(reason))
+    elif clip.job is not None:
+        progress = describe_progress(clip.job.status)
+        st.caption(f"Looking at what it shows. {progress}. You can choose now and go on.")
     if chosen is None:
         return None
     exercise = exercises[chosen]
-    if exercise.variations:
-        titles = {"": "As described", **{item.id: item.name for item in exercise.variations}}
-        variation = st.selectbox(
-            "Variation", list(titles), format_func=titles.__getitem__, key=f"variation_{clip.key}_{exercise.id}"
-        )
-        exercise = get_exercise(f"{exercise.id}/{variation}") if variation else exercise
-    return exercise
+    if not exercise.variations:
+        return exercise
+    titles = {"": "As described", **{item.id: item.name for item in exercise.variations}}
+    variation = st.selectbox(
+        "Variation", list(titles), format_func=titles.__getitem__, key=f"variation_{clip.key}_{exercise.id}"
+    )
+    return get_exercise(f"{exercise.id}/{variation}") if variation else exercise
 
 
-def look_words(look: FirstLook, names: dict[str, str]) -> str:
-    """What the clip seems to show, with how sure that is."""
-    return f"{look.problem} {_likeness(look, names) if look.usable else ''}".strip()
+def describe_suggestion(suggestion: FirstLook, names: dict[str, str]) -> str:
+    """What the clip seems to show, with how sure that is.
 
-
-def _likeness(look: FirstLook, names: dict[str, str]) -> str:
-    known = [(names[name], share) for name, share in look.ranked if name in names and share >= 0.05]
+    Parameters
+    ----------
+    names : id of each exercise → its name.
+    """
+    if not suggestion.usable:
+        return suggestion.problem
+    known = [(names[name], share) for name, share in suggestion.ranked if name in names and share >= 0.05]
     if not known:
-        return "It looks like none of the exercises known here; please choose."
-    if look.sure:
-        why = f": {', '.join(look.reasons[:2])}" if look.reasons else ""
-        return f"Suggested from the movement: {known[0][0]}, {known[0][1]:.0%} sure{why}."
-    told = ", ".join(f"{name} {share:.0%}" for name, share in known[:3])
-    return f"Not clear from the movement. It could be: {told}. Please choose."
+        words = "It looks like none of the exercises known here; please choose."
+    elif suggestion.sure:
+        why = f": {', '.join(suggestion.reasons[:2])}" if suggestion.reasons else ""
+        words = f"Suggested from the movement: {known[0][0]}, {known[0][1]:.0%} sure{why}."
+    else:
+        likely = ", ".join(f"{name} {share:.0%}" for name, share in known[:3])
+        words = f"Not clear from the movement. It could be: {likely}. Please choose."
+    return f"{suggestion.problem} {words}".strip()
 
 
-def _describe_view(view: ViewHint, look: FirstLook | None) -> str:
-    if view == "auto" and look is not None and look.view is not None:
-        return f"{wording.capital(wording.VIEW_WORDS[look.view])}, as it seems"  # type: ignore[index]  # a view's name
+def _describe_view(view: ViewHint, suggestion: FirstLook | None) -> str:
+    if view == "auto" and suggestion is not None and suggestion.view is not None:
+        seen = wording.VIEW_WORDS[suggestion.view]  # type: ignore[index]  # a view's name
+        return f"{wording.capital(seen)}, as it seems"
     return _VIEWS[view]
 
 
@@ -200,7 +202,7 @@ def _choose_client(clip: ReadyClip, session: SessionDraft) -> tuple[Client | Non
         name = clean_name(chosen) if chosen is not None else name
     if name is None:
         return None, None
-    with Store.open(default_store()) as store:
+    with Store.open() as store:
         client = store.find_client(name)
     return client, client.name if client is not None else name
 
@@ -209,34 +211,31 @@ def _find_plan(session: SessionDraft, client: Client | None, exercise: Exercise 
     """Number of the set in the session, and the plan that holds on its day."""
     if exercise is None or client is None:
         return 1, None
-    with Store.open(default_store()) as store:
-        held = store.plan_of(client.id, exercise.id, on=session.day)
+    with Store.open() as store:
+        stored = store.plan_of(client.id, exercise.id, on=session.day)
         number = store.next_set(client.id, exercise.id, session.day)
-    number += session.counted[client.name, exercise.id]
-    return number, held.plan if held is not None else None
+    return number + session.counted[client.name, exercise.id], stored.plan if stored is not None else None
 
 
 def _ask_second_camera(clip: ReadyClip) -> tuple[str, str] | None:
     """Path and name of the clip of a second camera."""
-    kept = page_state().second_clips
-    box = st.expander("A second camera filmed this set too", on_change="rerun", key=f"second_box_{clip.key}")
-    if not box.open:
-        return kept.get(clip.key)
-    with box:
-        given = st.file_uploader(
+    state, key = page_state(), clip.key
+    box = st.expander("A second camera filmed this set too", on_change="rerun", key=f"second_box_{key}")
+    if box.open:
+        given = box.file_uploader(
             "Clip of the second camera",
             type=media_files.CLIP_TYPES,
-            key=f"second_{clip.key}",
+            key=f"second_{key}",
             max_upload_size=media_files.UPLOAD_LIMIT_MB,
             help="Filmed at the same time from another place, such as the side; it need not begin at the same moment.",
         )
         if given is None:
-            chosen_clips.drop_second(clip.key)
-        elif given.file_id != page_state().second_seen.get(clip.key):
-            chosen_clips.drop_second(clip.key)
+            chosen_clips.remove_second(key)
+        elif given.file_id != state.second_seen.get(key):
+            chosen_clips.remove_second(key)
             try:
-                path = uploads.save_clip(given)
-                kept[clip.key], page_state().second_seen[clip.key] = (str(path), given.name), given.file_id
+                state.second_clips[key] = str(uploads.save_clip(given)), given.name
+                state.second_seen[key] = given.file_id
             except FormcheckError as error:
-                st.error(layout.escape_markdown(str(error)))
-    return kept.get(clip.key)
+                box.error(layout.escape_markdown(str(error)))
+    return state.second_clips.get(key)

@@ -2,27 +2,24 @@
 
 from collections.abc import Sequence
 from datetime import date
-from pathlib import Path
 
 import streamlit as st
 
 from formcheck.exercises.registry import load_exercises, own_cautions
-from formcheck.jobs.queue import JobRequest, JobStatus, next_in_line, start_job
+from formcheck.jobs.queue import JobRequest, next_in_line, start_job
 from formcheck.report import wording
 from formcheck.storage import media_files
 from formcheck.storage.data_folder import DataFolder, data_home
 from formcheck.web import demo_note, layout
 from formcheck.web.review import chosen_clips, set_form, work_list
 from formcheck.web.review.chosen_clips import ReadyClip
-from formcheck.web.review.set_form import NOBODY, SessionDraft, clean_name, client_names
+from formcheck.web.review.set_form import NOBODY, SessionDraft, clean_name, list_client_names
 from formcheck.web.session_state import open_in_page, page_state
 
 UPLOAD, SHIPPED = "My own clips", "A shipped example"
 _POLL_S = 1.0
 _MOST_CLIPS = 40
 """So many are filled in at a time."""
-
-Laid = list[tuple[ReadyClip, JobStatus | None]]
 
 
 def show() -> None:
@@ -37,18 +34,18 @@ def show() -> None:
     left, right = st.columns([4, 5], gap="large")
     with left:
         layout.show_section("Whose sets")
-        name, day = _choose_client()
+        name, day = _ask_client()
         layout.show_section("The clips")
-        laid = _choose_clips()
+        clips = _choose_clips()
     with right:
-        layout.show_section("The set" if len(laid) < 2 else f"The {len(laid)} sets")
-        requests = _ask_sets(laid, name, day)
-    _start_box(laid, requests)
+        layout.show_section("The set" if len(clips) < 2 else f"The {len(clips)} sets")
+        requests = _ask_sets(clips, name, day)
+    _offer_start(clips, requests)
 
 
-def _choose_client() -> tuple[str | None, date]:
+def _ask_client() -> tuple[str | None, date]:
     wanted = page_state().client_wanted
-    options = [NOBODY, *client_names()]
+    options = [NOBODY, *list_client_names()]
     who, when = st.columns([3, 2])
     name = who.selectbox(
         "Client",
@@ -62,39 +59,38 @@ def _choose_client() -> tuple[str | None, date]:
     return clean_name(name), day
 
 
-def _choose_clips() -> Laid:
+def _choose_clips() -> list[ReadyClip]:
     shipped = media_files.shipped_clips()
-    where = UPLOAD
+    source = UPLOAD
     if shipped:
-        where = st.segmented_control(
+        source = st.segmented_control(
             "Where are the clips?", [UPLOAD, SHIPPED], default=UPLOAD, required=True, key="clip_source"
         )
-    if where == SHIPPED:
+    if source == SHIPPED:
         clip = st.selectbox("Example", shipped, format_func=lambda item: item.title, key="shipped_clip")
         st.caption("The lifters in the examples are invented and rendered; nobody was filmed.")
         with st.container(key="fc_example"):
             st.video(str(clip.path), muted=True, alt=f"The example clip {clip.title}")
-        return [(ReadyClip(clip.path.stem, clip.path, clip.path.name, exercise=clip.exercise), None)]
-    chosen_clips.take_uploads()
-    ready: Laid = [(clip, status) for clip, status in chosen_clips.ready_clips()]
-    laid = ready[-_MOST_CLIPS:]
-    if len(ready) > len(laid):
-        rest = wording.count(len(ready) - len(laid), "clip")
+        return [ReadyClip(clip.path.stem, clip.path, clip.path.name, exercise=clip.exercise)]
+    chosen_clips.ask_clips()
+    ready = chosen_clips.list_ready_clips()
+    if len(ready) > _MOST_CLIPS:
+        rest = wording.count(len(ready) - _MOST_CLIPS, "clip")
         st.caption(f"Listed are the {_MOST_CLIPS} clips handed in last. Still to come: {rest}.")
-    if not laid:
+    if not ready:
         st.caption("Phone upright and level, chest height, 3 to 4 metres away, both hands in the picture at the top.")
-    return laid
+    return ready[-_MOST_CLIPS:]
 
 
-def _ask_sets(laid: Laid, name: str | None, day: date) -> list[JobRequest | None]:
-    if not laid:
+def _ask_sets(clips: Sequence[ReadyClip], name: str | None, day: date) -> list[JobRequest | None]:
+    if not clips:
         st.caption("Each clip you choose is listed here, with the exercise it seems to show.")
         return []
-    session = SessionDraft.begin(name, day, len(laid))
+    session = SessionDraft.begin(name, day, len(clips))
     requests = []
-    for clip, status in laid:
+    for clip in clips:
         with st.container(border=True, key=f"fc_clip_form_{clip.key}"):
-            if clip.look_job is not None:
+            if clip.job is not None:
                 with st.container(horizontal=True, vertical_alignment="center"):
                     st.success(f"{layout.escape_markdown(clip.name)} is ready.", icon=":material/check:")
                     st.button(
@@ -104,43 +100,44 @@ def _ask_sets(laid: Laid, name: str | None, day: date) -> list[JobRequest | None
                         on_click=chosen_clips.remove,
                         args=(clip,),
                     )
-            requests.append(set_form.ask_set(clip, status, session))
-    if any(status is not None and not status.over for _, status in laid):
-        _watch_looks(sum(status is not None and status.over for _, status in laid))
+            requests.append(set_form.ask_set(clip, session))
+    over = _count_over(clips)
+    if over < sum(clip.job is not None for clip in clips):
+        _await_suggestion(over)
     return requests
 
 
+def _count_over(clips: Sequence[ReadyClip]) -> int:
+    return sum(clip.job is not None and clip.job.status.over for clip in clips)
+
+
 @st.fragment(run_every=_POLL_S)
-def _watch_looks(over_before: int) -> None:
-    """Draw the page again when another first look is over."""
+def _await_suggestion(over_before: int) -> None:
+    """Run the page again when of another clip it is known what it shows."""
     next_in_line()
-    if sum(status.over for _, status in chosen_clips.ready_clips()) != over_before:
+    if _count_over(chosen_clips.list_ready_clips()) != over_before:
         st.rerun()
 
 
-def _start_box(laid: Laid, requests: Sequence[JobRequest | None]) -> None:
-    asked = [request for request in requests if request is not None]
-    layout.show_cautions(own_cautions(*(load_exercises()[request.exercise.partition("/")[0]] for request in asked)))
-    read_before = _read_mark().exists()
-    agreed = read_before or st.checkbox("I have read the cautions", key="cautions_read")
-    ready = bool(laid) and len(asked) == len(laid)
-    words = "Review the set" if len(laid) < 2 else f"Review {wording.count(len(laid), 'set')}"
-    if st.button(words, type="primary", disabled=not (ready and agreed), key="start", width="stretch"):
-        if not read_before:
-            _read_mark().touch()
-        jobs = [start_job(request) for request in asked]
-        chosen_clips.put_away([clip for clip, _ in laid])
+def _offer_start(clips: Sequence[ReadyClip], requests: Sequence[JobRequest | None]) -> None:
+    filled = [request for request in requests if request is not None]
+    layout.show_cautions(own_cautions(*(load_exercises()[request.exercise.partition("/")[0]] for request in filled)))
+    mark = DataFolder(data_home()).cautions_read
+    agreed = mark.exists() or st.checkbox("I have read the cautions", key="cautions_read")
+    complete = len(filled) == len(clips)
+    words = "Review the set" if len(clips) < 2 else f"Review {wording.count(len(clips), 'set')}"
+    ready = bool(clips) and complete and agreed
+    if st.button(words, type="primary", disabled=not ready, key="start", width="stretch"):
+        mark.touch()
+        jobs = [start_job(request) for request in filled]
+        chosen_clips.put_away(clips)
         page_state().upload_round += 1
         if len(jobs) == 1:
             open_in_page(job_id=jobs[0])
         st.rerun()
-    if not laid:
+    if not clips:
         st.caption("Choose a clip first.")
-    elif not ready:
+    elif not complete:
         st.caption("Please choose the exercise of each clip.")
     elif not agreed:
         st.caption("Please confirm that you have read the cautions.")
-
-
-def _read_mark() -> Path:
-    return DataFolder(data_home()).cautions_read

@@ -2,7 +2,6 @@
 
 import time
 from contextlib import suppress
-from html import escape
 from pathlib import Path
 
 import streamlit as st
@@ -11,48 +10,55 @@ from formcheck.core.errors import FormcheckError
 from formcheck.exercises.registry import load_exercises
 from formcheck.jobs import queue
 from formcheck.jobs.listing import jobs_in_line, newest_jobs
-from formcheck.jobs.queue import Job, JobRequest, JobStatus, next_in_line
+from formcheck.jobs.queue import Job, JobStatus, next_in_line
 from formcheck.jobs.remaining_time import line_seconds
 from formcheck.report import wording
 from formcheck.services.delete import delete_upload
 from formcheck.storage import Store
-from formcheck.storage.data_folder import data_home, default_store
-from formcheck.web import layout
-from formcheck.web.pages import PAGES
-from formcheck.web.review.progress import progress_text, time_left
+from formcheck.storage.data_folder import data_home
+from formcheck.web import controls, layout
+from formcheck.web.markup import render
+from formcheck.web.review.progress import describe_progress, describe_time_left, show_bar
 
 _POLL_S = 1.0
 _SHOWN = 12
 _OLD_S = 36 * 3600.0
+_STATES = {"queued": "waits for its turn", "waiting": "is being read", "working": "is being read", "done": "ready"}
 
 
-def reviews_at_work(now: float) -> list[Job]:
+def list_reviews_at_work(now: float) -> list[Job]:
     """New reviews in line, the one worked on first; then those that failed until they are put away, and those that
     were done in the last day and a half, the newest first."""
     newest = [job for job in newest_jobs(limit=None) if job.request.new_review]
-    jobs = [job for job in reversed(newest) if not job.status.over]
-    for job in newest:
-        status = job.status
-        if not status.over or job.put_away:
-            continue
-        if status.state == "failed" or now - status.heartbeat_at < _OLD_S:
-            jobs.append(job)
-    return jobs[:_SHOWN]
+    in_line = [job for job in reversed(newest) if not job.status.over]
+    over = [job for job in newest if job.status.over and not job.put_away and not _is_old(job.status, now)]
+    return [*in_line, *over][:_SHOWN]
+
+
+def _is_old(status: JobStatus, now: float) -> bool:
+    return status.state != "failed" and now - status.heartbeat_at >= _OLD_S
 
 
 def show() -> None:
     """List them, with progress and time left; nothing when there is none."""
-    jobs = reviews_at_work(time.time())
-    if not jobs:
-        return
+    jobs = list_reviews_at_work(time.time())
     if any(not job.status.over for job in jobs):
         layout.show_section("Your reviews at work")
-        _changing()
-    else:
-        layout.show_section(
-            "Just reviewed" if any(job.status.state == "done" for job in jobs) else "Could not be reviewed"
-        )
-        _rows(jobs)
+        _follow_jobs()
+    elif jobs:
+        done = any(job.status.state == "done" for job in jobs)
+        layout.show_section("Just reviewed" if done else "Could not be reviewed")
+        _show_jobs(jobs)
+
+
+@st.fragment(run_every=_POLL_S)
+def _follow_jobs() -> None:
+    next_in_line()
+    jobs = list_reviews_at_work(time.time())
+    if all(job.status.over for job in jobs):
+        st.rerun()
+    st.caption(describe_pace())
+    _show_jobs(jobs)
 
 
 def show_line() -> None:
@@ -63,93 +69,73 @@ def show_line() -> None:
     with suppress(FormcheckError, OSError):
         if jobs_in_line():
             with st.container(key="fc_work_line"):
-                _line()
+                _follow_line()
 
 
 @st.fragment(run_every=2 * _POLL_S)
-def _line() -> None:
+def _follow_line() -> None:
     words = ""
     with suppress(FormcheckError, OSError):
         next_in_line()
-        words = line_words()
+        words = describe_line()
     if words:
-        st.page_link(PAGES / "review_set.py", label=words, icon=":material/hourglass_top:")
+        controls.show_link("review_set", words, "hourglass_top")
 
 
-def line_words() -> str:
+def describe_line() -> str:
     """What is at work, in one line; empty when nothing is."""
     line = jobs_in_line()
     if not line:
         return ""
-    first, whole = time_left(line[0].status.seconds_left), time_left(line_seconds())
-    parts = [f"{wording.count(len(line), 'clip')} at work"]
-    if len(line) == 1:
-        parts += [first or whole]
-    else:
-        parts += [f"{first} for the first" if first else "", f"{whole} for all" if whole else ""]
-    return " · ".join(part for part in parts if part)
+    first, whole = describe_time_left(line[0].status.seconds_left), describe_time_left(line_seconds())
+    times = [first or whole]
+    if len(line) > 1:
+        times = [first and f"{first} for the first", whole and f"{whole} for all"]
+    return " · ".join([f"{wording.count(len(line), 'clip')} at work", *filter(None, times)])
 
 
-def pace_words() -> str:
+def describe_pace() -> str:
     """In which order the line is worked off and how long that will take."""
-    left = time_left(line_seconds())
-    order = "One after the other, in this order"
-    order += f" · {left} for everything in line. " if left else ". "
-    return order + "You can close this page or the browser: the work goes on."
+    left = describe_time_left(line_seconds())
+    pace = f" · {left} for everything in line" if left else ""
+    return f"One after the other, in this order{pace}. You can close this page or the browser: the work goes on."
 
 
-@st.fragment(run_every=_POLL_S)
-def _changing() -> None:
-    next_in_line()
-    jobs = reviews_at_work(time.time())
-    if all(job.status.over for job in jobs):
-        st.rerun()
-    st.caption(pace_words())
-    _rows(jobs)
-
-
-def _rows(jobs: list[Job]) -> None:
+def _show_jobs(jobs: list[Job]) -> None:
     for job in jobs:
         with st.container(border=True, key=f"fc_job_{job.name}"):
-            _row(job.name, job.request, job.status)
+            _show_job(job)
 
 
-def _row(job: str, request: JobRequest, status: JobStatus) -> None:
+def _show_job(job: Job) -> None:
+    name, status, clip = job.name, job.status, job.request.clip_name[:80]
     with st.container(horizontal=True, vertical_alignment="center"):
-        st.html(job_head(request, status))
+        st.html(render_job(job))
         if status.state == "done" and status.review_id is not None:
-            if st.button("Read it", key=f"read_{job}", help=f"Read the review of {request.clip_name[:80]}"):
-                st.switch_page(PAGES / "review_set.py", query_params={"review": str(status.review_id)})
-        elif status.state == "failed" and st.button("Put away", key=f"away_{job}", help="Its clip is kept no longer"):
+            help_text = f"Read the review of {clip}"
+            controls.show_page_button(
+                "Read it", "review_set", key=f"read_{name}", help=help_text, review=status.review_id
+            )
+        elif status.state == "failed" and st.button("Put away", key=f"away_{name}", help="Its clip is kept no longer"):
             with layout.show_errors():
-                _put_away(job, request)
+                _put_away(job)
                 st.rerun()
     if status.state in ("waiting", "working"):
-        st.progress(min(max(status.share, 0.0), 1.0), text=progress_text(status))
+        show_bar(status, describe_progress(status))
 
 
-def _put_away(job: str, request: JobRequest) -> None:
+def _put_away(job: Job) -> None:
     """Show a failed review no more; its clips go where nothing else needs them."""
-    queue.put_away([job])
-    with Store.open(default_store()) as store:
-        for path in filter(None, (request.clip_path, request.second_path)):
+    queue.put_away([job.name])
+    with Store.open() as store:
+        for path in filter(None, (job.request.clip_path, job.request.second_path)):
             delete_upload(store, Path(path), data_home())
 
 
-def job_head(request: JobRequest, status: JobStatus) -> str:
+def render_job(job: Job) -> str:
     """Whose set, which exercise, and how it stands, as HTML."""
-    exercises = load_exercises()
+    request, exercises = job.request, load_exercises()
     base = request.exercise.partition("/")[0]
     exercise = exercises[base].name if base in exercises else request.exercise
-    who = f"{escape(request.client)} · " if request.client else ""
-    stands = {
-        "queued": "waits for its turn",
-        "waiting": "is being read",
-        "working": "is being read",
-        "done": "ready",
-        "failed": f"not reviewed: {escape(status.problem or 'something went wrong')}",
-    }[status.state]
-    return (
-        f'<div class="fc-set"><b>{who}{escape(exercise)}</b><span></span>'
-        f"<span>“{escape(request.clip_name)}” {stands}</span></div>"
-    )
+    failure = f"not reviewed: {job.status.problem or 'something went wrong'}"
+    return render("review", "job", request, exercise, _STATES.get(job.status.state, failure))

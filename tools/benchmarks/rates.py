@@ -10,7 +10,6 @@ are used. The rates' landmarks are packed by `tools/render/make_sets.py tuning -
 from __future__ import annotations
 
 import argparse
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -19,7 +18,7 @@ import numpy as np
 from formcheck.core.model import Array
 from formcheck.findings import judge_checks
 from formcheck.signals.skeleton import INDEX
-from rendered_sets import RenderedSet, Row, analyse_set, compare, load_sets, picture_points
+from rendered_sets import RenderedSet, Row, analyse_set, beyond_limits, compare, load_sets, picture_points
 
 RATES = (None, 15, 10)
 """None: every picture of the clip, 24 to 50 a second."""
@@ -107,28 +106,6 @@ def add_review(totals: Totals, one: RenderedSet) -> None:
             totals.found += check in named
     totals.clean += 1
     totals.alarms += any(worst.get(check, 0.0) <= 0.0 for check in named)
-
-
-def beyond_limits(one: RenderedSet, truth: dict[tuple[str, str | None, int], float]) -> dict[str, float]:
-    """Check → how far beyond its limit the truth is in the middle of its worse half of reps, 1 = where a fault begins.
-
-    A fault begins where the exercise file says (`fault_at`).
-    """
-    result = {}
-    for check in one.exercise.checks:
-        by_rep: dict[int, float] = defaultdict(lambda: -np.inf)
-        for (measure, _, rep), value in truth.items():
-            if measure != check.measure or check.fault_at is None:
-                continue
-            value = abs(value) if check.absolute else value
-            for limit, sign in ((check.at_most, 1.0), (check.at_least, -1.0)):
-                if limit is not None:
-                    span = abs(check.fault_at - limit)
-                    by_rep[rep] = max(by_rep[rep], sign * (value - limit) / span)
-        if by_rep:
-            values = np.sort(list(by_rep.values()))
-            result[check.id] = float(np.median(values[len(values) // 2 :]))
-    return result
 
 
 def lines(columns: Sequence[Totals]) -> list[str]:

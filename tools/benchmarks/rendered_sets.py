@@ -6,6 +6,7 @@ so that a value and its truth have one definition. Reps are paired by the middle
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -156,6 +157,28 @@ def compare(one: RenderedSet, look: Look) -> Iterator[Row]:
 def analyse_set(one: RenderedSet) -> Look:
     """What formcheck makes of the set."""
     return look_at(one.recording, one.exercise)
+
+
+def beyond_limits(one: RenderedSet, truth: Mapping[Key, float]) -> dict[str, float]:
+    """Check → how far beyond its limit the truth is in the middle of its worse half of reps, 1 = where a fault begins.
+
+    A fault begins where the exercise file says (`fault_at`).
+    """
+    result = {}
+    for check in one.exercise.checks:
+        by_rep: dict[int, float] = defaultdict(lambda: -np.inf)
+        for (measure, _, rep), value in truth.items():
+            if measure != check.measure or check.fault_at is None:
+                continue
+            value = abs(value) if check.absolute else value
+            for limit, sign in ((check.at_most, 1.0), (check.at_least, -1.0)):
+                if limit is not None:
+                    span = abs(check.fault_at - limit)
+                    by_rep[rep] = max(by_rep[rep], sign * (value - limit) / span)
+        if by_rep:
+            values = np.sort(list(by_rep.values()))
+            result[check.id] = float(np.median(values[len(values) // 2 :]))
+    return result
 
 
 def picture_points(document: Mapping[str, Any], points: Array) -> Array:

@@ -1,0 +1,152 @@
+"""How near formcheck comes to the truth on the rendered sets of all 13 exercises.
+
+    python tools/benchmarks/sets.py                   the tuning sets
+    python tools/benchmarks/sets.py --part PART       another part; a reporting part is opened once (docs/accuracy.md)
+    python tools/benchmarks/sets.py --only WORD ...   sets whose name holds one of the words
+    python tools/benchmarks/sets.py --list            a line a set: reps found and true, faults, alarms
+
+Prints reps, faults and alarms by exercise; then, for every measure and camera, number, bias, mean error, 95th
+percentile and truths inside the margin; then the same of the main angles by build of the body.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from formcheck.findings import judge_checks
+from packed_sets import packed_folder
+from rendered_sets import Row, analyse_set, beyond_limits, compare, load_set
+
+MAIN = (
+    *("arm_elevation_peak", "arm_raise_peak", "arm_flexion_peak", "arm_opening_peak", "elbow_flexion_max"),
+    *("elbow_flexion_min", "torso_inclination_mean", "torso_inclination_range", "thigh_inclination_peak"),
+    *("knee_flexion_max", "arm_peak_difference", "eccentric_time"),
+)
+PLACES = ("near", "mid", "half", "side", "behind", "back")
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of one set."""
+
+    name: str
+    exercise: str
+    build: str
+    place: str
+    sides: str
+    true_reps: int
+    found_reps: int
+    right: bool
+    """The number of reps is right, and each is rightly whole or partial."""
+    faulty: tuple[str, ...]
+    """Checks whose truth lies beyond where a fault begins."""
+    named: tuple[str, ...]
+    """Checks found not met."""
+    wrong: tuple[str, ...]
+    """Checks found not met although the truth keeps the limit."""
+    rows: tuple[Row, ...]
+
+
+def outcome_of(path: Path) -> Outcome | None:
+    """Review one set and hold it against its truth; None where its landmarks are missing."""
+    for one in load_set(path):
+        look = analyse_set(one)
+        findings = judge_checks(one.exercise, look.readings, look.reps, look.camera.name)
+        named = {item.check for item in findings if item.verdict == "not_met" and item.check}
+        excess = beyond_limits(one, one.true_measures(look)[1])
+        whole = sum(rep.complete for rep in look.reps)
+        return Outcome(
+            one.name,
+            one.exercise.id,
+            one.document["build"],
+            one.document["place"],
+            one.document["sides"],
+            len(one.planned),
+            len(look.reps),
+            len(look.reps) == len(one.planned) and whole == one.whole_reps,
+            tuple(sorted(check for check, value in excess.items() if value >= 1.0)),
+            tuple(sorted(named)),
+            tuple(sorted(check for check in named if excess.get(check, 1.0) <= 0.0)),
+            tuple(compare(one, look)),
+        )
+    return None
+
+
+def review_all(part: str, words: Sequence[str], processes: int) -> list[Outcome]:
+    """The outcomes of a part's sets, in the order of their names."""
+    paths = [path for path in sorted(packed_folder(part).glob("*.truth.npz.xz")) if any(w in path.name for w in words)]
+    with ProcessPoolExecutor(processes) as pool:
+        return [one for one in pool.map(outcome_of, paths) if one is not None]
+
+
+def exercise_lines(outcomes: Sequence[Outcome]) -> list[str]:
+    """Reps, faults and alarms by exercise; sets of one arm or both in turn are a line of their own."""
+    lines = [f"{'exercise':28}{'sets':>6}{'reps right':>12}{'faults named':>14}{'false alarms':>14}"]
+    groups: dict[str, list[Outcome]] = defaultdict(list)
+    for one in outcomes:
+        groups[one.exercise if one.sides == "both" else "(one arm, or in turn)"].append(one)
+    groups["all with both sides"] = [one for one in outcomes if one.sides == "both"]
+    for name, mine in groups.items():
+        faults = sum(len(one.faulty) for one in mine)
+        found = sum(len(set(one.faulty) & set(one.named)) for one in mine)
+        lines.append(
+            f"{name:28}{len(mine):6}{sum(one.right for one in mine):12}{f'{found} of {faults}':>14}"
+            f"{sum(bool(one.wrong) for one in mine):14}"
+        )
+    return lines
+
+
+def error_lines(rows: Sequence[Row], kinds: Sequence[str], kind_of: Callable[[Row], str]) -> list[str]:
+    """A line a measure and kind (camera or build)."""
+    lines = [f"{'measure':26}{'':20}{'sets':>5}{'n':>6}{'bias':>8}{'mean':>8}{'95 %':>8}{'inside':>8}"]
+    groups: dict[tuple[str, str], list[Row]] = defaultdict(list)
+    for row in rows:
+        groups[row.measure, kind_of(row)].append(row)
+    for measure in sorted({name for name, _ in groups}):
+        for kind in kinds:
+            if mine := groups.get((measure, kind)):
+                errors = np.array([row.error for row in mine])
+                inside = np.mean([abs(row.error) <= row.margin for row in mine])
+                lines.append(
+                    f"{measure:26}{kind:20}{len({row.set_name for row in mine}):5}{len(mine):6}{errors.mean():8.2f}"
+                    f"{np.abs(errors).mean():8.2f}{np.percentile(np.abs(errors), 95):8.2f}{inside:8.0%}"
+                )
+    return lines
+
+
+def main() -> None:
+    """Print the tables."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--part", default="tuning")
+    parser.add_argument("--only", nargs="+", default=[""], metavar="WORD", help="sets whose name holds one of these")
+    parser.add_argument("--list", action="store_true", help="a line a set")
+    parser.add_argument("--processes", type=int, default=2)
+    options = parser.parse_args()
+    outcomes = review_all(options.part, options.only, options.processes)
+    if options.list:
+        for one in outcomes:
+            print(
+                f"{one.name:34}{one.place:8}{one.found_reps:3} ({one.true_reps}) {'' if one.right else 'COUNT':6}"
+                f"faults {', '.join(one.faulty) or '-'}; named {', '.join(one.named) or '-'}"
+                + (f"; FALSE {', '.join(one.wrong)}" if one.wrong else "")
+            )
+        print()
+    rows = [row for one in outcomes if one.sides == "both" for row in one.rows]
+    builds = sorted({one.build for one in outcomes})
+    print("\n".join(exercise_lines(outcomes)), "\n")
+    print("\n".join(error_lines(rows, PLACES, lambda row: row.place)), "\n")
+    main_rows = [row for row in rows if row.measure in MAIN]
+    print("\n".join(error_lines(main_rows, builds, lambda row: row.build)), "\n")
+    inside = np.mean([abs(row.error) <= row.margin for row in rows])
+    print(f"truths inside the margin: {inside:.1%} of {len(rows)}")
+
+
+if __name__ == "__main__":
+    main()

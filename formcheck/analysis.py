@@ -73,8 +73,8 @@ class Curves(Protocol):
 
 
 @dataclass(frozen=True, eq=False)
-class Look:
-    """All that one camera's recording tells about a set, before any limit is applied."""
+class CameraAnalysis:
+    """What one camera's recording shows of a set, before any limit is applied."""
 
     camera: CameraView
     quality: Quality
@@ -88,7 +88,7 @@ class Look:
     """The stretches between the cuts of a clip that is cut."""
 
 
-def look_at(
+def analyse_camera(
     recording: LandmarkRecording,
     exercise: Exercise,
     *,
@@ -97,10 +97,10 @@ def look_at(
     reps: tuple[Rep, ...] | None = None,
     edits: Edits | None = None,
     curves: Curves = compute_signals,
-) -> Look:
+) -> CameraAnalysis:
     """View, quality, curves, reps and numbers of a landmark recording.
 
-    A recording with cuts is looked at part by part: where the camera stands, the body and what its best range is are
+    A recording with cuts is analysed part by part: where the camera stands, the body and what its best range is are
     found for each anew. View, driver and quality are then those of the part with most reps.
 
     Parameters
@@ -115,50 +115,50 @@ def look_at(
     problems = clip_problems(recording)
     recording = restore_sides(remove_sway(recording))
     if reps is None and not edits.placed and any(blocks_review(item.code) for item in problems):
-        return _unusable(recording, exercise, settings, view, notes, problems)
+        return _make_unusable(recording, exercise, settings, view, notes, problems)
     parts = uncut(recording, [(item.start_s, item.end_s) for item in edits.placed])
     if reps is not None:
         parts = (longest(parts),)
     if len(parts) == 1:
-        look = _look_at_part(parts[0], exercise, settings, view, reps, edits, curves, (False, False), notes)
-        return look if reps is not None else _with_problems(look, problems)
+        seen = _analyse_part(parts[0], exercise, settings, view, reps, edits, curves, (False, False), notes)
+        return seen if reps is not None else _add_problems(seen, problems)
     # A correction belongs to the part it begins in; what lies in none of them is for the last to refuse.
     begins = [-np.inf, *(float(part.t[0]) for part in parts[1:]), np.inf]
-    looks = []
+    analyses = []
     for part, (start, end) in zip(parts, pairwise(begins), strict=True):
         own, ends = select_part(edits, start, end), (part is not parts[0], part is not parts[-1])
-        looks.append(_look_at_part(part, exercise, settings, view, None, own, curves, ends))
-    return _with_problems(_joined(looks, parts, recording, settings, notes), problems)
+        analyses.append(_analyse_part(part, exercise, settings, view, None, own, curves, ends))
+    return _add_problems(_join_parts(analyses, parts, recording, settings, notes), problems)
 
 
-def _with_problems(look: Look, problems: Sequence[QualityProblem]) -> Look:
-    """The look with the clip's own problems, and that of a set without repetitions."""
-    none = () if look.reps else (QualityProblem("no-reps"),)
-    return replace(look, quality=with_problems(look.quality, *problems, *none))
+def _add_problems(seen: CameraAnalysis, problems: Sequence[QualityProblem]) -> CameraAnalysis:
+    """The analysis with the clip's own problems, and that of a set without repetitions."""
+    none = () if seen.reps else (QualityProblem("no-reps"),)
+    return replace(seen, quality=with_problems(seen.quality, *problems, *none))
 
 
-def _unusable(
+def _make_unusable(
     recording: LandmarkRecording,
     exercise: Exercise,
     settings: Settings,
     view: ViewHint,
     notes: tuple[Message, ...],
     problems: tuple[QualityProblem, ...],
-) -> Look:
-    """What is said of a recording that holds nothing to be measured: no camera side, no curve, no number."""
-    camera = _told_camera(camera_view(recording, view), ())
+) -> CameraAnalysis:
+    """The analysis of a recording that holds nothing to be measured: no camera side, no curve, no number."""
+    camera = _mark_known(camera_view(recording, view), ())
     quality = quality_of(recording, camera, settings)
     quality = Quality(quality.tracked_share, quality.frame_rate, None, {}, {}, problems=problems, notes_coded=notes)
     nothing = np.full(len(recording.t), np.nan)
-    return Look(camera, quality, Signals(recording.t, {}), nothing, exercise.driver.frontal, (), ())
+    return CameraAnalysis(camera, quality, Signals(recording.t, {}), nothing, exercise.driver.frontal, (), ())
 
 
-def _told_camera(camera: CameraView, reps: Sequence[Rep]) -> CameraView:
-    """The view as it may be told: an estimate is one of how the lifter stands in the set, so it needs one."""
+def _mark_known(camera: CameraView, reps: Sequence[Rep]) -> CameraView:
+    """The view, not known where it is an estimate without reps: it is one of how the lifter stands in them."""
     return camera if reps or camera.origin == "given" else replace(camera, known=False)
 
 
-def _look_at_part(
+def _analyse_part(
     recording: LandmarkRecording,
     exercise: Exercise,
     settings: Settings,
@@ -168,8 +168,8 @@ def _look_at_part(
     curves: Curves,
     cut: tuple[bool, bool],
     notes: tuple[Message, ...] = (),
-) -> Look:
-    """As `look_at`, for a recording that is steady and without a cut; `cut`: whether one is before and after it."""
+) -> CameraAnalysis:
+    """As `analyse_camera`, for a steady recording without a cut; `cut`: whether there is one before and after it."""
     swapped = swapped_stretches(recording)
     recording = swap_back(recording, swapped)  # good enough to count by, not to measure
     camera = camera_view(recording, view)
@@ -186,14 +186,14 @@ def _look_at_part(
         driver = on_one_side(driver, guessed.t, swapped)
     other: list[Unlike] = []
 
-    def like(found: list[Excursion]) -> list[Excursion]:
+    def select_alike(found: list[Excursion]) -> list[Excursion]:
         if not found:
             return found
         body = compute_body_curves(recording, guessed.t, settings)
         alike, other[:] = select_like(found, guessed.t, body, exercise, camera)
         return alike
 
-    def found_in(driver: Array) -> tuple[Rep, ...]:
+    def find_in(driver: Array) -> tuple[Rep, ...]:
         found = find_reps(
             guessed.t,
             driver,
@@ -202,7 +202,7 @@ def _look_at_part(
             **list_posture_limits(recording, guessed.t, camera, exercise.driver),
             by_height=driver_name in BLIND_AT_ENDS,
             looks_down=looks_down(recording, camera) if _towards_camera(exercise, driver_name, camera) else 0.0,
-            like=like,
+            like=select_alike,
             edits=edits,
         )
         return drop_cut_reps(found, guessed.t, *cut)
@@ -211,12 +211,12 @@ def _look_at_part(
     # jump.
     sideways = exercise.driver.frontal == "arm_raise" and not sagittal
     known = reps
-    reps = found_in(driver) if known is None else known
+    reps = find_in(driver) if known is None else known
     jumping = jumping_arms(guessed, spans_of(reps)) if sideways else {}
     if len(jumping) == 1:
         # The other arm tells the reps better than the mean of both.
         driver = guessed.get(driver_name, "right" if "left" in jumping else "left")
-        reps = found_in(driver) if known is None else known
+        reps = find_in(driver) if known is None else known
         jumping = jumping_arms(guessed, spans_of(reps))
     signals = curves(drop_stretches(recording, swapped), camera, settings)
     tilted = note_roll(roll) if roll is not None else None
@@ -235,74 +235,74 @@ def _look_at_part(
     problems = [make_swap_problem(swapped, turned)] if turned else []
     problems += [QualityProblem("body-not-fitted")] if unfitted else []
     quality = replace(quality, problems=tuple(problems))
-    return Look(_told_camera(camera, reps), quality, signals, driver, driver_name, reps, readings)
+    return CameraAnalysis(_mark_known(camera, reps), quality, signals, driver, driver_name, reps, readings)
 
 
 def _span(t: Array, rep: Rep) -> Mask:
     return np.asarray((t >= rep.start_s) & (t <= rep.end_s))
 
 
-def _joined(
-    looks: Sequence[Look],
+def _join_parts(
+    analyses: Sequence[CameraAnalysis],
     parts: Sequence[LandmarkRecording],
     whole: LandmarkRecording,
     settings: Settings,
     notes: tuple[Message, ...],
-) -> Look:
-    """The looks at a clip's parts as one; curves on the whole clip's grid, NaN between the parts."""
-    lead = max(looks, key=lambda look: (len(look.reps), float(np.ptp(look.signals.t))))
+) -> CameraAnalysis:
+    """The analyses of a clip's parts as one; curves on the whole clip's grid, NaN between the parts."""
+    lead = max(analyses, key=lambda seen: (len(seen.reps), float(np.ptp(seen.signals.t))))
     grid = uniform_grid(whole.t, rate=whole.clip.frame_rate)
     reps: list[Rep] = []
     readings: list[Reading] = []
-    told: list[ClipPart] = []
-    for look, part in zip(looks, parts, strict=True):
+    clip_parts: list[ClipPart] = []
+    for seen, part in zip(analyses, parts, strict=True):
         before = len(reps)
-        own = [replace(rep, number=rep.number + before) for rep in look.reps]
+        own = [replace(rep, number=rep.number + before) for rep in seen.reps]
         reps += own
         readings += [
             replace(reading, measure=replace(reading.measure, rep=reading.measure.rep + before))
             if reading.measure.rep is not None
             else reading
-            for reading in look.readings
+            for reading in seen.readings
         ]
         numbers = tuple(rep.number for rep in own)
-        told.append(ClipPart(float(part.t[0]), float(part.t[-1]), numbers, look.camera))
+        clip_parts.append(ClipPart(float(part.t[0]), float(part.t[-1]), numbers, seen.camera))
 
     order = {name: at for at, name in enumerate(dict.fromkeys(item.measure.name for item in lead.readings))}
 
-    def on_grid(values: Sequence[Array]) -> Array:
+    def resample(values: Sequence[Array]) -> Array:
         line = np.full(grid.shape, np.nan)
-        for look, curve in zip(looks, values, strict=True):
-            inside = (grid >= look.signals.t[0]) & (grid <= look.signals.t[-1])
-            line[inside] = np.interp(grid[inside], look.signals.t, curve)
+        for seen, curve in zip(analyses, values, strict=True):
+            inside = (grid >= seen.signals.t[0]) & (grid <= seen.signals.t[-1])
+            line[inside] = np.interp(grid[inside], seen.signals.t, curve)
         return line
 
-    series = {key: on_grid([look.signals.get(*key) for look in looks]) for key in lead.signals.series}
-    same = [look.driver_name == lead.driver_name for look in looks]
-    driver = on_grid(
-        [look.driver if one else np.full_like(look.driver, np.nan) for look, one in zip(looks, same, strict=True)]
+    series = {key: resample([seen.signals.get(*key) for seen in analyses]) for key in lead.signals.series}
+    same = [seen.driver_name == lead.driver_name for seen in analyses]
+    driver = resample(
+        [seen.driver if one else np.full_like(seen.driver, np.nan) for seen, one in zip(analyses, same, strict=True)]
     )
     quality = quality_of(whole, lead.camera, settings)
-    others = [note for look in looks if look.reps for note in look.quality.notes_coded]
-    said: list[Message] = []
-    for note in (*lead.quality.notes_coded, *others, *notes, *note_parts(told)):
-        if note not in said:
-            said.append(note)
-    quality = replace(quality, notes_coded=tuple(said))
-    quality = with_problems(quality, *(item for look in looks if look.reps for item in look.quality.problems))
-    return Look(
-        _told_camera(lead.camera, reps),
+    others = [note for seen in analyses if seen.reps for note in seen.quality.notes_coded]
+    distinct: list[Message] = []
+    for note in (*lead.quality.notes_coded, *others, *notes, *note_parts(clip_parts)):
+        if note not in distinct:
+            distinct.append(note)
+    quality = replace(quality, notes_coded=tuple(distinct))
+    quality = with_problems(quality, *(item for seen in analyses if seen.reps for item in seen.quality.problems))
+    return CameraAnalysis(
+        _mark_known(lead.camera, reps),
         quality,
         Signals(grid, series),
         driver,
         lead.driver_name,
         tuple(reps),
         tuple(sorted(readings, key=lambda item: order[item.measure.name])),
-        tuple(told),
+        tuple(clip_parts),
     )
 
 
-def with_damage(quality: Quality, recording: LandmarkRecording, **more: str) -> Quality:
+def add_damage(quality: Quality, recording: LandmarkRecording, **more: str) -> Quality:
     """The quality with the problem that the clip lost something; `more` parameters of it."""
     return with_problems(quality, *damage_problems(recording, **more))
 
@@ -331,26 +331,26 @@ def analyse(
     Parameters
     ----------
     edits : what a person corrected; every number follows from it, and the review says what was set by hand.
-    curves : as for `look_at`.
+    curves : as for `analyse_camera`.
 
     Raises UsageError for a correction that does not fit the clip, or names another exercise than the one given.
     """
     edits = edits or Edits()
     if edits.exercise_id not in (None, exercise.id):
         raise UsageError(f"The corrections are for the exercise {edits.exercise_id!r}, not for {exercise.id!r}.")
-    look = look_at(recording, exercise, settings=settings, view=view, edits=edits, curves=curves)
+    seen = analyse_camera(recording, exercise, settings=settings, view=view, edits=edits, curves=curves)
     review = Review(
         clip=recording.clip,
         pose_model=recording.pose_model,
         exercise=ExerciseRef(exercise.id, exercise.name),
         set_info=set_info or SetInfo(),
-        view=look.camera,
-        quality=with_damage(look.quality, recording),
-        reps=look.reps,
-        measures=tuple(reading.measure for reading in look.readings),
-        findings=judge_checks(exercise, look.readings, look.reps, *views_of(look.camera, look.parts)),
+        view=seen.camera,
+        quality=add_damage(seen.quality, recording),
+        reps=seen.reps,
+        measures=tuple(reading.measure for reading in seen.readings),
+        findings=judge_checks(exercise, seen.readings, seen.reps, *views_of(seen.camera, seen.parts)),
         cautions=all_cautions(exercise),
-        by_hand_coded=list_corrections(edits, look.reps),
-        parts=look.parts,
+        by_hand_coded=list_corrections(edits, seen.reps),
+        parts=seen.parts,
     )
-    return Analysis(add_words(review), look.signals, look.driver, look.driver_name)
+    return Analysis(add_words(review), seen.signals, seen.driver, seen.driver_name)

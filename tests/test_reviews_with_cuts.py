@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from formcheck.analysis import analyse, look_at
+from formcheck.analysis import analyse, analyse_camera
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Array, LandmarkRecording, Measure, Review, Scene
 from formcheck.exercises.registry import get_exercise
@@ -203,9 +203,9 @@ def test_a_flicker_of_cuts_leaves_what_is_long_enough(pieces: tuple[LandmarkReco
 
 def test_known_reps_are_read_from_the_longest_part(spliced: LandmarkRecording, review: Review) -> None:
     reps = review.reps[:4]
-    look = look_at(spliced, RAISE, reps=reps)
-    assert look.reps == reps
-    assert look.signals.t[-1] == longest(uncut(spliced)).t[-1]
+    seen = analyse_camera(spliced, RAISE, reps=reps)
+    assert seen.reps == reps
+    assert seen.signals.t[-1] == longest(uncut(spliced)).t[-1]
 
 
 def test_a_part_is_told_by_its_times_and_reps(spliced: LandmarkRecording, review: Review) -> None:

@@ -6,7 +6,7 @@ from typing import Literal
 
 import numpy as np
 
-from formcheck.analysis import Curves, Look, look_at, with_damage
+from formcheck.analysis import CameraAnalysis, Curves, add_damage, analyse_camera
 from formcheck.core.errors import PairingError, UsageError
 from formcheck.core.model import (
     Analysis,
@@ -128,7 +128,7 @@ def review_pair(
     ----------
     edits : what a person corrected about the reps (UsageError when it fits neither clip).
     known : how the clips were laid over one another before, to be kept.
-    curves : as for `formcheck.analysis.look_at`.
+    curves : as for `formcheck.analysis.analyse_camera`.
     """
     edits = edits or Edits()
     # After a cut the clips lie otherwise on one clock, so of each its longest part is taken.
@@ -137,7 +137,7 @@ def review_pair(
     if min(len(recording.t) for recording in recordings) < 2:
         raise PairingError("One of the two clips is too short to be laid over the other.")
     found = [
-        look_at(recording, exercise, settings=settings, view=view, curves=curves)
+        analyse_camera(recording, exercise, settings=settings, view=view, curves=curves)
         for recording, view in zip(recordings, views, strict=True)
     ]
     drivers = None
@@ -148,7 +148,7 @@ def review_pair(
     offset = pair.offset_s
     if edits:
         found = [
-            look_at(recording, exercise, settings=settings, view=view, edits=own, curves=curves)
+            analyse_camera(recording, exercise, settings=settings, view=view, edits=own, curves=curves)
             for recording, view, own in zip(recordings, views, _split_edits(edits, recordings, offset), strict=True)
         ]
     lead: Which = "second" if _timing_margin(found[1], exercise) < _timing_margin(found[0], exercise) else "first"
@@ -156,26 +156,26 @@ def review_pair(
         lead = "second" if lead == "first" else "first"
     films = [
         CameraReps(
-            begin + float(each.t[0]), begin + float(each.t[-1]), tuple(shift_rep(rep, begin) for rep in look.reps)
+            begin + float(each.t[0]), begin + float(each.t[-1]), tuple(shift_rep(rep, begin) for rep in seen.reps)
         )
-        for begin, each, look in zip((0.0, offset), recordings, found, strict=True)
+        for begin, each, seen in zip((0.0, offset), recordings, found, strict=True)
     ]
     reps, found_by = merge_reps(films[0], films[1], lead)
     on_second = tuple(shift_rep(rep, -offset) for rep in reps)
-    looks = (
-        look_at(first, exercise, settings=settings, view=views[0], reps=reps, curves=curves),
-        look_at(second, exercise, settings=settings, view=views[1], reps=on_second, curves=curves),
+    analyses = (
+        analyse_camera(first, exercise, settings=settings, view=views[0], reps=reps, curves=curves),
+        analyse_camera(second, exercise, settings=settings, view=views[1], reps=on_second, curves=curves),
     )
     cameras = (
-        _read_camera(looks[0], films[0], reps, found_by, "first", 0.0),
-        _read_camera(looks[1], films[1], reps, found_by, "second", offset),
+        _read_camera(analyses[0], films[0], reps, found_by, "first", 0.0),
+        _read_camera(analyses[1], films[1], reps, found_by, "second", offset),
     )
     merged = merge_readings(exercise, cameras)
     quality = []
-    for look, recording, was_cut in zip(looks, recordings, cut, strict=True):
-        notes = (*look.quality.notes_coded, *((LONGEST_PART_ONLY,) if was_cut else ()))
-        quality.append(with_damage(replace(look.quality, notes_coded=notes), recording))
-    quality[0] = with_damage(quality[0], second, camera="second")  # as far as the first is whole
+    for seen, recording, was_cut in zip(analyses, recordings, cut, strict=True):
+        notes = (*seen.quality.notes_coded, *((LONGEST_PART_ONLY,) if was_cut else ()))
+        quality.append(add_damage(replace(seen.quality, notes_coded=notes), recording))
+    quality[0] = add_damage(quality[0], second, camera="second")  # as far as the first is whole
     if not reps:
         quality[0] = with_problems(quality[0], QualityProblem("no-reps"))
     review = Review(
@@ -183,26 +183,26 @@ def review_pair(
         pose_model=first.pose_model,
         exercise=ExerciseRef(exercise.id, exercise.name),
         set_info=set_info or SetInfo(),
-        view=looks[0].camera,
+        view=analyses[0].camera,
         quality=quality[0],
         reps=reps,
         measures=tuple(reading.measure for reading in merged),
         findings=tuple(judge_merged(exercise, cameras, merged, reps)),
         cautions=all_cautions(exercise),
-        second=replace(pair, clip=second.clip, view=looks[1].camera, quality=quality[1], reps_from=lead),
+        second=replace(pair, clip=second.clip, view=analyses[1].camera, quality=quality[1], reps_from=lead),
         by_hand_coded=list_corrections(edits, reps),
     )
-    return _add_curves(add_words(review), looks, lead, offset)
+    return _add_curves(add_words(review), analyses, lead, offset)
 
 
 # ---------------------------------------------------------------- inside
 
 
-def _make_second_camera(alignment: Alignment, look: Look, clip: ClipInfo) -> SecondCamera:
+def _make_second_camera(alignment: Alignment, seen: CameraAnalysis, clip: ClipInfo) -> SecondCamera:
     return SecondCamera(
         clip,
-        look.camera,
-        look.quality,
+        seen.camera,
+        seen.quality,
         alignment.offset_s,
         alignment.margin_s,
         alignment.confidence,
@@ -224,21 +224,26 @@ def _split_edits(edits: Edits, recordings: tuple[LandmarkRecording, LandmarkReco
     return own
 
 
-def _timing_margin(look: Look, exercise: Exercise) -> float:
+def _timing_margin(seen: CameraAnalysis, exercise: Exercise) -> float:
     """How exactly this camera times a stroke of this exercise, seconds."""
-    in_plane = plane_of(look.camera) == "sagittal" and exercise.driver.sagittal in SAGITTAL_DRIVERS
-    margin = margin_for("concentric_time", 1.0, look.camera, look.quality, in_plane=in_plane)
+    in_plane = plane_of(seen.camera) == "sagittal" and exercise.driver.sagittal in SAGITTAL_DRIVERS
+    margin = margin_for("concentric_time", 1.0, seen.camera, seen.quality, in_plane=in_plane)
     return float("inf") if margin is None else margin
 
 
 def _read_camera(
-    look: Look, film: CameraReps, reps: tuple[Rep, ...], found_by: tuple[Which, ...], camera: Which, offset: float
+    seen: CameraAnalysis,
+    film: CameraReps,
+    reps: tuple[Rep, ...],
+    found_by: tuple[Which, ...],
+    camera: Which,
+    offset: float,
 ) -> CameraReadings:
     """A camera's readings, on the first clip's clock, without what it did not film or did not time itself."""
     inside = {rep.number for rep in reps if film.contains(rep)}
     timed = {rep.number for rep, which in zip(reps, found_by, strict=True) if which == camera}
     readings = []
-    for reading in look.readings:
+    for reading in seen.readings:
         measure, at_s = reading.measure, reading.at_s
         if measure.name in TIME_MEASURES and measure.rep not in timed:
             continue
@@ -247,21 +252,23 @@ def _read_camera(
             readings.append(Reading(replace(measure, value=None, margin=None, missing_reason_coded=reason), None))
             continue
         readings.append(Reading(measure, None if at_s is None else max(at_s + offset, 0.0)))
-    return CameraReadings(look.camera.name, readings)
+    return CameraReadings(seen.camera.name, readings)
 
 
-def _add_curves(review: Review, looks: tuple[Look, Look], lead: Literal["first", "second"], offset: float) -> Analysis:
+def _add_curves(
+    review: Review, analyses: tuple[CameraAnalysis, CameraAnalysis], lead: Literal["first", "second"], offset: float
+) -> Analysis:
     """The review with the curves of both cameras on the first clip's grid."""
-    grid = looks[0].signals.t
+    grid = analyses[0].signals.t
 
     def moved(values: Array) -> Array:
-        return np.asarray(np.interp(grid - offset, looks[1].signals.t, values, left=np.nan, right=np.nan))
+        return np.asarray(np.interp(grid - offset, analyses[1].signals.t, values, left=np.nan, right=np.nan))
 
-    leading = looks[0] if lead == "first" else looks[1]
-    series: dict[SignalKey, Array] = dict(looks[0].signals.series)
-    for key, values in looks[1].signals.series.items():
+    leading = analyses[0] if lead == "first" else analyses[1]
+    series: dict[SignalKey, Array] = dict(analyses[0].signals.series)
+    for key, values in analyses[1].signals.series.items():
         seen = key in series and np.isfinite(series[key]).any()
         if not seen or (lead == "second" and key[0] == leading.driver_name):
             series[key] = moved(values)
-    driver = looks[0].driver if lead == "first" else moved(looks[1].driver)
+    driver = analyses[0].driver if lead == "first" else moved(analyses[1].driver)
     return Analysis(review, Signals(grid, series), driver, leading.driver_name)

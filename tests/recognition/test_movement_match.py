@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from formcheck.analysis import look_at
+from formcheck.analysis import analyse_camera
 from formcheck.core.model import Array, LandmarkRecording, Message
 from formcheck.core.vocabulary.messages import UNLIKE
 from formcheck.exercises.registry import get_exercise, load_exercises
@@ -19,9 +19,9 @@ FOUR = ("lateral-raise", "overhead-lateral-raise", "bent-over-lateral-raise", "g
 
 
 def reps_and_notes(film: LandmarkRecording, exercise: str) -> tuple[int, list[Message]]:
-    look = look_at(film, get_exercise(exercise), settings=shelf.EXACT)
+    seen = analyse_camera(film, get_exercise(exercise), settings=shelf.EXACT)
     codes = ("exercise-not-seen", "not-counted")
-    return len(look.reps), [note for note in look.quality.notes_coded if note.code in codes]
+    return len(seen.reps), [note for note in seen.quality.notes_coded if note.code in codes]
 
 
 def raises(yaw: float = 0.0, high: float = 88.0, count: int = 4, **form: Any) -> LandmarkRecording:
@@ -96,10 +96,10 @@ def test_a_set_is_counted_whatever_comes_before_and_after_it(yaw: float) -> None
     rng = np.random.default_rng(5)
     around = [filmed(make(rng), yaw=yaw) for make in (weights, talking, drinking, weights)]
     film = one_after_another(*around[:2], raises(yaw), *around[2:])
-    look = look_at(film, get_exercise("lateral-raise"), settings=shelf.EXACT)
+    seen = analyse_camera(film, get_exercise("lateral-raise"), settings=shelf.EXACT)
     first = sum(part.t[-1] for part in around[:2])
-    assert len(look.reps) == 4
-    assert first < look.reps[0].start_s < look.reps[-1].end_s < first + raises(yaw).t[-1] + 0.5
+    assert len(seen.reps) == 4
+    assert first < seen.reps[0].start_s < seen.reps[-1].end_s < first + raises(yaw).t[-1] + 0.5
 
 
 def test_every_exercise_says_what_it_needs() -> None:
@@ -121,7 +121,7 @@ def test_a_need_counts_by_its_squared_distance_and_the_unknown_not_at_all() -> N
 
 
 def test_movements_left_out_of_a_set_are_named_with_their_moment() -> None:
-    reps = look_at(raises(), get_exercise("lateral-raise"), settings=shelf.EXACT).reps
+    reps = analyse_camera(raises(), get_exercise("lateral-raise"), settings=shelf.EXACT).reps
     exercise = get_exercise("lateral-raise")
     odd = [Unlike(61.24, "torso-bent-over")] + [Unlike(70.0, "hand-to-face")] * 3
     (note,) = note_unlike(odd, reps, exercise)
@@ -136,8 +136,8 @@ def test_a_first_repetition_cut_off_by_the_clip_still_counts() -> None:
     film = raises()
     late = film.t >= 1.7
     cut = lifter.recording(film.t[late] - film.t[late][0], film.pixels[late], film.world[late])
-    look = look_at(cut, get_exercise("lateral-raise"), settings=shelf.EXACT)
-    assert [rep.complete for rep in look.reps] == [False, True, True, True]
+    seen = analyse_camera(cut, get_exercise("lateral-raise"), settings=shelf.EXACT)
+    assert [rep.complete for rep in seen.reps] == [False, True, True, True]
 
 
 def test_figures_are_what_they_say() -> None:

@@ -34,7 +34,7 @@ import numpy as np
 import formcheck.measures
 from cases import FOLDERS, HERE, Case, load_cases
 from fit_remainder import all_curves, without_each
-from formcheck.analysis import look_at
+from formcheck.analysis import analyse_camera
 from formcheck.core.model import CameraView, Quality
 from formcheck.core.vocabulary import MEASURES
 from formcheck.exercises.registry import get_exercise
@@ -99,19 +99,19 @@ class Residual:
 def residuals_of(case: Case, *, tuning: bool) -> Iterator[Residual]:
     """Errors of all values a set's review gives: a measure the table has no row for yet needs one set by hand first."""
     exercise, truth = get_exercise(case.exercise), Truth(case)
-    look = look_at(case.recording, exercise)
-    if not truth.reps or not look.reps:
+    seen = analyse_camera(case.recording, exercise)
+    if not truth.reps or not seen.reps:
         return
-    of_number = {rep.number: rep for rep in look.reps}
-    for reading in look.readings:
+    of_number = {rep.number: rep for rep in seen.reps}
+    for reading in seen.readings:
         measure = reading.measure
         if measure.value is None or measure.rep is None:
             continue
         partner = truth.partner(of_number[measure.rep])
         true = None if partner is None else truth.value(measure.name, measure.side, partner)
         if true is not None:
-            key, error = row_keys(look.camera)[0], measure.value - true
-            yield Residual(case.name, tuning, measure.name, key, measure.value, error, look.camera, look.quality)
+            key, error = row_keys(seen.camera)[0], measure.value - true
+            yield Residual(case.name, tuning, measure.name, key, measure.value, error, seen.camera, seen.quality)
 
 
 def quantile(values: Sequence[float], weights: Sequence[float], share: float) -> float:

@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from formcheck.analysis import Look, look_at
+from formcheck.analysis import CameraAnalysis, analyse_camera
 from formcheck.core.model import Array, CameraView, LandmarkRecording, Rep, Settings, SignalKey, Signals
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
@@ -89,11 +89,11 @@ class RenderedSet:
         reps = find_reps(self.signals.t, driver, self.exercise.driver, Settings())
         return tuple(rep for rep in reps if any(a <= (rep.start_s + rep.end_s) / 2 <= b for a, b in planned))
 
-    def true_measures(self, look: Look) -> tuple[tuple[Rep, ...], dict[Key, float]]:
+    def true_measures(self, seen: CameraAnalysis) -> tuple[tuple[Rep, ...], dict[Key, float]]:
         """True reps, and the true value of each measure as this camera's reading defines it."""
-        driver = driver_curve(self.signals, look.driver_name, look.camera)
-        reps = self.true_reps(look.driver_name, look.camera)
-        readings = measure_set(reps, self.signals, driver, self.exercise, look.camera, look.quality)
+        driver = driver_curve(self.signals, seen.driver_name, seen.camera)
+        reps = self.true_reps(seen.driver_name, seen.camera)
+        readings = measure_set(reps, self.signals, driver, self.exercise, seen.camera, seen.quality)
         values = {(item.measure.name, item.measure.side, item.measure.rep): item.measure.value for item in readings}
         return reps, {key: value for key, value in values.items() if value is not None and key[2] is not None}  # type: ignore[misc]
 
@@ -128,15 +128,15 @@ def load_set(path: Path, rate: int | None = None) -> Iterator[RenderedSet]:
         yield RenderedSet(name, unpack_recording(landmarks), unpack_truth(path))
 
 
-def compare(one: RenderedSet, look: Look) -> Iterator[Row]:
+def compare(one: RenderedSet, seen: CameraAnalysis) -> Iterator[Row]:
     """Every value beside its truth."""
-    reps, truth = one.true_measures(look)
+    reps, truth = one.true_measures(seen)
     middles = np.array([(rep.start_s + rep.end_s) / 2 for rep in reps])
-    for reading in look.readings:
+    for reading in seen.readings:
         measure = reading.measure
         if measure.value is None or measure.margin is None or measure.rep is None or not len(middles):
             continue
-        rep = look.reps[measure.rep - 1]
+        rep = seen.reps[measure.rep - 1]
         partner = reps[int(np.argmin(np.abs(middles - (rep.start_s + rep.end_s) / 2)))]
         value = truth.get((measure.name, measure.side, partner.number))
         if value is not None:
@@ -146,7 +146,7 @@ def compare(one: RenderedSet, look: Look) -> Iterator[Row]:
                 one.document["build"],
                 one.document["place"],
                 measure.name,
-                look.camera.name,
+                seen.camera.name,
                 partner.number,
                 measure.value - value,
                 value,
@@ -154,9 +154,9 @@ def compare(one: RenderedSet, look: Look) -> Iterator[Row]:
             )
 
 
-def analyse_set(one: RenderedSet) -> Look:
+def analyse_set(one: RenderedSet) -> CameraAnalysis:
     """What formcheck makes of the set."""
-    return look_at(one.recording, one.exercise)
+    return analyse_camera(one.recording, one.exercise)
 
 
 def beyond_limits(one: RenderedSet, truth: Mapping[Key, float]) -> dict[str, float]:

@@ -20,7 +20,7 @@ from typing import Any
 
 import numpy as np
 
-from formcheck.analysis import Look, look_at
+from formcheck.analysis import CameraAnalysis, analyse_camera
 from formcheck.core.model import Array, LandmarkRecording, Settings, SignalKey, Signals
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
@@ -99,25 +99,25 @@ def true_signals(case: Case) -> Signals:
     return Signals(t, series)
 
 
-def compare(case: Case, look: Look) -> Iterator[Row]:
+def compare(case: Case, seen: CameraAnalysis) -> Iterator[Row]:
     """Every value beside its truth; reps are paired by the middle of their time."""
     signals = true_signals(case)
-    driver = driver_curve(signals, look.driver_name, look.camera)
+    driver = driver_curve(signals, seen.driver_name, seen.camera)
     planned = [(rep["start"] - 0.3, rep["end"] + 0.3) for rep in case.document["reps"]]
     reps = find_reps(signals.t, driver, case.exercise.driver, Settings())
     reps = tuple(rep for rep in reps if any(a <= (rep.start_s + rep.end_s) / 2 <= b for a, b in planned))
     truth = {
         (reading.measure.name, reading.measure.side, reading.measure.rep): reading.measure.value
-        for reading in measure_set(reps, signals, driver, case.exercise, look.camera, look.quality)
+        for reading in measure_set(reps, signals, driver, case.exercise, seen.camera, seen.quality)
     }
     middles = np.array([(rep.start_s + rep.end_s) / 2 for rep in reps])
-    in_plane = plane_of(look.camera) == "sagittal" and case.exercise.driver.sagittal in SAGITTAL_DRIVERS
-    plane = plane_of(look.camera) + (" in plane" if in_plane else "")
-    for reading in look.readings:
+    in_plane = plane_of(seen.camera) == "sagittal" and case.exercise.driver.sagittal in SAGITTAL_DRIVERS
+    plane = plane_of(seen.camera) + (" in plane" if in_plane else "")
+    for reading in seen.readings:
         measure = reading.measure
         if measure.value is None or measure.margin is None or measure.rep is None or not len(middles):
             continue
-        rep = look.reps[measure.rep - 1]
+        rep = seen.reps[measure.rep - 1]
         partner = reps[int(np.argmin(np.abs(middles - (rep.start_s + rep.end_s) / 2)))].number
         value = truth.get((measure.name, measure.side, partner))
         if value is not None:
@@ -134,18 +134,18 @@ def main() -> int:
     rows: list[Row] = []
     sets = counted = faulty = caught = false = 0
     for case in cases(options.folder, options.only):
-        look = look_at(case.recording, case.exercise)
-        findings = judge_checks(case.exercise, look.readings, look.reps, look.camera.name)
+        seen = analyse_camera(case.recording, case.exercise)
+        findings = judge_checks(case.exercise, seen.readings, seen.reps, seen.camera.name)
         said = {item.check for item in findings if item.verdict == "not_met"}
         true_count = len(case.document["reps"])
-        right = len(look.reps) == true_count and all(rep.complete for rep in look.reps)
+        right = len(seen.reps) == true_count and all(rep.complete for rep in seen.reps)
         sets, counted = sets + 1, counted + right
         if case.planted:
             faulty, caught = faulty + 1, caught + (case.planted <= said)
         extra = said - case.planted
         false += bool(extra) and not case.planted
         words = [
-            f"{case.name:46}{look.camera.name:8}{look.camera.yaw_deg or 0:5.0f} {len(look.reps)} ({true_count})",
+            f"{case.name:46}{seen.camera.name:8}{seen.camera.yaw_deg or 0:5.0f} {len(seen.reps)} ({true_count})",
             "" if right else "COUNT",
             f"planted {', '.join(sorted(case.planted))}: {'found' if case.planted <= said else 'MISSED'}"
             if case.planted
@@ -153,7 +153,7 @@ def main() -> int:
             f"{'also' if case.planted else 'FALSE'} {', '.join(sorted(extra))}" if extra else "",
         ]
         print("  ".join(word for word in words if word))
-        mine = list(compare(case, look))
+        mine = list(compare(case, seen))
         rows.extend(mine)
         for row in mine:
             if row.measure == options.measure:

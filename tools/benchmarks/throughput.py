@@ -24,7 +24,7 @@ sys.path.insert(0, str(ROOT))
 
 from apart import trackings_apart  # noqa: E402
 from bare_loop import bare_loop, first_frames  # noqa: E402  # the repository's own package first
-from formcheck.analysis import analyse, look_at  # noqa: E402
+from formcheck.analysis import analyse, analyse_camera  # noqa: E402
 from formcheck.core.model import LandmarkRecording  # noqa: E402
 from formcheck.exercises.registry import get_exercise  # noqa: E402
 from formcheck.findings import judge_checks  # noqa: E402
@@ -262,9 +262,9 @@ def again(made: Reviews) -> None:
     exercise = get_exercise(EXERCISE)
     checks = tuple(check.model_copy(update={"tolerance": check.tolerance + 1}) for check in exercise.checks)
     changed = exercise.model_copy(update={"checks": checks})
-    look = look_at(recording, exercise)
+    seen = analyse_camera(recording, exercise)
     start = time.perf_counter()
-    judge_checks(changed, look.readings, look.reps, look.camera.name)
+    judge_checks(changed, seen.readings, seen.reps, seen.camera.name)
     found_s = time.perf_counter() - start
     took: dict[str, list[float]] = {"kept": [], "fresh": []}
     for _ in range(5):

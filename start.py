@@ -70,7 +70,7 @@ class SetupError(Exception):
     """One sentence for the person at the terminal."""
 
 
-def missing_libraries(extra: str) -> dict[str, str]:
+def find_missing_libraries(extra: str) -> dict[str, str]:
     """Shared library → Debian package, for those this Linux cannot load; empty elsewhere."""
     if not sys.platform.startswith("linux"):
         return {}
@@ -90,7 +90,7 @@ def can_make_environments() -> bool:
 
 def check_system(extra: str) -> None:
     """Raise `SetupError` naming everything the system lacks, in one sentence."""
-    libraries = missing_libraries(extra)
+    libraries = find_missing_libraries(extra)
     packages = sorted(libraries.values())
     lacks_venv = not can_make_environments() and not PYTHON.exists()
     if lacks_venv:
@@ -106,7 +106,7 @@ def check_system(extra: str) -> None:
     raise SetupError(f"This machine lacks {', '.join(packages)}: install with {cure} and start again.")
 
 
-def fingerprint() -> str:
+def compute_fingerprint() -> str:
     """Changes when what must be installed changes, or when the folder has moved."""
     digest = hashlib.sha256(str(ROOT).encode())
     for name in ("pyproject.toml", "constraints.txt"):
@@ -123,7 +123,7 @@ def read_stamp() -> Mapping[str, object]:
     return stamp if isinstance(stamp, dict) else {}
 
 
-def answers(code: str) -> bool:
+def can_run(code: str) -> bool:
     """Whether the environment's Python runs this code without error."""
     try:
         done = subprocess.run([PYTHON, "-c", code], cwd=ROOT, capture_output=True, timeout=120, check=False)
@@ -135,10 +135,11 @@ def answers(code: str) -> bool:
 def is_ready(extra: str) -> bool:
     """Whether a finished set-up is there that serves ``run`` or ``test``."""
     stamp = read_stamp()
-    if UNFINISHED.exists() or stamp.get("fingerprint") != fingerprint() or (extra == "test" and not stamp.get("test")):
+    current = stamp.get("fingerprint") == compute_fingerprint() and not UNFINISHED.exists()
+    if not current or (extra == "test" and not stamp.get("test")):
         return False
     names = NEEDED["run"] + (NEEDED["test"] if extra == "test" else ())
-    return answers(f"import importlib.util as u\nassert all(u.find_spec(name) for name in {names!r})")
+    return can_run(f"import importlib.util as u\nassert all(u.find_spec(name) for name in {names!r})")
 
 
 def make_environment() -> None:
@@ -164,7 +165,7 @@ def install(extra: str) -> bool:
     environment = {**os.environ, "PIP_ROOT_USER_ACTION": "ignore"}
     if subprocess.run(command, cwd=ROOT, env=environment, check=False).returncode != 0:
         return False
-    stamp = {"fingerprint": fingerprint(), "test": extra == "test"}
+    stamp = {"fingerprint": compute_fingerprint(), "test": extra == "test"}
     STAMP.write_text(json.dumps(stamp), encoding="utf-8")
     UNFINISHED.unlink()
     return True
@@ -176,7 +177,7 @@ def set_up(extra: str) -> None:
         return
     extra = "test" if read_stamp().get("test") else extra
     check_system(extra)
-    fresh = UNFINISHED.exists() or not answers("import sys, pip; assert sys.version_info >= (3, 11)")
+    fresh = UNFINISHED.exists() or not can_run("import sys, pip; assert sys.version_info >= (3, 11)")
     started = time.monotonic()
     print("Setting formcheck up in .venv; the first time this takes a minute or two and 1.5 GB of disk ...", flush=True)
     # An environment left by something else may be beyond pip's help; an empty one tells whether it was.
@@ -241,7 +242,7 @@ def open_when_up(url: str) -> None:
 
 
 @contextmanager
-def beside(*arguments: str) -> Iterator[None]:
+def run_beside(*arguments: str) -> Iterator[None]:
     """Run the environment's Python at low priority while the block runs, and stop it when the block ends."""
     # Of a session of its own, since Ctrl-C is for the page; without moving bars, since both write on one terminal.
     environment = {**os.environ, "TERM": "dumb"}
@@ -263,11 +264,11 @@ def serve(port: int | None, *, browser: bool, demo: bool) -> int:
         threading.Thread(target=open_when_up, args=(url,), daemon=True).start()
     # Said here too, so that a person's own settings file cannot open the page to the network.
     options = [f"--server.address={HOST}", f"--server.port={chosen}", "--server.headless=true"]
-    with beside("-m", "formcheck", "demo") if demo else nullcontext():
+    with run_beside("-m", "formcheck", "demo") if demo else nullcontext():
         return run("-m", "formcheck.web.launcher", *options, "--browser.gatherUsageStats=false")
 
 
-def parse(arguments: list[str]) -> tuple[argparse.Namespace, list[str]]:
+def parse_arguments(arguments: list[str]) -> tuple[argparse.Namespace, list[str]]:
     """The command line; everything after ``test`` goes to pytest."""
     parser = argparse.ArgumentParser(
         prog="start.py",
@@ -289,7 +290,7 @@ def parse(arguments: list[str]) -> tuple[argparse.Namespace, list[str]]:
 
 def main(arguments: list[str]) -> int:
     """Do what the command line asks; the exit code is that of the last thing run."""
-    options, rest = parse(arguments)
+    options, rest = parse_arguments(arguments)
     try:
         set_up("test" if options.task == "test" else "run")
         if options.task == "test":

@@ -39,7 +39,7 @@ def start(root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Module
 def stamp(start: ModuleType, *, test: bool = False) -> None:
     """Pretend that a set-up was finished."""
     start.VENV.mkdir(exist_ok=True)
-    start.STAMP.write_text(json.dumps({"fingerprint": start.fingerprint(), "test": test}), encoding="utf-8")
+    start.STAMP.write_text(json.dumps({"fingerprint": start.compute_fingerprint(), "test": test}), encoding="utf-8")
 
 
 # ---------------------------------------------------------------- the system
@@ -54,9 +54,9 @@ def test_missing_libraries_are_named_by_their_debian_packages(
 
     monkeypatch.setattr(start.sys, "platform", "linux")
     monkeypatch.setattr(start.ctypes, "CDLL", load)
-    assert set(start.missing_libraries("run").values()) == {"libegl1", "libgles2", "libgl1"}
+    assert set(start.find_missing_libraries("run").values()) == {"libegl1", "libgles2", "libgl1"}
     monkeypatch.setattr(start.sys, "platform", "darwin")
-    assert start.missing_libraries("run") == {}
+    assert start.find_missing_libraries("run") == {}
 
 
 def test_the_tests_need_one_library_more(start: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -65,13 +65,13 @@ def test_the_tests_need_one_library_more(start: ModuleType, monkeypatch: pytest.
 
     monkeypatch.setattr(start.sys, "platform", "linux")
     monkeypatch.setattr(start.ctypes, "CDLL", load)
-    more = start.missing_libraries("test").keys() - start.missing_libraries("run").keys()
+    more = start.find_missing_libraries("test").keys() - start.find_missing_libraries("run").keys()
     assert more == {"libatomic.so.1"}
 
 
 @pytest.mark.skipif(not Path("/etc/debian_version").exists(), reason="names Debian's packages on Debian only")
 def test_one_sentence_names_everything_missing(start: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(start, "missing_libraries", lambda extra: {"libEGL.so.1": "libegl1"})
+    monkeypatch.setattr(start, "find_missing_libraries", lambda extra: {"libEGL.so.1": "libegl1"})
     monkeypatch.setattr(start, "can_make_environments", lambda: False)
     with pytest.raises(
         start.SetupError, match=r"^This machine lacks python3-venv, libegl1: .*apt-get install -y"
@@ -81,7 +81,7 @@ def test_one_sentence_names_everything_missing(start: ModuleType, monkeypatch: p
 
 
 def test_nothing_missing_says_nothing(start: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(start, "missing_libraries", lambda extra: {})
+    monkeypatch.setattr(start, "find_missing_libraries", lambda extra: {})
     monkeypatch.setattr(start, "can_make_environments", lambda: True)
     start.check_system("run")
 
@@ -92,7 +92,7 @@ def test_nothing_missing_says_nothing(start: ModuleType, monkeypatch: pytest.Mon
 def test_a_finished_set_up_is_used_again_until_what_it_needs_changes(
     start: ModuleType, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(start, "answers", lambda code: True)
+    monkeypatch.setattr(start, "can_run", lambda code: True)
     assert not start.is_ready("run")
     stamp(start)
     assert start.is_ready("run")
@@ -102,7 +102,7 @@ def test_a_finished_set_up_is_used_again_until_what_it_needs_changes(
 
 
 def test_a_set_up_broken_off_half_way_is_not_trusted(start: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(start, "answers", lambda code: True)
+    monkeypatch.setattr(start, "can_run", lambda code: True)
     stamp(start, test=True)
     assert start.is_ready("test")
     start.UNFINISHED.touch()
@@ -137,7 +137,7 @@ def test_an_environment_beyond_pips_help_is_made_anew_once(start: ModuleType, mo
     done: list[str] = []
     stamp(start)
     monkeypatch.setattr(start, "check_system", lambda extra: None)
-    monkeypatch.setattr(start, "answers", lambda code: True)
+    monkeypatch.setattr(start, "can_run", lambda code: True)
     monkeypatch.setattr(start, "is_ready", lambda extra: False)
     monkeypatch.setattr(start, "make_environment", lambda: done.append("made"))
     monkeypatch.setattr(start, "install", lambda extra: done.append("pip") is not None)
@@ -290,7 +290,7 @@ def test_help_needs_no_environment(root: Path) -> None:
 
 
 def test_what_follows_test_goes_to_pytest(start: ModuleType) -> None:
-    options, rest = start.parse(["test", "-k", "reps", "--port", "1"])
+    options, rest = start.parse_arguments(["test", "-k", "reps", "--port", "1"])
     assert options.task == "test"
     assert rest == ["-k", "reps", "--port", "1"]
 

@@ -1,14 +1,17 @@
-"""Who may see the page: this machine's own users, those a proxy let in, or those Streamlit's log-in let in.
+"""What must hold before a page is shown: that its visitor may see it, and that the store is the one it was.
+
+The page is for this machine's own users, those a proxy let in, and those Streamlit's log-in let in.
 
 formcheck has no password of its own. The page counts as exposed when it listens beyond this machine, answers to another
-name than this machine's own, or is called through a proxy. Exposed, it shows nothing unless log-in is configured or it
-was said that a proxy which asks for a password stands before it (docs/safety.md).
+name than this machine's own, or is called through a proxy. Exposed, it shows nothing unless log-in is configured or the
+environment says that a proxy which asks for a password stands before it (docs/safety.md).
 """
 
 import ipaddress
 import logging
 import os
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from pathlib import Path
 
 import streamlit as st
@@ -17,6 +20,7 @@ from streamlit.runtime.secrets import secrets_singleton
 
 from formcheck.core.errors import FormcheckError
 from formcheck.storage.data_folder import stored_password_sentence
+from formcheck.storage.file_identity import accept_store, missing_store
 from formcheck.web import layout
 from formcheck.web.uploads import WAITING
 
@@ -54,11 +58,6 @@ def is_exposed(address: str | None, names: Sequence[str], headers: Mapping[str, 
     return not own or any(name in headers for name in _PROXY_HEADERS)
 
 
-def is_behind_proxy() -> bool:
-    """Whether it was said that a proxy which authenticates stands before the page."""
-    return os.environ.get(BEHIND_PROXY, "").strip() == "1"
-
-
 def is_login_configured() -> bool:
     """Whether Streamlit's secrets name somebody to ask who a visitor is (OpenID Connect)."""
     return secrets_singleton.load_if_toml_exists() and "auth" in secrets_singleton
@@ -70,7 +69,7 @@ def explain_refusal(headers: Mapping[str, str]) -> str | None:
         Path(name).exists() for name in st.get_option("secrets.files")
     ):
         return "Streamlit's secrets file cannot be read, so nobody can be asked to log in and nothing is shown."
-    if is_login_configured() or is_behind_proxy():
+    if is_login_configured() or os.environ.get(BEHIND_PROXY, "").strip() == "1":
         return None
     if is_exposed(st.get_option("server.address"), st.get_option("server.allowedHosts") or (), headers):
         return (
@@ -83,16 +82,13 @@ def explain_refusal(headers: Mapping[str, str]) -> str | None:
 
 def warn_at_start() -> None:
     """Say on the terminal what the page will refuse and why."""
-    try:
-        sentence = stored_password_sentence()
-    except FormcheckError:
-        return  # the page tells it
-    if sentence is not None:
-        _log.warning(sentence)
+    with suppress(FormcheckError):  # the page says it
+        if (sentence := stored_password_sentence()) is not None:
+            _log.warning(sentence)
 
 
 def admit_visitor() -> None:
-    """Let the visitor pass, or stop the page."""
+    """Let the visitor pass, or stop the page with a sentence or a button to log in."""
     try:
         sentence = explain_refusal(st.context.headers)
     except FormcheckError as error:
@@ -102,13 +98,28 @@ def admit_visitor() -> None:
         st.error(layout.escape_markdown(sentence))
         st.stop()
     if is_login_configured() and not st.user.is_logged_in:
-        _ask()
+        layout.show_heading("Log in, please", "This formcheck can be reached from other machines.")
+        if st.button("Log in", type="primary"):
+            st.login()
+        st.stop()
     if (context := get_script_run_ctx()) is not None:
         WAITING.admit(context.session_id)
 
 
-def _ask() -> None:
-    layout.show_heading("Log in, please", "This formcheck can be reached from other machines.")
-    if st.button("Log in", type="primary"):
-        st.login()
+def stop_if_store_changed() -> None:
+    """Stop the page at the question what to do, where the store was deleted or replaced while the page had it open."""
+    missing = missing_store()
+    if missing is None:
+        return
+    path, sentence = missing
+    choice = (
+        "Put it back under this name and load the page anew; or go on with what lies there now, an empty store if "
+        "there is none."
+    )
+    st.error(layout.escape_markdown(f"{sentence} {choice}"))
+    if st.button("Go on with what lies there now"):
+        accept_store(path)
+        st.cache_data.clear()
+        st.cache_resource.clear()
+        st.rerun()
     st.stop()

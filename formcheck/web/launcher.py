@@ -1,8 +1,8 @@
 """Starts the page: ``python -m formcheck.web.launcher [OPTION OF STREAMLIT ...]``.
 
-What must be so before Streamlit's server runs is done here: it is kept from asking two outside hosts for this machine's
-address, and what visitors' first pages would load side by side is loaded once. `app.py` calls `prepare` too: the server
-loads it before it listens, so that a page started by plain ``streamlit run app.py`` has both as well.
+Before Streamlit's server runs, it is stopped from asking two outside hosts for this machine's address, and the modules
+that visitors' first pages would load side by side are loaded once. `app.py` calls `prepare` too: the server loads it
+before it listens, so that a page started by plain ``streamlit run app.py`` has both as well.
 """
 
 import importlib
@@ -46,27 +46,24 @@ def prepare() -> None:
 
 
 def stop_address_lookups() -> None:
-    """Keep Streamlit from finding out the addresses others could reach this machine by.
+    """Stop Streamlit from finding out the addresses others could reach this machine by.
 
     When a WebSocket arrives from a foreign page (a foreign ``Origin``), its check asks two outside hosts for the
-    machine's address and halts the whole server until they answer. Without these addresses it refuses at once; own
-    names and addresses are told to it as ``server.address``, ``browser.serverAddress``, ``server.corsAllowedOrigins``.
+    machine's address and halts the whole server until they answer. Without these addresses it refuses at once. Own
+    names and addresses come from the options ``server.address``, ``browser.serverAddress`` and
+    ``server.corsAllowedOrigins``.
     """
     from streamlit import net_util
 
     if not (hasattr(net_util, "get_external_ip") and hasattr(net_util, "get_internal_ip")):
         raise UsageError("This version of Streamlit looks its address up in an unknown way; install a tested version.")
-    net_util.get_external_ip = net_util.get_internal_ip = _no_address
-
-
-def _no_address() -> None:
-    return None
+    net_util.get_external_ip = net_util.get_internal_ip = lambda: None
 
 
 def main(arguments: list[str]) -> None:
     """Serve the page until it is stopped; ends the process with Streamlit's exit code, with 0 after Ctrl-C."""
-    # Settings that keep the page to this machine lie beside the entry, and Streamlit takes those of the current folder
-    # too, such as a log-in told there.
+    # The settings that limit the page to this machine lie beside the entry; Streamlit takes those of the current
+    # folder too, such as a log-in configured there.
     if APP.parent != _HERE:
         os.chdir(APP.parent)
     prepare()
@@ -79,7 +76,7 @@ def main(arguments: list[str]) -> None:
         error.show()
         sys.exit(error.exit_code)
     except (click.Abort, KeyboardInterrupt):
-        return  # the server has ended in its own way; the signal comes once more behind it
+        return  # the server has ended by itself; the signal arrives once more after it
 
 
 if __name__ == "__main__":

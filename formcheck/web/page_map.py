@@ -3,7 +3,7 @@
 import streamlit as st
 
 from formcheck.core.process_memory import freeze_modules, release_memory_periodically
-from formcheck.web import access, launcher, layout, store_notice
+from formcheck.web import access, launcher, layout
 from formcheck.web.pages import PAGES
 from formcheck.web.review import work_list
 
@@ -30,7 +30,7 @@ def show() -> None:
     )
     layout.apply_styles()
     access.admit_visitor()
-    store_notice.stop_if_store_changed()
+    access.stop_if_store_changed()
     if page.url_path:  # the start page lists the work itself
         work_list.show_line()
     with layout.show_errors():

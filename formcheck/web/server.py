@@ -1,4 +1,4 @@
-"""What stands before every route of the page's server, Streamlit's own ones too."""
+"""Middleware before every route of the page's server, Streamlit's own ones too, and what runs as long as it does."""
 
 import asyncio
 import tempfile
@@ -29,7 +29,7 @@ class HostCheckMiddleware:
     """Middleware: answers only a browser that calls the page by one of its own names.
 
     A foreign site can give its own name this machine's address (DNS rebinding) and would then be one with the page in
-    the browser's eyes. Streamlit itself looks at the name for WebSockets alone. The names are those of its option
+    the browser's eyes. Streamlit itself checks the name for WebSockets alone. The names are those of its option
     ``server.allowedHosts``; where that is empty, this machine's own.
     """
 
@@ -51,11 +51,11 @@ MIDDLEWARE = (Middleware(HostCheckMiddleware), Middleware(UploadMiddleware))
 
 @asynccontextmanager
 async def lifespan(_app: object) -> AsyncIterator[None]:
-    """What surrounds the server's life: private files, the sentences of the start, uploads nobody wants any more."""
+    """Make new files private, watch the store, warn at the start; while the server runs, delete abandoned uploads."""
     keep_new_files_private()
     if not config.get_option("server.allowedHosts"):
         config.set_option("server.allowedHosts", list(OWN_NAMES))
-    with suppress(FormcheckError, OSError):  # the page tells it
+    with suppress(FormcheckError, OSError):  # the page says it
         if (store := database_file(store_url(default_store()))) is not None:
             watch_store(store)
         folder = DataFolder(data_home()).arriving_uploads

@@ -18,7 +18,7 @@ class PageState:
     review_id: int | None = None
     """The stored review shown."""
     uploads_seen: set[str] = field(default_factory=set)
-    """The browser's ids of the uploads kept, so that each is written once."""
+    """The browser's ids of the uploads stored, so that each is written once."""
     upload_round: int = 0
     """How often the field for clips was emptied."""
     problems: list[str] = field(default_factory=list)
@@ -28,11 +28,11 @@ class PageState:
     second_seen: dict[str, str] = field(default_factory=dict)
     """Clip laid ready → the upload its second camera's clip was taken from."""
     exercise_orders: dict[str, list[str]] = field(default_factory=dict)
-    """Clip laid ready → the exercises as first listed: a list that is open must not be shuffled under the hand."""
+    """Clip laid ready → the exercises as first listed: the order of an open list must not change."""
     client_wanted: str | None = None
     """The client whose page led to the form."""
     test_seen: str | None = None
-    """The browser's id of the test clip last kept."""
+    """The browser's id of the test clip stored last."""
     redraws: dict[int, str] = field(default_factory=dict)
     """Stored review → the job that draws its pictures anew."""
     not_exported: dict[int, tuple[str, ...]] = field(default_factory=dict)

@@ -1,4 +1,4 @@
-"""What visitors send in: held on disk until the page takes it, and bounded for each visitor and for all.
+"""Uploads of visitors: held on disk until the page takes them, with limits for each visitor and for all.
 
 Streamlit keeps every upload in memory until its visitor is gone. Here the content is taken out of the request on its
 way in and put into an unnamed file, which vanishes with the process; Streamlit gets an empty file of the same name, so
@@ -30,14 +30,14 @@ from formcheck.storage.data_folder import data_home
 
 MEGABYTE = 1 << 20
 PER_VISITOR = 4000 * MEGABYTE
-"""What one visitor may have waiting: some forty clips of a set, or four of the largest allowed."""
+"""Bytes one visitor may have waiting: some forty clips of a set, or four of the largest allowed."""
 IN_ALL = 8000 * MEGABYTE
 MOST_FILES = 200
 """Files all visitors together may have waiting: each is an open one."""
-KEEP_FREE = 2000 * MEGABYTE
-"""What uploads leave free on the disk, at least."""
+MINIMUM_FREE = 2000 * MEGABYTE
+"""Bytes that uploads leave free on the disk."""
 _FRAMING = MEGABYTE
-"""What a request is longer than the file in it, at most."""
+"""Bytes by which a request may be longer than the file in it."""
 _PATH = re.compile(r"/_stcore/upload_file/([^/]+)/([^/]+)/?$")
 
 Key = tuple[str, str]
@@ -78,7 +78,7 @@ class PendingUploads:
                 raise HTTPException(413, "Too much is waiting already: send fewer clips at once.")
             if self.count_bytes() + size > self.in_all or len(self._waiting) + len(self._coming) >= MOST_FILES:
                 raise HTTPException(503, "Too many clips are on their way: try again in a minute.")
-            if self.free() - sum(self._coming.values()) - size < KEEP_FREE:
+            if self.free() - sum(self._coming.values()) - size < MINIMUM_FREE:
                 raise HTTPException(507, "The disk is nearly full: delete some reviews or clips first.")
             self._coming[key] = size
 
@@ -93,7 +93,7 @@ class PendingUploads:
             self.delete(key)
             self._waiting[key] = (content, size)
 
-    def content(self, key: Key) -> BinaryIO | None:
+    def open_content(self, key: Key) -> BinaryIO | None:
         """The content of an upload, from its beginning; None when it is not held here."""
         with self._lock:
             content, _ = self._waiting.get(key, (None, 0))
@@ -148,7 +148,7 @@ def save_clip(item: UploadedFile) -> Path:
     """
     context = get_script_run_ctx()
     key = ("" if context is None else context.session_id, item.file_id)
-    content = WAITING.content(key)
+    content = WAITING.open_content(key)
     try:
         path = media_files.keep_upload(data_home(), item if content is None else content)
     finally:

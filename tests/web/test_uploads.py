@@ -5,7 +5,7 @@ import io
 import pytest
 from starlette.exceptions import HTTPException
 
-from formcheck.web.uploads import KEEP_FREE, MOST_FILES, PendingUploads
+from formcheck.web.uploads import MINIMUM_FREE, MOST_FILES, PendingUploads
 
 PLENTY = 10**15
 
@@ -53,7 +53,7 @@ def test_what_is_on_its_way_counts(waiting: PendingUploads) -> None:
 
 def test_the_disk_is_never_filled() -> None:
     """507 Insufficient Storage: RFC 4918."""
-    uploads = PendingUploads(free=lambda: KEEP_FREE + 100)
+    uploads = PendingUploads(free=lambda: MINIMUM_FREE + 100)
     uploads.admit("a")
     assert refused(uploads, "a", "1", 101) == 507
     uploads.reserve(("a", "1"), 60)
@@ -78,7 +78,7 @@ def test_what_is_taken_or_sent_again_is_let_go(waiting: PendingUploads) -> None:
     waiting.store_content(("a", "1"), second, 6)
     assert first.closed
     assert waiting.count_bytes() == 6
-    assert waiting.content(("a", "1")) is second
+    assert waiting.open_content(("a", "1")) is second
     waiting.delete(("a", "1"))
     assert second.closed
-    assert waiting.content(("a", "1")) is None
+    assert waiting.open_content(("a", "1")) is None

@@ -147,7 +147,7 @@ def _show_charts(histories: Sequence[over_sessions.MeasureHistory], number: int)
             which = "" if history.unit == "kg" else f", set {number}"
             st.html(f'<h3 class="fc-curve">{history.title}{which}</h3>')
             figure = over_sessions.draw_history(history, dark=layout.is_dark())
-            layout.show_chart(figure, key=f"course_{index}", alt=history.describe())
+            layout.show_chart(figure, key=f"history_{index}", alt=history.describe())
 
 
 def _show_done(line: SessionLine) -> None:

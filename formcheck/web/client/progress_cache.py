@@ -1,4 +1,4 @@
-"""What a client's page shows of one exercise, made once for what is stored: a year of sessions takes time to read."""
+"""The progress of one client in one exercise, cached until something is stored: a year of it takes time to read."""
 
 from dataclasses import dataclass
 
@@ -23,7 +23,7 @@ class ClientProgress:
 
 
 def load_client_progress(client_id: int, exercise_id: str, set_number: int) -> ClientProgress:
-    """The course of one set over the sessions stored now (StoreError)."""
+    """The progress of one set over the sessions stored now (StoreError)."""
     with Store.open() as store:
         return _make_progress(client_id, exercise_id, set_number, sessions_stamp(store, client_id, exercise_id), store)
 

@@ -17,7 +17,7 @@ from formcheck.web.stored_reviews import load_cached_recording
 
 
 def save_correction(number: int, wanted: Edits) -> None:
-    """Keep these corrections as those in force, and show the page again; a problem becomes a message."""
+    """Store these corrections as those in force, and show the page again; a problem becomes a message."""
     with layout.show_errors(), Store.open() as store:
         recording = load_cached_recording(number)
         correct(store, number, wanted, data_home(), created_at=datetime.now(UTC), recording=recording)

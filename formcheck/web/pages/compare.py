@@ -56,7 +56,7 @@ def _show_numbers(comparison: Comparison, before: Review, after: Review, labels:
         return
     margins = (_find_margins(before), _find_margins(after))
     names = (wording.capital(labels[0]), wording.capital(labels[1]))
-    # What can be told comes first, then what speaks for form; the rest is for those who want it.
+    # Changes come first, then measures of form; the others are shown when they are asked for.
     differences = sorted(comparison.differences, key=lambda item: item.call != "changed")
     first = [item for item in differences if item.aspect or item.call == "changed"]
     rest = [item for item in differences if item not in first]
@@ -110,13 +110,13 @@ def _select_reps(reps: tuple[Rep, ...], choice: SetChoice, index: int) -> tuple[
     if choice.kind == "halves":
         half = len(reps) // 2
         return reps[:half] if index == 0 else reps[len(reps) - half :]
-    # A rep cut short would pull the usual course down; the table below has it.
+    # A rep cut short would pull the usual curve down; the table below has it.
     return tuple(rep for rep in reps if rep.complete) or reps
 
 
 def _show_skeletons(groups: tuple[RepGroup, RepGroup], views: tuple[CameraView, CameraView]) -> None:
-    looks = zip(("left", "right"), groups, strict=True)
-    lines = (f'<i class="fc-line fc-line-{look}"></i>{escape(wording.capital(group.label))}' for look, group in looks)
+    colours = zip(("left", "right"), groups, strict=True)
+    lines = (f'<i class="fc-line fc-line-{side}"></i>{escape(wording.capital(group.label))}' for side, group in colours)
     st.html(f'<ul class="fc-legend">{"".join(f"<li>{line}</li>" for line in lines)}</ul>')
     left, right = st.columns([5, 7], gap="large")
     with left:

@@ -1,4 +1,4 @@
-"""Page: correcting a stored review by hand, one correction at a time, each seen before it is kept."""
+"""Page: correct a stored review by hand, one correction at a time; its effect is shown before it is stored."""
 
 from contextlib import suppress
 from dataclasses import replace
@@ -106,7 +106,7 @@ def _show_clip(opened: result.OpenedReview, review: Review) -> None:
         with suppress(FormcheckError):
             track = pack_landmark_track(load_cached_recording(opened.number))
     data = make_player_data(review, opened.first, scope=result.SCOPE, clip=result.CLIP, track=track)
-    # Anew for every state of the reps: a player given other data keeps the canvas of the one before.
+    # Anew for every state of the reps: a player given other data leaves the canvas as it was.
     mount_player(data, key=f"fc_player_{hash(tuple((rep.start_s, rep.top_s, rep.end_s) for rep in review.reps))}")
 
 

@@ -1,4 +1,4 @@
-"""Page: a coach's own limits, tolerances and cues, with what they would change before they are kept."""
+"""Page: a coach's own limits, tolerances and cues, with what they would change before they are stored."""
 
 from datetime import UTC, datetime
 

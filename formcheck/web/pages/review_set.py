@@ -11,7 +11,7 @@ def main() -> None:
     """Show the step the visitor is at."""
     read_address()
     state = page_state()
-    # The page's own link in the navigation keeps the address, and with it the review on screen.
+    # The page's own link in the navigation leaves the address as it is, and with it the review on screen.
     if state.review_id is not None and st.button(
         "Review another set", key="again", icon=":material/add:", type="tertiary"
     ):

@@ -16,12 +16,14 @@ from typing import Any
 import numpy as np
 
 from formcheck.analysis import CameraAnalysis, analyse_camera
-from formcheck.core.model import Array, CameraView, LandmarkRecording, Rep, Settings, SignalKey, Signals
+from formcheck.core.model import Array, CameraView, LandmarkRecording, Quality, Rep, Settings, SignalKey, Signals
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.across_reps import measure_set
+from formcheck.measures.margins import SAGITTAL_DRIVERS
 from formcheck.reps import find_reps
 from formcheck.signals.angles import driver_curve
+from formcheck.signals.camera import plane_of
 from formcheck.signals.filtering import low_pass
 from packed_sets import PackedTruth, packed_folder, unpack_recording, unpack_truth
 from true_curves import true_curves
@@ -112,6 +114,14 @@ class Row:
     error: float
     truth: float
     margin: float
+    camera: CameraView
+    quality: Quality
+    in_plane: bool
+
+    @property
+    def value(self) -> float:
+        """What was measured."""
+        return self.truth + self.error
 
 
 def load_sets(part: str, rate: int | None = None) -> Iterator[RenderedSet]:
@@ -151,6 +161,9 @@ def compare(one: RenderedSet, seen: CameraAnalysis) -> Iterator[Row]:
                 measure.value - value,
                 value,
                 measure.margin,
+                seen.camera,
+                seen.quality,
+                plane_of(seen.camera) == "sagittal" and one.exercise.driver.sagittal in SAGITTAL_DRIVERS,
             )
 
 

@@ -1,0 +1,69 @@
+"""How margins are fitted to the rendered sets: the widths hold what they should, and few sets say so."""
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from formcheck.core.model import CameraView, Quality
+
+VIEW = CameraView("front", 0.0, 8.0, "estimated")
+QUALITY = Quality(1.0, 30.0, 800.0, {}, {}, (), None)
+
+
+def row(error: float, set_name: str = "1", build: str = "usual", measure: str = "torso_inclination_mean") -> Any:
+    from rendered_sets import Row
+
+    return Row(set_name, "squat", build, "near", measure, "front", 1, error, 20.0, 5.0, VIEW, QUALITY, False)
+
+
+def test_a_width_holds_95_of_100_equal_sets() -> None:
+    """Errors 1, 2, ... 100: 95 hold 95 of them; 1.1 is the factor for real bodies."""
+    from fit_pooled_margins import REAL_BODIES, fit_width, holds
+
+    rows = [row(float(error), str(error)) for error in range(1, 101)]
+    width = fit_width(rows, {}, "frontal")
+    assert 95 * REAL_BODIES <= width <= 1.02 * 96 * REAL_BODIES
+    assert sum(holds(one, {}, "frontal", 95.0) for one in rows) == 95
+
+
+def test_every_set_counts_alike_however_many_reps_it_has() -> None:
+    from fit_pooled_margins import set_weights
+
+    rows = [row(1.0, "long") for _ in range(10)] + [row(2.0, "short") for _ in range(2)]
+    weights = np.array(set_weights(rows))
+    assert weights[:10].sum() == pytest.approx(1.0)
+    assert weights[10:].sum() == pytest.approx(1.0)
+
+
+def test_few_sets_are_pooled_with_the_plane_next_to_theirs() -> None:
+    from fit_pooled_margins import ENOUGH, pooled
+
+    few = [row(1.0, str(number)) for number in range(3)]
+    many = [row(2.0, f"f{number}") for number in range(ENOUGH)]
+    groups = {("m", "behind"): few, ("m", "frontal"): many}
+    assert len(pooled(groups, "m", "behind")) == len(few) + len(many)
+    assert pooled(groups, "m", "frontal") == many
+
+
+def test_a_build_that_reads_otherwise_is_not_held_by_the_others() -> None:
+    from fit_pooled_margins import kept_out
+
+    alike = [row(1.0, f"{build}{n}", build) for build in ("a", "b") for n in range(10)]
+    other = [row(9.0, f"c{n}", "c") for n in range(10)]
+    assert kept_out(alike, {}, "frontal") == 1.0
+    assert kept_out([*alike, *other], {}, "frontal") == pytest.approx(2 / 3)
+    assert kept_out(other, {}, "frontal") is None
+
+
+def test_a_row_with_few_sets_is_called_an_analogy(tmp_path: Path) -> None:
+    import tomllib
+
+    from fit_pooled_margins import ENOUGH, lines_of, rewritten
+
+    text = "# head\n[knee_flexion_max]\nfrontal = 3.0\nfrontal_known = 2.0\nper_yaw_deg = 0.5\n"
+    fits = {"knee_flexion_max": lines_of("knee_flexion_max", "frontal", 4.0, ENOUGH - 1)}
+    again = tomllib.loads(rewritten(text, tomllib.loads(text), fits))
+    assert again["knee_flexion_max"] == {"frontal": 4.0, "frontal_origin": "analogy", "per_yaw_deg": 0.5}
+    assert lines_of("knee_flexion_max", "frontal", 4.0, ENOUGH)[-1].startswith("frontal = 4.0")

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from formcheck.core.model import CameraView, Quality, Verdict, ViewName
-from formcheck.core.vocabulary.numbers import PERCENT, number
+from formcheck.core.vocabulary.numbers import PERCENT, format_number
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.exercises.variations import apply_variation
@@ -153,7 +153,7 @@ def table() -> list[str]:
 
 def _number(value: float, check: Check, decimals: int) -> str:
     if check.measure in PERCENT:
-        return number(value, check.unit, percent=True)
+        return format_number(value, check.unit, percent=True)
     unit = {"deg": "°", "s": " s"}.get(check.unit, "")
     return f"{round(value, decimals):g}{unit}"
 

@@ -25,7 +25,7 @@ from firing_table import table as firing_table
 
 from formcheck.core.settings import Settings
 from formcheck.core.vocabulary import MEASURES
-from formcheck.exercises.registry import general_cautions, references
+from formcheck.exercises.registry import list_general_cautions, load_references
 from formcheck.pose.recording import load_recording
 from formcheck.pose.tracking import TRACKER_VERSION
 from formcheck.storage.recording_cache import cache_path
@@ -131,13 +131,13 @@ def settings() -> str:
 def citations() -> str:
     """Every citation, once."""
     rows = ["| key | how it is known | text |", "| --- | --- | --- |"]
-    rows += [f"| `{one.key}` | {one.tag} | {one.text} |" for one in references().values()]
+    rows += [f"| `{one.key}` | {one.tag} | {one.text} |" for one in load_references().values()]
     return "\n".join(rows)
 
 
 def care() -> str:
     """The cautions that hold for everyone and every exercise."""
-    return "\n".join(textwrap.fill(f"- {text}", 120, subsequent_indent="  ") for text in general_cautions())
+    return "\n".join(textwrap.fill(f"- {text}", 120, subsequent_indent="  ") for text in list_general_cautions())
 
 
 def checks() -> str:

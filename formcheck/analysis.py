@@ -29,8 +29,8 @@ from formcheck.core.model import (
     Signals,
     ViewHint,
 )
-from formcheck.core.vocabulary.problems import blocks_review, with_problems
-from formcheck.exercises.registry import all_cautions
+from formcheck.core.vocabulary.problems import blocks_review, add_problems
+from formcheck.exercises.registry import list_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.findings import judge_checks, views_of
 from formcheck.measures.across_reps import Reading, measure_set
@@ -134,7 +134,7 @@ def analyse_camera(
 def _add_problems(seen: CameraAnalysis, problems: Sequence[QualityProblem]) -> CameraAnalysis:
     """The analysis with the clip's own problems, and that of a set without repetitions."""
     none = () if seen.reps else (QualityProblem("no-reps"),)
-    return replace(seen, quality=with_problems(seen.quality, *problems, *none))
+    return replace(seen, quality=add_problems(seen.quality, *problems, *none))
 
 
 def _make_unusable(
@@ -289,7 +289,7 @@ def _join_parts(
         if note not in distinct:
             distinct.append(note)
     quality = replace(quality, notes_coded=tuple(distinct))
-    quality = with_problems(quality, *(item for seen in analyses if seen.reps for item in seen.quality.problems))
+    quality = add_problems(quality, *(item for seen in analyses if seen.reps for item in seen.quality.problems))
     return CameraAnalysis(
         _mark_known(lead.camera, reps),
         quality,
@@ -304,7 +304,7 @@ def _join_parts(
 
 def add_damage(quality: Quality, recording: LandmarkRecording, **more: str) -> Quality:
     """The quality with the problem that the clip lost something; `more` parameters of it."""
-    return with_problems(quality, *damage_problems(recording, **more))
+    return add_problems(quality, *damage_problems(recording, **more))
 
 
 def _towards_camera(exercise: Exercise, driver_name: str, camera: CameraView) -> bool:
@@ -349,7 +349,7 @@ def analyse(
         reps=seen.reps,
         measures=tuple(reading.measure for reading in seen.readings),
         findings=judge_checks(exercise, seen.readings, seen.reps, *views_of(seen.camera, seen.parts)),
-        cautions=all_cautions(exercise),
+        cautions=list_cautions(exercise),
         by_hand_coded=list_corrections(edits, seen.reps),
         parts=seen.parts,
     )

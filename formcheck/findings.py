@@ -16,8 +16,8 @@ from formcheck.core.model import (
     ViewName,
 )
 from formcheck.core.vocabulary.messages import NOT_SEEN
-from formcheck.core.vocabulary.numbers import as_shown, decimals_for
-from formcheck.exercises.registry import references
+from formcheck.core.vocabulary.numbers import count_decimals, round_to_margin
+from formcheck.exercises.registry import load_references
 from formcheck.exercises.schema import Check, Exercise, Untold
 from formcheck.measures.across_reps import Reading
 from formcheck.measures.window import NO_NEXT_REP
@@ -203,7 +203,7 @@ def _make_finding(
         limit=judged.limit if judged else None,
         at_s=at_s,
         text="",
-        basis=references()[judged.source].text if judged else "",
+        basis=load_references()[judged.source].text if judged else "",
         reason=reason,
         text_coded=message,
     )
@@ -216,13 +216,13 @@ def _judged_message(
     measure = reading.measure
     value, margin = measure.value or 0.0, measure.margin or 0.0
     size, finer = abs(value) if check.absolute else value, digits_more(check, value, margin)
-    shown = as_shown(size, margin, check.unit, check.measure, finer=finer)
+    shown = round_to_margin(size, margin, check.unit, check.measure, finer=finer)
     said: dict[str, MessageValue] = {
         "title": check.title,
         "judged": judged,
         "value": shown[0],
         "margin": shown[1],
-        "decimals": decimals_for(margin, check.unit, check.measure, finer=finer),
+        "decimals": count_decimals(margin, check.unit, check.measure, finer=finer),
         "unit": check.unit,
         "rep": rep,
         "bound": "at_least" if check.at_least is not None else "at_most",

@@ -44,7 +44,7 @@ from formcheck.core.model import Settings as Settings
 from formcheck.core.model import Signals as Signals
 from formcheck.core.model import Tempo as Tempo
 from formcheck.core.model import ViewHint as ViewHint
-from formcheck.exercises.registry import exercises_with, get_exercise, load_own_exercise, shipped_exercises
+from formcheck.exercises.registry import get_exercise, list_exercises_with, load_own_exercise, load_shipped_exercises
 from formcheck.exercises.schema import Exercise as Exercise
 from formcheck.formats import decode, encode
 from formcheck.pairing.pair_review import review_pair
@@ -65,7 +65,7 @@ def list_exercises() -> tuple[str, ...]:
     >>> "lateral-raise" in formcheck.list_exercises()
     True
     """
-    return tuple(shipped_exercises())
+    return tuple(load_shipped_exercises())
 
 
 def load_exercise(exercise: str | PathLike[str]) -> Exercise:
@@ -146,7 +146,7 @@ def suggest_exercise(landmarks: LandmarkRecording, exercises: Iterable[Exercise]
     >>> formcheck.suggest_exercise(seen).exercise_id
     'lateral-raise'
     """
-    return suggest(landmarks, shipped_exercises().values() if exercises is None else exercises)
+    return suggest(landmarks, load_shipped_exercises().values() if exercises is None else exercises)
 
 
 def analyse(
@@ -183,7 +183,7 @@ def analyse(
     else:
         views = (view, second_view)
         analysis = review_pair(landmarks, second, exercise, settings=settings, views=views, set_info=set_info)
-    return name_other_exercise(analysis, landmarks, exercises_with(exercise), settings=settings)
+    return name_other_exercise(analysis, landmarks, list_exercises_with(exercise), settings=settings)
 
 
 def review_clip(

@@ -13,7 +13,7 @@ from typing import Any
 
 from formcheck.core.model import Finding, Measure, Message, Quality, Review
 from formcheck.core.vocabulary import MEASURES
-from formcheck.core.vocabulary.numbers import HARD, PERCENT, exact, moment, rep_list, write_shown
+from formcheck.core.vocabulary.numbers import HARD, PERCENT, format_limit, format_moment, format_reps, format_rounded
 from formcheck.core.vocabulary.sentences import (
     Formats,
     join_words,
@@ -98,7 +98,9 @@ def _write(part: str, message: Message) -> str:
             given["parts"] = _write_parts(given)
         if message.code == "not-counted":
             named = zip(_list_numbers(given["at_s"]), list_texts(given["reasons"]), strict=True)
-            given["movements"] = ", ".join(f"{moment(at_s)} ({TEMPLATES['unlike'][code]})" for at_s, code in named)
+            given["movements"] = ", ".join(
+                f"{format_moment(at_s)} ({TEMPLATES['unlike'][code]})" for at_s, code in named
+            )
         return write_sentence(TEMPLATES[part][message.code], given, _FORMATS)
     except (KeyError, TypeError, ValueError):
         return f"A newer formcheck says more here than this one knows ({message.code})."
@@ -110,7 +112,7 @@ def _write_parts(given: Mapping[str, object]) -> str:
     views = list_texts(given["views"])
     several = len(set(views)) > 1
     return "; ".join(
-        rep_list(range(int(first), int(last) + 1)) + (f" from {_SIDES[view]}" if several else "")
+        format_reps(range(int(first), int(last) + 1)) + (f" from {_SIDES[view]}" if several else "")
         for (first, last), view in zip(ends, views, strict=True)
     )
 
@@ -121,14 +123,14 @@ def _write_finding(finding: Finding, message: Message) -> str:
     unit = str(given.get("unit"))
 
     def write_limit(value: float) -> str:
-        return exact(value, unit, percent=finding.measure in PERCENT)
+        return format_limit(value, unit, percent=finding.measure in PERCENT)
 
     shown: dict[str, object] = {
-        "which": "every rep" if len(finding.reps) == given.get("judged") else rep_list(finding.reps)
+        "which": "every rep" if len(finding.reps) == given.get("judged") else format_reps(finding.reps)
     }
     if "value" in given:
         value, margin, decimals = (float(given[name]) for name in ("value", "margin", "decimals"))
-        number = write_shown(value, margin, int(decimals), unit, finding.measure)
+        number = format_rounded(value, margin, int(decimals), unit, finding.measure)
         place = f"rep {given['rep']}" + (f", {given['side']} side" if "side" in given else "")
         bound = {"at_least": "at least", "at_most": "at most"}[str(given["bound"])]
         wanted = f"wanted {bound} {write_limit(finding.limit or 0.0)}"

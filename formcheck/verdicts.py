@@ -6,7 +6,7 @@ Plain arithmetic without curves, so that whatever only shows stored findings loa
 from collections.abc import Sequence
 
 from formcheck.core.model import Finding, Measure, Reason, Verdict
-from formcheck.core.vocabulary.numbers import as_shown, with_margin
+from formcheck.core.vocabulary.numbers import format_with_margin, round_to_margin
 from formcheck.exercises.schema import Check
 
 _MOST_DIGITS_MORE = 4
@@ -55,7 +55,7 @@ def evidence(check: Check, value: float, margin: float | None) -> str:
     """A judged value with its margin as it is written, by as many digits as lead a reader to the same verdict."""
     size = abs(value) if check.absolute else value
     finer = 0 if margin is None else digits_more(check, value, margin)
-    return with_margin(size, margin, check.unit, check.measure, finer=finer)
+    return format_with_margin(size, margin, check.unit, check.measure, finer=finer)
 
 
 def digits_more(check: Check, value: float, margin: float) -> int:
@@ -63,7 +63,7 @@ def digits_more(check: Check, value: float, margin: float) -> int:
     size = abs(value) if check.absolute else value
     judged = verdict_for(check, value, margin), reason_for(check, value, margin)
     for finer in range(_MOST_DIGITS_MORE):
-        shown = as_shown(size, margin, check.unit, check.measure, finer=finer)
+        shown = round_to_margin(size, margin, check.unit, check.measure, finer=finer)
         if (verdict_for(check, *shown), reason_for(check, *shown)) == judged:
             return finer
     return 0

@@ -39,7 +39,7 @@ class InProcessPool:
         """One more."""
         return InProcessWorker(self._waiting)
 
-    def next_message(self, timeout_s: float) -> tuple[InProcessWorker, Response] | None:
+    def read_message(self, timeout_s: float) -> tuple[InProcessWorker, Response] | None:
         """The next response with its worker."""
         if not self._responses:
             at_work, request = self._waiting.popleft()

@@ -12,7 +12,7 @@ import pytest
 
 from formcheck.coaching.advice import shipped_rules
 from formcheck.exercises.limits import OWN_LIMIT
-from formcheck.exercises.registry import cautions, load_exercises, references
+from formcheck.exercises.registry import load_cautions, load_exercises, load_references
 from tests.test_method import table
 
 FORMCHECK = Path(__file__).resolve().parent.parent / "formcheck"
@@ -45,7 +45,7 @@ def keys_in_use() -> Iterator[tuple[str, str]]:
             for change in variation.changes:
                 if change.source is not None:
                     yield f"{exercise.id}/{variation.id}:{change.check}", change.source
-    for caution in cautions().values():
+    for caution in load_cautions().values():
         yield caution.key, caution.source
     for entry in tomllib.loads((FORMCHECK / "coaching" / "advice.toml").read_text(encoding="utf-8"))["rules"]:
         yield entry["id"], entry["source"]
@@ -55,14 +55,14 @@ def keys_in_use() -> Iterator[tuple[str, str]]:
 def test_no_key_dangles_and_no_source_stands_unused() -> None:
     used = dict(keys_in_use())
     assert len(used) > 100
-    assert {where: key for where, key in used.items() if key not in references()} == {}
-    assert references().keys() - set(used.values()) == set()
+    assert {where: key for where, key in used.items() if key not in load_references()} == {}
+    assert load_references().keys() - set(used.values()) == set()
     assert {rule.id for rule in shipped_rules().rules} <= used.keys()
 
 
-@pytest.mark.parametrize("key", references())
+@pytest.mark.parametrize("key", load_references())
 def test_each_source_has_its_tag_and_can_be_looked_up(key: str) -> None:
-    source = references()[key]
+    source = load_references()[key]
     assert source.tag in TAGS
     if source.tag != "common practice":
         assert can_be_found(source.text), source.text

@@ -13,14 +13,14 @@ from formcheck.core.vocabulary import MEASURES
 from formcheck.core.vocabulary.joints import ALL_JOINTS
 from formcheck.exercises import registry
 from formcheck.exercises.registry import (
-    all_cautions,
-    cautions,
-    general_cautions,
     get_exercise,
-    joints_of,
+    list_cautions,
+    list_general_cautions,
+    list_joints,
+    list_own_cautions,
+    load_cautions,
     load_exercise_file,
     load_exercises,
-    own_cautions,
 )
 from formcheck.exercises.schema import Check
 from formcheck.exercises.variations import apply_variation
@@ -109,30 +109,30 @@ def test_an_unknown_exercise_names_the_nearest() -> None:
 
 def test_every_caution_is_used() -> None:
     named = {key for exercise in load_exercises().values() for key in exercise.cautions}
-    assert named == {key for key, caution in cautions().items() if not caution.general}
+    assert named == {key for key, caution in load_cautions().items() if not caution.general}
 
 
 def test_every_exercise_carries_the_usual_cautions() -> None:
     """Warning signs and calling for help: as health services list them; the rest is common practice."""
     for exercise in load_exercises().values():
-        text = " ".join(all_cautions(exercise)).lower()
+        text = " ".join(list_cautions(exercise)).lower()
         for words in (
             "advisory only", "does not diagnose", "physiotherapist", "licensed", "rules of the gym", "instructions on",
             "pain", "chest, neck, jaw or arm", "dizziness", "faintness", "breathlessness", "numbness", "emergency help",
             "high blood pressure", "operation", "spotter", "safety stops", "warm up", "breath",
         ):  # fmt: skip
             assert words in text, (exercise.id, words)
-        assert all_cautions(exercise)[: len(general_cautions())] == general_cautions()
-    assert "spotter" in cautions()["overhead-load"].text
+        assert list_cautions(exercise)[: len(list_general_cautions())] == list_general_cautions()
+    assert "spotter" in load_cautions()["overhead-load"].text
 
 
 def test_breath_is_braced_in_squat_and_hinge_and_kept_going_for_the_heart() -> None:
     """Common practice; the rise of blood pressure with a held breath: MacDougall et al. 1985."""
     for exercise in load_exercises().values():
-        own = " ".join(own_cautions(exercise)).lower()
+        own = " ".join(list_own_cautions(exercise)).lower()
         assert ("trunk firm" in own) is (exercise.id in ("squat", "hip-hinge"))
         assert ("keep breathing through" in own) is (exercise.id not in ("squat", "hip-hinge"))
-    assert "heart complaint keep breathing" in " ".join(general_cautions())
+    assert "heart complaint keep breathing" in " ".join(list_general_cautions())
 
 
 def test_the_short_caution_is_one_sentence_with_the_way_to_all() -> None:
@@ -155,9 +155,9 @@ def test_every_exercise_names_the_joints_it_loads() -> None:
         ("hip-hinge", "lower back"),
         ("bent-over-row", "lower back"),
     ):
-        assert joint in joints_of(exercise)
-    assert "knee" not in joints_of("lateral-raise")
-    assert joints_of("an-exercise-of-long-ago") == ALL_JOINTS
+        assert joint in list_joints(exercise)
+    assert "knee" not in list_joints("lateral-raise")
+    assert list_joints("an-exercise-of-long-ago") == ALL_JOINTS
 
 
 @pytest.mark.parametrize(
@@ -299,7 +299,7 @@ def test_back_and_knee_cautions_stand_where_they_belong() -> None:
         "dumbbell-press": ("spotter",),
         "turning-palm-press": ("spotter",),
     }.items():
-        text = " ".join(own_cautions(get_exercise(exercise)))
+        text = " ".join(list_own_cautions(get_exercise(exercise)))
         assert all(word in text for word in words), exercise
 
 

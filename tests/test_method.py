@@ -7,7 +7,7 @@ import pytest
 
 from formcheck.core.model import Settings
 from formcheck.core.vocabulary import MEASURES
-from formcheck.exercises.registry import references
+from formcheck.exercises.registry import load_references
 from tests.outside_sources import MARK, TAGS, marked, numbers_in, told, value_of
 
 PAGE = (Path(__file__).resolve().parent.parent / "docs" / "method.md").read_text(encoding="utf-8")
@@ -91,7 +91,7 @@ def test_the_walk_sees_constants_functions_fields_and_comments() -> None:
 
 def test_every_citation_is_listed_once_as_the_exercises_have_it() -> None:
     listed = {row[0].strip("`"): (row[1], row[2]) for row in table("key |")}
-    assert listed == {key: (one.tag, one.text) for key, one in references().items()}
+    assert listed == {key: (one.tag, one.text) for key, one in load_references().items()}
 
 
 def test_every_setting_and_measure_is_listed() -> None:

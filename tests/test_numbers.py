@@ -11,7 +11,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from formcheck.core.vocabulary.numbers import rounded_up, with_margin
+from formcheck.core.vocabulary.numbers import format_with_margin, round_up
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Check
 from formcheck.report import wording
@@ -29,7 +29,7 @@ def figures(text: str) -> str:
 
 @given(value=st.floats(-400, 400), margin=st.floats(0.001, 300), unit=st.sampled_from(UNITS))
 def test_no_digit_beyond_the_second_of_the_margin(value: float, margin: float, unit: str) -> None:
-    for text in (with_margin(value, margin, unit), amount(value, unit, margin)):
+    for text in (format_with_margin(value, margin, unit), amount(value, unit, margin)):
         shown, spare = re.findall(r"[0-9.]+", text)
         assert len(shown.partition(".")[2]) == len(spare.partition(".")[2])
         # 99.6 is written 100: the third figure is the zero of the tens.
@@ -50,7 +50,7 @@ def test_no_digit_beyond_the_second_of_the_margin(value: float, margin: float, u
     ],
 )
 def test_rounded_to_what_the_margin_allows(value: float, margin: float, unit: str, text: str) -> None:
-    assert with_margin(value, margin, unit).replace("\u00a0", " ") == text
+    assert format_with_margin(value, margin, unit).replace("\u00a0", " ") == text
 
 
 def shown(text: str) -> list[float]:
@@ -61,19 +61,19 @@ def shown(text: str) -> list[float]:
 @given(value=st.floats(-400, 400), margin=st.floats(0.001, 300), unit=st.sampled_from(UNITS))
 def test_a_margin_is_never_shown_smaller_than_it_is(value: float, margin: float, unit: str) -> None:
     """Uncertainties are rounded up rather than down (JCGM 100:2008, 7.2.6)."""
-    for text in (with_margin(value, margin, unit), amount(value, unit, margin)):
+    for text in (format_with_margin(value, margin, unit), amount(value, unit, margin)):
         (_, spare) = shown(text)
         assert spare >= margin * (1 - 1e-6) - 1e-6
         last = 10.0 ** -len(text.partition("± ")[2].partition(".")[2].rstrip("°/s "))
         assert spare <= margin + (last if last < 1 else max(1.0, 10.0 ** (math.floor(math.log10(margin)) - 1)))
-    percent = with_margin(value, margin, "ratio", "range_share")
+    percent = format_with_margin(value, margin, "ratio", "range_share")
     assert shown(percent)[1] >= 100 * margin * (1 - 1e-6) - 1e-6
 
 
 @given(margin=st.floats(0.001, 300), decimals=st.integers(-2, 4))
 def test_rounding_up_twice_changes_nothing(margin: float, decimals: int) -> None:
-    once = rounded_up(margin, decimals)
-    assert rounded_up(once, decimals) == once
+    once = round_up(margin, decimals)
+    assert round_up(once, decimals) == once
     assert margin * (1 - 1e-6) - 1e-6 <= once < margin + 10.0**-decimals * 1.001
 
 
@@ -102,4 +102,4 @@ def test_the_printed_numbers_say_what_was_judged(check: Check, value: float, mar
 
 
 def test_a_minus_is_never_put_before_a_zero() -> None:
-    assert with_margin(-0.3, 2.0, "deg").startswith("0°")
+    assert format_with_margin(-0.3, 2.0, "deg").startswith("0°")

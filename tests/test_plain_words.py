@@ -14,7 +14,7 @@ from formcheck.cli import cli
 from formcheck.coaching import words
 from formcheck.coaching.advice import shipped_rules
 from formcheck.core.vocabulary import MEASURES, SIGNALS
-from formcheck.exercises.registry import cautions, load_exercises, references
+from formcheck.exercises.registry import load_cautions, load_exercises, load_references
 from formcheck.report.words import WORDS
 
 # Our own list: the term, and the plain words one of which must stand in the same text; none: it is not used at all.
@@ -118,9 +118,9 @@ def texts() -> Iterator[tuple[str, str]]:
                 yield f"{exercise.id}/{variation.id}:{point.id}", f"{point.title} | {point.cue}"
             for untold in variation.untold:
                 yield f"{exercise.id}/{variation.id}:{untold.id}", f"{untold.title} | {untold.reason}"
-    for caution in cautions().values():
+    for caution in load_cautions().values():
         yield caution.key, caution.text
-    for source in references().values():
+    for source in load_references().values():
         yield source.key, source.text
     for rule in shipped_rules().rules:
         yield rule.id, f"{rule.text} | {rule.doubt}"

@@ -16,7 +16,7 @@ from formcheck.exercises.schema import Exercise
 from formcheck.services.own_limits import exercise_for
 from formcheck.storage import Store, StoredReview
 from formcheck.storage.clients import client_name
-from formcheck.video.clip_file import ClipLimits, check_file, clip_sha256, quote_name
+from formcheck.video.clip_file import ClipLimits, check_file, compute_clip_sha256, quote_name
 
 Key = tuple[str, str | None, str]
 """Clip (its checksum, or its URL), client and exercise: what is reviewed once."""
@@ -45,7 +45,7 @@ def find_clips(requests: Sequence[ClipRequest]) -> list[FoundClip]:
         elif not request.is_remote:
             try:
                 check_file(path, ClipLimits())
-                return FoundClip(clip_sha256(path))
+                return FoundClip(compute_clip_sha256(path))
             except ClipError as error:
                 problem = str(error)
         return FoundClip(request.clip, problem)

@@ -11,7 +11,7 @@ from typing import Any
 
 from formcheck.core.atomic_write import replace_file
 from formcheck.core.errors import ClipError, FormcheckError, RecordingError, UsageError
-from formcheck.video.clip_file import ClipLimits, check_file, clip_sha256
+from formcheck.video.clip_file import ClipLimits, check_file, compute_clip_sha256
 
 _ENDING = ".npz"
 _BLOCK = 4 * 1024**2
@@ -63,7 +63,7 @@ def open_recordings(recordings: str, clip: Path) -> Iterator[Path]:
         return
     files, path = _open_file_system(recordings)
     check_file(clip, ClipLimits())
-    sha256 = clip_sha256(clip)
+    sha256 = compute_clip_sha256(clip)
     with tempfile.TemporaryDirectory(prefix="formcheck-") as name:
         folder = Path(name)
         with _errors_as(RecordingError, f"Kept body points (landmarks) cannot be read from {recordings}"):

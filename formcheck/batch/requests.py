@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any, Literal, get_args
 
 from formcheck.core.model import QualityProblem, ViewHint
-from formcheck.exercises.registry import general_cautions
+from formcheck.exercises.registry import list_general_cautions
 
 FORMAT, VERSION = "formcheck-batch", 1
 AUTO = "auto"
@@ -96,7 +96,7 @@ class Summary:
             "format": FORMAT,
             "version": VERSION,
             "counts": {state: self.counts[state] for state in get_args(State)},
-            "cautions": list(general_cautions()),
+            "cautions": list(list_general_cautions()),
             "clips": [outcome.to_plain() for outcome in self.outcomes],
         }
         return json.dumps(document, indent=2, ensure_ascii=False)

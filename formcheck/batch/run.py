@@ -14,7 +14,7 @@ from formcheck.batch.requests import AUTO, ClipRequest, Outcome, Summary
 from formcheck.batch.task import Task, TaskResult
 from formcheck.core.errors import NOT_ENOUGH_MEMORY
 from formcheck.core.model import Review, SetInfo
-from formcheck.exercises.registry import own_exercises
+from formcheck.exercises.registry import load_own_exercises
 from formcheck.exercises.schema import Exercise
 from formcheck.formats import decode
 from formcheck.report.problem_text import describe_problem
@@ -153,7 +153,7 @@ class _Batch:
             set_info=set_info,
             pose_model=None if wanted.pose_model is None else str(wanted.pose_model),
             estimator_factory=wanted.estimator_factory,
-            own_exercises=own_exercises(),
+            own_exercises=load_own_exercises(),
             landmarks=read_recordings(names, Path(wanted.recordings)) if away else (),
         )
 

@@ -12,7 +12,7 @@ import click
 # These modules add their commands to the group as they are imported.
 from formcheck.cli import batch, clients, comparisons, corrections_and_limits, options, serve  # noqa: F401
 from formcheck.cli.group import cli
-from formcheck.core.private_files import keep_new_files_private
+from formcheck.core.private_files import make_new_files_private
 
 if TYPE_CHECKING:
     from formcheck.storage import Store
@@ -192,7 +192,7 @@ def demo(clips: Path | None, pose_model: Path | None, store: str | None) -> None
 def main() -> None:
     """The ``formcheck`` command."""
     signal.signal(signal.SIGTERM, _exit_on_signal)
-    keep_new_files_private()
+    make_new_files_private()
     cli(prog_name="formcheck")
 
 

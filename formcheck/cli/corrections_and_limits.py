@@ -137,14 +137,14 @@ def set_limit(exercise_id: str, check: str, trial: bool, client: str | None, sto
     if not given:
         raise click.UsageError("Say what to set: --limit, --tolerance or --cue.")
     from formcheck.cli.printing_training import print_effects
-    from formcheck.exercises.limits import plain_limits, read_limits
+    from formcheck.exercises.limits import dump_limits, read_limits
     from formcheck.exercises.registry import get_exercise
     from formcheck.services.own_limits import find_limit_effects
 
     history = store.limits_history(exercise_id, client=client)
     checks = {item.id for item in get_exercise(exercise_id).checks}
     # A check that formcheck does not have any more takes its own limits with it.
-    plain = {key: one for key, one in plain_limits(history[-1].changes).items() if key in checks} if history else {}
+    plain = {key: one for key, one in dump_limits(history[-1].changes).items() if key in checks} if history else {}
     plain[check] = {**plain.get(check, {}), **given}
     changes = read_limits(plain)
     effects = find_limit_effects(store, exercise_id, changes, client=client)

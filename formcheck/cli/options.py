@@ -81,9 +81,9 @@ def with_store(command: Callable[..., None]) -> Callable[..., None]:
 
 def print_own_exercise_problems() -> None:
     """Print which exercise files of the data folder cannot be used, and why, one sentence each."""
-    from formcheck.exercises.registry import own_exercise_problems
+    from formcheck.exercises.registry import list_own_exercise_problems
 
-    for problem in own_exercise_problems():
+    for problem in list_own_exercise_problems():
         click.echo(problem, err=True)
 
 

@@ -11,7 +11,7 @@ from rich.text import Text
 from formcheck.core.model import Review, Verdict, ViewName
 from formcheck.core.vocabulary import MEASURES
 from formcheck.core.vocabulary.numbers import PERCENT
-from formcheck.exercises.registry import general_cautions, own_cautions, references
+from formcheck.exercises.registry import list_general_cautions, list_own_cautions, load_references
 from formcheck.exercises.schema import Exercise
 from formcheck.report import summary, wording
 from formcheck.report.next_cue import next_cue
@@ -90,7 +90,7 @@ def print_review(
 
 
 def _print_own_cautions(out: Console, review: Review) -> None:
-    own = [caution for caution in review.cautions if caution not in general_cautions()]
+    own = [caution for caution in review.cautions if caution not in list_general_cautions()]
     print_section(out, "Please note", [*own, SHORT_CAUTION])
 
 
@@ -120,7 +120,7 @@ def _print_reps(out: Console, review: Review, exercise: Exercise | None) -> None
         marks = [word for word, true in (("partial", not rep.complete), ("by hand", rep.by_hand)) if true]
         number = f"{rep.number} ({', '.join(marks)})" if marks else rep.number
         cells = ["\n".join(f"{side} {value}".strip() for side, value in cell.values) for cell in row.cells]
-        rows.append((number, wording.moment(rep.start_s), wording.moment(rep.top_s), row.tempo, *cells))
+        rows.append((number, wording.format_moment(rep.start_s), wording.format_moment(rep.top_s), row.tempo, *cells))
     heads = (wording.capital(wording.measure_name(name)) for name in names)
     # Figures are read whole; the long heads give way.
     print_table(out, ("Rep", "Begins", "Top", "Tempo", *heads), rows, unbroken=4)
@@ -160,7 +160,7 @@ def print_exercise(exercise: Exercise) -> None:
     out.print(f"Best from {_describe_view(exercise.filming.best_view)}. {exercise.filming.advice}")
     checks = []
     for check in exercise.checks:
-        source = references()[check.source]
+        source = load_references()[check.source]
         known = "" if source.tag in source.text.lower() else f" ({source.tag})"
         limit = f"{wording.capital(wording.measure_name(check.measure))}: {wording.limit_words(check)}"
         views = _describe_views(exercise.views_for(check))
@@ -177,17 +177,17 @@ def print_exercise(exercise: Exercise) -> None:
         unit = "%" if use.name in PERCENT else _UNITS[term.unit]
         rows.append((wording.capital(term.plain), term.meaning, unit, _describe_views(use.views)))
     print_table(out, ("Measure", "What it is", "Unit", "Seen from"), rows)
-    print_section(out, "Please note", [*own_cautions(exercise), SHORT_CAUTION])
+    print_section(out, "Please note", [*list_own_cautions(exercise), SHORT_CAUTION])
 
 
 def print_cautions(exercises: Sequence[Exercise]) -> None:
     """Every caution in full: those for everyone, then those of each exercise."""
     out = make_console()
     out.print(Text("For everyone and every exercise", style="bold"))
-    for caution in general_cautions():
+    for caution in list_general_cautions():
         print_item(out, caution)
     for exercise in exercises:
-        print_section(out, exercise.name, own_cautions(exercise))
+        print_section(out, exercise.name, list_own_cautions(exercise))
 
 
 def print_history(rows: Sequence["StoredReview"]) -> None:

@@ -18,8 +18,8 @@ from formcheck.coaching.advice import Advice
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.progress import Progress
 from formcheck.core.model import Review
-from formcheck.core.vocabulary.numbers import rounded_up
-from formcheck.exercises.limits import OWN_LIMIT, plain_limits
+from formcheck.core.vocabulary.numbers import round_up
+from formcheck.exercises.limits import OWN_LIMIT, dump_limits
 from formcheck.exercises.schema import Exercise
 from formcheck.report import wording
 from formcheck.services.own_limits import LimitEffect
@@ -121,7 +121,7 @@ def print_limits_history(history: Sequence[StoredLimits]) -> None:
     for item in history:
         parts = [
             f"{check} " + ", ".join(f"{key} {make_printable(str(value))}" for key, value in values.items())
-            for check, values in plain_limits(item.changes).items()
+            for check, values in dump_limits(item.changes).items()
         ]
         out.print(f"{item.id}. {item.created_at.astimezone():%Y-%m-%d %H:%M}: {'; '.join(parts) or 'as shipped'}")
 
@@ -173,7 +173,7 @@ def print_progress(found: Progress, client: str) -> None:
     out.print(Text(f"{make_printable(client)}: {found.exercise_name}", style="bold"))
     rows = []
     for line in found.sessions:
-        margin = f" ± {rounded_up(line.range_margin_deg, 0):.0f}°" if line.range_margin_deg is not None else ""
+        margin = f" ± {round_up(line.range_margin_deg, 0):.0f}°" if line.range_margin_deg is not None else ""
         reps = "/".join(str(item.complete_reps) if item.complete_reps or item.load_kg else _NONE for item in line.sets)
         load = wording.load_text(line.load_kg) or _NONE
         reach = _NONE if line.range_deg is None else f"{line.range_deg:.0f}°{margin}"

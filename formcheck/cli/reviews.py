@@ -18,7 +18,7 @@ from formcheck.cli.progress import progress_bar
 from formcheck.core.errors import ClipError, FormcheckError, UsageError
 from formcheck.core.model import Analysis, LandmarkRecording, Review, SetInfo, ViewHint
 from formcheck.exercises import own_files
-from formcheck.exercises.registry import exercise_of_review, get_exercise
+from formcheck.exercises.registry import get_exercise, get_reviewed_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.formats import encode
 from formcheck.report.problem_text import review_blocked
@@ -132,9 +132,9 @@ def _print_saved(number: int | None, exercise_id: str, *, quiet: bool) -> None:
     if number is None:
         return
     click.echo(f"Kept as review {number} (formcheck history {number}).", err=quiet)
-    own = own_files.added_file(exercise_id.partition("/")[0])
+    own = own_files.find_added_file(exercise_id.partition("/")[0])
     if own is not None:
-        later = f"To correct it later, or review others alike, put {own.name} into {own_files.own_folder()}."
+        later = f"To correct it later, or review others alike, put {own.name} into {own_files.get_own_folder()}."
         click.echo(later, err=quiet)
 
 
@@ -191,7 +191,7 @@ def _print_review(result: Review, number: int | None, format_command: Callable[[
 
     exercise = None
     try:
-        exercise = exercise_of_review(result.exercise.id)
+        exercise = get_reviewed_exercise(result.exercise.id)
     except UsageError as error:
         click.echo(f"{error} What was measured is shown as it was kept.", err=True)
     if number is not None:
@@ -255,10 +255,10 @@ def _install_story(store: Store) -> None:
 
 
 def _review_demo_clip(clip: Path, title: str, pose_model: Path | None, store: Store) -> str:
-    from formcheck.video.clip_file import clip_sha256
+    from formcheck.video.clip_file import compute_clip_sha256
 
     exercise_id = _read_true_exercise(clip)
-    if store.list_reviews(clip_sha256=clip_sha256(clip), exercise_id=exercise_id, limit=1):
+    if store.list_reviews(clip_sha256=compute_clip_sha256(clip), exercise_id=exercise_id, limit=1):
         return "already in the store."
     request = ReviewRequest(clip, exercise_id, pose_model=pose_model)
     analysis, _ = request.review(title, get_exercise(exercise_id))

@@ -32,7 +32,7 @@ from formcheck.coaching.plan_adherence import (
 from formcheck.coaching.words import describe, write_kg
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Message, MessageValue, Review
-from formcheck.exercises.registry import cautions, get_exercise, references
+from formcheck.exercises.registry import get_exercise, load_cautions, load_references
 
 Kind = Literal["stop", "back_off", "ease", "raise", "hold", "none"]
 When = Literal[
@@ -474,10 +474,10 @@ def _advise_by(rule: Rule, case: _Case, inputs: Inputs) -> Advice:
         text.format(**values),
         tuple(map(describe, inputs)),
         (rule.doubt, *map(describe, doubt)),
-        references()[rule.source].text,
+        load_references()[rule.source].text,
         low,
         high,
-        "" if stop else cautions()["stop-signs"].text,
+        "" if stop else load_cautions()["stop-signs"].text,
     )
 
 

@@ -10,7 +10,7 @@ from datetime import date
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.pain_words import find_joints_named, find_pain_words
 from formcheck.core.model import Message, MessageValue
-from formcheck.exercises.registry import joints_of, load_exercises
+from formcheck.exercises.registry import list_joints, load_exercises
 from formcheck.exercises.variations import SEPARATOR
 
 
@@ -62,7 +62,7 @@ def newest_sessions(sessions: Iterable[NotedSession], count: int) -> list[NotedS
 def loads_painful_joint(session: NotedSession, exercise_id: str) -> bool:
     """Whether pain noted in a session would be pain of a joint that an exercise loads."""
     places = " ".join(note.pain_where or note.remark or "" for note in session.notes if note is not None)
-    return bool((joints_of(session.exercise_id) | find_joints_named(places)) & joints_of(exercise_id))
+    return bool((list_joints(session.exercise_id) | find_joints_named(places)) & list_joints(exercise_id))
 
 
 def find_pain_elsewhere(sessions: Sequence[NotedSession], exercise_id: str, count: int) -> tuple[Message, ...]:

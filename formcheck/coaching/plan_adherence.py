@@ -8,7 +8,7 @@ from typing import Literal
 from formcheck.coaching.plan import Plan, PlannedSet
 from formcheck.coaching.words import TARGETS, describe
 from formcheck.core.model import Message, Review
-from formcheck.core.vocabulary.numbers import rounded_up
+from formcheck.core.vocabulary.numbers import round_up
 
 Against = Literal["below", "as_planned", "above", "undecided"]
 
@@ -213,6 +213,6 @@ def _sentence(
     for item in targets:
         if item.call in ("above", "below") and item.done is not None and item.margin is not None:
             digits, sign = (1, " s") if item.unit == "s" else (0, "°")
-            done = f"{item.done:.{digits}f} ± {rounded_up(item.margin, digits):.{digits}f}{sign}"
+            done = f"{item.done:.{digits}f} ± {round_up(item.margin, digits):.{digits}f}{sign}"
             parts.append(f"{TARGETS[item.name]} {done} for {item.planned:g}{sign} planned")
     return "; ".join(parts) + "."

@@ -25,14 +25,14 @@ _NO_SYNC = {errno.EINVAL, errno.ENOSYS, errno.ENOTSUP}
 
 
 @contextmanager
-def part_file(path: Path, *, mode: int = 0o600) -> Iterator[Path]:
+def make_part_file(path: Path, *, mode: int = 0o600) -> Iterator[Path]:
     """An empty file beside `path`, removed at the end unless it was moved away (OSError when it cannot be made).
 
     Parameters
     ----------
     mode : permission bits, from which the process's umask takes away.
     """
-    part = _free_name(path)
+    part = _make_part_name(path)
     os.close(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode))
     try:
         yield part
@@ -42,9 +42,9 @@ def part_file(path: Path, *, mode: int = 0o600) -> Iterator[Path]:
 
 
 @contextmanager
-def part_folder(path: Path) -> Iterator[Path]:
+def make_part_folder(path: Path) -> Iterator[Path]:
     """A new private folder beside `path`, removed at the end unless it was moved away (OSError)."""
-    part = _free_name(path)
+    part = _make_part_name(path)
     part.mkdir(mode=0o700)
     try:
         yield part
@@ -61,7 +61,7 @@ def atomic_write(path: Path, *, mode: int = 0o600, durable: bool = False) -> Ite
     mode : permission bits, from which the process's umask takes away.
     durable : wait until the content is on the disk, so that a power cut cannot take it away again.
     """
-    with part_file(path, mode=mode) as part:
+    with make_part_file(path, mode=mode) as part:
         yield part
         if durable:
             _sync_file(part)
@@ -97,11 +97,11 @@ def write_output(path: Path, *, trial: bool = False) -> Iterator[Path]:
             raise IsADirectoryError(None, "it is a folder")
         if target.exists() and not os.access(target, os.W_OK):
             raise PermissionError(None, "it is write-protected")
-        with part_file(beside, mode=0o600 if special else 0o666) as part:
+        with make_part_file(beside, mode=0o600 if special else 0o666) as part:
             try:
                 yield part
             except OutputError as error:  # whoever wrote the part could only name the part
-                raise error.renamed(name) from error
+                raise error.with_name(name) from error
             if trial:
                 return
             if special:
@@ -125,7 +125,7 @@ def remove_stale_parts(folder: Path) -> None:
                         Path(entry.path).unlink()
 
 
-def _free_name(path: Path) -> Path:
+def _make_part_name(path: Path) -> Path:
     return path.with_name(f".{path.name[:60]}.{secrets.token_hex(4)}{PART_ENDING}")
 
 

@@ -36,7 +36,7 @@ _MEMORY_REFUSED = (
 """What libraries say when the system refuses memory, as recalled and as met by trying."""
 
 
-def validation_message(details: Mapping[str, Any]) -> str:
+def explain_validation(details: Mapping[str, Any]) -> str:
     """What one of pydantic's error details says; a check of our own says its own words."""
     own = details.get("ctx", {}).get("error")
     return str(own) if details["type"] == "value_error" and own is not None else str(details["msg"])
@@ -95,7 +95,7 @@ class FormcheckError(Exception):
         self.path = path
         self.key = key
 
-    def renamed(self, name: str) -> Self:
+    def with_name(self, name: str) -> Self:
         """The same error that calls its file by another name."""
         return type(self)(self.message, path=self.path, key=self.key, name=name)
 
@@ -111,9 +111,9 @@ class UsageError(FormcheckError):
 class ClipError(FormcheckError):
     """The clip cannot be read as a video; its name stands in quotes."""
 
-    def renamed(self, name: str) -> Self:
+    def with_name(self, name: str) -> Self:
         """The same error that calls its clip by another name, which is put in quotes."""
-        return super().renamed(quote(name))
+        return super().with_name(quote(name))
 
     @staticmethod
     def _name_of(path: Path) -> str:

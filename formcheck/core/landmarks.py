@@ -98,12 +98,12 @@ class LandmarkRecording:
         if self.sway is not None:
             shapes["sway"] = (n, 3)
         for name, shape in shapes.items():
-            object.__setattr__(self, name, read_only(getattr(self, name), shape, name))
+            object.__setattr__(self, name, make_read_only(getattr(self, name), shape, name))
         if n > 1 and not np.all(np.diff(self.t) > 0):
             raise ValueError("t must increase strictly")
 
 
-def read_only(values: object, shape: tuple[int, ...], name: str) -> Array:
+def make_read_only(values: object, shape: tuple[int, ...], name: str) -> Array:
     """The values as an array of numbers of their own that nobody can change; ValueError for a wrong shape."""
     array = np.array(values, dtype=np.float64)
     if array.shape != shape:

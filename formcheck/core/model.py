@@ -24,7 +24,7 @@ from formcheck.core.landmarks import ClipInfo as ClipInfo
 from formcheck.core.landmarks import LandmarkRecording as LandmarkRecording
 from formcheck.core.landmarks import PoseModelInfo as PoseModelInfo
 from formcheck.core.landmarks import Scene as Scene
-from formcheck.core.landmarks import read_only
+from formcheck.core.landmarks import make_read_only
 from formcheck.core.settings import Settings as Settings
 
 Mask = NDArray[np.bool_]
@@ -128,9 +128,9 @@ class Signals:
     body_missing: bool = False
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "t", read_only(self.t, np.shape(self.t), "t"))
+        object.__setattr__(self, "t", make_read_only(self.t, np.shape(self.t), "t"))
         for name in ("series", "sd"):
-            curves = {key: read_only(value, self.t.shape, str(key)) for key, value in getattr(self, name).items()}
+            curves = {key: make_read_only(value, self.t.shape, str(key)) for key, value in getattr(self, name).items()}
             object.__setattr__(self, name, curves)
 
     @property

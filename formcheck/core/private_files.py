@@ -14,7 +14,7 @@ OTHERS = 0o077
 """The mode bits of everybody but the owner."""
 
 
-def keep_new_files_private() -> None:
+def make_new_files_private() -> None:
     """Give everything this process and its children make from now on to the user alone.
 
     For programs that are formcheck's own; a library must leave the process's umask to its host.
@@ -54,10 +54,10 @@ def make_private(path: Path) -> bool:
 def make_tree_private(folder: Path) -> None:
     """Close a folder to others and, where it was open, everything in it."""
     if make_private(folder):
-        for path in _all_below(folder):
+        for path in _list_below(folder):
             make_private(path)
 
 
-def _all_below(folder: Path) -> Iterator[Path]:
+def _list_below(folder: Path) -> Iterator[Path]:
     for where, folders, files in os.walk(folder):
         yield from (Path(where, name) for name in (*folders, *files))

@@ -65,15 +65,15 @@ def deny_sockets() -> bool:
     libc = ctypes.CDLL(None, use_errno=True)
     if libc.prctl(PR_SET_NO_NEW_PRIVS, *map(ctypes.c_ulong, (1, 0, 0, 0))) != 0:
         return False
-    code = filter_for(architecture)
+    code = make_filter(architecture)
     instructions = ctypes.create_string_buffer(code, len(code))
     program = _Program(len(code) // 8, ctypes.addressof(instructions))
     given = (architecture.seccomp, SECCOMP_SET_MODE_FILTER, SECCOMP_FILTER_FLAG_TSYNC)
     libc.syscall.restype = ctypes.c_long
-    return bool(libc.syscall(*map(ctypes.c_long, given), ctypes.byref(program)) == 0) and sockets_denied()
+    return bool(libc.syscall(*map(ctypes.c_long, given), ctypes.byref(program)) == 0) and are_sockets_denied()
 
 
-def sockets_denied() -> bool:
+def are_sockets_denied() -> bool:
     """Whether this thread cannot open a socket, whatever forbids it."""
     try:
         socket.socket().close()
@@ -84,7 +84,7 @@ def sockets_denied() -> bool:
     return False
 
 
-def filter_for(architecture: _Architecture) -> bytes:
+def make_filter(architecture: _Architecture) -> bytes:
     """The filter's instructions as the kernel reads them: each a code, two jumps (how many to skip), a constant."""
     refuse = SECCOMP_RET_ERRNO | errno.EPERM
     steps = [

@@ -1,6 +1,6 @@
 """The settings of the analysis."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +26,3 @@ class Settings:
 
     level_picture: bool = True
     """Turn the landmarks upright where a lifter standing or sitting straight shows that the phone was tilted."""
-
-    def with_(self, **changes: float | bool) -> "Settings":
-        """A copy with some values changed."""
-        return replace(self, **changes)  # type: ignore[arg-type]  # field types are checked by the caller's names

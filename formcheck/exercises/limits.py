@@ -43,13 +43,13 @@ def read_limits(raw: Mapping[str, Any]) -> dict[str, LimitChange]:
     return changes
 
 
-def plain_limits(changes: Limits) -> dict[str, dict[str, Any]]:
+def dump_limits(changes: Limits) -> dict[str, dict[str, Any]]:
     """Changes → plain data that `read_limits` reads; what changes nothing is left out."""
     plain = {check: change.model_dump(exclude_none=True) for check, change in changes.items()}
     return {check: values for check, values in plain.items() if values}
 
 
-def with_limits(exercise: Exercise, *changes: Limits, stored: bool = False) -> Exercise:
+def apply_limits(exercise: Exercise, *changes: Limits, stored: bool = False) -> Exercise:
     """The exercise with own limits, later ones over earlier ones.
 
     stored : the limits were set earlier; those for a check the exercise does not have any more change nothing.

@@ -21,7 +21,7 @@ def use_folder(find_folder: Callable[[], Path]) -> None:
     _find_folder = find_folder
 
 
-def own_folder() -> Path | None:
+def get_own_folder() -> Path | None:
     """The folder of own exercise files, None where none was set."""
     return None if _find_folder is None else _find_folder()
 
@@ -41,14 +41,14 @@ def forget_added_files() -> Iterator[None]:
         _added[:] = before
 
 
-def added_file(exercise_id: str) -> Path | None:
+def find_added_file(exercise_id: str) -> Path | None:
     """The file added by its own name whose exercise has this id (a file is named after its id)."""
     return next((path for path in _added if path.stem == exercise_id), None)
 
 
 def list_files() -> tuple[FileState, ...]:
     """Every own exercise file, in the order of their names; one that cannot be looked at has the time and size 0."""
-    folder = own_folder()
+    folder = get_own_folder()
     paths = [] if folder is None else sorted(folder.glob("*.toml"))
     states = []
     for path in dict.fromkeys((*paths, *_added)):

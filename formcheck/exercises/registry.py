@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from formcheck.core.errors import ExerciseError, UsageError, validation_message
+from formcheck.core.errors import ExerciseError, UsageError, explain_validation
 from formcheck.core.vocabulary.joints import ALL_JOINTS, Joint
 from formcheck.exercises import own_files
 from formcheck.exercises.schema import Exercise, FieldError, Strict
@@ -42,67 +42,67 @@ Entry = TypeVar("Entry", bound=Strict)
 
 
 @cache
-def references() -> Mapping[str, Reference]:
+def load_references() -> Mapping[str, Reference]:
     """Every citation, once, by key."""
     return _read_entries("references.toml", Reference)
 
 
 @cache
-def cautions() -> Mapping[str, Caution]:
+def load_cautions() -> Mapping[str, Caution]:
     """Every caution, once, by key."""
     return _read_entries("cautions.toml", Caution)
 
 
-def general_cautions() -> tuple[str, ...]:
+def list_general_cautions() -> tuple[str, ...]:
     """The sentences that hold for everyone and every exercise, in their order."""
-    return tuple(caution.text for caution in cautions().values() if caution.general)
+    return tuple(caution.text for caution in load_cautions().values() if caution.general)
 
 
-def with_general_cautions(own: Sequence[str]) -> tuple[str, ...]:
+def add_general_cautions(own: Sequence[str]) -> tuple[str, ...]:
     """The general cautions and those stored with a review, each once: reviews of long ago hold fewer."""
-    return tuple(dict.fromkeys((*general_cautions(), *own)))
+    return tuple(dict.fromkeys((*list_general_cautions(), *own)))
 
 
-def own_cautions(*exercises: Exercise) -> tuple[str, ...]:
+def list_own_cautions(*exercises: Exercise) -> tuple[str, ...]:
     """The sentences that belong to some exercises beyond the general ones, each once."""
     keys = dict.fromkeys(key for exercise in exercises for key in exercise.cautions)
-    return tuple(cautions()[key].text for key in keys if not cautions()[key].general)
+    return tuple(load_cautions()[key].text for key in keys if not load_cautions()[key].general)
 
 
-def cautions_for(exercise_id: str) -> tuple[str, ...]:
+def find_cautions(exercise_id: str) -> tuple[str, ...]:
     """Every caution that holds for an exercise; the general ones alone for one that is not known any more."""
     try:
-        return all_cautions(get_exercise(exercise_id))
+        return list_cautions(get_exercise(exercise_id))
     except UsageError:
-        return general_cautions()
+        return list_general_cautions()
 
 
-def all_cautions(exercise: Exercise) -> tuple[str, ...]:
+def list_cautions(exercise: Exercise) -> tuple[str, ...]:
     """Every caution that holds for an exercise: the general ones, then its own."""
-    return (*general_cautions(), *own_cautions(exercise))
+    return (*list_general_cautions(), *list_own_cautions(exercise))
 
 
 @cache
-def shipped_exercises() -> Mapping[str, Exercise]:
+def load_shipped_exercises() -> Mapping[str, Exercise]:
     """All exercises that come with formcheck by id, in the order of their names."""
     loaded = [load_exercise_file(path) for path in sorted(FOLDER.glob("*.toml")) if path.name not in _SHARED]
-    return _by_name(loaded)
+    return _sort_by_name(loaded)
 
 
 def load_exercises() -> Mapping[str, Exercise]:
     """All exercises by id, in the order of their names: those shipped, and those of the user's own files.
 
-    An own file that cannot be used is left out; `own_exercise_problems` says why.
+    An own file that cannot be used is left out; `list_own_exercise_problems` says why.
     """
-    return _by_name([*shipped_exercises().values(), *own_exercises()])
+    return _sort_by_name([*load_shipped_exercises().values(), *load_own_exercises()])
 
 
-def own_exercises() -> tuple[Exercise, ...]:
+def load_own_exercises() -> tuple[Exercise, ...]:
     """The exercises of the user's own files (`formcheck.exercises.own_files`)."""
     return _read_own(own_files.list_files())[0]
 
 
-def own_exercise_problems() -> tuple[str, ...]:
+def list_own_exercise_problems() -> tuple[str, ...]:
     """Why own exercise files cannot be used, one sentence a file that names file and key."""
     return tuple(map(str, _read_own(own_files.list_files())[1]))
 
@@ -113,12 +113,12 @@ def add_exercise_file(path: Path) -> Exercise:
     Raises what `load_own_exercise` raises, and ExerciseError when another own file has the id already.
     """
     exercise = load_own_exercise(path)
-    if exercise.id in shipped_exercises():
+    if exercise.id in load_shipped_exercises():
         return exercise
     same_name = [other for other, _, _ in own_files.list_files() if other.stem == path.stem]
     for other in same_name:
         if load_own_exercise(other) != exercise:
-            raise _wrong(path, "id", f"{exercise.id!r} is the id of another file, {other}; give one another name")
+            raise _make_error(path, "id", f"{exercise.id!r} is the id of another file, {other}; give one another name")
     if not same_name:
         own_files.add_file(path)
     return exercise
@@ -132,7 +132,7 @@ def get_exercise(exercise_id: str) -> Exercise:
     """
     name = exercise_id.partition(SEPARATOR)[0]
     for problem in _read_own(own_files.list_files())[1]:
-        if problem.path is not None and problem.path.stem == name and name not in shipped_exercises():
+        if problem.path is not None and problem.path.stem == name and name not in load_shipped_exercises():
             raise UsageError(str(problem), path=problem.path, key=problem.key)
     return find_exercise(exercise_id, load_exercises())
 
@@ -147,19 +147,19 @@ def find_exercise(exercise_id: str, known: Mapping[str, Exercise]) -> Exercise:
     raise UsageError(f"There is no exercise {exercise_id!r}; {hint}")
 
 
-def exercise_of_review(exercise_id: str) -> Exercise:
+def get_reviewed_exercise(exercise_id: str) -> Exercise:
     """`get_exercise` for what is stored already: its UsageError says that the exercise is not known any more."""
     try:
         return get_exercise(exercise_id)
     except UsageError as error:
-        name, folder = exercise_id.partition(SEPARATOR)[0], own_files.own_folder()
-        if error.path is not None or name in shipped_exercises():
+        name, folder = exercise_id.partition(SEPARATOR)[0], own_files.get_own_folder()
+        if error.path is not None or name in load_shipped_exercises():
             raise
         where = "" if folder is None else f": there is no file {folder / name}.toml"
         raise UsageError(f"There is no exercise {name!r} any more{where}.") from None
 
 
-def exercises_with(*more: Exercise) -> Collection[Exercise]:
+def list_exercises_with(*more: Exercise) -> Collection[Exercise]:
     """All exercises, and those of `more` that are none of them nor variations of them."""
     known = load_exercises()
     return (*known.values(), *(each for each in more if each.id.partition(SEPARATOR)[0] not in known))
@@ -176,11 +176,11 @@ def _read_own(files: tuple[own_files.FileState, ...]) -> tuple[tuple[Exercise, .
     return tuple(exercises), tuple(problems)
 
 
-def _by_name(exercises: Iterable[Exercise]) -> Mapping[str, Exercise]:
+def _sort_by_name(exercises: Iterable[Exercise]) -> Mapping[str, Exercise]:
     return {exercise.id: exercise for exercise in sorted(exercises, key=lambda item: item.name)}
 
 
-def joints_of(exercise_id: str) -> frozenset[Joint]:
+def list_joints(exercise_id: str) -> frozenset[Joint]:
     """The joints an exercise or a variation loads; all of them for one that is not known or names none."""
     found = load_exercises().get(exercise_id.partition(SEPARATOR)[0])
     return frozenset(found.joints) if found is not None and found.joints else ALL_JOINTS
@@ -192,8 +192,8 @@ def load_own_exercise(path: Path) -> Exercise:
     Raises what `load_exercise_file` raises, and ExerciseError when its id is that of a shipped exercise.
     """
     exercise = load_exercise_file(path)
-    if exercise.id in shipped_exercises() and path.resolve().parent != FOLDER:
-        raise _wrong(path, "id", f"{exercise.id!r} is the id of a shipped exercise; give file and id another name")
+    if exercise.id in load_shipped_exercises() and path.resolve().parent != FOLDER:
+        raise _make_error(path, "id", f"{exercise.id!r} is the id of a shipped exercise; give file and id another name")
     return exercise
 
 
@@ -203,19 +203,19 @@ def load_exercise_file(path: Path) -> Exercise:
     Raises ExerciseError naming the file and the key for anything that is not in the format, an unknown
     measure, signal, unit, source or caution, or a file name that is not the id.
     """
-    exercise = _validate(path, Exercise, fill_default_views(_toml(path)))
+    exercise = _validate(path, Exercise, fill_default_views(_read_toml(path)))
     if path.stem != exercise.id:
-        raise _wrong(path, "id", f"{exercise.id!r} is not the file's name")
+        raise _make_error(path, "id", f"{exercise.id!r} is not the file's name")
     _check_sources(path, "checks", exercise)
     for variation in exercise.variations:
         place = f"variations.{variation.id}"
         try:
             _check_sources(path, f"{place}.checks", apply_variation(exercise, variation.id))
         except ValueError as error:
-            raise _wrong(path, *_locate(error, place)) from None
+            raise _make_error(path, *_locate(error, place)) from None
     for position, key in enumerate(exercise.cautions):
-        if key not in cautions():
-            raise _wrong(path, f"cautions.{position}", f"unknown caution {key!r}")
+        if key not in load_cautions():
+            raise _make_error(path, f"cautions.{position}", f"unknown caution {key!r}")
     return exercise
 
 
@@ -234,7 +234,7 @@ def fill_default_views(content: dict[str, Any]) -> dict[str, Any]:
     def use_of(use: object) -> object:
         if not isinstance(use, str):
             return use
-        views = _default_views().get(use)
+        views = _read_default_views().get(use)
         views = views.get("frontal" if frontal else "sagittal") if isinstance(views, dict) else views
         return {"name": use} if views is None else {"name": use, "views": views}
 
@@ -245,27 +245,27 @@ def fill_default_views(content: dict[str, Any]) -> dict[str, Any]:
 
 
 @cache
-def _default_views() -> Mapping[str, Any]:
-    return _toml(FOLDER / "measures.toml")
+def _read_default_views() -> Mapping[str, Any]:
+    return _read_toml(FOLDER / "measures.toml")
 
 
 def _check_sources(path: Path, place: str, exercise: Exercise) -> None:
     for position, check in enumerate(exercise.checks):
-        if check.source not in references():
-            raise _wrong(path, f"{place}.{position}.source", f"unknown source {check.source!r}")
+        if check.source not in load_references():
+            raise _make_error(path, f"{place}.{position}.source", f"unknown source {check.source!r}")
 
 
 def _read_entries(name: str, kind: type[Entry]) -> Mapping[str, Entry]:
     """The tables of a shared file by key, each with its key."""
     path = FOLDER / name
-    return {key: _validate(path, kind, {**entry, "key": key}, key) for key, entry in _toml(path).items()}
+    return {key: _validate(path, kind, {**entry, "key": key}, key) for key, entry in _read_toml(path).items()}
 
 
 def _validate(path: Path, kind: type[Entry], content: Mapping[str, Any], *place: str) -> Entry:
     try:
         return kind.model_validate(content)
     except ValidationError as error:
-        raise _wrong(path, *_locate(error, *place)) from None
+        raise _make_error(path, *_locate(error, *place)) from None
 
 
 def _locate(error: ValueError, *place: str) -> tuple[str, str]:
@@ -273,22 +273,22 @@ def _locate(error: ValueError, *place: str) -> tuple[str, str]:
     message = str(error)
     if isinstance(error, ValidationError):
         first = error.errors()[0]
-        place, message = (*place, *map(str, first["loc"])), validation_message(first)
+        place, message = (*place, *map(str, first["loc"])), explain_validation(first)
         error = first.get("ctx", {}).get("error", error)
     if isinstance(error, FieldError):
         place = (*place, error.key)
     return ".".join(place), message
 
 
-def _toml(path: Path) -> dict[str, Any]:
+def _read_toml(path: Path) -> dict[str, Any]:
     try:
         return tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
-        raise _wrong(path, None, f"cannot be read: {error.strerror}") from None
+        raise _make_error(path, None, f"cannot be read: {error.strerror}") from None
     except ValueError as error:  # not TOML, not UTF-8, or a zero byte in the name
-        raise _wrong(path, None, f"is not TOML: {error}") from None
+        raise _make_error(path, None, f"is not TOML: {error}") from None
 
 
-def _wrong(path: Path, key: str | None, message: str) -> ExerciseError:
+def _make_error(path: Path, key: str | None, message: str) -> ExerciseError:
     where = ": ".join(filter(None, (path.name, key, message.rstrip("."))))
     return ExerciseError(f"The exercise file {where}.", path=path, key=key)

@@ -13,11 +13,11 @@ from typing import Any
 from pydantic import ValidationError
 
 from formcheck.core import model
-from formcheck.core.errors import ReviewFormatError, validation_message
+from formcheck.core.errors import ReviewFormatError, explain_validation
 from formcheck.core.model import Review
 from formcheck.core.vocabulary import MEASURES
-from formcheck.core.vocabulary.numbers import rounded_up
-from formcheck.core.vocabulary.problems import with_problems
+from formcheck.core.vocabulary.numbers import round_up
+from formcheck.core.vocabulary.problems import add_problems
 from formcheck.formats import review_parts
 from formcheck.formats.older_reviews import code_missing_reason
 from formcheck.formats.review_parts import Document, Part, rounded
@@ -64,7 +64,7 @@ def document(review: Review) -> dict[str, Any]:
     for measure in result["measures"]:
         _round_fields(measure, ("value",), measure["unit"])
         if measure["margin"] is not None:
-            measure["margin"] = rounded_up(measure["margin"], _DECIMALS.get(measure["unit"], _OTHER_DECIMALS)) + 0.0
+            measure["margin"] = round_up(measure["margin"], _DECIMALS.get(measure["unit"], _OTHER_DECIMALS)) + 0.0
     for finding in result["findings"]:
         term = MEASURES.get(finding["measure"])
         _round_fields(finding, ("value", "limit"), term.unit if term else "")
@@ -132,7 +132,7 @@ def _with_known_problems(review: Review) -> Review:
     nobody = model.QualityProblem("nobody-found", {"found_share": 0.0})
     found = nobody if review.quality.tracked_share == 0 else model.QualityProblem("no-reps")
     view = replace(review.view, known=review.view.origin == "given")
-    return replace(review, view=view, quality=with_problems(review.quality, found))
+    return replace(review, view=view, quality=add_problems(review.quality, found))
 
 
 def _unique_keys(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -176,7 +176,7 @@ def _json_path(error: ValidationError) -> str:
 
 def _first_problem(error: ValidationError) -> str:
     problems = error.errors(include_url=False, include_input=False)
-    message = _one_line(validation_message(problems[0]))
+    message = _one_line(explain_validation(problems[0]))
     more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
     return f"{_json_path(error)}: {message[:1].lower()}{message[1:]}{more}"
 

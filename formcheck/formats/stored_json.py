@@ -7,7 +7,7 @@ from typing import Annotated, Any, TypeVar
 from pydantic import ConfigDict, Field, ValidationError
 
 from formcheck.core.errors import ReviewFormatError, UsageError
-from formcheck.exercises.limits import LimitChange, Limits, plain_limits, read_limits
+from formcheck.exercises.limits import LimitChange, Limits, dump_limits, read_limits
 from formcheck.formats.review_parts import Part, Seconds
 from formcheck.reps.edits import MOST_EDITS, Edits, Placed, Stretch
 
@@ -65,7 +65,7 @@ def decode_edits(text: str) -> Edits:
 
 def encode_limits(limits: Limits) -> str:
     """Own limits as JSON text; equal limits give equal text."""
-    return json.dumps(plain_limits(limits), ensure_ascii=False, sort_keys=True, allow_nan=False)
+    return json.dumps(dump_limits(limits), ensure_ascii=False, sort_keys=True, allow_nan=False)
 
 
 def decode_limits(text: str) -> Mapping[str, LimitChange]:

@@ -12,7 +12,7 @@ from pydantic import Field, TypeAdapter, ValidationError
 from formcheck.coaching.progress import Progress
 from formcheck.core.errors import ReviewFormatError
 from formcheck.core.model import Review
-from formcheck.exercises.registry import cautions_for
+from formcheck.exercises.registry import find_cautions
 from formcheck.formats.review_parts import Count, Exercise, Part, Positive, Seconds
 from formcheck.statistics import results
 
@@ -95,7 +95,7 @@ def encode_comparison(
             sets=tuple(set_ref(review, number) for review, number in sets),
             comparison=comparison,
             course=course,
-            cautions=cautions_for(exercise.id),
+            cautions=find_cautions(exercise.id),
         )
     )
 
@@ -108,7 +108,7 @@ def encode_progress(progress: Progress, client: str | None) -> str:
             version=1,
             client=client,
             progress=progress,
-            cautions=cautions_for(progress.exercise_id),
+            cautions=find_cautions(progress.exercise_id),
         )
     )
 

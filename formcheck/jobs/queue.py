@@ -16,7 +16,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
-from formcheck.core.atomic_write import part_file
+from formcheck.core.atomic_write import make_part_file
 from formcheck.core.errors import StoreError
 from formcheck.core.process_memory import make_worker_environment
 from formcheck.jobs.earlier_folders import take_over_folders
@@ -65,7 +65,7 @@ def home_id(home: Path, *, make: bool = True) -> str:
     """What a data folder is known by among those that share a database; empty where there is none yet."""
     path = DataFolder(home).queue_id
     if make and not path.exists():
-        with part_file(path) as part:
+        with make_part_file(path) as part:
             part.write_text(uuid.uuid4().hex, encoding="utf-8")
             try:
                 os.link(part, path)

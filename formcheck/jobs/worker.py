@@ -16,7 +16,7 @@ from pathlib import Path
 from formcheck.core.atomic_write import replace_file
 from formcheck.core.errors import NOT_ENOUGH_MEMORY, ClipError, FormcheckError, StoreError, is_memory_shortage
 from formcheck.core.model import Analysis, LandmarkRecording, SetInfo
-from formcheck.core.private_files import keep_new_files_private
+from formcheck.core.private_files import make_new_files_private
 from formcheck.core.seccomp import deny_sockets
 from formcheck.exercises import own_files
 from formcheck.exercises.schema import Exercise
@@ -89,8 +89,8 @@ def _name_clip(error: FormcheckError, request: JobRequest) -> FormcheckError:
     if not isinstance(error, ClipError) or error.path is None:
         return error
     if request.second_path is not None and error.path.name == Path(request.second_path).name:
-        return error.renamed(request.second_name or "the second clip")
-    return error.renamed(request.clip_name) if error.path.name == Path(request.clip_path).name else error
+        return error.with_name(request.second_name or "the second clip")
+    return error.with_name(request.clip_name) if error.path.name == Path(request.clip_path).name else error
 
 
 def _do(job: Job, reporter: ProgressReporter) -> tuple[int | None, str | None]:
@@ -244,7 +244,7 @@ def main(arguments: list[str]) -> int:
     if len(arguments) != 1 or name_parts(arguments[0]) is None:
         sys.stderr.write("usage: python -m formcheck.jobs.worker JOB\n")
         return 2
-    keep_new_files_private()
+    make_new_files_private()
     own_files.use_folder(own_exercises_folder)
     try:
         with open_jobs() as (store, home):

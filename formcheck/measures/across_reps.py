@@ -7,7 +7,7 @@ import numpy as np
 
 from formcheck.core.model import SIDES, Array, CameraView, Measure, Message, Quality, Rep, Side, Signals, ViewName
 from formcheck.core.vocabulary import MEASURES
-from formcheck.core.vocabulary.numbers import rounded_up
+from formcheck.core.vocabulary.numbers import round_up
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.margins import SAGITTAL_DRIVERS, is_known, margin_for, margin_origin
 from formcheck.measures.per_rep import READERS, driver_range
@@ -120,7 +120,7 @@ def _reading(
     if margin is None:
         return _missing(name, side, window.rep, Message("margin-not-known"))
     if MEASURES[name].unit == "deg" and margin > MOST_UNSURE_DEG:
-        return _missing(name, side, window.rep, Message("margin-too-wide", {"degrees": round(rounded_up(margin, 0))}))
+        return _missing(name, side, window.rep, Message("margin-too-wide", {"degrees": round(round_up(margin, 0))}))
     origin = margin_origin(name, view, **where)
     measure = Measure(name, side, window.rep.number, value.value, margin, MEASURES[name].unit, margin_origin=origin)
     return Reading(measure, value.at_s)

@@ -25,8 +25,8 @@ from formcheck.core.model import (
     Signals,
     ViewHint,
 )
-from formcheck.core.vocabulary.problems import with_problems
-from formcheck.exercises.registry import all_cautions
+from formcheck.core.vocabulary.problems import add_problems
+from formcheck.exercises.registry import list_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.across_reps import Reading
 from formcheck.measures.margins import SAGITTAL_DRIVERS, TIME_MEASURES, margin_for
@@ -151,7 +151,9 @@ def review_pair(
             analyse_camera(recording, exercise, settings=settings, view=view, edits=own, curves=curves)
             for recording, view, own in zip(recordings, views, _split_edits(edits, recordings, offset), strict=True)
         ]
-    lead: Which = "second" if _timing_margin(found[1], exercise) < _timing_margin(found[0], exercise) else "first"
+    lead: Which = (
+        "second" if _compute_timing_margin(found[1], exercise) < _compute_timing_margin(found[0], exercise) else "first"
+    )
     if not found[0 if lead == "first" else 1].reps:
         lead = "second" if lead == "first" else "first"
     films = [
@@ -177,7 +179,7 @@ def review_pair(
         quality.append(add_damage(replace(seen.quality, notes_coded=notes), recording))
     quality[0] = add_damage(quality[0], second, camera="second")  # as far as the first is whole
     if not reps:
-        quality[0] = with_problems(quality[0], QualityProblem("no-reps"))
+        quality[0] = add_problems(quality[0], QualityProblem("no-reps"))
     review = Review(
         clip=first.clip,
         pose_model=first.pose_model,
@@ -188,7 +190,7 @@ def review_pair(
         reps=reps,
         measures=tuple(reading.measure for reading in merged),
         findings=tuple(judge_merged(exercise, cameras, merged, reps)),
-        cautions=all_cautions(exercise),
+        cautions=list_cautions(exercise),
         second=replace(pair, clip=second.clip, view=analyses[1].camera, quality=quality[1], reps_from=lead),
         by_hand_coded=list_corrections(edits, reps),
     )
@@ -224,7 +226,7 @@ def _split_edits(edits: Edits, recordings: tuple[LandmarkRecording, LandmarkReco
     return own
 
 
-def _timing_margin(seen: CameraAnalysis, exercise: Exercise) -> float:
+def _compute_timing_margin(seen: CameraAnalysis, exercise: Exercise) -> float:
     """How exactly this camera times a stroke of this exercise, seconds."""
     in_plane = plane_of(seen.camera) == "sagittal" and exercise.driver.sagittal in SAGITTAL_DRIVERS
     margin = margin_for("concentric_time", 1.0, seen.camera, seen.quality, in_plane=in_plane)

@@ -82,7 +82,7 @@ class _BodyMotion:
         self._t, self._seen = t, np.flatnonzero(np.isfinite(trunk))
         self._places = pixels[:, _BODY] / max(float(np.median(trunk[self._seen])) if len(self._seen) else 1.0, 1e-9)
         moved = np.zeros(len(t))
-        moved[1:] = np.nan_to_num(_distance(self._places[:-1], self._places[1:]))
+        moved[1:] = np.nan_to_num(_compute_distance(self._places[:-1], self._places[1:]))
         self._step = float(np.median(np.diff(t)))
         self._usual = _find_largest_neighbour(moved)
 
@@ -95,12 +95,12 @@ class _BodyMotion:
         apart = float(self._t[after] - self._t[before])
         if apart > LOST_S:
             return False
-        way = float(_distance(self._places[before], self._places[after]))
+        way = float(_compute_distance(self._places[before], self._places[after]))
         steps = max(took, apart / max(self._step, 1e-9), 1.0)
         return bool(way > max(BODY_MOVED, BODY_SUDDEN * (steps * self._usual[at] + BODY_FLOOR)))
 
 
-def _distance(before: Array, after: Array) -> Array:
+def _compute_distance(before: Array, after: Array) -> Array:
     """(...) root mean square distance of points (..., k, 2)."""
     return np.asarray(np.sqrt(((after - before) ** 2).sum(axis=-1).mean(axis=-1)))
 

@@ -30,8 +30,14 @@ import numpy as np
 
 from formcheck.core.errors import PoseModelError
 from formcheck.core.model import LANDMARK_COUNT, Array, PoseModelInfo
-from formcheck.core.seccomp import sockets_denied
-from formcheck.pose.model_bundle import BUNDLE_NAME, BUNDLE_PATH, expected_sha256, file_sha256, packaged_bundle
+from formcheck.core.seccomp import are_sockets_denied
+from formcheck.pose.model_bundle import (
+    BUNDLE_NAME,
+    BUNDLE_PATH,
+    compute_model_sha256,
+    find_packaged_bundle,
+    read_expected_sha256,
+)
 from formcheck.pose.native_log import silence_native_log
 from formcheck.video.orientation import Rgb
 
@@ -89,7 +95,7 @@ EstimatorFactory = Callable[[], PoseEstimator]
 class PeopleFinder(Protocol):
     """A pose model that can also find all people in one picture."""
 
-    def people(self, rgb: Rgb) -> tuple[Pose, ...]:
+    def find_people(self, rgb: Rgb) -> tuple[Pose, ...]:
         """The poses of all people found in a picture, independent of earlier pictures."""
 
 
@@ -115,15 +121,15 @@ class MediaPipeEstimator:
     def info(self) -> PoseModelInfo:
         """Name and checksum of the bundle; does not load it."""
         if self._path is None:
-            return PoseModelInfo(BUNDLE_NAME, expected_sha256())
-        return PoseModelInfo(self._path.stem, file_sha256(self._path))
+            return PoseModelInfo(BUNDLE_NAME, read_expected_sha256())
+        return PoseModelInfo(self._path.stem, compute_model_sha256(self._path))
 
     def __enter__(self) -> Self:
         if self._path is None:
-            path, _ = packaged_bundle()
+            path, _ = find_packaged_bundle()
         else:
             path = self._path
-            file_sha256(path)  # one clear sentence when it is missing
+            compute_model_sha256(path)  # one clear sentence when it is missing
         with ExitStack() as stack:
             stack.enter_context(silence_native_log())
             self._media, self._landmarker = _load(path)
@@ -161,9 +167,9 @@ class MediaPipeEstimator:
         # the native side ignores strides: a padded view would be read as noise
         image = self._media.Image(self._media.ImageFormat.SRGB, np.ascontiguousarray(rgb))
         result = self._landmarker.detect_for_video(image, stamp)
-        return next(iter(_poses(result, width, height)), None)
+        return next(iter(_read_poses(result, width, height)), None)
 
-    def people(self, rgb: Rgb) -> tuple[Pose, ...]:
+    def find_people(self, rgb: Rgb) -> tuple[Pose, ...]:
         """The poses of all people found in one picture, `MOST_PEOPLE` at most, independent of earlier pictures.
 
         Parameters
@@ -173,14 +179,14 @@ class MediaPipeEstimator:
         if self._landmarker is None:
             raise ValueError("the estimator is used inside its with block only")
         if self._finder is None:
-            path = packaged_bundle()[0] if self._path is None else self._path
+            path = find_packaged_bundle()[0] if self._path is None else self._path
             _, self._finder = _load(path, people=MOST_PEOPLE)
         height, width = rgb.shape[:2]
         image = self._media.Image(self._media.ImageFormat.SRGB, np.ascontiguousarray(rgb))
-        return _poses(self._finder.detect(image), width, height)
+        return _read_poses(self._finder.detect(image), width, height)
 
 
-def _poses(result: Any, width: int, height: int) -> tuple[Pose, ...]:
+def _read_poses(result: Any, width: int, height: int) -> tuple[Pose, ...]:
     poses = []
     for flat, world in zip(result.pose_landmarks, result.pose_world_landmarks, strict=True):
         if len(flat) != LANDMARK_COUNT:
@@ -210,7 +216,7 @@ def _load(path: Path, *, people: int = 1) -> tuple[Any, Any]:
         raise PoseModelError(
             f"MediaPipe cannot be loaded ({reason}); on Debian it needs libegl1 libgles2 libgl1 libglib2.0-0."
         ) from error
-    if reports_use(mediapipe.__version__) and not sockets_denied():
+    if reports_use(mediapipe.__version__) and not are_sockets_denied():
         raise PoseModelError(
             f"MediaPipe {mediapipe.__version__} reports its use over the network, so formcheck loads it only in a "
             "process that can open no connection, and this one can; install MediaPipe 0.10.32 where it can be had."

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from formcheck.core.model import Array
 from formcheck.pose.estimator import Pose
-from formcheck.pose.person_selection import Box, person_from_pose
+from formcheck.pose.person_selection import Box, make_person
 from formcheck.video.orientation import Rgb, fit_size
 
 Grey = NDArray[np.uint8]
@@ -69,12 +69,12 @@ class FrameObserver:
         if self.sways:
             if pose is not None:
                 pose = replace(pose, pixels=pose.pixels * (small.shape[1] / rgb.shape[1]))
-            self._sway(grey, pose)
+            self._follow_camera(grey, pose)
         return (change, likeness, *(float(value) for value in self._moved))
 
-    def _sway(self, grey: Grey, pose: Pose | None) -> None:
+    def _follow_camera(self, grey: Grey, pose: Pose | None) -> None:
         if self._reference is None:
-            corners = find_background_corners(grey, () if pose is None else (person_from_pose(pose).around(BODY_ROOM),))
+            corners = find_background_corners(grey, () if pose is None else (make_person(pose).expand_box(BODY_ROOM),))
             if len(corners) >= LEAST_CORNERS:
                 self._reference = (grey, corners)
             return

@@ -1,7 +1,7 @@
 """A pose model that keeps to the lifter when other people are in view.
 
 The pose model follows whom it found first. It is shown only the lifter until it has found them; when what it finds
-jumps to another place or size, that is thrown away and the lifter is looked for again where they were.
+jumps to another anchor or size, that is thrown away and the lifter is looked for again where they were.
 """
 
 from dataclasses import dataclass, field
@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from formcheck.pose.estimator import Pose, PoseEstimator
-from formcheck.pose.person_selection import Anchor, Person, SurveyResult, person_from_pose
+from formcheck.pose.person_selection import Anchor, Person, SurveyResult, make_person
 from formcheck.video.orientation import Rgb
 
 JUMP_SIZES = 0.45
@@ -21,7 +21,7 @@ GROWTH = 1.45
 SEEK_SIZES = 1.0
 """How far from where the lifter was they may be found again."""
 FORGET_S = 1.0
-"""Seconds after which the place where the lifter was last says less than the places seen beforehand."""
+"""Seconds after which the anchor where the lifter was last says less than the places seen beforehand."""
 ROOM = 0.3
 """Room left around the body, in sizes, where all else is painted out."""
 PAINT = 127
@@ -53,30 +53,30 @@ class FollowingEstimator:
         """The lifter's pose in one picture, or None when the lifter is not found."""
         scale = self.width / rgb.shape[1]
         if not self._seeking:
-            return self._followed(self.inner.detect(rgb, t_s), t_s, scale)
-        place = self._place(t_s)
-        pose = self.inner.detect(rgb if place is None else paint_out_others(rgb, place, scale), t_s)
+            return self._follow(self.inner.detect(rgb, t_s), t_s, scale)
+        anchor = self._find_anchor(t_s)
+        pose = self.inner.detect(rgb if anchor is None else paint_out_others(rgb, anchor, scale), t_s)
         if pose is None:
             return None
-        person = person_from_pose(pose, scale=scale)
-        if place is not None and not _at(person, place):
+        person = make_person(pose, scale=scale)
+        if anchor is not None and not _is_at(person, anchor):
             return None
         self._last, self._seeking = (t_s, person), False
         return pose
 
-    def _followed(self, pose: Pose | None, t_s: float, scale: float) -> Pose | None:
+    def _follow(self, pose: Pose | None, t_s: float, scale: float) -> Pose | None:
         if pose is None:
             # whoever is found next may be somebody else
             self._seeking = self.survey.several
             return None
-        person = person_from_pose(pose, scale=scale)
-        if self._last is not None and _jumped(self._last, person, t_s):
+        person = make_person(pose, scale=scale)
+        if self._last is not None and _has_jumped(self._last, person, t_s):
             self._seeking = True
             return None
         self._last = (t_s, person)
         return pose
 
-    def _place(self, t_s: float) -> Anchor | None:
+    def _find_anchor(self, t_s: float) -> Anchor | None:
         """Where to look for the lifter; None: everywhere."""
         if self._last is not None and t_s - self._last[0] <= FORGET_S:
             then, person = self._last
@@ -85,16 +85,16 @@ class FollowingEstimator:
         return self.survey.nearest_anchor(t_s) if self.survey.several else None
 
 
-def paint_out_others(rgb: Rgb, place: Anchor, scale: float) -> Rgb:
-    """The picture with everything but the place of one person painted over.
+def paint_out_others(rgb: Rgb, anchor: Anchor, scale: float) -> Rgb:
+    """The picture with everything but the anchor of one person painted over.
 
     Parameters
     ----------
     rgb : (h, w, 3).
     scale : full-size pixels for each pixel of the picture.
     """
-    left, top, right, bottom = np.array(place.box) / scale
-    room = ROOM * place.size / scale
+    left, top, right, bottom = np.array(anchor.box) / scale
+    room = ROOM * anchor.size / scale
     height, width = rgb.shape[:2]
     x0, x1 = int(np.clip(left - room, 0, width)), int(np.clip(right + room, 0, width))
     y0, y1 = int(np.clip(top - room, 0, height)), int(np.clip(bottom + room, 0, height))
@@ -103,12 +103,12 @@ def paint_out_others(rgb: Rgb, place: Anchor, scale: float) -> Rgb:
     return seen
 
 
-def _at(person: Person, place: Anchor) -> bool:
-    step = float(np.hypot(person.centre[0] - place.x, person.centre[1] - place.y))
-    return step <= SEEK_SIZES * place.size and 1 / GROWTH**2 <= person.size / place.size <= GROWTH**2
+def _is_at(person: Person, anchor: Anchor) -> bool:
+    step = float(np.hypot(person.centre[0] - anchor.x, person.centre[1] - anchor.y))
+    return step <= SEEK_SIZES * anchor.size and 1 / GROWTH**2 <= person.size / anchor.size <= GROWTH**2
 
 
-def _jumped(last: tuple[float, Person], person: Person, t_s: float) -> bool:
+def _has_jumped(last: tuple[float, Person], person: Person, t_s: float) -> bool:
     then, before = last
     step = float(np.linalg.norm(person.centre - before.centre)) / before.size
     return step > JUMP_SIZES + SPEED_SIZES * (t_s - then) or not 1 / GROWTH <= person.size / before.size <= GROWTH

@@ -19,7 +19,7 @@ Box = tuple[float, float, float, float]
 """Left, top, right and bottom."""
 
 SAME_PERSON = 2.2
-"""Dissimilarity up to which two sightings may be one person; see `_dissimilarity`."""
+"""Dissimilarity up to which two sightings may be one person; see `_compute_dissimilarity`."""
 CLEAR_LEAD = 1.25
 """The lifter's score over the next person's from which there is no doubt."""
 MOVEMENT_COUNTS = 2.0
@@ -50,11 +50,11 @@ class Person:
     hands: Array
     colour: Array
 
-    def scaled(self, scale: float) -> "Person":
+    def scale(self, scale: float) -> "Person":
         """The same person in a picture of another size."""
         return replace(self, centre=self.centre * scale, size=self.size * scale, box=self.box * scale)
 
-    def around(self, room: float) -> Box:
+    def expand_box(self, room: float) -> Box:
         """The body's box with some room around it, in sizes."""
         left, top, right, bottom = (float(value) for value in self.box)
         more = room * self.size
@@ -98,7 +98,7 @@ class SurveyResult:
         return min(self.anchors, key=lambda anchor: abs(anchor.t - t), default=None)
 
 
-def person_from_pose(pose: Pose, rgb: Rgb | None = None, scale: float = 1.0) -> Person:
+def make_person(pose: Pose, rgb: Rgb | None = None, scale: float = 1.0) -> Person:
     """A pose as a person.
 
     Parameters
@@ -114,7 +114,7 @@ def person_from_pose(pose: Pose, rgb: Rgb | None = None, scale: float = 1.0) -> 
     width = float(np.linalg.norm(shoulders[0] - shoulders[1]))
     size = max(torso, width, float(np.linalg.norm(box[2:] - box[:2])) / 3.0, 1.0)
     hands = (points[_WRISTS, 1] - shoulders.mean(axis=0)[1]) / size
-    colour = np.full(3, np.nan) if rgb is None else _torso_colour(points, rgb)
+    colour = np.full(3, np.nan) if rgb is None else _measure_torso_colour(points, rgb)
     return Person(points[_TORSO].mean(axis=0) * scale, size * scale, box * scale, hands, colour)
 
 
@@ -155,7 +155,7 @@ def _link_people(frames: Sequence[PeopleInFrame]) -> list[_Track]:
     for frame in frames:
         pairs = sorted(
             (
-                (_dissimilarity(track.seen[-1][1], person), i, j)
+                (_compute_dissimilarity(track.seen[-1][1], person), i, j)
                 for i, track in enumerate(tracks)
                 for j, person in enumerate(frame.people)
             ),
@@ -172,7 +172,7 @@ def _link_people(frames: Sequence[PeopleInFrame]) -> list[_Track]:
     return tracks
 
 
-def _dissimilarity(a: Person, b: Person) -> float:
+def _compute_dissimilarity(a: Person, b: Person) -> float:
     """0 for the same sighting; a step of two sizes, a third in size or a quite different shirt count about 1 each."""
     step = float(np.linalg.norm(a.centre - b.centre)) / max(a.size, b.size)
     growth = abs(float(np.log(a.size / b.size)))
@@ -190,7 +190,7 @@ def _score_track(track: _Track, frames: int, width: int, height: int) -> float:
     return presence * size * (0.4 + 0.6 * max(0.0, 1.0 - off)) * (1.0 + MOVEMENT_COUNTS * movement)
 
 
-def _torso_colour(points: Array, rgb: Rgb) -> Array:
+def _measure_torso_colour(points: Array, rgb: Rgb) -> Array:
     """Mean colour of a patch around the middle of the chest, where arms and legs seldom are."""
     chest = points[_SHOULDERS].mean(axis=0) * 0.65 + points[_HIPS].mean(axis=0) * 0.35
     reach = max(2.0, 0.15 * float(np.linalg.norm(points[_SHOULDERS].mean(axis=0) - points[_HIPS].mean(axis=0))))

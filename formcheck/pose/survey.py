@@ -19,7 +19,7 @@ from formcheck.pose.frame_observations import (
     make_small_grey,
     measure_camera_motion,
 )
-from formcheck.pose.person_selection import PeopleInFrame, Person, SurveyResult, choose_lifter, person_from_pose
+from formcheck.pose.person_selection import PeopleInFrame, Person, SurveyResult, choose_lifter, make_person
 from formcheck.video.chunks import Chunk
 from formcheck.video.clip_file import ClipLimits
 from formcheck.video.orientation import Rgb
@@ -59,9 +59,9 @@ def take_sample(
         return None
     seen, frames = [], []
     for t, rgb in pictures:
-        seen.append((make_small_grey(rgb), [person_from_pose(pose, rgb) for pose in model.people(rgb)]))
+        seen.append((make_small_grey(rgb), [make_person(pose, rgb) for pose in model.find_people(rgb)]))
         scale = width / rgb.shape[1]
-        frames.append(PeopleInFrame(t, tuple(person.scaled(scale) for person in seen[-1][1])))
+        frames.append(PeopleInFrame(t, tuple(person.scale(scale) for person in seen[-1][1])))
     camera_moved = tuple(
         _has_camera_moved(before[0], after[0], before[1], pictures[0][1].shape[1]) for before, after in pairwise(seen)
     )
@@ -83,7 +83,7 @@ def combine_samples(samples: Sequence[SurveySample | None]) -> SurveyResult:
 def _has_camera_moved(before: Grey, after: Grey, people: Sequence[Person], width: int) -> bool:
     """Whether the background of two pictures differs by more than a standing camera's."""
     scale = before.shape[1] / width
-    boxes = [person.scaled(scale).around(BODY_ROOM) for person in people]
+    boxes = [person.scale(scale).expand_box(BODY_ROOM) for person in people]
     corners = find_background_corners(before, boxes)
     if len(corners) < LEAST_CORNERS:
         return False

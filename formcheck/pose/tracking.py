@@ -14,8 +14,8 @@ from formcheck.pose.estimator import Pose, PoseEstimator
 from formcheck.pose.frame_observations import FrameObserver, join_sway
 from formcheck.pose.person_following import FollowingEstimator
 from formcheck.pose.person_selection import SurveyResult
-from formcheck.video.chunks import WHOLE_CLIP, Chunk, Thinning
-from formcheck.video.clip_file import clip_sha256, readable_name
+from formcheck.video.chunks import WHOLE_CLIP, Chunk, Subsampling
+from formcheck.video.clip_file import compute_clip_sha256, make_readable_name
 from formcheck.video.damage import UNKNOWN_EXTENT, Extent, assess_damage, select_sound_pictures
 from formcheck.video.orientation import Rgb
 from formcheck.video.read_ahead import read_ahead
@@ -64,9 +64,9 @@ def track_chunk(
     reader: ClipReader,
     estimator: PoseEstimator,
     chunk: Chunk = WHOLE_CLIP,
-    *,
-    thinning: Thinning | None = None,
+    subsampling: Subsampling | None = None,
     survey: SurveyResult | None = None,
+    *,
     on_picture: Callable[[float], None] | None = None,
 ) -> Track:
     """Landmarks in one chunk of a clip.
@@ -76,7 +76,7 @@ def track_chunk(
     reader : the clip, opened, not read yet.
     estimator : the pose model, entered already, which has seen nothing yet.
     chunk : what to track; pictures of its warm-up are tracked and discarded.
-    thinning : which pictures are tracked; None: all.
+    subsampling : which pictures are tracked; None: all.
     survey : whom to follow, whereupon every tracked picture is observed too; None: whom the pose model finds.
     on_picture : called with the time of every tracked picture.
 
@@ -89,7 +89,7 @@ def track_chunk(
     t: list[float] = []
     rows: list[Rows] = []
     observations: list[Sequence[float]] = []
-    with closing(read_ahead(_read_selected(reader, chunk, thinning))) as ahead:
+    with closing(read_ahead(_read_selected(reader, chunk, subsampling))) as ahead:
         for at, rgb in ahead:
             in_chunk = at >= chunk.from_s
             if in_chunk:
@@ -188,7 +188,7 @@ def make_recording(
     sway = join_sway([part.observations for part in tracks if len(part.t)])
     sound = select_sound_pictures(track.t, lost, extent.holes) if damage is not None else slice(None)
     return LandmarkRecording(
-        clip=_make_clip_info(head, track.times, readable_name(clip), sha256 or clip_sha256(clip)),
+        clip=_make_clip_info(head, track.times, make_readable_name(clip), sha256 or compute_clip_sha256(clip)),
         pose_model=model,
         t=track.t[sound],
         pixels=pixels[sound],
@@ -200,11 +200,13 @@ def make_recording(
     )
 
 
-def _read_selected(reader: ClipReader, chunk: Chunk, thinning: Thinning | None) -> Iterator[tuple[float, Rgb | None]]:
+def _read_selected(
+    reader: ClipReader, chunk: Chunk, subsampling: Subsampling | None
+) -> Iterator[tuple[float, Rgb | None]]:
     """Every picture's time, with the picture itself where it is tracked; the others are not converted."""
     before: float | None = None
     for t, picture in reader.pictures(chunk):
-        yield t, reader.rgb(picture) if thinning is None or thinning.takes(t, before) else None
+        yield t, reader.rgb(picture) if subsampling is None or subsampling.selects(t, before) else None
         before = t
 
 

@@ -21,12 +21,12 @@ import numpy as np
 from formcheck.core.errors import FILE, ClipError, OutputError
 from formcheck.core.model import Array
 from formcheck.pose.estimator import MediaPipeEstimator
-from formcheck.pose.model_bundle import expected_sha256
+from formcheck.pose.model_bundle import read_expected_sha256
 from formcheck.privacy import head_cover
 from formcheck.privacy.face_cache import read_faces, write_faces
 from formcheck.privacy.head_cover import head_of, hide_circle
 from formcheck.sandbox.sandboxed_tracking import call_in_sandbox
-from formcheck.video.clip_file import ClipLimits, clip_changed_error
+from formcheck.video.clip_file import ClipLimits, make_changed_error
 from formcheck.video.drawing import Rgb
 from formcheck.video.reader import ClipReader
 
@@ -121,7 +121,7 @@ def _find_cached(path: str, changed: int, size: int, limits: ClipLimits | None, 
         return OtherFaces(*found)
     faces = _found(Path(path), limits)
     if _stamp(path) != (changed, size):
-        raise clip_changed_error(Path(path))
+        raise make_changed_error(Path(path))
     if kept is not None:
         write_faces(kept, made_from, faces.t, faces.circles)
     return faces
@@ -134,7 +134,7 @@ def _detection_settings() -> dict[str, str]:
 
     own = Path(__file__)
     code = hashlib.sha256(own.read_bytes() + Path(head_cover.__file__).read_bytes()).hexdigest()
-    return {"code": code, "opencv": cv2.__version__, "mediapipe": version("mediapipe"), "model": expected_sha256()}
+    return {"code": code, "opencv": cv2.__version__, "mediapipe": version("mediapipe"), "model": read_expected_sha256()}
 
 
 def _found(clip: Path, limits: ClipLimits | None) -> OtherFaces:
@@ -232,7 +232,7 @@ class FaceFinder:
         """What covers each face: of everybody whose body is seen, and of faces alone unless told otherwise."""
         assert self._model is not None
         height, width = rgb.shape[:2]
-        heads = (head_of(pose.pixels, width, height) for pose in self._model.people(rgb))
+        heads = (head_of(pose.pixels, width, height) for pose in self._model.find_people(rgb))
         found = [head for head in heads if head is not None]
         return found if bodies_only else found + self._by_cascades(rgb)
 

@@ -6,8 +6,8 @@ from functools import partial
 from markupsafe import Markup
 
 from formcheck.core.model import Review
-from formcheck.core.vocabulary import plain_name
-from formcheck.exercises.registry import cautions_for
+from formcheck.core.vocabulary import get_plain_name
+from formcheck.exercises.registry import find_cautions
 from formcheck.report.rendering import render_template
 from formcheck.report.sparklines import RepValue, reps_svg
 from formcheck.report.wording import load_text, view_text
@@ -47,7 +47,7 @@ def render_comparison(
         rows=[_row(item) for item in found.differences],
         # Drawn from numbers and our own words; labels in it are escaped where it is drawn.
         curves=[(title, Markup(svg)) for title, svg in _curves(reviews, labels)],
-        cautions=cautions_for(reviews[0].exercise.id),
+        cautions=find_cautions(reviews[0].exercise.id),
     )
 
 
@@ -63,7 +63,7 @@ def _facts(review: Review, label: str) -> str:
 
 
 def _row(item: Difference) -> dict[str, str]:
-    plain = plain_name(item.measure)
+    plain = get_plain_name(item.measure)
 
     def said(value: float, margin: float | None = None) -> str:
         return amount(value, item.unit, margin, measure=item.measure)

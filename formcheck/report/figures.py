@@ -82,8 +82,8 @@ def curve_alt(analysis: Analysis, signal: str) -> str:
         values = analysis.signals.get(name, side)
         low, high = float(np.nanmin(values)), float(np.nanmax(values))
         who = f"{side} " if side else ""
-        parts.append(f"{who}from {wording.number(low, 'deg')} to {wording.number(high, 'deg')}")
-    length = wording.moment(float(analysis.signals.t[-1])) if len(analysis.signals.t) else "0:00.0"
+        parts.append(f"{who}from {wording.format_number(low, 'deg')} to {wording.format_number(high, 'deg')}")
+    length = wording.format_moment(float(analysis.signals.t[-1])) if len(analysis.signals.t) else "0:00.0"
     reps = wording.count(len(analysis.review.reps), "rep")
     courses = "; ".join(parts) or "no values"
     return f"Curve of the {wording.signal_name(signal)} over {length} with {reps} marked: {courses}."
@@ -128,7 +128,7 @@ def key_pictures(
         if cover is not None and others is not None:
             others.hide(cover.hide(picture, at_s, scale=scale), at_s, scale=scale)
         drawn = draw_skeleton(picture, recording.pixels[index] * scale, recording.visibility[index])
-        alt = f"Rep {number} at the {name}, {wording.moment(at_s)} in the clip, with the measured skeleton drawn"
+        alt = f"Rep {number} at the {name}, {wording.format_moment(at_s)} in the clip, with the measured skeleton drawn"
         pictures.append(KeyPicture(number, name, at_s, jpeg_uri(_cut(drawn, window, scale)), alt))
     return pictures
 

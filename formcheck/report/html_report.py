@@ -11,7 +11,7 @@ from markupsafe import Markup
 
 from formcheck.core.atomic_write import replace_file
 from formcheck.core.model import Analysis, LandmarkRecording, Review
-from formcheck.exercises.registry import with_general_cautions
+from formcheck.exercises.registry import add_general_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.report import summary, wording
 from formcheck.report.figures import KeyPicture, Shape, draw_curve, key_pictures
@@ -105,8 +105,8 @@ def render_report(
         bases={text: place for place, text in enumerate(_bases(review), 1)},
         reading=wording.READING,
         tempo_order=wording.TEMPO_ORDER,
-        moment=wording.moment,
-        cautions=with_general_cautions(review.cautions),
+        moment=wording.format_moment,
+        cautions=add_general_cautions(review.cautions),
         short_caution=wording.short_caution("the last section of this report"),
     )
 
@@ -119,7 +119,7 @@ def header_facts(review: Review, reviewed_on: date | None) -> list[str]:
         else reviewed_on and f"Reviewed on {reviewed_on}"
     )
     load = wording.load_text(review.set_info.load_kg)
-    clip = f"Clip “{review.clip.name}”, {wording.moment(review.clip.duration_s)}"
+    clip = f"Clip “{review.clip.name}”, {wording.format_moment(review.clip.duration_s)}"
     side = "" if review_blocked(review) else wording.view_text(review.view)
     return [item for item in (clip, load, side, day) if item]
 

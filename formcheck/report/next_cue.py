@@ -77,7 +77,7 @@ def _size(finding: Finding, check: Check | None) -> float:
 
 
 def _why(finding: Finding, check: Check | None, review: Review) -> str:
-    reps = wording.capital(wording.rep_list(finding.reps, len(review.reps)))
+    reps = wording.capital(wording.format_reps(finding.reps, len(review.reps)))
     parts = [f"{reps} of {len(review.reps)}" if 1 < len(finding.reps) < len(review.reps) else reps]
     item = wording.finding_margin(review, finding)
     if check is not None and finding.value is not None:

@@ -6,7 +6,7 @@ from markupsafe import Markup
 
 from formcheck.coaching.advice import Kind
 from formcheck.coaching.progress import Progress, SessionLine
-from formcheck.exercises.registry import cautions_for
+from formcheck.exercises.registry import find_cautions
 from formcheck.report.rendering import render_template
 from formcheck.report.sparklines import DayValue, course_svg
 
@@ -33,7 +33,7 @@ def render_progress(progress: Progress, client: str) -> str:
         # Built from numbers and days only.
         curves=[(title, Markup(svg)) for title, svg in curves if svg],
         advice_word=ADVICE_WORDS[progress.advice.kind],
-        cautions=cautions_for(progress.exercise_id),
+        cautions=find_cautions(progress.exercise_id),
     )
 
 

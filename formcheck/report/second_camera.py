@@ -1,7 +1,7 @@
 """Plain words for the second camera of a set."""
 
 from formcheck.core.model import Review
-from formcheck.core.vocabulary.numbers import rounded_up
+from formcheck.core.vocabulary.numbers import round_up
 from formcheck.report import wording
 
 MARKS = "Behind a number: (1) read from the first camera, (2) from the second, (1+2) from both."
@@ -16,7 +16,7 @@ def second_lines(review: Review) -> list[str]:
     return [
         f"Second camera: clip “{second.clip.name}”. {wording.view_detail(second.view)}",
         f"It began {abs(second.offset_s):.2f} s {order} the first "
-        f"(± {rounded_up(second.offset_margin_s, 2):.2f} s), found by the {second.found_by}; "
+        f"(± {round_up(second.offset_margin_s, 2):.2f} s), found by the {second.found_by}; "
         f"{_sure(second.confidence)} sure that both show the same set this way. "
         f"The reps are read from the {second.reps_from} camera.",
         *(f"Second camera: {line[:1].lower()}{line[1:]}" for line in wording.quality_lines(second.quality)),

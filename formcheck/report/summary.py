@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from formcheck.core.model import SIDES, Finding, Reason, Rep, Review, Verdict, ViewName
 from formcheck.core.vocabulary import MEASURES
-from formcheck.core.vocabulary.numbers import rounded_up
+from formcheck.core.vocabulary.numbers import round_up
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.report import wording
 from formcheck.review_text import describe_unjudged
@@ -71,7 +71,7 @@ class FindingView:
     @property
     def moment(self) -> str:
         """The moment in the clip, or empty."""
-        return "" if self.at_s is None else wording.moment(self.at_s)
+        return "" if self.at_s is None else wording.format_moment(self.at_s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +150,7 @@ def finding_view(
         evidence=_evidence(review, finding, check),
         film_instead=_film_instead(review, exercise, check) if _unseen(review, finding) else "",
         others=wording.capital(
-            ", ".join(_OTHER_WORDS[item.verdict].format(wording.rep_list(item.reps)) for item in others)
+            ", ".join(_OTHER_WORDS[item.verdict].format(wording.format_reps(item.reps)) for item in others)
         ),
         basis=finding.basis,
         at_s=finding.at_s,
@@ -191,7 +191,7 @@ def _tempo_margin(review: Review, rep: Rep) -> str:
         for item in review.measures
         if item.rep == rep.number and item.name in times and item.value is not None and item.margin is not None
     ]
-    return f"± {rounded_up(max(0.1, *margins), 1):.1f}" if margins else ""
+    return f"± {round_up(max(0.1, *margins), 1):.1f}" if margins else ""
 
 
 def missing_measures(review: Review) -> list[tuple[str, str]]:
@@ -244,8 +244,12 @@ def _evidence(review: Review, finding: Finding, check: Check | None) -> str:
     unit = check.unit if check else item.unit if item else "deg"
     name, margin = finding.measure, item.margin if item else None
     check = judged_check(check, finding) if check else None
-    parts = [wording.rep_list(finding.reps, len(review.reps))]
-    value = evidence(check, finding.value, margin) if check else wording.with_margin(finding.value, margin, unit, name)
+    parts = [wording.format_reps(finding.reps, len(review.reps))]
+    value = (
+        evidence(check, finding.value, margin)
+        if check
+        else wording.format_with_margin(finding.value, margin, unit, name)
+    )
     shown = f"{wording.measure_name(name)} {value}"
     shown += wording.camera_mark(item)
     if item and len(finding.reps) > 1 and item.rep is not None:
@@ -253,7 +257,7 @@ def _evidence(review: Review, finding: Finding, check: Check | None) -> str:
         shown = f"{nearest}: {shown} in rep {item.rep}"
     parts.append(f"{shown}, {item.side} side" if item and item.side else shown)
     if finding.limit is not None:
-        limit = wording.limit_words(check) if check else wording.number(finding.limit, unit)
+        limit = wording.limit_words(check) if check else wording.format_number(finding.limit, unit)
         parts.append(f"asked for: {limit}")
     parts.append(wording.origin_note(item))
     return wording.capital(" · ".join(part for part in parts if part))

@@ -14,13 +14,13 @@ from formcheck.core.model import (
     Verdict,
     ViewName,
 )
-from formcheck.core.vocabulary import SIGNALS, plain_name
-from formcheck.core.vocabulary.numbers import HARD, PERCENT, exact, rounded_up, written
+from formcheck.core.vocabulary import SIGNALS, get_plain_name
+from formcheck.core.vocabulary.numbers import HARD, PERCENT, format_decimals, format_limit, round_up
 from formcheck.core.vocabulary.numbers import NOT_MEASURED as NOT_MEASURED
-from formcheck.core.vocabulary.numbers import moment as moment
-from formcheck.core.vocabulary.numbers import number as number
-from formcheck.core.vocabulary.numbers import rep_list as rep_list
-from formcheck.core.vocabulary.numbers import with_margin as with_margin
+from formcheck.core.vocabulary.numbers import format_moment as format_moment
+from formcheck.core.vocabulary.numbers import format_number as format_number
+from formcheck.core.vocabulary.numbers import format_reps as format_reps
+from formcheck.core.vocabulary.numbers import format_with_margin as format_with_margin
 from formcheck.core.vocabulary.problems import blocks_review
 from formcheck.exercises.schema import Check
 from formcheck.report.problem_text import describe_problems, review_blocked
@@ -64,21 +64,21 @@ def tempo(rep: Rep, *, last: bool) -> str:
 
 def limit_words(check: Check) -> str:
     """``at least 88° (tolerance 8°)``."""
-    spare = exact(check.tolerance, check.unit, percent=check.measure in PERCENT) if check.tolerance else ""
+    spare = format_limit(check.tolerance, check.unit, percent=check.measure in PERCENT) if check.tolerance else ""
     return bound_words(check) + (f" (tolerance {spare})" if spare else "")
 
 
 def bound_words(check: Check) -> str:
     """``at least 88°``: the limit without its tolerance."""
     bound = "at least" if check.at_least is not None else "at most"
-    return f"{bound} {exact(check.limit, check.unit, percent=check.measure in PERCENT)}"
+    return f"{bound} {format_limit(check.limit, check.unit, percent=check.measure in PERCENT)}"
 
 
 def measure_text(item: Measure | None) -> str:
     """A measure with its margin, or `NOT_MEASURED`."""
     if item is None:
         return NOT_MEASURED
-    return with_margin(item.value, item.margin, item.unit, item.name) + camera_mark(item) + origin_mark(item)
+    return format_with_margin(item.value, item.margin, item.unit, item.name) + camera_mark(item) + origin_mark(item)
 
 
 def origin_mark(item: Measure | None) -> str:
@@ -103,7 +103,7 @@ def camera_mark(item: Measure | None) -> str:
 
 def measure_name(name: str) -> str:
     """The plain words for a measure."""
-    return plain_name(name)
+    return get_plain_name(name)
 
 
 def signal_name(name: str) -> str:
@@ -176,8 +176,8 @@ def view_detail(view: CameraView) -> str:
         return f"{view_text(view)}, as you told us."
     if view.yaw_deg is None or not view.known:
         return f"{view_text(view)}: no rep was found to tell it by."
-    margin = "" if view.yaw_margin_deg is None else f"{HARD}±{HARD}{rounded_up(view.yaw_margin_deg, 0):.0f}°"
-    angle = f"{written(view.yaw_deg, 0)}°{margin}"
+    margin = "" if view.yaw_margin_deg is None else f"{HARD}±{HARD}{round_up(view.yaw_margin_deg, 0):.0f}°"
+    angle = f"{format_decimals(view.yaw_deg, 0)}°{margin}"
     return f"{view_text(view)}: camera estimated at {angle} (0° = straight in front, 90° = at the lifter’s left)."
 
 

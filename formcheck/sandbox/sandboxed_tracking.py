@@ -54,12 +54,12 @@ class SandboxLimits:
     times_length: float = 60.0
     most_s: float = 6 * 3600.0
 
-    def allowed_s(self, length_s: float) -> float:
+    def compute_allowed_s(self, length_s: float) -> float:
         """Seconds a clip of this length may take."""
         return min(self.start_s + self.times_length * length_s, self.most_s)
 
 
-def default_processes() -> int:
+def count_default_processes() -> int:
     """One process a core, four at most."""
     if hasattr(os, "sched_getaffinity"):
         return max(1, min(MOST_PROCESSES, len(os.sched_getaffinity(0))))
@@ -83,7 +83,7 @@ def track_clip(
     Parameters
     ----------
     make_estimator : makes the pose model, anew for every chunk; can be pickled.
-    processes : how many at most; None: `default_processes`.
+    processes : how many at most; None: `count_default_processes`.
     on_progress : called with the seconds done and in all; what it raises ends the workers at once.
     limits : what is refused.
     clip_sha256 : the clip's checksum, when it is known already.
@@ -99,7 +99,7 @@ def track_clip(
         sandbox_limits or SandboxLimits(),
         limits or ClipLimits(),
         make_estimator,
-        processes or default_processes(),
+        processes or count_default_processes(),
     )
     try:
         head, model, tracks, survey, extent = run.track(chunk_s, whole_s, on_progress)
@@ -159,13 +159,13 @@ class _Sandbox:
 
     def _read_answer(self, pool: WorkerPool, until: float) -> Response:
         """What a single worker at work answers in the end."""
-        return next(response for _, response in self._responses(pool, until) if response.kind != "at")
+        return next(response for _, response in self._read_responses(pool, until) if response.kind != "at")
 
-    def _responses(self, pool: WorkerPool, until: float) -> Iterator[tuple[WorkerProcess, Response]]:
+    def _read_responses(self, pool: WorkerPool, until: float) -> Iterator[tuple[WorkerProcess, Response]]:
         """The workers' responses; raises the error that a refusal, a worker's end or a silence stands for."""
         while True:
             left = until - time.monotonic()
-            message = pool.next_message(min(left, self.limits.silence_s))
+            message = pool.read_message(min(left, self.limits.silence_s))
             if message is None:
                 what = "took too long" if left <= self.limits.silence_s else "came to a halt"
                 raise ClipError(f"Looking at {FILE} {what} and was ended; the clip may be damaged.", path=self.clip)
@@ -173,7 +173,7 @@ class _Sandbox:
             if response is None:
                 raise self._explain_end(worker)
             if response.kind == "memory":
-                raise self._memory_error()
+                raise self._make_memory_error()
             if response.kind == "refused":
                 refusal = ERRORS.get(str(response.values.get("error")), FormcheckError)
                 raise refusal(str(response.values.get("message")), path=self.clip if refusal is ClipError else None)
@@ -193,16 +193,16 @@ class _Sandbox:
             )
         if -code == getattr(signal, "SIGXCPU", None):
             return ClipError(f"Looking at {FILE} took too long and was ended; the clip may be damaged.", path=self.clip)
-        return self._memory_error() if mentions_memory_shortage(words) else self._breakdown_error()
+        return self._make_memory_error() if mentions_memory_shortage(words) else self._make_breakdown_error()
 
-    def _breakdown_error(self) -> ClipError:
+    def _make_breakdown_error(self) -> ClipError:
         return ClipError(
             f"Looking at {FILE} made the video reader break down; "
             "the clip may be damaged, or too little memory is free.",
             path=self.clip,
         )
 
-    def _memory_error(self) -> ClipError:
+    def _make_memory_error(self) -> ClipError:
         return ClipError(
             f"Looking at {FILE} needs more memory than is free, or more than it may "
             f"take ({self.limits.memory_bytes / 1024**3:.1f} GiB); close other programs, or the clip may be "
@@ -245,11 +245,11 @@ class _ClipRun(_Sandbox):
         begun = time.monotonic()
         planner = self._start_worker(pool)
         planner.send(partial(child.plan_clip, *self._source, chunk_s, whole_s))
-        response = self._read_answer(pool, begun + self.limits.allowed_s(0.0))
+        response = self._read_answer(pool, begun + self.limits.compute_allowed_s(0.0))
         try:
             planned = PLAN_RESULT.validate_python(response.values)
         except ValueError:
-            raise self._breakdown_error() from None
+            raise self._make_breakdown_error() from None
         head, plan = planned.head, planned.plan
         length_s = max(head.duration_hint_s or 0.0, plan.end_s) or self.clip_limits.max_duration_s
         report_progress = make_monotonic(on_progress, head.duration_hint_s)
@@ -263,14 +263,14 @@ class _ClipRun(_Sandbox):
         tracks: dict[int, Track] = {}
         model: PoseModelInfo | None = None
 
-        def next_chunk(worker: WorkerProcess) -> None:
+        def send_next_chunk(worker: WorkerProcess) -> None:
             if waiting:
                 assigned[worker], chunk = waiting.popleft()
-                worker.send(partial(child.track_part, *self._source, chunk, plan.thinning, survey, threads))
+                worker.send(partial(child.track_part, *self._source, chunk, plan.subsampling, survey, threads))
 
         for worker in team:
-            next_chunk(worker)
-        for worker, response in self._responses(pool, begun + self.limits.allowed_s(length_s)):
+            send_next_chunk(worker)
+        for worker, response in self._read_responses(pool, begun + self.limits.compute_allowed_s(length_s)):
             number = assigned[worker]
             if response.kind == "at":
                 reached[number] = max(reached[number], float(response.values["t"]))
@@ -281,7 +281,7 @@ class _ClipRun(_Sandbox):
             tracks[number], model = self._decode_track(response)
             if len(tracks) == len(plan.chunks):
                 break
-            next_chunk(worker)
+            send_next_chunk(worker)
         assert model is not None
         return head, model, [tracks[number] for number in range(len(plan.chunks))], survey, plan.extent
 
@@ -293,20 +293,20 @@ class _ClipRun(_Sandbox):
             if share:
                 worker.send(partial(child.survey_spans, *self._source, share))
         found: dict[WorkerProcess, list[SurveySample | None]] = {}
-        for worker, response in self._responses(pool, begun + self.limits.allowed_s(0.0)):
+        for worker, response in self._read_responses(pool, begun + self.limits.compute_allowed_s(0.0)):
             if response.kind == "at":
                 continue
             try:
                 found[worker] = [decode_sample(values) for values in response.values["samples"]]
             except (KeyError, TypeError, ValueError):
-                raise self._breakdown_error() from None
+                raise self._make_breakdown_error() from None
             if len(found) == len(asked):
                 break
         dealt = [deque(found.get(worker, ())) for worker in team]
         try:
             return combine_samples([dealt[number % len(team)].popleft() for number in range(len(plan.survey_spans))])
         except IndexError:
-            raise self._breakdown_error() from None
+            raise self._make_breakdown_error() from None
 
     def _decode_track(self, response: Response) -> tuple[Track, PoseModelInfo]:
         try:
@@ -317,4 +317,4 @@ class _ClipRun(_Sandbox):
                 raise ValueError("not the shape of a track")
             return Track(times, t, rows, observations, lost, backward), PoseModelInfo(**response.values["model"])
         except (KeyError, TypeError, ValueError):
-            raise self._breakdown_error() from None
+            raise self._make_breakdown_error() from None

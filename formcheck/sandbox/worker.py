@@ -38,7 +38,7 @@ from formcheck.sandbox.protocol import (
     encode_sample,
     send_response,
 )
-from formcheck.video.chunks import Chunk, Thinning
+from formcheck.video.chunks import Chunk, Subsampling
 from formcheck.video.clip_file import ClipLimits
 from formcheck.video.packets import plan_tracking
 from formcheck.video.reader import ClipReader, SeekError
@@ -58,7 +58,7 @@ def main(memory_bytes: int, processor_s: int) -> None:
     """
     deny_sockets()
     set_limits(memory_bytes, processor_s)
-    requests, responses = _private_pipes()
+    requests, responses = _make_private_pipes()
     inbox: queue.SimpleQueue[bytes] = queue.SimpleQueue()
     threading.Thread(target=_read_requests, args=(requests, inbox), daemon=True).start()
     while True:
@@ -80,7 +80,7 @@ def answer_request(load_request: Callable[[], Request], send: Callable[[Response
     try:
         response = load_request()(send_progress)
     except BaseException as error:
-        response = _error_response(error)
+        response = _make_error_response(error)
     send(response)
 
 
@@ -110,7 +110,7 @@ def survey_spans(
     send_progress: SendProgress,
 ) -> Response:
     """Find all people in some short spans of the clip."""
-    _keep_to_one_thread()
+    _limit_to_one_thread()
     samples = []
     with make_estimator() as estimator:
         assert isinstance(estimator, PeopleFinder)
@@ -125,16 +125,18 @@ def track_part(
     limits: ClipLimits,
     make_estimator: EstimatorFactory,
     chunk: Chunk,
-    thinning: Thinning | None,
+    subsampling: Subsampling | None,
     survey: SurveyResult | None,
     threads: int | None,
     send_progress: SendProgress,
 ) -> Response:
     """Track one chunk of the clip."""
-    _keep_to_one_thread()
+    _limit_to_one_thread()
     try:
         with ClipReader(clip, limits=limits, threads=threads) as reader, make_estimator() as estimator:
-            track = track_chunk(reader, estimator, chunk, thinning=thinning, survey=survey, on_picture=send_progress)
+            track = track_chunk(
+                reader, estimator, chunk, subsampling=subsampling, survey=survey, on_picture=send_progress
+            )
     except SeekError:
         return Response("no seeking")
     arrays = {name: getattr(track, name) for name in TRACK_ARRAYS}
@@ -170,7 +172,7 @@ def set_limits(memory_bytes: int, processor_s: int) -> None:
             resource.setrlimit(limit, (most, most))
 
 
-def _private_pipes() -> tuple[IO[bytes], IO[bytes]]:
+def _make_private_pipes() -> tuple[IO[bytes], IO[bytes]]:
     """Standard input and output for our own use; whatever else writes to standard output writes into the void."""
     requests, responses = os.fdopen(os.dup(0), "rb"), os.fdopen(os.dup(1), "wb")
     nowhere = os.open(os.devnull, os.O_RDWR)
@@ -189,14 +191,14 @@ def _read_requests(pipe: IO[bytes], inbox: "queue.SimpleQueue[bytes]") -> None:
         inbox.put(pipe.read(struct.unpack(">I", prefix)[0]))
 
 
-def _keep_to_one_thread() -> None:
+def _limit_to_one_thread() -> None:
     """No helpers for scaling and turning pictures: they burn a core while they wait for the next."""
     import cv2
 
     cv2.setNumThreads(1)
 
 
-def _error_response(error: BaseException) -> Response:
+def _make_error_response(error: BaseException) -> Response:
     """The response to a request that failed."""
     # The video library says "try again" where no thread could be started for want of memory.
     if is_memory_shortage(error) or getattr(error, "errno", None) == errno.EAGAIN:

@@ -53,7 +53,7 @@ class WorkerProcess:
         return self._process.pid
 
     def send(self, request: Request) -> None:
-        """Send a request; when the process is gone already, its end is reported by `WorkerPool.next_message`."""
+        """Send a request; when the process is gone already, its end is reported by `WorkerPool.read_message`."""
         data = pickle.dumps(request)
         assert self._process.stdin is not None
         with suppress(OSError):
@@ -117,7 +117,7 @@ class WorkerPool:
         self.workers.append(worker)
         return worker
 
-    def next_message(self, timeout_s: float) -> "tuple[WorkerProcess, Response | None] | None":
+    def read_message(self, timeout_s: float) -> "tuple[WorkerProcess, Response | None] | None":
         """The next response with its worker, None in its place once that one has ended; None after the timeout."""
         try:
             return self._inbox.get(timeout=max(0.0, timeout_s))

@@ -4,7 +4,7 @@ from datetime import datetime
 from pathlib import Path
 
 from formcheck.core.model import Analysis, LandmarkRecording
-from formcheck.exercises.registry import exercises_with
+from formcheck.exercises.registry import list_exercises_with
 from formcheck.reps.edits import Edits
 from formcheck.services.other_exercise import name_other_exercise
 from formcheck.services.stored_analysis import analyse_stored
@@ -27,7 +27,7 @@ def analyse_corrected(
     found = analyse_stored(store, review_id, edits, home, recording=recording)
     if found.analysis.review.second is not None:
         return found.analysis
-    return name_other_exercise(found.analysis, found.recording, exercises_with(found.exercise))
+    return name_other_exercise(found.analysis, found.recording, list_exercises_with(found.exercise))
 
 
 def correct(

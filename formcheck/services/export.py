@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import Any
 
 from formcheck.coaching.plan_adherence import planned_set
-from formcheck.core.atomic_write import atomic_write, part_folder
+from formcheck.core.atomic_write import atomic_write, make_part_folder
 from formcheck.core.errors import FormcheckError, OutputError, StoreError
-from formcheck.exercises.limits import plain_limits
+from formcheck.exercises.limits import dump_limits
 from formcheck.formats import encode
 from formcheck.formats.csv_table import csv_text, measures_csv
 from formcheck.formats.stored_json import encode_edits
@@ -69,7 +69,7 @@ def export_client(
     if target.exists() or target.is_symlink():
         raise OutputError(f"{target} is there already; choose another name for the export.")
     try:
-        with part_folder(target) as part:
+        with make_part_folder(target) as part:
             done = _write(store, client, part, home, exported_at, clips, blur_faces, on_progress)
             if target.suffix.lower() == ".zip":
                 with atomic_write(target, durable=True) as packed:
@@ -182,7 +182,7 @@ def _client_document(store: Store, client: Client, rows: list[StoredReview], at:
             for item in store.plan_history(client.id)
         ],
         "own_limits": [
-            {"exercise": item.exercise_id, "set_at": item.created_at.isoformat(), "changes": plain_limits(item.changes)}
+            {"exercise": item.exercise_id, "set_at": item.created_at.isoformat(), "changes": dump_limits(item.changes)}
             for exercise in exercises
             for item in store.limits_history(exercise, client=client.id)
         ],

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from formcheck.analysis import analyse
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Analysis, LandmarkRecording, QualityProblem, Review, Settings
-from formcheck.core.vocabulary.problems import gravity, with_problems
+from formcheck.core.vocabulary.problems import add_problems, rank_problem
 from formcheck.exercises.registry import find_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.recognition.posture import compute_features
@@ -105,11 +105,11 @@ def _without_numbers(analysis: Analysis, other: _Other) -> Analysis:
     told: dict[str, float | str] = {"exercise": other.name, "confidence": round(other.confidence, 4)}
     told |= {"also": " ".join(other.also), "reps": len(review.reps)}
     named = QualityProblem("other-exercise", told)
-    graver = [item for item in review.quality.problems if gravity(item.code) < gravity(named.code)]
+    graver = [item for item in review.quality.problems if rank_problem(item.code) < rank_problem(named.code)]
     quality = replace(review.quality, problems=tuple(graver))
     if review.reps:
         quality = replace(quality, notes=(), notes_coded=())
-    quality = with_problems(quality, named)
+    quality = add_problems(quality, named)
     view = review.view if review.view.origin == "given" else replace(review.view, known=False)
     review = replace(review, view=view, quality=quality, reps=(), measures=(), findings=(), parts=())
     return replace(analysis, review=review)

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from formcheck.exercises.limits import Limits, with_limits
-from formcheck.exercises.registry import exercise_of_review, get_exercise
+from formcheck.exercises.limits import Limits, apply_limits
+from formcheck.exercises.registry import get_exercise, get_reviewed_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.findings import Change, changed_findings
 from formcheck.storage import Store, StoredReview
@@ -24,7 +24,7 @@ class LimitEffect:
 def exercise_for(store: Store, exercise_id: str, client: str | int | None = None) -> Exercise:
     """The exercise with the own limits in force for this client (UsageError, StoreError)."""
     own = store.limits_of(exercise_id, client=client)
-    return with_limits(exercise_of_review(exercise_id), *(item.changes for item in own), stored=True)
+    return apply_limits(get_reviewed_exercise(exercise_id), *(item.changes for item in own), stored=True)
 
 
 def find_limit_effects(
@@ -46,7 +46,7 @@ def find_limit_effects(
     clients with own limits of their own keep them on top. Raises UsageError for limits that do not fit the exercise.
     """
     shipped = get_exercise(exercise_id)
-    with_limits(shipped, changes)
+    apply_limits(shipped, changes)
     if client is not None:
         client = store.get_client(client).id
     effects = []
@@ -58,7 +58,7 @@ def find_limit_effects(
         for row in some:
             if row.client_id not in after:
                 layers = _layers(store, exercise_id, changes, client, row.client_id)
-                after[row.client_id] = with_limits(shipped, *layers, stored=True)
+                after[row.client_id] = apply_limits(shipped, *layers, stored=True)
             found = changed_findings(reviews[row.id], after[row.client_id])
             if found:
                 effects.append(LimitEffect(row, found))

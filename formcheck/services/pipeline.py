@@ -12,7 +12,7 @@ from formcheck.analysis import analyse
 from formcheck.core.atomic_write import write_output
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Analysis, LandmarkRecording, SetInfo, Settings, ViewHint
-from formcheck.exercises.registry import exercises_with
+from formcheck.exercises.registry import list_exercises_with
 from formcheck.exercises.schema import Exercise
 from formcheck.formats import encode
 from formcheck.services.other_exercise import name_other_exercise
@@ -58,7 +58,7 @@ def review_clip(
     recording = _landmarks(clip, pose_model, estimator_factory, cache_dir, on_progress, processes)
     curves = CurveCache(cache_dir)
     analysis = analyse(recording, exercise, settings=settings, view=view, set_info=set_info, curves=curves)
-    known = exercises_with(exercise, *own_exercises)
+    known = list_exercises_with(exercise, *own_exercises)
     return name_other_exercise(analysis, recording, known, settings=settings), recording
 
 
@@ -97,7 +97,7 @@ def review_two_clips(
         sounds=(courses[0], courses[1]) if len(courses) == 2 else None,
         curves=CurveCache(cache_dir),
     )
-    return name_other_exercise(analysis, first, exercises_with(exercise), settings=settings), first
+    return name_other_exercise(analysis, first, list_exercises_with(exercise), settings=settings), first
 
 
 def suggest_exercise(
@@ -117,7 +117,7 @@ def suggest_exercise(
     from formcheck.recognition import suggest
 
     recording = _landmarks(clip, pose_model, estimator_factory, cache_dir, on_progress, processes)
-    return suggest(recording, exercises_with(*own_exercises))
+    return suggest(recording, list_exercises_with(*own_exercises))
 
 
 def _landmarks(

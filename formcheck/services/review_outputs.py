@@ -116,10 +116,10 @@ def load_review_outputs(
 
 def find_unchanged_clip(path: str | None, sha256: str) -> Path | None:
     """The clip, when it is still there and still the same; else None."""
-    from formcheck.video.clip_file import clip_sha256
+    from formcheck.video.clip_file import compute_clip_sha256
 
     clip = None if path is None else Path(path)
     try:
-        return clip if clip is not None and clip.is_file() and clip_sha256(clip) == sha256 else None
+        return clip if clip is not None and clip.is_file() and compute_clip_sha256(clip) == sha256 else None
     except (OSError, ClipError):
         return None

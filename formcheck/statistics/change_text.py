@@ -1,6 +1,6 @@
 """Plain words for changes."""
 
-from formcheck.core.vocabulary.numbers import PERCENT, fit_decimals, rounded_up, written
+from formcheck.core.vocabulary.numbers import PERCENT, fit_decimals, format_decimals, round_up
 
 _SIGNS = {"deg": "°", "deg/s": " °/s", "s": " s", "percent": " %"}
 
@@ -19,8 +19,8 @@ def amount(value: float, unit: str, margin: float | None = None, *, measure: str
     size = max(abs(value), margin or 0.0)
     usual = {"deg": int(size < 3), "deg/s": 0, "percent": 0, "s": 1 + int(size < 1)}.get(unit, 2)
     decimals, sign = fit_decimals(usual, margin), _SIGNS.get(unit, "")
-    text = written(value, decimals) + sign
-    return text if margin is None else f"{text} ± {written(rounded_up(margin, decimals), decimals)}{sign}"
+    text = format_decimals(value, decimals) + sign
+    return text if margin is None else f"{text} ± {format_decimals(round_up(margin, decimals), decimals)}{sign}"
 
 
 def moved(change: float) -> str:

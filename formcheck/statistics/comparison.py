@@ -9,7 +9,7 @@ from scipy.special import ndtr, stdtrit
 
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Array, Review
-from formcheck.core.vocabulary import plain_name
+from formcheck.core.vocabulary import get_plain_name
 from formcheck.core.vocabulary.sentences import join_words
 from formcheck.statistics.change_text import amount, moved
 from formcheck.statistics.detectable_change import Z95, mean_error, minimal_detectable_change
@@ -391,5 +391,5 @@ def _summary(differences: Sequence[Difference], notes: Sequence[str], enough: bo
     if not changed:
         return f"No detectable change from {labels[0]} to {labels[1]} in any of {len(differences)} measures."
     first = next((item for item in changed if item.aspect), changed[0])
-    others = [plain_name(item.measure) for item in changed if item is not first]
+    others = [get_plain_name(item.measure) for item in changed if item is not first]
     return first.sentence + (f" Also changed: {join_words(others)}." if others else "")

@@ -7,7 +7,7 @@ from typing import Literal
 import numpy as np
 
 from formcheck.core.model import SIDES, Array, ClipPart, Review, Side
-from formcheck.core.vocabulary import plain_name
+from formcheck.core.vocabulary import get_plain_name
 from formcheck.signals.camera import Plane, plane_of
 from formcheck.statistics.detectable_change import rep_error
 from formcheck.statistics.results import Aspect
@@ -56,7 +56,7 @@ class Series:
     @property
     def title(self) -> str:
         """The measure as a reader knows it, such as ``Range of motion (left)``."""
-        plain = plain_name(self.measure)
+        plain = get_plain_name(self.measure)
         return plain[0].upper() + plain[1:] + (f" ({self.side})" if self.side else "")
 
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Review
-from formcheck.core.vocabulary.numbers import rounded_up
+from formcheck.core.vocabulary.numbers import round_up
 from formcheck.core.vocabulary.sentences import join_words
 from formcheck.statistics.change_text import amount, moved, rep_span
 from formcheck.statistics.detectable_change import Z95, mean_error, minimal_detectable_change
@@ -275,7 +275,7 @@ def speed_loss(review: Review, *, threshold_percent: float | None = None) -> Spe
             (rep for rep, one in zip(item.reps, loss, strict=True) if one - margin > threshold_percent), None
         )
     told = last > margin
-    spare = f"{rounded_up(margin, 0):.0f} %"
+    spare = f"{round_up(margin, 0):.0f} %"
     words = f"The last rep was {last:.0f} % ± {spare} slower than the fastest (rep {item.reps[loss.argmin()]})"
     if not told:
         words = f"No loss of speed can be told: the last rep is within {spare} of the fastest"

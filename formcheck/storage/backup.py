@@ -164,7 +164,7 @@ def _checked(path: Path, what: str) -> int:
         with Store.open(path) as copy:
             return copy.check()
     except StoreError as error:
-        raise StoreError(f"{what} is damaged; nothing was changed. ({error.renamed(path.name)})") from error
+        raise StoreError(f"{what} is damaged; nothing was changed. ({error.with_name(path.name)})") from error
 
 
 def _is_store(path: Path) -> bool:

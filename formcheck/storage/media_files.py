@@ -7,7 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import BinaryIO
 
-from formcheck.core.atomic_write import part_file, remove_stale_parts
+from formcheck.core.atomic_write import make_part_file, remove_stale_parts
 from formcheck.core.errors import ClipError
 from formcheck.storage.data_folder import DataFolder
 
@@ -56,7 +56,7 @@ def keep_upload(home: Path, source: BinaryIO, limit_mb: int = UPLOAD_LIMIT_MB) -
     folder.mkdir(parents=True, exist_ok=True)
     remove_stale_parts(folder)
     digest = hashlib.sha256()
-    with part_file(folder / "upload") as part:
+    with make_part_file(folder / "upload") as part:
         size = 0
         with part.open("wb") as file:
             while block := source.read(_CHUNK):
@@ -93,4 +93,4 @@ def check_clip(path: Path, shown_name: str) -> None:
         ClipReader(path).close()
     except ClipError as error:
         path.unlink(missing_ok=True)
-        raise error.renamed(" ".join(shown_name.split())) from None
+        raise error.with_name(" ".join(shown_name.split())) from None

@@ -13,7 +13,7 @@ from formcheck.pose.estimator import EstimatorFactory
 from formcheck.pose.recording import load_recording, save_recording
 from formcheck.pose.tracking import TRACKER_VERSION, Progress
 from formcheck.sandbox.sandboxed_tracking import track_clip
-from formcheck.video.clip_file import ClipLimits, check_file, check_unchanged, clip_sha256, readable_name
+from formcheck.video.clip_file import ClipLimits, check_file, check_unchanged, compute_clip_sha256, make_readable_name
 
 _log = logging.getLogger(__name__)
 CURVES_ENDING = ".curves"
@@ -101,7 +101,7 @@ def cached_recording(
     clip = Path(clip)
     limits = limits or ClipLimits()
     check_file(clip, limits)
-    sha256 = clip_sha256(clip)
+    sha256 = compute_clip_sha256(clip)
     model = estimator_factory().info
     kept = cache_path(Path(cache_dir), sha256, model, TRACKER_VERSION)
     recording = _load_matching(kept, sha256, model.sha256)
@@ -112,7 +112,7 @@ def cached_recording(
             )
         if on_progress is not None:
             on_progress(recording.clip.duration_s, recording.clip.duration_s)
-        return replace(recording, clip=replace(recording.clip, name=readable_name(clip)))
+        return replace(recording, clip=replace(recording.clip, name=make_readable_name(clip)))
     recording = track_clip(
         clip, estimator_factory, processes=processes, on_progress=on_progress, limits=limits, clip_sha256=sha256
     )

@@ -26,8 +26,8 @@ CHUNK_COUNTS = 4
 
 TRACKED_PER_S = 30.0
 """Faster clips are tracked at about this rate."""
-THINNED_FROM_HZ = 49.0
-"""Clips with more pictures a second than this are thinned to every second, third, ... picture.
+SUBSAMPLED_FROM_HZ = 49.0
+"""Clips with more pictures a second than this are subsampled to every second, third, ... picture.
 
 Measured on a rendered set at 60 a second whose joint angles are known: at 30 tracked pictures a second the arm
 raise is off by 1.96° and 2.59° (root mean square, left and right), at 60 by 1.96° and 2.60°; peaks move by 0.11° at
@@ -66,7 +66,7 @@ WHOLE_CLIP = Chunk()
 
 
 @dataclass(frozen=True, slots=True)
-class Thinning:
+class Subsampling:
     """Which pictures of a fast clip are tracked: the first in each span of time.
 
     The spans begin half a picture early: with an even rate their borders then never fall on a picture.
@@ -77,11 +77,11 @@ class Thinning:
     every: int
     """Pictures a span."""
 
-    def takes(self, t: float, before: float | None) -> bool:
+    def selects(self, t: float, before: float | None) -> bool:
         """Whether a picture is tracked; seconds of it and of the one shown before it, None when there is none."""
-        return before is None or self._span(t) != self._span(before)
+        return before is None or self._find_span(t) != self._find_span(before)
 
-    def _span(self, t: float) -> int:
+    def _find_span(self, t: float) -> int:
         return floor((t / self.picture_s + 0.5) / self.every)
 
 
@@ -90,7 +90,7 @@ class Plan:
     """How a clip is tracked."""
 
     chunks: tuple[Chunk, ...] = (WHOLE_CLIP,)
-    thinning: Thinning | None = None
+    subsampling: Subsampling | None = None
     """None: every picture is tracked."""
     end_s: float = 0.0
     """Time of the last picture as far as it is known, 0 when it is not."""
@@ -102,7 +102,7 @@ class Plan:
     @property
     def whole(self) -> "Plan":
         """The same clip in one piece."""
-        return Plan((WHOLE_CLIP,), self.thinning, self.end_s, extent=self.extent)
+        return Plan((WHOLE_CLIP,), self.subsampling, self.end_s, extent=self.extent)
 
 
 def plan_chunks(
@@ -153,10 +153,10 @@ def choose_survey_spans(keys: Sequence[KeyPicture], end_s: float) -> tuple[Chunk
     return tuple(survey_spans)
 
 
-def choose_thinning(picture_s: float) -> Thinning | None:
-    """The thinning of a clip with so many seconds from picture to picture; None: all are tracked."""
+def choose_subsampling(picture_s: float) -> Subsampling | None:
+    """The subsampling of a clip with so many seconds from picture to picture; None: all are tracked."""
     rate = 1 / picture_s if picture_s > 0 else 0.0
-    return Thinning(picture_s, max(2, round(rate / TRACKED_PER_S))) if rate > THINNED_FROM_HZ else None
+    return Subsampling(picture_s, max(2, round(rate / TRACKED_PER_S))) if rate > SUBSAMPLED_FROM_HZ else None
 
 
 def compute_picture_step(t: Array) -> float:

@@ -45,7 +45,7 @@ def quote_name(clip: Path) -> str:
     return quote(clip.name or str(clip))
 
 
-def readable_name(clip: Path) -> str:
+def make_readable_name(clip: Path) -> str:
     """The file's name as text that every format takes: bytes of it that are no UTF-8 become U+FFFD."""
     return os.fsencode(clip.name).decode("utf-8", "replace")
 
@@ -69,13 +69,11 @@ def check_file(clip: Path, limits: ClipLimits) -> None:
     except ValueError:  # a zero byte in the name
         raise ClipError(f"The clip {FILE} does not exist.", path=clip) from None
     if status.st_size > limits.max_bytes:
-        raise ClipError(
-            f"The clip {FILE} is too large: {_size(status.st_size)}, and the limit is {_size(limits.max_bytes)}.",
-            path=clip,
-        )
+        size, most = _format_size(status.st_size), _format_size(limits.max_bytes)
+        raise ClipError(f"The clip {FILE} is too large: {size}, and the limit is {most}.", path=clip)
 
 
-def clip_sha256(clip: Path) -> str:
+def compute_clip_sha256(clip: Path) -> str:
     """SHA-256 of the file's bytes, hex, read in blocks; raises ClipError when it cannot be read."""
     try:
         with clip.open("rb") as file:
@@ -87,14 +85,14 @@ def clip_sha256(clip: Path) -> str:
 def check_unchanged(clip: Path, sha256: str) -> None:
     """Raise ClipError when a file's bytes are no longer those of its checksum."""
     try:
-        if clip_sha256(clip) == sha256:
+        if compute_clip_sha256(clip) == sha256:
             return
     except ClipError:  # gone meanwhile
         pass
-    raise clip_changed_error(clip)
+    raise make_changed_error(clip)
 
 
-def clip_changed_error(clip: Path) -> ClipError:
+def make_changed_error(clip: Path) -> ClipError:
     """The error for a clip that changed while it was read."""
     return ClipError(
         f"The clip {FILE} changed while it was looked at, and nothing was kept; start again once it is there in full.",
@@ -125,7 +123,7 @@ def is_picture(head: bytes) -> bool:
     return head.startswith(PICTURE_SIGNATURES) or webp or brand
 
 
-def _size(count: float) -> str:
+def _format_size(count: float) -> str:
     for unit in ("bytes", "KiB", "MiB"):
         if count < 1024:
             return f"{count:.0f} {unit}" if unit == "bytes" else f"{count:.1f} {unit}"
@@ -168,12 +166,12 @@ def select_video_stream(container: "InputContainer", clip: Path) -> "VideoStream
         raise ClipError(f"{FILE} holds no video.", path=clip)
     best = container.streams.best("video")
 
-    def worth(stream: "VideoStream") -> tuple[int, bool]:
+    def rank(stream: "VideoStream") -> tuple[int, bool]:
         context: Any = stream.codec_context  # None, whatever its type says, for what cannot be decoded
         area = 0 if context is None else context.width * context.height
         return area, best is not None and stream.index == best.index
 
-    stream = max(video, key=worth)
+    stream = max(video, key=rank)
     if cast(Any, stream.codec_context) is None:
         raise ClipError(f"The clip {FILE} uses a video format that cannot be decoded here.", path=clip)
     return stream
@@ -199,17 +197,17 @@ def read_stated_bytes(clip: Path) -> int | None:
     if head[:4] != EBML:
         return None
     try:
-        header, at = _element_size(head, 4)
+        header, at = _read_element_size(head, 4)
         at += header or 0
         if head[at : at + 4] != SEGMENT:
             return None
-        segment, at = _element_size(head, at + 4)
+        segment, at = _read_element_size(head, at + 4)
     except IndexError:
         return None
     return None if segment is None else at + segment
 
 
-def _element_size(data: bytes, at: int) -> tuple[int | None, int]:
+def _read_element_size(data: bytes, at: int) -> tuple[int | None, int]:
     """An EBML element's size (None: not known when it was written) and where its content begins; IndexError."""
     length = 9 - data[at].bit_length()
     if length > 8:

@@ -76,12 +76,12 @@ def assess_damage(times: Array, lost: Sequence[Span], backward: int, extent: Ext
         raise ClipError(f"The clip {FILE} is damaged: its time stamps contradict each other; copy it again.", path=clip)
     first = extent.first_s if extent.first_s < -NOTICED_S else 0.0
     end = max(extent.end_s, (float(times[-1]) + step) / extent.read_share)
-    spans = [*lost, *extent.holes, *_missing_tail(times, step, end)]
+    spans = [*lost, *extent.holes, *_find_missing_tail(times, step, end)]
     if any(until == np.inf for _, until in lost):
         end = max(end, float(times[-1]) + 2 * step)  # one picture at least
     if first < 0.0:
         spans.append((-np.inf, 0.0))
-    lost_s = sum(_lost_seconds(span, step, first, end) for span in _merge_spans(spans))
+    lost_s = sum(_compute_lost_s(span, step, first, end) for span in _merge_spans(spans))
     if lost_s < step / 2:
         return None
     length = round(end - first, 1)
@@ -95,7 +95,7 @@ def assess_damage(times: Array, lost: Sequence[Span], backward: int, extent: Ext
     return ClipDamage(read, length)
 
 
-def _missing_tail(times: Array, step: float, end: float) -> list[Span]:
+def _find_missing_tail(times: Array, step: float, end: float) -> list[Span]:
     """The stretch from the last picture read to the film's end, if it is too long for a rounded header."""
     short = end - float(times[-1]) - step
     return [(float(times[-1]), np.inf)] if short > max(NOTICED_S, NOTICED_SHARE * end) else []
@@ -112,7 +112,7 @@ def _merge_spans(spans: Sequence[Span]) -> list[Span]:
     return joined
 
 
-def _lost_seconds(span: Span, step: float, first: float, end: float) -> float:
+def _compute_lost_s(span: Span, step: float, first: float, end: float) -> float:
     """How long a lost stretch is: the picture before it, where there is one, was still shown for a step."""
     after, until = span
     begin = first if after == -np.inf else after + step

@@ -39,18 +39,18 @@ def draw_skeleton(rgb: Rgb, pixels: Array, visibility: Array, *, stroke: int | N
     stroke : width of a limb in pixels; None: by the size of the picture.
     """
     stroke = stroke or max(2, round(max(rgb.shape[:2]) / 210))
-    limbs = [(INDEX[a], INDEX[b], _colour(a, b)) for a, b in BONES]
+    limbs = [(INDEX[a], INDEX[b], _choose_colour(a, b)) for a, b in BONES]
     drawn = [(a, b, colour) for a, b, colour in limbs if np.isfinite(pixels[[a, b]]).all()]
     seen = {(a, b): min(visibility[a], visibility[b]) >= HIDDEN_BELOW for a, b, _ in drawn}
     for a, b, colour in sorted(drawn, key=lambda limb: seen[limb[0], limb[1]]):  # hidden limbs lie below the others
         if seen[a, b]:
-            _limb(rgb, pixels[a], pixels[b], colour, stroke)
+            _draw_limb(rgb, pixels[a], pixels[b], colour, stroke)
         else:
-            _dashes(rgb, pixels[a], pixels[b], colour, max(1, round(0.6 * stroke)), 4 * stroke)
+            _draw_dashes(rgb, pixels[a], pixels[b], colour, max(1, round(0.6 * stroke)), 4 * stroke)
     for name in BODY:
         index = INDEX[name]
         if np.isfinite(pixels[index]).all() and visibility[index] >= HIDDEN_BELOW:
-            _joint(rgb, pixels[index], _colour(name, name), stroke)
+            _draw_joint(rgb, pixels[index], _choose_colour(name, name), stroke)
     return rgb
 
 
@@ -61,7 +61,7 @@ def draw_caption(rgb: Rgb, text: str) -> Rgb:
     """
     height, width = rgb.shape[:2]
     size = max(11, round(max(height, width) / 36))
-    plate = _plate(text, size)
+    plate = _make_plate(text, size)
     margin = size // 2
     top, left = min(margin, max(0, height - 1)), min(margin, max(0, width - 1))
     part = rgb[top : top + plate.shape[0], left : left + plate.shape[1]]
@@ -71,50 +71,50 @@ def draw_caption(rgb: Rgb, text: str) -> Rgb:
     return rgb
 
 
-def _colour(first: str, second: str) -> Colour:
+def _choose_colour(first: str, second: str) -> Colour:
     sides = {name.split("_")[0] for name in (first, second)}
     return LEFT if sides == {"left"} else RIGHT if sides == {"right"} else MIDDLE
 
 
-def _limb(rgb: Rgb, start: Array, end: Array, colour: Colour, stroke: int) -> None:
-    _line(rgb, start, end, INK, stroke + max(2, stroke // 2))
-    _line(rgb, start, end, colour, stroke)
+def _draw_limb(rgb: Rgb, start: Array, end: Array, colour: Colour, stroke: int) -> None:
+    _draw_line(rgb, start, end, INK, stroke + max(2, stroke // 2))
+    _draw_line(rgb, start, end, colour, stroke)
     if colour is RIGHT:
-        _line(rgb, start, end, INK, max(1, stroke // 3))
+        _draw_line(rgb, start, end, INK, max(1, stroke // 3))
 
 
-def _dashes(rgb: Rgb, start: Array, end: Array, colour: Colour, stroke: int, dash: int) -> None:
+def _draw_dashes(rgb: Rgb, start: Array, end: Array, colour: Colour, stroke: int, dash: int) -> None:
     start, end = np.clip(start, -_REACH, _REACH), np.clip(end, -_REACH, _REACH)
     # the picture's diagonal bounds the count even when a landmark lies far outside
     count = int(np.clip(np.hypot(*(end - start)) / dash, 1, np.hypot(*rgb.shape[:2]) / dash + 1))
     for place in np.arange(count + 1):
         near, far = place / (count + 0.5), min(1.0, (place + 0.5) / (count + 0.5))
         first, last = start + near * (end - start), start + far * (end - start)
-        _line(rgb, first, last, INK, stroke + 2)
-        _line(rgb, first, last, colour, stroke)
+        _draw_line(rgb, first, last, INK, stroke + 2)
+        _draw_line(rgb, first, last, colour, stroke)
 
 
-def _joint(rgb: Rgb, centre: Array, colour: Colour, stroke: int) -> None:
+def _draw_joint(rgb: Rgb, centre: Array, colour: Colour, stroke: int) -> None:
     import cv2
 
-    at = _fixed(centre)
+    at = _to_fixed_point(centre)
     cv2.circle(rgb, at, round((0.9 * stroke + 1) * 2**_SHIFT), INK, -1, cv2.LINE_AA, _SHIFT)
     cv2.circle(rgb, at, round(0.6 * stroke * 2**_SHIFT), colour, -1, cv2.LINE_AA, _SHIFT)
 
 
-def _line(rgb: Rgb, start: Array, end: Array, colour: Colour, stroke: int) -> None:
+def _draw_line(rgb: Rgb, start: Array, end: Array, colour: Colour, stroke: int) -> None:
     import cv2
 
-    cv2.line(rgb, _fixed(start), _fixed(end), colour, stroke, cv2.LINE_AA, _SHIFT)
+    cv2.line(rgb, _to_fixed_point(start), _to_fixed_point(end), colour, stroke, cv2.LINE_AA, _SHIFT)
 
 
-def _fixed(point: Array) -> tuple[int, int]:
+def _to_fixed_point(point: Array) -> tuple[int, int]:
     x, y = np.round(np.clip(point, -_REACH, _REACH) * 2**_SHIFT).astype(int)
     return int(x), int(y)
 
 
 @lru_cache(maxsize=256)
-def _plate(text: str, size: int) -> NDArray[np.uint8]:
+def _make_plate(text: str, size: int) -> NDArray[np.uint8]:
     """(h, w, 4) the text on its plate, with opacity."""
     from PIL import Image, ImageDraw, ImageFont
 

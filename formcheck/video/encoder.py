@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from formcheck.core.atomic_write import part_file
+from formcheck.core.atomic_write import make_part_file
 from formcheck.core.errors import FILE, OutputError
 from formcheck.video.drawing import Rgb
 from formcheck.video.read_ahead import read_ahead
@@ -100,7 +100,7 @@ def open_film(path: Path, rate: float) -> Iterator[Film]:
 
     with ExitStack() as stack:
         with _explain_failure(path):
-            part = stack.enter_context(part_file(path))
+            part = stack.enter_context(make_part_file(path))
             container = av.open(f"file:{part}", "w", format="mp4", options={"movflags": "+faststart"})
         try:
             film = Film(container, rate, path)

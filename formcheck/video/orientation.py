@@ -47,7 +47,7 @@ class Orientation:
         return np.ascontiguousarray(rgb)
 
 
-def orientation_from_matrix(a: float, b: float, c: float, d: float) -> Orientation:
+def make_orientation(a: float, b: float, c: float, d: float) -> Orientation:
     """The orientation nearest to the display matrix's linear part."""
     if abs(a) + abs(d) >= abs(b) + abs(c):
         return Orientation(False, a < 0, d < 0)
@@ -62,7 +62,7 @@ def read_orientation(picture: "VideoFrame") -> Orientation:
     for item in side_data:
         if item.type == Type.DISPLAYMATRIX:
             a, b, _, c, d, _, _, _, _ = struct.unpack("=9i", bytes(item)[:36])
-            return orientation_from_matrix(a, b, c, d)
+            return make_orientation(a, b, c, d)
     return Orientation()
 
 

@@ -14,8 +14,8 @@ from formcheck.video.chunks import (
     WHOLE_S,
     KeyPicture,
     Plan,
+    choose_subsampling,
     choose_survey_spans,
-    choose_thinning,
     compute_picture_step,
     plan_chunks,
 )
@@ -69,9 +69,9 @@ def plan_tracking(
         return Plan(extent=index.extent)
     t = np.sort(index.t[index.t >= 0])
     end_s = float(t[-1]) if len(t) else 0.0
-    thinning = choose_thinning(compute_picture_step(t)) if len(t) > 1 else None
+    subsampling = choose_subsampling(compute_picture_step(t)) if len(t) > 1 else None
     chunks = plan_chunks(index.keys, end_s, chunk_s=chunk_s, whole_s=whole_s)
-    return Plan(chunks, thinning, end_s, choose_survey_spans(index.keys, end_s), index.extent)
+    return Plan(chunks, subsampling, end_s, choose_survey_spans(index.keys, end_s), index.extent)
 
 
 def read_packet_index(clip: Path, start_s: float, *, report_alive: Callable[[], None] | None = None) -> PacketIndex:
@@ -87,9 +87,9 @@ def read_packet_index(clip: Path, start_s: float, *, report_alive: Callable[[], 
         base = float(stream.time_base or 0)
         scan = _PacketScan(container, stream, clip.stat().st_size, start_s)
         safe = scan.indexed and base > 0
-        for number, packet in enumerate(scan.packets()):
+        for number, packet in enumerate(scan.read_packets()):
             if packet.pts is None or number >= MAX_PACKETS:
-                return PacketIndex(np.empty(0), (), scan.extent(read_stated_bytes(clip), timed=False))
+                return PacketIndex(np.empty(0), (), scan.make_extent(read_stated_bytes(clip), timed=False))
             shown = packet.pts * base - start_s >= 0
             # a packet that is read but not shown, in mid-clip, is the seam of an edit
             safe = safe and not packet.is_corrupt and not (packet.is_discard and shown)
@@ -99,7 +99,7 @@ def read_packet_index(clip: Path, start_s: float, *, report_alive: Callable[[], 
             if report_alive is not None and number % PACKETS_PER_CALL == 0:
                 report_alive()
         safe = safe and not scan.errors
-        extent = scan.extent(read_stated_bytes(clip), timed=base > 0)
+        extent = scan.make_extent(read_stated_bytes(clip), timed=base > 0)
     safe = safe and not extent.holes and len(set(stamps)) == len(stamps) and all(a < b for a, b in pairwise(keys))
     marks = tuple(KeyPicture(stamp * base - start_s, stamp) for stamp in keys) if safe else ()
     return PacketIndex(np.array(stamps, dtype=np.float64) * base - start_s, marks, extent)
@@ -125,7 +125,7 @@ class _PacketScan:
         """The packet read last is incomplete."""
         self._holes: list[Span] = []
 
-    def packets(self) -> "Iterator[Packet[VideoStream]]":
+    def read_packets(self) -> "Iterator[Packet[VideoStream]]":
         """The packets of the selected track, in the order of the file."""
         from av.error import FFmpegError
 
@@ -167,7 +167,7 @@ class _PacketScan:
     def _is_hole(self, count: int) -> bool:
         return count > max(HOLE_BYTES, HOLE_SHARE * self._size)
 
-    def extent(self, stated_bytes: int | None, *, timed: bool) -> Extent:
+    def make_extent(self, stated_bytes: int | None, *, timed: bool) -> Extent:
         """What the file states of its length, once all packets are scanned.
 
         Parameters
@@ -179,7 +179,7 @@ class _PacketScan:
         # what comes before the first key picture was cut away with what it depends on; nobody could ever see it
         first = min(self._first_key - self._start, 0.0) if timed and self.indexed else 0.0
         ends = max(self._ends, self._last) - self._start if timed else 0.0
-        stated = self._stated_end_s() if timed else None
+        stated = self._compute_stated_end_s() if timed else None
         whole_file = self._kind == "mov" and self._stream.frames > 0  # its header lists every picture
         unread = not whole_file and self._position > 0 and self._is_hole(self._size - self._position)
         short = stated_bytes is not None and stated_bytes > self._size
@@ -190,20 +190,20 @@ class _PacketScan:
             0.0 if short or self._truncated else NOTICED_S
         )  # where the end is surely missing, the header is believed
         if stated is not None and stated - ends > noticed and (cut or self._kind != "matroska"):
-            return replace(self._extent(first), end_s=stated)
+            return replace(self._make_extent(first), end_s=stated)
         late = ends - stated if stated is not None and whole_file else 0.0
         return replace(
-            self._extent(first),
+            self._make_extent(first),
             end_s=ends,
             read_share=min(1.0, self._position / (stated_bytes or self._size)) if cut else 1.0,
             contradicted=late > max(LATE_S, LATE_SHARE * (stated or 0.0)),
         )
 
-    def _extent(self, first_s: float) -> Extent:
+    def _make_extent(self, first_s: float) -> Extent:
         holes = tuple((a - self._start, b - self._start) for a, b in self._holes)
         return Extent(first_s, holes=holes, ordered=self.indexed)
 
-    def _stated_end_s(self) -> float | None:
+    def _compute_stated_end_s(self) -> float | None:
         """When the film ends by its header, seconds from the first shown picture; None where it does not say so.
 
         A length for all tracks is the film's own only where no other track lasts so long.

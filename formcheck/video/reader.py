@@ -109,7 +109,7 @@ class ClipReader:
         try:
             self._stream = select_video_stream(self._container, self.clip)
             self._check_header()
-            self._decoded = self._decode(self._packets())
+            self._decoded = self._decode(self._read_packets())
             self._first = next(self._decoded, None)
             if self._first is None:
                 raise ClipError(
@@ -117,7 +117,7 @@ class ClipReader:
                     path=self.clip,
                 )
             self._set_size(self._first, max_side)
-            self.start_s = self._presentation_s(self._first, None)
+            self.start_s = self._compute_time_s(self._first, None)
         except BaseException:
             self._container.close()
             raise
@@ -154,24 +154,24 @@ class ClipReader:
         first, self._first = self._first, None
         if chunk.key is not None:
             self._damaged = False  # what came before the chunk is not its own
-            self._decoded = self._decode(self._packets_from(chunk.key))
+            self._decoded = self._decode(self._read_packets_from(chunk.key))
             # pictures that follow the key picture in the file and precede it in time depend on what is not decoded
             first = next((item for item in self._decoded if item.pts is None or item.pts >= chunk.key), first)
             if first.pts != chunk.key:
                 raise SeekError(f"no picture at {chunk.key}")
-        stamp = self._presentation_s(first, None)
+        stamp = self._compute_time_s(first, None)
         last, count = stamp - self.start_s, 1
         self._note_lost(-inf, last)
         yield last, first
         del first
         for picture in self._decoded:
-            stamp = self._presentation_s(picture, stamp)
+            stamp = self._compute_time_s(picture, stamp)
             t = stamp - self.start_s
             if t <= last:
                 self.backward += t < last
                 continue
             if t > self.limits.max_duration_s:
-                raise self._too_long_error(t)
+                raise self._make_too_long_error(t)
             self._note_lost(last, t)
             if t >= chunk.until_s:
                 return
@@ -179,7 +179,7 @@ class ClipReader:
             yield t, picture
         self._note_lost(last, inf)
         if count < 2 and chunk.key is None:
-            raise ClipError(self._single_picture_error(), path=self.clip)
+            raise ClipError(self._explain_single_picture(), path=self.clip)
 
     def _note_lost(self, after: float, until: float) -> None:
         if self._damaged:
@@ -213,7 +213,7 @@ class ClipReader:
         self._stream.codec_context.thread_count = self._threads or enough
         self.duration_hint_s = read_stated_duration(self._container, self._stream)
         if self.duration_hint_s is not None and self.duration_hint_s > self.limits.max_duration_s:
-            raise self._too_long_error(self.duration_hint_s)
+            raise self._make_too_long_error(self.duration_hint_s)
 
     def _check_side(self, width: int, height: int) -> None:
         if max(width, height) > self.limits.max_side:
@@ -233,7 +233,7 @@ class ClipReader:
         self._stored_size = fit_size(width, height, max_side)
         self.width, self.height = (height, width) if self._orientation.swap else (width, height)
 
-    def _packets(self) -> Iterator["Packet[VideoStream]"]:
+    def _read_packets(self) -> Iterator["Packet[VideoStream]"]:
         """The track's packets from here on; a damaged stretch costs only what is in it."""
         from av.error import FFmpegError
 
@@ -244,20 +244,20 @@ class ClipReader:
             except FFmpegError:
                 continue
 
-    def _packets_from(self, key: int) -> Iterator["Packet[VideoStream]"]:
+    def _read_packets_from(self, key: int) -> Iterator["Packet[VideoStream]"]:
         """The packets from a key picture's on, found through the file's index or else by going through the file."""
         from av.error import FFmpegError
 
         with suppress(FFmpegError):
             self._container.seek(key, stream=self._stream)
-            after = dropwhile(lambda packet: packet.pts != key, self._packets())
+            after = dropwhile(lambda packet: packet.pts != key, self._read_packets())
             if (found := next(after, None)) is not None:
                 return chain([found], after)
         self._container.close()
         self._container = open_clip(self.clip)
         self._stream = select_video_stream(self._container, self.clip)
         self._check_header()
-        return dropwhile(lambda packet: packet.pts != key, self._packets())
+        return dropwhile(lambda packet: packet.pts != key, self._read_packets())
 
     def _decode(self, packets: Iterator["Packet[VideoStream]"]) -> Iterator["VideoFrame"]:
         """Sound pictures: one that was damaged is left out, and so is all that follows up to the next key picture."""
@@ -280,7 +280,7 @@ class ClipReader:
                 if not spoilt:
                     yield picture
 
-    def _presentation_s(self, picture: "VideoFrame", before: float | None) -> float:
+    def _compute_time_s(self, picture: "VideoFrame", before: float | None) -> float:
         """Presentation time in the file's own seconds; where the container has none, decoding order and rate tell."""
         base = picture.time_base or self._stream.time_base
         if picture.pts is not None and base is not None:
@@ -288,7 +288,7 @@ class ClipReader:
         rate = self._stream.guessed_rate or self._stream.average_rate
         return 0.0 if before is None else before + (float(1 / rate) if rate else 1 / 30)
 
-    def _too_long_error(self, seconds: float) -> ClipError:
+    def _make_too_long_error(self, seconds: float) -> ClipError:
         if self.duration_hint_s is not None and self.duration_hint_s <= self.limits.max_duration_s:
             return ClipError(
                 f"The clip {FILE} is damaged: it says it lasts {self.duration_hint_s:.0f} seconds, "
@@ -301,7 +301,7 @@ class ClipReader:
             path=self.clip,
         )
 
-    def _single_picture_error(self) -> str:
+    def _explain_single_picture(self) -> str:
         with self.clip.open("rb") as file:
             still = is_picture(file.read(16))
         if still:

@@ -14,7 +14,7 @@ from streamlit import config
 from streamlit.web.server.starlette.starlette_websocket import is_host_allowed
 
 from formcheck.core.errors import FormcheckError
-from formcheck.core.private_files import keep_new_files_private, make_private_folder
+from formcheck.core.private_files import make_new_files_private, make_private_folder
 from formcheck.storage.data_folder import DataFolder, data_home, default_store
 from formcheck.storage.engine import database_file, store_url
 from formcheck.storage.file_identity import watch_store
@@ -52,7 +52,7 @@ MIDDLEWARE = (Middleware(HostCheckMiddleware), Middleware(UploadMiddleware))
 @asynccontextmanager
 async def lifespan(_app: object) -> AsyncIterator[None]:
     """Make new files private, watch the store, warn at the start; while the server runs, delete abandoned uploads."""
-    keep_new_files_private()
+    make_new_files_private()
     if not config.get_option("server.allowedHosts"):
         config.set_option("server.allowedHosts", list(OWN_NAMES))
     with suppress(FormcheckError, OSError):  # the page says it

@@ -10,7 +10,7 @@ from click.testing import CliRunner, Result
 
 from formcheck.batch.local import InProcessRunner
 from formcheck.cli import cli
-from formcheck.exercises.registry import general_cautions
+from formcheck.exercises.registry import list_general_cautions
 from formcheck.report import wording
 from formcheck.storage import Store
 from tests.made_up_lifter import MadeUpEstimator
@@ -52,7 +52,7 @@ def test_a_list_with_a_bad_clip(batch: Run, clips: list[Path], tmp_path: Path) -
     assert "failed (line 2)" in done.output
     assert wording.short_caution("formcheck cautions") in done.output
     told = json.loads((tmp_path / "told.json").read_text())
-    assert tuple(told["cautions"]) == general_cautions()
+    assert tuple(told["cautions"]) == list_general_cautions()
     assert told["counts"] == {"reviewed": 1, "there": 0, "again": 0, "failed": 1}
     assert [clip["state"] for clip in told["clips"]] == ["failed", "reviewed"]
     to_screen = CliRunner().invoke(cli, ["batch", str(listed), "--json", "-", "--store", str(tmp_path / "x" / "s")])

@@ -138,4 +138,4 @@ def test_a_review_whose_exercise_file_is_gone(run: Run, clip: Path, estimator: A
 
 def test_nothing_named_in_a_command_stays_known(run: Run, tmp_path: Path) -> None:
     good(run("show", write_own(tmp_path / "mine")))
-    assert own_files.added_file(ID) is None
+    assert own_files.find_added_file(ID) is None

@@ -13,7 +13,7 @@ from formcheck.core.model import SetInfo, Settings
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode
 from formcheck.services.pipeline import Outputs, review_clip
-from formcheck.video.clip_file import clip_sha256
+from formcheck.video.clip_file import compute_clip_sha256
 from tests import lifter
 
 RAISE = get_exercise("lateral-raise")
@@ -114,7 +114,9 @@ def test_the_drawn_clip_of_a_squat_says_lowering_first(
     plan = lifter.Set((100.0,) * 3, low=5.0)
     t = lifter.times(plan.length_s)
     recording = lifter.film(t, knee=plan.course(t), yaw=90.0)
-    recording = dataclasses.replace(recording, clip=dataclasses.replace(recording.clip, sha256=clip_sha256(clip)))
+    recording = dataclasses.replace(
+        recording, clip=dataclasses.replace(recording.clip, sha256=compute_clip_sha256(clip))
+    )
     squat = get_exercise("squat")
     analysis = analyse(recording, squat)
     shown: list[Any] = []

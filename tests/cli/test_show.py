@@ -5,7 +5,7 @@ import re
 import pytest
 
 from formcheck.core.vocabulary import MEASURES
-from formcheck.exercises.registry import cautions, load_exercises, own_cautions
+from formcheck.exercises.registry import list_own_cautions, load_cautions, load_exercises
 from formcheck.report import wording
 from tests.cli.said import Run, good, sentence
 
@@ -33,12 +33,12 @@ def test_show_explains_every_measure_limit_and_caution(run: Run, exercise_id: st
     assert out.count("seen from ") == len(exercise.checks)
     assert all(wording.limit_words(check).replace("\u00a0", " ") in out for check in exercise.checks)
     assert wording.short_caution("formcheck cautions") in out
-    assert all(text in out for text in own_cautions(exercise))
+    assert all(text in out for text in list_own_cautions(exercise))
 
 
 def test_cautions_are_shown_in_full(run: Run) -> None:
     out = " ".join(good(run("cautions")).split())
-    assert all(caution.text in out for caution in cautions().values())
+    assert all(caution.text in out for caution in load_cautions().values())
 
 
 def test_show_of_an_unknown_exercise_suggests_one(run: Run) -> None:

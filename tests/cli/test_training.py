@@ -14,7 +14,7 @@ from click.testing import CliRunner, Result
 
 from formcheck.cli import cli
 from formcheck.demo import story
-from formcheck.exercises.registry import all_cautions, get_exercise
+from formcheck.exercises.registry import get_exercise, list_cautions
 from formcheck.formats.training_json import KINDS, schema_path, told_schema
 from formcheck.report import wording
 from formcheck.storage import Store
@@ -259,7 +259,7 @@ def test_the_reps_of_one_set_are_held_against_each_other(run: Run, home: Path, t
     assert "Written: " in out
     told = validated("comparison", (tmp_path / "c.json").read_text(encoding="utf-8"))
     assert told["course"]["breakdown"] is not None
-    assert tuple(told["cautions"]) == all_cautions(get_exercise("lateral-raise"))
+    assert tuple(told["cautions"]) == list_cautions(get_exercise("lateral-raise"))
     said = " ".join(good(run("compare", 9)).split())
     assert "broke down" in said
     assert wording.short_caution("formcheck cautions") in said
@@ -299,7 +299,7 @@ def test_progress_shows_sessions_plan_and_advice(run: Run, home: Path, tmp_path:
     assert wording.short_caution("formcheck cautions") in said
     assert "Stop at once on pain" in said  # beside the load that is advised
     told = validated("progress", good(run(*options, "--json", "-")))
-    assert tuple(told["cautions"]) == all_cautions(get_exercise("lateral-raise"))
+    assert tuple(told["cautions"]) == list_cautions(get_exercise("lateral-raise"))
     assert told["client"] == MIRA
     assert [line["complete_reps"] for line in told["progress"]["sessions"]] == [35, 34, 27]
     assert told["progress"]["advice"]["kind"] == "back_off"

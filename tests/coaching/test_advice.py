@@ -14,7 +14,7 @@ from formcheck.coaching.note import SetNote
 from formcheck.coaching.pain_history import NotedSession
 from formcheck.coaching.plan import Plan, parse_plan
 from formcheck.core.model import Review
-from formcheck.exercises.registry import references
+from formcheck.exercises.registry import load_references
 from tests.statistics.sets import TEMPO, a_set
 
 GOAL_10 = parse_plan("2x10 @ 20 kg")
@@ -211,7 +211,7 @@ def test_every_rule_has_a_source_a_doubt_and_no_order() -> None:
     assert rules[0].when == "pain_noted"
     assert rules[-1].when == "always"
     for rule in rules:
-        assert rule.source in references()
+        assert rule.source in load_references()
         assert rule.doubt.endswith(".")
         assert rule.text.endswith(".")
         # "Stop and have it looked at" is the only thing ever said outright.

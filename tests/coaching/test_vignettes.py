@@ -12,7 +12,7 @@ from formcheck.coaching.pain_history import NotedSession
 from formcheck.coaching.plan import parse_plan
 from formcheck.core.model import QualityProblem
 from formcheck.core.vocabulary import MEASURES
-from formcheck.exercises.registry import get_exercise, joints_of, load_exercises
+from formcheck.exercises.registry import get_exercise, list_joints, load_exercises
 from tests.coaching.vignettes import Vignette, history_of, load_vignettes
 from tests.statistics.sets import a_set
 
@@ -85,8 +85,8 @@ class TestOneThingWrongInACaseThatEarnsMoreLoad:
 
     def test_pain_in_another_exercise_for_the_same_joint(self, case: Vignette) -> None:
         own, _ = history_of(case)
-        joints = joints_of(case.exercise)
-        alike = [name for name in load_exercises() if name != case.exercise and joints_of(name) & joints]
+        joints = list_joints(case.exercise)
+        alike = [name for name in load_exercises() if name != case.exercise and list_joints(name) & joints]
         assert alike
         for name in alike:
             for note in (SetNote(pain=True), SetNote(remark="It hurt.")):

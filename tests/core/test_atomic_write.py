@@ -14,8 +14,8 @@ import pytest
 from formcheck.core.atomic_write import (
     STALE_AFTER_S,
     atomic_write,
-    part_file,
-    part_folder,
+    make_part_file,
+    make_part_folder,
     remove_stale_parts,
     replace_file,
     write_output,
@@ -72,7 +72,7 @@ def test_text_is_utf8_with_its_own_line_ends(folder: Path) -> None:
 def test_files_are_private_whatever_the_umask(folder: Path) -> None:
     usual = os.umask(0)
     try:
-        with part_file(folder / "a") as part, part_folder(folder / "b") as inner:
+        with make_part_file(folder / "a") as part, make_part_folder(folder / "b") as inner:
             assert [stat.S_IMODE(path.stat().st_mode) for path in (part, inner)] == [0o600, 0o700]
         replace_file(folder / "c", b"")
     finally:
@@ -88,10 +88,10 @@ def test_the_longest_name_can_be_written(folder: Path) -> None:
 
 
 def test_a_part_that_was_moved_away_stays(folder: Path) -> None:
-    with part_file(folder / "a") as part, part_folder(folder / "b") as inner:
+    with make_part_file(folder / "a") as part, make_part_folder(folder / "b") as inner:
         part.replace(folder / "file")
         inner.replace(folder / "folder")
-    with part_file(folder / "c"), part_folder(folder / "d") as inner:
+    with make_part_file(folder / "c"), make_part_folder(folder / "d") as inner:
         (inner / "inside").touch()
     assert left_in(folder) == {"file", "folder"}
 

@@ -15,17 +15,17 @@ KEPT, SECOND = Path("clips") / ("0f" * 32 + ".mp4"), Path("clips") / ("1e" * 32 
 def test_a_renamed_error_says_the_same_of_another_name() -> None:
     error = ClipError(f"The clip {FILE} is empty (0 bytes).", path=KEPT)
     assert str(error) == f'The clip "{KEPT.name}" is empty (0 bytes).'
-    assert str(error.renamed("my set.mp4")) == 'The clip "my set.mp4" is empty (0 bytes).'
-    assert isinstance(error.renamed("my set.mp4"), ClipError)
-    assert error.renamed("my set.mp4").path == KEPT
+    assert str(error.with_name("my set.mp4")) == 'The clip "my set.mp4" is empty (0 bytes).'
+    assert isinstance(error.with_name("my set.mp4"), ClipError)
+    assert error.with_name("my set.mp4").path == KEPT
     assert (
-        str(StoreError(f"The store {FILE} is read-only.", name="a/b.sqlite").renamed("b"))
+        str(StoreError(f"The store {FILE} is read-only.", name="a/b.sqlite").with_name("b"))
         == "The store b is read-only."
     )
 
 
 def test_control_characters_of_a_name_do_not_reach_the_screen() -> None:
-    assert str(ClipError(f"{FILE} is not a file.", path=KEPT).renamed("a\x1b[31m\n.mp4")) == (
+    assert str(ClipError(f"{FILE} is not a file.", path=KEPT).with_name("a\x1b[31m\n.mp4")) == (
         r'"a\x1b[31m\n.mp4" is not a file.'
     )
 
@@ -33,7 +33,7 @@ def test_control_characters_of_a_name_do_not_reach_the_screen() -> None:
 def test_an_error_is_still_renamed_after_it_came_from_another_process() -> None:
     error = pickle.loads(pickle.dumps(ClipError(f"The clip {FILE} is empty.", path=KEPT)))
     assert str(error) == f'The clip "{KEPT.name}" is empty.'
-    assert str(error.renamed("b.mp4")) == 'The clip "b.mp4" is empty.'
+    assert str(error.with_name("b.mp4")) == 'The clip "b.mp4" is empty.'
 
 
 @pytest.mark.parametrize(

@@ -78,7 +78,7 @@ def verdict(code: bytes, architecture: int, number: int) -> int:
     ],
 )
 def test_what_the_filter_says_to_each_call(machine: str, architecture: int, number: int, answer: int) -> None:
-    assert verdict(seccomp.filter_for(seccomp.ARCHITECTURES[machine]), architecture, number) == answer
+    assert verdict(seccomp.make_filter(seccomp.ARCHITECTURES[machine]), architecture, number) == answer
 
 
 @filtering
@@ -141,7 +141,7 @@ def test_asking_twice_does_no_harm() -> None:
 def test_where_it_cannot_be_had_it_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(seccomp.platform, "machine", lambda: "sparc64")
     assert not seccomp.deny_sockets()
-    assert not seccomp.sockets_denied()
+    assert not seccomp.are_sockets_denied()
 
 
 @filtering
@@ -167,7 +167,7 @@ def test_the_worker_of_the_page_has_it_unless_its_store_is_a_server(
 ) -> None:
     monkeypatch.setenv("FORMCHECK_STORE", store)
     code = (
-        "import runpy, sys; sys.argv = ['worker']; from formcheck.core.seccomp import sockets_denied\n"
+        "import runpy, sys; sys.argv = ['worker']; from formcheck.core.seccomp import are_sockets_denied\n"
         "try: runpy.run_module('formcheck.jobs.worker', run_name='__main__')\n"
         "except SystemExit: print(sockets_denied())"
     )

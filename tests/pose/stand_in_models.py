@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from formcheck.core.errors import PoseModelError
 from formcheck.core.model import LandmarkRecording, PoseModelInfo
-from formcheck.core.seccomp import sockets_denied
+from formcheck.core.seccomp import are_sockets_denied
 from formcheck.pose.estimator import Pose
 from formcheck.video.orientation import Rgb
 
@@ -108,7 +108,7 @@ class SocketModel(GreyModel):
     """Tries in every picture whether its process can open a socket, and tells it by where it sees the body."""
 
     def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
-        return Pose(np.full((33, 2), float(not sockets_denied())), np.zeros((33, 3)), np.full(33, 0.5))
+        return Pose(np.full((33, 2), float(not are_sockets_denied())), np.zeros((33, 3)), np.full(33, 0.5))
 
     @staticmethod
     def found(recording: LandmarkRecording) -> set[str]:
@@ -141,4 +141,4 @@ def call_home() -> bool:
 def socket_here(report_alive: Callable[[], None]) -> dict[str, NDArray[np.float64]]:
     """Whether the process it is called in can open no socket."""
     report_alive()
-    return {"denied": np.array([float(sockets_denied())])}
+    return {"denied": np.array([float(are_sockets_denied())])}

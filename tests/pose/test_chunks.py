@@ -23,8 +23,8 @@ from formcheck.video.chunks import (
     Chunk,
     KeyPicture,
     Plan,
-    Thinning,
-    choose_thinning,
+    Subsampling,
+    choose_subsampling,
     compute_picture_step,
     plan_chunks,
 )
@@ -91,9 +91,9 @@ def test_short_clips_and_clips_without_key_pictures_stay_whole() -> None:
     assert plan_chunks(keys[:1], 60.0) == (WHOLE_CLIP,)
 
 
-def looked_at(times: Sequence[float], thinning: Thinning | None) -> list[float]:
+def looked_at(times: Sequence[float], subsampling: Subsampling | None) -> list[float]:
     before = [None, *times[:-1]]
-    return [t for t, b in zip(times, before, strict=True) if thinning is None or thinning.takes(t, b)]
+    return [t for t, b in zip(times, before, strict=True) if subsampling is None or subsampling.selects(t, b)]
 
 
 @pytest.mark.parametrize(
@@ -102,9 +102,9 @@ def looked_at(times: Sequence[float], thinning: Thinning | None) -> list[float]:
 def test_even_rates_are_thinned_evenly(rate: float, every: int) -> None:
     for ticks in (1000, 90_000):  # matroska keeps milliseconds
         times = [round(step / rate * ticks) / ticks for step in range(4000)]
-        thinning = choose_thinning(compute_picture_step(np.array(times)))
-        assert (thinning.every if thinning else 1) == every
-        chosen = np.searchsorted(times, looked_at(times, thinning))
+        subsampling = choose_subsampling(compute_picture_step(np.array(times)))
+        assert (subsampling.every if subsampling else 1) == every
+        chosen = np.searchsorted(times, looked_at(times, subsampling))
         steps = np.diff(chosen)
         # rounded times may shift the pattern by one picture now and then, never more
         assert (steps == every).mean() >= (0.95 if ticks == 1000 else 1.0)
@@ -114,7 +114,7 @@ def test_even_rates_are_thinned_evenly(rate: float, every: int) -> None:
 def test_thinning_leaves_slow_stretches_alone() -> None:
     # a telephone that films 60 a second and drops to 24 in the dark
     times = [*np.arange(0, 5, 1 / 60), *np.arange(5, 8, 1 / 24)]
-    chosen = np.array(looked_at(times, choose_thinning(1 / 60)))
+    chosen = np.array(looked_at(times, choose_subsampling(1 / 60)))
     assert np.diff(chosen[chosen < 4.9]) == pytest.approx(1 / 30)
     assert np.diff(chosen[chosen > 5.1]) == pytest.approx(1 / 24)
 

@@ -17,7 +17,7 @@ from formcheck.core.errors import PoseModelError
 from formcheck.core.model import LandmarkRecording
 from formcheck.pose import estimator as pose
 from formcheck.pose.estimator import MediaPipeEstimator
-from formcheck.pose.model_bundle import BUNDLE_PATH, CHECKSUM_PATH, expected_sha256, packaged_bundle
+from formcheck.pose.model_bundle import BUNDLE_PATH, CHECKSUM_PATH, find_packaged_bundle, read_expected_sha256
 from formcheck.sandbox.sandboxed_tracking import track_clip
 from formcheck.signals.skeleton import INDEX
 from formcheck.video.reader import ClipReader
@@ -43,8 +43,8 @@ def tracked(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> LandmarkRec
 
 
 def test_bundle_is_the_one_the_provenance_describes() -> None:
-    path, sha256 = packaged_bundle()
-    assert hashlib.sha256(path.read_bytes()).hexdigest() == sha256 == expected_sha256()
+    path, sha256 = find_packaged_bundle()
+    assert hashlib.sha256(path.read_bytes()).hexdigest() == sha256 == read_expected_sha256()
     provenance = (path.parent / "PROVENANCE.md").read_text(encoding="utf-8")
     assert f"{path.stat().st_size:,} bytes" in provenance
     assert "Apache License" in (path.parent / "LICENSE.txt").read_text(encoding="utf-8")
@@ -83,11 +83,11 @@ CONSTANTS = (
 
 
 def test_networks_are_put_together_the_same_way_every_time() -> None:
-    from formcheck.pose.model_bundle.rebuild import bundle
+    from formcheck.pose.model_bundle.rebuild import make_bundle
 
     with zipfile.ZipFile(BUNDLE_PATH) as archive:
         networks = {name: archive.read(name) for name in archive.namelist()}
-    assert bundle(networks) == BUNDLE_PATH.read_bytes()
+    assert make_bundle(networks) == BUNDLE_PATH.read_bytes()
 
 
 @pytest.mark.parametrize("damage", ["missing", "changed", "no checksum"])
@@ -129,10 +129,10 @@ def test_info_does_not_load_anything(tmp_path: Path) -> None:
         "print(e.info.name, e.info.sha256, 'mediapipe' in sys.modules, 'cv2' in sys.modules, 'av' in sys.modules)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert done.stdout.split() == ["pose_landmarker_full", expected_sha256(), "False", "False", "False"]
+    assert done.stdout.split() == ["pose_landmarker_full", read_expected_sha256(), "False", "False", "False"]
     copy = tmp_path / "copy.task"
     copy.write_bytes(BUNDLE_PATH.read_bytes())
-    assert MediaPipeEstimator(copy).info.sha256 == expected_sha256()
+    assert MediaPipeEstimator(copy).info.sha256 == read_expected_sha256()
     assert MediaPipeEstimator(copy).info.name == "copy"
 
 

@@ -6,7 +6,7 @@ import pytest
 from formcheck.core.model import LANDMARK_COUNT
 from formcheck.pose.estimator import Pose
 from formcheck.pose.person_following import FollowingEstimator, paint_out_others
-from formcheck.pose.person_selection import PeopleInFrame, Person, SurveyResult, choose_lifter, person_from_pose
+from formcheck.pose.person_selection import PeopleInFrame, Person, SurveyResult, choose_lifter, make_person
 from formcheck.signals.skeleton import INDEX
 from formcheck.video.orientation import Rgb
 
@@ -98,7 +98,7 @@ def followed(model: Fickle, survey: SurveyResult) -> list[float | None]:
     model_with_a_place = FollowingEstimator(model, survey, WIDTH)  # type: ignore[arg-type]
     picture = np.zeros((HEIGHT, WIDTH, 3), dtype=np.uint8)
     poses = [model_with_a_place.detect(picture, k / 30) for k in range(len(model.people))]
-    return [None if pose is None else float(person_from_pose(pose).centre[0]) for pose in poses]
+    return [None if pose is None else float(make_person(pose).centre[0]) for pose in poses]
 
 
 def two(x: float) -> SurveyResult:

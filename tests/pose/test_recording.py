@@ -21,7 +21,7 @@ from formcheck.core.atomic_write import STALE_AFTER_S
 from formcheck.core.errors import ClipError, RecordingError
 from formcheck.core.model import ClipInfo, LandmarkRecording, PoseModelInfo
 from formcheck.pose.estimator import Pose
-from formcheck.pose.model_bundle import expected_sha256
+from formcheck.pose.model_bundle import read_expected_sha256
 from formcheck.pose.recording import load_recording, save_recording
 from formcheck.pose.tracking import TRACKER_VERSION
 from formcheck.storage.recording_cache import cached_recording, find_recording
@@ -291,7 +291,7 @@ def test_limits_hold_for_cached_clips(tmp_path: Path) -> None:
 @pytest.mark.usefixtures("in_process")
 def test_nothing_heavy_is_imported_the_second_time(tmp_path: Path) -> None:
     clip, cache = write_clip(tmp_path / "clip.mp4", [0, 0.1, 0.2]), tmp_path / "cache"
-    packaged = FakeEstimator(middle_pose, sha256=expected_sha256())
+    packaged = FakeEstimator(middle_pose, sha256=read_expected_sha256())
     cached_recording(clip, lambda: packaged, cache)
     code = (
         "import sys; from formcheck.pose.estimator import MediaPipeEstimator; "

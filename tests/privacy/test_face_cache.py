@@ -20,7 +20,7 @@ from formcheck.services.export import export_client
 from formcheck.services.review_outputs import load_review_outputs
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder
-from formcheck.video.clip_file import clip_sha256
+from formcheck.video.clip_file import compute_clip_sha256
 from formcheck.video.reader import ClipReader
 from tests import lifter
 from tests.privacy.test_head_cover import NobodyElse
@@ -63,7 +63,7 @@ def chequered(target: Path, recording: LandmarkRecording) -> Path:
 
 
 def keep(store: Store, home: Path, clip: Path, recording: LandmarkRecording) -> int:
-    known = replace(recording, clip=replace(recording.clip, name=clip.name, sha256=clip_sha256(clip)))
+    known = replace(recording, clip=replace(recording.clip, name=clip.name, sha256=compute_clip_sha256(clip)))
     place = home / "recordings" / f"{known.clip.sha256[:32]}-{known.pose_model.sha256[:16]}-1.npz"
     place.parent.mkdir(parents=True, exist_ok=True)
     save_recording(known, place)

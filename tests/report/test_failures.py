@@ -11,7 +11,7 @@ import pytest
 
 from formcheck.cli.printing import print_review
 from formcheck.core.model import QualityProblem
-from formcheck.core.vocabulary.problems import PROBLEMS, with_problems
+from formcheck.core.vocabulary.problems import PROBLEMS, add_problems
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode, encode
 from formcheck.report import wording
@@ -106,7 +106,7 @@ def test_damage_is_said_before_everything_and_no_praise_hides_it() -> None:
     analysis = synthetic_analysis()
     review = analysis.review
     lost = QualityProblem("clip-damaged", {"read_s": 17.3, "length_s": 30.4})
-    quality = with_problems(replace(review.quality, problems=()), QualityProblem("body-not-fitted"), lost)
+    quality = add_problems(replace(review.quality, problems=()), QualityProblem("body-not-fitted"), lost)
     findings = tuple(item for item in review.findings if item.verdict != "not_met")
     analysis = replace(analysis, review=replace(review, quality=quality, findings=findings))
     shown = words(read(render_report(analysis, EXERCISE)))

@@ -135,10 +135,10 @@ def test_every_rep_finding_and_caution_is_in_it(html: str, analysis: Analysis) -
             measure = review.measure("arm_elevation_peak", rep=rep.number, side=side)
             assert measure is not None
             assert f"{measure.value:.0f}° ± 4°" in text
-        assert f"Rep {rep.number} · top {wording.moment(rep.top_s)}" in text
+        assert f"Rep {rep.number} · top {wording.format_moment(rep.top_s)}" in text
     assert "Reps 5 and 6 · farthest off: highest arm elevation 68° ± 4° in rep 6, right side" in text
     assert "asked for: at least 82°" in text
-    assert f"at {wording.moment(review.reps[5].top_s)} in the clip" in text
+    assert f"at {wording.format_moment(review.reps[5].top_s)} in the clip" in text
     assert "The front does not show forward lean. To judge it, film a set from the side." in text
     assert "Reviewed on 5 November 2026" in text
     assert "The left wrist is often hidden; film with more light." in text
@@ -280,7 +280,7 @@ def test_an_unseen_lifter_leaves_the_whole_picture(analysis: Analysis) -> None:
     ],
 )
 def test_numbers_with_margins(value: float | None, margin: float | None, unit: str, name: str, text: str) -> None:
-    assert wording.with_margin(value, margin, unit, name).replace("\u00a0", " ") == text
+    assert wording.format_with_margin(value, margin, unit, name).replace("\u00a0", " ") == text
 
 
 @pytest.mark.parametrize(
@@ -295,12 +295,12 @@ def test_numbers_with_margins(value: float | None, margin: float | None, unit: s
     ],
 )
 def test_rep_lists(numbers: tuple[int, ...], total: int, text: str) -> None:
-    assert wording.rep_list(numbers, total) == text
+    assert wording.format_reps(numbers, total) == text
 
 
 @pytest.mark.parametrize(("seconds", "text"), [(0.0, "0:00.0"), (4.24, "0:04.2"), (59.96, "1:00.0"), (125.3, "2:05.3")])
 def test_moments(seconds: float, text: str) -> None:
-    assert wording.moment(seconds) == text
+    assert wording.format_moment(seconds) == text
 
 
 def test_the_next_cue_stands_before_the_findings(analysis: Analysis) -> None:

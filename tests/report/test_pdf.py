@@ -9,7 +9,7 @@ import pypdfium2 as pdfium
 import pytest
 
 from formcheck.core.model import Analysis
-from formcheck.exercises.registry import general_cautions, get_exercise
+from formcheck.exercises.registry import get_exercise, list_general_cautions
 from formcheck.report import wording
 from formcheck.report.figures import KeyPicture, jpeg_uri
 from formcheck.report.pdf_report import report_pdf
@@ -38,7 +38,7 @@ def test_it_says_what_the_review_says_with_margins_and_cautions(stills: list[Key
     for wanted in (review.exercise.name, wording.in_short(review), "Next cue", *review.cautions):
         assert " ".join(wanted.split()) in text
     last = text[text.rindex("Please read before you train") :]
-    assert all(" ".join(caution.split()) in last for caution in general_cautions())
+    assert all(" ".join(caution.split()) in last for caution in list_general_cautions())
     for check in EXERCISE.checks:
         if any(item.check == check.id for item in review.findings):
             assert check.title in text

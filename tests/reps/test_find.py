@@ -1,6 +1,7 @@
 """Repetitions from a driver signal whose course is known: N in, N out."""
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -98,7 +99,7 @@ def test_a_partial_rep_is_told_from_a_complete_one() -> None:
     t = times(plan.length_s)
     reps = find_reps(t, plan.course(t), RULE, SETTINGS)
     assert [rep.complete for rep in reps] == [True, True, False, True, False]
-    lenient = find_reps(t, plan.course(t), RULE, SETTINGS.with_(partial_below=0.3))
+    lenient = find_reps(t, plan.course(t), RULE, replace(SETTINGS, partial_below=0.3))
     assert all(rep.complete for rep in lenient)
 
 

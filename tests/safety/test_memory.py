@@ -11,7 +11,7 @@ import pytest
 from formcheck.core.errors import ClipError, PoseModelError, is_memory_shortage, mentions_memory_shortage
 from formcheck.pose.estimator import MediaPipeEstimator
 from formcheck.sandbox.sandboxed_tracking import SandboxLimits, track_clip
-from formcheck.sandbox.worker import _error_response
+from formcheck.sandbox.worker import _make_error_response
 from tests.made_up_lifter import write_clip
 
 needs_limits = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="only Linux bounds a process's memory")
@@ -47,13 +47,13 @@ OTHERS = [
 @pytest.mark.parametrize("error", SHORT, ids=repr)
 def test_a_lack_of_memory_is_known_for_one(error: Exception) -> None:
     assert is_memory_shortage(error)
-    assert _error_response(error).kind == "memory"
+    assert _make_error_response(error).kind == "memory"
 
 
 @pytest.mark.parametrize("error", OTHERS, ids=repr)
 def test_other_errors_are_not_taken_for_it(error: Exception) -> None:
     assert not is_memory_shortage(error)
-    assert _error_response(error).kind != "memory"
+    assert _make_error_response(error).kind != "memory"
 
 
 def test_last_words_of_a_process_that_could_not_begin() -> None:

@@ -10,8 +10,8 @@ import pytest
 from formcheck.analysis import analyse
 from formcheck.core.errors import RecordingError, UsageError
 from formcheck.core.model import LandmarkRecording, Review
-from formcheck.exercises.limits import LimitChange, plain_limits, read_limits, with_limits
-from formcheck.exercises.registry import get_exercise, references
+from formcheck.exercises.limits import LimitChange, apply_limits, dump_limits, read_limits
+from formcheck.exercises.registry import get_exercise, load_references
 from formcheck.findings import Change, changed_findings, judge_again
 from formcheck.formats import decode, encode
 from formcheck.pose.recording import save_recording
@@ -144,29 +144,29 @@ def test_only_the_clip_s_own_recordings_are_named(recordings: Path, film: Landma
 
 
 def test_an_own_limit_replaces_the_shipped_one_and_names_the_coach() -> None:
-    changed = with_limits(RAISE, read_limits({"height": {"limit": 70.0, "tolerance": 5.0, "cue": "A little higher."}}))
+    changed = apply_limits(RAISE, read_limits({"height": {"limit": 70.0, "tolerance": 5.0, "cue": "A little higher."}}))
     (height,) = [check for check in changed.checks if check.id == "height"]
     assert (height.limit, height.tolerance, height.cue) == (70.0, 5.0, "A little higher.")
     assert height.at_most is None
-    assert "coach" in references()[height.source].text
+    assert "coach" in load_references()[height.source].text
     assert [check for check in changed.checks if check.id != "height"] == [
         check for check in RAISE.checks if check.id != "height"
     ]
 
 
 def test_a_changed_cue_alone_leaves_the_source() -> None:
-    changed = with_limits(RAISE, {"height": LimitChange(cue="Up.")}, {"height": LimitChange(tolerance=0.0)})
+    changed = apply_limits(RAISE, {"height": LimitChange(cue="Up.")}, {"height": LimitChange(tolerance=0.0)})
     assert changed.checks[0].source == RAISE.checks[0].source
     assert changed.checks[0].cue == "Up."
-    assert with_limits(RAISE) == RAISE
+    assert apply_limits(RAISE) == RAISE
 
 
 def test_later_limits_lie_over_earlier_ones() -> None:
-    changed = with_limits(
+    changed = apply_limits(
         RAISE, read_limits({"height": {"limit": 80.0, "cue": "Up."}}), {"height": LimitChange(limit=75.0)}
     )
     assert (changed.checks[0].limit, changed.checks[0].cue) == (75.0, "Up.")
-    assert plain_limits({"height": LimitChange(), "lowering": LimitChange(limit=2.0)}) == {"lowering": {"limit": 2.0}}
+    assert dump_limits({"height": LimitChange(), "lowering": LimitChange(limit=2.0)}) == {"lowering": {"limit": 2.0}}
 
 
 @pytest.mark.parametrize(
@@ -185,7 +185,7 @@ def test_later_limits_lie_over_earlier_ones() -> None:
 )
 def test_limits_that_do_not_fit_are_one_sentence(raw: dict[str, object], says: str) -> None:
     with pytest.raises(UsageError) as caught:
-        with_limits(RAISE, read_limits(raw))
+        apply_limits(RAISE, read_limits(raw))
     assert says in str(caught.value)
     assert str(caught.value).endswith(".")
     assert "\n" not in str(caught.value)
@@ -206,7 +206,7 @@ def test_a_stored_review_judged_again_says_the_same(exercise_id: str, yaw: float
 
 def test_other_limits_change_the_findings_they_should(review: Review) -> None:
     """The fourth rep is raised to 68 degrees only: with a limit of 60 it is high enough, and no other check moves."""
-    lower = with_limits(RAISE, {"height": LimitChange(limit=60.0)})
+    lower = apply_limits(RAISE, {"height": LimitChange(limit=60.0)})
     (change,) = changed_findings(review, lower)
     assert (change.check, change.reps, change.before, change.after) == ("height", (4,), "not_met", "met")
     assert {item.verdict for item in judge_again(review, lower) if item.check == "height"} == {"met"}

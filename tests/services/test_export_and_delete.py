@@ -47,12 +47,14 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 
 def film(clip: Path) -> LandmarkRecording:
-    from formcheck.video.clip_file import clip_sha256
+    from formcheck.video.clip_file import compute_clip_sha256
 
     plan = lifter.Set((90.0, 88.0, 91.0))
     t = lifter.times(plan.length_s)
     made = lifter.film(t, left=plan.course(t), right=plan.course(t))
-    return dataclasses.replace(made, clip=dataclasses.replace(made.clip, name=clip.name, sha256=clip_sha256(clip)))
+    return dataclasses.replace(
+        made, clip=dataclasses.replace(made.clip, name=clip.name, sha256=compute_clip_sha256(clip))
+    )
 
 
 def add_set(store: Store, home: Path, client: str, clip: Path, text: str = "invented pictures") -> int:
@@ -76,9 +78,9 @@ def ada(store: Store, formcheck_home: Path, tmp_path: Path) -> int:
     """Ada with two sets, one of them uploaded and corrected, and everything else that can be kept of her."""
     number = add_set(store, formcheck_home, "Ada =Invented", formcheck_home / "clips" / "upload")
     upload = formcheck_home / "clips" / "upload"
-    from formcheck.video.clip_file import clip_sha256
+    from formcheck.video.clip_file import compute_clip_sha256
 
-    kept = upload.rename(formcheck_home / "clips" / clip_sha256(upload))
+    kept = upload.rename(formcheck_home / "clips" / compute_clip_sha256(upload))
     assert kept.is_file()
     add_set(store, formcheck_home, "Ada =Invented", tmp_path / "own" / "ada.mp4")
     store.save_note(number, SetNote(pain=True, pain_where="=left shoulder", remark="+1"), written_at=NOON)

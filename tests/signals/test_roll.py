@@ -49,7 +49,7 @@ def test_a_tilted_phone_makes_no_arm_lower_than_the_other() -> None:
     """A turn by r raises one arm's angle against the vertical by r and lowers the other's: 2r between them."""
     exercise, plain = get_exercise("lateral-raise"), Settings(correct_landmarks=False, fit_body=False)
     tilted = turned(film(), 3.0)
-    as_seen = analyse(tilted, exercise, settings=plain.with_(level_picture=False)).review
+    as_seen = analyse(tilted, exercise, settings=replace(plain, level_picture=False)).review
     upright = analyse(tilted, exercise, settings=plain).review
     off, mended = (review.measure("arm_peak_difference", rep=2) for review in (as_seen, upright))
     assert off is not None

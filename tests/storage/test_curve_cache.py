@@ -15,7 +15,7 @@ from formcheck import signals
 from formcheck.analysis import analyse
 from formcheck.core.atomic_write import STALE_AFTER_S
 from formcheck.core.model import Analysis, CameraView, LandmarkRecording, Settings, Signals
-from formcheck.exercises.limits import read_limits, with_limits
+from formcheck.exercises.limits import apply_limits, read_limits
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import encode
 from formcheck.reps.edits import Edits, move_rep
@@ -86,7 +86,7 @@ def test_a_changed_limit_or_a_moved_rep_reads_no_curve_and_gives_the_fresh_revie
 ) -> None:
     first = analyse(film, RAISE, curves=CurveCache(folder))
     assert reads == [False, True]
-    other = with_limits(RAISE, read_limits({"height": {"limit": 60.0, "cue": "A little higher."}}))
+    other = apply_limits(RAISE, read_limits({"height": {"limit": 60.0, "cue": "A little higher."}}))
     moved = move_rep(Edits(), first.review.reps, 2, end_s=first.review.reps[1].end_s - 0.2)
 
     def the_same(one: Analysis, other: Analysis) -> bool:

@@ -12,7 +12,7 @@ import pytest
 from formcheck.core.errors import ClipError
 from formcheck.pose.tracking import is_rate_variable
 from formcheck.video.clip_file import ClipLimits
-from formcheck.video.orientation import Orientation, compute_square_pixel_size, fit_size, orientation_from_matrix
+from formcheck.video.orientation import Orientation, compute_square_pixel_size, fit_size, make_orientation
 from formcheck.video.read_ahead import read_ahead
 from formcheck.video.reader import ClipReader
 from tests.in_process import track_here
@@ -115,7 +115,7 @@ def test_orientation_of_every_matrix_moves_points_as_the_standard_says() -> None
         (0, b, c, 0) for b in (1, -1) for c in (1, -1)
     ]:
         stored = quarters(8, 6)
-        shown = orientation_from_matrix(a * 65536, b * 65536, c * 65536, d * 65536).apply(stored)
+        shown = make_orientation(a * 65536, b * 65536, c * 65536, d * 65536).apply(stored)
         columns, rows = np.meshgrid(np.arange(8), np.arange(6))
         x, y = a * columns + c * rows, b * columns + d * rows
         x, y = x - x.min(), y - y.min()

@@ -23,7 +23,7 @@ from formcheck.core.model import (
     Signals,
     Tempo,
 )
-from formcheck.exercises.registry import all_cautions, get_exercise
+from formcheck.exercises.registry import get_exercise, list_cautions
 
 PEAKS = (92.0, 91.0, 90.0, 88.0, 79.0, 71.0)
 LOW = 10.0
@@ -136,7 +136,7 @@ def synthetic_analysis(name: str = "set.mp4", exercise_id: str = "lateral-raise"
         reps=tuple(reps),
         measures=tuple(measures),
         findings=findings,
-        cautions=all_cautions(exercise),
+        cautions=list_cautions(exercise),
     )
     series = {
         ("arm_elevation", "left"): left,

@@ -13,7 +13,7 @@ from streamlit.testing.v1 import AppTest
 
 from formcheck.analysis import analyse
 from formcheck.core.model import QualityProblem
-from formcheck.exercises.registry import cautions, get_exercise, own_cautions
+from formcheck.exercises.registry import get_exercise, list_own_cautions, load_cautions
 from formcheck.jobs.queue import JobRequest, JobStatus, start_job
 from formcheck.pose.recording import save_recording
 from formcheck.report import wording
@@ -115,7 +115,7 @@ def test_cautions_stay_on_the_page_but_are_confirmed_once(
     page = choose_exercise(upload(open_page(), "set.mp4", clip))
     assert not page.checkbox
     assert wording.short_caution("page “Cautions”") in said(page)
-    assert own_cautions(get_exercise("lateral-raise"))[0] in said(page)
+    assert list_own_cautions(get_exercise("lateral-raise"))[0] in said(page)
     assert not page.button(key="start").disabled
 
 
@@ -134,7 +134,7 @@ def test_the_page_of_cautions_shows_every_one(open_page: Callable[..., AppTest])
     page = open_page().switch_page("formcheck/web/pages/cautions.py").run()
     assert not page.exception
     text = unescape(said(page))
-    assert all(caution.text in text for caution in cautions().values())
+    assert all(caution.text in text for caution in load_cautions().values())
 
 
 @pytest.mark.parametrize("content", [b"", b"just some text, not a clip" * 40])
@@ -180,7 +180,7 @@ def test_a_stored_review_says_what_was_found_with_margins(
         assert f'data-rep="{rep}"' in text
     assert "92° ± 4°" in text
     assert "2.0-0.5-1.2-0.4 s ± 0.1" in text
-    assert all(caution in unescape(text) for caution in own_cautions(exercise))
+    assert all(caution in unescape(text) for caution in list_own_cautions(exercise))
     assert wording.short_caution("page “Cautions”") in text
 
 

@@ -15,6 +15,7 @@ so a run takes a minute or two, not hours.
 """
 
 import argparse
+from dataclasses import replace
 from pathlib import Path
 
 from cases import FOLDERS, HERE, OLD_NAMES, load_cases
@@ -36,7 +37,7 @@ def settings_from(changes: list[str]) -> Settings:
         if not hasattr(settings, name):
             raise SystemExit(f"There is no setting {name!r}.")
         old = getattr(settings, name)
-        settings = settings.with_(**{name: value == "true" if isinstance(old, bool) else type(old)(value)})
+        settings = replace(settings, **{name: value == "true" if isinstance(old, bool) else type(old)(value)})
     return settings
 
 

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from formcheck.pose.estimator import TIME_STRETCH
-from formcheck.pose.model_bundle import packaged_bundle
+from formcheck.pose.model_bundle import find_packaged_bundle
 from formcheck.pose.native_log import silence_native_log
 from formcheck.video.reader import ClipReader, Frame
 
@@ -14,7 +14,7 @@ def bare_loop(clip: Path, at_most: int | None = None) -> int:
     import mediapipe
     from mediapipe.tasks.python import BaseOptions, vision
 
-    path, _ = packaged_bundle()
+    path, _ = find_packaged_bundle()
     frames = 0
     options = vision.PoseLandmarkerOptions(
         base_options=BaseOptions(model_asset_path=str(path)), running_mode=vision.RunningMode.VIDEO

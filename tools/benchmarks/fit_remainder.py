@@ -12,7 +12,7 @@ its set was left out.
 import argparse
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -70,7 +70,7 @@ def curves_of(case: Case, *, tuning: bool) -> Iterator[Curve]:
     if case.no_exercise is not None or not holds_for(view):
         return
     better = compute_signals(recording, view, settings, remainder=False)
-    plane = compute_signals(recording, view, settings.with_(fit_body=False))
+    plane = compute_signals(recording, view, replace(settings, fit_body=False))
     fitted = fitted_curves(recording, plane.t, plane.rate, settings)
     if fitted is None:
         return

@@ -14,7 +14,7 @@ import os
 import time
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -56,7 +56,7 @@ def rows_of(case: Case) -> tuple[list[Row], float]:
     """Errors of one set, and seconds of fitting for each second of the set."""
     view = camera_view(case.recording, "auto")
     settings = Settings()
-    plane = compute_signals(case.recording, view, settings.with_(fit_body=False))
+    plane = compute_signals(case.recording, view, replace(settings, fit_body=False))
     began = time.process_time()
     fitted = fitted_curves(case.recording, plane.t, plane.rate, settings)
     spent = (time.process_time() - began) / max(float(case.t[-1]), 1e-9)

@@ -205,7 +205,7 @@ def glances_s(clip: Path) -> float:
     with ClipReader(clip) as reader:
         survey_spans = plan_tracking(reader).survey_spans
     with MediaPipeEstimator() as estimator:
-        estimator.people(np.zeros((64, 64, 3), np.uint8))
+        estimator.find_people(np.zeros((64, 64, 3), np.uint8))
         start = time.process_time()
         for glance in survey_spans:
             take_sample(clip, estimator, glance)

@@ -45,6 +45,6 @@ SIGNALS: Mapping[str, SignalTerm] = {name: SignalTerm(name, **row) for name, row
 MEASURES: Mapping[str, MeasureTerm] = {name: MeasureTerm(name, **row) for name, row in read_table("measures").items()}
 
 
-def plain_name(measure: str) -> str:
+def get_plain_name(measure: str) -> str:
     """The plain words for a measure; its own name in words where a stored review has one that is not known any more."""
     return MEASURES[measure].plain if measure in MEASURES else measure.replace("_", " ")

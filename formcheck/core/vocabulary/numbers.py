@@ -13,7 +13,7 @@ _SIGNS = {"deg": "°", "deg/s": f"{HARD}°/s", "s": f"{HARD}s"}
 _DECIMALS = {"s": 1, "ratio": 2, "none": 2}
 
 
-def number(value: float, unit: str, *, percent: bool = False, margin: float | None = None) -> str:
+def format_number(value: float, unit: str, *, percent: bool = False, margin: float | None = None) -> str:
     """A value in its unit, with no digit beyond the second figure of its margin.
 
     Parameters
@@ -25,10 +25,10 @@ def number(value: float, unit: str, *, percent: bool = False, margin: float | No
     """
     scale = 100 if percent else 1
     decimals = fit_decimals(0 if percent else _DECIMALS.get(unit, 0), None if margin is None else scale * margin)
-    return f"{written(scale * value, decimals)}{f'{HARD}%' if percent else _SIGNS.get(unit, '')}"
+    return f"{format_decimals(scale * value, decimals)}{f'{HARD}%' if percent else _SIGNS.get(unit, '')}"
 
 
-def with_margin(value: float | None, margin: float | None, unit: str, name: str = "", *, finer: int = 0) -> str:
+def format_with_margin(value: float | None, margin: float | None, unit: str, name: str = "", *, finer: int = 0) -> str:
     """``92° ± 4°``; `NOT_MEASURED` where there is no value, and no ± where the margin is unknown.
 
     The margin is rounded up, so that what is shown never claims more than was measured.
@@ -39,33 +39,37 @@ def with_margin(value: float | None, margin: float | None, unit: str, name: str 
         return NOT_MEASURED
     percent = name in PERCENT
     if margin is None or not isfinite(margin):
-        return number(value, unit, percent=percent)
-    return write_shown(
-        *as_shown(value, margin, unit, name, finer=finer), decimals_for(margin, unit, name, finer=finer), unit, name
+        return format_number(value, unit, percent=percent)
+    return format_rounded(
+        *round_to_margin(value, margin, unit, name, finer=finer),
+        count_decimals(margin, unit, name, finer=finer),
+        unit,
+        name,
     )
 
 
-def write_shown(value: float, margin: float, decimals: int, unit: str, name: str = "") -> str:
-    """``92° ± 4°`` of a value and a margin that are rounded already (`as_shown`) to so many decimals as written."""
+def format_rounded(value: float, margin: float, decimals: int, unit: str, name: str = "") -> str:
+    """``92° ± 4°`` of a value and a margin that are rounded already (`round_to_margin`)."""
     percent = name in PERCENT
     scale, sign = 100 if percent else 1, f"{HARD}%" if percent else _SIGNS.get(unit, "")
-    return f"{written(scale * value, decimals)}{sign}{HARD}±{HARD}{written(scale * margin, decimals)}{sign}"
+    shown, off = (f"{format_decimals(scale * item, decimals)}{sign}" for item in (value, margin))
+    return f"{shown}{HARD}±{HARD}{off}"
 
 
-def as_shown(value: float, margin: float, unit: str, name: str = "", *, finer: int = 0) -> tuple[float, float]:
-    """Value and margin, in their unit, as `with_margin` shows them: the margin rounded up and never zero."""
-    scale, decimals = 100 if name in PERCENT else 1, decimals_for(margin, unit, name, finer=finer)
-    up = max(rounded_up(scale * margin, decimals), 10.0**-decimals)
+def round_to_margin(value: float, margin: float, unit: str, name: str = "", *, finer: int = 0) -> tuple[float, float]:
+    """Value and margin, in their unit, as `format_with_margin` shows them: the margin rounded up and never zero."""
+    scale, decimals = 100 if name in PERCENT else 1, count_decimals(margin, unit, name, finer=finer)
+    up = max(round_up(scale * margin, decimals), 10.0**-decimals)
     return round(scale * value, decimals) / scale, up / scale
 
 
-def decimals_for(margin: float, unit: str, name: str = "", *, finer: int = 0) -> int:
-    """Decimals a value with this margin is written with (arguments as for `with_margin`); negative: tens, hundreds."""
+def count_decimals(margin: float, unit: str, name: str = "", *, finer: int = 0) -> int:
+    """Decimals of a value with this margin (arguments as for `format_with_margin`); negative: tens, hundreds."""
     percent = name in PERCENT
     return fit_decimals(0 if percent else _DECIMALS.get(unit, 0), 100 * margin if percent else margin) + finer
 
 
-def rounded_up(margin: float, decimals: int) -> float:
+def round_up(margin: float, decimals: int) -> float:
     """A margin to so many decimals, never less than it is; negative: tens, hundreds."""
     scale = 10.0**decimals
     # What floating point adds to a margin that has just these decimals is not a digit of it.
@@ -79,20 +83,20 @@ def fit_decimals(usual: int, margin: float | None) -> int:
     return min(usual, 1 - floor(log10(margin)))
 
 
-def exact(value: float, unit: str, *, percent: bool = False) -> str:
+def format_limit(value: float, unit: str, *, percent: bool = False) -> str:
     """A limit in its unit: the usual decimals, and more where it has them."""
     scale = 100 if percent else 1
     usual = 0 if percent else _DECIMALS.get(unit, 0)
     decimals = next((n for n in range(usual, 4) if abs(round(scale * value, n) - scale * value) < 1e-9), 4)
-    return f"{written(scale * value, decimals)}{f'{HARD}%' if percent else _SIGNS.get(unit, '')}"
+    return f"{format_decimals(scale * value, decimals)}{f'{HARD}%' if percent else _SIGNS.get(unit, '')}"
 
 
-def written(value: float, decimals: int) -> str:
+def format_decimals(value: float, decimals: int) -> str:
     """A number with so many decimals and a true minus sign; a minus before a zero would be read as a direction."""
     return f"{round(value, decimals) + 0.0:.{max(decimals, 0)}f}".replace("-", "−")
 
 
-def rep_list(numbers: Sequence[int], total: int = 0) -> str:
+def format_reps(numbers: Sequence[int], total: int = 0) -> str:
     """``rep 3``, ``reps 1, 3 and 5–7``, ``all 6 reps``; empty for no rep.
 
     Parameters
@@ -119,7 +123,7 @@ def rep_list(numbers: Sequence[int], total: int = 0) -> str:
     return "reps " + (parts[0] if len(parts) == 1 else ", ".join(parts[:-1]) + " and " + parts[-1])
 
 
-def moment(seconds: float) -> str:
+def format_moment(seconds: float) -> str:
     """Minutes and seconds in the clip: ``0:04.2``."""
     tenths = round(max(seconds, 0.0) * 10)
     return f"{tenths // 600}:{tenths // 10 % 60:02d}.{tenths % 10}"

@@ -41,14 +41,14 @@ def blocks_review(code: str) -> bool:
     return code in PROBLEMS and PROBLEMS[code].blocks_review
 
 
-def gravity(code: str) -> int:
+def rank_problem(code: str) -> int:
     """Place of a code among all, the gravest first; unknown ones come last."""
     return _ORDER.index(code) if code in PROBLEMS else len(_ORDER)
 
 
-def with_problems(quality: Quality, *problems: QualityProblem) -> Quality:
+def add_problems(quality: Quality, *problems: QualityProblem) -> Quality:
     """The quality with more problems, of each code the first one, the gravest code first."""
     of_each: dict[str, QualityProblem] = {}
     for item in (*quality.problems, *problems):
         of_each.setdefault(item.code, item)
-    return replace(quality, problems=tuple(sorted(of_each.values(), key=lambda item: gravity(item.code))))
+    return replace(quality, problems=tuple(sorted(of_each.values(), key=lambda item: rank_problem(item.code))))

@@ -3,7 +3,7 @@
 import string
 from collections.abc import Callable, Mapping, Sequence
 
-from formcheck.core.vocabulary.numbers import moment
+from formcheck.core.vocabulary.numbers import format_moment
 
 Formats = Mapping[str, Callable[[object], str]]
 
@@ -39,7 +39,7 @@ def join_words(words: Sequence[str]) -> str:
 
 def write_moment(seconds: object) -> str:
     """A parameter in seconds as a moment of the clip (`moment`)."""
-    return moment(float(seconds))  # type: ignore[arg-type]  # a list is refused with a TypeError
+    return format_moment(float(seconds))  # type: ignore[arg-type]  # a list is refused with a TypeError
 
 
 def write_points(names: object) -> str:

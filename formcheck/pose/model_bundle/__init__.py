@@ -14,7 +14,7 @@ CHECKSUM_PATH = Path(__file__).with_name("pose_landmarker_full.task.sha256")
 BUNDLE_NAME = "pose_landmarker_full"
 
 
-def expected_sha256() -> str:
+def read_expected_sha256() -> str:
     """The checksum the packaged bundle must have; raises PoseModelError when the checksum file is missing."""
     try:
         return CHECKSUM_PATH.read_text(encoding="ascii").split()[0]
@@ -22,11 +22,11 @@ def expected_sha256() -> str:
         raise PoseModelError("The checksum of the packaged pose model is missing; install formcheck again.") from None
 
 
-def file_sha256(path: Path) -> str:
+def compute_model_sha256(path: Path) -> str:
     """SHA-256 of a pose model file, hex; raises PoseModelError when it is missing or cannot be read."""
     try:
         stat = path.stat()
-        return _file_sha256(str(path), stat.st_mtime_ns, stat.st_size)
+        return _compute_cached_sha256(str(path), stat.st_mtime_ns, stat.st_size)
     except FileNotFoundError:
         raise PoseModelError(f"The pose model {path} does not exist.") from None
     except OSError as error:
@@ -34,19 +34,19 @@ def file_sha256(path: Path) -> str:
 
 
 @lru_cache(maxsize=8)
-def _file_sha256(path: str, mtime_ns: int, size: int) -> str:
+def _compute_cached_sha256(path: str, mtime_ns: int, size: int) -> str:
     with Path(path).open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def packaged_bundle() -> tuple[Path, str]:
+def find_packaged_bundle() -> tuple[Path, str]:
     """Path and SHA-256 of the packaged pose model, checked against the checksum that ships with it.
 
     Raises PoseModelError when the file is missing or its bytes are not the expected ones.
     """
     if not BUNDLE_PATH.exists():
         raise PoseModelError(f"The packaged pose model {BUNDLE_PATH.name} is missing; install formcheck again.")
-    sha256 = file_sha256(BUNDLE_PATH)
-    if sha256 != expected_sha256():
+    sha256 = compute_model_sha256(BUNDLE_PATH)
+    if sha256 != read_expected_sha256():
         raise PoseModelError(f"The packaged pose model {BUNDLE_PATH.name} is damaged; install formcheck again.")
     return BUNDLE_PATH, sha256

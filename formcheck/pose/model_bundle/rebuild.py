@@ -18,7 +18,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import Any
 
-from formcheck.pose.model_bundle import BUNDLE_PATH, CHECKSUM_PATH, expected_sha256
+from formcheck.pose.model_bundle import BUNDLE_PATH, CHECKSUM_PATH, read_expected_sha256
 
 WHEEL = "mediapipe==0.10.21"
 ALIGNMENT = 64
@@ -42,7 +42,7 @@ NETWORKS = {
 }
 
 
-def with_metadata(network: bytes, mean: float, std: float) -> bytes:
+def add_metadata(network: bytes, mean: float, std: float) -> bytes:
     """The TFLite network with metadata that says its input is RGB, normalised by mean and std."""
     import flatbuffers
     from mediapipe.tasks.metadata import metadata_schema_py_generated as meta
@@ -51,7 +51,7 @@ def with_metadata(network: bytes, mean: float, std: float) -> bytes:
     model: Any = tflite.ModelT.InitFromObj(tflite.Model.GetRootAsModel(network, 0))
     graph = model.subgraphs[0]
     buffer = tflite.BufferT()
-    buffer.data = _packed_metadata(flatbuffers, meta, len(graph.inputs), len(graph.outputs), mean, std)
+    buffer.data = _pack_metadata(flatbuffers, meta, len(graph.inputs), len(graph.outputs), mean, std)
     entry = tflite.MetadataT()
     entry.name, entry.buffer = "TFLITE_METADATA", len(model.buffers)
     model.buffers.append(buffer)
@@ -68,7 +68,7 @@ def with_metadata(network: bytes, mean: float, std: float) -> bytes:
     return bytes(builder.Output())
 
 
-def _packed_metadata(flatbuffers: Any, meta: Any, inputs: int, outputs: int, mean: float, std: float) -> Any:
+def _pack_metadata(flatbuffers: Any, meta: Any, inputs: int, outputs: int, mean: float, std: float) -> Any:
     import numpy as np
 
     normalization = meta.NormalizationOptionsT()
@@ -107,7 +107,7 @@ def _pack_aligned_buffer(self: Any, builder: Any) -> Any:
     return tflite.BufferEnd(builder)
 
 
-def bundle(networks: dict[str, bytes]) -> bytes:
+def make_bundle(networks: dict[str, bytes]) -> bytes:
     """One stored zip archive with fixed dates, every member starting at a multiple of 64 bytes."""
     out = BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_STORED) as archive:
@@ -122,7 +122,7 @@ def bundle(networks: dict[str, bytes]) -> bytes:
     return out.getvalue()
 
 
-def build(wheel: Path) -> bytes:
+def build_from_wheel(wheel: Path) -> bytes:
     """The bundle made from a mediapipe wheel; raises SystemExit when the wheel's networks are not the expected ones."""
     networks = {}
     with zipfile.ZipFile(wheel) as archive:
@@ -130,11 +130,11 @@ def build(wheel: Path) -> bytes:
             data = archive.read(path)
             if hashlib.sha256(data).hexdigest() != sha256:
                 raise SystemExit(f"{wheel.name}: {path} is not the network this script was written for.")
-            networks[name] = with_metadata(data, mean, std)
-    return bundle(networks)
+            networks[name] = add_metadata(data, mean, std)
+    return make_bundle(networks)
 
 
-def download(folder: Path) -> Path:
+def download_wheel(folder: Path) -> Path:
     """The wheel, fetched with pip; any platform's wheel carries the same networks."""
     command = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--only-binary=:all:"]
     command += ["--python-version=3.11", "--platform=manylinux_2_28_x86_64", f"--dest={folder}", WHEEL]
@@ -150,12 +150,12 @@ def main() -> int:
     parser.add_argument("--accept", action="store_true", help="write the new checksum instead of comparing")
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        data = build(options.wheel or download(Path(folder)))
+        data = build_from_wheel(options.wheel or download_wheel(Path(folder)))
     sha256 = hashlib.sha256(data).hexdigest()
     if options.accept:
         CHECKSUM_PATH.write_text(f"{sha256}  {BUNDLE_PATH.name}\n", encoding="ascii")
-    elif sha256 != expected_sha256():
-        sys.stderr.write(f"The rebuilt bundle has sha256 {sha256}, expected {expected_sha256()}.\n")
+    elif sha256 != read_expected_sha256():
+        sys.stderr.write(f"The rebuilt bundle has sha256 {sha256}, expected {read_expected_sha256()}.\n")
         return 1
     options.out.write_bytes(data)
     sys.stdout.write(f"{options.out}: {len(data)} bytes, sha256 {sha256}\n")

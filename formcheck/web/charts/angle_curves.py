@@ -8,7 +8,7 @@ import plotly.graph_objects as go
 
 from formcheck.core.model import SIDES, Analysis, Review, Side
 from formcheck.core.vocabulary import MEASURES
-from formcheck.core.vocabulary.numbers import PERCENT, rounded_up
+from formcheck.core.vocabulary.numbers import PERCENT, round_up
 from formcheck.report import explanations, wording
 from formcheck.report.figures import wide_enough
 from formcheck.report.phases import PHASE_WORDS, curve_keys, phase_spans
@@ -38,7 +38,7 @@ def draw_curve(analysis: Analysis, signal: str, *, first: First = "concentric", 
     palette, t = get_palette(dark=dark), analysis.signals.t
     curves = [(side, analysis.signals.get(name, side)) for name, side in curve_keys(analysis, [signal])]
     margin = explanations.margin_of_signal(signal, analysis.review)
-    margin_text = " (margin not known)" if margin is None else f" ± {rounded_up(margin, 0):.0f}°"
+    margin_text = " (margin not known)" if margin is None else f" ± {round_up(margin, 0):.0f}°"
     figure = go.Figure(
         [
             go.Scatter(

@@ -59,7 +59,7 @@ class MeasureHistory:
         """A value with its margin."""
         if self.unit in ("kg", "reps"):
             return f"{point.value:g} {self.unit}"
-        return wording.with_margin(point.value, point.margin, self.unit)
+        return wording.format_with_margin(point.value, point.margin, self.unit)
 
     def describe(self) -> str:
         """The chart in words, for those who do not see it; of a long one the ends and what clearly changed."""

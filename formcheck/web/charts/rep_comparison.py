@@ -6,7 +6,7 @@ import numpy as np
 import plotly.graph_objects as go
 
 from formcheck.core.model import SIDES, Array, Side
-from formcheck.core.vocabulary.numbers import rounded_up
+from formcheck.core.vocabulary.numbers import round_up
 from formcheck.report import explanations, wording
 from formcheck.web.charts.palette import get_palette, style_figure
 from formcheck.web.charts.phase_axis import AXIS, RepGroup, compute_curves, compute_median
@@ -27,7 +27,7 @@ def draw_phase_curves(groups: Sequence[RepGroup], signal: str, side: Side | None
     curves = [compute_curves(group, signal, side) for group in groups]
     for group, rows, colour, dash in zip(groups, curves, (palette.left, palette.right), _DASH, strict=True):
         margin = explanations.margin_of_signal(signal, group.analysis.review)
-        margin_text = "" if margin is None else f" ± {rounded_up(margin, 0):.0f}°"
+        margin_text = "" if margin is None else f" ± {round_up(margin, 0):.0f}°"
         _draw_band(figure, rows, colour)
         figure.add_scatter(
             x=AXIS,

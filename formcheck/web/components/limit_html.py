@@ -50,7 +50,11 @@ def _describe_change(name: str, check: Check | None, change: LimitChange) -> str
     unit, percent = (check.unit, check.measure in PERCENT) if check else ("none", False)
     bound = "at most" if check and check.at_most is not None else "at least"
     numbers = ((bound, change.limit), ("tolerance", change.tolerance))
-    parts = [f"{label} {wording.number(value, unit, percent=percent)}" for label, value in numbers if value is not None]
+    parts = [
+        f"{label} {wording.format_number(value, unit, percent=percent)}"
+        for label, value in numbers
+        if value is not None
+    ]
     if change.cue is not None:
         parts.append(f"“{change.cue}”")
     return f"{title}: {', '.join(parts)}"

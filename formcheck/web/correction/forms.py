@@ -96,7 +96,7 @@ def _choose_rep(reps: Sequence[Rep], kind: str, fields: TimeFields) -> Rep | Non
         list(reps),
         index=0 if kind == "move" else None,
         format_func=lambda rep: (
-            f"Rep {rep.number}, {wording.moment(rep.start_s)} to {wording.moment(rep.end_s)}"
+            f"Rep {rep.number}, {wording.format_moment(rep.start_s)} to {wording.format_moment(rep.end_s)}"
             f"{'' if rep.complete else ', partial'}{', set by hand' if rep.by_hand else ''}"
         ),
         placeholder="Choose a rep",

@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 import streamlit as st
 
 from formcheck.core.vocabulary.numbers import PERCENT
-from formcheck.exercises.limits import LimitChange, Limits, plain_limits, read_limits, with_limits
+from formcheck.exercises.limits import LimitChange, Limits, apply_limits, dump_limits, read_limits
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.report import wording
@@ -34,7 +34,7 @@ def main() -> None:
             history = store.limits_history(shipped.id, client=client)
             held = history[-1].changes if history else {}
             everyone = store.limits_of(shipped.id) if client is not None else []
-            base = with_limits(shipped, *(item.changes for item in everyone), stored=True)
+            base = apply_limits(shipped, *(item.changes for item in everyone), stored=True)
             changes = _ask_limits(shipped, base, held, client)
         with right:
             _show_effects(store, shipped, client, changes, held)
@@ -59,13 +59,13 @@ def _ask_limits(shipped: Exercise, base: Exercise, held: Limits, client: int | N
     raw = {}
     for check in base.checks:
         own = held.get(check.id, LimitChange())
-        mark = " · yours" if plain_limits({check.id: own}) else ""
-        (now,) = with_limits(base.model_copy(update={"checks": (check,)}), {check.id: own}).checks
+        mark = " · yours" if dump_limits({check.id: own}) else ""
+        (now,) = apply_limits(base.model_copy(update={"checks": (check,)}), {check.id: own}).checks
         with st.expander(f"{check.title}: {wording.limit_words(now)}{mark}"):
             if changed := _ask_check_limits(check, now, stamp):
                 raw[check.id] = changed
     changes = read_limits(raw)
-    with_limits(base, changes)
+    apply_limits(base, changes)
     return changes
 
 
@@ -100,7 +100,7 @@ def _ask_check_limits(check: Check, now: Check, stamp: str) -> dict[str, float |
 
 def _show_effects(store: Store, shipped: Exercise, client: int | None, changes: Limits, held: Limits) -> None:
     layout.show_section("What would change")
-    if plain_limits(changes) == plain_limits(held):
+    if dump_limits(changes) == dump_limits(held):
         st.html("<p>Nothing: these are the limits that hold. Change one to see which past findings would differ.</p>")
         return
     found = find_limit_effects(store, shipped.id, changes, client=client, newest=limit_html.TRIED_ON)

@@ -8,7 +8,7 @@ import streamlit as st
 
 from formcheck.core.errors import FormcheckError, StoreError
 from formcheck.core.model import SIDES, Analysis, LandmarkRecording, Review
-from formcheck.exercises.registry import general_cautions
+from formcheck.exercises.registry import list_general_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.jobs.queue import JobRequest, start_job
 from formcheck.report import explanations, problem_text, summary, wording
@@ -83,7 +83,7 @@ def show(review_id: int) -> None:
                 _show_reps(opened)
             if analysis is not None:
                 _show_curves(opened, analysis)
-            layout.show_cautions([text for text in review.cautions if text not in general_cautions()])
+            layout.show_cautions([text for text in review.cautions if text not in list_general_cautions()])
             _show_footer(review)
             lifter_note.show(review_id)
             client_of_set.show(review_id)

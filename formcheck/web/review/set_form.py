@@ -9,7 +9,7 @@ import streamlit as st
 from formcheck.coaching.plan import MOST_KG, MOST_REPS, Plan, PlannedSet
 from formcheck.core.errors import FormcheckError
 from formcheck.core.model import ViewHint
-from formcheck.exercises.registry import get_exercise, load_exercises, own_exercise_problems
+from formcheck.exercises.registry import get_exercise, list_own_exercise_problems, load_exercises
 from formcheck.exercises.schema import Exercise
 from formcheck.jobs.background_tasks import FirstLook
 from formcheck.jobs.listing import jobs_in_line
@@ -136,7 +136,7 @@ def _choose_exercise(clip: ReadyClip, suggestion: FirstLook | None) -> Exercise 
         placeholder="Choose the exercise",
         key=key,
     )
-    for problem in own_exercise_problems():
+    for problem in list_own_exercise_problems():
         st.warning(layout.escape_markdown(problem))
     if suggestion is not None:
         st.caption(describe_suggestion(suggestion, {name: item.name for name, item in exercises.items()}))

@@ -5,7 +5,7 @@ from datetime import date
 
 import streamlit as st
 
-from formcheck.exercises.registry import load_exercises, own_cautions
+from formcheck.exercises.registry import list_own_cautions, load_exercises
 from formcheck.jobs.queue import JobRequest, next_in_line, start_job
 from formcheck.report import wording
 from formcheck.storage import media_files
@@ -121,7 +121,9 @@ def _await_suggestion(over_before: int) -> None:
 
 def _offer_start(clips: Sequence[ReadyClip], requests: Sequence[JobRequest | None]) -> None:
     filled = [request for request in requests if request is not None]
-    layout.show_cautions(own_cautions(*(load_exercises()[request.exercise.partition("/")[0]] for request in filled)))
+    layout.show_cautions(
+        list_own_cautions(*(load_exercises()[request.exercise.partition("/")[0]] for request in filled))
+    )
     mark = DataFolder(data_home()).cautions_read
     agreed = mark.exists() or st.checkbox("I have read the cautions", key="cautions_read")
     complete = len(filled) == len(clips)

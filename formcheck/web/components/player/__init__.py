@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from formcheck.core.model import SIDES, Analysis, Array, LandmarkRecording, Review
 from formcheck.core.vocabulary import SIGNALS
-from formcheck.core.vocabulary.numbers import rounded_up
+from formcheck.core.vocabulary.numbers import round_up
 from formcheck.report import wording
 from formcheck.report.explanations import margin_of_signal
 from formcheck.report.phases import PHASE_WORDS, phase_spans
@@ -96,7 +96,7 @@ def find_lift_curve(analysis: Analysis, measure: str | None = None) -> Json | No
         "start": float(t[0]),
         "step": float(t[1] - t[0]) * every,
         "sign": sign,
-        "margin": "" if margin is None else f"± {rounded_up(margin, 0):.0f}{sign}",
+        "margin": "" if margin is None else f"± {round_up(margin, 0):.0f}{sign}",
         "name": wording.capital(SIGNALS[name].plain),
         "lines": [{"side": side, "values": _round_values(values[::every])} for side, values in curves],
     }

@@ -29,7 +29,7 @@ from formcheck.core.model import (
     Signals,
     ViewHint,
 )
-from formcheck.core.vocabulary.problems import blocks_review, add_problems
+from formcheck.core.vocabulary.problems import add_problems, blocks_review
 from formcheck.exercises.registry import list_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.findings import judge_checks, views_of

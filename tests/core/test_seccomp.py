@@ -124,9 +124,9 @@ def test_no_32_bit_calls() -> None:
 def test_threads_begun_before_and_processes_begun_after() -> None:
     code = (
         "import subprocess, sys, threading\n"
-        "from formcheck.core.seccomp import deny_sockets, sockets_denied\n"
+        "from formcheck.core.seccomp import deny_sockets, are_sockets_denied\n"
         "go, found = threading.Event(), []\n"
-        "thread = threading.Thread(target=lambda: (go.wait(), found.append(sockets_denied())))\n"
+        "thread = threading.Thread(target=lambda: (go.wait(), found.append(are_sockets_denied())))\n"
         "thread.start(); print(deny_sockets()); go.set(); thread.join(); print(found)\n"
         "print(subprocess.call([sys.executable, '-c', 'import socket; socket.socket()'], stderr=subprocess.DEVNULL))"
     )
@@ -169,7 +169,7 @@ def test_the_worker_of_the_page_has_it_unless_its_store_is_a_server(
     code = (
         "import runpy, sys; sys.argv = ['worker']; from formcheck.core.seccomp import are_sockets_denied\n"
         "try: runpy.run_module('formcheck.jobs.worker', run_name='__main__')\n"
-        "except SystemExit: print(sockets_denied())"
+        "except SystemExit: print(are_sockets_denied())"
     )
     assert said(code, "") == [denied]
 

@@ -1,7 +1,7 @@
-"""A drawn stick figure that raises its arms to the sides: landmark recordings of sets nobody ever did.
+"""Landmark recordings of a drawn stick figure that raises its arms to the sides; nobody ever did these sets.
 
-Deterministic: the same set gives the same landmarks. They stand in for what a pose model sees in a clip and go
-through the same analysis; only the pictures are missing.
+Deterministic: the same set gives the same landmarks. They take the place of what a pose model finds in a clip
+and are analysed like it; only the pictures are missing.
 """
 
 import hashlib
@@ -45,8 +45,8 @@ def record(name: str, reps: tuple[DrawnRep, ...], *, yaw_deg: float = 0.0) -> La
     yaw_deg : angle of the camera around the figure.
     """
     digest = hashlib.sha256(f"formcheck demo: {name}".encode()).hexdigest()
-    t, arms, drop, sway = _courses(reps)
-    world = _body(arms, arms - drop, sway)
+    t, arms, drop, sway = _compute_angles(reps)
+    world = _place_landmarks(arms, arms - drop, sway)
     psi = np.radians(yaw_deg)
     seen = world.copy()
     seen[..., 0] = world[..., 0] * np.cos(psi) + world[..., 2] * np.sin(psi)
@@ -58,15 +58,15 @@ def record(name: str, reps: tuple[DrawnRep, ...], *, yaw_deg: float = 0.0) -> La
     return LandmarkRecording(clip, model, t, pixels, seen, np.ones(seen.shape[:2]))
 
 
-def _courses(reps: tuple[DrawnRep, ...]) -> tuple[Array, Array, Array, Array]:
+def _compute_angles(reps: tuple[DrawnRep, ...]) -> tuple[Array, Array, Array, Array]:
     """Frame times; left arm, what the right arm is lower by, lean back: degrees."""
     length = BEFORE_S + AFTER_S + sum(rep.up_s + rep.top_s + rep.down_s + rep.rest_s for rep in reps)
     t = np.arange(round(length * RATE) + 1) / RATE
     arms, drop, sway = np.full(t.shape, REST_DEG), np.zeros(t.shape), np.zeros(t.shape)
     start = BEFORE_S
     for rep in reps:
-        up = _smooth((t - start) / rep.up_s)
-        down = _smooth((t - start - rep.up_s - rep.top_s) / rep.down_s)
+        up = _compute_minimum_jerk((t - start) / rep.up_s)
+        down = _compute_minimum_jerk((t - start - rep.up_s - rep.top_s) / rep.down_s)
         arms += (rep.peak_deg - REST_DEG) * (up - down)
         drop += rep.lower_right_deg * (up - down)
         sway += rep.sway_deg * 4 * up * (1 - up)
@@ -74,13 +74,13 @@ def _courses(reps: tuple[DrawnRep, ...]) -> tuple[Array, Array, Array, Array]:
     return t, arms, drop, sway
 
 
-def _smooth(share: Array) -> Array:
-    """A minimum-jerk course from 0 to 1 (Flash & Hogan 1985, J Neurosci 5:1688; from memory)."""
+def _compute_minimum_jerk(share: Array) -> Array:
+    """A minimum-jerk curve from 0 to 1 (Flash & Hogan 1985, J Neurosci 5:1688; from memory)."""
     s = np.clip(share, 0.0, 1.0)
     return 10 * s**3 - 15 * s**4 + 6 * s**5
 
 
-def _body(left: Array, right: Array, sway: Array) -> Array:
+def _place_landmarks(left: Array, right: Array, sway: Array) -> Array:
     """(n, 33, 3) metres from the middle of the hips; the figure faces the camera, its left is at the right."""
     n = len(left)
     points = np.zeros((n, LANDMARK_COUNT, 3))
@@ -100,6 +100,6 @@ def _body(left: Array, right: Array, sway: Array) -> Array:
         foot = {"hip": 0.0, "knee": LEG, "ankle": 2 * LEG, "heel": 2 * LEG + 0.04, "foot_index": 2 * LEG + 0.06}
         for joint, low in foot.items():
             joints[joint] = np.broadcast_to(np.array([sign * HIP_HALF, low, 0.0]), (n, 3))
-        for joint, place in joints.items():
-            points[:, INDEX[f"{side}_{joint}"]] = place
+        for joint, position in joints.items():
+            points[:, INDEX[f"{side}_{joint}"]] = position
     return points

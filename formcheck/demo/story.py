@@ -1,8 +1,9 @@
 """Six weeks of an invented client: the load rises, is raised too far, range is lost, it is backed off, range returns.
 
-Told as what she does; everything formcheck shows of it comes from the analysis of the drawn landmarks.
+``story.toml`` says what she does; everything formcheck shows of it comes from the analysis of the drawn landmarks.
 """
 
+import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
@@ -40,7 +41,7 @@ class DrawnSet:
     uneven_deg: float = 0.0
     """The right arm is lower by this much at the end."""
 
-    def drawn(self) -> tuple[DrawnRep, ...]:
+    def make_reps(self) -> tuple[DrawnRep, ...]:
         """The reps; range is lost from the middle of the set on."""
         made = []
         for index in range(self.reps):
@@ -68,82 +69,63 @@ class Day:
     """On the last set."""
     plan: str | None = None
     """What is planned from this day on, when it changes."""
-    why: str | None = None
+    reason: str | None = None
 
 
-FULL = DrawnSet(11)
-STORY = (
-    Day(
-        0, 6.0, (FULL, FULL, DrawnSet(13)), SetNote(reps_in_reserve=3, effort=6, pain=False, sleep_h=7.5),
-        "3x11 @ 6 kg tempo 2-1-1-0 range 75°", "Start of the six weeks.",
-    ),
-    Day(4, 6.0, (FULL, FULL, DrawnSet(13)), SetNote(reps_in_reserve=3, effort=6, pain=False, sleep_h=8)),
-    Day(
-        9, 6.5, (FULL, FULL, FULL), SetNote(reps_in_reserve=2, effort=7, pain=False, sleep_h=7),
-        "3x11 @ 6.5 kg tempo 2-1-1-0 range 75°", "Two reps over in the last set of two sessions: 8 % more.",
-    ),
-    Day(15, 6.5, (FULL, DrawnSet(11, last_deg=91.0), DrawnSet(12)), SetNote(reps_in_reserve=2, effort=7, pain=False)),
-    Day(
-        22, 7.5,
-        (DrawnSet(11, last_deg=84.0, slower=1.4), DrawnSet(9, 91.0, 74.0, slower=1.6, uneven_deg=5.0),
-         DrawnSet(7, 89.0, 64.0, partial=2, slower=1.8, uneven_deg=8.0)),
-        SetNote(reps_in_reserve=0, effort=9.5, pain=False, sleep_h=5.5, remark="Felt too heavy after the first set."),
-        "3x11 @ 7.5 kg tempo 2-1-1-0 range 75°", "A jump of 15 %: more than the rule allows.",
-    ),
-    Day(
-        27, 7.0, (FULL, DrawnSet(11, last_deg=89.0), DrawnSet(10, 92.0, 86.0, slower=1.3)),
-        SetNote(reps_in_reserve=1, effort=8, pain=False, sleep_h=7),
-        "3x11 @ 7 kg tempo 2-1-1-0 range 75°", "Backed off by 7 %: range was lost.",
-    ),
-    Day(34, 7.0, (FULL, FULL, DrawnSet(13, last_deg=91.0)), SetNote(reps_in_reserve=2, effort=7, pain=False)),
-    Day(39, 7.0, (FULL, FULL, DrawnSet(13)), SetNote(reps_in_reserve=2, effort=7, pain=False, sleep_h=8)),
-)  # fmt: skip
+_TABLE = tomllib.loads(Path(__file__).with_name("story.toml").read_text(encoding="utf-8"))
+STORY = tuple(
+    Day(**{**row, "sets": tuple(DrawnSet(**one) for one in row["sets"]), "note": SetNote(**row["note"])})
+    for row in _TABLE["sessions"]
+)
 
-Progress = Callable[[float, float | None], None]
+ReportProgress = Callable[[float, float | None], None]
 
 
-def install_story(store: Store, recordings: Path, *, today: date, on_progress: Progress | None = None) -> int:
-    """Put the invented client into the store and return how many sets she did; 0 when she is there already.
+def install_story(store: Store, recordings: Path, *, today: date, on_progress: ReportProgress | None = None) -> int:
+    """Put the invented client into the store and return how many sets were added; 0 when all are there already.
 
     Parameters
     ----------
-    recordings : folder of landmark recordings, where hers are kept too, so that corrections work.
+    recordings : folder of landmark recordings, where hers are stored too, so that corrections work.
     today : the day after her last session.
+    on_progress : called with the sets done and all sets before each of them.
 
-    A telling that was stopped half-way is taken up where it stopped. Raises StoreError and RecordingError.
+    An installation that was stopped is taken up where it stopped. Raises StoreError and RecordingError.
     """
-    exercise = get_exercise(EXERCISE)
-    first = today - timedelta(days=STORY[-1].after_days + 1)
-    if store.find_client(CLIENT) is not None and (held := store.plan_history(CLIENT, EXERCISE)):
-        first = held[0].since  # told on another day
+    exercise, first = get_exercise(EXERCISE), today - timedelta(days=STORY[-1].after_days + 1)
     if store.find_client(CLIENT) is None:
-        store.add_client(CLIENT, created_at=_moment(first, 0), notes=NOTES)
+        store.add_client(CLIENT, created_at=_time_of_set(first, 0), notes=NOTES)
+    plans = store.plan_history(CLIENT, EXERCISE)
+    if plans:
+        first = plans[0].since  # installed on another day
     known = {row.clip_sha256 for row in store.list_reviews(client=CLIENT)}
-    planned = {item.since for item in store.plan_history(CLIENT, EXERCISE)}
-    total, done, made = sum(len(day.sets) for day in STORY), 0, 0
-    for number, day in enumerate(STORY, start=1):
-        on = first + timedelta(days=day.after_days)
-        if day.plan is not None and on not in planned:
+    drawn = [
+        (day, first + timedelta(days=day.after_days), session, number)
+        for session, day in enumerate(STORY, start=1)
+        for number in range(1, len(day.sets) + 1)
+    ]
+    added = 0
+    for done, (day, on, session, number) in enumerate(drawn):
+        if number == 1 and day.plan is not None and on not in {item.since for item in plans}:
             plan = parse_plan(day.plan)
-            store.set_plan(CLIENT, EXERCISE, plan, created_at=_moment(on, 0), since=on, remark=day.why)
-        for place, drawn in enumerate(day.sets, start=1):
-            if on_progress is not None:
-                on_progress(done, total)
-            done += 1
-            name, yaw = f"drawn-session-{number}-set-{place}", (-2.0, 0.0, 1.5)[number % 3]
-            recording = record(name, drawn.drawn(), yaw_deg=yaw)
-            if recording.clip.sha256 in known:
-                continue
-            sha, model = recording.clip.sha256, recording.pose_model.sha256
-            save_recording(recording, recordings / f"{sha[:32]}-{model[:16]}-{TRACKER_VERSION}.npz")
-            review = analyse(recording, exercise, set_info=SetInfo(day.load_kg, 11)).review
-            at = _moment(on, place)
-            kept = store.save_review(review, created_at=at, client=CLIENT, session_on=on, set_number=place)
-            if place == len(day.sets):
-                store.save_note(kept, day.note, written_at=at)
-            made += 1
-    return made
+            store.set_plan(CLIENT, EXERCISE, plan, created_at=_time_of_set(on, 0), since=on, remark=day.reason)
+        if on_progress is not None:
+            on_progress(done, len(drawn))
+        yaw_deg = (-2.0, 0.0, 1.5)[session % 3]
+        reps = day.sets[number - 1].make_reps()
+        recording = record(f"drawn-session-{session}-set-{number}", reps, yaw_deg=yaw_deg)
+        sha, model = recording.clip.sha256, recording.pose_model.sha256
+        if sha in known:
+            continue
+        save_recording(recording, recordings / f"{sha[:32]}-{model[:16]}-{TRACKER_VERSION}.npz")
+        review = analyse(recording, exercise, set_info=SetInfo(day.load_kg, 11)).review
+        at = _time_of_set(on, number)
+        stored = store.save_review(review, created_at=at, client=CLIENT, session_on=on, set_number=number)
+        if number == len(day.sets):
+            store.save_note(stored, day.note, written_at=at)
+        added += 1
+    return added
 
 
-def _moment(day: date, place: int) -> datetime:
-    return datetime.combine(day, time(17, 30 + 4 * place), tzinfo=UTC)
+def _time_of_set(day: date, number: int) -> datetime:
+    return datetime.combine(day, time(17, 30 + 4 * number), tzinfo=UTC)

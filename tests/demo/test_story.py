@@ -1,4 +1,4 @@
-"""The invented client's six weeks: what is shown comes from the analysis, and tells what a coach would recognise.
+"""The invented client's six weeks: what is shown comes from the analysis, and is what a coach would recognise.
 
 The truth is the drawn figure itself: how many reps it does, how high, how fast.
 """
@@ -28,7 +28,7 @@ TODAY = date(2026, 3, 1)
 
 
 @pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Store, Path]]:
+def installed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Store, Path]]:
     folder = tmp_path_factory.mktemp("story")
     with Store.open(folder / "reviews.sqlite") as store:
         assert install_story(store, folder / "recordings", today=TODAY) == sum(len(day.sets) for day in STORY)
@@ -36,11 +36,11 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Store, Path
 
 
 @pytest.fixture(scope="module")
-def sessions(told: tuple[Store, Path]) -> list[TrainedSession]:
-    return trained_sessions(told[0], CLIENT, EXERCISE)
+def sessions(installed: tuple[Store, Path]) -> list[TrainedSession]:
+    return trained_sessions(installed[0], CLIENT, EXERCISE)
 
 
-def test_the_figure_does_what_it_was_told() -> None:
+def test_the_figure_moves_as_its_reps_say() -> None:
     reps = tuple(DrawnRep(peak) for peak in (90.0, 80.0, 95.0))
     review = analyse(
         record("a set", reps), get_exercise(EXERCISE), settings=Settings(correct_landmarks=False, fit_body=False)
@@ -76,41 +76,41 @@ def test_eight_sessions_in_six_weeks(sessions: list[TrainedSession]) -> None:
     assert all(session.plan is not None for session in sessions)
 
 
-def test_every_rep_drawn_is_found_and_the_partial_ones_are_told_apart(sessions: list[TrainedSession]) -> None:
+def test_every_rep_drawn_is_found_and_the_partial_ones_are_partial(sessions: list[TrainedSession]) -> None:
     for session, day in zip(sessions, STORY, strict=True):
         for done, drawn in zip(session.sets, day.sets, strict=True):
             complete = sum(rep.complete for rep in done.review.reps)
             assert (complete, len(done.review.reps) - complete) == (drawn.reps, drawn.partial)
 
 
-def test_the_story_is_the_one_a_coach_would_tell(sessions: list[TrainedSession]) -> None:
+def test_the_advice_follows_the_story(sessions: list[TrainedSession]) -> None:
     """Raised by the rule, raised too far, range lost in week 4, backed off, back again."""
-    said = [advise(sessions[: count + 1]).kind for count in range(len(sessions))]
-    assert said == ["hold", "raise", "hold", "raise", "back_off", "hold", "hold", "raise"]
+    kinds = [advise(sessions[: count + 1]).kind for count in range(len(sessions))]
+    assert kinds == ["hold", "raise", "hold", "raise", "back_off", "hold", "hold", "raise"]
     heavy = sessions[4]
     assert (heavy.day - sessions[0].day).days // 7 + 1 == 4
     assert heavy.sets[0].review.set_info.load_kg == max(item.sets[0].review.set_info.load_kg or 0 for item in sessions)
-    course = compute_progress(sessions, set_number=3).sessions
-    ranges = [line.range_deg for line in course if line.range_deg is not None]
+    lines = compute_progress(sessions, set_number=3).sessions
+    ranges = [line.range_deg for line in lines if line.range_deg is not None]
     assert min(ranges) == ranges[4]
     assert ranges[4] < np.median(ranges) - 5
     assert ranges[-1] == pytest.approx(ranges[0], abs=3)
-    assert "broke down" in course[4].form
-    assert "did not break down" in course[-1].form
+    assert "broke down" in lines[4].form
+    assert "did not break down" in lines[-1].form
 
 
-def test_it_says_that_it_is_invented(told: tuple[Store, Path]) -> None:
-    client = told[0].get_client(CLIENT)
+def test_it_says_that_it_is_invented(installed: tuple[Store, Path]) -> None:
+    client = installed[0].get_client(CLIENT)
     assert client.notes == NOTES
     assert "Made up" in NOTES
     assert "never filmed" in NOTES
-    assert {row.clip_path for row in told[0].list_reviews()} == {None}
+    assert {row.clip_path for row in installed[0].list_reviews()} == {None}
 
 
-def test_told_twice_it_is_there_once_and_a_broken_telling_is_taken_up(
-    told: tuple[Store, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+def test_installed_twice_it_is_there_once_and_a_stopped_installation_is_taken_up(
+    installed: tuple[Store, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    store, recordings = told
+    store, recordings = installed
     before = everything(store)
     assert install_story(store, recordings, today=TODAY + timedelta(days=3)) == 0
     assert everything(store) == before
@@ -134,8 +134,8 @@ def test_told_twice_it_is_there_once_and_a_broken_telling_is_taken_up(
         assert len(other.sessions(client=CLIENT)) == 3
 
 
-def test_her_sets_can_be_corrected_like_any_other(told: tuple[Store, Path]) -> None:
-    store, recordings = told
+def test_her_sets_can_be_corrected_like_any_other(installed: tuple[Store, Path]) -> None:
+    store, recordings = installed
     row = store.list_reviews(limit=1)[0]
     reps = store.load_review(row.id).reps
     after = analyse_corrected(store, row.id, delete_rep(Edits(), reps, 3), recordings.parent).review

@@ -27,7 +27,7 @@ def compare(first: int, second: int | None, report: Path | None, json_file: Path
     """
     from formcheck.cli.printing_training import print_comparison
     from formcheck.formats.training_json import encode_comparison
-    from formcheck.report.client_match import people_note, same_session
+    from formcheck.report.training_report import describe_people, is_same_session
     from formcheck.statistics.comparison import compare_early_with_late, compare_sets
     from formcheck.statistics.set_trends import analyse_set_course
 
@@ -38,7 +38,7 @@ def compare(first: int, second: int | None, report: Path | None, json_file: Path
         found = compare_early_with_late(reviews[0])
     else:
         a, b = (store.list_reviews(review_id=number)[0] for number in numbers)
-        together, people = same_session(a, b), people_note(a, b)
+        together, people = is_same_session(a, b), describe_people(a, b)
         days = [f"set {row.set_number}" if together else f"set {row.set_number} of {row.session_on}" for row in (a, b)]
         if days[0] != days[1]:
             names = days
@@ -48,7 +48,7 @@ def compare(first: int, second: int | None, report: Path | None, json_file: Path
     trends = [analyse_set_course(review) for review in reviews]
     trend = trends[0] if second is None else None
     if report is not None:
-        from formcheck.report.comparison import render_comparison
+        from formcheck.report.training_report import render_comparison
 
         text = render_comparison(reviews, names, found, trends)
         options.write_text(report, text, end="", quiet=json_file is not None)
@@ -78,7 +78,7 @@ def progress(
     sessions = trained_sessions(store, who.id, exercise_id)
     found = compute_progress(sessions, noted_elsewhere(store, who.id, exercise_id), set_number=number)
     if report is not None:
-        from formcheck.report.progress import render_progress
+        from formcheck.report.training_report import render_progress
 
         options.write_text(report, render_progress(found, who.name), end="", quiet=json_file is not None)
     if not options.write_text(json_file, encode_progress(found, who.name)):

@@ -23,7 +23,7 @@ from formcheck.report.problem_text import (
     reps_doubted,
     review_blocked,
 )
-from formcheck.report.second_camera import second_lines
+from formcheck.report.wording import second_lines
 
 if TYPE_CHECKING:
     # The store knows corrections by hand and so the rep finder with scipy: listing exercises must not wait for it.

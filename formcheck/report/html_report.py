@@ -19,7 +19,6 @@ from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import curve_keys, shown_signals
 from formcheck.report.problem_text import describe_problems, problem_heading, review_blocked
 from formcheck.report.rendering import render_template
-from formcheck.report.second_camera import second_lines
 from formcheck.statistics.set_trends import analyse_set_course
 
 _COLUMNS_A_TABLE = 5
@@ -98,9 +97,9 @@ def render_report(
         curves=[] if review_blocked(review) else _curves(analysis, exercise, paper=paper),
         sides=_sides(analysis),
         view="" if review_blocked(review) else wording.view_detail(review.view),
-        quality=[*wording.quality_lines(review.quality), *second_lines(review)],
+        quality=[*wording.quality_lines(review.quality), *wording.second_lines(review)],
         missing=summary.missing_measures(review),
-        course=analyse_set_course(review) if len(review.reps) >= FEWEST_REPS else None,
+        trends=analyse_set_course(review) if len(review.reps) >= FEWEST_REPS else None,
         all_rows=_all_numbers(review, columns),
         bases={text: place for place, text in enumerate(_bases(review), 1)},
         reading=wording.READING,

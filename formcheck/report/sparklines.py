@@ -14,7 +14,7 @@ RepValue = tuple[int, float, float, str]
 """Rep number, value, margin, the value with its margin as a reader sees it."""
 
 
-def course_svg(points: Sequence[DayValue], unit: str) -> str:
+def draw_days(points: Sequence[DayValue], unit: str) -> str:
     """A drawing of (day, value, margin) points with margin bars; empty when nothing was measured."""
     known = [(value - margin, value + margin) for _, value, margin in points if value is not None]
     if not known:
@@ -30,8 +30,8 @@ def course_svg(points: Sequence[DayValue], unit: str) -> str:
     def y(value: float) -> float:
         return TOP + (high - value) / (high - low) * (HEIGHT - TOP - BOTTOM)
 
-    said = ", ".join(f"{day} {round(value, 1):g}{unit}" for day, value, _ in points if value is not None)
-    parts = [f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{said}">']
+    spoken = ", ".join(f"{day} {round(value, 1):g}{unit}" for day, value, _ in points if value is not None)
+    parts = [f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{spoken}">']
     for level in (low + pad, high - pad):
         parts.append(_line((LEFT, WIDTH - RIGHT), (y(level), y(level)), "var(--line)"))
         parts.append(_text(LEFT - 6, y(level) + 4, f"{level:.0f}", "end"))
@@ -47,20 +47,20 @@ def course_svg(points: Sequence[DayValue], unit: str) -> str:
     return "".join(parts) + "</svg>"
 
 
-def reps_svg(sets: Sequence[Sequence[RepValue]], labels: Sequence[str], level_text: Callable[[float], str]) -> str:
+def draw_reps(sets: Sequence[Sequence[RepValue]], labels: Sequence[str], level_text: Callable[[float], str]) -> str:
     """A drawing of one measure over the rep numbers: the first set in round marks, the second in square ones.
 
     The scale is never so fine that mere error of measurement looks like a change.
 
     Parameters
     ----------
-    sets : one or two courses, each of at least one value.
+    sets : one or two series, each of at least one value.
     labels : what to call each of them.
     level_text : a value of the scale as a reader sees it.
     """
-    values = [value for course in sets for _, value, _, _ in course]
-    numbers = sorted({rep for course in sets for rep, _, _, _ in course})
-    widest = max(margin for course in sets for _, _, margin, _ in course)
+    values = [value for one in sets for _, value, _, _ in one]
+    numbers = sorted({rep for one in sets for rep, _, _, _ in one})
+    widest = max(margin for one in sets for _, _, margin, _ in one)
     middle = (max(values) + min(values)) / 2
     half = max((max(values) - min(values)) / 2 + widest, SCALE_IN_MARGINS * widest, 1e-3) * 1.08
     low, high = middle - half, middle + half
@@ -72,34 +72,34 @@ def reps_svg(sets: Sequence[Sequence[RepValue]], labels: Sequence[str], level_te
     def y(value: float) -> float:
         return TOP + (high - value) / (high - low) * (HEIGHT - TOP - BOTTOM)
 
-    said = "; ".join(
-        f"{label}: " + ", ".join(f"rep {rep} {text}" for rep, _, _, text in course)
-        for label, course in zip(labels, sets, strict=True)
+    spoken = "; ".join(
+        f"{label}: " + ", ".join(f"rep {rep} {text}" for rep, _, _, text in one)
+        for label, one in zip(labels, sets, strict=True)
     )
-    parts = [f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{escape(said)}">']
+    parts = [f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{escape(spoken)}">']
     for level in (middle - half / 1.5, middle, middle + half / 1.5):
         parts.append(_line((LEFT, WIDTH - RIGHT), (y(level), y(level)), "var(--line)"))
         parts.append(_text(LEFT - 6, y(level) + 4, escape(level_text(level)), "end"))
-    for index, course in enumerate(sets):
+    for index, one in enumerate(sets):
         colour = COLOURS[index] if len(sets) > 1 else "var(--both)"
         beside = (index - (len(sets) - 1) / 2) * 0.16
-        for rep, value, margin, _ in course:
+        for rep, value, margin, _ in one:
             ends = (x(rep + beside), x(rep + beside)), (y(value - margin), y(value + margin))
             parts.append(_line(*ends, "var(--hold)", width=5))
-        line = " ".join(f"{x(rep + beside):.1f},{y(value):.1f}" for rep, value, _, _ in course)
+        line = " ".join(f"{x(rep + beside):.1f},{y(value):.1f}" for rep, value, _, _ in one)
         dashes = ' stroke-dasharray="6 4"' if index else ""
         parts.append(f'<polyline points="{line}" fill="none" stroke="{colour}" stroke-width="1.5"{dashes}/>')
-        for rep, value, _, text in course:
+        for rep, value, _, text in one:
             parts.append(_mark(x(rep + beside), y(value), colour, square=index > 0, title=f"rep {rep}: {text}"))
     parts += [_text(x(rep), HEIGHT - 12, str(rep), "middle") for rep in numbers]
     return "".join(parts) + "</svg>"
 
 
 def _mark(x: float, y: float, colour: str, *, square: bool, title: str) -> str:
-    told = f"<title>{escape(title)}</title>"
+    tip = f"<title>{escape(title)}</title>"
     if square:
-        return f'<rect x="{x - 5:.1f}" y="{y - 5:.1f}" width="10" height="10" fill="{colour}">{told}</rect>'
-    return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="5.5" fill="{colour}">{told}</circle>'
+        return f'<rect x="{x - 5:.1f}" y="{y - 5:.1f}" width="10" height="10" fill="{colour}">{tip}</rect>'
+    return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="5.5" fill="{colour}">{tip}</circle>'
 
 
 def _text(x: float, y: float, text: str, anchor: str) -> str:

@@ -23,7 +23,7 @@ from formcheck.core.vocabulary.numbers import format_reps as format_reps
 from formcheck.core.vocabulary.numbers import format_with_margin as format_with_margin
 from formcheck.core.vocabulary.problems import blocks_review
 from formcheck.exercises.schema import Check
-from formcheck.report.problem_text import describe_problems, review_blocked
+from formcheck.report.problem_text import describe_problems, review_blocked, shown_confidence
 from formcheck.report.words import WORDS
 from formcheck.verdicts import count_points
 
@@ -195,6 +195,26 @@ def quality_lines(quality: Quality) -> list[str]:
             items = ", ".join(f"{name.replace('_', ' ')} {share:.0%}" for name, share in sorted(shares.items()))
             lines.append(f"Share of the set in which a body point is {words}: {items}.")
     return [*lines, *quality.notes]
+
+
+MARKS = "Behind a number: (1) read from the first camera, (2) from the second, (1+2) from both."
+
+
+def second_lines(review: Review) -> list[str]:
+    """What the second clip is, how it lies on the first one's clock, and what limits it; empty with one camera."""
+    second = review.second
+    if second is None:
+        return []
+    order = "after" if second.offset_s >= 0 else "before"
+    return [
+        f"Second camera: clip “{second.clip.name}”. {view_detail(second.view)}",
+        f"It began {abs(second.offset_s):.2f} s {order} the first "
+        f"(± {round_up(second.offset_margin_s, 2):.2f} s), found by the {second.found_by}; "
+        f"{shown_confidence(second.confidence)} sure that both show the same set this way. "
+        f"The reps are read from the {second.reps_from} camera.",
+        *(f"Second camera: {line[:1].lower()}{line[1:]}" for line in quality_lines(second.quality)),
+        MARKS,
+    ]
 
 
 def finding_margin(review: Review, finding: Finding) -> Measure | None:

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from formcheck.core.model import Review
-from formcheck.report.comparison import render_comparison
-from formcheck.report.sparklines import reps_svg
+from formcheck.report.sparklines import draw_reps
+from formcheck.report.training_report import render_comparison
 from formcheck.statistics.comparison import compare_early_with_late, compare_sets
 from formcheck.statistics.set_trends import analyse_set_course
 from tests.report.test_html import Reader
@@ -59,7 +59,7 @@ def test_early_and_late_reps_of_one_set(sets: tuple[Review, Review]) -> None:
 
 def test_a_course_of_reps_is_drawn_to_scale() -> None:
     """Marks lie where the values say: equal steps, equal heights; a closed form, not our output."""
-    svg = reps_svg([[(1, 10.0, 1.0, "10°"), (2, 20.0, 1.0, "20°"), (3, 30.0, 1.0, "30°")]], ["<a>"], str)
+    svg = draw_reps([[(1, 10.0, 1.0, "10°"), (2, 20.0, 1.0, "20°"), (3, 30.0, 1.0, "30°")]], ["<a>"], str)
     marks = [(float(c.get("cx", "")), float(c.get("cy", ""))) for c in ElementTree.fromstring(svg).iter("circle")]
     (x1, y1), (x2, y2), (x3, y3) = marks
     assert x2 - x1 == pytest.approx(x3 - x2, abs=0.11)
@@ -69,6 +69,6 @@ def test_a_course_of_reps_is_drawn_to_scale() -> None:
 
 def test_noise_of_measuring_is_not_drawn_as_a_change() -> None:
     """Values that differ by a tenth of their margin stay within a twentieth of the drawing's height."""
-    svg = reps_svg([[(1, 90.0, 5.0, ""), (2, 90.5, 5.0, "")]], ["a"], str)
+    svg = draw_reps([[(1, 90.0, 5.0, ""), (2, 90.5, 5.0, "")]], ["a"], str)
     heights = [float(c.get("cy", "")) for c in ElementTree.fromstring(svg).iter("circle")]
     assert 0 < abs(heights[0] - heights[1]) < 240 / 20

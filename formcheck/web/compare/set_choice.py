@@ -9,7 +9,7 @@ import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
 from formcheck.report import wording
-from formcheck.report.client_match import same_session
+from formcheck.report.training_report import is_same_session
 from formcheck.storage import Store, StoredReview
 from formcheck.web import controls
 from formcheck.web.client.client_list import format_day
@@ -139,7 +139,7 @@ def name_set(row: StoredReview) -> str:
 
 def make_labels(before: StoredReview, after: StoredReview) -> tuple[str, str]:
     """Two different names, as short as can be."""
-    if same_session(before, after):
+    if is_same_session(before, after):
         names = (f"set {before.set_number}", f"set {after.set_number}")
     else:
         names = (name_set(before), name_set(after))

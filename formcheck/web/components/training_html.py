@@ -10,7 +10,7 @@ from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan import PlannedSet
 from formcheck.coaching.plan_adherence import Against, DoneSet
 from formcheck.report import wording
-from formcheck.report.progress import ADVICE_WORDS
+from formcheck.report.training_report import ADVICE_WORDS
 from formcheck.statistics.change_text import amount
 from formcheck.statistics.results import Call, Difference
 from formcheck.web.markup import render

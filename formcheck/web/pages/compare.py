@@ -6,8 +6,8 @@ import streamlit as st
 
 from formcheck.core.model import CameraView, Rep, Review
 from formcheck.report import wording
-from formcheck.report.client_match import people_note, same_session
 from formcheck.report.phases import shown_signals
+from formcheck.report.training_report import describe_people, is_same_session
 from formcheck.statistics.comparison import compare_early_with_late, compare_reps, compare_sets
 from formcheck.statistics.rep_series import series_by_measure
 from formcheck.statistics.results import Comparison
@@ -37,7 +37,7 @@ def _show(choice: SetChoice) -> None:
     before, after = load_review_curves(choice.before.id), load_review_curves(choice.after.id)
     labels = _make_labels(choice)
     comparison = _compare(choice, before.review, after.review, labels)
-    if people := people_note(choice.before, choice.after):
+    if people := describe_people(choice.before, choice.after):
         st.warning(layout.escape_markdown(people))
     st.html(f'<p class="fc-lead">{escape(comparison.sentence)}</p>')
     if comparison.notes:
@@ -86,7 +86,7 @@ def _compare(choice: SetChoice, before: Review, after: Review, labels: tuple[str
     if choice.kind == "halves":
         return compare_early_with_late(after)
     if choice.rep_numbers is None:
-        return compare_sets(before, after, labels=labels, same_session=same_session(choice.before, choice.after))
+        return compare_sets(before, after, labels=labels, same_session=is_same_session(choice.before, choice.after))
     one, other = choice.rep_numbers
     return compare_reps(before, one, after, other, labels=labels, same_set=choice.same_set)
 

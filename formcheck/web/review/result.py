@@ -15,7 +15,7 @@ from formcheck.report import explanations, problem_text, summary, wording
 from formcheck.report.figures import curve_alt
 from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import curve_keys, shown_signals
-from formcheck.report.second_camera import second_lines
+from formcheck.report.wording import second_lines
 from formcheck.reps.edits import as_exercise
 from formcheck.services.delete import delete_review_data
 from formcheck.services.own_limits import exercise_for

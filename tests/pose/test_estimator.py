@@ -288,10 +288,10 @@ def test_a_library_that_reports_its_use_is_loaded_only_where_it_can_reach_nobody
     version: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(pose, "load_mediapipe", lambda: (SimpleNamespace(__version__=version), SimpleNamespace()))
-    monkeypatch.setattr(pose, "sockets_denied", lambda: False)
+    monkeypatch.setattr(pose, "are_sockets_denied", lambda: False)
     with pytest.raises(PoseModelError, match=r"reports its use.*0\.10\.32"), MediaPipeEstimator():
         pass
-    monkeypatch.setattr(pose, "sockets_denied", lambda: True)
+    monkeypatch.setattr(pose, "are_sockets_denied", lambda: True)
     with pytest.raises(AttributeError), MediaPipeEstimator():  # goes on, to what the empty stand-in lacks
         pass
 

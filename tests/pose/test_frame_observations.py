@@ -66,8 +66,8 @@ def test_a_bare_wall_tells_nothing() -> None:
 
 
 def watch(pictures: list[Grey], *, sways: bool, width: int = 1280) -> np.ndarray:
-    eyes = FrameObserver(sways, width)
-    return np.array([eyes.observe(k / 30, np.repeat(p[:, :, None], 3, axis=2), None) for k, p in enumerate(pictures)])
+    observer = FrameObserver(sways, width)
+    return np.array([observer.observe(np.repeat(picture[:, :, None], 3, axis=2), None) for picture in pictures])
 
 
 def nobody(n: int) -> np.ndarray:

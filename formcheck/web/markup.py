@@ -6,8 +6,22 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from formcheck.report import wording
+from formcheck.core.vocabulary.numbers import format_moment, format_reps, format_with_margin
 from formcheck.report.phases import PHASE_WORDS
+from formcheck.report.wording import TEMPO_ORDER, VERDICT_WORDS, capital, count, load_text, measure_name
+
+_GLOBALS = {
+    "PHASE_WORDS": PHASE_WORDS,
+    "TEMPO_ORDER": TEMPO_ORDER,
+    "VERDICT_WORDS": VERDICT_WORDS,
+    "count": count,
+    "format_moment": format_moment,
+    "format_reps": format_reps,
+    "format_with_margin": format_with_margin,
+    "load_text": load_text,
+    "measure_name": measure_name,
+}
+"""What every template may use."""
 
 
 def render(template: str, macro: str, *values: object) -> Markup:
@@ -23,6 +37,11 @@ def render(template: str, macro: str, *values: object) -> Markup:
 
 @cache
 def _load_macros(template: str) -> Any:
+    return make_environment().get_template(template).module
+
+
+def make_environment() -> Environment:
+    """Jinja as the page's templates take it: what is not known is an error, text is escaped."""
     environment = Environment(
         loader=PackageLoader("formcheck.web"),
         autoescape=True,
@@ -30,6 +49,6 @@ def _load_macros(template: str) -> Any:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.globals.update(wording=wording, PHASE_WORDS=PHASE_WORDS)
-    environment.filters["capital"] = wording.capital
-    return environment.get_template(template).module
+    environment.globals.update(_GLOBALS)
+    environment.filters["capital"] = capital
+    return environment

@@ -1,11 +1,11 @@
 """Reps on a common axis: 0 to 100 % of the lifting, then 0 to 100 % of the lowering (or the other way round).
 
-Pauses are left out, so the same place on the axis is the same moment of the movement, however long it took.
+Pauses are left out, so the same value on the axis is the same moment of the movement, however long it took.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 
@@ -16,9 +16,9 @@ from formcheck.signals.skeleton import BODY, INDEX
 from formcheck.web.charts.angle_curves import First
 
 STEPS = 51
-"""Places a phase, 2 % apart."""
+"""Steps of a phase, 2 % apart."""
 AXIS: Array = np.concatenate([np.linspace(0, 100, STEPS), np.linspace(100, 200, STEPS)])
-_SEEN = 0.5
+_VISIBLE = 0.5
 _OPPOSITE = ({"left", "right"}, {"front", "back"})
 _NOMINAL_DEG = {"front": 0.0, "left": 90.0, "back": 180.0, "right": -90.0}
 _SAME_SLANT_DEG = 15.0
@@ -26,11 +26,10 @@ _SAME_SLANT_DEG = 15.0
 _FEET = ("left_ankle", "right_ankle")
 _HIPS = ("left_hip", "right_hip")
 
+Overlay = Literal["as filmed", "mirrored", "apart"]
 
-Laid = Literal["as filmed", "mirrored", "apart"]
 
-
-def choose_overlay(one: CameraView, other: CameraView) -> Laid:
+def choose_overlay(one: CameraView, other: CameraView) -> Overlay:
     """Whether two pictures of a body can be laid over each other.
 
     Seen from exactly opposite sides from afar, every point lies at the same height and as far from the middle, on the
@@ -52,7 +51,7 @@ def choose_overlay(one: CameraView, other: CameraView) -> Laid:
 
 @dataclass(frozen=True, eq=False)
 class RepGroup:
-    """Some reps of one set, to be held against others."""
+    """Some reps of one set, to be compared with others."""
 
     label: str
     analysis: Analysis
@@ -62,7 +61,7 @@ class RepGroup:
 
 
 def compute_phase_times(rep: Rep, first: First) -> Array:
-    """(2·STEPS,) seconds of the clip at the places of `AXIS`; NaN where a phase of the rep is not known."""
+    """(2·STEPS,) seconds of the clip at the steps of `AXIS`; NaN where a phase of the rep is not known."""
     spans = {span.name: span for span in phase_spans(rep, first)}
     order = ("lift", "lower") if first == "concentric" else ("lower", "lift")
     parts = []
@@ -90,16 +89,16 @@ def compute_median(rows: Array) -> Array:
 
 
 def choose_anchor(groups: Sequence[RepGroup]) -> tuple[str, ...]:
-    """The points all pictures are laid upon: the ankles where every group shows them, else the hips."""
-    places = [INDEX[name] for name in _FEET]
-    seen = [float(np.median(group.recording.visibility[:, places])) for group in groups]
-    return _FEET if min(seen, default=0.0) >= _SEEN else _HIPS
+    """The points at which the skeletons are aligned: the ankles where every group shows them, else the hips."""
+    feet = [INDEX[name] for name in _FEET]
+    seen = [float(np.median(group.recording.visibility[:, feet])) for group in groups]
+    return _FEET if min(seen, default=0.0) >= _VISIBLE else _HIPS
 
 
 def compute_skeleton(group: RepGroup, anchor: Sequence[str], *, mirrored: bool = False) -> Array:
-    """(2·STEPS, parts of `BODY`, 2) the usual posture at each place, in trunk lengths from the anchor; NaN unseen.
+    """(2·STEPS, parts of `BODY`, 2) the median posture at each step, in trunk lengths from the anchor; NaN unseen.
 
-    Of each rep the anchor's median place is the origin and the longest trunk of the rep the unit; then the median
+    Of each rep the anchor's median position is the origin and the longest trunk of the rep the unit; then the median
     over the reps.
 
     Parameters
@@ -107,30 +106,24 @@ def compute_skeleton(group: RepGroup, anchor: Sequence[str], *, mirrored: bool =
     mirrored : as the camera on the opposite side would have seen it; see `choose_overlay`.
     """
     recording = group.recording
-    pixels = np.where(recording.visibility[..., None] >= _SEEN / 2, recording.pixels, np.nan)
-    found = []
+    pixels = np.where(recording.visibility[..., None] >= _VISIBLE / 2, recording.pixels, np.nan)
+    middle = recording.pixels[:, [INDEX[name] for name in anchor]].mean(axis=1)
+    trunk = seen_trunk_length(both_sides(recording.pixels, "shoulder"), both_sides(recording.pixels, "hip"))
+    tracks = []
     for rep in group.reps:
         times = compute_phase_times(rep, group.first)
         inside = (recording.t >= rep.start_s) & (recording.t <= rep.end_s)
         if not inside.any() or not np.isfinite(times).any():
             continue
-        origin = np.nanmedian(_mean(recording.pixels, anchor)[inside], axis=0)
-        trunk = seen_trunk_length(both_sides(recording.pixels, "shoulder"), both_sides(recording.pixels, "hip"))
-        unit = full_length(trunk[inside])
+        origin, unit = np.nanmedian(middle[inside], axis=0), full_length(trunk[inside])
         if not (np.isfinite(origin).all() and unit > 0):
             continue
         points = np.empty((2 * STEPS, len(BODY), 2))
-        for place, name in enumerate(BODY):
+        for part, name in enumerate(BODY):
             for axis in range(2):
-                course = (pixels[:, INDEX[name], axis] - origin[axis]) / unit
-                points[:, place, axis] = np.interp(times, recording.t, course, left=np.nan, right=np.nan)
-        found.append(points)
-    if not found:
-        return np.full((2 * STEPS, len(BODY), 2), np.nan)
-    rows = np.array(found).reshape(len(found), -1)
-    track = compute_median(rows).reshape(2 * STEPS, len(BODY), 2)
-    return np.asarray(track * [-1.0 if mirrored else 1.0, 1.0])
-
-
-def _mean(pixels: Array, names: Sequence[str]) -> "np.ndarray[Any, np.dtype[np.float64]]":
-    return np.asarray(pixels[:, [INDEX[name] for name in names]].mean(axis=1))
+                positions = (pixels[:, INDEX[name], axis] - origin[axis]) / unit
+                points[:, part, axis] = np.interp(times, recording.t, positions, left=np.nan, right=np.nan)
+        tracks.append(points.ravel())
+    shape = (2 * STEPS, len(BODY), 2)
+    track = compute_median(np.array(tracks).reshape(len(tracks), -1)) if tracks else np.full(shape, np.nan)
+    return np.asarray(track.reshape(shape) * [-1.0 if mirrored else 1.0, 1.0])

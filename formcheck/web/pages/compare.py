@@ -146,7 +146,7 @@ def _show_skeletons(groups: tuple[RepGroup, RepGroup], views: tuple[CameraView, 
 
 
 def _explain_sides(
-    how: phase_axis.Laid, views: tuple[CameraView, CameraView], groups: tuple[RepGroup, RepGroup]
+    how: phase_axis.Overlay, views: tuple[CameraView, CameraView], groups: tuple[RepGroup, RepGroup]
 ) -> str:
     """What differing camera sides mean for the pictures laid over each other."""
     one, other = (wording.VIEW_WORDS[view.name] for view in views)

@@ -22,23 +22,19 @@ NO_CODE = {tokenize.COMMENT, tokenize.NL, tokenize.NEWLINE, tokenize.INDENT, tok
 NO_CODE |= {tokenize.ENCODING, tokenize.ENDMARKER}
 
 
-def modules(*wanted: str) -> list[tuple[str, int, str]]:
-    """(path, lines, purpose) of every module of some folders, or of all."""
+def list_modules(*wanted: str) -> list[tuple[str, int, str]]:
+    """(path, lines, purpose) of every module of some folders, or of all; the purpose is its docstring's beginning."""
     rows = []
     for name in wanted or FOLDERS:
-        place = ROOT / name
-        for path in sorted(place.rglob("*.py")) if place.is_dir() else [place]:
+        folder = ROOT / name
+        for path in sorted(folder.rglob("*.py")) if folder.is_dir() else [folder]:
             text = path.read_text(encoding="utf-8")
-            rows.append((path.relative_to(ROOT).as_posix(), len(text.splitlines()), purpose(text)))
+            purpose = (ast.get_docstring(ast.parse(text)) or "").split("\n\n")[0]
+            rows.append((path.relative_to(ROOT).as_posix(), len(text.splitlines()), " ".join(purpose.split())))
     return rows
 
 
-def purpose(source: str) -> str:
-    """First paragraph of a module's docstring on one line; empty when it has none."""
-    return " ".join((ast.get_docstring(ast.parse(source)) or "").split("\n\n")[0].split())
-
-
-def code_lines(source: str) -> int:
+def count_code_lines(source: str) -> int:
     """Lines of a module that hold code, without comments, blank lines and docstrings (those behind names too)."""
     lines: set[int] = set()
     for token in tokenize.generate_tokens(io.StringIO(source).readline):
@@ -50,24 +46,24 @@ def code_lines(source: str) -> int:
     return len(lines)
 
 
-def code_by_folder(sources: Iterator[tuple[str, str]]) -> Counter[str]:
+def count_by_folder(sources: Iterator[tuple[str, str]]) -> Counter[str]:
     """Folder (of `formcheck`: each one in it) → lines of code, from paths and texts."""
     found: Counter[str] = Counter()
     for path, text in sources:
         parts = PurePosixPath(path).parts[:-1]
-        found["/".join(parts[:2] if parts[:1] == ("formcheck",) else parts[:1]) or "."] += code_lines(text)
+        found["/".join(parts[:2] if parts[:1] == ("formcheck",) else parts[:1]) or "."] += count_code_lines(text)
     return found
 
 
-def sources_now() -> Iterator[tuple[str, str]]:
-    """Path and text of every module git knows of, as it lies there."""
+def read_sources() -> Iterator[tuple[str, str]]:
+    """Path and text of every module git knows of, as it is in the working folder."""
     listed = subprocess.run(["git", "ls-files", "*.py"], cwd=ROOT, capture_output=True, text=True, check=True)
     for path in listed.stdout.splitlines():
         if (ROOT / path).is_file():
             yield path, (ROOT / path).read_text(encoding="utf-8")
 
 
-def sources_at(revision: str) -> Iterator[tuple[str, str]]:
+def read_sources_at(revision: str) -> Iterator[tuple[str, str]]:
     """Path and text of every module of a revision."""
     packed = subprocess.run(["git", "archive", revision], cwd=ROOT, capture_output=True, check=True).stdout
     with tarfile.open(fileobj=io.BytesIO(packed)) as archive:
@@ -79,8 +75,8 @@ def sources_at(revision: str) -> Iterator[tuple[str, str]]:
 
 def print_code(revision: str | None) -> None:
     """Print lines of code by folder, and those of a revision beside them."""
-    now = code_by_folder(sources_now())
-    before = code_by_folder(sources_at(revision)) if revision is not None else Counter()
+    now = count_by_folder(read_sources())
+    before = count_by_folder(read_sources_at(revision)) if revision is not None else Counter()
     for counts in (now, before):
         counts["formcheck in all"] = sum(n for name, n in counts.items() if name.split("/")[0] == "formcheck")
     width = max(map(len, now | before))
@@ -95,11 +91,11 @@ def main() -> None:
     if sys.argv[1:2] == ["--code"]:
         print_code(sys.argv[2] if len(sys.argv) > 2 else None)
         return
-    rows = modules(*sys.argv[1:])
+    rows = list_modules(*sys.argv[1:])
     width = max(len(path) for path, _, _ in rows)
     print(f"{'module':{width}}  lines  what it is for")
-    for path, lines, what in rows:
-        print(f"{path:{width}}  {lines:5}  {what}")
+    for path, lines, purpose in rows:
+        print(f"{path:{width}}  {lines:5}  {purpose}")
     print(f"{len(rows)} modules, {sum(lines for _, lines, _ in rows)} lines")
 
 

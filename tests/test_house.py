@@ -50,7 +50,7 @@ def test_lines_of_code_are_counted_without_words(root: Path) -> None:
     counter = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(counter)
     source = '"""What it is.\n\nMore.\n"""\n# why\nimport os\n\nx = 1  # one\n"""Of x."""\ny = """a\nb"""\n'
-    assert counter.code_lines(source) == 4
+    assert counter.count_code_lines(source) == 4
     done = tool(root, "docs/modules.py", "--code")
     assert done.returncode == 0, done.stderr
     assert re.search(r"^formcheck in all +\d+$", done.stdout, re.M)

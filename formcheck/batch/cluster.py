@@ -11,7 +11,8 @@ from collections import Counter, deque
 from collections.abc import Callable, Generator, Sequence
 from concurrent.futures import CancelledError
 from contextlib import suppress
-from typing import Any
+from dataclasses import dataclass
+from typing import Any, ClassVar
 
 from formcheck.batch.local import MakeTask, NumberedResult
 from formcheck.batch.task import Task, TaskResult, do_task
@@ -26,30 +27,20 @@ CONNECTION_ERRORS = (OSError, TimeoutError, CancelledError)
 """What Dask raises when the connection to its scheduler is lost."""
 
 
+@dataclass
 class ClusterRunner:
-    """The workers of a cluster.
+    """The workers of a cluster."""
 
-    Parameters
-    ----------
-    address : of its scheduler, such as ``tcp://10.0.0.5:8786``.
-    patience_s : seconds by which a slow clip may outlast what is expected before a second worker tries it.
-    without_s : seconds to wait for workers while there are none.
-    connect_s : seconds after which a scheduler that does not answer is gone.
-    """
-
-    shares_files = False
-
-    def __init__(
-        self,
-        address: str,
-        *,
-        patience_s: float = 60.0,
-        without_s: float = 300.0,
-        connect_s: float = 15.0,
-        work: Callable[[Task], TaskResult] = do_task,
-    ) -> None:
-        self._address, self._work = address, work
-        self._patience_s, self._without_s, self._connect_s = patience_s, without_s, connect_s
+    address: str
+    """Of its scheduler, such as ``tcp://10.0.0.5:8786``."""
+    patience_s: float = 60.0
+    """Seconds by which a slow clip may outlast what is expected before a second worker tries it."""
+    without_s: float = 300.0
+    """Seconds to wait for workers while there are none."""
+    connect_s: float = 15.0
+    """Seconds after which a scheduler that does not answer is gone."""
+    work: Callable[[Task], TaskResult] = do_task
+    shares_files: ClassVar[bool] = False
 
     def run(self, numbers: Sequence[int], make_task: MakeTask) -> Generator[NumberedResult, None, None]:
         """Do them wherever there is room (UsageError when the cluster cannot be reached)."""
@@ -73,10 +64,10 @@ class ClusterRunner:
         # Its messages about workers that come and go are of no use to whoever waits for reviews.
         logging.getLogger("distributed").setLevel(logging.CRITICAL)
         try:
-            return Client(self._address, timeout=self._connect_s, set_as_default=False)
+            return Client(self.address, timeout=self.connect_s, set_as_default=False)
         except (OSError, ValueError, TypeError) as error:
             reason = " ".join(str(error).split())[:150].rstrip(".") or type(error).__name__
-            raise UsageError(f"The cluster at {self._address} cannot be reached: {reason}.") from error
+            raise UsageError(f"The cluster at {self.address} cannot be reached: {reason}.") from error
 
     def _complete_tasks(
         self, client: Any, numbers: Sequence[int], make_task: MakeTask
@@ -92,20 +83,20 @@ class ClusterRunner:
             threads, now = _count_threads(client), time.monotonic()
             if threads:
                 threads_seen = now
-            elif now - threads_seen > self._without_s:
+            elif now - threads_seen > self.without_s:
                 raise FormcheckError(
-                    f"The cluster has had no workers for {self._without_s:.0f} s; run the same command again once it "
+                    f"The cluster has had no workers for {self.without_s:.0f} s; run the same command again once it "
                     "has."
                 )
             tries = Counter(number for _, number, _ in running.values())
-            allowed_s = TIMES_LONGEST * longest_s + self._patience_s
+            allowed_s = TIMES_LONGEST * longest_s + self.patience_s
             slow = deque(n for _, n, since in running.values() if tries[n] == 1 and now - since > allowed_s)
             # No more than there are threads are submitted, so that the time of a clip is its own.
             free = threads - len(running)
             while free > 0 and (waiting or slow):
                 number = (waiting or slow).popleft()
                 # Dask itself starts a task again whose worker is lost; what it gives up on is counted in `losses`.
-                future = client.submit(self._work, make_task(number), pure=False, retries=1)
+                future = client.submit(self.work, make_task(number), pure=False, retries=1)
                 running[future.key] = future, number, now
                 future.add_done_callback(done.put)
                 free -= 1

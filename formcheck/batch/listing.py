@@ -30,18 +30,6 @@ ENDINGS |= {".mpg", ".mpeg", ".wmv", ".flv", ".ogv", ".mxf", ".vob", ".asf"}
 MOST_BYTES = 64 * 1024**2
 MOST_LOAD_KG = 2000.0
 MOST_REPS = 1000
-COLUMNS = {
-    "clip": "clip",
-    "client": "client",
-    "exercise": "exercise_id",
-    "load": "load_kg",
-    "load kg": "load_kg",
-    "target reps": "target_reps",
-    "view": "view",
-    "session": "session_on",
-    "set": "set_number",
-}
-"""Name in the list → field of a request."""
 
 
 def read_requests(source: Path, defaults: ClipRequest) -> list[ClipRequest]:
@@ -120,8 +108,8 @@ def _parse_head(names: list[str]) -> list[str]:
     """The fields of the columns (ValueError, as from all that parse a line or a cell, with the end of a sentence)."""
     fields: list[str] = []
     for name in names:
-        field = COLUMNS.get(" ".join(re.split(r"[\s_()]+", name.lower())).strip())
-        if field is None:
+        field, _ = COLUMNS.get(" ".join(re.split(r"[\s_()]+", name.lower())).strip(), ("", None))
+        if not field:
             known = ", ".join(name for name in COLUMNS if name != "load kg")
             raise ValueError(f"names a column {_quote(name)}; known are {known}")
         if field in fields:
@@ -206,16 +194,19 @@ def _parse_day(cell: str) -> date:
     raise ValueError(f"has the session {_quote(cell)}, which is not a day such as 2026-03-01")
 
 
-_PARSERS: dict[str, Callable[[str], Any]] = {
-    "clip": _parse_clip,
-    "client": _parse_client,
-    "exercise_id": _parse_exercise,
-    "load_kg": _parse_load,
-    "target_reps": partial(_parse_count, "target reps"),
-    "view": _parse_view,
-    "session_on": _parse_day,
-    "set_number": partial(_parse_count, "set"),
+COLUMNS: dict[str, tuple[str, Callable[[str], Any]]] = {
+    "clip": ("clip", _parse_clip),
+    "client": ("client", _parse_client),
+    "exercise": ("exercise_id", _parse_exercise),
+    "load": ("load_kg", _parse_load),
+    "load kg": ("load_kg", _parse_load),
+    "target reps": ("target_reps", partial(_parse_count, "target reps")),
+    "view": ("view", _parse_view),
+    "session": ("session_on", _parse_day),
+    "set": ("set_number", partial(_parse_count, "set")),
 }
+"""Name in the list → field of a request, and what reads a cell of it."""
+_PARSERS = dict(COLUMNS.values())
 
 
 def _quote(text: str) -> str:

@@ -92,13 +92,9 @@ def save_recordings(landmarks: NamedFiles, folder: Path) -> None:
     """Write recordings that came with a task or a result (RecordingError)."""
     for name, data in landmarks:
         target = folder / Path(name).name
-        try:
+        with _errors_as(RecordingError, f"The body points (landmarks) cannot be written to {target}"):
             folder.mkdir(parents=True, exist_ok=True)
             replace_file(target, data)
-        except OSError as error:
-            raise RecordingError(
-                f"The body points (landmarks) cannot be written to {target}: {error.strerror}."
-            ) from error
 
 
 def _open_file_system(url: str) -> tuple[Any, str]:

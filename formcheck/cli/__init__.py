@@ -17,6 +17,8 @@ from formcheck.core.private_files import make_new_files_private
 if TYPE_CHECKING:
     from formcheck.storage import Store
 
+__all__ = ["cli", "main"]
+
 VIEWS = click.Choice(["auto", "front", "back", "side", "left", "right", "oblique"])
 _VIEW_HELP = "Where the camera stood, seen from the lifter (oblique: between front and side); auto finds it out."
 

@@ -8,11 +8,8 @@ ShowProgress = Callable[[float, float | None], None]
 
 
 @contextmanager
-def progress_bar(title: str) -> Iterator[ShowProgress | None]:
-    """Gives what to call with (done, total); None where nobody watches, and then nothing is printed."""
-    if not sys.stderr.isatty():
-        yield None
-        return
+def progress_bar(title: str) -> Iterator[ShowProgress]:
+    """Gives what to call with (done, total); nothing is printed where nobody watches."""
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
@@ -24,9 +21,10 @@ def progress_bar(title: str) -> Iterator[ShowProgress | None]:
         TextColumn("left"),
         console=Console(stderr=True),
         transient=True,
-        # The pose model's own noise is sent elsewhere by swapping these; two hands on them would undo each other.
+        # The pose model's own noise is sent elsewhere by swapping these; rich swapping them too would undo that.
         redirect_stdout=False,
         redirect_stderr=False,
+        disable=not sys.stderr.isatty(),
     )
     with bar:
         task = bar.add_task(title, total=None)

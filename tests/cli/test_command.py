@@ -13,8 +13,9 @@ from typing import Any
 import pytest
 
 from formcheck.formats import decode
-from tests.cli.said import kept
+from tests.cli.results import count_reviews
 from tests.excerpt import excerpt, smaller
+from tests.facts import says
 
 
 def formcheck(*arguments: object, **options: Any) -> subprocess.CompletedProcess[str]:
@@ -30,7 +31,7 @@ def test_help_and_version_import_nothing_slow(root: Path) -> None:
         "print('slow:', sorted(slow & set(sys.modules)))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=root, check=True)
-    assert "Review a recorded strength-training set" in done.stdout
+    assert says(done.stdout, "review", "set")
     assert "--target-reps" in done.stdout
     assert done.stdout.strip().endswith("slow: []")
     assert formcheck("--version", cwd=root).stdout.startswith("formcheck 0.")
@@ -40,7 +41,7 @@ def test_the_command_needs_no_colour_no_width_and_no_utf8_terminal(root: Path, t
     bare = {"PATH": os.environ["PATH"], "PYTHONIOENCODING": "ascii", "FORMCHECK_HOME": str(tmp_path), "COLUMNS": "20"}
     done = formcheck("show", "lateral-raise", cwd=root, env=bare)
     assert (done.returncode, done.stderr) == (0, "")
-    assert "at least 82?" in done.stdout
+    assert says(done.stdout, "at least", "82")
     assert "\x1b" not in done.stdout
 
 
@@ -129,7 +130,7 @@ def test_a_stopped_command_leaves_nothing_half_done(
     assert stdout == b""
     assert stderr.decode() == ("formcheck: stopped.\n" if number == signal.SIGINT else "")
     assert list(out.iterdir()) == []
-    assert kept(home) == 0
+    assert count_reviews(home) == 0
 
 
 def shipped_clip(root: Path) -> tuple[Path, dict[str, Any]]:

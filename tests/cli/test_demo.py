@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from tests.cli.said import Run, good, kept, sentence
+from tests.cli.results import Run, count_reviews, read_output, read_refusal
 from tests.facts import says
 
 
@@ -22,14 +22,14 @@ def clips(make_clip: Any, tmp_path: Path) -> Path:
 
 
 def test_demo_reviews_each_clip_once(run: Run, clips: Path, estimator: Any, formcheck_home: Path) -> None:
-    out = good(run("demo", "--clips", clips))
+    out = read_output(run("demo", "--clips", clips))
     assert re.search(r"^a\.mp4: review 1, lateral-raise\. 4 complete reps", out, re.M)
     assert re.search(r"^b\.mp4: review 2, overhead-lateral-raise\. ", out, re.M)
     seen = estimator.seen
-    again = good(run("demo", "--clips", clips))
+    again = read_output(run("demo", "--clips", clips))
     assert again.count("already in the store") == 2
     assert estimator.seen == seen
-    assert kept(formcheck_home) == 2
+    assert count_reviews(formcheck_home) == 2
 
 
 @pytest.mark.parametrize(
@@ -47,7 +47,7 @@ def test_one_bad_clip_does_not_stop_the_demo(
     assert first.startswith("a.mp4: ")
     assert reason in first
     assert says(last, "1", "2", "not")
-    assert kept(formcheck_home) == 1
+    assert count_reviews(formcheck_home) == 1
 
 
 def test_the_demo_takes_the_clips_beside_the_package(root: Path) -> None:
@@ -59,4 +59,4 @@ def test_the_demo_takes_the_clips_beside_the_package(root: Path) -> None:
 def test_demo_without_clips_is_one_sentence(run: Run, tmp_path: Path) -> None:
     (tmp_path / "bare").mkdir()
     for name in ("bare", "missing"):
-        assert "no clips" in sentence(run("demo", "--clips", tmp_path / name), 1)
+        assert "no clips" in read_refusal(run("demo", "--clips", tmp_path / name), 1)

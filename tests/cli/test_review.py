@@ -2,6 +2,8 @@
 
 import json
 import re
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -11,22 +13,23 @@ import pytest
 from formcheck.formats import SCHEMA_PATH, decode
 from formcheck.report import wording
 from formcheck.storage import Store
-from tests.cli.said import Run, good, kept, sentence
+from tests.cli.results import Run, count_reviews, read_output, read_refusal
+from tests.facts import says
 
 
 def test_a_review_is_printed_and_kept(run: Run, clip: Path, estimator: Any, formcheck_home: Path) -> None:
     result = run("review", clip, "--exercise", "lateral-raise", "--load", "7.5", "--target-reps", "4")
-    out = good(result)
+    out = read_output(result)
     assert "set.mp4" in out
     assert "7.5 kg" in out
-    assert "4 complete reps (target 4)" in out
+    assert says(out, "4 complete", "target 4")
     tempo = r"(\d+\.\d-(?:\d+\.\d|·)(?:-\d+\.\d){2})"
     rows = re.findall(rf"^(\d) +(0:\d\d\.\d) +(0:\d\d\.\d) +{tempo}", out, flags=re.MULTILINE)
     assert [row[0] for row in rows] == ["1", "2", "3", "4"]
     assert re.search(r"left \d+° ± \d+°", out)
     assert wording.short_caution("formcheck cautions") in " ".join(out.split())
     assert "Not measured in this clip" in out
-    assert "Kept as review 1" in out
+    assert says(out, "review 1")
     assert result.stderr == ""
     with Store.open(formcheck_home / "reviews.sqlite") as store:
         (row,) = store.list_reviews()
@@ -35,7 +38,7 @@ def test_a_review_is_printed_and_kept(run: Run, clip: Path, estimator: Any, form
 
 
 def test_the_findings_say_moment_margin_and_basis(run: Run, clip: Path, estimator: Any) -> None:
-    out = good(run("review", clip, "--exercise", "overhead-lateral-raise", "--view", "front", "--no-save"))
+    out = read_output(run("review", clip, "--exercise", "overhead-lateral-raise", "--view", "front", "--no-save"))
     assert "To change" in out  # the made-up lifter stops at shoulder height
     change = out.split("To change")[1].split("\n\n")[0]
     assert re.search(r"\d+° ± \d+°", change)
@@ -45,23 +48,26 @@ def test_the_findings_say_moment_margin_and_basis(run: Run, clip: Path, estimato
 
 
 def test_no_save_keeps_nothing(run: Run, clip: Path, estimator: Any, formcheck_home: Path) -> None:
-    assert "Kept" not in good(run("review", clip, "--exercise", "lateral-raise", "--no-save")).split("Please note")[1]
-    assert kept(formcheck_home) == 0
+    assert (
+        "Kept"
+        not in read_output(run("review", clip, "--exercise", "lateral-raise", "--no-save")).split("Please note")[1]
+    )
+    assert count_reviews(formcheck_home) == 0
 
 
 def test_json_to_standard_output_is_alone_there(run: Run, clip: Path, estimator: Any) -> None:
     result = run("review", clip, "--exercise", "lateral-raise", "--json", "-")
-    written = json.loads(good(result))
+    written = json.loads(read_output(result))
     schema = json.loads(SCHEMA_PATH.read_text(encoding="utf-8"))
     jsonschema.Draft202012Validator(schema).validate(written)
     assert len(written["reps"]) == 4
-    assert "Kept as review 1" in result.stderr
+    assert says(result.stderr, "review 1")
 
 
 def test_all_files_are_written_beside_the_table(run: Run, clip: Path, estimator: Any) -> None:
     files = {"--json": clip.parent / "a.json", "--report": clip.parent / "a.html", "--overlay": clip.parent / "a.mp4"}
     wish = [part for pair in files.items() for part in pair]
-    out = good(run("review", clip, "--exercise", "lateral-raise", "--view", "front", *wish))
+    out = read_output(run("review", clip, "--exercise", "lateral-raise", "--view", "front", *wish))
     assert {path.name for path in clip.parent.iterdir()} == {"set.mp4", "a.json", "a.html", "a.mp4"}
     for path in files.values():
         assert f"Written: {path}" in out
@@ -77,7 +83,7 @@ def test_all_files_are_written_beside_the_table(run: Run, clip: Path, estimator:
     ],
 )
 def test_bad_use_is_one_sentence(run: Run, clip: Path, estimator: Any, options: list[str], says: str) -> None:
-    assert says in sentence(run("review", clip, *options), 2)
+    assert says in read_refusal(run("review", clip, *options), 2)
     assert estimator.seen == 0
 
 
@@ -108,28 +114,28 @@ def test_what_is_no_clip_is_one_sentence(run: Run, tmp_path: Path, estimator: An
     (tmp_path / "letter.mp4").write_text("Dear reader, " * 100)
     (tmp_path / "empty.mp4").touch()
     for name in ("letter.mp4", "empty.mp4", "missing.mp4", "."):
-        sentence(run("review", tmp_path / name, "--exercise", "lateral-raise"), 1)
-    assert kept(formcheck_home) == 0
+        read_refusal(run("review", tmp_path / name, "--exercise", "lateral-raise"), 1)
+    assert count_reviews(formcheck_home) == 0
 
 
 def test_a_pose_model_that_is_none_is_one_sentence(run: Run, clip: Path, tmp_path: Path) -> None:
     (tmp_path / "model.task").write_text("not a model")
     for name in ("model.task", "missing.task"):
-        sentence(run("review", clip, "--exercise", "lateral-raise", "--pose-model", tmp_path / name), 1)
+        read_refusal(run("review", clip, "--exercise", "lateral-raise", "--pose-model", tmp_path / name), 1)
 
 
 @pytest.mark.parametrize("option", ["--json", "--report", "--overlay"])
 def test_an_unwritable_place_is_found_before_the_work(run: Run, clip: Path, estimator: Any, option: str) -> None:
     ending = {"--json": "json", "--report": "html", "--overlay": "mp4"}[option]
     place = clip.parent / "no-such-folder" / f"a.{ending}"
-    assert "cannot be written" in sentence(run("review", clip, "--exercise", "lateral-raise", option, place), 1)
+    assert "cannot be written" in read_refusal(run("review", clip, "--exercise", "lateral-raise", option, place), 1)
     assert estimator.seen == 0
 
 
 def test_a_store_that_cannot_be_opened_is_found_before_the_work(run: Run, clip: Path, estimator: Any) -> None:
     (clip.parent / "store.sqlite").write_text("Dear reader, " * 100)
     result = run("review", clip, "--exercise", "lateral-raise", "--store", clip.parent / "store.sqlite")
-    assert "store" in sentence(result, 1)
+    assert "store" in read_refusal(result, 1)
     assert estimator.seen == 0
 
 
@@ -139,7 +145,7 @@ def test_a_clip_of_an_empty_room_is_a_failure(run: Run, make_clip: Any, tmp_path
     result = run("review", room, "--exercise", "lateral-raise")
     assert result.exit_code == 1
     out = result.stdout
-    assert "Nobody was found" in out
+    assert says(out, "nobody")
     assert "ilmed from" not in out
     assert "nothing to change" not in out
 
@@ -147,16 +153,32 @@ def test_a_clip_of_an_empty_room_is_a_failure(run: Run, make_clip: Any, tmp_path
 # ---------------------------------------------------------------- interruption and bugs
 
 
-def test_ctrl_c_ends_neatly(run: Run, clip: Path, estimator: Any, formcheck_home: Path) -> None:
-    def stop(picture: int) -> None:
-        if picture == 50:
-            raise KeyboardInterrupt
+@pytest.fixture
+def interrupt(monkeypatch: pytest.MonkeyPatch) -> Callable[[type[BaseException]], None]:
+    """Has an error raised where the progress of the tracking is shown, after half of it."""
 
-    estimator.on_picture = staticmethod(stop)
+    def set_error(error: type[BaseException]) -> None:
+        @contextmanager
+        def failing_bar(_title: str) -> Iterator[Callable[[float, float | None], None]]:
+            def show(done: float, total: float | None) -> None:
+                if total and done > total / 2:
+                    raise error("made up\nfor this test")
+
+            yield show
+
+        monkeypatch.setattr("formcheck.cli.reviews.progress_bar", failing_bar)
+
+    return set_error
+
+
+def test_ctrl_c_ends_neatly(
+    run: Run, clip: Path, estimator: Any, formcheck_home: Path, interrupt: Callable[[type[BaseException]], None]
+) -> None:
+    interrupt(KeyboardInterrupt)
     result = run("review", clip, "--exercise", "lateral-raise", "--json", clip.parent / "a.json")
-    assert sentence(result, 130) == "formcheck: stopped."
+    assert says(read_refusal(result, 130), "stopped")
     assert {path.name for path in clip.parent.iterdir()} == {"set.mp4"}
-    assert kept(formcheck_home) == 0
+    assert count_reviews(formcheck_home) == 0
 
 
 def test_ctrl_c_while_drawing_leaves_no_half_film(
@@ -167,18 +189,20 @@ def test_ctrl_c_while_drawing_leaves_no_half_film(
         raise KeyboardInterrupt
 
     monkeypatch.setattr("formcheck.report.overlay.write_overlay", stop)
-    sentence(run("review", clip, "--exercise", "lateral-raise", "--overlay", clip.parent / "a.mp4"), 130)
+    read_refusal(run("review", clip, "--exercise", "lateral-raise", "--overlay", clip.parent / "a.mp4"), 130)
     assert {path.name for path in clip.parent.iterdir()} == {"set.mp4"}
 
 
 def test_a_bug_is_one_sentence_and_a_trace_on_demand(
-    run: Run, clip: Path, estimator: Any, monkeypatch: pytest.MonkeyPatch
+    run: Run,
+    clip: Path,
+    estimator: Any,
+    monkeypatch: pytest.MonkeyPatch,
+    interrupt: Callable[[type[BaseException]], None],
 ) -> None:
-    def wrong(_picture: int) -> None:
-        raise ZeroDivisionError("made up\nfor this test")
-
-    estimator.on_picture = staticmethod(wrong)
-    assert "ZeroDivisionError: made up for this test" in sentence(run("review", clip, "--exercise", "lateral-raise"), 1)
+    interrupt(ZeroDivisionError)
+    refusal = read_refusal(run("review", clip, "--exercise", "lateral-raise"), 1)
+    assert says(refusal, "ZeroDivisionError", "made up for this test")
     monkeypatch.setenv("FORMCHECK_DEBUG", "1")
     result = run("review", clip, "--exercise", "lateral-raise")
     assert isinstance(result.exception, ZeroDivisionError)

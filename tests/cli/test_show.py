@@ -7,18 +7,18 @@ import pytest
 from formcheck.core.vocabulary import MEASURES
 from formcheck.exercises.registry import list_own_cautions, load_cautions, load_exercises
 from formcheck.report import wording
-from tests.cli.said import Run, good, sentence
+from tests.cli.results import Run, read_output, read_refusal
 
 
 def test_exercises_lists_them_all(run: Run) -> None:
-    out = good(run("exercises"))
+    out = read_output(run("exercises"))
     for exercise in load_exercises().values():
         assert re.search(rf"^{exercise.id} +{re.escape(exercise.name)} +", out, flags=re.MULTILINE)
 
 
 @pytest.mark.parametrize("exercise_id", list(load_exercises()))
 def test_show_explains_every_measure_limit_and_caution(run: Run, exercise_id: str) -> None:
-    out = " ".join(good(run("show", exercise_id)).split())
+    out = " ".join(read_output(run("show", exercise_id)).split())
     exercise = load_exercises()[exercise_id]
     assert exercise.summary in out
     assert exercise.filming.advice in out
@@ -37,9 +37,9 @@ def test_show_explains_every_measure_limit_and_caution(run: Run, exercise_id: st
 
 
 def test_cautions_are_shown_in_full(run: Run) -> None:
-    out = " ".join(good(run("cautions")).split())
+    out = " ".join(read_output(run("cautions")).split())
     assert all(caution.text in out for caution in load_cautions().values())
 
 
 def test_show_of_an_unknown_exercise_suggests_one(run: Run) -> None:
-    assert "did you mean guided-bar-press" in sentence(run("show", "guided-bar-pres"), 2)
+    assert "did you mean guided-bar-press" in read_refusal(run("show", "guided-bar-pres"), 2)

@@ -8,6 +8,7 @@ import pytest
 from click.testing import Result
 
 from formcheck.pose.estimator import Pose
+from tests.facts import says
 from tests.made_up_lifter import MadeUpEstimator
 
 Run = Callable[..., Result]
@@ -27,14 +28,14 @@ def test_two_clips_make_one_review(
         "review", clip, "--with", other_clip, "--exercise", "lateral-raise", "--json", numbers, "--report", report
     )
     assert result.exit_code == 0, result.output
-    assert "Second camera: clip “side.mp4”." in result.output
+    assert says(result.output, "second camera", "side.mp4")
     second = json.loads(numbers.read_text())["second_camera"]
     assert second["clip"]["name"] == "side.mp4"
     assert abs(second["offset_s"]) < 1 / 12
     assert "side.mp4" in report.read_text()
     shown = run("history", 1)
     assert shown.exit_code == 0
-    assert "Second camera: clip “side.mp4”." in shown.output
+    assert says(shown.output, "second camera", "side.mp4")
     assert run("history", "--check").exit_code == 0
 
 
@@ -50,9 +51,9 @@ def test_clips_of_different_sets_are_refused_and_nothing_is_kept(
     monkeypatch.setattr(estimator, "detect", slower)
     result = run("review", clip, "--with", other_clip, "--exercise", "lateral-raise")
     assert result.exit_code == 1
-    assert "do not show the same set" in result.stderr
+    assert says(result.stderr, "not", "same set")
     assert len(result.stderr.strip().splitlines()) == 1
-    assert "No reviews are stored yet" in run("history").output
+    assert says(run("history").output, "no reviews")
 
 
 def test_a_second_clip_that_is_none_is_one_sentence(
@@ -90,15 +91,15 @@ def test_without_an_exercise_the_clip_is_looked_at_and_the_user_decides(
 ) -> None:
     result = run("review", clip)
     assert result.exit_code == 2
-    assert "Looks like Lateral raise to shoulder height" in result.stderr
+    assert says(result.stderr, "looks like", "lateral raise")
     assert "--exercise lateral-raise" in result.stderr
-    assert "No reviews are stored yet" in run("history").output
+    assert says(run("history").output, "no reviews")
 
 
 def test_auto_takes_a_clear_suggestion_and_says_so(run: Run, estimator: type[MadeUpEstimator], clip: Path) -> None:
     result = run("review", clip, "--exercise", "auto")
     assert result.exit_code == 0, result.output
-    assert "Looks like Lateral raise to shoulder height" in result.stderr
+    assert says(result.stderr, "looks like", "lateral raise")
     assert "Reviewed as that" in result.stderr
     assert "lateral-raise" in run("history").output
 
@@ -110,15 +111,15 @@ def test_auto_asks_when_it_is_not_clear(
     monkeypatch.setattr(estimator, "detect", lambda self, rgb, t_s: seen(self, rgb, 0.0))  # the lifter stands still
     result = run("review", clip, "--exercise", "auto")
     assert result.exit_code == 2
-    assert "none of the exercises" in result.stderr
+    assert says(result.stderr, "none", "exercises")
 
 
 def test_suggest_lists_what_it_may_be_and_why(run: Run, estimator: type[MadeUpEstimator], clip: Path) -> None:
     result = run("suggest", clip)
     assert result.exit_code == 0, result.output
     lines = result.output.splitlines()
-    assert any(line.startswith("Looks like Lateral raise to shoulder height") for line in lines)
-    assert "arms going up to the sides" in result.output
+    assert any(says(line, "looks like", "lateral raise") for line in lines)
+    assert says(result.output, "arms", "sides")
     assert "from the front" in result.output
 
 

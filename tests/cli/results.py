@@ -1,4 +1,4 @@
-"""What the command line said: the text of a success, the one sentence of a refusal."""
+"""Reads the results of commands: the text of a success, the one sentence of a refusal."""
 
 from collections.abc import Callable
 from pathlib import Path
@@ -11,12 +11,12 @@ Run = Callable[..., Result]
 SAMPLE = Path(__file__).parents[1] / "data" / "review_v1.json"
 
 
-def good(result: Result) -> str:
+def read_output(result: Result) -> str:
     assert result.exit_code == 0, result.output
     return result.stdout.replace("\N{NO-BREAK SPACE}", " ")
 
 
-def sentence(result: Result, code: int) -> str:
+def read_refusal(result: Result, code: int) -> str:
     """The one sentence of a refusal."""
     assert result.exit_code == code, result.output
     assert result.stdout == ""
@@ -27,7 +27,7 @@ def sentence(result: Result, code: int) -> str:
     return lines[0]
 
 
-def kept(home: Path) -> int:
+def count_reviews(home: Path) -> int:
     if not (home / "reviews.sqlite").exists():
         return 0
     with Store.open(home / "reviews.sqlite") as store:

@@ -18,7 +18,7 @@ from formcheck.web.review import start, work_list
 from formcheck.web.review.chosen_clips import list_ready_clips
 from formcheck.web.review.work_list import list_reviews_at_work
 from tests.jobs.rows import add_job, set_status, status_of
-from tests.web.test_pages import said
+from tests.web.test_pages import read_page
 
 REQUEST = JobRequest("clip", "set.mp4", "lateral-raise", "auto")
 NOW = 1_800_000_000.0
@@ -51,9 +51,9 @@ def test_a_failed_review_is_shown_until_it_is_put_away_and_one_done_for_a_day_an
 def test_what_failed_long_ago_is_not_called_just_reviewed(open_page: Callable[..., AppTest]) -> None:
     add_job(REQUEST, JobStatus("failed", problem="One sentence."), NOW - 900 * 86400)
     page = open_page()
-    assert "Could not be reviewed" in said(page)
-    assert "not reviewed: One sentence." in said(page)
-    assert "Just reviewed" not in said(page)
+    assert "Could not be reviewed" in read_page(page)
+    assert "not reviewed: One sentence." in read_page(page)
+    assert "Just reviewed" not in read_page(page)
 
 
 def test_a_clip_lies_ready_however_much_was_asked_for_since(tmp_path: Path) -> None:
@@ -79,7 +79,7 @@ def test_of_more_clips_than_are_filled_in_at_a_time_the_page_says_how_many_are_t
     assert [item.value for item in page.success] == [
         f"{layout.escape_markdown(f'{n}.mp4')} is ready." for n in range(2, most + 2)
     ]
-    assert "Still to come: 2 clips." in said(page)
+    assert "Still to come: 2 clips." in read_page(page)
 
 
 def test_long_over_and_asked_for_by_nothing_is_taken_away(

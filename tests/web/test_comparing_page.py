@@ -34,7 +34,7 @@ from formcheck.web.components.training_html import render_differences
 from tests import lifter
 from tests.facts import says
 from tests.web.synthetic import LOW, PEAKS, minimum_jerk, synthetic_analysis, synthetic_recording
-from tests.web.test_pages import said
+from tests.web.test_pages import read_page
 
 
 def group(analysis: Analysis, *numbers: int) -> RepGroup:
@@ -244,7 +244,7 @@ def test_a_long_list_offers_the_newest_sets_and_the_one_asked_for(
     (looked_at,) = (box for box in page.selectbox if box.label == "Set looked at")
     assert looked_at.value == stored[0]
     assert len(looked_at.options) == 3
-    assert any("newest 2 sets are listed" in item.value for item in page.caption)
+    assert any(says(item.value, "newest 2 sets") for item in page.caption)
 
 
 def save_of(client: str | None, number: int, day: int) -> int:
@@ -280,7 +280,7 @@ def test_sets_without_a_client_are_told_to_be_of_perhaps_two_people(
     page = opened.switch_page("formcheck/web/pages/compare.py").run()
     assert not page.exception
     assert page.selectbox(key="cmp_client").value == 0
-    assert "two people" in page.warning[0].value
+    assert says(page.warning[0].value, "two people")
     assert not [control for control in page.segmented_control if control.label == "Hold it against"]
     (before,) = (box for box in page.selectbox if box.label == "The other set")
     assert len(before.options) == 1
@@ -294,29 +294,29 @@ def test_a_client_without_a_set_is_told(stored: list[int], open_page: Callable[.
     page = opened.switch_page("formcheck/web/pages/compare.py").run()
     page.selectbox(key="cmp_client").set_value(new).run()
     assert not page.exception
-    assert "no set of this client" in page.info[0].value
+    assert says(page.info[0].value, "no set", "client")
 
 
 def test_two_sets_are_compared_with_sentence_and_margins(page: AppTest) -> None:
     assert not page.exception
-    text = said(page).replace("\u00a0", " ")
-    assert "Set 2 of 1 Oct 2026" in text
-    assert "Set 2 of 5 Nov 2026" in text
-    assert "No detectable change" in text  # the sets are alike
-    assert "The sets are from different sessions" in text
+    text = read_page(page).replace("\u00a0", " ")
+    assert says(text, "set 2", "1 Oct 2026")
+    assert says(text, "set 2", "5 Nov 2026")
+    assert says(text, "no detectable change")  # the sets are alike
+    assert says(text, "sets", "different sessions")
     assert 'data-label="Change"' in text
-    assert "Laid upon the ankles" in text
+    assert says(text, "laid upon", "ankles")
 
 
 @pytest.mark.parametrize(
     ("sides", "words"),
     [
-        (("left", "right"), "Filmed from opposite sides, from the lifter's left and from the lifter's right"),
-        (("front", "left"), "one picture does not show what the other does"),
+        (("left", "right"), ("opposite sides", "left", "right", "mirrored")),
+        (("front", "left"), ("front", "left", "cannot be laid over each other")),
     ],
 )
 def test_sets_filmed_from_different_sides_say_how_they_are_shown(
-    formcheck_home: object, open_page: Callable[..., AppTest], sides: tuple[str, str], words: str
+    formcheck_home: object, open_page: Callable[..., AppTest], sides: tuple[str, str], words: tuple[str, ...]
 ) -> None:
     numbers = []
     with Store.open(default_store()) as store:
@@ -337,21 +337,20 @@ def test_sets_filmed_from_different_sides_say_how_they_are_shown(
     opened.query_params["after"] = str(numbers[-1])
     opened = opened.switch_page("formcheck/web/pages/compare.py").run()
     assert not opened.exception
-    told = " ".join(item.value.replace("\\", "") for item in opened.info)
-    assert words in told
-    assert ("Laid upon the" in said(opened)) == (sides[0] != "front")
+    text = " ".join(item.value.replace("\\", "") for item in opened.info)
+    assert says(text, *words)
+    assert says(read_page(opened), "laid upon") == (sides[0] != "front")
 
 
 def test_early_and_late_reps_and_two_reps_of_one_set(page: AppTest) -> None:
     page.segmented_control(key="cmp_kind").set_value("halves").run()
     assert not page.exception
-    assert says(said(page), "6", "late", "early")
+    assert says(read_page(page), "6", "late", "early")
     page.segmented_control(key="cmp_kind").set_value("reps").run()
     assert not page.exception
     page.number_input(key="cmp_rep_after_6").set_value(6).run()
-    text = said(page).replace("\u00a0", " ")
-    assert "Range of motion fell by 21°" in text
-    assert "from rep 1 to rep 6" in text
+    text = read_page(page).replace("\u00a0", " ")
+    assert says(text, "range of motion", "21°", "rep 1", "rep 6")
     assert "±" in text
 
 
@@ -362,17 +361,17 @@ def test_without_landmarks_the_numbers_are_still_compared(page: AppTest, stored:
     st.cache_resource.clear()
     page.run()
     assert not page.exception
-    assert "not kept any more" in page.info[0].value
-    assert 'data-label="Change"' in said(page)
+    assert says(page.info[0].value, "not kept")
+    assert 'data-label="Change"' in read_page(page)
 
 
 def test_nothing_to_compare_is_said(open_page: Callable[..., AppTest], store_review: Callable[..., int]) -> None:
     page = open_page().switch_page("formcheck/web/pages/compare.py").run()
-    assert "review a set first" in page.info[0].value
+    assert says(page.info[0].value, "review a set")
     store_review()
     page.run()
     assert not page.exception
-    assert "no other set" in page.info[0].value
+    assert says(page.info[0].value, "no other set")
 
 
 def test_the_table_says_when_chance_alone_could_do_it() -> None:

@@ -19,7 +19,8 @@ from formcheck.services.other_exercise import name_other_exercise
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, default_store
 from tests import lifter
-from tests.web.test_pages import said
+from tests.facts import says
+from tests.web.test_pages import read_page
 
 TUNING = Path(__file__).parents[2] / "tools" / "benchmarks" / "recordings" / "tuning"
 SET = lifter.Set((90.0, 88.0, 91.0, 89.0))
@@ -76,7 +77,7 @@ def undo(page: AppTest, number: int) -> None:
     """Undo the newest correction: the review that holds is the one from before."""
     page.button(key="undo_correction").click().run()
     assert not page.exception
-    assert "undone" in said(page)
+    assert says(read_page(page), "undone")
     held, original, _ = stored(number)
     assert held == original
 
@@ -96,7 +97,7 @@ def test_a_rep_is_moved_and_put_back(page: AppTest, number: int) -> None:
     before = stored(number)[0]
     moment = round(before.reps[0].start_s + 0.2, 2)
     field(page, "_1_start").set_value(moment).run()
-    assert "What this correction does" in said(page)
+    assert 'class="fc-effect"' in read_page(page)
     assert stored(number)[0] == before
     keep(page)
     held, original, kept = stored(number)
@@ -122,7 +123,7 @@ def test_a_deleted_rep_is_added_again(page: AppTest, number: int) -> None:
     field(page, "_start").set_value(start).run()
     field(page, "_end").set_value(end).run()
     assert not page.exception
-    assert "What this correction does" in said(page)
+    assert 'class="fc-effect"' in read_page(page)
     assert len(stored(number)[0].reps) == 3
     keep(page)
     held, original, kept = stored(number)
@@ -145,7 +146,7 @@ def test_a_rep_that_would_overlap_another_is_refused_in_a_sentence(page: AppTest
     field(page, "_end").set_value(SET.starts[1] + 2.5).run()
     assert not page.exception
     assert len(page.error) == 1
-    assert "overlap rep 2" in page.error[0].value
+    assert says(page.error[0].value, "overlap", "rep 2")
     assert page.button(key="keep_correction").disabled
     assert stored(number) == before
 
@@ -155,7 +156,7 @@ def test_what_is_left_out_takes_its_reps_with_it(page: AppTest, number: int) -> 
     kind(page, "leave_out")
     until = (SET.starts[1] + before.reps[0].end_s) / 2
     field(page, "_end").set_value(until).run()
-    assert "What this correction does" in said(page)
+    assert 'class="fc-effect"' in read_page(page)
     keep(page)
     held, original, _ = stored(number)
     assert [rep.top_s for rep in held.reps] == pytest.approx([rep.top_s for rep in before.reps[1:]], abs=0.05)
@@ -169,7 +170,7 @@ def test_another_exercise_judges_by_its_own_points(page: AppTest, number: int) -
     kind(page, "exercise")
     choice(page, "other_exercise").set_value("overhead-lateral-raise").run()
     assert not page.exception
-    assert "What this correction does" in said(page)
+    assert 'class="fc-effect"' in read_page(page)
     keep(page)
     held, original, _ = stored(number)
     assert held.exercise.id == "overhead-lateral-raise"
@@ -187,10 +188,10 @@ def test_what_the_machine_found_stays_to_be_read(page: AppTest, number: int) -> 
     reps = stored(number)[0].reps
     choice(page, "delete_rep").set_value(reps[-1]).run()
     keep(page)
-    text = said(page)
-    assert "Correction 1, kept" in text
-    assert "4 complete reps" in text  # under "What the machine found"
-    assert "In force:" in text
+    text = read_page(page)
+    assert says(text, "Correction 1")
+    assert says(text, "4 complete reps")  # under "What the machine found"
+    assert says(text, "in force")
 
 
 def test_without_landmarks_a_correction_is_refused_in_a_sentence(
@@ -206,7 +207,7 @@ def test_without_landmarks_a_correction_is_refused_in_a_sentence(
     assert not opened.exception
     field(opened, "_1_start").set_value(round(SET.starts[0] + 0.3, 2)).run()
     assert not opened.exception
-    assert "not kept any more" in opened.error[0].value
+    assert says(opened.error[0].value, "not kept")
     assert opened.button(key="keep_correction").disabled
 
 

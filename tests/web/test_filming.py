@@ -57,7 +57,7 @@ def test_the_picture_carries_its_words_for_those_who_do_not_see_it() -> None:
     assert 'alt="a &quot;phone&quot; &lt;here&gt;"' in image
 
 
-def said(page: AppTest) -> str:
+def read_page(page: AppTest) -> str:
     return "\n".join(str(item.body) for item in page.get("html"))
 
 
@@ -71,11 +71,11 @@ def test_the_guide_follows_the_exercise_and_the_place(open_page: Callable[..., A
     for exercise in EXERCISES[::4]:
         page.selectbox(key="film_exercise").set_value(exercise.id).run()
         assert not page.exception
-        text = said(page)
+        text = read_page(page)
         near, far = exercise.filming.distance_m
-        assert f"{near:g} to {far:g} m away" in text
+        assert says(text, f"{near:g} to {far:g} m")
         assert f"height of your {exercise.filming.phone_height}" in text
-        assert "never behind you" in text
+        assert says(text, "window", "never behind you")
         assert text.count('<img class="fc-drawing"') == 3
         assert exercise.filming.advice in "\n".join(item.value for item in page.caption)
 
@@ -83,11 +83,11 @@ def test_the_guide_follows_the_exercise_and_the_place(open_page: Callable[..., A
 def test_the_verdict_says_what_to_move_first_and_escapes_its_texts() -> None:
     good, change = WrittenHint("light", "good", "Fine."), WrittenHint("distance", "change", "Nearer <b>now</b>.")
     purpose = name_purpose(JobRequest("x", "x.mp4", "lateral-raise", "side", kind="placement"))
-    assert "Good enough" in render_verdict([good], purpose)
+    assert says(render_verdict([good], purpose), "good enough")
     text = render_verdict([good, change], purpose)
-    assert "one thing to move" in text
+    assert says(text, "one thing")
     assert text.index("Nearer &lt;b&gt;now") < text.index("Fine.")
-    assert "2 things to move" in render_verdict([change, change], purpose)
+    assert says(render_verdict([change, change], purpose), "2 things")
     assert says(render_verdict([good], purpose), "Lateral raise to shoulder height", "side")
 
 

@@ -37,7 +37,7 @@ from tests.web.browser_kit import (
     served,
     settled,
 )
-from tests.web.test_pages import said
+from tests.web.test_pages import read_page
 
 EXERCISE = "lateral-raise"
 WORK_MS = 400_000
@@ -129,7 +129,7 @@ def test_a_clear_suggestion_is_filled_in_an_unclear_one_only_told(
     assert first.value == EXERCISE
     assert second.value is None
     assert third.value is None
-    text = said(laid)
+    text = read_page(laid)
     assert says(text, "Lateral raise to shoulder height", "94%", "arms going up to the sides")
     assert says(text, "Lateral raise to shoulder height", "50%", "Front raise")
     # What a person chose is never overwritten.
@@ -164,8 +164,8 @@ def test_load_and_reps_come_from_the_clients_plan_set_by_set(laid: AppTest, form
     assert not laid.exception
     assert [item.value for item in the_three(laid, "number_input:load")] == [6.0, 7.5, None]
     assert [item.value for item in the_three(laid, "number_input:target")] == [7, 9, None]
-    assert says(said(laid), "Set 2", "9", "7.5 kg", "2-0-1-0")
-    assert says(said(laid), "Set 3", "2")
+    assert says(read_page(laid), "Set 2", "9", "7.5 kg", "2-0-1-0")
+    assert says(read_page(laid), "Set 3", "2")
 
 
 def test_each_clip_may_be_somebody_elses(laid: AppTest, formcheck_home: Path) -> None:
@@ -207,7 +207,7 @@ def test_sets_in_line_count_before_those_that_are_filled_in(
     laid.run()
     laid.selectbox(key="client").set_value("Ada").run()
     the_three(laid, "selectbox:exercise")[0].set_value(EXERCISE).run()
-    assert "Set 2 of the plan: 9 reps, 7 kg." in said(laid)
+    assert "Set 2 of the plan: 9 reps, 7 kg." in read_page(laid)
 
 
 def test_the_largest_plan_can_be_filled_in(laid: AppTest, formcheck_home: Path) -> None:
@@ -240,9 +240,9 @@ def test_all_are_started_once_and_listed_on_every_visit(
     assert len(launched) == 1  # the first look at the first clip still has the machine
     for _ in range(2):  # a refresh, another tab
         again = open_page()
-        assert "Your reviews at work" in said(again)
+        assert "Your reviews at work" in read_page(again)
         assert sum("waits for its turn" in item.body for item in again.html) == 3
-    assert "is ready" not in said(open_page())
+    assert "is ready" not in read_page(open_page())
     assert len([job for job in newest_jobs() if job.request.kind == "review"]) == 3
 
 
@@ -281,14 +281,14 @@ def test_a_finished_and_a_failed_review_are_listed(
     failed = queue.start_job(JobRequest(str(clip), "b.mp4", EXERCISE, "auto"))
     set_status(launched[1], JobStatus("failed", problem='"b.mp4" is not a video.'))
     page = open_page()
-    text = said(page)
+    text = read_page(page)
     assert "&lt;i&gt;.mp4” ready" in text
     assert says(text, "b.mp4", "not")
     page.button(key=f"away_{failed}").click().run()
-    assert "not a video" not in said(page)
+    assert "not a video" not in read_page(page)
     assert not clip.exists()
     page.button(key=f"read_{done}").click().run()
-    assert "6 complete reps (target 8)" in said(page)
+    assert "6 complete reps (target 8)" in read_page(page)
 
 
 def test_another_page_tells_in_one_line_what_is_at_work(

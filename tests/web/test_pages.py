@@ -29,7 +29,7 @@ from tests.web.synthetic import synthetic_analysis, with_problem, without_reps
 HOSTILE = "<script>alert(1)</script> *bold* [link](x) $x$.mp4"
 
 
-def said(page: AppTest) -> str:
+def read_page(page: AppTest) -> str:
     """All text and HTML on the page."""
     parts = [item.body if hasattr(item, "body") else item.value for item in page.main if hasattr(item, "value")]
     kinds = (page.markdown, page.caption, page.error, page.info, page.warning, page.success, page.subheader, page.html)
@@ -75,7 +75,7 @@ def test_the_first_page_tells_what_it_is_and_warns_before_anything_is_started(
 ) -> None:
     page = open_page()
     assert not page.exception
-    text = said(page)
+    text = read_page(page)
     assert "How did the set go?" in text
     assert wording.short_caution("page “Cautions”") in text
     assert page.button(key="start").disabled
@@ -114,8 +114,8 @@ def test_cautions_stay_on_the_page_but_are_confirmed_once(
     (formcheck_home / "cautions-read").touch()
     page = choose_exercise(upload(open_page(), "set.mp4", clip))
     assert not page.checkbox
-    assert wording.short_caution("page “Cautions”") in said(page)
-    assert list_own_cautions(get_exercise("lateral-raise"))[0] in said(page)
+    assert wording.short_caution("page “Cautions”") in read_page(page)
+    assert list_own_cautions(get_exercise("lateral-raise"))[0] in read_page(page)
     assert not page.button(key="start").disabled
 
 
@@ -126,14 +126,14 @@ def test_the_short_caution_and_the_way_to_all_are_on_the_page(
     page = open_page(review=str(store_review(synthetic_analysis())))
     page = page.switch_page(f"formcheck/web/pages/{name}.py").run()
     assert not page.exception
-    assert wording.short_caution("page “Cautions”") in said(page)
+    assert wording.short_caution("page “Cautions”") in read_page(page)
     assert "cautions" in [link.page for link in page.get("page_link")]
 
 
 def test_the_page_of_cautions_shows_every_one(open_page: Callable[..., AppTest]) -> None:
     page = open_page().switch_page("formcheck/web/pages/cautions.py").run()
     assert not page.exception
-    text = unescape(said(page))
+    text = unescape(read_page(page))
     assert all(caution.text in text for caution in load_cautions().values())
 
 
@@ -156,7 +156,7 @@ def test_a_hostile_name_is_only_ever_text(
     assert "<script>" not in page.success[0].value.replace("\\<script\\>", "")
     analysis = synthetic_analysis(name=HOSTILE)
     number = store_review(analysis)
-    text = said(open_page(review=str(number)))
+    text = read_page(open_page(review=str(number)))
     assert "&lt;script&gt;alert(1)&lt;/script&gt;" in text
     assert "<script>" not in text
 
@@ -166,7 +166,7 @@ def test_a_stored_review_says_what_was_found_with_margins(
 ) -> None:
     page = open_page(review=str(store_review()))
     assert not page.exception
-    text = said(page).replace("\u00a0", " ")
+    text = read_page(page).replace("\u00a0", " ")
     exercise = get_exercise("lateral-raise")
     height = next(check for check in exercise.checks if check.id == "height")
     assert says(text, "6", "8")
@@ -187,7 +187,7 @@ def test_a_stored_review_says_what_was_found_with_margins(
 def test_every_finding_with_a_moment_has_a_button_to_it(
     open_page: Callable[..., AppTest], store_review: Callable[..., int]
 ) -> None:
-    text = said(open_page(review=str(store_review())))
+    text = read_page(open_page(review=str(store_review())))
     for finding in synthetic_analysis().review.findings:
         assert finding.at_s is None or f'class="fc-seek" data-t="{finding.at_s:.3f}"' in text
 
@@ -202,7 +202,7 @@ def test_the_next_cue_comes_first_and_leads_to_its_moment(
     open_page: Callable[..., AppTest], store_review: Callable[..., int]
 ) -> None:
     analysis = synthetic_analysis()
-    text = said(open_page(review=str(store_review())))
+    text = read_page(open_page(review=str(store_review())))
     cue = next_cue(analysis.review, get_exercise("lateral-raise"))
     assert cue is not None
     card = text[text.index('class="fc-next"') :]
@@ -210,7 +210,7 @@ def test_the_next_cue_comes_first_and_leads_to_its_moment(
     assert f'data-t="{cue.at_s:.3f}"' in card[: card.index("</section>")]
     assert text.index('class="fc-next"') < text.index('class="fc-group')
     fine = replace(analysis, review=replace(analysis.review, findings=analysis.review.findings[1:]))
-    assert "Next cue</h2>" not in said(open_page(review=str(store_review(fine))))
+    assert "Next cue</h2>" not in read_page(open_page(review=str(store_review(fine))))
 
 
 def test_the_film_with_the_skeleton_is_drawn_when_it_is_asked_for_and_once(
@@ -234,10 +234,10 @@ def test_the_film_with_the_skeleton_is_drawn_when_it_is_asked_for_and_once(
 
 def test_a_review_leads_back_to_the_start(open_page: Callable[..., AppTest], store_review: Callable[..., int]) -> None:
     page = open_page(review=str(store_review()))
-    assert "How did the set go?" not in said(page)
+    assert "How did the set go?" not in read_page(page)
     page.button(key="again").click().run()
     assert not page.exception
-    assert "How did the set go?" in said(page)
+    assert "How did the set go?" in read_page(page)
     assert not page.query_params
     assert "again" not in [item.key for item in page.button]
 
@@ -247,7 +247,7 @@ def test_a_clip_without_reps_is_told_so_with_how_to_film(
 ) -> None:
     page = open_page(review=str(store_review(without_reps(synthetic_analysis()))))
     assert not page.exception
-    assert "No rep of this exercise was found" in said(page)
+    assert "No rep of this exercise was found" in read_page(page)
     assert get_exercise("lateral-raise").filming.advice in page.info[0].value
 
 
@@ -258,7 +258,7 @@ def test_a_review_whose_clip_is_gone_still_shows_its_numbers(
         page = open_page(review=str(store_review(drawn=False, clip_path=gone)))
         assert not page.exception
         assert words in page.info[0].value
-        assert "92° ± 4°" in said(page).replace("\u00a0", " ")
+        assert "92° ± 4°" in read_page(page).replace("\u00a0", " ")
     assert not launched
 
 
@@ -275,7 +275,7 @@ def test_a_set_that_was_never_drawn_shows_its_curves_from_the_landmarks_kept(
     page = open_page(review=str(number))
     assert not page.exception
     assert not page.error
-    assert "The movement over time" in said(page)
+    assert "The movement over time" in read_page(page)
 
 
 def test_an_unknown_review_is_one_sentence(open_page: Callable[..., AppTest]) -> None:
@@ -290,7 +290,7 @@ def test_what_is_no_number_of_a_review_leads_to_the_start(open_page: Callable[..
     page = open_page(review=number)
     assert not page.exception
     assert not page.error
-    assert "How did the set go?" in said(page)
+    assert "How did the set go?" in read_page(page)
 
 
 def test_history_lists_newest_first_and_opens_one(
@@ -304,13 +304,13 @@ def test_history_lists_newest_first_and_opens_one(
     second = store_review(other)
     page = open_page().switch_page("formcheck/web/pages/reviewed_sets.py").run()
     assert not page.exception
-    text = said(page)
+    text = read_page(page)
     assert says(text, "6", "8 kg", "1", "change", "2", "well")
     assert "&lt;b&gt;two&lt;/b&gt;.mp4" in text
     assert [button.key for button in page.button] == [f"open_{second}", f"open_{second - 1}"]
     page.button(key=f"open_{second}").click().run()
     assert not page.exception
-    assert "6 complete reps (target 8)" in said(page)
+    assert "6 complete reps (target 8)" in read_page(page)
 
 
 def test_among_many_sets_one_is_found_by_a_part_of_a_name(
@@ -345,7 +345,7 @@ def test_progress_is_shown_again_after_a_reload(
     for _ in range(2):
         page = open_page(job=job)
         assert not page.exception
-        text = said(page)
+        text = read_page(page)
         assert "the work goes on" in text
         assert 'class="fc-step-now" aria-current="step"' in text
     assert len(launched) == 1
@@ -359,7 +359,7 @@ def test_a_failed_job_tells_its_sentence_and_the_way_back(
     page = open_page(job=job)
     assert "set\\.mp4" in page.error[0].value
     page.button(key="back").click().run()
-    assert "How did the set go?" in said(page)
+    assert "How did the set go?" in read_page(page)
 
 
 def test_a_finished_job_leads_to_its_review(
@@ -367,7 +367,7 @@ def test_a_finished_job_leads_to_its_review(
 ) -> None:
     job = started_job()
     set_status(launched[0], JobStatus("done", "Done", 1.0, 0.0, review_id=store_review()))
-    assert "6 complete reps (target 8)" in said(open_page(job=job))
+    assert "6 complete reps (target 8)" in read_page(open_page(job=job))
 
 
 def test_a_job_whose_worker_died_is_taken_up_again_once(
@@ -416,7 +416,7 @@ def test_a_clip_of_another_exercise_says_so_first_and_offers_that_one(
     number = store_review(with_problem(synthetic_analysis(), other))
     page = open_page(review=str(number))
     assert not page.exception
-    text = said(page)
+    text = read_page(page)
     assert get_exercise("squat").name in text
     assert "93%" in text
     assert "nothing to change" not in text
@@ -424,6 +424,6 @@ def test_a_clip_of_another_exercise_says_so_first_and_offers_that_one(
     assert get_exercise("squat").name in page.button(key="review_as_other").label
     with pytest.raises(KeyError):
         page.button(key="review_as_asked")
-    listed = said(page.switch_page("formcheck/web/pages/reviewed_sets.py").run())
+    listed = read_page(page.switch_page("formcheck/web/pages/reviewed_sets.py").run())
     assert "Another exercise" in listed
     assert "nothing to change" not in listed

@@ -8,7 +8,7 @@ from formcheck.core.model import Analysis
 from formcheck.exercises.registry import get_exercise
 from formcheck.pairing.pair_review import review_pair
 from tests.pairing.sets import Plan, filmed, lateral
-from tests.web.test_pages import said
+from tests.web.test_pages import read_page
 
 
 def test_a_merged_review_is_shown_and_says_which_camera_a_number_is_from(
@@ -19,7 +19,7 @@ def test_a_merged_review_is_shown_and_says_which_camera_a_number_is_from(
     merged: Analysis = review_pair(front, side, get_exercise("lateral-raise"))
     page = open_page(review=str(store_review(merged)))
     assert not page.exception
-    text = said(page)
+    text = read_page(page)
     assert "Second camera: clip" in text
     assert "began 0.80 s after the first" in text
     assert "(1)" in text

@@ -1,8 +1,8 @@
 """The pure composition of a review from two cameras: two landmark recordings and an exercise in, one review out."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -11,7 +11,6 @@ from formcheck.core.errors import PairingError, UsageError
 from formcheck.core.model import (
     Analysis,
     Array,
-    ClipInfo,
     ExerciseRef,
     LandmarkRecording,
     Message,
@@ -39,7 +38,7 @@ from formcheck.pairing.alignment import (
     compute_height_speeds,
     find_mismatch,
 )
-from formcheck.pairing.merging import CameraReadings, judge_merged, merge_readings
+from formcheck.pairing.merging import CAMERAS, CameraReadings, judge_merged, merge_readings
 from formcheck.pairing.reps import CameraReps, Which, merge_reps, shift_rep
 from formcheck.reps.by_hand import list_corrections
 from formcheck.reps.edits import Edits, seen_from
@@ -136,41 +135,40 @@ def review_pair(
     recordings = first, second = (longest(uncut(first)), longest(uncut(second)))
     if min(len(recording.t) for recording in recordings) < 2:
         raise PairingError("One of the two clips is too short to be laid over the other.")
-    found = [
-        analyse_camera(recording, exercise, settings=settings, view=view, curves=curves)
-        for recording, view in zip(recordings, views, strict=True)
-    ]
-    drivers = None
-    if exercise.driver.sagittal in LEVEL_DRIVERS:
-        one, other = (compute_driver_speed(each.signals.t, each.driver) for each in found)
-        drivers = (one, other)
-    pair = known or _make_second_camera(align_recordings(first, second, drivers, sounds), found[1], second.clip)
-    offset = pair.offset_s
-    if edits:
-        found = [
-            analyse_camera(recording, exercise, settings=settings, view=view, edits=own, curves=curves)
-            for recording, view, own in zip(recordings, views, _split_edits(edits, recordings, offset), strict=True)
+
+    def analyse_both(name: str, *each: object) -> list[CameraAnalysis]:
+        more: list[dict[str, Any]] = [{"view": view, name: own} for view, own in zip(views, each, strict=True)]
+        return [
+            analyse_camera(recording, exercise, settings=settings, curves=curves, **own)
+            for recording, own in zip(recordings, more, strict=True)
         ]
-    lead: Which = (
-        "second" if _compute_timing_margin(found[1], exercise) < _compute_timing_margin(found[0], exercise) else "first"
-    )
-    if not found[0 if lead == "first" else 1].reps:
+
+    found = analyse_both("edits", None, None)
+    if known is None:
+        drivers = None
+        if exercise.driver.sagittal in LEVEL_DRIVERS:
+            one, other = (compute_driver_speed(seen.signals.t, seen.driver) for seen in found)
+            drivers = (one, other)
+        at = align_recordings(first, second, drivers, sounds)
+        seen = found[1]
+        offset = (at.offset_s, at.margin_s, at.confidence, at.found_by)
+        known = SecondCamera(second.clip, seen.camera, seen.quality, *offset, reps_from="first")
+    begins = (0.0, known.offset_s)
+    if edits:
+        found = analyse_both("edits", *_split_edits(edits, recordings, begins))
+    margins = [_compute_timing_margin(seen, exercise) for seen in found]
+    lead: Which = "second" if margins[1] < margins[0] else "first"
+    if not found[CAMERAS.index(lead)].reps:
         lead = "second" if lead == "first" else "first"
-    films = [
-        CameraReps(
-            begin + float(each.t[0]), begin + float(each.t[-1]), tuple(shift_rep(rep, begin) for rep in seen.reps)
-        )
-        for begin, each, seen in zip((0.0, offset), recordings, found, strict=True)
-    ]
+    films = []
+    for begin_s, recording, seen in zip(begins, recordings, found, strict=True):
+        shifted = tuple(shift_rep(rep, begin_s) for rep in seen.reps)
+        films.append(CameraReps(begin_s + float(recording.t[0]), begin_s + float(recording.t[-1]), shifted))
     reps, found_by = merge_reps(films[0], films[1], lead)
-    on_second = tuple(shift_rep(rep, -offset) for rep in reps)
-    analyses = (
-        analyse_camera(first, exercise, settings=settings, view=views[0], reps=reps, curves=curves),
-        analyse_camera(second, exercise, settings=settings, view=views[1], reps=on_second, curves=curves),
-    )
+    analyses = analyse_both("reps", reps, tuple(shift_rep(rep, -begins[1]) for rep in reps))
     cameras = (
         _read_camera(analyses[0], films[0], reps, found_by, "first", 0.0),
-        _read_camera(analyses[1], films[1], reps, found_by, "second", offset),
+        _read_camera(analyses[1], films[1], reps, found_by, "second", begins[1]),
     )
     merged = merge_readings(exercise, cameras)
     quality = []
@@ -191,39 +189,24 @@ def review_pair(
         measures=tuple(reading.measure for reading in merged),
         findings=tuple(judge_merged(exercise, cameras, merged, reps)),
         cautions=list_cautions(exercise),
-        second=replace(pair, clip=second.clip, view=analyses[1].camera, quality=quality[1], reps_from=lead),
+        second=replace(known, clip=second.clip, view=analyses[1].camera, quality=quality[1], reps_from=lead),
         by_hand_coded=list_corrections(edits, reps),
     )
-    return _add_curves(add_words(review), analyses, lead, offset)
+    return _add_curves(add_words(review), analyses, lead, begins[1])
 
 
 # ---------------------------------------------------------------- inside
 
 
-def _make_second_camera(alignment: Alignment, seen: CameraAnalysis, clip: ClipInfo) -> SecondCamera:
-    return SecondCamera(
-        clip,
-        seen.camera,
-        seen.quality,
-        alignment.offset_s,
-        alignment.margin_s,
-        alignment.confidence,
-        alignment.found_by,
-        "first",
-    )
-
-
-def _split_edits(edits: Edits, recordings: tuple[LandmarkRecording, LandmarkRecording], offset: float) -> list[Edits]:
+def _split_edits(
+    edits: Edits, recordings: tuple[LandmarkRecording, LandmarkRecording], begins: tuple[float, float]
+) -> list[Edits]:
     """The corrections in seconds of each clip; a rep set by hand must lie in one of them whole."""
-    own = [
-        seen_from(edits, begin, float(recording.t[-1]))
-        for begin, recording in zip((0.0, offset), recordings, strict=True)
-    ]
+    films = [(begin_s, float(recording.t[-1])) for begin_s, recording in zip(begins, recordings, strict=True)]
     for item in edits.placed:
-        if not any(begin <= item.start_s and item.end_s <= begin + float(recording.t[-1])
-                   for begin, recording in zip((0.0, offset), recordings, strict=True)):  # fmt: skip
+        if not any(begin_s <= item.start_s and item.end_s <= begin_s + length_s for begin_s, length_s in films):
             raise UsageError(f"The rep from {item.start_s:.2f} to {item.end_s:.2f} s lies outside both clips.")
-    return own
+    return [seen_from(edits, *film) for film in films]
 
 
 def _compute_timing_margin(seen: CameraAnalysis, exercise: Exercise) -> float:
@@ -258,7 +241,7 @@ def _read_camera(
 
 
 def _add_curves(
-    review: Review, analyses: tuple[CameraAnalysis, CameraAnalysis], lead: Literal["first", "second"], offset: float
+    review: Review, analyses: Sequence[CameraAnalysis], lead: Literal["first", "second"], offset: float
 ) -> Analysis:
     """The review with the curves of both cameras on the first clip's grid."""
     grid = analyses[0].signals.t

@@ -101,11 +101,11 @@ def add_review(totals: Totals, one: RenderedSet) -> None:
     _, truth = one.true_measures(look)
     worst = beyond_limits(one, truth)
     for check, excess in worst.items():
-        if excess >= 1.0:
+        if excess.usual >= 1.0:
             totals.planted += 1
             totals.found += check in named
     totals.clean += 1
-    totals.alarms += any(worst.get(check, 0.0) <= 0.0 for check in named)
+    totals.alarms += any(check in worst and worst[check].most <= 0.0 for check in named)
 
 
 def lines(columns: Sequence[Totals]) -> list[str]:

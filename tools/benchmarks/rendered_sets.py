@@ -6,7 +6,6 @@ so that a value and its truth have one definition. Reps are paired by the middle
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -172,25 +171,32 @@ def analyse_set(one: RenderedSet) -> CameraAnalysis:
     return analyse_camera(one.recording, one.exercise)
 
 
-def beyond_limits(one: RenderedSet, truth: Mapping[Key, float]) -> dict[str, float]:
-    """Check → how far beyond its limit the truth is in the middle of its worse half of reps, 1 = where a fault begins.
+@dataclass(frozen=True)
+class Excess:
+    """How far beyond a check's limit the truth is: 0 at the limit, 1 where a fault begins (`fault_at`)."""
 
-    A fault begins where the exercise file says (`fault_at`).
-    """
+    usual: float
+    """In the middle one of the worse half of the reps."""
+    most: float
+    """In the worst rep."""
+
+
+def beyond_limits(one: RenderedSet, truth: Mapping[Key, float]) -> dict[str, Excess]:
+    """Check → how far the truth is beyond its limit; checks without a truth or without `fault_at` are left out."""
     result = {}
     for check in one.exercise.checks:
-        by_rep: dict[int, float] = defaultdict(lambda: -np.inf)
+        by_rep: dict[int, float] = {}
         for (measure, _, rep), value in truth.items():
             if measure != check.measure or check.fault_at is None:
                 continue
-            value = abs(value) if check.absolute else value
+            size = abs(value) if check.absolute else value
             for limit, sign in ((check.at_most, 1.0), (check.at_least, -1.0)):
                 if limit is not None:
-                    span = abs(check.fault_at - limit)
-                    by_rep[rep] = max(by_rep[rep], sign * (value - limit) / span)
+                    excess = sign * (size - limit) / abs(check.fault_at - limit)
+                    by_rep[rep] = max(by_rep.get(rep, -np.inf), excess)
         if by_rep:
             values = np.sort(list(by_rep.values()))
-            result[check.id] = float(np.median(values[len(values) // 2 :]))
+            result[check.id] = Excess(float(np.median(values[len(values) // 2 :])), float(values[-1]))
     return result
 
 

@@ -71,9 +71,9 @@ def outcome_of(path: Path) -> Outcome | None:
             len(one.planned),
             len(look.reps),
             len(look.reps) == len(one.planned) and whole == one.whole_reps,
-            tuple(sorted(check for check, value in excess.items() if value >= 1.0)),
+            tuple(sorted(check for check, value in excess.items() if value.usual >= 1.0)),
             tuple(sorted(named)),
-            tuple(sorted(check for check in named if excess.get(check, 1.0) <= 0.0)),
+            tuple(sorted(check for check in named if check in excess and excess[check].most <= 0.0)),
             tuple(compare(one, look)),
         )
     return None

@@ -92,7 +92,8 @@ def leg_at(hip: Floats, knee: Floats, ankle: Floats, height: Floats) -> Floats:
     """(n, 3) the point of the leg's line at a height."""
     above = (height >= knee[:, 2])[:, None]
     upper, lower = np.where(above, hip, knee), np.where(above, knee, ankle)
-    share = np.clip((upper[:, 2] - height) / (upper[:, 2] - lower[:, 2]), 0.0, 1.0)
+    drop = np.maximum(upper[:, 2] - lower[:, 2], 1e-3)
+    share = np.clip((upper[:, 2] - height) / drop, 0.0, 1.0)
     return np.asarray(upper + share[:, None] * (lower - upper))
 
 

@@ -43,7 +43,7 @@ def fill(home: Path) -> tuple[int, list[str]]:
     from formcheck.storage import Store
     from formcheck.storage.data_folder import DataFolder, default_store, recordings_folder
 
-    queue._launch = lambda job: None
+    queue._launch = lambda store, job: None
     request = queue.JobRequest(str(CLIP), CLIP.name, EXERCISE, "auto", LOAD_KG, TARGET)
     job = queue.start_job(request)
     if worker.main([job]) != 0:

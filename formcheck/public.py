@@ -213,10 +213,12 @@ def review_clip(
     with _folder(keep_in) as folder:
         for each in (clip, second):
             find_landmarks(each, keep_in=folder, on_progress=on_progress)
-        analysis, _ = pipeline.review_two_clips(
-            (Path(clip), Path(second)),
+        analysis, _ = pipeline.review_clip(
+            Path(clip),
             exercise,
-            views=(view, second_view),
+            view=view,
+            second=Path(second),
+            second_view=second_view,
             set_info=set_info,
             settings=settings,
             cache_dir=folder,

@@ -66,8 +66,8 @@ def correct(
     from formcheck.cli.reviews import format_correct_command
     from formcheck.exercises.registry import get_exercise
     from formcheck.reps import edits as by_hand
-    from formcheck.services.correction import correct as correct_review
     from formcheck.services.own_limits import exercise_for
+    from formcheck.services.stored_analysis import correct as correct_review
     from formcheck.storage.data_folder import data_home
 
     now = datetime.now(UTC)

@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from functools import partial
 from pathlib import Path
-from typing import Any
 
 import click
 
@@ -24,7 +23,7 @@ from formcheck.formats import encode
 from formcheck.report.problem_text import review_blocked
 from formcheck.report.wording import count, in_short
 from formcheck.services.own_limits import exercise_for
-from formcheck.services.pipeline import Outputs, review_clip, review_two_clips
+from formcheck.services.pipeline import Outputs, review_clip
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home, recordings_folder
 
@@ -62,16 +61,18 @@ class ReviewRequest:
 
     def review(self, title: str, exercise: Exercise) -> tuple[Analysis, LandmarkRecording]:
         """Do it, showing the progress under this title."""
-        rest: dict[str, Any] = {
-            "set_info": SetInfo(self.load_kg, self.target_reps),
-            "pose_model": self.pose_model,
-            "cache_dir": recordings_folder(),
-        }
         with progress_bar(title) as show:
-            if self.second is None:
-                return review_clip(self.clip, exercise, view=self.view, on_progress=show, **rest)
-            clips, views = (self.clip, self.second), (self.view, self.second_view)
-            return review_two_clips(clips, exercise, views=views, on_progress=show, **rest)
+            return review_clip(
+                self.clip,
+                exercise,
+                view=self.view,
+                second=self.second,
+                second_view=self.second_view,
+                set_info=SetInfo(self.load_kg, self.target_reps),
+                pose_model=self.pose_model,
+                cache_dir=recordings_folder(),
+                on_progress=show,
+            )
 
 
 def format_correct_command(number: int, exercise_id: str) -> str:
@@ -149,7 +150,7 @@ def _fill_from_plan(request: ReviewRequest, store: Store, client_id: int) -> Rev
 
 def check_store(store: Store) -> None:
     """Read everything once."""
-    click.echo(f"The store {store.place} is sound: {count(store.check(), 'review')}, all whole.")
+    click.echo(f"The store {store.location} is sound: {count(store.check(), 'review')}, all whole.")
 
 
 def write_table(store: Store, number: int, target: Path) -> None:

@@ -9,7 +9,7 @@ Conventions, everywhere:
 - missing is NaN in an array, and ``None`` with a reason in a `Measure`.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
@@ -40,6 +40,8 @@ give; the camera stood where it cannot be seen; no camera shows it."""
 CameraUsed = Literal["first", "second", "both"]
 MarginOrigin = Literal["measured", "analogy", "hand"]
 """Where a margin comes from: errors of sets with known truth; a similar measure, view or exercise; judgement."""
+ProgressReport = Callable[[float, float | None], None]
+"""Called with the seconds of a clip that are done and its length; None while that is unknown."""
 SIDES: tuple[Side, Side] = ("left", "right")
 
 

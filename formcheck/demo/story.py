@@ -4,7 +4,6 @@
 """
 
 import tomllib
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
@@ -12,7 +11,7 @@ from pathlib import Path
 from formcheck.analysis import analyse
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan import parse_plan
-from formcheck.core.model import SetInfo
+from formcheck.core.model import ProgressReport, SetInfo
 from formcheck.demo.figure import DrawnRep, record
 from formcheck.exercises.registry import get_exercise
 from formcheck.pose.recording import save_recording
@@ -78,10 +77,8 @@ STORY = tuple(
     for row in _TABLE["sessions"]
 )
 
-ReportProgress = Callable[[float, float | None], None]
 
-
-def install_story(store: Store, recordings: Path, *, today: date, on_progress: ReportProgress | None = None) -> int:
+def install_story(store: Store, recordings: Path, *, today: date, on_progress: ProgressReport | None = None) -> int:
     """Put the invented client into the store and return how many sets were added; 0 when all are there already.
 
     Parameters

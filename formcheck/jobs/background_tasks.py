@@ -1,11 +1,13 @@
 """What a worker does beside reviewing: the clip with the skeleton drawn in, the verdict on a test clip, first looks."""
 
 import json
-from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
+from pydantic import TypeAdapter
+
 from formcheck.core.errors import StoreError
+from formcheck.core.model import ProgressReport
 from formcheck.exercises.registry import get_exercise
 from formcheck.jobs.queue import JobRequest
 from formcheck.report.placement_text import WrittenHint, write_hint
@@ -16,11 +18,8 @@ from formcheck.signals.placement import judge_placement
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, data_home, default_store, recordings_folder
 
-Report = Callable[[float, float | None], None]
-"""Called with seconds of the clip done and in all."""
 
-
-def draw_film(request: JobRequest, report: Report) -> int:
+def draw_film(request: JobRequest, report: ProgressReport) -> int:
     """Draw the skeleton into the clip of a stored review; the review's number."""
     from formcheck.pose.recording import load_recording
     from formcheck.report.overlay import rep_captions, write_overlay
@@ -42,7 +41,7 @@ def draw_film(request: JobRequest, report: Report) -> int:
     return request.review_id
 
 
-def judge_test_clip(request: JobRequest, report: Report) -> str:
+def judge_test_clip(request: JobRequest, report: ProgressReport) -> str:
     """What is to be moved before the set is filmed, judged from a short clip; as JSON."""
     from formcheck.pose.estimator import MediaPipeEstimator
     from formcheck.storage.recording_cache import cached_recording
@@ -65,7 +64,7 @@ def read_verdict(result: str | None) -> tuple[WrittenHint, ...]:
 
 
 @dataclass(frozen=True, slots=True)
-class FirstLook:
+class ClipSuggestion:
     """What a clip probably shows, to be confirmed by the user."""
 
     ranked: tuple[tuple[str, float], ...]
@@ -81,7 +80,10 @@ class FirstLook:
     """Whether anything can be told from the clip."""
 
 
-def look_at_clip(request: JobRequest, report: Report) -> str:
+_SUGGESTION = TypeAdapter(ClipSuggestion)
+
+
+def suggest_for_clip(request: JobRequest, report: ProgressReport) -> str:
     """Find the lifter in a clip, and which exercise it probably shows; as JSON."""
     from formcheck.services.pipeline import suggest_exercise
 
@@ -89,23 +91,20 @@ def look_at_clip(request: JobRequest, report: Report) -> str:
     view = found.view.name if found.ranked and found.view.yaw_deg is not None else None
     problem = " ".join(map(describe_problem, found.problems))
     reasons = tuple(map(describe_reason, found.reasons))
-    look = FirstLook(found.ranked[:4], found.exercise_id is not None, view, reasons, problem, found.usable)
-    return json.dumps(asdict(look))
+    made = ClipSuggestion(found.ranked[:4], found.exercise_id is not None, view, reasons, problem, found.usable)
+    return json.dumps(asdict(made))
 
 
-def let_go(request: JobRequest) -> None:
+def delete_clip(request: JobRequest) -> None:
     """Delete a clip that was only looked at: a test clip, or one taken away while it was looked at."""
     with Store.open(default_store()) as store:
         delete_upload(store, Path(request.clip_path), data_home())
 
 
-def read_look(result: str | None) -> FirstLook | None:
+def read_suggestion(result: str | None) -> ClipSuggestion | None:
     """What the first look said; None when there is none yet, or none that can be read."""
     try:
         loaded = json.loads(result or "")
-        ranked = tuple((str(name), float(share)) for name, share in loaded["ranked"])
-        reasons, problem = tuple(map(str, loaded["reasons"])), str(loaded.get("problem", ""))
-        usable = bool(loaded.get("usable", not problem))
-        return FirstLook(ranked, bool(loaded["sure"]), loaded["view"], reasons, problem, usable)
-    except (ValueError, TypeError, KeyError):
+        return _SUGGESTION.validate_python({"usable": not loaded.get("problem"), **loaded})
+    except (ValueError, TypeError, AttributeError):
         return None

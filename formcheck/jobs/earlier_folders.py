@@ -23,27 +23,26 @@ _taken: set[tuple[str, str]] = set()
 
 def take_over_folders(store: Store, home: Path, home_id: str) -> None:
     """Take earlier jobs of a data folder into the store; does its work once a process (StoreError)."""
-    if (str(home), store.place) in _taken:
+    if (str(home), store.location) in _taken:
         return
     folders = [path.parent for path in DataFolder(home).jobs.glob("*/request.json") if name_parts(path.parent.name)]
     if folders:
-        store.take_over_jobs(home_id, list(_wanted(home, folders)))
+        store.take_over_jobs(home_id, list(_read_jobs(home, folders)))
         for folder in folders:
             shutil.rmtree(folder, ignore_errors=True)
     shutil.rmtree(DataFolder(home).jobs / _LINE, ignore_errors=True)
-    _taken.add((str(home), store.place))
+    _taken.add((str(home), store.location))
 
 
-def _wanted(home: Path, folders: list[Path]) -> Iterator[tuple[str, JobRequest, JobStatus, bool, str | None]]:
+def _read_jobs(home: Path, folders: list[Path]) -> Iterator[tuple[str, JobRequest, JobStatus, bool, str | None]]:
     """Name, request, status, put away and result of what is taken in, in the order asked for."""
-    for folder in sorted(folders, key=lambda folder: _asked_ns(home, folder)):
+    for folder in sorted(folders, key=lambda folder: _read_order(home, folder)):
         try:
-            request = JobRequest(**_loaded(folder / "request.json"))
+            request = JobRequest(**_read_json(folder / "request.json"))
         except TypeError:
             continue
-        status, put_away = _loaded(folder / "status.json"), (folder / "put-away").exists()
-        state = status.get("state")
-        over = state if state in ("done", "failed") else None
+        status, put_away = _read_json(folder / "status.json"), (folder / "put-away").exists()
+        over = status.get("state") if status.get("state") in ("done", "failed") else None
         ready = request.kind == "look" and not put_away and Path(request.clip_path).is_file()
         if over is not None and not ready and (over == "done" or put_away or not request.new_review):
             continue
@@ -60,13 +59,13 @@ def _wanted(home: Path, folders: list[Path]) -> Iterator[tuple[str, JobRequest, 
         yield folder.name, request, taken, put_away, result
 
 
-def _asked_ns(home: Path, folder: Path) -> int:
+def _read_order(home: Path, folder: Path) -> int:
     """When a job was asked for, in nanoseconds: by its place in line where it has one."""
     marks = [path.name.partition(".")[0] for path in (DataFolder(home).jobs / _LINE).glob(f"*.{folder.name}")]
     return min((int(mark) for mark in marks if mark.isdigit()), default=(folder / "request.json").stat().st_mtime_ns)
 
 
-def _loaded(path: Path) -> dict[str, Any]:
+def _read_json(path: Path) -> dict[str, Any]:
     try:
         found = json.loads(path.read_text(encoding="utf-8"))
     except (OSError, ValueError):

@@ -7,6 +7,7 @@ from contextlib import suppress
 from dataclasses import replace
 
 from formcheck.core.errors import StoreError
+from formcheck.core.model import ProgressReport
 from formcheck.storage.jobs import JobStatus
 
 WRITES_S = 0.5
@@ -38,7 +39,7 @@ class ProgressReporter:
         self._begun = self._paced_from = clock()
         self._share_then = 0.0
         self._over = threading.Event()
-        self._thread = threading.Thread(target=self._keep_writing, daemon=True)
+        self._thread = threading.Thread(target=self._write_status_often, daemon=True)
         self._thread.start()
 
     def report(self, stage: str, span: Span, done: float, total: float | None) -> None:
@@ -49,7 +50,7 @@ class ProgressReporter:
         left = (now - self._paced_from) * (1 - share) / gone if gone > 0.03 else None
         self.status = JobStatus("working", stage, share, left, now - self._begun)
 
-    def of(self, stage: str, span: Span) -> Callable[[float, float | None], None]:
+    def of(self, stage: str, span: Span) -> ProgressReport:
         """`report` for one stage."""
         return lambda done, total: self.report(stage, span, done, total)
 
@@ -70,7 +71,7 @@ class ProgressReporter:
         except StoreError:
             self._write(self.status, result)
 
-    def _keep_writing(self) -> None:
+    def _write_status_often(self) -> None:
         written, beats = self.status, 0
         while not self._over.wait(WRITES_S):
             status, beats = self.status, beats + 1

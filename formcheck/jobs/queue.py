@@ -7,43 +7,45 @@ once. The folder of a job holds its log and what it has drawn so far, and nothin
 """
 
 import os
+import shutil
 import subprocess
 import sys
 import time
 import uuid
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 from formcheck.core.atomic_write import make_part_file
-from formcheck.core.errors import StoreError
 from formcheck.core.process_memory import make_worker_environment
 from formcheck.jobs.earlier_folders import take_over_folders
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, data_home, default_store
-from formcheck.storage.engine import database_file, store_url
-from formcheck.storage.file_identity import expectation
+from formcheck.storage.engine import database_file
+from formcheck.storage.file_identity import expected_store
 from formcheck.storage.jobs import Job, JobKind, JobRequest, JobState, JobStatus
 
 __all__ = ["Job", "JobKind", "JobRequest", "JobState", "JobStatus"]
 
-LOOK, CUT, CONVERT, WRITE, DRAW = (
+TRACK, CUT, CONVERT, WRITE, DRAW = (
     "Finding the lifter in every picture",
     "Cutting out the reps",
     "Getting the clip ready to play",
     "Writing the report",
     "Drawing the skeleton into the clip",
 )
-STAGES = (LOOK, CUT, CONVERT, WRITE)
+STAGES = (TRACK, CUT, CONVERT, WRITE)
 """What a review goes through, in order and in the words shown."""
-LOOKING_SHARE = 0.74
+TRACKING_SHARE = 0.74
 """So much of a review's work is looking, by what it cost on the machines it was tried on."""
 SILENCE_S = 20.0
 """A worker whose heartbeat is older, and whose process is not there, is taken for dead."""
 MOST_RESTARTS = 4
 """A job whose worker died so often is given up, so that the others get their turn."""
 GIVEN_UP = "The work on this clip stopped several times without a word, so it was given up."
+RETENTION_S = 7 * 24 * 3600.0
+"""A job that is over tells the pace of the work, and an open tab how it ended; after so long nobody asks any more."""
 _workers: list["subprocess.Popen[bytes]"] = []
 
 
@@ -84,11 +86,9 @@ def start_job(request: JobRequest) -> str:
     with open_jobs() as (store, home):
         job, added = store.add_job(home, request, time.time())
         if added and not request.in_line:
-            launched: Job | None = job
+            _launch(store, job)
         else:
-            launched = _moved_on(store, home, job)
-    if launched is not None:
-        _launch(launched)
+            _advance(store, home, job)
     return job.name
 
 
@@ -102,29 +102,27 @@ def follow_job(name: str) -> Job | None:
     """How a job stands, once it, or the head of its line, was set going or taken up again where that is due."""
     with open_jobs() as (store, home):
         job = store.find_job(home, name)
-        launched = None if job is None else _moved_on(store, home, job)
-    if launched is not None:
-        _launch(launched)
-        return launched if launched.name == name else job
-    return job
+        launched = None if job is None else _advance(store, home, job)
+    return launched if launched is not None and launched.name == name else job
 
 
 def next_in_line() -> None:
     """Set the head of the line going, or take it up again when its worker died; any number may call it at once."""
     with open_jobs() as (store, home):
-        launched = _moved_on(store, home, None)
-    if launched is not None:
-        _launch(launched)
+        _advance(store, home, None)
 
 
-def _moved_on(store: Store, home: str, job: Job | None) -> Job | None:
-    """The job for which a worker is to be started now: this one, or, where it stands in line or is None, the head."""
+def _advance(store: Store, home: str, job: Job | None) -> Job | None:
+    """Start a worker where one is due, for this job or, where it stands in line or is None, for the head; that job."""
     if job is None or job.request.in_line:
         job = next(iter(store.jobs_in_line(home)), None)
     if job is None or not store.writable or _next_step(job, False) is None:
         return None  # most calls end here, and have written nothing
     changed = store.change_job(job.id, _next_step)
-    return changed if changed is not None and not changed.status.over else None
+    if changed is None or changed.status.over:
+        return None
+    _launch(store, changed)
+    return changed
 
 
 def _next_step(job: Job, others_before: bool) -> Mapping[str, Any] | None:
@@ -181,11 +179,53 @@ def worker_command(name: str) -> list[str]:
     return [sys.executable, "-m", "formcheck.jobs.worker", name]
 
 
-def _launch(job: Job) -> None:
+def jobs_in_line() -> list[Job]:
+    """The jobs that wait or are worked on, the one worked on first (StoreError)."""
+    with open_jobs() as (store, home):
+        return store.jobs_in_line(home)
+
+
+def newest_jobs(limit: int | None = 30) -> list[Job]:
+    """The jobs asked for last, the newest first (StoreError).
+
+    Parameters
+    ----------
+    limit : so many at most; None: all.
+    """
+    with open_jobs() as (store, home):
+        return store.list_jobs(home, limit=limit)
+
+
+def clear_old_jobs(store: Store, home_id: str, home: Path, now: float) -> int:
+    """Take away the jobs that ended long before `now` and that nothing asks for any more; how many they were.
+
+    What lies ready, and what failed and was not put away, stays (StoreError when the store cannot be changed).
+    """
+    known = store.list_jobs(home_id)
+    going = [
+        job for job in known if job.status.over and now - job.status.heartbeat_at >= RETENTION_S and _is_unneeded(job)
+    ]
+    store.delete_jobs([job.id for job in going])
+    gone, names = {job.name for job in going}, {job.name for job in known}
+    for folder in DataFolder(home).jobs.glob("*"):
+        # Cut off from its row long ago; a younger one may be of another store's job.
+        lost = folder.name not in names and now - folder.stat().st_mtime >= RETENTION_S
+        if lost or folder.name in gone:
+            shutil.rmtree(folder, ignore_errors=True)
+    return len(going)
+
+
+def _is_unneeded(job: Job) -> bool:
+    if job.request.kind == "look":
+        return job.put_away or not Path(job.request.clip_path).is_file()
+    return job.put_away or not (job.request.new_review and job.status.state == "failed")
+
+
+def _launch(store: Store, job: Job) -> None:
     folder = DataFolder(data_home()).job(job.name)
     folder.mkdir(parents=True, exist_ok=True)
     with (folder / "worker.log").open("ab") as log:
-        # Kept and polled so that a finished worker does not stay in the process table.
+        # Stored and polled so that a finished worker does not stay in the process table.
         _workers[:] = [worker for worker in _workers if worker.poll() is None]
         worker = subprocess.Popen(
             worker_command(job.name),
@@ -193,17 +233,7 @@ def _launch(job: Job) -> None:
             stdout=log,
             stderr=log,
             start_new_session=True,
-            env=make_worker_environment(_expected_store()),
+            env=make_worker_environment(expected_store(database_file(store.engine.url))),
         )
         _workers.append(worker)
-    with open_jobs() as (store, _):
-        store.change_job(job.id, lambda found, _: {"worker_pid": worker.pid} if found.claim is None else None)
-
-
-def _expected_store() -> dict[str, str]:
-    """Lets a worker refuse a store that is not the one this process has open."""
-    with suppress(StoreError):
-        file = database_file(store_url(default_store()))
-        if file is not None:
-            return expectation(file)
-    return {}
+    store.change_job(job.id, lambda found, _: {"worker_pid": worker.pid} if found.claim is None else None)

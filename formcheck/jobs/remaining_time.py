@@ -7,29 +7,14 @@ one is known.
 
 import statistics
 from collections.abc import Sequence
-from dataclasses import dataclass
 
-from formcheck.jobs.listing import jobs_in_line, newest_jobs
-from formcheck.jobs.queue import LOOKING_SHARE, Job, JobRequest, JobStatus
+from formcheck.jobs.queue import TRACKING_SHARE, Job, JobRequest, JobStatus, jobs_in_line, newest_jobs
 from formcheck.storage.media_files import clip_seconds
 
 _MEASURED = 12
 """So many pieces of work done last tell the pace."""
-
-
-@dataclass(frozen=True, slots=True)
-class Pace:
-    """Seconds of work for a second of film; None while not known."""
-
-    look: float | None
-    rest: float | None
-
-    def of(self, request: JobRequest, looked_at: bool) -> float | None:
-        """For one piece of work."""
-        if self.look is None or self.rest is None:
-            return None
-        looking = 0.0 if looked_at else self.look
-        return self.look if request.kind == "look" else looking + self.rest
+_SHARES = {"tracking": TRACKING_SHARE, "rest": 1 - TRACKING_SHARE}
+"""The parts of a review's work."""
 
 
 def line_seconds(until: str | None = None) -> float | None:
@@ -44,50 +29,50 @@ def line_seconds(until: str | None = None) -> float | None:
     if until in names:
         jobs = jobs[: names.index(until) + 1]
     done = newest_jobs(limit=200)
-    looks = {job.request.clip_path for job in (*done, *jobs) if job.request.kind == "look"}
-    pace = measured(done, looks)
+    scanned = {job.request.clip_path for job in (*done, *jobs) if job.request.kind == "look"}
+    paces = measure_paces(done, scanned)
     total = 0.0
     for job in jobs:
-        request, status = job.request, job.status
+        status = job.status
         left = status.seconds_left if status.state == "working" else None
         if left is None:
-            film, each = film_seconds(request), pace.of(request, request.clip_path in looks)
-            if film is None or each is None:
+            film = film_seconds(job.request)
+            if film is None or paces is None:
                 return None
-            left = film * each * (1.0 - status.share)
+            left = film * sum(paces[part] for part in _find_parts(job, scanned)) * (1.0 - status.share)
         total += left
     return total
 
 
-def measured(jobs: Sequence[Job], looks: set[str]) -> Pace:
-    """The pace of jobs that are done, and of one under way.
+def measure_paces(jobs: Sequence[Job], scanned: set[str]) -> dict[str, float] | None:
+    """Seconds of work for a second of film, by part, from jobs that are done and one under way; None while not known.
 
     Parameters
     ----------
     jobs : the newest first.
-    looks : paths of the clips that had a first look.
+    scanned : paths of the clips that had a first look.
     """
-    found: dict[str, list[float]] = {"look": [], "rest": []}
+    found: dict[str, list[float]] = {part: [] for part in _SHARES}
     for job in jobs:
-        request, spent = job.request, _whole(job.status)
-        if not request.in_line or spent is None:
+        spent = _whole_seconds(job.status)
+        film = film_seconds(job.request) if job.request.in_line and spent is not None else None
+        if spent is None or not film:
             continue
-        film = film_seconds(request)
-        if not film:
-            continue
-        if request.kind == "look":
-            found["look"].append(spent / film)
-        elif request.clip_path in looks:
-            found["rest"].append(spent / film)
-        else:
-            found["look"].append(LOOKING_SHARE * spent / film)
-            found["rest"].append((1 - LOOKING_SHARE) * spent / film)
-    look, rest = (statistics.median(values[:_MEASURED]) if values else None for values in found.values())
-    more = (1 - LOOKING_SHARE) / LOOKING_SHARE
-    return Pace(
-        look if look is not None else None if rest is None else rest / more,
-        rest if rest is not None else None if look is None else look * more,
-    )
+        parts = _find_parts(job, scanned)
+        for part in parts:
+            found[part].append(_SHARES[part] / sum(_SHARES[one] for one in parts) * spent / film)
+    if not any(found.values()):
+        return None
+    known = {part: statistics.median(values[:_MEASURED]) for part, values in found.items() if values}
+    per_share = next(pace / _SHARES[part] for part, pace in known.items())
+    return {part: known.get(part, per_share * share) for part, share in _SHARES.items()}
+
+
+def _find_parts(job: Job, scanned: set[str]) -> list[str]:
+    """The parts of the work that a job does itself."""
+    if job.request.kind == "look":
+        return ["tracking"]
+    return ["rest"] if job.request.clip_path in scanned else ["tracking", "rest"]
 
 
 def film_seconds(request: JobRequest) -> float | None:
@@ -97,7 +82,7 @@ def film_seconds(request: JobRequest) -> float | None:
     return sum(known) if len(known) == len(lengths) else None
 
 
-def _whole(status: JobStatus) -> float | None:
+def _whole_seconds(status: JobStatus) -> float | None:
     """Seconds a piece of work took, or will have taken; None when it failed or has only begun."""
     if status.state == "done":
         return status.spent_s

@@ -8,7 +8,15 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from formcheck.core.model import LANDMARK_COUNT, Array, ClipInfo, LandmarkRecording, PoseModelInfo, Scene
+from formcheck.core.model import (
+    LANDMARK_COUNT,
+    Array,
+    ClipInfo,
+    LandmarkRecording,
+    PoseModelInfo,
+    ProgressReport,
+    Scene,
+)
 from formcheck.pose.cuts import find_cuts
 from formcheck.pose.estimator import Pose, PoseEstimator
 from formcheck.pose.frame_observations import FrameObserver, join_sway
@@ -32,8 +40,6 @@ VISIBILITY_STEPS = 256
 COLUMNS = 6
 """Numbers a landmark: two of position, three of world position, visibility."""
 
-Progress = Callable[[float, float | None], None]
-"""Called with the seconds of the clip done and the seconds in all, or None when the clip does not say."""
 Rows = NDArray[np.float32]
 
 
@@ -131,7 +137,7 @@ def is_damaged_in_threads(head: ClipHead, tracks: Sequence[Track]) -> bool:
     return head.width * head.height > ONE_THREAD_PIXELS and any(len(track.lost) for track in tracks)
 
 
-def make_monotonic(on_progress: Progress | None, total: float | None) -> Callable[[float], None]:
+def make_monotonic(on_progress: ProgressReport | None, total: float | None) -> Callable[[float], None]:
     """A progress callback that passes the seconds done on, never fewer than before, never more than there are."""
     most = 0.0
 

@@ -1,12 +1,14 @@
-"""The lifter's head made unrecognisable in pictures that leave the machine; `bystanders` does it for everybody else.
+"""The lifter's head made unrecognisable in pictures that leave the machine; `other_faces` does it for everybody else.
 
 Where the head is follows from the landmarks. A cover is generous on purpose: a strip of wall made coarse costs
 nothing, a chin left sharp costs the promise.
 """
 
+from abc import ABC, abstractmethod
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from formcheck.core.model import Array, LandmarkRecording
 from formcheck.signals.lengths import both_sides, seen_trunk_length
@@ -32,8 +34,37 @@ LONGEST_GAP_S = 0.25
 """For so long a head that is not seen is still about where it was; beyond that the whole picture is covered."""
 
 
+Circle = tuple[float, float, float]
+"""x, y and radius in pixels."""
+
+
+class Cover(ABC):
+    """What is to be made unrecognisable in the pictures of a clip."""
+
+    @abstractmethod
+    def covers(self, t: float) -> list[Circle] | None:
+        """Circles to be covered at t seconds, pixels of the upright clip; None: the whole picture."""
+
+    def hide(self, rgb: Rgb, t: float, *, scale: float = 1.0) -> Rgb:
+        """Make what is covered coarse beyond recognition, in place, and return the picture.
+
+        Parameters
+        ----------
+        rgb : (h, w, 3) writable picture.
+        t : when it is shown, seconds of the clip.
+        scale : pixels of this picture a pixel of the clip.
+        """
+        circles = self.covers(t)
+        if circles is None:
+            rgb[:] = _coarse(rgb, _WHOLE_CELLS)
+            return rgb
+        for x, y, radius in circles:
+            hide_circle(rgb, x * scale, y * scale, radius * scale)
+        return rgb
+
+
 @dataclass(frozen=True, eq=False)
-class HeadCover:
+class HeadCover(Cover):
     """Where the head is in every picture of a clip, pixels of the upright clip.
 
     Parameters
@@ -47,10 +78,10 @@ class HeadCover:
     centre: Array
     radius: Array
 
-    def circles(self, t: float) -> list[tuple[float, float, float]] | None:
-        """(x, y, radius) to be covered at t seconds; None: the whole picture.
+    def covers(self, t: float) -> list[Circle] | None:
+        """Circles to be covered at t seconds; None: the whole picture.
 
-        Between two pictures in which the head was found both places are covered, and what lies between them.
+        Between two pictures in which the head was found both positions are covered, and what lies between them.
         """
         right = int(np.searchsorted(self.t, t, side="right"))
         near = [index for index in (right - 1, right) if 0 <= index < len(self.t)]
@@ -60,70 +91,43 @@ class HeadCover:
         spare = 1.0 + min(abs(self.t[index] - t) for index in near) / LONGEST_GAP_S
         first, last = near[0], near[-1]
         radius = float(max(self.radius[first], self.radius[last]) * spare)
-        way = self.centre[last] - self.centre[first]
-        steps = int(np.hypot(*way) / (radius / 2)) + 1
-        places = [self.centre[first] + way * share for share in np.linspace(0.0, 1.0, steps + 1)]
-        return [(float(x), float(y), radius) for x, y in places]
-
-    def hide(self, rgb: Rgb, t: float, *, scale: float = 1.0) -> Rgb:
-        """Make the head coarse beyond recognition, in place, and return the picture.
-
-        Parameters
-        ----------
-        rgb : (h, w, 3) writable picture.
-        t : when it is shown, seconds of the clip.
-        scale : pixels of this picture a pixel of the clip.
-        """
-        circles = self.circles(t)
-        if circles is None:
-            rgb[:] = _coarse(rgb, _WHOLE_CELLS)
-            return rgb
-        for x, y, radius in circles:
-            hide_circle(rgb, x * scale, y * scale, radius * scale)
-        return rgb
+        path = self.centre[last] - self.centre[first]
+        steps = int(np.hypot(*path) / (radius / 2)) + 1
+        centres = [self.centre[first] + path * share for share in np.linspace(0.0, 1.0, steps + 1)]
+        return [(float(x), float(y), radius) for x, y in centres]
 
 
 def make_head_cover(recording: LandmarkRecording) -> HeadCover:
     """Where the head is, from the landmarks of the face and the length of the trunk."""
-    found = np.isfinite(recording.pixels[:, _HEAD]).all(axis=(1, 2))
-    t, body = recording.t[found], recording.pixels[found]
-    if not len(t):
-        return HeadCover(np.empty(0), np.empty((0, 2)), np.empty(0))
-    # Bent towards the camera the trunk looks short while the head does not: its usual length counts as well.
-    trunk = seen_trunk_length(both_sides(body, "shoulder"), both_sides(body, "hip"))
-    usual = float(np.nanpercentile(trunk, 75)) if np.isfinite(trunk).any() else 0.0
-    centre, radius = _heads(body, np.fmax(np.nan_to_num(trunk), usual), recording.clip.width, recording.clip.height)
-    return HeadCover(t, centre, radius)
+    found, centre, radius = find_heads(recording.pixels, recording.clip.width, recording.clip.height)
+    return HeadCover(recording.t[found], centre, radius)
 
 
-def head_of(pixels: Array, width: int, height: int) -> tuple[float, float, float] | None:
-    """(x, y, radius) of what covers the head of one pose in one picture; None when it has no face.
+def find_heads(pixels: Array, width: int, height: int) -> tuple[NDArray[np.bool_], Array, Array]:
+    """The covers of the head of one person in n pictures.
 
     Parameters
     ----------
-    pixels : (33, 2) landmarks.
+    pixels : (n, 33, 2) landmarks.
     width, height : pixels of the picture.
+
+    Returns
+    -------
+    (n,) pictures with a face; of these m, (m, 2) the middle and (m,) the radius of the cover.
     """
-    if not np.isfinite(pixels[_HEAD]).all():
-        return None
-    body = pixels[None]
+    found = np.asarray(np.isfinite(pixels[:, _HEAD]).all(axis=(1, 2)))
+    body = pixels[found]
+    # Bent towards the camera the trunk looks short while the head does not: its usual length counts as well.
     trunk = seen_trunk_length(both_sides(body, "shoulder"), both_sides(body, "hip"))
-    (centre,), (radius,) = _heads(body, np.nan_to_num(trunk), width, height)
-    return float(centre[0]), float(centre[1]), float(radius)
-
-
-def _heads(body: Array, trunk: Array, width: int, height: int) -> tuple[Array, Array]:
-    """Middle (n, 2) and radius (n,) of the covers of n heads."""
+    usual = float(np.nanpercentile(trunk, 75)) if np.isfinite(trunk).any() else 0.0
     face = body[:, _HEAD]
     # between the ears is the middle of the head, but the face is what must not be seen
-    centre = (_middle(body, "ear") + face.mean(axis=1)) / 2
+    ears = (body[:, INDEX["left_ear"]] + body[:, INDEX["right_ear"]]) / 2
+    centre = (ears + face.mean(axis=1)) / 2
     spread = np.linalg.norm(face - centre[:, None], axis=2).max(axis=1)
     least = np.full(len(body), 0.02 * max(width, height))
-    return centre, np.maximum.reduce([RADIUS_TO_TRUNK * trunk, _RADIUS_TO_FACE * spread, least])
-
-
-def _middle(body: Array, part: str) -> Array:
-    return np.asarray((body[:, INDEX[f"left_{part}"]] + body[:, INDEX[f"right_{part}"]]) / 2)
+    trunk = np.fmax(np.nan_to_num(trunk), usual)
+    return found, centre, np.maximum.reduce([RADIUS_TO_TRUNK * trunk, _RADIUS_TO_FACE * spread, least])
 
 
 def hide_circle(rgb: Rgb, x: float, y: float, radius: float) -> None:

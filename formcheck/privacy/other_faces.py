@@ -1,6 +1,6 @@
 """Faces of other people in a clip made unrecognisable in pictures that leave the machine.
 
-Pictures a quarter of a second apart are looked at in two ways: the pose model finds people by their bodies, and the
+Pictures a quarter of a second apart are scanned in two ways: the pose model finds people by their bodies, and the
 face detector packaged with OpenCV (P. Viola and M. Jones, "Rapid object detection using a boosted cascade of simple
 features", CVPR 2001) finds faces without one, such as at the edge of the picture. Neither finds every face: small,
 turned away, half hidden, badly lit or in a mirror, one can stay sharp. `head_cover.PROMISE` says so wherever it is
@@ -8,23 +8,24 @@ offered.
 """
 
 import hashlib
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import ExitStack
+import json
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache, partial
 from importlib.metadata import version
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol, Self
+from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 
+from formcheck.core.atomic_write import replace_file
 from formcheck.core.errors import FILE, ClipError, OutputError
 from formcheck.core.model import Array
 from formcheck.pose.estimator import MediaPipeEstimator
 from formcheck.pose.model_bundle import read_expected_sha256
 from formcheck.privacy import head_cover
-from formcheck.privacy.face_cache import read_faces, write_faces
-from formcheck.privacy.head_cover import head_of, hide_circle
+from formcheck.privacy.head_cover import Circle, Cover, find_heads
 from formcheck.sandbox.sandboxed_tracking import call_in_sandbox
 from formcheck.video.clip_file import ClipLimits, make_changed_error
 from formcheck.video.drawing import Rgb
@@ -33,36 +34,30 @@ from formcheck.video.reader import ClipReader
 if TYPE_CHECKING:
     from av.video.frame import VideoFrame
 
-LOOK_EVERY_S = 0.25
+SCAN_EVERY_S = 0.25
 HOLD_S = 0.8
-"""So long before and after the look that found it a face is covered, so that one look that misses it does no harm."""
+"""So long before and after the scan that found it a face is covered, so that one scan that misses it does no harm."""
 _GROWS = 0.5
 """By so much of its radius a cover has grown at the end of that time; the person may have moved."""
 _DETECTOR_EVERY = 2
-"""The face detector, which costs ten times the pose model, sees every second look."""
+"""The face detector, which costs ten times the pose model, sees every second picture."""
 _FARTHEST_STEP = 6.0
-"""A face this many radii away in the next look is another one: 0.7 m in a quarter of a second is running."""
-_LOOK_SIDE = 800
+"""A face this many radii away in the next picture is another one: 0.7 m in a quarter of a second is running."""
+_SCAN_SIDE = 800
 _SMALLEST_FACE_PX = 20
-"""The cascades were trained on faces of this size and find no smaller ones in the picture looked at."""
+"""The cascades were trained on faces of this size and find no smaller ones in the picture scanned."""
 _RADIUS_TO_BOX = 0.9
 """A detected box spans brows to chin; a circle of this share of its side reaches over hair and ears. Our choice."""
 _NEIGHBOURS = 3
 _CASCADES = ("haarcascade_frontalface_alt2.xml", "haarcascade_profileface.xml")
 
-Circle = tuple[float, float, float]
-"""x, y and radius in pixels."""
-
-
-class FaceDetector(Protocol):
-    """Finds the faces in one picture."""
-
-    def faces(self, rgb: Rgb, *, bodies_only: bool = False) -> list[Circle]:
-        """What covers each face, pixels of the picture given; perhaps only of those whose body is seen."""
+FORMAT = "formcheck-faces-1"
+LARGEST = 64 * 1024**2
+"""A file larger than this is not read."""
 
 
 @dataclass(frozen=True, eq=False)
-class OtherFaces:
+class OtherFaces(Cover):
     """Where faces were found in a clip, pixels of the upright clip.
 
     Parameters
@@ -74,38 +69,29 @@ class OtherFaces:
     t: Array
     circles: Array
 
-    def hide(self, rgb: Rgb, t: float, *, scale: float = 1.0) -> Rgb:
-        """Make the faces coarse beyond recognition, in place, and return the picture.
-
-        Parameters
-        ----------
-        rgb : (h, w, 3) writable picture.
-        t : when it is shown, seconds of the clip.
-        scale : pixels of this picture a pixel of the clip.
-        """
+    def covers(self, t: float) -> list[Circle]:
+        """What is to be covered at t seconds; a cover grows with the time to the picture it was found in."""
         first, last = np.searchsorted(self.t, [t - HOLD_S, t + HOLD_S], side="left")
-        for when, (x, y, radius) in zip(self.t[first:last], self.circles[first:last], strict=True):
-            grown = radius * (1.0 + _GROWS * abs(when - t) / HOLD_S)
-            hide_circle(rgb, x * scale, y * scale, grown * scale)
-        return rgb
+        grown = 1.0 + _GROWS * np.abs(self.t[first:last] - t) / HOLD_S
+        return [(x, y, radius * by) for (x, y, radius), by in zip(self.circles[first:last], grown, strict=True)]
 
 
-def find_other_faces(clip: str | Path, *, limits: ClipLimits | None = None, kept: Path | None = None) -> OtherFaces:
-    """Look through a clip for faces, the lifter's among them; once for every file (ClipError, PoseModelError).
+def find_other_faces(
+    clip: str | Path, *, limits: ClipLimits | None = None, faces_file: Path | None = None
+) -> OtherFaces:
+    """Scan a clip for faces, the lifter's among them; once for every file (ClipError, PoseModelError).
 
     Parameters
     ----------
-    kept : a file in which what was found is kept, for other processes and later days; its folder must be there.
+    faces_file : where what was found is stored, for other processes and later days; its folder must be there.
     """
-    path = Path(clip)
-    try:
-        stamp = path.stat()
-    except OSError:
-        return _found(path, limits)  # says in a sentence what is wrong with it
-    return _find_cached(str(path), stamp.st_mtime_ns, stamp.st_size, limits, kept)
+    stamp = _read_stamp(clip)
+    if stamp is None:
+        return _scan_in_sandbox(Path(clip), limits)  # says in a sentence what is wrong with it
+    return _find_cached(str(clip), stamp, limits, faces_file)
 
 
-def _stamp(path: str) -> tuple[int, int] | None:
+def _read_stamp(path: str | Path) -> tuple[int, int] | None:
     """Time of the last change in nanoseconds, and size; None when it is gone."""
     try:
         found = Path(path).stat()
@@ -115,16 +101,50 @@ def _stamp(path: str) -> tuple[int, int] | None:
 
 
 @lru_cache(maxsize=32)
-def _find_cached(path: str, changed: int, size: int, limits: ClipLimits | None, kept: Path | None) -> OtherFaces:
-    made_from = {"changed_ns": changed, "bytes": size, **_detection_settings()}
-    if kept is not None and (found := read_faces(kept, made_from)) is not None:
+def _find_cached(path: str, stamp: tuple[int, int], limits: ClipLimits | None, faces_file: Path | None) -> OtherFaces:
+    made_from = {"changed_ns": stamp[0], "bytes": stamp[1], **_detection_settings()}
+    if faces_file is not None and (found := _read_faces(faces_file, made_from)) is not None:
         return OtherFaces(*found)
-    faces = _found(Path(path), limits)
-    if _stamp(path) != (changed, size):
+    faces = _scan_in_sandbox(Path(path), limits)
+    if _read_stamp(path) != stamp:
         raise make_changed_error(Path(path))
-    if kept is not None:
-        write_faces(kept, made_from, faces.t, faces.circles)
+    if faces_file is not None:
+        _write_faces(faces_file, made_from, faces.t, faces.circles)
     return faces
+
+
+def _read_faces(path: Path, made_from: Mapping[str, Any]) -> tuple[Array, Array] | None:
+    """What was stored.
+
+    Parameters
+    ----------
+    made_from : what the faces depend on: the clip and the detection.
+
+    Returns
+    -------
+    (n,) seconds in order and (n, 3) x, y and radius in pixels; None where nothing made from the same is stored.
+    """
+    try:
+        if path.stat().st_size > LARGEST:
+            return None
+        stored = json.loads(path.read_text(encoding="utf-8"))
+        if stored["format"] != FORMAT or stored["made_from"] != made_from:
+            return None
+        t = np.array(stored["t"], dtype=float)
+        circles = np.array(stored["circles"], dtype=float).reshape(-1, 3)
+    except (OSError, ValueError, TypeError, KeyError, RecursionError):
+        return None
+    whole = t.shape == (len(circles),) and np.isfinite(t).all() and np.isfinite(circles).all()
+    return (t, circles) if whole and (np.diff(t) >= 0).all() else None
+
+
+def _write_faces(path: Path, made_from: Mapping[str, Any], t: Array, circles: Array) -> None:
+    """Store them in one step; where the folder is missing or cannot be written to, nothing is stored."""
+    if not path.parent.is_dir():
+        return
+    text = json.dumps({"format": FORMAT, "made_from": made_from, "t": t.tolist(), "circles": circles.tolist()})
+    with suppress(OSError):
+        replace_file(path, text)
 
 
 @lru_cache(maxsize=1)
@@ -137,106 +157,98 @@ def _detection_settings() -> dict[str, str]:
     return {"code": code, "opencv": cv2.__version__, "mediapipe": version("mediapipe"), "model": read_expected_sha256()}
 
 
-def _found(clip: Path, limits: ClipLimits | None) -> OtherFaces:
-    """Look through a clip in a process of its own, as for tracking."""
-    said = call_in_sandbox(clip, partial(_look, FaceFinder, clip, limits))
-    t, circles = said.get("t"), said.get("circles")
+def _scan_in_sandbox(clip: Path, limits: ClipLimits | None) -> OtherFaces:
+    """Scan a clip in a process of its own, as for tracking."""
+    found = call_in_sandbox(clip, partial(_scan, FaceFinder, clip, limits))
+    t, circles = found.get("t"), found.get("circles")
     if t is None or circles is None or circles.shape != (*t.shape, 3) or not np.isfinite(circles).all():
         raise ClipError(f"Looking for faces in {FILE} made the video reader break down; it may be damaged.", path=clip)
     return OtherFaces(np.asarray(t, dtype=float), np.asarray(circles, dtype=float))
 
 
-def _look(
+def _scan(
     make_finder: Callable[[], "FaceFinder"], clip: Path, limits: ClipLimits | None, sign: Callable[[], None]
 ) -> dict[str, Array]:
     with make_finder() as finder:
-        faces = look_through(clip, finder, limits=limits, sign_of_life=sign)
-    return {"t": faces.t, "circles": faces.circles}
+        return vars(scan_clip(clip, finder, limits=limits, sign_of_life=sign))
 
 
-def look_through(
+def scan_clip(
     clip: Path,
-    finder: FaceDetector,
+    finder: "FaceFinder",
     *,
     limits: ClipLimits | None = None,
     sign_of_life: Callable[[], None] = lambda: None,
 ) -> OtherFaces:
-    """Look for faces in a picture every `LOOK_EVERY_S` of a clip (ClipError); `sign_of_life` is called at each."""
-    found: list[tuple[float, Circle]] = []
-    before: list[tuple[float, Circle]] = []
-    looks = 0
-    with ClipReader(clip, max_side=_LOOK_SIDE, limits=limits) as reader:
-        for t, picture in _due(reader.pictures()):
+    """Find the faces in a picture every `SCAN_EVERY_S` of a clip (ClipError); `sign_of_life` is called at each."""
+    found: list[Array] = []
+    before = np.empty((0, 4))
+    with ClipReader(clip, max_side=_SCAN_SIDE, limits=limits) as reader:
+        for number, (t, picture) in enumerate(_select_pictures(reader.pictures())):
             rgb = reader.rgb(picture)
             scale = reader.width / rgb.shape[1]
-            circles = finder.faces(rgb, bodies_only=looks % _DETECTOR_EVERY > 0)
-            now = [(t, (x * scale, y * scale, radius * scale)) for x, y, radius in circles]
-            found += [step for one in now for step in _way(before, one)] + now
-            before, looks = now, looks + 1
+            circles = finder.faces(rgb, bodies_only=number % _DETECTOR_EVERY > 0)
+            now = np.array([(t, x * scale, y * scale, radius * scale) for x, y, radius in circles]).reshape(-1, 4)
+            found += [*(_interpolate_covers(before, cover) for cover in now), now]
+            before = now
             sign_of_life()
-    found.sort(key=lambda item: item[0])
-    return OtherFaces(
-        np.array([t for t, _ in found]), np.array([circle for _, circle in found], dtype=float).reshape(-1, 3)
-    )
+    covers = np.concatenate([before[:0], *found])
+    covers = covers[np.argsort(covers[:, 0], kind="stable")]
+    return OtherFaces(covers[:, 0], covers[:, 1:])
 
 
-def _due(pictures: Iterable[tuple[float, "VideoFrame"]]) -> Iterator[tuple[float, "VideoFrame"]]:
-    """The pictures that are looked at: one every `LOOK_EVERY_S`, and the last."""
+def _select_pictures(pictures: Iterable[tuple[float, "VideoFrame"]]) -> Iterator[tuple[float, "VideoFrame"]]:
+    """The pictures that are scanned: one every `SCAN_EVERY_S`, and the last."""
     due, last = float("-inf"), None
     for t, picture in pictures:
         last = (t, picture)
         if t >= due:
-            due, last = t + LOOK_EVERY_S, None
+            due, last = t + SCAN_EVERY_S, None
             yield t, picture
     if last is not None:
         yield last
 
 
-def _way(before: list[tuple[float, Circle]], now: tuple[float, Circle]) -> list[tuple[float, Circle]]:
-    """Covers on the way from the nearest face of the look before, so that who walks is not seen between two looks."""
-    t, (x, y, radius) = now
-    near = min(before, key=lambda item: np.hypot(item[1][0] - x, item[1][1] - y), default=None)
-    if near is None:
-        return []
-    then, (from_x, from_y, from_radius) = near
-    distance = float(np.hypot(from_x - x, from_y - y))
-    if distance > _FARTHEST_STEP * max(radius, from_radius):
-        return []
-    count = int(distance / (0.5 * min(radius, from_radius)))
-    shares = np.linspace(0.0, 1.0, count + 2)[1:-1]
-    start, end = np.array([then, *near[1]]), np.array([t, x, y, radius])
-    steps = (start + (end - start) * share for share in shares)
-    return [(float(when), (float(a), float(b), float(c))) for when, a, b, c in steps]
+def _interpolate_covers(before: Array, cover: Array) -> Array:
+    """Covers between the nearest face of the scan before and this one, so that who walks is not seen meanwhile.
+
+    Parameters
+    ----------
+    before : (n, 4) time, x, y and radius of the faces in the picture before.
+    cover : (4,) the same of one face in this picture.
+    """
+    distances = np.hypot(*(before[:, 1:3] - cover[1:3]).T)
+    if not len(before) or distances.min() > _FARTHEST_STEP * max(cover[3], before[distances.argmin(), 3]):
+        return before[:0]
+    start = before[distances.argmin()]
+    count = int(distances.min() / (0.5 * min(cover[3], start[3])))
+    return np.asarray(start + (cover - start) * np.linspace(0.0, 1.0, count + 2)[1:-1, None])
 
 
 class FaceFinder:
     """The pose model and the packaged face detector together; a context manager."""
 
     def __init__(self) -> None:
-        self._stack = ExitStack()
-        self._model: MediaPipeEstimator | None = None
-        self._cascades: list[Any] = []
+        """Load the face detector (OutputError when it is missing)."""
+        self._cascades = [_load_cascade(name) for name in _CASCADES]
+        self._model = MediaPipeEstimator()
 
     def __enter__(self) -> Self:
-        """Load both; raises PoseModelError or OutputError when that fails."""
-        self._cascades = [_cascade(name) for name in _CASCADES]
-        with ExitStack() as stack:
-            self._model = stack.enter_context(MediaPipeEstimator())
-            self._stack = stack.pop_all()
+        """Load the pose model (PoseModelError)."""
+        self._model.__enter__()
         return self
 
-    def __exit__(self, *_: object) -> None:
-        self._stack.close()
+    def __exit__(self, *error: Any) -> None:
+        self._model.__exit__(*error)
 
     def faces(self, rgb: Rgb, *, bodies_only: bool = False) -> list[Circle]:
         """What covers each face: of everybody whose body is seen, and of faces alone unless told otherwise."""
-        assert self._model is not None
-        height, width = rgb.shape[:2]
-        heads = (head_of(pose.pixels, width, height) for pose in self._model.find_people(rgb))
-        found = [head for head in heads if head is not None]
-        return found if bodies_only else found + self._by_cascades(rgb)
+        people = [pose.pixels for pose in self._model.find_people(rgb)]
+        heads = [find_heads(pixels[None], rgb.shape[1], rgb.shape[0]) for pixels in people]
+        found = [(float(x), float(y), float(radius[0])) for _, centre, radius in heads for x, y in centre]
+        return found if bodies_only else found + self._detect_faces(rgb)
 
-    def _by_cascades(self, rgb: Rgb) -> list[Circle]:
+    def _detect_faces(self, rgb: Rgb) -> list[Circle]:
         import cv2
 
         grey = cv2.equalizeHist(cv2.cvtColor(np.ascontiguousarray(rgb), cv2.COLOR_RGB2GRAY))
@@ -258,14 +270,11 @@ class FaceFinder:
         return found
 
 
-def _cascade(name: str) -> Any:
+def _load_cascade(name: str) -> Any:
     import cv2
 
-    try:
+    with suppress(AttributeError, cv2.error):
         made = cv2.CascadeClassifier(str(Path(cv2.__file__).parent / "data" / name))
-        ready = not made.empty()
-    except (AttributeError, cv2.error):
-        ready = False
-    if not ready:
-        raise OutputError("The face detector that comes with OpenCV is missing, so faces cannot be covered.")
-    return made
+        if not made.empty():
+            return made
+    raise OutputError("The face detector that comes with OpenCV is missing, so faces cannot be covered.")

@@ -119,7 +119,7 @@ def key_pictures(
         return []
     window = crop_window(recording, reps)
     cover = make_head_cover(recording) if blur_faces else None
-    others = find_other_faces(clip, kept=faces_file) if blur_faces else None
+    others = find_other_faces(clip, faces_file=faces_file) if blur_faces else None
     pictures = []
     for (number, name, at_s), frame in zip(moments, key_frames(clip, [at for _, _, at in moments]), strict=True):
         index = int(np.argmin(np.abs(recording.t - at_s)))

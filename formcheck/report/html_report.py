@@ -5,16 +5,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
-from pathlib import Path
 
 from markupsafe import Markup
 
-from formcheck.core.atomic_write import replace_file
-from formcheck.core.model import Analysis, LandmarkRecording, Review
+from formcheck.core.model import Analysis, Review
 from formcheck.exercises.registry import add_general_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.report import summary, wording
-from formcheck.report.figures import KeyPicture, Shape, draw_curve, key_pictures
+from formcheck.report.figures import KeyPicture, Shape, draw_curve
 from formcheck.report.next_cue import next_cue
 from formcheck.report.phases import curve_keys, shown_signals
 from formcheck.report.problem_text import describe_problems, problem_heading, review_blocked
@@ -31,34 +29,6 @@ class _Part:
     names: list[str]
     rows: list[summary.RepRow]
     caption: str
-
-
-def write_report(
-    analysis: Analysis,
-    recording: LandmarkRecording,
-    clip_path: Path,
-    out_path: Path,
-    exercise: Exercise,
-    *,
-    pictures: Sequence[KeyPicture] | None = None,
-    reviewed_on: date | None = None,
-    blur_faces: bool = False,
-) -> None:
-    """Write the report of one review; an existing file is replaced only when the new one is whole.
-
-    Parameters
-    ----------
-    recording : landmarks of the same clip, for the skeleton in the key frames.
-    pictures : key frames made before; made here when not given.
-    reviewed_on : the day to print; none is printed without it.
-    blur_faces : make the lifter's head unrecognisable in the key frames made here.
-
-    Raises ClipError when the clip cannot be read, OSError when the file cannot be written.
-    """
-    if pictures is None:
-        pictures = key_pictures(clip_path, recording, analysis.review.reps, blur_faces=blur_faces)
-    text = render_report(analysis, exercise, pictures, reviewed_on=reviewed_on)
-    replace_file(Path(out_path), text)
 
 
 def render_report(

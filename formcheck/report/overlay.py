@@ -1,6 +1,6 @@
 """The clip with the measured skeleton drawn into it, as a film every browser plays; single frames of a clip."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from math import inf
@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from formcheck.core.model import LandmarkRecording, Rep
+from formcheck.core.model import LandmarkRecording, ProgressReport, Rep
 from formcheck.privacy.head_cover import make_head_cover
 from formcheck.privacy.other_faces import find_other_faces
 from formcheck.report.phases import PHASE_WORDS, phase_spans
@@ -54,7 +54,7 @@ def write_overlay(
     skeleton: bool = True,
     blur_faces: bool = False,
     faces_file: Path | None = None,
-    on_progress: Callable[[float, float | None], None] | None = None,
+    on_progress: ProgressReport | None = None,
     limits: ClipLimits | None = None,
     max_side: int = FILM_SIDE,
 ) -> None:
@@ -81,7 +81,7 @@ def write_overlay(
     starts = [caption.start_s for caption in shown]
     total = recording.clip.duration_s
     cover = make_head_cover(recording) if blur_faces else None
-    others = find_other_faces(clip_path, limits=limits, kept=faces_file) if blur_faces else None
+    others = find_other_faces(clip_path, limits=limits, faces_file=faces_file) if blur_faces else None
     scale = min(1.0, max_side / max(recording.clip.width, recording.clip.height))
     # of a fast clip only every second or third picture was looked at: those between show the nearest skeleton
     tolerance = 0.6 * float(np.median(np.diff(recording.t))) if len(recording.t) > 1 else inf

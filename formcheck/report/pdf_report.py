@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
-from formcheck.core.atomic_write import replace_file
 from formcheck.core.model import Analysis
 from formcheck.exercises.schema import Exercise
 from formcheck.report.figures import KeyPicture
@@ -40,15 +39,3 @@ def report_pdf(
         resource_policy=policy,
     )
     return out.getvalue()
-
-
-def write_pdf(
-    analysis: Analysis,
-    exercise: Exercise,
-    pictures: Sequence[KeyPicture],
-    out_path: Path,
-    *,
-    reviewed_on: date | None = None,
-) -> None:
-    """Write the report of one review as PDF (OSError when it cannot be written)."""
-    replace_file(Path(out_path), report_pdf(analysis, exercise, pictures, reviewed_on=reviewed_on))

@@ -21,11 +21,11 @@ from numpy.typing import NDArray
 from pydantic import TypeAdapter
 
 from formcheck.core.errors import FILE, ClipError, FormcheckError, OutputError, PoseModelError, mentions_memory_shortage
-from formcheck.core.model import LANDMARK_COUNT, LandmarkRecording, PoseModelInfo
+from formcheck.core.model import LANDMARK_COUNT, LandmarkRecording, PoseModelInfo, ProgressReport
 from formcheck.pose.estimator import EstimatorFactory
 from formcheck.pose.person_selection import SurveyResult
 from formcheck.pose.survey import SurveySample, combine_samples
-from formcheck.pose.tracking import COLUMNS, Progress, Track, is_damaged_in_threads, make_monotonic, make_recording
+from formcheck.pose.tracking import COLUMNS, Track, is_damaged_in_threads, make_monotonic, make_recording
 from formcheck.sandbox import worker as child
 from formcheck.sandbox.protocol import TRACK_ARRAYS, PlanResult, Response, decode_sample
 from formcheck.sandbox.worker_pool import WorkerPool, WorkerProcess
@@ -71,7 +71,7 @@ def track_clip(
     make_estimator: EstimatorFactory,
     *,
     processes: int | None = None,
-    on_progress: Progress | None = None,
+    on_progress: ProgressReport | None = None,
     limits: ClipLimits | None = None,
     clip_sha256: str | None = None,
     sandbox_limits: SandboxLimits | None = None,
@@ -230,7 +230,7 @@ class _ClipRun(_Sandbox):
     threads: int | None = None
     """Decoding threads of each process; None: one where there are several processes, else as many as help."""
 
-    def track(self, chunk_s: float, whole_s: float, on_progress: Progress | None) -> TrackedClip:
+    def track(self, chunk_s: float, whole_s: float, on_progress: ProgressReport | None) -> TrackedClip:
         """Plan and track the clip."""
         with self._make_pool() as pool:
             return self._track_with(pool, chunk_s, whole_s, on_progress)
@@ -240,7 +240,7 @@ class _ClipRun(_Sandbox):
         return self.clip, self.clip_limits, self.make_estimator
 
     def _track_with(
-        self, pool: WorkerPool, chunk_s: float, whole_s: float, on_progress: Progress | None
+        self, pool: WorkerPool, chunk_s: float, whole_s: float, on_progress: ProgressReport | None
     ) -> TrackedClip:
         begun = time.monotonic()
         planner = self._start_worker(pool)

@@ -37,11 +37,11 @@ def delete_client_data(store: Store, who: str | int, home: Path) -> Deletion:
     Raises StoreError when there is no such client, OutputError when a file cannot be deleted (the rows then stay).
     """
     client = store.get_client(who)
-    told = plan_deletion(store, client.id, home)
+    plan = plan_deletion(store, client.id, home)
     found = client_files(store, client.id, home)
     _delete_files(store, found)
     store.delete_client(client.id, jobs=found.jobs)
-    return told
+    return plan
 
 
 def delete_review_data(store: Store, review_id: int, home: Path) -> int:

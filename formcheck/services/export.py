@@ -1,10 +1,10 @@
-"""Everything kept of one client, written to a folder or a zip file: numbers, tables, landmarks, reports, clips."""
+"""Everything stored of one client, written to a folder or a zip file: numbers, tables, landmarks, reports, clips."""
 
 import json
+import re
 import shutil
 import zipfile
-from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -12,6 +12,7 @@ from typing import Any
 from formcheck.coaching.plan_adherence import planned_set
 from formcheck.core.atomic_write import atomic_write, make_part_folder
 from formcheck.core.errors import FormcheckError, OutputError, StoreError
+from formcheck.core.model import ProgressReport
 from formcheck.exercises.limits import dump_limits
 from formcheck.formats import encode
 from formcheck.formats.csv_table import csv_text, measures_csv
@@ -27,8 +28,6 @@ _SET_COLUMNS = (
     "planned_low", "planned_high", "kept", "to_change", "not_judged", "reps_in_reserve", "effort", "pain", "pain_where",
     "sleep_h", "remark", "corrected_by_hand", "clip",
 )  # fmt: skip
-
-Progress = Callable[[float, float | None], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +49,9 @@ def export_client(
     exported_at: datetime,
     clips: bool = True,
     blur_faces: bool = False,
-    on_progress: Progress | None = None,
+    on_progress: ProgressReport | None = None,
 ) -> Exported:
-    """Write everything kept of a client to a new folder, or to a zip file when the name ends in ``.zip``.
+    """Write everything stored of a client to a new folder, or to a zip file when the name ends in ``.zip``.
 
     It appears whole or not at all. Raises OutputError when the target is there already or cannot be written,
     StoreError when there is no such client.
@@ -70,7 +69,8 @@ def export_client(
         raise OutputError(f"{target} is there already; choose another name for the export.")
     try:
         with make_part_folder(target) as part:
-            done = _write(store, client, part, home, exported_at, clips, blur_faces, on_progress)
+            export = _Export(store, client, part, home, blur_faces)
+            done = export.write(exported_at, clips, on_progress)
             if target.suffix.lower() == ".zip":
                 with atomic_write(target, durable=True) as packed:
                     _zip(part, packed)
@@ -82,131 +82,124 @@ def export_client(
     return done
 
 
-def _write(
-    store: Store,
-    client: Client,
-    folder: Path,
-    home: Path,
-    at: datetime,
-    clips: bool,
-    blur_faces: bool,
-    on_progress: Progress | None,
-) -> Exported:
-    rows = store.list_reviews(client=client.id)
-    missing: list[str] = []
-    copied = 0
-    (folder / "reviews").mkdir()
-    for position, row in enumerate(reversed(rows)):
-        if on_progress is not None:
-            on_progress(position, len(rows))
-        place = folder / "reviews" / "-".join((f"{row.id:05d}", *row.exercise_id[:60].split("/")))
-        place.mkdir()
-        whole = _write_review(store, row, place, home, missing)
-        made = _write_reports(store, row, place, home, missing, blur_faces) if whole else None
-        if clips:
-            copied += _put_clip(row, made, place, missing, blur_faces)
-    (folder / "sets.csv").write_text(_sets_csv(store, rows), encoding="utf-8", newline="")
-    told = json.dumps(_client_document(store, client, rows, at), ensure_ascii=False, indent=2, default=str)
-    (folder / "client.json").write_text(told + "\n", encoding="utf-8")
-    (folder / "README.txt").write_text(_readme(client, len(rows), at, missing), encoding="utf-8")
-    return Exported(len(rows), copied, tuple(missing))
+@dataclass
+class _Export:
+    """An export as it is written to a folder."""
 
+    store: Store
+    client: Client
+    folder: Path
+    home: Path
+    blur_faces: bool
+    missing: list[str] = field(default_factory=list)
+    """What could not be written, one sentence each."""
 
-def _write_review(store: Store, row: StoredReview, place: Path, home: Path, missing: list[str]) -> bool:
-    """The numbers and the landmarks; whether the review could be read. One that is damaged keeps no other out."""
-    review = None
-    try:
-        review = store.load_review(row.id)
-        (place / "review.json").write_text(encode(review, indent=2) + "\n", encoding="utf-8")
-        (place / "measures.csv").write_text(measures_csv(review), encoding="utf-8", newline="")
-        if row.by_hand:
-            (place / "original.json").write_text(encode(store.load_original(row.id), indent=2) + "\n", encoding="utf-8")
-    except StoreError as error:
-        missing.append(f"Review {row.id}, numbers: {error}")
-    shas = [row.clip_sha256, *([review.second.clip.sha256] if review and review.second else [])]
-    for number, sha in enumerate(shas, 1):
-        for path in recording_files(sha, DataFolder(home).recordings)[:1]:
-            shutil.copyfile(path, place / ("landmarks.npz" if number == 1 else "landmarks-2.npz"))
-    return review is not None
+    def write(self, at: datetime, clips: bool, on_progress: ProgressReport | None) -> Exported:
+        """Write everything; a review of which something cannot be had keeps no other out."""
+        rows = self.store.list_reviews(client=self.client.id)
+        copied = 0
+        (self.folder / "reviews").mkdir()
+        for position, row in enumerate(reversed(rows)):
+            if on_progress is not None:
+                on_progress(position, len(rows))
+            folder = self.folder / "reviews" / "-".join((f"{row.id:05d}", *row.exercise_id[:60].split("/")))
+            folder.mkdir()
+            made = self._write_reports(row, folder) if self._write_review(row, folder) else None
+            if clips:
+                copied += self._write_clip(row, made, folder)
+        (self.folder / "sets.csv").write_text(_sets_csv(self.store, rows), encoding="utf-8", newline="")
+        document = _client_document(self.store, self.client, rows, at)
+        text = json.dumps(document, ensure_ascii=False, indent=2, default=lambda moment: moment.isoformat())
+        (self.folder / "client.json").write_text(text + "\n", encoding="utf-8")
+        (self.folder / "README.txt").write_text(_readme(self.client, len(rows), at, self.missing), encoding="utf-8")
+        return Exported(len(rows), copied, tuple(self.missing))
 
+    def _write_review(self, row: StoredReview, folder: Path) -> bool:
+        """The numbers and the landmarks; whether the review could be read."""
+        review = None
+        try:
+            review = self.store.load_review(row.id)
+            (folder / "review.json").write_text(encode(review, indent=2) + "\n", encoding="utf-8")
+            (folder / "measures.csv").write_text(measures_csv(review), encoding="utf-8", newline="")
+            if row.by_hand:
+                original = encode(self.store.load_original(row.id), indent=2)
+                (folder / "original.json").write_text(original + "\n", encoding="utf-8")
+        except StoreError as error:
+            self.missing.append(f"Review {row.id}, numbers: {error}")
+        second = review.second.clip.sha256 if review and review.second else ""
+        for sha, name in ((row.clip_sha256, "landmarks.npz"), (second, "landmarks-2.npz")):
+            for path in recording_files(sha, DataFolder(self.home).recordings)[:1]:
+                shutil.copyfile(path, folder / name)
+        return review is not None
 
-def _write_reports(
-    store: Store, row: StoredReview, place: Path, home: Path, missing: list[str], blur_faces: bool
-) -> ReviewOutputs | None:
-    """The report for a browser and for paper; what they were made from, where that could be had."""
-    try:
-        made = load_review_outputs(store, row.id, home)
-        (place / "report.html").write_text(made.report_html(blur_faces=blur_faces), encoding="utf-8")
-        (place / "report.pdf").write_bytes(made.report_pdf(blur_faces=blur_faces))
-    except FormcheckError as error:
-        missing.append(f"Review {row.id}, report: {error}")
-        return None
-    return made
+    def _write_reports(self, row: StoredReview, folder: Path) -> ReviewOutputs | None:
+        """The report for a browser and for paper; what they were made from, where that could be had."""
+        try:
+            made = load_review_outputs(self.store, row.id, self.home)
+            (folder / "report.html").write_text(made.report_html(blur_faces=self.blur_faces), encoding="utf-8")
+            (folder / "report.pdf").write_bytes(made.report_pdf(blur_faces=self.blur_faces))
+        except FormcheckError as error:
+            self.missing.append(f"Review {row.id}, report: {error}")
+            return None
+        return made
 
-
-def _put_clip(row: StoredReview, made: ReviewOutputs | None, place: Path, missing: list[str], blur_faces: bool) -> int:
-    """Copy the clip, or write it with the faces covered; never the clip itself when that was asked for."""
-    clip = find_unchanged_clip(row.clip_path, row.clip_sha256)
-    if clip is None:
-        missing.append(f"Review {row.id}, clip: it is not where it was when it was reviewed.")
-        return 0
-    try:
-        if blur_faces:
-            if made is None:
-                raise OutputError("without the body points found in the clip the head cannot be found.")
-            made.write_film(place / "clip.mp4", skeleton=False, blur_faces=True)
-        else:
-            ending = Path(row.clip_name).suffix.lower()
-            safe = ending if ending[1:].isascii() and ending[1:].isalnum() and len(ending) <= 6 else ""
-            shutil.copyfile(clip, place / f"clip{safe}")
-    except FormcheckError as error:
-        missing.append(f"Review {row.id}, clip with the face covered: {error}")
-        return 0
-    return 1
+    def _write_clip(self, row: StoredReview, made: ReviewOutputs | None, folder: Path) -> bool:
+        """Copy the clip, or write it with the faces covered; never the clip itself when that was asked for."""
+        clip = find_unchanged_clip(row.clip_path, row.clip_sha256)
+        if clip is None:
+            self.missing.append(f"Review {row.id}, clip: it is not where it was when it was reviewed.")
+            return False
+        try:
+            if self.blur_faces:
+                if made is None:
+                    raise OutputError("without the body points found in the clip the head cannot be found.")
+                made.write_film(folder / "clip.mp4", skeleton=False, blur_faces=True)
+            else:
+                ending = Path(row.clip_name).suffix.lower()
+                safe = re.fullmatch(r"\.[a-z0-9]{1,5}", ending) is not None
+                shutil.copyfile(clip, folder / f"clip{ending if safe else ''}")
+        except FormcheckError as error:
+            self.missing.append(f"Review {row.id}, clip with the face covered: {error}")
+            return False
+        return True
 
 
 def _client_document(store: Store, client: Client, rows: list[StoredReview], at: datetime) -> dict[str, Any]:
-    exercises = sorted({row.exercise_id for row in rows} | {item.exercise_id for item in store.plan_history(client.id)})
+    plans = store.plan_history(client.id)
+    exercises = sorted({row.exercise_id for row in rows} | {plan.exercise_id for plan in plans})
     return {
         "format": FORMAT,
         "version": FORMAT_VERSION,
-        "exported_at": at.isoformat(),
-        "client": {"name": client.name, "notes": client.notes, "since": client.created_at.isoformat()},
+        "exported_at": at,
+        "client": {"name": client.name, "notes": client.notes, "since": client.created_at},
         "plans": [
-            {
-                "exercise": item.exercise_id,
-                "since": item.since.isoformat(),
-                "plan": None if item.plan is None else str(item.plan),
-                "remark": item.remark,
-            }
-            for item in store.plan_history(client.id)
+            {"exercise": one.exercise_id, "since": one.since, "plan": one.plan and str(one.plan), "remark": one.remark}
+            for one in plans
         ],
         "own_limits": [
-            {"exercise": item.exercise_id, "set_at": item.created_at.isoformat(), "changes": dump_limits(item.changes)}
+            {"exercise": exercise, "set_at": one.created_at, "changes": dump_limits(one.changes)}
             for exercise in exercises
-            for item in store.limits_history(exercise, client=client.id)
+            for one in store.limits_history(exercise, client=client.id)
         ],
-        "reviews": [
-            {
-                "review": row.id,
-                "reviewed_at": row.created_at.isoformat(),
-                "session": row.session_on.isoformat(),
-                "set": row.set_number,
-                "exercise": row.exercise_id,
-                "variation": row.variation,
-                "clip": row.clip_name,
-                "note": None if (note := store.note_of(row.id)) is None else asdict(note),
-                "corrections": [
-                    {
-                        "number": item.number,
-                        "made_at": item.created_at.isoformat(),
-                        "undone_at": None if item.undone_at is None else item.undone_at.isoformat(),
-                        "edits": json.loads(encode_edits(item.edits)),
-                    }
-                    for item in store.revisions_of(row.id)
-                ],
-            }
-            for row in reversed(rows)
+        "reviews": [_review_document(store, row) for row in reversed(rows)],
+    }
+
+
+def _review_document(store: Store, row: StoredReview) -> dict[str, Any]:
+    note = store.note_of(row.id)
+    return {
+        "review": row.id,
+        "reviewed_at": row.created_at,
+        "session": row.session_on,
+        "set": row.set_number,
+        "exercise": row.exercise_id,
+        "variation": row.variation,
+        "clip": row.clip_name,
+        "note": None if note is None else asdict(note),
+        "corrections": [
+            {"number": one.number, "made_at": one.created_at, "undone_at": one.undone_at}
+            | {"edits": json.loads(encode_edits(one.edits))}
+            for one in store.revisions_of(row.id)
         ],
     }
 
@@ -217,34 +210,18 @@ def _sets_csv(store: Store, rows: list[StoredReview]) -> str:
         note = store.note_of(row.id)
         held = store.plan_of(row.client_id, row.exercise_id, on=row.session_on) if row.client_id is not None else None
         planned = planned_set(held.plan if held else None, row.set_number, row.target_reps)
-        said = (None,) * 6 if note is None else tuple(asdict(note).values())
+        noted = (None,) * 6 if note is None else tuple(asdict(note).values())
         wanted = (None, None) if planned is None else (planned.reps_low, planned.reps_high)
         what = (row.id, row.session_on.isoformat(), row.set_number, row.exercise_id, row.variation, row.load_kg)
         counts = (row.complete_reps, row.partial_reps, row.target_reps, *wanted, row.met, row.not_met, row.undecided)
-        table.append((*what, *counts, *said, row.by_hand, row.clip_name))
+        table.append((*what, *counts, *noted, row.by_hand, row.clip_name))
     return csv_text(_SET_COLUMNS, table)
 
 
 def _readme(client: Client, reviews: int, at: datetime, missing: list[str]) -> str:
-    lines = [
-        f"Everything formcheck keeps of {client.name}, written on {at:%Y-%m-%d}: {reviews} reviews.",
-        "",
-        "client.json        plans, own limits, notes, corrections, and the list of reviews",
-        "sets.csv           one row a set",
-        "reviews/           a folder a review:",
-        "  review.json        the review; its format is described in formcheck's docs/review-format.md",
-        "  original.json      the review before corrections by hand, where there were any",
-        "  measures.csv       every number with its margin",
-        "  landmarks.npz      the body points it was read from (numpy arrays)",
-        "  report.html        the report, for a browser",
-        "  report.pdf         the same for paper",
-        "  clip               the clip itself, or the clip with the faces covered where that was asked for",
-        "",
-        "Advisory only: measurements in a picture, never a diagnosis.",
-    ]
-    if missing:
-        lines += ["", "Not in here:", *missing]
-    return "\n".join(lines) + "\n"
+    text = Path(__file__).with_name("export_readme.txt").read_text(encoding="utf-8")
+    left_out = "".join(f"{line}\n" for line in ["", "Not in here:", *missing]) if missing else ""
+    return text.format(client=client.name, at=at, reviews=reviews) + left_out
 
 
 def _zip(folder: Path, target: Path) -> None:

@@ -1,7 +1,7 @@
 """A set that looks like another exercise than the one it was reviewed as: which one."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from formcheck.analysis import analyse
 from formcheck.core.errors import UsageError
@@ -23,23 +23,8 @@ SPEAKS_AGAINST = 6.25
 """Squared standard deviations, 2.5 of them, in what no fault changes, from which on repetitions are doubted."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Other:
-    """Another exercise that a recording looks like; `also` are those this recording does not tell from it."""
-
-    name: str
-    also: tuple[str, ...]
-    confidence: float
-    """Of all of them together."""
-    reps: int
-
-
 def name_other_exercise(
-    analysis: Analysis,
-    recording: LandmarkRecording,
-    exercises: Iterable[Exercise],
-    *,
-    settings: Settings | None = None,
+    analysis: Analysis, recording: LandmarkRecording, exercises: Iterable[Exercise], *, settings: Settings | None = None
 ) -> Analysis:
     """The analysis, with the exercise its recording looks like where that is not the one it was reviewed as.
 
@@ -53,20 +38,20 @@ def name_other_exercise(
     settings = replace(settings or Settings(), fit_body=False)  # repetitions are found without the fitted body
     review = analysis.review
     if "no-reps" in [problem.code for problem in review.quality.problems]:
-        other = _other_than(review, recording, known, settings, least=LIKELY)
-        return analysis if other is None else _without_numbers(analysis, other)
+        other = _find_other(review, recording, known, settings, least=LIKELY)
+        return analysis if other is None else _remove_numbers(analysis, other[0])
     if not review.reps or review.by_hand:
         return analysis
-    against, single = _against(analysis, recording, known, settings), len(review.reps) == 1
+    against, single = _compute_distance(analysis, recording, known, settings), len(review.reps) == 1
     if against < SPEAKS_AGAINST and not single:
         return analysis
-    other = _other_than(review, recording, known, settings, least=CONFIDENT)
-    if other is None or against + (SINGLE_REP if single and other.reps >= REPEATED else 0.0) < SPEAKS_AGAINST:
+    other = _find_other(review, recording, known, settings, least=CONFIDENT)
+    if other is None or against + (SINGLE_REP if single and other[1] >= REPEATED else 0.0) < SPEAKS_AGAINST:
         return analysis
-    return _without_numbers(analysis, other)
+    return _remove_numbers(analysis, other[0])
 
 
-def _against(
+def _compute_distance(
     analysis: Analysis, recording: LandmarkRecording, known: Mapping[str, Exercise], settings: Settings
 ) -> float:
     """How far the repetitions are from what the exercise always is, squared standard deviations."""
@@ -79,15 +64,13 @@ def _against(
     return sum(compute_misfits(template, values).values())
 
 
-def _other_than(
-    review: Review,
-    recording: LandmarkRecording,
-    known: Mapping[str, Exercise],
-    settings: Settings,
-    *,
-    least: float,
-) -> _Other | None:
-    """What the recording looks like at least so surely; None when that is the exercise it was reviewed as, or none."""
+def _find_other(
+    review: Review, recording: LandmarkRecording, known: Mapping[str, Exercise], settings: Settings, *, least: float
+) -> tuple[QualityProblem, int] | None:
+    """Which exercise the recording looks like at least so surely, and how many reps of it there are.
+
+    None when that is the exercise it was reviewed as, or none.
+    """
     found = suggest(recording, known.values(), settings=settings)
     asked = review.exercise.id.partition("/")[0]
     confidence = sum(share for name, share in found.ranked if name in found.alike)
@@ -95,16 +78,16 @@ def _other_than(
         return None
     reps = {name: len(analyse(recording, known[name], settings=settings).review.reps) for name in found.alike}
     name = max(found.alike, key=lambda one: reps[one])
-    also = tuple(one for one in found.alike if one != name and reps[one] == reps[name])
-    return _Other(name, also, confidence, reps[name]) if reps[name] >= FEWEST_REPS else None
+    if reps[name] < FEWEST_REPS:
+        return None
+    also = " ".join(one for one in found.alike if one != name and reps[one] == reps[name])
+    parameters: dict[str, float | str] = {"exercise": name, "confidence": round(confidence, 4), "also": also}
+    return QualityProblem("other-exercise", parameters | {"reps": len(review.reps)}), reps[name]
 
 
-def _without_numbers(analysis: Analysis, other: _Other) -> Analysis:
+def _remove_numbers(analysis: Analysis, named: QualityProblem) -> Analysis:
     """The analysis of a set of another exercise: no repetition, number, finding or camera side of the one asked."""
     review = analysis.review
-    told: dict[str, float | str] = {"exercise": other.name, "confidence": round(other.confidence, 4)}
-    told |= {"also": " ".join(other.also), "reps": len(review.reps)}
-    named = QualityProblem("other-exercise", told)
     graver = [item for item in review.quality.problems if rank_problem(item.code) < rank_problem(named.code)]
     quality = replace(review.quality, problems=tuple(graver))
     if review.reps:

@@ -28,12 +28,7 @@ def exercise_for(store: Store, exercise_id: str, client: str | int | None = None
 
 
 def find_limit_effects(
-    store: Store,
-    exercise_id: str,
-    changes: Limits,
-    *,
-    client: str | int | None = None,
-    newest: int | None = None,
+    store: Store, exercise_id: str, changes: Limits, *, client: str | int | None = None, newest: int | None = None
 ) -> list[LimitEffect]:
     """Which findings of past reviews would change if these own limits replaced those in force; nothing is stored.
 

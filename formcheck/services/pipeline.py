@@ -6,24 +6,37 @@ from dataclasses import dataclass
 from datetime import date
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Required, TypedDict, Unpack
 
 from formcheck.analysis import analyse
 from formcheck.core.atomic_write import write_output
 from formcheck.core.errors import UsageError
-from formcheck.core.model import Analysis, LandmarkRecording, SetInfo, Settings, ViewHint
+from formcheck.core.model import Analysis, LandmarkRecording, ProgressReport, SetInfo, Settings, ViewHint
 from formcheck.exercises.registry import list_exercises_with
 from formcheck.exercises.schema import Exercise
 from formcheck.formats import encode
 from formcheck.services.other_exercise import name_other_exercise
+from formcheck.services.review_outputs import ReviewOutputs
 
 if TYPE_CHECKING:
     from formcheck.pose.estimator import PoseEstimator
     from formcheck.recognition import Suggestion
 
 EstimatorFactory = Callable[[], "PoseEstimator"]
-ProgressReport = Callable[[float, float | None], None]
-"""Called with the seconds of the clip done and the clip's length (None while unknown)."""
+
+
+class TrackingOptions(TypedDict, total=False):
+    """How a clip is tracked, or where its landmarks are taken from."""
+
+    cache_dir: Required[Path]
+    """Where landmark recordings are stored, and the curves read from them."""
+    pose_model: Path | None
+    """A model bundle to use instead of the shipped one."""
+    estimator_factory: EstimatorFactory | None
+    """Makes what finds the landmarks; takes the place of `pose_model`."""
+    on_progress: ProgressReport | None
+    processes: int | None
+    """As for `formcheck.storage.recording_cache.cached_recording`; the review does not depend on it."""
 
 
 def review_clip(
@@ -31,84 +44,54 @@ def review_clip(
     exercise: Exercise,
     *,
     view: ViewHint = "auto",
+    second: Path | None = None,
+    second_view: ViewHint = "auto",
     set_info: SetInfo | None = None,
     settings: Settings | None = None,
-    pose_model: Path | None = None,
-    estimator_factory: EstimatorFactory | None = None,
-    cache_dir: Path,
-    on_progress: ProgressReport | None = None,
-    processes: int | None = None,
     own_exercises: Iterable[Exercise] = (),
+    **tracking: Unpack[TrackingOptions],
 ) -> tuple[Analysis, LandmarkRecording]:
-    """Look at a clip, or take its landmarks from an earlier look, and review it.
+    """Track a clip, or take its landmarks from the cache, and review it; the recording given back is this clip's.
 
     Parameters
     ----------
-    pose_model : a model bundle to use instead of the shipped one.
-    estimator_factory : makes what finds the landmarks; takes the place of `pose_model`.
-    cache_dir : where landmark recordings are kept, and the curves read from them.
-    processes : as for `formcheck.storage.recording_cache.cached_recording`; the review does not depend on it.
+    second : the clip of a second camera that filmed the same set at once.
     own_exercises : what the set may be as well, beyond the exercises known in this process.
+    tracking : how the clips are tracked (`TrackingOptions`).
 
-    Raises ClipError, PoseModelError or RecordingError, each with a sentence for the user.
+    Raises ClipError, PoseModelError or RecordingError, each with a sentence for the user; PairingError when two clips
+    do not show the same set.
     """
     # Reading video and the pose model take most of a second to import; whoever only asks for help never waits for it.
-    from formcheck.storage.curve_cache import CurveCache
-
-    recording = _landmarks(clip, pose_model, estimator_factory, cache_dir, on_progress, processes)
-    curves = CurveCache(cache_dir)
-    analysis = analyse(recording, exercise, settings=settings, view=view, set_info=set_info, curves=curves)
-    known = list_exercises_with(exercise, *own_exercises)
-    return name_other_exercise(analysis, recording, known, settings=settings), recording
-
-
-def review_two_clips(
-    clips: tuple[Path, Path],
-    exercise: Exercise,
-    *,
-    views: tuple[ViewHint, ViewHint] = ("auto", "auto"),
-    set_info: SetInfo | None = None,
-    settings: Settings | None = None,
-    pose_model: Path | None = None,
-    estimator_factory: EstimatorFactory | None = None,
-    cache_dir: Path,
-    on_progress: ProgressReport | None = None,
-) -> tuple[Analysis, LandmarkRecording]:
-    """Review one set from two clips filmed at once; the recording given back is the first clip's.
-
-    Parameters are those of `review_clip`. Raises PairingError when the clips do not show the same set, and what
-    `review_clip` raises.
-    """
     from formcheck.pairing.alignment import compute_loudness_rise
     from formcheck.pairing.pair_review import review_pair
     from formcheck.storage.curve_cache import CurveCache
     from formcheck.video.sound import RATE_HZ, read_sound
 
-    first, second = (_landmarks(clip, pose_model, estimator_factory, cache_dir, on_progress) for clip in clips)
-    heard = [read_sound(clip) for clip in clips]
-    courses = [compute_loudness_rise(one.start_s, one.samples, RATE_HZ) for one in heard if one is not None]
-    analysis = review_pair(
-        first,
-        second,
-        exercise,
-        settings=settings,
-        views=views,
-        set_info=set_info,
-        sounds=(courses[0], courses[1]) if len(courses) == 2 else None,
-        curves=CurveCache(cache_dir),
-    )
-    return name_other_exercise(analysis, first, list_exercises_with(exercise), settings=settings), first
+    clips = [clip] if second is None else [clip, second]
+    recordings = [_find_landmarks(each, **tracking) for each in clips]
+    curves = CurveCache(tracking["cache_dir"])
+    if second is None:
+        analysis = analyse(recordings[0], exercise, settings=settings, view=view, set_info=set_info, curves=curves)
+    else:
+        sounds = [read_sound(each) for each in clips]
+        heard = [compute_loudness_rise(one.start_s, one.samples, RATE_HZ) for one in sounds if one is not None]
+        analysis = review_pair(
+            recordings[0],
+            recordings[1],
+            exercise,
+            settings=settings,
+            views=(view, second_view),
+            set_info=set_info,
+            sounds=(heard[0], heard[1]) if len(heard) == 2 else None,
+            curves=curves,
+        )
+    known = list_exercises_with(exercise, *own_exercises)
+    return name_other_exercise(analysis, recordings[0], known, settings=settings), recordings[0]
 
 
 def suggest_exercise(
-    clip: Path,
-    *,
-    pose_model: Path | None = None,
-    estimator_factory: EstimatorFactory | None = None,
-    cache_dir: Path,
-    on_progress: ProgressReport | None = None,
-    processes: int | None = None,
-    own_exercises: Iterable[Exercise] = (),
+    clip: Path, *, own_exercises: Iterable[Exercise] = (), **tracking: Unpack[TrackingOptions]
 ) -> "Suggestion":
     """Look at a clip, or take its landmarks from an earlier look, and say which exercise it probably shows.
 
@@ -116,26 +99,23 @@ def suggest_exercise(
     """
     from formcheck.recognition import suggest
 
-    recording = _landmarks(clip, pose_model, estimator_factory, cache_dir, on_progress, processes)
-    return suggest(recording, list_exercises_with(*own_exercises))
+    return suggest(_find_landmarks(clip, **tracking), list_exercises_with(*own_exercises))
 
 
-def _landmarks(
-    clip: Path,
-    pose_model: Path | None,
-    estimator_factory: EstimatorFactory | None,
-    cache_dir: Path,
-    on_progress: ProgressReport | None,
-    processes: int | None = None,
-) -> LandmarkRecording:
+def _find_landmarks(clip: Path, **tracking: Unpack[TrackingOptions]) -> LandmarkRecording:
     from formcheck.pose.estimator import MediaPipeEstimator
     from formcheck.storage.recording_cache import cached_recording
 
-    make = estimator_factory or partial(MediaPipeEstimator, pose_model)
-    return cached_recording(clip, make, cache_dir, on_progress=on_progress, processes=processes)
+    make = tracking.get("estimator_factory") or partial(MediaPipeEstimator, tracking.get("pose_model"))
+    processes = tracking.get("processes")
+    return cached_recording(
+        clip, make, tracking["cache_dir"], on_progress=tracking.get("on_progress"), processes=processes
+    )
 
 
 # ---------------------------------------------------------------- files
+
+_NAME_ENDINGS = {"report": (".html", ".htm"), "pdf": (".pdf",), "overlay": (".mp4",)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,18 +135,15 @@ class Outputs:
         Raises UsageError when two of them are the same, one is the clip, or a name has the wrong ending;
         OutputError when a file cannot be made where it should be.
         """
-        for option, path, endings in (
-            ("--report", self.report, (".html", ".htm")),
-            ("--pdf", self.pdf, (".pdf",)),
-            ("--overlay", self.overlay, (".mp4",)),
-        ):
+        for name, endings in _NAME_ENDINGS.items():
+            path = getattr(self, name)
             if path is not None and path.suffix.lower() not in endings:
-                raise UsageError(f"{option} writes a file whose name ends in {endings[0]}; {str(path)!r} does not.")
+                raise UsageError(f"--{name} writes a file whose name ends in {endings[0]}; {str(path)!r} does not.")
         wanted = [path for path in (self.json, self.report, self.pdf, self.overlay) if path is not None]
-        places = [os.path.realpath(path) for path in wanted]
-        if len(set(places)) < len(places):
+        targets = [os.path.realpath(path) for path in wanted]
+        if len(set(targets)) < len(targets):
             raise UsageError("Two outputs have the same name; each needs its own file.")
-        if os.path.realpath(clip) in places:
+        if os.path.realpath(clip) in targets:
             raise UsageError("An output has the name of the clip itself, which would be lost; choose another.")
         for path in wanted:
             with write_output(path, trial=True):
@@ -189,34 +166,24 @@ class Outputs:
         Parameters
         ----------
         reviewed_on : the day to print in the report.
-        on_progress : told of the overlay, the only one that takes long.
+        on_progress : called for the overlay, the only one that takes long.
         """
         from formcheck.video.clip_file import check_unchanged
 
+        made = ReviewOutputs(analysis, recording, exercise, clip, reviewed_on)
         if self.json is not None:
             with write_output(self.json) as part:
                 part.write_text(encode(analysis.review, indent=2) + "\n", encoding="utf-8")
         if self.report is not None or self.pdf is not None:
-            from formcheck.report.figures import key_pictures
-
-            pictures = key_pictures(clip, recording, analysis.review.reps, blur_faces=self.blur_faces)
+            made.make_pictures(blur_faces=self.blur_faces)
             check_unchanged(clip, recording.clip.sha256)
         if self.report is not None:
-            from formcheck.report.html_report import write_report
-
             with write_output(self.report) as part:
-                write_report(analysis, recording, clip, part, exercise, pictures=pictures, reviewed_on=reviewed_on)
+                part.write_bytes(made.report_html(blur_faces=self.blur_faces).encode())
         if self.pdf is not None:
-            from formcheck.report.pdf_report import write_pdf
-
             with write_output(self.pdf) as part:
-                write_pdf(analysis, exercise, pictures, part, reviewed_on=reviewed_on)
+                part.write_bytes(made.report_pdf(blur_faces=self.blur_faces))
         if self.overlay is not None:
-            from formcheck.report.overlay import rep_captions, write_overlay
-
-            captions = rep_captions(analysis.review.reps, exercise.driver.first)
             with write_output(self.overlay) as part:
-                write_overlay(
-                    clip, recording, part, captions=captions, blur_faces=self.blur_faces, on_progress=on_progress
-                )
+                made.write_film(part, blur_faces=self.blur_faces, on_progress=on_progress)
                 check_unchanged(clip, recording.clip.sha256)

@@ -1,17 +1,18 @@
 """One stored review made into what is handed to the lifter: the report for a screen or for paper, the clip."""
 
-from collections.abc import Callable
+import json
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from formcheck.core.atomic_write import replace_file
 from formcheck.core.errors import ClipError, OutputError
-from formcheck.core.model import Analysis, LandmarkRecording
+from formcheck.core.model import Analysis, LandmarkRecording, ProgressReport
 from formcheck.exercises.schema import Exercise
 from formcheck.services.stored_analysis import load_stored_analysis
 from formcheck.storage import Store
-from formcheck.storage.data_folder import DataFolder
+from formcheck.storage.data_folder import Artifacts, DataFolder
 
 if TYPE_CHECKING:
     from formcheck.report.figures import KeyPicture
@@ -27,9 +28,10 @@ class ReviewOutputs:
     exercise: Exercise
     clip: Path | None
     """The clip, when it is still the one that was reviewed."""
-    reviewed_on: date
-    faces_file: Path
-    """The file in which faces found in the clip are kept."""
+    reviewed_on: date | None
+    """The day printed in the report."""
+    faces_file: Path | None = None
+    """The file in which faces found in the clip are stored."""
     _stills: "dict[bool, list[KeyPicture]]" = field(default_factory=dict)
     """The key frames with and without faces, made once."""
 
@@ -44,17 +46,17 @@ class ReviewOutputs:
         """The same report for paper."""
         from formcheck.report.pdf_report import report_pdf
 
-        return report_pdf(
-            self.analysis, self.exercise, self.pictures(blur_faces=blur_faces), reviewed_on=self.reviewed_on
-        )
+        pictures = self.pictures(blur_faces=blur_faces)
+        return report_pdf(self.analysis, self.exercise, pictures, reviewed_on=self.reviewed_on)
+
+    def write_drawn(self, drawn: Artifacts) -> None:
+        """Write the stills and the report shown beside the review (OSError)."""
+        tops = {item.rep: item.data_uri for item in self.pictures() if item.moment == "top"}
+        replace_file(drawn.pictures_file, json.dumps(tops))
+        replace_file(drawn.report, self.report_html())
 
     def write_film(
-        self,
-        out: Path,
-        *,
-        skeleton: bool = True,
-        blur_faces: bool = False,
-        on_progress: Callable[[float, float | None], None] | None = None,
+        self, out: Path, *, skeleton: bool = True, blur_faces: bool = False, on_progress: ProgressReport | None = None
     ) -> None:
         """Write the clip as a film, with skeleton and reps named in it or as it is (ClipError, OutputError)."""
         from formcheck.report.overlay import rep_captions, write_overlay
@@ -75,18 +77,21 @@ class ReviewOutputs:
 
     def pictures(self, *, blur_faces: bool = False) -> "list[KeyPicture]":
         """The key frames; none where the clip is gone or cannot be read."""
+        try:
+            return self.make_pictures(blur_faces=blur_faces)
+        except ClipError:
+            return self._stills.setdefault(blur_faces, [])
+
+    def make_pictures(self, *, blur_faces: bool = False) -> "list[KeyPicture]":
+        """The key frames; none where the clip is gone (ClipError when it cannot be read)."""
         from formcheck.report.figures import key_pictures
 
         if self.clip is None:
             return []
         if blur_faces not in self._stills:
-            reps = self.analysis.review.reps
-            try:
-                self._stills[blur_faces] = key_pictures(
-                    self.clip, self.recording, reps, blur_faces=blur_faces, faces_file=self.faces_file
-                )
-            except ClipError:
-                self._stills[blur_faces] = []
+            self._stills[blur_faces] = key_pictures(
+                self.clip, self.recording, self.analysis.review.reps, blur_faces=blur_faces, faces_file=self.faces_file
+            )
         return self._stills[blur_faces]
 
 

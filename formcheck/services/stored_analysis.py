@@ -1,15 +1,18 @@
-"""A stored review as an analysis again: its landmarks and corrections found, and analysed with the kept curves."""
+"""A stored review as an analysis again: its landmarks and corrections found, and analysed with the cached curves."""
 
 from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 
 from formcheck.analysis import analyse
 from formcheck.core.errors import RecordingError
-from formcheck.core.model import Analysis, CameraView, LandmarkRecording, Review, SecondCamera, ViewHint
+from formcheck.core.model import Analysis, CameraView, LandmarkRecording, ViewHint
+from formcheck.exercises.registry import list_exercises_with
 from formcheck.exercises.schema import Exercise
 from formcheck.pairing.pair_review import review_pair
 from formcheck.pose.recording import load_recording
 from formcheck.reps.edits import Edits
+from formcheck.services.other_exercise import name_other_exercise
 from formcheck.services.own_limits import exercise_for
 from formcheck.storage import Store
 from formcheck.storage.curve_cache import CurveCache
@@ -32,7 +35,7 @@ class StoredAnalysis:
 def load_stored_analysis(
     store: Store, review_id: int, home: Path, *, recording: LandmarkRecording | None = None
 ) -> StoredAnalysis:
-    """Fetch a review with its curves and landmarks; quick where the curves are kept (`formcheck.storage.curve_cache`).
+    """Fetch a review with its curves and landmarks; quick where curves are cached (`formcheck.storage.curve_cache`).
 
     Parameters
     ----------
@@ -40,25 +43,27 @@ def load_stored_analysis(
     recording : its landmarks, when they are at hand already (`load_stored_recording`).
 
     Of two cameras of which the second one's landmarks are lost, the curves are the first one's. Raises StoreError when
-    there is no such review, RecordingError when its landmarks are not kept any more, UsageError when its exercise or a
-    correction no longer fits.
+    there is no such review, RecordingError when its landmarks are not stored any more, UsageError when its exercise or
+    a correction no longer fits.
     """
     review = store.load_review(review_id)
-    if recording is None:
-        recording = load_stored_recording(store, review_id, home)
-    (row,) = store.list_reviews(review_id=review_id)
-    exercise = exercise_for(store, review.exercise.id, row.client_id)
-    original, edits = store.load_original(review_id), store.edits_of(review_id)
+    edits = store.edits_of(review_id)
     try:
-        analysis = _analyse(recording, exercise, original, edits, home, second=original.second)
+        found = analyse_stored(store, review_id, edits, home, recording=recording)
     except RecordingError:
-        analysis = _analyse(recording, exercise, original, edits, home, second=None)
+        found = analyse_stored(store, review_id, edits, home, recording=recording, both_cameras=False)
     # What was told the lifter then holds, whatever today's limits and code say.
-    return StoredAnalysis(replace(analysis, review=review), recording, exercise)
+    return replace(found, analysis=replace(found.analysis, review=review))
 
 
 def analyse_stored(
-    store: Store, review_id: int, edits: Edits, home: Path, *, recording: LandmarkRecording | None = None
+    store: Store,
+    review_id: int,
+    edits: Edits,
+    home: Path,
+    *,
+    recording: LandmarkRecording | None = None,
+    both_cameras: bool = True,
 ) -> StoredAnalysis:
     """Analyse the landmarks of a stored review anew, as its client's limits are today.
 
@@ -66,22 +71,64 @@ def analyse_stored(
     ----------
     edits : all corrections by hand; the empty ones give the machine's result.
     home, recording : as for `load_stored_analysis`.
+    both_cameras : of two cameras, whether the second one counts.
 
     Raises UsageError for a correction that does not fit, StoreError and RecordingError.
     """
     original = store.load_original(review_id)
-    if recording is None:
-        recording = load_stored_recording(store, review_id, home)
+    recording = recording or load_stored_recording(store, review_id, home)
     (row,) = store.list_reviews(review_id=review_id)
     exercise = exercise_for(store, edits.exercise_id or original.exercise.id, row.client_id)
-    analysis = _analyse(recording, exercise, original, edits, home, second=original.second)
+    recordings, set_info, view = DataFolder(home).recordings, original.set_info, _view_hint(original.view)
+    curves, second = CurveCache(recordings), original.second if both_cameras else None
+    if second is None:
+        analysis = analyse(recording, exercise, view=view, set_info=set_info, edits=edits, curves=curves)
+    else:
+        other = find_recording(second.clip.sha256, original.pose_model.sha256, recordings)
+        other, views = _rename_clip(other, second.clip.name), (view, _view_hint(second.view))
+        analysis = review_pair(recording, other, exercise, views=views, set_info=set_info, edits=edits, known=second,
+                               curves=curves)  # fmt: skip
     return StoredAnalysis(analysis, recording, exercise)
 
 
-def load_stored_recording(store: Store, review_id: int, home: Path) -> LandmarkRecording:
-    """The landmarks a stored review was made from: those it was drawn from, else those kept of the clip.
+def analyse_corrected(
+    store: Store, review_id: int, edits: Edits, home: Path, *, recording: LandmarkRecording | None = None
+) -> Analysis:
+    """What the analysis says with these corrections; nothing is stored.
 
-    Raises StoreError when there is no such review, RecordingError when they are not kept any more or damaged.
+    Parameters
+    ----------
+    edits : all corrections, those made before included; the empty ones give the machine's result.
+    home : the data folder.
+    recording : the landmarks, when they are at hand already.
+
+    Raises UsageError for a correction that does not fit, StoreError and RecordingError.
+    """
+    found = analyse_stored(store, review_id, edits, home, recording=recording)
+    if found.analysis.review.second is not None:
+        return found.analysis
+    return name_other_exercise(found.analysis, found.recording, list_exercises_with(found.exercise))
+
+
+def correct(
+    store: Store,
+    review_id: int,
+    edits: Edits,
+    home: Path,
+    *,
+    created_at: datetime,
+    recording: LandmarkRecording | None = None,
+) -> Analysis:
+    """`analyse_corrected`, kept as the review that holds from now on; the machine's own stays retrievable."""
+    analysis = analyse_corrected(store, review_id, edits, home, recording=recording)
+    store.save_revision(review_id, edits, analysis.review, created_at=created_at)
+    return analysis
+
+
+def load_stored_recording(store: Store, review_id: int, home: Path) -> LandmarkRecording:
+    """The landmarks a stored review was made from: those it was drawn from, else those cached of the clip.
+
+    Raises StoreError when there is no such review, RecordingError when they are not stored any more or damaged.
     """
     original = store.load_original(review_id)
     wanted = original.clip.sha256, original.pose_model.sha256
@@ -92,32 +139,14 @@ def load_stored_recording(store: Store, review_id: int, home: Path) -> LandmarkR
             raise RecordingError("These are the body points of another clip.")
     except RecordingError:
         recording = find_recording(*wanted, DataFolder(home).recordings)
-    return _named(recording, original.clip.name)
+    return _rename_clip(recording, original.clip.name)
 
 
-def _analyse(
-    recording: LandmarkRecording,
-    exercise: Exercise,
-    original: Review,
-    edits: Edits,
-    home: Path,
-    *,
-    second: SecondCamera | None,
-) -> Analysis:
-    recordings, set_info, view = DataFolder(home).recordings, original.set_info, _hint(original.view)
-    curves = CurveCache(recordings)
-    if second is None:
-        return analyse(recording, exercise, view=view, set_info=set_info, edits=edits, curves=curves)
-    other = find_recording(second.clip.sha256, original.pose_model.sha256, recordings)
-    return review_pair(recording, _named(other, second.clip.name), exercise, views=(view, _hint(second.view)),
-                       set_info=set_info, edits=edits, known=second, curves=curves)  # fmt: skip
-
-
-def _named(recording: LandmarkRecording, name: str) -> LandmarkRecording:
+def _rename_clip(recording: LandmarkRecording, name: str) -> LandmarkRecording:
     """The recording of a clip that was reviewed under this name; a stored review has its frame rate rounded."""
     return replace(recording, clip=replace(recording.clip, name=name))
 
 
-def _hint(view: CameraView) -> ViewHint:
+def _view_hint(view: CameraView) -> ViewHint:
     """The view as it was asked for: one that was estimated is estimated again, so that its curves are found."""
     return view.name if view.origin == "given" else "auto"

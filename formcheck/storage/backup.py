@@ -2,7 +2,6 @@
 
 import errno
 import secrets
-import shutil
 import sqlite3
 import tempfile
 from collections.abc import Iterator
@@ -10,13 +9,14 @@ from contextlib import closing, contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 
-from sqlalchemy import Connection, delete, func, insert, select, text
+from sqlalchemy import Connection, delete, func, insert, select
 
 from formcheck.core.atomic_write import atomic_write
 from formcheck.core.errors import StoreError
 from formcheck.storage import Store
-from formcheck.storage.engine import BUSY_TIMEOUT_S, plain_errors, store_url, transaction
+from formcheck.storage.engine import BUSY_TIMEOUT_S, store_url, transaction
 from formcheck.storage.schema_check import file_schema_problem, open_quarantined
+from formcheck.storage.store_errors import database_errors
 from formcheck.storage.tables import jobs, metadata
 
 _ROWS_AT_ONCE = 200
@@ -29,29 +29,28 @@ def back_up(store: Store, target: Path) -> int:
     all; an existing file is only replaced when it is an earlier backup. Raises StoreError.
     """
     target = Path(target).expanduser().absolute()
-    url = store_url(target)
-    if store.is_file and Path(store.place).exists() and target.exists() and target.samefile(store.place):
-        raise StoreError(f"The backup cannot be written over the store {store.place} itself; choose another file.")
+    if store.is_file and Path(store.location).exists() and target.exists() and target.samefile(store.location):
+        raise StoreError(f"The backup cannot be written over the store {store.location} itself; choose another file.")
     if target.exists() and not _is_store(target):
         raise StoreError(f"{target} is there already and is not a backup; choose another file.")
     with _part_beside(target) as part:
         if store.is_file:
-            with plain_errors(url, "written"), closing(sqlite3.connect(store.place, timeout=BUSY_TIMEOUT_S)) as source:
+            with closing(sqlite3.connect(store.location, timeout=BUSY_TIMEOUT_S)) as source:
                 _copy_file(source, part)
-            with plain_errors(url, "written"), closing(sqlite3.connect(part)) as copied, copied:
+            with closing(sqlite3.connect(part)) as copied, copied:
                 copied.execute("PRAGMA secure_delete=ON")
                 copied.execute("DELETE FROM jobs")
         else:
             with Store.open(part) as copy:
                 _copy_rows(store, copy)
-        count = _checked(part, f"The backup {target}")
-        with plain_errors(url, "written"):
-            _lone(part)
+        count = _check_copy(part, f"The backup {target}")
+        with closing(sqlite3.connect(part)) as alone:  # one file that needs no other beside it
+            alone.execute("PRAGMA journal_mode=DELETE")
     return count
 
 
 def restore(where: str | Path, backup: Path, *, restored_at: datetime) -> tuple[int, Path | None]:
-    """Put a backup in the place of a store; gives the number of reviews, and where the store's own content was kept.
+    """Put a backup in the place of a store; gives the number of reviews, and the backup of what the store held.
 
     The backup is read whole first: a damaged one is refused and the store stays as it is. What the store held is
     written to a backup beside it before (for a database server: in the folder of the backup). A backup of an earlier
@@ -60,54 +59,49 @@ def restore(where: str | Path, backup: Path, *, restored_at: datetime) -> tuple[
     backup = Path(backup).expanduser().absolute()
     if not backup.is_file():
         raise StoreError(f"There is no backup {backup}.")
-    with _aside() as folder:  # read without trust: it may have been made to do harm
-        copy = folder / "backup.sqlite"
-        with plain_errors(store_url(backup), "read"), closing(open_quarantined(backup, BUSY_TIMEOUT_S)) as source:
-            _copy_file(source, copy)
-        if not _is_store(copy):
-            raise StoreError(f"{backup} is not a backup of a formcheck store.")
-        with plain_errors(store_url(backup), "read"):
-            problem = file_schema_problem(copy, BUSY_TIMEOUT_S)
+    with _make_temporary_folder() as folder:  # read without trust: it may have been made to do harm
+        copy = Path(folder, "backup.sqlite")
+        with database_errors(store_url(backup), "read"):
+            with closing(open_quarantined(backup)) as source:
+                _copy_file(source, copy)
+            if not _is_store(copy):
+                raise StoreError(f"{backup} is not a backup of a formcheck store.")
+            problem = file_schema_problem(copy)
         if problem is not None:
             raise StoreError(f"The backup {backup} is refused, and nothing was changed: {problem}.")
-        count = _checked(copy, f"The backup {backup}")
+        count = _check_copy(copy, f"The backup {backup}")
         with Store.open(where) as store, Store.open(copy) as new:
-            kept = _keep_present(store, backup, restored_at)
+            earlier = _back_up_present(store, backup, restored_at)
             if store.is_file:
                 _carry_jobs(store, new)
-                with plain_errors(store_url(where), "written"), closing(sqlite3.connect(copy)) as source:
-                    _copy_file(source, Path(store.place))
+                with database_errors(store_url(where), "written"), closing(sqlite3.connect(copy)) as source:
+                    _copy_file(source, Path(store.location))
             else:
                 _copy_rows(new, store)
         with Store.open(where) as store:
             store.check()
-    return count, kept
+    return count, earlier
 
 
 # ---------------------------------------------------------------- inside
 
 
-@contextmanager
-def _aside() -> Iterator[Path]:
-    """A folder for the time being (StoreError where there is no place for one)."""
+def _make_temporary_folder() -> tempfile.TemporaryDirectory[str]:
+    """A folder for the time being (StoreError where there is none to be had)."""
     try:
-        folder = tempfile.mkdtemp(prefix="formcheck-")
+        return tempfile.TemporaryDirectory(prefix="formcheck-", ignore_cleanup_errors=True)
     except OSError as error:
         reason = "there is no place for temporary files" if error.errno == errno.ENOENT else error.strerror
         raise StoreError(f"The backup cannot be unpacked: {reason}.") from error
-    try:
-        yield Path(folder)
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)
 
 
-def _keep_present(store: Store, backup: Path, at: datetime) -> Path | None:
+def _back_up_present(store: Store, backup: Path, at: datetime) -> Path | None:
     if not store.list_reviews(limit=1) and not store.list_clients():
         return None
-    beside = Path(store.place) if store.is_file else backup.with_name("store.sqlite")
-    kept = beside.with_name(f"{beside.stem}.before-restore-{at:%Y%m%d-%H%M%S}-{secrets.token_hex(2)}{beside.suffix}")
-    back_up(store, kept)
-    return kept
+    beside = Path(store.location) if store.is_file else backup.with_name("store.sqlite")
+    target = beside.with_name(f"{beside.stem}.before-restore-{at:%Y%m%d-%H%M%S}-{secrets.token_hex(2)}{beside.suffix}")
+    back_up(store, target)
+    return target
 
 
 def _copy_file(source: sqlite3.Connection, target: Path) -> None:
@@ -118,10 +112,10 @@ def _copy_file(source: sqlite3.Connection, target: Path) -> None:
 
 def _carry_jobs(store: Store, new: Store) -> None:
     """Let what waits or is worked on outlive a restore; jobs of reviews go with these."""
-    with transaction(store.engine, store.url, "read") as reading:
+    with transaction(store.engine, "read") as reading:
         unsaved = jobs.c.review_id.is_(None) & jobs.c.of_review_id.is_(None)
         rows = [dict(row) for row in reading.execute(select(jobs).where(unsaved)).mappings()]
-    with transaction(new.engine, new.url, "written", write=True) as writing:
+    with transaction(new.engine, "written", write=True) as writing:
         writing.execute(delete(jobs))
         if rows:
             writing.execute(insert(jobs), rows)
@@ -132,10 +126,10 @@ def _copy_rows(source: Store, target: Store) -> None:
     # One moment for all tables; SQLite's transactions are that already.
     one_moment = {} if source.engine.dialect.name == "sqlite" else {"isolation_level": "REPEATABLE READ"}
     with (
-        plain_errors(target.url, "written"),
+        database_errors(target.engine.url, "written"),
         source.engine.connect().execution_options(**one_moment) as reading,
         reading.begin(),
-        transaction(target.engine, target.url, "written", write=True) as writing,
+        transaction(target.engine, "written", write=True) as writing,
     ):
         tables = [table for table in metadata.sorted_tables if table is not jobs]
         for table in reversed(tables):
@@ -152,14 +146,12 @@ def _renumber(connection: Connection) -> None:
     if connection.dialect.name != "postgresql":
         return
     for table in metadata.sorted_tables:
-        if "id" in table.c:
-            highest = connection.execute(select(func.max(table.c.id))).scalar()
-            if highest is not None:
-                statement = text("SELECT setval(pg_get_serial_sequence(:name, 'id'), :highest)")
-                connection.execute(statement, {"name": table.name, "highest": highest})
+        if "id" in table.c and (highest := connection.execute(select(func.max(table.c.id))).scalar()) is not None:
+            connection.execute(select(func.setval(func.pg_get_serial_sequence(table.name, "id"), highest)))
 
 
-def _checked(path: Path, what: str) -> int:
+def _check_copy(path: Path, what: str) -> int:
+    """The number of reviews in a copy that is whole (StoreError)."""
     try:
         with Store.open(path) as copy:
             return copy.check()
@@ -169,25 +161,17 @@ def _checked(path: Path, what: str) -> int:
 
 def _is_store(path: Path) -> bool:
     try:
-        with closing(open_quarantined(path, BUSY_TIMEOUT_S)) as raw:
+        with closing(open_quarantined(path)) as raw:
             names = {row[0] for row in raw.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
     except sqlite3.Error:
         return False
     return names >= {"alembic_version", "reviews", "documents"}
 
 
-def _lone(path: Path) -> None:
-    """One file that needs no other beside it."""
-    with closing(sqlite3.connect(path)) as raw:
-        raw.execute("PRAGMA journal_mode=DELETE")
-    for ending in ("-wal", "-shm"):
-        Path(f"{path}{ending}").unlink(missing_ok=True)
-
-
 @contextmanager
 def _part_beside(target: Path) -> Iterator[Path]:
     """A part file for a store, with what SQLite puts beside it removed at the end (StoreError)."""
-    with plain_errors(store_url(target), "written"), atomic_write(target, durable=True) as part:
+    with database_errors(store_url(target), "written"), atomic_write(target, durable=True) as part:
         try:
             yield part
         finally:

@@ -33,8 +33,8 @@ def client_files(store: Store, client_id: int, home: Path) -> OwnedData:
     numbers = {row.id for row in rows}
     jobs = store.list_jobs()
     names = {job.request.client for job in jobs if job.request.client is not None}
-    owners = {name: None if (found := store.find_client(name)) is None else found.id for name in names}
-    theirs = [job for job in jobs if job.request.client is not None and owners[job.request.client] == client_id]
+    owners = {name: found.id for name in names if (found := store.find_client(name)) is not None}
+    theirs = [job for job in jobs if owners.get(job.request.client or "") == client_id]
     others = [job for job in jobs if job.request.client is not None and job not in theirs]
     clips = {Path(row.clip_path) for row in rows if row.clip_path is not None}
     clips |= {Path(text) for job in theirs for text in job.request.clips}
@@ -43,10 +43,9 @@ def client_files(store: Store, client_id: int, home: Path) -> OwnedData:
     going -= store.clips_needed(going, besides_client=client_id)
     going -= {Path(text).name for job in others if not job.status.over for text in job.request.clips}
     own = [path for sha in sorted(going) for path in _of_clip(sha, data)]
-    own += [path for number in sorted(numbers) if (path := data.artifacts(number).folder).is_dir()]
-    own += [path for path in (data.client_export(client_id),) if path.is_file()]
+    own += [*(data.artifacts(number).folder for number in sorted(numbers)), data.client_export(client_id)]
     marks = {str(data.upload(sha)) for sha in going} | {str(path) for path in clips if path.name not in uploads}
-    staying = [job for job in others if owners[job.request.client or ""] is not None or not job.status.over]
+    staying = [job for job in others if (job.request.client or "") in owners or not job.status.over]
     ending = [
         job
         for job in jobs
@@ -69,7 +68,7 @@ def review_files(store: Store, review_id: int, home: Path) -> OwnedData:
     staying = [job for job in jobs if job.needs_clip and job.status.review_id != review_id]
     going -= {Path(text).name for job in staying for text in job.request.clips}
     own = [path for sha in sorted(going) for path in _of_clip(sha, data)]
-    own += [path for path in (data.artifacts(review_id).folder,) if path.is_dir()]
+    own.append(data.artifacts(review_id).folder)
     marks = {str(data.upload(sha)) for sha in going}
     ending = [job for job in jobs if job.status.review_id == review_id or not marks.isdisjoint(job.request.clips)]
     return _owned(own, ending, data)
@@ -93,8 +92,8 @@ def upload_files(store: Store, clip: Path, home: Path) -> OwnedData:
 
 def _owned(own: Iterable[Path], jobs: Iterable[Job], data: DataFolder, elsewhere: tuple[Path, ...] = ()) -> OwnedData:
     ending = list(jobs)
-    folders = [path for job in ending if (path := data.job(job.name)).is_dir()]
-    return OwnedData(tuple(dict.fromkeys([*own, *folders])), tuple(job.id for job in ending), elsewhere)
+    paths = dict.fromkeys([*own, *(data.job(job.name) for job in ending)])
+    return OwnedData(tuple(path for path in paths if path.exists()), tuple(job.id for job in ending), elsewhere)
 
 
 def _of_clip(sha256: str, data: DataFolder) -> list[Path]:

@@ -2,14 +2,15 @@
 
 import unicodedata
 from collections.abc import Sequence
+from contextlib import suppress
 from datetime import datetime
 
-from sqlalchemy import Connection, delete, insert, select, update
+from sqlalchemy import Connection, delete, select, update
 from sqlalchemy.exc import IntegrityError
 
 from formcheck.core.errors import FILE, StoreError
-from formcheck.storage.database import OpenStore, plain
-from formcheck.storage.engine import settle
+from formcheck.storage.database import OpenStore, insert_row, storable_text
+from formcheck.storage.engine import clear_log
 from formcheck.storage.jobs import drop_jobs
 from formcheck.storage.rows import Client
 from formcheck.storage.tables import clients
@@ -27,11 +28,7 @@ class Clients(OpenStore):
         with self._writing() as connection:
             if _find(connection, shown) is not None:
                 raise StoreError(f"There is a client {shown!r} already.")
-            row = {"created_at": created_at, "name": shown, "name_key": shown.casefold(), "notes": plain(notes) or None}
-            connection.execute(insert(clients).values(row))
-            found = _find(connection, shown)
-            assert found is not None
-            return found
+            return self._client(connection, _add(connection, shown, created_at, notes or None))
 
     def list_clients(self) -> list[Client]:
         """All clients by name."""
@@ -61,7 +58,7 @@ class Clients(OpenStore):
                     raise StoreError(f"There is a client {other.name!r} already.")
                 values = {"name": shown, "name_key": shown.casefold()}
             if notes is not None:
-                values["notes"] = plain(notes) or None
+                values["notes"] = storable_text(notes) or None
             if values:
                 connection.execute(update(clients).where(clients.c.id == client.id).values(values))
             return self._client(connection, client.id)
@@ -72,14 +69,14 @@ class Clients(OpenStore):
             client = self._client(connection, who)
             drop_jobs(connection, jobs)
             connection.execute(delete(clients).where(clients.c.id == client.id))
-        settle(self._engine)
+        clear_log(self.engine)
         return client
 
     def _client(self, connection: Connection, who: str | int) -> Client:
         if isinstance(who, int):
             row = connection.execute(select(*_COLUMNS).where(clients.c.id == who)).one_or_none()
             if row is None:
-                raise StoreError(f"There is no client number {who} in the store {FILE}.", name=self.place)
+                raise StoreError(f"There is no client number {who} in the store {FILE}.", name=self.location)
             return Client(*row)
         found = _find(connection, who)
         if found is None:
@@ -89,8 +86,8 @@ class Clients(OpenStore):
 
 
 def client_name(name: str) -> str:
-    """The name as it is kept: spaces put in order (StoreError when it is none or too long)."""
-    shown = " ".join(unicodedata.normalize("NFC", plain(name) or "").split())
+    """The name as it is stored: spaces put in order (StoreError when it is none or too long)."""
+    shown = " ".join(unicodedata.normalize("NFC", storable_text(name) or "").split())
     if not shown or not shown.isprintable():
         raise StoreError("A client's name has at least one letter and no control characters.")
     if len(shown) > LONGEST_NAME:
@@ -103,22 +100,25 @@ def client_id_for(connection: Connection, name: str | None, created_at: datetime
     if name is None or not name.strip():
         return None
     shown = client_name(name)
-    found = _find(connection, shown)
-    if found is None:
-        row = {"created_at": created_at, "name": shown, "name_key": shown.casefold()}
-        try:
-            with connection.begin_nested():
-                connection.execute(insert(clients).values(row))
-        except IntegrityError:  # another program was faster
-            pass
+    if (found := _find(connection, shown)) is None:
+        with suppress(IntegrityError), connection.begin_nested():  # another program may be faster
+            return _add(connection, shown, created_at)
         found = _find(connection, shown)
         assert found is not None
     return found.id
 
 
+def make_name_key(name: str) -> str:
+    """A client's name as it is compared: without regard to case and spacing."""
+    return " ".join(unicodedata.normalize("NFC", storable_text(name) or "").split()).casefold()
+
+
+def _add(connection: Connection, name: str, created_at: datetime, notes: str | None = None) -> int:
+    return insert_row(connection, clients, name=name, name_key=name.casefold(), created_at=created_at, notes=notes)
+
+
 def _find(connection: Connection, name: str) -> Client | None:
-    key = " ".join(unicodedata.normalize("NFC", plain(name) or "").split()).casefold()
-    row = connection.execute(select(*_COLUMNS).where(clients.c.name_key == key)).one_or_none()
+    row = connection.execute(select(*_COLUMNS).where(clients.c.name_key == make_name_key(name))).one_or_none()
     return None if row is None else Client(*row)
 
 

@@ -1,4 +1,4 @@
-"""Curves kept from earlier analyses beside the landmarks they were read from, so that a limit or a rep can be changed
+"""Curves cached from earlier analyses beside the landmarks they were read from, so that a limit or a rep can be changed
 without fitting the body anew.
 
 A file is found by what it was made from, to the bit: the landmarks as they went in, view, settings, and the code and
@@ -23,14 +23,14 @@ from numpy.typing import NDArray
 
 from formcheck import signals as signals_package
 from formcheck.core.atomic_write import atomic_write, remove_stale_parts
-from formcheck.core.model import SIDES, Array, CameraView, LandmarkRecording, Settings, SignalKey, Signals
+from formcheck.core.model import SIDES, CameraView, LandmarkRecording, Settings, SignalKey, Signals
 from formcheck.pose.recording import UNREADABLE
 from formcheck.signals.angles import compute_signals
 from formcheck.storage.recording_cache import CURVES_ENDING, entries_of, is_checksum
 
 FORMAT = "formcheck-curves-2"
 MOST_BYTES = 256 * 1024**2
-"""All kept curves of a folder together; a set of a minute takes about 1 MB."""
+"""All cached curves of a folder together; a set of a minute takes about 1 MB."""
 LARGEST = 64 * 1024**2
 """A file that unpacks to more is not read."""
 
@@ -57,7 +57,7 @@ class CurveCache:
     Parameters
     ----------
     folder : where the landmark recordings lie; made when needed.
-    most_bytes : what all kept curves of the folder may take together; those used longest ago go first.
+    most_bytes : what all cached curves of the folder may take together; those used longest ago go first.
 
     A file that is damaged, or cannot be written, costs time, never the result.
     """
@@ -73,14 +73,13 @@ class CurveCache:
         clip = recording.clip.sha256
         if not is_checksum(clip):  # a recording from elsewhere may hold any text, of which no path is made
             return compute_signals(recording, view, settings, masked=masked)
-        told = json.dumps([asdict(view), asdict(settings), masked], sort_keys=True).encode()
-        key = hashlib.sha256(_CODE + self._digest(recording) + told).hexdigest()
+        options = json.dumps([asdict(view), asdict(settings), masked], sort_keys=True).encode()
+        key = hashlib.sha256(_CODE + self._digest(recording) + options).hexdigest()
         path = self._folder / f"{clip[:32]}-{key[:40]}{CURVES_ENDING}"
-        kept = read_curves(path, key)
-        if kept is not None:
+        if (cached := read_curves(path, key)) is not None:
             with suppress(OSError):
                 os.utime(path)
-            return kept
+            return cached
         made = compute_signals(recording, view, settings, masked=masked)
         with suppress(OSError):
             write_curves(made, path, key)
@@ -101,13 +100,11 @@ class CurveCache:
     def _make_room(self) -> None:
         """Delete the files used longest ago that are too many, and halves left by processes that were killed."""
         remove_stale_parts(self._folder)
-        total = sum(_bytes(entry) for entry in entries_of(self._folder, "", CURVES_ENDING))
-        if total <= self._most:
-            return  # nothing is listed: of many thousand files even the list is large
         found = []
         for entry in entries_of(self._folder, "", CURVES_ENDING):
             with suppress(OSError):  # another process may be making room too
                 found.append((entry.stat().st_mtime_ns, entry.path, entry.stat().st_size))
+        total = sum(size for _, _, size in found)
         for _, path, size in sorted(found):
             if total <= self._most:
                 break
@@ -116,29 +113,14 @@ class CurveCache:
             total -= size
 
 
-def _bytes(entry: "os.DirEntry[str]") -> int:
-    """Size of a file; 0 when it is gone."""
-    try:
-        return entry.stat().st_size
-    except OSError:
-        return 0
-
-
 def write_curves(signals: Signals, path: Path, key: str) -> None:
     """Write curves; a file of that name is replaced in one step (OSError)."""
-    meta = {
-        "format": FORMAT,
-        "key": key,
-        "series": [list(name) for name in signals.series],
-        "sd": [list(name) for name in signals.sd],
-        "body_missing": signals.body_missing,
-    }
-    arrays: dict[str, NDArray[Any]] = {
-        "meta": np.frombuffer(json.dumps(meta).encode(), dtype=np.uint8),
-        "t": signals.t,
-        "series": _stacked(list(signals.series.values()), len(signals.t)),
-        "sd": _stacked(list(signals.sd.values()), len(signals.t)),
-    }
+    meta: dict[str, Any] = {"format": FORMAT, "key": key, "body_missing": signals.body_missing}
+    arrays: dict[str, NDArray[Any]] = {"t": signals.t}
+    for name, curves in (("series", signals.series), ("sd", signals.sd)):
+        meta[name] = [list(key) for key in curves]
+        arrays[name] = np.stack(list(curves.values())) if curves else np.empty((0, len(signals.t)))
+    arrays["meta"] = np.frombuffer(json.dumps(meta).encode(), dtype=np.uint8)
     path.parent.mkdir(parents=True, exist_ok=True)
     with atomic_write(path) as part, part.open("wb") as file:
         np.savez(file, allow_pickle=False, **arrays)
@@ -155,23 +137,15 @@ def read_curves(path: Path, key: str) -> Signals | None:
             if (meta["format"], meta["key"]) != (FORMAT, key):
                 return None
             t, series, sd = (np.asarray(arrays[name], dtype=np.float64) for name in ("t", "series", "sd"))
-        names = {what: [_name_in(item) for item in meta[what]] for what in ("series", "sd")}
-        return Signals(
-            t,
-            dict(zip(names["series"], series, strict=True)),
-            dict(zip(names["sd"], sd, strict=True)),
-            bool(meta["body_missing"]),
-        )
+        names = [map(_read_name, meta[name]) for name in ("series", "sd")]
+        curves, deviations = (dict(zip(*pair, strict=True)) for pair in zip(names, (series, sd), strict=True))
+        return Signals(t, curves, deviations, bool(meta["body_missing"]))
     except UNREADABLE:
         return None
 
 
-def _name_in(said: list[Any]) -> SignalKey:
-    name, side = said
+def _read_name(item: list[Any]) -> SignalKey:
+    name, side = item
     if not (isinstance(name, str) and (side is None or side in SIDES)):
         raise ValueError("not the name of a curve")
     return name, side
-
-
-def _stacked(curves: list[Array], length: int) -> Array:
-    return np.stack(curves) if curves else np.empty((0, length))

@@ -1,32 +1,41 @@
 """An open database and its transactions: what every part of the store stands on."""
 
 import hashlib
-from contextlib import AbstractContextManager
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
-from typing import Self
+from typing import Any, Self, TypeVar
 
-from sqlalchemy import Connection, Engine
-from sqlalchemy.engine import URL
+from sqlalchemy import Connection, Engine, Table, insert
 
-from formcheck.core.errors import FILE, StoreError
+from formcheck.core.errors import FILE, ReviewFormatError, StoreError, UsageError
 from formcheck.storage.data_folder import default_store
-from formcheck.storage.engine import can_only_be_read, database_file, make_engine, shown, store_url, transaction
-from formcheck.storage.file_identity import check_expected, check_same, identity_of, remember
-from formcheck.storage.schema_upgrade import check_as_it_is, prepare
+from formcheck.storage.engine import can_only_be_read, database_file, make_engine, store_url, transaction
+from formcheck.storage.file_identity import check_expected, check_same, identity_of, note_opened
+from formcheck.storage.schema_upgrade import check_schema_revision, upgrade_schema
+from formcheck.storage.store_errors import format_url, store_error
 
-ASKED_AT_ONCE = 500
+_T = TypeVar("_T")
+BATCH_SIZE = 500
 """Values in one question: databases bound how many it may hold."""
 
 
 class OpenStore:
-    """An open store; close it, or use it in a ``with`` statement. May be used from several threads."""
+    """An open store; close it, or use it in a ``with`` statement. May be used from several threads.
 
-    def __init__(self, engine: Engine, url: URL, *, read_only: bool = False) -> None:
-        self._engine = engine
-        self._url = url
-        self._read_only = read_only
-        self._file = database_file(url)
+    Attributes
+    ----------
+    engine : the database's engine, for what works on the store as a whole.
+    location : where the store is, fit to be shown.
+    writable : whether the store can be written.
+    is_file : whether the store is an SQLite file of its own that can be written.
+    """
+
+    def __init__(self, engine: Engine, *, read_only: bool = False) -> None:
+        self.engine, self.location, self.writable = engine, format_url(engine.url), not read_only
+        self._file = database_file(engine.url)
         self._identity = None if self._file is None else identity_of(self._file)
+        self.is_file = self._file is not None and self.writable
 
     @classmethod
     def open(cls, where: str | Path | None = None) -> Self:
@@ -49,17 +58,17 @@ class OpenStore:
         read_only = can_only_be_read(url)
         engine = make_engine(url, read_only=read_only)
         try:
-            (check_as_it_is if read_only else prepare)(engine, url)
+            (check_schema_revision if read_only else upgrade_schema)(engine)
             if file is not None:
-                remember(file)
+                note_opened(file)
         except BaseException:
             engine.dispose()
             raise
-        return cls(engine, url, read_only=read_only)
+        return cls(engine, read_only=read_only)
 
     def close(self) -> None:
         """Let go of the database."""
-        self._engine.dispose()
+        self.engine.dispose()
 
     def __enter__(self) -> Self:
         return self
@@ -67,62 +76,66 @@ class OpenStore:
     def __exit__(self, *_error: object) -> None:
         self.close()
 
-    @property
-    def place(self) -> str:
-        """Where the store is, fit to be shown."""
-        return shown(self._url)
-
-    @property
-    def is_file(self) -> bool:
-        """Whether the store is an SQLite file of its own that can be written."""
-        return self._file is not None and not self._read_only
-
-    @property
-    def writable(self) -> bool:
-        """Whether the store can be written."""
-        return not self._read_only
-
-    @property
-    def engine(self) -> Engine:
-        """The database's engine, for what works on the store as a whole."""
-        return self._engine
-
-    @property
-    def url(self) -> URL:
-        """The database's URL, which may hold a password; `place` is what may be shown."""
-        return self._url
+    def check_writable(self) -> None:
+        """Raise StoreError when the store can only be read."""
+        if not self.writable:
+            raise self._error("cannot be written: it is read-only.")
 
     def _reading(self) -> AbstractContextManager[Connection]:
         self._check_same()
-        return transaction(self._engine, self._url, "read")
+        return transaction(self.engine, "read")
 
     def _writing(self) -> AbstractContextManager[Connection]:
         self._check_same()
         self.check_writable()
-        return transaction(self._engine, self._url, "written", write=True)
-
-    def check_writable(self) -> None:
-        """Raise StoreError when the store can only be read."""
-        if self._read_only:
-            raise StoreError(f"The store {FILE} cannot be written: it is read-only.", name=self.place)
+        return transaction(self.engine, "written", write=True)
 
     def _check_same(self) -> None:
         """Raise StoreError when the file was deleted or replaced since the store was opened."""
         if self._file is not None:
             check_same(self._file, self._identity)
 
+    def _error(self, problem: str) -> StoreError:
+        return store_error(self.engine.url, problem)
+
     def _no_review(self, review_id: int) -> StoreError:
-        return StoreError(f"There is no review {review_id} in the store {FILE}.", name=self.place)
+        return StoreError(f"There is no review {review_id} in the store {FILE}.", name=self.location)
 
 
-def digest(body: str) -> str:
+def in_batches(values: Sequence[_T], size: int = BATCH_SIZE) -> Iterator[Sequence[_T]]:
+    """The values in their order, at most so many at once."""
+    return (values[begin : begin + size] for begin in range(0, len(values), size))
+
+
+def insert_row(connection: Connection, table: Table, **values: Any) -> int:
+    """Insert a row, its texts made storable, and give its number."""
+    key = connection.execute(insert(table).values(storable(values))).inserted_primary_key
+    assert key is not None
+    return int(key[0])
+
+
+@contextmanager
+def decoding_errors(what: str) -> Iterator[None]:
+    """Turn what a damaged stored text raises into a StoreError that begins with what is damaged."""
+    try:
+        yield
+    except (ReviewFormatError, UsageError) as error:
+        raise StoreError(f"{what}: {error}") from error
+
+
+def compute_digest(body: str) -> str:
     """SHA-256 of a stored text, by which damage is noticed."""
     return hashlib.sha256(body.encode()).hexdigest()
 
 
-def plain(value: str | None) -> str | None:
+def storable_text(value: str | None) -> str | None:
     """Text without what UTF-8 cannot carry, such as undecodable bytes of a file name, and without NUL.
 
     PostgreSQL refuses NUL in any text.
     """
     return None if value is None else value.encode("utf-8", "replace").decode("utf-8").replace("\0", "?")
+
+
+def storable(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Values by column, with `storable_text` for every text."""
+    return {name: storable_text(value) if isinstance(value, str) else value for name, value in values.items()}

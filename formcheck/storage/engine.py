@@ -9,25 +9,13 @@ from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, make_url
 from sqlalchemy.engine import URL
-from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlchemyError
+from sqlalchemy.exc import ArgumentError, NoSuchModuleError, SQLAlchemyError
 
-from formcheck.core.errors import FILE, StoreError
+from formcheck.core.errors import StoreError
+from formcheck.storage.store_errors import database_errors, printable_name, store_error
 
 BUSY_TIMEOUT_S = 30
 """How long one writer waits for another."""
-
-_REASONS = (
-    ("disk is full", "the disk is full"),
-    ("disk i/o error", "the disk is full or failing"),
-    ("readonly", "it is read-only"),
-    ("read-only", "it is read-only"),
-    ("locked", "another program keeps it busy"),
-    ("not a database", "it is damaged or not a formcheck store"),
-    ("malformed", "it is damaged"),
-    ("unable to open", "the file cannot be opened"),
-    ("no such table", "it is damaged: a table is missing"),
-    ("no such column", "it is damaged: a column is missing"),
-)
 
 
 def store_url(where: str | Path) -> URL:
@@ -40,11 +28,6 @@ def store_url(where: str | Path) -> URL:
         raise StoreError(
             "The store's URL cannot be read: it should look like sqlite:///folder/reviews.sqlite."
         ) from error
-
-
-def shown(url: URL) -> str:
-    """The store's place as it may be shown: a file's path, or a URL without its password."""
-    return str(url.database) if url.get_backend_name() == "sqlite" else url.render_as_string(hide_password=True)
 
 
 def database_file(url: URL) -> Path | None:
@@ -95,12 +78,10 @@ def _connect_read_only(path: Path) -> sqlite3.Connection:
 def _on_connect(connection: Any, _record: object) -> None:
     # The driver's own transactions leave schema changes outside; _on_begin opens them instead.
     connection.isolation_level = None
-    connection.execute("PRAGMA foreign_keys=ON")
-    # No function that can do harm is run because the file's own schema names it.
-    connection.execute("PRAGMA trusted_schema=OFF")
-    connection.execute("PRAGMA synchronous=FULL")
-    # What is deleted is overwritten, not only let go of: it may be somebody's body.
-    connection.execute("PRAGMA secure_delete=ON")
+    # No function that can do harm is run because the file's own schema names it (trusted_schema). What is deleted is
+    # overwritten, not only let go of (secure_delete): it may be somebody's body.
+    for setting in ("foreign_keys=ON", "trusted_schema=OFF", "synchronous=FULL", "secure_delete=ON"):
+        connection.execute(f"PRAGMA {setting}")
 
 
 def _on_begin(connection: Connection) -> None:
@@ -109,17 +90,22 @@ def _on_begin(connection: Connection) -> None:
     connection.exec_driver_sql("BEGIN IMMEDIATE" if write else "BEGIN")
 
 
-def settle(engine: Engine) -> None:
+def set_pragma(connection: Connection, setting: str) -> None:
+    """Run a PRAGMA of SQLite outside any transaction."""
+    raw = connection.connection.driver_connection
+    assert isinstance(raw, sqlite3.Connection)
+    raw.execute(f"PRAGMA {setting}").fetchone()
+
+
+def clear_log(engine: Engine) -> None:
     """After a deletion: leave no old pages in the write-ahead log. Best effort while others read."""
     if engine.dialect.name == "sqlite":
         with suppress(SQLAlchemyError, sqlite3.Error), engine.connect() as connection:
-            raw = connection.connection.driver_connection
-            assert isinstance(raw, sqlite3.Connection)
-            raw.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+            set_pragma(connection, "wal_checkpoint(TRUNCATE)")
 
 
 @contextmanager
-def transaction(engine: Engine, url: URL, doing: str, *, write: bool = False) -> Iterator[Connection]:
+def transaction(engine: Engine, doing: str, *, write: bool = False) -> Iterator[Connection]:
     """One transaction, committed at the end; every database error becomes a StoreError.
 
     Parameters
@@ -128,38 +114,23 @@ def transaction(engine: Engine, url: URL, doing: str, *, write: bool = False) ->
     write : whether the transaction will change anything.
     """
     with (
-        plain_errors(url, doing),
+        database_errors(engine.url, doing),
         engine.connect().execution_options(formcheck_write=write) as connection,
         connection.begin(),
     ):
         if write:
-            refuse_foreign_code(connection, url)
+            refuse_foreign_code(connection)
         yield connection
 
 
-def refuse_foreign_code(connection: Connection, url: URL) -> None:
+def refuse_foreign_code(connection: Connection) -> None:
     """Raise StoreError when an SQLite store holds a trigger or view: it would run on what is about to be written."""
     if connection.dialect.name != "sqlite":
         return
     found = connection.exec_driver_sql("SELECT type, name FROM sqlite_master WHERE type IN ('trigger', 'view') LIMIT 1")
     if (row := found.first()) is not None:
-        name = "".join(c if c.isprintable() else "?" for c in str(row[1]))[:60]
-        raise StoreError(
-            f"The store {FILE} holds the {row[0]} {name}, which formcheck never makes and which could change or "
+        raise store_error(
+            connection.engine.url,
+            f"holds the {row[0]} {printable_name(row[1])}, which formcheck never makes and which could change or "
             "delete what is kept: nothing is written; put a sound backup in its place (formcheck restore).",
-            name=shown(url),
         )
-
-
-@contextmanager
-def plain_errors(url: URL, doing: str) -> Iterator[None]:
-    """Turn what databases and file systems raise into one StoreError sentence."""
-    try:
-        yield
-    except (SQLAlchemyError, sqlite3.Error, OSError, OverflowError) as error:
-        cause = error.orig if isinstance(error, DBAPIError) and error.orig is not None else error
-        text = " ".join(str(cause).split()).rstrip(".?!")
-        reason = next((plain for part, plain in _REASONS if part in text.lower()), text[:200])
-        if isinstance(error, OSError) and error.strerror:
-            reason = error.strerror
-        raise StoreError(f"The store {FILE} cannot be {doing}: {reason}.", name=shown(url)) from error

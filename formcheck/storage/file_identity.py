@@ -6,49 +6,37 @@ number. A process that works for hours keeps what it knows open, so that the num
 """
 
 import os
-from dataclasses import dataclass
+import re
 from pathlib import Path
 
 from formcheck.core.errors import StoreError
 
 EXPECTED = "FORMCHECK_EXPECTED_STORE"
 """For a process that works for another one: ``device:number:path`` of the store that one has open."""
-
-
-@dataclass(frozen=True, slots=True)
-class FileIdentity:
-    """What tells one file from another of the same name."""
-
-    device: int
-    number: int
-
-
-@dataclass(frozen=True, slots=True)
-class _Watched:
-    identity: FileIdentity
-    handle: int
-
+FileIdentity = tuple[int, int]
+"""Device and number: what tells one file from another of the same name."""
 
 _to_watch: set[str] = set()
-_watched: dict[str, _Watched] = {}
+_watched: dict[str, tuple[FileIdentity, int]] = {}
+"""Path → identity and open handle of the store that was opened there."""
 
 
 def identity_of(path: str | Path) -> FileIdentity | None:
     """A file's identity; None where there is no such file."""
     try:
-        found = Path(path).stat()
+        found = os.stat(path)  # noqa: PTH116
     except OSError:
         return None
-    return FileIdentity(found.st_dev, found.st_ino)
+    return found.st_dev, found.st_ino
 
 
 def check_same(path: str | Path, known: FileIdentity | None) -> None:
     """Raise StoreError when the file is gone or another one than the known; None: nothing is known of it."""
-    if known is not None and (sentence := what_changed(path, known)) is not None:
+    if known is not None and (sentence := _describe_change(path, known)) is not None:
         raise StoreError(sentence)
 
 
-def what_changed(path: str | Path, known: FileIdentity) -> str | None:
+def _describe_change(path: str | Path, known: FileIdentity) -> str | None:
     """The sentence that says what became of the store; None while it is the same."""
     now = identity_of(path)
     if now == known:
@@ -67,42 +55,36 @@ def check_expected(path: str | Path) -> None:
     check_same(path, _expected(str(path)))
 
 
-def remember(path: str | Path) -> None:
+def note_opened(path: str | Path) -> None:
     """After a store was opened: know it from now on, where it is to be watched."""
     key = str(path)
-    if key not in _to_watch or key in _watched or (identity := identity_of(path)) is None:
-        return
-    handle = os.open(path, os.O_RDONLY)
-    found = os.fstat(handle)
-    _watched[key] = _Watched(FileIdentity(found.st_dev, found.st_ino), handle)
-    check_same(path, identity)
+    if key in _to_watch and key not in _watched and (identity := identity_of(path)) is not None:
+        handle = os.open(path, os.O_RDONLY)
+        found = os.fstat(handle)
+        _watched[key] = (found.st_dev, found.st_ino), handle
+        check_same(path, identity)
 
 
 def missing_store() -> tuple[str, str] | None:
     """Path of, and sentence about, a watched store that is no longer the same file; None while all are."""
-    for path, known in _watched.items():
-        if (sentence := what_changed(path, known.identity)) is not None:
-            return path, sentence
-    return None
+    changes = ((path, _describe_change(path, identity)) for path, (identity, _) in _watched.items())
+    return next(((path, sentence) for path, sentence in changes if sentence is not None), None)
 
 
 def accept_store(path: str | Path) -> None:
     """Take whatever lies at the path now, or is made there next, for the store."""
     if (known := _watched.pop(str(path), None)) is not None:
-        os.close(known.handle)
+        os.close(known[1])
 
 
-def expectation(path: str | Path) -> dict[str, str]:
-    """Surroundings for a process that is to work on the store this one has open; empty where none is watched."""
-    known = _expected(str(path))
-    return {} if known is None else {EXPECTED: f"{known.device}:{known.number}:{path}"}
+def expected_store(path: str | Path | None) -> dict[str, str]:
+    """Environment for a process that is to work on the store this one has open; empty where none is watched."""
+    known = None if path is None else _expected(str(path))
+    return {} if known is None else {EXPECTED: f"{known[0]}:{known[1]}:{path}"}
 
 
 def _expected(path: str) -> FileIdentity | None:
-    if (known := _watched.get(path)) is not None:
-        return known.identity
-    device, _, rest = os.environ.get(EXPECTED, "").partition(":")
-    number, _, named = rest.partition(":")
-    if named == path and device.isdigit() and number.isdigit():
-        return FileIdentity(int(device), int(number))
-    return None
+    if path in _watched:
+        return _watched[path][0]
+    given = re.fullmatch(r"(\d+):(\d+):(.*)", os.environ.get(EXPECTED, ""), re.DOTALL)
+    return (int(given[1]), int(given[2])) if given is not None and given[3] == path else None

@@ -9,13 +9,13 @@ import json
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
-from typing import Any, Literal
+from typing import Any, Literal, cast
 
-from sqlalchemy import Connection, RowMapping, Select, delete, insert, select, text, update
+from sqlalchemy import ColumnElement, Connection, RowMapping, Select, delete, select, text, update
 
 from formcheck.core.errors import StoreError
 from formcheck.core.model import ViewHint
-from formcheck.storage.database import OpenStore, plain
+from formcheck.storage.database import OpenStore, insert_row, storable
 from formcheck.storage.tables import jobs, reviews
 
 JobState = Literal["queued", "waiting", "working", "done", "failed"]
@@ -152,8 +152,8 @@ class Jobs(OpenStore):
                 return _job(latest), False
             number = 1 if latest is None else latest["number"] + 1
             status = JobStatus("queued" if request.in_line else "waiting", stage="Starting")
-            connection.execute(insert(jobs).values(_row(home, key, number, request, status, now)))
-            return _job(connection.execute(_one(home, (key, number))).mappings().one()), True
+            job_id = insert_row(connection, jobs, **_row(home, key, number, request, status, now))
+            return _job(connection.execute(select(jobs).where(jobs.c.id == job_id)).mappings().one()), True
 
     def take_over_jobs(self, home: str, found: Iterable[tuple[str, JobRequest, JobStatus, bool, str | None]]) -> None:
         """Add jobs an earlier program kept otherwise, in this order: name, request, status, put away, result.
@@ -168,10 +168,9 @@ class Jobs(OpenStore):
                 known = connection.execute(select(reviews.c.id).where(reviews.c.id.in_(numbers))).scalars().all()
                 if parts is None or len(known) < len(numbers):
                     continue
-                there = connection.execute(_one(home, parts)).first()
-                if there is None:
+                if connection.execute(_one(home, parts)).first() is None:
                     row = _row(home, *parts, request, status, status.heartbeat_at)
-                    connection.execute(insert(jobs).values(row | {"put_away": put_away, "result": result}))
+                    insert_row(connection, jobs, **row | {"put_away": put_away, "result": result})
 
     def find_job(self, home: str, name: str) -> Job | None:
         """The job of this name; None where there is none, whatever the name contains."""
@@ -211,7 +210,7 @@ class Jobs(OpenStore):
             values = decide(_job(row), before)
             if values is None:
                 return None
-            connection.execute(update(jobs).where(jobs.c.id == job_id).values(_plain(values)))
+            connection.execute(update(jobs).where(jobs.c.id == job_id).values(storable(values)))
             return _job(connection.execute(select(jobs).where(jobs.c.id == job_id)).mappings().one())
 
     def write_progress(self, job: Job, status: JobStatus, now: float, result: str | None = None) -> bool:
@@ -219,40 +218,32 @@ class Jobs(OpenStore):
 
         The review a job saved stays: only the transaction that saves it names it.
         """
-        values: dict[str, Any] = _status_values(status, now)
-        del values["review_id"]
-        if result is not None:
-            values["result"] = result
+        values = asdict(status) | {"heartbeat_at": now, "review_id": jobs.c.review_id}
+        values |= {} if result is None else {"result": result}
         with self._writing() as connection:
-            mine = (jobs.c.id == job.id) & (jobs.c.claim == job.claim)
-            return connection.execute(update(jobs).where(mine).values(_plain(values))).rowcount == 1
+            return connection.execute(update(jobs).where(*_claimed_by(job)).values(storable(values))).rowcount == 1
 
     def holds_claim(self, job: Job) -> bool:
         """Whether a job is there and still belongs to the holder of this claim (StoreError)."""
-        mine = (jobs.c.id == job.id) & (jobs.c.claim == job.claim)
         with self._reading() as connection:
-            return connection.execute(select(jobs.c.id).where(mine)).first() is not None
+            return connection.execute(select(jobs.c.id).where(*_claimed_by(job))).first() is not None
 
     def set_put_away(self, ids: Sequence[int], put_away: bool) -> None:
         """Show jobs no more, or again (StoreError)."""
-        if ids:
-            with self._writing() as connection:
-                connection.execute(update(jobs).where(jobs.c.id.in_(ids)).values(put_away=put_away))
+        with self._writing() as connection:
+            connection.execute(update(jobs).where(jobs.c.id.in_(ids)).values(put_away=put_away))
 
     def stop_jobs(self, ids: Sequence[int]) -> None:
         """Take jobs from their workers, who can save nothing any more; the rows stay until `delete_jobs`."""
-        values = {"state": "failed", "problem": DELETED, "claim": None}
-        if ids:
-            with self._writing() as connection:
-                _one_at_a_time(connection)
-                running = jobs.c.id.in_(ids) & jobs.c.state.not_in(_OVER)
-                connection.execute(update(jobs).where(running).values(values))
+        with self._writing() as connection:
+            _one_at_a_time(connection)
+            query = update(jobs).where(jobs.c.id.in_(ids), jobs.c.state.not_in(_OVER))
+            connection.execute(query.values(state="failed", problem=DELETED, claim=None))
 
     def delete_jobs(self, ids: Sequence[int]) -> None:
         """Delete jobs for good (StoreError)."""
-        if ids:
-            with self._writing() as connection:
-                drop_jobs(connection, ids)
+        with self._writing() as connection:
+            drop_jobs(connection, ids)
 
     def _jobs(self, query: Select[Any]) -> list[Job]:
         with self._reading() as connection:
@@ -264,12 +255,10 @@ def saved_by(connection: Connection, job: Job) -> int | None:
 
     Raises StoreError when the job was deleted, or belongs to another worker.
     """
-    mine = (jobs.c.id == job.id) & (jobs.c.claim == job.claim)
-    row = connection.execute(select(jobs.c.review_id).where(mine).with_for_update()).one_or_none()
-    if row is None:
+    query = select(jobs.c.review_id).where(*_claimed_by(job)).with_for_update()
+    if (row := connection.execute(query).one_or_none()) is None:
         raise StoreError(DELETED)
-    found: int | None = row.review_id
-    return found
+    return cast(int | None, row.review_id)
 
 
 def note_saved(connection: Connection, job: Job, review_id: int) -> None:
@@ -279,8 +268,7 @@ def note_saved(connection: Connection, job: Job, review_id: int) -> None:
 
 def drop_jobs(connection: Connection, ids: Sequence[int]) -> None:
     """Delete jobs within a transaction."""
-    if ids:
-        connection.execute(delete(jobs).where(jobs.c.id.in_(ids)))
+    connection.execute(delete(jobs).where(jobs.c.id.in_(ids)))
 
 
 # ---------------------------------------------------------------- inside
@@ -292,6 +280,10 @@ def _one_at_a_time(connection: Connection) -> None:
         connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _LOCK_KEY})
 
 
+def _claimed_by(job: Job) -> tuple[ColumnElement[bool], ColumnElement[bool]]:
+    return jobs.c.id == job.id, jobs.c.claim == job.claim
+
+
 def _one(home: str, parts: tuple[str, int]) -> Select[Any]:
     return select(jobs).where(jobs.c.home == home, jobs.c.key == parts[0], jobs.c.number == parts[1])
 
@@ -301,18 +293,9 @@ def _line(home: str) -> Select[Any]:
 
 
 def _row(home: str, key: str, number: int, request: JobRequest, status: JobStatus, now: float) -> dict[str, Any]:
-    asked = asdict(request)
-    asked["of_review_id"] = asked.pop("review_id")
-    kept = {"home": home, "key": key, "number": number, "in_line": request.in_line, "restarts": 0, "put_away": False}
-    return _plain({**asked, **kept, **_status_values(status, now)})
-
-
-def _status_values(status: JobStatus, now: float) -> dict[str, Any]:
-    return asdict(status) | {"heartbeat_at": now}
-
-
-def _plain(values: Mapping[str, Any]) -> dict[str, Any]:
-    return {name: plain(value) if isinstance(value, str) else value for name, value in values.items()}
+    row = asdict(request) | {"of_review_id": request.review_id, "in_line": request.in_line}
+    row |= {"home": home, "key": key, "number": number, "restarts": 0, "put_away": False}
+    return row | asdict(status) | {"heartbeat_at": now}
 
 
 def _job(row: RowMapping) -> Job:

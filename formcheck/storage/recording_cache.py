@@ -3,15 +3,16 @@
 import logging
 import os
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
 from formcheck.core.atomic_write import remove_stale_parts
 from formcheck.core.errors import FILE, ClipError, RecordingError
-from formcheck.core.model import LandmarkRecording, PoseModelInfo
+from formcheck.core.model import LandmarkRecording, PoseModelInfo, ProgressReport
 from formcheck.pose.estimator import EstimatorFactory
 from formcheck.pose.recording import load_recording, save_recording
-from formcheck.pose.tracking import TRACKER_VERSION, Progress
+from formcheck.pose.tracking import TRACKER_VERSION
 from formcheck.sandbox.sandboxed_tracking import track_clip
 from formcheck.video.clip_file import ClipLimits, check_file, check_unchanged, compute_clip_sha256, make_readable_name
 
@@ -20,22 +21,17 @@ CURVES_ENDING = ".curves"
 """Of the files of `formcheck.storage.curve_cache`, which lie beside the recordings."""
 
 
-def recording_files(clip_sha256: str, cache_dir: str | Path) -> list[Path]:
-    """All recordings kept of a clip, whatever pose model and tracker made them, the newest first."""
+def recording_files(clip_sha256: str, cache_dir: str | Path, ending: str = ".npz") -> list[Path]:
+    """All recordings of a clip, whatever pose model and tracker made them, the newest first; or its curves."""
     if not is_checksum(clip_sha256):
         return []
-    found = (Path(entry.path) for entry in entries_of(cache_dir, f"{clip_sha256[:32]}-", ".npz"))
+    found = (Path(entry.path) for entry in entries_of(cache_dir, f"{clip_sha256[:32]}-", ending))
     return sorted(found, key=lambda path: (path.stat().st_mtime, path.name), reverse=True)
 
 
 def files_of_clip(clip_sha256: str, cache_dir: str | Path) -> list[Path]:
-    """Everything kept of a clip: its recordings, and the curves read from them."""
-    if not is_checksum(clip_sha256):
-        return []
-    return [
-        *recording_files(clip_sha256, cache_dir),
-        *sorted(Path(entry.path) for entry in entries_of(cache_dir, f"{clip_sha256[:32]}-", CURVES_ENDING)),
-    ]
+    """Everything cached of a clip: its recordings, and the curves read from them."""
+    return [path for ending in (".npz", CURVES_ENDING) for path in recording_files(clip_sha256, cache_dir, ending)]
 
 
 def entries_of(folder: str | Path, beginning: str, ending: str) -> Iterator["os.DirEntry[str]"]:
@@ -57,22 +53,19 @@ def is_checksum(text: str) -> bool:
 def find_recording(clip_sha256: str, pose_model_sha256: str, cache_dir: str | Path) -> LandmarkRecording:
     """The landmarks of a clip as this pose model saw it.
 
-    Raises RecordingError when they are no longer kept or cannot be read: the clip has to be reviewed again.
+    Raises RecordingError when they are no longer stored or cannot be read: the clip has to be reviewed again.
     """
-    trouble: RecordingError | None = None
+    trouble = RecordingError("The body points found in this clip are not kept any more; review the clip again.")
     for path in recording_files(clip_sha256, cache_dir):
-        if path.name[33:49] != pose_model_sha256[:16]:
-            continue
-        try:
-            recording = load_recording(path)
-        except RecordingError as error:
-            trouble = error
-            continue
-        if recording.clip.sha256 == clip_sha256 and recording.pose_model.sha256 == pose_model_sha256:
-            return recording
-    if trouble is not None:
-        raise trouble
-    raise RecordingError("The body points found in this clip are not kept any more; review the clip again.")
+        if path.name[33:49] == pose_model_sha256[:16]:
+            try:
+                recording = load_recording(path)
+            except RecordingError as error:
+                trouble = error
+                continue
+            if (recording.clip.sha256, recording.pose_model.sha256) == (clip_sha256, pose_model_sha256):
+                return recording
+    raise trouble
 
 
 def cached_recording(
@@ -80,7 +73,7 @@ def cached_recording(
     estimator_factory: EstimatorFactory,
     cache_dir: str | Path,
     *,
-    on_progress: Progress | None = None,
+    on_progress: ProgressReport | None = None,
     limits: ClipLimits | None = None,
     processes: int | None = None,
 ) -> LandmarkRecording:
@@ -94,7 +87,7 @@ def cached_recording(
     on_progress, limits, processes : as for `formcheck.sandbox.sandboxed_tracking.track_clip`; the recording is the same
         to the bit from any number of processes.
 
-    A clip that changes while it is looked at is refused, and nothing is kept of it. A damaged file in the cache is made
+    A clip that changes while it is tracked is refused, and nothing is stored of it. A damaged file in the cache is made
     anew. A cache that cannot be written costs time, never the result. Raises
     ClipError and PoseModelError.
     """
@@ -103,9 +96,10 @@ def cached_recording(
     check_file(clip, limits)
     sha256 = compute_clip_sha256(clip)
     model = estimator_factory().info
-    kept = cache_path(Path(cache_dir), sha256, model, TRACKER_VERSION)
-    recording = _load_matching(kept, sha256, model.sha256)
-    if recording is not None:
+    path, recording = cache_path(Path(cache_dir), sha256, model, TRACKER_VERSION), None
+    with suppress(RecordingError):
+        recording = load_recording(path)
+    if recording is not None and (recording.clip.sha256, recording.pose_model.sha256) == (sha256, model.sha256):
         if recording.clip.duration_s > limits.max_duration_s + 1:
             raise ClipError(
                 f"The clip {FILE} is too long: the limit is {limits.max_duration_s / 60:g} minutes.", path=clip
@@ -118,22 +112,13 @@ def cached_recording(
     )
     check_unchanged(clip, sha256)
     try:
-        save_recording(recording, kept)
-        remove_stale_parts(kept.parent)
+        save_recording(recording, path)
+        remove_stale_parts(path.parent)
     except RecordingError as error:
         _log.warning("%s The clip will be tracked again next time.", error)
     return recording
 
 
 def cache_path(folder: Path, sha256: str, model: PoseModelInfo, version: int) -> Path:
-    """Where the recording of a clip by a pose model and a version of the tracker is kept."""
+    """Where the recording of a clip by a pose model and a version of the tracker is cached."""
     return folder / f"{sha256[:32]}-{model.sha256[:16]}-{version}.npz"
-
-
-def _load_matching(path: Path, clip_sha: str, model_sha: str) -> LandmarkRecording | None:
-    try:
-        recording = load_recording(path)
-    except RecordingError:
-        return None
-    matches = recording.clip.sha256 == clip_sha and recording.pose_model.sha256 == model_sha
-    return recording if matches else None

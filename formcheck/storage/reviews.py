@@ -1,21 +1,19 @@
 """Reviews: saved whole in one transaction, listed without their measures, read with their damage noticed."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import fields
 from datetime import date, datetime
-from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, delete, func, insert, or_, select, update
+from sqlalchemy import ColumnElement, Connection, Select, delete, func, or_, select, update
 
 from formcheck.core.errors import FILE, ReviewFormatError, StoreError
 from formcheck.core.model import Review
 from formcheck.formats import decode, encode
-from formcheck.storage.clients import client_id_for
-from formcheck.storage.clips import Clips, of_client
-from formcheck.storage.database import digest, plain
-from formcheck.storage.engine import settle
+from formcheck.storage.clients import client_id_for, make_name_key
+from formcheck.storage.database import OpenStore, compute_digest, in_batches, insert_row, storable, storable_text
+from formcheck.storage.engine import clear_log
 from formcheck.storage.jobs import Job, drop_jobs, note_saved, saved_by
 from formcheck.storage.rows import Session, StoredReview
 from formcheck.storage.tables import clients, documents, reviews, revisions
@@ -26,11 +24,17 @@ _COLUMNS: list[Any] = [
     for field in fields(StoredReview)
 ]
 _JOINED = reviews.join(clients, reviews.c.client_id == clients.c.id, isouter=True)
+_CLIPS = (reviews.c.clip_sha256, reviews.c.second_clip_sha256)
 _HAS_REPS = reviews.c.complete_reps + reviews.c.partial_reps > 0
+MADE = select(documents.c.review_id, documents.c.sha256, documents.c.body)
+CORRECTED = select(revisions.c.review_id, revisions.c.sha256, revisions.c.body).where(revisions.c.undone_at.is_(None))
+CORRECTED = CORRECTED.order_by(revisions.c.number)
+_LOADED_AT_ONCE = 100
+"""Reviews read in one question: some ten megabytes."""
 
 
-class Reviews(Clips):
-    """The part of the store that keeps the reviews."""
+class Reviews(OpenStore):
+    """The part of the store that holds the reviews."""
 
     def save_review(
         self,
@@ -45,7 +49,7 @@ class Reviews(Clips):
         once: bool = False,
         job: Job | None = None,
     ) -> int:
-        """Keep a review and return its number; when this returns, the review is on disk.
+        """Store a review and return its number; when this returns, the review is on disk.
 
         Parameters
         ----------
@@ -56,10 +60,10 @@ class Reviews(Clips):
         set_number : place among the session's sets of this exercise; the next one when not given, or that of an
             earlier review of the same clip.
         variation : which variation of the exercise it was, in the coach's words; else that of the exercise id.
-        once : keep nothing when this client has a review of this clip and exercise; the number is then that one's,
-            also when another program keeps one at the same moment.
+        once : store nothing when this client has a review of this clip and exercise; the number is then that one's,
+            also when another program stores one at the same moment.
         job : the job it is saved for, as its worker claimed it. A job saves one review: where it did before, nothing is
-            kept, and the number is that one's.
+            stored, and the number is that one's.
 
         Raises StoreError when it cannot be written or the job is no longer the worker's, ReviewFormatError when the
         review holds a NaN or a wrong type.
@@ -67,11 +71,11 @@ class Reviews(Clips):
         body = encode(review)
         row: dict[str, Any] = {
             "created_at": created_at,
-            "clip_path": None if clip_path is None else plain(str(clip_path)),
-            "clip_name": plain(review.clip.name),
+            "clip_path": None if clip_path is None else str(clip_path),
+            "clip_name": review.clip.name,
             "clip_sha256": review.clip.sha256,
             "second_clip_sha256": None if review.second is None else review.second.clip.sha256,
-            "variation": plain(variation) or review.exercise.id.partition("/")[2] or None,
+            "variation": variation or review.exercise.id.partition("/")[2] or None,
             **summary_columns(review),
         }
         with self._writing() as connection:
@@ -82,10 +86,8 @@ class Reviews(Clips):
                 return there
             row["session_on"] = session_on or created_at.astimezone().date()
             row["set_number"] = set_number or _next_set(connection, row)
-            key = connection.execute(insert(reviews).values(row)).inserted_primary_key
-            assert key is not None
-            review_id = int(key[0])
-            connection.execute(insert(documents).values(review_id=review_id, sha256=digest(body), body=body))
+            review_id = insert_row(connection, reviews, **row)
+            insert_row(connection, documents, review_id=review_id, sha256=compute_digest(body), body=body)
             if job is not None:
                 note_saved(connection, job, review_id)
         return review_id
@@ -102,10 +104,10 @@ class Reviews(Clips):
     ) -> None:
         """Say later whose set it was, when, which one, or which variation; what is None stays (StoreError)."""
         with self._writing() as connection:
-            values: dict[str, Any] = {"session_on": session_on, "set_number": set_number, "variation": plain(variation)}
+            values: dict[str, Any] = {"session_on": session_on, "set_number": set_number, "variation": variation}
             values["client_id"] = client_id_for(connection, client, changed_at)
             values = {name: value for name, value in values.items() if value is not None} or {"id": review_id}
-            query = update(reviews).where(reviews.c.id == review_id).values(values)
+            query = update(reviews).where(reviews.c.id == review_id).values(storable(values))
             if connection.execute(query).rowcount == 0:
                 raise self._no_review(review_id)
 
@@ -132,29 +134,25 @@ class Reviews(Clips):
         without_client : only sets that have no client; each may be of another person.
         containing : a part of the client's, the exercise's or the clip's name, whatever its capitals.
         """
-        query = select(*_COLUMNS).select_from(_JOINED)
-        query = query.order_by(reviews.c.created_at.desc(), reviews.c.id.desc()).limit(limit)
         wanted: dict[str, object] = {"exercise_id": exercise_id, "clip_sha256": clip_sha256, "clip_path": clip_path}
-        wanted |= {"id": review_id, "session_on": session_on}
-        for name, value in wanted.items():
-            if value is not None:
-                query = query.where(reviews.c[name] == value)
-        if isinstance(client, int):
-            query = query.where(reviews.c.client_id == client)
-        elif client is not None:
-            query = query.where(clients.c.name_key == " ".join((plain(client) or "").split()).casefold())
+        wanted |= {"id": review_id, "session_on": session_on, "client_id": client if isinstance(client, int) else None}
+        conditions = [reviews.c[name] == value for name, value in wanted.items() if value is not None]
+        if isinstance(client, str):
+            conditions.append(clients.c.name_key == make_name_key(client))
         if without_client:
-            query = query.where(of_client(None))
+            conditions.append(of_client(None))
         if with_reps:
-            query = query.where(_HAS_REPS)
-        if part := " ".join((plain(containing) or "").split()).casefold():
+            conditions.append(_HAS_REPS)
+        if part := " ".join((storable_text(containing) or "").split()).casefold():
             names = clients.c.name_key, func.lower(reviews.c.exercise_name), func.lower(reviews.c.clip_name)
-            query = query.where(or_(*(name.contains(part, autoescape=True) for name in names)))
+            conditions.append(or_(*(name.contains(part, autoescape=True) for name in names)))
+        query = select(*_COLUMNS).select_from(_JOINED).where(*conditions)
+        query = query.order_by(reviews.c.created_at.desc(), reviews.c.id.desc()).limit(limit)
         with self._reading() as connection:
             return [StoredReview(**row._mapping) for row in connection.execute(query)]
 
     def exercises_reviewed(self, *, client: int | None = None, without_client: bool = False) -> dict[str, str]:
-        """Id → name of every exercise of which a set with reps is kept, the newest first.
+        """Id → name of every exercise of which a set with reps is stored, the newest first.
 
         Of a client, of the sets that have none, or at all.
         """
@@ -167,33 +165,23 @@ class Reviews(Clips):
             return {str(id_): str(name) for id_, name in connection.execute(names.order_by(reviews.c.id.desc()))}
 
     def count_reviews(self, *, client: int | None = None, exercise_id: str | None = None) -> int:
-        """How many reviews are kept, of a client, of an exercise, or at all."""
-        query = select(func.count()).select_from(reviews)
-        if client is not None:
-            query = query.where(reviews.c.client_id == client)
-        if exercise_id is not None:
-            query = query.where(reviews.c.exercise_id == exercise_id)
+        """How many reviews are stored, of a client, of an exercise, or at all."""
+        wanted = {reviews.c.client_id: client, reviews.c.exercise_id: exercise_id}
+        conditions = [column == value for column, value in wanted.items() if value is not None]
         with self._reading() as connection:
-            return int(connection.execute(query).scalar_one())
+            return connection.execute(select(func.count()).select_from(reviews).where(*conditions)).scalar_one()
 
     def sessions(self, *, client: str | int | None = None, exercise_id: str | None = None) -> list[Session]:
         """Sessions, the oldest first: one for each client, day and exercise; a set reviewed twice counts once.
 
         Sets that have no client may each be of another person: every clip of them is a session of its own.
         """
-        rows = self.list_reviews(client=client, exercise_id=exercise_id)
-
-        def key(row: StoredReview) -> tuple[date, str, str, str]:
-            return row.session_on, row.client or "", row.exercise_id, "" if row.client else row.clip_sha256
-
-        found = []
-        for _, group in groupby(sorted(rows, key=key), key):
-            newest: dict[int, StoredReview] = {}
-            for row in sorted(group, key=lambda row: (row.created_at, row.id)):
-                newest[row.set_number] = row
-            sets = tuple(newest[number] for number in sorted(newest))
-            found.append(Session(sets[0].session_on, sets[0].client, sets[0].exercise_id, sets))
-        return found
+        found: dict[tuple[date, str, str, str], dict[int, StoredReview]] = {}
+        for row in reversed(self.list_reviews(client=client, exercise_id=exercise_id)):  # the newest of a set stays
+            key = row.session_on, row.client or "", row.exercise_id, "" if row.client else row.clip_sha256
+            found.setdefault(key, {})[row.set_number] = row
+        sets = [tuple(found[key][number] for number in sorted(found[key])) for key in sorted(found)]
+        return [Session(rows[0].session_on, rows[0].client, rows[0].exercise_id, rows) for rows in sets]
 
     def session_days(self) -> dict[int, tuple[date, int]]:
         """Client's id → the last day of a session and how many days had one, of clients with any (StoreError)."""
@@ -210,19 +198,22 @@ class Reviews(Clips):
 
     def load_review(self, review_id: int) -> Review:
         """A whole review, as corrected where it was (StoreError when there is none of this number or it is damaged)."""
-        with self._reading() as connection:
-            row = revised_document(connection, review_id) or _document(connection, review_id)
-        if row is None:
-            raise self._no_review(review_id)
-        return self._read(review_id, *row)
+        return self.load_reviews([review_id])[review_id]
 
     def load_original(self, review_id: int) -> Review:
         """The review as the machine made it, whatever was corrected since (StoreError)."""
-        with self._reading() as connection:
-            row = _document(connection, review_id)
-        if row is None:
-            raise self._no_review(review_id)
-        return self._read(review_id, *row)
+        return self.load_reviews([review_id], MADE)[review_id]
+
+    def load_reviews(self, review_ids: Sequence[int], *sources: Select[Any]) -> dict[int, Review]:
+        """Whole reviews by their numbers, as corrected where they were, in the order asked for (StoreError).
+
+        Read together: asking for each by itself takes longer than reading them.
+        """
+        found: dict[int, Review] = {}
+        for some in in_batches(review_ids, _LOADED_AT_ONCE):
+            with self._reading() as connection:
+                found |= self._load(connection, some, *(sources or (CORRECTED, MADE)))
+        return found
 
     def delete_review(self, review_id: int, *, jobs: Sequence[int] = ()) -> None:
         """Delete a review for good, and with it these jobs (StoreError when there is none of this number)."""
@@ -230,17 +221,56 @@ class Reviews(Clips):
             drop_jobs(connection, jobs)
             if connection.execute(delete(reviews).where(reviews.c.id == review_id)).rowcount == 0:
                 raise self._no_review(review_id)
-        settle(self._engine)
+        clear_log(self.engine)
+
+    def clips_of(self, *, client: int | None = None, review_id: int | None = None) -> set[str]:
+        """SHA-256 of every clip of a client's reviews, or of one review (StoreError); second cameras' too."""
+        mine = of_client(client) if review_id is None else reviews.c.id == review_id
+        with self._reading() as connection:
+            pairs = connection.execute(select(*_CLIPS).where(mine)).all()
+        if review_id is not None and not pairs:
+            raise self._no_review(review_id)
+        return {sha256 for pair in pairs for sha256 in pair if sha256 is not None}
+
+    def clips_needed(
+        self, clips: Iterable[str], *, besides_client: int | None = None, besides_review: int | None = None
+    ) -> set[str]:
+        """Which of the clips (SHA-256) a review of anybody else than the client is of, or any other review."""
+        other = or_(reviews.c.client_id.is_(None), reviews.c.client_id != besides_client)
+        other = other if besides_review is None else reviews.c.id != besides_review
+        needed = set[str]()
+        with self._reading() as connection:
+            for some in in_batches(sorted(clips)):
+                for column in _CLIPS:
+                    query = select(column).where(column.in_(some), other).distinct()
+                    needed.update(connection.execute(query).scalars())
+        return needed
+
+    def _load(self, connection: Connection, review_ids: Sequence[int], *sources: Select[Any]) -> dict[int, Review]:
+        """Reviews from the first source that holds each, and of one source the row that comes last (StoreError)."""
+        found: dict[int, tuple[str, str]] = {}
+        for source in sources:
+            left = [number for number in review_ids if number not in found]
+            rows = connection.execute(source.where(source.selected_columns.review_id.in_(left)))
+            found |= {number: (sha256, body) for number, sha256, body in rows}
+        for number in review_ids:
+            if number not in found:
+                raise self._no_review(number)
+        return {number: self._read(number, *found[number]) for number in review_ids}
 
     def _read(self, review_id: int, sha256: str, body: str) -> Review:
-        if digest(body) != sha256:
-            raise StoreError(f"Review {review_id} in the store {FILE} is damaged.", name=self.place)
+        name = f"Review {review_id} in the store {FILE}"
+        if compute_digest(body) != sha256:
+            raise StoreError(f"{name} is damaged.", name=self.location)
         try:
             return decode(body)
         except ReviewFormatError as error:
-            raise StoreError(
-                f"Review {review_id} in the store {FILE} cannot be read: {error}", name=self.place
-            ) from error
+            raise StoreError(f"{name} cannot be read: {error}", name=self.location) from error
+
+
+def of_client(client_id: int | None) -> ColumnElement[bool]:
+    """Whether a review is this client's, or nobody's; written so that PostgreSQL, too, can use an index for it."""
+    return reviews.c.client_id.is_(None) if client_id is None else reviews.c.client_id == client_id
 
 
 def summary_columns(review: Review) -> dict[str, Any]:
@@ -259,45 +289,21 @@ def summary_columns(review: Review) -> dict[str, Any]:
     }
 
 
-def revised_document(connection: Connection, review_id: int) -> tuple[str, str] | None:
-    """Digest and body of the corrected review in force, if any."""
-    query = (
-        select(revisions.c.sha256, revisions.c.body)
-        .where(revisions.c.review_id == review_id, revisions.c.undone_at.is_(None))
-        .order_by(revisions.c.number.desc())
-        .limit(1)
-    )
-    row = connection.execute(query).one_or_none()
-    return None if row is None else (row.sha256, row.body)
-
-
-def _document(connection: Connection, review_id: int) -> tuple[str, str] | None:
-    query = select(documents.c.sha256, documents.c.body).where(documents.c.review_id == review_id)
-    row = connection.execute(query).one_or_none()
-    return None if row is None else (row.sha256, row.body)
-
-
 def _next_set(connection: Connection, row: dict[str, Any], *, lock: bool = True) -> int:
     if lock and row["client_id"] is not None:
         # Two sets of one client that arrive at once get different numbers: the second waits here for the first.
         connection.execute(select(clients.c.id).where(clients.c.id == row["client_id"]).with_for_update())
     same = [reviews.c[name] == row[name] for name in ("session_on", "exercise_id")]
     same.append(of_client(row["client_id"]))
-    again = (
-        select(reviews.c.set_number)
-        .where(*same, reviews.c.clip_sha256 == row["clip_sha256"])
-        .order_by(reviews.c.id.desc())
-        .limit(1)
-    )
-    known = connection.execute(again).scalar()
+    again = select(reviews.c.set_number).where(*same, reviews.c.clip_sha256 == row["clip_sha256"])
+    known = connection.execute(again.order_by(reviews.c.id.desc()).limit(1)).scalar()
     return int(known or (connection.execute(select(func.max(reviews.c.set_number)).where(*same)).scalar() or 0) + 1)
 
 
 def _the_same(connection: Connection, row: dict[str, Any]) -> int | None:
     """The newest review of this clip, exercise and client; until the transaction ends nobody else adds one."""
     if connection.dialect.name == "postgresql":  # SQLite has one writer at a time anyway
-        lock = func.pg_advisory_xact_lock(int(row["clip_sha256"][:15], 16))
-        connection.execute(select(lock))
+        connection.execute(select(func.pg_advisory_xact_lock(int(row["clip_sha256"][:15], 16))))
     query = select(reviews.c.id).where(of_client(row["client_id"]))
     query = query.where(reviews.c.clip_sha256 == row["clip_sha256"], reviews.c.exercise_id == row["exercise_id"])
     found = connection.execute(query.order_by(reviews.c.id.desc()).limit(1)).scalar()

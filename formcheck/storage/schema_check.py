@@ -2,98 +2,79 @@
 
 A trigger or a view is code that runs on the next write or read, and a changed table can carry some too: what did not
 come from formcheck's own migrations is never taken for a store. The statements of a file's schema are compared with
-those the migrations write, whatever their spacing and capitals.
+those the migrations write, whatever their spacing and capitals. Alembic's comparison of tables sees neither checks nor
+triggers nor views, and knows the newest schema only.
 """
 
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import closing
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
-from sqlalchemy import create_engine
+from sqlalchemy import NullPool, create_engine
 
+from formcheck.storage.engine import BUSY_TIMEOUT_S
 from formcheck.storage.schema_upgrade import migrate_to, migrations_known
+from formcheck.storage.store_errors import printable_name
 
-_FREE = ("sqlite_sequence", "sqlite_stat")
-"""What SQLite keeps for itself."""
+Query = Callable[[str], Any]
+"""Runs a statement and gives an iterable of rows."""
 Schema = Mapping[tuple[str, str, str], str]
 """Kind, name and table of each part → its statement."""
 
 
-def open_quarantined(path: Path, timeout_s: float) -> sqlite3.Connection:
+def open_quarantined(path: Path) -> sqlite3.Connection:
     """Open a file that may have been made to do harm: read-only, running nothing that its schema names."""
-    raw = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=timeout_s)
+    raw = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=BUSY_TIMEOUT_S)
     for setting in ("trusted_schema=OFF", "query_only=ON", "cell_size_check=ON", "writable_schema=OFF"):
         raw.execute(f"PRAGMA {setting}")
     return raw
 
 
-def foreign_parts(raw: sqlite3.Connection) -> list[str]:
-    """Triggers and views of the main database, by kind and name: formcheck makes none."""
-    found = raw.execute("SELECT type, name FROM sqlite_master WHERE type NOT IN ('table', 'index') ORDER BY name")
-    return [f"{kind} {_shown(name)}" for kind, name in found]
+def file_schema_problem(path: Path) -> str | None:
+    """`schema_problem` of a file that is not trusted (sqlite3.Error where it is no database)."""
+    with closing(open_quarantined(path)) as raw:
+        return schema_problem(raw.execute)
 
 
-def schema_problem(raw: sqlite3.Connection) -> str | None:
+def schema_problem(query: Query) -> str | None:
     """What of the schema is not formcheck's, as a part of a sentence; None when all of it is.
 
     Nothing is read from the tables before they are known to be formcheck's own.
     """
-    if foreign := foreign_parts(raw):
-        return f"it holds the {foreign[0]}, which formcheck never makes"
-    there = _schema(raw)
+    foreign = "SELECT type, name FROM sqlite_master WHERE type NOT IN ('table', 'index') ORDER BY name"
+    for kind, name in query(foreign):
+        return f"it holds the {kind} {printable_name(name)}, which formcheck never makes"
+    there, revisions = _read_schema(query), migrations_known()
     version = ("table", "alembic_version", "alembic_version")
-    revisions = migrations_known()
-    if there.get(version) != _made_by(revisions[-1]).get(version):
+    if there.get(version) != _make_schema(revisions[-1]).get(version):
         return "its table alembic_version is not as formcheck makes it"
-    rows = raw.execute("SELECT version_num FROM alembic_version").fetchall()
+    rows = list(query("SELECT version_num FROM alembic_version"))
     if len(rows) > 1:
         return "its table alembic_version names more than one version"
     if not rows or rows[0][0] not in revisions:
         return None  # newer, or damaged: opening it says which
-    wanted = _made_by(rows[0][0])
-    for part in sorted(there.keys() | wanted.keys()):
-        if there.get(part) != wanted.get(part):
-            what = "is missing" if part not in there else "is not as formcheck makes it"
-            if part not in wanted:
-                what = "is not one of formcheck's"
-            return f"its {part[0]} {_shown(part[1])} {what}"
+    wanted = _make_schema(rows[0][0])
+    for part, _ in sorted(there.items() ^ wanted.items()):
+        what = "is not as formcheck makes it" if part in wanted else "is not one of formcheck's"
+        return f"its {part[0]} {printable_name(part[1])} {what if part in there else 'is missing'}"
     return None
 
 
-def _schema(raw: sqlite3.Connection) -> Schema:
-    rows = raw.execute("SELECT type, name, tbl_name, sql FROM sqlite_master").fetchall()
+def _read_schema(query: Query) -> Schema:
+    """The schema without what SQLite keeps for itself."""
     return {
-        (str(kind), str(name), str(table)): _plain(sql)
-        for kind, name, table, sql in rows
-        if not str(name).startswith(_FREE)
+        (str(kind), str(name), str(table)): "".join((statement or "").replace('"', "").split()).lower()
+        for kind, name, table, statement in query("SELECT type, name, tbl_name, sql FROM sqlite_master")
+        if not str(name).startswith(("sqlite_sequence", "sqlite_stat"))
     }
 
 
 @lru_cache(maxsize=8)
-def _made_by(revision: str) -> Schema:
+def _make_schema(revision: str) -> Schema:
     """The schema as the migrations up to one make it."""
-    engine = create_engine("sqlite://")
-    try:
-        with engine.connect() as connection:
-            migrate_to(connection, revision)
-            raw = connection.connection.driver_connection
-            assert isinstance(raw, sqlite3.Connection)
-            return _schema(raw)
-    finally:
-        engine.dispose()
-
-
-def _plain(statement: str | None) -> str:
-    return "".join((statement or "").replace('"', "").split()).lower()
-
-
-def _shown(name: object) -> str:
-    return "".join(c if c.isprintable() else "?" for c in str(name))[:60]
-
-
-def file_schema_problem(path: Path, timeout_s: float) -> str | None:
-    """`schema_problem` of a file that is not trusted (sqlite3.Error where it is no database)."""
-    with closing(open_quarantined(path, timeout_s)) as raw:
-        return schema_problem(raw)
+    with create_engine("sqlite://", poolclass=NullPool).connect() as connection:
+        migrate_to(connection, revision)
+        return _read_schema(connection.exec_driver_sql)

@@ -3,6 +3,7 @@
 import os
 import sqlite3
 import time
+from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,14 +12,8 @@ from sqlalchemy.engine import URL
 
 from formcheck.core.errors import FILE, StoreError
 from formcheck.core.private_files import make_private, make_private_folder
-from formcheck.storage.engine import (
-    BUSY_TIMEOUT_S,
-    database_file,
-    plain_errors,
-    refuse_foreign_code,
-    shown,
-    transaction,
-)
+from formcheck.storage.engine import BUSY_TIMEOUT_S, database_file, refuse_foreign_code, set_pragma, transaction
+from formcheck.storage.store_errors import database_errors, format_url, store_error
 from formcheck.storage.tables import SCHEMA_REVISION
 
 if TYPE_CHECKING:
@@ -28,40 +23,40 @@ MIGRATIONS = Path(__file__).parent / "migrations"
 _LOCK_KEY = 4_607_182_418  # any number that no other program takes for its advisory lock
 
 
-def prepare(engine: Engine, url: URL) -> None:
+def upgrade_schema(engine: Engine) -> None:
     """Make the tables of a new store, or migrate an older one, in one transaction.
 
     Several programs may do this at once: the first does the work, the others wait and find it done.
     Raises StoreError when the store is newer than this program, damaged, or not a formcheck store.
     """
-    if url.get_backend_name() == "sqlite":
-        _prepare_file(url)
-        with plain_errors(url, "opened"):
-            _keep_write_ahead_log(engine)
-        close_to_others(url)
-    with transaction(engine, url, "opened") as connection:
-        if _revision(connection, url) == SCHEMA_REVISION:
+    if engine.dialect.name == "sqlite":
+        _prepare_file(engine.url)
+        with database_errors(engine.url, "opened"):
+            _use_write_ahead_log(engine)
+        _make_files_private(engine.url)
+    with transaction(engine, "opened") as connection:
+        if _read_revision(connection) == SCHEMA_REVISION:
             return
-    with plain_errors(url, "brought up to date"), engine.connect() as plain:
-        _upgrade(plain.execution_options(formcheck_write=True), url)
+    with database_errors(engine.url, "brought up to date"), engine.connect() as plain:
+        _migrate(plain.execution_options(formcheck_write=True))
 
 
-def check_as_it_is(engine: Engine, url: URL) -> None:
+def check_schema_revision(engine: Engine) -> None:
     """For a store that can only be read: raise StoreError when it is not of this program's schema."""
-    with transaction(engine, url, "opened") as connection:
-        revision = _revision(connection, url)
+    with transaction(engine, "opened") as connection:
+        revision = _read_revision(connection)
     if revision == SCHEMA_REVISION:
         return
     if revision is None or revision in migrations_known():
-        raise StoreError(
-            f"The store {FILE} was made by an earlier formcheck and lies where nothing can be written, so it "
-            "cannot be brought up to date: open it once where it can be.",
-            name=shown(url),
+        raise store_error(
+            engine.url,
+            "was made by an earlier formcheck and lies where nothing can be written, so it cannot be brought up to "
+            "date: open it once where it can be.",
         )
-    raise _newer(url, revision)
+    raise _newer(engine.url, revision)
 
 
-def close_to_others(url: URL) -> None:
+def _make_files_private(url: URL) -> None:
     """Leave a store's file, and what SQLite keeps beside it, to the user alone."""
     if (path := database_file(url)) is not None:
         for ending in ("", "-wal", "-shm", "-journal"):
@@ -89,19 +84,18 @@ def _prepare_file(url: URL) -> None:
     path = database_file(url)
     if path is None:
         return
-    with plain_errors(url, "made"):
+    with database_errors(url, "made"):
         if not path.parent.is_dir():
             make_private_folder(path.parent)
         try:
             os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600))
         except FileExistsError:
-            close_to_others(url)
+            _make_files_private(url)
 
 
-def _keep_write_ahead_log(engine: Engine) -> None:
+def _use_write_ahead_log(engine: Engine) -> None:
     """Readers and a writer do not block each other, and a commit is one write; the file remembers the mode."""
-    raw = engine.raw_connection()
-    try:
+    with closing(engine.raw_connection()) as raw:
         cursor = raw.cursor()
         deadline = time.monotonic() + BUSY_TIMEOUT_S
         while cursor.execute("PRAGMA journal_mode").fetchone()[0] == "delete":
@@ -113,30 +107,28 @@ def _keep_write_ahead_log(engine: Engine) -> None:
                 if not held or time.monotonic() > deadline:
                     raise
                 time.sleep(0.02)
-    finally:
-        raw.close()
 
 
-def _revision(connection: Connection, url: URL) -> str | None:
+def _read_revision(connection: Connection) -> str | None:
     """The store's schema revision; None for an empty database."""
-    tables = set(inspect(connection).get_table_names())
+    tables, url = set(inspect(connection).get_table_names()), connection.engine.url
     if "alembic_version" in tables:
         found = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
         if found is not None and not tables >= {"reviews", "documents"}:
             if found not in migrations_known():
                 raise _newer(url, found)
-            raise StoreError(f"The store {FILE} cannot be opened: it is damaged: a table is missing.", name=shown(url))
+            raise store_error(url, "cannot be opened: it is damaged: a table is missing.")
         return found
     if tables:
-        raise StoreError(f"{FILE} is a database of another program, not a formcheck store.", name=shown(url))
+        raise StoreError(f"{FILE} is a database of another program, not a formcheck store.", name=format_url(url))
     return None
 
 
 def _newer(url: URL, revision: str) -> StoreError:
-    return StoreError(
-        f"The store {FILE} was written by a newer formcheck (schema {str(revision)[:20]}, this one knows "
-        f"{SCHEMA_REVISION}): install the newer formcheck.",
-        name=shown(url),
+    return store_error(
+        url,
+        f"was written by a newer formcheck (schema {str(revision)[:20]}, this one knows {SCHEMA_REVISION}): install "
+        "the newer formcheck.",
     )
 
 
@@ -149,26 +141,20 @@ def _config() -> "Config":
     return config
 
 
-def _upgrade(connection: Connection, url: URL) -> None:
-    sqlite = url.get_backend_name() == "sqlite"
+def _migrate(connection: Connection) -> None:
+    sqlite, url = connection.dialect.name == "sqlite", connection.engine.url
     if sqlite:
         # Rebuilding a table would else delete what refers to it; the check below makes up for it.
-        _pragma(connection, "foreign_keys=OFF")
+        set_pragma(connection, "foreign_keys=OFF")
     with connection.begin():
         if not sqlite:
             connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _LOCK_KEY})
-        revision = _revision(connection, url)
+        revision = _read_revision(connection)
         if revision is not None and revision not in migrations_known():
             raise _newer(url, revision)
-        refuse_foreign_code(connection, url)
+        refuse_foreign_code(connection)
         migrate_to(connection, "head")
         if sqlite and connection.exec_driver_sql("PRAGMA foreign_key_check").first() is not None:
-            raise StoreError(f"The store {FILE} cannot be brought up to date: it is damaged.", name=shown(url))
+            raise store_error(url, "cannot be brought up to date: it is damaged.")
     if sqlite:
-        _pragma(connection, "foreign_keys=ON")
-
-
-def _pragma(connection: Connection, setting: str) -> None:
-    raw = connection.connection.driver_connection
-    assert isinstance(raw, sqlite3.Connection)
-    raw.execute(f"PRAGMA {setting}")
+        set_pragma(connection, "foreign_keys=ON")

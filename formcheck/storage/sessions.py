@@ -8,8 +8,8 @@ from datetime import date
 from formcheck.coaching.advice import TrainedSession, TrainedSet, shipped_rules
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.pain_history import NotedSession, find_pain_elsewhere
-from formcheck.coaching.plan import Plan
-from formcheck.storage import Session, Store, StoredPlan
+from formcheck.storage import Session, Store
+from formcheck.storage.plans_and_notes import find_plan
 from formcheck.storage.rows import StoredReview
 
 SetKey = tuple[str, date, int]
@@ -19,19 +19,19 @@ SetKey = tuple[str, date, int]
 def trained_sessions(store: Store, who: str | int, exercise_id: str) -> list[TrainedSession]:
     """All sessions of one exercise, the oldest first (StoreError when there is no such client)."""
     client = store.get_client(who)
-    return trained(store, client.id, exercise_id, store.sessions(client=client.id, exercise_id=exercise_id))
+    return read_sessions(store, client.id, exercise_id, store.sessions(client=client.id, exercise_id=exercise_id))
 
 
-def trained(store: Store, client_id: int, exercise_id: str, sessions: Sequence[Session]) -> list[TrainedSession]:
+def read_sessions(store: Store, client_id: int, exercise_id: str, sessions: Sequence[Session]) -> list[TrainedSession]:
     """These sessions of a client's exercise, in their order, with all that is stored of them (StoreError)."""
     plans = store.plan_history(client_id, exercise_id)
-    reviews = store.load_reviews(_numbers(sessions))
-    notes = _notes(store, store.list_reviews(client=client_id, exercise_id=exercise_id))
+    reviews = store.load_reviews(_list_numbers(sessions))
+    notes = _read_notes(store, store.list_reviews(client=client_id, exercise_id=exercise_id))
     return [
         TrainedSession(
             session.day,
-            tuple(TrainedSet(reviews[row.id], notes.get(_key(row))) for row in session.sets),
-            _held(plans, session.day),
+            tuple(TrainedSet(reviews[row.id], notes.get(_set_key(row))) for row in session.sets),
+            held.plan if (held := find_plan(plans, session.day)) else None,
         )
         for session in sessions
     ]
@@ -47,11 +47,11 @@ def noted_elsewhere(store: Store, client_id: int, exercise_id: str) -> list[Note
     for row in rows:
         days.setdefault(row.exercise_id, set()).add(row.session_on)
     newest = {(name, day) for name, some in days.items() for day in sorted(some)[-shipped_rules().pain.sessions :]}
-    looked_at = [row for row in rows if (row.exercise_id, row.session_on) in newest]
-    notes = _notes(store, looked_at)
+    recent = [row for row in rows if (row.exercise_id, row.session_on) in newest]
+    notes = _read_notes(store, recent)
     sets: dict[tuple[date, str], dict[int, SetNote | None]] = {}
-    for row in looked_at:
-        sets.setdefault((row.session_on, row.exercise_id), {})[row.set_number] = notes.get(_key(row))
+    for row in recent:
+        sets.setdefault((row.session_on, row.exercise_id), {})[row.set_number] = notes.get(_set_key(row))
     return [
         NotedSession(day, name, tuple(note for _, note in sorted(found.items(), key=lambda item: item[0])))
         for (day, name), found in sorted(sets.items(), key=lambda item: item[0])
@@ -62,42 +62,36 @@ def sessions_stamp(store: Store, client_id: int, exercise_id: str) -> str:
     """A short text that changes whenever a course made of the client's sessions would; no review is read for it."""
     sessions = store.sessions(client=client_id, exercise_id=exercise_id)
     parts = (
-        store.place,
+        store.location,
         sessions,
-        store.newest_corrections(_numbers(sessions)),
-        sorted(_notes(store, store.list_reviews(client=client_id, exercise_id=exercise_id)).items()),
+        store.newest_corrections(_list_numbers(sessions)),
+        sorted(_read_notes(store, store.list_reviews(client=client_id, exercise_id=exercise_id)).items()),
         store.plan_history(client_id, exercise_id),
         find_pain_elsewhere(noted_elsewhere(store, client_id, exercise_id), exercise_id, shipped_rules().pain.sessions),
     )
     return hashlib.sha256(repr(parts).encode()).hexdigest()
 
 
-def _notes(store: Store, rows: Sequence[StoredReview]) -> Mapping[SetKey, SetNote]:
+def _read_notes(store: Store, rows: Sequence[StoredReview]) -> Mapping[SetKey, SetNote]:
     """What was noted of each set, whichever of its reviews the note was written to: a new one forgets no pain."""
     written = store.notes_of([row.id for row in rows])
     found: dict[SetKey, SetNote] = {}
     for row in sorted(rows, key=lambda item: (item.created_at, item.id)):
         if (note := written.get(row.id)) is not None:
-            key = _key(row)
-            found[key] = note if key not in found else _laid_over(found[key], note)
+            key = _set_key(row)
+            found[key] = note if key not in found else _merge_read_notes(found[key], note)
     return found
 
 
-def _laid_over(before: SetNote, after: SetNote) -> SetNote:
+def _merge_read_notes(before: SetNote, after: SetNote) -> SetNote:
     """The later note, with what it leaves open taken from the earlier one."""
-    said = {name: value for name, value in asdict(after).items() if value is not None}
-    both = {**asdict(before), **said}
+    both = asdict(before) | {name: value for name, value in asdict(after).items() if value is not None}
     return SetNote(**{**both, "pain_where": both["pain_where"] if both["pain"] else None})
 
 
-def _key(row: StoredReview) -> SetKey:
+def _set_key(row: StoredReview) -> SetKey:
     return row.exercise_id, row.session_on, row.set_number
 
 
-def _numbers(sessions: Sequence[Session]) -> list[int]:
+def _list_numbers(sessions: Sequence[Session]) -> list[int]:
     return [row.id for session in sessions for row in session.sets]
-
-
-def _held(plans: Sequence[StoredPlan], day: date) -> Plan | None:
-    """The plan of the newest entry that began by then; one that ended the planning has none."""
-    return next((item.plan for item in reversed(plans) if item.since <= day), None)

@@ -1,10 +1,7 @@
 """The store: every table and its checks in one object."""
 
-import sqlite3
-
 from sqlalchemy import Connection, select, text
 
-from formcheck.core.errors import FILE, StoreError
 from formcheck.storage.corrections import Revisions
 from formcheck.storage.jobs import Jobs
 from formcheck.storage.plans_and_notes import Training
@@ -28,48 +25,41 @@ class Store(Revisions, Training, Jobs):
             if connection.dialect.name == "sqlite":
                 for pragma, good in (("integrity_check", "ok"), ("foreign_key_check", None)):
                     if connection.exec_driver_sql(f"PRAGMA {pragma}").scalar() != good:
-                        raise StoreError(
-                            f"The store {FILE} is damaged: it does not pass its {pragma}.", name=self.place
-                        )
+                        raise self._error(f"is damaged: it does not pass its {pragma}.")
             self._check_schema(connection)
             count = self._check_documents(connection)
-            people = connection.execute(select(clients.c.id)).scalars().all()
+            people = connection.scalars(select(clients.c.id)).all()
             exercises = connection.execute(select(limits.c.exercise_id, limits.c.client_id).distinct()).all()
-            noted = connection.execute(select(set_notes.c.review_id)).scalars().all()
-            revised = connection.execute(select(revisions.c.review_id).distinct()).scalars().all()
+            noted = connection.scalars(select(set_notes.c.review_id)).all()
+            revised = connection.scalars(select(revisions.c.review_id).distinct()).all()
         for client_id in people:
             self.plan_history(client_id)
         for exercise_id, client_id in exercises:
             self.limits_history(exercise_id, client=client_id)
-        for review_id in noted:
-            self.note_of(review_id)
         for review_id in revised:
             self.revisions_of(review_id)
+        self.notes_of(noted)
         return count
 
     def _check_schema(self, connection: Connection) -> None:
-        """Raise StoreError for whatever in the database is not formcheck's and could act on what is kept."""
+        """Raise StoreError for whatever in the database is not formcheck's and could act on what is stored."""
         if connection.dialect.name == "sqlite":
-            raw = connection.connection.driver_connection
-            assert isinstance(raw, sqlite3.Connection)
-            problem = schema_problem(raw)
+            problem = schema_problem(connection.exec_driver_sql)
         else:
             named = connection.execute(_FOREIGN_CODE, {"tables": [*metadata.tables]}).scalar()
             problem = f"it holds the {named}, which formcheck never makes" if named else None
         if problem is not None:
-            raise StoreError(f"The store {FILE} is not sound: {problem}.", name=self.place)
+            raise self._error(f"is not sound: {problem}.")
 
     def _check_documents(self, connection: Connection) -> int:
-        whole = select(reviews.c.id, documents.c.sha256, documents.c.body).join_from(reviews, documents, isouter=True)
-        count = 0
-        for review_id, sha256, body in connection.execute(whole.execution_options(yield_per=100)):
-            if body is None:
-                raise StoreError(
-                    f"The store {FILE} is damaged: review {review_id} has lost its document.", name=self.place
-                )
-            self._read(review_id, sha256, body)
-            count += 1
+        """The number of reviews, each of which has its document, and every corrected one too."""
+        made = select(reviews.c.id, documents.c.sha256, documents.c.body).join_from(reviews, documents, isouter=True)
         corrected = select(revisions.c.review_id, revisions.c.sha256, revisions.c.body)
-        for review_id, sha256, body in connection.execute(corrected.execution_options(yield_per=100)):
-            self._read(review_id, sha256, body)
+        count = 0
+        for query in (made, corrected):
+            for review_id, sha256, body in connection.execute(query.execution_options(yield_per=100)):
+                if body is None:
+                    raise self._error(f"is damaged: review {review_id} has lost its document.")
+                self._read(review_id, sha256, body)
+                count += query is made
         return count

@@ -40,10 +40,6 @@ def _optional(kind: Any, *names: str) -> list[sa.Column[Any]]:
     return [sa.Column(name, kind) for name in names]
 
 
-def _number() -> sa.Column[int]:
-    return sa.Column("id", sa.Integer, primary_key=True)
-
-
 def _reference(name: str, table: str, **options: Any) -> sa.Column[int]:
     """A column with the number of a row of another table, with which this row is deleted."""
     return sa.Column(name, sa.Integer, sa.ForeignKey(f"{table}.id", ondelete="CASCADE"), **options)
@@ -52,24 +48,28 @@ def _reference(name: str, table: str, **options: Any) -> sa.Column[int]:
 _CHECKSUM = sa.String(64)
 metadata = sa.MetaData()
 
+
+def _table(name: str, *parts: sa.Column[Any] | sa.Index, autoincrement: bool = False) -> sa.Table:
+    """A table whose rows are numbered unless one of its columns is its key."""
+    own_key = any(isinstance(part, sa.Column) and part.primary_key for part in parts)
+    number = [] if own_key else [sa.Column("id", sa.Integer, primary_key=True)]
+    return sa.Table(name, metadata, *number, *parts, sqlite_autoincrement=autoincrement)
+
+
 # `name_key`: the name as it is compared, without regard to case and spacing.
-clients = sa.Table(
+clients = _table(
     "clients",
-    metadata,
-    _number(),
     *_required(UtcDateTime, "created_at"),
     *_required(sa.Text, "name", "name_key"),
     *_optional(sa.Text, "notes"),
     sa.Index("clients_by_name", "name_key", unique=True),
-    sqlite_autoincrement=True,
+    autoincrement=True,
 )
 
 # An id told to a person must never come to mean another review after a deletion: hence the autoincrement.
 # `problems`: codes of the review's problems, the gravest first, joined by commas.
-reviews = sa.Table(
+reviews = _table(
     "reviews",
-    metadata,
-    _number(),
     _reference("client_id", "clients"),
     *_required(UtcDateTime, "created_at"),
     *_required(sa.Text, "clip_name", "exercise_id", "exercise_name", "view"),
@@ -88,23 +88,20 @@ reviews = sa.Table(
     sa.Index("reviews_by_second_clip", "second_clip_sha256"),
     sa.Index("reviews_by_path", "clip_path"),
     sa.Index("reviews_by_session", "session_on", "exercise_id"),
-    sqlite_autoincrement=True,
+    autoincrement=True,
 )
 
 # Apart from the rows above, so that listing a thousand reviews reads none of their documents.
-documents = sa.Table(
+documents = _table(
     "documents",
-    metadata,
     _reference("review_id", "reviews", primary_key=True),
     *_required(_CHECKSUM, "sha256"),
     *_required(sa.Text, "body"),
 )
 
 # A review as corrected by hand; the one made by the machine stays in `documents`. The newest not undone is in force.
-revisions = sa.Table(
+revisions = _table(
     "revisions",
-    metadata,
-    _number(),
     _reference("review_id", "reviews", nullable=False),
     *_required(sa.Integer, "number"),
     *_required(UtcDateTime, "created_at"),
@@ -115,10 +112,8 @@ revisions = sa.Table(
 )
 
 # Every plan ever set; the newest of client and exercise is in force, and none when it has no notation.
-plans = sa.Table(
+plans = _table(
     "plans",
-    metadata,
-    _number(),
     _reference("client_id", "clients", nullable=False),
     *_required(sa.Text, "exercise_id"),
     *_required(UtcDateTime, "created_at"),
@@ -127,9 +122,8 @@ plans = sa.Table(
     sa.Index("plans_by_client", "client_id", "exercise_id", "since"),
 )
 
-set_notes = sa.Table(
+set_notes = _table(
     "set_notes",
-    metadata,
     _reference("review_id", "reviews", primary_key=True),
     *_required(UtcDateTime, "written_at"),
     *_optional(sa.Float, "reps_in_reserve", "effort", "sleep_h"),
@@ -138,10 +132,8 @@ set_notes = sa.Table(
 )
 
 # Every set of own limits ever stored; the newest of exercise and client (or of all clients, null) is in force.
-limits = sa.Table(
+limits = _table(
     "limits",
-    metadata,
-    _number(),
     _reference("client_id", "clients"),
     *_required(sa.Text, "exercise_id", "body"),
     *_required(UtcDateTime, "created_at"),
@@ -154,10 +146,8 @@ limits = sa.Table(
 # `of_review_id`: the review it draws for; `review_id`: the one it saved, set by the transaction that saves it.
 # `heartbeat_at`: seconds since the epoch, as the worker's machine has it. `claim`: what its one worker knows itself by.
 # `result`: what a first look at a clip found, as JSON.
-jobs = sa.Table(
+jobs = _table(
     "jobs",
-    metadata,
-    _number(),
     _reference("of_review_id", "reviews"),
     _reference("review_id", "reviews"),
     *_required(sa.String(32), "home"),
@@ -173,5 +163,5 @@ jobs = sa.Table(
     sa.Index("jobs_by_key", "home", "key", "number", unique=True),
     sa.Index("jobs_by_review", "review_id"),
     sa.Index("jobs_by_drawn_review", "of_review_id"),
-    sqlite_autoincrement=True,
+    autoincrement=True,
 )

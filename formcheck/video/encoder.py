@@ -1,6 +1,6 @@
 """Encodes video that every browser plays: H.264 in MP4 with a clip's own frame times, starting at 0."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import ExitStack, closing, contextmanager, suppress
 from fractions import Fraction
 from pathlib import Path
@@ -10,6 +10,7 @@ import numpy as np
 
 from formcheck.core.atomic_write import make_part_file
 from formcheck.core.errors import FILE, OutputError
+from formcheck.core.model import ProgressReport
 from formcheck.video.drawing import Rgb
 from formcheck.video.read_ahead import read_ahead
 from formcheck.video.reader import ClipReader
@@ -26,7 +27,7 @@ def write_film(
     out_path: str | Path,
     *,
     rate: float,
-    on_progress: Callable[[float, float | None], None] | None = None,
+    on_progress: ProgressReport | None = None,
 ) -> None:
     """Write the clip's pictures anew, upright and without sound, for a browser that cannot play the clip itself.
 

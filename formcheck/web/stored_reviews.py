@@ -8,8 +8,12 @@ from formcheck.core.errors import FormcheckError
 from formcheck.core.model import Analysis, LandmarkRecording, Review
 from formcheck.formats.stored_json import encode_edits
 from formcheck.reps.edits import Edits
-from formcheck.services.correction import analyse_corrected
-from formcheck.services.stored_analysis import StoredAnalysis, load_stored_analysis, load_stored_recording
+from formcheck.services.stored_analysis import (
+    StoredAnalysis,
+    analyse_corrected,
+    load_stored_analysis,
+    load_stored_recording,
+)
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, data_home
 
@@ -59,7 +63,7 @@ def _landmarks_key(store: Store, review_id: int) -> str:
     """Changes with whatever the landmarks of a review may be read from."""
     (row,) = store.list_reviews(review_id=review_id)
     drawn = DataFolder(data_home()).artifacts(review_id).recording
-    return f"{store.place} {row.clip_sha256} {drawn} {drawn.stat().st_mtime_ns if drawn.is_file() else None}"
+    return f"{store.location} {row.clip_sha256} {drawn} {drawn.stat().st_mtime_ns if drawn.is_file() else None}"
 
 
 @st.cache_resource(max_entries=8, show_spinner=False)

@@ -121,7 +121,7 @@ def test_the_drawn_clip_of_a_squat_says_lowering_first(
     analysis = analyse(recording, squat)
     shown: list[Any] = []
 
-    def note(*places: Any, captions: Any, blur_faces: bool, on_progress: Any) -> None:
+    def note(*_paths: Any, captions: Any, **_options: Any) -> None:
         shown.extend(captions)
 
     monkeypatch.setattr("formcheck.report.overlay.write_overlay", note)

@@ -19,7 +19,7 @@ from formcheck.demo.figure import DrawnRep, record
 from formcheck.demo.story import CLIENT, EXERCISE, NOTES, STORY, install_story
 from formcheck.exercises.registry import get_exercise
 from formcheck.reps.edits import Edits, delete_rep
-from formcheck.services.correction import analyse_corrected
+from formcheck.services.stored_analysis import analyse_corrected
 from formcheck.storage import Store
 from formcheck.storage.sessions import trained_sessions
 from tests.storage.test_backup import everything

@@ -11,8 +11,7 @@ from pathlib import Path
 import pytest
 
 from formcheck.jobs import earlier_folders
-from formcheck.jobs.listing import newest_jobs
-from formcheck.jobs.queue import JobStatus, find_job, next_in_line, start_job
+from formcheck.jobs.queue import JobStatus, find_job, newest_jobs, next_in_line, start_job
 from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store
 from formcheck.storage.jobs import Jobs

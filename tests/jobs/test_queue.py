@@ -19,7 +19,6 @@ import pytest
 
 from formcheck.core.errors import StoreError
 from formcheck.jobs import progress, queue, worker
-from formcheck.jobs.listing import jobs_in_line
 from formcheck.jobs.progress import ProgressReporter
 from formcheck.jobs.queue import (
     SILENCE_S,
@@ -28,6 +27,7 @@ from formcheck.jobs.queue import (
     claim_job,
     find_job,
     follow_job,
+    jobs_in_line,
     next_in_line,
     open_jobs,
     start_job,
@@ -196,7 +196,7 @@ def test_the_line_goes_on_after_the_program_was_killed(launched: list[str], monk
 def test_a_job_whose_starter_was_killed_before_the_worker_began_is_taken_up(
     launched: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def killed(job: object) -> None:
+    def killed(store: object, job: object) -> None:
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:
@@ -384,16 +384,16 @@ def test_a_worker_killed_after_saving_draws_what_is_stored(
     drawn = []
 
     def draw(out: object, made: object, *rest: object) -> None:
-        drawn.append((made, rest[3]))
+        drawn.append(made)
         out.folder.mkdir(parents=True)  # type: ignore[attr-defined]
         out.report.write_text("drawn")  # type: ignore[attr-defined]
 
-    monkeypatch.setattr(worker, "_analysed", lambda *_: (analysis, synthetic_recording(analysis)))
+    monkeypatch.setattr(worker, "_analyse_clips", lambda *_: (analysis, synthetic_recording(analysis)))
     monkeypatch.setattr(worker, "draw", draw)
     assert worker.main([name]) == 0, status_of(name).problem
-    ((made, at),) = drawn
-    assert made.review.set_info.load_kg == 3.25
-    assert at == NOON
+    (made,) = drawn
+    assert made.analysis.review.set_info.load_kg == 3.25
+    assert made.reviewed_on == NOON.astimezone().date()
     assert status_of(name).review_id == number
     with Store.open(default_store()) as store:
         assert [row.id for row in store.list_reviews()] == [number]

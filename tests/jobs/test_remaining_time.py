@@ -3,7 +3,7 @@
 import pytest
 
 from formcheck.jobs import queue, remaining_time
-from formcheck.jobs.queue import LOOKING_SHARE, JobRequest, JobStatus, start_job
+from formcheck.jobs.queue import TRACKING_SHARE, JobRequest, JobStatus, start_job
 from formcheck.jobs.remaining_time import line_seconds
 from formcheck.web.review.work_list import describe_line, describe_pace
 from tests.jobs.rows import add_job, line, set_status
@@ -51,7 +51,7 @@ def test_the_pace_of_what_was_done_gives_the_time_of_what_is_to_come() -> None:
 
 def test_the_one_under_way_counts_with_what_is_left_of_it_and_tells_the_pace() -> None:
     first, second = (start_job(look(clip)) for clip in "ab")
-    set_status(first, JobStatus("working", queue.LOOK, 0.4, 24.0, 16.0))
+    set_status(first, JobStatus("working", queue.TRACK, 0.4, 24.0, 16.0))
     # 40 s of work for 20 s of film: 2 s a second, so 60 s for b.
     assert line_seconds() == pytest.approx(24 + 60)
     assert describe_line() == "2 clips at work · about 25 seconds left for the first · about 85 seconds left for all"
@@ -59,9 +59,9 @@ def test_the_one_under_way_counts_with_what_is_left_of_it_and_tells_the_pace() -
 
 
 def test_one_pace_gives_the_other_by_the_share_of_looking() -> None:
-    done(look("a"), LOOKING_SHARE * 100)
+    done(look("a"), TRACKING_SHARE * 100)
     start_job(review("a"))
-    assert line_seconds() == pytest.approx((1 - LOOKING_SHARE) * 100)
+    assert line_seconds() == pytest.approx((1 - TRACKING_SHARE) * 100)
 
 
 def test_a_fresh_review_tells_both_paces_and_two_cameras_are_two_films() -> None:

@@ -12,7 +12,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.pairing.pair_review import review_pair
 from formcheck.pose.recording import save_recording
 from formcheck.reps.edits import Edits, Placed, add_rep, delete_rep, move_rep
-from formcheck.services.correction import analyse_corrected, correct
+from formcheck.services.stored_analysis import analyse_corrected, correct
 from formcheck.storage import Store
 from tests.pairing.sets import Plan, filmed, lateral
 

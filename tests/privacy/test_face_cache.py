@@ -76,7 +76,7 @@ def sharp_share(clip: Path, recording: LandmarkRecording) -> list[float]:
     cover, found = make_head_cover(recording), []
     with ClipReader(clip) as reader:
         for t, rgb in reader:
-            circles = cover.circles(t)
+            circles = cover.covers(t)
             assert circles is not None
             x, y, radius = circles[0]
             down, across = np.ogrid[: rgb.shape[0], : rgb.shape[1]]

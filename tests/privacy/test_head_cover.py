@@ -9,8 +9,7 @@ import pytest
 
 from formcheck.core.model import Array, LandmarkRecording
 from formcheck.privacy import other_faces
-from formcheck.privacy.head_cover import LONGEST_GAP_S, make_head_cover
-from formcheck.privacy.other_faces import Circle
+from formcheck.privacy.head_cover import LONGEST_GAP_S, Circle, make_head_cover
 from formcheck.report.figures import key_pictures
 from formcheck.report.overlay import write_overlay
 from formcheck.video.drawing import Rgb

@@ -10,7 +10,8 @@ import pytest
 from formcheck.core.errors import ClipError, OutputError
 from formcheck.core.model import Array
 from formcheck.privacy import other_faces
-from formcheck.privacy.other_faces import HOLD_S, LOOK_EVERY_S, Circle, FaceFinder, OtherFaces, look_through
+from formcheck.privacy.head_cover import Circle
+from formcheck.privacy.other_faces import HOLD_S, SCAN_EVERY_S, FaceFinder, OtherFaces, scan_clip
 from formcheck.video.drawing import Rgb
 from tests.privacy.test_head_cover import detail, picture_of
 
@@ -93,10 +94,10 @@ def test_someone_who_walks_stays_covered_between_the_looks(tmp_path: Path) -> No
 
     length = 30
     clip = film(tmp_path / "clip.mp4", [noisy(index) for index in range(length)])
-    step = int(np.ceil(LOOK_EVERY_S * RATE - 1e-6))
+    step = int(np.ceil(SCAN_EVERY_S * RATE - 1e-6))
     looked_at = [*range(0, length, step), length - 1]
     finder = Told(*([(*head_at(index / RATE), radius)] for index in looked_at))
-    faces = look_through(clip, finder)
+    faces = scan_clip(clip, finder)
     assert finder.asked == len(looked_at)
     for index in range(length):
         t = index / RATE
@@ -108,7 +109,7 @@ def test_someone_who_walks_stays_covered_between_the_looks(tmp_path: Path) -> No
 def test_one_look_that_misses_uncovers_nothing(tmp_path: Path) -> None:
     face = (240.0, 200.0, 40.0)
     clip = film(tmp_path / "clip.mp4", [noisy(index) for index in range(30)])
-    faces = look_through(clip, Told([face], [], [], [face]))
+    faces = scan_clip(clip, Told([face], [], [], [face]))
     for index in range(30):
         after = faces.hide(noisy(index), index / RATE)
         assert detail(after, np.array(face[:2]), 36) < 10
@@ -222,7 +223,7 @@ def test_what_was_found_is_kept_for_the_next_process(tmp_path: Path, looks: list
 
     def again() -> OtherFaces:
         other_faces._find_cached.cache_clear()  # another process remembers nothing
-        return other_faces.find_other_faces(clip, kept=kept)
+        return other_faces.find_other_faces(clip, faces_file=kept)
 
     first, second = again(), again()
     assert len(looks) == 1
@@ -252,12 +253,12 @@ def test_what_is_kept_and_cannot_be_trusted_is_looked_for_again(
     tmp_path: Path, looks: list[int], spoilt: str | Callable[[str], str]
 ) -> None:
     clip, kept = film(tmp_path / "clip.mp4", [noisy(index) for index in range(6)]), tmp_path / "faces.json"
-    first = other_faces.find_other_faces(clip, kept=kept)
+    first = other_faces.find_other_faces(clip, faces_file=kept)
     whole = kept.read_text()
     kept.write_text(spoilt if isinstance(spoilt, str) else spoilt(whole))
     assert kept.read_text() != whole
     other_faces._find_cached.cache_clear()
-    again = other_faces.find_other_faces(clip, kept=kept)
+    again = other_faces.find_other_faces(clip, faces_file=kept)
     assert len(looks) == 2
     assert np.array_equal(first.circles, again.circles)
     assert kept.read_text() == whole
@@ -269,6 +270,6 @@ def test_where_nothing_can_be_kept_it_is_found_all_the_same(tmp_path: Path, look
     (taken / "faces.json").mkdir(parents=True)
     for kept in (tmp_path / "no such folder" / "faces.json", taken / "faces.json"):
         other_faces._find_cached.cache_clear()
-        assert len(other_faces.find_other_faces(clip, kept=kept).t)
+        assert len(other_faces.find_other_faces(clip, faces_file=kept).t)
     assert not (tmp_path / "no such folder").exists()
     assert [path.name for path in taken.iterdir()] == ["faces.json"]

@@ -18,9 +18,8 @@ from formcheck.pose.recording import save_recording
 from formcheck.pose.tracking import TRACKER_VERSION
 from formcheck.report.html_report import render_report
 from formcheck.reps.edits import Edits, as_exercise, delete_rep, move_rep
-from formcheck.services.correction import analyse_corrected, correct
 from formcheck.services.own_limits import exercise_for, find_limit_effects
-from formcheck.services.stored_analysis import load_stored_recording
+from formcheck.services.stored_analysis import analyse_corrected, correct, load_stored_recording
 from formcheck.storage import Store
 from formcheck.storage.recording_cache import find_recording, recording_files
 from tests import lifter, shelf

@@ -27,9 +27,9 @@ from formcheck.jobs import queue, worker
 from formcheck.jobs.queue import home_id
 from formcheck.pose.recording import save_recording
 from formcheck.reps.edits import Edits, delete_rep
-from formcheck.services.correction import correct
 from formcheck.services.delete import delete_client_data, delete_review_data, delete_upload, plan_deletion
 from formcheck.services.export import export_client
+from formcheck.services.stored_analysis import correct
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, default_store
 from formcheck.storage.jobs import Job, JobRequest
@@ -240,7 +240,7 @@ def test_a_client_deleted_while_a_worker_is_at_their_set_stays_deleted(
         add_set(store, formcheck_home, "Ada", tmp_path / "own" / "ada.mp4")
     recording = film(tmp_path / "own" / "ada.mp4")
     request = JobRequest(str(tmp_path / "own" / "ada.mp4"), "set.mp4", "lateral-raise", "auto", client="Ada")
-    monkeypatch.setattr(queue, "_launch", lambda job: None)
+    monkeypatch.setattr(queue, "_launch", lambda store, job: None)
     job = queue.start_job(request)
 
     def deleted_meanwhile(*_: object) -> object:
@@ -248,7 +248,7 @@ def test_a_client_deleted_while_a_worker_is_at_their_set_stays_deleted(
             delete_client_data(other, "Ada", formcheck_home)
         return analyse(recording, RAISE), recording
 
-    monkeypatch.setattr(worker, "_analysed", deleted_meanwhile)
+    monkeypatch.setattr(worker, "_analyse_clips", deleted_meanwhile)
     assert worker.main([job]) == 1
     with Store.open(default_store()) as store:
         assert not store.list_clients()

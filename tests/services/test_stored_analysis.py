@@ -17,9 +17,8 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode, encode
 from formcheck.pose.recording import save_recording
 from formcheck.reps.edits import Edits, delete_rep
-from formcheck.services.correction import analyse_corrected, correct
 from formcheck.services.review_outputs import load_review_outputs
-from formcheck.services.stored_analysis import load_stored_analysis, load_stored_recording
+from formcheck.services.stored_analysis import analyse_corrected, correct, load_stored_analysis, load_stored_recording
 from formcheck.storage import Store, curve_cache
 from formcheck.storage.curve_cache import CurveCache
 from formcheck.storage.data_folder import DataFolder

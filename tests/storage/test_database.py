@@ -13,7 +13,7 @@ from tests.storage.conftest import NOON
 
 
 def test_commits_are_durable_and_references_are_kept(store: Store) -> None:
-    with store._engine.connect() as connection:
+    with store.engine.connect() as connection:
         values = {
             name: connection.exec_driver_sql(f"PRAGMA {name}").scalar()
             for name in ("journal_mode", "synchronous", "foreign_keys")
@@ -22,7 +22,7 @@ def test_commits_are_durable_and_references_are_kept(store: Store) -> None:
 
 
 def test_the_migrations_make_the_tables_the_program_uses(store: Store) -> None:
-    with store._engine.connect() as connection:
+    with store.engine.connect() as connection:
         differences = compare_metadata(MigrationContext.configure(connection), metadata)
         # A reference added together with its column is reflected without what a deletion does; SQLite itself tells.
         added = [item for item in differences if item[0] not in ("add_fk", "remove_fk")]

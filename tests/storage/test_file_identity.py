@@ -15,7 +15,7 @@ from formcheck.core.errors import StoreError
 from formcheck.core.model import Review
 from formcheck.storage import Store, file_identity
 from formcheck.storage.backup import back_up, restore
-from formcheck.storage.file_identity import accept_store, expectation, missing_store, watch_store
+from formcheck.storage.file_identity import accept_store, expected_store, missing_store, watch_store
 from tests.made_up_lifter import Lifter, write_clip
 from tests.storage.conftest import NOON, one_sentence
 
@@ -118,7 +118,7 @@ def test_a_restored_store_is_the_same_store(watched: None, path: Path, review: R
 def test_a_process_that_works_for_another_knows_its_store(watched: None, path: Path, root: Path) -> None:
     with Store.open(path):
         pass
-    told = expectation(path)
+    told = expected_store(path)
     code = f"from formcheck.storage import Store\nStore.open({str(path)!r}).close()"
 
     def opened() -> subprocess.CompletedProcess[str]:

@@ -23,7 +23,7 @@ from formcheck.formats import encode
 from formcheck.reps.edits import Edits
 from formcheck.storage import Store
 from formcheck.storage.backup import back_up, restore
-from formcheck.storage.database import digest
+from formcheck.storage.database import compute_digest
 from formcheck.storage.schema_upgrade import MIGRATIONS
 from tests.storage.conftest import NOON, by_two
 
@@ -129,7 +129,7 @@ def test_a_store_of_the_second_schema_is_brought_up_to_date(url: str, of_clip: C
         command.upgrade(config, "0002")
         for number in range(1, 451):
             body = encode(by_two(of_clip(number), of_clip(1000 + number)) if number % 2 else of_clip(number))
-            row = {"id": number, "at": NOON, "sha256": f"{number:064x}", "digest": digest(body), "body": body}
+            row = {"id": number, "at": NOON, "sha256": f"{number:064x}", "digest": compute_digest(body), "body": body}
             connection.execute(text(REVIEW_OF_0002), row)
             connection.execute(text("INSERT INTO documents VALUES (:id, :digest, :body)"), row)
     engine.dispose()

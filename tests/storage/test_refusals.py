@@ -73,7 +73,7 @@ def test_an_empty_file_becomes_a_store(tmp_path: Path) -> None:
 def test_a_damaged_page_is_found(store: Store, path: Path, review: Review) -> None:
     for _ in range(40):
         store.save_review(review, created_at=NOON)
-    store._engine.dispose()
+    store.engine.dispose()
     edit(path, "PRAGMA wal_checkpoint(TRUNCATE)")
     size = path.stat().st_size
     with path.open("r+b") as file:

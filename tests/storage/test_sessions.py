@@ -47,7 +47,7 @@ def test_reviews_read_together_are_those_read_one_by_one(store: Store, numbers: 
 
 def test_many_reviews_are_read_in_parts(store: Store, numbers: list[int], monkeypatch: pytest.MonkeyPatch) -> None:
     whole = store.load_reviews(numbers)
-    monkeypatch.setattr(sys.modules["formcheck.storage.corrections"], "_TOGETHER", 5)
+    monkeypatch.setattr(sys.modules["formcheck.storage.reviews"], "_LOADED_AT_ONCE", 5)
     assert store.load_reviews(numbers) == whole
 
 

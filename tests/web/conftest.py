@@ -29,7 +29,7 @@ SIDE, FRONT = "lateral_raise_side_swing", "overhead_raise_front_stops_at_shoulde
 def launched(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Names of the jobs that would have been started; no process is."""
     started: list[str] = []
-    monkeypatch.setattr(queue, "_launch", lambda job: started.append(job.name))
+    monkeypatch.setattr(queue, "_launch", lambda store, job: started.append(job.name))
     return started
 
 
@@ -118,7 +118,7 @@ def _cut_the_clips(folder: Path) -> None:
 def _review_the_clips(home: Path, clips: Path) -> None:
     script = (
         "import sys; from pathlib import Path; from formcheck.jobs import queue, worker\n"
-        "queue._launch = lambda job: None\n"
+        "queue._launch = lambda store, job: None\n"
         "for name in sys.argv[1:]:\n"
         "    clip, exercise = name.split(':')\n"
         "    job = queue.start_job(queue.JobRequest(clip, Path(clip).name, exercise, 'auto', 6.0, 8))\n"

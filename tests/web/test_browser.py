@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from formcheck.jobs.listing import newest_jobs
+from formcheck.jobs.queue import newest_jobs
 from tests.excerpt import excerpt, smaller
 from tests.web.browser_kit import CLIPS, at, served, wait_for_moment
 

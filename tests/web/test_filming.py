@@ -12,8 +12,7 @@ from streamlit.testing.v1 import AppTest
 
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Exercise
-from formcheck.jobs.listing import newest_jobs
-from formcheck.jobs.queue import JobRequest
+from formcheck.jobs.queue import JobRequest, newest_jobs
 from formcheck.report.placement_text import WrittenHint
 from formcheck.web.charts import camera_positions as drawn
 from formcheck.web.charts.palette import DARK, LIGHT

@@ -18,9 +18,8 @@ from streamlit.testing.v1 import AppTest
 
 from formcheck.coaching.plan import MOST_KG, MOST_REPS, parse_plan
 from formcheck.jobs import background_tasks, queue, worker
-from formcheck.jobs.background_tasks import FirstLook
-from formcheck.jobs.listing import jobs_in_line, newest_jobs
-from formcheck.jobs.queue import JobRequest, JobStatus
+from formcheck.jobs.background_tasks import ClipSuggestion
+from formcheck.jobs.queue import JobRequest, JobStatus, jobs_in_line, newest_jobs
 from formcheck.storage import Store, media_files
 from formcheck.storage.data_folder import default_store
 from formcheck.web.review import set_form
@@ -70,7 +69,7 @@ def laid(formcheck_home: Path, open_page: Callable[..., AppTest], launched: list
     return page.run()
 
 
-def end_look(name: str, look: FirstLook) -> None:
+def end_look(name: str, look: ClipSuggestion) -> None:
     """A first look as the worker leaves it."""
     set_status(name, JobStatus("done"), result=json.dumps(asdict(look)))
 
@@ -119,8 +118,8 @@ def test_an_upload_is_not_held_in_memory_once_it_is_on_disk(
 def test_a_clear_suggestion_is_filled_in_an_unclear_one_only_told(
     laid: AppTest, launched: list[str], formcheck_home: Path
 ) -> None:
-    sure = FirstLook(((EXERCISE, 0.94), ("front-raise", 0.03)), True, "front", ("arms going up to the sides",))
-    unsure = FirstLook(((EXERCISE, 0.5), ("front-raise", 0.4)), False, None, ())
+    sure = ClipSuggestion(((EXERCISE, 0.94), ("front-raise", 0.03)), True, "front", ("arms going up to the sides",))
+    unsure = ClipSuggestion(((EXERCISE, 0.5), ("front-raise", 0.4)), False, None, ())
     end_look(launched[0], sure)
     queue.next_in_line()
     end_look(launched[1], unsure)
@@ -144,7 +143,7 @@ def test_the_list_of_exercises_is_not_shuffled_under_the_hand(
     laid: AppTest, launched: list[str], open_page: Callable[..., AppTest]
 ) -> None:
     before = the_three(laid, "selectbox:exercise")[0].options
-    end_look(launched[0], FirstLook((("squat", 0.5), ("hip-hinge", 0.4)), False, None, ()))
+    end_look(launched[0], ClipSuggestion((("squat", 0.5), ("hip-hinge", 0.4)), False, None, ()))
     laid.run()
     assert the_three(laid, "selectbox:exercise")[0].options == before
     again = the_three(open_page(), "selectbox:exercise")[0].options  # the next visit lists the likeliest first
@@ -315,11 +314,11 @@ def test_the_worker_keeps_client_day_and_second_camera(launched: list[str], monk
     merged = review_pair(front, side, get_exercise(EXERCISE))
     seen: dict[str, Any] = {}
 
-    def review_two_clips(clips: tuple[Path, Path], exercise: Any, **given: Any) -> Any:
-        seen.update(given, clips=clips)
+    def review_clip(clip: Path, exercise: Any, **given: Any) -> Any:
+        seen.update(given, clip=clip)
         return merged, front
 
-    monkeypatch.setattr("formcheck.services.pipeline.review_two_clips", review_two_clips)
+    monkeypatch.setattr("formcheck.services.pipeline.review_clip", review_clip)
     monkeypatch.setattr(worker, "draw", lambda out, *rest: out.folder.mkdir(parents=True))
     request = JobRequest(
         "one", "front.mp4", EXERCISE, "front", 6.0, 12, client="Ada", session_on="2026-11-20", second_path="two",
@@ -327,8 +326,8 @@ def test_the_worker_keeps_client_day_and_second_camera(launched: list[str], monk
     )  # fmt: skip
     job = queue.start_job(request)
     assert worker.main([job]) == 0, status_of(job).problem
-    assert seen["clips"] == (Path("one"), Path("two"))
-    assert seen["views"] == ("front", "auto")
+    assert (seen["clip"], seen["second"]) == (Path("one"), Path("two"))
+    assert (seen["view"], seen.get("second_view", "auto")) == ("front", "auto")
     with Store.open(default_store()) as store:
         (row,) = store.list_reviews()
         second = store.load_review(row.id).second
@@ -337,14 +336,14 @@ def test_the_worker_keeps_client_day_and_second_camera(launched: list[str], monk
 
 
 def test_a_damaged_first_look_is_none() -> None:
-    assert background_tasks.read_look(None) is None
+    assert background_tasks.read_suggestion(None) is None
     for text in ("", "[]", '{"ranked": 3}', '{"ranked": [["a"]], "sure": true, "view": null, "reasons": []}'):
-        assert background_tasks.read_look(text) is None
+        assert background_tasks.read_suggestion(text) is None
 
 
 def test_words_for_a_look_and_for_a_planned_set() -> None:
-    assert "none of the exercises" in describe_suggestion(FirstLook((), False, None, ()), {})
-    damaged = FirstLook(((EXERCISE, 0.94),), True, "front", (), "The clip is damaged.")
+    assert "none of the exercises" in describe_suggestion(ClipSuggestion((), False, None, ()), {})
+    damaged = ClipSuggestion(((EXERCISE, 0.94),), True, "front", (), "The clip is damaged.")
     assert describe_suggestion(damaged, {EXERCISE: "Raise"}).startswith(
         "The clip is damaged. Suggested from the movement: Raise"
     )

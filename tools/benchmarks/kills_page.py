@@ -15,8 +15,7 @@ from pathlib import Path
 from formcheck.core.atomic_write import STALE_AFTER_S
 from formcheck.core.errors import FormcheckError
 from formcheck.jobs import queue
-from formcheck.jobs.listing import jobs_in_line
-from formcheck.jobs.queue import JobRequest, JobStatus, find_job, next_in_line, start_job, worker_lives
+from formcheck.jobs.queue import JobRequest, JobStatus, find_job, jobs_in_line, next_in_line, start_job, worker_lives
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder
 from kills_work import EXERCISE, another_clip

@@ -66,7 +66,7 @@ def review(home: Path, clip: Path, exercise: str) -> None:
     """Let the page's own worker review the clip into the folder."""
     script = (
         "import sys; from pathlib import Path; from formcheck.jobs import queue, worker;"
-        "queue._launch = lambda job: None;"
+        "queue._launch = lambda store, job: None;"
         "job = queue.start_job(queue.JobRequest(sys.argv[1], Path(sys.argv[1]).name, sys.argv[2], 'auto'));"
         "sys.exit(worker.main([job]))"
     )

@@ -23,7 +23,7 @@ sys.path.insert(0, str(ROOT))
 
 from formcheck.formats import decode, encode  # noqa: E402
 from formcheck.storage import Store  # noqa: E402
-from formcheck.storage.database import digest  # noqa: E402
+from formcheck.storage.database import compute_digest  # noqa: E402
 from formcheck.storage.reviews import summary_columns  # noqa: E402
 from formcheck.storage.tables import clients, documents, reviews  # noqa: E402
 from tests.storage.questions import QUESTIONS, WALKS  # noqa: E402
@@ -59,7 +59,7 @@ def fill(store: Store, count: int) -> None:
                 own |= {"clip_path": f"clips/{number}.mp4", "clip_sha256": f"{number:064x}"}
                 rows.append({**shared, **own, "exercise_id": EXERCISES[(number - 1) % 5]})
             connection.execute(insert(reviews), rows)
-            kept = [{"review_id": number, "sha256": digest(body), "body": body} for number in numbers]
+            kept = [{"review_id": number, "sha256": compute_digest(body), "body": body} for number in numbers]
             connection.execute(insert(documents), kept)
 
 

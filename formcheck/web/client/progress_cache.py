@@ -7,7 +7,7 @@ import streamlit as st
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.progress import Progress, compute_progress
 from formcheck.storage import Session, Store
-from formcheck.storage.sessions import noted_elsewhere, sessions_stamp, trained
+from formcheck.storage.sessions import noted_elsewhere, read_sessions, sessions_stamp
 from formcheck.web.charts.over_sessions import MeasureHistory, collect_histories
 
 
@@ -31,7 +31,7 @@ def load_client_progress(client_id: int, exercise_id: str, set_number: int) -> C
 @st.cache_resource(max_entries=8, show_spinner="Reading the sessions")
 def _make_progress(client_id: int, exercise_id: str, set_number: int, stamp: str, _store: Store) -> ClientProgress:
     stored = tuple(_store.sessions(client=client_id, exercise_id=exercise_id))
-    sessions = trained(_store, client_id, exercise_id, stored)
+    sessions = read_sessions(_store, client_id, exercise_id, stored)
     notes = tuple(tuple(item.note for item in session.sets) for session in sessions)
     progress = compute_progress(sessions, noted_elsewhere(_store, client_id, exercise_id), set_number=set_number)
     return ClientProgress(stored, progress, collect_histories(sessions, set_number), notes)

@@ -1,14 +1,12 @@
 """Storing a correction of a review, and drawing anew what showed the numbers before it."""
 
-import json
 from datetime import UTC, datetime
 
 import streamlit as st
 
-from formcheck.core.atomic_write import replace_file
 from formcheck.reps.edits import Edits
-from formcheck.services.correction import correct
 from formcheck.services.review_outputs import load_review_outputs
+from formcheck.services.stored_analysis import correct
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, data_home
 from formcheck.web import layout
@@ -34,7 +32,5 @@ def redraw_changed(number: int) -> None:
     if drawn.pictures_file.is_file():
         with st.spinner("Drawing the pictures anew"), Store.open() as store:
             made = load_review_outputs(store, number, data_home(), recording=load_cached_recording(number))
-            tops = {item.rep: item.data_uri for item in made.pictures() if item.moment == "top"}
-            replace_file(drawn.pictures_file, json.dumps(tops))
-            replace_file(drawn.report, made.report_html())
+            made.write_drawn(drawn)
     st.rerun()

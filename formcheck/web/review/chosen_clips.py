@@ -11,9 +11,8 @@ from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from formcheck.core.errors import FormcheckError
 from formcheck.jobs import background_tasks, queue
-from formcheck.jobs.background_tasks import FirstLook
-from formcheck.jobs.listing import newest_jobs
-from formcheck.jobs.queue import Job, JobRequest, start_job
+from formcheck.jobs.background_tasks import ClipSuggestion
+from formcheck.jobs.queue import Job, JobRequest, newest_jobs, start_job
 from formcheck.services.delete import delete_upload
 from formcheck.storage import Store, media_files
 from formcheck.storage.data_folder import data_home
@@ -35,9 +34,9 @@ class ReadyClip:
     """Known already, as of a shipped example."""
 
     @property
-    def suggestion(self) -> FirstLook | None:
+    def suggestion(self) -> ClipSuggestion | None:
         """What the clip seems to show, once its job is over."""
-        return background_tasks.read_look(self.job.result) if self.job else None
+        return background_tasks.read_suggestion(self.job.result) if self.job else None
 
 
 def ask_clips() -> None:

@@ -4,8 +4,7 @@ from collections.abc import Callable
 
 import streamlit as st
 
-from formcheck.jobs.listing import jobs_in_line
-from formcheck.jobs.queue import STAGES, Job, JobStatus, find_job, follow_job
+from formcheck.jobs.queue import STAGES, Job, JobStatus, find_job, follow_job, jobs_in_line
 from formcheck.jobs.remaining_time import line_seconds
 from formcheck.report import wording
 from formcheck.web import layout

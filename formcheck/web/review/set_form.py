@@ -11,9 +11,8 @@ from formcheck.core.errors import FormcheckError
 from formcheck.core.model import ViewHint
 from formcheck.exercises.registry import get_exercise, list_own_exercise_problems, load_exercises
 from formcheck.exercises.schema import Exercise
-from formcheck.jobs.background_tasks import FirstLook
-from formcheck.jobs.listing import jobs_in_line
-from formcheck.jobs.queue import JobRequest
+from formcheck.jobs.background_tasks import ClipSuggestion
+from formcheck.jobs.queue import JobRequest, jobs_in_line
 from formcheck.report import wording
 from formcheck.storage import Client, Store, media_files
 from formcheck.storage.clients import LONGEST_NAME
@@ -120,7 +119,7 @@ def describe_plan(number: int, planned: PlannedSet | None, plan: Plan) -> str:
     return f"Set {number} of the plan: {', '.join(part for part in parts if part)}."
 
 
-def _choose_exercise(clip: ReadyClip, suggestion: FirstLook | None) -> Exercise | None:
+def _choose_exercise(clip: ReadyClip, suggestion: ClipSuggestion | None) -> Exercise | None:
     exercises = load_exercises()
     key = f"exercise_{clip.key}"
     ranked = [name for name, _ in suggestion.ranked if name in exercises] if suggestion else []
@@ -158,7 +157,7 @@ def _choose_exercise(clip: ReadyClip, suggestion: FirstLook | None) -> Exercise 
     return get_exercise(f"{exercise.id}/{variation}") if variation else exercise
 
 
-def describe_suggestion(suggestion: FirstLook, names: dict[str, str]) -> str:
+def describe_suggestion(suggestion: ClipSuggestion, names: dict[str, str]) -> str:
     """What the clip seems to show, with how sure that is.
 
     Parameters
@@ -179,7 +178,7 @@ def describe_suggestion(suggestion: FirstLook, names: dict[str, str]) -> str:
     return f"{suggestion.problem} {words}".strip()
 
 
-def _describe_view(view: ViewHint, suggestion: FirstLook | None) -> str:
+def _describe_view(view: ViewHint, suggestion: ClipSuggestion | None) -> str:
     if view == "auto" and suggestion is not None and suggestion.view is not None:
         seen = wording.VIEW_WORDS[suggestion.view]  # type: ignore[index]  # a view's name
         return f"{wording.capital(seen)}, as it seems"

@@ -9,8 +9,7 @@ import streamlit as st
 from formcheck.core.errors import FormcheckError
 from formcheck.exercises.registry import load_exercises
 from formcheck.jobs import queue
-from formcheck.jobs.listing import jobs_in_line, newest_jobs
-from formcheck.jobs.queue import Job, JobStatus, next_in_line
+from formcheck.jobs.queue import Job, JobStatus, jobs_in_line, newest_jobs, next_in_line
 from formcheck.jobs.remaining_time import line_seconds
 from formcheck.report import wording
 from formcheck.services.delete import delete_upload

@@ -9,8 +9,18 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from formcheck.jobs import worker
-from formcheck.jobs.listing import KEPT_S, clear_old_jobs, jobs_in_line, newest_jobs
-from formcheck.jobs.queue import JobRequest, JobStatus, find_job, next_in_line, open_jobs, start_job
+from formcheck.jobs.queue import (
+    RETENTION_S,
+    JobRequest,
+    JobStatus,
+    clear_old_jobs,
+    find_job,
+    jobs_in_line,
+    newest_jobs,
+    next_in_line,
+    open_jobs,
+    start_job,
+)
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, default_store
 from formcheck.web import layout
@@ -90,7 +100,7 @@ def test_long_over_and_asked_for_by_nothing_is_taken_away(
     clip.touch()
     look = JobRequest(str(clip), "set.mp4", "", "auto", kind="look")
     done, failed = JobStatus("done", review_id=number), JobStatus("failed", problem="One sentence.")
-    old, young = NOW - KEPT_S - 1, NOW - KEPT_S + 60
+    old, young = NOW - RETENTION_S - 1, NOW - RETENTION_S + 60
     going = [
         add_job(named("done"), done, old),
         add_job(named("failed, put away"), failed, old, put_away=True),

@@ -204,14 +204,14 @@ def test_a_stop_reaches_the_program(root: Path, tmp_path: Path) -> None:
 STAND_IN = """#!/bin/sh
 case "$2" in
 formcheck)
-    echo "began: $3" >> demo.said
-    trap 'kill $!; echo stopped >> demo.said; exit 0' TERM
+    echo "began: $3" >> demo.log
+    trap 'kill $!; echo stopped >> demo.log; exit 0' TERM
     {demo}
     sleep 120 & wait ;;
 formcheck.web.launcher)
-    until [ -s demo.said ]; do sleep 0.05; done
+    until [ -s demo.log ]; do sleep 0.05; done
     {page}
-    echo "$@" > page.said
+    echo "$@" > page.log
     exit {code} ;;
 esac
 """
@@ -219,7 +219,7 @@ esac
 
 @pytest.fixture
 def served_by(start: ModuleType) -> Iterator[Callable[..., list[str]]]:
-    """Serves with a stand-in for the environment's Python; gives what the demo said."""
+    """Serves with a stand-in for the environment's Python; gives what the demo pids."""
     before = signal.getsignal(signal.SIGTERM)
 
     def serve(*, demo: str = "", page: str = "", code: int = 0) -> list[str]:
@@ -227,7 +227,7 @@ def served_by(start: ModuleType) -> Iterator[Callable[..., list[str]]]:
         start.PYTHON.write_text(STAND_IN.format(demo=demo, page=page, code=code), encoding="utf-8")
         start.PYTHON.chmod(0o755)
         assert start.serve(None, browser=False, demo=True) == code
-        return (start.ROOT / "demo.said").read_text().split("\n")[:-1]
+        return (start.ROOT / "demo.log").read_text().split("\n")[:-1]
 
     yield serve
     signal.signal(signal.SIGTERM, before)
@@ -239,34 +239,34 @@ def test_the_page_does_not_wait_for_the_demo_which_ends_with_it(
     start: ModuleType, served_by: Callable[..., list[str]], code: int
 ) -> None:
     assert served_by(code=code) == ["began: demo", "stopped"]
-    said = (start.ROOT / "page.said").read_text()
-    assert "--server.address=127.0.0.1" in said
-    assert "--browser.gatherUsageStats=false" in said
+    text = (start.ROOT / "page.log").read_text()
+    assert "--server.address=127.0.0.1" in text
+    assert "--browser.gatherUsageStats=false" in text
 
 
 @pytest.mark.skipif(os.name == "nt", reason="the stand-in is a shell script")
 def test_a_demo_that_fails_leaves_the_page_alone(start: ModuleType, served_by: Callable[..., list[str]]) -> None:
-    assert served_by(demo="echo failed >> demo.said; exit 1", page="sleep 0.5") == ["began: demo", "failed"]
-    assert (start.ROOT / "page.said").exists()
+    assert served_by(demo="echo failed >> demo.log; exit 1", page="sleep 0.5") == ["began: demo", "failed"]
+    assert (start.ROOT / "page.log").exists()
 
 
 @pytest.mark.skipif(os.name == "nt", reason="signals as on Linux and macOS")
 def test_a_stop_reaches_page_and_demo(root: Path, tmp_path: Path) -> None:
     """The launcher is told to stop while both run: neither is left behind."""
-    python, said = tmp_path / "python", tmp_path / "said"
-    python.write_text(f"#!/bin/sh\necho $$ >> {said}\nexec sleep 120\n")
+    python, pids = tmp_path / "python", tmp_path / "pids"
+    python.write_text(f"#!/bin/sh\necho $$ >> {pids}\nexec sleep 120\n")
     python.chmod(0o755)
     code = (
         f"import pathlib, start; start.PYTHON = pathlib.Path({str(python)!r});"
         " raise SystemExit(start.serve(None, browser=False, demo=True))"
     )
     with subprocess.Popen([sys.executable, "-c", code], cwd=root, stdout=subprocess.DEVNULL) as launcher:
-        while not said.exists() or len(said.read_text().split()) < 2:
+        while not pids.exists() or len(pids.read_text().split()) < 2:
             assert launcher.poll() is None
             time.sleep(0.02)
         launcher.terminate()
         assert launcher.wait(30) == 128 + signal.SIGTERM
-    for number in said.read_text().split():
+    for number in pids.read_text().split():
         with pytest.raises(ProcessLookupError):
             os.kill(int(number), 0)
 

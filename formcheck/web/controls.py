@@ -2,7 +2,7 @@
 
 from collections.abc import Hashable, Mapping
 from html import escape
-from typing import Literal, TypeVar
+from typing import TypeVar
 
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
@@ -49,17 +49,9 @@ def show_link(page: str, label: str, icon: str | None = None, **query: object) -
     st.page_link(PAGES / f"{page}.py", label=label, icon=icon, query_params=_as_text(query))
 
 
-def show_page_button(
-    label: str,
-    page: str,
-    *,
-    key: str,
-    help: str | None = None,
-    kind: Literal["primary", "secondary"] = "secondary",
-    **query: object,
-) -> None:
+def show_page_button(label: str, page: str, *, key: str, help: str | None = None, **query: object) -> None:
     """A button that leads to another page, as `show_link`."""
-    if st.button(label, key=key, help=help, type=kind):
+    if st.button(label, key=key, help=help):
         st.switch_page(PAGES / f"{page}.py", query_params=_as_text(query))
 
 

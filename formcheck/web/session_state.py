@@ -45,9 +45,7 @@ class PageState:
 
 def page_state() -> PageState:
     """The visitor's state."""
-    if _KEY not in st.session_state:
-        st.session_state[_KEY] = PageState()
-    return cast(PageState, st.session_state[_KEY])
+    return cast(PageState, st.session_state.setdefault(_KEY, PageState()))
 
 
 def read_number(name: str) -> int | None:

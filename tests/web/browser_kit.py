@@ -110,12 +110,12 @@ def assert_accessible(page: Any) -> None:
     from axe_playwright_python.sync_playwright import Axe
 
     found = Axe().run(page).response["violations"]
-    told = [
+    violations = [
         f"{item['impact']} {item['id']}: {item['nodes'][0]['html'][:300]} {item['nodes'][0]['failureSummary'][:300]}"
         for item in found
         if item["impact"] in ("serious", "critical")
     ]
-    assert not told, "\n".join(told)
+    assert not violations, "\n".join(violations)
 
 
 def assert_no_sideways_scrolling(page: Any) -> None:
@@ -124,7 +124,7 @@ def assert_no_sideways_scrolling(page: Any) -> None:
     assert page.evaluate("document.querySelector('.stMain').scrollWidth") <= width
 
 
-def keep_screen(page: Any, name: str) -> None:
+def save_screen(page: Any, name: str) -> None:
     """Save a picture of the whole page, as tall as it is, where somebody asked for pictures."""
     if not os.environ.get(LOOK):
         return
@@ -137,25 +137,25 @@ def keep_screen(page: Any, name: str) -> None:
     page.set_viewport_size(size)
 
 
-def looked_at(page: Any, name: str, *, leave: bool = False) -> None:
+def assert_page_passes(page: Any, name: str, *, leave: bool = False) -> None:
     """Wide and light, narrow and dark: the rules, and nothing beyond the edge.
 
-    What the rules say of a width does not depend on the colours, nor the other way round: the other two looks are taken
-    only for the pictures, where somebody asked for them. The page is left wide and light, unless it is to be left at
-    once.
+    What the rules say of a width does not depend on the colours, nor the other way round: the other two combinations
+    are shown only for the pictures, where somebody asked for them. The page is left wide and light, unless it is to be
+    left at once.
     """
-    all_looks = bool(os.environ.get(LOOK))
+    all_pictures = bool(os.environ.get(LOOK))
     for scheme in ("light", "dark"):
         in_colours(page, scheme)
         for width, size in (("wide", WIDE), ("narrow", NARROW)):
-            told = (scheme == "light") == (width == "wide")
-            if not (told or all_looks):
+            checked = (scheme == "light") == (width == "wide")
+            if not (checked or all_pictures):
                 continue
             page.set_viewport_size(size)
             settled(page)
-            keep_screen(page, f"{name}-{width}-{scheme}")
+            save_screen(page, f"{name}-{width}-{scheme}")
             assert_no_sideways_scrolling(page)
-            if told:
+            if checked:
                 assert_accessible(page)
     if not leave:
         in_colours(page, "light")

@@ -96,15 +96,15 @@ def test_exposed_and_unguarded_it_shows_one_sentence(
     assert "docs/safety.md" in shows_nothing_but_a_sentence(page.run())
 
 
-@pytest.mark.parametrize(("said", "opens"), [("1", True), ("0", False), ("", False), ("yes", False)])
+@pytest.mark.parametrize(("value", "opens"), [("1", True), ("0", False), ("", False), ("yes", False)])
 def test_a_proxy_that_was_spoken_of_opens_it(
     page: AppTest,
     option: Callable[[str, object], None],
     monkeypatch: pytest.MonkeyPatch,
-    said: str,
+    value: str,
     opens: bool,
 ) -> None:
-    monkeypatch.setenv("FORMCHECK_BEHIND_PROXY", said)
+    monkeypatch.setenv("FORMCHECK_BEHIND_PROXY", value)
     option("server.allowedHosts", ["localhost", "gym.example"])
     page.run()
     assert not page.exception
@@ -150,11 +150,11 @@ def test_with_log_in_whoever_is_logged_in_gets_the_page(
     assert page.get("file_uploader")
 
 
-@pytest.mark.parametrize("said", ["0", "1"])
+@pytest.mark.parametrize("value", ["0", "1"])
 def test_secrets_that_cannot_be_read_open_nothing(
-    page: AppTest, option: Callable[[str, object], None], monkeypatch: pytest.MonkeyPatch, tmp_path: Path, said: str
+    page: AppTest, option: Callable[[str, object], None], monkeypatch: pytest.MonkeyPatch, tmp_path: Path, value: str
 ) -> None:
-    monkeypatch.setenv("FORMCHECK_BEHIND_PROXY", said)
+    monkeypatch.setenv("FORMCHECK_BEHIND_PROXY", value)
     broken = tmp_path / "secrets.toml"
     broken.write_text("[auth\nclient_id = ")
     option("secrets.files", [str(broken)])

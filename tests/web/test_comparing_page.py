@@ -113,9 +113,9 @@ def seen_from(yaw: float, name: str, yaw_deg: float | None) -> tuple[RepGroup, C
     """A drawn set, its arms out of the middle plane, seen by a distant camera (parallel projection)."""
     plan = lifter.Set((90.0, 85.0))
     t = lifter.times(plan.length_s)
-    course = plan.course(t)
-    recording = lifter.film(t, left=course, right=0.6 * course, plane=35.0, torso=12.0, yaw=yaw)
-    analysis = analyse(lifter.film(t, left=course, right=course), get_exercise("lateral-raise"))
+    curve = plan.course(t)
+    recording = lifter.film(t, left=curve, right=0.6 * curve, plane=35.0, torso=12.0, yaw=yaw)
+    analysis = analyse(lifter.film(t, left=curve, right=curve), get_exercise("lateral-raise"))
     group = RepGroup(name, analysis, recording, analysis.review.reps, "concentric")
     return group, CameraView(name, yaw_deg, 6.0, "estimated")  # type: ignore[arg-type]  # a view's name
 
@@ -241,9 +241,9 @@ def test_a_long_list_offers_the_newest_sets_and_the_one_asked_for(
     opened.query_params["after"] = str(stored[0])
     page = opened.switch_page("formcheck/web/pages/compare.py").run()
     assert not page.exception
-    (looked_at,) = (box for box in page.selectbox if box.label == "Set looked at")
-    assert looked_at.value == stored[0]
-    assert len(looked_at.options) == 3
+    (after_box,) = (box for box in page.selectbox if box.label == "Set looked at")
+    assert after_box.value == stored[0]
+    assert len(after_box.options) == 3
     assert any(says(item.value, "newest 2 sets") for item in page.caption)
 
 
@@ -264,9 +264,9 @@ def test_a_client_is_always_chosen_and_only_that_ones_sets_are_offered(
     chosen = page.selectbox(key="cmp_client")
     assert chosen.options == ["Ada", "Ben"]
     assert chosen.value is not None
-    (looked_at,) = (box for box in page.selectbox if box.label == "Set looked at")
-    assert len(looked_at.options) == len(stored)
-    assert all("Ada" in item for item in looked_at.options)
+    (after_box,) = (box for box in page.selectbox if box.label == "Set looked at")
+    assert len(after_box.options) == len(stored)
+    assert all("Ada" in item for item in after_box.options)
     assert not page.warning
 
 
@@ -386,6 +386,6 @@ def test_the_table_says_when_chance_alone_could_do_it() -> None:
     assert "&lt;i&gt;a" in text
     assert "90° ± 3°" in text
     assert "−10° ± 4°" in text
-    told = render_differences([replace(item, call="changed")], ("a", "b"), margins)
-    assert "not surely" not in told
-    assert ">yes<" in told
+    text = render_differences([replace(item, call="changed")], ("a", "b"), margins)
+    assert "not surely" not in text
+    assert ">yes<" in text

@@ -1,4 +1,4 @@
-"""Correcting by hand on the page: each kind seen before it is kept, kept, undone; the machine's own result stays.
+"""Correcting by hand on the page: each kind shown before it is stored, stored, undone; the machine's own result stays.
 
 The truth is the drawn set itself: how many reps it has and when each begins (`tests.lifter.Set`).
 """
@@ -48,7 +48,7 @@ def page(number: int, open_page: Callable[..., AppTest]) -> AppTest:
 
 
 def stored(number: int) -> tuple[Review, Review, int]:
-    """The review that holds, the machine's own, and how many corrections were kept."""
+    """The review that holds, the machine's own, and how many corrections are stored."""
     with Store.open(default_store()) as store:
         return store.load_review(number), store.load_original(number), len(store.revisions_of(number))
 
@@ -100,8 +100,8 @@ def test_a_rep_is_moved_and_put_back(page: AppTest, number: int) -> None:
     assert 'class="fc-effect"' in read_page(page)
     assert stored(number)[0] == before
     keep(page)
-    held, original, kept = stored(number)
-    assert (held.reps[0].by_hand, held.reps[0].start_s, kept) == (True, pytest.approx(moment, abs=1e-6), 1)
+    held, original, revisions = stored(number)
+    assert (held.reps[0].by_hand, held.reps[0].start_s, revisions) == (True, pytest.approx(moment, abs=1e-6), 1)
     assert original == before
     # to the millisecond that times are kept to
     assert [rep.start_s for rep in held.reps[1:]] == pytest.approx([rep.start_s for rep in before.reps[1:]], abs=2e-3)
@@ -126,8 +126,8 @@ def test_a_deleted_rep_is_added_again(page: AppTest, number: int) -> None:
     assert 'class="fc-effect"' in read_page(page)
     assert len(stored(number)[0].reps) == 3
     keep(page)
-    held, original, kept = stored(number)
-    assert (len(held.reps), kept) == (4, 2)
+    held, original, revisions = stored(number)
+    assert (len(held.reps), revisions) == (4, 2)
     added = held.reps[1]
     assert added.by_hand
     assert (added.start_s, added.end_s) == (pytest.approx(start, abs=0.01), pytest.approx(end, abs=0.01))

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from tests.web.browser_kit import WIDE, looked_at
+from tests.web.browser_kit import WIDE, assert_page_passes
 
 pytestmark = [pytest.mark.browser, pytest.mark.pose]
 
@@ -31,7 +31,7 @@ def test_every_page_passes_the_accessibility_rules_and_fits(demo_address: str, b
     try:
         page.goto(demo_address + place)
         page.wait_for_selector(whole, state="attached", timeout=60_000)
-        looked_at(page, name, leave=True)
+        assert_page_passes(page, name, leave=True)
         assert page.locator("h1").count() == 1
         own = (demo_address, demo_address.replace("http", "ws"), "data:", "blob:")
         assert len(asked) > 10

@@ -19,7 +19,7 @@ from formcheck.web.charts.palette import DARK, LIGHT
 from formcheck.web.charts.stick_figure import make_frontal, make_profile
 from formcheck.web.filming.placement_check import name_purpose, render_verdict
 from tests.facts import says
-from tests.web.browser_kit import NARROW, assert_accessible, keep_screen, served, settled
+from tests.web.browser_kit import NARROW, assert_accessible, save_screen, served, settled
 
 EXERCISES = list(load_exercises().values())
 PLACES = ["front", "back", "left"]
@@ -111,11 +111,11 @@ def test_a_test_clip_from_the_side_is_sent_to_the_front(
         page.get_by_text("one thing to move first").wait_for(timeout=240_000)
         page.get_by_text("should stand in front of you").wait_for()
         settled(page)
-        keep_screen(page, "filming-verdict")
+        save_screen(page, "filming-verdict")
         assert_accessible(page)
         assert [job.request.kind for job in newest_jobs()] == ["placement"]
         page.close()
         until = time.monotonic() + 60
-        while (kept := list((formcheck_home / "clips").iterdir())) and time.monotonic() < until:
+        while (clips := list((formcheck_home / "clips").iterdir())) and time.monotonic() < until:
             time.sleep(0.1)
-        assert kept == []  # a test clip is no longer needed once it has been looked at
+        assert clips == []  # a test clip is deleted once its job is done

@@ -14,7 +14,7 @@ import pytest
 
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder
-from tests.web.browser_kit import WIDE, keep_screen, looked_at, served, settled
+from tests.web.browser_kit import WIDE, assert_page_passes, save_screen, served, settled
 
 pytestmark = [pytest.mark.browser, pytest.mark.pose]
 CLIENT = "Ada Example (invented)"
@@ -24,7 +24,7 @@ VIDEO = "document.querySelector('.st-key-fc_clip video')"
 @pytest.fixture(scope="module")
 def home(demo_home: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A copy of the reviewed clips to change at will, review 2 a client's."""
-    copy = tmp_path_factory.mktemp("desk") / "home"
+    copy = tmp_path_factory.mktemp("copy") / "home"
     shutil.copytree(demo_home, copy, ignore=shutil.ignore_patterns("server.log"))
     with Store.open(copy / "reviews.sqlite") as store:
         store.change_review(2, client=CLIENT, changed_at=datetime.now(UTC))
@@ -76,27 +76,27 @@ def test_a_rep_is_moved_from_the_clip_seen_kept_and_undone(page: Any, address: s
     typed = float(page.get_by_role("spinbutton", name="Start, s").input_value())
     assert typed == pytest.approx(moment, abs=0.02)
     assert "by hand" in page.locator(".st-key-fc_reps_now .fc-rep-times tr[data-rep='1']").inner_text()
-    assert stored(home)[0] == before  # only looked at so far
+    assert stored(home)[0] == before  # nothing is stored so far
     # the player put in anew shows the moment the clip stands at, and one skeleton
     player_stands_at(page, moment)
     assert page.locator("canvas.fc-skeleton").count() == 1
-    looked_at(page, "correct-by-hand")
+    assert_page_passes(page, "correct-by-hand")
     player_stands_at(page, moment)
     assert page.locator("canvas.fc-skeleton").count() == 1
     page.get_by_role("button", name="Keep this correction").click()
     page.wait_for_selector(".fc-history", timeout=60_000)
     settled(page)
-    after, original, kept = stored(home)
+    after, original, revisions = stored(home)
     assert after.reps[0].by_hand
     assert after.reps[0].start_s == pytest.approx(moment, abs=0.02)
     assert original == before
-    assert len(kept) == 1
+    assert len(revisions) == 1
     page.get_by_role("link", name="Back to the review").click()
     page.wait_for_selector(".fc-corrected", timeout=60_000)
     page.wait_for_selector(".fc-rep", timeout=120_000)
     page.wait_for_function(f"{VIDEO}?.readyState >= 2", timeout=120_000)
     settled(page)
-    keep_screen(page, "review-corrected")
+    save_screen(page, "review-corrected")
     page.get_by_role("link", name="Correct by hand").click()
     page.get_by_role("button", name="Undo the newest correction").click()
     page.wait_for_selector(".fc-history :text('undone')", timeout=60_000)
@@ -126,7 +126,7 @@ def take(page: Any, name: str, moment: float) -> None:
     settled(page)
 
 
-def kept(page: Any, home: Path, corrections: int) -> tuple[Any, Any]:
+def store_correction(page: Any, home: Path, corrections: int) -> tuple[Any, Any]:
     """Keep the correction in the making; the review that holds then, and the machine's own."""
     page.wait_for_selector(".fc-effect", timeout=60_000)
     settled(page)
@@ -157,9 +157,9 @@ def test_a_rep_is_deleted_and_added_again_from_the_clip(page: Any, address: str,
     page.wait_for_selector(".fc-effect", timeout=60_000)
     settled(page)
     assert page.locator(".st-key-fc_reps_now .fc-rep-times tbody tr").count() == len(before.reps) - 1
-    keep_screen(page, "correct-delete")
+    save_screen(page, "correct-delete")
     assert stored(home)[0] == before
-    without, still = kept(page, home, len(earlier) + 1)
+    without, still = store_correction(page, home, len(earlier) + 1)
     left = [rep.top_s for rep in before.reps if rep.number != 2]
     assert [rep.top_s for rep in without.reps] == pytest.approx(left, abs=2e-3)
     assert still == original
@@ -169,8 +169,8 @@ def test_a_rep_is_deleted_and_added_again_from_the_clip(page: Any, address: str,
     take(page, "Start", gone.start_s)
     take(page, "End", gone.end_s)
     assert page.locator(".st-key-fc_reps_now .fc-rep-times tbody tr").count() == len(before.reps)
-    keep_screen(page, "correct-add")
-    again, still = kept(page, home, len(earlier) + 2)
+    save_screen(page, "correct-add")
+    again, still = store_correction(page, home, len(earlier) + 2)
     assert len(again.reps) == len(before.reps)
     assert again.reps[1].by_hand
     assert again.reps[1].top_s == pytest.approx(gone.top_s, abs=0.1)
@@ -183,8 +183,8 @@ def test_a_part_of_the_clip_is_left_out(page: Any, address: str, home: Path) -> 
     before, original, earlier = stored(home)
     correcting(page, address, "Leave a part out")
     take(page, "End", (before.reps[0].end_s + before.reps[1].start_s) / 2)
-    keep_screen(page, "correct-leave-out")
-    after, still = kept(page, home, len(earlier) + 1)
+    save_screen(page, "correct-leave-out")
+    after, still = store_correction(page, home, len(earlier) + 1)
     assert [rep.top_s for rep in after.reps] == pytest.approx([rep.top_s for rep in before.reps[1:]], abs=0.1)
     assert still == original
     undone(page, home, before)
@@ -202,11 +202,11 @@ def test_the_exercise_is_changed(page: Any, address: str, home: Path) -> None:
     correcting(page, address, "Another exercise")
     page.get_by_role("combobox", name="It really was").click()
     page.get_by_role("option", name="Lateral raise to shoulder height", exact=True).click()
-    after, still = kept(page, home, len(earlier) + 1)
+    after, still = store_correction(page, home, len(earlier) + 1)
     assert after.exercise.id == "lateral-raise"
     assert still == original
     says_which(page, "Lateral raise to shoulder height")
-    keep_screen(page, "correct-exercise")
+    save_screen(page, "correct-exercise")
     undone(page, home, before)
     says_which(page, before.exercise.name)
 
@@ -222,18 +222,18 @@ def test_own_limits_show_what_they_would_change_and_can_be_taken_back(page: Any,
     field.press("Enter")
     page.wait_for_selector(".fc-changes li", timeout=60_000)
     settled(page)
-    told = page.locator(".fc-changes").inner_text()
-    assert CLIENT in told
-    assert "going well" in told
-    looked_at(page, "own-limits")
+    text = page.locator(".fc-changes").inner_text()
+    assert CLIENT in text
+    assert "going well" in text
+    assert_page_passes(page, "own-limits")
     page.get_by_role("button", name="Keep these limits").click()
     page.wait_for_selector("[class*=st-key-fc_limits_]", timeout=60_000)
     settled(page)
     with Store.open(home / "reviews.sqlite") as store:
         assert [item.changes["overhead"].limit for item in store.limits_of(review.exercise.id)] == [60.0]
         assert store.limits_of(review.exercise.id)
-        assert store.load_review(2) == review  # past reviews stay as they were told
-    keep_screen(page, "own-limits-kept")
+        assert store.load_review(2) == review  # past reviews stay as they were text
+    save_screen(page, "own-limits-kept")
     page.get_by_role("button", name="Back to formcheck’s own limits").click()
     page.wait_for_selector("button:has-text('Bring these back')", timeout=60_000)
     settled(page)
@@ -258,7 +258,7 @@ def test_a_review_is_taken_along_with_the_face_blurred(page: Any, address: str, 
     blurred = saved(page, "Report (HTML)").decode()
     assert blurred.count("data:image/jpeg") == sharp.count("data:image/jpeg") > 0
     assert len(blurred) < len(sharp)  # the same pictures with less in them
-    looked = DataFolder(home).artifacts(2).faces.stat().st_mtime_ns
+    found_at = DataFolder(home).artifacts(2).faces.stat().st_mtime_ns
     paper = pdfium.PdfDocument(saved(page, "Report (PDF)"))
     text = " ".join(" ".join(sheet.get_textpage().get_text_bounded().split()) for sheet in paper)
     assert "Please read before you train" in text
@@ -268,8 +268,10 @@ def test_a_review_is_taken_along_with_the_face_blurred(page: Any, address: str, 
     page.get_by_role("button", name="Draw the skeleton into the clip").click()
     page.wait_for_selector("button:has-text('Clip with skeleton')", timeout=400_000)
     assert saved(page, "Clip with skeleton (MP4)") == (home / "drawn" / "2" / "overlay-covered.mp4").read_bytes()
-    assert DataFolder(home).artifacts(2).faces.stat().st_mtime_ns == looked  # no second look for the film
-    keep_screen(page, "take-along-blurred")
+    assert (
+        DataFolder(home).artifacts(2).faces.stat().st_mtime_ns == found_at
+    )  # not searched for faces again for the film
+    save_screen(page, "take-along-blurred")
 
 
 def test_a_client_is_exported_whole_and_deleted_whole_after_the_name_is_typed(
@@ -281,7 +283,7 @@ def test_a_client_is_exported_whole_and_deleted_whole_after_the_name_is_typed(
     page.wait_for_selector("button:has-text('Make the export')", timeout=60_000)
     page.get_by_text("Blur faces in every picture and clip").click()
     settled(page)
-    looked_at(page, "hand-over")
+    assert_page_passes(page, "hand-over")
     page.get_by_role("button", name="Make the export").click()
     page.wait_for_selector("button:has-text('Save the export')", timeout=400_000)
     with zipfile.ZipFile(io.BytesIO(saved(page, "Save the export"))) as archive:
@@ -302,7 +304,7 @@ def test_a_client_is_exported_whole_and_deleted_whole_after_the_name_is_typed(
         "![...document.querySelectorAll('button')].find(b => b.innerText.includes('for good')).disabled"
     )
     settled(page)
-    keep_screen(page, "hand-over-delete")
+    save_screen(page, "hand-over-delete")
     delete.click()
     page.get_by_text("is deleted:").wait_for(timeout=60_000)
     with Store.open(home / "reviews.sqlite") as store:

@@ -32,7 +32,7 @@ from tests.web.browser_kit import (
     NARROW,
     assert_accessible,
     assert_no_sideways_scrolling,
-    keep_screen,
+    save_screen,
     served,
     settled,
 )
@@ -387,14 +387,14 @@ def test_two_clips_of_a_client_survive_a_reload_and_a_killed_worker(
     settled(page)
     page.get_by_text("I have read the cautions").click()
     settled(page)
-    keep_screen(page, "new-clips-narrow-light")
+    save_screen(page, "new-clips-narrow-light")
     assert_no_sideways_scrolling(page)
     assert_accessible(page)
     page.get_by_role("button", name="Review 2 sets").click()
     page.get_by_text("Your reviews at work").wait_for(timeout=60_000)
     page.wait_for_selector("[role=progressbar]", timeout=120_000)
     settled(page)
-    keep_screen(page, "reviews-at-work-narrow-light")
+    save_screen(page, "reviews-at-work-narrow-light")
     assert_accessible(page)
     page.close()  # the tab is closed, and the worker killed
     kill_worker()

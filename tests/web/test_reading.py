@@ -14,7 +14,7 @@ from formcheck.jobs.worker import make_playable
 from formcheck.storage import Store
 from formcheck.storage.data_folder import Artifacts
 from formcheck.video.browser_playback import plays_in_browser
-from tests.web.browser_kit import CLIPS, NARROW, WIDE, at, keep_screen, settled, wait_for_moment
+from tests.web.browser_kit import CLIPS, NARROW, WIDE, at, save_screen, settled, wait_for_moment
 
 pytestmark = [pytest.mark.browser, pytest.mark.pose]
 
@@ -153,7 +153,7 @@ def test_keys_step_and_switch_but_never_while_typing(page: Any, review: Review) 
     page.evaluate("document.activeElement.blur()")
     page.keyboard.press("s")
     assert page.evaluate(f"{VIDEO}.playbackRate") == 0.5
-    keep_screen(page, "reading-keys")
+    save_screen(page, "reading-keys")
 
 
 def test_every_number_says_what_it_is_and_where_it_comes_from(page: Any) -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from formcheck.demo import story
 from formcheck.storage import Store
-from tests.web.browser_kit import NARROW, WIDE, assert_accessible, keep_screen, looked_at, served, settled
+from tests.web.browser_kit import NARROW, WIDE, assert_accessible, assert_page_passes, save_screen, served, settled
 
 pytestmark = pytest.mark.browser
 
@@ -22,9 +22,9 @@ PAGES = {
 
 
 @pytest.fixture(scope="module")
-def course_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def progress_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Two sessions three weeks apart, three sets each: whole range, and range lost under too much load."""
-    home = tmp_path_factory.mktemp("course-home")
+    home = tmp_path_factory.mktemp("progress-home")
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(story, "STORY", (story.STORY[0], story.STORY[4]))
         patch.setenv("FORMCHECK_HOME", str(home))
@@ -34,8 +34,8 @@ def course_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def course_address(course_home: Path) -> Iterator[str]:
-    with served(course_home) as url:
+def progress_address(progress_home: Path) -> Iterator[str]:
+    with served(progress_home) as url:
         yield url
 
 
@@ -48,16 +48,16 @@ def page(browser: Any) -> Iterator[Any]:
 
 
 @pytest.mark.parametrize("name", PAGES)
-def test_the_pages_pass_the_accessibility_rules_and_fit(course_address: str, page: Any, name: str) -> None:
+def test_the_pages_pass_the_accessibility_rules_and_fit(progress_address: str, page: Any, name: str) -> None:
     place, whole = PAGES[name]
-    page.goto(course_address + place)
+    page.goto(progress_address + place)
     page.wait_for_selector(whole, state="attached", timeout=60_000)
-    looked_at(page, name, leave=True)
+    assert_page_passes(page, name, leave=True)
     assert page.locator("h1").count() == 1
 
 
-def test_earlier_sessions_are_listed_when_asked_for(course_address: str, page: Any) -> None:
-    page.goto(course_address + "/clients?client=1")
+def test_earlier_sessions_are_listed_when_asked_for(progress_address: str, page: Any) -> None:
+    page.goto(progress_address + "/clients?client=1")
     done = page.locator("table caption", has_text="Plan:")
     page.get_by_text("The 1 session before").wait_for()
     settled(page)
@@ -76,8 +76,8 @@ def wrist_heights(page: Any) -> list[float]:
     return [min((abs(x), y) for look, x, y in ends if look == kind and abs(x) > 0.9)[1] for kind in ("one", "two")]
 
 
-def test_two_sets_lie_over_each_other_at_the_phase_of_the_slider(course_address: str, page: Any) -> None:
-    page.goto(f"{course_address}/compare?after=6")
+def test_two_sets_lie_over_each_other_at_the_phase_of_the_slider(progress_address: str, page: Any) -> None:
+    page.goto(f"{progress_address}/compare?after=6")
     page.wait_for_selector("svg line.two", state="attached", timeout=60_000)
     page.wait_for_function(DRAWN, timeout=30_000)
     settled(page)
@@ -97,8 +97,8 @@ def test_two_sets_lie_over_each_other_at_the_phase_of_the_slider(course_address:
     page.get_by_role("button", name="Play slowly").click()
 
 
-def test_early_and_late_reps_of_one_set_and_two_of_its_reps(course_address: str, page: Any) -> None:
-    page.goto(f"{course_address}/compare?after=6")
+def test_early_and_late_reps_of_one_set_and_two_of_its_reps(progress_address: str, page: Any) -> None:
+    page.goto(f"{progress_address}/compare?after=6")
     page.wait_for_selector("svg line.two", state="attached", timeout=60_000)
     settled(page)
     page.get_by_role("button", name="Early and late reps of a set").or_(
@@ -107,21 +107,21 @@ def test_early_and_late_reps_of_one_set_and_two_of_its_reps(course_address: str,
     page.get_by_text("The late reps").first.wait_for(timeout=30_000)
     settled(page)
     assert "yes" in page.locator("tr.fc-call-changed").first.inner_text()
-    keep_screen(page, "compare-early-late-wide-light")
+    save_screen(page, "compare-early-late-wide-light")
     assert_accessible(page)
     page.get_by_role("button", name="Two reps").or_(page.get_by_role("radio", name="Two reps")).first.click()
     page.get_by_text("Rep 1", exact=True).first.wait_for(timeout=30_000)
     settled(page)
-    keep_screen(page, "compare-two-reps-wide-light")
+    save_screen(page, "compare-two-reps-wide-light")
     assert_accessible(page)
 
 
 def test_pain_noted_by_the_lifter_turns_the_clients_advice_into_a_stop(
-    course_address: str, course_home: Path, browser: Any
+    progress_address: str, progress_home: Path, browser: Any
 ) -> None:
     page = browser.new_page(viewport=NARROW)
     try:
-        page.goto(f"{course_address}/clients")
+        page.goto(f"{progress_address}/clients")
         page.get_by_role("button", name="Open").first.click()
         page.get_by_text("For the next session: a little lighter").wait_for(timeout=60_000)
         page.get_by_role("button", name="Set 3:").first.click()
@@ -134,19 +134,19 @@ def test_pain_noted_by_the_lifter_turns_the_clients_advice_into_a_stop(
         page.get_by_label("Where does it hurt?").fill("right shoulder")
         page.keyboard.press("Tab")
         settled(page)
-        keep_screen(page, "note-narrow-light")
+        save_screen(page, "note-narrow-light")
         assert_accessible(page)
         page.get_by_role("button", name="Keep the note").click()
         page.get_by_text("Pain was noted: stop this exercise").wait_for(timeout=30_000)
         page.get_by_role("button", name="The client over time").click()
         page.get_by_text("For the next session: stop and have it looked at").wait_for(timeout=60_000)
         settled(page)
-        keep_screen(page, "client-pain-narrow-light")
+        save_screen(page, "client-pain-narrow-light")
         assert_accessible(page)
-        with Store.open(course_home / "reviews.sqlite") as store:
+        with Store.open(progress_home / "reviews.sqlite") as store:
             note = store.note_of(6)
         assert note is not None
         assert (note.pain, note.pain_where) == (True, "right shoulder")
-        assert note.effort == 9.5  # what was said before stays
+        assert note.effort == 9.5  # what was noted before stays
     finally:
         page.close()

@@ -35,7 +35,7 @@ def main() -> None:
 
 def _show(choice: SetChoice) -> None:
     before, after = load_review_curves(choice.before.id), load_review_curves(choice.after.id)
-    labels = _make_labels(choice)
+    labels = _label_sides(choice)
     comparison = _compare(choice, before.review, after.review, labels)
     if people := describe_people(choice.before, choice.after):
         st.warning(layout.escape_markdown(people))
@@ -72,7 +72,7 @@ def _find_margins(review: Review) -> dict[str, float]:
     return {item.measure: item.margin for item in series_by_measure(review)}
 
 
-def _make_labels(choice: SetChoice) -> tuple[str, str]:
+def _label_sides(choice: SetChoice) -> tuple[str, str]:
     if choice.kind == "halves":
         return "the early reps", "the late reps"
     names = make_labels(choice.before, choice.after)

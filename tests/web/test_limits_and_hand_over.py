@@ -100,7 +100,7 @@ def test_limits_are_kept_put_back_and_brought_again(open_page: Callable[..., App
     assert not page.exception
     assert limits_in_force() == [110.0]
     with Store.open(default_store()) as store:
-        assert store.load_review(number) == before  # what was told then stays
+        assert store.load_review(number) == before  # its findings stay
 
 
 def test_a_clients_own_limits_hold_for_that_client_alone(open_page: Callable[..., AppTest], number: int) -> None:
@@ -174,7 +174,7 @@ def test_one_review_is_deleted_behind_a_tick(
     with Store.open(default_store()) as store:
         other = store.load_review(number)
         clip = replace(other.clip, sha256="d" * 64)
-        kept = store.save_review(replace(other, clip=clip), created_at=datetime.now(UTC), client=CLIENT)
+        remaining = store.save_review(replace(other, clip=clip), created_at=datetime.now(UTC), client=CLIENT)
     page = open_page(review=str(number))
     assert page.button(key="delete_review").disabled
     page.checkbox(key=f"sure_{number}").check().run()
@@ -182,7 +182,7 @@ def test_one_review_is_deleted_behind_a_tick(
     assert not page.exception
     assert says(page.success[0].value, "review", "deleted")
     with Store.open(default_store()) as store:
-        assert [row.id for row in store.list_reviews()] == [kept]
+        assert [row.id for row in store.list_reviews()] == [remaining]
     assert not DataFolder(formcheck_home).artifacts(number).folder.exists()
 
 

@@ -20,7 +20,7 @@ from formcheck.exercises.schema import Check, Exercise
 from formcheck.exercises.variations import apply_variation
 from formcheck.measures.margins import SAGITTAL_DRIVERS, is_known, margin_for
 from formcheck.signals.camera import plane_of
-from formcheck.verdicts import verdict_for
+from formcheck.verdicts import judge_value
 
 USUAL_YAW: dict[ViewName, float] = {"front": 0.0, "back": 180.0, "left": 90.0, "right": -90.0, "oblique": 35.0}
 """Degrees around the lifter at which the table takes each camera to stand."""
@@ -110,7 +110,7 @@ def margin_at(exercise: Exercise, check: Check, view: ViewName, value: float) ->
 
 def says(exercise: Exercise, check: Check, view: ViewName, value: float) -> Verdict:
     """The verdict on a value from a camera in its usual place."""
-    return verdict_for(check, value, margin_at(exercise, check, view, value))
+    return judge_value(check, value, margin_at(exercise, check, view, value))
 
 
 def _nearest(exercise: Exercise, check: Check, view: ViewName, end: float, verdict: Verdict) -> float | None:

@@ -58,7 +58,7 @@ def fill(home: Path) -> tuple[int, list[str]]:
 
 def says(review: Review) -> list[str]:
     """What the pictures show of a review, for the test that holds them against the code."""
-    return [wording.in_short(review), *(item.text for item in review.findings if item.verdict == "not_met")]
+    return [wording.summarise(review), *(item.text for item in review.findings if item.verdict == "not_met")]
 
 
 def take(page: Any, name: str, folder: Path) -> None:

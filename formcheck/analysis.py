@@ -32,7 +32,7 @@ from formcheck.core.model import (
 from formcheck.core.vocabulary.problems import add_problems, blocks_review
 from formcheck.exercises.registry import list_cautions
 from formcheck.exercises.schema import Exercise
-from formcheck.findings import judge_checks, views_of
+from formcheck.findings import judge_checks, list_views
 from formcheck.measures.across_reps import Reading, measure_set
 from formcheck.measures.withheld import SIDES_SWAPPED, make_swap_problem, withhold, withhold_without_body
 from formcheck.recognition.movement_match import Unlike, note_unlike, select_like
@@ -348,7 +348,7 @@ def analyse(
         quality=add_damage(seen.quality, recording),
         reps=seen.reps,
         measures=tuple(reading.measure for reading in seen.readings),
-        findings=judge_checks(exercise, seen.readings, seen.reps, *views_of(seen.camera, seen.parts)),
+        findings=judge_checks(exercise, seen.readings, seen.reps, *list_views(seen.camera, seen.parts)),
         cautions=list_cautions(exercise),
         by_hand_coded=list_corrections(edits, seen.reps),
         parts=seen.parts,

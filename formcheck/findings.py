@@ -21,7 +21,7 @@ from formcheck.exercises.registry import load_references
 from formcheck.exercises.schema import Check, Exercise, Untold
 from formcheck.measures.across_reps import Reading
 from formcheck.measures.window import NO_NEXT_REP
-from formcheck.verdicts import beyond_limit, digits_more, reason_for, verdict_for
+from formcheck.verdicts import compute_excess, count_extra_digits, judge_reason, judge_value
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,7 @@ def judge_checks(
     ----------
     views : from where the repetitions were seen, one or several; each check is judged where one of them can tell.
 
-    What a value with its margin comes to: `verdict_for`. A rep that could not be measured is undecided too, for
+    What a value with its margin comes to: `judge_value`. A rep that could not be measured is undecided too, for
     another reason. With two sides the worse one speaks for the rep.
     """
     findings = []
@@ -94,16 +94,16 @@ def judge_again(review: Review, exercise: Exercise) -> tuple[Finding, ...]:
         Reading(item, moments.get((item.name, item.value), None if item.rep is None else tops.get(item.rep)))
         for item in review.measures
     ]
-    views = views_of(review.view, review.parts)
+    views = list_views(review.view, review.parts)
     return judge_checks(exercise, readings, review.reps, *views, *([review.second.view.name] if review.second else []))
 
 
-def views_of(view: CameraView, parts: Sequence[ClipPart]) -> tuple[ViewName, ...]:
+def list_views(view: CameraView, parts: Sequence[ClipPart]) -> tuple[ViewName, ...]:
     """Every view one clip's repetitions are seen from: the clip's own first, then those of its parts."""
     return tuple(dict.fromkeys((view.name, *(part.view.name for part in parts if part.reps))))
 
 
-def changed_findings(review: Review, exercise: Exercise) -> tuple[Change, ...]:
+def find_changes(review: Review, exercise: Exercise) -> tuple[Change, ...]:
     """Where the exercise's limits would judge a stored review otherwise than it was judged."""
     before, after = _by_rep(review.findings), _by_rep(judge_again(review, exercise))
     titles = {check.id: check.title for check in exercise.checks}
@@ -137,8 +137,8 @@ def _judge(check: Check, rep: Rep, readings: Sequence[Reading]) -> _RepVerdict:
         measure = reading.measure
         if measure.rep != rep.number or measure.value is None or measure.margin is None:
             continue
-        said = verdict_for(check, measure.value, measure.margin), reason_for(check, measure.value, measure.margin)
-        item = _RepVerdict(rep.number, *said, reading, beyond_limit(check, measure.value))
+        said = judge_value(check, measure.value, measure.margin), judge_reason(check, measure.value, measure.margin)
+        item = _RepVerdict(rep.number, *said, reading, compute_excess(check, measure.value))
         if worst is None or _rank(item) > _rank(worst):
             worst = item
     return worst or _RepVerdict(rep.number, "undecided", "hidden", None, float("-inf"))
@@ -215,7 +215,7 @@ def _judged_message(
     """What is said of reps that were measured; `rep` and its `reading`: the one that speaks for them."""
     measure = reading.measure
     value, margin = measure.value or 0.0, measure.margin or 0.0
-    size, finer = abs(value) if check.absolute else value, digits_more(check, value, margin)
+    size, finer = abs(value) if check.absolute else value, count_extra_digits(check, value, margin)
     shown = round_to_margin(size, margin, check.unit, check.measure, finer=finer)
     said: dict[str, MessageValue] = {
         "title": check.title,

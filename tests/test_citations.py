@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.coaching.advice import shipped_rules
+from formcheck.coaching.advice import load_rules
 from formcheck.exercises.limits import OWN_LIMIT
 from formcheck.exercises.registry import load_cautions, load_exercises, load_references
 from tests.test_method import table
@@ -57,7 +57,7 @@ def test_no_key_dangles_and_no_source_stands_unused() -> None:
     assert len(used) > 100
     assert {where: key for where, key in used.items() if key not in load_references()} == {}
     assert load_references().keys() - set(used.values()) == set()
-    assert {rule.id for rule in shipped_rules().rules} <= used.keys()
+    assert {rule.id for rule in load_rules().rules} <= used.keys()
 
 
 @pytest.mark.parametrize("key", load_references())

@@ -10,9 +10,9 @@ from formcheck.findings import judge_checks
 from formcheck.measures.across_reps import Reading
 from formcheck.measures.window import NO_NEXT_REP
 from formcheck.report import wording
-from formcheck.report.summary import grouped_findings
+from formcheck.report.summary import group_findings
 from formcheck.review_text import describe_finding
-from formcheck.verdicts import reason_for, verdict_for
+from formcheck.verdicts import judge_reason, judge_value
 from tests.web.synthetic import synthetic_analysis
 
 HEIGHT = next(check for check in get_exercise("lateral-raise").checks if check.id == "height")
@@ -49,7 +49,7 @@ LIMITS = st.builds(
 def test_a_verdict_says_what_limit_tolerance_and_margin_allow(check: Check, value: float, margin: float) -> None:
     """The rule as docs/method.md states it, part 8; common practice in telling a measurement from a limit: what lies
     within the margin is not claimed either way (compare JCGM 106:2012, guarded acceptance and guarded rejection)."""
-    verdict, reason = verdict_for(check, value, margin), reason_for(check, value, margin)
+    verdict, reason = judge_value(check, value, margin), judge_reason(check, value, margin)
     kept_by = value - check.limit if check.at_least is not None else check.limit - value
     assert (verdict == "met") == (kept_by >= margin)
     assert (verdict == "not_met") == (-kept_by > check.tolerance + margin)
@@ -66,22 +66,22 @@ def test_a_verdict_says_what_limit_tolerance_and_margin_allow(check: Check, valu
 def test_a_value_far_from_the_limit_is_not_called_close() -> None:
     """74 ± 7 against 88 with 8 let pass: the limit is two margins away, the fault is not beyond what is let pass."""
     check = HEIGHT.model_copy(update={"at_least": 88.0, "tolerance": 8.0})
-    assert (verdict_for(check, 74.0, 7.0), reason_for(check, 74.0, 7.0)) == ("undecided", "within_tolerance")
+    assert (judge_value(check, 74.0, 7.0), judge_reason(check, 74.0, 7.0)) == ("undecided", "within_tolerance")
     lateral = get_exercise("lateral-raise")
     judged = lateral.model_copy(update={"checks": (check,), "untold": ()})
     (found,) = judge_checks(judged, [reading("arm_elevation_peak", 1, 74.0, "left", 7.0)], [rep(1)], "front")
     assert found.reason == "within_tolerance"
     assert "close" not in describe_finding(found)
     assert "8°" in describe_finding(found)
-    (view,) = grouped_findings(review_of(judged, found), judged)["undecided"]
+    (view,) = group_findings(review_of(judged, found), judged)["undecided"]
     assert "close" not in view.text
     assert "tolerance" in view.text
 
 
 @given(value=st.floats(-40, 40), margin=st.floats(0.1, 10))
 def test_swapping_left_and_right_does_not_change_the_verdict(value: float, margin: float) -> None:
-    assert verdict_for(EVEN, value, margin) == verdict_for(EVEN, -value, margin)
-    assert reason_for(EVEN, value, margin) == reason_for(EVEN, -value, margin)
+    assert judge_value(EVEN, value, margin) == judge_value(EVEN, -value, margin)
+    assert judge_reason(EVEN, value, margin) == judge_reason(EVEN, -value, margin)
 
 
 @given(value=st.floats(-40, 40), margin=st.floats(0.1, 10), left=st.booleans())
@@ -93,8 +93,8 @@ def test_the_worse_side_speaks_and_says_its_own_reason(value: float, margin: flo
     (found,) = judge_checks(judged, readings, [rep(1)], "front")
     assert found.value == 84.0 + value
     assert (found.verdict, found.reason) == (
-        verdict_for(HEIGHT, 84.0 + value, margin),
-        reason_for(HEIGHT, 84.0 + value, margin),
+        judge_value(HEIGHT, 84.0 + value, margin),
+        judge_reason(HEIGHT, 84.0 + value, margin),
     )
 
 
@@ -103,9 +103,9 @@ def test_a_normal_shoulder_is_never_called_short_overhead() -> None:
     180 is a rounded ideal), so an overhead raise that reaches it must pass, with the margin a front view has."""
     overhead = next(item for item in get_exercise("overhead-lateral-raise").checks if item.id == "overhead")
     for usual in (165.0, 168.0, 184.0):
-        assert verdict_for(overhead, usual, 7.2) == "met"
+        assert judge_value(overhead, usual, 7.2) == "met"
     # Nor is the 5th percentile of healthy young adults (153, 155; same source).
-    assert verdict_for(overhead, 153.0, 7.2) != "not_met"
+    assert judge_value(overhead, 153.0, 7.2) != "not_met"
 
 
 def test_findings_name_reps_value_limit_moment_cue_and_basis() -> None:
@@ -233,5 +233,5 @@ def test_a_number_too_inexact_to_give_is_not_called_hidden() -> None:
 
 def test_nobody_found_is_not_told_as_a_camera_side() -> None:
     unknown = CameraView("front", None, None, "estimated")
-    assert wording.view_text(unknown) == "Camera side not known"
-    assert wording.view_text(CameraView("front", None, None, "given")) == "Filmed from the front"
+    assert wording.describe_view(unknown) == "Camera side not known"
+    assert wording.describe_view(CameraView("front", None, None, "given")) == "Filmed from the front"

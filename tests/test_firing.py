@@ -16,7 +16,7 @@ from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.exercises.variations import apply_variation
 from formcheck.measures.margins import margin_for
-from formcheck.verdicts import verdict_for
+from formcheck.verdicts import judge_value
 
 DOCS = Path(__file__).resolve().parent.parent / "docs"
 RANGES: dict[str, dict[str, Any]] = tomllib.loads((DOCS / "body_range.toml").read_text(encoding="utf-8"))
@@ -107,7 +107,7 @@ def test_the_margin_is_that_of_the_review_itself() -> None:
     assert row.view == "front"
     assert row.margin == margin
     assert row.fires_at == pytest.approx(82.0 - 7.2, abs=0.01)
-    assert verdict_for(row.check, 74.9, 7.2) == "undecided"
+    assert judge_value(row.check, 74.9, 7.2) == "undecided"
 
 
 # Common practice: at which end of the lift a pause is asked for. Held where the muscle is short in raises and flies

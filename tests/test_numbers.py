@@ -15,8 +15,8 @@ from formcheck.core.vocabulary.numbers import format_with_margin, round_up
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Check
 from formcheck.report import wording
-from formcheck.statistics.change_text import amount
-from formcheck.verdicts import evidence, reason_for, verdict_for
+from formcheck.statistics.change_text import format_amount
+from formcheck.verdicts import format_evidence, judge_reason, judge_value
 
 HEIGHT = next(check for check in get_exercise("lateral-raise").checks if check.id == "height")
 UNITS = ("deg", "deg/s", "s", "ratio", "none")
@@ -29,7 +29,7 @@ def figures(text: str) -> str:
 
 @given(value=st.floats(-400, 400), margin=st.floats(0.001, 300), unit=st.sampled_from(UNITS))
 def test_no_digit_beyond_the_second_of_the_margin(value: float, margin: float, unit: str) -> None:
-    for text in (format_with_margin(value, margin, unit), amount(value, unit, margin)):
+    for text in (format_with_margin(value, margin, unit), format_amount(value, unit, margin)):
         shown, spare = re.findall(r"[0-9.]+", text)
         assert len(shown.partition(".")[2]) == len(spare.partition(".")[2])
         # 99.6 is written 100: the third figure is the zero of the tens.
@@ -61,7 +61,7 @@ def shown(text: str) -> list[float]:
 @given(value=st.floats(-400, 400), margin=st.floats(0.001, 300), unit=st.sampled_from(UNITS))
 def test_a_margin_is_never_shown_smaller_than_it_is(value: float, margin: float, unit: str) -> None:
     """Uncertainties are rounded up rather than down (JCGM 100:2008, 7.2.6)."""
-    for text in (format_with_margin(value, margin, unit), amount(value, unit, margin)):
+    for text in (format_with_margin(value, margin, unit), format_amount(value, unit, margin)):
         (_, spare) = shown(text)
         assert spare >= margin * (1 - 1e-6) - 1e-6
         last = 10.0 ** -len(text.partition("± ")[2].partition(".")[2].rstrip("°/s "))
@@ -95,10 +95,10 @@ def test_the_printed_numbers_say_what_was_judged(check: Check, value: float, mar
         check.limit + sign * margin + beyond for sign in (-1, 1) for beyond in (-check.tolerance, 0, check.tolerance)
     )
     assume(min(abs(value - edge) for edge in edges) > 2e-3)
-    text = evidence(check, value, margin)
-    assert verdict_for(check, *shown(text)) == verdict_for(check, value, margin)
-    assert reason_for(check, *shown(text)) == reason_for(check, value, margin)
-    assert shown(wording.limit_words(check.model_copy(update={"tolerance": 0.0}))) == [check.limit]
+    text = format_evidence(check, value, margin)
+    assert judge_value(check, *shown(text)) == judge_value(check, value, margin)
+    assert judge_reason(check, *shown(text)) == judge_reason(check, value, margin)
+    assert shown(wording.format_check_limit(check.model_copy(update={"tolerance": 0.0}))) == [check.limit]
 
 
 def test_a_minus_is_never_put_before_a_zero() -> None:

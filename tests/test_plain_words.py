@@ -12,7 +12,7 @@ import formcheck
 from formcheck import review_text
 from formcheck.cli import cli
 from formcheck.coaching import words
-from formcheck.coaching.advice import shipped_rules
+from formcheck.coaching.advice import load_rules
 from formcheck.core.vocabulary import MEASURES, SIGNALS
 from formcheck.exercises.registry import load_cautions, load_exercises, load_references
 from formcheck.report.words import WORDS
@@ -122,7 +122,7 @@ def texts() -> Iterator[tuple[str, str]]:
         yield caution.key, caution.text
     for source in load_references().values():
         yield source.key, source.text
-    for rule in shipped_rules().rules:
+    for rule in load_rules().rules:
         yield rule.id, f"{rule.text} | {rule.doubt}"
     for measure in MEASURES.values():
         yield measure.name, f"{measure.plain} | {measure.meaning}"

@@ -14,7 +14,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.findings import judge_again
 from formcheck.formats import decode, encode
 from formcheck.formats.older_reviews import code_missing_reason
-from formcheck.report.summary import grouped_findings
+from formcheck.report.summary import group_findings
 from formcheck.review_text import (
     describe_correction,
     describe_finding,
@@ -141,4 +141,4 @@ def test_a_review_from_before_there_were_codes_is_judged_and_shown_as_before(yaw
     old = decode(json.dumps(without_codes(json.loads(encode(new)))))
     assert [item.text_coded for item in old.findings] == [None] * len(new.findings) != []
     assert judge_again(old, exercise) == judge_again(new, exercise)
-    assert grouped_findings(old, exercise) == grouped_findings(new, exercise)
+    assert group_findings(old, exercise) == group_findings(new, exercise)

@@ -16,7 +16,7 @@ from formcheck.reps.edits import Edits, Placed, Stretch, add_rep, delete_rep, se
 from formcheck.signals.parts import longest, uncut
 from formcheck.statistics.comparison import compare_early_with_late, compare_reps
 from formcheck.statistics.rep_series import find_part, take_longest_run
-from formcheck.statistics.set_trends import analyse_set_course
+from formcheck.statistics.set_trends import analyse_set
 from tests import lifter
 
 RAISE = get_exercise("lateral-raise")
@@ -123,10 +123,10 @@ def test_only_what_touches_the_cut_and_is_not_whole_is_taken(
 def test_early_and_late_are_compared_within_one_part(review: Review) -> None:
     assert take_longest_run(review).reps == review.reps[:4]
     assert {item.rep for item in take_longest_run(review).measures} == {1, 2, 3, 4}
-    course = analyse_set_course(review)
+    course = analyse_set(review)
     assert course.reps == 4
     assert course.breakdown is None
-    whole = analyse_set_course(replace(review, parts=()))
+    whole = analyse_set(replace(review, parts=()))
     assert whole.reps == 6
     assert compare_early_with_late(review).notes == compare_early_with_late(take_longest_run(review)).notes
 

@@ -18,7 +18,7 @@ from formcheck.exercises.registry import load_own_exercises
 from formcheck.exercises.schema import Exercise
 from formcheck.formats import decode
 from formcheck.report.problem_text import describe_problem
-from formcheck.report.wording import in_short
+from formcheck.report.wording import summarise
 from formcheck.services.pipeline import EstimatorFactory
 from formcheck.storage import Store
 from formcheck.video.clip_file import quote_name
@@ -173,7 +173,7 @@ class _Batch:
         )
         reps = sum(rep.complete for rep in review.reps)
         problems = review.quality.problems
-        return Outcome(request, "reviewed", review.exercise.id, review_id, reps, in_short(review), problems)
+        return Outcome(request, "reviewed", review.exercise.id, review_id, reps, summarise(review), problems)
 
     def _find_file_problem(self, number: int, request: ClipRequest, review: Review) -> str | None:
         """Why a review is not stored: the file is not the one listed, or a part of it may still be missing."""

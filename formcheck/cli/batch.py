@@ -117,7 +117,7 @@ def _describe_outcome(outcome: "Outcome") -> str:
 
 
 def _print_summary(summary: "Summary", *, quiet: bool) -> None:
-    from formcheck.report.wording import count, short_caution
+    from formcheck.report.wording import count, describe_caution
 
     parts = [f"{summary.counts[state]} {text}" for state, text in _STATE_TEXTS.items() if summary.counts[state]]
     lines = [f"\n{count(len(summary.outcomes), 'clip')}: {', '.join(parts)}."]
@@ -129,7 +129,7 @@ def _print_summary(summary: "Summary", *, quiet: bool) -> None:
     if 0 < len(failed) < len(summary.outcomes):
         lines.append("Not reviewed:")
         lines += [f"  {_format_name(outcome)}: {outcome.text}" for outcome in failed]
-    click.echo("\n".join([*lines, short_caution("formcheck cautions")]), err=quiet)
+    click.echo("\n".join([*lines, describe_caution("formcheck cautions")]), err=quiet)
 
 
 def _describe_problem(outcome: "Outcome") -> str:

@@ -29,7 +29,7 @@ def compare(first: int, second: int | None, report: Path | None, json_file: Path
     from formcheck.formats.training_json import encode_comparison
     from formcheck.report.training_report import describe_people, is_same_session
     from formcheck.statistics.comparison import compare_early_with_late, compare_sets
-    from formcheck.statistics.set_trends import analyse_set_course
+    from formcheck.statistics.set_trends import analyse_set
 
     numbers = [first] if second is None else [first, second]
     reviews = [store.load_review(number) for number in numbers]
@@ -45,7 +45,7 @@ def compare(first: int, second: int | None, report: Path | None, json_file: Path
         found = compare_sets(reviews[0], reviews[1], labels=(names[0], names[1]), same_session=together)
         if people:
             found = replace(found, sentence=f"{people} {found.sentence}")
-    trends = [analyse_set_course(review) for review in reviews]
+    trends = [analyse_set(review) for review in reviews]
     trend = trends[0] if second is None else None
     if report is not None:
         from formcheck.report.training_report import render_comparison

@@ -61,7 +61,7 @@ def describe_suggestion(found: Suggestion) -> str:
 def _describe_likeness(found: Suggestion) -> str:
     if not found.alike:
         return "This looks like none of the exercises formcheck knows."
-    view = wording.view_text(found.view)
+    view = wording.describe_view(found.view)
     view = f"{view[:1].lower()}{view[1:]}"
     names = [get_exercise(name).name for name in found.alike[:SHOWN]]
     share = sum(confidence for name, confidence in found.ranked if name in found.alike[:SHOWN])

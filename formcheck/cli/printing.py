@@ -14,16 +14,16 @@ from formcheck.core.vocabulary.numbers import PERCENT
 from formcheck.exercises.registry import list_general_cautions, list_own_cautions, load_references
 from formcheck.exercises.schema import Exercise
 from formcheck.report import summary, wording
-from formcheck.report.next_cue import next_cue
+from formcheck.report.next_cue import choose_next_cue
 from formcheck.report.problem_text import (
+    are_reps_doubted,
     describe_problems,
+    find_likely_exercise,
     is_blocked,
-    likely_exercise,
-    list_text,
-    reps_doubted,
-    review_blocked,
+    is_review_blocked,
+    name_problems,
 )
-from formcheck.report.wording import second_lines
+from formcheck.report.wording import describe_second
 
 if TYPE_CHECKING:
     # The store knows corrections by hand and so the rep finder with scipy: listing exercises must not wait for it.
@@ -34,7 +34,7 @@ PLAIN_WIDTH, WIDE = 110, 400
 _UNITS = {"deg": "°", "deg/s": "°/s", "s": "s", "ratio": "ratio", "none": "no unit"}
 _STYLES: dict[Verdict, str] = {"not_met": "bold yellow", "undecided": "bold cyan", "met": "bold green"}
 RESULT_COLUMNS = ("Reps", "Well", "To change", "Not judged")
-SHORT_CAUTION = wording.short_caution("formcheck cautions")
+SHORT_CAUTION = wording.describe_caution("formcheck cautions")
 _SIDES = {"front": "the front", "back": "behind", "left": "the left", "right": "the right", "side": "the side"}
 
 
@@ -59,30 +59,30 @@ def print_review(
     out = make_console()
     out.print(Text(f"{review.exercise.name}: {make_printable(review.clip.name)}", style="bold"))
     _print_problems(out, review, format_command, stored=stored)
-    if review_blocked(review):
-        for line in wording.quality_lines(review.quality):
+    if is_review_blocked(review):
+        for line in wording.describe_quality(review.quality):
             out.print(line)
         if exercise is not None:
             out.print(f"How to film it: {exercise.filming.advice}")
         _print_corrections(out, review)
         _print_own_cautions(out, review)
         return
-    load = wording.load_text(review.set_info.load_kg)
-    view = f"{wording.view_text(review.view)}."
-    facts = [f"{load}. {view}" if load else view, *wording.quality_lines(review.quality), *second_lines(review)]
+    load = wording.format_load(review.set_info.load_kg)
+    view = f"{wording.describe_view(review.view)}."
+    facts = [f"{load}. {view}" if load else view, *wording.describe_quality(review.quality), *describe_second(review)]
     out.print(*facts, "", sep="\n")
-    out.print(Text(wording.outcome(review), style="bold"))
+    out.print(Text(wording.describe_outcome(review), style="bold"))
     _print_corrections(out, review)
     if review.reps:
         _print_reps(out, review, exercise)
         margin = "± is the margin: in 95 of 100 cases the true value lies within it, as found on rendered lifters."
         out.print(f"{margin} {wording.TEMPO_ORDER}")
-    cue = next_cue(review, exercise)
+    cue = choose_next_cue(review, exercise)
     if cue is not None:
         print_section(out, "Next cue", [(cue.cue, cue.why)])
     _print_findings(out, review, exercise)
     reasons: dict[str, list[str]] = {}
-    for name, reason in summary.missing_measures(review):
+    for name, reason in summary.list_missing_measures(review):
         reasons.setdefault(reason, []).append(name)
     missing = [(reason, "; ".join(names)) for reason, names in reasons.items()]
     print_section(out, "Not measured in this clip", missing)
@@ -97,10 +97,10 @@ def _print_own_cautions(out: Console, review: Review) -> None:
 def _print_problems(out: Console, review: Review, format_command: Callable[[str], str] | None, *, stored: bool) -> None:
     for sentence in describe_problems(review):
         out.print(Text(f"! {sentence}", style="bold yellow"))
-    other = likely_exercise(review)
+    other = find_likely_exercise(review)
     if other is not None and format_command is not None:
         out.print(f"To do that: {make_printable(format_command(other))}", soft_wrap=True)
-        if stored and reps_doubted(review):
+        if stored and are_reps_doubted(review):
             command = make_printable(format_command(review.exercise.id))
             out.print(f"If it is {make_printable(review.exercise.name)} all the same: {command}", soft_wrap=True)
 
@@ -113,22 +113,22 @@ def _print_corrections(out: Console, review: Review) -> None:
 
 
 def _print_reps(out: Console, review: Review, exercise: Exercise | None) -> None:
-    names = summary.main_columns(review, exercise)
+    names = summary.choose_main_columns(review, exercise)
     rows = []
-    for row in summary.rep_rows(review, names):
+    for row in summary.make_rep_rows(review, names):
         rep = row.rep
         marks = [word for word, true in (("partial", not rep.complete), ("by hand", rep.by_hand)) if true]
         number = f"{rep.number} ({', '.join(marks)})" if marks else rep.number
         cells = ["\n".join(f"{side} {value}".strip() for side, value in cell.values) for cell in row.cells]
         rows.append((number, wording.format_moment(rep.start_s), wording.format_moment(rep.top_s), row.tempo, *cells))
-    heads = (wording.capital(wording.measure_name(name)) for name in names)
+    heads = (wording.capitalise(wording.get_measure_name(name)) for name in names)
     # Figures are read whole; the long heads give way.
     print_table(out, ("Rep", "Begins", "Top", "Tempo", *heads), rows, unbroken=4)
 
 
 def _print_findings(out: Console, review: Review, exercise: Exercise | None) -> None:
     bases: dict[str, int] = {}
-    for verdict, findings in summary.grouped_findings(review, exercise).items():
+    for verdict, findings in summary.group_findings(review, exercise).items():
         items = []
         for item in findings:
             note = f" [{bases.setdefault(item.basis, len(bases) + 1)}]" if item.basis else ""
@@ -162,7 +162,7 @@ def print_exercise(exercise: Exercise) -> None:
     for check in exercise.checks:
         source = load_references()[check.source]
         known = "" if source.tag in source.text.lower() else f" ({source.tag})"
-        limit = f"{wording.capital(wording.measure_name(check.measure))}: {wording.limit_words(check)}"
+        limit = f"{wording.capitalise(wording.get_measure_name(check.measure))}: {wording.format_check_limit(check)}"
         views = _describe_views(exercise.views_for(check))
         basis = f"Basis: {source.text.rstrip('.')}{known}."
         checks.append((check.title, f"{limit}; seen from {views}. Cue: {check.cue}", basis))
@@ -175,7 +175,7 @@ def print_exercise(exercise: Exercise) -> None:
     for use in exercise.measures:
         term = MEASURES[use.name]
         unit = "%" if use.name in PERCENT else _UNITS[term.unit]
-        rows.append((wording.capital(term.plain), term.meaning, unit, _describe_views(use.views)))
+        rows.append((wording.capitalise(term.plain), term.meaning, unit, _describe_views(use.views)))
     print_table(out, ("Measure", "What it is", "Unit", "Seen from"), rows)
     print_section(out, "Please note", [*list_own_cautions(exercise), SHORT_CAUTION])
 
@@ -206,9 +206,9 @@ def print_history(rows: Sequence["StoredReview"]) -> None:
             "Set": row.set_number,
             "Clip": make_printable(row.clip_name),
             "Exercise": row.exercise_id + (" (by hand)" if row.by_hand else ""),
-            "Load": wording.load_text(row.load_kg),
+            "Load": wording.format_load(row.load_kg),
             **dict(zip(RESULT_COLUMNS, [""] * 4 if is_blocked(row.problem_codes) else results, strict=True)),
-            "Problem": list_text(row.problem_codes),
+            "Problem": name_problems(row.problem_codes),
         }
         table.append({name: cell for name, cell in cells.items() if name not in unused})
     columns = list(table[0]) if table else []

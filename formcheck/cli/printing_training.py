@@ -53,7 +53,7 @@ def print_client(client: Client, plans: Sequence[StoredPlan], sessions: Sequence
     rows = []
     for session in sessions:
         sets = [
-            f"{row.complete_reps}" + (f" at {wording.load_text(row.load_kg)}" if row.load_kg is not None else "")
+            f"{row.complete_reps}" + (f" at {wording.format_load(row.load_kg)}" if row.load_kg is not None else "")
             for row in session.sets
         ]
         numbers = " ".join(str(row.id) for row in session.sets)
@@ -106,10 +106,12 @@ def print_corrections(revisions: Sequence[Revision], by_hand: Sequence[str]) -> 
 
 def print_limits(shipped: Exercise, own: Exercise) -> None:
     """Every check with the limit that holds."""
-    rows, before = [], {check.id: wording.limit_words(check) for check in shipped.checks}
+    rows, before = [], {check.id: wording.format_check_limit(check) for check in shipped.checks}
     for check in own.checks:
         mark, earlier = (" (own)", before[check.id]) if check.source == OWN_LIMIT else ("", "")
-        rows.append((check.id, check.title, wording.limit_words(check) + mark, earlier, make_printable(check.cue)))
+        rows.append(
+            (check.id, check.title, wording.format_check_limit(check) + mark, earlier, make_printable(check.cue))
+        )
     print_table(make_console(WIDE), ("Check", "What", "Holds", "Shipped", "Cue"), rows)
 
 
@@ -175,7 +177,7 @@ def print_progress(found: Progress, client: str) -> None:
     for line in found.sessions:
         margin = f" ± {round_up(line.range_margin_deg, 0):.0f}°" if line.range_margin_deg is not None else ""
         reps = "/".join(str(item.complete_reps) if item.complete_reps or item.load_kg else _NONE for item in line.sets)
-        load = wording.load_text(line.load_kg) or _NONE
+        load = wording.format_load(line.load_kg) or _NONE
         reach = _NONE if line.range_deg is None else f"{line.range_deg:.0f}°{margin}"
         form = ("Pain was noted. " if line.pain else "") + line.form
         rows.append((line.day, line.plan or _NONE, reps, load, reach, form))

@@ -20,8 +20,8 @@ from formcheck.exercises import own_files
 from formcheck.exercises.registry import get_exercise, get_reviewed_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.formats import encode
-from formcheck.report.problem_text import review_blocked
-from formcheck.report.wording import count, in_short
+from formcheck.report.problem_text import is_review_blocked
+from formcheck.report.wording import count, summarise
 from formcheck.services.own_limits import exercise_for
 from formcheck.services.pipeline import Outputs, review_clip
 from formcheck.storage import Store
@@ -125,7 +125,7 @@ def review(
     for path in paths:
         click.echo(f"Written: {path}", err=json_to_screen)
     _print_saved(number, request.exercise_id, quiet=json_to_screen)
-    if review_blocked(analysis.review):
+    if is_review_blocked(analysis.review):
         click.get_current_context().exit(1)
 
 
@@ -155,9 +155,9 @@ def check_store(store: Store) -> None:
 
 def write_table(store: Store, number: int, target: Path) -> None:
     """Write every measure of a stored review as CSV."""
-    from formcheck.formats.csv_table import measures_csv
+    from formcheck.formats.csv_table import write_measures_csv
 
-    options.write_text(target, measures_csv(store.load_review(number)).removesuffix("\r\n"), end="\r\n")
+    options.write_text(target, write_measures_csv(store.load_review(number)).removesuffix("\r\n"), end="\r\n")
 
 
 def list_reviews(store: Store, exercise_id: str | None, client: str | None, limit: int) -> None:
@@ -264,7 +264,7 @@ def _review_demo_clip(clip: Path, title: str, pose_model: Path | None, store: St
     request = ReviewRequest(clip, exercise_id, pose_model=pose_model)
     analysis, _ = request.review(title, get_exercise(exercise_id))
     number = store.save_review(analysis.review, created_at=datetime.now(UTC), clip_path=clip.absolute())
-    return f"review {number}, {exercise_id}. {in_short(analysis.review)}"
+    return f"review {number}, {exercise_id}. {summarise(analysis.review)}"
 
 
 def _read_true_exercise(clip: Path) -> str:

@@ -24,10 +24,10 @@ from formcheck.coaching.plan import Plan, PlannedSet
 from formcheck.coaching.plan_adherence import (
     RANGE_MEASURES,
     compare_with_plan,
-    planned_set,
-    probably_below,
-    reps_below,
-    reps_over,
+    count_reps_below,
+    count_reps_over,
+    get_planned_set,
+    is_probably_below,
 )
 from formcheck.coaching.words import describe, write_kg
 from formcheck.core.errors import UsageError
@@ -170,7 +170,7 @@ Inputs = Sequence[Message]
 
 
 @cache
-def shipped_rules() -> Rules:
+def load_rules() -> Rules:
     """The rules as shipped."""
     text = Path(__file__).with_name("advice.toml").read_text(encoding="utf-8")
     return Rules.model_validate(tomllib.loads(text))
@@ -187,7 +187,7 @@ def advise(
     others : what was noted in sessions of the client's other exercises, in any order: pain in one that loads the same
         joint counts here too.
     """
-    rules = rules or shipped_rules()
+    rules = rules or load_rules()
     done = tuple(session for session in sessions if session.sets)
     if not done:
         return _refuse("no-session", Message("no-session"))
@@ -247,14 +247,14 @@ def _short_of_range_or_tempo(case: _Case, _rule: Rule) -> Inputs:
         return ()
     found, short = [], Counter[str]()
     for done, review in zip(compare_with_plan(plan, reviews), reviews, strict=False):
-        below = reps_below(plan, review)
+        below = count_reps_below(plan, review)
         for target in done.targets:
             short[target.name] += below.get(target.name, 0)
             code = (
                 "target-below"
                 if target.call == "below"
                 else "target-probably-below"
-                if probably_below(target)
+                if is_probably_below(target)
                 else "target-not-measured"
                 if target.done is None
                 else None
@@ -271,7 +271,7 @@ def _under_target(case: _Case, _rule: Rule) -> Inputs:
     for number, planned, item in list_planned_sets(case.newest):
         if item is None:
             found.append(Message("set-not-recorded", {"set": number}))
-        elif reps_over(planned, item.complete) < 0:
+        elif count_reps_over(planned, item.complete) < 0:
             found.append(_describe_set(number, item, planned))
     return found
 
@@ -328,8 +328,8 @@ def _over_target(case: _Case, rule: Rule) -> Inputs:
         if number > len(session.sets):
             return ()
         item = session.sets[number - 1]
-        planned = planned_set(session.plan, number, item.review.set_info.target_reps)
-        if planned is None or reps_over(planned, item.complete) < rule.reps_over:
+        planned = get_planned_set(session.plan, number, item.review.set_info.target_reps)
+        if planned is None or count_reps_over(planned, item.complete) < rule.reps_over:
             return ()
         loads.add(item.review.set_info.load_kg)
         found.append(_describe_set(number, item, planned, session.day))
@@ -362,7 +362,7 @@ def _top_of_range(case: _Case, rule: Rule) -> Inputs:
 
 def _always(case: _Case, _rule: Rule) -> Inputs:
     return [
-        _describe_set(number, item, planned_set(case.newest.plan, number, item.review.set_info.target_reps))
+        _describe_set(number, item, get_planned_set(case.newest.plan, number, item.review.set_info.target_reps))
         for number, item in enumerate(case.newest.sets, 1)
     ]
 
@@ -399,7 +399,7 @@ def list_planned_sets(session: TrainedSession) -> list[tuple[int, PlannedSet, Tr
     found = []
     for number in range(1, count + 1):
         item = session.sets[number - 1] if number <= len(session.sets) else None
-        planned = planned_set(session.plan, number, None if item is None else item.review.set_info.target_reps)
+        planned = get_planned_set(session.plan, number, None if item is None else item.review.set_info.target_reps)
         if planned is not None:
             found.append((number, planned, item))
     return found

@@ -28,7 +28,7 @@ def brzycki(load_kg: float, reps: float) -> float:
     return load_kg * 36 / (37 - reps)
 
 
-def one_rep_max(load_kg: float, reps: int, *, reps_in_reserve: float | None) -> OneRepMax:
+def estimate_one_rep_max(load_kg: float, reps: int, *, reps_in_reserve: float | None) -> OneRepMax:
     """Estimate from a set of `reps` with so many left in reserve; without an estimate the sentence says why.
 
     reps_in_reserve : None when the lifter did not say. Reps and reserve together count as reps to failure.

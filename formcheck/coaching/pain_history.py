@@ -51,7 +51,7 @@ def find_pain(session: NotedSession, *, elsewhere: bool = False) -> tuple[Messag
     return tuple(found)
 
 
-def newest_sessions(sessions: Iterable[NotedSession], count: int) -> list[NotedSession]:
+def list_newest_sessions(sessions: Iterable[NotedSession], count: int) -> list[NotedSession]:
     """The newest sessions of each exercise, in the order of their days."""
     by_exercise: dict[str, list[NotedSession]] = {}
     for session in sorted(sessions, key=lambda item: item.day):
@@ -69,7 +69,7 @@ def find_pain_elsewhere(sessions: Sequence[NotedSession], exercise_id: str, coun
     """Pain in the newest `count` sessions of each other exercise that loads a joint of this one."""
     return tuple(
         message
-        for session in newest_sessions(sessions, count)
+        for session in list_newest_sessions(sessions, count)
         if session.exercise_id != exercise_id and loads_painful_joint(session, exercise_id)
         for message in find_pain(session, elsewhere=True)
     )

@@ -71,7 +71,7 @@ def compare_with_plan(plan: Plan | None, sets: Sequence[Review]) -> tuple[DoneSe
     )
 
 
-def planned_set(plan: Plan | None, number: int, target_reps: int | None) -> PlannedSet | None:
+def get_planned_set(plan: Plan | None, number: int, target_reps: int | None) -> PlannedSet | None:
     """What was planned for a set: by the plan, else by the set's own target."""
     planned = plan.for_set(number) if plan is not None else None
     if planned is None and plan is None and target_reps is not None:
@@ -79,7 +79,7 @@ def planned_set(plan: Plan | None, number: int, target_reps: int | None) -> Plan
     return planned
 
 
-def reps_over(planned: PlannedSet, complete: int) -> int:
+def count_reps_over(planned: PlannedSet, complete: int) -> int:
     """Reps beyond the planned range, negative when short of it, 0 within."""
     return max(complete - planned.reps_high, 0) + min(complete - planned.reps_low, 0)
 
@@ -91,10 +91,10 @@ def _done(plan: Plan | None, number: int, review: Review | None) -> DoneSet:
         return DoneSet(
             number, planned, 0, 0, None, None, None, (), describe(Message("set-not-recorded", {"set": number}))
         )
-    planned = planned_set(plan, number, review.set_info.target_reps)
+    planned = get_planned_set(plan, number, review.set_info.target_reps)
     complete = sum(rep.complete for rep in review.reps)
     load, wanted = review.set_info.load_kg, planned.load_kg if planned else None
-    over = None if planned is None else reps_over(planned, complete)
+    over = None if planned is None else count_reps_over(planned, complete)
     load_over = None if load is None or wanted is None else round(load - wanted, 6)
     targets = _targets(plan, review) if plan is not None else ()
     return DoneSet(
@@ -115,15 +115,15 @@ def _targets(plan: Plan, review: Review) -> tuple[Target, ...]:
     if plan.tempo is not None:
         for name, planned in zip(TEMPO_MEASURES, plan.tempo, strict=True):
             if planned is not None:
-                done, margin = median_value(review, (name,))
+                done, margin = compute_median(review, (name,))
                 found.append(Target(name, "s", planned, done, margin, _tempo_call(planned, done, margin)))
     if plan.range_deg is not None:
-        done, margin = median_value(review, RANGE_MEASURES)
+        done, margin = compute_median(review, RANGE_MEASURES)
         found.append(Target("range", "deg", plan.range_deg, done, margin, _range_call(plan.range_deg, done, margin)))
     return tuple(found)
 
 
-def median_value(review: Review, names: Sequence[str]) -> tuple[float | None, float | None]:
+def compute_median(review: Review, names: Sequence[str]) -> tuple[float | None, float | None]:
     """Median and median margin of these measures over the complete reps; None when nothing was measured."""
     complete = {rep.number for rep in review.reps if rep.complete}
     known = [
@@ -140,7 +140,7 @@ PROBABLY = 0.53
 """Share of a 95 % margin beyond which a value lies in 85 of 100 cases: 1.04 of 1.96 standard deviations."""
 
 
-def probably_below(target: Target) -> bool:
+def is_probably_below(target: Target) -> bool:
     """Whether what was done stayed below the plan, slack allowed, more likely than not by a good deal (85 %)."""
     if target.done is None or target.margin is None:
         return False
@@ -148,7 +148,7 @@ def probably_below(target: Target) -> bool:
     return target.planned - target.done - slack > PROBABLY * target.margin
 
 
-def reps_below(plan: Plan, review: Review) -> dict[str, int]:
+def count_reps_below(plan: Plan, review: Review) -> dict[str, int]:
     """Name of a planned number → how many complete reps fell below it by more than slack and margin; none at 0.
 
     With two sides the one that moved less speaks for the rep.

@@ -5,14 +5,14 @@ from dataclasses import dataclass
 from datetime import date
 
 from formcheck.coaching.advice import Advice, TrainedSession, advise
-from formcheck.coaching.one_rep_max import one_rep_max
+from formcheck.coaching.one_rep_max import estimate_one_rep_max
 from formcheck.coaching.pain_history import NotedSession, mentions_pain
-from formcheck.coaching.plan_adherence import RANGE_MEASURES, DoneSet, compare_with_plan, median_value
+from formcheck.coaching.plan_adherence import RANGE_MEASURES, DoneSet, compare_with_plan, compute_median
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Review
 from formcheck.statistics.comparison import compare_sets
 from formcheck.statistics.results import Comparison, OneRepMax, Trend
-from formcheck.statistics.set_trends import analyse_set_course, find_session_trends
+from formcheck.statistics.set_trends import analyse_set, find_session_trends
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +103,7 @@ def _line(session: TrainedSession, followed: Review | None) -> SessionLine:
     reps = [sum(rep.complete for rep in review.reps) for review in reviews]
     known = [load for load in loads if load is not None]
     volume = sum(load * count for load, count in zip(known, reps, strict=True)) if len(known) == len(loads) else None
-    middle, margin = (None, None) if followed is None else median_value(followed, RANGE_MEASURES)
+    middle, margin = (None, None) if followed is None else compute_median(followed, RANGE_MEASURES)
     return SessionLine(
         session.day,
         None if session.plan is None else str(session.plan),
@@ -113,7 +113,7 @@ def _line(session: TrainedSession, followed: Review | None) -> SessionLine:
         volume,
         middle,
         margin,
-        analyse_set_course(reviews[-1]).sentence,
+        analyse_set(reviews[-1]).sentence,
         any(mentions_pain(item.note) for item in session.sets),
     )
 
@@ -124,7 +124,7 @@ def _strength(session: TrainedSession) -> OneRepMax | None:
         load, reps = item.review.set_info.load_kg, sum(rep.complete for rep in item.review.reps)
         reserve = item.note.reps_in_reserve if item.note is not None else None
         if load is not None and load > 0 and reps > 0 and reserve is not None:
-            candidates.append((reserve, one_rep_max(load, reps, reps_in_reserve=reserve)))
+            candidates.append((reserve, estimate_one_rep_max(load, reps, reps_in_reserve=reserve)))
     return min(candidates, key=lambda item: item[0])[1] if candidates else None
 
 

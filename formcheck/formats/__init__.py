@@ -20,7 +20,7 @@ from formcheck.core.vocabulary.numbers import round_up
 from formcheck.core.vocabulary.problems import add_problems
 from formcheck.formats import review_parts
 from formcheck.formats.older_reviews import code_missing_reason
-from formcheck.formats.review_parts import Document, Part, rounded
+from formcheck.formats.review_parts import Document, Part, round_value
 
 SCHEMA_NAME = "formcheck-review"
 SCHEMA_VERSION = 2
@@ -43,7 +43,7 @@ _SAME_NAME = (
 # ---------------------------------------------------------------- writing
 
 
-def document(review: Review) -> dict[str, Any]:
+def make_document(review: Review) -> dict[str, Any]:
     """The review as a JSON-ready document of the published format.
 
     Times are rounded to 1 ms, angles to 0.01 degree, ratios to 0.0001, so writing what was read
@@ -75,13 +75,13 @@ def document(review: Review) -> dict[str, Any]:
 
 
 def encode(review: Review, *, indent: int | None = None) -> str:
-    """The review as JSON text (see `document`)."""
-    return json.dumps(document(review), ensure_ascii=False, allow_nan=False, indent=indent)
+    """The review as JSON text (see `make_document`)."""
+    return json.dumps(make_document(review), ensure_ascii=False, allow_nan=False, indent=indent)
 
 
 def _round_fields(part: dict[str, Any], names: tuple[str, ...], unit: str) -> None:
     for name in names:
-        part[name] = rounded(part[name], _DECIMALS.get(unit, _OTHER_DECIMALS))
+        part[name] = round_value(part[name], _DECIMALS.get(unit, _OTHER_DECIMALS))
 
 
 def _plain_text(value: Any) -> Any:
@@ -234,7 +234,7 @@ def _code_measure(measure: model.Measure) -> model.Measure:
 # ---------------------------------------------------------------- the schema
 
 
-def review_schema() -> dict[str, Any]:
+def make_review_schema() -> dict[str, Any]:
     """The JSON Schema (draft 2020-12) of the format, made from the reader's own types."""
     schema = Document.model_json_schema(by_alias=True)
     schema["$defs"]["Measure"]["oneOf"] = [

@@ -2,8 +2,11 @@
 
 import json
 
-from formcheck.formats import SCHEMA_PATH, review_schema
-from formcheck.formats.training_json import KINDS, schema_path, told_schema
+from formcheck.formats import SCHEMA_PATH, make_review_schema
+from formcheck.formats.training_json import KINDS, get_schema_path, make_schema
 
-for path, schema in [(SCHEMA_PATH, review_schema()), *((schema_path(kind), told_schema(kind)) for kind in KINDS)]:
+for path, schema in [
+    (SCHEMA_PATH, make_review_schema()),
+    *((get_schema_path(kind), make_schema(kind)) for kind in KINDS),
+]:
     path.write_text(json.dumps(schema, indent=2) + "\n", encoding="utf-8")

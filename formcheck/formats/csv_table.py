@@ -5,7 +5,7 @@ import io
 from collections.abc import Iterable, Sequence
 
 from formcheck.core.model import Review
-from formcheck.formats import document
+from formcheck.formats import make_document
 
 Cell = str | int | float | bool | None
 
@@ -15,7 +15,7 @@ MEASURE_COLUMNS = ("rep", "rep_complete", "rep_by_hand", "measure", "side", "val
                    "margin_origin")  # fmt: skip
 
 
-def csv_text(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
+def write_csv(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
     """A CSV table (RFC 4180): numbers as they are, missing as an empty cell, text guarded.
 
     Text that a spreadsheet would take for a formula is written with an apostrophe before it (the counter-measure of
@@ -28,16 +28,16 @@ def csv_text(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
     return out.getvalue()
 
 
-def measures_csv(review: Review) -> str:
+def write_measures_csv(review: Review) -> str:
     """Every measure of a review, one row each; numbers as in the review document."""
-    whole = document(review)
+    whole = make_document(review)
     reps = {rep["number"]: rep for rep in whole["reps"]}
     rows = []
     for item in whole["measures"]:
         rep = reps.get(item["rep"], {})
         known = (item["rep"], rep.get("complete"), rep.get("by_hand"), item["name"], item["side"])
         rows.append((*known, *(item[key] for key in MEASURE_COLUMNS[5:])))
-    return csv_text(MEASURE_COLUMNS, rows)
+    return write_csv(MEASURE_COLUMNS, rows)
 
 
 def _guarded(cell: Cell) -> Cell:

@@ -8,13 +8,13 @@ from pydantic import BaseModel, ConfigDict, FailFast, Field, PlainSerializer, St
 from formcheck.core.model import CameraUsed, MarginOrigin, Reason, Side, Verdict, ViewName
 
 
-def rounded(value: float | None, decimals: int) -> float | None:
+def round_value(value: float | None, decimals: int) -> float | None:
     """The value to so many decimals; never a signed zero, so equal values make equal text."""
     return None if value is None else round(value, decimals) + 0.0
 
 
 def _to(decimals: int) -> PlainSerializer:
-    return PlainSerializer(lambda value: rounded(value, decimals))
+    return PlainSerializer(lambda value: round_value(value, decimals))
 
 
 Count = Annotated[int, Field(ge=0, le=10**9)]

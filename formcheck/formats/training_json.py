@@ -63,12 +63,12 @@ class ProgressDocument(Part):
 KINDS: dict[str, type[Part]] = {"comparison": ComparisonDocument, "progress": ProgressDocument}
 
 
-def schema_path(kind: str) -> Path:
+def get_schema_path(kind: str) -> Path:
     """Where the JSON Schema of a kind of document lies."""
     return Path(__file__).with_name(f"{kind}.schema.json")
 
 
-def set_ref(review: Review, number: int | None) -> SetRef:
+def make_set_ref(review: Review, number: int | None) -> SetRef:
     """How a document speaks of a set."""
     complete = sum(rep.complete for rep in review.reps)
     return SetRef(
@@ -92,7 +92,7 @@ def encode_comparison(
             schema_name="formcheck-comparison",
             version=1,
             exercise=Exercise(id=exercise.id, name=exercise.name),
-            sets=tuple(set_ref(review, number) for review, number in sets),
+            sets=tuple(make_set_ref(review, number) for review, number in sets),
             comparison=comparison,
             course=course,
             cautions=find_cautions(exercise.id),
@@ -113,7 +113,7 @@ def encode_progress(progress: Progress, client: str | None) -> str:
     )
 
 
-def told_schema(kind: str) -> dict[str, Any]:
+def make_schema(kind: str) -> dict[str, Any]:
     """The JSON Schema of a kind of document, made from the types the statistics give."""
     schema = TypeAdapter(KINDS[kind]).json_schema(by_alias=True, mode="serialization")
     for part in (schema, *schema["$defs"].values()):

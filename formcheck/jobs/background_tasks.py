@@ -22,7 +22,7 @@ from formcheck.storage.data_folder import DataFolder, data_home, default_store, 
 def draw_film(request: JobRequest, report: ProgressReport) -> int:
     """Draw the skeleton into the clip of a stored review; the review's number."""
     from formcheck.pose.recording import load_recording
-    from formcheck.report.overlay import rep_captions, write_overlay
+    from formcheck.report.overlay import make_captions, write_overlay
 
     if request.review_id is None:
         raise StoreError("The film belongs to no review.")
@@ -33,7 +33,7 @@ def draw_film(request: JobRequest, report: ProgressReport) -> int:
         Path(request.clip_path),
         load_recording(drawn.recording),
         drawn.covered if request.blur_faces else drawn.overlay,
-        captions=rep_captions(review.reps, get_exercise(request.exercise).driver.first),
+        captions=make_captions(review.reps, get_exercise(request.exercise).driver.first),
         blur_faces=request.blur_faces,
         faces_file=drawn.faces,
         on_progress=report,

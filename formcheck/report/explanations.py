@@ -18,7 +18,7 @@ MARGIN_ORIGIN = (
 )
 
 
-def of_measure(name: str, review: Review) -> str:
+def explain_measure(name: str, review: Review) -> str:
     """What a measure is, what it was read from, and what its margin means; empty for an unknown name."""
     term = MEASURES.get(name)
     if term is None:
@@ -26,16 +26,16 @@ def of_measure(name: str, review: Review) -> str:
     return f"{term.meaning} {_ORIGIN[term.unit]}, {_filmed(review, name)}. {MARGIN_ORIGIN}"
 
 
-def of_signal(name: str, review: Review) -> str:
+def explain_signal(name: str, review: Review) -> str:
     """What a curve shows and what it was read from; empty for an unknown name."""
     term = SIGNALS.get(name)
     if term is None:
         return ""
-    shown = wording.capital(wording.signal_name(name))
+    shown = wording.capitalise(wording.get_signal_name(name))
     return f"{shown}, picture by picture. {_ORIGIN[term.unit]}, {_filmed(review, name)}."
 
 
-def margin_of_signal(name: str, review: Review) -> float | None:
+def find_signal_margin(name: str, review: Review) -> float | None:
     """The usual margin of a single value of a curve, in its unit: the median of those of the numbers read from it."""
     unit = SIGNALS[name].unit if name in SIGNALS else ""
     margins = [
@@ -48,11 +48,11 @@ def margin_of_signal(name: str, review: Review) -> float | None:
 
 def _filmed(review: Review, name: str) -> str:
     """From where it was filmed, and by which camera of a pair."""
-    first = _lower(wording.view_text(review.view))
+    first = _lower(wording.describe_view(review.view))
     if review.second is None:
         return first
     used = {item.camera for item in review.measures if item.name == name and item.camera is not None}
-    second = f"{_lower(wording.view_text(review.second.view))} by the second camera"
+    second = f"{_lower(wording.describe_view(review.second.view))} by the second camera"
     if used == {"second"}:
         return second
     return first if used <= {"first"} else f"{first} and {second}"

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from formcheck.core.model import Analysis, LandmarkRecording, Rep
 from formcheck.report import wording
-from formcheck.report.phases import curve_keys, phase_spans
+from formcheck.report.phases import list_curve_keys, list_phases
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -72,13 +72,13 @@ def draw_curve(analysis: Analysis, signal: str, shape: Shape, first: Literal["co
         figure.savefig(out, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
     if shape == "paper":
         return f'<img src="data:image/svg+xml;base64,{base64.b64encode(out.getvalue().encode()).decode()}" alt="">'
-    return _inline(out.getvalue(), tag, curve_alt(analysis, signal))
+    return _inline(out.getvalue(), tag, describe_curve(analysis, signal))
 
 
-def curve_alt(analysis: Analysis, signal: str) -> str:
+def describe_curve(analysis: Analysis, signal: str) -> str:
     """What a curve shows, for someone who does not see it."""
     parts = []
-    for name, side in curve_keys(analysis, [signal]):
+    for name, side in list_curve_keys(analysis, [signal]):
         values = analysis.signals.get(name, side)
         low, high = float(np.nanmin(values)), float(np.nanmax(values))
         who = f"{side} " if side else ""
@@ -86,10 +86,10 @@ def curve_alt(analysis: Analysis, signal: str) -> str:
     length = wording.format_moment(float(analysis.signals.t[-1])) if len(analysis.signals.t) else "0:00.0"
     reps = wording.count(len(analysis.review.reps), "rep")
     courses = "; ".join(parts) or "no values"
-    return f"Curve of the {wording.signal_name(signal)} over {length} with {reps} marked: {courses}."
+    return f"Curve of the {wording.get_signal_name(signal)} over {length} with {reps} marked: {courses}."
 
 
-def key_pictures(
+def draw_key_pictures(
     clip: Path,
     recording: LandmarkRecording,
     reps: Sequence[Rep],
@@ -108,7 +108,7 @@ def key_pictures(
     """
     from formcheck.privacy.head_cover import make_head_cover
     from formcheck.privacy.other_faces import find_other_faces
-    from formcheck.report.overlay import key_frames
+    from formcheck.report.overlay import read_key_frames
     from formcheck.video.drawing import draw_skeleton
 
     moments: list[tuple[int, Literal["bottom", "top"], float]] = []
@@ -117,11 +117,11 @@ def key_pictures(
         moments += [(rep.number, "bottom", bottom), (rep.number, "top", rep.top_s)]
     if not moments:
         return []
-    window = crop_window(recording, reps)
+    window = find_crop_window(recording, reps)
     cover = make_head_cover(recording) if blur_faces else None
     others = find_other_faces(clip, faces_file=faces_file) if blur_faces else None
     pictures = []
-    for (number, name, at_s), frame in zip(moments, key_frames(clip, [at for _, _, at in moments]), strict=True):
+    for (number, name, at_s), frame in zip(moments, read_key_frames(clip, [at for _, _, at in moments]), strict=True):
         index = int(np.argmin(np.abs(recording.t - at_s)))
         scale = frame.shape[1] / recording.clip.width
         picture = np.array(frame)
@@ -129,11 +129,11 @@ def key_pictures(
             others.hide(cover.hide(picture, at_s, scale=scale), at_s, scale=scale)
         drawn = draw_skeleton(picture, recording.pixels[index] * scale, recording.visibility[index])
         alt = f"Rep {number} at the {name}, {wording.format_moment(at_s)} in the clip, with the measured skeleton drawn"
-        pictures.append(KeyPicture(number, name, at_s, jpeg_uri(_cut(drawn, window, scale)), alt))
+        pictures.append(KeyPicture(number, name, at_s, encode_jpeg(_cut(drawn, window, scale)), alt))
     return pictures
 
 
-def crop_window(
+def find_crop_window(
     recording: LandmarkRecording, reps: Sequence[Rep] = (), spare: float = 0.08
 ) -> tuple[int, int, int, int]:
     """Left, top, right, bottom in pixels around what the lifter reaches in the reps; the whole picture if unseen.
@@ -158,7 +158,7 @@ def crop_window(
     return left, top, right, bottom
 
 
-def jpeg_uri(picture: Picture, height: int = _PICTURE_HEIGHT) -> str:
+def encode_jpeg(picture: Picture, height: int = _PICTURE_HEIGHT) -> str:
     """A JPEG no taller than `height` pixels as a data address."""
     import cv2
 
@@ -171,7 +171,7 @@ def jpeg_uri(picture: Picture, height: int = _PICTURE_HEIGHT) -> str:
     return "data:image/jpeg;base64," + base64.b64encode(data.tobytes()).decode("ascii")
 
 
-def wide_enough(low: float, high: float, least: float = 30.0) -> tuple[float, float]:
+def widen_limits(low: float, high: float, least: float = 30.0) -> tuple[float, float]:
     """Axis limits at least `least` degrees apart, so that jitter does not look like movement."""
     spare = max(0.0, least - (high - low)) / 2
     below = min(spare, max(low, 0.0))  # no room below zero for what is never negative
@@ -195,19 +195,19 @@ def _draw_curve(
 ) -> None:
     t = analysis.signals.t
     for rep in analysis.review.reps:
-        for span in phase_spans(rep, first):
+        for span in list_phases(rep, first):
             if span.name in _SHADES:
                 axes.axvspan(span.start_s, span.end_s, color=_SHADES[span.name], linewidth=0, zorder=0)
         if (rep.number - 1) % label_every == 0:
             middle = (rep.start_s + rep.end_s) / 2
             label = f"{rep.number}" if rep.complete else f"({rep.number})"
             axes.text(middle, 1.02, label, transform=axes.get_xaxis_transform(), ha="center", va="bottom", color=_MUTED)
-    keys = curve_keys(analysis, [signal])
+    keys = list_curve_keys(analysis, [signal])
     for name, side in keys:
         colour, dash = _STYLES[side]
         axes.plot(t, analysis.signals.get(name, side), color=colour, linestyle=dash, linewidth=1.6, label=side or "")
     axes.set_xlim(float(t[0]), float(t[-1]))
-    axes.set_ylim(*wide_enough(*axes.get_ylim()))
+    axes.set_ylim(*widen_limits(*axes.get_ylim()))
     axes.set_ylabel("degrees", color=_MUTED)
     axes.set_xlabel("seconds in the clip", color=_MUTED)
     axes.tick_params(colors=_MUTED, length=3)

@@ -13,11 +13,11 @@ from formcheck.exercises.registry import add_general_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.report import summary, wording
 from formcheck.report.figures import KeyPicture, Shape, draw_curve
-from formcheck.report.next_cue import next_cue
-from formcheck.report.phases import curve_keys, shown_signals
-from formcheck.report.problem_text import describe_problems, problem_heading, review_blocked
+from formcheck.report.next_cue import choose_next_cue
+from formcheck.report.phases import choose_signals, list_curve_keys
+from formcheck.report.problem_text import describe_problem_heading, describe_problems, is_review_blocked
 from formcheck.report.rendering import render_template
-from formcheck.statistics.set_trends import analyse_set_course
+from formcheck.statistics.set_trends import analyse_set
 
 _COLUMNS_A_TABLE = 5
 FEWEST_REPS = 5
@@ -46,50 +46,50 @@ def render_report(
     paper : with the style sheet of the PDF, and curves as pictures.
     """
     review = analysis.review
-    columns = summary.main_columns(review, exercise)
+    columns = summary.choose_main_columns(review, exercise)
     return render_template(
         "report.html.j2",
         style="paper.css" if paper else "report.css",
         paper=paper,
         review=review,
         exercise=exercise,
-        meta=header_facts(review, reviewed_on),
+        meta=list_header_facts(review, reviewed_on),
         problems=describe_problems(review),
-        problem_heading=problem_heading(review),
-        blocked=review_blocked(review),
-        in_short=wording.outcome(review),
-        next_cue=next_cue(review, exercise),
-        groups=summary.grouped_findings(review, exercise),
+        problem_heading=describe_problem_heading(review),
+        blocked=is_review_blocked(review),
+        in_short=wording.describe_outcome(review),
+        next_cue=choose_next_cue(review, exercise),
+        groups=summary.group_findings(review, exercise),
         verdict_words=wording.VERDICT_WORDS,
-        rows=summary.rep_rows(review, columns),
-        column_names=[wording.capital(wording.measure_name(name)) for name in columns],
+        rows=summary.make_rep_rows(review, columns),
+        column_names=[wording.capitalise(wording.get_measure_name(name)) for name in columns],
         pictures=[(number, list(stills)) for number, stills in groupby(pictures, key=lambda item: item.rep)],
-        curves=[] if review_blocked(review) else _curves(analysis, exercise, paper=paper),
+        curves=[] if is_review_blocked(review) else _curves(analysis, exercise, paper=paper),
         sides=_sides(analysis),
-        view="" if review_blocked(review) else wording.view_detail(review.view),
-        quality=[*wording.quality_lines(review.quality), *wording.second_lines(review)],
-        missing=summary.missing_measures(review),
-        trends=analyse_set_course(review) if len(review.reps) >= FEWEST_REPS else None,
+        view="" if is_review_blocked(review) else wording.explain_view(review.view),
+        quality=[*wording.describe_quality(review.quality), *wording.describe_second(review)],
+        missing=summary.list_missing_measures(review),
+        trends=analyse_set(review) if len(review.reps) >= FEWEST_REPS else None,
         all_rows=_all_numbers(review, columns),
         bases={text: place for place, text in enumerate(_bases(review), 1)},
         reading=wording.READING,
         tempo_order=wording.TEMPO_ORDER,
         moment=wording.format_moment,
         cautions=add_general_cautions(review.cautions),
-        short_caution=wording.short_caution("the last section of this report"),
+        short_caution=wording.describe_caution("the last section of this report"),
     )
 
 
-def header_facts(review: Review, reviewed_on: date | None) -> list[str]:
+def list_header_facts(review: Review, reviewed_on: date | None) -> list[str]:
     """Clip, load, camera side and day, as they stand under the title."""
     day = (
         f"Reviewed on {reviewed_on:%-d %B %Y}"
         if reviewed_on and os.name != "nt"
         else reviewed_on and f"Reviewed on {reviewed_on}"
     )
-    load = wording.load_text(review.set_info.load_kg)
+    load = wording.format_load(review.set_info.load_kg)
     clip = f"Clip “{review.clip.name}”, {wording.format_moment(review.clip.duration_s)}"
-    side = "" if review_blocked(review) else wording.view_text(review.view)
+    side = "" if is_review_blocked(review) else wording.describe_view(review.view)
     return [item for item in (clip, load, side, day) if item]
 
 
@@ -103,24 +103,24 @@ def _curves(analysis: Analysis, exercise: Exercise, *, paper: bool) -> list[tupl
     # A drawing is built from numbers and the vocabulary's words only, and escapes its own texts.
     return [
         (
-            wording.capital(wording.signal_name(name)),
+            wording.capitalise(wording.get_signal_name(name)),
             {shape: Markup(draw_curve(analysis, name, shape, exercise.driver.first)) for shape in shapes},
         )
-        for name in shown_signals(analysis)
+        for name in choose_signals(analysis)
     ]
 
 
 def _sides(analysis: Analysis) -> list[str]:
-    drawn = {side for _, side in curve_keys(analysis, shown_signals(analysis))}
+    drawn = {side for _, side in list_curve_keys(analysis, choose_signals(analysis))}
     return [side for side in ("left", "right") if side in drawn]
 
 
 def _all_numbers(review: Review, shown: Sequence[str]) -> list[_Part]:
     """Every measure the short table leaves out, cut into tables that fit on paper."""
-    rest = [name for name in summary.all_columns(review) if name not in shown]
+    rest = [name for name in summary.list_columns(review) if name not in shown]
     parts = []
     for start in range(0, len(rest), _COLUMNS_A_TABLE):
         columns = rest[start : start + _COLUMNS_A_TABLE]
-        names = [wording.capital(wording.measure_name(name)) for name in columns]
-        parts.append(_Part(names, summary.rep_rows(review, columns), "Further measures with their margins."))
+        names = [wording.capitalise(wording.get_measure_name(name)) for name in columns]
+        parts.append(_Part(names, summary.make_rep_rows(review, columns), "Further measures with their margins."))
     return parts

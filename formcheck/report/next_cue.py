@@ -7,7 +7,7 @@ from math import isfinite
 from formcheck.core.model import Finding, Review
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.report import wording
-from formcheck.verdicts import evidence, judged_check
+from formcheck.verdicts import format_evidence, get_judged_check
 
 SIZE_CAP = 4.0
 """One wild rep must not outweigh a fault that shows in every rep."""
@@ -27,7 +27,7 @@ class NextCue:
     """The moment that shows it best, seconds of the clip."""
 
 
-def next_cue(review: Review, exercise: Exercise | None) -> NextCue | None:
+def choose_next_cue(review: Review, exercise: Exercise | None) -> NextCue | None:
     """The one point to change first; None when nothing was found to change.
 
     Points that spare a part of the body come before all others. Within each kind the one with the largest product
@@ -43,7 +43,7 @@ def next_cue(review: Review, exercise: Exercise | None) -> NextCue | None:
     check = checks.get(first.check)
     return NextCue(
         check=first.check,
-        title=check.title if check else wording.capital(first.check.replace("-", " ")),
+        title=check.title if check else wording.capitalise(first.check.replace("-", " ")),
         cue=check.cue if check else first.text,
         why=_why(first, check, review),
         reps=first.reps,
@@ -77,14 +77,16 @@ def _size(finding: Finding, check: Check | None) -> float:
 
 
 def _why(finding: Finding, check: Check | None, review: Review) -> str:
-    reps = wording.capital(wording.format_reps(finding.reps, len(review.reps)))
+    reps = wording.capitalise(wording.format_reps(finding.reps, len(review.reps)))
     parts = [f"{reps} of {len(review.reps)}" if 1 < len(finding.reps) < len(review.reps) else reps]
-    item = wording.finding_margin(review, finding)
+    item = wording.find_quoted_measure(review, finding)
     if check is not None and finding.value is not None:
-        judged = judged_check(check, finding)
-        shown = evidence(judged, finding.value, item.margin if item else None)
-        asked = wording.bound_words(judged)
-        parts.append(f"{wording.measure_name(finding.measure)} {shown}{wording.origin_mark(item)}, asked for: {asked}")
+        judged = get_judged_check(check, finding)
+        shown = format_evidence(judged, finding.value, item.margin if item else None)
+        asked = wording.format_bound(judged)
+        parts.append(
+            f"{wording.get_measure_name(finding.measure)} {shown}{wording.format_origin_mark(item)}, asked for: {asked}"
+        )
     text = ": ".join(parts)
     if check is not None and check.protects:
         return f"{text}. First because it spares the {check.protects}."

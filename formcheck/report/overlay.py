@@ -12,7 +12,7 @@ import numpy as np
 from formcheck.core.model import LandmarkRecording, ProgressReport, Rep
 from formcheck.privacy.head_cover import make_head_cover
 from formcheck.privacy.other_faces import find_other_faces
-from formcheck.report.phases import PHASE_WORDS, phase_spans
+from formcheck.report.phases import PHASE_WORDS, list_phases
 from formcheck.video.clip_file import ClipLimits
 from formcheck.video.drawing import Rgb, draw_caption, draw_skeleton
 from formcheck.video.encoder import FILM_SIDE, open_film
@@ -32,12 +32,12 @@ class Caption:
     text: str
 
 
-def rep_captions(reps: Sequence[Rep], first: Literal["concentric", "eccentric"] = "concentric") -> list[Caption]:
+def make_captions(reps: Sequence[Rep], first: Literal["concentric", "eccentric"] = "concentric") -> list[Caption]:
     """Number and phase of every rep, in the order of time."""
     captions = []
     for rep in reps:
         name = f"Rep {rep.number}" if rep.complete else f"Rep {rep.number}, partial"
-        spans = phase_spans(rep, first)
+        spans = list_phases(rep, first)
         captions += [Caption(span.start_s, span.end_s, f"{name}: {PHASE_WORDS[span.name]}") for span in spans]
         if not spans:
             captions.append(Caption(rep.start_s, rep.end_s, name))
@@ -77,7 +77,7 @@ def write_overlay(
     Raises ClipError when the clip cannot be read, OutputError when the film cannot be written, PoseModelError when
     faces are to be covered and the pose model cannot be loaded.
     """
-    shown = sorted(rep_captions(reps) if captions is None else captions, key=lambda caption: caption.start_s)
+    shown = sorted(make_captions(reps) if captions is None else captions, key=lambda caption: caption.start_s)
     starts = [caption.start_s for caption in shown]
     total = recording.clip.duration_s
     cover = make_head_cover(recording) if blur_faces else None
@@ -107,7 +107,7 @@ def write_overlay(
         on_progress(total, total)
 
 
-def key_frames(
+def read_key_frames(
     path: str | Path, times: Sequence[float], *, max_side: int | None = 720, limits: ClipLimits | None = None
 ) -> list[Rgb]:
     """The upright pictures nearest to the given times, in the order of the times, read in one pass.

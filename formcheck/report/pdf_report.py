@@ -11,7 +11,7 @@ from formcheck.report.figures import KeyPicture
 from formcheck.report.html_report import render_report
 
 
-def report_pdf(
+def render_pdf(
     analysis: Analysis, exercise: Exercise, pictures: Sequence[KeyPicture] = (), *, reviewed_on: date | None = None
 ) -> bytes:
     """The report of one review as PDF; the same review gives the same bytes.

@@ -32,7 +32,7 @@ class PhaseSpan:
         return self.end_s - self.start_s
 
 
-def phase_spans(rep: Rep, first: Literal["concentric", "eccentric"] = "concentric") -> tuple[PhaseSpan, ...]:
+def list_phases(rep: Rep, first: Literal["concentric", "eccentric"] = "concentric") -> tuple[PhaseSpan, ...]:
     """The phases of a rep in the order they happen; phases of no length or unknown length are left out.
 
     Parameters
@@ -56,12 +56,12 @@ def phase_spans(rep: Rep, first: Literal["concentric", "eccentric"] = "concentri
     return tuple(spans)
 
 
-def shown_signals(analysis: Analysis, limit: int = 3) -> list[str]:
+def choose_signals(analysis: Analysis, limit: int = 3) -> list[str]:
     """Names of the angles worth a chart: the driver first, then those a number was read from, at most `limit`."""
     read = {measure.name for measure in analysis.review.measures if measure.value is not None}
     names = [
         name
-        for name, _ in curve_keys(analysis)
+        for name, _ in list_curve_keys(analysis)
         if name == analysis.driver_name
         or (SIGNALS[name].unit == "deg" and any(measure.startswith(name) for measure in read))
     ]
@@ -69,7 +69,7 @@ def shown_signals(analysis: Analysis, limit: int = 3) -> list[str]:
     return order[:limit]
 
 
-def curve_keys(analysis: Analysis, names: Sequence[str] | None = None) -> list[SignalKey]:
+def list_curve_keys(analysis: Analysis, names: Sequence[str] | None = None) -> list[SignalKey]:
     """Keys of the curves that hold at least one number."""
     keys = [key for key, values in analysis.signals.series.items() if any(map(isfinite, values.tolist()))]
     return [key for key in keys if names is None or key[0] in names]

@@ -26,17 +26,17 @@ def describe_problems(review: Review) -> list[str]:
     return [describe_problem(problem) for problem in review.quality.problems]
 
 
-def review_blocked(review: Review) -> bool:
+def is_review_blocked(review: Review) -> bool:
     """Whether nothing may be concluded from the clip: then no camera side, no number and no verdict is shown."""
     return any(blocks_review(problem.code) for problem in review.quality.problems)
 
 
-def problem_heading(review: Review) -> str:
+def describe_problem_heading(review: Review) -> str:
     """What stands over the sentences of a review with problems."""
-    return "This clip could not be reviewed" if review_blocked(review) else "Only part of this set could be measured"
+    return "This clip could not be reviewed" if is_review_blocked(review) else "Only part of this set could be measured"
 
 
-def likely_exercise(review: Review) -> str | None:
+def find_likely_exercise(review: Review) -> str | None:
     """Id of the exercise the clip looks like, where it is another one that is known here; else None."""
     for problem in review.quality.problems:
         if problem.code == "other-exercise":
@@ -45,14 +45,14 @@ def likely_exercise(review: Review) -> str | None:
     return None
 
 
-def reps_doubted(review: Review) -> bool:
+def are_reps_doubted(review: Review) -> bool:
     """Whether repetitions were found, but of another exercise: then the person may know better."""
     return any(
         problem.code == "other-exercise" and problem.parameters.get("reps") for problem in review.quality.problems
     )
 
 
-def exercise_name(exercise: object) -> str:
+def get_exercise_name(exercise: object) -> str:
     """An exercise's name, or its identifier where this formcheck does not know it."""
     try:
         return get_exercise(str(exercise)).name
@@ -60,22 +60,22 @@ def exercise_name(exercise: object) -> str:
         return str(exercise)
 
 
-def shown_confidence(confidence: float) -> str:
+def format_confidence(confidence: float) -> str:
     """A confidence 0..1 in percent; never certain, since it rests on rendered sets."""
     return f"{min(float(confidence), 0.99):.0%}"
 
 
-def short_problem(code: str) -> str:
+def name_problem(code: str) -> str:
     """A problem in a few words, for a list."""
     return WORDS["short_problems"].get(code, "problem with the clip")
 
 
-def list_text(codes: Sequence[str]) -> str:
+def name_problems(codes: Sequence[str]) -> str:
     """The gravest problem of a set in a list, and whether there are more; empty for a sound set."""
     if not codes:
         return ""
     more = f" and {len(codes) - 1} more" if len(codes) > 1 else ""
-    words = short_problem(codes[0])
+    words = name_problem(codes[0])
     return words[:1].upper() + words[1:] + more
 
 
@@ -86,14 +86,14 @@ def is_blocked(codes: Sequence[str]) -> bool:
 
 def _write_alike(exercises: object) -> str:
     """The other exercises that a clip may show as well, from their ids with spaces between."""
-    names = " or ".join(map(exercise_name, str(exercises).split()))
+    names = " or ".join(map(get_exercise_name, str(exercises).split()))
     return f", or {names}, which this clip does not tell from it" if names else ""
 
 
 _FORMATS: Formats = {
     "clip": lambda camera: "second clip" if camera == "second" else "clip",
-    "name": exercise_name,
+    "name": get_exercise_name,
     "alike": _write_alike,
-    "sure": lambda confidence: shown_confidence(float(str(confidence))),
+    "sure": lambda confidence: format_confidence(float(str(confidence))),
     "moment": write_moment,
 }

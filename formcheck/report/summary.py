@@ -9,7 +9,7 @@ from formcheck.core.vocabulary.numbers import round_up
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.report import wording
 from formcheck.review_text import describe_unjudged
-from formcheck.verdicts import evidence, judged_check, reason_of
+from formcheck.verdicts import find_reason, format_evidence, get_judged_check
 
 WORST_FIRST: tuple[Verdict, ...] = ("not_met", "undecided", "met")
 SHOWN_ORDER: tuple[Verdict, ...] = ("not_met", "met", "undecided")
@@ -97,7 +97,7 @@ class RepRow:
     """The largest margin of its times, such as ``± 0.1``; empty where none is known."""
 
 
-def grouped_findings(review: Review, exercise: Exercise | None) -> dict[Verdict, list[FindingView]]:
+def group_findings(review: Review, exercise: Exercise | None) -> dict[Verdict, list[FindingView]]:
     """One view a check under its worst verdict: to change first, then what goes well, then what was not judged.
 
     What the same check says about other reps stands in the view's last line.
@@ -108,7 +108,7 @@ def grouped_findings(review: Review, exercise: Exercise | None) -> dict[Verdict,
     groups: dict[Verdict, list[FindingView]] = {verdict: [] for verdict in SHOWN_ORDER}
     for findings in by_check.values():
         worst, *others = sorted(findings, key=lambda item: WORST_FIRST.index(item.verdict))
-        groups[worst.verdict].append(finding_view(review, exercise, worst, others))
+        groups[worst.verdict].append(make_finding_view(review, exercise, worst, others))
     groups["undecided"] = _merged(groups["undecided"])
     return groups
 
@@ -130,7 +130,7 @@ def _merged(views: Sequence[FindingView]) -> list[FindingView]:
     return [*kept, *merged.values()]
 
 
-def finding_view(
+def make_finding_view(
     review: Review, exercise: Exercise | None, finding: Finding, others: Sequence[Finding] = ()
 ) -> FindingView:
     """One finding in words.
@@ -149,7 +149,7 @@ def finding_view(
         cue=check.cue if check and finding.verdict == "not_met" else "",
         evidence=_evidence(review, finding, check),
         film_instead=_film_instead(review, exercise, check) if _unseen(review, finding) else "",
-        others=wording.capital(
+        others=wording.capitalise(
             ", ".join(_OTHER_WORDS[item.verdict].format(wording.format_reps(item.reps)) for item in others)
         ),
         basis=finding.basis,
@@ -157,7 +157,7 @@ def finding_view(
     )
 
 
-def main_columns(review: Review, exercise: Exercise | None) -> list[str]:
+def choose_main_columns(review: Review, exercise: Exercise | None) -> list[str]:
     """Names of the measures the short rep table shows: the range and what is judged, where there are values."""
     measured = {item.name for item in review.measures if item.value is not None and item.rep is not None}
     shown = [name for name in MAIN_COLUMNS if name in measured]
@@ -165,19 +165,19 @@ def main_columns(review: Review, exercise: Exercise | None) -> list[str]:
     return ([name for name in shown if name in judged] or shown)[:MAIN_COLUMN_LIMIT]
 
 
-def all_columns(review: Review) -> list[str]:
+def list_columns(review: Review) -> list[str]:
     """Names of every measure that has a value for some rep, in the vocabulary's order."""
     measured = {item.name for item in review.measures if item.value is not None and item.rep is not None}
     return [name for name in MEASURES if name in measured]
 
 
-def rep_rows(review: Review, columns: Sequence[str]) -> list[RepRow]:
+def make_rep_rows(review: Review, columns: Sequence[str]) -> list[RepRow]:
     """One row a rep with the wanted measures."""
     return [
         RepRow(
             rep,
             tuple(_cell(review, name, rep) for name in columns),
-            wording.tempo(rep, last=rep.number == len(review.reps)),
+            wording.format_tempo(rep, last=rep.number == len(review.reps)),
             _tempo_margin(review, rep),
         )
         for rep in review.reps
@@ -194,22 +194,22 @@ def _tempo_margin(review: Review, rep: Rep) -> str:
     return f"± {round_up(max(0.1, *margins), 1):.1f}" if margins else ""
 
 
-def missing_measures(review: Review) -> list[tuple[str, str]]:
+def list_missing_measures(review: Review) -> list[tuple[str, str]]:
     """(plain name, reason) of measures this clip gives for no rep at all."""
     measured = {item.name for item in review.measures if item.value is not None}
     reasons: dict[str, str] = {}
     for item in review.measures:
         if item.name not in measured and item.missing_reason:
             reasons.setdefault(item.name, item.missing_reason)
-    return [(wording.capital(wording.measure_name(name)), reason) for name, reason in reasons.items()]
+    return [(wording.capitalise(wording.get_measure_name(name)), reason) for name, reason in reasons.items()]
 
 
 def _cell(review: Review, name: str, rep: Rep) -> Cell:
-    label = wording.capital(wording.measure_name(name))
+    label = wording.capitalise(wording.get_measure_name(name))
     if name in MEASURES and MEASURES[name].sided:
         pairs = [(side, review.measure(name, rep=rep.number, side=side)) for side in SIDES]
-        return Cell(label, tuple((side, wording.measure_text(item)) for side, item in pairs), name)
-    return Cell(label, (("", wording.measure_text(review.measure(name, rep=rep.number))),), name)
+        return Cell(label, tuple((side, wording.format_measure(item)) for side, item in pairs), name)
+    return Cell(label, (("", wording.format_measure(review.measure(name, rep=rep.number))),), name)
 
 
 _REASONS: Mapping[Reason | None, str] = {
@@ -223,7 +223,7 @@ def _reason(review: Review, finding: Finding, check: Check | None) -> str:
     if finding.verdict != "undecided":
         return ""
     if finding.value is not None:
-        return _REASONS[reason_of(finding, wording.finding_margin(review, finding), check)]
+        return _REASONS[find_reason(finding, wording.find_quoted_measure(review, finding), check)]
     return describe_unjudged(finding)
 
 
@@ -240,27 +240,27 @@ def _unseen(review: Review, finding: Finding) -> bool:
 def _evidence(review: Review, finding: Finding, check: Check | None) -> str:
     if finding.value is None:
         return ""
-    item = wording.finding_margin(review, finding)
+    item = wording.find_quoted_measure(review, finding)
     unit = check.unit if check else item.unit if item else "deg"
     name, margin = finding.measure, item.margin if item else None
-    check = judged_check(check, finding) if check else None
+    check = get_judged_check(check, finding) if check else None
     parts = [wording.format_reps(finding.reps, len(review.reps))]
     value = (
-        evidence(check, finding.value, margin)
+        format_evidence(check, finding.value, margin)
         if check
         else wording.format_with_margin(finding.value, margin, unit, name)
     )
-    shown = f"{wording.measure_name(name)} {value}"
-    shown += wording.camera_mark(item)
+    shown = f"{wording.get_measure_name(name)} {value}"
+    shown += wording.format_camera_mark(item)
     if item and len(finding.reps) > 1 and item.rep is not None:
         nearest = {"met": "closest to the limit", "undecided": "worst"}.get(finding.verdict, "farthest off")
         shown = f"{nearest}: {shown} in rep {item.rep}"
     parts.append(f"{shown}, {item.side} side" if item and item.side else shown)
     if finding.limit is not None:
-        limit = wording.limit_words(check) if check else wording.format_number(finding.limit, unit)
+        limit = wording.format_check_limit(check) if check else wording.format_number(finding.limit, unit)
         parts.append(f"asked for: {limit}")
-    parts.append(wording.origin_note(item))
-    return wording.capital(" · ".join(part for part in parts if part))
+    parts.append(wording.describe_origin(item))
+    return wording.capitalise(" · ".join(part for part in parts if part))
 
 
 def _film_instead(review: Review, exercise: Exercise | None, check: Check | None) -> str:

@@ -12,9 +12,9 @@ from formcheck.core.vocabulary import get_plain_name
 from formcheck.exercises.registry import find_cautions
 from formcheck.report.rendering import render_template
 from formcheck.report.sparklines import RepValue, draw_days, draw_reps
-from formcheck.report.wording import capital, count, load_text, view_text
-from formcheck.statistics.change_text import amount
-from formcheck.statistics.rep_series import Series, aspects_of, series_by_measure
+from formcheck.report.wording import capitalise, count, describe_view, format_load
+from formcheck.statistics.change_text import format_amount
+from formcheck.statistics.rep_series import Series, find_aspects, list_series
 from formcheck.statistics.results import Comparison, Difference, SetCourse
 from formcheck.storage import StoredReview
 
@@ -43,8 +43,8 @@ def render_comparison(
         "comparison.html.j2",
         exercise=reviews[0].exercise.name,
         found=found,
-        trends=[(capital(label), item) for label, item in zip(labels, trends, strict=True)],
-        columns=list(map(capital, columns)),
+        trends=[(capitalise(label), item) for label, item in zip(labels, trends, strict=True)],
+        columns=list(map(capitalise, columns)),
         sets=[_list_facts(review, label) for review, label in zip(reviews, labels, strict=True)],
         notes=[*found.notes, *(note for item in trends for note in item.notes if note not in found.notes)],
         rows=[_make_row(item) for item in found.differences],
@@ -58,16 +58,16 @@ def _list_facts(review: Review, label: str) -> str:
     parts = [
         review.clip.name,
         count(sum(rep.complete for rep in review.reps), "whole rep"),
-        load_text(review.set_info.load_kg) or "load not given",
-        view_text(review.view),
+        format_load(review.set_info.load_kg) or "load not given",
+        describe_view(review.view),
     ]
-    return f"{capital(label)}: {', '.join(parts)}"
+    return f"{capitalise(label)}: {', '.join(parts)}"
 
 
 def _make_row(item: Difference) -> dict[str, str]:
-    write = partial(amount, unit=item.unit, measure=item.measure)
+    write = partial(format_amount, unit=item.unit, measure=item.measure)
     return {
-        "title": capital(get_plain_name(item.measure)),
+        "title": capitalise(get_plain_name(item.measure)),
         "before": write(item.before),
         "after": write(item.after),
         "change": ("+" if item.change > 0 else "") + write(item.change, margin=item.margin),
@@ -79,20 +79,20 @@ def _make_row(item: Difference) -> dict[str, str]:
 
 def _draw_curves(reviews: Sequence[Review], labels: Sequence[str]) -> list[tuple[str, str]]:
     """A drawing over the reps for each aspect of form that every set has a measure of."""
-    every = [series_by_measure(review) for review in reviews]
+    every = [list_series(review) for review in reviews]
     drawn = []
-    for _, _, series in aspects_of(every[0]):
+    for _, _, series in find_aspects(every[0]):
         same = [next((item for item in own if item.measure == series.measure), None) for own in every]
         shown = [item for item in same if item is not None and len(item.reps) > 1]
         if len(shown) == len(reviews):
-            write = partial(amount, unit=series.unit, measure=series.measure)
+            write = partial(format_amount, unit=series.unit, measure=series.measure)
             drawn.append((series.title, draw_reps([_list_points(item) for item in shown], labels, write)))
     return drawn
 
 
 def _list_points(series: Series) -> list[RepValue]:
     return [
-        (rep, value, series.margin, amount(value, series.unit, series.margin, measure=series.measure))
+        (rep, value, series.margin, format_amount(value, series.unit, series.margin, measure=series.measure))
         for rep, value in zip(series.reps, series.values.tolist(), strict=True)
     ]
 

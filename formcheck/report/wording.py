@@ -23,7 +23,7 @@ from formcheck.core.vocabulary.numbers import format_reps as format_reps
 from formcheck.core.vocabulary.numbers import format_with_margin as format_with_margin
 from formcheck.core.vocabulary.problems import blocks_review
 from formcheck.exercises.schema import Check
-from formcheck.report.problem_text import describe_problems, review_blocked, shown_confidence
+from formcheck.report.problem_text import describe_problems, format_confidence, is_review_blocked
 from formcheck.report.words import WORDS
 from formcheck.verdicts import count_points
 
@@ -54,7 +54,7 @@ NO_CLIENT = "no client"
 TEMPO_ORDER = "Tempo: lowering – pause – lifting – pause, in seconds; · where no rep follows."
 
 
-def tempo(rep: Rep, *, last: bool) -> str:
+def format_tempo(rep: Rep, *, last: bool) -> str:
     """The rep's tempo, such as ``2.0-0.5-1.2-0.4``; the pause after the last rep leads to nothing and is left open."""
     digits = list(rep.tempo.digits())
     if last:
@@ -62,32 +62,36 @@ def tempo(rep: Rep, *, last: bool) -> str:
     return "-".join(digits)
 
 
-def limit_words(check: Check) -> str:
+def format_check_limit(check: Check) -> str:
     """``at least 88° (tolerance 8°)``."""
     spare = format_limit(check.tolerance, check.unit, percent=check.measure in PERCENT) if check.tolerance else ""
-    return bound_words(check) + (f" (tolerance {spare})" if spare else "")
+    return format_bound(check) + (f" (tolerance {spare})" if spare else "")
 
 
-def bound_words(check: Check) -> str:
+def format_bound(check: Check) -> str:
     """``at least 88°``: the limit without its tolerance."""
     bound = "at least" if check.at_least is not None else "at most"
     return f"{bound} {format_limit(check.limit, check.unit, percent=check.measure in PERCENT)}"
 
 
-def measure_text(item: Measure | None) -> str:
+def format_measure(item: Measure | None) -> str:
     """A measure with its margin, or `NOT_MEASURED`."""
     if item is None:
         return NOT_MEASURED
-    return format_with_margin(item.value, item.margin, item.unit, item.name) + camera_mark(item) + origin_mark(item)
+    return (
+        format_with_margin(item.value, item.margin, item.unit, item.name)
+        + format_camera_mark(item)
+        + format_origin_mark(item)
+    )
 
 
-def origin_mark(item: Measure | None) -> str:
+def format_origin_mark(item: Measure | None) -> str:
     """Beside a number whose margin was not measured, such as `` (± by analogy)``; empty otherwise."""
     mark = _origin_notes(item)[0].replace(" ", HARD)
     return f" {mark}" if mark else ""
 
 
-def origin_note(item: Measure | None) -> str:
+def describe_origin(item: Measure | None) -> str:
     """The same in words, for a line of evidence; empty for a measured margin."""
     return _origin_notes(item)[1]
 
@@ -96,17 +100,17 @@ def _origin_notes(item: Measure | None) -> tuple[str, str]:
     return _ORIGIN_NOTES.get(item.margin_origin, ("", "")) if item and item.margin_origin else ("", "")
 
 
-def camera_mark(item: Measure | None) -> str:
+def format_camera_mark(item: Measure | None) -> str:
     """Which of two cameras a number is from, such as ``(2)``; empty with a single camera."""
     return "" if item is None or item.camera is None else f"{HARD}({_CAMERA_MARKS[item.camera]})"
 
 
-def measure_name(name: str) -> str:
+def get_measure_name(name: str) -> str:
     """The plain words for a measure."""
     return get_plain_name(name)
 
 
-def signal_name(name: str) -> str:
+def get_signal_name(name: str) -> str:
     """The plain words for a signal, with the note on reading its numbers."""
     return f"{SIGNALS[name].plain} ({SIGNALS[name].note})" if SIGNALS[name].note else SIGNALS[name].plain
 
@@ -116,7 +120,7 @@ def count(amount: int, noun: str) -> str:
     return f"{amount or 'no'} {noun}{'' if amount == 1 else 's'}"
 
 
-def rep_count(reps: Sequence[Rep]) -> str:
+def format_rep_count(reps: Sequence[Rep]) -> str:
     """How many reps the set has, complete and partial ones told apart."""
     partial = sum(not rep.complete for rep in reps)
     if not reps:
@@ -125,14 +129,14 @@ def rep_count(reps: Sequence[Rep]) -> str:
     return f"{whole} and {count(partial, 'partial rep')}" if partial else whole
 
 
-def in_short(review: Review) -> str:
+def summarise(review: Review) -> str:
     """What the review found, in one or two sentences; what makes it impossible or incomplete comes first."""
-    return " ".join([*describe_problems(review), outcome(review)]).strip()
+    return " ".join([*describe_problems(review), describe_outcome(review)]).strip()
 
 
-def outcome(review: Review) -> str:
+def describe_outcome(review: Review) -> str:
     """How many reps there are and how they were judged; empty where nothing may be concluded from the clip."""
-    if review_blocked(review):
+    if is_review_blocked(review):
         return ""
     if not review.reps:
         return "No reps of this exercise were found in the clip."
@@ -140,7 +144,7 @@ def outcome(review: Review) -> str:
     aim = f" (target {target})" if target else ""
     counts = count_points(review.findings)
     kept, change, unjudged = counts["met"], counts["not_met"], counts["undecided"]
-    text = f"{rep_count(review.reps).capitalize()}{aim}."
+    text = f"{format_rep_count(review.reps).capitalize()}{aim}."
     if not review.findings:
         return text
     parts = [f"{count(kept, 'point')} going well"]
@@ -150,38 +154,38 @@ def outcome(review: Review) -> str:
     if unjudged:
         parts.append(f"{unjudged} could not be judged")
     sentence = " and ".join([", ".join(parts[:-1]), parts[-1]]) if len(parts) > 1 else parts[0]
-    return f"{text} {capital(sentence)}."
+    return f"{text} {capitalise(sentence)}."
 
 
-def load_text(kilograms: float | None) -> str:
+def format_load(kilograms: float | None) -> str:
     """The load as the trade writes it, or empty."""
     return "" if kilograms is None else f"{kilograms:g} kg"
 
 
-def view_text(view: CameraView) -> str:
+def describe_view(view: CameraView) -> str:
     """Where the camera stood, where the clip tells it."""
-    if not view_known(view):
+    if not is_view_known(view):
         return "Camera side not known"
     return f"Filmed {VIEW_WORDS[view.name]}"
 
 
-def view_known(view: CameraView) -> bool:
+def is_view_known(view: CameraView) -> bool:
     """Whether the clip, or the user, tells where the camera stood."""
     return view.origin == "given" or (view.known and view.yaw_deg is not None)
 
 
-def view_detail(view: CameraView) -> str:
+def explain_view(view: CameraView) -> str:
     """How it is known where the camera stood, with the estimated angle where there is one."""
     if view.origin == "given":
-        return f"{view_text(view)}, as you told us."
+        return f"{describe_view(view)}, as you told us."
     if view.yaw_deg is None or not view.known:
-        return f"{view_text(view)}: no rep was found to tell it by."
+        return f"{describe_view(view)}: no rep was found to tell it by."
     margin = "" if view.yaw_margin_deg is None else f"{HARD}±{HARD}{round_up(view.yaw_margin_deg, 0):.0f}°"
     angle = f"{format_decimals(view.yaw_deg, 0)}°{margin}"
-    return f"{view_text(view)}: camera estimated at {angle} (0° = straight in front, 90° = at the lifter’s left)."
+    return f"{describe_view(view)}: camera estimated at {angle} (0° = straight in front, 90° = at the lifter’s left)."
 
 
-def quality_lines(quality: Quality) -> list[str]:
+def describe_quality(quality: Quality) -> list[str]:
     """What limits the clip, one sentence each; of a clip from which nothing may be concluded only what was noticed."""
     if any(blocks_review(problem.code) for problem in quality.problems):
         return list(quality.notes)
@@ -200,24 +204,24 @@ def quality_lines(quality: Quality) -> list[str]:
 MARKS = "Behind a number: (1) read from the first camera, (2) from the second, (1+2) from both."
 
 
-def second_lines(review: Review) -> list[str]:
+def describe_second(review: Review) -> list[str]:
     """What the second clip is, how it lies on the first one's clock, and what limits it; empty with one camera."""
     second = review.second
     if second is None:
         return []
     order = "after" if second.offset_s >= 0 else "before"
     return [
-        f"Second camera: clip “{second.clip.name}”. {view_detail(second.view)}",
+        f"Second camera: clip “{second.clip.name}”. {explain_view(second.view)}",
         f"It began {abs(second.offset_s):.2f} s {order} the first "
         f"(± {round_up(second.offset_margin_s, 2):.2f} s), found by the {second.found_by}; "
-        f"{shown_confidence(second.confidence)} sure that both show the same set this way. "
+        f"{format_confidence(second.confidence)} sure that both show the same set this way. "
         f"The reps are read from the {second.reps_from} camera.",
-        *(f"Second camera: {line[:1].lower()}{line[1:]}" for line in quality_lines(second.quality)),
+        *(f"Second camera: {line[:1].lower()}{line[1:]}" for line in describe_quality(second.quality)),
         MARKS,
     ]
 
 
-def finding_margin(review: Review, finding: Finding) -> Measure | None:
+def find_quoted_measure(review: Review, finding: Finding) -> Measure | None:
     """The measure a finding quotes, which holds the margin and the unit of its value."""
     candidates = [m for m in review.measures if m.name == finding.measure]
     inside = [m for m in candidates if m.rep is None or not finding.reps or m.rep in finding.reps] or candidates
@@ -228,12 +232,12 @@ def finding_margin(review: Review, finding: Finding) -> Measure | None:
     return min(measured, key=lambda m: abs((m.value or 0.0) - value), default=None)
 
 
-def capital(text: str) -> str:
+def capitalise(text: str) -> str:
     """The same words beginning with a capital letter."""
     return text[:1].upper() + text[1:]
 
 
-def short_caution(where: str) -> str:
+def describe_caution(where: str) -> str:
     """One sentence of at most 25 words with the way to all cautions: a page, a command, a part of a report."""
     return (
         "Advisory only: stop at once on pain, chest pressure, dizziness or numbness, and read all cautions before you "

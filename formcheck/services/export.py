@@ -9,13 +9,13 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from formcheck.coaching.plan_adherence import planned_set
+from formcheck.coaching.plan_adherence import get_planned_set
 from formcheck.core.atomic_write import atomic_write, make_part_folder
 from formcheck.core.errors import FormcheckError, OutputError, StoreError
 from formcheck.core.model import ProgressReport
 from formcheck.exercises.limits import dump_limits
 from formcheck.formats import encode
-from formcheck.formats.csv_table import csv_text, measures_csv
+from formcheck.formats.csv_table import write_csv, write_measures_csv
 from formcheck.formats.stored_json import encode_edits
 from formcheck.services.review_outputs import ReviewOutputs, find_unchanged_clip, load_review_outputs
 from formcheck.storage import Client, Store, StoredReview
@@ -120,7 +120,7 @@ class _Export:
         try:
             review = self.store.load_review(row.id)
             (folder / "review.json").write_text(encode(review, indent=2) + "\n", encoding="utf-8")
-            (folder / "measures.csv").write_text(measures_csv(review), encoding="utf-8", newline="")
+            (folder / "measures.csv").write_text(write_measures_csv(review), encoding="utf-8", newline="")
             if row.by_hand:
                 original = encode(self.store.load_original(row.id), indent=2)
                 (folder / "original.json").write_text(original + "\n", encoding="utf-8")
@@ -209,13 +209,13 @@ def _sets_csv(store: Store, rows: list[StoredReview]) -> str:
     for row in sorted(rows, key=lambda row: (row.session_on, row.exercise_id, row.set_number, row.id)):
         note = store.note_of(row.id)
         held = store.plan_of(row.client_id, row.exercise_id, on=row.session_on) if row.client_id is not None else None
-        planned = planned_set(held.plan if held else None, row.set_number, row.target_reps)
+        planned = get_planned_set(held.plan if held else None, row.set_number, row.target_reps)
         noted = (None,) * 6 if note is None else tuple(asdict(note).values())
         wanted = (None, None) if planned is None else (planned.reps_low, planned.reps_high)
         what = (row.id, row.session_on.isoformat(), row.set_number, row.exercise_id, row.variation, row.load_kg)
         counts = (row.complete_reps, row.partial_reps, row.target_reps, *wanted, row.met, row.not_met, row.undecided)
         table.append((*what, *counts, *noted, row.by_hand, row.clip_name))
-    return csv_text(_SET_COLUMNS, table)
+    return write_csv(_SET_COLUMNS, table)
 
 
 def _readme(client: Client, reviews: int, at: datetime, missing: list[str]) -> str:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from formcheck.exercises.limits import Limits, apply_limits
 from formcheck.exercises.registry import get_exercise, get_reviewed_exercise
 from formcheck.exercises.schema import Exercise
-from formcheck.findings import Change, changed_findings
+from formcheck.findings import Change, find_changes
 from formcheck.storage import Store, StoredReview
 
 _TOGETHER = 100
@@ -54,7 +54,7 @@ def find_limit_effects(
             if row.client_id not in after:
                 layers = _layers(store, exercise_id, changes, client, row.client_id)
                 after[row.client_id] = apply_limits(shipped, *layers, stored=True)
-            found = changed_findings(reviews[row.id], after[row.client_id])
+            found = find_changes(reviews[row.id], after[row.client_id])
             if found:
                 effects.append(LimitEffect(row, found))
     return effects

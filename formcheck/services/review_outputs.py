@@ -44,10 +44,10 @@ class ReviewOutputs:
 
     def report_pdf(self, *, blur_faces: bool = False) -> bytes:
         """The same report for paper."""
-        from formcheck.report.pdf_report import report_pdf
+        from formcheck.report.pdf_report import render_pdf
 
         pictures = self.pictures(blur_faces=blur_faces)
-        return report_pdf(self.analysis, self.exercise, pictures, reviewed_on=self.reviewed_on)
+        return render_pdf(self.analysis, self.exercise, pictures, reviewed_on=self.reviewed_on)
 
     def write_drawn(self, drawn: Artifacts) -> None:
         """Write the stills and the report shown beside the review (OSError)."""
@@ -59,11 +59,11 @@ class ReviewOutputs:
         self, out: Path, *, skeleton: bool = True, blur_faces: bool = False, on_progress: ProgressReport | None = None
     ) -> None:
         """Write the clip as a film, with skeleton and reps named in it or as it is (ClipError, OutputError)."""
-        from formcheck.report.overlay import rep_captions, write_overlay
+        from formcheck.report.overlay import make_captions, write_overlay
 
         if self.clip is None:
             raise OutputError("The clip is not where it was when it was reviewed, so no film can be made of it.")
-        captions = rep_captions(self.analysis.review.reps, self.exercise.driver.first) if skeleton else ()
+        captions = make_captions(self.analysis.review.reps, self.exercise.driver.first) if skeleton else ()
         write_overlay(
             self.clip,
             self.recording,
@@ -84,12 +84,12 @@ class ReviewOutputs:
 
     def make_pictures(self, *, blur_faces: bool = False) -> "list[KeyPicture]":
         """The key frames; none where the clip is gone (ClipError when it cannot be read)."""
-        from formcheck.report.figures import key_pictures
+        from formcheck.report.figures import draw_key_pictures
 
         if self.clip is None:
             return []
         if blur_faces not in self._stills:
-            self._stills[blur_faces] = key_pictures(
+            self._stills[blur_faces] = draw_key_pictures(
                 self.clip, self.recording, self.analysis.review.reps, blur_faces=blur_faces, faces_file=self.faces_file
             )
         return self._stills[blur_faces]

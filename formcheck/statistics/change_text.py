@@ -5,7 +5,7 @@ from formcheck.core.vocabulary.numbers import PERCENT, fit_decimals, format_deci
 _SIGNS = {"deg": "°", "deg/s": " °/s", "s": " s", "percent": " %"}
 
 
-def amount(value: float, unit: str, margin: float | None = None, *, measure: str = "") -> str:
+def format_amount(value: float, unit: str, margin: float | None = None, *, measure: str = "") -> str:
     """A value in its unit as a person reads it, such as ``9° ± 4°``, with a digit more where it is small.
 
     Parameters
@@ -23,12 +23,12 @@ def amount(value: float, unit: str, margin: float | None = None, *, measure: str
     return text if margin is None else f"{text} ± {format_decimals(round_up(margin, decimals), decimals)}{sign}"
 
 
-def moved(change: float) -> str:
+def format_direction(change: float) -> str:
     """``rose`` or ``fell``."""
     return "rose" if change > 0 else "fell"
 
 
-def rep_span(reps: tuple[int, ...]) -> str:
+def format_rep_span(reps: tuple[int, ...]) -> str:
     """Rep numbers in words, such as ``rep 6`` or ``reps 5–7``; gaps are bridged."""
     first, last = min(reps), max(reps)
     return f"rep {first}" if first == last else f"reps {first}–{last}"

@@ -11,13 +11,13 @@ from formcheck.core.errors import UsageError
 from formcheck.core.model import Array, Review
 from formcheck.core.vocabulary import get_plain_name
 from formcheck.core.vocabulary.sentences import join_words
-from formcheck.statistics.change_text import amount, moved
-from formcheck.statistics.detectable_change import Z95, mean_error, minimal_detectable_change
+from formcheck.statistics.change_text import format_amount, format_direction
+from formcheck.statistics.detectable_change import Z95, compute_detectable_change, compute_mean_error
 from formcheck.statistics.onset import holm
-from formcheck.statistics.permutation import hedges_g, labels_all, signs_all, two_sample, within_pairs
-from formcheck.statistics.rep_series import Series, aspects_of, find_part, series_by_measure, take_longest_run
+from formcheck.statistics.permutation import hedges_g, list_labels, list_signs, permute_groups, permute_pairs
+from formcheck.statistics.rep_series import Series, find_aspects, find_part, list_series, take_longest_run
 from formcheck.statistics.results import Aspect, Call, Comparison, Difference
-from formcheck.statistics.set_trends import find_form_changes, is_unseen, told_by
+from formcheck.statistics.set_trends import find_form_changes, is_unseen, list_shown_measures
 
 ALPHA = 0.05
 """Chance of any false claim in one comparison."""
@@ -59,9 +59,9 @@ def compare_sets(
     Raises UsageError when the sets are of different exercises.
     """
     _check_one_exercise(first, second, "sets")
-    same_camera = same_session and camera_kept(first, second)
-    pairs = _matched(series_by_measure(first), series_by_measure(second))
-    load_note, told = loads(first, second, labels)
+    same_camera = same_session and is_same_camera(first, second)
+    pairs = _matched(list_series(first), list_series(second))
+    load_note, told = compare_loads(first, second, labels)
     notes = [load_note] if load_note else []
     if not same_camera:
         moved_words = (
@@ -76,7 +76,7 @@ def compare_sets(
     differences = []
     if pairs:
         d = _by_rep(pairs)
-        tested = within_pairs(d, signs_all(len(d)))
+        tested = permute_pairs(d, list_signs(len(d)))
         blurred = holm([_chance_of_blur(pair, same_camera) for pair in pairs])
         for pair, (p, p_reps), p_blur in zip(pairs, tested, blurred, strict=True):
             differences.append(_paired(pair, p, max(p_reps, p_blur), labels, same_camera))
@@ -97,7 +97,7 @@ def compare_early_with_late(review: Review) -> Comparison:
     """
     review = take_longest_run(review)
     onsets = find_form_changes(review)
-    series = [item for item in series_by_measure(review) if len(item.reps) >= 2 * FEWEST_EARLY]
+    series = [item for item in list_series(review) if len(item.reps) >= 2 * FEWEST_EARLY]
     notes = []
     count = len(review.reps)
     if count < 2 * FEWEST_EARLY:
@@ -118,10 +118,10 @@ def compare_early_with_late(review: Review) -> Comparison:
         columns.append([by_rep.get(rep, np.nan) for rep in sorted(early | late)])
     differences = []
     if pairs:
-        tested = two_sample(np.array(columns).T, labels_all(2 * half, half))
+        tested = permute_groups(np.array(columns).T, list_labels(2 * half, half))
         for pair, (p, p_family) in zip(pairs, tested, strict=True):
             differences.append(_unpaired(pair, p, p_family))
-    told = told_by(onsets)
+    told = list_shown_measures(onsets)
     differences = [item for item in differences if not (item.measure in told and is_unseen(item.call))]
     words = ("the early reps", "the late reps")
     sentence = _summary(differences, notes, count >= 2 * FEWEST_EARLY, words)
@@ -162,10 +162,10 @@ def compare_reps(
             raise UsageError(f"There is no rep {number} in that set.")
     one_run = same_set and find_part(first, first_rep) == find_part(second, second_rep)
     mine, theirs = (
-        {item.measure: item for item in series_by_measure(review) if number in item.reps}
+        {item.measure: item for item in list_series(review) if number in item.reps}
         for review, number in ((first, first_rep), (second, second_rep))
     )
-    aspects = {item.measure: aspect for aspect, _, item in aspects_of(tuple(mine.values()))}
+    aspects = {item.measure: aspect for aspect, _, item in find_aspects(tuple(mine.values()))}
     shared = sorted(mine.keys() & theirs.keys(), key=lambda name: (name not in aspects, list(mine).index(name)))
     rows = [(mine[name], theirs[name]) for name in shared]
     values = [(_value(a, first_rep), _value(b, second_rep)) for a, b in rows]
@@ -175,8 +175,8 @@ def compare_reps(
     for (a, _), (before, after), error, p, p_family in zip(rows, values, errors, chances, holm(chances), strict=True):
         change, margin = after - before, Z95 * error
         call: Call = "changed" if p_family <= ALPHA else "no_detectable_change"
-        by = amount(abs(change), a.unit, margin, measure=a.measure)
-        said = f" {moved(change)} by {by} from {labels[0]} to {labels[1]}"
+        by = format_amount(abs(change), a.unit, margin, measure=a.measure)
+        said = f" {format_direction(change)} by {by} from {labels[0]} to {labels[1]}"
         sentence = f"{a.title}{said}." if call == "changed" else f"{a.title}: no difference that can be told."
         differences.append(
             Difference(
@@ -191,14 +191,14 @@ def compare_reps(
                 effect=None,
                 effect_low=None,
                 effect_high=None,
-                detectable=minimal_detectable_change(error / 2**0.5),
+                detectable=compute_detectable_change(error / 2**0.5),
                 p=p,
                 p_family=p_family,
                 call=call,
                 sentence=sentence,
             )
         )
-    load_note, told = loads(first, second, labels)
+    load_note, told = compare_loads(first, second, labels)
     notes = [] if same_set else [note for note in (load_note,) if note]
     if not same_set:
         notes.append("The reps are from different sets, so a difference must be larger before it can be told.")
@@ -207,7 +207,7 @@ def compare_reps(
     changed = [item for item in differences if item.call == "changed"]
     return Comparison(
         differences=tuple(differences),
-        same_camera=same_set or camera_kept(first, second),
+        same_camera=same_set or is_same_camera(first, second),
         fatigue_can_be_told=same_set or told,
         notes=tuple(notes),
         sentence=" ".join(item.sentence for item in changed[:2])
@@ -236,7 +236,7 @@ def _check_one_exercise(first: Review, second: Review, things: str) -> None:
         )
 
 
-def camera_kept(first: Review, second: Review) -> bool:
+def is_same_camera(first: Review, second: Review) -> bool:
     """Whether both clips look as if filmed by one camera that stayed where it stood."""
     a, b = first.view, second.view
     if a.name != b.name or (first.clip.width, first.clip.height) != (second.clip.width, second.clip.height):
@@ -249,7 +249,7 @@ def camera_kept(first: Review, second: Review) -> bool:
     return max(before, after) <= (1 + SAME_HEIGHT) * min(before, after)
 
 
-def loads(first: Review, second: Review, labels: tuple[str, str]) -> tuple[str | None, bool]:
+def compare_loads(first: Review, second: Review, labels: tuple[str, str]) -> tuple[str | None, bool]:
     """What there is to say about the loads, if anything, and whether a change may be put down to fatigue."""
     a, b = first.set_info.load_kg, second.set_info.load_kg
     if a is None or b is None:
@@ -279,7 +279,7 @@ def _matched(first: Sequence[Series], second: Sequence[Series]) -> list[_Pair]:
 
 
 def _aspects(series: Sequence[Series]) -> Mapping[str, Aspect]:
-    return {item.measure: aspect for aspect, _, item in aspects_of(tuple(series))}
+    return {item.measure: aspect for aspect, _, item in find_aspects(tuple(series))}
 
 
 def _paired(pair: _Pair, p: float, p_family: float, labels: tuple[str, str], same_camera: bool) -> Difference:
@@ -315,24 +315,26 @@ def _difference(
     """Margin and verdict: scatter between reps, at least what measuring scatters, and what the camera may add."""
     before, after = float(pair.first.mean()), float(pair.second.mean())
     change, count = after - before, min(len(pair.first), len(pair.second))
-    detectable = minimal_detectable_change(_error_of_mean(pair, same_camera))
+    detectable = compute_detectable_change(_error_of_mean(pair, same_camera))
     shared = [max(item.margin**2 - (Z95 * item.scatter) ** 2, 0.0) for item in (pair.before, pair.after)]
     common = 0.0 if same_camera else sqrt(sum(shared))
     scattered = float(np.linalg.norm((pair.before.scatter, pair.after.scatter))) / sqrt(count)
     margin = float(np.hypot(stdtrit(freedom, 0.975) * max(error, scattered), common))
     call: Call = "no_detectable_change"
     between = f"from {labels[0]} to {labels[1]}"
-    by = amount(abs(change), pair.before.unit, margin, measure=pair.before.measure)
-    blur = amount(detectable, pair.before.unit, measure=pair.before.measure)
+    by = format_amount(abs(change), pair.before.unit, margin, measure=pair.before.measure)
+    blur = format_amount(detectable, pair.before.unit, measure=pair.before.measure)
     if not enough:
         call, said = "too_few_reps", f"too few reps in common ({count}) to tell a difference"
     elif p_family > ALPHA:
         said = f"no detectable change {between}"
     elif abs(change) <= max(detectable, margin):
-        said = f"{moved(change)} by {by} {between}: no detectable change; the measurement alone can blur {blur}"
+        said = (
+            f"{format_direction(change)} by {by} {between}: no detectable change; the measurement alone can blur {blur}"
+        )
     else:
         call = "changed"
-        said = f"{moved(change)} by {by} {between}; beyond the {blur} that the measurement can blur"
+        said = f"{format_direction(change)} by {by} {between}; beyond the {blur} that the measurement can blur"
     joint = " " if enough and p_family <= ALPHA else ": "
     return Difference(
         measure=pair.before.measure,
@@ -358,7 +360,8 @@ def _error_of_mean(pair: _Pair, same_camera: bool) -> float:
     """Standard error of measurement of one group's mean, both groups taken together."""
     count = min(len(pair.first), len(pair.second))
     errors = [
-        mean_error(item.scatter, item.margin, count, same_camera=same_camera) for item in (pair.before, pair.after)
+        compute_mean_error(item.scatter, item.margin, count, same_camera=same_camera)
+        for item in (pair.before, pair.after)
     ]
     return float(np.sqrt(np.mean(np.square(errors))))
 

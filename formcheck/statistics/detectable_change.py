@@ -22,7 +22,7 @@ def _table() -> Mapping[str, Mapping[str, float]]:
     return tomllib.loads((Path(__file__).parent / "repeatability.toml").read_text(encoding="utf-8"))
 
 
-def minimal_detectable_change(sem: float, confidence: float = 0.95) -> float:
+def compute_detectable_change(sem: float, confidence: float = 0.95) -> float:
     """Smallest difference of two values that is not just measuring error: z·√2·SEM, z = 1.96 for 95 %.
 
     sem : standard error of measurement, in the measure's unit. Source: Weir 2005, J Strength Cond Res 19:231
@@ -31,7 +31,7 @@ def minimal_detectable_change(sem: float, confidence: float = 0.95) -> float:
     return NormalDist().inv_cdf((1 + confidence) / 2) * math.sqrt(2) * sem
 
 
-def random_share(measure: str, plane: Plane) -> float:
+def get_random_share(measure: str, plane: Plane) -> float:
     """Share of a measure's margin that differs from rep to rep, 0..1.
 
     A plane not tabled takes the measure's largest share, a measure not tabled the largest of all.
@@ -41,16 +41,16 @@ def random_share(measure: str, plane: Plane) -> float:
     return row.get(plane, max(row.values()))
 
 
-def rep_error(measure: str, plane: Plane, margin: float) -> float:
+def compute_rep_error(measure: str, plane: Plane, margin: float) -> float:
     """Standard deviation of what measuring adds to one rep and not to the next, in the measure's unit."""
-    return random_share(measure, plane) * margin / Z95
+    return get_random_share(measure, plane) * margin / Z95
 
 
-def mean_error(scatter: float, margin: float, reps: int, *, same_camera: bool) -> float:
+def compute_mean_error(scatter: float, margin: float, reps: int, *, same_camera: bool) -> float:
     """Standard error of measurement of a mean over reps that is to be held against another mean.
 
-    scatter : of one rep, as `rep_error` gives it. With the same camera and body the part common to all reps is in
-    both means and does not count.
+    scatter : of one rep, as `compute_rep_error` gives it. With the same camera and body the part common to all reps is
+    in both means and does not count.
     """
     common = 0.0 if same_camera else math.sqrt(max((margin / Z95) ** 2 - scatter**2, 0.0))
     return math.hypot(scatter / math.sqrt(reps), common)

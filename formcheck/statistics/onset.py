@@ -66,7 +66,7 @@ def fit_onset(values: Sequence[float] | Array, scatter: float = 0.0) -> OnsetFit
     error = sd / float(np.sqrt(_sizes(shape[None])[0])) * shape[-1]
     return OnsetFit(
         first=first,
-        likely=credible(probability),
+        likely=find_credible(probability),
         probability=tuple(probability.tolist()),
         growth=float(growths[best]),
         before=float(y.mean() - slope * shape.mean()),
@@ -76,7 +76,7 @@ def fit_onset(values: Sequence[float] | Array, scatter: float = 0.0) -> OnsetFit
     )
 
 
-def credible(probability: Sequence[float] | Array) -> tuple[int, ...]:
+def find_credible(probability: Sequence[float] | Array) -> tuple[int, ...]:
     """Smallest set of indices that holds at least 95 % of a probability over indices."""
     chances = np.asarray(probability, dtype=float)
     order = np.argsort(-chances, kind="stable")

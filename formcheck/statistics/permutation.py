@@ -14,7 +14,7 @@ MOST_EXACT = 33_000
 _TIE = 1e-9
 
 
-def signs_all(n: int) -> Array:
+def list_signs(n: int) -> Array:
     """(k, n) of ±1: every way to swap the two values within n pairs, the given one first."""
     if 2 ** (n - 1) <= MOST_EXACT:
         # A swap of all pairs changes only the direction, so half of the ways are enough.
@@ -25,7 +25,7 @@ def signs_all(n: int) -> Array:
     return np.asarray(drawn)
 
 
-def labels_all(n: int, late: int) -> Array:
+def list_labels(n: int, late: int) -> Array:
     """(k, n) of 0 and 1: every way to call `late` of n values the late ones, the last ones first."""
     given = np.zeros(n)
     given[n - late :] = 1.0
@@ -38,10 +38,10 @@ def labels_all(n: int, late: int) -> Array:
     return np.array([given, *(rng.permutation(given) for _ in range(MOST_EXACT - 1))])
 
 
-def within_pairs(differences: Array, signs: Array) -> list[tuple[float, float]]:
+def permute_pairs(differences: Array, signs: Array) -> list[tuple[float, float]]:
     """Two-sided probability of each measure alone and within the family, for differences within pairs.
 
-    differences : (n, m), NaN where a measure has no such pair. signs : from `signs_all`. The statistic is the size of
+    differences : (n, m), NaN where a measure has no such pair. signs : from `list_signs`. The statistic is the size of
     Σd over √Σd², which orders the ways to swap as the paired t does.
     """
     d = np.nan_to_num(differences, nan=0.0)
@@ -49,10 +49,10 @@ def within_pairs(differences: Array, signs: Array) -> list[tuple[float, float]]:
     return _ranked(np.abs(signs @ d) / np.where(size > 0, size, 1.0))
 
 
-def two_sample(values: Array, labels: Array) -> list[tuple[float, float]]:
+def permute_groups(values: Array, labels: Array) -> list[tuple[float, float]]:
     """The same for two groups of unpaired values.
 
-    values : (n, m), NaN where missing. labels : from `labels_all`. The statistic is the difference of the groups'
+    values : (n, m), NaN where missing. labels : from `list_labels`. The statistic is the difference of the groups'
     means over the spread of all values, corrected for the groups' sizes, which orders the ways as t does.
     """
     seen = np.isfinite(values)

@@ -9,7 +9,7 @@ import numpy as np
 from formcheck.core.model import SIDES, Array, ClipPart, Review, Side
 from formcheck.core.vocabulary import get_plain_name
 from formcheck.signals.camera import Plane, plane_of
-from formcheck.statistics.detectable_change import rep_error
+from formcheck.statistics.detectable_change import compute_rep_error
 from formcheck.statistics.results import Aspect
 
 Worse = Literal["lower", "higher", "farther_from_zero"]
@@ -60,7 +60,7 @@ class Series:
         return plain[0].upper() + plain[1:] + (f" ({self.side})" if self.side else "")
 
 
-def series_by_side(review: Review) -> tuple[Series, ...]:
+def list_series_by_side(review: Review) -> tuple[Series, ...]:
     """Every measure and side that has a value in at least one rep, in the review's order."""
     plane = plane_of(review.view)
     found: dict[tuple[str, Side | None], list[tuple[int, float, float]]] = {}
@@ -71,18 +71,18 @@ def series_by_side(review: Review) -> tuple[Series, ...]:
     return tuple(_series(name, side, units[name], sorted(rows), plane) for (name, side), rows in found.items())
 
 
-def series_by_measure(review: Review) -> tuple[Series, ...]:
+def list_series(review: Review) -> tuple[Series, ...]:
     """One course a measure: of a sided one the mean of both sides, or the one side the camera saw better.
 
     What measuring adds is alike on both sides, so the mean's margin is not taken for smaller.
     """
     sided: dict[str, list[Series]] = {}
-    for item in series_by_side(review):
+    for item in list_series_by_side(review):
         sided.setdefault(item.measure, []).append(item)
     return tuple(_both(items) for items in sided.values())
 
 
-def aspects_of(series: tuple[Series, ...]) -> Iterator[tuple[Aspect, Worse, Series]]:
+def find_aspects(series: tuple[Series, ...]) -> Iterator[tuple[Aspect, Worse, Series]]:
     """The courses that speak for an aspect, in the aspects' order."""
     known = {item.measure: item for item in series}
     torso_lifts = TORSO_IS_THE_LIFT in known
@@ -95,7 +95,7 @@ def aspects_of(series: tuple[Series, ...]) -> Iterator[tuple[Aspect, Worse, Seri
                 break
 
 
-def measures_of(aspect: Aspect) -> frozenset[str]:
+def list_measures(aspect: Aspect) -> frozenset[str]:
     """Every measure that may speak for an aspect."""
     return frozenset(measure for name, candidates in ASPECTS if name == aspect for measure, _ in candidates)
 
@@ -139,7 +139,7 @@ def _series(name: str, side: Side | None, unit: str, rows: list[tuple[int, float
         reps=tuple(row[0] for row in rows),
         values=np.array([row[1] for row in rows]),
         margin=margin,
-        scatter=rep_error(name, plane, margin),
+        scatter=compute_rep_error(name, plane, margin),
     )
 
 

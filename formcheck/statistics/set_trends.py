@@ -8,18 +8,18 @@ from formcheck.core.errors import UsageError
 from formcheck.core.model import Review
 from formcheck.core.vocabulary.numbers import round_up
 from formcheck.core.vocabulary.sentences import join_words
-from formcheck.statistics.change_text import amount, moved, rep_span
-from formcheck.statistics.detectable_change import Z95, mean_error, minimal_detectable_change
-from formcheck.statistics.onset import OnsetFit, credible, fit_onset, holm
+from formcheck.statistics.change_text import format_amount, format_direction, format_rep_span
+from formcheck.statistics.detectable_change import Z95, compute_detectable_change, compute_mean_error
+from formcheck.statistics.onset import OnsetFit, find_credible, fit_onset, holm
 from formcheck.statistics.rank_trend import FEWEST, Slope, mann_kendall, theil_sen
 from formcheck.statistics.rep_series import (
     Series,
     Worse,
-    aspects_of,
+    find_aspects,
     is_worse,
-    measures_of,
-    series_by_measure,
-    series_by_side,
+    list_measures,
+    list_series,
+    list_series_by_side,
     take_longest_run,
 )
 from formcheck.statistics.results import Aspect, Breakdown, Call, Onset, SetCourse, SpeedLoss, Trend
@@ -42,7 +42,7 @@ _WORDS: dict[Aspect, str] = {
 }
 
 
-def analyse_set_course(review: Review, *, speed_loss_threshold: float | None = None) -> SetCourse:
+def analyse_set(review: Review, *, speed_loss_threshold: float | None = None) -> SetCourse:
     """What happened to form within a set, from its measures alone.
 
     Of a clip with cuts the longest run of reps between two of them is taken.
@@ -52,27 +52,27 @@ def analyse_set_course(review: Review, *, speed_loss_threshold: float | None = N
     review = take_longest_run(review)
     onsets = find_form_changes(review)
     breakdown = find_breakdown(onsets)
-    told = told_by(onsets)
+    told = list_shown_measures(onsets)
     notes: list[str] = []
-    judged = [item for _, _, item in aspects_of(series_by_measure(review)) if len(item.reps) >= FEWEST]
+    judged = [item for _, _, item in find_aspects(list_series(review)) if len(item.reps) >= FEWEST]
     if 0 < len(review.reps) < FEWEST:
         notes.append(f"Too few reps to tell a trend: {len(review.reps)}; at least {FEWEST} are needed.")
     elif review.reps and not judged:
         notes.append("Too little of this set could be measured to tell a trend.")
     return SetCourse(
         reps=len(review.reps),
-        trends=tuple(item for item in trends(review) if not (item.measure in told and is_unseen(item.call))),
+        trends=tuple(item for item in find_trends(review) if not (item.measure in told and is_unseen(item.call))),
         onsets=onsets,
         breakdown=breakdown,
-        speed_loss=speed_loss(review, threshold_percent=speed_loss_threshold),
+        speed_loss=compute_speed_loss(review, threshold_percent=speed_loss_threshold),
         notes=tuple(notes),
         sentence=_summary(review, onsets, breakdown, notes),
     )
 
 
-def told_by(onsets: Sequence[Onset]) -> frozenset[str]:
+def list_shown_measures(onsets: Sequence[Onset]) -> frozenset[str]:
     """Measures of the aspects whose change is told: where one of them shows it, that another cannot is no finding."""
-    return frozenset().union(*(measures_of(item.aspect) | {item.measure} for item in onsets))
+    return frozenset().union(*(list_measures(item.aspect) | {item.measure} for item in onsets))
 
 
 def is_unseen(call: Call) -> bool:
@@ -83,12 +83,12 @@ def is_unseen(call: Call) -> bool:
 # ---------------------------------------------------------------- trends
 
 
-def trends(review: Review) -> tuple[Trend, ...]:
+def find_trends(review: Review) -> tuple[Trend, ...]:
     """The trend of every measure and side over the reps, made good for looking at all of them (Holm)."""
-    return trends_of(series_by_side(review))
+    return find_trends_of(list_series_by_side(review))
 
 
-def trends_of(series: Sequence[Series], *, steps: str = "reps") -> tuple[Trend, ...]:
+def find_trends_of(series: Sequence[Series], *, steps: str = "reps") -> tuple[Trend, ...]:
     """The trend of each course; ``steps`` names what is counted. One family for the correction."""
     tests = [mann_kendall(item.values) for item in series]
     told = [index for index, item in enumerate(series) if len(item.reps) >= FEWEST]
@@ -102,12 +102,14 @@ def _trend(item: Series, s: int, p: float, p_family: float | None, steps: str) -
     count = len(item.reps)
     slope = theil_sen(item.values, item.reps)
     change = slope.value * (item.reps[-1] - item.reps[0])
-    detectable = minimal_detectable_change(item.scatter)
+    detectable = compute_detectable_change(item.scatter)
     if p_family is None:
         call, words = "too_few_reps", f"too few values ({count}) to tell a trend; at least {FEWEST} are needed"
     elif p_family <= ALPHA and abs(change) > detectable:
         call = "changed"
-        words = f"{moved(change)} by {_written(abs(change), item)} over {count} {steps} ({_reach(slope, item)})"
+        words = (
+            f"{format_direction(change)} by {_written(abs(change), item)} over {count} {steps} ({_reach(slope, item)})"
+        )
     else:
         call = "no_detectable_change"
         why = (
@@ -150,15 +152,15 @@ def find_session_trends(reviews: Sequence[Review]) -> tuple[Trend, ...]:
         raise UsageError("A course over sessions can be told when all sets are of one exercise.")
     found: dict[str, list[tuple[int, Series]]] = {}
     for number, review in enumerate(reviews, start=1):
-        for item in series_by_measure(review):
+        for item in list_series(review):
             found.setdefault(item.measure, []).append((number, item))
-    return trends_of([_session_means(rows) for rows in found.values()], steps="sets")
+    return find_trends_of([_session_means(rows) for rows in found.values()], steps="sets")
 
 
 def _session_means(rows: Sequence[tuple[int, Series]]) -> Series:
     """A course over sets whose values are means over reps; each scatters by its whole error of measurement."""
     item = rows[0][1]
-    errors = [mean_error(one.scatter, one.margin, len(one.reps), same_camera=False) for _, one in rows]
+    errors = [compute_mean_error(one.scatter, one.margin, len(one.reps), same_camera=False) for _, one in rows]
     return Series(
         measure=item.measure,
         side=None,
@@ -179,7 +181,7 @@ def find_form_changes(review: Review) -> tuple[Onset, ...]:
     One measure speaks for each aspect, so that a set without any change names one in at most 5 % of cases.
     """
     found: list[tuple[Aspect, Worse, Series, OnsetFit]] = []
-    for aspect, worse, item in aspects_of(series_by_measure(review)):
+    for aspect, worse, item in find_aspects(list_series(review)):
         fit = fit_onset(item.values, item.scatter)
         if fit is not None:
             found.append((aspect, worse, item, fit))
@@ -189,13 +191,13 @@ def find_form_changes(review: Review) -> tuple[Onset, ...]:
 
 
 def _onset(aspect: Aspect, worse: Worse, item: Series, fit: OnsetFit, p_family: float) -> Onset:
-    detectable = minimal_detectable_change(item.scatter)
+    detectable = compute_detectable_change(item.scatter)
     after = fit.before + fit.change
     rep, likely = item.reps[fit.first], tuple(item.reps[index] for index in fit.likely)
     confirmed = p_family <= ALPHA and abs(fit.change) > max(detectable, fit.margin)
-    by = amount(abs(fit.change), item.unit, fit.margin, measure=item.measure)
+    by = format_amount(abs(fit.change), item.unit, fit.margin, measure=item.measure)
     course = f"from {_written(fit.before, item)} before rep {rep} to {_written(after, item)} in the last"
-    said = f" {moved(fit.change)} by {by}, {course}" if confirmed else ": no detectable change"
+    said = f" {format_direction(fit.change)} by {by}, {course}" if confirmed else ": no detectable change"
     return Onset(
         aspect=aspect,
         measure=item.measure,
@@ -232,9 +234,9 @@ def find_breakdown(onsets: Sequence[Onset]) -> Breakdown | None:
     joint = np.prod([[dict(item.chances).get(rep, 0.0) for rep in reps] for item in first], axis=0)
     if not joint.sum() > 0:
         joint = np.array([dict(earliest.chances).get(rep, 0.0) for rep in reps])
-    rep, likely = reps[int(joint.argmax())], tuple(reps[index] for index in credible(joint))
+    rep, likely = reps[int(joint.argmax())], tuple(reps[index] for index in find_credible(joint))
     later = sorted((item for item in changes if item not in first), key=lambda item: item.rep)
-    sure = "" if likely == (rep,) else f" ({rep_span(likely)} likely)"
+    sure = "" if likely == (rep,) else f" ({format_rep_span(likely)} likely)"
     names = join_words([_WORDS[item.aspect] for item in first])
     then = "".join(f" From about rep {item.rep}: {_WORDS[item.aspect]}." for item in later)
     sentence = f"Form broke down from rep {rep}{sure}, first in {names}. {first[0].sentence}{then}"
@@ -255,13 +257,13 @@ def _summary(review: Review, onsets: Sequence[Onset], breakdown: Breakdown | Non
 # ---------------------------------------------------------------- loss of speed
 
 
-def speed_loss(review: Review, *, threshold_percent: float | None = None) -> SpeedLoss | None:
+def compute_speed_loss(review: Review, *, threshold_percent: float | None = None) -> SpeedLoss | None:
     """Lifting speed of each rep against the set's own fastest; None when no speed was measured in two reps or more.
 
     The loss of a rep is 100·(fastest − rep)/fastest (Sanchez-Medina and Gonzalez-Badillo 2011, from memory). What the
     camera adds to all speeds alike cancels in it; the margin is what is left of both reps.
     """
-    speeds = {item.measure: item for item in series_by_measure(review)}
+    speeds = {item.measure: item for item in list_series(review)}
     item = next((speeds[name] for name in ("mean_concentric_speed", "peak_speed") if name in speeds), None)
     if item is None or len(item.reps) < 2 or item.values.max() <= 0:
         return None
@@ -298,4 +300,4 @@ def speed_loss(review: Review, *, threshold_percent: float | None = None) -> Spe
 
 
 def _written(value: float, item: Series) -> str:
-    return amount(value, item.unit, measure=item.measure)
+    return format_amount(value, item.unit, measure=item.measure)

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import date
 
-from formcheck.coaching.advice import TrainedSession, TrainedSet, shipped_rules
+from formcheck.coaching.advice import TrainedSession, TrainedSet, load_rules
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.pain_history import NotedSession, find_pain_elsewhere
 from formcheck.storage import Session, Store
@@ -46,7 +46,7 @@ def noted_elsewhere(store: Store, client_id: int, exercise_id: str) -> list[Note
     days: dict[str, set[date]] = {}
     for row in rows:
         days.setdefault(row.exercise_id, set()).add(row.session_on)
-    newest = {(name, day) for name, some in days.items() for day in sorted(some)[-shipped_rules().pain.sessions :]}
+    newest = {(name, day) for name, some in days.items() for day in sorted(some)[-load_rules().pain.sessions :]}
     recent = [row for row in rows if (row.exercise_id, row.session_on) in newest]
     notes = _read_notes(store, recent)
     sets: dict[tuple[date, str], dict[int, SetNote | None]] = {}
@@ -67,7 +67,7 @@ def sessions_stamp(store: Store, client_id: int, exercise_id: str) -> str:
         store.newest_corrections(_list_numbers(sessions)),
         sorted(_read_notes(store, store.list_reviews(client=client_id, exercise_id=exercise_id)).items()),
         store.plan_history(client_id, exercise_id),
-        find_pain_elsewhere(noted_elsewhere(store, client_id, exercise_id), exercise_id, shipped_rules().pain.sessions),
+        find_pain_elsewhere(noted_elsewhere(store, client_id, exercise_id), exercise_id, load_rules().pain.sessions),
     )
     return hashlib.sha256(repr(parts).encode()).hexdigest()
 

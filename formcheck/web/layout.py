@@ -50,7 +50,7 @@ def show_cautions(own: Sequence[str] = ()) -> None:
     """One sentence of care with a link to all cautions; `own` are cautions of the exercises at hand, in full."""
     if own:
         st.html(review_html.render_cautions(own, "For this exercise"))
-    st.html(f'<p class="fc-caution-line">{escape(wording.short_caution("page “Cautions”"))}</p>')
+    st.html(f'<p class="fc-caution-line">{escape(wording.describe_caution("page “Cautions”"))}</p>')
     show_link("cautions", "All cautions", "health_and_safety")
 
 

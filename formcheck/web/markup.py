@@ -8,7 +8,7 @@ from markupsafe import Markup
 
 from formcheck.core.vocabulary.numbers import format_moment, format_reps, format_with_margin
 from formcheck.report.phases import PHASE_WORDS
-from formcheck.report.wording import TEMPO_ORDER, VERDICT_WORDS, capital, count, load_text, measure_name
+from formcheck.report.wording import TEMPO_ORDER, VERDICT_WORDS, capitalise, count, format_load, get_measure_name
 
 _GLOBALS = {
     "PHASE_WORDS": PHASE_WORDS,
@@ -18,8 +18,8 @@ _GLOBALS = {
     "format_moment": format_moment,
     "format_reps": format_reps,
     "format_with_margin": format_with_margin,
-    "load_text": load_text,
-    "measure_name": measure_name,
+    "load_text": format_load,
+    "measure_name": get_measure_name,
 }
 """What every template may use."""
 
@@ -50,5 +50,5 @@ def make_environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.globals.update(_GLOBALS)
-    environment.filters["capital"] = capital
+    environment.filters["capital"] = capitalise
     return environment

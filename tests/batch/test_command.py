@@ -51,7 +51,7 @@ def test_a_list_with_a_bad_clip(batch: Run, clips: list[Path], tmp_path: Path) -
     assert done.exit_code == 1
     assert says(done.output, "2 clips", "1 reviewed", "1 failed")
     assert says(done.output, "failed", "line 2")
-    assert wording.short_caution("formcheck cautions") in done.output
+    assert wording.describe_caution("formcheck cautions") in done.output
     told = json.loads((tmp_path / "told.json").read_text())
     assert tuple(told["cautions"]) == list_general_cautions()
     assert told["counts"] == {"reviewed": 1, "there": 0, "again": 0, "failed": 1}

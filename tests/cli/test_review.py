@@ -27,7 +27,7 @@ def test_a_review_is_printed_and_kept(run: Run, clip: Path, estimator: Any, form
     rows = re.findall(rf"^(\d) +(0:\d\d\.\d) +(0:\d\d\.\d) +{tempo}", out, flags=re.MULTILINE)
     assert [row[0] for row in rows] == ["1", "2", "3", "4"]
     assert re.search(r"left \d+° ± \d+°", out)
-    assert wording.short_caution("formcheck cautions") in " ".join(out.split())
+    assert wording.describe_caution("formcheck cautions") in " ".join(out.split())
     assert "Not measured in this clip" in out
     assert says(out, "review 1")
     assert result.stderr == ""

@@ -15,7 +15,7 @@ from click.testing import CliRunner, Result
 from formcheck.cli import cli
 from formcheck.demo import story
 from formcheck.exercises.registry import get_exercise, list_cautions
-from formcheck.formats.training_json import KINDS, schema_path, told_schema
+from formcheck.formats.training_json import KINDS, get_schema_path, make_schema
 from formcheck.report import wording
 from formcheck.storage import Store
 from tests.cli.results import read_output, read_refusal
@@ -45,7 +45,7 @@ def home(told: Path, formcheck_home: Path) -> Path:
 
 def validated(kind: str, text: str) -> Any:
     loaded = json.loads(text)
-    schema = json.loads(schema_path(kind).read_text(encoding="utf-8"))
+    schema = json.loads(get_schema_path(kind).read_text(encoding="utf-8"))
     jsonschema.Draft202012Validator.check_schema(schema)
     jsonschema.Draft202012Validator(schema).validate(loaded)
     return loaded
@@ -263,7 +263,7 @@ def test_the_reps_of_one_set_are_held_against_each_other(run: Run, home: Path, t
     assert tuple(told["cautions"]) == list_cautions(get_exercise("lateral-raise"))
     said = " ".join(read_output(run("compare", 9)).split())
     assert "broke down" in said
-    assert wording.short_caution("formcheck cautions") in said
+    assert wording.describe_caution("formcheck cautions") in said
 
 
 def test_a_comparison_can_be_kept_as_a_report(run: Run, home: Path, tmp_path: Path) -> None:
@@ -299,7 +299,7 @@ def test_progress_shows_sessions_plan_and_advice(run: Run, home: Path, tmp_path:
     assert "Advisory only" in page
     assert page.count("<circle") == 6  # range and load of three sessions
     said = " ".join(out.split())
-    assert wording.short_caution("formcheck cautions") in said
+    assert wording.describe_caution("formcheck cautions") in said
     assert "Stop at once on pain" in said  # beside the load that is advised
     told = validated("progress", read_output(run(*options, "--json", "-")))
     assert tuple(told["cautions"]) == list_cautions(get_exercise("lateral-raise"))
@@ -343,13 +343,13 @@ def test_progress_of_nothing_is_one_sentence(run: Run, home: Path) -> None:
 
 def test_the_published_schemas_are_those_of_the_program() -> None:
     for kind in KINDS:
-        assert json.loads(schema_path(kind).read_text(encoding="utf-8")) == told_schema(kind)
+        assert json.loads(get_schema_path(kind).read_text(encoding="utf-8")) == make_schema(kind)
 
 
 def test_the_page_on_the_formats_names_every_key(root: Path) -> None:
     page = (root / "docs" / "training-format.md").read_text(encoding="utf-8")
     for kind in KINDS:
-        schema = told_schema(kind)
+        schema = make_schema(kind)
         for part in (schema, *schema["$defs"].values()):
             for key in part.get("properties", {}):
                 assert f"`{key}`" in page, (kind, key)

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from formcheck.coaching.advice import TrainedSession, TrainedSet, advise, shipped_rules
+from formcheck.coaching.advice import TrainedSession, TrainedSet, advise, load_rules
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.pain_history import NotedSession
 from formcheck.coaching.plan import Plan, parse_plan
@@ -207,7 +207,7 @@ def test_advice_says_what_it_does_not_know() -> None:
 
 
 def test_every_rule_has_a_source_a_doubt_and_no_order() -> None:
-    rules = shipped_rules().rules
+    rules = load_rules().rules
     assert rules[0].when == "pain_noted"
     assert rules[-1].when == "always"
     for rule in rules:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from formcheck.coaching.one_rep_max import brzycki, epley, one_rep_max
+from formcheck.coaching.one_rep_max import brzycki, epley, estimate_one_rep_max
 from formcheck.core.errors import UsageError
 
 
@@ -14,7 +14,7 @@ from formcheck.core.errors import UsageError
 def test_tables(reps, by_epley, by_brzycki):
     assert epley(100, reps) == pytest.approx(by_epley, abs=0.005)
     assert brzycki(100, reps) == pytest.approx(by_brzycki, abs=0.005)
-    estimate = one_rep_max(100, reps, reps_in_reserve=0)
+    estimate = estimate_one_rep_max(100, reps, reps_in_reserve=0)
     assert (estimate.epley_kg, estimate.brzycki_kg) == (epley(100, reps), brzycki(100, reps))
     assert estimate.low_kg == pytest.approx(min(by_epley, by_brzycki), abs=0.005)
     assert estimate.high_kg == pytest.approx(max(by_epley, by_brzycki), abs=0.005)
@@ -22,11 +22,11 @@ def test_tables(reps, by_epley, by_brzycki):
 
 
 def test_reserve_counts_as_reps_to_failure():
-    assert one_rep_max(40, 6, reps_in_reserve=2).epley_kg == pytest.approx(epley(40, 8))
+    assert estimate_one_rep_max(40, 6, reps_in_reserve=2).epley_kg == pytest.approx(epley(40, 8))
 
 
 def test_one_rep_to_failure_is_the_maximum_itself():
-    estimate = one_rep_max(60, 1, reps_in_reserve=0)
+    estimate = estimate_one_rep_max(60, 1, reps_in_reserve=0)
     assert (estimate.low_kg, estimate.high_kg) == (60, 60)
 
 
@@ -34,14 +34,14 @@ def test_one_rep_to_failure_is_the_maximum_itself():
     ("reps", "reserve", "why"), [(8, None, "not known"), (6, 5, "before failure"), (13, 0, "12"), (11, 2, "12")]
 )
 def test_no_estimate_where_the_formulas_do_not_hold(reps, reserve, why):
-    estimate = one_rep_max(20, reps, reps_in_reserve=reserve)
+    estimate = estimate_one_rep_max(20, reps, reps_in_reserve=reserve)
     assert estimate.low_kg is estimate.high_kg is estimate.epley_kg is estimate.brzycki_kg is None
     assert why in estimate.sentence
 
 
 def test_warns_above_ten_reps():
-    assert "unreliable" in one_rep_max(20, 12, reps_in_reserve=0).sentence
-    assert "unreliable" not in one_rep_max(20, 10, reps_in_reserve=0).sentence
+    assert "unreliable" in estimate_one_rep_max(20, 12, reps_in_reserve=0).sentence
+    assert "unreliable" not in estimate_one_rep_max(20, 10, reps_in_reserve=0).sentence
 
 
 @pytest.mark.parametrize(
@@ -49,4 +49,4 @@ def test_warns_above_ten_reps():
 )
 def test_nonsense_is_refused(load, reps, reserve):
     with pytest.raises(UsageError):
-        one_rep_max(load, reps, reps_in_reserve=reserve)
+        estimate_one_rep_max(load, reps, reps_in_reserve=reserve)

@@ -13,7 +13,15 @@ from hypothesis import strategies as st
 
 from formcheck.core import model
 from formcheck.core.errors import ReviewFormatError
-from formcheck.formats import MAX_DOCUMENT_BYTES, SCHEMA_PATH, decode, document, encode, review_parts, review_schema
+from formcheck.formats import (
+    MAX_DOCUMENT_BYTES,
+    SCHEMA_PATH,
+    decode,
+    encode,
+    make_document,
+    make_review_schema,
+    review_parts,
+)
 
 SAMPLE = (Path(__file__).parents[1] / "data" / "review_v1.json").read_text(encoding="utf-8")
 VALIDATOR = jsonschema.Draft202012Validator(json.loads(SCHEMA_PATH.read_text(encoding="utf-8")))
@@ -201,7 +209,7 @@ def test_the_document_has_exactly_the_documented_keys() -> None:
         "schema version clip pose_model exercise set view quality reps measures findings cautions second_camera "
         "by_hand parts by_hand_coded"
     )
-    written = document(decode(SAMPLE))
+    written = make_document(decode(SAMPLE))
     assert list(written) == keys.split()
     assert list(written["reps"][0]) == ["number", "start_s", "top_s", "end_s", "complete", "tempo", "by_hand"]
     assert list(written["reps"][0]["tempo"]) == ["eccentric_s", "bottom_pause_s", "concentric_s", "top_pause_s"]
@@ -224,7 +232,7 @@ def test_the_document_has_exactly_the_documented_keys() -> None:
 
 def test_the_documentation_shows_every_key() -> None:
     page = (Path(__file__).parents[2] / "docs" / "review-format.md").read_text(encoding="utf-8")
-    schema = review_schema()
+    schema = make_review_schema()
     for part in (schema, *schema["$defs"].values()):
         for key in part["properties"]:
             assert f"`{key}`" in page or f'"{key}"' in page, key
@@ -255,11 +263,13 @@ def test_a_review_that_cannot_be_said_is_not_written(bad: float) -> None:
 
 
 def test_the_published_schema_is_the_reader_s_own() -> None:
-    assert json.loads(SCHEMA_PATH.read_text(encoding="utf-8")) == review_schema(), "run python -m formcheck.formats"
+    assert json.loads(SCHEMA_PATH.read_text(encoding="utf-8")) == make_review_schema(), (
+        "run python -m formcheck.formats"
+    )
 
 
 def test_the_published_schema_is_a_schema_of_its_draft() -> None:
-    jsonschema.Draft202012Validator.check_schema(review_schema())
+    jsonschema.Draft202012Validator.check_schema(make_review_schema())
 
 
 @pytest.mark.parametrize(

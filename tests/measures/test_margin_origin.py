@@ -6,11 +6,11 @@ from pathlib import Path
 from formcheck.analysis import analyse
 from formcheck.core.model import CameraView, Measure
 from formcheck.exercises.registry import get_exercise, load_exercises
-from formcheck.formats import decode, document, encode
+from formcheck.formats import decode, encode, make_document
 from formcheck.measures.margins import SAGITTAL_DRIVERS, margin_origin, row_keys
 from formcheck.pairing.merging import combine_measures
 from formcheck.report import wording
-from formcheck.report.summary import grouped_findings
+from formcheck.report.summary import group_findings
 from tests import lifter
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -60,13 +60,13 @@ def number(origin: str | None) -> Measure:
 
 
 def test_a_margin_that_was_not_measured_is_named_beside_the_number() -> None:
-    assert "analogy" in wording.measure_text(number("analogy"))
-    assert "by" in wording.measure_text(number("hand")).split("±", 2)[2]
-    assert wording.measure_text(number("measured")) == wording.measure_text(number(None))
+    assert "analogy" in wording.format_measure(number("analogy"))
+    assert "by" in wording.format_measure(number("hand")).split("±", 2)[2]
+    assert wording.format_measure(number("measured")) == wording.format_measure(number(None))
     told = dict(wording.READING)["The number after ±"]
     assert "analogy" in told
     assert "hand" in told
-    assert wording.measure_text(None) == wording.NOT_MEASURED
+    assert wording.format_measure(None) == wording.NOT_MEASURED
 
 
 def test_the_mean_of_two_is_as_sure_as_its_less_sure_one() -> None:
@@ -89,11 +89,11 @@ def test_origin_travels_from_the_table_to_document_and_evidence() -> None:
     grips = [item for item in review.measures if item.name == "grip_width" and item.value is not None]
     assert grips
     assert {item.margin_origin for item in grips} == {"hand"}
-    shares = [item for item in document(review)["measures"] if item["name"] == "range_share"]
+    shares = [item for item in make_document(review)["measures"] if item["name"] == "range_share"]
     assert {item["margin_origin"] for item in shares} == {"measured"}
-    found = [view for views in grouped_findings(review, exercise).values() for view in views]
+    found = [view for views in group_findings(review, exercise).values() for view in views]
     said = {
-        name: [view.evidence for view in found if wording.measure_name(name) in view.evidence.lower()]
+        name: [view.evidence for view in found if wording.get_measure_name(name) in view.evidence.lower()]
         for name in ("grip_width", "eccentric_time")
     }
     assert said["grip_width"]

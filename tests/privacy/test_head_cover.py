@@ -10,7 +10,7 @@ import pytest
 from formcheck.core.model import Array, LandmarkRecording
 from formcheck.privacy import other_faces
 from formcheck.privacy.head_cover import LONGEST_GAP_S, Circle, make_head_cover
-from formcheck.report.figures import key_pictures
+from formcheck.report.figures import draw_key_pictures
 from formcheck.report.overlay import write_overlay
 from formcheck.video.drawing import Rgb
 from formcheck.video.reader import ClipReader
@@ -151,6 +151,6 @@ def test_the_film_and_the_stills_show_no_head_when_asked(
         assert detail(before, place, HEAD_RADIUS) > 10
         assert detail(after, place, HEAD_RADIUS) < 0.15 * detail(before, place, HEAD_RADIUS)
     reps = synthetic_analysis().review.reps[:1]
-    open_, closed = (key_pictures(clip, recording, reps, blur_faces=blur) for blur in (False, True))
+    open_, closed = (draw_key_pictures(clip, recording, reps, blur_faces=blur) for blur in (False, True))
     assert all(a.data_uri != b.data_uri for a, b in zip(open_, closed, strict=True))
     assert sum(len(item.data_uri) for item in closed) < sum(len(item.data_uri) for item in open_)

@@ -13,7 +13,7 @@ from formcheck.core.model import Review
 from formcheck.report.sparklines import draw_reps
 from formcheck.report.training_report import render_comparison
 from formcheck.statistics.comparison import compare_early_with_late, compare_sets
-from formcheck.statistics.set_trends import analyse_set_course
+from formcheck.statistics.set_trends import analyse_set
 from tests.report.test_html import Reader
 
 BENCHMARKS = str(Path(__file__).parent.parent.parent / "tools" / "benchmarks")
@@ -37,14 +37,14 @@ def sets() -> tuple[Review, Review]:
 
 def test_two_sets_are_told_with_change_margin_and_the_course_of_each(sets: tuple[Review, Review]) -> None:
     found = compare_sets(*sets, labels=("set 1", "set 4"), same_session=True)
-    page = render_comparison(sets, ("set 1", "set 4"), found, [analyse_set_course(item) for item in sets])
+    page = render_comparison(sets, ("set 1", "set 4"), found, [analyse_set(item) for item in sets])
     reader = Reader()
     reader.feed(page)
     assert reader.wrong == []
     text = " ".join(" ".join(reader.text).split())
     assert found.sentence in text
     assert re.search(r"Range of motion \d+° \d+° −\d+° ± \d+° \S+° Changed", text)
-    assert analyse_set_course(sets[1]).sentence in text
+    assert analyse_set(sets[1]).sentence in text
     assert "Advisory only" in text
     assert HOSTILE not in page
     assert HOSTILE in text
@@ -52,7 +52,7 @@ def test_two_sets_are_told_with_change_margin_and_the_course_of_each(sets: tuple
 
 
 def test_early_and_late_reps_of_one_set(sets: tuple[Review, Review]) -> None:
-    page = render_comparison(sets[1:], ("review 7",), compare_early_with_late(sets[1]), [analyse_set_course(sets[1])])
+    page = render_comparison(sets[1:], ("review 7",), compare_early_with_late(sets[1]), [analyse_set(sets[1])])
     assert "early reps and late reps" in page
     assert "Form broke down from rep 3" in page
 

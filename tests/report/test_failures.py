@@ -16,8 +16,8 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode, encode
 from formcheck.report import wording
 from formcheck.report.html_report import render_report
-from formcheck.report.pdf_report import report_pdf
-from formcheck.report.problem_text import describe_problem, list_text
+from formcheck.report.pdf_report import render_pdf
+from formcheck.report.problem_text import describe_problem, name_problems
 from formcheck.storage import Store
 from tests.report.test_html import read, words
 from tests.report.test_pdf import pages_of
@@ -58,7 +58,7 @@ def test_report_and_paper_say_it_first_and_nothing_else(code: str) -> None:
     shown = words(read(render_report(analysis, EXERCISE)))
     # The explanation of angles at the end speaks of degrees in general.
     says_no_more_than(shown[: shown.index("How to read this")], sentence)
-    paper = " ".join(pages_of(report_pdf(analysis, EXERCISE)))
+    paper = " ".join(pages_of(render_pdf(analysis, EXERCISE)))
     says_no_more_than(paper[: paper.index("How to read this")], sentence)
     for text in (shown, paper):
         assert text.index(sentence) < text.index("Camera and picture")
@@ -80,10 +80,10 @@ def test_of_a_set_seen_in_part_it_is_not_said_that_there_is_nothing_to_change() 
     review = synthetic_analysis().review
     kept = tuple(item for item in review.findings if item.verdict != "not_met")
     sound = replace(review, findings=kept)
-    assert "nothing to change" in wording.in_short(sound)
+    assert "nothing to change" in wording.summarise(sound)
     partly = replace(sound, quality=replace(sound.quality, problems=(QualityProblem("body-not-fitted"),)))
-    assert "nothing to change" not in wording.in_short(partly)
-    assert wording.in_short(partly).startswith(describe_problem(QualityProblem("body-not-fitted")))
+    assert "nothing to change" not in wording.summarise(partly)
+    assert wording.summarise(partly).startswith(describe_problem(QualityProblem("body-not-fitted")))
 
 
 def test_another_exercise_is_named_with_how_sure() -> None:
@@ -110,17 +110,17 @@ def test_damage_is_said_before_everything_and_no_praise_hides_it() -> None:
     findings = tuple(item for item in review.findings if item.verdict != "not_met")
     analysis = replace(analysis, review=replace(review, quality=quality, findings=findings))
     shown = words(read(render_report(analysis, EXERCISE)))
-    paper = " ".join(pages_of(report_pdf(analysis, EXERCISE)))
+    paper = " ".join(pages_of(render_pdf(analysis, EXERCISE)))
     out = io.StringIO()
     with redirect_stdout(out):
         print_review(analysis.review, EXERCISE)
-    for text in (shown, paper, " ".join(out.getvalue().split()), wording.in_short(analysis.review)):
+    for text in (shown, paper, " ".join(out.getvalue().split()), wording.summarise(analysis.review)):
         assert re.search(r"damaged: 17\.3 of 30\.4 seconds", text)
         assert "nothing to change" not in text.lower()
         said = text.index("is damaged")
         for later in ("Going well", "could not be judged", "Reps", "How the body stands"):
             assert later not in text or said < text.index(later)
-    assert list_text(("clip-damaged", "no-reps")).lower().startswith("clip damaged")
+    assert name_problems(("clip-damaged", "no-reps")).lower().startswith("clip damaged")
 
 
 def test_the_second_cameras_damage_is_told_as_its_own() -> None:

@@ -13,7 +13,7 @@ import pytest
 from formcheck.core.model import Analysis, Measure
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.report import wording
-from formcheck.report.figures import KeyPicture, crop_window, draw_curve, jpeg_uri, key_pictures
+from formcheck.report.figures import KeyPicture, draw_curve, draw_key_pictures, encode_jpeg, find_crop_window
 from formcheck.report.html_report import render_report
 from tests.web.synthetic import synthetic_analysis, synthetic_recording, without_reps
 
@@ -68,7 +68,7 @@ def analysis() -> Analysis:
 
 @pytest.fixture
 def pictures(analysis: Analysis) -> list[KeyPicture]:
-    grey = jpeg_uri(np.full((40, 30, 3), 120, np.uint8))
+    grey = encode_jpeg(np.full((40, 30, 3), 120, np.uint8))
     return [
         KeyPicture(rep.number, "top", rep.top_s, grey, f"Rep {rep.number} at the top") for rep in analysis.review.reps
     ]
@@ -126,7 +126,7 @@ def test_every_rep_finding_and_caution_is_in_it(html: str, analysis: Analysis) -
     last = text[text.rindex("Please read before you train") :]
     for caution in review.cautions:
         assert caution in last
-    assert wording.short_caution("the last section of this report") in text
+    assert wording.describe_caution("the last section of this report") in text
     for rep in review.reps:
         eccentric, bottom, concentric, top = rep.tempo.digits()
         # The pause after the last rep leads to nothing: it is left open.
@@ -229,7 +229,7 @@ def clip(tmp_path: Path, analysis: Analysis) -> Path:
 
 
 def test_a_report_has_stills_of_each_rep(analysis: Analysis, clip: Path) -> None:
-    pictures = key_pictures(clip, synthetic_recording(analysis), analysis.review.reps)
+    pictures = draw_key_pictures(clip, synthetic_recording(analysis), analysis.review.reps)
     reader = read(render_report(analysis, get_exercise("lateral-raise"), pictures))
     stills = [attributes for tag, attributes in reader.tags if tag == "img"]
     assert len(stills) == 2 * len(analysis.review.reps)
@@ -242,11 +242,11 @@ def test_the_skeleton_lies_on_the_still_where_the_landmarks_are(analysis: Analys
     import cv2
 
     recording = synthetic_recording(analysis)
-    still = key_pictures(clip, recording, analysis.review.reps[:1])[1]
+    still = draw_key_pictures(clip, recording, analysis.review.reps[:1])[1]
     assert still.moment == "top"
     data = np.frombuffer(base64.b64decode(still.data_uri.split(",")[1]), np.uint8)
     picture = cv2.imdecode(data, cv2.IMREAD_COLOR)
-    left, top, right, _bottom = crop_window(recording, analysis.review.reps[:1])
+    left, top, right, _bottom = find_crop_window(recording, analysis.review.reps[:1])
     index = int(np.argmin(np.abs(recording.t - still.at_s)))
     middle = (recording.pixels[index, 11] + recording.pixels[index, 13]) / 2
     x, y = ((middle - (left, top)) * picture.shape[1] / (right - left)).round().astype(int)
@@ -258,7 +258,7 @@ def test_the_skeleton_lies_on_the_still_where_the_landmarks_are(analysis: Analys
 def test_an_unseen_lifter_leaves_the_whole_picture(analysis: Analysis) -> None:
     recording = synthetic_recording(analysis)
     unseen = replace(recording, visibility=np.zeros_like(recording.visibility))
-    assert crop_window(unseen) == (0, 0, recording.clip.width, recording.clip.height)
+    assert find_crop_window(unseen) == (0, 0, recording.clip.width, recording.clip.height)
 
 
 @pytest.mark.parametrize(
@@ -300,10 +300,10 @@ def test_moments(seconds: float, text: str) -> None:
 
 
 def test_the_next_cue_stands_before_the_findings(analysis: Analysis) -> None:
-    from formcheck.report.next_cue import next_cue
+    from formcheck.report.next_cue import choose_next_cue
 
     exercise = get_exercise("lateral-raise")
-    cue = next_cue(analysis.review, exercise)
+    cue = choose_next_cue(analysis.review, exercise)
     assert cue is not None
     text = render_report(analysis, exercise)
     assert text.index("Next cue") < text.index(cue.cue) < text.index("What the set shows")

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from formcheck.core.model import Finding, Measure, Review
 from formcheck.exercises.registry import get_exercise
-from formcheck.report.next_cue import SIZE_CAP, next_cue
+from formcheck.report.next_cue import SIZE_CAP, choose_next_cue
 from tests.web.synthetic import synthetic_analysis
 
 EXERCISE = get_exercise("lateral-raise")
@@ -20,15 +20,17 @@ def review(*findings: Finding) -> Review:
 
 
 def first(*findings: Finding) -> str:
-    chosen = next_cue(review(*findings), EXERCISE)
+    chosen = choose_next_cue(review(*findings), EXERCISE)
     assert chosen is not None
     return chosen.check
 
 
 def test_nothing_to_change_gives_no_cue() -> None:
-    assert next_cue(review(), EXERCISE) is None
+    assert choose_next_cue(review(), EXERCISE) is None
     assert (
-        next_cue(review(finding("height", (1, 2), 95.0, "met"), finding("no-swing", (), None, "undecided")), None)
+        choose_next_cue(
+            review(finding("height", (1, 2), 95.0, "met"), finding("no-swing", (), None, "undecided")), None
+        )
         is None
     )
 
@@ -61,7 +63,7 @@ def test_one_wild_rep_does_not_outweigh_a_fault_in_every_rep() -> None:
 
 
 def test_the_size_of_a_signed_value_has_no_sign() -> None:
-    chosen = next_cue(review(finding("even-sides", (1,), -16.0)), EXERCISE)
+    chosen = choose_next_cue(review(finding("even-sides", (1,), -16.0)), EXERCISE)
     assert chosen is not None
     assert "16°" in chosen.why
     assert "−16" not in chosen.why
@@ -74,7 +76,7 @@ def test_equal_points_go_by_the_exercises_order() -> None:
 
 def test_the_reason_names_reps_value_margin_and_limit() -> None:
     analysis = synthetic_analysis()
-    chosen = next_cue(analysis.review, EXERCISE)
+    chosen = choose_next_cue(analysis.review, EXERCISE)
     assert chosen is not None
     assert (chosen.check, chosen.reps, chosen.at_s) == ("height", (5, 6), analysis.review.reps[5].top_s)
     assert chosen.cue == next(item.cue for item in EXERCISE.checks if item.id == "height")
@@ -83,14 +85,14 @@ def test_the_reason_names_reps_value_margin_and_limit() -> None:
     )
     swing = finding("no-swing", (3,), 20.0)
     measured = replace(review(swing), measures=(Measure("torso_inclination_range", None, 3, 20.0, 5.0, "deg"),))
-    chosen = next_cue(measured, EXERCISE)
+    chosen = choose_next_cue(measured, EXERCISE)
     assert chosen is not None
     assert "20° ± 5°" in chosen.why.replace("\u00a0", " ")
     assert chosen.why.endswith("First because it spares the lower back.")
 
 
 def test_a_review_of_an_exercise_that_is_gone_still_has_its_cue() -> None:
-    chosen = next_cue(synthetic_analysis().review, None)
+    chosen = choose_next_cue(synthetic_analysis().review, None)
     assert chosen is not None
     assert chosen.title == "Height"
     assert chosen.cue

@@ -9,7 +9,7 @@ import pytest
 
 from formcheck.core.errors import ClipError, OutputError
 from formcheck.core.model import Rep, Tempo
-from formcheck.report.overlay import Caption, key_frames, rep_captions, write_overlay
+from formcheck.report.overlay import Caption, make_captions, read_key_frames, write_overlay
 from formcheck.signals.skeleton import INDEX
 from formcheck.video.drawing import INK, LEFT, MIDDLE, RIGHT, draw_caption, draw_skeleton
 from formcheck.video.reader import ClipReader
@@ -123,7 +123,7 @@ def test_captions_of_reps() -> None:
         Rep(1, 1.0, 2.2, 4.5, True, Tempo(1.8, 0.5, 1.0, 0.2)),
         Rep(2, 5.0, 5.5, 6.0, False, Tempo(float("nan"), float("nan"), float("nan"), float("nan"))),
     ]
-    captions = rep_captions(reps)
+    captions = make_captions(reps)
     assert captions[0] == Caption(1.0, 2.0, "Rep 1: lifting")
     assert [c.text for c in captions[:4]] == [
         "Rep 1: lifting",
@@ -137,7 +137,7 @@ def test_captions_of_reps() -> None:
 
 def test_captions_of_a_lift_that_begins_with_the_lowering() -> None:
     reps = [Rep(1, 1.0, 4.5, 4.5, True, Tempo(1.0, 0.5, 1.8, 0.2))]
-    captions = rep_captions(reps, "eccentric")
+    captions = make_captions(reps, "eccentric")
     assert captions[0] == Caption(1.0, 2.0, "Rep 1: lowering")
     assert [c.text.removeprefix("Rep 1: ") for c in captions] == [
         "lowering",
@@ -247,16 +247,16 @@ def test_failed_film_leaves_the_old_one(tmp_path: Path, clip: Path) -> None:
 def test_key_frames_are_the_nearest_ones_in_the_order_asked(clip: Path) -> None:
     # frame number n is grey 20 + 2 n (`grey_levels`); nearest frames worked out by hand from TIMES
     wanted = {0.31: 7, 0.0: 0, 0.048: 1, 0.052: 2, 99.0: 9, -5.0: 0, 0.4: 7, 0.41: 8}
-    frames = key_frames(clip, list(wanted))
+    frames = read_key_frames(clip, list(wanted))
     levels = [float(frame.mean()) for frame in frames]
     assert levels == pytest.approx([20 + 2 * n for n in wanted.values()], abs=0.9)
-    assert key_frames(clip, []) == []
-    assert key_frames(clip, [0.1, 0.1], max_side=100)[1].shape == (75, 100, 3)
+    assert read_key_frames(clip, []) == []
+    assert read_key_frames(clip, [0.1, 0.1], max_side=100)[1].shape == (75, 100, 3)
 
 
 def test_key_frames_of_no_clip(tmp_path: Path) -> None:
     with pytest.raises(ClipError):
-        key_frames(tmp_path / "none.mp4", [0.0])
+        read_key_frames(tmp_path / "none.mp4", [0.0])
 
 
 # ---------------------------------------------------------------- a real browser

@@ -11,8 +11,8 @@ import pytest
 from formcheck.core.model import Analysis
 from formcheck.exercises.registry import get_exercise, list_general_cautions
 from formcheck.report import wording
-from formcheck.report.figures import KeyPicture, jpeg_uri
-from formcheck.report.pdf_report import report_pdf
+from formcheck.report.figures import KeyPicture, encode_jpeg
+from formcheck.report.pdf_report import render_pdf
 from tests.web.synthetic import synthetic_analysis, without_reps
 
 EXERCISE = get_exercise("lateral-raise")
@@ -28,14 +28,14 @@ def pages_of(data: bytes) -> list[str]:
 def stills() -> list[KeyPicture]:
     picture = np.full((200, 120, 3), (200, 30, 30), dtype=np.uint8)
     reps = synthetic_analysis().review.reps
-    return [KeyPicture(rep.number, "top", rep.top_s, jpeg_uri(picture), "") for rep in reps]
+    return [KeyPicture(rep.number, "top", rep.top_s, encode_jpeg(picture), "") for rep in reps]
 
 
 def test_it_says_what_the_review_says_with_margins_and_cautions(stills: list[KeyPicture]) -> None:
     analysis = synthetic_analysis()
-    text = " ".join(pages_of(report_pdf(analysis, EXERCISE, stills)))
+    text = " ".join(pages_of(render_pdf(analysis, EXERCISE, stills)))
     review = analysis.review
-    for wanted in (review.exercise.name, wording.in_short(review), "Next cue", *review.cautions):
+    for wanted in (review.exercise.name, wording.summarise(review), "Next cue", *review.cautions):
         assert " ".join(wanted.split()) in text
     last = text[text.rindex("Please read before you train") :]
     assert all(" ".join(caution.split()) in last for caution in list_general_cautions())
@@ -48,7 +48,7 @@ def test_it_says_what_the_review_says_with_margins_and_cautions(stills: list[Key
 
 
 def test_every_page_carries_its_number_and_nothing_is_cut_at_the_edge(stills: list[KeyPicture]) -> None:
-    data = report_pdf(synthetic_analysis(), EXERCISE, stills)
+    data = render_pdf(synthetic_analysis(), EXERCISE, stills)
     document = pdfium.PdfDocument(data)
     for number, (page, text) in enumerate(zip(document, pages_of(data), strict=True), 1):
         assert re.findall(r"\bpage (\d+)\b", text) == [str(number)]
@@ -64,8 +64,8 @@ def test_the_pictures_are_in_it(stills: list[KeyPicture]) -> None:
         pages = [np.asarray(page.render(scale=1).to_numpy())[..., :3].astype(int) for page in pdfium.PdfDocument(data)]
         return sum(int((np.abs(page - (30, 30, 200)).max(axis=2) < 12).sum()) for page in pages)
 
-    assert red(report_pdf(synthetic_analysis(), EXERCISE, stills)) > len(stills) * 1000
-    assert red(report_pdf(synthetic_analysis(), EXERCISE)) == 0
+    assert red(render_pdf(synthetic_analysis(), EXERCISE, stills)) > len(stills) * 1000
+    assert red(render_pdf(synthetic_analysis(), EXERCISE)) == 0
 
 
 def renamed(analysis: Analysis, name: str) -> Analysis:
@@ -74,7 +74,7 @@ def renamed(analysis: Analysis, name: str) -> Analysis:
 
 @pytest.mark.parametrize("name", ["<b>x</b> & <para>.mp4", "Ćwiczenie Ωμέγα Тест.mp4", "a\x00b\x1b[31m.mp4", "w" * 400])
 def test_a_name_is_text_whatever_is_in_it(name: str) -> None:
-    first = pages_of(report_pdf(renamed(synthetic_analysis(), name), EXERCISE))[0]
+    first = pages_of(render_pdf(renamed(synthetic_analysis(), name), EXERCISE))[0]
     if len(name) > 50:
         assert "w" * 20 in first
     elif name.isprintable():
@@ -85,7 +85,7 @@ def test_a_name_is_text_whatever_is_in_it(name: str) -> None:
 
 
 def test_a_set_without_reps_has_a_report_too() -> None:
-    text = " ".join(pages_of(report_pdf(without_reps(synthetic_analysis()), EXERCISE)))
+    text = " ".join(pages_of(render_pdf(without_reps(synthetic_analysis()), EXERCISE)))
     assert "No rep of this exercise was found" in text
     assert EXERCISE.filming.advice.split(".")[0] in text
 
@@ -93,8 +93,8 @@ def test_a_set_without_reps_has_a_report_too() -> None:
 def test_what_was_corrected_by_hand_is_said() -> None:
     analysis = synthetic_analysis()
     told = replace(analysis, review=replace(analysis.review, by_hand=("Rep 2 was deleted.",)))
-    assert "Rep 2 was deleted." in pages_of(report_pdf(told, EXERCISE))[0]
+    assert "Rep 2 was deleted." in pages_of(render_pdf(told, EXERCISE))[0]
 
 
 def test_the_same_review_gives_the_same_bytes(tmp_path: Path) -> None:
-    assert report_pdf(synthetic_analysis(), EXERCISE) == report_pdf(synthetic_analysis(), EXERCISE)
+    assert render_pdf(synthetic_analysis(), EXERCISE) == render_pdf(synthetic_analysis(), EXERCISE)

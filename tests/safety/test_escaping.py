@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from formcheck.core.model import Analysis
 from formcheck.exercises.registry import get_exercise
-from formcheck.formats.csv_table import csv_text
+from formcheck.formats.csv_table import write_csv
 from formcheck.report.html_report import render_report
-from formcheck.report.pdf_report import report_pdf
+from formcheck.report.pdf_report import render_pdf
 from tests.web.synthetic import synthetic_analysis
 
 HOSTILE = [
@@ -82,9 +82,9 @@ def test_pdf(text: str, monkeypatch: pytest.MonkeyPatch) -> None:
         raise AssertionError("something was fetched")
 
     monkeypatch.setattr(urllib.request, "urlopen", fetched)
-    made = report_pdf(poisoned(text), get_exercise("lateral-raise"))
+    made = render_pdf(poisoned(text), get_exercise("lateral-raise"))
     assert made.startswith(b"%PDF-")
-    plain = report_pdf(poisoned("harmless"), get_exercise("lateral-raise"))
+    plain = render_pdf(poisoned("harmless"), get_exercise("lateral-raise"))
     for mark in (b"/URI", b"/JavaScript", b"/Launch", b"/Subtype /Image"):
         assert made.count(mark) == plain.count(mark), mark
 
@@ -92,7 +92,7 @@ def test_pdf(text: str, monkeypatch: pytest.MonkeyPatch) -> None:
 @given(text=st.text(max_size=40) | st.sampled_from(["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", " =1", "\r=1", "＝1"]))
 def test_no_cell_of_a_table_is_a_formula(text: str) -> None:
     # OWASP, CSV Injection: a cell that begins with one of these may be run by a spreadsheet.
-    written = csv_text(("a", "b"), [(text, "end")])
+    written = write_csv(("a", "b"), [(text, "end")])
     rows = list(csv.reader(io.StringIO(written, newline="")))
     assert len(rows) == 2
     cell, end = rows[1]

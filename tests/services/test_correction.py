@@ -12,7 +12,7 @@ from formcheck.core.errors import RecordingError, UsageError
 from formcheck.core.model import LandmarkRecording, Review
 from formcheck.exercises.limits import LimitChange, apply_limits, dump_limits, read_limits
 from formcheck.exercises.registry import get_exercise, load_references
-from formcheck.findings import Change, changed_findings, judge_again
+from formcheck.findings import Change, find_changes, judge_again
 from formcheck.formats import decode, encode
 from formcheck.pose.recording import save_recording
 from formcheck.pose.tracking import TRACKER_VERSION
@@ -200,13 +200,13 @@ def test_a_stored_review_judged_again_says_the_same(exercise_id: str, yaw: float
     assert [dataclasses.replace(item, at_s=None, text="") for item in again] == [
         dataclasses.replace(item, at_s=None, text="") for item in review.findings
     ]
-    assert changed_findings(review, get_exercise(exercise_id)) == ()
+    assert find_changes(review, get_exercise(exercise_id)) == ()
 
 
 def test_other_limits_change_the_findings_they_should(review: Review) -> None:
     """The fourth rep is raised to 68 degrees only: with a limit of 60 it is high enough, and no other check moves."""
     lower = apply_limits(RAISE, {"height": LimitChange(limit=60.0)})
-    (change,) = changed_findings(review, lower)
+    (change,) = find_changes(review, lower)
     assert (change.check, change.reps, change.before, change.after) == ("height", (4,), "not_met", "met")
     assert {item.verdict for item in judge_again(review, lower) if item.check == "height"} == {"met"}
 

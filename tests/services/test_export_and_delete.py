@@ -22,7 +22,7 @@ from formcheck.core.model import LandmarkRecording
 from formcheck.exercises.limits import read_limits
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode
-from formcheck.formats.csv_table import csv_text, measures_csv
+from formcheck.formats.csv_table import write_csv, write_measures_csv
 from formcheck.jobs import queue, worker
 from formcheck.jobs.queue import home_id
 from formcheck.pose.recording import save_recording
@@ -396,7 +396,7 @@ def test_a_clip_of_the_user_s_own_is_never_deleted(store: Store, formcheck_home:
 @pytest.mark.parametrize("sign", ["=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠", "  ="])
 def test_text_cannot_act_as_a_formula(sign: str) -> None:
     """The signs OWASP's page on CSV injection names (read from memory), and their full-width forms."""
-    written = csv_text(("name",), [(f"{sign}HYPERLINK(1)",), ("plain",), (-3.5,), (None,), (True,)])
+    written = write_csv(("name",), [(f"{sign}HYPERLINK(1)",), ("plain",), (-3.5,), (None,), (True,)])
     rows = [row[0] if row else "" for row in csv.reader(io.StringIO(written, newline=""))]
     assert rows[1] == f"'{sign}HYPERLINK(1)"
     assert rows[2:] == ["plain", "-3.5", "", "yes"]
@@ -404,7 +404,7 @@ def test_text_cannot_act_as_a_formula(sign: str) -> None:
 
 def test_the_table_of_measures_holds_what_the_review_holds(store: Store, ada: int) -> None:
     review = store.load_review(ada)
-    rows = list(csv.DictReader(io.StringIO(measures_csv(review), newline="")))
+    rows = list(csv.DictReader(io.StringIO(write_measures_csv(review), newline="")))
     assert len(rows) == len(review.measures)
     for row, item in zip(rows, review.measures, strict=True):
         assert row["measure"] == item.name

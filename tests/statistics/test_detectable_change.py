@@ -9,10 +9,10 @@ import formcheck.statistics
 from formcheck.core.vocabulary import MEASURES
 from formcheck.statistics.detectable_change import (
     Z95,
-    mean_error,
-    minimal_detectable_change,
-    random_share,
-    rep_error,
+    compute_detectable_change,
+    compute_mean_error,
+    compute_rep_error,
+    get_random_share,
 )
 
 TABLE = Path(formcheck.statistics.__file__).parent / "repeatability.toml"
@@ -24,12 +24,12 @@ TABLE = Path(formcheck.statistics.__file__).parent / "repeatability.toml"
 )
 def test_worked_values(sd, icc, sem, mdc95, mdc90):
     assert sd * (1 - icc) ** 0.5 == pytest.approx(sem, abs=5e-4)
-    assert minimal_detectable_change(sem) == pytest.approx(mdc95, abs=2e-3)
-    assert minimal_detectable_change(sem, 0.90) == pytest.approx(mdc90, abs=2e-3)
+    assert compute_detectable_change(sem) == pytest.approx(mdc95, abs=2e-3)
+    assert compute_detectable_change(sem, 0.90) == pytest.approx(mdc90, abs=2e-3)
 
 
 def test_three_degrees():
-    assert minimal_detectable_change(3.0) == pytest.approx(1.96 * 2**0.5 * 3.0, rel=1e-4)
+    assert compute_detectable_change(3.0) == pytest.approx(1.96 * 2**0.5 * 3.0, rel=1e-4)
 
 
 def test_table_names_known_measures_and_shares():
@@ -43,15 +43,15 @@ def test_table_names_known_measures_and_shares():
 
 def test_what_is_not_tabled_is_taken_for_the_worst():
     rows = tomllib.loads(TABLE.read_text(encoding="utf-8"))
-    assert random_share("no_such_measure", "frontal") == max(max(row.values()) for row in rows.values())
-    assert random_share("range_of_motion", "sagittal") == max(rows["range_of_motion"].values())
-    assert random_share("range_of_motion", "frontal") == rows["range_of_motion"]["frontal"]
+    assert get_random_share("no_such_measure", "frontal") == max(max(row.values()) for row in rows.values())
+    assert get_random_share("range_of_motion", "sagittal") == max(rows["range_of_motion"].values())
+    assert get_random_share("range_of_motion", "frontal") == rows["range_of_motion"]["frontal"]
 
 
 def test_both_parts_of_the_margin_add_up_to_it():
-    scatter = rep_error("range_of_motion", "frontal", 9.0)
+    scatter = compute_rep_error("range_of_motion", "frontal", 9.0)
     assert 0 < scatter < 9.0 / Z95
     # One rep, camera set up anew: the whole margin. One camera: what scatters. Many reps: it averages out.
-    assert mean_error(scatter, 9.0, 1, same_camera=False) == pytest.approx(9.0 / Z95)
-    assert mean_error(scatter, 9.0, 1, same_camera=True) == pytest.approx(scatter)
-    assert mean_error(scatter, 9.0, 9, same_camera=True) == pytest.approx(scatter / 3)
+    assert compute_mean_error(scatter, 9.0, 1, same_camera=False) == pytest.approx(9.0 / Z95)
+    assert compute_mean_error(scatter, 9.0, 1, same_camera=True) == pytest.approx(scatter)
+    assert compute_mean_error(scatter, 9.0, 9, same_camera=True) == pytest.approx(scatter / 3)

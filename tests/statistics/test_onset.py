@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from statsmodels.stats.multitest import multipletests
 
-from formcheck.statistics.onset import credible, fit_onset, holm
+from formcheck.statistics.onset import find_credible, fit_onset, holm
 
 
 @settings(max_examples=30)
@@ -66,8 +66,8 @@ def test_nothing_is_said_of_few_or_equal_values():
 
 
 def test_credible_set_is_the_smallest_with_95_per_cent():
-    assert credible([0.5, 0.3, 0.15, 0.05]) == (0, 1, 2)
-    assert credible([0.01, 0.98, 0.01]) == (1,)
+    assert find_credible([0.5, 0.3, 0.15, 0.05]) == (0, 1, 2)
+    assert find_credible([0.01, 0.98, 0.01]) == (1,)
 
 
 @pytest.mark.parametrize("n", [5, 8, 12])

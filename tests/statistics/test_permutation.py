@@ -7,13 +7,13 @@ import numpy as np
 import pytest
 from scipy.stats import nct, permutation_test, ttest_1samp
 
-from formcheck.statistics.permutation import hedges_g, labels_all, signs_all, two_sample, within_pairs
+from formcheck.statistics.permutation import hedges_g, list_labels, list_signs, permute_groups, permute_pairs
 
 
 def test_pairs_agree_with_the_reference_library():
     rng = np.random.default_rng(1)
     first, second = rng.normal(80, 2, 9), rng.normal(78, 2, 9)
-    [(p, p_family)] = within_pairs((second - first)[:, None], signs_all(9))
+    [(p, p_family)] = permute_pairs((second - first)[:, None], list_signs(9))
     reference = permutation_test(
         (second, first), lambda a, b: np.mean(a - b), permutation_type="samples", n_resamples=np.inf
     )
@@ -24,7 +24,7 @@ def test_two_groups_agree_with_the_reference_library():
     rng = np.random.default_rng(2)
     first, second = rng.normal(80, 2, 5), rng.normal(77, 2, 5)
     values = np.concatenate([first, second])[:, None]
-    [(p, _)] = two_sample(values, labels_all(10, 5))
+    [(p, _)] = permute_groups(values, list_labels(10, 5))
     reference = permutation_test(
         (second, first), lambda a, b: np.mean(a) - np.mean(b), permutation_type="independent", n_resamples=np.inf
     )
@@ -32,7 +32,7 @@ def test_two_groups_agree_with_the_reference_library():
 
 
 def test_all_ways_are_tried_and_the_given_one_is_first():
-    signs, labels = signs_all(8), labels_all(8, 4)
+    signs, labels = list_signs(8), list_labels(8, 4)
     assert signs.shape == (2**7, 8)
     assert (signs[0] == 1).all()
     assert labels.shape == (comb(8, 4), 8)
@@ -43,7 +43,7 @@ def test_all_ways_are_tried_and_the_given_one_is_first():
 @pytest.mark.parametrize("n", [5, 6, 10])
 def test_the_smallest_probability_is_that_of_all_pairs_agreeing(n):
     d = np.linspace(1, 2, n)[:, None]
-    [(p, _)] = within_pairs(d, signs_all(n))
+    [(p, _)] = permute_pairs(d, list_signs(n))
     assert p == pytest.approx(2 / 2**n)
 
 
@@ -52,7 +52,7 @@ def test_a_family_is_held_to_its_largest():
     d = np.random.default_rng(3).standard_normal((8, 6))
     swaps = np.array(list(product((1.0, -1.0), repeat=8)))
     t = np.abs(ttest_1samp(swaps[:, :, None] * d, 0.0, axis=1).statistic)
-    for column, (p, p_family) in enumerate(within_pairs(d, signs_all(8))):
+    for column, (p, p_family) in enumerate(permute_pairs(d, list_signs(8))):
         assert p == pytest.approx(np.mean(t[:, column] >= t[0, column] - 1e-9))
         assert p_family == pytest.approx(np.mean(t.max(axis=1) >= t[0, column] - 1e-9))
         assert p <= p_family
@@ -60,12 +60,12 @@ def test_a_family_is_held_to_its_largest():
 
 def test_family_error_is_kept():
     rng = np.random.default_rng(4)
-    signs, labels = signs_all(8), labels_all(8, 4)
+    signs, labels = list_signs(8), list_labels(8, 4)
     pairs, groups = [], []
     for _ in range(800):
         values = rng.standard_normal((8, 1)) + 0.5 * rng.standard_normal((8, 7))
-        pairs.append(min(p for _, p in within_pairs(values, signs)) <= 0.05)
-        groups.append(min(p for _, p in two_sample(values, labels)) <= 0.05)
+        pairs.append(min(p for _, p in permute_pairs(values, signs)) <= 0.05)
+        groups.append(min(p for _, p in permute_groups(values, labels)) <= 0.05)
     # Three standard errors of a share of 800.
     assert np.mean(pairs) <= 0.05 + 0.023
     assert np.mean(groups) <= 0.05 + 0.023
@@ -73,8 +73,8 @@ def test_family_error_is_kept():
 
 def test_missing_reps_are_left_out():
     d = np.array([[1.0, 2.0], [1.1, np.nan], [0.9, 1.5], [1.2, 1.0], [1.0, np.nan], [1.3, 1.2]])
-    tested = within_pairs(d, signs_all(6))
-    [(alone, _)] = within_pairs(d[np.isfinite(d[:, 1]), 1][:, None], signs_all(4))
+    tested = permute_pairs(d, list_signs(6))
+    [(alone, _)] = permute_pairs(d[np.isfinite(d[:, 1]), 1][:, None], list_signs(4))
     assert tested[1][0] == pytest.approx(alone)
 
 

@@ -9,7 +9,7 @@ from scipy.stats import norm
 from formcheck.core.errors import UsageError
 from formcheck.core.model import ExerciseRef, Measure, Review
 from formcheck.statistics.comparison import compare_reps
-from formcheck.statistics.detectable_change import rep_error
+from formcheck.statistics.detectable_change import compute_rep_error
 from tests.web.synthetic import synthetic_analysis
 
 REVIEW = synthetic_analysis().review
@@ -26,7 +26,7 @@ def with_measures(*rows: tuple[str, int, float, float]) -> Review:
 def test_within_a_set_only_what_scatters_counts_and_the_margin_is_the_textbooks() -> None:
     review = with_measures(("eccentric_time", 1, 2.0, 0.3), ("eccentric_time", 6, 1.7, 0.3))
     (found,) = compare_reps(review, 1, review, 6, labels=LABELS, same_set=True).differences
-    sem = rep_error("eccentric_time", "frontal", 0.3)
+    sem = compute_rep_error("eccentric_time", "frontal", 0.3)
     # The difference of two values of one error: sd = sqrt(2)·SEM (Weir 2005, from memory).
     assert found.margin == pytest.approx(1.959964 * np.sqrt(2) * sem)
     assert found.detectable == pytest.approx(found.margin)

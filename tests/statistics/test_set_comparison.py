@@ -7,9 +7,9 @@ import pytest
 
 from formcheck.core.errors import UsageError
 from formcheck.core.model import ExerciseRef, SetInfo
-from formcheck.statistics.comparison import camera_kept, compare_early_with_late, compare_sets
-from formcheck.statistics.rep_series import measures_of
-from formcheck.statistics.set_trends import analyse_set_course, find_session_trends
+from formcheck.statistics.comparison import compare_early_with_late, compare_sets, is_same_camera
+from formcheck.statistics.rep_series import list_measures
+from formcheck.statistics.set_trends import analyse_set, find_session_trends
 
 
 def two(sets, lost, n=10, seed=1, *, moved=False):
@@ -99,7 +99,7 @@ def test_other_exercises_are_refused(sets):
 
 def test_a_moved_camera_is_noticed(sets):
     first, second = two(sets, 0)
-    assert camera_kept(first, second)
+    assert is_same_camera(first, second)
     for change in (
         {"view": replace(second.view, yaw_deg=12.0)},
         {"view": replace(second.view, name="back")},
@@ -107,7 +107,7 @@ def test_a_moved_camera_is_noticed(sets):
         {"quality": replace(second.quality, subject_height_px=760.0)},
         {"clip": replace(second.clip, width=720)},
     ):
-        assert not camera_kept(first, replace(second, **change))
+        assert not is_same_camera(first, replace(second, **change))
     found = compare_sets(first, replace(second, view=replace(second.view, yaw_deg=12.0)), same_session=True)
     assert not found.same_camera
     assert any("camera was moved" in note for note in found.notes)
@@ -153,8 +153,8 @@ def test_what_is_said_to_have_changed_is_nowhere_said_not_to(sets, course):
     told = 0
     for seed in range(12):
         review = sets.invented_set(np.random.default_rng(seed), 10, course={"range_of_motion": np.array(course)})
-        whole, halves = analyse_set_course(review), compare_early_with_late(review)
-        changed = {measure for item in whole.onsets for measure in measures_of(item.aspect)}
+        whole, halves = analyse_set(review), compare_early_with_late(review)
+        changed = {measure for item in whole.onsets for measure in list_measures(item.aspect)}
         said = [*whole.trends, *halves.differences]
         assert not [item.sentence for item in said if item.measure in changed and item.call == "no_detectable_change"]
         told += bool(whole.onsets)
@@ -165,5 +165,5 @@ def test_what_is_said_to_have_changed_is_nowhere_said_not_to(sets, course):
 
 def test_without_a_change_every_number_says_so(sets):
     review = sets.invented_set(np.random.default_rng(3), 10)
-    assert analyse_set_course(review).onsets == ()
+    assert analyse_set(review).onsets == ()
     assert "range_of_motion" in {item.measure for item in compare_early_with_late(review).differences}

@@ -6,8 +6,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from formcheck.statistics.rep_series import aspects_of, series_by_measure, series_by_side
-from formcheck.statistics.set_trends import analyse_set_course, find_breakdown, find_form_changes, speed_loss, trends
+from formcheck.statistics.rep_series import find_aspects, list_series, list_series_by_side
+from formcheck.statistics.set_trends import (
+    analyse_set,
+    compute_speed_loss,
+    find_breakdown,
+    find_form_changes,
+    find_trends,
+)
 
 
 def made(sets, n=10, seed=1, **course):
@@ -27,7 +33,7 @@ def with_values(review, name, values):
 
 
 def test_breakdown_names_rep_aspect_and_amount(sets):
-    course = analyse_set_course(made(sets, range_of_motion=[0, 0, 0, 0, 0, 0, -14, -14, -14, -14]))
+    course = analyse_set(made(sets, range_of_motion=[0, 0, 0, 0, 0, 0, -14, -14, -14, -14]))
     assert course.breakdown.rep == 7
     first = course.breakdown.first[0]
     assert (first.aspect, first.worse, first.grows) == ("range", True, False)
@@ -37,7 +43,7 @@ def test_breakdown_names_rep_aspect_and_amount(sets):
 
 
 def test_what_changed_first_comes_first(sets):
-    course = analyse_set_course(
+    course = analyse_set(
         made(
             sets,
             n=12,
@@ -52,7 +58,7 @@ def test_what_changed_first_comes_first(sets):
 
 
 def test_a_change_for_the_better_is_no_breakdown(sets):
-    course = analyse_set_course(made(sets, range_of_motion=[0] * 5 + [14] * 5))
+    course = analyse_set(made(sets, range_of_motion=[0] * 5 + [14] * 5))
     assert [(item.aspect, item.worse) for item in course.onsets] == [("range", False)]
     assert course.breakdown is None
     assert "not for the worse" in course.sentence
@@ -68,16 +74,16 @@ def test_a_change_smaller_than_the_measurement_can_tell_is_none(sets):
     quiet = with_values(made(sets), "arm_peak_difference", [1.0, 1.1, 1.0, 1.1, 1.0, 2.0, 2.1, 2.0, 2.1, 2.0])
     changes = find_form_changes(keep(quiet, "arm_peak_difference"))
     assert changes == ()
-    item = next(item for _, _, item in aspects_of(series_by_measure(quiet)) if item.measure == "arm_peak_difference")
+    item = next(item for _, _, item in find_aspects(list_series(quiet)) if item.measure == "arm_peak_difference")
     assert 1.96 * 2**0.5 * item.scatter > 1.0
-    [trend] = trends(keep(quiet, "arm_peak_difference"))
+    [trend] = find_trends(keep(quiet, "arm_peak_difference"))
     assert (trend.call, trend.p <= 0.05) == ("no_detectable_change", True)
     assert "could be told" in trend.sentence
 
 
 @pytest.mark.parametrize("n", [1, 2, 4])
 def test_no_claim_below_five_reps(sets, n):
-    course = analyse_set_course(made(sets, n=n, range_of_motion=-20.0 * np.arange(n)))
+    course = analyse_set(made(sets, n=n, range_of_motion=-20.0 * np.arange(n)))
     assert course.breakdown is None
     assert course.onsets == ()
     assert {item.call for item in course.trends} == {"too_few_reps"}
@@ -87,7 +93,7 @@ def test_no_claim_below_five_reps(sets, n):
 
 
 def test_a_set_without_reps_says_so(sets):
-    course = analyse_set_course(replace(made(sets), reps=(), measures=()))
+    course = analyse_set(replace(made(sets), reps=(), measures=()))
     assert (course.trends, course.onsets, course.speed_loss, course.breakdown) == ((), (), None, None)
     assert "No reps" in course.sentence
 
@@ -98,14 +104,14 @@ def test_reps_that_were_not_measured_are_left_out(sets):
         replace(item, value=None, margin=None, missing_reason="hidden") if item.rep == 3 else item
         for item in review.measures
     )
-    course = analyse_set_course(replace(review, measures=holes))
+    course = analyse_set(replace(review, measures=holes))
     assert course.breakdown.rep == 7
     assert all(item.count == 9 for item in course.trends)
 
 
 def test_trend_of_every_measure_and_side_is_given(sets):
     review = made(sets, range_of_motion=-2.0 * np.arange(10))
-    found = {(item.measure, item.side): item for item in trends(review)}
+    found = {(item.measure, item.side): item for item in find_trends(review)}
     assert set(found) == {(item.name, item.side) for item in review.measures}
     left = found["range_of_motion", "left"]
     assert left.call == "changed"
@@ -116,8 +122,8 @@ def test_trend_of_every_measure_and_side_is_given(sets):
 
 def test_sides_are_averaged_rep_by_rep(sets):
     review = made(sets)
-    by_side = {item.side: item for item in series_by_side(review) if item.measure == "range_of_motion"}
-    both = next(item for item in series_by_measure(review) if item.measure == "range_of_motion")
+    by_side = {item.side: item for item in list_series_by_side(review) if item.measure == "range_of_motion"}
+    both = next(item for item in list_series(review) if item.measure == "range_of_motion")
     assert both.values == pytest.approx((by_side["left"].values + by_side["right"].values) / 2)
     assert both.side is None
 
@@ -128,7 +134,7 @@ SPEEDS = [100, 98, 99, 95, 92, 90, 86, 83, 80, 74]
 
 def test_speed_loss_is_against_the_sets_own_fastest(sets):
     review = with_values(made(sets), "mean_concentric_speed", SPEEDS)
-    found = speed_loss(review)
+    found = compute_speed_loss(review)
     assert found.loss_percent == pytest.approx([0, 2, 1, 5, 8, 10, 14, 17, 20, 26])
     assert (found.last_percent, found.fastest_rep, found.reached_rep) == (pytest.approx(26), 1, None)
     assert "26 %" in found.sentence
@@ -137,15 +143,17 @@ def test_speed_loss_is_against_the_sets_own_fastest(sets):
 
 def test_threshold_is_the_coachs_and_passed_only_beyond_the_margin(sets):
     review = with_values(made(sets), "mean_concentric_speed", SPEEDS)
-    margin = speed_loss(review).margin_percent
-    low = speed_loss(review, threshold_percent=5)
+    margin = compute_speed_loss(review).margin_percent
+    low = compute_speed_loss(review, threshold_percent=5)
     reached = next(rep for rep, loss in enumerate(low.loss_percent, start=1) if loss - margin > 5)
     assert low.reached_rep == reached > 5
-    assert speed_loss(review, threshold_percent=25).reached_rep is None
+    assert compute_speed_loss(review, threshold_percent=25).reached_rep is None
 
 
 def test_even_speed_is_no_loss(sets):
-    found = speed_loss(with_values(made(sets), "mean_concentric_speed", [100.0, 99, 98, 99, 100, 99, 98, 99, 98, 99]))
+    found = compute_speed_loss(
+        with_values(made(sets), "mean_concentric_speed", [100.0, 99, 98, 99, 100, 99, 98, 99, 98, 99])
+    )
     assert found.call == "no_detectable_change"
     assert "No loss of speed can be told" in found.sentence
 

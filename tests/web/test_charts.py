@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from formcheck.core.model import Analysis
-from formcheck.report.phases import phase_spans
+from formcheck.report.phases import list_phases
 from formcheck.web.charts.angle_curves import draw_curve, draw_rep_measures
 from formcheck.web.charts.palette import DARK, LIGHT, Palette
 from tests.web.synthetic import DOWN, HOLD, PEAKS, START, UP, synthetic_analysis, without_reps
@@ -117,5 +117,5 @@ def test_a_measure_without_values_has_no_figure(analysis: Analysis) -> None:
 
 def test_an_exercise_that_begins_with_lowering_has_its_phases_in_that_order(analysis: Analysis) -> None:
     rep = analysis.review.reps[0]
-    assert [span.name for span in phase_spans(rep, "eccentric")] == ["lower", "bottom", "lift", "top"]
-    assert phase_spans(rep, "eccentric")[0].start_s == rep.start_s
+    assert [span.name for span in list_phases(rep, "eccentric")] == ["lower", "bottom", "lift", "top"]
+    assert list_phases(rep, "eccentric")[0].start_s == rep.start_s

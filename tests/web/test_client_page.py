@@ -74,7 +74,7 @@ def test_a_clients_course_is_told_with_plan_and_advice(page: AppTest) -> None:
     assert says(text, "next session", "stay")
     assert says(text, "advice", "order")
     assert says(text, "stop", "pain")  # beside the load that is advised
-    assert wording.short_caution("page “Cautions”") in text
+    assert wording.describe_caution("page “Cautions”") in text
     assert "Too few" in text  # three sessions are too few for a trend
     assert "Set 2" in text
     assert "not recorded" in text  # the second planned set was not done

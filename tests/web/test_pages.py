@@ -17,7 +17,7 @@ from formcheck.exercises.registry import get_exercise, list_own_cautions, load_c
 from formcheck.jobs.queue import JobRequest, JobStatus, start_job
 from formcheck.pose.recording import save_recording
 from formcheck.report import wording
-from formcheck.report.next_cue import next_cue
+from formcheck.report.next_cue import choose_next_cue
 from formcheck.storage import Store, media_files
 from formcheck.storage.data_folder import DataFolder, default_store
 from formcheck.web.review.progress import describe_time_left
@@ -77,7 +77,7 @@ def test_the_first_page_tells_what_it_is_and_warns_before_anything_is_started(
     assert not page.exception
     text = read_page(page)
     assert "How did the set go?" in text
-    assert wording.short_caution("page “Cautions”") in text
+    assert wording.describe_caution("page “Cautions”") in text
     assert page.button(key="start").disabled
     assert not launched
 
@@ -114,7 +114,7 @@ def test_cautions_stay_on_the_page_but_are_confirmed_once(
     (formcheck_home / "cautions-read").touch()
     page = choose_exercise(upload(open_page(), "set.mp4", clip))
     assert not page.checkbox
-    assert wording.short_caution("page “Cautions”") in read_page(page)
+    assert wording.describe_caution("page “Cautions”") in read_page(page)
     assert list_own_cautions(get_exercise("lateral-raise"))[0] in read_page(page)
     assert not page.button(key="start").disabled
 
@@ -126,7 +126,7 @@ def test_the_short_caution_and_the_way_to_all_are_on_the_page(
     page = open_page(review=str(store_review(synthetic_analysis())))
     page = page.switch_page(f"formcheck/web/pages/{name}.py").run()
     assert not page.exception
-    assert wording.short_caution("page “Cautions”") in read_page(page)
+    assert wording.describe_caution("page “Cautions”") in read_page(page)
     assert "cautions" in [link.page for link in page.get("page_link")]
 
 
@@ -181,7 +181,7 @@ def test_a_stored_review_says_what_was_found_with_margins(
     assert "92° ± 4°" in text
     assert "2.0-0.5-1.2-0.4 s ± 0.1" in text
     assert all(caution in unescape(text) for caution in list_own_cautions(exercise))
-    assert wording.short_caution("page “Cautions”") in text
+    assert wording.describe_caution("page “Cautions”") in text
 
 
 def test_every_finding_with_a_moment_has_a_button_to_it(
@@ -203,7 +203,7 @@ def test_the_next_cue_comes_first_and_leads_to_its_moment(
 ) -> None:
     analysis = synthetic_analysis()
     text = read_page(open_page(review=str(store_review())))
-    cue = next_cue(analysis.review, get_exercise("lateral-raise"))
+    cue = choose_next_cue(analysis.review, get_exercise("lateral-raise"))
     assert cue is not None
     card = text[text.index('class="fc-next"') :]
     assert cue.cue in card[:600]

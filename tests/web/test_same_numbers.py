@@ -22,7 +22,7 @@ def analysis() -> Analysis:
 
 def test_the_ribbon_has_the_order_of_the_digits(analysis: Analysis) -> None:
     """Trade's order of four digits: lowering, pause stretched, lifting, pause shortened (common practice)."""
-    rows = summary.rep_rows(analysis.review, ["arm_elevation_peak"])
+    rows = summary.make_rep_rows(analysis.review, ["arm_elevation_peak"])
     for row in rows[:-1]:
         parts = review_html.split_tempo(row)
         assert [name for name, _ in parts] == ["lower", "bottom", "lift", "top"]
@@ -37,7 +37,7 @@ def test_the_ribbon_has_the_order_of_the_digits(analysis: Analysis) -> None:
 
 
 def test_card_and_player_show_the_same_angle_and_its_name(analysis: Analysis) -> None:
-    (measure,) = summary.main_columns(analysis.review, LIFT_FIRST)[:1]
+    (measure,) = summary.choose_main_columns(analysis.review, LIFT_FIRST)[:1]
     assert measure == "arm_elevation_peak"
     curve = find_lift_curve(analysis, measure)
     assert curve is not None
@@ -55,4 +55,4 @@ def test_a_number_that_is_no_angles_end_leaves_the_curve_of_the_reps(analysis: A
     for measure in ("torso_inclination_range", "range_share", None):
         curve = find_lift_curve(analysis, measure)
         assert curve is not None
-        assert curve["name"] == wording.capital(SIGNALS[analysis.driver_name].plain)
+        assert curve["name"] == wording.capitalise(SIGNALS[analysis.driver_name].plain)

@@ -17,7 +17,7 @@ import numpy as np
 
 from cases import HERE, load_cases, pack
 from formcheck.statistics.comparison import compare_sets
-from formcheck.statistics.set_trends import find_breakdown, find_form_changes, trends
+from formcheck.statistics.set_trends import find_breakdown, find_form_changes, find_trends
 from simulated_sets import Noise, draw_common, heavy_tailed, invented_set, loss, normal, wandering
 
 SHARE = 0.15
@@ -32,7 +32,7 @@ def false_alarms(sets: int, n: int, noise: Noise = normal, seed: int = 1) -> tup
     for _ in range(sets):
         review = invented_set(rng, n, noise=noise)
         named += find_breakdown(find_form_changes(review)) is not None
-        claimed += any(trend.call == "changed" for trend in trends(review))
+        claimed += any(trend.call == "changed" for trend in find_trends(review))
     return named / sets, claimed / sets
 
 

@@ -27,7 +27,7 @@ from formcheck.core.model import (
 )
 from formcheck.core.vocabulary import MEASURES
 from formcheck.measures.margins import margin_for
-from formcheck.statistics.detectable_change import Z95, rep_error
+from formcheck.statistics.detectable_change import Z95, compute_rep_error
 
 RANGE_DEG = 82.0
 VIEW = CameraView("front", 3.0, 4.0, "estimated")
@@ -126,7 +126,7 @@ def errors_of(name: str) -> tuple[float, float, float]:
     """Of a measure: its margin, and the standard deviations of what scatters and of what is common to all reps."""
     margin = margin_for(name, KINDS[name].level, VIEW, QUALITY)
     assert margin is not None
-    scatter = rep_error(name, "frontal", margin)
+    scatter = compute_rep_error(name, "frontal", margin)
     return margin, scatter, float(np.sqrt(max((margin / Z95) ** 2 - scatter**2, 0.0)))
 
 

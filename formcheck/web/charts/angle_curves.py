@@ -10,8 +10,8 @@ from formcheck.core.model import SIDES, Analysis, Review, Side
 from formcheck.core.vocabulary import MEASURES
 from formcheck.core.vocabulary.numbers import PERCENT, round_up
 from formcheck.report import explanations, wording
-from formcheck.report.figures import wide_enough
-from formcheck.report.phases import PHASE_WORDS, curve_keys, phase_spans
+from formcheck.report.figures import widen_limits
+from formcheck.report.phases import PHASE_WORDS, list_curve_keys, list_phases
 from formcheck.web.charts.palette import Palette, get_palette, style_figure
 
 First = Literal["concentric", "eccentric"]
@@ -36,15 +36,15 @@ def draw_curve(analysis: Analysis, signal: str, *, first: First = "concentric", 
     first : which phase the exercise begins with.
     """
     palette, t = get_palette(dark=dark), analysis.signals.t
-    curves = [(side, analysis.signals.get(name, side)) for name, side in curve_keys(analysis, [signal])]
-    margin = explanations.margin_of_signal(signal, analysis.review)
+    curves = [(side, analysis.signals.get(name, side)) for name, side in list_curve_keys(analysis, [signal])]
+    margin = explanations.find_signal_margin(signal, analysis.review)
     margin_text = " (margin not known)" if margin is None else f" ± {round_up(margin, 0):.0f}°"
     figure = go.Figure(
         [
             go.Scatter(
                 x=np.round(t, 3),
                 y=np.round(values, 1),
-                name=side or wording.signal_name(signal),
+                name=side or wording.get_signal_name(signal),
                 mode="lines",
                 connectgaps=False,
                 line={"color": palette.of_side(side), "width": 2.2, "dash": _DASH[side]},
@@ -59,7 +59,7 @@ def draw_curve(analysis: Analysis, signal: str, *, first: First = "concentric", 
         values = np.concatenate([values for _, values in curves])
         low, high = float(np.nanmin(values)), float(np.nanmax(values))
         room = 0.06 * (high - low)
-        y["range"] = list(wide_enough(low - room, high + room))
+        y["range"] = list(widen_limits(low - room, high + room))
     if len(t):
         x["range"] = [float(t[0]), float(t[-1])]
     style_figure(figure, palette, x=x, y=y, **_SIZE, **_mark_reps(analysis.review, palette, first))
@@ -85,10 +85,10 @@ def draw_rep_measures(
             x=[(item.rep or 0) + shift for item in items],
             y=[item.value for item in items],
             error_y={"type": "data", "array": [item.margin or 0.0 for item in items], "thickness": 1.6, "width": 4},
-            name=side or wording.measure_name(measure),
+            name=side or wording.get_measure_name(measure),
             mode="markers",
             marker={"color": palette.of_side(side), "size": 9, "symbol": symbol},
-            hovertext=[wording.measure_text(item) for item in items],
+            hovertext=[wording.format_measure(item) for item in items],
             hovertemplate=f"%{{hovertext}}<extra>{side or ''}</extra>",
         )
     if not figure.data:
@@ -113,7 +113,7 @@ def _mark_reps(review: Review, palette: Palette, first: First) -> dict[str, list
         {**_BAND, "x0": span.start_s, "x1": span.end_s, "fillcolor": palette.phases[span.name]}
         | {"name": PHASE_WORDS[span.name]}
         for rep in review.reps
-        for span in phase_spans(rep, first)
+        for span in list_phases(rep, first)
         if span.name in palette.phases
     ]
     numbers = [

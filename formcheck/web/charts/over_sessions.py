@@ -8,7 +8,7 @@ from itertools import pairwise
 import plotly.graph_objects as go
 
 from formcheck.coaching.advice import TrainedSession
-from formcheck.coaching.plan_adherence import RANGE_MEASURES, median_value
+from formcheck.coaching.plan_adherence import RANGE_MEASURES, compute_median
 from formcheck.report import wording
 from formcheck.web.charts.palette import get_palette, style_figure
 
@@ -84,7 +84,7 @@ def collect_histories(sessions: Sequence[TrainedSession], set_number: int) -> tu
     reviews = [(one.day, one.sets[set_number - 1].review) for one in sessions if len(one.sets) >= set_number]
     histories = []
     for title, unit, names in _MEASURED:
-        values = [(day, *median_value(review, names)) for day, review in reviews]
+        values = [(day, *compute_median(review, names)) for day, review in reviews]
         points = tuple(SessionValue(day, value, margin) for day, value, margin in values if value is not None)
         histories.append(MeasureHistory(title, unit, points))
     loads = [(one.day, [item.review.set_info.load_kg for item in one.sets]) for one in sessions]

@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 
 from formcheck.core.model import Analysis, Array, CameraView, LandmarkRecording, Rep, Side
-from formcheck.report.phases import phase_spans
+from formcheck.report.phases import list_phases
 from formcheck.signals.lengths import both_sides, full_length, seen_trunk_length
 from formcheck.signals.skeleton import BODY, INDEX
 from formcheck.web.charts.angle_curves import First
@@ -62,7 +62,7 @@ class RepGroup:
 
 def compute_phase_times(rep: Rep, first: First) -> Array:
     """(2·STEPS,) seconds of the clip at the steps of `AXIS`; NaN where a phase of the rep is not known."""
-    spans = {span.name: span for span in phase_spans(rep, first)}
+    spans = {span.name: span for span in list_phases(rep, first)}
     order = ("lift", "lower") if first == "concentric" else ("lower", "lift")
     parts = []
     for name in order:

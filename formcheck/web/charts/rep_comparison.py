@@ -26,7 +26,7 @@ def draw_phase_curves(groups: Sequence[RepGroup], signal: str, side: Side | None
     palette, figure = get_palette(dark=dark), go.Figure()
     curves = [compute_curves(group, signal, side) for group in groups]
     for group, rows, colour, dash in zip(groups, curves, (palette.left, palette.right), _DASH, strict=True):
-        margin = explanations.margin_of_signal(signal, group.analysis.review)
+        margin = explanations.find_signal_margin(signal, group.analysis.review)
         margin_text = "" if margin is None else f" ± {round_up(margin, 0):.0f}°"
         _draw_band(figure, rows, colour)
         figure.add_scatter(
@@ -65,7 +65,9 @@ def describe_phase_curves(groups: Sequence[RepGroup], signal: str, side: Side | 
         if np.isfinite(curve).any():
             parts.append(f"{group.label}: from {np.nanmin(curve):.0f} to {np.nanmax(curve):.0f} degrees")
     which = f", {side} side" if side else ""
-    return f"{wording.capital(wording.signal_name(signal))}{which}, over the phases of a rep. {'; '.join(parts)}."
+    return (
+        f"{wording.capitalise(wording.get_signal_name(signal))}{which}, over the phases of a rep. {'; '.join(parts)}."
+    )
 
 
 def _draw_band(figure: go.Figure, rows: Array, colour: str) -> None:

@@ -174,7 +174,7 @@ def _show_session(session: tuple[SessionLine, Sequence[SetNote | None], Session]
         st.html(render("client", "session", format_day(line.day), line, remarks))
         with st.container(horizontal=True):
             for row in rows.sets:
-                load = f", {wording.load_text(row.load_kg)}" if row.load_kg else ""
+                load = f", {wording.format_load(row.load_kg)}" if row.load_kg else ""
                 words = f"Set {row.set_number}: {wording.count(row.complete_reps, 'rep')}{load}"
                 key = f"open_set_{row.id}"
                 controls.show_page_button(words, "review_set", key=key, help="Read the review", review=row.id)

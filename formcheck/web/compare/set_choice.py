@@ -127,7 +127,7 @@ def find_related_sets(rows: Sequence[StoredReview], after: StoredReview) -> dict
 def describe_set(row: StoredReview) -> str:
     """A set in a list."""
     reps = wording.count(row.complete_reps, "rep")
-    parts = [f"{format_day(row.session_on)}, set {row.set_number}", reps, wording.load_text(row.load_kg)]
+    parts = [f"{format_day(row.session_on)}, set {row.set_number}", reps, wording.format_load(row.load_kg)]
     parts.append(row.client or f"“{row.clip_name}”")
     return " · ".join(part for part in parts if part)
 
@@ -161,7 +161,7 @@ def _choose_client(store: Store, column: DeltaGenerator, wanted: StoredReview | 
     if not names:
         return None
     if store.exercises_reviewed(without_client=True):
-        names[_NO_CLIENT] = wording.capital(wording.NO_CLIENT)
+        names[_NO_CLIENT] = wording.capitalise(wording.NO_CLIENT)
     asked = (wanted.client_id or _NO_CLIENT) if wanted is not None else None
     return controls.choose_from_list("Client", names, key="cmp_client", wanted=asked, column=column) or None
 

@@ -29,20 +29,20 @@ def render_corrections(sentences: Sequence[str], revisions: Sequence[Revision]) 
 
 def render_effect(before: Review, after: Review, exercise: Exercise | None) -> str:
     """What changes: the sentence in short, the reps' numbers, the points judged otherwise."""
-    columns = summary.main_columns(after, exercise)[:2]
-    names = [*(wording.capital(wording.measure_name(name)) for name in columns), "Tempo"]
+    columns = summary.choose_main_columns(after, exercise)[:2]
+    names = [*(wording.capitalise(wording.get_measure_name(name)) for name in columns), "Tempo"]
     rows = _find_changed_reps(before, after, columns) if after.reps else None
     verdicts = _find_changed_verdicts(before, after, exercise)
-    return render("correction", "effect", wording.in_short(before), wording.in_short(after), names, rows, verdicts)
+    return render("correction", "effect", wording.summarise(before), wording.summarise(after), names, rows, verdicts)
 
 
 def _find_changed_reps(
     before: Review, after: Review, columns: Sequence[str]
 ) -> list[tuple[Rep, Values, Values | None]]:
     """Reps that are new (None) or whose numbers differ, with both; matched by their moments."""
-    earlier = {row.rep.number: _list_values(row) for row in summary.rep_rows(before, columns)}
+    earlier = {row.rep.number: _list_values(row) for row in summary.make_rep_rows(before, columns)}
     changed = []
-    for row in summary.rep_rows(after, columns):
+    for row in summary.make_rep_rows(after, columns):
         numbers = (rep.number for rep in before.reps if rep.start_s < row.rep.top_s <= rep.end_s)
         same = next(numbers, None)
         was, now = earlier[same] if same is not None else None, _list_values(row)
@@ -62,7 +62,7 @@ def _find_changed_verdicts(
     titles = {check.id: check.title for check in exercise.checks} if exercise else {}
     was, now = _find_worst_verdicts(before), _find_worst_verdicts(after)
     return [
-        (titles.get(check, wording.capital(check.replace("-", " "))), was.get(check), now.get(check))
+        (titles.get(check, wording.capitalise(check.replace("-", " "))), was.get(check), now.get(check))
         for check in dict.fromkeys([*was, *now])
         if was.get(check) != now.get(check)
     ]

@@ -46,7 +46,7 @@ def render_entry(item: StoredLimits, checks: Mapping[str, Check], *, in_force: b
 
 def _describe_change(name: str, check: Check | None, change: LimitChange) -> str:
     """What is set of a check; None where the exercise has it no more."""
-    title = check.title if check else wording.capital(name.replace("-", " "))
+    title = check.title if check else wording.capitalise(name.replace("-", " "))
     unit, percent = (check.unit, check.measure in PERCENT) if check else ("none", False)
     bound = "at most" if check and check.at_most is not None else "at least"
     numbers = ((bound, change.limit), ("tolerance", change.tolerance))

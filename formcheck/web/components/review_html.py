@@ -7,7 +7,7 @@ from formcheck.core.model import Review, Verdict
 from formcheck.report import wording
 from formcheck.report.next_cue import NextCue
 from formcheck.report.phases import PhaseName
-from formcheck.report.problem_text import review_blocked
+from formcheck.report.problem_text import is_review_blocked
 from formcheck.report.summary import FindingView, RepRow
 from formcheck.web.markup import render
 
@@ -16,9 +16,9 @@ _STILL = "data:image/jpeg;base64,"
 
 def render_summary(review: Review) -> str:
     """What was reviewed and what came out, in three lines."""
-    side = "" if review_blocked(review) else wording.view_text(review.view)
-    facts = [f"“{review.clip.name}”", wording.load_text(review.set_info.load_kg), side]
-    return render("review", "summary", review.exercise.name, facts, wording.outcome(review))
+    side = "" if is_review_blocked(review) else wording.describe_view(review.view)
+    facts = [f"“{review.clip.name}”", wording.format_load(review.set_info.load_kg), side]
+    return render("review", "summary", review.exercise.name, facts, wording.describe_outcome(review))
 
 
 def render_problems(heading: str, sentences: Sequence[str]) -> str:

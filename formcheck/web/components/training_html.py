@@ -11,7 +11,7 @@ from formcheck.coaching.plan import PlannedSet
 from formcheck.coaching.plan_adherence import Against, DoneSet
 from formcheck.report import wording
 from formcheck.report.training_report import ADVICE_WORDS
-from formcheck.statistics.change_text import amount
+from formcheck.statistics.change_text import format_amount
 from formcheck.statistics.results import Call, Difference
 from formcheck.web.markup import render
 
@@ -96,12 +96,12 @@ def render_differences(differences: Sequence[Difference], names: tuple[str, str]
     for item in differences:
         measure, unit = item.measure, item.unit
         sides = zip((item.before, item.after), margins, strict=True)
-        values = [amount(value, unit, margin.get(measure), measure=measure) for value, margin in sides]
+        values = [format_amount(value, unit, margin.get(measure), measure=measure) for value, margin in sides]
         mark, words = _CALLS[item.call]
         if _is_unsure(item):
             words = "not surely"
         cells = [*values, format_change(item.change, item.margin, unit, measure), render_mark(mark, words)]
-        rows.append(({"class": f"fc-call-{item.call}"}, wording.capital(wording.measure_name(measure)), cells))
+        rows.append(({"class": f"fc-call-{item.call}"}, wording.capitalise(wording.get_measure_name(measure)), cells))
     if any(map(_is_unsure, differences)):
         caption += " Not surely: more than its margin, but with so many numbers side by side chance alone can do that."
     return render_table(caption, ["Number", *names, "Change", "Can it be told?"], rows)
@@ -135,5 +135,5 @@ def format_note(note: SetNote | None) -> str:
 
 def format_change(change: float, margin: float | None, unit: str, measure: str) -> str:
     """A change with its sign and margin; nothing that rounds to nothing has a sign."""
-    text, nothing = (amount(value, unit, margin, measure=measure) for value in (change, 0.0))
+    text, nothing = (format_amount(value, unit, margin, measure=measure) for value in (change, 0.0))
     return text if change <= 0 or text == nothing else f"+{text}"

@@ -10,7 +10,7 @@ from formcheck.exercises.schema import Exercise
 from formcheck.jobs import background_tasks
 from formcheck.jobs.queue import Job, JobRequest, find_job, start_job
 from formcheck.report.placement_text import WrittenHint
-from formcheck.report.problem_text import exercise_name
+from formcheck.report.problem_text import get_exercise_name
 from formcheck.storage import media_files
 from formcheck.web import layout, uploads
 from formcheck.web.markup import render
@@ -50,7 +50,7 @@ def _show_verdict(job: Job) -> None:
 
 def name_purpose(request: JobRequest) -> str:
     """What a test clip was filmed for: the exercise and the view."""
-    return f"{exercise_name(request.exercise)}, {_VIEWS[request.view]}"
+    return f"{get_exercise_name(request.exercise)}, {_VIEWS[request.view]}"
 
 
 def render_verdict(advice: Sequence[WrittenHint], purpose: str) -> str:

@@ -6,10 +6,10 @@ import streamlit as st
 
 from formcheck.core.model import CameraView, Rep, Review
 from formcheck.report import wording
-from formcheck.report.phases import shown_signals
+from formcheck.report.phases import choose_signals
 from formcheck.report.training_report import describe_people, is_same_session
 from formcheck.statistics.comparison import compare_early_with_late, compare_reps, compare_sets
-from formcheck.statistics.rep_series import series_by_measure
+from formcheck.statistics.rep_series import list_series
 from formcheck.statistics.results import Comparison
 from formcheck.storage import Store
 from formcheck.web import controls, layout
@@ -55,7 +55,7 @@ def _show_numbers(comparison: Comparison, before: Review, after: Review, labels:
     if not comparison.differences:
         return
     margins = (_find_margins(before), _find_margins(after))
-    names = (wording.capital(labels[0]), wording.capital(labels[1]))
+    names = (wording.capitalise(labels[0]), wording.capitalise(labels[1]))
     # Changes come first, then measures of form; the others are shown when they are asked for.
     differences = sorted(comparison.differences, key=lambda item: item.call != "changed")
     first = [item for item in differences if item.aspect or item.call == "changed"]
@@ -69,7 +69,7 @@ def _show_numbers(comparison: Comparison, before: Review, after: Review, labels:
 
 
 def _find_margins(review: Review) -> dict[str, float]:
-    return {item.measure: item.margin for item in series_by_measure(review)}
+    return {item.measure: item.margin for item in list_series(review)}
 
 
 def _label_sides(choice: SetChoice) -> tuple[str, str]:
@@ -116,7 +116,9 @@ def _select_reps(reps: tuple[Rep, ...], choice: SetChoice, index: int) -> tuple[
 
 def _show_skeletons(groups: tuple[RepGroup, RepGroup], views: tuple[CameraView, CameraView]) -> None:
     colours = zip(("left", "right"), groups, strict=True)
-    lines = (f'<i class="fc-line fc-line-{side}"></i>{escape(wording.capital(group.label))}' for side, group in colours)
+    lines = (
+        f'<i class="fc-line fc-line-{side}"></i>{escape(wording.capitalise(group.label))}' for side, group in colours
+    )
     st.html(f'<ul class="fc-legend">{"".join(f"<li>{line}</li>" for line in lines)}</ul>')
     left, right = st.columns([5, 7], gap="large")
     with left:
@@ -141,7 +143,7 @@ def _show_skeletons(groups: tuple[RepGroup, RepGroup], views: tuple[CameraView, 
             st.caption("Line: the usual course. Band: from the lowest to the highest of the reps. Pauses are left out.")
         else:
             st.caption("Pauses are left out, so both are seen at the same share of each phase.")
-        for signal in shown_signals(groups[1].analysis):
+        for signal in choose_signals(groups[1].analysis):
             _show_signal(groups, signal)
 
 
@@ -167,7 +169,7 @@ def _show_signal(groups: tuple[RepGroup, RepGroup], signal: str) -> None:
     if not sides:
         return
     side = sides[0]
-    st.html(f'<h3 class="fc-curve">{wording.capital(wording.signal_name(signal))}</h3>')
+    st.html(f'<h3 class="fc-curve">{wording.capitalise(wording.get_signal_name(signal))}</h3>')
     if len(sides) > 1:
         names = {item: str(item) for item in sides}
         side = controls.choose_by_button("Side", names, key=f"cmp_side_{signal}", labelled=False)

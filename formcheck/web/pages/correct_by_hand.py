@@ -90,7 +90,7 @@ def _show_earlier(store: Store, number: int) -> None:
             store.undo_revision(number, undone_at=datetime.now(UTC))
             redraw_changed(number)
     with st.expander("What the machine found"):
-        st.html(f"<p>{wording.in_short(original)}</p>{correction_html.render_rep_times(original.reps)}")
+        st.html(f"<p>{wording.summarise(original)}</p>{correction_html.render_rep_times(original.reps)}")
 
 
 def _show_clip(opened: result.OpenedReview, review: Review) -> None:

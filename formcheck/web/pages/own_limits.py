@@ -61,7 +61,7 @@ def _ask_limits(shipped: Exercise, base: Exercise, held: Limits, client: int | N
         own = held.get(check.id, LimitChange())
         mark = " · yours" if dump_limits({check.id: own}) else ""
         (now,) = apply_limits(base.model_copy(update={"checks": (check,)}), {check.id: own}).checks
-        with st.expander(f"{check.title}: {wording.limit_words(now)}{mark}"):
+        with st.expander(f"{check.title}: {wording.format_check_limit(now)}{mark}"):
             if changed := _ask_check_limits(check, now, stamp):
                 raw[check.id] = changed
     changes = read_limits(raw)
@@ -91,7 +91,7 @@ def _ask_check_limits(check: Check, now: Check, stamp: str) -> dict[str, float |
     cue = st.text_area(
         "What the lifter is told", value=now.cue, height=110, max_chars=400, key=f"cue_{stamp}_{check.id}"
     )
-    st.caption(layout.escape_markdown(f"As formcheck has it: {wording.limit_words(check)}. “{check.cue}”"))
+    st.caption(layout.escape_markdown(f"As formcheck has it: {wording.format_check_limit(check)}. “{check.cue}”"))
     words = " ".join(cue.split())
     if words and words != check.cue:
         found["cue"] = words

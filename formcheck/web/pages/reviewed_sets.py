@@ -3,7 +3,7 @@
 import streamlit as st
 
 from formcheck.report import wording
-from formcheck.report.problem_text import is_blocked, list_text
+from formcheck.report.problem_text import is_blocked, name_problems
 from formcheck.storage import Store, StoredReview
 from formcheck.web import controls, demo_note, layout
 from formcheck.web.pages import PAGES
@@ -14,13 +14,13 @@ _FILTERED_FROM = 12  # with more reviews than this there is a field to find one 
 
 def _count_results(row: StoredReview) -> str:
     """Reps, load and points of a set in one line, or what made its review impossible."""
-    problem = list_text(row.problem_codes)
+    problem = name_problems(row.problem_codes)
     if problem and is_blocked(row.problem_codes):
         return problem
     reps = wording.count(row.complete_reps, "complete rep")
     if row.partial_reps:
         reps += f" and {wording.count(row.partial_reps, 'partial rep')}"
-    load = wording.load_text(row.load_kg)
+    load = wording.format_load(row.load_kg)
     # Of a set that was seen in part nobody knows that there is nothing to change.
     change = f"{row.not_met} to change" if row.not_met else "" if problem else "nothing to change"
     parts = [problem, reps, load, change, f"{row.met} going well"]

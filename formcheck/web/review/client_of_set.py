@@ -22,7 +22,7 @@ def show(review_id: int) -> None:
         stored = store.plan_of(row.client_id, row.exercise_id, on=row.session_on) if row.client_id is not None else None
         names = [client.name for client in store.list_clients()]
     layout.show_section("Whose set")
-    who = row.client or wording.capital(wording.NO_CLIENT)
+    who = row.client or wording.capitalise(wording.NO_CLIENT)
     st.html(f'<p class="fc-lead-small">{escape(who)}, {row.session_on:%d.%m.%Y}, set {row.set_number}</p>')
     plan = stored.plan if stored is not None else None
     if plan is not None or row.target_reps is not None:

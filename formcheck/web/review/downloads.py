@@ -7,7 +7,7 @@ import streamlit as st
 
 from formcheck.core.model import Review
 from formcheck.formats import encode
-from formcheck.formats.csv_table import measures_csv
+from formcheck.formats.csv_table import write_measures_csv
 from formcheck.jobs.queue import JobRequest, start_job
 from formcheck.privacy.head_cover import PROMISE
 from formcheck.services.review_outputs import ReviewOutputs, load_review_outputs
@@ -60,7 +60,7 @@ def show(review_id: int, review: Review, clip_path: str | None, drawn: Artifacts
         ):
             films[film_key] = start_job(_request_film(review_id, review, clip_path, blur))
             st.rerun()
-        offer("Numbers (CSV)", "csv", lambda: measures_csv(review), "get_csv")
+        offer("Numbers (CSV)", "csv", lambda: write_measures_csv(review), "get_csv")
         offer("Numbers (JSON)", "json", lambda: encode(review, indent=2) + "\n", "get_json")
     if not film.is_file() and film_key in films:
         follow_work(films[film_key], failed="The skeleton could not be drawn.")

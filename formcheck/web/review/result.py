@@ -12,10 +12,10 @@ from formcheck.exercises.registry import list_general_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.jobs.queue import JobRequest, start_job
 from formcheck.report import explanations, problem_text, summary, wording
-from formcheck.report.figures import curve_alt
-from formcheck.report.next_cue import next_cue
-from formcheck.report.phases import curve_keys, shown_signals
-from formcheck.report.wording import second_lines
+from formcheck.report.figures import describe_curve
+from formcheck.report.next_cue import choose_next_cue
+from formcheck.report.phases import choose_signals, list_curve_keys
+from formcheck.report.wording import describe_second
 from formcheck.reps.edits import as_exercise
 from formcheck.services.delete import delete_review_data
 from formcheck.services.own_limits import exercise_for
@@ -116,7 +116,7 @@ def _load_analysis(opened: OpenedReview) -> tuple[Analysis | None, LandmarkRecor
         st.error(layout.escape_markdown(curves.problem))
     if curves.found is None:
         return None, None
-    blocked = problem_text.review_blocked(opened.review)
+    blocked = problem_text.is_review_blocked(opened.review)
     return None if blocked else curves.found.analysis, curves.found.recording
 
 
@@ -129,7 +129,7 @@ def _show_clip(opened: OpenedReview, analysis: Analysis | None, recording: Landm
         st.video(str(playable), format="video/mp4", muted=True, alt="The clip of the set")
     drawn_in = playable == opened.drawn.overlay
     track = pack_landmark_track(recording) if recording is not None and not drawn_in else None
-    measures = summary.main_columns(opened.review, opened.exercise)[:1]
+    measures = summary.choose_main_columns(opened.review, opened.exercise)[:1]
     curve = find_lift_curve(analysis, *measures) if analysis is not None else None
     data = make_player_data(opened.review, opened.first, scope=SCOPE, clip=CLIP, track=track, curve=curve)
     mount_player(data, key="fc_player")
@@ -157,15 +157,15 @@ def _show_problems(review_id: int, review: Review) -> None:
     sentences = problem_text.describe_problems(review)
     if not sentences:
         return
-    st.html(review_html.render_problems(problem_text.problem_heading(review), sentences))
-    other = problem_text.likely_exercise(review)
+    st.html(review_html.render_problems(problem_text.describe_problem_heading(review), sentences))
+    other = problem_text.find_likely_exercise(review)
     if other is None:
         return
     chosen = None
     with st.container(horizontal=True):
-        if st.button(f"Review it as {problem_text.exercise_name(other)}", type="primary", key="review_as_other"):
+        if st.button(f"Review it as {problem_text.get_exercise_name(other)}", type="primary", key="review_as_other"):
             chosen = other
-        asked = problem_text.reps_doubted(review)
+        asked = problem_text.are_reps_doubted(review)
         if asked and st.button(f"It is {review.exercise.name}", key="review_as_asked"):
             chosen = review.exercise.id
     if chosen is not None:
@@ -175,10 +175,10 @@ def _show_problems(review_id: int, review: Review) -> None:
 
 
 def _show_findings(review: Review, exercise: Exercise | None) -> None:
-    cue = next_cue(review, exercise)
+    cue = choose_next_cue(review, exercise)
     if cue is not None:
         st.html(review_html.render_next_cue(cue))
-    groups = summary.grouped_findings(review, exercise)
+    groups = summary.group_findings(review, exercise)
     for verdict, items in groups.items():
         if not items:
             continue
@@ -193,14 +193,14 @@ def _show_findings(review: Review, exercise: Exercise | None) -> None:
 
 def _show_reps(opened: OpenedReview) -> None:
     review = opened.review
-    columns = summary.main_columns(review, opened.exercise)
-    rows = summary.rep_rows(review, columns)
+    columns = summary.choose_main_columns(review, opened.exercise)
+    rows = summary.make_rep_rows(review, columns)
     layout.show_section("Rep by rep")
-    about = {name: explanations.of_measure(name, review) for name in columns}
+    about = {name: explanations.explain_measure(name, review) for name in columns}
     st.html(review_html.render_rep_strip(rows, opened.drawn.top_pictures(), about))
     with st.expander("All reps in a table"):
         st.html(review_html.render_rep_table(rows, columns, about))
-    names = {name: wording.capital(wording.measure_name(name)) for name in summary.all_columns(review)}
+    names = {name: wording.capitalise(wording.get_measure_name(name)) for name in summary.list_columns(review)}
     if names:
         box = st.expander("One number from rep to rep", on_change="rerun", key="rep_numbers")
         if box.open:  # drawn only when it is wanted: a chart costs the browser more than the rest of the page
@@ -210,29 +210,29 @@ def _show_reps(opened: OpenedReview) -> None:
 
 def _show_rep_chart(review: Review, exercise: Exercise | None, names: dict[str, str], wanted: str | None) -> None:
     name = controls.choose_from_list("Number", names, key="rep_measure", wanted=wanted)
-    st.caption(explanations.of_measure(name, review))
+    st.caption(explanations.explain_measure(name, review))
     checks = [check for check in (exercise.checks if exercise else ()) if check.measure == name and not check.absolute]
-    limits = [(wording.limit_words(check), check.limit) for check in checks]
+    limits = [(wording.format_check_limit(check), check.limit) for check in checks]
     figure = angle_curves.draw_rep_measures(review, name, limits=limits, dark=layout.is_dark())
     if figure is not None:
         layout.show_chart(figure, key="rep_chart", alt=f"{names[name]} of each rep with its margin")
 
 
 def _show_curves(opened: OpenedReview, analysis: Analysis) -> None:
-    names = shown_signals(analysis)
+    names = choose_signals(analysis)
     if not names:
         return
     layout.show_section("The movement over time")
     path = opened.drawn.recording
     state = f"{path} {path.stat().st_mtime_ns if path.is_file() else 0} {opened.exercise} {opened.review.reps}"
-    drawn_sides = {side for _, side in curve_keys(analysis, names)}
+    drawn_sides = {side for _, side in list_curve_keys(analysis, names)}
     sides = [side for side in SIDES if side in drawn_sides]
     st.html(review_html.render_curve_legend(sides, phases=bool(opened.review.reps)))
     for name in names:
-        title = wording.capital(wording.signal_name(name))
-        st.html(review_html.render_curve_title(title, explanations.of_signal(name, opened.review)))
+        title = wording.capitalise(wording.get_signal_name(name))
+        st.html(review_html.render_curve_title(title, explanations.explain_signal(name, opened.review)))
         figure = _draw_curve(state, name, opened.first, layout.is_dark(), analysis)
-        layout.show_chart(figure, key=f"curve_{name}", alt=curve_alt(analysis, name))
+        layout.show_chart(figure, key=f"curve_{name}", alt=describe_curve(analysis, name))
     st.caption("Click a curve to move the clip there.")
 
 
@@ -243,10 +243,10 @@ def _draw_curve(state: str, name: str, first: angle_curves.First, dark: bool, _a
 
 
 def _show_footer(review: Review) -> None:
-    view = [] if problem_text.review_blocked(review) else [wording.view_detail(review.view)]
+    view = [] if problem_text.is_review_blocked(review) else [wording.explain_view(review.view)]
     with st.expander("Camera, picture and what this clip cannot show"):
-        st.html(review_html.render_list([*view, *wording.quality_lines(review.quality), *second_lines(review)]))
-        missing = summary.missing_measures(review)
+        st.html(review_html.render_list([*view, *wording.describe_quality(review.quality), *describe_second(review)]))
+        missing = summary.list_missing_measures(review)
         if missing:
             st.html(review_html.render_definitions(missing))
     with st.expander("How to read the numbers"):

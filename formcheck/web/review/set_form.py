@@ -32,7 +32,7 @@ _VIEWS: dict[ViewHint, str] = {
 }
 
 
-NOBODY = wording.capital(wording.NO_CLIENT)
+NOBODY = wording.capitalise(wording.NO_CLIENT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +111,7 @@ def describe_plan(number: int, planned: PlannedSet | None, plan: Plan) -> str:
     """What the client's plan says of a set, for the caption under load and reps."""
     if planned is None:
         return f"Set {number}: beyond the {len(plan.sets)} sets planned."
-    parts = [f"{format_reps(planned)} reps", wording.load_text(planned.load_kg)]
+    parts = [f"{format_reps(planned)} reps", wording.format_load(planned.load_kg)]
     if plan.tempo is not None:
         parts.append("tempo " + "-".join("X" if part is None else f"{part:g}" for part in plan.tempo))
     if plan.range_deg is not None:
@@ -181,7 +181,7 @@ def describe_suggestion(suggestion: ClipSuggestion, names: dict[str, str]) -> st
 def _describe_view(view: ViewHint, suggestion: ClipSuggestion | None) -> str:
     if view == "auto" and suggestion is not None and suggestion.view is not None:
         seen = wording.VIEW_WORDS[suggestion.view]  # type: ignore[index]  # a view's name
-        return f"{wording.capital(seen)}, as it seems"
+        return f"{wording.capitalise(seen)}, as it seems"
     return _VIEWS[view]
 
 

@@ -10,8 +10,8 @@ from formcheck.core.model import SIDES, Analysis, Array, LandmarkRecording, Revi
 from formcheck.core.vocabulary import SIGNALS
 from formcheck.core.vocabulary.numbers import round_up
 from formcheck.report import wording
-from formcheck.report.explanations import margin_of_signal
-from formcheck.report.phases import PHASE_WORDS, phase_spans
+from formcheck.report.explanations import find_signal_margin
+from formcheck.report.phases import PHASE_WORDS, list_phases
 from formcheck.signals.skeleton import BODY, BONES, INDEX
 from formcheck.web.charts.angle_curves import First
 from formcheck.web.components.assets import declare_component
@@ -49,7 +49,7 @@ def make_player_data(
             "end": rep.end_s,
             "phases": [
                 {"name": span.name, "words": PHASE_WORDS[span.name], "start": span.start_s, "end": span.end_s}
-                for span in phase_spans(rep, first)
+                for span in list_phases(rep, first)
             ],
         }
         for rep in review.reps
@@ -91,13 +91,13 @@ def find_lift_curve(analysis: Analysis, measure: str | None = None) -> Json | No
     curves = [curve for curve in curves if np.isfinite(curve[1]).any()] or [(None, analysis.driver)]
     every = max(1, len(t) // _CURVE_POINTS)
     sign = "°" if SIGNALS[name].unit == "deg" else ""
-    margin = margin_of_signal(name, analysis.review)
+    margin = find_signal_margin(name, analysis.review)
     return {
         "start": float(t[0]),
         "step": float(t[1] - t[0]) * every,
         "sign": sign,
         "margin": "" if margin is None else f"± {round_up(margin, 0):.0f}{sign}",
-        "name": wording.capital(SIGNALS[name].plain),
+        "name": wording.capitalise(SIGNALS[name].plain),
         "lines": [{"side": side, "values": _round_values(values[::every])} for side, values in curves],
     }
 

@@ -53,15 +53,14 @@ def make_part_folder(path: Path) -> Iterator[Path]:
 
 
 @contextmanager
-def atomic_write(path: Path, *, mode: int = 0o600, durable: bool = False) -> Iterator[Path]:
+def atomic_write(path: Path, *, durable: bool = False) -> Iterator[Path]:
     """A part file to write to, which takes the place of `path` unless an error is raised (OSError).
 
     Parameters
     ----------
-    mode : permission bits, from which the process's umask takes away.
     durable : wait until the content is on the disk, so that a power cut cannot take it away again.
     """
-    with make_part_file(path, mode=mode) as part:
+    with make_part_file(path) as part:
         yield part
         if durable:
             _sync_file(part)

@@ -43,24 +43,24 @@ from formcheck.reps.cut_reps import drop_cut_reps
 from formcheck.reps.edits import Edits, select_part
 from formcheck.reps.strokes import Excursion
 from formcheck.review_text import add_words
-from formcheck.signals.angles import compute_signals, driver_curve
-from formcheck.signals.camera import camera_view, looks_down, plane_of, quality_of
-from formcheck.signals.filtering import uniform_grid
-from formcheck.signals.parts import longest, uncut
-from formcheck.signals.plausible import drop_jumping_arms, jumping_arms, note_jumps, spans_of, within
+from formcheck.signals.angles import compute_driver, compute_signals
+from formcheck.signals.camera import assess_quality, estimate_camera_pitch, estimate_view, get_plane
+from formcheck.signals.filtering import make_uniform_grid
+from formcheck.signals.parts import find_longest, split_at_cuts
+from formcheck.signals.plausible import drop_jumping_arms, find_jumping_arms, list_spans, mark_within, note_jumps
 from formcheck.signals.roll import estimate_roll, level_recording, note_roll
 from formcheck.signals.steady import (
     drop_stretches,
-    inside_any,
+    find_swapped_stretches,
+    fold_to_one_side,
+    mark_inside,
     note_parts,
     note_scene,
-    on_one_side,
     remove_sway,
     restore_sides,
     swap_back,
-    swapped_stretches,
 )
-from formcheck.signals.usable import clip_problems, damage_problems
+from formcheck.signals.usable import find_clip_problems, find_damage_problems
 
 
 class Curves(Protocol):
@@ -112,13 +112,13 @@ def analyse_camera(
     """
     settings, edits = settings or Settings(), edits or Edits()
     notes = note_scene(recording)
-    problems = clip_problems(recording)
+    problems = find_clip_problems(recording)
     recording = restore_sides(remove_sway(recording))
     if reps is None and not edits.placed and any(blocks_review(item.code) for item in problems):
         return _make_unusable(recording, exercise, settings, view, notes, problems)
-    parts = uncut(recording, [(item.start_s, item.end_s) for item in edits.placed])
+    parts = split_at_cuts(recording, [(item.start_s, item.end_s) for item in edits.placed])
     if reps is not None:
-        parts = (longest(parts),)
+        parts = (find_longest(parts),)
     if len(parts) == 1:
         seen = _analyse_part(parts[0], exercise, settings, view, reps, edits, curves, (False, False), notes)
         return seen if reps is not None else _add_problems(seen, problems)
@@ -146,8 +146,8 @@ def _make_unusable(
     problems: tuple[QualityProblem, ...],
 ) -> CameraAnalysis:
     """The analysis of a recording that holds nothing to be measured: no camera side, no curve, no number."""
-    camera = _mark_known(camera_view(recording, view), ())
-    quality = quality_of(recording, camera, settings)
+    camera = _mark_known(estimate_view(recording, view), ())
+    quality = assess_quality(recording, camera, settings)
     quality = Quality(quality.tracked_share, quality.frame_rate, None, {}, {}, problems=problems, notes_coded=notes)
     nothing = np.full(len(recording.t), np.nan)
     return CameraAnalysis(camera, quality, Signals(recording.t, {}), nothing, exercise.driver.frontal, (), ())
@@ -170,20 +170,20 @@ def _analyse_part(
     notes: tuple[Message, ...] = (),
 ) -> CameraAnalysis:
     """As `analyse_camera`, for a steady recording without a cut; `cut`: whether there is one before and after it."""
-    swapped = swapped_stretches(recording)
+    swapped = find_swapped_stretches(recording)
     recording = swap_back(recording, swapped)  # good enough to count by, not to measure
-    camera = camera_view(recording, view)
-    quality = quality_of(recording, camera, settings)
+    camera = estimate_view(recording, view)
+    quality = assess_quality(recording, camera, settings)
     quality = replace(quality, notes_coded=(*quality.notes_coded, *notes))
     roll = estimate_roll(recording, camera) if settings.level_picture else None
     if roll is not None:
         recording = level_recording(recording, roll)
     guessed = curves(recording, camera, settings, masked=False)
-    driver_name = exercise.driver.signal_in(plane_of(camera))
-    sagittal = plane_of(camera) == "sagittal"
-    driver = driver_curve(guessed, driver_name, camera)
+    driver_name = exercise.driver.signal_in(get_plane(camera))
+    sagittal = get_plane(camera) == "sagittal"
+    driver = compute_driver(guessed, driver_name, camera)
     if driver_name == "arm_raise":
-        driver = on_one_side(driver, guessed.t, swapped)
+        driver = fold_to_one_side(driver, guessed.t, swapped)
     other: list[Unlike] = []
 
     def select_alike(found: list[Excursion]) -> list[Excursion]:
@@ -201,7 +201,9 @@ def _analyse_part(
             settings,
             **list_posture_limits(recording, guessed.t, camera, exercise.driver),
             by_height=driver_name in BLIND_AT_ENDS,
-            looks_down=looks_down(recording, camera) if _towards_camera(exercise, driver_name, camera) else 0.0,
+            camera_pitch=estimate_camera_pitch(recording, camera)
+            if _towards_camera(exercise, driver_name, camera)
+            else 0.0,
             like=select_alike,
             edits=edits,
         )
@@ -212,22 +214,22 @@ def _analyse_part(
     sideways = exercise.driver.frontal == "arm_raise" and not sagittal
     known = reps
     reps = find_in(driver) if known is None else known
-    jumping = jumping_arms(guessed, spans_of(reps)) if sideways else {}
+    jumping = find_jumping_arms(guessed, list_spans(reps)) if sideways else {}
     if len(jumping) == 1:
         # The other arm tells the reps better than the mean of both.
         driver = guessed.get(driver_name, "right" if "left" in jumping else "left")
         reps = find_in(driver) if known is None else known
-        jumping = jumping_arms(guessed, spans_of(reps))
+        jumping = find_jumping_arms(guessed, list_spans(reps))
     signals = curves(drop_stretches(recording, swapped), camera, settings)
     tilted = note_roll(roll) if roll is not None else None
     notes = (*quality.notes_coded, *((tilted,) if tilted else ()), *note_jumps(jumping))
     quality = replace(quality, notes_coded=(*notes, *note_unlike(other, reps, exercise)))
-    measured = drop_jumping_arms(signals, spans_of(reps), jumping)
+    measured = drop_jumping_arms(signals, list_spans(reps), jumping)
     # With one arm jumping the driver is the other; with both, nothing read from it is sure.
     unsure = set.union(*(set(indices) for indices in jumping.values())) if len(jumping) == 2 else set()
-    turned = [rep for rep in reps if inside_any(signals.t, swapped)[_span(signals.t, rep)].any()]
+    turned = [rep for rep in reps if mark_inside(signals.t, swapped)[_span(signals.t, rep)].any()]
     unsure |= {reps.index(rep) for rep in turned}
-    gone = within(signals.t, [span for index, span in enumerate(spans_of(reps)) if index in unsure])
+    gone = mark_within(signals.t, [span for index, span in enumerate(list_spans(reps)) if index in unsure])
     sure = np.where(gone > 0, np.nan, driver)
     readings = measure_set(reps, measured, sure, exercise, camera, quality)
     readings = withhold(readings, {rep.number for rep in turned}, SIDES_SWAPPED)
@@ -251,7 +253,7 @@ def _join_parts(
 ) -> CameraAnalysis:
     """The analyses of a clip's parts as one; curves on the whole clip's grid, NaN between the parts."""
     lead = max(analyses, key=lambda seen: (len(seen.reps), float(np.ptp(seen.signals.t))))
-    grid = uniform_grid(whole.t, rate=whole.clip.frame_rate)
+    grid = make_uniform_grid(whole.t, rate=whole.clip.frame_rate)
     reps: list[Rep] = []
     readings: list[Reading] = []
     clip_parts: list[ClipPart] = []
@@ -282,7 +284,7 @@ def _join_parts(
     driver = resample(
         [seen.driver if one else np.full_like(seen.driver, np.nan) for seen, one in zip(analyses, same, strict=True)]
     )
-    quality = quality_of(whole, lead.camera, settings)
+    quality = assess_quality(whole, lead.camera, settings)
     others = [note for seen in analyses if seen.reps for note in seen.quality.notes_coded]
     distinct: list[Message] = []
     for note in (*lead.quality.notes_coded, *others, *notes, *note_parts(clip_parts)):
@@ -304,13 +306,13 @@ def _join_parts(
 
 def add_damage(quality: Quality, recording: LandmarkRecording, **more: str) -> Quality:
     """The quality with the problem that the clip lost something; `more` parameters of it."""
-    return add_problems(quality, *damage_problems(recording, **more))
+    return add_problems(quality, *find_damage_problems(recording, **more))
 
 
 def _towards_camera(exercise: Exercise, driver_name: str, camera: CameraView) -> bool:
     """Seen from the side, the nearer arm of a lift to the sides comes towards the camera."""
     sideways = exercise.driver.frontal == "arm_raise" and driver_name == "arm_raise_by_height"
-    return sideways and plane_of(camera) == "sagittal"
+    return sideways and get_plane(camera) == "sagittal"
 
 
 def analyse(

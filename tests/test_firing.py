@@ -15,7 +15,7 @@ import pytest
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.exercises.variations import apply_variation
-from formcheck.measures.margins import margin_for
+from formcheck.measures.margins import compute_margin
 from formcheck.verdicts import judge_value
 
 DOCS = Path(__file__).resolve().parent.parent / "docs"
@@ -103,7 +103,7 @@ def test_the_margin_is_that_of_the_review_itself() -> None:
     """A front camera reads the raise to 7.2 degrees in the margins table; 82 asked for, so named below 74.8."""
     row = next(one for one in firing_table.firings() if (one.exercise, one.check.id) == ("lateral-raise", "height"))
     camera = firing_table.CameraView("front", 0.0, None, "estimated")
-    margin = margin_for("arm_elevation_peak", 82.0, camera, firing_table.USUAL_QUALITY, known=True)
+    margin = compute_margin("arm_elevation_peak", 82.0, camera, firing_table.USUAL_QUALITY, known=True)
     assert row.view == "front"
     assert row.margin == margin
     assert row.fires_at == pytest.approx(82.0 - 7.2, abs=0.01)

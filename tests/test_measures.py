@@ -8,8 +8,8 @@ from formcheck.core.model import SIDES, CameraView, Message, Quality, Rep, Setti
 from formcheck.core.vocabulary import MEASURES
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.measures import across_reps
-from formcheck.measures.across_reps import SET_READERS, range_shares
-from formcheck.measures.margins import SAGITTAL_DRIVERS, is_known, margin_for
+from formcheck.measures.across_reps import SET_READERS, compute_range_shares
+from formcheck.measures.margins import SAGITTAL_DRIVERS, compute_margin, is_known
 from formcheck.measures.per_rep import READERS
 from formcheck.signals.skeleton import INDEX
 from tests import lifter
@@ -133,9 +133,9 @@ def test_the_last_rep_has_no_pause_after_it() -> None:
 
 
 def test_range_shares_are_against_the_sets_best() -> None:
-    np.testing.assert_allclose(range_shares([80, 82, 81, 60]), [80 / 81, 82 / 81, 1.0, 60 / 81])
-    assert np.isnan(range_shares([float("nan")])[0])
-    assert range_shares([50.0]) == [1.0]
+    np.testing.assert_allclose(compute_range_shares([80, 82, 81, 60]), [80 / 81, 82 / 81, 1.0, 60 / 81])
+    assert np.isnan(compute_range_shares([float("nan")])[0])
+    assert compute_range_shares([50.0]) == [1.0]
 
 
 def test_every_number_has_a_margin_or_a_reason() -> None:
@@ -154,18 +154,18 @@ def test_every_number_has_a_margin_or_a_reason() -> None:
 
 def test_margin_grows_with_yaw_by_the_projection_law() -> None:
     """At yaw 30 an arm at 60 degrees is seen at 56.31 (closed form): 3.69 degrees more to allow for."""
-    straight = margin_for("arm_raise_peak", 60.0, FRONT, GOOD)
-    turned = margin_for("arm_raise_peak", 60.0, CameraView("front", 30.0, 10.0, "given"), GOOD)
+    straight = compute_margin("arm_raise_peak", 60.0, FRONT, GOOD)
+    turned = compute_margin("arm_raise_peak", 60.0, CameraView("front", 30.0, 10.0, "given"), GOOD)
     assert straight is not None
     assert turned == pytest.approx(np.hypot(straight, 3.69), abs=0.02)
-    level = margin_for("arm_raise_peak", 90.0, CameraView("front", 30.0, 10.0, "given"), GOOD)
+    level = compute_margin("arm_raise_peak", 90.0, CameraView("front", 30.0, 10.0, "given"), GOOD)
     assert level == pytest.approx(straight, abs=1e-6)
 
 
 def test_margin_of_times_grows_as_frames_get_fewer() -> None:
     """Two ends rounded to a frame: standard deviation frame/root 6, 13.6 ms at 30 frames a second (closed form)."""
-    few = margin_for("top_pause", 1.0, FRONT, Quality(1.0, 10.0, 800.0, {}, {}))
-    many = margin_for("top_pause", 1.0, FRONT, Quality(1.0, 240.0, 800.0, {}, {}))
+    few = compute_margin("top_pause", 1.0, FRONT, Quality(1.0, 10.0, 800.0, {}, {}))
+    many = compute_margin("top_pause", 1.0, FRONT, Quality(1.0, 240.0, 800.0, {}, {}))
     assert few is not None
     assert many is not None
     # What is added is 1.96 standard deviations, as independent errors add up: 80.0 ms at 10 a second, 3.3 ms at 240.
@@ -178,7 +178,7 @@ def test_every_measure_an_exercise_promises_is_read_and_has_a_margin() -> None:
         in_plane = exercise.driver.sagittal in SAGITTAL_DRIVERS
         for use in exercise.measures:
             for view in use.views:
-                assert margin_for(use.name, 50.0, CameraView(view, None, None, "given"), GOOD, in_plane=in_plane), (
+                assert compute_margin(use.name, 50.0, CameraView(view, None, None, "given"), GOOD, in_plane=in_plane), (
                     exercise.id,
                     use.name,
                     view,
@@ -222,7 +222,7 @@ def test_an_arm_past_the_vertical_has_the_margin_of_one_just_before_it(yaw: floa
     """The projection law is the same on both sides of 180 degrees: tan(seen) = tan(true)·cos(yaw) (closed form)."""
     camera = CameraView("front", yaw, 5.0, "estimated")
     quality = Quality(1.0, 30.0, 800.0, {}, {})
-    before, after = (margin_for("arm_raise_peak", value, camera, quality) for value in (175.0, 185.0))
+    before, after = (compute_margin("arm_raise_peak", value, camera, quality) for value in (175.0, 185.0))
     assert before is not None
     assert after == pytest.approx(before, abs=0.2)
 

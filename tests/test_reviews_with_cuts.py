@@ -13,7 +13,7 @@ from formcheck.findings import judge_again
 from formcheck.formats import decode, encode
 from formcheck.reps.cut_reps import drop_cut_reps
 from formcheck.reps.edits import Edits, Placed, Stretch, add_rep, delete_rep, select_part
-from formcheck.signals.parts import longest, uncut
+from formcheck.signals.parts import find_longest, split_at_cuts
 from formcheck.statistics.comparison import compare_early_with_late, compare_reps
 from formcheck.statistics.rep_series import find_part, take_longest_run
 from formcheck.statistics.set_trends import analyse_set
@@ -84,7 +84,7 @@ def test_every_part_is_measured_as_a_clip_of_its_own(
 
 def test_a_clip_without_a_cut_has_no_parts(pieces: tuple[LandmarkRecording, LandmarkRecording]) -> None:
     assert analyse(pieces[0], RAISE).review.parts == ()
-    assert uncut(pieces[0]) == (pieces[0],)
+    assert split_at_cuts(pieces[0]) == (pieces[0],)
 
 
 def test_the_document_keeps_the_parts(review: Review) -> None:
@@ -194,10 +194,10 @@ def test_corrections_are_divided_at_the_cut() -> None:
 
 def test_a_flicker_of_cuts_leaves_what_is_long_enough(pieces: tuple[LandmarkRecording, LandmarkRecording]) -> None:
     film = replace(pieces[0], scene=Scene(cuts=(0.1, 0.2, 0.3, 0.4)))
-    parts = uncut(film)
+    parts = split_at_cuts(film)
     assert [round(float(part.t[0]), 2) for part in parts] == [0.4]
     all_cuts = replace(pieces[0], scene=Scene(cuts=tuple(np.round(pieces[0].t[1::3], 4))))
-    assert len(uncut(all_cuts)) == 1
+    assert len(split_at_cuts(all_cuts)) == 1
     assert analyse(all_cuts, RAISE).review.reps == ()
 
 
@@ -205,7 +205,7 @@ def test_known_reps_are_read_from_the_longest_part(spliced: LandmarkRecording, r
     reps = review.reps[:4]
     seen = analyse_camera(spliced, RAISE, reps=reps)
     assert seen.reps == reps
-    assert seen.signals.t[-1] == longest(uncut(spliced)).t[-1]
+    assert seen.signals.t[-1] == find_longest(split_at_cuts(spliced)).t[-1]
 
 
 def test_a_part_is_told_by_its_times_and_reps(spliced: LandmarkRecording, review: Review) -> None:

@@ -83,7 +83,7 @@ def correct(
             "add": lambda added: by_hand.add_rep(edits, reps, *added),
             "delete": lambda rep: by_hand.delete_rep(edits, reps, rep),
             "leave_out": lambda part: by_hand.leave_out(edits, *part),
-            "exercise_id": lambda name: by_hand.as_exercise(edits, get_exercise(name).id),
+            "exercise_id": lambda name: by_hand.set_exercise(edits, get_exercise(name).id),
         }
         correct_review(store, number, steps[given[0]](corrections[given[0]]), data_home(), created_at=now)
     review = store.load_review(number)

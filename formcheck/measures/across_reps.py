@@ -9,11 +9,11 @@ from formcheck.core.model import SIDES, Array, CameraView, Measure, Message, Qua
 from formcheck.core.vocabulary import MEASURES
 from formcheck.core.vocabulary.numbers import round_up
 from formcheck.exercises.schema import Exercise
-from formcheck.measures.margins import SAGITTAL_DRIVERS, is_known, margin_for, margin_origin
-from formcheck.measures.per_rep import READERS, driver_range
-from formcheck.measures.steadiness import path_deviations
+from formcheck.measures.margins import SAGITTAL_DRIVERS, compute_margin, find_margin_origin, is_known
+from formcheck.measures.per_rep import READERS, compute_driver_range
+from formcheck.measures.steadiness import compute_path_deviations
 from formcheck.measures.window import Value, Window
-from formcheck.signals.camera import plane_of
+from formcheck.signals.camera import get_plane
 
 MOST_UNSURE_DEG = 30.0
 """An angle that may be off by more, as from a camera half behind the lifter, tells a coach nothing and is not given."""
@@ -41,7 +41,7 @@ def measure_set(
     windows = [Window(rep, signals, driver, last=rep is reps[-1]) for rep in reps]
     of_the_set = {name: read(windows) for name, read in SET_READERS.items()}
     where = {
-        "in_plane": plane_of(view) == "sagittal" and exercise.driver.sagittal in SAGITTAL_DRIVERS,
+        "in_plane": get_plane(view) == "sagittal" and exercise.driver.sagittal in SAGITTAL_DRIVERS,
         "known": is_known(exercise.id),
     }
     readings = []
@@ -50,16 +50,16 @@ def measure_set(
         for index, window in enumerate(windows):
             for side in sides:
                 if view.name not in use.views:
-                    readings.append(_missing(use.name, side, window.rep, wrong_view_reason(view.name, use.views)))
+                    readings.append(_make_missing(use.name, side, window.rep, explain_wrong_view(view.name, use.views)))
                     continue
                 of_all = of_the_set.get(use.name)
                 value = READERS[use.name](window, side) if of_all is None else of_all[index]
-                readings.append(_reading(use.name, side, window, value, view, quality, where))
+                readings.append(_make_reading(use.name, side, window, value, view, quality, where))
     return tuple(readings)
 
 
-def _shares_of_best(windows: Sequence[Window]) -> list[Value | Message | None]:
-    shares = range_shares([driver_range(window) for window in windows])
+def _compute_shares_of_best(windows: Sequence[Window]) -> list[Value | Message | None]:
+    shares = compute_range_shares([compute_driver_range(window) for window in windows])
     return [
         Value(share, window.rep.top_s) if np.isfinite(share) else None
         for window, share in zip(windows, shares, strict=True)
@@ -67,13 +67,13 @@ def _shares_of_best(windows: Sequence[Window]) -> list[Value | Message | None]:
 
 
 SET_READERS: Mapping[str, Callable[[Sequence[Window]], list[Value | Message | None]]] = {
-    "range_share": _shares_of_best,
-    "path_deviation": path_deviations,
+    "range_share": _compute_shares_of_best,
+    "path_deviation": compute_path_deviations,
 }
 """How each measure that sets a rep against the others of its set is read: one entry a rep."""
 
 
-def range_shares(ranges: Sequence[float]) -> list[float]:
+def compute_range_shares(ranges: Sequence[float]) -> list[float]:
     """Each range over the median of the largest three (or of all, if fewer); NaN stays NaN."""
     known = sorted((value for value in ranges if np.isfinite(value)), reverse=True)[:BEST_REPS]
     best = float(np.median(known)) if known else float("nan")
@@ -93,7 +93,7 @@ MOST_RAISED_DEG = 188.0
 abduction and flexion in a table of adults (Norkin & White, Measurement of Joint Motion, appendix A; from memory)."""
 
 
-def wrong_view_reason(view: ViewName, views: Sequence[ViewName]) -> Message:
+def explain_wrong_view(view: ViewName, views: Sequence[ViewName]) -> Message:
     """Why a view cannot give a measure, and where to film from instead."""
     if not views:
         return Message("no-single-view")
@@ -101,7 +101,7 @@ def wrong_view_reason(view: ViewName, views: Sequence[ViewName]) -> Message:
     return Message("wrong-view", {"view": _PLACES[view], "film_from": wanted})
 
 
-def _reading(
+def _make_reading(
     name: str,
     side: Side | None,
     window: Window,
@@ -111,21 +111,23 @@ def _reading(
     where: Mapping[str, bool],
 ) -> Reading:
     if isinstance(value, Message):
-        return _missing(name, side, window.rep, value)
+        return _make_missing(name, side, window.rep, value)
     if value is None:
-        return _missing(name, side, window.rep, Message("hidden", {"part": side or "body"}))
+        return _make_missing(name, side, window.rep, Message("hidden", {"part": side or "body"}))
     if name in RAISES and value.value > MOST_RAISED_DEG:
-        return _missing(name, side, window.rep, Message("past-range"))
-    margin = margin_for(name, value.value, view, quality, **where)
+        return _make_missing(name, side, window.rep, Message("past-range"))
+    margin = compute_margin(name, value.value, view, quality, **where)
     if margin is None:
-        return _missing(name, side, window.rep, Message("margin-not-known"))
+        return _make_missing(name, side, window.rep, Message("margin-not-known"))
     if MEASURES[name].unit == "deg" and margin > MOST_UNSURE_DEG:
-        return _missing(name, side, window.rep, Message("margin-too-wide", {"degrees": round(round_up(margin, 0))}))
-    origin = margin_origin(name, view, **where)
+        return _make_missing(
+            name, side, window.rep, Message("margin-too-wide", {"degrees": round(round_up(margin, 0))})
+        )
+    origin = find_margin_origin(name, view, **where)
     measure = Measure(name, side, window.rep.number, value.value, margin, MEASURES[name].unit, margin_origin=origin)
     return Reading(measure, value.at_s)
 
 
-def _missing(name: str, side: Side | None, rep: Rep, reason: Message) -> Reading:
+def _make_missing(name: str, side: Side | None, rep: Rep, reason: Message) -> Reading:
     measure = Measure(name, side, rep.number, None, None, MEASURES[name].unit, missing_reason_coded=reason)
     return Reading(measure, None)

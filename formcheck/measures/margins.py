@@ -10,8 +10,8 @@ import numpy as np
 
 from formcheck.core.model import CameraView, MarginOrigin, Quality
 from formcheck.exercises.variations import SEPARATOR
-from formcheck.signals.camera import from_behind, plane_of, yaw_off_plane
-from formcheck.signals.geometry import projected_angle
+from formcheck.signals.camera import compute_yaw_off_plane, get_plane, is_from_behind
+from formcheck.signals.geometry import compute_projected_angle
 
 TIME_MEASURES = frozenset({"eccentric_time", "bottom_pause", "concentric_time", "top_pause"})
 _PROJECTED = frozenset({"arm_elevation_peak", "arm_elevation_low", "arm_raise_peak", "arm_raise_low"})
@@ -40,43 +40,43 @@ ORIGIN = "_origin"
 
 
 @cache
-def _entries() -> Mapping[str, Mapping[str, float | str]]:
+def _read_entries() -> Mapping[str, Mapping[str, float | str]]:
     return tomllib.loads((Path(__file__).parent / "margins.toml").read_text(encoding="utf-8"))
 
 
 @cache
-def _table() -> Mapping[str, Mapping[str, float]]:
+def _read_table() -> Mapping[str, Mapping[str, float]]:
     return {
         measure: {key: value for key, value in row.items() if isinstance(value, int | float)}
-        for measure, row in _entries().items()
+        for measure, row in _read_entries().items()
     }
 
 
-def margin_for(
+def compute_margin(
     measure: str, value: float, view: CameraView, quality: Quality, *, in_plane: bool = False, known: bool = False
 ) -> float | None:
     """Half-width of the 95 % interval of a value, in its unit; None when this view has no known margin.
 
-    The tabled margin goes with the shaking of the landmarks where the row says so (`shaking`) and is widened, as
-    independent errors add up, by its share of the value, by what the camera's
+    The tabled margin goes with the shaking of the landmarks where the row says so (`compute_shaking`) and is
+    widened, as independent errors add up, by its share of the value, by what the camera's
     yaw adds or hides of an angle (projection law, `projected_angle`) and, for times, by one frame at each end
     (uniform rounding: 1.96·frame/√6). ``in_plane`` tells that the reps are made by a movement in the plane shown,
     ``known`` that the exercise is one of `KNOWN_EXERCISES`.
     """
-    row = _table().get(measure, {})
-    key = next((one for one in row_keys(view, in_plane=in_plane, known=known) if one in row), None)
-    return None if key is None else widened(measure, row, key, value, view, quality, known=known)
+    row = _read_table().get(measure, {})
+    key = next((one for one in list_row_keys(view, in_plane=in_plane, known=known) if one in row), None)
+    return None if key is None else widen_margin(measure, row, key, value, view, quality, known=known)
 
 
-def margin_origin(
+def find_margin_origin(
     measure: str, view: CameraView, *, in_plane: bool = False, known: bool = False
 ) -> MarginOrigin | None:
-    """Where the margin of a measure in this view comes from (arguments as in `margin_for`); None when it has none.
+    """Where the margin of a measure in this view comes from (arguments as in `compute_margin`); None when it has none.
 
     An entry for cameras in front that stands in for one behind, for want of sets filmed from there, is an analogy.
     """
-    row = _entries().get(measure, {})
-    keys = row_keys(view, in_plane=in_plane, known=known)
+    row = _read_entries().get(measure, {})
+    keys = list_row_keys(view, in_plane=in_plane, known=known)
     key = next((one for one in keys if one in row), None)
     if key is None:
         return None
@@ -86,20 +86,20 @@ def margin_origin(
     return "analogy" if "behind" in keys[0] and "behind" not in key else "measured"
 
 
-def row_keys(view: CameraView, *, in_plane: bool = False, known: bool = False) -> tuple[str, ...]:
+def list_row_keys(view: CameraView, *, in_plane: bool = False, known: bool = False) -> tuple[str, ...]:
     """Keys of a view's entry in a row of the table; the first the row has counts. Behind is told like in front else."""
-    plane = plane_of(view)
+    plane = get_plane(view)
     keys: tuple[str, ...] = (plane,)
     if view.name == "back":
         keys = "behind", plane
-    elif from_behind(view):
+    elif is_from_behind(view):
         keys = "oblique_behind", plane
     elif in_plane:
         keys = f"{plane}_in_plane", plane
     return tuple(one for key in keys for one in ((f"{key}{KNOWN}", key) if known else (key,)))
 
 
-def widened(
+def widen_margin(
     measure: str,
     row: Mapping[str, float],
     key: str,
@@ -109,19 +109,19 @@ def widened(
     *,
     known: bool = False,
 ) -> float:
-    """Half-width of the 95 % interval by one entry of the table, in the measure's unit (`margin_for`)."""
-    base = row[key] * shaking(row, quality, known=known)
-    parts = [base, share_of(row, key) * value, row.get("per_yaw_deg", 0.0) * yaw_off_plane(view)]
+    """Half-width of the 95 % interval by one entry of the table, in the measure's unit (`compute_margin`)."""
+    base = row[key] * compute_shaking(row, quality, known=known)
+    parts = [base, read_share(row, key) * value, row.get("per_yaw_deg", 0.0) * compute_yaw_off_plane(view)]
     if measure in _PROJECTED:
         # Wrapped: an arm raised past the vertical, at 185, is seen at -175 or so, which is the same direction.
-        seen = float(projected_angle(value, yaw_off_plane(view)))
+        seen = float(compute_projected_angle(value, compute_yaw_off_plane(view)))
         parts.append((seen - value + 180.0) % 360.0 - 180.0)
     elif measure in TIME_MEASURES and quality.frame_rate > 0:
         parts.append(1.96 / (6**0.5 * quality.frame_rate))
     return float(np.linalg.norm(parts))
 
 
-def shaking(row: Mapping[str, float], quality: Quality, *, known: bool = False) -> float:
+def compute_shaking(row: Mapping[str, float], quality: Quality, *, known: bool = False) -> float:
     """By how much an entry counts in a clip whose landmarks shake less or more than usual: 1 where that is not known.
 
     Entries of exercises other than `KNOWN_EXERCISES` are widened by it and never narrowed.
@@ -132,7 +132,7 @@ def shaking(row: Mapping[str, float], quality: Quality, *, known: bool = False) 
     return times if known else max(times, 1.0)
 
 
-def share_of(row: Mapping[str, float], key: str) -> float:
+def read_share(row: Mapping[str, float], key: str) -> float:
     """Share of the value in the margin of a row's entry: the entry's own, its plane's, the row's, or none."""
     key = key.removesuffix(KNOWN)
     plane = "frontal" if key == "behind" else key.removesuffix("_in_plane").removesuffix("_behind")

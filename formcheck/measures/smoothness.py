@@ -16,7 +16,7 @@ PAD_LEVEL = 4
 """Powers of two the speed is lengthened by with zeros (Balasubramanian et al. 2015)."""
 
 
-def spectral_arc_length(speed: Array, rate_hz: float) -> float:
+def compute_spectral_arc_length(speed: Array, rate_hz: float) -> float:
     """Spectral arc length of a stroke: 0 = smoothest, the more negative the less smooth; no unit.
 
     The length of the curve that the speed's Fourier magnitude, scaled to its own largest value, draws from 0 Hz to

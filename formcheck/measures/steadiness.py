@@ -6,15 +6,15 @@ import numpy as np
 from scipy.signal import correlate
 
 from formcheck.core.model import SIDES, Array, Message, Rep, Side
-from formcheck.measures.smoothness import spectral_arc_length
+from formcheck.measures.smoothness import compute_spectral_arc_length
 from formcheck.measures.window import (
     MIN_SEEN_SHARE,
     NO_NEXT_REP,
     Reader,
     Value,
     Window,
-    concentric_span,
-    eccentric_span,
+    get_concentric_span,
+    get_eccentric_span,
     turns_at_bottom,
 )
 
@@ -36,20 +36,22 @@ TORSO_STILL = Message("torso-still")
 TORSO_APART = Message("torso-apart")
 
 
-def _stroke_smoothness(span_of: Callable[[Rep], tuple[float, float]]) -> Reader:
+def _make_smoothness_reader(span_of: Callable[[Rep], tuple[float, float]]) -> Reader:
     def read(window: Window, side: Side | None) -> Value | None:
         span = span_of(window.rep)
         driver = window.driver[window.between(*span)]
         if len(driver) < 4 or not np.isfinite(driver).all():
             return None
         speed = np.abs(np.gradient(driver)) * window.signals.rate
-        smoothness = spectral_arc_length(speed, window.signals.rate)
+        smoothness = compute_spectral_arc_length(speed, window.signals.rate)
         return Value(smoothness, span[0]) if np.isfinite(smoothness) else None
 
     return read
 
 
-def _drift(window: Window, begin: float, pause_s: float, *, at_rest: bool, no_pause: Message) -> Value | Message | None:
+def _measure_drift(
+    window: Window, begin: float, pause_s: float, *, at_rest: bool, no_pause: Message
+) -> Value | Message | None:
     """How far the lift strays in a pause; `at_rest`: the pause between reps, which needs a rep to follow."""
     if at_rest and window.last:
         return NO_NEXT_REP
@@ -62,29 +64,31 @@ def _drift(window: Window, begin: float, pause_s: float, *, at_rest: bool, no_pa
     return Value(float(np.ptp(driver)), begin + pause_s)
 
 
-def _top_drift(window: Window, side: Side | None) -> Value | Message | None:
+def _read_top_drift(window: Window, side: Side | None) -> Value | Message | None:
     rep = window.rep
-    begin = concentric_span(rep)[1]
-    return _drift(window, begin, rep.tempo.top_pause_s, at_rest=turns_at_bottom(rep), no_pause=NO_PAUSE)
+    begin = get_concentric_span(rep)[1]
+    return _measure_drift(window, begin, rep.tempo.top_pause_s, at_rest=turns_at_bottom(rep), no_pause=NO_PAUSE)
 
 
-def _bottom_drift(window: Window, side: Side | None) -> Value | Message | None:
+def _read_bottom_drift(window: Window, side: Side | None) -> Value | Message | None:
     rep = window.rep
-    begin = eccentric_span(rep)[1]
-    return _drift(window, begin, rep.tempo.bottom_pause_s, at_rest=not turns_at_bottom(rep), no_pause=NO_BOTTOM_PAUSE)
+    begin = get_eccentric_span(rep)[1]
+    return _measure_drift(
+        window, begin, rep.tempo.bottom_pause_s, at_rest=not turns_at_bottom(rep), no_pause=NO_BOTTOM_PAUSE
+    )
 
 
-def _shoulder_share(window: Window, side: Side | None) -> Value | None:
+def _read_shoulder_share(window: Window, side: Side | None) -> Value | None:
     """Way from the one end of the lift to the farthest point, of the shoulders over that of the hands."""
-    span = concentric_span(window.rep)
-    shoulders = _way(window, "shoulders", None, span)
-    hands = [way for which in SIDES if (way := _way(window, "hand", which, span)) is not None]
+    span = get_concentric_span(window.rep)
+    shoulders = _measure_distance(window, "shoulders", None, span)
+    hands = [way for which in SIDES if (way := _measure_distance(window, "hand", which, span)) is not None]
     if shoulders is None or not hands or max(hands) <= 0:
         return None
     return Value(shoulders / max(hands), span[0])
 
 
-def _way(window: Window, part: str, side: Side | None, span: tuple[float, float]) -> float | None:
+def _measure_distance(window: Window, part: str, side: Side | None, span: tuple[float, float]) -> float | None:
     """Largest distance, in the picture, from where a part is when the lift begins; torso lengths."""
     curves = [window.curve(f"{part}_{axis}", side) for axis in ("ahead", "up")]
     along = np.linspace(*span, SAMPLES_A_STROKE)
@@ -92,14 +96,14 @@ def _way(window: Window, part: str, side: Side | None, span: tuple[float, float]
     return float(np.hypot(*(place - place[0] for place in places)).max()) if len(places) == 2 else None
 
 
-def path_deviations(windows: Sequence[Window]) -> list[Value | Message | None]:
+def compute_path_deviations(windows: Sequence[Window]) -> list[Value | Message | None]:
     """How far each rep's course strays from the set's usual one, root mean square in the driver's unit.
 
     Each stroke is laid on the same 101 shares of its own duration, so that only the path counts and not the tempo;
     the usual course is the median of the complete reps. None where a rep was not seen whole; a reason where the
     set has fewer than three complete reps.
     """
-    paths = [_path(window) for window in windows]
+    paths = [_resample_path(window) for window in windows]
     usual = [path for path, window in zip(paths, windows, strict=True) if path is not None and window.rep.complete]
     if len(usual) < FEWEST_TO_COMPARE:
         return [TOO_FEW_REPS] * len(windows)
@@ -110,17 +114,17 @@ def path_deviations(windows: Sequence[Window]) -> list[Value | Message | None]:
     ]
 
 
-def _path(window: Window) -> Array | None:
+def _resample_path(window: Window) -> Array | None:
     inside = window.inside
     t, driver = window.signals.t[inside], window.driver[inside]
     seen = np.isfinite(driver)
     if not len(driver) or seen.mean() < MIN_SEEN_SHARE:
         return None
-    strokes = concentric_span(window.rep), eccentric_span(window.rep)
+    strokes = get_concentric_span(window.rep), get_eccentric_span(window.rep)
     return np.concatenate([np.interp(np.linspace(*span, SAMPLES_A_STROKE), t[seen], driver[seen]) for span in strokes])
 
 
-def _torso_lead(window: Window, side: Side | None) -> Value | Message | None:
+def _read_torso_lead(window: Window, side: Side | None) -> Value | Message | None:
     """Shift at which the speed of the torso coming up or back agrees best with the speed of the rising hands."""
     lean = window.curve("torso_inclination", None)
     hands = [curve for which in SIDES if (curve := window.curve("hand_height", which)) is not None]
@@ -128,7 +132,7 @@ def _torso_lead(window: Window, side: Side | None) -> Value | Message | None:
         return None
     if np.ptp(lean[1]) < TORSO_MOVES_DEG:
         return TORSO_STILL
-    rate, (begin, end) = window.signals.rate, concentric_span(window.rep)
+    rate, (begin, end) = window.signals.rate, get_concentric_span(window.rep)
     shifts, steps = round(LARGEST_LEAD_S * rate), max(4, round((end - begin) * rate))
     whole = begin + np.arange(-shifts, steps + shifts + 1) / rate
     # The torso may set off before the rep does, so its curve is wanted from before the window on.
@@ -149,11 +153,11 @@ def _torso_lead(window: Window, side: Side | None) -> Value | Message | None:
 
 
 STEADINESS: Mapping[str, Reader] = {
-    "concentric_smoothness": _stroke_smoothness(concentric_span),
-    "eccentric_smoothness": _stroke_smoothness(eccentric_span),
-    "top_drift": _top_drift,
-    "bottom_drift": _bottom_drift,
-    "shoulder_share": _shoulder_share,
-    "torso_lead": _torso_lead,
+    "concentric_smoothness": _make_smoothness_reader(get_concentric_span),
+    "eccentric_smoothness": _make_smoothness_reader(get_eccentric_span),
+    "top_drift": _read_top_drift,
+    "bottom_drift": _read_bottom_drift,
+    "shoulder_share": _read_shoulder_share,
+    "torso_lead": _read_torso_lead,
 }
 """How each measure of steadiness that needs one rep alone is read."""

@@ -57,20 +57,20 @@ def turns_at_bottom(rep: Rep) -> bool:
     return rep.top_s >= rep.end_s
 
 
-def concentric_span(rep: Rep) -> tuple[float, float]:
+def get_concentric_span(rep: Rep) -> tuple[float, float]:
     """Begin and end of the concentric phase, seconds in the clip."""
     if turns_at_bottom(rep):
         return rep.end_s - rep.tempo.concentric_s, rep.end_s
     return rep.start_s, rep.start_s + rep.tempo.concentric_s
 
 
-def eccentric_span(rep: Rep) -> tuple[float, float]:
+def get_eccentric_span(rep: Rep) -> tuple[float, float]:
     """Begin and end of the eccentric phase, seconds in the clip."""
     if turns_at_bottom(rep):
         return rep.start_s, rep.start_s + rep.tempo.eccentric_s
     return rep.end_s - rep.tempo.eccentric_s, rep.end_s
 
 
-def bottom_moment(rep: Rep) -> float:
+def get_bottom_moment(rep: Rep) -> float:
     """A moment of the rep at the stretched end, seconds in the clip."""
-    return concentric_span(rep)[0]
+    return get_concentric_span(rep)[0]

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from formcheck.core.model import CameraView, Measure, Message, QualityProblem, Rep
 from formcheck.measures.across_reps import Reading
-from formcheck.signals.sources import from_fit
+from formcheck.signals.sources import list_fitted
 
 SIDES_SWAPPED = Message("sides-swapped")
 NO_BODY = Message("body-not-fitted")
@@ -15,17 +15,17 @@ _OTHER_NAMES = {"range_of_motion": "arm_raise", "arm_peak_difference": "arm_rais
 
 def withhold(readings: Sequence[Reading], reps: Set[int], reason: Message) -> tuple[Reading, ...]:
     """The readings with those of some reps, by number, taken back."""
-    return tuple(_taken_back(item, reason) if item.measure.rep in reps else item for item in readings)
+    return tuple(_withhold_one(item, reason) if item.measure.rep in reps else item for item in readings)
 
 
 def withhold_without_body(readings: Sequence[Reading], view: CameraView) -> tuple[tuple[Reading, ...], bool]:
     """The readings with the right reason where a curve of the fitted body is missing, and whether one is."""
-    curves = tuple(from_fit(view))
+    curves = tuple(list_fitted(view))
     out = []
     for item in readings:
         measure = item.measure
         rests_on = _OTHER_NAMES.get(measure.name, measure.name).startswith(curves)
-        out.append(_taken_back(item, NO_BODY) if rests_on and _is_hidden(measure) else item)
+        out.append(_withhold_one(item, NO_BODY) if rests_on and _is_hidden(measure) else item)
     return tuple(out), any(item.measure.missing_reason_coded == NO_BODY for item in out)
 
 
@@ -37,7 +37,7 @@ def make_swap_problem(stretches: Sequence[tuple[float, float]], reps: Sequence[R
     return QualityProblem("sides-swapped", {name: round(value, 3) for name, value in values.items()})
 
 
-def _taken_back(reading: Reading, reason: Message) -> Reading:
+def _withhold_one(reading: Reading, reason: Message) -> Reading:
     measure = reading.measure
     if measure.value is None and not _is_hidden(measure):
         return reading  # it has a reason of its own, such as the camera's side

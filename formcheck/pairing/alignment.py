@@ -13,8 +13,8 @@ from numpy.lib.stride_tricks import sliding_window_view
 from scipy.signal import fftconvolve, find_peaks
 
 from formcheck.core.model import SIDES, Array, LandmarkRecording
-from formcheck.signals.filtering import central_difference, low_pass, resample, uniform_grid
-from formcheck.signals.skeleton import sided
+from formcheck.signals.filtering import differentiate, low_pass, make_uniform_grid, resample
+from formcheck.signals.skeleton import get_index
 
 RATE_HZ = 100.0
 """Both clips are brought to this rate; between two samples the offset is read from the parabola at the peak."""
@@ -100,8 +100,8 @@ def compute_height_speeds(recording: LandmarkRecording) -> SpeedCurve:
     grid = _make_grid(recording.t)
     columns = []
     for part in PARTS:
-        y = np.stack([-recording.pixels[:, sided(part, side), 1] for side in SIDES], axis=1)
-        weight = np.stack([recording.visibility[:, sided(part, side)] for side in SIDES], axis=1) ** 2 + 1e-9
+        y = np.stack([-recording.pixels[:, get_index(part, side), 1] for side in SIDES], axis=1)
+        weight = np.stack([recording.visibility[:, get_index(part, side)] for side in SIDES], axis=1) ** 2 + 1e-9
         # One weight a clip: a weight that changes from frame to frame would itself look like movement.
         weight = np.broadcast_to(np.median(weight, axis=0), y.shape)
         columns.append((y * weight).sum(axis=1) / weight.sum(axis=1))
@@ -232,9 +232,9 @@ def _make_grid(t: Array) -> Array:
 
 def _compute_speeds(t: Array, values: Array, grid: Array) -> Array:
     rate = (len(t) - 1) / float(t[-1] - t[0])
-    own = uniform_grid(t, rate=rate)
+    own = make_uniform_grid(t, rate=rate)
     smooth = low_pass(resample(t, values, own, max_gap_s=MAX_GAP_S), rate, CUTOFF_HZ)
-    return central_difference(resample(own, smooth, grid, max_gap_s=MAX_GAP_S), 1.0 / RATE_HZ)
+    return differentiate(resample(own, smooth, grid, max_gap_s=MAX_GAP_S), 1.0 / RATE_HZ)
 
 
 def _fill_unknown(speeds: Array) -> tuple[Array, Array]:

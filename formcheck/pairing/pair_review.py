@@ -28,7 +28,7 @@ from formcheck.core.vocabulary.problems import add_problems
 from formcheck.exercises.registry import list_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.across_reps import Reading
-from formcheck.measures.margins import SAGITTAL_DRIVERS, TIME_MEASURES, margin_for
+from formcheck.measures.margins import SAGITTAL_DRIVERS, TIME_MEASURES, compute_margin
 from formcheck.pairing.alignment import (
     Alignment,
     Mismatch,
@@ -41,11 +41,11 @@ from formcheck.pairing.alignment import (
 from formcheck.pairing.merging import CAMERAS, CameraReadings, judge_merged, merge_readings
 from formcheck.pairing.reps import CameraReps, Which, merge_reps, shift_rep
 from formcheck.reps.by_hand import list_corrections
-from formcheck.reps.edits import Edits, seen_from
+from formcheck.reps.edits import Edits, shift_edits
 from formcheck.review_text import add_words
 from formcheck.signals.angles import compute_signals
-from formcheck.signals.camera import plane_of
-from formcheck.signals.parts import longest, uncut
+from formcheck.signals.camera import get_plane
+from formcheck.signals.parts import find_longest, split_at_cuts
 
 SpeedCurves = tuple[SpeedCurve, SpeedCurve]
 """Of the first and the second clip."""
@@ -132,7 +132,7 @@ def review_pair(
     edits = edits or Edits()
     # After a cut the clips lie otherwise on one clock, so of each its longest part is taken.
     cut = [bool(recording.scene.cuts) for recording in (first, second)]
-    recordings = first, second = (longest(uncut(first)), longest(uncut(second)))
+    recordings = first, second = (find_longest(split_at_cuts(first)), find_longest(split_at_cuts(second)))
     if min(len(recording.t) for recording in recordings) < 2:
         raise PairingError("One of the two clips is too short to be laid over the other.")
 
@@ -206,13 +206,13 @@ def _split_edits(
     for item in edits.placed:
         if not any(begin_s <= item.start_s and item.end_s <= begin_s + length_s for begin_s, length_s in films):
             raise UsageError(f"The rep from {item.start_s:.2f} to {item.end_s:.2f} s lies outside both clips.")
-    return [seen_from(edits, *film) for film in films]
+    return [shift_edits(edits, *film) for film in films]
 
 
 def _compute_timing_margin(seen: CameraAnalysis, exercise: Exercise) -> float:
     """How exactly this camera times a stroke of this exercise, seconds."""
-    in_plane = plane_of(seen.camera) == "sagittal" and exercise.driver.sagittal in SAGITTAL_DRIVERS
-    margin = margin_for("concentric_time", 1.0, seen.camera, seen.quality, in_plane=in_plane)
+    in_plane = get_plane(seen.camera) == "sagittal" and exercise.driver.sagittal in SAGITTAL_DRIVERS
+    margin = compute_margin("concentric_time", 1.0, seen.camera, seen.quality, in_plane=in_plane)
     return float("inf") if margin is None else margin
 
 

@@ -10,8 +10,8 @@ found, `tools/benchmarks/cuts.py` prints; those missed hardly move the body, or 
 import numpy as np
 
 from formcheck.core.model import SIDES, Array
-from formcheck.signals.lengths import both_sides, seen_trunk_length
-from formcheck.signals.skeleton import sided
+from formcheck.signals.lengths import measure_trunk, select_both_sides
+from formcheck.signals.skeleton import get_index
 
 NEIGHBOURS = (2, 3, 4)
 """How many pictures before and after are compared; not the next, which a cut between two rates blends in."""
@@ -32,7 +32,7 @@ FLASH_S = 0.15
 LOST_S = 1.0
 """The lifter may be found again so late after a jump."""
 
-_BODY = [sided(part, side) for part in ("shoulder", "elbow", "wrist", "hip", "knee") for side in SIDES]
+_BODY = [get_index(part, side) for part in ("shoulder", "elbow", "wrist", "hip", "knee") for side in SIDES]
 
 
 def find_cuts(t: Array, observations: Array, pixels: Array) -> tuple[float, ...]:
@@ -78,7 +78,7 @@ class _BodyMotion:
     """How the body's landmarks move from picture to picture, in trunk lengths."""
 
     def __init__(self, t: Array, pixels: Array) -> None:
-        trunk = seen_trunk_length(both_sides(pixels, "shoulder"), both_sides(pixels, "hip"))
+        trunk = measure_trunk(select_both_sides(pixels, "shoulder"), select_both_sides(pixels, "hip"))
         self._t, self._seen = t, np.flatnonzero(np.isfinite(trunk))
         self._places = pixels[:, _BODY] / max(float(np.median(trunk[self._seen])) if len(self._seen) else 1.0, 1e-9)
         moved = np.zeros(len(t))

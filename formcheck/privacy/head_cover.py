@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formcheck.core.model import Array, LandmarkRecording
-from formcheck.signals.lengths import both_sides, seen_trunk_length
+from formcheck.signals.lengths import measure_trunk, select_both_sides
 from formcheck.signals.skeleton import INDEX
 from formcheck.video.drawing import Rgb
 
@@ -118,7 +118,7 @@ def find_heads(pixels: Array, width: int, height: int) -> tuple[NDArray[np.bool_
     found = np.asarray(np.isfinite(pixels[:, _HEAD]).all(axis=(1, 2)))
     body = pixels[found]
     # Bent towards the camera the trunk looks short while the head does not: its usual length counts as well.
-    trunk = seen_trunk_length(both_sides(body, "shoulder"), both_sides(body, "hip"))
+    trunk = measure_trunk(select_both_sides(body, "shoulder"), select_both_sides(body, "hip"))
     usual = float(np.nanpercentile(trunk, 75)) if np.isfinite(trunk).any() else 0.0
     face = body[:, _HEAD]
     # between the ears is the middle of the head, but the face is what must not be seen

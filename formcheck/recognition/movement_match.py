@@ -16,7 +16,7 @@ from formcheck.exercises.schema import Exercise
 from formcheck.recognition.posture import BodyCurves
 from formcheck.recognition.template import Template, make_needs
 from formcheck.reps.strokes import Excursion
-from formcheck.signals.camera import plane_of
+from formcheck.signals.camera import get_plane
 
 UNLIKE = 5.0
 """From this sum of squared distances on a movement is not the exercise."""
@@ -75,7 +75,7 @@ def select_like(
     if not found:
         return [], ()
     needs = make_needs(exercise)
-    beside = plane_of(view) == "sagittal"
+    beside = get_plane(view) == "sagittal"
     hidden = UNSEEN_BESIDE if beside else SEEN_BESIDE
     if view.name == "back" or (view.yaw_deg is not None and abs(view.yaw_deg) > BEHIND_DEG):
         hidden |= UNSEEN_BEHIND

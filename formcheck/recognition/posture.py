@@ -11,13 +11,13 @@ import numpy as np
 
 from formcheck.core.model import SIDES, Array, CameraView, LandmarkRecording, Settings, Side
 from formcheck.exercises.schema import Driver
-from formcheck.signals.angles import body_height
+from formcheck.signals.angles import compute_body_height
 from formcheck.signals.camera import compute_yaw_curve
-from formcheck.signals.filtering import low_pass, resample, uniform_grid
-from formcheck.signals.geometry import angle_from_height
-from formcheck.signals.lengths import full_length
-from formcheck.signals.skeleton import INDEX, sided
-from formcheck.signals.walking import places
+from formcheck.signals.filtering import low_pass, make_uniform_grid, resample
+from formcheck.signals.geometry import compute_angle_from_height
+from formcheck.signals.lengths import compute_full_length
+from formcheck.signals.skeleton import INDEX, get_index
+from formcheck.signals.walking import compute_positions
 
 OUT_OF_POSITION = 0.6
 """Shoulders this many torso lengths off their usual height: the lifter is not in the set's posture."""
@@ -55,7 +55,7 @@ class BodyCurves:
 def compute_body_curves(recording: LandmarkRecording, grid: Array, settings: Settings) -> BodyCurves:
     """What trunk, arms and legs do at times grid (m,)."""
     rate = recording.clip.frame_rate
-    own = uniform_grid(recording.t, rate=rate)
+    own = make_uniform_grid(recording.t, rate=rate)
 
     def smoothed(points: Array) -> Array:
         even = resample(recording.t, np.array(points), own, max_gap_s=settings.max_gap_s)
@@ -88,15 +88,15 @@ class PostureLimits(TypedDict):
     """What stays the same through a set, as `formcheck.reps.find.find_reps` takes it."""
 
     posture: Sequence[tuple[Array, float]]
-    places: Sequence[tuple[Array, float]]
+    positions: Sequence[tuple[Array, float]]
 
 
 def list_posture_limits(recording: LandmarkRecording, t: Array, camera: CameraView, rule: Driver) -> PostureLimits:
     """Curves (m,) at times t that stay the same through a set of a lift, each with how far it may stray."""
     posture = [(compute_yaw_curve(recording, t, camera), TURNED_AWAY_DEG)]
     if not rule.moves_shoulders:
-        posture.append((body_height(recording, t), OUT_OF_POSITION))
-    return {"posture": posture, "places": places(recording, t, hips_still=not rule.moves_shoulders)}
+        posture.append((compute_body_height(recording, t), OUT_OF_POSITION))
+    return {"posture": posture, "positions": compute_positions(recording, t, hips_still=not rule.moves_shoulders)}
 
 
 def compute_features(recording: LandmarkRecording, grid: Array, settings: Settings) -> Features:
@@ -111,7 +111,7 @@ def compute_features(recording: LandmarkRecording, grid: Array, settings: Settin
 
 def _compute_limbs(points: Array, side: Side, outward: Array, ahead: Array) -> dict[str, Array]:
     shoulder, elbow, wrist, hip, knee, ankle = (
-        points[:, sided(part, side)] for part in ("shoulder", "elbow", "wrist", "hip", "knee", "ankle")
+        points[:, get_index(part, side)] for part in ("shoulder", "elbow", "wrist", "hip", "knee", "ankle")
     )
     down = np.broadcast_to([0.0, 1.0, 0.0], shoulder.shape)
     upper = elbow - shoulder
@@ -129,25 +129,25 @@ def _compute_limbs(points: Array, side: Side, outward: Array, ahead: Array) -> d
 
 
 def _compute_reach(points: Array, side: Side, outward: Array, ahead: Array) -> Array:
-    shoulder, elbow, wrist = (points[:, sided(part, side)] for part in ("shoulder", "elbow", "wrist"))
+    shoulder, elbow, wrist = (points[:, get_index(part, side)] for part in ("shoulder", "elbow", "wrist"))
     hand = wrist - shoulder
     parts = np.stack([(hand * outward).sum(axis=1), -hand[:, 1], (hand * ahead).sum(axis=1)], axis=1)
     return np.asarray(parts / np.nanmedian(np.linalg.norm(elbow - shoulder, axis=1)))
 
 
 def _compute_heights(pixels: Array, side: Side) -> dict[str, Array]:
-    shoulder, elbow, wrist = (pixels[:, sided(part, side)] for part in ("shoulder", "elbow", "wrist"))
+    shoulder, elbow, wrist = (pixels[:, get_index(part, side)] for part in ("shoulder", "elbow", "wrist"))
     upper, lower = elbow - shoulder, wrist - elbow
     return {
-        "lift": angle_from_height(upper[:, 1], _compute_full_length(upper)),
-        "lower": angle_from_height(lower[:, 1], _compute_full_length(lower)),
+        "lift": compute_angle_from_height(upper[:, 1], _compute_full_length(upper)),
+        "lower": compute_angle_from_height(lower[:, 1], _compute_full_length(lower)),
         "level": np.abs(upper[:, 0]) / _compute_full_length(upper),
     }
 
 
 def _compute_full_length(segment: Array) -> float:
     """A segment's full length in the picture; NaN where nobody was found."""
-    return full_length(np.linalg.norm(segment, axis=1))
+    return compute_full_length(np.linalg.norm(segment, axis=1))
 
 
 def _compute_angle(first: Array, second: Array) -> Array:
@@ -157,16 +157,16 @@ def _compute_angle(first: Array, second: Array) -> Array:
 
 
 def _compute_visibility(recording: LandmarkRecording, side: Side) -> float:
-    names = [sided(part, side) for part in ("elbow", "wrist", "knee")]
+    names = [get_index(part, side) for part in ("elbow", "wrist", "knee")]
     return float(np.median(recording.visibility[:, names]))
 
 
 def _line_across(points: Array, part: str) -> Array:
-    return np.asarray(points[:, sided(part, "left")] - points[:, sided(part, "right")])
+    return np.asarray(points[:, get_index(part, "left")] - points[:, get_index(part, "right")])
 
 
 def _find_middle(points: Array, part: str) -> Array:
-    return np.asarray((points[:, sided(part, "left")] + points[:, sided(part, "right")]) / 2)
+    return np.asarray((points[:, get_index(part, "left")] + points[:, get_index(part, "right")]) / 2)
 
 
 def _flatten(vectors: Array) -> Array:

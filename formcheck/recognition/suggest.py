@@ -8,13 +8,13 @@ import numpy as np
 from formcheck.core.model import Array, CameraView, LandmarkRecording, QualityProblem, Rep, Settings, Signals
 from formcheck.core.vocabulary.problems import blocks_review
 from formcheck.exercises.schema import Exercise
-from formcheck.measures.window import bottom_moment
+from formcheck.measures.window import get_bottom_moment
 from formcheck.recognition.posture import BLIND_AT_ENDS, Features, compute_features, list_posture_limits
 from formcheck.recognition.template import Template, make_template
 from formcheck.reps import find_reps
-from formcheck.signals.angles import compute_signals, driver_curve
-from formcheck.signals.camera import camera_view, plane_of
-from formcheck.signals.usable import clip_problems, damage_problems
+from formcheck.signals.angles import compute_driver, compute_signals
+from formcheck.signals.camera import estimate_view, get_plane
+from formcheck.signals.usable import find_clip_problems, find_damage_problems
 
 CONFIDENT = 0.8
 """From here on a suggestion may be used without asking."""
@@ -66,14 +66,14 @@ def suggest(
     what the exercise's file says. Nothing is learned from examples.
     """
     settings = settings or Settings()
-    camera = camera_view(recording, "auto")
-    unusable, damage = clip_problems(recording), damage_problems(recording)
+    camera = estimate_view(recording, "auto")
+    unusable, damage = find_clip_problems(recording), find_damage_problems(recording)
     problems = (*damage, *unusable)
     if unusable or len(recording.t) < 2:
         return Suggestion((), replace(camera, known=False), (), (), problems)
     signals = compute_signals(recording, camera, settings, masked=False)
     seen = dict(compute_features(recording, signals.t, settings))
-    beside = plane_of(camera) == "sagittal"
+    beside = get_plane(camera) == "sagittal"
     against: dict[str, float] = {}
     found: dict[str, tuple[Template, dict[str, float]]] = {}
     for exercise in exercises:
@@ -103,7 +103,7 @@ def suggest(
 def measure_ends(seen: Features, t: Array, reps: tuple[Rep, ...]) -> dict[str, float]:
     """Medians over the reps of the features of a template; NaN = unseen."""
     tops = np.searchsorted(t, [rep.top_s for rep in reps]).clip(0, len(t) - 1)
-    bottoms = np.searchsorted(t, [bottom_moment(rep) for rep in reps]).clip(0, len(t) - 1)
+    bottoms = np.searchsorted(t, [get_bottom_moment(rep) for rep in reps]).clip(0, len(t) - 1)
     inside = [(t >= rep.start_s) & (t <= rep.end_s) for rep in reps]
     values: dict[str, float] = {}
     for name, curve in seen.items():
@@ -135,7 +135,7 @@ def compute_misfits(template: Template, values: Mapping[str, float]) -> dict[str
 def _find_reps(
     recording: LandmarkRecording, exercise: Exercise, signals: Signals, camera: CameraView, settings: Settings
 ) -> tuple[Rep, ...]:
-    name = exercise.driver.signal_in(plane_of(camera))
-    driver = driver_curve(signals, name, camera)
+    name = exercise.driver.signal_in(get_plane(camera))
+    driver = compute_driver(signals, name, camera)
     limits = list_posture_limits(recording, signals.t, camera, exercise.driver)
     return find_reps(signals.t, driver, exercise.driver, settings, **limits, by_height=name in BLIND_AT_ENDS)

@@ -9,7 +9,7 @@ from formcheck.core.errors import UsageError
 from formcheck.core.model import Array, Message, Rep, Settings
 from formcheck.exercises.schema import Driver
 from formcheck.reps.edits import Edits, Placed, Stretch
-from formcheck.reps.strokes import TIMING_CYCLES, DriverCurve, Excursion, Timing, stroke_times
+from formcheck.reps.strokes import TIMING_CYCLES, DriverCurve, Excursion, Timing, find_stroke_times
 from formcheck.signals.filtering import low_pass
 
 _FLAT_DEG = 1.0
@@ -25,7 +25,7 @@ def apply_corrections(
     out: Array,
     rule: Driver,
     settings: Settings,
-    timing: Timing = stroke_times,
+    timing: Timing = find_stroke_times,
 ) -> list[Excursion]:
     """What is a repetition after the corrections, in order of time.
 
@@ -36,7 +36,7 @@ def apply_corrections(
     A rep set by hand wins over what the machine found there. Raises UsageError when it lies outside the clip, or
     nobody was seen in it.
     """
-    placed = [_excursion(item, t, out, rule, settings, timing) for item in edits.placed]
+    placed = [_make_excursion(item, t, out, rule, settings, timing) for item in edits.placed]
     gone = [*edits.removed_s, *(item.replaces_s for item in edits.placed if item.replaces_s is not None)]
     kept = []
     for item in found:
@@ -45,27 +45,27 @@ def apply_corrections(
             continue
         if any(by_hand.out_start <= middle <= by_hand.back_end for by_hand in placed):
             continue
-        kept.append(_trimmed(item, placed))
+        kept.append(_trim(item, placed))
     return sorted([*kept, *placed], key=lambda item: item.out_start)
 
 
 def list_corrections(edits: Edits, reps: Sequence[Rep]) -> tuple[Message, ...]:
     """What was set by hand, one message each; `reps`: those the corrections led to."""
     said = [] if edits.exercise_id is None else [Message("exercise-set")]
-    said += [Message("part-left-out", _span(part)) for part in edits.outside]
+    said += [Message("part-left-out", _describe_span(part)) for part in edits.outside]
     said += [Message("rep-deleted", {"at_s": round(moment, 1)}) for moment in edits.removed_s]
     for item in edits.placed:
         number = next((rep.number for rep in reps if abs(rep.start_s - item.start_s) < _SAME_S and rep.by_hand), None)
         which = {} if number is None else {"number": number}
-        said.append(Message("rep-added" if item.replaces_s is None else "rep-timed", {**which, **_span(item)}))
+        said.append(Message("rep-added" if item.replaces_s is None else "rep-timed", {**which, **_describe_span(item)}))
     return tuple(said)
 
 
-def _span(part: Placed | Stretch) -> dict[str, float]:
+def _describe_span(part: Placed | Stretch) -> dict[str, float]:
     return {"start_s": round(part.start_s, 1), "end_s": round(part.end_s, 1)}
 
 
-def _excursion(item: Placed, t: Array, out: Array, rule: Driver, settings: Settings, timing: Timing) -> Excursion:
+def _make_excursion(item: Placed, t: Array, out: Array, rule: Driver, settings: Settings, timing: Timing) -> Excursion:
     times = f"{item.start_s:.2f} to {item.end_s:.2f} s"
     if len(t) < 4 or item.end_s > t[-1] + 0.1:
         raise UsageError(f"The rep from {times} lies outside the clip, which is {t[-1] if len(t) else 0:.2f} s long.")
@@ -104,7 +104,7 @@ def _excursion(item: Placed, t: Array, out: Array, rule: Driver, settings: Setti
     )
 
 
-def _trimmed(item: Excursion, placed: Sequence[Excursion]) -> Excursion:
+def _trim(item: Excursion, placed: Sequence[Excursion]) -> Excursion:
     """The machine's rep without what overlaps a rep set by hand, which may be a rounded millisecond."""
     for other in placed:
         if other.out_start <= item.out_start < other.back_end:

@@ -98,32 +98,32 @@ def move_rep(
     end_s: float | None = None,
 ) -> Edits:
     """Move start, top or end of a rep of the review as it stands; what is not given stays (UsageError)."""
-    rep = _the_rep(reps, number)
+    rep = _get_rep(reps, number)
     start, end = rep.start_s if start_s is None else start_s, rep.end_s if end_s is None else end_s
     top = top_s
     if top is None and rep.start_s < rep.top_s < rep.end_s:
         top = rep.top_s if start <= rep.top_s <= end else None
-    position = _placed_at(edits, rep)
-    replaces = edits.placed[position].replaces_s if position is not None else _middle(rep)
+    position = _find_placed(edits, rep)
+    replaces = edits.placed[position].replaces_s if position is not None else _compute_middle(rep)
     placed = Placed(start, end, top, replaces)
     others = tuple(item for index, item in enumerate(edits.placed) if index != position)
     _check_neighbours(placed, [other for other in reps if other.number != number])
-    return replace(edits, placed=_sorted((*others, placed)))
+    return replace(edits, placed=_sort_placed((*others, placed)))
 
 
 def add_rep(edits: Edits, reps: Sequence[Rep], start_s: float, end_s: float, top_s: float | None = None) -> Edits:
     """Add a rep the machine missed (UsageError when it overlaps another)."""
     placed = Placed(start_s, end_s, top_s)
     _check_neighbours(placed, reps)
-    return replace(edits, placed=_sorted((*edits.placed, placed)))
+    return replace(edits, placed=_sort_placed((*edits.placed, placed)))
 
 
 def delete_rep(edits: Edits, reps: Sequence[Rep], number: int) -> Edits:
     """Delete a rep of the review as it stands, the machine's or one set by hand (UsageError)."""
-    rep = _the_rep(reps, number)
-    position = _placed_at(edits, rep)
+    rep = _get_rep(reps, number)
+    position = _find_placed(edits, rep)
     if position is None:
-        return replace(edits, removed_s=(*edits.removed_s, _middle(rep)))
+        return replace(edits, removed_s=(*edits.removed_s, _compute_middle(rep)))
     gone = edits.placed[position]
     removed = edits.removed_s if gone.replaces_s is None else (*edits.removed_s, gone.replaces_s)
     left = edits.placed[:position] + edits.placed[position + 1 :]
@@ -135,12 +135,12 @@ def leave_out(edits: Edits, start_s: float, end_s: float) -> Edits:
     return replace(edits, outside=(*edits.outside, Stretch(start_s, end_s)))
 
 
-def as_exercise(edits: Edits, exercise_id: str | None) -> Edits:
+def set_exercise(edits: Edits, exercise_id: str | None) -> Edits:
     """Say which exercise it really was; None takes that back."""
     return replace(edits, exercise_id=exercise_id)
 
 
-def seen_from(edits: Edits, offset_s: float, length_s: float) -> Edits:
+def shift_edits(edits: Edits, offset_s: float, length_s: float) -> Edits:
     """The corrections in seconds of another clip, begun at `offset_s` and so long; what it lacks is left out."""
 
     def moved(moment: float | None) -> float | None:
@@ -176,18 +176,18 @@ def select_part(edits: Edits, start_s: float, end_s: float) -> Edits:
     )
 
 
-def _the_rep(reps: Sequence[Rep], number: int) -> Rep:
+def _get_rep(reps: Sequence[Rep], number: int) -> Rep:
     for rep in reps:
         if rep.number == number:
             return rep
     raise UsageError(f"There is no rep {number}; the set has {len(reps)}.")
 
 
-def _middle(rep: Rep) -> float:
+def _compute_middle(rep: Rep) -> float:
     return round((rep.start_s + rep.end_s) / 2, 3)
 
 
-def _placed_at(edits: Edits, rep: Rep) -> int | None:
+def _find_placed(edits: Edits, rep: Rep) -> int | None:
     """Index of the placed repetition that became this rep, known by its times as far as they are written (1 ms)."""
     for index, item in enumerate(edits.placed):
         if abs(item.start_s - rep.start_s) < 2e-3 and abs(item.end_s - rep.end_s) < 2e-3:
@@ -204,7 +204,7 @@ def _check_neighbours(placed: Placed, others: Sequence[Rep]) -> None:
             )
 
 
-def _sorted(placed: tuple[Placed, ...]) -> tuple[Placed, ...]:
+def _sort_placed(placed: tuple[Placed, ...]) -> tuple[Placed, ...]:
     return tuple(sorted(placed, key=lambda item: item.start_s))
 
 

@@ -20,9 +20,9 @@ from formcheck.reps.strokes import (
     DriverCurve,
     Excursion,
     Timing,
-    stroke_duration,
-    stroke_times,
-    timing_for,
+    choose_timing,
+    find_stroke_times,
+    measure_stroke_duration,
 )
 from formcheck.signals.filtering import low_pass
 
@@ -48,9 +48,9 @@ def find_reps(
     settings: Settings,
     *,
     posture: Sequence[tuple[Array, float]] = (),
-    places: Sequence[tuple[Array, float]] = (),
+    positions: Sequence[tuple[Array, float]] = (),
     by_height: bool = False,
-    looks_down: float = 0.0,
+    camera_pitch: float = 0.0,
     like: Callable[[list[Excursion]], list[Excursion]] | None = None,
     edits: Edits | None = None,
 ) -> tuple[Rep, ...]:
@@ -63,10 +63,10 @@ def find_reps(
     posture : curves (m,) that stay the same through a set, each with how far it may stray; a movement whose
         turn lies farther from what is usual at the turns (weights being picked up or put down, the lifter
         turning round) is not counted. NaN is no reason to drop a movement.
-    places : curves (m,) that hardly move within a repetition, each with how far it may; beyond, the lifter walks.
-    by_height : the driver is an angle read from a height (`signals.geometry.angle_from_height`), blind to
+    positions : curves (m,) that hardly move within a repetition, each with how far it may; beyond, the lifter walks.
+    by_height : the driver is an angle read from a height (`signals.geometry.compute_angle_from_height`), blind to
         the first and last degrees near the vertical; phases are then carried on from the middle of each stroke.
-    looks_down : tangent of the angle at which the camera looks down at a hanging hand that comes towards it.
+    camera_pitch : tangent of the angle at which the camera looks down at a hanging hand that comes towards it.
     like : selects the movements that look like the exercise (`formcheck.recognition.movement_match.select_like`).
     edits : what a person corrected; everything else follows from it.
 
@@ -76,21 +76,21 @@ def find_reps(
     edits = edits or Edits()
     outwards = (rule.first == "concentric") == (rule.concentric == "rising")
     out = driver if outwards else 180.0 - driver
-    timing = timing_for(by_height=by_height, looks_down=looks_down)
+    timing = choose_timing(by_height=by_height, camera_pitch=camera_pitch)
     smallest = rule.minimum_range
-    found = excursions(t, out, smallest, settings, timing)
+    found = find_excursions(t, out, smallest, settings, timing)
     if like is not None and not by_height and len(kept := like(found)) > 1:
         # Beside whole repetitions a partial one may be smaller than what makes a set by itself; a height is too noisy.
         partial = SMALLEST_SHARE * float(np.median([item.range for item in kept]))
         smallest = min(rule.minimum_range, max(partial, SMALLEST_PARTIAL * rule.minimum_range))
         if smallest < rule.minimum_range:
-            found = excursions(t, out, smallest, settings, timing)
+            found = find_excursions(t, out, smallest, settings, timing)
     found = [item for item in found if not any(part.start_s <= t[item.turn] <= part.end_s for part in edits.outside)]
     if like is not None:
         found = like(found)
-    found = _without_strays(_in_posture(_on_the_spot(found, t, places), t, posture))
+    found = _drop_strays(_drop_off_posture(_drop_walking(found, t, positions), t, posture))
     # What was dropped lent its neighbours a resting level: they are timed anew without it.
-    found = excursions(t, out, smallest, settings, timing, only=frozenset(item.turn for item in found))
+    found = find_excursions(t, out, smallest, settings, timing, only=frozenset(item.turn for item in found))
     found = apply_corrections(found, edits, t, out, rule, settings, timing)
     if not found:
         return ()
@@ -99,7 +99,7 @@ def find_reps(
     breaks = [part.start_s for part in edits.outside]
     nexts = [*(item.out_start for item in found[1:]), float(t[-1])]
     return tuple(
-        _rep(
+        _make_rep(
             number,
             item,
             min([following, *(moment for moment in breaks if moment >= item.back_end)]),
@@ -111,12 +111,12 @@ def find_reps(
     )
 
 
-def excursions(
+def find_excursions(
     t: Array,
     driver: Array,
     smallest: float,
     settings: Settings,
-    timing: Timing = stroke_times,
+    timing: Timing = find_stroke_times,
     *,
     only: frozenset[int] | None = None,
 ) -> list[Excursion]:
@@ -129,14 +129,14 @@ def excursions(
         return []
     line = np.interp(t, t[finite], driver[finite])
     # Tremor cannot cut one plateau in two: the prominence rules it out.
-    peaks = _parted([int(index) for index in find_peaks(line, prominence=smallest)[0]], line, smallest)
+    peaks = _join_plateaus([int(index) for index in find_peaks(line, prominence=smallest)[0]], line, smallest)
     if not peaks:
         return []
-    line, peaks = _without_notches(t, line, peaks)
+    line, peaks = _bridge_notches(t, line, peaks)
     kept = [only is None or peak in only for peak in peaks]
-    valleys = _valleys(line, peaks)
-    rests = _resting_levels(line, valleys, kept)
-    course = _course_for_timing(t, line, peaks, valleys, rests, settings)
+    valleys = _find_valleys(line, peaks)
+    rests = _find_resting_levels(line, valleys, kept)
+    course = _smooth_for_timing(t, line, peaks, valleys, rests, settings)
     out: list[Excursion] = []
     for position, peak in enumerate(peaks):
         if not kept[position]:
@@ -157,7 +157,7 @@ def excursions(
     return out
 
 
-def _parted(peaks: list[int], line: Array, smallest: float) -> list[int]:
+def _join_plateaus(peaks: list[int], line: Array, smallest: float) -> list[int]:
     """One peak of several exactly as high, as a saturated driver has them, with no valley of ``smallest`` between."""
     kept: list[int] = []
     for peak in peaks:
@@ -167,13 +167,13 @@ def _parted(peaks: list[int], line: Array, smallest: float) -> list[int]:
     return kept
 
 
-def _valleys(line: Array, peaks: list[int]) -> list[int]:
+def _find_valleys(line: Array, peaks: list[int]) -> list[int]:
     """Lowest samples before, between and after the peaks."""
     edges = [0, *peaks, len(line) - 1]
     return [first + int(np.argmin(line[first : last + 1])) for first, last in pairwise(edges)]
 
 
-def _without_notches(t: Array, line: Array, peaks: list[int]) -> tuple[Array, list[int]]:
+def _bridge_notches(t: Array, line: Array, peaks: list[int]) -> tuple[Array, list[int]]:
     """The line with dips bridged that no arm could make, such as a landmark that jumps away and back at the top.
 
     A dip between two peaks is one when it stays far from the resting level and is over before a limb with a
@@ -182,7 +182,7 @@ def _without_notches(t: Array, line: Array, peaks: list[int]) -> tuple[Array, li
     line, kept = np.array(line), peaks[:1]
     for peak in peaks[1:]:
         first, last = kept[-1], peak
-        before, dip, after = _valleys(line, [first, last])
+        before, dip, after = _find_valleys(line, [first, last])
         top, rest = float(min(line[first], line[last])), float(max(line[before], line[after]))
         half = (top + line[dip]) / 2
         left = first + int(np.flatnonzero(line[first : dip + 1] >= half)[-1])
@@ -195,7 +195,7 @@ def _without_notches(t: Array, line: Array, peaks: list[int]) -> tuple[Array, li
     return line, kept
 
 
-def _course_for_timing(
+def _smooth_for_timing(
     t: Array, line: Array, peaks: list[int], valleys: list[int], rests: list[float], settings: Settings
 ) -> DriverCurve:
     """The driver smoothed for its speed: landmark noise would cross 5 % of a slow stroke's peak speed.
@@ -206,11 +206,11 @@ def _course_for_timing(
     back = course.reversed()
     ways = (
         [
-            stroke_duration(course, valley, peak, rest, float(line[peak]))
+            measure_stroke_duration(course, valley, peak, rest, float(line[peak]))
             for valley, peak, rest in zip(valleys, peaks, rests, strict=False)
         ],
         [
-            stroke_duration(back, end - valley, end - peak, rest, float(line[peak]))
+            measure_stroke_duration(back, end - valley, end - peak, rest, float(line[peak]))
             for valley, peak, rest in zip(valleys[1:], peaks, rests[1:], strict=True)
         ],
     )
@@ -219,7 +219,7 @@ def _course_for_timing(
     return DriverCurve.of(t, low_pass(line, rate, min(settings.cutoff_hz, TIMING_CYCLES / usual)))
 
 
-def _resting_levels(line: Array, valleys: list[int], kept: list[bool]) -> list[float]:
+def _find_resting_levels(line: Array, valleys: list[int], kept: list[bool]) -> list[float]:
     """Level of each valley; those not between two kept peaks may be the way into position: no lower than the others."""
     levels = [float(line[index]) for index in valleys]
     inner = [False, *(before and after for before, after in pairwise(kept)), False]
@@ -229,7 +229,7 @@ def _resting_levels(line: Array, valleys: list[int], kept: list[bool]) -> list[f
     return levels
 
 
-def _on_the_spot(found: list[Excursion], t: Array, places: Sequence[tuple[Array, float]]) -> list[Excursion]:
+def _drop_walking(found: list[Excursion], t: Array, positions: Sequence[tuple[Array, float]]) -> list[Excursion]:
     """Without movements made while walking; a landmark that jumps for a moment is not walking."""
 
     def travel(item: Excursion, curve: Array) -> float:
@@ -237,10 +237,10 @@ def _on_the_spot(found: list[Excursion], t: Array, places: Sequence[tuple[Array,
         values = values[np.isfinite(values)]
         return float(np.ptp(np.percentile(values, MOST_OF_THE_TIME))) if len(values) else 0.0
 
-    return [item for item in found if all(travel(item, curve) <= farthest for curve, farthest in places)]
+    return [item for item in found if all(travel(item, curve) <= farthest for curve, farthest in positions)]
 
 
-def _in_the_middle(item: Excursion, t: Array, curve: Array) -> float:
+def _read_middle(item: Excursion, t: Array, curve: Array) -> float:
     """A curve's median in the middle half of a movement: for a moment the model may take front for back."""
     quarter = (item.back_end - item.out_start) / 4
     values = curve[(t >= item.out_start + quarter) & (t <= item.back_end - quarter)]
@@ -248,16 +248,16 @@ def _in_the_middle(item: Excursion, t: Array, curve: Array) -> float:
     return float(np.median(values)) if len(values) else float(curve[item.turn])
 
 
-def _in_posture(found: list[Excursion], t: Array, posture: Sequence[tuple[Array, float]]) -> list[Excursion]:
+def _drop_off_posture(found: list[Excursion], t: Array, posture: Sequence[tuple[Array, float]]) -> list[Excursion]:
     for curve, tolerance in posture:
-        at_turns = np.array([_in_the_middle(item, t, curve) for item in found])
+        at_turns = np.array([_read_middle(item, t, curve) for item in found])
         if np.isfinite(at_turns).any():
             strays = np.abs(at_turns - np.nanmedian(at_turns)) > tolerance
             found = [item for item, stray in zip(found, strays, strict=True) if not stray]
     return found
 
 
-def _without_strays(found: list[Excursion]) -> list[Excursion]:
+def _drop_strays(found: list[Excursion]) -> list[Excursion]:
     """Drop fidgeting, and movements at either end that stand apart from the set in size and in time."""
     if not found:
         return []
@@ -276,7 +276,7 @@ def _without_strays(found: list[Excursion]) -> list[Excursion]:
     return kept
 
 
-def _rep(number: int, item: Excursion, rest_until: float, t: Array, rule: Driver, *, complete: bool) -> Rep:
+def _make_rep(number: int, item: Excursion, rest_until: float, t: Array, rule: Driver, *, complete: bool) -> Rep:
     start, out_end, back_start, end = item.out_start, item.out_end, item.back_start, item.back_end
     out_s, turn_s, back_s = out_end - start, back_start - out_end, end - back_start
     rest_s = max(0.0, rest_until - end)

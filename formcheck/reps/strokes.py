@@ -10,7 +10,7 @@ from functools import lru_cache, partial
 import numpy as np
 
 from formcheck.core.model import Array
-from formcheck.signals.filtering import central_difference
+from formcheck.signals.filtering import differentiate
 
 NEAR_END = 0.2
 """A stroke's ends are sought where the driver is within this share of the range of its resting or turning level."""
@@ -60,61 +60,65 @@ class DriverCurve:
     @classmethod
     def of(cls, t: Array, line: Array) -> "DriverCurve":
         """The course of a driver sampled evenly."""
-        return cls(t, line, central_difference(line, float(t[1] - t[0])))
+        return cls(t, line, differentiate(line, float(t[1] - t[0])))
 
     def reversed(self) -> "DriverCurve":
         """The same course with time running backwards, so that the way back rises too."""
         return DriverCurve(-self.t[::-1], self.line[::-1], -self.speed[::-1])
 
 
-def middle_crossings(course: DriverCurve, valley: int, peak: int, rest: float, reach: float) -> tuple[float, float]:
+def find_middle_crossings(
+    course: DriverCurve, valley: int, peak: int, rest: float, reach: float
+) -> tuple[float, float]:
     """Times at which a stroke leaves its first fifth for good and first reaches its last fifth."""
     span = reach - rest
-    low, high = _near_ends(course.line, valley, peak, rest, reach)
+    low, high = _find_near_ends(course.line, valley, peak, rest, reach)
     return (
-        _crossing(course.t, course.line, low, min(low + 1, peak), rest + NEAR_END * span),
-        _crossing(course.t, course.line, max(high - 1, valley), high, reach - NEAR_END * span),
+        _find_crossing(course.t, course.line, low, min(low + 1, peak), rest + NEAR_END * span),
+        _find_crossing(course.t, course.line, max(high - 1, valley), high, reach - NEAR_END * span),
     )
 
 
-def stroke_duration(course: DriverCurve, valley: int, peak: int, rest: float, reach: float) -> float:
+def measure_stroke_duration(course: DriverCurve, valley: int, peak: int, rest: float, reach: float) -> float:
     """About how long a stroke takes, seconds, judged from its middle and a minimum-jerk course."""
-    first, last = middle_crossings(course, valley, peak, rest, reach)
+    first, last = find_middle_crossings(course, valley, peak, rest, reach)
     return (last - first) / _MINIMUM_JERK_MIDDLE
 
 
-def stroke_times(
+def find_stroke_times(
     course: DriverCurve, valley: int, peak: int, rest: float, reach: float, fraction: float
 ) -> tuple[float, float]:
     """Begin and end of a stroke, seconds: where the speed crosses ``fraction`` of the stroke's own peak speed."""
     threshold = fraction * float(np.max(course.speed[valley : peak + 1]))
-    low, high = _near_ends(course.line, valley, peak, rest, reach)
+    low, high = _find_near_ends(course.line, valley, peak, rest, reach)
     before = np.flatnonzero(course.speed[valley : low + 1] <= threshold)
     after = np.flatnonzero(course.speed[high : peak + 1] <= threshold)
     start, end = float(course.t[valley]), float(course.t[peak])
     if len(before):
         index = valley + int(before[-1])
-        start = _crossing(course.t, course.speed, index, min(index + 1, peak), threshold)
+        start = _find_crossing(course.t, course.speed, index, min(index + 1, peak), threshold)
     if len(after):
         index = high + int(after[0])
-        end = _crossing(course.t, course.speed, max(index - 1, valley), index, threshold)
+        end = _find_crossing(course.t, course.speed, max(index - 1, valley), index, threshold)
     return start, end
 
 
-def stroke_times_from_middle(
-    course: DriverCurve, valley: int, peak: int, rest: float, reach: float, fraction: float, looks_down: float = 0.0
+def find_stroke_times_from_middle(
+    course: DriverCurve, valley: int, peak: int, rest: float, reach: float, fraction: float, camera_pitch: float = 0.0
 ) -> tuple[float, float]:
     """Begin and end of a stroke whose ends the view hides, carried on from its middle, seconds.
 
     For an angle read from a height: near the vertical the height hardly changes with the angle. The stroke is
     taken as a minimum-jerk movement of the angle (Flash & Hogan 1985, J Neurosci 5:1688; from memory), laid
-    through the two moments at which the height has gone 20 % and 80 % of its way. ``looks_down``: tangent of the angle
-    at which the camera looks down at a hand that comes towards it, 0 where the movement does not.
+    through the two moments at which the height has gone 20 % and 80 % of its way. ``camera_pitch``: tangent of the
+    angle at which the camera looks down at a hand that comes towards it, 0 where the movement does not.
     """
     height = -np.cos(np.radians(course.line))
     ends = -np.cos(np.radians([rest, reach]))
-    first, last = middle_crossings(DriverCurve(course.t, height, course.speed), valley, peak, *ends)
-    shares = _minimum_jerk_shares(*_true_ends(round(rest), round(reach), looks_down), looks_down, fraction)
+    first, last = find_middle_crossings(DriverCurve(course.t, height, course.speed), valley, peak, *ends)
+    shares = _compute_minimum_jerk_shares(
+        *_estimate_true_ends(round(rest), round(reach), camera_pitch), camera_pitch, fraction
+    )
     begin_share, low_share, high_share, end_share = shares
     whole = (last - first) / (high_share - low_share)
     origin = first - low_share * whole
@@ -122,25 +126,25 @@ def stroke_times_from_middle(
 
 
 @lru_cache(maxsize=256)
-def _true_ends(rest: int, reach: int, looks_down: float) -> tuple[int, int, float]:
+def _estimate_true_ends(rest: int, reach: int, camera_pitch: float) -> tuple[int, int, float]:
     """Angles at rest and turn that would be read as these heights, and how far the shoulder rises on the way.
 
     What hangs or stands does so vertically; an arm that is up is read short of it by what the shoulder rises.
     """
     if reach > UP_ABOVE_DEG:
-        missing = float(np.cos(np.radians(reach)) - _height(np.array([UP_DEG]), looks_down)[0])
+        missing = float(np.cos(np.radians(reach)) - _compute_height(np.array([UP_DEG]), camera_pitch)[0])
         return min(rest, HANGS_DEG), max(reach, UP_DEG), max(0.0, missing)
     if not HANGS_DEG <= rest <= HANGS_BELOW_DEG:
         return rest, reach, 0.0
     angles = np.arange(HANGS_DEG, UP_ABOVE_DEG + 1, dtype=float)
-    height = _height(angles, looks_down)
+    height = _compute_height(angles, camera_pitch)
     read = height / height.max() * np.cos(np.radians(rest))
-    rising = angles > np.degrees(np.arctan(looks_down))
+    rising = angles > np.degrees(np.arctan(camera_pitch))
     wrong = np.where(rising, np.abs(read - np.cos(np.radians(reach))), np.inf)
     return HANGS_DEG, int(angles[np.argmin(wrong)]), 0.0
 
 
-def _height(angle_deg: Array, looks_down: float, rise: float = 0.0) -> Array:
+def _compute_height(angle_deg: Array, camera_pitch: float, rise: float = 0.0) -> Array:
     """How far the far end of a segment is seen below its near end, in its lengths; nearer things are seen lower.
 
     Beyond the first 30° the shoulder rises evenly with the arm (the setting phase of the scapulohumeral rhythm: Inman,
@@ -148,17 +152,17 @@ def _height(angle_deg: Array, looks_down: float, rise: float = 0.0) -> Array:
     """
     share = np.clip((angle_deg - 30.0) / (UP_DEG - 30.0), 0.0, 1.0)
     radians = np.radians(angle_deg)
-    return np.asarray(np.cos(radians) + looks_down * np.sin(radians) + rise * share)
+    return np.asarray(np.cos(radians) + camera_pitch * np.sin(radians) + rise * share)
 
 
 @lru_cache(maxsize=256)
-def _minimum_jerk_shares(
-    rest: int, reach: int, rise: float, looks_down: float, fraction: float
+def _compute_minimum_jerk_shares(
+    rest: int, reach: int, rise: float, camera_pitch: float, fraction: float
 ) -> tuple[float, float, float, float]:
     """Shares of a minimum-jerk stroke at which angle speed crosses the rule's share, and height its 20 % and 80 %."""
     share = np.linspace(0.0, 1.0, 2001)
     angle = rest + (reach - rest) * (10 * share**3 - 15 * share**4 + 6 * share**5)
-    height = -_height(angle, looks_down, rise)
+    height = -_compute_height(angle, camera_pitch, rise)
     # A hand that comes towards the camera is first seen sinking: its lowest is what is taken for its rest.
     done = (height - height.min()) / (height[-1] - height.min())
     speed = np.gradient(angle)
@@ -172,12 +176,12 @@ Timing = Callable[[DriverCurve, int, int, float, float, float], tuple[float, flo
 """Driver curve, valley, peak, resting and turning level, share of the peak speed → begin and end of a stroke, s."""
 
 
-def timing_for(*, by_height: bool, looks_down: float) -> Timing:
+def choose_timing(*, by_height: bool, camera_pitch: float) -> Timing:
     """How strokes are timed: from the driver's speed, or from their middle where the view hides their ends."""
-    return partial(stroke_times_from_middle, looks_down=looks_down) if by_height else stroke_times
+    return partial(find_stroke_times_from_middle, camera_pitch=camera_pitch) if by_height else find_stroke_times
 
 
-def _near_ends(line: Array, valley: int, peak: int, rest: float, reach: float) -> tuple[int, int]:
+def _find_near_ends(line: Array, valley: int, peak: int, rest: float, reach: float) -> tuple[int, int]:
     """Last index near the resting level and, after it, first index near the turning level."""
     span = reach - rest
     below = np.flatnonzero(line[valley : peak + 1] <= rest + NEAR_END * span)
@@ -186,7 +190,7 @@ def _near_ends(line: Array, valley: int, peak: int, rest: float, reach: float) -
     return low, low + int(above[0]) if len(above) else peak
 
 
-def _crossing(t: Array, values: Array, first: int, second: int, level: float) -> float:
+def _find_crossing(t: Array, values: Array, first: int, second: int, level: float) -> float:
     """Time at which values pass a level between two neighbouring samples."""
     a, b = float(values[first]), float(values[second])
     if first == second or a == b:

@@ -14,15 +14,26 @@ import numpy as np
 from formcheck.core.model import SIDES, Array, CameraView, LandmarkRecording, Settings, Side, SignalKey, Signals
 from formcheck.core.vocabulary import SIGNALS
 from formcheck.signals import limbs
-from formcheck.signals.body_fit.curves import NEEDS, Fitted, fitted_curves
-from formcheck.signals.camera import facing_sign, from_behind, plane_of
-from formcheck.signals.correction import arm_offset, elbow_offset, fitted_arm_offset, posture_of, torso_offset
-from formcheck.signals.filtering import low_pass, resample, uniform_grid
-from formcheck.signals.geometry import angle_between, angle_from_down, angle_from_height, lean_from_vertical
-from formcheck.signals.lengths import full_length, full_trunk_length
-from formcheck.signals.remainder import CURVES, ELBOW, cues_of, elbow_cues_of, holds_for, remainder_of
-from formcheck.signals.skeleton import INDEX, sided
-from formcheck.signals.sources import from_fit
+from formcheck.signals.body_fit.curves import NEEDS, Fitted, fit_curves
+from formcheck.signals.camera import get_facing_sign, get_plane, is_from_behind
+from formcheck.signals.correction import (
+    compute_arm_offset,
+    compute_elbow_offset,
+    compute_fitted_arm_offset,
+    compute_torso_offset,
+    estimate_posture,
+)
+from formcheck.signals.filtering import low_pass, make_uniform_grid, resample
+from formcheck.signals.geometry import (
+    compute_angle_between,
+    compute_angle_from_down,
+    compute_angle_from_height,
+    compute_lean,
+)
+from formcheck.signals.lengths import compute_full_length, compute_full_trunk_length
+from formcheck.signals.remainder import CURVES, ELBOW, compute_cues, compute_elbow_cues, estimate_remainder, holds_for
+from formcheck.signals.skeleton import INDEX, get_index
+from formcheck.signals.sources import list_fitted
 
 MAX_RATE_HZ = 120.0
 
@@ -50,46 +61,46 @@ def compute_signals(
     if len(recording.t) < 2:
         return Signals(np.array(recording.t), {})
     rate = min(MAX_RATE_HZ, recording.clip.frame_rate)
-    grid = uniform_grid(recording.t, rate=rate)
+    grid = make_uniform_grid(recording.t, rate=rate)
     pixels = np.array(recording.pixels)
     if masked:
         pixels[recording.visibility < settings.min_visibility] = np.nan
     pixels = resample(recording.t, pixels, grid, max_gap_s=settings.max_gap_s)
     pixels = low_pass(pixels, rate, settings.cutoff_hz)
-    signals = Signals(grid, _curves(pixels, rate, view, settings))
+    signals = Signals(grid, _compute_curves(pixels, rate, view, settings))
     if not (masked and settings.fit_body):
         return signals
-    chosen = from_fit(view)
+    chosen = list_fitted(view)
     if not chosen or not np.isfinite(pixels[:, INDEX["nose"]]).any():
         return signals
-    fitted = fitted_curves(recording, grid, rate, settings)
+    fitted = fit_curves(recording, grid, rate, settings)
     if fitted is None:
         kept = {key: curve for key, curve in signals.series.items() if key[0] not in chosen}
         return replace(signals, series=kept, body_missing=True)
-    better = _with_fit(signals, pixels, fitted, rate, view, settings)
+    better = _use_fit(signals, pixels, fitted, rate, view, settings)
     if not (remainder and settings.correct_landmarks and holds_for(view)):
         return better
-    return replace(better, series=dict(better.series) | _finer(better, signals, pixels, fitted, rate, view))
+    return replace(better, series=dict(better.series) | _refine(better, signals, pixels, fitted, rate, view))
 
 
-def _with_fit(
+def _use_fit(
     signals: Signals, pixels: Array, fitted: Fitted, rate: float, view: CameraView, settings: Settings
 ) -> Signals:
     """The curves with those of the fitted body in place, where the table of sources says so."""
-    chosen = from_fit(view)
+    chosen = list_fitted(view)
     series, sd = dict(signals.series), {}
     for key, values in fitted.series.items():
         name, side = key
         if name not in chosen:
             continue
         sides = SIDES if side is None else (side,)
-        unseen = np.isnan(pixels[:, [sided(part, one) for part in NEEDS[name] for one in sides]]).any(axis=(1, 2))
+        unseen = np.isnan(pixels[:, [get_index(part, one) for part in NEEDS[name] for one in sides]]).any(axis=(1, 2))
         curve = np.where(unseen, np.nan, values)
         if settings.correct_landmarks and side is not None and name in ("arm_elevation", "arm_raise"):
             yaw = view.yaw_deg or 0.0
-            curve = curve - fitted_arm_offset(curve, side, yaw, posture_of(pixels, side, yaw, rate))
+            curve = curve - compute_fitted_arm_offset(curve, side, yaw, estimate_posture(pixels, side, yaw, rate))
         if settings.correct_landmarks and name == "elbow_flexion" and view.name == "front":
-            curve = curve - elbow_offset(curve)
+            curve = curve - compute_elbow_offset(curve)
         if name == "torso_inclination":
             curve = np.where(np.abs(curve) < UPRIGHT_BELOW_DEG, np.nan, curve)
         if chosen[name] == "both":
@@ -98,18 +109,18 @@ def _with_fit(
     return replace(signals, series=series, sd=sd)
 
 
-def arm_cues(
+def compute_arm_cues(
     better: Signals, plane: Signals, pixels: Array, fitted: Fitted, side: Side, rate: float, view: CameraView, name: str
 ) -> Array:
-    """What the remainder of an arm's angle is told from (`formcheck.signals.remainder.cues_of`)."""
+    """What the remainder of an arm's angle is told from (`formcheck.signals.remainder.compute_cues`)."""
     yaw = view.yaw_deg or 0.0
     body = fitted.series[name, side]
-    body = body - fitted_arm_offset(body, side, yaw, posture_of(pixels, side, yaw, rate))
+    body = body - compute_fitted_arm_offset(body, side, yaw, estimate_posture(pixels, side, yaw, rate))
     apart, unsure = body - plane.get(name, side), fitted.sd[name, side]
-    return cues_of(pixels, side, yaw, rate, apart, unsure, better.get("elbow_flexion", side))
+    return compute_cues(pixels, side, yaw, rate, apart, unsure, better.get("elbow_flexion", side))
 
 
-def _finer(
+def _refine(
     better: Signals, plane: Signals, pixels: Array, fitted: Fitted, rate: float, view: CameraView
 ) -> dict[SignalKey, Array]:
     """The arms' and elbows' angles without what is left of their error, as far as cues tell it."""
@@ -117,81 +128,81 @@ def _finer(
     for name in CURVES:
         for side in SIDES:
             curve = better.get(name, side)
-            cues = arm_cues(better, plane, pixels, fitted, side, rate, view, name)
-            out[name, side] = curve - remainder_of(name, curve, cues)
+            cues = compute_arm_cues(better, plane, pixels, fitted, side, rate, view, name)
+            out[name, side] = curve - estimate_remainder(name, curve, cues)
     if view.name == "front":
         for side in SIDES:
             bend = better.get(ELBOW, side)
-            out[ELBOW, side] = bend - remainder_of(
-                ELBOW, bend, elbow_cues(better, plane, pixels, fitted, side, rate, view)
+            out[ELBOW, side] = bend - estimate_remainder(
+                ELBOW, bend, measure_elbow_cues(better, plane, pixels, fitted, side, rate, view)
             )
     return out
 
 
-def elbow_cues(
+def measure_elbow_cues(
     better: Signals, plane: Signals, pixels: Array, fitted: Fitted, side: Side, rate: float, view: CameraView
 ) -> Array:
-    """What the remainder of an elbow's bend is told from (`formcheck.signals.remainder.elbow_cues_of`)."""
+    """What the remainder of an elbow's bend is told from (`formcheck.signals.remainder.compute_elbow_cues`)."""
     apart = fitted.series[ELBOW, side] - plane.get(ELBOW, side)
-    return elbow_cues_of(pixels, side, view.yaw_deg or 0.0, rate, apart, better.get("arm_raise", side))
+    return compute_elbow_cues(pixels, side, view.yaw_deg or 0.0, rate, apart, better.get("arm_raise", side))
 
 
-def _curves(pixels: Array, rate: float, view: CameraView, settings: Settings) -> dict[SignalKey, Array]:
-    plane = plane_of(view)
-    trunk_down = _middle(pixels, "hip") - _middle(pixels, "shoulder")
+def _compute_curves(pixels: Array, rate: float, view: CameraView, settings: Settings) -> dict[SignalKey, Array]:
+    plane = get_plane(view)
+    trunk_down = _find_middle(pixels, "hip") - _find_middle(pixels, "shoulder")
     series: dict[SignalKey, Array] = {}
     for side in SIDES:
         shoulder, elbow, wrist, hip, knee, ankle = (
-            pixels[:, sided(part, side)] for part in ("shoulder", "elbow", "wrist", "hip", "knee", "ankle")
+            pixels[:, get_index(part, side)] for part in ("shoulder", "elbow", "wrist", "hip", "knee", "ankle")
         )
-        elevation = angle_between(elbow - shoulder, trunk_down)
-        arm_raise = _arm_raise(elbow - shoulder, side, view)
+        elevation = compute_angle_between(elbow - shoulder, trunk_down)
+        arm_raise = _compute_arm_raise(elbow - shoulder, side, view)
         if settings.correct_landmarks and plane != "sagittal":
             yaw = view.yaw_deg or 0.0
-            posture = posture_of(pixels, side, yaw, rate)
-            elevation = elevation - arm_offset(elevation, side, yaw, posture)
-            arm_raise = arm_raise - arm_offset(arm_raise, side, yaw, posture)
+            posture = estimate_posture(pixels, side, yaw, rate)
+            elevation = elevation - compute_arm_offset(elevation, side, yaw, posture)
+            arm_raise = arm_raise - compute_arm_offset(arm_raise, side, yaw, posture)
         series["arm_elevation", side] = elevation
         series["arm_raise", side] = arm_raise
-        series["arm_raise_by_height", side] = _arm_raise_by_height(shoulder, wrist)
-        bend = angle_between(wrist - elbow, elbow - shoulder)
+        series["arm_raise_by_height", side] = _compute_arm_raise_by_height(shoulder, wrist)
+        bend = compute_angle_between(wrist - elbow, elbow - shoulder)
         corrected = settings.correct_landmarks and view.name == "front"
-        series["elbow_flexion", side] = bend - elbow_offset(bend) if corrected else bend
-        series["hand_height", side] = _hand_height(shoulder, elbow, wrist)
-        series["knee_flexion", side] = angle_between(ankle - knee, knee - hip)
-        series["knee_flexion_by_height", side] = limbs.knee_flexion_by_height(pixels, side)
-        series["arm_opening", side] = limbs.arm_opening(pixels, side, view)
+        series["elbow_flexion", side] = bend - compute_elbow_offset(bend) if corrected else bend
+        series["hand_height", side] = _compute_hand_height(shoulder, elbow, wrist)
+        series["knee_flexion", side] = compute_angle_between(ankle - knee, knee - hip)
+        series["knee_flexion_by_height", side] = limbs.compute_knee_flexion_by_height(pixels, side)
+        series["arm_opening", side] = limbs.compute_arm_opening(pixels, side, view)
         if plane == "sagittal":
-            series["arm_flexion", side] = limbs.arm_flexion(pixels, side, view)
+            series["arm_flexion", side] = limbs.compute_arm_flexion(pixels, side, view)
             series["arm_extension", side] = -series["arm_flexion", side]
-            series["elbow_ahead", side] = limbs.elbow_ahead(pixels, side, view)
-            series["thigh_inclination", side] = limbs.thigh_inclination(pixels, side)
-            series["hip_flexion", side] = limbs.hip_flexion(pixels, side)
-            series["shoulder_flexion", side] = limbs.shoulder_flexion(pixels, side, view)
-            series["hand_from_leg", side] = limbs.hand_from_leg(pixels, side, view)
+            series["elbow_ahead", side] = limbs.compute_elbow_ahead(pixels, side, view)
+            series["thigh_inclination", side] = limbs.compute_thigh_inclination(pixels, side)
+            series["hip_flexion", side] = limbs.compute_hip_flexion(pixels, side)
+            series["shoulder_flexion", side] = limbs.compute_shoulder_flexion(pixels, side, view)
+            series["hand_from_leg", side] = limbs.compute_hand_from_leg(pixels, side, view)
             series["hand_ahead", side], series["hand_up", side] = limbs.place(wrist, trunk_down, view)
-    series["torso_inclination_by_height", None] = limbs.torso_inclination_by_height(trunk_down)
+    series["torso_inclination_by_height", None] = limbs.compute_torso_inclination_by_height(trunk_down)
     if plane == "sagittal":
         # The sign keeps a swing through the vertical whole: forward lean positive, backward negative.
-        lean = facing_sign(view) * lean_from_vertical(-trunk_down)
-        series["torso_inclination", None] = lean - torso_offset(lean) if settings.correct_landmarks else lean
-        series["bar_distance", None] = _bar_distance(pixels, facing_sign(view))
+        lean = get_facing_sign(view) * compute_lean(-trunk_down)
+        series["torso_inclination", None] = lean - compute_torso_offset(lean) if settings.correct_landmarks else lean
+        series["bar_distance", None] = _compute_bar_distance(pixels, get_facing_sign(view))
         nearer: Side = "right" if view.name == "right" else "left"
-        series["head_pitch", None] = limbs.head_pitch(pixels, nearer, view)
+        series["head_pitch", None] = limbs.compute_head_pitch(pixels, nearer, view)
         series["neck_extension", None] = series["torso_inclination", None] - series["head_pitch", None]
-        shoulders = _middle(pixels, "shoulder")
+        shoulders = _find_middle(pixels, "shoulder")
         series["shoulders_ahead", None], series["shoulders_up", None] = limbs.place(shoulders, trunk_down, view)
     if plane == "frontal":
         to_left = 1.0 if view.name == "front" else -1.0
-        series["torso_side_lean", None] = to_left * lean_from_vertical(-trunk_down)
-        series["grip_width", None] = _width(pixels, "wrist") / _width(pixels, "shoulder")
-        series["shoulder_width", None] = limbs.share_of_full(_width(pixels, "shoulder"))
-        series["stance_width", None] = _width(pixels, "ankle") / _width(pixels, "shoulder")
-        series["knee_spread", None] = _width(pixels, "knee") / _width(pixels, "ankle")
+        series["torso_side_lean", None] = to_left * compute_lean(-trunk_down)
+        series["grip_width", None] = _compute_width(pixels, "wrist") / _compute_width(pixels, "shoulder")
+        series["shoulder_width", None] = limbs.compute_share_of_full(_compute_width(pixels, "shoulder"))
+        series["stance_width", None] = _compute_width(pixels, "ankle") / _compute_width(pixels, "shoulder")
+        series["knee_spread", None] = _compute_width(pixels, "knee") / _compute_width(pixels, "ankle")
     return series
 
 
-def driver_curve(signals: Signals, name: str, view: CameraView) -> Array:
+def compute_driver(signals: Signals, name: str, view: CameraView) -> Array:
     """The signal that makes the reps, (m,): from the side the nearer arm's, else the mean of the arms that are seen."""
     if not SIGNALS[name].sided:
         return signals.get(name)
@@ -203,49 +214,49 @@ def driver_curve(signals: Signals, name: str, view: CameraView) -> Array:
         return np.asarray(np.nanmean(sides, axis=0))
 
 
-def body_height(recording: LandmarkRecording, t: Array) -> Array:
+def compute_body_height(recording: LandmarkRecording, t: Array) -> Array:
     """Height of the shoulders' middle in the picture, in torso lengths above any fixed line, at times t (m,)."""
-    shoulders = _middle(recording.pixels, "shoulder")
+    shoulders = _find_middle(recording.pixels, "shoulder")
     seen = np.isfinite(shoulders[:, 0])
     if not seen.any():
         return np.full(len(t), np.nan)
-    length = full_trunk_length(recording.pixels)
+    length = compute_full_trunk_length(recording.pixels)
     return np.asarray(np.interp(t, recording.t[seen], -shoulders[seen, 1] / length))
 
 
-def _arm_raise(upper_arm: Array, side: Side, view: CameraView) -> Array:
+def _compute_arm_raise(upper_arm: Array, side: Side, view: CameraView) -> Array:
     """Upper arm from straight down, degrees; seen from the front or behind, an arm across the body is negative."""
-    if plane_of(view) == "sagittal":
-        return angle_from_down(upper_arm)
-    away = (1.0 if side == "left" else -1.0) * (-1.0 if from_behind(view) else 1.0)
+    if get_plane(view) == "sagittal":
+        return compute_angle_from_down(upper_arm)
+    away = (1.0 if side == "left" else -1.0) * (-1.0 if is_from_behind(view) else 1.0)
     outward = np.degrees(np.arctan2(away * upper_arm[:, 0], upper_arm[:, 1]))
     return np.where(outward < -90.0, outward + 360.0, outward)
 
 
-def _arm_raise_by_height(shoulder: Array, wrist: Array) -> Array:
+def _compute_arm_raise_by_height(shoulder: Array, wrist: Array) -> Array:
     seen = np.linalg.norm(wrist - shoulder, axis=1)
     if not np.isfinite(seen).any():
         return np.full(len(seen), np.nan)
-    return angle_from_height(wrist[:, 1] - shoulder[:, 1], full_length(seen))
+    return compute_angle_from_height(wrist[:, 1] - shoulder[:, 1], compute_full_length(seen))
 
 
-def _hand_height(shoulder: Array, elbow: Array, wrist: Array) -> Array:
+def _compute_hand_height(shoulder: Array, elbow: Array, wrist: Array) -> Array:
     seen = np.linalg.norm(elbow - shoulder, axis=1)
     if not np.isfinite(seen).any():
         return np.full(len(seen), np.nan)
-    return np.asarray((shoulder[:, 1] - wrist[:, 1]) / full_length(seen))
+    return np.asarray((shoulder[:, 1] - wrist[:, 1]) / compute_full_length(seen))
 
 
-def _bar_distance(pixels: Array, facing: float) -> Array:
+def _compute_bar_distance(pixels: Array, facing: float) -> Array:
     """Forward distance of the wrists from the nose in upper-arm lengths; NaN unless hand and head are level."""
     nose = pixels[:, INDEX["nose"]]
     out: list[Array] = []
     for side in SIDES:
-        shoulder, elbow, wrist = (pixels[:, sided(part, side)] for part in ("shoulder", "elbow", "wrist"))
+        shoulder, elbow, wrist = (pixels[:, get_index(part, side)] for part in ("shoulder", "elbow", "wrist"))
         seen = np.linalg.norm(elbow - shoulder, axis=1)
         if not np.isfinite(seen).any():
             continue
-        length = full_length(seen)
+        length = compute_full_length(seen)
         level = np.abs(wrist[:, 1] - nose[:, 1]) < length / 2
         out.append(np.where(level, facing * (wrist[:, 0] - nose[:, 0]) / length, np.nan))
     if not out:
@@ -255,10 +266,10 @@ def _bar_distance(pixels: Array, facing: float) -> Array:
         return np.asarray(np.nanmean(np.stack(out), axis=0))
 
 
-def _width(pixels: Array, part: str) -> Array:
-    return np.asarray(np.linalg.norm(pixels[:, sided(part, "left")] - pixels[:, sided(part, "right")], axis=1))
+def _compute_width(pixels: Array, part: str) -> Array:
+    return np.asarray(np.linalg.norm(pixels[:, get_index(part, "left")] - pixels[:, get_index(part, "right")], axis=1))
 
 
-def _middle(pixels: Array, part: str) -> Array:
+def _find_middle(pixels: Array, part: str) -> Array:
     sides: tuple[Side, ...] = SIDES
-    return np.asarray(sum(pixels[:, sided(part, side)] for side in sides) / 2)
+    return np.asarray(sum(pixels[:, get_index(part, side)] for side in sides) / 2)

@@ -21,8 +21,8 @@ from formcheck.core.model import (
     ViewHint,
     ViewName,
 )
-from formcheck.signals.jitter import landmark_jitter
-from formcheck.signals.skeleton import BODY, INDEX, sided
+from formcheck.signals.jitter import measure_jitter
+from formcheck.signals.skeleton import BODY, INDEX, get_index
 
 YAW_MARGIN_DEG = 8.0
 """95 % of the yaws estimated on rendered clips lie this near the truth (`tools/benchmarks/accuracy.py` prints it)."""
@@ -52,7 +52,7 @@ def estimate_yaw(recording: LandmarkRecording) -> float | None:
     """Camera's angle around the lifter in degrees (-180..180, positive to their left); None with no one in the clip."""
     lines = []
     for part in ("shoulder", "hip"):
-        line = recording.world[:, sided(part, "left")] - recording.world[:, sided(part, "right")]
+        line = recording.world[:, get_index(part, "left")] - recording.world[:, get_index(part, "right")]
         lines.append(line / np.linalg.norm(line, axis=1, keepdims=True))
     across = np.nanmedian(np.concatenate(lines), axis=0) if np.isfinite(lines[0]).any() else np.full(3, np.nan)
     if not np.isfinite(across).all():
@@ -62,7 +62,7 @@ def estimate_yaw(recording: LandmarkRecording) -> float | None:
 
 def compute_yaw_curve(recording: LandmarkRecording, t: Array, view: CameraView) -> Array:
     """(m,) how far the lifter's shoulders are turned from the clip's usual yaw at times t, -180..180 degrees."""
-    line = recording.world[:, sided("shoulder", "left")] - recording.world[:, sided("shoulder", "right")]
+    line = recording.world[:, get_index("shoulder", "left")] - recording.world[:, get_index("shoulder", "right")]
     seen = np.isfinite(line[:, 0])
     if view.yaw_deg is None or not seen.any():
         return np.full(len(t), np.nan)
@@ -70,7 +70,7 @@ def compute_yaw_curve(recording: LandmarkRecording, t: Array, view: CameraView) 
     return np.asarray(np.interp(t, recording.t[seen], (turned + 180.0) % 360.0 - 180.0))
 
 
-def looks_down(recording: LandmarkRecording, view: CameraView) -> float:
+def estimate_camera_pitch(recording: LandmarkRecording, view: CameraView) -> float:
     """Tangent of the angle at which the camera looks down at the nearer hand where it hangs; 0 when it is not below.
 
     The camera's own tilt is not known; it is taken as usual (`TILTED_DOWN`).
@@ -84,7 +84,7 @@ def looks_down(recording: LandmarkRecording, view: CameraView) -> float:
     return round(max(0.0, hanging / (FOCAL_PER_LONG_SIDE * long_side) + TILTED_DOWN), 3)
 
 
-def view_from_yaw(yaw_deg: float) -> ViewName:
+def name_view(yaw_deg: float) -> ViewName:
     """The named view a yaw belongs to."""
     for name, centre in _CENTRES.items():
         if abs(_wrap(yaw_deg - centre)) <= FACING_WITHIN_DEG:
@@ -92,36 +92,36 @@ def view_from_yaw(yaw_deg: float) -> ViewName:
     return "oblique"
 
 
-def camera_view(recording: LandmarkRecording, hint: ViewHint) -> CameraView:
+def estimate_view(recording: LandmarkRecording, hint: ViewHint) -> CameraView:
     """The camera's view, estimated, or as the user says (``side`` is resolved to the nearer side)."""
-    yaw = _straightened(estimate_yaw(recording))
+    yaw = _straighten_yaw(estimate_yaw(recording))
     margin = None if yaw is None else YAW_MARGIN_DEG
     if hint == "auto":
-        return CameraView("front" if yaw is None else view_from_yaw(yaw), yaw, margin, "estimated")
+        return CameraView("front" if yaw is None else name_view(yaw), yaw, margin, "estimated")
     name: ViewName = ("left" if yaw is None or yaw >= 0 else "right") if hint == "side" else hint
     return CameraView(name, yaw, margin, "given")
 
 
-def _straightened(yaw: float | None) -> float | None:
+def _straighten_yaw(yaw: float | None) -> float | None:
     if yaw is None:
         return None
     turn = np.radians(yaw)
     return _wrap(yaw + YAW_TURNED_DEG * float(np.cos(turn)) + YAW_SHORTENED_DEG * float(np.sin(turn)))
 
 
-def plane_of(view: CameraView) -> Plane:
+def get_plane(view: CameraView) -> Plane:
     """The plane of the lifter's body that the picture shows."""
     if view.name in ("front", "back"):
         return "frontal"
     return "sagittal" if view.name in ("left", "right") else "oblique"
 
 
-def from_behind(view: CameraView) -> bool:
+def is_from_behind(view: CameraView) -> bool:
     """The camera sees the lifter's back, straight or at an angle; a view's name counts before its yaw."""
     return view.name == "back" or (view.name == "oblique" and abs(view.yaw_deg or 0.0) > 90.0)
 
 
-def yaw_off_plane(view: CameraView) -> float:
+def compute_yaw_off_plane(view: CameraView) -> float:
     """How far the camera stands off the view's own direction, 0..45 degrees (0 when unknown)."""
     if view.yaw_deg is None:
         return 0.0
@@ -130,7 +130,7 @@ def yaw_off_plane(view: CameraView) -> float:
     return min(abs(_wrap(view.yaw_deg - centre)) for centre in _CENTRES.values())
 
 
-def quality_of(recording: LandmarkRecording, view: CameraView, settings: Settings) -> Quality:
+def assess_quality(recording: LandmarkRecording, view: CameraView, settings: Settings) -> Quality:
     """Share tracked, landmarks out of frame or hidden, frame rate, subject size, and notes on what limits the clip."""
     tracked = np.isfinite(recording.pixels[:, INDEX["nose"], 0])
     share = float(tracked.mean()) if len(tracked) else 0.0
@@ -148,12 +148,12 @@ def quality_of(recording: LandmarkRecording, view: CameraView, settings: Setting
         subject_height_px=height,
         out_of_frame={name: float(outside[INDEX[name]]) for name in BODY if outside[INDEX[name]] > 0.02},
         low_visibility={name: float(hidden[INDEX[name]]) for name in BODY if hidden[INDEX[name]] > 0.2},
-        landmark_jitter=landmark_jitter(recording, settings),
+        landmark_jitter=measure_jitter(recording, settings),
     )
-    return replace(quality, notes_coded=tuple(_notes(quality, recording, view)))
+    return replace(quality, notes_coded=tuple(_make_notes(quality, recording, view)))
 
 
-def _notes(quality: Quality, recording: LandmarkRecording, view: CameraView) -> list[Message]:
+def _make_notes(quality: Quality, recording: LandmarkRecording, view: CameraView) -> list[Message]:
     if quality.tracked_share == 0:
         return []
     notes = []
@@ -175,7 +175,7 @@ def _notes(quality: Quality, recording: LandmarkRecording, view: CameraView) -> 
     return notes
 
 
-def facing_sign(view: CameraView) -> float:
+def get_facing_sign(view: CameraView) -> float:
     """+1 when the lifter faces the image's right, -1 when they face its left (views from the side)."""
     yaw = view.yaw_deg if view.yaw_deg is not None else _CENTRES.get(view.name, 90.0)
     if view.name in ("left", "right"):

@@ -15,9 +15,9 @@ import numpy as np
 from scipy.ndimage import maximum_filter1d
 
 from formcheck.core.model import Array, Side
-from formcheck.signals.geometry import angle_between
-from formcheck.signals.lengths import both_sides, seen_trunk_length, seen_width
-from formcheck.signals.skeleton import sided
+from formcheck.signals.geometry import compute_angle_between
+from formcheck.signals.lengths import measure_trunk, measure_width, select_both_sides
+from formcheck.signals.skeleton import get_index
 
 Group = Literal["long arm", "bent over", "bent arm", "arm from behind", "torso", "elbow"]
 
@@ -69,13 +69,15 @@ class Posture:
     bent_arm: Array
 
 
-def posture_of(pixels: Array, side: Side, yaw_deg: float, rate: float) -> Posture:
+def estimate_posture(pixels: Array, side: Side, yaw_deg: float, rate: float) -> Posture:
     """Posture that landmarks in the picture (m, 33, 2) show from the front; a gap counts as upright with long arms."""
-    shoulders = both_sides(pixels, "shoulder")
-    trunk = seen_trunk_length(shoulders, both_sides(pixels, "hip"))
-    width = seen_width(shoulders) / max(abs(np.cos(np.radians(yaw_deg))), 0.5)
-    elbow = pixels[:, sided("elbow", side)]
-    bend = angle_between(pixels[:, sided("wrist", side)] - elbow, elbow - pixels[:, sided("shoulder", side)])
+    shoulders = select_both_sides(pixels, "shoulder")
+    trunk = measure_trunk(shoulders, select_both_sides(pixels, "hip"))
+    width = measure_width(shoulders) / max(abs(np.cos(np.radians(yaw_deg))), 0.5)
+    elbow = pixels[:, get_index("elbow", side)]
+    bend = compute_angle_between(
+        pixels[:, get_index("wrist", side)] - elbow, elbow - pixels[:, get_index("shoulder", side)]
+    )
     most = maximum_filter1d(np.nan_to_num(bend), 2 * round(AROUND_S * rate) + 1, mode="nearest")
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.nan_to_num(trunk / width, nan=TRUNK_PER_WIDTH[1])
@@ -85,37 +87,37 @@ def posture_of(pixels: Array, side: Side, yaw_deg: float, rate: float) -> Postur
     )
 
 
-def torso_offset(seen_deg: Array) -> Array:
+def compute_torso_offset(seen_deg: Array) -> Array:
     """What is taken off a torso inclination (...), degrees."""
-    return _offset("torso", seen_deg)
+    return _compute_offset("torso", seen_deg)
 
 
-def elbow_offset(seen_deg: Array) -> Array:
+def compute_elbow_offset(seen_deg: Array) -> Array:
     """What is taken off an elbow's bend (...) seen from the front, degrees: nearly straight arms read too straight."""
-    return _offset("elbow", seen_deg)
+    return _compute_offset("elbow", seen_deg)
 
 
-def arm_offset(seen_deg: Array, side: Side, yaw_deg: float, posture: Posture) -> Array:
+def compute_arm_offset(seen_deg: Array, side: Side, yaw_deg: float, posture: Posture) -> Array:
     """What is taken off an upper arm's angle (m,) seen with the camera at ``yaw_deg`` around the lifter, degrees."""
     if abs(yaw_deg) > 90.0:
-        return _offset("arm from behind", seen_deg)
+        return _compute_offset("arm from behind", seen_deg)
     sign = 1.0 if side == "left" else -1.0
     turned = np.interp(seen_deg, KNOTS_DEG, SEEN_OFFSET_PER_YAW) * yaw_deg
     left_more = np.interp(seen_deg, KNOTS_DEG, SEEN_LEFT_MORE) * (1 - posture.bent_over)
     ahead = max(0.0, 1.0 - abs(yaw_deg) / GONE_AT_YAW_DEG)
-    long = _offset("long arm", seen_deg) * np.maximum(np.interp(seen_deg, KNOTS_DEG, LOW_ARM), ahead)
-    upright = long * (1 - posture.bent_arm) + _offset("bent arm", seen_deg) * posture.bent_arm
-    whole = upright * (1 - posture.bent_over) + _offset("bent over", seen_deg) * posture.bent_over
+    long = _compute_offset("long arm", seen_deg) * np.maximum(np.interp(seen_deg, KNOTS_DEG, LOW_ARM), ahead)
+    upright = long * (1 - posture.bent_arm) + _compute_offset("bent arm", seen_deg) * posture.bent_arm
+    whole = upright * (1 - posture.bent_over) + _compute_offset("bent over", seen_deg) * posture.bent_over
     return np.asarray(whole + TAKEN_OF_SIDES * sign * (turned + left_more))
 
 
-def fitted_arm_offset(fitted_deg: Array, side: Side, yaw_deg: float, posture: Posture) -> Array:
+def compute_fitted_arm_offset(fitted_deg: Array, side: Side, yaw_deg: float, posture: Posture) -> Array:
     """What is taken off an upper arm's angle (m,) of the fitted body, degrees: the same without the camera's share.
 
     Where the camera stands is part of the fit already; that the points are not the joints is not.
     """
-    return arm_offset(fitted_deg, side, 180.0 if abs(yaw_deg) > 90.0 else 0.0, posture)
+    return compute_arm_offset(fitted_deg, side, 180.0 if abs(yaw_deg) > 90.0 else 0.0, posture)
 
 
-def _offset(group: Group, seen_deg: Array) -> Array:
+def _compute_offset(group: Group, seen_deg: Array) -> Array:
     return np.asarray(TAKEN[group] * np.interp(seen_deg, KNOTS_DEG, SEEN_OFFSET_DEG[group]))

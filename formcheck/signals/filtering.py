@@ -8,7 +8,7 @@ from scipy.signal import butter, sosfiltfilt
 from formcheck.core.model import Array
 
 
-def uniform_grid(t: Array, *, rate: float) -> Array:
+def make_uniform_grid(t: Array, *, rate: float) -> Array:
     """Evenly spaced times from the first to the last of ``t`` (n,), about ``rate`` samples a second."""
     if len(t) < 2:
         return np.array(t, dtype=float)
@@ -38,7 +38,7 @@ def resample(t: Array, values: Array, grid: Array, *, max_gap_s: float) -> Array
     return out.reshape((len(grid), *np.shape(values)[1:]))
 
 
-def dual_pass_cutoff(cutoff_hz: float, rate_hz: float, *, order: int = 2, passes: int = 2) -> float:
+def compute_dual_pass_cutoff(cutoff_hz: float, rate_hz: float, *, order: int = 2, passes: int = 2) -> float:
     """Design cut-off, in Hz, of a Butterworth filter that keeps gain 0.7071 at ``cutoff_hz`` after all passes.
 
     C = (2^(1/passes) - 1)^(1/(2·order)); the correction applies to tan(π·fc/fs), not to fc itself:
@@ -57,7 +57,7 @@ def low_pass(values: Array, rate_hz: float, cutoff_hz: float) -> Array:
     """
     if not cutoff_hz < 0.4 * rate_hz:
         return np.array(values)
-    sos = butter(2, dual_pass_cutoff(cutoff_hz, rate_hz), fs=rate_hz, output="sos")
+    sos = butter(2, compute_dual_pass_cutoff(cutoff_hz, rate_hz), fs=rate_hz, output="sos")
     flat = np.reshape(values, (len(values), -1))
     out = np.array(flat)
     # Columns known at the same times are filtered in one call: the same bits, many times quicker.
@@ -65,7 +65,7 @@ def low_pass(values: Array, rate_hz: float, cutoff_hz: float) -> Array:
     for column, known in enumerate(np.isfinite(flat).T):
         alike[known.tobytes()].append(column)
     for columns in alike.values():
-        for first, last in finite_stretches(flat[:, columns[0]]):
+        for first, last in find_finite_stretches(flat[:, columns[0]]):
             length = last - first
             if length >= 4:
                 pad = min(length - 1, round(rate_hz))
@@ -73,14 +73,14 @@ def low_pass(values: Array, rate_hz: float, cutoff_hz: float) -> Array:
     return out.reshape(np.shape(values))
 
 
-def central_difference(values: Array, step: float) -> Array:
+def differentiate(values: Array, step: float) -> Array:
     """First derivative by (x[i+1] - x[i-1]) / (2·step), one-sided at the ends; same shape, unit a ``step`` unit."""
     if len(values) < 2:
         return np.zeros_like(values)
     return np.gradient(values, step, axis=0)
 
 
-def finite_stretches(values: Array) -> list[tuple[int, int]]:
+def find_finite_stretches(values: Array) -> list[tuple[int, int]]:
     """Half-open index ranges of unbroken finite values of a (n,) array."""
     edges = np.flatnonzero(np.diff(np.concatenate(([0], np.isfinite(values).astype(int), [0]))))
     return [(int(first), int(last)) for first, last in edges.reshape(-1, 2)]

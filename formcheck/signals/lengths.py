@@ -3,8 +3,8 @@
 A trunk length reaches from the middle of the hips to the middle of the shoulders. A trunk that leans towards the camera
 is seen shortened, so two scales are judged over a stretch of a clip, each not less than the shoulders' width allows:
 
-- `full_trunk_length`: the trunk where it is seen longest, for distances that the body covers;
-- `usual_trunk_length`: the trunk as it is mostly seen, for what shakes about where the body is at that moment.
+- `compute_full_trunk_length`: the trunk where it is seen longest, for distances that the body covers;
+- `compute_usual_trunk_length`: the trunk as it is mostly seen, for what shakes about where the body is at that moment.
 """
 
 from typing import Final
@@ -12,46 +12,48 @@ from typing import Final
 import numpy as np
 
 from formcheck.core.model import SIDES, Array
-from formcheck.signals.skeleton import TRUNK_PER_SHOULDER_WIDTH, sided
+from formcheck.signals.skeleton import TRUNK_PER_SHOULDER_WIDTH, get_index
 
 FULL_LENGTH_PERCENTILE: Final = 95.0
 """A length as it is when it is seen unshortened, robust against single wrong pictures."""
 
 
-def full_length(lengths: Array) -> float:
+def compute_full_length(lengths: Array) -> float:
     """A length (m,) where it is seen longest; NaN when it never is."""
     return float(np.nanpercentile(lengths, FULL_LENGTH_PERCENTILE)) if np.isfinite(lengths).any() else float("nan")
 
 
-def both_sides(pixels: Array, part: str) -> Array:
+def select_both_sides(pixels: Array, part: str) -> Array:
     """(n, 2, k) left and right landmark of a part of the body."""
-    return pixels[:, [sided(part, side) for side in SIDES]]
+    return pixels[:, [get_index(part, side) for side in SIDES]]
 
 
-def seen_trunk_length(shoulders: Array, hips: Array) -> Array:
+def measure_trunk(shoulders: Array, hips: Array) -> Array:
     """(n,) distance between the middles of the shoulders (n, 2, k) and of the hips (n, 2, k); NaN where unseen."""
-    return np.asarray(np.linalg.norm(_middle(shoulders) - _middle(hips), axis=1))
+    return np.asarray(np.linalg.norm(_find_middle(shoulders) - _find_middle(hips), axis=1))
 
 
-def seen_width(pair: Array) -> Array:
+def measure_width(pair: Array) -> Array:
     """(n,) distance of a left and a right landmark (n, 2, k); NaN where unseen."""
     return np.asarray(np.linalg.norm(pair[:, 0] - pair[:, 1], axis=1))
 
 
-def full_trunk_length(pixels: Array) -> float:
+def compute_full_trunk_length(pixels: Array) -> float:
     """Pixels of a trunk length, from landmarks (n, 33, 2) where it is seen longest; NaN when it never is."""
-    shoulders = both_sides(pixels, "shoulder")
-    length = full_length(seen_trunk_length(shoulders, both_sides(pixels, "hip")))
-    return max(length, TRUNK_PER_SHOULDER_WIDTH * full_length(seen_width(shoulders)))  # NaN where the length is
+    shoulders = select_both_sides(pixels, "shoulder")
+    length = compute_full_length(measure_trunk(shoulders, select_both_sides(pixels, "hip")))
+    return max(
+        length, TRUNK_PER_SHOULDER_WIDTH * compute_full_length(measure_width(shoulders))
+    )  # NaN where the length is
 
 
-def usual_trunk_length(shoulders: Array, hips: Array) -> float:
+def compute_usual_trunk_length(shoulders: Array, hips: Array) -> float:
     """Pixels of a trunk length as it is mostly seen, from shoulders and hips (n, 2, 2); NaN when it never is."""
-    length = seen_trunk_length(shoulders, hips)
+    length = measure_trunk(shoulders, hips)
     if not np.isfinite(length).any():
         return float("nan")
-    return max(float(np.nanmedian(length)), TRUNK_PER_SHOULDER_WIDTH * float(np.nanmedian(seen_width(shoulders))))
+    return max(float(np.nanmedian(length)), TRUNK_PER_SHOULDER_WIDTH * float(np.nanmedian(measure_width(shoulders))))
 
 
-def _middle(pair: Array) -> Array:
+def _find_middle(pair: Array) -> Array:
     return np.asarray((pair[:, 0] + pair[:, 1]) / 2)

@@ -6,10 +6,10 @@ Functions take landmark positions (m, 33, 2) in pixels and give (m,); NaN in, Na
 import numpy as np
 
 from formcheck.core.model import Array, CameraView, Side
-from formcheck.signals.camera import facing_sign
-from formcheck.signals.geometry import angle_between, angle_from_down, angle_from_height
-from formcheck.signals.lengths import full_length
-from formcheck.signals.skeleton import INDEX, sided
+from formcheck.signals.camera import get_facing_sign
+from formcheck.signals.geometry import compute_angle_between, compute_angle_from_down, compute_angle_from_height
+from formcheck.signals.lengths import compute_full_length
+from formcheck.signals.skeleton import INDEX, get_index
 
 UPPER_ARM_PER_TORSO = 0.55
 """An upper arm is at least this share of the torso between shoulder and hip joints, so one seen shorter points at
@@ -17,23 +17,23 @@ or away from the camera (0.162 and 0.288 of stature: de Leva 1996 and Winter's f
 _NOMINAL_YAW = {"front": 0.0, "left": 90.0, "back": 180.0, "right": -90.0, "oblique": 45.0}
 
 
-def arm_flexion(pixels: Array, side: Side, view: CameraView) -> Array:
+def compute_arm_flexion(pixels: Array, side: Side, view: CameraView) -> Array:
     """Upper arm ahead of straight down as a side view shows it, degrees; behind negative, -120 at the most.
 
     Shoulder flexion of the neutral-zero method with an upright trunk (Norkin & White, from memory).
     """
-    arm = pixels[:, sided("elbow", side)] - pixels[:, sided("shoulder", side)]
-    angle = np.degrees(np.arctan2(facing_sign(view) * arm[:, 0], arm[:, 1]))
+    arm = pixels[:, get_index("elbow", side)] - pixels[:, get_index("shoulder", side)]
+    angle = np.degrees(np.arctan2(get_facing_sign(view) * arm[:, 0], arm[:, 1]))
     return np.where(angle < -120.0, angle + 360.0, angle)
 
 
-def elbow_ahead(pixels: Array, side: Side, view: CameraView) -> Array:
+def compute_elbow_ahead(pixels: Array, side: Side, view: CameraView) -> Array:
     """How far the elbow is ahead of the shoulder as a side view shows it, in upper-arm lengths; behind is negative."""
-    arm = pixels[:, sided("elbow", side)] - pixels[:, sided("shoulder", side)]
-    return np.asarray(facing_sign(view) * arm[:, 0] / _full(np.linalg.norm(arm, axis=1)))
+    arm = pixels[:, get_index("elbow", side)] - pixels[:, get_index("shoulder", side)]
+    return np.asarray(get_facing_sign(view) * arm[:, 0] / _compute_full(np.linalg.norm(arm, axis=1)))
 
 
-def arm_opening(pixels: Array, side: Side, view: CameraView) -> Array:
+def compute_arm_opening(pixels: Array, side: Side, view: CameraView) -> Array:
     """Upper arm opened sideways from straight ahead, degrees: 0 = ahead, 90 = in line with the shoulders.
 
     Read from how far the raised upper arm reaches sideways in the picture. Under parallel projection an arm opened
@@ -43,51 +43,51 @@ def arm_opening(pixels: Array, side: Side, view: CameraView) -> Array:
     """
     mirror = 1.0 if side == "left" else -1.0
     yaw = mirror * (view.yaw_deg if view.yaw_deg is not None else _NOMINAL_YAW[view.name])
-    arm = pixels[:, sided("elbow", side)] - pixels[:, sided("shoulder", side)]
+    arm = pixels[:, get_index("elbow", side)] - pixels[:, get_index("shoulder", side)]
     reach = mirror * arm[:, 0]
-    torso = pixels[:, sided("hip", side)] - pixels[:, sided("shoulder", side)]
-    length = max(_full(np.abs(reach)), UPPER_ARM_PER_TORSO * _full(np.linalg.norm(torso, axis=1)))
+    torso = pixels[:, get_index("hip", side)] - pixels[:, get_index("shoulder", side)]
+    length = max(_compute_full(np.abs(reach)), UPPER_ARM_PER_TORSO * _compute_full(np.linalg.norm(torso, axis=1)))
     turned = np.degrees(np.arcsin(np.clip(reach / length, -1.0, 1.0)))
     if abs(_wrap(yaw - 45.0)) <= 90.0:
         return np.asarray(yaw + turned)
     return np.asarray(_wrap(yaw + 180.0) - turned)
 
 
-def thigh_inclination(pixels: Array, side: Side) -> Array:
+def compute_thigh_inclination(pixels: Array, side: Side) -> Array:
     """Thigh from straight down as a side view shows it, degrees: 0 = standing, 90 = parallel to the floor."""
-    return angle_from_down(pixels[:, sided("knee", side)] - pixels[:, sided("hip", side)])
+    return compute_angle_from_down(pixels[:, get_index("knee", side)] - pixels[:, get_index("hip", side)])
 
 
-def knee_flexion_by_height(pixels: Array, side: Side) -> Array:
+def compute_knee_flexion_by_height(pixels: Array, side: Side) -> Array:
     """Knee bend read from how far the hip has come down towards the ankle, degrees.
 
     Thigh and shank are taken as equally long with the hip above the ankle: height = full height·cos(bend/2).
     """
-    leg = pixels[:, sided("ankle", side)] - pixels[:, sided("hip", side)]
-    return 2.0 * angle_from_height(leg[:, 1], _full(np.linalg.norm(leg, axis=1)))
+    leg = pixels[:, get_index("ankle", side)] - pixels[:, get_index("hip", side)]
+    return 2.0 * compute_angle_from_height(leg[:, 1], _compute_full(np.linalg.norm(leg, axis=1)))
 
 
-def torso_inclination_by_height(trunk_down: Array) -> Array:
+def compute_torso_inclination_by_height(trunk_down: Array) -> Array:
     """Torso lean read from how much of the torso's height (m, 2) is left in the picture, degrees, without sign."""
-    return angle_from_height(trunk_down[:, 1], _full(np.linalg.norm(trunk_down, axis=1)))
+    return compute_angle_from_height(trunk_down[:, 1], _compute_full(np.linalg.norm(trunk_down, axis=1)))
 
 
-def hip_flexion(pixels: Array, side: Side) -> Array:
+def compute_hip_flexion(pixels: Array, side: Side) -> Array:
     """Bend of the hip as a side view shows it, degrees: 0 = trunk in line with the thigh."""
-    shoulder, hip, knee = (pixels[:, sided(part, side)] for part in ("shoulder", "hip", "knee"))
-    return angle_between(knee - hip, hip - shoulder)
+    shoulder, hip, knee = (pixels[:, get_index(part, side)] for part in ("shoulder", "hip", "knee"))
+    return compute_angle_between(knee - hip, hip - shoulder)
 
 
-def shoulder_flexion(pixels: Array, side: Side, view: CameraView) -> Array:
+def compute_shoulder_flexion(pixels: Array, side: Side, view: CameraView) -> Array:
     """Upper arm ahead of the trunk's own line as a side view shows it, degrees; behind negative, -120 at the most."""
-    shoulder, elbow, hip = (pixels[:, sided(part, side)] for part in ("shoulder", "elbow", "hip"))
+    shoulder, elbow, hip = (pixels[:, get_index(part, side)] for part in ("shoulder", "elbow", "hip"))
     arm, trunk = elbow - shoulder, hip - shoulder
     crossed = trunk[:, 1] * arm[:, 0] - trunk[:, 0] * arm[:, 1]
-    angle = np.degrees(np.arctan2(facing_sign(view) * crossed, np.sum(trunk * arm, axis=1)))
+    angle = np.degrees(np.arctan2(get_facing_sign(view) * crossed, np.sum(trunk * arm, axis=1)))
     return np.asarray(np.where(angle < -120.0, angle + 360.0, angle))
 
 
-def head_pitch(pixels: Array, side: Side, view: CameraView) -> Array:
+def compute_head_pitch(pixels: Array, side: Side, view: CameraView) -> Array:
     """How far the face looks down as a side view shows it, degrees: 0 = to the horizon, negative = up.
 
     Read from the ear to the point half-way between eye and tip of the nose: with the Frankfurt plane level the line
@@ -95,36 +95,36 @@ def head_pitch(pixels: Array, side: Side, view: CameraView) -> Array:
     """
     ear, eye = pixels[:, INDEX[f"{side}_ear"]], pixels[:, INDEX[f"{side}_eye"]]
     face = (eye + pixels[:, INDEX["nose"]]) / 2 - ear
-    return np.asarray(np.degrees(np.arctan2(face[:, 1], facing_sign(view) * face[:, 0])))
+    return np.asarray(np.degrees(np.arctan2(face[:, 1], get_facing_sign(view) * face[:, 0])))
 
 
-def hand_from_leg(pixels: Array, side: Side, view: CameraView) -> Array:
+def compute_hand_from_leg(pixels: Array, side: Side, view: CameraView) -> Array:
     """How far the wrist is ahead of the leg's line from hip over knee to ankle at its own height, in thigh lengths.
 
     Behind the line is negative; above the hip the hip and below the ankle the ankle is taken.
     """
-    wrist, hip, knee, ankle = (pixels[:, sided(part, side)] for part in ("wrist", "hip", "knee", "ankle"))
+    wrist, hip, knee, ankle = (pixels[:, get_index(part, side)] for part in ("wrist", "hip", "knee", "ankle"))
     above = wrist[:, 1] <= knee[:, 1]
     upper, lower = np.where(above[:, None], hip, knee), np.where(above[:, None], knee, ankle)
     with np.errstate(divide="ignore", invalid="ignore"):
         share = np.clip((wrist[:, 1] - upper[:, 1]) / (lower[:, 1] - upper[:, 1]), 0.0, 1.0)
     leg = upper[:, 0] + share * (lower[:, 0] - upper[:, 0])
-    return np.asarray(facing_sign(view) * (wrist[:, 0] - leg) / _full(np.linalg.norm(knee - hip, axis=1)))
+    return np.asarray(get_facing_sign(view) * (wrist[:, 0] - leg) / _compute_full(np.linalg.norm(knee - hip, axis=1)))
 
 
 def place(points: Array, trunk_down: Array, view: CameraView) -> tuple[Array, Array]:
     """Where points (m, 2) are in the picture, ahead and up from its corner, in full torso lengths."""
-    scale = _full(np.linalg.norm(trunk_down, axis=1))
-    return np.asarray(facing_sign(view) * points[:, 0] / scale), np.asarray(-points[:, 1] / scale)
+    scale = _compute_full(np.linalg.norm(trunk_down, axis=1))
+    return np.asarray(get_facing_sign(view) * points[:, 0] / scale), np.asarray(-points[:, 1] / scale)
 
 
-def share_of_full(lengths: Array) -> Array:
+def compute_share_of_full(lengths: Array) -> Array:
     """Lengths seen in the picture (m,) over their full length in the clip."""
-    return np.asarray(lengths / _full(lengths))
+    return np.asarray(lengths / _compute_full(lengths))
 
 
-def _full(lengths: Array) -> float:
-    return full_length(lengths) or float("nan")  # a length of zero has no share of itself
+def _compute_full(lengths: Array) -> float:
+    return compute_full_length(lengths) or float("nan")  # a length of zero has no share of itself
 
 
 def _wrap(angle: float) -> float:

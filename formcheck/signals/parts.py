@@ -14,7 +14,7 @@ SHORTEST_PART_S = 1.0
 Span = tuple[float, float]
 
 
-def uncut(recording: LandmarkRecording, whole: Sequence[Span] = ()) -> tuple[LandmarkRecording, ...]:
+def split_at_cuts(recording: LandmarkRecording, whole: Sequence[Span] = ()) -> tuple[LandmarkRecording, ...]:
     """The recording in parts between its cuts, in order of time and on the clip's own clock; itself without a cut.
 
     Parameters
@@ -31,16 +31,16 @@ def uncut(recording: LandmarkRecording, whole: Sequence[Span] = ()) -> tuple[Lan
         inside = (recording.t >= start) & (recording.t < end)
         if inside.sum() > 1:
             parts.append(_cut_out(recording, inside))
-    lasting = [part for part in parts if _length(part) >= SHORTEST_PART_S]
-    return tuple(lasting) or (longest(parts) if parts else recording,)
+    lasting = [part for part in parts if _compute_length(part) >= SHORTEST_PART_S]
+    return tuple(lasting) or (find_longest(parts) if parts else recording,)
 
 
-def longest(parts: Sequence[LandmarkRecording]) -> LandmarkRecording:
+def find_longest(parts: Sequence[LandmarkRecording]) -> LandmarkRecording:
     """The part that lasts longest, the earliest of several."""
-    return max(parts, key=_length)
+    return max(parts, key=_compute_length)
 
 
-def _length(part: LandmarkRecording) -> float:
+def _compute_length(part: LandmarkRecording) -> float:
     return float(part.t[-1] - part.t[0])
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from formcheck.core.model import SIDES, LandmarkRecording, Message, MessageValue, Settings, ViewName
 from formcheck.exercises.schema import Exercise
-from formcheck.signals.camera import YAW_MARGIN_DEG, camera_view, quality_of
+from formcheck.signals.camera import YAW_MARGIN_DEG, assess_quality, estimate_view
 from formcheck.signals.skeleton import BODY, INDEX
 
 Topic = Literal["lifter", "direction", "distance", "picture edge", "light", "in sight", "pictures a second", "length"]
@@ -69,25 +69,25 @@ def judge_placement(
     How high the phone stands and whether it is level cannot be told from landmarks and is not judged.
     """
     settings = settings or Settings()
-    view = camera_view(recording, "auto")
-    quality = quality_of(recording, view, settings)
+    view = estimate_view(recording, "auto")
+    quality = assess_quality(recording, view, settings)
     if quality.tracked_share < 0.3:
         return (Hint("lifter", "change", Message("nobody-found")),)
     percent = {"percent": round(100 * quality.tracked_share)}
     found = Hint("lifter", "good", Message("lifter-found", percent))
     if quality.tracked_share < 0.9:
         found = Hint("lifter", "change", Message("lifter-lost", percent))
-    side = _near_side(view.yaw_deg)
+    side = _find_near_side(view.yaw_deg)
     advice = [
         found,
-        _direction(view.yaw_deg, wanted),
-        _distance(recording, exercise),
-        _edges(recording, exercise),
-        _in_sight(quality.low_visibility, side),
-        _pace(recording.clip.frame_rate),
+        _judge_direction(view.yaw_deg, wanted),
+        _judge_distance(recording, exercise),
+        _judge_edges(recording, exercise),
+        _judge_visibility(quality.low_visibility, side),
+        _judge_pace(recording.clip.frame_rate),
     ]
     if light is not None:
-        advice.insert(4, _light(light))
+        advice.insert(4, _judge_light(light))
     if recording.clip.duration_s < SHORTEST_S:
         advice.append(Hint("length", "unsure", Message("short-clip", {"seconds": round(recording.clip.duration_s)})))
     return tuple(advice)
@@ -101,7 +101,7 @@ def good_enough(advice: Sequence[Hint]) -> bool:
 # ---------------------------------------------------------------- one topic each
 
 
-def _direction(yaw: float | None, wanted: ViewName | Literal["side"]) -> Hint:
+def _judge_direction(yaw: float | None, wanted: ViewName | Literal["side"]) -> Hint:
     if yaw is None:
         return Hint("direction", "unsure", Message("direction-not-known"))
     if wanted == "oblique":
@@ -119,8 +119,8 @@ def _direction(yaw: float | None, wanted: ViewName | Literal["side"]) -> Hint:
     return Hint("direction", "change", Message("off-place", said | {"way": way}))
 
 
-def _distance(recording: LandmarkRecording, exercise: Exercise) -> Hint:
-    fills = _filled(recording)
+def _judge_distance(recording: LandmarkRecording, exercise: Exercise) -> Hint:
+    fills = _compute_filled_share(recording)
     least, best = FILLS[exercise.position]
     said: dict[str, MessageValue] = {"percent": round(100 * fills)}
     if fills < least:
@@ -131,7 +131,7 @@ def _distance(recording: LandmarkRecording, exercise: Exercise) -> Hint:
     return Hint("distance", "good", Message("distance-good", said))
 
 
-def _edges(recording: LandmarkRecording, exercise: Exercise) -> Hint:
+def _judge_edges(recording: LandmarkRecording, exercise: Exercise) -> Hint:
     """Which edge the body touches or leaves the picture over, in more than a few pictures."""
     points = recording.pixels[:, [INDEX[name] for name in BODY]]
     places = points / (recording.clip.width, recording.clip.height)
@@ -156,7 +156,7 @@ def _edges(recording: LandmarkRecording, exercise: Exercise) -> Hint:
     return Hint("picture edge", "good", Message("inside-picture"))
 
 
-def _light(light: Light) -> Hint:
+def _judge_light(light: Light) -> Hint:
     if max(light.lifter, light.around) < DARK:
         return Hint("light", "change", Message("dark"))
     if light.around - light.lifter > GLARE:
@@ -164,7 +164,7 @@ def _light(light: Light) -> Hint:
     return Hint("light", "good", Message("light-good"))
 
 
-def _in_sight(hidden: Mapping[str, float], near: str | None) -> Hint:
+def _judge_visibility(hidden: Mapping[str, float], near: str | None) -> Hint:
     names = [
         name
         for name, share in hidden.items()
@@ -176,7 +176,7 @@ def _in_sight(hidden: Mapping[str, float], near: str | None) -> Hint:
     return Hint("in sight", standing, Message("joints-hidden", {"points": tuple(names[:4])}))
 
 
-def _pace(rate: float) -> Hint:
+def _judge_pace(rate: float) -> Hint:
     said = {"rate": round(rate)}
     if rate < PICTURES_LEAST:
         return Hint("pictures a second", "change", Message("too-few-pictures", said))
@@ -188,7 +188,7 @@ def _pace(rate: float) -> Hint:
 # ---------------------------------------------------------------- helpers
 
 
-def _filled(recording: LandmarkRecording) -> float:
+def _compute_filled_share(recording: LandmarkRecording) -> float:
     """Share of the picture the body reaches across in a typical picture, the larger of both directions."""
     points = recording.pixels[:, [INDEX[name] for name in BODY]]
     points = points[np.isfinite(points).all(axis=(1, 2))]
@@ -196,7 +196,7 @@ def _filled(recording: LandmarkRecording) -> float:
     return float((np.median(np.ptp(points, axis=1), axis=0) / size).max())
 
 
-def _near_side(yaw: float | None) -> str | None:
+def _find_near_side(yaw: float | None) -> str | None:
     """The side of the body the camera sees from the side; None from front or back."""
     if yaw is None or not 40.0 < abs(yaw) < 140.0:
         return None

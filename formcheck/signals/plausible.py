@@ -17,12 +17,12 @@ Span = tuple[float, float]
 """First and last second of a repetition."""
 
 
-def spans_of(reps: Sequence[Rep]) -> tuple[Span, ...]:
+def list_spans(reps: Sequence[Rep]) -> tuple[Span, ...]:
     """From start to end of each repetition."""
     return tuple((rep.start_s, rep.end_s) for rep in reps)
 
 
-def jumps(t: Array, angle: Array) -> Array:
+def find_jumps(t: Array, angle: Array) -> Array:
     """(m,) 1 where an angle (m,), degrees, at even times t (m,) changes speed as no limb can, else 0; NaN gives 0."""
     if len(t) < 3:
         return np.zeros(len(t))
@@ -31,11 +31,11 @@ def jumps(t: Array, angle: Array) -> Array:
     return np.asarray(np.abs(np.nan_to_num(acceleration)) > MOST_ACCELERATION, dtype=float)
 
 
-def jumping_arms(seen: Signals, spans: Sequence[Span]) -> dict[Side, tuple[int, ...]]:
+def find_jumping_arms(seen: Signals, spans: Sequence[Span]) -> dict[Side, tuple[int, ...]]:
     """Indices of the spans in which an arm's raise jumps, by side; sides without any are left out."""
     found: dict[Side, tuple[int, ...]] = {}
     for side in SIDES:
-        wrong = jumps(seen.t, seen.get("arm_raise", side)) > 0
+        wrong = find_jumps(seen.t, seen.get("arm_raise", side)) > 0
         bad = tuple(i for i, (start, end) in enumerate(spans) if wrong[(seen.t >= start) & (seen.t <= end)].any())
         if bad:
             found[side] = bad
@@ -46,14 +46,14 @@ def drop_jumping_arms(signals: Signals, spans: Sequence[Span], jumping: dict[Sid
     """The same curves, those of an arm missing in the spans in which it jumps."""
     series = dict(signals.series)
     for side, indices in jumping.items():
-        gone = within(signals.t, [spans[i] for i in indices])
+        gone = mark_within(signals.t, [spans[i] for i in indices])
         for key, curve in signals.series.items():
             if key[1] == side and key[0].startswith(ARM_CURVES):
                 series[key] = np.where(gone > 0, np.nan, curve)
     return replace(signals, series=series)
 
 
-def within(t: Array, spans: Sequence[Span]) -> Array:
+def mark_within(t: Array, spans: Sequence[Span]) -> Array:
     """(m,) 1 at times inside any span, else 0."""
     return np.asarray(sum((((t >= start) & (t <= end)) for start, end in spans), np.zeros(len(t))), dtype=float)
 

@@ -17,19 +17,19 @@ from pathlib import Path
 import numpy as np
 
 from formcheck.core.model import Array, CameraView, Side
-from formcheck.signals.camera import plane_of
-from formcheck.signals.correction import posture_of
-from formcheck.signals.lengths import both_sides, full_length, seen_trunk_length, seen_width
-from formcheck.signals.skeleton import INDEX, TRUNK_PER_SHOULDER_WIDTH, sided
+from formcheck.signals.camera import get_plane
+from formcheck.signals.correction import estimate_posture
+from formcheck.signals.lengths import compute_full_length, measure_trunk, measure_width, select_both_sides
+from formcheck.signals.skeleton import INDEX, TRUNK_PER_SHOULDER_WIDTH, get_index
 
 CUES = (
     *("disagreement", "disagreement_turned", "disagreement_near", "disagreement_unsure"),
     *("upper_arm_short", "shoulder_width", "shoulder_out"),
     *("neck", "elbow", "left", "near", "bent_arm", "bent_arm_left", "bent_arm_near", "bent_arm_turned", "bent_over"),
 )
-"""Columns of `cues_of`, each about -1 to 1 in size: the unit of each stands there."""
+"""Columns of `compute_cues`, each about -1 to 1 in size: the unit of each stands there."""
 ELBOW_CUES = ("disagreement", "upper_arm_short", "forearm_short", "arm", "bent_arm", "bent_over")
-"""Columns of `elbow_cues_of`."""
+"""Columns of `compute_elbow_cues`."""
 KNOTS_DEG = (30.0, 60.0, 90.0, 110.0, 135.0, 160.0, 180.0)
 """Angles of the arm at which the part without cues is told; between them a straight line."""
 ELBOW_KNOTS_DEG = (0.0, 10.0, 20.0, 40.0, 80.0, 140.0)
@@ -48,16 +48,16 @@ LARGEST_CUE = 4.0
 
 def holds_for(view: CameraView) -> bool:
     """The camera stands where the coefficients were fitted: in front of the lifter, or at an angle there."""
-    return plane_of(view) != "sagittal" and abs(view.yaw_deg or 0.0) <= IN_FRONT_DEG and view.name != "back"
+    return get_plane(view) != "sagittal" and abs(view.yaw_deg or 0.0) <= IN_FRONT_DEG and view.name != "back"
 
 
-def remainder_of(name: str, curve: Array, cues: Array) -> Array:
+def estimate_remainder(name: str, curve: Array, cues: Array) -> Array:
     """Degrees to be taken off an angle (m,) with its cues (m, k); 0 where the angle is not known."""
-    whole = np.clip(design(name, curve, cues) @ np.array(table()[name]), -MOST_DEG, MOST_DEG)
-    return np.asarray(TAKEN * counts(name, curve) * whole)
+    whole = np.clip(make_design(name, curve, cues) @ np.array(read_table()[name]), -MOST_DEG, MOST_DEG)
+    return np.asarray(TAKEN * select_counted(name, curve) * whole)
 
 
-def counts(name: str, curve: Array) -> Array:
+def select_counted(name: str, curve: Array) -> Array:
     """How much (m,) of the remainder counts, 0..1; 0 where the angle is not known."""
     known = np.isfinite(curve)
     if name == ELBOW:
@@ -65,7 +65,7 @@ def counts(name: str, curve: Array) -> Array:
     return np.where(known, np.interp(np.nan_to_num(curve), (HANGS_DEG, RAISED_DEG), (0.0, 1.0)), 0.0)
 
 
-def design(name: str, curve: Array, cues: Array) -> Array:
+def make_design(name: str, curve: Array, cues: Array) -> Array:
     """(m, c) columns the coefficients belong to: 1, the cues, the cues of a higher arm, and the angle's knots."""
     angle = np.nan_to_num(curve)
     at, steeper = (KNOTS_DEG, STEEPER_FROM_DEG) if name != ELBOW else (ELBOW_KNOTS_DEG, 0.0)
@@ -74,7 +74,7 @@ def design(name: str, curve: Array, cues: Array) -> Array:
     return np.hstack([np.ones((len(angle), 1)), cues, cues * higher, knots])
 
 
-def cues_of(
+def compute_cues(
     pixels: Array,
     side: Side,
     yaw_deg: float,
@@ -92,13 +92,13 @@ def cues_of(
     unsure_deg : (m,) standard deviation of the fitted body's angle by the fit itself, in fives of degrees as a cue.
     elbow_deg : (m,) bend of the elbow, in fifties of degrees as a cue.
     """
-    shoulder, elbow = (pixels[:, sided(part, side)] for part in ("shoulder", "elbow"))
-    pair, hip_pair = both_sides(pixels, "shoulder"), both_sides(pixels, "hip")
-    hips, width, trunk = hip_pair.mean(axis=1), seen_width(pair), seen_trunk_length(pair, hip_pair)
+    shoulder, elbow = (pixels[:, get_index(part, side)] for part in ("shoulder", "elbow"))
+    pair, hip_pair = select_both_sides(pixels, "shoulder"), select_both_sides(pixels, "hip")
+    hips, width, trunk = hip_pair.mean(axis=1), measure_width(pair), measure_trunk(pair, hip_pair)
     upper_arm = np.linalg.norm(elbow - shoulder, axis=1)
     # Not `full_trunk_length`: where the hips are never seen, the shoulders alone give the scale.
-    scale = float(np.fmax(full_length(trunk), TRUNK_PER_SHOULDER_WIDTH * full_length(width)))
-    posture = posture_of(pixels, side, yaw_deg, rate)
+    scale = float(np.fmax(compute_full_length(trunk), TRUNK_PER_SHOULDER_WIDTH * compute_full_length(width)))
+    posture = estimate_posture(pixels, side, yaw_deg, rate)
     out = np.abs(shoulder[:, 0] - hips[:, 0]) / scale
     level = np.ones(len(pixels))
     sign = (1.0 if side == "left" else -1.0) * level
@@ -110,9 +110,9 @@ def cues_of(
             "disagreement_turned": apart * turned,
             "disagreement_near": apart * near,
             "disagreement_unsure": apart * np.clip(np.nan_to_num(unsure_deg / 5.0), 0.0, 3.0),
-            "upper_arm_short": upper_arm / full_length(upper_arm) - 0.9,
-            "shoulder_width": (width / _usual(width) - 1.0) / 0.1,
-            "shoulder_out": (out - _usual(out)) / 0.05,
+            "upper_arm_short": upper_arm / compute_full_length(upper_arm) - 0.9,
+            "shoulder_width": (width / _compute_usual(width) - 1.0) / 0.1,
+            "shoulder_out": (out - _compute_usual(out)) / 0.05,
             "neck": ((shoulder[:, 1] - pixels[:, INDEX["nose"], 1]) / scale - 0.4) / 0.1,
             "elbow": np.nan_to_num(elbow_deg, nan=30.0) / 50.0,
             "left": sign,
@@ -126,15 +126,15 @@ def cues_of(
     return np.stack([np.clip(np.nan_to_num(columns[name]), -LARGEST_CUE, LARGEST_CUE) for name in CUES], axis=1)
 
 
-def elbow_cues_of(
+def compute_elbow_cues(
     pixels: Array, side: Side, yaw_deg: float, rate: float, disagreement_deg: Array, arm_deg: Array
 ) -> Array:
     """(m, k) cues of one elbow, as those of an arm; ``arm_deg``: the arm's raise, in right angles from level."""
-    shoulder, elbow, wrist = (pixels[:, sided(part, side)] for part in ("shoulder", "elbow", "wrist"))
-    posture = posture_of(pixels, side, yaw_deg, rate)
+    shoulder, elbow, wrist = (pixels[:, get_index(part, side)] for part in ("shoulder", "elbow", "wrist"))
+    posture = estimate_posture(pixels, side, yaw_deg, rate)
     with np.errstate(divide="ignore", invalid="ignore"):
         short = [
-            length / full_length(length) - 0.9
+            length / compute_full_length(length) - 0.9
             for length in (np.linalg.norm(far - near, axis=1) for near, far in ((shoulder, elbow), (elbow, wrist)))
         ]
     columns = {
@@ -148,22 +148,22 @@ def elbow_cues_of(
     return np.stack([np.clip(np.nan_to_num(columns[name]), -LARGEST_CUE, LARGEST_CUE) for name in ELBOW_CUES], axis=1)
 
 
-def cue_names(name: str) -> tuple[str, ...]:
+def list_cue_names(name: str) -> tuple[str, ...]:
     """Cues of a curve, in the order of their columns."""
     return ELBOW_CUES if name == ELBOW else CUES
 
 
-def _usual(values: Array) -> float:
+def _compute_usual(values: Array) -> float:
     return float(np.nanmedian(values)) if np.isfinite(values).any() else float("nan")
 
 
 @cache
-def table() -> Mapping[str, tuple[float, ...]]:
-    """Curve name → coefficients in the order of `design`, as `remainder.toml` says."""
+def read_table() -> Mapping[str, tuple[float, ...]]:
+    """Curve name → coefficients in the order of `make_design`, as `remainder.toml` says."""
     text = (Path(__file__).parent / "remainder.toml").read_text(encoding="utf-8")
     rows = tomllib.loads(text)
     out: dict[str, tuple[float, ...]] = {}
     for name, row in rows.items():
-        pairs = np.array([row[cue] for cue in cue_names(name)])
+        pairs = np.array([row[cue] for cue in list_cue_names(name)])
         out[name] = tuple(float(x) for x in (row["base"], *pairs[:, 0], *pairs[:, 1], *row["knots"]))
     return out

@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from formcheck.core.model import SIDES, Array, CameraView, LandmarkRecording, Message
-from formcheck.signals.camera import plane_of, yaw_off_plane
-from formcheck.signals.geometry import lean_from_vertical
-from formcheck.signals.skeleton import sided
+from formcheck.signals.camera import compute_yaw_off_plane, get_plane
+from formcheck.signals.geometry import compute_lean
+from formcheck.signals.skeleton import get_index
 
 MOST_DEG = 8.0
 """A trunk that leans more than this in the picture does not lean by the phone alone."""
@@ -38,21 +38,21 @@ class Roll:
 
 def estimate_roll(recording: LandmarkRecording, view: CameraView) -> Roll | None:
     """How far the picture is turned; None where this view or posture does not tell it."""
-    if plane_of(view) != "frontal":
+    if get_plane(view) != "frontal":
         return None
-    shoulders, hips = (_pair(recording.pixels, part) for part in ("shoulder", "hip"))
+    shoulders, hips = (_measure_pair(recording.pixels, part) for part in ("shoulder", "hip"))
     seen = np.isfinite(shoulders[0] + shoulders[1] + hips[0] + hips[1]).all(axis=1)
     if not seen.any():
         return None
     trunk = (shoulders[0] + shoulders[1] - hips[0] - hips[1])[seen] / 2
     width = np.linalg.norm((shoulders[0] - shoulders[1])[seen], axis=1)
-    lean = float(np.median(lean_from_vertical(trunk)))
+    lean = float(np.median(compute_lean(trunk)))
     upright = float(np.median(np.linalg.norm(trunk, axis=1))) > UPRIGHT_TRUNK_PER_WIDTH * float(np.median(width))
-    level = float(np.median(_off_level((hips[0] - hips[1])[seen])))
+    level = float(np.median(_measure_off_level((hips[0] - hips[1])[seen])))
     apart = abs(lean - level)
     if not upright or abs(lean) > MOST_DEG or apart > HIPS_AGREE_DEG:
         return None
-    turned = np.sin(np.radians(yaw_off_plane(view)))
+    turned = np.sin(np.radians(compute_yaw_off_plane(view)))
     return Roll(lean, float(np.linalg.norm([MARGIN_DEG, USUAL_LEAN_DEG * turned, apart / 2])))
 
 
@@ -73,11 +73,11 @@ def note_roll(roll: Roll) -> Message | None:
     return Message("tilted", {"degrees": round(abs(roll.deg)), "margin": round(max(roll.margin_deg, 1.0))})
 
 
-def _pair(pixels: Array, part: str) -> tuple[Array, Array]:
-    left, right = (pixels[:, sided(part, side)] for side in SIDES)
+def _measure_pair(pixels: Array, part: str) -> tuple[Array, Array]:
+    left, right = (pixels[:, get_index(part, side)] for side in SIDES)
     return left, right
 
 
-def _off_level(across: Array) -> Array:
+def _measure_off_level(across: Array) -> Array:
     """Turn of lines (m, 2) from level, -90..90 degrees, whichever of the ends is the lifter's left."""
     return np.asarray((np.degrees(np.arctan2(across[:, 1], across[:, 0])) + 90.0) % 180.0 - 90.0)

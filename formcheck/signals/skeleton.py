@@ -76,6 +76,6 @@ TRUNK_PER_SHOULDER_WIDTH: Final = 1.4
 """Trunk over shoulder width between landmarks, 1.35 to 1.45 on rendered bodies: the scale of a trunk seen short."""
 
 
-def sided(part: str, side: Side) -> int:
+def get_index(part: str, side: Side) -> int:
     """Index of a landmark of one side, such as ``sided("elbow", "left")``."""
     return INDEX[f"{side}_{part}"]

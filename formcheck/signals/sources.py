@@ -16,14 +16,14 @@ TURNED_WITHIN_DEG = 30.0
 
 
 @cache
-def table() -> Mapping[str, Mapping[Band, Source]]:
+def read_table() -> Mapping[str, Mapping[Band, Source]]:
     """Curve name → band → source, as `sources.toml` says."""
     text = (Path(__file__).parent / "sources.toml").read_text(encoding="utf-8")
     rows: dict[str, dict[Band, Source]] = tomllib.loads(text)
     return rows
 
 
-def band_of(view: CameraView) -> Band:
+def find_band(view: CameraView) -> Band:
     """The band a view belongs to; the view's name counts, and its yaw where the name leaves it open."""
     if view.name in ("left", "right"):
         return "side"
@@ -35,7 +35,7 @@ def band_of(view: CameraView) -> Band:
     return "front_turned" if off <= TURNED_WITHIN_DEG else "oblique"
 
 
-def from_fit(view: CameraView) -> dict[str, Source]:
+def list_fitted(view: CameraView) -> dict[str, Source]:
     """Curves that have to do with the fitted body in this view, and how: ``fit`` or ``both``."""
-    band = band_of(view)
-    return {name: row[band] for name, row in table().items() if row.get(band, "plane") != "plane"}
+    band = find_band(view)
+    return {name: row[band] for name, row in read_table().items() if row.get(band, "plane") != "plane"}

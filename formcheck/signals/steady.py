@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 
 from formcheck.core.model import Array, ClipPart, LandmarkRecording, Message, MessageValue
-from formcheck.signals.lengths import both_sides, seen_trunk_length
+from formcheck.signals.lengths import measure_trunk, select_both_sides
 from formcheck.signals.skeleton import INDEX, NAMES
 
 MOST_CUTS_TOLD = 4
@@ -46,7 +46,7 @@ def remove_sway(recording: LandmarkRecording) -> LandmarkRecording:
 
 def swap_back(recording: LandmarkRecording, stretches: Sequence[tuple[float, float]]) -> LandmarkRecording:
     """The recording with left and right changed in these stretches of time."""
-    return _mirrored(recording, inside_any(recording.t, stretches))
+    return _swap_sides(recording, mark_inside(recording.t, stretches))
 
 
 def restore_sides(recording: LandmarkRecording) -> LandmarkRecording:
@@ -54,10 +54,12 @@ def restore_sides(recording: LandmarkRecording) -> LandmarkRecording:
 
     The same recording comes back where nothing was swapped.
     """
-    return _mirrored(recording, swaps(recording))
+    return _swap_sides(recording, find_swaps(recording))
 
 
-def _mirrored(recording: LandmarkRecording, swapped: "np.ndarray[tuple[int], np.dtype[np.bool_]]") -> LandmarkRecording:
+def _swap_sides(
+    recording: LandmarkRecording, swapped: "np.ndarray[tuple[int], np.dtype[np.bool_]]"
+) -> LandmarkRecording:
     if not swapped.any():
         return recording
     pixels, world, visibility = recording.pixels.copy(), recording.world.copy(), recording.visibility.copy()
@@ -66,14 +68,14 @@ def _mirrored(recording: LandmarkRecording, swapped: "np.ndarray[tuple[int], np.
     return replace(recording, pixels=pixels, world=world, visibility=visibility)
 
 
-def swaps(recording: LandmarkRecording) -> "np.ndarray[tuple[int], np.dtype[np.bool_]]":
+def find_swaps(recording: LandmarkRecording) -> "np.ndarray[tuple[int], np.dtype[np.bool_]]":
     """(n,) whether left and right change places in a picture and back again soon after."""
     turned = np.zeros(len(recording.t), dtype=bool)
     found = np.flatnonzero(np.isfinite(recording.pixels[:, INDEX["nose"], 0]))
     if len(found) < 2:
         return turned
     times = recording.t[found]
-    changes = np.flatnonzero(_changes(times, recording.pixels[found])) + 1
+    changes = np.flatnonzero(_find_changes(times, recording.pixels[found])) + 1
     at = 0
     while at + 1 < len(changes):
         begin, end = changes[at], changes[at + 1]
@@ -85,19 +87,23 @@ def swaps(recording: LandmarkRecording) -> "np.ndarray[tuple[int], np.dtype[np.b
     return turned
 
 
-def _changes(times: Array, points: Array) -> "np.ndarray[tuple[int], np.dtype[np.bool_]]":
+def _find_changes(times: Array, points: Array) -> "np.ndarray[tuple[int], np.dtype[np.bool_]]":
     """(n - 1,) whether left and right change places between one picture and the next."""
-    torso = float(np.median(seen_trunk_length(both_sides(points, "shoulder"), both_sides(points, "hip"))))
+    torso = float(np.median(measure_trunk(select_both_sides(points, "shoulder"), select_both_sides(points, "hip"))))
     left, right = [a for a, _ in _PAIRS], [b for _, b in _PAIRS]
-    kept = _moved(points[1:, left], points[:-1, left]) + _moved(points[1:, right], points[:-1, right])
-    other = _moved(points[1:, left], points[:-1, right]) + _moved(points[1:, right], points[:-1, left])
+    kept = _measure_movement(points[1:, left], points[:-1, left]) + _measure_movement(
+        points[1:, right], points[:-1, right]
+    )
+    other = _measure_movement(points[1:, left], points[:-1, right]) + _measure_movement(
+        points[1:, right], points[:-1, left]
+    )
     apart = np.linalg.norm(points[:, left] - points[:, right], axis=2).max(axis=1)
     apart = np.minimum(apart[1:], apart[:-1])
     near = np.diff(times) <= SWAP_GAP_S
     return np.asarray(near & (other < SWAP_GAIN * kept) & (apart > SWAP_APART * torso))
 
 
-def swapped_stretches(recording: LandmarkRecording) -> tuple[tuple[float, float], ...]:
+def find_swapped_stretches(recording: LandmarkRecording) -> tuple[tuple[float, float], ...]:
     """First and last second of each stretch in which left and right have changed places, in order of time.
 
     What `restore_sides` put back is none. Such a stretch begins and ends from one picture to the next, within pictures
@@ -112,13 +118,13 @@ def swapped_stretches(recording: LandmarkRecording) -> tuple[tuple[float, float]
     for part in ("shoulder", "hip"):
         line += world[:, INDEX[f"left_{part}"]] - world[:, INDEX[f"right_{part}"]]
     yaw = np.degrees(np.arctan2(-line[:, 2], line[:, 0]))
-    turned = np.abs(_wrapped(np.diff(yaw)))
-    change = ((np.diff(times) <= SWAP_GAP_S) & (turned > TURNS_AT_ONCE_DEG)) | _changes(times, points)
+    turned = np.abs(_wrap_degrees(np.diff(yaw)))
+    change = ((np.diff(times) <= SWAP_GAP_S) & (turned > TURNS_AT_ONCE_DEG)) | _find_changes(times, points)
     gaps = np.flatnonzero(np.diff(times) > SWAP_GAP_S) + 1
     stretches: list[tuple[float, float]] = []
     for first, last in pairwise((0, *gaps.tolist(), len(times))):
         edges = (np.flatnonzero(change[first : last - 1]) + 1).tolist()
-        for begin, end in _turned_away(yaw[first:last], edges):
+        for begin, end in _find_turned_away(yaw[first:last], edges):
             # Beside a change the model is between both orders.
             start_s, end_s = float(times[first + begin - 1]), float(times[min(first + end, last - 1)])
             if stretches and start_s - stretches[-1][1] < FLICKER_S:
@@ -127,7 +133,7 @@ def swapped_stretches(recording: LandmarkRecording) -> tuple[tuple[float, float]
     return tuple(stretches)
 
 
-def on_one_side(raised: Array, t: Array, stretches: Sequence[tuple[float, float]]) -> Array:
+def fold_to_one_side(raised: Array, t: Array, stretches: Sequence[tuple[float, float]]) -> Array:
     """How far arms are raised (m,), degrees at times t, where left and right may have changed places: 0 to 180 there.
 
     An arm's raise is counted on from straight up or down across the body, so one that is near either and is taken for
@@ -135,43 +141,43 @@ def on_one_side(raised: Array, t: Array, stretches: Sequence[tuple[float, float]
     model changes arms and trunk in different pictures, so that neither order is right there; what both have in common
     is the arm's angle from straight down, whichever side it lies on. Good enough to count by.
     """
-    inside = inside_any(t, stretches)
-    return np.where(inside, np.abs(_wrapped(raised)), raised)
+    inside = mark_inside(t, stretches)
+    return np.where(inside, np.abs(_wrap_degrees(raised)), raised)
 
 
-def _turned_away(yaw: Array, edges: Sequence[int]) -> list[tuple[int, int]]:
+def _find_turned_away(yaw: Array, edges: Sequence[int]) -> list[tuple[int, int]]:
     """Begin and end of the pieces between edges that face away from what is usual in these pictures (m,), degrees."""
     pieces = list(pairwise((0, *edges, len(yaw))))
-    facing = [_mean_direction(yaw[begin:end]) for begin, end in pieces]
-    usual = _mean_direction(np.concatenate([yaw[begin:end] for begin, end in _usual(pieces, facing)]))
-    away = [abs(float(_wrapped(np.array(one - usual)))) > 90.0 for one in facing]
+    facing = [_compute_mean_direction(yaw[begin:end]) for begin, end in pieces]
+    usual = _compute_mean_direction(np.concatenate([yaw[begin:end] for begin, end in _select_usual(pieces, facing)]))
+    away = [abs(float(_wrap_degrees(np.array(one - usual)))) > 90.0 for one in facing]
     # The first and the last piece have no change before or after them: there the lifter may have turned.
     return [piece for piece, off in zip(pieces[1:-1], away[1:-1], strict=True) if off]
 
 
-def _usual(pieces: Sequence[tuple[int, int]], facing: Sequence[float]) -> list[tuple[int, int]]:
+def _select_usual(pieces: Sequence[tuple[int, int]], facing: Sequence[float]) -> list[tuple[int, int]]:
     """Of the two ways in which the pieces face, those of the way that lasts longer."""
     lengths = [end - begin for begin, end in pieces]
     longest = facing[lengths.index(max(lengths))]
-    same = [abs(float(_wrapped(np.array(one - longest)))) <= 90.0 for one in facing]
+    same = [abs(float(_wrap_degrees(np.array(one - longest)))) <= 90.0 for one in facing]
     if 2 * sum(length for length, one in zip(lengths, same, strict=True) if one) < sum(lengths):
         same = [not one for one in same]
     return [piece for piece, one in zip(pieces, same, strict=True) if one]
 
 
-def _mean_direction(degrees: Array) -> float:
+def _compute_mean_direction(degrees: Array) -> float:
     """Mean of directions on the circle, degrees."""
     turn = np.radians(degrees)
     return float(np.degrees(np.arctan2(np.sin(turn).mean(), np.cos(turn).mean())))
 
 
-def _wrapped(degrees: Array) -> Array:
+def _wrap_degrees(degrees: Array) -> Array:
     return np.asarray((degrees + 180.0) % 360.0 - 180.0)
 
 
 def drop_stretches(recording: LandmarkRecording, stretches: Sequence[tuple[float, float]]) -> LandmarkRecording:
     """The recording with nobody found in these stretches of time."""
-    gone = inside_any(recording.t, stretches)
+    gone = mark_inside(recording.t, stretches)
     if not gone.any():
         return recording
     pixels, world, visibility = recording.pixels.copy(), recording.world.copy(), recording.visibility.copy()
@@ -179,7 +185,7 @@ def drop_stretches(recording: LandmarkRecording, stretches: Sequence[tuple[float
     return replace(recording, pixels=pixels, world=world, visibility=visibility)
 
 
-def inside_any(t: Array, stretches: Sequence[tuple[float, float]]) -> "np.ndarray[tuple[int], np.dtype[np.bool_]]":
+def mark_inside(t: Array, stretches: Sequence[tuple[float, float]]) -> "np.ndarray[tuple[int], np.dtype[np.bool_]]":
     """(n,) whether each time lies in one of the stretches."""
     inside = np.zeros(len(t), dtype=bool)
     for start, end in stretches:
@@ -187,7 +193,7 @@ def inside_any(t: Array, stretches: Sequence[tuple[float, float]]) -> "np.ndarra
     return inside
 
 
-def _moved(now: Array, before: Array) -> Array:
+def _measure_movement(now: Array, before: Array) -> Array:
     return np.asarray(np.linalg.norm(now - before, axis=2).sum(axis=1))
 
 

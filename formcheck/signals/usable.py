@@ -19,7 +19,7 @@ FEWEST_A_SECOND = 10.0
 """Lifting has its movement below 5 Hz; sampling needs more than twice that (sampling theorem)."""
 
 
-def clip_problems(recording: LandmarkRecording) -> tuple[QualityProblem, ...]:
+def find_clip_problems(recording: LandmarkRecording) -> tuple[QualityProblem, ...]:
     """What makes a review of the recording impossible, at most one problem; empty where a body can be followed."""
     count = len(recording.t)
     found = np.isfinite(recording.pixels[:, INDEX["nose"], 0])
@@ -35,7 +35,7 @@ def clip_problems(recording: LandmarkRecording) -> tuple[QualityProblem, ...]:
     return ()
 
 
-def damage_problems(recording: LandmarkRecording, **more: str) -> tuple[QualityProblem, ...]:
+def find_damage_problems(recording: LandmarkRecording, **more: str) -> tuple[QualityProblem, ...]:
     """The problem that the clip lost something, with `more` parameters; empty for a whole clip."""
     if recording.damage is None:
         return ()

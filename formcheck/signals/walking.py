@@ -3,8 +3,8 @@
 import numpy as np
 
 from formcheck.core.model import SIDES, Array, LandmarkRecording
-from formcheck.signals.lengths import full_trunk_length
-from formcheck.signals.skeleton import sided
+from formcheck.signals.lengths import compute_full_trunk_length
+from formcheck.signals.skeleton import get_index
 
 ON_THE_SPOT = 0.8
 """Hips or a foot that move farther than this in one repetition, torso lengths, are walking: a step is longer, and on
@@ -13,18 +13,20 @@ FEET_SEEN = 0.5
 """Feet less visible than this tell nothing."""
 
 
-def places(recording: LandmarkRecording, t: Array, *, hips_still: bool) -> tuple[tuple[Array, float], ...]:
+def compute_positions(recording: LandmarkRecording, t: Array, *, hips_still: bool) -> tuple[tuple[Array, float], ...]:
     """Curves (m,) that hardly move within a repetition, each with how far it may: a foot and the hips.
 
     They are in torso lengths of the picture; feet move up and down in it when the lifter walks to or from the camera.
     ``hips_still``: the lift does not itself move the hips back and forth. NaN where
     nobody was found or the feet are hidden.
     """
-    hips, ankles = (np.stack([recording.pixels[:, sided(part, side)] for side in SIDES]) for part in ("hip", "ankle"))
-    length = full_trunk_length(recording.pixels)
+    hips, ankles = (
+        np.stack([recording.pixels[:, get_index(part, side)] for side in SIDES]) for part in ("hip", "ankle")
+    )
+    length = compute_full_trunk_length(recording.pixels)
     if np.isnan(length):
         return ()
-    visible = np.stack([recording.visibility[:, sided("ankle", side)] for side in SIDES])
+    visible = np.stack([recording.visibility[:, get_index("ankle", side)] for side in SIDES])
     better = int(np.argmax(np.median(visible, axis=1)))
     feet = np.where(visible[better, :, None] > FEET_SEEN, ankles[better], np.nan)
     curves = [feet[:, 0] / length, feet[:, 1] / length]

@@ -8,7 +8,7 @@ import numpy as np
 
 from formcheck.core.model import SIDES, Array, ClipPart, Review, Side
 from formcheck.core.vocabulary import get_plain_name
-from formcheck.signals.camera import Plane, plane_of
+from formcheck.signals.camera import Plane, get_plane
 from formcheck.statistics.detectable_change import compute_rep_error
 from formcheck.statistics.results import Aspect
 
@@ -62,7 +62,7 @@ class Series:
 
 def list_series_by_side(review: Review) -> tuple[Series, ...]:
     """Every measure and side that has a value in at least one rep, in the review's order."""
-    plane = plane_of(review.view)
+    plane = get_plane(review.view)
     found: dict[tuple[str, Side | None], list[tuple[int, float, float]]] = {}
     for item in review.measures:
         if item.rep is not None and item.value is not None and item.margin is not None:

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from formcheck.core.model import CameraView, Quality
-from formcheck.measures.margins import widened
+from formcheck.measures.margins import widen_margin
 
 if TYPE_CHECKING:
     from fit_margins import Residual
@@ -52,7 +52,7 @@ def test_what_the_margin_adds_by_itself_is_not_fitted_again() -> None:
     assert width < 0.003
     row = {"frontal": 3.0, "per_yaw_deg": 0.4}
     turned = CameraView("front", 10.0, 8.0, "given")
-    assert widened("arm_peak_difference", row, "frontal", 0.0, turned, GOOD) == pytest.approx(np.hypot(3.0, 4.0))
+    assert widen_margin("arm_peak_difference", row, "frontal", 0.0, turned, GOOD) == pytest.approx(np.hypot(3.0, 4.0))
 
 
 def test_written_table_keeps_the_rows_set_by_hand_and_is_the_same_when_written_again() -> None:

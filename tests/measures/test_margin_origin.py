@@ -7,7 +7,7 @@ from formcheck.analysis import analyse
 from formcheck.core.model import CameraView, Measure
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.formats import decode, encode, make_document
-from formcheck.measures.margins import SAGITTAL_DRIVERS, margin_origin, row_keys
+from formcheck.measures.margins import SAGITTAL_DRIVERS, find_margin_origin, list_row_keys
 from formcheck.pairing.merging import combine_measures
 from formcheck.report import wording
 from formcheck.report.summary import group_findings
@@ -45,8 +45,8 @@ def test_what_is_called_measured_was_measured_and_nothing_else() -> None:
         for use in exercise.measures:
             for name in use.views:
                 view = CameraView(name, None, None, "given")
-                origin = margin_origin(use.name, view, in_plane=in_plane)
-                keys = row_keys(view, in_plane=in_plane)
+                origin = find_margin_origin(use.name, view, in_plane=in_plane)
+                keys = list_row_keys(view, in_plane=in_plane)
                 measured = any((use.name, key) in backed for key in keys if "behind" in key or "behind" not in keys[0])
                 if (origin == "measured") != measured:
                     wrong.append((exercise.id, use.name, name, origin))

@@ -19,10 +19,10 @@ from formcheck.reps.edits import (
     Placed,
     Stretch,
     add_rep,
-    as_exercise,
     delete_rep,
     leave_out,
     move_rep,
+    set_exercise,
 )
 from tests import lifter, shelf
 
@@ -158,13 +158,13 @@ def test_a_lift_that_begins_with_the_lowering_can_be_corrected_too() -> None:
 
 
 def test_another_exercise_is_judged_by_its_own_rules(film: LandmarkRecording) -> None:
-    edits = as_exercise(Edits(), "overhead-lateral-raise")
+    edits = set_exercise(Edits(), "overhead-lateral-raise")
     with pytest.raises(UsageError, match="overhead-lateral-raise"):
         reviewed(film, edits)
     after = analyse(film, get_exercise("overhead-lateral-raise"), settings=EXACT, edits=edits).review
     assert after.exercise.id == "overhead-lateral-raise"
     assert after.by_hand == ("The exercise was set by hand.",)
-    assert as_exercise(edits, None) == Edits()
+    assert set_exercise(edits, None) == Edits()
 
 
 def test_a_corrected_review_is_written_and_read_as_it_is(film: LandmarkRecording, plain: Review) -> None:

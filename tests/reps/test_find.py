@@ -210,12 +210,12 @@ def test_an_arm_that_comes_towards_a_camera_looking_down_is_timed_by_what_it_doe
     angle = np.radians(plan.course(t))
     below = (shoulder_below + arm * np.cos(angle)) * distance / (distance - arm * np.sin(angle)) - shoulder_below
     seen = np.degrees(np.arccos(np.clip(below / below.max(), -1, 1)))
-    looks_down = (shoulder_below + arm) / distance
+    camera_pitch = (shoulder_below + arm) / distance
     true, told, plain = (
         [rep.tempo.concentric_s for rep in reps]
         for reps in (
             find_reps(t, plan.course(t), RULE, SETTINGS),
-            find_reps(t, seen, RULE, SETTINGS, by_height=True, looks_down=looks_down),
+            find_reps(t, seen, RULE, SETTINGS, by_height=True, camera_pitch=camera_pitch),
             find_reps(t, seen, RULE, SETTINGS, by_height=True),
         )
     )
@@ -248,10 +248,10 @@ def test_movements_made_while_walking_are_not_reps() -> None:
     plan = Set((90.0,) * 4)
     t = times(plan.length_s)
     walked = np.interp(t, [plan.starts[2] + 3.6, plan.length_s], [0.0, 4.0])
-    assert len(find_reps(t, plan.course(t), RULE, SETTINGS, places=[(walked, 0.8)])) == 3
+    assert len(find_reps(t, plan.course(t), RULE, SETTINGS, positions=[(walked, 0.8)])) == 3
     jump = np.where(np.abs(t - plan.starts[1] - 1.0) < 0.1, 5.0, 0.0)
-    assert len(find_reps(t, plan.course(t), RULE, SETTINGS, places=[(jump, 0.8)])) == 4
-    assert len(find_reps(t, plan.course(t), RULE, SETTINGS, places=[(np.full(len(t), np.nan), 0.8)])) == 4
+    assert len(find_reps(t, plan.course(t), RULE, SETTINGS, positions=[(jump, 0.8)])) == 4
+    assert len(find_reps(t, plan.course(t), RULE, SETTINGS, positions=[(np.full(len(t), np.nan), 0.8)])) == 4
 
 
 def test_a_movement_that_is_dropped_lends_its_neighbour_no_resting_level() -> None:

@@ -17,7 +17,7 @@ from formcheck.formats import decode, encode
 from formcheck.pose.recording import save_recording
 from formcheck.pose.tracking import TRACKER_VERSION
 from formcheck.report.html_report import render_report
-from formcheck.reps.edits import Edits, as_exercise, delete_rep, move_rep
+from formcheck.reps.edits import Edits, delete_rep, move_rep, set_exercise
 from formcheck.services.own_limits import exercise_for, find_limit_effects
 from formcheck.services.stored_analysis import analyse_corrected, correct, load_stored_recording
 from formcheck.storage import Store
@@ -113,10 +113,10 @@ def test_a_correction_on_a_correction(store: Store, review: Review, recordings: 
 
 def test_another_exercise_is_stored_as_such(store: Store, review: Review, recordings: Path) -> None:
     number = store.save_review(review, created_at=NOON)
-    correct(store, number, as_exercise(Edits(), "overhead-lateral-raise"), recordings.parent, created_at=NOON)
+    correct(store, number, set_exercise(Edits(), "overhead-lateral-raise"), recordings.parent, created_at=NOON)
     assert store.list_reviews(exercise_id="overhead-lateral-raise")[0].id == number
     with pytest.raises(UsageError, match="no exercise"):
-        correct(store, number, as_exercise(Edits(), "no-such-lift"), recordings.parent, created_at=NOON)
+        correct(store, number, set_exercise(Edits(), "no-such-lift"), recordings.parent, created_at=NOON)
 
 
 def test_without_landmarks_the_clip_has_to_be_reviewed_again(store: Store, review: Review, tmp_path: Path) -> None:

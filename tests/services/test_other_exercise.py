@@ -10,7 +10,7 @@ from formcheck.analysis import analyse
 from formcheck.core.model import Analysis, LandmarkRecording, Settings
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.pose.recording import load_recording
-from formcheck.reps.edits import Edits, as_exercise
+from formcheck.reps.edits import Edits, set_exercise
 from formcheck.services.other_exercise import name_other_exercise
 from tests import lifter
 from tests.shelf import POSES, Planted
@@ -98,7 +98,7 @@ def test_a_short_set_is_no_other_exercise(reps: int) -> None:
 def test_what_a_person_said_of_the_exercise_stands() -> None:
     asked = "machine-reverse-fly"
     film = load_recording(TUNING / "set_00_lateral_raise_front.npz")
-    plain, kept = reviewed(film, asked, as_exercise(Edits(), asked))
+    plain, kept = reviewed(film, asked, set_exercise(Edits(), asked))
     assert plain.review.reps
     assert kept is plain
 

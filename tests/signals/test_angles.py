@@ -5,7 +5,7 @@ from hypothesis import strategies as st
 
 from formcheck.core.model import SIDES, LandmarkRecording, Settings, Signals
 from formcheck.signals.angles import compute_signals
-from formcheck.signals.camera import camera_view
+from formcheck.signals.camera import estimate_view
 from tests import lifter
 
 T = lifter.times(1.0)
@@ -13,7 +13,7 @@ EXACT = Settings(correct_landmarks=False, fit_body=False)
 
 
 def signals(film: LandmarkRecording, settings: Settings = EXACT) -> Signals:
-    return compute_signals(film, camera_view(film, "auto"), settings)
+    return compute_signals(film, estimate_view(film, "auto"), settings)
 
 
 @given(left=st.floats(1, 175), right=st.floats(1, 175), yaw=st.sampled_from([0.0, 180.0]))
@@ -98,7 +98,7 @@ def test_raise_by_height_survives_any_yaw(true: float, yaw: float) -> None:
     course = np.where(T < 0.5, 0.0, true)
     film = lifter.film(T, left=course, right=course, yaw=yaw)
     found = compute_signals(
-        film, camera_view(film, "auto"), Settings(cutoff_hz=1e9, correct_landmarks=False, fit_body=False)
+        film, estimate_view(film, "auto"), Settings(cutoff_hz=1e9, correct_landmarks=False, fit_body=False)
     )
     assert found.get("arm_raise_by_height", "left")[-1] == pytest.approx(true, abs=1e-4)
 

@@ -9,7 +9,7 @@ from formcheck.core.model import SIDES, Array, LandmarkRecording, Settings
 from formcheck.signals.body_fit import body
 from formcheck.signals.body_fit.banded import Normal
 from formcheck.signals.body_fit.body import JOINTS, LENGTHS, SEGMENTS, STATE, Pose
-from formcheck.signals.body_fit.curves import Fitted, fitted_curves
+from formcheck.signals.body_fit.curves import Fitted, fit_curves
 from formcheck.signals.body_fit.fit import FOCAL, PIXEL_SD, PROPORTIONS
 from formcheck.signals.skeleton import INDEX
 from tests import lifter
@@ -53,7 +53,7 @@ def figure(t: Array, *, yaw: float, lean: float = 0.0, elbow: float = 20.0, ahea
 def film(pose: Pose, t: Array, *, noise: float = 0.0, seed: int = 0, world_noise: float = 0.0) -> LandmarkRecording:
     """A recording of a figure through an exact pinhole of the prior's focal length."""
     rng = np.random.default_rng(seed)
-    points = body.joints(pose, LENGTHS_TRUE)
+    points = body.compute_joints(pose, LENGTHS_TRUE)
     size = np.array([lifter.WIDTH, lifter.HEIGHT])
     focal = FOCAL[0] * size.max()
     seen = focal * points[:, :, :2] / points[:, :, 2:] + size / 2
@@ -69,7 +69,7 @@ def film(pose: Pose, t: Array, *, noise: float = 0.0, seed: int = 0, world_noise
 
 
 def fitted(recording: LandmarkRecording, t: Array) -> Fitted:
-    found = fitted_curves(recording, t, RATE, EXACT)
+    found = fit_curves(recording, t, RATE, EXACT)
     assert found is not None
     return found
 
@@ -116,7 +116,7 @@ def test_foreshortening_is_not_read_as_an_elbow_bend() -> None:
 def test_segments_keep_their_lengths() -> None:
     pose, _ = figure(T, yaw=20.0)
     found = fitted(film(pose, T, noise=0.03, seed=3), T).body
-    points = body.joints(found.pose, found.lengths)
+    points = body.compute_joints(found.pose, found.lengths)
     for first, second in (("left_shoulder", "left_elbow"), ("right_elbow", "right_wrist"), ("left_hip", "left_knee")):
         length = np.linalg.norm(points[:, JOINTS.index(first)] - points[:, JOINTS.index(second)], axis=1)
         assert np.ptp(length) < 1e-9
@@ -144,7 +144,7 @@ def test_the_same_recording_gives_the_same_bits() -> None:
 @pytest.mark.parametrize("count", [2, 3, 7])
 def test_a_few_moments_give_no_body(count: int) -> None:
     pose, _ = figure(T[:count], yaw=0.0)
-    assert fitted_curves(film(pose, T[:count]), T[:count], RATE, EXACT) is None
+    assert fit_curves(film(pose, T[:count]), T[:count], RATE, EXACT) is None
 
 
 def test_missing_landmarks_and_people_give_a_body_or_none_but_never_an_error() -> None:
@@ -159,25 +159,25 @@ def test_missing_landmarks_and_people_give_a_body_or_none_but_never_an_error() -
         values[30:50] = np.nan
     assert np.isfinite(fitted(lifter.recording(T, *gone), T).series["arm_raise", "left"]).all()
     nobody = np.full(whole.pixels.shape, np.nan), np.full(whole.world.shape, np.nan)
-    assert fitted_curves(lifter.recording(T, *nobody), T, RATE, EXACT) is None
+    assert fit_curves(lifter.recording(T, *nobody), T, RATE, EXACT) is None
     one_place = np.zeros(whole.pixels.shape), np.zeros(whole.world.shape)
-    assert fitted_curves(lifter.recording(T, *one_place), T, RATE, EXACT) is None
+    assert fit_curves(lifter.recording(T, *one_place), T, RATE, EXACT) is None
 
 
 def test_derivatives_of_joints_are_those_of_small_steps() -> None:
     pose, _ = figure(T[:4], yaw=25.0, lean=20.0)
     pose = replace(pose, girdle=np.full((4, 2, 2), 0.02))
-    by_state, by_length = body.joint_changes(pose, LENGTHS_TRUE)
-    here, small = body.joints(pose, LENGTHS_TRUE), 1e-6
+    by_state, by_length = body.compute_joint_derivatives(pose, LENGTHS_TRUE)
+    here, small = body.compute_joints(pose, LENGTHS_TRUE), 1e-6
     for number in range(STATE):
         step = np.zeros((4, STATE))
         step[:, number] = small
-        change = (body.joints(pose.moved(step), LENGTHS_TRUE) - here) / small
+        change = (body.compute_joints(pose.moved(step), LENGTHS_TRUE) - here) / small
         np.testing.assert_allclose(by_state[..., number], change, atol=1e-5)
     for number in range(len(LENGTHS)):
         longer = LENGTHS_TRUE.copy()
         longer[number] *= np.exp(small)
-        change = (body.joints(pose, longer) - here) / small
+        change = (body.compute_joints(pose, longer) - here) / small
         np.testing.assert_allclose(by_length[..., number], change, atol=1e-5)
 
 

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from formcheck.core.model import Message, Settings
-from formcheck.signals.camera import camera_view, estimate_yaw, facing_sign, plane_of, quality_of, view_from_yaw
+from formcheck.signals.camera import assess_quality, estimate_view, estimate_yaw, get_facing_sign, get_plane, name_view
 from tests import lifter
 
 T = lifter.times(2.0)
@@ -30,41 +30,41 @@ def test_yaw_is_that_of_the_camera_upright_or_bent_over(yaw: float, torso: float
     ],
 )
 def test_named_views(yaw: float, name: str) -> None:
-    assert view_from_yaw(yaw) == name
-    assert camera_view(lifter.film(T, yaw=yaw), "auto").name == name
+    assert name_view(yaw) == name
+    assert estimate_view(lifter.film(T, yaw=yaw), "auto").name == name
 
 
 def test_left_is_the_lifters_left() -> None:
     """From the lifter's left side they face the image's left, as anyone standing there sees."""
-    view = camera_view(lifter.film(T, yaw=90), "auto")
-    assert (view.name, plane_of(view), facing_sign(view)) == ("left", "sagittal", -1.0)
-    assert facing_sign(camera_view(lifter.film(T, yaw=-90), "auto")) == 1.0
+    view = estimate_view(lifter.film(T, yaw=90), "auto")
+    assert (view.name, get_plane(view), get_facing_sign(view)) == ("left", "sagittal", -1.0)
+    assert get_facing_sign(estimate_view(lifter.film(T, yaw=-90), "auto")) == 1.0
 
 
 def test_side_means_the_nearer_side_and_a_given_view_wins() -> None:
     film = lifter.film(T, yaw=-80)
-    assert camera_view(film, "side").name == "right"
-    given = camera_view(film, "front")
+    assert estimate_view(film, "side").name == "right"
+    given = estimate_view(film, "front")
     assert (given.name, given.origin) == ("front", "given")
-    notes = quality_of(film, given, Settings()).notes_coded
+    notes = assess_quality(film, given, Settings()).notes_coded
     assert Message("other-direction", {"view": "front", "degrees": 83}) in notes
 
 
 def test_quality_tells_who_is_missing_and_what_is_cut_off() -> None:
     film = lifter.film(T, left=90, right=90, scale=1300)
-    quality = quality_of(film, camera_view(film, "auto"), Settings())
+    quality = assess_quality(film, estimate_view(film, "auto"), Settings())
     assert quality.out_of_frame["left_wrist"] == 1.0
     (cut,) = (note for note in quality.notes_coded if note.code == "cut-off")
     assert "left_wrist" in cut.parameters["points"]  # type: ignore[operator]  # a list
     small = lifter.film(T, scale=60)
-    assert Message("lifter-small") in quality_of(small, camera_view(small, "auto"), Settings()).notes_coded
+    assert Message("lifter-small") in assess_quality(small, estimate_view(small, "auto"), Settings()).notes_coded
     nobody = lifter.recording(
         T, np.full((len(T), 33, 2), np.nan), np.full((len(T), 33, 3), np.nan), np.zeros((len(T), 33))
     )
-    empty = quality_of(nobody, camera_view(nobody, "auto"), Settings())
+    empty = assess_quality(nobody, estimate_view(nobody, "auto"), Settings())
     assert empty.tracked_share == 0
 
 
 def test_a_good_clip_has_no_notes() -> None:
     film = lifter.film(T)
-    assert quality_of(film, camera_view(film, "auto"), Settings()).notes_coded == ()
+    assert assess_quality(film, estimate_view(film, "auto"), Settings()).notes_coded == ()

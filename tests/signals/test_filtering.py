@@ -4,12 +4,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formcheck.signals.filtering import (
-    central_difference,
-    dual_pass_cutoff,
-    finite_stretches,
+    compute_dual_pass_cutoff,
+    differentiate,
+    find_finite_stretches,
     low_pass,
+    make_uniform_grid,
     resample,
-    uniform_grid,
 )
 
 
@@ -19,14 +19,14 @@ from formcheck.signals.filtering import (
     ("cutoff", "rate", "adjusted"), [(6, 60, 7.3495), (4, 30, 4.8382), (6, 30, 7.0275), (8, 30, 9.0263)]
 )
 def test_dual_pass_cutoff(cutoff: float, rate: float, adjusted: float) -> None:
-    assert dual_pass_cutoff(cutoff, rate) == pytest.approx(adjusted, abs=1e-3)
+    assert compute_dual_pass_cutoff(cutoff, rate) == pytest.approx(adjusted, abs=1e-3)
 
 
 @pytest.mark.parametrize(("order", "passes", "factor"), [(2, 2, 0.8022), (2, 1, 1.0), (2, 3, 0.7140), (4, 2, 0.8957)])
 def test_pass_correction_factor(order: int, passes: int, factor: float) -> None:
     """tan(pi fc/fs) over tan(pi fc'/fs) is the published factor."""
     rate, cutoff = 100.0, 7.0
-    adjusted = dual_pass_cutoff(cutoff, rate, order=order, passes=passes)
+    adjusted = compute_dual_pass_cutoff(cutoff, rate, order=order, passes=passes)
     assert np.tan(np.pi * cutoff / rate) / np.tan(np.pi * adjusted / rate) == pytest.approx(factor, abs=1e-4)
 
 
@@ -59,7 +59,7 @@ def test_low_pass_keeps_gaps_and_treats_each_stretch_alone() -> None:
     out = low_pass(values, 30.0, 6.0)
     assert np.isnan(out[40:60]).all()
     np.testing.assert_allclose(out[:40], low_pass(values[:40], 30.0, 6.0))
-    assert finite_stretches(values) == [(0, 40), (60, 100)]
+    assert find_finite_stretches(values) == [(0, 40), (60, 100)]
 
 
 def test_low_pass_above_the_rate_changes_nothing() -> None:
@@ -71,20 +71,20 @@ def test_low_pass_removes_noise_near_the_expected_amount() -> None:
     """A 6 Hz dual-pass filter at 60 Hz lets white noise through by the root of its mean squared gain."""
     noise = np.random.default_rng(0).normal(size=60_000)
     frequency = np.linspace(0, 30, 20_001)[:-1]
-    ratio = np.tan(np.pi * frequency / 60) / np.tan(np.pi * dual_pass_cutoff(6, 60) / 60)
+    ratio = np.tan(np.pi * frequency / 60) / np.tan(np.pi * compute_dual_pass_cutoff(6, 60) / 60)
     expected = np.sqrt(np.mean((1 / (1 + ratio**4)) ** 2))
     assert low_pass(noise, 60.0, 6.0).std() == pytest.approx(expected, rel=0.03)
 
 
 def test_central_difference_exact_on_a_parabola() -> None:
     """x = t^2 at 0..4: v = 2, 4, 6 inside (Winter; from memory)."""
-    np.testing.assert_allclose(central_difference(np.arange(5.0) ** 2, 1.0)[1:-1], [2.0, 4.0, 6.0])
+    np.testing.assert_allclose(differentiate(np.arange(5.0) ** 2, 1.0)[1:-1], [2.0, 4.0, 6.0])
 
 
 def test_central_difference_gain_on_a_sine() -> None:
     """Factor sin(w dt)/(w dt): 45 degrees at 0.5 Hz and 30 a second has peak 141.113 instead of 141.372 degrees/s."""
     t = np.arange(0, 20, 1 / 30)
-    speed = central_difference(45 * np.sin(np.pi * t), 1 / 30)
+    speed = differentiate(45 * np.sin(np.pi * t), 1 / 30)
     assert speed[1:-1].max() == pytest.approx(141.113, abs=1e-3)
 
 
@@ -102,7 +102,7 @@ def test_resample_fills_short_gaps_only() -> None:
 def test_resample_uses_true_times_of_a_variable_rate() -> None:
     """Index over rate would be wrong here: half the frames are 20 ms apart, half 60 ms."""
     t = np.cumsum(np.tile([0.02, 0.06], 50))
-    grid = uniform_grid(t, rate=25.0)
+    grid = make_uniform_grid(t, rate=25.0)
     np.testing.assert_allclose(resample(t, 7 * t, grid, max_gap_s=0.25), 7 * grid, atol=1e-9)
     assert np.ptp(np.diff(grid)) < 1e-9
 
@@ -116,7 +116,7 @@ def test_resample_outside_the_known_is_missing() -> None:
 
 @given(rate=st.floats(10, 240), length=st.floats(0.5, 30))
 def test_uniform_grid_spans_the_clip(rate: float, length: float) -> None:
-    grid = uniform_grid(np.array([0.0, length]), rate=rate)
+    grid = make_uniform_grid(np.array([0.0, length]), rate=rate)
     assert grid[0] == 0
     assert grid[-1] == pytest.approx(length)
     assert (len(grid) - 1) / length == pytest.approx(rate, rel=0.2)

@@ -5,11 +5,11 @@ from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
 from formcheck.signals.geometry import (
-    angle_between,
-    angle_from_down,
-    angle_from_height,
-    lean_from_vertical,
-    projected_angle,
+    compute_angle_between,
+    compute_angle_from_down,
+    compute_angle_from_height,
+    compute_lean,
+    compute_projected_angle,
 )
 
 
@@ -19,31 +19,35 @@ def test_angle_between_equals_the_rotation_that_made_it(angle: float, turn: floa
     start = Rotation.from_euler("zyx", [turn, turn / 2, turn / 3], degrees=True)
     first = start.apply([1.0, 0.0, 0.0])
     second = Rotation.from_rotvec(angle * start.apply([0.0, 0.0, 1.0]), degrees=True).apply(first) * length
-    assert angle_between(first, second) == pytest.approx(angle, abs=1e-6)
+    assert compute_angle_between(first, second) == pytest.approx(angle, abs=1e-6)
 
 
 def test_angle_between_closed_forms() -> None:
     """3-4-5 triangle: atan(4/3) = 53.1301 degrees; right angle; opposite."""
     first = np.array([[3.0, 0.0], [1.0, 0.0], [1.0, 1.0]])
     second = np.array([[3.0, 4.0], [0.0, 2.0], [-2.0, -2.0]])
-    np.testing.assert_allclose(angle_between(first, second), [53.130102, 90.0, 180.0], atol=1e-6)
+    np.testing.assert_allclose(compute_angle_between(first, second), [53.130102, 90.0, 180.0], atol=1e-6)
 
 
 def test_angle_between_stays_exact_where_the_arc_cosine_does_not() -> None:
     tiny = 1e-9
-    assert angle_between(np.array([1.0, 0.0]), np.array([1.0, tiny])) == pytest.approx(np.degrees(tiny), rel=1e-6)
+    assert compute_angle_between(np.array([1.0, 0.0]), np.array([1.0, tiny])) == pytest.approx(
+        np.degrees(tiny), rel=1e-6
+    )
 
 
 def test_a_zero_vector_and_nan_have_no_angle() -> None:
-    assert np.isnan(angle_between(np.zeros(2), np.array([1.0, 0.0])))
-    assert np.isnan(angle_between(np.array([np.nan, 1.0]), np.array([1.0, 0.0])))
-    assert np.isnan(lean_from_vertical(np.zeros(2)))
+    assert np.isnan(compute_angle_between(np.zeros(2), np.array([1.0, 0.0])))
+    assert np.isnan(compute_angle_between(np.array([np.nan, 1.0]), np.array([1.0, 0.0])))
+    assert np.isnan(compute_lean(np.zeros(2)))
 
 
 def test_lean_is_signed_to_the_image_right() -> None:
     vectors = np.array([[0.0, -1.0], [1.0, -1.0], [-1.0, -1.0], [1.0, 0.0]])
-    np.testing.assert_allclose(lean_from_vertical(vectors), [0.0, 45.0, -45.0, 90.0])
-    np.testing.assert_allclose(angle_from_down(np.array([[0.0, 5.0], [2.0, 0.0], [0.0, -1.0]])), [0.0, 90.0, 180.0])
+    np.testing.assert_allclose(compute_lean(vectors), [0.0, 45.0, -45.0, 90.0])
+    np.testing.assert_allclose(
+        compute_angle_from_down(np.array([[0.0, 5.0], [2.0, 0.0], [0.0, -1.0]])), [0.0, 90.0, 180.0]
+    )
 
 
 # Seen angle for a true planar angle under a camera turned by yaw: tan(seen) = tan(true)·cos(yaw).
@@ -59,12 +63,14 @@ PROJECTED = {
 @pytest.mark.parametrize(("case", "seen"), PROJECTED.items())
 def test_projection_law(case: tuple[int, int], seen: float) -> None:
     yaw, true = case
-    assert projected_angle(true, yaw) == pytest.approx(seen, abs=0.006)
+    assert compute_projected_angle(true, yaw) == pytest.approx(seen, abs=0.006)
 
 
 @pytest.mark.parametrize("yaw", [0, 15, 45, 80])
 def test_projection_leaves_0_90_and_180_alone(yaw: float) -> None:
-    np.testing.assert_allclose(projected_angle(np.array([0.0, 90.0, 180.0]), yaw), [0.0, 90.0, 180.0], atol=1e-9)
+    np.testing.assert_allclose(
+        compute_projected_angle(np.array([0.0, 90.0, 180.0]), yaw), [0.0, 90.0, 180.0], atol=1e-9
+    )
 
 
 @given(true=st.floats(0.5, 179.5), yaw=st.floats(0, 80))
@@ -72,15 +78,15 @@ def test_projection_law_equals_projecting_a_rotated_segment(true: float, yaw: fl
     """Against scipy.spatial.transform: turn the segment about the vertical and drop its depth."""
     segment = np.array([np.sin(np.radians(true)), np.cos(np.radians(true)), 0.0])
     seen = Rotation.from_euler("y", yaw, degrees=True).apply(segment)[:2]
-    assert angle_from_down(seen) == pytest.approx(projected_angle(true, yaw), abs=1e-6)
+    assert compute_angle_from_down(seen) == pytest.approx(compute_projected_angle(true, yaw), abs=1e-6)
 
 
 @given(true=st.floats(5, 175), yaw=st.floats(-90, 90))
 def test_angle_from_height_does_not_depend_on_the_camera_yaw(true: float, yaw: float) -> None:
     segment = 2.0 * np.array([np.sin(np.radians(true)), np.cos(np.radians(true)), 0.0])
     seen = Rotation.from_euler("y", yaw, degrees=True).apply(segment)
-    assert angle_from_height(seen[1], 2.0) == pytest.approx(true, abs=1e-6)
+    assert compute_angle_from_height(seen[1], 2.0) == pytest.approx(true, abs=1e-6)
 
 
 def test_angle_from_height_is_clipped_when_the_picture_is_longer_than_the_arm() -> None:
-    np.testing.assert_allclose(angle_from_height(np.array([1.1, -1.1]), 1.0), [0.0, 180.0])
+    np.testing.assert_allclose(compute_angle_from_height(np.array([1.1, -1.1]), 1.0), [0.0, 180.0])

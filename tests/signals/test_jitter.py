@@ -7,9 +7,9 @@ import pytest
 from scipy.signal import butter, sosfreqz
 
 from formcheck.core.model import CameraView, LandmarkRecording, Quality, Settings
-from formcheck.measures.margins import USUAL_JITTER, margin_for
-from formcheck.signals.filtering import dual_pass_cutoff
-from formcheck.signals.jitter import landmark_jitter
+from formcheck.measures.margins import USUAL_JITTER, compute_margin
+from formcheck.signals.filtering import compute_dual_pass_cutoff
+from formcheck.signals.jitter import measure_jitter
 from formcheck.signals.skeleton import INDEX
 from tests.lifter import Set, film, times
 
@@ -41,14 +41,14 @@ def test_noise_put_in_comes_out_as_much_as_the_filter_lets_through() -> None:
     """White noise of sd s in x and y: √2·s, times the root mean square of 1 - |H|² over all frequencies."""
     recording = shaken(4.0)
     rate = recording.clip.frame_rate
-    sos = butter(2, dual_pass_cutoff(SETTINGS.cutoff_hz, rate), fs=rate, output="sos")
+    sos = butter(2, compute_dual_pass_cutoff(SETTINGS.cutoff_hz, rate), fs=rate, output="sos")
     kept = np.abs(sosfreqz(sos, 4096)[1]) ** 2
     expected = np.sqrt(2) * 4.0 * np.sqrt(np.mean((1 - kept) ** 2)) / trunk_px(recording)
-    assert landmark_jitter(recording, SETTINGS) == pytest.approx(expected, rel=0.06)
+    assert measure_jitter(recording, SETTINGS) == pytest.approx(expected, rel=0.06)
 
 
 def test_movement_is_no_shaking() -> None:
-    still = landmark_jitter(filmed(), SETTINGS)
+    still = measure_jitter(filmed(), SETTINGS)
     assert still is not None
     assert still < 0.2 * USUAL_JITTER
 
@@ -56,13 +56,13 @@ def test_movement_is_no_shaking() -> None:
 def test_unknown_where_nobody_is_seen_or_pictures_are_too_few() -> None:
     recording = filmed()
     nobody = replace(recording, pixels=np.full_like(recording.pixels, np.nan))
-    assert landmark_jitter(nobody, SETTINGS) is None
+    assert measure_jitter(nobody, SETTINGS) is None
     slow = replace(recording, clip=replace(recording.clip, frame_rate=12.0))
-    assert landmark_jitter(slow, SETTINGS) is None
+    assert measure_jitter(slow, SETTINGS) is None
 
 
 def margin(jitter: float | None, *, known: bool = True, measure: str = "path_deviation") -> float:
-    found = margin_for(measure, 0.0, FRONT, Quality(1.0, 30.0, 800.0, {}, {}, (), jitter), known=known)
+    found = compute_margin(measure, 0.0, FRONT, Quality(1.0, 30.0, 800.0, {}, {}, (), jitter), known=known)
     assert found is not None
     return found
 

@@ -6,9 +6,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formcheck.core.model import SIDES, Array, CameraView, Settings
-from formcheck.signals.angles import compute_signals, driver_curve
-from formcheck.signals.camera import camera_view
-from formcheck.signals.limbs import arm_opening
+from formcheck.signals.angles import compute_driver, compute_signals
+from formcheck.signals.camera import estimate_view
+from formcheck.signals.limbs import compute_arm_opening
 from tests import lifter
 
 T = lifter.times(1.0)
@@ -19,7 +19,7 @@ EXACT = Settings(correct_landmarks=False, fit_body=False, cutoff_hz=30.0)
 
 def curve(name: str, side: str | None = None, **film: Array | float) -> Array:
     clip = lifter.film(T, **film)  # type: ignore[arg-type]
-    return compute_signals(clip, camera_view(clip, "auto"), EXACT).get(name, side)  # type: ignore[arg-type]
+    return compute_signals(clip, estimate_view(clip, "auto"), EXACT).get(name, side)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("yaw", [90.0, -90.0])
@@ -47,7 +47,7 @@ def test_elbow_ahead_in_upper_arm_lengths() -> None:
 def test_opening_of_the_arms_from_the_side_beyond_the_shoulder_line_too(yaw: float, last: float) -> None:
     clip = lifter.film(T, left=85.0, right=85.0, plane=90.0 - last * RAMP, yaw=yaw)
     for side in SIDES:
-        found = arm_opening(clip.pixels, side, CameraView("left" if yaw > 0 else "right", yaw, 8.0, "given"))
+        found = compute_arm_opening(clip.pixels, side, CameraView("left" if yaw > 0 else "right", yaw, 8.0, "given"))
         np.testing.assert_allclose(found, last * RAMP, atol=1.5)  # the end of an arcsine is blunt
 
 
@@ -57,7 +57,7 @@ def test_opening_of_the_arms_from_front_and_behind(name: str, side: str) -> None
     yaw = 0.0 if name == "front" else 180.0
     clip = lifter.film(T, left=85.0, right=85.0, plane=90.0 - 90.0 * RAMP, yaw=yaw)
     view = CameraView(name, yaw, 8.0, "given")  # type: ignore[arg-type]
-    found = arm_opening(clip.pixels, side, view)  # type: ignore[arg-type]
+    found = compute_arm_opening(clip.pixels, side, view)  # type: ignore[arg-type]
     np.testing.assert_allclose(found, 90.0 * RAMP, atol=0.5)
 
 
@@ -82,15 +82,15 @@ def test_spreads_in_the_front_view() -> None:
 
 def test_a_signal_of_the_whole_body_drives_from_the_side() -> None:
     clip = lifter.film(T, torso=70 * RAMP, yaw=90.0)
-    view = camera_view(clip, "auto")
+    view = estimate_view(clip, "auto")
     signals = compute_signals(clip, view, EXACT)
-    np.testing.assert_array_equal(driver_curve(signals, "torso_inclination", view), signals.get("torso_inclination"))
+    np.testing.assert_array_equal(compute_driver(signals, "torso_inclination", view), signals.get("torso_inclination"))
 
 
 def test_a_hidden_limb_gives_gaps_not_numbers() -> None:
     nothing = np.full((5, 33, 2), np.nan)
     for side in SIDES:
-        assert np.isnan(arm_opening(nothing, side, CameraView("left", 90.0, 8.0, "given"))).all()
+        assert np.isnan(compute_arm_opening(nothing, side, CameraView("left", 90.0, 8.0, "given"))).all()
 
 
 @pytest.mark.parametrize("yaw", [90.0, -90.0])

@@ -5,16 +5,16 @@ import pytest
 
 from formcheck.core.model import Array, CameraView, LandmarkRecording, Settings
 from formcheck.signals.angles import compute_signals
-from formcheck.signals.camera import camera_view
+from formcheck.signals.camera import estimate_view
 from formcheck.signals.remainder import (
     CURVES,
     ELBOW,
     HANGS_DEG,
     MOST_DEG,
     TAKEN,
-    cue_names,
+    estimate_remainder,
     holds_for,
-    remainder_of,
+    list_cue_names,
 )
 from tests import lifter
 
@@ -28,11 +28,13 @@ def view(name: str, yaw: float | None) -> CameraView:
 @pytest.mark.parametrize("name", [*CURVES, ELBOW])
 def test_never_more_than_its_bound_nothing_of_a_hanging_arm_nothing_of_the_unknown(name: str) -> None:
     angle = np.linspace(0.0, 180.0, 500)
-    for cues in np.random.default_rng(0).uniform(-4.0, 4.0, (20, len(cue_names(name)))):
-        off = remainder_of(name, angle, np.tile(cues, (500, 1)))
+    for cues in np.random.default_rng(0).uniform(-4.0, 4.0, (20, len(list_cue_names(name)))):
+        off = estimate_remainder(name, angle, np.tile(cues, (500, 1)))
         assert np.abs(off).max() <= TAKEN * MOST_DEG + 1e-9
         assert name == ELBOW or (off[angle <= HANGS_DEG] == 0).all()
-    np.testing.assert_array_equal(remainder_of(name, np.full(3, np.nan), np.zeros((3, len(cue_names(name))))), 0.0)
+    np.testing.assert_array_equal(
+        estimate_remainder(name, np.full(3, np.nan), np.zeros((3, len(list_cue_names(name))))), 0.0
+    )
 
 
 def test_it_holds_for_cameras_in_front_and_nowhere_else() -> None:
@@ -44,7 +46,7 @@ def test_it_holds_for_cameras_in_front_and_nowhere_else() -> None:
 
 
 def curve(film: LandmarkRecording, *, remainder: bool) -> Array:
-    return compute_signals(film, camera_view(film, "auto"), Settings(), remainder=remainder).get("arm_raise", "left")
+    return compute_signals(film, estimate_view(film, "auto"), Settings(), remainder=remainder).get("arm_raise", "left")
 
 
 def test_from_behind_nothing_changes() -> None:

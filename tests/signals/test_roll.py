@@ -8,9 +8,9 @@ import pytest
 from formcheck.analysis import analyse
 from formcheck.core.model import CameraView, LandmarkRecording, Message, Settings
 from formcheck.exercises.registry import get_exercise
-from formcheck.signals.camera import camera_view
+from formcheck.signals.camera import estimate_view
 from formcheck.signals.roll import Roll, estimate_roll, level_recording, note_roll
-from formcheck.signals.skeleton import sided
+from formcheck.signals.skeleton import get_index
 from tests import lifter
 
 PLAN = lifter.Set((92.0, 90.0, 88.0, 86.0))
@@ -34,7 +34,7 @@ def turned(recording: LandmarkRecording, degrees: float) -> LandmarkRecording:
 @pytest.mark.parametrize("yaw", [0.0, 180.0])
 def test_roll_is_found_from_the_front_and_from_behind(degrees: float, yaw: float) -> None:
     tilted = turned(film(yaw=yaw), degrees)
-    roll = estimate_roll(tilted, camera_view(tilted, "auto"))
+    roll = estimate_roll(tilted, estimate_view(tilted, "auto"))
     assert roll is not None
     assert roll.deg == pytest.approx(degrees, abs=0.05)
 
@@ -65,8 +65,8 @@ def test_a_tilted_phone_makes_no_arm_lower_than_the_other() -> None:
 def test_trunk_bent_to_the_side_over_level_hips_is_no_tilted_phone() -> None:
     recording = film()
     pixels = np.array(recording.pixels)
-    hips = (pixels[:, sided("hip", "left")] + pixels[:, sided("hip", "right")]) / 2
-    upper = [sided(part, side) for part in ("shoulder", "elbow", "wrist") for side in ("left", "right")]
+    hips = (pixels[:, get_index("hip", "left")] + pixels[:, get_index("hip", "right")]) / 2
+    upper = [get_index(part, side) for part in ("shoulder", "elbow", "wrist") for side in ("left", "right")]
     c, s = np.cos(np.radians(5.0)), np.sin(np.radians(5.0))
     for point in upper:
         x, y = (pixels[:, point] - hips).T

@@ -11,7 +11,7 @@ from formcheck.core.vocabulary import SIGNALS
 from formcheck.exercises.registry import get_exercise
 from formcheck.signals import angles
 from formcheck.signals.body_fit.curves import NEEDS
-from formcheck.signals.sources import Band, Source, band_of, from_fit, table
+from formcheck.signals.sources import Band, Source, find_band, list_fitted, read_table
 from tests import lifter
 
 PLAN = lifter.Set((88.0, 90.0, 89.0))
@@ -19,7 +19,7 @@ T = lifter.times(PLAN.length_s)
 
 
 def test_the_table_names_curves_bands_and_sources_that_exist() -> None:
-    for name, row in table().items():
+    for name, row in read_table().items():
         assert name in SIGNALS
         assert name in NEEDS
         assert set(row) == set(get_args(Band))
@@ -43,7 +43,7 @@ def test_the_table_names_curves_bands_and_sources_that_exist() -> None:
     ],
 )
 def test_a_view_belongs_to_one_band(name: str, yaw: float | None, band: str) -> None:
-    assert band_of(CameraView(name, yaw, None, "estimated")) == band  # type: ignore[arg-type]  # parametrised words
+    assert find_band(CameraView(name, yaw, None, "estimated")) == band  # type: ignore[arg-type]  # parametrised words
 
 
 def test_only_what_the_table_says_is_taken_from_the_body() -> None:
@@ -54,7 +54,7 @@ def test_only_what_the_table_says_is_taken_from_the_body() -> None:
     changed = {
         key for key, curve in with_body.series.items() if not np.array_equal(curve, without.get(*key), equal_nan=True)
     }
-    assert {name for name, _ in changed} == set(from_fit(view)) - {"torso_inclination"}
+    assert {name for name, _ in changed} == set(list_fitted(view)) - {"torso_inclination"}
     assert set(with_body.sd) >= changed
     assert all((values > 0).all() for values in with_body.sd.values())
     assert not without.sd
@@ -79,7 +79,7 @@ def test_a_body_that_cannot_be_fitted_takes_the_numbers_it_would_give_and_no_oth
     review = analyse(film, exercise).review
     assert [item.code for item in review.quality.problems] == ["body-not-fitted"]
     assert len(review.reps) == len(PLAN.peaks)
-    fitted = tuple(from_fit(review.view))
+    fitted = tuple(list_fitted(review.view))
     assert "arm_raise" in fitted
     angles_of_reps, times = (
         [item.value for item in review.measures if item.name.startswith(names)] for names in (fitted, "concentric_time")

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from formcheck.core.model import LandmarkRecording, Scene
-from formcheck.signals.steady import MIRRORED, note_scene, remove_sway, restore_sides, swaps
+from formcheck.signals.steady import MIRRORED, find_swaps, note_scene, remove_sway, restore_sides
 from tests import lifter
 
 
@@ -46,14 +46,14 @@ def test_swapped_sides_are_put_back(filmed: LandmarkRecording, span: slice) -> N
     for values in (pixels, world, visibility):
         values[span] = values[span][:, MIRRORED]
     wrong = replace(filmed, pixels=pixels, world=world, visibility=visibility)
-    assert np.array_equal(np.flatnonzero(swaps(wrong)), np.arange(len(filmed.t))[span])
+    assert np.array_equal(np.flatnonzero(find_swaps(wrong)), np.arange(len(filmed.t))[span])
     assert np.array_equal(restore_sides(wrong).pixels, filmed.pixels, equal_nan=True)
 
 
 def test_a_change_that_stays_may_be_the_lifter_turning(filmed: LandmarkRecording) -> None:
     pixels = filmed.pixels.copy()
     pixels[60:] = pixels[60:][:, MIRRORED]
-    assert not swaps(replace(filmed, pixels=pixels)).any()
+    assert not find_swaps(replace(filmed, pixels=pixels)).any()
 
 
 def test_a_set_without_swaps_is_left_alone(filmed: LandmarkRecording) -> None:

@@ -11,8 +11,8 @@ from formcheck.core.model import SIDES, LandmarkRecording
 from formcheck.exercises.registry import get_exercise
 from formcheck.pose.recording import load_recording
 from formcheck.signals.skeleton import INDEX
-from formcheck.signals.steady import MIRRORED, swapped_stretches
-from formcheck.signals.usable import clip_problems
+from formcheck.signals.steady import MIRRORED, find_swapped_stretches
+from formcheck.signals.usable import find_clip_problems
 from tests import lifter
 
 PLAN = lifter.Set((92.0,) * 4)
@@ -49,7 +49,7 @@ def test_a_body_seen_in_a_picture_now_and_then_is_nobody() -> None:
     """The pose model sees a body in test patterns, for up to three pictures running."""
     now_and_then = np.arange(len(T)) % 60 < 3
     recording = seen_only(film(), now_and_then)
-    assert [item.code for item in clip_problems(recording)] == ["nobody-found"]
+    assert [item.code for item in find_clip_problems(recording)] == ["nobody-found"]
     review = analyse(recording, EXERCISE).review
     assert not review.view.known
     assert review.reps == review.measures == review.findings == ()
@@ -57,7 +57,7 @@ def test_a_body_seen_in_a_picture_now_and_then_is_nobody() -> None:
 
 
 def test_a_lifter_lost_for_a_picture_now_and_then_is_followed() -> None:
-    assert clip_problems(seen_only(film(), np.arange(len(T)) % 9 > 0)) == ()
+    assert find_clip_problems(seen_only(film(), np.arange(len(T)) % 9 > 0)) == ()
 
 
 @pytest.mark.parametrize(("length_s", "rate", "code"), [(1.5, 30.0, "clip-too-short"), (12.0, 6.0, "too-few-pictures")])
@@ -77,8 +77,8 @@ def test_standing_still_is_no_rep_and_no_camera_side() -> None:
 
 @pytest.mark.parametrize("yaw", [0.0, 90.0, 180.0])
 def test_left_and_right_that_change_places_are_found_from_every_side(yaw: float) -> None:
-    assert swapped_stretches(film(yaw=yaw)) == ()
-    ((start, end),) = swapped_stretches(swapped(film(yaw=yaw), 5.0, 6.6))
+    assert find_swapped_stretches(film(yaw=yaw)) == ()
+    ((start, end),) = find_swapped_stretches(swapped(film(yaw=yaw), 5.0, 6.6))
     assert (start, end) == pytest.approx((5.0, 6.6), abs=0.1)
 
 
@@ -136,7 +136,7 @@ def test_a_lifter_who_turns_round_is_not_taken_for_a_change_of_sides() -> None:
     recording = lifter.recording(
         t, np.array([one.pixels[0] for one in frames]), np.array([one.world[0] for one in frames])
     )
-    assert swapped_stretches(recording) == ()
+    assert find_swapped_stretches(recording) == ()
 
 
 def test_a_clip_of_a_second_or_two_gives_no_body_in_space() -> None:

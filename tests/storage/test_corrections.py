@@ -8,7 +8,7 @@ import pytest
 
 from formcheck.core.errors import StoreError
 from formcheck.core.model import Review
-from formcheck.reps.edits import Edits, as_exercise, leave_out
+from formcheck.reps.edits import Edits, leave_out, set_exercise
 from formcheck.storage import Store
 from tests.storage.conftest import NOON
 
@@ -32,7 +32,7 @@ def test_the_original_stays_and_the_corrected_one_is_in_force(store: Store, revi
 
 def test_each_correction_can_be_undone(store: Store, review: Review) -> None:
     number = store.save_review(review, created_at=NOON)
-    first, second = leave_out(Edits(), 4.0, 9.0), as_exercise(leave_out(Edits(), 4.0, 9.0), "squat")
+    first, second = leave_out(Edits(), 4.0, 9.0), set_exercise(leave_out(Edits(), 4.0, 9.0), "squat")
     other = dataclasses.replace(fewer(review), exercise=dataclasses.replace(review.exercise, id="squat"))
     store.save_revision(number, first, fewer(review), created_at=NOON)
     store.save_revision(number, second, other, created_at=NOON)

@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 
 from formcheck.core.model import SIDES, Array, LandmarkRecording, Rep, Side
-from formcheck.signals.skeleton import sided
+from formcheck.signals.skeleton import get_index
 
 Kind = Literal["image", "world"]
 KINDS: tuple[Kind, Kind] = ("image", "world")
@@ -38,13 +38,14 @@ def plain_angles(recording: LandmarkRecording, kind: Kind) -> dict[tuple[str, Si
     down = np.zeros(points.shape[-1])
     down[1] = 1.0
     middle = {
-        part: (points[:, sided(part, "left")] + points[:, sided(part, "right")]) / 2 for part in ("shoulder", "hip")
+        part: (points[:, get_index(part, "left")] + points[:, get_index(part, "right")]) / 2
+        for part in ("shoulder", "hip")
     }
     trunk = middle["hip"] - middle["shoulder"]
     curves: dict[tuple[str, Side | None], Array] = {("torso_inclination", None): angle(trunk, down)}
     for side in SIDES:
         shoulder, elbow, wrist, hip, knee, ankle = (
-            points[:, sided(part, side)] for part in ("shoulder", "elbow", "wrist", "hip", "knee", "ankle")
+            points[:, get_index(part, side)] for part in ("shoulder", "elbow", "wrist", "hip", "knee", "ankle")
         )
         curves["arm_elevation", side] = angle(elbow - shoulder, trunk)
         curves["arm_raise", side] = angle(elbow - shoulder, down)

@@ -19,8 +19,8 @@ import numpy as np
 from cases import FOLDERS, Case, load_cases
 from formcheck.core.model import SIDES, Array, Settings
 from formcheck.signals.angles import compute_signals
-from formcheck.signals.camera import camera_view, plane_of
-from formcheck.signals.correction import KNOTS_DEG, posture_of
+from formcheck.signals.camera import estimate_view, get_plane
+from formcheck.signals.correction import KNOTS_DEG, estimate_posture
 
 LOST_DEG = 25.0
 SMOOTH = 0.15
@@ -40,10 +40,10 @@ class Curve:
 
 def curves_of(case: Case) -> Iterator[tuple[str, Curve]]:
     """Group (torso, back, or the posture seen from the front) and curve for everything this set can teach."""
-    view = camera_view(case.recording, "auto")
+    view = estimate_view(case.recording, "auto")
     signals = compute_signals(case.recording, view, Settings(correct_landmarks=False, fit_body=False))
     yaw = view.yaw_deg or 0.0
-    if plane_of(view) == "sagittal":
+    if get_plane(view) == "sagittal":
         truth = case.truth.get("torso_lean", case.truth["torso_incl"])
         yield "torso", _curve(case, signals.t, signals.get("torso_inclination"), truth, 0.0, yaw)
         return
@@ -51,7 +51,7 @@ def curves_of(case: Case) -> Iterator[tuple[str, Curve]]:
     for name, truth_name in names[:1] if case.exercise == "bent-over-lateral-raise" else names:
         for side, sign in zip(SIDES, (1.0, -1.0), strict=True):
             truth = case.truth[f"{side}_{truth_name}"]
-            posture = posture_of(case.recording.pixels, side, yaw, case.recording.clip.frame_rate)
+            posture = estimate_posture(case.recording.pixels, side, yaw, case.recording.clip.frame_rate)
             bent_over, bent_arm = (np.mean(one) > 0.4 for one in (posture.bent_over, posture.bent_arm))
             group = "back" if abs(yaw) > 90 else "bent over" if bent_over else "bent arm" if bent_arm else "long arm"
             yield group, _curve(case, signals.t, signals.get(name, side), truth, sign, yaw)

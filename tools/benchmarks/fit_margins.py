@@ -39,7 +39,7 @@ from formcheck.core.model import CameraView, Quality
 from formcheck.core.vocabulary import MEASURES
 from formcheck.exercises.registry import get_exercise
 from formcheck.measures import across_reps
-from formcheck.measures.margins import KNOWN, ORIGIN, row_keys, shaking, share_of, widened
+from formcheck.measures.margins import KNOWN, ORIGIN, compute_shaking, list_row_keys, read_share, widen_margin
 from formcheck.signals import remainder
 from true_values import Truth
 
@@ -87,13 +87,13 @@ class Residual:
     def needed(self, share: float, row: Mapping[str, float]) -> float:
         """Row that would just hold this error."""
         beyond = math.sqrt(max(self.error**2 - self.added(share, row) ** 2, 0.0))
-        return beyond / shaking(row, self.quality, known=True)
+        return beyond / compute_shaking(row, self.quality, known=True)
 
     def added(self, share: float, row: Mapping[str, float], base: float = 0.0) -> float:
         """Margin of a row with this width, and what else the table says of the measure."""
         told = {name: row[name] for name in ("per_yaw_deg", "per_jitter") if name in row}
         mine = {self.key: base, "share": share, **told}
-        return widened(self.measure, mine, self.key, self.value, self.view, self.quality, known=True)
+        return widen_margin(self.measure, mine, self.key, self.value, self.view, self.quality, known=True)
 
 
 def residuals_of(case: Case, *, tuning: bool) -> Iterator[Residual]:
@@ -110,7 +110,7 @@ def residuals_of(case: Case, *, tuning: bool) -> Iterator[Residual]:
         partner = truth.partner(of_number[measure.rep])
         true = None if partner is None else truth.value(measure.name, measure.side, partner)
         if true is not None:
-            key, error = row_keys(seen.camera)[0], measure.value - true
+            key, error = list_row_keys(seen.camera)[0], measure.value - true
             yield Residual(case.name, tuning, measure.name, key, measure.value, error, seen.camera, seen.quality)
 
 
@@ -123,7 +123,7 @@ def quantile(values: Sequence[float], weights: Sequence[float], share: float) ->
 
 def fitted(rows: Sequence[Residual], row: Mapping[str, float], floor: float) -> tuple[float, float]:
     """Width and share of a row; the share is that of the table unless it is the one to be fitted."""
-    share = share_of(row, rows[0].key)
+    share = read_share(row, rows[0].key)
     weights = [TUNING_COUNTS if one.tuning else 1.0 for one in rows]
     wider = REAL_BODIES * (1 + 1 / len({one.clip for one in rows}))
     if (base := BY_SHARE.get(rows[0].measure)) is not None:
@@ -202,7 +202,7 @@ def main() -> None:
     options = parser.parse_args()
     groups: dict[tuple[str, str], list[Residual]] = defaultdict(list)
     left_over = {name: without_each(curves) for name, curves in all_curves().items()}
-    usual = remainder.table()
+    usual = remainder.read_table()
     for part in ("tuning", "plain"):
         for case in load_cases(FOLDERS[part]):
             if case.no_exercise is None and not case.conditions & set(options.without):

@@ -26,7 +26,7 @@ import numpy as np
 import formcheck.measures
 from formcheck.core.vocabulary import MEASURES
 from formcheck.measures import across_reps
-from formcheck.measures.margins import ORIGIN, row_keys, shaking, share_of, widened
+from formcheck.measures.margins import ORIGIN, compute_shaking, list_row_keys, read_share, widen_margin
 from packed_sets import packed_folder
 from rendered_sets import Row, analyse_set, compare, load_set
 
@@ -58,20 +58,20 @@ def rows_of(path: Path) -> list[Row]:
 
 def key_of(row: Row) -> str:
     """The row of the table a value's margin comes from."""
-    return row_keys(row.camera, in_plane=row.in_plane)[0]
+    return list_row_keys(row.camera, in_plane=row.in_plane)[0]
 
 
 def needed(row: Row, entry: Mapping[str, float], key: str) -> float:
     """Width that would just hold this error."""
     beyond = math.sqrt(max(row.error**2 - added(row, entry, key, 0.0) ** 2, 0.0))
-    return beyond / shaking(entry, row.quality)
+    return beyond / compute_shaking(entry, row.quality)
 
 
 def added(row: Row, entry: Mapping[str, float], key: str, width: float) -> float:
     """Margin of a width, with what else the table says of the measure."""
     more = {name: entry[name] for name in ("per_yaw_deg", "per_jitter") if name in entry}
-    mine = {key: width, "share": share_of(entry, key), **more}
-    return widened(row.measure, mine, key, row.value, row.camera, row.quality)
+    mine = {key: width, "share": read_share(entry, key), **more}
+    return widen_margin(row.measure, mine, key, row.value, row.camera, row.quality)
 
 
 def quantile(values: Sequence[float], weights: Sequence[float], share: float) -> float:

@@ -21,11 +21,20 @@ import formcheck.signals
 from cases import FOLDERS, Case, load_cases
 from comparing import BANDS, band_of
 from formcheck.core.model import SIDES, Array, Settings
-from formcheck.signals.angles import arm_cues, compute_signals, elbow_cues
-from formcheck.signals.body_fit.curves import fitted_curves
-from formcheck.signals.camera import camera_view
+from formcheck.signals.angles import compute_arm_cues, compute_signals, measure_elbow_cues
+from formcheck.signals.body_fit.curves import fit_curves
+from formcheck.signals.camera import estimate_view
 from formcheck.signals.filtering import low_pass, resample
-from formcheck.signals.remainder import CURVES, ELBOW, MOST_DEG, TAKEN, counts, cue_names, design, holds_for
+from formcheck.signals.remainder import (
+    CURVES,
+    ELBOW,
+    MOST_DEG,
+    TAKEN,
+    holds_for,
+    list_cue_names,
+    make_design,
+    select_counted,
+)
 from formcheck.signals.roll import estimate_roll, level_recording
 from formcheck.signals.steady import remove_sway, restore_sides
 
@@ -64,14 +73,14 @@ class Curve:
 def curves_of(case: Case, *, tuning: bool) -> Iterator[Curve]:
     """Curves of all repetitions of a set."""
     recording = restore_sides(remove_sway(case.recording))
-    view, settings = camera_view(recording, "auto"), Settings()
+    view, settings = estimate_view(recording, "auto"), Settings()
     if (roll := estimate_roll(recording, view)) is not None:
         recording = level_recording(recording, roll)
     if case.no_exercise is not None or not holds_for(view):
         return
     better = compute_signals(recording, view, settings, remainder=False)
     plane = compute_signals(recording, view, replace(settings, fit_body=False))
-    fitted = fitted_curves(recording, plane.t, plane.rate, settings)
+    fitted = fit_curves(recording, plane.t, plane.rate, settings)
     if fitted is None:
         return
     pixels = np.array(recording.pixels)
@@ -85,10 +94,10 @@ def curves_of(case: Case, *, tuning: bool) -> Iterator[Curve]:
             continue
         for side in SIDES:
             told = better, plane, pixels, fitted, side, plane.rate, view
-            cues = elbow_cues(*told) if name == ELBOW else arm_cues(*told, name)
+            cues = measure_elbow_cues(*told) if name == ELBOW else compute_arm_cues(*told, name)
             angle = better.get(name, side)
             true = np.interp(plane.t, case.t, case.truth[f"{side}_{TRUE_NAMES[name]}"])
-            columns = design(name, angle, cues)
+            columns = make_design(name, angle, cues)
             for number, (start, end) in enumerate(case.planned, 1):
                 inside = (plane.t >= start) & (plane.t <= end)
                 if np.isfinite(angle[inside]).mean() >= SEEN:
@@ -106,7 +115,7 @@ def solved(curves: Sequence[Curve]) -> Array:
     square[0, 0] = 1e-6
     for mine in sets.values():
         for one in mine:
-            weight = counts(one.name, one.angle)
+            weight = select_counted(one.name, one.angle)
             if weight.sum() == 0:
                 continue
             weighted = one.columns * (weight / weight.sum() / len(mine))[:, None]
@@ -118,7 +127,7 @@ def solved(curves: Sequence[Curve]) -> Array:
 
 def errors(one: Curve, coefficients: Array) -> tuple[float, float]:
     """Error of an arm's highest value, or of an elbow's least bend, without the remainder and with it."""
-    off = TAKEN * counts(one.name, one.angle) * np.clip(one.columns @ coefficients, -MOST_DEG, MOST_DEG)
+    off = TAKEN * select_counted(one.name, one.angle) * np.clip(one.columns @ coefficients, -MOST_DEG, MOST_DEG)
     seen_of, true_of = (np.nanmin, np.min) if one.name == ELBOW else (np.nanmax, np.max)
     before, after = (float(seen_of(angle) - true_of(one.true)) for angle in (one.angle, one.angle - off))
     return before, after
@@ -144,7 +153,7 @@ def all_curves() -> dict[str, list[Curve]]:
 
 def row_of(name: str, coefficients: Array) -> str:
     """A table's row as text."""
-    cues = cue_names(name)
+    cues = list_cue_names(name)
     pairs, knots = coefficients[1 : 1 + 2 * len(cues)].reshape(2, -1), coefficients[1 + 2 * len(cues) :]
     lines = [f"[{name}]", f"base = {coefficients[0]:.3f}"]
     lines += [f"{cue} = [{pairs[0, index]:.3f}, {pairs[1, index]:.3f}]" for index, cue in enumerate(cues)]

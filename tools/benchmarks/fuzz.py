@@ -29,7 +29,7 @@ from formcheck.pose.recording import load_recording
 from formcheck.reps.edits import Edits, leave_out
 from formcheck.sandbox.worker import set_limits
 from formcheck.signals.angles import compute_signals
-from formcheck.signals.camera import camera_view
+from formcheck.signals.camera import estimate_view
 from formcheck.storage.curve_cache import read_curves, write_curves
 from formcheck.video.reader import ClipReader
 from hostile_films import ROOT, plain
@@ -92,7 +92,7 @@ def kept(recording: bytes) -> bytes:
         path = Path(folder) / "input.npz"
         path.write_bytes(recording)
         film = load_recording(path)
-        write_curves(compute_signals(film, camera_view(film, "auto"), Settings()), path, KEY)
+        write_curves(compute_signals(film, estimate_view(film, "auto"), Settings()), path, KEY)
         return path.read_bytes()
 
 

@@ -21,8 +21,8 @@ from formcheck.exercises.schema import Exercise
 from formcheck.measures.across_reps import measure_set
 from formcheck.measures.margins import SAGITTAL_DRIVERS
 from formcheck.reps import find_reps
-from formcheck.signals.angles import driver_curve
-from formcheck.signals.camera import plane_of
+from formcheck.signals.angles import compute_driver
+from formcheck.signals.camera import get_plane
 from formcheck.signals.filtering import low_pass
 from packed_sets import PackedTruth, packed_folder, unpack_recording, unpack_truth
 from true_curves import true_curves
@@ -85,14 +85,14 @@ class RenderedSet:
 
     def true_reps(self, driver_name: str, camera: CameraView) -> tuple[Rep, ...]:
         """The reps by formcheck's own rule on the true curve, without what comes before and after the set."""
-        driver = driver_curve(self.signals, driver_name, camera)
+        driver = compute_driver(self.signals, driver_name, camera)
         planned = [(rep["start"] - 0.3, rep["end"] + 0.3) for rep in self.planned]
         reps = find_reps(self.signals.t, driver, self.exercise.driver, Settings())
         return tuple(rep for rep in reps if any(a <= (rep.start_s + rep.end_s) / 2 <= b for a, b in planned))
 
     def true_measures(self, seen: CameraAnalysis) -> tuple[tuple[Rep, ...], dict[Key, float]]:
         """True reps, and the true value of each measure as this camera's reading defines it."""
-        driver = driver_curve(self.signals, seen.driver_name, seen.camera)
+        driver = compute_driver(self.signals, seen.driver_name, seen.camera)
         reps = self.true_reps(seen.driver_name, seen.camera)
         readings = measure_set(reps, self.signals, driver, self.exercise, seen.camera, seen.quality)
         values = {(item.measure.name, item.measure.side, item.measure.rep): item.measure.value for item in readings}
@@ -162,7 +162,7 @@ def compare(one: RenderedSet, seen: CameraAnalysis) -> Iterator[Row]:
                 measure.margin,
                 seen.camera,
                 seen.quality,
-                plane_of(seen.camera) == "sagittal" and one.exercise.driver.sagittal in SAGITTAL_DRIVERS,
+                get_plane(seen.camera) == "sagittal" and one.exercise.driver.sagittal in SAGITTAL_DRIVERS,
             )
 
 

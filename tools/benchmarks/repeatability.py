@@ -23,7 +23,7 @@ from cases import FOLDERS, Case, load_cases
 from formcheck.analysis import analyse
 from formcheck.core.model import Array
 from formcheck.exercises.registry import get_exercise
-from formcheck.signals.camera import plane_of
+from formcheck.signals.camera import get_plane
 from true_values import Truth
 
 FEWEST_REPS = 3
@@ -53,7 +53,7 @@ def errors_of(case: Case) -> Iterator[tuple[str, str, Array]]:
             found[measure.name, measure.side].append((measure.value - value, measure.margin))
     for (name, _), pairs in found.items():
         if len(pairs) >= FEWEST_REPS:
-            yield name, plane_of(review.view), np.array(pairs)
+            yield name, get_plane(review.view), np.array(pairs)
 
 
 def main() -> int:

@@ -29,8 +29,8 @@ from formcheck.measures.across_reps import measure_set
 from formcheck.measures.margins import SAGITTAL_DRIVERS
 from formcheck.pose.estimator import MediaPipeEstimator
 from formcheck.reps import find_reps
-from formcheck.signals.angles import driver_curve
-from formcheck.signals.camera import plane_of
+from formcheck.signals.angles import compute_driver
+from formcheck.signals.camera import get_plane
 from formcheck.signals.filtering import low_pass
 from formcheck.storage.recording_cache import cached_recording
 
@@ -102,7 +102,7 @@ def true_signals(case: Case) -> Signals:
 def compare(case: Case, seen: CameraAnalysis) -> Iterator[Row]:
     """Every value beside its truth; reps are paired by the middle of their time."""
     signals = true_signals(case)
-    driver = driver_curve(signals, seen.driver_name, seen.camera)
+    driver = compute_driver(signals, seen.driver_name, seen.camera)
     planned = [(rep["start"] - 0.3, rep["end"] + 0.3) for rep in case.document["reps"]]
     reps = find_reps(signals.t, driver, case.exercise.driver, Settings())
     reps = tuple(rep for rep in reps if any(a <= (rep.start_s + rep.end_s) / 2 <= b for a, b in planned))
@@ -111,8 +111,8 @@ def compare(case: Case, seen: CameraAnalysis) -> Iterator[Row]:
         for reading in measure_set(reps, signals, driver, case.exercise, seen.camera, seen.quality)
     }
     middles = np.array([(rep.start_s + rep.end_s) / 2 for rep in reps])
-    in_plane = plane_of(seen.camera) == "sagittal" and case.exercise.driver.sagittal in SAGITTAL_DRIVERS
-    plane = plane_of(seen.camera) + (" in plane" if in_plane else "")
+    in_plane = get_plane(seen.camera) == "sagittal" and case.exercise.driver.sagittal in SAGITTAL_DRIVERS
+    plane = get_plane(seen.camera) + (" in plane" if in_plane else "")
     for reading in seen.readings:
         measure = reading.measure
         if measure.value is None or measure.margin is None or measure.rep is None or not len(middles):

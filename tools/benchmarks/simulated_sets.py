@@ -26,7 +26,7 @@ from formcheck.core.model import (
     Tempo,
 )
 from formcheck.core.vocabulary import MEASURES
-from formcheck.measures.margins import margin_for
+from formcheck.measures.margins import compute_margin
 from formcheck.statistics.detectable_change import Z95, compute_rep_error
 
 RANGE_DEG = 82.0
@@ -124,7 +124,7 @@ def draw_common(rng: np.random.Generator) -> dict[str, float]:
 @cache
 def errors_of(name: str) -> tuple[float, float, float]:
     """Of a measure: its margin, and the standard deviations of what scatters and of what is common to all reps."""
-    margin = margin_for(name, KINDS[name].level, VIEW, QUALITY)
+    margin = compute_margin(name, KINDS[name].level, VIEW, QUALITY)
     assert margin is not None
     scatter = compute_rep_error(name, "frontal", margin)
     return margin, scatter, float(np.sqrt(max((margin / Z95) ** 2 - scatter**2, 0.0)))

@@ -23,9 +23,9 @@ from cases import FOLDERS, HERE, Case, load_cases
 from formcheck.core.model import Array, CameraView, Settings, SignalKey, Signals
 from formcheck.signals import sources
 from formcheck.signals.angles import compute_signals
-from formcheck.signals.body_fit.curves import fitted_curves
-from formcheck.signals.camera import camera_view
-from formcheck.signals.correction import fitted_arm_offset, posture_of
+from formcheck.signals.body_fit.curves import fit_curves
+from formcheck.signals.camera import estimate_view
+from formcheck.signals.correction import compute_fitted_arm_offset, estimate_posture
 from formcheck.signals.filtering import resample
 
 TRUE_NAMES = {
@@ -54,11 +54,11 @@ class Row:
 
 def rows_of(case: Case) -> tuple[list[Row], float]:
     """Errors of one set, and seconds of fitting for each second of the set."""
-    view = camera_view(case.recording, "auto")
+    view = estimate_view(case.recording, "auto")
     settings = Settings()
     plane = compute_signals(case.recording, view, replace(settings, fit_body=False))
     began = time.process_time()
-    fitted = fitted_curves(case.recording, plane.t, plane.rate, settings)
+    fitted = fit_curves(case.recording, plane.t, plane.rate, settings)
     spent = (time.process_time() - began) / max(float(case.t[-1]), 1e-9)
     if fitted is None:
         return [], spent
@@ -76,7 +76,7 @@ def rows_of(case: Case) -> tuple[list[Row], float]:
         both = fit if np.isnan(seen).all() else (fit + seen) / 2
         mean = name in ("torso_inclination", "knee_flexion")
         errors = _extremes(case, plane.t, true, (seen, fit, both), mean=mean)
-        rows.extend(Row(name, sources.band_of(view), case.exercise, *one) for one in errors)
+        rows.extend(Row(name, sources.find_band(view), case.exercise, *one) for one in errors)
     return rows, spent
 
 
@@ -85,8 +85,8 @@ def _corrected(case: Case, plane: Signals, curve: Array, key: SignalKey, view: C
     if side is None or name not in ("arm_elevation", "arm_raise"):
         return curve
     pixels = resample(case.recording.t, np.array(case.recording.pixels), plane.t, max_gap_s=Settings().max_gap_s)
-    posture = posture_of(pixels, side, view.yaw_deg or 0.0, plane.rate)
-    return curve - fitted_arm_offset(curve, side, view.yaw_deg or 0.0, posture)
+    posture = estimate_posture(pixels, side, view.yaw_deg or 0.0, plane.rate)
+    return curve - compute_fitted_arm_offset(curve, side, view.yaw_deg or 0.0, posture)
 
 
 def _extremes(
@@ -124,9 +124,9 @@ def print_cost(clip: Path, rounds: int = 3) -> None:
         began = sum(os.times()[:4])
         recording = track_clip(clip, MediaPipeEstimator, processes=1)
         tracking_s = sum(os.times()[:4]) - began
-        plane = compute_signals(recording, camera_view(recording, "auto"), Settings(fit_body=False))
+        plane = compute_signals(recording, estimate_view(recording, "auto"), Settings(fit_body=False))
         ready = time.process_time()
-        fitted_curves(recording, plane.t, plane.rate, Settings())
+        fit_curves(recording, plane.t, plane.rate, Settings())
         seconds.append(time.process_time() - ready)
         ratios.append(seconds[-1] / tracking_s)
     minute = 60 * float(np.median(seconds)) / recording.clip.duration_s
@@ -152,14 +152,14 @@ def main() -> None:
                 rows.extend(more)
                 spent.append(seconds)
     print(f"{'curve':20}{'camera':14}{'n':>5}{'plane':>8}{'fit':>8}{'both':>8}   used")
-    bands = {band: None for row in sources.table().values() for band in row}
+    bands = {band: None for row in sources.read_table().values() for band in row}
     for curve in TRUE_NAMES:
         for band in bands:
             group = [row for row in rows if (row.curve, row.band) == (curve, band)]
             if group:
                 figures = "".join(f"{_mean(group, source):8.1f}" for source in ("plane", "fit", "both"))
                 figures = figures.replace("nan", "  -")
-                print(f"{curve:20}{band:14}{len(group):5}{figures}   {sources.table()[curve].get(band, 'plane')}")
+                print(f"{curve:20}{band:14}{len(group):5}{figures}   {sources.read_table()[curve].get(band, 'plane')}")
     minute = 60 * float(np.median(spent))
     print(f"\nfit of a minute of a set: {minute:.1f} s of processor time, median of {len(spent)} sets")
 

@@ -13,7 +13,7 @@ from cases import Case
 from formcheck.core.model import SIDES, Array, Message, Rep, Settings, Side, SignalKey, Signals
 from formcheck.exercises.registry import get_exercise
 from formcheck.measures.per_rep import READERS
-from formcheck.measures.steadiness import STEADINESS, path_deviations
+from formcheck.measures.steadiness import STEADINESS, compute_path_deviations
 from formcheck.measures.window import Value, Window
 from formcheck.reps import find_reps
 from formcheck.signals.filtering import low_pass
@@ -53,7 +53,7 @@ class Truth:
     def value(self, measure: str, side: Side | None, index: int) -> float | None:
         """The truth of a measure in a repetition, or None when the truth file does not hold it."""
         if measure == "path_deviation":
-            return _number(path_deviations(self._windows)[index])
+            return _number(compute_path_deviations(self._windows)[index])
         if measure in STEADINESS:
             return _number(STEADINESS[measure](self._windows[index], None))
         if measure == "range_share":

@@ -19,7 +19,7 @@ from formcheck.core.model import CameraView, LandmarkRecording, QualityProblem, 
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Exercise
 from formcheck.services.other_exercise import name_other_exercise
-from formcheck.signals.camera import camera_view
+from formcheck.signals.camera import estimate_view
 
 ONE = ({"dumbbell-press", "guided-bar-press", "turning-palm-press"}, {"bench-lateral-raise", "bent-over-lateral-raise"})
 TOLD, OTHER = "told, rightly named", "told, another named"
@@ -64,7 +64,7 @@ def main() -> int:
     with_reps: Counter[str] = Counter()
     right = false = 0
     for case in (case for folder in given.folders for case in load_cases(folder) if case.no_exercise is None):
-        view = camera_view(case.recording, "auto")
+        view = estimate_view(case.recording, "auto")
         for asked, exercise in shelf.items():
             if asked != case.exercise and (given.right_only or not permitted(exercise, view)):
                 continue

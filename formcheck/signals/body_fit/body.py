@@ -47,11 +47,11 @@ TURN: Final = slice(3, 6)
 GIRDLE: Final = slice(6, 10)
 DIRECTIONS: Final = slice(10, 26)
 STATE: Final = 26
-COURSES: Final = 37
+SMOOTHED_COUNT: Final = 37
 """Numbers a moment whose courses are smooth: hips 3, trunk's left and up 6, shoulders 4, directions 24."""
 
 
-def direction_slice(segment: int) -> slice:
+def get_direction_slice(segment: int) -> slice:
     """Place of a segment's two numbers in the state."""
     return slice(10 + 2 * segment, 12 + 2 * segment)
 
@@ -75,42 +75,42 @@ class Pose:
 
     def moved(self, step: Array) -> "Pose":
         """The pose after a step (n, 26) of its state."""
-        turned = tangents(self.directions) @ step[:, DIRECTIONS].reshape(-1, len(SEGMENTS), 2, 1)
+        turned = compute_tangents(self.directions) @ step[:, DIRECTIONS].reshape(-1, len(SEGMENTS), 2, 1)
         directions = self.directions + turned[..., 0]
         directions /= np.linalg.norm(directions, axis=2, keepdims=True)
         return replace(
             self,
             root=self.root + step[:, ROOT],
-            trunk=self.trunk @ small_turn(step[:, TURN]),
+            trunk=self.trunk @ make_small_rotation(step[:, TURN]),
             girdle=self.girdle + step[:, GIRDLE].reshape(-1, 2, 2),
             directions=directions,
         )
 
 
-def joints(pose: Pose, lengths: Array) -> Array:
+def compute_joints(pose: Pose, lengths: Array) -> Array:
     """Joint centres (n, 12, 3) for segment lengths (6,) in the order of `LENGTHS`."""
     out = np.empty((len(pose.root), len(JOINTS), 3))
     for limb, (first, side, where) in enumerate(CHAINS):
-        point = pose.root + np.einsum("nij,nj->ni", pose.trunk, _on_trunk(pose, lengths, side, where))
+        point = pose.root + np.einsum("nij,nj->ni", pose.trunk, _locate_on_trunk(pose, lengths, side, where))
         out[:, first] = point
         for link in (0, 1):
-            point = point + _link_length(lengths, where, link) * pose.directions[:, 2 * limb + link]
+            point = point + _compute_link_length(lengths, where, link) * pose.directions[:, 2 * limb + link]
             out[:, first + 1 + link] = point
     return out
 
 
-def joint_changes(pose: Pose, lengths: Array) -> tuple[Array, Array]:
+def compute_joint_derivatives(pose: Pose, lengths: Array) -> tuple[Array, Array]:
     """Derivatives of the joints by the state (n, 12, 3, 26) and by the logarithms of the lengths (n, 12, 3, 6)."""
     count = len(pose.root)
     by_state = np.zeros((count, len(JOINTS), 3, STATE))
     by_length = np.zeros((count, len(JOINTS), 3, len(LENGTHS)))
     by_state[:, :, :, ROOT] = np.eye(3)
     left, up = pose.trunk[:, :, 0], pose.trunk[:, :, 1]
-    bases = tangents(pose.directions)
+    bases = compute_tangents(pose.directions)
     for limb, (first, side, where) in enumerate(CHAINS):
-        place = _on_trunk(pose, lengths, side, where)
+        place = _locate_on_trunk(pose, lengths, side, where)
         chain = slice(first, first + 3)
-        by_state[:, chain, :, TURN] = (-pose.trunk @ cross_matrix(place))[:, None]
+        by_state[:, chain, :, TURN] = (-pose.trunk @ make_cross_matrix(place))[:, None]
         width = LENGTHS.index(f"{where}_width")
         by_length[:, chain, :, width] = (side * lengths[width] / 2 * left)[:, None]
         if where == "shoulder":
@@ -119,40 +119,40 @@ def joint_changes(pose: Pose, lengths: Array) -> tuple[Array, Array]:
         for link in (0, 1):
             segment = 2 * limb + link
             beyond = slice(first + 1 + link, first + 3)
-            length = _link_length(lengths, where, link)
-            by_state[:, beyond, :, direction_slice(segment)] = length * bases[:, None, segment]
+            length = _compute_link_length(lengths, where, link)
+            by_state[:, beyond, :, get_direction_slice(segment)] = length * bases[:, None, segment]
             which = LENGTHS.index(_LINKS[where][link])
             by_length[:, beyond, :, which] += (length * pose.directions[:, segment])[:, None]
     return by_state, by_length
 
 
-def courses(pose: Pose) -> Array:
+def compute_smoothed_values(pose: Pose) -> Array:
     """The numbers whose course is smooth, (n, 37)."""
     count = len(pose.root)
     parts = [pose.root, pose.trunk[:, :, 0], pose.trunk[:, :, 1], pose.girdle, pose.directions]
     return np.concatenate([part.reshape(count, -1) for part in parts], axis=1)
 
 
-def course_changes(pose: Pose) -> Array:
-    """Derivatives of `courses` by the state, (n, 37, 26)."""
-    by_state = np.zeros((len(pose.root), COURSES, STATE))
+def compute_smoothed_derivatives(pose: Pose) -> Array:
+    """Derivatives of `compute_smoothed_values` by the state, (n, 37, 26)."""
+    by_state = np.zeros((len(pose.root), SMOOTHED_COUNT, STATE))
     by_state[:, 0:3, ROOT] = np.eye(3)
     for axis in (0, 1):
-        by_state[:, 3 + 3 * axis : 6 + 3 * axis, TURN] = axis_change(pose, axis)
+        by_state[:, 3 + 3 * axis : 6 + 3 * axis, TURN] = compute_axis_derivative(pose, axis)
     by_state[:, 9:13, GIRDLE] = np.eye(4)
-    bases = tangents(pose.directions)
+    bases = compute_tangents(pose.directions)
     for segment in range(len(SEGMENTS)):
         rows = slice(13 + 3 * segment, 16 + 3 * segment)
-        by_state[:, rows, direction_slice(segment)] = bases[:, segment]
+        by_state[:, rows, get_direction_slice(segment)] = bases[:, segment]
     return by_state
 
 
-def axis_change(pose: Pose, axis: int) -> Array:
+def compute_axis_derivative(pose: Pose, axis: int) -> Array:
     """Derivative (n, 3, 3) of one of the trunk's axes by its turn."""
-    return np.asarray(-pose.trunk @ cross_matrix(np.broadcast_to(np.eye(3)[axis], (len(pose.root), 3))))
+    return np.asarray(-pose.trunk @ make_cross_matrix(np.broadcast_to(np.eye(3)[axis], (len(pose.root), 3))))
 
 
-def tangents(direction: Array) -> Array:
+def compute_tangents(direction: Array) -> Array:
     """(..., 3, 2) two unit vectors at right angles to each unit vector (..., 3) and to each other.
 
     Source: Duff et al. 2017, J Computer Graphics Techniques 6(1), "Building an orthonormal basis, revisited".
@@ -167,17 +167,17 @@ def tangents(direction: Array) -> Array:
     return out
 
 
-def cross_matrix(vector: Array) -> Array:
+def make_cross_matrix(vector: Array) -> Array:
     """(n, 3, 3) matrices M with M @ w = vector × w."""
     x, y, z = vector[:, 0], vector[:, 1], vector[:, 2]
     zero = np.zeros_like(x)
     return np.stack([zero, -z, y, z, zero, -x, -y, x, zero], axis=1).reshape(-1, 3, 3)
 
 
-def small_turn(turn: Array) -> Array:
+def make_small_rotation(turn: Array) -> Array:
     """(n, 3, 3) rotations by rotation vectors (n, 3), radians (Rodrigues' formula)."""
     angle = np.linalg.norm(turn, axis=1)[:, None, None]
-    cross = cross_matrix(turn)
+    cross = make_cross_matrix(turn)
     return np.asarray(
         np.eye(3) + np.sinc(angle / np.pi) * cross + 0.5 * np.sinc(angle / (2 * np.pi)) ** 2 * (cross @ cross)
     )
@@ -186,11 +186,11 @@ def small_turn(turn: Array) -> Array:
 _LINKS: Final = {"shoulder": ("upper_arm", "forearm"), "hip": ("thigh", "shank")}
 
 
-def _link_length(lengths: Array, where: str, link: int) -> float:
+def _compute_link_length(lengths: Array, where: str, link: int) -> float:
     return float(lengths[LENGTHS.index(_LINKS[where][link])])
 
 
-def _on_trunk(pose: Pose, lengths: Array, side: float, where: str) -> Array:
+def _locate_on_trunk(pose: Pose, lengths: Array, side: float, where: str) -> Array:
     """(n, 3) where a limb hangs, in the trunk's own axes."""
     place = np.zeros((len(pose.root), 3))
     place[:, 0] = side * lengths[LENGTHS.index(f"{where}_width")] / 2

@@ -10,11 +10,20 @@ from threadpoolctl import threadpool_limits
 
 from formcheck.core.model import SIDES, Array, LandmarkRecording, SignalKey
 from formcheck.core.settings import Settings
-from formcheck.signals.body_fit.body import JOINTS, SEGMENTS, STATE, TURN, Pose, axis_change, direction_slice, tangents
+from formcheck.signals.body_fit.body import (
+    JOINTS,
+    SEGMENTS,
+    STATE,
+    TURN,
+    Pose,
+    compute_axis_derivative,
+    compute_tangents,
+    get_direction_slice,
+)
 from formcheck.signals.body_fit.fit import BodyFit, Seen, fit_body
-from formcheck.signals.body_fit.seen import every, look
+from formcheck.signals.body_fit.seen import choose_step, prepare_observations
 from formcheck.signals.filtering import low_pass, resample
-from formcheck.signals.geometry import angle_between
+from formcheck.signals.geometry import compute_angle_between
 
 WORLD_CUTOFF_HZ = 3.0
 """World points shake more than landmarks, and are only a hint."""
@@ -55,7 +64,7 @@ class Fitted:
 _fits: WeakKeyDictionary[LandmarkRecording, dict[tuple[object, ...], Fitted | None]] = WeakKeyDictionary()
 
 
-def fitted_curves(recording: LandmarkRecording, grid: Array, rate: float, settings: Settings) -> Fitted | None:
+def fit_curves(recording: LandmarkRecording, grid: Array, rate: float, settings: Settings) -> Fitted | None:
     """Angles of the body fitted to a whole recording, on a uniform grid (m,); None where no body could be fitted.
 
     The same recording and settings give the same curves; they are kept as long as the recording is.
@@ -63,18 +72,18 @@ def fitted_curves(recording: LandmarkRecording, grid: Array, rate: float, settin
     kept = _fits.setdefault(recording, {})
     key = (len(grid), rate, settings.cutoff_hz, settings.max_gap_s, settings.min_visibility, settings.correct_landmarks)
     if key not in kept:
-        kept[key] = _fitted(recording, grid, rate, settings)
+        kept[key] = _fit_curves(recording, grid, rate, settings)
     return kept[key]
 
 
-def _fitted(recording: LandmarkRecording, grid: Array, rate: float, settings: Settings) -> Fitted | None:
+def _fit_curves(recording: LandmarkRecording, grid: Array, rate: float, settings: Settings) -> Fitted | None:
     def smooth(values: Array, cutoff_hz: float) -> Array:
         return low_pass(resample(recording.t, np.array(values), grid, max_gap_s=settings.max_gap_s), rate, cutoff_hz)
 
-    step = every(rate)
+    step = choose_step(rate)
     size = (recording.clip.width, recording.clip.height)
     visibility = resample(recording.t, np.array(recording.visibility), grid, max_gap_s=settings.max_gap_s)
-    found = look(
+    found = prepare_observations(
         smooth(recording.pixels, settings.cutoff_hz)[::step],
         smooth(recording.world, min(WORLD_CUTOFF_HZ, settings.cutoff_hz))[::step],
         visibility[::step],
@@ -83,7 +92,7 @@ def _fitted(recording: LandmarkRecording, grid: Array, rate: float, settings: Se
         settings.min_visibility,
         corrected=settings.correct_landmarks,
     )
-    if found is None or _trunk_seen_s(found[0]) < SHORTEST_S:
+    if found is None or _count_trunk_seen_s(found[0]) < SHORTEST_S:
         return None
     try:
         # One thread: quicker for systems of this size, and the same bits on every number of cores.
@@ -96,19 +105,19 @@ def _fitted(recording: LandmarkRecording, grid: Array, rate: float, settings: Se
     t = grid[::step]
     series: dict[SignalKey, Array] = {}
     sd: dict[SignalKey, Array] = {}
-    for name, (values, spread) in angles_of(body, down_of(body, found[0])).items():
+    for name, (values, spread) in compute_angles(body, estimate_down(body, found[0])).items():
         series[name] = CubicSpline(t, values)(np.minimum(grid, t[-1]))
         sd[name] = np.interp(grid, t, spread)
     return Fitted(series, sd, body)
 
 
-def _trunk_seen_s(seen: Seen) -> float:
+def _count_trunk_seen_s(seen: Seen) -> float:
     """For how long all four joints of the trunk are seen, seconds in all."""
     trunk = [place for place, name in enumerate(JOINTS) if name.endswith(("shoulder", "hip"))]
     return float((seen.weight[:, trunk] > 0).all(axis=1).sum() / seen.rate)
 
 
-def down_of(body: BodyFit, seen: Seen) -> Array:
+def estimate_down(body: BodyFit, seen: Seen) -> Array:
     """(3,) straight down in the camera's axes, the line from the camera to the hips being level and its roll zero."""
     hips = seen.weight[:, [6, 9]].min(axis=1) > 0
     height = float(np.median(seen.points[hips][:, [6, 9], 1])) if hips.any() else 0.0
@@ -116,51 +125,51 @@ def down_of(body: BodyFit, seen: Seen) -> Array:
     return np.array([0.0, np.cos(pitch), -np.sin(pitch)])
 
 
-def angles_of(body: BodyFit, down: Array) -> dict[SignalKey, tuple[Array, Array]]:
+def compute_angles(body: BodyFit, down: Array) -> dict[SignalKey, tuple[Array, Array]]:
     """Angle curves (n,) of a fitted body and their standard deviations, degrees."""
     pose, covariance = body.pose, body.covariance
-    bases = tangents(pose.directions)
+    bases = compute_tangents(pose.directions)
 
     def along(segment: str) -> tuple[Array, Array]:
         number = SEGMENTS.index(segment)
         change = np.zeros((len(pose.root), 3, STATE))
-        change[:, :, direction_slice(number)] = bases[:, number]
+        change[:, :, get_direction_slice(number)] = bases[:, number]
         return pose.directions[:, number], change
 
     trunk_change = np.zeros((len(pose.root), 3, STATE))
-    trunk_change[:, :, TURN] = -axis_change(pose, 1)
+    trunk_change[:, :, TURN] = -compute_axis_derivative(pose, 1)
     trunk = (-pose.trunk[:, :, 1], trunk_change)
     plumb = (np.broadcast_to(down, (len(pose.root), 3)), np.zeros((len(pose.root), 3, STATE)))
     out: dict[SignalKey, tuple[Array, Array]] = {}
     for side in SIDES:
         arm, forearm = along(f"{side}_upper_arm"), along(f"{side}_forearm")
         thigh, shank = along(f"{side}_thigh"), along(f"{side}_shank")
-        out["arm_elevation", side] = _between(arm, trunk, covariance)
-        out["arm_raise", side] = _between(arm, plumb, covariance, LEVEL_SD_DEG / 2)
-        out["elbow_flexion", side] = _between(arm, forearm, covariance)
-        out["knee_flexion", side] = _between(thigh, shank, covariance)
-        out["thigh_inclination", side] = _between(thigh, plumb, covariance, LEVEL_SD_DEG / 2)
-        out["hip_flexion", side] = _between(thigh, trunk, covariance)
-    _, spread = _between(trunk, plumb, covariance, LEVEL_SD_DEG)
-    out["torso_inclination", None] = lean_of(pose, down), spread
+        out["arm_elevation", side] = _compute_angle_between(arm, trunk, covariance)
+        out["arm_raise", side] = _compute_angle_between(arm, plumb, covariance, LEVEL_SD_DEG / 2)
+        out["elbow_flexion", side] = _compute_angle_between(arm, forearm, covariance)
+        out["knee_flexion", side] = _compute_angle_between(thigh, shank, covariance)
+        out["thigh_inclination", side] = _compute_angle_between(thigh, plumb, covariance, LEVEL_SD_DEG / 2)
+        out["hip_flexion", side] = _compute_angle_between(thigh, trunk, covariance)
+    _, spread = _compute_angle_between(trunk, plumb, covariance, LEVEL_SD_DEG)
+    out["torso_inclination", None] = compute_lean(pose, down), spread
     return out
 
 
-def lean_of(pose: Pose, down: Array) -> Array:
+def compute_lean(pose: Pose, down: Array) -> Array:
     """Trunk's lean from upright (n,), degrees; forwards positive, so that a swing through the vertical stays whole."""
     up = pose.trunk[:, :, 1]
     ahead = np.cross(pose.trunk[:, :, 0], -down)
     ahead = ahead / np.maximum(np.linalg.norm(ahead, axis=1, keepdims=True), 1e-9)
-    size = angle_between(-up, np.broadcast_to(down, up.shape))
+    size = compute_angle_between(-up, np.broadcast_to(down, up.shape))
     return np.asarray(np.where((up * ahead).sum(axis=1) < 0, -size, size))
 
 
-def _between(
+def _compute_angle_between(
     first: tuple[Array, Array], second: tuple[Array, Array], covariance: Array, more_deg: float = 0.0
 ) -> tuple[Array, Array]:
     """Angle between two directions and its standard deviation to first order, degrees; held off 0 and 180."""
     (a, change_a), (b, change_b) = first, second
-    angle = angle_between(a, b)
+    angle = compute_angle_between(a, b)
     cosine_change = (a[:, None] @ change_b + b[:, None] @ change_a)[:, 0]
     sine = np.maximum(np.linalg.norm(np.cross(a, b), axis=1), 0.1)
     slope = cosine_change / sine[:, None]

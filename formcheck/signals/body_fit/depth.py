@@ -11,7 +11,7 @@ from itertools import pairwise
 import numpy as np
 
 from formcheck.core.model import SIDES, Array
-from formcheck.signals.skeleton import sided
+from formcheck.signals.skeleton import get_index
 
 KNOTS_DEG = (15.0, 45.0, 75.0, 105.0, 135.0, 165.0)
 """Angle of a segment from straight down in the picture at which the offsets below hold."""
@@ -63,13 +63,13 @@ class Depths:
     axes_sd: Array
 
 
-def depths_of(world: Array, pixels: Array, scale: float, *, corrected: bool = True) -> Depths:
+def estimate_depths(world: Array, pixels: Array, scale: float, *, corrected: bool = True) -> Depths:
     """Hints from world points (n, 33, 3) and landmarks in the picture (n, 33, 2); NaN where either is missing.
 
     ``scale`` is a trunk length in pixels. Not ``corrected``, the world points are taken as they are,
     and nothing is taken for usual.
     """
-    across = across_of(world, corrected=corrected)
+    across = estimate_across(world, corrected=corrected)
     taken = 1.0 if corrected else 0.0
     facing = across[:, 0]  # 1 seen from the front, -1 from behind, 0 at the side
     at_side = np.abs(across[:, 2])
@@ -77,12 +77,12 @@ def depths_of(world: Array, pixels: Array, scale: float, *, corrected: bool = Tr
     for parts, names in ((("shoulder", "elbow", "wrist"), ("upper_arm", "forearm")), (("hip", "knee", "ankle"), None)):
         for side in SIDES:
             for link, (near, far) in enumerate(pairwise(parts)):
-                sine = unit(world[:, sided(far, side)] - world[:, sided(near, side)])[:, 2]
+                sine = normalise(world[:, get_index(far, side)] - world[:, get_index(near, side)])[:, 2]
                 if names is None:
                     slants.append(sine)
                     sds.append(np.full(len(sine), LEG_SD))
                     continue
-                seen = pixels[:, sided(far, side)] - pixels[:, sided(near, side)]
+                seen = pixels[:, get_index(far, side)] - pixels[:, get_index(near, side)]
                 raised = np.degrees(np.arctan2(np.abs(seen[:, 0]), seen[:, 1]))
                 away = np.maximum(facing, 0) * np.interp(raised, KNOTS_DEG, AWAY_FRONT_DEG[names[link]])
                 away += np.maximum(-facing, 0) * np.interp(raised, KNOTS_DEG, AWAY_BACK_DEG[names[link]])
@@ -90,17 +90,17 @@ def depths_of(world: Array, pixels: Array, scale: float, *, corrected: bool = Tr
                 slant = slant / (1 - taken * SHORT_AT_SIDE * at_side**2)
                 sine, sd = np.sin(np.radians(np.clip(slant, -89.0, 89.0))), LEFT_SD + LEFT_SD_AT_SIDE * at_side**2
                 if corrected and link == 0:
-                    sine, sd = _with_plumb(sine, sd, seen, UPPER_ARM_PER_TRUNK * scale)
+                    sine, sd = _add_plumb(sine, sd, seen, UPPER_ARM_PER_TRUNK * scale)
                 slants.append(sine)
                 sds.append(sd)
-    up = trunk_of(world)
+    up = estimate_trunk(world)
     slant = np.degrees(np.arcsin(np.clip(up[:, 2], -1, 1)))
     slant = slant + taken * UPRIGHT_TOWARDS_DEG * np.clip(1 - np.abs(slant) / 60.0, 0.0, 1.0)
     axes = np.stack([across[:, 2], np.sin(np.radians(slant))], axis=1)
     return Depths(np.stack(slants, axis=1), np.stack(sds, axis=1), axes, np.full(axes.shape, AXIS_SD))
 
 
-def _with_plumb(sine: Array, sd: Array, seen: Array, length: float) -> tuple[Array, Array]:
+def _add_plumb(sine: Array, sd: Array, seen: Array, length: float) -> tuple[Array, Array]:
     """The hint joined with what is usual of arms seen plumb (a product of two normal densities)."""
     size = np.linalg.norm(seen, axis=1)
     shortened = np.sqrt(1 - np.minimum(size / length, 1.0) ** 2)
@@ -110,27 +110,27 @@ def _with_plumb(sine: Array, sd: Array, seen: Array, length: float) -> tuple[Arr
     return sine * share, sd * np.sqrt(share)
 
 
-def across_of(world: Array, *, corrected: bool = True) -> Array:
+def estimate_across(world: Array, *, corrected: bool = True) -> Array:
     """(n, 3) unit line to the lifter's left by shoulders and hips, its turn straightened."""
     line = np.zeros((len(world), 3))
     for part in ("shoulder", "hip"):
-        line += unit(world[:, sided(part, "left")] - world[:, sided(part, "right")])
+        line += normalise(world[:, get_index(part, "left")] - world[:, get_index(part, "right")])
     turn = np.arctan2(-line[:, 2], line[:, 0])
     flat = np.hypot(line[:, 0], line[:, 2])
     if corrected:
         turn = turn + np.radians(LEVEL_TURN_DEG) * np.cos(turn) + np.radians(SHORT_TURN_DEG) * np.sin(turn)
-    return unit(np.stack([flat * np.cos(turn), line[:, 1], -flat * np.sin(turn)], axis=1))
+    return normalise(np.stack([flat * np.cos(turn), line[:, 1], -flat * np.sin(turn)], axis=1))
 
 
-def trunk_of(world: Array) -> Array:
+def estimate_trunk(world: Array) -> Array:
     """(n, 3) unit line up the trunk."""
     line = np.zeros((len(world), 3))
     for side in SIDES:
-        line += world[:, sided("shoulder", side)] - world[:, sided("hip", side)]
-    return unit(line)
+        line += world[:, get_index("shoulder", side)] - world[:, get_index("hip", side)]
+    return normalise(line)
 
 
-def unit(vector: Array) -> Array:
+def normalise(vector: Array) -> Array:
     """Vectors (n, k) with length one; a vector of length zero has no direction: NaN."""
     norm = np.linalg.norm(vector, axis=1, keepdims=True)
     with np.errstate(divide="ignore", invalid="ignore"):

@@ -92,15 +92,15 @@ class BodyFit:
 
 def fit_body(seen: Seen, start: Pose) -> BodyFit:
     """Fit by damped Gauss-Newton steps (Levenberg-Marquardt). Raises LinAlgError when nothing holds the body."""
-    pose, shared = start, _priors(seen)[0]
+    pose, shared = start, _make_priors(seen)[0]
     damping, growth, settled, steps = 1e-2, 2.0, False, 0
-    cost = _cost(seen, pose, shared, start)
+    cost = _compute_cost(seen, pose, shared, start)
     while steps < MAX_STEPS and not settled:
         steps += 1
-        system, right, right_shared = _normal(seen, pose, shared, start)
+        system, right, right_shared = _make_normal(seen, pose, shared, start)
         step, step_shared = system.damped(damping).solve(right, right_shared)
         trial, trial_shared = pose.moved(step), shared + step_shared
-        trial_cost = _cost(seen, trial, trial_shared, start)
+        trial_cost = _compute_cost(seen, trial, trial_shared, start)
         if not trial_cost < cost:
             damping, growth = damping * growth, 2.0 * growth
             settled = damping > MOST_DAMPING  # no step lowers the cost any more
@@ -109,9 +109,9 @@ def fit_body(seen: Seen, start: Pose) -> BodyFit:
         pose, shared, damping, growth = trial, trial_shared, max(damping / 3.0, 1e-9), 2.0
         cost = trial_cost
         settled = float(np.abs(step[:, body.DIRECTIONS]).max()) < ENOUGH or gain < ENOUGH_GAIN * cost
-    system, _, _ = _normal(seen, pose, shared, start)
+    system, _, _ = _make_normal(seen, pose, shared, start)
     moments, together = system.covariances()
-    residual = _residual(seen, pose, shared)[0] * PIXEL_SD
+    residual = _compute_residual(seen, pose, shared)[0] * PIXEL_SD
     weight = np.broadcast_to(seen.weight[:, :, None], residual.shape)
     misfit = float(np.sqrt((weight * residual**2).sum() / max(weight.sum() / 2, 1e-9)))
     return BodyFit(
@@ -126,7 +126,7 @@ def fit_body(seen: Seen, start: Pose) -> BodyFit:
     )
 
 
-def _priors(seen: Seen) -> tuple[Array, Array]:
+def _make_priors(seen: Seen) -> tuple[Array, Array]:
     centre = [np.log(PROPORTIONS[name][0]) for name in LENGTHS] + [np.log(FOCAL[0] * seen.long_side)]
     spread = [PROPORTIONS[name][1] for name in LENGTHS] + [FOCAL[1]]
     return np.array(centre), np.array(spread)
@@ -136,38 +136,38 @@ def _project(points: Array, focal: float) -> Array:
     return np.asarray(focal * points[..., :2] / points[..., 2:])
 
 
-def _residual(seen: Seen, pose: Pose, shared: Array) -> tuple[Array, Array]:
+def _compute_residual(seen: Seen, pose: Pose, shared: Array) -> tuple[Array, Array]:
     """Landmarks' residuals (n, 12, 2) in standard deviations, and the points that were projected."""
-    points = body.joints(pose, np.exp(shared[:6]))
+    points = body.compute_joints(pose, np.exp(shared[:6]))
     projected = _project(points, float(np.exp(shared[6])))
     return (projected - seen.points) / (PIXEL_SD * seen.scale), points
 
 
-def _huber(residual: Array) -> tuple[Array, Array]:
+def _weigh_huber(residual: Array) -> tuple[Array, Array]:
     """Cost and weight of residual vectors along the last axis."""
     size = np.linalg.norm(residual, axis=-1)
     cost = np.where(size <= OUTLIER, size**2, OUTLIER * (2 * size - OUTLIER))
     return cost, np.where(size <= OUTLIER, 1.0, OUTLIER / np.maximum(size, OUTLIER))
 
 
-def _roughness(seen: Seen) -> Array:
+def _make_roughness_weights(seen: Seen) -> Array:
     return np.asarray(ROUGHNESS_SD * (15.0 / seen.rate) ** 2)
 
 
-def _slants(seen: Seen, pose: Pose) -> tuple[Array, Array]:
+def _compute_slants(seen: Seen, pose: Pose) -> tuple[Array, Array]:
     segments = (pose.directions[:, :, 2] - seen.slant) / seen.slant_sd
     axes = (pose.trunk[:, 2, :2] - seen.axes_slant) / seen.axes_sd
     return segments, axes
 
 
-def _cost(seen: Seen, pose: Pose, shared: Array, start: Pose) -> float:
-    residual, points = _residual(seen, pose, shared)
+def _compute_cost(seen: Seen, pose: Pose, shared: Array, start: Pose) -> float:
+    residual, points = _compute_residual(seen, pose, shared)
     if (points[..., 2] <= 0.1).any():
         return float("inf")
-    segments, axes = _slants(seen, pose)
-    bend = np.diff(body.courses(pose), 2, axis=0) / _roughness(seen)
-    centre, spread = _priors(seen)
-    total = (seen.weight * _huber(residual)[0]).sum() / ALIKE
+    segments, axes = _compute_slants(seen, pose)
+    bend = np.diff(body.compute_smoothed_values(pose), 2, axis=0) / _make_roughness_weights(seen)
+    centre, spread = _make_priors(seen)
+    total = (seen.weight * _weigh_huber(residual)[0]).sum() / ALIKE
     total += ((segments**2).sum() + (axes**2).sum()) / ALIKE
     total += ((pose.girdle / GIRDLE_SD) ** 2).sum() / ALIKE
     total += ((pose.directions - start.directions) ** 2).sum() / LOOSE_SD**2 / ALIKE
@@ -175,18 +175,18 @@ def _cost(seen: Seen, pose: Pose, shared: Array, start: Pose) -> float:
     return float(total + (((shared - centre) / spread) ** 2).sum())
 
 
-def _normal(seen: Seen, pose: Pose, shared: Array, start: Pose) -> tuple[Normal, Array, Array]:
+def _make_normal(seen: Seen, pose: Pose, shared: Array, start: Pose) -> tuple[Normal, Array, Array]:
     """Normal equations of the linearised problem, and minus half its gradient."""
     count = len(pose.root)
     lengths, focal = np.exp(shared[:6]), float(np.exp(shared[6]))
-    residual, points = _residual(seen, pose, shared)
-    weight = seen.weight * _huber(residual)[1] / ALIKE
+    residual, points = _compute_residual(seen, pose, shared)
+    weight = seen.weight * _weigh_huber(residual)[1] / ALIKE
     depth = points[:, :, 2]
     project = np.zeros((count, len(JOINTS), 2, 3))
     project[:, :, 0, 0] = project[:, :, 1, 1] = focal / depth
     project[:, :, :, 2] = -focal * points[:, :, :2] / depth[:, :, None] ** 2
     project /= PIXEL_SD * seen.scale
-    by_state, by_length = body.joint_changes(pose, lengths)
+    by_state, by_length = body.compute_joint_derivatives(pose, lengths)
     jacobian = (project @ by_state).reshape(count, -1, STATE)
     by_shared = np.concatenate(
         [
@@ -204,15 +204,15 @@ def _normal(seen: Seen, pose: Pose, shared: Array, start: Pose) -> tuple[Normal,
     shared_block = np.einsum("nri,nrj->ij", weights * by_shared, by_shared)
     right_shared = -np.einsum("nri,nr->i", weights * by_shared, flat[:, :, 0])
 
-    segments, axes = _slants(seen, pose)
+    segments, axes = _compute_slants(seen, pose)
     for axis in (0, 1):
-        change = body.axis_change(pose, axis)[:, 2] / seen.axes_sd[:, axis, None]
+        change = body.compute_axis_derivative(pose, axis)[:, 2] / seen.axes_sd[:, axis, None]
         pull = change / ALIKE
         own[:, TURN, TURN] += pull[:, :, None] * change[:, None, :]
         right[:, TURN] -= pull * axes[:, axis, None]
-    bases = body.tangents(pose.directions)
+    bases = body.compute_tangents(pose.directions)
     for segment in range(len(SEGMENTS)):
-        place = body.direction_slice(segment)
+        place = body.get_direction_slice(segment)
         base = bases[:, segment]
         change = base[:, 2] / seen.slant_sd[:, segment, None]
         pull = change / ALIKE
@@ -224,7 +224,7 @@ def _normal(seen: Seen, pose: Pose, shared: Array, start: Pose) -> tuple[Normal,
     right[:, GIRDLE] -= pose.girdle.reshape(-1, 4) / GIRDLE_SD**2 / ALIKE
 
     one, two = _smooth(seen, pose, own, right)
-    centre, spread = _priors(seen)
+    centre, spread = _make_priors(seen)
     shared_block = shared_block + np.diag(1 / spread**2)
     right_shared = right_shared - (shared - centre) / spread**2
     return Normal((own, one, two), border, shared_block), right, right_shared
@@ -232,8 +232,8 @@ def _normal(seen: Seen, pose: Pose, shared: Array, start: Pose) -> tuple[Normal,
 
 def _smooth(seen: Seen, pose: Pose, own: Array, right: Array) -> tuple[Array, Array]:
     """Add the wish for smooth courses to the diagonal blocks and the right side; gives the blocks beside them."""
-    values, change = body.courses(pose), body.course_changes(pose)
-    scale = 1 / _roughness(seen)
+    values, change = body.compute_smoothed_values(pose), body.compute_smoothed_derivatives(pose)
+    scale = 1 / _make_roughness_weights(seen)
     bend = np.diff(values, 2, axis=0) * scale
     change = change * scale[None, :, None] / ALIKE**0.5
     bend = bend / ALIKE**0.5

@@ -6,10 +6,10 @@ import numpy as np
 
 from formcheck.core.model import SIDES, Array, Mask
 from formcheck.signals.body_fit.body import JOINTS, Pose
-from formcheck.signals.body_fit.depth import Depths, across_of, depths_of, trunk_of, unit
+from formcheck.signals.body_fit.depth import Depths, estimate_across, estimate_depths, estimate_trunk, normalise
 from formcheck.signals.body_fit.fit import FOCAL, Seen
-from formcheck.signals.lengths import full_trunk_length
-from formcheck.signals.skeleton import INDEX, sided
+from formcheck.signals.lengths import compute_full_trunk_length
+from formcheck.signals.skeleton import INDEX, get_index
 
 MOMENTS_HZ = 15.0
 """The fit looks at about this many moments a second: landmarks are low-passed at 6 Hz."""
@@ -19,12 +19,12 @@ HIDDEN_TRUST = 0.02
 _JOINTS = [INDEX[name] for name in JOINTS]
 
 
-def every(rate: float) -> int:
+def choose_step(rate: float) -> int:
     """Which samples of a grid the fit looks at: every so many."""
     return max(1, round(rate / MOMENTS_HZ))
 
 
-def look(
+def prepare_observations(
     pixels: Array,
     world: Array,
     visibility: Array,
@@ -47,11 +47,11 @@ def look(
     there: Mask = np.asarray(np.isfinite(points).all(axis=2))
     visible = np.nan_to_num(visibility[:, _JOINTS])
     weight = np.where(there, np.where(visible >= min_visibility, visible**2, HIDDEN_TRUST), 0.0)
-    scale = full_trunk_length(pixels)
-    upright = trunk_of(world)
+    scale = compute_full_trunk_length(pixels)
+    upright = estimate_trunk(world)
     if not (np.isfinite(scale) and scale > 0) or not np.isfinite(upright).any():
         return None
-    hint = depths_of(world, pixels, scale, corrected=corrected)
+    hint = estimate_depths(world, pixels, scale, corrected=corrected)
     seen = Seen(
         rate=rate,
         points=np.where(there[:, :, None], points, 0.0),
@@ -63,34 +63,34 @@ def look(
         scale=scale,
         long_side=float(max(size)),
     )
-    return seen, _first_guess(seen, world, hint)
+    return seen, _guess_pose(seen, world, hint)
 
 
-def _first_guess(seen: Seen, world: Array, hint: Depths) -> Pose:
+def _guess_pose(seen: Seen, world: Array, hint: Depths) -> Pose:
     """Directions as the picture shows them, slanted as the world points hint; hips where they are seen."""
     count = len(world)
-    world = _filled(world.reshape(count, -1)).reshape(count, -1, 3)
-    up, left = trunk_of(world), across_of(world)
-    left = unit(left - (left * up).sum(axis=1, keepdims=True) * up)
+    world = _fill_gaps(world.reshape(count, -1)).reshape(count, -1, 3)
+    up, left = estimate_trunk(world), estimate_across(world)
+    left = normalise(left - (left * up).sum(axis=1, keepdims=True) * up)
     directions = []
     for limb, parts in enumerate((("shoulder", "elbow", "wrist"), ("hip", "knee", "ankle"))):
         for number, side in enumerate(SIDES):
             for link, (near, far) in enumerate(pairwise(parts)):
-                line = unit(world[:, sided(far, side)] - world[:, sided(near, side)])
+                line = normalise(world[:, get_index(far, side)] - world[:, get_index(near, side)])
                 sine = hint.slant[:, 4 * limb + 2 * number + link]
                 sine = np.clip(np.where(np.isfinite(sine), sine, line[:, 2]), -0.98, 0.98)
-                flat = unit(line[:, :2] + 1e-9)
+                flat = normalise(line[:, :2] + 1e-9)
                 directions.append(np.concatenate([flat * np.sqrt(1 - sine**2)[:, None], sine[:, None]], axis=1))
     focal = FOCAL[0] * seen.long_side
     distance = focal / seen.scale
     hips = [JOINTS.index(f"{side}_hip") for side in SIDES]
     middle = np.where((seen.weight[:, hips] > 0)[:, :, None], seen.points[:, hips], np.nan).mean(axis=1)
-    root = np.concatenate([_filled(middle) * distance / focal, np.full((count, 1), distance)], axis=1)
+    root = np.concatenate([_fill_gaps(middle) * distance / focal, np.full((count, 1), distance)], axis=1)
     trunk = np.stack([left, up, np.cross(left, up)], axis=2)
     return Pose(root, trunk, np.zeros((count, 2, 2)), np.stack(directions, axis=1))
 
 
-def _filled(columns: Array) -> Array:
+def _fill_gaps(columns: Array) -> Array:
     """Gaps of (n, k) columns bridged by straight lines; a column never seen is 0."""
     out = np.array(columns)
     at = np.arange(len(out))

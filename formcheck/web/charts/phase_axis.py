@@ -11,7 +11,7 @@ import numpy as np
 
 from formcheck.core.model import Analysis, Array, CameraView, LandmarkRecording, Rep, Side
 from formcheck.report.phases import list_phases
-from formcheck.signals.lengths import both_sides, full_length, seen_trunk_length
+from formcheck.signals.lengths import compute_full_length, measure_trunk, select_both_sides
 from formcheck.signals.skeleton import BODY, INDEX
 from formcheck.web.charts.angle_curves import First
 
@@ -108,14 +108,14 @@ def compute_skeleton(group: RepGroup, anchor: Sequence[str], *, mirrored: bool =
     recording = group.recording
     pixels = np.where(recording.visibility[..., None] >= _VISIBLE / 2, recording.pixels, np.nan)
     middle = recording.pixels[:, [INDEX[name] for name in anchor]].mean(axis=1)
-    trunk = seen_trunk_length(both_sides(recording.pixels, "shoulder"), both_sides(recording.pixels, "hip"))
+    trunk = measure_trunk(select_both_sides(recording.pixels, "shoulder"), select_both_sides(recording.pixels, "hip"))
     tracks = []
     for rep in group.reps:
         times = compute_phase_times(rep, group.first)
         inside = (recording.t >= rep.start_s) & (recording.t <= rep.end_s)
         if not inside.any() or not np.isfinite(times).any():
             continue
-        origin, unit = np.nanmedian(middle[inside], axis=0), full_length(trunk[inside])
+        origin, unit = np.nanmedian(middle[inside], axis=0), compute_full_length(trunk[inside])
         if not (np.isfinite(origin).all() and unit > 0):
             continue
         points = np.empty((2 * STEPS, len(BODY), 2))

@@ -54,7 +54,7 @@ def ask_correction(kind: str, edits: Edits, review: Review, fields: TimeFields) 
     reps = review.reps
     if kind == "exercise":
         exercise_id = _ask_exercise(review.exercise.id)
-        return None if exercise_id is None else by_hand.as_exercise(edits, exercise_id)
+        return None if exercise_id is None else by_hand.set_exercise(edits, exercise_id)
     if kind in _HINTS:
         at = _ask_times({"start": 0.0, "end": 0.0}, f"{kind}_{fields.stamp}", fields)
         if at["end"] <= at["start"]:

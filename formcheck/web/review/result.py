@@ -16,7 +16,7 @@ from formcheck.report.figures import describe_curve
 from formcheck.report.next_cue import choose_next_cue
 from formcheck.report.phases import choose_signals, list_curve_keys
 from formcheck.report.wording import describe_second
-from formcheck.reps.edits import as_exercise
+from formcheck.reps.edits import set_exercise
 from formcheck.services.delete import delete_review_data
 from formcheck.services.own_limits import exercise_for
 from formcheck.storage import Store
@@ -171,7 +171,7 @@ def _show_problems(review_id: int, review: Review) -> None:
     if chosen is not None:
         with Store.open() as store:
             edits = store.edits_of(review_id)
-        save_correction(review_id, as_exercise(edits, chosen))
+        save_correction(review_id, set_exercise(edits, chosen))
 
 
 def _show_findings(review: Review, exercise: Exercise | None) -> None:

@@ -191,7 +191,7 @@ def test_an_angle_too_unsure_to_mean_anything_is_not_given(monkeypatch: pytest.M
     film = lifter.film(t, left=PLAN.course(t), right=PLAN.course(t))
     recording = lifter.recording(t, film.pixels, film.world, np.ones((len(t), 33)))
     unsure = {"arm_elevation_peak": 40.0, "eccentric_time": 40.0}
-    monkeypatch.setattr(across_reps, "margin_for", lambda name, *_, **__: unsure.get(name, 5.0))
+    monkeypatch.setattr(across_reps, "compute_margin", lambda name, *_, **__: unsure.get(name, 5.0))
     review = analyse(recording, get_exercise("lateral-raise")).review
     peaks = [item for item in review.measures if item.name == "arm_elevation_peak"]
     assert len(peaks) == 2 * len(PLAN.peaks)

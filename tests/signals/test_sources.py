@@ -75,7 +75,7 @@ def test_a_body_that_cannot_be_fitted_takes_the_numbers_it_would_give_and_no_oth
     course = PLAN.course(T)
     film = lifter.film(T, left=course, right=course, yaw=40.0)
     exercise = get_exercise("lateral-raise")
-    monkeypatch.setattr(angles, "fitted_curves", lambda *_: None)
+    monkeypatch.setattr(angles, "fit_curves", lambda *_: None)
     review = analyse(film, exercise).review
     assert [item.code for item in review.quality.problems] == ["body-not-fitted"]
     assert len(review.reps) == len(PLAN.peaks)

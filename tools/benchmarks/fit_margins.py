@@ -209,7 +209,7 @@ def main() -> None:
                 unseen = {name: fits.get(case.name, usual[name]) for name, fits in left_over.items()}
                 # What is too unsure to be given counts here all the same: how unsure is what is looked for.
                 with (
-                    patch.object(remainder, "table", return_value=unseen),
+                    patch.object(remainder, "read_table", return_value=unseen),
                     patch.object(across_reps, "MOST_UNSURE_DEG", math.inf),
                 ):
                     for one in residuals_of(case, tuning=part == "tuning"):

@@ -162,15 +162,20 @@ def history(
     ):
         raise click.UsageError("These options do not go together.")
     from formcheck.cli import reviews
+    from formcheck.formats.csv_table import write_measures_csv
+    from formcheck.report.wording import count
+    from formcheck.services.delete import delete_review_data
+    from formcheck.storage.data_folder import data_home
 
     if check:
-        reviews.check_store(store)
+        click.echo(f"The store {store.location} is sound: {count(store.check(), 'review')}, all whole.")
     elif number is None:
         reviews.list_reviews(store, exercise_id, client, limit)
     elif delete:
-        reviews.delete_review(store, number)
+        delete_review_data(store, number, data_home())
+        click.echo(f"Review {number} is deleted.")
     elif csv_file is not None:
-        reviews.write_table(store, number, csv_file)
+        options.write_text(csv_file, write_measures_csv(store.load_review(number)).removesuffix("\r\n"), end="\r\n")
     else:
         reviews.print_stored_review(store, number, json_file)
 

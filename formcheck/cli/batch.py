@@ -13,9 +13,8 @@ from formcheck.cli import options
 from formcheck.cli.group import cli
 
 if TYPE_CHECKING:
-    from formcheck.batch import Outcome, Summary
     from formcheck.batch.local import Runner
-    from formcheck.batch.requests import State
+    from formcheck.batch.requests import Outcome, State, Summary
 
 _STATE_TEXTS: "dict[State, str]" = {
     "reviewed": "reviewed",
@@ -57,9 +56,9 @@ def batch(
     """
     if cluster is not None and processes is not None:
         raise click.UsageError("--processes is for this machine; a cluster has its own workers.")
-    from formcheck.batch import BatchRequest, run
     from formcheck.batch.listing import parse_defaults, read_requests
     from formcheck.batch.remote_files import check_url
+    from formcheck.batch.run import BatchRequest, run
     from formcheck.core.atomic_write import write_output
     from formcheck.storage.data_folder import recordings_folder
 

@@ -21,7 +21,7 @@ from formcheck.exercises.registry import get_exercise, get_reviewed_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.formats import encode
 from formcheck.report.problem_text import is_review_blocked
-from formcheck.report.wording import count, summarise
+from formcheck.report.wording import summarise
 from formcheck.services.own_limits import exercise_for
 from formcheck.services.pipeline import Outputs, review_clip
 from formcheck.storage import Store
@@ -148,18 +148,6 @@ def _fill_from_plan(request: ReviewRequest, store: Store, client_id: int) -> Rev
     return replace(request, load_kg=info.load_kg, target_reps=info.target_reps)
 
 
-def check_store(store: Store) -> None:
-    """Read everything once."""
-    click.echo(f"The store {store.location} is sound: {count(store.check(), 'review')}, all whole.")
-
-
-def write_table(store: Store, number: int, target: Path) -> None:
-    """Write every measure of a stored review as CSV."""
-    from formcheck.formats.csv_table import write_measures_csv
-
-    options.write_text(target, write_measures_csv(store.load_review(number)).removesuffix("\r\n"), end="\r\n")
-
-
 def list_reviews(store: Store, exercise_id: str | None, client: str | None, limit: int) -> None:
     """Print the newest rows."""
     from formcheck.cli.printing import print_history
@@ -176,14 +164,6 @@ def print_stored_review(store: Store, number: int, json_file: Path | None) -> No
     stored = store.load_review(number)
     if not options.write_text(json_file, encode(stored, indent=2)):
         _print_review(stored, number)
-
-
-def delete_review(store: Store, number: int) -> None:
-    """Delete one review with what formcheck keeps for it alone."""
-    from formcheck.services.delete import delete_review_data
-
-    delete_review_data(store, number, data_home())
-    click.echo(f"Review {number} is deleted.")
 
 
 def _print_review(result: Review, number: int | None, format_command: Callable[[str], str] | None = None) -> None:

@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.batch import BatchRequest, growing_files
+from formcheck.batch import growing_files
 from formcheck.batch.requests import ClipRequest
+from formcheck.batch.run import BatchRequest
 from formcheck.storage import Store
 from tests.made_up_lifter import Lifter, write_clip
 
@@ -28,9 +29,9 @@ def clips(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
 
 
 @pytest.fixture(scope="session")
-def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Landmarks, looked for once for all tests that do not care."""
-    return tmp_path_factory.mktemp("kept")
+    return tmp_path_factory.mktemp("recordings")
 
 
 @pytest.fixture
@@ -45,8 +46,9 @@ def store(path: Path) -> Iterator[Store]:
 
 
 @pytest.fixture
-def wanted(kept: Path) -> Callable[..., BatchRequest]:
-    def made(*requests: ClipRequest, recordings: str | Path = kept) -> BatchRequest:
-        return BatchRequest(requests, str(recordings), estimator_factory=Lifter, clock=lambda: NOON)
+def wanted(recordings: Path) -> Callable[..., BatchRequest]:
+    def make(*requests: ClipRequest, **fields: str | Path) -> BatchRequest:
+        folder = str(fields.get("recordings", recordings))
+        return BatchRequest(requests, folder, estimator_factory=Lifter, clock=lambda: NOON)
 
-    return made
+    return make

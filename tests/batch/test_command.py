@@ -47,15 +47,15 @@ def test_a_list_with_a_bad_clip(batch: Run, clips: list[Path], tmp_path: Path) -
     (tmp_path / "bad.mp4").write_text("no clip")
     listed = tmp_path / "list.csv"
     listed.write_text(f"clip,exercise,load\nbad.mp4,squat,\n{clips[0]},lateral-raise,6\n")
-    done = batch(listed, "--json", tmp_path / "told.json")
+    done = batch(listed, "--json", tmp_path / "summary.json")
     assert done.exit_code == 1
     assert says(done.output, "2 clips", "1 reviewed", "1 failed")
     assert says(done.output, "failed", "line 2")
     assert wording.describe_caution("formcheck cautions") in done.output
-    told = json.loads((tmp_path / "told.json").read_text())
-    assert tuple(told["cautions"]) == list_general_cautions()
-    assert told["counts"] == {"reviewed": 1, "there": 0, "again": 0, "failed": 1}
-    assert [clip["state"] for clip in told["clips"]] == ["failed", "reviewed"]
+    summary = json.loads((tmp_path / "summary.json").read_text())
+    assert tuple(summary["cautions"]) == list_general_cautions()
+    assert summary["counts"] == {"reviewed": 1, "there": 0, "again": 0, "failed": 1}
+    assert [clip["state"] for clip in summary["clips"]] == ["failed", "reviewed"]
     to_screen = CliRunner().invoke(cli, ["batch", str(listed), "--json", "-", "--store", str(tmp_path / "x" / "s")])
     assert json.loads(to_screen.stdout)["format"] == "formcheck-batch"
 
@@ -102,9 +102,9 @@ def test_an_address_that_cannot_be_used_is_named_and_the_rest_goes_on(
 ) -> None:
     listed = tmp_path / "list.csv"
     listed.write_text("\n".join(["clip", *ADDRESSES, str(clips[0])]))
-    done = batch(listed, "--exercise", "lateral-raise", "--json", tmp_path / "told.json")
+    done = batch(listed, "--exercise", "lateral-raise", "--json", tmp_path / "summary.json")
     assert done.exit_code == 1, done.output
-    *failed, last = json.loads((tmp_path / "told.json").read_text())["clips"]
+    *failed, last = json.loads((tmp_path / "summary.json").read_text())["clips"]
     assert last["state"] == "reviewed"
     assert [(clip["line"], clip["state"]) for clip in failed] == [(n + 2, "failed") for n in range(len(ADDRESSES))]
     for clip in failed:

@@ -1,6 +1,5 @@
 """Clips that are still being copied are waited for or named, and never reviewed under the checksum of a part."""
 
-import importlib
 import os
 import time
 from collections.abc import Callable
@@ -8,10 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.batch import BatchRequest, growing_files, run
+from formcheck.batch import growing_files
+from formcheck.batch import run as batch_run
 from formcheck.batch.growing_files import wait_for_growing_files
 from formcheck.batch.local import InProcessRunner
 from formcheck.batch.requests import ClipRequest
+from formcheck.batch.run import BatchRequest, run
 from formcheck.storage import Store
 from tests.batch.conftest import NOON
 from tests.facts import says
@@ -125,17 +126,16 @@ def test_a_file_replaced_before_its_turn_is_not_kept_under_the_first_ones_name(
     wanted: Callable[..., BatchRequest],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    running = importlib.import_module("formcheck.batch.run")  # the package has a function of this name
     path = tmp_path / "clip.mp4"
     path.write_bytes(clips[0].read_bytes())
-    real = running.find_clips
+    real = batch_run.find_clips
 
     def then_replaced(requests: list[ClipRequest]) -> object:
         known = real(requests)
         path.write_bytes(clips[1].read_bytes())
         return known
 
-    monkeypatch.setattr(running, "find_clips", then_replaced)
+    monkeypatch.setattr(batch_run, "find_clips", then_replaced)
     (outcome,) = run(wanted(ClipRequest(str(path), "lateral-raise")), store, InProcessRunner()).outcomes
     assert outcome.state == "failed"
     assert "changed" in outcome.text

@@ -84,11 +84,11 @@ def test_urls_stay_urls_and_full_paths_full_paths() -> None:
 def test_a_wrong_list_is_one_sentence_with_the_line(text: str | bytes, line: int, what: str) -> None:
     with pytest.raises(UsageError) as caught:
         of_list(text)
-    said = str(caught.value)
-    assert said.startswith(f"Line {line} of 'list.csv' ")
-    assert what in said
-    assert said.endswith(".")
-    assert "\n" not in said
+    message = str(caught.value)
+    assert message.startswith(f"Line {line} of 'list.csv' ")
+    assert what in message
+    assert message.endswith(".")
+    assert "\n" not in message
 
 
 def test_a_list_without_clips_and_a_folder_without_clips(tmp_path: Path) -> None:
@@ -116,13 +116,13 @@ CELLS = st.one_of(
 def test_whatever_is_in_a_list_gives_orders_or_one_sentence(made: bytes | list[list[str]]) -> None:
     data = made if isinstance(made, bytes) else "\n".join(",".join(row) for row in made).encode("utf-8", "replace")
     for text in (data, b"clip,load,session,client,exercise\n" + data):
-        requests, said = [], "."
+        requests, message = [], "."
         try:
             requests = of_list(text)
         except UsageError as error:
-            said = str(error)
-        assert said.endswith(".")
-        assert "\n" not in said
-        assert bool(requests) == (said == ".")
+            message = str(error)
+        assert message.endswith(".")
+        assert "\n" not in message
+        assert bool(requests) == (message == ".")
         assert all(request.clip for request in requests)
         assert all(request.load_kg is None or 0 <= request.load_kg <= 2000 for request in requests)

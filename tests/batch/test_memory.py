@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from formcheck.batch import BatchRequest, run
 from formcheck.batch.local import InProcessRunner
 from formcheck.batch.requests import ClipRequest
+from formcheck.batch.run import BatchRequest, run
 from formcheck.pose.estimator import Pose
 from formcheck.storage import Store
 from tests.made_up_lifter import MadeUpEstimator
@@ -77,7 +77,7 @@ SCRIPT = """
 import sys
 from pathlib import Path
 Path(sys.argv[1], "cgroup.procs").write_text("0")
-from formcheck.batch import BatchRequest, run
+from formcheck.batch.run import BatchRequest, run
 from formcheck.batch.local import ProcessRunner
 from formcheck.batch.requests import ClipRequest
 from formcheck.storage import Store

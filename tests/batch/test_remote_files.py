@@ -6,10 +6,10 @@ from typing import Any
 
 import pytest
 
-from formcheck.batch import BatchRequest, run
 from formcheck.batch.local import InProcessRunner
 from formcheck.batch.remote_files import check_url, fetch_clip
 from formcheck.batch.requests import ClipRequest
+from formcheck.batch.run import BatchRequest, run
 from formcheck.core.errors import ClipError, UsageError
 from formcheck.pose.recording import load_recording
 from formcheck.storage import Store
@@ -42,9 +42,9 @@ def test_clips_are_read_and_landmarks_kept_by_url(
     assert says(summary.outcomes[1].text, "none.mp4", "not exist")
     (row,) = store.list_reviews()
     assert (row.clip_name, row.clip_path) == ("a.mp4", f"{base}/clips/a.mp4")
-    (kept,) = files.glob(url_to_fs(f"{base}/landmarks/*.npz")[1])
+    (stored,) = files.glob(url_to_fs(f"{base}/landmarks/*.npz")[1])
     copy = tmp_path / "copy.npz"
-    copy.write_bytes(files.cat_file(kept))
+    copy.write_bytes(files.cat_file(stored))
     assert load_recording(copy).clip.sha256 == row.clip_sha256
     # Another exercise needs no second look: without anything to look with, it is reviewed from what is kept.
     monkeypatch.setattr("tests.made_up_lifter.MadeUpEstimator.detect", None)

@@ -12,9 +12,9 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.batch import BatchRequest, Outcome, run
 from formcheck.batch.local import InProcessRunner
-from formcheck.batch.requests import AUTO, ClipRequest
+from formcheck.batch.requests import AUTO, ClipRequest, Outcome
+from formcheck.batch.run import BatchRequest, run
 from formcheck.coaching.plan import parse_plan
 from formcheck.formats import encode
 from formcheck.storage import Store
@@ -35,12 +35,15 @@ def states(outcomes: tuple[Outcome, ...]) -> list[str]:
 
 
 def test_every_clip_gets_its_review(clips: list[Path], store: Store, wanted: Make) -> None:
-    told: list[Outcome] = []
+    outcomes: list[Outcome] = []
     summary = run(
-        wanted(*requests(clips, client="Ada Example", load_kg=6.0)), store, InProcessRunner(), on_outcome=told.append
+        wanted(*requests(clips, client="Ada Example", load_kg=6.0)),
+        store,
+        InProcessRunner(),
+        on_outcome=outcomes.append,
     )
     assert summary.all_good
-    assert tuple(told) == summary.outcomes
+    assert tuple(outcomes) == summary.outcomes
     # The made-up lifter does four reps.
     assert [outcome.reps for outcome in summary.outcomes] == [4, 4, 4]
     rows = [store.list_reviews(review_id=outcome.review_id)[0] for outcome in summary.outcomes]
@@ -130,8 +133,8 @@ def test_auto_leaves_what_is_not_clear(
     monkeypatch.setattr(
         MadeUpEstimator, "detect", lambda self, rgb, t_s: seen(self, rgb, 0.0)
     )  # the lifter stands still
-    asked = wanted(ClipRequest(str(clips[0]), AUTO), recordings=tmp_path / "still")
-    (outcome,) = run(asked, store, InProcessRunner()).outcomes
+    request = wanted(ClipRequest(str(clips[0]), AUTO), recordings=tmp_path / "still")
+    (outcome,) = run(request, store, InProcessRunner()).outcomes
     assert outcome.state == "failed"
     assert says(outcome.text, "none", "knows")
     assert store.list_reviews() == []
@@ -174,31 +177,31 @@ def test_two_batches_at_once_keep_a_clip_once(clips: list[Path], path: Path, sto
 KILLED = """
 import sys
 from pathlib import Path
-from formcheck.batch import BatchRequest, run
+from formcheck.batch.run import BatchRequest, run
 from formcheck.batch.local import InProcessRunner, ProcessRunner
-from formcheck.batch.requests import ClipRequest
+from formcheck.batch.requests import Outcome, ClipRequest
 from formcheck.storage import Store
 from tests.batch.conftest import NOON
 from tests.made_up_lifter import MadeUpEstimator
 from tests.made_up_lifter import Lifter
 
 if __name__ == "__main__":
-    store, kept, *clips = sys.argv[1:]
+    path, recordings, *clips = sys.argv[1:]
     requests = [ClipRequest(clip, "lateral-raise", client="Ada Example") for clip in clips]
-    with Store.open(store) as keeper:
+    with Store.open(path) as store:
         print("ready", flush=True)
         # of one day with the run that ends it
-        wanted = BatchRequest(requests, kept, estimator_factory=Lifter, clock=lambda: NOON)
-        run(wanted, keeper, ProcessRunner(2), on_outcome=lambda one: print(one.state, one.review_id, flush=True))
+        wanted = BatchRequest(requests, recordings, estimator_factory=Lifter, clock=lambda: NOON)
+        run(wanted, store, ProcessRunner(2), on_outcome=lambda one: print(one.state, one.review_id, flush=True))
 """
 
 
 def test_a_killed_batch_goes_on_where_it_was(
-    clips: list[Path], path: Path, kept: Path, root: Path, wanted: Make, tmp_path: Path
+    clips: list[Path], path: Path, recordings: Path, root: Path, wanted: Make, tmp_path: Path
 ) -> None:
     script = tmp_path / "killed.py"
     script.write_text(KILLED)
-    command = [sys.executable, str(script), str(path), str(kept), *map(str, clips)]
+    command = [sys.executable, str(script), str(path), str(recordings), *map(str, clips)]
     moments = random.Random(20260301)
     acknowledged: set[int] = set()
     for _ in range(3):
@@ -207,13 +210,13 @@ def test_a_killed_batch_goes_on_where_it_was(
         assert batch.stdout.readline() == "ready\n"
         time.sleep(moments.uniform(0.0, 3.0))
         batch.send_signal(signal.SIGKILL)
-        told = batch.communicate()[0].splitlines(keepends=True)
-        acknowledged |= {int(line.split()[1]) for line in told if line.endswith("\n")}
-        with Store.open(path) as keeper:
-            keeper.check()
-            assert acknowledged <= {row.id for row in keeper.list_reviews()}
-    with Store.open(path) as keeper:
-        assert run(wanted(*requests(clips, client="Ada Example")), keeper, InProcessRunner()).all_good
-        rows = keeper.list_reviews()
+        lines = batch.communicate()[0].splitlines(keepends=True)
+        acknowledged |= {int(line.split()[1]) for line in lines if line.endswith("\n")}
+        with Store.open(path) as store:
+            store.check()
+            assert acknowledged <= {row.id for row in store.list_reviews()}
+    with Store.open(path) as store:
+        assert run(wanted(*requests(clips, client="Ada Example")), store, InProcessRunner()).all_good
+        rows = store.list_reviews()
         assert sorted((row.clip_name, row.set_number) for row in rows) == [(f"set-{n}.mp4", n + 1) for n in range(3)]
-        assert len({encode(keeper.load_review(row.id)) for row in rows}) == 3
+        assert len({encode(store.load_review(row.id)) for row in rows}) == 3

@@ -14,10 +14,10 @@ from typing import Any
 
 import pytest
 
-from formcheck.batch import BatchRequest, Outcome, run
 from formcheck.batch.cluster import ClusterRunner
 from formcheck.batch.local import InProcessRunner, ProcessRunner, Runner
-from formcheck.batch.requests import ClipRequest
+from formcheck.batch.requests import ClipRequest, Outcome
+from formcheck.batch.run import BatchRequest, run
 from formcheck.batch.task import Task, TaskResult
 from formcheck.core.errors import FormcheckError, UsageError
 from formcheck.exercises.registry import get_exercise
@@ -40,7 +40,7 @@ def answers(runner: Runner, wanted: list[Task]) -> list[TaskResult]:
         return [answer for _, answer in sorted(found, key=lambda pair: pair[0])]
 
 
-def kept_by(runner: Runner, clips: list[Path], wanted: Make, folder: Path) -> tuple[list[str], list[bytes]]:
+def run_and_read(runner: Runner, clips: list[Path], wanted: Make, folder: Path) -> tuple[list[str], list[bytes]]:
     """The documents and landmarks of a batch."""
     landmarks = folder / "landmarks"
     requests = [ClipRequest(str(clip), RAISE, client="Ada Example") for clip in clips]
@@ -56,7 +56,7 @@ def kept_by(runner: Runner, clips: list[Path], wanted: Make, folder: Path) -> tu
 def clusters() -> Iterator[Callable[[], Any]]:
     """Gives the last cluster while it has both workers, else a new one.
 
-    A worker that is killed before its keeper knows that it has begun is given up by Dask, and its keeper with it; on a
+    A worker that is killed before its nanny knows that it has begun is given up by Dask, and its nanny with it; on a
     machine with much to do that may come about by a worker's end that comes soon after another.
     """
     distributed = pytest.importorskip("distributed")
@@ -87,9 +87,9 @@ def cluster(clusters: Callable[[], Any]) -> Any:
 
 
 def both_run(cluster: Any) -> bool:
-    keepers = list(cluster.workers.values())
-    return len(keepers) == 2 and all(
-        keeper.process is not None and keeper.process.status.name == "running" for keeper in keepers
+    nannies = list(cluster.workers.values())
+    return len(nannies) == 2 and all(
+        nanny.process is not None and nanny.process.status.name == "running" for nanny in nannies
     )
 
 
@@ -114,7 +114,7 @@ def test_any_number_of_processes_and_a_cluster_give_the_same_bits(
     found = {}
     for name, runner in runners.items():
         (tmp_path / name).mkdir()
-        found[name] = kept_by(runner, clips, wanted, tmp_path / name)
+        found[name] = run_and_read(runner, clips, wanted, tmp_path / name)
     documents, landmarks = found["here"]
     assert len(set(documents)) == len(documents) == len(landmarks) == 3
     for name, other in found.items():
@@ -147,6 +147,43 @@ def test_leaving_ends_the_workers_at_once(tmp_path: Path) -> None:
     assert set(multiprocessing.active_children()) <= others
 
 
+PARENT = """
+import multiprocessing, sys, time
+from pathlib import Path
+from formcheck.batch.local import ProcessRunner
+from tests.batch import going_wrong
+from tests.batch.test_workers import tasks
+
+if __name__ == "__main__":
+    wanted = tasks(Path(sys.argv[1]), "a.mp4", "slow.mp4")
+    running = ProcessRunner(2, going_wrong.hang_once).run(range(2), wanted.__getitem__)
+    next(running)
+    print(*(child.pid for child in multiprocessing.active_children()), flush=True)
+    time.sleep(3600)
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals as on Linux and macOS")
+def test_workers_end_with_a_parent_that_is_killed(tmp_path: Path, root: Path) -> None:
+    psutil = pytest.importorskip("psutil")
+    script = tmp_path / "parent.py"
+    script.write_text(PARENT)
+    command = [sys.executable, str(script), str(tmp_path)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, env={"PYTHONPATH": str(root)}, text=True) as parent:
+        assert parent.stdout is not None
+        workers = [psutil.Process(int(pid)) for pid in parent.stdout.readline().split()]
+        assert len(workers) == 2
+        parent.kill()
+
+    def has_ended(worker: Any) -> bool:
+        try:
+            return bool(worker.status() == psutil.STATUS_ZOMBIE)
+        except psutil.NoSuchProcess:
+            return True
+
+    assert within(60, lambda: all(map(has_ended, workers)))
+
+
 # ---------------------------------------------------------------- a cluster
 
 
@@ -173,8 +210,8 @@ def test_a_restart_of_all_workers_costs_nothing_but_time(
 
     requests = [ClipRequest(str(clip), RAISE) for clip in clips]
     with Store.open(tmp_path / "reviews.sqlite") as store:
-        asked = wanted(*requests, recordings=tmp_path / "landmarks")
-        summary = run(asked, store, ClusterRunner(cluster.scheduler_address), on_outcome=kill)
+        request = wanted(*requests, recordings=tmp_path / "landmarks")
+        summary = run(request, store, ClusterRunner(cluster.scheduler_address), on_outcome=kill)
         assert len(store.list_reviews()) == 3
     assert killed
     assert summary.all_good
@@ -190,19 +227,19 @@ def test_a_clip_that_never_ends_is_given_to_a_second_worker(tmp_path: Path, clus
 def scheduler(tmp_path: Path, root: Path) -> Iterator[tuple[str, "subprocess.Popen[bytes]"]]:
     """Address and process of a scheduler that can be killed, with one worker."""
     pytest.importorskip("distributed")
-    told, started = tmp_path / "scheduler.json", []
+    address_file, started = tmp_path / "scheduler.json", []
     environment = {**os.environ, "PYTHONPATH": str(root)}
     with (tmp_path / "cluster.log").open("wb") as log:
         for command in (
             ["distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard"],
             ["distributed.cli.dask_worker", "--host", "127.0.0.1", "--nthreads", "1", "--no-nanny", "--no-dashboard"],
         ):
-            whole = [sys.executable, "-m", *command, "--scheduler-file", str(told)]
+            whole = [sys.executable, "-m", *command, "--scheduler-file", str(address_file)]
             started.append(subprocess.Popen(whole, cwd=tmp_path, env=environment, stdout=log, stderr=log))
-            while not told.exists():
+            while not address_file.exists():
                 assert started[0].poll() is None, (tmp_path / "cluster.log").read_text()
                 time.sleep(0.1)
-    yield json.loads(told.read_text())["address"], started[0]
+    yield json.loads(address_file.read_text())["address"], started[0]
     for process in started:
         process.kill()
         process.wait()
@@ -212,23 +249,23 @@ def test_a_lost_scheduler_is_one_sentence_and_run_again_the_batch_does_what_is_m
     clips: list[Path], wanted: Make, tmp_path: Path, scheduler: tuple[str, "subprocess.Popen[bytes]"]
 ) -> None:
     address, process = scheduler
-    told: list[int | None] = []
+    reviewed: list[int | None] = []
 
     def kill(outcome: Outcome) -> None:
-        told.append(outcome.review_id)
+        reviewed.append(outcome.review_id)
         process.kill()
 
     requests = [ClipRequest(str(clip), RAISE) for clip in clips]
-    asked = wanted(*requests, recordings=tmp_path / "landmarks")
+    request = wanted(*requests, recordings=tmp_path / "landmarks")
     with Store.open(tmp_path / "reviews.sqlite") as store:
         with pytest.raises(FormcheckError, match="run the same command again") as caught:
-            run(asked, store, ClusterRunner(address, connect_s=3), on_outcome=kill)
+            run(request, store, ClusterRunner(address, connect_s=3), on_outcome=kill)
         assert "\n" not in str(caught.value)
-        assert 1 <= len(told) < 3
-        assert {row.id for row in store.list_reviews()} == set(told)
-        summary = run(asked, store, InProcessRunner())
+        assert 1 <= len(reviewed) < 3
+        assert {row.id for row in store.list_reviews()} == set(reviewed)
+        summary = run(request, store, InProcessRunner())
         assert summary.all_good
-        assert sorted(outcome.state for outcome in summary.outcomes).count("there") == len(told)
+        assert sorted(outcome.state for outcome in summary.outcomes).count("there") == len(reviewed)
         assert len(store.list_reviews()) == 3
 
 

@@ -58,10 +58,10 @@ def test_every_file_of_a_review_is_written(clip: Path, call: Callable[..., Resul
 
 
 def test_a_batch_and_the_pages_list_it(clip: Path, call: Callable[..., Result], tmp_path: Path, root: Path) -> None:
-    done = call("batch", clip.parent, "--exercise", "lateral-raise", "--json", tmp_path / "told.json")
+    done = call("batch", clip.parent, "--exercise", "lateral-raise", "--json", tmp_path / "summary.json")
     assert done.exit_code == 0, done.output
-    (told,) = json.loads((tmp_path / "told.json").read_text(encoding="utf-8"))["clips"]
-    assert told["state"] == "reviewed"
+    (outcome,) = json.loads((tmp_path / "summary.json").read_text(encoding="utf-8"))["clips"]
+    assert outcome["state"] == "reviewed"
     assert "already there" in call("batch", clip.parent, "--exercise", "lateral-raise").output
     page = AppTest.from_file(str(root / "app.py"), default_timeout=60).run()
     for name in ("reviewed_sets", "compare", "hand_over"):

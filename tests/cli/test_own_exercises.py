@@ -74,9 +74,9 @@ def test_a_batch_takes_own_files(run: Run, clip: Path, estimator: Any, formcheck
     again = run("batch", clip.parent, "--exercise", tmp_path / "lists" / "mine" / f"{ID}.toml")
     assert "already there" in read_output(again)
     listed.write_text(f"clip,exercise\n{clip},mine/none.toml\n", encoding="utf-8")
-    told = read_refusal(run("batch", listed), 2)
-    assert "Line 2" in told
-    assert "none.toml" in told
+    message = read_refusal(run("batch", listed), 2)
+    assert "Line 2" in message
+    assert "none.toml" in message
 
 
 def test_a_bad_file_is_told_and_breaks_nothing(run: Run, clip: Path, estimator: Any, formcheck_home: Path) -> None:
@@ -92,18 +92,18 @@ def test_a_bad_file_is_told_and_breaks_nothing(run: Run, clip: Path, estimator: 
     assert "bad-raise.toml: checks.0.at_least: " in lines[0]
     assert "half.toml: " in lines[1]
     read_output(run("review", clip, "--exercise", "lateral-raise", "--no-save"))
-    for told in (
+    for message in (
         read_refusal(run("show", "bad-raise"), 2),
         read_refusal(run("review", clip, "--exercise", "bad-raise"), 2),
         read_refusal(run("review", clip, "--exercise", bad), 1),
     ):
-        assert "bad-raise.toml: checks.0.at_least: " in told
+        assert "bad-raise.toml: checks.0.at_least: " in message
 
 
 def test_an_own_file_may_not_take_a_shipped_id(run: Run, clip: Path, formcheck_home: Path, tmp_path: Path) -> None:
     own = write_own(tmp_path / "mine", exercise_id="lateral-raise")
-    told = read_refusal(run("review", clip, "--exercise", own), 1)
-    assert told.count("lateral-raise.toml: id: ") == 1
+    message = read_refusal(run("review", clip, "--exercise", own), 1)
+    assert message.count("lateral-raise.toml: id: ") == 1
     write_own(own_exercises_folder(), exercise_id="lateral-raise")
     shown = run("show", "lateral-raise")
     assert "Lateral raise to shoulder height" in read_output(shown)

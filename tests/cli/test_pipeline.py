@@ -27,14 +27,14 @@ def left_in(folder: Path) -> set[str]:
 
 
 def test_a_clip_becomes_the_review_of_what_the_estimator_saw(clip: Path, estimator: Any, tmp_path: Path) -> None:
-    told: list[tuple[float, float | None]] = []
+    reports: list[tuple[float, float | None]] = []
     analysis, recording = review_clip(
         clip,
         RAISE,
         view="front",
         set_info=SetInfo(6.0, 4),
-        cache_dir=tmp_path / "kept",
-        on_progress=lambda done, total: told.append((done, total)),
+        cache_dir=tmp_path / "recordings",
+        on_progress=lambda done, total: reports.append((done, total)),
     )
     review = analysis.review
     assert [rep.complete for rep in review.reps] == [True] * 4
@@ -42,22 +42,22 @@ def test_a_clip_becomes_the_review_of_what_the_estimator_saw(clip: Path, estimat
     assert [rep.top_s for rep in review.reps] == pytest.approx([2.25, 4.75, 7.25, 9.75], abs=0.15)
     assert (review.set_info.load_kg, review.view.name, review.view.origin) == (6.0, "front", "given")
     assert len(recording.t) == estimator.seen == 144
-    times = [done for done, _ in told]
+    times = [done for done, _ in reports]
     assert times == sorted(times)
-    assert told[-1][0] == pytest.approx(12.0, abs=0.2)
+    assert reports[-1][0] == pytest.approx(12.0, abs=0.2)
 
 
 def test_the_second_review_needs_no_pose_model(clip: Path, estimator: Any, tmp_path: Path) -> None:
-    first, _ = review_clip(clip, RAISE, cache_dir=tmp_path / "kept")
+    first, _ = review_clip(clip, RAISE, cache_dir=tmp_path / "recordings")
     seen = estimator.seen
-    second, _ = review_clip(clip, RAISE, cache_dir=tmp_path / "kept")
+    second, _ = review_clip(clip, RAISE, cache_dir=tmp_path / "recordings")
     assert estimator.seen == seen > 0
     assert second.review == first.review
 
 
 def test_the_pipeline_adds_nothing_to_the_analysis(clip: Path, estimator: Any, tmp_path: Path) -> None:
     settings = dataclasses.replace(Settings(), cutoff_hz=4.0)
-    analysis, recording = review_clip(clip, RAISE, settings=settings, cache_dir=tmp_path / "kept")
+    analysis, recording = review_clip(clip, RAISE, settings=settings, cache_dir=tmp_path / "recordings")
     pure = analyse(recording, RAISE, settings=settings)
     assert pure.review == analysis.review
     np.testing.assert_array_equal(pure.driver, analysis.driver)
@@ -71,7 +71,7 @@ def test_a_pose_model_of_one_s_own_is_used(clip: Path, estimator: Any, tmp_path:
         used.append(made.model_path)
         return made
 
-    review_clip(clip, RAISE, estimator_factory=factory, cache_dir=tmp_path / "kept")
+    review_clip(clip, RAISE, estimator_factory=factory, cache_dir=tmp_path / "recordings")
     # One look over the clip and one for every chunk: each by the model given, and no picture by another.
     assert used
     assert set(used) == {"mine.task"}
@@ -79,7 +79,7 @@ def test_a_pose_model_of_one_s_own_is_used(clip: Path, estimator: Any, tmp_path:
 
 def test_a_clip_that_is_not_there_is_a_clip_error(tmp_path: Path, estimator: Any) -> None:
     with pytest.raises(ClipError):
-        review_clip(tmp_path / "none.mp4", RAISE, cache_dir=tmp_path / "kept")
+        review_clip(tmp_path / "none.mp4", RAISE, cache_dir=tmp_path / "recordings")
 
 
 # ---------------------------------------------------------------- writing files
@@ -89,7 +89,7 @@ def test_every_file_asked_for_is_written_and_nothing_else(clip: Path, estimator:
     outputs = Outputs(*(clip.parent / name for name in ("set.json", "set.html", "drawn.mp4")))
     outputs.check(clip)
     assert left_in(clip.parent) == {"set.mp4"}
-    analysis, recording = review_clip(clip, RAISE, cache_dir=tmp_path / "kept")
+    analysis, recording = review_clip(clip, RAISE, cache_dir=tmp_path / "recordings")
     outputs.write(analysis, recording, clip, RAISE)
     assert left_in(clip.parent) == {"set.mp4", "set.json", "set.html", "drawn.mp4"}
     assert decode((clip.parent / "set.json").read_bytes()).exercise.id == "lateral-raise"
@@ -132,7 +132,7 @@ def test_the_drawn_clip_of_a_squat_says_lowering_first(
 
 
 def test_no_outputs_write_nothing(clip: Path, estimator: Any, tmp_path: Path) -> None:
-    analysis, recording = review_clip(clip, RAISE, cache_dir=tmp_path / "kept")
+    analysis, recording = review_clip(clip, RAISE, cache_dir=tmp_path / "recordings")
     Outputs().check(clip)
     Outputs().write(analysis, recording, clip, RAISE)
     assert left_in(clip.parent) == {"set.mp4"}
@@ -169,7 +169,7 @@ def test_a_place_that_cannot_be_written_is_found_out_before_the_work(clip: Path,
 
 
 def test_a_check_changes_nothing_that_is_there(clip: Path) -> None:
-    kept = clip.parent / "kept.json"
-    kept.write_text("mine")
-    Outputs(json=kept).check(clip)
-    assert kept.read_text() == "mine"
+    existing = clip.parent / "kept.json"
+    existing.write_text("mine")
+    Outputs(json=existing).check(clip)
+    assert existing.read_text() == "mine"

@@ -26,9 +26,9 @@ MIRA = story.CLIENT
 
 
 @pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def demo_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A data folder with three sessions of the invented client."""
-    home = tmp_path_factory.mktemp("told")
+    home = tmp_path_factory.mktemp("demo")
     short = pytest.MonkeyPatch()
     short.setattr(story, "STORY", (story.STORY[0], story.STORY[3], story.STORY[4]))
     with Store.open(home / "reviews.sqlite") as store:
@@ -38,8 +38,8 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def home(told: Path, formcheck_home: Path) -> Path:
-    shutil.copytree(told, formcheck_home, dirs_exist_ok=True)
+def home(demo_home: Path, formcheck_home: Path) -> Path:
+    shutil.copytree(demo_home, formcheck_home, dirs_exist_ok=True)
     return formcheck_home
 
 
@@ -130,8 +130,8 @@ def test_the_plan_gives_load_and_reps_that_were_not_said(run: Run, clip: Path, e
 def test_own_limits_hold_in_a_review(run: Run, clip: Path, estimator: Any) -> None:
     read_output(run("limits", "set", "lateral-raise", "height", "--limit", 120, "--tolerance", 1))
     assert "Set by the coach" in read_output(run("review", clip, "--exercise", "lateral-raise"))
-    told = json.loads(read_output(run("review", clip, "--exercise", "lateral-raise", "--json", "-")))
-    (height,) = [item for item in told["findings"] if item["check"] == "height"]
+    document = json.loads(read_output(run("review", clip, "--exercise", "lateral-raise", "--json", "-")))
+    (height,) = [item for item in document["findings"] if item["check"] == "height"]
     assert (height["limit"], height["verdict"], len(height["reps"])) == (120.0, "not_met", 4)
 
 
@@ -237,10 +237,10 @@ def test_a_tired_set_is_held_against_a_fresh_one(run: Run, home: Path) -> None:
     out = read_output(run("compare", 7, 9))
     assert "Changed" in out
     assert "Range" in out
-    told = validated("comparison", read_output(run("compare", 7, 9, "--json", "-")))
-    assert [item["review"] for item in told["sets"]] == [7, 9]
-    assert told["course"] is None
-    changed = {item["measure"] for item in told["comparison"]["differences"] if item["call"] == "changed"}
+    document = validated("comparison", read_output(run("compare", 7, 9, "--json", "-")))
+    assert [item["review"] for item in document["sets"]] == [7, 9]
+    assert document["course"] is None
+    changed = {item["measure"] for item in document["comparison"]["differences"] if item["call"] == "changed"}
     assert "range_of_motion" in changed
 
 
@@ -250,20 +250,20 @@ def test_sets_of_two_people_are_told_to_be_that(run: Run, home: Path) -> None:
     out = " ".join(read_output(run("compare", 7, 9)).split())
     assert says(out, "two people")
     assert out.index("Ben Invented") < out.index("Range")
-    told = validated("comparison", read_output(run("compare", 7, 9, "--json", "-")))
-    assert "two people" in told["comparison"]["sentence"]
-    assert not told["comparison"]["same_camera"]
+    document = validated("comparison", read_output(run("compare", 7, 9, "--json", "-")))
+    assert "two people" in document["comparison"]["sentence"]
+    assert not document["comparison"]["same_camera"]
 
 
 def test_the_reps_of_one_set_are_held_against_each_other(run: Run, home: Path, tmp_path: Path) -> None:
     out = read_output(run("compare", 9, "--json", tmp_path / "c.json"))
     assert "Written: " in out
-    told = validated("comparison", (tmp_path / "c.json").read_text(encoding="utf-8"))
-    assert told["course"]["breakdown"] is not None
-    assert tuple(told["cautions"]) == list_cautions(get_exercise("lateral-raise"))
-    said = " ".join(read_output(run("compare", 9)).split())
-    assert "broke down" in said
-    assert wording.describe_caution("formcheck cautions") in said
+    document = validated("comparison", (tmp_path / "c.json").read_text(encoding="utf-8"))
+    assert document["course"]["breakdown"] is not None
+    assert tuple(document["cautions"]) == list_cautions(get_exercise("lateral-raise"))
+    text = " ".join(read_output(run("compare", 9)).split())
+    assert "broke down" in text
+    assert wording.describe_caution("formcheck cautions") in text
 
 
 def test_a_comparison_can_be_kept_as_a_report(run: Run, home: Path, tmp_path: Path) -> None:
@@ -298,14 +298,14 @@ def test_progress_shows_sessions_plan_and_advice(run: Run, home: Path, tmp_path:
     assert "back the load off slightly" in page
     assert "Advisory only" in page
     assert page.count("<circle") == 6  # range and load of three sessions
-    said = " ".join(out.split())
-    assert wording.describe_caution("formcheck cautions") in said
-    assert "Stop at once on pain" in said  # beside the load that is advised
-    told = validated("progress", read_output(run(*options, "--json", "-")))
-    assert tuple(told["cautions"]) == list_cautions(get_exercise("lateral-raise"))
-    assert told["client"] == MIRA
-    assert [line["complete_reps"] for line in told["progress"]["sessions"]] == [35, 34, 27]
-    assert told["progress"]["advice"]["kind"] == "back_off"
+    text = " ".join(out.split())
+    assert wording.describe_caution("formcheck cautions") in text
+    assert "Stop at once on pain" in text  # beside the load that is advised
+    document = validated("progress", read_output(run(*options, "--json", "-")))
+    assert tuple(document["cautions"]) == list_cautions(get_exercise("lateral-raise"))
+    assert document["client"] == MIRA
+    assert [line["complete_reps"] for line in document["progress"]["sessions"]] == [35, 34, 27]
+    assert document["progress"]["advice"]["kind"] == "back_off"
 
 
 def test_pain_silences_every_other_advice(run: Run, home: Path) -> None:
@@ -367,9 +367,9 @@ def test_backup_and_restore(run: Run, home: Path, tmp_path: Path) -> None:
     assert "Mira" not in read_output(run("client", "list"))
     out = read_output(run("restore", tmp_path / "b.sqlite", "--yes"))
     assert says(out, "restored", "9 reviews")
-    kept = re.search(r"before: (.+)", out)
-    assert kept is not None
-    assert Path(kept[1]).is_file()
+    earlier = re.search(r"before: (.+)", out)
+    assert earlier is not None
+    assert Path(earlier[1]).is_file()
     assert "Mira" in read_output(run("client", "list"))
     (tmp_path / "b.sqlite").write_bytes(b"broken")
     assert "damaged" in read_refusal(run("restore", tmp_path / "b.sqlite", "--yes"), 1)

@@ -31,10 +31,10 @@ def test_another_exercise_is_said_first_and_either_word_is_one_command(
     assert "Filmed" not in result.stdout
     as_asked = words_after(result.stdout, "If it is Reverse fly on a machine all the same")
     other = words_after(result.stdout, "To do that")
-    kept = run(*as_asked)
-    assert kept.exit_code == 0, kept.output
-    assert "looks like another" not in kept.stdout
-    assert says(kept.stdout, "exercise", "by hand")
+    result = run(*as_asked)
+    assert result.exit_code == 0, result.output
+    assert "looks like another" not in result.stdout
+    assert says(result.stdout, "exercise", "by hand")
     changed = run(*other)
     assert changed.exit_code == 0, changed.output
     assert changed.stdout.startswith("Lateral raise")

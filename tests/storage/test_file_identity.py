@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.batch import BatchRequest, run
 from formcheck.batch.local import InProcessRunner
 from formcheck.batch.requests import ClipRequest
+from formcheck.batch.run import BatchRequest, run
 from formcheck.core.errors import StoreError
 from formcheck.core.model import Review
 from formcheck.storage import Store, file_identity

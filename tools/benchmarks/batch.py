@@ -20,10 +20,10 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
-from formcheck.batch import BatchRequest, run  # noqa: E402
 from formcheck.batch.cluster import ClusterRunner  # noqa: E402
 from formcheck.batch.local import ProcessRunner, Runner  # noqa: E402
 from formcheck.batch.requests import ClipRequest  # noqa: E402
+from formcheck.batch.run import BatchRequest, run  # noqa: E402
 from formcheck.formats import encode  # noqa: E402
 from formcheck.storage import Store  # noqa: E402
 from phone_clip import small_clip  # noqa: E402  # the repository's own package first

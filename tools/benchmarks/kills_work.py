@@ -5,9 +5,9 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
-from formcheck.batch import BatchRequest, Outcome, run
 from formcheck.batch.local import InProcessRunner, ProcessRunner, Runner
-from formcheck.batch.requests import ClipRequest
+from formcheck.batch.requests import ClipRequest, Outcome
+from formcheck.batch.run import BatchRequest, run
 from formcheck.coaching.plan import parse_plan
 from formcheck.core.model import Review
 from formcheck.exercises.limits import read_limits

@@ -55,13 +55,13 @@ def judge_checks(
         if not judged:
             continue
         if not set(views) & set(exercise.views_for(check)):
-            findings.append(_unseen(check, judged, readings))
+            findings.append(_make_unseen_finding(check, judged, readings))
             continue
         verdicts = [_judge(check, rep, own) for rep in judged]
         for reason in _WORST_FIRST:
             group = [item for item in verdicts if (item.verdict, item.reason) == reason]
             if group:
-                findings.append(_finding(check, group, len(judged), readings))
+                findings.append(_judge_group(check, group, len(judged), readings))
     if reps:
         numbers = tuple(rep.number for rep in reps)
         for point in exercise.untold:
@@ -105,7 +105,7 @@ def list_views(view: CameraView, parts: Sequence[ClipPart]) -> tuple[ViewName, .
 
 def find_changes(review: Review, exercise: Exercise) -> tuple[Change, ...]:
     """Where the exercise's limits would judge a stored review otherwise than it was judged."""
-    before, after = _by_rep(review.findings), _by_rep(judge_again(review, exercise))
+    before, after = _map_by_rep(review.findings), _map_by_rep(judge_again(review, exercise))
     titles = {check.id: check.title for check in exercise.checks}
     grouped: dict[tuple[str, Verdict | None, Verdict | None], list[int]] = {}
     for key in sorted(before.keys() | after.keys()):
@@ -117,7 +117,7 @@ def find_changes(review: Review, exercise: Exercise) -> tuple[Change, ...]:
     )
 
 
-def _by_rep(findings: Sequence[Finding]) -> dict[tuple[str, int], Verdict]:
+def _map_by_rep(findings: Sequence[Finding]) -> dict[tuple[str, int], Verdict]:
     return {(item.check, rep): item.verdict for item in findings for rep in item.reps}
 
 
@@ -159,7 +159,7 @@ _REASON_OF: Mapping[str, Reason] = {
 """Why measures have no value, where that alone says why a finding is undecided."""
 
 
-def _why_not_measured(check: Check, reps: Sequence[int], readings: Sequence[Reading]) -> tuple[Reason, Message]:
+def _find_missing_reason(check: Check, reps: Sequence[int], readings: Sequence[Reading]) -> tuple[Reason, Message]:
     """Why some reps have no number: the view of a clip's part or too wide a margin, where that is all, or hidden."""
     mine = [item.measure for item in readings if item.measure.name == check.measure and item.measure.rep in reps]
     why = mine[0].missing_reason_coded if mine else None
@@ -168,7 +168,7 @@ def _why_not_measured(check: Check, reps: Sequence[int], readings: Sequence[Read
     return _REASON_OF[why.code], why
 
 
-def _finding(check: Check, group: Sequence[_RepVerdict], judged: int, readings: Sequence[Reading]) -> Finding:
+def _judge_group(check: Check, group: Sequence[_RepVerdict], judged: int, readings: Sequence[Reading]) -> Finding:
     """What is said of reps with one verdict."""
     verdict = group[0].verdict
     worst = max(group, key=lambda item: item.excess)
@@ -176,10 +176,10 @@ def _finding(check: Check, group: Sequence[_RepVerdict], judged: int, readings: 
     reading, reason = worst.reading, worst.reason
     value = None if reading is None else reading.measure.value
     if reading is None or value is None:
-        reason, why = _why_not_measured(check, reps, readings)
+        reason, why = _find_missing_reason(check, reps, readings)
         message = Message("not-measured", {"title": check.title, "judged": judged, "why": why.code, **why.parameters})
     else:
-        message = _judged_message(check, verdict, reason, worst.rep, reading, judged)
+        message = _make_message(check, verdict, reason, worst.rep, reading, judged)
     return _make_finding(check, reps, verdict, reason, message, value, None if reading is None else reading.at_s)
 
 
@@ -209,7 +209,7 @@ def _make_finding(
     )
 
 
-def _judged_message(
+def _make_message(
     check: Check, verdict: Verdict, reason: Reason | None, rep: int, reading: Reading, judged: int
 ) -> Message:
     """What is said of reps that were measured; `rep` and its `reading`: the one that speaks for them."""
@@ -238,7 +238,7 @@ def _judged_message(
     return Message("close", said)
 
 
-def _unseen(check: Check, judged: Sequence[Rep], readings: Sequence[Reading]) -> Finding:
+def _make_unseen_finding(check: Check, judged: Sequence[Rep], readings: Sequence[Reading]) -> Finding:
     reasons = (item.measure.missing_reason_coded for item in readings if item.measure.name == check.measure)
     why = next((reason for reason in reasons if reason is not None), Message("not-from-here"))
     message = Message("not-shown", {"title": check.title, "why": why.code, **why.parameters})

@@ -107,7 +107,7 @@ def find_landmarks(
     from formcheck.pose.estimator import MediaPipeEstimator
     from formcheck.storage.recording_cache import cached_recording
 
-    with _folder(keep_in) as folder, _about(clip, ClipError):
+    with _open_folder(keep_in) as folder, _name_file(clip, ClipError):
         return cached_recording(Path(clip), MediaPipeEstimator, folder, on_progress=on_progress)
 
 
@@ -123,7 +123,7 @@ def read_landmarks(path: File) -> LandmarkRecording:
     """
     from formcheck.pose.recording import load_recording
 
-    with _about(path, RecordingError):
+    with _name_file(path, RecordingError):
         return load_recording(Path(path))
 
 
@@ -131,7 +131,7 @@ def write_landmarks(landmarks: LandmarkRecording, path: File) -> None:
     """Write landmarks to a file (``.npz``); raises RecordingError when that cannot be done."""
     from formcheck.pose.recording import save_recording
 
-    with _about(path, RecordingError):
+    with _name_file(path, RecordingError):
         save_recording(landmarks, Path(path))
 
 
@@ -210,7 +210,7 @@ def review_clip(
     if second is None:
         seen = find_landmarks(clip, keep_in=keep_in, on_progress=on_progress)
         return analyse(seen, exercise, view=view, set_info=set_info, settings=settings)
-    with _folder(keep_in) as folder:
+    with _open_folder(keep_in) as folder:
         for each in (clip, second):
             find_landmarks(each, keep_in=folder, on_progress=on_progress)
         analysis, _ = pipeline.review_clip(
@@ -231,7 +231,7 @@ def read_review(path: File) -> Review:
 
     Raises ReviewFormatError when the file cannot be read or breaks the format; its `key` is the JSON path.
     """
-    with _about(path, ReviewFormatError):
+    with _name_file(path, ReviewFormatError):
         try:
             return decode(Path(path).read_bytes())
         except OSError as error:
@@ -253,12 +253,12 @@ def write_review(review: Review, path: File) -> None:
     ...     len(formcheck.read_review(file).reps) == len(review.reps)
     True
     """
-    with _about(path, OutputError), atomic_write.write_output(Path(path)) as part:
+    with _name_file(path, OutputError), atomic_write.write_output(Path(path)) as part:
         part.write_text(encode(review, indent=2) + "\n", encoding="utf-8")
 
 
 @contextmanager
-def _folder(keep_in: File | None) -> Iterator[Path]:
+def _open_folder(keep_in: File | None) -> Iterator[Path]:
     """The folder asked for, or one that is deleted afterwards."""
     if keep_in is not None:
         yield Path(keep_in)
@@ -268,7 +268,7 @@ def _folder(keep_in: File | None) -> Iterator[Path]:
 
 
 @contextmanager
-def _about(path: File, kind: type[FormcheckError]) -> Iterator[None]:
+def _name_file(path: File, kind: type[FormcheckError]) -> Iterator[None]:
     """Names the file in an error of this kind."""
     try:
         yield

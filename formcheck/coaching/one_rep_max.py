@@ -38,14 +38,14 @@ def estimate_one_rep_max(load_kg: float, reps: int, *, reps_in_reserve: float | 
     if not (math.isfinite(load_kg) and load_kg > 0 and reps >= 1):
         raise UsageError(f"{_PLAIN} needs a load above 0 kg and at least one rep.")
     if reps_in_reserve is None:
-        return _none(load_kg, reps, "it is not known how near to failure the set was")
+        return _refuse(load_kg, reps, "it is not known how near to failure the set was")
     if not (math.isfinite(reps_in_reserve) and reps_in_reserve >= 0):
         raise UsageError("Reps in reserve are 0 or more.")
     to_failure = reps + reps_in_reserve
     if reps_in_reserve > MOST_IN_RESERVE:
-        return _none(load_kg, reps, f"the set ended {reps_in_reserve:g} reps before failure, too far from it")
+        return _refuse(load_kg, reps, f"the set ended {reps_in_reserve:g} reps before failure, too far from it")
     if to_failure > MOST_REPS:
-        return _none(load_kg, reps, f"the formulas do not hold beyond {MOST_REPS} reps to failure")
+        return _refuse(load_kg, reps, f"the formulas do not hold beyond {MOST_REPS} reps to failure")
     # One rep to failure is the maximum itself; Epley's formula does not give it back.
     both = (load_kg,) * 2 if to_failure == 1 else (epley(load_kg, to_failure), brzycki(load_kg, to_failure))
     low, high = min(both), max(both)
@@ -57,5 +57,5 @@ def estimate_one_rep_max(load_kg: float, reps: int, *, reps_in_reserve: float | 
     return OneRepMax(load_kg, reps, both[0], both[1], low, high, sentence, CAVEAT)
 
 
-def _none(load_kg: float, reps: int, why: str) -> OneRepMax:
+def _refuse(load_kg: float, reps: int, why: str) -> OneRepMax:
     return OneRepMax(load_kg, reps, None, None, None, None, f"{_PLAIN}: not estimated, {why}.", CAVEAT)

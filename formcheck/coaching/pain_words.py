@@ -16,12 +16,12 @@ from pathlib import Path
 from formcheck.core.vocabulary.joints import JOINTS, Joint
 
 
-def _lists() -> dict[str, frozenset[str]]:
+def _read_lists() -> dict[str, frozenset[str]]:
     text = Path(__file__).with_name("pain_words.toml").read_text(encoding="utf-8")
     return {name: frozenset(words.split()) for name, words in tomllib.loads(text).items()}
 
 
-_WORDS = _lists()
+_WORDS = _read_lists()
 _OF_PAIN = _WORDS["nouns"] | _WORDS["others"]
 _ONLY_AT_FIRST = re.compile(
     r"\b(until|till|til|except|excepting|apart from|aside from|besides|other than|unless|at first|initially|"
@@ -51,7 +51,7 @@ def find_pain_words(remark: str | None) -> tuple[str, ...]:
     text = re.sub(r"\bpain free\b|\bfree (?:of|from) (?:any )?pain\b", "painfree", text)
     text = _BLADES.sub(" ", _ANSWERED_NO.sub(" ", text))
     words = _WORD.findall(text)
-    found = [word for place, word in enumerate(words) if _speaks_of_pain(words, place)]
+    found = [word for index, word in enumerate(words) if _is_pain(words, index)]
     return tuple(dict.fromkeys([*found, *(match.group() for match in _PHRASES.finditer(text))]))
 
 
@@ -59,11 +59,11 @@ def find_joints_named(text: str | None) -> frozenset[Joint]:
     """The joints a text names, also when they are misspelt."""
     if not text:
         return frozenset()
-    return frozenset().union(*(_joints_of_word(word) for word in re.findall(r"[^\W\d_]+", text.lower())))
+    return frozenset().union(*(_find_joints(word) for word in re.findall(r"[^\W\d_]+", text.lower())))
 
 
 @lru_cache(maxsize=4096)
-def _joints_of_word(word: str) -> frozenset[Joint]:
+def _find_joints(word: str) -> frozenset[Joint]:
     forms = {word, word.removesuffix("s")}
     return frozenset(
         joint
@@ -72,66 +72,66 @@ def _joints_of_word(word: str) -> frozenset[Joint]:
     )
 
 
-def _speaks_of_pain(words: Sequence[str], place: int) -> bool:
-    word = words[place]
+def _is_pain(words: Sequence[str], index: int) -> bool:
+    word = words[index]
     if word in _WORDS["without_pain"]:
         # "Not painless", "far from painless" and "pain-free until rep 9" speak of pain after all.
-        nearly = bool(_WORDS["nearly"] & set(words[max(place - 2, 0) : place]))
-        return nearly or _denied(words, place) or _later(words, place)
+        nearly = bool(_WORDS["nearly"] & set(words[max(index - 2, 0) : index]))
+        return nearly or _is_denied(words, index) or _came_later(words, index)
     if word in _WORDS["near_a_joint"]:
-        sentence = _sentence(words, place)
+        sentence = _get_sentence(words, index)
         if not find_joints_named(" ".join(sentence)) and "chest" not in sentence:
             return False
-    elif not (word in _OF_PAIN or _misspelt(word)):
+    elif not (word in _OF_PAIN or _is_misspelt(word)):
         return False
-    return not _denied(words, place) or _later(words, place)
+    return not _is_denied(words, index) or _came_later(words, index)
 
 
-def _denied(words: Sequence[str], place: int) -> bool:
+def _is_denied(words: Sequence[str], index: int) -> bool:
     """Whether a "no" before the word denies it, with nothing but joints and small words between."""
-    noun = words[place] in _WORDS["nouns"]
+    noun = words[index] in _WORDS["nouns"]
     joined = False
-    for back in range(place - 1, -1, -1):
+    for back in range(index - 1, -1, -1):
         word = words[back]
         if word in _WORDS["denials"]:
             # "Not without pain" and "can't lift it without pain" are pain.
-            lacking = word in _WORDS["lacking"] and _WORDS["denials"] & set(_before(words, back))
+            lacking = word in _WORDS["lacking"] and _WORDS["denials"] & set(_list_before(words, back))
             return not lacking
         joined = joined or word in ("or", "nor")
-        in_list = noun and (word in _WORDS["nouns"] or (word == "," and joined) or _joins(words, back))
+        in_list = noun and (word in _WORDS["nouns"] or (word == "," and joined) or _is_joined(words, back))
         if not (in_list or word in _WORDS["between"] or find_joints_named(word)):
             return False
     return False
 
 
-def _joins(words: Sequence[str], place: int) -> bool:
+def _is_joined(words: Sequence[str], index: int) -> bool:
     """Whether an "and" joins two words for pain or two joints: "aches and pains", "knee and hip pain"."""
-    around = words[place - 1], words[place + 1]
+    around = words[index - 1], words[index + 1]
     both = all(word in _WORDS["nouns"] for word in around) or all(find_joints_named(word) for word in around)
-    return words[place] == "and" and both
+    return words[index] == "and" and both
 
 
-def _later(words: Sequence[str], place: int) -> bool:
+def _came_later(words: Sequence[str], index: int) -> bool:
     """Whether what is denied came after all, or a little: "no pain until the last rep", "didn't hurt much"."""
-    rest = " ".join(_rest(words, place))
+    rest = " ".join(_list_rest(words, index))
     return _ONLY_AT_FIRST.search(rest) is not None or _A_LITTLE.search(rest) is not None
 
 
-def _before(words: Sequence[str], place: int) -> Sequence[str]:
-    begin = next((at + 1 for at in range(place - 1, -1, -1) if words[at] in _STOPS or words[at] == ","), 0)
-    return words[begin:place]
+def _list_before(words: Sequence[str], index: int) -> Sequence[str]:
+    begin = next((at + 1 for at in range(index - 1, -1, -1) if words[at] in _STOPS or words[at] == ","), 0)
+    return words[begin:index]
 
 
-def _rest(words: Sequence[str], place: int) -> Sequence[str]:
-    end = next((at for at in range(place, len(words)) if words[at] in _STOPS), len(words))
-    return words[place + 1 : end]
+def _list_rest(words: Sequence[str], index: int) -> Sequence[str]:
+    end = next((at for at in range(index, len(words)) if words[at] in _STOPS), len(words))
+    return words[index + 1 : end]
 
 
-def _sentence(words: Sequence[str], place: int) -> Sequence[str]:
-    begin = next((at + 1 for at in range(place, -1, -1) if words[at] in _STOPS), 0)
-    return [*words[begin:place], *_rest(words, place)]
+def _get_sentence(words: Sequence[str], index: int) -> Sequence[str]:
+    begin = next((at + 1 for at in range(index, -1, -1) if words[at] in _STOPS), 0)
+    return [*words[begin:index], *_list_rest(words, index)]
 
 
-def _misspelt(word: str) -> bool:
+def _is_misspelt(word: str) -> bool:
     single = re.sub(r"(.)\1+", r"\1", word)
     return single in _OF_PAIN or (len(word) >= 5 and bool(difflib.get_close_matches(word, _MISSPELT, n=1, cutoff=0.85)))

@@ -83,13 +83,13 @@ class Plan:
     def __str__(self) -> str:
         reps = [item.reps for item in self.sets]
         text = f"{len(reps)}x{reps[0]}" if len(reps) > 1 and len(set(reps)) == 1 else "/".join(reps)
-        loads = [_number_text(item.load_kg) for item in self.sets if item.load_kg is not None]
+        loads = [_format_number(item.load_kg) for item in self.sets if item.load_kg is not None]
         if loads:
             text += f" @ {loads[0] if len(set(loads)) == 1 else '/'.join(loads)} kg"
         if self.tempo is not None:
-            text += " tempo " + "-".join("X" if part is None else _number_text(part) for part in self.tempo)
+            text += " tempo " + "-".join("X" if part is None else _format_number(part) for part in self.tempo)
         if self.range_deg is not None:
-            text += f" range {_number_text(self.range_deg)}°"
+            text += f" range {_format_number(self.range_deg)}°"
         return text
 
     def for_set(self, number: int) -> PlannedSet | None:
@@ -118,16 +118,16 @@ def parse_plan(text: str) -> Plan:
                 break
         else:
             raise UsageError(f"In the plan, {rest[:60]!r} cannot be read; write it like {EXAMPLE}.")
-    reps = _reps(head)
-    loads = _loads(found.get("load"), len(reps))
+    reps = _read_reps(head)
+    loads = _read_loads(found.get("load"), len(reps))
     return Plan(
         tuple(PlannedSet(low, high, load) for (low, high), load in zip(reps, loads, strict=True)),
-        _tempo(found.get("tempo")),
-        _number(found["range"]["range"]) if "range" in found else None,
+        _read_tempo(found.get("tempo")),
+        _read_number(found["range"]["range"]) if "range" in found else None,
     )
 
 
-def _reps(head: re.Match[str]) -> list[tuple[int, int]]:
+def _read_reps(head: re.Match[str]) -> list[tuple[int, int]]:
     if head["times"] is not None:
         count = int(head["times"])
         if not 1 <= count <= MOST_SETS:
@@ -139,10 +139,10 @@ def _reps(head: re.Match[str]) -> list[tuple[int, int]]:
     return [(pair[0], pair[-1]) for pair in ends]
 
 
-def _loads(match: re.Match[str] | None, sets: int) -> list[float | None]:
+def _read_loads(match: re.Match[str] | None, sets: int) -> list[float | None]:
     if match is None:
         return [None] * sets
-    loads: list[float | None] = [_number(part) for part in match["load"].split("/")]
+    loads: list[float | None] = [_read_number(part) for part in match["load"].split("/")]
     if len(loads) == 1:
         return loads * sets
     if len(loads) != sets:
@@ -150,17 +150,19 @@ def _loads(match: re.Match[str] | None, sets: int) -> list[float | None]:
     return loads
 
 
-def _tempo(match: re.Match[str] | None) -> PlannedTempo | None:
+def _read_tempo(match: re.Match[str] | None) -> PlannedTempo | None:
     if match is None:
         return None
     parts = list(match["short"]) if match["short"] else match["tempo"].split("-")
-    eccentric, stretched, concentric, shortened = (None if part.strip() == "x" else _number(part) for part in parts)
+    eccentric, stretched, concentric, shortened = (
+        None if part.strip() == "x" else _read_number(part) for part in parts
+    )
     return eccentric, stretched, concentric, shortened
 
 
-def _number(text: str) -> float:
+def _read_number(text: str) -> float:
     return float(text.strip().replace(",", "."))
 
 
-def _number_text(value: float) -> str:
+def _format_number(value: float) -> str:
     return f"{value:.3f}".rstrip("0").rstrip(".")

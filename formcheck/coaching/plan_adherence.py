@@ -67,7 +67,7 @@ def compare_with_plan(plan: Plan | None, sets: Sequence[Review]) -> tuple[DoneSe
     """
     count = max(len(sets), len(plan.sets) if plan else 0)
     return tuple(
-        _done(plan, number, sets[number - 1] if number <= len(sets) else None) for number in range(1, count + 1)
+        _compare_set(plan, number, sets[number - 1] if number <= len(sets) else None) for number in range(1, count + 1)
     )
 
 
@@ -84,7 +84,7 @@ def count_reps_over(planned: PlannedSet, complete: int) -> int:
     return max(complete - planned.reps_high, 0) + min(complete - planned.reps_low, 0)
 
 
-def _done(plan: Plan | None, number: int, review: Review | None) -> DoneSet:
+def _compare_set(plan: Plan | None, number: int, review: Review | None) -> DoneSet:
     if review is None:
         assert plan is not None
         planned = plan.for_set(number)
@@ -96,7 +96,7 @@ def _done(plan: Plan | None, number: int, review: Review | None) -> DoneSet:
     load, wanted = review.set_info.load_kg, planned.load_kg if planned else None
     over = None if planned is None else count_reps_over(planned, complete)
     load_over = None if load is None or wanted is None else round(load - wanted, 6)
-    targets = _targets(plan, review) if plan is not None else ()
+    targets = _compare_targets(plan, review) if plan is not None else ()
     return DoneSet(
         number,
         planned,
@@ -106,20 +106,20 @@ def _done(plan: Plan | None, number: int, review: Review | None) -> DoneSet:
         over,
         load_over,
         targets,
-        _sentence(number, planned, complete, over, load_over, targets),
+        _describe_set(number, planned, complete, over, load_over, targets),
     )
 
 
-def _targets(plan: Plan, review: Review) -> tuple[Target, ...]:
+def _compare_targets(plan: Plan, review: Review) -> tuple[Target, ...]:
     found = []
     if plan.tempo is not None:
         for name, planned in zip(TEMPO_MEASURES, plan.tempo, strict=True):
             if planned is not None:
                 done, margin = compute_median(review, (name,))
-                found.append(Target(name, "s", planned, done, margin, _tempo_call(planned, done, margin)))
+                found.append(Target(name, "s", planned, done, margin, _judge_tempo(planned, done, margin)))
     if plan.range_deg is not None:
         done, margin = compute_median(review, RANGE_MEASURES)
-        found.append(Target("range", "deg", plan.range_deg, done, margin, _range_call(plan.range_deg, done, margin)))
+        found.append(Target("range", "deg", plan.range_deg, done, margin, _judge_range(plan.range_deg, done, margin)))
     return tuple(found)
 
 
@@ -174,7 +174,7 @@ def count_reps_below(plan: Plan, review: Review) -> dict[str, int]:
     return found
 
 
-def _tempo_call(planned: float, done: float | None, margin: float | None) -> Against:
+def _judge_tempo(planned: float, done: float | None, margin: float | None) -> Against:
     if done is None or margin is None:
         return "undecided"
     away = abs(done - planned)
@@ -185,7 +185,7 @@ def _tempo_call(planned: float, done: float | None, margin: float | None) -> Aga
     return "above" if done > planned else "below"
 
 
-def _range_call(planned: float, done: float | None, margin: float | None) -> Against:
+def _judge_range(planned: float, done: float | None, margin: float | None) -> Against:
     if done is None or margin is None:
         return "undecided"
     if done >= planned:
@@ -193,7 +193,7 @@ def _range_call(planned: float, done: float | None, margin: float | None) -> Aga
     return "below" if planned - done > margin else "undecided"
 
 
-def _sentence(
+def _describe_set(
     number: int,
     planned: PlannedSet | None,
     complete: int,

@@ -73,31 +73,31 @@ def compute_progress(
         raise UsageError("A course over sessions can be told when all sets are of one exercise.")
     if set_number < 1:
         raise UsageError("Sets are numbered from 1.")
-    followed = [_set(session, set_number) for session in done]
+    followed = [_get_review(session, set_number) for session in done]
     known = [review for review in followed if review is not None]
     latest = None
     if len(done) > 1 and followed[-1] is not None and followed[-2] is not None:
-        labels = (_day(done[-2].day), _day(done[-1].day))
+        labels = (_format_day(done[-2].day), _format_day(done[-1].day))
         latest = compare_sets(followed[-2], followed[-1], labels=labels)
     trends = find_session_trends(known) if len(known) > 1 else ()
     return Progress(
         reviews[-1].exercise.id,
         reviews[-1].exercise.name,
         set_number,
-        tuple(_line(session, review) for session, review in zip(done, followed, strict=True)),
+        tuple(_make_line(session, review) for session, review in zip(done, followed, strict=True)),
         trends,
         latest,
-        _strength(done[-1]),
+        _estimate_strength(done[-1]),
         advise(done, others),
-        _sentence(trends, len(known), set_number),
+        _summarise(trends, len(known), set_number),
     )
 
 
-def _set(session: TrainedSession, number: int) -> Review | None:
+def _get_review(session: TrainedSession, number: int) -> Review | None:
     return session.sets[number - 1].review if number <= len(session.sets) else None
 
 
-def _line(session: TrainedSession, followed: Review | None) -> SessionLine:
+def _make_line(session: TrainedSession, followed: Review | None) -> SessionLine:
     reviews = [item.review for item in session.sets]
     loads = [review.set_info.load_kg for review in reviews]
     reps = [sum(rep.complete for rep in review.reps) for review in reviews]
@@ -118,7 +118,7 @@ def _line(session: TrainedSession, followed: Review | None) -> SessionLine:
     )
 
 
-def _strength(session: TrainedSession) -> OneRepMax | None:
+def _estimate_strength(session: TrainedSession) -> OneRepMax | None:
     candidates = []
     for item in session.sets:
         load, reps = item.review.set_info.load_kg, sum(rep.complete for rep in item.review.reps)
@@ -128,7 +128,7 @@ def _strength(session: TrainedSession) -> OneRepMax | None:
     return min(candidates, key=lambda item: item[0])[1] if candidates else None
 
 
-def _sentence(trends: Sequence[Trend], sessions: int, number: int) -> str:
+def _summarise(trends: Sequence[Trend], sessions: int, number: int) -> str:
     changed = [item for item in trends if item.call == "changed"]
     if changed:
         return " ".join(item.sentence for item in changed)
@@ -137,5 +137,5 @@ def _sentence(trends: Sequence[Trend], sessions: int, number: int) -> str:
     return f"Over {sessions} sessions nothing in set {number} changed beyond what the measurement can blur."
 
 
-def _day(day: date) -> str:
+def _format_day(day: date) -> str:
     return f"{day.day} {day:%B}"

@@ -58,9 +58,9 @@ def make_document(review: Review) -> dict[str, Any]:
         **{name: getattr(review, name) for name in _SAME_NAME},
     }
     try:
-        result = Document.model_validate(_plain_text(content)).model_dump(mode="json", by_alias=True)
+        result = Document.model_validate(_replace_undecodable(content)).model_dump(mode="json", by_alias=True)
     except ValidationError as error:
-        raise ReviewFormatError(f"The review cannot be written: {_first_problem(error)}.") from error
+        raise ReviewFormatError(f"The review cannot be written: {_describe_first_problem(error)}.") from error
     for measure in result["measures"]:
         _round_fields(measure, ("value",), measure["unit"])
         if measure["margin"] is not None:
@@ -84,16 +84,16 @@ def _round_fields(part: dict[str, Any], names: tuple[str, ...], unit: str) -> No
         part[name] = round_value(part[name], _DECIMALS.get(unit, _OTHER_DECIMALS))
 
 
-def _plain_text(value: Any) -> Any:
+def _replace_undecodable(value: Any) -> Any:
     """The same parts with text that UTF-8 cannot carry replaced: a file name may hold undecodable bytes."""
     if isinstance(value, str):
         return value.encode("utf-8", "replace").decode("utf-8") if not value.isascii() else value
     if isinstance(value, tuple):
-        return tuple(_plain_text(item) for item in value)
+        return tuple(_replace_undecodable(item) for item in value)
     if isinstance(value, Mapping):
-        return {_plain_text(key): _plain_text(item) for key, item in value.items()}
+        return {_replace_undecodable(key): _replace_undecodable(item) for key, item in value.items()}
     if hasattr(value, "__dataclass_fields__"):
-        return {name: _plain_text(getattr(value, name)) for name in value.__dataclass_fields__}
+        return {name: _replace_undecodable(getattr(value, name)) for name in value.__dataclass_fields__}
     return value
 
 
@@ -109,23 +109,23 @@ def decode(text: str | bytes) -> Review:
     if len(text) > MAX_DOCUMENT_BYTES:
         raise ReviewFormatError("The review document is larger than any review (16 MB).")
     try:
-        raw = json.loads(text, object_pairs_hook=_unique_keys, parse_constant=_no_constant)
+        raw = json.loads(text, object_pairs_hook=_read_unique_keys, parse_constant=_refuse_constant)
     except RecursionError as error:
         raise ReviewFormatError("The review document is nested too deeply to be a review.") from error
     except ValueError as error:  # also JSONDecodeError, UnicodeDecodeError and integers of too many digits
-        raise ReviewFormatError(f"The review document is not valid JSON: {_one_line(error)}.") from error
-    version = _version(raw)
+        raise ReviewFormatError(f"The review document is not valid JSON: {_write_on_one_line(error)}.") from error
+    version = _read_version(raw)
     try:
         read = Document.model_validate_json(text, extra="forbid" if version == _STRICT_VERSION else "ignore")
     except ValidationError as error:
         raise ReviewFormatError(
-            f"The review document breaks the format: {_first_problem(error)}.", key=_json_path(error)
+            f"The review document breaks the format: {_describe_first_problem(error)}.", key=_find_json_path(error)
         ) from error
     review = _build_review(read)
-    return _with_known_problems(review) if version == _STRICT_VERSION else review
+    return _add_known_problems(review) if version == _STRICT_VERSION else review
 
 
-def _with_known_problems(review: Review) -> Review:
+def _add_known_problems(review: Review) -> Review:
     """A review of version 1, which has no codes, with those that follow from what it holds."""
     if review.reps:
         return review
@@ -135,7 +135,7 @@ def _with_known_problems(review: Review) -> Review:
     return replace(review, view=view, quality=add_problems(review.quality, found))
 
 
-def _unique_keys(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+def _read_unique_keys(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     if len(pairs) > _MAX_KEYS:
         raise ValueError(f"an object has {len(pairs)} keys")
     result: dict[str, Any] = {}
@@ -146,11 +146,11 @@ def _unique_keys(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return result
 
 
-def _no_constant(name: str) -> float:
+def _refuse_constant(name: str) -> float:
     raise ValueError(f"{name} is not a JSON number")
 
 
-def _version(raw: Any) -> int:
+def _read_version(raw: Any) -> int:
     """The document's version; raises ReviewFormatError when it is no review or of a version not known here."""
     if not isinstance(raw, dict) or raw.get("schema") != SCHEMA_NAME:
         raise ReviewFormatError(f'This is not a review document: $.schema is not "{SCHEMA_NAME}".', key="$.schema")
@@ -169,19 +169,19 @@ def _version(raw: Any) -> int:
     return version
 
 
-def _json_path(error: ValidationError) -> str:
+def _find_json_path(error: ValidationError) -> str:
     steps = error.errors(include_url=False, include_input=False)[0]["loc"]
     return "$" + "".join(f"[{step}]" if isinstance(step, int) else f".{step:.40}" for step in steps)
 
 
-def _first_problem(error: ValidationError) -> str:
+def _describe_first_problem(error: ValidationError) -> str:
     problems = error.errors(include_url=False, include_input=False)
-    message = _one_line(explain_validation(problems[0]))
+    message = _write_on_one_line(explain_validation(problems[0]))
     more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
-    return f"{_json_path(error)}: {message[:1].lower()}{message[1:]}{more}"
+    return f"{_find_json_path(error)}: {message[:1].lower()}{message[1:]}{more}"
 
 
-def _one_line(problem: object) -> str:
+def _write_on_one_line(problem: object) -> str:
     return " ".join(str(problem).split()).rstrip(".")[:200]
 
 

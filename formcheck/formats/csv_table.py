@@ -24,7 +24,7 @@ def write_csv(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(header)
-    writer.writerows([_guarded(cell) for cell in row] for row in rows)
+    writer.writerows([_guard_cell(cell) for cell in row] for row in rows)
     return out.getvalue()
 
 
@@ -40,7 +40,7 @@ def write_measures_csv(review: Review) -> str:
     return write_csv(MEASURE_COLUMNS, rows)
 
 
-def _guarded(cell: Cell) -> Cell:
+def _guard_cell(cell: Cell) -> Cell:
     if isinstance(cell, bool):
         return "yes" if cell else "no"
     if not isinstance(cell, str):

@@ -38,13 +38,13 @@ def code_missing_reason(sentence: str) -> Message | None:
     for code, pattern in _MISSING.items():
         found = re.fullmatch(pattern, sentence)
         if found:
-            return Message(code, {name: _value(name, text) for name, text in found.groupdict().items()})
+            return Message(code, {name: _read_value(name, text) for name, text in found.groupdict().items()})
     return None
 
 
-def _value(name: str, text: str) -> MessageValue:
+def _read_value(name: str, text: str) -> MessageValue:
     if name == "degrees":
         return int(text)
     if name == "film_from":
-        return tuple(_PLACES[place] for place in text.split(" or ") if place in _PLACES)
+        return tuple(_PLACES[text_of_place] for text_of_place in text.split(" or ") if text_of_place in _PLACES)
     return _PLACES.get(text, text)

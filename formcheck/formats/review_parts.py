@@ -13,15 +13,15 @@ def round_value(value: float | None, decimals: int) -> float | None:
     return None if value is None else round(value, decimals) + 0.0
 
 
-def _to(decimals: int) -> PlainSerializer:
+def _round_to(decimals: int) -> PlainSerializer:
     return PlainSerializer(lambda value: round_value(value, decimals))
 
 
 Count = Annotated[int, Field(ge=0, le=10**9)]
 Positive = Annotated[int, Field(ge=1, le=10**9)]
-Seconds = Annotated[float, Field(ge=0), _to(3)]
-Rate = Annotated[float, Field(ge=0), _to(3)]
-Share = Annotated[float, Field(ge=0, le=1), _to(4)]
+Seconds = Annotated[float, Field(ge=0), _round_to(3)]
+Rate = Annotated[float, Field(ge=0), _round_to(3)]
+Share = Annotated[float, Field(ge=0, le=1), _round_to(4)]
 # A list stops at its first wrong item: millions of them would else each be remembered as an error.
 Texts = Annotated[tuple[str, ...], FailFast()]
 Sha256 = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
@@ -82,7 +82,7 @@ class Exercise(Part):
 class Set(Part):
     """What the lifter or coach said about the set."""
 
-    load_kg: Annotated[float, Field(ge=0), _to(3)] | None
+    load_kg: Annotated[float, Field(ge=0), _round_to(3)] | None
     """Load in kilograms; null when not given."""
     target_reps: Positive | None
     """Repetitions aimed for; null when not given."""
@@ -93,9 +93,9 @@ class View(Part):
 
     name: ViewName
     """Before the lifter, behind, at their left, at their right, or between."""
-    yaw_deg: Annotated[float, _to(2)] | None
+    yaw_deg: Annotated[float, _round_to(2)] | None
     """Angle around the lifter in degrees: 0 before them, 90 at their left, 180 behind, -90 at their right."""
-    yaw_margin_deg: Annotated[float, Field(ge=0), _to(2)] | None
+    yaw_margin_deg: Annotated[float, Field(ge=0), _round_to(2)] | None
     """Half-width of the 95 % interval of the angle."""
     origin: Literal["estimated", "given"]
     """Whether the view was estimated from the clip or given by the user."""
@@ -138,7 +138,7 @@ class Quality(Part):
     """Share of frames with a person found."""
     frame_rate: Rate
     """Mean frames a second."""
-    subject_height_px: Annotated[float, Field(ge=0), _to(1)] | None
+    subject_height_px: Annotated[float, Field(ge=0), _round_to(1)] | None
     """Median height of the tracked body in pixels."""
     out_of_frame: Mapping[str, Share]
     """Landmark name to the share of tracked frames in which it lies outside the picture."""
@@ -262,9 +262,9 @@ class SecondCamera(Part):
     clip: Clip
     view: View
     quality: Quality
-    offset_s: Annotated[float, _to(4)]
+    offset_s: Annotated[float, _round_to(4)]
     """When its first picture was shown, in seconds of the first clip; negative when it began earlier."""
-    offset_margin_s: Annotated[float, Field(ge=0), _to(4)]
+    offset_margin_s: Annotated[float, Field(ge=0), _round_to(4)]
     """Half-width of the 95 % interval of the offset."""
     confidence: Share
     """How sure it is that the two clips belong together this way."""

@@ -45,7 +45,7 @@ def encode_edits(edits: Edits) -> str:
     def write() -> str:
         return json.dumps(_Edits.model_validate(edits, from_attributes=True).model_dump(mode="json"))
 
-    return _checked(write, "The corrections cannot be written")
+    return _run_checked(write, "The corrections cannot be written")
 
 
 def decode_edits(text: str) -> Edits:
@@ -60,7 +60,7 @@ def decode_edits(text: str) -> Edits:
             tuple(Placed(**dict(item)) for item in found.placed),
         )
 
-    return _checked(read, "The stored corrections cannot be read")
+    return _run_checked(read, "The stored corrections cannot be read")
 
 
 def encode_limits(limits: Limits) -> str:
@@ -77,20 +77,20 @@ def decode_limits(text: str) -> Mapping[str, LimitChange]:
             raise ValueError("not an object")
         return read_limits(raw)
 
-    return _checked(read, "The stored limits cannot be read")
+    return _run_checked(read, "The stored limits cannot be read")
 
 
-def _checked(work: Callable[[], T], trouble: str) -> T:
+def _run_checked(work: Callable[[], T], trouble: str) -> T:
     try:
         return work()
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
-        place = ".".join(str(part) for part in first["loc"])
-        raise ReviewFormatError(f"{trouble}: {_one_line(place)}: {first['msg'].rstrip('.')}.") from error
+        path = ".".join(str(part) for part in first["loc"])
+        raise ReviewFormatError(f"{trouble}: {_write_on_one_line(path)}: {first['msg'].rstrip('.')}.") from error
     except (ValueError, RecursionError, UsageError) as error:
-        raise ReviewFormatError(f"{trouble}: {_one_line(str(error)).rstrip('.')[:200]}.") from error
+        raise ReviewFormatError(f"{trouble}: {_write_on_one_line(str(error)).rstrip('.')[:200]}.") from error
 
 
-def _one_line(text: str) -> str:
+def _write_on_one_line(text: str) -> str:
     """Control characters written out: a damaged text must not reach a terminal as it is."""
     return "".join(char if char.isprintable() else ascii(char)[1:-1] for char in text)

@@ -87,7 +87,7 @@ def encode_comparison(
 ) -> str:
     """A comparison as JSON text (ReviewFormatError for a NaN)."""
     exercise = sets[-1][0].exercise
-    return _written(
+    return _encode(
         ComparisonDocument.model_construct(
             schema_name="formcheck-comparison",
             version=1,
@@ -102,7 +102,7 @@ def encode_comparison(
 
 def encode_progress(progress: Progress, client: str | None) -> str:
     """A course over sessions as JSON text (ReviewFormatError for a NaN)."""
-    return _written(
+    return _encode(
         ProgressDocument.model_construct(
             schema_name="formcheck-progress",
             version=1,
@@ -124,17 +124,17 @@ def make_schema(kind: str) -> dict[str, Any]:
     return {**head, **schema}
 
 
-def _written(told: Part) -> str:
+def _encode(document: Part) -> str:
     try:
-        plain = _rounded(told.model_dump(mode="json", by_alias=True))
+        plain = _round_floats(document.model_dump(mode="json", by_alias=True))
         return json.dumps(plain, ensure_ascii=False, allow_nan=False, indent=2)
     except (ValueError, ValidationError) as error:
         raise ReviewFormatError(f"The result cannot be written: {' '.join(str(error).split())[:200]}.") from error
 
 
-def _rounded(value: Any) -> Any:
+def _round_floats(value: Any) -> Any:
     if isinstance(value, float):
         return round(value, _DECIMALS) + 0.0
     if isinstance(value, dict):
-        return {key: _rounded(item) for key, item in value.items()}
-    return [_rounded(item) for item in value] if isinstance(value, list) else value
+        return {key: _round_floats(item) for key, item in value.items()}
+    return [_round_floats(item) for item in value] if isinstance(value, list) else value

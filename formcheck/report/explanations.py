@@ -23,7 +23,7 @@ def explain_measure(name: str, review: Review) -> str:
     term = MEASURES.get(name)
     if term is None:
         return ""
-    return f"{term.meaning} {_ORIGIN[term.unit]}, {_filmed(review, name)}. {MARGIN_ORIGIN}"
+    return f"{term.meaning} {_ORIGIN[term.unit]}, {_describe_filming(review, name)}. {MARGIN_ORIGIN}"
 
 
 def explain_signal(name: str, review: Review) -> str:
@@ -32,7 +32,7 @@ def explain_signal(name: str, review: Review) -> str:
     if term is None:
         return ""
     shown = wording.capitalise(wording.get_signal_name(name))
-    return f"{shown}, picture by picture. {_ORIGIN[term.unit]}, {_filmed(review, name)}."
+    return f"{shown}, picture by picture. {_ORIGIN[term.unit]}, {_describe_filming(review, name)}."
 
 
 def find_signal_margin(name: str, review: Review) -> float | None:
@@ -46,17 +46,17 @@ def find_signal_margin(name: str, review: Review) -> float | None:
     return median(margins) if margins else None
 
 
-def _filmed(review: Review, name: str) -> str:
+def _describe_filming(review: Review, name: str) -> str:
     """From where it was filmed, and by which camera of a pair."""
-    first = _lower(wording.describe_view(review.view))
+    first = _lower_first(wording.describe_view(review.view))
     if review.second is None:
         return first
     used = {item.camera for item in review.measures if item.name == name and item.camera is not None}
-    second = f"{_lower(wording.describe_view(review.second.view))} by the second camera"
+    second = f"{_lower_first(wording.describe_view(review.second.view))} by the second camera"
     if used == {"second"}:
         return second
     return first if used <= {"first"} else f"{first} and {second}"
 
 
-def _lower(text: str) -> str:
+def _lower_first(text: str) -> str:
     return f"{text[:1].lower()}{text[1:]}"

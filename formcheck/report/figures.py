@@ -67,12 +67,12 @@ def draw_curve(analysis: Analysis, signal: str, shape: Shape, first: Literal["co
     with rc_context({"svg.fonttype": letters, "svg.hashsalt": tag, "font.family": "sans-serif", "font.size": size}):
         figure = Figure(figsize=(4.0, 2.7) if narrow else (8.6, 2.5), layout="constrained")
         axes = figure.subplots()
-        _draw_curve(axes, analysis, signal, first, label_every=2 if narrow and len(analysis.review.reps) > 8 else 1)
+        _draw_axes(axes, analysis, signal, first, label_every=2 if narrow and len(analysis.review.reps) > 8 else 1)
         out = io.StringIO()
         figure.savefig(out, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
     if shape == "paper":
         return f'<img src="data:image/svg+xml;base64,{base64.b64encode(out.getvalue().encode()).decode()}" alt="">'
-    return _inline(out.getvalue(), tag, describe_curve(analysis, signal))
+    return _make_inline(out.getvalue(), tag, describe_curve(analysis, signal))
 
 
 def describe_curve(analysis: Analysis, signal: str) -> str:
@@ -85,8 +85,8 @@ def describe_curve(analysis: Analysis, signal: str) -> str:
         parts.append(f"{who}from {wording.format_number(low, 'deg')} to {wording.format_number(high, 'deg')}")
     length = wording.format_moment(float(analysis.signals.t[-1])) if len(analysis.signals.t) else "0:00.0"
     reps = wording.count(len(analysis.review.reps), "rep")
-    courses = "; ".join(parts) or "no values"
-    return f"Curve of the {wording.get_signal_name(signal)} over {length} with {reps} marked: {courses}."
+    ranges = "; ".join(parts) or "no values"
+    return f"Curve of the {wording.get_signal_name(signal)} over {length} with {reps} marked: {ranges}."
 
 
 def draw_key_pictures(
@@ -113,7 +113,7 @@ def draw_key_pictures(
 
     moments: list[tuple[int, Literal["bottom", "top"], float]] = []
     for rep in reps:
-        bottom = rep.start_s if rep.top_s - rep.start_s > 0.1 else _lowest(rep)
+        bottom = rep.start_s if rep.top_s - rep.start_s > 0.1 else _find_lowest(rep)
         moments += [(rep.number, "bottom", bottom), (rep.number, "top", rep.top_s)]
     if not moments:
         return []
@@ -178,7 +178,7 @@ def widen_limits(low: float, high: float, least: float = 30.0) -> tuple[float, f
     return low - below, high + 2 * spare - below
 
 
-def _lowest(rep: Rep) -> float:
+def _find_lowest(rep: Rep) -> float:
     """The stretched moment of a rep that begins at its shortened end."""
     pause = rep.tempo.bottom_pause_s if np.isfinite(rep.tempo.bottom_pause_s) else 0.0
     lower = rep.tempo.eccentric_s if np.isfinite(rep.tempo.eccentric_s) else 0.0
@@ -190,7 +190,7 @@ def _cut(picture: Picture, window: tuple[int, int, int, int], scale: float) -> P
     return np.ascontiguousarray(picture[top:bottom, left:right])
 
 
-def _draw_curve(
+def _draw_axes(
     axes: "Axes", analysis: Analysis, signal: str, first: Literal["concentric", "eccentric"], label_every: int
 ) -> None:
     t = analysis.signals.t
@@ -218,7 +218,7 @@ def _draw_curve(
         spine.set_color(_LINE)
 
 
-def _inline(svg: str, tag: str, alt: str) -> str:
+def _make_inline(svg: str, tag: str, alt: str) -> str:
     """Make a drawing fit for HTML: no prologue, own ids, colours from the style sheet, a spoken text."""
     from html import escape
 

@@ -64,14 +64,14 @@ def render_report(
         rows=summary.make_rep_rows(review, columns),
         column_names=[wording.capitalise(wording.get_measure_name(name)) for name in columns],
         pictures=[(number, list(stills)) for number, stills in groupby(pictures, key=lambda item: item.rep)],
-        curves=[] if is_review_blocked(review) else _curves(analysis, exercise, paper=paper),
-        sides=_sides(analysis),
+        curves=[] if is_review_blocked(review) else _draw_curves(analysis, exercise, paper=paper),
+        sides=_list_sides(analysis),
         view="" if is_review_blocked(review) else wording.explain_view(review.view),
         quality=[*wording.describe_quality(review.quality), *wording.describe_second(review)],
         missing=summary.list_missing_measures(review),
         trends=analyse_set(review) if len(review.reps) >= FEWEST_REPS else None,
-        all_rows=_all_numbers(review, columns),
-        bases={text: place for place, text in enumerate(_bases(review), 1)},
+        all_rows=_make_number_tables(review, columns),
+        bases={text: number for number, text in enumerate(_list_bases(review), 1)},
         reading=wording.READING,
         tempo_order=wording.TEMPO_ORDER,
         moment=wording.format_moment,
@@ -93,11 +93,11 @@ def list_header_facts(review: Review, reviewed_on: date | None) -> list[str]:
     return [item for item in (clip, load, side, day) if item]
 
 
-def _bases(review: Review) -> list[str]:
+def _list_bases(review: Review) -> list[str]:
     return list(dict.fromkeys(item.basis for item in review.findings if item.basis))
 
 
-def _curves(analysis: Analysis, exercise: Exercise, *, paper: bool) -> list[tuple[str, dict[str, Markup]]]:
+def _draw_curves(analysis: Analysis, exercise: Exercise, *, paper: bool) -> list[tuple[str, dict[str, Markup]]]:
     """Title and drawings of each curve: wide and narrow for screens, or one for paper."""
     shapes: tuple[Shape, ...] = ("paper",) if paper else ("wide", "narrow")
     # A drawing is built from numbers and the vocabulary's words only, and escapes its own texts.
@@ -110,12 +110,12 @@ def _curves(analysis: Analysis, exercise: Exercise, *, paper: bool) -> list[tupl
     ]
 
 
-def _sides(analysis: Analysis) -> list[str]:
+def _list_sides(analysis: Analysis) -> list[str]:
     drawn = {side for _, side in list_curve_keys(analysis, choose_signals(analysis))}
     return [side for side in ("left", "right") if side in drawn]
 
 
-def _all_numbers(review: Review, shown: Sequence[str]) -> list[_Part]:
+def _make_number_tables(review: Review, shown: Sequence[str]) -> list[_Part]:
     """Every measure the short table leaves out, cut into tables that fit on paper."""
     rest = [name for name in summary.list_columns(review) if name not in shown]
     parts = []

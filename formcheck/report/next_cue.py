@@ -39,23 +39,23 @@ def choose_next_cue(review: Review, exercise: Exercise | None) -> NextCue | None
     wrong = [finding for finding in review.findings if finding.verdict == "not_met" and finding.reps]
     if not wrong:
         return None
-    first = max(wrong, key=lambda finding: _weight(finding, checks.get(finding.check), review.findings))
+    first = max(wrong, key=lambda finding: _compute_weight(finding, checks.get(finding.check), review.findings))
     check = checks.get(first.check)
     return NextCue(
         check=first.check,
         title=check.title if check else wording.capitalise(first.check.replace("-", " ")),
         cue=check.cue if check else first.text,
-        why=_why(first, check, review),
+        why=_explain_choice(first, check, review),
         reps=first.reps,
         at_s=first.at_s,
     )
 
 
-def _weight(finding: Finding, check: Check | None, findings: Sequence[Finding]) -> tuple[bool, float]:
-    return bool(check and check.protects), _share(finding, findings) * _size(finding, check)
+def _compute_weight(finding: Finding, check: Check | None, findings: Sequence[Finding]) -> tuple[bool, float]:
+    return bool(check and check.protects), _compute_share(finding, findings) * _compute_size(finding, check)
 
 
-def _share(finding: Finding, findings: Sequence[Finding]) -> float:
+def _compute_share(finding: Finding, findings: Sequence[Finding]) -> float:
     """Share of the reps judged, yes or no, in which the point was not met."""
     judged = {
         rep for other in findings if other.check == finding.check and other.value is not None for rep in other.reps
@@ -63,7 +63,7 @@ def _share(finding: Finding, findings: Sequence[Finding]) -> float:
     return len(finding.reps) / max(len(judged | set(finding.reps)), 1)
 
 
-def _size(finding: Finding, check: Check | None) -> float:
+def _compute_size(finding: Finding, check: Check | None) -> float:
     """How far beyond the limit, in faults that a coach would name."""
     if check is None or finding.value is None or not isfinite(finding.value):
         return 1.0
@@ -76,7 +76,7 @@ def _size(finding: Finding, check: Check | None) -> float:
     return min(max(beyond / step, 0.0), SIZE_CAP)
 
 
-def _why(finding: Finding, check: Check | None, review: Review) -> str:
+def _explain_choice(finding: Finding, check: Check | None, review: Review) -> str:
     reps = wording.capitalise(wording.format_reps(finding.reps, len(review.reps)))
     parts = [f"{reps} of {len(review.reps)}" if 1 < len(finding.reps) < len(review.reps) else reps]
     item = wording.find_quoted_measure(review, finding)

@@ -94,7 +94,7 @@ def write_overlay(
             picture = rgb if rgb.flags.writeable else rgb.copy()
             if cover is not None and others is not None:
                 others.hide(cover.hide(picture, t, scale=scale), t, scale=scale)
-            index = _nearest(recording.t, t) if skeleton else None
+            index = _find_nearest(recording.t, t) if skeleton else None
             if index is not None and abs(recording.t[index] - t) <= tolerance:
                 draw_skeleton(picture, recording.pixels[index] * scale, recording.visibility[index])
             at = int(np.searchsorted(starts, t, side="right")) - 1
@@ -139,7 +139,7 @@ def read_key_frames(
     return [found[index] for index in range(len(times))]
 
 
-def _nearest(times: "np.ndarray[Any, np.dtype[np.float64]]", t: float) -> int | None:
+def _find_nearest(times: "np.ndarray[Any, np.dtype[np.float64]]", t: float) -> int | None:
     if len(times) == 0:
         return None
     right = int(np.clip(np.searchsorted(times, t), 0, len(times) - 1))

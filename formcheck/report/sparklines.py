@@ -33,16 +33,18 @@ def draw_days(points: Sequence[DayValue], unit: str) -> str:
     spoken = ", ".join(f"{day} {round(value, 1):g}{unit}" for day, value, _ in points if value is not None)
     parts = [f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{spoken}">']
     for level in (low + pad, high - pad):
-        parts.append(_line((LEFT, WIDTH - RIGHT), (y(level), y(level)), "var(--line)"))
-        parts.append(_text(LEFT - 6, y(level) + 4, f"{level:.0f}", "end"))
+        parts.append(_draw_line((LEFT, WIDTH - RIGHT), (y(level), y(level)), "var(--line)"))
+        parts.append(_draw_text(LEFT - 6, y(level) + 4, f"{level:.0f}", "end"))
     line = " ".join(f"{x(i):.1f},{y(value):.1f}" for i, (_, value, _) in enumerate(points) if value is not None)
     parts.append(f'<polyline points="{line}" fill="none" stroke="var(--both)" stroke-width="1.5"/>')
     for index, (day, value, margin) in enumerate(points):
-        parts.append(_text(x(index), HEIGHT - 10, day, "middle"))
+        parts.append(_draw_text(x(index), HEIGHT - 10, day, "middle"))
         if value is None:
             continue
         if margin:
-            parts.append(_line((x(index), x(index)), (y(value - margin), y(value + margin)), "var(--hold)", width=6))
+            parts.append(
+                _draw_line((x(index), x(index)), (y(value - margin), y(value + margin)), "var(--hold)", width=6)
+            )
         parts.append(f'<circle cx="{x(index):.1f}" cy="{y(value):.1f}" r="4" fill="var(--both)"/>')
     return "".join(parts) + "</svg>"
 
@@ -78,20 +80,20 @@ def draw_reps(sets: Sequence[Sequence[RepValue]], labels: Sequence[str], level_t
     )
     parts = [f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{escape(spoken)}">']
     for level in (middle - half / 1.5, middle, middle + half / 1.5):
-        parts.append(_line((LEFT, WIDTH - RIGHT), (y(level), y(level)), "var(--line)"))
-        parts.append(_text(LEFT - 6, y(level) + 4, escape(level_text(level)), "end"))
+        parts.append(_draw_line((LEFT, WIDTH - RIGHT), (y(level), y(level)), "var(--line)"))
+        parts.append(_draw_text(LEFT - 6, y(level) + 4, escape(level_text(level)), "end"))
     for index, one in enumerate(sets):
         colour = COLOURS[index] if len(sets) > 1 else "var(--both)"
         beside = (index - (len(sets) - 1) / 2) * 0.16
         for rep, value, margin, _ in one:
             ends = (x(rep + beside), x(rep + beside)), (y(value - margin), y(value + margin))
-            parts.append(_line(*ends, "var(--hold)", width=5))
+            parts.append(_draw_line(*ends, "var(--hold)", width=5))
         line = " ".join(f"{x(rep + beside):.1f},{y(value):.1f}" for rep, value, _, _ in one)
         dashes = ' stroke-dasharray="6 4"' if index else ""
         parts.append(f'<polyline points="{line}" fill="none" stroke="{colour}" stroke-width="1.5"{dashes}/>')
         for rep, value, _, text in one:
             parts.append(_mark(x(rep + beside), y(value), colour, square=index > 0, title=f"rep {rep}: {text}"))
-    parts += [_text(x(rep), HEIGHT - 12, str(rep), "middle") for rep in numbers]
+    parts += [_draw_text(x(rep), HEIGHT - 12, str(rep), "middle") for rep in numbers]
     return "".join(parts) + "</svg>"
 
 
@@ -102,10 +104,10 @@ def _mark(x: float, y: float, colour: str, *, square: bool, title: str) -> str:
     return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="5.5" fill="{colour}">{tip}</circle>'
 
 
-def _text(x: float, y: float, text: str, anchor: str) -> str:
+def _draw_text(x: float, y: float, text: str, anchor: str) -> str:
     return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" fill="var(--muted)" font-size="13">{text}</text>'
 
 
-def _line(x: tuple[float, float], y: tuple[float, float], colour: str, width: float = 1) -> str:
+def _draw_line(x: tuple[float, float], y: tuple[float, float], colour: str, width: float = 1) -> str:
     ends = f'x1="{x[0]:.1f}" x2="{x[1]:.1f}" y1="{y[0]:.1f}" y2="{y[1]:.1f}"'
     return f'<line {ends} stroke="{colour}" stroke-width="{width:g}"/>'

@@ -109,17 +109,17 @@ def group_findings(review: Review, exercise: Exercise | None) -> dict[Verdict, l
     for findings in by_check.values():
         worst, *others = sorted(findings, key=lambda item: WORST_FIRST.index(item.verdict))
         groups[worst.verdict].append(make_finding_view(review, exercise, worst, others))
-    groups["undecided"] = _merged(groups["undecided"])
+    groups["undecided"] = _merge_unjudged(groups["undecided"])
     return groups
 
 
-def _merged(views: Sequence[FindingView]) -> list[FindingView]:
+def _merge_unjudged(views: Sequence[FindingView]) -> list[FindingView]:
     """Checks that were not measured for the same reason, told once; without the basis of limits nobody applied."""
     merged: dict[tuple[str, str], FindingView] = {}
-    kept: list[FindingView] = []
+    single: list[FindingView] = []
     for view in views:
         if view.evidence or view.others:
-            kept.append(view)
+            single.append(view)
             continue
         key = (view.text, view.film_instead)
         earlier = merged.get(key)
@@ -127,7 +127,7 @@ def _merged(views: Sequence[FindingView]) -> list[FindingView]:
             title, points = f"{earlier.title} · {view.title}", earlier.points + view.points
             view = replace(earlier, title=title, basis="", points=points)
         merged[key] = view
-    return [*kept, *merged.values()]
+    return [*single, *merged.values()]
 
 
 def make_finding_view(
@@ -145,10 +145,10 @@ def make_finding_view(
     return FindingView(
         verdict=finding.verdict,
         title=title,
-        text=_reason(review, finding, check),
+        text=_describe_reason(review, finding, check),
         cue=check.cue if check and finding.verdict == "not_met" else "",
-        evidence=_evidence(review, finding, check),
-        film_instead=_film_instead(review, exercise, check) if _unseen(review, finding) else "",
+        evidence=_describe_evidence(review, finding, check),
+        film_instead=_describe_filming(review, exercise, check) if _is_unseen(review, finding) else "",
         others=wording.capitalise(
             ", ".join(_OTHER_WORDS[item.verdict].format(wording.format_reps(item.reps)) for item in others)
         ),
@@ -176,15 +176,15 @@ def make_rep_rows(review: Review, columns: Sequence[str]) -> list[RepRow]:
     return [
         RepRow(
             rep,
-            tuple(_cell(review, name, rep) for name in columns),
+            tuple(_make_cell(review, name, rep) for name in columns),
             wording.format_tempo(rep, last=rep.number == len(review.reps)),
-            _tempo_margin(review, rep),
+            _format_tempo_margin(review, rep),
         )
         for rep in review.reps
     ]
 
 
-def _tempo_margin(review: Review, rep: Rep) -> str:
+def _format_tempo_margin(review: Review, rep: Rep) -> str:
     times = ("eccentric_time", "bottom_pause", "concentric_time", "top_pause")
     margins = [
         item.margin
@@ -204,7 +204,7 @@ def list_missing_measures(review: Review) -> list[tuple[str, str]]:
     return [(wording.capitalise(wording.get_measure_name(name)), reason) for name, reason in reasons.items()]
 
 
-def _cell(review: Review, name: str, rep: Rep) -> Cell:
+def _make_cell(review: Review, name: str, rep: Rep) -> Cell:
     label = wording.capitalise(wording.get_measure_name(name))
     if name in MEASURES and MEASURES[name].sided:
         pairs = [(side, review.measure(name, rep=rep.number, side=side)) for side in SIDES]
@@ -218,7 +218,7 @@ _REASONS: Mapping[Reason | None, str] = {
 }
 
 
-def _reason(review: Review, finding: Finding, check: Check | None) -> str:
+def _describe_reason(review: Review, finding: Finding, check: Check | None) -> str:
     """Why nothing is claimed; empty for a finding whose value says it all."""
     if finding.verdict != "undecided":
         return ""
@@ -227,7 +227,7 @@ def _reason(review: Review, finding: Finding, check: Check | None) -> str:
     return describe_unjudged(finding)
 
 
-def _unseen(review: Review, finding: Finding) -> bool:
+def _is_unseen(review: Review, finding: Finding) -> bool:
     """Nothing was measured, and the finding's own words do not yet say how to film."""
     if finding.verdict != "undecided" or finding.value is not None:
         return False
@@ -237,7 +237,7 @@ def _unseen(review: Review, finding: Finding) -> bool:
     return {item.missing_reason_coded.code for item in own if item.missing_reason_coded} != {"wrong-view"}
 
 
-def _evidence(review: Review, finding: Finding, check: Check | None) -> str:
+def _describe_evidence(review: Review, finding: Finding, check: Check | None) -> str:
     if finding.value is None:
         return ""
     item = wording.find_quoted_measure(review, finding)
@@ -263,7 +263,7 @@ def _evidence(review: Review, finding: Finding, check: Check | None) -> str:
     return wording.capitalise(" · ".join(part for part in parts if part))
 
 
-def _film_instead(review: Review, exercise: Exercise | None, check: Check | None) -> str:
+def _describe_filming(review: Review, exercise: Exercise | None, check: Check | None) -> str:
     views = exercise.views_for(check) if exercise and check else ()
     if not views:
         return ""
@@ -274,5 +274,5 @@ def _film_instead(review: Review, exercise: Exercise | None, check: Check | None
         )
     if {"left", "right"} <= set(views):
         return "To judge it, film a set from the side."
-    places = [_FILM_FROM[name] for name in views if name != "oblique"] or [_FILM_FROM["oblique"]]
-    return f"To judge it, film a set from {' or '.join(places)}."
+    positions = [_FILM_FROM[name] for name in views if name != "oblique"] or [_FILM_FROM["oblique"]]
+    return f"To judge it, film a set from {' or '.join(positions)}."

@@ -85,14 +85,13 @@ def _draw_curves(reviews: Sequence[Review], labels: Sequence[str]) -> list[tuple
         same = [next((item for item in own if item.measure == series.measure), None) for own in every]
         shown = [item for item in same if item is not None and len(item.reps) > 1]
         if len(shown) == len(reviews):
-            write = partial(format_amount, unit=series.unit, measure=series.measure)
-            drawn.append((series.title, draw_reps([_list_points(item) for item in shown], labels, write)))
+            drawn.append((series.title, draw_reps([_list_points(item) for item in shown], labels, series.format)))
     return drawn
 
 
 def _list_points(series: Series) -> list[RepValue]:
     return [
-        (rep, value, series.margin, format_amount(value, series.unit, series.margin, measure=series.measure))
+        (rep, value, series.margin, series.format(value, series.margin))
         for rep, value in zip(series.reps, series.values.tolist(), strict=True)
     ]
 

@@ -87,16 +87,16 @@ def format_measure(item: Measure | None) -> str:
 
 def format_origin_mark(item: Measure | None) -> str:
     """Beside a number whose margin was not measured, such as `` (± by analogy)``; empty otherwise."""
-    mark = _origin_notes(item)[0].replace(" ", HARD)
+    mark = _get_origin_notes(item)[0].replace(" ", HARD)
     return f" {mark}" if mark else ""
 
 
 def describe_origin(item: Measure | None) -> str:
     """The same in words, for a line of evidence; empty for a measured margin."""
-    return _origin_notes(item)[1]
+    return _get_origin_notes(item)[1]
 
 
-def _origin_notes(item: Measure | None) -> tuple[str, str]:
+def _get_origin_notes(item: Measure | None) -> tuple[str, str]:
     return _ORIGIN_NOTES.get(item.margin_origin, ("", "")) if item and item.margin_origin else ("", "")
 
 
@@ -143,11 +143,11 @@ def describe_outcome(review: Review) -> str:
     target = review.set_info.target_reps
     aim = f" (target {target})" if target else ""
     counts = count_points(review.findings)
-    kept, change, unjudged = counts["met"], counts["not_met"], counts["undecided"]
+    met, change, unjudged = counts["met"], counts["not_met"], counts["undecided"]
     text = f"{format_rep_count(review.reps).capitalize()}{aim}."
     if not review.findings:
         return text
-    parts = [f"{count(kept, 'point')} going well"]
+    parts = [f"{count(met, 'point')} going well"]
     if change or not review.quality.problems:
         # Of a set that was seen in part nobody knows that there is nothing.
         parts.append(f"{change or 'nothing'} to change")

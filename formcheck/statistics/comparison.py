@@ -11,7 +11,7 @@ from formcheck.core.errors import UsageError
 from formcheck.core.model import Array, Review
 from formcheck.core.vocabulary import get_plain_name
 from formcheck.core.vocabulary.sentences import join_words
-from formcheck.statistics.change_text import format_amount, format_direction
+from formcheck.statistics.change_text import format_direction
 from formcheck.statistics.detectable_change import Z95, compute_detectable_change, compute_mean_error
 from formcheck.statistics.onset import holm
 from formcheck.statistics.permutation import hedges_g, list_labels, list_signs, permute_groups, permute_pairs
@@ -60,8 +60,8 @@ def compare_sets(
     """
     _check_one_exercise(first, second, "sets")
     same_camera = same_session and is_same_camera(first, second)
-    pairs = _matched(list_series(first), list_series(second))
-    load_note, told = compare_loads(first, second, labels)
+    pairs = _match_reps(list_series(first), list_series(second))
+    load_note, same_load = compare_loads(first, second, labels)
     notes = [load_note] if load_note else []
     if not same_camera:
         moved_words = (
@@ -75,17 +75,17 @@ def compare_sets(
         notes.append(f"Too few reps in common ({count}) to tell a difference; at least {FEWEST_PAIRS} are needed.")
     differences = []
     if pairs:
-        d = _by_rep(pairs)
+        d = _arrange_by_rep(pairs)
         tested = permute_pairs(d, list_signs(len(d)))
-        blurred = holm([_chance_of_blur(pair, same_camera) for pair in pairs])
+        blurred = holm([_compute_blur_chance(pair, same_camera) for pair in pairs])
         for pair, (p, p_reps), p_blur in zip(pairs, tested, blurred, strict=True):
-            differences.append(_paired(pair, p, max(p_reps, p_blur), labels, same_camera))
+            differences.append(_compare_pairs(pair, p, max(p_reps, p_blur), labels, same_camera))
     return Comparison(
         differences=tuple(differences),
         same_camera=same_camera,
-        fatigue_can_be_told=told,
+        fatigue_can_be_told=same_load,
         notes=tuple(notes),
-        sentence=_summary(differences, notes, count >= FEWEST_PAIRS, labels),
+        sentence=_summarise(differences, notes, count >= FEWEST_PAIRS, labels),
     )
 
 
@@ -105,7 +105,7 @@ def compare_early_with_late(review: Review) -> Comparison:
     half = count // 2
     early = {rep.number for rep in review.reps[:half]}
     late = {rep.number for rep in review.reps[count - half :]}
-    aspects = _aspects(series)
+    aspects = _map_aspects(series)
     pairs, columns = [], []
     for item in series:
         chosen = np.array([rep in early or rep in late for rep in item.reps])
@@ -120,15 +120,15 @@ def compare_early_with_late(review: Review) -> Comparison:
     if pairs:
         tested = permute_groups(np.array(columns).T, list_labels(2 * half, half))
         for pair, (p, p_family) in zip(pairs, tested, strict=True):
-            differences.append(_unpaired(pair, p, p_family))
-    told = list_shown_measures(onsets)
-    differences = [item for item in differences if not (item.measure in told and is_unseen(item.call))]
+            differences.append(_compare_groups(pair, p, p_family))
+    shown = list_shown_measures(onsets)
+    differences = [item for item in differences if not (item.measure in shown and is_unseen(item.call))]
     words = ("the early reps", "the late reps")
-    sentence = _summary(differences, notes, count >= 2 * FEWEST_EARLY, words)
+    sentence = _summarise(differences, notes, count >= 2 * FEWEST_EARLY, words)
     if onsets and count >= 2 * FEWEST_EARLY and all(item.call != "changed" for item in differences):
         sentence = f"{onsets[0].sentence} Nothing else that differs from the early to the late reps can be told."
     return Comparison(
-        differences=tuple(_in_order(differences)),
+        differences=tuple(_sort_differences(differences)),
         same_camera=True,
         fatigue_can_be_told=True,
         notes=tuple(notes),
@@ -165,19 +165,19 @@ def compare_reps(
         {item.measure: item for item in list_series(review) if number in item.reps}
         for review, number in ((first, first_rep), (second, second_rep))
     )
-    aspects = {item.measure: aspect for aspect, _, item in find_aspects(tuple(mine.values()))}
+    aspects = _map_aspects(tuple(mine.values()))
     shared = sorted(mine.keys() & theirs.keys(), key=lambda name: (name not in aspects, list(mine).index(name)))
     rows = [(mine[name], theirs[name]) for name in shared]
-    values = [(_value(a, first_rep), _value(b, second_rep)) for a, b in rows]
-    errors = [_error(a, b, one_run) for a, b in rows]
+    values = [(a.get_value(first_rep), b.get_value(second_rep)) for a, b in rows]
+    errors = [_compute_error(a, b, one_run) for a, b in rows]
     chances = [float(2 * ndtr(-abs(b - a) / error)) for (a, b), error in zip(values, errors, strict=True)]
     differences = []
     for (a, _), (before, after), error, p, p_family in zip(rows, values, errors, chances, holm(chances), strict=True):
         change, margin = after - before, Z95 * error
         call: Call = "changed" if p_family <= ALPHA else "no_detectable_change"
-        by = format_amount(abs(change), a.unit, margin, measure=a.measure)
-        said = f" {format_direction(change)} by {by} from {labels[0]} to {labels[1]}"
-        sentence = f"{a.title}{said}." if call == "changed" else f"{a.title}: no difference that can be told."
+        by = a.format(abs(change), margin)
+        words = f" {format_direction(change)} by {by} from {labels[0]} to {labels[1]}"
+        sentence = f"{a.title}{words}." if call == "changed" else f"{a.title}: no difference that can be told."
         differences.append(
             Difference(
                 measure=a.measure,
@@ -198,7 +198,7 @@ def compare_reps(
                 sentence=sentence,
             )
         )
-    load_note, told = compare_loads(first, second, labels)
+    load_note, same_load = compare_loads(first, second, labels)
     notes = [] if same_set else [note for note in (load_note,) if note]
     if not same_set:
         notes.append("The reps are from different sets, so a difference must be larger before it can be told.")
@@ -208,18 +208,14 @@ def compare_reps(
     return Comparison(
         differences=tuple(differences),
         same_camera=same_set or is_same_camera(first, second),
-        fatigue_can_be_told=same_set or told,
+        fatigue_can_be_told=same_set or same_load,
         notes=tuple(notes),
         sentence=" ".join(item.sentence for item in changed[:2])
         or f"The two reps differ in nothing that can be told, of {len(differences)} numbers.",
     )
 
 
-def _value(item: Series, rep: int) -> float:
-    return float(item.values[item.reps.index(rep)])
-
-
-def _error(a: Series, b: Series, one_run: bool) -> float:
+def _compute_error(a: Series, b: Series, one_run: bool) -> float:
     """Standard deviation of the difference of two single values, from the measuring alone."""
     parts = [item.scatter if one_run else item.margin / Z95 for item in (a, b)]
     return float(max((parts[0] ** 2 + parts[1] ** 2) ** 0.5, 1e-9))
@@ -263,8 +259,8 @@ def compare_loads(first: Review, second: Review, labels: tuple[str, str]) -> tup
 # ---------------------------------------------------------------- parts of a comparison of sets
 
 
-def _matched(first: Sequence[Series], second: Sequence[Series]) -> list[_Pair]:
-    others, aspects = {item.measure: item for item in second}, _aspects(first)
+def _match_reps(first: Sequence[Series], second: Sequence[Series]) -> list[_Pair]:
+    others, aspects = {item.measure: item for item in second}, _map_aspects(first)
     pairs = []
     for item in first:
         other = others.get(item.measure)
@@ -278,29 +274,29 @@ def _matched(first: Sequence[Series], second: Sequence[Series]) -> list[_Pair]:
     return sorted(pairs, key=lambda pair: order.index(pair.before.measure) if pair.aspect else len(order))
 
 
-def _aspects(series: Sequence[Series]) -> Mapping[str, Aspect]:
+def _map_aspects(series: Sequence[Series]) -> Mapping[str, Aspect]:
     return {item.measure: aspect for aspect, _, item in find_aspects(tuple(series))}
 
 
-def _paired(pair: _Pair, p: float, p_family: float, labels: tuple[str, str], same_camera: bool) -> Difference:
+def _compare_pairs(pair: _Pair, p: float, p_family: float, labels: tuple[str, str], same_camera: bool) -> Difference:
     d = pair.second - pair.first
     n = len(d)
     error = float(d.std(ddof=1)) / sqrt(n)
     effect = hedges_g(float(d.mean()), float(d.std(ddof=1)), n - 1, 1 / sqrt(n))
-    return _difference(pair, p, p_family, labels, same_camera, error, n - 1, effect, enough=n >= FEWEST_PAIRS)
+    return _make_difference(pair, p, p_family, labels, same_camera, error, n - 1, effect, enough=n >= FEWEST_PAIRS)
 
 
-def _unpaired(pair: _Pair, p: float, p_family: float) -> Difference:
+def _compare_groups(pair: _Pair, p: float, p_family: float) -> Difference:
     a, b = pair.first, pair.second
     freedom = len(a) + len(b) - 2
     pooled = sqrt(((len(a) - 1) * a.var(ddof=1) + (len(b) - 1) * b.var(ddof=1)) / freedom)
     scale = sqrt(1 / len(a) + 1 / len(b))
     effect = hedges_g(float(b.mean() - a.mean()), pooled, freedom, scale)
     words = ("the early reps", "the late reps")
-    return _difference(pair, p, p_family, words, True, pooled * scale, freedom, effect, enough=True)
+    return _make_difference(pair, p, p_family, words, True, pooled * scale, freedom, effect, enough=True)
 
 
-def _difference(
+def _make_difference(
     pair: _Pair,
     p: float,
     p_family: float,
@@ -315,26 +311,24 @@ def _difference(
     """Margin and verdict: scatter between reps, at least what measuring scatters, and what the camera may add."""
     before, after = float(pair.first.mean()), float(pair.second.mean())
     change, count = after - before, min(len(pair.first), len(pair.second))
-    detectable = compute_detectable_change(_error_of_mean(pair, same_camera))
+    detectable = compute_detectable_change(_compute_group_error(pair, same_camera))
     shared = [max(item.margin**2 - (Z95 * item.scatter) ** 2, 0.0) for item in (pair.before, pair.after)]
     common = 0.0 if same_camera else sqrt(sum(shared))
     scattered = float(np.linalg.norm((pair.before.scatter, pair.after.scatter))) / sqrt(count)
     margin = float(np.hypot(stdtrit(freedom, 0.975) * max(error, scattered), common))
     call: Call = "no_detectable_change"
     between = f"from {labels[0]} to {labels[1]}"
-    by = format_amount(abs(change), pair.before.unit, margin, measure=pair.before.measure)
-    blur = format_amount(detectable, pair.before.unit, measure=pair.before.measure)
+    moved = f"{format_direction(change)} by {pair.before.format(abs(change), margin)} {between}"
+    blur = pair.before.format(detectable)
     if not enough:
-        call, said = "too_few_reps", f"too few reps in common ({count}) to tell a difference"
+        call, words = "too_few_reps", f"too few reps in common ({count}) to tell a difference"
     elif p_family > ALPHA:
-        said = f"no detectable change {between}"
+        words = f"no detectable change {between}"
     elif abs(change) <= max(detectable, margin):
-        said = (
-            f"{format_direction(change)} by {by} {between}: no detectable change; the measurement alone can blur {blur}"
-        )
+        words = f"{moved}: no detectable change; the measurement alone can blur {blur}"
     else:
         call = "changed"
-        said = f"{format_direction(change)} by {by} {between}; beyond the {blur} that the measurement can blur"
+        words = f"{moved}; beyond the {blur} that the measurement can blur"
     joint = " " if enough and p_family <= ALPHA else ": "
     return Difference(
         measure=pair.before.measure,
@@ -352,11 +346,11 @@ def _difference(
         p=p,
         p_family=p_family,
         call=call,
-        sentence=f"{pair.before.title}{joint}{said}.",
+        sentence=f"{pair.before.title}{joint}{words}.",
     )
 
 
-def _error_of_mean(pair: _Pair, same_camera: bool) -> float:
+def _compute_group_error(pair: _Pair, same_camera: bool) -> float:
     """Standard error of measurement of one group's mean, both groups taken together."""
     count = min(len(pair.first), len(pair.second))
     errors = [
@@ -366,15 +360,15 @@ def _error_of_mean(pair: _Pair, same_camera: bool) -> float:
     return float(np.sqrt(np.mean(np.square(errors))))
 
 
-def _chance_of_blur(pair: _Pair, same_camera: bool) -> float:
+def _compute_blur_chance(pair: _Pair, same_camera: bool) -> float:
     """Two-sided probability that measuring and the scatter of the reps make such a difference of matched reps."""
     d = pair.second - pair.first
     own = float(d.var(ddof=1)) / len(d)
-    error = float(np.sqrt(2 * _error_of_mean(pair, same_camera) ** 2 + (0.0 if same_camera else own)))
+    error = float(np.sqrt(2 * _compute_group_error(pair, same_camera) ** 2 + (0.0 if same_camera else own)))
     return float(2 * ndtr(-abs(d.mean()) / error))
 
 
-def _by_rep(pairs: Sequence[_Pair]) -> Array:
+def _arrange_by_rep(pairs: Sequence[_Pair]) -> Array:
     """(n, m) differences, a row for each rep number in common, NaN where a measure lacks it."""
     reps = sorted({rep for pair in pairs for rep in pair.reps})
     out = np.full((len(reps), len(pairs)), np.nan)
@@ -383,11 +377,11 @@ def _by_rep(pairs: Sequence[_Pair]) -> Array:
     return out
 
 
-def _in_order(differences: Sequence[Difference]) -> list[Difference]:
+def _sort_differences(differences: Sequence[Difference]) -> list[Difference]:
     return sorted(differences, key=lambda item: item.aspect is None)
 
 
-def _summary(differences: Sequence[Difference], notes: Sequence[str], enough: bool, labels: tuple[str, str]) -> str:
+def _summarise(differences: Sequence[Difference], notes: Sequence[str], enough: bool, labels: tuple[str, str]) -> str:
     if not enough:
         return notes[-1]
     changed = [item for item in differences if item.call == "changed"]

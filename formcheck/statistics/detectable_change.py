@@ -18,7 +18,7 @@ Z95 = NormalDist().inv_cdf(0.975)
 
 
 @cache
-def _table() -> Mapping[str, Mapping[str, float]]:
+def _read_table() -> Mapping[str, Mapping[str, float]]:
     return tomllib.loads((Path(__file__).parent / "repeatability.toml").read_text(encoding="utf-8"))
 
 
@@ -36,7 +36,7 @@ def get_random_share(measure: str, plane: Plane) -> float:
 
     A plane not tabled takes the measure's largest share, a measure not tabled the largest of all.
     """
-    rows = _table()
+    rows = _read_table()
     row = rows.get(measure) or {str(number): max(one.values()) for number, one in enumerate(rows.values())}
     return row.get(plane, max(row.values()))
 

@@ -23,7 +23,7 @@ CREDIBLE = 0.95
 
 @dataclass(frozen=True, slots=True)
 class OnsetFit:
-    """The best place and shape of a change; indices are places in the series, from 0."""
+    """The likeliest first index and shape of a change; indices count from 0."""
 
     first: int
     """Index of the first changed value: the most probable one."""
@@ -36,7 +36,7 @@ class OnsetFit:
     change: float
     """By the last value."""
     margin: float
-    """95 % half-width of the change, given place and shape."""
+    """95 % half-width of the change, given its first index and shape."""
     p: float
     """Probability of as good a fit without any change."""
 
@@ -52,18 +52,18 @@ def fit_onset(values: Sequence[float] | Array, scatter: float = 0.0) -> OnsetFit
     spread = float(((y - y.mean()) ** 2).sum()) if n else 0.0
     if n < FEWEST or spread <= 0:
         return None
-    places, growths, shapes = _shapes(n)
-    explained = ((shapes - shapes.mean(axis=1, keepdims=True)) @ y) ** 2 / _sizes(shapes)
+    firsts, growths, shapes = _make_shapes(n)
+    explained = ((shapes - shapes.mean(axis=1, keepdims=True)) @ y) ** 2 / _sum_squares(shapes)
     left = np.maximum(spread - explained, 1e-12 * spread)
-    weight = _evidence(left, n, scatter)
-    probability: Array = np.bincount(places, weights=weight, minlength=n).astype(np.float64)
+    weight = _compute_evidence(left, n, scatter)
+    probability: Array = np.bincount(firsts, weights=weight, minlength=n).astype(np.float64)
     probability = probability / probability.sum()
     first = int(probability.argmax())
-    best = int(np.argmax(np.where(places == first, weight, -1.0)))
+    best = int(np.argmax(np.where(firsts == first, weight, -1.0)))
     shape = shapes[best]
-    slope = float(((shape - shape.mean()) @ y) / _sizes(shape[None])[0])
+    slope = float(((shape - shape.mean()) @ y) / _sum_squares(shape[None])[0])
     sd = max(float(np.sqrt(left[best] / (n - 2))), scatter)
-    error = sd / float(np.sqrt(_sizes(shape[None])[0])) * shape[-1]
+    error = sd / float(np.sqrt(_sum_squares(shape[None])[0])) * shape[-1]
     return OnsetFit(
         first=first,
         likely=find_credible(probability),
@@ -72,7 +72,7 @@ def fit_onset(values: Sequence[float] | Array, scatter: float = 0.0) -> OnsetFit
         before=float(y.mean() - slope * shape.mean()),
         change=slope * float(shape[-1]),
         margin=float(stdtrit(n - 2, 0.975) * error),
-        p=float((1 + np.sum(_null(n) >= explained.max() / spread - 1e-12)) / (SIMULATED + 1)),
+        p=float((1 + np.sum(_simulate_null(n) >= explained.max() / spread - 1e-12)) / (SIMULATED + 1)),
     )
 
 
@@ -81,7 +81,7 @@ def find_credible(probability: Sequence[float] | Array) -> tuple[int, ...]:
     chances = np.asarray(probability, dtype=float)
     order = np.argsort(-chances, kind="stable")
     needed = int(np.searchsorted(chances[order].cumsum() / chances.sum(), CREDIBLE - 1e-12)) + 1
-    return tuple(sorted(int(place) for place in order[:needed]))
+    return tuple(sorted(int(index) for index in order[:needed]))
 
 
 def holm(p: Sequence[float]) -> list[float]:
@@ -93,7 +93,7 @@ def holm(p: Sequence[float]) -> list[float]:
     return adjusted
 
 
-def _evidence(left: Array, n: int, scatter: float) -> Array:
+def _compute_evidence(left: Array, n: int, scatter: float) -> Array:
     """Likelihood of each fit with level and size of the change free and the scatter unknown, but not below its least.
 
     ∫ σ^−(n−1) exp(−SSR/2σ²) dσ from the least scatter on, with level and size integrated out, in closed form by the
@@ -106,13 +106,13 @@ def _evidence(left: Array, n: int, scatter: float) -> Array:
     return np.asarray(np.exp(log - log.max()))
 
 
-def _sizes(shapes: Array) -> Array:
+def _sum_squares(shapes: Array) -> Array:
     """(k,) sums of squares of shapes about their means."""
     return np.asarray(((shapes - shapes.mean(axis=1, keepdims=True)) ** 2).sum(axis=1))
 
 
 @lru_cache(maxsize=64)
-def _shapes(n: int) -> tuple[Array, Array, Array]:
+def _make_shapes(n: int) -> tuple[Array, Array, Array]:
     """First changed index (k,), growth (k,) and course (k, n) of every change tried.
 
     Two values at least are on each side, but for a ramp, which may begin with the second value: a straight line.
@@ -122,15 +122,15 @@ def _shapes(n: int) -> tuple[Array, Array, Array]:
         for first in range(1 if growth == 1 else 2, n - 1):
             after = np.arange(n) - first
             found.append((first, growth, np.where(after >= 0, 1 + growth * after, 0.0)))
-    places, growths, shapes = zip(*found, strict=True)
-    return np.array(places), np.array(growths), np.array(shapes)
+    firsts, growths, shapes = zip(*found, strict=True)
+    return np.array(firsts), np.array(growths), np.array(shapes)
 
 
 @lru_cache(maxsize=64)
-def _null(n: int) -> Array:
+def _simulate_null(n: int) -> Array:
     """(SIMULATED,) best shares of the spread that a change explains in series of n normal values without one."""
-    _, _, shapes = _shapes(n)
-    centred = (shapes - shapes.mean(axis=1, keepdims=True)) / np.sqrt(_sizes(shapes))[:, None]
+    _, _, shapes = _make_shapes(n)
+    centred = (shapes - shapes.mean(axis=1, keepdims=True)) / np.sqrt(_sum_squares(shapes))[:, None]
     y = np.random.default_rng([n, SIMULATED]).standard_normal((SIMULATED, n))
     y -= y.mean(axis=1, keepdims=True)
     best = np.zeros(SIMULATED)

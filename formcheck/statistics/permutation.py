@@ -46,7 +46,7 @@ def permute_pairs(differences: Array, signs: Array) -> list[tuple[float, float]]
     """
     d = np.nan_to_num(differences, nan=0.0)
     size = np.sqrt((d**2).sum(axis=0))
-    return _ranked(np.abs(signs @ d) / np.where(size > 0, size, 1.0))
+    return _rank(np.abs(signs @ d) / np.where(size > 0, size, 1.0))
 
 
 def permute_groups(values: Array, labels: Array) -> list[tuple[float, float]]:
@@ -63,7 +63,7 @@ def permute_groups(values: Array, labels: Array) -> list[tuple[float, float]]:
         difference = (labels @ v) / late - ((1 - labels) @ v) / early
         scaled = np.abs(difference) / np.sqrt(1 / late + 1 / early)
     size = np.sqrt((v**2).sum(axis=0))
-    return _ranked(np.nan_to_num(scaled, nan=0.0) / np.where(size > 0, size, 1.0))
+    return _rank(np.nan_to_num(scaled, nan=0.0) / np.where(size > 0, size, 1.0))
 
 
 def hedges_g(difference: float, sd: float, freedom: int, scale: float) -> tuple[float, float, float] | None:
@@ -90,7 +90,7 @@ def hedges_g(difference: float, sd: float, freedom: int, scale: float) -> tuple[
     return t * scale * unbiased, end(0.975) * scale * unbiased, end(0.025) * scale * unbiased
 
 
-def _ranked(statistics: Array) -> list[tuple[float, float]]:
+def _rank(statistics: Array) -> list[tuple[float, float]]:
     """(k ways, m measures), the given way first → probability of each alone, and against the largest of all."""
     given = statistics[0] - _TIE
     largest = statistics.max(axis=1)

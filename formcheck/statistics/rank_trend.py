@@ -24,7 +24,7 @@ chance where that is near 5 %, within 0.007 anywhere."""
 def kendall_s(values: Sequence[float] | Array) -> int:
     """Mann–Kendall's S of values in order of time: rising pairs minus falling pairs."""
     array = np.asarray(values, dtype=float)
-    later, earlier = _pairs(len(array))
+    later, earlier = _list_pairs(len(array))
     return int(np.sign(array[later] - array[earlier]).sum())
 
 
@@ -39,7 +39,7 @@ def mann_kendall(values: Sequence[float] | Array) -> tuple[int, float]:
     if len(values) > EXACT_UP_TO:
         return s, float(kendalltau(range(len(values)), values, method="asymptotic").pvalue) if s else 1.0
     sizes = tuple(sorted(Counter(np.asarray(values, dtype=float).tolist()).values()))
-    counts, pairs = _orders_by_inversions(sizes)
+    counts, pairs = _count_orders(sizes)
     extreme = sum(count for inversions, count in enumerate(counts) if abs(pairs - 2 * inversions) >= abs(s))
     return s, extreme / sum(counts)
 
@@ -64,11 +64,11 @@ def theil_sen(values: Sequence[float] | Array, times: Sequence[float] | Array) -
     if len(y) > EXACT_UP_TO:
         found = theilslopes(y, x)
         return Slope(float(found.slope), float(found.low_slope), float(found.high_slope))
-    later, earlier = _pairs(len(y))
+    later, earlier = _list_pairs(len(y))
     if not len(later):
         return Slope(float("nan"), float("nan"), float("nan"))
     slopes = np.sort((y[later] - y[earlier]) / (x[later] - x[earlier]))
-    counts, pairs = _orders_by_inversions((1,) * len(y))
+    counts, pairs = _count_orders((1,) * len(y))
     total = factorial(len(y))
     tail = cut = 0
     # The largest number of slopes that may be left off at each end with at most 2.5 % beyond.
@@ -81,13 +81,13 @@ def theil_sen(values: Sequence[float] | Array, times: Sequence[float] | Array) -
 
 
 @lru_cache(maxsize=64)
-def _pairs(n: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def _list_pairs(n: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Indices of the later and of the earlier value of every pair of n."""
     return np.tril_indices(n, -1)
 
 
 @lru_cache(maxsize=256)
-def _orders_by_inversions(sizes: tuple[int, ...]) -> tuple[tuple[int, ...], int]:
+def _count_orders(sizes: tuple[int, ...]) -> tuple[tuple[int, ...], int]:
     """Orders of a multiset by inversions, and its pairs of unequal values; ``sizes``: how often each value occurs.
 
     The quotient [n]! / ([size]! …) of products of 1 + q + … + q^(k−1), as coefficients.
@@ -95,21 +95,21 @@ def _orders_by_inversions(sizes: tuple[int, ...]) -> tuple[tuple[int, ...], int]
     n = sum(sizes)
     counts = [1]
     for k in range(2, n + 1):
-        counts = _times(counts, k)
+        counts = _multiply(counts, k)
     for k in (k for size in sizes for k in range(2, size + 1)):
-        counts = _over(counts, k)
+        counts = _divide(counts, k)
     assert sum(counts) == factorial(n) // prod(factorial(size) for size in sizes)
     return tuple(counts), len(counts) - 1
 
 
-def _times(counts: list[int], k: int) -> list[int]:
+def _multiply(counts: list[int], k: int) -> list[int]:
     """A polynomial times 1 + q + … + q^(k−1): each coefficient is the sum of the k before it and at it."""
     upto = [0, *accumulate(counts), *[sum(counts)] * (k - 1)]
     return [after - before for before, after in zip([0] * (k - 1) + upto, upto[1:], strict=False)]
 
 
-def _over(counts: list[int], k: int) -> list[int]:
-    """The polynomial that `_times` makes `counts` of."""
+def _divide(counts: list[int], k: int) -> list[int]:
+    """The polynomial that `_multiply` makes `counts` of."""
     quotient: list[int] = []
     for power in range(len(counts) - k + 1):
         before = quotient[power - k] if power >= k else 0

@@ -9,6 +9,7 @@ import numpy as np
 from formcheck.core.model import SIDES, Array, ClipPart, Review, Side
 from formcheck.core.vocabulary import get_plain_name
 from formcheck.signals.camera import Plane, get_plane
+from formcheck.statistics.change_text import format_amount
 from formcheck.statistics.detectable_change import compute_rep_error
 from formcheck.statistics.results import Aspect
 
@@ -59,6 +60,14 @@ class Series:
         plain = get_plain_name(self.measure)
         return plain[0].upper() + plain[1:] + (f" ({self.side})" if self.side else "")
 
+    def get_value(self, rep: int) -> float:
+        """The value of one of its reps."""
+        return float(self.values[self.reps.index(rep)])
+
+    def format(self, value: float, margin: float | None = None) -> str:
+        """A value of this measure as a reader sees it, such as ``9° ± 4°``."""
+        return format_amount(value, self.unit, margin, measure=self.measure)
+
 
 def list_series_by_side(review: Review) -> tuple[Series, ...]:
     """Every measure and side that has a value in at least one rep, in the review's order."""
@@ -68,7 +77,7 @@ def list_series_by_side(review: Review) -> tuple[Series, ...]:
         if item.rep is not None and item.value is not None and item.margin is not None:
             found.setdefault((item.name, item.side), []).append((item.rep, item.value, item.margin))
     units = {item.name: item.unit for item in review.measures}
-    return tuple(_series(name, side, units[name], sorted(rows), plane) for (name, side), rows in found.items())
+    return tuple(_make_series(name, side, units[name], sorted(rows), plane) for (name, side), rows in found.items())
 
 
 def list_series(review: Review) -> tuple[Series, ...]:
@@ -79,7 +88,7 @@ def list_series(review: Review) -> tuple[Series, ...]:
     sided: dict[str, list[Series]] = {}
     for item in list_series_by_side(review):
         sided.setdefault(item.measure, []).append(item)
-    return tuple(_both(items) for items in sided.values())
+    return tuple(_average_sides(items) for items in sided.values())
 
 
 def find_aspects(series: tuple[Series, ...]) -> Iterator[tuple[Aspect, Worse, Series]]:
@@ -130,7 +139,7 @@ def is_worse(worse: Worse, before: float, after: float) -> bool:
     return after < before if worse == "lower" else after > before
 
 
-def _series(name: str, side: Side | None, unit: str, rows: list[tuple[int, float, float]], plane: Plane) -> Series:
+def _make_series(name: str, side: Side | None, unit: str, rows: list[tuple[int, float, float]], plane: Plane) -> Series:
     margin = float(np.mean([row[2] for row in rows]))
     return Series(
         measure=name,
@@ -143,7 +152,7 @@ def _series(name: str, side: Side | None, unit: str, rows: list[tuple[int, float
     )
 
 
-def _both(items: list[Series]) -> Series:
+def _average_sides(items: list[Series]) -> Series:
     fuller = max(items, key=lambda item: len(item.reps))
     if len(items) == len(SIDES):
         first, second = (dict(zip(item.reps, item.values.tolist(), strict=True)) for item in items)

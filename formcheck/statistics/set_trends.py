@@ -8,7 +8,7 @@ from formcheck.core.errors import UsageError
 from formcheck.core.model import Review
 from formcheck.core.vocabulary.numbers import round_up
 from formcheck.core.vocabulary.sentences import join_words
-from formcheck.statistics.change_text import format_amount, format_direction, format_rep_span
+from formcheck.statistics.change_text import format_direction, format_rep_span
 from formcheck.statistics.detectable_change import Z95, compute_detectable_change, compute_mean_error
 from formcheck.statistics.onset import OnsetFit, find_credible, fit_onset, holm
 from formcheck.statistics.rank_trend import FEWEST, Slope, mann_kendall, theil_sen
@@ -52,7 +52,7 @@ def analyse_set(review: Review, *, speed_loss_threshold: float | None = None) ->
     review = take_longest_run(review)
     onsets = find_form_changes(review)
     breakdown = find_breakdown(onsets)
-    told = list_shown_measures(onsets)
+    shown = list_shown_measures(onsets)
     notes: list[str] = []
     judged = [item for _, _, item in find_aspects(list_series(review)) if len(item.reps) >= FEWEST]
     if 0 < len(review.reps) < FEWEST:
@@ -61,17 +61,17 @@ def analyse_set(review: Review, *, speed_loss_threshold: float | None = None) ->
         notes.append("Too little of this set could be measured to tell a trend.")
     return SetCourse(
         reps=len(review.reps),
-        trends=tuple(item for item in find_trends(review) if not (item.measure in told and is_unseen(item.call))),
+        trends=tuple(item for item in find_trends(review) if not (item.measure in shown and is_unseen(item.call))),
         onsets=onsets,
         breakdown=breakdown,
         speed_loss=compute_speed_loss(review, threshold_percent=speed_loss_threshold),
         notes=tuple(notes),
-        sentence=_summary(review, onsets, breakdown, notes),
+        sentence=_summarise(review, onsets, breakdown, notes),
     )
 
 
 def list_shown_measures(onsets: Sequence[Onset]) -> frozenset[str]:
-    """Measures of the aspects whose change is told: where one of them shows it, that another cannot is no finding."""
+    """Measures of the aspects that changed: where one of them shows it, that another does not is no finding."""
     return frozenset().union(*(list_measures(item.aspect) | {item.measure} for item in onsets))
 
 
@@ -89,16 +89,17 @@ def find_trends(review: Review) -> tuple[Trend, ...]:
 
 
 def find_trends_of(series: Sequence[Series], *, steps: str = "reps") -> tuple[Trend, ...]:
-    """The trend of each course; ``steps`` names what is counted. One family for the correction."""
+    """The trend of each series; ``steps`` names what is counted. One family for the correction."""
     tests = [mann_kendall(item.values) for item in series]
-    told = [index for index, item in enumerate(series) if len(item.reps) >= FEWEST]
-    adjusted = dict(zip(told, holm([tests[index][1] for index in told]), strict=True))
+    tested = [index for index, item in enumerate(series) if len(item.reps) >= FEWEST]
+    adjusted = dict(zip(tested, holm([tests[index][1] for index in tested]), strict=True))
     return tuple(
-        _trend(item, tests[index][0], tests[index][1], adjusted.get(index), steps) for index, item in enumerate(series)
+        _make_trend(item, tests[index][0], tests[index][1], adjusted.get(index), steps)
+        for index, item in enumerate(series)
     )
 
 
-def _trend(item: Series, s: int, p: float, p_family: float | None, steps: str) -> Trend:
+def _make_trend(item: Series, s: int, p: float, p_family: float | None, steps: str) -> Trend:
     count = len(item.reps)
     slope = theil_sen(item.values, item.reps)
     change = slope.value * (item.reps[-1] - item.reps[0])
@@ -107,15 +108,12 @@ def _trend(item: Series, s: int, p: float, p_family: float | None, steps: str) -
         call, words = "too_few_reps", f"too few values ({count}) to tell a trend; at least {FEWEST} are needed"
     elif p_family <= ALPHA and abs(change) > detectable:
         call = "changed"
-        words = (
-            f"{format_direction(change)} by {_written(abs(change), item)} over {count} {steps} ({_reach(slope, item)})"
-        )
+        by = f"{item.format(abs(change))} over {count} {steps}"
+        words = f"{format_direction(change)} by {by} ({_format_reach(slope, item)})"
     else:
         call = "no_detectable_change"
         why = (
-            "no more than chance"
-            if p_family > ALPHA
-            else f"less than the {_written(detectable, item)} that could be told"
+            "no more than chance" if p_family > ALPHA else f"less than the {item.format(detectable)} that could be told"
         )
         words = f"no detectable change over {count} {steps}: {why}"
     known = count > 1
@@ -137,9 +135,9 @@ def _trend(item: Series, s: int, p: float, p_family: float | None, steps: str) -
     )
 
 
-def _reach(slope: Slope, item: Series) -> str:
+def _format_reach(slope: Slope, item: Series) -> str:
     low, high = sorted(abs(end) * (item.reps[-1] - item.reps[0]) for end in (slope.low, slope.high))
-    return f"in 95 of 100 cases {_written(low, item)} to {_written(high, item)}"
+    return f"in 95 of 100 cases {item.format(low)} to {item.format(high)}"
 
 
 def find_session_trends(reviews: Sequence[Review]) -> tuple[Trend, ...]:
@@ -154,11 +152,11 @@ def find_session_trends(reviews: Sequence[Review]) -> tuple[Trend, ...]:
     for number, review in enumerate(reviews, start=1):
         for item in list_series(review):
             found.setdefault(item.measure, []).append((number, item))
-    return find_trends_of([_session_means(rows) for rows in found.values()], steps="sets")
+    return find_trends_of([_average_reps(rows) for rows in found.values()], steps="sets")
 
 
-def _session_means(rows: Sequence[tuple[int, Series]]) -> Series:
-    """A course over sets whose values are means over reps; each scatters by its whole error of measurement."""
+def _average_reps(rows: Sequence[tuple[int, Series]]) -> Series:
+    """A series over sets whose values are means over reps; each scatters by its whole error of measurement."""
     item = rows[0][1]
     errors = [compute_mean_error(one.scatter, one.margin, len(one.reps), same_camera=False) for _, one in rows]
     return Series(
@@ -186,18 +184,18 @@ def find_form_changes(review: Review) -> tuple[Onset, ...]:
         if fit is not None:
             found.append((aspect, worse, item, fit))
     adjusted = holm([fit.p for *_, fit in found])
-    onsets = [_onset(*parts, p) for parts, p in zip(found, adjusted, strict=True)]
+    onsets = [_make_onset(*parts, p) for parts, p in zip(found, adjusted, strict=True)]
     return tuple(sorted((item for item in onsets if item.call == "changed"), key=lambda item: item.rep))
 
 
-def _onset(aspect: Aspect, worse: Worse, item: Series, fit: OnsetFit, p_family: float) -> Onset:
+def _make_onset(aspect: Aspect, worse: Worse, item: Series, fit: OnsetFit, p_family: float) -> Onset:
     detectable = compute_detectable_change(item.scatter)
     after = fit.before + fit.change
     rep, likely = item.reps[fit.first], tuple(item.reps[index] for index in fit.likely)
     confirmed = p_family <= ALPHA and abs(fit.change) > max(detectable, fit.margin)
-    by = format_amount(abs(fit.change), item.unit, fit.margin, measure=item.measure)
-    course = f"from {_written(fit.before, item)} before rep {rep} to {_written(after, item)} in the last"
-    said = f" {format_direction(fit.change)} by {by}, {course}" if confirmed else ": no detectable change"
+    by = item.format(abs(fit.change), fit.margin)
+    levels = f"from {item.format(fit.before)} before rep {rep} to {item.format(after)} in the last"
+    words = f" {format_direction(fit.change)} by {by}, {levels}" if confirmed else ": no detectable change"
     return Onset(
         aspect=aspect,
         measure=item.measure,
@@ -214,7 +212,7 @@ def _onset(aspect: Aspect, worse: Worse, item: Series, fit: OnsetFit, p_family: 
         p_family=p_family,
         worse=is_worse(worse, fit.before, after),
         call="changed" if confirmed else "no_detectable_change",
-        sentence=f"{item.title}{said}.",
+        sentence=f"{item.title}{words}.",
     )
 
 
@@ -243,7 +241,7 @@ def find_breakdown(onsets: Sequence[Onset]) -> Breakdown | None:
     return Breakdown(rep=rep, likely=likely, first=tuple(first), later=tuple(later), sentence=sentence)
 
 
-def _summary(review: Review, onsets: Sequence[Onset], breakdown: Breakdown | None, notes: Sequence[str]) -> str:
+def _summarise(review: Review, onsets: Sequence[Onset], breakdown: Breakdown | None, notes: Sequence[str]) -> str:
     if not review.reps:
         return "No reps were found, so nothing can be said of their course."
     if notes:
@@ -276,10 +274,10 @@ def compute_speed_loss(review: Review, *, threshold_percent: float | None = None
         reached = next(
             (rep for rep, one in zip(item.reps, loss, strict=True) if one - margin > threshold_percent), None
         )
-    told = last > margin
+    slower = last > margin
     spare = f"{round_up(margin, 0):.0f} %"
     words = f"The last rep was {last:.0f} % ± {spare} slower than the fastest (rep {item.reps[loss.argmin()]})"
-    if not told:
+    if not slower:
         words = f"No loss of speed can be told: the last rep is within {spare} of the fastest"
     if threshold_percent is not None:
         limit = f"the coach's {threshold_percent:.0f} %"
@@ -293,11 +291,7 @@ def compute_speed_loss(review: Review, *, threshold_percent: float | None = None
         last_percent=last,
         threshold_percent=threshold_percent,
         reached_rep=reached,
-        call="changed" if told else "no_detectable_change",
+        call="changed" if slower else "no_detectable_change",
         sentence=f"{words}.",
         caveat=SPEED_CAVEAT,
     )
-
-
-def _written(value: float, item: Series) -> str:
-    return format_amount(value, item.unit, measure=item.measure)

@@ -6,6 +6,7 @@ from formcheck.jobs import queue, remaining_time
 from formcheck.jobs.queue import TRACKING_SHARE, JobRequest, JobStatus, start_job
 from formcheck.jobs.remaining_time import line_seconds
 from formcheck.web.review.work_list import describe_line, describe_pace
+from tests.facts import says
 from tests.jobs.rows import add_job, line, set_status
 
 FILM_S = {"a": 20.0, "b": 30.0, "c": 10.0, "d": 40.0, "e": 60.0}
@@ -46,7 +47,7 @@ def test_the_pace_of_what_was_done_gives_the_time_of_what_is_to_come() -> None:
     # b: 30 s of film, 45 s of looking and 15 s for the rest; c was never looked at: 10 s of film, 15 s and 5 s.
     assert line_seconds() == pytest.approx(45 + 15 + 20)
     assert line_seconds(until=line()[1]) == pytest.approx(60)
-    assert "about 80 seconds left for everything in line" in describe_pace()
+    assert says(describe_pace(), "80 seconds", "everything in line")
 
 
 def test_the_one_under_way_counts_with_what_is_left_of_it_and_tells_the_pace() -> None:
@@ -54,7 +55,7 @@ def test_the_one_under_way_counts_with_what_is_left_of_it_and_tells_the_pace() -
     set_status(first, JobStatus("working", queue.TRACK, 0.4, 24.0, 16.0))
     # 40 s of work for 20 s of film: 2 s a second, so 60 s for b.
     assert line_seconds() == pytest.approx(24 + 60)
-    assert describe_line() == "2 clips at work · about 25 seconds left for the first · about 85 seconds left for all"
+    assert says(describe_line(), "2 clips", "25 seconds", "first", "85 seconds", "all")
     assert line() == [first, second]
 
 

@@ -60,7 +60,7 @@ def moving_picture(path: Path, shade: int) -> bytes:
 
 
 @pytest.fixture
-def laid(formcheck_home: Path, open_page: Callable[..., AppTest], launched: list[str], tmp_path: Path) -> AppTest:
+def form(formcheck_home: Path, open_page: Callable[..., AppTest], launched: list[str], tmp_path: Path) -> AppTest:
     """The page with three clips given to it at once."""
     (formcheck_home / "cautions-read").touch()
     clips = [(f"set {n}.mp4", moving_picture(tmp_path / f"{n}.mp4", 40 * n), "video/mp4") for n in (1, 2, 3)]
@@ -69,21 +69,21 @@ def laid(formcheck_home: Path, open_page: Callable[..., AppTest], launched: list
     return page.run()
 
 
-def end_look(name: str, look: ClipSuggestion) -> None:
+def end_suggestion(name: str, suggestion: ClipSuggestion) -> None:
     """A first look as the worker leaves it."""
-    set_status(name, JobStatus("done"), result=json.dumps(asdict(look)))
+    set_status(name, JobStatus("done"), result=json.dumps(asdict(suggestion)))
 
 
 def the_three(page: AppTest, kind: str) -> list[Any]:
     return [item for item in getattr(page, kind[: kind.index(":")]) if item.key.startswith(f"{kind.split(':')[1]}_")]
 
 
-def test_each_clip_gets_its_own_lines_and_a_first_look(laid: AppTest, launched: list[str]) -> None:
-    assert not laid.exception
-    assert [item.value for item in laid.success] == [f"set {n}\\.mp4 is ready." for n in (1, 2, 3)]
-    assert len(the_three(laid, "selectbox:exercise")) == 3
-    assert laid.button(key="start").label == "Review 3 sets"
-    assert laid.button(key="start").disabled
+def test_each_clip_gets_its_own_lines_and_a_first_look(form: AppTest, launched: list[str]) -> None:
+    assert not form.exception
+    assert [item.value for item in form.success] == [f"set {n}\\.mp4 is ready." for n in (1, 2, 3)]
+    assert len(the_three(form, "selectbox:exercise")) == 3
+    assert form.button(key="start").label == "Review 3 sets"
+    assert form.button(key="start").disabled
     assert [job_of(name).request.kind for name in launched] == ["look"]  # the others stand in line
 
 
@@ -115,84 +115,84 @@ def test_an_upload_is_not_held_in_memory_once_it_is_on_disk(
     assert "is not a video" in page.error[0].value  # said until other clips are chosen
 
 
-def test_a_clear_suggestion_is_filled_in_an_unclear_one_only_told(
-    laid: AppTest, launched: list[str], formcheck_home: Path
+def test_a_clear_suggestion_is_filled_in_an_unclear_one_only_shown(
+    form: AppTest, launched: list[str], formcheck_home: Path
 ) -> None:
     sure = ClipSuggestion(((EXERCISE, 0.94), ("front-raise", 0.03)), True, "front", ("arms going up to the sides",))
     unsure = ClipSuggestion(((EXERCISE, 0.5), ("front-raise", 0.4)), False, None, ())
-    end_look(launched[0], sure)
+    end_suggestion(launched[0], sure)
     queue.next_in_line()
-    end_look(launched[1], unsure)
-    laid.run()
-    first, second, third = the_three(laid, "selectbox:exercise")
+    end_suggestion(launched[1], unsure)
+    form.run()
+    first, second, third = the_three(form, "selectbox:exercise")
     assert first.value == EXERCISE
     assert second.value is None
     assert third.value is None
-    text = read_page(laid)
+    text = read_page(form)
     assert says(text, "Lateral raise to shoulder height", "94%", "arms going up to the sides")
     assert says(text, "Lateral raise to shoulder height", "50%", "Front raise")
     # What a person chose is never overwritten.
     third.set_value("squat").run()
     queue.next_in_line()
-    end_look(launched[2], sure)
-    laid.run()
-    assert the_three(laid, "selectbox:exercise")[2].value == "squat"
+    end_suggestion(launched[2], sure)
+    form.run()
+    assert the_three(form, "selectbox:exercise")[2].value == "squat"
 
 
 def test_the_list_of_exercises_is_not_shuffled_under_the_hand(
-    laid: AppTest, launched: list[str], open_page: Callable[..., AppTest]
+    form: AppTest, launched: list[str], open_page: Callable[..., AppTest]
 ) -> None:
-    before = the_three(laid, "selectbox:exercise")[0].options
-    end_look(launched[0], ClipSuggestion((("squat", 0.5), ("hip-hinge", 0.4)), False, None, ()))
-    laid.run()
-    assert the_three(laid, "selectbox:exercise")[0].options == before
+    before = the_three(form, "selectbox:exercise")[0].options
+    end_suggestion(launched[0], ClipSuggestion((("squat", 0.5), ("hip-hinge", 0.4)), False, None, ()))
+    form.run()
+    assert the_three(form, "selectbox:exercise")[0].options == before
     again = the_three(open_page(), "selectbox:exercise")[0].options  # the next visit lists the likeliest first
     assert again != before
     assert sorted(again) == sorted(before)
 
 
-def test_load_and_reps_come_from_the_clients_plan_set_by_set(laid: AppTest, formcheck_home: Path) -> None:
+def test_load_and_reps_come_from_the_clients_plan_set_by_set(form: AppTest, formcheck_home: Path) -> None:
     with Store.open(default_store()) as store:
         store.add_client("Ada <b>", created_at=datetime.now(UTC))
         plan = parse_plan("7/9 @ 6/7.5 kg tempo 2-0-1-0")
         store.set_plan("Ada <b>", EXERCISE, plan, created_at=datetime.now(UTC), since=date(2020, 1, 1))
-    laid.run()
-    laid.selectbox(key="client").set_value("Ada <b>").run()
+    form.run()
+    form.selectbox(key="client").set_value("Ada <b>").run()
     for place in range(3):
-        the_three(laid, "selectbox:exercise")[place].set_value(EXERCISE).run()
-    assert not laid.exception
-    assert [item.value for item in the_three(laid, "number_input:load")] == [6.0, 7.5, None]
-    assert [item.value for item in the_three(laid, "number_input:target")] == [7, 9, None]
-    assert says(read_page(laid), "Set 2", "9", "7.5 kg", "2-0-1-0")
-    assert says(read_page(laid), "Set 3", "2")
+        the_three(form, "selectbox:exercise")[place].set_value(EXERCISE).run()
+    assert not form.exception
+    assert [item.value for item in the_three(form, "number_input:load")] == [6.0, 7.5, None]
+    assert [item.value for item in the_three(form, "number_input:target")] == [7, 9, None]
+    assert says(read_page(form), "Set 2", "9", "7.5 kg", "2-0-1-0")
+    assert says(read_page(form), "Set 3", "2")
 
 
-def test_each_clip_may_be_somebody_elses(laid: AppTest, formcheck_home: Path) -> None:
+def test_each_clip_may_be_somebody_elses(form: AppTest, formcheck_home: Path) -> None:
     with Store.open(default_store()) as store:
         for name, plan in (("Ada", "11 @ 6 kg"), ("Ben", "9/7 @ 10/12 kg")):
             store.add_client(name, created_at=datetime.now(UTC))
             store.set_plan(name, EXERCISE, parse_plan(plan), created_at=datetime.now(UTC), since=date(2020, 1, 1))
-    laid.run()
-    laid.selectbox(key="client").set_value("Ada").run()
+    form.run()
+    form.selectbox(key="client").set_value("Ada").run()
     for place in range(3):
-        the_three(laid, "selectbox:exercise")[place].set_value(EXERCISE).run()
-    assert [item.value for item in the_three(laid, "selectbox:whose")] == [None] * 3
-    assert {item.placeholder for item in the_three(laid, "selectbox:whose")} == {"Ada"}
-    the_three(laid, "selectbox:whose")[1].set_value("Ben").run()
-    the_three(laid, "selectbox:whose")[2].set_value("Ben").run()
+        the_three(form, "selectbox:exercise")[place].set_value(EXERCISE).run()
+    assert [item.value for item in the_three(form, "selectbox:whose")] == [None] * 3
+    assert {item.placeholder for item in the_three(form, "selectbox:whose")} == {"Ada"}
+    the_three(form, "selectbox:whose")[1].set_value("Ben").run()
+    the_three(form, "selectbox:whose")[2].set_value("Ben").run()
     # Ada's one set, and Ben's first and second.
-    assert [item.value for item in the_three(laid, "number_input:load")] == [6.0, 10.0, 12.0]
-    the_three(laid, "selectbox:whose")[0].set_value(set_form.NOBODY).run()
-    assert [item.value for item in the_three(laid, "number_input:load")] == [None, 10.0, 12.0]
-    laid.button(key="start").click().run()
-    assert not laid.exception
+    assert [item.value for item in the_three(form, "number_input:load")] == [6.0, 10.0, 12.0]
+    the_three(form, "selectbox:whose")[0].set_value(set_form.NOBODY).run()
+    assert [item.value for item in the_three(form, "number_input:load")] == [None, 10.0, 12.0]
+    form.button(key="start").click().run()
+    assert not form.exception
     asked = {job.request.clip_name: job.request for job in newest_jobs() if job.request.kind == "review"}
     assert [asked[f"set {n}.mp4"].client for n in (1, 2, 3)] == [None, "Ben", "Ben"]
     assert [asked[f"set {n}.mp4"].load_kg for n in (1, 2, 3)] == [None, 10.0, 12.0]
 
 
 def test_sets_in_line_count_before_those_that_are_filled_in(
-    laid: AppTest, formcheck_home: Path, launched: list[str]
+    form: AppTest, formcheck_home: Path, launched: list[str]
 ) -> None:
     with Store.open(default_store()) as store:
         store.add_client("Ada", created_at=datetime.now(UTC))
@@ -203,36 +203,36 @@ def test_sets_in_line_count_before_those_that_are_filled_in(
         queue.start_job(JobRequest(f"{name} {day}", "", EXERCISE, "auto", client=name, session_on=day))
     for number in range(40):  # many others stand behind it
         queue.start_job(JobRequest(str(number), "", EXERCISE, "auto"))
-    laid.run()
-    laid.selectbox(key="client").set_value("Ada").run()
-    the_three(laid, "selectbox:exercise")[0].set_value(EXERCISE).run()
-    assert "Set 2 of the plan: 9 reps, 7 kg." in read_page(laid)
+    form.run()
+    form.selectbox(key="client").set_value("Ada").run()
+    the_three(form, "selectbox:exercise")[0].set_value(EXERCISE).run()
+    assert "Set 2 of the plan: 9 reps, 7 kg." in read_page(form)
 
 
-def test_the_largest_plan_can_be_filled_in(laid: AppTest, formcheck_home: Path) -> None:
+def test_the_largest_plan_can_be_filled_in(form: AppTest, formcheck_home: Path) -> None:
     with Store.open(default_store()) as store:
         store.add_client("Ada", created_at=datetime.now(UTC))
         plan = parse_plan(f"{MOST_REPS} @ {MOST_KG:g} kg")
         store.set_plan("Ada", EXERCISE, plan, created_at=datetime.now(UTC), since=date(2020, 1, 1))
-    laid.run()
-    laid.selectbox(key="client").set_value("Ada").run()
-    the_three(laid, "selectbox:exercise")[0].set_value(EXERCISE).run()
-    assert not laid.exception
-    assert the_three(laid, "number_input:load")[0].value == MOST_KG
-    assert the_three(laid, "number_input:target")[0].value == MOST_REPS
+    form.run()
+    form.selectbox(key="client").set_value("Ada").run()
+    the_three(form, "selectbox:exercise")[0].set_value(EXERCISE).run()
+    assert not form.exception
+    assert the_three(form, "number_input:load")[0].value == MOST_KG
+    assert the_three(form, "number_input:target")[0].value == MOST_REPS
 
 
 def test_all_are_started_once_and_listed_on_every_visit(
-    laid: AppTest, launched: list[str], open_page: Callable[..., AppTest], formcheck_home: Path
+    form: AppTest, launched: list[str], open_page: Callable[..., AppTest], formcheck_home: Path
 ) -> None:
     with Store.open(default_store()) as store:
         store.add_client("New Person", created_at=datetime.now(UTC))
-    laid.run()
-    laid.selectbox(key="client").set_value("New Person").run()
+    form.run()
+    form.selectbox(key="client").set_value("New Person").run()
     for place in range(3):
-        the_three(laid, "selectbox:exercise")[place].set_value(EXERCISE).run()
-    laid.button(key="start").click().run()
-    assert not laid.exception
+        the_three(form, "selectbox:exercise")[place].set_value(EXERCISE).run()
+    form.button(key="start").click().run()
+    assert not form.exception
     asked = [job.request for job in newest_jobs() if job.request.kind == "review"]
     assert sorted(request.clip_name for request in asked) == ["set 1.mp4", "set 2.mp4", "set 3.mp4"]
     assert {request.client for request in asked} == {"New Person"}
@@ -245,8 +245,8 @@ def test_all_are_started_once_and_listed_on_every_visit(
     assert len([job for job in newest_jobs() if job.request.kind == "review"]) == 3
 
 
-def test_clips_laid_ready_outlive_the_visit_and_can_be_put_away(
-    laid: AppTest, open_page: Callable[..., AppTest], formcheck_home: Path
+def test_clips_that_are_ready_outlive_the_visit_and_can_be_put_away(
+    form: AppTest, open_page: Callable[..., AppTest], formcheck_home: Path
 ) -> None:
     again = open_page()
     assert len(again.success) == 3
@@ -256,15 +256,13 @@ def test_clips_laid_ready_outlive_the_visit_and_can_be_put_away(
     assert len(before - set((formcheck_home / "clips").iterdir())) == 1  # a recording nobody wants is not kept
 
 
-def test_a_second_cameras_clip_goes_with_the_clip_it_was_laid_beside(
-    laid: AppTest, formcheck_home: Path, tmp_path: Path
-) -> None:
-    button = next(item for item in laid.button if str(item.key).startswith("remove_"))
+def test_a_second_cameras_clip_goes_with_the_first_cameras(form: AppTest, formcheck_home: Path, tmp_path: Path) -> None:
+    button = next(item for item in form.button if str(item.key).startswith("remove_"))
     second = media_files.keep_upload(formcheck_home, io.BytesIO(moving_picture(tmp_path / "side.mp4", 200)))
-    state = laid.session_state["formcheck_state"]
+    state = form.session_state["formcheck_state"]
     state.second_clips[str(button.key).removeprefix("remove_")] = (str(second), "side.mp4")
     button.click().run()
-    assert not laid.exception
+    assert not form.exception
     assert not second.exists()
     assert len(list((formcheck_home / "clips").iterdir())) == 2
 
@@ -290,7 +288,7 @@ def test_a_finished_and_a_failed_review_are_listed(
     assert "6 complete reps (target 8)" in read_page(page)
 
 
-def test_another_page_tells_in_one_line_what_is_at_work(
+def test_another_page_has_one_line_on_what_is_at_work(
     launched: list[str], open_page: Callable[..., AppTest], formcheck_home: Path
 ) -> None:
     from formcheck.web.review.work_list import describe_line
@@ -379,7 +377,7 @@ def test_two_clips_of_a_client_survive_a_reload_and_a_killed_worker(
     page.keyboard.press("Enter")
     page.set_input_files("input[type=file]", [str(path) for path in small])
     page.get_by_text("is ready").nth(1).wait_for(timeout=60_000)
-    page.reload()  # a refresh loses nothing that was laid ready
+    page.reload()  # a refresh loses nothing that was form ready
     page.get_by_text("is ready").nth(1).wait_for(timeout=60_000)
     page.get_by_text("Suggested from the movement").nth(1).wait_for(timeout=WORK_MS)
     page.get_by_role("combobox", name="Client").fill("Nora Invented")

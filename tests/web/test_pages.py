@@ -242,7 +242,7 @@ def test_a_review_leads_back_to_the_start(open_page: Callable[..., AppTest], sto
     assert "again" not in [item.key for item in page.button]
 
 
-def test_a_clip_without_reps_is_told_so_with_how_to_film(
+def test_a_clip_without_reps_says_how_to_film(
     open_page: Callable[..., AppTest], store_review: Callable[..., int]
 ) -> None:
     page = open_page(review=str(store_review(without_reps(synthetic_analysis()))))
@@ -386,7 +386,7 @@ def test_a_job_whose_worker_died_is_taken_up_again_once(
     assert status_of(job).stage == "Starting again"
 
 
-def test_an_unknown_job_is_told(open_page: Callable[..., AppTest]) -> None:
+def test_an_unknown_job_is_one_sentence(open_page: Callable[..., AppTest]) -> None:
     assert "not known" in open_page(job="../../etc").warning[0].value
 
 

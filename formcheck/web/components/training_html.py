@@ -79,7 +79,7 @@ def render_done_list(one: DoneSet) -> str:
 def _describe_done(one: DoneSet) -> dict[str, Markup]:
     """Name of each number → what was done against what was planned."""
     targets = {_TARGETS[item.name]: render("training", "target", item, *_AGAINST[item.call]) for item in one.targets}
-    reps = render("training", "reps", one, format_reps(one.planned) if one.planned else "")
+    reps = render("training", "reps", one, format_planned_reps(one.planned) if one.planned else "")
     return {"Reps": reps, "Load": render("training", "load", one), **targets}
 
 
@@ -112,7 +112,7 @@ def _is_unsure(item: Difference) -> bool:
     return item.call == "no_detectable_change" and abs(item.change) > item.margin
 
 
-def format_reps(planned: PlannedSet) -> str:
+def format_planned_reps(planned: PlannedSet) -> str:
     """The planned number of reps, such as ``6`` or ``6 to 8``."""
     low, high = planned.reps_low, planned.reps_high
     return str(low) if low == high else f"{low} to {high}"

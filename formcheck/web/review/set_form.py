@@ -17,7 +17,7 @@ from formcheck.report import wording
 from formcheck.storage import Client, Store, media_files
 from formcheck.storage.clients import LONGEST_NAME
 from formcheck.web import layout, uploads
-from formcheck.web.components.training_html import format_reps
+from formcheck.web.components.training_html import format_planned_reps
 from formcheck.web.review import chosen_clips
 from formcheck.web.review.chosen_clips import ReadyClip
 from formcheck.web.review.progress import describe_progress
@@ -111,7 +111,7 @@ def describe_plan(number: int, planned: PlannedSet | None, plan: Plan) -> str:
     """What the client's plan says of a set, for the caption under load and reps."""
     if planned is None:
         return f"Set {number}: beyond the {len(plan.sets)} sets planned."
-    parts = [f"{format_reps(planned)} reps", wording.format_load(planned.load_kg)]
+    parts = [f"{format_planned_reps(planned)} reps", wording.format_load(planned.load_kg)]
     if plan.tempo is not None:
         parts.append("tempo " + "-".join("X" if part is None else f"{part:g}" for part in plan.tempo))
     if plan.range_deg is not None:

@@ -18,8 +18,8 @@ _GLOBALS = {
     "format_moment": format_moment,
     "format_reps": format_reps,
     "format_with_margin": format_with_margin,
-    "load_text": format_load,
-    "measure_name": get_measure_name,
+    "format_load": format_load,
+    "get_measure_name": get_measure_name,
 }
 """What every template may use."""
 
@@ -50,5 +50,5 @@ def make_environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.globals.update(_GLOBALS)
-    environment.filters["capital"] = capitalise
+    environment.filters["capitalise"] = capitalise
     return environment

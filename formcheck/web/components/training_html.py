@@ -1,7 +1,6 @@
 """Advice, planned and done, and differences as HTML text; every stored string is escaped."""
 
 from collections.abc import Mapping, Sequence
-from typing import Literal
 
 from markupsafe import Markup
 
@@ -16,16 +15,13 @@ from formcheck.statistics.results import Call, Difference
 from formcheck.web.markup import render
 
 Margins = tuple[Mapping[str, float], Mapping[str, float]]
-Row = tuple[Mapping[str, str], str, Sequence[str]]
-"""Attributes of a row of a table, its first cell, its other cells; what is no `Markup` is escaped."""
-Mark = Literal["met", "undecided", "not_met", "less", "changed", "noted"]
-_AGAINST: dict[Against, tuple[Mark, str]] = {
+_AGAINST: dict[Against, tuple[str, str]] = {
     "as_planned": ("met", "as planned"),
     "above": ("not_met", "more"),
     "below": ("less", "less"),
     "undecided": ("undecided", "too close to tell"),
 }
-_CALLS: dict[Call, tuple[Mark, str]] = {
+_CALLS: dict[Call, tuple[str, str]] = {
     "changed": ("changed", "yes"),
     "no_detectable_change": ("undecided", "no"),
     "too_few_reps": ("undecided", "too few reps"),
@@ -44,31 +40,15 @@ def render_advice(advice: Advice) -> str:
     return render("training", "advice", advice, ADVICE_WORDS[advice.kind].lower())
 
 
-def render_mark(mark: Mark, words: str) -> Markup:
-    """A mark that differs by shape, with its word."""
-    return render("pieces", "mark", mark, words)
-
-
-def render_table(caption: str, heads: Sequence[str], rows: Sequence[Row]) -> str:
-    """A table that becomes a list on a telephone.
-
-    Parameters
-    ----------
-    heads : of all columns.
-    """
-    return render("pieces", "table", caption, heads, rows)
-
-
 def render_done_table(sets: Sequence[DoneSet], caption: str) -> str:
     """Each set of a session against what was planned for it."""
-    names = list(dict.fromkeys(item.name for one in sets for item in one.targets))
-    rows: list[Row] = []
-    for one in sets:
-        done = _describe_done(one)
-        rows.append(
-            ({}, f"Set {one.number}", [done["Reps"], done["Load"], *(done.get(_TARGETS[n], "") for n in names)])
-        )
-    return render_table(caption, ["Set", "Reps", "Load", *(_TARGETS[name] for name in names)], rows)
+    done = [_describe_done(one) for one in sets]
+    heads = list(dict.fromkeys(name for one in done for name in one))
+    rows = [
+        ("", f"Set {one.number}", [cells.get(name, "") for name in heads])
+        for one, cells in zip(sets, done, strict=True)
+    ]
+    return render("pieces", "table", caption, ["Set", *heads], rows)
 
 
 def render_done_list(one: DoneSet) -> str:
@@ -91,7 +71,7 @@ def render_differences(differences: Sequence[Difference], names: tuple[str, str]
     names : of the earlier and the later.
     margins : measure → half-width of the 95 % interval, of the earlier and the later.
     """
-    rows: list[Row] = []
+    rows = []
     caption = "The margin (±) of a change holds how much the reps differ among themselves and what the camera adds."
     for item in differences:
         measure, unit = item.measure, item.unit
@@ -100,11 +80,11 @@ def render_differences(differences: Sequence[Difference], names: tuple[str, str]
         mark, words = _CALLS[item.call]
         if _is_unsure(item):
             words = "not surely"
-        cells = [*values, format_change(item.change, item.margin, unit, measure), render_mark(mark, words)]
-        rows.append(({"class": f"fc-call-{item.call}"}, wording.capitalise(wording.get_measure_name(measure)), cells))
+        cells = [*values, format_change(item.change, item.margin, unit, measure), render("pieces", "mark", mark, words)]
+        rows.append((f"fc-call-{item.call}", wording.capitalise(wording.get_measure_name(measure)), cells))
     if any(map(_is_unsure, differences)):
         caption += " Not surely: more than its margin, but with so many numbers side by side chance alone can do that."
-    return render_table(caption, ["Number", *names, "Change", "Can it be told?"], rows)
+    return render("pieces", "table", caption, ["Number", *names, "Change", "Can it be told?"], rows)
 
 
 def _is_unsure(item: Difference) -> bool:

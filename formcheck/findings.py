@@ -18,7 +18,7 @@ from formcheck.core.model import (
 from formcheck.core.vocabulary.messages import NOT_SEEN
 from formcheck.core.vocabulary.numbers import count_decimals, round_to_margin
 from formcheck.exercises.registry import load_references
-from formcheck.exercises.schema import Check, Exercise, Untold
+from formcheck.exercises.schema import Check, Exercise, UnseenPoint
 from formcheck.measures.across_reps import Reading
 from formcheck.measures.window import NO_NEXT_REP
 from formcheck.verdicts import compute_excess, count_extra_digits, judge_reason, judge_value
@@ -184,7 +184,7 @@ def _judge_group(check: Check, group: Sequence[_RepVerdict], judged: int, readin
 
 
 def _make_finding(
-    check: Check | Untold,
+    check: Check | UnseenPoint,
     reps: tuple[int, ...],
     verdict: Verdict,
     reason: Reason | None,

@@ -61,8 +61,8 @@ def is_memory_shortage(error: BaseException) -> bool:
 
 def mentions_memory_shortage(text: str) -> bool:
     """Whether what a library or a process said last speaks of refused memory."""
-    said = text.lower()
-    return any(words in said for words in _MEMORY_REFUSED) and "operation not permitted" not in said
+    lowered = text.lower()
+    return any(words in lowered for words in _MEMORY_REFUSED) and "operation not permitted" not in lowered
 
 
 FILE = "{file}"

@@ -303,5 +303,5 @@ class Analysis:
     review: Review
     signals: Signals
     driver: Array
-    """(m,) the driver signal on the grid of `signals`, whose course makes the reps."""
+    """(m,) the driver signal on the grid of `signals`, whose ups and downs are the reps."""
     driver_name: str

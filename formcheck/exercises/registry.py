@@ -208,11 +208,11 @@ def load_exercise_file(path: Path) -> Exercise:
         raise _make_error(path, "id", f"{exercise.id!r} is not the file's name")
     _check_sources(path, "checks", exercise)
     for variation in exercise.variations:
-        place = f"variations.{variation.id}"
+        prefix = f"variations.{variation.id}"
         try:
-            _check_sources(path, f"{place}.checks", apply_variation(exercise, variation.id))
+            _check_sources(path, f"{prefix}.checks", apply_variation(exercise, variation.id))
         except ValueError as error:
-            raise _make_error(path, *_locate(error, place)) from None
+            raise _make_error(path, *_locate(error, prefix)) from None
     for position, key in enumerate(exercise.cautions):
         if key not in load_cautions():
             raise _make_error(path, f"cautions.{position}", f"unknown caution {key!r}")
@@ -249,10 +249,10 @@ def _read_default_views() -> Mapping[str, Any]:
     return _read_toml(FOLDER / "measures.toml")
 
 
-def _check_sources(path: Path, place: str, exercise: Exercise) -> None:
+def _check_sources(path: Path, prefix: str, exercise: Exercise) -> None:
     for position, check in enumerate(exercise.checks):
         if check.source not in load_references():
-            raise _make_error(path, f"{place}.{position}.source", f"unknown source {check.source!r}")
+            raise _make_error(path, f"{prefix}.{position}.source", f"unknown source {check.source!r}")
 
 
 def _read_entries(name: str, kind: type[Entry]) -> Mapping[str, Entry]:
@@ -261,23 +261,23 @@ def _read_entries(name: str, kind: type[Entry]) -> Mapping[str, Entry]:
     return {key: _validate(path, kind, {**entry, "key": key}, key) for key, entry in _read_toml(path).items()}
 
 
-def _validate(path: Path, kind: type[Entry], content: Mapping[str, Any], *place: str) -> Entry:
+def _validate(path: Path, kind: type[Entry], content: Mapping[str, Any], *keys: str) -> Entry:
     try:
         return kind.model_validate(content)
     except ValidationError as error:
-        raise _make_error(path, *_locate(error, *place)) from None
+        raise _make_error(path, *_locate(error, *keys)) from None
 
 
-def _locate(error: ValueError, *place: str) -> tuple[str, str]:
+def _locate(error: ValueError, *keys: str) -> tuple[str, str]:
     """The key within the file that an error is about, and what is wrong with it."""
     message = str(error)
     if isinstance(error, ValidationError):
         first = error.errors()[0]
-        place, message = (*place, *map(str, first["loc"])), explain_validation(first)
+        keys, message = (*keys, *map(str, first["loc"])), explain_validation(first)
         error = first.get("ctx", {}).get("error", error)
     if isinstance(error, FieldError):
-        place = (*place, error.key)
-    return ".".join(place), message
+        keys = (*keys, error.key)
+    return ".".join(keys), message
 
 
 def _read_toml(path: Path) -> dict[str, Any]:

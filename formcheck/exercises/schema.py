@@ -66,7 +66,7 @@ class Filming(Strict):
 
 
 class Driver(Strict):
-    """The signal whose course makes the reps, by the plane the camera shows."""
+    """The signal whose ups and downs are the reps, by the plane the camera shows."""
 
     frontal: SignalName
     sagittal: SignalName
@@ -138,8 +138,8 @@ class Check(Strict):
         return value
 
 
-class Untold(Strict):
-    """A point of form that no camera tells, and why: said in every review instead of left out."""
+class UnseenPoint(Strict):
+    """A point of form that no camera shows, and why: named in every review instead of left out."""
 
     id: Key
     title: Text
@@ -172,7 +172,7 @@ class Variation(Strict):
     measures: Annotated[tuple[MeasureUse, ...], Field(strict=False)] = ()
     """Measures it has beyond the exercise's own; checks and untold points likewise."""
     checks: Annotated[tuple[Check, ...], Field(strict=False)] = ()
-    untold: Annotated[tuple[Untold, ...], Field(strict=False)] = ()
+    untold: Annotated[tuple[UnseenPoint, ...], Field(strict=False)] = ()
 
 
 class Exercise(Strict):
@@ -190,7 +190,7 @@ class Exercise(Strict):
     checks: Annotated[tuple[Check, ...], Field(min_length=1, strict=False)]
     cautions: Annotated[tuple[Key, ...], Field(strict=False)] = ()
     """Those of this lift; the general ones hold for every exercise without being named."""
-    untold: Annotated[tuple[Untold, ...], Field(strict=False)] = ()
+    untold: Annotated[tuple[UnseenPoint, ...], Field(strict=False)] = ()
     variations: Annotated[tuple[Variation, ...], Field(strict=False)] = ()
 
     @model_validator(mode="after")

@@ -80,7 +80,7 @@ def compute_range_shares(ranges: Sequence[float]) -> list[float]:
     return [value / best if best > 0 else float("nan") for value in ranges]
 
 
-_PLACES: Mapping[ViewName, str] = {
+_CAMERA_SIDES: Mapping[ViewName, str] = {
     "front": "front",
     "back": "back",
     "left": "side",
@@ -97,8 +97,8 @@ def explain_wrong_view(view: ViewName, views: Sequence[ViewName]) -> Message:
     """Why a view cannot give a measure, and where to film from instead."""
     if not views:
         return Message("no-single-view")
-    wanted = tuple(dict.fromkeys(_PLACES[name] for name in views if name != "oblique"))
-    return Message("wrong-view", {"view": _PLACES[view], "film_from": wanted})
+    wanted = tuple(dict.fromkeys(_CAMERA_SIDES[name] for name in views if name != "oblique"))
+    return Message("wrong-view", {"view": _CAMERA_SIDES[view], "film_from": wanted})
 
 
 def _make_reading(

@@ -80,9 +80,9 @@ def find_margin_origin(
     key = next((one for one in keys if one in row), None)
     if key is None:
         return None
-    told = next((row[f"{one}{ORIGIN}"] for one in keys[: keys.index(key) + 1] if f"{one}{ORIGIN}" in row), None)
-    if told is not None:
-        return cast(MarginOrigin, told)
+    origin = next((row[f"{one}{ORIGIN}"] for one in keys[: keys.index(key) + 1] if f"{one}{ORIGIN}" in row), None)
+    if origin is not None:
+        return cast(MarginOrigin, origin)
     return "analogy" if "behind" in keys[0] and "behind" not in key else "measured"
 
 

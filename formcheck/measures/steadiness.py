@@ -82,7 +82,7 @@ def _read_shoulder_share(window: Window, side: Side | None) -> Value | None:
     """Way from the one end of the lift to the farthest point, of the shoulders over that of the hands."""
     span = get_concentric_span(window.rep)
     shoulders = _measure_distance(window, "shoulders", None, span)
-    hands = [way for which in SIDES if (way := _measure_distance(window, "hand", which, span)) is not None]
+    hands = [distance for which in SIDES if (distance := _measure_distance(window, "hand", which, span)) is not None]
     if shoulders is None or not hands or max(hands) <= 0:
         return None
     return Value(shoulders / max(hands), span[0])
@@ -92,8 +92,8 @@ def _measure_distance(window: Window, part: str, side: Side | None, span: tuple[
     """Largest distance, in the picture, from where a part is when the lift begins; torso lengths."""
     curves = [window.curve(f"{part}_{axis}", side) for axis in ("ahead", "up")]
     along = np.linspace(*span, SAMPLES_A_STROKE)
-    places = [np.interp(along, *curve) for curve in curves if curve is not None]
-    return float(np.hypot(*(place - place[0] for place in places)).max()) if len(places) == 2 else None
+    positions = [np.interp(along, *curve) for curve in curves if curve is not None]
+    return float(np.hypot(*(position - position[0] for position in positions)).max()) if len(positions) == 2 else None
 
 
 def compute_path_deviations(windows: Sequence[Window]) -> list[Value | Message | None]:

@@ -31,9 +31,11 @@ def withhold_without_body(readings: Sequence[Reading], view: CameraView) -> tupl
 
 def make_swap_problem(stretches: Sequence[tuple[float, float]], reps: Sequence[Rep]) -> QualityProblem:
     """The problem of left and right that changed places while some reps were done."""
-    told = [(start, end) for start, end in stretches if any(start <= rep.end_s and end >= rep.start_s for rep in reps)]
-    lasting = sum(end - start for start, end in told)
-    values = {"from_s": told[0][0], "to_s": told[-1][1], "lasting_s": lasting}
+    swapped = [
+        (start, end) for start, end in stretches if any(start <= rep.end_s and end >= rep.start_s for rep in reps)
+    ]
+    lasting = sum(end - start for start, end in swapped)
+    values = {"from_s": swapped[0][0], "to_s": swapped[-1][1], "lasting_s": lasting}
     return QualityProblem("sides-swapped", {name: round(value, 3) for name, value in values.items()})
 
 

@@ -80,9 +80,9 @@ class _BodyMotion:
     def __init__(self, t: Array, pixels: Array) -> None:
         trunk = measure_trunk(select_both_sides(pixels, "shoulder"), select_both_sides(pixels, "hip"))
         self._t, self._seen = t, np.flatnonzero(np.isfinite(trunk))
-        self._places = pixels[:, _BODY] / max(float(np.median(trunk[self._seen])) if len(self._seen) else 1.0, 1e-9)
+        self._points = pixels[:, _BODY] / max(float(np.median(trunk[self._seen])) if len(self._seen) else 1.0, 1e-9)
         moved = np.zeros(len(t))
-        moved[1:] = np.nan_to_num(_compute_distance(self._places[:-1], self._places[1:]))
+        moved[1:] = np.nan_to_num(_compute_distance(self._points[:-1], self._points[1:]))
         self._step = float(np.median(np.diff(t)))
         self._usual = _find_largest_neighbour(moved)
 
@@ -95,9 +95,9 @@ class _BodyMotion:
         apart = float(self._t[after] - self._t[before])
         if apart > LOST_S:
             return False
-        way = float(_compute_distance(self._places[before], self._places[after]))
+        distance = float(_compute_distance(self._points[before], self._points[after]))
         steps = max(took, apart / max(self._step, 1e-9), 1.0)
-        return bool(way > max(BODY_MOVED, BODY_SUDDEN * (steps * self._usual[at] + BODY_FLOOR)))
+        return bool(distance > max(BODY_MOVED, BODY_SUDDEN * (steps * self._usual[at] + BODY_FLOOR)))
 
 
 def _compute_distance(before: Array, after: Array) -> Array:

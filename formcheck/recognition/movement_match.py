@@ -35,7 +35,7 @@ AT_AN_END_S = 0.1
 """Curves are read as their median within this time of a movement's ends."""
 MOST_NAMED = 3
 """So many movements, or reasons, are named."""
-HALF_WAY = (0.35, 0.65)
+MIDDLE_SHARES = (0.35, 0.65)
 """Shares of a hand's rise between which an arm is on its way."""
 
 
@@ -102,13 +102,13 @@ def measure_movement(item: Excursion, t: Array, body: BodyCurves, view: CameraVi
     top = np.abs(t - t[item.turn]) <= AT_AN_END_S
     # The clip may begin or end within a movement: the end farther from the turn tells where it rests.
     ends = [np.abs(t - end) <= AT_AN_END_S for end in (item.out_start, item.back_end)]
-    ways = [{side: _measure_reach(body.reach[side], top, end) for side in SIDES} for end in ends]
-    farther = int(np.argmax([np.nan_to_num(sum(way.values())) for way in ways]))
-    rest, way = ends[farther], ways[farther]
-    more = max(SIDES, key=lambda side: np.nan_to_num(way[side]))
+    distances = [{side: _measure_reach(body.reach[side], top, end) for side in SIDES} for end in ends]
+    farther = int(np.argmax([np.nan_to_num(sum(distance.values())) for distance in distances]))
+    rest, distance = ends[farther], distances[farther]
+    more = max(SIDES, key=lambda side: np.nan_to_num(distance[side]))
     # From the side the farther arm is guessed: the nearer one speaks for both.
     chosen = [view.name] if view.name in SIDES else list(SIDES)
-    values = {"both": min(way.values()) / max(way.values()) if max(way.values()) > 0 else float("nan")}
+    values = {"both": min(distance.values()) / max(distance.values()) if max(distance.values()) > 0 else float("nan")}
     for name in ("arm", "hand", "elbow", "knee"):
         seen = "lift" if name == "arm" and len(chosen) == 1 else name
         curve = np.mean([body.limbs[side][seen] for side in SIDES if side in chosen], axis=0)
@@ -160,4 +160,4 @@ def _select_middle(curve: Array, inside: Mask) -> Mask:
     if not len(values):
         return np.zeros(len(curve), dtype=bool)
     low, span = float(values.min()), float(np.ptp(values))
-    return np.asarray((curve >= low + HALF_WAY[0] * span) & (curve <= low + HALF_WAY[1] * span))
+    return np.asarray((curve >= low + MIDDLE_SHARES[0] * span) & (curve <= low + MIDDLE_SHARES[1] * span))

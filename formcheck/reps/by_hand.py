@@ -38,27 +38,29 @@ def apply_corrections(
     """
     placed = [_make_excursion(item, t, out, rule, settings, timing) for item in edits.placed]
     gone = [*edits.removed_s, *(item.replaces_s for item in edits.placed if item.replaces_s is not None)]
-    kept = []
+    detected = []
     for item in found:
         middle = (item.out_start + item.back_end) / 2
         if any(item.out_start <= moment <= item.back_end for moment in gone):
             continue
         if any(by_hand.out_start <= middle <= by_hand.back_end for by_hand in placed):
             continue
-        kept.append(_trim(item, placed))
-    return sorted([*kept, *placed], key=lambda item: item.out_start)
+        detected.append(_trim(item, placed))
+    return sorted([*detected, *placed], key=lambda item: item.out_start)
 
 
 def list_corrections(edits: Edits, reps: Sequence[Rep]) -> tuple[Message, ...]:
     """What was set by hand, one message each; `reps`: those the corrections led to."""
-    said = [] if edits.exercise_id is None else [Message("exercise-set")]
-    said += [Message("part-left-out", _describe_span(part)) for part in edits.outside]
-    said += [Message("rep-deleted", {"at_s": round(moment, 1)}) for moment in edits.removed_s]
+    messages = [] if edits.exercise_id is None else [Message("exercise-set")]
+    messages += [Message("part-left-out", _describe_span(part)) for part in edits.outside]
+    messages += [Message("rep-deleted", {"at_s": round(moment, 1)}) for moment in edits.removed_s]
     for item in edits.placed:
         number = next((rep.number for rep in reps if abs(rep.start_s - item.start_s) < _SAME_S and rep.by_hand), None)
         which = {} if number is None else {"number": number}
-        said.append(Message("rep-added" if item.replaces_s is None else "rep-timed", {**which, **_describe_span(item)}))
-    return tuple(said)
+        messages.append(
+            Message("rep-added" if item.replaces_s is None else "rep-timed", {**which, **_describe_span(item)})
+        )
+    return tuple(messages)
 
 
 def _describe_span(part: Placed | Stretch) -> dict[str, float]:
@@ -81,15 +83,15 @@ def _make_excursion(item: Placed, t: Array, out: Array, rule: Driver, settings: 
     out_end = back_start = float(t[turn])
     reach, rests = float(line[turn]), (float(line[first]), float(line[last]))
     rate = 1 / float(t[1] - t[0])
-    course = DriverCurve.of(
+    curve = DriverCurve.of(
         t, low_pass(line, rate, min(settings.cutoff_hz, 2 * TIMING_CYCLES / (item.end_s - item.start_s)))
     )
     # Start and end are the person's word; where the pause at the turn lies between them is still read from the speed.
     if reach - rests[0] > _FLAT_DEG:
-        out_end = timing(course, first, turn, rests[0], reach, settings.phase_speed_fraction)[1]
+        out_end = timing(curve, first, turn, rests[0], reach, settings.phase_speed_fraction)[1]
     if reach - rests[1] > _FLAT_DEG:
         end = len(t) - 1
-        back = timing(course.reversed(), end - last, end - turn, rests[1], reach, settings.phase_speed_fraction)
+        back = timing(curve.reversed(), end - last, end - turn, rests[1], reach, settings.phase_speed_fraction)
         back_start = -back[1]
     return Excursion(
         item.start_s,

@@ -79,9 +79,9 @@ def find_reps(
     timing = choose_timing(by_height=by_height, camera_pitch=camera_pitch)
     smallest = rule.minimum_range
     found = find_excursions(t, out, smallest, settings, timing)
-    if like is not None and not by_height and len(kept := like(found)) > 1:
+    if like is not None and not by_height and len(alike := like(found)) > 1:
         # Beside whole repetitions a partial one may be smaller than what makes a set by itself; a height is too noisy.
-        partial = SMALLEST_SHARE * float(np.median([item.range for item in kept]))
+        partial = SMALLEST_SHARE * float(np.median([item.range for item in alike]))
         smallest = min(rule.minimum_range, max(partial, SMALLEST_PARTIAL * rule.minimum_range))
         if smallest < rule.minimum_range:
             found = find_excursions(t, out, smallest, settings, timing)
@@ -133,19 +133,19 @@ def find_excursions(
     if not peaks:
         return []
     line, peaks = _bridge_notches(t, line, peaks)
-    kept = [only is None or peak in only for peak in peaks]
+    wanted = [only is None or peak in only for peak in peaks]
     valleys = _find_valleys(line, peaks)
-    rests = _find_resting_levels(line, valleys, kept)
-    course = _smooth_for_timing(t, line, peaks, valleys, rests, settings)
+    rests = _find_resting_levels(line, valleys, wanted)
+    curve = _smooth_for_timing(t, line, peaks, valleys, rests, settings)
     out: list[Excursion] = []
     for position, peak in enumerate(peaks):
-        if not kept[position]:
+        if not wanted[position]:
             continue
         reach, (rest_out, rest_back) = float(line[peak]), rests[position : position + 2]
         fraction = settings.phase_speed_fraction
-        out_start, out_end = timing(course, valleys[position], peak, rest_out, reach, fraction)
+        out_start, out_end = timing(curve, valleys[position], peak, rest_out, reach, fraction)
         end = len(line) - 1
-        back = timing(course.reversed(), end - valleys[position + 1], end - peak, rest_back, reach, fraction)
+        back = timing(curve.reversed(), end - valleys[position + 1], end - peak, rest_back, reach, fraction)
         back_end, back_start = min(-back[0], float(t[-1])), -back[1]
         # Strokes carried on from their middle may reach into their neighbours: they meet half-way.
         out_start = max(out_start, out[-1].back_end if out else float(t[0]))
@@ -159,12 +159,12 @@ def find_excursions(
 
 def _join_plateaus(peaks: list[int], line: Array, smallest: float) -> list[int]:
     """One peak of several exactly as high, as a saturated driver has them, with no valley of ``smallest`` between."""
-    kept: list[int] = []
+    joined: list[int] = []
     for peak in peaks:
-        if kept and line[kept[-1] : peak + 1].min() > min(line[kept[-1]], line[peak]) - smallest:
+        if joined and line[joined[-1] : peak + 1].min() > min(line[joined[-1]], line[peak]) - smallest:
             continue
-        kept.append(peak)
-    return kept
+        joined.append(peak)
+    return joined
 
 
 def _find_valleys(line: Array, peaks: list[int]) -> list[int]:
@@ -179,9 +179,9 @@ def _bridge_notches(t: Array, line: Array, peaks: list[int]) -> tuple[Array, lis
     A dip between two peaks is one when it stays far from the resting level and is over before a limb with a
     weight in it could have turned twice.
     """
-    line, kept = np.array(line), peaks[:1]
+    line, remaining = np.array(line), peaks[:1]
     for peak in peaks[1:]:
-        first, last = kept[-1], peak
+        first, last = remaining[-1], peak
         before, dip, after = _find_valleys(line, [first, last])
         top, rest = float(min(line[first], line[last])), float(max(line[before], line[after]))
         half = (top + line[dip]) / 2
@@ -189,10 +189,10 @@ def _bridge_notches(t: Array, line: Array, peaks: list[int]) -> tuple[Array, lis
         right = dip + int(np.flatnonzero(line[dip : last + 1] >= half)[0])
         if t[right] - t[left] < NOTCH_S and line[dip] - rest > WHOLE_WITHIN * (top - rest):
             line[first : last + 1] = np.linspace(line[first], line[last], last - first + 1)
-            kept[-1] = first if line[first] >= line[last] else last
+            remaining[-1] = first if line[first] >= line[last] else last
         else:
-            kept.append(peak)
-    return line, kept
+            remaining.append(peak)
+    return line, remaining
 
 
 def _smooth_for_timing(
@@ -202,11 +202,11 @@ def _smooth_for_timing(
 
     The quicker of the ways out and back says how much, so that both pass.
     """
-    course, end = DriverCurve.of(t, line), len(line) - 1
-    back = course.reversed()
-    ways = (
+    curve, end = DriverCurve.of(t, line), len(line) - 1
+    back = curve.reversed()
+    strokes = (
         [
-            measure_stroke_duration(course, valley, peak, rest, float(line[peak]))
+            measure_stroke_duration(curve, valley, peak, rest, float(line[peak]))
             for valley, peak, rest in zip(valleys, peaks, rests, strict=False)
         ],
         [
@@ -215,14 +215,14 @@ def _smooth_for_timing(
         ],
     )
     rate = 1 / float(t[1] - t[0])
-    usual = max(min(float(np.median(durations)) for durations in ways), 1 / rate)
+    usual = max(min(float(np.median(durations)) for durations in strokes), 1 / rate)
     return DriverCurve.of(t, low_pass(line, rate, min(settings.cutoff_hz, TIMING_CYCLES / usual)))
 
 
-def _find_resting_levels(line: Array, valleys: list[int], kept: list[bool]) -> list[float]:
-    """Level of each valley; those not between two kept peaks may be the way into position: no lower than the others."""
+def _find_resting_levels(line: Array, valleys: list[int], wanted: list[bool]) -> list[float]:
+    """Level of each valley; one not between two wanted peaks, perhaps of getting into position, is no lower than others."""
     levels = [float(line[index]) for index in valleys]
-    inner = [False, *(before and after for before, after in pairwise(kept)), False]
+    inner = [False, *(before and after for before, after in pairwise(wanted)), False]
     if any(inner):
         usual = float(np.median([level for level, between in zip(levels, inner, strict=True) if between]))
         levels = [level if between else max(level, usual) for level, between in zip(levels, inner, strict=True)]
@@ -262,18 +262,18 @@ def _drop_strays(found: list[Excursion]) -> list[Excursion]:
     if not found:
         return []
     typical = float(np.median([item.range for item in found]))
-    kept = [item for item in found if item.range >= SMALLEST_SHARE * typical]
-    cycle = float(np.median([item.back_end - item.out_start for item in kept]))
+    remaining = [item for item in found if item.range >= SMALLEST_SHARE * typical]
+    cycle = float(np.median([item.back_end - item.out_start for item in remaining]))
 
     def apart(item: Excursion, neighbour: Excursion) -> bool:
         gap = max(neighbour.out_start - item.back_end, item.out_start - neighbour.back_end)
         return gap > cycle and not STRAY_BELOW * typical <= item.range <= STRAY_ABOVE * typical
 
-    while len(kept) > 2 and apart(kept[0], kept[1]):
-        kept = kept[1:]
-    while len(kept) > 2 and apart(kept[-1], kept[-2]):
-        kept = kept[:-1]
-    return kept
+    while len(remaining) > 2 and apart(remaining[0], remaining[1]):
+        remaining = remaining[1:]
+    while len(remaining) > 2 and apart(remaining[-1], remaining[-2]):
+        remaining = remaining[:-1]
+    return remaining
 
 
 def _make_rep(number: int, item: Excursion, rest_until: float, t: Array, rule: Driver, *, complete: bool) -> Rep:

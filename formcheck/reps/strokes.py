@@ -51,7 +51,7 @@ class Excursion:
 
 @dataclass(frozen=True, eq=False)
 class DriverCurve:
-    """A driver's course: times (m,), driver (m,) rising on the way out, speed (m,) used for the timing."""
+    """A driver signal: times (m,), driver (m,) rising on the way out, speed (m,) used for the timing."""
 
     t: Array
     line: Array
@@ -59,52 +59,50 @@ class DriverCurve:
 
     @classmethod
     def of(cls, t: Array, line: Array) -> "DriverCurve":
-        """The course of a driver sampled evenly."""
+        """The curve of a driver sampled evenly."""
         return cls(t, line, differentiate(line, float(t[1] - t[0])))
 
     def reversed(self) -> "DriverCurve":
-        """The same course with time running backwards, so that the way back rises too."""
+        """The same curve with time running backwards, so that the stroke back rises too."""
         return DriverCurve(-self.t[::-1], self.line[::-1], -self.speed[::-1])
 
 
-def find_middle_crossings(
-    course: DriverCurve, valley: int, peak: int, rest: float, reach: float
-) -> tuple[float, float]:
+def find_middle_crossings(curve: DriverCurve, valley: int, peak: int, rest: float, reach: float) -> tuple[float, float]:
     """Times at which a stroke leaves its first fifth for good and first reaches its last fifth."""
     span = reach - rest
-    low, high = _find_near_ends(course.line, valley, peak, rest, reach)
+    low, high = _find_near_ends(curve.line, valley, peak, rest, reach)
     return (
-        _find_crossing(course.t, course.line, low, min(low + 1, peak), rest + NEAR_END * span),
-        _find_crossing(course.t, course.line, max(high - 1, valley), high, reach - NEAR_END * span),
+        _find_crossing(curve.t, curve.line, low, min(low + 1, peak), rest + NEAR_END * span),
+        _find_crossing(curve.t, curve.line, max(high - 1, valley), high, reach - NEAR_END * span),
     )
 
 
-def measure_stroke_duration(course: DriverCurve, valley: int, peak: int, rest: float, reach: float) -> float:
-    """About how long a stroke takes, seconds, judged from its middle and a minimum-jerk course."""
-    first, last = find_middle_crossings(course, valley, peak, rest, reach)
+def measure_stroke_duration(curve: DriverCurve, valley: int, peak: int, rest: float, reach: float) -> float:
+    """About how long a stroke takes, seconds, judged from its middle and a minimum-jerk movement."""
+    first, last = find_middle_crossings(curve, valley, peak, rest, reach)
     return (last - first) / _MINIMUM_JERK_MIDDLE
 
 
 def find_stroke_times(
-    course: DriverCurve, valley: int, peak: int, rest: float, reach: float, fraction: float
+    curve: DriverCurve, valley: int, peak: int, rest: float, reach: float, fraction: float
 ) -> tuple[float, float]:
     """Begin and end of a stroke, seconds: where the speed crosses ``fraction`` of the stroke's own peak speed."""
-    threshold = fraction * float(np.max(course.speed[valley : peak + 1]))
-    low, high = _find_near_ends(course.line, valley, peak, rest, reach)
-    before = np.flatnonzero(course.speed[valley : low + 1] <= threshold)
-    after = np.flatnonzero(course.speed[high : peak + 1] <= threshold)
-    start, end = float(course.t[valley]), float(course.t[peak])
+    threshold = fraction * float(np.max(curve.speed[valley : peak + 1]))
+    low, high = _find_near_ends(curve.line, valley, peak, rest, reach)
+    before = np.flatnonzero(curve.speed[valley : low + 1] <= threshold)
+    after = np.flatnonzero(curve.speed[high : peak + 1] <= threshold)
+    start, end = float(curve.t[valley]), float(curve.t[peak])
     if len(before):
         index = valley + int(before[-1])
-        start = _find_crossing(course.t, course.speed, index, min(index + 1, peak), threshold)
+        start = _find_crossing(curve.t, curve.speed, index, min(index + 1, peak), threshold)
     if len(after):
         index = high + int(after[0])
-        end = _find_crossing(course.t, course.speed, max(index - 1, valley), index, threshold)
+        end = _find_crossing(curve.t, curve.speed, max(index - 1, valley), index, threshold)
     return start, end
 
 
 def find_stroke_times_from_middle(
-    course: DriverCurve, valley: int, peak: int, rest: float, reach: float, fraction: float, camera_pitch: float = 0.0
+    curve: DriverCurve, valley: int, peak: int, rest: float, reach: float, fraction: float, camera_pitch: float = 0.0
 ) -> tuple[float, float]:
     """Begin and end of a stroke whose ends the view hides, carried on from its middle, seconds.
 
@@ -113,9 +111,9 @@ def find_stroke_times_from_middle(
     through the two moments at which the height has gone 20 % and 80 % of its way. ``camera_pitch``: tangent of the
     angle at which the camera looks down at a hand that comes towards it, 0 where the movement does not.
     """
-    height = -np.cos(np.radians(course.line))
+    height = -np.cos(np.radians(curve.line))
     ends = -np.cos(np.radians([rest, reach]))
-    first, last = find_middle_crossings(DriverCurve(course.t, height, course.speed), valley, peak, *ends)
+    first, last = find_middle_crossings(DriverCurve(curve.t, height, curve.speed), valley, peak, *ends)
     shares = _compute_minimum_jerk_shares(
         *_estimate_true_ends(round(rest), round(reach), camera_pitch), camera_pitch, fraction
     )

@@ -75,8 +75,8 @@ def compute_signals(
         return signals
     fitted = fit_curves(recording, grid, rate, settings)
     if fitted is None:
-        kept = {key: curve for key, curve in signals.series.items() if key[0] not in chosen}
-        return replace(signals, series=kept, body_missing=True)
+        remaining = {key: curve for key, curve in signals.series.items() if key[0] not in chosen}
+        return replace(signals, series=remaining, body_missing=True)
     better = _use_fit(signals, pixels, fitted, rate, view, settings)
     if not (remainder and settings.correct_landmarks and holds_for(view)):
         return better
@@ -180,7 +180,7 @@ def _compute_curves(pixels: Array, rate: float, view: CameraView, settings: Sett
             series["hip_flexion", side] = limbs.compute_hip_flexion(pixels, side)
             series["shoulder_flexion", side] = limbs.compute_shoulder_flexion(pixels, side, view)
             series["hand_from_leg", side] = limbs.compute_hand_from_leg(pixels, side, view)
-            series["hand_ahead", side], series["hand_up", side] = limbs.place(wrist, trunk_down, view)
+            series["hand_ahead", side], series["hand_up", side] = limbs.locate(wrist, trunk_down, view)
     series["torso_inclination_by_height", None] = limbs.compute_torso_inclination_by_height(trunk_down)
     if plane == "sagittal":
         # The sign keeps a swing through the vertical whole: forward lean positive, backward negative.
@@ -191,7 +191,7 @@ def _compute_curves(pixels: Array, rate: float, view: CameraView, settings: Sett
         series["head_pitch", None] = limbs.compute_head_pitch(pixels, nearer, view)
         series["neck_extension", None] = series["torso_inclination", None] - series["head_pitch", None]
         shoulders = _find_middle(pixels, "shoulder")
-        series["shoulders_ahead", None], series["shoulders_up", None] = limbs.place(shoulders, trunk_down, view)
+        series["shoulders_ahead", None], series["shoulders_up", None] = limbs.locate(shoulders, trunk_down, view)
     if plane == "frontal":
         to_left = 1.0 if view.name == "front" else -1.0
         series["torso_side_lean", None] = to_left * compute_lean(-trunk_down)

@@ -7,7 +7,7 @@ from formcheck.signals.filtering import low_pass, make_uniform_grid, resample
 from formcheck.signals.lengths import compute_usual_trunk_length
 from formcheck.signals.skeleton import get_index
 
-LOOKED_AT = ("shoulder", "elbow", "wrist")
+ARM_PARTS = ("shoulder", "elbow", "wrist")
 
 
 def measure_jitter(recording: LandmarkRecording, settings: Settings) -> float | None:
@@ -20,9 +20,9 @@ def measure_jitter(recording: LandmarkRecording, settings: Settings) -> float | 
     if len(recording.t) < 2 or not settings.cutoff_hz < 0.4 * rate:
         return None
     grid = make_uniform_grid(recording.t, rate=rate)
-    parts = [get_index(part, side) for part in (*LOOKED_AT, "hip") for side in SIDES]
+    parts = [get_index(part, side) for part in (*ARM_PARTS, "hip") for side in SIDES]
     raw = resample(recording.t, np.array(recording.pixels)[:, parts], grid, max_gap_s=settings.max_gap_s)
-    shaking = (raw - low_pass(raw, rate, settings.cutoff_hz))[:, : 2 * len(LOOKED_AT)]
+    shaking = (raw - low_pass(raw, rate, settings.cutoff_hz))[:, : 2 * len(ARM_PARTS)]
     scale = compute_usual_trunk_length(raw[:, 0:2], raw[:, 6:8])
     if not (np.isfinite(shaking).any() and scale > 0):
         return None

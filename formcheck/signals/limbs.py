@@ -112,7 +112,7 @@ def compute_hand_from_leg(pixels: Array, side: Side, view: CameraView) -> Array:
     return np.asarray(get_facing_sign(view) * (wrist[:, 0] - leg) / _compute_full(np.linalg.norm(knee - hip, axis=1)))
 
 
-def place(points: Array, trunk_down: Array, view: CameraView) -> tuple[Array, Array]:
+def locate(points: Array, trunk_down: Array, view: CameraView) -> tuple[Array, Array]:
     """Where points (m, 2) are in the picture, ahead and up from its corner, in full torso lengths."""
     scale = _compute_full(np.linalg.norm(trunk_down, axis=1))
     return np.asarray(get_facing_sign(view) * points[:, 0] / scale), np.asarray(-points[:, 1] / scale)

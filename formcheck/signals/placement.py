@@ -1,6 +1,6 @@
 """Whether a phone stands well for an exercise, judged from a short clip, and what to move."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -93,11 +93,6 @@ def judge_placement(
     return tuple(advice)
 
 
-def good_enough(advice: Sequence[Hint]) -> bool:
-    """Nothing has to be changed."""
-    return all(item.standing != "change" for item in advice)
-
-
 # ---------------------------------------------------------------- one topic each
 
 
@@ -109,49 +104,49 @@ def _judge_direction(yaw: float | None, wanted: ViewName | Literal["side"]) -> H
     target: ViewName = ("left" if yaw >= 0 else "right") if wanted == "side" else wanted
     off = (yaw - _CENTRES[target] + 180.0) % 360.0 - 180.0
     size = abs(off)
-    said: dict[str, MessageValue] = {"place": target, "degrees": round(size), "margin": round(YAW_MARGIN_DEG)}
+    parameters: dict[str, MessageValue] = {"place": target, "degrees": round(size), "margin": round(YAW_MARGIN_DEG)}
     if size <= OFF_A_LITTLE_DEG:
-        return Hint("direction", "good", Message("straight-enough", said))
+        return Hint("direction", "good", Message("straight-enough", parameters))
     # A positive yaw is a camera towards the lifter's left, so a positive error is undone by going to the right.
-    way = "right" if off > 0 else "left"
+    side = "right" if off > 0 else "left"
     if size <= 25.0:
-        return Hint("direction", "unsure", Message("beside-place", said | {"way": way}))
-    return Hint("direction", "change", Message("off-place", said | {"way": way}))
+        return Hint("direction", "unsure", Message("beside-place", parameters | {"way": side}))
+    return Hint("direction", "change", Message("off-place", parameters | {"way": side}))
 
 
 def _judge_distance(recording: LandmarkRecording, exercise: Exercise) -> Hint:
     fills = _compute_filled_share(recording)
     least, best = FILLS[exercise.position]
-    said: dict[str, MessageValue] = {"percent": round(100 * fills)}
+    parameters: dict[str, MessageValue] = {"percent": round(100 * fills)}
     if fills < least:
         nearer = round(100 * (fills / best))
-        return Hint("distance", "change", Message("too-small", said | {"distance_percent": nearer}))
+        return Hint("distance", "change", Message("too-small", parameters | {"distance_percent": nearer}))
     if fills > FILLS_MOST:
-        return Hint("distance", "change", Message("too-close", said | {"times": round(fills / best, 1)}))
-    return Hint("distance", "good", Message("distance-good", said))
+        return Hint("distance", "change", Message("too-close", parameters | {"times": round(fills / best, 1)}))
+    return Hint("distance", "good", Message("distance-good", parameters))
 
 
 def _judge_edges(recording: LandmarkRecording, exercise: Exercise) -> Hint:
     """Which edge the body touches or leaves the picture over, in more than a few pictures."""
     points = recording.pixels[:, [INDEX[name] for name in BODY]]
-    places = points / (recording.clip.width, recording.clip.height)
-    seen = np.isfinite(places[:, :, 0]).any(axis=1)
-    places = places[seen]
+    positions = points / (recording.clip.width, recording.clip.height)
+    seen = np.isfinite(positions[:, :, 0]).any(axis=1)
+    positions = positions[seen]
     shares = {
-        "left": (places[:, :, 0] < EDGE).any(axis=1).mean(),
-        "right": (places[:, :, 0] > 1 - EDGE).any(axis=1).mean(),
-        "top": (places[:, :, 1] < EDGE).any(axis=1).mean(),
-        "bottom": (places[:, :, 1] > 1 - EDGE).any(axis=1).mean(),
+        "left": (positions[:, :, 0] < EDGE).any(axis=1).mean(),
+        "right": (positions[:, :, 0] > 1 - EDGE).any(axis=1).mean(),
+        "top": (positions[:, :, 1] < EDGE).any(axis=1).mean(),
+        "bottom": (positions[:, :, 1] > 1 - EDGE).any(axis=1).mean(),
     }
     cut = tuple(edge for edge, share in shares.items() if share > 0.05)
     if cut:
         return Hint("picture edge", "change", Message("leaves-picture", {"edges": cut}))
-    room = float(np.min(places[:, :, 1]))
-    height = float(np.median(np.ptp(places[:, :, 1], axis=1)))
+    room = float(np.min(positions[:, :, 1]))
+    height = float(np.median(np.ptp(positions[:, :, 1], axis=1)))
     # A raised hand reaches over the head by about a quarter of the body's height (common practice).
     if exercise.filming.room_above and room < 0.05:
         return Hint("picture edge", "change", Message("no-room-above"))
-    if exercise.filming.room_above and float(np.median(np.min(places[:, :, 1], axis=1))) < 0.2 * height:
+    if exercise.filming.room_above and float(np.median(np.min(positions[:, :, 1], axis=1))) < 0.2 * height:
         return Hint("picture edge", "unsure", Message("little-room-above"))
     return Hint("picture edge", "good", Message("inside-picture"))
 
@@ -177,12 +172,12 @@ def _judge_visibility(hidden: Mapping[str, float], near: str | None) -> Hint:
 
 
 def _judge_pace(rate: float) -> Hint:
-    said = {"rate": round(rate)}
+    parameters = {"rate": round(rate)}
     if rate < PICTURES_LEAST:
-        return Hint("pictures a second", "change", Message("too-few-pictures", said))
+        return Hint("pictures a second", "change", Message("too-few-pictures", parameters))
     if rate < PICTURES_WANTED:
-        return Hint("pictures a second", "unsure", Message("few-pictures", said))
-    return Hint("pictures a second", "good", Message("pictures-enough", said))
+        return Hint("pictures a second", "unsure", Message("few-pictures", parameters))
+    return Hint("pictures a second", "good", Message("pictures-enough", parameters))
 
 
 # ---------------------------------------------------------------- helpers

@@ -24,7 +24,7 @@ MARGIN_DEG = 1.0
 """95 % of the estimates of rendered upright sets seen straight on lie this near the truth."""
 USUAL_LEAN_DEG = 3.0
 """A trunk counted as upright leans forwards by up to this; a turned camera sees part of it as a tilt."""
-WORTH_SAYING_DEG = 1.0
+NOTED_FROM_DEG = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +68,7 @@ def level_recording(recording: LandmarkRecording, roll: Roll) -> LandmarkRecordi
 
 def note_roll(roll: Roll) -> Message | None:
     """What a review says of a phone that is tilted by more than a degree."""
-    if abs(roll.deg) <= WORTH_SAYING_DEG:
+    if abs(roll.deg) <= NOTED_FROM_DEG:
         return None
     return Message("tilted", {"degrees": round(abs(roll.deg)), "margin": round(max(roll.margin_deg, 1.0))})
 

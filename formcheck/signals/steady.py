@@ -10,7 +10,7 @@ from formcheck.core.model import Array, ClipPart, LandmarkRecording, Message, Me
 from formcheck.signals.lengths import measure_trunk, select_both_sides
 from formcheck.signals.skeleton import INDEX, NAMES
 
-MOST_CUTS_TOLD = 4
+MOST_CUTS_NAMED = 4
 """So many cuts are named by their time."""
 SWAP_GAIN = 0.4
 """Left and right have changed places when the landmarks moved this much less, taken the other way round, ..."""
@@ -91,7 +91,7 @@ def _find_changes(times: Array, points: Array) -> "np.ndarray[tuple[int], np.dty
     """(n - 1,) whether left and right change places between one picture and the next."""
     torso = float(np.median(measure_trunk(select_both_sides(points, "shoulder"), select_both_sides(points, "hip"))))
     left, right = [a for a, _ in _PAIRS], [b for _, b in _PAIRS]
-    kept = _measure_movement(points[1:, left], points[:-1, left]) + _measure_movement(
+    same = _measure_movement(points[1:, left], points[:-1, left]) + _measure_movement(
         points[1:, right], points[:-1, right]
     )
     other = _measure_movement(points[1:, left], points[:-1, right]) + _measure_movement(
@@ -100,7 +100,7 @@ def _find_changes(times: Array, points: Array) -> "np.ndarray[tuple[int], np.dty
     apart = np.linalg.norm(points[:, left] - points[:, right], axis=2).max(axis=1)
     apart = np.minimum(apart[1:], apart[:-1])
     near = np.diff(times) <= SWAP_GAP_S
-    return np.asarray(near & (other < SWAP_GAIN * kept) & (apart > SWAP_APART * torso))
+    return np.asarray(near & (other < SWAP_GAIN * same) & (apart > SWAP_APART * torso))
 
 
 def find_swapped_stretches(recording: LandmarkRecording) -> tuple[tuple[float, float], ...]:
@@ -202,12 +202,12 @@ def note_parts(parts: Sequence[ClipPart]) -> tuple[Message, ...]:
     lifting = [part for part in parts if part.reps]
     if len(lifting) < 2:
         return ()
-    told: dict[str, MessageValue] = {
+    values: dict[str, MessageValue] = {
         "first_reps": tuple(min(part.reps) for part in lifting),
         "last_reps": tuple(max(part.reps) for part in lifting),
         "views": tuple(part.view.name for part in lifting),
     }
-    return (Message("parts-apart", told),)
+    return (Message("parts-apart", values),)
 
 
 def note_scene(recording: LandmarkRecording) -> tuple[Message, ...]:
@@ -218,8 +218,8 @@ def note_scene(recording: LandmarkRecording) -> tuple[Message, ...]:
     elif scene.others:
         notes.append(Message("other-people"))
     if scene.cuts:
-        told = tuple(round(float(t), 1) for t in scene.cuts[:MOST_CUTS_TOLD])
-        notes.append(Message("clip-cut", {"at_s": told, "more": len(scene.cuts) - len(told)}))
+        values = tuple(round(float(t), 1) for t in scene.cuts[:MOST_CUTS_NAMED])
+        notes.append(Message("clip-cut", {"at_s": values, "more": len(scene.cuts) - len(values)}))
     if recording.sway is not None:
         notes.append(Message("phone-moved"))
     return tuple(notes)

@@ -87,8 +87,8 @@ def _draw_dashes(rgb: Rgb, start: Array, end: Array, colour: Colour, stroke: int
     start, end = np.clip(start, -_REACH, _REACH), np.clip(end, -_REACH, _REACH)
     # the picture's diagonal bounds the count even when a landmark lies far outside
     count = int(np.clip(np.hypot(*(end - start)) / dash, 1, np.hypot(*rgb.shape[:2]) / dash + 1))
-    for place in np.arange(count + 1):
-        near, far = place / (count + 0.5), min(1.0, (place + 0.5) / (count + 0.5))
+    for step in np.arange(count + 1):
+        near, far = step / (count + 0.5), min(1.0, (step + 0.5) / (count + 0.5))
         first, last = start + near * (end - start), start + far * (end - start)
         _draw_line(rgb, first, last, INK, stroke + 2)
         _draw_line(rgb, first, last, colour, stroke)

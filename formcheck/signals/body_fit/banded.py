@@ -73,9 +73,9 @@ class Normal:
         row, column = np.indices((size, size))
         for beside, block in enumerate(self.near):
             below = size * beside + row - column
-            kept = below >= 0
+            inside = below >= 0
             moments = np.arange(len(block))[:, None]
-            band[below[kept], size * moments + column[kept]] = block[:, row[kept], column[kept]]
+            band[below[inside], size * moments + column[inside]] = block[:, row[inside], column[inside]]
         return band
 
     def _pairs(self) -> tuple[Array, Array]:

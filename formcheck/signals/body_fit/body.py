@@ -108,9 +108,9 @@ def compute_joint_derivatives(pose: Pose, lengths: Array) -> tuple[Array, Array]
     left, up = pose.trunk[:, :, 0], pose.trunk[:, :, 1]
     bases = compute_tangents(pose.directions)
     for limb, (first, side, where) in enumerate(CHAINS):
-        place = _locate_on_trunk(pose, lengths, side, where)
+        position = _locate_on_trunk(pose, lengths, side, where)
         chain = slice(first, first + 3)
-        by_state[:, chain, :, TURN] = (-pose.trunk @ make_cross_matrix(place))[:, None]
+        by_state[:, chain, :, TURN] = (-pose.trunk @ make_cross_matrix(position))[:, None]
         width = LENGTHS.index(f"{where}_width")
         by_length[:, chain, :, width] = (side * lengths[width] / 2 * left)[:, None]
         if where == "shoulder":
@@ -192,10 +192,10 @@ def _compute_link_length(lengths: Array, where: str, link: int) -> float:
 
 def _locate_on_trunk(pose: Pose, lengths: Array, side: float, where: str) -> Array:
     """(n, 3) where a limb hangs, in the trunk's own axes."""
-    place = np.zeros((len(pose.root), 3))
-    place[:, 0] = side * lengths[LENGTHS.index(f"{where}_width")] / 2
+    position = np.zeros((len(pose.root), 3))
+    position[:, 0] = side * lengths[LENGTHS.index(f"{where}_width")] / 2
     if where == "shoulder":
         shift = pose.girdle[:, 0 if side > 0 else 1]
-        place[:, 0] += side * shift[:, 0]
-        place[:, 1] = 1.0 + shift[:, 1]
-    return place
+        position[:, 0] += side * shift[:, 0]
+        position[:, 1] = 1.0 + shift[:, 1]
+    return position

@@ -69,11 +69,11 @@ def fit_curves(recording: LandmarkRecording, grid: Array, rate: float, settings:
 
     The same recording and settings give the same curves; they are kept as long as the recording is.
     """
-    kept = _fits.setdefault(recording, {})
+    fits = _fits.setdefault(recording, {})
     key = (len(grid), rate, settings.cutoff_hz, settings.max_gap_s, settings.min_visibility, settings.correct_landmarks)
-    if key not in kept:
-        kept[key] = _fit_curves(recording, grid, rate, settings)
-    return kept[key]
+    if key not in fits:
+        fits[key] = _fit_curves(recording, grid, rate, settings)
+    return fits[key]
 
 
 def _fit_curves(recording: LandmarkRecording, grid: Array, rate: float, settings: Settings) -> Fitted | None:
@@ -113,7 +113,7 @@ def _fit_curves(recording: LandmarkRecording, grid: Array, rate: float, settings
 
 def _count_trunk_seen_s(seen: Seen) -> float:
     """For how long all four joints of the trunk are seen, seconds in all."""
-    trunk = [place for place, name in enumerate(JOINTS) if name.endswith(("shoulder", "hip"))]
+    trunk = [index for index, name in enumerate(JOINTS) if name.endswith(("shoulder", "hip"))]
     return float((seen.weight[:, trunk] > 0).all(axis=1).sum() / seen.rate)
 
 

@@ -212,14 +212,14 @@ def _make_normal(seen: Seen, pose: Pose, shared: Array, start: Pose) -> tuple[No
         right[:, TURN] -= pull * axes[:, axis, None]
     bases = body.compute_tangents(pose.directions)
     for segment in range(len(SEGMENTS)):
-        place = body.get_direction_slice(segment)
+        columns = body.get_direction_slice(segment)
         base = bases[:, segment]
         change = base[:, 2] / seen.slant_sd[:, segment, None]
         pull = change / ALIKE
-        own[:, place, place] += pull[:, :, None] * change[:, None, :] + np.eye(2) / LOOSE_SD**2 / ALIKE
+        own[:, columns, columns] += pull[:, :, None] * change[:, None, :] + np.eye(2) / LOOSE_SD**2 / ALIKE
         away = pose.directions[:, segment] - start.directions[:, segment]
-        right[:, place] -= pull * segments[:, segment, None]
-        right[:, place] -= np.einsum("nij,ni->nj", base, away) / LOOSE_SD**2 / ALIKE
+        right[:, columns] -= pull * segments[:, segment, None]
+        right[:, columns] -= np.einsum("nij,ni->nj", base, away) / LOOSE_SD**2 / ALIKE
     own[:, GIRDLE, GIRDLE] += np.eye(4) / GIRDLE_SD**2 / ALIKE
     right[:, GIRDLE] -= pose.girdle.reshape(-1, 4) / GIRDLE_SD**2 / ALIKE
 

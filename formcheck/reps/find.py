@@ -220,7 +220,7 @@ def _smooth_for_timing(
 
 
 def _find_resting_levels(line: Array, valleys: list[int], wanted: list[bool]) -> list[float]:
-    """Level of each valley; one not between two wanted peaks, perhaps of getting into position, is no lower than others."""
+    """Level of each valley; one that is not between two wanted peaks is no lower than the others."""
     levels = [float(line[index]) for index in valleys]
     inner = [False, *(before and after for before, after in pairwise(wanted)), False]
     if any(inner):

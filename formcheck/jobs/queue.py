@@ -71,10 +71,9 @@ def home_id(home: Path, *, make: bool = True) -> str:
             part.write_text(uuid.uuid4().hex, encoding="utf-8")
             try:
                 os.link(part, path)
-            except FileExistsError:
-                pass  # another process was faster
-            except OSError:  # a file system without links
-                part.replace(path)
+            except OSError:  # another process was faster, or the file system knows no links
+                if not path.exists():
+                    part.replace(path)
     try:
         return path.read_text(encoding="utf-8")[:32]
     except FileNotFoundError:

@@ -36,11 +36,10 @@ def delete_client_data(store: Store, who: str | int, home: Path) -> Deletion:
     and it can be called again.
     Raises StoreError when there is no such client, OutputError when a file cannot be deleted (the rows then stay).
     """
-    client = store.get_client(who)
-    plan = plan_deletion(store, client.id, home)
-    found = client_files(store, client.id, home)
+    plan = plan_deletion(store, who, home)
+    found = client_files(store, store.get_client(who).id, home)
     _delete_files(store, found)
-    store.delete_client(client.id, jobs=found.jobs)
+    store.delete_client(who, jobs=found.jobs)
     return plan
 
 

@@ -69,8 +69,7 @@ def export_client(
         raise OutputError(f"{target} is there already; choose another name for the export.")
     try:
         with make_part_folder(target) as part:
-            export = _Export(store, client, part, home, blur_faces)
-            done = export.write(exported_at, clips, on_progress)
+            done = _Export(store, client, part, home, blur_faces).write(exported_at, clips, on_progress)
             if target.suffix.lower() == ".zip":
                 with atomic_write(target, durable=True) as packed:
                     _zip(part, packed)

@@ -8,8 +8,9 @@ from formcheck.exercises.registry import get_exercise, get_reviewed_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.findings import Change, find_changes
 from formcheck.storage import Store, StoredReview
+from formcheck.storage.database import in_batches
 
-_TOGETHER = 100
+_LOADED_AT_ONCE = 100
 """Reviews held in memory at once where very many are gone through."""
 
 
@@ -47,8 +48,7 @@ def find_limit_effects(
     effects = []
     after: dict[int | None, Exercise] = {}
     rows = store.list_reviews(client=client, exercise_id=exercise_id, limit=newest)
-    for begin in range(0, len(rows), _TOGETHER):
-        some = rows[begin : begin + _TOGETHER]
+    for some in in_batches(rows, _LOADED_AT_ONCE):
         reviews = store.load_reviews([row.id for row in some])
         for row in some:
             if row.client_id not in after:

@@ -109,14 +109,9 @@ def load_review_outputs(
     """
     found = load_stored_analysis(store, review_id, home, recording=recording)
     (row,) = store.list_reviews(review_id=review_id)
-    return ReviewOutputs(
-        found.analysis,
-        found.recording,
-        found.exercise,
-        find_unchanged_clip(row.clip_path, row.clip_sha256),
-        row.created_at.astimezone().date(),
-        DataFolder(home).artifacts(review_id).faces,
-    )
+    clip, faces = find_unchanged_clip(row.clip_path, row.clip_sha256), DataFolder(home).artifacts(review_id).faces
+    day = row.created_at.astimezone().date()
+    return ReviewOutputs(found.analysis, found.recording, found.exercise, clip, day, faces)
 
 
 def find_unchanged_clip(path: str | None, sha256: str) -> Path | None:

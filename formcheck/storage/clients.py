@@ -74,12 +74,10 @@ class Clients(OpenStore):
 
     def _client(self, connection: Connection, who: str | int) -> Client:
         if isinstance(who, int):
-            row = connection.execute(select(*_COLUMNS).where(clients.c.id == who)).one_or_none()
-            if row is None:
+            if (row := connection.execute(select(*_COLUMNS).where(clients.c.id == who)).one_or_none()) is None:
                 raise StoreError(f"There is no client number {who} in the store {FILE}.", name=self.location)
             return Client(*row)
-        found = _find(connection, who)
-        if found is None:
+        if (found := _find(connection, who)) is None:
             known = connection.execute(select(clients.c.name).order_by(clients.c.name_key).limit(6)).scalars().all()
             raise StoreError(f"There is no client {' '.join(who.split())[:LONGEST_NAME]!r}{_known(known)}")
         return found

@@ -174,8 +174,7 @@ class Jobs(OpenStore):
 
     def find_job(self, home: str, name: str) -> Job | None:
         """The job of this name; None where there is none, whatever the name contains."""
-        parts = name_parts(name)
-        if parts is None:
+        if (parts := name_parts(name)) is None:
             return None
         with self._reading() as connection:
             row = connection.execute(_one(home, parts)).mappings().one_or_none()

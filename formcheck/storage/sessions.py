@@ -4,6 +4,7 @@ import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import date
+from itertools import groupby
 
 from formcheck.coaching.advice import TrainedSession, TrainedSet, load_rules
 from formcheck.coaching.note import SetNote
@@ -49,12 +50,10 @@ def noted_elsewhere(store: Store, client_id: int, exercise_id: str) -> list[Note
     newest = {(name, day) for name, some in days.items() for day in sorted(some)[-load_rules().pain.sessions :]}
     recent = [row for row in rows if (row.exercise_id, row.session_on) in newest]
     notes = _read_notes(store, recent)
-    sets: dict[tuple[date, str], dict[int, SetNote | None]] = {}
-    for row in recent:
-        sets.setdefault((row.session_on, row.exercise_id), {})[row.set_number] = notes.get(_set_key(row))
+    sets = sorted({(row.session_on, row.exercise_id, row.set_number) for row in recent})
     return [
-        NotedSession(day, name, tuple(note for _, note in sorted(found.items(), key=lambda item: item[0])))
-        for (day, name), found in sorted(sets.items(), key=lambda item: item[0])
+        NotedSession(day, name, tuple(notes.get((name, day, number)) for *_, number in some))
+        for (day, name), some in groupby(sets, key=lambda one: one[:2])
     ]
 
 

@@ -1,6 +1,7 @@
 """The store's tables as this program uses them; how they came to be is told by the migrations."""
 
 from datetime import UTC, datetime
+from functools import partial
 from typing import Any
 
 import sqlalchemy as sa
@@ -30,14 +31,12 @@ class UtcDateTime(sa.TypeDecorator[datetime]):
         return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
 
 
-def _required(kind: Any, *names: str) -> list[sa.Column[Any]]:
-    """Columns of one type that hold a value in every row."""
-    return [sa.Column(name, kind, nullable=False) for name in names]
+def _columns(nullable: bool, kind: Any, *names: str) -> list[sa.Column[Any]]:
+    """Columns of one type."""
+    return [sa.Column(name, kind, nullable=nullable) for name in names]
 
 
-def _optional(kind: Any, *names: str) -> list[sa.Column[Any]]:
-    """Columns of one type that may be null."""
-    return [sa.Column(name, kind) for name in names]
+_required, _optional = partial(_columns, False), partial(_columns, True)
 
 
 def _reference(name: str, table: str, **options: Any) -> sa.Column[int]:

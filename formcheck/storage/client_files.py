@@ -46,13 +46,8 @@ def client_files(store: Store, client_id: int, home: Path) -> OwnedData:
     own += [*(data.artifacts(number).folder for number in sorted(numbers)), data.client_export(client_id)]
     marks = {str(data.upload(sha)) for sha in going} | {str(path) for path in clips if path.name not in uploads}
     staying = [job for job in others if (job.request.client or "") in owners or not job.status.over]
-    ending = [
-        job
-        for job in jobs
-        if job in theirs
-        or job.status.review_id in numbers
-        or (job not in staying and not marks.isdisjoint(job.request.clips))
-    ]
+    marked = [job for job in jobs if job not in staying and not marks.isdisjoint(job.request.clips)]
+    ending = [job for job in jobs if job in theirs or job in marked or job.status.review_id in numbers]
     outside = {path for path in clips if not path.is_relative_to(home) and path.is_file()}
     return _owned(own, ending, data, tuple(sorted(outside)))
 

@@ -43,7 +43,7 @@ def test_each_correction_can_be_undone(store: Store, review: Review) -> None:
     assert store.undo_revision(number, undone_at=NOON) == Edits()
     assert store.load_review(number) == review
     assert not store.list_reviews()[0].by_hand
-    with pytest.raises(StoreError, match="no correction that could be undone"):
+    with pytest.raises(StoreError, match="no correction"):
         store.undo_revision(number, undone_at=NOON)
     assert store.save_revision(number, first, fewer(review), created_at=NOON) == 3
     assert [(item.number, item.undone_at is None) for item in store.revisions_of(number)] == [

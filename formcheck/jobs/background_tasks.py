@@ -1,4 +1,4 @@
-"""What a worker does beside reviewing: the clip with the skeleton drawn in, the verdict on a test clip, first looks."""
+"""A worker's tasks beside reviewing: a film with the skeleton, the verdict on a test clip, the exercise of a clip."""
 
 import json
 from dataclasses import asdict, dataclass
@@ -56,7 +56,7 @@ def judge_test_clip(request: JobRequest, report: ProgressReport) -> str:
 
 
 def read_verdict(result: str | None) -> tuple[WrittenHint, ...]:
-    """What the look at a test clip said; empty when it cannot be read."""
+    """The verdict on a test clip; empty when it cannot be read."""
     try:
         return tuple(WrittenHint(**item) for item in json.loads(result or ""))
     except (ValueError, TypeError):
@@ -96,13 +96,13 @@ def suggest_for_clip(request: JobRequest, report: ProgressReport) -> str:
 
 
 def delete_clip(request: JobRequest) -> None:
-    """Delete a clip that was only looked at: a test clip, or one taken away while it was looked at."""
+    """Delete a clip that was only tracked: a test clip, or one taken away meanwhile."""
     with Store.open(default_store()) as store:
         delete_upload(store, Path(request.clip_path), data_home())
 
 
 def read_suggestion(result: str | None) -> ClipSuggestion | None:
-    """What the first look said; None when there is none yet, or none that can be read."""
+    """What a clip probably shows; None when there is none yet, or none that can be read."""
     try:
         loaded = json.loads(result or "")
         return _SUGGESTION.validate_python({"usable": not loaded.get("problem"), **loaded})

@@ -1,4 +1,4 @@
-"""Jobs of an earlier program, which kept them as folders with marker files: taken into the table once.
+"""Jobs of an earlier program, which stored them as folders with marker files: taken into the table once.
 
 What waits, what lies ready and what failed and was not put away comes in, in the order it was asked for; what is over
 and asked for by nothing is let go. The folders go once their rows are there, so it can be stopped at any moment. A

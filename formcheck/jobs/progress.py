@@ -1,4 +1,4 @@
-"""How a worker says how far it is, and that it is alive, without ever being held up by the database."""
+"""Writes a worker's progress and heartbeat from a thread of its own, so that the database never holds up the work."""
 
 import threading
 import time
@@ -15,8 +15,8 @@ WRITES_S = 0.5
 BEATS = 2
 """... and without news every so many times: the heartbeat."""
 _QUICK = 0.25
-"""Looking that took no longer than this share of the clip's length tells nothing of the pace of the rest: the
-landmarks were kept from an earlier look."""
+"""Tracking that took no longer than this share of the clip's length tells nothing of the pace of the rest: the
+landmarks came from the cache."""
 
 Span = tuple[float, float]
 """Shares of the whole work at which a stage begins and ends."""

@@ -1,7 +1,7 @@
 """The queue of the page's work: a row each in the store, a process each beside the page.
 
 A row is added, claimed, taken up again or given up in one transaction, so a double click, a refresh or a second tab
-never starts the same work twice. New reviews and first looks at clips stand in line, and only the head of the line is
+never starts the same work twice. New reviews and suggestions for clips stand in line, and only the head of the line is
 ever worked on; whoever finds the head done sets the next one going. What a person waits for at once is worked on at
 once. The folder of a job holds its log and what it has drawn so far, and nothing that is read to know how it stands.
 """
@@ -38,7 +38,7 @@ TRACK, CUT, CONVERT, WRITE, DRAW = (
 STAGES = (TRACK, CUT, CONVERT, WRITE)
 """What a review goes through, in order and in the words shown."""
 TRACKING_SHARE = 0.74
-"""So much of a review's work is looking, by what it cost on the machines it was tried on."""
+"""So much of a review's work is tracking, by what it cost on the machines it was tried on."""
 SILENCE_S = 20.0
 """A worker whose heartbeat is older, and whose process is not there, is taken for dead."""
 MOST_RESTARTS = 4
@@ -125,7 +125,7 @@ def _advance(store: Store, home: str, job: Job | None) -> Job | None:
 
 
 def _next_step(job: Job, others_before: bool) -> Mapping[str, Any] | None:
-    """What becomes of a job's row when somebody looks at it; None: nothing, it is over, in line or worked on."""
+    """What becomes of a job's row when somebody asks for it; None: nothing, it is over, in line or worked on."""
     now, status = time.time(), job.status
     if status.over or others_before:
         return None

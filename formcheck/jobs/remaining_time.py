@@ -1,6 +1,6 @@
 """How long the line of work will take: from what earlier work took for each second of film.
 
-A first look finds the lifter in every picture; a review finds nobody anew where there was a first look, and then cuts,
+To suggest an exercise a clip is tracked; a review does not track it again where that was done, and then cuts,
 converts and writes. So there are two paces, each the median of the work done last, and one gives the other where only
 one is known.
 """
@@ -50,7 +50,7 @@ def measure_paces(jobs: Sequence[Job], scanned: set[str]) -> dict[str, float] | 
     Parameters
     ----------
     jobs : the newest first.
-    scanned : paths of the clips that had a first look.
+    scanned : paths of the clips that an exercise was suggested for.
     """
     found: dict[str, list[float]] = {part: [] for part in _SHARES}
     for job in jobs:

@@ -220,7 +220,7 @@ def main(arguments: list[str]) -> int:
     try:
         return 0 if run_job(job).state == "done" else 1
     finally:
-        with suppress(FormcheckError, OSError):  # whoever looks next sees to it
+        with suppress(FormcheckError, OSError):  # whoever asks next sees to it
             queue.next_in_line()
             with queue.open_jobs() as (store, home):
                 queue.clear_old_jobs(store, home, data_home(), time.time())

@@ -1,1 +1,1 @@
-"""What joins analysis and storage: a clip reviewed and stored, a stored review corrected, exported, deleted."""
+"""Joins analysis and storage: a clip reviewed and stored, a stored review corrected, exported, deleted."""

@@ -37,7 +37,7 @@ class Exported:
     reviews: int
     clips: int
     missing: tuple[str, ...]
-    """What could not be written, one sentence each: landmarks no longer kept, a clip that is gone."""
+    """What could not be written, one sentence each: landmarks no longer stored, a clip that is gone."""
 
 
 def export_client(

@@ -1,4 +1,4 @@
-"""A stored review as an analysis again: its landmarks and corrections found, and analysed with the cached curves."""
+"""A stored review analysed again, from its landmarks, corrections and cached curves; corrected by hand."""
 
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -119,7 +119,7 @@ def correct(
     created_at: datetime,
     recording: LandmarkRecording | None = None,
 ) -> Analysis:
-    """`analyse_corrected`, kept as the review that holds from now on; the machine's own stays retrievable."""
+    """`analyse_corrected`, stored as the review that holds from now on; the machine's own stays retrievable."""
     analysis = analyse_corrected(store, review_id, edits, home, recording=recording)
     store.save_revision(review_id, edits, analysis.review, created_at=created_at)
     return analysis

@@ -1,4 +1,4 @@
-"""What formcheck keeps, in a database: an SQLite file by default, PostgreSQL by URL.
+"""The store: reviews, clients, plans, notes and jobs in a database, an SQLite file by default, PostgreSQL by URL.
 
 Every change is one transaction and is either there whole or not at all, whatever kills the program. The database is
 loaded when it is asked for: who only wants the data folder's paths does not wait for it.

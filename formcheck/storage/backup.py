@@ -1,4 +1,4 @@
-"""Backup and restore of a whole store. A backup is itself a store: one SQLite file, whatever the store is kept in."""
+"""Backup and restore of a whole store. A backup is itself a store: one SQLite file, whatever the database is."""
 
 import errno
 import secrets

@@ -70,7 +70,7 @@ def review_files(store: Store, review_id: int, home: Path) -> OwnedData:
 
 
 def upload_files(store: Store, clip: Path, home: Path) -> OwnedData:
-    """What is kept of a clip that was handed in and is needed by nothing any more (StoreError).
+    """What is stored of a clip that was handed in and is needed by nothing any more (StoreError).
 
     Nothing where a review is of it, in this store or another, where a job is at it or it lies ready for one, and of the
     user's own clips.
@@ -92,5 +92,5 @@ def _owned(own: Iterable[Path], jobs: Iterable[Job], data: DataFolder, elsewhere
 
 
 def _of_clip(sha256: str, data: DataFolder) -> list[Path]:
-    """What is kept of a clip: landmarks, and the upload with all that lies beside it."""
+    """What is stored of a clip: landmarks, and the upload with all that lies beside it."""
     return [*files_of_clip(sha256, data.recordings), *sorted(data.clips.glob(f"{sha256}*"))]

@@ -1,4 +1,4 @@
-"""Clients: who is reviewed."""
+"""Clients in the store: added, found by name, renamed, deleted."""
 
 import unicodedata
 from collections.abc import Sequence

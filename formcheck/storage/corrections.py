@@ -20,7 +20,7 @@ class Revisions(Reviews):
     """The part of the store that holds corrections."""
 
     def save_revision(self, review_id: int, edits: Edits, review: Review, *, created_at: datetime) -> int:
-        """Keep corrections with the review they give, which is then in force; returns the correction's number.
+        """Store corrections with the review they give, which is then in force; returns the correction's number.
 
         Parameters
         ----------

@@ -1,4 +1,4 @@
-"""The database behind the store: connections, transactions, and plain sentences for what goes wrong."""
+"""The database behind the store: its URL, its connections and its transactions."""
 
 import os
 import sqlite3

@@ -156,7 +156,7 @@ class Jobs(OpenStore):
             return _job(connection.execute(select(jobs).where(jobs.c.id == job_id)).mappings().one()), True
 
     def take_over_jobs(self, home: str, found: Iterable[tuple[str, JobRequest, JobStatus, bool, str | None]]) -> None:
-        """Add jobs an earlier program kept otherwise, in this order: name, request, status, put away, result.
+        """Add jobs an earlier program had in folders, in this order: name, request, status, put away, result.
 
         One that is there already stays as it is, and one of a review that is not in this store is left out.
         """

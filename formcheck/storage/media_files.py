@@ -83,7 +83,7 @@ def clip_seconds(path: str) -> float | None:
 
 
 def check_clip(path: Path, shown_name: str) -> None:
-    """See by its content that a kept upload is a clip that can be reviewed; what is none is deleted.
+    """See by its content that a stored upload is a clip that can be reviewed; what is none is deleted.
 
     Raises ClipError, in whose sentence the file has the name the user knows, when it is not.
     """

@@ -1,4 +1,4 @@
-"""What the store gives back: one small frozen type for each thing it keeps."""
+"""The types of what the store returns: clients, reviews, sessions, corrections, plans, own limits."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass

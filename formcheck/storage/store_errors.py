@@ -1,4 +1,4 @@
-"""Plain sentences for what goes wrong in a database."""
+"""The errors of a store, in plain sentences."""
 
 import sqlite3
 from collections.abc import Iterator

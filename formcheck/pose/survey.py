@@ -3,11 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from pathlib import Path
 
 import numpy as np
 
-from formcheck.core.errors import ClipError
 from formcheck.pose.estimator import PeopleFinder
 from formcheck.pose.frame_observations import (
     BODY_ROOM,
@@ -21,9 +19,8 @@ from formcheck.pose.frame_observations import (
 )
 from formcheck.pose.person_selection import PeopleInFrame, Person, SurveyResult, choose_lifter, make_person
 from formcheck.video.chunks import Chunk
-from formcheck.video.clip_file import ClipLimits
 from formcheck.video.orientation import Rgb
-from formcheck.video.reader import ClipReader, SeekError
+from formcheck.video.reader import ClipReader
 
 SAMPLE_TIMES_S = (0.0, 0.55, 2.0, 3.9)
 """Seconds into a survey span at which all people are looked for."""
@@ -41,22 +38,18 @@ class SurveySample:
     camera_moved: tuple[bool, ...]
 
 
-def take_sample(
-    clip: Path, model: PeopleFinder, span: Chunk, *, limits: ClipLimits | None = None
-) -> SurveySample | None:
-    """Sample one survey span; None when it cannot be decoded.
+def take_sample(reader: ClipReader, model: PeopleFinder, span: Chunk) -> SurveySample:
+    """Sample one survey span (`formcheck.video.chunks.choose_survey_spans`).
 
     Parameters
     ----------
-    model : the pose model, entered (PoseModelError).
-    span : see `formcheck.video.chunks.choose_survey_spans`.
+    reader : the clip, opened, not read yet.
+    model : the pose model, entered.
+
+    Raises ClipError and SeekError when the span cannot be decoded, and PoseModelError.
     """
-    try:
-        with ClipReader(clip, limits=limits) as reader:
-            width, height = reader.width, reader.height
-            pictures = _select_pictures(reader, span)
-    except (ClipError, SeekError):
-        return None
+    width, height = reader.width, reader.height
+    pictures = _select_pictures(reader, span)
     seen, frames = [], []
     for t, rgb in pictures:
         seen.append((make_small_grey(rgb), [make_person(pose, rgb) for pose in model.find_people(rgb)]))

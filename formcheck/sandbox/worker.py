@@ -22,7 +22,7 @@ from typing import IO, Any
 
 from numpy.typing import NDArray
 
-from formcheck.core.errors import FormcheckError, is_memory_shortage
+from formcheck.core.errors import ClipError, FormcheckError, is_memory_shortage
 from formcheck.core.process_memory import release_memory
 from formcheck.core.seccomp import deny_sockets
 from formcheck.pose.estimator import EstimatorFactory, PeopleFinder
@@ -109,13 +109,16 @@ def survey_spans(
     spans: Sequence[Chunk],
     send_progress: SendProgress,
 ) -> Response:
-    """Find all people in some short spans of the clip."""
+    """Find all people in some short spans of the clip; one that cannot be decoded gives no sample."""
     _limit_to_one_thread()
     samples = []
     with make_estimator() as estimator:
         assert isinstance(estimator, PeopleFinder)
         for span in spans:
-            samples.append(encode_sample(take_sample(clip, estimator, span, limits=limits)))
+            sample = None
+            with suppress(ClipError, SeekError), ClipReader(clip, limits=limits) as reader:
+                sample = take_sample(reader, estimator, span)
+            samples.append(encode_sample(sample))
             send_progress(None)
     return Response("samples", {"samples": samples})
 

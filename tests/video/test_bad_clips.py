@@ -17,6 +17,7 @@ from PIL import Image
 from formcheck.core.errors import ClipError, FormcheckError
 from formcheck.video.clip_file import ClipLimits, quote_name
 from formcheck.video.reader import ClipReader
+from tests.facts import says
 from tests.video.clips import quarters, write_clip, write_sound
 
 
@@ -33,7 +34,7 @@ def refusal(path: Path, limits: ClipLimits | None = None) -> str:
 
 
 def test_missing(tmp_path: Path) -> None:
-    assert refusal(tmp_path / "nothing.mp4") == 'The clip "nothing.mp4" does not exist.'
+    assert says(refusal(tmp_path / "nothing.mp4"), "nothing.mp4", "not exist")
     assert "does not exist" in refusal(tmp_path / "zero\0byte.mp4")
     assert "cannot be read" in refusal(tmp_path / ("x" * 300 + ".mp4"))
 
@@ -41,13 +42,13 @@ def test_missing(tmp_path: Path) -> None:
 def test_folder(tmp_path: Path) -> None:
     folder = tmp_path / "folder.mp4"
     folder.mkdir()
-    assert refusal(folder) == '"folder.mp4" is a folder, not a clip.'
+    assert says(refusal(folder), "folder.mp4", "folder", "not a clip")
 
 
 def test_empty(tmp_path: Path) -> None:
     path = tmp_path / "empty.mp4"
     path.touch()
-    assert refusal(path) == 'The clip "empty.mp4" is empty (0 bytes).'
+    assert says(refusal(path), "empty.mp4", "empty", "0 bytes")
 
 
 @pytest.mark.parametrize("name", ["notes.txt", "notes.mp4", "notes.srt", "list.m3u8", "script.ffconcat"])
@@ -60,13 +61,13 @@ def test_text(tmp_path: Path, name: str) -> None:
     write_clip(tmp_path / "other.mp4", [0, 0.1])
     path = tmp_path / name
     path.write_text(texts.get(name, "four sets of nine\n" * 40))
-    assert refusal(path) == f'"{name}" is not a video.'
+    assert says(refusal(path), name, "not a video")
 
 
 def test_random_bytes(tmp_path: Path) -> None:
     path = tmp_path / "random.mp4"
     path.write_bytes(np.random.default_rng(1).bytes(50_000))
-    assert refusal(path) == '"random.mp4" is not a video.'
+    assert says(refusal(path), "random.mp4", "not a video")
 
 
 @pytest.mark.parametrize("kind", ["PNG", "JPEG", "BMP", "WEBP", "GIF", "TIFF"])
@@ -74,7 +75,7 @@ def test_random_bytes(tmp_path: Path) -> None:
 def test_picture(tmp_path: Path, kind: str, suffix: str | None) -> None:
     path = tmp_path / f"still{suffix or '.' + kind.lower()}"
     Image.fromarray(quarters(64, 48)).save(path, format=kind)
-    assert refusal(path) == f'"{path.name}" is a picture, not a video.'
+    assert says(refusal(path), path.name, "picture", "not a video")
 
 
 def test_archives(tmp_path: Path) -> None:
@@ -91,7 +92,7 @@ def test_archives(tmp_path: Path) -> None:
 
 def test_sound_only(tmp_path: Path) -> None:
     for name in ("voice.mp4", "voice.mkv", "voice.m4a"):
-        assert refusal(write_sound(tmp_path / name)) == f'"{name}" holds only sound, no picture.'
+        assert says(refusal(write_sound(tmp_path / name)), name, "only sound")
 
 
 def test_sound_with_a_cover_picture(tmp_path: Path) -> None:
@@ -116,12 +117,12 @@ def test_sound_with_a_cover_picture(tmp_path: Path) -> None:
                 target.mux(part)
     with av.open(str(path)) as made:
         assert made.streams.video
-    assert refusal(path) == '"cover.m4a" holds only sound, no picture.'
+    assert says(refusal(path), "cover.m4a", "only sound")
 
 
 def test_single_frame(tmp_path: Path) -> None:
     path = write_clip(tmp_path / "single.mp4", [0.0])
-    assert refusal(path) == 'The clip "single.mp4" holds a single frame; a set needs moving pictures.'
+    assert says(refusal(path), "single.mp4", "single frame")
 
 
 def test_track_without_frames(tmp_path: Path) -> None:

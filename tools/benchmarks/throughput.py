@@ -208,7 +208,8 @@ def glances_s(clip: Path) -> float:
         estimator.find_people(np.zeros((64, 64, 3), np.uint8))
         start = time.process_time()
         for glance in survey_spans:
-            take_sample(clip, estimator, glance)
+            with ClipReader(clip) as reader:
+                take_sample(reader, estimator, glance)
         return time.process_time() - start
 
 

@@ -1,6 +1,6 @@
-"""The demo on its way into the data folder: put in by one process at a time, which says how far it is.
+"""Installing the demo: one process at a time puts it into the data folder, and reports how far it is.
 
-`python3 start.py` opens the page at once and has the demo put in beside it, so the page has to know.
+`python3 start.py` opens the page at once and has the demo installed meanwhile, so the page has to know.
 """
 
 import json
@@ -15,7 +15,7 @@ from formcheck.core.atomic_write import replace_file
 from formcheck.storage.data_folder import DataFolder
 
 _PATIENCE_S = 2.0
-"""A page that asks whether someone is at it holds the lock for a moment."""
+"""A page that asks whether the demo is being installed holds the lock for a moment."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +30,7 @@ class InstallProgress:
 
 @contextmanager
 def hold_install_lock(home: Path) -> Iterator[bool]:
-    """Whether this process is the one that puts the demo in; given up when it ends, in whatever way."""
+    """Whether this process is the one that installs the demo; released when it ends, in whatever way."""
     lock = FileLock(DataFolder(home).demo_lock, timeout=_PATIENCE_S)
     try:
         lock.acquire()
@@ -45,12 +45,12 @@ def hold_install_lock(home: Path) -> Iterator[bool]:
 
 
 def write_progress(home: Path, done: int, total: int) -> None:
-    """Say how far it is; only for the process that holds the lock."""
+    """Store how far it is; only for the process that holds the lock."""
     replace_file(DataFolder(home).demo_progress, json.dumps(asdict(InstallProgress(done, total))))
 
 
 def read_progress(home: Path) -> InstallProgress | None:
-    """How far the demo is; None when nobody puts it in."""
+    """How far the demo is; None when it is not being installed."""
     data = DataFolder(home)
     try:
         found = InstallProgress(**json.loads(data.demo_progress.read_text(encoding="utf-8")))

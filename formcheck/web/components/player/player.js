@@ -18,7 +18,7 @@ export default function (component) {
   let watched = null;
 
   // Into the middle of the picture's own time, so that rounding never shows the one before.
-  const findInside = (t) => {
+  const toPictureTime = (t) => {
     if (!times.length) return t;
     const index = findNearest(times, t);
     const next = index + 1 < times.length ? times[index + 1] : times[index] + 1 / data.rate;
@@ -29,12 +29,12 @@ export default function (component) {
     const clip = video();
     if (!clip || !Number.isFinite(t)) return;
     clip.pause();
-    clip.currentTime = Math.max(0, Math.min(findInside(t), clip.duration || t));
+    clip.currentTime = Math.max(0, Math.min(toPictureTime(t), clip.duration || t));
     if (state.looped) state.looped = findRep(reps, t) || state.looped;
-    if (reveal) bringIntoSight(clip);
+    if (reveal) scrollToClip(clip);
   };
 
-  const bringIntoSight = (clip) => {
+  const scrollToClip = (clip) => {
     const box = clip.getBoundingClientRect();
     const main = document.querySelector(".stMain") || document.scrollingElement;
     if (box.bottom > 160 && box.top < window.innerHeight - 160) return;
@@ -82,7 +82,7 @@ export default function (component) {
     if (!clip) return;
     state.looped = state.looped ? null : findRep(reps, clip.currentTime) || reps[0] || null;
     button("loop").setAttribute("aria-pressed", String(Boolean(state.looped)));
-    if (state.looped) { clip.currentTime = findInside(state.looped.start); clip.play(); announce(`Repeating rep ${state.looped.number}`); }
+    if (state.looped) { clip.currentTime = toPictureTime(state.looped.start); clip.play(); announce(`Repeating rep ${state.looped.number}`); }
   };
 
   const showSkeleton = (value) => {
@@ -92,7 +92,7 @@ export default function (component) {
     show(Math.max(state.shown, 0));
   };
 
-  const large = () => {
+  const toggleFullscreen = () => {
     const holder = document.querySelector(`.st-key-${data.clip}`);
     if (document.fullscreenElement) document.exitFullscreen(); else holder?.requestFullscreen?.();
   };
@@ -106,7 +106,7 @@ export default function (component) {
   };
 
   const actions = {
-    back: () => step(-1), forward: () => step(1), play: playOrPause, loop, full: large, return: goBack,
+    back: () => step(-1), forward: () => step(1), play: playOrPause, loop, full: toggleFullscreen, return: goBack,
     "rep-back": () => stepRep(-1), "rep-forward": () => stepRep(1), skeleton: () => showSkeleton(!state.skeleton),
     slower: () => setSpeed({ 1: 0.5, 0.5: 0.25, 0.25: 1 }[state.speed] || 1),
   };
@@ -163,7 +163,7 @@ export default function (component) {
       watch(clip);
       const now = clip.currentTime;
       if (state.looped && !clip.paused && (now >= state.looped.end || now < state.looped.start - 0.05)) {
-        clip.currentTime = findInside(state.looped.start);
+        clip.currentTime = toPictureTime(state.looped.start);
       }
       if (!clip.requestVideoFrameCallback && now !== state.shown) show(now);
       const playing = String(!clip.paused && !clip.ended);

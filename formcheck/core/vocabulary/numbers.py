@@ -13,19 +13,23 @@ _SIGNS = {"deg": "°", "deg/s": f"{HARD}°/s", "s": f"{HARD}s"}
 _DECIMALS = {"s": 1, "ratio": 2, "none": 2}
 
 
-def format_number(value: float, unit: str, *, percent: bool = False, margin: float | None = None) -> str:
-    """A value in its unit, with no digit beyond the second figure of its margin.
+def format_number(value: float, unit: str, *, percent: bool = False, decimals: int | None = None) -> str:
+    """A value in its unit.
 
     Parameters
     ----------
     value : in `unit`; not NaN.
     unit : ``deg``, ``deg/s``, ``s``, ``ratio`` or ``none``.
     percent : write a ratio in per cent.
-    margin : in `unit`; None = not known.
+    decimals : None: as many as are usual for the unit.
     """
-    scale = 100 if percent else 1
-    decimals = fit_decimals(0 if percent else _DECIMALS.get(unit, 0), None if margin is None else scale * margin)
-    return f"{format_decimals(scale * value, decimals)}{f'{HARD}%' if percent else _SIGNS.get(unit, '')}"
+    decimals = _get_usual_decimals(unit, percent) if decimals is None else decimals
+    shown = format_decimals((100 if percent else 1) * value, decimals)
+    return f"{shown}{HARD}%" if percent else f"{shown}{_SIGNS.get(unit, '')}"
+
+
+def _get_usual_decimals(unit: str, percent: bool) -> int:
+    return 0 if percent else _DECIMALS.get(unit, 0)
 
 
 def format_with_margin(value: float | None, margin: float | None, unit: str, name: str = "", *, finer: int = 0) -> str:
@@ -50,9 +54,7 @@ def format_with_margin(value: float | None, margin: float | None, unit: str, nam
 
 def format_rounded(value: float, margin: float, decimals: int, unit: str, name: str = "") -> str:
     """``92° ± 4°`` of a value and a margin that are rounded already (`round_to_margin`)."""
-    percent = name in PERCENT
-    scale, sign = 100 if percent else 1, f"{HARD}%" if percent else _SIGNS.get(unit, "")
-    shown, off = (f"{format_decimals(scale * item, decimals)}{sign}" for item in (value, margin))
+    shown, off = (format_number(item, unit, percent=name in PERCENT, decimals=decimals) for item in (value, margin))
     return f"{shown}{HARD}±{HARD}{off}"
 
 
@@ -66,7 +68,7 @@ def round_to_margin(value: float, margin: float, unit: str, name: str = "", *, f
 def count_decimals(margin: float, unit: str, name: str = "", *, finer: int = 0) -> int:
     """Decimals of a value with this margin (arguments as for `format_with_margin`); negative: tens, hundreds."""
     percent = name in PERCENT
-    return fit_decimals(0 if percent else _DECIMALS.get(unit, 0), 100 * margin if percent else margin) + finer
+    return fit_decimals(_get_usual_decimals(unit, percent), 100 * margin if percent else margin) + finer
 
 
 def round_up(margin: float, decimals: int) -> float:
@@ -85,10 +87,10 @@ def fit_decimals(usual: int, margin: float | None) -> int:
 
 def format_limit(value: float, unit: str, *, percent: bool = False) -> str:
     """A limit in its unit: the usual decimals, and more where it has them."""
-    scale = 100 if percent else 1
-    usual = 0 if percent else _DECIMALS.get(unit, 0)
-    decimals = next((n for n in range(usual, 4) if abs(round(scale * value, n) - scale * value) < 1e-9), 4)
-    return f"{format_decimals(scale * value, decimals)}{f'{HARD}%' if percent else _SIGNS.get(unit, '')}"
+    shown = (100 if percent else 1) * value
+    usual = range(_get_usual_decimals(unit, percent), 4)
+    decimals = next((count for count in usual if abs(round(shown, count) - shown) < 1e-9), 4)
+    return format_number(value, unit, percent=percent, decimals=decimals)
 
 
 def format_decimals(value: float, decimals: int) -> str:

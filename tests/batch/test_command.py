@@ -1,6 +1,8 @@
 """``formcheck batch``: what it prints, writes and answers with."""
 
 import json
+import re
+import shlex
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -58,6 +60,14 @@ def test_a_list_with_a_bad_clip(batch: Run, clips: list[Path], tmp_path: Path) -
     assert [clip["state"] for clip in summary["clips"]] == ["failed", "reviewed"]
     to_screen = CliRunner().invoke(cli, ["batch", str(listed), "--json", "-", "--store", str(tmp_path / "x" / "s")])
     assert json.loads(to_screen.stdout)["format"] == "formcheck-batch"
+
+
+def test_the_command_for_another_exercise_is_for_this_store(batch: Run, clips: list[Path], path: Path) -> None:
+    done = batch(clips[0].parent, "--exercise", "overhead-lateral-raise")
+    assert "formcheck correct" not in done.output
+    done = batch(clips[0].parent, "--exercise", "squat")
+    (first, *_) = re.findall(r"formcheck correct (.*)", done.output)
+    assert shlex.split(first)[1:] == ["--exercise", "lateral-raise", "--store", str(path)]
 
 
 @pytest.mark.parametrize(

@@ -21,6 +21,8 @@ MOST_SETS = 30
 MOST_REPS = 200
 MOST_KG = 2000.0
 LONGEST_PHASE_S = 60.0
+LONGEST_TEXT = 1000
+"""More characters than any plan has: with most sets, each with its own reps and load, it has fewer than 600."""
 EXAMPLE = "11/9/7 @ 6/7/8 kg tempo 2-1-2-0"
 
 _NUMBER = r"\d{1,6}(?:[.,]\d{1,3})?"
@@ -99,7 +101,9 @@ class Plan:
 
 def parse_plan(text: str) -> Plan:
     """Read the notation; UsageError says in one sentence what could not be read."""
-    rest = " ".join(text.replace("–", "-").replace("−", "-").replace("×", "x").lower().split())[:400]
+    rest = " ".join(text.replace("–", "-").replace("−", "-").replace("×", "x").lower().split())
+    if len(rest) > LONGEST_TEXT:
+        raise UsageError(f"A plan has at most {LONGEST_TEXT} characters; write it like {EXAMPLE}.")
     if not rest:
         raise UsageError(f"The plan is empty; write it like {EXAMPLE}.")
     head = _SETS.match(rest)

@@ -10,6 +10,7 @@ from formcheck.core.model import ExerciseRef, SetInfo
 from formcheck.statistics.comparison import compare_early_with_late, compare_sets, is_same_camera
 from formcheck.statistics.rep_series import list_measures
 from formcheck.statistics.set_trends import analyse_set, find_session_trends
+from tests.facts import says
 
 
 def two(sets, lost, n=10, seed=1, *, moved=False):
@@ -31,7 +32,7 @@ def test_lost_range_is_told_with_its_margin(sets):
     assert item.call == "changed"
     assert item.change == pytest.approx(-9, abs=item.margin)
     by = f"Range of motion fell by {-item.change:.0f}° ± {item.margin:.0f}°"
-    assert item.sentence.startswith(f"{by} from set 1 to set 4; beyond the ")
+    assert says(item.sentence, by, "set 1", "set 4", "beyond")
     assert found.sentence.startswith(item.sentence)
     assert item.effect_low < item.effect < item.effect_high < 0
     assert found.same_camera
@@ -62,7 +63,7 @@ def test_another_load_is_said_and_not_called_fatigue(sets):
     heavier = replace(second, set_info=SetInfo(load_kg=10))
     found = compare_sets(first, heavier, same_session=True)
     assert not found.fatigue_can_be_told
-    assert "set 1: 8 kg, set 2: 10 kg" in found.notes[0]
+    assert says(found.notes[0], "set 1", "8 kg", "set 2", "10 kg")
     unknown = compare_sets(first, replace(second, set_info=SetInfo()), same_session=True)
     assert not unknown.fatigue_can_be_told
     assert "not known" in unknown.notes[0]
@@ -71,7 +72,7 @@ def test_another_load_is_said_and_not_called_fatigue(sets):
 def test_few_reps_in_common_allow_no_claim(sets):
     found = compare_sets(*two(sets, 20, n=5), same_session=True)
     assert {item.call for item in found.differences} == {"too_few_reps"}
-    assert "Too few reps in common (5)" in found.sentence
+    assert says(found.sentence, "Too few reps", "5")
 
 
 def test_sets_of_unlike_length_are_matched_by_rep(sets):
@@ -118,10 +119,10 @@ def test_late_reps_against_early_ones(sets):
     item = range_of(compare_early_with_late(sets.invented_set(np.random.default_rng(2), 10, course=course)))
     assert (item.call, item.reps) == ("changed", 5)
     assert item.change == pytest.approx(-12, abs=item.margin)
-    assert "from the early reps to the late reps" in item.sentence
+    assert says(item.sentence, "early reps", "late reps")
     short = compare_early_with_late(sets.invented_set(np.random.default_rng(2), 7))
     assert short.differences == ()
-    assert "Too few reps (7)" in short.sentence
+    assert says(short.sentence, "Too few reps", "7")
 
 
 def test_trend_over_sessions(sets):

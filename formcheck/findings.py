@@ -137,8 +137,9 @@ def _judge(check: Check, rep: Rep, readings: Sequence[Reading]) -> _RepVerdict:
         measure = reading.measure
         if measure.rep != rep.number or measure.value is None or measure.margin is None:
             continue
-        said = judge_value(check, measure.value, measure.margin), judge_reason(check, measure.value, measure.margin)
-        item = _RepVerdict(rep.number, *said, reading, compute_excess(check, measure.value))
+        value, margin = measure.value, measure.margin
+        verdict, reason = judge_value(check, value, margin), judge_reason(check, value, margin)
+        item = _RepVerdict(rep.number, verdict, reason, reading, compute_excess(check, value))
         if worst is None or _rank(item) > _rank(worst):
             worst = item
     return worst or _RepVerdict(rep.number, "undecided", "hidden", None, float("-inf"))
@@ -169,7 +170,7 @@ def _find_missing_reason(check: Check, reps: Sequence[int], readings: Sequence[R
 
 
 def _judge_group(check: Check, group: Sequence[_RepVerdict], judged: int, readings: Sequence[Reading]) -> Finding:
-    """What is said of reps with one verdict."""
+    """The finding about reps with one verdict."""
     verdict = group[0].verdict
     worst = max(group, key=lambda item: item.excess)
     reps = tuple(item.rep for item in group)
@@ -212,12 +213,12 @@ def _make_finding(
 def _make_message(
     check: Check, verdict: Verdict, reason: Reason | None, rep: int, reading: Reading, judged: int
 ) -> Message:
-    """What is said of reps that were measured; `rep` and its `reading`: the one that speaks for them."""
+    """The message about reps that were measured; `rep` and its `reading`: the one that stands for them."""
     measure = reading.measure
     value, margin = measure.value or 0.0, measure.margin or 0.0
     size, finer = abs(value) if check.absolute else value, count_extra_digits(check, value, margin)
     shown = round_to_margin(size, margin, check.unit, check.measure, finer=finer)
-    said: dict[str, MessageValue] = {
+    parameters: dict[str, MessageValue] = {
         "title": check.title,
         "judged": judged,
         "value": shown[0],
@@ -228,14 +229,14 @@ def _make_message(
         "bound": "at_least" if check.at_least is not None else "at_most",
     }
     if measure.side:
-        said["side"] = measure.side
+        parameters["side"] = measure.side
     if verdict == "met":
-        return Message("met", said)
+        return Message("met", parameters)
     if verdict == "not_met":
-        return Message("not-met", said | {"cue": check.cue})
+        return Message("not-met", parameters | {"cue": check.cue})
     if reason == "within_tolerance":
-        return Message("within-tolerance", said | {"tolerance": check.tolerance})
-    return Message("close", said)
+        return Message("within-tolerance", parameters | {"tolerance": check.tolerance})
+    return Message("close", parameters)
 
 
 def _make_unseen_finding(check: Check, judged: Sequence[Rep], readings: Sequence[Reading]) -> Finding:

@@ -1,6 +1,7 @@
 """The interface for Python programs: what ``import formcheck`` offers, handed on by `formcheck.__getattr__`.
 
-Everything takes plain values and gives frozen ones; nothing is printed, and nothing is kept unless a place is named.
+Everything takes plain values and gives frozen ones; nothing is printed, and nothing is stored unless a file or folder
+is named.
 Every error meant for the user is a `FormcheckError`, whose text is one sentence and whose `path` and `key` name the
 file and the place in it where there is one. The examples run from the project's own folder.
 """
@@ -98,7 +99,7 @@ def find_landmarks(
 ) -> LandmarkRecording:
     """Track a clip: the lifter's 33 body points (landmarks) in every picture.
 
-    This is the slow part, a second or two for each second of film. With `keep_in`, a folder, the landmarks are kept
+    This is the slow part, a second or two for each second of film. With `keep_in`, a folder, the landmarks are stored
     there, and a second call for the same clip takes none.
 
     Raises ClipError for what cannot be read as a clip, PoseModelError when the packaged pose model is damaged.

@@ -1,4 +1,4 @@
-"""The words for codes of the training: what ``words.toml`` beside this module says for each."""
+"""The words for codes of the training, from ``words.toml`` beside this module."""
 
 import tomllib
 from collections.abc import Mapping

@@ -48,7 +48,7 @@ def make_document(review: Review) -> dict[str, Any]:
 
     Times are rounded to 1 ms, angles to 0.01 degree, ratios to 0.0001, so writing what was read
     gives the same text again. Raises ReviewFormatError when the review cannot be expressed
-    (a NaN, a wrong type): such a review must not be kept.
+    (a NaN, a wrong type): such a review must not be stored.
     """
     content = {
         "schema": SCHEMA_NAME,

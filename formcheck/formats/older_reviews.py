@@ -1,4 +1,4 @@
-"""What reviews from before there were codes say in sentences, as codes; the sentences stay as they are stored."""
+"""Reads sentences of reviews from before there were codes; the sentences stay as they are stored."""
 
 import re
 from collections.abc import Mapping

@@ -1,4 +1,4 @@
-"""What the store keeps beside reviews, as JSON text: corrections by hand and own limits."""
+"""JSON text that is stored beside reviews: corrections by hand and own limits."""
 
 import json
 from collections.abc import Callable, Mapping

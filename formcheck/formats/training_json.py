@@ -1,4 +1,4 @@
-"""Comparisons of sets and the course over sessions as JSON documents; described in ``docs/training-format.md``.
+"""Comparisons of sets and progress over sessions as JSON documents; described in ``docs/training-format.md``.
 
 Their JSON Schemas (draft 2020-12) ship beside this module and are written by ``python -m formcheck.formats``.
 """
@@ -101,7 +101,7 @@ def encode_comparison(
 
 
 def encode_progress(progress: Progress, client: str | None) -> str:
-    """A course over sessions as JSON text (ReviewFormatError for a NaN)."""
+    """Progress over sessions as JSON text (ReviewFormatError for a NaN)."""
     return _encode(
         ProgressDocument.model_construct(
             schema_name="formcheck-progress",

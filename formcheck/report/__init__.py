@@ -1,1 +1,1 @@
-"""What leaves formcheck for a person to read: the report and the clip with the skeleton drawn."""
+"""The report as HTML and PDF, the overlay film, and plain words for codes and numbers."""

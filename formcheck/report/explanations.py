@@ -1,4 +1,4 @@
-"""What a number is and where it comes from, for whoever points at it."""
+"""Explanations of measures and curves for tooltips: what each is and what it was read from."""
 
 from statistics import median
 

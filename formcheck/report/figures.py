@@ -102,7 +102,7 @@ def draw_key_pictures(
     Parameters
     ----------
     blur_faces : make the lifter's head unrecognisable, and every other face that is found.
-    faces_file : a file in which those found are kept (`formcheck.privacy.other_faces.find_other_faces`).
+    faces_file : a file in which those found are stored (`formcheck.privacy.other_faces.find_other_faces`).
 
     Raises ClipError when the clip cannot be read, PoseModelError when faces are to be covered without a pose model.
     """

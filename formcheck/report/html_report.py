@@ -21,7 +21,7 @@ from formcheck.statistics.set_trends import analyse_set
 
 _COLUMNS_A_TABLE = 5
 FEWEST_REPS = 5
-"""A set of fewer reps has no course to tell: exact Mann-Kendall claims nothing below five."""
+"""A set of fewer reps has no trend: exact Mann-Kendall claims nothing below five."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""The one thing to change first."""
+"""Chooses the one thing to change first."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

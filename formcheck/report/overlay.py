@@ -69,7 +69,7 @@ def write_overlay(
     skeleton : whether the skeleton is drawn.
     blur_faces : make the lifter's head unrecognisable in every picture, where it is not known the whole picture,
         and every other face that is found (`formcheck.privacy.other_faces`).
-    faces_file : a file in which those found are kept.
+    faces_file : a file in which those found are stored.
     on_progress : called with seconds done and seconds in all after every frame.
     limits : which clips are refused.
     max_side : longer side of the film in pixels.

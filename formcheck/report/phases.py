@@ -1,4 +1,4 @@
-"""Where the phases of a rep lie on the time axis, for everything that draws them."""
+"""The phases of a rep on the time axis, and which signals are drawn."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

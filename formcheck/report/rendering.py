@@ -1,4 +1,4 @@
-"""Documents from the HTML templates beside this module: one file each that needs nothing else."""
+"""Renders the HTML templates beside this module into documents of one file each."""
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup

@@ -1,4 +1,4 @@
-"""Small drawings of a few values with their margins, for reports that need nothing but themselves."""
+"""Small line charts as SVG text, for reports in one file."""
 
 from collections.abc import Callable, Sequence
 from html import escape

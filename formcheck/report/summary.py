@@ -1,4 +1,4 @@
-"""A review put in the order a reader needs it: findings grouped, one row a rep, every number with its margin."""
+"""A review in the order of the report: findings grouped, one row a rep, every number with its margin."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -66,7 +66,7 @@ class FindingView:
     basis: str
     at_s: float | None
     points: int = 1
-    """How many checks are told in it."""
+    """How many checks it stands for."""
 
     @property
     def moment(self) -> str:
@@ -114,7 +114,7 @@ def group_findings(review: Review, exercise: Exercise | None) -> dict[Verdict, l
 
 
 def _merge_unjudged(views: Sequence[FindingView]) -> list[FindingView]:
-    """Checks that were not measured for the same reason, told once; without the basis of limits nobody applied."""
+    """Checks that were not measured for the same reason as one view; without the basis of limits nobody applied."""
     merged: dict[tuple[str, str], FindingView] = {}
     single: list[FindingView] = []
     for view in views:

@@ -121,7 +121,7 @@ def count(amount: int, noun: str) -> str:
 
 
 def format_rep_count(reps: Sequence[Rep]) -> str:
-    """How many reps the set has, complete and partial ones told apart."""
+    """How many reps the set has, complete and partial ones apart."""
     partial = sum(not rep.complete for rep in reps)
     if not reps:
         return "no reps found"

@@ -1,4 +1,4 @@
-"""The words of the codes that are no part of a review: what ``words.toml`` beside this module says for each."""
+"""The words for codes that are no part of a review, from ``words.toml`` beside this module."""
 
 import tomllib
 from collections.abc import Mapping

@@ -1,4 +1,4 @@
-"""Plain words for changes."""
+"""Plain words for changes of a number."""
 
 from formcheck.core.vocabulary.numbers import PERCENT, fit_decimals, format_decimals, round_up
 

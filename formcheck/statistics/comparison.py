@@ -1,4 +1,4 @@
-"""Between two sets of one session or of two, between the early and the late reps of one set, and between two reps."""
+"""Comparisons of two sets, of the early and the late reps of a set, and of two reps."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -93,7 +93,7 @@ def compare_early_with_late(review: Review) -> Comparison:
     """The late half of a set's reps against the early half (a middle rep is left out), by exact permutation.
 
     Of a clip with cuts the longest run of reps between two of them is taken. Of an aspect of form whose change within
-    the set is told already (`find_form_changes`), a number that does not show it is left out.
+    the set is found already (`find_form_changes`), a number that does not show it is left out.
     """
     review = take_longest_run(review)
     onsets = find_form_changes(review)

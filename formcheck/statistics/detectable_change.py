@@ -1,4 +1,4 @@
-"""How large a change must be before the measurement can have seen it.
+"""The smallest change that is more than error of measurement.
 
 The margin of a measure holds two parts. One stays the same for the same body before the same camera (where the
 landmarks sit under the skin, how far the camera stands off) and cancels between reps of a set. The other differs from

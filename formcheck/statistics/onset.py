@@ -1,4 +1,4 @@
-"""From which value on a series is different, and how sure that is. Knows no body part.
+"""The value from which on a series is different, and how sure that is; for any series.
 
 The model: values scatter normally about one level up to some value, and from that value on are higher or lower, at
 once or more with each value. Every first changed value and every shape is tried; the best fit's chance under no
@@ -113,7 +113,7 @@ def _sum_squares(shapes: Array) -> Array:
 
 @lru_cache(maxsize=64)
 def _make_shapes(n: int) -> tuple[Array, Array, Array]:
-    """First changed index (k,), growth (k,) and course (k, n) of every change tried.
+    """First changed index (k,), growth (k,) and shape (k, n) of every change tried.
 
     Two values at least are on each side, but for a ramp, which may begin with the second value: a straight line.
     """

@@ -1,4 +1,4 @@
-"""A monotone trend: Mann–Kendall test, exact for few values, and Theil–Sen slope. Knows no body part."""
+"""Monotone trends of any series: Mann–Kendall test, exact for few values, and Theil–Sen slope."""
 
 from collections import Counter
 from collections.abc import Sequence

@@ -1,4 +1,4 @@
-"""A review's measures as courses over the reps, and which of them speak for which aspect of form."""
+"""A review's measures as series over the reps, and which of them stand for which aspect of form."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -81,7 +81,7 @@ def list_series_by_side(review: Review) -> tuple[Series, ...]:
 
 
 def list_series(review: Review) -> tuple[Series, ...]:
-    """One course a measure: of a sided one the mean of both sides, or the one side the camera saw better.
+    """One series a measure: of a sided one the mean of both sides, or the one side the camera saw better.
 
     What measuring adds is alike on both sides, so the mean's margin is not taken for smaller.
     """
@@ -92,7 +92,7 @@ def list_series(review: Review) -> tuple[Series, ...]:
 
 
 def find_aspects(series: tuple[Series, ...]) -> Iterator[tuple[Aspect, Worse, Series]]:
-    """The courses that speak for an aspect, in the aspects' order."""
+    """The series that stand for an aspect, in the aspects' order."""
     known = {item.measure: item for item in series}
     torso_lifts = TORSO_IS_THE_LIFT in known
     for aspect, candidates in ASPECTS:

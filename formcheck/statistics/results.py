@@ -1,4 +1,4 @@
-"""What the statistics of sets say, each with a sentence for the reader.
+"""Results of the statistics of sets, each with a sentence for the reader.
 
 In every result, values, slopes and changes are in the unit of their measure; a margin is the half-width of a 95 %
 interval; ``detectable`` is the minimal detectable change; ``p_family`` is the chance of at least one change as clear

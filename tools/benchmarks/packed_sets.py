@@ -18,8 +18,10 @@ from numpy.typing import NDArray
 
 from formcheck.core.model import ClipInfo, LandmarkRecording, PoseModelInfo, Scene
 
-PIXEL_STEPS, WORLD_STEPS, VISIBILITY_STEPS, METRE_STEPS, TIME_STEPS = 16, 512, 128, 1000, 100_000
-"""Landmarks are kept to 1/16 pixel, 1/512 metre and 1/128, truth to 1 mm and 0.01 ms."""
+STEPS = {"pixels": 8, "world": 256, "visibility": 64}
+"""Landmarks are stored to 1/8 pixel, 1/256 metre and 1/64: far below what they shake by."""
+METRE_STEPS, TIME_STEPS = 1000, 100_000
+"""Truth is stored to 1 mm and 0.01 ms."""
 Floats = NDArray[np.float64]
 
 
@@ -62,11 +64,11 @@ def unpack_truth(path: Path) -> PackedTruth:
 def pack_recording(recording: LandmarkRecording, path: Path) -> None:
     """Write a landmark recording."""
     found = np.isfinite(recording.pixels).all(axis=(1, 2)) & np.isfinite(recording.world).all(axis=(1, 2))
-    meta = {name: asdict(getattr(recording, name)) for name in ("clip", "pose_model", "scene")}
+    meta: dict[str, Any] = {name: asdict(getattr(recording, name)) for name in ("clip", "pose_model", "scene")}
+    meta["steps"] = STEPS
     arrays: dict[str, NDArray[Any]] = {"meta": _text(meta), "t": recording.t, "found": np.asarray(found)}
-    arrays |= _pack("pixels", recording.pixels[found], PIXEL_STEPS)
-    arrays |= _pack("world", recording.world[found], WORLD_STEPS)
-    arrays |= _pack("visibility", recording.visibility[found], VISIBILITY_STEPS)
+    for name, steps in STEPS.items():
+        arrays |= _pack(name, getattr(recording, name)[found], steps)
     if recording.sway is not None:
         arrays["sway"] = recording.sway.astype(np.float32)
     _write(arrays, path)
@@ -79,18 +81,18 @@ def unpack_recording(path: Path) -> LandmarkRecording:
     found = arrays["found"]
     count = int(np.prod(arrays["pixels.first"].shape)) // 2
 
-    def whole(name: str, steps: int, shape: tuple[int, ...], missing: float) -> Floats:
+    def whole(name: str, shape: tuple[int, ...], missing: float) -> Floats:
         values = np.full((len(found), *shape), missing)
-        values[found] = _unpack(name, arrays, steps, shape)
+        values[found] = _unpack(name, arrays, meta["steps"][name], shape)
         return values
 
     return LandmarkRecording(
         clip=ClipInfo(**meta["clip"]),
         pose_model=PoseModelInfo(**meta["pose_model"]),
         t=arrays["t"],
-        pixels=whole("pixels", PIXEL_STEPS, (count, 2), np.nan),
-        world=whole("world", WORLD_STEPS, (count, 3), np.nan),
-        visibility=whole("visibility", VISIBILITY_STEPS, (count,), 0.0),
+        pixels=whole("pixels", (count, 2), np.nan),
+        world=whole("world", (count, 3), np.nan),
+        visibility=whole("visibility", (count,), 0.0),
         scene=Scene(**{**meta["scene"], "cuts": tuple(meta["scene"]["cuts"])}),
         sway=arrays["sway"].astype(np.float64) if "sway" in arrays else None,
     )

@@ -166,7 +166,7 @@ def _track(clip: Path) -> Any:
     from formcheck.storage.recording_cache import cached_recording
 
     with tempfile.TemporaryDirectory() as cache:
-        return cached_recording(clip, MediaPipeEstimator, cache, processes=0)
+        return cached_recording(clip, MediaPipeEstimator, cache, processes=1)
 
 
 @contextmanager

@@ -47,7 +47,7 @@ def shipped_clips(folder: Path | None = None) -> list[ShippedClip]:
     return clips
 
 
-def keep_upload(home: Path, source: BinaryIO, limit_mb: int = UPLOAD_LIMIT_MB) -> Path:
+def store_upload(home: Path, source: BinaryIO, limit_mb: int = UPLOAD_LIMIT_MB) -> Path:
     """Write an upload to disk under its checksum, which is the only name it has there.
 
     Raises ClipError when it is larger than the limit, OSError when it cannot be written.

@@ -150,7 +150,7 @@ def save_clip(item: UploadedFile) -> Path:
     key = ("" if context is None else context.session_id, item.file_id)
     content = WAITING.open_content(key)
     try:
-        path = media_files.keep_upload(data_home(), item if content is None else content)
+        path = media_files.store_upload(data_home(), item if content is None else content)
     finally:
         WAITING.delete(key)
     media_files.check_clip(path, item.name)

@@ -258,7 +258,7 @@ def test_clips_that_are_ready_outlive_the_visit_and_can_be_put_away(
 
 def test_a_second_cameras_clip_goes_with_the_first_cameras(form: AppTest, formcheck_home: Path, tmp_path: Path) -> None:
     button = next(item for item in form.button if str(item.key).startswith("remove_"))
-    second = media_files.keep_upload(formcheck_home, io.BytesIO(moving_picture(tmp_path / "side.mp4", 200)))
+    second = media_files.store_upload(formcheck_home, io.BytesIO(moving_picture(tmp_path / "side.mp4", 200)))
     state = form.session_state["formcheck_state"]
     state.second_clips[str(button.key).removeprefix("remove_")] = (str(second), "side.mp4")
     button.click().run()

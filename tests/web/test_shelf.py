@@ -8,22 +8,22 @@ import pytest
 
 from formcheck.core.errors import ClipError
 from formcheck.storage.data_folder import Artifacts
-from formcheck.storage.media_files import check_clip, keep_upload
+from formcheck.storage.media_files import check_clip, store_upload
 from formcheck.web.layout import escape_markdown
 
 
 def test_an_upload_is_kept_under_its_checksum(tmp_path: Path) -> None:
     content = b"some bytes" * 300_000
-    path = keep_upload(tmp_path, io.BytesIO(content))
+    path = store_upload(tmp_path, io.BytesIO(content))
     assert path.name == hashlib.sha256(content).hexdigest()
     assert path.read_bytes() == content
-    assert keep_upload(tmp_path, io.BytesIO(content)) == path
+    assert store_upload(tmp_path, io.BytesIO(content)) == path
     assert len(list((tmp_path / "clips").iterdir())) == 1
 
 
 def test_an_upload_over_the_limit_leaves_nothing(tmp_path: Path) -> None:
     with pytest.raises(ClipError, match="larger than 1 MB"):
-        keep_upload(tmp_path, io.BytesIO(bytes((1 << 20) + 1)), limit_mb=1)
+        store_upload(tmp_path, io.BytesIO(bytes((1 << 20) + 1)), limit_mb=1)
     assert not list((tmp_path / "clips").iterdir())
 
 
@@ -33,12 +33,12 @@ def test_an_upload_that_breaks_off_leaves_nothing(tmp_path: Path) -> None:
             raise OSError(5, "gone")
 
     with pytest.raises(OSError, match="gone"):
-        keep_upload(tmp_path, Broken())
+        store_upload(tmp_path, Broken())
     assert not list((tmp_path / "clips").iterdir())
 
 
 def test_the_sentence_about_a_bad_clip_names_what_the_user_knows(tmp_path: Path) -> None:
-    path = keep_upload(tmp_path, io.BytesIO(b"PK\x03\x04 an archive"))
+    path = store_upload(tmp_path, io.BytesIO(b"PK\x03\x04 an archive"))
     with pytest.raises(ClipError, match='^"../my\nset.zip" is an archive'.replace("\n", " ")):
         check_clip(path, "../my\nset.zip")
     assert not path.exists()

@@ -7,6 +7,7 @@ written or read.
 """
 
 import json
+import tokenize
 import zipfile
 import zlib
 from dataclasses import asdict
@@ -39,6 +40,7 @@ UNREADABLE = (
     RuntimeError,  # packed in a way or by a version that Python does not read, or encrypted
     zipfile.BadZipFile,
     zlib.error,
+    tokenize.TokenError,  # the header of an array that ends within a bracket
 )
 """What reading a damaged packed file may raise."""
 

@@ -63,6 +63,17 @@ def test_recordings_packed_in_ways_nobody_reads(tmp_path: Path, data: bytes) -> 
         load_recording(path)
 
 
+def test_an_array_whose_header_ends_within_a_bracket(tmp_path: Path) -> None:
+    """The format of `.npy` files: magic, version 1.0, length of the header (2 bytes), header (NumPy's NEP 1)."""
+    header = b"{'descr': ('<f8', 'shape': (2,"
+    array = b"\x93NUMPY\x01\x00" + len(header).to_bytes(2, "little") + header
+    path = tmp_path / "kept.npz"
+    with zipfile.ZipFile(path, "w") as made:
+        made.writestr("meta.npy", array)
+    with pytest.raises(RecordingError, match="damaged"):
+        load_recording(path)
+
+
 def test_a_recording_with_pickled_objects_is_not_opened(tmp_path: Path) -> None:
     class Trap:
         def __reduce__(self) -> tuple[Any, ...]:

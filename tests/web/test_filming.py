@@ -53,7 +53,7 @@ def test_figures_stand_on_the_floor_and_their_levels_are_in_order(posture: Any) 
 
 def test_the_picture_carries_its_words_for_those_who_do_not_see_it() -> None:
     image = drawn.embed_svg("<svg/>", 'a "phone" <here>')
-    assert 'alt="a &quot;phone&quot; &lt;here&gt;"' in image
+    assert 'alt="a &#34;phone&#34; &lt;here&gt;"' in image
 
 
 def read_page(page: AppTest) -> str:

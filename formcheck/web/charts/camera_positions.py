@@ -2,7 +2,6 @@
 
 import base64
 from collections.abc import Sequence
-from html import escape
 from math import hypot
 
 from markupsafe import Markup
@@ -18,10 +17,10 @@ _PHONES = {"front": (150, 236), "back": (150, 44), "left": (266, 140), "right": 
 """Where the phone stands, seen from above; the lifter stands at (150, 140) and faces down the sheet."""
 
 
-def embed_svg(svg: str, alt: str) -> str:
+def embed_svg(svg: str, alt: str) -> Markup:
     """An SVG as an image with a spoken text."""
     data = base64.b64encode(svg.encode()).decode("ascii")
-    return f'<img class="fc-drawing" src="data:image/svg+xml;base64,{data}" alt="{escape(alt)}">'
+    return Markup('<img class="fc-drawing" src="data:image/svg+xml;base64,{}" alt="{}">').format(data, alt)
 
 
 def draw_from_above(exercise: Exercise, view: str, palette: Palette) -> str:

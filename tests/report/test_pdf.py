@@ -26,9 +26,14 @@ def pages_of(data: bytes) -> list[str]:
 
 @pytest.fixture(scope="module")
 def stills() -> list[KeyPicture]:
-    picture = np.full((200, 120, 3), (200, 30, 30), dtype=np.uint8)
+    """Both moments of every rep, in pictures wider than high."""
+    picture = encode_jpeg(np.full((160, 300, 3), (200, 30, 30), dtype=np.uint8))
     reps = synthetic_analysis().review.reps
-    return [KeyPicture(rep.number, "top", rep.top_s, encode_jpeg(picture), "") for rep in reps]
+    return [
+        KeyPicture(rep.number, moment, at_s, picture, "")
+        for rep in reps
+        for moment, at_s in (("bottom", rep.start_s), ("top", rep.top_s))
+    ]
 
 
 def test_it_says_what_the_review_says_with_margins_and_cautions(stills: list[KeyPicture]) -> None:

@@ -76,6 +76,8 @@ def test_hooks_before_a_commit_use_what_is_there_and_fetch_nothing(root: Path) -
     hooks = {hook["id"]: hook for hook in config["repos"][0]["hooks"]}
     assert {"ruff-check", "ruff-format", "mypy", "lint-imports"} <= set(hooks)
     for hook in hooks.values():
+        if hook["language"] == "pygrep":  # pre-commit's own, needs nothing
+            continue
         assert hook["language"] == "system"
         assert not {"additional_dependencies", "repo", "rev"} & set(hook)
         program, *arguments = hook["entry"].split()
@@ -83,6 +85,15 @@ def test_hooks_before_a_commit_use_what_is_there_and_fetch_nothing(root: Path) -
         name = program.removeprefix(".venv/bin/")
         assert name == "python" or shutil.which(name, path=str(Path(sys.executable).parent)), name
         assert all((root / one).is_file() for one in arguments if one.endswith(".py"))
+
+
+@pytest.mark.parametrize(("length", "fits"), [(1, True), (72, True), (73, False)])
+def test_a_commit_subject_has_at_most_72_characters(root: Path, length: int, fits: bool) -> None:
+    config = yaml.safe_load((root / ".pre-commit-config.yaml").read_text(encoding="utf-8"))
+    (hook,) = (hook for hook in config["repos"][0]["hooks"] if hook["id"] == "subject-length")
+    assert hook["stages"] == ["commit-msg"]
+    assert "--negate" in hook["args"]  # what does not match is refused
+    assert bool(re.search(hook["entry"], "s" * length + "\n\n" + "b" * 100 + "\n", re.MULTILINE)) is fits
 
 
 @pytest.mark.parametrize("arguments", [["--help"], ["review", "--help"], ["exercises"]])

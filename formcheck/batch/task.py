@@ -67,13 +67,13 @@ def _do(task: Task) -> TaskResult:
     with ExitStack() as stack:
         clip = stack.enter_context(fetch_clip(task.clip))
         if task.recordings is not None:
-            return _look_at(task, clip, stack.enter_context(open_recordings(task.recordings, clip)))
+            return _review_clip(task, clip, stack.enter_context(open_recordings(task.recordings, clip)))
         folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="formcheck-")))
         save_recordings(task.landmarks, folder)
-        return replace(_look_at(task, clip, folder), landmarks=pack_recordings(folder))
+        return replace(_review_clip(task, clip, folder), landmarks=pack_recordings(folder))
 
 
-def _look_at(task: Task, clip: Path, folder: Path) -> TaskResult:
+def _review_clip(task: Task, clip: Path, folder: Path) -> TaskResult:
     common: dict[str, Any] = {
         "pose_model": None if task.pose_model is None else Path(task.pose_model),
         "estimator_factory": task.estimator_factory,

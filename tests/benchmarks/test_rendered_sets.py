@@ -90,5 +90,7 @@ def test_the_planted_lowering_is_what_the_points_do() -> None:
 
 @pytest.mark.parametrize("part", ["reporting-1", "reporting-2"])
 def test_a_reporting_part_shares_no_lifter_with_the_tuning_part(part: str) -> None:
+    if not documents(part):
+        pytest.skip("this part is not rendered yet")
     mine = {tuple(sorted(one["body"].items())) for one in documents(part).values()}
     assert not mine & {tuple(sorted(one["body"].items())) for one in documents().values()}

@@ -25,8 +25,6 @@ COACH, LARGE = (1.0, 1.25), (1.5, 2.3)
 """Shares of a coach's size that the two kinds of a planted fault have."""
 FAST_COACH, FAST_LARGE = (0.46, 0.52), (0.3, 0.4)
 """Seconds of a lowering that is too fast."""
-HALF = (0.42, 0.54)
-"""Share of the range that a half rep has."""
 
 
 @dataclass(frozen=True)

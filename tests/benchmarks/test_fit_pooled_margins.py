@@ -52,9 +52,20 @@ def test_a_build_that_reads_otherwise_is_not_held_by_the_others() -> None:
 
     alike = [row(1.0, f"{build}{n}", build) for build in ("a", "b") for n in range(10)]
     other = [row(9.0, f"c{n}", "c") for n in range(10)]
-    assert kept_out(alike, {}, "frontal") == 1.0
-    assert kept_out([*alike, *other], {}, "frontal") == pytest.approx(2 / 3)
-    assert kept_out(other, {}, "frontal") is None
+    both = {("m", "frontal"): [*alike, *other]}
+    assert kept_out({("m", "frontal"): alike}, "m", "frontal", {}) == {"a": [True] * 10, "b": [True] * 10}
+    assert kept_out(both, "m", "frontal", {})["c"] == [False] * 10
+    assert kept_out({("m", "frontal"): other}, "m", "frontal", {}) == {}
+
+
+def test_a_row_is_never_below_what_its_own_few_sets_ask_for() -> None:
+    from fit_pooled_margins import ENOUGH, REAL_BODIES, fit_pooled
+
+    few = [row(9.0, str(number)) for number in range(3)]
+    many = [row(1.0, f"f{number}") for number in range(2 * ENOUGH)]
+    groups = {("m", "behind"): few, ("m", "frontal"): many}
+    assert fit_pooled(groups, "m", "frontal", {}) == (REAL_BODIES, 2 * ENOUGH)
+    assert fit_pooled(groups, "m", "behind", {}) == (pytest.approx(9.0 * REAL_BODIES), 2 * ENOUGH + 3)
 
 
 def test_a_row_with_few_sets_is_called_an_analogy(tmp_path: Path) -> None:
@@ -64,6 +75,29 @@ def test_a_row_with_few_sets_is_called_an_analogy(tmp_path: Path) -> None:
 
     text = "# head\n[knee_flexion_max]\nfrontal = 3.0\nfrontal_known = 2.0\nper_yaw_deg = 0.5\n"
     fits = {"knee_flexion_max": lines_of("knee_flexion_max", "frontal", 4.0, ENOUGH - 1)}
-    again = tomllib.loads(rewritten(text, tomllib.loads(text), fits))
+    again = tomllib.loads(rewritten(text, fits))
     assert again["knee_flexion_max"] == {"frontal": 4.0, "frontal_origin": "analogy", "per_yaw_deg": 0.5}
     assert lines_of("knee_flexion_max", "frontal", 4.0, ENOUGH)[-1].startswith("frontal = 4.0")
+
+
+def test_a_new_measure_gets_rows_and_the_others_keep_theirs_to_the_letter() -> None:
+    from fit_pooled_margins import rewritten
+
+    text = "# head\n[arm_raise_peak]\nfrontal = 3.0  # fitted, 40 sets\n[knee_flexion_max]\nsagittal = 5.0  # kept\n"
+    again = rewritten(text, {"elbow_flexion_min": ["frontal = 4.0  # fitted, 31 sets"]})
+    assert "[arm_raise_peak]\nfrontal = 3.0  # fitted, 40 sets\n[elbow_flexion_min]\nfrontal = 4.0" in again
+    assert again.endswith("[knee_flexion_max]\nsagittal = 5.0  # kept\n")
+
+
+def test_a_measure_without_a_row_is_read_all_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    """On a committed set: what the table does not know yet must be fitted to something."""
+    from fit_pooled_margins import rows_of
+    from formcheck.measures import margins
+    from packed_sets import packed_folder
+
+    known = {name: row for name, row in margins._read_table().items() if name != "arm_raise_peak"}
+    monkeypatch.setattr(margins, "_read_table", lambda: known)
+    path = next(packed_folder("tuning").glob("000_*.truth.npz.xz"))
+    rows = rows_of(path, frozenset({"arm_raise_peak"}))
+    assert {one.measure for one in rows} == {"arm_raise_peak"}
+    assert all(np.isfinite(one.error) for one in rows)

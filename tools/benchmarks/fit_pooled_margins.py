@@ -2,10 +2,15 @@
 
     python tools/benchmarks/fit_pooled_margins.py            each margin, what it rests on, and how it holds up
     python tools/benchmarks/fit_pooled_margins.py --write    puts the margins into formcheck/measures/margins.toml
+    python tools/benchmarks/fit_pooled_margins.py --measures arm_raise_peak ... [--write]     of some measures alone
+
+A measure that has no row yet, such as a new one, gets its rows like any other, if an exercise uses it and the true
+curves have what it is read from.
 
 A row is the half-width that, with what `margin_for` adds by itself for the value, the camera's yaw and the frame rate,
-holds 95 % of the errors of a measure in a plane, every set counting alike. Fewer than `ENOUGH` sets are pooled with the
-plane they are nearest to; where that gives no more, the row is called an analogy. Rows are widened by `REAL_BODIES`.
+holds 95 % of the errors of a measure in a plane, every set counting alike. Fewer than `ENOUGH` sets are pooled with
+those of the plane they are nearest to, and the wider of both rows counts; where that gives no more sets, the row is
+called an analogy. Rows are widened by `REAL_BODIES`. Landmarks are thinned to `RATE` pictures a second.
 `kept out` is the share of truths inside the margin in the sets of one build of bodies, with a row fitted to the others,
 over all builds in turn: what is to be expected of bodies that were not rendered.
 """
@@ -14,24 +19,30 @@ from __future__ import annotations
 
 import argparse
 import math
+import re
 import tomllib
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from unittest.mock import patch
 
 import numpy as np
 
 import formcheck.measures
+from formcheck.core.model import CameraView, Quality
 from formcheck.core.vocabulary import MEASURES
 from formcheck.measures import across_reps
-from formcheck.measures.margins import ORIGIN, compute_shaking, list_row_keys, read_share, widen_margin
-from packed_sets import packed_folder
+from formcheck.measures.margins import ORIGIN, compute_margin, compute_shaking, list_row_keys, read_share, widen_margin
+from packed_sets import packed_folder, thin_recording
 from rendered_sets import Row, analyse_set, compare, load_set
 
 TABLE = Path(formcheck.measures.__file__).parent / "margins.toml"
 COVERED = 0.95
+RATE = 15.0
+"""Pictures a second the pose model looks at."""
 ENOUGH = 30
 """Sets behind a row, so that it stands by itself."""
 REAL_BODIES = 1.1
@@ -48,12 +59,29 @@ NEXT = {
 """The plane whose sets are added where a plane has too few."""
 
 
-def rows_of(path: Path) -> list[Row]:
-    """Errors of one set; what is too unsure to be given counts all the same: how unsure is what is looked for."""
-    with patch.object(across_reps, "MOST_UNSURE_DEG", math.inf):
-        return [
-            row for one in load_set(path) if one.document["sides"] == "both" for row in compare(one, analyse_set(one))
-        ]
+Groups = Mapping[tuple[str, str], Sequence[Row]]
+"""Measure and row's key → errors."""
+
+
+def rows_of(path: Path, measures: frozenset[str]) -> list[Row]:
+    """Errors of a set in some measures, or in all; what is too unsure to be given counts all the same."""
+    rows = []
+    with (
+        patch.object(across_reps, "MOST_UNSURE_DEG", math.inf),
+        patch.object(across_reps, "compute_margin", margin_or_endless),
+    ):
+        for one in load_set(path):
+            used = {use.name for use in one.exercise.measures}
+            if one.document["sides"] == "both" and (not measures or used & measures):
+                one = replace(one, recording=thin_recording(one.recording, RATE))
+                rows += [row for row in compare(one, analyse_set(one)) if not measures or row.measure in measures]
+    return rows
+
+
+def margin_or_endless(measure: str, value: float, view: CameraView, quality: Quality, **where: bool) -> float:
+    """The margin of the table, and of a measure without a row one that hides nothing."""
+    margin = compute_margin(measure, value, view, quality, **where)
+    return math.inf if margin is None else margin
 
 
 def key_of(row: Row) -> str:
@@ -117,7 +145,7 @@ def count_sets(rows: Sequence[Row]) -> int:
     return len({row.set_name for row in rows})
 
 
-def pooled(groups: Mapping[tuple[str, str], Sequence[Row]], measure: str, key: str) -> list[Row]:
+def pooled(groups: Groups, measure: str, key: str) -> list[Row]:
     """A row's errors, with those of the nearest plane where there are too few sets."""
     rows = list(groups[measure, key])
     if count_sets(rows) < ENOUGH and key in NEXT:
@@ -125,54 +153,65 @@ def pooled(groups: Mapping[tuple[str, str], Sequence[Row]], measure: str, key: s
     return rows
 
 
-def kept_out(rows: Sequence[Row], entry: Mapping[str, float], key: str) -> float | None:
-    """Share of truths inside in the builds kept out in turn; None with a single build."""
-    builds = sorted({row.build for row in rows})
-    inside: list[bool] = []
-    for build in builds:
-        others = [row for row in rows if row.build != build]
-        if others:
-            width = fit_width(others, entry, key)
-            inside += [holds(row, entry, key, width) for row in rows if row.build == build]
-    return float(np.mean(inside)) if inside else None
+def fit_pooled(groups: Groups, measure: str, key: str, entry: Mapping[str, float]) -> tuple[float, int]:
+    """Width of a row, never below what its own sets ask for, and how many sets are behind it."""
+    both = pooled(groups, measure, key)
+    return max(fit_width(rows, entry, key) for rows in (groups[measure, key], both)), count_sets(both)
+
+
+def kept_out(groups: Groups, measure: str, key: str, entry: Mapping[str, float]) -> dict[str, list[bool]]:
+    """Build → whether each truth lies inside a row fitted to the other builds; builds without others are left out."""
+    result: dict[str, list[bool]] = {}
+    for build in sorted({row.build for row in groups[measure, key]}):
+        others = {where: [row for row in rows if row.build != build] for where, rows in groups.items()}
+        if fitted_to := pooled(others, measure, key):
+            own = others[measure, key] or fitted_to
+            width = max(fit_width(rows, entry, key) for rows in (own, fitted_to))
+            mine = [row for row in groups[measure, key] if row.build == build]
+            result[build] = [holds(row, entry, key, width) for row in mine]
+    return result
 
 
 def main() -> None:
     """Print the fitted rows, and write them on request."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--write", action="store_true", help="put the margins into the table")
+    parser.add_argument("--measures", nargs="+", default=[], choices=MEASURES, metavar="MEASURE")
     parser.add_argument("--processes", type=int, default=2)
     options = parser.parse_args()
     groups: dict[tuple[str, str], list[Row]] = defaultdict(list)
+    paths = sorted(packed_folder("tuning").glob("*.truth.npz.xz"))
     with ProcessPoolExecutor(options.processes) as pool:
-        for rows in pool.map(rows_of, sorted(packed_folder("tuning").glob("*.truth.npz.xz"))):
+        for rows in pool.map(partial(rows_of, measures=frozenset(options.measures)), paths):
             for row in rows:
                 groups[row.measure, key_of(row)].append(row)
-    entries = tomllib.loads(TABLE.read_text(encoding="utf-8"))
-    table = {name: {k: v for k, v in row.items() if isinstance(v, int | float)} for name, row in entries.items()}
+    table = {
+        name: {key: value for key, value in row.items() if isinstance(value, int | float)}
+        for name, row in tomllib.loads(TABLE.read_text(encoding="utf-8")).items()
+    }
     print(
         f"{'measure':26}{'plane':18}{'sets':>5}{'pooled':>7}{'n':>6}{'was':>8}{'width':>8}{'inside':>8}{'kept out':>10}"
     )
     fits: dict[str, list[str]] = defaultdict(list)
-    every: list[tuple[float, int]] = []
+    by_build: dict[str, list[bool]] = defaultdict(list)
     for measure, key in sorted(groups):
-        entry = table.get(measure, {})
-        rows = pooled(groups, measure, key)
-        width, sets = fit_width(rows, entry, key), count_sets(rows)
-        inside = np.mean([holds(row, entry, key, width) for row in groups[measure, key]])
-        out = kept_out(rows, entry, key)
-        if out is not None:
-            every.append((out, len(rows)))
-        was = entry.get(key, 0.0)
+        entry, mine = table.get(measure, {}), groups[measure, key]
+        width, sets = fit_pooled(groups, measure, key, entry)
+        inside = np.mean([holds(row, entry, key, width) for row in mine])
+        out = kept_out(groups, measure, key, entry)
+        for build, each in out.items():
+            by_build[build] += each
+        share = f"{np.mean([one for each in out.values() for one in each]):.0%}" if out else "-"
+        was = entry.get(f"{key}_share" if measure in BY_SHARE else key, 0.0)
         print(
-            f"{measure:26}{key:18}{count_sets(groups[measure, key]):5}{sets:7}{len(rows):6}{was:8.2f}{width:8.2f}"
-            f"{inside:8.0%}{'-' if out is None else f'{out:.0%}':>10}"
+            f"{measure:26}{key:18}{count_sets(mine):5}{sets:7}{len(mine):6}{was:8.2f}{width:8.2f}{inside:8.0%}{share:>10}"
         )
         fits[measure] += lines_of(measure, key, width, sets)
-    shares, counts = zip(*every, strict=True)
-    print(f"builds kept out, all measures: {np.average(shares, weights=counts):.1%} inside")
+    print("\ntruths inside margins fitted to the other builds:")
+    for build, each in sorted(by_build.items()):
+        print(f"{build:26}{np.mean(each):8.1%} of {len(each)}")
     if options.write:
-        TABLE.write_text(rewritten(TABLE.read_text(encoding="utf-8"), entries, fits), encoding="utf-8")
+        TABLE.write_text(rewritten(TABLE.read_text(encoding="utf-8"), fits), encoding="utf-8")
 
 
 def lines_of(measure: str, key: str, width: float, sets: int) -> list[str]:
@@ -184,21 +223,23 @@ def lines_of(measure: str, key: str, width: float, sets: int) -> list[str]:
     return [*lines, f'{key}{ORIGIN} = "analogy"'] if sets < ENOUGH else lines
 
 
-def rewritten(text: str, entries: Mapping[str, Mapping[str, object]], fits: Mapping[str, Sequence[str]]) -> str:
-    """The table with the fitted rows; how a row depends on value, yaw and shaking stays, and rows without sets stay."""
-    head = text[: text.index("[")]
-    blocks = []
-    for measure in MEASURES:
-        entry, fitted = entries.get(measure, {}), fits.get(measure, [])
+def rewritten(text: str, fits: Mapping[str, Sequence[str]]) -> str:
+    """The table with the fitted rows, in the vocabulary's order.
+
+    How a row depends on value, yaw and shaking stays, and so does a row without sets, and a measure that is not fitted.
+    """
+    head, *blocks = re.split(r"(?m)^(?=\[)", text)
+    old = {block[1 : block.index("]")]: block.rstrip("\n") for block in blocks}
+    entries = tomllib.loads(text)
+    for measure, fitted in fits.items():
         keys = {line.split(" = ")[0] for line in fitted}
         rest = [
             f"{name} = {value!r}" if not isinstance(value, str) else f'{name} = "{value}"'
-            for name, value in entry.items()
+            for name, value in entries.get(measure, {}).items()
             if name not in keys and not name.endswith("_known") and name.removesuffix(ORIGIN) not in keys
         ]
-        if rest or fitted:
-            blocks.append("\n".join([f"[{measure}]", *fitted, *rest]))
-    return head + "\n".join(blocks) + "\n"
+        old[measure] = "\n".join([f"[{measure}]", *fitted, *rest])
+    return head + "\n".join(old[measure] for measure in MEASURES if measure in old) + "\n"
 
 
 if __name__ == "__main__":

@@ -5,7 +5,7 @@
     python docs/release_tables.py                       prints all tables it can, and says which are out of date
     python docs/release_tables.py --write               writes these
     python docs/release_tables.py --only remainder      one table; may be given again
-    python docs/release_tables.py --rendered FOLDER     with the sets `tools/render/render_shelf.py --out FOLDER` made
+    python docs/release_tables.py --rendered FOLDER     with rendered sets of the newer exercises
 
 A table is either printed anew by a test, or carries the commit that printed it, since it takes long (then a test prints
 some of its rows), rests on the second tuning part, on sets that have to be rendered, on a clock, or on another version
@@ -92,7 +92,7 @@ TABLES = (
     Table(
         "newer",
         ACCURACY,
-        "python tools/render/render_shelf.py --out FOLDER\npython tools/benchmarks/shelf.py FOLDER",
+        "python tools/benchmarks/shelf.py FOLDER",
         None,
         shown=from_the_counts,
     ),

@@ -144,36 +144,6 @@ def test_all_kinds_of_clips_without_the_exercise_are_there() -> None:
     assert kinds >= {None, "walking", "drinking", "adjusting"}
 
 
-def test_list_is_seeded_and_made_of_the_sets_that_are_kept() -> None:
-    pytest.importorskip("pyvista", reason="the list of sets needs the render extra")
-    from benchmark_specs import benchmark_sets
-
-    first, again = benchmark_sets(), benchmark_sets()
-    assert first == again
-    kept = {name: part for part in PARTS for name in meta(part) if int(name.split("_")[1]) < 120}
-    assert {one.spec.name: one.part for one in first} == kept
-    assert len({one.spec.plan.seed for one in first}) == len(first)
-    for one in first:
-        said = meta(one.part)[one.spec.name]
-        assert said["camera"]["yaw"] == pytest.approx(one.spec.camera.yaw)
-        assert said["no_exercise"] == one.idle
-
-
-def test_what_happens_between_sets_is_for_tuning_and_from_a_seeded_list() -> None:
-    pytest.importorskip("pyvista", reason="the list of sets needs the render extra")
-    from no_exercise_specs import FIRST, extra_sets
-
-    listed = {one.made.spec.name: one for one in extra_sets()}
-    assert extra_sets() == extra_sets()
-    assert extra_sets("reporting") == ()
-    kept = {name: document for name, document in meta("tuning").items() if int(name.split("_")[1]) >= FIRST}
-    assert kept.keys() <= listed.keys()
-    assert len(kept) >= 13
-    for name, said in kept.items():
-        assert said["no_exercise"] == listed[name].made.idle
-        assert bool(said["reps"]) == (said["no_exercise"] is None)
-
-
 @pytest.mark.parametrize("part", PARTS)
 def test_packed_truth_is_what_the_renderer_measured(part: str) -> None:
     """The extremes of each repetition were written by the renderer, from the curves before they were packed."""

@@ -4,8 +4,7 @@
 
 Simulated sets (tools/benchmarks/simulated_sets.py) go through the same functions as reviewed clips. Printed are the
 share of unchanged sets in which a breakdown is named, the share of planted losses that are found, and how near the rep
-named is to the planted one. Rendered sets follow, each with its planted rep: the packed recordings of those that
-``tools/render/render.py --breakdown 24 --seed 1 --out FOLDER`` makes (``--record FOLDER`` packs them anew), or others.
+named is to the planted one. Rendered sets follow, each with its planted rep.
 """
 
 import argparse

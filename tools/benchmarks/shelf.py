@@ -1,6 +1,6 @@
 """How near formcheck comes to the truth on rendered sets of the shelf's newer exercises.
 
-    python tools/benchmarks/shelf.py FOLDER [--only WORD ...]        sets made by tools/render/render_shelf.py
+    python tools/benchmarks/shelf.py FOLDER [--only WORD ...]        rendered clips with their truth files
 
 Prints for each set the reps found and true, the planted fault and what was found beside it; then, for every measure
 and plane, number, bias, mean error, 95th percentile, largest error, and the share of truths inside the stated margin.

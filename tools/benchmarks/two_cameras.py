@@ -1,6 +1,6 @@
 """How exactly two clips of one set are laid over one another, and whether clips of other sets are told apart.
 
-    python tools/benchmarks/two_cameras.py FOLDER       a folder `tools/render/pairs.py` rendered
+    python tools/benchmarks/two_cameras.py FOLDER       rendered clips with their truth files
 
 Prints every pair's error beside its stated margin, then how many combinations of clips of different sets of the same
 exercise were taken for one.

@@ -13,7 +13,7 @@ from motion import BENCH_TOP
 from movements import Move
 from numbered_sets import NumberedSet
 from scene import Camera, Room, Studio
-from shelf_course import PRONE_HIPS, ShelfCourse
+from set_movement import PRONE_HIPS
 from wardrobe import Look
 
 _DARK = (0.16, 0.16, 0.18)
@@ -59,13 +59,6 @@ class ExerciseStudio(Studio):
             return super()._add_dumbbell(room)
         grip = pv.Cylinder(center=(0, 0, 0), direction=(0, 0, 1), radius=0.017, height=0.16, resolution=12)
         return [self._add(grip, (0.2, 0.2, 0.22))]
-
-
-class ShelfStudio(ExerciseStudio):
-    """A studio for a set of `ShelfCourse`."""
-
-    def __init__(self, body: RestBody, look: Look, camera: Camera, room: Room, course: ShelfCourse) -> None:
-        super().__init__(body, look, camera, room, course.move)
 
 
 class SetStudio(ExerciseStudio):

@@ -29,13 +29,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from body import Array, RestBody, make_body
+from filming import fit_camera, list_extremes, write_clip
 from furniture import SetStudio
 from motion import Times, frame_times
 from movements import MOVES, Move
-from no_exercise_specs import Frame, _idle
 from numbered_sets import COUNTS, SEEDS, NumberedSet, films_of
 from posture import Hand, pose
-from render import _extremes, _write, fit
+from rest_movements import Frame, pose_rest
 from scene import rail_position
 from set_movement import DoneRep, SetMovement
 from spoil import spoiled
@@ -68,9 +68,9 @@ class FilmedSet:
             ]
         points = TruthPoints(self.body)
         self.points: Array = np.array([points.at(posed, hands) for posed, hands in self.poses])
-        extremes = [list(_extremes(self.body, posed, hands)) for posed, hands in self.poses]
+        extremes = [list(list_extremes(self.body, posed, hands)) for posed, hands in self.poses]
         reach = np.concatenate([self.points, np.array(extremes)], axis=1)
-        self.spec = replace(spec, camera=fit(spec.camera, reach.reshape(-1, 3)))
+        self.spec = replace(spec, camera=fit_camera(spec.camera, reach.reshape(-1, 3)))
 
     def _film_with_rests(self, spec: NumberedSet) -> tuple[Array, list[Frame]]:
         """Sets and rests in turn, at an even rate; the reps are noted on the film's clock."""
@@ -84,7 +84,7 @@ class FilmedSet:
                 self.reps += [shifted(rep, len(poses) / spec.fps) for rep in movement.reps]
                 poses += [pose(self.body, posture) for posture in movement.postures(t)]
             if index < len(spec.rests):
-                poses += _idle(rng, self.body, spec.rests[index], spec.fps, seated=spec.seated)
+                poses += pose_rest(rng, self.body, spec.rests[index], spec.fps, seated=spec.seated)
         return np.arange(len(poses)) / spec.fps, poses
 
     def truth(self) -> PackedTruth:
@@ -133,7 +133,7 @@ def make_set(spec: NumberedSet, out: Path, *, rates: tuple[int, ...], clips: Pat
         folder = Path(spare) if clips is None else clips
         folder.mkdir(parents=True, exist_ok=True)
         clip = folder / f"{spec.name}.mp4"
-        _write(filmed.draw(), filmed.t, spec.fps, spec.camera, clip, quality=spec.spoil.crf, preset="veryfast")
+        write_clip(filmed.draw(), filmed.t, spec.fps, spec.camera, clip, quality=spec.spoil.crf)
         drawn = time.process_time()
         for rate in rates:
             thin = clip.with_name(f"{spec.name}.{rate}.mp4")
@@ -158,7 +158,7 @@ def _write_thinned(clip: Path, thin: Path, filmed: FilmedSet, rate: int) -> None
     with av.open(str(clip)) as source:
         decoded = enumerate(source.decode(video=0))
         pictures = (frame.to_ndarray(format="rgb24") for i, frame in decoded if taken[i])
-        _write(pictures, filmed.t[taken], rate, filmed.spec.camera, thin, quality=18, preset="veryfast")
+        write_clip(pictures, filmed.t[taken], rate, filmed.spec.camera, thin, quality=18)
 
 
 def _track(clip: Path) -> Any:

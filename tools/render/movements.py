@@ -1,4 +1,4 @@
-"""How the exercises of the shelf move: what each joint does between the start of a rep and its turn."""
+"""How the exercises move: what each joint does between the start of a rep and its turn."""
 
 from __future__ import annotations
 

@@ -15,15 +15,23 @@ import numpy as np
 from company import Company
 from motion import RepPlan, SetPlan
 from movements import MOVES
-from random_specs import SKINS
+from rest_movements import RESTS
 from scene import Camera, Room
 from set_faults import FAULTS, ONE_ARM, Fault, Planted, plant
 from spoil import Spoil
 from wardrobe import Colour, Look
 
 EXERCISES = tuple(MOVES)
+SKINS: tuple[Colour, ...] = (
+    (0.93, 0.77, 0.68),
+    (0.86, 0.68, 0.56),
+    (0.74, 0.55, 0.42),
+    (0.58, 0.41, 0.31),
+    (0.45, 0.31, 0.23),
+    (0.33, 0.22, 0.16),
+)
 SEEDS = {"tuning": 5101, "reporting-1": 6203, "reporting-2": 7307, "pairs": 8419, "sessions": 9521, "rests": 4801}
-"""A part's seed. The reporting parts are each opened once; docs/accuracy.md logs when."""
+"""A part's seed. The reporting parts are each opened once; docs/rendered-sets.md logs when."""
 COUNTS = {"tuning": 260, "reporting-1": 130, "reporting-2": 130, "pairs": 60, "sessions": 13, "rests": 26}
 BUILDS = ("usual", "joints-elsewhere", "other-proportions", "strong-girdle")
 """How the bones lie in the body, each in turn."""
@@ -60,10 +68,6 @@ COMPANY = (
     *("mirror", "none", "none", "none", "none"),
 )
 VARIABLE_EVERY = 7
-RESTS = (
-    *("talking", "drinking", "scratching", "shirt", "hair", "hips", "stretching", "clasped", "weights", "waving"),
-    *("shoulder_rolls", "clapping", "standing"),
-)
 SIDES = ("both", "alternating", "both", "left", "both", "alternating", "right")
 """Which arms work in the clean sets of an exercise that is also done with one arm, in turn."""
 
@@ -238,7 +242,7 @@ def _session(one: NumberedSet) -> NumberedSet:
 
 def _rest(one: NumberedSet) -> NumberedSet:
     """What lifters do between sets, and no set."""
-    kind = RESTS[one.number % len(RESTS)]
+    kind = tuple(RESTS)[one.number % len(RESTS)]
     seated = one.number % 4 == 1 and kind not in ("weights", "standing")
     plan = replace(one.plan, exercise="dumbbell-press" if seated else "lateral-raise", reps=(), changes=())
     return replace(one, plan=plan, rests=(kind,), seated=seated, fps=min(one.fps, 30.0))

@@ -17,7 +17,6 @@ from motion import BENCH_TOP, RepPlan, SetPlan, Times, wander
 from movements import MOVES, Move
 from posture import Posture, pose
 from strokes import Manner, Track
-from truth import angle
 
 ARM = ("raise_", "forward", "elbow", "palm_to")
 BODY = ("lean", "knee", "head", "knees_out", "side_lean", "squeeze")
@@ -240,3 +239,9 @@ class _BarHeights:
             upper, lower = joints["left_elbow"] - joints["left_shoulder"], joints["left_wrist"] - joints["left_elbow"]
             below, above = (below, middle) if angle(upper, lower) < elbow + 2.0 else (middle, above)
         return below
+
+
+def angle(first: Array, second: Array) -> float:
+    """Angle between two vectors, degrees."""
+    cosine = float(first @ second) / float(np.linalg.norm(first) * np.linalg.norm(second))
+    return float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))

@@ -176,7 +176,9 @@ def _compute_curves(pixels: Array, rate: float, view: CameraView, settings: Sett
             series["arm_flexion", side] = limbs.compute_arm_flexion(pixels, side, view)
             series["arm_extension", side] = -series["arm_flexion", side]
             series["elbow_ahead", side] = limbs.compute_elbow_ahead(pixels, side, view)
-            series["thigh_inclination", side] = limbs.compute_thigh_inclination(pixels, side)
+            series["knee_flexion", side] = limbs.compute_knee_flexion(pixels, side)
+            if side == view.name:  # the farther leg is half hidden by the nearer one, and its knee goes astray
+                series["thigh_inclination", side] = limbs.compute_thigh_inclination(pixels, side)
             series["hip_flexion", side] = limbs.compute_hip_flexion(pixels, side)
             series["shoulder_flexion", side] = limbs.compute_shoulder_flexion(pixels, side, view)
             series["hand_from_leg", side] = limbs.compute_hand_from_leg(pixels, side, view)

@@ -14,6 +14,10 @@ from formcheck.signals.skeleton import INDEX, get_index
 UPPER_ARM_PER_TORSO = 0.55
 """An upper arm is at least this share of the torso between shoulder and hip joints, so one seen shorter points at
 or away from the camera (0.162 and 0.288 of stature: de Leva 1996 and Winter's figure 4.1, both from memory)."""
+THIGH_FORWARD_DEG = (30.0, 50.0)
+"""Thigh from straight down in the picture: to the first as in standing or hinging, from the second as in a squat."""
+SHORTEST_SHIN = 0.75
+"""A shin seen shorter than this share of its length by a camera at the side has a knee or an ankle that went astray."""
 _NOMINAL_YAW = {"front": 0.0, "left": 90.0, "back": 180.0, "right": -90.0, "oblique": 45.0}
 
 
@@ -54,8 +58,45 @@ def compute_arm_opening(pixels: Array, side: Side, view: CameraView) -> Array:
 
 
 def compute_thigh_inclination(pixels: Array, side: Side) -> Array:
-    """Thigh from straight down as a side view shows it, degrees: 0 = standing, 90 = parallel to the floor."""
-    return compute_angle_from_down(pixels[:, get_index("knee", side)] - pixels[:, get_index("hip", side)])
+    """Thigh from straight down as a side view shows it, degrees: 0 = standing, 90 = parallel to the floor.
+
+    Low in a squat it is read from the height of the hip over the knee (`restore_knee`), in full thigh lengths: the hip
+    point then rides ahead of the joint, which shortens the thigh in the picture but hardly moves it up or down.
+    """
+    hip, knee, ankle = (pixels[:, get_index(part, side)] for part in ("hip", "knee", "ankle"))
+    seen = compute_angle_from_down(knee - hip)
+    shin = compute_share_of_full(np.linalg.norm(knee - ankle, axis=1))
+    height = (restore_knee(pixels, side) - hip)[:, 1] / _compute_full(np.linalg.norm(knee - hip, axis=1))
+    by_height = 90.0 - np.degrees(np.arcsin(np.clip(height, -1.0, 1.0)))
+    whole = seen + _measure_bend(pixels, side) * (by_height - seen)
+    return np.where(shin < SHORTEST_SHIN, np.nan, whole)
+
+
+def compute_knee_flexion(pixels: Array, side: Side) -> Array:
+    """Bend of the knee as a side view shows it, degrees: 0 = straight. The shin is given its full length."""
+    hip, ankle = (pixels[:, get_index(part, side)] for part in ("hip", "ankle"))
+    knee = restore_knee(pixels, side)
+    return compute_angle_between(ankle - knee, knee - hip)
+
+
+def restore_knee(pixels: Array, side: Side) -> Array:
+    """The knee (m, 2), with the thigh well forward put where the shin, as it is seen to point, has its full length.
+
+    Low in a squat the knee's point slides down and back on the bent leg: rendered bodies' shins are then seen 0.84 to
+    0.91 of their length, although they hardly leave the plane that the side view shows.
+    """
+    knee, ankle = (pixels[:, get_index(part, side)] for part in ("knee", "ankle"))
+    shin = knee - ankle
+    seen = np.linalg.norm(shin, axis=1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        longer = np.clip(_compute_full(seen) / seen, 1.0, 1.0 / SHORTEST_SHIN) - 1.0
+    return np.asarray(knee + (_measure_bend(pixels, side) * longer)[:, None] * shin)
+
+
+def _measure_bend(pixels: Array, side: Side) -> Array:
+    """How much (m,) a thigh is forward of hanging, 0..1: what is known of low squats counts by so much."""
+    thigh = pixels[:, get_index("knee", side)] - pixels[:, get_index("hip", side)]
+    return np.interp(compute_angle_from_down(thigh), THIGH_FORWARD_DEG, (0.0, 1.0))
 
 
 def compute_knee_flexion_by_height(pixels: Array, side: Side) -> Array:

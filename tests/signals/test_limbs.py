@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 from formcheck.core.model import SIDES, Array, CameraView, Settings
 from formcheck.signals.angles import compute_driver, compute_signals
 from formcheck.signals.camera import estimate_view
-from formcheck.signals.limbs import compute_arm_opening
+from formcheck.signals.limbs import compute_arm_opening, compute_thigh_inclination
+from formcheck.signals.skeleton import get_index
 from tests import lifter
 
 T = lifter.times(1.0)
@@ -65,6 +66,22 @@ def test_opening_of_the_arms_from_front_and_behind(name: str, side: str) -> None
 def test_thigh_is_the_knees_bend_less_the_shins_lean(shin: float, knee: float) -> None:
     found = curve("thigh_inclination", "right", knee=knee, shin=shin, yaw=-90.0)
     np.testing.assert_allclose(found, knee - shin, atol=1e-6)
+
+
+@given(shin=st.floats(15, 40), knee=st.floats(80, 140), slid=st.floats(0.0, 0.15), ahead=st.floats(0.0, 0.1))
+def test_a_knee_that_slides_along_the_shin_costs_a_squat_no_depth(
+    shin: float, knee: float, slid: float, ahead: float
+) -> None:
+    """Low down the knee's point slides along the shin and the hip's rides ahead; the closed form of the rods stays."""
+    clip = lifter.film(T, knee=knee * RAMP, shin=shin * RAMP, yaw=-90.0)
+    pixels = clip.pixels.copy()
+    low = RAMP[:, None] > 0.9
+    hip, knee_at, ankle = (pixels[:, get_index(part, "right")].copy() for part in ("hip", "knee", "ankle"))
+    thigh_length = np.linalg.norm(hip - knee_at, axis=1)[:, None]
+    pixels[:, get_index("knee", "right")] = np.where(low, knee_at + slid * (ankle - knee_at), knee_at)
+    pixels[:, get_index("hip", "right")] = np.where(low, hip + [ahead, 0.0] * thigh_length, hip)
+    if knee - shin - np.degrees(slid + ahead) > 55.0:
+        assert compute_thigh_inclination(pixels, "right")[-1] == pytest.approx(knee - shin, abs=3.0)
 
 
 @pytest.mark.parametrize("yaw", [0.0, 40.0, 90.0])

@@ -13,14 +13,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from formcheck.core.model import CameraView, Quality, Verdict, ViewName
+from formcheck.core.model import CameraView, Grade, Quality, ViewName
 from formcheck.core.vocabulary.numbers import PERCENT, format_number
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.exercises.variations import apply_variation
 from formcheck.measures.margins import SAGITTAL_DRIVERS, compute_margin, is_known
 from formcheck.signals.camera import get_plane
-from formcheck.verdicts import judge_value
+from formcheck.verdicts import grade_value
 
 USUAL_YAW: dict[ViewName, float] = {"front": 0.0, "back": 180.0, "left": 90.0, "right": -90.0, "oblique": 35.0}
 """Degrees around the lifter at which the table takes each camera to stand."""
@@ -52,9 +52,9 @@ class Firing:
     margin: float
     """Half-width of the 95 % interval of a value at the limit."""
     met_from: float | None
-    """The value nearest to the limit that is met; None where no value within the body's range is."""
+    """The value nearest to the limit that is surely met; None where no value within the body's range is."""
     fires_at: float | None
-    """The value nearest to the limit that is not met; None where no value within the body's range is."""
+    """The value nearest to the limit that is surely not met; None where no value within the body's range is."""
     body: tuple[float, float]
 
 
@@ -108,19 +108,19 @@ def margin_at(exercise: Exercise, check: Check, view: ViewName, value: float) ->
     return margin
 
 
-def says(exercise: Exercise, check: Check, view: ViewName, value: float) -> Verdict:
-    """The verdict on a value from a camera in its usual place."""
-    return judge_value(check, value, margin_at(exercise, check, view, value))
+def says(exercise: Exercise, check: Check, view: ViewName, value: float) -> Grade:
+    """The grade of a value from a camera in its usual place."""
+    return grade_value(check, value, margin_at(exercise, check, view, value))
 
 
-def _nearest(exercise: Exercise, check: Check, view: ViewName, end: float, verdict: Verdict) -> float | None:
-    """The value nearest to the limit, on its way to an end of the body's range, that gets this verdict."""
-    if says(exercise, check, view, end) != verdict:
+def _nearest(exercise: Exercise, check: Check, view: ViewName, end: float, grade: Grade) -> float | None:
+    """The value nearest to the limit, on its way to an end of the body's range, that gets this grade."""
+    if says(exercise, check, view, end) != grade:
         return None
     near, far = check.limit, end
     for _ in range(50):
         middle = (near + far) / 2
-        near, far = (near, middle) if says(exercise, check, view, middle) == verdict else (middle, far)
+        near, far = (near, middle) if says(exercise, check, view, middle) == grade else (middle, far)
     return far
 
 

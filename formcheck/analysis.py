@@ -32,7 +32,7 @@ from formcheck.core.model import (
 from formcheck.core.vocabulary.problems import add_problems, blocks_review
 from formcheck.exercises.registry import list_cautions
 from formcheck.exercises.schema import Exercise
-from formcheck.findings import judge_checks, list_views
+from formcheck.findings import judge_set, list_views
 from formcheck.measures.across_reps import Reading, measure_set
 from formcheck.measures.withheld import SIDES_SWAPPED, make_swap_problem, withhold, withhold_without_body
 from formcheck.recognition.movement_match import Unlike, note_unlike, select_like
@@ -341,6 +341,7 @@ def analyse(
     if edits.exercise_id not in (None, exercise.id):
         raise UsageError(f"The corrections are for the exercise {edits.exercise_id!r}, not for {exercise.id!r}.")
     seen = analyse_camera(recording, exercise, settings=settings, view=view, edits=edits, curves=curves)
+    judged = judge_set(exercise, seen.readings, seen.reps, *list_views(seen.camera, seen.parts))
     review = Review(
         clip=recording.clip,
         pose_model=recording.pose_model,
@@ -350,7 +351,8 @@ def analyse(
         quality=add_damage(seen.quality, recording),
         reps=seen.reps,
         measures=tuple(reading.measure for reading in seen.readings),
-        findings=judge_checks(exercise, seen.readings, seen.reps, *list_views(seen.camera, seen.parts)),
+        findings=judged.findings,
+        points=judged.points,
         cautions=list_cautions(exercise),
         by_hand_coded=list_corrections(edits, seen.reps),
         parts=seen.parts,

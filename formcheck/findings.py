@@ -1,4 +1,4 @@
-"""Measures + limits → met, not met or undecided, each with its evidence."""
+"""Measures + limits → graded verdicts on every repetition and on the set, each with its evidence."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -7,8 +7,10 @@ from formcheck.core.model import (
     CameraView,
     ClipPart,
     Finding,
+    Grade,
     Message,
     MessageValue,
+    Point,
     Reason,
     Rep,
     Review,
@@ -21,32 +23,62 @@ from formcheck.exercises.registry import load_references
 from formcheck.exercises.schema import Check, Exercise, UnseenPoint
 from formcheck.measures.across_reps import Reading
 from formcheck.measures.window import NO_NEXT_REP
-from formcheck.verdicts import compute_excess, count_extra_digits, judge_reason, judge_value
+from formcheck.signals.camera import Plane, get_plane_of_view
+from formcheck.statistics.detectable_change import compute_rep_error
+from formcheck.statistics.reps_beyond import Deviation, compute_set_probability, count_needed
+from formcheck.verdicts import (
+    WORST_FIRST,
+    Z95,
+    compute_excess,
+    compute_probability,
+    count_extra_digits,
+    get_judged_check,
+    get_verdict,
+    grade_probability,
+    grade_value,
+)
 
 
 @dataclass(frozen=True, slots=True)
-class _RepVerdict:
+class Judgement:
+    """What the exercise's checks say about a set."""
+
+    findings: tuple[Finding, ...]
+    """One for every check and grade that occurs, in the exercise's order; their words are not yet put in."""
+    points: tuple[Point, ...]
+    """What the set as a whole says about each check."""
+
+
+@dataclass(frozen=True, slots=True)
+class _RepGrade:
     rep: int
-    verdict: Verdict
-    reason: Reason | None
+    grade: Grade | None
+    """None for a rep without a number."""
     reading: Reading | None
     excess: float
     """How far the value lies beyond the limit, positive when outside."""
 
 
 def judge_checks(
-    exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Rep], *views: str
+    exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Rep], *views: ViewName
 ) -> tuple[Finding, ...]:
-    """One finding for every check and verdict that occurs, in the exercise's order.
+    """The findings of `judge_set`."""
+    return judge_set(exercise, readings, reps, *views).findings
+
+
+def judge_set(exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Rep], *views: ViewName) -> Judgement:
+    """Hold every rep, and the set as a whole, against the exercise's checks.
 
     Parameters
     ----------
     views : from where the repetitions were seen, one or several; each check is judged where one of them can tell.
 
-    What a value with its margin comes to: `judge_value`. A rep that could not be measured is undecided too, for
-    another reason. With two sides the worse one speaks for the rep.
+    What a value with its margin comes to: `grade_value`. A rep that could not be measured is undecided. With two sides
+    the worse one speaks for the rep. The set's own grade comes from all its reps, with the error that they share kept
+    apart from each one's own (`formcheck.statistics.reps_beyond`).
     """
-    findings = []
+    findings: list[Finding] = []
+    points: list[Point] = []
     for check in exercise.checks:
         own = [reading for reading in readings if reading.measure.name == check.measure]
         # The pause before the next rep is none after the last one: nothing is asked of it there.
@@ -54,20 +86,24 @@ def judge_checks(
         judged = [rep for rep in reps if (check.reps == "all" or rep.complete) and rep.number not in ended]
         if not judged:
             continue
-        if not set(views) & set(exercise.views_for(check)):
+        deciding = [view for view in views if view in exercise.views_for(check)]
+        if not deciding:
             findings.append(_make_unseen_finding(check, judged, readings))
+            points.append(_make_unjudged_point(check.id))
             continue
-        verdicts = [_judge(check, rep, own) for rep in judged]
-        for reason in _WORST_FIRST:
-            group = [item for item in verdicts if (item.verdict, item.reason) == reason]
+        grades = [_grade_rep(check, rep, own) for rep in judged]
+        for grade in WORST_FIRST:
+            group = [item for item in grades if item.grade == grade]
             if group:
                 findings.append(_judge_group(check, group, len(judged), readings))
+        points.append(_grade_set(check, judged, own, get_plane_of_view(deciding[0])))
     if reps:
         numbers = tuple(rep.number for rep in reps)
         for point in exercise.untold:
             message = Message("not-measurable", {"title": point.title, "words": point.reason})
-            findings.append(_make_finding(point, numbers, "undecided", "not_measurable", message))
-    return tuple(findings)
+            findings.append(_make_finding(point, numbers, None, "not_measurable", message))
+            points.append(_make_unjudged_point(point.id))
+    return Judgement(tuple(findings), tuple(points))
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +117,8 @@ class Change:
     after: Verdict | None
 
 
-def judge_again(review: Review, exercise: Exercise) -> tuple[Finding, ...]:
-    """The findings of a stored review under other limits, from its own numbers alone; their words are not yet put in.
+def judge_again(review: Review, exercise: Exercise) -> Judgement:
+    """What a stored review says under other limits, from its own numbers alone.
 
     Only the moment in the clip is less exact where the finding was not made before: the rep's top.
     """
@@ -95,7 +131,7 @@ def judge_again(review: Review, exercise: Exercise) -> tuple[Finding, ...]:
         for item in review.measures
     ]
     views = list_views(review.view, review.parts)
-    return judge_checks(exercise, readings, review.reps, *views, *([review.second.view.name] if review.second else []))
+    return judge_set(exercise, readings, review.reps, *views, *([review.second.view.name] if review.second else []))
 
 
 def list_views(view: CameraView, parts: Sequence[ClipPart]) -> tuple[ViewName, ...]:
@@ -105,7 +141,9 @@ def list_views(view: CameraView, parts: Sequence[ClipPart]) -> tuple[ViewName, .
 
 def find_changes(review: Review, exercise: Exercise) -> tuple[Change, ...]:
     """Where the exercise's limits would judge a stored review otherwise than it was judged."""
-    before, after = _map_by_rep(review.findings), _map_by_rep(judge_again(review, exercise))
+    # What was found before there were grades is judged by today's rule under the limits of then: only limits differ.
+    then = review.findings if review.points else judge_again(review, _restore_limits(review, exercise)).findings
+    before, after = _map_by_rep(then), _map_by_rep(judge_again(review, exercise).findings)
     titles = {check.id: check.title for check in exercise.checks}
     grouped: dict[tuple[str, Verdict | None, Verdict | None], list[int]] = {}
     for key in sorted(before.keys() | after.keys()):
@@ -117,36 +155,59 @@ def find_changes(review: Review, exercise: Exercise) -> tuple[Change, ...]:
     )
 
 
+def _restore_limits(review: Review, exercise: Exercise) -> Exercise:
+    """The exercise with the limits a stored review was judged by."""
+    found = {item.check: item for item in review.findings}
+    checks = [get_judged_check(item, found[item.id]) if item.id in found else item for item in exercise.checks]
+    return exercise.model_copy(update={"checks": tuple(checks)})
+
+
 def _map_by_rep(findings: Sequence[Finding]) -> dict[tuple[str, int], Verdict]:
     return {(item.check, rep): item.verdict for item in findings for rep in item.reps}
 
 
-_WORST_FIRST: tuple[tuple[Verdict, Reason | None], ...] = (
-    ("not_met", None),
-    ("undecided", "within_tolerance"),
-    ("undecided", "close"),
-    ("undecided", "hidden"),
-    ("met", None),
-)
-
-
-def _judge(check: Check, rep: Rep, readings: Sequence[Reading]) -> _RepVerdict:
-    """The verdict on one rep; ``readings``: those of the check's measure."""
-    worst: _RepVerdict | None = None
-    for reading in readings:
-        measure = reading.measure
-        if measure.rep != rep.number or measure.value is None or measure.margin is None:
-            continue
-        value, margin = measure.value, measure.margin
-        verdict, reason = judge_value(check, value, margin), judge_reason(check, value, margin)
-        item = _RepVerdict(rep.number, verdict, reason, reading, compute_excess(check, value))
+def _grade_rep(check: Check, rep: Rep, readings: Sequence[Reading]) -> _RepGrade:
+    """The grade of one rep; ``readings``: those of the check's measure."""
+    worst: _RepGrade | None = None
+    for value, margin, reading in _list_values(rep, readings):
+        item = _RepGrade(rep.number, grade_value(check, value, margin), reading, compute_excess(check, value))
         if worst is None or _rank(item) > _rank(worst):
             worst = item
-    return worst or _RepVerdict(rep.number, "undecided", "hidden", None, float("-inf"))
+    return worst or _RepGrade(rep.number, None, None, float("-inf"))
 
 
-def _rank(item: _RepVerdict) -> tuple[int, float]:
-    return -_WORST_FIRST.index((item.verdict, item.reason)), item.excess
+def _list_values(rep: Rep, readings: Sequence[Reading]) -> list[tuple[float, float, Reading]]:
+    """Value, margin and reading of one rep, of each side that has them."""
+    return [
+        (item.measure.value, item.measure.margin, item)
+        for item in readings
+        if item.measure.rep == rep.number and item.measure.value is not None and item.measure.margin is not None
+    ]
+
+
+def _rank(item: _RepGrade) -> tuple[int, float]:
+    return -WORST_FIRST.index(item.grade), item.excess
+
+
+def _grade_set(check: Check, judged: Sequence[Rep], readings: Sequence[Reading], plane: Plane) -> Point:
+    """What all reps say together; nothing where fewer than half of them have a number."""
+    deviations: dict[int, list[Deviation]] = {}
+    for rep in judged:
+        for value, margin, _ in _list_values(rep, readings):
+            beyond = compute_excess(check, value) - check.tolerance
+            error, own = margin / Z95, compute_rep_error(check.measure, plane, margin)
+            shared = max(error**2 - own**2, 0.0) ** 0.5
+            deviations.setdefault(rep.number, []).append(Deviation(beyond, own, shared))
+    if 2 * len(deviations) < len(judged):
+        return _make_unjudged_point(check.id, tuple(deviations))
+    probability = compute_set_probability(list(deviations.values()), count_needed(len(deviations)))
+    grade = grade_probability(probability)
+    beyond_it = tuple(rep for rep, values in deviations.items() if max(item.beyond for item in values) > 0)
+    return Point(check.id, "level", get_verdict(grade), grade, probability, tuple(deviations), beyond_it)
+
+
+def _make_unjudged_point(check: str, reps: tuple[int, ...] = ()) -> Point:
+    return Point(check, "level", "undecided", None, None, reps, ())
 
 
 _REASON_OF: Mapping[str, Reason] = {
@@ -169,50 +230,59 @@ def _find_missing_reason(check: Check, reps: Sequence[int], readings: Sequence[R
     return _REASON_OF[why.code], why
 
 
-def _judge_group(check: Check, group: Sequence[_RepVerdict], judged: int, readings: Sequence[Reading]) -> Finding:
-    """The finding about reps with one verdict."""
-    verdict = group[0].verdict
+def _judge_group(check: Check, group: Sequence[_RepGrade], judged: int, readings: Sequence[Reading]) -> Finding:
+    """The finding about reps with one grade."""
     worst = max(group, key=lambda item: item.excess)
     reps = tuple(item.rep for item in group)
-    reading, reason = worst.reading, worst.reason
-    value = None if reading is None else reading.measure.value
-    if reading is None or value is None:
+    reading, grade = worst.reading, worst.grade
+    if reading is None or grade is None:
         reason, why = _find_missing_reason(check, reps, readings)
         message = Message("not-measured", {"title": check.title, "judged": judged, "why": why.code, **why.parameters})
-    else:
-        message = _make_message(check, verdict, reason, worst.rep, reading, judged)
-    return _make_finding(check, reps, verdict, reason, message, value, None if reading is None else reading.at_s)
+        return _make_finding(check, reps, None, reason, message)
+    return _make_finding(
+        check,
+        reps,
+        grade,
+        "close" if grade == "close" else None,
+        _make_message(check, grade, worst.rep, reading, judged),
+        reading,
+    )
 
 
 def _make_finding(
     check: Check | UnseenPoint,
     reps: tuple[int, ...],
-    verdict: Verdict,
+    grade: Grade | None,
     reason: Reason | None,
     message: Message,
-    value: float | None = None,
-    at_s: float | None = None,
+    reading: Reading | None = None,
 ) -> Finding:
-    """A finding without its words."""
+    """A finding without its words; `reading`: the one that stands for its reps."""
     judged = check if isinstance(check, Check) else None
+    value = None if reading is None else reading.measure.value
+    margin = None if reading is None else reading.measure.margin
+    probability = None
+    if judged is not None and value is not None and margin is not None:
+        probability = compute_probability(judged, value, margin)
     return Finding(
         check=check.id,
-        verdict=verdict,
+        verdict=get_verdict(grade),
         reps=reps,
         measure=judged.measure if judged else "",
         value=value,
         limit=judged.limit if judged else None,
-        at_s=at_s,
+        at_s=None if reading is None else reading.at_s,
         text="",
         basis=load_references()[judged.source].text if judged else "",
         reason=reason,
         text_coded=message,
+        grade=grade,
+        probability=probability,
+        margin=margin,
     )
 
 
-def _make_message(
-    check: Check, verdict: Verdict, reason: Reason | None, rep: int, reading: Reading, judged: int
-) -> Message:
+def _make_message(check: Check, grade: Grade, rep: int, reading: Reading, judged: int) -> Message:
     """The message about reps that were measured; `rep` and its `reading`: the one that stands for them."""
     measure = reading.measure
     value, margin = measure.value or 0.0, measure.margin or 0.0
@@ -230,17 +300,13 @@ def _make_message(
     }
     if measure.side:
         parameters["side"] = measure.side
-    if verdict == "met":
-        return Message("met", parameters)
-    if verdict == "not_met":
-        return Message("not-met", parameters | {"cue": check.cue})
-    if reason == "within_tolerance":
-        return Message("within-tolerance", parameters | {"tolerance": check.tolerance})
-    return Message("close", parameters)
+    if get_verdict(grade) == "not_met":
+        parameters["cue"] = check.cue
+    return Message(grade.replace("_", "-"), parameters)
 
 
 def _make_unseen_finding(check: Check, judged: Sequence[Rep], readings: Sequence[Reading]) -> Finding:
     reasons = (item.measure.missing_reason_coded for item in readings if item.measure.name == check.measure)
     why = next((reason for reason in reasons if reason is not None), Message("not-from-here"))
     message = Message("not-shown", {"title": check.title, "why": why.code, **why.parameters})
-    return _make_finding(check, tuple(rep.number for rep in judged), "undecided", "wrong_view", message)
+    return _make_finding(check, tuple(rep.number for rep in judged), None, "wrong_view", message)

@@ -1,39 +1,107 @@
-"""One value with its margin held against a check's limit: met, not met or undecided, and why.
+"""One value with its margin held against a check's limit: met, not met or undecided, and how sure.
 
 Plain arithmetic without curves, so that whatever only shows stored findings loads no numerical library.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping
+from statistics import NormalDist
 
-from formcheck.core.model import Finding, Measure, Reason, Verdict
+from formcheck.core.model import Finding, Grade, Measure, Reason, Review, Verdict
 from formcheck.core.vocabulary.numbers import format_with_margin, round_to_margin
 from formcheck.exercises.schema import Check
 
+SURE, PROBABLE = 0.975, 0.85
+"""Probability that the truth is beyond from which on a point is not met, and probably not met."""
+Z95 = NormalDist().inv_cdf(SURE)
+PROBABLE_FROM = NormalDist().inv_cdf(PROBABLE) / Z95
+"""So many margins from the threshold a value is probably on its side: 0.53."""
+WORST_FIRST: tuple[Grade | None, ...] = ("not_met", "probably_not_met", "close", None, "probably_met", "met")
+"""Grades in the order in which they are told; None stands for what has no number."""
+VERDICT_OF: Mapping[Grade, Verdict] = {
+    "not_met": "not_met",
+    "probably_not_met": "not_met",
+    "close": "undecided",
+    "probably_met": "met",
+    "met": "met",
+}
 _MOST_DIGITS_MORE = 4
 """A value next to the limit is written with up to three decimals more, so that what is printed says what was judged."""
 
 
-def judge_value(check: Check, value: float, margin: float) -> Verdict:
-    """The verdict on one value with its margin, all in the check's unit.
+def grade_value(check: Check, value: float, margin: float) -> Grade:
+    """How sure it is whether one value with its margin, all in the check's unit, keeps the limit.
 
-    *Met* when the value keeps the limit by its margin or more, *not met* when it is beyond limit and tolerance
-    together by more than its margin, *undecided* otherwise (`judge_reason`).
+    By the probability that the true value lies beyond limit and tolerance (`compute_probability`), written in margins
+    so that a value just one margin off is surely judged. Nothing within its margin of the limit is called *met*.
     """
-    beyond = compute_excess(check, value)
-    if beyond <= -margin:
+    excess = compute_excess(check, value)
+    beyond = excess - check.tolerance
+    if excess <= -margin:
         return "met"
-    return "not_met" if beyond > check.tolerance + margin else "undecided"
+    if beyond >= margin:
+        return "not_met"
+    if abs(beyond) >= PROBABLE_FROM * margin:
+        return "probably_not_met" if beyond > 0 else "probably_met"
+    return "close"
+
+
+def grade_probability(probability: float) -> Grade:
+    """How sure a verdict is, by the probability that the truth is beyond."""
+    if probability >= SURE:
+        return "not_met"
+    if probability >= PROBABLE:
+        return "probably_not_met"
+    if probability <= 1 - SURE:
+        return "met"
+    return "probably_met" if probability <= 1 - PROBABLE else "close"
+
+
+def get_verdict(grade: Grade | None) -> Verdict:
+    """The side a grade is on; undecided for a close one, and where there is none."""
+    return VERDICT_OF[grade] if grade is not None else "undecided"
+
+
+def compute_probability(check: Check, value: float, margin: float) -> float:
+    """Probability that the true value lies beyond limit and tolerance: the value's error normal, sd margin / 1.96."""
+    beyond = compute_excess(check, value) - check.tolerance
+    if margin <= 0:
+        return 1.0 if beyond > 0 else 0.0
+    return NormalDist().cdf(Z95 * beyond / margin)
+
+
+def judge_value(check: Check, value: float, margin: float) -> Verdict:
+    """The verdict on one value with its margin, all in the check's unit: the side of its grade (`grade_value`)."""
+    return get_verdict(grade_value(check, value, margin))
 
 
 def judge_reason(check: Check, value: float, margin: float) -> Reason | None:
-    """Why a measured value is undecided; None for one that is not.
+    """Why a measured value is undecided, which is only when it is too close to call; None for one that is not."""
+    return "close" if judge_value(check, value, margin) == "undecided" else None
 
-    *Close*: the limit lies within the margin of the value. *Within tolerance*: the value is beyond the limit by more
-    than its margin, yet not beyond limit and tolerance together by more than that.
+
+def find_grade(finding: Finding, measure: Measure | None, check: Check | None) -> Grade | None:
+    """How sure a finding is; of reviews that do not say it, worked out from the finding's own numbers.
+
+    Before there were grades only what is sure today was called met or not met, all else undecided.
+
+    measure : the one the finding quotes, with its margin.
     """
-    if judge_value(check, value, margin) != "undecided":
-        return None
-    return "close" if compute_excess(check, value) <= margin else "within_tolerance"
+    if finding.grade is not None or finding.value is None:
+        return finding.grade
+    if finding.verdict == "not_met":
+        return "not_met"
+    if finding.verdict == "met":
+        return "met"
+    margin = None if measure is None else measure.margin
+    if check is None or finding.limit is None or margin is None:
+        return "close"
+    judged = get_judged_check(check, finding)
+    if find_reason(finding, measure, check) == "within_tolerance":
+        tolerance = finding.text_coded.parameters.get("tolerance") if finding.text_coded else None
+        if not isinstance(tolerance, int | float):
+            return "close"
+        judged = judged.model_copy(update={"tolerance": float(tolerance)})
+    return grade_value(judged, finding.value, margin)
 
 
 def find_reason(finding: Finding, measure: Measure | None, check: Check | None) -> Reason | None:
@@ -59,14 +127,22 @@ def format_evidence(check: Check, value: float, margin: float | None) -> str:
 
 
 def count_extra_digits(check: Check, value: float, margin: float) -> int:
-    """How many decimals more than the margin asks for lead a reader to the same verdict; 0 where none do."""
+    """How many decimals more than the margin asks for let a reader see what is sure: met, not met, neither.
+
+    0 where none do.
+    """
     size = abs(value) if check.absolute else value
-    judged = judge_value(check, value, margin), judge_reason(check, value, margin)
+    judged = _find_sure_grade(check, value, margin)
     for finer in range(_MOST_DIGITS_MORE):
         shown = round_to_margin(size, margin, check.unit, check.measure, finer=finer)
-        if (judge_value(check, *shown), judge_reason(check, *shown)) == judged:
+        if _find_sure_grade(check, *shown) == judged:
             return finer
     return 0
+
+
+def _find_sure_grade(check: Check, value: float, margin: float) -> Grade | None:
+    grade = grade_value(check, value, margin)
+    return grade if grade in ("met", "not_met") else None
 
 
 def get_judged_check(check: Check, finding: Finding) -> Check:
@@ -83,12 +159,25 @@ def compute_excess(check: Check, value: float) -> float:
     return check.limit - size if check.at_least is not None else size - check.limit
 
 
-def count_points(findings: Sequence[Finding]) -> dict[Verdict, int]:
-    """How many checks there are of each verdict, each check counted once under its worst."""
+def judge_points(review: Review) -> dict[str, Verdict]:
+    """Check → verdict on the set: the worse of its level and its change; a change that is not told says nothing.
+
+    In reviews from before there were grades a check has the worst verdict of its findings.
+    """
     order: tuple[Verdict, ...] = ("not_met", "undecided", "met")
-    worst: dict[str, Verdict] = {}
-    for verdict in order:
-        for finding in findings:
-            if finding.verdict == verdict:
-                worst.setdefault(finding.check, verdict)
-    return {verdict: sum(item == verdict for item in worst.values()) for verdict in order}
+    verdicts: dict[str, Verdict] = {}
+    if not review.points:
+        for finding in sorted(review.findings, key=lambda item: order.index(item.verdict)):
+            verdicts.setdefault(finding.check, finding.verdict)
+        return verdicts
+    for point in sorted(review.points, key=lambda item: item.kind == "change"):
+        if point.kind == "level" or point.verdict == "not_met":
+            verdicts[point.check] = point.verdict
+    return verdicts
+
+
+def count_points(review: Review) -> dict[Verdict, int]:
+    """How many checks there are of each verdict (`judge_points`)."""
+    verdicts = list(judge_points(review).values())
+    order: tuple[Verdict, ...] = ("not_met", "undecided", "met")
+    return {verdict: verdicts.count(verdict) for verdict in order}

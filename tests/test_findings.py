@@ -1,18 +1,22 @@
+from collections.abc import Sequence
 from dataclasses import replace
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from formcheck.core.model import CameraView, Finding, Measure, Message, Rep, Review, Tempo
+from formcheck import findings
+from formcheck.core.model import CameraView, Finding, Measure, Message, Point, Rep, Review, Tempo
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Check, Exercise
-from formcheck.findings import judge_checks
+from formcheck.findings import judge_checks, judge_set
 from formcheck.measures.across_reps import Reading
 from formcheck.measures.window import NO_NEXT_REP
 from formcheck.report import wording
 from formcheck.report.summary import group_findings
 from formcheck.review_text import describe_finding
-from formcheck.verdicts import judge_reason, judge_value
+from formcheck.statistics.reps_beyond import compute_normal_share
+from formcheck.verdicts import compute_probability, find_grade, grade_value, judge_reason, judge_value
 from tests.facts import says
 from tests.web.synthetic import synthetic_analysis
 
@@ -47,36 +51,108 @@ LIMITS = st.builds(
 
 
 @given(check=LIMITS, value=st.floats(-200, 200), margin=st.floats(0.1, 40))
-def test_a_verdict_says_what_limit_tolerance_and_margin_allow(check: Check, value: float, margin: float) -> None:
+def test_a_grade_says_what_limit_tolerance_and_margin_allow(check: Check, value: float, margin: float) -> None:
     """The rule as docs/method.md states it, part 8; common practice in telling a measurement from a limit: what lies
-    within the margin is not claimed either way (compare JCGM 106:2012, guarded acceptance and guarded rejection)."""
-    verdict, reason = judge_value(check, value, margin), judge_reason(check, value, margin)
+    within the margin is not claimed as sure (compare JCGM 106:2012, guarded acceptance and guarded rejection)."""
+    grade, verdict = grade_value(check, value, margin), judge_value(check, value, margin)
     kept_by = value - check.limit if check.at_least is not None else check.limit - value
-    assert (verdict == "met") == (kept_by >= margin)
-    assert (verdict == "not_met") == (-kept_by > check.tolerance + margin)
-    # What is too close to call has the limit within its margin, and nothing else is called so.
-    assert (reason == "close") == (verdict == "undecided" and abs(kept_by) <= margin)
-    assert (reason == "within_tolerance") == (margin < -kept_by <= check.tolerance + margin)
-    assert (reason is None) == (verdict != "undecided")
-    if abs(kept_by) < margin:
-        assert verdict == "undecided"
-    if check.tolerance == 0:
-        assert reason != "within_tolerance"
+    assert (grade == "met") == (kept_by >= margin)
+    assert (grade == "not_met") == (-kept_by - check.tolerance >= margin)
+    # What is too close to call has the threshold well within its margin, and nothing else is called so.
+    chance = compute_probability(check, value, margin)
+    if grade == "close":
+        assert 0.15 - 1e-9 < chance < 0.85 + 1e-9
+    elif grade in ("not_met", "probably_not_met"):
+        assert chance >= 0.85 - 1e-9
+    else:
+        assert chance <= 0.15 + 1e-9
+    assert (judge_reason(check, value, margin) == "close") == (grade == "close") == (verdict == "undecided")
+
+
+# Normal distribution, probability up to z (any table, such as NIST/SEMATECH e-Handbook of Statistical Methods,
+# 1.3.6.7.1; from memory).
+NORMAL = {0.0: 0.5, 0.5: 0.69146, 1.0: 0.84134, 1.28: 0.89973, 1.645: 0.95002, 1.96: 0.97500, 2.33: 0.99010}
+
+
+@pytest.mark.parametrize("z", NORMAL)
+def test_the_probability_is_that_of_the_normal_table(z: float) -> None:
+    """A margin of 1.96 is a standard deviation of 1."""
+    check = HEIGHT.model_copy(update={"at_least": 80.0, "tolerance": 0.0})
+    assert compute_probability(check, 80.0 - z, 1.959964) == pytest.approx(NORMAL[z], abs=6e-6)
+    assert compute_probability(check, 80.0 + z, 1.959964) == pytest.approx(1 - NORMAL[z], abs=6e-6)
+    assert compute_normal_share(z) == pytest.approx(NORMAL[z], abs=6e-6)
+    # A tolerance moves the threshold and is paid once.
+    let_pass = check.model_copy(update={"tolerance": 2.0})
+    assert compute_probability(let_pass, 78.0 - z, 1.959964) == pytest.approx(NORMAL[z], abs=6e-6)
 
 
 def test_a_value_far_from_the_limit_is_not_called_close() -> None:
-    """74 ± 7 against 88 with 8 let pass: the limit is two margins away, the fault is not beyond what is let pass."""
-    check = HEIGHT.model_copy(update={"at_least": 88.0, "tolerance": 8.0})
-    assert (judge_value(check, 74.0, 7.0), judge_reason(check, 74.0, 7.0)) == ("undecided", "within_tolerance")
+    """82 asked for: 78 ± 7 is more likely than not a fault, and surely enough to say so as probable."""
+    assert [grade_value(HEIGHT, value, 7.0) for value in (89.5, 86.0, 83.0, 81.0, 78.0, 74.0)] == [
+        *("met", "probably_met", "close", "close", "probably_not_met", "not_met"),
+    ]
     lateral = get_exercise("lateral-raise")
-    judged = lateral.model_copy(update={"checks": (check,), "untold": ()})
-    (found,) = judge_checks(judged, [reading("arm_elevation_peak", 1, 74.0, "left", 7.0)], [rep(1)], "front")
-    assert found.reason == "within_tolerance"
-    assert "close" not in describe_finding(found)
-    assert "8°" in describe_finding(found)
-    (view,) = group_findings(review_of(judged, found), judged)["undecided"]
-    assert "close" not in view.text
-    assert "tolerance" in view.text
+    judged = lateral.model_copy(update={"checks": (HEIGHT,), "untold": ()})
+    (found,) = judge_checks(judged, [reading("arm_elevation_peak", 1, 78.0, "left", 7.0)], [rep(1)], "front")
+    assert (found.verdict, found.grade, found.reason, found.margin) == ("not_met", "probably_not_met", None, 7.0)
+    assert found.probability == pytest.approx(0.8687, abs=1e-4)  # z = 1.96 * 4 / 7 = 1.12: 0.86864 in the table
+    assert "probably not met" in describe_finding(found)
+    assert HEIGHT.cue in describe_finding(found)
+    (view,) = group_findings(review_of(judged, found), judged)["not_met"]
+    assert view.cue == HEIGHT.cue
+
+
+def test_what_was_judged_before_there_were_grades_gets_one_from_its_numbers() -> None:
+    stored = Finding("height", "undecided", (1,), "arm_elevation_peak", 78.0, 82.0, 3.0, "Close.", "common practice")
+    quoted = Measure("arm_elevation_peak", "left", 1, 78.0, 7.0, "deg")
+    assert find_grade(stored, quoted, HEIGHT) == "probably_not_met"
+    assert find_grade(replace(stored, value=81.0), replace(quoted, value=81.0), HEIGHT) == "close"
+    assert find_grade(replace(stored, verdict="met"), quoted, HEIGHT) == "met"
+    assert find_grade(replace(stored, verdict="not_met"), None, None) == "not_met"
+    assert find_grade(replace(stored, value=None), quoted, HEIGHT) is None
+    # 74 against 88 with 8 let pass was within the tolerance; with the margin of 7 the threshold is 6 away.
+    spared = replace(stored, value=74.0, limit=88.0, reason="within_tolerance")
+    spared = replace(spared, text_coded=Message("within-tolerance", {"title": "Height", "tolerance": 8.0}))
+    assert find_grade(spared, replace(quoted, value=74.0), HEIGHT) == "probably_not_met"
+    assert find_grade(replace(spared, text_coded=None), replace(quoted, value=74.0), HEIGHT) == "close"
+
+
+def set_point(values: Sequence[float | None], margin: float = 4.0, check: Check = HEIGHT) -> Point:
+    judged = get_exercise("lateral-raise").model_copy(update={"checks": (check,), "untold": ()})
+    reps = [rep(number) for number in range(1, len(values) + 1)]
+    readings = [
+        reading(check.measure, one.number, value, None, margin) for one, value in zip(reps, values, strict=True)
+    ]
+    (point,) = judge_set(judged, readings, reps, "front").points
+    return point
+
+
+def test_one_close_rep_does_not_hide_clear_ones() -> None:
+    point = set_point([70.0, 70.5, 69.0, 81.5, 70.0, 71.0])
+    assert (point.grade, point.verdict, point.beyond) == ("not_met", "not_met", (1, 2, 3, 4, 5, 6))
+    assert set_point([90.0, 91.0, 89.0, 83.0, 90.0, 92.0]).grade == "met"
+
+
+def test_a_single_short_rep_of_eight_is_no_fault_of_the_set() -> None:
+    """A quarter of eight reps is two."""
+    point = set_point([92.0, 91.0, 93.0, 60.0, 92.0, 91.0, 92.0, 93.0])
+    assert (point.grade, point.beyond) == ("met", (4,))
+    assert set_point([92.0, 91.0, 60.0, 60.0, 92.0, 91.0, 92.0, 93.0]).grade == "not_met"
+
+
+def test_probable_reps_are_sure_together_only_where_their_errors_are_their_own(monkeypatch: pytest.MonkeyPatch) -> None:
+    values = [79.5] * 5  # P = 0.89 for each
+    assert grade_value(HEIGHT, 79.5, 4.0) == "probably_not_met"
+    for share, grade in ((1.0, "not_met"), (0.05, "probably_not_met")):
+        monkeypatch.setattr(
+            findings, "compute_rep_error", lambda _measure, _plane, margin, share=share: share * margin / 1.96
+        )
+        assert set_point(values).grade == grade
+
+
+def test_too_few_numbers_grade_no_set() -> None:
+    point = set_point([70.0, None, None])
+    assert (point.grade, point.probability, point.verdict, point.reps) == (None, None, "undecided", (1,))
 
 
 @given(value=st.floats(-40, 40), margin=st.floats(0.1, 10))

@@ -159,7 +159,7 @@ def test_parts_from_two_sides_are_each_judged_by_what_they_show() -> None:
     (unseen,) = [item for item in swing if item.verdict == "undecided"]
     assert unseen.reps == (1, 2, 3, 4)
     assert "could not be told in reps 1–4; not measurable from the front; film from the side." in unseen.text
-    assert [(item.check, item.verdict, item.reps) for item in judge_again(review, RAISE)] == [
+    assert [(item.check, item.verdict, item.reps) for item in judge_again(review, RAISE).findings] == [
         (item.check, item.verdict, item.reps) for item in review.findings
     ]
 

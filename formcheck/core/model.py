@@ -33,10 +33,15 @@ ViewName = Literal["front", "back", "left", "right", "oblique"]
 """Where the camera stands, seen from the lifter: before, behind, at the left, at the right, or between."""
 ViewHint = Literal["auto", "front", "back", "side", "left", "right", "oblique"]
 Verdict = Literal["met", "not_met", "undecided"]
+Grade = Literal["met", "probably_met", "close", "probably_not_met", "not_met"]
+"""How sure a verdict is, by the probability P that the true value lies beyond limit and tolerance: *not met* from
+97.5 % on, *probably not met* from 85 %, *probably met* up to 15 %, *met* up to 2.5 %, *close* between."""
+FindingKind = Literal["level", "change"]
+"""Whether a value itself is held against the limit, or how far it is worse than in the set's first repetitions."""
 Reason = Literal["close", "within_tolerance", "hidden", "inexact", "wrong_view", "not_measurable"]
-"""Why a finding is undecided: the limit lies within the margin of the value; the value is beyond the limit, but not
-beyond limit and tolerance by more than its margin; too little of the body was seen; the number would be too inexact to
-give; the camera stood where it cannot be seen; no camera shows it."""
+"""Why a finding is undecided: it is too close to call; the value is beyond the limit, but not beyond limit and
+tolerance by more than its margin (in reviews from before there were grades); too little of the body was seen; the
+number would be too inexact to give; the camera stood where it cannot be seen; no camera shows it."""
 CameraUsed = Literal["first", "second", "both"]
 MarginOrigin = Literal["measured", "analogy", "hand"]
 """Where a margin comes from: errors of sets with known truth; a similar measure, view or exercise; judgement."""
@@ -215,6 +220,32 @@ class Finding:
     """Why it is undecided; None for another verdict, and in reviews made before it was said."""
     text_coded: Message | None = None
     """What it says (`formcheck.core.vocabulary.messages.FINDINGS`); None in reviews made before it was coded."""
+    grade: Grade | None = None
+    """How sure the verdict is; None without a value, and in reviews made before there were grades."""
+    probability: float | None = None
+    """Probability, 0..1, that the true value behind `value` lies beyond limit and tolerance; None as for `grade`."""
+    margin: float | None = None
+    """Half-width of the 95 % interval of `value`, same unit; None as for `grade`."""
+    kind: FindingKind = "level"
+    """*Change*: `value` is how far it was worse than the mean of the first repetitions, `limit` what may be."""
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """What all repetitions of the set together say about one check, or that they say nothing."""
+
+    check: str
+    kind: FindingKind
+    verdict: Verdict
+    grade: Grade | None
+    """None where too few of the repetitions have a number."""
+    probability: float | None
+    """Probability, 0..1, that so many repetitions as make a fault of the set, a quarter of them and at least one, are
+    truly beyond limit and tolerance; None as for `grade`."""
+    reps: tuple[int, ...]
+    """Numbers of the repetitions that were judged by a number."""
+    beyond: tuple[int, ...]
+    """Those of them whose measured value lies beyond limit and tolerance, however surely."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -289,6 +320,8 @@ class Review:
     """The stretches between the cuts of a clip that is cut, each measured for itself; empty for a clip without cuts."""
     by_hand_coded: tuple[Message, ...] = ()
     """What a person corrected (`formcheck.core.vocabulary.messages.CORRECTIONS`); empty in older reviews."""
+    points: tuple[Point, ...] = ()
+    """What the set as a whole says about each check; empty in reviews made before there were grades."""
 
     def measure(self, name: str, *, rep: int | None = None, side: Side | None = None) -> Measure | None:
         """The one measure with this name, rep and side, if there is one."""

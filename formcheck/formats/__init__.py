@@ -36,7 +36,7 @@ _DECIMALS = {"deg": 2, "deg/s": 2, "s": 3, "ratio": 4}
 _OTHER_DECIMALS = 4
 _SAME_NAME = (
     "clip", "pose_model", "exercise", "view", "quality", "reps", "measures", "findings", "cautions", "by_hand",
-    "parts", "by_hand_coded",
+    "parts", "by_hand_coded", "points",
 )  # fmt: skip
 
 
@@ -63,11 +63,12 @@ def make_document(review: Review) -> dict[str, Any]:
         raise ReviewFormatError(f"The review cannot be written: {_describe_first_problem(error)}.") from error
     for measure in result["measures"]:
         _round_fields(measure, ("value",), measure["unit"])
-        if measure["margin"] is not None:
-            measure["margin"] = round_up(measure["margin"], _DECIMALS.get(measure["unit"], _OTHER_DECIMALS)) + 0.0
+        _round_margin(measure, measure["unit"])
     for finding in result["findings"]:
         term = MEASURES.get(finding["measure"])
-        _round_fields(finding, ("value", "limit"), term.unit if term else "")
+        unit = term.unit if term else ""
+        _round_fields(finding, ("value", "limit"), unit)
+        _round_margin(finding, unit)
     for part in filter(None, (result, result["second_camera"])):
         for name in ("out_of_frame", "low_visibility"):
             part["quality"][name] = dict(sorted(part["quality"][name].items()))
@@ -82,6 +83,11 @@ def encode(review: Review, *, indent: int | None = None) -> str:
 def _round_fields(part: dict[str, Any], names: tuple[str, ...], unit: str) -> None:
     for name in names:
         part[name] = round_value(part[name], _DECIMALS.get(unit, _OTHER_DECIMALS))
+
+
+def _round_margin(part: dict[str, Any], unit: str) -> None:
+    if part["margin"] is not None:
+        part["margin"] = round_up(part["margin"], _DECIMALS.get(unit, _OTHER_DECIMALS)) + 0.0
 
 
 def _replace_undecodable(value: Any) -> Any:
@@ -198,6 +204,7 @@ _BUILT_FROM: Mapping[type[Part], type] = {
     review_parts.Rep: model.Rep,
     review_parts.Measure: model.Measure,
     review_parts.Finding: model.Finding,
+    review_parts.Point: model.Point,
     review_parts.SecondCamera: model.SecondCamera,
     review_parts.ClipPart: model.ClipPart,
 }

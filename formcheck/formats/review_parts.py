@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, FailFast, Field, PlainSerializer, StringConstraints, model_validator
 
-from formcheck.core.model import CameraUsed, MarginOrigin, Reason, Side, Verdict, ViewName
+from formcheck.core.model import CameraUsed, FindingKind, Grade, MarginOrigin, Reason, Side, Verdict, ViewName
 
 
 def round_value(value: float | None, decimals: int) -> float | None:
@@ -254,6 +254,33 @@ class Finding(Part):
     """Why it is undecided; null for another verdict, and where it is not known."""
     text_coded: Message | None = None
     """The text as a code; null in reviews made before findings were coded."""
+    grade: Grade | None = None
+    """How sure the verdict is; null without a value, and in reviews made before there were grades."""
+    probability: Share | None = None
+    """Probability that the true value lies beyond limit and tolerance; null as for the grade."""
+    margin: Annotated[float, Field(ge=0)] | None = None
+    """Half-width of the 95 % interval of the value, same unit; null as for the grade."""
+    kind: FindingKind = "level"
+    """"level": the value itself; "change": how far it was worse than the mean of the first repetitions."""
+
+
+class Point(Part):
+    """What all repetitions of the set together say about one check."""
+
+    check: str
+    """Identifier of the check within the exercise."""
+    kind: FindingKind
+    """As of a finding."""
+    verdict: Verdict
+    """As of a finding."""
+    grade: Grade | None
+    """How sure the verdict is; null where too few of the repetitions have a number."""
+    probability: Share | None
+    """Probability that a quarter of the repetitions, at least one, are truly beyond limit and tolerance."""
+    reps: Annotated[tuple[Positive, ...], FailFast()]
+    """Numbers of the repetitions that were judged by a number."""
+    beyond: Annotated[tuple[Positive, ...], FailFast()]
+    """Those of them whose measured value lies beyond limit and tolerance."""
 
 
 class SecondCamera(Part):
@@ -316,3 +343,5 @@ class Document(Part):
     """The stretches between the cuts of a clip that is cut, in order of time; empty for a clip without cuts."""
     by_hand_coded: Annotated[tuple[Message, ...], FailFast()] = ()
     """The corrections as codes, in their order; empty when there are none, and in older reviews."""
+    points: Annotated[tuple[Point, ...], FailFast()] = ()
+    """What the set as a whole says about each check; empty in reviews made before there were grades."""

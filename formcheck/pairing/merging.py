@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from formcheck.core.model import CameraUsed, Finding, MarginOrigin, Measure, Rep, Side, ViewName
+from formcheck.core.model import CameraUsed, MarginOrigin, Measure, Rep, Side, ViewName
 from formcheck.exercises.schema import Check, Exercise
-from formcheck.findings import judge_checks
+from formcheck.findings import Judgement, judge_set
 from formcheck.measures.across_reps import Reading
 
 EQUALLY_WELL = 1.5
@@ -45,13 +45,18 @@ def merge_readings(exercise: Exercise, cameras: Cameras) -> tuple[Reading, ...]:
     return tuple(sorted(merged, key=lambda item: (order[item.measure.name], item.measure.rep or 0)))
 
 
-def judge_merged(exercise: Exercise, cameras: Cameras, merged: Sequence[Reading], reps: Sequence[Rep]) -> list[Finding]:
-    """Findings on the merged readings; a check that only one of the two views may decide is decided by that one."""
-    findings: list[Finding] = []
-    for check in exercise.checks:
-        alone = exercise.model_copy(update={"checks": (check,), "untold": ()})
-        findings.extend(judge_checks(alone, *_select_deciding(exercise, check, cameras, merged, reps)))
-    return [*findings, *judge_checks(exercise.model_copy(update={"checks": ()}), merged, reps, cameras[0].view)]
+def judge_merged(exercise: Exercise, cameras: Cameras, merged: Sequence[Reading], reps: Sequence[Rep]) -> Judgement:
+    """Judges the merged readings; a check that only one of the two views may decide is decided by that one."""
+    judged = [
+        judge_set(
+            exercise.model_copy(update={"checks": (check,), "untold": ()}),
+            *_select_deciding(exercise, check, cameras, merged, reps),
+        )
+        for check in exercise.checks
+    ]
+    judged.append(judge_set(exercise.model_copy(update={"checks": ()}), merged, reps, cameras[0].view))
+    findings = tuple(item for one in judged for item in one.findings)
+    return Judgement(findings, tuple(item for one in judged for item in one.points))
 
 
 def combine_measures(first: Measure, second: Measure) -> Measure:

@@ -171,6 +171,7 @@ def review_pair(
         _read_camera(analyses[1], films[1], reps, found_by, "second", begins[1]),
     )
     merged = merge_readings(exercise, cameras)
+    judged = judge_merged(exercise, cameras, merged, reps)
     quality = []
     for seen, recording, was_cut in zip(analyses, recordings, cut, strict=True):
         notes = (*seen.quality.notes_coded, *((LONGEST_PART_ONLY,) if was_cut else ()))
@@ -187,7 +188,8 @@ def review_pair(
         quality=quality[0],
         reps=reps,
         measures=tuple(reading.measure for reading in merged),
-        findings=tuple(judge_merged(exercise, cameras, merged, reps)),
+        findings=judged.findings,
+        points=judged.points,
         cautions=list_cautions(exercise),
         second=replace(known, clip=second.clip, view=analyses[1].camera, quality=quality[1], reps_from=lead),
         by_hand_coded=list_corrections(edits, reps),

@@ -9,7 +9,7 @@ from formcheck.core.vocabulary.numbers import round_up
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.report import wording
 from formcheck.review_text import describe_unjudged
-from formcheck.verdicts import find_reason, format_evidence, get_judged_check
+from formcheck.verdicts import find_reason, format_evidence, get_judged_check, judge_points
 
 WORST_FIRST: tuple[Verdict, ...] = ("not_met", "undecided", "met")
 SHOWN_ORDER: tuple[Verdict, ...] = ("not_met", "met", "undecided")
@@ -98,7 +98,7 @@ class RepRow:
 
 
 def group_findings(review: Review, exercise: Exercise | None) -> dict[Verdict, list[FindingView]]:
-    """One view a check under its worst verdict: to change first, then what goes well, then what was not judged.
+    """One view a check under the set's verdict on it: to change first, then what goes well, then what was not judged.
 
     What the same check says about other reps stands in the view's last line.
     """
@@ -106,9 +106,12 @@ def group_findings(review: Review, exercise: Exercise | None) -> dict[Verdict, l
     for finding in review.findings:
         by_check.setdefault(finding.check, []).append(finding)
     groups: dict[Verdict, list[FindingView]] = {verdict: [] for verdict in SHOWN_ORDER}
-    for findings in by_check.values():
-        worst, *others = sorted(findings, key=lambda item: WORST_FIRST.index(item.verdict))
-        groups[worst.verdict].append(make_finding_view(review, exercise, worst, others))
+    of_set = judge_points(review)
+    for check, findings in by_check.items():
+        # The findings that are as the set is come first, then the worst of the rest.
+        order = sorted(findings, key=lambda item: (item.verdict != of_set[check], WORST_FIRST.index(item.verdict)))
+        verdict = of_set[check]
+        groups[verdict].append(make_finding_view(review, exercise, order[0], order[1:], verdict=verdict))
     groups["undecided"] = _merge_unjudged(groups["undecided"])
     return groups
 
@@ -131,22 +134,29 @@ def _merge_unjudged(views: Sequence[FindingView]) -> list[FindingView]:
 
 
 def make_finding_view(
-    review: Review, exercise: Exercise | None, finding: Finding, others: Sequence[Finding] = ()
+    review: Review,
+    exercise: Exercise | None,
+    finding: Finding,
+    others: Sequence[Finding] = (),
+    *,
+    verdict: Verdict | None = None,
 ) -> FindingView:
     """One finding in words.
 
     Parameters
     ----------
     others : findings of the same check about other reps.
+    verdict : the set's, where it is not the finding's own.
     """
+    verdict = verdict or finding.verdict
     check = next((item for item in (exercise.checks if exercise else ()) if item.id == finding.check), None)
     known = {item.id: item.title for item in exercise.untold} if exercise else {}
     title = check.title if check else known.get(finding.check, finding.check.replace("-", " ").capitalize())
     return FindingView(
-        verdict=finding.verdict,
+        verdict=verdict,
         title=title,
-        text=_describe_reason(review, finding, check),
-        cue=check.cue if check and finding.verdict == "not_met" else "",
+        text=_describe_reason(review, finding, check) if verdict == "undecided" else "",
+        cue=check.cue if check and verdict == "not_met" else "",
         evidence=_describe_evidence(review, finding, check),
         film_instead=_describe_filming(review, exercise, check) if _is_unseen(review, finding) else "",
         others=wording.capitalise(

@@ -142,7 +142,7 @@ def describe_outcome(review: Review) -> str:
         return "No reps of this exercise were found in the clip."
     target = review.set_info.target_reps
     aim = f" (target {target})" if target else ""
-    counts = count_points(review.findings)
+    counts = count_points(review)
     met, change, unjudged = counts["met"], counts["not_met"], counts["undecided"]
     text = f"{format_rep_count(review.reps).capitalize()}{aim}."
     if not review.findings:

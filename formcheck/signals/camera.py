@@ -111,9 +111,14 @@ def _straighten_yaw(yaw: float | None) -> float | None:
 
 def get_plane(view: CameraView) -> Plane:
     """The plane of the lifter's body that the picture shows."""
-    if view.name in ("front", "back"):
+    return get_plane_of_view(view.name)
+
+
+def get_plane_of_view(name: ViewName) -> Plane:
+    """The plane of the lifter's body that a named view shows."""
+    if name in ("front", "back"):
         return "frontal"
-    return "sagittal" if view.name in ("left", "right") else "oblique"
+    return "sagittal" if name in ("left", "right") else "oblique"
 
 
 def is_from_behind(view: CameraView) -> bool:

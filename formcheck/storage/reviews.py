@@ -285,7 +285,7 @@ def summary_columns(review: Review) -> dict[str, Any]:
         "complete_reps": complete,
         "partial_reps": len(review.reps) - complete,
         "problems": ",".join(problem.code for problem in review.quality.problems),
-        **{str(verdict): amount for verdict, amount in count_points(review.findings).items()},
+        **{str(verdict): amount for verdict, amount in count_points(review).items()},
     }
 
 

@@ -65,6 +65,9 @@ def measures() -> st.SearchStrategy[model.Measure]:
     return measured | missing
 
 
+grades = st.sampled_from(["met", "probably_met", "close", "probably_not_met", "not_met"])
+
+
 def findings() -> st.SearchStrategy[model.Finding]:
     return st.builds(
         model.Finding,
@@ -78,7 +81,18 @@ def findings() -> st.SearchStrategy[model.Finding]:
         text=text,
         basis=text,
         text_coded=st.none() | messages,
+        grade=st.none() | grades,
+        probability=st.none() | share,
+        margin=st.none() | size,
+        kind=st.sampled_from(["level", "change"]),
     )
+
+
+def points() -> st.SearchStrategy[model.Point]:
+    some_reps = st.lists(positive, max_size=5).map(tuple)
+    kind = st.sampled_from(["level", "change"])
+    verdict = st.sampled_from(["met", "not_met", "undecided"])
+    return st.builds(model.Point, name, kind, verdict, st.none() | grades, st.none() | share, some_reps, some_reps)
 
 
 def several(item: st.SearchStrategy[Any]) -> st.SearchStrategy[tuple[Any, ...]]:
@@ -134,6 +148,7 @@ reviews = st.builds(
     reps=several(reps()),
     measures=several(measures()),
     findings=several(findings()),
+    points=several(points()),
     cautions=several(text),
     second=st.none() | seconds_cameras,
     parts=several(clip_parts),
@@ -196,6 +211,10 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
     assert {measure.pop("margin_origin") for measure in written["measures"]} == {None}
     assert {finding.pop("reason") for finding in written["findings"]} == {None}
     assert {finding.pop("text_coded") for finding in written["findings"]} == {None}
+    # Nor did it have grades.
+    assert written.pop("points") == []
+    assert {finding.pop(key) for finding in written["findings"] for key in ("grade", "probability", "margin")} == {None}
+    assert {finding.pop("kind") for finding in written["findings"]} == {"level"}
     coded = [measure.pop("missing_reason_coded") for measure in written["measures"]]
     assert [item for item in coded if item] == [
         {"code": "wrong-view", "parameters": {"view": "front", "film_from": ["side"]}}
@@ -208,7 +227,7 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
 def test_the_document_has_exactly_the_documented_keys() -> None:
     keys = (
         "schema version clip pose_model exercise set view quality reps measures findings cautions second_camera "
-        "by_hand parts by_hand_coded"
+        "by_hand parts by_hand_coded points"
     )
     written = make_document(decode(SAMPLE))
     assert list(written) == keys.split()
@@ -228,6 +247,10 @@ def test_the_document_has_exactly_the_documented_keys() -> None:
         "basis",
         "reason",
         "text_coded",
+        "grade",
+        "probability",
+        "margin",
+        "kind",
     ]
 
 

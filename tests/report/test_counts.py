@@ -14,7 +14,7 @@ from tests.shelf import review
 def test_headings_and_sentence_name_the_same_number_of_points(exercise: str, yaw: float) -> None:
     found = review(exercise, yaw=yaw)
     groups = summary.group_findings(found, get_exercise(exercise))
-    counts = count_points(found.findings)
+    counts = count_points(found)
     assert {verdict: sum(item.points for item in items) for verdict, items in groups.items()} == counts
     # Several points with one reason are told in one place, and still counted one by one.
     assert len(groups["undecided"]) < counts["undecided"]

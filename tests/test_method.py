@@ -127,7 +127,10 @@ IN_PASSING = [
     (r"explain the change in less than (\d+ %) of cases", "statistics.set_trends.ALPHA"),
     (r"is level, give or take (\d+)°", "signals.body_fit.curves.LEVEL_SD_DEG"),
     (r"length ([\d.]+) of the long side", "signals.camera.FOCAL_PER_LONG_SIDE"),
-    (r"about (\d+) a second are looked at", "video.chunks.TRACKED_PER_S"),
+    (r"looks at (\d+) pictures a", "video.chunks.TRACKED_PER_S"),
+    (r"every picture of\s+it, or (\d+) a second", "video.chunks.FINE_PER_S"),
+    (r"(half) a trunk length or farther", "pose.fast_strokes.LEAST_WAY"),
+    (r"in less than ([\d.]+) s is looked at again", "pose.fast_strokes.FAST_S"),
 ]
 WORDS = {"half": 0.5, "a quarter": 0.25, "three": 3.0, "five": 5.0}
 

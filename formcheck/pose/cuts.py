@@ -15,6 +15,9 @@ from formcheck.signals.skeleton import get_index
 
 NEIGHBOURS = (2, 3, 4)
 """How many pictures before and after are compared; not the next, which a cut between two rates blends in."""
+BODY_NEIGHBOURS_S = (0.05, 0.14)
+"""How far before and after a picture others are with whose movement of the body its own is compared, seconds: a squat
+that is dropped into begins within three pictures at 15 a second."""
 SCENE_CHANGE, SCENE_SUDDEN, SCENE_LIKENESS = 0.04, 3.0, 0.93
 """Another scene: mean change of brightness, 0..1, how many times the neighbours' it is, and the correlation below."""
 JUMP_SUDDEN = 1.4
@@ -84,7 +87,7 @@ class _BodyMotion:
         moved = np.zeros(len(t))
         moved[1:] = np.nan_to_num(_compute_distance(self._points[:-1], self._points[1:]))
         self._step = float(np.median(np.diff(t)))
-        self._usual = _find_largest_neighbour(moved)
+        self._usual = _find_largest_around(t, moved, *BODY_NEIGHBOURS_S)
 
     def jumps(self, at: int, took: float) -> bool:
         """Whether the body is elsewhere from this picture on, which took so many usual steps of time to change."""
@@ -116,4 +119,15 @@ def _find_largest_neighbour(values: Array) -> Array:
     for step in NEIGHBOURS:
         largest[step:] = np.maximum(largest[step:], values[:-step])
         largest[:-step] = np.maximum(largest[:-step], values[step:])
+    return largest
+
+
+def _find_largest_around(t: Array, values: Array, nearest_s: float, farthest_s: float) -> Array:
+    """(n,) the largest value among those so many seconds before and after each one, rounded to milliseconds."""
+    largest = np.zeros(len(values))
+    for step in range(1, min(len(t), 1 + max(NEIGHBOURS))):
+        apart = np.round(t[step:] - t[:-step], 3)
+        near = (apart >= nearest_s) & (apart <= farthest_s)
+        largest[step:] = np.maximum(largest[step:], np.where(near, values[:-step], 0.0))
+        largest[:-step] = np.maximum(largest[:-step], np.where(near, values[step:], 0.0))
     return largest

@@ -22,14 +22,14 @@ from formcheck.pose.estimator import Pose, PoseEstimator
 from formcheck.pose.frame_observations import FrameObserver, join_sway
 from formcheck.pose.person_following import FollowingEstimator
 from formcheck.pose.person_selection import SurveyResult
-from formcheck.video.chunks import WHOLE_CLIP, Chunk, Subsampling
+from formcheck.video.chunks import WHOLE_CLIP, Chunk, take_at_rate
 from formcheck.video.clip_file import compute_clip_sha256, make_readable_name
 from formcheck.video.damage import UNKNOWN_EXTENT, Extent, assess_damage, select_sound_pictures
 from formcheck.video.orientation import Rgb
 from formcheck.video.read_ahead import read_ahead
 from formcheck.video.reader import ONE_THREAD_PIXELS, ClipHead, ClipReader
 
-TRACKER_VERSION = 5
+TRACKER_VERSION = 6
 """Raised whenever the same clip and model would give other landmarks, so that cached recordings are made anew."""
 
 PIXEL_STEPS = 32
@@ -70,7 +70,7 @@ def track_chunk(
     reader: ClipReader,
     estimator: PoseEstimator,
     chunk: Chunk = WHOLE_CLIP,
-    subsampling: Subsampling | None = None,
+    rate: float | None = None,
     survey: SurveyResult | None = None,
     *,
     on_picture: Callable[[float], None] | None = None,
@@ -82,7 +82,7 @@ def track_chunk(
     reader : the clip, opened, not read yet.
     estimator : the pose model, entered already, which has seen nothing yet.
     chunk : what to track; pictures of its warm-up are tracked and discarded.
-    subsampling : which pictures are tracked; None: all.
+    rate : how many pictures a second are tracked; None: all.
     survey : whom to follow, whereupon every tracked picture is observed too; None: whom the pose model finds.
     on_picture : called with the time of every tracked picture.
 
@@ -95,7 +95,7 @@ def track_chunk(
     t: list[float] = []
     rows: list[Rows] = []
     observations: list[Sequence[float]] = []
-    with closing(read_ahead(_read_selected(reader, chunk, subsampling))) as ahead:
+    with closing(read_ahead(_read_selected(reader, chunk, rate))) as ahead:
         for at, rgb in ahead:
             in_chunk = at >= chunk.from_s
             if in_chunk:
@@ -206,13 +206,12 @@ def make_recording(
     )
 
 
-def _read_selected(
-    reader: ClipReader, chunk: Chunk, subsampling: Subsampling | None
-) -> Iterator[tuple[float, Rgb | None]]:
+def _read_selected(reader: ClipReader, chunk: Chunk, rate: float | None) -> Iterator[tuple[float, Rgb | None]]:
     """Every picture's time, with the picture itself where it is tracked; the others are not converted."""
     before: float | None = None
     for t, picture in reader.pictures(chunk):
-        yield t, reader.rgb(picture) if subsampling is None or subsampling.selects(t, before) else None
+        tracked = rate is None or take_at_rate(np.array([t]), rate, before)[0]
+        yield t, reader.rgb(picture) if tracked else None
         before = t
 
 

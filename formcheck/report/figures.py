@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from formcheck.core.model import Analysis, LandmarkRecording, Rep
 from formcheck.report import wording
 from formcheck.report.phases import list_curve_keys, list_phases
+from formcheck.signals.interpolation import compute_landmarks_at
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -122,12 +123,12 @@ def draw_key_pictures(
     others = find_other_faces(clip, faces_file=faces_file) if blur_faces else None
     pictures = []
     for (number, name, at_s), frame in zip(moments, read_key_frames(clip, [at for _, _, at in moments]), strict=True):
-        index = int(np.argmin(np.abs(recording.t - at_s)))
+        body = compute_landmarks_at(recording, at_s)
         scale = frame.shape[1] / recording.clip.width
         picture = np.array(frame)
         if cover is not None and others is not None:
             others.hide(cover.hide(picture, at_s, scale=scale), at_s, scale=scale)
-        drawn = draw_skeleton(picture, recording.pixels[index] * scale, recording.visibility[index])
+        drawn = picture if body is None else draw_skeleton(picture, body[0] * scale, body[1])
         alt = f"Rep {number} at the {name}, {wording.format_moment(at_s)} in the clip, with the measured skeleton drawn"
         pictures.append(KeyPicture(number, name, at_s, encode_jpeg(_cut(drawn, window, scale)), alt))
     return pictures

@@ -3,9 +3,8 @@
 from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass
-from math import inf
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -13,6 +12,7 @@ from formcheck.core.model import LandmarkRecording, ProgressReport, Rep
 from formcheck.privacy.head_cover import make_head_cover
 from formcheck.privacy.other_faces import find_other_faces
 from formcheck.report.phases import PHASE_WORDS, list_phases
+from formcheck.signals.interpolation import compute_landmarks_at
 from formcheck.video.clip_file import ClipLimits
 from formcheck.video.drawing import Rgb, draw_caption, draw_skeleton
 from formcheck.video.encoder import FILM_SIDE, open_film
@@ -83,8 +83,6 @@ def write_overlay(
     cover = make_head_cover(recording) if blur_faces else None
     others = find_other_faces(clip_path, limits=limits, faces_file=faces_file) if blur_faces else None
     scale = min(1.0, max_side / max(recording.clip.width, recording.clip.height))
-    # of a fast clip only every second or third picture was looked at: those between show the nearest skeleton
-    tolerance = 0.6 * float(np.median(np.diff(recording.t))) if len(recording.t) > 1 else inf
     with (
         ClipReader(clip_path, limits=limits, max_side=max_side) as reader,
         open_film(Path(out_path), recording.clip.frame_rate) as film,
@@ -94,9 +92,9 @@ def write_overlay(
             picture = rgb if rgb.flags.writeable else rgb.copy()
             if cover is not None and others is not None:
                 others.hide(cover.hide(picture, t, scale=scale), t, scale=scale)
-            index = _find_nearest(recording.t, t) if skeleton else None
-            if index is not None and abs(recording.t[index] - t) <= tolerance:
-                draw_skeleton(picture, recording.pixels[index] * scale, recording.visibility[index])
+            body = compute_landmarks_at(recording, t) if skeleton else None
+            if body is not None:
+                draw_skeleton(picture, body[0] * scale, body[1])
             at = int(np.searchsorted(starts, t, side="right")) - 1
             if at >= 0 and t < shown[at].end_s:
                 draw_caption(picture, shown[at].text)
@@ -137,11 +135,3 @@ def read_key_frames(
             for index in order:
                 found[index] = reader.rgb(before[1])
     return [found[index] for index in range(len(times))]
-
-
-def _find_nearest(times: "np.ndarray[Any, np.dtype[np.float64]]", t: float) -> int | None:
-    if len(times) == 0:
-        return None
-    right = int(np.clip(np.searchsorted(times, t), 0, len(times) - 1))
-    left = max(0, right - 1)
-    return left if t - times[left] < times[right] - t else right

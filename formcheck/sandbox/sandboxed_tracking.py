@@ -266,7 +266,7 @@ class _ClipRun(_Sandbox):
         def send_next_chunk(worker: WorkerProcess) -> None:
             if waiting:
                 assigned[worker], chunk = waiting.popleft()
-                worker.send(partial(child.track_part, *self._source, chunk, plan.subsampling, survey, threads))
+                worker.send(partial(child.track_part, *self._source, chunk, survey, threads))
 
         for worker in team:
             send_next_chunk(worker)

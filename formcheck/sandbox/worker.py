@@ -20,15 +20,18 @@ from functools import partial
 from pathlib import Path
 from typing import IO, Any
 
+import numpy as np
 from numpy.typing import NDArray
 
 from formcheck.core.errors import ClipError, FormcheckError, is_memory_shortage
+from formcheck.core.model import PoseModelInfo
 from formcheck.core.process_memory import release_memory
 from formcheck.core.seccomp import deny_sockets
 from formcheck.pose.estimator import EstimatorFactory, PeopleFinder
+from formcheck.pose.fast_strokes import has_fast_stroke
 from formcheck.pose.person_selection import SurveyResult
 from formcheck.pose.survey import take_sample
-from formcheck.pose.tracking import track_chunk
+from formcheck.pose.tracking import Track, track_chunk
 from formcheck.sandbox.protocol import (
     TRACK_ARRAYS,
     PlanResult,
@@ -38,7 +41,7 @@ from formcheck.sandbox.protocol import (
     encode_sample,
     send_response,
 )
-from formcheck.video.chunks import Chunk, Subsampling
+from formcheck.video.chunks import TRACKED_PER_S, Chunk, choose_fine_rate
 from formcheck.video.clip_file import ClipLimits
 from formcheck.video.packets import plan_tracking
 from formcheck.video.reader import ClipReader, SeekError
@@ -128,22 +131,26 @@ def track_part(
     limits: ClipLimits,
     make_estimator: EstimatorFactory,
     chunk: Chunk,
-    subsampling: Subsampling | None,
     survey: SurveyResult | None,
     threads: int | None,
     send_progress: SendProgress,
 ) -> Response:
-    """Track one chunk of the clip."""
+    """Track one chunk of the clip, and once more with more of its pictures where somebody moves fast in it."""
     _limit_to_one_thread()
-    try:
+
+    def track_at(rate: float | None) -> tuple[Track, PoseModelInfo]:
         with ClipReader(clip, limits=limits, threads=threads) as reader, make_estimator() as estimator:
-            track = track_chunk(
-                reader, estimator, chunk, subsampling=subsampling, survey=survey, on_picture=send_progress
-            )
+            return track_chunk(reader, estimator, chunk, rate, survey, on_picture=send_progress), estimator.info
+
+    try:
+        track, model = track_at(TRACKED_PER_S)
+        rows = track.rows.astype(np.float64)
+        if len(track.times) > len(track.t) and has_fast_stroke(track.t, rows[:, :, :2], rows[:, :, 5]):
+            track, model = track_at(choose_fine_rate(track.times))
     except SeekError:
         return Response("no seeking")
     arrays = {name: getattr(track, name) for name in TRACK_ARRAYS}
-    return Response("track", {"model": asdict(estimator.info)}, arrays)
+    return Response("track", {"model": asdict(model)}, arrays)
 
 
 def call_function(

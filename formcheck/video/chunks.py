@@ -1,17 +1,17 @@
 """The plan for tracking a clip: the chunks it is cut into, and which of its pictures are tracked.
 
-Both follow from the clip alone, never from the machine, so that one process and many give the same landmarks to the
-bit. A chunk begins at a key picture, where decoding can begin; its first half second is tracked and discarded, because
-the pose model needs some pictures to settle on a person.
+Both follow from the clip and what is seen in it, never from the machine, so that one process and many give the same
+landmarks to the bit. A chunk begins at a key picture, where decoding can begin; its first half second is tracked and
+discarded, because the pose model needs some pictures to settle on a person.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import ceil, floor, inf
+from math import ceil, inf
 
 import numpy as np
 
-from formcheck.core.model import Array
+from formcheck.core.model import Array, Mask
 from formcheck.video.damage import UNKNOWN_EXTENT, Extent
 
 CHUNK_S = 15.0
@@ -24,15 +24,15 @@ began earlier (`tools/benchmarks/throughput.py` prints how near)."""
 CHUNK_COUNTS = 4
 """Long clips have a multiple of this many chunks, so that 1, 2 and 4 processes share them evenly."""
 
-TRACKED_PER_S = 30.0
-"""Faster clips are tracked at about this rate."""
-SUBSAMPLED_FROM_HZ = 49.0
-"""Clips with more pictures a second than this are subsampled to every second, third, ... picture.
-
-Measured on a rendered set at 60 a second whose joint angles are known: at 30 tracked pictures a second the arm
-raise is off by 1.96° and 2.59° (root mean square, left and right), at 60 by 1.96° and 2.60°; peaks move by 0.11° at
-most, the lengths of the phases by 0.03 s at most."""
-LAG = 30
+TRACKED_PER_S = 15.0
+"""So many pictures a second are tracked, of slower clips all. More change nothing in a review, at 10 half of the sets
+are no longer counted right (docs/rendered-sets.md)."""
+FINE_PER_S = 30.0
+"""So many, where a stroke is fast."""
+THINNED_FROM_HZ = 49.0
+"""Of slower clips every picture is then tracked."""
+EARLY = 0.02
+"""A step of the clock begins so much of it early: times rounded to milliseconds then fall on the right side."""
 
 SURVEY_POSITIONS = (0.0, 0.35, 0.65, 0.95)
 """Where the survey looks at a clip, as shares of its length."""
@@ -66,32 +66,10 @@ WHOLE_CLIP = Chunk()
 
 
 @dataclass(frozen=True, slots=True)
-class Subsampling:
-    """Which pictures of a fast clip are tracked: the first in each span of time.
-
-    The spans begin half a picture early: with an even rate their borders then never fall on a picture.
-    """
-
-    picture_s: float
-    """Seconds from picture to picture, in the main."""
-    every: int
-    """Pictures a span."""
-
-    def selects(self, t: float, before: float | None) -> bool:
-        """Whether a picture is tracked; seconds of it and of the one shown before it, None when there is none."""
-        return before is None or self._find_span(t) != self._find_span(before)
-
-    def _find_span(self, t: float) -> int:
-        return floor((t / self.picture_s + 0.5) / self.every)
-
-
-@dataclass(frozen=True, slots=True)
 class Plan:
     """How a clip is tracked."""
 
     chunks: tuple[Chunk, ...] = (WHOLE_CLIP,)
-    subsampling: Subsampling | None = None
-    """None: every picture is tracked."""
     end_s: float = 0.0
     """Time of the last picture as far as it is known, 0 when it is not."""
     survey_spans: tuple[Chunk, ...] = (Chunk(None, 0.0, LONG_SURVEY_SPAN_S),)
@@ -102,7 +80,7 @@ class Plan:
     @property
     def whole(self) -> "Plan":
         """The same clip in one piece."""
-        return Plan((WHOLE_CLIP,), self.subsampling, self.end_s, extent=self.extent)
+        return Plan((WHOLE_CLIP,), self.end_s, extent=self.extent)
 
 
 def plan_chunks(
@@ -153,19 +131,19 @@ def choose_survey_spans(keys: Sequence[KeyPicture], end_s: float) -> tuple[Chunk
     return tuple(survey_spans)
 
 
-def choose_subsampling(picture_s: float) -> Subsampling | None:
-    """The subsampling of a clip with so many seconds from picture to picture; None: all are tracked."""
-    rate = 1 / picture_s if picture_s > 0 else 0.0
-    return Subsampling(picture_s, max(2, round(rate / TRACKED_PER_S))) if rate > SUBSAMPLED_FROM_HZ else None
-
-
-def compute_picture_step(t: Array) -> float:
-    """Seconds from picture to picture in the main.
+def take_at_rate(t: Array, rate: float, before: float | None = None) -> Mask:
+    """(n,) which pictures are tracked for so many a second: the first in each step of a clock of that rate.
 
     Parameters
     ----------
-    t : (n,) seconds, increasing, n at least 2. The step is that of the median stretch of `LAG` pictures, so that
-        rounded times do not matter.
+    t : (n,) seconds from the first shown picture, increasing.
+    before : the time of the picture before them; None: the first is taken in any case.
     """
-    lag = min(LAG, len(t) - 1)
-    return float(np.median(t[lag:] - t[:-lag])) / lag
+    steps = np.floor(np.asarray(t) * rate + EARLY)
+    first = -np.inf if before is None else np.floor(before * rate + EARLY)
+    return np.asarray(np.diff(steps, prepend=first) > 0)
+
+
+def choose_fine_rate(t: Array) -> float | None:
+    """Pictures a second that are tracked where a stroke is fast, of pictures at times t (n,); None: all of them."""
+    return FINE_PER_S if len(t) - 1 > THINNED_FROM_HZ * (t[-1] - t[0]) else None

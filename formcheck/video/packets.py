@@ -14,9 +14,7 @@ from formcheck.video.chunks import (
     WHOLE_S,
     KeyPicture,
     Plan,
-    choose_subsampling,
     choose_survey_spans,
-    compute_picture_step,
     plan_chunks,
 )
 from formcheck.video.clip_file import open_clip, read_stated_bytes, read_stated_duration, select_video_stream
@@ -69,9 +67,8 @@ def plan_tracking(
         return Plan(extent=index.extent)
     t = np.sort(index.t[index.t >= 0])
     end_s = float(t[-1]) if len(t) else 0.0
-    subsampling = choose_subsampling(compute_picture_step(t)) if len(t) > 1 else None
     chunks = plan_chunks(index.keys, end_s, chunk_s=chunk_s, whole_s=whole_s)
-    return Plan(chunks, subsampling, end_s, choose_survey_spans(index.keys, end_s), index.extent)
+    return Plan(chunks, end_s, choose_survey_spans(index.keys, end_s), index.extent)
 
 
 def read_packet_index(clip: Path, start_s: float, *, report_alive: Callable[[], None] | None = None) -> PacketIndex:

@@ -133,7 +133,8 @@ def test_a_landmark_that_jumps_too_far_is_refused(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("rate", "wanted", "count"), [(30, 15, 15), (30, 10, 10), (25, 10, 10), (50, 15, 15)])
 def test_so_many_pictures_a_second_are_taken(filmed: LandmarkRecording, rate: int, wanted: int, count: int) -> None:
-    from packed_sets import take_at_rate, thin_recording
+    from formcheck.video.chunks import take_at_rate
+    from packed_sets import thin_recording
 
     t = np.arange(rate * 4) / rate
     taken = take_at_rate(t, wanted)
@@ -162,3 +163,24 @@ def test_a_point_before_the_camera_is_in_the_middle_of_the_picture() -> None:
     assert seen[0, 0] == pytest.approx([200.0, 300.0])
     focal = 300.0 / np.tan(np.radians(30.0))
     assert seen[0, 1] == pytest.approx([200.0 + focal / 4, 300.0])
+
+
+def test_the_pictures_that_formcheck_tracks_are_kept_of_a_set() -> None:
+    from packed_sets import choose_pictures, thin_like_product
+    from rendered_sets import load_sets
+
+    slow, fast = 0, 0
+    for one in load_sets("tuning", "all"):
+        recording = one.recording
+        taken, again = choose_pictures(recording)
+        strokes = [min(rep["top_start"] - rep["start"], rep["end"] - rep["top_end"]) for rep in one.planned]
+        if min(strokes) < 0.4:
+            fast += 1
+            assert any(again), one.name
+        elif not any(again):
+            slow += 1
+            assert taken.sum() == pytest.approx(15 * recording.t[-1] + 1, rel=0.05)
+        assert len(thin_like_product(recording).t) == taken.sum()
+        if min(fast, slow) >= 2:
+            return
+    raise AssertionError("no such sets")

@@ -126,3 +126,14 @@ def test_nobody_in_the_picture() -> None:
 
 def test_nobody_watched() -> None:
     assert find_cuts(np.arange(5.0), np.empty((5, 0)), seen(5)) == ()
+
+
+def test_a_body_that_drops_at_once_is_no_cut() -> None:
+    """As into a squat, 15 pictures a second: what changed, and how far a body went, in a rendered set."""
+    t = np.arange(60) / 15
+    observations, moved = quiet(60), np.zeros(60)
+    observations[30:37, 0] = 0.0169, 0.032, 0.0353, 0.0341, 0.0236, 0.0095, 0.0042
+    moved[30:37] = 0.1, 0.355, 0.353, 0.289, 0.118, 0.034, 0.017
+    angle = 10 + 100 * np.cumsum(moved)
+    pixels = np.array(lifter.film(t, left=angle, right=angle).pixels)
+    assert found(observations, pixels, t) == ()

@@ -167,7 +167,7 @@ def test_film_has_the_clips_times_and_plays_anywhere(tmp_path: Path, clip: Path)
         frames = list(film.decode(stream))
         assert stream.start_time == 0
         stamps = [float(frame.pts * frame.time_base) for frame in frames]
-    assert stamps == pytest.approx(list(recording.t), abs=1 / 90_000)
+    assert stamps == pytest.approx(TIMES, abs=1 / 90_000)  # not only those that were tracked
     assert told == sorted(told)
     assert told[-1] == recording.clip.duration_s
     data = out.read_bytes()
@@ -203,7 +203,8 @@ def test_film_shows_skeleton_and_captions_at_their_times(tmp_path: Path) -> None
     with ClipReader(out) as reader:
         for t, rgb in reader:
             limb = rgb[round(0.25 * 480), round(0.8 * 640)].astype(int)
-            assert (np.abs(limb - LEFT).max() < 40) == (t < 0.22)
+            # Between the last picture with the lifter and the next that was tracked, up to the middle.
+            assert (np.abs(limb - LEFT).max() < 40) == (t < 0.25)
             assert (rgb[:50, :160].min() < 60) == (0.09 <= t < 0.21)
 
 

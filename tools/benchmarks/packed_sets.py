@@ -17,6 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formcheck.core.model import ClipInfo, LandmarkRecording, PoseModelInfo, Scene
+from formcheck.pose.fast_strokes import has_fast_stroke
+from formcheck.video.chunks import TRACKED_PER_S, KeyPicture, choose_fine_rate, plan_chunks, take_at_rate
 
 STEPS = {"pixels": 8, "world": 256, "visibility": 64}
 """Landmarks are stored to 1/8 pixel, 1/256 metre and 1/64: far below what they shake by."""
@@ -98,15 +100,37 @@ def unpack_recording(path: Path) -> LandmarkRecording:
     )
 
 
-def take_at_rate(t: Floats, rate: float) -> NDArray[np.bool_]:
-    """(n,) which pictures are taken for so many a second: the first of each step of a clock of that rate."""
-    step = np.floor((t - t[0]) * rate + 0.02)
-    return np.asarray(np.diff(step, prepend=-1.0) > 0)
-
-
 def thin_recording(recording: LandmarkRecording, rate: float) -> LandmarkRecording:
     """A recording at fewer pictures a second: what they would have given, but for the tracking itself."""
-    taken = take_at_rate(recording.t, rate)
+    return take_pictures(recording, take_at_rate(recording.t, rate))
+
+
+def thin_like_product(recording: LandmarkRecording) -> LandmarkRecording:
+    """A recording of every picture, without those that formcheck does not track."""
+    return take_pictures(recording, choose_pictures(recording)[0])
+
+
+def choose_pictures(recording: LandmarkRecording) -> tuple[NDArray[np.bool_], list[bool]]:
+    """(n,) which pictures formcheck tracks, and for each chunk whether it is tracked again with more of them.
+
+    The chunks are those of a clip in which decoding can begin at every picture.
+    """
+    t = recording.t
+    taken, again = take_at_rate(t, TRACKED_PER_S), []
+    for chunk in plan_chunks([KeyPicture(float(at), i) for i, at in enumerate(t)], float(t[-1])):
+        inside = (t >= chunk.from_s) & (t < chunk.until_s)
+        few = taken & inside
+        fast = few.sum() < inside.sum()
+        fast = fast and has_fast_stroke(t[few], recording.pixels[few], recording.visibility[few])
+        if fast:
+            rate = choose_fine_rate(t[inside])
+            taken[inside] = True if rate is None else take_at_rate(t, rate)[inside]
+        again.append(bool(fast))
+    return taken, again
+
+
+def take_pictures(recording: LandmarkRecording, taken: NDArray[np.bool_]) -> LandmarkRecording:
+    """The recording with these of its pictures (n,) only."""
     return replace(
         recording,
         t=recording.t[taken],

@@ -1,27 +1,32 @@
 """How many pictures a second the pose model has to look at: the tracker itself run at 30, 15 and 10.
 
     python tools/benchmarks/rates.py            the tuning sets that were tracked at every rate
+    python tools/benchmarks/rates.py --fast     fast strokes: how many chunks are tracked again, and what it brings
 
 Prints for each rate what was lost, taken for the other side or for another person, how far the landmarks are from the
 joints, the reps, phases, angles, planted faults and false alarms, and the truths inside the margin. Only tuning sets
-are used. The rates' landmarks are packed by `tools/render/make_sets.py tuning --rates 15 10`.
+are used. The rates' landmarks are packed by `tools/render/make_sets.py tuning --rates 15 10`; beside them stand those
+of every picture without the pictures that formcheck does not track, which is how all other benchmarks read the sets.
 """
 
 from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from formcheck.core.model import Array
 from formcheck.findings import judge_checks
 from formcheck.signals.skeleton import INDEX
-from rendered_sets import RenderedSet, Row, analyse_set, beyond_limits, compare, load_sets, picture_points
+from formcheck.video.chunks import TRACKED_PER_S
+from packed_sets import choose_pictures, take_pictures, thin_recording
+from rendered_sets import Rate, RenderedSet, Row, analyse_set, beyond_limits, compare, load_sets, picture_points
 
-RATES = (None, 15, 10)
-"""None: every picture of the clip, 24 to 50 a second."""
+RATES: dict[str, Rate] = {"every picture": "all", "taken out": "product", "15": 15, "10": 10}
+"""Heading of a column, and the rate: every picture of the clip (24 to 50 a second), those of them that formcheck
+tracks, or the clip tracked with so many."""
 PAIRS = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle")
 APART = 0.35
 """Only where the true points of both sides are so far apart in the picture, in trunk lengths, a swap can be told."""
@@ -115,7 +120,7 @@ def lines(columns: Sequence[Totals]) -> list[str]:
     def add(label: str, values: Sequence[str]) -> None:
         rows.append((label, list(values)))
 
-    add("pictures a second", ["every picture", "15", "10"])
+    add("pictures a second", list(RATES))
     add("sets", [str(one.sets) for one in columns])
     add("reps exactly right", [f"{one.right}" for one in columns])
     add("pictures looked at", [f"{one.pictures}" for one in columns])
@@ -140,13 +145,50 @@ def lines(columns: Sequence[Totals]) -> list[str]:
     return [f"{label:44}" + "".join(f"{value:>16}" for value in values) for label, values in rows]
 
 
+def fast_lines() -> list[str]:
+    """How many chunks of the tuning sets are tracked again, and the errors of fast strokes with it and without."""
+    chunks: list[bool] = []
+    pictures = np.zeros(3, dtype=int)
+    totals = {"every picture": Totals(), "15": Totals(), "15, fast chunks again": Totals()}
+    fast_sets = named = others = 0
+    for one in load_sets("tuning", "all"):
+        taken, again = choose_pictures(one.recording)
+        few = thin_recording(one.recording, TRACKED_PER_S)
+        chunks += again
+        pictures += len(taken), len(few.t), taken.sum()
+        shortest = min((min(r["top_start"] - r["start"], r["end"] - r["top_end"]) for r in one.planned), default=np.inf)
+        if shortest >= FAST_S:
+            others += any(again)
+            continue
+        fast_sets, named = fast_sets + 1, named + any(again)
+        for total, recording in zip(
+            totals.values(), (one.recording, few, take_pictures(one.recording, taken)), strict=True
+        ):
+            add_review(total, replace(one, recording=recording))
+    every, at_15, kept = (int(count) for count in pictures)
+    lines = [
+        f"chunks tracked again: {sum(chunks)} of {len(chunks)}",
+        f"pictures: {every} in all, {at_15} at 15 a second, {kept} kept",
+        f"sets with a planned stroke under {FAST_S} s that have such a chunk: {named} of {fast_sets}; others: {others}",
+    ]
+    for name, total in totals.items():
+        errors = np.array(total.fast)
+        lines.append(
+            f"{name:24}{len(errors):4} strokes, mean error {errors.mean():.3f} s, largest {errors.max():.3f} s"
+        )
+    return lines
+
+
 def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.parse_args()
+    parser.add_argument("--fast", action="store_true", help="only what tracking fast strokes again brings")
+    if parser.parse_args().fast:
+        print("\n".join(fast_lines()))
+        return
     names = {one.name for one in load_sets("tuning", 10)}
     columns = []
-    for rate in RATES:
+    for rate in RATES.values():
         totals = Totals()
         for one in load_sets("tuning", rate):
             if one.name in names and one.document["sides"] == "both":

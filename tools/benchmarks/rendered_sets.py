@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
@@ -24,7 +24,7 @@ from formcheck.reps import find_reps
 from formcheck.signals.angles import compute_driver
 from formcheck.signals.camera import get_plane
 from formcheck.signals.filtering import low_pass
-from packed_sets import PackedTruth, packed_folder, unpack_recording, unpack_truth
+from packed_sets import PackedTruth, packed_folder, thin_like_product, unpack_recording, unpack_truth
 from true_curves import true_curves
 
 SAME = {
@@ -35,6 +35,8 @@ SAME = {
 """Curves read from a height, and the angle they stand for."""
 WHOLE_SHARE = 0.6
 """Share of the set's usual range from which on a rep is a whole one (docs/method.md)."""
+Rate = int | Literal["product", "all"]
+"""Pictures a second of a recording, as `load_set` takes it."""
 Key = tuple[str, str | None, int]
 """Measure, side and number of a rep from 1."""
 
@@ -123,18 +125,25 @@ class Row:
         return self.truth + self.error
 
 
-def load_sets(part: str, rate: int | None = None) -> Iterator[RenderedSet]:
-    """Every packed set of a part; with a rate, those that were tracked at so many pictures a second besides."""
+def load_sets(part: str, rate: Rate = "product") -> Iterator[RenderedSet]:
+    """Every packed set of a part, as `load_set`."""
     for path in sorted(packed_folder(part).glob("*.truth.npz.xz")):
         yield from load_set(path, rate)
 
 
-def load_set(path: Path, rate: int | None = None) -> Iterator[RenderedSet]:
-    """The set of a truth file, if its landmarks are there."""
+def load_set(path: Path, rate: Rate = "product") -> Iterator[RenderedSet]:
+    """The set of a truth file, if its landmarks are there.
+
+    Parameters
+    ----------
+    rate : "product": the pictures that formcheck tracks of a clip, chosen from the landmarks of every picture; "all":
+        every picture; a number: as the clip was tracked at so many pictures a second, where it was.
+    """
     name = path.name.removesuffix(".truth.npz.xz")
-    landmarks = path.with_name(f"{name}.{rate}.npz.xz" if rate else f"{name}.npz.xz")
+    landmarks = path.with_name(f"{name}.{rate}.npz.xz" if isinstance(rate, int) else f"{name}.npz.xz")
     if landmarks.exists():
-        yield RenderedSet(name, unpack_recording(landmarks), unpack_truth(path))
+        recording = unpack_recording(landmarks)
+        yield RenderedSet(name, thin_like_product(recording) if rate == "product" else recording, unpack_truth(path))
 
 
 def compare(one: RenderedSet, seen: CameraAnalysis) -> Iterator[Row]:

@@ -42,7 +42,8 @@ from spoil import spoiled
 from truth_points import POINTS, TruthPoints
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "benchmarks"))  # how sets are packed is known there
-from packed_sets import PackedTruth, pack_recording, pack_truth, packed_folder, take_at_rate
+from formcheck.video.chunks import take_at_rate
+from packed_sets import PackedTruth, pack_recording, pack_truth, packed_folder
 
 Picture = NDArray[np.uint8]
 

@@ -4,7 +4,8 @@
 export default function (component) {
   const { data, parentElement } = component;
   const reps = data.reps;
-  const times = unpackTimes(data);
+  const tracked = unpackTimes(data);
+  const times = addPicturesBetween(tracked, data.rate);
   const scope = () => document.querySelector(`.st-key-${data.scope}`);
   const video = () => document.querySelector(`.st-key-${data.clip} video`);
   const part = (name) => parentElement.querySelector(`[data-part="${name}"]`);
@@ -124,7 +125,7 @@ export default function (component) {
     part("angles").textContent = values.length && data.curve.margin ? `${data.curve.name}: ${values.join(" · ")} ${data.curve.margin}` : ""; // no number without its margin
     timeline.show(t, description);
     charts.drawCursors(t);
-    if (clip && times.length) skeleton.draw(clip, findNearest(times, t), state.skeleton);
+    if (clip && times.length) skeleton.draw(clip, findPlace(tracked, t), state.skeleton);
     const rep = findRep(reps, t);
     if (rep?.number !== state.repShown) {
       state.repShown = rep?.number;

@@ -28,7 +28,7 @@ const makeSkeleton = (track) => {
     return canvas;
   };
 
-  const draw = (clip, index, shown) => {
+  const draw = (clip, place, shown) => {
     if (!parts.length) return;
     const layer = findCanvas(clip);
     if (!layer) return;
@@ -51,10 +51,21 @@ const makeSkeleton = (track) => {
     const left = (box.w - scale * track.width) / 2;
     const top = (box.h - scale * track.height) / 2;
     const long = Math.max(track.width, track.height);
+    const index = place.share > 0.5 ? place.to : place.from;
+    const isGone = (value) => value === GONE || value === undefined;
     const findPoint = (part) => {
       const offset = 2 * (index * parts.length + part);
-      if (points[offset] === GONE || points[offset] === undefined) return null;
-      return { x: left + (points[offset] / track.steps) * long * scale, y: top + (points[offset + 1] / track.steps) * long * scale };
+      if (isGone(points[offset])) return null;
+      const first = 2 * (place.from * parts.length + part);
+      const last = 2 * (place.to * parts.length + part);
+      const between = !isGone(points[first]) && !isGone(points[last]);
+      const read = (axis) => {
+        const value = between
+          ? points[first + axis] + place.share * (points[last + axis] - points[first + axis])
+          : points[offset + axis];
+        return (value / track.steps) * long * scale;
+      };
+      return { x: left + read(0), y: top + read(1) };
     };
     const width = Math.max(2, Math.min(box.w, box.h) / 150);
     pen.lineCap = "round";

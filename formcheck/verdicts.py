@@ -6,7 +6,7 @@ Plain arithmetic without curves, so that whatever only shows stored findings loa
 from collections.abc import Mapping
 from statistics import NormalDist
 
-from formcheck.core.model import Finding, Grade, Measure, Reason, Review, Verdict
+from formcheck.core.model import Finding, Grade, Measure, Point, Reason, Review, Verdict
 from formcheck.core.vocabulary.numbers import format_with_margin, round_to_margin
 from formcheck.exercises.schema import Check
 
@@ -159,21 +159,37 @@ def compute_excess(check: Check, value: float) -> float:
     return check.limit - size if check.at_least is not None else size - check.limit
 
 
-def judge_points(review: Review) -> dict[str, Verdict]:
-    """Check → verdict on the set: the worse of its level and its change; a change that is not told says nothing.
+def choose_points(review: Review) -> dict[str, Point]:
+    """Check → the point that speaks for it: its change where that is at fault, and surer than its level is.
 
-    In reviews from before there were grades a check has the worst verdict of its findings.
+    Empty for reviews from before there were grades.
     """
-    order: tuple[Verdict, ...] = ("not_met", "undecided", "met")
-    verdicts: dict[str, Verdict] = {}
-    if not review.points:
-        for finding in sorted(review.findings, key=lambda item: order.index(item.verdict)):
-            verdicts.setdefault(finding.check, finding.verdict)
-        return verdicts
-    for point in sorted(review.points, key=lambda item: item.kind == "change"):
-        if point.kind == "level" or point.verdict == "not_met":
-            verdicts[point.check] = point.verdict
-    return verdicts
+    chosen = {point.check: point for point in review.points if point.kind == "level"}
+    for point in review.points:
+        known = chosen.get(point.check)
+        surer = known is None or WORST_FIRST.index(point.grade) < WORST_FIRST.index(known.grade)
+        if point.kind == "change" and point.verdict == "not_met" and surer:
+            chosen[point.check] = point
+    return chosen
+
+
+def grade_points(review: Review) -> dict[str, Grade | None]:
+    """Check → how sure the verdict on the set is (`choose_points`); None where nothing of it could be seen.
+
+    In reviews from before there were grades a check has the worst grade of its findings.
+    """
+    if review.points:
+        return {check: point.grade for check, point in choose_points(review).items()}
+    grades: dict[str, Grade | None] = {}
+    found = [(item.check, find_grade(item, None, None)) for item in review.findings]
+    for check, grade in sorted(found, key=lambda item: WORST_FIRST.index(item[1])):
+        grades.setdefault(check, grade)
+    return grades
+
+
+def judge_points(review: Review) -> dict[str, Verdict]:
+    """Check → verdict on the set: the side of its grade (`grade_points`)."""
+    return {check: get_verdict(grade) for check, grade in grade_points(review).items()}
 
 
 def count_points(review: Review) -> dict[Verdict, int]:

@@ -98,7 +98,7 @@ def test_a_value_far_from_the_limit_is_not_called_close() -> None:
     assert found.probability == pytest.approx(0.8687, abs=1e-4)  # z = 1.96 * 4 / 7 = 1.12: 0.86864 in the table
     assert "probably not met" in describe_finding(found)
     assert HEIGHT.cue in describe_finding(found)
-    (view,) = group_findings(review_of(judged, found), judged)["not_met"]
+    (view,) = group_findings(review_of(judged, found), judged)["probably_not_met"]
     assert view.cue == HEIGHT.cue
 
 

@@ -8,7 +8,7 @@ from rich.console import Console, Group
 from rich.table import Table
 from rich.text import Text
 
-from formcheck.core.model import Review, Verdict, ViewName
+from formcheck.core.model import Review, ViewName
 from formcheck.core.vocabulary import MEASURES
 from formcheck.core.vocabulary.numbers import PERCENT
 from formcheck.exercises.registry import list_general_cautions, list_own_cautions, load_references
@@ -23,7 +23,7 @@ from formcheck.report.problem_text import (
     is_review_blocked,
     name_problems,
 )
-from formcheck.report.wording import describe_second
+from formcheck.report.wording import ShownGrade, describe_second
 
 if TYPE_CHECKING:
     # The store knows corrections by hand and so the rep finder with scipy: listing exercises must not wait for it.
@@ -32,7 +32,14 @@ if TYPE_CHECKING:
 PLAIN_WIDTH, WIDE = 110, 400
 """Columns where there is no terminal; wide: one line a row, for programs that read lines."""
 _UNITS = {"deg": "°", "deg/s": "°/s", "s": "s", "ratio": "ratio", "none": "no unit"}
-_STYLES: dict[Verdict, str] = {"not_met": "bold yellow", "undecided": "bold cyan", "met": "bold green"}
+_STYLES: dict[ShownGrade, str] = {
+    "not_met": "bold yellow",
+    "probably_not_met": "yellow",
+    "met": "bold green",
+    "probably_met": "green",
+    "close": "bold cyan",
+    "unseen": "cyan",
+}
 RESULT_COLUMNS = ("Reps", "Well", "To change", "Not judged")
 SHORT_CAUTION = wording.describe_caution("formcheck cautions")
 _SIDES = {"front": "the front", "back": "behind", "left": "the left", "right": "the right", "side": "the side"}
@@ -82,7 +89,7 @@ def print_review(
         print_section(out, "Next cue", [(cue.cue, cue.why)])
     _print_findings(out, review, exercise)
     reasons: dict[str, list[str]] = {}
-    for name, reason in summary.list_missing_measures(review):
+    for name, reason in [*summary.list_untold(review, exercise), *summary.list_missing_measures(review)]:
         reasons.setdefault(reason, []).append(name)
     missing = [(reason, "; ".join(names)) for reason, names in reasons.items()]
     print_section(out, "Not measured in this clip", missing)
@@ -128,19 +135,34 @@ def _print_reps(out: Console, review: Review, exercise: Exercise | None) -> None
 
 def _print_findings(out: Console, review: Review, exercise: Exercise | None) -> None:
     bases: dict[str, int] = {}
-    for verdict, findings in summary.group_findings(review, exercise).items():
-        items = []
+    for grade, findings in summary.group_findings(review, exercise).items():
+        items: list[tuple[str, ...]] = []
         for item in findings:
+            if grade == "unseen":
+                named = f"{item.title} ({item.others})" if item.others else item.title
+                items.append((f"{item.film_instead}: {named}.", item.text))
+                continue
             note = f" [{bases.setdefault(item.basis, len(bases) + 1)}]" if item.basis else ""
             moment = f"{item.moment} in the clip" if item.moment else ""
             evidence = " · ".join(part for part in (item.evidence, moment) if part)
-            sentences = " ".join(part for part in (item.cue, item.text, item.film_instead) if part)
+            sentences = " ".join(part for part in (item.cue, item.text) if part)
             items.append((f"{item.title}{note}", sentences, evidence, item.others))
-        print_section(out, wording.VERDICT_WORDS[verdict], items, style=_STYLES[verdict])
+        print_section(out, _make_grade_heading(out, grade), items, style=_STYLES[grade])
     if bases:
         print_heading(out, "Where the limits come from")
         for basis, number in bases.items():
             print_item(out, basis, mark=f"[{number}]")
+
+
+def _make_grade_heading(out: Console, grade: ShownGrade) -> str:
+    """Sign, words and how sure that is; without the sign where the terminal's character set has none."""
+    sign, note = wording.GRADE_SIGNS[grade], wording.GRADE_NOTES[grade]
+    try:
+        sign.encode(out.encoding)
+    except (UnicodeEncodeError, LookupError):
+        sign = ""
+    heading = f"{sign} {wording.GRADE_WORDS[grade]}".strip()
+    return f"{heading} ({note[:1].lower()}{note[1:].rstrip('.')})" if note else heading
 
 
 def print_exercises(exercises: Sequence[Exercise]) -> None:

@@ -3,16 +3,25 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from formcheck.core.model import SIDES, Finding, Reason, Rep, Review, Verdict, ViewName
+from formcheck.core.model import SIDES, Finding, Grade, Reason, Rep, Review, ViewName
 from formcheck.core.vocabulary import MEASURES
 from formcheck.core.vocabulary.numbers import round_up
-from formcheck.exercises.schema import Check, Exercise
+from formcheck.exercises.schema import Check, Exercise, UnseenPoint
 from formcheck.report import wording
+from formcheck.report.wording import SHOWN_ORDER, ShownGrade
+from formcheck.report.words import WORDS
 from formcheck.review_text import describe_unjudged
-from formcheck.verdicts import find_reason, format_evidence, get_judged_check, judge_points
+from formcheck.verdicts import (
+    WORST_FIRST,
+    choose_points,
+    find_grade,
+    find_reason,
+    format_evidence,
+    get_judged_check,
+    get_verdict,
+    grade_points,
+)
 
-WORST_FIRST: tuple[Verdict, ...] = ("not_met", "undecided", "met")
-SHOWN_ORDER: tuple[Verdict, ...] = ("not_met", "met", "undecided")
 MAIN_COLUMNS = (
     "arm_elevation_peak",
     "arm_raise_peak",
@@ -41,18 +50,13 @@ _FILM_FROM: dict[ViewName, str] = {
     "right": "the right side",
     "oblique": "an angle",
 }
-_OTHER_WORDS: dict[Verdict, str] = {
-    "not_met": "{} to change",
-    "undecided": "{} could not be judged",
-    "met": "{} fine",
-}
 
 
 @dataclass(frozen=True, slots=True)
 class FindingView:
     """One finding as it is shown."""
 
-    verdict: Verdict
+    grade: ShownGrade
     title: str
     text: str
     cue: str
@@ -60,7 +64,7 @@ class FindingView:
     evidence: str
     """Reps, value ± margin and limit in one line."""
     film_instead: str
-    """How to film so that it can be judged; empty unless it could not be."""
+    """How to film so that it can be judged, or that no film helps; empty unless it could not be seen."""
     others: str
     """What the same check says about the other reps; empty when there is nothing more."""
     basis: str
@@ -97,27 +101,37 @@ class RepRow:
     """The largest margin of its times, such as ``± 0.1``; empty where none is known."""
 
 
-def group_findings(review: Review, exercise: Exercise | None) -> dict[Verdict, list[FindingView]]:
-    """One view a check under the set's verdict on it: to change first, then what goes well, then what was not judged.
+def group_findings(review: Review, exercise: Exercise | None) -> dict[ShownGrade, list[FindingView]]:
+    """One view a check under the set's grade: to change first, then what goes well, then what could not be judged.
 
-    What the same check says about other reps stands in the view's last line.
+    What the same check says about other reps stands in the view's last line. Points that were not seen are put
+    together by what would show them.
     """
     by_check: dict[str, list[Finding]] = {}
     for finding in review.findings:
         by_check.setdefault(finding.check, []).append(finding)
-    groups: dict[Verdict, list[FindingView]] = {verdict: [] for verdict in SHOWN_ORDER}
-    of_set = judge_points(review)
+    groups: dict[ShownGrade, list[FindingView]] = {grade: [] for grade in SHOWN_ORDER}
+    of_set, points = grade_points(review), choose_points(review)
     for check, findings in by_check.items():
-        # The findings that are as the set is come first, then the worst of the rest.
-        order = sorted(findings, key=lambda item: (item.verdict != of_set[check], WORST_FIRST.index(item.verdict)))
-        verdict = of_set[check]
-        groups[verdict].append(make_finding_view(review, exercise, order[0], order[1:], verdict=verdict))
-    groups["undecided"] = _merge_unjudged(groups["undecided"])
+        grade = of_set.get(check)
+        if check in points:
+            findings = [item for item in findings if item.kind == points[check].kind] or findings
+        first, *others = sorted(findings, key=lambda item: _rank(item, grade))
+        view = make_finding_view(review, exercise, first, others, grade=grade or "unseen")
+        groups[view.grade].append(view)
+    groups["unseen"] = _merge_unseen(groups["unseen"])
     return groups
 
 
-def _merge_unjudged(views: Sequence[FindingView]) -> list[FindingView]:
-    """Checks that were not measured for the same reason as one view; without the basis of limits nobody applied."""
+def _rank(finding: Finding, of_set: Grade | None) -> tuple[int, int]:
+    """Findings that are as the set is come first, then those on its side of the limit, then the worst of the rest."""
+    grade = find_grade(finding, None, None)
+    near = 0 if grade == of_set else 1 if get_verdict(grade) == get_verdict(of_set) else 2
+    return near, WORST_FIRST.index(grade)
+
+
+def _merge_unseen(views: Sequence[FindingView]) -> list[FindingView]:
+    """Checks that the same film would show as one view; without the basis of limits nobody applied."""
     merged: dict[tuple[str, str], FindingView] = {}
     single: list[FindingView] = []
     for view in views:
@@ -139,32 +153,45 @@ def make_finding_view(
     finding: Finding,
     others: Sequence[Finding] = (),
     *,
-    verdict: Verdict | None = None,
+    grade: ShownGrade | None = None,
 ) -> FindingView:
     """One finding in words.
 
     Parameters
     ----------
     others : findings of the same check about other reps.
-    verdict : the set's, where it is not the finding's own.
+    grade : the set's, where it is not the finding's own.
     """
-    verdict = verdict or finding.verdict
+    grade = grade or find_grade(finding, None, None) or "unseen"
     check = next((item for item in (exercise.checks if exercise else ()) if item.id == finding.check), None)
-    known = {item.id: item.title for item in exercise.untold} if exercise else {}
-    title = check.title if check else known.get(finding.check, finding.check.replace("-", " ").capitalize())
     return FindingView(
-        verdict=verdict,
-        title=title,
-        text=_describe_reason(review, finding, check) if verdict == "undecided" else "",
-        cue=check.cue if check and verdict == "not_met" else "",
+        grade=grade,
+        title=get_title(exercise, finding.check),
+        text=_describe_reason(review, finding, check),
+        cue=check.cue if check and grade in ("not_met", "probably_not_met") else "",
         evidence=_describe_evidence(review, finding, check),
-        film_instead=_describe_filming(review, exercise, check) if _is_unseen(review, finding) else "",
-        others=wording.capitalise(
-            ", ".join(_OTHER_WORDS[item.verdict].format(wording.format_reps(item.reps)) for item in others)
-        ),
+        film_instead=_describe_filming(review, exercise, finding, check) if grade == "unseen" else "",
+        others=wording.capitalise(", ".join(_describe_reps(item) for item in others)),
         basis=finding.basis,
         at_s=finding.at_s,
     )
+
+
+def get_title(exercise: Exercise | None, check: str) -> str:
+    """What a point of form is called; made from its id where the exercise does not have it any more."""
+    points: tuple[Check | UnseenPoint, ...] = (*exercise.checks, *exercise.untold) if exercise else ()
+    return next((item.title for item in points if item.id == check), check.replace("-", " ").capitalize())
+
+
+def _describe_reps(finding: Finding) -> str:
+    grade: ShownGrade = find_grade(finding, None, None) or "unseen"
+    return WORDS["grades_of_reps"][grade].format(reps=wording.format_reps(finding.reps))
+
+
+def list_untold(review: Review, exercise: Exercise | None) -> list[tuple[str, str]]:
+    """(title, reason) of points of form that no camera shows."""
+    found = [item for item in review.findings if not item.measure]
+    return [(get_title(exercise, item.check), describe_unjudged(item)) for item in found]
 
 
 def choose_main_columns(review: Review, exercise: Exercise | None) -> list[str]:
@@ -223,28 +250,27 @@ def _make_cell(review: Review, name: str, rep: Rep) -> Cell:
 
 
 _REASONS: Mapping[Reason | None, str] = {
-    "close": "Too close to call: the limit lies within the margin of the value.",
     "within_tolerance": "Not kept, but not by more than what is let pass (tolerance) and the margin together.",
 }
 
 
 def _describe_reason(review: Review, finding: Finding, check: Check | None) -> str:
-    """Why nothing is claimed; empty for a finding whose value says it all."""
+    """Why nothing is claimed; empty for a finding whose grade says it all, and where what to film does."""
     if finding.verdict != "undecided":
         return ""
     if finding.value is not None:
-        return _REASONS[find_reason(finding, wording.find_quoted_measure(review, finding), check)]
+        return _REASONS.get(find_reason(finding, wording.find_quoted_measure(review, finding), check), "")
+    if not finding.measure or _is_wrong_view(review, finding):
+        return ""
     return describe_unjudged(finding)
 
 
-def _is_unseen(review: Review, finding: Finding) -> bool:
-    """Nothing was measured, and the finding's own words do not yet say how to film."""
-    if finding.verdict != "undecided" or finding.value is not None:
-        return False
-    if finding.text_coded is not None:
-        return finding.text_coded.parameters.get("why") != "wrong-view"
+def _is_wrong_view(review: Review, finding: Finding) -> bool:
+    """Nothing was measured, as the camera stood where it cannot be."""
+    if finding.reason is not None:
+        return finding.reason == "wrong_view"
     own = [item for item in review.measures if item.name == finding.measure and item.rep in finding.reps]
-    return {item.missing_reason_coded.code for item in own if item.missing_reason_coded} != {"wrong-view"}
+    return {item.missing_reason_coded.code for item in own if item.missing_reason_coded} == {"wrong-view"}
 
 
 def _describe_evidence(review: Review, finding: Finding, check: Check | None) -> str:
@@ -273,16 +299,18 @@ def _describe_evidence(review: Review, finding: Finding, check: Check | None) ->
     return wording.capitalise(" · ".join(part for part in parts if part))
 
 
-def _describe_filming(review: Review, exercise: Exercise | None, check: Check | None) -> str:
+def _describe_filming(review: Review, exercise: Exercise | None, finding: Finding, check: Check | None) -> str:
+    """What to film to judge a point that was not seen, without its name."""
+    words = WORDS["unseen"]
+    if not finding.measure:
+        return words["no-camera"]
     views = exercise.views_for(check) if exercise and check else ()
-    if not views:
-        return ""
     stood = {review.view.name} | ({review.second.view.name} if review.second else set())
+    if not views:
+        return words["any"]
     if stood & set(views):
-        return (
-            "Film the set again with the whole body in the picture and the phone held still: that narrows the margin."
-        )
+        return words["film-again"]
     if {"left", "right"} <= set(views):
-        return "To judge it, film a set from the side."
+        return words["film-side"]
     positions = [_FILM_FROM[name] for name in views if name != "oblique"] or [_FILM_FROM["oblique"]]
-    return f"To judge it, film a set from {' or '.join(positions)}."
+    return words["film-from"].format(places=" or ".join(positions))

@@ -1,11 +1,13 @@
 """Plain words for numbers, moments and verdicts, shared by the report and the page."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Literal, cast
 
 from formcheck.core.model import (
     CameraUsed,
     CameraView,
     Finding,
+    Grade,
     MarginOrigin,
     Measure,
     Quality,
@@ -22,12 +24,21 @@ from formcheck.core.vocabulary.numbers import format_number as format_number
 from formcheck.core.vocabulary.numbers import format_reps as format_reps
 from formcheck.core.vocabulary.numbers import format_with_margin as format_with_margin
 from formcheck.core.vocabulary.problems import blocks_review
+from formcheck.core.vocabulary.sentences import join_words
 from formcheck.exercises.schema import Check
 from formcheck.report.problem_text import describe_problems, format_confidence, is_review_blocked
 from formcheck.report.words import WORDS
-from formcheck.verdicts import count_points
+from formcheck.verdicts import grade_points
 
-VERDICT_WORDS: dict[Verdict, str] = {"met": "Going well", "not_met": "To change", "undecided": "Could not be judged"}
+VERDICT_WORDS = cast("Mapping[Verdict, str]", WORDS["verdicts"])
+
+ShownGrade = Grade | Literal["unseen"]
+"""A grade, or that nothing could be seen."""
+GRADE_WORDS = cast("Mapping[ShownGrade, str]", WORDS["grades"])
+GRADE_NOTES = cast("Mapping[ShownGrade, str]", WORDS["grade_notes"])
+GRADE_SIGNS = cast("Mapping[ShownGrade, str]", WORDS["grade_signs"])
+SHOWN_ORDER: tuple[ShownGrade, ...] = ("not_met", "probably_not_met", "met", "probably_met", "close", "unseen")
+"""Grades as they are listed: what is to change first, what could not be judged last."""
 
 VIEW_WORDS: dict[ViewName, str] = {
     "front": "from the front",
@@ -142,19 +153,36 @@ def describe_outcome(review: Review) -> str:
         return "No reps of this exercise were found in the clip."
     target = review.set_info.target_reps
     aim = f" (target {target})" if target else ""
-    counts = count_points(review)
-    met, change, unjudged = counts["met"], counts["not_met"], counts["undecided"]
     text = f"{format_rep_count(review.reps).capitalize()}{aim}."
-    if not review.findings:
-        return text
-    parts = [f"{count(met, 'point')} going well"]
-    if change or not review.quality.problems:
+    return f"{text} {capitalise(describe_points(review))}".strip()
+
+
+def describe_points(review: Review) -> str:
+    """How many points of form could be seen, and how many there are of each grade; empty where there are none."""
+    counts = count_grades(review)
+    total, unseen = sum(counts.values()), counts["unseen"]
+    words = WORDS["outcome"]
+    points = count(total, "point")
+    if total == unseen:
+        return words["none-seen"].format(points=points) if total else ""
+    parts = [
+        WORDS["grade_counts"][grade].format(amount=counts[grade])
+        for grade in SHOWN_ORDER
+        if counts[grade] and grade != "unseen"
+    ]
+    faults = counts["not_met"] + counts["probably_not_met"]
+    if not faults and not review.quality.problems:
         # Of a set that was seen in part nobody knows that there is nothing.
-        parts.append(f"{change or 'nothing'} to change")
-    if unjudged:
-        parts.append(f"{unjudged} could not be judged")
-    sentence = " and ".join([", ".join(parts[:-1]), parts[-1]]) if len(parts) > 1 else parts[0]
-    return f"{text} {capitalise(sentence)}."
+        parts.insert(0, words["nothing-to-change"])
+    template = words["part-seen" if unseen else "all-seen"]
+    return template.format(points=points, seen=total - unseen, counts=join_words(parts))
+
+
+def count_grades(review: Review) -> dict[ShownGrade, int]:
+    """How many points of form there are of each grade, without those that no camera can show."""
+    no_camera = {item.check for item in review.findings if not item.measure}
+    grades = [grade or "unseen" for check, grade in grade_points(review).items() if check not in no_camera]
+    return {grade: grades.count(grade) for grade in SHOWN_ORDER}
 
 
 def format_load(kilograms: float | None) -> str:

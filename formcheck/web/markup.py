@@ -8,9 +8,20 @@ from markupsafe import Markup
 
 from formcheck.core.vocabulary.numbers import format_moment, format_reps, format_with_margin
 from formcheck.report.phases import PHASE_WORDS
-from formcheck.report.wording import TEMPO_ORDER, VERDICT_WORDS, capitalise, count, format_load, get_measure_name
+from formcheck.report.wording import (
+    GRADE_NOTES,
+    GRADE_WORDS,
+    TEMPO_ORDER,
+    VERDICT_WORDS,
+    capitalise,
+    count,
+    format_load,
+    get_measure_name,
+)
 
 _GLOBALS = {
+    "GRADE_NOTES": GRADE_NOTES,
+    "GRADE_WORDS": GRADE_WORDS,
     "PHASE_WORDS": PHASE_WORDS,
     "TEMPO_ORDER": TEMPO_ORDER,
     "VERDICT_WORDS": VERDICT_WORDS,

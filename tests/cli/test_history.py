@@ -48,6 +48,9 @@ def test_history_shows_a_review_again(run: Run, stored: Store, tmp_path: Path) -
     assert written["view"].pop("known") is True
     assert {item.pop("reason") for item in written["findings"]} == {None}
     assert all(item.pop("text_coded") is None for item in written["findings"])  # its sentences have no codes
+    graded = [[item.pop(key) for key in ("grade", "probability", "margin", "kind")] for item in written["findings"]]
+    assert graded == [[None, None, None, "level"]] * 2  # and it has no grades
+    assert written.pop("points", []) == []
     assert written["quality"].pop("notes_coded") is not None
     assert written["quality"].pop("landmark_jitter") is None  # nor was it known then how much landmarks shook
     assert {key: written[key] for key in sample if key not in ("reps", "measures")} == {

@@ -148,7 +148,7 @@ def test_every_rep_finding_and_caution_is_in_it(html: str, analysis: Analysis) -
 
 def test_findings_come_in_the_order_to_change_not_judged_kept(html: str) -> None:
     text = words(read(html))
-    places = [text.index(f" {heading} ") for heading in ("To change", "Going well", "Could not be judged")]
+    places = [text.index(f" {heading} ") for heading in ("To change", "Going well", "Not seen")]
     assert places == sorted(places)
 
 

@@ -170,7 +170,7 @@ def test_a_stored_review_says_what_was_found_with_margins(
     exercise = get_exercise("lateral-raise")
     height = next(check for check in exercise.checks if check.id == "height")
     assert says(text, "6", "8")
-    assert says(text, "2", "well", "1", "change", "1", "not")
+    assert says(text, "3 of 4", "seen", "1", "change", "2", "well")
     assert height.title in text
     assert height.cue in text
     assert says(text, "arm elevation", "68°", "4°", "rep 6", "right")

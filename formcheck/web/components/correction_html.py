@@ -2,10 +2,12 @@
 
 from collections.abc import Sequence
 
-from formcheck.core.model import Rep, Review, Verdict
+from formcheck.core.model import Rep, Review
 from formcheck.exercises.schema import Exercise
 from formcheck.report import summary, wording
+from formcheck.report.wording import ShownGrade
 from formcheck.storage.rows import Revision
+from formcheck.verdicts import grade_points
 from formcheck.web.markup import render
 
 Values = list[list[str]]
@@ -32,8 +34,8 @@ def render_effect(before: Review, after: Review, exercise: Exercise | None) -> s
     columns = summary.choose_main_columns(after, exercise)[:2]
     names = [*(wording.capitalise(wording.get_measure_name(name)) for name in columns), "Tempo"]
     rows = _find_changed_reps(before, after, columns) if after.reps else None
-    verdicts = _find_changed_verdicts(before, after, exercise)
-    return render("correction", "effect", wording.summarise(before), wording.summarise(after), names, rows, verdicts)
+    grades = _find_changed_grades(before, after, exercise)
+    return render("correction", "effect", wording.summarise(before), wording.summarise(after), names, rows, grades)
 
 
 def _find_changed_reps(
@@ -55,21 +57,17 @@ def _list_values(row: summary.RepRow) -> Values:
     return [[f"{side} {value}".strip() for side, value in cell.values] for cell in row.cells] + [[f"{row.tempo} s"]]
 
 
-def _find_changed_verdicts(
+def _find_changed_grades(
     before: Review, after: Review, exercise: Exercise | None
-) -> list[tuple[str, Verdict | None, Verdict | None]]:
-    """Title of each check judged otherwise, with its worst verdict before and after."""
-    titles = {check.id: check.title for check in exercise.checks} if exercise else {}
-    was, now = _find_worst_verdicts(before), _find_worst_verdicts(after)
+) -> list[tuple[str, ShownGrade | None, ShownGrade | None]]:
+    """Title of each check the set has another grade in, with the grade before and after."""
+    was, now = _list_grades(before), _list_grades(after)
     return [
-        (titles.get(check, wording.capitalise(check.replace("-", " "))), was.get(check), now.get(check))
+        (summary.get_title(exercise, check), was.get(check), now.get(check))
         for check in dict.fromkeys([*was, *now])
         if was.get(check) != now.get(check)
     ]
 
 
-def _find_worst_verdicts(review: Review) -> dict[str, Verdict]:
-    worst: dict[str, Verdict] = {}
-    for finding in sorted(review.findings, key=lambda finding: summary.WORST_FIRST.index(finding.verdict)):
-        worst.setdefault(finding.check, finding.verdict)
-    return worst
+def _list_grades(review: Review) -> dict[str, ShownGrade]:
+    return {check: grade or "unseen" for check, grade in grade_points(review).items()}

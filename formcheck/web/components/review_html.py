@@ -3,12 +3,13 @@
 from collections.abc import Mapping, Sequence
 from math import isfinite
 
-from formcheck.core.model import Review, Verdict
+from formcheck.core.model import Review
 from formcheck.report import wording
 from formcheck.report.next_cue import NextCue
 from formcheck.report.phases import PhaseName
 from formcheck.report.problem_text import is_review_blocked
 from formcheck.report.summary import FindingView, RepRow
+from formcheck.report.wording import ShownGrade
 from formcheck.web.markup import render
 
 _STILL = "data:image/jpeg;base64,"
@@ -46,14 +47,24 @@ def render_next_cue(cue: NextCue) -> str:
     return render("review", "next_cue", cue)
 
 
-def render_verdict_heading(verdict: Verdict, amount: int) -> str:
-    """Heading of a group of findings: shape, word and number."""
-    return render("review", "verdict_heading", verdict, amount)
+def render_grade_heading(grade: ShownGrade, amount: int) -> str:
+    """Heading of a group of findings: shape, word and number, where it is not 0, and how sure that is."""
+    return render("review", "grade_heading", grade, amount)
 
 
 def render_findings(items: Sequence[FindingView]) -> str:
     """Findings with their evidence, each with a button to its moment; side by side where there is room."""
     return render("review", "findings", items)
+
+
+def render_unseen(items: Sequence[FindingView], reasons: Sequence[tuple[str, str]]) -> str:
+    """Points that were not seen, a line for what would show them.
+
+    Parameters
+    ----------
+    reasons : (title, reason) of points that no camera shows.
+    """
+    return render("review", "unseen", items, reasons)
 
 
 def render_rep_strip(rows: Sequence[RepRow], pictures: Mapping[int, str], about: Mapping[str, str]) -> str:

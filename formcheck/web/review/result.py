@@ -179,13 +179,19 @@ def _show_findings(review: Review, exercise: Exercise | None) -> None:
     if cue is not None:
         st.html(review_html.render_next_cue(cue))
     groups = summary.group_findings(review, exercise)
-    for verdict, items in groups.items():
+    faults = groups["not_met"] or groups["probably_not_met"]
+    for grade, items in groups.items():
         if not items:
             continue
+        if grade == "unseen":
+            st.html(review_html.render_grade_heading(grade, 0))
+            st.html(review_html.render_unseen(items, summary.list_untold(review, exercise)))
+            continue
         points = sum(item.points for item in items)
-        st.html(review_html.render_verdict_heading(verdict, points))
-        words = f"Show {wording.count(points, 'point')} going well"
-        with st.expander(words, expanded=not groups["not_met"]) if verdict == "met" else nullcontext():
+        st.html(review_html.render_grade_heading(grade, points))
+        words = f"Show {wording.count(points, 'point')}: {wording.GRADE_WORDS[grade].lower()}"
+        folded = grade in ("met", "probably_met")
+        with st.expander(words, expanded=not faults) if folded else nullcontext():
             st.html(review_html.render_findings(items))
     if not review.reps and exercise:
         st.info(exercise.filming.advice)

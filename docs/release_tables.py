@@ -4,13 +4,11 @@
     python docs/release_tables.py --list                says which command prints which table, and what keeps it true
     python docs/release_tables.py                       prints all tables it can, and says which are out of date
     python docs/release_tables.py --write               writes these
-    python docs/release_tables.py --only remainder      one table; may be given again
-    python docs/release_tables.py --rendered FOLDER     with rendered sets of the newer exercises
+    python docs/release_tables.py --only problems       one table; may be given again
 
-A table is either printed anew by a test, or carries the commit that printed it, since it takes long (then a test prints
-some of its rows), rests on the second tuning part, on sets that have to be rendered, on a clock, or on another version
-of a library. Give it a quiet machine and half an hour, and a clean checkout, so that the commit says
-which code printed what.
+A table is either printed anew by a test, or carries the commit that printed it, since it takes long (then a test may
+print some of its rows), rests on a clock, or on another version of a library. Give it a quiet machine and half an hour,
+and a clean checkout, so that the commit says which code printed what.
 """
 
 import argparse
@@ -23,9 +21,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import write_tables
-from write_tables import ACCURACY, README, ROOT, block_of, with_block
-
-sys.path.insert(0, str(ROOT / "tools" / "benchmarks"))
+from write_tables import ACCURACY, README, RENDERED, ROOT, block_of, with_block
 
 SAFETY, SCALE = ROOT / "docs" / "safety.md", ROOT / "docs" / "scale.md"
 STAMP = re.compile(r"^Printed by commit `([0-9a-f]{7,40})`.*\.$", re.M)
@@ -42,16 +38,6 @@ def without_cost(printed: str) -> str:
     return printed.split("\n\nfit of a minute")[0].strip()
 
 
-def from_the_counts(printed: str) -> str:
-    """Without the sets one by one."""
-    return printed[printed.index("reps exactly right") :].strip()
-
-
-def in_sum(printed: str) -> str:
-    """The simulated sets and, of the rendered ones, the last line."""
-    return "\n\n".join((printed.split("\n\nrendered set ")[0].strip(), printed.strip().splitlines()[-1]))
-
-
 @dataclass(frozen=True)
 class Table:
     """One table, or a group of figures, and what prints it."""
@@ -60,7 +46,6 @@ class Table:
     """Of its block on the page, between ``<!-- name -->`` and ``<!-- name end -->``; else what it is called here."""
     page: Path
     command: str
-    """``FOLDER`` in it stands for sets that have to be rendered first."""
     tested: str | None = None
     """The test that prints it anew; without one it carries its commit."""
     part: str | None = None
@@ -69,18 +54,9 @@ class Table:
     """What of the command's output stands on the page; None where it is put in by hand or by the command itself."""
 
 
-ACCURACY_PARTS = ("second-tuning", "tuning", "shipped")
 PRINTED = "tests/benchmarks/test_printed_tables.py"
 TABLES = (
-    *(
-        Table(
-            part,
-            ACCURACY,
-            f"python tools/benchmarks/accuracy.py --part {part}",
-            PRINTED if part != "second-tuning" else None,
-        )
-        for part in ACCURACY_PARTS
-    ),
+    Table("sets", RENDERED, "python tools/benchmarks/sets.py"),
     Table(
         "sources",
         ACCURACY,
@@ -89,15 +65,10 @@ TABLES = (
         shown=without_cost,
     ),
     Table("remainder", ACCURACY, "python tools/benchmarks/fit_remainder.py", PRINTED),
-    Table(
-        "newer",
-        ACCURACY,
-        "python tools/benchmarks/shelf.py FOLDER",
-        None,
-        shown=from_the_counts,
-    ),
-    Table("breakdown", ACCURACY, "python tools/benchmarks/fatigue.py", part=PRINTED, shown=in_sum),
-    Table("problems", ACCURACY, "python tools/benchmarks/problems.py", part=PRINTED),
+    Table("suggestions", ACCURACY, "python tools/benchmarks/suggestions.py"),
+    Table("breakdown", ACCURACY, "python tools/benchmarks/fatigue.py --no-rendered", part=PRINTED),
+    Table("rendered breakdown", ACCURACY, "python tools/benchmarks/fatigue.py --sets 0"),
+    Table("problems", ACCURACY, "python tools/benchmarks/problems.py"),
     Table(
         "another version of the pose library",
         ACCURACY,
@@ -124,30 +95,19 @@ def fenced(command: str, printed: str) -> str:
 def on_the_page(table: Table) -> str:
     """The block as it stands now."""
     text = table.page.read_text(encoding="utf-8")
-    if table.name in ACCURACY_PARTS:
-        from tables import section
-
-        return section(text, table.name).strip()
     return block_of(text, table.name).strip()
 
 
 def put(table: Table, content: str) -> None:
     """Write the block."""
     text = table.page.read_text(encoding="utf-8")
-    if table.name in ACCURACY_PARTS:
-        from tables import written
-
-        text = written(text, table.name, content)
-    else:
-        text = with_block(text, table.name, content)
-    table.page.write_text(text, encoding="utf-8")
+    table.page.write_text(with_block(text, table.name, content), encoding="utf-8")
 
 
-def printed_now(table: Table, rendered: Path | None = None) -> str:
+def printed_now(table: Table) -> str:
     """What the table's command prints now, as far as it is shown; raises SystemExit with what it said when it fails."""
     assert table.shown is not None
-    line = shlex.split(table.command.splitlines()[-1])[1:]
-    words = [str(rendered) if word == "FOLDER" else word for word in line]
+    words = shlex.split(table.command)[1:]
     done = subprocess.run(
         [sys.executable, *words], cwd=ROOT, capture_output=True, text=True, encoding="utf-8", check=False
     )
@@ -156,10 +116,24 @@ def printed_now(table: Table, rendered: Path | None = None) -> str:
     return table.shown("\n".join(row.rstrip() for row in done.stdout.splitlines()))
 
 
+def printed_by() -> str:
+    """Which commit prints a table now, as a sentence to stand below it; raises SystemExit outside a git checkout."""
+    asked = (
+        ("rev-parse", "--short=9", "HEAD"),
+        ("status", "--porcelain", "--untracked-files=no", "--", ":/*.py", ":/*.toml"),
+    )
+    answers = []
+    for words in asked:
+        done = subprocess.run(["git", *words], cwd=ROOT, capture_output=True, text=True, check=False)
+        if done.returncode != 0:
+            raise SystemExit("A table carries the commit that printed it, and this is no git checkout.")
+        answers.append(done.stdout.strip())
+    commit, changed = answers
+    return f"Printed by commit `{commit}`{' with changes of its own' if changed else ''}."
+
+
 def content_of(table: Table, printed: str) -> str:
     """The block with this output, and the commit where no test prints it anew."""
-    from tables import printed_by
-
     text = fenced(table.command, printed)
     return text if table.tested else f"{text}\n\n{printed_by()}"
 
@@ -170,8 +144,7 @@ def listed() -> str:
     for table in TABLES:
         kept = table.tested or ("carries its commit" if table.shown else "told with its date and machine, by hand")
         kept += f", some rows in {table.part}" if table.part else ""
-        command = table.command.replace("\n", " && ")
-        rows.append(f"{table.page.relative_to(ROOT)}: {table.name}\n    {command}\n    {kept}")
+        rows.append(f"{table.page.relative_to(ROOT)}: {table.name}\n    {table.command}\n    {kept}")
     return "\n".join(rows)
 
 
@@ -180,7 +153,6 @@ def main() -> int:
     parser.add_argument("--list", action="store_true", help="say what prints which table, and print none")
     parser.add_argument("--write", action="store_true", help="write what is out of date")
     parser.add_argument("--only", action="append", metavar="NAME", choices=[table.name for table in TABLES])
-    parser.add_argument("--rendered", type=Path, metavar="FOLDER", help="sets of the newer exercises, rendered before")
     options = parser.parse_args()
     if options.list:
         print(listed())
@@ -190,10 +162,7 @@ def main() -> int:
         if table.shown is None or (options.only and table.name not in options.only):
             continue
         print(f"\n$ {table.command}", flush=True)
-        if "FOLDER" in table.command and options.rendered is None:
-            print("left out: give the rendered sets with --rendered FOLDER")
-            continue
-        printed = printed_now(table, options.rendered)
+        printed = printed_now(table)
         print(printed, flush=True)
         if fenced(table.command, printed) not in on_the_page(table):
             stale.append(table.name)

@@ -5,8 +5,8 @@
     python docs/write_tables.py --write               writes it
     python docs/write_tables.py --write --example     the worked example too, from the committed landmarks of its clip
 
-The accuracy table of the README is the first part of the second tuning part's table in docs/accuracy.md, and below it
-stands the first line of the newer exercises' table. ``python docs/release_tables.py`` prints every table there is.
+The accuracy table of the README is the first part of the table of docs/rendered-sets.md.
+``python docs/release_tables.py`` prints every table there is.
 """
 
 import argparse
@@ -32,16 +32,12 @@ from formcheck.storage.recording_cache import cache_path
 
 ROOT = Path(__file__).resolve().parent.parent
 README, METHOD, ACCURACY = ROOT / "README.md", ROOT / "docs" / "method.md", ROOT / "docs" / "accuracy.md"
-CHECKS = ROOT / "docs" / "checks.md"
+CHECKS, RENDERED = ROOT / "docs" / "checks.md", ROOT / "docs" / "rendered-sets.md"
 EXAMPLE = "formcheck review clips_demo/lateral_raise_front_range_lost.mp4 --exercise lateral-raise --load 8 --no-save"
 COLUMNS = 110
 """Width of the terminal the example is printed for."""
 SHOWN_TO = "Where the limits come from"
 """The README shows the output up to this line; sources and cautions, which follow, are the same for every clip."""
-NEWER = (
-    "The other nine exercises (both dumbbell presses, reverse fly, bench raise, front raise, squat, hip hinge, curl, "
-    "row),\non rendered sets of three reps. Their margins were taken from these very sets:"
-)
 UNITS = {"deg": "°", "deg/s": "°/s", "s": "s", "ratio": "ratio", "none": "no unit"}
 
 
@@ -66,17 +62,11 @@ def _pattern(name: str) -> str:
 
 
 def accuracy() -> str:
-    """The goal table of the second tuning part and the newer exercises' line, each with its command and commit."""
-    page = ACCURACY.read_text(encoding="utf-8")
-    shown = []
-    for part in (
-        page.split("<!-- accuracy: second-tuning -->")[1].split("<!-- accuracy end -->")[0],
-        block_of(page, "newer"),
-    ):
-        command, table = re.findall(r"```\w+\n(.*?)\n```", part, flags=re.S)[:2]
-        stamp = part.rpartition("```")[2].strip()
-        shown.append(f"```sh\n{command}\n```\n\n```text\n{table.split(chr(10) * 2)[0]}\n```\n\n{stamp}".strip())
-    return f"{shown[0]}\n\n{NEWER}\n\n{shown[1]}"
+    """The table by exercise of the rendered tuning sets, with its command and commit."""
+    part = block_of(RENDERED.read_text(encoding="utf-8"), "sets")
+    command, table = re.findall(r"```\w+\n(.*?)\n```", part, flags=re.S)[:2]
+    stamp = part.rpartition("```")[2].strip()
+    return f"```sh\n{command}\n```\n\n```text\n{table.split(chr(10) * 2)[0]}\n```\n\n{stamp}".strip()
 
 
 def example() -> str:

@@ -15,14 +15,8 @@ import matplotlib.pyplot as plt
 
 import formcheck
 
-STORED = (
-    Path(__file__).resolve().parent.parent
-    / "tools"
-    / "benchmarks"
-    / "recordings"
-    / "plain"
-    / "lateral_raise_front_1_4.npz"
-)
+ROOT = Path(__file__).resolve().parent.parent
+STORED = ROOT / "tools" / "benchmarks" / "recordings" / "shipped" / "lateral_raise_front_clean.npz"
 arguments = sys.argv[1:]
 film = Path(arguments[0]) if arguments else STORED
 exercise = formcheck.load_exercise(arguments[1] if len(arguments) > 1 else "lateral-raise")

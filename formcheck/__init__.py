@@ -1,9 +1,9 @@
 """formcheck: measures a recorded strength-training set, rep by rep, and says what was met.
 
     >>> import formcheck
-    >>> seen = formcheck.read_landmarks("tools/benchmarks/recordings/plain/lateral_raise_front_1_4.npz")
+    >>> seen = formcheck.read_landmarks("tools/benchmarks/recordings/shipped/lateral_raise_front_clean.npz")
     >>> len(formcheck.analyse(seen, "lateral-raise").review.reps)
-    5
+    6
 
 What a program may rely on is in ``__all__`` and described in `formcheck.public`; other modules may change.
 """

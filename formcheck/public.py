@@ -118,7 +118,7 @@ def read_landmarks(path: File) -> LandmarkRecording:
     Raises RecordingError when it is missing, damaged or of another version.
 
     >>> import formcheck
-    >>> seen = formcheck.read_landmarks("tools/benchmarks/recordings/plain/lateral_raise_front_1_4.npz")
+    >>> seen = formcheck.read_landmarks("tools/benchmarks/recordings/shipped/lateral_raise_front_clean.npz")
     >>> seen.pixels.shape[1:]  # pictures × body points × (x, y)
     (33, 2)
     """
@@ -143,7 +143,7 @@ def suggest_exercise(landmarks: LandmarkRecording, exercises: Iterable[Exercise]
     enough to be used without asking, else None. What cannot be told stands in `Suggestion.problems`; raises nothing.
 
     >>> import formcheck
-    >>> seen = formcheck.read_landmarks("tools/benchmarks/recordings/plain/lateral_raise_front_1_4.npz")
+    >>> seen = formcheck.read_landmarks("tools/benchmarks/recordings/shipped/lateral_raise_front_clean.npz")
     >>> formcheck.suggest_exercise(seen).exercise_id
     'lateral-raise'
     """
@@ -170,10 +170,10 @@ def analyse(
     that cannot be reviewed raises nothing: `Review.quality` holds its problems.
 
     >>> import formcheck
-    >>> seen = formcheck.read_landmarks("tools/benchmarks/recordings/plain/lateral_raise_front_1_4.npz")
+    >>> seen = formcheck.read_landmarks("tools/benchmarks/recordings/shipped/lateral_raise_front_clean.npz")
     >>> review = formcheck.analyse(seen, "lateral-raise").review
     >>> [rep.number for rep in review.reps if rep.complete]
-    [1, 2, 3, 4, 5]
+    [1, 2, 3, 4, 5, 6]
     >>> top = review.measure("arm_elevation_peak", rep=1, side="left")
     >>> top.unit, top.margin > 0
     ('deg', True)
@@ -246,7 +246,7 @@ def write_review(review: Review, path: File) -> None:
     express, such as NaN.
 
     >>> import formcheck, tempfile, pathlib
-    >>> seen = formcheck.read_landmarks("tools/benchmarks/recordings/plain/lateral_raise_front_1_4.npz")
+    >>> seen = formcheck.read_landmarks("tools/benchmarks/recordings/shipped/lateral_raise_front_clean.npz")
     >>> review = formcheck.analyse(seen, "lateral-raise").review
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     file = pathlib.Path(folder, "set.json")

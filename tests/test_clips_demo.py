@@ -11,7 +11,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from formcheck.pose.tracking import TRACKER_VERSION
+
 FOLDER = Path(__file__).parent.parent / "clips_demo"
+RECORDINGS = FOLDER.parent / "tools" / "benchmarks" / "recordings" / "shipped"
 CLIPS = sorted(path.stem for path in FOLDER.glob("*.mp4"))
 SIDES = ("left", "right")
 # The identifiers the four exercises have in formcheck.
@@ -204,3 +207,14 @@ def test_view_is_named_after_the_cameras_angle(name: str) -> None:
     nearest = {0: "front", 90: "left", -90: "right"}
     expected = next((view for angle, view in nearest.items() if abs(yaw - angle) <= 15), "oblique")
     assert truth_of(name)["view"] == expected
+
+
+def test_shipped_clips_have_landmarks_of_todays_tracker() -> None:
+    """Else `record.py --shipped` has to be run: what the pages show of these clips is made from them."""
+    clips = {path.stem for path in FOLDER.glob("*.mp4")}
+    stored = {path.stem: path for path in RECORDINGS.glob("*.npz")}
+    assert set(stored) == clips
+    for path in stored.values():
+        with np.load(path, allow_pickle=False) as arrays:
+            assert json.loads(arrays["meta"].tobytes().decode())["tracker"] == TRACKER_VERSION
+    assert sum(path.stat().st_size for path in stored.values()) < 2.5e6

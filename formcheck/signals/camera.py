@@ -25,7 +25,7 @@ from formcheck.signals.jitter import measure_jitter
 from formcheck.signals.skeleton import BODY, INDEX, get_index
 
 YAW_MARGIN_DEG = 8.0
-"""95 % of the yaws estimated on rendered clips lie this near the truth (`tools/benchmarks/accuracy.py` prints it)."""
+"""95 % of the yaws estimated on rendered clips of four exercises lay this near the truth."""
 YAW_TURNED_DEG = 5.0
 """The world points of a lifter facing the camera are turned by this much to their right (rendered tuning sets)."""
 YAW_SHORTENED_DEG = 4.0

@@ -136,11 +136,11 @@ def test_paths_are_named() -> None:
 
 def test_a_recording_s_document_is_made_and_made_again_equal(tmp_path: Path) -> None:
     for name in ("one", "two"):
-        done = golden("make", tmp_path / name, "--only", "lateral_raise_front_1_4")
+        done = golden("make", tmp_path / name, "--only", "000_lateral_raise")
         assert (done.returncode, done.stderr) == (0, "")
-    document = json.loads((tmp_path / "one" / "recordings" / "plain" / "lateral_raise_front_1_4.json").read_text())
+    document = json.loads((tmp_path / "one" / "sets" / "000_lateral_raise.json").read_text())
     assert [rep["number"] for rep in document["reps"]] == [1, 2, 3, 4, 5]  # as planned by its truth
-    exact = json.loads((tmp_path / "one" / "recordings" / "plain" / "lateral_raise_front_1_4.exact.json").read_text())
+    exact = json.loads((tmp_path / "one" / "sets" / "000_lateral_raise.exact.json").read_text())
     value, margin = (float.fromhex(text) for text in exact["measures"]["arm_elevation_peak left 1"])
     (said,) = [
         one
@@ -166,10 +166,10 @@ def test_a_word_that_no_document_has_is_told(tmp_path: Path) -> None:
 def test_another_checkout_s_package_is_not_taken_for_its_own(tmp_path: Path) -> None:
     from golden import MakingError, make
 
-    folder = tmp_path / "checkout" / "tools" / "benchmarks" / "recordings" / "plain"  # a recording, and no package
+    folder = tmp_path / "checkout" / "tools" / "benchmarks" / "recordings" / "sets" / "tuning"  # a set, and no package
     folder.mkdir(parents=True)
-    for end in (".npz", ".truth.npz"):
-        kept = GOLDEN.parent / "recordings" / "plain" / f"lateral_raise_front_1_4{end}"
+    for end in (".npz.xz", ".truth.npz.xz"):
+        kept = GOLDEN.parent / "recordings" / "sets" / "tuning" / f"000_lateral_raise{end}"
         (folder / kept.name).write_bytes(kept.read_bytes())
     with pytest.raises(MakingError, match="formcheck was taken from"):
         make(tmp_path / "checkout", tmp_path / "out")

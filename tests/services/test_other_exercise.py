@@ -2,17 +2,16 @@
 
 from dataclasses import replace
 from functools import partial
-from pathlib import Path
 
 import pytest
 
 from formcheck.analysis import analyse
 from formcheck.core.model import Analysis, LandmarkRecording, Settings
 from formcheck.exercises.registry import get_exercise, load_exercises
-from formcheck.pose.recording import load_recording
 from formcheck.reps.edits import Edits, set_exercise
 from formcheck.services.other_exercise import name_other_exercise
 from tests import lifter
+from tests.rendered import load_landmarks
 from tests.shelf import POSES, Planted
 from tests.test_shelf import FAULTS
 
@@ -20,10 +19,8 @@ PLAN = lifter.Set((92.0,) * 5)
 T = lifter.times(PLAN.length_s)
 FILM = lifter.film(T, left=PLAN.course(T), right=PLAN.course(T), elbow=8, noise_px=1.0)
 QUICK = Settings(fit_body=False)
-TUNING = Path(__file__).parents[2] / "tools" / "benchmarks" / "recordings" / "tuning"
-STOPS_AT_SHOULDER = ("set_01_overhead_lateral_raise_front", "set_105_overhead_lateral_raise_back",
-                     "set_31_overhead_lateral_raise_oblique")  # fmt: skip
-"""Rendered overhead raises in which most repetitions end at shoulder height, as their truth files say."""
+STOPS_AT_SHOULDER = ("014_overhead_lateral_raise",)
+"""Rendered overhead raises in which most repetitions end at shoulder height, as their truth says."""
 named = partial(name_other_exercise, exercises=load_exercises().values(), settings=QUICK)
 
 
@@ -46,14 +43,13 @@ def test_a_lateral_raise_reviewed_as_a_squat_names_the_raise() -> None:
 @pytest.mark.parametrize(
     ("asked", "clip", "truth"),
     [
-        ("machine-reverse-fly", "set_00_lateral_raise_front", "lateral-raise"),
-        ("machine-reverse-fly", "set_05_overhead_lateral_raise_front", "overhead-lateral-raise"),
-        ("lateral-raise", "set_119_overhead_lateral_raise_back", "overhead-lateral-raise"),
-        ("bent-over-lateral-raise", "set_119_overhead_lateral_raise_back", "overhead-lateral-raise"),
+        ("machine-reverse-fly", "000_lateral_raise", "lateral-raise"),
+        ("machine-reverse-fly", "013_lateral_raise", "lateral-raise"),
+        ("lateral-raise", "040_overhead_lateral_raise", "overhead-lateral-raise"),
     ],
 )
 def test_reps_of_another_exercise_are_doubted_and_give_no_number(asked: str, clip: str, truth: str) -> None:
-    film = load_recording(TUNING / f"{clip}.npz")
+    film = load_landmarks(clip)
     plain, wrong = reviewed(film, asked)
     assert plain.review.reps
     first = wrong.review.quality.problems[0]
@@ -71,7 +67,7 @@ def test_a_set_with_reps_comes_back_as_it_is() -> None:
 
 @pytest.mark.parametrize("clip", STOPS_AT_SHOULDER)
 def test_reps_that_stop_half_way_are_a_fault_and_no_other_exercise(clip: str) -> None:
-    plain, right = reviewed(load_recording(TUNING / f"{clip}.npz"), "overhead-lateral-raise")
+    plain, right = reviewed(load_landmarks(clip), "overhead-lateral-raise")
     assert plain.review.reps
     assert right is plain
 
@@ -97,14 +93,14 @@ def test_a_short_set_is_no_other_exercise(reps: int) -> None:
 
 def test_what_a_person_said_of_the_exercise_stands() -> None:
     asked = "machine-reverse-fly"
-    film = load_recording(TUNING / "set_00_lateral_raise_front.npz")
+    film = load_landmarks("000_lateral_raise")
     plain, kept = reviewed(film, asked, set_exercise(Edits(), asked))
     assert plain.review.reps
     assert kept is plain
 
 
 def test_an_exercise_of_ones_own_is_not_doubted() -> None:
-    film = load_recording(TUNING / "set_00_lateral_raise_front.npz")
+    film = load_landmarks("000_lateral_raise")
     plain, _ = reviewed(film, "machine-reverse-fly")
     own = replace(plain, review=replace(plain.review, exercise=replace(plain.review.exercise, id="my-own")))
     assert named(own, film) is own

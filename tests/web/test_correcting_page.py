@@ -14,15 +14,15 @@ from streamlit.testing.v1 import AppTest
 from formcheck.analysis import analyse
 from formcheck.core.model import Review
 from formcheck.exercises.registry import get_exercise, load_exercises
-from formcheck.pose.recording import load_recording, save_recording
+from formcheck.pose.recording import save_recording
 from formcheck.services.other_exercise import name_other_exercise
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, default_store
 from tests import lifter
 from tests.facts import says
+from tests.rendered import load_landmarks
 from tests.web.test_pages import read_page
 
-TUNING = Path(__file__).parents[2] / "tools" / "benchmarks" / "recordings" / "tuning"
 SET = lifter.Set((90.0, 88.0, 91.0, 89.0))
 CLOSE_S = 0.15
 """The reps' bounds are found within this of the plan (0.1 to 0.2 s of a minimum-jerk movement's ends hardly move)."""
@@ -214,7 +214,7 @@ def test_without_landmarks_a_correction_is_refused_in_a_sentence(
 def test_a_set_doubted_by_its_movement_is_reviewed_as_it_was_asked_in_one_step(
     store_review: Callable[..., int], open_page: Callable[..., AppTest], formcheck_home: Path
 ) -> None:
-    recording = load_recording(TUNING / "set_00_lateral_raise_front.npz")
+    recording = load_landmarks("000_lateral_raise")
     asked = get_exercise("machine-reverse-fly")
     made = name_other_exercise(analyse(recording, asked), recording, load_exercises().values())
     assert made.review.reps == ()

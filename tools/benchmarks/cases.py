@@ -22,16 +22,12 @@ HERE = Path(__file__).parent
 CACHE = HERE / ".cache"
 FOLDERS = {
     "tuning": HERE / "recordings" / "tuning",
-    "second-tuning": HERE / "recordings" / "reporting",
     "plain": HERE / "recordings" / "plain",
     "shipped": HERE.parents[1] / "clips_demo",
 }
-"""Where the sets of each part are. The second tuning part was kept for reporting until it had been looked at too often
-(docs/accuracy.md); its folder keeps the old name."""
+"""Where the sets of each part are."""
 SHIPPED = HERE / "recordings" / "shipped"
 """Landmarks of the shipped clips; their truth lies beside the clips."""
-OLD_NAMES = {"reporting": "second-tuning"}
-"""Parts by the names they had before."""
 ANGLE_STEPS, JOINT_STEPS, TIME_STEPS = 100, 1000, 100_000
 """Truth is packed to 0.01 degrees, 1 mm and 0.01 ms."""
 _GUESS = {"lateral": "lateral-raise", "bent": "bent-over-lateral-raise", "press": "guided-bar-press"}

@@ -1,27 +1,26 @@
-"""Whether formcheck sees a set break down, and how often it cries wolf.
+"""Whether formcheck sees a set break down, and how often it names a breakdown where there is none.
 
-    python tools/benchmarks/fatigue.py [--sets 2000] [--only ROW ...] [--rendered FOLDER ...] [--record FOLDER]
+    python tools/benchmarks/fatigue.py [--sets 2000] [--only ROW ...] [--no-rendered] [--list]
 
 Simulated sets (tools/benchmarks/simulated_sets.py) go through the same functions as reviewed clips. Printed are the
 share of unchanged sets in which a breakdown is named, the share of planted losses that are found, and how near the rep
-named is to the planted one. Rendered sets follow, each with its planted rep.
+named is to the planted one. Rendered tuning sets follow: those with a fault from one rep to the last, by kind of fault.
 """
 
 import argparse
-import sys
+from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from pathlib import Path
 
 import numpy as np
 
-from cases import HERE, load_cases, pack
+from formcheck.analysis import analyse
 from formcheck.statistics.comparison import compare_sets
+from formcheck.statistics.results import Breakdown
 from formcheck.statistics.set_trends import find_breakdown, find_form_changes, find_trends
+from rendered_sets import RenderedSet, map_sets
 from simulated_sets import Noise, draw_common, heavy_tailed, invented_set, loss, normal, wandering
 
 SHARE = 0.15
-PACKED = HERE / "recordings" / "breakdown"
-"""Landmarks and truth of the rendered sets."""
 
 
 def false_alarms(sets: int, n: int, noise: Noise = normal, seed: int = 1) -> tuple[float, float]:
@@ -105,52 +104,51 @@ def simulated(sets: int, only: Sequence[str] = ()) -> None:
             print(f"{label:44}{made()}", flush=True)
 
 
-def rendered(folders: Sequence[Path]) -> tuple[int, int]:
-    """Print the rep named beside the planted one; → sets named within one rep, unchanged sets with one named."""
-    from formcheck.analysis import analyse
-    from formcheck.exercises.registry import get_exercise
-
-    planted = right = unchanged = alarms = 0
-    print(f"\n{'rendered set':58}{'planted':>8}{'named':>7}  likely")
-    for folder in folders:
-        for case in load_cases(folder):
-            first = min((min(reps) for _, reps in case.faults), default=None)
-            review = analyse(case.recording, get_exercise(case.exercise)).review
-            named = find_breakdown(find_form_changes(review))
-            if first is None:
-                unchanged += 1
-                alarms += named is not None
-            else:
-                planted += 1
-                right += named is not None and abs(named.rep - first) <= 1
-            likely = "" if named is None else f"{min(named.likely)}–{max(named.likely)} {named.first[0].aspect}"
-            print(f"{case.name:58}{first or '-':>8}{'-' if named is None else named.rep:>7}  {likely}")
-    within = f"named within one rep: {right} of {planted} planted"
-    print(f"rendered sets: {within}; named in {alarms} of {unchanged} unchanged sets")
-    return right, alarms
+def name_breakdown(one: RenderedSet) -> tuple[str, str, int | None, Breakdown | None]:
+    """Set, planted fault, the rep from which it stays to the end (None: no such fault), breakdown named."""
+    faults = one.document["faults"]
+    reps: list[int] = list(faults[0]["reps"]) if faults else []
+    first = min(reps, default=1)
+    late = first > 1 and reps == list(range(first, len(one.planned) + 1))
+    found = find_breakdown(find_form_changes(analyse(one.recording, one.exercise).review))
+    return one.name, faults[0]["kind"] if faults else "none", first if late else None, found
 
 
-def main() -> int:
+def rendered(*, show: bool) -> None:
+    """Print, for rendered sets with a fault from one rep to the last, how near the rep named is to it."""
+    table: dict[str, Counter[str]] = defaultdict(Counter)
+    alarms = Counter[bool]()
+    for name, kind, first, found in map_sets(name_breakdown, "tuning"):
+        if first is None and kind == "none":
+            alarms[found is not None] += 1
+        elif first is not None:
+            near = found is not None and abs(found.rep - first) <= 1
+            table[kind]["sets"] += 1
+            table[kind]["named" if found else "missed"] += 1
+            table[kind]["near"] += near
+        if show and (first or found):
+            likely = "" if found is None else f"{min(found.likely)}–{max(found.likely)} {found.first[0].aspect}"
+            print(f"{name:36}{kind:20}{first or '-':>4}{found.rep if found else '-':>4}  {likely}")
+    print(f"\n{'rendered sets with a fault from a rep on':44}{'sets':>6}{'named':>7}{'within 1 rep':>14}")
+    for kind, counts in [*sorted(table.items()), ("all", sum(table.values(), Counter()))]:
+        print(f"{kind:44}{counts['sets']:6}{counts['named']:7}{counts['near']:14}")
+    print(f"rendered sets without a fault: a breakdown named in {alarms[True]} of {alarms.total()}")
+
+
+def main() -> None:
     """Print the tables."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--sets", type=int, default=2000, help="simulated sets a line (default 2000; 0: none)")
-    parser.add_argument("--rendered", type=Path, nargs="*", default=[PACKED], metavar="FOLDER")
-    parser.add_argument("--record", type=Path, metavar="FOLDER", help="pack the landmarks of rendered sets, and end")
+    parser.add_argument("--no-rendered", action="store_true", help="simulated sets alone")
+    parser.add_argument("--list", action="store_true", help="a line for each rendered set with a fault or a breakdown")
     labels = [label for rows in rows_of(0).values() for label in rows]
     parser.add_argument("--only", action="append", metavar="ROW", choices=labels, help="one row of simulated sets")
     arguments = parser.parse_args()
-    if arguments.record:
-        PACKED.mkdir(parents=True, exist_ok=True)
-        for clip in sorted(arguments.record.glob("*.mp4")):
-            if clip.with_name(f"{clip.stem}.truth.json").exists():
-                pack(clip, PACKED, with_joints=False)
-        return 0
     if arguments.sets:
         simulated(arguments.sets, arguments.only or ())
-    if arguments.rendered:
-        rendered(arguments.rendered)
-    return 0
+    if not arguments.no_rendered:
+        rendered(show=arguments.list)
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    main()

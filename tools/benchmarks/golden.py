@@ -6,12 +6,13 @@
 
 `make` writes, in this order:
 
-- ``recordings/<part>/<set>.json``: `formcheck.analyse` of every committed recording, as the exercise its truth names;
-  beside it ``.exact.json``: the driver curve's checksum and every measure before it is rounded for the review's JSON
+- ``sets/<set>.json``: `formcheck.analyse` of every tuning set, as the exercise its truth names; beside it
+  ``.exact.json``: the driver curve's checksum and every measure before it is rounded for the review's JSON
 - ``clips/<clip>.json``, ``.html``, ``.txt``: what `formcheck review` writes and prints of every shipped clip
 - ``demo/...``: what `formcheck demo`, history, compare and progress write and print, in an empty data folder
 
-Only what users may call is used, so that it works across a change of everything inside. Folders are compared on the
+Only what users may call is used, and the checkout's own `packed_sets`, so that it works across a change of everything
+inside. Folders are compared on the
 same machine only: another processor's last bits are its own. `against` makes both, that of REVISION in a worktree of
 it in a temporary folder, by the same interpreter.
 
@@ -49,9 +50,9 @@ if TYPE_CHECKING:
     from formcheck import Analysis
 
 HERE = Path(__file__).resolve()
-RECORDINGS = ("tools/benchmarks/recordings", "benchmarks/recordings")
-CLIPS = ("clips_demo",)
-"""Where recordings and shipped clips may be, from the root of a checkout."""
+SETS, CLIPS = "tools/benchmarks/recordings/sets/tuning", "clips_demo"
+"""Where packed sets and shipped clips are, from the root of a checkout."""
+TRUTH = ".truth.npz.xz"
 CLIENT, EXERCISE = "Mira Invented", "lateral-raise"
 """The demo's client and what she trains."""
 DEMO: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
@@ -102,12 +103,12 @@ def make(root: Path, out: Path, words: Collection[str] = ("",), say: Callable[[s
     today = _today()
     out.mkdir(parents=True, exist_ok=True)
     made = 0
-    for name in of_recordings(root, out, words):
+    for name in of_sets(root, out, words):
         say(name)
         made += 1
     with tempfile.TemporaryDirectory() as home:
         runs = Runs(root, out, Path(home), today)
-        for clip in sorted(clip for place in CLIPS for clip in (root / place).glob("*.mp4")):
+        for clip in sorted((root / CLIPS).glob("*.mp4")):
             if wanted(name := f"clips/{clip.stem}", words):
                 exercise = json.loads(clip.with_suffix(".truth.json").read_text(encoding="utf-8"))["exercise"]
                 runs.run(name, ("review", str(clip), "--exercise", exercise), ("json", "html"))
@@ -133,33 +134,35 @@ def wanted(name: str, words: Collection[str]) -> bool:
     return any(word in name for word in words)
 
 
-def of_recordings(root: Path, out: Path, words: Collection[str]) -> Iterator[str]:
-    """Write the review of every committed recording, two at a time; gives their names."""
-    orders = []
-    for folder in (root / place for place in RECORDINGS):
-        for truth in sorted(folder.rglob("*.truth.npz")):
-            film = truth.with_name(truth.name.removesuffix(".truth.npz") + ".npz")
-            name = f"recordings/{film.relative_to(folder).with_suffix('').as_posix()}"
-            if wanted(name, words):
-                orders.append((root, name, film, truth, out / f"{name}.json"))
+def of_sets(root: Path, out: Path, words: Collection[str]) -> Iterator[str]:
+    """Write the review of every tuning set, two at a time; gives their names."""
+    truths = sorted((root / SETS).glob(f"*{TRUTH}"))
+    orders = [(root, truth, out) for truth in truths if wanted(_name_of(truth), words)]
     if orders:
         context = multiprocessing.get_context("spawn")
         with context.Pool(2) as pool:
             yield from pool.imap(_analyse, orders)
 
 
-def _analyse(order: tuple[Path, str, Path, Path, Path]) -> str:
-    root, name, film, truth, target = order
-    sys.path.insert(0, str(root))
+def _name_of(truth: Path) -> str:
+    return f"sets/{truth.name.removesuffix(TRUTH)}"
+
+
+def _analyse(order: tuple[Path, Path, Path]) -> str:
+    root, truth, out = order
+    name = _name_of(truth)
+    sys.path[:0] = [str(root), str(root / "tools" / "benchmarks")]
     import formcheck
 
     if not Path(formcheck.__file__).resolve().is_relative_to(root):
         raise MakingError(f"formcheck was taken from {formcheck.__file__}, not from {root}.")
-    with np.load(truth, allow_pickle=False) as arrays:
-        exercise = json.loads(arrays["meta"].tobytes())["exercise"]
+    import packed_sets
+
+    target = out / f"{name}.json"
     target.parent.mkdir(parents=True, exist_ok=True)
     try:
-        analysis = formcheck.analyse(formcheck.read_landmarks(film), exercise)
+        recording = packed_sets.unpack_recording(truth.with_name(truth.name.replace(".truth", "")))
+        analysis = formcheck.analyse(recording, packed_sets.unpack_truth(truth).document["exercise"])
         formcheck.write_review(analysis.review, target)
         target.with_suffix(".exact.json").write_text(json.dumps(_exact(analysis), indent=1), encoding="utf-8")
     except Exception as error:  # which may be of a kind that cannot be sent to the process that asked

@@ -6,11 +6,12 @@ so that a value and its truth have one definition. Reps are paired by the middle
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 import numpy as np
 
@@ -27,6 +28,7 @@ from formcheck.signals.filtering import low_pass
 from packed_sets import PackedTruth, packed_folder, thin_like_product, unpack_recording, unpack_truth
 from true_curves import true_curves
 
+T = TypeVar("T")
 SAME = {
     "arm_raise_by_height": "arm_raise",
     "knee_flexion_by_height": "knee_flexion",
@@ -224,3 +226,22 @@ def picture_points(document: Mapping[str, Any], points: Array) -> Array:
     scale = camera["height_px"] / 2 / np.tan(np.radians(camera["view"]) / 2)
     flat = scale * local[..., :2] / local[..., 2:]
     return np.asarray(np.stack([camera["width"] / 2 + flat[..., 0], camera["height_px"] / 2 - flat[..., 1]], axis=-1))
+
+
+def map_sets(
+    function: Callable[[RenderedSet], T], part: str, words: Sequence[str] = ("",), *, processes: int = 2
+) -> Iterator[T]:
+    """What a function gives for each set of a part whose name holds one of the words, in the order of their names.
+
+    Raises SystemExit with a sentence where there is none.
+    """
+    paths = [path for path in sorted(packed_folder(part).glob("*.truth.npz.xz")) if any(w in path.name for w in words)]
+    if not paths:
+        raise SystemExit(f"The part {part} has no packed sets of such names in tools/benchmarks/recordings/sets.")
+    with ProcessPoolExecutor(processes) as pool:
+        for results in pool.map(partial(_apply, function), paths):
+            yield from results
+
+
+def _apply(function: Callable[[RenderedSet], T], path: Path) -> list[T]:
+    return [function(one) for one in load_set(path)]

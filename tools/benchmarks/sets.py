@@ -1,8 +1,9 @@
 """How near formcheck comes to the truth on the rendered sets of all 13 exercises.
 
     python tools/benchmarks/sets.py                   the tuning sets
-    python tools/benchmarks/sets.py --part PART       another part; a reporting part is opened once (docs/accuracy.md)
+    python tools/benchmarks/sets.py --part PART       another part; a reporting part is opened once
     python tools/benchmarks/sets.py --only WORD ...   sets whose name holds one of the words
+    python tools/benchmarks/sets.py --exercise ID     sets of one exercise
     python tools/benchmarks/sets.py --list            a line a set: reps found and true, faults, alarms
 
 Prints reps, faults and alarms by exercise; then, for every measure and camera, number, bias, mean error, 95th
@@ -79,9 +80,12 @@ def outcome_of(path: Path) -> Outcome | None:
     return None
 
 
-def review_all(part: str, words: Sequence[str], processes: int) -> list[Outcome]:
-    """The outcomes of a part's sets, in the order of their names."""
-    paths = [path for path in sorted(packed_folder(part).glob("*.truth.npz.xz")) if any(w in path.name for w in words)]
+def review_all(part: str, words: Sequence[str], exercise: str, processes: int) -> list[Outcome]:
+    """The outcomes of a part's sets, in the order of their names; all exercises where none is given."""
+    named = f"[0-9][0-9][0-9]_{exercise.replace('-', '_') or '*'}"
+    paths = [
+        path for path in sorted(packed_folder(part).glob(f"{named}.truth.npz.xz")) if any(w in path.name for w in words)
+    ]
     with ProcessPoolExecutor(processes) as pool:
         return [one for one in pool.map(outcome_of, paths) if one is not None]
 
@@ -126,10 +130,11 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--part", default="tuning")
     parser.add_argument("--only", nargs="+", default=[""], metavar="WORD", help="sets whose name holds one of these")
+    parser.add_argument("--exercise", default="", metavar="ID", help="sets of this exercise")
     parser.add_argument("--list", action="store_true", help="a line a set")
     parser.add_argument("--processes", type=int, default=2)
     options = parser.parse_args()
-    outcomes = review_all(options.part, options.only, options.processes)
+    outcomes = review_all(options.part, options.only, options.exercise, options.processes)
     if options.list:
         for one in outcomes:
             print(

@@ -1,19 +1,21 @@
 """Measures + limits → graded verdicts on every repetition and on the set, each with its evidence."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from formcheck.core.model import (
     CameraView,
     ClipPart,
     Finding,
     Grade,
+    Measure,
     Message,
     MessageValue,
     Point,
     Reason,
     Rep,
     Review,
+    Side,
     Verdict,
     ViewName,
 )
@@ -24,7 +26,8 @@ from formcheck.exercises.schema import Check, Exercise, UnseenPoint
 from formcheck.measures.across_reps import Reading
 from formcheck.measures.window import NO_NEXT_REP
 from formcheck.signals.camera import Plane, get_plane_of_view
-from formcheck.statistics.detectable_change import compute_rep_error
+from formcheck.statistics.change_in_set import FIRST_REPS, RepChange, compute_changes, find_first
+from formcheck.statistics.detectable_change import get_least_random_share
 from formcheck.statistics.reps_beyond import Deviation, compute_set_probability, count_needed
 from formcheck.verdicts import (
     WORST_FIRST,
@@ -36,6 +39,7 @@ from formcheck.verdicts import (
     get_verdict,
     grade_probability,
     grade_value,
+    make_change_check,
 )
 
 
@@ -96,7 +100,12 @@ def judge_set(exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Re
             group = [item for item in grades if item.grade == grade]
             if group:
                 findings.append(_judge_group(check, group, len(judged), readings))
-        points.append(_grade_set(check, judged, own, get_plane_of_view(deciding[0])))
+        plane = get_plane_of_view(deciding[0])
+        points.append(_grade_set(check, judged, own, plane))
+        if check.change_at_most is not None:
+            changes, of_changes = _judge_change(check, check.change_at_most, judged, own, plane)
+            findings += changes
+            points += of_changes
     if reps:
         numbers = tuple(rep.number for rep in reps)
         for point in exercise.untold:
@@ -157,13 +166,13 @@ def find_changes(review: Review, exercise: Exercise) -> tuple[Change, ...]:
 
 def _restore_limits(review: Review, exercise: Exercise) -> Exercise:
     """The exercise with the limits a stored review was judged by."""
-    found = {item.check: item for item in review.findings}
+    found = {item.check: item for item in review.findings if item.kind == "level"}
     checks = [get_judged_check(item, found[item.id]) if item.id in found else item for item in exercise.checks]
     return exercise.model_copy(update={"checks": tuple(checks)})
 
 
 def _map_by_rep(findings: Sequence[Finding]) -> dict[tuple[str, int], Verdict]:
-    return {(item.check, rep): item.verdict for item in findings for rep in item.reps}
+    return {(item.check, rep): item.verdict for item in findings if item.kind == "level" for rep in item.reps}
 
 
 def _grade_rep(check: Check, rep: Rep, readings: Sequence[Reading]) -> _RepGrade:
@@ -195,8 +204,8 @@ def _grade_set(check: Check, judged: Sequence[Rep], readings: Sequence[Reading],
     for rep in judged:
         for value, margin, _ in _list_values(rep, readings):
             beyond = compute_excess(check, value) - check.tolerance
-            error, own = margin / Z95, compute_rep_error(check.measure, plane, margin)
-            shared = max(error**2 - own**2, 0.0) ** 0.5
+            share, error = get_least_random_share(check.measure, plane), margin / Z95
+            own, shared = share * error, (1 - share**2) ** 0.5 * error
             deviations.setdefault(rep.number, []).append(Deviation(beyond, own, shared))
     if 2 * len(deviations) < len(judged):
         return _make_unjudged_point(check.id, tuple(deviations))
@@ -204,6 +213,62 @@ def _grade_set(check: Check, judged: Sequence[Rep], readings: Sequence[Reading],
     grade = grade_probability(probability)
     beyond_it = tuple(rep for rep, values in deviations.items() if max(item.beyond for item in values) > 0)
     return Point(check.id, "level", get_verdict(grade), grade, probability, tuple(deviations), beyond_it)
+
+
+def _judge_change(
+    check: Check, limit: float, judged: Sequence[Rep], readings: Sequence[Reading], plane: Plane
+) -> tuple[list[Finding], list[Point]]:
+    """What the later reps say beside the set's first three; nothing where those are no measure.
+
+    A finding is there only for reps that have (probably) changed, the worst of them speaking for all.
+    """
+    first = [rep.number for rep in judged if rep.complete][:FIRST_REPS]
+    sides: dict[Side | None, dict[int, tuple[float, float, Reading]]] = {}
+    for rep in judged:
+        for value, margin, reading in _list_values(rep, readings):
+            of_side = sides.setdefault(reading.measure.side, {})
+            of_side[rep.number] = compute_excess(check, value), margin, reading
+    found: dict[int, list[tuple[RepChange, Reading]]] = {}
+    for rows in sides.values():
+        badness, margins = {rep: row[0] for rep, row in rows.items()}, {rep: row[1] for rep, row in rows.items()}
+        for item in compute_changes(badness, margins, first, limit, check.measure, plane):
+            found.setdefault(item.rep, []).append((item, rows[item.rep][2]))
+    if not found:
+        return [], []
+    deviations = [[Deviation(item.worse - limit, item.own, item.shared) for item, _ in found[rep]] for rep in found]
+    probability = compute_set_probability(deviations, count_needed(len(found)))
+    grade = grade_probability(probability)
+    worst = {rep: max(items, key=lambda one: one[0].worse) for rep, items in found.items()}
+    beyond = tuple(rep for rep, (item, _) in worst.items() if item.worse > limit)
+    point = Point(check.id, "change", get_verdict(grade), grade, probability, tuple(found), beyond)
+    asked = make_change_check(check, limit)
+    grades = {rep: grade_value(asked, item.worse, item.margin) for rep, (item, _) in worst.items()}
+    reps = tuple(rep for rep in found if get_verdict(grades[rep]) == "not_met")
+    if not reps:
+        return [], [point]
+    speaks = max(reps, key=lambda rep: worst[rep][0].worse)
+    return [_make_change_finding(check, asked, reps, grades[speaks], *worst[speaks], tuple(found))], [point]
+
+
+def _make_change_finding(
+    check: Check,
+    asked: Check,
+    reps: tuple[int, ...],
+    grade: Grade,
+    change: RepChange,
+    reading: Reading,
+    later: tuple[int, ...],
+) -> Finding:
+    """The finding about reps that are worse than the first ones; `change` and its `reading`: the worst of them."""
+    measure = Measure(
+        check.measure, reading.measure.side, change.rep, change.worse, change.margin, reading.measure.unit
+    )
+    message = _make_message(asked, grade, change.rep, Reading(measure, reading.at_s), len(later))
+    more: dict[str, MessageValue] = {"word": check.change_word or "", "from_rep": find_first(reps, later) or 0}
+    code = "changed" if grade == "not_met" else "probably-changed"
+    message = Message(code, {**message.parameters, **more})
+    found = _make_finding(asked, reps, grade, None, message, Reading(measure, reading.at_s))
+    return replace(found, kind="change")
 
 
 def _make_unjudged_point(check: str, reps: tuple[int, ...] = ()) -> Point:

@@ -135,6 +135,11 @@ def _write_finding(finding: Finding, message: Message) -> str:
         bound = {"at_least": "at least", "at_most": "at most"}[str(given["bound"])]
         wanted = f"wanted {bound} {write_limit(finding.limit or 0.0)}"
         shown["seen"] = f"{MEASURES[finding.measure].plain} {number} in {place}; {wanted}"
+        if finding.kind == "change":
+            shown["which"] = (
+                f"from rep {given['from_rep']} on" if given["from_rep"] else f"in {format_reps(finding.reps)}"
+            )
+            shown["seen"] = f"{number} {given['word']} than in your first three reps (most in {place}; {wanted})"
     if "tolerance" in given:
         shown["spare"] = write_limit(float(given["tolerance"]))
     if "why" in given:

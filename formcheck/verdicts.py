@@ -119,6 +119,11 @@ def find_reason(finding: Finding, measure: Measure | None, check: Check | None) 
     return "close" if abs(size - finding.limit) <= measure.margin else "within_tolerance"
 
 
+def find_margin(finding: Finding, measure: Measure | None) -> float | None:
+    """The margin of a finding's value: its own, or in older reviews that of the measure it quotes."""
+    return finding.margin if finding.margin is not None or measure is None else measure.margin
+
+
 def format_evidence(check: Check, value: float, margin: float | None) -> str:
     """A judged value with its margin as it is written, by as many digits as lead a reader to the same verdict."""
     size = abs(value) if check.absolute else value
@@ -146,11 +151,23 @@ def _find_sure_grade(check: Check, value: float, margin: float) -> Grade | None:
 
 
 def get_judged_check(check: Check, finding: Finding) -> Check:
-    """The check with the limit a finding was judged by, which may be another than the exercise's today."""
+    """The check with the limit a finding was judged by, which may be another than the exercise's today.
+
+    For a finding of the kind *change* it is that of `make_change_check`.
+    """
+    if finding.kind == "change":
+        return make_change_check(check, finding.limit or check.change_at_most or 0.0)
     if finding.limit is None or finding.limit == check.limit:
         return check
     bound = "at_least" if check.at_least is not None else "at_most"
     return check.model_copy(update={bound: finding.limit, "tolerance": 0.0, "fault_at": None})
+
+
+def make_change_check(check: Check, limit: float) -> Check:
+    """A check of how much worse a rep is than the set's first ones; its value is that difference, larger when worse."""
+    words = {"title": check.change_title or check.title, "cue": check.change_cue or check.cue}
+    numbers = {"at_least": None, "at_most": limit, "tolerance": 0.0, "fault_at": None, "absolute": False}
+    return check.model_copy(update={**words, **numbers})
 
 
 def compute_excess(check: Check, value: float) -> float:

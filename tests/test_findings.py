@@ -9,7 +9,7 @@ from formcheck import findings
 from formcheck.core.model import CameraView, Finding, Measure, Message, Point, Rep, Review, Tempo
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Check, Exercise
-from formcheck.findings import judge_checks, judge_set
+from formcheck.findings import Judgement, judge_checks, judge_set
 from formcheck.measures.across_reps import Reading
 from formcheck.measures.window import NO_NEXT_REP
 from formcheck.report import wording
@@ -123,7 +123,7 @@ def set_point(values: Sequence[float | None], margin: float = 4.0, check: Check 
     readings = [
         reading(check.measure, one.number, value, None, margin) for one, value in zip(reps, values, strict=True)
     ]
-    (point,) = judge_set(judged, readings, reps, "front").points
+    point, *_ = judge_set(judged, readings, reps, "front").points
     return point
 
 
@@ -144,15 +144,64 @@ def test_probable_reps_are_sure_together_only_where_their_errors_are_their_own(m
     values = [79.5] * 5  # P = 0.89 for each
     assert grade_value(HEIGHT, 79.5, 4.0) == "probably_not_met"
     for share, grade in ((1.0, "not_met"), (0.05, "probably_not_met")):
-        monkeypatch.setattr(
-            findings, "compute_rep_error", lambda _measure, _plane, margin, share=share: share * margin / 1.96
-        )
+        monkeypatch.setattr(findings, "get_least_random_share", lambda _measure, _plane, share=share: share)
         assert set_point(values).grade == grade
 
 
 def test_too_few_numbers_grade_no_set() -> None:
     point = set_point([70.0, None, None])
     assert (point.grade, point.probability, point.verdict, point.reps) == (None, None, "undecided", (1,))
+
+
+DEPTH = next(check for check in get_exercise("squat").checks if check.id == "depth")
+
+
+def judge_depth(values: Sequence[float]) -> Judgement:
+    judged = get_exercise("squat").model_copy(update={"checks": (DEPTH,), "untold": ()})
+    reps = [rep(number) for number in range(1, len(values) + 1)]
+    readings = [reading(DEPTH.measure, one.number, value, None, 6.0) for one, value in zip(reps, values, strict=True)]
+    return judge_set(judged, readings, reps, "left")
+
+
+def test_a_squat_that_gets_shallow_is_told_from_the_rep_on() -> None:
+    """Three reps level, then 21 degrees shallower; a coach says so before saying how deep the set was."""
+    judgement = judge_depth([88.0, 87.0, 88.0, 66.0, 67.0, 66.0])
+    level, change = judgement.points
+    assert (change.kind, change.grade, change.reps, change.beyond) == ("change", "not_met", (4, 5, 6), (4, 5, 6))
+    (found,) = [item for item in judgement.findings if item.kind == "change"]
+    assert (found.reps, found.limit, found.at_s) == ((4, 5, 6), DEPTH.change_at_most, 17.6)
+    assert found.value == pytest.approx(263 / 3 - 66.0)
+    assert found.margin is not None
+    assert found.margin < 6.0
+    words = describe_finding(found)
+    assert says(words, "from rep 4 on", "22° ±", "shallower than in your first three reps", "rep 4", "at most 10°")
+    assert (DEPTH.change_cue or "?") in words
+    assert level.kind == "level"
+
+
+def test_a_set_that_keeps_its_depth_has_a_change_that_is_met_and_no_finding() -> None:
+    judgement = judge_depth([88.0, 87.0, 88.0, 87.0, 86.0, 88.0])
+    assert [(item.kind, item.grade) for item in judgement.points if item.kind == "change"] == [("change", "met")]
+    assert {item.kind for item in judgement.findings} == {"level"}
+
+
+def test_one_shallow_rep_later_on_is_told_as_such() -> None:
+    judgement = judge_depth([88.0, 87.0, 88.0, 87.0, 60.0, 88.0, 88.0, 87.0, 88.0, 88.0, 87.0])
+    (found,) = [item for item in judgement.findings if item.kind == "change"]
+    assert found.reps == (5,)
+    assert "in rep 5" in describe_finding(found)
+    assert next(item for item in judgement.points if item.kind == "change").verdict == "met"
+
+
+def test_a_change_has_a_view_of_its_own_and_its_check_is_counted_once() -> None:
+    judged = get_exercise("squat")
+    judgement = judge_depth([98.0, 97.0, 98.0, 84.0, 84.0, 83.0, 84.0])
+    review = replace(review_of(judged, *judgement.findings), points=judgement.points)
+    groups = group_findings(review, judged)
+    (view,) = [view for view in groups["not_met"] if view.title == DEPTH.change_title]
+    assert (view.cue, view.points) == (DEPTH.change_cue, 1)
+    assert "shallower than in the first three reps by" in view.evidence
+    assert sum(item.points for items in groups.values() for item in items) == 1
 
 
 @given(value=st.floats(-40, 40), margin=st.floats(0.1, 10))

@@ -118,6 +118,21 @@ class Check(Strict):
     protects: Literal["lower back", "shoulders", "elbows", "knees"] | None = None
     """What is spared by keeping it, where the cautions of the trade say so: such a point is changed first."""
     source: Key
+    change_at_most: Annotated[Number, Field(gt=0)] | None = None
+    """How much worse a rep may be than the mean of the set's first three, same unit. None: not asked."""
+    change_title: Text | None = None
+    """What the change within the set is called; it and the two below are given where a change is asked about."""
+    change_word: Text | None = None
+    """What a rep that is worse is, beside the first ones: shallower, lower, more bent."""
+    change_cue: Text | None = None
+    """What to say to the lifter when it changes."""
+
+    @model_validator(mode="after")
+    def _whole_change(self) -> Self:
+        for key in ("change_title", "change_word", "change_cue"):
+            if (getattr(self, key) is None) != (self.change_at_most is None):
+                raise FieldError(key, "change_at_most, change_title, change_word and change_cue belong together")
+        return self
 
     @model_validator(mode="after")
     def _one_limit(self) -> Self:

@@ -7,7 +7,7 @@ from math import isfinite
 from formcheck.core.model import Finding, Review
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.report import wording
-from formcheck.verdicts import format_evidence, get_judged_check
+from formcheck.verdicts import compute_excess, find_margin, format_evidence, get_judged_check
 
 SIZE_CAP = 4.0
 """One wild rep must not outweigh a fault that shows in every rep."""
@@ -41,6 +41,7 @@ def choose_next_cue(review: Review, exercise: Exercise | None) -> NextCue | None
         return None
     first = max(wrong, key=lambda finding: _compute_weight(finding, checks.get(finding.check), review.findings))
     check = checks.get(first.check)
+    check = get_judged_check(check, first) if check and first.kind == "change" else check
     return NextCue(
         check=first.check,
         title=check.title if check else wording.capitalise(first.check.replace("-", " ")),
@@ -67,12 +68,13 @@ def _compute_size(finding: Finding, check: Check | None) -> float:
     """How far beyond the limit, in faults that a coach would name."""
     if check is None or finding.value is None or not isfinite(finding.value):
         return 1.0
-    size = abs(finding.value) if check.absolute else finding.value
-    limit = check.limit if finding.limit is None else finding.limit
-    beyond = limit - size if check.at_least is not None else size - limit
-    # A check that names no fault is judged in its tolerance, or in tenths of its limit.
+    limited = get_judged_check(check, finding)
+    beyond = compute_excess(limited, finding.value)
+    # A check that names no fault is judged in its tolerance, or in tenths of its limit; a change in what may be.
     named = 0.0 if check.fault_at is None else abs(check.fault_at - check.limit)
     step = named or check.tolerance or abs(check.limit) / 10 or 1.0
+    if finding.kind == "change":
+        step = limited.limit
     return min(max(beyond / step, 0.0), SIZE_CAP)
 
 
@@ -82,11 +84,10 @@ def _explain_choice(finding: Finding, check: Check | None, review: Review) -> st
     item = wording.find_quoted_measure(review, finding)
     if check is not None and finding.value is not None:
         judged = get_judged_check(check, finding)
-        shown = format_evidence(judged, finding.value, item.margin if item else None)
+        shown = format_evidence(judged, finding.value, find_margin(finding, item))
         asked = wording.format_bound(judged)
-        parts.append(
-            f"{wording.get_measure_name(finding.measure)} {shown}{wording.format_origin_mark(item)}, asked for: {asked}"
-        )
+        name = wording.describe_change(finding) or wording.get_measure_name(finding.measure)
+        parts.append(f"{name} {shown}{wording.format_origin_mark(item)}, asked for: {asked}")
     text = ": ".join(parts)
     if check is not None and check.protects:
         return f"{text}. First because it spares the {check.protects}."

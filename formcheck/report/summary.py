@@ -15,6 +15,7 @@ from formcheck.verdicts import (
     WORST_FIRST,
     choose_points,
     find_grade,
+    find_margin,
     find_reason,
     format_evidence,
     get_judged_check,
@@ -164,9 +165,10 @@ def make_finding_view(
     """
     grade = grade or find_grade(finding, None, None) or "unseen"
     check = next((item for item in (exercise.checks if exercise else ()) if item.id == finding.check), None)
+    check = get_judged_check(check, finding) if check and finding.kind == "change" else check
     return FindingView(
         grade=grade,
-        title=get_title(exercise, finding.check),
+        title=check.title if check and finding.kind == "change" else get_title(exercise, finding.check),
         text=_describe_reason(review, finding, check),
         cue=check.cue if check and grade in ("not_met", "probably_not_met") else "",
         evidence=_describe_evidence(review, finding, check),
@@ -278,7 +280,7 @@ def _describe_evidence(review: Review, finding: Finding, check: Check | None) ->
         return ""
     item = wording.find_quoted_measure(review, finding)
     unit = check.unit if check else item.unit if item else "deg"
-    name, margin = finding.measure, item.margin if item else None
+    name, margin = finding.measure, find_margin(finding, item)
     check = get_judged_check(check, finding) if check else None
     parts = [wording.format_reps(finding.reps, len(review.reps))]
     value = (
@@ -286,7 +288,7 @@ def _describe_evidence(review: Review, finding: Finding, check: Check | None) ->
         if check
         else wording.format_with_margin(finding.value, margin, unit, name)
     )
-    shown = f"{wording.get_measure_name(name)} {value}"
+    shown = f"{wording.describe_change(finding) or wording.get_measure_name(name)} {value}"
     shown += wording.format_camera_mark(item)
     if item and len(finding.reps) > 1 and item.rep is not None:
         nearest = {"met": "closest to the limit", "undecided": "worst"}.get(finding.verdict, "farthest off")

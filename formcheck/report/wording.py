@@ -249,11 +249,21 @@ def describe_second(review: Review) -> list[str]:
     ]
 
 
+def describe_change(finding: Finding) -> str:
+    """What the value of a finding of the kind *change* is, such as "shallower than in the first three reps by"."""
+    if finding.kind != "change" or finding.text_coded is None:
+        return ""
+    return f"{finding.text_coded.parameters.get('word', 'worse')} than in the first three reps by"
+
+
 def find_quoted_measure(review: Review, finding: Finding) -> Measure | None:
     """The measure a finding quotes, which holds the margin and the unit of its value."""
     candidates = [m for m in review.measures if m.name == finding.measure]
     inside = [m for m in candidates if m.rep is None or not finding.reps or m.rep in finding.reps] or candidates
     value = finding.value
+    if finding.kind == "change" and finding.text_coded is not None:
+        place = finding.text_coded.parameters.get("rep"), finding.text_coded.parameters.get("side")
+        return next((m for m in candidates if (m.rep, m.side) == place), None)
     if value is None:
         return next((m for m in inside if m.missing_reason), inside[0] if inside else None)
     measured = [m for m in inside if m.value is not None]

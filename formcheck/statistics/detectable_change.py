@@ -41,6 +41,16 @@ def get_random_share(measure: str, plane: Plane) -> float:
     return row.get(plane, max(row.values()))
 
 
+def get_least_random_share(measure: str, plane: Plane) -> float:
+    """The share of `get_random_share`, where it is not tabled the smallest that may be: of the measure, else of all.
+
+    Where errors that are shared make repetitions count less, that is the cautious choice.
+    """
+    rows = _read_table()
+    row = rows.get(measure) or {str(number): min(one.values()) for number, one in enumerate(rows.values())}
+    return row.get(plane, min(row.values()))
+
+
 def compute_rep_error(measure: str, plane: Plane, margin: float) -> float:
     """Standard deviation of what measuring adds to one rep and not to the next, in the measure's unit."""
     return get_random_share(measure, plane) * margin / Z95

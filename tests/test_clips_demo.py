@@ -210,7 +210,7 @@ def test_view_is_named_after_the_cameras_angle(name: str) -> None:
 
 
 def test_shipped_clips_have_landmarks_of_todays_tracker() -> None:
-    """Else `record.py --shipped` has to be run: what the pages show of these clips is made from them."""
+    """Else `record.py` has to be run: what the pages show of these clips is made from them."""
     clips = {path.stem for path in FOLDER.glob("*.mp4")}
     stored = {path.stem: path for path in RECORDINGS.glob("*.npz")}
     assert set(stored) == clips

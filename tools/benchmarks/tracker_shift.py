@@ -15,7 +15,6 @@ from pathlib import Path
 
 import numpy as np
 
-from cases import FOLDERS, Case, load_cases
 from formcheck.analysis import analyse
 from formcheck.core.model import LandmarkRecording, Review
 from formcheck.core.vocabulary import MEASURES
@@ -23,6 +22,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.pose.estimator import MediaPipeEstimator
 from formcheck.pose.recording import load_recording
 from formcheck.storage.recording_cache import cached_recording
+from shipped_clips import list_clips, load_landmarks, read_exercise
 
 
 def main() -> int:
@@ -32,7 +32,7 @@ def main() -> int:
     parser.add_argument("folders", nargs="*", type=Path, metavar="FOLDER")
     options = parser.parse_args()
     if options.track:
-        for clip in sorted(FOLDERS["shipped"].glob("*.mp4")):
+        for clip in list_clips():
             cached_recording(clip, MediaPipeEstimator, options.track)
         return 0
     if len(options.folders) != 2:
@@ -40,10 +40,10 @@ def main() -> int:
     before, after = ({r.clip.sha256: r for r in recordings(folder)} for folder in options.folders)
     differences: dict[str, list[float]] = defaultdict(list)
     only_one = total = 0
-    for case in load_cases(FOLDERS["shipped"]):
-        sha = case.recording.clip.sha256
-        old, new = (review(case, found[sha]) for found in (before, after))
-        print(f"\n{case.name}")
+    for clip in list_clips():
+        sha, exercise = load_landmarks(clip).clip.sha256, get_exercise(read_exercise(clip))
+        old, new = (analyse(found[sha], exercise).review for found in (before, after))
+        print(f"\n{clip.stem}")
         print(f"  reps {reps_of(old)} -> {reps_of(new)}")
         for name in ("start_s", "top_s", "end_s"):
             if len(old.reps) == len(new.reps):
@@ -69,11 +69,6 @@ def main() -> int:
 def recordings(folder: Path) -> Iterator[LandmarkRecording]:
     """The recordings of a folder."""
     return (load_recording(path) for path in sorted(folder.glob("*.npz")))
-
-
-def review(case: Case, recording: LandmarkRecording) -> Review:
-    """What the analysis says of a case seen by another tracker."""
-    return analyse(recording, get_exercise(case.exercise)).review
 
 
 def reps_of(found: Review) -> str:

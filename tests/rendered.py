@@ -5,6 +5,7 @@ import sys
 from functools import cache
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 from formcheck.core.model import LandmarkRecording
 
@@ -27,3 +28,9 @@ def load_landmarks(name: str, part: str = "tuning") -> LandmarkRecording:
     module = _packed_sets()
     recording: LandmarkRecording = module.unpack_recording(module.packed_folder(part) / f"{name}.npz.xz")
     return recording
+
+
+def load_truth(name: str, part: str = "tuning") -> Any:
+    """What is known of a set: `packed_sets.PackedTruth`."""
+    module = _packed_sets()
+    return module.unpack_truth(module.packed_folder(part) / f"{name}.truth.npz.xz")

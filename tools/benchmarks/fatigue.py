@@ -10,6 +10,7 @@ named is to the planted one. Rendered tuning sets follow: those with a fault fro
 import argparse
 from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 
@@ -104,14 +105,20 @@ def simulated(sets: int, only: Sequence[str] = ()) -> None:
             print(f"{label:44}{made()}", flush=True)
 
 
+def find_first_rep(faults: Sequence[Mapping[str, Any]], reps: int) -> int | None:
+    """The rep from which a planted fault goes on to the last; None where there is no such fault."""
+    for fault in faults:
+        first = min(fault["reps"])
+        if first > 1 and list(fault["reps"]) == list(range(first, reps + 1)):
+            return int(first)
+    return None
+
+
 def name_breakdown(one: RenderedSet) -> tuple[str, str, int | None, Breakdown | None]:
-    """Set, planted fault, the rep from which it stays to the end (None: no such fault), breakdown named."""
+    """Set, planted fault, the rep from which it goes on to the last, breakdown named."""
     faults = one.document["faults"]
-    reps: list[int] = list(faults[0]["reps"]) if faults else []
-    first = min(reps, default=1)
-    late = first > 1 and reps == list(range(first, len(one.planned) + 1))
     found = find_breakdown(find_form_changes(analyse(one.recording, one.exercise).review))
-    return one.name, faults[0]["kind"] if faults else "none", first if late else None, found
+    return one.name, faults[0]["kind"] if faults else "none", find_first_rep(faults, len(one.planned)), found
 
 
 def rendered(*, show: bool) -> None:

@@ -59,16 +59,17 @@ def front_raise(c: Array, *, arms: tuple[float, float] = (3, 92), elbow: float =
             "knee": 10 + legs * (1 - c)}  # fmt: skip
 
 
-def squat(c: Array, *, knee: tuple[float, float] = (5, 122), shin: float = 30.0, lean: float = 38.0,
+def squat(c: Array, *, knee: tuple[float, float] = (5, 122), shin: float = 30.0, lean: float = 38.0, late: float = 1.0,
           ankles: float = 0.22, knees: tuple[float, float] = (0.22, 0.26),
           side_lean: float = 0.0) -> dict[str, Any]:  # fmt: skip
-    return {"knee": _between(knee, c), "shin": knee[0] / 2 + shin * c, "torso": 2 + lean * c, "ankles": ankles,
+    return {"knee": _between(knee, c), "shin": knee[0] / 2 + shin * c, "torso": 2 + lean * c**late, "ankles": ankles,
             "knees": _between(knees, c), "tilt": side_lean * c}  # fmt: skip
 
 
 def hinge(c: Array, *, torso: tuple[float, float] = (2, 75), knee: tuple[float, float] = (8, 22),
-          side_lean: float = 0.0, arms: float = 35.0, head: float = 45.0) -> dict[str, Any]:  # fmt: skip
-    return {"torso": _between(torso, c), "knee": _between(knee, c), "shin": 4.0, "tilt": side_lean * c,
+          side_lean: float = 0.0, arms: float = 35.0, head: float = 45.0,
+          shin: float = 0.0) -> dict[str, Any]:  # fmt: skip
+    return {"torso": _between(torso, c), "knee": _between(knee, c), "shin": 4.0 + shin * c, "tilt": side_lean * c,
             "left": arms * c, "right": arms * c, "plane": -90.0, "head": head * c}  # fmt: skip
 
 

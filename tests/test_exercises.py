@@ -262,7 +262,7 @@ def check(exercise: str, check_id: str) -> Check:
         ("bench-lateral-raise", "chest-down", "at_most", 3, 10, "left right"),
         ("front-raise", "height", "at_least", 80, 92, "left right"),
         ("front-raise", "no-swing", "at_most", 3, 12, "left right"),
-        ("squat", "depth", "at_least", 80, 95, "left right"),
+        ("squat", "depth", "at_least", 80, 95, "front left oblique right"),
         ("squat", "knees-out", "at_least", 0.7, 1.0, "front back"),
         ("squat", "stance-not-narrow", "at_least", 0.7, 1.0, "front back"),
         ("hip-hinge", "far-over", "at_least", 45, 80, "left right"),

@@ -16,6 +16,11 @@ from formcheck.measures.window import (
     turns_at_bottom,
 )
 
+LEAST_LEAN_DEG = 15.0
+"""A torso that leans less at the bottom has no lean to keep."""
+NEAR_AN_END = 0.2
+"""Share of a lift's range that counts as near one of its ends."""
+
 
 def _make_peak_reader(signal: str) -> Reader:
     def read(window: Window, side: Side | None) -> Value | None:
@@ -83,6 +88,37 @@ def _read_knee_spread_min(window: Window, side: Side | None) -> Value | None:
         return None
     lowest = int(np.argmin(values[bent]))
     return Value(float(values[bent][lowest]), float(t[bent][lowest]))
+
+
+def _read_lean_half_way_up(window: Window, side: Side | None) -> Value | None:
+    """The driver says when half of the way up is done, so that legs that go first leave the torso behind."""
+    begin, end = get_concentric_span(window.rep)
+    lean = window.curve("torso_inclination", None)
+    seen = window.between(begin, end) & np.isfinite(window.driver)
+    if lean is None or seen.sum() < 3:
+        return None
+    t, way = window.signals.t[seen], np.abs(window.driver[seen] - window.driver[seen][0])
+    at_s = float(t[np.argmax(way >= way[-1] / 2)])
+    bottom, half_way = (float(np.interp(moment, *lean)) for moment in (begin, at_s))
+    return Value(half_way / bottom, at_s) if bottom >= LEAST_LEAN_DEG else None
+
+
+def _make_change_reader(signal: str) -> Reader:
+    """Means near both ends of the driver's range: a range of the signal would take up what the points shake by."""
+
+    def read(window: Window, side: Side | None) -> Value | None:
+        curve = window.curve(signal, side)
+        driver = window.driver[window.inside]
+        seen = np.isfinite(driver)
+        if curve is None or not seen.any():
+            return None
+        t, values = curve
+        share = np.interp(t, window.signals.t[window.inside][seen], driver[seen])
+        share = (share - share.min()) / max(float(np.ptp(share)), 1e-9)
+        near, far = share <= NEAR_AN_END, share >= 1.0 - NEAR_AN_END
+        return Value(float(values[far].mean() - values[near].mean()), float(t[share.argmax()]))
+
+    return read
 
 
 def _read_shoulder_narrowing(window: Window, side: Side | None) -> Value | None:
@@ -173,6 +209,10 @@ READERS: Mapping[str, Reader] = {
     "shoulder_flexion_range": _make_range_reader("shoulder_flexion"),
     "neck_extension_max": _make_peak_reader("neck_extension"),
     "head_movement": _make_range_reader("head_pitch"),
+    "lean_half_way_up": _read_lean_half_way_up,
+    "arm_flexion_change": _make_change_reader("arm_flexion"),
+    "shin_inclination_change": _make_change_reader("shin_inclination"),
+    "hand_along_trunk_top": _make_moment_reader("hand_along_trunk", lambda rep: rep.top_s),
     "hand_from_leg_max": _make_peak_reader("hand_from_leg"),
     "shoulder_narrowing": _read_shoulder_narrowing,
     "grip_width": _make_median_reader("grip_width"),

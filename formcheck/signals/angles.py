@@ -171,6 +171,8 @@ def _compute_curves(pixels: Array, rate: float, view: CameraView, settings: Sett
         series["hand_height", side] = _compute_hand_height(shoulder, elbow, wrist)
         series["knee_flexion", side] = compute_angle_between(ankle - knee, knee - hip)
         series["knee_flexion_by_height", side] = limbs.compute_knee_flexion_by_height(pixels, side)
+        if plane != "sagittal":
+            series["thigh_inclination", side] = limbs.compute_thigh_inclination_by_height(pixels, side, view)
         series["arm_opening", side] = limbs.compute_arm_opening(pixels, side, view)
         if plane == "sagittal":
             series["arm_flexion", side] = limbs.compute_arm_flexion(pixels, side, view)
@@ -179,9 +181,11 @@ def _compute_curves(pixels: Array, rate: float, view: CameraView, settings: Sett
             series["knee_flexion", side] = limbs.compute_knee_flexion(pixels, side)
             if side == view.name:  # the farther leg is half hidden by the nearer one, and its knee goes astray
                 series["thigh_inclination", side] = limbs.compute_thigh_inclination(pixels, side)
+            series["shin_inclination", side] = limbs.compute_shin_inclination(pixels, side, view)
             series["hip_flexion", side] = limbs.compute_hip_flexion(pixels, side)
             series["shoulder_flexion", side] = limbs.compute_shoulder_flexion(pixels, side, view)
             series["hand_from_leg", side] = limbs.compute_hand_from_leg(pixels, side, view)
+            series["hand_along_trunk", side] = limbs.compute_hand_along_trunk(pixels, side)
             series["hand_ahead", side], series["hand_up", side] = limbs.locate(wrist, trunk_down, view)
     series["torso_inclination_by_height", None] = limbs.compute_torso_inclination_by_height(trunk_down)
     if plane == "sagittal":

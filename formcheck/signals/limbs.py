@@ -6,7 +6,7 @@ Functions take landmark positions (m, 33, 2) in pixels and give (m,); NaN in, Na
 import numpy as np
 
 from formcheck.core.model import Array, CameraView, Side
-from formcheck.signals.camera import get_facing_sign
+from formcheck.signals.camera import get_facing_sign, is_from_behind
 from formcheck.signals.geometry import compute_angle_between, compute_angle_from_down, compute_angle_from_height
 from formcheck.signals.lengths import compute_full_length
 from formcheck.signals.skeleton import INDEX, get_index
@@ -16,6 +16,11 @@ UPPER_ARM_PER_TORSO = 0.55
 or away from the camera (0.162 and 0.288 of stature: de Leva 1996 and Winter's figure 4.1, both from memory)."""
 THIGH_FORWARD_DEG = (30.0, 50.0)
 """Thigh from straight down in the picture: to the first as in standing or hinging, from the second as in a squat."""
+SHIN_PER_THIGH = 0.33
+"""Lean of the shin over that of the thigh in a squat: about 30 degrees with the thigh level (common practice)."""
+HIP_RIDES_UP = 0.066
+"""By how much the hip's point rises from standing to a level thigh against the joint, thigh lengths (rendered squats
+from the side)."""
 SHORTEST_SHIN = 0.75
 """A shin seen shorter than this share of its length by a camera at the side has a knee or an ankle that went astray."""
 _NOMINAL_YAW = {"front": 0.0, "left": 90.0, "back": 180.0, "right": -90.0, "oblique": 45.0}
@@ -72,11 +77,31 @@ def compute_thigh_inclination(pixels: Array, side: Side) -> Array:
     return np.where(shin < SHORTEST_SHIN, np.nan, whole)
 
 
+def compute_thigh_inclination_by_height(pixels: Array, side: Side, view: CameraView) -> Array:
+    """Thigh from straight down read from the height of the hip over the ankle (m,), degrees; for all but side views.
+
+    The shin is taken to lean by `SHIN_PER_THIGH` of the thigh's angle; the hip's point rides up by `HIP_RIDES_UP`.
+    """
+    hip, knee, ankle = (pixels[:, get_index(part, side)] for part in ("hip", "knee", "ankle"))
+    thigh, shin = (_compute_full(np.linalg.norm(one, axis=1)) for one in (knee - hip, ankle - knee))
+    angles = np.linspace(0.0, 130.0, 261)
+    down = np.cos(np.radians(angles))
+    rides_up = 0.0 if is_from_behind(view) else HIP_RIDES_UP
+    heights = thigh * (down + rides_up * (1.0 - down)) + shin * np.cos(np.radians(SHIN_PER_THIGH * angles))
+    return np.asarray(np.interp(hip[:, 1] - ankle[:, 1], -heights, angles))
+
+
 def compute_knee_flexion(pixels: Array, side: Side) -> Array:
     """Bend of the knee as a side view shows it, degrees: 0 = straight. The shin is given its full length."""
     hip, ankle = (pixels[:, get_index(part, side)] for part in ("hip", "ankle"))
     knee = restore_knee(pixels, side)
     return compute_angle_between(ankle - knee, knee - hip)
+
+
+def compute_shin_inclination(pixels: Array, side: Side, view: CameraView) -> Array:
+    """Shin from upright as a side view shows it, degrees; the knee ahead of the ankle is positive."""
+    shin = pixels[:, get_index("knee", side)] - pixels[:, get_index("ankle", side)]
+    return np.degrees(np.arctan2(get_facing_sign(view) * shin[:, 0], -shin[:, 1]))
 
 
 def restore_knee(pixels: Array, side: Side) -> Array:
@@ -151,6 +176,14 @@ def compute_hand_from_leg(pixels: Array, side: Side, view: CameraView) -> Array:
         share = np.clip((wrist[:, 1] - upper[:, 1]) / (lower[:, 1] - upper[:, 1]), 0.0, 1.0)
     leg = upper[:, 0] + share * (lower[:, 0] - upper[:, 0])
     return np.asarray(get_facing_sign(view) * (wrist[:, 0] - leg) / _compute_full(np.linalg.norm(knee - hip, axis=1)))
+
+
+def compute_hand_along_trunk(pixels: Array, side: Side) -> Array:
+    """Where the wrist is along the line from hip (0) to shoulder (1) as a side view shows it, shares of the line."""
+    wrist, hip, shoulder = (pixels[:, get_index(part, side)] for part in ("wrist", "hip", "shoulder"))
+    trunk = shoulder - hip
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(np.sum((wrist - hip) * trunk, axis=1) / np.sum(trunk**2, axis=1))
 
 
 def locate(points: Array, trunk_down: Array, view: CameraView) -> tuple[Array, Array]:

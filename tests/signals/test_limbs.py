@@ -84,6 +84,24 @@ def test_a_knee_that_slides_along_the_shin_costs_a_squat_no_depth(
         assert compute_thigh_inclination(pixels, "right")[-1] == pytest.approx(knee - shin, abs=3.0)
 
 
+@pytest.mark.parametrize("yaw", [0.0, 40.0, 150.0])
+def test_depth_of_a_squat_by_height_where_no_side_is_seen(yaw: float) -> None:
+    """Shins that lean a third of the thighs' angle; from the front the hip's point is said to ride up (3.8 degrees)."""
+    thigh = 105.0 * RAMP
+    found = curve("thigh_inclination", "left", knee=thigh * 1.33, shin=thigh * 0.33, yaw=yaw)
+    assert found[-1] == pytest.approx(105.0 if yaw > 90 else 105.0 + np.degrees(0.066 * (1 - np.cos(np.radians(105)))),
+                                      abs=1.5)  # fmt: skip
+
+
+@pytest.mark.parametrize("yaw", [90.0, -90.0])
+def test_lean_of_the_shin_and_place_of_the_hand_from_either_side(yaw: float) -> None:
+    """A shin 20 degrees ahead; arms hanging on an upright trunk: 0.30 + 0.26 below a shoulder 0.52 up."""
+    film = {"knee": 40.0, "shin": 20.0, "left": 0.0, "right": 0.0, "elbow": 0.0, "yaw": yaw}
+    side = "left" if yaw > 0 else "right"
+    np.testing.assert_allclose(curve("shin_inclination", side, **film), 20.0, atol=1e-6)
+    np.testing.assert_allclose(curve("hand_along_trunk", side, **film), 1 - 0.56 / 0.52, atol=1e-6)
+
+
 @pytest.mark.parametrize("yaw", [0.0, 40.0, 90.0])
 def test_knee_bend_and_torso_lean_by_height_from_anywhere(yaw: float) -> None:
     knee, torso = 100 * RAMP, 70 * RAMP

@@ -81,6 +81,7 @@ def true_curves(truth: PackedTruth) -> dict[str, Floats]:
             "thigh_inclination": angle(knee - hip, -UP),
             "shin_inclination": np.degrees(np.arctan2(dot(knee - ankle, ahead), (knee - ankle)[:, 2])),
             "hip_flexion": angle(shoulder - hip, hip - knee),
+            "hand_along_trunk": dot(wrist - hip, shoulder - hip) / dot(shoulder - hip, shoulder - hip),
             "hand_from_leg": dot(wrist - leg_at(hip, knee, ankle, wrist[:, 2]), ahead)
             / np.linalg.norm(knee - hip, axis=1),
         }

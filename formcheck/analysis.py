@@ -26,6 +26,7 @@ from formcheck.core.model import (
     Review,
     SetInfo,
     Settings,
+    Side,
     Signals,
     ViewHint,
 )
@@ -36,10 +37,11 @@ from formcheck.findings import judge_set, list_views
 from formcheck.measures.across_reps import Reading, measure_set
 from formcheck.measures.withheld import SIDES_SWAPPED, make_swap_problem, withhold, withhold_without_body
 from formcheck.recognition.movement_match import Unlike, note_unlike, select_like
-from formcheck.recognition.posture import BLIND_AT_ENDS, compute_body_curves, list_posture_limits
+from formcheck.recognition.posture import BLIND_AT_ENDS, HANG_AT_REST, compute_body_curves, list_posture_limits
 from formcheck.reps import find_reps
 from formcheck.reps.by_hand import list_corrections
 from formcheck.reps.cut_reps import drop_cut_reps
+from formcheck.reps.driver_side import choose_clearer_side
 from formcheck.reps.edits import Edits, select_part
 from formcheck.reps.strokes import Excursion
 from formcheck.review_text import add_words
@@ -86,6 +88,8 @@ class CameraAnalysis:
     readings: tuple[Reading, ...]
     parts: tuple[ClipPart, ...] = ()
     """The stretches between the cuts of a clip that is cut."""
+    driver_side: Side | None = None
+    """The arm whose curve alone is the driver, where the other is seen far worse."""
 
 
 def analyse_camera(
@@ -181,7 +185,8 @@ def _analyse_part(
     guessed = curves(recording, camera, settings, masked=False)
     driver_name = exercise.driver.signal_in(get_plane(camera))
     sagittal = get_plane(camera) == "sagittal"
-    driver = compute_driver(guessed, driver_name, camera)
+    side = choose_clearer_side(guessed, driver_name, camera)
+    driver = compute_driver(guessed, driver_name, camera, side)
     if driver_name == "arm_raise":
         driver = fold_to_one_side(driver, guessed.t, swapped)
     other: list[Unlike] = []
@@ -190,7 +195,7 @@ def _analyse_part(
         if not found:
             return found
         body = compute_body_curves(recording, guessed.t, settings)
-        alike, other[:] = select_like(found, guessed.t, body, exercise, camera)
+        alike, other[:] = select_like(found, guessed.t, body, exercise, camera, one_arm_unclear=side is not None)
         return alike
 
     def find_in(driver: Array) -> tuple[Rep, ...]:
@@ -199,8 +204,9 @@ def _analyse_part(
             driver,
             exercise.driver,
             settings,
-            **list_posture_limits(recording, guessed.t, camera, exercise.driver),
+            **list_posture_limits(recording, guessed.t, camera, exercise),
             by_height=driver_name in BLIND_AT_ENDS,
+            hangs=driver_name in HANG_AT_REST,
             camera_pitch=estimate_camera_pitch(recording, camera)
             if _towards_camera(exercise, driver_name, camera)
             else 0.0,
@@ -217,7 +223,8 @@ def _analyse_part(
     jumping = find_jumping_arms(guessed, list_spans(reps)) if sideways else {}
     if len(jumping) == 1:
         # The other arm tells the reps better than the mean of both.
-        driver = guessed.get(driver_name, "right" if "left" in jumping else "left")
+        side = "right" if "left" in jumping else "left"
+        driver = compute_driver(guessed, driver_name, camera, side)
         reps = find_in(driver) if known is None else known
         jumping = find_jumping_arms(guessed, list_spans(reps))
     signals = curves(drop_stretches(recording, swapped), camera, settings)
@@ -237,7 +244,9 @@ def _analyse_part(
     problems = [make_swap_problem(swapped, turned)] if turned else []
     problems += [QualityProblem("body-not-fitted")] if unfitted else []
     quality = replace(quality, problems=tuple(problems))
-    return CameraAnalysis(_mark_known(camera, reps), quality, signals, driver, driver_name, reps, readings)
+    return CameraAnalysis(
+        _mark_known(camera, reps), quality, signals, driver, driver_name, reps, readings, driver_side=side
+    )
 
 
 def _span(t: Array, rep: Rep) -> Mask:
@@ -301,6 +310,7 @@ def _join_parts(
         tuple(reps),
         tuple(sorted(readings, key=lambda item: order[item.measure.name])),
         tuple(clip_parts),
+        lead.driver_side,
     )
 
 

@@ -7,7 +7,7 @@ out.
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,6 +15,7 @@ from formcheck.core.model import SIDES, Array, CameraView, Mask, Message, Messag
 from formcheck.exercises.schema import Exercise
 from formcheck.recognition.posture import BodyCurves
 from formcheck.recognition.template import Template, make_needs
+from formcheck.reps.rhythm import readmit_regular
 from formcheck.reps.strokes import Excursion
 from formcheck.signals.camera import get_plane
 
@@ -31,6 +32,10 @@ SEEN_BESIDE = frozenset({"level.most", "elbow.near"})
 """What only a view from the side shows."""
 UNSEEN_BEHIND, BEHIND_DEG = frozenset({"lean.top"}), 120.0
 """What a view from behind, this far round, does not show: a trunk that is bent over is hidden by the hips."""
+ONE_ARM = "both"
+"""The need of both arms, of which one may be hidden."""
+UNCLEAR_SCALE = 2.0
+"""How many times as far off that is where one arm is seen badly; an arm that stays still is farther off yet."""
 AT_AN_END_S = 0.1
 """Curves are read as their median within this time of a movement's ends."""
 MOST_NAMED = 3
@@ -64,13 +69,21 @@ def note_unlike(unlike: Sequence[Unlike], reps: Sequence[Rep], exercise: Exercis
 
 
 def select_like(
-    found: Sequence[Excursion], t: Array, body: BodyCurves, exercise: Exercise, view: CameraView
+    found: Sequence[Excursion],
+    t: Array,
+    body: BodyCurves,
+    exercise: Exercise,
+    view: CameraView,
+    *,
+    one_arm_unclear: bool = False,
 ) -> tuple[list[Excursion], tuple[Unlike, ...]]:
     """The movements that look like the exercise, and what is wrong with others as large as it asks for.
 
     Parameters
     ----------
     t : (m,) seconds, the grid of the movements and of `body`.
+    one_arm_unclear : one arm is seen far worse than the other (`formcheck.reps.driver_side`): how far it goes is
+        doubtful.
     """
     if not found:
         return [], ()
@@ -80,19 +93,30 @@ def select_like(
     if view.name == "back" or (view.yaw_deg is not None and abs(view.yaw_deg) > BEHIND_DEG):
         hidden |= UNSEEN_BEHIND
     needs = {name: need for name, need in needs.items() if name not in hidden}
+    if one_arm_unclear and ONE_ARM in needs:
+        needs[ONE_ARM] = replace(needs[ONE_ARM], scale=UNCLEAR_SCALE * needs[ONE_ARM].scale)
     values = [measure_movement(item, t, body, view) for item in found]
     single = [_compute_misfits(needs, each, beside=beside) for each in values]
     good = [index for index, each in enumerate(single) if sum(each.values()) < UNLIKE]
-    best = max((values[index]["arm.top"] for index in good), default=float("nan"))
+    best = {
+        f"{limb}.best": max((values[index][f"{limb}.top"] for index in good), default=float("nan"))
+        for limb in ("arm", "elbow")
+    }
     limit = UNLIKE_ALONE if len(good) == 1 and not beside else UNLIKE
-    like, unlike = [], []
-    for index, item in enumerate(found):
-        against = _compute_misfits(needs, {**values[index], "arm.best": best}, beside=beside)
-        if sum(against.values()) < limit:
-            like.append(item)
-        elif item.range >= exercise.driver.minimum_range:
-            worst = max(against, key=lambda name: against[name])
-            unlike.append(Unlike(float(t[item.turn]), needs[worst].code))
+    misfits = [_compute_misfits(needs, each | best, beside=beside) for each in values]
+    like = [item for item, against in zip(found, misfits, strict=True) if sum(against.values()) < limit]
+    # An arm that is hidden for one movement of a set was not still.
+    but_hidden = [
+        item
+        for item, against in zip(found, misfits, strict=True)
+        if sum(value for name, value in against.items() if name != ONE_ARM) < limit
+    ]
+    like = readmit_regular(but_hidden, like)
+    unlike = [
+        Unlike(float(t[item.turn]), needs[max(against, key=lambda name: against[name])].code)
+        for item, against in zip(found, misfits, strict=True)
+        if item not in like and item.range >= exercise.driver.minimum_range
+    ]
     return like, tuple(unlike)
 
 

@@ -10,7 +10,7 @@ from typing import TypedDict
 import numpy as np
 
 from formcheck.core.model import SIDES, Array, CameraView, LandmarkRecording, Settings, Side
-from formcheck.exercises.schema import Driver
+from formcheck.exercises.schema import Exercise
 from formcheck.signals.angles import compute_body_height
 from formcheck.signals.camera import compute_yaw_curve
 from formcheck.signals.filtering import low_pass, make_uniform_grid, resample
@@ -28,6 +28,8 @@ BLIND_AT_ENDS = frozenset(
     {"arm_raise_by_height", "knee_flexion_by_height", "torso_inclination_by_height", "arm_opening"}
 )
 """Drivers read from an extent in the picture, which hardly changes with the angle near its ends."""
+HANG_AT_REST = BLIND_AT_ENDS - {"arm_opening"}
+"""Those of a limb that hangs or stands straight between repetitions."""
 
 Features = Mapping[str, Array]
 
@@ -91,12 +93,18 @@ class PostureLimits(TypedDict):
     positions: Sequence[tuple[Array, float]]
 
 
-def list_posture_limits(recording: LandmarkRecording, t: Array, camera: CameraView, rule: Driver) -> PostureLimits:
+def list_posture_limits(
+    recording: LandmarkRecording, t: Array, camera: CameraView, exercise: Exercise
+) -> PostureLimits:
     """Curves (m,) at times t that stay the same through a set of a lift, each with how far it may stray."""
+    rule = exercise.driver
     posture = [(compute_yaw_curve(recording, t, camera), TURNED_AWAY_DEG)]
     if not rule.moves_shoulders:
         posture.append((compute_body_height(recording, t), OUT_OF_POSITION))
-    return {"posture": posture, "positions": compute_positions(recording, t, hips_still=not rule.moves_shoulders)}
+    positions = compute_positions(
+        recording, t, hips_still=not rule.moves_shoulders, on_feet=exercise.position != "prone"
+    )
+    return {"posture": posture, "positions": positions}
 
 
 def compute_features(recording: LandmarkRecording, grid: Array, settings: Settings) -> Features:

@@ -137,5 +137,5 @@ def _find_reps(
 ) -> tuple[Rep, ...]:
     name = exercise.driver.signal_in(get_plane(camera))
     driver = compute_driver(signals, name, camera)
-    limits = list_posture_limits(recording, signals.t, camera, exercise.driver)
+    limits = list_posture_limits(recording, signals.t, camera, exercise)
     return find_reps(signals.t, driver, exercise.driver, settings, **limits, by_height=name in BLIND_AT_ENDS)

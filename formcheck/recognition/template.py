@@ -5,7 +5,7 @@ A template holds an interval for each coarse feature of the body (`formcheck.rec
 ``.span`` the range within the rep. Of a single movement ``.rest`` is the value where it rests and ``.way`` that
 half-way; ``both`` is the distance the hand that goes less far covers over that of the other, ``fold`` how much farther
 up a forearm points than its upper arm, ``elbow.near`` the ``elbow.top`` that depth alone gives, ``elbow.over`` how much
-more the elbows bend than the arms go up, ``arm.best`` the best ``arm.top`` of the set.
+more the elbows bend than the arms go up, ``arm.best`` and ``elbow.best`` the best ``.top`` of the set.
 """
 
 import tomllib

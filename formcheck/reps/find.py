@@ -9,13 +9,17 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 
 import numpy as np
+from scipy.ndimage import median_filter
 from scipy.signal import find_peaks
 
 from formcheck.core.model import Array, Rep, Settings, Tempo
 from formcheck.exercises.schema import Driver
 from formcheck.reps.by_hand import apply_corrections
 from formcheck.reps.edits import Edits
+from formcheck.reps.rhythm import readmit_regular
 from formcheck.reps.strokes import (
+    HANGS_BELOW_DEG,
+    HANGS_DEG,
     TIMING_CYCLES,
     DriverCurve,
     Excursion,
@@ -35,10 +39,23 @@ STRAY_BELOW, STRAY_ABOVE = 0.6, 1.6
 NOTCH_S = 0.25
 """A dip narrower than this at half its depth is tracking: an arm with a weight goes out and back at most twice a second
 ("common practice")."""
+SPIKE_S, SPIKE_SHARE = 0.3, 0.8
+"""Landmarks that are elsewhere for so long, and move the driver by this share of the smallest range, jumped."""
+FEWEST_JOINED, JOINED_DEPTH, JOINED_NEARER = 3, 0.4, 0.6
+"""Among more peaks than so many, two are one whose dip is below this share of the usual depth, when they are nearer
+than this share of the usual distance."""
+SHORTEST_SHARE = 0.3
+"""A movement that lasts less than this share of the set's median is a jump of landmarks."""
+RESTS_BELOW = 20.0
+"""Percentile of the driver during a set that is hardly above where it rests."""
 MOST_OF_THE_TIME = (10.0, 90.0)
 """Percentiles between which the lifter's place is looked at."""
 WHOLE_WITHIN = 0.4
 """Both ends of a repetition rest within this share of its range, or one of the strokes was not recorded."""
+
+
+Scale = Callable[[Array], Array]
+"""Driver as it is read, degrees → as it is compared."""
 
 
 def find_reps(
@@ -50,6 +67,7 @@ def find_reps(
     posture: Sequence[tuple[Array, float]] = (),
     positions: Sequence[tuple[Array, float]] = (),
     by_height: bool = False,
+    hangs: bool = False,
     camera_pitch: float = 0.0,
     like: Callable[[list[Excursion]], list[Excursion]] | None = None,
     edits: Edits | None = None,
@@ -66,6 +84,7 @@ def find_reps(
     positions : curves (m,) that hardly move within a repetition, each with how far it may; beyond, the lifter walks.
     by_height : the driver is an angle read from a height (`signals.geometry.compute_angle_from_height`), blind to
         the first and last degrees near the vertical; phases are then carried on from the middle of each stroke.
+    hangs : the driver is such an angle of a limb that hangs or stands straight between repetitions.
     camera_pitch : tangent of the angle at which the camera looks down at a hanging hand that comes towards it.
     like : selects the movements that look like the exercise (`formcheck.recognition.movement_match.select_like`).
     edits : what a person corrected; everything else follows from it.
@@ -79,6 +98,9 @@ def find_reps(
     timing = choose_timing(by_height=by_height, camera_pitch=camera_pitch)
     smallest = rule.minimum_range
     found = find_excursions(t, out, smallest, settings, timing)
+    scale = _make_scale(found, t, out) if hangs and outwards else _keep
+    if scale is not _keep:
+        found = find_excursions(t, out, smallest, settings, timing, scale=scale)
     if like is not None and not by_height and len(alike := like(found)) > 1:
         # Beside whole repetitions a partial one may be smaller than what makes a set by itself; a height is too noisy.
         partial = SMALLEST_SHARE * float(np.median([item.range for item in alike]))
@@ -88,13 +110,15 @@ def find_reps(
     found = [item for item in found if not any(part.start_s <= t[item.turn] <= part.end_s for part in edits.outside)]
     if like is not None:
         found = like(found)
-    found = _drop_strays(_drop_off_posture(_drop_walking(found, t, positions), t, posture))
+    found = _drop_off_posture(_drop_walking(found, t, positions), t, posture)
+    found = _drop_strays(found, t, out, scale)
     # What was dropped lent its neighbours a resting level: they are timed anew without it.
-    found = find_excursions(t, out, smallest, settings, timing, only=frozenset(item.turn for item in found))
+    turns = frozenset(item.turn for item in found)
+    found = find_excursions(t, out, smallest, settings, timing, scale=scale, only=turns)
     found = apply_corrections(found, edits, t, out, rule, settings, timing)
     if not found:
         return ()
-    typical = float(np.median([item.range for item in found]))
+    typical = float(np.median([_measure_range(item, scale) for item in found]))
     # A rest lasts until the next rep, or until the set is interrupted, or as long as the clip shows the lifter still.
     breaks = [part.start_s for part in edits.outside]
     nexts = [*(item.out_start for item in found[1:]), float(t[-1])]
@@ -105,7 +129,7 @@ def find_reps(
             min([following, *(moment for moment in breaks if moment >= item.back_end)]),
             t,
             rule,
-            complete=item.whole and item.range > 0 and item.range >= settings.partial_below * typical,
+            complete=item.whole and _measure_range(item, scale) >= settings.partial_below * typical > 0,
         )
         for number, (item, following) in enumerate(zip(found, nexts, strict=True), start=1)
     )
@@ -118,21 +142,25 @@ def find_excursions(
     settings: Settings,
     timing: Timing = find_stroke_times,
     *,
+    scale: Scale | None = None,
     only: frozenset[int] | None = None,
 ) -> list[Excursion]:
     """All movements up and back of at least ``smallest``; ``driver`` (m,) rises on the way out.
 
+    ``scale`` turns the driver into what is to go out and back by ``smallest``; nothing else is read from that.
     ``only`` keeps those that turn at one of these samples; what the others rested at says nothing then.
     """
     finite = np.isfinite(driver)
     if finite.sum() < 4:
         return []
-    line = np.interp(t, t[finite], driver[finite])
+    line = _remove_spikes(t, np.interp(t, t[finite], driver[finite]), smallest)
     # Tremor cannot cut one plateau in two: the prominence rules it out.
-    peaks = _join_plateaus([int(index) for index in find_peaks(line, prominence=smallest)[0]], line, smallest)
+    sought = line if scale is None else scale(line)
+    peaks = _join_plateaus([int(index) for index in find_peaks(sought, prominence=smallest)[0]], sought, smallest)
     if not peaks:
         return []
     line, peaks = _bridge_notches(t, line, peaks)
+    peaks = _join_shallow(line, peaks)
     wanted = [only is None or peak in only for peak in peaks]
     valleys = _find_valleys(line, peaks)
     rests = _find_resting_levels(line, valleys, wanted)
@@ -167,6 +195,65 @@ def _join_plateaus(peaks: list[int], line: Array, smallest: float) -> list[int]:
     return joined
 
 
+def _keep(driver: Array) -> Array:
+    return driver
+
+
+def _make_scale(found: Sequence[Excursion], t: Array, out: Array) -> Scale:
+    """What turns a driver into true angles: an angle read from a height is too large where a limb hangs or stands.
+
+    The full length of a limb is seldom seen exactly: taken as too long, one that hangs is read as 20° instead of 5°,
+    and a half repetition as one of a quarter. The length is mended so that the limb hangs where it rests.
+    """
+    rest = _read_rest(found, t, out)
+    if not rest <= HANGS_BELOW_DEG:
+        return _keep
+    longer = float(np.cos(np.radians(HANGS_DEG)) / np.cos(np.radians(max(rest, HANGS_DEG))))
+
+    def mend(driver: Array) -> Array:
+        angle = np.degrees(np.arccos(np.clip(longer * np.cos(np.radians(driver)), -1.0, 1.0)))
+        return np.asarray(np.maximum(angle, HANGS_DEG))
+
+    return mend
+
+
+def _read_rest(found: Sequence[Excursion], t: Array, out: Array) -> float:
+    """About where the driver rests during a set; NaN without one."""
+    during = out[(t >= found[0].out_start) & (t <= found[-1].back_end)] if found else out[:0]
+    during = during[np.isfinite(during)]
+    return float(np.percentile(during, RESTS_BELOW)) if len(during) else float("nan")
+
+
+def _measure_range(item: Excursion, scale: Scale) -> float:
+    """From resting level to turn, on a scale."""
+    rest, reach = scale(np.array([item.rest, item.reach]))
+    return float(reach - rest)
+
+
+def _remove_spikes(t: Array, line: Array, smallest: float) -> Array:
+    """The line without what goes away and back within `SPIKE_S`, by as much as could make a movement of its own."""
+    width = 2 * round(SPIKE_S / (2 * float(t[1] - t[0]))) + 1
+    usual = median_filter(line, size=width, mode="nearest")
+    return np.where(np.abs(line - usual) > SPIKE_SHARE * smallest, usual, line)
+
+
+def _join_shallow(line: Array, peaks: list[int]) -> list[int]:
+    """One peak of two between which the driver hardly goes back: landmarks that shake at the turn."""
+    while len(peaks) > FEWEST_JOINED:
+        inner = _find_valleys(line, peaks)[1:-1]
+        depths = [
+            min(line[one], line[other]) - line[dip] for one, other, dip in zip(peaks, peaks[1:], inner, strict=False)
+        ]
+        apart = np.diff(peaks)
+        shallowest = int(np.argmin(depths))
+        near = apart[shallowest] < JOINED_NEARER * float(np.median(apart))
+        if not near or depths[shallowest] > JOINED_DEPTH * float(np.median(depths)):
+            break
+        low = shallowest if line[peaks[shallowest]] < line[peaks[shallowest + 1]] else shallowest + 1
+        peaks = [peak for index, peak in enumerate(peaks) if index != low]
+    return peaks
+
+
 def _find_valleys(line: Array, peaks: list[int]) -> list[int]:
     """Lowest samples before, between and after the peaks."""
     edges = [0, *peaks, len(line) - 1]
@@ -187,7 +274,8 @@ def _bridge_notches(t: Array, line: Array, peaks: list[int]) -> tuple[Array, lis
         half = (top + line[dip]) / 2
         left = first + int(np.flatnonzero(line[first : dip + 1] >= half)[-1])
         right = dip + int(np.flatnonzero(line[dip : last + 1] >= half)[0])
-        if t[right] - t[left] < NOTCH_S and line[dip] - rest > WHOLE_WITHIN * (top - rest):
+        lasts = t[right] - t[left]
+        if lasts < NOTCH_S / 2 or (lasts < NOTCH_S and line[dip] - rest > WHOLE_WITHIN * (top - rest)):
             line[first : last + 1] = np.linspace(line[first], line[last], last - first + 1)
             remaining[-1] = first if line[first] >= line[last] else last
         else:
@@ -237,7 +325,8 @@ def _drop_walking(found: list[Excursion], t: Array, positions: Sequence[tuple[Ar
         values = values[np.isfinite(values)]
         return float(np.ptp(np.percentile(values, MOST_OF_THE_TIME))) if len(values) else 0.0
 
-    return [item for item in found if all(travel(item, curve) <= farthest for curve, farthest in positions)]
+    still = [item for item in found if all(travel(item, curve) <= farthest for curve, farthest in positions)]
+    return readmit_regular(found, still)
 
 
 def _read_middle(item: Excursion, t: Array, curve: Array) -> float:
@@ -257,17 +346,27 @@ def _drop_off_posture(found: list[Excursion], t: Array, posture: Sequence[tuple[
     return found
 
 
-def _drop_strays(found: list[Excursion]) -> list[Excursion]:
+def _drop_strays(found: list[Excursion], t: Array, out: Array, scale: Scale) -> list[Excursion]:
     """Drop fidgeting, and movements at either end that stand apart from the set in size and in time."""
     if not found:
         return []
-    typical = float(np.median([item.range for item in found]))
-    remaining = [item for item in found if item.range >= SMALLEST_SHARE * typical]
+    ranges = {item: _measure_range(item, scale) for item in found}
+    typical = float(np.median(list(ranges.values())))
+    # Beside a dip that is none, what rests seems to go out.
+    low = float(scale(np.array(_read_rest(found, t, out))))
+
+    def fidgets(item: Excursion) -> bool:
+        return min(ranges[item], float(scale(np.array(item.reach))) - low) < SMALLEST_SHARE * typical
+
+    remaining = [item for item in found if not fidgets(item)]
+    if not remaining:
+        return []
     cycle = float(np.median([item.back_end - item.out_start for item in remaining]))
+    remaining = [item for item in remaining if item.back_end - item.out_start >= SHORTEST_SHARE * cycle]
 
     def apart(item: Excursion, neighbour: Excursion) -> bool:
         gap = max(neighbour.out_start - item.back_end, item.out_start - neighbour.back_end)
-        return gap > cycle and not STRAY_BELOW * typical <= item.range <= STRAY_ABOVE * typical
+        return gap > cycle and not STRAY_BELOW * typical <= ranges[item] <= STRAY_ABOVE * typical
 
     while len(remaining) > 2 and apart(remaining[0], remaining[1]):
         remaining = remaining[1:]

@@ -208,13 +208,18 @@ def _compute_curves(pixels: Array, rate: float, view: CameraView, settings: Sett
     return series
 
 
-def compute_driver(signals: Signals, name: str, view: CameraView) -> Array:
-    """The signal that makes the reps, (m,): from the side the nearer arm's, else the mean of the arms that are seen."""
+def compute_driver(signals: Signals, name: str, view: CameraView, side: Side | None = None) -> Array:
+    """The signal that makes the reps, (m,): from the side the nearer arm's, else the mean of the arms that are seen.
+
+    ``side`` : the arm that alone makes them.
+    """
     if not SIGNALS[name].sided:
         return signals.get(name)
     if view.name in SIDES:
-        return signals.get(name, view.name)
-    sides = np.stack([signals.get(name, side) for side in SIDES])
+        side = side or view.name
+    if side is not None:
+        return signals.get(name, side)
+    sides = np.stack([signals.get(name, each) for each in SIDES])
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", RuntimeWarning)  # an all-NaN column is meant to stay NaN
         return np.asarray(np.nanmean(sides, axis=0))

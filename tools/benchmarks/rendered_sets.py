@@ -66,10 +66,13 @@ class RenderedSet:
         """Times, share of the range and side of each rep."""
         return list(self.document["reps"])
 
-    @property
+    @cached_property
     def whole_reps(self) -> int:
-        """How many reps are whole ones."""
-        return sum(rep["share"] >= WHOLE_SHARE for rep in self.planned)
+        """How many reps are whole ones on the true angle of the moving joint: faults shorten reps too."""
+        name, t = self.exercise.driver.sagittal, self.signals.t
+        driver = compute_driver(self.signals, name, CameraView("front", 0.0, None, "given"))
+        ranges = [float(np.ptp(driver[(t >= rep["start"]) & (t <= rep["end"])])) for rep in self.planned]
+        return sum(one >= WHOLE_SHARE * float(np.median(ranges)) for one in ranges)
 
     @cached_property
     def signals(self) -> Signals:
@@ -87,17 +90,20 @@ class RenderedSet:
                     series[name, which] = curve
         return Signals(t, series)
 
-    def true_reps(self, driver_name: str, camera: CameraView) -> tuple[Rep, ...]:
+    def _compute_driver(self, seen: CameraAnalysis) -> Array:
+        """The true curve of what makes the reps in this analysis."""
+        return compute_driver(self.signals, seen.driver_name, seen.camera, seen.driver_side)
+
+    def true_reps(self, seen: CameraAnalysis) -> tuple[Rep, ...]:
         """The reps by formcheck's own rule on the true curve, without what comes before and after the set."""
-        driver = compute_driver(self.signals, driver_name, camera)
+        driver = self._compute_driver(seen)
         planned = [(rep["start"] - 0.3, rep["end"] + 0.3) for rep in self.planned]
         reps = find_reps(self.signals.t, driver, self.exercise.driver, Settings())
         return tuple(rep for rep in reps if any(a <= (rep.start_s + rep.end_s) / 2 <= b for a, b in planned))
 
     def true_measures(self, seen: CameraAnalysis) -> tuple[tuple[Rep, ...], dict[Key, float]]:
         """True reps, and the true value of each measure as this camera's reading defines it."""
-        driver = compute_driver(self.signals, seen.driver_name, seen.camera)
-        reps = self.true_reps(seen.driver_name, seen.camera)
+        driver, reps = self._compute_driver(seen), self.true_reps(seen)
         readings = measure_set(reps, self.signals, driver, self.exercise, seen.camera, seen.quality)
         values = {(item.measure.name, item.measure.side, item.measure.rep): item.measure.value for item in readings}
         return reps, {key: value for key, value in values.items() if value is not None and key[2] is not None}  # type: ignore[misc]

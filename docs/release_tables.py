@@ -66,6 +66,7 @@ TABLES = (
     ),
     Table("remainder", ACCURACY, "python tools/benchmarks/fit_remainder.py", PRINTED),
     Table("suggestions", ACCURACY, "python tools/benchmarks/suggestions.py"),
+    Table("wrong exercise", ACCURACY, "python tools/benchmarks/wrong_exercise.py"),
     Table("breakdown", ACCURACY, "python tools/benchmarks/fatigue.py --no-rendered", part=PRINTED),
     Table("rendered breakdown", ACCURACY, "python tools/benchmarks/fatigue.py --sets 0"),
     Table("problems", ACCURACY, "python tools/benchmarks/problems.py"),

@@ -86,7 +86,7 @@ def print_review(
         out.print(f"{margin} {wording.TEMPO_ORDER}")
     cue = choose_next_cue(review, exercise)
     if cue is not None:
-        print_section(out, "Next cue", [(cue.cue, cue.why)])
+        print_section(out, "Next cue" if cue.kind == "change" else cue.title, [(cue.cue, cue.why)])
     _print_findings(out, review, exercise)
     reasons: dict[str, list[str]] = {}
     for name, reason in [*summary.list_untold(review, exercise), *summary.list_missing_measures(review)]:

@@ -1,95 +1,389 @@
-"""Chooses the one thing to change first."""
+"""Chooses the one thing to tell a lifter: what to change first, or praise and a next step, or what to film.
 
-from collections.abc import Sequence
+All rules are common practice. The words stand in ``words.toml``; those of a check, its cue, in the exercise's file.
+"""
+
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import isfinite
+from statistics import fmean, median
+from typing import Literal
 
-from formcheck.core.model import Finding, Review
+from formcheck.core.model import SIDES, Finding, FindingKind, Grade, Point, Review, Side
+from formcheck.core.vocabulary.numbers import format_reps, format_with_margin
+from formcheck.core.vocabulary.sentences import join_words
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.report import wording
-from formcheck.verdicts import compute_excess, find_margin, format_evidence, get_judged_check
+from formcheck.report.problem_text import is_review_blocked
+from formcheck.report.summary import get_title, list_what_to_film
+from formcheck.report.words import WORDS
+from formcheck.verdicts import (
+    compute_excess,
+    find_grade,
+    format_evidence,
+    get_judged_check,
+    get_verdict,
+    grade_points,
+)
 
-SIZE_CAP = 4.0
+CueKind = Literal["change", "praise", "film"]
+"""Something to change; nothing to, so praise and a next step; too little seen for either."""
+SIZE_CAP = 3.0
 """One wild rep must not outweigh a fault that shows in every rep."""
+REAL_SIZE = 1.0
+"""From this size on, a fault that a coach would name, what spares a part of the body comes before all else."""
+MOST_OF_REPS = 2 / 3
+"""A fault holds from a rep on when so many of those from there on have it."""
+SEEN_FOR_PRAISE = 0.5
+"""Where less of the points could be seen, nothing is praised."""
+PRAISED = 2
+"""So many points are named in praise."""
+SHARE_OF_RANGE = "range_share"
+"""The measure of a rep's range, which half reps and a range that shrinks fall short of."""
 
 
 @dataclass(frozen=True, slots=True)
 class NextCue:
-    """What to change first, and why this."""
+    """What to tell the lifter, and why this."""
 
     check: str
+    """The point to change; empty for praise and for what to film."""
     title: str
     cue: str
     why: str
-    """One sentence: in how many reps, how far off, what it spares."""
+    """A sentence or two: in which reps, how far off, what it spares; what was kept."""
     reps: tuple[int, ...]
     at_s: float | None
     """The moment that shows it best, seconds of the clip."""
+    kind: CueKind = "change"
+    side: Side | None = None
+    """The side that is worse, where it is one."""
+    from_rep: int | None = None
+    """The rep from which on it is so; None where it is so in single reps."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Fault:
+    """One point that the set is at fault in."""
+
+    finding: Finding
+    """What quotes the worst of it."""
+    check: Check | None
+    grade: Grade
+    probability: float
+    reps: tuple[int, ...]
+    judged: tuple[int, ...]
+    size: float
+    """How far beyond, in faults that a coach would name, at most `SIZE_CAP`."""
+    order: int
+
+    @property
+    def weight(self) -> tuple[bool, float]:
+        """What is larger comes first: what spares a part of the body, then probability x size x share of the reps."""
+        spares = bool(self.check and self.check.protects) and self.size >= REAL_SIZE
+        return spares, self.probability * self.size * len(self.reps) / max(len(self.judged), 1)
 
 
 def choose_next_cue(review: Review, exercise: Exercise | None) -> NextCue | None:
-    """The one point to change first; None when nothing was found to change.
+    """The one thing to tell; None where nothing may be concluded or nothing was judged.
 
-    Points that spare a part of the body come before all others. Within each kind the one with the largest product
-    of frequency (share of the reps judged, 0..1) and size wins. The size is how far the worst rep lies beyond the
-    limit, in faults that a coach would name (`Check.fault_at`), at most `SIZE_CAP`. Equal ones go by the exercise's
-    own order. Where the exercise's file is gone, only the frequency is known. Source: common practice.
+    Of the points that are not met, or probably not, the one with the largest product of probability, size and share of
+    the reps comes first. The size is how far the usual one of those reps lies beyond the threshold, in faults that a
+    coach would name (`Check.fault_at`), at most `SIZE_CAP`. Points that spare a part of the body come before all
+    others where the fault is of real size. Equal ones go by the exercise's own order. Where the exercise's file is
+    gone, only the reps are known.
     """
-    checks = {check.id: check for check in exercise.checks} if exercise else {}
-    wrong = [finding for finding in review.findings if finding.verdict == "not_met" and finding.reps]
-    if not wrong:
+    if is_review_blocked(review) or not review.reps or not review.findings:
         return None
-    first = max(wrong, key=lambda finding: _compute_weight(finding, checks.get(finding.check), review.findings))
-    check = checks.get(first.check)
-    check = get_judged_check(check, first) if check and first.kind == "change" else check
-    return NextCue(
-        check=first.check,
-        title=check.title if check else wording.capitalise(first.check.replace("-", " ")),
-        cue=check.cue if check else first.text,
-        why=_explain_choice(first, check, review),
-        reps=first.reps,
-        at_s=first.at_s,
+    faults = _list_faults(review, exercise)
+    if faults:
+        return _tell_fault(review, max(faults, key=lambda fault: (*fault.weight, -fault.order)), len(faults))
+    counts = wording.count_grades(review)
+    total = sum(counts.values())
+    seen = total - counts["unseen"]
+    if seen < SEEN_FOR_PRAISE * total:
+        return _tell_filming(review, exercise, seen, total)
+    return None if review.quality.problems else _tell_praise(review, exercise, counts)
+
+
+# ---------------------------------------------------------------- which point
+
+
+def _list_faults(review: Review, exercise: Exercise | None) -> list[_Fault]:
+    """Every point, level or change, that the set is at fault in; what half reps alone explain is left out."""
+    checks = {check.id: check for check in exercise.checks} if exercise else {}
+    order = list(checks)
+    grades: dict[tuple[str, FindingKind], Grade | None]
+    grades = {(item.check, item.kind): item.grade for item in review.points}
+    if not review.points:
+        grades = {(check, "level"): grade for check, grade in grade_points(review).items()}
+    of_points = {(item.check, item.kind): item for item in review.points}
+    faults = []
+    for (name, kind), grade in grades.items():
+        mine = [item for item in review.findings if item.check == name and item.kind == kind]
+        wrong = [item for item in mine if _is_fault(find_grade(item, None, None))]
+        if grade is None or not _is_fault(grade) or not mine:
+            continue
+        place = order.index(name) if name in order else len(order)
+        faults.append(_make_fault(review, checks.get(name), mine, wrong, of_points.get((name, kind)), grade, place))
+    halves = {rep for fault in faults for rep in _list_half_reps(review, fault)}
+    return [
+        fault for fault in faults if fault.finding.measure == SHARE_OF_RANGE or not set(fault.reps) <= halves
+    ] or faults
+
+
+def _is_fault(grade: Grade | None) -> bool:
+    return get_verdict(grade) == "not_met"
+
+
+def _make_fault(
+    review: Review,
+    check: Check | None,
+    mine: Sequence[Finding],
+    wrong: Sequence[Finding],
+    point: Point | None,
+    grade: Grade,
+    order: int,
+) -> _Fault:
+    """One point at fault.
+
+    Parameters
+    ----------
+    mine : its findings.
+    wrong : those about reps that are (probably) at fault; none where only all reps together are.
+    """
+    first = wrong[0] if wrong else next((item for item in mine if item.value is not None), mine[0])
+    told = tuple(sorted({rep for item in wrong for rep in item.reps}))
+    judged = tuple(sorted({rep for item in mine if item.value is not None for rep in item.reps} | set(told)))
+    beyond = point.beyond if point is not None else ()
+    if point is not None:
+        judged = point.reps
+    return _Fault(
+        finding=first,
+        check=check,
+        grade=grade,
+        probability=1.0 if point is None or point.probability is None else point.probability,
+        reps=beyond or told or judged,
+        judged=judged,
+        size=_compute_size(review, first, check, beyond or told),
+        order=order,
     )
 
 
-def _compute_weight(finding: Finding, check: Check | None, findings: Sequence[Finding]) -> tuple[bool, float]:
-    return bool(check and check.protects), _compute_share(finding, findings) * _compute_size(finding, check)
+def _list_excesses(review: Review, finding: Finding, check: Check) -> dict[int, float]:
+    """Rep → how far its worse side lies beyond limit and tolerance, in the check's unit."""
+    judged = get_judged_check(check, finding)
+    found: dict[int, float] = {}
+    for item in review.measures:
+        if item.name == finding.measure and item.rep is not None and item.value is not None:
+            excess = compute_excess(judged, item.value) - judged.tolerance
+            found[item.rep] = max(found.get(item.rep, excess), excess)
+    return found
 
 
-def _compute_share(finding: Finding, findings: Sequence[Finding]) -> float:
-    """Share of the reps judged, yes or no, in which the point was not met."""
-    judged = {
-        rep for other in findings if other.check == finding.check and other.value is not None for rep in other.reps
-    }
-    return len(finding.reps) / max(len(judged | set(finding.reps)), 1)
-
-
-def _compute_size(finding: Finding, check: Check | None) -> float:
-    """How far beyond the limit, in faults that a coach would name."""
+def _compute_size(review: Review, finding: Finding, check: Check | None, reps: Sequence[int]) -> float:
+    """How far the usual one of the reps is beyond, in faults that a coach would name."""
     if check is None or finding.value is None or not isfinite(finding.value):
         return 1.0
-    limited = get_judged_check(check, finding)
-    beyond = compute_excess(limited, finding.value)
-    # A check that names no fault is judged in its tolerance, or in tenths of its limit; a change in what may be.
-    named = 0.0 if check.fault_at is None else abs(check.fault_at - check.limit)
-    step = named or check.tolerance or abs(check.limit) / 10 or 1.0
     if finding.kind == "change":
-        step = limited.limit
-    return min(max(beyond / step, 0.0), SIZE_CAP)
+        limit = finding.limit or 1.0
+        return min(max(finding.value / limit - 1.0, 0.0), SIZE_CAP)
+    judged = get_judged_check(check, finding)
+    excesses = _list_excesses(review, finding, check)
+    beyond = [excesses[rep] for rep in reps if rep in excesses]
+    usual = median(beyond) if beyond else compute_excess(judged, finding.value) - judged.tolerance
+    # A check that names no fault is judged in its tolerance, or in tenths of its limit.
+    named = 0.0 if check.fault_at is None else abs(check.fault_at - check.limit) - check.tolerance
+    step = named if named > 0 else check.tolerance or abs(check.limit) / 10 or 1.0
+    return min(max(usual / step, 0.0), SIZE_CAP)
 
 
-def _explain_choice(finding: Finding, check: Check | None, review: Review) -> str:
-    reps = wording.capitalise(wording.format_reps(finding.reps, len(review.reps)))
-    parts = [f"{reps} of {len(review.reps)}" if 1 < len(finding.reps) < len(review.reps) else reps]
+# ---------------------------------------------------------------- what to say of it
+
+
+def _tell_fault(review: Review, fault: _Fault, others: int) -> NextCue:
+    words, finding, check = WORDS["next_cue"], fault.finding, fault.check
+    parameters = finding.text_coded.parameters if finding.text_coded else {}
+    title = str(parameters.get("title") or (check.title if check else ""))
+    cue = str(parameters.get("cue") or (check.cue if check else finding.text))
+    if finding.kind == "level" and check is not None:
+        title, cue = check.title, check.cue
+    side = _find_worse_side(review, fault)
+    from_rep = find_first_rep(fault.reps, fault.judged)
+    halves = _list_half_reps(review, fault)
+    uneven = side is not None and check is not None and check.absolute
+    if halves:
+        cue = words["half-rep" if len(halves) == 1 else "half-reps"].format(reps=format_reps(halves))
+    elif uneven and side is not None:
+        cue = words["lower-side"].format(lower=side, higher=_get_other(side))
+    elif finding.measure == SHARE_OF_RANGE and from_rep:
+        cue = f"{cue} {words['range-lost'].format(rep=from_rep)}"
+    elif finding.kind == "change" and from_rep and from_rep > 1:
+        cue = f"{cue} {words['change-next'].format(held=from_rep - 1)}"
+    where = _describe_reps(fault, from_rep, len(review.reps))
+    why = [wording.capitalise(f"{where}: {_describe_size(review, fault, side)}.")]
+    if fault.grade != "not_met":
+        why.append(words["probably"])
+    if check is not None and check.protects and fault.weight[0]:
+        why.append(words["spares"].format(part=check.protects))
+    elif others > 1:
+        why.append(words["chosen"].format(amount=others))
+    why += _remark_on_count(review)
+    return NextCue(
+        check=finding.check,
+        title=title or wording.capitalise(finding.check.replace("-", " ")),
+        cue=wording.capitalise(cue),
+        why=" ".join(why),
+        reps=fault.reps,
+        at_s=finding.at_s,
+        side=side,
+        from_rep=None if halves else from_rep,
+    )
+
+
+def find_first_rep(reps: Sequence[int], judged: Sequence[int]) -> int | None:
+    """The rep of those at fault from which on most of the judged ones are; None where it is single ones."""
+    for rep in sorted(reps):
+        after = [number for number in judged if number >= rep]
+        if (len(after) > 1 or len(judged) == 1) and sum(number in reps for number in after) >= MOST_OF_REPS * len(
+            after
+        ):
+            return rep
+    return None
+
+
+def _list_half_reps(review: Review, fault: _Fault) -> tuple[int, ...]:
+    """The single reps that went through a part of the range; none where the range shrinks towards the end."""
+    if fault.finding.measure != SHARE_OF_RANGE or fault.finding.kind != "level":
+        return ()
+    if find_first_rep(fault.reps, fault.judged) not in (None, max(fault.judged)):
+        return ()
+    return fault.reps
+
+
+def _find_worse_side(review: Review, fault: _Fault) -> Side | None:
+    """The side that has the fault: the lower one of a difference, or the only one that is beyond in most reps."""
+    finding, check = fault.finding, fault.check
+    if check is None:
+        return None
+    mine = [
+        item
+        for item in review.measures
+        if item.name == finding.measure and item.rep in fault.reps and item.value is not None
+    ]
+    if check.absolute and "difference" in finding.measure:
+        values = [item.value for item in mine if item.value is not None and item.side is None]
+        return None if not values else "right" if fmean(values) > 0 else "left"
+    if finding.kind == "change":
+        return None
+    judged = get_judged_check(check, finding)
+    values_of = {side: [item.value for item in mine if item.side == side and item.value is not None] for side in SIDES}
+    if not all(values_of.values()):
+        return None
+    beyond = {side: [compute_excess(judged, value) > judged.tolerance for value in values_of[side]] for side in SIDES}
+    for side in SIDES:
+        other = beyond[_get_other(side)]
+        if sum(beyond[side]) >= MOST_OF_REPS * len(beyond[side]) and sum(other) <= len(other) / 4:
+            return side
+    return None
+
+
+def _get_other(side: Side) -> Side:
+    return "right" if side == "left" else "left"
+
+
+def _describe_reps(fault: _Fault, from_rep: int | None, total: int) -> str:
+    words = WORDS["next_cue"]
+    if len(fault.reps) == total or not from_rep or from_rep == max(fault.judged):
+        return format_reps(fault.reps, total)
+    if from_rep > 1 and from_rep > min(set(fault.judged) - set(fault.reps), default=0):
+        return words["from-rep"].format(rep=from_rep)
+    if len(fault.reps) == len(fault.judged):
+        return format_reps(fault.reps)
+    return words["most-reps"].format(amount=len(fault.reps), total=len(fault.judged))
+
+
+def _describe_size(review: Review, fault: _Fault, side: Side | None) -> str:
+    """How far off it is at the worst, in words: a level with what is asked for, a change beside the first reps."""
+    finding, check, words = fault.finding, fault.check, WORDS["next_cue"]
+    if finding.value is None:
+        return wording.get_measure_name(finding.measure)
     item = wording.find_quoted_measure(review, finding)
-    if check is not None and finding.value is not None:
-        judged = get_judged_check(check, finding)
-        shown = format_evidence(judged, finding.value, find_margin(finding, item))
-        asked = wording.format_bound(judged)
-        name = wording.describe_change(finding) or wording.get_measure_name(finding.measure)
-        parts.append(f"{name} {shown}{wording.format_origin_mark(item)}, asked for: {asked}")
-    text = ": ".join(parts)
-    if check is not None and check.protects:
-        return f"{text}. First because it spares the {check.protects}."
-    others = sum(other.verdict == "not_met" for other in review.findings)
-    return f"{text}. Chosen from {others} points for its size and the number of reps." if others > 1 else f"{text}."
+    margin = finding.margin if finding.margin is not None else item.margin if item else None
+    unit = check.unit if check else item.unit if item else "deg"
+    size = abs(finding.value) if check is not None and check.absolute else finding.value
+    if finding.kind == "change":
+        word = str(finding.text_coded.parameters.get("word", "worse")) if finding.text_coded else "worse"
+        shown = _write_give_or_take(format_with_margin(finding.value, margin, unit, finding.measure))
+        return words["changed"].format(amount=shown, word=word)
+    judged = get_judged_check(check, finding) if check else None
+    number = (
+        format_evidence(judged, finding.value, margin)
+        if judged
+        else format_with_margin(size, margin, unit, finding.measure)
+    )
+    shown = f"{_write_give_or_take(number)}{wording.format_origin_mark(item)}"
+    if side is not None and check is not None and check.absolute:
+        return words["side-lower"].format(lower=side, amount=shown)
+    name = f"{side} {wording.get_measure_name(finding.measure)}" if side else wording.get_measure_name(finding.measure)
+    asked = f", asked for: {wording.format_bound(judged)}" if judged else ""
+    return words["level"].format(name=name, amount=shown, asked=asked)
+
+
+def _write_give_or_take(number: str) -> str:
+    """``68° ± 4°`` → ``about 68°, give or take 4°``."""
+    value, sign, margin = number.partition("\u00a0±\u00a0")
+    return WORDS["next_cue"]["about"].format(value=value, margin=margin) if sign else value
+
+
+# ---------------------------------------------------------------- nothing to change
+
+
+def _tell_praise(review: Review, exercise: Exercise | None, counts: Mapping[wording.ShownGrade, int]) -> NextCue:
+    words = WORDS["next_cue"]
+    seen = sum(counts.values()) - counts["unseen"]
+    good = counts["met"] + counts["probably_met"]
+    kept = [_lower(get_title(exercise, check)) for check, grade in grade_points(review).items() if grade == "met"]
+    fewer = _remark_on_count(review)
+    clean = good * 2 >= seen
+    cue = words["praise" if clean else "nothing-stands-out"].format(reps=wording.count(len(review.reps), "rep"))
+    step = words["next-step-fewer" if fewer else "next-step"].format(target=review.set_info.target_reps)
+    why = [words["kept"].format(points=join_words(kept[:PRAISED]), good=good, seen=seen)] if kept and clean else []
+    if counts["close"]:
+        why.append(words["close"].format(amount=counts["close"], seen=seen))
+    return NextCue(
+        check="",
+        title=words["praise-title"],
+        cue=f"{cue} {step}",
+        why=" ".join([*why, *fewer, words["coach-decides"]]),
+        reps=(),
+        at_s=None,
+        kind="praise",
+    )
+
+
+def _tell_filming(review: Review, exercise: Exercise | None, seen: int, total: int) -> NextCue:
+    words = WORDS["next_cue"]
+    film = list_what_to_film(review, exercise)
+    cue = words["little-seen"].format(seen=seen or "None", total=total)
+    return NextCue(
+        check="",
+        title=words["little-seen-title"],
+        cue=f"{cue} {film[0]}." if film else cue,
+        why=" ".join([words["nothing-in-the-rest"] if seen else "", *_remark_on_count(review)]).strip(),
+        reps=(),
+        at_s=None,
+        kind="film",
+    )
+
+
+def _remark_on_count(review: Review) -> list[str]:
+    """That fewer reps were done than the target, where there is one."""
+    target, done = review.set_info.target_reps, sum(rep.complete for rep in review.reps)
+    if target is None or done >= target:
+        return []
+    return [WORDS["next_cue"]["fewer-reps"].format(done=done, target=target)]
+
+
+def _lower(text: str) -> str:
+    return f"{text[:1].lower()}{text[1:]}"

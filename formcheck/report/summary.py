@@ -196,6 +196,18 @@ def list_untold(review: Review, exercise: Exercise | None) -> list[tuple[str, st
     return [(get_title(exercise, item.check), describe_unjudged(item)) for item in found]
 
 
+def list_what_to_film(review: Review, exercise: Exercise | None) -> list[str]:
+    """What would show the points that were not seen, what shows most of them first; none that no camera shows."""
+    unseen = group_findings(review, exercise)["unseen"]
+    no_film = (WORDS["unseen"]["no-camera"], WORDS["unseen"]["any"])
+    amounts: dict[str, int] = {}
+    for view in unseen:
+        if view.film_instead not in no_film:
+            amounts[view.film_instead] = amounts.get(view.film_instead, 0) + view.points
+    ordered = sorted(amounts, key=lambda text: -amounts[text])
+    return [text.removesuffix(WORDS["unseen"]["to-judge"]).rstrip(", ") for text in ordered]
+
+
 def choose_main_columns(review: Review, exercise: Exercise | None) -> list[str]:
     """Names of the measures the short rep table shows: the range and what is judged, where there are values."""
     measured = {item.name for item in review.measures if item.value is not None and item.rep is not None}

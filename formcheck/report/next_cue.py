@@ -1,6 +1,6 @@
 """Chooses the one thing to tell a lifter: what to change first, or praise and a next step, or what to film.
 
-All rules are common practice. The words stand in ``words.toml``; those of a check, its cue, in the exercise's file.
+The words stand in ``words.toml``; those of a check, its cue, in the exercise's file.
 """
 
 from collections.abc import Mapping, Sequence
@@ -32,6 +32,8 @@ SIZE_CAP = 3.0
 """One wild rep must not outweigh a fault that shows in every rep."""
 REAL_SIZE = 1.0
 """From this size on, a fault that a coach would name, what spares a part of the body comes before all else."""
+LEAST_WEIGHT = 0.15
+"""Below this product a fault is listed, but is not made the cue: half a fault in a third of the reps, say."""
 MOST_OF_REPS = 2 / 3
 """A fault holds from a rep on when so many of those from there on have it."""
 SEEN_FOR_PRAISE = 0.5
@@ -89,21 +91,23 @@ def choose_next_cue(review: Review, exercise: Exercise | None) -> NextCue | None
 
     Of the points that are not met, or probably not, the one with the largest product of probability, size and share of
     the reps comes first. The size is how far the usual one of those reps lies beyond the threshold, in faults that a
-    coach would name (`Check.fault_at`), at most `SIZE_CAP`. Points that spare a part of the body come before all
-    others where the fault is of real size. Equal ones go by the exercise's own order. Where the exercise's file is
-    gone, only the reps are known.
+    coach would name (`Check.fault_at`), at most `SIZE_CAP`; what comes to less than `LEAST_WEIGHT` is no cue. Points
+    that spare a part of the body come before all others where the fault is of real size. Equal ones go by the
+    exercise's own order. Where the exercise's file is gone, only the reps are known. Source: common
+    practice.
     """
     if is_review_blocked(review) or not review.reps or not review.findings:
         return None
     faults = _list_faults(review, exercise)
-    if faults:
-        return _tell_fault(review, max(faults, key=lambda fault: (*fault.weight, -fault.order)), len(faults))
+    large = [fault for fault in faults if fault.weight[1] >= LEAST_WEIGHT]
+    if large:
+        return _tell_fault(review, max(large, key=lambda fault: (*fault.weight, -fault.order)), len(faults))
     counts = wording.count_grades(review)
     total = sum(counts.values())
     seen = total - counts["unseen"]
     if seen < SEEN_FOR_PRAISE * total:
         return _tell_filming(review, exercise, seen, total)
-    return None if review.quality.problems else _tell_praise(review, exercise, counts)
+    return None if review.quality.problems else _tell_praise(review, exercise, counts, faults)
 
 
 # ---------------------------------------------------------------- which point
@@ -122,14 +126,17 @@ def _list_faults(review: Review, exercise: Exercise | None) -> list[_Fault]:
     for (name, kind), grade in grades.items():
         mine = [item for item in review.findings if item.check == name and item.kind == kind]
         wrong = [item for item in mine if _is_fault(find_grade(item, None, None))]
-        if grade is None or not _is_fault(grade) or not mine:
-            continue
         place = order.index(name) if name in order else len(order)
-        faults.append(_make_fault(review, checks.get(name), mine, wrong, of_points.get((name, kind)), grade, place))
-    halves = {rep for fault in faults for rep in _list_half_reps(review, fault)}
-    return [
-        fault for fault in faults if fault.finding.measure == SHARE_OF_RANGE or not set(fault.reps) <= halves
-    ] or faults
+        if grade is not None and _is_fault(grade) and mine:
+            faults.append(_make_fault(review, checks.get(name), mine, wrong, of_points.get((name, kind)), grade, place))
+            continue
+        # Single half reps of a long set are told, though they are no fault of the set.
+        halves = [item for item in wrong if item.measure == SHARE_OF_RANGE and item.grade == "not_met"]
+        if halves:
+            fault = _make_fault(review, checks.get(name), mine, halves, None, "not_met", place)
+            faults += [fault] if fault.size >= REAL_SIZE else []
+    half_reps = {rep for fault in faults for rep in _list_half_reps(fault)}
+    return [fault for fault in faults if fault.finding.measure == SHARE_OF_RANGE or not set(fault.reps) <= half_reps]
 
 
 def _is_fault(grade: Grade | None) -> bool:
@@ -210,10 +217,11 @@ def _tell_fault(review: Review, fault: _Fault, others: int) -> NextCue:
         title, cue = check.title, check.cue
     side = _find_worse_side(review, fault)
     from_rep = find_first_rep(fault.reps, fault.judged)
-    halves = _list_half_reps(review, fault)
+    halves = _list_half_reps(fault)
     uneven = side is not None and check is not None and check.absolute
     if halves:
-        cue = words["half-rep" if len(halves) == 1 else "half-reps"].format(reps=format_reps(halves))
+        kind = "half-rep" if fault.size >= REAL_SIZE else "short-rep"
+        cue = words[kind if len(halves) == 1 else f"{kind}s"].format(reps=format_reps(halves))
     elif uneven and side is not None:
         cue = words["lower-side"].format(lower=side, higher=_get_other(side))
     elif finding.measure == SHARE_OF_RANGE and from_rep:
@@ -252,7 +260,7 @@ def find_first_rep(reps: Sequence[int], judged: Sequence[int]) -> int | None:
     return None
 
 
-def _list_half_reps(review: Review, fault: _Fault) -> tuple[int, ...]:
+def _list_half_reps(fault: _Fault) -> tuple[int, ...]:
     """The single reps that went through a part of the range; none where the range shrinks towards the end."""
     if fault.finding.measure != SHARE_OF_RANGE or fault.finding.kind != "level":
         return ()
@@ -339,21 +347,27 @@ def _write_give_or_take(number: str) -> str:
 # ---------------------------------------------------------------- nothing to change
 
 
-def _tell_praise(review: Review, exercise: Exercise | None, counts: Mapping[wording.ShownGrade, int]) -> NextCue:
+def _tell_praise(
+    review: Review, exercise: Exercise | None, counts: Mapping[wording.ShownGrade, int], small: Sequence[_Fault]
+) -> NextCue:
+    """Praise and a next step; of a set with faults too small to be the cue, that, too."""
     words = WORDS["next_cue"]
     seen = sum(counts.values()) - counts["unseen"]
     good = counts["met"] + counts["probably_met"]
     kept = [_lower(get_title(exercise, check)) for check, grade in grade_points(review).items() if grade == "met"]
     fewer = _remark_on_count(review)
-    clean = good * 2 >= seen
+    clean = good * 2 >= seen and not small
     cue = words["praise" if clean else "nothing-stands-out"].format(reps=wording.count(len(review.reps), "rep"))
     step = words["next-step-fewer" if fewer else "next-step"].format(target=review.set_info.target_reps)
     why = [words["kept"].format(points=join_words(kept[:PRAISED]), good=good, seen=seen)] if kept and clean else []
+    for fault in small:
+        title = _lower(fault.check.title if fault.check else get_title(exercise, fault.finding.check))
+        why.append(words["small"].format(title=title, reps=format_reps(fault.reps, len(review.reps))))
     if counts["close"]:
         why.append(words["close"].format(amount=counts["close"], seen=seen))
     return NextCue(
         check="",
-        title=words["praise-title"],
+        title=words["small-title" if small else "praise-title"],
         cue=f"{cue} {step}",
         why=" ".join([*why, *fewer, words["coach-decides"]]),
         reps=(),

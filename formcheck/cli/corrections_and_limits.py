@@ -96,6 +96,23 @@ def correct(
     print_review(review, exercise, format_command=partial(format_correct_command, number), stored=True)
 
 
+@cli.command()
+@click.argument("numbers", type=click.IntRange(1), nargs=-1, required=True, metavar="NUMBER...")
+@options.with_store
+def renew(numbers: Sequence[int], store: "Store") -> None:
+    """Make stored reviews anew by today's program, from the body points that are kept; the originals stay.
+
+    `formcheck correct NUMBER --undo` brings back what held before.
+    """
+    from formcheck.report.wording import summarise
+    from formcheck.services.stored_analysis import renew as renew_review
+    from formcheck.storage.data_folder import data_home
+
+    for number in numbers:
+        made = renew_review(store, number, data_home(), created_at=datetime.now(UTC))
+        click.echo(f"Review {number}: {summarise(made.review)}")
+
+
 @cli.group()
 def limits() -> None:
     """A coach's own limits, tolerances and cues, for all clients or for one."""

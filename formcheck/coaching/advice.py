@@ -227,9 +227,12 @@ def _form_lost(case: _Case, _rule: Rule) -> Inputs:
 def _point_missed(case: _Case, rule: Rule) -> Inputs:
     missed: Counter[str] = Counter()
     for item in case.newest.sets:
+        # A rep may miss a point by its level and by its change, and counts once.
+        reps: dict[str, set[int]] = {}
         for finding in item.review.findings:
             if finding.verdict == "not_met":
-                missed[finding.check] += len(finding.reps)
+                reps.setdefault(finding.check, set()).update(finding.reps)
+        missed.update({check: len(numbers) for check, numbers in reps.items()})
     try:
         titles = {check.id: check.title for check in get_exercise(case.newest.noted.exercise_id).checks}
     except UsageError:

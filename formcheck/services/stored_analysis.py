@@ -125,6 +125,15 @@ def correct(
     return analysis
 
 
+def renew(store: Store, review_id: int, home: Path, *, created_at: datetime) -> Analysis:
+    """A stored review made anew from its landmarks by today's program, with the corrections that hold.
+
+    It holds from now on; the one made first stays retrievable (`Store.load_original`), the one of before is back when
+    the newest correction is undone. Raises as `correct`.
+    """
+    return correct(store, review_id, store.edits_of(review_id), home, created_at=created_at)
+
+
 def load_stored_recording(store: Store, review_id: int, home: Path) -> LandmarkRecording:
     """The landmarks a stored review was made from: those it was drawn from, else those cached of the clip.
 

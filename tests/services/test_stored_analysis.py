@@ -18,7 +18,13 @@ from formcheck.formats import decode, encode
 from formcheck.pose.recording import save_recording
 from formcheck.reps.edits import Edits, delete_rep
 from formcheck.services.review_outputs import load_review_outputs
-from formcheck.services.stored_analysis import analyse_corrected, correct, load_stored_analysis, load_stored_recording
+from formcheck.services.stored_analysis import (
+    analyse_corrected,
+    correct,
+    load_stored_analysis,
+    load_stored_recording,
+    renew,
+)
 from formcheck.storage import Store, curve_cache
 from formcheck.storage.curve_cache import CurveCache
 from formcheck.storage.data_folder import DataFolder
@@ -187,3 +193,19 @@ def test_without_the_second_cameras_landmarks_the_first_ones_curves_are_there(
         path.unlink()
     with pytest.raises(RecordingError, match="review the clip again"):
         load_stored_analysis(store, number, formcheck_home)
+
+
+def test_a_review_from_before_there_were_grades_is_made_anew_and_its_original_stays(
+    store: Store, film: LandmarkRecording, formcheck_home: Path
+) -> None:
+    made = analyse(keep(film, formcheck_home), RAISE).review
+    plain = [dataclasses.replace(one, grade=None, probability=None, margin=None) for one in made.findings]
+    old = dataclasses.replace(made, findings=tuple(plain), points=())
+    number = store.save_review(old, created_at=NOON)
+    renew(store, number, formcheck_home, created_at=NOON)
+    again = store.load_review(number)
+    assert again.points
+    assert all(one.grade for one in again.findings if one.value is not None)
+    assert not store.load_original(number).points
+    store.undo_revision(number, undone_at=NOON)
+    assert not store.load_review(number).points

@@ -34,6 +34,7 @@ __all__ = [
     "Message",
     "OutputError",
     "PairingError",
+    "Point",
     "PoseModelError",
     "PoseModelInfo",
     "Progress",

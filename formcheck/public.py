@@ -33,6 +33,7 @@ from formcheck.core.model import Finding as Finding
 from formcheck.core.model import LandmarkRecording as LandmarkRecording
 from formcheck.core.model import Measure as Measure
 from formcheck.core.model import Message as Message
+from formcheck.core.model import Point as Point
 from formcheck.core.model import PoseModelInfo as PoseModelInfo
 from formcheck.core.model import Quality as Quality
 from formcheck.core.model import QualityProblem as QualityProblem

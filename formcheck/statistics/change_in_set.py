@@ -92,8 +92,8 @@ def compute_changes(
     first : the first whole repetitions; all of them must have a value.
     limit : change that may be.
 
-    The first ones are no measure where they differ among themselves by more than half the limit and more than their
-    errors explain, or where they are worse than the later ones, as when a set is begun carelessly.
+    The first ones are no measure where they go to and fro by more than half the limit and more than their errors
+    explain, or where they are worse than the later ones, as when a set is begun carelessly.
     """
     if len(first) < FIRST_REPS or any(rep not in badness for rep in first):
         return []
@@ -105,7 +105,9 @@ def compute_changes(
     begun = [badness[rep] for rep in first]
     error = math.hypot(*(own[rep] for rep in first)) / len(first)
     usual = error * math.sqrt(len(first))
-    if max(begun) - min(begun) > max(limit / 2, MOST_SCATTER * usual):
+    # A set that gets worse from its first rep on scatters there too; its own mean then is on the mild side.
+    worsens = begun == sorted(begun)
+    if not worsens and max(begun) - min(begun) > max(limit / 2, MOST_SCATTER * usual):
         return []
     mean = sum(begun) / len(begun)
     changes = []

@@ -50,6 +50,12 @@ def test_nothing_is_said_where_the_first_reps_are_no_measure(values: list[float]
     assert changes(values) == {}
 
 
+def test_a_set_that_worsens_from_its_first_rep_on_is_told() -> None:
+    """A torso that comes up by 4 degrees a rep: 8 above the mean of the first three in rep 4, 12 in rep 5."""
+    assert changes([0.0, 4.0, 8.0, 12.0, 16.0], margin=2.0, limit=5.0) == {4: 8.0, 5: 12.0}
+    assert changes([0.0, 8.0, 4.0, 12.0, 16.0], margin=2.0, limit=5.0) == {}
+
+
 def test_first_reps_that_scatter_as_their_errors_explain_are_a_measure() -> None:
     """Own error 2.55 of a margin of 10: a range of three up to 8.4 is chance."""
     assert changes([0.0, 8.0, 0.0, 21.0, 21.0], margin=10.0)

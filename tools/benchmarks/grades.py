@@ -6,9 +6,10 @@
     python tools/benchmarks/grades.py --part reporting-1 --open    opens a reporting part, which is done once
 
 A *claimed* check is one that a camera from this side may decide. A planted fault is *seen* where the truth of a claimed
-check lies beyond its limit in most of the reps that have the fault, by half of the fault's size or more
-(`coach_size`); it is *found* where the set, or one of these reps, is (probably) not met. *Truly beyond* are, for a
-rep, a true value beyond limit and tolerance; for a set, a quarter of the judged reps, at least one.
+check lies beyond its limit in most of the reps that have the fault, by half of the fault's size or more (`coach_size`),
+or where a quarter of the later ones have changed by more than may be; it is *found* where the set, or one of these
+reps, is (probably) not met. *Truly beyond* are, for a rep, a true value beyond limit and tolerance; for a set, a
+quarter of the judged reps, at least one.
 """
 
 from __future__ import annotations
@@ -221,8 +222,10 @@ def hold_fault(
         if excess and sum(value >= least for value in excess.values()) >= len(having) / 2:
             shown.append(check.id)
         elif check.change_at_most is not None:
-            changed = true_excess(check, "change", having, look.reps, partners, truth)
-            if changed and sum(value > 0 for value in changed.values()) >= len(having) / 2:
+            first = [rep.number for rep in look.reps if rep.complete][:FIRST_REPS]
+            later = [rep for rep in having if len(first) == FIRST_REPS and rep > first[-1]]
+            changed = true_excess(check, "change", later, look.reps, partners, truth)
+            if changed and sum(value > 0 for value in changed.values()) >= count_needed(len(later)):
                 shown.append(check.id)
     said: set[Grade] = {item.grade for item in points if item.check in shown and item.grade is not None}
     said_of_reps = [item for item in findings if item.check in shown and set(item.reps) & set(having)]

@@ -23,7 +23,7 @@ from pathlib import Path
 import write_tables
 from write_tables import ACCURACY, README, RENDERED, ROOT, block_of, with_block
 
-SAFETY, SCALE = ROOT / "docs" / "safety.md", ROOT / "docs" / "scale.md"
+SAFETY, SCALE, VERDICTS = (ROOT / "docs" / name for name in ("safety.md", "scale.md", "verdicts.md"))
 STAMP = re.compile(r"^Printed by commit `([0-9a-f]{7,40})`.*\.$", re.M)
 """The sentence below a table that no test prints anew."""
 
@@ -57,6 +57,8 @@ class Table:
 PRINTED = "tests/benchmarks/test_printed_tables.py"
 TABLES = (
     Table("sets", RENDERED, "python tools/benchmarks/sets.py"),
+    Table("grades", VERDICTS, "python tools/benchmarks/grades.py"),
+    Table("changes", VERDICTS, "python tools/benchmarks/changes.py"),
     Table(
         "sources",
         ACCURACY,

@@ -62,7 +62,7 @@ FAULTS = [
     Planted("biceps-curl", "no-swing", {"swing": 18.0}, 90),
     Planted("biceps-curl", "no-side-lean", {"side_lean": 18.0}, 0),
     Planted("bent-over-row", "pulled-in", {"torso": 75.0, "back": (2, 30)}, 90),
-    Planted("bent-over-row", "to-the-ribs", {"back": (2, 30), "bend": 100.0}, 90),
+    Planted("bent-over-row", "to-the-ribs", {"back": (2, 50), "bend": 70.0}, 90),
     Planted("bent-over-row", "arms-long", {"bend": 60.0}, 90),
     Planted("bent-over-row", "torso-over", {"torso": 30.0}, 90),
     Planted("bent-over-row", "torso-still", {"rise": 22.0}, 90),

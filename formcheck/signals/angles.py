@@ -199,8 +199,7 @@ def _compute_curves(pixels: Array, rate: float, view: CameraView, settings: Sett
         shoulders = _find_middle(pixels, "shoulder")
         series["shoulders_ahead", None], series["shoulders_up", None] = limbs.locate(shoulders, trunk_down, view)
     if plane == "frontal":
-        to_left = 1.0 if view.name == "front" else -1.0
-        series["torso_side_lean", None] = to_left * compute_lean(-trunk_down)
+        series["torso_side_lean", None] = limbs.compute_torso_side_lean(trunk_down, view)
         series["grip_width", None] = _compute_width(pixels, "wrist") / _compute_width(pixels, "shoulder")
         series["shoulder_width", None] = limbs.compute_share_of_full(_compute_width(pixels, "shoulder"))
         series["stance_width", None] = _compute_width(pixels, "ankle") / _compute_width(pixels, "shoulder")

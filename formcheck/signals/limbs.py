@@ -16,6 +16,8 @@ UPPER_ARM_PER_TORSO = 0.55
 or away from the camera (0.162 and 0.288 of stature: de Leva 1996 and Winter's figure 4.1, both from memory)."""
 THIGH_FORWARD_DEG = (30.0, 50.0)
 """Thigh from straight down in the picture: to the first as in standing or hinging, from the second as in a squat."""
+BENT_FORWARD = (0.55, 0.75)
+"""Reach ahead of a torso seen from in front or behind, trunk lengths: upright to the first, bent from the second."""
 SHIN_PER_THIGH = 0.33
 """Lean of the shin over that of the thigh in a squat: about 30 degrees with the thigh level (common practice)."""
 HIP_RIDES_UP = 0.066
@@ -136,6 +138,21 @@ def compute_knee_flexion_by_height(pixels: Array, side: Side) -> Array:
 def compute_torso_inclination_by_height(trunk_down: Array) -> Array:
     """Torso lean read from how much of the torso's height (m, 2) is left in the picture, degrees, without sign."""
     return compute_angle_from_height(trunk_down[:, 1], _compute_full(np.linalg.norm(trunk_down, axis=1)))
+
+
+def compute_torso_side_lean(trunk_down: Array, view: CameraView) -> Array:
+    """How far a torso (m, 2) leans to the lifter's left, degrees: arcsine of its share sideways of the full length.
+
+    A torso that bends forward is seen to lean by a camera that is not straight in front or behind: what of its length
+    is missing upwards lies ahead, and is taken off by the camera's yaw. The little that an upright one seems to lack
+    (`BENT_FORWARD`) is no lean.
+    """
+    full = _compute_full(np.linalg.norm(trunk_down, axis=1))
+    yaw = np.radians(view.yaw_deg if view.yaw_deg is not None else _NOMINAL_YAW[view.name])
+    ahead = np.sqrt(np.maximum(full**2 - trunk_down[:, 1] ** 2, 0.0))
+    bent = np.interp(ahead / full, BENT_FORWARD, (0.0, 1.0))
+    sideways = (np.sin(yaw) * bent * ahead - trunk_down[:, 0]) / np.cos(yaw)
+    return np.asarray(np.degrees(np.arcsin(np.clip(sideways / full, -1.0, 1.0))))
 
 
 def compute_hip_flexion(pixels: Array, side: Side) -> Array:

@@ -5,10 +5,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from formcheck.core.model import SIDES, Array, CameraView, Settings
+from formcheck.core.model import SIDES, Array, CameraView, Settings, ViewName
 from formcheck.signals.angles import compute_driver, compute_signals
 from formcheck.signals.camera import estimate_view
-from formcheck.signals.limbs import compute_arm_opening, compute_thigh_inclination
+from formcheck.signals.limbs import compute_arm_opening, compute_thigh_inclination, compute_torso_side_lean
 from formcheck.signals.skeleton import get_index
 from tests import lifter
 
@@ -91,6 +91,24 @@ def test_depth_of_a_squat_by_height_where_no_side_is_seen(yaw: float) -> None:
     found = curve("thigh_inclination", "left", knee=thigh * 1.33, shin=thigh * 0.33, yaw=yaw)
     assert found[-1] == pytest.approx(105.0 if yaw > 90 else 105.0 + np.degrees(0.066 * (1 - np.cos(np.radians(105)))),
                                       abs=1.5)  # fmt: skip
+
+
+@pytest.mark.parametrize("yaw", [-8.0, 0.0, 8.0, 172.0, 188.0])
+def test_a_torso_that_bends_forward_does_not_lean_to_a_side_because_the_camera_stands_a_little_off(yaw: float) -> None:
+    """Seen from 8 degrees off, a torso bent by 75 degrees points 27 degrees sideways of straight up in the picture."""
+    pixels = lifter.film(T, torso=75.0 * RAMP, yaw=yaw).pixels
+    shoulders, hips = (
+        pixels[:, [get_index(part, side) for side in SIDES]].mean(axis=1) for part in ("shoulder", "hip")
+    )
+    seen_from: ViewName = "front" if abs(yaw) < 90 else "back"
+    found = compute_torso_side_lean(hips - shoulders, CameraView(seen_from, yaw, 8.0, "given"))
+    np.testing.assert_allclose(found[[0, -1]], 0.0, atol=0.5)
+
+
+@pytest.mark.parametrize("yaw", [0.0, 180.0])
+@pytest.mark.parametrize("tilt", [10.0, -20.0])
+def test_a_torso_that_leans_to_the_left_is_positive_from_in_front_and_behind(yaw: float, tilt: float) -> None:
+    np.testing.assert_allclose(curve("torso_side_lean", tilt=tilt * RAMP, yaw=yaw)[-1], tilt, atol=0.5)
 
 
 @pytest.mark.parametrize("yaw", [90.0, -90.0])

@@ -33,7 +33,7 @@ def true_curves(truth: PackedTruth) -> dict[str, Floats]:
     hand_difference = at["left_wrist"][:, 2] - at["right_wrist"][:, 2]
     out = {
         ":torso_inclination": lean,
-        ":torso_side_lean": np.degrees(np.arctan2(dot(trunk, left), trunk[:, 2])),
+        ":torso_side_lean": np.degrees(np.arcsin(dot(trunk, left) / np.linalg.norm(trunk, axis=1))),
         ":head_pitch": pitch,
         ":neck_extension": lean - pitch,
         ":stance_width": apart(at, "ankle") / width,

@@ -219,7 +219,12 @@ def print_history(rows: Sequence["StoredReview"]) -> None:
     table = []
     for row in rows:
         reps = f"{row.complete_reps}" + (f" + {row.partial_reps} partial" if row.partial_reps else "")
-        results = (reps, row.met, row.not_met, row.undecided)
+        results = (
+            reps,
+            wording.format_probable(row.met, row.probably_met),
+            wording.format_probable(row.not_met, row.probably_not_met),
+            wording.format_undecided(row.undecided, row.too_close),
+        )
         cells = {
             "No.": row.id,
             "Reviewed": f"{row.created_at.astimezone():%Y-%m-%d %H:%M}",

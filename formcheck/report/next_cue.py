@@ -354,14 +354,14 @@ def _tell_praise(
     words = WORDS["next_cue"]
     seen = sum(counts.values()) - counts["unseen"]
     good = counts["met"] + counts["probably_met"]
-    kept = [_lower(get_title(exercise, check)) for check, grade in grade_points(review).items() if grade == "met"]
+    kept = [f"“{get_title(exercise, check)}”" for check, grade in grade_points(review).items() if grade == "met"]
     fewer = _remark_on_count(review)
     clean = good * 2 >= seen and not small
     cue = words["praise" if clean else "nothing-stands-out"].format(reps=wording.count(len(review.reps), "rep"))
     step = words["next-step-fewer" if fewer else "next-step"].format(target=review.set_info.target_reps)
     why = [words["kept"].format(points=join_words(kept[:PRAISED]), good=good, seen=seen)] if kept and clean else []
     for fault in small:
-        title = _lower(fault.check.title if fault.check else get_title(exercise, fault.finding.check))
+        title = fault.check.title if fault.check else get_title(exercise, fault.finding.check)
         why.append(words["small"].format(title=title, reps=format_reps(fault.reps, len(review.reps))))
     if counts["close"]:
         why.append(words["close"].format(amount=counts["close"], seen=seen))
@@ -397,7 +397,3 @@ def _remark_on_count(review: Review) -> list[str]:
     if target is None or done >= target:
         return []
     return [WORDS["next_cue"]["fewer-reps"].format(done=done, target=target)]
-
-
-def _lower(text: str) -> str:
-    return f"{text[:1].lower()}{text[1:]}"

@@ -178,6 +178,17 @@ def describe_points(review: Review) -> str:
     return template.format(points=points, seen=total - unseen, counts=join_words(parts))
 
 
+def format_probable(amount: int, probable: int) -> str:
+    """``5``, ``5 + 2 probably``, ``2 probably``, of `amount` in all."""
+    parts = [str(amount - probable)] if amount > probable or not probable else []
+    return " + ".join([*parts, f"{probable} probably"] if probable else parts)
+
+
+def format_undecided(amount: int, close: int) -> str:
+    """``4``, ``4 (1 too close)``."""
+    return f"{amount} ({close} too close)" if close else str(amount)
+
+
 def count_grades(review: Review) -> dict[ShownGrade, int]:
     """How many points of form there are of each grade, without those that no camera can show."""
     no_camera = {item.check for item in review.findings if not item.measure}

@@ -17,7 +17,7 @@ from formcheck.storage.engine import clear_log
 from formcheck.storage.jobs import Job, drop_jobs, note_saved, saved_by
 from formcheck.storage.rows import Session, StoredReview
 from formcheck.storage.tables import clients, documents, reviews, revisions
-from formcheck.verdicts import count_points
+from formcheck.verdicts import count_points, grade_points
 
 _COLUMNS: list[Any] = [
     clients.c.name.label("client") if field.name == "client" else reviews.c[field.name]
@@ -276,6 +276,7 @@ def of_client(client_id: int | None) -> ColumnElement[bool]:
 def summary_columns(review: Review) -> dict[str, Any]:
     """What a row says about its review."""
     complete = sum(rep.complete for rep in review.reps)
+    grades = list(grade_points(review).values())
     return {
         "exercise_id": review.exercise.id,
         "exercise_name": review.exercise.name,
@@ -286,6 +287,9 @@ def summary_columns(review: Review) -> dict[str, Any]:
         "partial_reps": len(review.reps) - complete,
         "problems": ",".join(problem.code for problem in review.quality.problems),
         **{str(verdict): amount for verdict, amount in count_points(review).items()},
+        "probably_met": grades.count("probably_met"),
+        "probably_not_met": grades.count("probably_not_met"),
+        "too_close": grades.count("close"),
     }
 
 

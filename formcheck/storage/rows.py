@@ -42,7 +42,7 @@ class StoredReview:
     complete_reps: int
     partial_reps: int
     met: int
-    """Checks met in every rep that was judged; `not_met` in at least one, `undecided` otherwise."""
+    """Points met by the set, `not_met` by it, and `undecided`; in earlier reviews not met is what one rep did not."""
     not_met: int
     undecided: int
     session_on: date
@@ -53,6 +53,10 @@ class StoredReview:
     """Corrections made by hand are in force."""
     problems: str = ""
     """Codes of what makes the review impossible or incomplete, the gravest first, joined by commas."""
+    probably_met: int = 0
+    """So many of `met`; `probably_not_met` of `not_met`, `too_close` of `undecided`: 0 in reviews without grades."""
+    probably_not_met: int = 0
+    too_close: int = 0
 
     @property
     def problem_codes(self) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-SCHEMA_REVISION = "0005"
+SCHEMA_REVISION = "0006"
 """The newest migration; here so that opening an up-to-date store need not read the migrations."""
 
 
@@ -67,6 +67,7 @@ clients = _table(
 
 # An id told to a person must never come to mean another review after a deletion: hence the autoincrement.
 # `problems`: codes of the review's problems, the gravest first, joined by commas.
+# `probably_met`, `probably_not_met`, `too_close`: so many of `met`, `not_met` and `undecided`.
 reviews = _table(
     "reviews",
     _reference("client_id", "clients"),
@@ -81,6 +82,10 @@ reviews = _table(
     *_optional(sa.Date, "session_on"),
     sa.Column("by_hand", sa.Boolean, nullable=False, server_default=sa.false()),
     sa.Column("problems", sa.Text, nullable=False, server_default=""),
+    *(
+        sa.Column(name, sa.Integer, nullable=False, server_default="0")
+        for name in ("probably_met", "probably_not_met", "too_close")
+    ),
     sa.Index("reviews_by_time", "created_at"),
     sa.Index("reviews_by_client_id", "client_id", "exercise_id", "session_on"),
     sa.Index("reviews_by_clip", "clip_sha256", "exercise_id"),

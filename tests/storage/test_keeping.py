@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 
 from formcheck.core.errors import ReviewFormatError, StoreError
-from formcheck.core.model import Review
+from formcheck.core.model import Grade, Point, Review
 from formcheck.storage import Store, StoredReview
+from formcheck.verdicts import VERDICT_OF
 from tests.storage.conftest import NOON, one_sentence
 
 
@@ -55,6 +56,19 @@ def test_the_list_shows_what_the_review_holds(store: Store, review: Review) -> N
             by_hand=False,
         )
     ]
+
+
+def test_the_list_says_how_many_points_are_only_probable_or_too_close(store: Store, review: Review) -> None:
+    grades: tuple[Grade | None, ...] = ("met", "probably_met", "probably_met", "probably_not_met", "close", None)
+    points = tuple(
+        Point(f"check-{number}", "level", VERDICT_OF[grade] if grade else "undecided", grade, None, (1, 2), ())
+        for number, grade in enumerate(grades)
+    )
+    store.save_review(dataclasses.replace(review, points=points), created_at=NOON)
+    (row,) = store.list_reviews()
+    assert (row.met, row.probably_met) == (3, 2)
+    assert (row.not_met, row.probably_not_met) == (1, 1)
+    assert (row.undecided, row.too_close) == (2, 1)
 
 
 def test_a_page_can_ask_what_is_there_without_reading_all_of_it(store: Store, review: Review) -> None:

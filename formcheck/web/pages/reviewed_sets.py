@@ -22,8 +22,12 @@ def _count_results(row: StoredReview) -> str:
         reps += f" and {wording.count(row.partial_reps, 'partial rep')}"
     load = wording.format_load(row.load_kg)
     # Of a set that was seen in part nobody knows that there is nothing to change.
-    change = f"{row.not_met} to change" if row.not_met else "" if problem else "nothing to change"
-    parts = [problem, reps, load, change, f"{row.met} going well"]
+    change = "" if problem else "nothing to change"
+    if row.not_met:
+        change = f"to change: {wording.format_probable(row.not_met, row.probably_not_met)}"
+    well = f"going well: {wording.format_probable(row.met, row.probably_met)}"
+    close = f"too close to call: {row.too_close}" if row.too_close else ""
+    parts = [problem, reps, load, change, well, close]
     return " · ".join(part for part in parts if part)
 
 

@@ -36,6 +36,7 @@ HEAD = (
     "tolerance",
     "margin",
     "goes well",
+    "probably named",
     "named",
     "a coach's fault",
     "a body can",
@@ -53,6 +54,8 @@ class Firing:
     """Half-width of the 95 % interval of a value at the limit."""
     met_from: float | None
     """The value nearest to the limit that is surely met; None where no value within the body's range is."""
+    probable_at: float | None
+    """The value nearest to the limit that is probably not met; None where no value within the body's range is."""
     fires_at: float | None
     """The value nearest to the limit that is surely not met; None where no value within the body's range is."""
     body: tuple[float, float]
@@ -91,8 +94,9 @@ def firings_of(exercise: Exercise, check: Check) -> Iterator[Firing]:
             check,
             view,
             margin_at(exercise, check, view, check.limit),
-            _nearest(exercise, check, view, good, "met"),
-            _nearest(exercise, check, view, bad, "not_met"),
+            _nearest(exercise, check, view, good, ("met",)),
+            _nearest(exercise, check, view, bad, ("not_met", "probably_not_met")),
+            _nearest(exercise, check, view, bad, ("not_met",)),
             (low, high),
         )
 
@@ -113,14 +117,14 @@ def says(exercise: Exercise, check: Check, view: ViewName, value: float) -> Grad
     return grade_value(check, value, margin_at(exercise, check, view, value))
 
 
-def _nearest(exercise: Exercise, check: Check, view: ViewName, end: float, grade: Grade) -> float | None:
-    """The value nearest to the limit, on its way to an end of the body's range, that gets this grade."""
-    if says(exercise, check, view, end) != grade:
+def _nearest(exercise: Exercise, check: Check, view: ViewName, end: float, grades: tuple[Grade, ...]) -> float | None:
+    """The value nearest to the limit, on its way to an end of the body's range, that gets one of these grades."""
+    if says(exercise, check, view, end) not in grades:
         return None
     near, far = check.limit, end
     for _ in range(50):
         middle = (near + far) / 2
-        near, far = (near, middle) if says(exercise, check, view, middle) == grade else (middle, far)
+        near, far = (near, middle) if says(exercise, check, view, middle) in grades else (middle, far)
     return far
 
 
@@ -143,6 +147,7 @@ def table() -> list[str]:
             written(check.tolerance) if check.tolerance else "–",
             written(one.margin),
             f"{above} {written(one.met_from)}" if one.met_from is not None else "never",
+            f"{below} {written(one.probable_at)}" if one.probable_at is not None else "never",
             f"{below} {written(one.fires_at)}" if one.fires_at is not None else "never",
             written(check.fault_at),
             f"{written(one.body[0])} to {written(one.body[1])}",

@@ -58,6 +58,10 @@ def test_the_table_says_where_the_verdict_turns(row: tuple[Exercise, Check, Any]
     assert shown.body[0] <= shown.fires_at <= shown.body[1]
     assert firing_table.says(exercise, check, view, shown.fires_at + sign * step) == "not_met"
     assert firing_table.says(exercise, check, view, shown.fires_at - sign * step) != "not_met"
+    assert shown.probable_at is not None
+    assert sign * (shown.probable_at - shown.fires_at) < 0
+    assert firing_table.says(exercise, check, view, shown.probable_at + sign * step) != "close"
+    assert get_verdict(firing_table.says(exercise, check, view, shown.probable_at - sign * step)) != "not_met"
     if shown.met_from is not None:
         assert firing_table.says(exercise, check, view, shown.met_from - sign * step) == "met"
         assert firing_table.says(exercise, check, view, shown.met_from + sign * step) != "met"

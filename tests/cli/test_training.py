@@ -179,6 +179,17 @@ def test_a_review_is_corrected_step_by_step_and_back(run: Run, home: Path) -> No
     assert re.search(r"^1 \(by hand\) +0:00\.9 ", moved, re.M)
 
 
+def test_a_review_is_made_anew_and_what_held_before_comes_back(run: Run, home: Path) -> None:
+    assert says(read_output(run("renew", 1)), "review 1", "11 complete")
+    with Store.open(home / "reviews.sqlite") as store:
+        assert len(store.revisions_of(1)) == 1
+        assert store.load_review(1).points
+    assert "holds" in read_output(run("correct", 1))
+    assert "11 complete" in read_output(run("correct", 1, "--undo"))
+    assert "no correction" in read_refusal(run("correct", 1, "--undo"), 1)
+    assert "no review 99" in read_refusal(run("renew", 99), 1).lower()
+
+
 @pytest.mark.parametrize(
     ("options", "code"),
     [

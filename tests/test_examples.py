@@ -37,7 +37,7 @@ def test_script_plots_the_stored_set(
 ) -> None:
     left = run_script(monkeypatch, tmp_path / "here")
     said = capsys.readouterr().out
-    assert "Lateral raise to shoulder height: 5 reps" in said
+    assert "Lateral raise to shoulder height: 6 reps" in said
     assert "Arms level with the shoulders at the top" in said
     (picture,) = (tmp_path / "here").iterdir()
     assert picture.name == "a_set.png"
@@ -47,7 +47,7 @@ def test_script_plots_the_stored_set(
     course, tops = left["course"], left["tops"]
     assert course.lines[0].get_xdata().shape == left["analysis"].driver.shape  # type: ignore[attr-defined]
     assert len(tops.containers) == 2, "left and right"  # type: ignore[attr-defined]
-    assert all(len(container.lines[0].get_xdata()) == 5 for container in tops.containers)  # type: ignore[attr-defined]
+    assert all(len(container.lines[0].get_xdata()) == 6 for container in tops.containers)  # type: ignore[attr-defined]
 
 
 def test_script_is_in_cells() -> None:

@@ -12,6 +12,7 @@ import numpy as np
 
 from formcheck.core.errors import UsageError
 from formcheck.core.model import (
+    MEASURES_VERSION,
     Analysis,
     Array,
     CameraView,
@@ -366,5 +367,6 @@ def analyse(
         cautions=list_cautions(exercise),
         by_hand_coded=list_corrections(edits, seen.reps),
         parts=seen.parts,
+        measures_version=MEASURES_VERSION,
     )
     return Analysis(add_words(review), seen.signals, seen.driver, seen.driver_name)

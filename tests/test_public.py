@@ -55,7 +55,8 @@ FIELDS = {
     "Quality": "tracked_share frame_rate subject_height_px out_of_frame low_visibility notes problems",
     "QualityProblem": "code parameters",
     "Rep": "number start_s top_s end_s complete tempo",
-    "Review": "clip pose_model exercise set_info view quality reps measures findings cautions second parts points",
+    "Review": "clip pose_model exercise set_info view quality reps measures findings cautions second parts points "
+    "measures_version",
     "Scene": "others doubtful cuts",
     "SecondCamera": "clip view quality offset_s offset_margin_s confidence found_by reps_from",
     "SetInfo": "load_kg target_reps",

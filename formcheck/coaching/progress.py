@@ -11,6 +11,7 @@ from formcheck.coaching.plan_adherence import RANGE_MEASURES, DoneSet, compare_w
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Review
 from formcheck.statistics.comparison import compare_sets
+from formcheck.statistics.rep_series import OTHER_DEFINITIONS
 from formcheck.statistics.results import Comparison, OneRepMax, Trend
 from formcheck.statistics.set_trends import analyse_set, find_session_trends
 
@@ -89,7 +90,7 @@ def compute_progress(
         latest,
         _estimate_strength(done[-1]),
         advise(done, others),
-        _summarise(trends, len(known), set_number),
+        _summarise(trends, known, set_number),
     )
 
 
@@ -128,7 +129,14 @@ def _estimate_strength(session: TrainedSession) -> OneRepMax | None:
     return min(candidates, key=lambda item: item[0])[1] if candidates else None
 
 
-def _summarise(trends: Sequence[Trend], sessions: int, number: int) -> str:
+def _summarise(trends: Sequence[Trend], reviews: Sequence[Review], number: int) -> str:
+    """What the trends say, and that earlier reviews count in part where they do."""
+    text = _summarise_trends(trends, len(reviews), number)
+    several = len({review.measures_version for review in reviews}) > 1
+    return f"{text} {OTHER_DEFINITIONS}" if several else text
+
+
+def _summarise_trends(trends: Sequence[Trend], sessions: int, number: int) -> str:
     changed = [item for item in trends if item.call == "changed"]
     if changed:
         return " ".join(item.sentence for item in changed)

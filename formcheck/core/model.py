@@ -298,6 +298,10 @@ class ClipPart:
     """Where the camera stood in it."""
 
 
+MEASURES_VERSION = 2
+"""By which definitions measures are read; raised where a number of the same name comes to mean another one."""
+
+
 @dataclass(frozen=True, slots=True)
 class Review:
     """The result: everything the report, the store and the page show."""
@@ -322,6 +326,8 @@ class Review:
     """What a person corrected (`formcheck.core.vocabulary.messages.CORRECTIONS`); empty in older reviews."""
     points: tuple[Point, ...] = ()
     """What the set as a whole says about each check; empty in reviews made before there were grades."""
+    measures_version: int = 1
+    """By which definitions its measures were read (`MEASURES_VERSION`)."""
 
     def measure(self, name: str, *, rep: int | None = None, side: Side | None = None) -> Measure | None:
         """The one measure with this name, rep and side, if there is one."""

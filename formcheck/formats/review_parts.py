@@ -345,3 +345,5 @@ class Document(Part):
     """The corrections as codes, in their order; empty when there are none, and in older reviews."""
     points: Annotated[tuple[Point, ...], FailFast()] = ()
     """What the set as a whole says about each check; empty in reviews made before there were grades."""
+    measures_version: Annotated[int, Field(ge=1)] = 1
+    """By which definitions the measures were read: numbers in degrees or ratios of two versions are not comparable."""

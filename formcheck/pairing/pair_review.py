@@ -9,6 +9,7 @@ import numpy as np
 from formcheck.analysis import CameraAnalysis, Curves, add_damage, analyse_camera
 from formcheck.core.errors import PairingError, UsageError
 from formcheck.core.model import (
+    MEASURES_VERSION,
     Analysis,
     Array,
     ExerciseRef,
@@ -193,6 +194,7 @@ def review_pair(
         cautions=list_cautions(exercise),
         second=replace(known, clip=second.clip, view=analyses[1].camera, quality=quality[1], reps_from=lead),
         by_hand_coded=list_corrections(edits, reps),
+        measures_version=MEASURES_VERSION,
     )
     return _add_curves(add_words(review), analyses, lead, begins[1])
 

@@ -15,7 +15,15 @@ from formcheck.statistics.change_text import format_direction
 from formcheck.statistics.detectable_change import Z95, compute_detectable_change, compute_mean_error
 from formcheck.statistics.onset import holm
 from formcheck.statistics.permutation import hedges_g, list_labels, list_signs, permute_groups, permute_pairs
-from formcheck.statistics.rep_series import Series, find_aspects, find_part, list_series, take_longest_run
+from formcheck.statistics.rep_series import (
+    OTHER_DEFINITIONS,
+    Series,
+    find_aspects,
+    find_part,
+    list_series,
+    take_comparable,
+    take_longest_run,
+)
 from formcheck.statistics.results import Aspect, Call, Comparison, Difference
 from formcheck.statistics.set_trends import find_form_changes, is_unseen, list_shown_measures
 
@@ -60,9 +68,11 @@ def compare_sets(
     """
     _check_one_exercise(first, second, "sets")
     same_camera = same_session and is_same_camera(first, second)
+    notes = [OTHER_DEFINITIONS] if first.measures_version != second.measures_version else []
+    first, second = take_comparable((first, second))
     pairs = _match_reps(list_series(first), list_series(second))
     load_note, same_load = compare_loads(first, second, labels)
-    notes = [load_note] if load_note else []
+    notes += [load_note] if load_note else []
     if not same_camera:
         moved_words = (
             "The camera was moved between the sets" if same_session else "The sets are from different sessions"
@@ -160,6 +170,7 @@ def compare_reps(
     for review, number in ((first, first_rep), (second, second_rep)):
         if number not in {rep.number for rep in review.reps}:
             raise UsageError(f"There is no rep {number} in that set.")
+    first, second = take_comparable((first, second))
     one_run = same_set and find_part(first, first_rep) == find_part(second, second_rep)
     mine, theirs = (
         {item.measure: item for item in list_series(review) if number in item.reps}

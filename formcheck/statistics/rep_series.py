@@ -1,6 +1,6 @@
 """A review's measures as series over the reps, and which of them stand for which aspect of form."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -67,6 +67,26 @@ class Series:
     def format(self, value: float, margin: float | None = None) -> str:
         """A value of this measure as a reader sees it, such as ``9° ± 4°``."""
         return format_amount(value, self.unit, margin, measure=self.measure)
+
+
+OTHER_DEFINITIONS = (
+    "One of the sets was reviewed by an earlier formcheck, which read angles otherwise, so only times are compared: "
+    "make that review anew (formcheck renew)."
+)
+
+
+def take_comparable(reviews: Sequence[Review]) -> tuple[Review, ...]:
+    """The reviews, those whose measures were read by earlier definitions than the newest ones' with their times alone.
+
+    A number of one name that comes to mean another never stands in one series with what it meant before.
+    """
+    newest = max((review.measures_version for review in reviews), default=1)
+    return tuple(
+        review
+        if review.measures_version == newest
+        else replace(review, measures=tuple(item for item in review.measures if item.unit == "s"))
+        for review in reviews
+    )
 
 
 def list_series_by_side(review: Review) -> tuple[Series, ...]:

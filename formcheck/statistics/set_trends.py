@@ -20,6 +20,7 @@ from formcheck.statistics.rep_series import (
     list_measures,
     list_series,
     list_series_by_side,
+    take_comparable,
     take_longest_run,
 )
 from formcheck.statistics.results import Aspect, Breakdown, Call, Onset, SetCourse, SpeedLoss, Trend
@@ -143,13 +144,14 @@ def _format_reach(slope: Slope, item: Series) -> str:
 def find_session_trends(reviews: Sequence[Review]) -> tuple[Trend, ...]:
     """The trend of each measure's mean over sets in order of time, such as one set a session.
 
-    Between sessions the camera is set up anew, so the whole margin blurs. Raises UsageError when the sets are of
+    Between sessions the camera is set up anew, so the whole margin blurs. Of sets reviewed by earlier definitions than
+    the newest only times count (`take_comparable`). Raises UsageError when the sets are of
     different exercises.
     """
     if len({review.exercise.id for review in reviews}) > 1:
         raise UsageError("A course over sessions can be told when all sets are of one exercise.")
     found: dict[str, list[tuple[int, Series]]] = {}
-    for number, review in enumerate(reviews, start=1):
+    for number, review in enumerate(take_comparable(reviews), start=1):
         for item in list_series(review):
             found.setdefault(item.measure, []).append((number, item))
     return find_trends_of([_average_reps(rows) for rows in found.values()], steps="sets")

@@ -149,6 +149,7 @@ reviews = st.builds(
     measures=several(measures()),
     findings=several(findings()),
     points=several(points()),
+    measures_version=st.integers(1, 9),
     cautions=several(text),
     second=st.none() | seconds_cameras,
     parts=several(clip_parts),
@@ -213,6 +214,7 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
     assert {finding.pop("text_coded") for finding in written["findings"]} == {None}
     # Nor did it have grades.
     assert written.pop("points") == []
+    assert written.pop("measures_version") == 1
     assert {finding.pop(key) for finding in written["findings"] for key in ("grade", "probability", "margin")} == {None}
     assert {finding.pop("kind") for finding in written["findings"]} == {"level"}
     coded = [measure.pop("missing_reason_coded") for measure in written["measures"]]
@@ -227,7 +229,7 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
 def test_the_document_has_exactly_the_documented_keys() -> None:
     keys = (
         "schema version clip pose_model exercise set view quality reps measures findings cautions second_camera "
-        "by_hand parts by_hand_coded points"
+        "by_hand parts by_hand_coded points measures_version"
     )
     written = make_document(decode(SAMPLE))
     assert list(written) == keys.split()

@@ -168,3 +168,18 @@ def test_without_a_change_every_number_says_so(sets):
     review = sets.invented_set(np.random.default_rng(3), 10)
     assert analyse_set(review).onsets == ()
     assert "range_of_motion" in {item.measure for item in compare_early_with_late(review).differences}
+
+
+def test_numbers_of_other_definitions_stand_in_no_series_with_todays(sets):
+    """Times are times in every version; an angle of one name may have come to mean another."""
+    older, newer = two(sets, 9)
+    newer = replace(newer, measures_version=older.measures_version + 1)
+    found = compare_sets(older, newer, same_session=True)
+    units = {item.unit for item in found.differences}
+    assert units <= {"s"}
+    assert any(says(note, "earlier formcheck", "times", "renew") for note in found.notes)
+    assert not any("renew" in note for note in compare_sets(newer, newer, same_session=True).notes)
+    trends = find_session_trends([older, older, newer])
+    assert {item.count for item in trends if item.unit != "s"} <= {1}
+    # Of older ones alone nothing is left out.
+    assert {item.unit for item in find_session_trends([older] * 4)} >= {"deg"}

@@ -18,8 +18,7 @@ from formcheck.core.vocabulary.numbers import PERCENT, format_number
 from formcheck.exercises.registry import load_exercises
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.exercises.variations import apply_variation
-from formcheck.measures.margins import SAGITTAL_DRIVERS, compute_margin, is_known
-from formcheck.signals.camera import get_plane
+from formcheck.measures.margins import compute_margin, find_kind
 from formcheck.verdicts import grade_value
 
 USUAL_YAW: dict[ViewName, float] = {"front": 0.0, "back": 180.0, "left": 90.0, "right": -90.0, "oblique": 35.0}
@@ -104,9 +103,7 @@ def firings_of(exercise: Exercise, check: Check) -> Iterator[Firing]:
 def margin_at(exercise: Exercise, check: Check, view: ViewName, value: float) -> float:
     """Half-width of the 95 % interval of a value from a camera in its usual place."""
     camera = CameraView(view, USUAL_YAW[view], None, "estimated")
-    in_plane = get_plane(camera) == "sagittal" and exercise.driver.sagittal in SAGITTAL_DRIVERS
-    known = is_known(exercise.id)
-    margin = compute_margin(check.measure, value, camera, USUAL_QUALITY, in_plane=in_plane, known=known)
+    margin = compute_margin(check.measure, value, camera, USUAL_QUALITY, find_kind(exercise, camera))
     if margin is None:
         raise ValueError(f"{exercise.id}: {check.id} is judged from {view}, from where {check.measure} has no margin")
     return margin

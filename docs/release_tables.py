@@ -33,9 +33,9 @@ def whole(printed: str) -> str:
     return printed.strip()
 
 
-def without_cost(printed: str) -> str:
-    """Up to the line that tells how long it took."""
-    return printed.split("\n\nfit of a minute")[0].strip()
+def by_build_kept_out(printed: str) -> str:
+    """The last lines: how margins fitted to the other builds hold."""
+    return printed[printed.index("truths inside margins fitted") :].strip()
 
 
 @dataclass(frozen=True)
@@ -59,14 +59,9 @@ TABLES = (
     Table("sets", RENDERED, "python tools/benchmarks/sets.py"),
     Table("grades", VERDICTS, "python tools/benchmarks/grades.py"),
     Table("changes", VERDICTS, "python tools/benchmarks/changes.py"),
-    Table(
-        "sources",
-        ACCURACY,
-        "python tools/benchmarks/sources.py tools/benchmarks/recordings/tuning tools/benchmarks/recordings/plain",
-        PRINTED,
-        shown=without_cost,
-    ),
-    Table("remainder", ACCURACY, "python tools/benchmarks/fit_remainder.py", PRINTED),
+    Table("sources", ACCURACY, "python tools/benchmarks/sources.py"),
+    Table("corrections", ACCURACY, "python tools/benchmarks/fit_correction.py"),
+    Table("margins", ACCURACY, "python tools/benchmarks/fit_pooled_margins.py", shown=by_build_kept_out),
     Table("suggestions", ACCURACY, "python tools/benchmarks/suggestions.py"),
     Table("wrong exercise", ACCURACY, "python tools/benchmarks/wrong_exercise.py"),
     Table("breakdown", ACCURACY, "python tools/benchmarks/fatigue.py --no-rendered", part=PRINTED),

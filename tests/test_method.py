@@ -113,7 +113,6 @@ IN_PASSING = [
     (r"Gaps up to ([\d.]+) s are filled", "core.settings.Settings.max_gap_s"),
     (r"low-pass of (\d+) Hz", "core.settings.Settings.cutoff_hz"),
     (r"by more than (\d+) °/s² is a landmark that jumps", "signals.plausible.MOST_ACCELERATION"),
-    (r"takes a share of it off, at most (\d+)°", "signals.remainder.MOST_DEG"),
     (r"below (a quarter) of the set's median range", "reps.find.SMALLEST_SHARE"),
     (r"A dip narrower than ([\d.]+) s", "reps.find.NOTCH_S"),
     (r"below (\d+ %) of the set's median", "core.settings.Settings.partial_below"),

@@ -192,7 +192,11 @@ class Rep(Part):
 
 
 class Measure(Part):
-    """One number with its margin, or the reason why there is none."""
+    """One number with its margin, or the reason why there is none.
+
+    Angles are between joint centres, as the International Society of Biomechanics defines joint rotations (Wu et al.
+    2002, 2005).
+    """
 
     name: str
     """Name of the measure."""

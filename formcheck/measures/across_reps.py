@@ -9,11 +9,10 @@ from formcheck.core.model import SIDES, Array, CameraView, Measure, Message, Qua
 from formcheck.core.vocabulary import MEASURES
 from formcheck.core.vocabulary.numbers import round_up
 from formcheck.exercises.schema import Exercise
-from formcheck.measures.margins import SAGITTAL_DRIVERS, compute_margin, find_margin_origin, is_known
+from formcheck.measures.margins import Kind, compute_margin, find_kind, find_margin_origin
 from formcheck.measures.per_rep import READERS, compute_driver_range
 from formcheck.measures.steadiness import compute_path_deviations
 from formcheck.measures.window import Value, Window
-from formcheck.signals.camera import get_plane
 
 MOST_UNSURE_DEG = 30.0
 """An angle that may be off by more, as from a camera half behind the lifter, tells a coach nothing and is not given."""
@@ -40,10 +39,7 @@ def measure_set(
     """
     windows = [Window(rep, signals, driver, last=rep is reps[-1]) for rep in reps]
     of_the_set = {name: read(windows) for name, read in SET_READERS.items()}
-    where = {
-        "in_plane": get_plane(view) == "sagittal" and exercise.driver.sagittal in SAGITTAL_DRIVERS,
-        "known": is_known(exercise.id),
-    }
+    kind = find_kind(exercise, view)
     readings = []
     for use in exercise.measures:
         sides: tuple[Side | None, ...] = SIDES if MEASURES[use.name].sided else (None,)
@@ -54,7 +50,7 @@ def measure_set(
                     continue
                 of_all = of_the_set.get(use.name)
                 value = READERS[use.name](window, side) if of_all is None else of_all[index]
-                readings.append(_make_reading(use.name, side, window, value, view, quality, where))
+                readings.append(_make_reading(use.name, side, window, value, view, quality, kind))
     return tuple(readings)
 
 
@@ -108,7 +104,7 @@ def _make_reading(
     value: Value | Message | None,
     view: CameraView,
     quality: Quality,
-    where: Mapping[str, bool],
+    kind: Kind,
 ) -> Reading:
     if isinstance(value, Message):
         return _make_missing(name, side, window.rep, value)
@@ -116,14 +112,14 @@ def _make_reading(
         return _make_missing(name, side, window.rep, Message("hidden", {"part": side or "body"}))
     if name in RAISES and value.value > MOST_RAISED_DEG:
         return _make_missing(name, side, window.rep, Message("past-range"))
-    margin = compute_margin(name, value.value, view, quality, **where)
+    margin = compute_margin(name, value.value, view, quality, kind)
     if margin is None:
         return _make_missing(name, side, window.rep, Message("margin-not-known"))
     if MEASURES[name].unit == "deg" and margin > MOST_UNSURE_DEG:
         return _make_missing(
             name, side, window.rep, Message("margin-too-wide", {"degrees": round(round_up(margin, 0))})
         )
-    origin = find_margin_origin(name, view, **where)
+    origin = find_margin_origin(name, view, kind)
     measure = Measure(name, side, window.rep.number, value.value, margin, MEASURES[name].unit, margin_origin=origin)
     return Reading(measure, value.at_s)
 

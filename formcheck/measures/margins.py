@@ -4,35 +4,34 @@ import tomllib
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
-from typing import cast
+from typing import Literal, cast
 
 import numpy as np
 
 from formcheck.core.model import CameraView, MarginOrigin, Quality
-from formcheck.exercises.variations import SEPARATOR
+from formcheck.exercises.schema import Exercise
 from formcheck.signals.camera import compute_yaw_off_plane, get_plane, is_from_behind
 from formcheck.signals.geometry import compute_projected_angle
 
 TIME_MEASURES = frozenset({"eccentric_time", "bottom_pause", "concentric_time", "top_pause"})
 _PROJECTED = frozenset({"arm_elevation_peak", "arm_elevation_low", "arm_raise_peak", "arm_raise_low"})
 
-KNOWN = "_known"
-"""Ending of a row's key that holds for `KNOWN_EXERCISES` alone."""
 SAGITTAL_DRIVERS = frozenset({"arm_flexion", "arm_extension", "elbow_flexion", "knee_flexion", "torso_inclination"})
 """Signals that belong to the sagittal plane: a side view shows all of the movement they drive."""
-KNOWN_EXERCISES = frozenset({"lateral-raise", "overhead-lateral-raise", "bent-over-lateral-raise", "guided-bar-press"})
-"""Exercises whose rendered sets the table is fitted to; what others were seen to need on top does not widen theirs."""
-
-
-def is_known(exercise_id: str) -> bool:
-    """Whether an exercise, or the one it is a variation of (``exercise/variation``), is one of `KNOWN_EXERCISES`."""
-    return exercise_id.partition(SEPARATOR)[0] in KNOWN_EXERCISES
-
-
+Kind = Literal["", "in_plane", "compound"]
+"""What a lift is to the camera: its movement lies in the sagittal plane that is seen; or, seen from elsewhere, it moves
+shoulder and elbow together, as a press or a row does."""
 USUAL_JITTER = 0.0075
 """Shaking of the tracked arms in the middle one of the rendered tuning sets, trunk lengths."""
-JITTER_COUNTS = (0.4, 2.5)
-"""Less or more of the usual shaking than this changes a margin no further."""
+MOST_JITTER = 2.5
+"""More of the usual shaking than this widens a margin no further; less than the usual narrows none."""
+
+
+def find_kind(exercise: Exercise, view: CameraView) -> Kind:
+    """The kind of a lift whose rows of the table count first in a view."""
+    if get_plane(view) == "sagittal":
+        return "in_plane" if exercise.driver.sagittal in SAGITTAL_DRIVERS else ""
+    return "compound" if {"shoulder", "elbow"} <= set(exercise.joints) else ""
 
 
 ORIGIN = "_origin"
@@ -52,31 +51,26 @@ def _read_table() -> Mapping[str, Mapping[str, float]]:
     }
 
 
-def compute_margin(
-    measure: str, value: float, view: CameraView, quality: Quality, *, in_plane: bool = False, known: bool = False
-) -> float | None:
+def compute_margin(measure: str, value: float, view: CameraView, quality: Quality, kind: Kind = "") -> float | None:
     """Half-width of the 95 % interval of a value, in its unit; None when this view has no known margin.
 
     The tabled margin goes with the shaking of the landmarks where the row says so (`compute_shaking`) and is
     widened, as independent errors add up, by its share of the value, by what the camera's
     yaw adds or hides of an angle (projection law, `projected_angle`) and, for times, by one frame at each end
-    (uniform rounding: 1.96·frame/√6). ``in_plane`` tells that the reps are made by a movement in the plane shown,
-    ``known`` that the exercise is one of `KNOWN_EXERCISES`.
+    (uniform rounding: 1.96·frame/√6). ``kind``: that of the lift (`find_kind`).
     """
     row = _read_table().get(measure, {})
-    key = next((one for one in list_row_keys(view, in_plane=in_plane, known=known) if one in row), None)
-    return None if key is None else widen_margin(measure, row, key, value, view, quality, known=known)
+    key = next((one for one in list_row_keys(view, kind) if one in row), None)
+    return None if key is None else widen_margin(measure, row, key, value, view, quality)
 
 
-def find_margin_origin(
-    measure: str, view: CameraView, *, in_plane: bool = False, known: bool = False
-) -> MarginOrigin | None:
+def find_margin_origin(measure: str, view: CameraView, kind: Kind = "") -> MarginOrigin | None:
     """Where the margin of a measure in this view comes from (arguments as in `compute_margin`); None when it has none.
 
     An entry for cameras in front that stands in for one behind, for want of sets filmed from there, is an analogy.
     """
     row = _read_entries().get(measure, {})
-    keys = list_row_keys(view, in_plane=in_plane, known=known)
+    keys = list_row_keys(view, kind)
     key = next((one for one in keys if one in row), None)
     if key is None:
         return None
@@ -86,7 +80,7 @@ def find_margin_origin(
     return "analogy" if "behind" in keys[0] and "behind" not in key else "measured"
 
 
-def list_row_keys(view: CameraView, *, in_plane: bool = False, known: bool = False) -> tuple[str, ...]:
+def list_row_keys(view: CameraView, kind: Kind = "") -> tuple[str, ...]:
     """Keys of a view's entry in a row of the table; the first the row has counts. Behind is told like in front else."""
     plane = get_plane(view)
     keys: tuple[str, ...] = (plane,)
@@ -94,23 +88,14 @@ def list_row_keys(view: CameraView, *, in_plane: bool = False, known: bool = Fal
         keys = "behind", plane
     elif is_from_behind(view):
         keys = "oblique_behind", plane
-    elif in_plane:
-        keys = f"{plane}_in_plane", plane
-    return tuple(one for key in keys for one in ((f"{key}{KNOWN}", key) if known else (key,)))
+    return tuple(one for key in keys for one in ((f"{key}_{kind}", key) if kind else (key,)))
 
 
 def widen_margin(
-    measure: str,
-    row: Mapping[str, float],
-    key: str,
-    value: float,
-    view: CameraView,
-    quality: Quality,
-    *,
-    known: bool = False,
+    measure: str, row: Mapping[str, float], key: str, value: float, view: CameraView, quality: Quality
 ) -> float:
     """Half-width of the 95 % interval by one entry of the table, in the measure's unit (`compute_margin`)."""
-    base = row[key] * compute_shaking(row, quality, known=known)
+    base = row[key] * compute_shaking(row, quality)
     parts = [base, read_share(row, key) * value, row.get("per_yaw_deg", 0.0) * compute_yaw_off_plane(view)]
     if measure in _PROJECTED:
         # Wrapped: an arm raised past the vertical, at 185, is seen at -175 or so, which is the same direction.
@@ -121,19 +106,15 @@ def widen_margin(
     return float(np.linalg.norm(parts))
 
 
-def compute_shaking(row: Mapping[str, float], quality: Quality, *, known: bool = False) -> float:
-    """By how much an entry counts in a clip whose landmarks shake less or more than usual: 1 where that is not known.
-
-    Entries of exercises other than `KNOWN_EXERCISES` are widened by it and never narrowed.
-    """
+def compute_shaking(row: Mapping[str, float], quality: Quality) -> float:
+    """By how much an entry counts in a clip whose landmarks shake more than usual: 1 where that is not known."""
     if quality.landmark_jitter is None or "per_jitter" not in row:
         return 1.0
-    times = float(np.clip(quality.landmark_jitter / USUAL_JITTER, *JITTER_COUNTS) ** row["per_jitter"])
-    return times if known else max(times, 1.0)
+    return float(np.clip(quality.landmark_jitter / USUAL_JITTER, 1.0, MOST_JITTER) ** row["per_jitter"])
 
 
 def read_share(row: Mapping[str, float], key: str) -> float:
     """Share of the value in the margin of a row's entry: the entry's own, its plane's, the row's, or none."""
-    key = key.removesuffix(KNOWN)
-    plane = "frontal" if key == "behind" else key.removesuffix("_in_plane").removesuffix("_behind")
+    where = key.removesuffix("_in_plane").removesuffix("_compound")
+    plane = "frontal" if where == "behind" else where.removesuffix("_behind")
     return row.get(f"{key}_share", row.get(f"{plane}_share", row.get("share", 0.0)))

@@ -25,7 +25,7 @@ FEWEST_TO_COMPARE = 3
 SAMPLES_A_STROKE = 101
 TORSO_MOVES_DEG = 7.0
 """Torso movement below this cannot be told from noise, and nothing is said of its timing; it exceeds the margin of
-`torso_inclination_range`."""
+`torso_inclination_range` in lifts whose movement lies in the plane a side view shows."""
 LARGEST_LEAD_S = 0.5
 SAME_SHAPE = 0.5
 """Correlation below which the torso's movement does not belong to the lift."""

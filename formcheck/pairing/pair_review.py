@@ -29,7 +29,7 @@ from formcheck.core.vocabulary.problems import add_problems
 from formcheck.exercises.registry import list_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.across_reps import Reading
-from formcheck.measures.margins import SAGITTAL_DRIVERS, TIME_MEASURES, compute_margin
+from formcheck.measures.margins import TIME_MEASURES, compute_margin, find_kind
 from formcheck.pairing.alignment import (
     Alignment,
     Mismatch,
@@ -45,7 +45,6 @@ from formcheck.reps.by_hand import list_corrections
 from formcheck.reps.edits import Edits, shift_edits
 from formcheck.review_text import add_words
 from formcheck.signals.angles import compute_signals
-from formcheck.signals.camera import get_plane
 from formcheck.signals.parts import find_longest, split_at_cuts
 
 SpeedCurves = tuple[SpeedCurve, SpeedCurve]
@@ -215,8 +214,7 @@ def _split_edits(
 
 def _compute_timing_margin(seen: CameraAnalysis, exercise: Exercise) -> float:
     """How exactly this camera times a stroke of this exercise, seconds."""
-    in_plane = get_plane(seen.camera) == "sagittal" and exercise.driver.sagittal in SAGITTAL_DRIVERS
-    margin = compute_margin("concentric_time", 1.0, seen.camera, seen.quality, in_plane=in_plane)
+    margin = compute_margin("concentric_time", 1.0, seen.camera, seen.quality, find_kind(exercise, seen.camera))
     return float("inf") if margin is None else margin
 
 

@@ -16,13 +16,7 @@ from formcheck.core.vocabulary import SIGNALS
 from formcheck.signals import limbs
 from formcheck.signals.body_fit.curves import NEEDS, Fitted, fit_curves
 from formcheck.signals.camera import get_facing_sign, get_plane, is_from_behind
-from formcheck.signals.correction import (
-    compute_arm_offset,
-    compute_elbow_offset,
-    compute_fitted_arm_offset,
-    compute_torso_offset,
-    estimate_posture,
-)
+from formcheck.signals.correction import correct_curves
 from formcheck.signals.filtering import low_pass, make_uniform_grid, resample
 from formcheck.signals.geometry import (
     compute_angle_between,
@@ -31,7 +25,6 @@ from formcheck.signals.geometry import (
     compute_lean,
 )
 from formcheck.signals.lengths import compute_full_length, compute_full_trunk_length
-from formcheck.signals.remainder import CURVES, ELBOW, compute_cues, compute_elbow_cues, estimate_remainder, holds_for
 from formcheck.signals.skeleton import INDEX, get_index
 from formcheck.signals.sources import list_fitted
 
@@ -42,12 +35,7 @@ UPRIGHT_BELOW_DEG = 30.0
 
 
 def compute_signals(
-    recording: LandmarkRecording,
-    view: CameraView,
-    settings: Settings,
-    *,
-    masked: bool = True,
-    remainder: bool = True,
+    recording: LandmarkRecording, view: CameraView, settings: Settings, *, masked: bool = True
 ) -> Signals:
     """All curves this view can show, (m,) each on a uniform grid, low-passed without lag.
 
@@ -55,8 +43,8 @@ def compute_signals(
     missing; without it they are taken as the model guesses them (good enough to count reps by, not to measure).
     Landmarks are resampled and filtered as positions, then turned into angles. NaN in long gaps. With ``masked`` and
     ``settings.fit_body`` some curves come from the fitted body, with their standard deviations; where no body can be
-    fitted these are left out, and `Signals.body_missing` says so. ``remainder`` takes off what is left of the arms'
-    error as far as the picture tells (`formcheck.signals.remainder`), where a body was fitted.
+    fitted these are left out, and `Signals.body_missing` says so. Last, the angles are corrected from landmark to joint
+    (`formcheck.signals.correction`).
     """
     if len(recording.t) < 2:
         return Signals(np.array(recording.t), {})
@@ -67,27 +55,19 @@ def compute_signals(
         pixels[recording.visibility < settings.min_visibility] = np.nan
     pixels = resample(recording.t, pixels, grid, max_gap_s=settings.max_gap_s)
     pixels = low_pass(pixels, rate, settings.cutoff_hz)
-    signals = Signals(grid, _compute_curves(pixels, rate, view, settings))
-    if not (masked and settings.fit_body):
-        return signals
+    signals = Signals(grid, _compute_curves(pixels, view))
+    if masked and settings.fit_body and list_fitted(view) and np.isfinite(pixels[:, INDEX["nose"]]).any():
+        fitted = fit_curves(recording, grid, rate, settings)
+        signals = _use_fit(signals, pixels, fitted, view)
+    return replace(signals, series=correct_curves(signals.series, view)) if settings.correct_landmarks else signals
+
+
+def _use_fit(signals: Signals, pixels: Array, fitted: Fitted | None, view: CameraView) -> Signals:
+    """The curves with those of the fitted body in place, where the table of sources says so; without one, left out."""
     chosen = list_fitted(view)
-    if not chosen or not np.isfinite(pixels[:, INDEX["nose"]]).any():
-        return signals
-    fitted = fit_curves(recording, grid, rate, settings)
     if fitted is None:
         remaining = {key: curve for key, curve in signals.series.items() if key[0] not in chosen}
         return replace(signals, series=remaining, body_missing=True)
-    better = _use_fit(signals, pixels, fitted, rate, view, settings)
-    if not (remainder and settings.correct_landmarks and holds_for(view)):
-        return better
-    return replace(better, series=dict(better.series) | _refine(better, signals, pixels, fitted, rate, view))
-
-
-def _use_fit(
-    signals: Signals, pixels: Array, fitted: Fitted, rate: float, view: CameraView, settings: Settings
-) -> Signals:
-    """The curves with those of the fitted body in place, where the table of sources says so."""
-    chosen = list_fitted(view)
     series, sd = dict(signals.series), {}
     for key, values in fitted.series.items():
         name, side = key
@@ -96,11 +76,6 @@ def _use_fit(
         sides = SIDES if side is None else (side,)
         unseen = np.isnan(pixels[:, [get_index(part, one) for part in NEEDS[name] for one in sides]]).any(axis=(1, 2))
         curve = np.where(unseen, np.nan, values)
-        if settings.correct_landmarks and side is not None and name in ("arm_elevation", "arm_raise"):
-            yaw = view.yaw_deg or 0.0
-            curve = curve - compute_fitted_arm_offset(curve, side, yaw, estimate_posture(pixels, side, yaw, rate))
-        if settings.correct_landmarks and name == "elbow_flexion" and view.name == "front":
-            curve = curve - compute_elbow_offset(curve)
         if name == "torso_inclination":
             curve = np.where(np.abs(curve) < UPRIGHT_BELOW_DEG, np.nan, curve)
         if chosen[name] == "both":
@@ -109,45 +84,7 @@ def _use_fit(
     return replace(signals, series=series, sd=sd)
 
 
-def compute_arm_cues(
-    better: Signals, plane: Signals, pixels: Array, fitted: Fitted, side: Side, rate: float, view: CameraView, name: str
-) -> Array:
-    """What the remainder of an arm's angle is told from (`formcheck.signals.remainder.compute_cues`)."""
-    yaw = view.yaw_deg or 0.0
-    body = fitted.series[name, side]
-    body = body - compute_fitted_arm_offset(body, side, yaw, estimate_posture(pixels, side, yaw, rate))
-    apart, unsure = body - plane.get(name, side), fitted.sd[name, side]
-    return compute_cues(pixels, side, yaw, rate, apart, unsure, better.get("elbow_flexion", side))
-
-
-def _refine(
-    better: Signals, plane: Signals, pixels: Array, fitted: Fitted, rate: float, view: CameraView
-) -> dict[SignalKey, Array]:
-    """The arms' and elbows' angles without what is left of their error, as far as cues tell it."""
-    out: dict[SignalKey, Array] = {}
-    for name in CURVES:
-        for side in SIDES:
-            curve = better.get(name, side)
-            cues = compute_arm_cues(better, plane, pixels, fitted, side, rate, view, name)
-            out[name, side] = curve - estimate_remainder(name, curve, cues)
-    if view.name == "front":
-        for side in SIDES:
-            bend = better.get(ELBOW, side)
-            out[ELBOW, side] = bend - estimate_remainder(
-                ELBOW, bend, measure_elbow_cues(better, plane, pixels, fitted, side, rate, view)
-            )
-    return out
-
-
-def measure_elbow_cues(
-    better: Signals, plane: Signals, pixels: Array, fitted: Fitted, side: Side, rate: float, view: CameraView
-) -> Array:
-    """What the remainder of an elbow's bend is told from (`formcheck.signals.remainder.compute_elbow_cues`)."""
-    apart = fitted.series[ELBOW, side] - plane.get(ELBOW, side)
-    return compute_elbow_cues(pixels, side, view.yaw_deg or 0.0, rate, apart, better.get("arm_raise", side))
-
-
-def _compute_curves(pixels: Array, rate: float, view: CameraView, settings: Settings) -> dict[SignalKey, Array]:
+def _compute_curves(pixels: Array, view: CameraView) -> dict[SignalKey, Array]:
     plane = get_plane(view)
     trunk_down = _find_middle(pixels, "hip") - _find_middle(pixels, "shoulder")
     series: dict[SignalKey, Array] = {}
@@ -155,19 +92,10 @@ def _compute_curves(pixels: Array, rate: float, view: CameraView, settings: Sett
         shoulder, elbow, wrist, hip, knee, ankle = (
             pixels[:, get_index(part, side)] for part in ("shoulder", "elbow", "wrist", "hip", "knee", "ankle")
         )
-        elevation = compute_angle_between(elbow - shoulder, trunk_down)
-        arm_raise = _compute_arm_raise(elbow - shoulder, side, view)
-        if settings.correct_landmarks and plane != "sagittal":
-            yaw = view.yaw_deg or 0.0
-            posture = estimate_posture(pixels, side, yaw, rate)
-            elevation = elevation - compute_arm_offset(elevation, side, yaw, posture)
-            arm_raise = arm_raise - compute_arm_offset(arm_raise, side, yaw, posture)
-        series["arm_elevation", side] = elevation
-        series["arm_raise", side] = arm_raise
+        series["arm_elevation", side] = compute_angle_between(elbow - shoulder, trunk_down)
+        series["arm_raise", side] = _compute_arm_raise(elbow - shoulder, side, view)
         series["arm_raise_by_height", side] = _compute_arm_raise_by_height(shoulder, wrist)
-        bend = compute_angle_between(wrist - elbow, elbow - shoulder)
-        corrected = settings.correct_landmarks and view.name == "front"
-        series["elbow_flexion", side] = bend - compute_elbow_offset(bend) if corrected else bend
+        series["elbow_flexion", side] = compute_angle_between(wrist - elbow, elbow - shoulder)
         series["hand_height", side] = _compute_hand_height(shoulder, elbow, wrist)
         series["knee_flexion", side] = compute_angle_between(ankle - knee, knee - hip)
         series["knee_flexion_by_height", side] = limbs.compute_knee_flexion_by_height(pixels, side)
@@ -190,8 +118,7 @@ def _compute_curves(pixels: Array, rate: float, view: CameraView, settings: Sett
     series["torso_inclination_by_height", None] = limbs.compute_torso_inclination_by_height(trunk_down)
     if plane == "sagittal":
         # The sign keeps a swing through the vertical whole: forward lean positive, backward negative.
-        lean = get_facing_sign(view) * compute_lean(-trunk_down)
-        series["torso_inclination", None] = lean - compute_torso_offset(lean) if settings.correct_landmarks else lean
+        series["torso_inclination", None] = get_facing_sign(view) * compute_lean(-trunk_down)
         series["bar_distance", None] = _compute_bar_distance(pixels, get_facing_sign(view))
         nearer: Side = "right" if view.name == "right" else "left"
         series["head_pitch", None] = limbs.compute_head_pitch(pixels, nearer, view)

@@ -59,13 +59,26 @@ def test_a_build_that_reads_otherwise_is_not_held_by_the_others() -> None:
 
 
 def test_a_row_is_never_below_what_its_own_few_sets_ask_for() -> None:
-    from fit_pooled_margins import ENOUGH, REAL_BODIES, fit_pooled
+    from fit_pooled_margins import ENOUGH, REAL_BODIES, fit_row
 
     few = [row(9.0, str(number)) for number in range(3)]
     many = [row(1.0, f"f{number}") for number in range(2 * ENOUGH)]
     groups = {("m", "behind"): few, ("m", "frontal"): many}
-    assert fit_pooled(groups, "m", "frontal", {}) == (REAL_BODIES, 2 * ENOUGH)
-    assert fit_pooled(groups, "m", "behind", {}) == (pytest.approx(9.0 * REAL_BODIES), 2 * ENOUGH + 3)
+    frontal, behind = (fit_row(groups, "m", key, {}) for key in ("frontal", "behind"))
+    assert (frontal.width, frontal.sets) == (REAL_BODIES, 2 * ENOUGH)
+    assert (behind.width, behind.sets) == (pytest.approx(9.0 * REAL_BODIES), 2 * ENOUGH + 3)
+
+
+def test_a_row_is_widened_until_builds_kept_out_are_held() -> None:
+    """One build errs by 9, the others by 7: 1.1 times 7 does not hold it, 1.3 times does."""
+    from fit_pooled_margins import HELD, fit_row
+
+    alike = [row(7.0, f"{build}{n}", build) for build in ("a", "b") for n in range(15)]
+    other = [row(9.0, f"c{n}", "c") for n in range(10)]
+    fit = fit_row({("m", "frontal"): [*alike, *other]}, "m", "frontal", {})
+    assert fit.wider == pytest.approx(1.3)
+    assert fit.held >= HELD
+    assert fit.width == pytest.approx(9.0 * 1.3, abs=1.0)
 
 
 def test_a_row_with_few_sets_is_called_an_analogy(tmp_path: Path) -> None:
@@ -73,10 +86,16 @@ def test_a_row_with_few_sets_is_called_an_analogy(tmp_path: Path) -> None:
 
     from fit_pooled_margins import ENOUGH, lines_of, rewritten
 
-    text = "# head\n[knee_flexion_max]\nfrontal = 3.0\nfrontal_known = 2.0\nper_yaw_deg = 0.5\n"
+    text = "# head\n[knee_flexion_max]\nfrontal = 3.0\nbehind = 2.0\nper_yaw_deg = 0.5\n"
     fits = {"knee_flexion_max": lines_of("knee_flexion_max", "frontal", 4.0, ENOUGH - 1)}
     again = tomllib.loads(rewritten(text, fits))
-    assert again["knee_flexion_max"] == {"frontal": 4.0, "frontal_origin": "analogy", "per_yaw_deg": 0.5}
+    assert again["knee_flexion_max"] == {
+        "frontal": 4.0,
+        "frontal_origin": "analogy",
+        "per_yaw_deg": 0.5,
+        "behind": 2.0,
+        "behind_origin": "analogy",  # no set shows it any more
+    }
     assert lines_of("knee_flexion_max", "frontal", 4.0, ENOUGH)[-1].startswith("frontal = 4.0")
 
 

@@ -62,18 +62,6 @@ def test_every_table_without_a_test_carries_the_commit_that_printed_it(release: 
                 assert subprocess.run(asked, cwd=ROOT, capture_output=True, check=False).returncode == 0, commit
 
 
-@pytest.mark.parametrize("name", ["remainder", "sources"])
-def test_a_table_is_what_its_command_prints(name: str, release: ModuleType) -> None:
-    """Word by word; a number may be off by one in its last digit, as another processor rounds."""
-    (table,) = [one for one in release.TABLES if one.name == name]
-    assert table.tested == Path(__file__).relative_to(ROOT).as_posix()
-    assert_alike(
-        release.on_the_page(table),
-        release.fenced(table.command, release.printed_now(table)),
-        f"python docs/release_tables.py --write --only {name} puts this right",
-    )
-
-
 ROWS = ("8 reps", "growing from rep 4–8", "range lower by 4°")
 """Of the breakdown table, which takes minutes: a row of each of its parts."""
 

@@ -156,6 +156,8 @@ def test_a_torso_that_sinks_as_the_hands_rise_does_not_lead() -> None:
 
 def test_torso_movement_is_timed_only_beyond_its_own_margin() -> None:
     side = CameraView("left", 90.0, 10.0, "given")
-    margin = compute_margin("torso_inclination_range", TORSO_MOVES_DEG, side, Quality(1.0, 30.0, 800.0, {}, {}))
+    margin = compute_margin(
+        "torso_inclination_range", TORSO_MOVES_DEG, side, Quality(1.0, 30.0, 800.0, {}, {}), "in_plane"
+    )
     assert margin is not None
     assert margin < TORSO_MOVES_DEG

@@ -1,5 +1,6 @@
 """Pairs of invented sets whose difference is known (tools/benchmarks/simulated_sets.py)."""
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -31,7 +32,7 @@ def test_lost_range_is_told_with_its_margin(sets):
     assert found.differences[0] is item
     assert item.call == "changed"
     assert item.change == pytest.approx(-9, abs=item.margin)
-    by = f"Range of motion fell by {-item.change:.0f}° ± {item.margin:.0f}°"
+    by = f"Range of motion fell by {-item.change:.0f}° ± {math.ceil(item.margin)}°"
     assert says(item.sentence, by, "set 1", "set 4", "beyond")
     assert found.sentence.startswith(item.sentence)
     assert item.effect_low < item.effect < item.effect_high < 0

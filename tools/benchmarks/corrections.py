@@ -3,8 +3,8 @@
     python tools/benchmarks/corrections.py
 
 Reviews every set with all corrections and with one of them left out in turn, and prints the mean error of each measure
-they change, by build. A correction stays only where it helps the bodies of every build: those it was fitted to were
-others. What is printed is (mean error without it) - (mean error with all), so more than 0 means that it helps.
+it changes, by build: (mean error without it) - (mean error with all), so more than 0 means that it helps. The offsets
+were fitted to the same sets; `fit_correction.py` prints what they do for builds kept out of the fit.
 """
 
 from __future__ import annotations
@@ -13,33 +13,29 @@ import argparse
 from collections import defaultdict
 from collections.abc import Mapping
 from concurrent.futures import ProcessPoolExecutor
-from contextlib import AbstractContextManager, ExitStack
+from contextlib import ExitStack
 from pathlib import Path
 from unittest.mock import patch
 
 import numpy as np
 
-from formcheck.analysis import analyse_camera
-from formcheck.core.model import Settings
-from formcheck.signals import correction, remainder
+from formcheck.signals import correction
 from packed_sets import packed_folder
-from rendered_sets import Row, compare, load_set
+from rendered_sets import Row, analyse_set, compare, load_set
 
-MEASURES = (
-    *("arm_elevation_peak", "arm_elevation_low", "arm_raise_peak", "arm_raise_low", "range_of_motion"),
-    *("elbow_flexion_min", "elbow_flexion_max", "elbow_flexion_bottom", "torso_inclination_mean"),
-    *("torso_inclination_range", "arm_peak_difference"),
-)
-
-
-VARIANTS: Mapping[str, tuple[AbstractContextManager[object], ...]] = {
-    "all": (),
-    "remainder": (patch.object(remainder, "TAKEN", 0.0),),
-    "side of the model": (patch.object(correction, "SEEN_LEFT_MORE", (0.0,) * len(correction.KNOTS_DEG)),),
-    "yaw": (patch.object(correction, "SEEN_OFFSET_PER_YAW", (0.0,) * len(correction.KNOTS_DEG)),),
-    **{f"offset {group}": (patch.dict(correction.TAKEN, {group: 0.0}),) for group in correction.TAKEN},
+VARIANTS: Mapping[str, tuple[Mapping[str, tuple[float, ...]], str] | None] = {
+    "nothing": None,
+    **{
+        f"{name}, {where}": (table, name)
+        for where, table in (
+            ("side", correction.FROM_THE_SIDE),
+            ("front", correction.FROM_THE_FRONT),
+            ("per yaw", correction.PER_YAW),
+        )
+        for name in table
+    },
 }
-"""What is left out, and how."""
+"""What is left out: a row of a table."""
 
 
 def rows_of(path: Path) -> dict[str, list[Row]]:
@@ -48,12 +44,12 @@ def rows_of(path: Path) -> dict[str, list[Row]]:
     for one in load_set(path):
         if one.document["sides"] != "both":
             continue
-        for name, changes in VARIANTS.items():
+        for label, left_out in VARIANTS.items():
             with ExitStack() as stack:
-                for change in changes:
-                    stack.enter_context(change)
-                seen = analyse_camera(one.recording, one.exercise, settings=Settings())
-                result[name] = [row for row in compare(one, seen) if row.measure in MEASURES]
+                if left_out is not None:
+                    table, name = left_out
+                    stack.enter_context(patch.dict(table, {name: (0.0,) * len(correction.KNOTS_DEG)}))
+                result[label] = list(compare(one, analyse_set(one)))
     return result
 
 
@@ -67,13 +63,13 @@ def main() -> None:
         for rows in pool.map(rows_of, sorted(packed_folder("tuning").glob("*.truth.npz.xz"))):
             for name, mine in rows.items():
                 found[name] += mine
-    builds = sorted({row.build for row in found["all"]})
+    builds = sorted({row.build for row in found["nothing"]})
     print(f"{'left out':24}{'measure':26}{'n':>6}" + "".join(f"{build:>20}" for build in builds))
     for name in VARIANTS:
-        if name == "all":
+        if name == "nothing":
             continue
-        for measure in MEASURES:
-            both = paired(found["all"], found[name], measure)
+        for measure in sorted({row.measure for row in found[name]}):
+            both = paired(found["nothing"], found[name], measure)
             changed = [(build, size) for build, size in both if size != 0.0]
             if changed:
                 gains = [np.mean([size for build, size in changed if build == each] or [np.nan]) for each in builds]

@@ -1,117 +1,177 @@
-"""Estimate the landmark-to-joint correction of angles on rendered sets kept for tuning.
+"""The landmark-to-joint offsets of angles, fitted to the rendered tuning sets, and what they do for builds kept out.
 
-    python tools/benchmarks/fit_correction.py                              the benchmark's tuning part
-    python tools/render/render.py --random 16 --seed 1 --out DIR       more random sets (needs the render extra)
-    python tools/benchmarks/fit_correction.py DIR ...
+    python tools/benchmarks/fit_correction.py
 
-Prints the offsets that `formcheck.signals.correction` is taken from, and what would be left of the error with all
-of them. Never run it on the second tuning part.
+For every angle and camera of `SITUATIONS`: the offsets at the knots, fitted to all sets (`formcheck.signals.correction`
+holds them), and for each build of bodies the mean error at the reps' highest and lowest values without an offset and
+with one fitted to the other builds. An offset is kept only where every build is nearer
+to the truth with it, both ends taken together.
 """
+
+from __future__ import annotations
 
 import argparse
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
-from cases import FOLDERS, Case, load_cases
-from formcheck.core.model import SIDES, Array, Settings
-from formcheck.signals.angles import compute_signals
-from formcheck.signals.camera import estimate_view, get_plane
-from formcheck.signals.correction import KNOTS_DEG, estimate_posture
+from formcheck.core.model import SIDES, Array, CameraView, SignalKey
+from formcheck.signals.camera import get_plane
+from formcheck.signals.correction import KNOTS_DEG
+from raw_curves import HIGHEST, LOWEST, RawSet, all_raw_sets
 
 LOST_DEG = 25.0
-SMOOTH = 0.15
-"""Weight of the wish for a smooth correction against the data."""
+"""Where an angle is farther off, its landmarks were lost."""
+SMOOTH, SMALL = 0.3, 0.1
+"""Weights of the wish for smooth and for small offsets against the data."""
+USUAL_YAW_DEG = 30.0
+
+
+def from_side(view: CameraView) -> bool:
+    """The camera sees the sagittal plane."""
+    return get_plane(view) == "sagittal"
+
+
+def from_front(view: CameraView) -> bool:
+    """The camera stands in front."""
+    return view.name == "front"
+
+
+def ahead(view: CameraView) -> bool:
+    """The camera stands in front, or at an angle there."""
+    return not from_side(view) and abs(view.yaw_deg or 0.0) <= 90.0
 
 
 @dataclass(frozen=True)
-class Curve:
-    """One angle's course in one set."""
+class Situation:
+    """An angle, seen from somewhere."""
 
+    curve: str
+    seen_from: Callable[[CameraView], bool]
+    nothing_at: tuple[float, ...] = ()
+    """Knots without an offset: there it would harm some build."""
+    per_yaw: bool = False
+    """The offset goes with the camera's yaw, with one sign for the left and the other for the right."""
+
+    def weight(self, one: RawSet, key: SignalKey) -> float:
+        """What the offset is multiplied with."""
+        return (one.camera.yaw_deg or 0.0) * (1.0 if key[1] == "left" else -1.0) if self.per_yaw else 1.0
+
+
+SITUATIONS = (
+    Situation("torso_inclination", from_side),
+    Situation("hip_flexion", from_side),
+    Situation("arm_opening", from_side, (0.0, 30.0)),
+    Situation("arm_extension", from_side, (0.0, 30.0)),
+    Situation("elbow_flexion", from_front),
+    Situation("arm_elevation", ahead, (0.0, 30.0, 60.0, 90.0), per_yaw=True),
+    Situation("arm_raise", ahead, (0.0, 30.0, 60.0, 90.0), per_yaw=True),
+    # Tried, and of no use to some build:
+    Situation("thigh_inclination", from_side),
+    Situation("knee_flexion", from_side, (30.0, 60.0)),
+    Situation("arm_elevation", ahead),
+    Situation("arm_raise", ahead),
+    Situation("elbow_flexion", from_side),
+    Situation("arm_flexion", from_side),
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """One angle's course in one set, inside its reps and where its landmarks were not lost."""
+
+    one: RawSet
+    key: SignalKey
+    whole: Array
     seen: Array
     true: Array
-    sign: float
-    """+1 for a left arm, -1 for a right one, 0 for the torso."""
-    yaw: float
+    weight: float
 
 
-def curves_of(case: Case) -> Iterator[tuple[str, Curve]]:
-    """Group (torso, back, or the posture seen from the front) and curve for everything this set can teach."""
-    view = estimate_view(case.recording, "auto")
-    signals = compute_signals(case.recording, view, Settings(correct_landmarks=False, fit_body=False))
-    yaw = view.yaw_deg or 0.0
-    if get_plane(view) == "sagittal":
-        truth = case.truth.get("torso_lean", case.truth["torso_incl"])
-        yield "torso", _curve(case, signals.t, signals.get("torso_inclination"), truth, 0.0, yaw)
-        return
-    names = [("arm_raise", "arm_raise"), ("arm_elevation", "arm_elev")]
-    for name, truth_name in names[:1] if case.exercise == "bent-over-lateral-raise" else names:
-        for side, sign in zip(SIDES, (1.0, -1.0), strict=True):
-            truth = case.truth[f"{side}_{truth_name}"]
-            posture = estimate_posture(case.recording.pixels, side, yaw, case.recording.clip.frame_rate)
-            bent_over, bent_arm = (np.mean(one) > 0.4 for one in (posture.bent_over, posture.bent_arm))
-            group = "back" if abs(yaw) > 90 else "bent over" if bent_over else "bent arm" if bent_arm else "long arm"
-            yield group, _curve(case, signals.t, signals.get(name, side), truth, sign, yaw)
+def curves_of(sets: Sequence[RawSet], situation: Situation) -> list[Curve]:
+    """The curves that a situation is fitted to."""
+    result = []
+    for one in sets:
+        if situation.curve not in {name for name, _ in one.asked} or not situation.seen_from(one.camera):
+            continue
+        inside = np.any([(one.t >= start) & (one.t <= end) for start, end in one.reps], axis=0)
+        for key in [(situation.curve, side) for side in (*SIDES, None)]:
+            if key not in one.true:
+                continue
+            whole = one.chosen(key)
+            there = inside & np.isfinite(whole)
+            there[there] = np.abs(whole[there] - one.true[key][there]) < LOST_DEG
+            if there.any():
+                result.append(Curve(one, key, whole, whole[there], one.true[key][there], situation.weight(one, key)))
+    return result
 
 
-def _curve(case: Case, t: Array, seen: Array, truth: Array, sign: float, yaw: float) -> Curve:
-    """The course inside the repetitions, without moments at which the landmarks were somewhere else altogether."""
-    true = np.interp(t, case.t, truth)
-    there = np.isfinite(seen) & np.any([(t >= start) & (t <= end) for start, end in case.planned], axis=0)
-    there &= np.abs(seen - true) < LOST_DEG
-    return Curve(seen[there], true[there], sign, yaw)
-
-
-def design(curve: Curve, group: str) -> Array:
-    """(k, columns): weight of each knot, and from the front of each knot times yaw, and times side."""
-    hats = np.stack([np.interp(curve.seen, KNOTS_DEG, row) for row in np.eye(len(KNOTS_DEG))], axis=1)
-    if group in ("torso", "back"):
-        return hats
-    return np.concatenate([hats, hats * curve.sign * curve.yaw, hats * curve.sign], axis=1)
-
-
-def fit(curves: list[Curve], group: str) -> Array:
-    """(1 or 3, knots) offsets: degrees, degrees a degree of yaw, degrees the left reads more."""
+def fit(curves: Sequence[Curve], situation: Situation) -> Array:
+    """(knots,) offsets in degrees, or in degrees a degree of yaw."""
+    unit = USUAL_YAW_DEG if situation.per_yaw else 1.0
     matrix, target = [], []
     for curve in curves:
         # Every set and every part of the range counts the same, however long the joint stayed there.
         part = np.digitize(curve.seen, KNOTS_DEG)
         weight = 1 / np.sqrt(np.bincount(part, minlength=len(KNOTS_DEG) + 1)[part])
-        matrix.append(design(curve, group) * weight[:, None])
+        hats = np.stack([np.interp(curve.seen, KNOTS_DEG, row) for row in np.eye(len(KNOTS_DEG))], axis=1)
+        matrix.append(hats * (weight * curve.weight / unit)[:, None])
         target.append((curve.seen - curve.true) * weight)
-    blocks = matrix[0].shape[1] // len(KNOTS_DEG)
-    bend = np.diff(np.eye(len(KNOTS_DEG)), 2, axis=0)
-    smooth = np.kron(np.diag([SMOOTH, 30 * SMOOTH, SMOOTH][:blocks]), bend) * np.sqrt(len(curves))
-    stacked = np.concatenate([*matrix, smooth])
-    found = np.linalg.lstsq(stacked, np.concatenate([*target, np.zeros(len(smooth))]), rcond=None)[0]
-    return np.asarray(found.reshape(blocks, -1))
+    count = np.sqrt(len(curves))
+    wishes = [SMOOTH * count * np.diff(np.eye(len(KNOTS_DEG)), 2, axis=0), SMALL * count * np.eye(len(KNOTS_DEG))]
+    stacked = np.concatenate([*matrix, *wishes])
+    wanted = np.concatenate([*target, np.zeros(sum(len(wish) for wish in wishes))])
+    free = [knot not in situation.nothing_at for knot in KNOTS_DEG]
+    offsets = np.zeros(len(KNOTS_DEG))
+    offsets[free] = np.linalg.lstsq(stacked[:, free], wanted, rcond=None)[0] / unit
+    return offsets
+
+
+def errors(curves: Sequence[Curve], offsets: Array) -> tuple[float, float]:
+    """Mean error of the reps' highest and lowest values, every set and side counting alike."""
+    found: dict[bool, list[float]] = defaultdict(list)
+    for curve in curves:
+        corrected = curve.whole - curve.weight * np.interp(curve.whole, KNOTS_DEG, offsets)
+        for lowest in (HIGHEST, LOWEST):
+            if (curve.key[0], lowest) not in curve.one.asked:
+                continue
+            each = curve.one.extremes(corrected, curve.key, lowest=lowest)
+            if np.isfinite(each).any():
+                found[lowest].append(float(np.nanmean(np.abs(each))))
+    return float(np.mean(found[HIGHEST] or [np.nan])), float(np.mean(found[LOWEST] or [np.nan]))
+
+
+def by_build(curves: Sequence[Curve]) -> Mapping[str, list[Curve]]:
+    """Build → its curves."""
+    groups: dict[str, list[Curve]] = defaultdict(list)
+    for curve in curves:
+        groups[curve.one.build].append(curve)
+    return dict(sorted(groups.items()))
 
 
 def main() -> None:
-    """Print the offsets and the remaining error, by where the camera stands."""
+    """Print offsets and errors."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("folders", nargs="*", type=Path, default=[FOLDERS["tuning"]])
-    groups: dict[str, list[Curve]] = defaultdict(list)
-    for folder in parser.parse_args().folders:
-        for case in load_cases(folder):
-            if case.no_exercise is None and case.planned:
-                for group, curve in curves_of(case):
-                    if len(curve.seen):
-                        groups[group].append(curve)
-    print("KNOTS_DEG =", KNOTS_DEG)
-    for group, curves in groups.items():
-        offsets = fit(curves, group)
-        print(f"\n{group}")
-        for label, row in zip(("offset", "for each degree of yaw", "left reads more"), offsets, strict=False):
-            print(f"  {label:24}{[round(float(value), 2) for value in row]}")
-        raw = [curve.seen - curve.true for curve in curves]
-        left = [error - design(curve, group) @ offsets.ravel() for error, curve in zip(raw, curves, strict=True)]
-        for label, errors in (("as seen", raw), ("with all of it off", left)):
-            means = [float(np.abs(error).mean()) for error in errors]
-            print(f"  mean error {label:20}{np.mean(means):5.2f}°, worst curve {np.max(means):5.2f}°")
+    parser.add_argument("--processes", type=int, default=2)
+    sets = list(all_raw_sets(parser.parse_args().processes))
+    print("knots", *(f"{knot:g}" for knot in KNOTS_DEG))
+    for situation in SITUATIONS:
+        curves = curves_of(sets, situation)
+        label = f"{situation.curve} {situation.seen_from.__name__}{' per yaw' if situation.per_yaw else ''}"
+        digits = 3 if situation.per_yaw else 1
+        print(f"\n{label}: {[round(float(value), digits) for value in fit(curves, situation)]}")
+        for build, mine in by_build(curves).items():
+            others = [curve for curve in curves if curve.one.build != build]
+            if not others:
+                continue
+            without, offsets = errors(mine, np.zeros(len(KNOTS_DEG))), fit(others, situation)
+            with_it = errors(mine, offsets)
+            print(
+                f"  {build:20}{len(mine):4} curves   highest {without[0]:5.2f} -> {with_it[0]:5.2f}"
+                f"   lowest {without[1]:5.2f} -> {with_it[1]:5.2f}"
+            )
 
 
 if __name__ == "__main__":

@@ -10,9 +10,9 @@ curves have what it is read from.
 A row is the half-width that, with what `margin_for` adds by itself for the value, the camera's yaw and the frame rate,
 holds 95 % of the errors of a measure in a plane, every set counting alike. Fewer than `ENOUGH` sets are pooled with
 those of the plane they are nearest to, and the wider of both rows counts; where that gives no more sets, the row is
-called an analogy. Rows are widened by `REAL_BODIES`. Landmarks are thinned to `RATE` pictures a second.
-`kept out` is the share of truths inside the margin in the sets of one build of bodies, with a row fitted to the others,
-over all builds in turn: what is to be expected of bodies that were not rendered.
+called an analogy. `kept out` is the share of truths inside the margin in the sets of one build of bodies, with a row
+fitted to the others, over all builds in turn: what is to be expected of bodies that were not rendered. Rows are widened
+by `REAL_BODIES`, and those with `ENOUGH` sets of their own by so much more that this share reaches `HELD`.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ import tomllib
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import replace
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from unittest.mock import patch
@@ -34,19 +34,30 @@ import numpy as np
 import formcheck.measures
 from formcheck.core.model import CameraView, Quality
 from formcheck.core.vocabulary import MEASURES
+from formcheck.exercises.registry import get_exercise
 from formcheck.measures import across_reps
-from formcheck.measures.margins import ORIGIN, compute_margin, compute_shaking, list_row_keys, read_share, widen_margin
-from packed_sets import packed_folder, thin_recording
+from formcheck.measures.margins import (
+    ORIGIN,
+    Kind,
+    compute_margin,
+    compute_shaking,
+    find_kind,
+    list_row_keys,
+    read_share,
+    widen_margin,
+)
+from packed_sets import packed_folder
 from rendered_sets import Row, analyse_set, compare, load_set
 
 TABLE = Path(formcheck.measures.__file__).parent / "margins.toml"
 COVERED = 0.95
-RATE = 15.0
-"""Pictures a second the pose model looks at."""
 ENOUGH = 30
 """Sets behind a row, so that it stands by itself."""
 REAL_BODIES = 1.1
 """Every margin is this much wider: real bodies differ from rendered ones by an unknown amount. A judgement."""
+HELD = 0.92
+"""Share of truths of builds kept out that a row is widened for, by steps of `STEP` up to `MOST_WIDER`."""
+STEP, MOST_WIDER = 0.1, 2.0
 BY_SHARE: Mapping[str, float] = {"peak_speed": 10.0, "mean_concentric_speed": 5.0}
 """Measures whose errors grow with the value: the row keeps this width, and the share of the value is fitted."""
 NEXT = {
@@ -55,8 +66,15 @@ NEXT = {
     "sagittal_in_plane": "sagittal",
     "sagittal": "sagittal_in_plane",
     "oblique": "frontal",
+    "oblique_behind_compound": "oblique_compound",
+    "behind_compound": "frontal_compound",
+    "oblique_compound": "frontal_compound",
+    "frontal_compound": "frontal",
+    "frontal": "frontal_compound",
 }
-"""The plane whose sets are added where a plane has too few."""
+"""The plane, or kind of lift, whose sets are added where one has too few."""
+PLANES = frozenset({*NEXT, *NEXT.values()})
+"""Keys of rows."""
 
 
 Groups = Mapping[tuple[str, str], Sequence[Row]]
@@ -73,20 +91,19 @@ def rows_of(path: Path, measures: frozenset[str]) -> list[Row]:
         for one in load_set(path):
             used = {use.name for use in one.exercise.measures}
             if one.document["sides"] == "both" and (not measures or used & measures):
-                one = replace(one, recording=thin_recording(one.recording, RATE))
                 rows += [row for row in compare(one, analyse_set(one)) if not measures or row.measure in measures]
     return rows
 
 
-def margin_or_endless(measure: str, value: float, view: CameraView, quality: Quality, **where: bool) -> float:
+def margin_or_endless(measure: str, value: float, view: CameraView, quality: Quality, kind: Kind) -> float:
     """The margin of the table, and of a measure without a row one that hides nothing."""
-    margin = compute_margin(measure, value, view, quality, **where)
+    margin = compute_margin(measure, value, view, quality, kind)
     return math.inf if margin is None else margin
 
 
 def key_of(row: Row) -> str:
     """The row of the table a value's margin comes from."""
-    return list_row_keys(row.camera, in_plane=row.in_plane)[0]
+    return list_row_keys(row.camera, find_kind(get_exercise(row.exercise), row.camera))[0]
 
 
 def needed(row: Row, entry: Mapping[str, float], key: str) -> float:
@@ -117,14 +134,14 @@ def set_weights(rows: Sequence[Row]) -> list[float]:
     return [1.0 / counts[row.set_name] for row in rows]
 
 
-def fit_width(rows: Sequence[Row], entry: Mapping[str, float], key: str) -> float:
-    """Width of a row, or of a measure of `BY_SHARE` the share of the value."""
+def fit_width(rows: Sequence[Row], entry: Mapping[str, float], key: str, wider: float = REAL_BODIES) -> float:
+    """Width of a row, or of a measure of `BY_SHARE` the share of the value, times ``wider``."""
     weights = set_weights(rows)
     base = BY_SHARE.get(rows[0].measure)
     if base is not None:
         parts = [math.sqrt(max(row.error**2 - base**2, 0.0)) / max(abs(row.value), 1e-9) for row in rows]
-        return round_up(quantile(parts, weights, COVERED) * REAL_BODIES)
-    return round_up(quantile([needed(row, entry, key) for row in rows], weights, COVERED) * REAL_BODIES)
+        return round_up(quantile(parts, weights, COVERED) * wider)
+    return round_up(quantile([needed(row, entry, key) for row in rows], weights, COVERED) * wider)
 
 
 def holds(row: Row, entry: Mapping[str, float], key: str, width: float) -> bool:
@@ -153,20 +170,46 @@ def pooled(groups: Groups, measure: str, key: str) -> list[Row]:
     return rows
 
 
-def fit_pooled(groups: Groups, measure: str, key: str, entry: Mapping[str, float]) -> tuple[float, int]:
-    """Width of a row, never below what its own sets ask for, and how many sets are behind it."""
-    both = pooled(groups, measure, key)
-    return max(fit_width(rows, entry, key) for rows in (groups[measure, key], both)), count_sets(both)
+@dataclass(frozen=True)
+class Fit:
+    """A fitted row."""
+
+    width: float
+    sets: int
+    """Sets behind it, those of the nearest plane or kind of lift included."""
+    wider: float
+    kept_out: Mapping[str, Sequence[bool]]
+    """Build → whether each truth lies inside a row fitted to the other builds; builds without others are left out."""
+
+    @property
+    def held(self) -> float:
+        """Share of truths inside in the builds kept out; NaN with a single build."""
+        each = [inside for build in self.kept_out.values() for inside in build]
+        return float(np.mean(each)) if each else math.nan
 
 
-def kept_out(groups: Groups, measure: str, key: str, entry: Mapping[str, float]) -> dict[str, list[bool]]:
+def fit_row(groups: Groups, measure: str, key: str, entry: Mapping[str, float]) -> Fit:
+    """A row, never below what its own sets ask for."""
+    both, wider = pooled(groups, measure, key), REAL_BODIES
+    while True:
+        width = max(fit_width(rows, entry, key, wider) for rows in (groups[measure, key], both))
+        fit = Fit(width, count_sets(both), wider, kept_out(groups, measure, key, entry, wider))
+        if count_sets(groups[measure, key]) < ENOUGH or not fit.held < HELD or wider > MOST_WIDER - STEP / 2:
+            return fit
+        wider += STEP
+
+
+def kept_out(
+    groups: Groups, measure: str, key: str, entry: Mapping[str, float], wider: float = REAL_BODIES
+) -> dict[str, list[bool]]:
     """Build → whether each truth lies inside a row fitted to the other builds; builds without others are left out."""
     result: dict[str, list[bool]] = {}
+    known = [where for where in ((measure, key), (measure, NEXT.get(key, ""))) if where in groups]
     for build in sorted({row.build for row in groups[measure, key]}):
-        others = {where: [row for row in rows if row.build != build] for where, rows in groups.items()}
+        others = {where: [row for row in groups[where] if row.build != build] for where in known}
         if fitted_to := pooled(others, measure, key):
             own = others[measure, key] or fitted_to
-            width = max(fit_width(rows, entry, key) for rows in (own, fitted_to))
+            width = max(fit_width(rows, entry, key, wider) for rows in (own, fitted_to))
             mine = [row for row in groups[measure, key] if row.build == build]
             result[build] = [holds(row, entry, key, width) for row in mine]
     return result
@@ -190,23 +233,24 @@ def main() -> None:
         for name, row in tomllib.loads(TABLE.read_text(encoding="utf-8")).items()
     }
     print(
-        f"{'measure':26}{'plane':18}{'sets':>5}{'pooled':>7}{'n':>6}{'was':>8}{'width':>8}{'inside':>8}{'kept out':>10}"
+        f"{'measure':26}{'plane':25}{'sets':>5}{'pooled':>7}{'n':>6}{'was':>8}{'wider':>8}{'width':>8}{'inside':>8}"
+        f"{'kept out':>10}"
     )
     fits: dict[str, list[str]] = defaultdict(list)
     by_build: dict[str, list[bool]] = defaultdict(list)
     for measure, key in sorted(groups):
         entry, mine = table.get(measure, {}), groups[measure, key]
-        width, sets = fit_pooled(groups, measure, key, entry)
-        inside = np.mean([holds(row, entry, key, width) for row in mine])
-        out = kept_out(groups, measure, key, entry)
-        for build, each in out.items():
+        fit = fit_row(groups, measure, key, entry)
+        inside = np.mean([holds(row, entry, key, fit.width) for row in mine])
+        for build, each in fit.kept_out.items():
             by_build[build] += each
-        share = f"{np.mean([one for each in out.values() for one in each]):.0%}" if out else "-"
+        share = "-" if math.isnan(fit.held) else f"{fit.held:.0%}"
         was = entry.get(f"{key}_share" if measure in BY_SHARE else key, 0.0)
         print(
-            f"{measure:26}{key:18}{count_sets(mine):5}{sets:7}{len(mine):6}{was:8.2f}{width:8.2f}{inside:8.0%}{share:>10}"
+            f"{measure:26}{key:25}{count_sets(mine):5}{fit.sets:7}{len(mine):6}{was:8.2f}{fit.wider:8.1f}"
+            f"{fit.width:8.2f}{inside:8.0%}{share:>10}"
         )
-        fits[measure] += lines_of(measure, key, width, sets)
+        fits[measure] += lines_of(measure, key, fit.width, fit.sets)
     print("\ntruths inside margins fitted to the other builds:")
     for build, each in sorted(by_build.items()):
         print(f"{build:26}{np.mean(each):8.1%} of {len(each)}")
@@ -226,18 +270,23 @@ def lines_of(measure: str, key: str, width: float, sets: int) -> list[str]:
 def rewritten(text: str, fits: Mapping[str, Sequence[str]]) -> str:
     """The table with the fitted rows, in the vocabulary's order.
 
-    How a row depends on value, yaw and shaking stays, and so does a row without sets, and a measure that is not fitted.
+    How a row depends on value, yaw and shaking stays, and so does a measure that is not fitted. A row without sets here
+    stays as an analogy.
     """
     head, *blocks = re.split(r"(?m)^(?=\[)", text)
     old = {block[1 : block.index("]")]: block.rstrip("\n") for block in blocks}
     entries = tomllib.loads(text)
     for measure, fitted in fits.items():
         keys = {line.split(" = ")[0] for line in fitted}
-        rest = [
-            f"{name} = {value!r}" if not isinstance(value, str) else f'{name} = "{value}"'
-            for name, value in entries.get(measure, {}).items()
-            if name not in keys and not name.endswith("_known") and name.removesuffix(ORIGIN) not in keys
-        ]
+        entry = entries.get(measure, {})
+        rest = []
+        for name, value in entry.items():
+            base = name.removesuffix(ORIGIN)
+            if base in keys or base not in entry:
+                continue
+            rest.append(f'{name} = "{value}"' if isinstance(value, str) else f"{name} = {value!r}")
+            if name in PLANES and f"{name}{ORIGIN}" not in entry:
+                rest.append(f'{name}{ORIGIN} = "analogy"')
         old[measure] = "\n".join([f"[{measure}]", *fitted, *rest])
     return head + "\n".join(old[measure] for measure in MEASURES if measure in old) + "\n"
 

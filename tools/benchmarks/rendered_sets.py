@@ -126,6 +126,7 @@ class Row:
     camera: CameraView
     quality: Quality
     in_plane: bool
+    side: str | None = None
 
     @property
     def value(self) -> float:
@@ -180,6 +181,7 @@ def compare(one: RenderedSet, seen: CameraAnalysis) -> Iterator[Row]:
                 seen.camera,
                 seen.quality,
                 get_plane(seen.camera) == "sagittal" and one.exercise.driver.sagittal in SAGITTAL_DRIVERS,
+                measure.side,
             )
 
 

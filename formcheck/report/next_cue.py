@@ -18,6 +18,7 @@ from formcheck.report.problem_text import is_review_blocked
 from formcheck.report.summary import get_title, list_what_to_film
 from formcheck.report.words import WORDS
 from formcheck.verdicts import (
+    choose_points,
     compute_excess,
     find_grade,
     format_evidence,
@@ -114,14 +115,17 @@ def choose_next_cue(review: Review, exercise: Exercise | None) -> NextCue | None
 
 
 def _list_faults(review: Review, exercise: Exercise | None) -> list[_Fault]:
-    """Every point, level or change, that the set is at fault in; what half reps alone explain is left out."""
+    """Every point, by its level or its change (`choose_points`), that the set is at fault in.
+
+    What half reps alone explain is left out.
+    """
     checks = {check.id: check for check in exercise.checks} if exercise else {}
     order = list(checks)
     grades: dict[tuple[str, FindingKind], Grade | None]
-    grades = {(item.check, item.kind): item.grade for item in review.points}
+    of_points = {(check, item.kind): item for check, item in choose_points(review).items()}
+    grades = {key: item.grade for key, item in of_points.items()}
     if not review.points:
         grades = {(check, "level"): grade for check, grade in grade_points(review).items()}
-    of_points = {(item.check, item.kind): item for item in review.points}
     faults = []
     for (name, kind), grade in grades.items():
         mine = [item for item in review.findings if item.check == name and item.kind == kind]
@@ -218,11 +222,10 @@ def _tell_fault(review: Review, fault: _Fault, others: int) -> NextCue:
     side = _find_worse_side(review, fault)
     from_rep = find_first_rep(fault.reps, fault.judged)
     halves = _list_half_reps(fault)
-    uneven = side is not None and check is not None and check.absolute
     if halves:
         kind = "half-rep" if fault.size >= REAL_SIZE else "short-rep"
         cue = words[kind if len(halves) == 1 else f"{kind}s"].format(reps=format_reps(halves))
-    elif uneven and side is not None:
+    elif side is not None and is_difference(finding.measure):
         cue = words["lower-side"].format(lower=side, higher=_get_other(side))
     elif finding.measure == SHARE_OF_RANGE and from_rep:
         cue = f"{cue} {words['range-lost'].format(rep=from_rep)}"
@@ -279,7 +282,7 @@ def _find_worse_side(review: Review, fault: _Fault) -> Side | None:
         for item in review.measures
         if item.name == finding.measure and item.rep in fault.reps and item.value is not None
     ]
-    if check.absolute and "difference" in finding.measure:
+    if is_difference(finding.measure):
         values = [item.value for item in mine if item.value is not None and item.side is None]
         return None if not values else "right" if fmean(values) > 0 else "left"
     if finding.kind == "change":
@@ -294,6 +297,11 @@ def _find_worse_side(review: Review, fault: _Fault) -> Side | None:
         if sum(beyond[side]) >= MOST_OF_REPS * len(beyond[side]) and sum(other) <= len(other) / 4:
             return side
     return None
+
+
+def is_difference(measure: str) -> bool:
+    """Whether a measure is how much higher the left arm is than the right one, or its hand."""
+    return "difference" in measure
 
 
 def _get_other(side: Side) -> Side:
@@ -322,26 +330,27 @@ def _describe_size(review: Review, fault: _Fault, side: Side | None) -> str:
     size = abs(finding.value) if check is not None and check.absolute else finding.value
     if finding.kind == "change":
         word = str(finding.text_coded.parameters.get("word", "worse")) if finding.text_coded else "worse"
-        shown = _write_give_or_take(format_with_margin(finding.value, margin, unit, finding.measure))
-        return words["changed"].format(amount=shown, word=word)
+        value, off = _split(format_with_margin(finding.value, margin, unit, finding.measure))
+        return words["changed"].format(value=value, margin=off, word=word)
     judged = get_judged_check(check, finding) if check else None
     number = (
         format_evidence(judged, finding.value, margin)
         if judged
         else format_with_margin(size, margin, unit, finding.measure)
     )
-    shown = f"{_write_give_or_take(number)}{wording.format_origin_mark(item)}"
-    if side is not None and check is not None and check.absolute:
-        return words["side-lower"].format(lower=side, amount=shown)
+    value, off = _split(number)
+    if side is not None and is_difference(finding.measure) and off:
+        return words["side-lower"].format(lower=side, value=value, margin=off)
+    shown = f"{words['about'].format(value=value, margin=off) if off else value}{wording.format_origin_mark(item)}"
     name = f"{side} {wording.get_measure_name(finding.measure)}" if side else wording.get_measure_name(finding.measure)
     asked = f", asked for: {wording.format_bound(judged)}" if judged else ""
     return words["level"].format(name=name, amount=shown, asked=asked)
 
 
-def _write_give_or_take(number: str) -> str:
-    """``68° ± 4°`` → ``about 68°, give or take 4°``."""
-    value, sign, margin = number.partition("\u00a0±\u00a0")
-    return WORDS["next_cue"]["about"].format(value=value, margin=margin) if sign else value
+def _split(number: str) -> tuple[str, str]:
+    """``68° ± 4°`` → ``68°`` and ``4°``; the second empty where the margin is not known."""
+    value, _, margin = number.partition("\u00a0±\u00a0")
+    return value, margin
 
 
 # ---------------------------------------------------------------- nothing to change

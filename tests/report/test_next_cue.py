@@ -146,7 +146,7 @@ def test_the_lower_side_is_named_and_told_to_come_up(sign: int, lower: str) -> N
     assert chosen.side == lower
     assert f"{lower} hand up" in chosen.cue
     assert other in chosen.cue
-    assert f"{lower} arm about 16°, give or take 4° lower" in chosen.why
+    assert f"{lower} arm about 16° lower, give or take 4°" in chosen.why
     assert "−" not in chosen.why
 
 
@@ -192,7 +192,7 @@ def test_a_change_within_the_set_is_told_beside_the_first_reps() -> None:
     assert chosen.cue.startswith("Up to where you began.")
     assert "3 reps" in chosen.cue
     assert chosen.why.startswith("From rep 4 on")
-    assert "about 21°, give or take 4° lower than in your first three reps" in chosen.why
+    assert "about 21° lower than in your first three reps, give or take 4°" in chosen.why
 
 
 @pytest.mark.parametrize(
@@ -283,6 +283,7 @@ def test_no_cue_is_for_a_moment_that_is_over_or_asks_for_less_weight() -> None:
             "smaller dumbbells",
             "weight off",
             "some load",
+            "easier",
             "end the set",
             "stop the set",
         ):

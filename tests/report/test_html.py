@@ -312,3 +312,38 @@ def test_the_next_cue_stands_before_the_findings(analysis: Analysis) -> None:
     assert text.index("Next cue") < text.index(cue.cue) < text.index("What the set shows")
     nothing = replace(analysis, review=replace(analysis.review, findings=()))
     assert "Next cue" not in render_report(nothing, exercise)
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast of two colours (WCAG 2.2, definition of relative luminance and contrast ratio)."""
+    levels = []
+    for colour in (one, other):
+        parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+        red, green, blue = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts)
+        levels.append(0.2126 * red + 0.7152 * green + 0.0722 * blue)
+    return (max(levels) + 0.05) / (min(levels) + 0.05)
+
+
+@pytest.mark.parametrize("paper", [False, True])
+def test_each_grade_has_a_heading_with_its_own_words_and_shape(analysis: Analysis, paper: bool) -> None:
+    shown = {}
+    for grade in wording.SHOWN_ORDER:
+        first = analysis.review.findings[0]
+        first = replace(first, grade=None if grade == "unseen" else grade, verdict="undecided")
+        first = replace(first, value=None) if grade == "unseen" else first
+        review = replace(analysis.review, findings=(first,), points=())
+        text = render_report(replace(analysis, review=review), get_exercise("lateral-raise"), paper=paper)
+        (heading,) = re.findall(rf'<h3 class="{grade}">(.*?)</h3>', text, re.DOTALL)
+        assert wording.GRADE_WORDS[grade] in heading
+        shown[grade] = heading.replace(wording.GRADE_WORDS[grade], "")
+        assert wording.GRADE_NOTES[grade] in text
+    assert len(set(shown.values())) == len(wording.SHOWN_ORDER)
+
+
+def test_the_words_of_grades_can_be_read_on_their_ground() -> None:
+    style = (Path(wording.__file__).parent / "templates" / "report.css").read_text(encoding="utf-8")
+    for block in re.findall(r":root \{(.*?)\}", style, re.DOTALL)[:2]:
+        colours = dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6})", block))
+        for name in ("met", "change", "unsure", "ink", "muted"):
+            for ground in ("ground", "card", "met-soft", "change-soft", "unsure-soft"):
+                assert contrast(colours[name], colours[ground]) >= 4.5, (name, ground)

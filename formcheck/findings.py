@@ -42,6 +42,9 @@ from formcheck.verdicts import (
     make_change_check,
 )
 
+LEFT_LESS_RIGHT = frozenset({"arm_line_difference", "hand_height_difference_top", "arm_peak_difference"})
+"""Heights of the left side less those of the right: a finding names the side that is lower."""
+
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
@@ -365,6 +368,8 @@ def _make_message(check: Check, grade: Grade, rep: int, reading: Reading, judged
     }
     if measure.side:
         parameters["side"] = measure.side
+    elif check.measure in LEFT_LESS_RIGHT and get_verdict(grade) == "not_met":
+        parameters["lower"] = "right" if value > 0 else "left"
     if get_verdict(grade) == "not_met":
         parameters["cue"] = check.cue
     return Message(grade.replace("_", "-"), parameters)

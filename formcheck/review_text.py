@@ -132,6 +132,7 @@ def _write_finding(finding: Finding, message: Message) -> str:
         value, margin, decimals = (float(given[name]) for name in ("value", "margin", "decimals"))
         number = format_rounded(value, margin, int(decimals), unit, finding.measure)
         place = f"rep {given['rep']}" + (f", {given['side']} side" if "side" in given else "")
+        place += f", the {given['lower']} lower" if "lower" in given else ""
         bound = {"at_least": "at least", "at_most": "at most"}[str(given["bound"])]
         wanted = f"wanted {bound} {write_limit(finding.limit or 0.0)}"
         shown["seen"] = f"{MEASURES[finding.measure].plain} {number} in {place}; {wanted}"

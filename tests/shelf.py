@@ -22,8 +22,8 @@ EXACT = Settings(correct_landmarks=False, fit_body=False)
 def press(
     c: Array,
     *,
-    elbow: tuple[float, float] = (105, 12),
-    raised: tuple[float, float] = (50, 150),
+    elbow: tuple[float, float] = (112, 12),
+    raised: tuple[float, float] = (58, 150),
     ahead: float = 20.0,
     lean: float = 0.0,
     torso: float = 5.0,

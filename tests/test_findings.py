@@ -93,7 +93,7 @@ def test_a_value_far_from_the_limit_is_not_called_close() -> None:
     ]
     lateral = get_exercise("lateral-raise")
     judged = lateral.model_copy(update={"checks": (HEIGHT,), "untold": ()})
-    (found,) = judge_checks(judged, [reading("arm_elevation_peak", 1, 78.0, "left", 7.0)], [rep(1)], "front")
+    (found,) = judge_checks(judged, [reading("arm_line_raise_peak", 1, 78.0, "left", 7.0)], [rep(1)], "front")
     assert (found.verdict, found.grade, found.reason, found.margin) == ("not_met", "probably_not_met", None, 7.0)
     assert found.probability == pytest.approx(0.8687, abs=1e-4)  # z = 1.96 * 4 / 7 = 1.12: 0.86864 in the table
     assert "probably not met" in describe_finding(found)
@@ -103,8 +103,8 @@ def test_a_value_far_from_the_limit_is_not_called_close() -> None:
 
 
 def test_what_was_judged_before_there_were_grades_gets_one_from_its_numbers() -> None:
-    stored = Finding("height", "undecided", (1,), "arm_elevation_peak", 78.0, 82.0, 3.0, "Close.", "common practice")
-    quoted = Measure("arm_elevation_peak", "left", 1, 78.0, 7.0, "deg")
+    stored = Finding("height", "undecided", (1,), "arm_line_raise_peak", 78.0, 82.0, 3.0, "Close.", "common practice")
+    quoted = Measure("arm_line_raise_peak", "left", 1, 78.0, 7.0, "deg")
     assert find_grade(stored, quoted, HEIGHT) == "probably_not_met"
     assert find_grade(replace(stored, value=81.0), replace(quoted, value=81.0), HEIGHT) == "close"
     assert find_grade(replace(stored, verdict="met"), quoted, HEIGHT) == "met"
@@ -213,8 +213,8 @@ def test_swapping_left_and_right_does_not_change_the_verdict(value: float, margi
 @given(value=st.floats(-40, 40), margin=st.floats(0.1, 10), left=st.booleans())
 def test_the_worse_side_speaks_and_says_its_own_reason(value: float, margin: float, left: bool) -> None:
     sides = ("left", "right") if left else ("right", "left")
-    readings = [reading("arm_elevation_peak", 1, 160.0 + value, side, margin) for side in sides[:1]]
-    readings += [reading("arm_elevation_peak", 1, 84.0 + value, sides[1], margin)]
+    readings = [reading("arm_line_raise_peak", 1, 160.0 + value, side, margin) for side in sides[:1]]
+    readings += [reading("arm_line_raise_peak", 1, 84.0 + value, sides[1], margin)]
     judged = get_exercise("lateral-raise").model_copy(update={"checks": (HEIGHT,), "untold": ()})
     (found,) = judge_checks(judged, readings, [rep(1)], "front")
     assert found.value == 84.0 + value
@@ -237,7 +237,7 @@ def test_a_normal_shoulder_is_never_called_short_overhead() -> None:
 def test_findings_name_reps_value_limit_moment_cue_and_basis() -> None:
     reps = [rep(1), rep(2), rep(3)]
     readings = [
-        reading("arm_elevation_peak", number, value, side)
+        reading("arm_line_raise_peak", number, value, side)
         for side in ("left", "right")
         for number, value in ((1, 91.0), (2, 81.0), (3, 60.0 if side == "left" else 66.0))
     ]
@@ -283,7 +283,7 @@ def test_the_wrong_view_is_said_and_never_judged() -> None:
 
 
 def test_hidden_landmarks_leave_a_rep_undecided() -> None:
-    readings = [reading("arm_elevation_peak", 1, None, "left"), reading("arm_elevation_peak", 1, None, "right")]
+    readings = [reading("arm_line_raise_peak", 1, None, "left"), reading("arm_line_raise_peak", 1, None, "right")]
     height = next(
         item
         for item in judge_checks(get_exercise("lateral-raise"), readings, [rep(1)], "front")
@@ -294,7 +294,7 @@ def test_hidden_landmarks_leave_a_rep_undecided() -> None:
 
 
 def test_too_close_to_call_and_hidden_are_told_apart() -> None:
-    readings = [reading("arm_elevation_peak", number, value, "left") for number, value in ((1, 81.0), (2, None))]
+    readings = [reading("arm_line_raise_peak", number, value, "left") for number, value in ((1, 81.0), (2, None))]
     reps = [rep(1), rep(2)]
     close, hidden = (
         item for item in judge_checks(get_exercise("lateral-raise"), readings, reps, "front") if item.check == "height"
@@ -309,7 +309,7 @@ def test_too_close_to_call_and_hidden_are_told_apart() -> None:
 
 def test_partial_reps_count_only_for_the_checks_that_say_so() -> None:
     reps = [rep(1), rep(2, complete=False)]
-    readings = [reading("arm_elevation_peak", n, v, "left") for n, v in ((1, 92.0), (2, 50.0))]
+    readings = [reading("arm_line_raise_peak", n, v, "left") for n, v in ((1, 92.0), (2, 50.0))]
     readings += [Reading(Measure("range_share", None, n, v, 0.05, "ratio"), 1.0) for n, v in ((1, 1.0), (2, 0.5))]
     found = judge_checks(get_exercise("lateral-raise"), readings, reps, "front")
     assert [item.reps for item in found if item.check == "height"] == [(1,)]
@@ -347,7 +347,7 @@ def test_the_pause_before_the_next_rep_is_not_asked_of_the_last() -> None:
 def test_a_number_too_inexact_to_give_is_not_called_hidden() -> None:
     inexact = Message("margin-too-wide", {"degrees": 47})
     readings = [
-        Reading(Measure("arm_elevation_peak", side, 1, None, None, "deg", missing_reason_coded=inexact), None)
+        Reading(Measure("arm_line_raise_peak", side, 1, None, None, "deg", missing_reason_coded=inexact), None)
         for side in ("left", "right")
     ]
     judged = get_exercise("lateral-raise").model_copy(update={"checks": (HEIGHT,), "untold": ()})
@@ -361,3 +361,12 @@ def test_nobody_found_is_not_told_as_a_camera_side() -> None:
     unknown = CameraView("front", None, None, "estimated")
     assert wording.describe_view(unknown) == "Camera side not known"
     assert wording.describe_view(CameraView("front", None, None, "given")) == "Filmed from the front"
+
+
+@pytest.mark.parametrize(("difference", "lower"), [(14.0, "right"), (-14.0, "left")])
+def test_the_lower_side_is_named(difference: float, lower: str) -> None:
+    """The measure is the left side's height less the right's."""
+    judged = get_exercise("lateral-raise").model_copy(update={"checks": (EVEN,), "untold": ()})
+    (found,) = judge_checks(judged, [reading(EVEN.measure, 1, difference)], [rep(1)], "front")
+    assert found.verdict == "not_met"
+    assert says(describe_finding(found), "14°", f"the {lower} lower")

@@ -106,10 +106,10 @@ def test_no_tolerance_is_paid_beside_the_margin() -> None:
 def test_the_margin_is_that_of_the_review_itself() -> None:
     """82 degrees are asked for: named as sure from where the margin of the table for a front camera is below that."""
     rows = tomllib.loads((DOCS.parent / "formcheck" / "measures" / "margins.toml").read_text(encoding="utf-8"))
-    table = rows["arm_elevation_peak"]["frontal"]
+    table = rows["arm_line_raise_peak"]["frontal"]
     row = next(one for one in firing_table.firings() if (one.exercise, one.check.id) == ("lateral-raise", "height"))
     camera = firing_table.CameraView("front", 0.0, None, "estimated")
-    margin = compute_margin("arm_elevation_peak", 82.0, camera, firing_table.USUAL_QUALITY)
+    margin = compute_margin("arm_line_raise_peak", 82.0, camera, firing_table.USUAL_QUALITY)
     assert row.view == "front"
     assert row.margin == margin
     assert row.fires_at == pytest.approx(82.0 - table, abs=0.01)

@@ -19,6 +19,7 @@ PRESS_FAULTS: list[tuple[str, dict[str, Any], float, str]] = [
     ("no-lean-back", {"rock": 18.0}, 90, "not_met"),
     ("no-far-lean", {"torso": -38.0}, 90, "not_met"),
     ("even-sides", {"lean": 18.0}, 0, "not_met"),
+    ("forearms-upright", {"elbow": (95, 12), "raised": (50, 150)}, 0, "not_met"),
 ]
 FAULTS = [
     *(Planted(name, *fault) for name in ("dumbbell-press", "turning-palm-press") for fault in PRESS_FAULTS),
@@ -138,6 +139,7 @@ def test_every_check_of_the_shelf_has_its_fault() -> None:
     planted = {(fault.exercise, fault.check) for fault in FAULTS}
     for exercise in POSES:
         planted |= {(exercise, "range-kept"), (exercise, "lowering")}
+        planted |= {(exercise, "shoulders-creep")}  # tests/measures/test_shoulder_creep.py
         missing = {(exercise, check.id) for check in get_exercise(exercise).checks} - planted
         assert not missing
 

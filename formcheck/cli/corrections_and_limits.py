@@ -129,7 +129,9 @@ _client = click.option("--client", metavar="NAME", help="For this client only; f
 def show_limits(exercise_id: str, client: str | None, history: bool, store: "Store") -> None:
     """Show the limits that hold, and which of them are your own."""
     from formcheck.cli.printing_training import print_limits, print_limits_history
+    from formcheck.exercises.limits import list_outdated
     from formcheck.exercises.registry import get_exercise
+    from formcheck.report.wording import describe_outdated
     from formcheck.services.own_limits import exercise_for
 
     shipped = get_exercise(exercise_id)
@@ -137,6 +139,9 @@ def show_limits(exercise_id: str, client: str | None, history: bool, store: "Sto
         print_limits_history(store.limits_history(exercise_id, client=client))
     else:
         print_limits(shipped, exercise_for(store, exercise_id, client))
+        for item in store.limits_of(exercise_id, client=client):
+            for check in list_outdated(shipped, item.changes):
+                click.echo(describe_outdated(check))
 
 
 @limits.command("set")
@@ -154,14 +159,16 @@ def set_limit(exercise_id: str, check: str, trial: bool, client: str | None, sto
     if not given:
         raise click.UsageError("Say what to set: --limit, --tolerance or --cue.")
     from formcheck.cli.printing_training import print_effects
-    from formcheck.exercises.limits import dump_limits, read_limits
+    from formcheck.exercises.limits import drop_outdated, dump_limits, read_limits
     from formcheck.exercises.registry import get_exercise
     from formcheck.services.own_limits import find_limit_effects
 
     history = store.limits_history(exercise_id, client=client)
-    checks = {item.id for item in get_exercise(exercise_id).checks}
-    # A check that formcheck does not have any more takes its own limits with it.
-    plain = {key: one for key, one in dump_limits(history[-1].changes).items() if key in checks} if history else {}
+    shipped = get_exercise(exercise_id)
+    checks = {item.id for item in shipped.checks}
+    # A check that formcheck does not have any more takes its own limits with it, and so does one of another measure.
+    held = drop_outdated(shipped, history[-1].changes) if history else {}
+    plain = {key: one for key, one in dump_limits(held).items() if key in checks}
     plain[check] = {**plain.get(check, {}), **given}
     changes = read_limits(plain)
     effects = find_limit_effects(store, exercise_id, changes, client=client)

@@ -23,6 +23,8 @@ class LimitChange(Strict):
     limit: Number | None = None
     tolerance: Annotated[Number, Field(ge=0)] | None = None
     cue: Text | None = None
+    measure: Text | None = None
+    """The measure the limit was set for, where the check has had more than one; None: the one it had first."""
 
 
 Limits = Mapping[str, LimitChange]
@@ -46,7 +48,7 @@ def read_limits(raw: Mapping[str, Any]) -> dict[str, LimitChange]:
 def dump_limits(changes: Limits) -> dict[str, dict[str, Any]]:
     """Changes → plain data that `read_limits` reads; what changes nothing is left out."""
     plain = {check: change.model_dump(exclude_none=True) for check, change in changes.items()}
-    return {check: values for check, values in plain.items() if values}
+    return {check: values for check, values in plain.items() if values.keys() - {"measure"}}
 
 
 def apply_limits(exercise: Exercise, *changes: Limits, stored: bool = False) -> Exercise:
@@ -54,15 +56,52 @@ def apply_limits(exercise: Exercise, *changes: Limits, stored: bool = False) -> 
 
     stored : the limits were set earlier; those for a check the exercise does not have any more change nothing.
 
+    Of those set earlier, a limit or tolerance for another measure than the check has today changes nothing either
+    (`list_outdated`).
+
     Raises UsageError with one sentence for a check the exercise does not have, or a limit beyond reason in its unit.
     """
     checks = {check.id: check for check in exercise.checks}
-    for check_id, change in (item for limits in changes for item in limits.items()):
+    layers = [drop_outdated(exercise, limits) if stored else limits for limits in changes]
+    for check_id, change in (item for limits in layers for item in limits.items()):
         if check_id in checks:
             checks[check_id] = _change_check(checks[check_id], change)
         elif not stored:
             raise UsageError(f"{exercise.name} has no check {check_id[:60]!r}; it has {', '.join(checks)}.")
     return exercise.model_copy(update={"checks": tuple(checks.values())})
+
+
+def holds_for(check: Check, change: LimitChange) -> bool:
+    """Whether own limit and tolerance were set for the measure by which the check is judged today."""
+    return (change.measure or check.measure_was or check.measure) == check.measure
+
+
+def list_outdated(exercise: Exercise, changes: Limits) -> tuple[Check, ...]:
+    """The checks whose own limit or tolerance is stored and does not hold, since they are judged by another measure."""
+    return tuple(
+        check
+        for check in exercise.checks
+        if (change := changes.get(check.id)) is not None
+        and (change.limit, change.tolerance) != (None, None)
+        and not holds_for(check, change)
+    )
+
+
+def drop_outdated(exercise: Exercise, changes: Limits) -> dict[str, LimitChange]:
+    """Stored own limits without those limits and tolerances that do not hold any more (`list_outdated`)."""
+    gone = {check.id for check in list_outdated(exercise, changes)}
+    return {name: LimitChange(cue=change.cue) if name in gone else change for name, change in changes.items()}
+
+
+def note_measures(exercise: Exercise, changes: Limits) -> dict[str, LimitChange]:
+    """Own limits as they are set today, with the measure they are set for where a check has had another one before."""
+    checks = {check.id: check for check in exercise.checks if check.measure_was}
+    return {
+        name: change.model_copy(update={"measure": checks[name].measure})
+        if name in checks and (change.limit, change.tolerance) != (None, None)
+        else change
+        for name, change in changes.items()
+    }
 
 
 def _change_check(check: Check, change: LimitChange) -> Check:

@@ -100,6 +100,8 @@ class Check(Strict):
     id: Key
     title: Text
     measure: MeasureName
+    measure_was: MeasureName | None = None
+    """The measure it was judged by before: own limits set for that one do not hold any more."""
     at_least: Number | None = None
     at_most: Number | None = None
     fault_at: Number | None = None

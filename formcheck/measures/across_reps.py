@@ -11,6 +11,7 @@ from formcheck.core.vocabulary.numbers import round_up
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.margins import Kind, compute_margin, find_kind, find_margin_origin
 from formcheck.measures.per_rep import READERS, compute_driver_range
+from formcheck.measures.shoulder_creep import compute_shoulder_creep
 from formcheck.measures.steadiness import compute_path_deviations
 from formcheck.measures.window import Value, Window
 
@@ -65,6 +66,7 @@ def _compute_shares_of_best(windows: Sequence[Window]) -> list[Value | Message |
 SET_READERS: Mapping[str, Callable[[Sequence[Window]], list[Value | Message | None]]] = {
     "range_share": _compute_shares_of_best,
     "path_deviation": compute_path_deviations,
+    "shoulder_creep": compute_shoulder_creep,
 }
 """How each measure that sets a rep against the others of its set is read: one entry a rep."""
 

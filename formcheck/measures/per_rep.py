@@ -76,6 +76,20 @@ def _make_moment_reader(signal: str, moment: Callable[[Rep], float]) -> Reader:
     return read
 
 
+def _read_lean_back(window: Window, side: Side | None) -> Value | None:
+    """From the start of the rep to its top, or in the lift of one that begins at the top."""
+    curve = window.curve("torso_inclination", None)
+    if curve is None:
+        return None
+    first, last = get_concentric_span(window.rep)
+    t, values = curve
+    lifting = (t >= first) & (t <= last)
+    if not lifting.any():
+        return None
+    farthest = int(np.argmin(values[lifting]))
+    return Value(float(values[lifting][0] - values[lifting][farthest]), float(t[lifting][farthest]))
+
+
 def _read_knee_spread_min(window: Window, side: Side | None) -> Value | None:
     """Straight legs stand on lines from hip to ankle, so only well-bent knees can be told to fall inwards."""
     curve = window.curve("knee_spread", None)
@@ -133,9 +147,12 @@ def _read_range_of_motion(window: Window, side: Side | None) -> Value | Message 
     return _make_range_reader("arm_raise")(window, side)
 
 
-def _read_peak_difference(window: Window, side: Side | None) -> Value | None:
-    left, right = (window.curve("arm_raise", which) for which in SIDES)
-    return None if left is None or right is None else Value(float(left[1].max() - right[1].max()), window.rep.top_s)
+def _make_peak_difference_reader(signal: str) -> Reader:
+    def read(window: Window, side: Side | None) -> Value | None:
+        left, right = (window.curve(signal, which) for which in SIDES)
+        return None if left is None or right is None else Value(float(left[1].max() - right[1].max()), window.rep.top_s)
+
+    return read
 
 
 def _select_concentric(window: Window) -> tuple[Array, Array]:
@@ -175,7 +192,12 @@ READERS: Mapping[str, Reader] = {
     "arm_raise_peak": _make_peak_reader("arm_raise"),
     "arm_raise_low": _make_lowest_reader("arm_raise"),
     "range_of_motion": _read_range_of_motion,
-    "arm_peak_difference": _read_peak_difference,
+    "arm_peak_difference": _make_peak_difference_reader("arm_raise"),
+    "arm_line_raise_peak": _make_peak_reader("arm_line_raise"),
+    "arm_line_difference": _make_peak_difference_reader("arm_line_raise"),
+    "hand_height_difference_top": _make_moment_reader("hand_height_difference", lambda rep: rep.top_s),
+    "forearm_sideways_bottom": _make_moment_reader("forearm_sideways", get_bottom_moment),
+    "torso_lean_back": _read_lean_back,
     "elbow_flexion_min": _make_lowest_reader("elbow_flexion"),
     "elbow_flexion_max": _make_peak_reader("elbow_flexion"),
     "elbow_flexion_top": _make_moment_reader("elbow_flexion", lambda rep: rep.top_s),

@@ -5,11 +5,15 @@ from dataclasses import replace
 
 from formcheck.core.model import CameraView, Measure, Message, QualityProblem, Rep
 from formcheck.measures.across_reps import Reading
-from formcheck.signals.sources import list_fitted
+from formcheck.signals.sources import ONLY_WITH_BODY, list_fitted
 
 SIDES_SWAPPED = Message("sides-swapped")
 NO_BODY = Message("body-not-fitted")
-_OTHER_NAMES = {"range_of_motion": "arm_raise", "arm_peak_difference": "arm_raise"}
+_OTHER_NAMES = {
+    "range_of_motion": "arm_raise",
+    "arm_peak_difference": "arm_raise",
+    "arm_line_difference": "arm_line_raise",
+}
 """Measures that are not called after the curve they are read from."""
 
 
@@ -20,7 +24,7 @@ def withhold(readings: Sequence[Reading], reps: Set[int], reason: Message) -> tu
 
 def withhold_without_body(readings: Sequence[Reading], view: CameraView) -> tuple[tuple[Reading, ...], bool]:
     """The readings with the right reason where a curve of the fitted body is missing, and whether one is."""
-    curves = tuple(list_fitted(view))
+    curves = (*list_fitted(view), *ONLY_WITH_BODY)
     out = []
     for item in readings:
         measure = item.measure

@@ -24,6 +24,7 @@ from formcheck.verdicts import (
 )
 
 MAIN_COLUMNS = (
+    "arm_line_raise_peak",
     "arm_elevation_peak",
     "arm_raise_peak",
     "range_of_motion",
@@ -37,6 +38,8 @@ MAIN_COLUMNS = (
     "torso_inclination_max",
     "torso_inclination_range",
     "torso_inclination_mean",
+    "arm_line_difference",
+    "hand_height_difference_top",
     "arm_peak_difference",
     "knee_spread_min",
     "stance_width",

@@ -85,6 +85,14 @@ def format_bound(check: Check) -> str:
     return f"{bound} {format_limit(check.limit, check.unit, percent=check.measure in PERCENT)}"
 
 
+def describe_outdated(check: Check) -> str:
+    """That an own limit for a check is stored and not used, since the check is judged by another measure now."""
+    return (
+        f"Your own limit for “{check.title}” is kept but not used: it was set for another number. "
+        f"The point is now judged by: {get_plain_name(check.measure)}."
+    )
+
+
 def format_measure(item: Measure | None) -> str:
     """A measure with its margin, or `NOT_MEASURED`."""
     if item is None:

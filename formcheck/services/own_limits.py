@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from formcheck.exercises.limits import Limits, apply_limits
+from formcheck.exercises.limits import Limits, apply_limits, note_measures
 from formcheck.exercises.registry import get_exercise, get_reviewed_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.findings import Change, find_changes
@@ -43,6 +43,7 @@ def find_limit_effects(
     """
     shipped = get_exercise(exercise_id)
     apply_limits(shipped, changes)
+    changes = note_measures(shipped, changes)
     if client is not None:
         client = store.get_client(client).id
     effects = []

@@ -13,7 +13,7 @@ import numpy as np
 
 from formcheck.core.model import SIDES, Array, CameraView, LandmarkRecording, Settings, Side, SignalKey, Signals
 from formcheck.core.vocabulary import SIGNALS
-from formcheck.signals import limbs
+from formcheck.signals import arm_line, limbs
 from formcheck.signals.body_fit.curves import NEEDS, Fitted, fit_curves
 from formcheck.signals.camera import get_facing_sign, get_plane, is_from_behind
 from formcheck.signals.correction import correct_curves
@@ -26,7 +26,7 @@ from formcheck.signals.geometry import (
 )
 from formcheck.signals.lengths import compute_full_length, compute_full_trunk_length
 from formcheck.signals.skeleton import INDEX, get_index
-from formcheck.signals.sources import list_fitted
+from formcheck.signals.sources import ONLY_WITH_BODY, list_fitted
 
 MAX_RATE_HZ = 120.0
 
@@ -66,7 +66,8 @@ def _use_fit(signals: Signals, pixels: Array, fitted: Fitted | None, view: Camer
     """The curves with those of the fitted body in place, where the table of sources says so; without one, left out."""
     chosen = list_fitted(view)
     if fitted is None:
-        remaining = {key: curve for key, curve in signals.series.items() if key[0] not in chosen}
+        left_out = ONLY_WITH_BODY.union(chosen)
+        remaining = {key: curve for key, curve in signals.series.items() if key[0] not in left_out}
         return replace(signals, series=remaining, body_missing=True)
     series, sd = dict(signals.series), {}
     for key, values in fitted.series.items():
@@ -88,6 +89,7 @@ def _compute_curves(pixels: Array, view: CameraView) -> dict[SignalKey, Array]:
     plane = get_plane(view)
     trunk_down = _find_middle(pixels, "hip") - _find_middle(pixels, "shoulder")
     series: dict[SignalKey, Array] = {}
+    look_up = 0.0 if plane == "sagittal" else arm_line.estimate_look_up(pixels, view)
     for side in SIDES:
         shoulder, elbow, wrist, hip, knee, ankle = (
             pixels[:, get_index(part, side)] for part in ("shoulder", "elbow", "wrist", "hip", "knee", "ankle")
@@ -102,6 +104,11 @@ def _compute_curves(pixels: Array, view: CameraView) -> dict[SignalKey, Array]:
         if plane != "sagittal":
             series["thigh_inclination", side] = limbs.compute_thigh_inclination_by_height(pixels, side, view)
         series["arm_opening", side] = limbs.compute_arm_opening(pixels, side, view)
+        if plane != "sagittal":
+            series["arm_line_raise", side] = arm_line.compute_arm_line(pixels, side, view, look_up)
+            series["ear_above_shoulder", side] = arm_line.compute_ear_gap(pixels, side)
+        if plane == "frontal":
+            series["forearm_sideways", side] = arm_line.compute_forearm_sideways(pixels, side, view)
         if plane == "sagittal":
             series["arm_flexion", side] = limbs.compute_arm_flexion(pixels, side, view)
             series["arm_extension", side] = -series["arm_flexion", side]
@@ -125,6 +132,8 @@ def _compute_curves(pixels: Array, view: CameraView) -> dict[SignalKey, Array]:
         series["neck_extension", None] = series["torso_inclination", None] - series["head_pitch", None]
         shoulders = _find_middle(pixels, "shoulder")
         series["shoulders_ahead", None], series["shoulders_up", None] = limbs.locate(shoulders, trunk_down, view)
+    if plane != "sagittal":
+        series["hand_height_difference", None] = arm_line.compute_hand_difference(pixels, view, look_up)
     if plane == "frontal":
         series["torso_side_lean", None] = limbs.compute_torso_side_lean(trunk_down, view)
         series["grip_width", None] = _compute_width(pixels, "wrist") / _compute_width(pixels, "shoulder")

@@ -23,6 +23,11 @@ def read_table() -> Mapping[str, Mapping[Band, Source]]:
     return rows
 
 
+ONLY_WITH_BODY = frozenset({"arm_line_raise", "hand_height_difference", "forearm_sideways"})
+"""Curves read from the plane that are not given where no body can be fitted: its landmarks are then on wrong joints, as
+those of left and right that change places from picture to picture."""
+
+
 def find_band(view: CameraView) -> Band:
     """The band a view belongs to; the view's name counts, and its yaw where the name leaves it open."""
     if view.name in ("left", "right"):

@@ -29,7 +29,14 @@ ASPECTS: tuple[tuple[Aspect, tuple[tuple[str, Worse], ...]], ...] = (
     ("speed", (("mean_concentric_speed", "lower"), ("concentric_time", "higher"))),
     ("lowering", (("eccentric_time", "lower"),)),
     ("torso", (("torso_inclination_range", "higher"), ("torso_side_lean_range", "higher"))),
-    ("asymmetry", (("arm_peak_difference", "farther_from_zero"),)),
+    (
+        "asymmetry",
+        (
+            ("arm_line_difference", "farther_from_zero"),
+            ("hand_height_difference_top", "farther_from_zero"),
+            ("arm_peak_difference", "farther_from_zero"),
+        ),
+    ),
     ("smoothness", (("concentric_smoothness", "lower"),)),
 )
 """What each aspect is read from: the first measure the set has, with the direction that is for the worse."""

@@ -10,7 +10,8 @@ from sqlalchemy import RowMapping, delete, select
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan import Plan, parse_plan
 from formcheck.core.errors import FILE, StoreError
-from formcheck.exercises.limits import LimitChange
+from formcheck.exercises.limits import LimitChange, note_measures
+from formcheck.exercises.registry import load_exercises
 from formcheck.formats.stored_json import decode_limits, encode_limits
 from formcheck.storage.clients import Clients
 from formcheck.storage.database import decoding_errors, in_batches, insert_row
@@ -97,7 +98,22 @@ class Training(Clients):
         created_at: datetime,
         client: str | int | None = None,
     ) -> StoredLimits:
-        """Store own limits, for one client or for all; no changes: the shipped ones hold again (StoreError)."""
+        """Store own limits, for one client or for all; no changes: the shipped ones hold again (StoreError).
+
+        They are set for the measures by which the exercise is judged today.
+        """
+        exercise = load_exercises().get(exercise_id)
+        noted = changes if exercise is None else note_measures(exercise, changes)
+        return self._add_limits(exercise_id, noted, created_at=created_at, client=client)
+
+    def _add_limits(
+        self,
+        exercise_id: str,
+        changes: Mapping[str, LimitChange],
+        *,
+        created_at: datetime,
+        client: str | int | None,
+    ) -> StoredLimits:
         body = encode_limits(changes)
         with self._writing() as connection:
             client_id = None if client is None else self._client(connection, client).id
@@ -127,7 +143,7 @@ class Training(Clients):
         if row is None:
             raise StoreError(f"There are no own limits number {limits_id} in the store {FILE}.", name=self.location)
         found = _read_limits(row)
-        return self.set_limits(found.exercise_id, found.changes, created_at=created_at, client=found.client_id)
+        return self._add_limits(found.exercise_id, found.changes, created_at=created_at, client=found.client_id)
 
 
 def _read_limits(row: RowMapping) -> StoredLimits:

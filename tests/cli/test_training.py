@@ -4,7 +4,7 @@ import json
 import re
 import shutil
 from collections.abc import Callable
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +14,7 @@ from click.testing import CliRunner, Result
 
 from formcheck.cli import cli
 from formcheck.demo import story
+from formcheck.exercises.limits import LimitChange
 from formcheck.exercises.registry import get_exercise, list_cautions
 from formcheck.formats.training_json import KINDS, get_schema_path, make_schema
 from formcheck.report import wording
@@ -239,6 +240,26 @@ def test_own_limits_are_tried_set_shown_and_taken_back(run: Run, home: Path) -> 
     assert [line[:2] for line in history.splitlines()] == ["1.", "2.", "3.", "4."]
     assert "no check" in read_refusal(run("limits", "set", "lateral-raise", "depth", "--limit", 3), 2)
     assert run("limits", "set", "lateral-raise", "height").exit_code == 2
+
+
+def test_an_own_limit_for_another_number_is_kept_switched_off_and_told(run: Run, home: Path) -> None:
+    """A limit of the upper arm's height, from before the point was judged by the line of the arm."""
+    with Store.open(home / "reviews.sqlite") as store:
+        store._add_limits(
+            "lateral-raise",
+            {"height": LimitChange(limit=60.0, cue="Higher.")},
+            created_at=datetime(2026, 3, 1, tzinfo=UTC),
+            client=None,
+        )
+    shown = read_output(run("limits", "show", "lateral-raise"))
+    assert says(shown, "arms level", "kept but not used")
+    assert "(own)" not in shown
+    assert re.search(r"height .*at least 82.*Higher\.", shown)
+    read_output(run("limits", "set", "lateral-raise", "height", "--limit", 75))
+    shown = read_output(run("limits", "show", "lateral-raise"))
+    assert "not used" not in shown
+    assert re.search(r"height .*at least 75.*\(own\)", shown)
+    assert "60" in read_output(run("limits", "show", "lateral-raise", "--history")).splitlines()[0]
 
 
 # ---------------------------------------------------------------- comparing and progress

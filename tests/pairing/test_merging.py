@@ -79,7 +79,10 @@ def test_what_neither_sees_says_why_from_the_camera_that_should() -> None:
 
 
 def test_a_check_is_decided_by_the_camera_that_can() -> None:
-    pair = (readings_of("front", value(85.0, 4.0)), readings_of("left", value(40.0, 3.0, "torso_inclination_mean")))
+    pair = (
+        readings_of("front", value(85.0, 4.0, "arm_line_raise_peak")),
+        readings_of("left", value(40.0, 3.0, "torso_inclination_mean")),
+    )
     findings = {
         item.check: item for item in judge_merged(BENT, pair, merge_readings(BENT, pair), [rep(1, 0.0)]).findings
     }

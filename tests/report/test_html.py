@@ -133,11 +133,11 @@ def test_every_rep_finding_and_caution_is_in_it(html: str, analysis: Analysis) -
         # The pause after the last rep leads to nothing: it is left open.
         assert f"{eccentric}-{'·' if rep is review.reps[-1] else bottom}-{concentric}-{top}" in text
         for side in ("left", "right"):
-            measure = review.measure("arm_elevation_peak", rep=rep.number, side=side)
+            measure = review.measure("arm_line_raise_peak", rep=rep.number, side=side)
             assert measure is not None
             assert f"{measure.value:.0f}° ± 4°" in text
         assert f"Rep {rep.number} · top {wording.format_moment(rep.top_s)}" in text
-    assert says(text, "Reps 5 and 6", "farthest", "highest arm elevation", "68° ± 4°", "rep 6", "right")
+    assert says(text, "Reps 5 and 6", "farthest", "highest line of the arm", "68° ± 4°", "rep 6", "right")
     assert "asked for: at least 82°" in text
     assert f"at {wording.format_moment(review.reps[5].top_s)} in the clip" in text
     assert says(text, "front does not show", "lean")

@@ -50,7 +50,7 @@ def test_of_two_cameras_the_one_it_was_read_from_is_named() -> None:
 
 
 def test_the_margin_of_a_curve_is_that_of_the_numbers_read_from_it() -> None:
-    # The synthetic set states 3.6 degrees for its highest arm elevation, and nothing for the elbow.
-    assert explanations.find_signal_margin("arm_elevation", REVIEW) == pytest.approx(3.6)
+    # The synthetic set states 3.6 degrees for its highest line of the arm, and nothing for the elbow.
+    assert explanations.find_signal_margin("arm_line_raise", REVIEW) == pytest.approx(3.6)
     assert explanations.find_signal_margin("elbow_flexion", REVIEW) is None
     assert explanations.find_signal_margin("no_such_signal", REVIEW) is None

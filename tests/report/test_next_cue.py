@@ -99,7 +99,7 @@ def test_one_wild_rep_does_not_outweigh_a_fault_in_every_rep() -> None:
 
 def test_the_surer_of_two_equal_faults_comes_first() -> None:
     # Both one fault off in every rep; sure against probable.
-    found = (finding("height", ALL, 70.0, grade="probably_not_met"), finding("lowering", ALL, 0.5, grade="not_met"))
+    found = (finding("height", ALL, 74.0, grade="probably_not_met"), finding("lowering", ALL, 0.5, grade="not_met"))
     points = (graded("height", "probably_not_met", 0.88, ALL), graded("lowering", "not_met", 0.99, ALL))
     chosen = choose(replace(review(*found), points=points))
     assert chosen.check == "lowering"
@@ -141,7 +141,7 @@ def test_the_reason_names_reps_value_margin_and_limit() -> None:
 def test_the_lower_side_is_named_and_told_to_come_up(sign: int, lower: str) -> None:
     """The measure is left minus right."""
     other = "left" if lower == "right" else "right"
-    values = tuple(Measure("arm_peak_difference", None, rep, sign * 16.0, 4.0, "deg") for rep in ALL)
+    values = tuple(Measure("arm_line_difference", None, rep, sign * 16.0, 4.0, "deg") for rep in ALL)
     chosen = choose(review(finding("even-sides", ALL, sign * 16.0), measures=values))
     assert chosen.side == lower
     assert f"{lower} hand up" in chosen.cue
@@ -151,11 +151,11 @@ def test_the_lower_side_is_named_and_told_to_come_up(sign: int, lower: str) -> N
 
 
 def test_the_one_side_that_falls_short_is_named() -> None:
-    values = [Measure("arm_elevation_peak", "left", rep, 68.0, 4.0, "deg") for rep in ALL]
-    values += [Measure("arm_elevation_peak", "right", rep, 90.0, 4.0, "deg") for rep in ALL]
+    values = [Measure("arm_line_raise_peak", "left", rep, 68.0, 4.0, "deg") for rep in ALL]
+    values += [Measure("arm_line_raise_peak", "right", rep, 90.0, 4.0, "deg") for rep in ALL]
     chosen = choose(review(finding("height", ALL, 68.0), measures=tuple(values)))
     assert chosen.side == "left"
-    assert "left highest arm elevation" in chosen.why
+    assert "left highest line of the arm" in chosen.why
     both = tuple(replace(item, value=68.0) for item in values)
     assert choose(review(finding("height", ALL, 68.0), measures=both)).side is None
     # An arm that was not seen may be as low.

@@ -178,7 +178,7 @@ def test_later_limits_lie_over_earlier_ones() -> None:
         ({"height": {"limit": float("nan")}}, "height.limit"),
         ({"height": {"tolerance": -1.0}}, "height.tolerance"),
         ({"height": {"cue": ""}}, "height.cue"),
-        ({"height": {"measure": "squat"}}, "height.measure"),
+        ({"height": {"colour": "red"}}, "height.colour"),
         ({"height": 80}, "height"),
     ],
 )

@@ -59,7 +59,9 @@ def test_a_note_is_kept_and_replaced(store: Store, review: Review) -> None:
 
 def test_own_limits_of_all_and_of_a_client_lie_over_one_another(store: Store) -> None:
     store.add_client("Ada", created_at=NOON)
-    everyone, ada = (read_limits({"height": {"limit": value}}) for value in (85.0, 75.0))
+    # As stored they say for which number they were set, the point having had another one before.
+    plain = ({"height": {"limit": value, "measure": "arm_line_raise_peak"}} for value in (85.0, 75.0))
+    everyone, ada = (read_limits(one) for one in plain)
     assert store.limits_of("lateral-raise", client="Ada") == []
     store.set_limits("lateral-raise", everyone, created_at=NOON)
     store.set_limits("lateral-raise", ada, created_at=NOON, client="Ada")

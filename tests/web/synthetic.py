@@ -64,10 +64,10 @@ def synthetic_analysis(name: str = "set.mp4", exercise_id: str = "lateral-raise"
         )
         for side in SIDES:
             top = peak if side == "left" else peak - 3
-            measures.append(Measure("arm_elevation_peak", side, index + 1, top, 3.6, "deg"))
+            measures.append(Measure("arm_line_raise_peak", side, index + 1, top, 3.6, "deg"))
             measures.append(Measure("range_of_motion", side, index + 1, top - LOW, 4.2, "deg"))
         measures.append(Measure("range_share", None, index + 1, (peak - LOW) / 81.0, 0.04, "ratio"))
-        measures.append(Measure("arm_peak_difference", None, index + 1, 3.0, 2.8, "deg"))
+        measures.append(Measure("arm_line_difference", None, index + 1, 3.0, 2.8, "deg"))
         measures.append(Measure("eccentric_time", None, index + 1, DOWN, 0.06, "s"))
         measures.append(
             Measure(

@@ -22,7 +22,7 @@ def analysis() -> Analysis:
 
 def test_the_ribbon_has_the_order_of_the_digits(analysis: Analysis) -> None:
     """Trade's order of four digits: lowering, pause stretched, lifting, pause shortened (common practice)."""
-    rows = summary.make_rep_rows(analysis.review, ["arm_elevation_peak"])
+    rows = summary.make_rep_rows(analysis.review, ["arm_line_raise_peak"])
     for row in rows[:-1]:
         parts = review_html.split_tempo(row)
         assert [name for name, _ in parts] == ["lower", "bottom", "lift", "top"]
@@ -38,7 +38,7 @@ def test_the_ribbon_has_the_order_of_the_digits(analysis: Analysis) -> None:
 
 def test_card_and_player_show_the_same_angle_and_its_name(analysis: Analysis) -> None:
     (measure,) = summary.choose_main_columns(analysis.review, LIFT_FIRST)[:1]
-    assert measure == "arm_elevation_peak"
+    assert measure == "arm_line_raise_peak"
     curve = find_lift_curve(analysis, measure)
     assert curve is not None
     assert curve["name"] == "Arm elevation"

@@ -76,7 +76,7 @@ def choose_arms(exercise: Exercise) -> Arms:
     """Where the arms are at the top of the exercise, as far as a drawing for filming needs it."""
     if exercise.filming.room_above:
         return "up"
-    raised = {"arm_elevation_peak", "arm_raise_peak"}
+    raised = {"arm_elevation_peak", "arm_raise_peak", "arm_line_raise_peak"}
     return "out" if any(check.measure in raised and check.at_least for check in exercise.checks) else "down"
 
 

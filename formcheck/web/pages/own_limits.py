@@ -5,7 +5,16 @@ from datetime import UTC, datetime
 import streamlit as st
 
 from formcheck.core.vocabulary.numbers import PERCENT
-from formcheck.exercises.limits import LimitChange, Limits, apply_limits, dump_limits, read_limits
+from formcheck.exercises.limits import (
+    LimitChange,
+    Limits,
+    apply_limits,
+    drop_outdated,
+    dump_limits,
+    list_outdated,
+    note_measures,
+    read_limits,
+)
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.report import wording
@@ -32,9 +41,12 @@ def main() -> None:
         with left:
             shipped, client = _choose_exercise(store)
             history = store.limits_history(shipped.id, client=client)
-            held = history[-1].changes if history else {}
+            stored = history[-1].changes if history else {}
+            held = drop_outdated(shipped, stored)
             everyone = store.limits_of(shipped.id) if client is not None else []
             base = apply_limits(shipped, *(item.changes for item in everyone), stored=True)
+            for check in list_outdated(shipped, stored):
+                st.info(wording.describe_outdated(check))
             changes = _ask_limits(shipped, base, held, client)
         with right:
             _show_effects(store, shipped, client, changes, held)
@@ -64,7 +76,7 @@ def _ask_limits(shipped: Exercise, base: Exercise, held: Limits, client: int | N
         with st.expander(f"{check.title}: {wording.format_check_limit(now)}{mark}"):
             if changed := _ask_check_limits(check, now, stamp):
                 raw[check.id] = changed
-    changes = read_limits(raw)
+    changes = note_measures(shipped, read_limits(raw))
     apply_limits(base, changes)
     return changes
 

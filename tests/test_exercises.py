@@ -373,12 +373,7 @@ def test_cues_are_short_enough_to_keep_in_mind() -> None:
     assert [cue for cue in cues if re.search(r"\b(end|stop) (the|this) set\b|\bhere\b", cue)] == []
 
 
-def test_less_load_is_a_last_resort() -> None:
-    """A fault is named in the body first; load is only where range or form goes with it (common practice)."""
-    lighter = [
-        cue
-        for cue in every_cue()
-        if re.search(r"\b(light|small|easi)er\b|\b(less|drop|off)\b.*\b(load|weight)|\b(load|weight)\b.* off\b", cue)
-    ]
-    assert 1 <= len(lighter) <= 8
-    assert len(set(lighter)) == len(lighter)
+def test_no_cue_asks_for_less_load() -> None:
+    """A fault is named in the body; of less load speaks the next cue alone, where the range is lost."""
+    lighter = re.compile(r"\b(light|small|easi)er\b|\b(less|drop|off)\b.*\b(load|weight)|\b(load|weight)\b.* off\b")
+    assert [cue for cue in every_cue() if lighter.search(cue)] == []

@@ -6,7 +6,7 @@ The words stand in ``words.toml``; those of a check, its cue, in the exercise's 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import isfinite
-from statistics import fmean, median
+from statistics import median, median_low
 from typing import Literal
 
 from formcheck.core.model import SIDES, Finding, FindingKind, Grade, Point, Review, Side
@@ -117,7 +117,7 @@ def choose_next_cue(review: Review, exercise: Exercise | None) -> NextCue | None
 def _list_faults(review: Review, exercise: Exercise | None) -> list[_Fault]:
     """Every point, by its level or its change (`choose_points`), that the set is at fault in.
 
-    What half reps alone explain is left out.
+    What half reps alone explain is left out, and what the one arm that stays lower does.
     """
     checks = {check.id: check for check in exercise.checks} if exercise else {}
     order = list(checks)
@@ -140,7 +140,14 @@ def _list_faults(review: Review, exercise: Exercise | None) -> list[_Fault]:
             fault = _make_fault(review, checks.get(name), mine, halves, None, "not_met", place)
             faults += [fault] if fault.size >= REAL_SIZE else []
     half_reps = {rep for fault in faults for rep in _list_half_reps(fault)}
-    return [fault for fault in faults if fault.finding.measure == SHARE_OF_RANGE or not set(fault.reps) <= half_reps]
+    lower = {_find_worse_side(review, fault) for fault in faults if is_difference(fault.finding.measure)} - {None}
+    return [
+        fault
+        for fault in faults
+        if fault.finding.measure == SHARE_OF_RANGE
+        or is_difference(fault.finding.measure)
+        or not (set(fault.reps) <= half_reps or _find_worse_side(review, fault) in lower)
+    ]
 
 
 def _is_fault(grade: Grade | None) -> bool:
@@ -284,7 +291,7 @@ def _find_worse_side(review: Review, fault: _Fault) -> Side | None:
     ]
     if is_difference(finding.measure):
         values = [item.value for item in mine if item.value is not None and item.side is None]
-        return None if not values else "right" if fmean(values) > 0 else "left"
+        return None if not values else "right" if median(values) > 0 else "left"
     if finding.kind == "change":
         return None
     judged = get_judged_check(check, finding)
@@ -340,11 +347,25 @@ def _describe_size(review: Review, fault: _Fault, side: Side | None) -> str:
     )
     value, off = _split(number)
     if side is not None and is_difference(finding.measure) and off:
+        value, off = _split(_format_usual(review, fault) or number)
         return words["side-lower"].format(lower=side, value=value, margin=off)
     shown = f"{words['about'].format(value=value, margin=off) if off else value}{wording.format_origin_mark(item)}"
     name = f"{side} {wording.get_measure_name(finding.measure)}" if side else wording.get_measure_name(finding.measure)
     asked = f", asked for: {wording.format_bound(judged)}" if judged else ""
     return words["level"].format(name=name, amount=shown, asked=asked)
+
+
+def _format_usual(review: Review, fault: _Fault) -> str:
+    """The usual one of the reps' differences, without its sign: one wild rep may even be of the other side."""
+    found = [
+        (item.value, item.margin)
+        for item in review.measures
+        if item.name == fault.finding.measure and item.rep in fault.reps and item.value is not None
+    ]
+    if not found or fault.check is None:
+        return ""
+    usual = median_low(value for value, _ in found)
+    return format_evidence(fault.check, usual, dict(found)[usual])
 
 
 def _split(number: str) -> tuple[str, str]:

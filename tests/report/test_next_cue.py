@@ -150,6 +150,29 @@ def test_the_lower_side_is_named_and_told_to_come_up(sign: int, lower: str) -> N
     assert "−" not in chosen.why
 
 
+def test_one_wild_rep_does_not_turn_the_side_around() -> None:
+    measure = next(item.measure for item in EXERCISE.checks if item.id == "even-sides")
+    sizes = (-67.0, 14.0, 13.0, 15.0, 14.0, 12.0)
+    values = tuple(Measure(measure, None, rep, value, 4.0, "deg") for rep, value in zip(ALL, sizes, strict=True))
+    chosen = choose(review(finding("even-sides", ALL, -67.0), measures=values))
+    assert chosen.side == "right"
+    assert "right arm about 13° lower, give or take 4°" in chosen.why
+
+
+def test_what_the_lower_arm_explains_is_not_told_in_its_place() -> None:
+    even, height = (
+        next(item.measure for item in EXERCISE.checks if item.id == name) for name in ("even-sides", "height")
+    )
+    values = [Measure(even, None, rep, 12.0, 4.0, "deg") for rep in ALL]
+    for side, level in (("left", 90.0), ("right", 60.0)):
+        values += [Measure(height, side, rep, level, 4.0, "deg") for rep in ALL]  # type: ignore[arg-type]
+    found = (finding("even-sides", ALL, 12.0), finding("height", ALL, 60.0))
+    assert choose(review(*found, measures=tuple(values))).check == "even-sides"
+    # Where both arms are low, that is another fault, and here the larger one.
+    low = tuple(replace(item, value=60.0) if item.name == height else item for item in values)
+    assert choose(review(*found, measures=low)).check == "height"
+
+
 def test_the_one_side_that_falls_short_is_named() -> None:
     values = [Measure("arm_line_raise_peak", "left", rep, 68.0, 4.0, "deg") for rep in ALL]
     values += [Measure("arm_line_raise_peak", "right", rep, 90.0, 4.0, "deg") for rep in ALL]

@@ -100,7 +100,7 @@ def choose_next_cue(review: Review, exercise: Exercise | None) -> NextCue | None
     if is_review_blocked(review) or not review.reps or not review.findings:
         return None
     faults = _list_faults(review, exercise)
-    large = [fault for fault in faults if fault.weight[1] >= LEAST_WEIGHT]
+    large = [fault for fault in faults if _is_worth_a_cue(fault)]
     if large:
         return _tell_fault(review, max(large, key=lambda fault: (*fault.weight, -fault.order)), len(faults))
     counts = wording.count_grades(review)
@@ -148,6 +148,11 @@ def _list_faults(review: Review, exercise: Exercise | None) -> list[_Fault]:
         or is_difference(fault.finding.measure)
         or not (set(fault.reps) <= half_reps or _find_worse_side(review, fault) in lower)
     ]
+
+
+def _is_worth_a_cue(fault: _Fault) -> bool:
+    """Of real weight; and where single reps fell short of the range, sure."""
+    return fault.weight[1] >= LEAST_WEIGHT and (fault.grade == "not_met" or not _list_half_reps(fault))
 
 
 def _is_fault(grade: Grade | None) -> bool:

@@ -191,6 +191,11 @@ def test_single_half_reps_are_told_as_such_and_a_shrinking_range_as_one() -> Non
     assert halves.cue.startswith("Reps 3 and 6 were half reps")
     assert (halves.reps, halves.from_rep) == ((3, 6), None)
     assert "weight" not in halves.cue
+    # Where they are only probable, the cue is something else.
+    shaky = review(finding("range-kept", (3, 6), 0.5, grade="probably_not_met"), kept)
+    doubted = choose(replace(shaky, points=(graded("range-kept", "probably_not_met", 0.9, (3, 6)),)))
+    assert doubted.kind == "praise"
+    assert "reps 3 and 6" in doubted.why
     # That a half rep ends low says nothing more.
     both = review(finding("range-kept", (3, 6), 0.5), kept, finding("height", (3, 6), 40.0))
     assert choose(both).check == "range-kept"

@@ -78,7 +78,7 @@ def print_review(
     view = f"{wording.describe_view(review.view)}."
     facts = [f"{load}. {view}" if load else view, *wording.describe_quality(review.quality), *describe_second(review)]
     out.print(*facts, "", sep="\n")
-    out.print(Text(wording.describe_outcome(review), style="bold"))
+    out.print(Text(wording.describe_outcome(review, exercise), style="bold"))
     _print_corrections(out, review)
     if review.reps:
         _print_reps(out, review, exercise)

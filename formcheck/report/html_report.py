@@ -57,7 +57,7 @@ def render_report(
         problems=describe_problems(review),
         problem_heading=describe_problem_heading(review),
         blocked=is_review_blocked(review),
-        in_short=wording.describe_outcome(review),
+        in_short=wording.describe_outcome(review, exercise),
         next_cue=choose_next_cue(review, exercise),
         groups=summary.group_findings(review, exercise),
         grade_words=wording.GRADE_WORDS,

@@ -25,7 +25,7 @@ from formcheck.core.vocabulary.numbers import format_reps as format_reps
 from formcheck.core.vocabulary.numbers import format_with_margin as format_with_margin
 from formcheck.core.vocabulary.problems import blocks_review
 from formcheck.core.vocabulary.sentences import join_words
-from formcheck.exercises.schema import Check
+from formcheck.exercises.schema import Check, Exercise
 from formcheck.report.problem_text import describe_problems, format_confidence, is_review_blocked
 from formcheck.report.words import WORDS
 from formcheck.verdicts import grade_points
@@ -134,6 +134,15 @@ def get_signal_name(name: str) -> str:
     return f"{SIGNALS[name].plain} ({SIGNALS[name].note})" if SIGNALS[name].note else SIGNALS[name].plain
 
 
+_POSITIONS: Mapping[str, frozenset[str]] = {
+    "side": frozenset({"left", "right"}),
+    "front": frozenset({"front"}),
+    "back": frozenset({"back"}),
+    "angle": frozenset({"oblique"}),
+}
+"""Word of a place (`words.toml`) and the views it gives."""
+
+
 def count(amount: int, noun: str) -> str:
     """``1 rep``, ``6 reps``, ``no reps``."""
     return f"{amount or 'no'} {noun}{'' if amount == 1 else 's'}"
@@ -153,7 +162,7 @@ def summarise(review: Review) -> str:
     return " ".join([*describe_problems(review), describe_outcome(review)]).strip()
 
 
-def describe_outcome(review: Review) -> str:
+def describe_outcome(review: Review, exercise: Exercise | None = None) -> str:
     """How many reps there are and how they were judged; empty where nothing may be concluded from the clip."""
     if is_review_blocked(review):
         return ""
@@ -162,17 +171,23 @@ def describe_outcome(review: Review) -> str:
     target = review.set_info.target_reps
     aim = f" (target {target})" if target else ""
     text = f"{format_rep_count(review.reps).capitalize()}{aim}."
-    return f"{text} {capitalise(describe_points(review))}".strip()
+    return f"{text} {capitalise(describe_points(review, exercise))}".strip()
 
 
-def describe_points(review: Review) -> str:
-    """How many points of form could be seen, and how many there are of each grade; empty where there are none."""
+def describe_points(review: Review, exercise: Exercise | None = None) -> str:
+    """How many points of form could be seen, how many there are of each grade, and, with the exercise, from where more.
+
+    Empty where there are none.
+    """
     counts = count_grades(review)
     total, unseen = sum(counts.values()), counts["unseen"]
     words = WORDS["outcome"]
     points = count(total, "point")
+    here = "" if review.second else words["from-here"]
+    film = describe_better_position(review, exercise) if exercise and unseen else ""
     if total == unseen:
-        return words["none-seen"].format(points=points) if total else ""
+        seen = words["none-seen"].format(points=points, here=here) if total else ""
+        return f"{seen} {film}".strip()
     parts = [
         WORDS["grade_counts"][grade].format(amount=counts[grade])
         for grade in SHOWN_ORDER
@@ -183,7 +198,19 @@ def describe_points(review: Review) -> str:
         # Of a set that was seen in part nobody knows that there is nothing.
         parts.insert(0, words["nothing-to-change"])
     template = words["part-seen" if unseen else "all-seen"]
-    return template.format(points=points, seen=total - unseen, counts=join_words(parts))
+    text = template.format(points=points, seen=total - unseen, counts=join_words(parts), here=here)
+    return f"{text} {film}".strip()
+
+
+def describe_better_position(review: Review, exercise: Exercise) -> str:
+    """From where to film to see most of the points that were not seen; empty where no place shows more."""
+    unseen = {check for check, grade in grade_points(review).items() if grade is None}
+    stood = {review.view.name} | ({review.second.view.name} if review.second else set())
+    views = [set(exercise.views_for(check)) for check in exercise.checks if check.id in unseen]
+    more = {place: sum(bool(seen & shown) for seen in views if not seen & stood) for place, shown in _POSITIONS.items()}
+    best = max(more, key=lambda place: more[place])
+    words = WORDS["outcome"]
+    return words["film"].format(place=words[best], points=count(more[best], "more point")) if more[best] else ""
 
 
 def format_probable(amount: int, probable: int) -> str:

@@ -31,6 +31,17 @@ def test_headings_and_sentence_name_the_same_number_of_points(exercise: str, yaw
     assert sum(counts.values()) + no_camera == len({item.check for item in found.findings})
 
 
+def test_the_sentence_says_from_where_more_could_be_seen() -> None:
+    exercise, found = get_exercise("squat"), review("squat", yaw=0.0)
+    said = wording.describe_outcome(found, exercise)
+    unseen = [check for check in exercise.checks if grade_points(found).get(check.id, "met") is None]
+    more = sum({"left", "right"} & set(exercise.views_for(check)) != set() for check in unseen)
+    assert more > 1
+    assert "could be seen from here: " in said
+    assert said.endswith(f"Film from the side to see {more} more points.")
+    assert "Film" not in wording.describe_outcome(found)
+
+
 def test_the_five_grades_and_what_was_not_seen_differ_in_words_and_shape() -> None:
     for words in (wording.GRADE_WORDS, wording.GRADE_SIGNS):
         assert set(words) == set(wording.SHOWN_ORDER)

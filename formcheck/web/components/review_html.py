@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from math import isfinite
 
 from formcheck.core.model import Review
+from formcheck.exercises.schema import Exercise
 from formcheck.report import wording
 from formcheck.report.next_cue import NextCue
 from formcheck.report.phases import PhaseName
@@ -15,11 +16,11 @@ from formcheck.web.markup import render
 _STILL = "data:image/jpeg;base64,"
 
 
-def render_summary(review: Review) -> str:
+def render_summary(review: Review, exercise: Exercise | None) -> str:
     """What was reviewed and what came out, in three lines."""
     side = "" if is_review_blocked(review) else wording.describe_view(review.view)
     facts = [f"“{review.clip.name}”", wording.format_load(review.set_info.load_kg), side]
-    return render("review", "summary", review.exercise.name, facts, wording.describe_outcome(review))
+    return render("review", "summary", review.exercise.name, facts, wording.describe_outcome(review, exercise))
 
 
 def render_problems(heading: str, sentences: Sequence[str]) -> str:

@@ -72,7 +72,7 @@ def show(review_id: int) -> None:
         with left:
             _show_clip(opened, analysis, recording)
         with right:
-            st.html(review_html.render_summary(review))
+            st.html(review_html.render_summary(review, opened.exercise))
             _show_problems(review_id, review)
             if review.by_hand:
                 st.html(review_html.render_corrections(review.by_hand))

@@ -173,7 +173,7 @@ def test_a_stored_review_says_what_was_found_with_margins(
     assert says(text, "3 of 4", "seen", "1", "change", "2", "well")
     assert height.title in text
     assert height.cue in text
-    assert says(text, "arm elevation", "68°", "4°", "rep 6", "right")
+    assert says(text, "line of the arm", "68°", "4°", "rep 6", "right")
     assert says(text, "front", "not", "forward lean")
     assert says(text, "film", "side")
     for rep in range(1, 7):

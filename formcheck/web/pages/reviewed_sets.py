@@ -24,9 +24,9 @@ def _count_results(row: StoredReview) -> str:
     # Of a set that was seen in part nobody knows that there is nothing to change.
     change = "" if problem else "nothing to change"
     if row.not_met:
-        change = f"to change: {wording.format_probable(row.not_met, row.probably_not_met)}"
-    well = f"going well: {wording.format_probable(row.met, row.probably_met)}"
-    close = f"too close to call: {row.too_close}" if row.too_close else ""
+        change = f"{wording.format_probable(row.not_met, row.probably_not_met)} to change"
+    well = f"{wording.format_probable(row.met, row.probably_met)} going well"
+    close = f"{row.too_close} too close to call" if row.too_close else ""
     parts = [problem, reps, load, change, well, close]
     return " · ".join(part for part in parts if part)
 

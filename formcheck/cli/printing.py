@@ -83,7 +83,7 @@ def print_review(
     if review.reps:
         _print_reps(out, review, exercise)
         margin = "± is the margin: in 95 of 100 cases the true value lies within it, as found on rendered lifters."
-        out.print(f"{margin} {wording.TEMPO_ORDER}")
+        out.print(f"{margin} {wording.explain_marks(review)}{wording.TEMPO_ORDER}")
     cue = choose_next_cue(review, exercise)
     if cue is not None:
         print_section(out, "Next cue" if cue.kind == "change" else cue.title, [(cue.cue, cue.why)])

@@ -76,6 +76,7 @@ def render_report(
         bases={text: number for number, text in enumerate(_list_bases(review), 1)},
         reading=wording.READING,
         tempo_order=wording.TEMPO_ORDER,
+        margin_marks=wording.explain_marks(review),
         moment=wording.format_moment,
         cautions=add_general_cautions(review.cautions),
         short_caution=wording.describe_caution("the last section of this report"),

@@ -354,7 +354,7 @@ def _describe_size(review: Review, fault: _Fault, side: Side | None) -> str:
     if side is not None and is_difference(finding.measure) and off:
         value, off = _split(_format_usual(review, fault) or number)
         return words["side-lower"].format(lower=side, value=value, margin=off)
-    shown = f"{words['about'].format(value=value, margin=off) if off else value}{wording.format_origin_mark(item)}"
+    shown = words["about"].format(value=value, margin=off) if off else value
     name = f"{side} {wording.get_measure_name(finding.measure)}" if side else wording.get_measure_name(finding.measure)
     asked = f", asked for: {wording.format_bound(judged)}" if judged else ""
     return words["level"].format(name=name, amount=shown, asked=asked)

@@ -212,10 +212,10 @@ def list_what_to_film(review: Review, exercise: Exercise | None) -> list[str]:
 
 
 def choose_main_columns(review: Review, exercise: Exercise | None) -> list[str]:
-    """Names of the measures the short rep table shows: the range and what is judged, where there are values."""
+    """Names of the measures the short rep table shows: what is judged, where there are values."""
     measured = {item.name for item in review.measures if item.value is not None and item.rep is not None}
     shown = [name for name in MAIN_COLUMNS if name in measured]
-    judged = {check.measure for check in exercise.checks} | {"range_of_motion"} if exercise else set()
+    judged = {check.measure for check in exercise.checks} if exercise else set()
     return ([name for name in shown if name in judged] or shown)[:MAIN_COLUMN_LIMIT]
 
 

@@ -52,8 +52,8 @@ READING = tuple(WORDS["reading"].items())
 """What a reader needs to know about the numbers: (what, how to read it)."""
 
 _ORIGIN_NOTES: dict[MarginOrigin, tuple[str, str]] = {
-    "analogy": ("(± by analogy)", "margin by analogy: taken, wider, from a similar view or exercise"),
-    "hand": ("(± by hand)", "margin by hand: set by judgement"),
+    "analogy": ("*", "margin by analogy: taken, wider, from a similar view or exercise"),
+    "hand": ("†", "margin by hand: set by judgement"),
 }
 """For a number in a table, and for a line of text; a measured margin needs no note."""
 
@@ -105,9 +105,14 @@ def format_measure(item: Measure | None) -> str:
 
 
 def format_origin_mark(item: Measure | None) -> str:
-    """Beside a number whose margin was not measured, such as `` (± by analogy)``; empty otherwise."""
-    mark = _get_origin_notes(item)[0].replace(" ", HARD)
-    return f" {mark}" if mark else ""
+    """Beside a number whose margin was not measured, a mark that `explain_marks` explains; empty otherwise."""
+    return _get_origin_notes(item)[0]
+
+
+def explain_marks(review: Review) -> str:
+    """What the marks beside the review's numbers mean, with a space behind; empty where there are none."""
+    used = {item.margin_origin for item in review.measures if item.value is not None}
+    return "".join(f"{mark} {words}. " for origin, (mark, words) in _ORIGIN_NOTES.items() if origin in used)
 
 
 def describe_origin(item: Measure | None) -> str:

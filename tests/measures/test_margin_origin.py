@@ -1,10 +1,11 @@
 """Where each margin comes from, against the printed tables of errors; and that a number says so where it is shown."""
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 from formcheck.analysis import analyse
-from formcheck.core.model import CameraView, Measure
+from formcheck.core.model import CameraView, LandmarkRecording, Measure
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.formats import decode, encode, make_document
 from formcheck.measures.margins import find_kind, find_margin_origin, list_row_keys
@@ -53,9 +54,18 @@ def number(origin: str | None) -> Measure:
 
 
 def test_a_margin_that_was_not_measured_is_named_beside_the_number() -> None:
-    assert "analogy" in wording.format_measure(number("analogy"))
-    assert "by" in wording.format_measure(number("hand")).split("±", 2)[2]
-    assert wording.format_measure(number("measured")) == wording.format_measure(number(None))
+    plain = wording.format_measure(number("measured"))
+    assert wording.format_measure(number(None)) == plain
+    review = decode(encode(analyse(film_of_presses(), get_exercise("guided-bar-press")).review))
+    for origin, word in (("analogy", "analogy"), ("hand", "hand")):
+        marked = wording.format_measure(number(origin))
+        assert marked.startswith(plain)
+        mark = marked.removeprefix(plain)
+        assert len(mark) == 1
+        explained = wording.explain_marks(replace(review, measures=(number(origin),)))
+        assert explained.startswith(mark)
+        assert word in explained
+    assert wording.explain_marks(replace(review, measures=(number("measured"),))) == ""
     told = dict(wording.READING)["The number after ±"]
     assert "analogy" in told
     assert "hand" in told
@@ -72,13 +82,16 @@ def test_the_mean_of_two_is_as_sure_as_its_less_sure_one() -> None:
         assert combine_measures(number(first), number(second)).margin_origin == both
 
 
-def test_origin_travels_from_the_table_to_document_and_evidence() -> None:
+def film_of_presses() -> LandmarkRecording:
     plan = lifter.Set((150.0,) * 3, low=50.0)
     t = lifter.times(plan.length_s)
     course = plan.course(t)
-    film = lifter.film(t, left=course, right=course, elbow=105 - 95 * (course - 50) / 100)
+    return lifter.film(t, left=course, right=course, elbow=105 - 95 * (course - 50) / 100)
+
+
+def test_origin_travels_from_the_table_to_document_and_evidence() -> None:
     exercise = get_exercise("guided-bar-press")
-    review = decode(encode(analyse(film, exercise).review))
+    review = decode(encode(analyse(film_of_presses(), exercise).review))
     grips = [item for item in review.measures if item.name == "grip_width" and item.value is not None]
     assert grips
     assert {item.margin_origin for item in grips} == {"analogy"}

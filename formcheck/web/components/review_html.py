@@ -82,7 +82,9 @@ def render_rep_strip(rows: Sequence[RepRow], pictures: Mapping[int, str], about:
     return render("review", "rep_strip", rows, tempos, longest, stills, about)
 
 
-def render_rep_table(rows: Sequence[RepRow], columns: Sequence[str], about: Mapping[str, str]) -> str:
+def render_rep_table(
+    rows: Sequence[RepRow], columns: Sequence[str], about: Mapping[str, str], *, marks: str = ""
+) -> str:
     """The rep table; on a telephone each row becomes a short list.
 
     Parameters
@@ -90,7 +92,7 @@ def render_rep_table(rows: Sequence[RepRow], columns: Sequence[str], about: Mapp
     columns : names of measures.
     about : measure → what it is and where it comes from.
     """
-    return render("review", "rep_table", rows, columns, about)
+    return render("review", "rep_table", rows, columns, about, marks)
 
 
 def render_curve_legend(sides: Sequence[str], *, phases: bool) -> str:

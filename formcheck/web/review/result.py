@@ -205,7 +205,7 @@ def _show_reps(opened: OpenedReview) -> None:
     about = {name: explanations.explain_measure(name, review) for name in columns}
     st.html(review_html.render_rep_strip(rows, opened.drawn.top_pictures(), about))
     with st.expander("All reps in a table"):
-        st.html(review_html.render_rep_table(rows, columns, about))
+        st.html(review_html.render_rep_table(rows, columns, about, marks=wording.explain_marks(review)))
     names = {name: wording.capitalise(wording.get_measure_name(name)) for name in summary.list_columns(review)}
     if names:
         box = st.expander("One number from rep to rep", on_change="rerun", key="rep_numbers")

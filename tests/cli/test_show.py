@@ -30,7 +30,7 @@ def test_show_explains_every_measure_limit_and_caution(run: Run, exercise_id: st
         assert check.title in out
         assert check.cue in out
     assert out.count("Basis: ") == len(exercise.checks)
-    assert out.count("seen from ") == len(exercise.checks)
+    assert out.count("; seen from ") == len(exercise.checks)
     assert all(wording.format_check_limit(check).replace("\u00a0", " ") in out for check in exercise.checks)
     assert wording.describe_caution("formcheck cautions") in out
     assert all(text in out for text in list_own_cautions(exercise))

@@ -111,7 +111,8 @@ def test_an_export_holds_everything(store: Store, ada: int, formcheck_home: Path
     told = json.loads((target / "client.json").read_text(encoding="utf-8"))
     assert told["client"]["name"] == "Ada =Invented"
     assert told["plans"] == [{"exercise": "lateral-raise", "since": "2026-02-01", "plan": "4x9 @ 8 kg", "remark": None}]
-    assert told["own_limits"][0]["changes"] == {"height": {"limit": 80.0}}
+    # With the measure it was set for, as this check has had another one.
+    assert told["own_limits"][0]["changes"] == {"height": {"limit": 80.0, "measure": "arm_line_raise_peak"}}
     assert told["reviews"][0]["note"]["pain_where"] == "=left shoulder"
     assert len(told["reviews"][0]["corrections"]) == 1
     assert f"Review {ada}, clip" in (target / "README.txt").read_text(encoding="utf-8")

@@ -18,6 +18,7 @@ from formcheck.report.problem_text import is_review_blocked
 from formcheck.report.summary import get_title, list_what_to_film
 from formcheck.report.words import WORDS
 from formcheck.verdicts import (
+    PROBABLE_FROM,
     choose_points,
     compute_excess,
     find_grade,
@@ -100,7 +101,7 @@ def choose_next_cue(review: Review, exercise: Exercise | None) -> NextCue | None
     if is_review_blocked(review) or not review.reps or not review.findings:
         return None
     faults = _list_faults(review, exercise)
-    large = [fault for fault in faults if _is_worth_a_cue(fault)]
+    large = [fault for fault in faults if _is_worth_a_cue(review, fault)]
     if large:
         return _tell_fault(review, max(large, key=lambda fault: (*fault.weight, -fault.order)), len(faults))
     counts = wording.count_grades(review)
@@ -150,9 +151,12 @@ def _list_faults(review: Review, exercise: Exercise | None) -> list[_Fault]:
     ]
 
 
-def _is_worth_a_cue(fault: _Fault) -> bool:
-    """Of real weight; and where single reps fell short of the range, sure."""
-    return fault.weight[1] >= LEAST_WEIGHT and (fault.grade == "not_met" or not _list_half_reps(fault))
+def _is_worth_a_cue(review: Review, fault: _Fault) -> bool:
+    """Of real weight; sure, where single reps fell short; of a lower arm only where it is probable which one it is."""
+    if fault.weight[1] < LEAST_WEIGHT or (fault.grade != "not_met" and _list_half_reps(fault)):
+        return False
+    usual = _find_usual(review, fault) if is_difference(fault.finding.measure) else None
+    return usual is None or abs(usual[0]) >= PROBABLE_FROM * usual[1]
 
 
 def _is_fault(grade: Grade | None) -> bool:
@@ -352,7 +356,9 @@ def _describe_size(review: Review, fault: _Fault, side: Side | None) -> str:
     )
     value, off = _split(number)
     if side is not None and is_difference(finding.measure) and off:
-        value, off = _split(_format_usual(review, fault) or number)
+        usual = _find_usual(review, fault)
+        if usual is not None and check is not None:
+            value, off = _split(format_evidence(check, *usual))
         return words["side-lower"].format(lower=side, value=value, margin=off)
     shown = words["about"].format(value=value, margin=off) if off else value
     name = f"{side} {wording.get_measure_name(finding.measure)}" if side else wording.get_measure_name(finding.measure)
@@ -360,17 +366,16 @@ def _describe_size(review: Review, fault: _Fault, side: Side | None) -> str:
     return words["level"].format(name=name, amount=shown, asked=asked)
 
 
-def _format_usual(review: Review, fault: _Fault) -> str:
-    """The usual one of the reps' differences, without its sign: one wild rep may even be of the other side."""
-    found = [
-        (item.value, item.margin)
+def _find_usual(review: Review, fault: _Fault) -> tuple[float, float] | None:
+    """The usual one of the reps' differences and its margin: one wild rep may even be of the other side."""
+    found = {
+        item.value: item.margin
         for item in review.measures
         if item.name == fault.finding.measure and item.rep in fault.reps and item.value is not None
-    ]
-    if not found or fault.check is None:
-        return ""
-    usual = median_low(value for value, _ in found)
-    return format_evidence(fault.check, usual, dict(found)[usual])
+    }
+    usual = median_low(found) if found else 0.0
+    margin = found.get(usual)
+    return None if margin is None else (usual, margin)
 
 
 def _split(number: str) -> tuple[str, str]:

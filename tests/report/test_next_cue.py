@@ -159,6 +159,15 @@ def test_one_wild_rep_does_not_turn_the_side_around() -> None:
     assert "right arm about 13° lower, give or take 4°" in chosen.why
 
 
+def test_no_arm_is_called_lower_where_it_may_as_well_be_the_other() -> None:
+    measure = next(item.measure for item in EXERCISE.checks if item.id == "even-sides")
+    values = tuple(Measure(measure, None, rep, 9.0, 20.0, "deg") for rep in ALL)
+    chosen = choose(review(finding("even-sides", ALL, 9.0), finding("lowering", ALL, 1.9, "met"), measures=values))
+    assert (chosen.kind, chosen.side) == ("praise", None)
+    sure = tuple(replace(item, margin=8.0) for item in values)
+    assert choose(review(finding("even-sides", ALL, 9.0), measures=sure)).side == "right"
+
+
 def test_what_the_lower_arm_explains_is_not_told_in_its_place() -> None:
     even, height = (
         next(item.measure for item in EXERCISE.checks if item.id == name) for name in ("even-sides", "height")

@@ -118,13 +118,26 @@ def group_findings(review: Review, exercise: Exercise | None) -> dict[ShownGrade
     of_set, points = grade_points(review), choose_points(review)
     for check, findings in by_check.items():
         grade = of_set.get(check)
-        if check in points:
-            findings = [item for item in findings if item.kind == points[check].kind] or findings
-        first, *others = sorted(findings, key=lambda item: _rank(item, grade))
+        of_kind = [item for item in findings if check in points and item.kind == points[check].kind] or findings
+        first, *others = sorted(of_kind, key=lambda item: _rank(item, grade))
         view = make_finding_view(review, exercise, first, others, grade=grade or "unseen")
+        wrong = [item for item in findings if item not in of_kind and item.verdict == "not_met"]
+        if wrong:
+            view = replace(
+                view, others=". ".join([part for part in (view.others,) if part] + [_add_kind(exercise, wrong)])
+            )
         groups[view.grade].append(view)
     groups["unseen"] = _merge_unseen(groups["unseen"])
     return groups
+
+
+def _add_kind(exercise: Exercise | None, wrong: Sequence[Finding]) -> str:
+    """What a check says of other reps by its other kind: of the level beside a change in the set, or the reverse."""
+    check = next((item for item in (exercise.checks if exercise else ()) if item.id == wrong[0].check), None)
+    title = get_title(exercise, wrong[0].check)
+    if check is not None and wrong[0].kind == "change":
+        title = get_judged_check(check, wrong[0]).title
+    return f"{title}: {', '.join(_describe_reps(item) for item in wrong)}"
 
 
 def _rank(finding: Finding, of_set: Grade | None) -> tuple[int, int]:

@@ -17,7 +17,16 @@ from formcheck.measures.window import Value, Window
 
 MOST_UNSURE_DEG = 30.0
 """An angle that may be off by more, as from a camera half behind the lifter, tells a coach nothing and is not given."""
-RAISES = frozenset({"arm_elevation_peak", "arm_elevation_low", "arm_raise_peak", "arm_raise_low", "arm_raise_top"})
+RAISES = frozenset(
+    {
+        "arm_elevation_peak",
+        "arm_elevation_low",
+        "arm_raise_peak",
+        "arm_raise_low",
+        "arm_raise_top",
+        "arm_line_raise_peak",
+    }
+)
 """Measures of how far an arm is raised."""
 BEST_REPS = 3
 """The set's own best range is the median of this many largest ranges."""

@@ -22,7 +22,7 @@ WIDE = 25.0
 """Faults and the pose model's depth move a limb this far from what an exercise asks for, degrees."""
 NEEDED_SHARE = 0.65
 """Of the height an exercise asks the arms for, the best repetition of a set reaches about this much, however badly."""
-PEAKS = ("arm_elevation_peak", "arm_raise_peak", "arm_flexion_peak")
+PEAKS = ("arm_elevation_peak", "arm_raise_peak", "arm_line_raise_peak", "arm_flexion_peak")
 _ANY = 1e6
 
 

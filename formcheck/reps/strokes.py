@@ -109,7 +109,8 @@ def find_stroke_times_from_middle(
     For an angle read from a height: near the vertical the height hardly changes with the angle. The stroke is
     taken as a minimum-jerk movement of the angle (Flash & Hogan 1985, J Neurosci 5:1688; from memory), laid
     through the two moments at which the height has gone 20 % and 80 % of its way. ``camera_pitch``: tangent of the
-    angle at which the camera looks down at a hand that comes towards it, 0 where the movement does not.
+    angle at which the camera looks down at a hand that comes towards it, 0 where the movement does not. Where such a
+    stroke would end about as high as it begins, its ends are taken as they are seen (`find_stroke_times`).
     """
     height = -np.cos(np.radians(curve.line))
     ends = -np.cos(np.radians([rest, reach]))
@@ -117,6 +118,8 @@ def find_stroke_times_from_middle(
     shares = _compute_minimum_jerk_shares(
         *_estimate_true_ends(round(rest), round(reach), camera_pitch), camera_pitch, fraction
     )
+    if shares is None:
+        return find_stroke_times(curve, valley, peak, rest, reach, fraction)
     begin_share, low_share, high_share, end_share = shares
     whole = (last - first) / (high_share - low_share)
     origin = first - low_share * whole
@@ -156,18 +159,26 @@ def _compute_height(angle_deg: Array, camera_pitch: float, rise: float = 0.0) ->
 @lru_cache(maxsize=256)
 def _compute_minimum_jerk_shares(
     rest: int, reach: int, rise: float, camera_pitch: float, fraction: float
-) -> tuple[float, float, float, float]:
-    """Shares of a minimum-jerk stroke at which angle speed crosses the rule's share, and height its 20 % and 80 %."""
+) -> tuple[float, float, float, float] | None:
+    """Shares of a minimum-jerk stroke at which angle speed crosses the rule's share, and height its 20 % and 80 %.
+
+    None where the stroke goes nowhere or ends about as high as it begins, or lower.
+    """
+    if reach <= rest:
+        return None
     share = np.linspace(0.0, 1.0, 2001)
     angle = rest + (reach - rest) * (10 * share**3 - 15 * share**4 + 6 * share**5)
     height = -_compute_height(angle, camera_pitch, rise)
     # A hand that comes towards the camera is first seen sinking: its lowest is what is taken for its rest.
-    done = (height - height.min()) / (height[-1] - height.min())
+    rises = height[-1] - height.min()
+    if not rises > 0:
+        return None
+    done = (height - height.min()) / rises
     speed = np.gradient(angle)
     fast = share[speed > fraction * speed.max()]
     low = share[np.flatnonzero(done <= NEAR_END)[-1]]
     high = share[np.flatnonzero(done >= 1 - NEAR_END)[0]]
-    return float(fast[0]), float(low), float(high), float(fast[-1])
+    return (float(fast[0]), float(low), float(high), float(fast[-1])) if low < high else None
 
 
 Timing = Callable[[DriverCurve, int, int, float, float, float], tuple[float, float]]

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from formcheck.core.model import Array, Settings
 from formcheck.exercises.schema import Driver
 from formcheck.reps import find_reps
+from formcheck.reps.strokes import DriverCurve, find_stroke_times_from_middle
 from formcheck.signals.filtering import low_pass
 from tests.lifter import Set, minimum_jerk, times
 
@@ -267,3 +268,15 @@ def test_a_movement_that_is_dropped_lends_its_neighbour_no_resting_level() -> No
     assert [rep.tempo.concentric_s for rep in found] == pytest.approx(
         [rep.tempo.concentric_s for rep in usual], abs=0.05
     )
+
+
+@pytest.mark.parametrize("camera_pitch", [0.0, 0.1, 0.6])
+@pytest.mark.parametrize("rest", [0.0, 10.0, 40.0, 90.0])
+def test_a_stroke_by_height_that_goes_nowhere_is_timed_all_the_same(rest: float, camera_pitch: float) -> None:
+    t = np.arange(0.0, 2.0, 1 / 30)
+    for reach in (rest + 0.4, rest + 2.0, rest + 10.0):
+        line = rest + (reach - rest) * (1 - np.cos(np.pi * t / t[-1])) / 2
+        curve = DriverCurve(t, line, np.abs(np.gradient(line, t)))
+        start, end = find_stroke_times_from_middle(curve, 0, len(t) - 1, rest, reach, 0.05, camera_pitch)
+        assert np.isfinite([start, end]).all()
+        assert start <= end

@@ -21,6 +21,8 @@ LEAST_REPS = 5
 MOST_SCATTER = 3.314
 """Range of three values with one standard deviation that 5 % exceed by chance, in standard deviations: the studentized
 range, q(0.05; 3, ∞), as tabled in Harter 1960, Ann Math Stat 31:1122 (from memory)."""
+OUTGROWN = 4.0
+"""A change that is so many times as large as the range of the first ones stands out from how they go to and fro."""
 MOST_OF_REPS = 2 / 3
 """A change holds from a repetition on when so many of those from there on have it."""
 
@@ -93,7 +95,8 @@ def compute_changes(
     limit : change that may be.
 
     The first ones are no measure where they go to and fro by more than half the limit and more than their errors
-    explain, or where they are worse than the later ones, as when a set is begun carelessly.
+    explain while no later one goes far beyond that (`OUTGROWN`), or where they are worse than the later ones, as when
+    a set is begun carelessly.
     """
     if len(first) < FIRST_REPS or any(rep not in badness for rep in first):
         return []
@@ -107,9 +110,11 @@ def compute_changes(
     usual = error * math.sqrt(len(first))
     # A set that gets worse from its first rep on scatters there too; its own mean then is on the mild side.
     worsens = begun == sorted(begun)
-    if not worsens and max(begun) - min(begun) > max(limit / 2, MOST_SCATTER * usual):
-        return []
+    spread = max(begun) - min(begun)
     mean = sum(begun) / len(begun)
+    outgrown = max(badness[rep] for rep in later) - mean >= OUTGROWN * spread
+    if not worsens and not outgrown and spread > max(limit / 2, MOST_SCATTER * usual):
+        return []
     changes = []
     for rep in later:
         worse = badness[rep] - mean

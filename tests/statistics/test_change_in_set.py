@@ -50,6 +50,11 @@ def test_nothing_is_said_where_the_first_reps_are_no_measure(values: list[float]
     assert changes(values) == {}
 
 
+def test_a_change_far_beyond_how_the_first_reps_go_to_and_fro_is_told() -> None:
+    for last, told in ((50.0, True), (30.0, False)):
+        assert bool(changes([0.0, 9.0, 0.0, last, last])) == told
+
+
 def test_a_set_that_worsens_from_its_first_rep_on_is_told() -> None:
     """A torso that comes up by 4 degrees a rep: 8 above the mean of the first three in rep 4, 12 in rep 5."""
     assert changes([0.0, 4.0, 8.0, 12.0, 16.0], margin=2.0, limit=5.0) == {4: 8.0, 5: 12.0}

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 Picture = NDArray[np.uint8]
 Shape = Literal["wide", "narrow", "paper"]
 
-_COLOURS = {
+COLOURS = {
     "#0f5f8c": "var(--left)",
     "#a8456f": "var(--right)",
     "#33454c": "var(--both)",
@@ -31,9 +31,13 @@ _COLOURS = {
     "#cfe3ea": "var(--lift)",
     "#e9e2cf": "var(--lower)",
     "#b9c6c4": "var(--hold)",
+    "#0b6350": "var(--met)",
+    "#9a3b0a": "var(--change)",
+    "#475474": "var(--unsure)",
+    "#e4f2ed": "var(--met-soft)",
 }
 """Colours as drawn → the style sheet's names, so that one drawing serves light, dark and paper."""
-_LEFT, _RIGHT, _BOTH, _MUTED, _LINE, _LIFT, _LOWER, _HOLD = _COLOURS
+_LEFT, _RIGHT, _BOTH, _MUTED, _LINE, _LIFT, _LOWER, _HOLD, *_ = COLOURS
 _SHADES = {"lift": _LIFT, "top": _HOLD, "lower": _LOWER}
 _STYLES = {"left": (_LEFT, "-"), "right": (_RIGHT, (0, (5, 2))), None: (_BOTH, "-")}
 _PICTURE_HEIGHT = 340
@@ -71,9 +75,7 @@ def draw_curve(analysis: Analysis, signal: str, shape: Shape, first: Literal["co
         _draw_axes(axes, analysis, signal, first, label_every=2 if narrow and len(analysis.review.reps) > 8 else 1)
         out = io.StringIO()
         figure.savefig(out, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
-    if shape == "paper":
-        return f'<img src="data:image/svg+xml;base64,{base64.b64encode(out.getvalue().encode()).decode()}" alt="">'
-    return _make_inline(out.getvalue(), tag, describe_curve(analysis, signal))
+    return make_markup(out.getvalue(), shape, tag, describe_curve(analysis, signal))
 
 
 def describe_curve(analysis: Analysis, signal: str) -> str:
@@ -219,6 +221,19 @@ def _draw_axes(
         spine.set_color(_LINE)
 
 
+def make_markup(svg: str, shape: Shape, tag: str, alt: str) -> str:
+    """A drawing of matplotlib as HTML: a picture for paper, else inline in the style sheet's colours.
+
+    Parameters
+    ----------
+    tag : what its ids begin with; no other drawing of the document has it.
+    alt : what it shows, for someone who does not see it.
+    """
+    if shape == "paper":
+        return f'<img src="data:image/svg+xml;base64,{base64.b64encode(svg.encode()).decode()}" alt="">'
+    return _make_inline(svg, tag, alt)
+
+
 def _make_inline(svg: str, tag: str, alt: str) -> str:
     """Make a drawing fit for HTML: no prologue, own ids, colours from the style sheet, a spoken text."""
     from html import escape
@@ -228,7 +243,7 @@ def _make_inline(svg: str, tag: str, alt: str) -> str:
     svg = re.sub(r'\sxmlns(:xlink)?="[^"]*"', "", svg)
     svg = re.sub(r'\bid="([^"]+)"', rf'id="{tag}-\1"', svg)
     svg = re.sub(r'(url\(#|href="#)', rf"\g<1>{tag}-", svg)
-    for drawn, name in _COLOURS.items():
+    for drawn, name in COLOURS.items():
         svg = svg.replace(drawn, name)
     svg = re.sub(r'(<svg\b[^>]*?)\swidth="[^"]*"', r"\1", svg, count=1)
     svg = re.sub(r'(<svg\b[^>]*?)\sheight="[^"]*"', r"\1", svg, count=1)

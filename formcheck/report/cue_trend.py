@@ -1,0 +1,145 @@
+"""The measure behind the next cue from rep to rep: each value with its margin and grade, and the target for it."""
+
+from dataclasses import dataclass
+from statistics import fmean
+
+from formcheck.core.model import Finding, Grade, Measure, Review, Side
+from formcheck.core.vocabulary.numbers import round_to_margin
+from formcheck.exercises.schema import Check, Exercise
+from formcheck.report import wording
+from formcheck.report.next_cue import NextCue
+from formcheck.report.words import WORDS
+from formcheck.statistics.change_in_set import FIRST_REPS
+from formcheck.statistics.set_trends import analyse_set
+from formcheck.verdicts import choose_points, compute_excess, format_evidence, get_judged_check, grade_value
+
+FEWEST_REPS = 5
+"""A set of fewer reps has no trend: exact Mann-Kendall claims nothing below five."""
+
+
+@dataclass(frozen=True, slots=True)
+class TrendValue:
+    """One rep's value, of two sides the worse one."""
+
+    rep: int
+    value: float
+    """In the check's unit; its size where the check judges sizes."""
+    margin: float
+    grade: Grade
+    side: Side | None
+    text: str
+    """With its margin, as it is written."""
+
+
+@dataclass(frozen=True, slots=True)
+class CueTrend:
+    """What a trend chart shows."""
+
+    check: Check
+    """As it was judged; of a change, with the limit that the set's first reps give."""
+    values: tuple[TrendValue, ...]
+    """In the order of the reps, those that have a number."""
+    target: str
+    """Such as ``target: at least 82°``."""
+    from_rep: int | None
+    """The rep from which on the cue holds; None where it is so in single reps, or nothing is to change."""
+    broke_down: int | None
+    """The rep from which form as a whole changed for the worse; None where nothing of the kind can be told."""
+
+    @property
+    def name(self) -> str:
+        """The measure in plain words, beginning with a capital letter."""
+        return wording.capitalise(wording.get_measure_name(self.check.measure))
+
+    @property
+    def caption(self) -> str:
+        """From which rep on form changed for the worse, or from which on the cue holds; empty where neither is so."""
+        words = WORDS["trend"]
+        if self.from_rep is not None:
+            return words["from-rep"].format(rep=self.from_rep) if self.from_rep > 1 else ""
+        return "" if self.broke_down is None else words["broke-down"].format(rep=self.broke_down)
+
+    @property
+    def turn(self) -> int | None:
+        """The rep that the caption names; None without one."""
+        return self.from_rep if self.from_rep is not None else self.broke_down
+
+    def find(self, rep: int) -> TrendValue | None:
+        """The value of one rep."""
+        return next((item for item in self.values if item.rep == rep), None)
+
+
+def make_cue_trend(review: Review, exercise: Exercise | None, cue: NextCue | None) -> CueTrend | None:
+    """The trend of the cue's measure; without a point to change, of the first point that was judged in most reps.
+
+    None where no rep has a number for it, or the exercise's file is gone.
+    """
+    check, finding = _choose_check(review, exercise, cue)
+    if check is None:
+        return None
+    judged = get_judged_check(check, finding) if finding is not None and finding.kind == "level" else check
+    found = _list_worse_sides(review, judged, cue.side if cue is not None else None)
+    if finding is not None and finding.kind == "change":
+        judged = _make_target_of_change(check, finding, found)
+    values = tuple(_make_value(judged, item) for item in found)
+    if not values:
+        return None
+    target = WORDS["trend"]["target"].format(bound=wording.format_bound(judged))
+    return CueTrend(judged, values, target, None if cue is None else cue.from_rep, _find_breakdown(review))
+
+
+def _choose_check(
+    review: Review, exercise: Exercise | None, cue: NextCue | None
+) -> tuple[Check | None, Finding | None]:
+    """The point to be shown, and the finding that it was judged by."""
+    checks = {check.id: check for check in exercise.checks} if exercise is not None else {}
+    points = choose_points(review)
+    if cue is not None and cue.check in checks:
+        kind = points[cue.check].kind if cue.check in points else "level"
+        mine = [item for item in review.findings if item.check == cue.check and item.value is not None]
+        return checks[cue.check], next((item for item in mine if item.kind == kind), mine[0] if mine else None)
+    for name, check in checks.items():
+        mine = [item for item in review.findings if item.check == name and item.kind == "level"]
+        seen = [item for item in mine if item.value is not None]
+        if seen and len(_list_worse_sides(review, check, None)) * 2 >= len(review.reps):
+            return check, seen[0]
+    return None, None
+
+
+def _list_worse_sides(review: Review, check: Check, side: Side | None) -> list[Measure]:
+    """The check's measure of each rep: of this side, else of the one that is farther beyond the limit."""
+    found: dict[int, Measure] = {}
+    for item in review.measures:
+        if item.name != check.measure or item.rep is None or item.value is None or item.margin is None:
+            continue
+        if side is not None and item.side is not None and item.side != side:
+            continue
+        other = found.get(item.rep)
+        if other is None or compute_excess(check, item.value) > compute_excess(check, other.value or 0.0):
+            found[item.rep] = item
+    return [found[rep.number] for rep in review.reps if rep.number in found]
+
+
+def _make_target_of_change(check: Check, finding: Finding, found: list[Measure]) -> Check:
+    """The check with the limit that the mean of the first reps and what a rep may lose to them give."""
+    first = [item.value for item in found[:FIRST_REPS] if item.value is not None]
+    allowed = finding.limit or 0.0
+    least = check.at_least is not None
+    exact = fmean(first) - allowed if least else fmean(first) + allowed
+    limit = round_to_margin(exact, max(item.margin or 0.0 for item in found), check.unit, check.measure)[0]
+    numbers = {"at_least": limit if least else None, "at_most": None if least else limit}
+    return check.model_copy(update={**numbers, "tolerance": 0.0, "fault_at": None, "absolute": False})
+
+
+def _make_value(check: Check, item: Measure) -> TrendValue:
+    assert item.rep is not None
+    assert item.value is not None
+    assert item.margin is not None
+    size = abs(item.value) if check.absolute else item.value
+    grade, text = grade_value(check, item.value, item.margin), format_evidence(check, item.value, item.margin)
+    return TrendValue(item.rep, size, item.margin, grade, item.side, text)
+
+
+def _find_breakdown(review: Review) -> int | None:
+    breakdown = analyse_set(review).breakdown if len(review.reps) >= FEWEST_REPS else None
+    return None if breakdown is None else breakdown.rep

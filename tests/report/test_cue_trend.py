@@ -1,0 +1,75 @@
+"""The cue's measure from rep to rep, held against the measures of the review and the limits of the exercise's file."""
+
+from dataclasses import replace
+from xml.etree import ElementTree
+
+import pytest
+
+from formcheck.core.model import Finding, Message, Point
+from formcheck.exercises.registry import get_exercise
+from formcheck.report.cue_trend import make_cue_trend
+from formcheck.report.next_cue import choose_next_cue
+from formcheck.report.trend_chart import draw_trend
+from tests.web.synthetic import PEAKS, synthetic_analysis, without_reps
+
+RAISE = get_exercise("lateral-raise")
+REVIEW = synthetic_analysis().review
+
+
+def test_each_rep_is_told_by_its_worse_side_with_margin_and_target() -> None:
+    trend = make_cue_trend(REVIEW, RAISE, choose_next_cue(REVIEW, RAISE))
+    assert trend is not None
+    assert trend.check.id == "height"
+    # The right arm of the made-up set stays three degrees lower in every rep.
+    assert [(item.rep, item.value, item.side) for item in trend.values] == [
+        (number, peak - 3, "right") for number, peak in enumerate(PEAKS, 1)
+    ]
+    assert {item.margin for item in trend.values} == {3.6}
+    assert trend.target == f"target: at least {trend.check.limit:.0f}°"
+    # 68° ± 4° is 14° below 82°, more than three of its margins.
+    assert trend.values[-1].grade == "not_met"
+    assert trend.values[0].grade in ("met", "probably_met")
+    assert trend.from_rep == 5
+    assert "rep 5" in trend.caption
+
+
+def test_a_change_is_held_against_the_first_three_reps() -> None:
+    first, limit = sum(peak - 3 for peak in PEAKS[:3]) / 3, 8.0
+    item = REVIEW.findings[0]
+    told = Message("changed", {"word": "lower", "rep": 6, "side": "right"})
+    change = replace(item, kind="change", value=20.0, limit=limit, text_coded=told, grade="not_met", margin=4.0)
+    point = Point("height", "change", "not_met", "not_met", 0.99, (4, 5, 6), (5, 6))
+    review = replace(REVIEW, findings=(change, *REVIEW.findings[1:]), points=(point,))
+    trend = make_cue_trend(review, RAISE, choose_next_cue(review, RAISE))
+    assert trend is not None
+    assert trend.check.limit == round(first - limit)
+
+
+def test_without_a_cue_the_first_point_that_was_judged_is_shown() -> None:
+    good = tuple(replace(item, verdict="met", grade="met", value=92.0) for item in REVIEW.findings[:1])
+    trend = make_cue_trend(replace(REVIEW, findings=good, points=()), RAISE, None)
+    assert trend is not None
+    assert (trend.check.id, trend.from_rep) == ("height", None)
+
+
+@pytest.mark.parametrize("known", [True, False])
+def test_there_is_none_without_reps_or_without_the_exercise(known: bool) -> None:
+    review = without_reps(synthetic_analysis()).review if known else REVIEW
+    assert make_cue_trend(review, RAISE if known else None, None) is None
+
+
+def test_the_chart_is_well_formed_and_told_to_those_who_do_not_see_it() -> None:
+    trend = make_cue_trend(REVIEW, RAISE, choose_next_cue(REVIEW, RAISE))
+    assert trend is not None
+    drawn = ElementTree.fromstring(draw_trend(trend, "wide"))
+    label = drawn.attrib["aria-label"].replace("\u00a0", " ")
+    assert "rep 6 68° ± 4°" in label
+    assert "target: at least 82°" in label
+    assert draw_trend(trend, "wide") == draw_trend(trend, "wide")
+    assert draw_trend(trend, "paper").startswith('<img src="data:image/svg+xml;base64,')
+
+
+def test_a_finding_without_a_number_gives_no_chart_of_it() -> None:
+    unseen = Finding("height", "undecided", (), "arm_line_raise_peak", None, 82.0, None, "", "")
+    review = replace(REVIEW, findings=(unseen,), measures=(), points=())
+    assert make_cue_trend(review, RAISE, None) is None

@@ -27,7 +27,7 @@ from formcheck.web.components import review_html
 from formcheck.web.components.player import find_lift_curve, make_player_data, mount_player, pack_landmark_track
 from formcheck.web.correction.save import save_correction
 from formcheck.web.pages import PAGES
-from formcheck.web.review import client_of_set, downloads, lifter_note
+from formcheck.web.review import client_of_set, downloads, lifter_note, renewal
 from formcheck.web.review.progress import follow_work
 from formcheck.web.session_state import open_in_page, page_state
 from formcheck.web.stored_reviews import load_review_curves
@@ -74,6 +74,7 @@ def show(review_id: int) -> None:
         with right:
             st.html(review_html.render_summary(review, opened.exercise))
             _show_problems(review_id, review)
+            renewal.show(review_id, review)
             if review.by_hand:
                 st.html(review_html.render_corrections(review.by_hand))
             controls.show_link("correct_by_hand", "Correct by hand", "edit", review=review_id)

@@ -1,0 +1,53 @@
+"""A review of an earlier formcheck, made anew from the page."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+from streamlit.testing.v1 import AppTest
+
+from formcheck.core.model import MEASURES_VERSION, Analysis
+from formcheck.storage import Store
+from formcheck.storage.data_folder import DataFolder, default_store
+from tests.facts import says
+from tests.web.synthetic import synthetic_analysis
+from tests.web.test_pages import read_page
+
+
+def make_earlier() -> Analysis:
+    """An analysis as a formcheck without grades stored it."""
+    analysis = synthetic_analysis()
+    found = tuple(replace(one, grade=None, probability=None, margin=None) for one in analysis.review.findings)
+    review = replace(analysis.review, findings=found, points=(), measures_version=MEASURES_VERSION - 1)
+    return replace(analysis, review=review)
+
+
+def list_buttons(page: AppTest) -> list[str]:
+    return [button.key for button in page.button]
+
+
+def test_a_review_of_an_earlier_formcheck_is_made_anew_by_a_button(
+    store_review: Callable[..., int], open_page: Callable[..., AppTest]
+) -> None:
+    number = store_review(make_earlier())
+    page = open_page(review=str(number))
+    assert says(read_page(page), "an earlier formcheck made this review")
+    page.button(key="renew").click().run()
+    assert not page.exception
+    assert not page.error
+    assert "renew" not in list_buttons(page)
+    assert not says(read_page(page), "an earlier formcheck made this review")
+    with Store.open(default_store()) as store:
+        assert store.load_review(number).points
+        assert store.load_review(number).measures_version == MEASURES_VERSION
+        assert not store.load_original(number).points
+
+
+def test_a_review_without_body_points_stays_as_it_is(
+    store_review: Callable[..., int], open_page: Callable[..., AppTest], formcheck_home: Path
+) -> None:
+    number = store_review(make_earlier())
+    DataFolder(formcheck_home).artifacts(number).recording.unlink()
+    page = open_page(review=str(number))
+    assert says(read_page(page), "not kept any more, so it stays as it is")
+    assert "renew" not in list_buttons(page)

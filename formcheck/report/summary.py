@@ -317,7 +317,7 @@ def _describe_evidence(review: Review, finding: Finding, check: Check | None) ->
         else wording.format_with_margin(finding.value, margin, unit, name)
     )
     shown = f"{wording.describe_change(finding) or wording.get_measure_name(name)} {value}"
-    shown += wording.format_camera_mark(item)
+    shown += wording.format_camera_mark(item) + wording.format_origin_mark(item)
     if item and len(finding.reps) > 1 and item.rep is not None:
         nearest = {"met": "closest to the limit", "undecided": "worst"}.get(finding.verdict, "farthest off")
         shown = f"{nearest}: {shown} in rep {item.rep}"
@@ -325,7 +325,6 @@ def _describe_evidence(review: Review, finding: Finding, check: Check | None) ->
     if finding.limit is not None:
         limit = wording.format_check_limit(check) if check else wording.format_number(finding.limit, unit)
         parts.append(f"asked for: {limit}")
-    parts.append(wording.describe_origin(item))
     return wording.capitalise(" · ".join(part for part in parts if part))
 
 

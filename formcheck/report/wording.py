@@ -55,7 +55,7 @@ _ORIGIN_NOTES: dict[MarginOrigin, tuple[str, str]] = {
     "analogy": ("*", "margin by analogy: taken, wider, from a similar view or exercise"),
     "hand": ("†", "margin by hand: set by judgement"),
 }
-"""For a number in a table, and for a line of text; a measured margin needs no note."""
+"""The mark beside a number, and what it says, once a review; a measured margin needs none."""
 
 _CAMERA_MARKS: dict[CameraUsed, str] = {"first": "1", "second": "2", "both": "1+2"}
 
@@ -106,22 +106,13 @@ def format_measure(item: Measure | None) -> str:
 
 def format_origin_mark(item: Measure | None) -> str:
     """Beside a number whose margin was not measured, a mark that `explain_marks` explains; empty otherwise."""
-    return _get_origin_notes(item)[0]
+    return _ORIGIN_NOTES[item.margin_origin][0] if item and item.margin_origin in _ORIGIN_NOTES else ""
 
 
 def explain_marks(review: Review) -> str:
     """What the marks beside the review's numbers mean, with a space behind; empty where there are none."""
     used = {item.margin_origin for item in review.measures if item.value is not None}
     return "".join(f"{mark} {words}. " for origin, (mark, words) in _ORIGIN_NOTES.items() if origin in used)
-
-
-def describe_origin(item: Measure | None) -> str:
-    """The same in words, for a line of evidence; empty for a measured margin."""
-    return _get_origin_notes(item)[1]
-
-
-def _get_origin_notes(item: Measure | None) -> tuple[str, str]:
-    return _ORIGIN_NOTES.get(item.margin_origin, ("", "")) if item and item.margin_origin else ("", "")
 
 
 def format_camera_mark(item: Measure | None) -> str:

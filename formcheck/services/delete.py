@@ -2,11 +2,15 @@
 
 import shutil
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from formcheck.core.errors import OutputError
 from formcheck.storage import Store
 from formcheck.storage.client_files import OwnedData, client_files, review_files, upload_files
+
+UNDO_S = 10.0
+"""So long a deletion asked for in a list can be undone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +57,19 @@ def delete_review_data(store: Store, review_id: int, home: Path) -> int:
     _delete_files(store, found)
     store.delete_review(review_id, jobs=found.jobs)
     return len(found.own)
+
+
+def delete_marked(store: Store, home: Path, *, now: datetime) -> list[int]:
+    """Delete the reviews that were asked to be deleted more than `UNDO_S` ago, as `delete_review_data`.
+
+    Returns their numbers. What is stopped half-way is gone on with by the next call. Raises StoreError, OutputError.
+    """
+    since = now - timedelta(seconds=UNDO_S)
+    marked = store.list_reviews(marked="deletion_at")
+    over = [row.id for row in marked if row.deletion_at is not None and row.deletion_at <= since]
+    for number in over:
+        delete_review_data(store, number, home)
+    return over
 
 
 def delete_upload(store: Store, clip: Path, home: Path) -> int:

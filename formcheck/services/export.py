@@ -1,9 +1,10 @@
-"""Everything stored of one client, written to a folder or a zip file: numbers, tables, landmarks, reports, clips."""
+"""What is stored of a client, or of some reviews, as a folder or a zip file: numbers, landmarks, reports, clips."""
 
 import json
 import re
 import shutil
 import zipfile
+from collections.abc import Collection
 from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -64,12 +65,42 @@ def export_client(
         clip in which that cannot be done stays out.
     """
     client = store.get_client(who)
-    target = Path(target).expanduser().absolute()
+    rows = store.list_reviews(client=client.id)
+    writing = _Writing(target, exported_at, clips, on_progress)
+    return _write_export(_Export(store, rows, client, home, blur_faces), writing)
+
+
+def export_reviews(
+    store: Store,
+    review_ids: Collection[int],
+    target: Path,
+    home: Path,
+    *,
+    exported_at: datetime,
+    on_progress: ProgressReport | None = None,
+) -> Exported:
+    """Write some reviews as `export_client` does, without clips; those that are gone are passed over."""
+    rows = [row for row in store.list_reviews() if row.id in review_ids]
+    return _write_export(_Export(store, rows, None, home, False), _Writing(target, exported_at, False, on_progress))
+
+
+@dataclass(frozen=True, slots=True)
+class _Writing:
+    """Where an export goes, when, and how."""
+
+    target: Path
+    at: datetime
+    clips: bool
+    on_progress: ProgressReport | None
+
+
+def _write_export(export: "_Export", how: _Writing) -> Exported:
+    target = Path(how.target).expanduser().absolute()
     if target.exists() or target.is_symlink():
         raise OutputError(f"{target} is there already; choose another name for the export.")
     try:
         with make_part_folder(target) as part:
-            done = _Export(store, client, part, home, blur_faces).write(exported_at, clips, on_progress)
+            done = export.write(part, how.at, how.clips, how.on_progress)
             if target.suffix.lower() == ".zip":
                 with atomic_write(target, durable=True) as packed:
                     _zip(part, packed)
@@ -86,31 +117,32 @@ class _Export:
     """An export as it is written to a folder."""
 
     store: Store
-    client: Client
-    folder: Path
+    rows: list[StoredReview]
+    client: Client | None
+    """Whose everything it is; None for single reviews."""
     home: Path
     blur_faces: bool
     missing: list[str] = field(default_factory=list)
     """What could not be written, one sentence each."""
 
-    def write(self, at: datetime, clips: bool, on_progress: ProgressReport | None) -> Exported:
-        """Write everything; a review of which something cannot be had keeps no other out."""
-        rows = self.store.list_reviews(client=self.client.id)
-        copied = 0
-        (self.folder / "reviews").mkdir()
+    def write(self, top: Path, at: datetime, clips: bool, on_progress: ProgressReport | None) -> Exported:
+        """Write everything to a folder; a review of which something cannot be had keeps no other out."""
+        rows, copied = self.rows, 0
+        (top / "reviews").mkdir()
         for position, row in enumerate(reversed(rows)):
             if on_progress is not None:
                 on_progress(position, len(rows))
-            folder = self.folder / "reviews" / "-".join((f"{row.id:05d}", *row.exercise_id[:60].split("/")))
+            folder = top / "reviews" / "-".join((f"{row.id:05d}", *row.exercise_id[:60].split("/")))
             folder.mkdir()
             made = self._write_reports(row, folder) if self._write_review(row, folder) else None
             if clips:
                 copied += self._write_clip(row, made, folder)
-        (self.folder / "sets.csv").write_text(_sets_csv(self.store, rows), encoding="utf-8", newline="")
-        document = _client_document(self.store, self.client, rows, at)
-        text = json.dumps(document, ensure_ascii=False, indent=2, default=lambda moment: moment.isoformat())
-        (self.folder / "client.json").write_text(text + "\n", encoding="utf-8")
-        (self.folder / "README.txt").write_text(_readme(self.client, len(rows), at, self.missing), encoding="utf-8")
+        (top / "sets.csv").write_text(_sets_csv(self.store, rows), encoding="utf-8", newline="")
+        if self.client is not None:
+            document = _client_document(self.store, self.client, rows, at)
+            text = json.dumps(document, ensure_ascii=False, indent=2, default=lambda moment: moment.isoformat())
+            (top / "client.json").write_text(text + "\n", encoding="utf-8")
+        (top / "README.txt").write_text(_readme(self.client, len(rows), at, self.missing), encoding="utf-8")
         return Exported(len(rows), copied, tuple(self.missing))
 
     def _write_review(self, row: StoredReview, folder: Path) -> bool:
@@ -194,6 +226,8 @@ def _review_document(store: Store, row: StoredReview) -> dict[str, Any]:
         "exercise": row.exercise_id,
         "variation": row.variation,
         "clip": row.clip_name,
+        "seen_at": row.seen_at,
+        "done_at": row.done_at,
         "note": None if note is None else asdict(note),
         "corrections": [
             {"number": one.number, "made_at": one.created_at, "undone_at": one.undone_at}
@@ -218,10 +252,14 @@ def _sets_csv(store: Store, rows: list[StoredReview]) -> str:
     return write_csv(_SET_COLUMNS, table)
 
 
-def _readme(client: Client, reviews: int, at: datetime, missing: list[str]) -> str:
+def _readme(client: Client | None, reviews: int, at: datetime, missing: list[str]) -> str:
     text = Path(__file__).with_name("export_readme.txt").read_text(encoding="utf-8")
+    what = "Chosen reviews" if client is None else f"Everything formcheck keeps of {client.name}"
+    if client is None:
+        lines = text.splitlines(keepends=True)
+        text = "".join(line for line in lines if not line.startswith(("client.json", "  clip")))
     left_out = "".join(f"{line}\n" for line in ["", "Not in here:", *missing]) if missing else ""
-    return text.format(client=client.name, at=at, reviews=reviews) + left_out
+    return text.format(what=what, at=at, reviews=reviews) + left_out
 
 
 def _zip(folder: Path, target: Path) -> None:

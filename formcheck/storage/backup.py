@@ -72,6 +72,8 @@ def restore(where: str | Path, backup: Path, *, restored_at: datetime) -> tuple[
         count = _check_copy(copy, f"The backup {backup}")
         with Store.open(where) as store, Store.open(copy) as new:
             earlier = _back_up_present(store, backup, restored_at)
+            # What comes back was wanted back: a deletion that waited when the backup was made is forgotten.
+            new.mark_reviews([row.id for row in new.list_reviews(marked="deletion_at")], deletion_at=None)
             if store.is_file:
                 _carry_jobs(store, new)
                 with database_errors(store_url(where), "written"), closing(sqlite3.connect(copy)) as source:

@@ -44,6 +44,7 @@ def client_files(store: Store, client_id: int, home: Path) -> OwnedData:
     going -= {Path(text).name for job in others if not job.status.over for text in job.request.clips}
     own = [path for sha in sorted(going) for path in _of_clip(sha, data)]
     own += [*(data.artifacts(number).folder for number in sorted(numbers)), data.client_export(client_id)]
+    own.append(data.chosen_export)  # it may hold sets of this client
     marks = {str(data.upload(sha)) for sha in going} | {str(path) for path in clips if path.name not in uploads}
     staying = [job for job in others if (job.request.client or "") in owners or not job.status.over]
     marked = [job for job in jobs if job not in staying and not marks.isdisjoint(job.request.clips)]

@@ -40,6 +40,8 @@ class Artifacts:
     """The report as one HTML file."""
     pictures_file = ChildPath("pictures.json")
     """Stills of the reps."""
+    thumbnail = ChildPath("thumbnail.jpg")
+    """A small picture of the lifter for lists."""
     recording = ChildPath("landmarks.npz")
     """The landmarks the review was made from."""
     faces = ChildPath("faces.json")
@@ -117,6 +119,11 @@ class DataFolder:
     def client_export(self, client_id: int) -> Path:
         """The export of a client, until it is saved elsewhere."""
         return self.folder / "exports" / f"client-{int(client_id)}.zip"
+
+    @property
+    def chosen_export(self) -> Path:
+        """The export of reviews chosen from a list, until it is saved elsewhere."""
+        return self.folder / "exports" / "chosen.zip"
 
 
 def data_home() -> Path:

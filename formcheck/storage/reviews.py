@@ -111,6 +111,24 @@ class Reviews(OpenStore):
             if connection.execute(query).rowcount == 0:
                 raise self._no_review(review_id)
 
+    def mark_reviews(self, review_ids: Sequence[int], **moments: datetime | None) -> None:
+        """Note when reviews were seen, done, or asked to be deleted; None takes the note back (StoreError).
+
+        Parameters
+        ----------
+        moments : ``seen_at``, ``done_at``, ``deletion_at``; what is not given stays, and so does when one was first
+            seen. Reviews that are gone are passed over.
+        """
+        if unknown := moments.keys() - {"seen_at", "done_at", "deletion_at"}:
+            raise ValueError(f"no such note: {unknown}")
+        with self._writing() as connection:
+            for some in in_batches(review_ids):
+                for name, moment in moments.items():
+                    query = update(reviews).where(reviews.c.id.in_(some)).values({name: moment})
+                    if name == "seen_at" and moment is not None:
+                        query = query.where(reviews.c.seen_at.is_(None))
+                    connection.execute(query)
+
     def list_reviews(
         self,
         *,
@@ -122,6 +140,7 @@ class Reviews(OpenStore):
         session_on: date | None = None,
         with_reps: bool = False,
         without_client: bool = False,
+        marked: str | None = None,
         containing: str = "",
         limit: int | None = None,
     ) -> list[StoredReview]:
@@ -132,6 +151,7 @@ class Reviews(OpenStore):
         client : a name, whatever its capitals and spaces, or an id.
         with_reps : leave out sets in which no rep was found.
         without_client : only sets that have no client; each may be of another person.
+        marked : name of a moment noted by `mark_reviews`: only reviews that have it.
         containing : a part of the client's, the exercise's or the clip's name, whatever its capitals.
         """
         wanted: dict[str, object] = {"exercise_id": exercise_id, "clip_sha256": clip_sha256, "clip_path": clip_path}
@@ -143,6 +163,8 @@ class Reviews(OpenStore):
             conditions.append(of_client(None))
         if with_reps:
             conditions.append(_HAS_REPS)
+        if marked is not None:
+            conditions.append(reviews.c[marked].is_not(None))
         if part := " ".join((storable_text(containing) or "").split()).casefold():
             names = clients.c.name_key, func.lower(reviews.c.exercise_name), func.lower(reviews.c.clip_name)
             conditions.append(or_(*(name.contains(part, autoescape=True) for name in names)))

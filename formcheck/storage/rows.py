@@ -57,6 +57,12 @@ class StoredReview:
     """So many of `met`; `probably_not_met` of `not_met`, `too_close` of `undecided`: 0 in reviews without grades."""
     probably_not_met: int = 0
     too_close: int = 0
+    seen_at: datetime | None = None
+    """When it was first opened on the page; None: new."""
+    done_at: datetime | None = None
+    """When it was marked as done."""
+    deletion_at: datetime | None = None
+    """When it was asked to be deleted (`formcheck.services.delete.delete_marked`)."""
 
     @property
     def problem_codes(self) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-SCHEMA_REVISION = "0006"
+SCHEMA_REVISION = "0007"
 """The newest migration; here so that opening an up-to-date store need not read the migrations."""
 
 
@@ -68,6 +68,8 @@ clients = _table(
 # An id told to a person must never come to mean another review after a deletion: hence the autoincrement.
 # `problems`: codes of the review's problems, the gravest first, joined by commas.
 # `probably_met`, `probably_not_met`, `too_close`: so many of `met`, `not_met` and `undecided`.
+# `seen_at`: first opened on the page; `done_at`: marked as done; `deletion_at`: asked to be deleted, which can be
+# undone for a few seconds.
 reviews = _table(
     "reviews",
     _reference("client_id", "clients"),
@@ -80,6 +82,7 @@ reviews = _table(
     *_optional(sa.Float, "load_kg"),
     *_optional(sa.Integer, "target_reps", "set_number"),
     *_optional(sa.Date, "session_on"),
+    *_optional(UtcDateTime, "seen_at", "done_at", "deletion_at"),
     sa.Column("by_hand", sa.Boolean, nullable=False, server_default=sa.false()),
     sa.Column("problems", sa.Text, nullable=False, server_default=""),
     *(

@@ -8,7 +8,7 @@ import json
 import shutil
 import zipfile
 from collections.abc import Iterator
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pypdfium2 as pdfium
@@ -27,8 +27,15 @@ from formcheck.jobs import queue, worker
 from formcheck.jobs.queue import home_id
 from formcheck.pose.recording import save_recording
 from formcheck.reps.edits import Edits, delete_rep
-from formcheck.services.delete import delete_client_data, delete_review_data, delete_upload, plan_deletion
-from formcheck.services.export import export_client
+from formcheck.services.delete import (
+    UNDO_S,
+    delete_client_data,
+    delete_marked,
+    delete_review_data,
+    delete_upload,
+    plan_deletion,
+)
+from formcheck.services.export import export_client, export_reviews
 from formcheck.services.stored_analysis import correct
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, default_store
@@ -84,6 +91,7 @@ def ada(store: Store, formcheck_home: Path, tmp_path: Path) -> int:
     kept = upload.rename(formcheck_home / "clips" / compute_clip_sha256(upload))
     assert kept.is_file()
     add_set(store, formcheck_home, "Ada =Invented", tmp_path / "own" / "ada.mp4")
+    store.mark_reviews([number], seen_at=NOON)
     store.save_note(number, SetNote(pain=True, pain_where="=left shoulder", remark="+1"), written_at=NOON)
     store.set_plan("Ada =Invented", "lateral-raise", parse_plan("4x9 @ 8 kg"), created_at=NOON, since=date(2026, 2, 1))
     store.set_limits("lateral-raise", read_limits({"height": {"limit": 80.0}}), created_at=NOON, client="Ada =Invented")
@@ -113,6 +121,7 @@ def test_an_export_holds_everything(store: Store, ada: int, formcheck_home: Path
     assert told["plans"] == [{"exercise": "lateral-raise", "since": "2026-02-01", "plan": "4x9 @ 8 kg", "remark": None}]
     # With the measure it was set for, as this check has had another one.
     assert told["own_limits"][0]["changes"] == {"height": {"limit": 80.0, "measure": "arm_line_raise_peak"}}
+    assert [(item["seen_at"], item["done_at"]) for item in told["reviews"]] == [(NOON.isoformat(), None), (None, None)]
     assert told["reviews"][0]["note"]["pain_where"] == "=left shoulder"
     assert len(told["reviews"][0]["corrections"]) == 1
     assert f"Review {ada}, clip" in (target / "README.txt").read_text(encoding="utf-8")
@@ -274,6 +283,42 @@ def test_one_review_goes_with_what_only_it_needs(store: Store, formcheck_home: P
     assert (tmp_path / "own" / "a.mp4").is_file()
     with pytest.raises(StoreError):
         delete_review_data(store, again, formcheck_home)
+
+
+def test_reviews_asked_to_be_deleted_go_after_the_time_to_undo_it(
+    store: Store, formcheck_home: Path, tmp_path: Path
+) -> None:
+    first, second, third = (
+        add_set(store, formcheck_home, "Ada", tmp_path / "own" / f"{name}.mp4", name) for name in ("a", "b", "c")
+    )
+    store.mark_reviews([first, second], deletion_at=NOON)
+    assert delete_marked(store, formcheck_home, now=NOON + timedelta(seconds=UNDO_S - 1)) == []
+    store.mark_reviews([second], deletion_at=None)
+    assert delete_marked(store, formcheck_home, now=NOON + timedelta(seconds=UNDO_S)) == [first]
+    assert {row.id for row in store.list_reviews()} == {second, third}
+    assert not (formcheck_home / "drawn" / str(first)).exists()
+    assert (formcheck_home / "drawn" / str(second)).is_dir()
+
+
+def test_chosen_reviews_leave_without_clips_and_what_was_made_goes_with_a_client_in_it(
+    store: Store, ada: int, formcheck_home: Path, tmp_path: Path
+) -> None:
+    other = add_set(store, formcheck_home, "Bea", tmp_path / "own" / "bea.mp4", "other pictures")
+    target = DataFolder(formcheck_home).chosen_export
+    target.parent.mkdir()
+    done = export_reviews(store, {ada, other, 999}, target, formcheck_home, exported_at=NOON)
+    assert (done.reviews, done.clips) == (2, 0)
+    with zipfile.ZipFile(target) as archive:
+        names = archive.namelist()
+        readme = archive.read("README.txt").decode()
+    assert {name.split("/")[1] for name in names if name.startswith("reviews/")} == {
+        f"{number:05d}-lateral-raise" for number in (ada, other)
+    }
+    assert "client.json" not in names
+    assert not [name for name in names if "/clip" in name]
+    assert "client.json" not in readme
+    delete_client_data(store, "Bea", formcheck_home)
+    assert not target.exists()
 
 
 def test_landmarks_somebody_else_s_review_needs_stay(store: Store, formcheck_home: Path, tmp_path: Path) -> None:

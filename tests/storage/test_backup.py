@@ -28,6 +28,7 @@ def fill(store: Store, review: Review) -> int:
     number = store.save_review(review, created_at=NOON, client="Ada")
     store.save_note(number, SetNote(effort=7), written_at=NOON)
     store.save_revision(number, leave_out(Edits(), 0, 1), review, created_at=NOON)
+    store.mark_reviews([number], seen_at=NOON, done_at=NOON)
     store.set_plan("Ada", "lateral-raise", parse_plan("4x9"), created_at=NOON)
     store.set_limits("lateral-raise", read_limits({"height": {"limit": 80.0}}), created_at=NOON, client="Ada")
     return number
@@ -42,6 +43,18 @@ def everything(store: Store) -> object:
         [store.plan_history(client.id) for client in store.list_clients()],
         [store.limits_history("lateral-raise", client=client.id) for client in store.list_clients()],
     )
+
+
+def test_a_deletion_that_waited_in_a_backup_is_forgotten(
+    store: Store, path: Path, review: Review, tmp_path: Path
+) -> None:
+    number = fill(store, review)
+    store.mark_reviews([number], deletion_at=NOON)
+    back_up(store, tmp_path / "made.backup")
+    restore(path, tmp_path / "made.backup", restored_at=NOON)
+    (row,) = store.list_reviews()
+    assert row.deletion_at is None
+    assert row.done_at == NOON
 
 
 def test_a_backup_restores_everything(store: Store, path: Path, review: Review, tmp_path: Path) -> None:

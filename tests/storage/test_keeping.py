@@ -58,6 +58,19 @@ def test_the_list_shows_what_the_review_holds(store: Store, review: Review) -> N
     ]
 
 
+def test_when_a_review_was_seen_and_done_is_noted_and_taken_back(store: Store, review: Review) -> None:
+    first, second = (store.save_review(review, created_at=NOON) for _ in range(2))
+    later = NOON + timedelta(hours=1)
+    store.mark_reviews([first, 999], seen_at=NOON)
+    store.mark_reviews([first, second], seen_at=later, done_at=later)
+    rows = {row.id: (row.seen_at, row.done_at) for row in store.list_reviews()}
+    assert rows == {first: (NOON, later), second: (later, later)}  # when it was first seen stays
+    store.mark_reviews([second], seen_at=None, done_at=None)
+    assert [row.id for row in store.list_reviews(marked="done_at")] == [first]
+    with pytest.raises(ValueError, match="clip_path"):
+        store.mark_reviews([first], clip_path=later)
+
+
 def test_the_list_says_how_many_points_are_only_probable_or_too_close(store: Store, review: Review) -> None:
     grades: tuple[Grade | None, ...] = ("met", "probably_met", "probably_met", "probably_not_met", "close", None)
     points = tuple(

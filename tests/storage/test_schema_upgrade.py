@@ -133,3 +133,11 @@ def test_a_store_of_the_fourth_schema_has_a_queue(path: Path) -> None:
         assert added
         assert store.jobs_in_line("here") == [job]
         assert store.save_review(store.load_review(1), created_at=NOON) == 4  # 3 was deleted by the old program
+
+
+def test_reviews_of_the_fourth_schema_count_as_seen_and_new_ones_do_not(path: Path) -> None:
+    with Store.open(made_by("0004", path)) as store:
+        assert [row.seen_at == row.created_at for row in store.list_reviews()] == [True, True]
+        new = store.save_review(store.load_review(1), created_at=NOON)
+        (row,) = store.list_reviews(review_id=new)
+        assert (row.seen_at, row.done_at, row.deletion_at) == (None, None, None)

@@ -19,7 +19,7 @@ PRESS_FAULTS: list[tuple[str, dict[str, Any], float, str]] = [
     ("no-lean-back", {"rock": 18.0}, 90, "not_met"),
     ("no-far-lean", {"torso": -38.0}, 90, "not_met"),
     ("even-sides", {"lean": 18.0}, 0, "not_met"),
-    ("forearms-upright", {"elbow": (95, 12), "raised": (50, 150)}, 0, "not_met"),
+    ("forearms-upright", {"elbow": (80, 12), "raised": (50, 150)}, 0, "not_met"),
 ]
 FAULTS = [
     *(Planted(name, *fault) for name in ("dumbbell-press", "turning-palm-press") for fault in PRESS_FAULTS),

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from formcheck.core.model import Analysis, LandmarkRecording, Rep
 from formcheck.report import wording
+from formcheck.report.body_marks import BodyMark
 from formcheck.report.phases import list_curve_keys, list_phases
 from formcheck.signals.interpolation import compute_landmarks_at
 
@@ -44,12 +45,16 @@ _PICTURE_HEIGHT = 340
 _JPEG_QUALITY = 80
 
 
+Moment = Literal["bottom", "top", "cue"]
+"""Of a rep's stills: its stretched end, its shortened end, and where the number of the cue was read, with its mark."""
+
+
 @dataclass(frozen=True, slots=True)
 class KeyPicture:
     """One still of a rep."""
 
     rep: int
-    moment: Literal["bottom", "top"]
+    moment: Moment
     at_s: float
     data_uri: str
     alt: str
@@ -97,6 +102,7 @@ def draw_key_pictures(
     recording: LandmarkRecording,
     reps: Sequence[Rep],
     *,
+    marks: Sequence[BodyMark] = (),
     blur_faces: bool = False,
     faces_file: Path | None = None,
 ) -> list[KeyPicture]:
@@ -104,6 +110,7 @@ def draw_key_pictures(
 
     Parameters
     ----------
+    marks : each gives its rep a third still, of its own moment, with the mark drawn on the body.
     blur_faces : make the lifter's head unrecognisable, and every other face that is found.
     faces_file : a file in which those found are stored (`formcheck.privacy.other_faces.find_other_faces`).
 
@@ -113,11 +120,15 @@ def draw_key_pictures(
     from formcheck.privacy.other_faces import find_other_faces
     from formcheck.report.overlay import read_key_frames
     from formcheck.video.drawing import draw_skeleton
+    from formcheck.video.mark_drawing import draw_mark
 
-    moments: list[tuple[int, Literal["bottom", "top"], float]] = []
+    of_rep = {mark.rep: mark for mark in marks}
+    moments: list[tuple[int, Moment, float]] = []
     for rep in reps:
         bottom = rep.start_s if rep.top_s - rep.start_s > 0.1 else _find_lowest(rep)
         moments += [(rep.number, "bottom", bottom), (rep.number, "top", rep.top_s)]
+        if rep.number in of_rep:
+            moments.append((rep.number, "cue", of_rep[rep.number].at_s))
     if not moments:
         return []
     window = find_crop_window(recording, reps)
@@ -131,7 +142,13 @@ def draw_key_pictures(
         if cover is not None and others is not None:
             others.hide(cover.hide(picture, at_s, scale=scale), at_s, scale=scale)
         drawn = picture if body is None else draw_skeleton(picture, body[0] * scale, body[1])
-        alt = f"Rep {number} at the {name}, {wording.format_moment(at_s)} in the clip, with the measured skeleton drawn"
+        where, what = f"at the {name}", "the measured skeleton drawn"
+        if name == "cue":
+            mark = of_rep[number]
+            strokes = mark.draw_at(recording, at_s)
+            drawn = drawn if strokes is None else draw_mark(drawn, strokes, mark.text, mark.grade, scale=scale)
+            where, what = "where the number was read", f"{mark.text} drawn on the body"
+        alt = f"Rep {number} {where}, {wording.format_moment(at_s)} in the clip, with {what}"
         pictures.append(KeyPicture(number, name, at_s, encode_jpeg(_cut(drawn, window, scale)), alt))
     return pictures
 

@@ -47,6 +47,7 @@ def render_report(
     """
     review = analysis.review
     columns = summary.choose_main_columns(review, exercise)
+    ends = [item for item in pictures if item.moment != "cue"]
     return render_template(
         "report.html.j2",
         style="paper.css" if paper else "report.css",
@@ -65,7 +66,7 @@ def render_report(
         grade_signs=wording.GRADE_SIGNS,
         rows=summary.make_rep_rows(review, columns),
         column_names=[wording.capitalise(wording.get_measure_name(name)) for name in columns],
-        pictures=[(number, list(stills)) for number, stills in groupby(pictures, key=lambda item: item.rep)],
+        pictures=[(number, list(stills)) for number, stills in groupby(ends, key=lambda item: item.rep)],
         curves=[] if is_review_blocked(review) else _draw_curves(analysis, exercise, paper=paper),
         sides=_list_sides(analysis),
         view="" if is_review_blocked(review) else wording.explain_view(review.view),

@@ -8,14 +8,16 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from formcheck.core.model import LandmarkRecording, ProgressReport, Rep
+from formcheck.core.model import Array, LandmarkRecording, ProgressReport, Rep
 from formcheck.privacy.head_cover import make_head_cover
 from formcheck.privacy.other_faces import find_other_faces
+from formcheck.report.body_marks import SHOWN_S, BodyMark
 from formcheck.report.phases import PHASE_WORDS, list_phases
 from formcheck.signals.interpolation import compute_landmarks_at
 from formcheck.video.clip_file import ClipLimits
 from formcheck.video.drawing import Rgb, draw_caption, draw_skeleton
 from formcheck.video.encoder import FILM_SIDE, open_film
+from formcheck.video.mark_drawing import draw_mark
 from formcheck.video.read_ahead import read_ahead
 from formcheck.video.reader import ClipReader
 
@@ -51,6 +53,7 @@ def write_overlay(
     *,
     reps: Sequence[Rep] = (),
     captions: Sequence[Caption] | None = None,
+    marks: Sequence[BodyMark] = (),
     skeleton: bool = True,
     blur_faces: bool = False,
     faces_file: Path | None = None,
@@ -66,6 +69,7 @@ def write_overlay(
     out_path : the film; a file of that name is replaced in one step, when the film is whole.
     reps : captioned with number and phase.
     captions : shown instead of those made from the reps; where two overlap, the one that starts later.
+    marks : drawn on the body about their moments.
     skeleton : whether the skeleton is drawn.
     blur_faces : make the lifter's head unrecognisable in every picture, where it is not known the whole picture,
         and every other face that is found (`formcheck.privacy.other_faces`).
@@ -95,6 +99,7 @@ def write_overlay(
             body = compute_landmarks_at(recording, t) if skeleton else None
             if body is not None:
                 draw_skeleton(picture, body[0] * scale, body[1])
+                _draw_mark(picture, marks, body[0], t, scale)
             at = int(np.searchsorted(starts, t, side="right")) - 1
             if at >= 0 and t < shown[at].end_s:
                 draw_caption(picture, shown[at].text)
@@ -103,6 +108,14 @@ def write_overlay(
                 on_progress(min(t, total), total)
     if on_progress is not None:
         on_progress(total, total)
+
+
+def _draw_mark(picture: Rgb, marks: Sequence[BodyMark], pixels: Array, t: float, scale: float) -> None:
+    """The mark whose moment is nearest, where one is near."""
+    mark = min(marks, key=lambda item: abs(item.at_s - t), default=None)
+    drawing = mark.trace(pixels) if mark is not None and abs(mark.at_s - t) <= SHOWN_S else None
+    if mark is not None and drawing is not None:
+        draw_mark(picture, drawing, mark.text, mark.grade, scale=scale)
 
 
 def read_key_frames(

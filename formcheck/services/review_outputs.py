@@ -15,6 +15,7 @@ from formcheck.storage import Store
 from formcheck.storage.data_folder import Artifacts, DataFolder
 
 if TYPE_CHECKING:
+    from formcheck.report.body_marks import BodyMark
     from formcheck.report.figures import KeyPicture
 
 
@@ -51,8 +52,11 @@ class ReviewOutputs:
 
     def write_drawn(self, drawn: Artifacts) -> None:
         """Write the stills and the report shown beside the review (OSError)."""
-        tops = {item.rep: item.data_uri for item in self.pictures() if item.moment == "top"}
-        replace_file(drawn.pictures_file, json.dumps(tops))
+        order = ("top", "cue")
+        stills = sorted(
+            (item for item in self.pictures() if item.moment in order), key=lambda item: order.index(item.moment)
+        )
+        replace_file(drawn.pictures_file, json.dumps({item.rep: item.data_uri for item in stills}))
         replace_file(drawn.report, self.report_html())
 
     def write_film(
@@ -69,6 +73,7 @@ class ReviewOutputs:
             self.recording,
             out,
             captions=captions,
+            marks=self._make_marks() if skeleton else (),
             skeleton=skeleton,
             blur_faces=blur_faces,
             faces_file=self.faces_file,
@@ -90,9 +95,24 @@ class ReviewOutputs:
             return []
         if blur_faces not in self._stills:
             self._stills[blur_faces] = draw_key_pictures(
-                self.clip, self.recording, self.analysis.review.reps, blur_faces=blur_faces, faces_file=self.faces_file
+                self.clip,
+                self.recording,
+                self.analysis.review.reps,
+                marks=self._make_marks(),
+                blur_faces=blur_faces,
+                faces_file=self.faces_file,
             )
         return self._stills[blur_faces]
+
+    def _make_marks(self) -> "tuple[BodyMark, ...]":
+        """What is drawn on the body: the number of the next cue, rep by rep."""
+        from formcheck.report.body_marks import make_trend_marks
+        from formcheck.report.cue_trend import make_cue_trend
+        from formcheck.report.next_cue import choose_next_cue
+
+        review = self.analysis.review
+        trend = make_cue_trend(review, self.exercise, choose_next_cue(review, self.exercise))
+        return () if trend is None else make_trend_marks(self.analysis, self.recording, trend)
 
 
 def load_review_outputs(

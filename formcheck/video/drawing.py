@@ -61,14 +61,29 @@ def draw_caption(rgb: Rgb, text: str) -> Rgb:
     """
     height, width = rgb.shape[:2]
     size = max(11, round(max(height, width) / 36))
-    plate = _make_plate(text, size)
     margin = size // 2
-    top, left = min(margin, max(0, height - 1)), min(margin, max(0, width - 1))
+    _lay_plate(rgb, _make_plate(text, size), min(margin, max(0, height - 1)), min(margin, max(0, width - 1)))
+    return rgb
+
+
+def draw_plate(rgb: Rgb, text: str, middle: tuple[float, float], *, size: int) -> Rgb:
+    """Write one line of text on a dark plate about a point, moved inside the picture, in place; return the picture.
+
+    size : of the letters, in pixels.
+    """
+    plate = _make_plate(text, size)
+    limits = [max(0, have - need) for have, need in zip(rgb.shape[:2], plate.shape[:2], strict=True)]
+    x, y = middle
+    top, left = round(y - plate.shape[0] / 2), round(x - plate.shape[1] / 2)
+    _lay_plate(rgb, plate, min(max(top, 0), limits[0]), min(max(left, 0), limits[1]))
+    return rgb
+
+
+def _lay_plate(rgb: Rgb, plate: NDArray[np.uint8], top: int, left: int) -> None:
     part = rgb[top : top + plate.shape[0], left : left + plate.shape[1]]
     piece = plate[: part.shape[0], : part.shape[1]].astype(np.uint16)
     weight = piece[:, :, 3:4]
     part[:] = ((part * (255 - weight) + piece[:, :, :3] * weight) // 255).astype(np.uint8)
-    return rgb
 
 
 def _choose_colour(first: str, second: str) -> Colour:
@@ -119,6 +134,7 @@ def _make_plate(text: str, size: int) -> NDArray[np.uint8]:
     from PIL import Image, ImageDraw, ImageFont
 
     font: Any = ImageFont.load_default(size)
+    text = text.replace("\u00a0", " ")  # for which the font has no glyph
     left, _, right, _ = font.getbbox(text)
     ascent, descent = font.getmetrics()
     pad = size // 2

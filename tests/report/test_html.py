@@ -13,6 +13,7 @@ import pytest
 from formcheck.core.model import Analysis, Measure
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.report import wording
+from formcheck.report.body_marks import make_body_mark
 from formcheck.report.figures import KeyPicture, draw_curve, draw_key_pictures, encode_jpeg, find_crop_window
 from formcheck.report.html_report import render_report
 from tests.facts import says
@@ -256,6 +257,21 @@ def test_the_skeleton_lies_on_the_still_where_the_landmarks_are(analysis: Analys
     drawn = picture[y - 2 : y + 3, x - 2 : x + 3].astype(int)
     # The film is grey 90 all over, so anything coloured is the skeleton.
     assert np.abs(drawn - 90).max() > 40
+
+
+def test_a_mark_gives_its_rep_a_still_of_its_moment(analysis: Analysis, clip: Path) -> None:
+    recording, reps = synthetic_recording(analysis), analysis.review.reps[-1:]
+    check = next(item for item in get_exercise("lateral-raise").checks if item.id == "height")
+    mark = make_body_mark(analysis, recording, check, reps[0], "left", "not_met", "71° ± 4°")
+    assert mark is not None
+    bottom, top, cue = draw_key_pictures(clip, recording, reps, marks=[mark])
+    assert [item.moment for item in (bottom, top, cue)] == ["bottom", "top", "cue"]
+    assert "71° ± 4°" in cue.alt
+    assert cue.at_s == mark.at_s
+    assert cue.data_uri != top.data_uri
+    # The report shows both ends of each rep, as without a mark.
+    reader = read(render_report(analysis, get_exercise("lateral-raise"), [bottom, top, cue]))
+    assert len([tag for tag, _ in reader.tags if tag == "img"]) == 2
 
 
 def test_an_unseen_lifter_leaves_the_whole_picture(analysis: Analysis) -> None:

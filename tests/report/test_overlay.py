@@ -9,9 +9,11 @@ import pytest
 
 from formcheck.core.errors import ClipError, OutputError
 from formcheck.core.model import Rep, Tempo
+from formcheck.report.body_marks import SHOWN_S, BodyMark
 from formcheck.report.overlay import Caption, make_captions, read_key_frames, write_overlay
 from formcheck.signals.skeleton import INDEX
 from formcheck.video.drawing import INK, LEFT, MIDDLE, RIGHT, draw_caption, draw_skeleton
+from formcheck.video.mark_drawing import MarkDrawing, Stroke
 from formcheck.video.reader import ClipReader
 from tests.in_process import track_here
 from tests.video.clips import FakeEstimator, grey_levels, write_clip
@@ -206,6 +208,20 @@ def test_film_shows_skeleton_and_captions_at_their_times(tmp_path: Path) -> None
             # Between the last picture with the lifter and the next that was tracked, up to the middle.
             assert (np.abs(limb - LEFT).max() < 40) == (t < 0.25)
             assert (rgb[:50, :160].min() < 60) == (0.09 <= t < 0.21)
+
+
+def test_film_shows_a_mark_about_its_moment(tmp_path: Path) -> None:
+    clip = write_clip(
+        tmp_path / "clip.mp4", TIMES, size=(640, 480), picture=lambda w, h, step: np.full((h, w, 3), 128, np.uint8)
+    )
+    recording, out = track_here(clip, FakeEstimator), tmp_path / "film.mp4"
+    line = MarkDrawing((Stroke("limb", ((40.0, 240.0), (160.0, 240.0))),), (320.0, 440.0))
+    mark = BodyMark("height", 1, -SHOWN_S + 0.125, "not_met", "71° ± 4°", lambda pixels: line)
+    write_overlay(clip, recording, out, marks=[mark])
+    with ClipReader(out) as reader:
+        shown = {round(t, 3): bool(np.abs(rgb[240, 100].astype(int) - 128).max() > 40) for t, rgb in reader}
+    assert shown == {t: t <= 0.125 for t in shown}
+    assert set(shown.values()) == {True, False}
 
 
 def test_film_of_a_turned_clip_is_upright(tmp_path: Path) -> None:

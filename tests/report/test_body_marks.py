@@ -1,0 +1,190 @@
+"""What is drawn on the body, held against plane geometry: the figure's limbs are where its curves say."""
+
+import itertools
+from dataclasses import replace
+from math import atan2, degrees
+
+import numpy as np
+import pytest
+
+from formcheck.core.model import Analysis, Array, Grade, LandmarkRecording, Measure, Side
+from formcheck.exercises.registry import get_exercise
+from formcheck.exercises.schema import Check
+from formcheck.report.body_marks import BodyMark, make_body_mark, make_trend_marks
+from formcheck.report.cue_trend import make_cue_trend
+from formcheck.signals.skeleton import INDEX
+from formcheck.video.mark_drawing import MarkDrawing, Role, Stroke, draw_mark
+from tests.web.synthetic import synthetic_analysis, synthetic_recording
+
+CHECKS = {check.id: check for name in ("lateral-raise", "squat") for check in get_exercise(name).checks}
+
+
+@pytest.fixture(scope="module")
+def analysis() -> Analysis:
+    return synthetic_analysis()
+
+
+@pytest.fixture(scope="module")
+def recording(analysis: Analysis) -> LandmarkRecording:
+    return synthetic_recording(analysis)
+
+
+def mark_of(
+    analysis: Analysis, recording: LandmarkRecording, check: Check, rep: int, side: Side | None = None
+) -> BodyMark:
+    mark = make_body_mark(analysis, recording, check, analysis.review.reps[rep - 1], side, "not_met", "68° ± 4°")
+    assert mark is not None
+    return mark
+
+
+def drawing_of(mark: BodyMark, recording: LandmarkRecording) -> MarkDrawing:
+    drawing = mark.draw_at(recording, mark.at_s)
+    assert drawing is not None
+    return drawing
+
+
+def strokes(drawing: MarkDrawing, role: Role) -> list[Stroke]:
+    return [item for item in drawing.strokes if item.role == role]
+
+
+def from_down(stroke: Stroke) -> float:
+    """Angle of a line from straight down, degrees."""
+    (x0, y0), (x1, y1) = stroke.points[0], stroke.points[-1]
+    return degrees(atan2(abs(x1 - x0), y1 - y0))
+
+
+def with_measure(analysis: Analysis, measure: Measure) -> Analysis:
+    kept = [item for item in analysis.review.measures if (item.name, item.rep) != (measure.name, measure.rep)]
+    return replace(analysis, review=replace(analysis.review, measures=(*kept, measure)))
+
+
+@pytest.mark.parametrize(("side", "seen"), [("left", 71.0), ("right", 68.0)])
+def test_the_limb_lies_where_it_is_and_the_target_where_it_should_be(
+    analysis: Analysis, recording: LandmarkRecording, side: Side, seen: float
+) -> None:
+    check = CHECKS["height"]
+    drawing = drawing_of(mark_of(analysis, recording, check, 6, side), recording)
+    (limb,), (target,), (base,) = (strokes(drawing, role) for role in ("limb", "target", "base"))
+    assert from_down(limb) == pytest.approx(seen, abs=1.0)
+    assert from_down(target) == pytest.approx(check.limit, abs=1.0)
+    assert from_down(base) == pytest.approx(0.0, abs=0.1)
+    assert np.sign(target.points[1][0] - target.points[0][0]) == (1 if side == "left" else -1)
+
+
+def test_the_way_to_the_target_is_drawn_only_where_there_is_one(
+    analysis: Analysis, recording: LandmarkRecording
+) -> None:
+    short = drawing_of(mark_of(analysis, recording, CHECKS["height"], 6, "right"), recording)
+    fine = drawing_of(mark_of(analysis, recording, CHECKS["height"], 1, "right"), recording)
+    assert {item.role for item in short.strokes} - {item.role for item in fine.strokes} == {"gap", "head"}
+    assert strokes(fine, "target")
+    assert strokes(fine, "arc")
+
+
+def test_an_angle_the_picture_does_not_show_is_only_ringed(analysis: Analysis, recording: LandmarkRecording) -> None:
+    """An arm that is raised towards the camera is seen hanging: no arc may say otherwise."""
+    hanging = np.array(recording.pixels)
+    for end in ("elbow", "wrist"):
+        hanging[:, INDEX[f"left_{end}"]] = hanging[:, INDEX["left_shoulder"]] + (0.0, 90.0)
+    drawing = drawing_of(
+        mark_of(analysis, replace(recording, pixels=hanging), CHECKS["height"], 1, "left"),
+        replace(recording, pixels=hanging),
+    )
+    assert {item.role for item in drawing.strokes} == {"arc"}
+    points = np.array(strokes(drawing, "arc")[0].points)
+    assert points.mean(axis=0) == pytest.approx(hanging[0, INDEX["left_shoulder"]], abs=3.0)
+
+
+def test_uneven_hands_are_held_against_a_level_line(analysis: Analysis, recording: LandmarkRecording) -> None:
+    uneven = with_measure(analysis, Measure("arm_line_difference", None, 6, 12.0, 4.0, "deg"))
+    drawing = drawing_of(mark_of(uneven, recording, CHECKS["even-sides"], 6), recording)
+    (level,) = strokes(drawing, "target")
+    at = np.argmin(np.abs(recording.t - uneven.review.reps[5].top_s))
+    left, right = (recording.pixels[at, INDEX[f"{side}_wrist"]] for side in ("left", "right"))
+    assert [y for _, y in level.points] == pytest.approx([left[1], left[1]], abs=2.0)
+    (way,) = strokes(drawing, "limb")
+    assert way.points[0] == pytest.approx(tuple(right), abs=2.0)
+
+
+def test_a_short_rep_shows_where_the_arms_were_in_the_best_one(
+    analysis: Analysis, recording: LandmarkRecording
+) -> None:
+    check = CHECKS["range-kept"]
+    drawing = drawing_of(mark_of(analysis, recording, check, 6), recording)
+    ghosts = strokes(drawing, "target")
+    assert len(ghosts) == 2
+    best, low = 92.0, 10.0
+    wanted = low + check.limit * (best - low)
+    assert max(from_down(item) for item in ghosts) == pytest.approx(wanted, abs=2.5)
+
+
+def test_a_bent_knee_from_the_side(analysis: Analysis) -> None:
+    """A thigh 60° and a shin 20° from upright: the knee is bent by 80°, whichever way the lifter faces."""
+    still = synthetic_recording(analysis)
+    check = CHECKS["height"].model_copy(update={"measure": "knee_flexion_max", "at_least": 100.0, "unit": "deg"})
+    for name, ahead in (("left", -1.0), ("right", 1.0)):
+        pixels = np.array(still.pixels)
+        knee = np.array([300.0, 700.0])
+        thigh, shin = np.radians(60.0), np.radians(20.0)
+        pixels[:, INDEX["left_knee"]] = knee
+        pixels[:, INDEX["left_hip"]] = knee - 200 * np.array([ahead * np.sin(thigh), np.cos(thigh)])
+        pixels[:, INDEX["left_ankle"]] = knee + 200 * np.array([-ahead * np.sin(shin), np.cos(shin)])
+        recording = replace(still, pixels=pixels)
+        view = replace(analysis.review.view, name=name, yaw_deg=90.0)
+        changed = with_measure(analysis, Measure("knee_flexion_max", "left", 1, 80.0, 5.0, "deg"))
+        changed = replace(changed, review=replace(changed.review, view=view))
+        drawing = drawing_of(mark_of(changed, recording, check, 1, "left"), recording)
+        (target,), (limb,) = strokes(drawing, "target"), strokes(drawing, "limb")
+        turned = degrees(angle_of(target) - angle_of(limb)) * ahead
+        assert (turned + 180) % 360 - 180 == pytest.approx(20.0, abs=0.5)
+
+
+def angle_of(stroke: Stroke) -> float:
+    (x0, y0), (x1, y1) = stroke.points[0], stroke.points[-1]
+    return atan2(y1 - y0, x1 - x0)
+
+
+def test_a_time_lies_on_no_place_of_the_body(analysis: Analysis, recording: LandmarkRecording) -> None:
+    rep = analysis.review.reps[0]
+    assert make_body_mark(analysis, recording, CHECKS["lowering"], rep, None, "met", "2.0 s ± 0.1 s") is None
+
+
+def test_a_mark_follows_the_body_about_its_moment(analysis: Analysis, recording: LandmarkRecording) -> None:
+    mark = mark_of(analysis, recording, CHECKS["height"], 6, "left")
+    drawn = mark.list_drawings(recording)
+    assert len(drawn) > 10
+    assert mark.at_s in [t for t, _ in drawn]
+    limbs = {strokes(drawing, "limb")[0].points[1] for _, drawing in drawn}
+    targets = {tuple(round(x) for x in strokes(drawing, "target")[0].points[1]) for _, drawing in drawn}
+    assert len(limbs) > 3
+    assert len(targets) == 1
+
+
+@pytest.mark.parametrize("grade", ["met", "not_met", "close"])
+def test_what_is_drawn_is_solid_or_dashed_and_never_leaves_the_picture(
+    analysis: Analysis, recording: LandmarkRecording, grade: Grade
+) -> None:
+    drawing = drawing_of(mark_of(analysis, recording, CHECKS["height"], 6, "left"), recording)
+    picture = np.full((1080, 900, 3), 90, np.uint8)
+    draw_mark(picture, drawing, "71° ± 4°", grade)
+    (limb,), (target,) = strokes(drawing, "limb"), strokes(drawing, "target")
+    assert changes_along(picture, limb) < changes_along(picture, target)
+    far = replace(drawing, strokes=(Stroke("limb", ((-9e6, 0.0), (9e6, 4.0))),), label=(-50.0, 5000.0))
+    draw_mark(np.full((40, 60, 3), 90, np.uint8), far, "71° ± 4°", grade)
+
+
+def changes_along(picture: Array, stroke: Stroke) -> int:
+    """How often colour begins or ends along a line."""
+    (x0, y0), (x1, y1) = stroke.points[0], stroke.points[-1]
+    shares = np.linspace(0.1, 0.9, 120)
+    seen = [picture[round(y0 + s * (y1 - y0)), round(x0 + s * (x1 - x0))].astype(int) for s in shares]
+    light = [bool(colour.min() > 150) for colour in seen]
+    return sum(one != other for one, other in itertools.pairwise(light))
+
+
+def test_every_rep_of_the_trend_has_its_mark(analysis: Analysis, recording: LandmarkRecording) -> None:
+    trend = make_cue_trend(analysis.review, get_exercise("lateral-raise"), None)
+    assert trend is not None
+    marks = make_trend_marks(analysis, recording, trend)
+    assert [mark.rep for mark in marks] == [item.rep for item in trend.values]
+    assert [mark.text for mark in marks] == [item.text for item in trend.values]

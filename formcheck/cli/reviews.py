@@ -20,7 +20,7 @@ from formcheck.exercises import own_files
 from formcheck.exercises.registry import get_exercise, get_reviewed_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.formats import encode
-from formcheck.report.problem_text import is_review_blocked
+from formcheck.report.problem_text import is_clip_damaged, is_review_blocked
 from formcheck.report.wording import summarise
 from formcheck.services.own_limits import exercise_for
 from formcheck.services.pipeline import Outputs, review_clip
@@ -125,7 +125,7 @@ def review(
     for path in paths:
         click.echo(f"Written: {path}", err=json_to_screen)
     _print_saved(number, request.exercise_id, quiet=json_to_screen)
-    if is_review_blocked(analysis.review):
+    if is_review_blocked(analysis.review) or is_clip_damaged(analysis.review):
         click.get_current_context().exit(1)
 
 

@@ -14,7 +14,7 @@ from formcheck.core.vocabulary.numbers import format_reps, format_with_margin
 from formcheck.core.vocabulary.sentences import join_words
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.report import wording
-from formcheck.report.problem_text import is_review_blocked
+from formcheck.report.problem_text import is_clip_damaged, is_review_blocked
 from formcheck.report.summary import get_title, list_what_to_film
 from formcheck.report.words import WORDS
 from formcheck.verdicts import (
@@ -432,8 +432,8 @@ def _tell_filming(review: Review, exercise: Exercise | None, seen: int, total: i
 
 
 def _remark_on_count(review: Review) -> list[str]:
-    """That fewer reps were done than the target, where there is one."""
+    """That fewer reps were done than the target, where there is one; of a damaged clip nobody knows how many were."""
     target, done = review.set_info.target_reps, sum(rep.complete for rep in review.reps)
-    if target is None or done >= target:
+    if target is None or done >= target or is_clip_damaged(review):
         return []
     return [WORDS["next_cue"]["fewer-reps"].format(done=done, target=target)]

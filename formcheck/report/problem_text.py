@@ -31,6 +31,11 @@ def is_review_blocked(review: Review) -> bool:
     return any(blocks_review(problem.code) for problem in review.quality.problems)
 
 
+def is_clip_damaged(review: Review) -> bool:
+    """Whether a part of a clip could not be read, so that the review is of the rest alone."""
+    return any(problem.code == "clip-damaged" for problem in review.quality.problems)
+
+
 def describe_problem_heading(review: Review) -> str:
     """What stands over the sentences of a review with problems."""
     return "This clip could not be reviewed" if is_review_blocked(review) else "Only part of this set could be measured"

@@ -150,6 +150,25 @@ def test_a_clip_of_an_empty_room_is_a_failure(run: Run, make_clip: Any, tmp_path
     assert "nothing to change" not in out
 
 
+def test_a_clip_whose_second_half_is_damaged_is_told_first_kept_and_no_success(
+    run: Run, clip: Path, estimator: Any, formcheck_home: Path
+) -> None:
+    whole = clip.read_bytes()
+    index = whole.rindex(b"moov") - 4
+    lost = round(0.4 * index)
+    clip.write_bytes(whole[: index - lost] + bytes(lost) + whole[index:])
+    result = run("review", clip, "--exercise", "lateral-raise", "--target-reps", "12")
+    assert result.exit_code == 1
+    lines = " ".join(result.stdout.split())
+    assert re.search(r"^Lateral raise[^!]+! The clip is damaged: \d+\.\d of \d+\.\d seconds could be read", lines)
+    assert not says(lines, "planned reps were whole ones")
+    assert not says(lines, "nothing to change")
+    assert count_reviews(formcheck_home) == 1
+    written = run("review", clip, "--exercise", "lateral-raise", "--no-save", "--json", "-")
+    assert written.exit_code == 1
+    assert json.loads(written.stdout)["quality"]["problems"][0]["code"] == "clip-damaged"
+
+
 # ---------------------------------------------------------------- interruption and bugs
 
 

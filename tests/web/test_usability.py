@@ -1,0 +1,46 @@
+"""What is counted of the pages, in a real browser: words, pixels and screens, never times."""
+
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import pytest
+
+pytestmark = [pytest.mark.browser, pytest.mark.pose]
+
+BENCHMARKS = Path(__file__).resolve().parents[2] / "tools" / "benchmarks"
+
+
+@pytest.fixture(scope="module")
+def usability() -> Iterator[ModuleType]:
+    """The script, which imports its neighbours by plain name."""
+    sys.path.append(str(BENCHMARKS))
+    import usability
+
+    yield usability
+    sys.path.remove(str(BENCHMARKS))
+
+
+@pytest.mark.parametrize("size", ["wide", "narrow"])
+@pytest.mark.parametrize("name", ["start"])
+def test_a_page_keeps_its_counts(demo_address: str, browser: Any, usability: ModuleType, name: str, size: str) -> None:
+    counts = usability.count_in_browser(browser, demo_address, name, size)
+    assert {item.what for item in counts} >= {"words", "height", "screens"}
+    assert [item for item in counts if not item.keeps] == []
+
+
+def test_only_what_is_seen_is_counted(browser: Any, usability: ModuleType) -> None:
+    page = browser.new_page(viewport=usability.NARROW)
+    page.set_content(
+        "<main class=stMain style='height:844px'><div class=stMainBlockContainer style='padding:0 0 90px'>"
+        "<p style='margin:0;height:1688px'>one two three</p><details><summary>four</summary>five six</details></div>"
+        "</main>"
+    )
+    page.add_style_tag(content="body { margin: 0 } details { position: absolute; top: 0 }")
+    words, height, screens = usability.count_page(page, words=3, screens=2.0)
+    assert (words.value, height.value, screens.value) == (4, 1688, 2.0)
+    assert [item.keeps for item in (words, height, screens)] == [False, True, True]
+    assert usability.find_bottom(page, ".nothing") == float("inf")
+    page.close()

@@ -25,7 +25,7 @@ from formcheck.report.wording import summarise
 from formcheck.services.own_limits import exercise_for
 from formcheck.services.pipeline import Outputs, review_clip
 from formcheck.storage import Store
-from formcheck.storage.data_folder import data_home, recordings_folder
+from formcheck.storage.data_folder import DataFolder, data_home, recordings_folder
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,14 +236,23 @@ def _install_story(store: Store) -> None:
 
 
 def _review_demo_clip(clip: Path, title: str, pose_model: Path | None, store: Store) -> str:
+    from formcheck.services.drawing import draw_all
+    from formcheck.services.review_outputs import ReviewOutputs, load_review_outputs
     from formcheck.video.clip_file import compute_clip_sha256
 
     exercise_id = _read_true_exercise(clip)
-    if store.list_reviews(clip_sha256=compute_clip_sha256(clip), exercise_id=exercise_id, limit=1):
+    exercise = get_exercise(exercise_id)
+    if known := store.list_reviews(clip_sha256=compute_clip_sha256(clip), exercise_id=exercise_id, limit=1):
+        drawn = DataFolder(data_home()).artifacts(known[0].id)
+        if not drawn.complete:
+            draw_all(drawn, load_review_outputs(store, known[0].id, data_home()), clip)
         return "already in the store."
     request = ReviewRequest(clip, exercise_id, pose_model=pose_model)
-    analysis, _ = request.review(title, get_exercise(exercise_id))
-    number = store.save_review(analysis.review, created_at=datetime.now(UTC), clip_path=clip.absolute())
+    analysis, recording = request.review(title, exercise)
+    made_at = datetime.now(UTC)
+    number = store.save_review(analysis.review, created_at=made_at, clip_path=clip.absolute())
+    made = ReviewOutputs(analysis, recording, exercise, clip, made_at.astimezone().date())
+    draw_all(DataFolder(data_home()).artifacts(number), made, clip)  # so that the page opens it at once
     return f"review {number}, {exercise_id}. {summarise(analysis.review)}"
 
 

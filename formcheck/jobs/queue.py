@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from formcheck.core.atomic_write import make_part_file
+from formcheck.core.model import Review
 from formcheck.core.process_memory import make_worker_environment
 from formcheck.jobs.earlier_folders import take_over_folders
 from formcheck.storage import Store
@@ -28,16 +29,16 @@ from formcheck.storage.jobs import Job, JobKind, JobRequest, JobState, JobStatus
 
 __all__ = ["Job", "JobKind", "JobRequest", "JobState", "JobStatus"]
 
-TRACK, CUT, CONVERT, WRITE, DRAW = (
+TRACK, CUT, DRAW_REPS, CONVERT, DRAW = (
     "Finding the lifter in every picture",
-    "Cutting out the reps",
-    "Getting the clip ready to play",
-    "Writing the report",
+    "Finding the reps",
+    "Drawing the pictures of the reps",
+    "Making a film that this browser can play",
     "Drawing the skeleton into the clip",
 )
-STAGES = (TRACK, CUT, CONVERT, WRITE)
-"""What a review goes through, in order and in the words shown."""
-TRACKING_SHARE = 0.74
+STAGES = (TRACK, CUT)
+"""What a review goes through before it can be read, in order and in the words shown."""
+TRACKING_SHARE = 0.86
 """So much of a review's work is tracking, by what it cost on the machines it was tried on."""
 SILENCE_S = 20.0
 """A worker whose heartbeat is older, and whose process is not there, is taken for dead."""
@@ -89,6 +90,18 @@ def start_job(request: JobRequest) -> str:
         else:
             _advance(store, home, job)
     return job.name
+
+
+def request_drawing(review_id: int, review: Review, clip_path: str) -> JobRequest:
+    """What to ask for to have what a stored review lacks drawn: stills, report, and a film where it takes one."""
+    view = review.view.name if review.view.origin == "given" else "auto"
+    return JobRequest(clip_path, review.clip.name, review.exercise.id, view, review_id=review_id)
+
+
+def find_drawing(review_id: int) -> Job | None:
+    """The job under way that draws for a review, or made it and still draws for it; None when there is none."""
+    jobs = (job for job in newest_jobs(limit=None) if job.request.kind == "review" and not job.status.over)
+    return next((job for job in jobs if job.status.review_id == review_id), None)
 
 
 def find_job(name: str) -> Job | None:

@@ -1,9 +1,11 @@
 """The process that does one job: ``python -m formcheck.jobs.worker JOB``.
 
-It draws everything first, saves the review last, and can be killed at any moment: started again, it goes on from the
-stored landmarks and never saves the same review twice.
+It saves the review as soon as the reps are cut, so that it can be read while its pictures are drawn; a film, where the
+browser needs one, is a job of its own. It can be killed at any moment: started again, it goes on from the stored
+landmarks and never saves the same review twice.
 """
 
+import os
 import shutil
 import sys
 import time
@@ -13,7 +15,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 from formcheck.core.errors import NOT_ENOUGH_MEMORY, ClipError, FormcheckError, StoreError, is_memory_shortage
-from formcheck.core.model import Analysis, LandmarkRecording, SetInfo
+from formcheck.core.model import Analysis, LandmarkRecording, Review, SetInfo
 from formcheck.core.private_files import make_new_files_private
 from formcheck.core.seccomp import deny_sockets
 from formcheck.exercises import own_files
@@ -21,6 +23,7 @@ from formcheck.exercises.schema import Exercise
 from formcheck.jobs import background_tasks, queue
 from formcheck.jobs.progress import ProgressReporter
 from formcheck.jobs.queue import Job, JobRequest, JobStatus
+from formcheck.services import drawing
 from formcheck.services.own_limits import exercise_for
 from formcheck.services.review_outputs import ReviewOutputs
 from formcheck.storage import Store
@@ -34,9 +37,10 @@ from formcheck.storage.data_folder import (
 )
 from formcheck.storage.jobs import DELETED, name_parts
 
-_TRACKING, _PICTURES = (0.0, queue.TRACKING_SHARE), (queue.TRACKING_SHARE, 0.8)
-_CONVERTING, _REPORT = (0.8, 0.96), (0.96, 1.0)
+_TRACKING, _CUTTING, _DRAWING = (0.0, queue.TRACKING_SHARE), (queue.TRACKING_SHARE, 0.9), (0.9, 1.0)
 """Shares of the work, by what they cost on the machines it was tried on."""
+_NICE = 10
+"""So much a film gives way to what is next in line."""
 UNEXPECTED = "Something went wrong inside formcheck; the log of this job says what."
 
 
@@ -86,14 +90,28 @@ def _do_task(job: Job, reporter: ProgressReporter) -> tuple[int | None, str | No
     """The number of the review worked on, if there is one, and what was seen in a clip, if that was asked for."""
     request = job.request
     if request.kind == "review":
-        return _review(job, reporter), None
+        return _review_or_draw(job, reporter), None
     if request.kind == "film":
         return background_tasks.draw_film(request, reporter.of(queue.DRAW, (0.0, 1.0))), None
     judge = background_tasks.judge_test_clip if request.kind == "placement" else background_tasks.suggest_for_clip
     return None, judge(request, reporter.of(queue.TRACK, (0.0, 1.0)))
 
 
-def _review(job: Job, reporter: ProgressReporter) -> int:
+def _review_or_draw(job: Job, reporter: ProgressReporter) -> int:
+    """A new review, whose film is left to another job; or what a stored one lacks, its film included."""
+    request = job.request
+    if request.review_id is None:
+        review_id, review = _review(job, reporter)
+        if DataFolder(data_home()).artifacts(review_id).film_wanted:
+            queue.start_job(queue.request_drawing(review_id, review, request.clip_path))
+        return review_id
+    if not DataFolder(data_home()).artifacts(request.review_id).complete:
+        _review(job, reporter)
+    _make_film(job, request.review_id, reporter)
+    return request.review_id
+
+
+def _review(job: Job, reporter: ProgressReporter) -> tuple[int, Review]:
     request, clip = job.request, Path(job.request.clip_path)
     with Store.open() as store:
         # As the client's own limits have it, where a coach has set some.
@@ -101,6 +119,7 @@ def _review(job: Job, reporter: ProgressReporter) -> int:
         exercise = exercise_for(store, request.exercise, request.client if known else None)
     analysis, recording = _analyse_clips(request, exercise, reporter)
     reporter.tracking_done(recording.clip.duration_s, queue.TRACKING_SHARE)
+    reporter.report(queue.CUT, _CUTTING, 0.0, 1.0)
     reviewed_at = datetime.now(UTC)
     with Store.open() as store:
         review_id = job.status.review_id
@@ -112,8 +131,7 @@ def _review(job: Job, reporter: ProgressReporter) -> int:
         drawn = Artifacts(DataFolder(data_home()).job(job.name) / "drawn")
         _check_wanted(store, job)
         shutil.rmtree(drawn.folder, ignore_errors=True)  # of a worker that was killed while it drew
-        made = ReviewOutputs(analysis, recording, exercise, clip, reviewed_at.astimezone().date())
-        draw(drawn, made, clip, reporter)
+        drawing.put_in_clip(drawn, clip, recording)
         drawn.write_clip_names(request.clips)
         if review_id is None:
             review_id = store.save_review(
@@ -124,15 +142,56 @@ def _review(job: Job, reporter: ProgressReporter) -> int:
                 session_on=date.fromisoformat(request.session_on) if request.session_on else None,
                 job=job,
             )
-        target = DataFolder(data_home()).artifacts(review_id)
-        _move_files(drawn, target)
+        _hand_over(store, job, drawn, review_id)  # it can be read from here on
+        reporter.report(queue.DRAW_REPS, _DRAWING, 0.0, 1.0)
+        made = ReviewOutputs(analysis, recording, exercise, clip, reviewed_at.astimezone().date())
         try:
+            draw(drawn, made)
+        except (FormcheckError, OSError) as error:
             _check_wanted(store, job)
-        except StoreError:  # with its client, in the moment between
-            if not store.list_reviews(review_id=review_id):
-                shutil.rmtree(target.folder, ignore_errors=True)
-            raise
-    return review_id
+            if request.review_id is not None:
+                raise
+            sys.stderr.write(f"{error}\n")  # whoever opens it has them drawn again, and is told
+        else:
+            _hand_over(store, job, drawn, review_id)
+    return review_id, analysis.review
+
+
+def draw(out: Artifacts, made: ReviewOutputs) -> None:
+    """Make stills and report in a folder (ClipError, OSError)."""
+    out.folder.mkdir(parents=True, exist_ok=True)
+    made.make_pictures()
+    made.write_drawn(out)
+
+
+def _make_film(job: Job, review_id: int, reporter: ProgressReporter) -> None:
+    """Make the film of a review whose other pictures are there, where it is missing; other work goes first."""
+    from formcheck.pose.recording import load_recording
+
+    target = DataFolder(data_home()).artifacts(review_id)
+    if not target.film_wanted:
+        return
+    if hasattr(os, "nice"):  # not on Windows
+        os.nice(_NICE)
+    rate = load_recording(target.recording).clip.frame_rate
+    drawn = Artifacts(DataFolder(data_home()).job(job.name) / "drawn")
+    shutil.rmtree(drawn.folder, ignore_errors=True)
+    drawing.make_film(drawn, Path(job.request.clip_path), rate, reporter.of(queue.CONVERT, (0.0, 1.0)))
+    with Store.open() as store:
+        _hand_over(store, job, drawn, review_id)
+
+
+def _hand_over(store: Store, job: Job, drawn: Artifacts, review_id: int) -> None:
+    """Move what was drawn to where the review has it; nothing is left of one that was deleted meanwhile."""
+    target = DataFolder(data_home()).artifacts(review_id)
+    _check_wanted(store, job)
+    _move_files(drawn, target)
+    try:
+        _check_wanted(store, job)
+    except StoreError:  # with its client, in the moment between
+        if not store.list_reviews(review_id=review_id):
+            shutil.rmtree(target.folder, ignore_errors=True)
+        raise
 
 
 def _check_wanted(store: Store, job: Job) -> None:
@@ -165,33 +224,6 @@ def _analyse_clips(
 
 def _name(text: str) -> str:
     return " ".join(text.split())[:200] or "clip"
-
-
-def draw(out: Artifacts, made: ReviewOutputs, clip: Path, reporter: ProgressReporter) -> None:
-    """Make stills, a clip that plays, report and a copy of the landmarks in a folder."""
-    from formcheck.pose.recording import save_recording
-
-    out.folder.mkdir(parents=True, exist_ok=True)
-    reporter.report(queue.CUT, _PICTURES, 0.0, 1.0)
-    made.make_pictures()
-    make_playable(out, clip, made.recording.clip.frame_rate, reporter, damaged=made.recording.damage is not None)
-    reporter.report(queue.WRITE, _REPORT, 0.0, 1.0)
-    made.write_drawn(out)
-    save_recording(made.recording, out.recording)
-
-
-def make_playable(
-    out: Artifacts, clip: Path, rate: float, reporter: ProgressReporter, *, damaged: bool = False
-) -> None:
-    """See to it that a browser can play the clip: as it is, or made anew, as one that is damaged always is."""
-    from formcheck.video.browser_playback import plays_in_browser
-    from formcheck.video.encoder import write_film
-
-    reporter.report(queue.CONVERT, _CONVERTING, 0.0, 1.0)
-    if not damaged and plays_in_browser(clip):
-        out.plays_mark.touch()
-        return
-    write_film(clip, out.film, rate=rate, on_progress=reporter.of(queue.CONVERT, _CONVERTING))
 
 
 def _move_files(drawn: Artifacts, target: Artifacts) -> None:

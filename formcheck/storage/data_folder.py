@@ -22,6 +22,10 @@ class ChildPath:
         return owner.folder / self._name
 
 
+SLOWLY = "slowly"
+"""In `Artifacts.plays_mark`: a browser plays the clip, but takes long to load it or to go to a moment of it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Artifacts:
     """What is drawn for a stored review; files may be missing until drawn."""
@@ -35,7 +39,7 @@ class Artifacts:
     film = ChildPath("clip.mp4")
     """The clip in a form every browser plays, where the clip itself is not."""
     plays_mark = ChildPath("plays-as-it-is")
-    """There when a browser plays the clip as it is."""
+    """There when a browser plays the clip as it is; says `SLOWLY` where it does so until the film is made."""
     report = ChildPath("report.html")
     """The report as one HTML file."""
     pictures_file = ChildPath("pictures.json")
@@ -53,6 +57,19 @@ class Artifacts:
     def complete(self) -> bool:
         """All files are there."""
         return all(path.is_file() for path in (self.report, self.pictures_file, self.recording))
+
+    @property
+    def plays_slowly(self) -> bool:
+        """A browser plays the clip meanwhile, but a film is yet to be made."""
+        try:
+            return not self.film.is_file() and self.plays_mark.read_text(encoding="utf-8") == SLOWLY
+        except OSError:
+            return False
+
+    @property
+    def film_wanted(self) -> bool:
+        """A film for browsers is yet to be made."""
+        return not self.film.is_file() and (self.plays_slowly or not self.plays_mark.is_file())
 
     def playable(self, clip_path: str | None) -> Path | None:
         """The file to play; None when it is yet to be made or the clip is gone."""

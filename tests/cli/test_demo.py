@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from formcheck.storage.data_folder import DataFolder
 from tests.cli.results import Run, count_reviews, read_output, read_refusal
 from tests.facts import says
 
@@ -30,6 +31,24 @@ def test_demo_reviews_each_clip_once(run: Run, clips: Path, estimator: Any, form
     assert again.count("already in the store") == 2
     assert estimator.seen == seen
     assert count_reviews(formcheck_home) == 2
+
+
+def test_the_examples_have_all_that_the_page_draws_for_them(
+    run: Run, clips: Path, estimator: Any, formcheck_home: Path
+) -> None:
+    """One of an earlier program, which had nothing drawn, gets it when the demo is asked for again."""
+    read_output(run("demo", "--clips", clips))
+    drawn = [DataFolder(formcheck_home).artifacts(number) for number in (1, 2)]
+    for files, name in zip(drawn, ("a.mp4", "b.mp4"), strict=True):
+        assert files.complete
+        assert files.playable(str(clips / name)) is not None
+        assert not files.film_wanted
+    drawn[0].report.unlink()
+    drawn[0].plays_mark.unlink(missing_ok=True)
+    drawn[0].film.unlink(missing_ok=True)
+    read_output(run("demo", "--clips", clips))
+    assert drawn[0].complete
+    assert drawn[0].playable(str(clips / "a.mp4")) is not None
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,8 @@ from pathlib import Path
 
 import pytest
 
-from formcheck.core.errors import StoreError
+from formcheck.core.errors import ClipError, StoreError
+from formcheck.core.model import Analysis
 from formcheck.jobs import progress, queue, worker
 from formcheck.jobs.progress import ProgressReporter
 from formcheck.jobs.queue import (
@@ -32,11 +33,13 @@ from formcheck.jobs.queue import (
     open_jobs,
     start_job,
 )
+from formcheck.services.review_outputs import ReviewOutputs
 from formcheck.storage import Store, engine
 from formcheck.storage.backup import back_up, restore
-from formcheck.storage.data_folder import DataFolder, default_store
+from formcheck.storage.data_folder import Artifacts, DataFolder, default_store
 from formcheck.storage.jobs import DELETED
 from tests.jobs.rows import add_job, claimed, job_of, line, set_status, status_of
+from tests.video.clips import write_clip
 from tests.web.synthetic import synthetic_analysis, synthetic_recording
 
 REQUEST = JobRequest("clip", "set.mp4", "lateral-raise", "auto", 8.0, 10)
@@ -383,13 +386,11 @@ def test_a_worker_killed_after_saving_draws_what_is_stored(
     (half / ".report.html.0a1b2c3d.part").write_text("half written")
     drawn = []
 
-    def draw(out: object, made: object, *rest: object) -> None:
+    def draw(out: Artifacts, made: ReviewOutputs) -> None:
         drawn.append(made)
-        out.folder.mkdir(parents=True)  # type: ignore[attr-defined]
-        out.report.write_text("drawn")  # type: ignore[attr-defined]
+        write_drawn(out)
 
-    monkeypatch.setattr(worker, "_analyse_clips", lambda *_: (analysis, synthetic_recording(analysis)))
-    monkeypatch.setattr(worker, "draw", draw)
+    stand_in(monkeypatch, analysis, draw)
     assert worker.main([name]) == 0, status_of(name).problem
     (made,) = drawn
     assert made.analysis.review.set_info.load_kg == 3.25
@@ -398,7 +399,94 @@ def test_a_worker_killed_after_saving_draws_what_is_stored(
     with Store.open(default_store()) as store:
         assert [row.id for row in store.list_reviews()] == [number]
     names = {path.name for path in DataFolder(formcheck_home).artifacts(number).folder.iterdir()}
-    assert names == {"report.html", "clips.txt"}
+    assert names == {"report.html", "pictures.json", "clips.txt", "landmarks.npz"}
+
+
+def write_drawn(out: Artifacts) -> None:
+    out.folder.mkdir(parents=True)
+    out.report.write_text("drawn")
+    out.pictures_file.write_text("{}")
+
+
+def stand_in(
+    monkeypatch: pytest.MonkeyPatch, analysis: Analysis, draw: Callable[[Artifacts, ReviewOutputs], None]
+) -> None:
+    """A worker that knows at once what the clip shows, a browser that cannot play it, and stills drawn in a test."""
+    monkeypatch.setattr(worker, "_analyse_clips", lambda *_: (analysis, synthetic_recording(analysis)))
+    monkeypatch.setattr("formcheck.video.browser_playback.rate_playback", lambda clip: "not")
+    monkeypatch.setattr(worker, "draw", draw)
+
+
+def test_a_review_is_saved_and_found_before_its_pictures_are_drawn(
+    formcheck_home: Path, launched: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The film, for which this browser has to wait, is a job of its own behind it."""
+    name, seen = start_job(REQUEST), []
+
+    def draw(out: Artifacts, made: ReviewOutputs) -> None:
+        job = job_of(name)
+        number = job.status.review_id
+        assert number is not None
+        at_work = queue.find_drawing(number)
+        assert at_work is not None
+        assert at_work.name == name
+        with Store.open(default_store()) as store:
+            seen.append((job.status.state, len(store.load_review(number).findings)))
+        assert DataFolder(formcheck_home).artifacts(number).recording.is_file()
+        write_drawn(out)
+
+    analysis = synthetic_analysis()
+    stand_in(monkeypatch, analysis, draw)
+    assert worker.main([name]) == 0, status_of(name).problem
+    assert seen == [("working", len(analysis.review.findings))]
+    number = status_of(name).review_id
+    assert number is not None
+    assert DataFolder(formcheck_home).artifacts(number).complete
+    film = job_of(launched[-1])
+    assert len(launched) == 2
+    assert (film.request.kind, film.request.review_id, film.request.in_line) == ("review", number, False)
+    found = queue.find_drawing(number)
+    assert found is not None
+    assert found.name == film.name
+
+
+def test_a_review_stays_when_its_pictures_cannot_be_drawn(
+    formcheck_home: Path, launched: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def draw(out: Artifacts, made: ReviewOutputs) -> None:
+        raise ClipError("The clip cannot be read.")
+
+    stand_in(monkeypatch, synthetic_analysis(), draw)
+    name = start_job(REQUEST)
+    assert worker.main([name]) == 0
+    number = status_of(name).review_id
+    assert number is not None
+    with Store.open(default_store()) as store:
+        assert store.load_review(number).reps
+    # Asked for again, as by whoever opens it, the sentence comes to light.
+    assert worker.main([launched[-1]]) == 1
+    assert status_of(launched[-1]).problem == "The clip cannot be read."
+
+
+def test_a_film_that_was_cut_off_is_made_again_and_the_review_is_there_meanwhile(
+    formcheck_home: Path, launched: list[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    clip = write_clip(tmp_path / "set.mkv", [index / 25 for index in range(20)])
+    stand_in(monkeypatch, synthetic_analysis(), lambda out, made: write_drawn(out))
+    name = start_job(replace(REQUEST, clip_path=str(clip)))
+    assert worker.main([name]) == 0, status_of(name).problem
+    number = status_of(name).review_id
+    assert number is not None
+    drawn, film = DataFolder(formcheck_home).artifacts(number), launched[-1]
+    half = formcheck_home / "jobs" / film / "drawn"
+    half.mkdir(parents=True)
+    (half / ".clip.mp4.0a1b2c3d.part").write_text("half written")
+    assert (drawn.complete, drawn.playable(str(clip))) == (True, None)
+    assert worker.main([film]) == 0, status_of(film).problem
+    assert drawn.playable(str(clip)) == drawn.film
+    assert not [path for path in drawn.folder.iterdir() if path.name.startswith(".")]
+    with Store.open(default_store()) as store:
+        assert [row.id for row in store.list_reviews()] == [number]
 
 
 def test_the_film_of_a_review_is_drawn_from_its_own_landmarks(

@@ -19,7 +19,7 @@ from formcheck.pose.recording import save_recording
 from formcheck.report import wording
 from formcheck.report.next_cue import choose_next_cue
 from formcheck.storage import Store, media_files
-from formcheck.storage.data_folder import DataFolder, default_store
+from formcheck.storage.data_folder import SLOWLY, DataFolder, default_store
 from formcheck.web.review.progress import describe_time_left
 from tests import lifter
 from tests.facts import says
@@ -341,7 +341,7 @@ def test_progress_is_shown_again_after_a_reload(
     open_page: Callable[..., AppTest], launched: list[str], formcheck_home: Path
 ) -> None:
     job = started_job()
-    set_status(launched[0], JobStatus("working", "Getting the clip ready to play", 0.8, 12.0))
+    set_status(launched[0], JobStatus("working", "Finding the reps", 0.8, 12.0))
     for _ in range(2):
         page = open_page(job=job)
         assert not page.exception
@@ -368,6 +368,51 @@ def test_a_finished_job_leads_to_its_review(
     job = started_job()
     set_status(launched[0], JobStatus("done", "Done", 1.0, 0.0, review_id=store_review()))
     assert "6 complete reps (target 8)" in read_page(open_page(job=job))
+
+
+def test_the_findings_are_shown_while_the_pictures_are_drawn_and_the_clip_plays_already(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int], launched: list[str], formcheck_home: Path
+) -> None:
+    clip = formcheck_home / "set.mp4"
+    clip.write_bytes(b"not looked at here")
+    number, job = store_review(drawn=False, clip_path=clip), started_job()
+    set_status(launched[0], JobStatus("working", "Drawing the pictures of the reps", 0.9, 3.0, review_id=number))
+    drawn = DataFolder(formcheck_home).artifacts(number)
+    drawn.folder.mkdir(parents=True)
+    page = open_page(job=job)
+    assert not page.exception
+    assert "6 complete reps (target 8)" in read_page(page)
+    assert "The film will play here. Drawing the pictures of the reps" in shown_bars(page)
+    assert not page.get("video")
+    drawn.plays_mark.touch()
+    page = open_page(job=job)
+    assert page.get("video")
+    assert "The set can be read already." in shown_bars(page)
+    assert len(launched) == 1  # the job that made the review draws for it
+
+
+def test_a_clip_that_plays_slowly_plays_until_its_film_is_there(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int], launched: list[str], formcheck_home: Path
+) -> None:
+    clip = formcheck_home / "set.mp4"
+    clip.write_bytes(b"not looked at here")
+    number = store_review(clip_path=clip)
+    drawn = DataFolder(formcheck_home).artifacts(number)
+    drawn.overlay.unlink()
+    drawn.plays_mark.write_text(SLOWLY)
+    page = open_page(review=str(number))
+    assert page.get("video")
+    assert not shown_bars(page)
+    assert [job_of(name).request.review_id for name in launched] == [number]
+    page.run()
+    assert len(launched) == 1
+    drawn.film.write_bytes(b"not looked at here")
+    assert drawn.playable(str(clip)) == drawn.film
+
+
+def shown_bars(page: AppTest) -> str:
+    """The words of all progress bars."""
+    return "\n".join(item.proto.text for item in page.get("progress"))
 
 
 def test_a_job_whose_worker_died_is_taken_up_again_once(

@@ -8,12 +8,10 @@ from typing import Any
 import pytest
 
 from formcheck.core.model import Review
-from formcheck.jobs.progress import ProgressReporter
-from formcheck.jobs.queue import JobStatus
-from formcheck.jobs.worker import make_playable
+from formcheck.services.drawing import make_film
 from formcheck.storage import Store
 from formcheck.storage.data_folder import Artifacts
-from formcheck.video.browser_playback import plays_in_browser
+from formcheck.video.browser_playback import rate_playback
 from tests.web.browser_kit import CLIPS, NARROW, WIDE, at, save_screen, settled, wait_for_moment
 
 pytestmark = [pytest.mark.browser, pytest.mark.pose]
@@ -212,11 +210,11 @@ def test_what_no_browser_plays_is_made_playable_with_its_own_times(
             small.pts, small.time_base = index, Fraction(1, 25)
             out.mux(stream.encode(small))
         out.mux(stream.encode())
-    assert not plays_in_browser(clip)
+    assert rate_playback(clip) == "not"
     drawn = Artifacts(tmp_path)
-    reporter = ProgressReporter(lambda status, result: None)
-    make_playable(drawn, clip, 25.0, reporter)
-    reporter.end(JobStatus("done"))
+    assert drawn.film_wanted
+    make_film(drawn, clip, 25.0)
+    assert not drawn.film_wanted
     assert drawn.playable(str(clip)) == drawn.film
     with av.open(str(drawn.film)) as film:
         times = [float(picture.pts * picture.time_base) for picture in film.decode(video=0)]

@@ -31,7 +31,7 @@ def _follow_review(job_id: str) -> None:
     if job is None:
         return
     status = job.status
-    if status.state == "done" and status.review_id is not None:
+    if status.state in ("working", "done") and status.review_id is not None:  # its pictures may still be drawn
         open_in_page(review_id=status.review_id)
         st.rerun()
     if status.state == "failed":

@@ -1,7 +1,6 @@
 """Third step of a review: the result, with the clip, the findings, the reps and the curves tied together."""
 
 from contextlib import nullcontext
-from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 import streamlit as st
@@ -10,7 +9,6 @@ from formcheck.core.errors import FormcheckError, StoreError
 from formcheck.core.model import SIDES, Analysis, LandmarkRecording, Review
 from formcheck.exercises.registry import list_general_cautions
 from formcheck.exercises.schema import Exercise
-from formcheck.jobs.queue import JobRequest, start_job
 from formcheck.report import explanations, problem_text, summary, wording
 from formcheck.report.figures import describe_curve
 from formcheck.report.next_cue import choose_next_cue
@@ -27,8 +25,7 @@ from formcheck.web.components import review_html
 from formcheck.web.components.player import find_lift_curve, make_player_data, mount_player, pack_landmark_track
 from formcheck.web.correction.save import save_correction
 from formcheck.web.pages import PAGES
-from formcheck.web.review import client_of_set, downloads, lifter_note, renewal
-from formcheck.web.review.progress import follow_work
+from formcheck.web.review import client_of_set, downloads, lifter_note, missing_drawings, renewal
 from formcheck.web.session_state import open_in_page, page_state
 from formcheck.web.stored_reviews import load_review_curves
 
@@ -123,8 +120,8 @@ def _load_analysis(opened: OpenedReview) -> tuple[Analysis | None, LandmarkRecor
 
 def _show_clip(opened: OpenedReview, analysis: Analysis | None, recording: LandmarkRecording | None) -> None:
     playable = opened.drawn.playable(opened.clip_path)
-    if playable is None or not opened.drawn.complete:
-        _draw_pictures(opened)
+    if playable is None:
+        missing_drawings.show(opened.number, opened.review, opened.clip_path, opened.drawn)
         return
     with st.container(key=CLIP):
         st.video(str(playable), format="video/mp4", muted=True, alt="The clip of the set")
@@ -134,23 +131,7 @@ def _show_clip(opened: OpenedReview, analysis: Analysis | None, recording: Landm
     curve = find_lift_curve(analysis, *measures) if analysis is not None else None
     data = make_player_data(opened.review, opened.first, scope=SCOPE, clip=CLIP, track=track, curve=curve)
     mount_player(data, key="fc_player")
-
-
-def _draw_pictures(opened: OpenedReview) -> None:
-    """Have the missing pictures drawn, as of a review made on the command line; say so when the clip is gone."""
-    number, review, clip_path = opened.number, opened.review, opened.clip_path
-    if clip_path is None:
-        st.info("There is no clip of this set, so only what was measured is shown.")
-    elif not Path(clip_path).is_file():
-        st.info("The clip of this review is no longer where it was, so only the numbers are shown.")
-    else:
-        jobs = page_state().redraws
-        if number not in jobs:
-            view = review.view.name if review.view.origin == "given" else "auto"
-            request = JobRequest(clip_path, review.clip.name, review.exercise.id, view, review_id=number)
-            jobs[number] = start_job(request)
-        about = "The clip with the skeleton is being drawn."
-        follow_work(jobs[number], about=about, failed="The pictures could not be drawn.")
+    missing_drawings.show(opened.number, opened.review, opened.clip_path, opened.drawn)
 
 
 def _show_problems(review_id: int, review: Review) -> None:

@@ -12,8 +12,10 @@ import numpy as np
 from formcheck.core.model import SIDES, Array, CameraView, Side
 from formcheck.signals.camera import is_from_behind
 from formcheck.signals.lengths import (
+    compute_full_arm_length,
     compute_full_length,
     compute_full_trunk_length,
+    measure_drop,
     measure_trunk,
     measure_width,
     select_both_sides,
@@ -48,8 +50,8 @@ def estimate_look_up(pixels: Array, view: CameraView) -> float:
     """
     yaw = view.yaw_deg or 0.0
     scale = compute_full_trunk_length(pixels)
-    foot = _measure_drop(pixels, "heel", "foot_index") / scale
-    thigh = _measure_drop(pixels, "hip", "knee") / scale
+    foot = measure_drop(pixels, "heel", "foot_index") / scale
+    thigh = measure_drop(pixels, "hip", "knee") / scale
     if is_from_behind(view) or abs(yaw) > FEET_SEEN_WITHIN_DEG or not np.isfinite(foot + thigh):
         return 0.0
     stands = np.interp(thigh, (STANDS_FROM, STANDS_WHOLLY), (0.0, 1.0))
@@ -71,7 +73,7 @@ def compute_hand_difference(pixels: Array, view: CameraView, look_up_deg: float)
 
     NaN where that is more than an arm's length: a landmark is then lost.
     """
-    reach = float(np.mean([_measure_arm(pixels, side) for side in SIDES]))
+    reach = float(np.mean([compute_full_arm_length(pixels, side) for side in SIDES]))
     if not np.isfinite(reach) or reach == 0:
         return np.full(len(pixels), np.nan)
     look = np.radians(look_up_deg)
@@ -125,18 +127,3 @@ def _get_turn(view: CameraView) -> float:
     """The camera's yaw off straight in front or behind, degrees, at most 60 either way."""
     yaw = view.yaw_deg or 0.0
     return float(np.clip(yaw if abs(yaw) <= 90.0 else yaw - np.copysign(180.0, yaw), -60.0, 60.0))
-
-
-def _measure_arm(pixels: Array, side: Side) -> float:
-    """Full length of upper arm and forearm together, pixels."""
-    shoulder, elbow, wrist = (pixels[:, get_index(part, side)] for part in ("shoulder", "elbow", "wrist"))
-    return sum(
-        compute_full_length(np.linalg.norm(far - near, axis=1)) for near, far in ((shoulder, elbow), (elbow, wrist))
-    )
-
-
-def _measure_drop(pixels: Array, upper: str, lower: str) -> float:
-    """How far a landmark is below another in the picture, pixels: the middle of both sides and of the whole clip."""
-    drops = [pixels[:, INDEX[f"{side}_{lower}"], 1] - pixels[:, INDEX[f"{side}_{upper}"], 1] for side in SIDES]
-    seen = [drop for drop in drops if np.isfinite(drop).any()]
-    return float(np.mean([np.nanmedian(drop) for drop in seen])) if seen else float("nan")

@@ -11,8 +11,8 @@ from typing import Final
 
 import numpy as np
 
-from formcheck.core.model import SIDES, Array
-from formcheck.signals.skeleton import TRUNK_PER_SHOULDER_WIDTH, get_index
+from formcheck.core.model import SIDES, Array, Side
+from formcheck.signals.skeleton import INDEX, TRUNK_PER_SHOULDER_WIDTH, get_index
 
 FULL_LENGTH_PERCENTILE: Final = 95.0
 """A length as it is when it is seen unshortened, robust against single wrong pictures."""
@@ -36,6 +36,21 @@ def measure_trunk(shoulders: Array, hips: Array) -> Array:
 def measure_width(pair: Array) -> Array:
     """(n,) distance of a left and a right landmark (n, 2, k); NaN where unseen."""
     return np.asarray(np.linalg.norm(pair[:, 0] - pair[:, 1], axis=1))
+
+
+def compute_full_arm_length(pixels: Array, side: Side) -> float:
+    """Full length of upper arm and forearm together, pixels."""
+    shoulder, elbow, wrist = (pixels[:, get_index(part, side)] for part in ("shoulder", "elbow", "wrist"))
+    return sum(
+        compute_full_length(np.linalg.norm(far - near, axis=1)) for near, far in ((shoulder, elbow), (elbow, wrist))
+    )
+
+
+def measure_drop(pixels: Array, upper: str, lower: str) -> float:
+    """How far a landmark is below another in the picture, pixels: the middle of both sides and of the whole clip."""
+    drops = [pixels[:, INDEX[f"{side}_{lower}"], 1] - pixels[:, INDEX[f"{side}_{upper}"], 1] for side in SIDES]
+    seen = [drop for drop in drops if np.isfinite(drop).any()]
+    return float(np.mean([np.nanmedian(drop) for drop in seen])) if seen else float("nan")
 
 
 def compute_full_trunk_length(pixels: Array) -> float:

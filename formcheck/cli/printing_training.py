@@ -138,7 +138,7 @@ def print_effects(effects: Sequence[LimitEffect], *, trial: bool) -> None:
     out.print(f"Findings of {wording.count(len(effects), 'past review')} {word}:")
     for effect in effects:
         lines = [
-            f"{change.title}: {_describe_verdict(change.before)} → {_describe_verdict(change.after)} "
+            f"{change.title}: {_describe_grade(change.before)} → {_describe_grade(change.after)} "
             f"in {wording.count(len(change.reps), 'rep')}"
             for change in effect.changes
         ]
@@ -146,8 +146,8 @@ def print_effects(effects: Sequence[LimitEffect], *, trial: bool) -> None:
         print_item(out, f"Review {effect.row.id}{who}, {effect.row.session_on}", *lines)
 
 
-def _describe_verdict(verdict: str | None) -> str:
-    return "not looked at" if verdict is None else wording.VERDICT_WORDS[verdict].lower()  # type: ignore[index]
+def _describe_grade(grade: wording.ShownGrade | None) -> str:
+    return "not looked at" if grade is None else wording.GRADE_WORDS[grade].lower()
 
 
 # ---------------------------------------------------------------- comparisons and progress

@@ -3,15 +3,29 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from formcheck.core.model import Finding, Review
 from formcheck.exercises.limits import Limits, apply_limits, note_measures
 from formcheck.exercises.registry import get_exercise, get_reviewed_exercise
 from formcheck.exercises.schema import Exercise
-from formcheck.findings import Change, find_changes
+from formcheck.findings import judge_again
+from formcheck.report.wording import ShownGrade
 from formcheck.storage import Store, StoredReview
 from formcheck.storage.database import in_batches
+from formcheck.verdicts import get_judged_check
 
 _LOADED_AT_ONCE = 100
 """Reviews held in memory at once where very many are gone through."""
+
+
+@dataclass(frozen=True, slots=True)
+class GradeChange:
+    """What other limits would make of some reps; None where there was, or would be, no finding."""
+
+    check: str
+    title: str
+    reps: tuple[int, ...]
+    before: ShownGrade | None
+    after: ShownGrade | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +33,7 @@ class LimitEffect:
     """One past review whose findings other limits would change."""
 
     row: StoredReview
-    changes: tuple[Change, ...]
+    changes: tuple[GradeChange, ...]
 
 
 def exercise_for(store: Store, exercise_id: str, client: str | int | None = None) -> Exercise:
@@ -55,7 +69,7 @@ def find_limit_effects(
             if row.client_id not in after:
                 layers = _layers(store, exercise_id, changes, client, row.client_id)
                 after[row.client_id] = apply_limits(shipped, *layers, stored=True)
-            found = find_changes(reviews[row.id], after[row.client_id])
+            found = find_grade_changes(reviews[row.id], after[row.client_id])
             if found:
                 effects.append(LimitEffect(row, found))
     return effects
@@ -69,3 +83,31 @@ def _layers(
         return [*(item.changes for item in store.limits_of(exercise_id)), changes]
     own = store.limits_of(exercise_id, client=whose) if whose is not None else []
     return [changes, *(item.changes for item in own if item.client_id is not None)]
+
+
+def find_grade_changes(review: Review, exercise: Exercise) -> tuple[GradeChange, ...]:
+    """Where the exercise's limits would grade the reps of a stored review otherwise than they were."""
+    # What was found before there were grades is graded by today's rule under the limits of then: only limits differ.
+    then = review.findings if review.points else judge_again(review, _restore_limits(review, exercise)).findings
+    before, after = _map_by_rep(then), _map_by_rep(judge_again(review, exercise).findings)
+    titles = {check.id: check.title for check in exercise.checks}
+    grouped: dict[tuple[str, ShownGrade | None, ShownGrade | None], list[int]] = {}
+    for key in sorted(before.keys() | after.keys()):
+        if before.get(key) != after.get(key):
+            grouped.setdefault((key[0], before.get(key), after.get(key)), []).append(key[1])
+    return tuple(
+        GradeChange(check, titles.get(check, check), tuple(reps), was, becomes)
+        for (check, was, becomes), reps in grouped.items()
+    )
+
+
+def _restore_limits(review: Review, exercise: Exercise) -> Exercise:
+    """The exercise with the limits a stored review was judged by."""
+    found = {item.check: item for item in review.findings if item.kind == "level"}
+    checks = [get_judged_check(item, found[item.id]) if item.id in found else item for item in exercise.checks]
+    return exercise.model_copy(update={"checks": tuple(checks)})
+
+
+def _map_by_rep(findings: Sequence[Finding]) -> dict[tuple[str, int], ShownGrade]:
+    levels = [item for item in findings if item.kind == "level"]
+    return {(item.check, rep): item.grade or "unseen" for item in levels for rep in item.reps}

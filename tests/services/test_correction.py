@@ -12,13 +12,13 @@ from formcheck.core.errors import RecordingError, UsageError
 from formcheck.core.model import LandmarkRecording, Review
 from formcheck.exercises.limits import LimitChange, apply_limits, dump_limits, read_limits
 from formcheck.exercises.registry import get_exercise, load_references
-from formcheck.findings import Change, find_changes, judge_again
+from formcheck.findings import judge_again
 from formcheck.formats import decode, encode
 from formcheck.pose.recording import save_recording
 from formcheck.pose.tracking import TRACKER_VERSION
 from formcheck.report.html_report import render_report
 from formcheck.reps.edits import Edits, delete_rep, move_rep, set_exercise
-from formcheck.services.own_limits import exercise_for, find_limit_effects
+from formcheck.services.own_limits import GradeChange, exercise_for, find_grade_changes, find_limit_effects
 from formcheck.services.stored_analysis import analyse_corrected, correct, load_stored_recording
 from formcheck.storage import Store
 from formcheck.storage.recording_cache import find_recording, recording_files
@@ -201,22 +201,36 @@ def test_a_stored_review_judged_again_says_the_same(exercise_id: str, yaw: float
         dataclasses.replace(item, at_s=None, text="") for item in review.findings
     ]
     assert again.points == review.points
-    assert find_changes(review, get_exercise(exercise_id)) == ()
+    assert find_grade_changes(review, get_exercise(exercise_id)) == ()
 
 
 def test_other_limits_change_the_findings_they_should(review: Review) -> None:
-    """The fourth rep is raised to 68 degrees only: with a limit of 60 it is high enough, and no other check moves."""
+    """The fourth rep is raised to 68 degrees only: by a limit of 60 it is probably high enough, nothing else moves."""
     lower = apply_limits(RAISE, {"height": LimitChange(limit=60.0)})
-    (change,) = find_changes(review, lower)
-    assert (change.check, change.reps, change.before, change.after) == ("height", (4,), "not_met", "met")
+    changes = find_grade_changes(review, lower)
+    assert {item.check for item in changes} == {"height"}
+    assert [(item.reps, item.before, item.after) for item in changes if 4 in item.reps] == [
+        ((4,), "not_met", "probably_met")
+    ]
     assert {item.verdict for item in judge_again(review, lower).findings if item.check == "height"} == {"met"}
+
+
+@pytest.mark.parametrize(("limit", "grade"), [(68.0, "probably_not_met"), (63.0, "close"), (55.0, "met")])
+def test_the_effect_of_a_limit_is_told_in_grades(review: Review, limit: float, grade: str) -> None:
+    """A rep that is short of the exercise's limit, beside limits that lie lower and lower."""
+    exercise = apply_limits(RAISE, {"height": LimitChange(limit=limit)})
+    assert [item.after for item in find_grade_changes(review, exercise) if 4 in item.reps] == [grade]
 
 
 def test_past_reviews_that_would_change_are_named_before_anything_is_kept(store: Store, review: Review) -> None:
     for name in ("Ada", "Bea"):
         store.save_review(review, created_at=NOON, client=name)
     lower = read_limits({"height": {"limit": 55.0}})
-    wanted = (Change("height", RAISE.checks[0].title, (4,), "not_met", "met"),)
+    title = RAISE.checks[0].title
+    wanted = (
+        GradeChange("height", title, (2,), "probably_met", "met"),
+        GradeChange("height", title, (4,), "not_met", "met"),
+    )
     assert [(item.row.client, item.changes) for item in find_limit_effects(store, "lateral-raise", lower)] == [
         ("Bea", wanted),
         ("Ada", wanted),
@@ -226,7 +240,8 @@ def test_past_reviews_that_would_change_are_named_before_anything_is_kept(store:
     assert find_limit_effects(store, "lateral-raise", {}) == []
     assert store.limits_history("lateral-raise") == []
     # A client's own limits stay on top of new ones for everybody.
-    store.set_limits("lateral-raise", read_limits({"height": {"limit": 83.0}}), created_at=NOON, client="Ada")
+    own = read_limits({"height": {"limit": RAISE.checks[0].limit}})
+    store.set_limits("lateral-raise", own, created_at=NOON, client="Ada")
     assert [item.row.client for item in find_limit_effects(store, "lateral-raise", lower)] == ["Bea"]
     with pytest.raises(UsageError, match="no check"):
         find_limit_effects(store, "lateral-raise", read_limits({"depth": {"limit": 60.0}}))

@@ -10,6 +10,7 @@ from statistics import median, median_low
 from typing import Literal
 
 from formcheck.core.model import SIDES, Finding, FindingKind, Grade, Point, Review, Side
+from formcheck.core.vocabulary import MEASURES
 from formcheck.core.vocabulary.numbers import format_reps, format_with_margin
 from formcheck.core.vocabulary.sentences import join_words
 from formcheck.exercises.schema import Check, Exercise
@@ -17,6 +18,7 @@ from formcheck.report import wording
 from formcheck.report.problem_text import is_clip_damaged, is_review_blocked
 from formcheck.report.summary import get_title, list_what_to_film
 from formcheck.report.words import WORDS
+from formcheck.statistics.change_in_set import FIRST_REPS
 from formcheck.verdicts import (
     PROBABLE_FROM,
     choose_points,
@@ -36,6 +38,8 @@ REAL_SIZE = 1.0
 """From this size on, a fault that a coach would name, what spares a part of the body comes before all else."""
 LEAST_WEIGHT = 0.15
 """Below this product a fault is listed, but is not made the cue: half a fault in a third of the reps, say."""
+DOUBTED = 0.5
+"""So much a fault that is only probable counts beside a sure one: what may follow from the sure one gives way to it."""
 MOST_OF_REPS = 2 / 3
 """A fault holds from a rep on when so many of those from there on have it."""
 SEEN_FOR_PRAISE = 0.5
@@ -83,20 +87,26 @@ class _Fault:
 
     @property
     def weight(self) -> tuple[bool, float]:
-        """What is larger comes first: what spares a part of the body, then probability x size x share of the reps."""
-        spares = bool(self.check and self.check.protects) and self.size >= REAL_SIZE
-        return spares, self.probability * self.size * len(self.reps) / max(len(self.judged), 1)
+        """What is larger comes first: what surely spares a part of the body, then what weighs more."""
+        sure = self.grade == "not_met"
+        spares = sure and bool(self.check and self.check.protects) and self.size >= REAL_SIZE
+        return spares, self.amount * (1.0 if sure else DOUBTED)
+
+    @property
+    def amount(self) -> float:
+        """Probability x size x share of the reps."""
+        return self.probability * self.size * len(self.reps) / max(len(self.judged), 1)
 
 
 def choose_next_cue(review: Review, exercise: Exercise | None) -> NextCue | None:
     """The one thing to tell; None where nothing may be concluded or nothing was judged.
 
     Of the points that are not met, or probably not, the one with the largest product of probability, size and share of
-    the reps comes first. The size is how far the usual one of those reps lies beyond the threshold, in faults that a
-    coach would name (`Check.fault_at`), at most `SIZE_CAP`; what comes to less than `LEAST_WEIGHT` is no cue. Points
-    that spare a part of the body come before all others where the fault is of real size. Equal ones go by the
-    exercise's own order. Where the exercise's file is gone, only the reps are known. Source: common
-    practice.
+    the reps comes first; what is only probable counts `DOUBTED`. The size is how far the usual one of those reps lies
+    beyond the threshold, in faults that a coach would name (`Check.fault_at`), at most `SIZE_CAP`; what comes to less
+    than `LEAST_WEIGHT` is no cue. Points that spare a part of the body come before all others where the fault is sure
+    and of real size. Equal ones go by the exercise's own order. Where the exercise's file is gone, only the reps are
+    known. Source: common practice.
     """
     if is_review_blocked(review) or not review.reps or not review.findings:
         return None
@@ -153,7 +163,7 @@ def _list_faults(review: Review, exercise: Exercise | None) -> list[_Fault]:
 
 def _is_worth_a_cue(review: Review, fault: _Fault) -> bool:
     """Of real weight; sure, where single reps fell short; of a lower arm only where it is probable which one it is."""
-    if fault.weight[1] < LEAST_WEIGHT or (fault.grade != "not_met" and _list_half_reps(fault)):
+    if fault.amount < LEAST_WEIGHT or (fault.grade != "not_met" and _list_half_reps(fault)):
         return False
     usual = _find_usual(review, fault) if is_difference(fault.finding.measure) else None
     return usual is None or abs(usual[0]) >= PROBABLE_FROM * usual[1]
@@ -243,10 +253,12 @@ def _tell_fault(review: Review, fault: _Fault, others: int) -> NextCue:
         cue = words[kind if len(halves) == 1 else f"{kind}s"].format(reps=format_reps(halves))
     elif side is not None and is_difference(finding.measure):
         cue = words["lower-side"].format(lower=side, higher=_get_other(side))
+    elif from_rep is not None and _holds_until(fault, from_rep):
+        held = from_rep - 1
+        kind = "held" if 2 * held >= len(review.reps) else "held-briefly"
+        cue = f"{cue} {words[kind].format(held=wording.count(held, 'rep'))}"
     elif finding.measure == SHARE_OF_RANGE and from_rep:
         cue = f"{cue} {words['range-lost'].format(rep=from_rep)}"
-    elif finding.kind == "change" and from_rep and from_rep > 1:
-        cue = f"{cue} {words['change-next'].format(held=from_rep - 1)}"
     where = _describe_reps(fault, from_rep, len(review.reps))
     why = [wording.capitalise(f"{where}: {_describe_size(review, fault, side)}.")]
     if fault.grade != "not_met":
@@ -266,6 +278,13 @@ def _tell_fault(review: Review, fault: _Fault, others: int) -> NextCue:
         side=side,
         from_rep=None if halves else from_rep,
     )
+
+
+def _holds_until(fault: _Fault, from_rep: int) -> bool:
+    """Whether what a tired lifter loses was surely kept in the set's first reps and surely went from a rep on."""
+    tires = fault.finding.kind == "change" or (fault.check is not None and fault.check.change_at_most is not None)
+    tires = tires or fault.finding.measure == SHARE_OF_RANGE
+    return tires and fault.grade == "not_met" and from_rep > FIRST_REPS
 
 
 def find_first_rep(reps: Sequence[int], judged: Sequence[int]) -> int | None:
@@ -360,10 +379,13 @@ def _describe_size(review: Review, fault: _Fault, side: Side | None) -> str:
         if usual is not None and check is not None:
             value, off = _split(format_evidence(check, *usual))
         return words["side-lower"].format(lower=side, value=value, margin=off)
-    shown = words["about"].format(value=value, margin=off) if off else value
-    name = f"{side} {wording.get_measure_name(finding.measure)}" if side else wording.get_measure_name(finding.measure)
+    lengths = f" {MEASURES[finding.measure].lengths}".rstrip() if finding.measure in MEASURES else ""
+    shown = (words["about"] if off else "{value}{lengths}").format(value=value, margin=off, lengths=lengths)
+    if judged is not None and len(fault.reps) > 1:
+        shown = words["at-worst"].format(amount=shown)
+    name = wording.get_measure_name(finding.measure)
     asked = f", asked for: {wording.format_bound(judged)}" if judged else ""
-    return words["level"].format(name=name, amount=shown, asked=asked)
+    return words["level"].format(name=f"{side} side, {name}" if side else name, amount=shown, asked=asked)
 
 
 def _find_usual(review: Review, fault: _Fault) -> tuple[float, float] | None:

@@ -72,6 +72,10 @@ def test_what_spares_the_body_comes_first_where_the_fault_is_of_real_size() -> N
     # height: 82 wanted, 48 measured, a fault is 12: nearly three of them, in every rep; swing: one fault (15), in one.
     height, swing = finding("height", ALL, 48.0), finding("no-swing", (6,), 15.5)
     assert first(height, swing) == first(swing, height) == "no-swing"
+    # One that is only probable takes its turn by its weight.
+    points = (graded("height", "not_met", 0.99, ALL), graded("no-swing", "probably_not_met", 0.9, (6,)))
+    doubted = review(height, finding("no-swing", (6,), 15.5, grade="probably_not_met"))
+    assert choose(replace(doubted, points=points)).check == "height"
     # Barely beyond its limit, it is one fault among others.
     assert first(height, finding("no-swing", (6,), 9.0)) == "height"
 
@@ -108,6 +112,29 @@ def test_the_surer_of_two_equal_faults_comes_first() -> None:
     assert (only.check, "probable, not sure" in only.why) == ("height", True)
 
 
+def test_a_sure_change_comes_before_a_larger_loss_that_is_only_probable() -> None:
+    """A torso that rises brings the hands down with it: what was surely seen to change is told, not what follows."""
+    bent = get_exercise("bent-over-lateral-raise")
+    rule = {item.id: item for item in bent.checks}
+    given = {"title": "Torso as low as at first", "cue": "Keep the hinge.", "word": "more upright", "from_rep": 4}
+    change = Finding(
+        "torso-parallel", "not_met", (4, 5, 6), rule["torso-parallel"].measure, 12.0, 5.0, 3.0, "", "", grade="not_met",
+        kind="change", margin=3.0, text_coded=Message("changed", {**given, "judged": 3, "rep": 6, "bound": "at_most"}),
+    )  # fmt: skip
+    lost = Finding(
+        "arms-high", "not_met", ALL, rule["arms-high"].measure, 50.0, rule["arms-high"].limit, 3.0, "", "",
+        grade="probably_not_met",
+    )  # fmt: skip
+    points = (
+        Point("torso-parallel", "change", "not_met", "not_met", 0.99, (4, 5, 6), (4, 5, 6)),
+        graded("arms-high", "probably_not_met", 0.96, ALL),
+    )
+    chosen = choose_next_cue(replace(review(change, lost), points=points), bent)
+    assert chosen is not None
+    assert (chosen.check, chosen.from_rep) == ("torso-parallel", 4)
+    assert "about 12° more upright" in chosen.why
+
+
 def test_a_point_is_told_only_where_the_set_is_at_fault() -> None:
     """One rep of six beside the others is no fault of the set where its grade says so."""
     found = (finding("height", (3,), 70.0, grade="not_met"), finding("height", (1, 2, 4, 5, 6), 90.0, grade="met"))
@@ -128,8 +155,9 @@ def test_the_reason_names_reps_value_margin_and_limit() -> None:
     chosen = choose(analysis.review)
     assert (chosen.check, chosen.reps, chosen.at_s) == ("height", (5, 6), analysis.review.reps[5].top_s)
     assert (chosen.kind, chosen.from_rep) == ("change", 5)
-    assert chosen.cue == next(item.cue for item in EXERCISE.checks if item.id == "height")
-    for fact in ("From rep 5 on", "about 68°, give or take 4°", "at least 82°"):
+    cue = next(item.cue for item in EXERCISE.checks if item.id == "height")
+    assert chosen.cue == f"{cue} It held for 4 reps: next time end the set where it goes."
+    for fact in ("From rep 5 on", "at worst about 68°, give or take 4°", "at least 82°"):
         assert fact in chosen.why
     swing = finding("no-swing", (3,), 20.0)
     measured = review(swing, measures=(Measure("torso_inclination_range", None, 3, 20.0, 5.0, "deg"),))
@@ -187,7 +215,7 @@ def test_the_one_side_that_falls_short_is_named() -> None:
     values += [Measure("arm_line_raise_peak", "right", rep, 90.0, 4.0, "deg") for rep in ALL]
     chosen = choose(review(finding("height", ALL, 68.0), measures=tuple(values)))
     assert chosen.side == "left"
-    assert "left highest line of the arm" in chosen.why
+    assert "left side, highest line of the arm" in chosen.why
     both = tuple(replace(item, value=68.0) for item in values)
     assert choose(review(finding("height", ALL, 68.0), measures=both)).side is None
     # An arm that was not seen may be as low.
@@ -211,7 +239,9 @@ def test_single_half_reps_are_told_as_such_and_a_shrinking_range_as_one() -> Non
     shrinks = choose(review(finding("range-kept", (4, 5, 6), 0.7), finding("range-kept", (1, 2, 3), 0.99, "met")))
     assert shrinks.from_rep == 4
     assert "From rep 4 on" in shrinks.why
-    assert "less weight" in shrinks.cue
+    assert "It held for 3 reps" in shrinks.cue
+    early = choose(review(finding("range-kept", (3, 4, 5, 6), 0.7), finding("range-kept", (1, 2), 0.99, "met")))
+    assert "From rep 3 on the range got smaller: less weight" in early.cue
 
 
 def test_a_change_within_the_set_is_told_beside_the_first_reps() -> None:
@@ -248,6 +278,24 @@ def test_a_fault_begins_where_two_thirds_of_what_follows_have_it(
     reps: tuple[int, ...], judged: tuple[int, ...], begins: int | None
 ) -> None:
     assert find_first_rep(reps, judged) == begins
+
+
+def test_what_went_early_in_a_long_set_is_to_be_held_longer() -> None:
+    whole = review(finding("height", (4, 5, 6), 60.0), finding("height", (1, 2, 3), 90.0, "met"))
+    assert choose(whole).cue.endswith("It held for 3 reps: next time end the set where it goes.")
+    more = tuple(replace(whole.reps[-1], number=number) for number in range(7, 13))
+    long = replace(whole, reps=(*whole.reps, *more))
+    assert choose(long).cue.endswith("It held for 3 reps: next time hold it one rep longer.")
+
+
+def test_a_ratio_says_what_lengths_it_is_counted_in() -> None:
+    press = get_exercise("dumbbell-press")
+    check = next(item for item in press.checks if item.measure == "hand_height_low")
+    found = Finding(check.id, "not_met", ALL, check.measure, 0.93, check.limit, 3.0, "", "", grade="not_met")
+    values = (Measure(check.measure, "left", 3, 0.93, 0.2, "ratio"),)
+    chosen = choose_next_cue(review(found, measures=values), press)
+    assert chosen is not None
+    assert "about 0.93 upper-arm lengths, give or take 0.20" in chosen.why
 
 
 def test_fewer_reps_than_planned_are_remarked() -> None:
@@ -305,7 +353,7 @@ def test_no_cue_is_for_a_moment_that_is_over_or_asks_for_less_weight() -> None:
     own = {
         key: text
         for key, text in words["next_cue"].items()
-        if key not in ("range-lost", "change-next", "next-step", "next-step-fewer")
+        if key not in ("range-lost", "held", "next-step", "next-step-fewer")
     }
     spoken = {f"words {key}": text for key, text in own.items()}
     for exercise in load_exercises().values():

@@ -45,6 +45,7 @@ CHECKS_OF: Mapping[str, tuple[str, ...]] = {
         "pulled-in",
         "open-wide",
         "to-arms-length",
+        "arms-high",
     ),
     "half_reps": ("range-kept", "depth"),
     "one_side_lower": ("even-sides",),

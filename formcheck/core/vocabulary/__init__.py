@@ -34,6 +34,8 @@ class MeasureTerm(SignalTerm):
     """One number the analysis can give for a rep, of each side where it is sided."""
 
     meaning: str
+    lengths: str = field(default="", kw_only=True)
+    """What a ratio is counted in, where that is a length of the body."""
 
 
 def read_table(name: str) -> dict[str, Any]:

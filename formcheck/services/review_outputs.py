@@ -11,6 +11,7 @@ from formcheck.core.errors import ClipError, OutputError
 from formcheck.core.model import Analysis, LandmarkRecording, ProgressReport
 from formcheck.exercises.schema import Exercise
 from formcheck.services.stored_analysis import load_stored_analysis
+from formcheck.services.thumbnail import make_thumbnail
 from formcheck.storage import Store
 from formcheck.storage.data_folder import Artifacts, DataFolder
 
@@ -58,6 +59,8 @@ class ReviewOutputs:
         )
         replace_file(drawn.pictures_file, json.dumps({item.rep: item.data_uri for item in stills}))
         replace_file(drawn.report, self.report_html())
+        drawn.thumbnail.unlink(missing_ok=True)
+        make_thumbnail(drawn)
 
     def write_film(
         self, out: Path, *, skeleton: bool = True, blur_faces: bool = False, on_progress: ProgressReport | None = None

@@ -4,7 +4,9 @@ import asyncio
 import tempfile
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager, suppress
+from datetime import UTC, datetime
 
+from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers
 from starlette.middleware import Middleware
 from starlette.responses import PlainTextResponse
@@ -15,6 +17,8 @@ from streamlit.web.server.starlette.starlette_websocket import is_host_allowed
 
 from formcheck.core.errors import FormcheckError
 from formcheck.core.private_files import make_new_files_private, make_private_folder
+from formcheck.services.delete import delete_marked
+from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, data_home, default_store
 from formcheck.storage.engine import database_file, store_url
 from formcheck.storage.file_identity import watch_store
@@ -74,3 +78,12 @@ async def _sweep() -> None:
     while True:
         await asyncio.sleep(_SWEEP_S)
         WAITING.drop_forgotten(abandoned=True)
+        with suppress(FormcheckError, OSError):  # tried again; the list of sets says it
+            await run_in_threadpool(_delete_marked)
+
+
+def _delete_marked() -> None:
+    """Delete what was asked to be deleted in a list, where the page that asked is gone."""
+    with Store.open() as store:
+        if store.writable:
+            delete_marked(store, data_home(), now=datetime.now(UTC))

@@ -2,11 +2,26 @@
 
 import re
 from dataclasses import dataclass, field
-from typing import cast
+from typing import Literal, cast
 
 import streamlit as st
 
 _KEY = "formcheck_state"
+
+
+@dataclass
+class InboxView:
+    """How the list of reviewed sets is looked at."""
+
+    sought: str = ""
+    """A part of a name."""
+    shown: Literal["open", "new", "done", "all"] = "open"
+    sort: str = "day"
+    backwards: bool = True
+    listed: int = 40
+    """How many rows are shown."""
+    order: list[int] = field(default_factory=list)
+    """The reviews as listed last, for the ways from one to the next."""
 
 
 @dataclass
@@ -39,6 +54,7 @@ class PageState:
     """Client → what could not be put into the export made last, one sentence each."""
     pending_message: str | None = None
     """A sentence for the next page only."""
+    inbox: InboxView = field(default_factory=InboxView)
     films: dict[int, str] = field(default_factory=dict)
     """Stored review → the job that draws the skeleton into its clip."""
 

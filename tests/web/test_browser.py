@@ -90,7 +90,7 @@ def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formch
     assert get_exercise(exercise).name in report
 
     page.get_by_role("link", name="Reviewed sets").click()
-    page.get_by_role("button", name="Open").click()
+    page.locator("[data-open]").click()
     page.wait_for_selector(".fc-rep")
     assert len(asked) > 10
     assert all(url.startswith((address, "data:", "blob:", address.replace("http", "ws"))) for url in asked)

@@ -12,7 +12,7 @@ PAGES = {
     "start": ("/", "input[type=file]"),
     "review-side": ("/?review=1", ".js-plotly-plot"),
     "review-front": ("/?review=2", ".js-plotly-plot"),
-    "reviewed-sets": ("/history", ".fc-set"),
+    "reviewed-sets": ("/history", ".fc-sets"),
     "correct-by-hand": ("/correct?review=2", ".fc-rep-times"),
     "own-limits": ("/limits", "[data-testid=stExpander]"),
     "hand-over": ("/hand-over", "h1"),

@@ -293,41 +293,6 @@ def test_what_is_no_number_of_a_review_leads_to_the_start(open_page: Callable[..
     assert "How did the set go?" in read_page(page)
 
 
-def test_history_lists_newest_first_and_opens_one(
-    open_page: Callable[..., AppTest], store_review: Callable[..., int]
-) -> None:
-    store_review()
-    analysis = synthetic_analysis()
-    other = replace(
-        analysis, review=replace(analysis.review, clip=replace(analysis.review.clip, name="<b>two</b>.mp4"))
-    )
-    second = store_review(other)
-    page = open_page().switch_page("formcheck/web/pages/reviewed_sets.py").run()
-    assert not page.exception
-    text = read_page(page)
-    assert says(text, "6", "8 kg", "1", "change", "2", "well")
-    assert "&lt;b&gt;two&lt;/b&gt;.mp4" in text
-    assert [button.key for button in page.button] == [f"open_{second}", f"open_{second - 1}"]
-    page.button(key=f"open_{second}").click().run()
-    assert not page.exception
-    assert "6 complete reps (target 8)" in read_page(page)
-
-
-def test_among_many_sets_one_is_found_by_a_part_of_a_name(
-    open_page: Callable[..., AppTest], store_review: Callable[..., int]
-) -> None:
-    whole = synthetic_analysis()
-    for number in range(15):
-        clip = replace(whole.review.clip, name=f"clip-{number:02}.mp4")
-        store_review(replace(whole, review=replace(whole.review, clip=clip)), drawn=False)
-    page = open_page().switch_page("formcheck/web/pages/reviewed_sets.py").run()
-    page.text_input(key="set_sought").set_value("CLIP-07").run()
-    assert [button.key for button in page.button] == ["open_8"]
-    page.text_input(key="set_sought").set_value("no such name").run()
-    assert not page.button
-    assert "No client, exercise or clip" in page.info[0].value
-
-
 def test_an_empty_history_says_where_to_begin(open_page: Callable[..., AppTest]) -> None:
     page = open_page().switch_page("formcheck/web/pages/reviewed_sets.py").run()
     assert "No set has been reviewed yet" in page.info[0].value

@@ -8,6 +8,9 @@ from typing import Any
 
 import pytest
 
+from tests.web.browser_kit import served
+from tests.web.many_sets import fill_store
+
 pytestmark = [pytest.mark.browser, pytest.mark.pose]
 
 BENCHMARKS = Path(__file__).resolve().parents[2] / "tools" / "benchmarks"
@@ -31,6 +34,23 @@ def test_a_page_keeps_its_counts(demo_address: str, browser: Any, usability: Mod
     assert [item for item in counts if not item.keeps] == []
 
 
+@pytest.fixture(scope="module")
+def many_address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The page over a store of many sets."""
+    home = tmp_path_factory.mktemp("many")
+    fill_store(home, 18)
+    with served(home) as url:
+        yield url
+
+
+@pytest.mark.parametrize("size", ["narrow", "wide"])
+def test_the_list_keeps_its_counts(many_address: str, browser: Any, usability: ModuleType, size: str) -> None:
+    counts = {item.what: item for item in usability.count_in_browser(browser, many_address, "list", size)}
+    assert counts["rows on the screen"].value > 3
+    assert ("keys for ten sets" in counts) == (size == "wide")
+    assert [item for item in counts.values() if not item.keeps] == []
+
+
 def test_only_what_is_seen_is_counted(browser: Any, usability: ModuleType) -> None:
     page = browser.new_page(viewport=usability.NARROW)
     page.set_content(
@@ -41,6 +61,7 @@ def test_only_what_is_seen_is_counted(browser: Any, usability: ModuleType) -> No
     page.add_style_tag(content="body { margin: 0 } details { position: absolute; top: 0 }")
     words, height, screens = usability.count_page(page, words=3, screens=2.0)
     assert (words.value, height.value, screens.value) == (4, 1688, 2.0)
+    assert usability.Count("rows", 11, least=12).keeps is False
     assert [item.keeps for item in (words, height, screens)] == [False, True, True]
     assert usability.find_bottom(page, ".nothing") == float("inf")
     page.close()

@@ -84,15 +84,15 @@ def opening(page: Any, address: str, runs: int) -> tuple[list[float], list[float
     opened, empty = [], []
     for _ in range(runs):
         page.goto(f"{address}/history")
-        page.get_by_role("button", name="Open").wait_for()
+        page.locator("[data-open]").wait_for()
         settled(page)
         begun = time.perf_counter()
-        page.get_by_role("button", name="Open").click()
+        page.locator("[data-open]").click()
         page.wait_for_function(READY, timeout=60_000)
         opened.append(time.perf_counter() - begun)
         begun = time.perf_counter()
         page.get_by_role("link", name="Reviewed sets").click()
-        page.get_by_role("button", name="Open").wait_for()
+        page.locator("[data-open]").wait_for()
         empty.append(time.perf_counter() - begun)
     return opened, empty
 

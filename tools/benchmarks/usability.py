@@ -1,8 +1,8 @@
 """How much a visitor has to read, scroll and press: words, pixels and screens of pages, clicks and keys of jobs.
 
 ``python tools/benchmarks/usability.py [--home FOLDER]`` serves the page over a data folder, or over one with a shipped
-clip just reviewed, looks at it in a real browser at 1440 x 900 and 390 x 844 and prints a table. Counts only: how fast
-the page is, `page_speed.py` says. `tests/web/test_usability.py` holds them.
+clip just reviewed, and over one with many invented sets, looks at it in a real browser at 1440 x 900 and 390 x 844 and
+prints a table. Counts only: how fast the page is, `page_speed.py` says. `tests/web/test_usability.py` holds them.
 
 Another page is another function that takes an open page and gives `Count`s, and a line in `PAGES`.
 """
@@ -11,6 +11,7 @@ import argparse
 import sys
 import tempfile
 from collections.abc import Callable
+from itertools import product
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -19,6 +20,7 @@ sys.path.insert(0, str(ROOT))
 
 from page_speed import review  # noqa: E402
 from tests.web.browser_kit import NARROW, WIDE, opened_browser, served, settled  # noqa: E402
+from tests.web.many_sets import fill_store  # noqa: E402
 
 CLIP, EXERCISE = ROOT / "clips_demo" / "lateral_raise_front_range_lost.mp4", "lateral-raise"
 SIZES = {"wide": WIDE, "narrow": NARROW}
@@ -35,17 +37,18 @@ HEIGHT = """() => {
 
 
 class Count(NamedTuple):
-    """One number of a page, with the most it may be; None where nothing is asked."""
+    """One number of a page, with the most and the least it may be; None where nothing is asked."""
 
     what: str
     value: float
     most: float | None = None
     unit: str = ""
+    least: float | None = None
 
     @property
     def keeps(self) -> bool:
-        """Whether it is no more than it may be."""
-        return self.most is None or self.value <= self.most
+        """Whether it is neither more nor less than it may be."""
+        return (self.most is None or self.value <= self.most) and (self.least is None or self.value >= self.least)
 
 
 def count_words(page: Any, within: str = ".stMain") -> int:
@@ -88,11 +91,42 @@ def count_start_page(page: Any) -> list[Count]:
     return count_page(page)
 
 
+ROWS = "[...document.querySelectorAll('[data-set]')].filter(row => row.getBoundingClientRect().bottom <= innerHeight)"
+
+
+def count_list(page: Any) -> list[Count]:
+    """The list of reviewed sets: rows seen whole, keys to open ten sets and mark them as done."""
+    wide = page.viewport_size["width"] == WIDE["width"]
+    counts = [Count("rows on the screen", page.evaluate(f"{ROWS}.length"), least=12 if wide else None)]
+    return [*counts, Count("keys for ten sets", count_keys(page, 10), 20)] if wide else counts
+
+
+def count_keys(page: Any, sets: int) -> int:
+    """Keys pressed until so many sets were opened and marked as done, from the top of the list on."""
+    for key in ("j", "Enter"):  # to the first row, and its page
+        page.keyboard.press(key)
+    for number in range(1, sets + 1):
+        page.wait_for_function(
+            f"document.querySelector('.fc-place')?.textContent.startsWith('{number} of')", timeout=60_000
+        )
+        page.wait_for_selector(".fc-next, .fc-problem", timeout=60_000)
+        settled(page)
+        page.keyboard.press("d")
+    page.wait_for_function(
+        f"document.querySelector('.fc-place').textContent.startsWith('{sets + 1} of')", timeout=60_000
+    )
+    return 2 + sets
+
+
 PAGES: dict[str, tuple[str, str, Callable[[Any], list[Count]]]] = {
     "set": ("/?review=1", ".fc-next", count_set_page),
     "start": ("/", "input[type=file]", count_start_page),
+    "list": ("/history", ".fc-sets", count_list),
 }
 """Name → address, what must be there once the page is whole, and what is counted."""
+OF_MANY = ("list",)
+"""Pages looked at with many sets in the store."""
+MANY = 18
 
 
 def count_in_browser(browser: Any, address: str, name: str, size: str) -> list[Count]:
@@ -116,13 +150,25 @@ def main() -> None:
         home = given or Path(made)
         if given is None:
             review(home, CLIP, EXERCISE)
-        with served(home) as address, opened_browser() as browser:
-            print("page      window  what                     is      at most")
-            for name in PAGES:
-                for size in SIZES:
-                    for item in count_in_browser(browser, address, name, size):
-                        most = "" if item.most is None else f"{item.most:g}{'' if item.keeps else '  too much'}"
-                        print(f"{name:<9} {size:<7} {item.what:<22} {item.value:>8g} {item.unit:<3} {most}")
+        many = Path(made) / "many"
+        many.mkdir()
+        fill_store(many, MANY)
+        print("page      window  what                     is      wanted")
+        with opened_browser() as browser:
+            for folder in (home, many):
+                with served(folder) as address:
+                    names = [name for name in PAGES if (name in OF_MANY) == (folder == many)]
+                    for name, size in product(names, SIZES):
+                        print_counts(name, size, count_in_browser(browser, address, name, size))
+
+
+def print_counts(name: str, size: str, counts: list[Count]) -> None:
+    """One line a number, with what is wanted of it."""
+    for item in counts:
+        wanted = "" if item.most is None else f"at most {item.most:g}"
+        wanted = wanted if item.least is None else f"at least {item.least:g}"
+        wanted += "" if item.keeps else "  NO"
+        print(f"{name:<9} {size:<7} {item.what:<22} {item.value:>8g} {item.unit:<3} {wanted}")
 
 
 if __name__ == "__main__":

@@ -3,6 +3,7 @@
 import streamlit as st
 
 from formcheck.web import layout
+from formcheck.web.inbox import next_set
 from formcheck.web.review import progress, result, start, work_list
 from formcheck.web.session_state import open_in_page, page_state, read_address
 
@@ -12,11 +13,12 @@ def main() -> None:
     read_address()
     state = page_state()
     # The page's own link in the navigation leaves the address as it is, and with it the review on screen.
-    if state.review_id is not None and st.button(
-        "Review another set", key="again", icon=":material/add:", type="tertiary"
-    ):
-        open_in_page()
-        st.rerun()
+    if state.review_id is not None:
+        with layout.show_errors(), st.container(horizontal=True, vertical_alignment="center", key="fc_next_set"):
+            if st.button("Review another set", key="again", icon=":material/add:", type="tertiary"):
+                open_in_page()
+                st.rerun()
+            next_set.show(state.review_id)
     with layout.show_errors():
         if state.review_id is not None:
             work_list.show_line()

@@ -1,0 +1,1 @@
+"""Parts of the list of reviewed sets, and of the way from one to the next."""

@@ -1,0 +1,104 @@
+"""What is asked for in the list of reviewed sets; deletions that can still be undone, and an export to be saved."""
+
+from collections.abc import Sequence
+from datetime import UTC, datetime
+
+import streamlit as st
+
+from formcheck.report import wording
+from formcheck.services.delete import UNDO_S, delete_marked
+from formcheck.services.export import export_reviews
+from formcheck.storage import Store
+from formcheck.storage.data_folder import DataFolder, data_home
+from formcheck.web import layout
+from formcheck.web.inbox.rows import SORTS
+from formcheck.web.pages import PAGES
+from formcheck.web.session_state import page_state
+
+_POLL_S = 1.0
+
+
+def act(store: Store, sent: object, listed: Sequence[int]) -> None:
+    """Do what was asked for in the list: the browser sends what, and which of the sets listed."""
+    what = sent.get("do") if isinstance(sent, dict) else None
+    given = sent.get("sets") if isinstance(sent, dict) else None
+    chosen = [number for number in given if number in listed] if isinstance(given, list) else []
+    view = page_state().inbox
+    by = str(sent.get("by")) if isinstance(sent, dict) else ""
+    if what == "sort" and by in SORTS:
+        view.backwards = not view.backwards if by == view.sort else by == "day"
+        view.sort = by
+    elif what == "open" and chosen:
+        st.switch_page(PAGES / "review_set.py", query_params={"review": str(chosen[0])})
+    elif what == "done" and chosen:
+        there = {row.id: row.done_at for row in store.list_reviews()}
+        open_ones = [number for number in chosen if there.get(number) is None]
+        # Once all of them are done, the same takes the mark back.
+        store.mark_reviews(open_ones or chosen, done_at=datetime.now(UTC) if open_ones else None)
+    elif what == "delete" and chosen:
+        store.mark_reviews(chosen, deletion_at=datetime.now(UTC))
+    elif what == "export" and chosen:
+        make_export(store, chosen)
+    else:
+        return
+    st.rerun()
+
+
+def show_deletions(store: Store) -> None:
+    """How long a deletion can still be undone, with the button for it; nothing where none waits."""
+    if store.list_reviews(marked="deletion_at"):
+        with st.container(key="fc_undo"):
+            _follow_deletions()
+
+
+@st.fragment(run_every=_POLL_S)
+def _follow_deletions() -> None:
+    now = datetime.now(UTC)
+    with layout.show_errors(), Store.open() as store:
+        gone = delete_marked(store, data_home(), now=now)
+        moments = [row.deletion_at for row in store.list_reviews(marked="deletion_at") if row.deletion_at is not None]
+        if not moments:
+            page_state().pending_message = f"{wording.count(len(gone), 'set')} deleted." if gone else "Deleted."
+            st.rerun()
+        left = max(1, round(UNDO_S - (now - max(moments)).total_seconds()))
+        with st.container(horizontal=True, vertical_alignment="center"):
+            st.html(
+                f'<p role="status">{wording.count(len(moments), "set")} will be deleted for good in {left} s.</p>',
+                width="content",
+            )
+            if st.button("Undo", key="undo_deletion", type="primary", shortcut="U"):
+                store.mark_reviews([row.id for row in store.list_reviews(marked="deletion_at")], deletion_at=None)
+                st.rerun()
+
+
+def make_export(store: Store, review_ids: Sequence[int]) -> None:
+    """Write chosen reviews to a file, to be saved or removed."""
+    file = DataFolder(data_home()).chosen_export
+    bar = st.progress(0.0, text="Writing the export")
+
+    def show_progress(done: float, total: float | None) -> None:
+        bar.progress(min(done / total, 1.0) if total else 0.0, "Writing the export")
+
+    file.parent.mkdir(exist_ok=True)
+    file.unlink(missing_ok=True)
+    now = datetime.now(UTC)
+    made = export_reviews(store, set(review_ids), file, data_home(), exported_at=now, on_progress=show_progress)
+    bar.empty()
+    for sentence in made.missing:
+        st.warning(layout.escape_markdown(f"Not in the export: {sentence}"))
+
+
+def show_export() -> None:
+    """The export made last, until it is removed."""
+    file = DataFolder(data_home()).chosen_export
+    if not file.is_file():
+        return
+    made = file.stat()
+    day = datetime.fromtimestamp(made.st_mtime)
+    with st.container(horizontal=True, vertical_alignment="center", key="fc_export"):
+        label = f"Save the export (ZIP, {made.st_size / 1e6:.1f} MB)"
+        name = f"formcheck-sets-{day.date().isoformat()}.zip"
+        st.download_button(label, file.read_bytes, name, "application/zip", key="get_chosen", on_click="ignore")
+        if st.button("Remove the export", key="drop_chosen"):
+            file.unlink(missing_ok=True)
+            st.rerun()

@@ -36,8 +36,8 @@ CHECKS, RENDERED = ROOT / "docs" / "checks.md", ROOT / "docs" / "rendered-sets.m
 EXAMPLE = "formcheck review clips_demo/lateral_raise_front_range_lost.mp4 --exercise lateral-raise --load 8 --no-save"
 COLUMNS = 110
 """Width of the terminal the example is printed for."""
-SHOWN_TO = "Where the limits come from"
-"""The README shows the output up to this line; sources and cautions, which follow, are the same for every clip."""
+SHOWN_TO = "Advisory only"
+"""The README shows the output up to this line; the cautions, which follow, are the same for every clip."""
 UNITS = {"deg": "°", "deg/s": "°/s", "s": "s", "ratio": "ratio", "none": "no unit"}
 
 
@@ -70,7 +70,7 @@ def accuracy() -> str:
 
 
 def example() -> str:
-    """What the command line prints for a shipped clip, up to the sources of the limits."""
+    """What the command line prints for a shipped clip, up to the cautions."""
     with tempfile.TemporaryDirectory() as home:
         said = run_example(Path(home)).split(SHOWN_TO)[0].strip()
     return f"```sh\n{EXAMPLE}\n```\n\n```text\n{said}\n```"

@@ -55,6 +55,7 @@ def _check_load(_ctx: click.Context, _param: click.Parameter, value: float | Non
 @click.option("--overlay", type=options.FILE, metavar="FILE.mp4", help="Write the clip with the skeleton drawn in.")
 @options.blur_faces
 @click.option("--save/--no-save", default=True, show_default=True, help="Keep the review in the history.")
+@options.details
 @options.pose_model
 @options.store
 def review(
@@ -66,6 +67,7 @@ def review(
     overlay: Path | None,
     blur_faces: bool,
     save: bool,
+    details: bool,
     store: str | None,
     **request: Any,
 ) -> None:
@@ -88,6 +90,7 @@ def review(
         Outputs(None if to_screen else json_file, report, overlay, pdf, blur_faces),
         json_to_screen=to_screen,
         save=save,
+        details=details,
         store_url=store,
     )
 
@@ -140,6 +143,7 @@ def show(exercise_id: str) -> None:
 @click.option("--csv", "csv_file", type=options.FILE, metavar="FILE", help="Write its numbers for a spreadsheet: CSV.")
 @click.option("--client", metavar="NAME", help="Only reviews of this client.")
 @click.option("--delete", is_flag=True, help="Delete review NUMBER for good, with what only it needs.")
+@options.details
 @click.option("--check", is_flag=True, help="Read the whole store once and tell whether it is sound.")
 @options.with_store
 def history(
@@ -150,12 +154,13 @@ def history(
     csv_file: Path | None,
     client: str | None,
     delete: bool,
+    details: bool,
     check: bool,
     store: "Store",
 ) -> None:
     """List the stored reviews, or show review NUMBER again."""
-    if number is None and (json_file or csv_file or delete):
-        raise click.UsageError("--json, --csv and --delete need the NUMBER of a review.")
+    if number is None and (json_file or csv_file or delete or details):
+        raise click.UsageError("--json, --csv, --details and --delete need the NUMBER of a review.")
     of_list = exercise_id is not None or client is not None
     if sum((json_file is not None, csv_file is not None, delete, check, of_list)) > 1 or (
         number and (of_list or check)
@@ -177,7 +182,7 @@ def history(
     elif csv_file is not None:
         options.write_text(csv_file, write_measures_csv(store.load_review(number)).removesuffix("\r\n"), end="\r\n")
     else:
-        reviews.print_stored_review(store, number, json_file)
+        reviews.print_stored_review(store, number, json_file, details=details)
 
 
 @cli.command()

@@ -41,6 +41,7 @@ def _moments(*lengths: int) -> Callable[[str], Sequence[float]]:
 @click.option("--leave-out", type=_moments(2), metavar="FROM,TO", help="This part of the clip is not of the set.")
 @options.exercise(help="The exercise it really was.")
 @click.option("--undo", is_flag=True, help="Take back the last correction.")
+@options.details
 @options.with_store
 def correct(
     number: int,
@@ -48,6 +49,7 @@ def correct(
     top_s: float | None,
     end_s: float | None,
     undo: bool,
+    details: bool,
     store: "Store",
     **corrections: Any,
 ) -> None:
@@ -63,7 +65,7 @@ def correct(
         raise click.UsageError("--move REP needs --start, --top or --end, and they need --move.")
     from formcheck.cli.printing import print_review
     from formcheck.cli.printing_training import print_corrections
-    from formcheck.cli.reviews import format_correct_command
+    from formcheck.cli.reviews import format_correct_command, format_details_command
     from formcheck.exercises.registry import get_exercise
     from formcheck.reps import edits as by_hand
     from formcheck.services.own_limits import exercise_for
@@ -93,7 +95,8 @@ def correct(
         exercise = exercise_for(store, review.exercise.id, row.client_id)
     except UsageError as error:  # the correction is stored all the same
         click.echo(str(error), err=True)
-    print_review(review, exercise, format_command=partial(format_correct_command, number), stored=True)
+    command, more = partial(format_correct_command, number), format_details_command(number)
+    print_review(review, exercise, format_command=command, stored=True, details=details, more=more)
 
 
 @cli.command()

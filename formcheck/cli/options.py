@@ -51,6 +51,9 @@ blur_faces = click.option("--blur-faces", is_flag=True, help="Blur the lifter's 
 pose_model = click.option(
     "--pose-model", type=FILE, metavar="FILE", help="Another pose model: what finds the body points in a picture."
 )
+details = click.option(
+    "--details", is_flag=True, help="Print the evidence for each point, limits, sources and cautions in full."
+)
 yes = click.option("--yes", is_flag=True, help="Do not ask first.")
 number = click.argument("number", type=ROW_ID)
 exercise_argument = click.argument("exercise_id", type=parse_exercise_id, metavar="EXERCISE")

@@ -23,6 +23,7 @@ from formcheck.report.problem_text import (
     is_review_blocked,
     name_problems,
 )
+from formcheck.report.summary import FindingView
 from formcheck.report.wording import ShownGrade, describe_second
 
 if TYPE_CHECKING:
@@ -42,6 +43,10 @@ _STYLES: dict[ShownGrade, str] = {
 }
 RESULT_COLUMNS = ("Reps", "Well", "To change", "Not judged")
 SHORT_CAUTION = wording.describe_caution("formcheck cautions")
+SHORTER_CAUTION = (
+    "Advisory only: stop at once on pain, chest pressure, dizziness or numbness. All cautions: formcheck cautions"
+)
+MARGIN = "± is the margin: in 95 of 100 cases the true value lies within it, as found on rendered lifters."
 _SIDES = {"front": "the front", "back": "behind", "left": "the left", "right": "the right", "side": "the side"}
 
 
@@ -57,11 +62,16 @@ def print_review(
     *,
     format_command: Callable[[str], str] | None = None,
     stored: bool = False,
+    details: bool = True,
+    more: str = "",
 ) -> None:
-    """What makes the review impossible or incomplete, the set in short, its reps, findings, and the cautions.
+    """What makes the review impossible or incomplete, the next cue, the set in short, its reps, findings, cautions.
 
     format_command : exercise id → the command that reviews the clip as that.
     stored : whether that command corrects a stored review, which is then corrected by hand.
+    details : with the evidence for each point, where its limit comes from, what was not measured and why, and every
+        caution in full; without them a point that is to change has its evidence, the others their names alone.
+    more : how to get the details, for a review printed without.
     """
     out = make_console()
     out.print(Text(f"{review.exercise.name}: {make_printable(review.clip.name)}", style="bold"))
@@ -72,33 +82,47 @@ def print_review(
         if exercise is not None:
             out.print(f"How to film it: {exercise.filming.advice}")
         _print_corrections(out, review)
-        _print_own_cautions(out, review)
+        _print_cautions(out, review, details=details)
         return
     load = wording.format_load(review.set_info.load_kg)
     view = f"{wording.describe_view(review.view)}."
-    facts = [f"{load}. {view}" if load else view, *wording.describe_quality(review.quality), *describe_second(review)]
-    out.print(*facts, "", sep="\n")
-    out.print(Text(wording.describe_outcome(review, exercise), style="bold"))
+    out.print(f"{load}. {view}" if load else view)
+    notes = wording.describe_quality(review.quality) if details else review.quality.notes
+    for line in (*notes, *describe_second(review)):
+        out.print(line)
     _print_corrections(out, review)
-    if review.reps:
-        _print_reps(out, review, exercise)
-        margin = "± is the margin: in 95 of 100 cases the true value lies within it, as found on rendered lifters."
-        out.print(f"{margin} {wording.explain_marks(review)}{wording.TEMPO_ORDER}")
     cue = choose_next_cue(review, exercise)
     if cue is not None:
         print_section(out, "Next cue" if cue.kind == "change" else cue.title, [(cue.cue, cue.why)])
-    _print_findings(out, review, exercise)
-    reasons: dict[str, list[str]] = {}
-    for name, reason in [*summary.list_untold(review, exercise), *summary.list_missing_measures(review)]:
-        reasons.setdefault(reason, []).append(name)
-    missing = [(reason, "; ".join(names)) for reason, names in reasons.items()]
-    print_section(out, "Not measured in this clip", missing)
-    _print_own_cautions(out, review)
+    out.print()
+    out.print(Text(wording.describe_outcome(review, exercise), style="bold"))
+    if review.reps:
+        _print_reps(out, review, exercise)
+        out.print(f"{MARGIN} {wording.explain_marks(review)}{wording.TEMPO_ORDER}")
+    if details:
+        _print_findings(out, review, exercise)
+        reasons: dict[str, list[str]] = {}
+        for name, reason in [*summary.list_untold(review, exercise), *summary.list_missing_measures(review)]:
+            reasons.setdefault(reason, []).append(name)
+        missing = [(reason, "; ".join(names)) for reason, names in reasons.items()]
+        print_section(out, "Not measured in this clip", missing)
+    else:
+        _print_points(out, review, exercise, told=cue.cue if cue is not None else "")
+    _print_cautions(out, review, details=details)
+    if more and not details:
+        out.print(f"Each point with its numbers, limits and sources: {more}", soft_wrap=True)
 
 
-def _print_own_cautions(out: Console, review: Review) -> None:
+def _print_cautions(out: Console, review: Review, *, details: bool) -> None:
+    """The exercise's own cautions, and where all are; in short one sentence of each."""
     own = [caution for caution in review.cautions if caution not in list_general_cautions()]
-    print_section(out, "Please note", [*own, SHORT_CAUTION])
+    if details:
+        print_section(out, "Please note", [*own, SHORT_CAUTION])
+        return
+    out.print()
+    out.print(SHORTER_CAUTION)
+    if own:
+        out.print(own[-1])  # the one most special to the exercise
 
 
 def _print_problems(out: Console, review: Review, format_command: Callable[[str], str] | None, *, stored: bool) -> None:
@@ -143,10 +167,8 @@ def _print_findings(out: Console, review: Review, exercise: Exercise | None) -> 
                 items.append((f"{item.film_instead}: {named}.", item.text))
                 continue
             note = f" [{bases.setdefault(item.basis, len(bases) + 1)}]" if item.basis else ""
-            moment = f"{item.moment} in the clip" if item.moment else ""
-            evidence = " · ".join(part for part in (item.evidence, moment) if part)
             sentences = " ".join(part for part in (item.cue, item.text) if part)
-            items.append((f"{item.title}{note}", sentences, evidence, item.others))
+            items.append((f"{item.title}{note}", sentences, _format_evidence(item), item.others))
         print_section(out, _make_grade_heading(out, grade), items, style=_STYLES[grade])
     if bases:
         print_heading(out, "Where the limits come from")
@@ -154,14 +176,46 @@ def _print_findings(out: Console, review: Review, exercise: Exercise | None) -> 
             print_item(out, basis, mark=f"[{number}]")
 
 
-def _make_grade_heading(out: Console, grade: ShownGrade) -> str:
-    """Sign, words and how sure that is; without the sign where the terminal's character set has none."""
-    sign, note = wording.GRADE_SIGNS[grade], wording.GRADE_NOTES[grade]
+def _print_points(out: Console, review: Review, exercise: Exercise | None, *, told: str) -> None:
+    """Every point under its grade: with its evidence where it is to change, else by its name.
+
+    told : the cue printed already, which no point says again.
+    """
+    names: list[tuple[ShownGrade, str]] = []
+    for grade, findings in summary.group_findings(review, exercise).items():
+        if not findings:
+            continue
+        if grade in ("not_met", "probably_not_met"):
+            items = [(item.title, "" if item.cue in told else item.cue, _format_evidence(item)) for item in findings]
+            print_section(out, _make_grade_heading(out, grade), items, style=_STYLES[grade])
+        elif grade == "unseen":
+            names += [(grade, f"{item.film_instead}: {item.title}.") for item in findings]
+        else:
+            names.append((grade, f"{wording.GRADE_WORDS[grade]}: {' · '.join(item.title for item in findings)}."))
+    if names:
+        out.print()
+    for grade, text in names:
+        print_item(out, text, mark=_find_sign(out, grade) or "-")
+
+
+def _format_evidence(item: FindingView) -> str:
+    moment = f"{item.moment} in the clip" if item.moment else ""
+    return " · ".join(part for part in (item.evidence, moment) if part)
+
+
+def _find_sign(out: Console, grade: ShownGrade) -> str:
+    """The sign of a grade; empty where the terminal's character set has none."""
+    sign = wording.GRADE_SIGNS[grade]
     try:
         sign.encode(out.encoding)
     except (UnicodeEncodeError, LookupError):
-        sign = ""
-    heading = f"{sign} {wording.GRADE_WORDS[grade]}".strip()
+        return ""
+    return sign
+
+
+def _make_grade_heading(out: Console, grade: ShownGrade) -> str:
+    """Sign, words and how sure that is; without the sign where the terminal's character set has none."""
+    note, heading = wording.GRADE_NOTES[grade], f"{_find_sign(out, grade)} {wording.GRADE_WORDS[grade]}".strip()
     return f"{heading} ({note[:1].lower()}{note[1:].rstrip('.')})" if note else heading
 
 

@@ -77,14 +77,21 @@ class ReviewRequest:
 
 def format_correct_command(number: int, exercise_id: str) -> str:
     """The command that makes of a stored review one of another exercise, to be typed as it stands."""
+    return _format_command("correct", str(number), "--exercise", exercise_id)
+
+
+def format_details_command(number: int) -> str:
+    """The command that prints a stored review with all its details, to be typed as it stands."""
+    return _format_command("history", str(number), "--details")
+
+
+def _format_command(*words: str) -> str:
     url = click.get_current_context().params.get("store")
-    return shlex.join(
-        ["formcheck", "correct", str(number), "--exercise", exercise_id, *(["--store", url] if url else [])]
-    )
+    return shlex.join(["formcheck", *words, *(["--store", url] if url else [])])
 
 
 def review(
-    request: ReviewRequest, outputs: Outputs, *, json_to_screen: bool, save: bool, store_url: str | None
+    request: ReviewRequest, outputs: Outputs, *, json_to_screen: bool, save: bool, details: bool, store_url: str | None
 ) -> None:
     """Review a clip, store the review, write the files and print it."""
     exercise, number = get_exercise(request.exercise_id), None
@@ -121,7 +128,7 @@ def review(
     if json_to_screen:
         options.write_text(options.STDOUT, encode(analysis.review, indent=2))
     else:
-        _print_review(analysis.review, number, request.format_command)
+        _print_review(analysis.review, number, request.format_command, details=details)
     for path in paths:
         click.echo(f"Written: {path}", err=json_to_screen)
     _print_saved(number, request.exercise_id, quiet=json_to_screen)
@@ -159,14 +166,16 @@ def list_reviews(store: Store, exercise_id: str | None, client: str | None, limi
     print_history(rows)
 
 
-def print_stored_review(store: Store, number: int, json_file: Path | None) -> None:
+def print_stored_review(store: Store, number: int, json_file: Path | None, *, details: bool) -> None:
     """Print a stored review, or write it as JSON."""
     stored = store.load_review(number)
     if not options.write_text(json_file, encode(stored, indent=2)):
-        _print_review(stored, number)
+        _print_review(stored, number, details=details)
 
 
-def _print_review(result: Review, number: int | None, format_command: Callable[[str], str] | None = None) -> None:
+def _print_review(
+    result: Review, number: int | None, format_command: Callable[[str], str] | None = None, *, details: bool
+) -> None:
     """Print a review; `format_command` as for `print_review`, for one that is not stored."""
     from formcheck.cli.printing import print_review
 
@@ -177,7 +186,9 @@ def _print_review(result: Review, number: int | None, format_command: Callable[[
         click.echo(f"{error} What was measured is shown as it was kept.", err=True)
     if number is not None:
         format_command = partial(format_correct_command, number)
-    print_review(result, exercise, format_command=format_command, stored=number is not None)
+    more = "add --details" if number is None else format_details_command(number)
+    stored = number is not None
+    print_review(result, exercise, format_command=format_command, stored=stored, details=details, more=more)
 
 
 # ---------------------------------------------------------------- the shipped clips

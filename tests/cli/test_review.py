@@ -10,8 +10,10 @@ from typing import Any
 import jsonschema
 import pytest
 
+from formcheck.exercises.registry import get_exercise, list_own_cautions, load_cautions
 from formcheck.formats import SCHEMA_PATH, decode
 from formcheck.report import wording
+from formcheck.report.next_cue import choose_next_cue
 from formcheck.storage import Store
 from tests.cli.results import Run, count_reviews, read_output, read_refusal
 from tests.facts import says
@@ -27,8 +29,24 @@ def test_a_review_is_printed_and_kept(run: Run, clip: Path, estimator: Any, form
     rows = re.findall(rf"^(\d) +(0:\d\d\.\d) +(0:\d\d\.\d) +{tempo}", out, flags=re.MULTILINE)
     assert [row[0] for row in rows] == ["1", "2", "3", "4"]
     assert re.search(r"left \d+° ± \d+°", out)
-    assert wording.describe_caution("formcheck cautions") in " ".join(out.split())
-    assert "Not measured in this clip" in out
+    with Store.open(formcheck_home / "reviews.sqlite") as store:
+        cue = choose_next_cue(store.load_review(1), get_exercise("lateral-raise"))
+    assert cue is not None
+    words = " ".join(out.split())
+    assert words.index(cue.cue) < words.index("4 complete") < words.index("Begins")
+    assert "Where the limits come from" not in out
+    assert "[1]" not in out
+    first, second = out[out.index("Advisory only") :].splitlines()[:2]
+    assert "stop at once on pain" in first
+    assert first.endswith("formcheck cautions")
+    assert second == load_cautions()["shoulder-height"].text
+    assert "formcheck history 1 --details" in out
+    whole = read_output(run("history", 1, "--details"))
+    assert wording.describe_caution("formcheck cautions") in " ".join(whole.split())
+    assert all(caution in " ".join(whole.split()) for caution in list_own_cautions(get_exercise("lateral-raise")))
+    assert "Where the limits come from" in whole
+    assert len(out.split()) < 0.7 * len(whole.split())
+    assert "Not measured in this clip" in whole
     assert says(out, "review 1")
     assert result.stderr == ""
     with Store.open(formcheck_home / "reviews.sqlite") as store:
@@ -38,7 +56,9 @@ def test_a_review_is_printed_and_kept(run: Run, clip: Path, estimator: Any, form
 
 
 def test_the_findings_say_moment_margin_and_basis(run: Run, clip: Path, estimator: Any) -> None:
-    out = read_output(run("review", clip, "--exercise", "overhead-lateral-raise", "--view", "front", "--no-save"))
+    out = read_output(
+        run("review", clip, "--exercise", "overhead-lateral-raise", "--view", "front", "--no-save", "--details")
+    )
     assert "To change" in out  # the made-up lifter stops at shoulder height
     change = out.split("To change")[1].split("\n\n")[0]
     assert re.search(r"\d+° ± \d+°", change)
@@ -50,7 +70,7 @@ def test_the_findings_say_moment_margin_and_basis(run: Run, clip: Path, estimato
 def test_no_save_keeps_nothing(run: Run, clip: Path, estimator: Any, formcheck_home: Path) -> None:
     assert (
         "Kept"
-        not in read_output(run("review", clip, "--exercise", "lateral-raise", "--no-save")).split("Please note")[1]
+        not in read_output(run("review", clip, "--exercise", "lateral-raise", "--no-save")).split("Advisory only")[1]
     )
     assert count_reviews(formcheck_home) == 0
 

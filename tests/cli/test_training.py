@@ -130,7 +130,7 @@ def test_the_plan_gives_load_and_reps_that_were_not_said(run: Run, clip: Path, e
 
 def test_own_limits_hold_in_a_review(run: Run, clip: Path, estimator: Any) -> None:
     read_output(run("limits", "set", "lateral-raise", "height", "--limit", 120, "--tolerance", 1))
-    assert "Set by the coach" in read_output(run("review", clip, "--exercise", "lateral-raise"))
+    assert "Set by the coach" in read_output(run("review", clip, "--exercise", "lateral-raise", "--details"))
     document = json.loads(read_output(run("review", clip, "--exercise", "lateral-raise", "--json", "-")))
     (height,) = [item for item in document["findings"] if item["check"] == "height"]
     assert (height["limit"], height["verdict"], len(height["reps"])) == (120.0, "not_met", 4)

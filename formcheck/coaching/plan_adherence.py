@@ -67,7 +67,7 @@ def compare_with_plan(plan: Plan | None, sets: Sequence[Review]) -> tuple[DoneSe
     """
     count = max(len(sets), len(plan.sets) if plan else 0)
     return tuple(
-        _compare_set(plan, number, sets[number - 1] if number <= len(sets) else None) for number in range(1, count + 1)
+        compare_set(plan, number, sets[number - 1] if number <= len(sets) else None) for number in range(1, count + 1)
     )
 
 
@@ -84,7 +84,8 @@ def count_reps_over(planned: PlannedSet, complete: int) -> int:
     return max(complete - planned.reps_high, 0) + min(complete - planned.reps_low, 0)
 
 
-def _compare_set(plan: Plan | None, number: int, review: Review | None) -> DoneSet:
+def compare_set(plan: Plan | None, number: int, review: Review | None) -> DoneSet:
+    """The set of this number, from 1, against the plan; without a review it was not done."""
     if review is None:
         assert plan is not None
         planned = plan.for_set(number)

@@ -58,6 +58,8 @@ class KeyPicture:
     at_s: float
     data_uri: str
     alt: str
+    ratio: float = 1.0
+    """Width over height."""
 
 
 def draw_curve(analysis: Analysis, signal: str, shape: Shape, first: Literal["concentric", "eccentric"]) -> str:
@@ -103,6 +105,7 @@ def draw_key_pictures(
     reps: Sequence[Rep],
     *,
     marks: Sequence[BodyMark] = (),
+    large: int | None = None,
     blur_faces: bool = False,
     faces_file: Path | None = None,
 ) -> list[KeyPicture]:
@@ -111,6 +114,7 @@ def draw_key_pictures(
     Parameters
     ----------
     marks : each gives its rep a third still, of its own moment, with the mark drawn on the body.
+    large : the rep whose third still is given in twice the size.
     blur_faces : make the lifter's head unrecognisable, and every other face that is found.
     faces_file : a file in which those found are stored (`formcheck.privacy.other_faces.find_other_faces`).
 
@@ -146,10 +150,13 @@ def draw_key_pictures(
         if name == "cue":
             mark = of_rep[number]
             strokes = mark.draw_at(recording, at_s)
-            drawn = drawn if strokes is None else draw_mark(drawn, strokes, mark.text, mark.grade, scale=scale)
+            if strokes is not None:
+                seen = _scale_window(window, scale)
+                draw_mark(drawn, strokes, mark.text, mark.grade, scale=scale, inside=seen)
             where, what = "where the number was read", f"{mark.text} drawn on the body"
         alt = f"Rep {number} {where}, {wording.format_moment(at_s)} in the clip, with {what}"
-        pictures.append(KeyPicture(number, name, at_s, encode_jpeg(_cut(drawn, window, scale)), alt))
+        cut, height = _cut(drawn, window, scale), (2 if name == "cue" and number == large else 1) * _PICTURE_HEIGHT
+        pictures.append(KeyPicture(number, name, at_s, encode_jpeg(cut, height), alt, cut.shape[1] / cut.shape[0]))
     return pictures
 
 
@@ -205,8 +212,13 @@ def _find_lowest(rep: Rep) -> float:
     return min(rep.start_s + lower + pause / 2, rep.end_s)
 
 
-def _cut(picture: Picture, window: tuple[int, int, int, int], scale: float) -> Picture:
+def _scale_window(window: tuple[int, int, int, int], scale: float) -> tuple[int, int, int, int]:
     left, top, right, bottom = (round(edge * scale) for edge in window)
+    return left, top, right, bottom
+
+
+def _cut(picture: Picture, window: tuple[int, int, int, int], scale: float) -> Picture:
+    left, top, right, bottom = _scale_window(window, scale)
     return np.ascontiguousarray(picture[top:bottom, left:right])
 
 

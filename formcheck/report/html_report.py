@@ -12,16 +12,17 @@ from formcheck.core.model import Analysis, Review
 from formcheck.exercises.registry import add_general_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.report import summary, wording
+from formcheck.report.cue_trend import FEWEST_REPS
 from formcheck.report.figures import KeyPicture, Shape, draw_curve
+from formcheck.report.front_page import SetContext, make_front_page
 from formcheck.report.next_cue import choose_next_cue
 from formcheck.report.phases import choose_signals, list_curve_keys
 from formcheck.report.problem_text import describe_problem_heading, describe_problems, is_review_blocked
 from formcheck.report.rendering import render_template
+from formcheck.report.words import WORDS
 from formcheck.statistics.set_trends import analyse_set
 
 _COLUMNS_A_TABLE = 5
-FEWEST_REPS = 5
-"""A set of fewer reps has no trend: exact Mann-Kendall claims nothing below five."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,22 +37,28 @@ def render_report(
     exercise: Exercise,
     pictures: Sequence[KeyPicture] = (),
     *,
+    context: SetContext | None = None,
     reviewed_on: date | None = None,
     paper: bool = False,
 ) -> str:
-    """The report as text; every string of the review is escaped.
+    """The report as text, one page that says it all before the details; every string of the review is escaped.
 
     Parameters
     ----------
+    context : whose set it is, what was planned and what the coach says.
     paper : with the style sheet of the PDF, and curves as pictures.
     """
     review = analysis.review
+    context = context or SetContext()
     columns = summary.choose_main_columns(review, exercise)
     ends = [item for item in pictures if item.moment != "cue"]
     return render_template(
         "report.html.j2",
         style="paper.css" if paper else "report.css",
         paper=paper,
+        front=make_front_page(review, exercise, pictures, context, reviewed_on=reviewed_on, paper=paper),
+        context=context,
+        against=WORDS["against"],
         review=review,
         exercise=exercise,
         meta=list_header_facts(review, reviewed_on),

@@ -8,17 +8,23 @@ from pathlib import Path
 from formcheck.core.model import Analysis
 from formcheck.exercises.schema import Exercise
 from formcheck.report.figures import KeyPicture
+from formcheck.report.front_page import SetContext
 from formcheck.report.html_report import render_report
 
 
 def render_pdf(
-    analysis: Analysis, exercise: Exercise, pictures: Sequence[KeyPicture] = (), *, reviewed_on: date | None = None
+    analysis: Analysis,
+    exercise: Exercise,
+    pictures: Sequence[KeyPicture] = (),
+    *,
+    context: SetContext | None = None,
+    reviewed_on: date | None = None,
 ) -> bytes:
     """The report of one review as PDF; the same review gives the same bytes.
 
     Parameters
     ----------
-    pictures : key frames (`key_pictures`); the report has none without them.
+    pictures, context : as for `render_report`.
     reviewed_on : the day to print; none is printed without it.
     """
     from matplotlib import get_data_path
@@ -27,7 +33,7 @@ def render_pdf(
     from xhtml2pdf.config.resources import ResourceAccessPolicy
 
     rl_config.invariant = 1
-    html = render_report(analysis, exercise, pictures, reviewed_on=reviewed_on, paper=True)
+    html = render_report(analysis, exercise, pictures, context=context, reviewed_on=reviewed_on, paper=True)
     # matplotlib brings the DejaVu letters along: Latin, Greek, Cyrillic and all signs used here. Nothing else is read.
     fonts = Path(get_data_path()) / "fonts" / "ttf"
     policy = ResourceAccessPolicy(allow_remote=False, base_dir=fonts)

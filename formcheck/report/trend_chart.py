@@ -55,7 +55,7 @@ def _draw(axes: "Axes", trend: CueTrend) -> None:
     # Never so fine a scale that mere error of measurement looks like a change.
     spare = max((high - low) * 0.12, max(item.margin for item in trend.values))
     low, high = low - spare, high + spare
-    if min(lows) >= 0:
+    if check.limit >= 0 and all(item.value >= 0 for item in trend.values):
         low = max(low, 0.0)
     axes.set_ylim(low, high)
     axes.set_xlim(reps[0] - 0.6, reps[-1] + 0.6)

@@ -10,9 +10,10 @@ from formcheck.core.atomic_write import replace_file
 from formcheck.core.errors import ClipError, OutputError
 from formcheck.core.model import Analysis, LandmarkRecording, ProgressReport
 from formcheck.exercises.schema import Exercise
+from formcheck.report.front_page import SetContext
 from formcheck.services.stored_analysis import load_stored_analysis
 from formcheck.services.thumbnail import make_thumbnail
-from formcheck.storage import Store
+from formcheck.storage import Store, StoredReview
 from formcheck.storage.data_folder import Artifacts, DataFolder
 
 if TYPE_CHECKING:
@@ -34,6 +35,8 @@ class ReviewOutputs:
     """The day printed in the report."""
     faces_file: Path | None = None
     """The file in which faces found in the clip are stored."""
+    context: SetContext = field(default_factory=SetContext)
+    """Whose set it is, what was planned and what the coach says of it."""
     _stills: "dict[bool, list[KeyPicture]]" = field(default_factory=dict)
     """The key frames with and without faces, made once."""
 
@@ -41,15 +44,15 @@ class ReviewOutputs:
         """The report as one HTML file; without key frames where the clip is gone or cannot be read."""
         from formcheck.report.html_report import render_report
 
-        pictures = self.pictures(blur_faces=blur_faces)
-        return render_report(self.analysis, self.exercise, pictures, reviewed_on=self.reviewed_on)
+        pictures, context = self.pictures(blur_faces=blur_faces), self.context
+        return render_report(self.analysis, self.exercise, pictures, context=context, reviewed_on=self.reviewed_on)
 
     def report_pdf(self, *, blur_faces: bool = False) -> bytes:
         """The same report for paper."""
         from formcheck.report.pdf_report import render_pdf
 
-        pictures = self.pictures(blur_faces=blur_faces)
-        return render_pdf(self.analysis, self.exercise, pictures, reviewed_on=self.reviewed_on)
+        pictures, context = self.pictures(blur_faces=blur_faces), self.context
+        return render_pdf(self.analysis, self.exercise, pictures, context=context, reviewed_on=self.reviewed_on)
 
     def write_drawn(self, drawn: Artifacts) -> None:
         """Write the stills and the report shown beside the review (OSError)."""
@@ -93,6 +96,7 @@ class ReviewOutputs:
     def make_pictures(self, *, blur_faces: bool = False) -> "list[KeyPicture]":
         """The key frames; none where the clip is gone (ClipError when it cannot be read)."""
         from formcheck.report.figures import draw_key_pictures
+        from formcheck.report.front_page import choose_still_rep
 
         if self.clip is None:
             return []
@@ -102,6 +106,7 @@ class ReviewOutputs:
                 self.recording,
                 self.analysis.review.reps,
                 marks=self._make_marks(),
+                large=choose_still_rep(self.analysis.review, self.exercise),
                 blur_faces=blur_faces,
                 faces_file=self.faces_file,
             )
@@ -134,7 +139,15 @@ def load_review_outputs(
     (row,) = store.list_reviews(review_id=review_id)
     clip, faces = find_unchanged_clip(row.clip_path, row.clip_sha256), DataFolder(home).artifacts(review_id).faces
     day = row.created_at.astimezone().date()
-    return ReviewOutputs(found.analysis, found.recording, found.exercise, clip, day, faces)
+    context = find_context(store, row)
+    return ReviewOutputs(found.analysis, found.recording, found.exercise, clip, day, faces, context)
+
+
+def find_context(store: Store, row: StoredReview) -> SetContext:
+    """What the store knows of a set beside its review (StoreError)."""
+    held = None if row.client_id is None else store.plan_of(row.client_id, row.exercise_id, on=row.session_on)
+    plan = None if held is None else held.plan
+    return SetContext(row.client or "", row.session_on, row.set_number, plan)
 
 
 def find_unchanged_clip(path: str | None, sha256: str) -> Path | None:

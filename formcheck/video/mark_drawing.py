@@ -51,7 +51,14 @@ class MarkDrawing:
 
 
 def draw_mark(
-    rgb: Rgb, drawing: MarkDrawing, text: str, grade: Grade, *, scale: float = 1.0, stroke: int | None = None
+    rgb: Rgb,
+    drawing: MarkDrawing,
+    text: str,
+    grade: Grade,
+    *,
+    scale: float = 1.0,
+    stroke: int | None = None,
+    inside: tuple[int, int, int, int] | None = None,
 ) -> Rgb:
     """Draw a mark onto a picture, in place, and return the picture.
 
@@ -61,6 +68,7 @@ def draw_mark(
     text : the number with its margin.
     scale : pixels of the picture for one of the clip.
     stroke : width of a limb in pixels; None: by the size of the picture.
+    inside : left, top, right and bottom, pixels of the picture, of the part that will be seen: the number stays in it.
     """
     stroke = stroke or max(2, round(max(rgb.shape[:2]) / 210))
     colour = COLOURS[grade]
@@ -70,7 +78,8 @@ def draw_mark(
                 points = np.clip(np.asarray(item.points, dtype=float) * scale, -_REACH, _REACH)
                 _draw_stroke(rgb, role, points, colour, stroke)
     x, y = (value * scale for value in drawing.label)
-    draw_plate(rgb, text, (x, y), size=max(11, round(max(rgb.shape[:2]) / 40)))
+    left, top, right, bottom = inside or (0, 0, rgb.shape[1], rgb.shape[0])
+    draw_plate(rgb[top:bottom, left:right], text, (x - left, y - top), size=max(11, round(max(rgb.shape[:2]) / 40)))
     return rgb
 
 

@@ -79,7 +79,7 @@ def renamed(analysis: Analysis, name: str) -> Analysis:
 
 @pytest.mark.parametrize("name", ["<b>x</b> & <para>.mp4", "Ćwiczenie Ωμέγα Тест.mp4", "a\x00b\x1b[31m.mp4", "w" * 400])
 def test_a_name_is_text_whatever_is_in_it(name: str) -> None:
-    first = pages_of(render_pdf(renamed(synthetic_analysis(), name), EXERCISE))[0]
+    first = pages_of(render_pdf(renamed(synthetic_analysis(), name), EXERCISE))[1]
     if len(name) > 50:
         assert "w" * 20 in first
     elif name.isprintable():
@@ -98,7 +98,7 @@ def test_a_set_without_reps_has_a_report_too() -> None:
 def test_what_was_corrected_by_hand_is_said() -> None:
     analysis = synthetic_analysis()
     told = replace(analysis, review=replace(analysis.review, by_hand=("Rep 2 was deleted.",)))
-    assert "Rep 2 was deleted." in pages_of(render_pdf(told, EXERCISE))[0]
+    assert "Rep 2 was deleted." in pages_of(render_pdf(told, EXERCISE))[1]
 
 
 def test_the_same_review_gives_the_same_bytes(tmp_path: Path) -> None:

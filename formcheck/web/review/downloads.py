@@ -10,6 +10,7 @@ from formcheck.formats import encode
 from formcheck.formats.csv_table import write_measures_csv
 from formcheck.jobs.queue import JobRequest, start_job
 from formcheck.privacy.head_cover import PROMISE
+from formcheck.services.file_names import name_file
 from formcheck.services.review_outputs import ReviewOutputs, load_review_outputs
 from formcheck.storage import Store
 from formcheck.storage.data_folder import Artifacts, data_home
@@ -33,13 +34,15 @@ def show(review_id: int, review: Review, clip_path: str | None, drawn: Artifacts
     blur = st.checkbox("Blur faces in report and clip", key="blur_faces")
     if blur:
         st.caption(f"{PROMISE} The first file takes about as long as the clip, those after it are quick.")
+    with Store.open() as store:
+        base = name_file(store.list_reviews(review_id=review_id)[0])
     film = drawn.covered if blur else drawn.overlay
     films = page_state().films
     film_key = -review_id if blur else review_id  # two jobs; no review has a number below 1
 
     def offer(label: str, ending: str, make: Callable[[], str | bytes], key: str) -> None:
-        covered = "-faces-blurred" if blur and ending not in ("csv", "json") else ""
-        name = f"formcheck-review-{review_id}{covered}.{ending}"
+        covered = "_faces-blurred" if blur and ending not in ("csv", "json") else ""
+        name = f"{base}{covered}.{ending}"
         st.download_button(label, make, name, _MIME_TYPES[ending], key=key, on_click="ignore")
 
     def load_outputs() -> ReviewOutputs:

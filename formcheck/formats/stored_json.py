@@ -1,11 +1,12 @@
-"""JSON text that is stored beside reviews: corrections by hand and own limits."""
+"""JSON text that is stored beside reviews: corrections by hand, own limits, the strokes of a pen."""
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Annotated, Any, TypeVar
 
-from pydantic import ConfigDict, Field, ValidationError
+from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
+from formcheck.coaching.comment import MOST_POINTS, MOST_STROKES, Stroke
 from formcheck.core.errors import ReviewFormatError, UsageError
 from formcheck.exercises.limits import LimitChange, Limits, dump_limits, read_limits
 from formcheck.formats.review_parts import Part, Seconds
@@ -78,6 +79,25 @@ def decode_limits(text: str) -> Mapping[str, LimitChange]:
         return read_limits(raw)
 
     return _run_checked(read, "The stored limits cannot be read")
+
+
+_Place = Annotated[float, Field(allow_inf_nan=False)]
+_STROKES = TypeAdapter(
+    Annotated[
+        tuple[Annotated[tuple[tuple[_Place, _Place], ...], Field(max_length=MOST_POINTS)], ...],
+        Field(max_length=MOST_STROKES),
+    ]
+)
+
+
+def encode_strokes(strokes: Sequence[Stroke]) -> str:
+    """Pen strokes as JSON text: lists of [x, y] in pixels of the upright clip, to a tenth."""
+    return json.dumps([[[round(x, 1), round(y, 1)] for x, y in stroke] for stroke in strokes], allow_nan=False)
+
+
+def decode_strokes(text: str | None) -> tuple[Stroke, ...]:
+    """The pen strokes in a JSON text; none in none (ReviewFormatError)."""
+    return () if text is None else _run_checked(lambda: _STROKES.validate_json(text), "The drawing cannot be read")
 
 
 def _run_checked(work: Callable[[], T], trouble: str) -> T:

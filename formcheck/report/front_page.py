@@ -1,7 +1,7 @@
 """The first page of the report: the cue with its picture, the reps in a strip, their trend, the plan, the coach."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from markupsafe import Markup
@@ -222,6 +222,6 @@ def cut_words(comments: Sequence[CoachComment], most: int) -> list[CoachComment]
         if most <= 0:
             break
         text = item.text if len(words) <= most else " ".join(words[:most]) + " …"
-        kept.append(CoachComment(text, item.at_s))
+        kept.append(replace(item, text=text))
         most -= len(words) + 1
     return kept

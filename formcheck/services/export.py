@@ -152,6 +152,7 @@ class _Export:
             review = self.store.load_review(row.id)
             (folder / "review.json").write_text(encode(review, indent=2) + "\n", encoding="utf-8")
             (folder / "measures.csv").write_text(write_measures_csv(review), encoding="utf-8", newline="")
+            self._write_voice_notes(row, folder)
             if row.by_hand:
                 original = encode(self.store.load_original(row.id), indent=2)
                 (folder / "original.json").write_text(original + "\n", encoding="utf-8")
@@ -162,6 +163,11 @@ class _Export:
             for path in recording_files(sha, DataFolder(self.home).recordings)[:1]:
                 shutil.copyfile(path, folder / name)
         return review is not None
+
+    def _write_voice_notes(self, row: StoredReview, folder: Path) -> None:
+        for item in self.store.comments_of(row.id):
+            if item.has_voice:
+                (folder / f"comment-{item.id}.wav").write_bytes(self.store.voice_of(item.id))
 
     def _write_reports(self, row: StoredReview, folder: Path) -> ReviewOutputs | None:
         """The report for a browser and for paper; what they were made from, where that could be had."""
@@ -229,6 +235,11 @@ def _review_document(store: Store, row: StoredReview) -> dict[str, Any]:
         "seen_at": row.seen_at,
         "done_at": row.done_at,
         "note": None if note is None else asdict(note),
+        "comments": [
+            {"said_at": one.created_at, "voice": f"comment-{one.id}.wav" if one.has_voice else None}
+            | asdict(one.comment)
+            for one in store.comments_of(row.id)
+        ],
         "corrections": [
             {"number": one.number, "made_at": one.created_at, "undone_at": one.undone_at}
             | {"edits": json.loads(encode_edits(one.edits))}

@@ -147,7 +147,8 @@ def find_context(store: Store, row: StoredReview) -> SetContext:
     """What the store knows of a set beside its review (StoreError)."""
     held = None if row.client_id is None else store.plan_of(row.client_id, row.exercise_id, on=row.session_on)
     plan = None if held is None else held.plan
-    return SetContext(row.client or "", row.session_on, row.set_number, plan)
+    comments = tuple(item.comment for item in store.comments_of(row.id))
+    return SetContext(row.client or "", row.session_on, row.set_number, plan, comments)
 
 
 def find_unchanged_clip(path: str | None, sha256: str) -> Path | None:

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from formcheck.coaching.comment import CoachComment
 from formcheck.coaching.plan import Plan
 from formcheck.exercises.limits import LimitChange
 from formcheck.reps.edits import Edits
@@ -89,6 +90,18 @@ class Revision:
     created_at: datetime
     undone_at: datetime | None
     edits: Edits
+
+
+@dataclass(frozen=True, slots=True)
+class StoredComment:
+    """What the coach said of a set."""
+
+    id: int
+    review_id: int
+    created_at: datetime
+    comment: CoachComment
+    has_voice: bool
+    """Whether there is a voice note beside the words (`Store.voice_of`)."""
 
 
 @dataclass(frozen=True, slots=True)

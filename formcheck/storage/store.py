@@ -2,6 +2,7 @@
 
 from sqlalchemy import Connection, select, text
 
+from formcheck.storage.comments import Comments
 from formcheck.storage.corrections import Revisions
 from formcheck.storage.jobs import Jobs
 from formcheck.storage.plans_and_notes import Training
@@ -16,7 +17,7 @@ _FOREIGN_CODE = text(
 """PostgreSQL's triggers and rules on formcheck's tables, but for those that keep its foreign keys."""
 
 
-class Store(Revisions, Training, Jobs):
+class Store(Revisions, Training, Comments, Jobs):
     """An open store; close it, or use it in a ``with`` statement. May be used from several threads."""
 
     def check(self) -> int:
@@ -39,6 +40,7 @@ class Store(Revisions, Training, Jobs):
         for review_id in revised:
             self.revisions_of(review_id)
         self.notes_of(noted)
+        self.check_comments()
         return count
 
     def _check_schema(self, connection: Connection) -> None:

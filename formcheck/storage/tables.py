@@ -6,7 +6,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-SCHEMA_REVISION = "0007"
+SCHEMA_REVISION = "0008"
 """The newest migration; here so that opening an up-to-date store need not read the migrations."""
 
 
@@ -136,6 +136,19 @@ set_notes = _table(
     *_optional(sa.Float, "reps_in_reserve", "effort", "sleep_h"),
     *_optional(sa.Boolean, "pain"),
     *_optional(sa.Text, "pain_where", "remark"),
+)
+
+# What the coach says; `strokes`: pen strokes as JSON; `voice`: a WAV file, `voice_sha256` its checksum.
+comments = _table(
+    "comments",
+    _reference("review_id", "reviews", nullable=False),
+    *_required(UtcDateTime, "created_at"),
+    *_required(sa.Text, "text"),
+    *_optional(sa.Float, "at_s"),
+    *_optional(sa.Text, "strokes"),
+    *_optional(_CHECKSUM, "voice_sha256"),
+    *_optional(sa.LargeBinary, "voice"),
+    sa.Index("comments_by_review", "review_id"),
 )
 
 # Every set of own limits ever stored; the newest of exercise and client (or of all clients, null) is in force.

@@ -15,6 +15,7 @@ import pypdfium2 as pdfium
 import pytest
 
 from formcheck.analysis import analyse
+from formcheck.coaching.comment import CoachComment, clean_voice
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan import parse_plan
 from formcheck.core.errors import OutputError, StoreError
@@ -43,6 +44,7 @@ from formcheck.storage.jobs import Job, JobRequest
 from tests import lifter
 from tests.facts import says
 from tests.storage.conftest import by_two
+from tests.storage.voice import spoken
 
 NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 RAISE = get_exercise("lateral-raise")
@@ -93,6 +95,9 @@ def ada(store: Store, formcheck_home: Path, tmp_path: Path) -> int:
     add_set(store, formcheck_home, "Ada =Invented", tmp_path / "own" / "ada.mp4")
     store.mark_reviews([number], seen_at=NOON)
     store.save_note(number, SetNote(pain=True, pain_where="=left shoulder", remark="+1"), written_at=NOON)
+    store.add_comment(number, CoachComment("Lead with the elbows."), created_at=NOON)
+    said = CoachComment("Here they drop.", 3.0, (((5.0, 6.0), (7.0, 8.0)),))
+    store.add_comment(number, said, voice=spoken(), created_at=NOON)
     store.set_plan("Ada =Invented", "lateral-raise", parse_plan("4x9 @ 8 kg"), created_at=NOON, since=date(2026, 2, 1))
     store.set_limits("lateral-raise", read_limits({"height": {"limit": 80.0}}), created_at=NOON, client="Ada =Invented")
     reps = store.load_review(number).reps
@@ -124,6 +129,11 @@ def test_an_export_holds_everything(store: Store, ada: int, formcheck_home: Path
     assert [(item["seen_at"], item["done_at"]) for item in told["reviews"]] == [(NOON.isoformat(), None), (None, None)]
     assert told["reviews"][0]["note"]["pain_where"] == "=left shoulder"
     assert len(told["reviews"][0]["corrections"]) == 1
+    one, other = told["reviews"][0]["comments"]
+    assert (one["text"], one["at_s"], one["voice"]) == ("Lead with the elbows.", None, None)
+    assert (other["text"], other["strokes"]) == ("Here they drop.", [[[5.0, 6.0], [7.0, 8.0]]])
+    assert (first / other["voice"]).read_bytes() == clean_voice(spoken())
+    assert says(text, "Your coach says", "Lead with the elbows.")
     assert f"Review {ada}, clip" in (target / "README.txt").read_text(encoding="utf-8")
     rows = list(csv.DictReader(io.StringIO((target / "sets.csv").read_text(encoding="utf-8"))))
     assert [row["set"] for row in rows] == ["1", "2"]

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from formcheck.coaching.comment import CoachComment
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan import parse_plan
 from formcheck.core.errors import StoreError
@@ -20,6 +21,7 @@ from formcheck.reps.edits import Edits, leave_out
 from formcheck.storage import Store
 from formcheck.storage.backup import back_up, restore
 from tests.storage.conftest import DATA, NOON
+from tests.storage.voice import spoken
 
 Made = Callable[[int], Review]
 
@@ -28,6 +30,8 @@ def fill(store: Store, review: Review) -> int:
     number = store.save_review(review, created_at=NOON, client="Ada")
     store.save_note(number, SetNote(effort=7), written_at=NOON)
     store.save_revision(number, leave_out(Edits(), 0, 1), review, created_at=NOON)
+    said = CoachComment("Look here.", 1.5, (((1.0, 2.0), (3.0, 4.0)),))
+    store.add_comment(number, said, voice=spoken(), created_at=NOON)
     store.mark_reviews([number], seen_at=NOON, done_at=NOON)
     store.set_plan("Ada", "lateral-raise", parse_plan("4x9"), created_at=NOON)
     store.set_limits("lateral-raise", read_limits({"height": {"limit": 80.0}}), created_at=NOON, client="Ada")
@@ -40,6 +44,7 @@ def everything(store: Store) -> object:
         store.list_reviews(),
         store.list_clients(),
         [(store.load_review(n), store.load_original(n), store.revisions_of(n), store.note_of(n)) for n in numbers],
+        [(store.comments_of(n), [store.voice_of(item.id) for item in store.comments_of(n)]) for n in numbers],
         [store.plan_history(client.id) for client in store.list_clients()],
         [store.limits_history("lateral-raise", client=client.id) for client in store.list_clients()],
     )

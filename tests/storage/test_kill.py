@@ -24,9 +24,12 @@ from formcheck.exercises.limits import read_limits
 from formcheck.reps.edits import Edits, leave_out
 from formcheck.storage import Store
 from formcheck.storage.jobs import JobRequest
+from formcheck.coaching.comment import CoachComment, clean_voice
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan import parse_plan
+from tests.storage.voice import spoken
 
+voice = clean_voice(spoken())
 folder, data = Path(sys.argv[1]), Path(sys.argv[2])
 review = decode((data / "review_v1.json").read_bytes())
 NOON, EARLIER = datetime(2026, 3, 1, 12, tzinfo=UTC), datetime(2026, 2, 1, 12, tzinfo=UTC)
@@ -60,6 +63,9 @@ CHANGES = {
     "review": (lambda s: s.save_review(review, created_at=NOON, client="Bea"),
                lambda s: s.find_client("Bea") is not None and s.load_original(1) == review),
     "note": (lambda s: s.save_note(1, SetNote(effort=7), written_at=NOON), lambda s: s.note_of(1) == SetNote(effort=7)),
+    "comment": (lambda s: s.add_comment(1, CoachComment("Look here.", 1.5, (((1.0, 2.0), (3.0, 4.0)),)), voice=voice,
+                                        created_at=NOON),
+                lambda s: s.voice_of(1) == voice and s.comments_of(1)[0].comment.strokes),
     "plan": (lambda s: s.set_plan("Ada", "squat", parse_plan("4x9"), created_at=NOON),
              lambda s: len(s.plan_history("Ada")) == 1),
     "limits": (lambda s: s.set_limits("squat", read_limits({"depth": {"limit": 85.0}}), created_at=NOON),
@@ -147,8 +153,8 @@ def test_killed_before_each_statement_of_every_change(tmp_path: Path, root: Path
     assert len(deaths) > 30
     assert all(death["killed"] for death in deaths)
     assert [death["lost"] for death in (*deaths, last)] == [[]] * (len(deaths) + 1)
-    assert {death["told"] for death in deaths} == set(range(13))  # somebody died in each change
-    assert last == {"killed": False, "told": 13, "lost": []}
+    assert {death["told"] for death in deaths} == set(range(14))  # somebody died in each change
+    assert last == {"killed": False, "told": 14, "lost": []}
 
 
 def test_killed_while_an_old_store_is_brought_up_to_date(tmp_path: Path, root: Path) -> None:

@@ -27,13 +27,21 @@ from kills_page import PageKills, use_quick_model
 from kills_work import DATA, KINDS, reviewed, sample_store, unfinished
 from memory_use import family
 
-LONGEST_S = {"reviews": 8.0, "batches": 12.0, "limits": 0.6, "imports": 1.0, "backups": 0.5, "migrations": 0.6}
+LONGEST_S = {
+    "reviews": 8.0,
+    "batches": 12.0,
+    "limits": 0.6,
+    "comments": 0.6,
+    "imports": 1.0,
+    "backups": 0.5,
+    "migrations": 0.6,
+}
 """How long after the start the kill may come, or, on a busy machine, ..."""
 REVIEWS_BEFORE = {"reviews": 3.0, "batches": 5.0}
 """... so many times what one review takes."""
 ENDING_S, REVIEWS_TO_END = 30.0, 5.0
 """What was started must be gone after so long, or after so many times what one review takes."""
-SHARE = {"reviews": 4, "batches": 4, "limits": 6, "imports": 6, "backups": 3, "migrations": 7, "page": 8}
+SHARE = {"reviews": 4, "batches": 4, "limits": 6, "comments": 3, "imports": 6, "backups": 3, "migrations": 7, "page": 8}
 IN_BACKUP, IN_OLD = 5, 6
 
 
@@ -55,7 +63,7 @@ def prepare(kind: str, folder: Path) -> None:
     """What the work needs."""
     small_clip(folder / "clip.mp4")
     sample_store(folder / "backup.sqlite", IN_BACKUP)
-    if kind in ("imports", "backups"):
+    if kind in ("comments", "imports", "backups"):
         sample_store(folder / "store.sqlite", IN_BACKUP)
 
 
@@ -117,6 +125,10 @@ def problems(kind: str, folder: Path, acknowledged: list[str]) -> list[str]:
             elif kind == "limits":
                 ids = {entry.id for entry in store.limits_history("squat")}
                 found += [f"limits {number} lost" for number in acknowledged if int(number) not in ids]
+            elif kind == "comments":
+                (row, *_) = store.list_reviews(limit=1)
+                spoken = {item.id for item in store.comments_of(row.id) if item.has_voice}
+                found += [f"comment {number} lost" for number in acknowledged if int(number) not in spoken]
             elif whole != (IN_OLD if kind == "migrations" else IN_BACKUP):
                 found.append(f"{whole} reviews in the store")
         if kind == "backups" and (folder / "made.sqlite").exists():

@@ -8,6 +8,7 @@ from pathlib import Path
 from formcheck.batch.local import InProcessRunner, ProcessRunner, Runner
 from formcheck.batch.requests import ClipRequest, Outcome
 from formcheck.batch.run import BatchRequest, run
+from formcheck.coaching.comment import CoachComment
 from formcheck.coaching.plan import parse_plan
 from formcheck.core.model import Review
 from formcheck.exercises.limits import read_limits
@@ -24,6 +25,12 @@ NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
 Tell = Callable[[object], None]
 EXERCISE = "lateral-raise"
 NEW_CLIPS = 4
+SPOKEN = (
+    b"RIFF" + (36 + 1600).to_bytes(4, "little") + b"WAVEfmt " + (16).to_bytes(4, "little") + b"\x01\0\x01\0"
+    + (8000).to_bytes(4, "little") + (16000).to_bytes(4, "little") + b"\x02\0\x10\0data"
+    + (1600).to_bytes(4, "little") + bytes(1600)
+)  # fmt: skip
+"""A tenth of a second of silence as a WAV file of 8000 samples a second."""
 FAILED = "failed"
 """Told of a clip of a batch that has no review though nothing is wrong with it."""
 
@@ -104,6 +111,19 @@ def limits(folder: Path, tell: Tell) -> None:
             store.set_plan("Ada", "squat", parse_plan(f"4x{5 + number % 5}"), created_at=NOON)
 
 
+def comments(folder: Path, tell: Tell) -> None:
+    """Say something of a stored review, with a voice note and pen strokes, and take every fourth back."""
+    with Store.open(folder / "store.sqlite") as store:
+        (row, *_) = store.list_reviews(limit=1)
+        for number in range(10**9):
+            said = CoachComment(f"Comment {number}", 1.0, (((1.0, 2.0), (3.0, 4.0)),))
+            made = store.add_comment(row.id, said, voice=SPOKEN, created_at=NOON)
+            tell(made)
+            if number % 4 == 3:
+                taken = store.add_comment(row.id, CoachComment("Taken back"), created_at=NOON)
+                store.delete_comment(taken)
+
+
 def imports(folder: Path, tell: Tell) -> None:
     """Put a backup in the place of the store, again and again."""
     for number in range(10**9):
@@ -135,4 +155,4 @@ def sample_store(path: Path, reviews_in_it: int) -> None:
             store.save_review(review, created_at=NOON)
 
 
-KINDS = {work.__name__: work for work in (reviews, batches, limits, imports, backups, migrations)}
+KINDS = {work.__name__: work for work in (reviews, batches, limits, comments, imports, backups, migrations)}

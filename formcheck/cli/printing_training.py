@@ -22,8 +22,10 @@ from formcheck.core.vocabulary.numbers import round_up
 from formcheck.exercises.limits import OWN_LIMIT, dump_limits
 from formcheck.exercises.schema import Exercise
 from formcheck.report import wording
+from formcheck.report.set_course import describe_course
 from formcheck.services.own_limits import LimitEffect
 from formcheck.statistics.results import Comparison, SetCourse
+from formcheck.statistics.set_trends import is_unseen
 from formcheck.storage import Client, Revision, Session, StoredLimits, StoredPlan
 
 _NONE = "·"
@@ -160,12 +162,14 @@ def print_comparison(reviews: Sequence[Review], found: Comparison, trend: SetCou
     out.print(Text(f"{reviews[0].exercise.name}: {names}", style="bold"))
     out.print(Text(found.sentence, style="bold"))
     if trend is not None:
-        print_item(out, trend.sentence)
+        print_item(out, describe_course(trend, reviews[0]))
         if trend.speed_loss is not None:
             print_item(out, trend.speed_loss.sentence, trend.speed_loss.caveat)
-    for title, call in (("Changed", "changed"), ("No detectable change", "no_detectable_change")):
-        print_section(out, title, [item.sentence for item in found.differences if item.call == call])
-    for note in (*found.notes, *(trend.notes if trend is not None else ()), SHORT_CAUTION):
+    print_section(out, "Changed", [item.sentence for item in found.differences if item.call == "changed"])
+    same = [wording.get_measure_name(item.measure) for item in found.differences if is_unseen(item.call)]
+    print_section(out, "No detectable change", [wording.capitalise("; ".join(same))] if same else [])
+    notes = dict.fromkeys([*found.notes, *(trend.notes if trend is not None else ())])
+    for note in (*(note for note in notes if note != found.sentence), SHORT_CAUTION):
         print_item(out, note)
 
 

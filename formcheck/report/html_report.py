@@ -19,6 +19,7 @@ from formcheck.report.next_cue import choose_next_cue
 from formcheck.report.phases import choose_signals, list_curve_keys
 from formcheck.report.problem_text import describe_problem_heading, describe_problems, is_review_blocked
 from formcheck.report.rendering import render_template
+from formcheck.report.set_course import describe_course, list_changes
 from formcheck.report.words import WORDS
 from formcheck.statistics.set_trends import analyse_set
 
@@ -52,6 +53,7 @@ def render_report(
     context = context or SetContext()
     columns = summary.choose_main_columns(review, exercise)
     ends = [item for item in pictures if item.moment != "cue"]
+    trends = analyse_set(review) if len(review.reps) >= FEWEST_REPS else None
     return render_template(
         "report.html.j2",
         style="paper.css" if paper else "report.css",
@@ -79,7 +81,9 @@ def render_report(
         view="" if is_review_blocked(review) else wording.explain_view(review.view),
         quality=[*wording.describe_quality(review.quality), *wording.describe_second(review)],
         missing=[*summary.list_untold(review, exercise), *summary.list_missing_measures(review)],
-        trends=analyse_set(review) if len(review.reps) >= FEWEST_REPS else None,
+        trends=trends,
+        course="" if trends is None else describe_course(trends, review, exercise),
+        changes=[] if trends is None else list_changes(trends),
         all_rows=_make_number_tables(review, columns),
         bases={text: number for number, text in enumerate(_list_bases(review), 1)},
         reading=wording.READING,

@@ -4,21 +4,26 @@ The words stand in ``words.toml``; those of a check, its cue, in the exercise's 
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite
 from statistics import median, median_low
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from formcheck.core.model import SIDES, Finding, FindingKind, Grade, Point, Review, Side
 from formcheck.core.vocabulary import MEASURES
-from formcheck.core.vocabulary.numbers import format_reps, format_with_margin
+from formcheck.core.vocabulary.numbers import (
+    PERCENT,
+    count_decimals,
+    format_number,
+    format_reps,
+    format_with_margin,
+)
 from formcheck.core.vocabulary.sentences import join_words
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.report import wording
 from formcheck.report.problem_text import is_clip_damaged, is_review_blocked
 from formcheck.report.summary import get_title, list_what_to_film
 from formcheck.report.words import WORDS
-from formcheck.statistics.change_in_set import FIRST_REPS
 from formcheck.verdicts import (
     PROBABLE_FROM,
     choose_points,
@@ -29,6 +34,9 @@ from formcheck.verdicts import (
     get_verdict,
     grade_points,
 )
+
+if TYPE_CHECKING:
+    from formcheck.statistics.results import Onset
 
 CueKind = Literal["change", "praise", "film"]
 """Something to change; nothing to, so praise and a next step; too little seen for either."""
@@ -46,6 +54,8 @@ SEEN_FOR_PRAISE = 0.5
 """Where less of the points could be seen, nothing is praised."""
 PRAISED = 2
 """So many points are named in praise."""
+FIRST_REPS = 3
+"""A set's first reps, which later ones are held against: what goes before them did not hold."""
 SHARE_OF_RANGE = "range_share"
 """The measure of a rep's range, which half reps and a range that shrinks fall short of."""
 
@@ -114,6 +124,8 @@ def choose_next_cue(review: Review, exercise: Exercise | None) -> NextCue | None
     large = [fault for fault in faults if _is_worth_a_cue(review, fault)]
     if large:
         return _tell_fault(review, max(large, key=lambda fault: (*fault.weight, -fault.order)), len(faults))
+    if exercise is not None and (plain := _tell_plain_fault(review, exercise)):
+        return plain
     counts = wording.count_grades(review)
     total = sum(counts.values())
     seen = total - counts["unseen"]
@@ -151,21 +163,42 @@ def _list_faults(review: Review, exercise: Exercise | None) -> list[_Fault]:
             fault = _make_fault(review, checks.get(name), mine, halves, None, "not_met", place)
             faults += [fault] if fault.size >= REAL_SIZE else []
     half_reps = {rep for fault in faults for rep in _list_half_reps(fault)}
-    lower = {_find_worse_side(review, fault) for fault in faults if is_difference(fault.finding.measure)} - {None}
+    lower = {_find_worse_side(review, fault) for fault in faults if wording.is_difference(fault.finding.measure)} - {
+        None
+    }
     return [
         fault
         for fault in faults
         if fault.finding.measure == SHARE_OF_RANGE
-        or is_difference(fault.finding.measure)
+        or wording.is_difference(fault.finding.measure)
         or not (set(fault.reps) <= half_reps or _find_worse_side(review, fault) in lower)
     ]
+
+
+def _tell_plain_fault(review: Review, exercise: Exercise) -> NextCue | None:
+    """What the numbers surely show of points that are not judged from this camera position; None where nothing."""
+    # The course of a set loads numerical libraries, which most reviews are shown without.
+    from formcheck.report.plain_faults import find_lost_form, list_plain_faults
+
+    order = [check.id for check in exercise.checks]
+    faults = [
+        _make_fault(review, check, found, found[:1], None, "not_met", order.index(check.id))
+        for check, found in list_plain_faults(review, exercise)
+    ]
+    words, faults = WORDS["next_cue"], [fault for fault in faults if _is_worth_a_cue(review, fault)]
+    if faults:
+        cue = _tell_fault(review, max(faults, key=lambda fault: (*fault.weight, -fault.order)), len(faults))
+        return replace(cue, why=f"{cue.why} {words['plain']}")
+    if lost := find_lost_form(review, exercise):
+        return _tell_lost_form(review, *lost)
+    return None
 
 
 def _is_worth_a_cue(review: Review, fault: _Fault) -> bool:
     """Of real weight; sure, where single reps fell short; of a lower arm only where it is probable which one it is."""
     if fault.amount < LEAST_WEIGHT or (fault.grade != "not_met" and _list_half_reps(fault)):
         return False
-    usual = _find_usual(review, fault) if is_difference(fault.finding.measure) else None
+    usual = _find_usual(review, fault) if wording.is_difference(fault.finding.measure) else None
     return usual is None or abs(usual[0]) >= PROBABLE_FROM * usual[1]
 
 
@@ -251,7 +284,7 @@ def _tell_fault(review: Review, fault: _Fault, others: int) -> NextCue:
     if halves:
         kind = "half-rep" if fault.size >= REAL_SIZE else "short-rep"
         cue = words[kind if len(halves) == 1 else f"{kind}s"].format(reps=format_reps(halves))
-    elif side is not None and is_difference(finding.measure):
+    elif side is not None and wording.is_difference(finding.measure):
         cue = words["lower-side"].format(lower=side, higher=_get_other(side))
     elif from_rep is not None and _holds_until(fault, from_rep):
         held = from_rep - 1
@@ -277,6 +310,30 @@ def _tell_fault(review: Review, fault: _Fault, others: int) -> NextCue:
         at_s=finding.at_s,
         side=side,
         from_rep=None if halves else from_rep,
+    )
+
+
+def _tell_lost_form(review: Review, check: Check, change: "Onset") -> NextCue:
+    """What got worse within the set of a point whose level is not judged."""
+    words = WORDS["next_cue"]
+    percent = check.measure in PERCENT
+    decimals = count_decimals(change.margin, check.unit, check.measure)
+    before, after = (
+        format_number(value, check.unit, percent=percent, decimals=decimals) for value in (change.before, change.after)
+    )
+    by, off = _split(format_with_margin(abs(change.change), change.margin, check.unit, check.measure))
+    name = wording.get_measure_name(check.measure)
+    where = wording.capitalise(words["from-rep"].format(rep=change.rep))
+    asked = f", asked for: {wording.format_bound(check)}"
+    size = words["lost"].format(name=name, before=before, after=after, by=by, margin=off) + asked
+    return NextCue(
+        check=check.id,
+        title=check.change_title or check.title,
+        cue=check.change_cue or check.cue,
+        why=" ".join([f"{where}: {size}.", words["plain"], *_remark_on_count(review)]),
+        reps=tuple(rep.number for rep in review.reps if rep.number >= change.rep),
+        at_s=review.reps[-1].top_s,
+        from_rep=change.rep,
     )
 
 
@@ -317,7 +374,7 @@ def _find_worse_side(review: Review, fault: _Fault) -> Side | None:
         for item in review.measures
         if item.name == finding.measure and item.rep in fault.reps and item.value is not None
     ]
-    if is_difference(finding.measure):
+    if wording.is_difference(finding.measure):
         values = [item.value for item in mine if item.value is not None and item.side is None]
         return None if not values else "right" if median(values) > 0 else "left"
     if finding.kind == "change":
@@ -332,11 +389,6 @@ def _find_worse_side(review: Review, fault: _Fault) -> Side | None:
         if sum(beyond[side]) >= MOST_OF_REPS * len(beyond[side]) and sum(other) <= len(other) / 4:
             return side
     return None
-
-
-def is_difference(measure: str) -> bool:
-    """Whether a measure is how much higher the left arm is than the right one, or its hand."""
-    return "difference" in measure
 
 
 def _get_other(side: Side) -> Side:
@@ -374,7 +426,7 @@ def _describe_size(review: Review, fault: _Fault, side: Side | None) -> str:
         else format_with_margin(size, margin, unit, finding.measure)
     )
     value, off = _split(number)
-    if side is not None and is_difference(finding.measure) and off:
+    if side is not None and wording.is_difference(finding.measure) and off:
         usual = _find_usual(review, fault)
         if usual is not None and check is not None:
             value, off = _split(format_evidence(check, *usual))

@@ -11,6 +11,7 @@ from formcheck.core.model import Review
 from formcheck.core.vocabulary import get_plain_name
 from formcheck.exercises.registry import find_cautions
 from formcheck.report.rendering import render_template
+from formcheck.report.set_course import describe_course
 from formcheck.report.sparklines import RepValue, draw_days, draw_reps
 from formcheck.report.wording import capitalise, count, describe_view, format_load
 from formcheck.statistics.change_text import format_amount
@@ -43,7 +44,10 @@ def render_comparison(
         "comparison.html.j2",
         exercise=reviews[0].exercise.name,
         found=found,
-        trends=[(capitalise(label), item) for label, item in zip(labels, trends, strict=True)],
+        trends=[
+            (capitalise(label), item, describe_course(item, review))
+            for label, item, review in zip(labels, trends, reviews, strict=True)
+        ],
         columns=list(map(capitalise, columns)),
         sets=[_list_facts(review, label) for review, label in zip(reviews, labels, strict=True)],
         notes=[*found.notes, *(note for item in trends for note in item.notes if note not in found.notes)],

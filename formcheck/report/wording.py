@@ -125,6 +125,11 @@ def get_measure_name(name: str) -> str:
     return get_plain_name(name)
 
 
+def is_difference(measure: str) -> bool:
+    """Whether a measure is how much higher the left arm is than the right one, or its hand."""
+    return "difference" in measure
+
+
 def get_signal_name(name: str) -> str:
     """The plain words for a signal, with the note on reading its numbers."""
     return f"{SIGNALS[name].plain} ({SIGNALS[name].note})" if SIGNALS[name].note else SIGNALS[name].plain

@@ -121,6 +121,7 @@ def group_findings(review: Review, exercise: Exercise | None) -> dict[ShownGrade
         of_kind = [item for item in findings if check in points and item.kind == points[check].kind] or findings
         first, *others = sorted(of_kind, key=lambda item: _rank(item, grade))
         view = make_finding_view(review, exercise, first, others, grade=grade or "unseen")
+        view = replace(view, text=" ".join(part for part in (view.text, _relate_to_reps(grade, of_kind)) if part))
         wrong = [item for item in findings if item not in of_kind and item.verdict == "not_met"]
         if wrong:
             view = replace(
@@ -129,6 +130,20 @@ def group_findings(review: Review, exercise: Exercise | None) -> dict[ShownGrade
         groups[view.grade].append(view)
     groups["unseen"] = _merge_unseen(groups["unseen"])
     return groups
+
+
+def _relate_to_reps(of_set: Grade | None, findings: Sequence[Finding]) -> str:
+    """Why the set is graded otherwise than any of its reps; empty where one of them is graded as the set."""
+    words = WORDS["set_and_reps"]
+    verdicts = {get_verdict(find_grade(item, None, None)) for item in findings if item.value is not None}
+    wrong = [rep for item in findings if item.verdict == "not_met" for rep in item.reps]
+    if of_set == "close" and verdicts == {"met"}:
+        return words["fine-each"]
+    if get_verdict(of_set) == "not_met" and verdicts and not wrong:
+        return words["off-together"]
+    if get_verdict(of_set) == "met" and wrong:
+        return words["but-for"].format(reps=wording.format_reps(wrong))
+    return ""
 
 
 def _add_kind(exercise: Exercise | None, wrong: Sequence[Finding]) -> str:

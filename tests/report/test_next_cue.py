@@ -12,6 +12,7 @@ import pytest
 from formcheck.core.model import Finding, Grade, Measure, Message, Point, Review, SetInfo
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.report.next_cue import SIZE_CAP, NextCue, choose_next_cue, find_first_rep
+from formcheck.report.summary import group_findings
 from formcheck.verdicts import VERDICT_OF
 from tests.web.synthetic import synthetic_analysis
 
@@ -373,3 +374,27 @@ def test_no_cue_is_for_a_moment_that_is_over_or_asks_for_less_weight() -> None:
             "stop the set",
         ):
             assert word not in text.lower(), f"{place}: {text}"
+
+
+# ---------------------------------------------------------------- a set and its reps
+
+
+@pytest.mark.parametrize(
+    ("of_set", "of_reps", "says"),
+    [
+        ("close", {"probably_met": (1, 2, 3), "met": (4, 5, 6)}, "none of them is beyond is not sure"),
+        ("probably_not_met", {"close": ALL}, "together they tell it"),
+        ("met", {"not_met": (4,), "met": (1, 2, 3, 5, 6)}, "rep 4 did not keep it"),
+        ("not_met", {"not_met": (4, 5, 6), "met": (1, 2, 3)}, ""),
+        ("met", {"met": ALL}, ""),
+        ("close", {"close": ALL}, ""),
+    ],
+)
+def test_a_set_graded_otherwise_than_its_reps_says_why(
+    of_set: Grade, of_reps: dict[Grade, tuple[int, ...]], says: str
+) -> None:
+    found = [finding("lowering", reps, 0.8, grade=grade) for grade, reps in of_reps.items()]
+    judged = replace(review(*found), points=(graded("lowering", of_set, 0.5),))
+    (view,) = group_findings(judged, EXERCISE)[of_set]
+    assert says in view.text
+    assert bool(says) == any(words in view.text for words in ("by itself", "as a whole"))

@@ -1,6 +1,6 @@
 """The clip with the measured skeleton drawn into it, as a film every browser plays; single frames of a clip."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,7 +16,7 @@ from formcheck.report.phases import PHASE_WORDS, list_phases
 from formcheck.signals.interpolation import compute_landmarks_at
 from formcheck.video.clip_file import ClipLimits
 from formcheck.video.drawing import Rgb, draw_caption, draw_skeleton
-from formcheck.video.encoder import FILM_SIDE, open_film
+from formcheck.video.encoder import FILM_SIDE, SoundPart, open_film
 from formcheck.video.mark_drawing import draw_mark
 from formcheck.video.read_ahead import read_ahead
 from formcheck.video.reader import ClipReader
@@ -32,6 +32,25 @@ class Caption:
     start_s: float
     end_s: float
     text: str
+
+
+@dataclass(frozen=True, slots=True)
+class FilmPart:
+    """What of a clip becomes a film of its own, and how it is played."""
+
+    start_s: float
+    end_s: float
+    speed: float = 1.0
+    """Below 1: slow motion. No picture is made up, each is only shown longer."""
+    sound: bool = False
+    """Whether the clip's sound is in it, which only full speed lets one understand."""
+    title: str = ""
+    """Written into the film; nothing is where it is empty."""
+
+    def find_sound(self, reader: ClipReader) -> SoundPart | None:
+        """The sound that belongs to it."""
+        wanted = self.sound and self.speed == 1.0
+        return SoundPart(reader.clip, self.start_s, self.end_s, reader.start_s) if wanted else None
 
 
 def make_captions(reps: Sequence[Rep], first: Literal["concentric", "eccentric"] = "concentric") -> list[Caption]:
@@ -60,6 +79,7 @@ def write_overlay(
     on_progress: ProgressReport | None = None,
     limits: ClipLimits | None = None,
     max_side: int = FILM_SIDE,
+    part: FilmPart | None = None,
 ) -> None:
     """Write the clip with skeleton and captions as H.264 MP4 with the clip's own frame times, starting at 0.
 
@@ -77,20 +97,25 @@ def write_overlay(
     on_progress : called with seconds done and seconds in all after every frame.
     limits : which clips are refused.
     max_side : longer side of the film in pixels.
+    part : what of the clip is written, and how; all of it as it is without one.
 
     Raises ClipError when the clip cannot be read, OutputError when the film cannot be written, PoseModelError when
     faces are to be covered and the pose model cannot be loaded.
     """
     shown = sorted(make_captions(reps) if captions is None else captions, key=lambda caption: caption.start_s)
     starts = [caption.start_s for caption in shown]
-    total = recording.clip.duration_s
+    part = part or FilmPart(0.0, recording.clip.duration_s + 1.0)
+    total = min(recording.clip.duration_s, part.end_s)
     cover = make_head_cover(recording) if blur_faces else None
     others = find_other_faces(clip_path, limits=limits, faces_file=faces_file) if blur_faces else None
     scale = min(1.0, max_side / max(recording.clip.width, recording.clip.height))
+    begin: float | None = None
     with (
         ClipReader(clip_path, limits=limits, max_side=max_side) as reader,
-        open_film(Path(out_path), recording.clip.frame_rate) as film,
-        closing(read_ahead(iter(reader))) as ahead,
+        open_film(
+            Path(out_path), recording.clip.frame_rate * part.speed, sound=part.find_sound(reader), title=part.title
+        ) as film,
+        closing(read_ahead(_read_part(reader, part))) as ahead,
     ):
         for t, rgb in ahead:
             picture = rgb if rgb.flags.writeable else rgb.copy()
@@ -103,11 +128,21 @@ def write_overlay(
             at = int(np.searchsorted(starts, t, side="right")) - 1
             if at >= 0 and t < shown[at].end_s:
                 draw_caption(picture, shown[at].text)
-            film.add(t, picture)
+            begin = t if begin is None else begin
+            film.add((t - begin) / part.speed, picture)
             if on_progress is not None:
                 on_progress(min(t, total), total)
     if on_progress is not None:
         on_progress(total, total)
+
+
+def _read_part(reader: ClipReader, part: FilmPart) -> Iterator[tuple[float, Rgb]]:
+    """Time and picture of the part, in the order of time; the film begins with its first one."""
+    for t, picture in reader.pictures():
+        if t > part.end_s:
+            return
+        if t >= part.start_s:
+            yield t, reader.rgb(picture)
 
 
 def _draw_mark(picture: Rgb, marks: Sequence[BodyMark], pixels: Array, t: float, scale: float) -> None:

@@ -19,6 +19,7 @@ from formcheck.storage.data_folder import Artifacts, DataFolder
 if TYPE_CHECKING:
     from formcheck.report.body_marks import BodyMark
     from formcheck.report.figures import KeyPicture
+    from formcheck.report.overlay import FilmPart
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,9 +67,18 @@ class ReviewOutputs:
         make_thumbnail(drawn)
 
     def write_film(
-        self, out: Path, *, skeleton: bool = True, blur_faces: bool = False, on_progress: ProgressReport | None = None
+        self,
+        out: Path,
+        *,
+        skeleton: bool = True,
+        blur_faces: bool = False,
+        part: "FilmPart | None" = None,
+        on_progress: ProgressReport | None = None,
     ) -> None:
-        """Write the clip as a film, with skeleton and reps named in it or as it is (ClipError, OutputError)."""
+        """Write the clip or a part of it as a film, with skeleton and reps named in it or as it is.
+
+        Raises ClipError and OutputError.
+        """
         from formcheck.report.overlay import make_captions, write_overlay
 
         if self.clip is None:
@@ -84,6 +94,7 @@ class ReviewOutputs:
             blur_faces=blur_faces,
             faces_file=self.faces_file,
             on_progress=on_progress,
+            part=part,
         )
 
     def pictures(self, *, blur_faces: bool = False) -> "list[KeyPicture]":

@@ -79,7 +79,7 @@ CHANGES = {
                  lambda s: s.list_reviews()[0].session_on == date(2026, 1, 1)),
     "renamed": (lambda s: s.change_client("Ada", notes="n"), lambda s: s.get_client("Ada").notes == "n"),
     "marked": (lambda s: s.mark_reviews([1], seen_at=NOON, done_at=NOON),
-               lambda s: s.list_reviews()[-1].seen_at == s.list_reviews()[-1].done_at == NOON),
+               lambda s: s.list_reviews(review_id=1)[0].seen_at == s.list_reviews(review_id=1)[0].done_at == NOON),
     "asked": (lambda s: s.add_job("home", JobRequest("clip", "set.mp4", "squat", "auto"), 1.0),
               lambda s: len(s.jobs_in_line("home")) == 1),
     "claimed": (lambda s: s.change_job(1, lambda job, before: {"claim": "mine"}),

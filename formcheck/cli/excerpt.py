@@ -1,0 +1,57 @@
+"""The command that cuts one rep or one moment out of a stored set."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from formcheck.cli import options
+from formcheck.cli.group import cli
+
+if TYPE_CHECKING:
+    from formcheck.storage import Store
+
+_SPEED = click.Choice(["0.25", "0.5", "1"])
+
+
+@cli.command()
+@options.number
+@click.argument("out", type=options.FILE, metavar="FILE.mp4")
+@click.option("--rep", type=options.COUNT, metavar="N", help="This rep.")
+@click.option("--at", "at_s", type=float, metavar="SECONDS", help="What is about this moment of the clip.")
+@click.option("--speed", type=_SPEED, default="0.5", show_default=True, help="Slow motion, or 1.")
+@click.option("--skeleton/--no-skeleton", default=True, show_default=True, help="Whether the skeleton is drawn in.")
+@click.option("--sound", is_flag=True, help="With the clip's sound; only at speed 1.")
+@click.option("--describe", "described", is_flag=True, help="Write exercise, rep and day into the file.")
+@options.blur_faces
+@options.with_store
+def excerpt(
+    number: int,
+    out: Path,
+    rep: int | None,
+    at_s: float | None,
+    speed: str,
+    skeleton: bool,
+    sound: bool,
+    described: bool,
+    blur_faces: bool,
+    store: "Store",
+) -> None:
+    """Cut one rep or one moment out of the clip of review NUMBER, to be sent.
+
+    It has no sound and says nothing of where it is from unless that is asked for.
+    """
+    from formcheck.cli.progress import progress_bar
+    from formcheck.core.atomic_write import write_output
+    from formcheck.services.excerpt import ExcerptWish, find_part, write_excerpt
+    from formcheck.services.review_outputs import load_review_outputs
+    from formcheck.storage.data_folder import data_home
+
+    if out.suffix.lower() != ".mp4":
+        raise click.UsageError(f"An excerpt is a film whose name ends in .mp4; {str(out)!r} does not.")
+    wish = ExcerptWish(rep, at_s, float(speed), skeleton, blur_faces, sound, described)
+    find_part(store.load_review(number), wish)
+    made = load_review_outputs(store, number, data_home())
+    with write_output(out) as part, progress_bar("Cutting it out") as show:
+        write_excerpt(made, wish, part, on_progress=show)
+    click.echo(f"Written: {out}")

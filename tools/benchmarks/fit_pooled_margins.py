@@ -1,4 +1,4 @@
-"""The margins table, fitted to the rendered tuning sets of all 13 exercises; never to a reporting part.
+"""The margins table, fitted to the rendered tuning sets and pairs of all 13 exercises; never to a reporting part.
 
     python tools/benchmarks/fit_pooled_margins.py            each margin, what it rests on, and how it holds up
     python tools/benchmarks/fit_pooled_margins.py --write    puts the margins into formcheck/measures/margins.toml
@@ -50,6 +50,7 @@ from packed_sets import packed_folder
 from rendered_sets import Row, analyse_set, compare, load_set
 
 TABLE = Path(formcheck.measures.__file__).parent / "margins.toml"
+PARTS = ("tuning", "pairs")
 COVERED = 0.95
 ENOUGH = 30
 """Sets behind a row, so that it stands by itself."""
@@ -227,7 +228,7 @@ def main() -> None:
     parser.add_argument("--processes", type=int, default=2)
     options = parser.parse_args()
     groups: dict[tuple[str, str], list[Row]] = defaultdict(list)
-    paths = sorted(packed_folder("tuning").glob("*.truth.npz.xz"))
+    paths = [path for part in PARTS for path in sorted(packed_folder(part).glob("*.truth.npz.xz"))]
     with ProcessPoolExecutor(options.processes) as pool:
         for rows in pool.map(partial(rows_of, measures=frozenset(options.measures)), paths):
             for row in rows:

@@ -418,7 +418,8 @@ def _describe_size(review: Review, fault: _Fault, side: Side | None) -> str:
     if finding.kind == "change":
         word = str(finding.text_coded.parameters.get("word", "worse")) if finding.text_coded else "worse"
         value, off = _split(format_with_margin(finding.value, margin, unit, finding.measure))
-        return words["changed"].format(value=value, margin=off, word=word)
+        said = words["changed"].format(value=value, margin=off, word=word)
+        return words["at-worst"].format(amount=said) if len(fault.reps) > 1 else said
     judged = get_judged_check(check, finding) if check else None
     number = (
         format_evidence(judged, finding.value, margin)

@@ -276,7 +276,7 @@ def _tell_fault(review: Review, fault: _Fault, others: int) -> NextCue:
     parameters = finding.text_coded.parameters if finding.text_coded else {}
     title = str(parameters.get("title") or (check.title if check else ""))
     cue = str(parameters.get("cue") or (check.cue if check else finding.text))
-    if finding.kind == "level" and check is not None:
+    if check is not None and (finding.kind == "level" or wording.is_change_of_single_reps(finding)):
         title, cue = check.title, check.cue
     side = _find_worse_side(review, fault)
     from_rep = find_first_rep(fault.reps, fault.judged)

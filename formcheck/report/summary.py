@@ -196,12 +196,15 @@ def make_finding_view(
     """
     grade = grade or find_grade(finding, None, None) or "unseen"
     check = next((item for item in (exercise.checks if exercise else ()) if item.id == finding.check), None)
+    own = check
     check = get_judged_check(check, finding) if check and finding.kind == "change" else check
+    # That the last reps are as the first is not said of single ones in between.
+    said = own if wording.is_change_of_single_reps(finding) else check
     return FindingView(
         grade=grade,
-        title=check.title if check and finding.kind == "change" else get_title(exercise, finding.check),
+        title=said.title if said and finding.kind == "change" else get_title(exercise, finding.check),
         text=_describe_reason(review, finding, check),
-        cue=check.cue if check and grade in ("not_met", "probably_not_met") else "",
+        cue=said.cue if said and grade in ("not_met", "probably_not_met") else "",
         evidence=_describe_evidence(review, finding, check),
         film_instead=_describe_filming(review, exercise, finding, check) if grade == "unseen" else "",
         others=wording.capitalise(", ".join(_describe_reps(item) for item in others)),

@@ -197,7 +197,7 @@ def describe_points(review: Review, exercise: Exercise | None = None) -> str:
     faults = counts["not_met"] + counts["probably_not_met"]
     if not faults and not review.quality.problems:
         # Of a set that was seen in part nobody knows that there is nothing.
-        parts.insert(0, words["nothing-to-change"])
+        parts.insert(0, words["nothing-in-these" if unseen else "nothing-to-change"])
     template = words["part-seen" if unseen else "all-seen"]
     text = template.format(points=points, seen=total - unseen, counts=join_words(parts), here=here)
     return f"{text} {film}".strip()
@@ -301,6 +301,13 @@ def describe_change(finding: Finding) -> str:
     if finding.kind != "change" or finding.text_coded is None:
         return ""
     return f"{finding.text_coded.parameters.get('word', 'worse')} than in the first three reps by"
+
+
+def is_change_of_single_reps(finding: Finding) -> bool:
+    """Whether single reps differ from the first ones and most of those that follow do not: nothing went for good."""
+    if finding.kind != "change" or finding.text_coded is None:
+        return False
+    return finding.text_coded.parameters.get("from_rep") == 0
 
 
 def find_quoted_measure(review: Review, finding: Finding) -> Measure | None:

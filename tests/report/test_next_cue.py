@@ -263,6 +263,27 @@ def test_a_change_within_the_set_is_told_beside_the_first_reps() -> None:
     assert "at worst about 21° lower than in your first three reps, give or take 4°" in chosen.why
 
 
+def test_a_single_rep_that_differs_is_not_told_as_a_loss_towards_the_end() -> None:
+    given = {"title": "Arms as high at the end as at the start", "cue": "Lift the last rep as high as the first."}
+    parameters = {**given, "word": "lower", "judged": 3, "rep": 4, "bound": "at_most"}
+    single = replace(
+        finding("height", (4,), 30.0, grade="not_met"),
+        kind="change",
+        limit=10.0,
+        margin=4.0,
+        text_coded=Message("changed", {**parameters, "from_rep": 0}),
+    )
+    point = Point("height", "change", "not_met", "not_met", 0.99, (4, 5, 6), (4,))
+    rule = next(item for item in EXERCISE.checks if item.id == "height")
+    found = replace(review(single), points=(graded("height", "close", 0.5), point))
+    (view,) = group_findings(found, EXERCISE)["not_met"]
+    assert (view.title, view.cue) == (rule.title, rule.cue)
+    assert choose(found).title == rule.title
+    for_good = replace(single, reps=(4, 5, 6), text_coded=Message("changed", {**parameters, "from_rep": 4}))
+    (view,) = group_findings(replace(found, findings=(for_good,)), EXERCISE)["not_met"]
+    assert (view.title, view.cue) == (rule.change_title, rule.change_cue)
+
+
 @pytest.mark.parametrize(
     ("reps", "judged", "begins"),
     [

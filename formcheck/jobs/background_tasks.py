@@ -1,12 +1,13 @@
 """A worker's tasks beside reviewing: a film with the skeleton, the verdict on a test clip, the exercise of a clip."""
 
 import json
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from pydantic import TypeAdapter
 
-from formcheck.core.errors import StoreError
+from formcheck.core.errors import FormcheckError, StoreError
 from formcheck.core.model import ProgressReport
 from formcheck.exercises.registry import get_exercise
 from formcheck.jobs.queue import JobRequest
@@ -14,6 +15,7 @@ from formcheck.report.placement_text import WrittenHint, write_hint
 from formcheck.report.problem_text import describe_problem
 from formcheck.report.words import describe_reason
 from formcheck.services.delete import delete_upload
+from formcheck.services.thumbnail import make_clip_thumbnail
 from formcheck.signals.placement import judge_placement
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, data_home, default_store, recordings_folder
@@ -87,12 +89,26 @@ def suggest_for_clip(request: JobRequest, report: ProgressReport) -> str:
     """Find the lifter in a clip, and which exercise it probably shows; as JSON."""
     from formcheck.services.pipeline import suggest_exercise
 
-    found = suggest_exercise(Path(request.clip_path), cache_dir=recordings_folder(), on_progress=report)
+    clip = Path(request.clip_path)
+    found = suggest_exercise(clip, cache_dir=recordings_folder(), on_progress=report)
+    with suppress(FormcheckError, OSError):  # the list of clips goes on without a picture
+        _draw_clip_thumbnail(clip)
     view = found.view.name if found.ranked and found.view.yaw_deg is not None else None
     problem = " ".join(map(describe_problem, found.problems))
     reasons = tuple(map(describe_reason, found.reasons))
     made = ClipSuggestion(found.ranked[:4], found.exercise_id is not None, view, reasons, problem, found.usable)
     return json.dumps(asdict(made))
+
+
+def _draw_clip_thumbnail(clip: Path) -> None:
+    """Draw the small picture of a clip that was handed in and looked at."""
+    from formcheck.pose.recording import load_recording
+    from formcheck.storage.recording_cache import recording_files
+
+    data = DataFolder(data_home())
+    found = recording_files(clip.name, data.recordings)
+    if clip.parent == data.clips and found:
+        make_clip_thumbnail(clip, load_recording(found[0]), data.upload_picture(clip.name))
 
 
 def delete_clip(request: JobRequest) -> None:

@@ -1,4 +1,4 @@
-"""A small picture of the lifter for lists, made of a still of a review, and kept beside what is drawn for it."""
+"""A small picture of the lifter for lists: of a review, beside what is drawn for it; of a clip handed in, beside it."""
 
 import base64
 import binascii
@@ -7,6 +7,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from formcheck.core.atomic_write import replace_file
+from formcheck.core.model import LandmarkRecording
 from formcheck.storage.data_folder import Artifacts
 
 SIZE = (112, 96)
@@ -34,12 +35,30 @@ def make_thumbnail(drawn: Artifacts) -> Path | None:
 
 
 def load_thumbnail(drawn: Artifacts) -> str:
-    """The small picture as a data address; empty where there is none."""
+    """The small picture of a review as a data address; empty where there is none."""
     path = make_thumbnail(drawn)
+    return "" if path is None else read_picture(path)
+
+
+def read_picture(path: Path) -> str:
+    """A small picture as a data address; empty where there is none."""
     try:
-        return "" if path is None else _START + base64.b64encode(path.read_bytes()).decode("ascii")
+        return _START + base64.b64encode(path.read_bytes()).decode("ascii")
     except OSError:
         return ""
+
+
+def make_clip_thumbnail(clip: Path, recording: LandmarkRecording, target: Path) -> None:
+    """Write a small picture from the middle of a clip, cut to the lifter (ClipError, OSError)."""
+    from formcheck.report.figures import encode_jpeg, find_crop_window
+    from formcheck.report.overlay import read_key_frames
+
+    (frame,) = read_key_frames(clip, [recording.clip.duration_s / 2])
+    scale = frame.shape[1] / recording.clip.width
+    left, top, right, bottom = (round(edge * scale) for edge in find_crop_window(recording))
+    picture = shrink_picture(encode_jpeg(frame[top:bottom, left:right], 2 * SIZE[1]))
+    if picture is not None:
+        replace_file(target, picture)
 
 
 def shrink_picture(address: str) -> bytes | None:

@@ -125,6 +125,10 @@ class DataFolder:
         """The upload with this checksum."""
         return self.clips / sha256
 
+    def upload_picture(self, sha256: str) -> Path:
+        """A small picture from it, which goes with it."""
+        return self.clips / f"{sha256}.jpg"
+
     def job(self, name: str) -> Path:
         """A job's log, and what it has drawn so far; how it stands is in the store."""
         return self.jobs / name

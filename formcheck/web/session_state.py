@@ -36,6 +36,10 @@ class PageState:
     """The browser's ids of the uploads stored, so that each is written once."""
     upload_round: int = 0
     """How often the field for clips was emptied."""
+    example: str | None = None
+    """The shipped clip taken to be reviewed."""
+    just_started: bool = False
+    """Reviews were put in line by the last press of a button."""
     problems: list[str] = field(default_factory=list)
     """One sentence about each of the last uploads that was no clip."""
     second_clips: dict[str, tuple[str, str]] = field(default_factory=dict)

@@ -3,11 +3,13 @@
 import base64
 import io
 import json
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 from formcheck.core.model import QualityProblem
+from formcheck.jobs.background_tasks import ClipSuggestion
+from formcheck.jobs.queue import JobRequest, home_id
 from formcheck.pose.recording import save_recording
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder
@@ -24,6 +26,21 @@ def picture(shade: int) -> str:
     out = io.BytesIO()
     Image.new("RGB", (240, 340), (shade, 120, 140)).save(out, "JPEG")
     return "data:image/jpeg;base64," + base64.b64encode(out.getvalue()).decode()
+
+
+def lay_clips(home: Path, amount: int) -> None:
+    """Clips on the sheet, each looked at already and clear."""
+    folder = DataFolder(home).clips
+    folder.mkdir(parents=True, exist_ok=True)
+    seen = ClipSuggestion((("lateral-raise", 0.93), ("front-raise", 0.04)), True, "front", ("arms going up",))
+    with Store.open(DataFolder(home).store) as store:
+        for index in range(amount):
+            path = folder / f"{index + 1:064x}"
+            path.write_bytes(b"not looked at any more")
+            request = JobRequest(str(path), f"evening {index + 1}.mp4", "", "auto", kind="look")
+            job, _ = store.add_job(home_id(home), request, 1.0)
+            done = {"state": "done", "result": json.dumps(asdict(seen))}
+            store.change_job(job.id, lambda job, before, done=done: done)
 
 
 def fill_store(home: Path, amount: int) -> list[int]:

@@ -41,7 +41,7 @@ def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formch
     page.get_by_text("Stop at once on pain").wait_for()
     page.wait_for_selector("input[type=file]", state="attached")
     page.set_input_files("input[type=file]", str(clip))
-    page.get_by_text("is ready").wait_for(timeout=30_000)
+    page.locator(".fc-clip").wait_for(timeout=30_000)
     from formcheck.exercises.registry import get_exercise
 
     page.get_by_role("combobox", name="Exercise").click()

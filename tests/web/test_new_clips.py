@@ -4,6 +4,7 @@ import hashlib
 import io
 import json
 import os
+import re
 import signal
 import time
 from collections.abc import Callable, Iterator
@@ -74,13 +75,18 @@ def end_suggestion(name: str, suggestion: ClipSuggestion) -> None:
     set_status(name, JobStatus("done"), result=json.dumps(asdict(suggestion)))
 
 
+def clips_in(page: AppTest) -> list[str]:
+    """The names of the clips on the sheet."""
+    return [re.sub("<[^>]*>", "", item.body).strip() for item in page.html if 'class="fc-clip"' in item.body]
+
+
 def the_three(page: AppTest, kind: str) -> list[Any]:
     return [item for item in getattr(page, kind[: kind.index(":")]) if item.key.startswith(f"{kind.split(':')[1]}_")]
 
 
 def test_each_clip_gets_its_own_lines_and_a_first_look(form: AppTest, launched: list[str]) -> None:
     assert not form.exception
-    assert [item.value for item in form.success] == [f"set {n}\\.mp4 is ready." for n in (1, 2, 3)]
+    assert clips_in(form) == [f"set {n}.mp4" for n in (1, 2, 3)]
     assert len(the_three(form, "selectbox:exercise")) == 3
     assert form.button(key="start").label == "Review 3 sets"
     assert form.button(key="start").disabled
@@ -139,6 +145,41 @@ def test_a_clear_suggestion_is_filled_in_an_unclear_one_only_shown(
     assert the_three(form, "selectbox:exercise")[2].value == "squat"
 
 
+def test_an_unclear_row_holds_no_other_up(form: AppTest, launched: list[str]) -> None:
+    for place in (0, 2):
+        the_three(form, "selectbox:exercise")[place].set_value(EXERCISE).run()
+    start = form.button(key="start")
+    assert (start.label, start.disabled) == ("Review 2 sets", False)
+    start.click().run()
+    assert not form.exception
+    asked = [job.request.clip_name for job in newest_jobs() if job.request.kind == "review"]
+    assert sorted(asked) == ["set 1.mp4", "set 3.mp4"]
+    assert clips_in(form) == ["set 2.mp4"]
+    assert "Your reviews at work" in read_page(form)
+
+
+def test_the_two_likeliest_exercises_are_chosen_by_a_button(form: AppTest, launched: list[str]) -> None:
+    ranked = (("front-raise", 0.5), (EXERCISE, 0.3), ("squat", 0.2))
+    end_suggestion(launched[0], ClipSuggestion(ranked, False, None, ()))
+    form.run()
+    chips = [item for item in form.button if str(item.key).startswith("likely_")]
+    assert [item.key.rpartition("_")[2] for item in chips] == ["front-raise", EXERCISE]
+    chips[1].click().run()
+    assert the_three(form, "selectbox:exercise")[0].value == EXERCISE
+
+
+def test_a_load_is_taken_over_from_the_row_above_of_the_same_client_and_exercise(
+    form: AppTest, formcheck_home: Path
+) -> None:
+    for place, exercise in enumerate((EXERCISE, "squat", EXERCISE)):
+        the_three(form, "selectbox:exercise")[place].set_value(exercise).run()
+    the_three(form, "number_input:load")[0].set_value(7.0).run()
+    assert [item.placeholder for item in the_three(form, "number_input:load")] == ["kg", "kg", "7"]
+    form.button(key="start").click().run()
+    asked = {job.request.clip_name: job.request.load_kg for job in newest_jobs() if job.request.kind == "review"}
+    assert asked == {"set 1.mp4": 7.0, "set 2.mp4": None, "set 3.mp4": 7.0}
+
+
 def test_the_list_of_exercises_is_not_shuffled_under_the_hand(
     form: AppTest, launched: list[str], open_page: Callable[..., AppTest]
 ) -> None:
@@ -157,7 +198,7 @@ def test_load_and_reps_come_from_the_clients_plan_set_by_set(form: AppTest, form
         plan = parse_plan("7/9 @ 6/7.5 kg tempo 2-0-1-0")
         store.set_plan("Ada <b>", EXERCISE, plan, created_at=datetime.now(UTC), since=date(2020, 1, 1))
     form.run()
-    form.selectbox(key="client").set_value("Ada <b>").run()
+    the_three(form, "selectbox:whose")[0].set_value("Ada <b>").run()
     for place in range(3):
         the_three(form, "selectbox:exercise")[place].set_value(EXERCISE).run()
     assert not form.exception
@@ -173,13 +214,13 @@ def test_each_clip_may_be_somebody_elses(form: AppTest, formcheck_home: Path) ->
             store.add_client(name, created_at=datetime.now(UTC))
             store.set_plan(name, EXERCISE, parse_plan(plan), created_at=datetime.now(UTC), since=date(2020, 1, 1))
     form.run()
-    form.selectbox(key="client").set_value("Ada").run()
+    the_three(form, "selectbox:whose")[0].set_value("Ada").run()
     for place in range(3):
         the_three(form, "selectbox:exercise")[place].set_value(EXERCISE).run()
-    assert [item.value for item in the_three(form, "selectbox:whose")] == [None] * 3
-    assert {item.placeholder for item in the_three(form, "selectbox:whose")} == {"Ada"}
-    the_three(form, "selectbox:whose")[1].set_value("Ben").run()
-    the_three(form, "selectbox:whose")[2].set_value("Ben").run()
+    whose = the_three(form, "selectbox:whose")
+    assert [(item.value, item.placeholder) for item in whose] == [("Ada", set_form.NOBODY), *[(None, "Ada")] * 2]
+    whose[1].set_value("Ben").run()
+    assert the_three(form, "selectbox:whose")[2].placeholder == "Ben"  # as in the row above
     # Ada's one set, and Ben's first and second.
     assert [item.value for item in the_three(form, "number_input:load")] == [6.0, 10.0, 12.0]
     the_three(form, "selectbox:whose")[0].set_value(set_form.NOBODY).run()
@@ -204,7 +245,7 @@ def test_sets_in_line_count_before_those_that_are_filled_in(
     for number in range(40):  # many others stand behind it
         queue.start_job(JobRequest(str(number), "", EXERCISE, "auto"))
     form.run()
-    form.selectbox(key="client").set_value("Ada").run()
+    the_three(form, "selectbox:whose")[0].set_value("Ada").run()
     the_three(form, "selectbox:exercise")[0].set_value(EXERCISE).run()
     assert "Set 2 of the plan: 9 reps, 7 kg." in read_page(form)
 
@@ -215,7 +256,7 @@ def test_the_largest_plan_can_be_filled_in(form: AppTest, formcheck_home: Path) 
         plan = parse_plan(f"{MOST_REPS} @ {MOST_KG:g} kg")
         store.set_plan("Ada", EXERCISE, plan, created_at=datetime.now(UTC), since=date(2020, 1, 1))
     form.run()
-    form.selectbox(key="client").set_value("Ada").run()
+    the_three(form, "selectbox:whose")[0].set_value("Ada").run()
     the_three(form, "selectbox:exercise")[0].set_value(EXERCISE).run()
     assert not form.exception
     assert the_three(form, "number_input:load")[0].value == MOST_KG
@@ -228,7 +269,7 @@ def test_all_are_started_once_and_listed_on_every_visit(
     with Store.open(default_store()) as store:
         store.add_client("New Person", created_at=datetime.now(UTC))
     form.run()
-    form.selectbox(key="client").set_value("New Person").run()
+    the_three(form, "selectbox:whose")[0].set_value("New Person").run()
     for place in range(3):
         the_three(form, "selectbox:exercise")[place].set_value(EXERCISE).run()
     form.button(key="start").click().run()
@@ -241,7 +282,7 @@ def test_all_are_started_once_and_listed_on_every_visit(
         again = open_page()
         assert "Your reviews at work" in read_page(again)
         assert sum("waits for its turn" in item.body for item in again.html) == 3
-    assert "is ready" not in read_page(open_page())
+    assert clips_in(open_page()) == []
     assert len([job for job in newest_jobs() if job.request.kind == "review"]) == 3
 
 
@@ -249,10 +290,10 @@ def test_clips_that_are_ready_outlive_the_visit_and_can_be_put_away(
     form: AppTest, open_page: Callable[..., AppTest], formcheck_home: Path
 ) -> None:
     again = open_page()
-    assert len(again.success) == 3
+    assert len(clips_in(again)) == 3
     before = set((formcheck_home / "clips").iterdir())
     next(item for item in again.button if str(item.key).startswith("remove_")).click().run()
-    assert len(open_page().success) == 2
+    assert len(clips_in(open_page())) == 2
     assert len(before - set((formcheck_home / "clips").iterdir())) == 1  # a recording nobody wants is not kept
 
 
@@ -317,7 +358,8 @@ def test_the_worker_keeps_client_day_and_second_camera(launched: list[str], monk
         return merged, front
 
     monkeypatch.setattr("formcheck.services.pipeline.review_clip", review_clip)
-    monkeypatch.setattr(worker, "draw", lambda out, *rest: out.folder.mkdir(parents=True))
+    monkeypatch.setattr(worker.drawing, "put_in_clip", lambda out, *rest: out.folder.mkdir(parents=True))
+    monkeypatch.setattr(worker, "draw", lambda out, *rest: out.folder.mkdir(parents=True, exist_ok=True))
     request = JobRequest(
         "one", "front.mp4", EXERCISE, "front", 6.0, 12, client="Ada", session_on="2026-11-20", second_path="two",
         second_name="side.mp4",
@@ -373,14 +415,13 @@ def test_two_clips_of_a_client_survive_a_reload_and_a_killed_worker(
     page.set_default_timeout(LOAD_MS)
     page.goto(address)
     page.wait_for_selector("input[type=file]", state="attached")
-    page.get_by_role("combobox", name="Client").fill("Nora Invented")
-    page.keyboard.press("Enter")
     page.set_input_files("input[type=file]", [str(path) for path in small])
-    page.get_by_text("is ready").nth(1).wait_for(timeout=60_000)
+    page.locator(".fc-clip").nth(1).wait_for(timeout=60_000)
     page.reload()  # a refresh loses nothing that was form ready
-    page.get_by_text("is ready").nth(1).wait_for(timeout=60_000)
-    page.get_by_text("Suggested from the movement").nth(1).wait_for(timeout=WORK_MS)
-    page.get_by_role("combobox", name="Client").fill("Nora Invented")
+    page.locator(".fc-clip").nth(1).wait_for(timeout=60_000)
+    page.locator("[class*=st-key-fc_likely_]").nth(1).get_by_role("button").first.wait_for(timeout=WORK_MS)
+    page.locator(".fc-clip img").nth(1).wait_for(timeout=60_000)
+    page.get_by_role("combobox", name="Client").first.fill("Nora Invented")
     page.keyboard.press("Enter")
     settled(page)
     page.get_by_text("I have read the cautions").click()

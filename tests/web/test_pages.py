@@ -78,7 +78,7 @@ def test_the_first_page_tells_what_it_is_and_warns_before_anything_is_started(
     text = read_page(page)
     assert "How did the set go?" in text
     assert wording.describe_caution("page “Cautions”") in text
-    assert page.button(key="start").disabled
+    assert "start" not in [button.key for button in page.button]
     assert not launched
 
 
@@ -86,7 +86,7 @@ def test_a_review_starts_only_with_a_clip_and_the_cautions_read(
     open_page: Callable[..., AppTest], launched: list[str], clip: bytes, formcheck_home: Path
 ) -> None:
     page = upload(open_page(), "set.mp4", clip)
-    assert "set\\.mp4 is ready" in page.success[0].value
+    assert "<span>set.mp4</span>" in read_page(page)
     assert page.button(key="start").disabled
     assert [job_of(name).request.kind for name in launched] == ["look"]
     page.checkbox(key="cautions_read").check().run()
@@ -145,7 +145,7 @@ def test_what_is_no_clip_is_told_in_one_sentence_under_its_own_name(
     assert not page.exception
     assert len(page.error) == 1
     assert "holiday\\.mp4" in page.error[0].value
-    assert page.button(key="start").disabled
+    assert "start" not in [button.key for button in page.button]
     assert not list((formcheck_home / "clips").iterdir())
 
 
@@ -153,7 +153,8 @@ def test_a_hostile_name_is_only_ever_text(
     open_page: Callable[..., AppTest], store_review: Callable[..., int], clip: bytes
 ) -> None:
     page = upload(open_page(), HOSTILE, clip)
-    assert "<script>" not in page.success[0].value.replace("\\<script\\>", "")
+    assert "&lt;script&gt;" in read_page(page)
+    assert not any("<script>" in item.body for item in page.html)
     analysis = synthetic_analysis(name=HOSTILE)
     number = store_review(analysis)
     text = read_page(open_page(review=str(number)))

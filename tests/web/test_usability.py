@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from tests.web.browser_kit import served
-from tests.web.many_sets import fill_store
+from tests.web.many_sets import fill_store, lay_clips
 
 pytestmark = [pytest.mark.browser, pytest.mark.pose]
 
@@ -39,6 +39,7 @@ def many_address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """The page over a store of many sets."""
     home = tmp_path_factory.mktemp("many")
     fill_store(home, 18)
+    lay_clips(home, 10)
     with served(home) as url:
         yield url
 
@@ -49,6 +50,13 @@ def test_the_list_keeps_its_counts(many_address: str, browser: Any, usability: M
     assert counts["rows on the screen"].value > 3
     assert ("keys for ten sets" in counts) == (size == "wide")
     assert [item for item in counts.values() if not item.keeps] == []
+
+
+@pytest.mark.parametrize("size", ["narrow", "wide"])
+def test_the_sheet_keeps_its_counts(many_address: str, browser: Any, usability: ModuleType, size: str) -> None:
+    counts = usability.count_in_browser(browser, many_address, "sheet", size)
+    assert {item.what for item in counts} == {"clips on the sheet", "clicks for ten clips", "sheet ends at"}
+    assert [item for item in counts if not item.keeps] == []
 
 
 def test_only_what_is_seen_is_counted(browser: Any, usability: ModuleType) -> None:

@@ -31,11 +31,12 @@ def visit(browser: Any, address: str, clip: Path) -> tuple[int, int]:
         page.goto(address)
         page.wait_for_selector("input[type=file]", state="attached")
         page.wait_for_timeout(2000)
-        while page.get_by_role("button", name="Remove", exact=True).count():  # left behind by a visit that failed
-            page.get_by_role("button", name="Remove", exact=True).first.click()
+        while page.locator(".fc-clip").count():  # left behind by a visit that failed
+            page.get_by_role("button", name="More", exact=True).first.click()
+            page.get_by_role("button", name="Remove this clip").click()
             page.wait_for_timeout(3000)
         page.set_input_files("input[type=file]", str(clip))
-        page.get_by_text("is ready").first.wait_for()
+        page.locator(".fc-clip").first.wait_for()
         start = page.get_by_role("button", name="Review the set", exact=True)
         start.wait_for()
         again = 0

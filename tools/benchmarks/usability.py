@@ -20,7 +20,7 @@ sys.path.insert(0, str(ROOT))
 
 from page_speed import review  # noqa: E402
 from tests.web.browser_kit import NARROW, WIDE, opened_browser, served, settled  # noqa: E402
-from tests.web.many_sets import fill_store  # noqa: E402
+from tests.web.many_sets import fill_store, lay_clips  # noqa: E402
 
 CLIP, EXERCISE = ROOT / "clips_demo" / "lateral_raise_front_range_lost.mp4", "lateral-raise"
 SIZES = {"wide": WIDE, "narrow": NARROW}
@@ -87,8 +87,34 @@ def count_set_page(page: Any) -> list[Count]:
 
 
 def count_start_page(page: Any) -> list[Count]:
-    """The start page."""
-    return count_page(page)
+    """The start page, nothing scrolled; without the sets that were just reviewed, which may stand on it."""
+    narrow = page.viewport_size["width"] == NARROW["width"]
+    zone = Count("drop zone ends at", round(find_bottom(page, DROP_ZONE)), page.viewport_size["height"], "px")
+    counts = count_page(page, screens=None if narrow else 1.0)
+    listed = count_words(page, ".st-key-fc_queue") if page.locator(".st-key-fc_queue").count() else 0
+    return [Count("words", counts[0].value - listed, 120), *counts[1:], zone]
+
+
+DROP_ZONE = "[data-testid=stFileUploaderDropzone]"
+
+
+def count_sheet(page: Any) -> list[Count]:
+    """Ten clips whose exercises are clear: where the sheet ends, and clicks until they are in line, for one client."""
+    clicks = 1
+    page.get_by_role("combobox", name="Client").first.click()
+    page.keyboard.type("Nora Invented")
+    page.keyboard.press("Enter")
+    settled(page)
+    if page.get_by_role("checkbox", name="I have read the cautions").count():
+        page.get_by_text("I have read the cautions").click()
+        clicks += 1
+        settled(page)
+    start = page.get_by_role("button", name="Review 10 sets")
+    start.click(trial=True)  # it can be pressed; the work itself is not asked for
+    rows = page.locator("[class*=st-key-fc_clip_form_]").count()
+    wide = page.viewport_size["width"] == WIDE["width"]
+    end = Count("sheet ends at", round(find_bottom(page, ".st-key-fc_start")), WIDE["height"] if wide else None, "px")
+    return [Count("clips on the sheet", rows, least=10), Count("clicks for ten clips", clicks + 1, 4), end]
 
 
 ROWS = "[...document.querySelectorAll('[data-set]')].filter(row => row.getBoundingClientRect().bottom <= innerHeight)"
@@ -122,9 +148,10 @@ PAGES: dict[str, tuple[str, str, Callable[[Any], list[Count]]]] = {
     "set": ("/?review=1", ".fc-next", count_set_page),
     "start": ("/", "input[type=file]", count_start_page),
     "list": ("/history", ".fc-sets", count_list),
+    "sheet": ("/", ".st-key-fc_start", count_sheet),
 }
 """Name → address, what must be there once the page is whole, and what is counted."""
-OF_MANY = ("list",)
+OF_MANY = ("list", "sheet")
 """Pages looked at with many sets in the store."""
 MANY = 18
 
@@ -153,6 +180,7 @@ def main() -> None:
         many = Path(made) / "many"
         many.mkdir()
         fill_store(many, MANY)
+        lay_clips(many, 10)
         print("page      window  what                     is      wanted")
         with opened_browser() as browser:
             for folder in (home, many):

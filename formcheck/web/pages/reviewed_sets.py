@@ -12,8 +12,7 @@ from formcheck.web.inbox import marked, rows
 from formcheck.web.markup import render
 from formcheck.web.session_state import page_state
 
-_LOOKED_AT = 2000
-"""Of more reviews only the newest are looked through; a part of a name finds others."""
+_LOOKED_AT = 2000  # of more reviews only the newest are looked through; a part of a name finds others
 
 
 def main() -> None:

@@ -14,8 +14,9 @@ from formcheck.jobs import background_tasks, queue
 from formcheck.jobs.background_tasks import ClipSuggestion
 from formcheck.jobs.queue import Job, JobRequest, newest_jobs, start_job
 from formcheck.services.delete import delete_upload
+from formcheck.services.thumbnail import read_picture
 from formcheck.storage import Store, media_files
-from formcheck.storage.data_folder import data_home
+from formcheck.storage.data_folder import DataFolder, data_home
 from formcheck.web import layout, uploads
 from formcheck.web.session_state import page_state
 
@@ -34,6 +35,11 @@ class ReadyClip:
     """Known already, as of a shipped example."""
 
     @property
+    def picture(self) -> str:
+        """A small picture as a data address, once the clip was looked at; else empty."""
+        return read_picture(DataFolder(data_home()).upload_picture(self.path.name))
+
+    @property
     def suggestion(self) -> ClipSuggestion | None:
         """What the clip seems to show, once its job is over."""
         return background_tasks.read_suggestion(self.job.result) if self.job else None
@@ -43,7 +49,7 @@ def ask_clips() -> None:
     """Show the field for clips, store what is new, and start to find out what each shows."""
     state = page_state()
     given = st.file_uploader(
-        "Clips, one for each set",
+        "Drop your videos here, one for each set",
         type=media_files.CLIP_TYPES,
         key=f"upload_{state.upload_round}" if state.upload_round else "upload",
         max_upload_size=media_files.UPLOAD_LIMIT_MB,

@@ -1,15 +1,16 @@
-"""The form of one clip before its review: exercise, camera, load, target reps, second camera."""
+"""A row of the sheet of clips: exercise, client and load; camera, target reps and second camera behind a button."""
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from formcheck.coaching.plan import MOST_KG, MOST_REPS, Plan, PlannedSet
 from formcheck.core.errors import FormcheckError
 from formcheck.core.model import ViewHint
-from formcheck.exercises.registry import get_exercise, list_own_exercise_problems, load_exercises
+from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.exercises.schema import Exercise
 from formcheck.jobs.background_tasks import ClipSuggestion
 from formcheck.jobs.queue import JobRequest, jobs_in_line
@@ -18,6 +19,7 @@ from formcheck.storage import Client, Store, media_files
 from formcheck.storage.clients import LONGEST_NAME
 from formcheck.web import layout, uploads
 from formcheck.web.components.training_html import format_planned_reps
+from formcheck.web.markup import render
 from formcheck.web.review import chosen_clips
 from formcheck.web.review.chosen_clips import ReadyClip
 from formcheck.web.review.progress import describe_progress
@@ -33,26 +35,34 @@ _VIEWS: dict[ViewHint, str] = {
 
 
 NOBODY = wording.capitalise(wording.NO_CLIENT)
+_WIDTHS = [3.0, 5.4, 3.2, 2.8, 1.5, 1.5]
+_HEADS = ("Clip", "It looks like", "Exercise", "Client", "Load, kg", "")
+_LEAST_SHARE = 0.05
+"""Likelier than this an exercise must be to be named."""
+_CHIPS = 2
+"""So many likely exercises are offered as buttons."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class SessionDraft:
-    """Whose sets are filled in, where a clip's form names nobody else, of which day, and how many there are."""
+    """What the rows of a sheet share: a row takes over what the rows above it say."""
 
     name: str | None
-    """The client's name, of a new one too."""
+    """The client of the row above: the name, of a new one too."""
     day: date
-    names: tuple[str, ...] | None
-    """The clients a clip's form offers; None where there is one clip only."""
+    names: tuple[str, ...]
+    """The clients a row offers."""
     counted: Counter[tuple[str | None, str]]
     """How many sets of a client and an exercise are in line or were filled in above."""
+    loads: dict[tuple[str | None, str], float | None] = field(default_factory=dict)
+    """Client and exercise → the load of the last row of both."""
 
     @classmethod
-    def begin(cls, name: str | None, day: date, clips: int) -> "SessionDraft":
+    def begin(cls, name: str | None, day: date) -> "SessionDraft":
         """With the sets that are in line already."""
         line = [job.request for job in jobs_in_line() if job.request.session_on == day.isoformat()]
         counted = Counter((request.client, request.exercise) for request in line)
-        return cls(name, day, list_client_names() if clips > 1 else None, counted)
+        return cls(name, day, list_client_names(), counted)
 
 
 def list_client_names() -> tuple[str, ...]:
@@ -67,32 +77,51 @@ def clean_name(chosen: str | None) -> str | None:
     return None if name.casefold() in ("", NOBODY.casefold()) else name
 
 
+def show_heads() -> None:
+    """What stands over the columns of the sheet."""
+    with st.container(key="fc_sheet_heads"):
+        for column, words in zip(st.columns(_WIDTHS), _HEADS, strict=True):
+            column.caption(words)
+
+
 def ask_set(clip: ReadyClip, session: SessionDraft) -> JobRequest | None:
-    """Ask for what is to be known about a set; None as long as the exercise is open."""
+    """One row of the sheet: what is to be known about a set; None as long as the exercise is open."""
     suggestion = clip.suggestion
-    exercise = _choose_exercise(clip, suggestion)
-    client, name = _choose_client(clip, session)
-    view = st.selectbox(
-        "Where did the camera stand?",
-        list(_VIEWS),
-        format_func=lambda item: _describe_view(item, suggestion),
-        key=f"view_{clip.key}",
-        help=exercise.filming.advice if exercise else None,
-    )
-    number, plan = _find_plan(session, client, exercise)
-    planned = plan.for_set(number) if plan is not None else None
-    # A new default needs a new field: one that was drawn before keeps what it held.
-    key = f"{clip.key}_{name}_{exercise.id if exercise else ''}_{number if plan else ''}"
-    left, right = st.columns(2)
-    planned_load, planned_reps = (planned.load_kg, planned.reps_low) if planned else (None, None)
-    load = left.number_input("Load, kg", 0.0, MOST_KG, planned_load, step=0.5, key=f"load_{key}")
-    target = right.number_input("Target reps", 1, MOST_REPS, planned_reps, step=1, key=f"target_{key}")
-    if plan is not None:
-        st.caption(describe_plan(number, planned, plan))
-    second_path, second_name = _ask_second_camera(clip) or (None, None)
+    with st.container(key=f"fc_clip_form_{clip.key}", gap=None):
+        about, likely, which, whose, weight, more = st.columns(_WIDTHS, vertical_alignment="center")
+        about.html(render("inbox", "clip", clip.name, clip.picture))
+        box = more.popover("More", width="stretch")
+        with which:
+            exercise = _choose_exercise(clip, suggestion, box)
+        with likely:
+            _show_likely(clip, suggestion, exercise)
+        with whose:
+            client, name = _choose_client(clip, session)
+        number, plan = _find_plan(session, client, exercise)
+        planned = plan.for_set(number) if plan is not None else None
+        # A new default needs a new field: one that was drawn before keeps what it held.
+        key = f"{clip.key}_{name}_{exercise.id if exercise else ''}_{number if plan else ''}"
+        above = session.loads.get((name, exercise.id if exercise else ""))
+        with weight:
+            load = _ask_load(f"load_{key}", planned, above)
+        with box:
+            view = st.selectbox(
+                "Where did the camera stand?",
+                list(_VIEWS),
+                format_func=lambda item: _describe_view(item, suggestion),
+                key=f"view_{clip.key}",
+                help=exercise.filming.advice if exercise else None,
+            )
+            reps = planned.reps_low if planned else None
+            target = st.number_input("Target reps", 1, MOST_REPS, reps, step=1, key=f"target_{key}")
+            if plan is not None:
+                st.caption(describe_plan(number, planned, plan))
+            second_path, second_name = _ask_second_camera(clip) or (None, None)
+            _offer_removal(clip)
     if exercise is None:
         return None
     session.counted[name, exercise.id] += 1
+    session.loads[name, exercise.id] = load
     return JobRequest(
         str(clip.path),
         clip.name,
@@ -104,6 +133,35 @@ def ask_set(clip: ReadyClip, session: SessionDraft) -> JobRequest | None:
         session_on=session.day.isoformat(),
         second_path=second_path,
         second_name=second_name,
+    )
+
+
+def _ask_load(key: str, planned: PlannedSet | None, above: float | None) -> float | None:
+    """The load: as planned, or as in the row above of the same client and exercise, unless another is typed."""
+    first = planned.load_kg if planned else None
+    taken = above if first is None else None
+    given = st.number_input(
+        "Load, kg",
+        0.0,
+        MOST_KG,
+        first,
+        step=0.5,
+        key=key,
+        placeholder="kg" if taken is None else f"{taken:g}",
+        label_visibility="collapsed",
+    )
+    return taken if given is None else given
+
+
+def _offer_removal(clip: ReadyClip) -> None:
+    if clip.job is None:
+        return
+    st.button(
+        "Remove this clip",
+        key=f"remove_{clip.key}",
+        help=f"Do not review {clip.name[:80]}, and do not keep it",
+        on_click=chosen_clips.remove,
+        args=(clip,),
     )
 
 
@@ -119,7 +177,15 @@ def describe_plan(number: int, planned: PlannedSet | None, plan: Plan) -> str:
     return f"Set {number} of the plan: {', '.join(part for part in parts if part)}."
 
 
-def _choose_exercise(clip: ReadyClip, suggestion: ClipSuggestion | None) -> Exercise | None:
+def _list_likely(clip: ReadyClip, suggestion: ClipSuggestion | None) -> list[str]:
+    """Ids of the exercises the clip may show, the likeliest first."""
+    exercises = load_exercises()
+    return (
+        [name for name, share in suggestion.ranked if name in exercises and share >= _LEAST_SHARE] if suggestion else []
+    )
+
+
+def _choose_exercise(clip: ReadyClip, suggestion: ClipSuggestion | None, box: DeltaGenerator) -> Exercise | None:
     exercises = load_exercises()
     key = f"exercise_{clip.key}"
     ranked = [name for name, _ in suggestion.ranked if name in exercises] if suggestion else []
@@ -134,27 +200,46 @@ def _choose_exercise(clip: ReadyClip, suggestion: ClipSuggestion | None) -> Exer
         format_func=lambda name: exercises[name].name,
         placeholder="Choose the exercise",
         key=key,
+        label_visibility="collapsed",
     )
-    for problem in list_own_exercise_problems():
-        st.warning(layout.escape_markdown(problem))
     if suggestion is not None:
-        st.caption(describe_suggestion(suggestion, {name: item.name for name, item in exercises.items()}))
-    elif clip.job is not None and clip.job.status.state == "failed":
-        reason = clip.job.status.problem or "What it shows could not be told; please choose."
-        st.caption(layout.escape_markdown(reason))
-    elif clip.job is not None:
-        progress = describe_progress(clip.job.status)
-        st.caption(f"Looking at what it shows. {progress}. You can choose now and go on.")
+        box.caption(describe_suggestion(suggestion, {name: item.name for name, item in exercises.items()}))
     if chosen is None:
         return None
     exercise = exercises[chosen]
     if not exercise.variations:
         return exercise
     titles = {"": "As described", **{item.id: item.name for item in exercise.variations}}
-    variation = st.selectbox(
+    variation = box.selectbox(
         "Variation", list(titles), format_func=titles.__getitem__, key=f"variation_{clip.key}_{exercise.id}"
     )
     return get_exercise(f"{exercise.id}/{variation}") if variation else exercise
+
+
+def _show_likely(clip: ReadyClip, suggestion: ClipSuggestion | None, chosen: Exercise | None) -> None:
+    """The two most likely exercises as buttons; before they are known how far the look is, or why they are not."""
+    exercises, key = load_exercises(), f"exercise_{clip.key}"
+    likely = _list_likely(clip, suggestion)[:_CHIPS]
+    if suggestion is None and clip.job is not None:
+        status = clip.job.status
+        words = status.problem or "Not told: please choose."
+        if status.state != "failed":
+            words = f"Looking at it. {describe_progress(status)}"
+        st.caption(layout.escape_markdown(words))
+    elif suggestion is not None and not likely:
+        st.caption(layout.escape_markdown(suggestion.problem or "None of the exercises known here: please choose."))
+    with st.container(horizontal=True, gap="xsmall", key=f"fc_likely_{clip.key}"):
+        for name in likely:
+            taken = chosen is not None and chosen.id.partition("/")[0] == name
+            st.button(
+                exercises[name].name,
+                key=f"likely_{clip.key}_{name}",
+                type="primary" if taken else "secondary",
+                on_click=st.session_state.__setitem__,
+                args=(key, name),
+                width="stretch",
+                wrap=False,
+            )
 
 
 def describe_suggestion(suggestion: ClipSuggestion, names: dict[str, str]) -> str:
@@ -166,7 +251,7 @@ def describe_suggestion(suggestion: ClipSuggestion, names: dict[str, str]) -> st
     """
     if not suggestion.usable:
         return suggestion.problem
-    known = [(names[name], share) for name, share in suggestion.ranked if name in names and share >= 0.05]
+    known = [(names[name], share) for name, share in suggestion.ranked if name in names and share >= _LEAST_SHARE]
     if not known:
         words = "It looks like none of the exercises known here; please choose."
     elif suggestion.sure:
@@ -186,24 +271,23 @@ def _describe_view(view: ViewHint, suggestion: ClipSuggestion | None) -> str:
 
 
 def _choose_client(clip: ReadyClip, session: SessionDraft) -> tuple[Client | None, str | None]:
-    """Whose set it is, and the name, which is new where no client is given."""
-    name = session.name
-    if session.names is not None:
-        chosen = st.selectbox(
-            "Whose set is it?",
-            [NOBODY, *session.names],
-            index=None,
-            placeholder=name or NOBODY,
-            accept_new_options=True,
-            key=f"whose_{clip.key}",
-            help="To be chosen only where this clip shows somebody else than the others.",
-        )
-        name = clean_name(chosen) if chosen is not None else name
-    if name is None:
+    """Whose set it is, as in the row above unless another is chosen, and the name, which may be a new one."""
+    chosen = st.selectbox(
+        "Client",
+        [NOBODY, *session.names],
+        index=None,
+        placeholder=session.name or NOBODY,
+        accept_new_options=True,
+        key=f"whose_{clip.key}",
+        label_visibility="collapsed",
+    )
+    if chosen is not None:
+        session.name = clean_name(chosen)
+    if session.name is None:
         return None, None
     with Store.open() as store:
-        client = store.find_client(name)
-    return client, client.name if client is not None else name
+        client = store.find_client(session.name)
+    return client, client.name if client is not None else session.name
 
 
 def _find_plan(session: SessionDraft, client: Client | None, exercise: Exercise | None) -> tuple[int, Plan | None]:

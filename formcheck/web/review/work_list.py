@@ -16,6 +16,7 @@ from formcheck.services.delete import delete_upload
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home
 from formcheck.web import controls, layout
+from formcheck.web.inbox.rows import make_rows
 from formcheck.web.markup import render
 from formcheck.web.review.progress import describe_progress, describe_time_left, show_bar
 
@@ -42,12 +43,14 @@ def show() -> None:
     """List them, with progress and time left; nothing when there is none."""
     jobs = list_reviews_at_work(time.time())
     if any(not job.status.over for job in jobs):
-        layout.show_section("Your reviews at work")
-        _follow_jobs()
+        with st.container(key="fc_queue"):
+            layout.show_section("Your reviews at work")
+            _follow_jobs()
     elif jobs:
         done = any(job.status.state == "done" for job in jobs)
-        layout.show_section("Just reviewed" if done else "Could not be reviewed")
-        _show_jobs(jobs)
+        with st.container(key="fc_queue"):
+            layout.show_section("Just reviewed" if done else "Could not be reviewed")
+            _show_jobs(jobs)
 
 
 @st.fragment(run_every=_POLL_S)
@@ -112,6 +115,7 @@ def _show_job(job: Job) -> None:
         st.html(render_job(job))
         if status.state == "done" and status.review_id is not None:
             help_text = f"Read the review of {clip}"
+            _show_outcome(status.review_id)
             controls.show_page_button(
                 "Read it", "review_set", key=f"read_{name}", help=help_text, review=status.review_id
             )
@@ -121,6 +125,13 @@ def _show_job(job: Job) -> None:
                 st.rerun()
     if status.state in ("waiting", "working"):
         show_bar(status, describe_progress(status))
+
+
+def _show_outcome(review_id: int) -> None:
+    """What came out of a set, and its next cue."""
+    with layout.show_errors(), Store.open() as store:
+        for row in make_rows(store, store.list_reviews(review_id=review_id)):
+            st.html(render("inbox", "result", row))
 
 
 def _put_away(job: Job) -> None:

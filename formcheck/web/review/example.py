@@ -1,0 +1,51 @@
+"""An example on the start page: a set of an invented lifter with what came out of it, to be opened."""
+
+import streamlit as st
+
+from formcheck.storage import Store, StoredReview, media_files
+from formcheck.storage.data_folder import DataFolder, data_home
+from formcheck.storage.media_files import ShippedClip
+from formcheck.web import controls
+from formcheck.web.inbox.rows import make_rows
+from formcheck.web.markup import render
+from formcheck.web.review.chosen_clips import ReadyClip
+from formcheck.web.session_state import page_state
+
+CLIP = "lateral_raise_front_range_lost"
+"""The shipped clip shown first."""
+_STILLS, _LOOKED_AT = 3, 50
+
+
+def show() -> None:
+    """Show the reviewed example; where there is none yet, offer to review it."""
+    with Store.open() as store:
+        row = find_example(store)
+        shown = make_rows(store, [row])[0] if row is not None else None
+    if shown is not None:
+        stills = DataFolder(data_home()).artifacts(shown.stored.id).top_pictures()
+        numbers = sorted(stills)
+        chosen = sorted({numbers[0], numbers[len(numbers) // 2], numbers[-1]})[:_STILLS] if numbers else []
+        st.html(render("inbox", "example", shown, [(number, stills[number]) for number in chosen]))
+        controls.show_page_button("Open the example", "review_set", key="open_example", review=shown.stored.id)
+    elif any(clip.path.stem == CLIP for clip in media_files.shipped_clips()):
+        st.html(render("inbox", "no_example"))
+        if st.button("Take the example", key="take_example"):
+            page_state().example = CLIP
+            st.rerun()
+
+
+def find_example(store: Store) -> StoredReview | None:
+    """The review of the example clip, or of another shipped one; None where none is reviewed."""
+    shipped = {clip.path.name for clip in media_files.shipped_clips()}
+    wanted = store.list_reviews(containing=f"{CLIP}.mp4", with_reps=True, limit=1)
+    if wanted and wanted[0].clip_name in shipped:
+        return wanted[0]
+    rows = store.list_reviews(containing="raise_", with_reps=True, limit=_LOOKED_AT)
+    return next((row for row in rows if row.clip_name in shipped), None)
+
+
+def make_ready_clip(stem: str) -> ReadyClip:
+    """The example as a clip to be reviewed."""
+    clip = next((clip for clip in media_files.shipped_clips() if clip.path.stem == stem), None)
+    clip = clip or ShippedClip(media_files.shipped_folder() / f"{stem}.mp4", stem, None)
+    return ReadyClip(clip.path.stem, clip.path, clip.path.name, exercise=clip.exercise)

@@ -8,7 +8,7 @@ ringed.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import atan2, copysign, cos, degrees, hypot, isfinite, pi, radians, sin
 
 import numpy as np
@@ -95,6 +95,16 @@ def make_trend_marks(analysis: Analysis, recording: LandmarkRecording, trend: Cu
         if item.rep in reps
     )
     return tuple(mark for mark in made if mark is not None)
+
+
+def make_moment_mark(analysis: Analysis, recording: LandmarkRecording, trend: CueTrend, at_s: float) -> BodyMark | None:
+    """The mark of the rep that a moment of the clip lies in, shown at that moment."""
+    rep = next((rep for rep in analysis.review.reps if rep.start_s <= at_s <= rep.end_s), None)
+    item = None if rep is None else trend.find(rep.number)
+    if rep is None or item is None:
+        return None
+    mark = make_body_mark(analysis, recording, trend.check, rep, item.side, item.grade, item.text)
+    return None if mark is None else replace(mark, at_s=at_s)
 
 
 def find_moment(analysis: Analysis, measure: str, rep: Rep, side: Side | None) -> float:
@@ -337,7 +347,7 @@ def _make_level(scene: _Scene) -> Trace | None:
         strokes = [Stroke("target", (above, over)), Stroke("limb", (below, over))]
         if short:
             strokes += [Stroke("gap", (above, over, below)), *_point_from(below, over)]
-        return MarkDrawing(tuple(strokes), ((above[0] + below[0]) / 2, over[1] - 0.12 * _measure_trunk(pixels)))
+        return MarkDrawing(tuple(strokes), (below[0], below[1] + 0.25 * _measure_trunk(pixels)))
 
     return trace
 

@@ -1,17 +1,26 @@
 """The measure behind the next cue from rep to rep: each value with its margin and grade, and the target for it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import fmean
 
-from formcheck.core.model import Finding, Grade, Measure, Review, Side
+from formcheck.core.model import SIDES, Finding, Grade, Measure, Review, Side
 from formcheck.core.vocabulary.numbers import round_to_margin
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.report import wording
 from formcheck.report.next_cue import NextCue
 from formcheck.report.words import WORDS
-from formcheck.statistics.change_in_set import FIRST_REPS
+from formcheck.signals.camera import get_plane_of_view
+from formcheck.statistics.change_in_set import FIRST_REPS, compute_changes
 from formcheck.statistics.set_trends import analyse_set
-from formcheck.verdicts import choose_points, compute_excess, format_evidence, get_judged_check, grade_value
+from formcheck.verdicts import (
+    WORST_FIRST,
+    choose_points,
+    compute_excess,
+    format_evidence,
+    get_judged_check,
+    grade_value,
+    make_change_check,
+)
 
 FEWEST_REPS = 5
 """A set of fewer reps has no trend: exact Mann-Kendall claims nothing below five."""
@@ -82,10 +91,20 @@ def make_cue_trend(review: Review, exercise: Exercise | None, cue: NextCue | Non
     if finding is not None and finding.kind == "change":
         judged = _make_target_of_change(check, finding, found)
     values = tuple(_make_value(judged, item) for item in found)
+    if finding is not None and finding.kind == "change":
+        grades = _grade_changes(review, check, finding.limit or 0.0)
+        values = tuple(replace(item, grade=grades.get(item.rep, item.grade)) for item in values)
     if not values:
         return None
     target = WORDS["trend"]["target"].format(bound=wording.format_bound(judged))
     return CueTrend(judged, values, target, None if cue is None else cue.from_rep, _find_breakdown(review))
+
+
+def make_point_trend(review: Review, exercise: Exercise, check: str) -> CueTrend | None:
+    """The trend of one point, whatever the cue is; None where no rep has a number for it."""
+    if check not in {item.id for item in exercise.checks}:
+        return None
+    return make_cue_trend(review, exercise, NextCue(check, title="", cue="", why="", reps=(), at_s=None))
 
 
 def _choose_check(
@@ -129,6 +148,27 @@ def _make_target_of_change(check: Check, finding: Finding, found: list[Measure])
     limit = round_to_margin(exact, max(item.margin or 0.0 for item in found), check.unit, check.measure)[0]
     numbers = {"at_least": limit if least else None, "at_most": None if least else limit}
     return check.model_copy(update={**numbers, "tolerance": 0.0, "fault_at": None, "absolute": False})
+
+
+def _grade_changes(review: Review, check: Check, limit: float) -> dict[int, Grade]:
+    """Later rep → how sure it is that it is worse than the first ones: far surer than how far it is from a limit."""
+    asked, plane = make_change_check(check, limit), get_plane_of_view(review.view.name)
+    first = [rep.number for rep in review.reps if rep.complete][:FIRST_REPS]
+    grades: dict[int, Grade] = {}
+    for side in (*SIDES, None):
+        badness: dict[int, float] = {}
+        margins: dict[int, float] = {}
+        for item in review.measures:
+            known = item.rep is not None and item.value is not None and item.margin is not None
+            if known and (item.name, item.side) == (check.measure, side):
+                badness[item.rep or 0], margins[item.rep or 0] = (
+                    compute_excess(check, item.value or 0.0),
+                    item.margin or 0.0,
+                )
+        for change in compute_changes(badness, margins, first, limit, check.measure, plane):
+            grade, known_grade = grade_value(asked, change.worse, change.margin), grades.get(change.rep, "met")
+            grades[change.rep] = min(grade, known_grade, key=WORST_FIRST.index)
+    return grades
 
 
 def _make_value(check: Check, item: Measure) -> TrendValue:

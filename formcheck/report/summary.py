@@ -75,6 +75,8 @@ class FindingView:
     at_s: float | None
     points: int = 1
     """How many checks it stands for."""
+    check: str = ""
+    """The point's own name; empty where it stands for several."""
 
     @property
     def moment(self) -> str:
@@ -210,6 +212,7 @@ def make_finding_view(
         others=wording.capitalise(", ".join(_describe_reps(item) for item in others)),
         basis=finding.basis,
         at_s=finding.at_s,
+        check=finding.check,
     )
 
 

@@ -329,6 +329,10 @@ def capitalise(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+CAUTION_IN_SHORT = "Advisory only: stop at once on pain, chest pressure, dizziness or numbness."
+"""For whoever has read the cautions."""
+
+
 def describe_caution(where: str) -> str:
     """One sentence of at most 25 words with the way to all cautions: a page, a command, a part of a report."""
     return (

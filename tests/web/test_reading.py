@@ -8,6 +8,10 @@ from typing import Any
 import pytest
 
 from formcheck.core.model import Review
+from formcheck.core.vocabulary import MEASURES
+from formcheck.exercises.registry import get_exercise
+from formcheck.report.cue_trend import make_cue_trend
+from formcheck.report.next_cue import choose_next_cue
 from formcheck.services.drawing import make_film
 from formcheck.storage import Store
 from formcheck.storage.data_folder import Artifacts
@@ -18,6 +22,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.pose]
 
 VIDEO = "document.querySelector('.st-key-fc_clip video')"
 CANVAS = "document.querySelector('.st-key-fc_clip canvas.fc-skeleton')"
+TREND, CURVE = ".st-key-trend_chart", "[class*=st-key-curve_] .js-plotly-plot"
 INK = (
     f"() => {{ const c = {CANVAS}; if (!c || c.hidden || !c.width) return 0;"
     " const d = c.getContext('2d').getImageData(0, 0, c.width, c.height).data;"
@@ -37,11 +42,29 @@ def page(demo_address: str, browser: Any) -> Iterator[Any]:
     """The review opened, its clip ready."""
     opened = browser.new_page(viewport=WIDE)
     opened.goto(f"{demo_address}/?review=2")
-    opened.wait_for_selector("[class*=st-key-curve_] .js-plotly-plot", timeout=60_000)
-    opened.wait_for_function(f"{VIDEO}?.readyState >= 2", timeout=60_000)
-    settled(opened)
+    wait_for_the_set(opened)
     yield opened
     opened.close()
+
+
+def wait_for_the_set(page: Any) -> None:
+    page.wait_for_selector(f"{TREND} .js-plotly-plot", timeout=60_000)
+    page.wait_for_function(f"{VIDEO}?.readyState >= 2", timeout=60_000)
+    settled(page)
+
+
+def open_curves(page: Any) -> None:
+    page.get_by_text("The movement over time").click()
+    page.wait_for_selector(f"{CURVE} .plotly", timeout=30_000)
+    settled(page)
+
+
+def picture_point(page: Any, x: float, y: float) -> tuple[float, float]:
+    """Where a pixel of the clip's picture is on the page."""
+    place = f"([x, y]) => {{ const v = {VIDEO}; const box = v.getBoundingClientRect(); "
+    place += "return [box.left + x / v.videoWidth * box.width, box.top + y / v.videoHeight * box.height]; }"
+    found = page.evaluate(place, [x, y])
+    return float(found[0]), float(found[1])
 
 
 def cursor_moment(page: Any) -> float:
@@ -59,9 +82,13 @@ def test_a_click_on_a_rep_a_finding_or_the_cue_moves_clip_and_cursor(page: Any, 
     frame = 1 / review.clip.frame_rate
     rep = review.reps[3]
     page.locator(f".fc-rep[data-rep='{rep.number}']").click()
-    wait_for_moment(page, rep.top_s)
+    wait_for_moment(page, shown_at(page, rep.number))
+    assert rep.start_s <= shown_at(page, rep.number) <= rep.end_s
     page.wait_for_selector(f".fc-rep.fc-current[data-rep='{rep.number}']")
-    page.wait_for_function(f"Math.abs({VIDEO}.currentTime - {rep.top_s}) < {frame} && !{VIDEO}.seeking")
+    page.wait_for_function(
+        f"Math.abs({VIDEO}.currentTime - {shown_at(page, rep.number)}) < {frame} && !{VIDEO}.seeking"
+    )
+    open_curves(page)
     page.wait_for_timeout(500)
     assert cursor_moment(page) == pytest.approx(at(page), abs=frame)
     for place in (".fc-next .fc-seek", ".fc-finding .fc-seek:visible"):
@@ -70,8 +97,24 @@ def test_a_click_on_a_rep_a_finding_or_the_cue_moves_clip_and_cursor(page: Any, 
         wait_for_moment(page, float(button.get_attribute("data-t")))
 
 
+def shown_at(page: Any, rep: int) -> float:
+    """The moment that the card of a rep leads to."""
+    return float(page.locator(f".fc-rep[data-rep='{rep}']").get_attribute("data-t"))
+
+
+def test_a_click_on_the_trend_shows_that_rep_with_its_angle(page: Any, review: Review) -> None:
+    plot = page.locator(f"{TREND} .js-plotly-plot")
+    box = plot.locator(".nsewdrag").first.bounding_box()
+    first, last = plot.evaluate("plot => plot._fullLayout.xaxis.range")
+    for rep in (2, len(review.reps)):
+        page.mouse.click(box["x"] + box["width"] * (rep - first) / (last - first), box["y"] + 20)
+        wait_for_moment(page, shown_at(page, rep))
+        page.wait_for_selector(f".fc-rep.fc-current[data-rep='{rep}']")
+
+
 def test_a_click_on_a_curve_or_on_the_timeline_moves_the_clip(page: Any, review: Review) -> None:
-    plot = page.locator("[class*=st-key-curve_] .js-plotly-plot").first
+    open_curves(page)
+    plot = page.locator(CURVE).first
     plot.scroll_into_view_if_needed()
     first, last = plot.evaluate("plot => plot._fullLayout.xaxis.range")
     box = plot.locator(".nsewdrag").first.bounding_box()
@@ -90,7 +133,7 @@ def test_a_click_on_a_curve_or_on_the_timeline_moves_the_clip(page: Any, review:
 def test_the_skeleton_follows_the_picture_and_can_be_put_away(page: Any, review: Review) -> None:
     page.wait_for_function(f"({INK})() > 500")
     page.locator(".fc-rep").nth(1).click()
-    wait_for_moment(page, review.reps[1].top_s)
+    wait_for_moment(page, shown_at(page, 2))
     page.wait_for_timeout(400)
     raised = page.evaluate(f"{CANVAS}.toDataURL()")
     page.keyboard.press("p")
@@ -102,10 +145,74 @@ def test_the_skeleton_follows_the_picture_and_can_be_put_away(page: Any, review:
     page.wait_for_function(f"({INK})() > 500")
 
 
+def test_the_angle_is_drawn_at_its_moment_alone_and_can_be_put_away(page: Any, review: Review) -> None:
+    page.get_by_role("button", name="Skeleton", exact=True).click()
+    page.locator(".fc-next .fc-seek").click()
+    page.wait_for_function(f"({INK})() > 300")
+    page.keyboard.press("a")
+    page.wait_for_function(f"({INK})() === 0")
+    assert page.get_by_role("button", name="Angles").get_attribute("aria-pressed") == "false"
+    page.keyboard.press("a")
+    page.wait_for_function(f"({INK})() > 300")
+    page.keyboard.press("p")
+    page.wait_for_function(f"({INK})() === 0")
+    page.get_by_role("button", name="Skeleton", exact=True).click()
+
+
+def test_the_film_follows_the_lifter_and_shows_the_whole_picture_when_asked(page: Any, review: Review) -> None:
+    frame = page.locator(".st-key-fc_clip .stElementContainer").bounding_box()
+    page.locator(".fc-rep").first.click()
+    wait_for_moment(page, shown_at(page, 1))
+    page.wait_for_timeout(500)
+    height = review.quality.subject_height_px
+    assert height is not None
+    shown = picture_point(page, 0, height)[1] - picture_point(page, 0, 0)[1]
+    assert shown / frame["height"] >= 0.6
+    page.keyboard.press("w")
+    page.wait_for_timeout(500)
+    left, top = picture_point(page, 0, 0)
+    right, bottom = picture_point(page, review.clip.width, review.clip.height)
+    assert left >= frame["x"] - 1
+    assert top >= frame["y"] - 1
+    assert right <= frame["x"] + frame["width"] + 1
+    assert bottom <= frame["y"] + frame["height"] + 1
+    page.keyboard.press("w")
+
+
+def test_large_is_the_film_with_controls_ribbon_and_angles(page: Any) -> None:
+    page.locator(".fc-next .fc-seek").click()
+    page.get_by_role("button", name="Large").click()
+    page.wait_for_function("document.fullscreenElement?.classList.contains('st-key-fc_viewer')")
+    page.wait_for_timeout(600)
+    film = page.locator(".st-key-fc_clip .stElementContainer").bounding_box()
+    assert film["width"] >= WIDE["width"] - 2
+    assert film["height"] >= 0.6 * WIDE["height"]
+    for name in ("Play", "Next rep"):
+        box = page.get_by_role("button", name=name, exact=True).bounding_box()
+        assert film["y"] + film["height"] <= box["y"] <= WIDE["height"] - 20
+    ribbon = page.get_by_role("slider", name="Moment in the clip").bounding_box()
+    assert ribbon["width"] > 0.9 * WIDE["width"]
+    page.wait_for_function(f"({INK})() > 3000")
+    page.keyboard.press("f")
+    page.wait_for_function("!document.fullscreenElement")
+
+
+def test_all_is_told_with_every_number_hidden(page: Any, review: Review) -> None:
+    """What is asked for is drawn otherwise than what is: without the text the drawing still differs from the bones."""
+    page.evaluate("CanvasRenderingContext2D.prototype.fillText = () => {}")
+    page.locator(".fc-next .fc-seek").click()
+    page.wait_for_timeout(600)
+    with_angle = page.evaluate(INK)
+    page.keyboard.press("a")
+    page.wait_for_timeout(400)
+    assert with_angle > page.evaluate(INK) + 500
+    page.keyboard.press("a")
+
+
 def test_a_rep_is_repeated_slowly(page: Any, review: Review) -> None:
     rep = review.reps[2]
     page.locator(f".fc-rep[data-rep='{rep.number}']").click()
-    wait_for_moment(page, rep.top_s)
+    wait_for_moment(page, shown_at(page, rep.number))
     page.get_by_role("button", name="½ speed").click()
     assert page.evaluate(f"{VIDEO}.playbackRate") == 0.5
     page.get_by_role("button", name="Repeat rep").click()
@@ -124,7 +231,7 @@ def test_a_rep_is_repeated_slowly(page: Any, review: Review) -> None:
 def test_keys_step_and_switch_but_never_while_typing(page: Any, review: Review) -> None:
     frame = 1 / review.clip.frame_rate
     page.locator(".fc-rep").nth(2).click()
-    wait_for_moment(page, review.reps[2].top_s)
+    wait_for_moment(page, shown_at(page, 3))
     page.evaluate("document.activeElement.blur()")
     before = at(page)
     page.keyboard.press("ArrowRight")
@@ -139,7 +246,7 @@ def test_keys_step_and_switch_but_never_while_typing(page: Any, review: Review) 
     page.keyboard.press(" ")
     page.wait_for_function(f"{VIDEO}.paused")
 
-    page.get_by_text("One number from rep to rep").click()
+    page.get_by_text("All numbers, rep by rep").click()
     box = page.get_by_role("combobox", name="Number")
     box.click()
     box.press_sequentially("sob")
@@ -154,39 +261,49 @@ def test_keys_step_and_switch_but_never_while_typing(page: Any, review: Review) 
     save_screen(page, "reading-keys")
 
 
-def test_every_number_says_what_it_is_and_where_it_comes_from(page: Any) -> None:
-    value = page.locator(".fc-rep .fc-values").first
-    assert "±" in value.inner_text()
-    value.hover()
+def test_every_number_says_what_it_is_and_where_it_comes_from(page: Any, review: Review) -> None:
+    exercise = get_exercise(review.exercise.id)
+    trend = make_cue_trend(review, exercise, choose_next_cue(review, exercise))
+    assert trend is not None
+    assert "±" in page.locator(".fc-rep .fc-values").first.inner_text()
+    page.locator(".fc-trend .fc-what").hover()
     tip = page.get_by_role("tooltip")
     tip.wait_for()
     text = tip.inner_text()
-    assert "Largest angle between upper arm and trunk" in text
+    assert MEASURES[trend.check.measure].meaning in text
     assert "body points" in text
     assert "95 of 100" in text
     page.keyboard.press("Escape")
     tip.wait_for(state="hidden")
-    name = page.locator(".fc-curve .fc-what").first
+    name = page.locator(".fc-trend .fc-what").first
     name.focus()
     tip.wait_for()
     assert name.get_attribute("aria-describedby") == "fc-tip"
 
 
-def test_on_a_telephone_a_finding_leads_to_the_clip_and_back(demo_address: str, browser: Any, review: Review) -> None:
+def test_on_a_telephone_the_film_stays_in_sight_and_the_page_where_it_is(
+    demo_address: str, browser: Any, review: Review
+) -> None:
     page = browser.new_page(viewport=NARROW, has_touch=True, is_mobile=True)
     try:
         page.goto(f"{demo_address}/?review=2")
-        page.wait_for_selector("[class*=st-key-curve_] .js-plotly-plot", timeout=60_000)
-        page.wait_for_function(f"{VIDEO}?.readyState >= 2", timeout=60_000)
-        settled(page)
-        card = page.locator(".fc-rep").last
-        card.scroll_into_view_if_needed()
+        wait_for_the_set(page)
+        whole = page.locator(".st-key-fc_clip .stElementContainer").bounding_box()["height"]
+        last = len(review.reps)
+        page.get_by_text("All numbers, rep by rep").scroll_into_view_if_needed()
         left = page.evaluate("document.querySelector('.stMain').scrollTop")
-        card.tap()
-        wait_for_moment(page, review.reps[-1].top_s)
-        page.wait_for_function("document.querySelector('.st-key-fc_clip').getBoundingClientRect().bottom > 100")
-        page.get_by_role("button", name="Back to where you were").tap()
-        page.wait_for_function(f"Math.abs(document.querySelector('.stMain').scrollTop - {left}) < 50")
+        page.evaluate(f"document.querySelector('.fc-rep[data-rep=\\'{last}\\']').click()")
+        wait_for_moment(page, shown_at(page, last))
+        page.wait_for_timeout(500)
+        film = page.locator(".st-key-fc_clip .stElementContainer").bounding_box()
+        assert 0 <= film["y"] < 120
+        assert 100 < film["height"] < whole <= 0.4 * NARROW["height"]
+        assert page.evaluate("document.querySelector('.stMain').scrollTop") == pytest.approx(left, abs=5)
+        play = page.get_by_role("button", name="Play", exact=True).bounding_box()
+        assert NARROW["height"] - 110 < play["y"] < NARROW["height"]
+        page.get_by_role("button", name="More controls").tap()
+        page.get_by_role("button", name="Whole picture").tap()
+        assert page.get_by_role("button", name="Whole picture").get_attribute("aria-pressed") == "true"
     finally:
         page.close()
 

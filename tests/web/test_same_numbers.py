@@ -8,9 +8,12 @@ from formcheck.core.model import Analysis
 from formcheck.core.vocabulary import SIGNALS
 from formcheck.exercises.registry import get_exercise
 from formcheck.report import summary, wording
+from formcheck.report.body_marks import make_trend_marks
+from formcheck.report.cue_trend import make_cue_trend, make_point_trend
 from formcheck.web.components import review_html
 from formcheck.web.components.player import find_lift_curve
-from tests.web.synthetic import synthetic_analysis
+from formcheck.web.components.rep_cards import make_rep_cards
+from tests.web.synthetic import synthetic_analysis, synthetic_recording
 
 LIFT_FIRST = get_exercise("lateral-raise")
 
@@ -20,20 +23,43 @@ def analysis() -> Analysis:
     return synthetic_analysis()
 
 
-def test_the_ribbon_has_the_order_of_the_digits(analysis: Analysis) -> None:
-    """Trade's order of four digits: lowering, pause stretched, lifting, pause shortened (common practice)."""
+def test_the_ribbon_runs_as_the_rep_does(analysis: Analysis) -> None:
+    """As under the film; only the digits of the table have the trade's order, which is said beside them."""
+    for first, order in (
+        ("concentric", ["lift", "top", "lower", "bottom"]),
+        ("eccentric", ["lower", "bottom", "lift", "top"]),
+    ):
+        cards = make_rep_cards(analysis.review, None, first, {})
+        drawn = re.findall(r'<i class="fc-phase-(\w+)"', review_html.render_rep_strip(cards[:1], {}, ""))
+        assert drawn == order
     rows = summary.make_rep_rows(analysis.review, ["arm_line_raise_peak"])
-    for row in rows[:-1]:
-        parts = review_html.split_tempo(row)
-        assert [name for name, _ in parts] == ["lower", "bottom", "lift", "top"]
-        assert "-".join(f"{seconds:.1f}" for _, seconds in parts) == row.tempo
-    # The pause after the last rep leads to nothing: neither digit nor ribbon shows it.
-    assert "·" in rows[-1].tempo
-    assert [name for name, _ in review_html.split_tempo(rows[-1])] == ["lower", "lift", "top"]
-    drawn = re.findall(r'<i class="fc-phase-(\w+)"', review_html.render_rep_strip(rows[:1], {}, {}))
-    assert drawn == ["lower", "bottom", "lift", "top"]
+    assert rows[0].tempo == "2.0-0.5-1.2-0.4"
+    assert "·" in rows[-1].tempo  # the pause after the last rep leads to nothing
     said = wording.TEMPO_ORDER.lower()
     assert said.index("lowering") < said.index("lifting")
+
+
+def test_card_chart_and_drawing_show_the_same_number(analysis: Analysis) -> None:
+    trend = make_cue_trend(analysis.review, LIFT_FIRST, None)
+    assert trend is not None
+    marks = {mark.rep: mark for mark in make_trend_marks(analysis, synthetic_recording(analysis), trend)}
+    for card in make_rep_cards(analysis.review, trend, "concentric", {}):
+        number = card.rep.number
+        measured = analysis.review.measure(trend.check.measure, rep=number, side="right")
+        assert measured is not None
+        assert f"{card.number}\u00a0{card.off}" == wording.format_measure(measured)
+        point = trend.find(number)
+        assert point is not None
+        assert point.value == measured.value
+        assert marks[number].text.startswith(card.number.removesuffix("°"))
+        assert (marks[number].grade, card.note) == (card.grade, "right")
+
+
+def test_the_lower_arm_is_named_beside_a_difference(analysis: Analysis) -> None:
+    trend = make_point_trend(analysis.review, LIFT_FIRST, "even-sides")
+    cards = make_rep_cards(analysis.review, trend, "concentric", {1: 2.0})
+    assert {card.note for card in cards} == {"right lower"}
+    assert [card.at_s for card in cards[:2]] == [2.0, analysis.review.reps[1].top_s]
 
 
 def test_card_and_player_show_the_same_angle_and_its_name(analysis: Analysis) -> None:

@@ -27,7 +27,7 @@ def usability() -> Iterator[ModuleType]:
 
 
 @pytest.mark.parametrize("size", ["wide", "narrow"])
-@pytest.mark.parametrize("name", ["start"])
+@pytest.mark.parametrize("name", ["set", "start"])
 def test_a_page_keeps_its_counts(demo_address: str, browser: Any, usability: ModuleType, name: str, size: str) -> None:
     counts = usability.count_in_browser(browser, demo_address, name, size)
     assert {item.what for item in counts} >= {"words", "height", "screens"}

@@ -82,8 +82,17 @@ def count_set_page(page: Any) -> list[Count]:
         Count("film, of the window", round((film[1] - film[0]) / window, 2), 0.4 if narrow else None),
         Count("film ends at", round(film[1]), window, "px"),
         Count("next cue ends at", round(find_bottom(page, ".fc-next")), 500 if narrow else window, "px"),
-        Count("trend chart ends at", round(find_bottom(page, ".st-key-trend_chart")), window, "px"),
+        Count("trend chart ends at", round(find_bottom(page, ".st-key-trend_chart")), find_room(page), "px"),
     ]
+
+
+def find_room(page: Any) -> float:
+    """Pixels of the window that nothing lies over: on a telephone the controls stand at its lower edge."""
+    fixed = page.evaluate(
+        "() => { const box = document.querySelector('.st-key-fc_player'); "
+        "return box && getComputedStyle(box).position === 'fixed' ? box.getBoundingClientRect().top : null; }"
+    )
+    return float(page.viewport_size["height"] if fixed is None else fixed)
 
 
 def count_start_page(page: Any) -> list[Count]:
@@ -145,7 +154,7 @@ def count_keys(page: Any, sets: int) -> int:
 
 
 PAGES: dict[str, tuple[str, str, Callable[[Any], list[Count]]]] = {
-    "set": ("/?review=1", ".fc-next", count_set_page),
+    "set": ("/?review=1", ".st-key-trend_chart .js-plotly-plot", count_set_page),
     "start": ("/", "input[type=file]", count_start_page),
     "list": ("/history", ".fc-sets", count_list),
     "sheet": ("/", ".st-key-fc_start", count_sheet),

@@ -7,8 +7,9 @@ import numpy as np
 import plotly.graph_objects as go
 
 from formcheck.core.model import SIDES, Analysis, Review, Side
-from formcheck.core.vocabulary import MEASURES
-from formcheck.core.vocabulary.numbers import PERCENT, round_up
+from formcheck.core.vocabulary import MEASURES, SIGNALS
+from formcheck.core.vocabulary.numbers import HARD, PERCENT, round_up
+from formcheck.exercises.schema import Check
 from formcheck.report import explanations, wording
 from formcheck.report.figures import widen_limits
 from formcheck.report.phases import PHASE_WORDS, list_curve_keys, list_phases
@@ -22,17 +23,35 @@ _MARKERS: tuple[tuple[Side | None, float, str], ...] = (
     (None, 0.0, "circle"),
 )
 """Side, shift along the axis of reps, symbol."""
+_OWN = ("_peak", "_low", "_max", "_min", "_top", "_bottom", "_mean")
+"""Endings of measures that are a value of the signal before them."""
 _SUFFIX = {"deg": "°", "deg/s": " °/s", "s": " s"}
 _SIZE = {"height": 250, "margin": {"l": 44, "r": 8, "t": 24, "b": 40}, "hovermode": "x"}
 _BAND: dict[str, Any] = {"type": "rect", "yref": "paper", "y0": 0, "y1": 1, "line": {"width": 0}, "layer": "below"}
 
 
-def draw_curve(analysis: Analysis, signal: str, *, first: First = "concentric", dark: bool = False) -> go.Figure:
+def list_limits(signal: str, checks: Sequence[Check]) -> list[tuple[str, float]]:
+    """(sign and number, value) of what is asked of a signal's own size, such as its highest value in a rep."""
+    asked = [check for check in checks if check.measure in [signal + ending for ending in _OWN] and not check.absolute]
+    signs = {True: "≥", False: "≤"}
+    limits = [(f"{signs[item.at_least is not None]}{HARD}{item.limit:.0f}°", item.limit) for item in asked]
+    return list(dict.fromkeys(limits)) if SIGNALS[signal].unit == "deg" else []
+
+
+def draw_curve(
+    analysis: Analysis,
+    signal: str,
+    *,
+    limits: Sequence[tuple[str, float]] = (),
+    first: First = "concentric",
+    dark: bool = False,
+) -> go.Figure:
     """One signal over the set with the phases of each rep shaded.
 
     Parameters
     ----------
     signal : a name of `formcheck.core.vocabulary.SIGNALS`; gaps (NaN) are left open in the line.
+    limits : (words, degrees) drawn as lines across, their words beside the chart.
     first : which phase the exercise begins with.
     """
     palette, t = get_palette(dark=dark), analysis.signals.t
@@ -57,12 +76,19 @@ def draw_curve(analysis: Analysis, signal: str, *, first: First = "concentric", 
     y: dict[str, Any] = {"ticksuffix": "°" if curves else ""}
     if curves:
         values = np.concatenate([values for _, values in curves])
-        low, high = float(np.nanmin(values)), float(np.nanmax(values))
+        among = np.append(values, [value for _, value in limits])
+        low, high = float(np.nanmin(among)), float(np.nanmax(among))
         room = 0.06 * (high - low)
         y["range"] = list(widen_limits(low - room, high + room))
     if len(t):
         x["range"] = [float(t[0]), float(t[-1])]
     style_figure(figure, palette, x=x, y=y, **_SIZE, **_mark_reps(analysis.review, palette, first))
+    for words, value in limits:
+        figure.add_hline(y=value, line={"color": palette.muted, "dash": "dash", "width": 1.5})
+        beside = {"x": 1, "xref": "paper", "xanchor": "left", "y": value, "showarrow": False}
+        figure.add_annotation(text=words, font={"color": palette.muted, "size": 12}, **beside)
+    if limits:
+        figure.update_layout(margin_r=48)
     return figure
 
 

@@ -8,8 +8,9 @@ from typing import Any
 
 import plotly.graph_objects as go
 
-from formcheck.core.model import Side
+from formcheck.core.model import Grade, Side
 from formcheck.report.phases import PhaseName
+from formcheck.verdicts import get_verdict
 
 _LAYOUT: Mapping[str, Any] = {
     "paper_bgcolor": "rgba(0,0,0,0)",
@@ -30,6 +31,10 @@ class Palette:
     left: str
     right: str
     both: str
+    met: str
+    not_met: str
+    undecided: str
+    target: str
     phases: Mapping[PhaseName, str]
     body: str
     phone: str
@@ -39,6 +44,10 @@ class Palette:
     def of_side(self, side: Side | None) -> str:
         """The colour of what belongs to a side of the body, or to both."""
         return {"left": self.left, "right": self.right, None: self.both}[side]
+
+    def of_grade(self, grade: Grade) -> str:
+        """The colour of a grade; how sure it is, its shape says."""
+        return {"met": self.met, "not_met": self.not_met, "undecided": self.undecided}[get_verdict(grade)]
 
 
 _TABLES = tomllib.loads(Path(__file__).with_name("palettes.toml").read_text(encoding="utf-8"))

@@ -1,26 +1,31 @@
 """The parts of a review as HTML text; every string of a review is escaped."""
 
 from collections.abc import Mapping, Sequence
-from math import isfinite
 
 from formcheck.core.model import Review
 from formcheck.exercises.schema import Exercise
 from formcheck.report import wording
+from formcheck.report.cue_trend import CueTrend
 from formcheck.report.next_cue import NextCue
-from formcheck.report.phases import PhaseName
 from formcheck.report.problem_text import is_review_blocked
 from formcheck.report.summary import FindingView, RepRow
 from formcheck.report.wording import ShownGrade
+from formcheck.web.components.rep_cards import RepCard
 from formcheck.web.markup import render
 
 _STILL = "data:image/jpeg;base64,"
 
 
-def render_summary(review: Review, exercise: Exercise | None) -> str:
-    """What was reviewed and what came out, in three lines."""
+def render_title(review: Review) -> str:
+    """The page's heading."""
+    return render("review", "title", review.exercise.name)
+
+
+def render_outcome(review: Review, exercise: Exercise | None) -> str:
+    """What came out, and what was reviewed."""
     side = "" if is_review_blocked(review) else wording.describe_view(review.view)
     facts = [f"“{review.clip.name}”", wording.format_load(review.set_info.load_kg), side]
-    return render("review", "summary", review.exercise.name, facts, wording.describe_outcome(review, exercise))
+    return render("review", "outcome", facts, wording.describe_outcome(review, exercise))
 
 
 def render_problems(heading: str, sentences: Sequence[str]) -> str:
@@ -54,32 +59,48 @@ def render_grade_heading(grade: ShownGrade, amount: int) -> str:
 
 
 def render_findings(items: Sequence[FindingView]) -> str:
-    """Findings with their evidence, each with a button to its moment; side by side where there is room."""
+    """Findings, a line each with a button to its moment; what each rests on unfolds."""
     return render("review", "findings", items)
 
 
-def render_unseen(items: Sequence[FindingView], reasons: Sequence[tuple[str, str]]) -> str:
-    """Points that were not seen, a line for what would show them.
+def render_folded_findings(grade: ShownGrade, amount: int, items: Sequence[FindingView]) -> str:
+    """The same, all under one line with the grade and their number."""
+    return render("review", "folded_findings", grade, amount, items)
+
+
+def render_unseen(amount: int, film: str, items: Sequence[FindingView], reasons: Sequence[tuple[str, str]]) -> str:
+    """Points that were not seen under one line, which says what to film.
 
     Parameters
     ----------
+    amount : how many of them a camera could show.
+    film : what would show most of them; empty where no film helps.
     reasons : (title, reason) of points that no camera shows.
     """
-    return render("review", "unseen", items, reasons)
+    return render("review", "unseen", amount, film, items, reasons)
 
 
-def render_rep_strip(rows: Sequence[RepRow], pictures: Mapping[int, str], about: Mapping[str, str]) -> str:
-    """One card a rep: its picture at the top, its first number, its tempo as a ribbon; a click shows it.
+def render_trend_heading(trend: CueTrend, about: str) -> str:
+    """The name of the trend's measure, which explains itself, and the target."""
+    return render("review", "trend_heading", trend, about)
+
+
+def render_trend_caption(trend: CueTrend) -> str:
+    """From which rep on it was otherwise."""
+    return render("review", "trend_caption", trend)
+
+
+def render_rep_strip(cards: Sequence[RepCard], pictures: Mapping[int, str], name: str) -> str:
+    """One card a rep: its picture, the cue's number with its grade, its tempo as a ribbon; a click shows it.
 
     Parameters
     ----------
     pictures : rep number → JPEG as a data address; anything else is left out.
-    about : measure → what it is and where it comes from.
+    name : what the number is.
     """
-    tempos = [split_tempo(row) for row in rows]
-    longest = max((sum(seconds for _, seconds in tempo) for tempo in tempos), default=0.0) or 1.0
+    longest = max((sum(span.seconds for span in card.phases) for card in cards), default=0.0) or 1.0
     stills = {number: picture for number, picture in pictures.items() if picture.startswith(_STILL)}
-    return render("review", "rep_strip", rows, tempos, longest, stills, about)
+    return render("review", "rep_strip", cards, longest, stills, name)
 
 
 def render_rep_table(
@@ -113,16 +134,3 @@ def render_list(lines: Sequence[str]) -> str:
 def render_definitions(pairs: Sequence[tuple[str, str]]) -> str:
     """Names, each with a text that explains it."""
     return render("pieces", "definitions", pairs)
-
-
-def split_tempo(row: RepRow) -> list[tuple[PhaseName, float]]:
-    """The rep's phases with their seconds, in the order of the tempo's digits; what those leave open is left out."""
-    tempo = row.rep.tempo
-    order: tuple[tuple[PhaseName, float], ...] = (
-        ("lower", tempo.eccentric_s),
-        ("bottom", tempo.bottom_pause_s),
-        ("lift", tempo.concentric_s),
-        ("top", tempo.top_pause_s),
-    )
-    shown = zip(order, row.tempo.split("-"), strict=True)
-    return [part for part, digits in shown if digits != "·" and isfinite(part[1]) and part[1] > 0]

@@ -99,15 +99,18 @@ def _show_clip(opened: result.OpenedReview, review: Review) -> None:
     if playable is None:
         st.info("The clip is not where it was, so only the moments can be typed in.")
         return
-    with st.container(key=result.CLIP):
-        st.video(str(playable), format="video/mp4", muted=True, alt="The clip of the set")
     track = None
     if playable != opened.drawn.overlay:
         with suppress(FormcheckError):
             track = pack_landmark_track(load_cached_recording(opened.number))
-    data = make_player_data(review, opened.first, scope=result.SCOPE, clip=result.CLIP, track=track)
-    # Anew for every state of the reps: a player given other data leaves the canvas as it was.
-    mount_player(data, key=f"fc_player_{hash(tuple((rep.start_s, rep.top_s, rep.end_s) for rep in review.reps))}")
+    data = make_player_data(
+        review, opened.first, scope=result.SCOPE, viewer=result.VIEWER, clip=result.CLIP, track=track
+    )
+    with st.container(key=result.VIEWER, gap="small"):
+        with st.container(key=result.CLIP):
+            st.video(str(playable), format="video/mp4", muted=True, alt="The clip of the set")
+        # Anew for every state of the reps: a player given other data leaves the canvas as it was.
+        mount_player(data, key=f"fc_player_{hash(tuple((rep.start_s, rep.top_s, rep.end_s) for rep in review.reps))}")
 
 
 main()

@@ -1,13 +1,13 @@
 """Part of a review: whose set it was and what was planned for it, with buttons to the client and to a comparison."""
 
 from datetime import UTC, datetime
-from html import escape
 
 import streamlit as st
 
 from formcheck.coaching.plan_adherence import compare_with_plan
+from formcheck.core.model import Review
 from formcheck.report import wording
-from formcheck.storage import Store, StoredReview
+from formcheck.storage import Store, StoredPlan, StoredReview
 from formcheck.web import controls, layout
 from formcheck.web.components import training_html
 
@@ -21,9 +21,13 @@ def show(review_id: int) -> None:
         review = store.load_review(review_id)
         stored = store.plan_of(row.client_id, row.exercise_id, on=row.session_on) if row.client_id is not None else None
         names = [client.name for client in store.list_clients()]
-    layout.show_section("Whose set")
     who = row.client or wording.capitalise(wording.NO_CLIENT)
-    st.html(f'<p class="fc-lead-small">{escape(who)}, {row.session_on:%d.%m.%Y}, set {row.set_number}</p>')
+    title = layout.escape_markdown(f"{who}, {row.session_on:%d.%m.%Y}, set {row.set_number}")
+    with st.expander(f"Whose set: {title}"):
+        _show_client(row, review, stored, names)
+
+
+def _show_client(row: StoredReview, review: Review, stored: StoredPlan | None, names: list[str]) -> None:
     plan = stored.plan if stored is not None else None
     if plan is not None or row.target_reps is not None:
         done = compare_with_plan(plan, [review] * row.set_number)[row.set_number - 1]
@@ -32,9 +36,8 @@ def show(review_id: int) -> None:
     with st.container(horizontal=True):
         if row.client_id is not None:
             controls.show_page_button("The client over time", "clients", key="to_client", client=row.client_id)
-        controls.show_page_button("Compare this set", "compare", key="to_compare", after=review_id)
-    with st.expander("Change whose set it was"):
-        _ask_client(row, names)
+        controls.show_page_button("Compare this set", "compare", key="to_compare", after=row.id)
+    _ask_client(row, names)
 
 
 def _ask_client(row: StoredReview, names: list[str]) -> None:

@@ -14,7 +14,6 @@ from formcheck.services.file_names import name_file
 from formcheck.services.review_outputs import ReviewOutputs, load_review_outputs
 from formcheck.storage import Store
 from formcheck.storage.data_folder import Artifacts, data_home
-from formcheck.web import layout
 from formcheck.web.review.progress import follow_work
 from formcheck.web.session_state import page_state
 from formcheck.web.stored_reviews import load_cached_recording
@@ -30,7 +29,11 @@ _MIME_TYPES = {
 
 def show(review_id: int, review: Review, clip_path: str | None, drawn: Artifacts) -> None:
     """Offer the files of a review; what takes time is made when it is asked for."""
-    layout.show_section("To take along")
+    with st.expander("To take along: report, film, numbers"):
+        _offer(review_id, review, clip_path, drawn)
+
+
+def _offer(review_id: int, review: Review, clip_path: str | None, drawn: Artifacts) -> None:
     blur = st.checkbox("Blur faces in report and clip", key="blur_faces")
     if blur:
         st.caption(f"{PROMISE} The first file takes about as long as the clip, those after it are quick.")

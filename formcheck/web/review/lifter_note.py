@@ -40,9 +40,8 @@ def show(review_id: int) -> None:
     """Show the note and the form to write it."""
     with Store.open() as store:
         note = store.note_of(review_id)
-    layout.show_section("How it felt")
-    st.caption(layout.escape_markdown(format_note(note)) or "Nothing was noted yet. Everything here is optional.")
-    with st.expander("Note how the set felt" if note is None else "Change the note"):
+    with st.expander("How it felt" if note is None else f"How it felt: {layout.escape_markdown(format_note(note))}"):
+        st.caption(layout.escape_markdown(format_note(note)) or "Nothing was noted yet. Everything here is optional.")
         _ask_note(review_id, note or SetNote())
 
 

@@ -1,6 +1,5 @@
 """Third step of a review: the result, with the clip, the findings, the reps and the curves tied together."""
 
-from contextlib import nullcontext
 from typing import TYPE_CHECKING, NamedTuple
 
 import streamlit as st
@@ -10,6 +9,8 @@ from formcheck.core.model import SIDES, Analysis, LandmarkRecording, Review
 from formcheck.exercises.registry import list_general_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.report import explanations, problem_text, summary, wording
+from formcheck.report.body_marks import BodyMark, make_moment_mark, make_trend_marks
+from formcheck.report.cue_trend import CueTrend, make_cue_trend, make_point_trend
 from formcheck.report.figures import describe_curve
 from formcheck.report.next_cue import choose_next_cue
 from formcheck.report.phases import choose_signals, list_curve_keys
@@ -23,16 +24,18 @@ from formcheck.web import controls, layout
 from formcheck.web.charts import angle_curves
 from formcheck.web.components import review_html
 from formcheck.web.components.player import find_lift_curve, make_player_data, mount_player, pack_landmark_track
+from formcheck.web.components.player.follow import find_lifter_window
+from formcheck.web.components.rep_cards import make_rep_cards
 from formcheck.web.correction.save import save_correction
 from formcheck.web.pages import PAGES
-from formcheck.web.review import client_of_set, downloads, lifter_note, missing_drawings, renewal
+from formcheck.web.review import client_of_set, downloads, lifter_note, missing_drawings, renewal, set_overview
 from formcheck.web.session_state import open_in_page, page_state
 from formcheck.web.stored_reviews import load_review_curves
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
 
-SCOPE, CLIP = "fc_result", "fc_clip"
+SCOPE, VIEWER, CLIP = "fc_result", "fc_viewer", "fc_clip"
 
 
 class OpenedReview(NamedTuple):
@@ -62,30 +65,39 @@ def show(review_id: int) -> None:
         st.error(layout.escape_markdown(f"{error} A backup may hold it whole; here it can only be deleted."))
         _offer_deletion(review_id)
         return
-    review = opened.review
+    review, exercise = opened.review, opened.exercise
     analysis, recording = _load_analysis(opened)
+    cue = choose_next_cue(review, exercise)
+    trend = make_cue_trend(review, exercise, cue)
     with st.container(key=SCOPE):
-        left, right = st.columns([5, 8], gap="large")
+        left, right = st.columns([5, 7], gap="medium")
         with left:
-            _show_clip(opened, analysis, recording)
-        with right:
-            st.html(review_html.render_summary(review, opened.exercise))
+            marks = _show_clip(opened, analysis, recording, trend)
+        with right, st.container(gap="xsmall"):
+            st.html(review_html.render_title(review))
             _show_problems(review_id, review)
             renewal.show(review_id, review)
             if review.by_hand:
                 st.html(review_html.render_corrections(review.by_hand))
-            controls.show_link("correct_by_hand", "Correct by hand", "edit", review=review_id)
             lifter_note.warn(review_id)
-            _show_findings(review, opened.exercise)
+            set_overview.show_cue(cue)
+            set_overview.show_trend(trend, review)
+            moments = {mark.rep: mark.at_s for mark in marks if trend is not None and mark.check == trend.check.id}
+            cards = make_rep_cards(review, trend, opened.first, moments)
+            if cards:
+                set_overview.show_cards(cards, trend, opened.drawn.top_pictures())
+            st.html(review_html.render_outcome(review, exercise))
+            _show_findings(review, exercise)
+            _show_cautions(review)
             if review.reps:
-                _show_reps(opened)
+                _show_numbers(opened)
             if analysis is not None:
                 _show_curves(opened, analysis)
-            layout.show_cautions([text for text in review.cautions if text not in list_general_cautions()])
             _show_footer(review)
             lifter_note.show(review_id)
             client_of_set.show(review_id)
             downloads.show(review_id, review, opened.clip_path, opened.drawn)
+            controls.show_link("correct_by_hand", "Correct by hand", "edit", review=review_id)
             _offer_deletion(review_id)
 
 
@@ -118,20 +130,64 @@ def _load_analysis(opened: OpenedReview) -> tuple[Analysis | None, LandmarkRecor
     return None if blocked else curves.found.analysis, curves.found.recording
 
 
-def _show_clip(opened: OpenedReview, analysis: Analysis | None, recording: LandmarkRecording | None) -> None:
+def _show_clip(
+    opened: OpenedReview, analysis: Analysis | None, recording: LandmarkRecording | None, trend: CueTrend | None
+) -> tuple[BodyMark, ...]:
+    """The film with its controls; what is drawn on the body in it."""
+    review, exercise = opened.review, opened.exercise
     playable = opened.drawn.playable(opened.clip_path)
+    marks: tuple[BodyMark, ...] = ()
+    if analysis is not None and recording is not None and exercise is not None:
+        marks = _make_marks(_describe_state(opened), analysis, recording, exercise, trend)
     if playable is None:
-        missing_drawings.show(opened.number, opened.review, opened.clip_path, opened.drawn)
-        return
-    with st.container(key=CLIP):
-        st.video(str(playable), format="video/mp4", muted=True, alt="The clip of the set")
+        missing_drawings.show(opened.number, review, opened.clip_path, opened.drawn)
+        return marks
     drawn_in = playable == opened.drawn.overlay
-    track = pack_landmark_track(recording) if recording is not None and not drawn_in else None
-    measures = summary.choose_main_columns(opened.review, opened.exercise)[:1]
-    curve = find_lift_curve(analysis, *measures) if analysis is not None else None
-    data = make_player_data(opened.review, opened.first, scope=SCOPE, clip=CLIP, track=track, curve=curve)
-    mount_player(data, key="fc_player")
-    missing_drawings.show(opened.number, opened.review, opened.clip_path, opened.drawn)
+    around = find_lifter_window(recording, review.reps) if recording is not None else None
+    measure = trend.check.measure if trend is not None else None
+    limit = trend.check.limit if trend is not None and not trend.check.absolute else None
+    data = make_player_data(
+        review,
+        opened.first,
+        scope=SCOPE,
+        viewer=VIEWER,
+        clip=CLIP,
+        track=pack_landmark_track(recording) if recording is not None and not drawn_in else None,
+        curve=find_lift_curve(analysis, measure, limit) if analysis is not None else None,
+        around=around,
+        marks=() if drawn_in else marks,
+        recording=recording,
+        check=trend.check.id if trend is not None else "",
+    )
+    with st.container(key=VIEWER, gap="small"):
+        with st.container(key=CLIP):
+            st.video(str(playable), format="video/mp4", muted=True, alt="The clip of the set")
+        mount_player(data, key="fc_player")
+    missing_drawings.show(opened.number, review, opened.clip_path, opened.drawn)
+    return marks
+
+
+@st.cache_resource(max_entries=16, show_spinner=False)
+def _make_marks(
+    state: str, _analysis: Analysis, _recording: LandmarkRecording, _exercise: Exercise, _trend: CueTrend | None
+) -> tuple[BodyMark, ...]:
+    """What is drawn on the body: the cue's number in every rep, and each finding's where it is shown."""
+    marks = make_trend_marks(_analysis, _recording, _trend) if _trend is not None else ()
+    known = {mark.check for mark in marks}
+    for finding in _analysis.review.findings:
+        if finding.at_s is None or finding.check in known:
+            continue
+        trend = make_point_trend(_analysis.review, _exercise, finding.check)
+        mark = None if trend is None else make_moment_mark(_analysis, _recording, trend, finding.at_s)
+        marks = marks if mark is None else (*marks, mark)
+    return marks
+
+
+def _describe_state(opened: OpenedReview) -> str:
+    """Changes with whatever is drawn of a review's curves and landmarks."""
+    path = opened.drawn.recording
+    moved = path.stat().st_mtime_ns if path.is_file() else 0
+    return f"{path} {moved} {opened.exercise} {opened.review.reps} {opened.review.findings}"
 
 
 def _show_problems(review_id: int, review: Review) -> None:
@@ -157,43 +213,47 @@ def _show_problems(review_id: int, review: Review) -> None:
 
 
 def _show_findings(review: Review, exercise: Exercise | None) -> None:
-    cue = choose_next_cue(review, exercise)
-    if cue is not None:
-        st.html(review_html.render_next_cue(cue))
+    """Every point, a line each: those to change in sight, the others under one line a grade."""
     groups = summary.group_findings(review, exercise)
-    faults = groups["not_met"] or groups["probably_not_met"]
     for grade, items in groups.items():
-        if not items:
-            continue
-        if grade == "unseen":
-            st.html(review_html.render_grade_heading(grade, 0))
-            st.html(review_html.render_unseen(items, summary.list_untold(review, exercise)))
-            continue
         points = sum(item.points for item in items)
-        st.html(review_html.render_grade_heading(grade, points))
-        words = f"Show {wording.count(points, 'point')}: {wording.GRADE_WORDS[grade].lower()}"
-        folded = grade in ("met", "probably_met")
-        with st.expander(words, expanded=not faults) if folded else nullcontext():
-            st.html(review_html.render_findings(items))
+        if grade in ("not_met", "probably_not_met") and items:
+            st.html(review_html.render_grade_heading(grade, points) + review_html.render_findings(items))
+        elif grade != "unseen" and items:
+            st.html(review_html.render_folded_findings(grade, points, items))
+    if groups["unseen"]:
+        film = next(iter(summary.list_what_to_film(review, exercise)), "")
+        amount = wording.count_grades(review)["unseen"]
+        untold = summary.list_untold(review, exercise)
+        st.html(review_html.render_unseen(amount, film[:1].lower() + film[1:], groups["unseen"], untold))
     if not review.reps and exercise:
         st.info(exercise.filming.advice)
 
 
-def _show_reps(opened: OpenedReview) -> None:
+def _show_cautions(review: Review) -> None:
+    """One line, once the cautions were read; until then those of the exercise in full."""
+    if not DataFolder(data_home()).cautions_read.exists():
+        layout.show_cautions([text for text in review.cautions if text not in list_general_cautions()])
+        return
+    with st.container(horizontal=True, vertical_alignment="center", gap="small"):
+        st.html(f'<p class="fc-caution-line">{wording.CAUTION_IN_SHORT}</p>', width="content")
+        controls.show_link("cautions", "All cautions")
+
+
+def _show_numbers(opened: OpenedReview) -> None:
+    """Every number of every rep, in a table and from rep to rep; drawn only when it is wanted."""
     review = opened.review
     columns = summary.choose_main_columns(review, opened.exercise)
-    rows = summary.make_rep_rows(review, columns)
-    layout.show_section("Rep by rep")
     about = {name: explanations.explain_measure(name, review) for name in columns}
-    st.html(review_html.render_rep_strip(rows, opened.drawn.top_pictures(), about))
-    with st.expander("All reps in a table"):
-        st.html(review_html.render_rep_table(rows, columns, about, marks=wording.explain_marks(review)))
     names = {name: wording.capitalise(wording.get_measure_name(name)) for name in summary.list_columns(review)}
-    if names:
-        box = st.expander("One number from rep to rep", on_change="rerun", key="rep_numbers")
-        if box.open:  # drawn only when it is wanted: a chart costs the browser more than the rest of the page
-            with box:
-                _show_rep_chart(review, opened.exercise, names, columns[0] if columns else None)
+    box = st.expander("All numbers, rep by rep", on_change="rerun", key="rep_numbers")
+    if not box.open:
+        return
+    with box:
+        rows = summary.make_rep_rows(review, columns)
+        st.html(review_html.render_rep_table(rows, columns, about, marks=wording.explain_marks(review)))
+        if names:
+            _show_rep_chart(review, opened.exercise, names, columns[0] if columns else None)
 
 
 def _show_rep_chart(review: Review, exercise: Exercise | None, names: dict[str, str], wanted: str | None) -> None:
@@ -207,38 +267,42 @@ def _show_rep_chart(review: Review, exercise: Exercise | None, names: dict[str, 
 
 
 def _show_curves(opened: OpenedReview, analysis: Analysis) -> None:
+    """The angles over the whole set, each with its limit; drawn only when they are wanted."""
     names = choose_signals(analysis)
     if not names:
         return
-    layout.show_section("The movement over time")
-    path = opened.drawn.recording
-    state = f"{path} {path.stat().st_mtime_ns if path.is_file() else 0} {opened.exercise} {opened.review.reps}"
-    drawn_sides = {side for _, side in list_curve_keys(analysis, names)}
-    sides = [side for side in SIDES if side in drawn_sides]
-    st.html(review_html.render_curve_legend(sides, phases=bool(opened.review.reps)))
-    for name in names:
-        title = wording.capitalise(wording.get_signal_name(name))
-        st.html(review_html.render_curve_title(title, explanations.explain_signal(name, opened.review)))
-        figure = _draw_curve(state, name, opened.first, layout.is_dark(), analysis)
-        layout.show_chart(figure, key=f"curve_{name}", alt=describe_curve(analysis, name))
-    st.caption("Click a curve to move the clip there.")
+    box = st.expander("The movement over time", on_change="rerun", key="curves")
+    if not box.open:
+        return
+    with box:
+        drawn_sides = {side for _, side in list_curve_keys(analysis, names)}
+        sides = [side for side in SIDES if side in drawn_sides]
+        st.html(review_html.render_curve_legend(sides, phases=bool(opened.review.reps)))
+        for name in names:
+            title = wording.capitalise(wording.get_signal_name(name))
+            st.html(review_html.render_curve_title(title, explanations.explain_signal(name, opened.review)))
+            figure = _draw_curve(
+                _describe_state(opened), name, opened.first, layout.is_dark(), analysis, opened.exercise
+            )
+            layout.show_chart(figure, key=f"curve_{name}", alt=describe_curve(analysis, name))
+        st.caption("Click a curve to move the clip there.")
 
 
 @st.cache_resource(max_entries=32, show_spinner=False)
-def _draw_curve(state: str, name: str, first: angle_curves.First, dark: bool, _analysis: Analysis) -> "go.Figure":
+def _draw_curve(
+    state: str, name: str, first: angle_curves.First, dark: bool, _analysis: Analysis, _exercise: Exercise | None
+) -> "go.Figure":
     """One curve, drawn once for a state of the review: making it takes most of the time a review needs to open."""
-    return angle_curves.draw_curve(_analysis, name, first=first, dark=dark)
+    limits = angle_curves.list_limits(name, _exercise.checks if _exercise is not None else ())
+    return angle_curves.draw_curve(_analysis, name, limits=limits, first=first, dark=dark)
 
 
 def _show_footer(review: Review) -> None:
     view = [] if problem_text.is_review_blocked(review) else [wording.explain_view(review.view)]
-    with st.expander("Camera, picture and what this clip cannot show"):
+    with st.expander("Camera, picture and how to read the numbers"):
         st.html(review_html.render_list([*view, *wording.describe_quality(review.quality), *describe_second(review)]))
         missing = summary.list_missing_measures(review)
-        if missing:
-            st.html(review_html.render_definitions(missing))
-    with st.expander("How to read the numbers"):
-        st.html(review_html.render_definitions(wording.READING))
+        st.html(review_html.render_definitions([*missing, *wording.READING]))
 
 
 def _offer_deletion(review_id: int) -> None:

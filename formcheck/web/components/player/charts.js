@@ -10,7 +10,7 @@ const makeCharts = (scope, reps) => {
     const inside = clientX - plot.getBoundingClientRect().left - found.size.l;
     if (inside < 0 || inside > found.size.w) return NaN;
     const value = found.axis.p2l(inside);
-    return isByRep(plot) ? reps.find((rep) => rep.number === Math.round(value))?.top ?? NaN : value;
+    return isByRep(plot) ? reps.find((rep) => rep.number === Math.round(value))?.show ?? NaN : value;
   };
 
   const drawCursors = (t) => {

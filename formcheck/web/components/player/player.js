@@ -12,9 +12,12 @@ export default function (component) {
   const button = (name) => parentElement.querySelector(`[data-do="${name}"]`);
   const readSetting = (name, otherwise) => localStorage.getItem(`formcheck-${name}`) ?? otherwise;
   const writeSetting = (name, value) => localStorage.setItem(`formcheck-${name}`, value);
+  const stage = makeStage(data.track, data.around);
   const skeleton = makeSkeleton(data.track);
+  const marks = makeMarks(data.marks);
   const charts = makeCharts(scope, reps);
-  const state = { looped: null, skeleton: readSetting("bones", "yes") === "yes", shown: -1, repShown: null, pressed: null, back: null };
+  const state = { looped: null, skeleton: readSetting("bones", "yes") === "yes", angles: readSetting("angles", "yes") === "yes",
+    whole: readSetting("whole", "no") === "yes", check: data.check, marked: null, shown: -1, repShown: null, pressed: null, back: null };
   let frame = 0;
   let watched = null;
 
@@ -86,16 +89,27 @@ export default function (component) {
     if (state.looped) { clip.currentTime = toPictureTime(state.looped.start); clip.play(); announce(`Repeating rep ${state.looped.number}`); }
   };
 
-  const showSkeleton = (value) => {
-    state.skeleton = value;
-    writeSetting("bones", value ? "yes" : "no");
-    button("skeleton").setAttribute("aria-pressed", String(value));
+  const stored = { skeleton: "bones", angles: "angles", whole: "whole" };
+  const toggle = (name) => {
+    state[name] = !state[name];
+    writeSetting(stored[name], state[name] ? "yes" : "no");
+    button(name).setAttribute("aria-pressed", String(state[name]));
     show(Math.max(state.shown, 0));
   };
 
-  const toggleFullscreen = () => {
-    const holder = document.querySelector(`.st-key-${data.clip}`);
-    if (document.fullscreenElement) document.exitFullscreen(); else holder?.requestFullscreen?.();
+  // The film with all that belongs to it, as large as the window; where the browser gives no full screen, over the page.
+  const viewer = () => document.querySelector(`.st-key-${data.viewer}`);
+  const onSize = () => {
+    const large = document.fullscreenElement === viewer() || viewer()?.classList.contains("fc-large");
+    button("full").setAttribute("aria-pressed", String(Boolean(large)));
+    requestAnimationFrame(() => show(Math.max(state.shown, 0)));
+  };
+  const toggleFullscreen = async () => {
+    const holder = viewer();
+    if (document.fullscreenElement) await document.exitFullscreen();
+    else if (holder?.classList.contains("fc-large")) holder.classList.remove("fc-large");
+    else await (holder?.requestFullscreen?.() ?? Promise.reject()).catch(() => holder?.classList.add("fc-large"));
+    onSize();
   };
 
   const announce = (words) => { part("status").textContent = words; };
@@ -108,10 +122,15 @@ export default function (component) {
 
   const actions = {
     back: () => step(-1), forward: () => step(1), play: playOrPause, loop, full: toggleFullscreen, return: goBack,
-    "rep-back": () => stepRep(-1), "rep-forward": () => stepRep(1), skeleton: () => showSkeleton(!state.skeleton),
+    "rep-back": () => stepRep(-1), "rep-forward": () => stepRep(1), skeleton: () => toggle("skeleton"), angles: () => toggle("angles"), whole: () => toggle("whole"), more: () => showMore(),
     slower: () => setSpeed({ 1: 0.5, 0.5: 0.25, 0.25: 1 }[state.speed] || 1),
   };
-  const keys = { " ": "play", arrowleft: "back", arrowright: "forward", p: "rep-back", n: "rep-forward", o: "loop", s: "slower", b: "skeleton", f: "full" };
+  const keys = { " ": "play", arrowleft: "back", arrowright: "forward", p: "rep-back", n: "rep-forward", o: "loop", s: "slower", b: "skeleton", a: "angles", w: "whole", f: "full" };
+
+  const showMore = () => {
+    const open = parentElement.querySelector(".low").classList.toggle("open");
+    button("more").setAttribute("aria-expanded", String(open));
+  };
 
   // ------------------------------------------------------------ what is shown of a time
 
@@ -125,7 +144,12 @@ export default function (component) {
     part("angles").textContent = values.length && data.curve.margin ? `${data.curve.name}: ${values.join(" · ")} ${data.curve.margin}` : ""; // no number without its margin
     timeline.show(t, description);
     charts.drawCursors(t);
-    if (clip && times.length) skeleton.draw(clip, findPlace(tracked, t), state.skeleton);
+    const frame = clip && stage.lay(clip, t, state.whole);
+    if (frame && times.length) {
+      skeleton.draw(clip, frame, findPlace(tracked, t), state.skeleton, (pen, width) => {
+        state.marked = state.angles ? marks.draw(pen, frame, width, state.check, t) : null;
+      });
+    }
     const rep = findRep(reps, t);
     if (rep?.number !== state.repShown) {
       state.repShown = rep?.number;
@@ -150,7 +174,7 @@ export default function (component) {
     if (watched === clip) return;
     watched = clip;
     sized.disconnect();
-    sized.observe(clip);
+    sized.observe(clip.parentElement);
     clip.controls = false;
     clip.setAttribute("playsinline", "");
     clip.playbackRate = state.speed || 1;
@@ -181,7 +205,11 @@ export default function (component) {
 
   const onClick = (event) => {
     const target = event.target instanceof Element ? event.target.closest("[data-t]") : null;
-    if (target && scope()?.contains(target)) seek(parseFloat(target.dataset.t), true);
+    if (target && scope()?.contains(target)) {
+      state.check = target.dataset.check || data.check;
+      seek(parseFloat(target.dataset.t), true);
+      if (state.shown >= 0) show(state.shown);
+    }
     else if (event.target === video()) playOrPause();
   };
 
@@ -220,16 +248,24 @@ export default function (component) {
     if (!state.pressed) return;
     const { plot, x, y } = state.pressed;
     state.pressed = null;
-    if (Math.hypot(event.clientX - x, event.clientY - y) < 6) seek(charts.findTime(plot, event.clientX), true);
+    if (Math.hypot(event.clientX - x, event.clientY - y) < 6) { state.check = data.check; seek(charts.findTime(plot, event.clientX), true); }
   };
 
+  // On a telephone the film stays in sight while the page moves, and makes room for what is read.
+  const onScroll = (event) => {
+    const main = event.target;
+    if (!main.classList?.contains("stMain")) return;
+    document.querySelector(`.st-key-${data.clip}`)?.classList.toggle("fc-small", main.scrollTop > 140);
+  };
   const onCancel = () => { state.pressed = null; };
   const onEverywhere = () => writeSetting("keys", part("everywhere").checked ? "yes" : "no");
 
   part("everywhere").checked = readSetting("keys", "yes") === "yes";
   for (const item of parentElement.querySelectorAll("[data-hint]")) item.title = item.dataset.hint;
+  for (const name of Object.keys(stored)) button(name).setAttribute("aria-pressed", String(state[name]));
   button("skeleton").hidden = !data.track;
-  button("skeleton").setAttribute("aria-pressed", String(state.skeleton));
+  button("angles").hidden = !Object.keys(data.marks).length;
+  button("whole").hidden = !data.around;
   setSpeed(1);
   show(video()?.currentTime ?? 0);
   tick();
@@ -237,8 +273,8 @@ export default function (component) {
   const refresh = setInterval(() => show(Math.max(state.shown, 0)), 400);
   const listeners = [
     [document, "click", onClick, false], [document, "pointerdown", onDown, true], [document, "pointerup", onUp, true],
-    [document, "pointercancel", onCancel, true], [document, "keydown", onKey, true],
-    [parentElement, "click", onBar, false], [part("everywhere"), "change", onEverywhere, false],
+    [document, "pointercancel", onCancel, true], [document, "keydown", onKey, true], [document, "scroll", onScroll, true],
+    [document, "fullscreenchange", onSize, false], [parentElement, "click", onBar, false], [part("everywhere"), "change", onEverywhere, false],
   ];
   for (const [where, name, what, early] of listeners) where.addEventListener(name, what, early);
 
@@ -250,5 +286,6 @@ export default function (component) {
     for (const [where, name, what, early] of listeners) where.removeEventListener(name, what, early);
     timeline.remove();
     skeleton.remove();
+    stage.remove(video());
   };
 }

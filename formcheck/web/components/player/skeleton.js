@@ -28,28 +28,27 @@ const makeSkeleton = (track) => {
     return canvas;
   };
 
-  const draw = (clip, place, shown) => {
-    if (!parts.length) return;
+  // `frame`: where the picture lies (stage.js); `over`: draws more on the same canvas, on top.
+  const draw = (clip, frame, place, shown, over) => {
+    if (!parts.length || !frame) return;
     const layer = findCanvas(clip);
     if (!layer) return;
-    layer.hidden = !shown;
-    if (!shown || !clip.videoWidth) return;
-    const box = { w: clip.clientWidth, h: clip.clientHeight };
     const dense = window.devicePixelRatio || 1;
-    if (layer.width !== Math.round(box.w * dense) || layer.height !== Math.round(box.h * dense)) {
-      layer.width = Math.round(box.w * dense);
-      layer.height = Math.round(box.h * dense);
-      layer.style.width = `${box.w}px`;
-      layer.style.height = `${box.h}px`;
+    if (layer.width !== Math.round(frame.w * dense) || layer.height !== Math.round(frame.h * dense)) {
+      layer.width = Math.round(frame.w * dense);
+      layer.height = Math.round(frame.h * dense);
+      layer.style.width = `${frame.w}px`;
+      layer.style.height = `${frame.h}px`;
     }
-    layer.style.left = `${clip.offsetLeft}px`;
-    layer.style.top = `${clip.offsetTop}px`;
     const pen = layer.getContext("2d");
     pen.setTransform(dense, 0, 0, dense, 0, 0);
-    pen.clearRect(0, 0, box.w, box.h);
-    const scale = Math.min(box.w / track.width, box.h / track.height);
-    const left = (box.w - scale * track.width) / 2;
-    const top = (box.h - scale * track.height) / 2;
+    pen.clearRect(0, 0, frame.w, frame.h);
+    const width = Math.max(2, Math.min(frame.w, frame.h) / 150);
+    if (shown) drawBones(pen, frame, place, width);
+    over(pen, width);
+  };
+
+  const drawBones = (pen, frame, place, width) => {
     const long = Math.max(track.width, track.height);
     const index = place.share > 0.5 ? place.to : place.from;
     const isGone = (value) => value === GONE || value === undefined;
@@ -63,11 +62,10 @@ const makeSkeleton = (track) => {
         const value = between
           ? points[first + axis] + place.share * (points[last + axis] - points[first + axis])
           : points[offset + axis];
-        return (value / track.steps) * long * scale;
+        return (value / track.steps) * long;
       };
-      return { x: left + read(0), y: top + read(1) };
+      return frame.place(read(0), read(1));
     };
-    const width = Math.max(2, Math.min(box.w, box.h) / 150);
     pen.lineCap = "round";
     for (const [from, to, side] of track.bones) {
       const a = findPoint(from);

@@ -32,9 +32,15 @@ const makeTimeline = (root, data, seek) => {
     numbers.appendChild(label);
   }
   const lines = data.curve?.lines || [];
+  const limit = data.curve?.limit ?? null;
   const values = lines.flatMap((line) => line.values.filter((value) => value !== null));
+  if (limit !== null) values.push(limit);
   const low = Math.min(...values);
   const high = Math.max(...values, low + 1);
+  if (limit !== null) {
+    const y = (92 - (84 * (limit - low)) / (high - low)).toFixed(1);
+    add("path", { d: `M0 ${y}H1000`, class: "limit", "vector-effect": "non-scaling-stroke" });
+  }
   for (const line of lines) {
     let path = "";
     let drawing = false;

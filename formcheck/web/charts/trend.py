@@ -1,0 +1,80 @@
+"""Chart of the cue's measure from rep to rep: margins as bars, the target shaded, where it breaks down marked."""
+
+from typing import Any
+
+import plotly.graph_objects as go
+
+from formcheck.core.model import Grade
+from formcheck.core.vocabulary.numbers import PERCENT
+from formcheck.report.cue_trend import CueTrend
+from formcheck.web.charts.palette import Palette, get_palette, style_figure
+
+HEIGHT = 170
+_SYMBOLS: dict[Grade, str] = {
+    "met": "circle",
+    "probably_met": "circle-open",
+    "close": "square-open",
+    "probably_not_met": "diamond-open",
+    "not_met": "diamond",
+}
+"""Filled where it is sure, as the marks beside the grades are."""
+_SUFFIX = {"deg": "°", "deg/s": " °/s", "s": " s"}
+
+
+def draw_trend(trend: CueTrend, *, dark: bool = False) -> go.Figure:
+    """The chart; its x axis is called "rep", by which the player knows what a click means."""
+    palette, check = get_palette(dark=dark), trend.check
+    low, high = _find_range(trend)
+    figure = go.Figure(
+        go.Scatter(
+            x=[item.rep for item in trend.values],
+            y=[item.value for item in trend.values],
+            mode="lines",
+            line={"color": palette.grid, "width": 2},
+            hoverinfo="skip",
+        )
+    )
+    for item in trend.values:
+        colour = palette.of_grade(item.grade)
+        figure.add_scatter(
+            x=[item.rep],
+            y=[item.value],
+            error_y={"type": "data", "array": [item.margin], "thickness": 1.8, "width": 4, "color": colour},
+            mode="markers",
+            marker={"color": colour, "size": 11, "symbol": _SYMBOLS[item.grade], "line": {"width": 2, "color": colour}},
+            hovertemplate=f"rep {item.rep}: {item.text}<extra></extra>",
+        )
+    inside = (check.limit, high) if check.at_least is not None else (low, check.limit)
+    figure.add_hrect(y0=inside[0], y1=inside[1], fillcolor=palette.target, line_width=0, layer="below")
+    figure.add_hline(y=check.limit, line={"color": palette.met, "dash": "dash", "width": 1.5}, layer="below")
+    if trend.turn is not None and trend.turn > trend.values[0].rep:
+        _mark_turn(figure, palette, trend.turn)
+    reps = [item.rep for item in trend.values]
+    percent: dict[str, Any] = {"tickformat": ".0%"} if check.measure in PERCENT else {}
+    style_figure(
+        figure,
+        palette,
+        x={"title_text": "rep", "title_standoff": 2, "tickvals": reps, "range": [reps[0] - 0.5, reps[-1] + 0.5]},
+        y={"range": [low, high], "ticksuffix": _SUFFIX.get(check.unit, ""), "nticks": 5, **percent},
+        height=HEIGHT,
+        margin={"l": 44, "r": 8, "t": 22, "b": 34},
+        hovermode="closest",
+    )
+    return figure
+
+
+def _mark_turn(figure: go.Figure, palette: Palette, rep: int) -> None:
+    """The line before the rep from which on it is otherwise, with its name above the chart."""
+    figure.add_vline(x=rep - 0.5, line={"color": palette.not_met, "dash": "dot", "width": 2})
+    figure.add_annotation(
+        x=rep - 0.5, y=1, yref="paper", yanchor="bottom", xanchor="left", text=f"from rep {rep}", showarrow=False,
+        font={"color": palette.not_met, "size": 13},
+    )  # fmt: skip
+
+
+def _find_range(trend: CueTrend) -> tuple[float, float]:
+    """Limits of the axis: never so fine a scale that mere error of measurement looks like a change."""
+    lows, highs = [x.value - x.margin for x in trend.values], [x.value + x.margin for x in trend.values]
+    low, high = min(*lows, trend.check.limit), max(*highs, trend.check.limit)
+    spare = max((high - low) * 0.08, max(item.margin for item in trend.values) / 2)
+    return (max(low - spare, 0.0) if min(item.value for item in trend.values) >= 0 else low - spare), high + spare

@@ -1,0 +1,55 @@
+"""What the card of a rep shows: the cue's number, large, with its margin and grade."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from formcheck.core.model import Grade, Rep, Review
+from formcheck.core.vocabulary.numbers import HARD, format_with_margin
+from formcheck.findings import LEFT_LESS_RIGHT
+from formcheck.report.cue_trend import CueTrend, TrendValue
+from formcheck.report.phases import PhaseSpan, list_phases
+from formcheck.web.charts.angle_curves import First
+
+
+@dataclass(frozen=True, slots=True)
+class RepCard:
+    """One rep as it is shown: the cue's number, large, with its grade."""
+
+    rep: Rep
+    at_s: float
+    """The moment a click shows."""
+    phases: tuple[PhaseSpan, ...]
+    number: str = ""
+    off: str = ""
+    """The margin, such as ``± 4°``."""
+    note: str = ""
+    """The side that is meant."""
+    grade: Grade | None = None
+
+
+def make_rep_cards(review: Review, trend: CueTrend | None, first: First, moments: Mapping[int, float]) -> list[RepCard]:
+    """A card for every rep; without a number where the trend has none for it.
+
+    moments : rep → the moment that shows its number best.
+    """
+    cards = []
+    for rep in review.reps:
+        item = None if trend is None else trend.find(rep.number)
+        at_s, phases = moments.get(rep.number, rep.top_s), list_phases(rep, first)
+        if trend is None or item is None:
+            cards.append(RepCard(rep, at_s, phases))
+            continue
+        check = trend.check
+        number, _, off = format_with_margin(item.value, item.margin, check.unit, check.measure).partition(f"{HARD}±")
+        off = f"±{off}" if off else ""
+        cards.append(RepCard(rep, at_s, phases, number, off, _describe_side(review, trend, item), item.grade))
+    return cards
+
+
+def _describe_side(review: Review, trend: CueTrend, item: TrendValue) -> str:
+    """The side a number is of, or the one that is lower."""
+    if item.side is not None or trend.check.measure not in LEFT_LESS_RIGHT:
+        return item.side or ""
+    measure = review.measure(trend.check.measure, rep=item.rep)
+    value = measure.value if measure is not None and measure.value is not None else 0.0
+    return f"{'right' if value > 0 else 'left'} lower" if value else ""

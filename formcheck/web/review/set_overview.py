@@ -1,0 +1,40 @@
+"""Part of a review: what is seen at once beside the film - the next cue, its number rep by rep, a card for each rep."""
+
+from collections.abc import Mapping, Sequence
+
+import streamlit as st
+
+from formcheck.core.model import Review
+from formcheck.report import explanations
+from formcheck.report.cue_trend import CueTrend
+from formcheck.report.next_cue import NextCue
+from formcheck.report.trend_chart import describe_trend
+from formcheck.web import layout
+from formcheck.web.charts.trend import draw_trend
+from formcheck.web.components import review_html
+from formcheck.web.components.rep_cards import RepCard
+
+
+def show_cue(cue: NextCue | None) -> None:
+    """The next cue; nothing where there is none."""
+    if cue is not None:
+        st.html(review_html.render_next_cue(cue))
+
+
+def show_trend(trend: CueTrend | None, review: Review) -> None:
+    """The trend chart with its name, its target and what came of the set; nothing without values."""
+    if trend is None:
+        return
+    about = explanations.explain_measure(trend.check.measure, review)
+    with st.container(key="trend_chart", gap=None):
+        st.html(review_html.render_trend_heading(trend, about))
+        figure = draw_trend(trend, dark=layout.is_dark())
+        layout.show_chart(figure, key="fc_trend", alt=describe_trend(trend))
+        if trend.caption:
+            st.html(review_html.render_trend_caption(trend))
+
+
+def show_cards(cards: Sequence[RepCard], trend: CueTrend | None, pictures: Mapping[int, str]) -> None:
+    """The cards in one row, which scrolls where there are many."""
+    with st.container(key="fc_cards"):
+        st.html(review_html.render_rep_strip(cards, pictures, "" if trend is None else trend.name))

@@ -133,8 +133,8 @@ def _write_finding(finding: Finding, message: Message) -> str:
         number = format_rounded(value, margin, int(decimals), unit, finding.measure)
         place = f"rep {given['rep']}" + (f", {given['side']} side" if "side" in given else "")
         place += f", the {given['lower']} lower" if "lower" in given else ""
-        bound = {"at_least": "at least", "at_most": "at most"}[str(given["bound"])]
-        wanted = f"wanted {bound} {write_limit(finding.limit or 0.0)}"
+        bound = {"at_least": "or more", "at_most": "or less"}[str(given["bound"])]
+        wanted = f"target {write_limit(finding.limit or 0.0)} {bound}"
         shown["seen"] = f"{MEASURES[finding.measure].plain} {number} in {place}; {wanted}"
         if finding.kind == "change":
             shown["which"] = (

@@ -89,7 +89,7 @@ LIMITS = st.builds(
 
 @given(check=LIMITS, value=st.floats(-200, 200), margin=st.floats(0.1, 40))
 def test_the_printed_numbers_say_what_was_judged(check: Check, value: float, margin: float) -> None:
-    """Near a limit a reader would else see "89° ± 8°, at least 82°" called met: as many digits are shown as it takes
+    """Near a limit a reader would else see "89° ± 8°, 82° or more" called met: as many digits are shown as it takes
     (JCGM 106:2012, 8: what is stated must bear the decision). Left out: numbers within a thousandth of the edge."""
     edges = (
         check.limit + sign * margin + beyond for sign in (-1, 1) for beyond in (-check.tolerance, 0, check.tolerance)

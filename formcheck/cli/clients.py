@@ -126,11 +126,14 @@ def _since(what: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
 def set_plan(name: str, exercise_id: str, notation: str, store: "Store", **details: Any) -> None:
     """Plan EXERCISE for the client NAME; earlier plans stay in the history."""
     from formcheck.coaching.plan import parse_plan
+    from formcheck.core.vocabulary.numbers import format_day
     from formcheck.exercises.registry import get_exercise
 
     exercise = get_exercise(exercise_id)
     stored = store.set_plan(name, exercise.id, parse_plan(notation), created_at=datetime.now(UTC), **details)
-    click.echo(f"{store.get_client(stored.client_id).name}, {exercise.name}, from {stored.since}: {stored.plan}")
+    click.echo(
+        f"{store.get_client(stored.client_id).name}, {exercise.name}, from {format_day(stored.since)}: {stored.plan}"
+    )
 
 
 @plan.command("end")
@@ -140,8 +143,10 @@ def set_plan(name: str, exercise_id: str, notation: str, store: "Store", **detai
 @options.with_store
 def end_plan(name: str, exercise_id: str, since: date | None, store: "Store") -> None:
     """Plan EXERCISE no longer."""
+    from formcheck.core.vocabulary.numbers import format_day
+
     stored = store.set_plan(name, exercise_id, None, created_at=datetime.now(UTC), since=since)
-    click.echo(f"From {stored.since} nothing is planned for {exercise_id}.")
+    click.echo(f"From {format_day(stored.since)} nothing is planned for {exercise_id}.")
 
 
 @plan.command("show")
@@ -202,8 +207,8 @@ def assign(number: int, store: "Store", **changes: Any) -> None:
     """Say later whose set review NUMBER was, on which day, and which set."""
     if all(value is None for value in changes.values()):
         raise click.UsageError("Say what to assign: --client, --session, --set or --variation.")
-    from formcheck.report.wording import NO_CLIENT
+    from formcheck.report.wording import NO_CLIENT, format_day
 
     store.change_review(number, **changes, changed_at=datetime.now(UTC))
     (row,) = store.list_reviews(review_id=number)
-    click.echo(f"Review {number}: {row.client or NO_CLIENT}, {row.session_on}, set {row.set_number}.")
+    click.echo(f"Review {number}: {row.client or NO_CLIENT}, {format_day(row.session_on)}, set {row.set_number}.")

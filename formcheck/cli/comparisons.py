@@ -23,11 +23,12 @@ if TYPE_CHECKING:
 def compare(first: int, second: int | None, report: Path | None, json_file: Path | None, store: "Store") -> None:
     """Compare the sets of two reviews, or the early and late reps of one.
 
-    Says what changed beyond chance and beyond what the measurement can blur, each with its margin.
+    Says what changed beyond chance and beyond measurement error, each with its margin.
     """
     from formcheck.cli.printing_training import print_comparison
     from formcheck.formats.training_json import encode_comparison
     from formcheck.report.training_report import describe_people, is_same_session
+    from formcheck.report.wording import format_day
     from formcheck.statistics.comparison import compare_early_with_late, compare_sets
     from formcheck.statistics.set_trends import analyse_set
 
@@ -39,7 +40,10 @@ def compare(first: int, second: int | None, report: Path | None, json_file: Path
     else:
         a, b = (store.list_reviews(review_id=number)[0] for number in numbers)
         together, people = is_same_session(a, b), describe_people(a, b)
-        days = [f"set {row.set_number}" if together else f"set {row.set_number} of {row.session_on}" for row in (a, b)]
+        days = [
+            f"set {row.set_number}" if together else f"set {row.set_number} of {format_day(row.session_on)}"
+            for row in (a, b)
+        ]
         if days[0] != days[1]:
             names = days
         found = compare_sets(reviews[0], reviews[1], labels=(names[0], names[1]), same_session=together)

@@ -281,9 +281,9 @@ def print_history(rows: Sequence["StoredReview"]) -> None:
         )
         cells = {
             "No.": row.id,
-            "Reviewed": f"{row.created_at.astimezone():%Y-%m-%d %H:%M}",
+            "Reviewed": wording.format_time(row.created_at),
             "Client": make_printable(row.client or ""),
-            "Session": row.session_on,
+            "Session": wording.format_day(row.session_on),
             "Set": row.set_number,
             "Clip": make_printable(row.clip_name),
             "Exercise": row.exercise_id + (" (by hand)" if row.by_hand else ""),

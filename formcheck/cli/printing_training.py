@@ -35,9 +35,10 @@ def print_clients(clients: Sequence[tuple[Client, Sequence[Session]]]) -> None:
     """One row a client."""
     rows = []
     for client, sessions in clients:
-        days = {str(session.day) for session in sessions}
+        days = {session.day for session in sessions}
+        last = wording.format_day(max(days)) if days else _NONE
         name, notes = make_printable(client.name), make_printable(client.notes or "")
-        rows.append((name, len(days), max(days, default=_NONE), notes))
+        rows.append((name, len(days), last, notes))
     columns = ("Client", "Sessions", "Last session", "Notes")
     print_table(make_console(WIDE), columns, rows, empty="No clients are stored yet.")
 
@@ -49,7 +50,11 @@ def print_client(client: Client, plans: Sequence[StoredPlan], sessions: Sequence
     if client.notes:
         out.print(make_printable(client.notes))
     newest = {item.exercise_id: item for item in plans}.values()
-    planned = [f"{item.exercise_id}: {item.plan} (from {item.since})" for item in newest if item.plan is not None]
+    planned = [
+        f"{item.exercise_id}: {item.plan} (from {wording.format_day(item.since)})"
+        for item in newest
+        if item.plan is not None
+    ]
     print_section(out, "Planned", planned)
     print_heading(out, "Sessions")
     rows = []
@@ -59,7 +64,7 @@ def print_client(client: Client, plans: Sequence[StoredPlan], sessions: Sequence
             for row in session.sets
         ]
         numbers = " ".join(str(row.id) for row in session.sets)
-        rows.append((session.day, session.exercise_id, " / ".join(sets), numbers))
+        rows.append((wording.format_day(session.day), session.exercise_id, " / ".join(sets), numbers))
     print_table(out, ("Day", "Exercise", "Sets", "Reviews"), rows, empty="None yet.")
 
 
@@ -84,7 +89,7 @@ def note_text(note: SetNote | None) -> str:
         return "Nothing was said about this set."
     pain = {None: "", True: "pain", False: "no pain"}[note.pain]
     parts = [
-        "" if note.reps_in_reserve is None else f"{note.reps_in_reserve:g} more reps were possible",
+        "" if note.reps_in_reserve is None else wording.format_reserve(note.reps_in_reserve),
         "" if note.effort is None else f"effort {note.effort:g} of 10",
         pain if note.pain_where is None else f"pain: {note.pain_where}",
         "" if note.sleep_h is None else f"{note.sleep_h:g} h of sleep",
@@ -101,7 +106,7 @@ def print_corrections(revisions: Sequence[Revision], by_hand: Sequence[str]) -> 
         return
     for item in revisions:
         state = "holds" if item.undone_at is None else "undone"
-        out.print(f"{item.number}. made {item.created_at.astimezone():%Y-%m-%d %H:%M}, {state}")
+        out.print(f"{item.number}. made {wording.format_time(item.created_at)}, {state}")
     for sentence in by_hand:
         print_item(out, sentence)
 
@@ -127,7 +132,7 @@ def print_limits_history(history: Sequence[StoredLimits]) -> None:
             f"{check} " + ", ".join(f"{key} {make_printable(str(value))}" for key, value in values.items())
             for check, values in dump_limits(item.changes).items()
         ]
-        out.print(f"{item.id}. {item.created_at.astimezone():%Y-%m-%d %H:%M}: {'; '.join(parts) or 'as shipped'}")
+        out.print(f"{item.id}. {wording.format_time(item.created_at)}: {'; '.join(parts) or 'as shipped'}")
 
 
 def print_effects(effects: Sequence[LimitEffect], *, trial: bool) -> None:
@@ -145,7 +150,7 @@ def print_effects(effects: Sequence[LimitEffect], *, trial: bool) -> None:
             for change in effect.changes
         ]
         who = f", {make_printable(effect.row.client)}" if effect.row.client else ""
-        print_item(out, f"Review {effect.row.id}{who}, {effect.row.session_on}", *lines)
+        print_item(out, f"Review {effect.row.id}{who}, {wording.format_day(effect.row.session_on)}", *lines)
 
 
 def _describe_grade(grade: wording.ShownGrade | None) -> str:
@@ -184,7 +189,7 @@ def print_progress(found: Progress, client: str) -> None:
         load = wording.format_load(line.load_kg) or _NONE
         reach = _NONE if line.range_deg is None else f"{line.range_deg:.0f}°{margin}"
         form = ("Pain was noted. " if line.pain else "") + line.form
-        rows.append((line.day, line.plan or _NONE, reps, load, reach, form))
+        rows.append((wording.format_day(line.day), line.plan or _NONE, reps, load, reach, form))
     heads = ("Day", "Planned", "Reps done", "Load", f"Range, set {found.set_number}", "Form in the last set")
     print_table(out, heads, rows)
     print_heading(out, "Over the sessions")

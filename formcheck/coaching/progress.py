@@ -10,6 +10,7 @@ from formcheck.coaching.pain_history import NotedSession, mentions_pain
 from formcheck.coaching.plan_adherence import RANGE_MEASURES, DoneSet, compare_with_plan, compute_median
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Review
+from formcheck.core.vocabulary.numbers import format_day
 from formcheck.statistics.comparison import compare_sets
 from formcheck.statistics.rep_series import OTHER_DEFINITIONS
 from formcheck.statistics.results import Comparison, OneRepMax, Trend
@@ -78,7 +79,7 @@ def compute_progress(
     known = [review for review in followed if review is not None]
     latest = None
     if len(done) > 1 and followed[-1] is not None and followed[-2] is not None:
-        labels = (_format_day(done[-2].day), _format_day(done[-1].day))
+        labels = (format_day(done[-2].day), format_day(done[-1].day))
         latest = compare_sets(followed[-2], followed[-1], labels=labels)
     trends = find_session_trends(known) if len(known) > 1 else ()
     return Progress(
@@ -142,8 +143,4 @@ def _summarise_trends(trends: Sequence[Trend], sessions: int, number: int) -> st
         return " ".join(item.sentence for item in changed)
     if all(item.call == "too_few_reps" for item in trends):
         return f"Too few sessions with a set {number} ({sessions}) to tell a course."
-    return f"Over {sessions} sessions nothing in set {number} changed beyond what the measurement can blur."
-
-
-def _format_day(day: date) -> str:
-    return f"{day.day} {day:%B}"
+    return f"Over {sessions} sessions nothing in set {number} changed beyond measurement error."

@@ -2,9 +2,11 @@
 
 import tomllib
 from collections.abc import Mapping
+from datetime import date
 from pathlib import Path
 
 from formcheck.core.model import Message
+from formcheck.core.vocabulary.numbers import format_day
 from formcheck.core.vocabulary.problems import PROBLEMS
 from formcheck.core.vocabulary.sentences import Formats, write_sentence
 
@@ -12,9 +14,9 @@ WORDS: Mapping[str, str] = tomllib.loads(Path(__file__).with_suffix(".toml").rea
 """Code → its sentence."""
 TARGETS = {
     "eccentric_time": "lowering",
-    "bottom_pause": "pause at the stretched end",
+    "bottom_pause": "pause at the bottom",
     "concentric_time": "lifting",
-    "top_pause": "pause at the shortened end",
+    "top_pause": "pause at the top",
     "range": "range",
 }
 """What a plan asks for beside reps and load."""
@@ -43,5 +45,6 @@ _FORMATS: Formats = {
     "planned": lambda reps: f" for {reps} planned" if reps else "",
     "kg": write_kg,
     "elsewhere": lambda name: f"another exercise for the same joint ({name}) in " if name else "",
+    "day": lambda day: format_day(date.fromisoformat(str(day))),
     "where": lambda place: f": {place}" if place else "",
 }

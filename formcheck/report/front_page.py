@@ -161,7 +161,7 @@ def _list_facts(review: Review, context: SetContext, reviewed_on: date | None) -
     day = context.session_on or reviewed_on
     parts = [
         cut_text(context.client, 60),
-        f"{day.day} {day:%B %Y}" if day else "",
+        wording.format_day(day) if day else "",
         f"set {context.set_number}" if context.set_number else "",
         wording.format_load(review.set_info.load_kg),
         "" if is_review_blocked(review) else wording.format_rep_count(review.reps),

@@ -1,6 +1,5 @@
 """The report: one HTML file that needs nothing else, for a screen, a telephone and paper."""
 
-import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -97,11 +96,7 @@ def render_report(
 
 def list_header_facts(review: Review, reviewed_on: date | None) -> list[str]:
     """Clip, load, camera side and day, as they stand under the title."""
-    day = (
-        f"Reviewed on {reviewed_on:%-d %B %Y}"
-        if reviewed_on and os.name != "nt"
-        else reviewed_on and f"Reviewed on {reviewed_on}"
-    )
+    day = reviewed_on and f"Reviewed on {wording.format_day(reviewed_on)}"
     load = wording.format_load(review.set_info.load_kg)
     clip = f"Clip “{review.clip.name}”, {wording.format_moment(review.clip.duration_s)}"
     side = "" if is_review_blocked(review) else wording.describe_view(review.view)

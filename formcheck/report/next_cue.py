@@ -437,7 +437,7 @@ def _describe_size(review: Review, fault: _Fault, side: Side | None) -> str:
     if judged is not None and len(fault.reps) > 1:
         shown = words["at-worst"].format(amount=shown)
     name = wording.get_measure_name(finding.measure)
-    asked = f", asked for: {wording.format_bound(judged)}" if judged else ""
+    asked = f", target: {wording.format_bound(judged)}" if judged else ""
     return words["level"].format(name=f"{side} side, {name}" if side else name, amount=shown, asked=asked)
 
 

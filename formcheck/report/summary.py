@@ -340,12 +340,12 @@ def _describe_evidence(review: Review, finding: Finding, check: Check | None) ->
     shown = f"{wording.describe_change(finding) or wording.get_measure_name(name)} {value}"
     shown += wording.format_camera_mark(item) + wording.format_origin_mark(item)
     if item and len(finding.reps) > 1 and item.rep is not None:
-        nearest = {"met": "closest to the limit", "undecided": "worst"}.get(finding.verdict, "farthest off")
+        nearest = "closest to the limit" if finding.verdict == "met" else "worst"
         shown = f"{nearest}: {shown} in rep {item.rep}"
     parts.append(f"{shown}, {item.side} side" if item and item.side else shown)
     if finding.limit is not None:
         limit = wording.format_check_limit(check) if check else wording.format_number(finding.limit, unit)
-        parts.append(f"asked for: {limit}")
+        parts.append(f"target: {limit}")
     return wording.capitalise(" · ".join(part for part in parts if part))
 
 

@@ -13,7 +13,7 @@ from formcheck.exercises.registry import find_cautions
 from formcheck.report.rendering import render_template
 from formcheck.report.set_course import describe_course
 from formcheck.report.sparklines import RepValue, draw_days, draw_reps
-from formcheck.report.wording import capitalise, count, describe_view, format_load
+from formcheck.report.wording import capitalise, count, describe_view, format_day, format_load
 from formcheck.statistics.change_text import format_amount
 from formcheck.statistics.rep_series import Series, find_aspects, list_series
 from formcheck.statistics.results import Comparison, Difference, SetCourse
@@ -113,17 +113,25 @@ ADVICE_WORDS: Mapping[Kind, str] = {
 def render_progress(progress: Progress, client: str) -> str:
     """The report as text; every string of the store is escaped."""
     sessions = progress.sessions
+    days = [format_day(line.day).rpartition(" ")[0] for line in sessions]  # without the year
     curves = [
         (
             "Range of motion, degrees",
-            draw_days([(f"{line.day:%d.%m.}", line.range_deg, line.range_margin_deg or 0.0) for line in sessions], "°"),
+            draw_days(
+                [(day, line.range_deg, line.range_margin_deg or 0.0) for day, line in zip(days, sessions, strict=True)],
+                "°",
+            ),
         ),
-        ("Heaviest load, kg", draw_days([(f"{line.day:%d.%m.}", line.load_kg, 0.0) for line in sessions], " kg")),
+        (
+            "Heaviest load, kg",
+            draw_days([(day, line.load_kg, 0.0) for day, line in zip(days, sessions, strict=True)], " kg"),
+        ),
     ]
     return render_template(
         "progress.html.j2",
         progress=progress,
         client=client,
+        format_day=format_day,
         # Built from numbers and days only.
         curves=[(title, Markup(svg)) for title, svg in curves if svg],
         advice_word=ADVICE_WORDS[progress.advice.kind],

@@ -19,9 +19,11 @@ from formcheck.core.model import (
 from formcheck.core.vocabulary import SIGNALS, get_plain_name
 from formcheck.core.vocabulary.numbers import HARD, PERCENT, format_decimals, format_limit, round_up
 from formcheck.core.vocabulary.numbers import NOT_MEASURED as NOT_MEASURED
+from formcheck.core.vocabulary.numbers import format_day as format_day
 from formcheck.core.vocabulary.numbers import format_moment as format_moment
 from formcheck.core.vocabulary.numbers import format_number as format_number
 from formcheck.core.vocabulary.numbers import format_reps as format_reps
+from formcheck.core.vocabulary.numbers import format_time as format_time
 from formcheck.core.vocabulary.numbers import format_with_margin as format_with_margin
 from formcheck.core.vocabulary.problems import blocks_review
 from formcheck.core.vocabulary.sentences import join_words
@@ -74,15 +76,15 @@ def format_tempo(rep: Rep, *, last: bool) -> str:
 
 
 def format_check_limit(check: Check) -> str:
-    """``at least 88° (tolerance 8°)``."""
+    """``88° or more (tolerance 8°)``."""
     spare = format_limit(check.tolerance, check.unit, percent=check.measure in PERCENT) if check.tolerance else ""
     return format_bound(check) + (f" (tolerance {spare})" if spare else "")
 
 
 def format_bound(check: Check) -> str:
-    """``at least 88°``: the limit without its tolerance."""
-    bound = "at least" if check.at_least is not None else "at most"
-    return f"{bound} {format_limit(check.limit, check.unit, percent=check.measure in PERCENT)}"
+    """``88° or more``: the limit without its tolerance."""
+    bound = "or more" if check.at_least is not None else "or less"
+    return f"{format_limit(check.limit, check.unit, percent=check.measure in PERCENT)} {bound}"
 
 
 def describe_outdated(check: Check) -> str:
@@ -230,6 +232,11 @@ def count_grades(review: Review) -> dict[ShownGrade, int]:
     no_camera = {item.check for item in review.findings if not item.measure}
     grades = [grade or "unseen" for check, grade in grade_points(review).items() if check not in no_camera]
     return {grade: grades.count(grade) for grade in SHOWN_ORDER}
+
+
+def format_reserve(reps: float) -> str:
+    """What the lifter says was still in reserve: ``1 rep left in reserve``."""
+    return f"{reps:g} rep{'' if reps == 1 else 's'} left in reserve" if reps else "no reps left in reserve"
 
 
 def format_load(kilograms: float | None) -> str:

@@ -334,12 +334,12 @@ def _make_difference(
     if not enough:
         call, words = "too_few_reps", f"too few reps in common ({count}) to tell a difference"
     elif p_family > ALPHA:
-        words = f"no detectable change {between}"
+        words = f"no certain change {between}"
     elif abs(change) <= max(detectable, margin):
-        words = f"{moved}: no detectable change; the measurement alone can blur {blur}"
+        words = f"{moved}: no certain change; the measurement error alone can be {blur}"
     else:
         call = "changed"
-        words = f"{moved}; beyond the {blur} that the measurement can blur"
+        words = f"{moved}, beyond the measurement error of {blur}"
     joint = " " if enough and p_family <= ALPHA else ": "
     return Difference(
         measure=pair.before.measure,
@@ -397,7 +397,7 @@ def _summarise(differences: Sequence[Difference], notes: Sequence[str], enough: 
         return notes[-1]
     changed = [item for item in differences if item.call == "changed"]
     if not changed:
-        return f"No detectable change from {labels[0]} to {labels[1]} in any of {len(differences)} measures."
+        return f"No certain change from {labels[0]} to {labels[1]} in any of {len(differences)} measures."
     first = next((item for item in changed if item.aspect), changed[0])
     others = [get_plain_name(item.measure) for item in changed if item is not first]
     return first.sentence + (f" Also changed: {join_words(others)}." if others else "")

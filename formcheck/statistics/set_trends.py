@@ -114,9 +114,11 @@ def _make_trend(item: Series, s: int, p: float, p_family: float | None, steps: s
     else:
         call = "no_detectable_change"
         why = (
-            "no more than chance" if p_family > ALPHA else f"less than the {item.format(detectable)} that could be told"
+            "no more than chance"
+            if p_family > ALPHA
+            else f"less than the measurement error of {item.format(detectable)}"
         )
-        words = f"no detectable change over {count} {steps}: {why}"
+        words = f"no certain change over {count} {steps}: {why}"
     known = count > 1
     return Trend(
         measure=item.measure,
@@ -197,7 +199,7 @@ def _make_onset(aspect: Aspect, worse: Worse, item: Series, fit: OnsetFit, p_fam
     confirmed = p_family <= ALPHA and abs(fit.change) > max(detectable, fit.margin)
     by = item.format(abs(fit.change), fit.margin)
     levels = f"from {item.format(fit.before)} before rep {rep} to {item.format(after)} in the last"
-    words = f" {format_direction(fit.change)} by {by}, {levels}" if confirmed else ": no detectable change"
+    words = f" {format_direction(fit.change)} by {by}, {levels}" if confirmed else ": no certain change"
     return Onset(
         aspect=aspect,
         measure=item.measure,

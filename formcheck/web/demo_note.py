@@ -28,7 +28,7 @@ def _follow(listed: int | None) -> None:
         if now is None or (listed is not None and store.count_reviews() > listed):
             st.rerun()
     sentence = (
-        f"The examples are on their way: {now.done} of {now.total} clips reviewed. What is there can be read under "
-        "“Reviewed sets”; your own clips can be reviewed meanwhile."
+        f"Preparing examples ({now.done} of {now.total}). Those that are ready are under “Reviewed sets”; "
+        "your own clips can be reviewed meanwhile."
     )
     st.info(layout.escape_markdown(sentence), icon=":material/hourglass_top:")

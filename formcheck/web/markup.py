@@ -6,7 +6,7 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from formcheck.core.vocabulary.numbers import format_moment, format_reps, format_with_margin
+from formcheck.core.vocabulary.numbers import format_day, format_moment, format_reps, format_time, format_with_margin
 from formcheck.report.phases import PHASE_WORDS
 from formcheck.report.wording import (
     GRADE_NOTES,
@@ -26,8 +26,10 @@ _GLOBALS = {
     "TEMPO_ORDER": TEMPO_ORDER,
     "VERDICT_WORDS": VERDICT_WORDS,
     "count": count,
+    "format_day": format_day,
     "format_moment": format_moment,
     "format_reps": format_reps,
+    "format_time": format_time,
     "format_with_margin": format_with_margin,
     "format_load": format_load,
     "get_measure_name": get_measure_name,

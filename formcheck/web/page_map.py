@@ -13,7 +13,6 @@ def show() -> None:
     launcher.prepare()
     freeze_modules()
     release_memory_periodically()
-    st.set_page_config(page_title="formcheck", page_icon=layout.ICON, layout="wide", initial_sidebar_state="collapsed")
     page = st.navigation(
         [
             st.Page(PAGES / "review_set.py", title="Review a set", url_path="review", default=True),
@@ -21,13 +20,15 @@ def show() -> None:
             st.Page(PAGES / "clients.py", title="Clients", url_path="clients"),
             st.Page(PAGES / "compare.py", title="Compare", url_path="compare"),
             st.Page(PAGES / "own_limits.py", title="Own limits", url_path="limits"),
-            st.Page(PAGES / "hand_over.py", title="Hand over", url_path="hand-over"),
+            st.Page(PAGES / "hand_over.py", title="Export or delete", url_path="hand-over"),
             st.Page(PAGES / "correct_by_hand.py", title="Correct by hand", url_path="correct", visibility="hidden"),
             st.Page(PAGES / "cautions.py", title="Cautions", url_path="cautions"),
             st.Page(PAGES / "how_to_film.py", title="How to film", url_path="filming"),
         ],
         position="top",
     )
+    title = f"{page.title} · formcheck"
+    st.set_page_config(page_title=title, page_icon=layout.ICON, layout="wide", initial_sidebar_state="collapsed")
     layout.apply_styles()
     access.admit_visitor()
     access.stop_if_store_changed()

@@ -147,7 +147,7 @@ def test_a_click_that_came_to_nothing_is_made_again_and_counted(browser: Any, mo
             let clicks = 0
             document.querySelector("button").onclick = () => {{
                 clicks += 1
-                if (clicks >= {heard}) document.querySelector("p").textContent = "Reading the set"
+                if (clicks >= {heard}) document.querySelector("p").textContent = "Analysing your set"
             }}</script>""")
         start = page.get_by_role("button", name="Review the set", exact=True)
         assert soak_visit.started_review(page, start) == heard - 1

@@ -56,7 +56,7 @@ def test_the_load_rises_by_two_to_ten_percent() -> None:
     assert says(advice.text, "2 reps over", "two sessions", "from 20 kg", "20.4", "22 kg")
     assert "41:687" in advice.source
     assert len(advice.inputs) == 2
-    for day, sentence in zip(("2026-03-02", "2026-03-05"), advice.inputs, strict=True):
+    for day, sentence in zip(("2 Mar 2026", "5 Mar 2026"), advice.inputs, strict=True):
         assert says(sentence, day, "set 2", "12 reps", "10 planned")
 
 

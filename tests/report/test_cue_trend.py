@@ -25,7 +25,7 @@ def test_each_rep_is_told_by_its_worse_side_with_margin_and_target() -> None:
         (number, peak - 3, "right") for number, peak in enumerate(PEAKS, 1)
     ]
     assert {item.margin for item in trend.values} == {3.6}
-    assert trend.target == f"target: at least {trend.check.limit:.0f}°"
+    assert trend.target == f"target: {trend.check.limit:.0f}° or more"
     # 68° ± 4° is 14° below 82°, more than three of its margins.
     assert trend.values[-1].grade == "not_met"
     assert trend.values[0].grade in ("met", "probably_met")
@@ -64,7 +64,7 @@ def test_the_chart_is_well_formed_and_told_to_those_who_do_not_see_it() -> None:
     drawn = ElementTree.fromstring(draw_trend(trend, "wide"))
     label = drawn.attrib["aria-label"].replace("\u00a0", " ")
     assert "rep 6 68° ± 4°" in label
-    assert "target: at least 82°" in label
+    assert "target: 82° or more" in label
     assert draw_trend(trend, "wide") == draw_trend(trend, "wide")
     assert draw_trend(trend, "paper").startswith('<img src="data:image/svg+xml;base64,')
 

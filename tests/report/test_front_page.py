@@ -64,7 +64,7 @@ def test_it_is_one_page_of_at_most_200_words_with_everything_in_its_place(
 
 def test_plan_and_coach_stand_on_it_and_all_of_the_coach_behind_it() -> None:
     first, *rest = pages_of(render_pdf(synthetic_analysis(), EXERCISE, context=FULL))
-    for wanted in ("23 November 2026", "set 3", "Planned and done", "Your coach says", "0:03.4 Soft knees"):
+    for wanted in ("23 Nov 2026", "set 3", "Planned and done", "Your coach says", "0:03.4 Soft knees"):
         assert wanted in first
     # Planned for the third set: seven reps; six were done.
     assert "Reps 7 6 below" in first

@@ -138,12 +138,12 @@ def test_every_rep_finding_and_caution_is_in_it(html: str, analysis: Analysis) -
             assert measure is not None
             assert f"{measure.value:.0f}° ± 4°" in text
         assert f"Rep {rep.number} · top {wording.format_moment(rep.top_s)}" in text
-    assert says(text, "Reps 5 and 6", "farthest", "highest line of the arm", "68° ± 4°", "rep 6", "right")
-    assert "asked for: at least 82°" in text
+    assert says(text, "Reps 5 and 6", "worst", "highest line of the arm", "68° ± 4°", "rep 6", "right")
+    assert "target: 82° or more" in text
     assert f"at {wording.format_moment(review.reps[5].top_s)} in the clip" in text
     assert says(text, "front does not show", "lean")
     assert says(text, "film a set", "from the side")
-    assert "Reviewed on 5 November 2026" in text
+    assert "Reviewed on 5 Nov 2026" in text
     assert says(text, "left wrist", "hidden", "more light")
 
 

@@ -158,7 +158,7 @@ def test_the_reason_names_reps_value_margin_and_limit() -> None:
     assert (chosen.kind, chosen.from_rep) == ("change", 5)
     cue = next(item.cue for item in EXERCISE.checks if item.id == "height")
     assert chosen.cue == f"{cue} It held for 4 reps: next time end the set where it goes."
-    for fact in ("From rep 5 on", "at worst about 68°, give or take 4°", "at least 82°"):
+    for fact in ("From rep 5 on", "at worst about 68°, give or take 4°", "82° or more"):
         assert fact in chosen.why
     swing = finding("no-swing", (3,), 20.0)
     measured = review(swing, measures=(Measure("torso_inclination_range", None, 3, 20.0, 5.0, "deg"),))

@@ -92,7 +92,7 @@ def test_a_clip_without_reps_or_without_the_signal_can_be_drawn(analysis: Analys
 
 
 def test_each_rep_has_its_margin_as_a_bar(analysis: Analysis) -> None:
-    figure = draw_rep_measures(analysis.review, "arm_line_raise_peak", limits=[("at least 88°", 88.0)])
+    figure = draw_rep_measures(analysis.review, "arm_line_raise_peak", limits=[("88° or more", 88.0)])
     assert figure is not None
     assert list(figure.data[0].y) == list(PEAKS)
     assert set(figure.data[0].error_y.array) == {3.6}

@@ -260,8 +260,8 @@ def test_a_year_of_points_is_drawn_small_and_with_its_years() -> None:
     assert many.data[0].error_y.visible
     fallen = MeasureHistory("Range", "deg", (*points[:40], *(replace(point, value=60.0) for point in points[40:])))
     assert fallen.describe().count(";") == 2  # the first, the fall, the last
-    assert "52 sessions: 01 October 2026" in fallen.describe()
-    assert (few.layout.xaxis.tickformat, many.layout.xaxis.tickformat) == ("%d %b", "%b %Y")
+    assert "52 sessions: 1 Oct 2026" in fallen.describe()
+    assert (few.layout.xaxis.tickformat, many.layout.xaxis.tickformat) == ("%-d %b", "%b %Y")
 
 
 def test_histories_hold_the_medians_of_the_complete_reps(client_id: int) -> None:
@@ -290,6 +290,6 @@ def test_pieces_escape_and_tell() -> None:
         assert "as planned" in text
         assert "less" in text
     assert format_note(None) == ""
-    assert says(format_note(SetNote(reps_in_reserve=2, pain=True)), "pain", "2 more reps")
+    assert says(format_note(SetNote(reps_in_reserve=2, pain=True)), "pain", "2 reps left in reserve")
     assert format_change(0.001, 1.0, "deg", "x") == "0.0° ± 1.0°"
     assert format_change(9.0, 4.0, "deg", "x") == "+9° ± 4°"

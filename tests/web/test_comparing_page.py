@@ -281,7 +281,7 @@ def test_sets_without_a_client_are_told_to_be_of_perhaps_two_people(
     assert not page.exception
     assert page.selectbox(key="cmp_client").value == 0
     assert says(page.warning[0].value, "two people")
-    assert not [control for control in page.segmented_control if control.label == "Hold it against"]
+    assert not [control for control in page.segmented_control if control.label == "Compare with"]
     (before,) = (box for box in page.selectbox if box.label == "The other set")
     assert len(before.options) == 1
 
@@ -302,10 +302,10 @@ def test_two_sets_are_compared_with_sentence_and_margins(page: AppTest) -> None:
     text = read_page(page).replace("\u00a0", " ")
     assert says(text, "set 2", "1 Oct 2026")
     assert says(text, "set 2", "5 Nov 2026")
-    assert says(text, "no detectable change")  # the sets are alike
+    assert says(text, "no certain change")  # the sets are alike
     assert says(text, "sets", "different sessions")
     assert 'data-label="Change"' in text
-    assert says(text, "laid upon", "ankles")
+    assert says(text, "aligned at the", "ankles")
 
 
 @pytest.mark.parametrize(
@@ -339,7 +339,7 @@ def test_sets_filmed_from_different_sides_say_how_they_are_shown(
     assert not opened.exception
     text = " ".join(item.value.replace("\\", "") for item in opened.info)
     assert says(text, *words)
-    assert says(read_page(opened), "laid upon") == (sides[0] != "front")
+    assert says(read_page(opened), "aligned at the") == (sides[0] != "front")
 
 
 def test_early_and_late_reps_and_two_reps_of_one_set(page: AppTest) -> None:
@@ -381,11 +381,11 @@ def test_the_table_says_when_chance_alone_could_do_it() -> None:
     )  # fmt: skip
     margins = ({"range_of_motion": 3.0}, {"range_of_motion": 3.0})
     text = render_differences([item], ("<i>a", "b"), margins)
-    assert "not surely" in text
+    assert "unsure" in text
     assert "chance alone" in text
     assert "&lt;i&gt;a" in text
     assert "90° ± 3°" in text
     assert "−10° ± 4°" in text
     text = render_differences([replace(item, call="changed")], ("a", "b"), margins)
-    assert "not surely" not in text
+    assert "unsure" not in text
     assert ">yes<" in text

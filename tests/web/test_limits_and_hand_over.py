@@ -209,9 +209,9 @@ def test_examples_on_their_way_are_told_while_they_are(
         assert ours
         write_progress(formcheck_home, 3, 11)
         page = at(open_page, where)
-        assert says(page.info[0].value, "3 of 11 clips")
+        assert says(page.info[0].value, "3 of 11")
         write_progress(formcheck_home, 4, 11)
         page.run()
-        assert says(page.info[0].value, "4 of 11 clips")
+        assert says(page.info[0].value, "4 of 11")
     page.run()
     assert not any(says(item.value, "of 11 clips") for item in page.info)

@@ -13,7 +13,7 @@ from tests.web.browser_kit import ARGUMENTS  # noqa: E402
 
 EXERCISE = "lateral-raise"
 PATIENCE_MS, LIST_MS = 1_800_000, 20_000
-PAGES = ("Reviewed sets", "Clients", "Compare", "Own limits", "Hand over", "How to film")
+PAGES = ("Reviewed sets", "Clients", "Compare", "Own limits", "Export or delete", "How to film")
 
 
 class BrokenPageError(Exception):
@@ -70,7 +70,7 @@ def started_review(page: Any, start: Any) -> int:
     for pressed in range(10):
         start.click()
         with suppress(TimeoutError):
-            page.get_by_text("Reading the set").or_(page.locator(".fc-rep")).first.wait_for(timeout=LIST_MS)
+            page.get_by_text("Analysing your set").or_(page.locator(".fc-rep")).first.wait_for(timeout=LIST_MS)
             return pressed
     raise SystemExit("the review cannot be started")
 

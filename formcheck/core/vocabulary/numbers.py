@@ -1,6 +1,7 @@
 """How numbers, margins and lists of reps are written, the same in findings, report, page and command line."""
 
 from collections.abc import Sequence
+from datetime import date, datetime
 from math import ceil, floor, isfinite, log10
 
 PERCENT = frozenset({"range_share"})
@@ -9,6 +10,8 @@ HARD = "\u00a0"
 """A space at which no line breaks."""
 NOT_MEASURED = "not measured"
 
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+"""Whatever language the system speaks."""
 _SIGNS = {"deg": "°", "deg/s": f"{HARD}°/s", "s": f"{HARD}s"}
 _DECIMALS = {"s": 1, "ratio": 2, "none": 2}
 
@@ -123,6 +126,17 @@ def format_reps(numbers: Sequence[int], total: int = 0) -> str:
     for run in runs:
         parts += [f"{run[0]}–{run[-1]}"] if len(run) > 2 else [str(item) for item in run]
     return "reps " + (parts[0] if len(parts) == 1 else ", ".join(parts[:-1]) + " and " + parts[-1])
+
+
+def format_day(day: date) -> str:
+    """A day as every text shows it: ``5 Nov 2026``."""
+    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
+
+
+def format_time(moment: datetime) -> str:
+    """A day and a time of it on this machine's clock: ``5 Nov 2026, 18:30``."""
+    local = moment.astimezone()
+    return f"{format_day(local)}, {local:%H:%M}"
 
 
 def format_moment(seconds: float) -> str:

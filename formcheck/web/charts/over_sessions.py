@@ -65,11 +65,13 @@ class MeasureHistory:
         """The chart in words, for those who do not see it; of a long one the ends and what clearly changed."""
         words = {-1: ", clearly less than before", 0: "", 1: ", clearly more than before"}
         points = list(zip(self.points, self.changes(), strict=True))
-        count, day = "", "%d %B"
+        count = ""
         if len(points) > _CROWDED:
-            count, day = f", {len(points)} sessions", "%d %B %Y"
+            count = f", {len(points)} sessions"
             points = [points[0], *(item for item in points[1:-1] if item[1]), points[-1]]
-        parts = [f"{point.day:{day}} {self.format_value(point)}{words[change]}" for point, change in points]
+        parts = [
+            f"{wording.format_day(point.day)} {self.format_value(point)}{words[change]}" for point, change in points
+        ]
         return f"{self.title}{count}: {'; '.join(parts)}"
 
 
@@ -119,7 +121,7 @@ def draw_history(history: MeasureHistory, *, dark: bool = False) -> go.Figure:
                 "color": [palette.right if change else palette.left for change in changes],
             },
             hovertext=[history.format_value(point) for point in points],
-            hovertemplate="%{x|%d %b %Y}: %{hovertext}<extra></extra>",
+            hovertemplate="%{x|%-d %b %Y}: %{hovertext}<extra></extra>",
         )
     )
     low = min(point.value - margin for point, margin in zip(points, margins, strict=True))
@@ -134,7 +136,7 @@ def draw_history(history: MeasureHistory, *, dark: bool = False) -> go.Figure:
     style_figure(
         figure,
         palette,
-        x={"tickvals": ticks, "tickformat": "%b %Y" if with_year else "%d %b"},
+        x={"tickvals": ticks, "tickformat": "%b %Y" if with_year else "%-d %b"},
         y={"nticks": 5, "ticksuffix": suffix, "range": [max(low - room, 0.0), high + room]},
         height=210,
         margin={"l": 48, "r": 12, "t": 12, "b": 28},

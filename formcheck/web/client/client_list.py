@@ -1,7 +1,7 @@
 """All clients with their last session, and the form for a new one."""
 
 from collections.abc import Sequence
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 
 import streamlit as st
 
@@ -26,7 +26,7 @@ def show() -> None:
         exercises = [store.exercises_reviewed(client=client.id).values() for client in found[:_LISTED]]
     for client, names in zip(found, exercises, strict=False):
         last, count = days.get(client.id, (None, 0))
-        when = f"last on {format_day(last)}" if last is not None else "no session yet"
+        when = f"last on {wording.format_day(last)}" if last is not None else "no session yet"
         facts = (when, wording.count(count, "session day"), "", ", ".join([*names][:3]))
         if controls.show_row(client.name, *facts, key=f"client_{client.id}", name=client.name):
             _open_client(client)
@@ -62,8 +62,3 @@ def _filter_clients(clients: Sequence[Client]) -> Sequence[Client]:
 def _open_client(client: Client) -> None:
     st.query_params["client"] = str(client.id)
     st.rerun()
-
-
-def format_day(day: date) -> str:
-    """A day as a person writes it."""
-    return f"{day.day} {day:%b %Y}"

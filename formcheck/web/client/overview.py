@@ -16,7 +16,6 @@ from formcheck.storage.clients import LONGEST_NAME
 from formcheck.web import controls, layout
 from formcheck.web.charts import over_sessions
 from formcheck.web.client import plan_form
-from formcheck.web.client.client_list import format_day
 from formcheck.web.client.progress_cache import load_client_progress
 from formcheck.web.components import review_html
 from formcheck.web.components.training_html import (
@@ -63,7 +62,7 @@ def _name_exercise(exercise_id: str) -> str:
 
 def _show_head(client: Client, sessions: Sequence[Session]) -> None:
     days = sorted({session.day for session in sessions})
-    st.html(render("client", "head", client, days, format_day))
+    st.html(render("client", "head", client, days))
     with st.container(horizontal=True):
         if st.button("Review new clips", type="primary", key="client_review"):
             page_state().client_wanted = client.name
@@ -151,7 +150,7 @@ def _show_charts(histories: Sequence[over_sessions.MeasureHistory], number: int)
 
 
 def _show_done(line: SessionLine) -> None:
-    st.html(render_done_table(line.sets, f"{format_day(line.day)}. Plan: {line.plan or 'none'}."))
+    st.html(render_done_table(line.sets, f"{wording.format_day(line.day)}. Plan: {line.plan or 'none'}."))
 
 
 def _show_earlier(title: str, key: str, lines: Sequence[T], show_one: Callable[[T], None]) -> None:
@@ -171,7 +170,7 @@ def _show_session(session: tuple[SessionLine, Sequence[SetNote | None], Session]
     line, notes, rows = session
     with st.container(border=True, key=f"fc_session_{rows.sets[0].id}"):
         remarks = [f"Set {number}: {format_note(note)}" for number, note in enumerate(notes, 1) if format_note(note)]
-        st.html(render("client", "session", format_day(line.day), line, remarks))
+        st.html(render("client", "session", wording.format_day(line.day), line, remarks))
         with st.container(horizontal=True):
             for row in rows.sets:
                 load = f", {wording.format_load(row.load_kg)}" if row.load_kg else ""
@@ -188,4 +187,4 @@ def _show_about(client: Client) -> None:
             with layout.show_errors(), Store.open() as store:
                 store.change_client(client.id, name=name, notes=notes)
                 st.rerun()
-    st.caption(f"Client since {client.created_at.astimezone():%d.%m.%Y}.")
+    st.caption(f"Client since {wording.format_day(client.created_at.astimezone())}.")

@@ -7,6 +7,7 @@ import streamlit as st
 from formcheck.coaching.plan import EXAMPLE, Plan, parse_plan
 from formcheck.core.errors import UsageError
 from formcheck.exercises.registry import load_exercises
+from formcheck.report import wording
 from formcheck.storage import Client, Store, StoredPlan
 from formcheck.web import controls, layout
 from formcheck.web.components import review_html
@@ -29,7 +30,7 @@ def show(client: Client, exercise_id: str | None) -> None:
         held = store.plan_of(client.id, exercise_id, on=datetime.now(UTC).astimezone().date())
     if held is not None and held.plan is not None:
         st.html(_render_sets(held.plan))
-        st.caption(layout.escape_markdown(f"Holds since {held.since:%d.%m.%Y}. {held.remark or ''}"))
+        st.caption(layout.escape_markdown(f"Holds since {wording.format_day(held.since)}. {held.remark or ''}"))
     else:
         st.caption("Nothing is planned for this exercise now.")
     with st.expander("Write a new plan", expanded=not history):
@@ -37,7 +38,10 @@ def show(client: Client, exercise_id: str | None) -> None:
     if len(history) > 1:
         with st.expander("Plans before"):
             lines = [
-                (f"From {item.since:%d.%m.%Y}", f"{item.plan or 'ended'}{f'. {item.remark}' if item.remark else ''}")
+                (
+                    f"From {wording.format_day(item.since)}",
+                    f"{item.plan or 'ended'}{f'. {item.remark}' if item.remark else ''}",
+                )
                 for item in reversed(history)
             ]
             st.html(review_html.render_definitions(lines))
@@ -68,7 +72,7 @@ def _show_form(client: Client, exercise_id: str, held: StoredPlan | None) -> Non
     else:
         st.caption(f"Written like {layout.escape_markdown(EXAMPLE)}")
     left, right = st.columns([2, 3])
-    since = left.date_input("First day it holds", "today", format="DD.MM.YYYY", key=f"plan_since_{key}")
+    since = left.date_input("First day it holds", "today", format="YYYY-MM-DD", key=f"plan_since_{key}")
     remark = right.text_input("Why", key=f"plan_remark_{key}", max_chars=200)
     with st.container(horizontal=True):
         if st.button("Keep the plan", key=f"plan_keep_{key}", disabled=plan is None):

@@ -12,7 +12,6 @@ from formcheck.report import wording
 from formcheck.report.training_report import is_same_session
 from formcheck.storage import Store, StoredReview
 from formcheck.web import controls
-from formcheck.web.client.client_list import format_day
 from formcheck.web.session_state import read_number
 
 Kind = Literal["sets", "halves", "reps"]
@@ -127,14 +126,14 @@ def find_related_sets(rows: Sequence[StoredReview], after: StoredReview) -> dict
 def describe_set(row: StoredReview) -> str:
     """A set in a list."""
     reps = wording.count(row.complete_reps, "rep")
-    parts = [f"{format_day(row.session_on)}, set {row.set_number}", reps, wording.format_load(row.load_kg)]
+    parts = [f"{wording.format_day(row.session_on)}, set {row.set_number}", reps, wording.format_load(row.load_kg)]
     parts.append(row.client or f"“{row.clip_name}”")
     return " · ".join(part for part in parts if part)
 
 
 def name_set(row: StoredReview) -> str:
     """A set in a sentence."""
-    return f"set {row.set_number} of {format_day(row.session_on)}"
+    return f"set {row.set_number} of {wording.format_day(row.session_on)}"
 
 
 def make_labels(before: StoredReview, after: StoredReview) -> tuple[str, str]:
@@ -171,13 +170,13 @@ def _choose_before(rows: list[StoredReview], after: StoredReview, kind: Kind) ->
     related = find_related_sets(rows, after) if after.client_id is not None else {}
     others = rows if kind == "reps" else [row for row in rows if row.id != after.id]
     if not others:
-        st.info("There is no other set of this exercise yet to hold it against.")
+        st.info("There is no other set of this exercise yet to compare it with.")
         return None
     relation: Relation = "other"
     if related:
         names = {name: RELATIONS[name] for name in (*related, relation)}
         first = relation if kind == "reps" else None
-        relation = controls.choose_by_button("Hold it against", names, key=f"cmp_how_{kind}_{after.id}", first=first)
+        relation = controls.choose_by_button("Compare with", names, key=f"cmp_how_{kind}_{after.id}", first=first)
     if relation in related:
         return related[relation]
     offered = list_sets(others, after if kind == "reps" else None)

@@ -41,18 +41,18 @@ def render_entry(item: StoredLimits, checks: Mapping[str, Check], *, in_force: b
     checks : the exercise's checks by id.
     """
     lines = [_describe_change(name, checks.get(name), change) for name, change in item.changes.items()]
-    return render("limits", "entry", f"{item.created_at.astimezone():%d %b %Y, %H:%M}", in_force, lines)
+    return render("limits", "entry", wording.format_time(item.created_at), in_force, lines)
 
 
 def _describe_change(name: str, check: Check | None, change: LimitChange) -> str:
     """What is set of a check; None where the exercise has it no more."""
     title = check.title if check else wording.capitalise(name.replace("-", " "))
     unit, percent = (check.unit, check.measure in PERCENT) if check else ("none", False)
-    bound = "at most" if check and check.at_most is not None else "at least"
-    numbers = ((bound, change.limit), ("tolerance", change.tolerance))
+    bound = "or less" if check and check.at_most is not None else "or more"
+    numbers = (("{} " + bound, change.limit), ("tolerance {}", change.tolerance))
     parts = [
-        f"{label} {wording.format_number(value, unit, percent=percent)}"
-        for label, value in numbers
+        words.format(wording.format_number(value, unit, percent=percent))
+        for words, value in numbers
         if value is not None
     ]
     if change.cue is not None:

@@ -28,9 +28,9 @@ _CALLS: dict[Call, tuple[str, str]] = {
 }
 _TARGETS = {
     "eccentric_time": "Lowering",
-    "bottom_pause": "Pause stretched",
+    "bottom_pause": "Pause at the bottom",
     "concentric_time": "Lifting",
-    "top_pause": "Pause shortened",
+    "top_pause": "Pause at the top",
     "range": "Range",
 }
 
@@ -79,12 +79,12 @@ def render_differences(differences: Sequence[Difference], names: tuple[str, str]
         values = [format_amount(value, unit, margin.get(measure), measure=measure) for value, margin in sides]
         mark, words = _CALLS[item.call]
         if _is_unsure(item):
-            words = "not surely"
+            words = "unsure"
         cells = [*values, format_change(item.change, item.margin, unit, measure), render("pieces", "mark", mark, words)]
         rows.append((f"fc-call-{item.call}", wording.capitalise(wording.get_measure_name(measure)), cells))
     if any(map(_is_unsure, differences)):
-        caption += " Not surely: more than its margin, but with so many numbers side by side chance alone can do that."
-    return render("pieces", "table", caption, ["Number", *names, "Change", "Can it be told?"], rows)
+        caption += " Unsure: more than its margin, but with so many numbers side by side chance alone can do that."
+    return render("pieces", "table", caption, ["Number", *names, "Change", "Certain?"], rows)
 
 
 def _is_unsure(item: Difference) -> bool:
@@ -106,7 +106,7 @@ def format_note(note: SetNote | None) -> str:
     parts = [
         pain[note.pain],
         None if note.effort is None else f"effort {note.effort:g} of 10",
-        None if note.reps_in_reserve is None else f"{note.reps_in_reserve:g} more reps were possible",
+        None if note.reps_in_reserve is None else wording.format_reserve(note.reps_in_reserve),
         None if note.sleep_h is None else f"slept {note.sleep_h:g} h",
         note.remark,
     ]

@@ -26,7 +26,7 @@ _CURVES = "fc_phase_curves"
 
 def main() -> None:
     """Choose and show."""
-    layout.show_heading("Compare", "What differs, and whether it is more than the measurement can blur.")
+    layout.show_heading("Compare", "What changed, beyond measurement error.")
     with layout.show_errors(), Store.open() as store:
         choice = set_choice.choose_sets(store)
         if choice is not None:
@@ -122,7 +122,7 @@ def _show_skeletons(groups: tuple[RepGroup, RepGroup], views: tuple[CameraView, 
     st.html(f'<ul class="fc-legend">{"".join(f"<li>{line}</li>" for line in lines)}</ul>')
     left, right = st.columns([5, 7], gap="large")
     with left:
-        layout.show_section("Laid over each other")
+        layout.show_section("Both skeletons")
         how = phase_axis.choose_overlay(*views)
         if how != "apart":
             anchor = phase_axis.choose_anchor(groups)
@@ -132,9 +132,7 @@ def _show_skeletons(groups: tuple[RepGroup, RepGroup], views: tuple[CameraView, 
             ]
             mount_overlay(make_overlay_data(tracks, groups[0].first, _CURVES), key="laid_over")
             what = "ankles" if "left_ankle" in anchor else "hips"
-            st.caption(
-                f"Laid upon the {what} and brought to the same trunk length; of several reps, their usual posture."
-            )
+            st.caption(f"Aligned at the {what}, scaled to torso length; of several reps, their usual posture.")
         if how != "as filmed":
             st.info(layout.escape_markdown(_explain_sides(how, views, groups)))
     with right, st.container(key=_CURVES):

@@ -23,9 +23,9 @@ _NAMED = 12
 def main() -> None:
     """Choose a client, then take everything along or delete everything."""
     layout.show_heading(
-        "Hand over",
+        "Export or delete",
         "Everything formcheck keeps of a client: given to them as one file, or deleted for good. "
-        "A single report or clip is under “To take along” on its review, and a single review is deleted there.",
+        "A single report or clip is under “Share” on its review, and a single review is deleted there.",
     )
     layout.show_pending_message()
     with layout.show_errors(), Store.open() as store:
@@ -78,7 +78,7 @@ def _show_export(store: Store, client: Client) -> None:
             f"{layout.escape_markdown(str(file))} on the machine formcheck runs on, or make it without the clips."
         )
     st.caption(
-        f"Made {day:%d %b %Y, %H:%M}. It stays in formcheck’s folder until the next one, or until you remove it."
+        f"Made {wording.format_time(day)}. It stays in formcheck’s folder until the next one, or until you remove it."
     )
     if st.button("Remove the export from this machine", key="drop_export"):
         file.unlink(missing_ok=True)

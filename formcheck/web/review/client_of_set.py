@@ -22,8 +22,8 @@ def show(review_id: int) -> None:
         stored = store.plan_of(row.client_id, row.exercise_id, on=row.session_on) if row.client_id is not None else None
         names = [client.name for client in store.list_clients()]
     who = row.client or wording.capitalise(wording.NO_CLIENT)
-    title = layout.escape_markdown(f"{who}, {row.session_on:%d.%m.%Y}, set {row.set_number}")
-    with st.expander(f"Whose set: {title}"):
+    title = layout.escape_markdown(f"{who}, {wording.format_day(row.session_on)}, set {row.set_number}")
+    with st.expander(f"Client: {title}"):
         _show_client(row, review, stored, names)
 
 
@@ -50,7 +50,7 @@ def _ask_client(row: StoredReview, names: list[str]) -> None:
         placeholder="Choose, or type a new name",
         key=f"assign_client_{row.id}",
     )
-    day = middle.date_input("Day of the session", row.session_on, format="DD.MM.YYYY", key=f"assign_day_{row.id}")
+    day = middle.date_input("Day of the session", row.session_on, format="YYYY-MM-DD", key=f"assign_day_{row.id}")
     most = max(_MOST_SETS, row.set_number)  # set numbers given on the command line have no limit
     number = int(right.number_input("Set", 1, most, row.set_number, step=1, key=f"assign_set_{row.id}"))
     if st.button("Keep this", key=f"assign_keep_{row.id}"):

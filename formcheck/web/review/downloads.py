@@ -29,7 +29,7 @@ _MIME_TYPES = {
 
 def show(review_id: int, review: Review, clip_path: str | None, drawn: Artifacts) -> None:
     """Offer the files of a review; what takes time is made when it is asked for."""
-    with st.expander("To take along: report, film, numbers"):
+    with st.expander("Share: report, film, numbers"):
         _offer(review_id, review, clip_path, drawn)
 
 

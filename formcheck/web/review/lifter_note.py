@@ -19,7 +19,7 @@ _PAIN = {"not asked": None, "no": False, "yes": True}
 _NUMBERS = {
     "effort": ("Effort, 0 to 10", 10.0, "0: rest, 10: all there was."),
     "reps_in_reserve": (
-        "More reps possible",
+        "Reps left in reserve",
         20.0,
         "How many more reps could have been done with good form (reps in reserve).",
     ),

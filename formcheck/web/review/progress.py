@@ -20,7 +20,7 @@ def show(job_id: str) -> None:
         st.warning("This review is not known on this machine.")
         _show_way_back("Choose another clip", "back")
         return
-    layout.show_heading("Reading the set", "You can close or reload this page; the work goes on.")
+    layout.show_heading("Analysing your set", "You can close or reload this page; the work goes on.")
     _follow_review(job_id)
     _show_way_back("Review more clips meanwhile", "more")
 

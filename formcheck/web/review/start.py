@@ -40,7 +40,7 @@ def show() -> None:
         layout.show_cautions()
         return
     with right:
-        day = st.date_input("Day of the session", "today", format="DD.MM.YYYY", key="session_day")
+        day = st.date_input("Day of the session", "today", format="YYYY-MM-DD", key="session_day")
     _offer_start(clips, _ask_sets(clips, day))
 
 

@@ -23,8 +23,8 @@ a line, or a list with commas, each as printed with ``[]`` for any number, as in
 Three things are not the same from run to run; `neutral` puts a name in the place of each, and of nothing else:
 
 - the checkout's, the output's and the data folder's path
-- days from `MOST_DAYS` before the making up to it, since the demo ends the day before: 2026-11-24, 24 November,
-  24 November 2026 and, as a mark on an axis, 24.11.; each becomes its distance to the day of the making
+- days from `MOST_DAYS` before the making up to it, since the demo ends the day before: 2026-11-24, 24 Nov 2026 and, as
+  a mark on an axis, 24 Nov; each becomes its distance to the day of the making
 - the time of day that follows the day of the making itself: when a review was stored
 """
 
@@ -74,14 +74,10 @@ DEMO: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
 """Document → words of the command, and the kinds of files it is to write. A command that writes JSON prints nothing."""
 OPTIONS = {"json": "--json", "html": "--report", "csv": "--csv"}
 MOST_DAYS = 60
-_MONTHS = (
-    *("January", "February", "March", "April", "May", "June"),
-    *("July", "August", "September", "October", "November", "December"),
-)
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _DAY = re.compile(
     r"\b(?P<y>\d{4})-(?P<m>\d\d)-(?P<d>\d\d)\b(?P<at>[ T]\d\d:\d\d(?::\d\d(?:\.\d+)?)?(?:Z|[+-]\d\d:\d\d)?)?"
-    rf"|\b(?P<day>\d\d?) (?P<month>{'|'.join(_MONTHS)})\b(?: (?P<year>\d{{4}})\b)?"
-    r"|(?<![\d.])(?P<dd>\d\d)\.(?P<mm>\d\d)\.(?![\d.])"
+    rf"|\b(?P<day>\d\d?) (?P<month>{'|'.join(_MONTHS)})\b(?: (?P<year>\d{{4}})\b)?(?P<time>, \d\d:\d\d\b)?"
 )
 
 
@@ -237,7 +233,7 @@ def neutral(text: str, today: date, names: Mapping[str, str]) -> str:
         day = _day_of(found, today)
         if day is None or not 0 <= (before := (today - day).days) <= MOST_DAYS:
             return found[0]
-        at = found["at"] or ""
+        at = found["at"] or found["time"] or ""
         return f"<day {-before}>" + (" <time>" if at and not before else at)
 
     return _DAY.sub(instead, text)
@@ -245,11 +241,11 @@ def neutral(text: str, today: date, names: Mapping[str, str]) -> str:
 
 def _day_of(found: re.Match[str], today: date) -> date | None:
     """The day a match names; without a year, the last such day up to today."""
-    month = found["m"] or found["mm"] or 1 + _MONTHS.index(found["month"])
+    month = found["m"] or 1 + _MONTHS.index(found["month"])
     year = found["y"] or found["year"]
     for tried in [year] if year else [today.year, today.year - 1]:
         try:
-            day = date(int(tried), int(month), int(found["d"] or found["day"] or found["dd"]))
+            day = date(int(tried), int(month), int(found["d"] or found["day"]))
         except ValueError:
             continue
         if year or day <= today:

@@ -18,10 +18,11 @@ _PROJECTED = frozenset({"arm_elevation_peak", "arm_elevation_low", "arm_raise_pe
 
 SAGITTAL_DRIVERS = frozenset({"arm_flexion", "arm_extension", "elbow_flexion", "knee_flexion", "torso_inclination"})
 """Signals that belong to the sagittal plane: a side view shows all of the movement they drive."""
-Kind = Literal["", "in_plane", "out_of_plane", "compound"]
+Kind = Literal["", "in_plane", "out_of_plane", "compound", "bent"]
 """What a lift is to the camera: its movement lies in the sagittal plane and that is seen; it does and is seen from
-elsewhere, so that its reps are read from a height, or those of a reverse fly from how wide the arms are; or it moves
-shoulder and elbow together, as a press does."""
+elsewhere, so that its reps are read from a height, or those of a reverse fly from how wide the arms are; it moves
+shoulder and elbow together, as a press does; or the trunk is bent forwards, where nothing tells how far the camera
+looks up."""
 USUAL_JITTER = 0.0075
 """Shaking of the tracked arms in the middle one of the rendered tuning sets, trunk lengths."""
 MOST_JITTER = 2.5
@@ -35,6 +36,8 @@ def find_kind(exercise: Exercise, view: CameraView) -> Kind:
         return "in_plane" if exercise.driver.sagittal in SAGITTAL_DRIVERS else ""
     if exercise.driver.sagittal in SAGITTAL_DRIVERS | {"arm_opening"}:
         return "out_of_plane"
+    if exercise.position in ("bent-over", "prone"):
+        return "bent"
     return "compound" if {"shoulder", "elbow"} <= set(exercise.joints) else ""
 
 
@@ -119,6 +122,6 @@ def compute_shaking(row: Mapping[str, float], quality: Quality) -> float:
 
 def read_share(row: Mapping[str, float], key: str) -> float:
     """Share of the value in the margin of a row's entry: the entry's own, its plane's, the row's, or none."""
-    where = key.removesuffix("_in_plane").removesuffix("_out_of_plane").removesuffix("_compound")
+    where = key.removesuffix("_in_plane").removesuffix("_out_of_plane").removesuffix("_compound").removesuffix("_bent")
     plane = "frontal" if where == "behind" else where.removesuffix("_behind")
     return row.get(f"{key}_share", row.get(f"{plane}_share", row.get("share", 0.0)))

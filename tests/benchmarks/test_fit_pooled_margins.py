@@ -9,6 +9,7 @@ import pytest
 from formcheck.core.model import CameraView, Quality
 
 VIEW = CameraView("front", 0.0, 8.0, "estimated")
+TURNED = CameraView("front", 20.0, 8.0, "estimated")
 QUALITY = Quality(1.0, 30.0, 800.0, {}, {}, (), None)
 
 
@@ -79,6 +80,29 @@ def test_a_row_is_widened_until_builds_kept_out_are_held() -> None:
     assert fit.wider == pytest.approx(1.3)
     assert fit.held >= HELD
     assert fit.width == pytest.approx(9.0 * 1.3, abs=1.0)
+
+
+def test_what_is_added_for_the_yaw_makes_margins_small() -> None:
+    """Errors of 1 from the front and of 1 and 0.3 times 20 degrees, as independent errors add up, at 20 degrees."""
+    from dataclasses import replace
+
+    from fit_pooled_margins import fit_per_yaw
+
+    straight = [row(1.0, f"s{number}") for number in range(20)]
+    turned = [replace(row(float(np.hypot(1.0, 6.0)), f"t{number}"), camera=TURNED) for number in range(20)]
+    found = fit_per_yaw({("m", "frontal"): [*straight, *turned], ("other", "frontal"): turned}, "m", {})
+    assert found == pytest.approx(0.3)
+
+
+def test_a_bent_trunk_has_rows_of_its_own_where_the_camera_must_be_known() -> None:
+    from dataclasses import replace
+
+    from fit_pooled_margins import key_of
+
+    raised = replace(row(1.0, measure="arm_line_raise_peak"), exercise="bench-lateral-raise")
+    assert key_of(raised) == "frontal_bent"
+    assert key_of(replace(raised, exercise="lateral-raise")) == "frontal"
+    assert key_of(replace(raised, measure="arm_raise_peak")) == "frontal"
 
 
 def test_a_row_with_few_sets_is_called_an_analogy(tmp_path: Path) -> None:

@@ -100,6 +100,11 @@ def _outcome_printer(total: int, *, quiet: bool) -> "Callable[[Outcome], None]":
     return print_outcome
 
 
+def print_outcome(outcome: "Outcome") -> None:
+    """Print one line on a clip."""
+    click.echo(f"{_format_name(outcome)}: {_describe_outcome(outcome)}")
+
+
 def _format_name(outcome: "Outcome") -> str:
     return "".join(c if c.isprintable() else "?" for c in outcome.request.name)
 

@@ -59,6 +59,15 @@ def read(html: str) -> Reader:
     return reader
 
 
+def list_pictures(html: str) -> tuple[list[dict[str, str]], list[dict[str, str]]]:
+    """The pictures of the first page, which is the first section, and those of the details behind it."""
+    end = html.index("</section>")
+    front, details = (
+        [attributes for tag, attributes in read(part).tags if tag == "img"] for part in (html[:end], html[end:])
+    )
+    return front, details
+
+
 def words(reader: Reader) -> str:
     return " ".join(" ".join(reader.text).replace("\u00a0", " ").split())
 
@@ -155,9 +164,11 @@ def test_findings_come_in_the_order_to_change_not_judged_kept(html: str) -> None
 
 def test_pictures_and_curves_are_told_to_those_who_do_not_see_them(html: str, analysis: Analysis) -> None:
     reader = read(html)
-    images = [attributes for tag, attributes in reader.tags if tag == "img"]
-    assert len(images) == len(analysis.review.reps)
-    assert all(attributes["alt"] for attributes in images)
+    front, details = list_pictures(html)
+    # The first page has the cue's picture and a strip of all reps.
+    assert len(front) == 1 + len(analysis.review.reps)
+    assert len(details) == len(analysis.review.reps)
+    assert all(attributes["alt"] for attributes in front + details)
     drawings = [a for tag, a in reader.tags if tag == "svg" and a.get("role") == "img"]
     assert any(
         "upper arm to trunk" in a["aria-label"]
@@ -234,8 +245,8 @@ def clip(tmp_path: Path, analysis: Analysis) -> Path:
 
 def test_a_report_has_stills_of_each_rep(analysis: Analysis, clip: Path) -> None:
     pictures = draw_key_pictures(clip, synthetic_recording(analysis), analysis.review.reps)
-    reader = read(render_report(analysis, get_exercise("lateral-raise"), pictures))
-    stills = [attributes for tag, attributes in reader.tags if tag == "img"]
+    front, stills = list_pictures(render_report(analysis, get_exercise("lateral-raise"), pictures))
+    assert len(front) == 1 + len(analysis.review.reps)
     assert len(stills) == 2 * len(analysis.review.reps)
     assert len({attributes["src"] for attributes in stills}) > len(analysis.review.reps)
 
@@ -269,9 +280,10 @@ def test_a_mark_gives_its_rep_a_still_of_its_moment(analysis: Analysis, clip: Pa
     assert "71° ± 4°" in cue.alt
     assert cue.at_s == mark.at_s
     assert cue.data_uri != top.data_uri
-    # The report shows both ends of each rep, as without a mark.
-    reader = read(render_report(analysis, get_exercise("lateral-raise"), [bottom, top, cue]))
-    assert len([tag for tag, _ in reader.tags if tag == "img"]) == 2
+    # The details show both ends of each rep, as without a mark; the first page shows the mark's moment.
+    front, details = list_pictures(render_report(analysis, get_exercise("lateral-raise"), [bottom, top, cue]))
+    assert [item["alt"] for item in details] == [bottom.alt, top.alt]
+    assert cue.alt in [item["alt"] for item in front]
 
 
 def test_an_unseen_lifter_leaves_the_whole_picture(analysis: Analysis) -> None:

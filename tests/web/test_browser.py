@@ -58,6 +58,7 @@ def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formch
     assert sorted(job.request.kind for job in newest_jobs()) == ["look", "review"]
 
     assert page.locator(".fc-table tbody tr").count() == reps
+    page.locator(".fc-rep img").first.wait_for(timeout=WORK_MS)  # drawn after the findings are shown
     assert page.locator(".fc-rep img").count() == reps
     page.get_by_text("Stop at once on pain").wait_for()
 

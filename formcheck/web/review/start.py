@@ -28,7 +28,7 @@ def show() -> None:
         "Every rep is measured, each number with its margin, on this machine; nothing leaves it.",
     )
     demo_note.show()
-    work_list.show()
+    work_list.show_at_work()
     _scroll_to_queue()
     left, right = st.columns([7, 5], gap="large")
     with left:
@@ -37,11 +37,13 @@ def show() -> None:
     if not clips:
         with right:
             example.show()
+        work_list.show_over()
         layout.show_cautions()
         return
     with right:
         day = st.date_input("Day of the session", "today", format="YYYY-MM-DD", key="session_day")
     _offer_start(clips, _ask_sets(clips, day))
+    work_list.show_over()
 
 
 def _scroll_to_queue() -> None:

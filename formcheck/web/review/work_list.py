@@ -39,14 +39,18 @@ def _is_old(status: JobStatus, now: float) -> bool:
     return status.state != "failed" and now - status.heartbeat_at >= _OLD_S
 
 
-def show() -> None:
-    """List them, with progress and time left; nothing when there is none."""
-    jobs = list_reviews_at_work(time.time())
-    if any(not job.status.over for job in jobs):
+def show_at_work() -> None:
+    """List them, with progress and time left, as long as one is at work; nothing else."""
+    if any(not job.status.over for job in list_reviews_at_work(time.time())):
         with st.container(key="fc_queue"):
             layout.show_section("Your reviews at work")
             _follow_jobs()
-    elif jobs:
+
+
+def show_over() -> None:
+    """List them once all are over; nothing when there is none."""
+    jobs = list_reviews_at_work(time.time())
+    if jobs and all(job.status.over for job in jobs):
         done = any(job.status.state == "done" for job in jobs)
         with st.container(key="fc_queue"):
             layout.show_section("Just reviewed" if done else "Could not be reviewed")

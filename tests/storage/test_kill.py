@@ -153,8 +153,8 @@ def test_killed_before_each_statement_of_every_change(tmp_path: Path, root: Path
     assert len(deaths) > 30
     assert all(death["killed"] for death in deaths)
     assert [death["lost"] for death in (*deaths, last)] == [[]] * (len(deaths) + 1)
-    assert {death["told"] for death in deaths} == set(range(14))  # somebody died in each change
-    assert last == {"killed": False, "told": 14, "lost": []}
+    assert {death["told"] for death in deaths} == set(range(15))  # somebody died in each change
+    assert last == {"killed": False, "told": 15, "lost": []}
 
 
 def test_killed_while_an_old_store_is_brought_up_to_date(tmp_path: Path, root: Path) -> None:

@@ -30,18 +30,24 @@ INDEPENDENT_HZ = 1.5
 """Independent samples a second of a lift's curve, for what a difference of two correlations is worth."""
 STROKE_S, SHIFT_S = 1.0, 0.4
 """A stroke is compared over this long a stretch, and sought this far to either side."""
-MARGIN_FLOOR_S = 0.012
+MARGIN_FLOOR_S = 0.025
 """Cameras at different sides see the same stroke a little differently: offsets are this exact at best."""
-ANGLE_FLOOR_S, ANGLE_SPREAD_S = 0.08, 0.045
-"""The same two for angles each view reads in its own way: up to 0.07 s off in invented sets of arms opening level."""
-LEAST_STROKES, LEAST_CORRELATION, MOST_SPREAD_S, LEAST_ODDS = 6, 0.8, 0.03, 0.95
+ANGLE_FLOOR_S = 0.08
+"""The same for angles each view reads in its own way: up to 0.07 s off in invented sets of arms opening level."""
+LEAST_STROKES, LEAST_CORRELATION, MOST_SPREAD_S, LEAST_ODDS, SAME_SHARE = 6, 0.55, 0.07, 0.95, 0.75
+"""From 60 rendered pairs and 440 of different sets of one exercise (`tools/benchmarks/two_cameras.py`). Two sets that
+happen to run alike do so over a part of them: with three quarters of the movement of both clips in common and one
+offset much likelier than any other, strokes of different sets lie 0.077 s apart or more, those of 95 % of the same
+sets less than 0.07 s."""
+PART_CORRELATION, PART_SPREAD_S = 0.95, 0.02
+"""So much alike must the movement be where the clips share less; of the 440 none was."""
 PEAKS = 6
 """So many of the best lags are looked at stroke by stroke."""
-MOST_AGAINST = 8.0
-"""What the spread of the strokes may count against a lag, as a logarithm of likelihoods."""
-SPREAD_SCALE_S, CHANCE_PER_S2 = 0.016, 20.0
-"""From rendered sets: spreads of the same set are 0.003 to 0.016 s; those of different sets of one exercise are
-below 0.035 s in a few per cent of 1567 combinations, ∫k·s·ds."""
+LIKELY_SPREAD_S, MOST_AGAINST = 0.016, 8.0
+"""How much the spread of the strokes counts against a lag, and how much at most, as a logarithm of likelihoods."""
+SPREAD_SCALE_S, CHANCE_PER_S2 = 0.025, 0.5
+"""From the same sets: spreads of the same set fall off exponentially with this scale; 1 in 100 of different sets share
+so much, and their spreads rise with k·s, 2k·0.01·s to 0.2 s."""
 FLOOR_PERCENTILE = 20.0
 """Sound quieter than in this share of the clip counts as the room's noise."""
 PARTS = ("shoulder", "elbow", "wrist", "hip", "knee")
@@ -79,6 +85,8 @@ class Alignment:
     """Strokes of either clip that could be laid on the other's, one by one."""
     spread_s: float
     """80 % of the strokes lie this near to where the offset puts them."""
+    share: float = 1.0
+    """Of the movement of either clip, the part that the other shows too; the smaller of both, 0..1."""
     same_quantity: bool = True
     """Both curves show the very same quantity."""
     found_by: Literal["movement", "sound"] = "movement"
@@ -88,28 +96,39 @@ class Alignment:
         """How sure it is that both clips show the same set at this offset, 0..1.
 
         Two lifts of one kind run much alike; what tells them apart is how exactly every single stroke falls together.
-        Spreads of the same set follow a Rayleigh law of scale σ, those of different sets rise with k·s (both from
-        rendered sets), and nine of ten pairs offered are the same set.
+        Spreads of the same set fall off exponentially, those of different sets rise with k·s (both from rendered
+        sets), and nine of ten pairs offered are the same set.
         """
-        likelihood = np.exp(-0.5 * (self.spread_s / SPREAD_SCALE_S) ** 2) / (CHANCE_PER_S2 * SPREAD_SCALE_S**2)
+        spread = max(self.spread_s, 0.001)
+        likelihood = np.exp(-spread / SPREAD_SCALE_S) / SPREAD_SCALE_S / (CHANCE_PER_S2 * spread)
         return float(self.odds * 9 * likelihood / (1 + 9 * likelihood))
 
 
 def compute_height_speeds(recording: LandmarkRecording) -> SpeedCurve:
     """How fast shoulders, elbows, wrists, hips and knees rise in the picture, the better seen side counting more."""
+    columns, visible = _list_heights(recording)
+    weight = (
+        visible**2 + 1e-9
+    )  # one weight a clip: one that changes from frame to frame would itself look like movement
+    mean = (columns * weight).sum(axis=2) / weight.sum(axis=1)
     grid = _make_grid(recording.t)
-    columns = []
-    for part in PARTS:
-        y = np.stack([-recording.pixels[:, get_index(part, side), 1] for side in SIDES], axis=1)
-        weight = np.stack([recording.visibility[:, get_index(part, side)] for side in SIDES], axis=1) ** 2 + 1e-9
-        # One weight a clip: a weight that changes from frame to frame would itself look like movement.
-        weight = np.broadcast_to(np.median(weight, axis=0), y.shape)
-        columns.append((y * weight).sum(axis=1) / weight.sum(axis=1))
-    return SpeedCurve(float(grid[0]), _compute_speeds(recording.t, np.stack(columns, axis=1), grid))
+    return SpeedCurve(float(grid[0]), _compute_speeds(recording.t, mean, grid))
+
+
+def compute_side_speeds(first: LandmarkRecording, second: LandmarkRecording) -> tuple[SpeedCurve, SpeedCurve]:
+    """How fast the points of either side rise in two clips, what both see well counting more: for arms in turn."""
+    columns, visible = zip(*(_list_heights(recording) for recording in (first, second)), strict=True)
+    weight = np.sqrt(visible[0] * visible[1])
+    curves = []
+    for recording, heights in zip((first, second), columns, strict=True):
+        grid = _make_grid(recording.t)
+        values = (heights * weight).reshape(len(heights), -1)
+        curves.append(SpeedCurve(float(grid[0]), _compute_speeds(recording.t, values, grid)))
+    return curves[0], curves[1]
 
 
 def compute_driver_speed(t: Array, driver: Array) -> SpeedCurve:
-    """The speed of a driver signal (m,) at times t, for lifts in which little goes up or down."""
+    """The speed of a driver signal (m,) at times t, which tells most in lifts in which little goes up or down."""
     grid = _make_grid(t)
     return SpeedCurve(float(grid[0]), _compute_speeds(t, driver[:, None], grid), same_quantity=False)
 
@@ -184,21 +203,28 @@ def _align_at(
     margin = float(np.hypot(1.96 * spread / np.sqrt(max(strokes, 1)), floor))
     n = max(overlap_s[index] * INDEPENDENT_HZ, 1.0)
     likelihood = -0.5 * n * np.log1p(-(min(float(r[index]), 0.999) ** 2))
-    likelihood -= min(0.5 * (spread / SPREAD_SCALE_S) ** 2, MOST_AGAINST)
-    return Alignment(float(offset), margin, float(r[index]), 0.0, strokes, spread, same_quantity), float(likelihood)
+    likelihood -= min(0.5 * (spread / LIKELY_SPREAD_S) ** 2, MOST_AGAINST)
+    share = _compute_share(first, second, int(lags[index]))
+    found = Alignment(float(offset), margin, float(r[index]), 0.0, strokes, spread, share, same_quantity)
+    return found, float(likelihood)
 
 
 Mismatch = Literal["too-little-shared", "other-movement", "several-offsets"]
 
 
-def find_mismatch(found: Alignment | None) -> Mismatch | None:
-    """Why two clips are not taken for the same set; None when they are."""
+def find_mismatch(found: Alignment | None, *, heard: bool = False) -> Mismatch | None:
+    """Why two clips are not taken for the same set; None when they are.
+
+    heard : the sound of both clips gave the offset; then they need not show most of the set.
+    """
     if found is None or found.strokes < LEAST_STROKES:
         return "too-little-shared"
-    most = MOST_SPREAD_S if found.same_quantity else ANGLE_SPREAD_S
-    if found.correlation < LEAST_CORRELATION or found.spread_s > most:
+    if found.correlation < LEAST_CORRELATION or found.spread_s > MOST_SPREAD_S:
         return "other-movement"
-    return "several-offsets" if found.odds < LEAST_ODDS else None
+    if found.odds < LEAST_ODDS:
+        return "several-offsets"
+    alike = found.correlation >= PART_CORRELATION and found.spread_s <= PART_SPREAD_S
+    return None if heard or alike or found.share >= SAME_SHARE else "too-little-shared"
 
 
 def correlate(first: SpeedCurve, second: SpeedCurve) -> tuple[Array, Array, Array]:
@@ -228,6 +254,20 @@ def correlate(first: SpeedCurve, second: SpeedCurve) -> tuple[Array, Array, Arra
 
 def _make_grid(t: Array) -> Array:
     return np.arange(float(t[0]), float(t[-1]), 1.0 / RATE_HZ)
+
+
+def _list_heights(recording: LandmarkRecording) -> tuple[Array, Array]:
+    """(n, part, side) heights in the picture, and (part, side) how well each is seen, the median over the clip."""
+    points = [[get_index(part, side) for side in SIDES] for part in PARTS]
+    return -recording.pixels[:, points, 1], np.median(recording.visibility[:, points], axis=0)
+
+
+def _compute_share(first: SpeedCurve, second: SpeedCurve, lag: int) -> float:
+    """Part of the movement of either clip, as the energy of its speeds, that falls into the other at a lag."""
+    a, b = (np.square(_fill_unknown(curve.speeds)[0]).sum(axis=1) for curve in (first, second))
+    begin, end = max(lag, 0), min(len(a), len(b) + lag)
+    shares = (a[begin:end].sum() / max(a.sum(), 1e-12), b[begin - lag : end - lag].sum() / max(b.sum(), 1e-12))
+    return float(min(shares))
 
 
 def _compute_speeds(t: Array, values: Array, grid: Array) -> Array:

@@ -37,6 +37,7 @@ from formcheck.pairing.alignment import (
     align,
     compute_driver_speed,
     compute_height_speeds,
+    compute_side_speeds,
     find_mismatch,
 )
 from formcheck.pairing.merging import CAMERAS, CameraReadings, judge_merged, merge_readings
@@ -59,8 +60,6 @@ MISMATCHES: Mapping[Mismatch, str] = {
     "both cameras.",
 }
 """What is said of two clips that are not taken for the same set."""
-LEVEL_DRIVERS = frozenset({"arm_opening"})
-"""Driver signals of lifts in which hardly anything goes up or down."""
 SOUND_LEAST_CORRELATION, SOUND_LEAST_ODDS = 0.3, 0.99
 SOUND_AGREES_S = 0.25
 """Movement is looked for this near to where the sound puts it."""
@@ -78,21 +77,21 @@ def align_recordings(
 
     Parameters
     ----------
-    drivers : speeds of both driver signals, for lifts in which little goes up or down.
+    drivers : speeds of both driver signals.
     sounds : how the loudness of both clips rises. It decides between offsets the movement cannot tell apart, and
         gives the offset where it is the more exact; a sound the movement contradicts is left aside.
 
     Raises PairingError when the clips do not show the same set.
     """
-    pairs = [(compute_height_speeds(first), compute_height_speeds(second)), *([drivers] if drivers else [])]
-    by_movement = [(align(*pair), pair) for pair in pairs]
-    best, curves = max(by_movement, key=lambda item: item[0].confidence if item[0] else -1.0)
+    pairs = [(compute_height_speeds(first), compute_height_speeds(second)), compute_side_speeds(first, second)]
+    by_movement = [(align(*pair), pair) for pair in [*pairs, *([drivers] if drivers else [])]]
+    best, curves = max(by_movement, key=lambda item: _rank(item[0]))
     heard = align(*sounds) if sounds else None
     if heard and heard.correlation >= SOUND_LEAST_CORRELATION and heard.odds >= SOUND_LEAST_ODDS:
         near = align(*curves, near=(heard.offset_s - SOUND_AGREES_S, heard.offset_s + SOUND_AGREES_S))
         if near is not None:
             near = replace(near, odds=heard.odds)
-            if find_mismatch(near) is None:
+            if find_mismatch(near, heard=True) is None:
                 margin = float(np.hypot(heard.margin_s, SOUND_LAG_S))
                 if margin < near.margin_s:
                     return replace(near, offset_s=heard.offset_s, margin_s=margin, found_by="sound")
@@ -145,11 +144,8 @@ def review_pair(
 
     found = analyse_both("edits", None, None)
     if known is None:
-        drivers = None
-        if exercise.driver.sagittal in LEVEL_DRIVERS:
-            one, other = (compute_driver_speed(seen.signals.t, seen.driver) for seen in found)
-            drivers = (one, other)
-        at = align_recordings(first, second, drivers, sounds)
+        one, other = (compute_driver_speed(seen.signals.t, seen.driver) for seen in found)
+        at = align_recordings(first, second, (one, other), sounds)
         seen = found[1]
         offset = (at.offset_s, at.margin_s, at.confidence, at.found_by)
         known = SecondCamera(second.clip, seen.camera, seen.quality, *offset, reps_from="first")
@@ -199,6 +195,14 @@ def review_pair(
 
 
 # ---------------------------------------------------------------- inside
+
+
+def _rank(found: Alignment | None) -> tuple[bool, bool, float]:
+    """What an alignment is worth beside others of the same clips.
+
+    First whether it is one, then whether both curves show the very same quantity, which is more exact, then how sure.
+    """
+    return (find_mismatch(found) is None, found.same_quantity, found.confidence) if found else (False, False, -1.0)
 
 
 def _split_edits(

@@ -14,6 +14,7 @@ from formcheck.jobs.queue import JobRequest
 from formcheck.report.placement_text import WrittenHint, write_hint
 from formcheck.report.problem_text import describe_problem
 from formcheck.report.words import describe_reason
+from formcheck.sandbox.sandboxed_tracking import PartsReport
 from formcheck.services.delete import delete_upload
 from formcheck.services.thumbnail import make_clip_thumbnail
 from formcheck.signals.placement import judge_placement
@@ -85,12 +86,12 @@ class ClipSuggestion:
 _SUGGESTION = TypeAdapter(ClipSuggestion)
 
 
-def suggest_for_clip(request: JobRequest, report: ProgressReport) -> str:
+def suggest_for_clip(request: JobRequest, report: ProgressReport, on_parts: PartsReport | None = None) -> str:
     """Find the lifter in a clip, and which exercise it probably shows; as JSON."""
     from formcheck.services.pipeline import suggest_exercise
 
     clip = Path(request.clip_path)
-    found = suggest_exercise(clip, cache_dir=recordings_folder(), on_progress=report)
+    found = suggest_exercise(clip, cache_dir=recordings_folder(), on_progress=report, on_parts=on_parts)
     with suppress(FormcheckError, OSError):  # the list of clips goes on without a picture
         _draw_clip_thumbnail(clip)
     view = found.view.name if found.ranked and found.view.yaw_deg is not None else None

@@ -23,6 +23,7 @@ from formcheck.exercises.schema import Exercise
 from formcheck.jobs import background_tasks, queue
 from formcheck.jobs.progress import ProgressReporter
 from formcheck.jobs.queue import Job, JobRequest, JobStatus
+from formcheck.jobs.so_far import SoFarWriter
 from formcheck.services import drawing
 from formcheck.services.own_limits import exercise_for
 from formcheck.services.review_outputs import ReviewOutputs
@@ -93,8 +94,14 @@ def _do_task(job: Job, reporter: ProgressReporter) -> tuple[int | None, str | No
         return _review_or_draw(job, reporter), None
     if request.kind == "film":
         return background_tasks.draw_film(request, reporter.of(queue.DRAW, (0.0, 1.0))), None
-    judge = background_tasks.judge_test_clip if request.kind == "placement" else background_tasks.suggest_for_clip
-    return None, judge(request, reporter.of(queue.TRACK, (0.0, 1.0)))
+    report = reporter.of(queue.TRACK, (0.0, 1.0))
+    if request.kind == "placement":
+        return None, background_tasks.judge_test_clip(request, report)
+    so_far = SoFarWriter(job.name)
+    try:
+        return None, background_tasks.suggest_for_clip(request, report, so_far.write)
+    finally:
+        so_far.close()
 
 
 def _review_or_draw(job: Job, reporter: ProgressReporter) -> int:
@@ -117,7 +124,11 @@ def _review(job: Job, reporter: ProgressReporter) -> tuple[int, Review]:
         # As the client's own limits have it, where a coach has set some.
         known = request.client is not None and store.find_client(request.client) is not None
         exercise = exercise_for(store, request.exercise, request.client if known else None)
-    analysis, recording = _analyse_clips(request, exercise, reporter)
+    so_far = SoFarWriter(job.name, exercise)
+    try:
+        analysis, recording = _analyse_clips(request, exercise, reporter, so_far)
+    finally:
+        so_far.close()
     reporter.tracking_done(recording.clip.duration_s, queue.TRACKING_SHARE)
     reporter.report(queue.CUT, _CUTTING, 0.0, 1.0)
     reviewed_at = datetime.now(UTC)
@@ -201,7 +212,7 @@ def _check_wanted(store: Store, job: Job) -> None:
 
 
 def _analyse_clips(
-    request: JobRequest, exercise: Exercise, reporter: ProgressReporter
+    request: JobRequest, exercise: Exercise, reporter: ProgressReporter, so_far: SoFarWriter
 ) -> tuple[Analysis, LandmarkRecording]:
     """Review one clip, or two of one set, under the names the user knows them by."""
     from formcheck.services.pipeline import review_clip
@@ -214,6 +225,7 @@ def _analyse_clips(
         set_info=SetInfo(request.load_kg, request.target_reps),
         cache_dir=recordings_folder(),
         on_progress=reporter.of(queue.TRACK, _TRACKING),
+        on_parts=so_far.write,
     )
     review = replace(analysis.review, clip=replace(analysis.review.clip, name=_name(request.clip_name)))
     if review.second is not None:

@@ -74,6 +74,7 @@ def track_chunk(
     survey: SurveyResult | None = None,
     *,
     on_picture: Callable[[float], None] | None = None,
+    on_pose: Callable[[float, Rows, Rgb], None] | None = None,
 ) -> Track:
     """Landmarks in one chunk of a clip.
 
@@ -85,6 +86,7 @@ def track_chunk(
     rate : how many pictures a second are tracked; None: all.
     survey : whom to follow, whereupon every tracked picture is observed too; None: whom the pose model finds.
     on_picture : called with the time of every tracked picture.
+    on_pose : called before it with every tracked picture of the chunk itself, and the landmarks in it.
 
     Decoding runs in a thread of its own, so a chunk costs little more than the model alone. Raises ClipError,
     PoseModelError and `formcheck.video.reader.SeekError`.
@@ -108,6 +110,8 @@ def track_chunk(
                 t.append(at)
                 rows.append(_make_row(pose, reader.width / rgb.shape[1], reader.height / rgb.shape[0]))
                 observations.append(observed)
+                if on_pose is not None:
+                    on_pose(at, rows[-1], rgb)
             if on_picture is not None:
                 on_picture(at)
     values = np.array(rows, dtype=np.float32).reshape(-1, LANDMARK_COUNT, COLUMNS)

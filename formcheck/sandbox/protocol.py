@@ -8,7 +8,7 @@ import json
 import struct
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import IO, Any
+from typing import IO, Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,15 +22,22 @@ from formcheck.video.reader import ClipHead
 MAX_HEAD = 8 * 1024**2
 """Bytes of a message's head; a plan of a quarter of an hour has some thousand."""
 MAX_ARRAYS = 512 * 1024**2
+LARGEST_SEEN = 320
+"""Pixels of the longer side of a picture sent with the progress."""
 TYPES = ("<f4", "<f8")
 TRACK_ARRAYS = ("times", "t", "rows", "observations", "lost", "backward")
 """Of a `formcheck.pose.tracking.Track`."""
 
 
-Request = Callable[["SendProgress"], "Response"]
-"""A function of `formcheck.sandbox.worker` with all its arguments but one."""
-SendProgress = Callable[[float | None], None]
-"""Called now and then while a request is worked on, with the seconds of the clip reached, None where there are none."""
+TakeSeen = Callable[[], Mapping[str, NDArray[Any]]]
+"""Arrays of what was seen since it was called last."""
+
+
+class SendProgress(Protocol):
+    """Called now and then while a request is worked on; most calls send nothing."""
+
+    def __call__(self, t: float | None = None, take_seen: TakeSeen | None = None) -> None:
+        """Seconds of the clip reached, None where there are none, and what was seen meanwhile."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -40,6 +47,10 @@ class Response:
     kind: str
     values: Mapping[str, Any] = field(default_factory=dict)
     arrays: Mapping[str, NDArray[Any]] = field(default_factory=dict)
+
+
+Request = Callable[[SendProgress], Response]
+"""A function of `formcheck.sandbox.worker` with all its arguments but one."""
 
 
 @dataclass(frozen=True, slots=True)

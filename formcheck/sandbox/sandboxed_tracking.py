@@ -17,24 +17,27 @@ from math import ceil, inf
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from numpy.typing import NDArray
 from pydantic import TypeAdapter
 
 from formcheck.core.errors import FILE, ClipError, FormcheckError, OutputError, PoseModelError, mentions_memory_shortage
-from formcheck.core.model import LANDMARK_COUNT, LandmarkRecording, PoseModelInfo, ProgressReport
+from formcheck.core.model import LANDMARK_COUNT, Array, LandmarkRecording, PoseModelInfo, ProgressReport
 from formcheck.pose.estimator import EstimatorFactory
 from formcheck.pose.person_selection import SurveyResult
 from formcheck.pose.survey import SurveySample, combine_samples
-from formcheck.pose.tracking import COLUMNS, Track, is_damaged_in_threads, make_monotonic, make_recording
+from formcheck.pose.tracking import COLUMNS, Rows, Track, is_damaged_in_threads, make_monotonic, make_recording
 from formcheck.sandbox import worker as child
-from formcheck.sandbox.protocol import TRACK_ARRAYS, PlanResult, Response, decode_sample
+from formcheck.sandbox.protocol import LARGEST_SEEN, TRACK_ARRAYS, PlanResult, Response, decode_sample
 from formcheck.sandbox.worker_pool import WorkerPool, WorkerProcess
 from formcheck.video.chunks import CHUNK_S, WHOLE_S, Plan
 from formcheck.video.clip_file import ClipLimits
 from formcheck.video.damage import Extent
+from formcheck.video.orientation import Rgb
 from formcheck.video.reader import ClipHead
 
 MOST_PROCESSES = 4
+PARTS_EVERY_S = 2.0
 ERRORS = {error.__name__: error for error in (ClipError, PoseModelError, OutputError)}
 """What a worker may refuse a clip with."""
 PLAN_RESULT = TypeAdapter(PlanResult)
@@ -72,6 +75,7 @@ def track_clip(
     *,
     processes: int | None = None,
     on_progress: ProgressReport | None = None,
+    on_parts: "PartsReport | None" = None,
     limits: ClipLimits | None = None,
     clip_sha256: str | None = None,
     sandbox_limits: SandboxLimits | None = None,
@@ -85,6 +89,7 @@ def track_clip(
     make_estimator : makes the pose model, anew for every chunk; can be pickled.
     processes : how many at most; None: `count_default_processes`.
     on_progress : called with the seconds done and in all; what it raises ends the workers at once.
+    on_parts : called every other second with what was tracked so far.
     limits : what is refused.
     clip_sha256 : the clip's checksum, when it is known already.
     sandbox_limits : the workers' memory and time.
@@ -100,6 +105,7 @@ def track_clip(
         limits or ClipLimits(),
         make_estimator,
         processes or count_default_processes(),
+        on_parts=on_parts,
     )
     try:
         head, model, tracks, survey, extent = run.track(chunk_s, whole_s, on_progress)
@@ -134,6 +140,62 @@ def call_in_sandbox(
 TrackedClip = tuple[ClipHead, PoseModelInfo, list[Track], SurveyResult | None, Extent]
 """What is known of the clip, which model looked, the chunks' tracks in their order, what the survey found, and what the
 file states of its length."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class PartlyTracked:
+    """A clip as far as it was looked at."""
+
+    head: ClipHead
+    tracks: tuple[Track, ...]
+    """Of each chunk what is tracked, in their order; those without pictures are left out."""
+    picture: Rgb
+    """(h, w, 3) one of the newest pictures, small."""
+    landmarks: Array
+    """(33, 6) the row of a `Track` in this picture."""
+    at_s: float
+    """When it is shown, seconds of the clip."""
+
+
+PartsReport = Callable[[PartlyTracked], None]
+
+
+class _Parts:
+    """What the workers send while they track; nothing of it goes into the result."""
+
+    def __init__(self, head: ClipHead, chunks: int) -> None:
+        self._head = head
+        self._t: list[list[Array]] = [[] for _ in range(chunks)]
+        self._rows: list[list[Rows]] = [[] for _ in range(chunks)]
+        self.picture: tuple[Rgb, Array, float] | None = None
+        """Picture, landmarks in it, its time."""
+        self.told_at = -inf
+
+    def add(self, number: int, arrays: Mapping[str, NDArray[Any]]) -> None:
+        """Add what was found in a chunk (KeyError, ValueError when it is not what a worker sends)."""
+        t, rows = arrays["t"].astype(np.float64), arrays["rows"].astype(np.float32)
+        if t.ndim != 1 or len(t) == 0 or rows.shape != (len(t), LANDMARK_COUNT, COLUMNS):
+            raise ValueError("not the shape of a track")
+        if self._t[number] and t[0] <= self._t[number][-1][-1]:  # it is tracked once more, with more of its pictures
+            self._t[number], self._rows[number] = [], []
+        self._t[number].append(t)
+        self._rows[number].append(rows)
+        if "picture" in arrays:
+            picture = arrays["picture"]
+            if picture.ndim != 3 or picture.shape[2] != 3 or max(picture.shape) > LARGEST_SEEN + 1:
+                raise ValueError("not a small picture")
+            self.picture = (
+                np.clip(np.nan_to_num(picture), 0, 255).astype(np.uint8),
+                rows[-1].astype(float),
+                float(t[-1]),
+            )
+
+    def make_snapshot(self) -> PartlyTracked:
+        """What there is so far; there must be a picture."""
+        assert self.picture is not None
+        found = [(np.concatenate(t), np.concatenate(rows)) for t, rows in zip(self._t, self._rows, strict=True) if t]
+        tracks = tuple(Track(t, t, rows, np.empty((len(t), 0))) for t, rows in found)
+        return PartlyTracked(self._head, tracks, *self.picture)
 
 
 class _SeekingError(Exception):
@@ -229,6 +291,7 @@ class _ClipRun(_Sandbox):
     processes: int
     threads: int | None = None
     """Decoding threads of each process; None: one where there are several processes, else as many as help."""
+    on_parts: "PartsReport | None" = None
 
     def track(self, chunk_s: float, whole_s: float, on_progress: ProgressReport | None) -> TrackedClip:
         """Plan and track the clip."""
@@ -261,6 +324,7 @@ class _ClipRun(_Sandbox):
         threads = self.threads if len(team) == 1 else 1
         reached = [chunk.from_s for chunk in plan.chunks]
         tracks: dict[int, Track] = {}
+        parts = _Parts(head, len(plan.chunks))
         model: PoseModelInfo | None = None
 
         def send_next_chunk(worker: WorkerProcess) -> None:
@@ -274,6 +338,7 @@ class _ClipRun(_Sandbox):
             number = assigned[worker]
             if response.kind == "at":
                 reached[number] = max(reached[number], float(response.values["t"]))
+                self._add_part(parts, number, response)
                 report_progress(sum(t - chunk.from_s for t, chunk in zip(reached, plan.chunks, strict=True)))
                 continue
             if response.kind == "no seeking":
@@ -284,6 +349,17 @@ class _ClipRun(_Sandbox):
             send_next_chunk(worker)
         assert model is not None
         return head, model, [tracks[number] for number in range(len(plan.chunks))], survey, plan.extent
+
+    def _add_part(self, parts: "_Parts", number: int, response: Response) -> None:
+        if self.on_parts is None or not response.arrays:
+            return
+        try:
+            parts.add(number, response.arrays)
+        except (KeyError, ValueError):
+            raise self._make_breakdown_error() from None
+        if parts.picture is not None and time.monotonic() - parts.told_at >= PARTS_EVERY_S:
+            parts.told_at = time.monotonic()
+            self.on_parts(parts.make_snapshot())
 
     def _survey_clip(self, pool: WorkerPool, team: Sequence[WorkerProcess], plan: Plan, begun: float) -> SurveyResult:
         """Whom to follow: the survey's spans are shared among the workers, which load the pose model by it."""

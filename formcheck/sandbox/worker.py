@@ -31,22 +31,28 @@ from formcheck.pose.estimator import EstimatorFactory, PeopleFinder
 from formcheck.pose.fast_strokes import has_fast_stroke
 from formcheck.pose.person_selection import SurveyResult
 from formcheck.pose.survey import take_sample
-from formcheck.pose.tracking import Track, track_chunk
+from formcheck.pose.tracking import Rows, Track, track_chunk
 from formcheck.sandbox.protocol import (
+    LARGEST_SEEN,
     TRACK_ARRAYS,
     PlanResult,
     Request,
     Response,
     SendProgress,
+    TakeSeen,
     encode_sample,
     send_response,
 )
 from formcheck.video.chunks import TRACKED_PER_S, Chunk, choose_fine_rate
 from formcheck.video.clip_file import ClipLimits
+from formcheck.video.orientation import Rgb
 from formcheck.video.packets import plan_tracking
 from formcheck.video.reader import ClipReader, SeekError
 
 PROGRESS_EVERY_S = 0.1
+PICTURE_EVERY_S = 2.0
+PICTURE_SIDE = LARGEST_SEEN
+"""Pixels of the longer side of the pictures sent with the progress."""
 ADDRESS_SPACE_FACTOR = 3
 """The pose model and every thread reserve far more addresses than they fill with data."""
 
@@ -73,12 +79,12 @@ def answer_request(load_request: Callable[[], Request], send: Callable[[Response
     """Call the function a request is and send what it returns, or the response for its error."""
     last = time.monotonic()
 
-    def send_progress(t: float | None = None) -> None:
+    def send_progress(t: float | None = None, take_seen: TakeSeen | None = None) -> None:
         nonlocal last
         now = time.monotonic()
         if now - last >= PROGRESS_EVERY_S:
             last = now
-            send(Response("at", {"t": t}))
+            send(Response("at", {"t": t}, take_seen() if take_seen is not None else {}))
 
     try:
         response = load_request()(send_progress)
@@ -137,10 +143,15 @@ def track_part(
 ) -> Response:
     """Track one chunk of the clip, and once more with more of its pictures where somebody moves fast in it."""
     _limit_to_one_thread()
+    seen = _Seen()
+
+    def report_picture(t: float) -> None:
+        send_progress(t, seen.take)
 
     def track_at(rate: float | None) -> tuple[Track, PoseModelInfo]:
         with ClipReader(clip, limits=limits, threads=threads) as reader, make_estimator() as estimator:
-            return track_chunk(reader, estimator, chunk, rate, survey, on_picture=send_progress), estimator.info
+            track = track_chunk(reader, estimator, chunk, rate, survey, on_picture=report_picture, on_pose=seen.add)
+            return track, estimator.info
 
     try:
         track, model = track_at(TRACKED_PER_S)
@@ -151,6 +162,37 @@ def track_part(
         return Response("no seeking")
     arrays = {name: getattr(track, name) for name in TRACK_ARRAYS}
     return Response("track", {"model": asdict(model)}, arrays)
+
+
+class _Seen:
+    """The landmarks found since they were sent last, and now and then a small picture: the one the last ones are of."""
+
+    def __init__(self) -> None:
+        self._t: list[float] = []
+        self._rows: list[Rows] = []
+        self._rgb: Rgb | None = None
+        self._pictured_at = -PICTURE_EVERY_S
+
+    def add(self, t: float, row: Rows, rgb: Rgb) -> None:
+        """One picture with the landmarks in it."""
+        self._t.append(t)
+        self._rows.append(row)
+        self._rgb = rgb
+
+    def take(self) -> Mapping[str, NDArray[Any]]:
+        """What was added since, by name."""
+        if self._rgb is None:
+            return {}
+        arrays = {"t": np.array(self._t), "rows": np.array(self._rows, dtype=np.float32)}
+        if time.monotonic() - self._pictured_at >= PICTURE_EVERY_S:
+            import cv2
+
+            self._pictured_at = time.monotonic()
+            scale = PICTURE_SIDE / max(self._rgb.shape[:2])
+            small = cv2.resize(self._rgb, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+            arrays["picture"] = np.asarray(small, dtype=np.float32)
+        self._t, self._rows, self._rgb = [], [], None
+        return arrays
 
 
 def call_function(

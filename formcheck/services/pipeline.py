@@ -21,6 +21,7 @@ from formcheck.services.review_outputs import ReviewOutputs
 if TYPE_CHECKING:
     from formcheck.pose.estimator import PoseEstimator
     from formcheck.recognition import Suggestion
+    from formcheck.sandbox.sandboxed_tracking import PartsReport
 
 EstimatorFactory = Callable[[], "PoseEstimator"]
 
@@ -35,6 +36,8 @@ class TrackingOptions(TypedDict, total=False):
     estimator_factory: EstimatorFactory | None
     """Makes what finds the landmarks; takes the place of `pose_model`."""
     on_progress: ProgressReport | None
+    on_parts: "PartsReport | None"
+    """Called with what was tracked so far (`formcheck.sandbox.sandboxed_tracking.track_clip`)."""
     processes: int | None
     """As for `formcheck.storage.recording_cache.cached_recording`; the review does not depend on it."""
 
@@ -107,9 +110,13 @@ def _find_landmarks(clip: Path, **tracking: Unpack[TrackingOptions]) -> Landmark
     from formcheck.storage.recording_cache import cached_recording
 
     make = tracking.get("estimator_factory") or partial(MediaPipeEstimator, tracking.get("pose_model"))
-    processes = tracking.get("processes")
     return cached_recording(
-        clip, make, tracking["cache_dir"], on_progress=tracking.get("on_progress"), processes=processes
+        clip,
+        make,
+        tracking["cache_dir"],
+        on_progress=tracking.get("on_progress"),
+        on_parts=tracking.get("on_parts"),
+        processes=tracking.get("processes"),
     )
 
 

@@ -13,7 +13,7 @@ from formcheck.core.model import LandmarkRecording, PoseModelInfo, ProgressRepor
 from formcheck.pose.estimator import EstimatorFactory
 from formcheck.pose.recording import load_recording, save_recording
 from formcheck.pose.tracking import TRACKER_VERSION
-from formcheck.sandbox.sandboxed_tracking import track_clip
+from formcheck.sandbox.sandboxed_tracking import PartsReport, track_clip
 from formcheck.video.clip_file import ClipLimits, check_file, check_unchanged, compute_clip_sha256, make_readable_name
 
 _log = logging.getLogger(__name__)
@@ -74,6 +74,7 @@ def cached_recording(
     cache_dir: str | Path,
     *,
     on_progress: ProgressReport | None = None,
+    on_parts: PartsReport | None = None,
     limits: ClipLimits | None = None,
     processes: int | None = None,
 ) -> LandmarkRecording:
@@ -84,8 +85,8 @@ def cached_recording(
     clip : the clip's file.
     estimator_factory : makes the pose model; it is entered only when the clip has to be tracked.
     cache_dir : folder of recordings, made when needed; beside them lie only the curves read from them.
-    on_progress, limits, processes : as for `formcheck.sandbox.sandboxed_tracking.track_clip`; the recording is the same
-        to the bit from any number of processes.
+    on_progress, on_parts, limits, processes : as for `formcheck.sandbox.sandboxed_tracking.track_clip`; the recording
+        is the same to the bit from any number of processes.
 
     A clip that changes while it is tracked is refused, and nothing is stored of it. A damaged file in the cache is made
     anew. A cache that cannot be written costs time, never the result. Raises
@@ -108,7 +109,13 @@ def cached_recording(
             on_progress(recording.clip.duration_s, recording.clip.duration_s)
         return replace(recording, clip=replace(recording.clip, name=make_readable_name(clip)))
     recording = track_clip(
-        clip, estimator_factory, processes=processes, on_progress=on_progress, limits=limits, clip_sha256=sha256
+        clip,
+        estimator_factory,
+        processes=processes,
+        on_progress=on_progress,
+        on_parts=on_parts,
+        limits=limits,
+        clip_sha256=sha256,
     )
     check_unchanged(clip, sha256)
     try:

@@ -158,6 +158,20 @@ def test_what_progress_raises_ends_the_children_at_once(tmp_path: Path) -> None:
     assert len(told) == 1
 
 
+def test_what_was_tracked_so_far_is_told_and_changes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("formcheck.sandbox.sandboxed_tracking.PARTS_EVERY_S", 0.0)
+    clip, told = clip_in(tmp_path, seconds=6), []
+    made = track_clip(clip, stand_in_models.SlowModel, on_parts=told.append)
+    last = told[-1]
+    assert max(last.picture.shape[:2]) <= 320
+    assert last.landmarks.shape == (33, 6)
+    (track,) = last.tracks
+    assert len(track.t) > 2
+    assert np.isin(track.t, made.t).all()
+    assert last.at_s in track.t
+    assert np.array_equal(made.pixels, track_clip(clip, stand_in_models.SlowModel).pixels)
+
+
 SCRIPT = """
 import sys
 from pathlib import Path

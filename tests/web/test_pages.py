@@ -1,5 +1,6 @@
 """The pages as a reader meets them: the sentences on them and what a click leads to."""
 
+import json
 import time
 from collections.abc import Callable
 from dataclasses import replace
@@ -316,6 +317,24 @@ def test_progress_is_shown_again_after_a_reload(
         assert "the work goes on" in text
         assert 'class="fc-step-now" aria-current="step"' in text
     assert len(launched) == 1
+
+
+def test_what_was_seen_so_far_is_shown_while_the_work_goes_on(
+    open_page: Callable[..., AppTest], launched: list[str], formcheck_home: Path
+) -> None:
+    job = started_job()
+    set_status(launched[0], JobStatus("working", "Finding the lifter in every picture", 0.4, 12.0))
+    folder = DataFolder(formcheck_home).job(job)
+    folder.mkdir(parents=True, exist_ok=True)
+    picture = "data:image/jpeg;base64,AAAA"
+    (folder / "so-far.json").write_text(
+        json.dumps({"picture": picture, "at_s": 12.3, "exercise": "lateral-raise", "reps": 3})
+    )
+    page = open_page(job=job)
+    assert not page.exception
+    assert says(read_page(page), picture, "Lateral raise", "3 reps found so far", "0:12.3")
+    (folder / "so-far.json").write_text("{")
+    assert "found so far" not in read_page(open_page(job=job))
 
 
 def test_a_failed_job_tells_its_sentence_and_the_way_back(

@@ -48,6 +48,11 @@ def render_steps(names: Sequence[str], now: str) -> str:
     return render("review", "steps", names, names.index(now) if now in names else -1)
 
 
+def render_so_far(picture: str, words: str) -> str:
+    """What is being looked at: a small picture as a data address, with words."""
+    return render("review", "so_far", picture, words)
+
+
 def render_next_cue(cue: NextCue) -> str:
     """The one thing to change first, large, with its reason and a button to its moment."""
     return render("review", "next_cue", cue)

@@ -6,7 +6,8 @@ import streamlit as st
 
 from formcheck.jobs.queue import STAGES, Job, JobStatus, find_job, follow_job, jobs_in_line
 from formcheck.jobs.remaining_time import line_seconds
-from formcheck.report import wording
+from formcheck.jobs.so_far import SoFar, read_so_far
+from formcheck.report import problem_text, wording
 from formcheck.web import layout
 from formcheck.web.components import review_html
 from formcheck.web.session_state import open_in_page
@@ -41,7 +42,23 @@ def _follow_review(job_id: str) -> None:
         _show_line_before(job)
     else:
         show_bar(status, describe_progress(status))
+        _show_so_far(job)
         st.html(review_html.render_steps(STAGES, status.stage))
+
+
+def _show_so_far(job: Job) -> None:
+    """What is being looked at, and the reps found so far; nothing before there is any."""
+    found = read_so_far(job.name)
+    if found is not None:
+        st.html(review_html.render_so_far(found.picture, _describe_so_far(found)))
+
+
+def _describe_so_far(found: SoFar) -> str:
+    at = f"at {wording.format_moment(found.at_s)} in the clip"
+    if found.exercise is None:
+        return f"Looking {at}"
+    name = problem_text.get_exercise_name(found.exercise)
+    return f"{name}: {wording.count(found.reps, 'rep')} found so far, looking {at}"
 
 
 def _show_way_back(words: str, key: str) -> None:
@@ -64,6 +81,8 @@ def _show_line_before(job: Job) -> None:
         words = f"{wording.count(others, 'piece')} of work before this one · now: {stage}"
         words += f" · {left} until this one is ready" if left else ""
     show_bar(status, words)
+    if first.clip_path == job.request.clip_path:
+        _show_so_far(line[0])
 
 
 @st.fragment(run_every=_POLL_S)

@@ -45,8 +45,9 @@ _PICTURE_HEIGHT = 340
 _JPEG_QUALITY = 80
 
 
-Moment = Literal["bottom", "top", "cue"]
-"""Of a rep's stills: its stretched end, its shortened end, and where the number of the cue was read, with its mark."""
+Moment = Literal["bottom", "top", "cue", "coach"]
+"""Of a rep's stills: its stretched end, its shortened end, and where the number of the cue was read, with its mark; of
+none: what the coach drew on."""
 
 
 @dataclass(frozen=True, slots=True)

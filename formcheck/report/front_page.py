@@ -1,7 +1,7 @@
 """The first page of the report: the cue with its picture, the reps in a strip, their trend, the plan, the coach."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from markupsafe import Markup
@@ -41,6 +41,8 @@ class SetContext:
     plan: Plan | None = None
     """What was planned for that day."""
     comments: tuple[CoachComment, ...] = ()
+    drawings: Mapping[int, KeyPicture] = field(default_factory=dict)
+    """Place among the comments → the picture that the coach drew on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +83,7 @@ class FrontPage:
     """Empty where all of it stands on the page."""
     coach: list[CoachComment]
     more_of_coach: bool
-    """Not all of what the coach said stands on the first page."""
+    """Not all of what the coach said and drew stands on the first page."""
 
 
 def make_front_page(
@@ -122,7 +124,7 @@ def make_front_page(
         plan=plan,
         whole_plan=rows if rows != plan else [],
         coach=coach,
-        more_of_coach=coach != list(context.comments),
+        more_of_coach=coach != list(context.comments) or bool(context.drawings),
     )
 
 

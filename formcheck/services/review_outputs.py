@@ -1,7 +1,7 @@
 """One stored review made into what is handed to the lifter: the report for a screen or for paper, the clip."""
 
 import json
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -45,14 +45,14 @@ class ReviewOutputs:
         """The report as one HTML file; without key frames where the clip is gone or cannot be read."""
         from formcheck.report.html_report import render_report
 
-        pictures, context = self.pictures(blur_faces=blur_faces), self.context
+        pictures, context = self.pictures(blur_faces=blur_faces), self._draw_comments(blur_faces=blur_faces)
         return render_report(self.analysis, self.exercise, pictures, context=context, reviewed_on=self.reviewed_on)
 
     def report_pdf(self, *, blur_faces: bool = False) -> bytes:
         """The same report for paper."""
         from formcheck.report.pdf_report import render_pdf
 
-        pictures, context = self.pictures(blur_faces=blur_faces), self.context
+        pictures, context = self.pictures(blur_faces=blur_faces), self._draw_comments(blur_faces=blur_faces)
         return render_pdf(self.analysis, self.exercise, pictures, context=context, reviewed_on=self.reviewed_on)
 
     def write_drawn(self, drawn: Artifacts) -> None:
@@ -122,6 +122,20 @@ class ReviewOutputs:
                 faces_file=self.faces_file,
             )
         return self._stills[blur_faces]
+
+    def _draw_comments(self, *, blur_faces: bool) -> SetContext:
+        """The context with the pictures that the coach drew on; without them where the clip is gone."""
+        from formcheck.report.comment_pictures import draw_comment_pictures
+
+        if self.clip is None:
+            return self.context
+        try:
+            drawings = draw_comment_pictures(
+                self.clip, self.recording, self.context.comments, blur_faces=blur_faces, faces_file=self.faces_file
+            )
+        except ClipError:
+            return self.context
+        return replace(self.context, drawings=drawings)
 
     def _make_marks(self) -> "tuple[BodyMark, ...]":
         """What is drawn on the body: the number of the next cue, rep by rep."""

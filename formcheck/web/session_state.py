@@ -59,6 +59,8 @@ class PageState:
     pending_message: str | None = None
     """A sentence for the next page only."""
     inbox: InboxView = field(default_factory=InboxView)
+    moment_asked: tuple[str, float] | None = None
+    """What is wanted of the moment that the clip stood at when a button was pressed, and the moment in seconds."""
     films: dict[int, str] = field(default_factory=dict)
     """Stored review → the job that draws the skeleton into its clip."""
 
@@ -72,6 +74,12 @@ def read_number(name: str) -> int | None:
     """The number that the page's address holds under a name; None where it holds none."""
     given = st.query_params.get(name, "")
     return int(given) if re.fullmatch("[0-9]{1,15}", given) else None
+
+
+def read_moment() -> float | None:
+    """The moment of a clip, in seconds, that the page's address names; None where it names none."""
+    given = st.query_params.get("t", "")
+    return float(given) if re.fullmatch(r"[0-9]{1,6}(\.[0-9]{1,3})?", given) else None
 
 
 def read_address() -> None:

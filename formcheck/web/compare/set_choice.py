@@ -51,7 +51,9 @@ def choose_sets(store: Store) -> SetChoice | None:
     if not store.exercises_reviewed():
         st.info("There is nothing to compare yet: review a set first.")
         return None
-    kind = controls.choose_by_button("What to compare", KINDS, key="cmp_kind")
+    asked_kind = st.query_params.get("kind")
+    asked_first = next((name for name in KINDS if name == asked_kind), None)
+    kind = controls.choose_by_button("What to compare", KINDS, key="cmp_kind", first=asked_first)
     left, middle, right = st.columns([2, 2, 3])
     wanted = _find_requested(store)
     client = _choose_client(store, left, wanted)

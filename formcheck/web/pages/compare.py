@@ -6,6 +6,7 @@ import streamlit as st
 
 from formcheck.core.model import CameraView, Rep, Review
 from formcheck.report import wording
+from formcheck.report.comparison_headline import make_headline
 from formcheck.report.phases import choose_signals
 from formcheck.report.training_report import describe_people, is_same_session
 from formcheck.statistics.comparison import compare_early_with_late, compare_reps, compare_sets
@@ -15,7 +16,7 @@ from formcheck.storage import Store
 from formcheck.web import controls, layout
 from formcheck.web.charts import phase_axis, rep_comparison
 from formcheck.web.charts.phase_axis import RepGroup
-from formcheck.web.compare import set_choice
+from formcheck.web.compare import paired_films, set_choice
 from formcheck.web.compare.set_choice import SetChoice, make_labels
 from formcheck.web.components import review_html, training_html
 from formcheck.web.components.skeleton_overlay import make_overlay_data, mount_overlay
@@ -39,10 +40,13 @@ def _show(choice: SetChoice) -> None:
     comparison = _compare(choice, before.review, after.review, labels)
     if people := describe_people(choice.before, choice.after):
         st.warning(layout.escape_markdown(people))
-    st.html(f'<p class="fc-lead">{escape(comparison.sentence)}</p>')
-    if comparison.notes:
-        st.html(review_html.render_list([note for note in comparison.notes if note != comparison.sentence]))
+    course = paired_films.describe_course(after) if choice.kind == "halves" else ""
+    st.html(f'<h2 class="fc-headline">{escape(make_headline(comparison, labels[1], course))}</h2>')
     groups = _group_reps(choice, before, after, labels)
+    if groups is not None:
+        paired_films.show(groups, (before, after), (choice.before, choice.after))
+    notes = [comparison.sentence, *(note for note in comparison.notes if note != comparison.sentence)]
+    st.html(review_html.render_list(notes))
     if groups is not None:
         _show_skeletons(groups, (before.review.view, after.review.view))
     else:

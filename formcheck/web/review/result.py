@@ -28,7 +28,16 @@ from formcheck.web.components.player.follow import find_lifter_window
 from formcheck.web.components.rep_cards import make_rep_cards
 from formcheck.web.correction.save import save_correction
 from formcheck.web.pages import PAGES
-from formcheck.web.review import client_of_set, downloads, lifter_note, missing_drawings, renewal, set_overview
+from formcheck.web.review import (
+    at_moment,
+    client_of_set,
+    coach_comments,
+    downloads,
+    lifter_note,
+    missing_drawings,
+    renewal,
+    set_overview,
+)
 from formcheck.web.session_state import open_in_page, page_state
 from formcheck.web.stored_reviews import load_review_curves
 
@@ -86,6 +95,8 @@ def show(review_id: int) -> None:
             cards = make_rep_cards(review, trend, opened.first, moments)
             if cards:
                 set_overview.show_cards(cards, trend, opened.drawn.top_pictures())
+            if opened.drawn.playable(opened.clip_path) is not None:
+                at_moment.show(review_id, review, CLIP)
             st.html(review_html.render_outcome(review, exercise))
             _show_findings(review, exercise)
             _show_cautions(review)
@@ -94,6 +105,7 @@ def show(review_id: int) -> None:
             if analysis is not None:
                 _show_curves(opened, analysis)
             _show_footer(review)
+            coach_comments.show(review_id)
             lifter_note.show(review_id)
             client_of_set.show(review_id)
             downloads.show(review_id, review, opened.clip_path, opened.drawn)

@@ -1,0 +1,117 @@
+"""Part of a review: what is done with the moment the clip shows: a link to it, a comment, a clip to be sent."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import streamlit as st
+
+from formcheck.coaching.comment import LONGEST_COMMENT, CoachComment
+from formcheck.core.errors import UsageError
+from formcheck.core.model import Review
+from formcheck.privacy.head_cover import PROMISE
+from formcheck.report import wording
+from formcheck.services.excerpt import SPEEDS, ExcerptWish, write_excerpt
+from formcheck.services.file_names import name_file
+from formcheck.services.review_outputs import load_review_outputs
+from formcheck.storage import Store
+from formcheck.storage.data_folder import data_home
+from formcheck.web import controls, layout
+from formcheck.web.components.clip_time_button import mount_time_buttons
+from formcheck.web.components.moment_link import mount_moment_link
+from formcheck.web.components.pen import mount_pen
+from formcheck.web.session_state import page_state, read_moment
+from formcheck.web.stored_reviews import load_cached_recording
+
+_BUTTONS = (("comment", "Comment on this moment"), ("clip", "Cut out a clip"))
+_SPEED_WORDS = {speed: f"{name} speed" for speed, name in zip(SPEEDS, ("Quarter", "Half", "Full"), strict=True)}
+
+
+def show(review_id: int, review: Review, clip: str) -> None:
+    """The buttons under the clip.
+
+    clip : key of the container that holds it.
+    """
+    mount_time_buttons(clip, _BUTTONS, f"moment_{review_id}", _take)
+    mount_moment_link(review_id, clip, read_moment(), f"link_{review_id}")
+    if review.reps:
+        with st.container(horizontal=True):
+            controls.show_link("compare", "Early against late", "compare", after=review_id, kind="halves")
+            controls.show_link("compare", "Against another set", "compare_arrows", after=review_id)
+    asked, page_state().moment_asked = page_state().moment_asked, None
+    if asked is None:
+        return
+    kind, at_s = asked
+    if kind == "comment":
+        _ask_comment(review_id, review, clip, at_s)
+    else:
+        _offer_clip(review_id, review, at_s)
+
+
+def _take(kind: str, at_s: float) -> None:
+    page_state().moment_asked = (kind, at_s)
+
+
+@st.dialog("Comment on this moment", width="medium")
+def _ask_comment(review_id: int, review: Review, clip: str, at_s: float) -> None:
+    stamp = f"{review_id}_{at_s:.3f}"
+    st.caption(f"{wording.format_moment(at_s)} in the clip")
+    text = st.text_area("What you say", key=f"comment_text_{stamp}", max_chars=LONGEST_COMMENT, height=110)
+    strokes = mount_pen(review.clip, clip, f"comment_pen_{stamp}")
+    spoken = st.audio_input("Or say it, and type it above for those who read", key=f"comment_voice_{stamp}")
+    with layout.show_errors():
+        if st.button("Keep the comment", type="primary", key=f"comment_keep_{stamp}"):
+            words = " ".join(text.split())
+            if not words:
+                raise UsageError("Type what you say, too: a voice note or a drawing alone is lost on some.")
+            with Store.open() as store:
+                store.add_comment(
+                    review_id,
+                    CoachComment(words, at_s, strokes),
+                    voice=None if spoken is None else spoken.getvalue(),
+                    created_at=datetime.now(UTC),
+                )
+            st.rerun()
+
+
+@st.dialog("Cut out a clip")
+def _offer_clip(review_id: int, review: Review, at_s: float) -> None:
+    rep = next((item.number for item in review.reps if item.start_s <= at_s <= item.end_s), None)
+    parts = {f"Rep {rep}": rep, "This moment": None} if rep is not None else {"This moment": None}
+    part = controls.choose_by_button("What", {name: name for name in parts}, key="clip_part")
+    speed = controls.choose_by_button("Speed", _SPEED_WORDS, key="clip_speed", first=0.5)
+    skeleton = st.checkbox("Draw the skeleton in", value=True, key="clip_skeleton")
+    blur = st.checkbox("Blur faces", key="clip_blur", help=PROMISE)
+    sound = st.checkbox("With sound", key="clip_sound", disabled=speed != 1.0, help="Only at full speed.")
+    described = st.checkbox("Write exercise, rep and day into the file", key="clip_described")
+    chosen = parts[part]
+    wish = ExcerptWish(
+        rep=chosen,
+        at_s=None if chosen is not None else at_s,
+        speed=speed,
+        skeleton=skeleton,
+        blur_faces=blur,
+        sound=sound and speed == 1.0,
+        described=described,
+    )
+    with Store.open() as store:
+        base = name_file(store.list_reviews(review_id=review_id)[0])
+    name = f"{base}_{f'rep-{chosen}' if chosen is not None else f'{at_s:.1f}s'}.mp4"
+    st.download_button(
+        "Save the clip (MP4)",
+        lambda: _make_clip(review_id, wish),
+        name,
+        "video/mp4",
+        key="clip_save",
+        type="primary",
+        on_click="ignore",
+    )
+    st.caption("It is made when you press the button, in about as long as it takes to watch.")
+
+
+def _make_clip(review_id: int, wish: ExcerptWish) -> bytes:
+    with Store.open() as store, TemporaryDirectory(prefix="formcheck-") as folder:
+        made = load_review_outputs(store, review_id, data_home(), recording=load_cached_recording(review_id))
+        out = Path(folder, "clip.mp4")
+        write_excerpt(made, wish, out)
+        return out.read_bytes()

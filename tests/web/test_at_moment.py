@@ -1,0 +1,181 @@
+"""What is done with a moment of a set in a real browser: a link, a comment with a pen, a clip to be sent, two films."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import av
+import numpy as np
+import pytest
+
+from formcheck.core.landmarks import ClipInfo
+from formcheck.pose.recording import save_recording
+from formcheck.storage import Store
+from formcheck.storage.data_folder import DataFolder, default_store
+from formcheck.video.clip_file import compute_clip_sha256
+from formcheck.web.charts.phase_axis import compute_phase_times
+from formcheck.web.components.paired_films import RepFilm, make_pair_data
+from formcheck.web.components.pen import read_strokes
+from tests.web.browser_kit import (
+    NARROW,
+    WIDE,
+    assert_accessible,
+    assert_no_sideways_scrolling,
+    at,
+    served,
+    settled,
+    wait_for_moment,
+)
+from tests.web.synthetic import RATE, synthetic_analysis, synthetic_recording
+
+CLIP = ClipInfo("set.mp4", "0" * 64, 608, 1080, 20.0, 600, 30.0, False, "h264")
+
+
+def write_clip(path: Path) -> None:
+    """A film as long as the made-up set."""
+    with av.open(str(path), "w") as container:
+        stream = container.add_stream("libx264", rate=int(RATE), options={"preset": "ultrafast", "g": "15"})
+        stream.width, stream.height, stream.pix_fmt = 304, 540, "yuv420p"
+        for at_s in synthetic_analysis().signals.t:
+            picture = np.full((540, 304, 3), 40 + 7 * at_s, np.uint8)
+            container.mux(stream.encode(av.VideoFrame.from_ndarray(picture, format="rgb24")))
+        container.mux(stream.encode())
+
+
+@pytest.fixture
+def address(formcheck_home: Path, tmp_path: Path) -> Iterator[str]:
+    """The page with two made-up sets of one client whose clip plays."""
+    clip = tmp_path / "set.mp4"
+    write_clip(clip)
+    made = synthetic_analysis()
+    info = replace(made.review.clip, sha256=compute_clip_sha256(clip))
+    analysis = replace(made, review=replace(made.review, clip=info))
+    with Store.open(default_store()) as store:
+        for number in (1, 2):
+            when = datetime(2026, 11, 20 + number, 18, 0, tzinfo=UTC)
+            store.save_review(analysis.review, created_at=when, clip_path=clip, client="Mira Holt")
+            files = DataFolder(formcheck_home).artifacts(number)
+            files.folder.mkdir(parents=True)
+            files.film.write_bytes(clip.read_bytes())
+            files.report.write_text("<!DOCTYPE html>", encoding="utf-8")
+            files.pictures_file.write_text("{}", encoding="utf-8")
+            save_recording(synthetic_recording(analysis), files.recording)
+    with served(formcheck_home) as url:
+        yield url
+
+
+def opened(browser: Any, url: str) -> Any:
+    allowed = ["clipboard-read", "clipboard-write"]
+    page = browser.new_context(viewport=WIDE, permissions=allowed, accept_downloads=True).new_page()
+    page.set_default_timeout(60_000)
+    page.goto(url)
+    page.wait_for_selector(".st-key-fc_clip video")
+    settled(page)
+    return page
+
+
+@pytest.mark.browser
+def test_a_moment_is_linked_commented_and_cut_out(address: str, browser: Any, tmp_path: Path) -> None:
+    page = opened(browser, f"{address}/?review=1&t=7.5")
+    wait_for_moment(page, 7.5, RATE)
+    page.get_by_role("button", name="Copy a link to this moment").click()
+    page.get_by_text("works on this machine only").wait_for()
+    copied = page.evaluate("navigator.clipboard.readText()")
+    assert copied.startswith(f"{address}/?review=1&t=7.5")
+
+    page.get_by_role("button", name="Comment on this moment").click()
+    dialog = page.get_by_role("dialog")
+    canvas = dialog.locator("canvas")
+    canvas.wait_for()
+    page.wait_for_timeout(1500)
+    box = canvas.bounding_box()
+    page.mouse.move(box["x"] + 0.25 * box["width"], box["y"] + 0.5 * box["height"])
+    page.mouse.down()
+    page.mouse.move(box["x"] + 0.75 * box["width"], box["y"] + 0.5 * box["height"], steps=6)
+    page.mouse.up()
+    dialog.get_by_role("button", name="Keep the comment").click()
+    dialog.get_by_text("Type what you say, too").wait_for()
+    dialog.get_by_label("What you say").fill("Hands level <b>here</b>.")
+    dialog.get_by_label("What you say").press("Tab")
+    settled(page)
+    assert_accessible(page)
+    dialog.get_by_role("button", name="Keep the comment").click()
+    page.get_by_text("Hands level <b>here</b>.", exact=True).wait_for()
+    page.locator("img.fc-drawn").wait_for()
+    with Store.open(default_store()) as store:
+        (found,) = store.comments_of(1)
+    assert found.comment.at_s == pytest.approx(7.5, abs=0.05)
+    (stroke,) = found.comment.strokes
+    # In pixels of the upright clip, 608 wide and 1080 high; a screen's pixel is two to three of them.
+    assert stroke[0] == pytest.approx((152, 540), abs=6)
+    assert stroke[-1] == pytest.approx((456, 540), abs=6)
+
+    # The first click opens, the second saves.
+    page.get_by_role("button", name="Cut out a clip").click()
+    with page.expect_download(timeout=180_000) as download:
+        page.get_by_role("button", name="Save the clip (MP4)").click()
+    assert download.value.suggested_filename.startswith("mira-holt_lateral-raise_2026-11-21_rep-")
+    download.value.save_as(tmp_path / "sent.mp4")
+    with av.open(str(tmp_path / "sent.mp4")) as film:
+        assert not film.streams.audio
+        assert "title" not in film.metadata
+
+    page.keyboard.press("Escape")
+    page.set_viewport_size(NARROW)
+    settled(page)
+    assert_no_sideways_scrolling(page)
+
+
+@pytest.mark.browser
+def test_early_and_late_reps_are_seen_side_by_side_in_step(address: str, browser: Any) -> None:
+    page = opened(browser, f"{address}/?review=2")
+    assert at(page) == 0.0
+    page.get_by_role("link", name="Early against late").click()
+    page.wait_for_selector(".st-key-fc_film_after svg.fc-pair .fc-mark-limb", state="attached")
+    settled(page)
+    headline = page.locator(".fc-headline").inner_text()
+    assert 0 < len(headline.split()) <= 12
+    analysis = synthetic_analysis()
+    first, last = analysis.review.reps[0], analysis.review.reps[-1]
+    times = [compute_phase_times(rep, "concentric") for rep in (first, last)]
+    slider = page.get_by_label("Phase of the rep").first
+    for step in (20, 80):
+        slider.fill(str(step))
+        page.wait_for_function(
+            "wanted => ['before', 'after'].every((name, at) => Math.abs("
+            "document.querySelector(`.st-key-fc_film_${name} video`).currentTime - wanted[at]) < 0.04)",
+            arg=[float(one[step]) for one in times],
+        )
+    for name in ("before", "after"):
+        assert page.locator(f".st-key-fc_film_{name} .fc-bone").count() > 8
+        assert page.locator(f".st-key-fc_film_{name} .fc-mark-arc").count() == 1
+    assert_accessible(page)
+    page.set_viewport_size(NARROW)
+    settled(page)
+    assert_no_sideways_scrolling(page)
+
+
+def test_strokes_of_a_browser_are_kept_inside_the_picture() -> None:
+    sent = [[[10, 20], [-5, 2000], ["a", 1], [1, 2, 3]], "no line", [], [[None, 1]], [[1.5, 2.5]]]
+    assert read_strokes(sent, CLIP) == (((10.0, 20.0), (0.0, 1080.0)), ((1.5, 2.5),))
+    assert read_strokes(None, CLIP) == ()
+    assert len(read_strokes([[[1, 1]]] * 500, CLIP)) == 60
+
+
+def test_films_are_paired_step_by_step_where_both_phases_are_known() -> None:
+    analysis = synthetic_analysis()
+    recording, (one, *_, other) = synthetic_recording(analysis), analysis.review.reps
+    whole = compute_phase_times(one, "concentric")
+    half = np.where(np.arange(len(whole)) < 51, compute_phase_times(other, "concentric"), np.nan)
+    data = make_pair_data(
+        [RepFilm("a", recording, (one,), whole), RepFilm("b", recording, (other,), half)], "concentric"
+    )
+    assert data is not None
+    assert data["steps"][0] == [0, 0]
+    assert data["steps"][-1] == [0, 100]  # the lowering of one is not known, so neither is shown in it
+    assert [len(film["times"]) for film in data["films"]] == [51, 51]
+    nothing = np.full_like(whole, np.nan)
+    films = [RepFilm("a", recording, (one,), whole), RepFilm("b", recording, (other,), nothing)]
+    assert make_pair_data(films, "concentric") is None

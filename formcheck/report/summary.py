@@ -337,8 +337,11 @@ def _describe_evidence(review: Review, finding: Finding, check: Check | None) ->
         if check
         else wording.format_with_margin(finding.value, margin, unit, name)
     )
+    value += wording.format_camera_mark(item) + wording.format_origin_mark(item)
+    higher = wording.name_higher_part(name, finding.value) if check and check.absolute else ""
     shown = f"{wording.describe_change(finding) or wording.get_measure_name(name)} {value}"
-    shown += wording.format_camera_mark(item) + wording.format_origin_mark(item)
+    if higher and finding.kind != "change":
+        shown = f"{higher} {value} higher"
     if item and len(finding.reps) > 1 and item.rep is not None:
         nearest = "closest to the limit" if finding.verdict == "met" else "worst"
         shown = f"{nearest}: {shown} in rep {item.rep}"

@@ -132,6 +132,16 @@ def is_difference(measure: str) -> bool:
     return "difference" in measure
 
 
+_DIFFERENCES = {"arm_line_difference": "arm", "arm_peak_difference": "arm", "hand_height_difference_top": "hand"}
+"""Measures that are the left part's height less the right one's."""
+
+
+def name_higher_part(measure: str, value: float) -> str:
+    """The higher of two parts, such as ``left arm``, for a measure that is their difference; else empty."""
+    part = _DIFFERENCES.get(measure)
+    return f"{'left' if value > 0 else 'right'} {part}" if part else ""
+
+
 def get_signal_name(name: str) -> str:
     """The plain words for a signal, with the note on reading its numbers."""
     return f"{SIGNALS[name].plain} ({SIGNALS[name].note})" if SIGNALS[name].note else SIGNALS[name].plain

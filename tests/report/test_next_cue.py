@@ -177,6 +177,9 @@ def test_the_lower_side_is_named_and_told_to_come_up(sign: int, lower: str) -> N
     assert other in chosen.cue
     assert f"{lower} arm about 16° lower, give or take 4°" in chosen.why
     assert "−" not in chosen.why
+    made = review(finding("even-sides", ALL, sign * 16.0), measures=values)
+    (shown,) = [item for group in group_findings(made, EXERCISE).values() for item in group if item.evidence]
+    assert f"worst: {other} arm 16° ± 4° higher in rep" in shown.evidence.replace("\u00a0", " ")
 
 
 def test_one_wild_rep_does_not_turn_the_side_around() -> None:

@@ -289,6 +289,11 @@ def test_pieces_escape_and_tell() -> None:
         assert "of 9 kg" in text
         assert "as planned" in text
         assert "less" in text
+    (without_pause,) = compare_with_plan(parse_plan("6 @ 9 kg tempo 2-0-1-0"), [review_of(1, 8.0)])
+    pauses = [item for item in without_pause.targets if not item.planned]
+    assert pauses
+    assert render_done_list(without_pause).count("none planned") == len(pauses)
+    assert "of 0 s" not in render_done_list(without_pause)
     assert format_note(None) == ""
     assert says(format_note(SetNote(reps_in_reserve=2, pain=True)), "pain", "2 reps left in reserve")
     assert format_change(0.001, 1.0, "deg", "x") == "0.0° ± 1.0°"

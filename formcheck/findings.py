@@ -28,7 +28,7 @@ from formcheck.measures.window import NO_NEXT_REP
 from formcheck.signals.camera import Plane, get_plane_of_view
 from formcheck.statistics.change_in_set import FIRST_REPS, RepChange, compute_changes, find_first
 from formcheck.statistics.detectable_change import get_least_random_share
-from formcheck.statistics.reps_beyond import Deviation, compute_set_probability, count_needed
+from formcheck.statistics.reps_beyond import Deviation, compute_set_probability, count_needed, shrink_to_set
 from formcheck.verdicts import (
     WORST_FIRST,
     Z95,
@@ -36,10 +36,12 @@ from formcheck.verdicts import (
     compute_probability,
     count_extra_digits,
     get_judged_check,
+    get_prior_odds,
     get_verdict,
     grade_probability,
     grade_value,
     make_change_check,
+    weigh_prior,
 )
 
 LEFT_LESS_RIGHT = frozenset({"arm_line_difference", "hand_height_difference_top", "arm_peak_difference"})
@@ -203,16 +205,22 @@ def _rank(item: _RepGrade) -> tuple[int, float]:
 
 def _grade_set(check: Check, judged: Sequence[Rep], readings: Sequence[Reading], plane: Plane) -> Point:
     """What all reps say together; nothing where fewer than half of them have a number."""
-    deviations: dict[int, list[Deviation]] = {}
+    share = get_least_random_share(check.measure, plane)
+    sides: dict[Side | None, dict[int, Deviation]] = {}
     for rep in judged:
-        for value, margin, _ in _list_values(rep, readings):
-            beyond = compute_excess(check, value) - check.tolerance
-            share, error = get_least_random_share(check.measure, plane), margin / Z95
-            own, shared = share * error, (1 - share**2) ** 0.5 * error
-            deviations.setdefault(rep.number, []).append(Deviation(beyond, own, shared))
+        for value, margin, reading in _list_values(rep, readings):
+            beyond, error = compute_excess(check, value) - check.tolerance, margin / Z95
+            item = Deviation(beyond, share * error, (1 - share**2) ** 0.5 * error)
+            sides.setdefault(reading.measure.side, {})[rep.number] = item
+    deviations: dict[int, list[Deviation]] = {}
+    for of_side in sides.values():
+        for number, item in zip(of_side, shrink_to_set(list(of_side.values())), strict=True):
+            deviations.setdefault(number, []).append(item)
+    deviations = {rep.number: deviations[rep.number] for rep in judged if rep.number in deviations}
     if 2 * len(deviations) < len(judged):
         return _make_unjudged_point(check.id, tuple(deviations))
     probability = compute_set_probability(list(deviations.values()), count_needed(len(deviations)))
+    probability = weigh_prior(probability, get_prior_odds())
     grade = grade_probability(probability)
     beyond_it = tuple(rep for rep, values in deviations.items() if max(item.beyond for item in values) > 0)
     return Point(check.id, "level", get_verdict(grade), grade, probability, tuple(deviations), beyond_it)
@@ -239,7 +247,7 @@ def _judge_change(
     if not found:
         return [], []
     deviations = [[Deviation(item.worse - limit, item.own, item.shared) for item, _ in found[rep]] for rep in found]
-    probability = compute_set_probability(deviations, count_needed(len(found)))
+    probability = weigh_prior(compute_set_probability(deviations, count_needed(len(found))), get_prior_odds())
     grade = grade_probability(probability)
     worst = {rep: max(items, key=lambda one: one[0].worse) for rep, items in found.items()}
     beyond = tuple(rep for rep, (item, _) in worst.items() if item.worse > limit)

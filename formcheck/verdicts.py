@@ -3,18 +3,22 @@
 Plain arithmetic without curves, so that whatever only shows stored findings loads no numerical library.
 """
 
+import tomllib
 from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
 from statistics import NormalDist
 
 from formcheck.core.model import Finding, Grade, Measure, Point, Reason, Review, Verdict
 from formcheck.core.vocabulary.numbers import format_with_margin, round_to_margin
 from formcheck.exercises.schema import Check
 
-SURE, PROBABLE = 0.975, 0.85
-"""Probability that the truth is beyond from which on a point is not met, and probably not met."""
+SURE, PROBABLE, LIKELY = 0.975, 0.85, 0.6
+"""Probability from which on a point is met or not met; probably met; probably not met. A judgement: a wrong remark
+costs a second look, a wrong praise a fault that goes on, so what is praised needs more than what is named."""
 Z95 = NormalDist().inv_cdf(SURE)
 PROBABLE_FROM = NormalDist().inv_cdf(PROBABLE) / Z95
-"""So many margins from the threshold a value is probably on its side: 0.53."""
+"""So many margins from a place a value is probably, by its error alone, on its side: 0.53."""
 WORST_FIRST: tuple[Grade | None, ...] = ("not_met", "probably_not_met", "close", None, "probably_met", "met")
 """Grades in the order in which they are told; None stands for what has no number."""
 VERDICT_OF: Mapping[Grade, Verdict] = {
@@ -28,28 +32,35 @@ _MOST_DIGITS_MORE = 4
 """A value next to the limit is written with up to three decimals more, so that what is printed says what was judged."""
 
 
+@cache
+def get_prior_odds() -> float:
+    """How often a point is at fault for each time that it is kept, before a set is seen (`verdicts.toml`)."""
+    path = Path(__file__).with_name("verdicts.toml")
+    return float(tomllib.loads(path.read_text(encoding="utf-8"))["prior_odds"])
+
+
+def weigh_prior(probability: float, odds: float) -> float:
+    """A probability whose odds are multiplied by those known before (Bayes' rule)."""
+    return odds * probability / (1 - probability + odds * probability)
+
+
 def grade_value(check: Check, value: float, margin: float) -> Grade:
     """How sure it is whether one value with its margin, all in the check's unit, keeps the limit.
 
-    By the probability that the true value lies beyond limit and tolerance (`compute_probability`), written in margins
-    so that a value just one margin off is surely judged. Nothing within its margin of the limit is called *met*.
+    By the probability that the true value lies beyond limit and tolerance (`compute_probability`). Nothing within its
+    margin of the limit is called *met*; one that keeps it by just its margin is.
     """
-    excess = compute_excess(check, value)
-    beyond = excess - check.tolerance
-    if excess <= -margin:
+    if compute_excess(check, value) <= -margin:
         return "met"
-    if beyond >= margin:
-        return "not_met"
-    if abs(beyond) >= PROBABLE_FROM * margin:
-        return "probably_not_met" if beyond > 0 else "probably_met"
-    return "close"
+    grade = grade_probability(compute_probability(check, value, margin))
+    return "probably_met" if grade == "met" else grade
 
 
 def grade_probability(probability: float) -> Grade:
     """How sure a verdict is, by the probability that the truth is beyond."""
     if probability >= SURE:
         return "not_met"
-    if probability >= PROBABLE:
+    if probability >= LIKELY:
         return "probably_not_met"
     if probability <= 1 - SURE:
         return "met"
@@ -62,11 +73,14 @@ def get_verdict(grade: Grade | None) -> Verdict:
 
 
 def compute_probability(check: Check, value: float, margin: float) -> float:
-    """Probability that the true value lies beyond limit and tolerance: the value's error normal, sd margin / 1.96."""
+    """Probability that the true value lies beyond limit and tolerance.
+
+    The value's error is normal, sd margin / 1.96; a true value beyond is known to be rarer by `get_prior_odds`.
+    """
     beyond = compute_excess(check, value) - check.tolerance
     if margin <= 0:
         return 1.0 if beyond > 0 else 0.0
-    return NormalDist().cdf(Z95 * beyond / margin)
+    return weigh_prior(NormalDist().cdf(Z95 * beyond / margin), get_prior_odds())
 
 
 def judge_value(check: Check, value: float, margin: float) -> Verdict:

@@ -1,11 +1,13 @@
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
+from statistics import NormalDist
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from formcheck import findings
+from formcheck import findings, verdicts
 from formcheck.core.model import CameraView, Finding, Measure, Message, Point, Rep, Review, Tempo
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Check, Exercise
@@ -16,7 +18,15 @@ from formcheck.report import wording
 from formcheck.report.summary import group_findings
 from formcheck.review_text import describe_finding
 from formcheck.statistics.reps_beyond import compute_normal_share
-from formcheck.verdicts import compute_probability, find_grade, grade_value, judge_reason, judge_value
+from formcheck.verdicts import (
+    compute_probability,
+    find_grade,
+    get_prior_odds,
+    grade_value,
+    judge_reason,
+    judge_value,
+    weigh_prior,
+)
 from tests.facts import says
 from tests.web.synthetic import synthetic_analysis
 
@@ -57,15 +67,17 @@ def test_a_grade_says_what_limit_tolerance_and_margin_allow(check: Check, value:
     grade, verdict = grade_value(check, value, margin), judge_value(check, value, margin)
     kept_by = value - check.limit if check.at_least is not None else check.limit - value
     assert (grade == "met") == (kept_by >= margin)
-    assert (grade == "not_met") == (-kept_by - check.tolerance >= margin)
-    # What is too close to call has the threshold well within its margin, and nothing else is called so.
+    if grade == "not_met":
+        assert -kept_by - check.tolerance >= margin
     chance = compute_probability(check, value, margin)
-    if grade == "close":
-        assert 0.15 - 1e-9 < chance < 0.85 + 1e-9
-    elif grade in ("not_met", "probably_not_met"):
-        assert chance >= 0.85 - 1e-9
-    else:
-        assert chance <= 0.15 + 1e-9
+    least, most = {
+        "not_met": (0.975, 1.0),
+        "probably_not_met": (0.6, 0.975),
+        "close": (0.15, 0.6),
+        "probably_met": (0.0, 0.15),
+        "met": (0.0, 0.025),
+    }[grade]
+    assert least - 1e-9 <= chance <= most + 1e-9
     assert (judge_reason(check, value, margin) == "close") == (grade == "close") == (verdict == "undecided")
 
 
@@ -75,8 +87,9 @@ NORMAL = {0.0: 0.5, 0.5: 0.69146, 1.0: 0.84134, 1.28: 0.89973, 1.645: 0.95002, 1
 
 
 @pytest.mark.parametrize("z", NORMAL)
-def test_the_probability_is_that_of_the_normal_table(z: float) -> None:
-    """A margin of 1.96 is a standard deviation of 1."""
+def test_the_probability_is_that_of_the_normal_table(z: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A margin of 1.96 is a standard deviation of 1; what is taken for as likely beforehand as not keeps its odds."""
+    monkeypatch.setattr(verdicts, "get_prior_odds", lambda: 1.0)
     check = HEIGHT.model_copy(update={"at_least": 80.0, "tolerance": 0.0})
     assert compute_probability(check, 80.0 - z, 1.959964) == pytest.approx(NORMAL[z], abs=6e-6)
     assert compute_probability(check, 80.0 + z, 1.959964) == pytest.approx(1 - NORMAL[z], abs=6e-6)
@@ -86,16 +99,40 @@ def test_the_probability_is_that_of_the_normal_table(z: float) -> None:
     assert compute_probability(let_pass, 78.0 - z, 1.959964) == pytest.approx(NORMAL[z], abs=6e-6)
 
 
+def test_what_is_rare_beforehand_stays_rarer() -> None:
+    """Bayes' rule in odds: a fault that is four times rarer than none keeps a quarter of the odds, here of 4 to 1."""
+    assert weigh_prior(0.8, 0.25) == pytest.approx(0.5)
+    assert weigh_prior(0.5, 0.25) == pytest.approx(0.2)
+    assert [weigh_prior(sure, 0.25) for sure in (0.0, 1.0)] == [0.0, 1.0]
+    assert 0.0 < get_prior_odds() <= 1.0
+    assert compute_probability(HEIGHT, 82.0, 7.0) == pytest.approx(get_prior_odds() / (1 + get_prior_odds()))
+
+
+def test_the_method_page_states_where_grades_turn() -> None:
+    """Its table in margins, from the odds in use and the normal distribution."""
+    page = (Path(__file__).parent.parent / "docs" / "method.md").read_text(encoding="utf-8")
+    at = {
+        chance: NormalDist().inv_cdf(weigh_prior(chance, 1 / get_prior_odds())) / 1.959964
+        for chance in (0.975, 0.6, 0.15)
+    }
+    assert f"λ = {get_prior_odds():g} for every exercise" in page
+    assert f"| **not met** | P ≥ 97.5 % | d ≥ {at[0.975]:.2f}·m |" in page
+    assert f"| *probably not met* | P ≥ 60 % | d ≥ {at[0.6]:.2f}·m |" in page
+    assert f"| *probably met* | P ≤ 15 % | d ≤ {at[0.15]:.2f}·m |" in page
+
+
 def test_a_value_far_from_the_limit_is_not_called_close() -> None:
     """82 asked for: 78 ± 7 is more likely than not a fault, and surely enough to say so as probable."""
-    assert [grade_value(HEIGHT, value, 7.0) for value in (89.5, 86.0, 83.0, 81.0, 78.0, 74.0)] == [
+    assert [grade_value(HEIGHT, value, 7.0) for value in (89.5, 86.0, 82.0, 80.5, 78.0, 72.0)] == [
         *("met", "probably_met", "close", "close", "probably_not_met", "not_met"),
     ]
     lateral = get_exercise("lateral-raise")
     judged = lateral.model_copy(update={"checks": (HEIGHT,), "untold": ()})
     (found,) = judge_checks(judged, [reading("arm_line_raise_peak", 1, 78.0, "left", 7.0)], [rep(1)], "front")
     assert (found.verdict, found.grade, found.reason, found.margin) == ("not_met", "probably_not_met", None, 7.0)
-    assert found.probability == pytest.approx(0.8687, abs=1e-4)  # z = 1.96 * 4 / 7 = 1.12: 0.86864 in the table
+    # z = 1.96 * 4 / 7 = 1.12: 0.86864 in the table, 6.61 to 1
+    odds = 6.61 * get_prior_odds()
+    assert found.probability == pytest.approx(odds / (1 + odds), abs=2e-3)
     assert "probably not met" in describe_finding(found)
     assert HEIGHT.cue in describe_finding(found)
     (view,) = group_findings(review_of(judged, found), judged)["probably_not_met"]
@@ -141,11 +178,18 @@ def test_a_single_short_rep_of_eight_is_no_fault_of_the_set() -> None:
 
 
 def test_probable_reps_are_sure_together_only_where_their_errors_are_their_own(monkeypatch: pytest.MonkeyPatch) -> None:
-    values = [79.5] * 5  # P = 0.89 for each
+    values = [79.5] * 5  # P = 0.67 for each
     assert grade_value(HEIGHT, 79.5, 4.0) == "probably_not_met"
     for share, grade in ((1.0, "not_met"), (0.05, "probably_not_met")):
         monkeypatch.setattr(findings, "get_least_random_share", lambda _measure, _plane, share=share: share)
         assert set_point(values).grade == grade
+
+
+def test_reps_that_scatter_by_their_own_errors_alone_are_taken_for_alike(monkeypatch: pytest.MonkeyPatch) -> None:
+    """82 asked for, in the mean 86: two of eight that read below are chance; two that are far below are not."""
+    monkeypatch.setattr(findings, "get_least_random_share", lambda _measure, _plane: 0.9)
+    assert set_point([81.0, 89.0, 85.0, 90.0, 86.0, 81.0, 88.0, 88.0], margin=8.0).grade in ("probably_met", "met")
+    assert set_point([61.0, 89.0, 85.0, 90.0, 86.0, 61.0, 88.0, 88.0], margin=8.0).verdict == "not_met"
 
 
 def test_too_few_numbers_grade_no_set() -> None:

@@ -6,6 +6,7 @@ Rule: a stated uncertainty has one or two significant figures, and the value end
 
 import math
 import re
+from statistics import NormalDist
 
 import pytest
 from hypothesis import assume, given
@@ -16,7 +17,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Check
 from formcheck.report import wording
 from formcheck.statistics.change_text import format_amount
-from formcheck.verdicts import format_evidence, grade_value
+from formcheck.verdicts import format_evidence, get_prior_odds, grade_value, weigh_prior
 
 HEIGHT = next(check for check in get_exercise("lateral-raise").checks if check.id == "height")
 UNITS = ("deg", "deg/s", "s", "ratio", "none")
@@ -87,12 +88,19 @@ LIMITS = st.builds(
 )
 
 
+NOT_MET_FROM = NormalDist().inv_cdf(weigh_prior(0.975, 1 / get_prior_odds())) / NormalDist().inv_cdf(0.975)
+"""So many margins beyond the limit a value is surely not met."""
+
+
 @given(check=LIMITS, value=st.floats(-200, 200), margin=st.floats(0.1, 40))
 def test_the_printed_numbers_say_what_was_judged(check: Check, value: float, margin: float) -> None:
     """Near a limit a reader would else see "89° ± 8°, 82° or more" called met: as many digits are shown as it takes
     (JCGM 106:2012, 8: what is stated must bear the decision). Left out: numbers within a thousandth of the edge."""
     edges = (
-        check.limit + sign * margin + beyond for sign in (-1, 1) for beyond in (-check.tolerance, 0, check.tolerance)
+        check.limit + sign * (size + beyond)
+        for sign in (-1, 1)
+        for size in (margin, NOT_MET_FROM * margin)
+        for beyond in (0, check.tolerance)
     )
     assume(min(abs(value - edge) for edge in edges) > 2e-3)
     text = format_evidence(check, value, margin)

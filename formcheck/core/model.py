@@ -35,7 +35,7 @@ ViewHint = Literal["auto", "front", "back", "side", "left", "right", "oblique"]
 Verdict = Literal["met", "not_met", "undecided"]
 Grade = Literal["met", "probably_met", "close", "probably_not_met", "not_met"]
 """How sure a verdict is, by the probability P that the true value lies beyond limit and tolerance: *not met* from
-97.5 % on, *probably not met* from 85 %, *probably met* up to 15 %, *met* up to 2.5 %, *close* between."""
+97.5 % on, *probably not met* from 2/3, *probably met* up to 15 %, *met* up to 2.5 %, *close* between."""
 FindingKind = Literal["level", "change"]
 """Whether a value itself is held against the limit, or how far it is worse than in the set's first repetitions."""
 Reason = Literal["close", "within_tolerance", "hidden", "inexact", "wrong_view", "not_measurable"]

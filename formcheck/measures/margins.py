@@ -32,9 +32,9 @@ MOST_JITTER = 2.5
 def find_kind(exercise: Exercise, view: CameraView) -> Kind:
     """The kind of a lift whose rows of the table count first in a view."""
     sagittal = get_plane(view) == "sagittal"
-    if sagittal:
-        return "in_plane" if exercise.driver.sagittal in SAGITTAL_DRIVERS else ""
-    if exercise.driver.sagittal in SAGITTAL_DRIVERS | {"arm_opening"}:
+    if sagittal and exercise.driver.sagittal in SAGITTAL_DRIVERS:
+        return "in_plane"
+    if exercise.driver.sagittal == "arm_opening" or (exercise.driver.sagittal in SAGITTAL_DRIVERS and not sagittal):
         return "out_of_plane"
     if exercise.position in ("bent-over", "prone"):
         return "bent"

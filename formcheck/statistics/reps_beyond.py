@@ -11,6 +11,8 @@ from dataclasses import dataclass
 
 SHARE_OF_REPS = 0.25
 """A point of form is at fault in the set from so many of its repetitions on, and at least one (common practice)."""
+FEWEST_SHRUNK = 3
+"""Fewer repetitions do not tell how much they differ."""
 _GRID = tuple(step / 10 for step in range(-40, 41))
 _DENSITY = tuple(math.exp(-(z**2) / 2) for z in _GRID)
 _TOTAL = sum(_DENSITY)
@@ -62,6 +64,26 @@ def compute_set_probability(reps: Sequence[Sequence[Deviation]], least: int) -> 
         chances = [1.0 - math.prod(_compute_inside(item, z) for item in values) for values in reps]
         total += density * compute_count_probability(chances, least)
     return total / _TOTAL
+
+
+def shrink_to_set(values: Sequence[Deviation]) -> list[Deviation]:
+    """The repetitions of one side drawn towards their mean, as far as their spread is no more than their own errors.
+
+    Repetitions of one set are much alike: of what they differ by only `τ²/(τ² + o²)` is theirs, τ² being their variance
+    less that of their own errors o (Kelley 1947; Efron & Morris 1975, J Am Stat Assoc 70:311; from memory). The error
+    of the mean then is one that they share.
+    """
+    if len(values) < FEWEST_SHRUNK:
+        return list(values)
+    mean = sum(item.beyond for item in values) / len(values)
+    error = sum(item.own**2 for item in values) / len(values)
+    spread = sum((item.beyond - mean) ** 2 for item in values) / (len(values) - 1)
+    theirs = max(1.0 - error / spread, 0.0) if spread > 0 else 0.0
+    of_mean = (1.0 - theirs) * math.sqrt(error / len(values))
+    return [
+        Deviation(mean + theirs * (item.beyond - mean), math.sqrt(theirs) * item.own, math.hypot(item.shared, of_mean))
+        for item in values
+    ]
 
 
 def _compute_inside(item: Deviation, z: float) -> float:

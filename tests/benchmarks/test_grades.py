@@ -70,6 +70,7 @@ def test_a_fault_counts_as_found_only_by_a_check_whose_truth_shows_it(grades: An
         "falls_short", False, seen=True, found=True, surely=False, praised=False
     )
     assert hold("met", "met", "depth", truth).praised
+    assert not hold("undecided", "close", "depth", truth).praised
     assert not hold("not_met", "not_met", "lowering", truth).found
     assert not hold("not_met", "not_met", "depth", dict.fromkeys(truth, 90.0)).seen
 

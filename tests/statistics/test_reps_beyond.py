@@ -13,6 +13,7 @@ from formcheck.statistics.reps_beyond import (
     compute_count_probability,
     compute_set_probability,
     count_needed,
+    shrink_to_set,
 )
 
 
@@ -61,3 +62,24 @@ def test_a_rep_is_beyond_when_one_of_its_sides_is() -> None:
 
 def test_how_many_reps_make_a_fault_of_the_set() -> None:
     assert [count_needed(reps) for reps in (1, 3, 5, 6, 8, 10, 12, 15)] == [1, 1, 1, 2, 2, 2, 3, 4]
+
+
+def test_values_are_drawn_to_their_mean_by_what_of_their_spread_is_error() -> None:
+    """Kelley's formula: variance 4 of which 1 is error, so reliability 3/4 (1947; from memory)."""
+    spread = [Deviation(value, 1.0, 2.0) for value in (-2.0, 0.0, 2.0)]  # mean 0, variance 4
+    drawn = shrink_to_set(spread)
+    assert [item.beyond for item in drawn] == pytest.approx([-1.5, 0.0, 1.5])
+    assert drawn[0].own == pytest.approx(sqrt(0.75))
+    assert drawn[0].shared == pytest.approx(sqrt(2.0**2 + (0.25 / sqrt(3)) ** 2))
+
+
+def test_what_differs_by_error_alone_is_one_value() -> None:
+    """Then only the mean is known, with the error of a mean: σ/√n."""
+    drawn = shrink_to_set([Deviation(value, 3.0, 0.0) for value in (0.5, 1.0, 1.5, 1.0)])
+    assert {item.beyond for item in drawn} == {1.0}
+    assert [(item.own, item.shared) for item in drawn] == [(0.0, pytest.approx(1.5))] * 4
+
+
+def test_two_reps_are_taken_as_they_are() -> None:
+    pair = [Deviation(0.0, 1.0, 1.0), Deviation(0.1, 1.0, 1.0)]
+    assert shrink_to_set(pair) == pair

@@ -11,10 +11,10 @@ A row is the half-width that, with what `margin_for` adds by itself for the valu
 holds 95 % of the errors of a measure in a plane, every set counting alike. Fewer than `ENOUGH` sets are pooled with
 those of the plane they are nearest to, and the wider of both rows counts; where that gives no more sets, the row is
 called an analogy. `kept out` is the share of truths inside the margin in the sets of one build of bodies, with a row
-fitted to the others, over all builds in turn: what is to be expected of bodies that were not rendered. Rows are
-widened by `REAL_BODIES`, and those with `SOME` sets of their own by so much more that this share reaches `HELD`. What a
-row adds for each degree of the camera's yaw, where the table says that it does, is that with which the margins of its
-measure are smallest in the mean.
+fitted to the others, over all builds in turn: what is to be expected of bodies that were not rendered. A row with
+`SOME` sets of its own is widened until this share reaches `COVERED`; an analogy by `FEW_SETS`. What a row adds for each
+degree of the camera's yaw, where the table says that it does, is that with which the margins of its measure are
+smallest in the mean.
 """
 
 from __future__ import annotations
@@ -58,11 +58,10 @@ ENOUGH = 30
 """Sets behind a row, so that it stands by itself."""
 SOME = 10
 """Sets of its own from which on a row is widened for builds kept out."""
-REAL_BODIES = 1.1
-"""Every margin is this much wider: real bodies differ from rendered ones by an unknown amount. A judgement."""
-HELD = 0.92
-"""Share of truths of builds kept out that a row is widened for, by steps of `STEP` up to `MOST_WIDER`."""
-STEP, MOST_WIDER = 0.1, 2.0
+FEW_SETS = 1.05
+"""An analogy is this much wider: what so few sets show is not the whole of what may be. A judgement."""
+STEP, MOST_WIDER = 0.05, 2.0
+"""Rows are widened by such steps up to so many times."""
 BY_SHARE: Mapping[str, float] = {"peak_speed": 10.0, "mean_concentric_speed": 5.0}
 """Measures whose errors grow with the value: the row keeps this width, and the share of the value is fitted."""
 BENT_APART = frozenset({"arm_line_raise_peak", "arm_line_difference"})
@@ -74,6 +73,8 @@ NEXT = {
     "behind": "frontal",
     "sagittal_in_plane": "sagittal",
     "sagittal": "sagittal_in_plane",
+    "sagittal_compound": "sagittal",
+    "sagittal_out_of_plane": "sagittal",
     "oblique": "frontal",
     "oblique_behind_out_of_plane": "oblique_out_of_plane",
     "behind_out_of_plane": "frontal_out_of_plane",
@@ -152,7 +153,7 @@ def set_weights(rows: Sequence[Row]) -> list[float]:
     return [1.0 / counts[row.set_name] for row in rows]
 
 
-def fit_width(rows: Sequence[Row], entry: Mapping[str, float], key: str, wider: float = REAL_BODIES) -> float:
+def fit_width(rows: Sequence[Row], entry: Mapping[str, float], key: str, wider: float = 1.0) -> float:
     """Width of a row, or of a measure of `BY_SHARE` the share of the value, times ``wider``."""
     weights = set_weights(rows)
     base = BY_SHARE.get(rows[0].measure)
@@ -170,8 +171,8 @@ def holds(row: Row, entry: Mapping[str, float], key: str, width: float) -> bool:
 
 
 def round_up(value: float) -> float:
-    """Two digits, rounded up."""
-    step = 10.0 ** (math.floor(math.log10(max(value, 0.001))) - 1)
+    """Three digits, rounded up: two made margins up to a tenth too wide."""
+    step = 10.0 ** (math.floor(math.log10(max(value, 0.001))) - 2)
     return round(math.ceil(value / step - 1e-9) * step, 6)
 
 
@@ -208,11 +209,12 @@ class Fit:
 
 def fit_row(groups: Groups, measure: str, key: str, entry: Mapping[str, float]) -> Fit:
     """A row, never below what its own sets ask for."""
-    both, wider = pooled(groups, measure, key), REAL_BODIES
+    both, few = pooled(groups, measure, key), count_sets(groups[measure, key]) < SOME
+    wider = FEW_SETS if count_sets(both) < ENOUGH else 1.0
     while True:
         width = max(fit_width(rows, entry, key, wider) for rows in (groups[measure, key], both))
         fit = Fit(width, count_sets(both), wider, kept_out(groups, measure, key, entry, wider))
-        if count_sets(groups[measure, key]) < SOME or not fit.held < HELD or wider > MOST_WIDER - STEP / 2:
+        if few or not fit.held < COVERED or wider > MOST_WIDER - STEP / 2:
             return fit
         wider += STEP
 
@@ -231,7 +233,7 @@ def fit_per_yaw(groups: Groups, measure: str, entry: Mapping[str, float]) -> flo
 
 
 def kept_out(
-    groups: Groups, measure: str, key: str, entry: Mapping[str, float], wider: float = REAL_BODIES
+    groups: Groups, measure: str, key: str, entry: Mapping[str, float], wider: float = 1.0
 ) -> dict[str, list[bool]]:
     """Build → whether each truth lies inside a row fitted to the other builds; builds without others are left out."""
     result: dict[str, list[bool]] = {}

@@ -97,11 +97,12 @@ class SetResult:
 def judge_rendered_set(path: Path) -> SetResult | None:
     """Review one set and hold what was said against its truth; None where its landmarks are missing."""
     for one in load_set(path):
-        return _hold(one, analyse_set(one))
+        return hold(one, analyse_set(one))
     return None
 
 
-def _hold(one: RenderedSet, look: CameraAnalysis) -> SetResult:
+def hold(one: RenderedSet, look: CameraAnalysis) -> SetResult:
+    """What was said of a set beside its truth."""
     exercise = one.exercise
     true_reps, truth = one.true_measures(look)
     judged = judge_set(exercise, look.readings, look.reps, look.camera.name)
@@ -213,25 +214,26 @@ def hold_fault(
     """Whether a planted fault shows in the truth of a claimed check, and what was said of it."""
     planted = set(fault["reps"])  # type: ignore[call-overload]
     having = [rep for rep, partner in partners.items() if partner in planted]
-    shown = []
+    shown: dict[str, FindingKind] = {}
     for check in exercise.checks:
         if look.camera.name not in exercise.views_for(check):
             continue
         excess = true_excess(check, "level", having, look.reps, partners, truth)
         least = coach_size(check) / 2
         if excess and sum(value >= least for value in excess.values()) >= len(having) / 2:
-            shown.append(check.id)
+            shown[check.id] = "level"
         elif check.change_at_most is not None:
             first = [rep.number for rep in look.reps if rep.complete][:FIRST_REPS]
             later = [rep for rep in having if len(first) == FIRST_REPS and rep > first[-1]]
             changed = true_excess(check, "change", later, look.reps, partners, truth)
             if changed and sum(value > 0 for value in changed.values()) >= count_needed(len(later)):
-                shown.append(check.id)
+                shown[check.id] = "change"
     said: set[Grade] = {item.grade for item in points if item.check in shown and item.grade is not None}
     said_of_reps = [item for item in findings if item.check in shown and set(item.reps) & set(having)]
     grades = said | {item.grade for item in said_of_reps if item.grade and get_verdict(item.grade) == "not_met"}
     found = bool({"not_met", "probably_not_met"} & grades)
-    praised = not found and bool({"met", "probably_met"} & said)
+    of_kind = {item.grade for item in points if shown.get(item.check) == item.kind}
+    praised = not found and bool({"met", "probably_met"} & of_kind)
     return PlantedFault(
         str(fault["kind"]), bool(fault["large"]), bool(shown), found, "not_met" in grades, praised and bool(shown)
     )

@@ -15,15 +15,17 @@ from __future__ import annotations
 import argparse
 import math
 from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import numpy as np
 
+from formcheck.analysis import CameraAnalysis
 from formcheck.core.model import Array
 from formcheck.signals.camera import get_plane
 from packed_sets import packed_folder
-from rendered_sets import analyse_set, compare, load_set
+from rendered_sets import RenderedSet, analyse_set, compare, load_set
 
 FEWEST_REPS = 3
 FEWEST_DEGREES = 30
@@ -36,15 +38,16 @@ HEAD = """\
 
 
 def errors_of(path: Path) -> list[tuple[str, str, Array]]:
+    """The errors of a set's file (`errors_in`)."""
+    return [item for one in load_set(path) for item in errors_in(one, analyse_set(one))]
+
+
+def errors_in(one: RenderedSet, look: CameraAnalysis) -> list[tuple[str, str, Array]]:
     """Measure, plane, and (reps, 2) error and margin, for every measure and side of a set whose reps were all found."""
     found: dict[tuple[str, str, str | None], list[tuple[float, float]]] = defaultdict(list)
-    for one in load_set(path):
-        if one.document["sides"] != "both":
-            continue
-        look = analyse_set(one)
-        if len(look.reps) == len(one.true_reps(look)):
-            for row in compare(one, look):
-                found[row.measure, get_plane(row.camera), row.side].append((row.error, row.margin))
+    if one.document["sides"] == "both" and len(look.reps) == len(one.true_reps(look)):
+        for row in compare(one, look):
+            found[row.measure, get_plane(row.camera), row.side].append((row.error, row.margin))
     return [(name, plane, np.array(pairs)) for (name, plane, _), pairs in found.items() if len(pairs) >= FEWEST_REPS]
 
 
@@ -60,20 +63,29 @@ def main() -> None:
             for name, plane, pairs in errors:
                 groups[name, plane].append(pairs)
     if options.table:
-        print(HEAD, end="")
-    else:
-        print(f"{'measure':26}{'plane':11}{'sets':>5}{'df':>5}{'scatter':>10}{'share':>8}")
-    heading = ""
+        print(HEAD + "\n".join(toml_lines(groups)))
+        return
+    print(f"{'measure':26}{'plane':11}{'sets':>5}{'df':>5}{'scatter':>10}{'share':>8}")
     for (name, plane), sets in sorted(groups.items()):
         degrees = sum(len(pairs) - 1 for pairs in sets)
         scatter = math.sqrt(sum(float(((e := pairs[:, 0]) - e.mean()) @ (e - e.mean())) for pairs in sets) / degrees)
-        share = math.sqrt(sum(_relative(pairs) for pairs in sets) / degrees)
-        if not options.table:
-            print(f"{name:26}{plane:11}{len(sets):5}{degrees:5}{scatter:10.3f}{share:8.2f}")
-        elif degrees >= FEWEST_DEGREES:
-            print(f"[{name}]\n" if heading != name else "", end="")
+        print(f"{name:26}{plane:11}{len(sets):5}{degrees:5}{scatter:10.3f}{_share(sets):8.2f}")
+
+
+def toml_lines(groups: Mapping[tuple[str, str], Sequence[Array]]) -> list[str]:
+    """The table as it ships, without its head; by measure and plane, the errors of each set and side."""
+    lines: list[str] = []
+    heading = ""
+    for (name, plane), sets in sorted(groups.items()):
+        if sum(len(pairs) - 1 for pairs in sets) >= FEWEST_DEGREES:
+            lines += [f"[{name}]"] if heading != name else []
             heading = name
-            print(f"{plane} = {min(math.ceil(20 * share - 1e-9) / 20, 1.0):.2f}")
+            lines.append(f"{plane} = {min(math.ceil(20 * _share(sets) - 1e-9) / 20, 1.0):.2f}")
+    return lines
+
+
+def _share(sets: Sequence[Array]) -> float:
+    return math.sqrt(sum(_relative(pairs) for pairs in sets) / sum(len(pairs) - 1 for pairs in sets))
 
 
 def _relative(pairs: Array) -> float:

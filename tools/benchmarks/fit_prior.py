@@ -1,0 +1,90 @@
+"""How rare a fault is before a set is seen: the odds that most agree with the truth of the rendered tuning sets.
+
+    python tools/benchmarks/fit_prior.py            the odds, and how they hold for builds kept out
+    python tools/benchmarks/fit_prior.py --write    puts them into formcheck/verdicts.toml
+
+Each probability that was said, less the prior in it, is weighed by odds of which the truth is most likely (maximum
+likelihood: as many are truly beyond as the probabilities add up to). Values and sets are fitted apart; the larger odds,
+to a twentieth, are the table's, so that rather too little is praised. `kept out`: of the sets of one build
+of bodies, those truly beyond beside the number said with odds fitted to the other builds.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+import re
+from collections import defaultdict
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+
+import formcheck.verdicts
+from formcheck.verdicts import get_prior_odds, weigh_prior
+from grades import Said, judge_rendered_set
+from packed_sets import packed_folder, unpack_truth
+
+TABLE = Path(formcheck.verdicts.__file__).with_name("verdicts.toml")
+Pair = tuple[float, bool]
+"""Probability by the errors alone, and whether the truth is beyond."""
+
+
+def fit_odds(pairs: Sequence[Pair]) -> float:
+    """The odds that make the truth most likely, by bisection of their logarithm."""
+    low, high = math.log(1e-3), math.log(1e3)
+    amount = sum(beyond for _, beyond in pairs)
+    for _ in range(60):
+        middle = (low + high) / 2
+        said = sum(weigh_prior(probability, math.exp(middle)) for probability, _ in pairs)
+        low, high = (low, middle) if said > amount else (middle, high)
+    return math.exp(low)
+
+
+def pairs_of(said: Sequence[Said]) -> list[Pair]:
+    """What was said, without the prior."""
+    return [(weigh_prior(item.probability, 1 / get_prior_odds()), item.beyond) for item in said if item.kind == "level"]
+
+
+def round_odds(odds: float) -> float:
+    """The table's odds: the nearest twentieth, at least one."""
+    return max(round(odds * 20), 1) / 20
+
+
+def judge(path: Path) -> tuple[str, list[Pair], list[Pair]] | None:
+    """Build of a set's body, and what was said of its values and of its points."""
+    one = judge_rendered_set(path)
+    return one and (str(unpack_truth(path).document["build"]), pairs_of(one.reps), pairs_of(one.sets))
+
+
+def main() -> None:
+    """Print the odds, and write them on request."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--write", action="store_true", help="put the odds into the table")
+    parser.add_argument("--processes", type=int, default=2)
+    options = parser.parse_args()
+    groups: dict[str, dict[str, list[Pair]]] = {"values": defaultdict(list), "sets": defaultdict(list)}
+    with ProcessPoolExecutor(options.processes) as pool:
+        for found in pool.map(judge, sorted(packed_folder("tuning").glob("*.truth.npz.xz"))):
+            if found is not None:
+                build, values, sets = found
+                groups["values"][build] += values
+                groups["sets"][build] += sets
+    fitted = []
+    for name, builds in groups.items():
+        odds = fit_odds([pair for pairs in builds.values() for pair in pairs])
+        fitted.append(odds)
+        print(f"{name}: {odds:.3f}")
+        for build, mine in sorted(builds.items()):
+            others = fit_odds([pair for other, pairs in builds.items() if other != build for pair in pairs])
+            said = sum(weigh_prior(probability, others) for probability, _ in mine)
+            truly = sum(beyond for _, beyond in mine)
+            print(f"    {build:26} kept out: {others:6.3f}, truly beyond {truly:4} of {len(mine):5}, said {said:6.1f}")
+    odds = round_odds(max(fitted))
+    print(f"table: {odds}")
+    if options.write:
+        text = TABLE.read_text(encoding="utf-8")
+        TABLE.write_text(re.sub(r"(?m)^prior_odds = .*$", f"prior_odds = {odds}", text), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()

@@ -33,6 +33,7 @@ def test_every_page_passes_the_accessibility_rules_and_fits(demo_address: str, b
         page.wait_for_selector(whole, state="attached", timeout=60_000)
         assert_page_passes(page, name, leave=True)
         assert page.locator("h1").count() == 1
+        assert page.title().endswith(" · formcheck")
         own = (demo_address, demo_address.replace("http", "ws"), "data:", "blob:")
         assert len(asked) > 10
         assert all(url.startswith(own) for url in asked)

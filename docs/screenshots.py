@@ -81,7 +81,7 @@ def main() -> None:
             page = browser.new_page(viewport=SIZE, color_scheme="light")
             page.set_default_timeout(PATIENCE_MS)
             page.goto(f"{address}/?review={number}")
-            page.wait_for_selector("[class*=st-key-curve_] .js-plotly-plot", state="attached")
+            page.wait_for_selector(".st-key-trend_chart .js-plotly-plot", state="attached")
             video = "document.querySelector('.st-key-fc_clip video')"
             page.wait_for_function(f"{video}?.readyState >= 2")
             page.evaluate(f"{video}.currentTime = {MOMENT_S}")

@@ -77,6 +77,8 @@ class FindingView:
     """How many checks it stands for."""
     check: str = ""
     """The point's own name; empty where it stands for several."""
+    number: str = ""
+    """The value with its margin alone; empty where nothing was measured."""
 
     @property
     def moment(self) -> str:
@@ -213,6 +215,7 @@ def make_finding_view(
         basis=finding.basis,
         at_s=finding.at_s,
         check=finding.check,
+        number=_format_value(review, finding, check),
     )
 
 
@@ -350,6 +353,17 @@ def _describe_evidence(review: Review, finding: Finding, check: Check | None) ->
         limit = wording.format_check_limit(check) if check else wording.format_number(finding.limit, unit)
         parts.append(f"target: {limit}")
     return wording.capitalise(" · ".join(part for part in parts if part))
+
+
+def _format_value(review: Review, finding: Finding, check: Check | None) -> str:
+    if finding.value is None:
+        return ""
+    item = wording.find_quoted_measure(review, finding)
+    unit = check.unit if check else item.unit if item else "deg"
+    value = abs(finding.value) if check is not None and check.absolute else finding.value
+    shown = wording.format_with_margin(value, find_margin(finding, item), unit, finding.measure)
+    word = finding.text_coded.parameters.get("word", "") if finding.kind == "change" and finding.text_coded else ""
+    return f"{shown} {word}".strip()
 
 
 def _describe_filming(review: Review, exercise: Exercise | None, finding: Finding, check: Check | None) -> str:

@@ -57,6 +57,8 @@ def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formch
     # Reloading started nothing a second time.
     assert sorted(job.request.kind for job in newest_jobs()) == ["look", "review"]
 
+    page.get_by_text("All numbers, rep by rep").click()
+    page.wait_for_selector(".fc-table tbody tr", timeout=30_000)
     assert page.locator(".fc-table tbody tr").count() == reps
     page.locator(".fc-rep img").first.wait_for(timeout=WORK_MS)  # drawn after the findings are shown
     assert page.locator(".fc-rep img").count() == reps
@@ -75,7 +77,9 @@ def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formch
     page.get_by_role("button", name="One picture forward").click()
     page.wait_for_function(f"document.querySelector('.st-key-fc_clip video').currentTime > {before}")
 
+    page.get_by_text("The movement over time").click()
     plot = page.locator("[class*=st-key-curve_] .js-plotly-plot").first
+    plot.wait_for(timeout=30_000)
     plot.scroll_into_view_if_needed()
     page.wait_for_function("document.querySelector('[class*=st-key-curve_] .fc-cursor') !== null")
     drawn = plot.evaluate("plot => plot._fullLayout.xaxis.range")
@@ -85,6 +89,7 @@ def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formch
     # A pixel of the chart is worth less than a tenth of a second.
     wait_for_moment(page, (drawn[0] + drawn[1]) / 2, rate=10.0)
 
+    page.get_by_text("Share: report, film, numbers").click()
     with page.expect_download() as download:
         page.get_by_role("button", name="Report (HTML)").click()
     report = Path(download.value.path()).read_text(encoding="utf-8")

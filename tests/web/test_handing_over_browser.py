@@ -249,6 +249,7 @@ def saved(page: Any, name: str) -> bytes:
 
 def test_a_review_is_taken_along_with_the_face_blurred(page: Any, address: str, home: Path) -> None:
     page.goto(f"{address}/?review=2")
+    page.get_by_text("Share: report, film, numbers").click(timeout=120_000)
     page.wait_for_selector("button:has-text('Report (PDF)')", timeout=120_000)
     settled(page)
     sharp = saved(page, "Report (HTML)").decode()

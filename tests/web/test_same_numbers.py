@@ -11,7 +11,7 @@ from formcheck.report import summary, wording
 from formcheck.report.body_marks import make_trend_marks
 from formcheck.report.cue_trend import make_cue_trend, make_point_trend
 from formcheck.web.components import review_html
-from formcheck.web.components.player import find_lift_curve
+from formcheck.web.components.player import find_lift_curve, pack_marks
 from formcheck.web.components.rep_cards import make_rep_cards
 from tests.web.synthetic import synthetic_analysis, synthetic_recording
 
@@ -82,3 +82,39 @@ def test_a_number_that_is_no_angles_end_leaves_the_curve_of_the_reps(analysis: A
         curve = find_lift_curve(analysis, measure)
         assert curve is not None
         assert curve["name"] == wording.capitalise(SIGNALS[analysis.driver_name].plain)
+
+
+def test_the_groups_hold_as_many_points_as_the_summary_says(analysis: Analysis) -> None:
+    """The headings of the page count what its first sentence counts; what no camera shows is counted in neither."""
+    counts = wording.count_grades(analysis.review)
+    groups = summary.group_findings(analysis.review, LIFT_FIRST)
+    for grade, items in groups.items():
+        if grade != "unseen":
+            assert sum(item.points for item in items) == counts[grade]
+    untold = len(summary.list_untold(analysis.review, LIFT_FIRST))
+    assert sum(item.points for item in groups["unseen"]) == counts["unseen"] + untold
+    text = review_html.render_unseen(counts["unseen"], "film a set from the side", groups["unseen"], [])
+    assert f"<small>{counts['unseen']}: film a set from the side</small>" in text
+
+
+def test_what_the_player_draws_is_what_the_stills_draw(analysis: Analysis) -> None:
+    recording = synthetic_recording(analysis)
+    trend = make_cue_trend(analysis.review, LIFT_FIRST, None)
+    assert trend is not None
+    marks = make_trend_marks(analysis, recording, trend)
+    packed = pack_marks(marks, recording)[trend.check.id]
+    for mark, shown in zip(marks, packed, strict=True):
+        assert (shown["rep"], shown["at"], shown["grade"], shown["text"]) == (
+            mark.rep,
+            mark.at_s,
+            mark.grade,
+            mark.text,
+        )
+        drawing = mark.draw_at(recording, mark.at_s)
+        assert drawing is not None
+        _, strokes, label = min(shown["frames"], key=lambda frame: abs(frame[0] - mark.at_s))
+        assert [role for role, _ in strokes] == [item.role for item in drawing.strokes]
+        flat = [value for item in drawing.strokes for point in item.points for value in point]
+        assert [value for _, points in strokes for value in points] == pytest.approx(flat, abs=0.51)
+        assert label == pytest.approx(drawing.label, abs=0.51)
+        assert shown["from"] < mark.at_s < shown["to"]

@@ -8,7 +8,7 @@ from tests.web.browser_kit import NARROW, settled
 
 pytestmark = [pytest.mark.browser, pytest.mark.pose]
 INK = """(() => {
-  const text = document.querySelector('[class*=st-key-curve_] .js-plotly-plot .xtick text');
+  const text = document.querySelector('.st-key-trend_chart .js-plotly-plot .xtick text');
   return text && getComputedStyle(text).fill;  // none while the chart is drawn anew
 })()"""
 
@@ -17,7 +17,7 @@ def test_charts_follow_the_page_into_the_dark_and_back(demo_address: str, browse
     page = browser.new_page(viewport=NARROW, color_scheme="light")
     try:
         page.goto(f"{demo_address}/?review=2")
-        page.wait_for_selector("[class*=st-key-curve_] .js-plotly-plot .xtick text", state="attached", timeout=60_000)
+        page.wait_for_selector(".st-key-trend_chart .js-plotly-plot .xtick text", state="attached", timeout=60_000)
         settled(page)
         light = page.evaluate(INK)
         for scheme, same in (("dark", False), ("light", True)):

@@ -126,9 +126,9 @@ def test_pain_noted_by_the_lifter_turns_the_clients_advice_into_a_stop(
         page.get_by_role("button", name="Open").first.click()
         page.get_by_text("For the next session: a little lighter").wait_for(timeout=60_000)
         page.get_by_role("button", name="Set 3:").first.click()
-        page.get_by_text("Change the note").wait_for(timeout=60_000)
+        page.get_by_text("How it felt").wait_for(timeout=60_000)
         settled(page)
-        page.get_by_text("Change the note").click()
+        page.get_by_text("How it felt").click()
         page.get_by_role("radio", name="yes", exact=True).or_(
             page.get_by_role("button", name="yes", exact=True)
         ).first.click()

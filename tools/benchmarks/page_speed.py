@@ -22,8 +22,9 @@ from tests.web.browser_kit import WIDE, opened_browser, served, settled  # noqa:
 
 VIDEO = "document.querySelector('.st-key-fc_clip video')"
 CURVE = "[class*=st-key-curve_] .js-plotly-plot"
+TREND = ".st-key-trend_chart .js-plotly-plot"
 READY = (
-    f"{VIDEO}?.readyState >= 2 && document.querySelector('.fc-rep') && document.querySelector('{CURVE}')?._fullLayout"
+    f"{VIDEO}?.readyState >= 2 && document.querySelector('.fc-rep') && document.querySelector('{TREND}')?._fullLayout"
 )
 SEEK = f"""async (element) => {{
   const clip = {VIDEO}; const wanted = parseFloat(element.dataset.t);
@@ -114,6 +115,9 @@ def main() -> None:
             settled(page)
             rate = _rate(home)
             seeks = page.evaluate(SEEK_ALL)
+            page.get_by_text("The movement over time").click()
+            page.wait_for_function(f"document.querySelector('{CURVE}')?._fullLayout", timeout=60_000)
+            settled(page)
             lags = page.evaluate(LAG, 6)
     picture = 1 / rate
     rows = [

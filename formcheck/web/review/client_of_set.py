@@ -23,6 +23,11 @@ def show(review_id: int) -> None:
         names = [client.name for client in store.list_clients()]
     who = row.client or wording.capitalise(wording.NO_CLIENT)
     title = layout.escape_markdown(f"{who}, {wording.format_day(row.session_on)}, set {row.set_number}")
+    with st.container(horizontal=True, gap="small"):
+        controls.show_page_button("Compare this set", "compare", key="to_compare", after=review_id)
+        if row.client_id is not None:
+            controls.show_page_button("The client over time", "clients", key="to_client", client=row.client_id)
+        controls.show_link("correct_by_hand", "Correct by hand", "edit", review=review_id)
     with st.expander(f"Client: {title}"):
         _show_client(row, review, stored, names)
 
@@ -33,10 +38,6 @@ def _show_client(row: StoredReview, review: Review, stored: StoredPlan | None, n
         done = compare_with_plan(plan, [review] * row.set_number)[row.set_number - 1]
         st.caption(layout.escape_markdown(f"Planned: {plan or wording.count(row.target_reps or 0, 'rep')}."))
         st.html(training_html.render_done_list(done))
-    with st.container(horizontal=True):
-        if row.client_id is not None:
-            controls.show_page_button("The client over time", "clients", key="to_client", client=row.client_id)
-        controls.show_page_button("Compare this set", "compare", key="to_compare", after=row.id)
     _ask_client(row, names)
 
 

@@ -106,10 +106,9 @@ def show(review_id: int) -> None:
                 _show_curves(opened, analysis)
             _show_footer(review)
             coach_comments.show(review_id)
-            lifter_note.show(review_id)
             client_of_set.show(review_id)
+            lifter_note.show(review_id)
             downloads.show(review_id, review, opened.clip_path, opened.drawn)
-            controls.show_link("correct_by_hand", "Correct by hand", "edit", review=review_id)
             _offer_deletion(review_id)
 
 

@@ -304,6 +304,13 @@ def test_on_a_telephone_the_film_stays_in_sight_and_the_page_where_it_is(
         page.get_by_role("button", name="More controls").tap()
         page.get_by_role("button", name="Whole picture").tap()
         assert page.get_by_role("button", name="Whole picture").get_attribute("aria-pressed") == "true"
+        # Where the browser gives no full screen, the film lies over the whole page.
+        page.evaluate("Element.prototype.requestFullscreen = undefined")
+        page.get_by_role("button", name="Large").tap()
+        page.wait_for_timeout(500)
+        covers = "([x, y]) => Boolean(document.elementFromPoint(x, y)?.closest('.st-key-fc_viewer.fc-large'))"
+        for place in ([8, 8], [200, 30], [200, 400], [200, NARROW["height"] - 20]):
+            assert page.evaluate(covers, place), place
     finally:
         page.close()
 

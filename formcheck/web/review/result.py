@@ -96,7 +96,8 @@ def show(review_id: int) -> None:
             if cards:
                 set_overview.show_cards(cards, trend, opened.drawn.top_pictures())
             if opened.drawn.playable(opened.clip_path) is not None:
-                at_moment.show(review_id, review, CLIP)
+                with st.container(key="fc_at_moment", gap="xsmall"):
+                    at_moment.show(review_id, review, CLIP)
             st.html(review_html.render_outcome(review, exercise))
             _show_findings(review, exercise)
             _show_cautions(review)

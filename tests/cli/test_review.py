@@ -62,7 +62,7 @@ def test_the_findings_say_moment_margin_and_basis(run: Run, clip: Path, estimato
     assert "To change" in out  # the made-up lifter stops at shoulder height
     change = out.split("To change")[1].split("\n\n")[0]
     assert re.search(r"\d+° ± \d+°", change)
-    assert re.search(r"0:\d\d\.\d in the\s+clip", change)
+    assert re.search(r"0:\d\d\.\d\s+in\s+the\s+clip", change)
     assert re.search(r"\[1\]", change)
     assert "Where the limits come from" in out
 

@@ -59,7 +59,7 @@ def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formch
 
     page.get_by_text("All numbers, rep by rep").click()
     page.wait_for_selector(".fc-table tbody tr", timeout=30_000)
-    assert page.locator(".fc-table tbody tr").count() == reps
+    assert page.locator(".fc-rep").count() == reps
     page.locator(".fc-rep img").first.wait_for(timeout=WORK_MS)  # drawn after the findings are shown
     assert page.locator(".fc-rep img").count() == reps
     page.get_by_text("Stop at once on pain").wait_for()

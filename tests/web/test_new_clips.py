@@ -446,7 +446,7 @@ def test_two_clips_of_a_client_survive_a_reload_and_a_killed_worker(
     assert [row.client for row in rows] == ["Nora Invented"] * 2
     assert len({row.clip_sha256 for row in rows}) == 2
     page.get_by_role("button", name="Read it").first.click()
-    page.wait_for_selector(".fc-table", state="attached", timeout=60_000)
+    page.wait_for_selector(".fc-rep", timeout=60_000)
     page.close()
 
 

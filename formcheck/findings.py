@@ -16,7 +16,6 @@ from formcheck.core.model import (
     Rep,
     Review,
     Side,
-    Verdict,
     ViewName,
 )
 from formcheck.core.vocabulary.messages import NOT_SEEN
@@ -35,7 +34,6 @@ from formcheck.verdicts import (
     compute_excess,
     compute_probability,
     count_extra_digits,
-    get_judged_check,
     get_prior_odds,
     get_verdict,
     grade_probability,
@@ -120,17 +118,6 @@ def judge_set(exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Re
     return Judgement(tuple(findings), tuple(points))
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
-    """What other limits would make of some reps; None where there was, or would be, no finding."""
-
-    check: str
-    title: str
-    reps: tuple[int, ...]
-    before: Verdict | None
-    after: Verdict | None
-
-
 def judge_again(review: Review, exercise: Exercise) -> Judgement:
     """What a stored review says under other limits, from its own numbers alone.
 
@@ -151,33 +138,6 @@ def judge_again(review: Review, exercise: Exercise) -> Judgement:
 def list_views(view: CameraView, parts: Sequence[ClipPart]) -> tuple[ViewName, ...]:
     """Every view one clip's repetitions are seen from: the clip's own first, then those of its parts."""
     return tuple(dict.fromkeys((view.name, *(part.view.name for part in parts if part.reps))))
-
-
-def find_changes(review: Review, exercise: Exercise) -> tuple[Change, ...]:
-    """Where the exercise's limits would judge a stored review otherwise than it was judged."""
-    # What was found before there were grades is judged by today's rule under the limits of then: only limits differ.
-    then = review.findings if review.points else judge_again(review, _restore_limits(review, exercise)).findings
-    before, after = _map_by_rep(then), _map_by_rep(judge_again(review, exercise).findings)
-    titles = {check.id: check.title for check in exercise.checks}
-    grouped: dict[tuple[str, Verdict | None, Verdict | None], list[int]] = {}
-    for key in sorted(before.keys() | after.keys()):
-        if before.get(key) != after.get(key):
-            grouped.setdefault((key[0], before.get(key), after.get(key)), []).append(key[1])
-    return tuple(
-        Change(check, titles.get(check, check), tuple(reps), was, becomes)
-        for (check, was, becomes), reps in grouped.items()
-    )
-
-
-def _restore_limits(review: Review, exercise: Exercise) -> Exercise:
-    """The exercise with the limits a stored review was judged by."""
-    found = {item.check: item for item in review.findings if item.kind == "level"}
-    checks = [get_judged_check(item, found[item.id]) if item.id in found else item for item in exercise.checks]
-    return exercise.model_copy(update={"checks": tuple(checks)})
-
-
-def _map_by_rep(findings: Sequence[Finding]) -> dict[tuple[str, int], Verdict]:
-    return {(item.check, rep): item.verdict for item in findings if item.kind == "level" for rep in item.reps}
 
 
 def _grade_rep(check: Check, rep: Rep, readings: Sequence[Reading]) -> _RepGrade:

@@ -268,7 +268,7 @@ def _readme(client: Client | None, reviews: int, at: datetime, missing: list[str
     what = "Chosen reviews" if client is None else f"Everything formcheck keeps of {client.name}"
     if client is None:
         lines = text.splitlines(keepends=True)
-        text = "".join(line for line in lines if not line.startswith(("client.json", "  clip")))
+        text = "".join(line for line in lines if not line.startswith(("client.json", "  clip", "  comment")))
     left_out = "".join(f"{line}\n" for line in ["", "Not in here:", *missing]) if missing else ""
     return text.format(what=what, at=at, reviews=reviews) + left_out
 

@@ -12,6 +12,8 @@ MOST_STROKES = 60
 MOST_POINTS = 600
 LONGEST_VOICE_S = 90
 _MOST_RATE_HZ = 48_000
+MOST_BYTES = 4 * _MOST_RATE_HZ * (LONGEST_VOICE_S + 1)
+"""No voice note that is taken is larger: two channels of two bytes a sample."""
 _FARTHEST = 100_000.0
 
 Stroke = tuple[tuple[float, float], ...]

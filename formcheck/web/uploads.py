@@ -141,13 +141,17 @@ WAITING = PendingUploads()
 """The page's own: the server's process has one page."""
 
 
+def _find_key(item: UploadedFile) -> Key:
+    context = get_script_run_ctx()
+    return ("" if context is None else context.session_id, item.file_id)
+
+
 def save_clip(item: UploadedFile) -> Path:
     """Store an upload under its checksum in the data folder, and let go of what was waiting.
 
     Raises ClipError when it is too large or is no clip that can be reviewed, OSError when it cannot be written.
     """
-    context = get_script_run_ctx()
-    key = ("" if context is None else context.session_id, item.file_id)
+    key = _find_key(item)
     content = WAITING.open_content(key)
     try:
         path = media_files.store_upload(data_home(), item if content is None else content)
@@ -155,6 +159,12 @@ def save_clip(item: UploadedFile) -> Path:
         WAITING.delete(key)
     media_files.check_clip(path, item.name)
     return path
+
+
+def read_upload(item: UploadedFile, most: int) -> bytes:
+    """The content of a small upload, such as a voice note: at most so many bytes of it."""
+    content = WAITING.open_content(_find_key(item))
+    return (item if content is None else content).read(most)
 
 
 class UploadMiddleware:

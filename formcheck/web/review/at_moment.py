@@ -6,7 +6,7 @@ from tempfile import TemporaryDirectory
 
 import streamlit as st
 
-from formcheck.coaching.comment import LONGEST_COMMENT, CoachComment
+from formcheck.coaching.comment import LONGEST_COMMENT, MOST_BYTES, CoachComment
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Review
 from formcheck.privacy.head_cover import PROMISE
@@ -22,6 +22,7 @@ from formcheck.web.components.moment_link import mount_moment_link
 from formcheck.web.components.pen import mount_pen
 from formcheck.web.session_state import page_state, read_moment
 from formcheck.web.stored_reviews import load_cached_recording
+from formcheck.web.uploads import read_upload
 
 _BUTTONS = (("comment", "Comment on this moment"), ("clip", "Cut out a clip"))
 _SPEED_WORDS = {speed: f"{name} speed" for speed, name in zip(SPEEDS, ("Quarter", "Half", "Full"), strict=True)}
@@ -68,7 +69,7 @@ def _ask_comment(review_id: int, review: Review, clip: str, at_s: float) -> None
                 store.add_comment(
                     review_id,
                     CoachComment(words, at_s, strokes),
-                    voice=None if spoken is None else spoken.getvalue(),
+                    voice=None if spoken is None else read_upload(spoken, MOST_BYTES),
                     created_at=datetime.now(UTC),
                 )
             st.rerun()

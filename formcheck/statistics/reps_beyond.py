@@ -70,7 +70,7 @@ def shrink_to_set(values: Sequence[Deviation]) -> list[Deviation]:
     """The repetitions of one side drawn towards their mean, as far as their spread is no more than their own errors.
 
     Repetitions of one set are much alike: of what they differ by only `τ²/(τ² + o²)` is theirs, τ² being their variance
-    less that of their own errors o (Kelley 1947; Efron & Morris 1975, J Am Stat Assoc 70:311; from memory). The error
+    less that of their own errors o (Efron & Morris 1975, J Am Stat Assoc 70:311; from memory). The error
     of the mean then is one that they share.
     """
     if len(values) < FEWEST_SHRUNK:

@@ -129,12 +129,12 @@ def format_reps(numbers: Sequence[int], total: int = 0) -> str:
 
 
 def format_day(day: date) -> str:
-    """A day as every text shows it: ``5 Nov 2026``."""
+    """A day as every text shows it: the number, the month in three letters, the year."""
     return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
 def format_time(moment: datetime) -> str:
-    """A day and a time of it on this machine's clock: ``5 Nov 2026, 18:30``."""
+    """A day as `format_day` and a time of it on this machine's clock, in 24 hours."""
     local = moment.astimezone()
     return f"{format_day(local)}, {local:%H:%M}"
 

@@ -53,7 +53,9 @@ def round_odds(odds: float) -> float:
 def judge(path: Path) -> tuple[str, list[Pair], list[Pair]] | None:
     """Build of a set's body, and what was said of its values and of its points."""
     one = judge_rendered_set(path)
-    return one and (str(unpack_truth(path).document["build"]), pairs_of(one.reps), pairs_of(one.sets))
+    if one is None:
+        return None
+    return str(unpack_truth(path).document["build"]), pairs_of(one.reps), pairs_of(one.sets)
 
 
 def main() -> None:

@@ -90,7 +90,7 @@ def test_worked_example_is_what_the_command_prints(kept: Path, monkeypatch: pyte
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     shown = re.findall(r"```text\n(.*?)\n```", write_tables.block_of(readme, "example"), flags=re.S)
     printed, after = write_tables.run_example(kept).split(write_tables.SHOWN_TO)
-    assert "read all cautions" in " ".join(after.split())
+    assert "All cautions: formcheck cautions" in " ".join(after.split())
     assert len(shown) == 1
     assert write_tables.EXAMPLE in write_tables.block_of(readme, "example")
     assert_alike(shown[0], printed, "python docs/write_tables.py --write --example puts this right")

@@ -110,22 +110,31 @@ def make_front_page(
     texts += ["" if trend is None else f"{trend.name} {trend.target} {trend.caption}"]
     spare = MOST_WORDS - _FIXED_WORDS - 2 * len(strip) - sum(len(text.split()) for text in texts)
     coach = cut_words(context.comments, spare)
+    still = of_reps.get(chosen) if chosen is not None else None
     return FrontPage(
         facts=facts,
         cue=cue,
         cue_title="" if cue is None else WORDS["front"]["cue"] if cue.kind == "change" else cue.title,
         why=why,
-        still=of_reps.get(chosen) if chosen is not None else None,
+        still=still,
         strip=strip,
         strip_title=strip_title,
         trend=trend,
-        # Drawn from numbers and the vocabulary's words only.
-        drawings={} if trend is None else {shape: Markup(draw_trend(trend, shape)) for shape in shapes},
+        drawings={} if trend is None else {shape: _draw_trend(trend, shape, still) for shape in shapes},
         plan=plan,
         whole_plan=rows if rows != plan else [],
         coach=coach,
         more_of_coach=coach != list(context.comments) or bool(context.drawings),
     )
+
+
+def _draw_trend(trend: CueTrend, shape: Shape, still: KeyPicture | None) -> Markup:
+    """The chart, drawn from numbers and the vocabulary's words only; on paper as wide as the still leaves room for."""
+    drawing = draw_trend(trend, shape)
+    if shape == "paper":
+        beside = -5.0 if still is None else min(82.0, 96.0 * still.ratio)  # mm, as the template has it
+        drawing = drawing.replace("<img ", f'<img style="width: {min(167.0 - beside, 110.0):.0f}mm" ')
+    return Markup(drawing)
 
 
 def choose_still_rep(review: Review, exercise: Exercise | None) -> int | None:

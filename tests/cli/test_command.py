@@ -41,7 +41,7 @@ def test_the_command_needs_no_colour_no_width_and_no_utf8_terminal(root: Path, t
     bare = {"PATH": os.environ["PATH"], "PYTHONIOENCODING": "ascii", "FORMCHECK_HOME": str(tmp_path), "COLUMNS": "20"}
     done = formcheck("show", "lateral-raise", cwd=root, env=bare)
     assert (done.returncode, done.stderr) == (0, "")
-    assert says(done.stdout, "at least", "82")
+    assert says(done.stdout, "Highest line of the arm", "82")
     assert "\x1b" not in done.stdout
 
 

@@ -1,6 +1,7 @@
 """Jobs as lists: what is in line comes first however long the line is, and what is long over goes."""
 
 import os
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -23,7 +24,6 @@ from formcheck.jobs.queue import (
 )
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, default_store
-from formcheck.web import layout
 from formcheck.web.review import start, work_list
 from formcheck.web.review.chosen_clips import list_ready_clips
 from formcheck.web.review.work_list import list_reviews_at_work
@@ -87,10 +87,9 @@ def test_of_more_clips_than_are_filled_in_at_a_time_the_page_says_how_many_are_t
         look = JobRequest(str(clip), clip.name, "", "auto", kind="look")
         add_job(look, JobStatus("done"), NOW - 900 * 86400 + number)
     page = open_page()
-    assert [item.value for item in page.success] == [
-        f"{layout.escape_markdown(f'{n}.mp4')} is ready." for n in range(2, most + 2)
-    ]
-    assert says(read_page(page), "2 clips")
+    shown = read_page(page)
+    assert [n for n in range(most + 2) if re.search(rf"(?<!\d){n}\\?\.mp4", shown)] == list(range(2, most + 2))
+    assert says(shown, "2 clips")
 
 
 def test_long_over_and_asked_for_by_nothing_is_taken_away(

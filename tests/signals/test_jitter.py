@@ -72,4 +72,4 @@ def test_margins_of_what_shaking_moves_go_with_it() -> None:
     assert margin(USUAL_JITTER) == margin(None)
     assert margin(USUAL_JITTER / 2) == margin(None)
     assert margin(USUAL_JITTER * 4) == pytest.approx(margin(None) * 2.5**0.75)
-    assert margin(USUAL_JITTER * 4, "arm_elevation_peak") == margin(None, "arm_elevation_peak")
+    assert margin(USUAL_JITTER * 4, "arm_raise_peak") == margin(None, "arm_raise_peak")

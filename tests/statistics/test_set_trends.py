@@ -79,7 +79,7 @@ def test_a_change_smaller_than_the_measurement_can_tell_is_none(sets):
     assert 1.96 * 2**0.5 * item.scatter > 1.0
     [trend] = find_trends(keep(quiet, "arm_peak_difference"))
     assert (trend.call, trend.p <= 0.05) == ("no_detectable_change", True)
-    assert "could be told" in trend.sentence
+    assert "less than the measurement error" in trend.sentence
 
 
 @pytest.mark.parametrize("n", [1, 2, 4])

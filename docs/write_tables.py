@@ -21,8 +21,11 @@ from collections.abc import Callable
 from dataclasses import MISSING, fields
 from pathlib import Path
 
+import click
 from firing_table import table as firing_table
 
+from formcheck.cli import cli
+from formcheck.cli.group import SECTIONS
 from formcheck.core.settings import Settings
 from formcheck.core.vocabulary import MEASURES
 from formcheck.exercises.registry import list_general_cautions, load_references
@@ -33,6 +36,7 @@ from formcheck.storage.recording_cache import cache_path
 ROOT = Path(__file__).resolve().parent.parent
 README, METHOD, ACCURACY = ROOT / "README.md", ROOT / "docs" / "method.md", ROOT / "docs" / "accuracy.md"
 CHECKS, RENDERED = ROOT / "docs" / "checks.md", ROOT / "docs" / "rendered-sets.md"
+COMMANDS = ROOT / "docs" / "commands.md"
 EXAMPLE = "formcheck review clips_demo/lateral_raise_front_range_lost.mp4 --exercise lateral-raise --load 8 --no-save"
 COLUMNS = 110
 """Width of the terminal the example is printed for."""
@@ -135,6 +139,27 @@ def checks() -> str:
     return "\n".join(firing_table())
 
 
+def commands() -> str:
+    """The help of every command, by job as ``formcheck --help`` lists them."""
+    parts = []
+    for title, names in SECTIONS.items():
+        parts.append(f"## {title}")
+        for name in names:
+            parts += _helps(cli.commands[name], f"formcheck {name}", "###")
+    return "\n\n".join(parts)
+
+
+def _helps(command: click.Command, call: str, heading: str) -> list[str]:
+    """Heading and help of a command, and of those below it."""
+    context = click.Context(command, info_name=call, terminal_width=COLUMNS, max_content_width=COLUMNS)
+    text = "\n".join(line.rstrip() for line in command.get_help(context).splitlines())
+    parts = [f"{heading} {call}\n\n```text\n{text}\n```"]
+    if isinstance(command, click.Group):
+        for name, below in command.commands.items():
+            parts += _helps(below, f"{call} {name}", heading + "#")
+    return parts
+
+
 BLOCKS: tuple[tuple[Path, str, Callable[[], str]], ...] = (
     (README, "accuracy", accuracy),
     (README, "cautions", care),
@@ -142,6 +167,7 @@ BLOCKS: tuple[tuple[Path, str, Callable[[], str]], ...] = (
     (METHOD, "settings", settings),
     (METHOD, "references", citations),
     (CHECKS, "checks", checks),
+    (COMMANDS, "commands", commands),
 )
 """Page, block, what makes it; the worked example is apart, since it takes long."""
 

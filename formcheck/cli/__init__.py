@@ -128,7 +128,7 @@ def cautions() -> None:
 @cli.command()
 @options.exercise_argument
 def show(exercise_id: str) -> None:
-    """Explain an exercise: measures, camera side, limits, sources, cautions."""
+    """Explain an exercise: measures, camera side, limits, cautions."""
     from formcheck.cli.printing import print_exercise
     from formcheck.exercises.registry import get_exercise
 
@@ -192,9 +192,10 @@ def history(
 @options.pose_model
 @options.store
 def demo(clips: Path | None, pose_model: Path | None, store: str | None) -> None:
-    """Put an invented client's six weeks and the shipped clips into the store; what is there is skipped.
+    """Put an invented client and the shipped clips into the store.
 
-    With --clips only the clips of that folder are reviewed.
+    The client has six weeks of training. What is there already is skipped. With --clips only the clips of that folder
+    are reviewed.
     """
     from formcheck.cli import reviews
 

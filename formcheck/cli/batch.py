@@ -47,12 +47,13 @@ def batch(
     store: str | None,
     **defaults: str | None,
 ) -> None:
-    """Review every clip of a FOLDER, or of a list: a table of comma-separated values.
+    """Review every clip of a FOLDER or of a list.
 
-    The list's first line names its columns: clip, and if wanted client, exercise, load, target reps, view, session,
-    set. The exercise is an id, a file of your own named from the list's folder, or auto: then a clip is reviewed only
-    as what it clearly shows. A clip that cannot be reviewed stops nothing. Run again, only what is missing is done.
-    Exit code 0: every clip has its review; 1: some have not; 2: the list or the call is wrong.
+    A list is a table of comma-separated values. Its first line names its columns: clip, and if wanted client, exercise,
+    load, target reps, view, session, set. The exercise is an id, a file of your own named from the list's folder, or
+    auto: then a clip is reviewed only as what it clearly shows. A clip that cannot be reviewed stops nothing. Run
+    again, only what is missing is done. Exit code 0: every clip has its review; 1: some have not; 2: the list or the
+    call is wrong.
     """
     if cluster is not None and processes is not None:
         raise click.UsageError("--processes is for this machine; a cluster has its own workers.")

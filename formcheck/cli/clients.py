@@ -69,7 +69,7 @@ def change_client(name: str, new_name: str | None, notes: str | None, store: "St
 @options.blur_faces
 @options.with_store
 def export(name: str, target: Path, store: "Store", **choices: bool) -> None:
-    """Write everything kept of a client to the folder TARGET, or to TARGET.zip."""
+    """Write everything kept of a client to a folder or .zip TARGET."""
     from formcheck.cli.progress import progress_bar
     from formcheck.report.wording import count
     from formcheck.services.export import export_client
@@ -88,7 +88,10 @@ def export(name: str, target: Path, store: "Store", **choices: bool) -> None:
 @options.yes
 @options.with_store
 def delete_client(name: str, yes: bool, store: "Store") -> None:
-    """Delete a client with all reviews, body points found, notes, plans and limits, for good."""
+    """Delete a client and everything kept of them, for good.
+
+    That is all reviews, body points found in clips, notes, plans and limits.
+    """
     from formcheck.report.wording import count
     from formcheck.services.delete import delete_client_data, plan_deletion
     from formcheck.storage.data_folder import data_home
@@ -108,7 +111,10 @@ def delete_client(name: str, yes: bool, store: "Store") -> None:
 
 @cli.group()
 def plan() -> None:
-    """Plans: what a client is to do, written like 11/9/7 @ 6/7/8 kg tempo 2-1-2-0."""
+    """Plans: what a client is to do.
+
+    A plan is written like 11/9/7 @ 6/7/8 kg tempo 2-1-2-0.
+    """
 
 
 def _since(what: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
@@ -179,7 +185,7 @@ def show_plans(name: str, exercise_id: str | None, store: "Store") -> None:
 @click.option("--remark", metavar="TEXT", help="Anything else.")
 @options.with_store
 def note(number: int, store: "Store", **given: Any) -> None:
-    """Keep what the lifter said about the set of review NUMBER, or show it."""
+    """Keep or show what the lifter said about review NUMBER's set."""
     from formcheck.cli.printing_training import note_text
     from formcheck.coaching.note import SetNote
     from formcheck.coaching.pain_history import mentions_pain
@@ -204,7 +210,7 @@ def note(number: int, store: "Store", **given: Any) -> None:
 @click.option("--variation", metavar="TEXT", help="Which variation of the exercise.")
 @options.with_store
 def assign(number: int, store: "Store", **changes: Any) -> None:
-    """Say later whose set review NUMBER was, on which day, and which set."""
+    """Say whose set review NUMBER was, on which day, which set."""
     if all(value is None for value in changes.values()):
         raise click.UsageError("Say what to assign: --client, --session, --set or --variation.")
     from formcheck.report.wording import NO_CLIENT, format_day

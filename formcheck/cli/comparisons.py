@@ -70,7 +70,10 @@ def compare(first: int, second: int | None, report: Path | None, json_file: Path
 def progress(
     client: str, exercise_id: str, number: int, report: Path | None, json_file: Path | None, store: "Store"
 ) -> None:
-    """Follow one exercise of a CLIENT over the sessions: plan and done, range, load, what changed, advice."""
+    """Follow one exercise of a CLIENT over the sessions.
+
+    It shows plan and done, range, load, what changed, and advice.
+    """
     from formcheck.cli.printing_training import print_progress
     from formcheck.coaching.progress import compute_progress
     from formcheck.exercises.registry import get_exercise
@@ -93,10 +96,10 @@ def progress(
 @click.argument("target", type=options.FILE, metavar="FILE")
 @options.with_store
 def backup(target: Path, store: "Store") -> None:
-    """Write everything in the store to one FILE; may be done while it is in use.
+    """Write everything in the store to one FILE.
 
-    Clips and the body points found in them (landmarks) are files of their own and are not in it; the body points can be
-    found again from the clips.
+    It may be done while the store is in use. Clips and the body points found in them (landmarks) are files of their own
+    and are not in it; the body points can be found again from the clips.
     """
     from formcheck.report.wording import count
     from formcheck.storage.backup import back_up
@@ -109,7 +112,10 @@ def backup(target: Path, store: "Store") -> None:
 @options.yes
 @options.store
 def restore(source: Path, yes: bool, store: str | None) -> None:
-    """Put the backup FILE in the place of the store; what the store held is kept in a backup beside it."""
+    """Put the backup FILE in the place of the store.
+
+    What the store held is kept in a backup beside it.
+    """
     from formcheck.report.wording import count
     from formcheck.storage.backup import restore as restore_store
     from formcheck.storage.data_folder import default_store

@@ -53,9 +53,9 @@ def correct(
     store: "Store",
     **corrections: Any,
 ) -> None:
-    """Correct review NUMBER by hand, one step a call; all numbers follow, and the original stays.
+    """Correct review NUMBER by hand, one step a call.
 
-    Without any option it lists the corrections made so far.
+    All numbers follow, and the original stays. Without any option it lists the corrections made so far.
     """
     moments = {"start_s": start_s, "top_s": top_s, "end_s": end_s}
     given = [name for name, value in corrections.items() if value is not None]
@@ -103,9 +103,10 @@ def correct(
 @click.argument("numbers", type=click.IntRange(1), nargs=-1, required=True, metavar="NUMBER...")
 @options.with_store
 def renew(numbers: Sequence[int], store: "Store") -> None:
-    """Make stored reviews anew by today's program, from the body points that are kept; the originals stay.
+    """Make stored reviews anew by today's program.
 
-    `formcheck correct NUMBER --undo` brings back what held before.
+    They are made from the body points that are kept; the originals stay. `formcheck correct NUMBER --undo` brings back
+    what held before.
     """
     from formcheck.report.wording import summarise
     from formcheck.services.stored_analysis import renew as renew_review
@@ -118,7 +119,7 @@ def renew(numbers: Sequence[int], store: "Store") -> None:
 
 @cli.group()
 def limits() -> None:
-    """A coach's own limits, tolerances and cues, for all clients or for one."""
+    """Own limits, tolerances and cues, for all clients or for one."""
 
 
 _client = click.option("--client", metavar="NAME", help="For this client only; for all if not given.")
@@ -197,6 +198,9 @@ def reset_limits(exercise_id: str, client: str | None, store: "Store") -> None:
 @click.argument("entry", type=options.ROW_ID)
 @options.with_store
 def restore_limits(entry: int, store: "Store") -> None:
-    """Let the limits of an earlier ENTRY hold again (formcheck limits show EXERCISE --history)."""
+    """Let the limits of an earlier ENTRY hold again.
+
+    `formcheck limits show EXERCISE --history` lists the entries.
+    """
     restored = store.restore_limits(entry, created_at=datetime.now(UTC))
     click.echo(f"The limits of entry {entry} hold again, as entry {restored.id}.")

@@ -37,9 +37,9 @@ def excerpt(
     blur_faces: bool,
     store: "Store",
 ) -> None:
-    """Cut one rep or one moment out of the clip of review NUMBER, to be sent.
+    """Cut one rep or moment out of the clip of review NUMBER.
 
-    It has no sound and says nothing of where it is from unless that is asked for.
+    It is to be sent. It has no sound and says nothing of where it is from unless that is asked for.
     """
     from formcheck.cli.progress import progress_bar
     from formcheck.core.atomic_write import write_output

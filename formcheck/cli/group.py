@@ -4,7 +4,7 @@ import errno
 import os
 import sys
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeGuard
 
 import click
 
@@ -15,6 +15,15 @@ from formcheck.exercises import own_files
 WRITE_ERRORS = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS, errno.EACCES, errno.EPERM, errno.EIO}
 """What a disk that is full, read-only or failing says."""
 
+
+SECTIONS = {
+    "Review a set": ("review", "batch", "watch", "suggest"),
+    "Before filming": ("exercises", "show", "cautions"),
+    "What was reviewed": ("history", "compare", "excerpt", "correct", "renew"),
+    "Clients": ("client", "plan", "note", "assign", "progress", "limits"),
+    "Page and store": ("serve", "demo", "backup", "restore"),
+}
+"""The commands by job, as the help lists them; one that is in none comes last."""
 
 LEAST_BYTES = {"RLIMIT_AS": 1024**3, "RLIMIT_DATA": 512 * 1024**2}
 """What the user's limits must leave a process. With less, some libraries do not fail but wait for ever (OpenBLAS, seen
@@ -59,6 +68,17 @@ class Interrupted(Sentence):
 class SentenceGroup(click.Group):
     """A group of commands whose errors are sentences; ``FORMCHECK_DEBUG=1`` shows where the others come from."""
 
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the commands by job."""
+        listed = {name for names in SECTIONS.values() for name in names}
+        others = tuple(name for name in self.list_commands(ctx) if name not in listed)
+        for title, names in {**SECTIONS, "Others": others}.items():
+            commands = [(name, self.get_command(ctx, name)) for name in names]
+            rows = [(name, command.get_short_help_str(100)) for name, command in commands if _is_shown(command)]
+            if rows:
+                with formatter.section(title):
+                    formatter.write_dl(rows)
+
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command and translate what it raises."""
         if hasattr(sys.stdout, "reconfigure"):
@@ -85,6 +105,10 @@ class SentenceGroup(click.Group):
                 raise Sentence(f"a file could not be written: {error.strerror or error}.") from error
             kind = f"{type(error).__name__}: {' '.join(str(error).split())[:300]}"
             raise Sentence(f"this should not have happened ({kind}); set FORMCHECK_DEBUG=1 to see where.") from error
+
+
+def _is_shown(command: click.Command | None) -> TypeGuard[click.Command]:
+    return command is not None and not command.hidden
 
 
 @click.group(cls=SentenceGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})

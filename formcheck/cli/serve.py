@@ -31,7 +31,10 @@ def explain_password(**_words: tuple[str, ...]) -> None:
 @click.option("--name", "names", multiple=True, metavar="HOST", help="A host name it is called by, as behind a proxy.")
 @click.option("--behind-proxy", is_flag=True, help="A proxy that asks who is there stands before it (docs/safety.md).")
 def serve(address: str, port: int, names: tuple[str, ...], behind_proxy: bool) -> None:
-    """Start the page; for others only behind a proxy that asks for a password (docs/safety.md)."""
+    """Start the page.
+
+    For others only behind a proxy that asks for a password (docs/safety.md).
+    """
     from formcheck.storage.data_folder import stored_password_sentence
 
     if (sentence := stored_password_sentence()) is not None:

@@ -11,7 +11,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
 
+from formcheck.cli import cli
+from formcheck.cli.group import SECTIONS
 from formcheck.formats import decode
 from tests.cli.results import count_reviews
 from tests.excerpt import excerpt, smaller
@@ -35,6 +38,18 @@ def test_help_and_version_import_nothing_slow(root: Path) -> None:
     assert "--target-reps" in done.stdout
     assert done.stdout.strip().endswith("slow: []")
     assert formcheck("--version", cwd=root).stdout.startswith("formcheck 0.")
+
+
+def test_the_help_lists_every_command_by_job_on_one_line() -> None:
+    shown = CliRunner().invoke(cli, ["--help"], terminal_width=80).output
+    for title, names in SECTIONS.items():
+        assert f"\n{title}:\n" in shown
+        for name in names:
+            (line,) = re.findall(rf"^  {name}  .*$", shown, flags=re.M)
+            assert len(line) <= 80
+            assert line.endswith("."), f"{name}: its summary is longer than a line"
+    listed = {name for names in SECTIONS.values() for name in names}
+    assert {name for name, command in cli.commands.items() if not command.hidden} == listed
 
 
 def test_the_command_needs_no_colour_no_width_and_no_utf8_terminal(root: Path, tmp_path: Path) -> None:

@@ -17,12 +17,15 @@ from formcheck.cli.printing import (
 from formcheck.coaching.advice import Advice
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.progress import Progress
+from formcheck.coaching.rating import Agreement, Rating
 from formcheck.core.model import Review
 from formcheck.core.vocabulary.numbers import round_up
 from formcheck.exercises.limits import OWN_LIMIT, dump_limits
 from formcheck.exercises.schema import Exercise
 from formcheck.report import wording
+from formcheck.report.rating_text import describe_rating, list_agreement_rows
 from formcheck.report.set_course import describe_course
+from formcheck.report.words import WORDS
 from formcheck.services.own_limits import LimitEffect
 from formcheck.statistics.results import Comparison, SetCourse
 from formcheck.statistics.set_trends import is_unseen
@@ -109,6 +112,23 @@ def print_corrections(revisions: Sequence[Revision], by_hand: Sequence[str]) -> 
         out.print(f"{item.number}. made {wording.format_time(item.created_at)}, {state}")
     for sentence in by_hand:
         print_item(out, sentence)
+
+
+def print_ratings(review: Review, ratings: Sequence[Rating]) -> None:
+    """What the coach answered, one line an answer."""
+    out = make_console()
+    for item in ratings:
+        why = f" ({make_printable(item.why)})" if item.why else ""
+        out.print(f"{describe_rating(item, review)}{why}")
+    if not ratings:
+        out.print(WORDS["ratings"]["none"])
+
+
+def print_agreement(found: Sequence[Agreement]) -> None:
+    """One row a check, the most disputed first, and all together."""
+    columns = ("Exercise", "Check", "Agree", "Disagree", "Share that agrees")
+    empty = "No answer is kept yet; formcheck rate keeps them."
+    print_table(make_console(WIDE), columns, list_agreement_rows(found), empty=empty)
 
 
 def print_limits(shipped: Exercise, own: Exercise) -> None:

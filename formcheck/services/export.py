@@ -218,6 +218,11 @@ def _client_document(store: Store, client: Client, rows: list[StoredReview], at:
             for exercise in exercises
             for one in store.limits_history(exercise, client=client.id)
         ],
+        "reference_reps": [
+            {"review": one.review_id, "exercise": one.exercise_id, "view": one.view, "top_s": one.rep_s}
+            | {"chosen_at": one.created_at}
+            for one in store.list_reference_reps(client=client.id)
+        ],
         "reviews": [_review_document(store, row) for row in reversed(rows)],
     }
 
@@ -240,6 +245,7 @@ def _review_document(store: Store, row: StoredReview) -> dict[str, Any]:
             | asdict(one.comment)
             for one in store.comments_of(row.id)
         ],
+        "ratings": [{"rated_at": one.created_at} | asdict(one.rating) for one in store.list_ratings(review_id=row.id)],
         "corrections": [
             {"number": one.number, "made_at": one.created_at, "undone_at": one.undone_at}
             | {"edits": json.loads(encode_edits(one.edits))}

@@ -1,4 +1,4 @@
-"""The types of what the store returns: clients, reviews, sessions, corrections, plans, own limits."""
+"""The types of what the store returns: clients, reviews, sessions, corrections, ratings, plans, own limits."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -6,6 +6,7 @@ from datetime import date, datetime
 
 from formcheck.coaching.comment import CoachComment
 from formcheck.coaching.plan import Plan
+from formcheck.coaching.rating import Rating
 from formcheck.exercises.limits import LimitChange
 from formcheck.reps.edits import Edits
 
@@ -102,6 +103,32 @@ class StoredComment:
     comment: CoachComment
     has_voice: bool
     """Whether there is a voice note beside the words (`Store.voice_of`)."""
+
+
+@dataclass(frozen=True, slots=True)
+class StoredRating:
+    """Whether the coach agreed with one thing a review said."""
+
+    review_id: int
+    exercise_id: str
+    created_at: datetime
+    rating: Rating
+
+
+@dataclass(frozen=True, slots=True)
+class StoredReferenceRep:
+    """The rep that a client's others of one exercise and camera side are held against."""
+
+    review_id: int
+    client_id: int
+    exercise_id: str
+    view: str
+    session_on: date
+    """The day of the session it was done in."""
+    created_at: datetime
+    """When it was chosen."""
+    rep_s: float
+    """Moment of its top, seconds of the clip."""
 
 
 @dataclass(frozen=True, slots=True)

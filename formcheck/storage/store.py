@@ -6,6 +6,8 @@ from formcheck.storage.comments import Comments
 from formcheck.storage.corrections import Revisions
 from formcheck.storage.jobs import Jobs
 from formcheck.storage.plans_and_notes import Training
+from formcheck.storage.ratings import Ratings
+from formcheck.storage.reference_reps import ReferenceReps
 from formcheck.storage.schema_check import schema_problem
 from formcheck.storage.tables import clients, documents, limits, metadata, reviews, revisions, set_notes
 
@@ -17,7 +19,7 @@ _FOREIGN_CODE = text(
 """PostgreSQL's triggers and rules on formcheck's tables, but for those that keep its foreign keys."""
 
 
-class Store(Revisions, Training, Comments, Jobs):
+class Store(Revisions, Training, Comments, Ratings, ReferenceReps, Jobs):
     """An open store; close it, or use it in a ``with`` statement. May be used from several threads."""
 
     def check(self) -> int:
@@ -41,6 +43,8 @@ class Store(Revisions, Training, Comments, Jobs):
             self.revisions_of(review_id)
         self.notes_of(noted)
         self.check_comments()
+        self.list_ratings()
+        self.list_reference_reps()
         return count
 
     def _check_schema(self, connection: Connection) -> None:

@@ -6,7 +6,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-SCHEMA_REVISION = "0008"
+SCHEMA_REVISION = "0009"
 """The newest migration; here so that opening an up-to-date store need not read the migrations."""
 
 
@@ -149,6 +149,28 @@ comments = _table(
     *_optional(_CHECKSUM, "voice_sha256"),
     *_optional(sa.LargeBinary, "voice"),
     sa.Index("comments_by_review", "review_id"),
+)
+
+# Whether the coach agrees with what a review says of a check, or of a rep (`check_id` "rep"); of one thing, one answer.
+# `verdict`: what the review said then. `rep_s`: a moment of the rep, so that reps may be counted anew.
+ratings = _table(
+    "ratings",
+    _reference("review_id", "reviews", nullable=False),
+    *_required(UtcDateTime, "created_at"),
+    *_required(sa.Text, "check_id", "verdict"),
+    *_required(sa.Boolean, "agrees"),
+    *_optional(sa.Float, "rep_s"),
+    *_optional(sa.Text, "why"),
+    sa.Index("ratings_by_review", "review_id"),
+)
+
+# The rep of a client that others of the exercise and camera side are held against: those of its review's row, of which
+# there is one at most. `rep_s`: the moment of its top, so that reps may be counted anew.
+reference_reps = _table(
+    "reference_reps",
+    _reference("review_id", "reviews", primary_key=True),
+    *_required(UtcDateTime, "created_at"),
+    *_required(sa.Float, "rep_s"),
 )
 
 # Every set of own limits ever stored; the newest of exercise and client (or of all clients, null) is in force.

@@ -18,6 +18,7 @@ from formcheck.analysis import analyse
 from formcheck.coaching.comment import CoachComment, clean_voice
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan import parse_plan
+from formcheck.coaching.rating import Rating
 from formcheck.core.errors import OutputError, StoreError
 from formcheck.core.model import LandmarkRecording
 from formcheck.exercises.limits import read_limits
@@ -98,6 +99,8 @@ def ada(store: Store, formcheck_home: Path, tmp_path: Path) -> int:
     store.add_comment(number, CoachComment("Lead with the elbows."), created_at=NOON)
     said = CoachComment("Here they drop.", 3.0, (((5.0, 6.0), (7.0, 8.0)),))
     store.add_comment(number, said, voice=spoken(), created_at=NOON)
+    store.save_rating(number, Rating("height", "met", False, "one hand is lower"), created_at=NOON)
+    store.set_reference_rep(number, 2.5, created_at=NOON)
     store.set_plan("Ada =Invented", "lateral-raise", parse_plan("4x9 @ 8 kg"), created_at=NOON, since=date(2026, 2, 1))
     store.set_limits("lateral-raise", read_limits({"height": {"limit": 80.0}}), created_at=NOON, client="Ada =Invented")
     reps = store.load_review(number).reps
@@ -129,6 +132,13 @@ def test_an_export_holds_everything(store: Store, ada: int, formcheck_home: Path
     assert [(item["seen_at"], item["done_at"]) for item in told["reviews"]] == [(NOON.isoformat(), None), (None, None)]
     assert told["reviews"][0]["note"]["pain_where"] == "=left shoulder"
     assert len(told["reviews"][0]["corrections"]) == 1
+    (rating,) = told["reviews"][0]["ratings"]
+    assert (rating["check"], rating["verdict"], rating["agrees"], rating["why"]) == (
+        "height", "met", False, "one hand is lower",
+    )  # fmt: skip
+    assert told["reviews"][1]["ratings"] == []
+    (reference,) = told["reference_reps"]
+    assert (reference["review"], reference["exercise"], reference["top_s"]) == (ada, "lateral-raise", 2.5)
     one, other = told["reviews"][0]["comments"]
     assert (one["text"], one["at_s"], one["voice"]) == ("Lead with the elbows.", None, None)
     assert (other["text"], other["strokes"]) == ("Here they drop.", [[[5.0, 6.0], [7.0, 8.0]]])

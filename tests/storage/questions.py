@@ -20,6 +20,8 @@ QUESTIONS: Mapping[str, Callable[[Store], object]] = {
     "exercises without a client": lambda store: store.exercises_reviewed(without_client=True),
     "number of the next set": lambda store: store.next_set(1, "lateral-raise", DAY),
     "number of nobody's next set": lambda store: store.next_set(None, "lateral-raise", DAY),
+    "client's reference rep": lambda store: store.find_reference_rep(1, "lateral-raise", "front"),
+    "ratings of a review": lambda store: store.ratings_of(1),
     "one review": lambda store: store.load_review(1),
     "client's files": lambda store: client_files(store, 1, _HOME),
     "one review's files": lambda store: review_files(store, 1, _HOME),

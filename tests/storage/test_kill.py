@@ -27,6 +27,7 @@ from formcheck.storage.jobs import JobRequest
 from formcheck.coaching.comment import CoachComment, clean_voice
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan import parse_plan
+from formcheck.coaching.rating import Rating
 from tests.storage.voice import spoken
 
 voice = clean_voice(spoken())
@@ -66,6 +67,14 @@ CHANGES = {
     "comment": (lambda s: s.add_comment(1, CoachComment("Look here.", 1.5, (((1.0, 2.0), (3.0, 4.0)),)), voice=voice,
                                         created_at=NOON),
                 lambda s: s.voice_of(1) == voice and s.comments_of(1)[0].comment.strokes),
+    "rated": (lambda s: s.save_rating(1, Rating("depth", "met", False, "too high"), created_at=NOON),
+              lambda s: [item.why for item in s.ratings_of(1)] in (["too high"], [None])),
+    "rerated": (lambda s: s.save_rating(1, Rating("depth", "met", True), created_at=NOON),
+                        lambda s: [item.agrees for item in s.ratings_of(1)][-1:] == [True]),
+    "reference": (lambda s: s.set_reference_rep(1, 2.5, created_at=NOON),
+                  lambda s: [item.rep_s for item in s.list_reference_reps()] in ([2.5], [4.5])),
+    "rereferenced": (lambda s: s.set_reference_rep(1, 4.5, created_at=NOON),
+                        lambda s: [item.rep_s for item in s.list_reference_reps()] == [4.5]),
     "plan": (lambda s: s.set_plan("Ada", "squat", parse_plan("4x9"), created_at=NOON),
              lambda s: len(s.plan_history("Ada")) == 1),
     "limits": (lambda s: s.set_limits("squat", read_limits({"depth": {"limit": 85.0}}), created_at=NOON),
@@ -153,8 +162,8 @@ def test_killed_before_each_statement_of_every_change(tmp_path: Path, root: Path
     assert len(deaths) > 30
     assert all(death["killed"] for death in deaths)
     assert [death["lost"] for death in (*deaths, last)] == [[]] * (len(deaths) + 1)
-    assert {death["told"] for death in deaths} == set(range(15))  # somebody died in each change
-    assert last == {"killed": False, "told": 15, "lost": []}
+    assert {death["told"] for death in deaths} == set(range(19))  # somebody died in each change
+    assert last == {"killed": False, "told": 19, "lost": []}
 
 
 def test_killed_while_an_old_store_is_brought_up_to_date(tmp_path: Path, root: Path) -> None:

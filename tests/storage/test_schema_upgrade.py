@@ -1,6 +1,6 @@
 """A store written by an earlier formcheck opens, keeps every review, and its clients become rows of their own.
 
-`tests/data/store_0001.sql` to `store_0004.sql` are dumps of databases made by the programs of those schemas.
+`tests/data/store_0001.sql` and so on are dumps of databases made by the programs of those schemas.
 """
 
 import sqlite3
@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from formcheck.coaching.rating import Rating
 from formcheck.core.errors import StoreError
 from formcheck.storage import Store
 from formcheck.storage.jobs import JobRequest
@@ -141,3 +142,23 @@ def test_reviews_of_the_fourth_schema_count_as_seen_and_new_ones_do_not(path: Pa
         new = store.save_review(store.load_review(1), created_at=NOON)
         (row,) = store.list_reviews(review_id=new)
         assert (row.seen_at, row.done_at, row.deletion_at) == (None, None, None)
+
+
+@pytest.mark.parametrize(("revision", "reviews"), [("0001", 6), ("0004", 2), ("0008", 3)])
+def test_stores_of_any_schema_take_ratings_and_reference_reps(path: Path, revision: str, reviews: int) -> None:
+    with Store.open(made_by(revision, path)) as store:
+        assert store.check() == reviews
+        assert (store.list_ratings(), store.list_reference_reps()) == ([], [])
+        row = next(row for row in store.list_reviews() if row.client_id is not None)
+        store.save_rating(row.id, Rating("height", "met", False, "one hand is lower"), created_at=NOON)
+        store.set_reference_rep(row.id, 2.5, created_at=NOON)
+        assert [item.review_id for item in store.list_reference_reps(client=row.client_id)] == [row.id]
+        assert store.check() == reviews
+
+
+def test_a_store_of_the_eighth_schema_keeps_its_comments_and_notes(path: Path) -> None:
+    with Store.open(made_by("0008", path)) as store:
+        assert [item.comment.text for item in store.comments_of(1)] == ["Elbows first."]
+        note = store.note_of(2)
+        assert note is not None
+        assert note.effort == 7

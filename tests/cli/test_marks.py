@@ -1,0 +1,60 @@
+"""The commands by which a coach answers a review."""
+
+import dataclasses
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from click.testing import Result
+
+from formcheck.formats import decode
+from formcheck.storage import Store
+from formcheck.storage.data_folder import default_store
+from tests.cli.results import read_output, read_refusal
+from tests.facts import says
+from tests.storage.conftest import DATA, NOON
+
+Run = Callable[..., Result]
+
+
+@pytest.fixture
+def home(formcheck_home: Path) -> Path:
+    """A data folder with two sets of Ada's and one that has no client."""
+    review = decode((DATA / "review_v1.json").read_bytes())
+    with Store.open(default_store()) as store:
+        for number, client in enumerate(("Ada", "Ada", None), 1):
+            clip = dataclasses.replace(review.clip, sha256=f"{number:064x}")
+            store.save_review(dataclasses.replace(review, clip=clip), created_at=NOON, client=client)
+    return formcheck_home
+
+
+def test_answers_are_kept_listed_counted_and_taken_back(run: Run, home: Path) -> None:
+    assert says(read_output(run("rate", 1)), "No answer")
+    assert says(read_output(run("agreement")), "No answer")
+    out = read_output(run("rate", 1, "--check", "height", "--disagree", "--why", "one \x1b[31m hand"))
+    assert says(out, "height", "you disagree", "hand")
+    assert "\x1b" not in out
+    out = read_output(run("rate", 1, "--rep", 2, "--agree"))
+    assert says(out, "Rep 2", "whole", "you agree")
+    read_output(run("rate", 1, "--rep", 2, "--disagree"))
+    assert read_output(run("rate", 1)).count("Rep 2") == 1
+    read_output(run("rate", 3, "--check", "height", "--agree"))
+    table = read_output(run("agreement"))
+    assert says(table, "height", "1", "1", "50 %")
+    assert says(table, "rep", "0", "1", "0 %")
+    assert says(table, "all", "1", "2", "33 %")
+    of_ada = read_output(run("agreement", "--client", "ada", "--exercise", "lateral-raise"))
+    assert says(of_ada, "height", "0 %")
+    read_output(run("rate", 1, "--rep", 2, "--take-back"))
+    assert "Rep 2" not in read_output(run("rate", 1))
+
+
+def test_wrong_answers_are_refused_in_one_sentence(run: Run, home: Path) -> None:
+    assert says(read_refusal(run("rate", 1, "--check", "nonsense", "--agree"), 2), "no check", "height")
+    assert says(read_refusal(run("rate", 1, "--rep", 99, "--agree"), 2), "no rep 99")
+    assert says(read_refusal(run("rate", 77, "--rep", 1, "--agree"), 1), "no review 77")
+    assert says(read_refusal(run("rate", 1, "--rep", 1, "--take-back"), 2), "No answer", "rep 1")
+    assert says(read_refusal(run("agreement", "--client", "Nobody"), 1), "Nobody")
+    assert run("rate", 1, "--agree").exit_code == 2
+    assert run("rate", 1, "--rep", 1).exit_code == 2
+    assert run("rate", 1, "--rep", 1, "--check", "height", "--agree").exit_code == 2

@@ -57,6 +57,19 @@ def test_every_exercise_build_camera_and_number_of_sides_is_there() -> None:
     assert min(len(one["reps"]) for one in sets) == 5
 
 
+def test_the_part_of_half_angles_holds_all_builds_from_both_sides() -> None:
+    sets = documents("tuning-half").values()
+    assert {one["place"] for one in sets} == {"half", "behind"}
+    for exercise in {one["exercise"] for one in sets}:
+        mine = [one for one in sets if one["exercise"] == exercise]
+        assert {one["build"] for one in mine} == BUILDS
+        assert {one["camera"]["yaw"] > 0 for one in mine} == {True, False}
+        assert {bool(one["faults"]) for one in mine} == {True, False}
+    for one in sets:
+        low, high = YAWS[one["place"]]
+        assert low <= abs(one["camera"]["yaw"]) <= high
+
+
 def test_the_camera_stands_where_the_set_says() -> None:
     for name, one in documents().items():
         low, high = YAWS[one["place"]]

@@ -30,13 +30,37 @@ SKINS: tuple[Colour, ...] = (
     (0.45, 0.31, 0.23),
     (0.33, 0.22, 0.16),
 )
-SEEDS = {"tuning": 5101, "reporting-1": 6203, "reporting-2": 7307, "pairs": 8419, "sessions": 9521, "rests": 4801}
+SEEDS = {
+    "tuning": 5101,
+    "tuning-half": 5623,
+    "reporting-1": 6203,
+    "reporting-2": 7307,
+    "pairs": 8419,
+    "sessions": 9521,
+    "rests": 4801,
+}
 """A part's seed. The reporting parts are each opened once; docs/rendered-sets.md logs when."""
-COUNTS = {"tuning": 260, "reporting-1": 130, "reporting-2": 130, "pairs": 60, "sessions": 13, "rests": 26}
+COUNTS = {
+    "tuning": 260,
+    "tuning-half": 60,
+    "reporting-1": 130,
+    "reporting-2": 130,
+    "pairs": 60,
+    "sessions": 13,
+    "rests": 26,
+}
+HALF_ANGLE = (
+    *("squat", "hip-hinge", "bent-over-row", "bent-over-lateral-raise", "biceps-curl", "machine-reverse-fly"),
+    *("guided-bar-press", "dumbbell-press"),
+)
+"""Exercises of the part of half angles: those whose points a half angle shows only through depth."""
+HALF_ANGLE_REPS = 8
+"""No set of that part is longer."""
 BUILDS = ("usual", "joints-elsewhere", "other-proportions", "strong-girdle")
 """How the bones lie in the body, each in turn."""
 FAULTY = {
     "tuning": (False, True, True, False, True, True, True),
+    "tuning-half": (True, False, True, True, False, True, True, False),
     "reporting-1": (False, True),
     "reporting-2": (True, False),
     "pairs": (False, False, True),
@@ -47,6 +71,7 @@ FAULTY = {
 CAMERAS = {
     "front": ("near", "half", "mid", "side", "half", "near", "back", "half", "mid"),
     "side": ("side", "half", "near", "half", "side", "behind", "half", "side", "mid"),
+    "half": ("half", "half", "behind", "half", "half"),
 }
 """Where the camera stands where no fault asks for a side, in turn, by where an exercise is best seen from."""
 SIDE_BEST = (
@@ -118,25 +143,36 @@ class NumberedSet:
 def numbered_set(part: str, number: int) -> NumberedSet:
     """The set of a part with a number from 0; raises KeyError for an unknown part."""
     rng = np.random.default_rng([SEEDS[part], number])
-    exercise = EXERCISES[number % len(EXERCISES)]
+    exercises = HALF_ANGLE if part == "tuning-half" else EXERCISES
+    exercise = exercises[number % len(exercises)]
     if part == "sessions" and MOVES[exercise].base == "prone":
         exercise = "front-raise"  # there would be a bench where the lifter rests on foot
-    turn = number // len(EXERCISES)
+    turn = number // len(exercises)
     """How many sets of this exercise came before."""
     pattern = FAULTY[part]
     faulty = pattern[turn % len(pattern)]
     before = sum(pattern[i % len(pattern)] for i in range(turn))
     kinds = FAULTS[exercise]
-    offset = EXERCISES.index(exercise)
+    if part == "tuning-half":
+        kinds = tuple(
+            kind for kind in kinds if kind.seen != "front" and kind.kind not in ("fast_lowering", "half_reps")
+        )
+    offset = exercises.index(exercise)
     fault = kinds[(before + 3 * offset + SEEDS[part]) % len(kinds)] if faulty else None
     sides = "both"
     if exercise in ONE_ARM and fault is None:
         sides = SIDES[(turn - before + offset) % len(SIDES)]
-    place = _place(rng, exercise, fault, turn - before + offset)
+    if part == "tuning-half":
+        place = CAMERAS["half"][(turn + offset) % len(CAMERAS["half"])]
+    else:
+        place = _place(rng, exercise, fault, turn - before + offset)
     company = _company(rng, COMPANY[(number + SEEDS[part]) % len(COMPANY)], number)
     room = make_room(rng, mirror=company.mirror)
     move_changes = vary_form(rng, exercise)
-    reps = make_reps(rng, exercise, REPS[(turn + 7 * offset + SEEDS[part]) % len(REPS)], sides)
+    count = REPS[(turn + 7 * offset + SEEDS[part]) % len(REPS)]
+    if part == "tuning-half":
+        count = min(count, HALF_ANGLE_REPS)
+    reps = make_reps(rng, exercise, count, sides)
     planted: tuple[Planted, ...] = ()
     if fault is not None:
         reps, one = plant(fault, reps, rng, large=bool((before // len(kinds) + before) % 2))
@@ -153,7 +189,7 @@ def numbered_set(part: str, number: int) -> NumberedSet:
     )
     build = BUILDS[(number + turn) % len(BUILDS)]
     rate = RATES[number % len(RATES)]
-    if rate > 40 and len(reps) > 6:
+    if rate > 40 and (len(reps) > 6 or part == "tuning-half"):
         rate = 30.0
     return NumberedSet(
         part=part,

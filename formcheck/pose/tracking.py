@@ -1,9 +1,11 @@
 """Tracks chunks of a clip with a pose model, and joins them into a landmark recording."""
 
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,7 +29,10 @@ from formcheck.video.clip_file import compute_clip_sha256, make_readable_name
 from formcheck.video.damage import UNKNOWN_EXTENT, Extent, assess_damage, select_sound_pictures
 from formcheck.video.orientation import Rgb
 from formcheck.video.read_ahead import read_ahead
-from formcheck.video.reader import ONE_THREAD_PIXELS, ClipHead, ClipReader
+from formcheck.video.reader import ClipHead, ClipReader
+
+if TYPE_CHECKING:
+    from av.video.frame import VideoFrame
 
 TRACKER_VERSION = 6
 """Raised whenever the same clip and model would give other landmarks, so that cached recordings are made anew."""
@@ -41,6 +46,10 @@ COLUMNS = 6
 """Numbers a landmark: two of position, three of world position, visibility."""
 
 Rows = NDArray[np.float32]
+
+
+class AllNeededError(Exception):
+    """A clip's pictures are not what its packets said, so that it is not known which need not be decoded."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -89,7 +98,8 @@ def track_chunk(
     on_pose : called before it with every tracked picture of the chunk itself, and the landmarks in it.
 
     Decoding runs in a thread of its own, so a chunk costs little more than the model alone. Raises ClipError,
-    PoseModelError and `formcheck.video.reader.SeekError`.
+    PoseModelError, `formcheck.video.reader.SeekError`, and AllNeededError where the chunk has to be tracked without
+    `Chunk.unseen`.
     """
     finder = estimator if survey is None else FollowingEstimator(estimator, survey, reader.width)
     observer = None if survey is None else FrameObserver(survey.sways, reader.width)
@@ -114,6 +124,8 @@ def track_chunk(
                     on_pose(at, rows[-1], rgb)
             if on_picture is not None:
                 on_picture(at)
+    if chunk.unseen and (reader.lost or reader.backward):
+        raise AllNeededError
     values = np.array(rows, dtype=np.float32).reshape(-1, LANDMARK_COUNT, COLUMNS)
     width = len(observations[0]) if observations else 0
     return Track(
@@ -134,11 +146,6 @@ def _clip_to_chunk(lost: Sequence[tuple[float, float]], chunk: Chunk) -> Array:
         if until > chunk.from_s
     ]
     return np.array(inside, dtype=np.float64).reshape(-1, 2)
-
-
-def is_damaged_in_threads(head: ClipHead, tracks: Sequence[Track]) -> bool:
-    """Whether a damaged clip was decoded by several threads: what is lost then depends on how many there were."""
-    return head.width * head.height > ONE_THREAD_PIXELS and any(len(track.lost) for track in tracks)
 
 
 def make_monotonic(on_progress: ProgressReport | None, total: float | None) -> Callable[[float], None]:
@@ -213,10 +220,27 @@ def make_recording(
 def _read_selected(reader: ClipReader, chunk: Chunk, rate: float | None) -> Iterator[tuple[float, Rgb | None]]:
     """Every picture's time, with the picture itself where it is tracked; the others are not converted."""
     before: float | None = None
-    for t, picture in reader.pictures(chunk):
+    for t, picture in _read_all(reader, chunk):
         tracked = rate is None or take_at_rate(np.array([t]), rate, before)[0]
-        yield t, reader.rgb(picture) if tracked else None
+        if tracked and picture is None:
+            raise AllNeededError
+        yield t, reader.rgb(picture) if tracked and picture is not None else None
         before = t
+
+
+def _read_all(reader: ClipReader, chunk: Chunk) -> "Iterator[tuple[float, VideoFrame | None]]":
+    """Every picture of a chunk with its time; None in the place of one that was not decoded."""
+    unseen = deque(reader.compute_times_s(chunk.unseen))
+    for t, picture in reader.pictures(chunk):
+        while unseen and unseen[0] < t:
+            yield unseen.popleft(), None
+        if unseen and unseen[0] == t:  # it was decoded with the clip's first pictures
+            unseen.popleft()
+        if chunk.unseen and picture.interlaced_frame:  # a packet may then hold half a picture
+            raise AllNeededError
+        yield t, picture
+    for t in unseen:
+        yield t, None
 
 
 def _make_row(pose: Pose | None, scale_x: float, scale_y: float) -> Rows:

@@ -24,19 +24,22 @@ from pydantic import TypeAdapter
 from formcheck.core.errors import FILE, ClipError, FormcheckError, OutputError, PoseModelError, mentions_memory_shortage
 from formcheck.core.model import LANDMARK_COUNT, Array, LandmarkRecording, PoseModelInfo, ProgressReport
 from formcheck.pose.estimator import EstimatorFactory
+from formcheck.pose.fast_strokes import has_fast_stroke
 from formcheck.pose.person_selection import SurveyResult
 from formcheck.pose.survey import SurveySample, combine_samples
-from formcheck.pose.tracking import COLUMNS, Rows, Track, is_damaged_in_threads, make_monotonic, make_recording
+from formcheck.pose.tracking import COLUMNS, Rows, Track, make_monotonic, make_recording
 from formcheck.sandbox import worker as child
 from formcheck.sandbox.protocol import LARGEST_SEEN, TRACK_ARRAYS, PlanResult, Response, decode_sample
 from formcheck.sandbox.worker_pool import WorkerPool, WorkerProcess
-from formcheck.video.chunks import CHUNK_S, WHOLE_S, Plan
+from formcheck.video.chunks import CHUNK_S, TRACKED_PER_S, WHOLE_S, Plan, choose_fine_rate
 from formcheck.video.clip_file import ClipLimits
 from formcheck.video.damage import Extent
 from formcheck.video.orientation import Rgb
 from formcheck.video.reader import ClipHead
 
 MOST_PROCESSES = 4
+QUICK_PIXELS = 1280 * 720
+"""Pictures up to this size are decoded by one thread sooner than the pose model looks at them."""
 PARTS_EVERY_S = 2.0
 ERRORS = {error.__name__: error for error in (ClipError, PoseModelError, OutputError)}
 """What a worker may refuse a clip with."""
@@ -79,6 +82,7 @@ def track_clip(
     limits: ClipLimits | None = None,
     clip_sha256: str | None = None,
     sandbox_limits: SandboxLimits | None = None,
+    every_picture: bool = False,
     chunk_s: float = CHUNK_S,
     whole_s: float = WHOLE_S,
 ) -> LandmarkRecording:
@@ -93,6 +97,7 @@ def track_clip(
     limits : what is refused.
     clip_sha256 : the clip's checksum, when it is known already.
     sandbox_limits : the workers' memory and time.
+    every_picture : track all pictures, not `formcheck.video.chunks.TRACKED_PER_S` and more where a stroke is fast.
     chunk_s, whole_s : as for `formcheck.video.chunks.plan_chunks`.
 
     Times are the clip's own presentation times, positions are pixels of the upright full-size picture. Frames without
@@ -106,13 +111,15 @@ def track_clip(
         make_estimator,
         processes or count_default_processes(),
         on_parts=on_parts,
+        every_picture=every_picture,
     )
     try:
         head, model, tracks, survey, extent = run.track(chunk_s, whole_s, on_progress)
     except _SeekingError:
         whole_s = inf
         head, model, tracks, survey, extent = run.track(chunk_s, whole_s, on_progress)
-    if is_damaged_in_threads(head, tracks) and run.threads is None:
+    if any(len(track.lost) for track in tracks) and run.count_threads(head, len(tracks)) > 1:
+        # what is lost of a damaged clip depends on how many threads decode it
         with suppress(_SeekingError):
             run = replace(run, threads=1)
             head, model, tracks, survey, extent = run.track(chunk_s, whole_s, on_progress)
@@ -290,8 +297,16 @@ class _ClipRun(_Sandbox):
     make_estimator: EstimatorFactory
     processes: int
     threads: int | None = None
-    """Decoding threads of each process; None: one where there are several processes, else as many as help."""
+    """Decoding threads of each process; None: as `count_threads` says."""
+    every_picture: bool = False
+    """Whether all pictures are tracked."""
     on_parts: "PartsReport | None" = None
+
+    def count_threads(self, head: ClipHead, chunks: int) -> int:
+        """Decoding threads of each process: more than one where a single process works on large pictures."""
+        if self.threads is not None:
+            return self.threads
+        return min(MOST_PROCESSES, self.processes) if chunks == 1 and head.width * head.height > QUICK_PIXELS else 1
 
     def track(self, chunk_s: float, whole_s: float, on_progress: ProgressReport | None) -> TrackedClip:
         """Plan and track the clip."""
@@ -314,23 +329,25 @@ class _ClipRun(_Sandbox):
         except ValueError:
             raise self._make_breakdown_error() from None
         head, plan = planned.head, planned.plan
+        rate, chunks = (None, plan.without_unseen) if self.every_picture else (TRACKED_PER_S, plan.chunks)
         length_s = max(head.duration_hint_s or 0.0, plan.end_s) or self.clip_limits.max_duration_s
         report_progress = make_monotonic(on_progress, head.duration_hint_s)
 
-        waiting = deque(enumerate(plan.chunks))
+        waiting = deque((number, chunk, rate) for number, chunk in enumerate(chunks))
         team = [planner, *(self._start_worker(pool) for _ in range(min(self.processes, len(waiting)) - 1))]
         survey = self._survey_clip(pool, team, plan, begun) if planned.finds_people else None
         assigned: dict[WorkerProcess, int] = {}
-        threads = self.threads if len(team) == 1 else 1
+        threads = self.count_threads(head, len(plan.chunks))
         reached = [chunk.from_s for chunk in plan.chunks]
         tracks: dict[int, Track] = {}
+        again: set[int] = set()
         parts = _Parts(head, len(plan.chunks))
         model: PoseModelInfo | None = None
 
         def send_next_chunk(worker: WorkerProcess) -> None:
             if waiting:
-                assigned[worker], chunk = waiting.popleft()
-                worker.send(partial(child.track_part, *self._source, chunk, survey, threads))
+                assigned[worker], chunk, rate = waiting.popleft()
+                worker.send(partial(child.track_part, *self._source, chunk, rate, survey, threads))
 
         for worker in team:
             send_next_chunk(worker)
@@ -343,12 +360,25 @@ class _ClipRun(_Sandbox):
                 continue
             if response.kind == "no seeking":
                 raise _SeekingError
-            tracks[number], model = self._decode_track(response)
+            track, model = self._decode_track(response)
+            if number not in again and self._needs_more_pictures(track):
+                again.add(number)
+                waiting.appendleft((number, replace(chunks[number], unseen=()), choose_fine_rate(track.times)))
+            else:
+                tracks[number] = track
             if len(tracks) == len(plan.chunks):
                 break
             send_next_chunk(worker)
         assert model is not None
         return head, model, [tracks[number] for number in range(len(plan.chunks))], survey, plan.extent
+
+    def _needs_more_pictures(self, track: Track) -> bool:
+        """Whether not all pictures of a chunk were tracked, and somebody moves too fast in it for those that were."""
+        rows = track.rows.astype(np.float64)
+        try:
+            return len(track.times) > len(track.t) and has_fast_stroke(track.t, rows[:, :, :2], rows[:, :, 5])
+        except (ArithmeticError, LookupError, ValueError):  # not what a worker sends
+            raise self._make_breakdown_error() from None
 
     def _add_part(self, parts: "_Parts", number: int, response: Response) -> None:
         if self.on_parts is None or not response.arrays:

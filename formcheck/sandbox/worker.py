@@ -15,7 +15,7 @@ import time
 import traceback
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from functools import partial
 from pathlib import Path
 from typing import IO, Any
@@ -28,10 +28,9 @@ from formcheck.core.model import PoseModelInfo
 from formcheck.core.process_memory import release_memory
 from formcheck.core.seccomp import deny_sockets
 from formcheck.pose.estimator import EstimatorFactory, PeopleFinder
-from formcheck.pose.fast_strokes import has_fast_stroke
 from formcheck.pose.person_selection import SurveyResult
 from formcheck.pose.survey import take_sample
-from formcheck.pose.tracking import Rows, Track, track_chunk
+from formcheck.pose.tracking import AllNeededError, Rows, Track, track_chunk
 from formcheck.sandbox.protocol import (
     LARGEST_SEEN,
     TRACK_ARRAYS,
@@ -43,7 +42,7 @@ from formcheck.sandbox.protocol import (
     encode_sample,
     send_response,
 )
-from formcheck.video.chunks import TRACKED_PER_S, Chunk, choose_fine_rate
+from formcheck.video.chunks import Chunk
 from formcheck.video.clip_file import ClipLimits
 from formcheck.video.orientation import Rgb
 from formcheck.video.packets import plan_tracking
@@ -137,30 +136,31 @@ def track_part(
     limits: ClipLimits,
     make_estimator: EstimatorFactory,
     chunk: Chunk,
+    rate: float | None,
     survey: SurveyResult | None,
-    threads: int | None,
+    threads: int,
     send_progress: SendProgress,
 ) -> Response:
-    """Track one chunk of the clip, and once more with more of its pictures where somebody moves fast in it."""
+    """Track one chunk of the clip, so many pictures a second of it; None: all of them."""
     _limit_to_one_thread()
     seen = _Seen()
 
     def report_picture(t: float) -> None:
         send_progress(t, seen.take)
 
-    def track_at(rate: float | None) -> tuple[Track, PoseModelInfo]:
+    def track(chunk: Chunk) -> tuple[Track, PoseModelInfo]:
         with ClipReader(clip, limits=limits, threads=threads) as reader, make_estimator() as estimator:
             track = track_chunk(reader, estimator, chunk, rate, survey, on_picture=report_picture, on_pose=seen.add)
             return track, estimator.info
 
     try:
-        track, model = track_at(TRACKED_PER_S)
-        rows = track.rows.astype(np.float64)
-        if len(track.times) > len(track.t) and has_fast_stroke(track.t, rows[:, :, :2], rows[:, :, 5]):
-            track, model = track_at(choose_fine_rate(track.times))
+        try:
+            tracked, model = track(chunk)
+        except AllNeededError:
+            tracked, model = track(replace(chunk, unseen=()))
     except SeekError:
         return Response("no seeking")
-    arrays = {name: getattr(track, name) for name in TRACK_ARRAYS}
+    arrays = {name: getattr(tracked, name) for name in TRACK_ARRAYS}
     return Response("track", {"model": asdict(model)}, arrays)
 
 

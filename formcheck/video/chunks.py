@@ -60,6 +60,9 @@ class Chunk:
     """Presentation time, in the units of the track, of the key picture to begin at; None: the clip's beginning."""
     from_s: float = 0.0
     until_s: float = inf
+    unseen: tuple[int, ...] = ()
+    """Presentation times, in the units of the track and in their order, of pictures that need not be decoded: they are
+    not tracked at `TRACKED_PER_S`, and no other depends on them."""
 
 
 WHOLE_CLIP = Chunk()
@@ -81,6 +84,11 @@ class Plan:
     def whole(self) -> "Plan":
         """The same clip in one piece."""
         return Plan((WHOLE_CLIP,), self.end_s, extent=self.extent)
+
+    @property
+    def without_unseen(self) -> tuple[Chunk, ...]:
+        """The chunks, each to be decoded with all its pictures."""
+        return tuple(replace(chunk, unseen=()) for chunk in self.chunks)
 
 
 def plan_chunks(

@@ -1,7 +1,7 @@
 """Scans a clip's packets without decoding them, and plans from them how the clip is tracked."""
 
 from array import array
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
@@ -9,16 +9,22 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from formcheck.core.model import Array
 from formcheck.video.chunks import (
     CHUNK_S,
+    TRACKED_PER_S,
+    WARM_UP_S,
     WHOLE_S,
+    Chunk,
     KeyPicture,
     Plan,
     choose_survey_spans,
     plan_chunks,
+    take_at_rate,
 )
 from formcheck.video.clip_file import open_clip, read_stated_bytes, read_stated_duration, select_video_stream
 from formcheck.video.damage import LATE_S, LATE_SHARE, MOST_HOLES, NOTICED_S, UNKNOWN_EXTENT, Extent, Span
+from formcheck.video.droppable import REFERENCED, PictureUse, make_use_reader
 from formcheck.video.reader import READ_ERRORS, ClipReader
 
 if TYPE_CHECKING:
@@ -32,6 +38,8 @@ others is tracked in one piece."""
 MAX_PACKETS = 2_000_000
 """A file with more is tracked in one piece: a quarter of an hour at 240 pictures a second has a tenth of them."""
 PACKETS_PER_CALL = 2000
+MAX_UNSEEN = 300_000
+"""More pictures than this are never left out: their times would not fit into a worker's answer."""
 HOLE_BYTES, HOLE_SHARE = 4096, 0.01
 """So many bytes between two packets, and so large a share of the file, are no container's own: packets are missing."""
 
@@ -45,6 +53,9 @@ class PacketIndex:
     keys: tuple[KeyPicture, ...]
     """Key pictures from the first shown picture on; none when decoding cannot safely begin at them."""
     extent: Extent = UNKNOWN_EXTENT
+    unseen: "tuple[tuple[float, int], ...]" = ()
+    """Time and presentation time of the pictures that need not be decoded, in the order of time
+    (`formcheck.video.chunks.Chunk.unseen`)."""
 
 
 def plan_tracking(
@@ -67,8 +78,14 @@ def plan_tracking(
         return Plan(extent=index.extent)
     t = np.sort(index.t[index.t >= 0])
     end_s = float(t[-1]) if len(t) else 0.0
-    chunks = plan_chunks(index.keys, end_s, chunk_s=chunk_s, whole_s=whole_s)
-    return Plan(chunks, end_s, choose_survey_spans(index.keys, end_s), index.extent)
+    chunks = [_leave_out(index, chunk) for chunk in plan_chunks(index.keys, end_s, chunk_s=chunk_s, whole_s=whole_s)]
+    return Plan(tuple(chunks), end_s, choose_survey_spans(index.keys, end_s), index.extent)
+
+
+def _leave_out(index: PacketIndex, chunk: Chunk) -> Chunk:
+    """The chunk with its pictures that need not be decoded."""
+    from_s = chunk.from_s if chunk.key is None else chunk.from_s - WARM_UP_S
+    return replace(chunk, unseen=tuple(stamp for t, stamp in index.unseen if from_s < t < chunk.until_s))
 
 
 def read_packet_index(clip: Path, start_s: float, *, report_alive: Callable[[], None] | None = None) -> PacketIndex:
@@ -79,11 +96,13 @@ def read_packet_index(clip: Path, start_s: float, *, report_alive: Callable[[], 
     start_s : presentation time of the first shown picture in the file's own seconds.
     """
     stamps, keys = array("q"), array("q")
+    uses: list[PictureUse] = []
     with open_clip(clip) as container:
         stream = select_video_stream(container, clip)
         base = float(stream.time_base or 0)
         scan = _PacketScan(container, stream, clip.stat().st_size, start_s)
         safe = scan.indexed and base > 0
+        read_use = make_use_reader(stream.codec_context.name, stream.codec_context.extradata)
         for number, packet in enumerate(scan.read_packets()):
             if packet.pts is None or number >= MAX_PACKETS:
                 return PacketIndex(np.empty(0), (), scan.make_extent(read_stated_bytes(clip), timed=False))
@@ -91,6 +110,7 @@ def read_packet_index(clip: Path, start_s: float, *, report_alive: Callable[[], 
             # a packet that is read but not shown, in mid-clip, is the seam of an edit
             safe = safe and not packet.is_corrupt and not (packet.is_discard and shown)
             stamps.append(packet.pts)
+            uses.append(REFERENCED if read_use is None else read_use(memoryview(packet)))
             if packet.is_keyframe and shown:
                 keys.append(packet.pts)
             if report_alive is not None and number % PACKETS_PER_CALL == 0:
@@ -99,7 +119,27 @@ def read_packet_index(clip: Path, start_s: float, *, report_alive: Callable[[], 
         extent = scan.make_extent(read_stated_bytes(clip), timed=base > 0)
     safe = safe and not extent.holes and len(set(stamps)) == len(stamps) and all(a < b for a, b in pairwise(keys))
     marks = tuple(KeyPicture(stamp * base - start_s, stamp) for stamp in keys) if safe else ()
-    return PacketIndex(np.array(stamps, dtype=np.float64) * base - start_s, marks, extent)
+    t = np.array(stamps, dtype=np.float64) * base - start_s
+    return PacketIndex(t, marks, extent, _find_unseen(t, stamps, uses) if safe else ())
+
+
+def _find_unseen(t: Array, stamps: Sequence[int], uses: Sequence[PictureUse]) -> tuple[tuple[float, int], ...]:
+    """Times (s) and presentation times of pictures that are not tracked and that no other depends on.
+
+    Parameters
+    ----------
+    t, stamps, uses : (n,) of each packet, in the order of the file.
+    """
+    highest = max((use.sublayer for use in uses), default=0)
+    order = np.argsort(t)
+    order = order[t[order] >= 0]
+    tracked = take_at_rate(t[order], TRACKED_PER_S)
+    unseen = [
+        (float(t[at]), stamps[at])
+        for at, seen in zip(order, tracked, strict=True)
+        if not seen and uses[at].unreferenced and uses[at].sublayer == highest
+    ]
+    return tuple(unseen) if len(unseen) <= MAX_UNSEEN else ()
 
 
 class _PacketScan:

@@ -5,7 +5,7 @@ stream's time base, never its index over a rate; the first shown picture has tim
 """
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from itertools import chain, dropwhile
@@ -104,6 +104,7 @@ class ClipReader:
         self.lost: list[tuple[float, float]] = []
         self.backward = 0
         self._damaged = False
+        self._unseen: frozenset[int] = frozenset()
         check_file(self.clip, self.limits)
         self._container = open_clip(self.clip)
         try:
@@ -144,7 +145,8 @@ class ClipReader:
         """Time in seconds and decoded picture, times strictly increasing; convert with `rgb` what is needed.
 
         A chunk's pictures begin at its key picture, before `Chunk.from_s`, and end before `Chunk.until_s`. Pictures
-        that do not come later than the one before are left out. Raises ClipError when the clip turns out to be
+        that do not come later than the one before are left out, and so are those of `Chunk.unseen`, unless they were
+        decoded before the chunk was asked for. Raises ClipError when the clip turns out to be
         longer than the limit or to hold a single picture, SeekError when the chunk's key picture is not found.
         """
         if self._started:
@@ -152,6 +154,7 @@ class ClipReader:
         self._started = True
         assert self._first is not None
         first, self._first = self._first, None
+        self._unseen = frozenset(chunk.unseen)
         if chunk.key is not None:
             self._damaged = False  # what came before the chunk is not its own
             self._decoded = self._decode(self._read_packets_from(chunk.key))
@@ -178,13 +181,19 @@ class ClipReader:
             last, count = t, count + 1
             yield t, picture
         self._note_lost(last, inf)
-        if count < 2 and chunk.key is None:
+        if count + len(self._unseen) < 2 and chunk.key is None:
             raise ClipError(self._explain_single_picture(), path=self.clip)
 
     def _note_lost(self, after: float, until: float) -> None:
         if self._damaged:
             self._damaged = False
             self.lost.append((after, until))
+
+    def compute_times_s(self, stamps: Sequence[int]) -> list[float]:
+        """When pictures with these presentation times, in the units of the track, are shown."""
+        base = self._stream.time_base
+        assert base is not None
+        return [float(stamp * base) - self.start_s for stamp in stamps]
 
     def rgb(self, picture: "VideoFrame") -> Rgb:
         """The picture upright with square pixels, (h, w, 3), scaled to `max_side`."""
@@ -265,6 +274,8 @@ class ClipReader:
 
         spoilt, since = False, None
         for packet in packets:
+            if packet.pts in self._unseen:
+                continue
             try:
                 if packet.is_corrupt and not packet.is_discard:
                     spoilt, since, self._damaged = True, packet.pts, True

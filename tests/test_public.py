@@ -51,7 +51,7 @@ FIELDS = {
     "Measure": "name side rep value margin unit missing_reason",
     "Message": "code parameters",
     "Point": "check kind verdict grade probability reps beyond",
-    "PoseModelInfo": "name sha256",
+    "PoseModelInfo": "name sha256 every_picture",
     "Quality": "tracked_share frame_rate subject_height_px out_of_frame low_visibility notes problems",
     "QualityProblem": "code parameters",
     "Rep": "number start_s top_s end_s complete tempo",

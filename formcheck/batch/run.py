@@ -33,6 +33,7 @@ class BatchRequest:
     recordings : where landmarks are stored: a folder, or a URL that every worker can reach.
     pose_model : a model bundle to use instead of the shipped one.
     estimator_factory : makes what finds the landmarks; takes the place of `pose_model`.
+    every_picture : track all pictures of a clip.
     clock : the time now, with time zone.
     """
 
@@ -40,6 +41,7 @@ class BatchRequest:
     recordings: str
     pose_model: Path | None = None
     estimator_factory: EstimatorFactory | None = None
+    every_picture: bool = False
     clock: Callable[[], datetime] = lambda: datetime.now(UTC)
 
 
@@ -153,6 +155,7 @@ class _Batch:
             set_info=set_info,
             pose_model=None if wanted.pose_model is None else str(wanted.pose_model),
             estimator_factory=wanted.estimator_factory,
+            every_picture=wanted.every_picture,
             own_exercises=load_own_exercises(),
             landmarks=read_recordings(names, Path(wanted.recordings)) if away else (),
         )

@@ -30,6 +30,8 @@ class Task:
     pose_model: str | None = None
     estimator_factory: EstimatorFactory | None = None
     """Takes the place of `pose_model`."""
+    every_picture: bool = False
+    """Track all pictures of the clip."""
     own_exercises: tuple[Exercise, ...] = ()
     """The user's own, which a worker elsewhere has no files of."""
     landmarks: tuple[tuple[str, bytes], ...] = ()
@@ -77,6 +79,7 @@ def _review_clip(task: Task, clip: Path, folder: Path) -> TaskResult:
     common: dict[str, Any] = {
         "pose_model": None if task.pose_model is None else Path(task.pose_model),
         "estimator_factory": task.estimator_factory,
+        "every_picture": task.every_picture,
         "cache_dir": folder,
         "processes": 1,
         "own_exercises": task.own_exercises,

@@ -56,6 +56,7 @@ def _check_load(_ctx: click.Context, _param: click.Parameter, value: float | Non
 @options.blur_faces
 @click.option("--save/--no-save", default=True, show_default=True, help="Keep the review in the history.")
 @options.details
+@options.every_picture
 @options.pose_model
 @options.store
 def review(
@@ -84,7 +85,9 @@ def review(
     from formcheck.services.pipeline import Outputs
 
     to_screen = json_file == options.STDOUT
-    exercise_id = exercise_choice.choose_exercise(request["clip"], exercise_id, request["pose_model"])
+    exercise_id = exercise_choice.choose_exercise(
+        request["clip"], exercise_id, request["pose_model"], every_picture=request["every_picture"]
+    )
     reviews.review(
         reviews.ReviewRequest(exercise_id=f"{exercise_id}/{variation}" if variation else exercise_id, **request),
         Outputs(None if to_screen else json_file, report, overlay, pdf, blur_faces),

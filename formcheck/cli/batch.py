@@ -33,6 +33,7 @@ _STATE_TEXTS: "dict[State, str]" = {
 @click.option("--processes", type=click.IntRange(1, 256), metavar="N", help="Clips at once; one a core if not given.")
 @click.option("--cluster", metavar="ADDRESS", help="Let the machines of a Dask cluster do it (docs/scale.md).")
 @click.option("--landmarks", metavar="URL", help="Keep the body points found in clips (landmarks) there.")
+@options.every_picture
 @options.pose_model
 @options.json_file
 @options.store
@@ -42,6 +43,7 @@ def batch(
     processes: int | None,
     cluster: str | None,
     landmarks: str | None,
+    every_picture: bool,
     pose_model: Path | None,
     json_file: Path | None,
     store: str | None,
@@ -71,7 +73,8 @@ def batch(
     if json_file is not None and not quiet:
         with write_output(json_file, trial=True):
             pass
-    wanted, runner = BatchRequest(requests, recordings, pose_model), _make_runner(processes, cluster)
+    wanted = BatchRequest(requests, recordings, pose_model, every_picture=every_picture)
+    runner = _make_runner(processes, cluster)
     with options.open_store(store) as opened:
         summary = run(wanted, opened, runner, on_outcome=_outcome_printer(len(requests), quiet=quiet))
     options.write_text(json_file, summary.to_json())

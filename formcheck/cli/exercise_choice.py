@@ -19,20 +19,26 @@ AUTO = "auto"
 SHOWN = 3
 
 
-def _suggest(clip: Path, pose_model: Path | None) -> Suggestion:
+def _suggest(clip: Path, pose_model: Path | None, *, every_picture: bool = False) -> Suggestion:
     print_own_exercise_problems()
     with progress_bar("Looking at the clip") as show:
-        return suggest_exercise(clip, pose_model=pose_model, cache_dir=recordings_folder(), on_progress=show)
+        return suggest_exercise(
+            clip,
+            pose_model=pose_model,
+            every_picture=every_picture,
+            cache_dir=recordings_folder(),
+            on_progress=show,
+        )
 
 
-def choose_exercise(clip: Path, wanted: str | None, pose_model: Path | None) -> str:
+def choose_exercise(clip: Path, wanted: str | None, pose_model: Path | None, *, every_picture: bool = False) -> str:
     """The exercise to review: the one named, or with ``auto`` the one the clip clearly shows.
 
     Raises UsageError with what the clip looks like when none was named, or when it is not clear.
     """
     if wanted not in (None, AUTO):
         return wanted
-    found = _suggest(clip, pose_model)
+    found = _suggest(clip, pose_model, every_picture=every_picture)
     if wanted is None or found.exercise_id is None:
         raise UsageError(f"{describe_suggestion(found)} {_describe_next_step(found)}".strip())
     click.echo(f"{describe_suggestion(found)} Reviewed as that; --exercise ID names another.", err=True)

@@ -51,6 +51,9 @@ blur_faces = click.option("--blur-faces", is_flag=True, help="Blur the lifter's 
 pose_model = click.option(
     "--pose-model", type=FILE, metavar="FILE", help="Another pose model: what finds the body points in a picture."
 )
+every_picture = click.option(
+    "--every-picture", is_flag=True, help="Look at all pictures, not at 15 a second and all where a stroke is fast."
+)
 details = click.option(
     "--details", is_flag=True, help="Print the evidence for each point, limits, sources and cautions in full."
 )

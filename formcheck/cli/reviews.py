@@ -38,6 +38,7 @@ class ReviewRequest:
     load_kg: float | None = None
     target_reps: int | None = None
     pose_model: Path | None = None
+    every_picture: bool = False
     second: Path | None = None
     second_view: ViewHint = "auto"
     client: str | None = None
@@ -57,7 +58,7 @@ class ReviewRequest:
         ):
             if value not in (None, "auto"):
                 words += [option, f"{value:g}" if isinstance(value, float) else str(value)]
-        return shlex.join([*words, "--no-save"])
+        return shlex.join([*words, *(["--every-picture"] if self.every_picture else []), "--no-save"])
 
     def review(self, title: str, exercise: Exercise) -> tuple[Analysis, LandmarkRecording]:
         """Do it, showing the progress under this title."""
@@ -70,6 +71,7 @@ class ReviewRequest:
                 second_view=self.second_view,
                 set_info=SetInfo(self.load_kg, self.target_reps),
                 pose_model=self.pose_model,
+                every_picture=self.every_picture,
                 cache_dir=recordings_folder(),
                 on_progress=show,
             )

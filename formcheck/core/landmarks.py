@@ -33,10 +33,12 @@ class ClipInfo:
 
 @dataclass(frozen=True, slots=True)
 class PoseModelInfo:
-    """Which pose model tracked the clip."""
+    """Which pose model tracked the clip, and how."""
 
     name: str
     sha256: str
+    every_picture: bool = False
+    """Whether all pictures were tracked, also those that a review does not need."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -61,6 +61,8 @@ def make_document(review: Review) -> dict[str, Any]:
         result = Document.model_validate(_replace_undecodable(content)).model_dump(mode="json", by_alias=True)
     except ValidationError as error:
         raise ReviewFormatError(f"The review cannot be written: {_describe_first_problem(error)}.") from error
+    if not review.pose_model.every_picture:
+        del result["pose_model"]["every_picture"]
     for measure in result["measures"]:
         _round_fields(measure, ("value",), measure["unit"])
         _round_margin(measure, measure["unit"])

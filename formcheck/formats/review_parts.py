@@ -68,6 +68,8 @@ class PoseModel(Part):
     """Name of the model."""
     sha256: Sha256
     """SHA-256 of the model bundle."""
+    every_picture: bool = False
+    """Whether all pictures of the clip were tracked; left out where only as many as a review needs were."""
 
 
 class Exercise(Part):

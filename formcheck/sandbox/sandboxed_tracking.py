@@ -123,6 +123,7 @@ def track_clip(
         with suppress(_SeekingError):
             run = replace(run, threads=1)
             head, model, tracks, survey, extent = run.track(chunk_s, whole_s, on_progress)
+    model = replace(model, every_picture=every_picture)
     recording = make_recording(clip, head, model, tracks, survey, clip_sha256, extent)
     if on_progress is not None:
         on_progress(recording.clip.duration_s, recording.clip.duration_s)

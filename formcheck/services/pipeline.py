@@ -40,6 +40,8 @@ class TrackingOptions(TypedDict, total=False):
     """Called with what was tracked so far (`formcheck.sandbox.sandboxed_tracking.track_clip`)."""
     processes: int | None
     """As for `formcheck.storage.recording_cache.cached_recording`; the review does not depend on it."""
+    every_picture: bool
+    """Track all pictures of a clip, not only as many as a review needs."""
 
 
 def review_clip(
@@ -117,6 +119,7 @@ def _find_landmarks(clip: Path, **tracking: Unpack[TrackingOptions]) -> Landmark
         on_progress=tracking.get("on_progress"),
         on_parts=tracking.get("on_parts"),
         processes=tracking.get("processes"),
+        every_picture=tracking.get("every_picture", False),
     )
 
 

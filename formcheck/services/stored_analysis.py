@@ -17,7 +17,7 @@ from formcheck.services.own_limits import exercise_for
 from formcheck.storage import Store
 from formcheck.storage.curve_cache import CurveCache
 from formcheck.storage.data_folder import DataFolder
-from formcheck.storage.recording_cache import find_recording
+from formcheck.storage.recording_cache import find_recording, is_same_model
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,7 +84,7 @@ def analyse_stored(
     if second is None:
         analysis = analyse(recording, exercise, view=view, set_info=set_info, edits=edits, curves=curves)
     else:
-        other = find_recording(second.clip.sha256, original.pose_model.sha256, recordings)
+        other = find_recording(second.clip.sha256, original.pose_model, recordings)
         other, views = _rename_clip(other, second.clip.name), (view, _view_hint(second.view))
         analysis = review_pair(recording, other, exercise, views=views, set_info=set_info, edits=edits, known=second,
                                curves=curves)  # fmt: skip
@@ -140,14 +140,14 @@ def load_stored_recording(store: Store, review_id: int, home: Path) -> LandmarkR
     Raises StoreError when there is no such review, RecordingError when they are not stored any more or damaged.
     """
     original = store.load_original(review_id)
-    wanted = original.clip.sha256, original.pose_model.sha256
     try:
         recording = load_recording(DataFolder(home).artifacts(review_id).recording)
         # What lies there may belong to a review of this number in another store.
-        if (recording.clip.sha256, recording.pose_model.sha256) != wanted:
+        same = is_same_model(recording.pose_model, original.pose_model)
+        if recording.clip.sha256 != original.clip.sha256 or not same:
             raise RecordingError("These are the body points of another clip.")
     except RecordingError:
-        recording = find_recording(*wanted, DataFolder(home).recordings)
+        recording = find_recording(original.clip.sha256, original.pose_model, DataFolder(home).recordings)
     return _rename_clip(recording, original.clip.name)
 
 

@@ -17,6 +17,8 @@ from formcheck.sandbox.sandboxed_tracking import PartsReport, track_clip
 from formcheck.video.clip_file import ClipLimits, check_file, check_unchanged, compute_clip_sha256, make_readable_name
 
 _log = logging.getLogger(__name__)
+EVERY_PICTURE = "-every"
+"""End of the name of a recording of all pictures."""
 CURVES_ENDING = ".curves"
 """Of the files of `formcheck.storage.curve_cache`, which lie beside the recordings."""
 
@@ -50,20 +52,20 @@ def is_checksum(text: str) -> bool:
     return len(text) == 64 and set(text) <= set("0123456789abcdef")
 
 
-def find_recording(clip_sha256: str, pose_model_sha256: str, cache_dir: str | Path) -> LandmarkRecording:
-    """The landmarks of a clip as this pose model saw it.
+def find_recording(clip_sha256: str, model: PoseModelInfo, cache_dir: str | Path) -> LandmarkRecording:
+    """The landmarks of a clip as this pose model saw it, in as many pictures.
 
     Raises RecordingError when they are no longer stored or cannot be read: the clip has to be reviewed again.
     """
     trouble = RecordingError("The body points found in this clip are not kept any more; review the clip again.")
     for path in recording_files(clip_sha256, cache_dir):
-        if path.name[33:49] == pose_model_sha256[:16]:
+        if path.name[33:49] == model.sha256[:16] and path.stem.endswith(EVERY_PICTURE) == model.every_picture:
             try:
                 recording = load_recording(path)
             except RecordingError as error:
                 trouble = error
                 continue
-            if (recording.clip.sha256, recording.pose_model.sha256) == (clip_sha256, pose_model_sha256):
+            if recording.clip.sha256 == clip_sha256 and is_same_model(recording.pose_model, model):
                 return recording
     raise trouble
 
@@ -77,6 +79,7 @@ def cached_recording(
     on_parts: PartsReport | None = None,
     limits: ClipLimits | None = None,
     processes: int | None = None,
+    every_picture: bool = False,
 ) -> LandmarkRecording:
     """The clip's recording, from the cache when the same clip and pose model were tracked before.
 
@@ -85,8 +88,9 @@ def cached_recording(
     clip : the clip's file.
     estimator_factory : makes the pose model; it is entered only when the clip has to be tracked.
     cache_dir : folder of recordings, made when needed; beside them lie only the curves read from them.
-    on_progress, on_parts, limits, processes : as for `formcheck.sandbox.sandboxed_tracking.track_clip`; the recording
-        is the same to the bit from any number of processes.
+    on_progress, on_parts, limits, processes, every_picture : as for
+        `formcheck.sandbox.sandboxed_tracking.track_clip`; the recording is the same to the bit from any number of
+        processes.
 
     A clip that changes while it is tracked is refused, and nothing is stored of it. A damaged file in the cache is made
     anew. A cache that cannot be written costs time, never the result. Raises
@@ -96,11 +100,11 @@ def cached_recording(
     limits = limits or ClipLimits()
     check_file(clip, limits)
     sha256 = compute_clip_sha256(clip)
-    model = estimator_factory().info
+    model = replace(estimator_factory().info, every_picture=every_picture)
     path, recording = cache_path(Path(cache_dir), sha256, model, TRACKER_VERSION), None
     with suppress(RecordingError):
         recording = load_recording(path)
-    if recording is not None and (recording.clip.sha256, recording.pose_model.sha256) == (sha256, model.sha256):
+    if recording is not None and recording.clip.sha256 == sha256 and is_same_model(recording.pose_model, model):
         if recording.clip.duration_s > limits.max_duration_s + 1:
             raise ClipError(
                 f"The clip {FILE} is too long: the limit is {limits.max_duration_s / 60:g} minutes.", path=clip
@@ -116,6 +120,7 @@ def cached_recording(
         on_parts=on_parts,
         limits=limits,
         clip_sha256=sha256,
+        every_picture=every_picture,
     )
     check_unchanged(clip, sha256)
     try:
@@ -128,4 +133,9 @@ def cached_recording(
 
 def cache_path(folder: Path, sha256: str, model: PoseModelInfo, version: int) -> Path:
     """Where the recording of a clip by a pose model and a version of the tracker is cached."""
-    return folder / f"{sha256[:32]}-{model.sha256[:16]}-{version}.npz"
+    return folder / f"{sha256[:32]}-{model.sha256[:16]}-{version}{EVERY_PICTURE if model.every_picture else ''}.npz"
+
+
+def is_same_model(one: PoseModelInfo, other: PoseModelInfo) -> bool:
+    """Whether two recordings of a clip were made alike; the model's name does not count."""
+    return (one.sha256, one.every_picture) == (other.sha256, other.every_picture)

@@ -53,6 +53,13 @@ def test_every_clip_gets_its_review(clips: list[Path], store: Store, wanted: Mak
     assert [row.clip_path for row in rows] == [str(clip) for clip in clips]
 
 
+def test_a_batch_of_every_picture(clips: list[Path], store: Store, wanted: Make, tmp_path: Path) -> None:
+    asked = replace(wanted(*requests(clips[:1]), recordings=tmp_path), every_picture=True)
+    (outcome,) = run(asked, store, InProcessRunner()).outcomes
+    assert outcome.state == "reviewed"
+    assert store.load_review(outcome.review_id or 0).pose_model.every_picture
+
+
 def test_run_again_only_what_is_missing_is_done(clips: list[Path], store: Store, wanted: Make) -> None:
     run(wanted(*requests(clips[1:])), store, InProcessRunner())
     summary = run(wanted(*requests(clips)), store, InProcessRunner())

@@ -11,7 +11,7 @@ import jsonschema
 import pytest
 
 from formcheck.exercises.registry import get_exercise, list_own_cautions, load_cautions
-from formcheck.formats import SCHEMA_PATH, decode
+from formcheck.formats import SCHEMA_PATH, decode, encode
 from formcheck.report import wording
 from formcheck.report.next_cue import choose_next_cue
 from formcheck.storage import Store
@@ -73,6 +73,25 @@ def test_no_save_keeps_nothing(run: Run, clip: Path, estimator: Any, formcheck_h
         not in read_output(run("review", clip, "--exercise", "lateral-raise", "--no-save")).split("Advisory only")[1]
     )
     assert count_reviews(formcheck_home) == 0
+
+
+def test_a_review_of_every_picture_says_so(run: Run, clip: Path, estimator: Any, formcheck_home: Path) -> None:
+    usual, every = (
+        json.loads(read_output(run("review", clip, "--exercise", "lateral-raise", "--json", "-", *option)))
+        for option in ((), ("--every-picture",))
+    )
+    assert "every_picture" not in usual["pose_model"]
+    assert every["pose_model"]["every_picture"] is True
+    jsonschema.validate(every, json.loads(SCHEMA_PATH.read_text()))
+    assert len(list((formcheck_home / "recordings").glob("*.npz"))) == 2
+    kept = decode(json.dumps(every))
+    assert kept.pose_model.every_picture
+    assert json.loads(encode(kept)) == every
+    # corrected from the landmarks it was made from
+    read_output(run("correct", 2, "--delete", "1"))
+    with Store.open(formcheck_home / "reviews.sqlite") as store:
+        assert store.load_review(2).pose_model.every_picture
+        assert not store.load_review(1).pose_model.every_picture
 
 
 def test_json_to_standard_output_is_alone_there(run: Run, clip: Path, estimator: Any) -> None:

@@ -170,7 +170,7 @@ def test_chunks_hold_exactly_the_pictures_of_the_whole_clip(tmp_path: Path, name
         plan = plan_tracking(reader, **LENGTH)
     assert len(plan.chunks) == 8  # 9 s in chunks of at most 2 s, a multiple of four
     pieces = []
-    for chunk in plan.chunks:
+    for chunk in plan.without_unseen:
         with ClipReader(path) as reader:
             seen = [(t, reader.rgb(picture).tobytes()) for t, picture in reader.pictures(chunk)]
         if chunk.key is not None:

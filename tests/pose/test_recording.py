@@ -231,11 +231,26 @@ def test_landmarks_of_another_tracker_are_not_taken_for_todays(tmp_path: Path) -
     older = path.with_name(path.name.replace(f"-{TRACKER_VERSION}.npz", f"-{TRACKER_VERSION - 1}.npz"))
     assert older != path
     path.rename(older)
-    assert same(find_recording(made.clip.sha256, made.pose_model.sha256, cache), made)  # readable as before
+    assert same(find_recording(made.clip.sha256, made.pose_model, cache), made)  # readable as before
     estimator = FakeEstimator()
     cached_recording(clip, lambda: estimator, cache)
     assert estimator.entered == 1
     assert {item.name for item in cache.iterdir()} == {path.name, older.name}
+
+
+@pytest.mark.usefixtures("in_process")
+def test_landmarks_of_every_picture_are_cached_beside_the_usual_ones(tmp_path: Path) -> None:
+    cache = tmp_path / "cache"
+    clip = write_clip(tmp_path / "clip.mp4", [step / 30 for step in range(40)])
+    usual, every = (cached_recording(clip, FakeEstimator, cache, every_picture=asked) for asked in (False, True))
+    assert (len(usual.t), len(every.t), every.clip.frames) == (20, 40, 40)
+    assert (usual.pose_model.every_picture, every.pose_model.every_picture) == (False, True)
+    for made in (usual, every):
+        assert same(find_recording(made.clip.sha256, made.pose_model, cache), made)
+        again = FakeEstimator()
+        asked = made.pose_model.every_picture
+        assert same(cached_recording(clip, lambda model=again: model, cache, every_picture=asked), made)
+        assert again.entered == 0
 
 
 @pytest.mark.usefixtures("in_process")

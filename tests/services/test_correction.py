@@ -51,7 +51,7 @@ def recordings(tmp_path: Path, film: LandmarkRecording) -> Path:
 
 @pytest.fixture
 def review(film: LandmarkRecording, recordings: Path) -> Review:
-    kept = find_recording(film.clip.sha256, film.pose_model.sha256, recordings)
+    kept = find_recording(film.clip.sha256, film.pose_model, recordings)
     return analyse(kept, RAISE).review
 
 

@@ -1,11 +1,13 @@
 """Time series in general: uniform grid, gaps, zero-phase low-pass, derivative. Knows no body part."""
 
 from collections import defaultdict
+from collections.abc import Iterable
+from functools import lru_cache
 
 import numpy as np
 from scipy.signal import butter, sosfiltfilt
 
-from formcheck.core.model import Array
+from formcheck.core.model import Array, Mask
 
 
 def make_uniform_grid(t: Array, *, rate: float) -> Array:
@@ -24,18 +26,34 @@ def resample(t: Array, values: Array, grid: Array, *, max_gap_s: float) -> Array
     """
     flat = np.reshape(values, (len(t), -1))
     out = np.full((len(grid), flat.shape[1]), np.nan)
-    for column in range(flat.shape[1]):
-        good = np.isfinite(flat[:, column])
+    for columns in _list_columns_alike(flat):
+        good = np.isfinite(flat[:, columns[0]])
         if good.sum() < 2:
             continue
         known = t[good]
-        line = np.interp(grid, known, flat[good, column], left=np.nan, right=np.nan)
-        after = np.clip(np.searchsorted(known, grid), 1, len(known) - 1)
-        hole = (known[after] - known[after - 1]) > max_gap_s
-        on_sample = np.isclose(grid, known[after]) | np.isclose(grid, known[after - 1])
-        line[hole & ~on_sample] = np.nan
-        out[:, column] = line
+        missing = _find_holes(known, grid, max_gap_s)
+        for column in columns:
+            line = np.interp(grid, known, flat[good, column], left=np.nan, right=np.nan)
+            line[missing] = np.nan
+            out[:, column] = line
     return out.reshape((len(grid), *np.shape(values)[1:]))
+
+
+def _list_columns_alike(flat: Array) -> Iterable[list[int]]:
+    """The columns of (n, k) values, those that are known at the same times together."""
+    alike: dict[bytes, list[int]] = defaultdict(list)
+    for column, known in enumerate(np.isfinite(flat).T):
+        alike[known.tobytes()].append(column)
+    return alike.values()
+
+
+def _find_holes(known: Array, grid: Array, max_gap_s: float) -> Mask:
+    """(m,) which times of the grid lie in a gap between two of the known times (n,) that is too long."""
+    after = np.clip(np.searchsorted(known, grid), 1, len(known) - 1)
+    hole = (known[after] - known[after - 1]) > max_gap_s
+    if hole.any():
+        hole &= ~(np.isclose(grid, known[after]) | np.isclose(grid, known[after - 1]))
+    return np.asarray(hole)
 
 
 def compute_dual_pass_cutoff(cutoff_hz: float, rate_hz: float, *, order: int = 2, passes: int = 2) -> float:
@@ -57,20 +75,23 @@ def low_pass(values: Array, rate_hz: float, cutoff_hz: float) -> Array:
     """
     if not cutoff_hz < 0.4 * rate_hz:
         return np.array(values)
-    sos = butter(2, compute_dual_pass_cutoff(cutoff_hz, rate_hz), fs=rate_hz, output="sos")
+    sos = _design_filter(cutoff_hz, rate_hz)
     flat = np.reshape(values, (len(values), -1))
     out = np.array(flat)
     # Columns known at the same times are filtered in one call: the same bits, many times quicker.
-    alike: dict[bytes, list[int]] = defaultdict(list)
-    for column, known in enumerate(np.isfinite(flat).T):
-        alike[known.tobytes()].append(column)
-    for columns in alike.values():
+    for columns in _list_columns_alike(flat):
         for first, last in find_finite_stretches(flat[:, columns[0]]):
             length = last - first
             if length >= 4:
                 pad = min(length - 1, round(rate_hz))
                 out[first:last, columns] = sosfiltfilt(sos, flat[first:last, columns], axis=0, padlen=pad)
     return out.reshape(np.shape(values))
+
+
+@lru_cache(64)
+def _design_filter(cutoff_hz: float, rate_hz: float) -> Array:
+    """Second-order sections of the filter of `low_pass`."""
+    return np.asarray(butter(2, compute_dual_pass_cutoff(cutoff_hz, rate_hz), fs=rate_hz, output="sos"))
 
 
 def differentiate(values: Array, step: float) -> Array:

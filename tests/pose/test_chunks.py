@@ -192,7 +192,7 @@ def test_clips_that_cannot_be_entered_midway_stay_whole_or_are_caught(tmp_path: 
     with ClipReader(path) as reader:
         plan = plan_tracking(reader, **LENGTH)
     if name != "intra-refresh.mp4":
-        assert plan.chunks == (WHOLE_CLIP,)
+        assert plan.without_unseen == (WHOLE_CLIP,)
     by_plan = track_here(path, GreyModel, **LENGTH)
     # the grey level of each picture is what it is in the whole clip: no picture decoded from half of what it needs
     assert np.array_equal(by_plan.t, whole.t)
@@ -329,7 +329,7 @@ def test_every_picture_is_compared_with_the_one_before_whatever_the_chunks(tmp_p
             assert len(make_recording(path, reader.head, GreyModel.info, tracks).t) == len(whole.t) == 225
         return whole.observations
 
-    whole, chunked = observed(WHOLE_CLIP), observed(*plan_for(path).chunks)
+    whole, chunked = observed(WHOLE_CLIP), observed(*plan_for(path).without_unseen)
     assert whole.shape == (225, 5)
     assert (whole[1:, 0] > 0).all()  # `moving_grey`: no two pictures in a row are the same
     assert np.array_equal(whole, chunked)

@@ -69,14 +69,13 @@ class Normal:
 
     def _band(self) -> Array:
         count, size, _ = self.near[0].shape
-        band = np.zeros((3 * size, count * size))
-        row, column = np.indices((size, size))
+        band = np.zeros((3 * size, count, size))
         for beside, block in enumerate(self.near):
-            below = size * beside + row - column
-            inside = below >= 0
-            moments = np.arange(len(block))[:, None]
-            band[below[inside], size * moments + column[inside]] = block[:, row[inside], column[inside]]
-        return band
+            for column in range(size):
+                first = column if beside == 0 else 0  # what lies above the diagonal is not kept
+                below = size * beside - column
+                band[below + first : below + size, : len(block), column] = block[:, first:, column].T
+        return band.reshape(3 * size, count * size)
 
     def _pairs(self) -> tuple[Array, Array]:
         """Blocks of two moments each (p, 2s, 2s) and what couples the next pair to each (p - 1, 2s, 2s)."""

@@ -245,9 +245,10 @@ def _smooth(seen: Seen, pose: Pose, own: Array, right: Array) -> tuple[Array, Ar
         return one, two
     coefficients = (1.0, -2.0, 1.0)
     inner = count - 2
+    square = flipped @ change
     for i, first in enumerate(coefficients):
         part = slice(i, i + inner)
-        own[part] += first**2 * (flipped[part] @ change[part])
+        own[part] += first**2 * square[part]
         right[part] -= first * (flipped[part] @ bend[:, :, None])[:, :, 0]
     one[:inner] += coefficients[1] * coefficients[0] * (flipped[1 : 1 + inner] @ change[:inner])
     one[1 : 1 + inner] += coefficients[2] * coefficients[1] * (flipped[2 : 2 + inner] @ change[1 : 1 + inner])

@@ -21,9 +21,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import write_tables
-from write_tables import ACCURACY, README, RENDERED, ROOT, block_of, with_block
+from write_tables import ACCURACY, README, RENDERED, ROOT, VERDICTS, block_of, with_block
 
-SAFETY, SCALE, VERDICTS = (ROOT / "docs" / name for name in ("safety.md", "scale.md", "verdicts.md"))
+SAFETY, SCALE = ROOT / "docs" / "safety.md", ROOT / "docs" / "scale.md"
 STAMP = re.compile(r"^Printed by commit `([0-9a-f]{7,40})`.*\.$", re.M)
 """The sentence below a table that no test prints anew."""
 

@@ -32,6 +32,9 @@ SIZE = {"width": 1280, "height": 860}
 PATIENCE_MS = 300_000
 MOMENT_S = 3.2
 """The clip stands here, at the top of its first rep."""
+FILM_FROM_S, FILM_TO_S, FILM_RATE = 1.6, 8.2, 6
+"""What the short film shows of the clip: its first two reps, and how many pictures a second."""
+FILM_WIDTH, FILM_QUALITY = 640, 60
 QUALITY = 82
 """Of the WebP files, 0 to 100: text stays sharp and a picture stays near 100 kB."""
 
@@ -61,16 +64,40 @@ def says(review: Review) -> list[str]:
     return [wording.summarise(review), *(item.text for item in review.findings if item.verdict == "not_met")]
 
 
-def take(page: Any, name: str, folder: Path) -> None:
-    """Save what the window shows."""
-    folder.mkdir(parents=True, exist_ok=True)
+def take(page: Any, name: str, folder: Path, part: tuple[int, int] | None = None) -> None:
+    """Save what the window shows, or of it what lies between two heights in pixels."""
     target = folder / f"{name}.webp"
-    Image.open(io.BytesIO(page.screenshot())).convert("RGB").save(target, "WEBP", quality=QUALITY, method=6)
+    shown = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
+    top, bottom = part or (0, shown.height)
+    shown.crop((0, top, shown.width, bottom)).save(target, "WEBP", quality=QUALITY, method=6)
+    print(f"{target}: {target.stat().st_size // 1000} kB")
+
+
+def seek(page: Any, moment: float) -> None:
+    """Have the clip stand at this moment."""
+    video = "document.querySelector('.st-key-fc_clip video')"
+    page.wait_for_function(f"{video}?.readyState >= 2")
+    page.evaluate(f"{video}.currentTime = {moment}")
+    page.wait_for_function(f"Math.abs({video}.currentTime - {moment}) < 0.05 && !{video}.seeking")
+    settled(page)
+
+
+def film(page: Any, folder: Path) -> None:
+    """Save a short film of the page while the clip goes through two reps."""
+    pictures = []
+    for k in range(int((FILM_TO_S - FILM_FROM_S) * FILM_RATE)):
+        seek(page, FILM_FROM_S + k / FILM_RATE)
+        whole = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
+        pictures.append(whole.resize((FILM_WIDTH, FILM_WIDTH * whole.height // whole.width), Image.Resampling.LANCZOS))
+    target = (folder / "film").with_suffix(".webp")
+    more = {"save_all": True, "append_images": pictures[1:], "duration": 1000 // FILM_RATE, "loop": 0}
+    pictures[0].save(target, "WEBP", quality=FILM_QUALITY, method=6, **more)
     print(f"{target}: {target.stat().st_size // 1000} kB")
 
 
 def main() -> None:
     folder = Path(sys.argv[1]) if len(sys.argv) > 1 else PICTURES
+    folder.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as place:
         home = Path(place)
         os.environ["FORMCHECK_HOME"] = place
@@ -82,11 +109,8 @@ def main() -> None:
             page.set_default_timeout(PATIENCE_MS)
             page.goto(f"{address}/?review={number}")
             page.wait_for_selector(".st-key-trend_chart .js-plotly-plot", state="attached")
-            video = "document.querySelector('.st-key-fc_clip video')"
-            page.wait_for_function(f"{video}?.readyState >= 2")
-            page.evaluate(f"{video}.currentTime = {MOMENT_S}")
-            page.wait_for_function(f"Math.abs({video}.currentTime - {MOMENT_S}) < 0.05 && !{video}.seeking")
-            settled(page)
+            film(page, folder)
+            seek(page, MOMENT_S)
             take(page, "review", folder)
             page.goto(f"{address}/clients?client=1")
             page.wait_for_selector(".js-plotly-plot", state="attached")
@@ -94,6 +118,11 @@ def main() -> None:
             page.wait_for_function("!document.body.innerText.includes('in set 1 changed')")
             settled(page)
             take(page, "client", folder)
+            page.goto(f"{address}/filming")
+            page.wait_for_selector(".fc-drawing", state="attached")
+            settled(page)
+            drawn = page.locator(".fc-drawing").first.bounding_box()
+            take(page, "how-to-film", folder, (int(drawn["y"]) - 30, int(drawn["y"] + drawn["height"]) + 10))
             page.goto(DataFolder(home).artifacts(number).report.as_uri())
             page.wait_for_load_state()
             take(page, "report", folder)

@@ -5,7 +5,7 @@
     python docs/write_tables.py --write               writes it
     python docs/write_tables.py --write --example     the worked example too, from the committed landmarks of its clip
 
-The accuracy table of the README is the first part of the table of docs/rendered-sets.md.
+The accuracy table of the README is taken from those of docs/rendered-sets.md and docs/verdicts.md.
 ``python docs/release_tables.py`` prints every table there is.
 """
 
@@ -36,12 +36,12 @@ from formcheck.storage.recording_cache import cache_path
 ROOT = Path(__file__).resolve().parent.parent
 README, METHOD, ACCURACY = ROOT / "README.md", ROOT / "docs" / "method.md", ROOT / "docs" / "accuracy.md"
 CHECKS, RENDERED = ROOT / "docs" / "checks.md", ROOT / "docs" / "rendered-sets.md"
-COMMANDS = ROOT / "docs" / "commands.md"
-EXAMPLE = "formcheck review clips_demo/lateral_raise_front_range_lost.mp4 --exercise lateral-raise --load 8 --no-save"
+COMMANDS, VERDICTS = ROOT / "docs" / "commands.md", ROOT / "docs" / "verdicts.md"
+EXAMPLE = "formcheck review clips_demo/bent_over_side_torso_rises.mp4 --exercise bent-over-lateral-raise --no-save"
 COLUMNS = 110
 """Width of the terminal the example is printed for."""
-SHOWN_TO = "Advisory only"
-"""The README shows the output up to this line; the cautions, which follow, are the same for every clip."""
+SHOWN_TO = "◆ To change"
+"""The README shows the output up to this line: next cue and table."""
 UNITS = {"deg": "°", "deg/s": "°/s", "s": "s", "ratio": "ratio", "none": "no unit"}
 
 
@@ -66,15 +66,34 @@ def _pattern(name: str) -> str:
 
 
 def accuracy() -> str:
-    """The table by exercise of the rendered tuning sets, with its command and commit."""
-    part = block_of(RENDERED.read_text(encoding="utf-8"), "sets")
-    command, table = re.findall(r"```\w+\n(.*?)\n```", part, flags=re.S)[:2]
-    stamp = part.rpartition("```")[2].strip()
-    return f"```sh\n{command}\n```\n\n```text\n{table.split(chr(10) * 2)[0]}\n```\n\n{stamp}".strip()
+    """What the tables of rendered sets and verdicts say over all exercises, in a few lines."""
+    reps = block_of(RENDERED.read_text(encoding="utf-8"), "sets")
+    verdicts = block_of(VERDICTS.read_text(encoding="utf-8"), "grades")
+
+    def find(pattern: str, text: str) -> tuple[str, ...]:
+        found = re.search(pattern, text, flags=re.M)
+        if found is None:
+            raise SystemExit(f"No line {pattern!r} in the printed tables.")
+        return found.groups()
+
+    sets, right = find(r"^all with both sides +(\d+) +(\d+) ", reps)
+    coach, larger, praised = find(r"^all +(\d+ of \d+) \(.*?\) +(\d+ of \d+) \(.*?\) +(\d+) ", verdicts)
+    clean, sure, probable = find(r"^clean sets +(\d+) +(\d+) +(\d+)$", verdicts)
+    (undecided,) = find(r"^all checks undecided, camera as the exercise asks +(\d+)%", verdicts)
+    rows = (
+        ("over rendered sets of all exercises, truth known", "`sets.py`, `grades.py`"),
+        ("---", "---"),
+        ("every rep found, and rightly called whole or partial", f"{right} of {sets} sets"),
+        ("faults named that a coach would just name; larger ones", f"{coach}; {larger}"),
+        ("faults praised", praised),
+        ("clean sets with a false alarm, sure; probable", f"{sure}; {probable} of {clean}"),
+        ("points decided, camera as the exercise asks", f"{100 - int(undecided)} %"),
+    )
+    return "\n".join(f"| {what} | {figure} |" for what, figure in rows)
 
 
 def example() -> str:
-    """What the command line prints for a shipped clip, up to the cautions."""
+    """What the command line prints for a shipped clip: next cue and table."""
     with tempfile.TemporaryDirectory() as home:
         said = run_example(Path(home)).split(SHOWN_TO)[0].strip()
     return f"```sh\n{EXAMPLE}\n```\n\n```text\n{said}\n```"

@@ -133,9 +133,9 @@ def test_worked_example_tells_what_was_planted(kept: Path) -> None:
 
 
 @pytest.mark.pose
-def test_python_of_the_readme_runs_on_a_clip(kept: Path, tmp_path: Path) -> None:
-    readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    (code,) = re.findall(r"```python\n(.*?)```", readme, flags=re.S)
+def test_python_of_the_page_runs_on_a_clip(kept: Path, tmp_path: Path) -> None:
+    page = (ROOT / "docs" / "python.md").read_text(encoding="utf-8")
+    (code,) = re.findall(r"```python\n(.*?)```", page, flags=re.S)
     assert '"my-set.mp4"' in code
     code = code.replace(
         '"my-set.mp4", "lateral-raise"', f'{str(CLIP)!r}, "lateral-raise", keep_in={str(kept / "recordings")!r}'

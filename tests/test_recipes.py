@@ -35,10 +35,9 @@ class Step:
 
     Parameters
     ----------
-    kind : ``write`` a new file, insert ``below`` or ``above`` a line, append at the ``end``, ``run`` it, or compare
-        it with what the last run ``prints``.
-    place : the file, for all but the last two.
-    line : part of the line to insert at.
+    kind : ``write`` a new file, insert ``below`` or ``above`` a line, append at the ``end``, or ``run`` it.
+    place : the file, for all but the last.
+    line : part of the line to insert at; of a run, what it prints among other things, parted by ``|``.
     """
 
     kind: str
@@ -63,8 +62,8 @@ def steps(text: str) -> list[Step]:
                 found.append(Step(next(iter(words)), place, "", fence["block"]))
             case {"in": place, "below": line, **rest} | {"in": place, "above": line, **rest} if not rest:
                 found.append(Step("below" if "below" in words else "above", place, line, fence["block"]))
-            case {"run": "", **rest} | {"prints": "", **rest} if not rest:
-                found.append(Step(next(iter(words)), "", "", fence["block"]))
+            case {"run": "", "prints": printed, **rest} if printed and not rest:
+                found.append(Step("run", "", printed, fence["block"]))
             case _:
                 raise ValueError(f"not a step: ```{fence['language']}{fence['words']}")
     assert text.count("```") == 2 * len(found), "a block that is not read"
@@ -130,12 +129,14 @@ def test_there_are_four_recipes_and_each_does_something_and_looks() -> None:
     assert list(RECIPES) == ["Add an exercise", "Add a measure", "Add a page", "Add a check with its source"]
     for title, its_steps in RECIPES.items():
         kinds = [step.kind for step in its_steps]
-        assert kinds[-2:] == ["run", "prints"], title
-        assert len(kinds) >= 3, title
-    assert [step.kind for step in RECIPES["Add an exercise"]] == ["write", "run", "prints"], "a data file and no more"
+        assert kinds[-1] == "run", title
+        assert len(kinds) >= 2, title
+    assert [step.kind for step in RECIPES["Add an exercise"]] == ["write", "run"], "a data file and no more"
 
 
-@pytest.mark.parametrize("words", ["", " put=a.toml", " write=a.toml end=b.toml", " in=a.toml", " run=a.toml"])
+@pytest.mark.parametrize(
+    "words", ["", " put=a.toml", " write=a.toml end=b.toml", " in=a.toml", " run=a.toml", " run", " run prints="]
+)
 def test_a_block_that_does_not_say_what_it_is_for_is_noticed(words: str) -> None:
     with pytest.raises(ValueError, match="not a step"):
         steps(f"Write `a.toml`:\n\n```toml{words}\nx = 1\n```\n")
@@ -143,16 +144,10 @@ def test_a_block_that_does_not_say_what_it_is_for_is_noticed(words: str) -> None
 
 @pytest.mark.parametrize("title", RECIPES)
 def test_recipe(title: str, copy: Path) -> None:
-    printed = ""
     for step in RECIPES[title]:
-        if step.kind == "prints":
-            wanted = step.block.splitlines()
-            assert wanted
-            shown = " ".join(printed.split())
-            assert [line for line in wanted if line not in shown] == []
-        else:
-            said = carry_out(step, copy)
-            printed = said if step.kind == "run" else printed
+        shown = " ".join(carry_out(step, copy).split())
+        wanted = step.line.split("|") if step.kind == "run" else []
+        assert [part for part in wanted if part not in shown] == []
 
 
 @pytest.mark.parametrize(

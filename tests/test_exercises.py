@@ -22,7 +22,7 @@ from formcheck.exercises.registry import (
     load_exercise_file,
     load_exercises,
 )
-from formcheck.exercises.schema import Check
+from formcheck.exercises.schema import Check, Driver, Exercise, Filming
 from formcheck.exercises.variations import apply_variation
 from formcheck.report import wording
 from tests.facts import says
@@ -377,3 +377,17 @@ def test_no_cue_asks_for_less_load() -> None:
     """A fault is named in the body; of less load speaks the next cue alone, where the range is lost."""
     lighter = re.compile(r"\b(light|small|easi)er\b|\b(less|drop|off)\b.*\b(load|weight)|\b(load|weight)\b.* off\b")
     assert [cue for cue in every_cue() if lighter.search(cue)] == []
+
+
+def test_the_example_of_the_page_on_own_exercises_reads_and_every_key_is_explained(root: Path, tmp_path: Path) -> None:
+    page = (root / "docs" / "own-exercise.md").read_text(encoding="utf-8")
+    (example,) = re.findall(r"```toml\n(.*?)```", page, flags=re.S)
+    path = tmp_path / "leaning-raise.toml"
+    path.write_text(example, encoding="utf-8")
+    exercise = load_exercise_file(path)
+    assert exercise.id == "leaning-raise"
+    assert [check.id for check in exercise.checks] == ["height"]
+    rows = re.findall(r"^\|(.*?)\|", page, flags=re.M)
+    named = {word for row in rows for name in re.findall(r"`([\w.]+)`", row) for word in name.split(".")}
+    keys = {name for model in (Exercise, Filming, Driver, Check) for name in model.model_fields} - {"measure_was"}
+    assert keys - named == set()

@@ -51,6 +51,7 @@ __all__ = [
     "Signals",
     "Suggestion",
     "Tempo",
+    "UnclearPairError",
     "UsageError",
     "ViewHint",
     "__version__",

@@ -22,6 +22,7 @@ from formcheck.core.errors import PairingError as PairingError
 from formcheck.core.errors import PoseModelError as PoseModelError
 from formcheck.core.errors import RecordingError as RecordingError
 from formcheck.core.errors import ReviewFormatError as ReviewFormatError
+from formcheck.core.errors import UnclearPairError as UnclearPairError
 from formcheck.core.errors import UsageError as UsageError
 from formcheck.core.model import Analysis as Analysis
 from formcheck.core.model import CameraView as CameraView
@@ -160,6 +161,7 @@ def analyse(
     settings: Settings | None = None,
     second: LandmarkRecording | None = None,
     second_view: ViewHint = "auto",
+    same_set: bool = False,
 ) -> Analysis:
     """Review a set from its landmarks: takes milliseconds, and always gives the same for the same.
 
@@ -167,8 +169,9 @@ def analyse(
     over seconds), `Analysis.driver` the curve that makes the reps. With `second`, the landmarks of another clip of the
     same set, each number comes from the camera that sees it best; every time is in seconds of the first clip.
 
-    Raises what `load_exercise` raises, and PairingError when the two recordings do not show the same set. A recording
-    that cannot be reviewed raises nothing: `Review.quality` holds its problems.
+    Raises what `load_exercise` raises, PairingError when the two recordings do not show the same set, and its kind
+    UnclearPairError when that is not clear: `same_set` says that they do. A recording that cannot be reviewed raises
+    nothing: `Review.quality` holds its problems.
 
     >>> import formcheck
     >>> seen = formcheck.read_landmarks("tools/benchmarks/recordings/shipped/lateral_raise_front_clean.npz")
@@ -184,7 +187,9 @@ def analyse(
         analysis = _analyse(landmarks, exercise, settings=settings, view=view, set_info=set_info)
     else:
         views = (view, second_view)
-        analysis = review_pair(landmarks, second, exercise, settings=settings, views=views, set_info=set_info)
+        analysis = review_pair(
+            landmarks, second, exercise, settings=settings, views=views, set_info=set_info, same_set=same_set
+        )
     return name_other_exercise(analysis, landmarks, list_exercises_with(exercise), settings=settings)
 
 
@@ -199,6 +204,7 @@ def review_clip(
     on_progress: Progress | None = None,
     second: File | None = None,
     second_view: ViewHint = "auto",
+    same_set: bool = False,
 ) -> Analysis:
     """Track a clip and review it: `find_landmarks`, then `analyse`.
 
@@ -221,6 +227,7 @@ def review_clip(
             view=view,
             second=Path(second),
             second_view=second_view,
+            same_set=same_set,
             set_info=set_info,
             settings=settings,
             cache_dir=folder,

@@ -24,7 +24,7 @@ RECORDING = "tools/benchmarks/recordings/shipped/lateral_raise_front_clean.npz"
 SURFACE = {
     "analyse": "(landmarks: LandmarkRecording, exercise: str | Exercise, *, view: ViewHint = 'auto', "
     "set_info: SetInfo | None = None, settings: Settings | None = None, second: LandmarkRecording | None = None, "
-    "second_view: ViewHint = 'auto') -> Analysis",
+    "second_view: ViewHint = 'auto', same_set: bool = False) -> Analysis",
     "find_landmarks": "(clip: File, *, keep_in: File | None = None, on_progress: Progress | None = None) "
     "-> LandmarkRecording",
     "list_exercises": "() -> tuple[str, ...]",
@@ -33,7 +33,8 @@ SURFACE = {
     "read_review": "(path: File) -> Review",
     "review_clip": "(clip: File, exercise: str | Exercise, *, view: ViewHint = 'auto', "
     "set_info: SetInfo | None = None, settings: Settings | None = None, keep_in: File | None = None, "
-    "on_progress: Progress | None = None, second: File | None = None, second_view: ViewHint = 'auto') -> Analysis",
+    "on_progress: Progress | None = None, second: File | None = None, second_view: ViewHint = 'auto', "
+    "same_set: bool = False) -> Analysis",
     "suggest_exercise": "(landmarks: LandmarkRecording, exercises: Iterable[Exercise] | None = None) -> Suggestion",
     "write_landmarks": "(landmarks: LandmarkRecording, path: File) -> None",
     "write_review": "(review: Review, path: File) -> None",
@@ -74,6 +75,7 @@ ERRORS = {
     "PoseModelError",
     "RecordingError",
     "ReviewFormatError",
+    "UnclearPairError",
     "UsageError",
 }
 OTHERS = {"Exercise", "Progress", "ViewHint", "__version__"}

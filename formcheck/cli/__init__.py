@@ -36,6 +36,7 @@ def _check_load(_ctx: click.Context, _param: click.Parameter, value: float | Non
 @click.option("--variation", metavar="ID", help="A variation of it (see formcheck show EXERCISE).")
 @click.option("--view", type=VIEWS, default="auto", show_default=True, help=_VIEW_HELP)
 @click.option("--with-view", "second_view", type=VIEWS, default="auto", help="Where the second camera stood.")
+@click.option("--same-set", is_flag=True, help="Both clips show one set, where that is not clear from them.")
 @click.option("--client", metavar="NAME", help="Whose set it is: load and reps are taken from the client's plan.")
 @options.session(help="The day of the session; today if not given.")
 @options.set_number
@@ -81,6 +82,8 @@ def review(
         raise click.UsageError("--blur-faces needs something to write: --report, --pdf or --overlay.")
     if request["second"] is None and request["second_view"] != "auto":
         raise click.UsageError("--with-view needs --with.")
+    if request["second"] is None and request["same_set"]:
+        raise click.UsageError("--same-set needs --with.")
     from formcheck.cli import exercise_choice, reviews
     from formcheck.services.pipeline import Outputs
 

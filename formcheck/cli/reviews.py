@@ -2,8 +2,8 @@
 
 import json
 import shlex
-from collections.abc import Callable
-from contextlib import nullcontext
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from functools import partial
@@ -14,7 +14,7 @@ import click
 from formcheck.batch.planning import fill_set_info
 from formcheck.cli import options
 from formcheck.cli.progress import progress_bar
-from formcheck.core.errors import ClipError, FormcheckError, UsageError
+from formcheck.core.errors import ClipError, FormcheckError, UnclearPairError, UsageError
 from formcheck.core.model import Analysis, LandmarkRecording, Review, SetInfo, ViewHint
 from formcheck.exercises import own_files
 from formcheck.exercises.registry import get_exercise, get_reviewed_exercise
@@ -41,6 +41,7 @@ class ReviewRequest:
     every_picture: bool = False
     second: Path | None = None
     second_view: ViewHint = "auto"
+    same_set: bool = False
     client: str | None = None
     session_on: date | None = None
     set_number: int | None = None
@@ -58,23 +59,35 @@ class ReviewRequest:
         ):
             if value not in (None, "auto"):
                 words += [option, f"{value:g}" if isinstance(value, float) else str(value)]
-        return shlex.join([*words, *(["--every-picture"] if self.every_picture else []), "--no-save"])
+        flags = (("--every-picture", self.every_picture), ("--same-set", self.same_set))
+        return shlex.join([*words, *(option for option, given in flags if given), "--no-save"])
 
     def review(self, title: str, exercise: Exercise) -> tuple[Analysis, LandmarkRecording]:
         """Do it, showing the progress under this title."""
-        with progress_bar(title) as show:
+        with progress_bar(title) as show, _name_same_set_option():
             return review_clip(
                 self.clip,
                 exercise,
                 view=self.view,
                 second=self.second,
                 second_view=self.second_view,
+                same_set=self.same_set,
                 set_info=SetInfo(self.load_kg, self.target_reps),
                 pose_model=self.pose_model,
                 every_picture=self.every_picture,
                 cache_dir=recordings_folder(),
                 on_progress=show,
             )
+
+
+@contextmanager
+def _name_same_set_option() -> Iterator[None]:
+    """Say how to answer what is asked about two clips."""
+    try:
+        yield
+    except UnclearPairError as error:
+        words = f"{str(error).removesuffix('.')}; if they do, say so with --same-set."
+        raise UnclearPairError(words) from error
 
 
 def format_correct_command(number: int, exercise_id: str) -> str:

@@ -7,6 +7,7 @@ The tree::
     ├── PoseModelError             the pose model bundle is missing or damaged
     ├── RecordingError             a landmark recording on disk is damaged or of another version
     ├── PairingError               two clips do not show the same set
+    │   └── UnclearPairError       whether they do is not clear, and a person is asked
     ├── ExerciseError              an exercise file is wrong; names the file and the key
     ├── ReviewFormatError          a stored or imported review is not of the documented format
     ├── StoreError                 the store cannot be opened, read or written
@@ -130,6 +131,10 @@ class RecordingError(FormcheckError):
 
 class PairingError(FormcheckError):
     """Two clips that were said to show the same set do not."""
+
+
+class UnclearPairError(PairingError):
+    """It is not clear whether two clips show the same set; the message says what speaks for and against."""
 
 
 class ExerciseError(FormcheckError):

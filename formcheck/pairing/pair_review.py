@@ -1,6 +1,6 @@
 """The pure composition of a review from two cameras: two landmark recordings and an exercise in, one review out."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any, Literal
 
@@ -30,37 +30,23 @@ from formcheck.exercises.registry import list_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.across_reps import Reading
 from formcheck.measures.margins import TIME_MEASURES, compute_margin, find_kind
-from formcheck.pairing.alignment import (
-    Alignment,
-    Mismatch,
-    SpeedCurve,
-    align,
-    compute_driver_speed,
-    compute_height_speeds,
-    compute_side_speeds,
-    find_mismatch,
-)
+from formcheck.pairing.alignment import Alignment, align
+from formcheck.pairing.decision import ACCEPTED, check_same_set, compute_confidence
 from formcheck.pairing.merging import CAMERAS, CameraReadings, judge_merged, merge_readings
-from formcheck.pairing.reps import CameraReps, Which, merge_reps, shift_rep
+from formcheck.pairing.movement import SpeedCurves, compute_movement
+from formcheck.pairing.reps import CameraReps, Which, list_single_reps, merge_reps, shift_rep
 from formcheck.reps.by_hand import list_corrections
 from formcheck.reps.edits import Edits, shift_edits
 from formcheck.review_text import add_words
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.parts import find_longest, split_at_cuts
 
-SpeedCurves = tuple[SpeedCurve, SpeedCurve]
-"""Of the first and the second clip."""
+Sounds = tuple[SpeedCurves, SpeedCurves]
+"""How the loudness of the first and the second clip rises."""
 
 LONGEST_PART_ONLY = Message("longest-part-only")
-MISMATCHES: Mapping[Mismatch, str] = {
-    "too-little-shared": "The two clips do not show the same set, or share too little of it: both must show most of "
-    "the set.",
-    "other-movement": "The two clips do not show the same set: the movement does not run alike in them.",
-    "several-offsets": "The two clips fit together in more than one way: film the lifter getting into position with "
-    "both cameras.",
-}
-"""What is said of two clips that are not taken for the same set."""
-SOUND_LEAST_CORRELATION, SOUND_LEAST_ODDS = 0.3, 0.99
+SOUND_LEAST_CORRELATION, SOUND_LEAST_LEAD = 0.3, 4.6
+"""So much alike, and so many times likelier than at any other offset (e^4.6 = 99)."""
 SOUND_AGREES_S = 0.25
 """Movement is looked for this near to where the sound puts it."""
 SOUND_LAG_S = 0.04
@@ -68,39 +54,29 @@ SOUND_LAG_S = 0.04
 
 
 def align_recordings(
-    first: LandmarkRecording,
-    second: LandmarkRecording,
-    drivers: SpeedCurves | None = None,
-    sounds: SpeedCurves | None = None,
+    first: SpeedCurves, second: SpeedCurves, sounds: Sounds | None = None, *, same_set: bool = False
 ) -> Alignment:
     """How two recordings of one set lie on one clock, from the movement, and from the sound where both have it.
 
     Parameters
     ----------
-    drivers : speeds of both driver signals.
-    sounds : how the loudness of both clips rises. It decides between offsets the movement cannot tell apart, and
-        gives the offset where it is the more exact; a sound the movement contradicts is left aside.
+    sounds : decides between offsets the movement cannot tell apart, and gives the offset where it is the more exact; a
+        sound the movement contradicts is left aside.
+    same_set : a person said that the clips show the same set, so what is unclear is taken.
 
-    Raises PairingError when the clips do not show the same set.
+    Raises PairingError when the clips do not show the same set, UnclearPairError when that is not clear.
     """
-    pairs = [(compute_height_speeds(first), compute_height_speeds(second)), compute_side_speeds(first, second)]
-    by_movement = [(align(*pair), pair) for pair in [*pairs, *([drivers] if drivers else [])]]
-    best, curves = max(by_movement, key=lambda item: _rank(item[0]))
     heard = align(*sounds) if sounds else None
-    if heard and heard.correlation >= SOUND_LEAST_CORRELATION and heard.odds >= SOUND_LEAST_ODDS:
-        near = align(*curves, near=(heard.offset_s - SOUND_AGREES_S, heard.offset_s + SOUND_AGREES_S))
+    if heard is not None and heard.correlation >= SOUND_LEAST_CORRELATION and heard.lead >= SOUND_LEAST_LEAD:
+        near = align(first, second, near=(heard.offset_s - SOUND_AGREES_S, heard.offset_s + SOUND_AGREES_S))
         if near is not None:
-            near = replace(near, odds=heard.odds)
-            if find_mismatch(near, heard=True) is None:
+            near = replace(near, lead=heard.lead, share=1.0)  # of a sound, a part is enough
+            if compute_confidence(near) >= ACCEPTED:
                 margin = float(np.hypot(heard.margin_s, SOUND_LAG_S))
                 if margin < near.margin_s:
                     return replace(near, offset_s=heard.offset_s, margin_s=margin, found_by="sound")
                 return near
-    mismatch = find_mismatch(best)
-    if mismatch is not None:
-        raise PairingError(MISMATCHES[mismatch])
-    assert best is not None
-    return best
+    return check_same_set(align(first, second), same_set=same_set)
 
 
 def review_pair(
@@ -111,7 +87,8 @@ def review_pair(
     settings: Settings | None = None,
     views: tuple[ViewHint, ViewHint] = ("auto", "auto"),
     set_info: SetInfo | None = None,
-    sounds: SpeedCurves | None = None,
+    sounds: Sounds | None = None,
+    same_set: bool = False,
     edits: Edits | None = None,
     known: SecondCamera | None = None,
     curves: Curves = compute_signals,
@@ -120,11 +97,12 @@ def review_pair(
 
     The reps come from the camera whose driver signal times them best, every measure from the camera that sees it
     best, or from both where they see it equally well. Curves are the first camera's, and the second's where the
-    first has none. Raises PairingError when the two do not show the same set.
+    first has none. Raises PairingError when the two do not show the same set, UnclearPairError when that is not clear.
 
     Parameters
     ----------
     edits : what a person corrected about the reps (UsageError when it fits neither clip).
+    same_set : a person said that the clips show the same set (`align_recordings`).
     known : how the clips were laid over one another before, to be kept.
     curves : as for `formcheck.analysis.analyse_camera`.
     """
@@ -144,10 +122,13 @@ def review_pair(
 
     found = analyse_both("edits", None, None)
     if known is None:
-        one, other = (compute_driver_speed(seen.signals.t, seen.driver) for seen in found)
-        at = align_recordings(first, second, (one, other), sounds)
+        one, other = (
+            compute_movement(recording, seen.signals.t, seen.driver)
+            for recording, seen in zip(recordings, found, strict=True)
+        )
+        at = align_recordings(one, other, sounds, same_set=same_set)
         seen = found[1]
-        offset = (at.offset_s, at.margin_s, at.confidence, at.found_by)
+        offset = (at.offset_s, at.margin_s, compute_confidence(at), at.found_by)
         known = SecondCamera(second.clip, seen.camera, seen.quality, *offset, reps_from="first")
     begins = (0.0, known.offset_s)
     if edits:
@@ -172,6 +153,9 @@ def review_pair(
     for seen, recording, was_cut in zip(analyses, recordings, cut, strict=True):
         notes = (*seen.quality.notes_coded, *((LONGEST_PART_ONLY,) if was_cut else ()))
         quality.append(add_damage(replace(seen.quality, notes_coded=notes), recording))
+    single = list_single_reps(reps, films[0], films[1]).items()
+    notes = tuple(Message("reps-of-one-camera", {"camera": which, "reps": numbers}) for which, numbers in single)
+    quality[0] = replace(quality[0], notes_coded=(*quality[0].notes_coded, *notes))
     quality[0] = add_damage(quality[0], second, camera="second")  # as far as the first is whole
     if not reps:
         quality[0] = add_problems(quality[0], QualityProblem("no-reps"))
@@ -195,14 +179,6 @@ def review_pair(
 
 
 # ---------------------------------------------------------------- inside
-
-
-def _rank(found: Alignment | None) -> tuple[bool, bool, float]:
-    """What an alignment is worth beside others of the same clips.
-
-    First whether it is one, then whether both curves show the very same quantity, which is more exact, then how sure.
-    """
-    return (find_mismatch(found) is None, found.same_quantity, found.confidence) if found else (False, False, -1.0)
 
 
 def _split_edits(

@@ -6,11 +6,10 @@ from typing import Literal
 
 import numpy as np
 
-from formcheck.core.errors import PairingError
 from formcheck.core.model import Rep
 
-MOST_UNMATCHED = 0.25
-"""Share of the reps inside both clips that may be found by one camera alone; one may always be."""
+MOST_OVERLAP = 0.25
+"""A rep that no rep of the other camera covers by more than this share of it was found by one camera alone."""
 SLACK_S = 0.1
 
 Which = Literal["first", "second"]
@@ -39,33 +38,31 @@ def shift_rep(rep: Rep, seconds: float) -> Rep:
 def merge_reps(first: CameraReps, second: CameraReps, lead: Which) -> tuple[tuple[Rep, ...], tuple[Which, ...]]:
     """The reps of both clips, numbered anew, and by which camera each was found.
 
-    The lead's reps count; the other camera adds those that lie where the lead was not filming. Reps outside the
-    first clip, which the review's times and pictures belong to, are left out. Raises PairingError when both found
-    reps and too many of those inside both clips have no partner.
+    The lead's reps count; the other camera adds those that the lead did not find. Reps outside the first clip, which
+    the review's times and pictures belong to, are left out.
     """
     films = {"first": first, "second": second}
     other: Which = "second" if lead == "first" else "first"
-    check_same_reps(first, second)
     found = [(rep, lead) for rep in films[lead].reps]
-    found += [(rep, other) for rep in films[other].reps if not _films_middle(films[lead], rep)]
+    found += [(rep, other) for rep in films[other].reps if not is_found(films[lead].reps, rep)]
     inside = sorted((item for item in found if first.contains(item[0])), key=lambda item: item[0].start_s)
     reps = [replace(_clip_rep(rep, first), number=number) for number, (rep, _) in enumerate(inside, start=1)]
     return tuple(reps), tuple(which for _, which in inside)
 
 
-def check_same_reps(first: CameraReps, second: CameraReps) -> None:
-    """Raise PairingError when the two cameras did not find the same reps where both were filming."""
-    ours = [rep for rep in first.reps if second.contains(rep)]
-    theirs = [rep for rep in second.reps if first.contains(rep)]
-    if not ours or not theirs:
-        return
-    pairs = count_matches(ours, theirs)
-    most = max(len(ours), len(theirs))
-    if most - pairs > max(1, round(MOST_UNMATCHED * most)):
-        raise PairingError(
-            f"The two clips do not show the same set: over the same time the first shows {len(ours)} reps and the "
-            f"second {len(theirs)}, and only {pairs} of them fall together."
-        )
+def is_found(reps: Sequence[Rep], rep: Rep) -> bool:
+    """Whether a rep of another camera is among these, as one, as parts of it, or as part of a longer one."""
+    most = MOST_OVERLAP * (rep.end_s - rep.start_s)
+    return any(min(rep.end_s, one.end_s) - max(rep.start_s, one.start_s) > most for one in reps)
+
+
+def list_single_reps(reps: Sequence[Rep], first: CameraReps, second: CameraReps) -> dict[Which, tuple[int, ...]]:
+    """Numbers of the reps that both cameras filmed whole and only this one found; cameras without such are left out."""
+    films: dict[Which, CameraReps] = {"first": first, "second": second}
+    filmed = [rep for rep in reps if first.contains(rep) and second.contains(rep)]
+    missed = {which: [rep.number for rep in filmed if not is_found(film.reps, rep)] for which, film in films.items()}
+    alone: dict[Which, tuple[int, ...]] = {"first": tuple(missed["second"]), "second": tuple(missed["first"])}
+    return {which: numbers for which, numbers in alone.items() if numbers}
 
 
 def count_matches(ours: Sequence[Rep], theirs: Sequence[Rep]) -> int:
@@ -73,10 +70,6 @@ def count_matches(ours: Sequence[Rep], theirs: Sequence[Rep]) -> int:
     middles = np.array([(rep.start_s + rep.end_s) / 2 for rep in theirs])
     usual = float(np.median([rep.end_s - rep.start_s for rep in (*ours, *theirs)]))
     return sum(bool((np.abs(middles - (rep.start_s + rep.end_s) / 2) < usual / 2).any()) for rep in ours)
-
-
-def _films_middle(film: CameraReps, rep: Rep) -> bool:
-    return film.begins_s <= (rep.start_s + rep.end_s) / 2 <= film.ends_s
 
 
 def _clip_rep(rep: Rep, film: CameraReps) -> Rep:

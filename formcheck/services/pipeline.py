@@ -51,6 +51,7 @@ def review_clip(
     view: ViewHint = "auto",
     second: Path | None = None,
     second_view: ViewHint = "auto",
+    same_set: bool = False,
     set_info: SetInfo | None = None,
     settings: Settings | None = None,
     own_exercises: Iterable[Exercise] = (),
@@ -61,14 +62,15 @@ def review_clip(
     Parameters
     ----------
     second : the clip of a second camera that filmed the same set at once.
+    same_set : a person said that both clips show one set, so that what is unclear is not asked.
     own_exercises : what the set may be as well, beyond the exercises known in this process.
     tracking : how the clips are tracked (`TrackingOptions`).
 
     Raises ClipError, PoseModelError or RecordingError, each with a sentence for the user; PairingError when two clips
-    do not show the same set.
+    do not show the same set, UnclearPairError when that is not clear.
     """
     # Reading video and the pose model take most of a second to import; whoever only asks for help never waits for it.
-    from formcheck.pairing.alignment import compute_loudness_rise
+    from formcheck.pairing.movement import compute_loudness_rise
     from formcheck.pairing.pair_review import review_pair
     from formcheck.storage.curve_cache import CurveCache
     from formcheck.video.sound import RATE_HZ, read_sound
@@ -89,6 +91,7 @@ def review_clip(
             views=(view, second_view),
             set_info=set_info,
             sounds=(heard[0], heard[1]) if len(heard) == 2 else None,
+            same_set=same_set,
             curves=curves,
         )
     known = list_exercises_with(exercise, *own_exercises)

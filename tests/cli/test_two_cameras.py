@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from click.testing import Result
 
+from formcheck.pairing import decision
 from formcheck.pose.estimator import Pose
 from tests.facts import says
 from tests.made_up_lifter import MadeUpEstimator
@@ -54,6 +55,27 @@ def test_clips_of_different_sets_are_refused_and_nothing_is_kept(
     assert says(result.stderr, "not", "same set")
     assert len(result.stderr.strip().splitlines()) == 1
     assert says(run("history").output, "no reviews")
+
+
+def test_what_is_unclear_is_asked_in_one_sentence_and_can_be_answered(
+    run: Run, estimator: type[MadeUpEstimator], clip: Path, other_clip: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(decision, "ACCEPTED", 1.1)  # so sure it can never be
+    call = ("review", clip, "--with", other_clip, "--exercise", "lateral-raise")
+    result = run(*call)
+    assert result.exit_code == 1
+    assert says(result.stderr, "not clear", "same set", "but", "--same-set")
+    assert len(result.stderr.strip().splitlines()) == 1
+    assert says(run("history").output, "no reviews")
+    answered = run(*call, "--same-set")
+    assert answered.exit_code == 0, answered.output
+    assert says(run("history", 1, "--details").output, "second camera", "side.mp4", "sure")
+
+
+def test_the_answer_needs_a_second_camera(run: Run, clip: Path) -> None:
+    result = run("review", clip, "--exercise", "lateral-raise", "--same-set")
+    assert result.exit_code == 2
+    assert "--same-set needs --with" in result.stderr
 
 
 def test_a_second_clip_that_is_none_is_one_sentence(

@@ -44,6 +44,12 @@ def lateral(c: Array, *, swing: float = 0.0) -> dict[str, Any]:
     return {"left": arm, "right": arm, "elbow": 12.0, "torso": 3 + swing * c}
 
 
+def in_turn(c: Array) -> dict[str, Any]:
+    """Raises of the left and the right arm in turn: `c` tells when, each arm moves in every other rep."""
+    rep = np.cumsum(np.diff((c > 0.02).astype(int), prepend=0) > 0)
+    return {"left": 8 + 82 * c * (rep % 2), "right": 8 + 82 * c * ((rep + 1) % 2), "elbow": 12.0, "torso": 3.0}
+
+
 POSES: dict[str, Pose] = {**shelf.POSES, "lateral-raise": lateral}
 
 

@@ -4,12 +4,11 @@ from dataclasses import replace
 
 import pytest
 
-from formcheck.core.errors import PairingError
 from formcheck.core.model import Measure, Rep, Tempo
 from formcheck.exercises.registry import get_exercise
 from formcheck.measures.across_reps import Reading
 from formcheck.pairing.merging import SHARED_ERROR, CameraReadings, combine_measures, judge_merged, merge_readings
-from formcheck.pairing.reps import CameraReps, merge_reps
+from formcheck.pairing.reps import CameraReps, list_single_reps, merge_reps
 
 BENT = get_exercise("bent-over-lateral-raise")
 
@@ -108,8 +107,21 @@ def test_reps_before_the_first_clip_are_left_out() -> None:
     assert [(item.number, item.start_s) for item in reps] == [(1, 1.0), (2, 5.0)]
 
 
-def test_reps_that_do_not_fall_together_are_refused_with_both_counts() -> None:
-    three = CameraReps(0.0, 30.0, (rep(1, 1.0), rep(2, 8.0), rep(3, 15.0)))
+def test_reps_of_one_camera_alone_are_kept_and_told() -> None:
+    """The first camera loses three of six reps, and sees two of them as one long one."""
+    first = CameraReps(0.0, 30.0, (rep(1, 1.0), rep(2, 4.5, length=5.5), rep(3, 15.0)))
     six = CameraReps(0.0, 30.0, tuple(rep(number, 1.0 + 3.5 * number) for number in range(6)))
-    with pytest.raises(PairingError, match="the first shows 3 reps and the second 6"):
-        merge_reps(three, six, "first")
+    reps, found_by = merge_reps(six, first, "first")
+    assert len(reps) == 6
+    assert list_single_reps(reps, six, first) == {"first": (4, 6)}
+    reps, found_by = merge_reps(first, six, "first")
+    assert [item.start_s for item in reps] == [1.0, 4.5, 11.5, 15.0, 18.5]
+    assert found_by == ("first", "first", "second", "first", "second")
+    assert list_single_reps(reps, first, six) == {"second": (3, 5)}
+
+
+def test_a_rep_that_one_camera_did_not_film_is_not_told_as_missed() -> None:
+    first, late = CameraReps(0.0, 20.0, (rep(1, 1.0), rep(2, 5.0))), CameraReps(4.0, 20.0, (rep(1, 5.1),))
+    reps, _ = merge_reps(first, late, "first")
+    assert len(reps) == 2
+    assert list_single_reps(reps, first, late) == {}

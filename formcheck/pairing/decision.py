@@ -9,7 +9,7 @@ import numpy as np
 from formcheck.core.errors import PairingError, UnclearPairError
 from formcheck.pairing.alignment import Alignment
 
-BASE, PER_SPREAD, PER_LEAD, PER_SHARE, PER_STROKES = -14.61, -2.462, 2.437, -4.067, 1.266
+BASE, PER_SPREAD, PER_LEAD, PER_SHARE, PER_STROKES = -15.052, -2.586, 1.530, -3.613, 2.277
 """Logistic regression on 60 rendered pairs and 440 of different sets of one exercise, and on such with a fifth to
 nearly half of one clip cut away (`tools/benchmarks/two_cameras.py`), for nine of ten pairs offered being of one set."""
 SPREAD_FLOOR_S, WHOLE_SHARE = 0.01, 0.9

@@ -69,7 +69,7 @@ def test_what_is_unclear_is_asked_in_one_sentence_and_can_be_answered(
     assert says(run("history").output, "no reviews")
     answered = run(*call, "--same-set")
     assert answered.exit_code == 0, answered.output
-    assert says(run("history", 1, "--details").output, "second camera", "side.mp4", "sure")
+    assert says(run("history", 1, "--details").output, "second camera", "side.mp4")
 
 
 def test_the_answer_needs_a_second_camera(run: Run, clip: Path) -> None:

@@ -109,12 +109,12 @@ def test_clips_that_hardly_overlap_are_not_taken() -> None:
 # ---------------------------------------------------------------- sure, asked, refused
 
 
-def alignment(spread_s: float, lead: float, share: float = 1.0) -> Alignment:
-    return Alignment(0.8, 0.03, 0.9, 3.0, lead, 20, spread_s, share, 6)
+def alignment(spread_s: float, lead: float, share: float = 1.0, strokes: int = 20) -> Alignment:
+    return Alignment(0.8, 0.03, 0.9, 3.0, lead, strokes, spread_s, share, 6)
 
 
 def test_what_is_unclear_is_asked_and_taken_when_a_person_says_so() -> None:
-    sure, unclear, other = alignment(0.01, 80.0), alignment(0.07, 12.0, 0.7), alignment(0.2, 1.0, 0.6)
+    sure, unclear, other = alignment(0.01, 80.0), alignment(0.07, 12.0, 0.7), alignment(0.2, 1.0, 0.6, 6)
     assert [compute_confidence(one) for one in (sure, unclear, other)] == sorted(
         (compute_confidence(one) for one in (sure, unclear, other)), reverse=True
     )
@@ -130,7 +130,7 @@ def test_what_is_unclear_is_asked_and_taken_when_a_person_says_so() -> None:
     assert check_same_set(unclear, same_set=True) is unclear
 
 
-@pytest.mark.parametrize("found", [None, alignment(0.2, 1.0, 0.6)])
+@pytest.mark.parametrize("found", [None, alignment(0.2, 1.0, 0.6, 6)])
 def test_what_shows_nothing_alike_is_refused_whatever_is_said(found: Alignment | None) -> None:
     for same_set in (False, True):
         with pytest.raises(PairingError, match="do not show the same set") as refused:

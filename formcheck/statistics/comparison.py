@@ -33,6 +33,8 @@ FEWEST_PAIRS = 6
 """Below six pairs even differences that all point one way are likelier than 5 % by chance (five: 2/32)."""
 FEWEST_EARLY = 4
 """The same for early against late reps: three against three is 2/20, four against four 2/70."""
+END_REPS = 3
+"""So many reps at either end of a set are looked at side by side: few enough to watch, enough to be no slip. Ours."""
 SAME_YAW_DEG = 4.0
 SAME_HEIGHT = 0.04
 """The body's height in the picture may differ by this share before the camera counts as moved."""
@@ -172,15 +174,74 @@ def compare_reps(
             raise UsageError(f"There is no rep {number} in that set.")
     first, second = take_comparable((first, second))
     one_run = same_set and find_part(first, first_rep) == find_part(second, second_rep)
+    differences = _compare_few(first, (first_rep,), second, (second_rep,), labels, one_run)
+    load_note, same_load = compare_loads(first, second, labels)
+    notes = [] if same_set else [note for note in (load_note,) if note]
+    if not same_set:
+        notes.append("The reps are from different sets, so a difference must be larger before it can be told.")
+    elif not one_run:
+        notes.append("The clip is cut between the reps, so a difference must be larger before it can be told.")
+    return Comparison(
+        differences=tuple(differences),
+        same_camera=same_set or is_same_camera(first, second),
+        fatigue_can_be_told=same_set or same_load,
+        notes=tuple(notes),
+        sentence=_summarise_few(differences, "The two reps differ"),
+    )
+
+
+def choose_end_reps(review: Review) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Numbers of the first and of the last three whole reps, fewer where a set has less than six; empty below two.
+
+    Of a clip with cuts, those of its longest run of reps.
+    """
+    numbers = [rep.number for rep in take_longest_run(review).reps if rep.complete]
+    size = min(END_REPS, len(numbers) // 2)
+    return tuple(numbers[:size]), tuple(numbers[len(numbers) - size :])
+
+
+def compare_first_with_last(
+    review: Review, *, labels: tuple[str, str] = ("the early reps", "the late reps")
+) -> Comparison:
+    """What differs in a set's last three reps (`choose_end_reps`) from its first three, mean against mean.
+
+    As of two reps, what is claimed is that these differed, beyond the error of measurement; whether the set went that
+    way or the lifter merely differs so from rep to rep, `compare_early_with_late` tells of longer sets.
+    """
+    first, last = choose_end_reps(review)
+    if not first:
+        few = "Too few whole reps to hold the last against the first."
+        return Comparison((), True, True, (few,), few)
+    run = take_longest_run(review)
+    differences = _compare_few(run, first, run, last, labels, True)
+    return Comparison(
+        differences=tuple(differences),
+        same_camera=True,
+        fatigue_can_be_told=True,
+        notes=("What is told is that these reps differ, not why.",),
+        sentence=_summarise_few(differences, "The early and the late reps differ"),
+    )
+
+
+def _compare_few(
+    first: Review,
+    first_reps: Sequence[int],
+    second: Review,
+    second_reps: Sequence[int],
+    labels: tuple[str, str],
+    one_run: bool,
+) -> list[Difference]:
+    """Means of some reps held against those of others, by the error of measurement alone; measures read in all."""
     mine, theirs = (
-        {item.measure: item for item in list_series(review) if number in item.reps}
-        for review, number in ((first, first_rep), (second, second_rep))
+        {item.measure: item for item in list_series(review) if set(numbers) <= set(item.reps)}
+        for review, numbers in ((first, first_reps), (second, second_reps))
     )
     aspects = _map_aspects(tuple(mine.values()))
     shared = sorted(mine.keys() & theirs.keys(), key=lambda name: (name not in aspects, list(mine).index(name)))
     rows = [(mine[name], theirs[name]) for name in shared]
-    values = [(a.get_value(first_rep), b.get_value(second_rep)) for a, b in rows]
-    errors = [_compute_error(a, b, one_run) for a, b in rows]
+    values = [(_compute_mean(a, first_reps), _compute_mean(b, second_reps)) for a, b in rows]
+    count = min(len(first_reps), len(second_reps))
+    errors = [_compute_error(a, b, one_run, count) for a, b in rows]
     chances = [float(2 * ndtr(-abs(b - a) / error)) for (a, b), error in zip(values, errors, strict=True)]
     differences = []
     for (a, _), (before, after), error, p, p_family in zip(rows, values, errors, chances, holm(chances), strict=True):
@@ -194,7 +255,7 @@ def compare_reps(
                 measure=a.measure,
                 aspect=aspects.get(a.measure),
                 unit=a.unit,
-                reps=1,
+                reps=count,
                 before=before,
                 after=after,
                 change=change,
@@ -209,26 +270,22 @@ def compare_reps(
                 sentence=sentence,
             )
         )
-    load_note, same_load = compare_loads(first, second, labels)
-    notes = [] if same_set else [note for note in (load_note,) if note]
-    if not same_set:
-        notes.append("The reps are from different sets, so a difference must be larger before it can be told.")
-    elif not one_run:
-        notes.append("The clip is cut between the reps, so a difference must be larger before it can be told.")
+    return differences
+
+
+def _summarise_few(differences: Sequence[Difference], subject: str) -> str:
     changed = [item for item in differences if item.call == "changed"]
-    return Comparison(
-        differences=tuple(differences),
-        same_camera=same_set or is_same_camera(first, second),
-        fatigue_can_be_told=same_set or same_load,
-        notes=tuple(notes),
-        sentence=" ".join(item.sentence for item in changed[:2])
-        or f"The two reps differ in nothing that can be told, of {len(differences)} numbers.",
-    )
+    nothing = f"{subject} in nothing that can be told, of {len(differences)} numbers."
+    return " ".join(item.sentence for item in changed[:2]) or nothing
 
 
-def _compute_error(a: Series, b: Series, one_run: bool) -> float:
-    """Standard deviation of the difference of two single values, from the measuring alone."""
-    parts = [item.scatter if one_run else item.margin / Z95 for item in (a, b)]
+def _compute_mean(series: Series, reps: Sequence[int]) -> float:
+    return float(np.mean([series.get_value(rep) for rep in reps]))
+
+
+def _compute_error(a: Series, b: Series, one_run: bool, count: int) -> float:
+    """Standard deviation of the difference of two means of so many values, from the measuring alone."""
+    parts = [compute_mean_error(item.scatter, item.margin, count, same_camera=one_run) for item in (a, b)]
     return float(max((parts[0] ** 2 + parts[1] ** 2) ** 0.5, 1e-9))
 
 

@@ -8,7 +8,7 @@ from scipy.stats import norm
 
 from formcheck.core.errors import UsageError
 from formcheck.core.model import ExerciseRef, Measure, Review
-from formcheck.statistics.comparison import compare_reps
+from formcheck.statistics.comparison import choose_end_reps, compare_first_with_last, compare_reps
 from formcheck.statistics.detectable_change import compute_rep_error
 from tests.facts import says
 from tests.web.synthetic import synthetic_analysis
@@ -81,3 +81,26 @@ def test_what_does_not_fit_is_refused() -> None:
         compare_reps(REVIEW, 1, other, 1, labels=LABELS)
     with pytest.raises(UsageError, match="no rep 9"):
         compare_reps(REVIEW, 1, REVIEW, 9, labels=LABELS, same_set=True)
+
+
+def test_the_last_three_reps_are_held_against_the_first_three_by_their_means() -> None:
+    values = (2.0, 2.2, 2.1, 1.9, 1.6, 1.5)
+    review = with_measures(*(("eccentric_time", rep, value, 0.3) for rep, value in enumerate(values, start=1)))
+    assert choose_end_reps(review) == ((1, 2, 3), (4, 5, 6))
+    (found,) = compare_first_with_last(review).differences
+    sem = compute_rep_error("eccentric_time", "frontal", 0.3)
+    assert (found.before, found.after) == pytest.approx((2.1, 5.0 / 3))
+    # The error of a mean of three is that of one over sqrt(3), in both means (Weir 2005, from memory).
+    assert found.margin == pytest.approx(1.959964 * np.sqrt(2 / 3) * sem)
+    assert found.call == "changed"
+
+
+def test_the_ends_never_share_a_rep_and_leave_out_what_is_no_whole_rep() -> None:
+    four = replace(REVIEW, reps=REVIEW.reps[:4])
+    assert choose_end_reps(four) == ((1, 2), (3, 4))
+    cut_short = replace(REVIEW, reps=(*REVIEW.reps[:5], replace(REVIEW.reps[5], complete=False)))
+    assert choose_end_reps(cut_short) == ((1, 2), (4, 5))
+    alone = replace(REVIEW, reps=REVIEW.reps[:1])
+    assert choose_end_reps(alone) == ((), ())
+    assert says(compare_first_with_last(alone).sentence, "too few")
+    assert not compare_first_with_last(alone).differences

@@ -1,4 +1,4 @@
-"""What is done with a moment of a set in a real browser: a link, a comment with a pen, a clip to be sent, two films."""
+"""What is done with a moment of a set in a real browser: a link, a comment with a pen, a clip to be sent."""
 
 from collections.abc import Iterator
 from dataclasses import replace
@@ -15,15 +15,12 @@ from formcheck.pose.recording import save_recording
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, default_store
 from formcheck.video.clip_file import compute_clip_sha256
-from formcheck.web.charts.phase_axis import compute_phase_times
-from formcheck.web.components.paired_films import RepFilm, make_pair_data
 from formcheck.web.components.pen import read_strokes
 from tests.web.browser_kit import (
     NARROW,
     WIDE,
     assert_accessible,
     assert_no_sideways_scrolling,
-    at,
     served,
     settled,
     wait_for_moment,
@@ -128,54 +125,8 @@ def test_a_moment_is_linked_commented_and_cut_out(address: str, browser: Any, tm
     assert_no_sideways_scrolling(page)
 
 
-@pytest.mark.browser
-def test_early_and_late_reps_are_seen_side_by_side_in_step(address: str, browser: Any) -> None:
-    page = opened(browser, f"{address}/?review=2")
-    assert at(page) == 0.0
-    page.get_by_role("link", name="Early against late").click()
-    page.wait_for_selector(".st-key-fc_film_after svg.fc-pair .fc-mark-limb", state="attached")
-    settled(page)
-    headline = page.locator(".fc-headline").inner_text()
-    assert 0 < len(headline.split()) <= 12
-    analysis = synthetic_analysis()
-    first, last = analysis.review.reps[0], analysis.review.reps[-1]
-    times = [compute_phase_times(rep, "concentric") for rep in (first, last)]
-    slider = page.get_by_label("Phase of the rep").first
-    for step in (20, 80):
-        slider.fill(str(step))
-        page.wait_for_function(
-            "wanted => ['before', 'after'].every((name, at) => Math.abs("
-            "document.querySelector(`.st-key-fc_film_${name} video`).currentTime - wanted[at]) < 0.04)",
-            arg=[float(one[step]) for one in times],
-        )
-    for name in ("before", "after"):
-        assert page.locator(f".st-key-fc_film_{name} .fc-bone").count() > 8
-        assert page.locator(f".st-key-fc_film_{name} .fc-mark-arc").count() == 1
-    assert_accessible(page)
-    page.set_viewport_size(NARROW)
-    settled(page)
-    assert_no_sideways_scrolling(page)
-
-
 def test_strokes_of_a_browser_are_kept_inside_the_picture() -> None:
     sent = [[[10, 20], [-5, 2000], ["a", 1], [1, 2, 3]], "no line", [], [[None, 1]], [[1.5, 2.5]]]
     assert read_strokes(sent, CLIP) == (((10.0, 20.0), (0.0, 1080.0)), ((1.5, 2.5),))
     assert read_strokes(None, CLIP) == ()
     assert len(read_strokes([[[1, 1]]] * 500, CLIP)) == 60
-
-
-def test_films_are_paired_step_by_step_where_both_phases_are_known() -> None:
-    analysis = synthetic_analysis()
-    recording, (one, *_, other) = synthetic_recording(analysis), analysis.review.reps
-    whole = compute_phase_times(one, "concentric")
-    half = np.where(np.arange(len(whole)) < 51, compute_phase_times(other, "concentric"), np.nan)
-    data = make_pair_data(
-        [RepFilm("a", recording, (one,), whole), RepFilm("b", recording, (other,), half)], "concentric"
-    )
-    assert data is not None
-    assert data["steps"][0] == [0, 0]
-    assert data["steps"][-1] == [0, 100]  # the lowering of one is not known, so neither is shown in it
-    assert [len(film["times"]) for film in data["films"]] == [51, 51]
-    nothing = np.full_like(whole, np.nan)
-    films = [RepFilm("a", recording, (one,), whole), RepFilm("b", recording, (other,), nothing)]
-    assert make_pair_data(films, "concentric") is None

@@ -10,7 +10,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from formcheck.analysis import analyse
-from formcheck.core.model import Analysis, CameraView
+from formcheck.core.model import Analysis, CameraView, ExerciseRef
 from formcheck.exercises.registry import get_exercise
 from formcheck.pose.recording import save_recording
 from formcheck.signals.skeleton import BODY
@@ -337,21 +337,55 @@ def test_sets_filmed_from_different_sides_say_how_they_are_shown(
     opened.query_params["after"] = str(numbers[-1])
     opened = opened.switch_page("formcheck/web/pages/compare.py").run()
     assert not opened.exception
-    text = " ".join(item.value.replace("\\", "") for item in opened.info)
+    text = " ".join(item.value.replace("\\", "") for item in (*opened.info, *opened.warning))
     assert says(text, *words)
+    # From sides that show different angles no headline claims a difference.
+    assert ('class="fc-headline"' in read_page(opened)) == (sides[0] != "front")
+    assert ("cannot be compared" in text) == (sides[0] == "front")
     assert says(read_page(opened), "aligned at the") == (sides[0] != "front")
 
 
 def test_early_and_late_reps_and_two_reps_of_one_set(page: AppTest) -> None:
     page.segmented_control(key="cmp_kind").set_value("halves").run()
     assert not page.exception
-    assert says(read_page(page), "6", "late", "early")
+    assert says(read_page(page), "range of motion", "early reps", "late reps")
     page.segmented_control(key="cmp_kind").set_value("reps").run()
     assert not page.exception
     page.number_input(key="cmp_rep_after_6").set_value(6).run()
     text = read_page(page).replace("\u00a0", " ")
     assert says(text, "range of motion", "21°", "rep 1", "rep 6")
     assert "±" in text
+
+
+def test_one_sentence_says_why_two_sets_of_an_address_cannot_be_compared(
+    stored: list[int], open_page: Callable[..., AppTest], store_review: Callable[..., int]
+) -> None:
+    ben = save_of("Ben", 1, 1)
+    analysis = synthetic_analysis("curl.mp4")
+    curl = replace(analysis.review, exercise=ExerciseRef("biceps-curl", "Biceps curl"))
+    other = store_review(replace(analysis, review=curl), drawn=False)
+    for number, words in ((ben, ("not of one client",)), (other, ("one is", "curl"))):
+        opened = open_page()
+        opened.query_params.update(after=str(stored[-1]), before=str(number))
+        opened = opened.switch_page("formcheck/web/pages/compare.py").run()
+        assert not opened.exception
+        (warning,) = opened.warning
+        assert says(warning.value.replace("\\", ""), "cannot be compared", *words)
+        assert opened.selectbox(key="cmp_client").options[0] == "Ada"
+        assert "Ben" not in " ".join(item for box in opened.selectbox for item in box.options if "set" in item)
+
+
+def test_an_address_holds_two_sets_of_one_client_against_each_other(
+    stored: list[int], open_page: Callable[..., AppTest]
+) -> None:
+    opened = open_page()
+    opened.query_params.update(after=str(stored[-1]), before=str(stored[2]))
+    opened = opened.switch_page("formcheck/web/pages/compare.py").run()
+    assert not opened.exception
+    assert not opened.warning
+    (before,) = (box for box in opened.selectbox if box.label == "The other set")
+    assert before.value == stored[2]
+    assert says(read_page(opened), "against", "21 Oct 2026:")
 
 
 def test_without_landmarks_the_numbers_are_still_compared(page: AppTest, stored: list[int]) -> None:

@@ -10,8 +10,9 @@ from streamlit.delta_generator import DeltaGenerator
 
 from formcheck.report import wording
 from formcheck.report.training_report import is_same_session
+from formcheck.report.words import WORDS
 from formcheck.storage import Store, StoredReview
-from formcheck.web import controls
+from formcheck.web import controls, layout
 from formcheck.web.session_state import read_number
 
 Kind = Literal["sets", "halves", "reps"]
@@ -51,11 +52,12 @@ def choose_sets(store: Store) -> SetChoice | None:
     if not store.exercises_reviewed():
         st.info("There is nothing to compare yet: review a set first.")
         return None
-    asked_kind = st.query_params.get("kind")
-    asked_first = next((name for name in KINDS if name == asked_kind), None)
-    kind = controls.choose_by_button("What to compare", KINDS, key="cmp_kind", first=asked_first)
+    asked_kind = st.query_params.get("kind", "")
+    first_kind = next((name for name in KINDS if name == asked_kind), None)
+    kind = controls.choose_by_button("What to compare", KINDS, key="cmp_kind", first=first_kind)
     left, middle, right = st.columns([2, 2, 3])
     wanted = _find_requested(store)
+    asked_other = _find_other(store, wanted)
     client = _choose_client(store, left, wanted)
     names = store.exercises_reviewed(client=client, without_client=client is None)
     if not names:
@@ -76,7 +78,9 @@ def choose_sets(store: Store) -> SetChoice | None:
     after = _choose_set(list_sets(rows, wanted), label, wanted, key=f"cmp_after_{client}_{exercise}", column=right)
     if len(rows) > LISTED or len(stored) == limit:
         st.caption(f"Only the newest {LISTED} sets are listed; compare an older one from its review.")
-    before = after if kind == "halves" else _choose_before(rows, after, kind)
+    if wanted is None or after.id != wanted.id:
+        asked_other = None
+    before = after if kind == "halves" else _choose_before(rows, after, kind, asked_other)
     if before is None:
         return None
     choice = SetChoice(kind, before, after)
@@ -156,6 +160,24 @@ def _find_requested(store: Store) -> StoredReview | None:
     return found[0] if found else None
 
 
+def _find_other(store: Store, wanted: StoredReview | None) -> StoredReview | None:
+    """The set that the address holds the first one against; a sentence on the page where the two are not alike."""
+    number = read_number("before")
+    found = [] if number is None or wanted is None else store.list_reviews(review_id=number, with_reps=True)
+    if wanted is None or not found or found[0].id == wanted.id:
+        return None
+    other = found[0]
+    if other.exercise_id != wanted.exercise_id:
+        names = store.exercises_reviewed()
+        words = {"before": names[other.exercise_id], "after": names[wanted.exercise_id]}
+        st.warning(layout.escape_markdown(WORDS["headline"]["exercise"].format(**words)))
+        return None
+    if other.client_id != wanted.client_id:
+        st.warning(WORDS["headline"]["client"])
+        return None
+    return other
+
+
 def _choose_client(store: Store, column: DeltaGenerator, wanted: StoredReview | None) -> int | None:
     """The client chosen; None: the sets without a client."""
     names = {client.id: client.name for client in store.list_clients()}
@@ -167,7 +189,9 @@ def _choose_client(store: Store, column: DeltaGenerator, wanted: StoredReview | 
     return controls.choose_from_list("Client", names, key="cmp_client", wanted=asked, column=column) or None
 
 
-def _choose_before(rows: list[StoredReview], after: StoredReview, kind: Kind) -> StoredReview | None:
+def _choose_before(
+    rows: list[StoredReview], after: StoredReview, kind: Kind, asked: StoredReview | None
+) -> StoredReview | None:
     # Sets without a client may each be of another person: none of them is the session before of another.
     related = find_related_sets(rows, after) if after.client_id is not None else {}
     others = rows if kind == "reps" else [row for row in rows if row.id != after.id]
@@ -177,12 +201,13 @@ def _choose_before(rows: list[StoredReview], after: StoredReview, kind: Kind) ->
     relation: Relation = "other"
     if related:
         names = {name: RELATIONS[name] for name in (*related, relation)}
-        first = relation if kind == "reps" else None
+        first = relation if kind == "reps" or asked is not None else None
         relation = controls.choose_by_button("Compare with", names, key=f"cmp_how_{kind}_{after.id}", first=first)
     if relation in related:
         return related[relation]
-    offered = list_sets(others, after if kind == "reps" else None)
-    return _choose_set(offered, "The other set", after, key=f"cmp_before_{kind}_{after.id}")
+    wanted = asked or (after if kind == "reps" else None)
+    offered = list_sets(others, wanted)
+    return _choose_set(offered, "The other set", wanted, key=f"cmp_before_{kind}_{after.id}")
 
 
 def _choose_set(

@@ -1,22 +1,21 @@
-"""Page: hold a set, half a set or a rep against another: skeletons, curves, differences with their margins."""
+"""Page: hold a set, its first reps or a rep against others: films in step, curves, differences with their margins."""
 
 from html import escape
 
 import streamlit as st
 
 from formcheck.core.model import CameraView, Rep, Review
-from formcheck.report import wording
-from formcheck.report.comparison_headline import make_headline
+from formcheck.report import comparison_headline, wording
 from formcheck.report.phases import choose_signals
 from formcheck.report.training_report import describe_people, is_same_session
-from formcheck.statistics.comparison import compare_early_with_late, compare_reps, compare_sets
+from formcheck.statistics.comparison import choose_end_reps, compare_first_with_last, compare_reps, compare_sets
 from formcheck.statistics.rep_series import list_series
 from formcheck.statistics.results import Comparison
 from formcheck.storage import Store
 from formcheck.web import controls, layout
 from formcheck.web.charts import phase_axis, rep_comparison
 from formcheck.web.charts.phase_axis import RepGroup
-from formcheck.web.compare import paired_films, set_choice
+from formcheck.web.compare import films, set_choice
 from formcheck.web.compare.set_choice import SetChoice, make_labels
 from formcheck.web.components import review_html, training_html
 from formcheck.web.components.skeleton_overlay import make_overlay_data, mount_overlay
@@ -40,19 +39,56 @@ def _show(choice: SetChoice) -> None:
     comparison = _compare(choice, before.review, after.review, labels)
     if people := describe_people(choice.before, choice.after):
         st.warning(layout.escape_markdown(people))
-    course = paired_films.describe_course(after) if choice.kind == "halves" else ""
-    st.html(f'<h2 class="fc-headline">{escape(make_headline(comparison, labels[1], course))}</h2>')
     groups = _group_reps(choice, before, after, labels)
-    if groups is not None:
-        paired_films.show(groups, (before, after), (choice.before, choice.after))
-    notes = [comparison.sentence, *(note for note in comparison.notes if note != comparison.sentence)]
-    st.html(review_html.render_list(notes))
+    _show_headline(choice, comparison, before, after, groups)
+    if comparison.notes:
+        st.html(review_html.render_list([note for note in comparison.notes if note != comparison.sentence]))
     if groups is not None:
         _show_skeletons(groups, (before.review.view, after.review.view))
     else:
         st.info(layout.escape_markdown(before.problem or after.problem or "The curves of these sets cannot be drawn."))
     _show_numbers(comparison, before.review, after.review, labels)
     layout.show_cautions()
+
+
+def _show_headline(
+    choice: SetChoice,
+    comparison: Comparison,
+    before: ReviewCurves,
+    after: ReviewCurves,
+    groups: tuple[RepGroup, RepGroup] | None,
+) -> None:
+    """What differs in one line, and the films that show it; why not, where the cameras saw different angles."""
+    pair = _name_pair(choice)
+    if phase_axis.choose_overlay(before.review.view, after.review.view) == "apart" and not choice.same_set:
+        words = comparison_headline.describe_other_camera(pair, before.review.view, after.review.view)
+        st.warning(layout.escape_markdown(words))
+        return
+    drawn = None
+    if before.found is not None and after.found is not None:
+        drawn = films.choose_drawn_check((before.found, after.found), comparison)
+    checks = {item.id: item for item in after.found.exercise.checks} if after.found is not None else {}
+    check = checks[drawn[0]] if drawn is not None else None
+    difference = comparison_headline.choose_difference(comparison, [] if check is None else [check.measure])
+    headline = comparison_headline.write_headline(pair, difference)
+    st.html(f'<h2 class="fc-headline">{escape(headline)}</h2><p class="fc-lead">{escape(comparison.sentence)}</p>')
+    if groups is not None:
+        about = "" if check is None else f"Drawn on both: {wording.get_measure_name(check.measure)}."
+        films.show_films((choice.before, choice.after), groups, drawn, about)
+
+
+def _name_pair(choice: SetChoice) -> str:
+    """What is held against what, for the headline."""
+    before, after = choice.before, choice.after
+    if choice.kind == "halves":
+        return comparison_headline.name_pair("ends")
+    if choice.rep_numbers is not None:
+        return comparison_headline.name_pair("reps", before=choice.rep_numbers[0], after=choice.rep_numbers[1])
+    if is_same_session(before, after):
+        return comparison_headline.name_pair("same-day", before=before.set_number, after=after.set_number)
+    if before.client_id is None or before.session_on == after.session_on:
+        return comparison_headline.name_pair("other-set")
+    return comparison_headline.name_pair("other-day", day=wording.format_day(before.session_on))
 
 
 def _show_numbers(comparison: Comparison, before: Review, after: Review, labels: tuple[str, str]) -> None:
@@ -88,7 +124,7 @@ def _label_sides(choice: SetChoice) -> tuple[str, str]:
 
 def _compare(choice: SetChoice, before: Review, after: Review, labels: tuple[str, str]) -> Comparison:
     if choice.kind == "halves":
-        return compare_early_with_late(after)
+        return compare_first_with_last(after, labels=labels)
     if choice.rep_numbers is None:
         return compare_sets(before, after, labels=labels, same_session=is_same_session(choice.before, choice.after))
     one, other = choice.rep_numbers
@@ -101,19 +137,20 @@ def _group_reps(
     """The reps whose curves and skeletons are shown; None where the curves of a set cannot be had."""
     groups = []
     for index, (one, label) in enumerate(zip((before, after), labels, strict=True)):
-        reps = _select_reps(one.review.reps, choice, index)
+        reps = _select_reps(one.review, choice, index)
         if one.found is None or not reps:
             return None
         groups.append(RepGroup(label, one.found.analysis, one.found.recording, reps, one.found.exercise.driver.first))
     return groups[0], groups[1]
 
 
-def _select_reps(reps: tuple[Rep, ...], choice: SetChoice, index: int) -> tuple[Rep, ...]:
+def _select_reps(review: Review, choice: SetChoice, index: int) -> tuple[Rep, ...]:
+    reps = review.reps
     if choice.rep_numbers is not None:
         return tuple(rep for rep in reps if rep.number == choice.rep_numbers[index])
     if choice.kind == "halves":
-        half = len(reps) // 2
-        return reps[:half] if index == 0 else reps[len(reps) - half :]
+        wanted = choose_end_reps(review)[index]
+        return tuple(rep for rep in reps if rep.number in wanted)
     # A rep cut short would pull the usual curve down; the table below has it.
     return tuple(rep for rep in reps if rep.complete) or reps
 

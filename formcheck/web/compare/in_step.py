@@ -1,0 +1,111 @@
+"""Two films in step: one clock on which both show the same phase of their matched reps at the same time.
+
+Each phase lasts on that clock as long as the slower of the two takes, so no film is ever hastened; the quicker one is
+slowed, or stands still where its rep has no such phase. What lies between matched reps is left out.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import isfinite
+
+from formcheck.core.model import Rep
+from formcheck.report.phases import PHASE_WORDS, PhaseName
+from formcheck.web.charts.angle_curves import First
+
+Span = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A phase of two matched reps."""
+
+    reps: tuple[int, int]
+    words: str
+    """The phase's name for readers."""
+    at_s: float
+    """When it begins on the common clock."""
+    spans: tuple[Span, Span]
+    """Of each clip the seconds from which to which it lasts; of no length where the rep has no such phase."""
+
+    @property
+    def seconds(self) -> float:
+        """How long it lasts on the common clock."""
+        return max(end - start for start, end in self.spans)
+
+
+def match_reps(before: Sequence[Rep], after: Sequence[Rep]) -> list[tuple[Rep, Rep]]:
+    """The reps of the same number that are whole in both sets; the first few in turn where no number is in both."""
+    whole = [{rep.number: rep for rep in reps if rep.complete} for reps in (before, after)]
+    shared = sorted(whole[0].keys() & whole[1].keys())
+    if shared:
+        return [(whole[0][number], whole[1][number]) for number in shared]
+    return list(zip(before, after, strict=False))
+
+
+def put_in_step(pairs: Sequence[tuple[Rep, Rep]], first: First) -> tuple[Step, ...]:
+    """The steps of matched reps, one after the other on the common clock that begins at 0.
+
+    Parameters
+    ----------
+    first : the phase the exercise begins with.
+    """
+    steps: list[Step] = []
+    now = 0.0
+    for one, other in pairs:
+        whole = _are_phases_known(one) and _are_phases_known(other)
+        spans = [_split_rep(rep, first) if whole else _halve_rep(rep, first) for rep in (one, other)]
+        for (name, mine), (_, theirs) in zip(*spans, strict=True):
+            step = Step((one.number, other.number), PHASE_WORDS[name], now, (mine, theirs))
+            if step.seconds > 0:
+                steps.append(step)
+                now += step.seconds
+    return tuple(steps)
+
+
+def find_clip_times(steps: Sequence[Step], at_s: float) -> Span:
+    """Where both clips stand at a moment of the common clock, seconds; before and after it at its ends."""
+    step = next((item for item in reversed(steps) if item.at_s <= at_s), steps[0])
+    share = min(max((at_s - step.at_s) / step.seconds, 0.0), 1.0)
+    one, other = (start + share * (end - start) for start, end in step.spans)
+    return one, other
+
+
+def find_common_time(steps: Sequence[Step], which: int, rep: int, clip_s: float) -> float:
+    """When on the common clock a clip (0 or 1) stands at a moment of one of its reps; 0 where the rep is not shown."""
+    for step in steps:
+        start, end = step.spans[which]
+        if step.reps[which] == rep and start <= clip_s <= end and end > start:
+            return step.at_s + step.seconds * (clip_s - start) / (end - start)
+    return next((step.at_s for step in steps if step.reps[which] == rep), 0.0)
+
+
+def _are_phases_known(rep: Rep) -> bool:
+    return isfinite(rep.tempo.concentric_s) and isfinite(rep.tempo.eccentric_s)
+
+
+def _split_rep(rep: Rep, first: First) -> list[tuple[PhaseName, Span]]:
+    """All four phases in the order they happen, those that a rep does not have with no length."""
+    tempo = rep.tempo
+    lengths: dict[PhaseName, float] = {
+        "lift": tempo.concentric_s,
+        "top": tempo.top_pause_s,
+        "lower": tempo.eccentric_s,
+        "bottom": tempo.bottom_pause_s,
+    }
+    order: tuple[PhaseName, ...] = ("lift", "top", "lower", "bottom")
+    parts, now = [], rep.start_s
+    for name in order if first == "concentric" else (*order[2:], *order[:2]):
+        length = lengths[name] if isfinite(lengths[name]) else 0.0
+        parts.append((name, (now, now + max(length, 0.0))))
+        now += max(length, 0.0)
+    return parts
+
+
+def _halve_rep(rep: Rep, first: First) -> list[tuple[PhaseName, Span]]:
+    """Up to the moment at the top and down from it, where more is not known of a rep; the other way round likewise.
+
+    Of a rep that begins with the lowering the whole is one step: where it turns is not known.
+    """
+    if first == "eccentric":
+        return [("lower", (rep.start_s, rep.end_s))]
+    return [("lift", (rep.start_s, rep.top_s)), ("lower", (rep.top_s, rep.end_s))]

@@ -31,6 +31,7 @@ from tests.web.browser_kit import (
 pytestmark = pytest.mark.browser
 
 SETS = ("lateral_raise_front_clean", "lateral_raise_front_range_lost")
+FILM_BOXES = tuple(f".st-key-fc_film_{name} .stElementContainer" for name in ("one", "two"))
 PLACES = """() => [...document.querySelectorAll('.st-key-fc_film_one video, .st-key-fc_film_two video')]
   .map(video => video.currentTime)"""
 READY = """() => { const films = [...document.querySelectorAll('.st-key-fc_films video')];
@@ -91,12 +92,20 @@ def test_two_clicks_from_a_set_lead_to_both_films_and_what_changed(address: str,
     assert 5 <= len(words) <= MOST_WORDS
     assert "Set 2 against set 1:" in headline.inner_text()
     assert "sure" in words[-1]
+    assert_in_first_screen(page)
     # The client of the set it was reached from, not whoever comes first or everybody.
+    page.get_by_text("Compare other sets or reps").click()
     assert page.get_by_role("combobox", name="Client").input_value() == "Ada"
     names = page.locator(".fc-film-name").all_inner_texts()
     assert [name.split(":")[0] for name in names] == ["Set 1", "Set 2"]
     assert all(ink > 300 for ink in page.evaluate(INK))  # a skeleton lies on each
     assert_page_passes(page, "compare-films", leave=True)
+
+
+def assert_in_first_screen(page: Any) -> None:
+    """Headline and both films are seen without scrolling."""
+    boxes = [page.locator(place).first.bounding_box() for place in (".fc-headline", *FILM_BOXES)]
+    assert all(box["y"] >= 0 and box["y"] + box["height"] <= page.viewport_size["height"] for box in boxes), boxes
 
 
 def test_early_against_late_is_one_click_and_shows_one_clip_twice(address: str, page: Any) -> None:
@@ -166,6 +175,7 @@ def test_on_a_phone_one_film_stands_above_the_other(address: str, browser: Any, 
         assert all(boxes)
         assert frames[1]["y"] >= frames[0]["y"] + frames[0]["height"]
         assert frames[0]["x"] == frames[1]["x"]
+        assert_in_first_screen(page)
         page.wait_for_function(f"() => ({PLACES})().every(at => at > 1)")  # not at the clip's beginning
         assert_no_sideways_scrolling(page)
         assert_accessible(page)

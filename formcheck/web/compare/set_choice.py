@@ -48,20 +48,28 @@ class SetChoice:
 
 
 def choose_sets(store: Store) -> SetChoice | None:
-    """Ask; None while there is nothing to compare."""
+    """Ask, folded away above what is compared; None, and why, while there is nothing to compare."""
     if not store.exercises_reviewed():
         st.info("There is nothing to compare yet: review a set first.")
         return None
+    box = st.expander("Compare other sets or reps")
+    told = st.container()
+    with box:
+        return _ask(store, told)
+
+
+def _ask(store: Store, told: DeltaGenerator) -> SetChoice | None:
+    """What the fields say; what cannot be compared is told where it is seen with the fields folded away."""
     asked_kind = st.query_params.get("kind", "")
     first_kind = next((name for name in KINDS if name == asked_kind), None)
     kind = controls.choose_by_button("What to compare", KINDS, key="cmp_kind", first=first_kind)
     left, middle, right = st.columns([2, 2, 3])
     wanted = _find_requested(store)
-    asked_other = _find_other(store, wanted)
+    asked_other = _find_other(store, wanted, told)
     client = _choose_client(store, left, wanted)
     names = store.exercises_reviewed(client=client, without_client=client is None)
     if not names:
-        st.info("There is no set of this client to compare yet.")
+        told.info("There is no set of this client to compare yet.")
         return None
     asked = wanted.exercise_id if wanted is not None else None
     key = f"cmp_exercise_{client}_{len(names)}"
@@ -82,6 +90,7 @@ def choose_sets(store: Store) -> SetChoice | None:
         asked_other = None
     before = after if kind == "halves" else _choose_before(rows, after, kind, asked_other)
     if before is None:
+        told.info("There is no other set of this exercise yet to compare it with.")
         return None
     choice = SetChoice(kind, before, after)
     if kind != "reps":
@@ -160,7 +169,7 @@ def _find_requested(store: Store) -> StoredReview | None:
     return found[0] if found else None
 
 
-def _find_other(store: Store, wanted: StoredReview | None) -> StoredReview | None:
+def _find_other(store: Store, wanted: StoredReview | None, told: DeltaGenerator) -> StoredReview | None:
     """The set that the address holds the first one against; a sentence on the page where the two are not alike."""
     number = read_number("before")
     found = [] if number is None or wanted is None else store.list_reviews(review_id=number, with_reps=True)
@@ -170,10 +179,10 @@ def _find_other(store: Store, wanted: StoredReview | None) -> StoredReview | Non
     if other.exercise_id != wanted.exercise_id:
         names = store.exercises_reviewed()
         words = {"before": names[other.exercise_id], "after": names[wanted.exercise_id]}
-        st.warning(layout.escape_markdown(WORDS["headline"]["exercise"].format(**words)))
+        told.warning(layout.escape_markdown(WORDS["headline"]["exercise"].format(**words)))
         return None
     if other.client_id != wanted.client_id:
-        st.warning(WORDS["headline"]["client"])
+        told.warning(WORDS["headline"]["client"])
         return None
     return other
 
@@ -196,7 +205,6 @@ def _choose_before(
     related = find_related_sets(rows, after) if after.client_id is not None else {}
     others = rows if kind == "reps" else [row for row in rows if row.id != after.id]
     if not others:
-        st.info("There is no other set of this exercise yet to compare it with.")
         return None
     relation: Relation = "other"
     if related:

@@ -10,10 +10,11 @@ export default function (component) {
   const clock = part("clock");
   const state = { now: data.begin, playing: false, slow: false, repeat: null, skeleton: true, angles: true, whole: false };
   const STRAY_S = 0.25; // farther apart than this a film is put to its place at once
+  const SEARCH_MS = 4000;
   const SLOWEST = 0.07; // browsers play no slower: below it a film stands still
 
   const films = data.films.map((film, which) => ({ ...film, which, tracked: unpackTimes(film), stage: makeStage(film.track, film.around),
-    bones: makeSkeleton(film.track), drawer: makeMarks(film.marks), video: null, shown: 0 }));
+    bones: makeSkeleton(film.track), drawer: makeMarks(film.marks), video: null, shown: 0, sent: 0 }));
   const findVideo = (film) => document.querySelector(`.st-key-${film.clip} video`);
 
   const draw = (film) => {
@@ -25,15 +26,23 @@ export default function (component) {
     });
   };
 
+  // A film can be sent nowhere before its header is there, and then Streamlit sends it to its beginning. A browser may
+  // never end a search that was asked for while it still opened the film (seen in chromium: `seeking` stays true for
+  // good), but ends the next one; so one that takes too long is asked for again.
   const put = (film, t) => {
+    if (film.video.readyState < 1) return;
     const inside = Math.min(t, film.video.duration || t);
-    if (Math.abs(film.video.currentTime - inside) > 0.004) film.video.currentTime = inside;
+    const stuck = film.video.seeking && performance.now() - film.sent > SEARCH_MS;
+    if (Math.abs(film.video.currentTime - inside) <= 0.004 && !stuck) return;
+    film.sent = performance.now();
+    film.video.currentTime = stuck ? Math.max(0, inside - 0.002) : inside;
   };
 
   const watch = (film) => {
     const video = findVideo(film);
     if (!video || video === film.video) return;
     film.video = video;
+    film.sent = performance.now();
     video.controls = false;
     video.muted = true;
     video.setAttribute("playsinline", "");
@@ -44,7 +53,6 @@ export default function (component) {
       video.requestVideoFrameCallback(onPicture);
     };
     video.requestVideoFrameCallback?.(onPicture);
-    put(film, findFilmTime(steps, film.which, state.now).t);
   };
 
   const tell = () => {
@@ -92,6 +100,7 @@ export default function (component) {
     before = at;
     films.forEach(watch);
     const ready = films.every((film) => film.video && !film.video.seeking && film.video.readyState >= 2);
+    if (!state.playing) for (const film of films) if (film.video) put(film, findFilmTime(steps, film.which, state.now).t);
     if (state.playing && ready) {
       const speed = state.slow ? 0.5 : 1;
       state.now += passed * speed;
@@ -128,14 +137,10 @@ export default function (component) {
   button("whole").hidden = !films.some((film) => film.around);
   tell();
   tick();
-  // A film that stands still, or whose size changes with the window, is drawn anew; one that has just been loaded stands
-  // at its beginning and is put to its place.
+  // A film that stands still, or whose size changes with the window, is drawn anew.
   const refresh = setInterval(() => {
     for (const film of films) {
-      if (film.video && !film.video.seeking) {
-        if (!state.playing && film.video.readyState >= 1) put(film, findFilmTime(steps, film.which, state.now).t);
-        if (film.video.paused && !film.video.seeking) film.shown = film.video.currentTime;
-      }
+      if (film.video?.paused && !film.video.seeking) film.shown = film.video.currentTime;
       draw(film);
     }
   }, 250);

@@ -57,6 +57,8 @@ class Outcome:
     """What the review found, or one sentence that says why there is none."""
     problems: tuple[QualityProblem, ...] = ()
     """What makes the review impossible or incomplete, the gravest first."""
+    unclear: bool = False
+    """It failed only since the clip does not clearly show one exercise."""
 
     def to_plain(self) -> dict[str, Any]:
         """As the JSON document holds it."""

@@ -108,7 +108,7 @@ class _Batch:
         for number, result in self._run(numbers, lambda number: self._make_task(number, None, SetInfo())):
             request = self._open.pop(number)
             if result.exercise_id is None:
-                self._end(number, Outcome(request, "failed", text=result.problem or ""))
+                self._end(number, Outcome(request, "failed", text=result.problem or "", unclear=result.unclear))
             else:
                 self._recording_names[number] = [name for name, _ in result.landmarks]
                 self._open[number] = replace(request, exercise_id=result.exercise_id)

@@ -47,6 +47,8 @@ class TaskResult:
     exercise_id: str | None = None
     problem: str | None = None
     """Why there is neither, in one sentence."""
+    unclear: bool = False
+    """The clip is sound, but does not clearly show one exercise."""
     landmarks: tuple[tuple[str, bytes], ...] = ()
 
 
@@ -94,4 +96,6 @@ def _review_clip(task: Task, clip: Path, folder: Path) -> TaskResult:
         return TaskResult(problem=describe_problem(found.problems[-1]))
     names = " or ".join(found.alike[:3])
     looks = f"it may be {names}" if names else "it looks like none that formcheck knows"
-    return TaskResult(problem=f"It is not clear which exercise this clip shows ({looks}); name it in the list.")
+    return TaskResult(
+        problem=f"It is not clear which exercise this clip shows ({looks}); name it in the list.", unclear=True
+    )

@@ -99,17 +99,18 @@ def _outcome_printer(total: int, *, quiet: bool) -> "Callable[[Outcome], None]":
 
     def print_outcome(outcome: "Outcome") -> None:
         number = f"{next(numbers):>{len(str(total))}}/{total}"
-        click.echo(f"{number}  {_format_name(outcome)}: {_describe_outcome(outcome)}", err=quiet)
+        click.echo(f"{number}  {format_name(outcome)}: {_describe_outcome(outcome)}", err=quiet)
 
     return print_outcome
 
 
 def print_outcome(outcome: "Outcome") -> None:
     """Print one line on a clip."""
-    click.echo(f"{_format_name(outcome)}: {_describe_outcome(outcome)}")
+    click.echo(f"{format_name(outcome)}: {_describe_outcome(outcome)}")
 
 
-def _format_name(outcome: "Outcome") -> str:
+def format_name(outcome: "Outcome") -> str:
+    """The name of its clip, as it can be printed."""
     return "".join(c if c.isprintable() else "?" for c in outcome.request.name)
 
 
@@ -132,11 +133,11 @@ def _print_summary(summary: "Summary", *, quiet: bool) -> None:
     doubtful = [outcome for outcome in summary.outcomes if outcome.problems and outcome.state == "reviewed"]
     if doubtful:
         lines.append("Look at these first:")
-        lines += [f"  {_format_name(one)}, review {one.review_id}: {_describe_problem(one)}" for one in doubtful]
+        lines += [f"  {format_name(one)}, review {one.review_id}: {_describe_problem(one)}" for one in doubtful]
     failed = [outcome for outcome in summary.outcomes if outcome.state == "failed"]
     if 0 < len(failed) < len(summary.outcomes):
         lines.append("Not reviewed:")
-        lines += [f"  {_format_name(outcome)}: {outcome.text}" for outcome in failed]
+        lines += [f"  {format_name(outcome)}: {outcome.text}" for outcome in failed]
     click.echo("\n".join([*lines, describe_caution("formcheck cautions")]), err=quiet)
 
 

@@ -2,11 +2,15 @@
 
 import time
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from formcheck.cli import batch, options
 from formcheck.cli.group import cli
+
+if TYPE_CHECKING:
+    from formcheck.batch.requests import Outcome
 
 _LOOK_EVERY_S = 2.0
 
@@ -21,7 +25,8 @@ def watch(folder: Path, client: str, exercise_id: str, pose_model: Path | None, 
     """Review every clip that arrives in FOLDER, until Ctrl-C.
 
     Clips that lie there already are left alone, and so are links and the folders in it. A clip is taken once it has
-    stopped growing, and stays where it is.
+    stopped growing, and stays where it is. One that does not clearly show an exercise comes to the page's sheet of
+    clips, where its exercise is chosen.
     """
     from formcheck.batch.local import ProcessRunner
     from formcheck.batch.requests import ClipRequest
@@ -29,10 +34,18 @@ def watch(folder: Path, client: str, exercise_id: str, pose_model: Path | None, 
     from formcheck.batch.watched_folder import WatchedFolder
     from formcheck.report.wording import describe_caution
     from formcheck.storage.clients import client_name
-    from formcheck.storage.data_folder import recordings_folder
+    from formcheck.storage.data_folder import default_store, recordings_folder
 
     options.print_own_exercise_problems()
     name, watched = client_name(client), WatchedFolder(folder)
+
+    def tell(outcome: "Outcome") -> None:
+        if outcome.unclear and store in (None, default_store()):
+            _put_on_sheet(Path(outcome.request.clip).absolute(), name)
+            click.echo(f"{batch.format_name(outcome)}: not clear which exercise; choose it on the page.")
+        else:
+            batch.print_outcome(outcome)
+
     with options.open_store(store) as opened:
         opened.check_writable()
         click.echo(f"Every clip that arrives in {folder} is reviewed as a set of {name}. Ctrl-C ends this.")
@@ -42,7 +55,14 @@ def watch(folder: Path, client: str, exercise_id: str, pose_model: Path | None, 
                 for path in watched.take_arrived():
                     request = ClipRequest(str(path), exercise_id, name)
                     wanted = BatchRequest([request], str(recordings_folder()), pose_model)
-                    run(wanted, opened, ProcessRunner(1), on_outcome=batch.print_outcome)
+                    run(wanted, opened, ProcessRunner(1), on_outcome=tell)
                 time.sleep(_LOOK_EVERY_S)
         except KeyboardInterrupt:
             click.echo("\nNo longer watched.")
+
+
+def _put_on_sheet(clip: Path, client: str) -> None:
+    """A row on the page's sheet of clips that asks for the exercise; the clip stays where it is."""
+    from formcheck.jobs.queue import JobRequest, put_away, start_job
+
+    put_away([start_job(JobRequest(str(clip), clip.name, "", "auto", kind="look", client=client))], away=False)

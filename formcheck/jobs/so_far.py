@@ -32,7 +32,7 @@ class SoFar:
     """What is shown of work under way."""
 
     picture: str
-    """A small picture as a data address, the skeleton drawn and the lifter's head covered."""
+    """A small picture as a data address, the skeleton drawn and every face covered."""
     at_s: float
     """When it is shown in the clip."""
     exercise: str | None
@@ -100,8 +100,8 @@ def _make_part(head: ClipHead, track: Track) -> LandmarkRecording:
 
 
 def _draw_picture(seen: PartlyTracked) -> str:
-    """The small picture with the skeleton; where no head is found in it, the whole of it is made coarse."""
-    from formcheck.privacy.head_cover import HeadCover, find_heads
+    """The small picture with the skeleton, sharp only along the lifter's body: no face in it is to be known."""
+    from formcheck.privacy.head_cover import HeadCover, find_heads, hide_all_but_body
     from formcheck.report.figures import encode_jpeg
     from formcheck.video.drawing import draw_skeleton
 
@@ -110,6 +110,7 @@ def _draw_picture(seen: PartlyTracked) -> str:
     found, centre, radius = find_heads(pixels[None], seen.head.width, seen.head.height)
     cover = HeadCover(np.array([seen.at_s])[found], centre, radius)
     picture = cover.hide(seen.picture.copy(), seen.at_s, scale=scale)
+    hide_all_but_body(picture, pixels * scale)
     if np.isfinite(pixels).all():
         draw_skeleton(picture, pixels * scale, visibility)
     return encode_jpeg(picture, picture.shape[0])

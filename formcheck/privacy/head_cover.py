@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from formcheck.core.model import Array, LandmarkRecording
 from formcheck.signals.lengths import measure_trunk, select_both_sides
-from formcheck.signals.skeleton import INDEX
+from formcheck.signals.skeleton import BONES, INDEX
 from formcheck.video.drawing import Rgb
 
 _HEAD = slice(INDEX["nose"], INDEX["mouth_right"] + 1)
@@ -24,6 +24,8 @@ RADIUS_TO_TRUNK = 0.36
 """Head height 0.130 and shoulder to hip 0.288 of stature make half a head 0.23 of the trunk (Drillis and Contini
 1966, as tabled in Winter, Biomechanics and Motor Control of Human Movement); the rest is for hair and for the
 landmarks' own error. Our choice."""
+LIMB_TO_TRUNK = 0.4
+"""So wide a strip along each bone is the body: a thigh is about a third of the trunk wide, and clothes. Our choice."""
 _RADIUS_TO_FACE = 1.9
 """Ears lie at half a head from its middle, the crown and the chin farther."""
 _CELLS = 4
@@ -150,6 +152,31 @@ def hide_circle(rgb: Rgb, x: float, y: float, radius: float) -> None:
     # a part cut off by the edge keeps the patch size of the whole head
     cells = max(1, round(_CELLS * max(part.shape[:2]) / (2 * radius)))
     part[inside] = _coarse(part, cells)[inside]
+
+
+def hide_all_but_body(rgb: Rgb, pixels: Array) -> None:
+    """Make coarse what is not near one person's limbs and trunk, so that nobody else is known; in place.
+
+    Of others no face need be found for it, which in a small picture fails often. The head is not hidden.
+
+    Parameters
+    ----------
+    rgb : (h, w, 3) writable picture.
+    pixels : (33, 2) landmarks in pixels of this picture; without them all of it is made coarse.
+    """
+    import cv2
+
+    near = np.zeros(rgb.shape[:2], np.uint8)
+    ends = [pixels[[INDEX[start], INDEX[end]]] for start, end in BONES]
+    sides = [select_both_sides(pixels[None], part) for part in ("shoulder", "hip")]
+    if np.isfinite(pixels).all():
+        width = max(1, round(LIMB_TO_TRUNK * float(measure_trunk(*sides)[0])))
+        for start, end in ends:
+            cv2.line(near, *(tuple(int(x) for x in np.clip(point, -1e4, 1e4)) for point in (start, end)), 1, width)
+        trunk = np.concatenate([sides[0][0], sides[1][0][::-1]])
+        cv2.fillConvexPoly(near, np.clip(trunk, -1e4, 1e4).astype(np.int32), 1)
+    away = near == 0
+    rgb[away] = _coarse(rgb, _WHOLE_CELLS)[away]
 
 
 def _coarse(rgb: Rgb, cells: int) -> Rgb:

@@ -1,17 +1,20 @@
 """A watched folder: what arrives is reviewed once it is there in full; older files, links and folders are left."""
 
 import os
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 
 from formcheck.batch.growing_files import QUIET_S
-from formcheck.batch.requests import ClipRequest
+from formcheck.batch.requests import ClipRequest, Outcome
 from formcheck.batch.watched_folder import WatchedFolder
 from formcheck.cli import cli
 from formcheck.cli import watch as watch_command
 from formcheck.core.errors import UsageError
+from formcheck.jobs import queue
+from formcheck.web.review.chosen_clips import list_ready_clips
 
 
 class Clock:
@@ -117,3 +120,35 @@ def test_the_command_reviews_what_arrives_for_the_client(
     assert "No longer watched" in done.output
     assert call("watch", tmp_path).exit_code == 2  # whose sets they are is always said
     assert call("watch", tmp_path / "nowhere", "--client", "Nora").exit_code != 0
+
+
+@pytest.mark.parametrize("elsewhere", [False, True])
+def test_an_unclear_clip_comes_to_the_sheet_of_clips_with_its_client(
+    tmp_path: Path, formcheck_home: Path, monkeypatch: pytest.MonkeyPatch, elsewhere: bool
+) -> None:
+    clip = tmp_path / "set.mp4"
+    clip.write_bytes(b"film")
+    looks = iter([[clip], KeyboardInterrupt()])
+
+    def look(self: WatchedFolder) -> list[Path]:
+        found = next(looks)
+        if isinstance(found, KeyboardInterrupt):
+            raise found
+        return found
+
+    def run(wanted: object, *_: object, on_outcome: Callable[[Outcome], None]) -> None:
+        text = "It is not clear which exercise this clip shows."
+        on_outcome(Outcome(ClipRequest(str(clip), "auto", "Nora"), "failed", text=text, unclear=True))
+
+    monkeypatch.setattr(WatchedFolder, "take_arrived", look)
+    monkeypatch.setattr("formcheck.batch.run.run", run)
+    monkeypatch.setattr(queue, "_launch", lambda store, job: None)
+    store = ("--store", str(tmp_path / "other.sqlite")) if elsewhere else ()
+    arguments = ["watch", str(tmp_path), "--client", "Nora", *store]
+    done = CliRunner().invoke(cli, arguments, prog_name="formcheck")
+    assert done.exit_code == 0, done.output
+    listed = [(item.path, item.name, item.job and item.job.request.client) for item in list_ready_clips()]
+    # A store elsewhere is not the page's, whose sheet would review the clip into another one.
+    assert listed == ([] if elsewhere else [(clip, "set.mp4", "Nora")])
+    assert ("choose it on the page" in done.output) != elsewhere
+    assert clip.is_file()

@@ -57,12 +57,15 @@ def test_the_reps_of_all_parts_are_counted_as_the_exercise_asked_for_or_the_like
     assert describe_so_far(seen, None).exercise in (EXERCISE, None)
 
 
-def test_the_head_is_covered_in_the_picture_and_all_of_it_where_no_head_is_known() -> None:
+def test_only_the_lifters_body_is_sharp_and_nothing_where_it_is_not_known() -> None:
     seen = partly_tracked()
     shown = decode(describe_so_far(seen, None).picture)
     x, y = np.round(seen.landmarks[0, :2] * SCALE).astype(int)
     assert fineness(shown[y - 8 : y + 8, x - 8 : x + 8]) < 40  # lines of the skeleton apart
-    assert fineness(shown[-16:, :16]) > 150
+    shin = np.round(seen.landmarks[[25, 27], :2].mean(axis=0) * SCALE).astype(int)
+    assert fineness(shown[shin[1] - 4 : shin[1] + 4, shin[0] + 3 : shin[0] + 9]) > 150
+    for corner in (shown[-16:, :16], shown[:16, -16:], shown[-16:, -16:]):  # where others may stand
+        assert fineness(corner) < 10
     lost = PartlyTracked(seen.head, seen.tracks, seen.picture, np.full((33, 6), np.nan), seen.at_s)
     assert fineness(decode(describe_so_far(lost, None).picture)) < 10
 

@@ -82,7 +82,6 @@ def page(browser: Any) -> Iterator[Any]:
 
 def test_two_clicks_from_a_set_lead_to_both_films_and_what_changed(address: str, page: Any) -> None:
     page.goto(f"{address}/?review=2")
-    settled(page)
     page.get_by_role("link", name="Against another set").click()
     page.wait_for_function(READY)
     settled(page)
@@ -110,7 +109,6 @@ def assert_in_first_screen(page: Any) -> None:
 
 def test_early_against_late_is_one_click_and_shows_one_clip_twice(address: str, page: Any) -> None:
     page.goto(f"{address}/?review=2")
-    settled(page)
     page.get_by_role("link", name="Early against late").click()
     page.wait_for_function(READY)
     settled(page)

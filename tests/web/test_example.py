@@ -46,6 +46,17 @@ def test_the_reviewed_example_is_shown_and_opened(
     assert found.id == other != own
 
 
+def test_without_stills_the_example_shows_its_cues_numbers(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int]
+) -> None:
+    store_review(named(f"{example.CLIP}.mp4"), drawn=False)
+    page = open_page()
+    assert not page.exception
+    assert not [part for part in read_page(page).split("<") if part.startswith("figure")]
+    (chart,) = (item for item in page.get("plotly_chart"))
+    assert "example_trend" in chart.proto.id
+
+
 def test_without_a_review_the_example_clip_can_be_taken_and_reviewed(
     open_page: Callable[..., AppTest], formcheck_home: Path, launched: list[str]
 ) -> None:

@@ -71,10 +71,11 @@ def _show_headline(
     check = checks[drawn[0]] if drawn is not None else None
     difference = comparison_headline.choose_difference(comparison, [] if check is None else [check.measure])
     headline = comparison_headline.write_headline(pair, difference)
-    st.html(f'<h2 class="fc-headline">{escape(headline)}</h2><p class="fc-lead">{escape(comparison.sentence)}</p>')
+    st.html(f'<h2 class="fc-headline">{escape(headline)}</h2>')
     if groups is not None:
         about = "" if check is None else f"Drawn on both: {wording.get_measure_name(check.measure)}."
         films.show_films((choice.before, choice.after), groups, drawn, about)
+    st.html(f'<p class="fc-lead">{escape(comparison.sentence)}</p>')
 
 
 def _name_pair(choice: SetChoice) -> str:

@@ -1,11 +1,19 @@
 """An example on the start page: a set of an invented lifter with what came out of it, to be opened."""
 
+from contextlib import suppress
+
 import streamlit as st
 
+from formcheck.core.errors import FormcheckError
+from formcheck.report.cue_trend import CueTrend, make_cue_trend
+from formcheck.report.next_cue import choose_next_cue
+from formcheck.report.trend_chart import describe_trend
+from formcheck.services.own_limits import exercise_for
 from formcheck.storage import Store, StoredReview, media_files
 from formcheck.storage.data_folder import DataFolder, data_home
 from formcheck.storage.media_files import ShippedClip
-from formcheck.web import controls
+from formcheck.web import controls, layout
+from formcheck.web.charts.trend import draw_trend
 from formcheck.web.inbox.rows import make_rows
 from formcheck.web.markup import render
 from formcheck.web.review.chosen_clips import ReadyClip
@@ -21,17 +29,30 @@ def show() -> None:
     with Store.open() as store:
         row = find_example(store)
         shown = make_rows(store, [row])[0] if row is not None else None
+        has_stills = row is not None and bool(DataFolder(data_home()).artifacts(row.id).top_pictures())
+        trend = None if row is None or has_stills else _make_trend(store, row)
     if shown is not None:
         stills = DataFolder(data_home()).artifacts(shown.stored.id).top_pictures()
         numbers = sorted(stills)
         chosen = sorted({numbers[0], numbers[len(numbers) // 2], numbers[-1]})[:_STILLS] if numbers else []
         st.html(render("inbox", "example", shown, [(number, stills[number]) for number in chosen]))
+        if trend is not None:  # nothing is drawn from its clip yet
+            layout.show_chart(draw_trend(trend, dark=layout.is_dark()), key="example_trend", alt=describe_trend(trend))
         controls.show_page_button("Open the example", "review_set", key="open_example", review=shown.stored.id)
     elif any(clip.path.stem == CLIP for clip in media_files.shipped_clips()):
         st.html(render("inbox", "no_example"))
         if st.button("Take the example", key="take_example"):
             page_state().example = CLIP
             st.rerun()
+
+
+def _make_trend(store: Store, row: StoredReview) -> CueTrend | None:
+    """What its cue is about, rep by rep; None where that cannot be read."""
+    with suppress(FormcheckError):
+        review = store.load_review(row.id)
+        exercise = exercise_for(store, review.exercise.id, row.client_id)
+        return make_cue_trend(review, exercise, choose_next_cue(review, exercise))
+    return None
 
 
 def find_example(store: Store) -> StoredReview | None:

@@ -272,10 +272,13 @@ def _describe_view(view: ViewHint, suggestion: ClipSuggestion | None) -> str:
 
 def _choose_client(clip: ReadyClip, session: SessionDraft) -> tuple[Client | None, str | None]:
     """Whose set it is, as in the row above unless another is chosen, and the name, which may be a new one."""
+    # One that came through a watched folder is of the client who was named there.
+    known = clip.job.request.client if clip.job is not None else None
+    names = list(dict.fromkeys([NOBODY, *session.names, *([known] if known else [])]))
     chosen = st.selectbox(
         "Client",
-        [NOBODY, *session.names],
-        index=None,
+        names,
+        index=names.index(known) if known else None,
         placeholder=session.name or NOBODY,
         accept_new_options=True,
         key=f"whose_{clip.key}",

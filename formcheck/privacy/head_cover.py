@@ -172,7 +172,8 @@ def hide_all_but_body(rgb: Rgb, pixels: Array) -> None:
     if np.isfinite(pixels).all():
         width = max(1, round(LIMB_TO_TRUNK * float(measure_trunk(*sides)[0])))
         for start, end in ends:
-            cv2.line(near, *(tuple(int(x) for x in np.clip(point, -1e4, 1e4)) for point in (start, end)), 1, width)
+            points = np.clip([start, end], -1e4, 1e4).astype(np.int32)
+            cv2.polylines(near, [points], False, 1, width)
         trunk = np.concatenate([sides[0][0], sides[1][0][::-1]])
         cv2.fillConvexPoly(near, np.clip(trunk, -1e4, 1e4).astype(np.int32), 1)
     away = near == 0

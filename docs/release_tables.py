@@ -66,6 +66,7 @@ TABLES = (
     Table("wrong exercise", ACCURACY, "python tools/benchmarks/wrong_exercise.py"),
     Table("breakdown", ACCURACY, "python tools/benchmarks/fatigue.py --no-rendered", part=PRINTED),
     Table("rendered breakdown", ACCURACY, "python tools/benchmarks/fatigue.py --sets 0"),
+    Table("reference rep", ACCURACY, "python tools/benchmarks/reference_rep.py"),
     Table("problems", ACCURACY, "python tools/benchmarks/problems.py"),
     Table(
         "another version of the pose library",

@@ -41,6 +41,8 @@ __all__ = [
     "Quality",
     "QualityProblem",
     "RecordingError",
+    "ReferenceComparison",
+    "ReferenceDifference",
     "Rep",
     "Review",
     "ReviewFormatError",

@@ -38,6 +38,8 @@ from formcheck.core.model import Point as Point
 from formcheck.core.model import PoseModelInfo as PoseModelInfo
 from formcheck.core.model import Quality as Quality
 from formcheck.core.model import QualityProblem as QualityProblem
+from formcheck.core.model import ReferenceComparison as ReferenceComparison
+from formcheck.core.model import ReferenceDifference as ReferenceDifference
 from formcheck.core.model import Rep as Rep
 from formcheck.core.model import Review as Review
 from formcheck.core.model import Scene as Scene

@@ -55,9 +55,11 @@ FIELDS = {
     "PoseModelInfo": "name sha256 every_picture",
     "Quality": "tracked_share frame_rate subject_height_px out_of_frame low_visibility notes problems",
     "QualityProblem": "code parameters",
+    "ReferenceComparison": "clip_name clip_sha256 rep session_on yaw_difference_deg yaw_margin_deg alike differences",
+    "ReferenceDifference": "measure side unit reference difference margin told reps by_rep rep_margin",
     "Rep": "number start_s top_s end_s complete tempo",
     "Review": "clip pose_model exercise set_info view quality reps measures findings cautions second parts points "
-    "measures_version",
+    "measures_version reference",
     "Scene": "others doubtful cuts",
     "SecondCamera": "clip view quality offset_s offset_margin_s confidence found_by reps_from",
     "SetInfo": "load_kg target_reps",

@@ -19,7 +19,7 @@ WRITE_ERRORS = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS, errno.EACC
 SECTIONS = {
     "Review a set": ("review", "batch", "watch", "suggest"),
     "Before filming": ("exercises", "show", "cautions"),
-    "What was reviewed": ("history", "compare", "excerpt", "correct", "renew", "rate", "agreement"),
+    "What was reviewed": ("history", "compare", "excerpt", "correct", "renew", "rate", "agreement", "reference"),
     "Clients": ("client", "plan", "note", "assign", "progress", "limits"),
     "Page and store": ("serve", "demo", "backup", "restore"),
 }

@@ -73,3 +73,70 @@ def agreement(client: str | None, exercise_id: str | None, store: "Store") -> No
     number = None if client is None else store.get_client(client).id
     found = store.list_ratings(client=number, exercise_id=exercise_id)
     print_agreement(count_agreement((item.exercise_id, item.rating) for item in found))
+
+
+@cli.group("reference")
+def reference_rep() -> None:
+    """A client's good rep, which other sets are held against."""
+
+
+@reference_rep.command("set")
+@options.number
+@click.argument("rep", type=click.IntRange(1))
+@options.with_store
+def set_reference_rep(number: int, rep: int, store: "Store") -> None:
+    """Make REP of review NUMBER the reference rep.
+
+    It is that of the client for the exercise and the camera side, in place of an earlier one.
+    """
+    from formcheck.report.reference_text import describe_own
+    from formcheck.services.reference_rep import choose_reference_rep
+
+    choose_reference_rep(store, number, rep, created_at=datetime.now(UTC))
+    click.echo(describe_own(rep))
+
+
+@reference_rep.command("show")
+@options.number
+@click.option("--against", type=options.ROW_ID, metavar="NUMBER", help="Against the reference rep of this review.")
+@options.with_store
+def show_reference_rep(number: int, against: int | None, store: "Store") -> None:
+    """Hold the set of review NUMBER against the client's reference rep."""
+    from formcheck.cli.printing import print_reference
+    from formcheck.core.errors import UsageError
+    from formcheck.report.reference_text import describe_own, write_reason
+    from formcheck.services import reference_rep as held
+
+    review = store.load_review(number)
+    if against is not None:
+        review = held.hold_against_review(store, number, against)
+    elif own := held.find_own_reference_rep(store, number, review):
+        click.echo(describe_own(own))
+        return
+    else:
+        review = held.attach_reference(store, number, review)
+    if review.reference is None:
+        raise UsageError(held.explain_no_reference(store, number, review) or write_reason("none", review=number))
+    print_reference(review)
+
+
+@reference_rep.command("list")
+@click.option("--client", metavar="NAME", help="Only those of this client.")
+@options.with_store
+def list_reference_reps(client: str | None, store: "Store") -> None:
+    """List the reference reps."""
+    from formcheck.cli.printing_training import print_reference_reps
+
+    number = None if client is None else store.get_client(client).id
+    names = {item.id: item.name for item in store.list_clients()}
+    print_reference_reps([(names[item.client_id], item) for item in store.list_reference_reps(client=number)])
+
+
+@reference_rep.command("remove")
+@options.number
+@options.with_store
+def remove_reference_rep(number: int, store: "Store") -> None:
+    """Hold nothing against the reference rep of review NUMBER any more."""
+    store.load_review(number)
+    store.remove_reference_rep(number)
+    click.echo("Removed; nothing is held against it any more.")

@@ -25,6 +25,7 @@ from formcheck.report.problem_text import (
 )
 from formcheck.report.summary import FindingView
 from formcheck.report.wording import ShownGrade, describe_second
+from formcheck.report.words import WORDS
 
 if TYPE_CHECKING:
     # The store knows corrections by hand and so the rep finder with scipy: listing exercises must not wait for it.
@@ -99,6 +100,7 @@ def print_review(
     if review.reps:
         _print_reps(out, review, exercise)
         out.print(f"{MARGIN} {wording.explain_marks(review)}{wording.TEMPO_ORDER}")
+    _print_reference(out, review, details=details)
     if details:
         _print_findings(out, review, exercise)
         reasons: dict[str, list[str]] = {}
@@ -155,6 +157,23 @@ def _print_reps(out: Console, review: Review, exercise: Exercise | None) -> None
     heads = (wording.capitalise(wording.get_measure_name(name)) for name in names)
     # Figures are read whole; the long heads give way.
     print_table(out, ("Rep", "Begins", "Top", "Tempo", *heads), rows, unbroken=4)
+
+
+def print_reference(review: Review) -> None:
+    """The set beside the client's reference rep, with every number."""
+    _print_reference(make_console(), review, details=True)
+
+
+def _print_reference(out: Console, review: Review, *, details: bool) -> None:
+    """The set beside the client's reference rep, where there is one; in detail with every number of both."""
+    if review.reference is None:
+        return
+    # It comes with scipy, which a list of exercises must not wait for.
+    from formcheck.report.reference_text import COLUMNS, describe_comparison, list_difference_rows
+
+    print_section(out, WORDS["reference_rep"]["heading"], describe_comparison(review.reference))
+    if details and review.reference.differences:
+        print_table(out, COLUMNS, list_difference_rows(review.reference))
 
 
 def _print_findings(out: Console, review: Review, exercise: Exercise | None) -> None:

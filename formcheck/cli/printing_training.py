@@ -23,6 +23,7 @@ from formcheck.core.vocabulary.numbers import round_up
 from formcheck.exercises.limits import OWN_LIMIT, dump_limits
 from formcheck.exercises.schema import Exercise
 from formcheck.report import wording
+from formcheck.report.problem_text import get_exercise_name
 from formcheck.report.rating_text import describe_rating, list_agreement_rows
 from formcheck.report.set_course import describe_course
 from formcheck.report.words import WORDS
@@ -30,6 +31,7 @@ from formcheck.services.own_limits import LimitEffect
 from formcheck.statistics.results import Comparison, SetCourse
 from formcheck.statistics.set_trends import is_unseen
 from formcheck.storage import Client, Revision, Session, StoredLimits, StoredPlan
+from formcheck.storage.rows import StoredReferenceRep
 
 _NONE = "·"
 
@@ -129,6 +131,17 @@ def print_agreement(found: Sequence[Agreement]) -> None:
     columns = ("Exercise", "Check", "Agree", "Disagree", "Share that agrees")
     empty = "No answer is kept yet; formcheck rate keeps them."
     print_table(make_console(WIDE), columns, list_agreement_rows(found), empty=empty)
+
+
+def print_reference_reps(found: Sequence[tuple[str, StoredReferenceRep]]) -> None:
+    """One row a rep, with the name of its client."""
+    rows = []
+    for name, item in found:
+        of_what = make_printable(name), get_exercise_name(item.exercise_id), wording.VIEW_WORDS[item.view]
+        where = f"review {item.review_id}", wording.format_moment(item.rep_s), wording.format_day(item.session_on)
+        rows.append((*of_what, *where))
+    columns = ("Client", "Exercise", "Filmed", "Set", "Its top", "Session")
+    print_table(make_console(WIDE), columns, rows, empty="There is no reference rep yet.")
 
 
 def print_limits(shipped: Exercise, own: Exercise) -> None:

@@ -21,9 +21,11 @@ from formcheck.exercises.registry import get_exercise, get_reviewed_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.formats import encode
 from formcheck.report.problem_text import is_clip_damaged, is_review_blocked
+from formcheck.report.reference_text import describe_own
 from formcheck.report.wording import summarise
 from formcheck.services.own_limits import exercise_for
 from formcheck.services.pipeline import Outputs, review_clip
+from formcheck.services.reference_rep import attach_reference, explain_no_reference, find_own_reference_rep
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, data_home, recordings_folder
 
@@ -131,6 +133,7 @@ def review(
                 session_on=request.session_on,
                 set_number=request.set_number,
             )
+            analysis = replace(analysis, review=attach_reference(store, number, analysis.review))
     paths = [path for path in (outputs.json, outputs.report, outputs.pdf, outputs.overlay) if path is not None]
     try:
         if paths:
@@ -183,9 +186,13 @@ def list_reviews(store: Store, exercise_id: str | None, client: str | None, limi
 
 def print_stored_review(store: Store, number: int, json_file: Path | None, *, details: bool) -> None:
     """Print a stored review, or write it as JSON."""
-    stored = store.load_review(number)
+    stored = attach_reference(store, number, store.load_review(number))
     if not options.write_text(json_file, encode(stored, indent=2)):
         _print_review(stored, number, details=details)
+        if own := find_own_reference_rep(store, number, stored):
+            click.echo(describe_own(own))
+        elif why := explain_no_reference(store, number, stored):
+            click.echo(why)
 
 
 def _print_review(

@@ -298,6 +298,50 @@ class ClipPart:
     """Where the camera stood in it."""
 
 
+@dataclass(frozen=True, slots=True)
+class ReferenceDifference:
+    """One measure of a set beside the same one of the reference rep, in the measure's unit; sides are averaged."""
+
+    measure: str
+    side: Side | None
+    """The side that both have, where they have not both sides in common, and of measures without sides None."""
+    unit: str
+    reference: float
+    """In the reference rep."""
+    difference: float
+    """Mean of the set's whole reps less the reference rep."""
+    margin: float
+    """Half-width of the 95 % interval of the difference."""
+    told: bool
+    """Whether it is more than chance makes in any of the set's differences (Holm, 5 %)."""
+    reps: tuple[int, ...]
+    """Numbers of the reps that have a value."""
+    by_rep: tuple[float, ...]
+    """Each of those reps less the reference rep."""
+    rep_margin: float
+    """Half-width of the 95 % interval of one of these."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReferenceComparison:
+    """A set held against the rep that its coach or lifter chose as the client's good one."""
+
+    clip_name: str
+    """The clip that shows the reference rep."""
+    clip_sha256: str
+    rep: int
+    session_on: date
+    """The day of its session."""
+    yaw_difference_deg: float | None
+    """How far this set's camera stands from where it stood then, around the lifter; None where it is not known."""
+    yaw_margin_deg: float | None
+    """Half-width of the 95 % interval of that."""
+    alike: bool
+    """Whether the cameras stand alike; where they do not, nothing is compared."""
+    differences: tuple[ReferenceDifference, ...]
+    """One for each measure that both have and a check judges."""
+
+
 MEASURES_VERSION = 2
 """By which definitions measures are read; raised where a number of the same name comes to mean another one."""
 
@@ -328,6 +372,8 @@ class Review:
     """What the set as a whole says about each check; empty in reviews made before there were grades."""
     measures_version: int = 1
     """By which definitions its measures were read (`MEASURES_VERSION`)."""
+    reference: ReferenceComparison | None = None
+    """The set beside the client's reference rep of today; never stored, since another rep may be chosen."""
 
     def measure(self, name: str, *, rep: int | None = None, side: Side | None = None) -> Measure | None:
         """The one measure with this name, rep and side, if there is one."""

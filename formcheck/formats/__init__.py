@@ -36,7 +36,7 @@ _DECIMALS = {"deg": 2, "deg/s": 2, "s": 3, "ratio": 4}
 _OTHER_DECIMALS = 4
 _SAME_NAME = (
     "clip", "pose_model", "exercise", "view", "quality", "reps", "measures", "findings", "cautions", "by_hand",
-    "parts", "by_hand_coded", "points", "measures_version",
+    "parts", "by_hand_coded", "points", "measures_version", "reference",
 )  # fmt: skip
 
 
@@ -71,6 +71,12 @@ def make_document(review: Review) -> dict[str, Any]:
         unit = term.unit if term else ""
         _round_fields(finding, ("value", "limit"), unit)
         _round_margin(finding, unit)
+    for item in (result["reference"] or {"differences": ()})["differences"]:
+        decimals = _DECIMALS.get(item["unit"], _OTHER_DECIMALS)
+        _round_fields(item, ("reference", "difference"), item["unit"])
+        item["by_rep"] = [round_value(value, decimals) for value in item["by_rep"]]
+        for name in ("margin", "rep_margin"):
+            item[name] = round_up(item[name], decimals) + 0.0
     for part in filter(None, (result, result["second_camera"])):
         for name in ("out_of_frame", "low_visibility"):
             part["quality"][name] = dict(sorted(part["quality"][name].items()))
@@ -209,6 +215,8 @@ _BUILT_FROM: Mapping[type[Part], type] = {
     review_parts.Point: model.Point,
     review_parts.SecondCamera: model.SecondCamera,
     review_parts.ClipPart: model.ClipPart,
+    review_parts.ReferenceDifference: model.ReferenceDifference,
+    review_parts.ReferenceComparison: model.ReferenceComparison,
 }
 """Part of a document → what of a review is built from it; their fields have the same names."""
 

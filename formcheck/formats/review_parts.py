@@ -1,9 +1,18 @@
 """The document's parts as strict types; the published JSON Schema is made from these."""
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, FailFast, Field, PlainSerializer, StringConstraints, model_validator
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    FailFast,
+    Field,
+    PlainSerializer,
+    StringConstraints,
+    model_validator,
+)
 
 from formcheck.core.model import CameraUsed, FindingKind, Grade, MarginOrigin, Reason, Side, Verdict, ViewName
 
@@ -24,6 +33,7 @@ Rate = Annotated[float, Field(ge=0), _round_to(3)]
 Share = Annotated[float, Field(ge=0, le=1), _round_to(4)]
 # A list stops at its first wrong item: millions of them would else each be remembered as an error.
 Texts = Annotated[tuple[str, ...], FailFast()]
+Day = date
 Sha256 = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
 
 
@@ -320,6 +330,58 @@ class ClipPart(Part):
     """Where the camera stood in it."""
 
 
+class ReferenceDifference(Part):
+    """One measure of the set beside the same one of the reference rep, in the measure's unit; sides are averaged."""
+
+    measure: str
+    """Name of the measure."""
+    side: Side | None
+    """The side that was seen in both, where only one was; null else."""
+    unit: str
+    """Unit of all its numbers."""
+    reference: float
+    """In the reference rep."""
+    difference: float
+    """Mean of the set's whole repetitions less the reference rep."""
+    margin: Annotated[float, Field(ge=0)]
+    """Half-width of the 95 % interval of the difference."""
+    told: bool
+    """Whether it is more than chance makes in any difference of the set (5 %)."""
+    reps: Annotated[tuple[Positive, ...], FailFast()]
+    """Numbers of the repetitions that have a value."""
+    by_rep: Annotated[tuple[float, ...], FailFast()]
+    """Each of these repetitions less the reference rep, in their order."""
+    rep_margin: Annotated[float, Field(ge=0)]
+    """Half-width of the 95 % interval of one of these."""
+
+    @model_validator(mode="after")
+    def _a_value_each(self) -> "ReferenceDifference":
+        if len(self.reps) != len(self.by_rep):
+            raise ValueError("reps and by_rep have one entry each")
+        return self
+
+
+class ReferenceComparison(Part):
+    """The set held against the repetition that coach or lifter chose as the client's good one."""
+
+    clip_name: str
+    """File name of the clip that shows the reference rep."""
+    clip_sha256: Sha256
+    """SHA-256 of that file."""
+    rep: Positive
+    """Number of the reference rep in that set."""
+    session_on: Day
+    """The day of its session, as 2026-03-01."""
+    yaw_difference_deg: Annotated[float, _round_to(2)] | None
+    """How far this set's camera stands from where it stood then, around the lifter; null where it is not known."""
+    yaw_margin_deg: Annotated[float, Field(ge=0), _round_to(2)] | None
+    """Half-width of the 95 % interval of that."""
+    alike: bool
+    """Whether the cameras stand alike; where they do not, nothing is compared."""
+    differences: Annotated[tuple[ReferenceDifference, ...], FailFast()]
+    """One for each measure that both have and a check judges."""
+
+
 class Document(Part):
     """One reviewed set: what was measured in a clip, repetition by repetition, and what was met."""
 
@@ -353,3 +415,5 @@ class Document(Part):
     """What the set as a whole says about each check; empty in reviews made before there were grades."""
     measures_version: Annotated[int, Field(ge=1)] = 1
     """By which definitions the measures were read: numbers in degrees or ratios of two versions are not comparable."""
+    reference: ReferenceComparison | None = None
+    """The set beside the client's reference rep when the document was written; null where there is none."""

@@ -17,6 +17,7 @@ from formcheck.report.front_page import SetContext, make_front_page
 from formcheck.report.next_cue import choose_next_cue
 from formcheck.report.phases import choose_signals, list_curve_keys
 from formcheck.report.problem_text import describe_problem_heading, describe_problems, is_review_blocked
+from formcheck.report.reference_text import describe_comparison
 from formcheck.report.rendering import render_template
 from formcheck.report.set_course import describe_course, list_changes
 from formcheck.report.words import WORDS
@@ -82,6 +83,8 @@ def render_report(
         missing=[*summary.list_untold(review, exercise), *summary.list_missing_measures(review)],
         trends=trends,
         course="" if trends is None else describe_course(trends, review, exercise),
+        reference=None if review.reference is None else describe_comparison(review.reference),
+        reference_heading=WORDS["reference_rep"]["heading"],
         changes=[] if trends is None else list_changes(trends),
         all_rows=_make_number_tables(review, columns),
         bases={text: number for number, text in enumerate(_list_bases(review), 1)},

@@ -18,6 +18,7 @@ from formcheck.exercises.limits import dump_limits
 from formcheck.formats import encode
 from formcheck.formats.csv_table import write_csv, write_measures_csv
 from formcheck.formats.stored_json import encode_edits
+from formcheck.services.reference_rep import attach_reference
 from formcheck.services.review_outputs import ReviewOutputs, find_unchanged_clip, load_review_outputs
 from formcheck.storage import Client, Store, StoredReview
 from formcheck.storage.data_folder import DataFolder
@@ -149,7 +150,7 @@ class _Export:
         """The numbers and the landmarks; whether the review could be read."""
         review = None
         try:
-            review = self.store.load_review(row.id)
+            review = attach_reference(self.store, row.id, self.store.load_review(row.id))
             (folder / "review.json").write_text(encode(review, indent=2) + "\n", encoding="utf-8")
             (folder / "measures.csv").write_text(write_measures_csv(review), encoding="utf-8", newline="")
             self._write_voice_notes(row, folder)

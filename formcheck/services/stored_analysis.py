@@ -14,6 +14,7 @@ from formcheck.pose.recording import load_recording
 from formcheck.reps.edits import Edits
 from formcheck.services.other_exercise import name_other_exercise
 from formcheck.services.own_limits import exercise_for
+from formcheck.services.reference_rep import attach_reference
 from formcheck.storage import Store
 from formcheck.storage.curve_cache import CurveCache
 from formcheck.storage.data_folder import DataFolder
@@ -53,6 +54,7 @@ def load_stored_analysis(
     except RecordingError:
         found = analyse_stored(store, review_id, edits, home, recording=recording, both_cameras=False)
     # What was told the lifter then holds, whatever today's limits and code say.
+    review = attach_reference(store, review_id, review)
     return replace(found, analysis=replace(found.analysis, review=review))
 
 

@@ -1,6 +1,7 @@
 """Corrections by hand: stored beside the machine's review, one after the other, each can be undone."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from sqlalchemy import func, select, update
@@ -29,7 +30,7 @@ class Revisions(Reviews):
 
         Raises StoreError when there is no such review or it cannot be written, ReviewFormatError as `save_review`.
         """
-        body = encode(review)
+        body = encode(replace(review, reference=None))
         row = {"created_at": created_at, "edits": encode_edits(edits), "sha256": compute_digest(body), "body": body}
         with self._writing() as connection:
             query = update(reviews).where(reviews.c.id == review_id)

@@ -1,7 +1,7 @@
 """Reviews: saved whole in one transaction, listed without their measures, read with their damage noticed."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import fields
+from dataclasses import fields, replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
@@ -68,7 +68,7 @@ class Reviews(OpenStore):
         Raises StoreError when it cannot be written or the job is no longer the worker's, ReviewFormatError when the
         review holds a NaN or a wrong type.
         """
-        body = encode(review)
+        body = encode(replace(review, reference=None))
         row: dict[str, Any] = {
             "created_at": created_at,
             "clip_path": None if clip_path is None else str(clip_path),

@@ -7,6 +7,7 @@ from datetime import date, datetime
 from formcheck.coaching.comment import CoachComment
 from formcheck.coaching.plan import Plan
 from formcheck.coaching.rating import Rating
+from formcheck.core.model import ViewName
 from formcheck.exercises.limits import LimitChange
 from formcheck.reps.edits import Edits
 
@@ -122,7 +123,7 @@ class StoredReferenceRep:
     review_id: int
     client_id: int
     exercise_id: str
-    view: str
+    view: ViewName
     session_on: date
     """The day of the session it was done in."""
     created_at: datetime

@@ -1,6 +1,7 @@
 """The commands by which a coach answers a review."""
 
 import dataclasses
+import json
 from collections.abc import Callable
 from pathlib import Path
 
@@ -58,3 +59,34 @@ def test_wrong_answers_are_refused_in_one_sentence(run: Run, home: Path) -> None
     assert run("rate", 1, "--agree").exit_code == 2
     assert run("rate", 1, "--rep", 1).exit_code == 2
     assert run("rate", 1, "--rep", 1, "--check", "height", "--agree").exit_code == 2
+
+
+def test_a_reference_rep_is_chosen_listed_compared_and_removed(run: Run, home: Path) -> None:
+    assert says(read_output(run("reference", "list")), "no reference rep")
+    assert says(read_output(run("reference", "set", 1, 2)), "Rep 2", "reference rep")
+    table = read_output(run("reference", "list", "--client", "ada"))
+    assert says(table, "Ada", "Lateral raise", "from the front", "review 1")
+    out = read_output(run("reference", "show", 2))
+    assert says(out, "Reference", "rep 2", "1 Mar 2026")
+    assert "0° ± " in out.replace("\u00a0", " ")  # the same clip: the camera has not moved
+    assert "Rep 2 is the reference rep" in read_output(run("history", 1))
+    held = read_output(run("history", 2, "--details"))
+    assert says(held, "Beside the reference rep")
+    document = json.loads(run("history", 2, "--json", "-").stdout)
+    assert document["reference"]["rep"] == 2
+    read_output(run("reference", "set", 2, 1))
+    assert "review 2" in read_output(run("reference", "list"))
+    assert "review 1" not in read_output(run("reference", "list"))
+    read_output(run("reference", "remove", 2))
+    assert json.loads(run("history", 1, "--json", "-").stdout)["reference"] is None
+
+
+def test_what_can_be_no_reference_rep_is_refused_in_one_sentence(run: Run, home: Path) -> None:
+    assert says(read_refusal(run("reference", "set", 3, 1), 2), "no client")
+    assert says(read_refusal(run("reference", "set", 1, 9), 2), "no rep 9")
+    assert says(read_refusal(run("reference", "set", 77, 1), 1), "no review 77")
+    assert says(read_refusal(run("reference", "show", 2), 2), "no reference rep", "review 2")
+    assert says(read_refusal(run("reference", "remove", 1), 1), "No rep of review 1")
+    read_output(run("reference", "set", 1, 1))
+    assert says(read_refusal(run("reference", "show", 3, "--against", 1), 2), "another client")
+    assert says(read_refusal(run("reference", "show", 1, "--against", 1), 2), "itself")

@@ -137,6 +137,33 @@ seconds_cameras = st.builds(
     st.sampled_from(["first", "second"]),
 )
 clip_parts = st.builds(model.ClipPart, seconds, seconds, several(positive), views)
+numbers = st.floats(-1000, 1000)
+
+
+@st.composite
+def differences(draw: st.DrawFn) -> model.ReferenceDifference:
+    """One measure of two recordings, with an entry for each rep."""
+    reps = draw(several(positive))
+    by_rep = tuple(draw(numbers) for _ in reps)
+    unit, side = draw(st.sampled_from(["deg", "s", "ratio"])), draw(st.sampled_from([None, "left", "right"]))
+    margins = st.floats(0, 100)
+    return model.ReferenceDifference(
+        draw(name), side, unit, draw(numbers), draw(numbers), draw(margins), draw(st.booleans()), reps, by_rep,
+        draw(margins),
+    )  # fmt: skip
+
+
+references = st.builds(
+    model.ReferenceComparison,
+    clip_name=text,
+    clip_sha256=sha256,
+    rep=positive,
+    session_on=st.dates(model.FIRST_DAY, model.LAST_DAY),
+    yaw_difference_deg=st.none() | st.floats(-180, 180),
+    yaw_margin_deg=st.none() | st.floats(0, 90),
+    alike=st.booleans(),
+    differences=several(differences()),
+)
 reviews = st.builds(
     model.Review,
     clip=clips,
@@ -155,6 +182,7 @@ reviews = st.builds(
     parts=several(clip_parts),
     by_hand=several(text),
     by_hand_coded=several(messages),
+    reference=st.none() | references,
 )
 
 # ---------------------------------------------------------------- writing and reading
@@ -215,6 +243,7 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
     # Nor did it have grades.
     assert written.pop("points") == []
     assert written.pop("measures_version") == 1
+    assert written.pop("reference") is None
     assert {finding.pop(key) for finding in written["findings"] for key in ("grade", "probability", "margin")} == {None}
     assert {finding.pop("kind") for finding in written["findings"]} == {"level"}
     coded = [measure.pop("missing_reason_coded") for measure in written["measures"]]
@@ -229,7 +258,7 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
 def test_the_document_has_exactly_the_documented_keys() -> None:
     keys = (
         "schema version clip pose_model exercise set view quality reps measures findings cautions second_camera "
-        "by_hand parts by_hand_coded points measures_version"
+        "by_hand parts by_hand_coded points measures_version reference"
     )
     written = make_document(decode(SAMPLE))
     assert list(written) == keys.split()

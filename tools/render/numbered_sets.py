@@ -38,6 +38,7 @@ SEEDS = {
     "pairs": 8419,
     "sessions": 9521,
     "rests": 4801,
+    "repeats": 10607,
 }
 """A part's seed. The reporting parts are each opened once; docs/rendered-sets.md logs when."""
 COUNTS = {
@@ -48,6 +49,7 @@ COUNTS = {
     "pairs": 60,
     "sessions": 13,
     "rests": 26,
+    "repeats": 52,
 }
 HALF_ANGLE = (
     *("squat", "hip-hinge", "bent-over-row", "bent-over-lateral-raise", "biceps-curl", "machine-reverse-fly"),
@@ -93,6 +95,8 @@ COMPANY = (
     *("mirror", "none", "none", "none", "none"),
 )
 VARIABLE_EVERY = 7
+REPEAT_LESS_DEG = 4.0
+"""By how much a lifter filmed again turns earlier, every second time."""
 SIDES = ("both", "alternating", "both", "left", "both", "alternating", "right")
 """Which arms work in the clean sets of an exercise that is also done with one arm, in turn."""
 
@@ -132,6 +136,8 @@ class NumberedSet:
     """The sets of a session after the first."""
     seated: bool = False
     """The lifter rests on the bench."""
+    repeats: int | None = None
+    """Number of the tuning set whose lifter is filmed again."""
 
     @property
     def name(self) -> str:
@@ -212,6 +218,8 @@ def numbered_set(part: str, number: int) -> NumberedSet:
 
 def films_of(part: str, number: int) -> tuple[NumberedSet, ...]:
     """What is rendered for a number: one film, or those of both cameras of a pair."""
+    if part == "repeats":
+        return (_repeat(number),)
     one = numbered_set(part, number)
     if part == "pairs":
         return _pair(one)
@@ -220,6 +228,57 @@ def films_of(part: str, number: int) -> tuple[NumberedSet, ...]:
     if part == "rests":
         return (_rest(one),)
     return (one,)
+
+
+def list_repeated(exercise: str) -> list[int]:
+    """Numbers of the tuning sets of an exercise done with both sides before a camera that shows it well."""
+    best = ("side",) if exercise in SIDE_BEST else ("near", "mid")
+    tuning = [numbered_set("tuning", n) for n in range(EXERCISES.index(exercise), COUNTS["tuning"], len(EXERCISES))]
+    return [one.number for one in tuning if one.sides == "both" and one.place in best]
+
+
+def _repeat(number: int) -> NumberedSet:
+    """A tuning set's lifter another day: clothes, room and picture anew, the camera about where it stood.
+
+    Five clean reps as the lifter does them; every second time round the exercises each rep turns `REPEAT_LESS_DEG`
+    earlier.
+    """
+    rng = np.random.default_rng([SEEDS["repeats"], number])
+    exercise, turn = EXERCISES[number % len(EXERCISES)], number // len(EXERCISES)
+    one = numbered_set("tuning", list_repeated(exercise)[turn])
+    first = one.plan.reps[0]
+    rep = RepPlan(con=first.con, top=first.top, ecc=max(first.ecc, 0.9), bottom=first.bottom)
+    changes = dict(one.plan.changes)
+    if turn % 2:
+        name = next(key for key in FORM_RANGES[exercise] if changes[key][0] != changes[key][1])
+        start, end = changes[name]
+        changes[name] = (start, end - REPEAT_LESS_DEG * float(np.sign(end - start)))
+    plan = replace(
+        one.plan, reps=(rep,) * 5, seed=SEEDS["repeats"] * 1000 + number, changes=tuple(changes.items()), still=0.6
+    )
+    room = make_room(rng, mirror=False)
+    camera = replace(
+        one.camera,
+        yaw=one.camera.yaw + float(rng.uniform(-8, 8)),
+        distance=one.camera.distance + float(rng.uniform(-0.4, 0.4)),
+        height=float(np.clip(one.camera.height + rng.uniform(-0.2, 0.2), 0.5, 1.8)),
+        roll=float(rng.uniform(-2, 2)) if rng.random() < 0.4 else 0.0,
+    )
+    return replace(
+        one,
+        part="repeats",
+        number=number,
+        plan=plan,
+        look=make_look(rng, room),
+        camera=camera,
+        room=room,
+        fps=float(rng.choice([24.0, 25.0, 30.0])),
+        phone_like=False,
+        spoil=SPOILS[int(rng.integers(len(SPOILS)))],
+        company=Company(),
+        faults=(),
+        repeats=one.number,
+    )
 
 
 def _pair(one: NumberedSet) -> tuple[NumberedSet, ...]:

@@ -1,4 +1,4 @@
-"""The words for where a phone stands and what to move (codes of `formcheck.signals.placement`)."""
+"""The words for where the camera stands and what to move (codes of `formcheck.signals.placement`)."""
 
 from dataclasses import dataclass
 
@@ -25,8 +25,8 @@ def write_hint(hint: Hint) -> WrittenHint:
 def _write_move(edges: object) -> str:
     names = list_texts(edges)
     if len(names) > 1:
-        return "take the phone farther away until everything is inside"
-    move = f"tilt the phone {_TILTS[names[0]]}" if names[0] in _TILTS else f"turn the phone to the {names[0]}"
+        return "take the camera farther away until everything is inside"
+    move = f"tilt the camera {_TILTS[names[0]]}" if names[0] in _TILTS else f"turn the camera to the {names[0]}"
     return f"{move} a little, or take it farther away"
 
 

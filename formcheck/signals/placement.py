@@ -29,7 +29,8 @@ DARK, GLARE = 0.12, 0.42
 """Brightness (0..1, as displayed) below which a picture is dark; by which the surroundings may outshine the lifter."""
 OFF_A_LITTLE_DEG = 12.0
 """Up to here a turned camera costs less than the margins already hold."""
-SHORTEST_S = 4.0
+SHORTEST_S = 2.5
+"""A film of three seconds may end a little early."""
 PICTURES_WANTED, PICTURES_LEAST = 28.0, 20.0
 _CENTRES: dict[ViewName, float] = {"front": 0.0, "left": 90.0, "back": 180.0, "right": -90.0}
 

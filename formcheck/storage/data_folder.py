@@ -106,6 +106,8 @@ class DataFolder:
     """Uploads, each under its checksum."""
     arriving_uploads = ChildPath("arriving")
     """Temporary files of uploads on their way, which have no names."""
+    film_pieces = ChildPath("films")
+    """Films that are taken on the page, a folder of pieces each, until they are whole."""
     jobs = ChildPath("jobs")
     """The folders of the page's jobs."""
     queue_id = ChildPath("queue-id")

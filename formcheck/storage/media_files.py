@@ -5,7 +5,7 @@ import json
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import BinaryIO
+from typing import Protocol
 
 from formcheck.core.atomic_write import make_part_file, remove_stale_parts
 from formcheck.core.errors import ClipError
@@ -17,6 +17,13 @@ _CHUNK = 1 << 20
 _PACKAGE = Path(__file__).resolve().parents[1]
 _SHIPPED = (_PACKAGE.parent / "clips_demo", _PACKAGE / "demo" / "clips")
 """In a checkout; in an installed package."""
+
+
+class Readable(Protocol):
+    """What an upload is read from."""
+
+    def read(self, most: int, /) -> bytes:
+        """At most so many bytes more; nothing at the end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +54,7 @@ def shipped_clips(folder: Path | None = None) -> list[ShippedClip]:
     return clips
 
 
-def store_upload(home: Path, source: BinaryIO, limit_mb: int = UPLOAD_LIMIT_MB) -> Path:
+def store_upload(home: Path, source: Readable, limit_mb: int = UPLOAD_LIMIT_MB) -> Path:
     """Write an upload to disk under its checksum, which is the only name it has there.
 
     Raises ClipError when it is larger than the limit, OSError when it cannot be written.

@@ -23,6 +23,7 @@ from formcheck.storage.data_folder import DataFolder, data_home, default_store
 from formcheck.storage.engine import database_file, store_url
 from formcheck.storage.file_identity import watch_store
 from formcheck.web.access import warn_at_start
+from formcheck.web.arriving_films import FILMS, FilmMiddleware
 from formcheck.web.uploads import WAITING, UploadMiddleware
 
 OWN_NAMES = ("127.0.0.1", "localhost")
@@ -50,12 +51,12 @@ class HostCheckMiddleware:
 
 
 _REFUSAL = "This page does not answer to that name."
-MIDDLEWARE = (Middleware(HostCheckMiddleware), Middleware(UploadMiddleware))
+MIDDLEWARE = (Middleware(HostCheckMiddleware), Middleware(UploadMiddleware), Middleware(FilmMiddleware))
 
 
 @asynccontextmanager
 async def lifespan(_app: object) -> AsyncIterator[None]:
-    """Make new files private, watch the store, warn at the start; while the server runs, delete abandoned uploads."""
+    """Make new files private, watch the store, warn at the start; while it runs, delete what uploads and films left."""
     make_new_files_private()
     if not config.get_option("server.allowedHosts"):
         config.set_option("server.allowedHosts", list(OWN_NAMES))
@@ -80,6 +81,8 @@ async def _sweep() -> None:
         WAITING.drop_forgotten(abandoned=True)
         with suppress(FormcheckError, OSError):  # tried again; the list of sets says it
             await run_in_threadpool(_delete_marked)
+        with suppress(FormcheckError, OSError):
+            await run_in_threadpool(FILMS.drop_old)
 
 
 def _delete_marked() -> None:

@@ -18,6 +18,7 @@ PAGES = {
     "hand-over": ("/hand-over", "h1"),
     "cautions": ("/cautions", ".fc-cautions"),
     "filming": ("/filming", ".fc-drawing"),
+    "film-here": ("/film", ".fc-drawing"),
 }
 """Name → address in the demo folder, and what must be there once the page is whole. A new page adds its line."""
 

@@ -1,6 +1,7 @@
-"""Part of the filming page: a ten-second test clip, and whether the phone stands well enough."""
+"""Part of the pages about filming: a short test clip, and whether the camera stands well enough."""
 
 from collections.abc import Sequence
+from pathlib import Path
 from typing import cast
 
 import streamlit as st
@@ -21,7 +22,7 @@ _ADDRESS = "test"
 _VIEWS = {"front": "from the front", "back": "from behind", "side": "from the side"}
 
 
-def show(exercise: Exercise, view: str) -> None:
+def ask_test_clip(exercise: Exercise, view: str) -> None:
     """Take a test clip, follow the work on it, and say what to move."""
     layout.show_section("Ten-second test clip")
     st.html(
@@ -35,13 +36,24 @@ def show(exercise: Exercise, view: str) -> None:
     if given is not None and given.file_id != state.test_seen:
         state.test_seen = given.file_id
         with layout.show_errors():
-            path = uploads.save_clip(given)
-            request = JobRequest(str(path), given.name, exercise.id, cast(ViewHint, view), kind="placement")
-            st.query_params[_ADDRESS] = start_job(request)
+            start_test(uploads.save_clip(given), given.name, exercise, view)
+    follow_test()
+
+
+def start_test(clip: Path, name: str, exercise: Exercise, view: str) -> None:
+    """Have a stored test clip looked at; the page's address then names the work."""
+    request = JobRequest(str(clip), name, exercise.id, cast(ViewHint, view), kind="placement")
+    st.query_params[_ADDRESS] = start_job(request)
+
+
+def follow_test() -> bool:
+    """Follow the work on the test clip that the address names and say what to move; False where it names none."""
     job = find_job(st.query_params.get(_ADDRESS, ""))
-    if job is not None and job.request.kind == "placement":
-        words = {"lost": "The test clip was lost.", "failed": "The test clip could not be looked at."}
-        follow_work(job.name, **words, on_done=_show_verdict)
+    if job is None or job.request.kind != "placement":
+        return False
+    words = {"lost": "The test clip was lost.", "failed": "The test clip could not be looked at."}
+    follow_work(job.name, **words, on_done=_show_verdict)
+    return True
 
 
 def _show_verdict(job: Job) -> None:

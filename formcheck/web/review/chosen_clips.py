@@ -32,7 +32,7 @@ class ReadyClip:
     job: Job | None = None
     """The job that finds out what the clip shows; None for a shipped example."""
     exercise: str | None = None
-    """Known already, as of a shipped example."""
+    """Known already, as of a shipped example or of a set filmed on the page."""
 
     @property
     def picture(self) -> str:
@@ -80,9 +80,10 @@ def _free_memory(item: UploadedFile) -> None:
     item.close()
 
 
-def add_clip(path: Path, name: str) -> None:
-    """Put a stored clip among those to be reviewed; one that was put away comes back."""
-    queue.put_away([start_job(JobRequest(str(path), name, "", "auto", kind="look"))], away=False)
+def add_clip(path: Path, name: str, exercise: str = "") -> None:
+    """Put a stored clip among those to be reviewed, of an exercise that is known already or of one to be found out; one
+    that was put away comes back."""
+    queue.put_away([start_job(JobRequest(str(path), name, exercise, "auto", kind="look"))], away=False)
 
 
 def list_ready_clips() -> list[ReadyClip]:
@@ -91,7 +92,7 @@ def list_ready_clips() -> list[ReadyClip]:
     for job in reversed(newest_jobs(limit=None)):
         path = Path(job.request.clip_path)
         if job.request.kind == "look" and not job.put_away and path.is_file():
-            found[path.name] = ReadyClip(job.name, path, job.request.clip_name, job)
+            found[path.name] = ReadyClip(job.name, path, job.request.clip_name, job, job.request.exercise or None)
     return list(found.values())
 
 

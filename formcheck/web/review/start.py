@@ -9,7 +9,8 @@ from formcheck.exercises.registry import list_own_cautions, list_own_exercise_pr
 from formcheck.jobs.queue import JobRequest, next_in_line, start_job
 from formcheck.report import wording
 from formcheck.storage.data_folder import DataFolder, data_home
-from formcheck.web import demo_note, layout
+from formcheck.web import controls, demo_note, layout
+from formcheck.web.filming import unfinished_films
 from formcheck.web.review import chosen_clips, example, set_form, work_list
 from formcheck.web.review.chosen_clips import ReadyClip
 from formcheck.web.review.set_form import SessionDraft
@@ -33,6 +34,8 @@ def show() -> None:
     left, right = st.columns([7, 5], gap="large")
     with left:
         chosen_clips.ask_clips()
+        unfinished_films.show()
+        controls.show_link("film_here", "Film with this computer’s camera", "videocam")
     clips = _list_clips()
     if not clips:
         with right:

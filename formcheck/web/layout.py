@@ -76,10 +76,14 @@ def show_errors() -> Iterator[None]:
 
 
 def show_pending_message() -> None:
-    """Show the sentence another page left for this one, once."""
-    words, page_state().pending_message = page_state().pending_message, None
+    """Show the sentences another page, or this one before, left for this one, once."""
+    state = page_state()
+    words, state.pending_message = state.pending_message, None
+    problems, state.pending_problems = state.pending_problems, []
     if words is not None:
         st.success(escape_markdown(words))
+    for sentence in problems:
+        st.warning(escape_markdown(sentence))
 
 
 def escape_markdown(text: str) -> str:

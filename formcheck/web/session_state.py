@@ -58,6 +58,8 @@ class PageState:
     """Client → what could not be put into the export made last, one sentence each."""
     pending_message: str | None = None
     """A sentence for the next page only."""
+    pending_problems: list[str] = field(default_factory=list)
+    """Sentences for the next page only, about what could not be done."""
     inbox: InboxView = field(default_factory=InboxView)
     moment_asked: tuple[str, float] | None = None
     """What is wanted of the moment that the clip stood at when a button was pressed, and the moment in seconds."""

@@ -24,6 +24,12 @@ def save_correction(number: int, wanted: Edits) -> None:
 
 def redraw_changed(number: int) -> None:
     """Draw anew what showed the earlier numbers of a review, and show the page again."""
+    redraw(number)
+    st.rerun()
+
+
+def redraw(number: int) -> None:
+    """Draw anew what showed the earlier numbers of a review."""
     drawn = DataFolder(data_home()).artifacts(number)
     for path in (drawn.overlay, drawn.covered):
         path.unlink(missing_ok=True)
@@ -33,4 +39,3 @@ def redraw_changed(number: int) -> None:
         with st.spinner("Drawing the pictures anew"), Store.open() as store:
             made = load_review_outputs(store, number, data_home(), recording=load_cached_recording(number))
             made.write_drawn(drawn)
-    st.rerun()

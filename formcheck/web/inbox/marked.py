@@ -1,18 +1,25 @@
-"""What is asked for in the list of reviewed sets; deletions that can still be undone, and an export to be saved."""
+"""What is asked for in the list of reviewed sets.
+
+Deletions that can still be undone, an export to be saved, reviews of an earlier formcheck made anew.
+"""
 
 from collections.abc import Sequence
 from datetime import UTC, datetime
 
 import streamlit as st
 
+from formcheck.core.errors import FormcheckError
 from formcheck.report import wording
 from formcheck.services.delete import UNDO_S, delete_marked
 from formcheck.services.export import export_reviews
+from formcheck.services.stored_analysis import renew
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, data_home
 from formcheck.web import layout
+from formcheck.web.correction.save import redraw
 from formcheck.web.inbox.rows import SORTS
 from formcheck.web.pages import PAGES
+from formcheck.web.review.renewal import is_earlier
 from formcheck.web.session_state import page_state
 
 _POLL_S = 1.0
@@ -39,6 +46,8 @@ def act(store: Store, sent: object, listed: Sequence[int]) -> None:
         store.mark_reviews(chosen, deletion_at=datetime.now(UTC))
     elif what == "export" and chosen:
         make_export(store, chosen)
+    elif what == "renew" and chosen:
+        renew_chosen(store, chosen)
     else:
         return
     st.rerun()
@@ -84,8 +93,30 @@ def make_export(store: Store, review_ids: Sequence[int]) -> None:
     now = datetime.now(UTC)
     made = export_reviews(store, set(review_ids), file, data_home(), exported_at=now, on_progress=show_progress)
     bar.empty()
-    for sentence in made.missing:
-        st.warning(layout.escape_markdown(f"Not in the export: {sentence}"))
+    page_state().pending_problems = [f"Not in the export: {sentence}" for sentence in made.missing]
+
+
+def renew_chosen(store: Store, review_ids: Sequence[int]) -> None:
+    """Make those of the chosen reviews anew that an earlier formcheck made; one that cannot be stays as it is."""
+    bar, made, problems = st.progress(0.0, text="Making reviews anew"), 0, []
+    for place, number in enumerate(review_ids):
+        bar.progress(place / len(review_ids), "Making reviews anew")
+        try:
+            if not is_earlier(store.load_review(number)):
+                continue
+            renew(store, number, data_home(), created_at=datetime.now(UTC))
+            redraw(number)
+        except FormcheckError as error:
+            problems.append(f"Review {number} stays as it is: {error}")
+        else:
+            made += 1
+    bar.empty()
+    state = page_state()
+    state.pending_problems = problems
+    if made:
+        state.pending_message = f"{wording.count(made, 'review')} made anew. The first ones stay retrievable: undo it under “Correct by hand”."
+    elif not problems:
+        state.pending_message = "Today’s formcheck made all of these: nothing to make anew."
 
 
 def show_export() -> None:

@@ -16,6 +16,7 @@ from formcheck.services.own_limits import exercise_for
 from formcheck.services.thumbnail import load_thumbnail
 from formcheck.storage import Store, StoredReview
 from formcheck.storage.data_folder import DataFolder, data_home
+from formcheck.web.review.renewal import is_earlier
 
 Shown = Literal["open", "new", "done", "all"]
 SHOWN: dict[Shown, str] = {"open": "To do", "new": "New", "done": "Done", "all": "All"}
@@ -43,6 +44,8 @@ class InboxRow:
     cue: str
     picture: str
     """A data address; empty where there is none."""
+    earlier: bool
+    """An earlier formcheck made it (`formcheck.web.review.renewal.is_earlier`)."""
 
     @property
     def facts(self) -> str:
@@ -107,19 +110,23 @@ def make_rows(store: Store, stored: Sequence[StoredReview]) -> list[InboxRow]:
             limits[judged] = str([item.id for item in store.limits_of(row.exercise_id, client=row.client_id)])
         state = f"{store.location} {row.created_at} {row.clip_sha256} {corrected.get(row.id)} {judged} {limits[judged]}"
         picture = load_thumbnail(data.artifacts(row.id))
-        made.append(InboxRow(row, describe_outcome(row), _read_cue(row.id, state, store, row.client_id), picture))
+        cue, earlier = _read_review(row.id, state, store, row.client_id)
+        made.append(InboxRow(row, describe_outcome(row), cue, picture, earlier))
     return made
 
 
 @st.cache_data(max_entries=4000, show_spinner=False)
-def _read_cue(review_id: int, state: str, _store: Store, _client_id: int | None) -> str:
-    """The next cue of a review; empty where there is none, or where the review is damaged, which its page tells."""
+def _read_review(review_id: int, state: str, _store: Store, _client_id: int | None) -> tuple[str, bool]:
+    """The next cue of a review, and whether an earlier formcheck made it.
+
+    The cue is empty where there is none, or where the review is damaged, which its page tells.
+    """
     try:
         review = _store.load_review(review_id)
     except FormcheckError:
-        return ""
+        return "", False
     exercise = None
     with suppress(FormcheckError):  # the exercise's file is gone: the cue says what was stored
         exercise = exercise_for(_store, review.exercise.id, _client_id)
     cue = choose_next_cue(review, exercise)
-    return "" if cue is None else cue.cue
+    return "" if cue is None else cue.cue, is_earlier(review)

@@ -63,8 +63,14 @@ def _show_list(store: Store, found: Sequence[StoredReview]) -> None:
         sought = "No client, exercise or clip of these sets has this in its name."
         st.info(sought if view.sought else "There is no set of this kind.")
         return
+    shown = rows.make_rows(store, listed)
     with st.container(key="fc_inbox"):
-        st.html(render("inbox", "sets", rows.make_rows(store, listed), view.sort, view.backwards))
+        st.html(render("inbox", "sets", shown, view.sort, view.backwards))
+    if any(row.earlier for row in shown):
+        st.caption(
+            "“earlier”: an earlier formcheck made the review, and its numbers never join a series with today’s. "
+            "Choose such sets and press “Make anew”: it is done from their kept body points, corrections included."
+        )
     sent = mount_set_list("fc_inbox")
     if len(found) > len(listed) and st.button(f"Show more ({len(found) - len(listed)})", key="more_sets"):
         view.listed += rows.LISTED

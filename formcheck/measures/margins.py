@@ -43,6 +43,8 @@ def find_kind(exercise: Exercise, view: CameraView) -> Kind:
 
 ORIGIN = "_origin"
 """Ending of the key that says where a row's entry comes from."""
+PER_YAW = "_per_yaw_deg"
+"""Ending of the key that says what an entry adds for each degree of the camera's yaw."""
 
 
 @cache
@@ -103,7 +105,7 @@ def widen_margin(
 ) -> float:
     """Half-width of the 95 % interval by one entry of the table, in the measure's unit (`compute_margin`)."""
     base = row[key] * compute_shaking(row, quality)
-    parts = [base, read_share(row, key) * value, row.get("per_yaw_deg", 0.0) * compute_yaw_off_plane(view)]
+    parts = [base, read_share(row, key) * value, read_per_yaw(row, key) * compute_yaw_off_plane(view)]
     if measure in _PROJECTED:
         # Wrapped: an arm raised past the vertical, at 185, is seen at -175 or so, which is the same direction.
         seen = float(compute_projected_angle(value, compute_yaw_off_plane(view)))
@@ -118,6 +120,11 @@ def compute_shaking(row: Mapping[str, float], quality: Quality) -> float:
     if quality.landmark_jitter is None or "per_jitter" not in row:
         return 1.0
     return float(np.clip(quality.landmark_jitter / USUAL_JITTER, 1.0, MOST_JITTER) ** row["per_jitter"])
+
+
+def read_per_yaw(row: Mapping[str, float], key: str) -> float:
+    """What a row's entry adds for each degree of the camera's yaw: the entry's own, the row's, or nothing."""
+    return row.get(f"{key}{PER_YAW}", row.get(PER_YAW.removeprefix("_"), 0.0))
 
 
 def read_share(row: Mapping[str, float], key: str) -> float:

@@ -18,6 +18,8 @@ from formcheck.measures.window import (
 
 LEAST_LEAN_DEG = 15.0
 """A torso that leans less at the bottom has no lean to keep."""
+AROUND_TOP_S = 0.3
+"""So long before and after the top the usual difference of the hands is taken: a landmark that jumps is back sooner."""
 NEAR_AN_END = 0.2
 """Share of a lift's range that counts as near one of its ends."""
 
@@ -74,6 +76,15 @@ def _make_moment_reader(signal: str, moment: Callable[[Rep], float]) -> Reader:
         return Value(float(np.interp(moment(window.rep), *curve)), moment(window.rep))
 
     return read
+
+
+def _read_hand_height_difference(window: Window, side: Side | None) -> Value | None:
+    """The median around the top: at one moment a landmark may be elsewhere."""
+    curve = window.curve("hand_height_difference", None)
+    if curve is None:
+        return None
+    around = np.abs(curve[0] - window.rep.top_s) <= AROUND_TOP_S
+    return Value(float(np.median(curve[1][around])), window.rep.top_s) if around.any() else None
 
 
 def _read_lean_back(window: Window, side: Side | None) -> Value | None:
@@ -195,7 +206,7 @@ READERS: Mapping[str, Reader] = {
     "arm_peak_difference": _make_peak_difference_reader("arm_raise"),
     "arm_line_raise_peak": _make_peak_reader("arm_line_raise"),
     "arm_line_difference": _make_peak_difference_reader("arm_line_raise"),
-    "hand_height_difference_top": _make_moment_reader("hand_height_difference", lambda rep: rep.top_s),
+    "hand_height_difference_top": _read_hand_height_difference,
     "forearm_sideways_bottom": _make_moment_reader("forearm_sideways", get_bottom_moment),
     "torso_lean_back": _read_lean_back,
     "elbow_flexion_min": _make_lowest_reader("elbow_flexion"),

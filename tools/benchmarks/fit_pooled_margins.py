@@ -40,6 +40,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.measures import across_reps
 from formcheck.measures.margins import (
     ORIGIN,
+    PER_YAW,
     Kind,
     compute_margin,
     compute_shaking,
@@ -52,8 +53,9 @@ from packed_sets import packed_folder
 from rendered_sets import Row, analyse_set, compare, load_set
 
 TABLE = Path(formcheck.measures.__file__).parent / "margins.toml"
-PARTS = ("tuning",)
-"""With the pairs too, rows of lifts seen across their plane become so wide that a coach's fault is never named."""
+PARTS = ("tuning", "pairs")
+"""Of the pairs only the cameras straight behind count, from where the tuning part has four sets (`counts_for`): the
+others hold what was fitted to the tuning sets against what was not."""
 COVERED = 0.95
 ENOUGH = 30
 """Sets behind a row, so that it stands by itself."""
@@ -65,9 +67,10 @@ STEP, MOST_WIDER = 0.05, 2.0
 """Rows are widened by such steps up to so many times."""
 BY_SHARE: Mapping[str, float] = {"peak_speed": 10.0, "mean_concentric_speed": 5.0}
 """Measures whose errors grow with the value: the row keeps this width, and the share of the value is fitted."""
-BENT_APART = frozenset({"arm_line_raise_peak", "arm_line_difference"})
-"""Measures that need to know whether the camera looks up: lifts with a bent trunk have rows of their own."""
-YAW_STEPS_DEG = tuple(0.05 * step for step in range(13))
+BENT_APART = frozenset({"arm_line_raise_peak", "arm_line_difference", "elbow_flexion_min"})
+"""Measures of which lifts with a bent trunk have rows of their own: those that need to know whether the camera looks up,
+and the straightest elbow, whose arm hangs towards a camera in front."""
+YAW_STEPS_DEG = tuple(0.05 * step for step in range(25))
 """What a measure whose margin grows with the camera's yaw may add for each degree of it."""
 NEXT = {
     "oblique_behind": "oblique",
@@ -120,6 +123,11 @@ def margin_or_endless(measure: str, value: float, view: CameraView, quality: Qua
     return math.inf if margin is None else margin
 
 
+def counts_for(part: str, key: str) -> bool:
+    """Whether the sets of a part count for a row."""
+    return part == "tuning" or key.startswith("behind")
+
+
 def key_of(row: Row) -> str:
     """The row of the table a value's margin comes from."""
     kind = find_kind(get_exercise(row.exercise), row.camera)
@@ -134,7 +142,7 @@ def needed(row: Row, entry: Mapping[str, float], key: str) -> float:
 
 def added(row: Row, entry: Mapping[str, float], key: str, width: float) -> float:
     """Margin of a width, with what else the table says of the measure."""
-    more = {name: entry[name] for name in ("per_yaw_deg", "per_jitter") if name in entry}
+    more = {name: entry[name] for name in ("per_yaw_deg", f"{key}{PER_YAW}", "per_jitter") if name in entry}
     mine = {key: width, "share": read_share(entry, key), **more}
     return widen_margin(row.measure, mine, key, row.value, row.camera, row.quality)
 
@@ -220,17 +228,27 @@ def fit_row(groups: Groups, measure: str, key: str, entry: Mapping[str, float]) 
         wider += STEP
 
 
-def fit_per_yaw(groups: Groups, measure: str, entry: Mapping[str, float]) -> float:
-    """What a measure's margin grows by for each degree of yaw: that with which its margins are smallest in the mean."""
+def fit_per_yaw(groups: Groups, measure: str, entry: Mapping[str, float], name: str = "per_yaw_deg") -> float:
+    """What a measure's margin grows by for each degree of yaw: that with which its margins are smallest in the mean.
+
+    name : of the entry; one that begins with a row's key is fitted to that row alone.
+    """
 
     def mean_margin(per_yaw: float) -> float:
-        tried = {**entry, "per_yaw_deg": per_yaw}
-        rows = [(row, key) for name, key in groups if name == measure for row in groups[name, key]]
+        tried = {**entry, name: per_yaw}
+        mine = [where for where in groups if where[0] == measure and name in ("per_yaw_deg", f"{where[1]}{PER_YAW}")]
+        rows = [(row, key) for _, key in mine for row in groups[measure, key]]
         widths = {key: fit_row(groups, measure, key, tried).width for key in {key for _, key in rows}}
         margins = [added(row, tried, key, widths[key]) for row, key in rows]
         return float(np.average(margins, weights=set_weights([row for row, _ in rows])))
 
     return min(YAW_STEPS_DEG, key=mean_margin)
+
+
+def list_per_yaw(groups: Groups, table: Mapping[str, Mapping[str, float]]) -> list[tuple[str, str]]:
+    """Measure and name of each entry that says what a degree of yaw adds."""
+    measures = sorted({measure for measure, _ in groups})
+    return [(one, name) for one in measures for name in table.get(one, {}) if name.endswith("per_yaw_deg")]
 
 
 def kept_out(
@@ -257,11 +275,13 @@ def main() -> None:
     parser.add_argument("--processes", type=int, default=2)
     options = parser.parse_args()
     groups: dict[tuple[str, str], list[Row]] = defaultdict(list)
-    paths = [path for part in PARTS for path in sorted(packed_folder(part).glob("*.truth.npz.xz"))]
+    paths = [(part, path) for part in PARTS for path in sorted(packed_folder(part).glob("*.truth.npz.xz"))]
     with ProcessPoolExecutor(options.processes) as pool:
-        for rows in pool.map(partial(rows_of, measures=frozenset(options.measures)), paths):
+        read = partial(rows_of, measures=frozenset(options.measures))
+        for (part, _), rows in zip(paths, pool.map(read, [path for _, path in paths]), strict=True):
             for row in rows:
-                groups[row.measure, key_of(row)].append(row)
+                if counts_for(part, key := key_of(row)):
+                    groups[row.measure, key].append(row)
     table = {
         name: {key: value for key, value in row.items() if isinstance(value, int | float)}
         for name, row in tomllib.loads(TABLE.read_text(encoding="utf-8")).items()
@@ -272,11 +292,11 @@ def main() -> None:
         f"{'kept out':>10}"
     )
     by_build: dict[str, list[bool]] = defaultdict(list)
-    for measure in sorted({name for name, _ in groups if "per_yaw_deg" in table.get(name, {})}):
-        per_yaw = round(fit_per_yaw(groups, measure, table[measure]), 2)
-        print(f"{measure:26}degrees for each degree of yaw: {per_yaw}")
-        table[measure]["per_yaw_deg"] = per_yaw
-        fits[measure].append(f"per_yaw_deg = {per_yaw}  # fitted")
+    for measure, name in list_per_yaw(groups, table):
+        per_yaw = round(fit_per_yaw(groups, measure, table[measure], name), 2)
+        print(f"{measure:26}{name}: {per_yaw} degrees for each degree of yaw")
+        table[measure][name] = per_yaw
+        fits[measure].append(f"{name} = {per_yaw}  # fitted")
     for measure, key in sorted(groups):
         entry, mine = table.get(measure, {}), groups[measure, key]
         fit = fit_row(groups, measure, key, entry)

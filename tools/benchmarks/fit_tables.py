@@ -109,7 +109,8 @@ def write_margins(sets: Sequence[SeenSet]) -> None:
     for seen in sets:
         if seen.document["sides"] == "both":
             for row in compare(seen, seen):  # type: ignore[arg-type]
-                groups[row.measure, pooled.key_of(row)].append(row)
+                if pooled.counts_for(seen.document["part"], key := pooled.key_of(row)):
+                    groups[row.measure, key].append(row)
     text = pooled.TABLE.read_text(encoding="utf-8")
     table = {
         name: {key: value for key, value in row.items() if not isinstance(value, str)}
@@ -117,9 +118,9 @@ def write_margins(sets: Sequence[SeenSet]) -> None:
     }
     fits: dict[str, list[str]] = defaultdict(list)
     held: list[bool] = []
-    for measure in sorted({name for name, _ in groups if "per_yaw_deg" in table.get(name, {})}):
-        table[measure]["per_yaw_deg"] = round(pooled.fit_per_yaw(groups, measure, table[measure]), 2)
-        fits[measure].append(f"per_yaw_deg = {table[measure]['per_yaw_deg']}  # fitted")
+    for measure, name in pooled.list_per_yaw(groups, table):
+        table[measure][name] = round(pooled.fit_per_yaw(groups, measure, table[measure], name), 2)
+        fits[measure].append(f"{name} = {table[measure][name]}  # fitted")
     for measure, key in sorted(groups):
         entry = table.get(measure, {})
         fit = pooled.fit_row(groups, measure, key, entry)

@@ -89,6 +89,34 @@ def test_a_row_is_widened_until_builds_kept_out_are_held() -> None:
     assert fit.width == pytest.approx(9.0 * 1.3, abs=1.0)
 
 
+def test_a_row_of_few_sets_is_not_widened_for_builds_kept_out() -> None:
+    from fit_pooled_margins import FEW_SETS, fit_row
+
+    alike = [row(7.0, f"{build}{n}", build) for build in ("a", "b") for n in range(8)]
+    other = [row(9.0, f"c{n}", "c") for n in range(8)]
+    fit = fit_row({("m", "frontal"): [*alike, *other]}, "m", "frontal", {})
+    assert (fit.sets, fit.wider) == (24, FEW_SETS)
+
+
+def test_pairs_count_only_straight_from_behind() -> None:
+    from fit_pooled_margins import counts_for
+
+    assert counts_for("tuning", "frontal")
+    assert counts_for("pairs", "behind_out_of_plane")
+    assert not counts_for("pairs", "frontal")
+
+
+def test_a_row_that_grows_with_the_yaw_by_itself_needs_less_width() -> None:
+    """An error of 5 at 20 degrees of yaw, of which 0.2 for each are 4: 3 are left, as independent errors add up."""
+    from dataclasses import replace
+
+    from fit_pooled_margins import fit_width
+
+    turned = [replace(row(5.0, f"t{number}"), camera=TURNED) for number in range(20)]
+    assert fit_width(turned, {"frontal_per_yaw_deg": 0.2}, "frontal") == pytest.approx(3.0)
+    assert fit_width(turned, {"frontal_bent_per_yaw_deg": 0.2}, "frontal") == 5.0
+
+
 def test_what_is_added_for_the_yaw_makes_margins_small() -> None:
     """Errors of 1 from the front and of 1 and 0.3 times 20 degrees, as independent errors add up, at 20 degrees."""
     from dataclasses import replace

@@ -1,4 +1,6 @@
-"""The margins table, fitted to the rendered tuning sets of all 13 exercises; never to a reporting part.
+"""The margins table, fitted to the rendered tuning sets of all 13 exercises (and pairs straight from behind).
+
+Never to a reporting part.
 
     python tools/benchmarks/fit_pooled_margins.py            each margin, what it rests on, and how it holds up
     python tools/benchmarks/fit_pooled_margins.py --write    puts the margins into formcheck/measures/margins.toml
@@ -12,9 +14,9 @@ holds 95 % of the errors of a measure in a plane, every set counting alike. Fewe
 those of the plane they are nearest to, and the wider of both rows counts; where that gives no more sets, the row is
 called an analogy. `kept out` is the share of truths inside the margin in the sets of one build of bodies, with a row
 fitted to the others, over all builds in turn: what is to be expected of bodies that were not rendered. A row with
-`SOME` sets of its own is widened until this share reaches `COVERED`; an analogy by `FEW_SETS`. What a row adds for each
-degree of the camera's yaw, where the table says that it does, is that with which the margins of its measure are
-smallest in the mean.
+`ENOUGH` sets of its own is widened until this share reaches `COVERED`; an analogy by `FEW_SETS`. What a row adds for
+each degree of the camera's yaw, where the table says that it does, is that with which the margins of its measure are
+smallest in the mean; a row's own `KEY_per_yaw_deg` is set by the projection and stays.
 """
 
 from __future__ import annotations
@@ -59,18 +61,17 @@ others hold what was fitted to the tuning sets against what was not."""
 COVERED = 0.95
 ENOUGH = 30
 """Sets behind a row, so that it stands by itself."""
-SOME = 10
-"""Sets of its own from which on a row is widened for builds kept out."""
 FEW_SETS = 1.05
-"""An analogy is this much wider: what so few sets show is not the whole of what may be. A judgement."""
+"""An analogy is this much wider: what so few sets show is not the whole of what may be. A judgement. Widened for builds
+kept out as well, rows of few sets grow by up to twice, though without that they hold 96 % of the pairs, unfitted."""
 STEP, MOST_WIDER = 0.05, 2.0
 """Rows are widened by such steps up to so many times."""
 BY_SHARE: Mapping[str, float] = {"peak_speed": 10.0, "mean_concentric_speed": 5.0}
 """Measures whose errors grow with the value: the row keeps this width, and the share of the value is fitted."""
 BENT_APART = frozenset({"arm_line_raise_peak", "arm_line_difference", "elbow_flexion_min"})
-"""Measures of which lifts with a bent trunk have rows of their own: those that need to know whether the camera looks up,
-and the straightest elbow, whose arm hangs towards a camera in front."""
-YAW_STEPS_DEG = tuple(0.05 * step for step in range(25))
+"""Measures of which lifts with a bent trunk have rows of their own: those that need to know whether the camera looks
+up, and the straightest elbow, whose arm hangs towards a camera in front."""
+YAW_STEPS_DEG = tuple(0.05 * step for step in range(13))
 """What a measure whose margin grows with the camera's yaw may add for each degree of it."""
 NEXT = {
     "oblique_behind": "oblique",
@@ -218,7 +219,7 @@ class Fit:
 
 def fit_row(groups: Groups, measure: str, key: str, entry: Mapping[str, float]) -> Fit:
     """A row, never below what its own sets ask for."""
-    both, few = pooled(groups, measure, key), count_sets(groups[measure, key]) < SOME
+    both, few = pooled(groups, measure, key), count_sets(groups[measure, key]) < ENOUGH
     wider = FEW_SETS if count_sets(both) < ENOUGH else 1.0
     while True:
         width = max(fit_width(rows, entry, key, wider) for rows in (groups[measure, key], both))
@@ -228,27 +229,17 @@ def fit_row(groups: Groups, measure: str, key: str, entry: Mapping[str, float]) 
         wider += STEP
 
 
-def fit_per_yaw(groups: Groups, measure: str, entry: Mapping[str, float], name: str = "per_yaw_deg") -> float:
-    """What a measure's margin grows by for each degree of yaw: that with which its margins are smallest in the mean.
-
-    name : of the entry; one that begins with a row's key is fitted to that row alone.
-    """
+def fit_per_yaw(groups: Groups, measure: str, entry: Mapping[str, float]) -> float:
+    """What a measure's margin grows by for each degree of yaw: that with which its margins are smallest in the mean."""
 
     def mean_margin(per_yaw: float) -> float:
-        tried = {**entry, name: per_yaw}
-        mine = [where for where in groups if where[0] == measure and name in ("per_yaw_deg", f"{where[1]}{PER_YAW}")]
-        rows = [(row, key) for _, key in mine for row in groups[measure, key]]
+        tried = {**entry, "per_yaw_deg": per_yaw}
+        rows = [(row, key) for name, key in groups if name == measure for row in groups[name, key]]
         widths = {key: fit_row(groups, measure, key, tried).width for key in {key for _, key in rows}}
         margins = [added(row, tried, key, widths[key]) for row, key in rows]
         return float(np.average(margins, weights=set_weights([row for row, _ in rows])))
 
     return min(YAW_STEPS_DEG, key=mean_margin)
-
-
-def list_per_yaw(groups: Groups, table: Mapping[str, Mapping[str, float]]) -> list[tuple[str, str]]:
-    """Measure and name of each entry that says what a degree of yaw adds."""
-    measures = sorted({measure for measure, _ in groups})
-    return [(one, name) for one in measures for name in table.get(one, {}) if name.endswith("per_yaw_deg")]
 
 
 def kept_out(
@@ -292,11 +283,11 @@ def main() -> None:
         f"{'kept out':>10}"
     )
     by_build: dict[str, list[bool]] = defaultdict(list)
-    for measure, name in list_per_yaw(groups, table):
-        per_yaw = round(fit_per_yaw(groups, measure, table[measure], name), 2)
-        print(f"{measure:26}{name}: {per_yaw} degrees for each degree of yaw")
-        table[measure][name] = per_yaw
-        fits[measure].append(f"{name} = {per_yaw}  # fitted")
+    for measure in sorted({name for name, _ in groups if "per_yaw_deg" in table.get(name, {})}):
+        per_yaw = round(fit_per_yaw(groups, measure, table[measure]), 2)
+        print(f"{measure:26}degrees for each degree of yaw: {per_yaw}")
+        table[measure]["per_yaw_deg"] = per_yaw
+        fits[measure].append(f"per_yaw_deg = {per_yaw}  # fitted")
     for measure, key in sorted(groups):
         entry, mine = table.get(measure, {}), groups[measure, key]
         fit = fit_row(groups, measure, key, entry)

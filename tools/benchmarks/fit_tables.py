@@ -118,9 +118,9 @@ def write_margins(sets: Sequence[SeenSet]) -> None:
     }
     fits: dict[str, list[str]] = defaultdict(list)
     held: list[bool] = []
-    for measure, name in pooled.list_per_yaw(groups, table):
-        table[measure][name] = round(pooled.fit_per_yaw(groups, measure, table[measure], name), 2)
-        fits[measure].append(f"{name} = {table[measure][name]}  # fitted")
+    for measure in sorted({name for name, _ in groups if "per_yaw_deg" in table.get(name, {})}):
+        table[measure]["per_yaw_deg"] = round(pooled.fit_per_yaw(groups, measure, table[measure]), 2)
+        fits[measure].append(f"per_yaw_deg = {table[measure]['per_yaw_deg']}  # fitted")
     for measure, key in sorted(groups):
         entry = table.get(measure, {})
         fit = pooled.fit_row(groups, measure, key, entry)

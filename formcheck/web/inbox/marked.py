@@ -114,7 +114,8 @@ def renew_chosen(store: Store, review_ids: Sequence[int]) -> None:
     state = page_state()
     state.pending_problems = problems
     if made:
-        state.pending_message = f"{wording.count(made, 'review')} made anew. The first ones stay retrievable: undo it under “Correct by hand”."
+        told = wording.count(made, "review")
+        state.pending_message = f"{told} made anew. The first ones stay retrievable: undo it under “Correct by hand”."
     elif not problems:
         state.pending_message = "Today’s formcheck made all of these: nothing to make anew."
 

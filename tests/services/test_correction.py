@@ -215,7 +215,7 @@ def test_other_limits_change_the_findings_they_should(review: Review) -> None:
     assert {item.verdict for item in judge_again(review, lower).findings if item.check == "height"} == {"met"}
 
 
-@pytest.mark.parametrize(("limit", "grade"), [(68.0, "probably_not_met"), (63.0, "close"), (55.0, "met")])
+@pytest.mark.parametrize(("limit", "grade"), [(67.0, "probably_not_met"), (63.0, "close"), (55.0, "met")])
 def test_the_effect_of_a_limit_is_told_in_grades(review: Review, limit: float, grade: str) -> None:
     """A rep that is short of the exercise's limit, beside limits that lie lower and lower."""
     exercise = apply_limits(RAISE, {"height": LimitChange(limit=limit)})

@@ -116,15 +116,15 @@ def print_review(
 
 
 def _print_cautions(out: Console, review: Review, *, details: bool) -> None:
-    """The exercise's own cautions, and where all are; in short one sentence of each."""
+    """The exercise's own cautions, and where all are; in short those two that are most special to it."""
     own = [caution for caution in review.cautions if caution not in list_general_cautions()]
     if details:
         print_section(out, "Please note", [*own, SHORT_CAUTION])
         return
     out.print()
     out.print(SHORTER_CAUTION)
-    if own:
-        out.print(own[-1])  # the one most special to the exercise
+    for caution in own[-2:]:  # the general ones stand first in a review
+        out.print(caution)
 
 
 def _print_problems(out: Console, review: Review, format_command: Callable[[str], str] | None, *, stored: bool) -> None:

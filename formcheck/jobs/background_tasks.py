@@ -1,6 +1,9 @@
-"""A worker's tasks beside reviewing: a film with the skeleton, the verdict on a test clip, the exercise of a clip."""
+"""A worker's tasks beside reviewing: a film with the skeleton, a part of it, the verdict on a test clip, the exercise
+of a clip.
+"""
 
 import json
+import shutil
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -8,18 +11,22 @@ from pathlib import Path
 from pydantic import TypeAdapter
 
 from formcheck.core.errors import FormcheckError, StoreError
-from formcheck.core.model import ProgressReport
+from formcheck.core.model import ProgressReport, Review
 from formcheck.exercises.registry import get_exercise
-from formcheck.jobs.queue import JobRequest
+from formcheck.jobs.queue import Job, JobRequest
 from formcheck.report.placement_text import WrittenHint, write_hint
 from formcheck.report.problem_text import describe_problem
 from formcheck.report.words import describe_reason
 from formcheck.sandbox.sandboxed_tracking import PartsReport
 from formcheck.services.delete import delete_upload
+from formcheck.services.excerpt import ExcerptWish, write_excerpt
+from formcheck.services.review_outputs import load_review_outputs
 from formcheck.services.thumbnail import make_clip_thumbnail
 from formcheck.signals.placement import judge_placement
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, data_home, default_store, recordings_folder
+
+_WISH = TypeAdapter(ExcerptWish)
 
 
 def draw_film(request: JobRequest, report: ProgressReport) -> int:
@@ -42,6 +49,36 @@ def draw_film(request: JobRequest, report: ProgressReport) -> int:
         on_progress=report,
     )
     return request.review_id
+
+
+def request_excerpt(review_id: int, review: Review, clip_path: str, wish: ExcerptWish) -> JobRequest:
+    """What to ask for to have a part cut out of the clip of a review."""
+    asked = json.dumps(asdict(wish), sort_keys=True)
+    return JobRequest(
+        clip_path, review.clip.name, review.exercise.id, "auto", review_id=review_id, kind="excerpt", excerpt=asked
+    )
+
+
+def read_excerpt_wish(request: JobRequest) -> ExcerptWish:
+    """What is to be cut out (StoreError when that cannot be read)."""
+    try:
+        return _WISH.validate_json(request.excerpt or "")
+    except ValueError as error:
+        raise StoreError("What is to be cut out of the clip cannot be read.") from error
+
+
+def cut_excerpt(job: Job, report: ProgressReport) -> int:
+    """Cut a part out of the clip of a stored review, into the job's folder; the review's number."""
+    if job.request.review_id is None:
+        raise StoreError("The excerpt belongs to no review.")
+    wish = read_excerpt_wish(job.request)
+    with Store.open(default_store()) as store:
+        made = load_review_outputs(store, job.request.review_id, data_home())
+    out = DataFolder(data_home()).excerpt(job.name)
+    shutil.rmtree(out.parent, ignore_errors=True)  # of a worker that was killed while it cut
+    out.parent.mkdir(parents=True)
+    write_excerpt(made, wish, out, on_progress=report)
+    return job.request.review_id
 
 
 def judge_test_clip(request: JobRequest, report: ProgressReport) -> str:

@@ -29,12 +29,13 @@ from formcheck.storage.jobs import Job, JobKind, JobRequest, JobState, JobStatus
 
 __all__ = ["Job", "JobKind", "JobRequest", "JobState", "JobStatus"]
 
-TRACK, CUT, DRAW_REPS, CONVERT, DRAW = (
+TRACK, CUT, DRAW_REPS, CONVERT, DRAW, CUT_OUT = (
     "Finding the lifter in every picture",
     "Finding the reps",
     "Drawing the pictures of the reps",
     "Making a film that this browser can play",
     "Drawing the skeleton into the clip",
+    "Making the short clip",
 )
 STAGES = (TRACK, CUT)
 """What a review goes through before it can be read, in order and in the words shown."""

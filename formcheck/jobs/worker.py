@@ -94,6 +94,8 @@ def _do_task(job: Job, reporter: ProgressReporter) -> tuple[int | None, str | No
         return _review_or_draw(job, reporter), None
     if request.kind == "film":
         return background_tasks.draw_film(request, reporter.of(queue.DRAW, (0.0, 1.0))), None
+    if request.kind == "excerpt":
+        return background_tasks.cut_excerpt(job, reporter.of(queue.CUT_OUT, (0.0, 1.0))), None
     report = reporter.of(queue.TRACK, (0.0, 1.0))
     if request.kind == "placement":
         return None, background_tasks.judge_test_clip(request, report)

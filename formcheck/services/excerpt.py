@@ -31,6 +31,11 @@ class ExcerptWish:
     """Whether exercise, rep and day are written into the film."""
 
 
+def name_excerpt(wish: ExcerptWish) -> str:
+    """What is in it, for the name of its file."""
+    return f"rep-{wish.rep}" if wish.rep is not None else f"{wish.at_s:.1f}s"
+
+
 def write_excerpt(
     made: ReviewOutputs, wish: ExcerptWish, out: Path, *, on_progress: ProgressReport | None = None
 ) -> None:

@@ -135,6 +135,10 @@ class DataFolder:
         """A job's log, and what it has drawn so far; how it stands is in the store."""
         return self.jobs / name
 
+    def excerpt(self, name: str) -> Path:
+        """What a job has cut out of a clip, in a folder of its own."""
+        return self.job(name) / "excerpt" / "clip.mp4"
+
     def artifacts(self, review_id: int) -> Artifacts:
         """What is drawn for a review."""
         return Artifacts(self.drawn / str(int(review_id)))

@@ -20,9 +20,10 @@ from formcheck.storage.tables import jobs, reviews
 
 JobState = Literal["queued", "waiting", "working", "done", "failed"]
 """``queued``: others come first; ``waiting``: its worker is starting."""
-JobKind = Literal["review", "film", "placement", "look"]
+JobKind = Literal["review", "film", "placement", "look", "excerpt"]
 """What is to be done: review a clip or draw a review's pictures anew; draw the skeleton into the clip of a review;
-judge from a short clip whether the camera stands well; say which exercise a clip probably shows."""
+judge from a short clip whether the camera stands well; say which exercise a clip probably shows; cut a part out of the
+clip of a review."""
 DELETED = "This review was deleted while it was made."
 _OVER = ("done", "failed")
 _LOCK_KEY = 4_607_182_419  # any number that no other program takes for its advisory lock
@@ -52,6 +53,8 @@ class JobRequest:
     second_name: str | None = None
     blur_faces: bool = False
     """Make the lifter's head unrecognisable in a film."""
+    excerpt: str | None = None
+    """What is to be cut out and how, as JSON; None but for an excerpt."""
 
     @property
     def in_line(self) -> bool:
@@ -70,7 +73,10 @@ class JobRequest:
 
     def key(self) -> str:
         """The same for the same work."""
-        return hashlib.sha256(json.dumps(asdict(self), sort_keys=True).encode()).hexdigest()[:20]
+        asked = asdict(self)
+        if self.excerpt is None:  # as it was before there were excerpts
+            del asked["excerpt"]
+        return hashlib.sha256(json.dumps(asked, sort_keys=True).encode()).hexdigest()[:20]
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-SCHEMA_REVISION = "0009"
+SCHEMA_REVISION = "0010"
 """The newest migration; here so that opening an up-to-date store need not read the migrations."""
 
 
@@ -196,7 +196,7 @@ jobs = _table(
     *_optional(sa.String(32), "claim"),
     *_required(sa.String(20), "key"),
     *_required(sa.Text, "kind", "clip_path", "clip_name", "exercise", "view", "state", "stage"),
-    *_optional(sa.Text, "client", "session_on", "second_path", "second_name", "problem", "result"),
+    *_optional(sa.Text, "client", "session_on", "second_path", "second_name", "problem", "result", "excerpt"),
     *_required(sa.Boolean, "in_line", "blur_faces", "put_away"),
     *_required(sa.Float, "share", "heartbeat_at"),
     *_optional(sa.Float, "load_kg", "seconds_left", "spent_s"),

@@ -10,15 +10,17 @@ import pytest
 
 @pytest.mark.skipif(os.name != "posix", reason="needs fork and SIGKILL")
 def test_a_short_run_loses_nothing(root: Path) -> None:
-    command = [sys.executable, str(root / "tools" / "benchmarks" / "kills.py"), "--kills", "7", "--seed", "3"]
+    command = [sys.executable, str(root / "tools" / "benchmarks" / "kills.py"), "--kills", "10", "--seed", "3"]
     done = subprocess.run(command, cwd=root, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stdout + done.stderr
     *kinds, _, last = done.stdout.splitlines()
     assert [line.split()[0] for line in kinds] == [
         "reviews",
         "batches",
+        "watched",
         "limits",
         "comments",
+        "deletions",
         "imports",
         "backups",
         "migrations",

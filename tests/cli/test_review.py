@@ -36,10 +36,10 @@ def test_a_review_is_printed_and_kept(run: Run, clip: Path, estimator: Any, form
     assert words.index(cue.cue) < words.index("4 complete") < words.index("Begins")
     assert "Where the limits come from" not in out
     assert "[1]" not in out
-    first, second = out[out.index("Advisory only") :].splitlines()[:2]
+    first, *own = out[out.index("Advisory only") :].splitlines()[:3]
     assert "stop at once on pain" in first
     assert first.endswith("formcheck cautions")
-    assert second == load_cautions()["shoulder-height"].text
+    assert own == [load_cautions()[key].text for key in ("breathing", "shoulder-height")]
     assert "formcheck history 1 --details" in out
     whole = read_output(run("history", 1, "--details"))
     assert wording.describe_caution("formcheck cautions") in " ".join(whole.split())

@@ -99,7 +99,7 @@ def test_a_name_that_was_not_given_out_leads_nowhere(job: str) -> None:
 
 def test_a_request_comes_back_as_it_was_asked(launched: list[str], store_review: Callable[..., int]) -> None:
     every = JobRequest(
-        "a", "b\0c.mp4", "squat", "oblique", 7.5, 9, store_review(), "film", "Ada", "2026-11-25", "d", "e", True
+        "a", "b\0c.mp4", "squat", "oblique", 7.5, 9, store_review(), "film", "Ada", "2026-11-25", "d", "e", True, "{}"
     )
     assert len(dataclasses.astuple(every)) == len(JobRequest.__dataclass_fields__)
     assert job_of(start_job(every)).request == replace(every, clip_name="b?c.mp4")  # no database keeps a NUL

@@ -162,3 +162,15 @@ def test_a_store_of_the_eighth_schema_keeps_its_comments_and_notes(path: Path) -
         note = store.note_of(2)
         assert note is not None
         assert note.effort == 7
+
+
+def test_a_store_of_the_ninth_schema_keeps_its_jobs_and_takes_excerpts(path: Path) -> None:
+    with Store.open(made_by("0009", path)) as store:
+        drawing, waiting = store.list_jobs("a" * 32)
+        assert (waiting.request.kind, waiting.request.excerpt) == ("review", None)
+        assert waiting.name.startswith(waiting.request.key())
+        assert store.add_job("a" * 32, waiting.request, 9.0) == (waiting, False)
+        asked = JobRequest(
+            "c.mp4", "c.mp4", "lateral-raise", "auto", review_id=drawing.request.review_id, kind="excerpt", excerpt="{}"
+        )
+        assert store.add_job("a" * 32, asked, 9.0)[0].request == asked

@@ -1,5 +1,6 @@
 """What is done with a moment of a set in a real browser: a link, a comment with a pen, a clip to be sent."""
 
+import io
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -17,10 +18,12 @@ from formcheck.storage.data_folder import DataFolder, default_store
 from formcheck.video.clip_file import compute_clip_sha256
 from formcheck.web.components.pen import read_strokes
 from tests.web.browser_kit import (
+    ARGUMENTS,
     NARROW,
     WIDE,
     assert_accessible,
     assert_no_sideways_scrolling,
+    chromium,
     served,
     settled,
     wait_for_moment,
@@ -109,10 +112,13 @@ def test_a_moment_is_linked_commented_and_cut_out(address: str, browser: Any, tm
     assert stroke[0] == pytest.approx((152, 540), abs=6)
     assert stroke[-1] == pytest.approx((456, 540), abs=6)
 
-    # The first click opens, the second saves.
+    # The first click opens, the second has it made beside the page, the third saves it.
     page.get_by_role("button", name="Cut out a clip").click()
-    with page.expect_download(timeout=180_000) as download:
-        page.get_by_role("button", name="Save the clip (MP4)").click()
+    page.get_by_role("button", name="Make the clip (MP4)").click()
+    save = page.get_by_role("button", name="Save the clip of rep")
+    save.wait_for(timeout=180_000)
+    with page.expect_download() as download:
+        save.click()
     assert download.value.suggested_filename.startswith("mira-holt_lateral-raise_2026-11-21_rep-")
     download.value.save_as(tmp_path / "sent.mp4")
     with av.open(str(tmp_path / "sent.mp4")) as film:
@@ -123,6 +129,44 @@ def test_a_moment_is_linked_commented_and_cut_out(address: str, browser: Any, tm
     page.set_viewport_size(NARROW)
     settled(page)
     assert_no_sideways_scrolling(page)
+
+
+@pytest.fixture
+def hearing(browser: Any) -> Iterator[Any]:
+    """A browser whose microphone hears the beeps that chromium makes for tests."""
+    own = ["--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream"]
+    opened = browser.browser_type.launch(executable_path=chromium(), args=[*ARGUMENTS, *own])
+    yield opened
+    opened.close()
+
+
+@pytest.mark.browser
+def test_a_voice_note_is_recorded_kept_beside_its_text_and_heard_again(address: str, hearing: Any) -> None:
+    page = hearing.new_context(viewport=WIDE, permissions=["microphone"]).new_page()
+    page.set_default_timeout(90_000)
+    page.goto(f"{address}/?review=1&t=7.5")
+    page.get_by_role("button", name="Comment on this moment").click()
+    dialog = page.get_by_role("dialog")
+    dialog.get_by_role("button", name="Record").click()
+    stop = dialog.get_by_role("button", name="Stop recording")
+    stop.wait_for()
+    dialog.get_by_test_id("stAudioInputWaveformTimeCode").filter(has_text="00:02").wait_for()
+    stop.click()
+    dialog.get_by_role("button", name="Clear recording").wait_for()
+    dialog.get_by_label("What you say").fill("Elbows lead the hands.")
+    dialog.get_by_label("What you say").press("Tab")
+    dialog.get_by_role("button", name="Keep the comment").click()
+    page.get_by_text("Elbows lead the hands.", exact=True).wait_for()
+    page.wait_for_function("() => [...document.querySelectorAll('audio')].some(item => item.duration > 1)")
+    with Store.open(default_store()) as store:
+        (found,) = store.comments_of(1)
+        voice = store.voice_of(found.id)
+    assert voice is not None
+    with av.open(io.BytesIO(voice)) as sound:
+        levels = np.concatenate([frame.to_ndarray().ravel() for frame in sound.decode(audio=0)]).astype(float)
+        seconds = float(sound.duration) / av.time_base
+    assert seconds == pytest.approx(2.5, abs=1.5)
+    assert np.ptp(levels) > 0.05 * np.abs(levels).max() > 0  # it is not silence
 
 
 def test_strokes_of_a_browser_are_kept_inside_the_picture() -> None:

@@ -1,4 +1,4 @@
-"""Kill -9 at random moments of reviews, batches, edits, imports, backups, migrations, page jobs; prints what was lost.
+"""Kill -9 at random moments of all work that writes, the page's jobs and deletions too; prints what was lost.
 
 Usage: ``python tools/benchmarks/kills.py [--kills 240] [--seed 1] [--only KIND ...]``. After every kill the store is
 opened and checked, every acknowledged piece of work is looked for, no landmark recording may be damaged, and no process
@@ -22,26 +22,41 @@ from pathlib import Path
 
 from formcheck.core.errors import FormcheckError
 from formcheck.pose.recording import load_recording
+from formcheck.services.delete import delete_marked
 from formcheck.storage import Store
+from formcheck.storage.data_folder import DataFolder
 from kills_page import PageKills, use_quick_model
-from kills_work import DATA, KINDS, reviewed, sample_store, unfinished
+from kills_work import DATA, KINDS, LATER, reviewed, sample_store, unfinished
 from memory_use import family
 
 LONGEST_S = {
     "reviews": 8.0,
     "batches": 12.0,
+    "watched": 8.0,
     "limits": 0.6,
     "comments": 0.6,
+    "deletions": 0.6,
     "imports": 1.0,
     "backups": 0.5,
     "migrations": 0.6,
 }
 """How long after the start the kill may come, or, on a busy machine, ..."""
-REVIEWS_BEFORE = {"reviews": 3.0, "batches": 5.0}
+REVIEWS_BEFORE = {"reviews": 3.0, "batches": 5.0, "watched": 3.0}
 """... so many times what one review takes."""
 ENDING_S, REVIEWS_TO_END = 30.0, 5.0
 """What was started must be gone after so long, or after so many times what one review takes."""
-SHARE = {"reviews": 4, "batches": 4, "limits": 6, "comments": 3, "imports": 6, "backups": 3, "migrations": 7, "page": 8}
+SHARE = {
+    "reviews": 4,
+    "batches": 4,
+    "watched": 3,
+    "limits": 6,
+    "comments": 3,
+    "deletions": 4,
+    "imports": 6,
+    "backups": 3,
+    "migrations": 7,
+    "page": 8,
+}
 IN_BACKUP, IN_OLD = 5, 6
 
 
@@ -63,7 +78,7 @@ def prepare(kind: str, folder: Path) -> None:
     """What the work needs."""
     small_clip(folder / "clip.mp4")
     sample_store(folder / "backup.sqlite", IN_BACKUP)
-    if kind in ("comments", "imports", "backups"):
+    if kind in ("comments", "deletions", "imports", "backups"):
         sample_store(folder / "store.sqlite", IN_BACKUP)
 
 
@@ -119,7 +134,7 @@ def problems(kind: str, folder: Path, acknowledged: list[str]) -> list[str]:
     try:
         with Store.open(folder / "store.sqlite") as store:
             whole = store.check()
-            if kind in ("reviews", "batches"):
+            if kind in ("reviews", "batches", "watched"):
                 held = {str(row.id) for row in store.list_reviews(limit=10**6)}
                 found += [f"review {number} lost" for number in acknowledged if number not in held]
             elif kind == "limits":
@@ -129,6 +144,8 @@ def problems(kind: str, folder: Path, acknowledged: list[str]) -> list[str]:
                 (row, *_) = store.list_reviews(limit=1)
                 spoken = {item.id for item in store.comments_of(row.id) if item.has_voice}
                 found += [f"comment {number} lost" for number in acknowledged if int(number) not in spoken]
+            elif kind == "deletions":
+                found += undeleted(store, folder, acknowledged)
             elif whole != (IN_OLD if kind == "migrations" else IN_BACKUP):
                 found.append(f"{whole} reviews in the store")
         if kind == "backups" and (folder / "made.sqlite").exists():
@@ -142,6 +159,17 @@ def problems(kind: str, folder: Path, acknowledged: list[str]) -> list[str]:
         except FormcheckError as error:
             found.append(str(error))
     return found
+
+
+def undeleted(store: Store, folder: Path, acknowledged: list[str]) -> list[str]:
+    """What was told to be deleted and is there, what went with it, and what is left of a deletion that was killed."""
+    delete_marked(store, folder, now=LATER)  # as the page does once it runs again
+    held = {row.id for row in store.list_reviews(limit=10**6)}
+    found = [f"review {number} was deleted and is there" for number in acknowledged if int(number) in held]
+    found += [f"review {number} went with others" for number in range(1, IN_BACKUP + 1) if number not in held]
+    drawn = {int(path.name) for path in DataFolder(folder).drawn.glob("*")}
+    found += [f"{len(drawn - held)} folders of deleted reviews are there"] if drawn - held else []
+    return found + ["a deletion was not gone on with"] * bool(store.list_reviews(marked="deletion_at"))
 
 
 def page_kills(count: int, moments: random.Random) -> PageKills:

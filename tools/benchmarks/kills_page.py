@@ -15,7 +15,9 @@ from pathlib import Path
 from formcheck.core.atomic_write import STALE_AFTER_S
 from formcheck.core.errors import FormcheckError
 from formcheck.jobs import queue
+from formcheck.jobs.background_tasks import request_excerpt
 from formcheck.jobs.queue import JobRequest, JobStatus, find_job, jobs_in_line, next_in_line, start_job, worker_lives
+from formcheck.services.excerpt import ExcerptWish
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder
 from kills_work import EXERCISE, another_clip
@@ -74,6 +76,7 @@ class PageKills:
                 self._kill_one()
                 self._look()
             self._work_off()
+            self._kill_excerpt(kills)
         self._an_hour_later()
         self._at_the_end()
 
@@ -114,6 +117,36 @@ class PageKills:
                 self.problems.append(f"{len(left)} processes outlived a worker that was killed")
                 break
             time.sleep(0.02)
+
+    def _kill_excerpt(self, kills: int) -> None:
+        """Have a part of the newest review cut out, its worker killed now and then; it is there in the end, once."""
+        with Store.open(self._home / "reviews.sqlite") as store:
+            row = next(iter(store.list_reviews(limit=1)), None)
+            review = None if row is None else store.load_review(row.id)
+        if row is None or review is None or row.clip_path is None:
+            return
+        wish = ExcerptWish(at_s=1.0, skeleton=False)
+        job = start_job(request_excerpt(row.id, review, row.clip_path, wish))
+        for _ in range(min(self._moments.randrange(queue.MOST_RESTARTS), kills - self.kills)):
+            time.sleep(self._moments.uniform(0.0, self._longest_s / 2))
+            found = find_job(job)
+            if found is None or found.status.over or found.worker_pid is None:
+                break
+            with suppress(ProcessLookupError):
+                os.kill(found.worker_pid, signal.SIGKILL)
+                self.kills += 1
+        until = time.monotonic() + PATIENCE_S
+        while (found := queue.follow_job(job)) is not None and not found.status.over:
+            reap()
+            if time.monotonic() > until:
+                self.problems.append(f"excerpt {job} is stuck: {found.status}")
+                return
+            time.sleep(0.1)
+        out = DataFolder(self._home).excerpt(job)
+        if found is None or found.status.state != "done":
+            self.problems.append(f"excerpt {job} was not made: {found and found.status}")
+        elif [path.name for path in out.parent.iterdir()] != [out.name]:
+            self.problems.append(f"excerpt {job} left {sorted(path.name for path in out.parent.iterdir())}")
 
     def _work_off(self) -> None:
         """Let the line come to its end, as an open page does."""

@@ -1,27 +1,33 @@
 """What is killed by `kills.py`: each kind of work tells what is done once it is done, and goes on until its end."""
 
+import itertools
 import time
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from formcheck.batch.growing_files import QUIET_S
 from formcheck.batch.local import InProcessRunner, ProcessRunner, Runner
 from formcheck.batch.requests import ClipRequest, Outcome
 from formcheck.batch.run import BatchRequest, run
+from formcheck.batch.watched_folder import WatchedFolder
 from formcheck.coaching.comment import CoachComment
 from formcheck.coaching.plan import parse_plan
 from formcheck.core.model import Review
 from formcheck.exercises.limits import read_limits
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode
+from formcheck.services.delete import UNDO_S, delete_marked
 from formcheck.services.pipeline import review_clip
 from formcheck.storage import Store
 from formcheck.storage.backup import back_up, restore
+from formcheck.storage.data_folder import DataFolder
 from quick_model import QuickModel
 
 ROOT = Path(__file__).resolve().parents[2]
 DATA = ROOT / "tests" / "data"
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
+LATER = NOON + timedelta(seconds=2 * UNDO_S)
 Tell = Callable[[object], None]
 EXERCISE = "lateral-raise"
 NEW_CLIPS = 4
@@ -124,6 +130,38 @@ def comments(folder: Path, tell: Tell) -> None:
                 store.delete_comment(taken)
 
 
+def deletions(folder: Path, tell: Tell) -> None:
+    """Have reviews deleted whose ten seconds to undo it are over, with what was drawn for them."""
+    with Store.open(folder / "store.sqlite") as store:
+        (row, *_) = store.list_reviews(limit=1)
+        review = store.load_review(row.id)
+        while True:
+            number = store.save_review(review, created_at=NOON)
+            drawn = DataFolder(folder).artifacts(number)
+            drawn.folder.mkdir(parents=True)
+            for path in (drawn.report, drawn.pictures_file, drawn.film):
+                path.write_bytes(bytes(1000))
+            store.mark_reviews([number], deletion_at=NOON)
+            delete_marked(store, folder, now=LATER)
+            tell(number)
+
+
+def watched(folder: Path, tell: Tell) -> None:
+    """Review each clip that arrives in a folder, as `formcheck watch` does, but without waiting."""
+    arriving, whole = folder / "arriving", (folder / "clip.mp4").read_bytes()
+    arriving.mkdir(exist_ok=True)
+    seconds = itertools.count(step=2 * QUIET_S)
+    look = WatchedFolder(arriving, now=lambda: float(next(seconds)))
+    for number in itertools.count(len(list(arriving.iterdir()))):
+        another_clip(whole, arriving / f"set-{number:04d}.mp4", number)
+        look.take_arrived()  # seen, and perhaps still growing
+        for clip in look.take_arrived():
+            orders = [ClipRequest(str(clip), EXERCISE)]
+            wanted = BatchRequest(orders, str(folder / "recordings"), estimator_factory=QuickModel)
+            with Store.open(folder / "store.sqlite") as store:
+                run(wanted, store, InProcessRunner(), on_outcome=lambda one: tell(one.review_id or FAILED))
+
+
 def imports(folder: Path, tell: Tell) -> None:
     """Put a backup in the place of the store, again and again."""
     for number in range(10**9):
@@ -155,4 +193,5 @@ def sample_store(path: Path, reviews_in_it: int) -> None:
             store.save_review(review, created_at=NOON)
 
 
-KINDS = {work.__name__: work for work in (reviews, batches, limits, comments, imports, backups, migrations)}
+WORK = (reviews, batches, watched, limits, comments, deletions, imports, backups, migrations)
+KINDS = {work.__name__: work for work in WORK}

@@ -2,36 +2,35 @@
 
 from datetime import UTC, datetime
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import streamlit as st
 
 from formcheck.coaching.comment import LONGEST_COMMENT, MOST_BYTES, CoachComment
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Review
+from formcheck.jobs.background_tasks import request_excerpt
+from formcheck.jobs.queue import start_job
 from formcheck.privacy.head_cover import PROMISE
 from formcheck.report import wording
-from formcheck.services.excerpt import SPEEDS, ExcerptWish, write_excerpt
-from formcheck.services.file_names import name_file
-from formcheck.services.review_outputs import load_review_outputs
+from formcheck.services.excerpt import SPEEDS, ExcerptWish
 from formcheck.storage import Store
-from formcheck.storage.data_folder import data_home
 from formcheck.web import controls, layout
 from formcheck.web.components.clip_time_button import mount_time_buttons
 from formcheck.web.components.moment_link import mount_moment_link
 from formcheck.web.components.pen import mount_pen
+from formcheck.web.review import excerpts
 from formcheck.web.session_state import page_state, read_moment
-from formcheck.web.stored_reviews import load_cached_recording
 from formcheck.web.uploads import read_upload
 
 _BUTTONS = (("comment", "Comment on this moment"), ("clip", "Cut out a clip"))
 _SPEED_WORDS = {speed: f"{name} speed" for speed, name in zip(SPEEDS, ("Quarter", "Half", "Full"), strict=True)}
 
 
-def show(review_id: int, review: Review, clip: str) -> None:
+def show(review_id: int, review: Review, clip: str, clip_path: str | None) -> None:
     """The buttons under the clip.
 
     clip : key of the container that holds it.
+    clip_path : where the file lies; None where that is not known.
     """
     mount_time_buttons(clip, _BUTTONS, f"moment_{review_id}", _take)
     mount_moment_link(review_id, clip, read_moment(), f"link_{review_id}")
@@ -39,6 +38,8 @@ def show(review_id: int, review: Review, clip: str) -> None:
         with st.container(horizontal=True):
             controls.show_link("compare", "Early against late", "compare", after=review_id, kind="halves")
             controls.show_link("compare", "Against another set", "compare_arrows", after=review_id)
+    with layout.show_errors():
+        excerpts.show(review_id)
     asked, page_state().moment_asked = page_state().moment_asked, None
     if asked is None:
         return
@@ -46,7 +47,7 @@ def show(review_id: int, review: Review, clip: str) -> None:
     if kind == "comment":
         _ask_comment(review_id, review, clip, at_s)
     else:
-        _offer_clip(review_id, review, at_s)
+        _offer_clip(review_id, review, at_s, clip_path)
 
 
 def _take(kind: str, at_s: float) -> None:
@@ -76,7 +77,10 @@ def _ask_comment(review_id: int, review: Review, clip: str, at_s: float) -> None
 
 
 @st.dialog("Cut out a clip")
-def _offer_clip(review_id: int, review: Review, at_s: float) -> None:
+def _offer_clip(review_id: int, review: Review, at_s: float, clip_path: str | None) -> None:
+    if clip_path is None or not Path(clip_path).is_file():
+        st.info("The clip of this review is no longer where it was, so nothing can be cut out of it.")
+        return
     rep = next((item.number for item in review.reps if item.start_s <= at_s <= item.end_s), None)
     parts = {f"Rep {rep}": rep, "This moment": None} if rep is not None else {"This moment": None}
     part = controls.choose_by_button("What", {name: name for name in parts}, key="clip_part")
@@ -95,24 +99,8 @@ def _offer_clip(review_id: int, review: Review, at_s: float) -> None:
         sound=sound and speed == 1.0,
         described=described,
     )
-    with Store.open() as store:
-        base = name_file(store.list_reviews(review_id=review_id)[0])
-    name = f"{base}_{f'rep-{chosen}' if chosen is not None else f'{at_s:.1f}s'}.mp4"
-    st.download_button(
-        "Save the clip (MP4)",
-        lambda: _make_clip(review_id, wish),
-        name,
-        "video/mp4",
-        key="clip_save",
-        type="primary",
-        on_click="ignore",
-    )
-    st.caption("It is made when you press the button, in about as long as it takes to watch.")
-
-
-def _make_clip(review_id: int, wish: ExcerptWish) -> bytes:
-    with Store.open() as store, TemporaryDirectory(prefix="formcheck-") as folder:
-        made = load_review_outputs(store, review_id, data_home(), recording=load_cached_recording(review_id))
-        out = Path(folder, "clip.mp4")
-        write_excerpt(made, wish, out)
-        return out.read_bytes()
+    if st.button("Make the clip (MP4)", key="clip_make", type="primary"):
+        with layout.show_errors():
+            start_job(request_excerpt(review_id, review, clip_path, wish))
+            st.rerun()
+    st.caption("It is made beside the page and can be saved under the film as soon as it is ready.")

@@ -97,7 +97,7 @@ def show(review_id: int) -> None:
                 set_overview.show_cards(cards, trend, opened.drawn.top_pictures())
             if opened.drawn.playable(opened.clip_path) is not None:
                 with st.container(key="fc_at_moment", gap="xsmall"):
-                    at_moment.show(review_id, review, CLIP)
+                    at_moment.show(review_id, review, CLIP, opened.clip_path)
             st.html(review_html.render_outcome(review, exercise))
             _show_findings(review, exercise)
             _show_cautions(review)

@@ -420,6 +420,39 @@ def _make_line(scene: _Scene) -> Trace | None:
     return trace
 
 
+def _make_time(scene: _Scene) -> Trace | None:
+    """How long something took: a stopwatch beside the shoulders, run so far, with a hand at what is asked for.
+
+    Once round is twice the time asked for, so that half a turn is always the target.
+    """
+    if MEASURES[scene.check.measure].unit != "s" or scene.limit <= 0:
+        return None
+    across = scene.recording.clip.width
+    run, goal = (min(part / (2 * scene.limit), 1.0) * 2 * pi - pi / 2 for part in (scene.value, scene.limit))
+    short = scene.is_short
+
+    def trace(pixels: Array) -> MarkDrawing | None:
+        at, radius = _locate(pixels, _find_places("shoulders", None)), 0.3 * _measure_trunk(pixels)
+        if at is None or radius <= 0:
+            return None
+        # Beside the head, above what the arms do, on the side that has more room.
+        away = 1.0 if at[0] < across / 2 else -1.0
+        x = min(max(at[0] + away * 3.4 * radius, 1.3 * radius), across - 1.3 * radius)
+        middle = (x, max(at[1] - 2.2 * radius, 1.7 * radius))
+        strokes = [
+            Stroke("base", _trace_arc(middle, radius, 0.0, 2 * pi)),
+            Stroke("base", (_go(middle, -pi / 2, radius), _go(middle, -pi / 2, 1.3 * radius))),
+            Stroke("arc", _trace_arc(middle, radius, -pi / 2, run)),
+            Stroke("limb", (middle, _go(middle, run, 0.8 * radius))),
+            Stroke("target", (middle, _go(middle, goal, 1.25 * radius))),
+        ]
+        if short:
+            strokes.append(Stroke("gap", (middle, *_trace_arc(middle, radius, run, goal))))
+        return MarkDrawing(tuple(strokes), (middle[0], middle[1] + 1.7 * radius))
+
+    return trace
+
+
 _SPOTS: dict[str, str] = {
     "arm": "elbow",
     "elbow": "elbow",
@@ -427,12 +460,13 @@ _SPOTS: dict[str, str] = {
     "bar": "wrist",
     "knee": "knee",
     "shoulder": "shoulder",
+    "lean": "shoulder",
 }
 
 
 def _make_spot(scene: _Scene) -> Trace | None:
     """A ring where the number was read, when no line in the picture says it."""
-    if MEASURES[scene.check.measure].unit in ("s", "deg/s", "none"):
+    if MEASURES[scene.check.measure].unit in ("deg/s", "none"):
         return None
     part = next((part for word, part in _SPOTS.items() if scene.check.measure.startswith(word)), None)
     return None if part is None else _ring(tuple(f"{side}_{part}" for side in ((scene.side,) if scene.side else SIDES)))
@@ -457,6 +491,7 @@ _KINDS: tuple[Callable[[_Scene], Trace | None], ...] = (
     _make_level,
     _make_width,
     _make_line,
+    _make_time,
     _make_spot,
 )
 

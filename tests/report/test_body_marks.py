@@ -144,9 +144,23 @@ def angle_of(stroke: Stroke) -> float:
     return atan2(y1 - y0, x1 - x0)
 
 
-def test_a_time_lies_on_no_place_of_the_body(analysis: Analysis, recording: LandmarkRecording) -> None:
-    rep = analysis.review.reps[0]
-    assert make_body_mark(analysis, recording, CHECKS["lowering"], rep, None, "met", "2.0 s ± 0.1 s") is None
+@pytest.mark.parametrize(("share", "short"), [(0.5, True), (1.0, False), (1.5, False), (3.0, False)])
+def test_a_time_is_a_stopwatch_whose_half_turn_is_the_target(
+    analysis: Analysis, recording: LandmarkRecording, share: float, short: bool
+) -> None:
+    check = CHECKS["lowering"]
+    taken = with_measure(analysis, Measure("eccentric_time", None, 1, share * check.limit, 0.1, "s"))
+    drawing = drawing_of(mark_of(taken, recording, check, 1), recording)
+    (hand,), (target,) = strokes(drawing, "limb"), strokes(drawing, "target")
+    # Clockwise from the top, as a watch runs: half a turn for the time asked for, and never more than one.
+    turned = min(share / 2, 1.0) * 2 * np.pi
+    way = angle_of(hand)
+    assert (np.cos(way), np.sin(way)) == pytest.approx((np.sin(turned), -np.cos(turned)), abs=1e-6)
+    assert angle_of(target) == pytest.approx(np.pi / 2)
+    assert bool(strokes(drawing, "gap")) == short
+    points = np.array([point for item in drawing.strokes for point in item.points])
+    assert (points >= 0).all()
+    assert (points <= (recording.clip.width, recording.clip.height)).all()
 
 
 def test_a_mark_follows_the_body_about_its_moment(analysis: Analysis, recording: LandmarkRecording) -> None:

@@ -297,7 +297,7 @@ def test_the_page_works_behind_it(root: Path, tmp_path: Path, page: Served) -> N
                 if told.WhichOneof("type") == "script_finished":
                     break
         assert b"docs/safety.md" not in shown
-        assert b"Drop your videos here, one for each set" in shown
+        assert b"Drop your clips here, one for each set" in shown
         with pytest.raises(InvalidStatus) as caught, connect(address, sock=there(), ssl=context):
             pass
         assert caught.value.response.status_code == 401

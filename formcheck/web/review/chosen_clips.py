@@ -49,7 +49,7 @@ def ask_clips() -> None:
     """Show the field for clips, store what is new, and start to find out what each shows."""
     state = page_state()
     given = st.file_uploader(
-        "Drop your videos here, one for each set",
+        "Drop your clips here, one for each set",
         type=media_files.CLIP_TYPES,
         key=f"upload_{state.upload_round}" if state.upload_round else "upload",
         max_upload_size=media_files.UPLOAD_LIMIT_MB,

@@ -13,7 +13,7 @@ import numpy as np
 
 from formcheck.core.model import SIDES, Array, CameraView, LandmarkRecording, Settings, Side, SignalKey, Signals
 from formcheck.core.vocabulary import SIGNALS
-from formcheck.signals import arm_line, limbs
+from formcheck.signals import arm_line, half_angle, limbs
 from formcheck.signals.body_fit.curves import NEEDS, Fitted, fit_curves
 from formcheck.signals.camera import get_facing_sign, get_plane, is_from_behind
 from formcheck.signals.correction import correct_curves
@@ -31,7 +31,7 @@ from formcheck.signals.sources import ONLY_WITH_BODY, list_fitted
 MAX_RATE_HZ = 120.0
 
 UPRIGHT_BELOW_DEG = 30.0
-"""From the front, behind and between, a trunk leaning less than this is hardly seen shortened: its lean is not told."""
+"""From straight in front or behind a trunk leaning less than this is hardly seen shortened: its lean is not told."""
 
 
 def compute_signals(
@@ -134,11 +134,15 @@ def _compute_curves(pixels: Array, view: CameraView) -> dict[SignalKey, Array]:
         series["shoulders_ahead", None], series["shoulders_up", None] = limbs.locate(shoulders, trunk_down, view)
     if plane != "sagittal":
         series["hand_height_difference", None] = arm_line.compute_hand_difference(pixels, view, look_up)
+        # Lines across the body that are level are shortened alike, wherever the camera stands.
+        series["grip_width", None] = _compute_width(pixels, "wrist") / _compute_width(pixels, "shoulder")
+        series["stance_width", None] = _compute_width(pixels, "ankle") / _compute_width(pixels, "shoulder")
+    if plane == "oblique":
+        series = {key: curve for key, curve in series.items() if key[0] != "knee_flexion"}
+        series |= half_angle.compute_curves(pixels, trunk_down, view)
     if plane == "frontal":
         series["torso_side_lean", None] = limbs.compute_torso_side_lean(trunk_down, view)
-        series["grip_width", None] = _compute_width(pixels, "wrist") / _compute_width(pixels, "shoulder")
         series["shoulder_width", None] = limbs.compute_share_of_full(_compute_width(pixels, "shoulder"))
-        series["stance_width", None] = _compute_width(pixels, "ankle") / _compute_width(pixels, "shoulder")
         series["knee_spread", None] = _compute_width(pixels, "knee") / _compute_width(pixels, "ankle")
     return series
 

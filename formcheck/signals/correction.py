@@ -21,6 +21,8 @@ FROM_THE_SIDE: Mapping[str, tuple[float, ...]] = {
     "arm_opening": (0.0, 0.0, -10.1, -4.3, -0.2, 1.9, 2.9, 3.5),
     "arm_extension": (0.0, 0.0, -5.1, -5.4, -4.3, -2.8, -1.2, 0.4),
 }
+FROM_A_HALF_ANGLE = {"torso_inclination": FROM_THE_SIDE["torso_inclination"]}
+"""Stretched to a side view, the same points tell the lean there."""
 FROM_THE_FRONT: Mapping[str, tuple[float, ...]] = {"elbow_flexion": (-6.0, -0.5, -0.7, -3.0, -6.0, -2.1, 2.0, 5.6)}
 """Curve → seen minus true angle at the knots, degrees; between them a straight line, beyond them the last one."""
 PER_YAW: Mapping[str, tuple[float, ...]] = {
@@ -38,8 +40,10 @@ WITH_THE_TORSO = ("neck_extension", "shoulder_flexion")
 def correct_curves(series: Mapping[SignalKey, Array], view: CameraView) -> dict[SignalKey, Array]:
     """The curves (m,) of a view with their offsets taken off."""
     out = dict(series)
-    sideways, yaw = get_plane(view) == "sagittal", view.yaw_deg or 0.0
-    known = FROM_THE_SIDE if sideways else FROM_THE_FRONT if view.name == "front" else {}
+    plane, yaw = get_plane(view), view.yaw_deg or 0.0
+    sideways = plane == "sagittal"
+    known = {"sagittal": FROM_THE_SIDE, "oblique": FROM_A_HALF_ANGLE}.get(plane, {})
+    known = FROM_THE_FRONT if view.name == "front" else known
     for (name, side), curve in series.items():
         if name in known:
             out[name, side] = curve - np.interp(curve, KNOTS_DEG, known[name])

@@ -9,10 +9,10 @@ from typing import Literal
 from formcheck.core.model import CameraView
 
 Band = Literal["front", "front_turned", "oblique", "side", "back"]
-"""Where the camera stands: up to 10° from straight in front, up to 30°, up to 60°; at a side; behind."""
+"""Where the camera stands: up to 10° from straight in front, up to 25°; at a half angle, in front or behind; at a side;
+straight behind."""
 Source = Literal["plane", "fit", "both"]
 FRONT_WITHIN_DEG = 10.0
-TURNED_WITHIN_DEG = 30.0
 
 
 @cache
@@ -29,15 +29,14 @@ those of left and right that change places from picture to picture."""
 
 
 def find_band(view: CameraView) -> Band:
-    """The band a view belongs to; the view's name counts, and its yaw where the name leaves it open."""
+    """The band a view belongs to; the view's name counts, and its yaw only in front."""
     if view.name in ("left", "right"):
         return "side"
     if view.name == "back":
         return "back"
-    off = abs(view.yaw_deg) if view.yaw_deg is not None else (0.0 if view.name == "front" else 45.0)
-    if view.name == "front":
-        return "front" if off <= FRONT_WITHIN_DEG else "front_turned"
-    return "front_turned" if off <= TURNED_WITHIN_DEG else "oblique"
+    if view.name == "oblique":
+        return "oblique"
+    return "front" if abs(view.yaw_deg or 0.0) <= FRONT_WITHIN_DEG else "front_turned"
 
 
 def list_fitted(view: CameraView) -> dict[str, Source]:

@@ -104,6 +104,8 @@ def test_pairs_count_only_straight_from_behind() -> None:
     assert counts_for("tuning", "frontal")
     assert counts_for("pairs", "behind_out_of_plane")
     assert not counts_for("pairs", "frontal")
+    assert counts_for("tuning-half", "oblique_behind_bent")
+    assert not counts_for("tuning-half", "frontal")
 
 
 def test_a_row_that_grows_with_the_yaw_by_itself_needs_less_width() -> None:

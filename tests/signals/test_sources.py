@@ -33,7 +33,7 @@ def test_the_table_names_curves_bands_and_sources_that_exist() -> None:
         ("front", -10.0, "front"),
         ("front", 24.0, "front_turned"),
         ("front", None, "front"),
-        ("oblique", -29.0, "front_turned"),
+        ("oblique", -29.0, "oblique"),
         ("oblique", 40.0, "oblique"),
         ("oblique", None, "oblique"),
         ("oblique", 140.0, "oblique"),

@@ -28,8 +28,7 @@ from formcheck.core.vocabulary import MEASURES
 from formcheck.signals.camera import Plane, get_plane
 from formcheck.statistics.change_in_set import FIRST_REPS, compute_change_margin
 from grades import pair_reps
-from packed_sets import packed_folder
-from rendered_sets import RenderedSet, analyse_set, load_set
+from rendered_sets import RenderedSet, list_fitted_looks, list_fitted_paths
 
 SMALL = {"deg": 5.0, "ratio": 0.1}
 """Up to this a difference is one of a rep done the same way."""
@@ -60,7 +59,7 @@ class Difference:
 
 def list_differences(path: Path) -> list[Difference]:
     """All of one set; empty where its landmarks are missing."""
-    return [item for one in load_set(path) for item in compare_changes(one, analyse_set(one))]
+    return [item for one, look in list_fitted_looks(path) for item in compare_changes(one, look)]
 
 
 def compare_changes(one: RenderedSet, look: CameraAnalysis) -> Iterator[Difference]:
@@ -146,7 +145,7 @@ def main() -> int:
     parser.add_argument("--processes", type=int, default=2)
     options = parser.parse_args()
     with ProcessPoolExecutor(options.processes) as pool:
-        found = list(pool.map(list_differences, sorted(packed_folder("tuning").glob("*.truth.npz.xz"))))
+        found = list(pool.map(list_differences, list_fitted_paths()))
     rows = [item for some in found for item in some]
     print(HEAD + "\n".join(toml_lines(rows)) if options.table else "\n".join(table_lines(rows)))
     return 0

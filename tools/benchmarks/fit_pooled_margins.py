@@ -55,9 +55,10 @@ from packed_sets import packed_folder
 from rendered_sets import Row, analyse_set, compare, load_set
 
 TABLE = Path(formcheck.measures.__file__).parent / "margins.toml"
-PARTS = ("tuning", "pairs")
-"""Of the pairs only the cameras straight behind count, from where the tuning part has four sets (`counts_for`): the
-others hold what was fitted to the tuning sets against what was not."""
+PARTS = ("tuning", "tuning-half", "pairs")
+"""The part of half angles counts in the rows of half angles alone, for which it was drawn (`counts_for`). Of the pairs
+only the cameras straight behind count, from where the tuning part has four sets: the others hold what was fitted to the
+tuning sets against what was not."""
 COVERED = 0.95
 ENOUGH = 30
 """Sets behind a row, so that it stands by itself."""
@@ -126,7 +127,8 @@ def margin_or_endless(measure: str, value: float, view: CameraView, quality: Qua
 
 def counts_for(part: str, key: str) -> bool:
     """Whether the sets of a part count for a row."""
-    return part == "tuning" or key.startswith("behind")
+    only = {"tuning-half": "oblique", "pairs": "behind"}
+    return key.startswith(only.get(part, ""))
 
 
 def key_of(row: Row) -> str:

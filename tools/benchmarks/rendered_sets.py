@@ -29,6 +29,8 @@ from packed_sets import PackedTruth, packed_folder, thin_like_product, unpack_re
 from true_curves import true_curves
 
 T = TypeVar("T")
+FITTED_PARTS = ("tuning", "tuning-half")
+"""Parts that shares, changes and odds are fitted to: `counts_in_fit`. Of margins, `fit_pooled_margins` says more."""
 SAME = {
     "arm_raise_by_height": "arm_raise",
     "knee_flexion_by_height": "knee_flexion",
@@ -84,11 +86,17 @@ class RenderedSet:
             side, _, name = key.partition(":")
             curve = low_pass(np.interp(t, self.truth.t, values), rate, Settings().cutoff_hz)
             series[name, side if side in ("left", "right") else None] = curve  # type: ignore[index]
-        for name, stands_for in SAME.items():
+        same = SAME | ({"arm_raise_by_height": "arm_line_by_height"} if self._lifts_by_elbow else {})
+        for name, stands_for in same.items():
             for (known, which), curve in list(series.items()):
                 if known == stands_for:
                     series[name, which] = curve
         return Signals(t, series)
+
+    @property
+    def _lifts_by_elbow(self) -> bool:
+        """Whether hands rise while upper arms stay, as in a curl: their height stands for no angle of the arms."""
+        return self.exercise.driver.sagittal == "elbow_flexion"
 
     def _compute_driver(self, seen: CameraAnalysis) -> Array:
         """The true curve of what makes the reps in this analysis."""
@@ -155,6 +163,19 @@ def load_set(path: Path, rate: Rate = "product") -> Iterator[RenderedSet]:
         yield RenderedSet(name, thin_like_product(recording) if rate == "product" else recording, unpack_truth(path))
 
 
+def list_fitted_paths() -> list[Path]:
+    """The truth files of every set of these parts."""
+    return [path for part in FITTED_PARTS for path in sorted(packed_folder(part).glob("*.truth.npz.xz"))]
+
+
+def counts_in_fit(part: str, camera: CameraView) -> bool:
+    """Whether a set of a part that tables are fitted to counts, by where its camera was found to stand.
+
+    The part of half angles was drawn for these views: elsewhere its sets would outnumber those of other places.
+    """
+    return part == "tuning" or (part == "tuning-half" and camera.name == "oblique")
+
+
 def compare(one: RenderedSet, seen: CameraAnalysis) -> Iterator[Row]:
     """Every value beside its truth."""
     reps, truth = one.true_measures(seen)
@@ -188,6 +209,12 @@ def compare(one: RenderedSet, seen: CameraAnalysis) -> Iterator[Row]:
 def analyse_set(one: RenderedSet) -> CameraAnalysis:
     """What formcheck makes of the set."""
     return analyse_camera(one.recording, one.exercise)
+
+
+def list_fitted_looks(path: Path) -> list[tuple[RenderedSet, CameraAnalysis]]:
+    """The set of a truth file with what formcheck makes of it; none where it does not count in fits."""
+    looks = [(one, analyse_set(one)) for one in load_set(path)]
+    return [(one, look) for one, look in looks if counts_in_fit(one.document["part"], look.camera)]
 
 
 @dataclass(frozen=True)

@@ -24,8 +24,7 @@ import numpy as np
 from formcheck.analysis import CameraAnalysis
 from formcheck.core.model import Array
 from formcheck.signals.camera import get_plane
-from packed_sets import packed_folder
-from rendered_sets import RenderedSet, analyse_set, compare, load_set
+from rendered_sets import RenderedSet, compare, list_fitted_looks, list_fitted_paths
 
 FEWEST_REPS = 3
 FEWEST_DEGREES = 30
@@ -39,7 +38,7 @@ HEAD = """\
 
 def errors_of(path: Path) -> list[tuple[str, str, Array]]:
     """The errors of a set's file (`errors_in`)."""
-    return [item for one in load_set(path) for item in errors_in(one, analyse_set(one))]
+    return [item for one, look in list_fitted_looks(path) for item in errors_in(one, look)]
 
 
 def errors_in(one: RenderedSet, look: CameraAnalysis) -> list[tuple[str, str, Array]]:
@@ -59,7 +58,7 @@ def main() -> None:
     options = parser.parse_args()
     groups: dict[tuple[str, str], list[Array]] = defaultdict(list)
     with ProcessPoolExecutor(options.processes) as pool:
-        for errors in pool.map(errors_of, sorted(packed_folder("tuning").glob("*.truth.npz.xz"))):
+        for errors in pool.map(errors_of, list_fitted_paths()):
             for name, plane, pairs in errors:
                 groups[name, plane].append(pairs)
     if options.table:

@@ -62,6 +62,9 @@ def true_curves(truth: PackedTruth) -> dict[str, Floats]:
             "arm_raise": angle(arm, -UP),
             "arm_line_elevation": angle(line, -trunk),
             "arm_line_raise": angle(line, -UP),
+            "arm_line_by_height": np.degrees(
+                np.arccos(np.clip(-line[:, 2] / np.linalg.norm(line, axis=1).max(), -1, 1))
+            ),
             "arm_flexion": flexion,
             "arm_extension": -flexion,
             "shoulder_flexion": flexion + lean,

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import av
 import pytest
 from streamlit.testing.v1 import AppTest
 
@@ -188,6 +189,8 @@ def test_from_the_camera_to_the_reps(address: str, filming: Any, home: Path) -> 
     with Store.open(DataFolder(home).store) as store:
         review = store.load_review(1)
     assert review.exercise.id == "lateral-raise"
+    with av.open(str(DataFolder(home).upload(review.clip.sha256))) as film:
+        assert len(film.streams.audio) == 0
     assert "clip-damaged" not in [problem.code for problem in review.quality.problems]
     assert abs(review.clip.duration_s - FILMED_S) < 3
     assert review.clip.name.startswith("filmed ")
@@ -219,6 +222,50 @@ def test_a_closed_tab_leaves_the_film_so_far(address: str, filming: Any, home: P
     page.close()
     assert film_pieces.list_films(home) == []
     assert content in [path.read_bytes() for path in DataFolder(home).clips.iterdir()]
+
+
+@pytest.mark.browser
+def test_a_page_that_answers_late_or_was_started_anew_gets_all_of_the_film(
+    address: str, filming: Any, home: Path
+) -> None:
+    """Pieces on a broken line are sent again, and all of them under another name where the page forgot the film."""
+    page = filming.new_page(viewport=WIDE)
+    page.set_default_timeout(120_000)
+    names, answers = [], []
+
+    def answer(route: Any) -> None:
+        names.append(route.request.url.rsplit("/", 2)[1])
+        if len(names) in (2, 3):
+            answers.append("broken")
+            route.abort("connectionreset")
+        elif len(names) == 6:
+            answers.append("gone")
+            route.fulfill(status=410, body="This film is not being taken any more.")
+        else:
+            route.continue_()
+
+    page.route("**/_formcheck/film/**", answer)
+    turn_on(page, address)
+    page.get_by_label("With sound").check()
+    page.get_by_text(WORDS["ready"]).wait_for()
+    before = {path.name for path in (home / "clips").glob("*")}
+    page.get_by_role("button", name="Film the set").click()
+    page.get_by_text(WORDS["filming"]).wait_for(timeout=60_000)
+    page.wait_for_timeout(6000)
+    page.get_by_role("button", name="End the film").click()
+    page.locator(".fc-clip").last.wait_for()
+    settled(page)
+    page.close()
+    assert answers == ["broken", "broken", "gone"]
+    assert len(set(names)) == 2
+    (left,) = film_pieces.list_films(home)  # what arrived under the first name, for whoever looks for it
+    film_pieces.discard_film(left)
+    (new,) = {path.name for path in (home / "clips").glob("*") if not path.suffix} - before
+    with av.open(str(home / "clips" / new)) as film:
+        times = [float(packet.pts * packet.time_base) for packet in film.demux(video=0) if packet.pts is not None]
+        assert len(film.streams.audio) == 1
+    assert times[0] == 0.0
+    assert times[-1] > 5.0
 
 
 @pytest.mark.browser

@@ -1,7 +1,10 @@
 """What is killed by `kills.py`: each kind of work tells what is done once it is done, and goes on until its end."""
 
 import itertools
+import secrets
+import shutil
 import time
+from collections import Counter
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -19,7 +22,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode
 from formcheck.services.delete import UNDO_S, delete_marked
 from formcheck.services.pipeline import review_clip
-from formcheck.storage import Store
+from formcheck.storage import Store, film_pieces
 from formcheck.storage.backup import back_up, restore
 from formcheck.storage.data_folder import DataFolder
 from quick_model import QuickModel
@@ -31,6 +34,8 @@ LATER = NOON + timedelta(seconds=2 * UNDO_S)
 Tell = Callable[[object], None]
 EXERCISE = "lateral-raise"
 NEW_CLIPS = 4
+FILM_PIECE = 700
+"""Bytes; the clip then comes in some ten pieces."""
 SPOKEN = (
     b"RIFF" + (36 + 1600).to_bytes(4, "little") + b"WAVEfmt " + (16).to_bytes(4, "little") + b"\x01\0\x01\0"
     + (8000).to_bytes(4, "little") + (16000).to_bytes(4, "little") + b"\x02\0\x10\0data"
@@ -162,6 +167,47 @@ def watched(folder: Path, tell: Tell) -> None:
                 run(wanted, store, InProcessRunner(), on_outcome=lambda one: tell(one.review_id or FAILED))
 
 
+def films(folder: Path, tell: Tell) -> None:
+    """Take films in pieces and store every second one; tell a piece once it has arrived, a film once it is stored."""
+    whole = (folder / "clip.mp4").read_bytes()
+    for number in range(10**9):
+        name = f"set-{secrets.token_hex(16)}"
+        content = film_content(whole, name)
+        for index, start in enumerate(range(0, len(content), FILM_PIECE)):
+            part = folder / "piece.part"
+            part.write_bytes(content[start : start + FILM_PIECE])
+            film_pieces.keep_piece(folder, name, index, part)
+            tell(f"{name}/{index}")
+        if number % 2 and (film := film_pieces.find_film(folder, name)) is not None:
+            film_pieces.join_film(folder, film)
+            tell(f"{name}/stored")
+
+
+def film_content(whole: bytes, name: str) -> bytes:
+    """The clip with a name behind its last box, so that each film is another one."""
+    return whole + b"\0\0\0\x2cfree" + name.encode()
+
+
+def lost_films(folder: Path, acknowledged: list[str]) -> list[str]:
+    """What is lost of films whose pieces were told, or damaged or left behind; everything is then cleared away."""
+    whole, found = (folder / "clip.mp4").read_bytes(), []
+    stored = {path.read_bytes() for path in DataFolder(folder).clips.glob("[0-9a-f]*")}
+    told = Counter(word.partition("/")[0] for word in acknowledged)
+    for name, pieces in told.items():
+        content, film = film_content(whole, name), film_pieces.find_film(folder, name)
+        arrived = b"" if film is None else b"".join(piece.read_bytes() for piece in film.pieces)
+        there = content in stored
+        stored.discard(content)
+        if not content.startswith(arrived) or not (there or len(arrived) >= min(pieces * FILM_PIECE, len(content))):
+            found.append(f"of film {name} {pieces} pieces were told and {len(arrived)} bytes are here")
+    found += ["an upload is no film that was told" for _ in stored]
+    film_pieces.drop_old_films(folder, time.time() + 2 * film_pieces.KEPT_S)
+    films_left = DataFolder(folder).film_pieces
+    found += [f"{path.name} is left behind" for path in (films_left.iterdir() if films_left.exists() else ())]
+    shutil.rmtree(DataFolder(folder).clips, ignore_errors=True)
+    return found
+
+
 def imports(folder: Path, tell: Tell) -> None:
     """Put a backup in the place of the store, again and again."""
     for number in range(10**9):
@@ -193,5 +239,5 @@ def sample_store(path: Path, reviews_in_it: int) -> None:
             store.save_review(review, created_at=NOON)
 
 
-WORK = (reviews, batches, watched, limits, comments, deletions, imports, backups, migrations)
+WORK = (reviews, batches, watched, limits, comments, films, deletions, imports, backups, migrations)
 KINDS = {work.__name__: work for work in WORK}

@@ -1,11 +1,13 @@
-"""How fast the page is in a real browser: opening a stored review, seeking from a click, the cursor against the clip.
+"""How fast the page is in a real browser: opening a review and the example, findings of a new one, seeks, the cursor.
 
-``python tools/benchmarks/page_speed.py [CLIP EXERCISE]`` reviews one clip into a folder of its own, serves the page and
-prints a table. Beside each time stands the time of the same browser for an empty page of the same server, or for
-one picture of the clip, so that a busy machine can be told from a slow page.
+``python tools/benchmarks/page_speed.py [CLIP EXERCISE]`` reviews one clip into a folder of its own, serves the page,
+reviews the clip there some times more, each time as a file it has not seen, and prints a table of medians. Beside some
+times stands the time of the same browser for an empty page of the same server, or for one picture of the clip, so
+that a busy machine can be told from a slow page; `--only` leaves parts out.
 """
 
 import argparse
+import hashlib
 import os
 import statistics
 import subprocess
@@ -13,11 +15,13 @@ import sys
 import tempfile
 import time
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
+from formcheck.exercises.registry import get_exercise  # noqa: E402
+from formcheck.storage.recording_cache import recording_files  # noqa: E402
 from tests.web.browser_kit import WIDE, opened_browser, served, settled  # noqa: E402
 
 VIDEO = "document.querySelector('.st-key-fc_clip video')"
@@ -98,49 +102,134 @@ def opening(page: Any, address: str, runs: int) -> tuple[list[float], list[float
     return opened, empty
 
 
+def opening_example(browser: Any, home: Path, runs: int) -> list[float]:
+    """Seconds from the click on the example to a page one can read and play, each by a server and browser just started;
+    none where the clip is no example."""
+    opened = []
+    for _ in range(runs):
+        with served(home) as address, browser.new_context(viewport=WIDE) as fresh:
+            page = fresh.new_page()
+            page.goto(address)
+            settled(page)
+            button = page.get_by_role("button", name="Open the example")
+            if not button.count():
+                return []
+            begun = time.perf_counter()
+            button.click()
+            page.wait_for_function(READY, timeout=60_000)
+            opened.append(time.perf_counter() - begun)
+    return opened
+
+
+class Reviewed(NamedTuple):
+    """One review made on the page."""
+
+    after_start_s: float
+    """From the press of the start button until findings are seen."""
+    after_landmarks_s: float
+    """From the moment on at which the landmarks lie on the disk."""
+
+
+def reviewing(page: Any, address: str, home: Path, clip: Path, exercise: str, runs: int) -> list[Reviewed]:
+    """The clip given to the page and started at once, each time under another checksum."""
+    times = []
+    for number in range(runs):
+        film = home / f"set-{number}{clip.suffix}"
+        film.write_bytes(clip.read_bytes() + b"\0\0\0\x10free" + number.to_bytes(8, "big"))
+        page.goto(address)
+        page.wait_for_selector("input[type=file]", state="attached")
+        page.set_input_files("input[type=file]", str(film))
+        page.locator(".fc-clip").wait_for(timeout=60_000)
+        page.get_by_role("combobox", name="Exercise").click()
+        page.get_by_role("option", name=get_exercise(exercise).name, exact=True).click()
+        if page.get_by_role("checkbox", name="I have read the cautions").count():
+            page.get_by_text("I have read the cautions").click()
+        settled(page)
+        begun = time.time()
+        page.get_by_role("button", name="Review the set", exact=True).click()
+        page.locator(".fc-rep").first.wait_for(timeout=900_000)
+        seen = time.time()
+        checksum = hashlib.sha256(film.read_bytes()).hexdigest()
+        landmarks = max(path.stat().st_mtime for path in recording_files(checksum, home / "recordings"))
+        times.append(Reviewed(seen - begun, seen - landmarks))
+        page.wait_for_function(READY, timeout=300_000)
+    return times
+
+
+PARTS = ("opening", "example", "reviewing", "seeking")
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("clip", nargs="?", type=Path, default=ROOT / "clips_demo" / "lateral_raise_front_clean.mp4")
     parser.add_argument("exercise", nargs="?", default="lateral-raise")
     parser.add_argument("--runs", type=int, default=5)
+    parser.add_argument("--only", nargs="+", choices=PARTS, default=list(PARTS))
     asked = parser.parse_args()
+    rows: list[tuple[str, float, float | None]] = []
+    notes = []
     with tempfile.TemporaryDirectory() as folder, opened_browser() as browser:
         home = Path(folder)
         review(home, asked.clip.resolve(), asked.exercise)
+        rate, length_s = read_clip(home)
+        if "example" in asked.only and (times := opening_example(browser, home, asked.runs)):
+            rows.append(("example opens the first time, from the click", statistics.median(times), 1.0))
         with served(home) as address:
             page = browser.new_page(viewport=WIDE)
-            opened, empty = opening(page, address, asked.runs + 1)
-            page.goto(f"{address}/?review=1")
-            page.wait_for_function(READY, timeout=60_000)
-            settled(page)
-            rate = _rate(home)
-            seeks = page.evaluate(SEEK_ALL)
-            page.get_by_text("The movement over time").click()
-            page.wait_for_function(f"document.querySelector('{CURVE}')?._fullLayout", timeout=60_000)
-            settled(page)
-            lags = page.evaluate(LAG, 6)
-    picture = 1 / rate
-    rows = [
-        ("stored review opens, from the click in the list", statistics.median(opened[1:]), 1.0),
-        ("  the first time, with the browser's cache empty", opened[0], None),
-        ("  for comparison: the list itself, from a click", statistics.median(empty[1:]), None),
-        ("seek from a click until the picture is shown", statistics.median(item[0] for item in seeks) / 1000, 0.2),
-        ("  slowest", max(item[0] for item in seeks) / 1000, None),
-        ("picture shown against the moment asked for", max(item[1] for item in seeks), picture),
-        ("cursor against the picture while playing, 95 %", sorted(lags)[int(0.95 * (len(lags) - 1))], picture),
-    ]
+            page.set_default_timeout(60_000)
+            if "opening" in asked.only:
+                opened, empty = opening(page, address, asked.runs + 1)
+                rows += [
+                    ("stored review opens, from the click in the list", statistics.median(opened[1:]), 0.6),
+                    ("  the first time, with the browser's cache empty", opened[0], None),
+                    ("  for comparison: the list itself, from a click", statistics.median(empty[1:]), None),
+                ]
+            if "seeking" in asked.only:
+                more, told = seeking(page, address, 1 / rate)
+                rows += more
+                notes.append(told)
+            if "reviewing" in asked.only:
+                made = reviewing(page, address, home, asked.clip.resolve(), asked.exercise, asked.runs)
+                after_landmarks = statistics.median(item.after_landmarks_s for item in made)
+                after_start = statistics.median(item.after_start_s for item in made)
+                rows += [
+                    ("findings seen once the landmarks are there", after_landmarks, 2.0),
+                    ("findings seen after the start button", after_start, 0.6 * length_s),
+                ]
+                notes.append(f"that is {after_start / length_s:.2f} of the clip's {length_s:.1f} s")
     print(f"\n{asked.clip.name}, {rate:.0f} pictures a second; machine load {os.getloadavg()[0]:.1f}\n")
     for words, value, bound in rows:
         told = "" if bound is None else f"  at most {bound:.3f} s: {'yes' if value <= bound else 'NO'}"
         print(f"{words:52} {value:7.3f} s{told}")
-    print(f"cursor read {len(lags)} times")
+    for note in notes:
+        print(note)
 
 
-def _rate(home: Path) -> float:
+def seeking(page: Any, address: str, picture: float) -> tuple[list[tuple[str, float, float | None]], str]:
+    """Seeks from clicks and the cursor while the clip plays; `picture` is how long one picture lasts, seconds."""
+    page.goto(f"{address}/?review=1")
+    page.wait_for_function(READY, timeout=60_000)
+    settled(page)
+    seeks = page.evaluate(SEEK_ALL)
+    page.get_by_text("The movement over time").click()
+    page.wait_for_function(f"document.querySelector('{CURVE}')?._fullLayout", timeout=60_000)
+    settled(page)
+    lags = page.evaluate(LAG, 6)
+    return [
+        ("seek from a click until the picture is shown", statistics.median(item[0] for item in seeks) / 1000, 0.2),
+        ("  slowest", max(item[0] for item in seeks) / 1000, None),
+        ("picture shown against the moment asked for", max(item[1] for item in seeks), picture),
+        ("cursor against the picture while playing, 95 %", sorted(lags)[int(0.95 * (len(lags) - 1))], picture),
+    ], f"cursor read {len(lags)} times"
+
+
+def read_clip(home: Path) -> tuple[float, float]:
+    """Pictures a second and seconds of the clip that was reviewed."""
     from formcheck.storage import Store
 
     with Store.open(home / "reviews.sqlite") as store:
-        return store.load_review(1).clip.frame_rate
+        clip = store.load_review(1).clip
+    return clip.frame_rate, clip.duration_s
 
 
 if __name__ == "__main__":

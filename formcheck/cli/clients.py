@@ -46,7 +46,8 @@ def show_client(name: str, store: "Store") -> None:
     from formcheck.cli.printing_training import print_client
 
     found = store.get_client(name)
-    print_client(found, store.plan_history(found.id), store.sessions(client=found.id))
+    references = store.list_reference_reps(client=found.id)
+    print_client(found, store.plan_history(found.id), store.sessions(client=found.id), references)
 
 
 @client.command("change")

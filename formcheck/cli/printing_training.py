@@ -25,6 +25,7 @@ from formcheck.exercises.schema import Exercise
 from formcheck.report import wording
 from formcheck.report.problem_text import get_exercise_name
 from formcheck.report.rating_text import describe_rating, list_agreement_rows
+from formcheck.report.reference_text import describe_held
 from formcheck.report.set_course import describe_course
 from formcheck.report.words import WORDS
 from formcheck.services.own_limits import LimitEffect
@@ -48,8 +49,13 @@ def print_clients(clients: Sequence[tuple[Client, Sequence[Session]]]) -> None:
     print_table(make_console(WIDE), columns, rows, empty="No clients are stored yet.")
 
 
-def print_client(client: Client, plans: Sequence[StoredPlan], sessions: Sequence[Session]) -> None:
-    """Notes, plans in force, sessions."""
+def print_client(
+    client: Client,
+    plans: Sequence[StoredPlan],
+    sessions: Sequence[Session],
+    references: Sequence[StoredReferenceRep],
+) -> None:
+    """Notes, plans in force, reference reps, sessions."""
     out = make_console(WIDE)
     out.print(Text(make_printable(client.name), style="bold"))
     if client.notes:
@@ -61,6 +67,8 @@ def print_client(client: Client, plans: Sequence[StoredPlan], sessions: Sequence
         if item.plan is not None
     ]
     print_section(out, "Planned", planned)
+    held = [f"{item.exercise_id}: {describe_held(item.view, item.session_on)}" for item in references]
+    print_section(out, "Other sets are held against", held)
     print_heading(out, "Sessions")
     rows = []
     for session in sessions:

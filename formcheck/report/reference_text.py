@@ -1,5 +1,7 @@
 """What is said of a set beside the client's reference rep, on every screen alike."""
 
+from datetime import date
+
 from formcheck.core.model import ReferenceComparison, ReferenceDifference, ViewName
 from formcheck.core.vocabulary import get_plain_name
 from formcheck.report.wording import VIEW_WORDS, format_day
@@ -23,6 +25,11 @@ def describe_other_side(then: ViewName, now: ViewName) -> str:
 def describe_own(number: int) -> str:
     """That other sets are held against a rep of this one."""
     return write_reason("own", rep=number)
+
+
+def describe_held(view: ViewName, day: date) -> str:
+    """Which reference rep a client has."""
+    return write_reason("held", view=VIEW_WORDS[view], day=format_day(day))
 
 
 def describe_comparison(found: ReferenceComparison) -> list[str]:

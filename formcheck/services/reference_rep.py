@@ -3,7 +3,7 @@
 from dataclasses import replace
 from datetime import datetime
 
-from formcheck.core.errors import UsageError
+from formcheck.core.errors import StoreError, UsageError
 from formcheck.core.model import Rep, Review
 from formcheck.report.problem_text import is_review_blocked
 from formcheck.report.reference_text import describe_other_side, write_reason
@@ -39,13 +39,13 @@ def find_own_reference_rep(store: Store, review_id: int, review: Review) -> int 
 
 
 def attach_reference(store: Store, review_id: int, review: Review) -> Review:
-    """A stored review with its set held against the client's reference rep, where there is one (StoreError)."""
+    """A stored review with its set held against the client's reference rep, where one can be read (StoreError)."""
     held = _find_held(store, review_id, review)
     if held is None or held.review_id == review_id or not review.reps or is_review_blocked(review):
         return review
     try:
         return hold_against(store, review, held)
-    except UsageError:  # its rep is not counted any more, which `explain_no_reference` says
+    except (UsageError, StoreError):  # its rep is gone or its review damaged, which `explain_no_reference` says
         return review
 
 
@@ -85,7 +85,10 @@ def explain_no_reference(store: Store, review_id: int, review: Review) -> str:
     listed = store.list_reference_reps(client=row.client_id, exercise_id=row.exercise_id)
     held = next((item for item in listed if item.view == review.view.name), None)
     if held is not None:
-        gone = _find_rep(store.load_review(held.review_id), held) is None
+        try:
+            gone = _find_rep(store.load_review(held.review_id), held) is None
+        except StoreError:
+            return write_reason("damaged", review=held.review_id)
         return write_reason("rep-gone", review=held.review_id) if gone else ""
     return describe_other_side(listed[0].view, review.view.name) if listed else ""
 

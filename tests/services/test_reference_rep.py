@@ -198,3 +198,13 @@ def test_measures_of_their_own_set_are_left_out(good: Review, low: Review) -> No
     found = compare_with_reference(low, good, 1, session_on=date(2026, 3, 1))
     assert "range_share" in {item.measure for item in low.findings}
     assert "range_share" not in {item.measure for item in found.differences}
+
+
+def test_a_damaged_reference_keeps_no_other_review_from_being_read(store: Store, good: Review, low: Review) -> None:
+    first, second = keep(store, good), keep(store, low)
+    choose_reference_rep(store, first, 1, created_at=NOON)
+    with store.engine.begin() as connection:
+        connection.exec_driver_sql(f"UPDATE documents SET body = '{{' WHERE review_id = {first}")
+    review = store.load_review(second)
+    assert attach_reference(store, second, review) == review
+    assert "cannot be read" in explain_no_reference(store, second, review)

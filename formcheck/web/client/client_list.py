@@ -5,7 +5,9 @@ from datetime import UTC, datetime
 
 import streamlit as st
 
+from formcheck.coaching.rating import count_agreement
 from formcheck.report import wording
+from formcheck.report.rating_text import describe_agreement
 from formcheck.storage import Client, Store
 from formcheck.storage.clients import LONGEST_NAME
 from formcheck.web import controls, layout
@@ -23,6 +25,7 @@ def show() -> None:
         # Whoever trained last is looked for first.
         clients.sort(key=lambda client: str(days[client.id][0]) if client.id in days else "", reverse=True)
         found = _filter_clients(clients)
+        agreed = describe_agreement(count_agreement((item.exercise_id, item.rating) for item in store.list_ratings()))
         exercises = [store.exercises_reviewed(client=client.id).values() for client in found[:_LISTED]]
     for client, names in zip(found, exercises, strict=False):
         last, count = days.get(client.id, (None, 0))
@@ -39,6 +42,8 @@ def show() -> None:
             "No client yet. Add one here, or type a name when you review a set. "
             "An invented client to look around with comes with the command: formcheck demo"
         )
+    if agreed:
+        st.caption(layout.escape_markdown(agreed))
     layout.show_section("A new client")
     with st.form("new_client", clear_on_submit=True, border=False):
         name = st.text_input("Name", max_chars=LONGEST_NAME, key="new_client_name")

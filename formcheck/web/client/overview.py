@@ -8,11 +8,15 @@ import streamlit as st
 
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.progress import Progress, SessionLine
+from formcheck.coaching.rating import count_agreement
 from formcheck.core.errors import UsageError
 from formcheck.exercises.registry import get_exercise
 from formcheck.report import wording
+from formcheck.report.rating_text import describe_agreement
+from formcheck.report.reference_text import describe_held
 from formcheck.storage import Client, Session, Store
 from formcheck.storage.clients import LONGEST_NAME
+from formcheck.storage.rows import StoredReferenceRep
 from formcheck.web import controls, layout
 from formcheck.web.charts import over_sessions
 from formcheck.web.client import plan_form
@@ -39,6 +43,8 @@ def show(client_id: int) -> None:
     with Store.open() as store:
         client = store.get_client(client_id)
         sessions = store.sessions(client=client.id)
+        references = store.list_reference_reps(client=client.id)
+        agreed = [(item.exercise_id, item.rating) for item in store.list_ratings(client=client.id)]
         planned = [item.exercise_id for item in store.plan_history(client.id)]
     _show_head(client, sessions)
     done = [session.exercise_id for session in reversed(sessions)]
@@ -49,7 +55,17 @@ def show(client_id: int) -> None:
     elif exercise_id is not None:
         st.info("No set of this exercise is stored yet for this client.")
     plan_form.show(client, exercise_id)
+    _show_references([item for item in references if item.exercise_id == exercise_id])
+    if agreed:
+        st.caption(layout.escape_markdown(describe_agreement(count_agreement(agreed))))
     _show_about(client)
+
+
+def _show_references(references: Sequence[StoredReferenceRep]) -> None:
+    """The client's reference reps of an exercise, each with its set."""
+    for item in references:
+        words = describe_held(item.view, item.session_on)
+        controls.show_page_button(words, "review_set", key=f"reference_{item.review_id}", review=item.review_id)
 
 
 def _name_exercise(exercise_id: str) -> str:

@@ -63,14 +63,19 @@ def render_grade_heading(grade: ShownGrade, amount: int) -> str:
     return render("review", "grade_heading", grade, amount)
 
 
-def render_findings(items: Sequence[FindingView]) -> str:
-    """Findings, a line each with a button to its moment; what each rests on unfolds."""
-    return render("review", "findings", items)
+def render_findings(items: Sequence[FindingView], given: Mapping[str, bool]) -> str:
+    """Findings, a line each with a button to its moment; what each rests on unfolds.
+
+    given : ``check:ID`` → whether the coach agrees.
+    """
+    return render("review", "findings", items, given)
 
 
-def render_folded_findings(grade: ShownGrade, amount: int, items: Sequence[FindingView]) -> str:
+def render_folded_findings(
+    grade: ShownGrade, amount: int, items: Sequence[FindingView], given: Mapping[str, bool]
+) -> str:
     """The same, all under one line with the grade and their number."""
-    return render("review", "folded_findings", grade, amount, items)
+    return render("review", "folded_findings", grade, amount, items, given)
 
 
 def render_unseen(amount: int, film: str, items: Sequence[FindingView], reasons: Sequence[tuple[str, str]]) -> str:
@@ -95,17 +100,30 @@ def render_trend_caption(trend: CueTrend) -> str:
     return render("review", "trend_caption", trend)
 
 
-def render_rep_strip(cards: Sequence[RepCard], pictures: Mapping[int, str], name: str) -> str:
+def render_reference(sentences: Sequence[str]) -> str:
+    """The set beside the client's reference rep."""
+    return render("review", "reference", sentences)
+
+
+def render_rep_strip(
+    cards: Sequence[RepCard],
+    pictures: Mapping[int, str],
+    name: str,
+    given: Mapping[str, bool] | None = None,
+    own: int | None = None,
+) -> str:
     """One card a rep: its picture, the cue's number with its grade, its tempo as a ribbon; a click shows it.
 
     Parameters
     ----------
     pictures : rep number → JPEG as a data address; anything else is left out.
     name : what the number is.
+    given : ``rep:NUMBER`` → whether the coach agrees; None leaves out the buttons to answer with.
+    own : the reference rep, if it is one of these.
     """
     longest = max((sum(span.seconds for span in card.phases) for card in cards), default=0.0) or 1.0
     stills = {number: picture for number, picture in pictures.items() if picture.startswith(_STILL)}
-    return render("review", "rep_strip", cards, longest, stills, name)
+    return render("review", "rep_strip", cards, longest, stills, name, given, own)
 
 
 def render_rep_table(

@@ -1,5 +1,6 @@
 """Third step of a review: the result, with the clip, the findings, the reps and the curves tied together."""
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
 import streamlit as st
@@ -18,6 +19,7 @@ from formcheck.report.wording import describe_second
 from formcheck.reps.edits import set_exercise
 from formcheck.services.delete import delete_review_data
 from formcheck.services.own_limits import exercise_for
+from formcheck.services.reference_rep import attach_reference
 from formcheck.storage import Store
 from formcheck.storage.data_folder import Artifacts, DataFolder, data_home
 from formcheck.web import controls, layout
@@ -29,6 +31,7 @@ from formcheck.web.components.rep_cards import make_rep_cards
 from formcheck.web.correction.save import save_correction
 from formcheck.web.pages import PAGES
 from formcheck.web.review import (
+    answers,
     at_moment,
     client_of_set,
     coach_comments,
@@ -78,6 +81,8 @@ def show(review_id: int) -> None:
     analysis, recording = _load_analysis(opened)
     cue = choose_next_cue(review, exercise)
     trend = make_cue_trend(review, exercise, cue)
+    given = answers.load_answers(review_id, review)
+    answers.take(SCOPE, review_id, review, given)
     with st.container(key=SCOPE):
         left, right = st.columns([5, 7], gap="medium")
         with left:
@@ -94,12 +99,14 @@ def show(review_id: int) -> None:
             moments = {mark.rep: mark.at_s for mark in marks if trend is not None and mark.check == trend.check.id}
             cards = make_rep_cards(review, trend, opened.first, moments)
             if cards:
-                set_overview.show_cards(cards, trend, opened.drawn.top_pictures())
+                set_overview.show_cards(cards, trend, opened.drawn.top_pictures(), given.pressed, given.own)
+            answers.show_reference(given)
             if opened.drawn.playable(opened.clip_path) is not None:
                 with st.container(key="fc_at_moment", gap="xsmall"):
                     at_moment.show(review_id, review, CLIP, opened.clip_path)
             st.html(review_html.render_outcome(review, exercise))
-            _show_findings(review, exercise)
+            _show_findings(review, exercise, given.pressed)
+            answers.show(review_id, review, exercise, given)
             _show_cautions(review)
             if review.reps:
                 _show_numbers(opened)
@@ -117,7 +124,7 @@ def open_review(review_id: int) -> OpenedReview:
     """Fetch a review from the store (StoreError when there is none of this number)."""
     exercise = None
     with Store.open() as store:
-        review = store.load_review(review_id)
+        review = attach_reference(store, review_id, store.load_review(review_id))
         row = store.list_reviews(review_id=review_id)[0]
         try:
             exercise = exercise_for(store, review.exercise.id, row.client_id)
@@ -224,15 +231,15 @@ def _show_problems(review_id: int, review: Review) -> None:
         save_correction(review_id, set_exercise(edits, chosen))
 
 
-def _show_findings(review: Review, exercise: Exercise | None) -> None:
+def _show_findings(review: Review, exercise: Exercise | None, given: Mapping[str, bool]) -> None:
     """Every point, a line each: those to change in sight, the others under one line a grade."""
     groups = summary.group_findings(review, exercise)
     for grade, items in groups.items():
         points = sum(item.points for item in items)
         if grade in ("not_met", "probably_not_met") and items:
-            st.html(review_html.render_grade_heading(grade, points) + review_html.render_findings(items))
+            st.html(review_html.render_grade_heading(grade, points) + review_html.render_findings(items, given))
         elif grade != "unseen" and items:
-            st.html(review_html.render_folded_findings(grade, points, items))
+            st.html(review_html.render_folded_findings(grade, points, items, given))
     if groups["unseen"]:
         film = next(iter(summary.list_what_to_film(review, exercise)), "")
         amount = wording.count_grades(review)["unseen"]

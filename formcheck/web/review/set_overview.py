@@ -34,7 +34,17 @@ def show_trend(trend: CueTrend | None, review: Review) -> None:
             st.html(review_html.render_trend_caption(trend))
 
 
-def show_cards(cards: Sequence[RepCard], trend: CueTrend | None, pictures: Mapping[int, str]) -> None:
-    """The cards in one row, which scrolls where there are many."""
+def show_cards(
+    cards: Sequence[RepCard],
+    trend: CueTrend | None,
+    pictures: Mapping[int, str],
+    given: Mapping[str, bool],
+    own: int | None,
+) -> None:
+    """The cards in one row, which scrolls where there are many.
+
+    given, own : as for `review_html.render_rep_strip`.
+    """
     with st.container(key="fc_cards"):
-        st.html(review_html.render_rep_strip(cards, pictures, "" if trend is None else trend.name))
+        name = "" if trend is None else trend.name
+        st.html(review_html.render_rep_strip(cards, pictures, name, given, own))

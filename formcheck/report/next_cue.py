@@ -58,6 +58,8 @@ FIRST_REPS = 3
 """A set's first reps, which later ones are held against: what goes before them did not hold."""
 SHARE_OF_RANGE = "range_share"
 """The measure of a rep's range, which half reps and a range that shrinks fall short of."""
+TORSO_HELD = frozenset({"bent-over", "prone"})
+"""Positions in which the torso stays where it is: one that comes up takes the arms' range with it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,14 +118,16 @@ def choose_next_cue(review: Review, exercise: Exercise | None) -> NextCue | None
     beyond the threshold, in faults that a coach would name (`Check.fault_at`), at most `SIZE_CAP`; what comes to less
     than `LEAST_WEIGHT` is no cue. Points that spare a part of the body come before all others where the fault is sure
     and of real size. Equal ones go by the exercise's own order. Where the exercise's file is gone, only the reps are
-    known. Source: common practice.
+    known. A range that is lost while the torso comes up is put down to the torso (`_find_cause`).
+    Source: common practice.
     """
     if is_review_blocked(review) or not review.reps or not review.findings:
         return None
     faults = _list_faults(review, exercise)
     large = [fault for fault in faults if _is_worth_a_cue(review, fault)]
     if large:
-        return _tell_fault(review, max(large, key=lambda fault: (*fault.weight, -fault.order)), len(faults))
+        chosen = max(large, key=lambda fault: (*fault.weight, -fault.order))
+        return _tell_fault(review, _find_cause(chosen, large, exercise), len(faults))
     if exercise is not None and (plain := _tell_plain_fault(review, exercise)):
         return plain
     counts = wording.count_grades(review)
@@ -173,6 +177,18 @@ def _list_faults(review: Review, exercise: Exercise | None) -> list[_Fault]:
         or wording.is_difference(fault.finding.measure)
         or not (set(fault.reps) <= half_reps or _find_worse_side(review, fault) in lower)
     ]
+
+
+def _find_cause(chosen: _Fault, others: Sequence[_Fault], exercise: Exercise | None) -> _Fault:
+    """The fault that explains the chosen one: the torso's, where it came up in most of the reps that lost range."""
+    if exercise is None or exercise.position not in TORSO_HELD or chosen.finding.measure != SHARE_OF_RANGE:
+        return chosen
+
+    def explains(fault: _Fault) -> bool:
+        shared = set(fault.reps) & set(chosen.reps)
+        return fault.finding.measure.startswith("torso_") and len(shared) >= MOST_OF_REPS * len(chosen.reps)
+
+    return max(filter(explains, others), key=lambda fault: (*fault.weight, -fault.order), default=chosen)
 
 
 def _tell_plain_fault(review: Review, exercise: Exercise) -> NextCue | None:

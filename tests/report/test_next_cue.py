@@ -11,6 +11,7 @@ import pytest
 
 from formcheck.core.model import Finding, Grade, Measure, Message, Point, Review, SetInfo
 from formcheck.exercises.registry import get_exercise, load_exercises
+from formcheck.exercises.schema import Exercise
 from formcheck.report.next_cue import SIZE_CAP, NextCue, choose_next_cue, find_first_rep
 from formcheck.report.summary import group_findings
 from formcheck.verdicts import VERDICT_OF
@@ -134,6 +135,35 @@ def test_a_sure_change_comes_before_a_larger_loss_that_is_only_probable() -> Non
     assert chosen is not None
     assert (chosen.check, chosen.from_rep) == ("torso-parallel", 4)
     assert "about 12° more upright" in chosen.why
+
+
+def test_a_range_lost_while_the_torso_comes_up_is_put_down_to_the_torso() -> None:
+    """A bent-over raise whose last reps are half as large, with the torso at 50 instead of 70 degrees in these reps."""
+    row = get_exercise("bent-over-lateral-raise")
+    rules = {check.id: check for check in row.checks}
+
+    def fault(check: str, reps: tuple[int, ...], value: float) -> Finding:
+        rule = rules[check]
+        found = (check, "not_met", reps, rule.measure, value, rule.limit, 3.0, rule.title, "common practice")
+        return Finding(*found, grade="not_met")  # type: ignore[arg-type]
+
+    def told(torso_reps: tuple[int, ...], exercise: Exercise = row) -> str:
+        kept = tuple(rep for rep in ALL if rep not in torso_reps)
+        torso = (fault("torso-parallel", torso_reps, 62.0), replace(fault("torso-parallel", kept, 80.0), grade="met"))
+        shrinks = (fault("range-kept", (4, 5, 6), 0.5), replace(fault("range-kept", (1, 2, 3), 1.0), grade="met"))
+        points = (
+            graded("torso-parallel", "not_met", 0.99, torso_reps),
+            graded("range-kept", "not_met", 0.99, (4, 5, 6)),
+        )
+        cue = choose_next_cue(replace(review(*torso, *shrinks), points=points), exercise)
+        assert cue is not None
+        return cue.check
+
+    assert told((4, 5, 6)) == told((3, 4, 5, 6)) == "torso-parallel"
+    # One that comes up in other reps explains nothing, and the larger fault is told.
+    assert told((1,)) == "range-kept"
+    # Where the torso moves with the lift, it is one fault among others.
+    assert told((4, 5, 6), row.model_copy(update={"position": "standing"})) == "range-kept"
 
 
 def test_a_point_is_told_only_where_the_set_is_at_fault() -> None:

@@ -20,6 +20,7 @@ def test_a_short_run_loses_nothing(root: Path) -> None:
         "watched",
         "limits",
         "comments",
+        "films",
         "deletions",
         "imports",
         "backups",

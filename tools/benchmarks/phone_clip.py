@@ -10,11 +10,27 @@ from formcheck.video.reader import ClipReader
 ROOT = Path(__file__).resolve().parents[2]
 PHONE_BIT_RATE = 17_000_000
 """A phone's full-HD film at 30 frames a second: about 130 MB a minute (from memory)."""
-LONG, SHORT = 1920, 1080
+FULL_HD, FOUR_K = (1920, 1080), (3840, 2160)
 
 
-def phone_clip(path: Path, seconds: float, *, source: Path | None = None, rate: int = 30) -> Path:
-    """A shipped clip over and over, enlarged to 1080p with fine grain, a key picture a second; kept once made."""
+def phone_clip(
+    path: Path,
+    seconds: float,
+    *,
+    source: Path | None = None,
+    rate: int = 30,
+    size: tuple[int, int] = FULL_HD,
+    bit_rate: int = PHONE_BIT_RATE,
+    b_pictures: int = 0,
+) -> Path:
+    """A shipped clip over and over, enlarged with fine grain, a key picture a second; kept once made.
+
+    Parameters
+    ----------
+    size : pixels of the longer and the shorter side.
+    b_pictures : pictures in a row that no other depends on.
+    """
+    long, short = size
     import av
     import cv2
 
@@ -22,26 +38,26 @@ def phone_clip(path: Path, seconds: float, *, source: Path | None = None, rate: 
         return path
     source = source or ROOT / "clips_demo" / "lateral_raise_front_clean.mp4"
     rng = np.random.default_rng(1)
-    grain = rng.normal(0, 4, (LONG + 64, LONG + 64, 1)).round().astype(np.int16)
+    grain = rng.normal(0, 4, (long + 64, long + 64, 1)).round().astype(np.int16)
     part = path.with_suffix(".part.mp4")
     path.parent.mkdir(parents=True, exist_ok=True)
     done, wanted = 0, round(seconds * rate)
     with av.open(str(part), "w") as container:
         stream = container.add_stream("libx264", rate=rate)
-        stream.pix_fmt, stream.bit_rate = "yuv420p", PHONE_BIT_RATE
+        stream.pix_fmt, stream.bit_rate = "yuv420p", bit_rate
         stream.codec_context.time_base = Fraction(1, rate)
-        stream.codec_context.options = {"preset": "veryfast", "g": str(rate), "bf": "0"}
+        stream.codec_context.options = {"preset": "veryfast", "g": str(rate), "bf": str(b_pictures)}
         while done < wanted:
             with ClipReader(source) as reader:
-                size = (LONG, SHORT) if reader.width > reader.height else (SHORT, LONG)
+                shown = (long, short) if reader.width > reader.height else (short, long)
                 if done == 0:
-                    stream.width, stream.height = size
+                    stream.width, stream.height = shown
                 for _, rgb in reader:
                     if done == wanted:
                         break
                     dy, dx = rng.integers(0, 64, 2)
-                    large = cv2.resize(rgb, size, interpolation=cv2.INTER_CUBIC).astype(np.int16)
-                    large += grain[dy : dy + size[1], dx : dx + size[0]]
+                    large = cv2.resize(rgb, shown, interpolation=cv2.INTER_CUBIC).astype(np.int16)
+                    large += grain[dy : dy + shown[1], dx : dx + shown[0]]
                     frame = av.VideoFrame.from_ndarray(np.clip(large, 0, 255).astype(np.uint8), format="rgb24")
                     frame.pts, frame.time_base = done, Fraction(1, rate)
                     container.mux(stream.encode(frame))

@@ -1,0 +1,322 @@
+"""What a review costs against the least it could: wall time, processor time, memory, batch, page.
+
+``python tools/benchmarks/speed.py [--repeats N] [--rows ROW ...] [--seconds S]`` prints a table: each figure, what is
+wanted of it, its rounds. What is compared runs in turns in this one run, so that ratios do not depend on the machine's
+speed; they need one that does nothing else, and the share of it that was free is printed.
+
+The floor is what cannot be saved: decoding all pictures, handing out those that are looked at, and the pose model on
+them, by one process a core that is ready before the clock runs and never waits for another. The bare loop is the plain
+way (`bare_loop.py`). A review begins with nothing but the clip and ends with its findings. Clips are a shipped one
+enlarged to what a phone films, kept in ``.cache``.
+"""
+
+import argparse
+import os
+import resource
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Sequence
+from contextlib import redirect_stdout
+from dataclasses import dataclass
+from functools import partial
+from io import StringIO
+from itertools import count
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(ROOT))
+
+import batch  # noqa: E402
+from apart import trackings_apart  # noqa: E402
+from bare_loop import bare_loop  # noqa: E402
+from formcheck.core.model import LandmarkRecording  # noqa: E402  # the repository's own package first
+from formcheck.exercises.registry import get_exercise  # noqa: E402
+from formcheck.pose.estimator import MediaPipeEstimator  # noqa: E402
+from formcheck.services.pipeline import review_clip  # noqa: E402
+from formcheck.video.chunks import TRACKED_PER_S, Chunk, take_at_rate  # noqa: E402
+from formcheck.video.packets import plan_tracking  # noqa: E402
+from formcheck.video.reader import ClipReader  # noqa: E402
+from memory_use import peak_mb  # noqa: E402
+from phone_clip import FOUR_K, FULL_HD, phone_clip, small_clip  # noqa: E402
+
+CACHE = Path(__file__).resolve().parent / ".cache"
+EXERCISE = "lateral-raise"
+OF_THE_FLOOR, OF_THE_BARE_LOOP, PROCESSOR, REST = 1.15, 0.48, 0.8, 0.10
+PEAK, TWO_PROCESSES, CLUSTER, ANGLE_DEG, ON_THE_PAGE = 1.05, 1.8, 0.9, 0.43, 0.4
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """Seconds."""
+
+    wall: float
+    processor: float
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """One turn of what is compared on a clip."""
+
+    review: Cost
+    floor: Cost
+    bare: Cost | None
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """How the table is made."""
+
+    repeats: int
+    seconds: float
+    folder: Path
+    numbers: "count[int]"
+
+
+# ---------------------------------------------------------------- what is compared
+
+
+def processor_s() -> float:
+    """Processor seconds of this process and of its children that have ended."""
+    used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    return sum(item.ru_utime + item.ru_stime for item in used)
+
+
+def clocked(work: Callable[[], Any]) -> Cost:
+    """What a call costs, its child processes included."""
+    processor, wall = processor_s(), time.perf_counter()
+    work()
+    return Cost(time.perf_counter() - wall, processor_s() - processor)
+
+
+def review(clip: Path, asked: Asked) -> LandmarkRecording:
+    """One review from nothing."""
+    folder = asked.folder / str(next(asked.numbers))
+    return review_clip(clip, get_exercise(EXERCISE), cache_dir=folder)[1]
+
+
+def floor(clip: Path) -> Cost:
+    """The floor of a clip: every core takes as many chunks of it, all of them at once."""
+    with ClipReader(clip) as reader:
+        plan = plan_tracking(reader, chunk_s=5.0, whole_s=0.0)
+    cores, chunks = min(4, os.cpu_count() or 1), plan.without_unseen
+    running = []
+    for core in range(cores):
+        words = [f"{chunk.key}:{chunk.from_s}:{chunk.until_s}" for chunk in chunks[core::cores]]
+        running.append(
+            subprocess.Popen(
+                [sys.executable, __file__, "--floor", str(clip), *words],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                text=True,
+            )
+        )
+    for process in running:
+        assert process.stdout is not None
+        process.stdout.readline()  # ready
+    for process in running:
+        assert process.stdin is not None
+        process.stdin.write("go\n")
+        process.stdin.flush()
+    costs = [[float(number) for number in process.communicate()[0].split()] for process in running]
+    # spread without loss: no core waits for another at the end
+    return Cost(statistics.mean(wall for wall, _ in costs), sum(processor for _, processor in costs))
+
+
+def work_on_the_floor(clip: Path, words: Sequence[str]) -> None:
+    """Decode some chunks and run the pose model on what is looked at of them; prints wall and processor seconds."""
+    import cv2
+
+    cv2.setNumThreads(1)
+    parts = []
+    for word in words:
+        key, from_s, until_s = word.split(":")
+        parts.append(Chunk(None if key == "None" else int(key), float(from_s), float(until_s)))
+    with MediaPipeEstimator() as estimator:
+        with ClipReader(clip, threads=1) as reader:
+            estimator.detect(next(iter(reader)).rgb, 0.0)
+        print("ready", flush=True)
+        sys.stdin.readline()
+        wall = processor = 0.0
+        for number, part in enumerate(parts, 1):
+            with ClipReader(clip, threads=1) as reader:
+                pictures = reader.pictures(part)
+                if part.key is not None:  # a chunk's warm-up is none of the floor
+                    for t, _ in pictures:
+                        if t >= part.from_s:
+                            break
+                begun, used, before = time.perf_counter(), time.process_time(), None
+                for t, picture in pictures:
+                    if take_at_rate([t], TRACKED_PER_S, before)[0]:  # type: ignore[arg-type]
+                        estimator.detect(reader.rgb(picture), 10_000 * number + t)
+                    before = t
+                wall += time.perf_counter() - begun
+                processor += time.process_time() - used
+    print(wall, processor)
+
+
+def take_turns(clip: Path, asked: Asked, *, bare: bool) -> list[Turn]:
+    """All that is compared on a clip, in turns."""
+    bare_loop(clip, at_most=5)  # what is imported and set up once is paid before the clock runs
+    turns = []
+    for _ in range(asked.repeats):
+        alone = clocked(partial(bare_loop, clip)) if bare else None
+        turns.append(Turn(clocked(partial(review, clip, asked)), floor(clip), alone))
+    return turns
+
+
+# ---------------------------------------------------------------- the table
+
+
+def line(what: str, figures: Sequence[float], wanted: float | None = None, *, at_least: bool = False) -> None:
+    """One row: the median of the rounds, what is wanted of it, the rounds."""
+    middle = statistics.median(figures)
+    told = ""
+    if wanted is not None:
+        kept = middle >= wanted if at_least else middle <= wanted
+        told = f"  {'at least' if at_least else 'at most'} {wanted:4.2f}: {'yes' if kept else 'NO'}"
+    rounds = f"  ({', '.join(f'{figure:.2f}' for figure in figures)})" if len(figures) > 1 else ""
+    print(f"{what:<66}{middle:6.2f}{told}{rounds}", flush=True)
+
+
+def full_hd(asked: Asked) -> None:
+    """A telephone's full-HD clip at 30 pictures a second."""
+    clip = phone_clip(CACHE / f"phone-{asked.seconds:g}.mp4", asked.seconds)
+    turns = take_turns(clip, asked, bare=True)
+    walls = [(turn.review.wall, turn.floor.wall, turn.bare.wall) for turn in turns if turn.bare]
+    used = [(turn.review.processor, turn.floor.processor, turn.bare.processor) for turn in turns if turn.bare]
+    line("1080p30: review over the floor", [a / b for a, b, _ in walls], OF_THE_FLOOR)
+    line("1080p30: review over the bare loop", [a / c for a, _, c in walls], OF_THE_BARE_LOOP)
+    line("  the floor over the bare loop", [b / c for _, b, c in walls])
+    line("1080p30: processor time of a review over that of the bare loop", [a / c for a, _, c in used], PROCESSOR)
+    line("1080p30: share of it that is neither decoding nor the model", [1 - b / a for a, b, _ in used], REST)
+    line("  processor seconds a second of film", [a / asked.seconds for a, _, _ in used])
+
+
+def other_clip(name: str, asked: Asked, **film: Any) -> None:
+    """A clip of another size, rate or coder."""
+    seconds = asked.seconds / 2
+    clip = phone_clip(CACHE / f"{name.replace(' ', '-')}-{seconds:g}.mp4", seconds, **film)
+    turns = take_turns(clip, asked, bare=False)
+    line(f"{name}: review over the floor", [turn.review.wall / turn.floor.wall for turn in turns], OF_THE_FLOOR)
+    line("  processor seconds a second of film", [turn.review.processor / seconds for turn in turns])
+
+
+def memory(asked: Asked) -> None:
+    """Peak memory of all processes, of a clip of ten minutes against one minute."""
+    peaks = [peak_mb(small_clip(CACHE / f"small-{minutes}.mp4", 60.0 * minutes), EXERCISE) for minutes in (1, 10)]
+    line("peak memory, 10 min over 1 min", [peaks[1] / peaks[0]], PEAK)
+    line("  MB of a review of 1 min, all processes", [peaks[0]])
+
+
+def many_clips(part: str, asked: Asked) -> None:
+    """A batch of 40 clips, or what was asked for."""
+    clips = [small_clip(CACHE / f"batch-10-{n}.mp4", 10 + n / 30) for n in range(40)]
+    said = StringIO()
+    with redirect_stdout(said):
+        (batch.two_against_one if part == "batch" else batch.cluster_against_processes)(clips, asked.repeats)
+    rounds = next(row for row in said.getvalue().splitlines() if "each round" in row)
+    figures = [float(figure) for figure in rounds.split("each round")[1].split(",")]
+    what, wanted = {
+        "batch": ("batch of 40 clips: 1 process over 2", TWO_PROCESSES),
+        "cluster": ("batch of 40 clips: 2 processes over a cluster of 2", CLUSTER),
+    }[part]
+    line(what, figures, wanted, at_least=True)
+
+
+def agreement(asked: Asked) -> None:
+    """Chunks against one uninterrupted track."""
+    clip = phone_clip(CACHE / f"phone-{asked.seconds:g}.mp4", asked.seconds)
+    _, against_whole, restless = trackings_apart(clip, review(clip, asked))
+    line("chunks against one track: largest difference of a peak arm angle, deg", [against_whole[3]], ANGLE_DEG)
+    line("  that track against itself begun a picture later", [restless[3]])
+
+
+def page(asked: Asked) -> None:
+    """From the start button to the findings on the page, against the clip's length."""
+    from playwright.sync_api import sync_playwright
+
+    from soak_visit import PATIENCE_MS, ready, started
+    from tests.web.browser_kit import chromium, served
+
+    seconds = asked.seconds / 2
+    figures = []
+    for _ in range(asked.repeats):
+        # a film of its own each time: what is known of a clip is not looked for again
+        clip = phone_clip(CACHE / f"phone-{seconds:g}.mp4", seconds)
+        home = asked.folder / f"home-{next(asked.numbers)}"
+        home.mkdir()
+        with served(home) as address, sync_playwright() as playwright:
+            browser = started(playwright, chromium())
+            tab = browser.new_page(viewport={"width": 1280, "height": 1000})
+            tab.set_default_timeout(PATIENCE_MS)
+            tab.goto(address)
+            tab.wait_for_selector("input[type=file]", state="attached")
+            tab.wait_for_timeout(2000)
+            tab.set_input_files("input[type=file]", str(clip))
+            tab.locator(".fc-clip").first.wait_for()
+            start = tab.get_by_role("button", name="Review the set", exact=True)
+            choose_exercise(tab, start, ready)
+            begun = time.perf_counter()
+            start.click()
+            tab.wait_for_selector(".fc-rep")
+            figures.append((time.perf_counter() - begun) / seconds)
+            browser.close()
+    line(f"page: from the start button to the findings, of a {seconds:g} s clip's length", figures, ON_THE_PAGE)
+
+
+def choose_exercise(tab: Any, start: Any, ready: Callable[[Any, Any], bool]) -> None:
+    """Choose the exercise until the button can be pressed, as anyone would."""
+    from contextlib import suppress
+
+    from playwright.sync_api import TimeoutError as NotThere
+
+    for _ in range(20):
+        if ready(tab, start):
+            return
+        tab.get_by_role("combobox", name="Exercise").click()
+        with suppress(NotThere):
+            tab.get_by_role("option", name=get_exercise(EXERCISE).name, exact=True).click(timeout=20_000)
+        tab.wait_for_timeout(2000)
+    raise SystemExit("the exercise cannot be chosen")
+
+
+ROWS: dict[str, Callable[[Asked], None]] = {
+    "1080p30": full_hd,
+    "1080p60": partial(other_clip, "1080p60", rate=60, bit_rate=27_000_000),
+    "4k30": partial(other_clip, "4K30", size=FOUR_K, bit_rate=50_000_000),
+    "b-pictures": partial(other_clip, "1080p30 with B-pictures", size=FULL_HD, b_pictures=1),
+    "memory": memory,
+    "batch": partial(many_clips, "batch"),
+    "cluster": partial(many_clips, "cluster"),
+    "agreement": agreement,
+    "page": page,
+}
+
+
+def main() -> int:
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--repeats", type=int, default=5, metavar="N", help="turns, of which the median is told")
+    parser.add_argument(
+        "--rows", nargs="+", choices=list(ROWS), default=list(ROWS), metavar="ROW", help=", ".join(ROWS)
+    )
+    parser.add_argument("--seconds", type=float, default=60.0, metavar="S", help="of the 1080p30 clip; others: half")
+    parser.add_argument("--floor", nargs="+", help=argparse.SUPPRESS)
+    given = parser.parse_args()
+    if given.floor:
+        work_on_the_floor(Path(given.floor[0]), given.floor[1:])
+        return 0
+    print(f"{os.cpu_count()} cores, {batch.free_share():.0%} of one free before; median of {given.repeats}", flush=True)
+    with tempfile.TemporaryDirectory() as folder:
+        asked = Asked(given.repeats, given.seconds, Path(folder), count(1))
+        for row in given.rows:
+            ROWS[row](asked)
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -3,7 +3,6 @@
 from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
-from scipy.signal import correlate
 
 from formcheck.core.model import SIDES, Array, Message, Rep, Side
 from formcheck.measures.smoothness import compute_spectral_arc_length
@@ -126,6 +125,8 @@ def _resample_path(window: Window) -> Array | None:
 
 def _read_torso_lead(window: Window, side: Side | None) -> Value | Message | None:
     """Shift at which the speed of the torso coming up or back agrees best with the speed of the rising hands."""
+    from scipy.signal import correlate
+
     lean = window.curve("torso_inclination", None)
     hands = [curve for which in SIDES if (curve := window.curve("hand_height", which)) is not None]
     if lean is None or not hands:

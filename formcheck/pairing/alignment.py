@@ -10,7 +10,6 @@ from typing import Literal
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
-from scipy.signal import fftconvolve
 
 from formcheck.core.model import Array
 from formcheck.pairing.movement import APART_S, RATE_HZ, SpeedCurves, find_strokes
@@ -168,6 +167,8 @@ def correlate(first: SpeedCurves, second: SpeedCurves) -> tuple[Array, Array, Ar
     At lag k, sample i of the second clip is laid on sample i + k of the first. The correlation is normalised over what
     both show at that lag: Σab / √(Σa²·Σb²).
     """
+    from scipy.signal import fftconvolve
+
     a, a_seen = _fill_unknown(first.speeds)
     b, b_seen = _fill_unknown(second.speeds)
     lags = np.arange(-len(b) + 1, len(a), dtype=float)

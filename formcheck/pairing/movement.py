@@ -8,7 +8,6 @@ curves, and it is left to the comparison which of them run alike.
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.signal import find_peaks
 
 from formcheck.core.model import SIDES, Array, LandmarkRecording
 from formcheck.signals.filtering import differentiate, low_pass, make_uniform_grid, resample
@@ -120,6 +119,8 @@ def compute_loudness_rise(start_s: float, samples: Array, rate_hz: float) -> Spe
 
 def find_strokes(speed: Array) -> Array:
     """Samples of a curve (m,) at which a stroke is fastest."""
+    from scipy.signal import find_peaks
+
     energy = np.convolve(speed**2, np.hanning(21) / 10, mode="same")
     usual = float(np.percentile(energy, 98))
     return np.asarray(find_peaks(energy, prominence=0.15 * usual, distance=round(APART_S * RATE_HZ))[0])

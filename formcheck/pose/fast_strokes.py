@@ -3,7 +3,6 @@
 from itertools import pairwise
 
 import numpy as np
-from scipy.signal import find_peaks, medfilt
 
 from formcheck.core.model import SIDES, Array
 from formcheck.reps.strokes import DriverCurve, find_middle_crossings, measure_stroke_duration
@@ -33,6 +32,8 @@ def has_fast_stroke(t: Array, pixels: Array, visibility: Array) -> bool:
     pixels : (n, 33, 2) landmarks; NaN where nobody was found.
     visibility : (n, 33) 0..1.
     """
+    from scipy.signal import medfilt
+
     trunk = compute_full_trunk_length(pixels)
     if not trunk > 0:
         return False
@@ -56,6 +57,8 @@ def list_stroke_durations(t: Array, way: Array) -> list[float]:
     ----------
     t, way : (n,) seconds and trunk lengths.
     """
+    from scipy.signal import find_peaks
+
     turns = [find_peaks(sign * way, prominence=LEAST_WAY)[0] for sign in (1, -1)]
     edges = [0, *sorted(int(turn) for turn in np.concatenate(turns)), len(way) - 1]
     durations = []

@@ -9,8 +9,6 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 
 import numpy as np
-from scipy.ndimage import median_filter
-from scipy.signal import find_peaks
 
 from formcheck.core.model import Array, Rep, Settings, Tempo
 from formcheck.exercises.schema import Driver
@@ -150,6 +148,8 @@ def find_excursions(
     ``scale`` turns the driver into what is to go out and back by ``smallest``; nothing else is read from that.
     ``only`` keeps those that turn at one of these samples; what the others rested at says nothing then.
     """
+    from scipy.signal import find_peaks
+
     finite = np.isfinite(driver)
     if finite.sum() < 4:
         return []
@@ -232,6 +232,8 @@ def _measure_range(item: Excursion, scale: Scale) -> float:
 
 def _remove_spikes(t: Array, line: Array, smallest: float) -> Array:
     """The line without what goes away and back within `SPIKE_S`, by as much as could make a movement of its own."""
+    from scipy.ndimage import median_filter
+
     width = 2 * round(SPIKE_S / (2 * float(t[1] - t[0]))) + 1
     usual = median_filter(line, size=width, mode="nearest")
     return np.where(np.abs(line - usual) > SPIKE_SHARE * smallest, usual, line)

@@ -5,7 +5,6 @@ from collections.abc import Iterable
 from functools import lru_cache
 
 import numpy as np
-from scipy.signal import butter, sosfiltfilt
 
 from formcheck.core.model import Array, Mask
 
@@ -73,6 +72,8 @@ def low_pass(values: Array, rate_hz: float, cutoff_hz: float) -> Array:
     Gain is 0.7071 at ``cutoff_hz`` after both passes. A cut-off too near half the rate to act returns the
     values as they are. Stretches shorter than four samples are kept unfiltered.
     """
+    from scipy.signal import sosfiltfilt
+
     if not cutoff_hz < 0.4 * rate_hz:
         return np.array(values)
     sos = _design_filter(cutoff_hz, rate_hz)
@@ -91,6 +92,8 @@ def low_pass(values: Array, rate_hz: float, cutoff_hz: float) -> Array:
 @lru_cache(64)
 def _design_filter(cutoff_hz: float, rate_hz: float) -> Array:
     """Second-order sections of the filter of `low_pass`."""
+    from scipy.signal import butter
+
     return np.asarray(butter(2, compute_dual_pass_cutoff(cutoff_hz, rate_hz), fs=rate_hz, output="sos"))
 
 

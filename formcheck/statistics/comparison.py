@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
-from scipy.special import ndtr, stdtrit
 
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Array, Review
@@ -168,6 +167,7 @@ def compare_reps(
 
     Raises UsageError when the sets are of different exercises or there is no such rep.
     """
+
     _check_one_exercise(first, second, "reps")
     for review, number in ((first, first_rep), (second, second_rep)):
         if number not in {rep.number for rep in review.reps}:
@@ -377,6 +377,8 @@ def _make_difference(
     enough: bool,
 ) -> Difference:
     """Margin and verdict: scatter between reps, at least what measuring scatters, and what the camera may add."""
+    from scipy.special import stdtrit
+
     before, after = float(pair.first.mean()), float(pair.second.mean())
     change, count = after - before, min(len(pair.first), len(pair.second))
     detectable = compute_detectable_change(_compute_group_error(pair, same_camera))
@@ -430,6 +432,8 @@ def _compute_group_error(pair: _Pair, same_camera: bool) -> float:
 
 def _compute_blur_chance(pair: _Pair, same_camera: bool) -> float:
     """Two-sided probability that measuring and the scatter of the reps make such a difference of matched reps."""
+    from scipy.special import ndtr
+
     d = pair.second - pair.first
     own = float(d.var(ddof=1)) / len(d)
     error = float(np.sqrt(2 * _compute_group_error(pair, same_camera) ** 2 + (0.0 if same_camera else own)))

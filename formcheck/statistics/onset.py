@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.special import gammainc, stdtrit
 
 from formcheck.core.model import Array
 
@@ -47,6 +46,8 @@ def fit_onset(values: Sequence[float] | Array, scatter: float = 0.0) -> OnsetFit
     scatter : standard deviation the values have at the least (what measuring adds); it keeps a few values that
     happen to lie close from being taken for exact.
     """
+    from scipy.special import stdtrit
+
     y = np.asarray(values, dtype=float)
     n = len(y)
     spread = float(((y - y.mean()) ** 2).sum()) if n else 0.0
@@ -99,6 +100,8 @@ def _compute_evidence(left: Array, n: int, scatter: float) -> Array:
     ∫ σ^−(n−1) exp(−SSR/2σ²) dσ from the least scatter on, with level and size integrated out, in closed form by the
     incomplete gamma function; up to a factor common to all fits.
     """
+    from scipy.special import gammainc
+
     power = (n - 2) / 2
     log = -power * np.log(left / left.min())
     if scatter > 0:

@@ -4,8 +4,6 @@ from itertools import combinations
 from math import comb, exp, lgamma
 
 import numpy as np
-from scipy.optimize import brentq
-from scipy.special import nctdtr
 
 from formcheck.core.model import Array
 
@@ -73,6 +71,9 @@ def hedges_g(difference: float, sd: float, freedom: int, scale: float) -> tuple[
     comes from the non-central t distribution. None without scatter. Sources: Hedges 1981; Steiger & Fouladi 1997
     (from memory).
     """
+    from scipy.optimize import brentq
+    from scipy.special import nctdtr
+
     if not sd > 1e-9 * abs(difference) or freedom < 1:
         return None
     t = difference / (sd * scale)

@@ -20,6 +20,13 @@ APP = next(path for path in (_HERE.parents[1] / "app.py", _HERE / "app.py") if p
 """The page's entry: at the top of a checkout, beside this file in an installed package."""
 LOADED_FIRST = (
     "pandas",
+    "scipy.interpolate",
+    "scipy.linalg",
+    "scipy.ndimage",
+    "scipy.optimize",
+    "scipy.signal",
+    "scipy.special",
+    "scipy.stats",
     "plotly.graph_objects",
     "plotly.io",
     "alembic.command",

@@ -40,6 +40,17 @@ def test_help_and_version_import_nothing_slow(root: Path) -> None:
     assert formcheck("--version", cwd=root).stdout.startswith("formcheck 0.")
 
 
+def test_lists_and_stored_reviews_load_nothing_that_only_an_analysis_needs(root: Path, formcheck_home: Path) -> None:
+    code = (
+        "import sys\nfrom formcheck.cli import cli\n"
+        "cli(['history'], standalone_mode=False)\n"
+        "slow = {'mediapipe', 'av', 'cv2', 'scipy.signal', 'scipy.stats', 'scipy.optimize', 'scipy.linalg', 'streamlit'}\n"
+        "print('slow:', sorted(slow & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=root, check=True)
+    assert done.stdout.strip().endswith("slow: []")
+
+
 def test_the_help_lists_every_command_by_job_on_one_line() -> None:
     shown = CliRunner().invoke(cli, ["--help"], terminal_width=80).output
     for title, names in SECTIONS.items():

@@ -93,10 +93,8 @@ def tell(revision: str, *, cached: Path | None) -> None:
         for what, command in rows:
             print(f"{what:<62}{seconds_of(command, folder, environment):8.1f} s", flush=True)
         sizes, compiled = measure_disk(folder / ".venv")
-        print(
-            f"{'python3 start.py until the page answers, first time':<62}{seconds_until_open(folder, environment):8.1f} s"
-        )
-        print(f"{'  the second time':<62}{seconds_until_open(folder, environment):8.1f} s")
+        for what in ("python3 start.py until the page answers, first time", "  the second time"):
+            print(f"{what:<62}{seconds_until_open(folder, environment):8.1f} s", flush=True)
         for what in ("first", "second"):
             took = seconds_of([str(python), "-m", "formcheck", "exercises"], folder, environment)
             print(f"{f'formcheck exercises, the {what} time':<62}{took:8.1f} s")

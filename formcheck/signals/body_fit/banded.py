@@ -8,7 +8,6 @@ Schur complement; time and memory grow with n alone.
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve, cho_solve_banded, cholesky_banded
 
 from formcheck.core.model import Array
 
@@ -31,6 +30,8 @@ class Normal:
 
     def solve(self, right: Array, right_shared: Array) -> tuple[Array, Array]:
         """Step of the moments (n, s) and of the shared numbers (g,). Raises LinAlgError when not positive."""
+        from scipy.linalg import cho_factor, cho_solve, cho_solve_banded, cholesky_banded
+
         count, size = right.shape
         factor = cholesky_banded(self._band(), lower=True, check_finite=True)
         stacked = np.concatenate([right.reshape(-1, 1), self.border.reshape(count * size, -1)], axis=1)
@@ -46,6 +47,8 @@ class Normal:
         Takahashi's recursion on pairs of moments (block tridiagonal): with S the Schur complements of the forward
         sweep, cov[i] = S[i]⁻¹ + G[i] cov[i + 1] G[i]ᵀ, G[i] = S[i]⁻¹ coupling[i]ᵀ.
         """
+        from scipy.linalg import cho_solve_banded, cholesky_banded
+
         count, size, _ = self.near[0].shape
         blocks, below = self._pairs()
         inverse = np.empty_like(blocks)

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from weakref import WeakKeyDictionary
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 from threadpoolctl import threadpool_limits
 
 from formcheck.core.model import SIDES, Array, LandmarkRecording, SignalKey
@@ -77,6 +76,8 @@ def fit_curves(recording: LandmarkRecording, grid: Array, rate: float, settings:
 
 
 def _fit_curves(recording: LandmarkRecording, grid: Array, rate: float, settings: Settings) -> Fitted | None:
+    from scipy.interpolate import CubicSpline
+
     def smooth(values: Array, cutoff_hz: float) -> Array:
         return low_pass(resample(recording.t, np.array(values), grid, max_gap_s=settings.max_gap_s), rate, cutoff_hz)
 

@@ -180,7 +180,7 @@ def set_up(extra: str) -> None:
     check_system(extra)
     fresh = UNFINISHED.exists() or not can_run("import sys, pip; assert sys.version_info >= (3, 11)")
     started = time.monotonic()
-    print("Setting formcheck up in .venv; the first time this takes a minute or two and 1.5 GB of disk ...", flush=True)
+    print("Setting formcheck up in .venv; the first time this takes a minute or two and 1.2 GB of disk ...", flush=True)
     # An environment left by something else may be beyond pip's help; an empty one tells whether it was.
     if fresh or not install(extra):
         make_environment()

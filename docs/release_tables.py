@@ -79,7 +79,10 @@ TABLES = (
         for page, name, _ in write_tables.BLOCKS
     ),
     Table("example", README, "python docs/write_tables.py --write --example", "tests/test_examples.py", shown=None),
-    Table("plans", SCALE, "python tools/benchmarks/batch.py", shown=None),
+    Table("plans", SCALE, "python tools/benchmarks/scale.py"),
+    Table("speed", SCALE, "python tools/benchmarks/speed.py"),
+    Table("commands' speed", SCALE, "python tools/benchmarks/command_speed.py"),
+    Table("set-up", SCALE, "python tools/benchmarks/set_up.py --of 4e7154d7 HEAD"),
     Table("hostile clips", SAFETY, "python tools/benchmarks/hostile.py", shown=None),
     Table("killed processes", SAFETY, "python tools/benchmarks/kills.py", shown=None),
     Table("hours of use", SAFETY, "python tools/benchmarks/soak.py --minutes 120", shown=None),

@@ -232,6 +232,8 @@ def _compare_few(
     one_run: bool,
 ) -> list[Difference]:
     """Means of some reps held against those of others, by the error of measurement alone; measures read in all."""
+    from scipy.special import ndtr
+
     mine, theirs = (
         {item.measure: item for item in list_series(review) if set(numbers) <= set(item.reps)}
         for review, numbers in ((first, first_reps), (second, second_reps))

@@ -453,6 +453,43 @@ def _make_time(scene: _Scene) -> Trace | None:
     return trace
 
 
+def _make_reach(scene: _Scene) -> Trace | None:
+    """How far the bar is ahead of the face, or where a hand ends along the trunk: a line across where it should be."""
+    name = scene.check.measure
+    if name not in ("bar_distance_min", "bar_distance_max", "hand_along_trunk_top"):
+        return None
+    side: Side = scene.side or (scene.view.name if scene.view.name in SIDES else "left")
+    hand, ahead = (f"{side}_wrist",), get_facing_sign(scene.view)
+    arm = scene.recording.pixels[:, INDEX[f"{side}_elbow"]] - scene.recording.pixels[:, INDEX[f"{side}_shoulder"]]
+    length, limit, short = compute_full_length(np.linalg.norm(arm, axis=1)), scene.limit, scene.is_short
+    if not isfinite(length):
+        return None
+
+    def trace(pixels: Array) -> MarkDrawing | None:
+        at, nose = _locate(pixels, hand), _locate(pixels, ("nose",))
+        hip, shoulder = _locate(pixels, (f"{side}_hip",)), _locate(pixels, (f"{side}_shoulder",))
+        if at is None:
+            return None
+        if name == "hand_along_trunk_top":
+            if hip is None or shoulder is None:
+                return None
+            along = atan2(shoulder[1] - hip[1], shoulder[0] - hip[0])
+            trunk = hypot(shoulder[0] - hip[0], shoulder[1] - hip[1])
+            seen = (at[0] - hip[0]) * cos(along) + (at[1] - hip[1]) * sin(along)
+            base, goal = (hip, shoulder), _go(at, along, limit * trunk - seen)
+        else:
+            if nose is None:
+                return None
+            along, goal = 0.0, (nose[0] + ahead * limit * length, at[1])
+            base = ((nose[0], nose[1]), (nose[0], at[1]))
+        half = 0.5 * length
+        across = (_go(goal, along - pi / 2, half), _go(goal, along + pi / 2, half))
+        strokes = [Stroke("base", base), Stroke("target", across), Stroke("limb", (goal, at))]
+        return MarkDrawing((*strokes, *(_point_from(at, goal) if short else ())), _find_beside(pixels, [at]))
+
+    return trace
+
+
 _SPOTS: dict[str, str] = {
     "arm": "elbow",
     "elbow": "elbow",
@@ -491,6 +528,7 @@ _KINDS: tuple[Callable[[_Scene], Trace | None], ...] = (
     _make_level,
     _make_width,
     _make_line,
+    _make_reach,
     _make_time,
     _make_spot,
 )

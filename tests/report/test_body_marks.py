@@ -139,6 +139,31 @@ def test_a_bent_knee_from_the_side(analysis: Analysis) -> None:
         assert (turned + 180) % 360 - 180 == pytest.approx(20.0, abs=0.5)
 
 
+@pytest.mark.parametrize(("name", "ahead"), [("left", -1.0), ("right", 1.0)])
+def test_a_hand_is_held_against_a_line_where_it_should_be(analysis: Analysis, name: Side, ahead: float) -> None:
+    """The wrist half an upper arm of 100 pixels ahead of the nose, and half-way up a trunk of 300 (plane geometry)."""
+    still = synthetic_recording(analysis)
+    pixels = np.array(still.pixels)
+    for part, place in (("hip", (300, 700)), ("shoulder", (300, 400)), ("elbow", (300, 500))):
+        pixels[:, INDEX[f"{name}_{part}"]] = place
+    pixels[:, INDEX["nose"]], pixels[:, INDEX[f"{name}_wrist"]] = (300, 540), (300 + 50 * ahead, 550)
+    recording, view = replace(still, pixels=pixels), replace(analysis.review.view, name=name, yaw_deg=90.0)
+    asked = CHECKS["height"].model_copy(update={"at_least": None, "at_most": 0.2, "unit": "ratio"})
+    for measure, goal in (
+        ("bar_distance_max", (300 + 20 * ahead, 550)),
+        ("hand_along_trunk_top", (300 + 50 * ahead, 640)),
+    ):
+        check = asked.model_copy(update={"measure": measure})
+        changed = with_measure(analysis, Measure(measure, None, 1, 0.5, 0.05, "ratio"))
+        changed = replace(changed, review=replace(changed.review, view=view))
+        drawing = drawing_of(mark_of(changed, recording, check, 1), recording)
+        (limb,), (target,), (head,) = (strokes(drawing, role) for role in ("limb", "target", "head"))
+        assert limb.points == (pytest.approx(goal), pytest.approx((300 + 50 * ahead, 550)))
+        middle = np.mean(target.points, axis=0)
+        assert tuple(middle) == pytest.approx(goal)
+        assert head.points[0] == pytest.approx(goal)
+
+
 def angle_of(stroke: Stroke) -> float:
     (x0, y0), (x1, y1) = stroke.points[0], stroke.points[-1]
     return atan2(y1 - y0, x1 - x0)

@@ -13,6 +13,7 @@ import numpy as np
 from formcheck.core.errors import UsageError
 from formcheck.core.model import (
     MEASURES_VERSION,
+    SIDES,
     Analysis,
     Array,
     CameraView,
@@ -28,6 +29,7 @@ from formcheck.core.model import (
     SetInfo,
     Settings,
     Side,
+    Sides,
     Signals,
     ViewHint,
 )
@@ -39,11 +41,20 @@ from formcheck.measures.across_reps import Reading, measure_set
 from formcheck.measures.withheld import SIDES_SWAPPED, make_swap_problem, withhold, withhold_without_body
 from formcheck.recognition.movement_match import Unlike, note_unlike, select_like
 from formcheck.recognition.posture import BLIND_AT_ENDS, HANG_AT_REST, compute_body_curves, list_posture_limits
+from formcheck.recognition.working_arms import (
+    ARM_DRIVERS,
+    WorkingArms,
+    find_working_arms,
+    make_one_arm,
+    note_sides,
+    take_known_arms,
+)
 from formcheck.reps import find_reps
 from formcheck.reps.by_hand import list_corrections
 from formcheck.reps.cut_reps import drop_cut_reps
 from formcheck.reps.driver_side import choose_clearer_side
 from formcheck.reps.edits import Edits, select_part
+from formcheck.reps.sides import tell_sides
 from formcheck.reps.strokes import Excursion
 from formcheck.review_text import add_words
 from formcheck.signals.angles import compute_driver, compute_signals
@@ -91,6 +102,7 @@ class CameraAnalysis:
     """The stretches between the cuts of a clip that is cut."""
     driver_side: Side | None = None
     """The arm whose curve alone is the driver, where the other is seen far worse."""
+    sides: Sides = "both"
 
 
 def analyse_camera(
@@ -168,7 +180,7 @@ def _analyse_part(
     exercise: Exercise,
     settings: Settings,
     view: ViewHint,
-    reps: tuple[Rep, ...] | None,
+    known: tuple[Rep, ...] | None,
     edits: Edits,
     curves: Curves,
     cut: tuple[bool, bool],
@@ -191,47 +203,61 @@ def _analyse_part(
     if driver_name == "arm_raise":
         driver = fold_to_one_side(driver, guessed.t, swapped)
     other: list[Unlike] = []
+    body = compute_body_curves(recording, guessed.t, settings)
+    limits = list_posture_limits(recording, guessed.t, camera, exercise)
+    pitch = estimate_camera_pitch(recording, camera) if _towards_camera(exercise, driver_name, camera) else 0.0
 
-    def select_alike(found: list[Excursion]) -> list[Excursion]:
-        if not found:
-            return found
-        body = compute_body_curves(recording, guessed.t, settings)
-        alike, other[:] = select_like(found, guessed.t, body, exercise, camera, one_arm_unclear=side is not None)
-        return alike
+    def find_in(driver: Array, edits: Edits, arms: WorkingArms | None = None) -> tuple[Rep, ...]:
+        def select_alike(found: list[Excursion]) -> list[Excursion]:
+            strokes = found if arms is None else [item for item in found if arms.holds(item)]
+            unclear = side is not None
+            alike, other[:] = select_like(
+                strokes, guessed.t, body, exercise, camera, one_arm_unclear=unclear, arms=arms
+            )
+            return alike
 
-    def find_in(driver: Array) -> tuple[Rep, ...]:
         found = find_reps(
             guessed.t,
             driver,
             exercise.driver,
             settings,
-            **list_posture_limits(recording, guessed.t, camera, exercise),
+            **limits,
             by_height=driver_name in BLIND_AT_ENDS,
             hangs=driver_name in HANG_AT_REST,
-            camera_pitch=estimate_camera_pitch(recording, camera)
-            if _towards_camera(exercise, driver_name, camera)
-            else 0.0,
+            camera_pitch=pitch,
             like=select_alike,
             edits=edits,
         )
         return drop_cut_reps(found, guessed.t, *cut)
 
+    arms = None if known is None else take_known_arms(known)
+    of_arms = {each: compute_driver(guessed, driver_name, camera, each) for each in SIDES}
+    if known is None and driver_name in ARM_DRIVERS:
+        alone = {each: find_in(of_arms[each], Edits(outside=edits.outside), make_one_arm(each)) for each in SIDES}
+        arms = find_working_arms(alone, guessed.t, of_arms, body.reach, exercise.sides)
+    if arms is not None:
+        driver, side = arms.join_curves(guessed.t, of_arms), None
+    other.clear()
+
     # In the other lifts an arm may point at the camera: its direction in the picture turns round, its landmarks do not
     # jump.
     sideways = exercise.driver.frontal == "arm_raise" and not sagittal
-    known = reps
-    reps = find_in(driver) if known is None else known
+    reps = find_in(driver, edits, arms) if known is None else known
+    if arms is not None:
+        reps = tuple(replace(rep, side=arms.find_side((rep.start_s + rep.end_s) / 2)) for rep in reps)
     jumping = find_jumping_arms(guessed, list_spans(reps)) if sideways else {}
-    if len(jumping) == 1:
+    if len(jumping) == 1 and arms is None:
         # The other arm tells the reps better than the mean of both.
         side = "right" if "left" in jumping else "left"
         driver = compute_driver(guessed, driver_name, camera, side)
-        reps = find_in(driver) if known is None else known
+        reps = find_in(driver, edits) if known is None else known
         jumping = find_jumping_arms(guessed, list_spans(reps))
     signals = curves(drop_stretches(recording, swapped), camera, settings)
     tilted = note_roll(roll) if roll is not None else None
     notes = (*quality.notes_coded, *((tilted,) if tilted else ()), *note_jumps(jumping))
     quality = replace(quality, notes_coded=(*notes, *note_unlike(other, reps, exercise)))
+    sides = tell_sides(reps)
+    quality = replace(quality, notes_coded=(*quality.notes_coded, *note_sides(exercise, sides, reps)))
     measured = drop_jumping_arms(signals, list_spans(reps), jumping)
     # With one arm jumping the driver is the other; with both, nothing read from it is sure.
     unsure = set.union(*(set(indices) for indices in jumping.values())) if len(jumping) == 2 else set()
@@ -246,7 +272,15 @@ def _analyse_part(
     problems += [QualityProblem("body-not-fitted")] if unfitted else []
     quality = replace(quality, problems=tuple(problems))
     return CameraAnalysis(
-        _mark_known(camera, reps), quality, signals, driver, driver_name, reps, readings, driver_side=side
+        _mark_known(camera, reps),
+        quality,
+        signals,
+        driver,
+        driver_name,
+        reps,
+        readings,
+        driver_side=side,
+        sides=sides,
     )
 
 
@@ -312,6 +346,7 @@ def _join_parts(
         tuple(sorted(readings, key=lambda item: order[item.measure.name])),
         tuple(clip_parts),
         lead.driver_side,
+        tell_sides(reps),
     )
 
 
@@ -368,5 +403,6 @@ def analyse(
         by_hand_coded=list_corrections(edits, seen.reps),
         parts=seen.parts,
         measures_version=MEASURES_VERSION,
+        sides=seen.sides,
     )
     return Analysis(add_words(review), seen.signals, seen.driver, seen.driver_name)

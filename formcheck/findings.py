@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from formcheck.core.model import (
+    SIDES,
     CameraView,
     ClipPart,
     Finding,
@@ -23,9 +24,9 @@ from formcheck.core.vocabulary.numbers import count_decimals, round_to_margin
 from formcheck.exercises.registry import load_references
 from formcheck.exercises.schema import Check, Exercise, UnseenPoint
 from formcheck.measures.across_reps import Reading
-from formcheck.measures.window import NO_NEXT_REP
+from formcheck.measures.window import NOT_ASKED
 from formcheck.signals.camera import Plane, get_plane_of_view
-from formcheck.statistics.change_in_set import FIRST_REPS, RepChange, compute_changes, find_first
+from formcheck.statistics.change_in_set import RepChange, compute_changes, find_first, list_first_reps
 from formcheck.statistics.detectable_change import get_least_random_share
 from formcheck.statistics.reps_beyond import Deviation, compute_set_probability, count_needed, shrink_to_set
 from formcheck.verdicts import (
@@ -88,9 +89,13 @@ def judge_set(exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Re
     points: list[Point] = []
     for check in exercise.checks:
         own = [reading for reading in readings if reading.measure.name == check.measure]
-        # The pause before the next rep is none after the last one: nothing is asked of it there.
-        ended = {item.measure.rep for item in own if item.measure.missing_reason_coded == NO_NEXT_REP}
-        judged = [rep for rep in reps if (check.reps == "all" or rep.complete) and rep.number not in ended]
+        # Such as the pause before the next rep after the last one, or evenness where one arm rests.
+        unasked = {
+            item.measure.rep
+            for item in own
+            if item.measure.missing_reason_coded is not None and item.measure.missing_reason_coded.code in NOT_ASKED
+        }
+        judged = [rep for rep in reps if (check.reps == "all" or rep.complete) and rep.number not in unasked]
         if not judged:
             continue
         deciding = [view for view in views if view in exercise.views_for(check)]
@@ -193,16 +198,17 @@ def _judge_change(
 
     A finding is there only for reps that have (probably) changed, the worst of them speaking for all.
     """
-    first = [rep.number for rep in judged if rep.complete][:FIRST_REPS]
-    sides: dict[Side | None, dict[int, tuple[float, float, Reading]]] = {}
+    # Each arm's strokes are held against its own first ones.
+    firsts = {side: list_first_reps(judged, side) for side in (None, *SIDES)}
+    sides: dict[tuple[Side | None, Side | None], dict[int, tuple[float, float, Reading]]] = {}
     for rep in judged:
         for value, margin, reading in _list_values(rep, readings):
-            of_side = sides.setdefault(reading.measure.side, {})
+            of_side = sides.setdefault((rep.side, reading.measure.side), {})
             of_side[rep.number] = compute_excess(check, value), margin, reading
     found: dict[int, list[tuple[RepChange, Reading]]] = {}
-    for rows in sides.values():
+    for (arm, _), rows in sides.items():
         badness, margins = {rep: row[0] for rep, row in rows.items()}, {rep: row[1] for rep, row in rows.items()}
-        for item in compute_changes(badness, margins, first, limit, check.measure, plane):
+        for item in compute_changes(badness, margins, firsts[arm], limit, check.measure, plane):
             found.setdefault(item.rep, []).append((item, rows[item.rep][2]))
     if not found:
         return [], []

@@ -158,7 +158,9 @@ def _list_numbers(value: object) -> list[float]:
 
 _PLACES = {"front": "the front", "back": "behind", "side": "the side", "oblique": "an angle"}
 _SIDES = {"front": "the front", "back": "behind", "left": "the left", "right": "the right", "oblique": "an angle"}
+_ARMS = {"both": "with both arms at once", "one": "with one arm at a time", "alternating": "with both arms in turn"}
 _FORMATS: Formats = {
+    "sides": lambda sides: _ARMS[str(sides)],
     "place": lambda names: " or ".join(_PLACES[name] for name in list_texts(names)),
     "part": lambda part: "body" if part == "body" else f"{part} side",
     "moment": write_moment,

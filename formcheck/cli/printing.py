@@ -150,7 +150,8 @@ def _print_reps(out: Console, review: Review, exercise: Exercise | None) -> None
     rows = []
     for row in summary.make_rep_rows(review, names):
         rep = row.rep
-        marks = [word for word, true in (("partial", not rep.complete), ("by hand", rep.by_hand)) if true]
+        marks: list[str] = [rep.side] if rep.side else []
+        marks += [word for word, true in (("partial", not rep.complete), ("by hand", rep.by_hand)) if true]
         number = f"{rep.number} ({', '.join(marks)})" if marks else rep.number
         cells = ["\n".join(f"{side} {value}".strip() for side, value in cell.values) for cell in row.cells]
         rows.append((number, wording.format_moment(rep.start_s), wording.format_moment(rep.top_s), row.tempo, *cells))

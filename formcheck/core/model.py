@@ -48,6 +48,8 @@ MarginOrigin = Literal["measured", "analogy", "hand"]
 ProgressReport = Callable[[float, float | None], None]
 """Called with the seconds of a clip that are done and its length; None while that is unknown."""
 SIDES: tuple[Side, Side] = ("left", "right")
+Sides = Literal["both", "one", "alternating"]
+"""Which arms work: both at once, one while the other rests (one after the other, too), or both in turn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +172,8 @@ class Tempo:
 
 @dataclass(frozen=True, slots=True)
 class Rep:
-    """One repetition; `top_s` is the moment of the shortened end; `by_hand`: a person set its times."""
+    """One repetition; `top_s` is the moment of the shortened end; `by_hand`: a person set its times; `side`: the arm
+    that makes it while the other rests, None for both at once."""
 
     number: int
     start_s: float
@@ -179,6 +182,7 @@ class Rep:
     complete: bool
     tempo: Tempo
     by_hand: bool = False
+    side: Side | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -374,6 +378,8 @@ class Review:
     """By which definitions its measures were read (`MEASURES_VERSION`)."""
     reference: ReferenceComparison | None = None
     """The set beside the client's reference rep of today; never stored, since another rep may be chosen."""
+    sides: Sides = "both"
+    """Which arms work; *both* also where the lift is not one of the arms, and in reviews from before it was told."""
 
     def measure(self, name: str, *, rep: int | None = None, side: Side | None = None) -> Measure | None:
         """The one measure with this name, rep and side, if there is one."""

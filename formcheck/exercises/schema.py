@@ -9,7 +9,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints, model_validator
 
-from formcheck.core.model import ViewName
+from formcheck.core.model import Sides, ViewName
 from formcheck.core.vocabulary import MEASURES, SIGNALS
 from formcheck.core.vocabulary.joints import Joint
 
@@ -183,6 +183,7 @@ class Variation(Strict):
     name: Text
     summary: Text
     position: Position | None = None
+    sides: Sides | None = None
     without: Annotated[tuple[Key, ...], Field(strict=False)] = ()
     """Checks that do not apply to it."""
     changes: Annotated[tuple[CheckChange, ...], Field(strict=False)] = ()
@@ -199,6 +200,8 @@ class Exercise(Strict):
     name: Text
     summary: Text
     position: Position
+    sides: Sides = "both"
+    """Which arms are expected to work: both at once, one, or both in turn (`alternating`); the recording decides."""
     joints: Annotated[tuple[Joint, ...], Field(strict=False)] = ()
     """The joints it loads (`formcheck.core.vocabulary.joints`); where none is named, pain anywhere counts."""
     filming: Filming

@@ -23,6 +23,8 @@ def apply_variation(exercise: Exercise, variation_id: str) -> Exercise:
     plain |= {"name": variation.name, "summary": variation.summary, "variations": ()}
     if variation.position is not None:
         plain["position"] = variation.position
+    if variation.sides is not None:
+        plain["sides"] = variation.sides
     plain["measures"] += tuple(use.model_dump() for use in variation.measures)
     plain["checks"] = _change_checks(plain["checks"], variation)
     plain["untold"] += tuple(point.model_dump() for point in variation.untold)

@@ -36,7 +36,7 @@ _DECIMALS = {"deg": 2, "deg/s": 2, "s": 3, "ratio": 4}
 _OTHER_DECIMALS = 4
 _SAME_NAME = (
     "clip", "pose_model", "exercise", "view", "quality", "reps", "measures", "findings", "cautions", "by_hand",
-    "parts", "by_hand_coded", "points", "measures_version", "reference",
+    "parts", "by_hand_coded", "points", "measures_version", "reference", "sides",
 )  # fmt: skip
 
 

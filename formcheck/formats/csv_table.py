@@ -12,7 +12,7 @@ Cell = str | int | float | bool | None
 _STARTS_A_FORMULA = tuple("=+-@\t\r\n\N{FULLWIDTH EQUALS SIGN}\N{FULLWIDTH PLUS SIGN}\N{FULLWIDTH HYPHEN-MINUS}"
                           "\N{FULLWIDTH COMMERCIAL AT}")  # fmt: skip
 MEASURE_COLUMNS = ("rep", "rep_complete", "rep_by_hand", "measure", "side", "value", "margin", "unit", "missing_reason",
-                   "margin_origin")  # fmt: skip
+                   "margin_origin", "rep_side")  # fmt: skip
 
 
 def write_csv(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
@@ -36,7 +36,7 @@ def write_measures_csv(review: Review) -> str:
     for item in whole["measures"]:
         rep = reps.get(item["rep"], {})
         known = (item["rep"], rep.get("complete"), rep.get("by_hand"), item["name"], item["side"])
-        rows.append((*known, *(item[key] for key in MEASURE_COLUMNS[5:])))
+        rows.append((*known, *(item[key] for key in MEASURE_COLUMNS[5:-1]), rep.get("side")))
     return write_csv(MEASURE_COLUMNS, rows)
 
 

@@ -14,7 +14,7 @@ from pydantic import (
     model_validator,
 )
 
-from formcheck.core.model import CameraUsed, FindingKind, Grade, MarginOrigin, Reason, Side, Verdict, ViewName
+from formcheck.core.model import CameraUsed, FindingKind, Grade, MarginOrigin, Reason, Side, Sides, Verdict, ViewName
 
 
 def round_value(value: float | None, decimals: int) -> float | None:
@@ -195,6 +195,8 @@ class Rep(Part):
     tempo: Tempo
     by_hand: bool = False
     """Whether a person set its start, top or end."""
+    side: Side | None = None
+    """The arm that makes it while the other rests; null for both at once."""
 
     @model_validator(mode="after")
     def _in_order(self) -> "Rep":
@@ -417,3 +419,5 @@ class Document(Part):
     """By which definitions the measures were read: numbers in degrees or ratios of two versions are not comparable."""
     reference: ReferenceComparison | None = None
     """The set beside the client's reference rep when the document was written; null where there is none."""
+    sides: Sides = "both"
+    """Which arms work: both at once, one while the other rests (or one after the other), or both in turn."""

@@ -14,6 +14,7 @@ from formcheck.measures.per_rep import READERS, compute_driver_range
 from formcheck.measures.shoulder_creep import compute_shoulder_creep
 from formcheck.measures.steadiness import compute_path_deviations
 from formcheck.measures.window import Value, Window
+from formcheck.reps.sides import tell_sides
 
 MOST_UNSURE_DEG = 30.0
 """An angle that may be off by more, as from a camera half behind the lifter, tells a coach nothing and is not given."""
@@ -47,14 +48,19 @@ def measure_set(
 
     A number this view cannot give, or whose landmarks were hidden, has the value None and says why.
     """
-    windows = [Window(rep, signals, driver, last=rep is reps[-1]) for rep in reps]
-    of_the_set = {name: read(windows) for name, read in SET_READERS.items()}
+    in_turn = tell_sides(reps) == "alternating"
+    windows = [
+        Window(rep, signals, driver, last=rep is reps[-1], before=before if in_turn else None, in_turn=in_turn)
+        for rep, before in zip(reps, _find_strokes_before(reps), strict=True)
+    ]
+    of_the_set = {name: _read_by_arm(read, windows) for name, read in SET_READERS.items()}
     kind = find_kind(exercise, view)
     readings = []
     for use in exercise.measures:
         sides: tuple[Side | None, ...] = SIDES if MEASURES[use.name].sided else (None,)
+        of_an_arm = MEASURES[use.name].sided and not use.name.startswith(_OF_THE_LEGS)
         for index, window in enumerate(windows):
-            for side in sides:
+            for side in (window.rep.side,) if of_an_arm and window.rep.side is not None else sides:
                 if view.name not in use.views:
                     readings.append(_make_missing(use.name, side, window.rep, explain_wrong_view(view.name, use.views)))
                     continue
@@ -62,6 +68,31 @@ def measure_set(
                 value = READERS[use.name](window, side) if of_all is None else of_all[index]
                 readings.append(_make_reading(use.name, side, window, value, view, quality, kind))
     return tuple(readings)
+
+
+_OF_THE_LEGS = ("knee_", "thigh_", "hip_", "shin_")
+"""How measures of a leg begin: they are read of both also where one arm rests."""
+
+
+def _find_strokes_before(reps: Sequence[Rep]) -> list[Rep | None]:
+    """For each rep the other arm's stroke right before it, which no other rep is held against."""
+    found: list[Rep | None] = []
+    for index, rep in enumerate(reps):
+        before = reps[index - 1] if index and found[-1] is None else None
+        found.append(before if before is not None and rep.side and before.side and rep.side != before.side else None)
+    return found
+
+
+def _read_by_arm(
+    read: Callable[[Sequence[Window]], list[Value | Message | None]], windows: Sequence[Window]
+) -> list[Value | Message | None]:
+    """What a reader of the whole set gives, each arm's strokes held against its own."""
+    out: list[Value | Message | None] = [None] * len(windows)
+    for side in dict.fromkeys(window.rep.side for window in windows):
+        mine = [index for index, window in enumerate(windows) if window.rep.side == side]
+        for index, value in zip(mine, read([windows[index] for index in mine]), strict=True):
+            out[index] = value
+    return out
 
 
 def _compute_shares_of_best(windows: Sequence[Window]) -> list[Value | Message | None]:
@@ -130,6 +161,7 @@ def _make_reading(
         return _make_missing(
             name, side, window.rep, Message("margin-too-wide", {"degrees": round(round_up(margin, 0))})
         )
+    margin *= value.readings**0.5
     origin = find_margin_origin(name, view, kind)
     measure = Measure(name, side, window.rep.number, value.value, margin, MEASURES[name].unit, margin_origin=origin)
     return Reading(measure, value.at_s)

@@ -1,6 +1,7 @@
 """One rep's window of the curves → its numbers."""
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -8,6 +9,8 @@ from formcheck.core.model import SIDES, Array, Message, Rep, Side
 from formcheck.measures.steadiness import STEADINESS
 from formcheck.measures.window import (
     NO_NEXT_REP,
+    NO_STROKE_BEFORE,
+    ONE_ARM,
     Reader,
     Value,
     Window,
@@ -159,11 +162,40 @@ def _read_range_of_motion(window: Window, side: Side | None) -> Value | Message 
 
 
 def _make_peak_difference_reader(signal: str) -> Reader:
-    def read(window: Window, side: Side | None) -> Value | None:
-        left, right = (window.curve(signal, which) for which in SIDES)
+    def read(window: Window, side: Side | None) -> Value | Message | None:
+        strokes = _find_strokes(window)
+        if isinstance(strokes, Message):
+            return strokes
+        left, right = (strokes[which].curve(signal, which) for which in SIDES)
         return None if left is None or right is None else Value(float(left[1].max() - right[1].max()), window.rep.top_s)
 
     return read
+
+
+def _find_strokes(window: Window) -> Mapping[Side, Window] | Message:
+    """The windows in which each arm works: the rep's own, and of arms in turn that of the stroke before."""
+    if window.rep.side is None:
+        return dict.fromkeys(SIDES, window)
+    if window.before is None:
+        return NO_STROKE_BEFORE if window.in_turn else ONE_ARM
+    before = replace(window, rep=window.before)
+    return {side: window if side == window.rep.side else before for side in SIDES}
+
+
+def _read_hand_height_difference(window: Window, side: Side | None) -> Value | Message | None:
+    """Of arms in turn, both tops less what the hands differ by between them, when both are down."""
+    strokes = _find_strokes(window)
+    if isinstance(strokes, Message):
+        return strokes
+    if window.before is None:
+        return _make_moment_reader("hand_height_difference", lambda rep: rep.top_s)(window, side)
+    first, second = window.before, window.rep
+    whole = replace(window, rep=replace(second, start_s=first.start_s)).curve("hand_height_difference", None)
+    if whole is None:
+        return None
+    at = (first.top_s, second.top_s, (first.end_s + second.start_s) / 2)
+    one, other, down = (float(np.interp(moment, *whole)) for moment in at)
+    return Value(one + other - down, second.top_s, readings=len(at))
 
 
 def _select_concentric(window: Window) -> tuple[Array, Array]:

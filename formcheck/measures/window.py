@@ -10,6 +10,10 @@ from formcheck.core.model import Array, Mask, Message, Rep, Side, Signals
 MIN_SEEN_SHARE = 0.7
 """A number is given only when at least this share of the rep's samples of its curve is there."""
 NO_NEXT_REP = Message("no-next-rep")
+ONE_ARM = Message("one-arm")
+NO_STROKE_BEFORE = Message("no-stroke-before")
+NOT_ASKED = frozenset({NO_NEXT_REP.code, ONE_ARM.code, NO_STROKE_BEFORE.code})
+"""Why a rep has no number where nothing is to be asked of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,6 +22,8 @@ class Value:
 
     value: float
     at_s: float
+    readings: int = 1
+    """It is a sum of so many values of one curve, each as far off as one is known to be."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,6 +34,10 @@ class Window:
     signals: Signals
     driver: Array
     last: bool
+    before: Rep | None = None
+    """Of arms in turn, the stroke of the other arm that this one follows on."""
+    in_turn: bool = False
+    """Both arms work in the set, one after the other."""
 
     @property
     def inside(self) -> Mask:

@@ -37,6 +37,7 @@ from formcheck.pairing.movement import SpeedCurves, compute_movement
 from formcheck.pairing.reps import CameraReps, Which, list_single_reps, merge_reps, shift_rep
 from formcheck.reps.by_hand import list_corrections
 from formcheck.reps.edits import Edits, shift_edits
+from formcheck.reps.sides import tell_sides
 from formcheck.review_text import add_words
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.parts import find_longest, split_at_cuts
@@ -137,6 +138,9 @@ def review_pair(
     lead: Which = "second" if margins[1] < margins[0] else "first"
     if not found[CAMERAS.index(lead)].reps:
         lead = "second" if lead == "first" else "first"
+    in_turn = [tell_sides(seen.reps) == "alternating" for seen in found]
+    if in_turn[0] != in_turn[1]:  # the other camera, as from the side, does not see both arms
+        lead = "first" if in_turn[0] else "second"
     films = []
     for begin_s, recording, seen in zip(begins, recordings, found, strict=True):
         shifted = tuple(shift_rep(rep, begin_s) for rep in seen.reps)
@@ -174,6 +178,7 @@ def review_pair(
         second=replace(known, clip=second.clip, view=analyses[1].camera, quality=quality[1], reps_from=lead),
         by_hand_coded=list_corrections(edits, reps),
         measures_version=MEASURES_VERSION,
+        sides=tell_sides(reps),
     )
     return _add_curves(add_words(review), analyses, lead, begins[1])
 

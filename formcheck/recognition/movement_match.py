@@ -11,10 +11,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from formcheck.core.model import SIDES, Array, CameraView, Mask, Message, MessageValue, Rep
+from formcheck.core.model import SIDES, Array, CameraView, Mask, Message, MessageValue, Rep, Side
 from formcheck.exercises.schema import Exercise
 from formcheck.recognition.posture import BodyCurves
 from formcheck.recognition.template import Template, make_needs
+from formcheck.recognition.working_arms import WorkingArms
 from formcheck.reps.rhythm import readmit_regular
 from formcheck.reps.strokes import Excursion
 from formcheck.signals.camera import get_plane
@@ -76,6 +77,7 @@ def select_like(
     view: CameraView,
     *,
     one_arm_unclear: bool = False,
+    arms: WorkingArms | None = None,
 ) -> tuple[list[Excursion], tuple[Unlike, ...]]:
     """The movements that look like the exercise, and what is wrong with others as large as it asks for.
 
@@ -84,6 +86,7 @@ def select_like(
     t : (m,) seconds, the grid of the movements and of `body`.
     one_arm_unclear : one arm is seen far worse than the other (`formcheck.reps.driver_side`): how far it goes is
         doubtful.
+    arms : of a set done with one arm at a time; the arm that rests is not looked at.
     """
     if not found:
         return [], ()
@@ -93,9 +96,13 @@ def select_like(
     if view.name == "back" or (view.yaw_deg is not None and abs(view.yaw_deg) > BEHIND_DEG):
         hidden |= UNSEEN_BEHIND
     needs = {name: need for name, need in needs.items() if name not in hidden}
+    if arms is not None:
+        needs.pop(ONE_ARM, None)
     if one_arm_unclear and ONE_ARM in needs:
         needs[ONE_ARM] = replace(needs[ONE_ARM], scale=UNCLEAR_SCALE * needs[ONE_ARM].scale)
-    values = [measure_movement(item, t, body, view) for item in found]
+    values = [
+        measure_movement(item, t, body, view, None if arms is None else arms.find_side_of(item)) for item in found
+    ]
     single = [_compute_misfits(needs, each, beside=beside) for each in values]
     good = [index for index, each in enumerate(single) if sum(each.values()) < UNLIKE]
     best = {
@@ -120,25 +127,33 @@ def select_like(
     return like, tuple(unlike)
 
 
-def measure_movement(item: Excursion, t: Array, body: BodyCurves, view: CameraView) -> dict[str, float]:
-    """Features of a movement, read at its ends and half-way, by the names `formcheck.recognition.template` explains."""
+def measure_movement(
+    item: Excursion, t: Array, body: BodyCurves, view: CameraView, arm: Side | None = None
+) -> dict[str, float]:
+    """Features of a movement, read at its ends and half-way, by the names `formcheck.recognition.template` explains.
+
+    ``arm`` : the arm that makes it alone.
+    """
+    arms = SIDES if arm is None else (arm,)
     inside = (t >= item.out_start) & (t <= item.back_end)
     top = np.abs(t - t[item.turn]) <= AT_AN_END_S
     # The clip may begin or end within a movement: the end farther from the turn tells where it rests.
     ends = [np.abs(t - end) <= AT_AN_END_S for end in (item.out_start, item.back_end)]
-    distances = [{side: _measure_reach(body.reach[side], top, end) for side in SIDES} for end in ends]
+    distances = [{side: _measure_reach(body.reach[side], top, end) for side in arms} for end in ends]
     farther = int(np.argmax([np.nan_to_num(sum(distance.values())) for distance in distances]))
     rest, distance = ends[farther], distances[farther]
-    more = max(SIDES, key=lambda side: np.nan_to_num(distance[side]))
+    more = max(arms, key=lambda side: np.nan_to_num(distance[side]))
     # From the side the farther arm is guessed: the nearer one speaks for both.
-    chosen = [view.name] if view.name in SIDES else list(SIDES)
+    nearer = view.name if arm is None else arm
+    chosen = [nearer] if nearer in SIDES else list(SIDES)
+    legs = [view.name] if view.name in SIDES else list(SIDES)
     values = {"both": min(distance.values()) / max(distance.values()) if max(distance.values()) > 0 else float("nan")}
     for name in ("arm", "hand", "elbow", "knee"):
-        seen = "lift" if name == "arm" and len(chosen) == 1 else name
-        curve = np.mean([body.limbs[side][seen] for side in SIDES if side in chosen], axis=0)
+        seen = "lift" if name == "arm" and view.name in SIDES else name
+        curve = np.mean([body.limbs[side][seen] for side in (legs if name == "knee" else chosen)], axis=0)
         values[f"{name}.top"], values[f"{name}.rest"] = _read_at(curve, top), _read_at(curve, rest)
         values[f"{name}.moves"] = abs(values[f"{name}.top"] - values[f"{name}.rest"])
-    working = view.name if view.name in SIDES else more
+    working = nearer if nearer in SIDES else more
     for name in ("elbow", "face"):
         values[f"{name}.top"] = _read_at(body.limbs[working][name], top)
     values["elbow.near"] = values["elbow.top"]
@@ -147,7 +162,7 @@ def measure_movement(item: Excursion, t: Array, body: BodyCurves, view: CameraVi
     values["level.most"] = _read_at(body.limbs[working]["level"], inside, most=True)
     half = inside & _select_middle(body.limbs[working]["arm"], inside)
     for name in ("out", "ahead"):
-        values[f"{name}.way"] = _read_at(np.mean([body.limbs[side][name] for side in SIDES], axis=0), half)
+        values[f"{name}.way"] = _read_at(np.mean([body.limbs[side][name] for side in arms], axis=0), half)
     lean = body.whole["lean"]
     values["lean.top"] = _read_at(lean, top)
     values["lean.moves"] = abs(values["lean.top"] - _read_at(lean, rest))

@@ -3,14 +3,14 @@
 from dataclasses import dataclass, replace
 from statistics import fmean
 
-from formcheck.core.model import SIDES, Finding, Grade, Measure, Review, Side
+from formcheck.core.model import Finding, Grade, Measure, Review, Side
 from formcheck.core.vocabulary.numbers import round_to_margin
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.report import wording
 from formcheck.report.next_cue import NextCue
 from formcheck.report.words import WORDS
 from formcheck.signals.camera import get_plane_of_view
-from formcheck.statistics.change_in_set import FIRST_REPS, compute_changes
+from formcheck.statistics.change_in_set import FIRST_REPS, compute_changes, list_first_reps
 from formcheck.statistics.set_trends import analyse_set
 from formcheck.verdicts import (
     WORST_FIRST,
@@ -153,18 +153,15 @@ def _make_target_of_change(check: Check, finding: Finding, found: list[Measure])
 def _grade_changes(review: Review, check: Check, limit: float) -> dict[int, Grade]:
     """Later rep → how sure it is that it is worse than the first ones: far surer than how far it is from a limit."""
     asked, plane = make_change_check(check, limit), get_plane_of_view(review.view.name)
-    first = [rep.number for rep in review.reps if rep.complete][:FIRST_REPS]
+    arms = {rep.number: rep.side for rep in review.reps}
+    values: dict[tuple[Side | None, Side | None], tuple[dict[int, float], dict[int, float]]] = {}
+    for item in review.measures:
+        if item.name == check.measure and item.rep is not None and item.value is not None and item.margin is not None:
+            badness, margins = values.setdefault((arms[item.rep], item.side), ({}, {}))
+            badness[item.rep], margins[item.rep] = compute_excess(check, item.value), item.margin
     grades: dict[int, Grade] = {}
-    for side in (*SIDES, None):
-        badness: dict[int, float] = {}
-        margins: dict[int, float] = {}
-        for item in review.measures:
-            known = item.rep is not None and item.value is not None and item.margin is not None
-            if known and (item.name, item.side) == (check.measure, side):
-                badness[item.rep or 0], margins[item.rep or 0] = (
-                    compute_excess(check, item.value or 0.0),
-                    item.margin or 0.0,
-                )
+    for (arm, _), (badness, margins) in values.items():
+        first = list_first_reps(review.reps, arm)
         for change in compute_changes(badness, margins, first, limit, check.measure, plane):
             grade, known_grade = grade_value(asked, change.worse, change.margin), grades.get(change.rep, "met")
             grades[change.rep] = min(grade, known_grade, key=WORST_FIRST.index)

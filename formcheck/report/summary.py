@@ -299,6 +299,9 @@ def _make_cell(review: Review, name: str, rep: Rep) -> Cell:
     label = wording.capitalise(wording.get_measure_name(name))
     if name in MEASURES and MEASURES[name].sided:
         pairs = [(side, review.measure(name, rep=rep.number, side=side)) for side in SIDES]
+        pairs = [
+            (side, item) for side, item in pairs if item is not None or rep.side is None
+        ]  # not of an arm that rests
         return Cell(label, tuple((side, wording.format_measure(item)) for side, item in pairs), name)
     return Cell(label, (("", wording.format_measure(review.measure(name, rep=rep.number))),), name)
 

@@ -13,6 +13,7 @@ from formcheck.core.model import (
     Quality,
     Rep,
     Review,
+    Side,
     Verdict,
     ViewName,
 )
@@ -29,7 +30,9 @@ from formcheck.core.vocabulary.problems import blocks_review
 from formcheck.core.vocabulary.sentences import join_words
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.report.problem_text import describe_problems, format_confidence, is_review_blocked
+from formcheck.report.sides_text import describe_sides
 from formcheck.report.words import WORDS
+from formcheck.reps.sides import count_by_side
 from formcheck.verdicts import grade_points
 
 VERDICT_WORDS = cast("Mapping[Verdict, str]", WORDS["verdicts"])
@@ -162,12 +165,19 @@ def count(amount: int, noun: str) -> str:
 
 
 def format_rep_count(reps: Sequence[Rep]) -> str:
-    """How many reps the set has, complete and partial ones apart."""
+    """How many reps the set has, complete and partial ones apart, and how many of each arm that works alone."""
     partial = sum(not rep.complete for rep in reps)
     if not reps:
         return "no reps found"
     whole = count(len(reps) - partial, "complete rep")
-    return f"{whole} and {count(partial, 'partial rep')}" if partial else whole
+    text = f"{whole} and {count(partial, 'partial rep')}" if partial else whole
+    return text + format_sides(count_by_side(reps))
+
+
+def format_sides(counts: Mapping[Side, int]) -> str:
+    """How many reps each arm made, behind the number of all: `` (4 left, 3 right)``; empty for both at once."""
+    shown = ", ".join(f"{number} {side}" for side, number in counts.items())
+    return f" ({shown})" if shown else ""
 
 
 def summarise(review: Review) -> str:
@@ -184,7 +194,7 @@ def describe_outcome(review: Review, exercise: Exercise | None = None) -> str:
     target = review.set_info.target_reps
     aim = f" (target {target})" if target else ""
     text = f"{format_rep_count(review.reps).capitalize()}{aim}."
-    return f"{text} {capitalise(describe_points(review, exercise))}".strip()
+    return " ".join(filter(None, (text, describe_sides(review), capitalise(describe_points(review, exercise)))))
 
 
 def describe_points(review: Review, exercise: Exercise | None = None) -> str:

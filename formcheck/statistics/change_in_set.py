@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from formcheck.core.model import Rep, Side
 from formcheck.signals.camera import Plane
 from formcheck.statistics.detectable_change import Z95, get_random_share
 
@@ -123,6 +124,11 @@ def compute_changes(
     if usual_change < -Z95 * math.hypot(error, usual / math.sqrt(len(changes))):
         return []
     return changes
+
+
+def list_first_reps(reps: Sequence[Rep], side: Side | None) -> list[int]:
+    """Numbers of the first whole repetitions of an arm that works alone; None: of those made with both at once."""
+    return [rep.number for rep in reps if rep.complete and rep.side == side][:FIRST_REPS]
 
 
 def find_first(changed: Sequence[int], later: Sequence[int]) -> int | None:

@@ -422,7 +422,7 @@ def test_a_review_is_written_as_a_table(run: Run, home: Path, tmp_path: Path) ->
     read_output(run("history", 1, "--csv", tmp_path / "t.csv"))
     text = (tmp_path / "t.csv").read_bytes().decode()
     assert text.startswith(
-        "rep,rep_complete,rep_by_hand,measure,side,value,margin,unit,missing_reason,margin_origin\r\n"
+        "rep,rep_complete,rep_by_hand,measure,side,value,margin,unit,missing_reason,margin_origin,rep_side\r\n"
     )
     assert text.endswith("\r\n")
     assert "\r\n\r\n" not in text

@@ -43,7 +43,16 @@ size = st.floats(0, 1e5)
 def reps(draw: st.DrawFn) -> model.Rep:
     start, top, end = sorted(draw(st.tuples(seconds, seconds, seconds)))
     tempo = model.Tempo(draw(seconds), draw(seconds), draw(seconds), draw(seconds))
-    return model.Rep(draw(positive), start, top, end, draw(st.booleans()), tempo, draw(st.booleans()))
+    return model.Rep(
+        draw(positive),
+        start,
+        top,
+        end,
+        draw(st.booleans()),
+        tempo,
+        draw(st.booleans()),
+        draw(st.sampled_from(["left", "right", None])),
+    )
 
 
 listed = st.lists(st.integers(-(10**9), 10**9) | value | text, max_size=3).map(tuple)
@@ -177,6 +186,7 @@ reviews = st.builds(
     findings=several(findings()),
     points=several(points()),
     measures_version=st.integers(1, 9),
+    sides=st.sampled_from(["both", "one", "alternating"]),
     cautions=several(text),
     second=st.none() | seconds_cameras,
     parts=several(clip_parts),
@@ -244,6 +254,8 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
     assert written.pop("points") == []
     assert written.pop("measures_version") == 1
     assert written.pop("reference") is None
+    assert written.pop("sides") == "both"
+    assert {rep.pop("side") for rep in written["reps"]} == {None}
     assert {finding.pop(key) for finding in written["findings"] for key in ("grade", "probability", "margin")} == {None}
     assert {finding.pop("kind") for finding in written["findings"]} == {"level"}
     coded = [measure.pop("missing_reason_coded") for measure in written["measures"]]
@@ -258,11 +270,11 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
 def test_the_document_has_exactly_the_documented_keys() -> None:
     keys = (
         "schema version clip pose_model exercise set view quality reps measures findings cautions second_camera "
-        "by_hand parts by_hand_coded points measures_version reference"
+        "by_hand parts by_hand_coded points measures_version reference sides"
     )
     written = make_document(decode(SAMPLE))
     assert list(written) == keys.split()
-    assert list(written["reps"][0]) == ["number", "start_s", "top_s", "end_s", "complete", "tempo", "by_hand"]
+    assert list(written["reps"][0]) == ["number", "start_s", "top_s", "end_s", "complete", "tempo", "by_hand", "side"]
     assert list(written["reps"][0]["tempo"]) == ["eccentric_s", "bottom_pause_s", "concentric_s", "top_pause_s"]
     keys = "name side rep value margin unit missing_reason camera margin_origin missing_reason_coded"
     assert " ".join(written["measures"][0]) == keys

@@ -16,11 +16,12 @@ from typing import Any, Literal, TypeVar
 import numpy as np
 
 from formcheck.analysis import CameraAnalysis, analyse_camera
-from formcheck.core.model import Array, CameraView, LandmarkRecording, Quality, Rep, Settings, SignalKey, Signals
+from formcheck.core.model import SIDES, Array, CameraView, LandmarkRecording, Quality, Rep, Settings, SignalKey, Signals
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.across_reps import measure_set
 from formcheck.measures.margins import SAGITTAL_DRIVERS
+from formcheck.recognition.working_arms import take_known_arms
 from formcheck.reps import find_reps
 from formcheck.signals.angles import compute_driver
 from formcheck.signals.camera import get_plane
@@ -100,6 +101,9 @@ class RenderedSet:
 
     def _compute_driver(self, seen: CameraAnalysis) -> Array:
         """The true curve of what makes the reps in this analysis."""
+        if (arms := take_known_arms(seen.reps)) is not None:
+            curves = {side: compute_driver(self.signals, seen.driver_name, seen.camera, side) for side in SIDES}
+            return arms.join_curves(self.signals.t, curves)
         return compute_driver(self.signals, seen.driver_name, seen.camera, seen.driver_side)
 
     def true_reps(self, seen: CameraAnalysis) -> tuple[Rep, ...]:

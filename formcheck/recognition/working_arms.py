@@ -1,0 +1,194 @@
+"""Which arms work in a set: both at once, one while the other rests, or one after the other.
+
+Each arm's curve is searched for repetitions by itself. A stroke during which the other arm stays still, by its curve
+and by where its hand is, was done by one arm. On the tuning sets a resting arm's curve moves by at most a fifth, and
+its hand by a third, of what the working one does; of two working arms one moves by more, however badly seen.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from formcheck.core.model import SIDES, Array, Mask, Message, Rep, Side, Sides
+from formcheck.exercises.schema import Exercise
+from formcheck.reps.strokes import Excursion
+
+ARM_DRIVERS = frozenset(
+    {"arm_raise", "arm_raise_by_height", "arm_flexion", "arm_extension", "arm_opening", "elbow_flexion"}
+)
+"""Curves of one arm that may make the repetitions."""
+STILL_RANGE, STILL_HAND = 0.25, 0.4
+"""An arm rests that moves, by its curve and by its hand's place, by less than these shares of the other's way."""
+FEWEST = 3
+"""Strokes of one arm that make a set of one: fewer may be an arm that is scratched or stretched."""
+MOST_ALONE = 0.6
+"""From this share of strokes by one arm on, the others are taken for such strokes whose resting arm was seen badly."""
+FEWEST_IN_TURN = 4
+"""Strokes of a set in turn of whose arms one is never seen to move alone, as from the side."""
+AROUND_S = 0.3
+"""An arm's rest is read so long before and after a stroke."""
+OVERLAP = 0.5
+"""Two strokes are one when they share this part of the shorter."""
+SHORTEST, SMALLEST = 0.5, 0.2
+"""What takes less than this share of a usual stroke's time, or goes less than this share of its way, is no stroke: a
+hidden arm's landmarks jump."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """A repetition of one arm, seconds."""
+
+    start_s: float
+    end_s: float
+    side: Side
+
+
+@dataclass(frozen=True, slots=True)
+class WorkingArms:
+    """The strokes of a set done with one arm at a time, in order of time."""
+
+    strokes: tuple[Stroke, ...]
+
+    def find_side(self, at_s: float) -> Side:
+        """The arm that works at a moment: that of the nearest stroke."""
+        return min(self.strokes, key=lambda one: max(one.start_s - at_s, at_s - one.end_s, 0.0)).side
+
+    def holds(self, item: Excursion) -> bool:
+        """Whether a movement is one of the strokes."""
+        middle = (item.out_start + item.back_end) / 2
+        return any(one.start_s - AROUND_S <= middle <= one.end_s + AROUND_S for one in self.strokes)
+
+    def find_side_of(self, item: Excursion) -> Side:
+        """The arm that makes a movement."""
+        return self.find_side((item.out_start + item.back_end) / 2)
+
+    def join_curves(self, t: Array, curves: Mapping[Side, Array]) -> Array:
+        """(m,) at each time the curve of the arm that works; between two strokes it changes half-way."""
+        borders = [(one.end_s + other.start_s) / 2 for one, other in pairwise(self.strokes)]
+        at = np.searchsorted(borders, t)
+        left = np.array([one.side == "left" for one in self.strokes])[at]
+        return np.where(left, curves["left"], curves["right"])
+
+
+def find_working_arms(
+    found: Mapping[Side, Sequence[Rep]],
+    t: Array,
+    curves: Mapping[Side, Array],
+    hands: Mapping[Side, Array],
+    expected: Sides = "both",
+) -> WorkingArms | None:
+    """The strokes of a set done with one arm at a time; None where both work at once, or nothing tells.
+
+    Parameters
+    ----------
+    found : repetitions of each arm, found in its own curve.
+    t : (m,) seconds.
+    curves : (m,) each arm's own driver, degrees.
+    hands : (m, 3) each hand from its shoulder (`formcheck.recognition.posture.BodyCurves.reach`).
+    expected : what the exercise's file says; where that is not both, a single stroke is enough.
+    """
+    fewest = FEWEST if expected == "both" else 1
+    looks = _list_regular([_look(side, rep, t, curves, hands) for side in SIDES for rep in found[side]])
+    alone = [look.stroke for look in looks if look.alone]
+    doubled: list[Stroke] = []
+    for look in looks:
+        if not any(_overlap(look.stroke, other) for other in (*alone, *doubled)):
+            doubled.append(look.stroke)
+    every = sorted((*alone, *doubled), key=lambda one: one.start_s)
+    if len(alone) >= fewest and len(alone) >= MOST_ALONE * len(every):
+        sides = {one.side for one in alone}
+        if len(sides) == 1:
+            return WorkingArms(tuple(Stroke(one.start_s, one.end_s, alone[0].side) for one in every))
+        return WorkingArms(tuple(one if one in alone else _take_turn(one, alone) for one in every))
+    if len(every) >= FEWEST_IN_TURN and len({one.side for one in alone}) == 1:
+        seen = [one in alone for one in every]
+        if all(one != other for one, other in pairwise(seen)):
+            other = other_side(alone[0].side)
+            return WorkingArms(tuple(one if one in alone else Stroke(one.start_s, one.end_s, other) for one in every))
+    return None
+
+
+def make_one_arm(side: Side) -> WorkingArms:
+    """One arm alone, at all times."""
+    return WorkingArms((Stroke(-np.inf, np.inf, side),))
+
+
+def take_known_arms(reps: Sequence[Rep]) -> WorkingArms | None:
+    """The strokes of repetitions known from elsewhere; None where they are of both arms at once."""
+    strokes = tuple(Stroke(rep.start_s, rep.end_s, rep.side) for rep in reps if rep.side is not None)
+    return WorkingArms(strokes) if strokes and len(strokes) == len(reps) else None
+
+
+def other_side(side: Side) -> Side:
+    """Right of left, left of right."""
+    return "right" if side == "left" else "left"
+
+
+def note_sides(exercise: Exercise, sides: Sides, reps: Sequence[Rep]) -> tuple[Message, ...]:
+    """That a set was done otherwise than the exercise's file expects; nothing without repetitions."""
+    if not reps or sides == exercise.sides:
+        return ()
+    return (Message("other-sides", {"done": sides, "expected": exercise.sides}),)
+
+
+def _take_turn(one: Stroke, alone: Sequence[Stroke]) -> Stroke:
+    """A stroke of which both arms seem to move, as the one that was due: the other than that before it."""
+    before = [other for other in alone if other.start_s < one.start_s]
+    after = [other for other in alone if other.start_s > one.start_s]
+    beside = max(before, key=lambda other: other.start_s) if before else min(after, key=lambda other: other.start_s)
+    return Stroke(one.start_s, one.end_s, other_side(beside.side))
+
+
+def _overlap(one: Stroke, other: Stroke) -> bool:
+    shared = min(one.end_s, other.end_s) - max(one.start_s, other.start_s)
+    return shared > OVERLAP * min(one.end_s - one.start_s, other.end_s - other.start_s)
+
+
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """One arm's stroke: how far its curve goes, and whether the other arm rests."""
+
+    stroke: Stroke
+    way: float
+    alone: bool
+
+
+def _look(side: Side, rep: Rep, t: Array, curves: Mapping[Side, Array], hands: Mapping[Side, Array]) -> _Look:
+    """A repetition of one arm beside what the other does; an arm that is not seen does not rest."""
+    quarter = (rep.end_s - rep.start_s) / 4
+    top = np.asarray((t >= rep.start_s + quarter) & (t <= rep.end_s - quarter))
+    rest = np.asarray((np.abs(t - rep.start_s) <= AROUND_S) | (np.abs(t - rep.end_s) <= AROUND_S))
+    way, hand = (_measure_way(of_side[side], top, rest) for of_side in (curves, hands))
+    other, other_hand = (_measure_way(of_side[other_side(side)], top, rest) for of_side in (curves, hands))
+    alone = other <= STILL_RANGE * way and other_hand <= STILL_HAND * hand
+    return _Look(Stroke(rep.start_s, rep.end_s, side), way, alone)
+
+
+def _list_regular(looks: Sequence[_Look]) -> list[_Look]:
+    """The strokes about as long and as far as those of the arm with the longer and farther ones."""
+    lasting, ways = [0.0], [0.0]
+    for side in SIDES:
+        mine = [look for look in looks if look.stroke.side == side]
+        if len(mine) > 1:
+            lasting.append(float(np.median([look.stroke.end_s - look.stroke.start_s for look in mine])))
+            ways.append(float(np.median([look.way for look in mine])))
+    return [
+        look
+        for look in looks
+        if look.stroke.end_s - look.stroke.start_s >= SHORTEST * max(lasting) and look.way >= SMALLEST * max(ways)
+    ]
+
+
+def _measure_way(curve: Array, top: Mask, rest: Mask) -> float:
+    """How far a curve's usual place (k values) at some times is from that at others; NaN where it is not seen."""
+    values = curve.reshape(len(curve), -1)
+    places = []
+    for when in (top, rest):
+        rows = values[when]
+        rows = rows[np.isfinite(rows).all(axis=1)]
+        if not len(rows):
+            return float("nan")
+        places.append(np.median(rows, axis=0))
+    return float(np.linalg.norm(places[0] - places[1]))

@@ -1,0 +1,20 @@
+"""Repetitions by the arm that makes them."""
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+from formcheck.core.model import SIDES, Rep, Side, Sides
+
+
+def tell_sides(reps: Sequence[Rep]) -> Sides:
+    """Which arms work in a set; one that begins when the other is done with is one arm at a time, as one alone."""
+    sides = [rep.side for rep in reps if rep.side is not None]
+    if 2 * len(sides) <= len(reps):
+        return "both"
+    return "one" if sum(one != other for one, other in pairwise(sides)) <= 1 else "alternating"
+
+
+def count_by_side(reps: Sequence[Rep]) -> dict[Side, int]:
+    """Strokes of each arm that makes some by itself, the left one first; empty where both work at once."""
+    counts = {side: sum(rep.side == side for rep in reps) for side in SIDES}
+    return {side: count for side, count in counts.items() if count}

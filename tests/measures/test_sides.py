@@ -1,0 +1,92 @@
+"""Measures of strokes made by one arm: invented curves whose every height is known."""
+
+from collections.abc import Sequence
+
+import numpy as np
+import pytest
+
+from formcheck.core.model import Array, CameraView, Quality, Rep, Side, Signals, Tempo
+from formcheck.exercises.registry import get_exercise
+from formcheck.findings import judge_set
+from formcheck.measures.across_reps import Reading, measure_set
+from formcheck.measures.per_rep import READERS
+from formcheck.measures.window import NO_STROKE_BEFORE, ONE_ARM, Value, Window
+
+T = np.linspace(0, 20, 601)
+VIEW, QUALITY = CameraView("front", 0.0, 5.0, "given"), Quality(1.0, 30.0, 700.0, {}, {})
+
+
+def make_strokes(*sides: Side) -> tuple[Rep, ...]:
+    """Strokes of 2 s, one after the other, 3 s apart."""
+    tempo = Tempo(0.9, 1.0, 0.9, 0.2)
+    return tuple(
+        Rep(number, 3.0 * number, 3.0 * number + 1, 3.0 * number + 2, True, tempo, side=side)
+        for number, side in enumerate(sides, start=1)
+    )
+
+
+def draw(reps: Sequence[Rep], side: Side, tops: Sequence[float]) -> Array:
+    """A curve that rests at 4° and goes to a top, one after the other, in the strokes of a side."""
+    curve = np.full(len(T), 4.0)
+    for rep, top in zip([rep for rep in reps if rep.side == side], tops, strict=True):
+        curve += (top - 4.0) * np.sin(np.pi * np.clip((T - rep.start_s) / 2, 0, 1)) ** 2
+    return curve
+
+
+def measure(reps: tuple[Rep, ...], left: Sequence[float], right: Sequence[float]) -> tuple[Reading, ...]:
+    arms: dict[Side, Array] = {"left": draw(reps, "left", left), "right": draw(reps, "right", right)}
+    series = {(name, side): curve for name in ("arm_raise", "arm_line_raise") for side, curve in arms.items()}
+    series |= {("elbow_flexion", side): np.full(len(T), 10.0) for side in arms}
+    driver = np.maximum(*arms.values())
+    return measure_set(reps, Signals(T, series), driver, get_exercise("lateral-raise"), VIEW, QUALITY)
+
+
+def find(readings: Sequence[Reading], name: str) -> dict[int, float]:
+    return {
+        item.measure.rep: item.measure.value
+        for item in readings
+        if item.measure.name == name and item.measure.rep is not None and item.measure.value is not None
+    }
+
+
+def test_arms_in_turn_are_compared_stroke_by_stroke_each_once() -> None:
+    reps = make_strokes("left", "right", "left", "right", "left")
+    readings = measure(reps, (90.0, 88.0, 91.0), (80.0, 85.0))
+    assert find(readings, "arm_peak_difference") == pytest.approx({2: 10.0, 4: 3.0}, abs=0.2)
+    reasons = {
+        item.measure.rep: item.measure.missing_reason_coded for item in readings if "peak_diff" in item.measure.name
+    }
+    assert [reasons[rep] for rep in (1, 3, 5)] == [NO_STROKE_BEFORE] * 3
+
+
+def test_a_resting_arm_has_no_numbers_and_no_faults() -> None:
+    reps = make_strokes("right", "right", "right", "right")
+    readings = measure(reps, (), (90.0, 88.0, 91.0, 90.0))
+    sides = {(item.measure.name, item.measure.side) for item in readings if item.measure.name.startswith("arm_")}
+    assert {side for name, side in sides if "difference" not in name} == {"right"}
+    assert all(item.measure.missing_reason_coded == ONE_ARM for item in readings if "difference" in item.measure.name)
+    judged = judge_set(get_exercise("lateral-raise"), readings, reps, "front")
+    assert "even-sides" not in {item.check for item in (*judged.findings, *judged.points)}
+    assert {item.verdict for item in judged.findings if item.check == "height"} == {"met"}
+
+
+def test_each_arm_is_held_against_its_own_best_and_its_own_first_strokes() -> None:
+    # The left arm, nearer to the camera, seems to go 20° less far all through: no rep of it is a partial one.
+    reps = make_strokes("left", "right", "left", "right", "left", "right")
+    shares = find(measure(reps, (70.0, 70.0, 70.0), (90.0, 90.0, 90.0)), "range_share")
+    assert shares == pytest.approx(dict.fromkeys(range(1, 7), 1.0), abs=1e-3)
+
+
+def test_hands_in_turn_differ_by_their_tops_not_by_how_they_hang() -> None:
+    # The left hand hangs 2° higher and goes up by 50° to 52°; the right one goes up by 40°.
+    first, second = make_strokes("left", "right")
+    up = {"left": 50.0 * bump(first), "right": 40.0 * bump(second)}
+    signals = Signals(T, {("hand_height_difference", None): 2.0 + up["left"] - up["right"]})
+    window = Window(second, signals, up["right"], last=True, before=first, in_turn=True)
+    value = READERS["hand_height_difference_top"](window, None)
+    assert isinstance(value, Value)
+    assert value.value == pytest.approx((2.0 + 50.0) - 40.0, abs=0.2)
+
+
+def bump(rep: Rep) -> Array:
+    return np.sin(np.pi * np.clip((T - rep.start_s) / 2, 0, 1)) ** 2

@@ -40,6 +40,8 @@ VALUES: dict[str, Any] = {
     "unit": "deg",
     "view": "side",
     "views": ("front", "left"),
+    "done": "alternating",
+    "expected": "both",
     "why": "torso-still",
 }
 """What parameters hold that are not plain numbers."""

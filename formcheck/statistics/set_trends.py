@@ -24,6 +24,7 @@ from formcheck.statistics.rep_series import (
     take_longest_run,
 )
 from formcheck.statistics.results import Aspect, Breakdown, Call, Onset, SetCourse, SpeedLoss, Trend
+from formcheck.statistics.side_trend import DIFFERENCES, find_side_trend
 
 ALPHA = 0.05
 """Chance of any false claim about one set, for its trends and for its changes of form each (common practice)."""
@@ -146,17 +147,23 @@ def _format_reach(slope: Slope, item: Series) -> str:
 def find_session_trends(reviews: Sequence[Review]) -> tuple[Trend, ...]:
     """The trend of each measure's mean over sets in order of time, such as one set a session.
 
-    Between sessions the camera is set up anew, so the whole margin blurs. Of sets reviewed by earlier definitions than
+    Between sessions the camera is set up anew, so the whole margin blurs. Left against right has a test of its own
+    (`find_side_trend`). Of sets reviewed by earlier definitions than
     the newest only times count (`take_comparable`). Raises UsageError when the sets are of
     different exercises.
     """
     if len({review.exercise.id for review in reviews}) > 1:
         raise UsageError("A course over sessions can be told when all sets are of one exercise.")
     found: dict[str, list[tuple[int, Series]]] = {}
-    for number, review in enumerate(take_comparable(reviews), start=1):
+    comparable = take_comparable(reviews)
+    for number, review in enumerate(comparable, start=1):
         for item in list_series(review):
             found.setdefault(item.measure, []).append((number, item))
-    return find_trends_of([_average_reps(rows) for rows in found.values()], steps="sets")
+    trends = find_trends_of([_average_reps(rows) for rows in found.values()], steps="sets")
+    sides = find_side_trend(comparable)
+    if sides is None:
+        return trends
+    return (*(item for item in trends if item.measure not in DIFFERENCES), sides)
 
 
 def _average_reps(rows: Sequence[tuple[int, Series]]) -> Series:

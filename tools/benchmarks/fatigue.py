@@ -18,8 +18,9 @@ from formcheck.analysis import analyse
 from formcheck.statistics.comparison import compare_sets
 from formcheck.statistics.results import Breakdown
 from formcheck.statistics.set_trends import find_breakdown, find_form_changes, find_trends
+from formcheck.statistics.side_trend import find_side_trend
 from rendered_sets import RenderedSet, map_sets
-from simulated_sets import Noise, draw_common, heavy_tailed, invented_set, loss, normal, wandering
+from simulated_sets import SIDES_OVER_WEEKS, Noise, draw_common, heavy_tailed, invented_set, loss, normal, wandering
 
 SHARE = 0.15
 
@@ -65,6 +66,20 @@ def between_sets(sets: int, lost: float, *, n: int = 10, same_session: bool, see
     return claimed / sets
 
 
+def side_trends(sets: int, moved: float, *, sessions: int = 4, n: int = 8, seed: int = 4) -> float:
+    """Share of courses of a set a session in which a trend of left against right is claimed; it moves by `moved`°."""
+    rng = np.random.default_rng([seed, sessions, n])
+    claimed = 0
+    for _ in range(sets):
+        reviews = []
+        for at in np.linspace(0.0, moved, sessions):
+            course = {name: np.full(n, -at) for name in SIDES_OVER_WEEKS}
+            reviews.append(invented_set(rng, n, course=course, kinds=SIDES_OVER_WEEKS))
+        trend = find_side_trend(reviews)
+        claimed += trend is not None and trend.call == "changed"
+    return claimed / sets
+
+
 def rows_of(sets: int) -> Mapping[str, Mapping[str, Callable[[], str]]]:
     """Head of each part of the table → label of a row → what makes its figures, each by numbers of its own."""
 
@@ -76,6 +91,9 @@ def rows_of(sets: int) -> Mapping[str, Mapping[str, Callable[[], str]]]:
 
     def pairs(lost: float) -> Callable[[], str]:
         return lambda: "{:17.1%}{:15.1%}".format(*(between_sets(sets, lost, same_session=one) for one in (True, False)))
+
+    def trends(moved: float) -> Callable[[], str]:
+        return lambda: f"{side_trends(sets, moved):17.1%}"
 
     return {
         f"{'unchanged sets':44}{'breakdown named':>17}{'trend claimed':>15}": {
@@ -90,6 +108,10 @@ def rows_of(sets: int) -> Mapping[str, Mapping[str, Callable[[], str]]]:
         },
         f"{'two sets of 10 reps, any change claimed':44}{'one camera':>17}{'set up anew':>15}": {
             f"range lower by {lost:.0f}°" if lost else "nothing changed": pairs(lost) for lost in (0.0, 4.0, 9.0, 18.0)
+        },
+        f"{'one set of 8 reps in each of four sessions':44}{'trend claimed':>17}": {
+            f"left against right moves by {moved:.0f}°" if moved else "left against right stays": trends(moved)
+            for moved in (0.0, 4.0, 6.0, 8.0)
         },
     }
 

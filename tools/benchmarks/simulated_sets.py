@@ -57,6 +57,10 @@ KINDS: Mapping[str, Kind] = {
 }
 
 
+SIDES_OVER_WEEKS: Mapping[str, Kind] = {"arm_line_difference": Kind(1.0, 0.8)}
+"""What left against right is followed by from session to session."""
+
+
 def normal(rng: np.random.Generator, n: int) -> Array:
     """Values of mean 0 and standard deviation 1, `n` of them."""
     return np.asarray(rng.standard_normal(n))
@@ -84,6 +88,7 @@ def invented_set(
     noise: Noise = normal,
     common: Mapping[str, float] | None = None,
     load_kg: float | None = 8.0,
+    kinds: Mapping[str, Kind] = KINDS,
 ) -> Review:
     """A review of n reps.
 
@@ -91,8 +96,8 @@ def invented_set(
     reps; drawn anew where not given, so pass the same to two sets of one camera. Times of reps mean nothing here.
     """
     measures: list[Measure] = []
-    offsets = draw_common(rng) if common is None else common
-    for name, kind in KINDS.items():
+    offsets = draw_common(rng, kinds) if common is None else common
+    for name, kind in kinds.items():
         margin, scatter, _ = errors_of(name)
         own = kind.level + kind.own * noise(rng, n) + (course or {}).get(name, np.zeros(n))
         for side in kind.sides:
@@ -116,15 +121,15 @@ def invented_set(
     )
 
 
-def draw_common(rng: np.random.Generator) -> dict[str, float]:
+def draw_common(rng: np.random.Generator, kinds: Mapping[str, Kind] = KINDS) -> dict[str, float]:
     """What one camera adds to all reps of a set, measure by measure."""
-    return {name: float(errors_of(name)[2] * rng.standard_normal()) for name in KINDS}
+    return {name: float(errors_of(name)[2] * rng.standard_normal()) for name in kinds}
 
 
 @cache
 def errors_of(name: str) -> tuple[float, float, float]:
     """Of a measure: its margin, and the standard deviations of what scatters and of what is common to all reps."""
-    margin = compute_margin(name, KINDS[name].level, VIEW, QUALITY)
+    margin = compute_margin(name, {**KINDS, **SIDES_OVER_WEEKS}[name].level, VIEW, QUALITY)
     assert margin is not None
     scatter = compute_rep_error(name, "frontal", margin)
     return margin, scatter, float(np.sqrt(max((margin / Z95) ** 2 - scatter**2, 0.0)))

@@ -33,6 +33,7 @@ from formcheck.core.model import (
     Signals,
     ViewHint,
 )
+from formcheck.core.rep_sides import tell_sides
 from formcheck.core.vocabulary.problems import add_problems, blocks_review
 from formcheck.exercises.registry import list_cautions
 from formcheck.exercises.schema import Exercise
@@ -54,7 +55,6 @@ from formcheck.reps.by_hand import list_corrections
 from formcheck.reps.cut_reps import drop_cut_reps
 from formcheck.reps.driver_side import choose_clearer_side
 from formcheck.reps.edits import Edits, select_part
-from formcheck.reps.sides import tell_sides
 from formcheck.reps.strokes import Excursion
 from formcheck.review_text import add_words
 from formcheck.signals.angles import compute_driver, compute_signals

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from formcheck.core.model import SIDES, Array, CameraView, Measure, Message, Quality, Rep, Side, Signals, ViewName
+from formcheck.core.rep_sides import tell_sides
 from formcheck.core.vocabulary import MEASURES
 from formcheck.core.vocabulary.numbers import round_up
 from formcheck.exercises.schema import Exercise
@@ -14,7 +15,6 @@ from formcheck.measures.per_rep import READERS, compute_driver_range
 from formcheck.measures.shoulder_creep import compute_shoulder_creep
 from formcheck.measures.steadiness import compute_path_deviations
 from formcheck.measures.window import Value, Window
-from formcheck.reps.sides import tell_sides
 
 MOST_UNSURE_DEG = 30.0
 """An angle that may be off by more, as from a camera half behind the lifter, tells a coach nothing and is not given."""

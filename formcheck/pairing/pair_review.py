@@ -25,6 +25,7 @@ from formcheck.core.model import (
     Signals,
     ViewHint,
 )
+from formcheck.core.rep_sides import tell_sides
 from formcheck.core.vocabulary.problems import add_problems
 from formcheck.exercises.registry import list_cautions
 from formcheck.exercises.schema import Exercise
@@ -37,7 +38,6 @@ from formcheck.pairing.movement import SpeedCurves, compute_movement
 from formcheck.pairing.reps import CameraReps, Which, list_single_reps, merge_reps, shift_rep
 from formcheck.reps.by_hand import list_corrections
 from formcheck.reps.edits import Edits, shift_edits
-from formcheck.reps.sides import tell_sides
 from formcheck.review_text import add_words
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.parts import find_longest, split_at_cuts

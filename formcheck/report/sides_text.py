@@ -5,10 +5,10 @@ from statistics import median
 
 from formcheck.coaching.plan_adherence import RANGE_MEASURES, TEMPO_MEASURES
 from formcheck.core.model import SIDES, Measure, Review, Side
+from formcheck.core.rep_sides import count_by_side
 from formcheck.core.vocabulary import get_plain_name
 from formcheck.core.vocabulary.numbers import format_with_margin
 from formcheck.report.words import WORDS
-from formcheck.reps.sides import count_by_side
 
 
 def describe_sides(review: Review) -> str:

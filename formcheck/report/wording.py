@@ -17,6 +17,7 @@ from formcheck.core.model import (
     Verdict,
     ViewName,
 )
+from formcheck.core.rep_sides import count_by_side
 from formcheck.core.vocabulary import SIGNALS, get_plain_name
 from formcheck.core.vocabulary.numbers import HARD, PERCENT, format_decimals, format_limit, round_up
 from formcheck.core.vocabulary.numbers import NOT_MEASURED as NOT_MEASURED
@@ -32,7 +33,6 @@ from formcheck.exercises.schema import Check, Exercise
 from formcheck.report.problem_text import describe_problems, format_confidence, is_review_blocked
 from formcheck.report.sides_text import describe_sides
 from formcheck.report.words import WORDS
-from formcheck.reps.sides import count_by_side
 from formcheck.verdicts import grade_points
 
 VERDICT_WORDS = cast("Mapping[Verdict, str]", WORDS["verdicts"])

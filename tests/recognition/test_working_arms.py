@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 
 from formcheck.core.model import SIDES, Array, Rep, Settings, Side, Sides
+from formcheck.core.rep_sides import count_by_side, tell_sides
 from formcheck.exercises.registry import get_exercise
 from formcheck.recognition.working_arms import WorkingArms, find_working_arms, note_sides, take_known_arms
 from formcheck.reps import find_reps
-from formcheck.reps.sides import count_by_side, tell_sides
 
 T = np.linspace(0, 40, 1201)
 

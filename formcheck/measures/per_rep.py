@@ -81,13 +81,10 @@ def _make_moment_reader(signal: str, moment: Callable[[Rep], float]) -> Reader:
     return read
 
 
-def _read_hand_height_difference(window: Window, side: Side | None) -> Value | None:
-    """The median around the top: at one moment a landmark may be elsewhere."""
-    curve = window.curve("hand_height_difference", None)
-    if curve is None:
-        return None
-    around = np.abs(curve[0] - window.rep.top_s) <= AROUND_TOP_S
-    return Value(float(np.median(curve[1][around])), window.rep.top_s) if around.any() else None
+def _read_around(curve: tuple[Array, Array], at_s: float) -> float:
+    """The median around a moment, NaN where it was not seen: at one moment a landmark may be elsewhere."""
+    around = np.abs(curve[0] - at_s) <= AROUND_TOP_S
+    return float(np.median(curve[1][around])) if around.any() else float("nan")
 
 
 def _read_lean_back(window: Window, side: Side | None) -> Value | None:
@@ -183,19 +180,18 @@ def _find_strokes(window: Window) -> Mapping[Side, Window] | Message:
 
 
 def _read_hand_height_difference(window: Window, side: Side | None) -> Value | Message | None:
-    """Of arms in turn, both tops less what the hands differ by between them, when both are down."""
+    """At the top; of arms in turn, both tops less what the hands differ by between them, when both are down."""
     strokes = _find_strokes(window)
     if isinstance(strokes, Message):
         return strokes
-    if window.before is None:
-        return _make_moment_reader("hand_height_difference", lambda rep: rep.top_s)(window, side)
-    first, second = window.before, window.rep
-    whole = replace(window, rep=replace(second, start_s=first.start_s)).curve("hand_height_difference", None)
-    if whole is None:
+    first, last = window.before or window.rep, window.rep
+    curve = replace(window, rep=replace(last, start_s=first.start_s)).curve("hand_height_difference", None)
+    if curve is None:
         return None
-    at = (first.top_s, second.top_s, (first.end_s + second.start_s) / 2)
-    one, other, down = (float(np.interp(moment, *whole)) for moment in at)
-    return Value(one + other - down, second.top_s, readings=len(at))
+    at = [last.top_s] if first is last else [first.top_s, last.top_s, (first.end_s + last.start_s) / 2]
+    top, *others = (_read_around(curve, moment) for moment in at)
+    value = top + others[0] - others[1] if others else top
+    return Value(value, last.top_s, readings=len(at)) if np.isfinite(value) else None
 
 
 def _select_concentric(window: Window) -> tuple[Array, Array]:

@@ -40,6 +40,8 @@ from formcheck.video.reader import ClipHead
 MOST_PROCESSES = 4
 QUICK_PIXELS = 1280 * 720
 """Pictures up to this size are decoded by one thread sooner than the pose model looks at them."""
+LARGE_BYTES = 30_000_000
+"""Files above this size have several chunks, but for very few."""
 PARTS_EVERY_S = 2.0
 ERRORS = {error.__name__: error for error in (ClipError, PoseModelError, OutputError)}
 """What a worker may refuse a clip with."""
@@ -324,6 +326,8 @@ class _ClipRun(_Sandbox):
         begun = time.monotonic()
         planner = self._start_worker(pool)
         planner.send(partial(child.plan_clip, *self._source, chunk_s, whole_s))
+        # while a file is planned that is probably cut into chunks, the others load what they need
+        others = [self._start_worker(pool) for _ in range(self.processes - 1 if self._is_large() else 0)]
         response = self._read_answer(pool, begun + self.limits.compute_allowed_s(0.0))
         try:
             planned = PLAN_RESULT.validate_python(response.values)
@@ -335,7 +339,8 @@ class _ClipRun(_Sandbox):
         report_progress = make_monotonic(on_progress, head.duration_hint_s)
 
         waiting = deque((number, chunk, rate) for number, chunk in enumerate(chunks))
-        team = [planner, *(self._start_worker(pool) for _ in range(min(self.processes, len(waiting)) - 1))]
+        wanted = min(self.processes, len(waiting)) - 1
+        team = [planner, *others[:wanted], *(self._start_worker(pool) for _ in range(wanted - len(others)))]
         survey = self._survey_clip(pool, team, plan, begun) if planned.finds_people else None
         assigned: dict[WorkerProcess, int] = {}
         threads = self.count_threads(head, len(plan.chunks))
@@ -348,7 +353,8 @@ class _ClipRun(_Sandbox):
         def send_next_chunk(worker: WorkerProcess) -> None:
             if waiting:
                 assigned[worker], chunk, rate = waiting.popleft()
-                worker.send(partial(child.track_part, *self._source, chunk, rate, survey, threads))
+                shown = self.on_parts is not None
+                worker.send(partial(child.track_part, *self._source, chunk, rate, survey, threads, shown))
 
         for worker in team:
             send_next_chunk(worker)
@@ -380,6 +386,12 @@ class _ClipRun(_Sandbox):
             return len(track.times) > len(track.t) and has_fast_stroke(track.t, rows[:, :, :2], rows[:, :, 5])
         except (ArithmeticError, LookupError, ValueError):  # not what a worker sends
             raise self._make_breakdown_error() from None
+
+    def _is_large(self) -> bool:
+        try:
+            return self.clip.stat().st_size > LARGE_BYTES
+        except OSError:  # the worker that opens it says what is wrong
+            return False
 
     def _add_part(self, parts: "_Parts", number: int, response: Response) -> None:
         if self.on_parts is None or not response.arrays:

@@ -139,18 +139,20 @@ def track_part(
     rate: float | None,
     survey: SurveyResult | None,
     threads: int,
+    shown: bool,
     send_progress: SendProgress,
 ) -> Response:
-    """Track one chunk of the clip, so many pictures a second of it; None: all of them."""
+    """Track one chunk of the clip, so many pictures a second of it (None: all); send what is seen if it is shown."""
     _limit_to_one_thread()
-    seen = _Seen()
+    seen = _Seen() if shown else None
 
     def report_picture(t: float) -> None:
-        send_progress(t, seen.take)
+        send_progress(t, None if seen is None else seen.take)
 
     def track(chunk: Chunk) -> tuple[Track, PoseModelInfo]:
+        on_pose = None if seen is None else seen.add
         with ClipReader(clip, limits=limits, threads=threads) as reader, make_estimator() as estimator:
-            track = track_chunk(reader, estimator, chunk, rate, survey, on_picture=report_picture, on_pose=seen.add)
+            track = track_chunk(reader, estimator, chunk, rate, survey, on_picture=report_picture, on_pose=on_pose)
             return track, estimator.info
 
     try:

@@ -14,7 +14,14 @@ from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
-from formcheck.core.errors import NOT_ENOUGH_MEMORY, ClipError, FormcheckError, StoreError, is_memory_shortage
+from formcheck.core.errors import (
+    NOT_ENOUGH_MEMORY,
+    ClipError,
+    FormcheckError,
+    StoreError,
+    UnclearPairError,
+    is_memory_shortage,
+)
 from formcheck.core.model import Analysis, LandmarkRecording, Review, SetInfo
 from formcheck.core.private_files import make_new_files_private
 from formcheck.core.seccomp import deny_sockets
@@ -36,7 +43,7 @@ from formcheck.storage.data_folder import (
     own_exercises_folder,
     recordings_folder,
 )
-from formcheck.storage.jobs import DELETED, name_parts
+from formcheck.storage.jobs import DELETED, SAME_SET_ASKED, name_parts
 
 _TRACKING, _CUTTING, _DRAWING = (0.0, queue.TRACKING_SHARE), (queue.TRACKING_SHARE, 0.9), (0.9, 1.0)
 """Shares of the work, by what they cost on the machines it was tried on."""
@@ -58,6 +65,7 @@ def run_job(job: Job) -> JobStatus:
             status = JobStatus("done", "Done", 1.0, 0.0, review_id=review_id)
         except Exception as error:  # the page must hear of it
             status = JobStatus("failed", problem=_describe_failure(error, request))
+            result = SAME_SET_ASKED if isinstance(error, UnclearPairError) else None
             if status.problem == UNEXPECTED:
                 reporter.end(status)
                 raise  # the trace goes to the log
@@ -224,6 +232,7 @@ def _analyse_clips(
         exercise,
         view=request.view,
         second=None if request.second_path is None else Path(request.second_path),
+        same_set=request.same_set,
         set_info=SetInfo(request.load_kg, request.target_reps),
         cache_dir=recordings_folder(),
         on_progress=reporter.of(queue.TRACK, _TRACKING),

@@ -30,6 +30,10 @@ _LOCK_KEY = 4_607_182_419  # any number that no other program takes for its advi
 _NAME = re.compile(r"([0-9a-f]{20})-([0-9]{1,9})")
 
 
+SAME_SET_ASKED = json.dumps({"asked": "same-set"})
+"""Result of a review that was not made, since it is not clear whether its two clips show the same set."""
+
+
 @dataclass(frozen=True, slots=True)
 class JobRequest:
     """What to review and how."""
@@ -55,6 +59,8 @@ class JobRequest:
     """Make the lifter's head unrecognisable in a film."""
     excerpt: str | None = None
     """What is to be cut out and how, as JSON; None but for an excerpt."""
+    same_set: bool = False
+    """A person said that both clips show the same set."""
 
     @property
     def in_line(self) -> bool:
@@ -76,6 +82,8 @@ class JobRequest:
         asked = asdict(self)
         if self.excerpt is None:  # as it was before there were excerpts
             del asked["excerpt"]
+        if not self.same_set:  # as before there was the question
+            del asked["same_set"]
         return hashlib.sha256(json.dumps(asked, sort_keys=True).encode()).hexdigest()[:20]
 
 
@@ -122,7 +130,7 @@ class Job:
     put_away: bool
     """The user wants to see it no more."""
     result: str | None
-    """What a look at a clip found, as JSON."""
+    """What a look at a clip found, as JSON, or `SAME_SET_ASKED`."""
 
     @property
     def name(self) -> str:
@@ -130,9 +138,15 @@ class Job:
         return f"{self.key}-{self.number}"
 
     @property
+    def asks_same_set(self) -> bool:
+        """It waits for a person to say whether its two clips show the same set."""
+        return self.status.state == "failed" and self.result == SAME_SET_ASKED
+
+    @property
     def needs_clip(self) -> bool:
-        """Whether its clips must stay for it: it is not over, or it is a clip that lies ready for review."""
-        return not self.put_away if self.request.kind == "look" else not self.status.over
+        """Whether its clips must stay for it: it is not over, asks something, or its clip lies ready for review."""
+        asked = self.request.kind == "look" or self.asks_same_set
+        return not self.put_away if asked else not self.status.over
 
 
 def name_parts(name: str) -> tuple[str, int] | None:
@@ -305,6 +319,7 @@ def _row(home: str, key: str, number: int, request: JobRequest, status: JobStatu
 
 def _job(row: RowMapping) -> Job:
     asked = {name: row[name] for name in JobRequest.__dataclass_fields__ if name != "review_id"}
+    asked["same_set"] = bool(asked["same_set"])
     request = JobRequest(**asked, review_id=row["of_review_id"])
     status = JobStatus(**{name: row[name] for name in JobStatus.__dataclass_fields__})
     if status.review_id is None:

@@ -6,7 +6,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-SCHEMA_REVISION = "0010"
+SCHEMA_REVISION = "0011"
 """The newest migration; here so that opening an up-to-date store need not read the migrations."""
 
 
@@ -187,7 +187,7 @@ limits = _table(
 # several may share a database, and only one has the clips. `key`: the same for the same work.
 # `of_review_id`: the review it draws for; `review_id`: the one it saved, set by the transaction that saves it.
 # `heartbeat_at`: seconds since the epoch, as the worker's machine has it. `claim`: what its one worker knows itself by.
-# `result`: what a first look at a clip found, as JSON.
+# `result`: what a first look at a clip found, as JSON, or what a person is asked; `same_set`: the answer.
 jobs = _table(
     "jobs",
     _reference("of_review_id", "reviews"),
@@ -198,6 +198,7 @@ jobs = _table(
     *_required(sa.Text, "kind", "clip_path", "clip_name", "exercise", "view", "state", "stage"),
     *_optional(sa.Text, "client", "session_on", "second_path", "second_name", "problem", "result", "excerpt"),
     *_required(sa.Boolean, "in_line", "blur_faces", "put_away"),
+    *_optional(sa.Boolean, "same_set"),
     *_required(sa.Float, "share", "heartbeat_at"),
     *_optional(sa.Float, "load_kg", "seconds_left", "spent_s"),
     *_required(sa.Integer, "number", "restarts"),

@@ -4,6 +4,7 @@
 """
 
 import sqlite3
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -174,3 +175,15 @@ def test_a_store_of_the_ninth_schema_keeps_its_jobs_and_takes_excerpts(path: Pat
             "c.mp4", "c.mp4", "lateral-raise", "auto", review_id=drawing.request.review_id, kind="excerpt", excerpt="{}"
         )
         assert store.add_job("a" * 32, asked, 9.0)[0].request == asked
+
+
+def test_a_job_of_the_tenth_schema_waits_on_and_nobody_was_asked_about_it(path: Path) -> None:
+    with Store.open(made_by("0010", path)) as store:
+        assert store.check() == 3
+        (job,) = store.jobs_in_line("home")
+        assert (job.request.second_name, job.request.same_set, job.asks_same_set) == ("side.mp4", False, False)
+        joined, added = store.add_job("home", job.request, 2.0)
+        assert (joined.id, added) == (job.id, False)
+        answered, added = store.add_job("home", replace(job.request, same_set=True), 3.0)
+        assert added
+        assert answered.request.same_set

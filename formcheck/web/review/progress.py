@@ -10,6 +10,7 @@ from formcheck.jobs.so_far import SoFar, read_so_far
 from formcheck.report import problem_text, wording
 from formcheck.web import layout
 from formcheck.web.components import review_html
+from formcheck.web.review import same_set
 from formcheck.web.session_state import open_in_page
 
 _POLL_S = 0.6
@@ -35,7 +36,9 @@ def _follow_review(job_id: str) -> None:
     if status.state in ("working", "done") and status.review_id is not None:  # its pictures may still be drawn
         open_in_page(review_id=status.review_id)
         st.rerun()
-    if status.state == "failed":
+    if job.asks_same_set:
+        same_set.show_question(job)
+    elif status.state == "failed":
         st.error(layout.escape_markdown(status.problem or "The review failed."))
         _show_way_back("Choose another clip", "back")
     elif status.state == "queued":

@@ -18,6 +18,7 @@ from formcheck.storage.data_folder import data_home
 from formcheck.web import controls, layout
 from formcheck.web.inbox.rows import make_rows
 from formcheck.web.markup import render
+from formcheck.web.review import same_set
 from formcheck.web.review.progress import describe_progress, describe_time_left, show_bar
 
 _POLL_S = 1.0
@@ -127,6 +128,8 @@ def _show_job(job: Job) -> None:
             with layout.show_errors():
                 _put_away(job)
                 st.rerun()
+    if job.asks_same_set:
+        same_set.show_question(job)
     if status.state in ("waiting", "working"):
         show_bar(status, describe_progress(status))
 
@@ -152,4 +155,6 @@ def render_job(job: Job) -> str:
     base = request.exercise.partition("/")[0]
     exercise = exercises[base].name if base in exercises else request.exercise
     failure = f"not reviewed: {job.status.problem or 'something went wrong'}"
+    if job.asks_same_set:
+        failure = "not reviewed yet: a question"
     return render("review", "job", request, exercise, _STATES.get(job.status.state, failure))

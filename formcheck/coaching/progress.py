@@ -15,6 +15,7 @@ from formcheck.statistics.comparison import compare_sets
 from formcheck.statistics.rep_series import OTHER_DEFINITIONS
 from formcheck.statistics.results import Comparison, OneRepMax, Trend
 from formcheck.statistics.set_trends import analyse_set, find_session_trends
+from formcheck.statistics.side_trend import DIFFERENCES
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +142,6 @@ def _summarise_trends(trends: Sequence[Trend], sessions: int, number: int) -> st
     changed = [item for item in trends if item.call == "changed"]
     if changed:
         return " ".join(item.sentence for item in changed)
-    if all(item.call == "too_few_reps" for item in trends):
+    if all(item.call == "too_few_reps" for item in trends if item.measure not in DIFFERENCES):
         return f"Too few sessions with a set {number} ({sessions}) to tell a course."
     return f"Over {sessions} sessions nothing in set {number} changed beyond measurement error."

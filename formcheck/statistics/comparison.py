@@ -1,7 +1,7 @@
 """Comparisons of two sets, of the early and the late reps of a set, and of two reps."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import sqrt
 
 import numpy as np
@@ -15,16 +15,18 @@ from formcheck.statistics.detectable_change import Z95, compute_detectable_chang
 from formcheck.statistics.onset import holm
 from formcheck.statistics.permutation import hedges_g, list_labels, list_signs, permute_groups, permute_pairs
 from formcheck.statistics.rep_series import (
+    ASPECTS,
     OTHER_DEFINITIONS,
     Series,
     find_aspects,
     find_part,
+    is_worse,
     list_series,
     take_comparable,
     take_longest_run,
 )
 from formcheck.statistics.results import Aspect, Call, Comparison, Difference
-from formcheck.statistics.set_trends import find_form_changes, is_unseen, list_shown_measures
+from formcheck.statistics.set_trends import find_breakdown, find_form_changes, is_unseen, list_shown_measures
 
 ALPHA = 0.05
 """Chance of any false claim in one comparison."""
@@ -133,10 +135,18 @@ def compare_early_with_late(review: Review) -> Comparison:
         for pair, (p, p_family) in zip(pairs, tested, strict=True):
             differences.append(_compare_groups(pair, p, p_family))
     shown = list_shown_measures(onsets)
-    differences = [item for item in differences if not (item.measure in shown and is_unseen(item.call))]
+    worse = {item.aspect for item in onsets if item.worse}
+    differences = [
+        _leave_to_course(item) if item.aspect is not None and item.aspect not in worse else item
+        for item in differences
+        if not (item.measure in shown and is_unseen(item.call))
+    ]
     words = ("the early reps", "the late reps")
     sentence = _summarise(differences, notes, count >= 2 * FEWEST_EARLY, words)
-    if onsets and count >= 2 * FEWEST_EARLY and all(item.call != "changed" for item in differences):
+    breakdown = find_breakdown(onsets)
+    if breakdown is not None:
+        sentence = breakdown.sentence
+    elif onsets and count >= 2 * FEWEST_EARLY and all(item.call != "changed" for item in differences):
         sentence = f"{onsets[0].sentence} Nothing else that differs from the early to the late reps can be told."
     return Comparison(
         differences=tuple(_sort_differences(differences)),
@@ -145,6 +155,16 @@ def compare_early_with_late(review: Review) -> Comparison:
         notes=tuple(notes),
         sentence=sentence,
     )
+
+
+def _leave_to_course(item: Difference) -> Difference:
+    """A difference for the worse in an aspect that the course of the set does not tell: not claimed here either."""
+    known = {name: worse for _, candidates in ASPECTS for name, worse in candidates}
+    if item.call != "changed" or not is_worse(known[item.measure], item.before, item.after):
+        return item
+    name = get_plain_name(item.measure)
+    words = f"{name[:1].upper()}{name[1:]}: no certain change from the early reps to the late reps."
+    return replace(item, call="no_detectable_change", sentence=words)
 
 
 # ---------------------------------------------------------------- two reps

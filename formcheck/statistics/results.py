@@ -13,7 +13,8 @@ from formcheck.core.model import Side
 
 Call = Literal["changed", "no_detectable_change", "too_few_reps"]
 """``changed``: beyond chance and beyond what the measurement can blur."""
-Aspect = Literal["range", "speed", "lowering", "torso", "asymmetry", "smoothness"]
+Aspect = Literal["range", "speed", "lowering", "torso", "asymmetry", "smoothness", "posture"]
+"""``posture``: what a finding holds against the first repetitions and no other aspect tells, such as bent knees."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,6 +25,7 @@ from formcheck.statistics.rep_series import (
 )
 from formcheck.statistics.results import Aspect, Breakdown, Call, Onset, SetCourse, SpeedLoss, Trend
 from formcheck.statistics.side_trend import DIFFERENCES, find_side_trend
+from formcheck.statistics.told_changes import agree_with_findings, begin_together, list_told_changes
 
 ALPHA = 0.05
 """Chance of any false claim about one set, for its trends and for its changes of form each (common practice)."""
@@ -41,6 +42,7 @@ _WORDS: dict[Aspect, str] = {
     "torso": "torso",
     "asymmetry": "evenness of the sides",
     "smoothness": "smoothness",
+    "posture": "posture",
 }
 
 
@@ -187,16 +189,21 @@ def _average_reps(rows: Sequence[tuple[int, Series]]) -> Series:
 def find_form_changes(review: Review) -> tuple[Onset, ...]:
     """Confirmed changes of form, earliest first: beyond chance for all aspects together, and detectable.
 
-    One measure speaks for each aspect, so that a set without any change names one in at most 5 % of cases.
+    One measure speaks for each aspect, so that a set without any change names one in at most 5 % of cases. What the
+    findings say from a repetition on is among them, so that nothing told of a set says otherwise.
     """
+    series = list_series(review)
     found: list[tuple[Aspect, Worse, Series, OnsetFit]] = []
-    for aspect, worse, item in find_aspects(list_series(review)):
+    for aspect, worse, item in find_aspects(series):
         fit = fit_onset(item.values, item.scatter)
         if fit is not None:
             found.append((aspect, worse, item, fit))
     adjusted = holm([fit.p for *_, fit in found])
     onsets = [_make_onset(*parts, p) for parts, p in zip(found, adjusted, strict=True)]
-    return tuple(sorted((item for item in onsets if item.call == "changed"), key=lambda item: item.rep))
+    confirmed = [item for item in onsets if item.call == "changed"]
+    agreed = agree_with_findings(confirmed, list_told_changes(review), series)
+    breakdown = find_breakdown(agreed)
+    return agreed if breakdown is None else begin_together(agreed, breakdown.first, breakdown.rep)
 
 
 def _make_onset(aspect: Aspect, worse: Worse, item: Series, fit: OnsetFit, p_family: float) -> Onset:
@@ -244,6 +251,9 @@ def find_breakdown(onsets: Sequence[Onset]) -> Breakdown | None:
     if not joint.sum() > 0:
         joint = np.array([dict(earliest.chances).get(rep, 0.0) for rep in reps])
     rep, likely = reps[int(joint.argmax())], tuple(reps[index] for index in find_credible(joint))
+    told = [item.rep for item in first if item.chances[0][1] == 1.0]  # by a finding
+    if told:
+        rep, likely = min(told), tuple(sorted({*likely, min(told)}))
     later = sorted((item for item in changes if item not in first), key=lambda item: item.rep)
     sure = "" if likely == (rep,) else f" ({format_rep_span(likely)} likely)"
     names = join_words([_WORDS[item.aspect] for item in first])

@@ -13,7 +13,7 @@ percentile and truths inside the margin; then the same of the main angles by bui
 from __future__ import annotations
 
 import argparse
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
@@ -21,15 +21,18 @@ from pathlib import Path
 
 import numpy as np
 
+from formcheck.analysis import CameraAnalysis
 from formcheck.findings import judge_checks
 from packed_sets import packed_folder
-from rendered_sets import Row, analyse_set, beyond_limits, compare, load_set
+from rendered_sets import RenderedSet, Row, analyse_set, beyond_limits, compare, load_set
 
 MAIN = (
     *("arm_elevation_peak", "arm_raise_peak", "arm_flexion_peak", "arm_opening_peak", "elbow_flexion_max"),
     *("elbow_flexion_min", "torso_inclination_mean", "torso_inclination_range", "thigh_inclination_peak"),
     *("knee_flexion_max", "arm_peak_difference", "eccentric_time"),
 )
+CUT_S = 0.5
+"""A rep whose middle lies so far outside the planned ones is cut by the clip's end."""
 PLACES = ("near", "mid", "half", "side", "behind", "back")
 
 
@@ -46,6 +49,8 @@ class Outcome:
     found_reps: int
     right: bool
     """The number of reps is right, and each is rightly whole or partial."""
+    right_by_side: bool
+    """So many of each arm, of both at once where both worked at once."""
     faulty: tuple[str, ...]
     """Checks whose truth lies beyond where a fault begins."""
     named: tuple[str, ...]
@@ -72,12 +77,31 @@ def outcome_of(path: Path) -> Outcome | None:
             len(one.planned),
             len(look.reps),
             len(look.reps) == len(one.planned) and whole == one.whole_reps,
+            count_sides(look, one) == Counter(rep["side"] for rep in one.planned),
             tuple(sorted(check for check, value in excess.items() if value.usual >= 1.0)),
             tuple(sorted(named)),
             tuple(sorted(check for check in named if check in excess and excess[check].most <= 0.0)),
             tuple(compare(one, look)),
         )
     return None
+
+
+def count_sides(look: CameraAnalysis, one: RenderedSet) -> Counter[str]:
+    """Reps found by the arm that made them; one that the clip's ends cut is planned in no set and not counted."""
+    begin, end = one.planned[0]["start"] - CUT_S, one.planned[-1]["end"] + CUT_S
+    return Counter(rep.side or "both" for rep in look.reps if begin < (rep.start_s + rep.end_s) / 2 < end)
+
+
+def side_lines(outcomes: Sequence[Outcome]) -> list[str]:
+    """Counts a side of sets of one arm or both in turn, by where the camera stands; then sets of both arms at once."""
+    lines = [f"{'counts a side':28}{'sets':>6}{'exact':>8}"]
+    single = [one for one in outcomes if one.sides != "both"]
+    groups = {f"one arm, or in turn: {place}": [one for one in single if one.place == place] for place in PLACES}
+    groups |= {"one arm, or in turn: all": single, "both at once": [one for one in outcomes if one.sides == "both"]}
+    for name, mine in groups.items():
+        if mine:
+            lines.append(f"{name:28}{len(mine):6}{sum(one.right_by_side for one in mine):8}")
+    return lines
 
 
 def review_all(part: str, words: Sequence[str], exercise: str, processes: int) -> list[Outcome]:
@@ -146,6 +170,7 @@ def main() -> None:
     rows = [row for one in outcomes if one.sides == "both" for row in one.rows]
     builds = sorted({one.build for one in outcomes})
     print("\n".join(exercise_lines(outcomes)), "\n")
+    print("\n".join(side_lines(outcomes)), "\n")
     print("\n".join(error_lines(rows, PLACES, lambda row: row.place)), "\n")
     main_rows = [row for row in rows if row.measure in MAIN]
     print("\n".join(error_lines(main_rows, builds, lambda row: row.build)), "\n")

@@ -1,0 +1,134 @@
+"""What a review's findings say from a later repetition on, as changes of form: the set's course says nothing else."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from formcheck.core.model import Finding, Review
+from formcheck.core.vocabulary import get_plain_name
+from formcheck.statistics.change_in_set import FIRST_REPS, find_first
+from formcheck.statistics.change_text import format_amount
+from formcheck.statistics.rep_series import ASPECTS, Series
+from formcheck.statistics.results import Aspect, Onset
+
+NEAR = 1
+"""Two ways to tell the first changed repetition differ by so much at the most where they tell the same change."""
+_BY_NAME: tuple[tuple[str, Aspect], ...] = (
+    ("torso_", "torso"),
+    ("arm_line_difference", "asymmetry"),
+    ("hand_height_difference", "asymmetry"),
+    ("arm_peak_difference", "asymmetry"),
+    ("arm_", "range"),
+    ("thigh_inclination", "range"),
+    ("shoulder_flexion", "range"),
+    ("range_", "range"),
+    ("eccentric_time", "lowering"),
+)
+"""How measures that checks judge begin, and the aspect of form they tell of; all others: posture."""
+
+
+@dataclass(frozen=True, slots=True)
+class ToldChange:
+    """A finding that holds from a repetition on."""
+
+    finding: Finding
+    aspect: Aspect
+    rep: int
+    of_set: bool = False
+    """It is what all repetitions together say of a check, not a finding's own sentence."""
+
+
+def get_aspect(measure: str) -> Aspect:
+    """The aspect of form that a check's measure tells of."""
+    known: dict[str, Aspect] = {name: aspect for aspect, candidates in ASPECTS for name, _ in candidates}
+    if measure in known:
+        return known[measure]
+    return next((aspect for begin, aspect in _BY_NAME if measure.startswith(begin)), "posture")
+
+
+def list_told_changes(review: Review) -> list[ToldChange]:
+    """The findings of what became worse than in the first repetitions, or is at fault, with the one from which on."""
+    told = []
+    for point in review.points:
+        finding = next((item for item in review.findings if (item.check, item.kind) == (point.check, point.kind)), None)
+        rep = find_first(point.beyond, point.reps)
+        if point.verdict == "not_met" and finding is not None and rep is not None and rep > 1:
+            told.append(ToldChange(finding, get_aspect(finding.measure), rep, of_set=True))
+    for item in review.findings:
+        if item.kind == "change" and item.verdict == "not_met" and item.text_coded is not None:
+            from_rep = item.text_coded.parameters.get("from_rep")
+            if isinstance(from_rep, int) and from_rep > 1:
+                told.append(ToldChange(item, get_aspect(item.measure), from_rep))
+    return told
+
+
+def agree_with_findings(
+    onsets: Sequence[Onset], told: Sequence[ToldChange], series: Sequence[Series]
+) -> tuple[Onset, ...]:
+    """The onsets as the findings tell them, earliest first.
+
+    An aspect that findings tell of begins no later than they say, and where both differ by a repetition it begins where
+    they say: a finding holds a repetition against the first three, so it can name none of those. What became worse than
+    in the first repetitions by a finding, and by no aspect's own number, is an onset too.
+    """
+    first: dict[Aspect, ToldChange] = {}
+    for item in sorted(told, key=lambda one: one.rep):
+        first.setdefault(item.aspect, item)
+    agreed = [
+        _move_onset(onset, first[onset.aspect].rep) if onset.worse and onset.aspect in first else onset
+        for onset in onsets
+    ]
+    known = {onset.aspect for onset in agreed if onset.worse}
+    for item in sorted(told, key=lambda one: one.rep):
+        if item.finding.kind == "change" and not item.of_set and item.aspect not in known:
+            known.add(item.aspect)
+            agreed.append(_make_onset(item, first[item.aspect].rep, series))
+    return tuple(sorted(agreed, key=lambda one: one.rep))
+
+
+def begin_together(onsets: Sequence[Onset], first: Sequence[Onset], rep: int) -> tuple[Onset, ...]:
+    """The onsets, those that are taken to have begun together at one repetition."""
+    moved = [_set_rep(item, rep) if item in first else item for item in onsets]
+    return tuple(sorted(moved, key=lambda one: one.rep))
+
+
+def _move_onset(onset: Onset, rep: int) -> Onset:
+    """The onset at the repetition that a finding names, unless it begins more than one before."""
+    return onset if rep > onset.rep + NEAR else _set_rep(onset, rep)
+
+
+def _set_rep(onset: Onset, rep: int) -> Onset:
+    likely = tuple(sorted({*onset.likely, rep}))
+    words = onset.sentence.replace(f"before rep {onset.rep} ", f"before rep {rep} ")
+    chances = tuple((number, chance) for number, chance in onset.chances if number != rep)
+    return replace(onset, rep=rep, likely=likely, chances=((rep, 1.0), *chances), sentence=words)
+
+
+def _make_onset(told: ToldChange, rep: int, series: Sequence[Series]) -> Onset:
+    """What a finding alone tells, from a repetition on: the mean of the first ones and the worst one."""
+    finding = told.finding
+    worse, margin = finding.value or 0.0, finding.margin or 0.0
+    item = next((one for one in series if one.measure == finding.measure), None)
+    values = [] if item is None else item.values[:FIRST_REPS].tolist()
+    before = sum(values) / len(values) if values else 0.0
+    word = finding.text_coded.parameters.get("word", "worse") if finding.text_coded is not None else "worse"
+    unit = item.unit if item is not None else "deg"
+    by = format_amount(worse, unit, margin, measure=finding.measure)
+    name = get_plain_name(finding.measure)
+    return Onset(
+        aspect=told.aspect,
+        measure=finding.measure,
+        unit=unit,
+        rep=rep,
+        likely=(rep,),
+        chances=((rep, 1.0),),
+        grows=False,
+        before=before,
+        after=before + worse,
+        change=worse,
+        margin=margin,
+        detectable=margin,
+        p_family=1.0 - (finding.probability or 0.0),
+        worse=True,
+        call="changed",
+        sentence=f"{name[:1].upper()}{name[1:]}: {by} {word} than in the first {FIRST_REPS} reps.",
+    )

@@ -49,10 +49,10 @@ class InboxRow:
 
     @property
     def facts(self) -> str:
-        """Reps and load."""
+        """Reps and load, and that an earlier formcheck made the review."""
         stored = self.stored
         done = wording.count(stored.complete_reps + stored.partial_reps, "rep")
-        return " · ".join(filter(None, (done, wording.format_load(stored.load_kg))))
+        return " · ".join(filter(None, (done, wording.format_load(stored.load_kg), "earlier" if self.earlier else "")))
 
 
 def describe_outcome(row: StoredReview) -> Outcome:

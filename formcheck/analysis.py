@@ -33,7 +33,7 @@ from formcheck.core.model import (
     Signals,
     ViewHint,
 )
-from formcheck.core.rep_sides import tell_sides
+from formcheck.core.rep_sides import ARM_DRIVERS, tell_sides
 from formcheck.core.vocabulary.problems import add_problems, blocks_review
 from formcheck.exercises.registry import list_cautions
 from formcheck.exercises.schema import Exercise
@@ -43,7 +43,6 @@ from formcheck.measures.withheld import SIDES_SWAPPED, make_swap_problem, withho
 from formcheck.recognition.movement_match import Unlike, note_unlike, select_like
 from formcheck.recognition.posture import BLIND_AT_ENDS, HANG_AT_REST, compute_body_curves, list_posture_limits
 from formcheck.recognition.working_arms import (
-    ARM_DRIVERS,
     WorkingArms,
     find_working_arms,
     make_one_arm,

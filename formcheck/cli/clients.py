@@ -114,7 +114,7 @@ def delete_client(name: str, yes: bool, store: "Store") -> None:
 def plan() -> None:
     """Plans: what a client is to do.
 
-    A plan is written like 11/9/7 @ 6/7/8 kg tempo 2-1-2-0.
+    A plan is written like 11/9/7 @ 6/7/8 kg tempo 2-1-2-0, or 9 each side @ 6 kg.
     """
 
 

@@ -226,7 +226,8 @@ def print_progress(found: Progress, client: str) -> None:
     rows = []
     for line in found.sessions:
         margin = f" ± {round_up(line.range_margin_deg, 0):.0f}°" if line.range_margin_deg is not None else ""
-        reps = "/".join(str(item.complete_reps) if item.complete_reps or item.load_kg else _NONE for item in line.sets)
+        done = [item.reps if item.complete_reps or item.load_kg else _NONE for item in line.sets]
+        reps = (" / " if any(item.complete_left is not None for item in line.sets) else "/").join(done)
         load = wording.format_load(line.load_kg) or _NONE
         reach = _NONE if line.range_deg is None else f"{line.range_deg:.0f}°{margin}"
         form = ("Pain was noted. " if line.pain else "") + line.form
@@ -240,7 +241,11 @@ def print_progress(found: Progress, client: str) -> None:
         out.print(found.latest.sentence)
         for note in found.latest.notes:
             print_item(out, note)
-    off = [item.sentence for item in found.sessions[-1].sets if item.reps_over or item.load_over_kg or item.targets]
+    off = [
+        item.sentence
+        for item in found.sessions[-1].sets
+        if item.reps_over or item.load_over_kg or item.targets or (item.planned and item.planned.each_side)
+    ]
     print_section(out, "Newest session against the plan", off)
     if found.one_rep_max is not None:
         print_section(out, "Strength", [(found.one_rep_max.sentence, found.one_rep_max.caveat)])

@@ -24,10 +24,13 @@ from formcheck.coaching.plan import Plan, PlannedSet
 from formcheck.coaching.plan_adherence import (
     RANGE_MEASURES,
     compare_with_plan,
+    count_by_either_side,
+    count_planned_reps,
     count_reps_below,
     count_reps_over,
     get_planned_set,
     is_probably_below,
+    write_by_side,
 )
 from formcheck.coaching.words import describe, write_kg
 from formcheck.core.errors import UsageError
@@ -274,15 +277,20 @@ def _under_target(case: _Case, _rule: Rule) -> Inputs:
     for number, planned, item in list_planned_sets(case.newest):
         if item is None:
             found.append(Message("set-not-recorded", {"set": number}))
-        elif count_reps_over(planned, item.complete) < 0:
+        elif (count_reps_over(planned, item.review) or 0) < 0:
             found.append(_describe_set(number, item, planned))
     return found
 
 
 def _far_under_target(case: _Case, rule: Rule) -> Inputs:
-    sets = [(planned, item) for _, planned, item in list_planned_sets(case.newest) if item is not None]
-    done, wanted = sum(item.complete for _, item in sets), sum(planned.reps_low for planned, _ in sets)
-    return [Message("session-short", {"done": done, "planned": wanted})] if done < rule.share * wanted else ()
+    done = wanted = 0
+    code = "session-short"
+    for _, planned, item in list_planned_sets(case.newest):
+        counted = None if item is None else count_planned_reps(planned, item.review)
+        if counted is not None:
+            done, wanted = done + counted, wanted + planned.reps_low
+            code = "session-short-each-side" if planned.each_side else code
+    return [Message(code, {"done": done, "planned": wanted})] if done < rule.share * wanted else ()
 
 
 def _stalled(case: _Case, rule: Rule) -> Inputs:
@@ -332,7 +340,8 @@ def _over_target(case: _Case, rule: Rule) -> Inputs:
             return ()
         item = session.sets[number - 1]
         planned = get_planned_set(session.plan, number, item.review.set_info.target_reps)
-        if planned is None or count_reps_over(planned, item.complete) < rule.reps_over:
+        over = None if planned is None else count_reps_over(planned, item.review)
+        if over is None or over < rule.reps_over:
             return ()
         loads.add(item.review.set_info.load_kg)
         found.append(_describe_set(number, item, planned, session.day))
@@ -392,7 +401,9 @@ _CONDITIONS: dict[When, Callable[[_Case, Rule], Inputs]] = {
 
 
 def _describe_set(number: int, item: TrainedSet, planned: PlannedSet | None, day: date | None = None) -> Message:
-    known: dict[str, MessageValue] = {"set": number, "done": item.complete, "planned": planned.reps if planned else ""}
+    counts = count_by_either_side(item.review) if planned is not None and planned.each_side else None
+    done = item.complete if counts is None else write_by_side(counts, " and ")
+    known: dict[str, MessageValue] = {"set": number, "done": done, "planned": planned.reps if planned else ""}
     return Message("set-done", known) if day is None else Message("set-done-on", known | {"day": day.isoformat()})
 
 
@@ -410,7 +421,9 @@ def list_planned_sets(session: TrainedSession) -> list[tuple[int, PlannedSet, Tr
 
 def _reached_top(session: TrainedSession) -> bool:
     planned = list_planned_sets(session)
-    return bool(planned) and all(item is not None and item.complete >= wanted.reps_high for _, wanted, item in planned)
+    done = [None if item is None else count_planned_reps(wanted, item.review) for _, wanted, item in planned]
+    tops = [wanted.reps_high for _, wanted, _ in planned]
+    return bool(done) and all(reps is not None and reps >= top for reps, top in zip(done, tops, strict=True))
 
 
 def read_loads(session: TrainedSession) -> tuple[float, ...] | None:
@@ -496,7 +509,9 @@ def _find_doubts(session: TrainedSession, rules: Rules) -> list[Message]:
         if asked and all(item.value is None for item in asked):
             found.append(Message(code, {"reason": asked[0].missing_reason or "not measured."}))
     left = [part.reps_left for part in session.sets if part.reps_left is not None]
+    counted = [count_planned_reps(wanted, part.review) for _, wanted, part in list_planned_sets(session) if part]
     known = (
+        ("sides-not-told", None in counted),
         ("load-not-known", all(part.review.set_info.load_kg is None for part in session.sets)),
         ("pain-not-asked", all(part.note is None or part.note.pain is None for part in session.sets)),
         ("nothing-in-reserve", bool(left) and min(left) < 1),

@@ -6,9 +6,10 @@ Examples of the notation, all common practice::
     6-9/5-7 @ 17.5/20 kg tempo 2-1-2-0
     9/9/9/9 @ 6 kg
     4x9 @ 8 kg, tempo 20X1, range 85°
+    11/9 each side @ 6 kg
 
 The four figures of the tempo are eccentric, pause at the stretched end, concentric, pause at the shortened end, in
-seconds; X is as fast as possible.
+seconds; X is as fast as possible. *Each side* counts the reps of the left and of the right by themselves.
 """
 
 import math
@@ -24,10 +25,12 @@ LONGEST_PHASE_S = 60.0
 LONGEST_TEXT = 1000
 """More characters than any plan has: with most sets, each with its own reps and load, it has fewer than 600."""
 EXAMPLE = "11/9/7 @ 6/7/8 kg tempo 2-1-2-0"
+EXAMPLE_EACH_SIDE = "9 each side @ 6 kg"
 
 _NUMBER = r"\d{1,6}(?:[.,]\d{1,3})?"
 _REPS = r"\d{1,4}(?:\s*-\s*\d{1,4})?"
 _SETS = re.compile(rf"(?:(?P<times>\d{{1,3}})\s*x\s*(?P<each>{_REPS})|(?P<list>{_REPS}(?:\s*/\s*{_REPS})*))(?!\s*x)")
+_EACH_SIDE = re.compile(r"(?:each|per) side\b")
 _LOAD = re.compile(rf"@\s*(?P<load>{_NUMBER}(?:\s*/\s*{_NUMBER})*)\s*kg")
 _PHASE = rf"(?:{_NUMBER}|x)"
 _TEMPO = re.compile(rf"(?:tempo\s*)?(?P<tempo>{_PHASE}(?:\s*-\s*{_PHASE}){{3}})|tempo\s*(?P<short>[\dx]{{4}})(?!\d)")
@@ -41,6 +44,8 @@ class PlannedSet:
     reps_low: int
     reps_high: int
     load_kg: float | None = None
+    each_side: bool = False
+    """So many reps are planned for the left and as many for the right."""
 
     def __post_init__(self) -> None:
         if not 1 <= self.reps_low <= self.reps_high <= MOST_REPS:
@@ -53,7 +58,12 @@ class PlannedSet:
 
     @property
     def reps(self) -> str:
-        """The reps as they are written: ``9`` or ``6-9``."""
+        """The reps as they are written: ``9``, ``6-9`` or ``9 each side``."""
+        return f"{self.count}{' each side' if self.each_side else ''}"
+
+    @property
+    def count(self) -> str:
+        """The number of reps as it is written: ``9`` or ``6-9``."""
         low, high = self.reps_low, self.reps_high
         return str(low) if low == high else f"{low}-{high}"
 
@@ -77,14 +87,17 @@ class Plan:
         loads = [item.load_kg for item in self.sets]
         if None in loads and any(load is not None for load in loads):
             raise UsageError("A plan gives a load for every set or for none.")
+        if len({item.each_side for item in self.sets}) > 1:
+            raise UsageError("A plan counts the reps of every set each side or those of none.")
         if self.tempo is not None and not all(part is None or 0 <= part <= LONGEST_PHASE_S for part in self.tempo):
             raise UsageError(f"A phase of a planned tempo lasts between 0 and {LONGEST_PHASE_S:g} s.")
         if self.range_deg is not None and not 0 < self.range_deg <= 360:
             raise UsageError("A planned range is between 0 and 360 degrees.")
 
     def __str__(self) -> str:
-        reps = [item.reps for item in self.sets]
+        reps = [item.count for item in self.sets]
         text = f"{len(reps)}x{reps[0]}" if len(reps) > 1 and len(set(reps)) == 1 else "/".join(reps)
+        text += " each side" if self.sets[0].each_side else ""
         loads = [_format_number(item.load_kg) for item in self.sets if item.load_kg is not None]
         if loads:
             text += f" @ {loads[0] if len(set(loads)) == 1 else '/'.join(loads)} kg"
@@ -110,6 +123,9 @@ def parse_plan(text: str) -> Plan:
     if head is None:
         raise UsageError(f"The plan {text.strip()[:80]!r} does not begin with sets and reps; write it like {EXAMPLE}.")
     rest = rest[head.end() :].lstrip(" ,;")
+    each_side = _EACH_SIDE.match(rest)
+    if each_side is not None:
+        rest = rest[each_side.end() :].lstrip(" ,;")
     found: dict[str, re.Match[str]] = {}
     while rest:
         for name, pattern in (("load", _LOAD), ("tempo", _TEMPO), ("range", _RANGE)):
@@ -121,11 +137,17 @@ def parse_plan(text: str) -> Plan:
                 rest = rest[match.end() :].lstrip(" ,;")
                 break
         else:
+            if _EACH_SIDE.match(rest):
+                raise UsageError(
+                    f"In the plan {text.strip()[:80]!r}, “each side” stands once, behind the reps: {EXAMPLE_EACH_SIDE}."
+                )
             raise UsageError(f"In the plan, {rest[:60]!r} cannot be read; write it like {EXAMPLE}.")
     reps = _read_reps(head)
     loads = _read_loads(found.get("load"), len(reps))
     return Plan(
-        tuple(PlannedSet(low, high, load) for (low, high), load in zip(reps, loads, strict=True)),
+        tuple(
+            PlannedSet(low, high, load, each_side is not None) for (low, high), load in zip(reps, loads, strict=True)
+        ),
         _read_tempo(found.get("tempo")),
         _read_number(found["range"]["range"]) if "range" in found else None,
     )

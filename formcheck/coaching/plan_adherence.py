@@ -1,14 +1,17 @@
 """Done against planned: reps, load, tempo and range of each set of a session, with their margins."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from statistics import median
 from typing import Literal
 
 from formcheck.coaching.plan import Plan, PlannedSet
 from formcheck.coaching.words import TARGETS, describe
-from formcheck.core.model import Message, Review
+from formcheck.core.errors import UsageError
+from formcheck.core.model import SIDES, Message, Review, Side
+from formcheck.core.rep_sides import ARM_DRIVERS, count_by_side
 from formcheck.core.vocabulary.numbers import round_up
+from formcheck.exercises.registry import get_exercise
 
 Against = Literal["below", "as_planned", "above", "undecided"]
 
@@ -50,11 +53,24 @@ class DoneSet:
     partial_reps: int
     load_kg: float | None
     reps_over: int | None
-    """Complete reps beyond the planned number (negative: short of it); None without a plan."""
+    """Complete reps beyond the planned number (negative: short of it), of the side with fewer where they are planned
+    each side; None without a plan, or where they are and nothing tells the sides."""
     load_over_kg: float | None
     """Load beyond the planned one; None when either is not known."""
     targets: tuple[Target, ...]
     sentence: str
+    complete_left: int | None = None
+    """Complete reps of the left alone, `complete_right` of the right; None where both work at once or nothing tells."""
+    complete_right: int | None = None
+
+    @property
+    def reps(self) -> str:
+        """The complete reps as they are written: ``16``, or ``9 left, 7 right``."""
+        if self.complete_left is None or self.complete_right is None:
+            return str(self.complete_reps)
+        counts: dict[Side, int] = {"left": self.complete_left, "right": self.complete_right}
+        every = self.planned is not None and self.planned.each_side
+        return write_by_side(counts if every else {side: count for side, count in counts.items() if count})
 
 
 def compare_with_plan(plan: Plan | None, sets: Sequence[Review]) -> tuple[DoneSet, ...]:
@@ -79,8 +95,45 @@ def get_planned_set(plan: Plan | None, number: int, target_reps: int | None) -> 
     return planned
 
 
-def count_reps_over(planned: PlannedSet, complete: int) -> int:
-    """Reps beyond the planned range, negative when short of it, 0 within."""
+def write_by_side(counts: Mapping[Side, int], between: str = ", ") -> str:
+    """``9 left, 7 right``."""
+    return between.join(f"{count} {side}" for side, count in counts.items())
+
+
+def count_by_either_side(review: Review) -> dict[Side, int] | None:
+    """Complete reps of the left and of the right by themselves; None where both work at once or nothing tells."""
+    if not count_by_side(review.reps):
+        return None
+    counts = count_by_side([rep for rep in review.reps if rep.complete])
+    return {side: counts.get(side, 0) for side in SIDES}
+
+
+def count_planned_reps(planned: PlannedSet, review: Review) -> int | None:
+    """Complete reps that count against a plan: all, or those of the side with fewer where they are planned each side.
+
+    A rep of both arms at once is one of either; None where nothing tells which side makes a rep.
+    """
+    complete = sum(rep.complete for rep in review.reps)
+    counts = count_by_either_side(review)
+    if planned.each_side and counts is not None:
+        return min(counts.values())
+    return complete if not planned.each_side or not complete or _tells_arms(review) else None
+
+
+def _tells_arms(review: Review) -> bool:
+    """Whether a set of this exercise tells which arms work."""
+    try:
+        driver = get_exercise(review.exercise.id).driver
+    except UsageError:
+        return False
+    return {driver.frontal, driver.oblique, driver.sagittal} <= ARM_DRIVERS
+
+
+def count_reps_over(planned: PlannedSet, review: Review) -> int | None:
+    """Reps beyond the planned range, negative when short of it, 0 within; None as in `count_planned_reps`."""
+    complete = count_planned_reps(planned, review)
+    if complete is None:
+        return None
     return max(complete - planned.reps_high, 0) + min(complete - planned.reps_low, 0)
 
 
@@ -94,8 +147,9 @@ def compare_set(plan: Plan | None, number: int, review: Review | None) -> DoneSe
         )
     planned = get_planned_set(plan, number, review.set_info.target_reps)
     complete = sum(rep.complete for rep in review.reps)
+    counts = count_by_either_side(review)
     load, wanted = review.set_info.load_kg, planned.load_kg if planned else None
-    over = None if planned is None else count_reps_over(planned, complete)
+    over = None if planned is None else count_reps_over(planned, review)
     load_over = None if load is None or wanted is None else round(load - wanted, 6)
     targets = _compare_targets(plan, review) if plan is not None else ()
     return DoneSet(
@@ -107,7 +161,9 @@ def compare_set(plan: Plan | None, number: int, review: Review | None) -> DoneSe
         over,
         load_over,
         targets,
-        _describe_set(number, planned, complete, over, load_over, targets),
+        _describe_set(number, planned, _describe_reps(planned, complete, counts, over), load_over, targets),
+        None if counts is None else counts["left"],
+        None if counts is None else counts["right"],
     )
 
 
@@ -197,18 +253,13 @@ def _judge_range(planned: float, done: float | None, margin: float | None) -> Ag
 def _describe_set(
     number: int,
     planned: PlannedSet | None,
-    complete: int,
-    over: int | None,
+    reps: str,
     load_over: float | None,
     targets: Sequence[Target],
 ) -> str:
-    reps = f"{complete} complete rep{'' if complete == 1 else 's'}"
-    if planned is None or over is None:
+    if planned is None:
         return f"Set {number}: {reps}; nothing was planned."
-    how = (
-        "as planned" if over == 0 else f"{abs(over)} {'more' if over > 0 else 'fewer'} than the {planned.reps} planned"
-    )
-    parts = [f"Set {number}: {reps}, {how}"]
+    parts = [f"Set {number}: {reps}"]
     if load_over:
         parts.append(f"{abs(load_over):g} kg {'more' if load_over > 0 else 'less'} than planned")
     for item in targets:
@@ -217,3 +268,22 @@ def _describe_set(
             done = f"{item.done:.{digits}f} ± {round_up(item.margin, digits):.{digits}f}{sign}"
             parts.append(f"{TARGETS[item.name]} {done} for {item.planned:g}{sign} planned")
     return "; ".join(parts) + "."
+
+
+def _describe_reps(
+    planned: PlannedSet | None, complete: int, counts: Mapping[Side, int] | None, over: int | None
+) -> str:
+    """How many reps there are beside how many were planned."""
+    reps = f"{complete} complete rep{'' if complete == 1 else 's'}"
+    if counts is not None:
+        reps += f" ({write_by_side(counts)})"
+    if planned is None:
+        return reps
+    if over is None:
+        return f"{reps} for {planned.reps} planned, and which side made each cannot be told"
+    if over == 0:
+        return f"{reps}, as planned"
+    how = "more" if over > 0 else "fewer"
+    if planned.each_side and counts is not None and counts["left"] != counts["right"]:
+        how += f" on the {min(SIDES, key=counts.__getitem__)}"
+    return f"{reps}, {abs(over)} {how} than the {planned.count} planned{' each side' if planned.each_side else ''}"

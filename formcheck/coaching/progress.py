@@ -10,6 +10,7 @@ from formcheck.coaching.pain_history import NotedSession, mentions_pain
 from formcheck.coaching.plan_adherence import RANGE_MEASURES, DoneSet, compare_with_plan, compute_median
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Review
+from formcheck.core.rep_sides import count_by_side
 from formcheck.core.vocabulary.numbers import format_day
 from formcheck.statistics.comparison import compare_sets
 from formcheck.statistics.rep_series import OTHER_DEFINITIONS
@@ -124,7 +125,8 @@ def _make_line(session: TrainedSession, followed: Review | None) -> SessionLine:
 def _estimate_strength(session: TrainedSession) -> OneRepMax | None:
     candidates = []
     for item in session.sets:
-        load, reps = item.review.set_info.load_kg, sum(rep.complete for rep in item.review.reps)
+        by_side = count_by_side([rep for rep in item.review.reps if rep.complete])
+        load, reps = item.review.set_info.load_kg, min(by_side.values(), default=item.complete)
         reserve = item.note.reps_in_reserve if item.note is not None else None
         if load is not None and load > 0 and reps > 0 and reserve is not None:
             candidates.append((reserve, estimate_one_rep_max(load, reps, reps_in_reserve=reserve)))

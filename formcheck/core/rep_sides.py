@@ -5,6 +5,11 @@ from itertools import pairwise
 
 from formcheck.core.model import SIDES, Rep, Side, Sides
 
+ARM_DRIVERS = frozenset(
+    {"arm_raise", "arm_raise_by_height", "arm_flexion", "arm_extension", "arm_opening", "elbow_flexion"}
+)
+"""Curves of one arm that may make the repetitions; with them a set tells which arms work."""
+
 
 def tell_sides(reps: Sequence[Rep]) -> Sides:
     """Which arms work in a set; one that begins when the other is done with is one arm at a time, as one alone."""

@@ -15,10 +15,6 @@ from formcheck.core.model import SIDES, Array, Mask, Message, Rep, Side, Sides
 from formcheck.exercises.schema import Exercise
 from formcheck.reps.strokes import Excursion
 
-ARM_DRIVERS = frozenset(
-    {"arm_raise", "arm_raise_by_height", "arm_flexion", "arm_extension", "arm_opening", "elbow_flexion"}
-)
-"""Curves of one arm that may make the repetitions."""
 STILL_RANGE, STILL_HAND = 0.25, 0.4
 """An arm rests that moves, by its curve and by its hand's place, by less than these shares of the other's way."""
 FEWEST = 3

@@ -196,10 +196,12 @@ def _make_strip(pictures: Sequence[KeyPicture], trend: CueTrend | None) -> tuple
 def list_plan_rows(done: DoneSet) -> list[PlanRow]:
     """The planned numbers of a set beside what was done; none without a plan."""
     planned, words = done.planned, WORDS["front"]
-    if planned is None or done.reps_over is None:
+    if planned is None:
         return []
-    reps = f"{done.complete_reps}" + (f" + {done.partial_reps} partial" if done.partial_reps else "")
-    rows = [PlanRow(words["reps"], planned.reps, reps, _judge(done.reps_over))]
+    reps = done.reps + (f" + {done.partial_reps} partial" if done.partial_reps else "")
+    rows = [
+        PlanRow(words["reps"], planned.reps, reps, "undecided" if done.reps_over is None else _judge(done.reps_over))
+    ]
     if planned.load_kg is not None:
         load = wording.format_load(done.load_kg) or wording.NOT_MEASURED
         call: Against = "undecided" if done.load_over_kg is None else _judge(done.load_over_kg)

@@ -29,6 +29,7 @@ _SET_COLUMNS = (
     "review", "session", "set", "exercise", "variation", "load_kg", "complete_reps", "partial_reps", "target_reps",
     "planned_low", "planned_high", "kept", "to_change", "not_judged", "probably_kept", "probably_to_change",
     "too_close", "reps_in_reserve", "effort", "pain", "pain_where", "sleep_h", "remark", "corrected_by_hand", "clip",
+    "planned_each_side",
 )  # fmt: skip
 
 
@@ -266,7 +267,8 @@ def _sets_csv(store: Store, rows: list[StoredReview]) -> str:
         what = (row.id, row.session_on.isoformat(), row.set_number, row.exercise_id, row.variation, row.load_kg)
         counts = (row.complete_reps, row.partial_reps, row.target_reps, *wanted, row.met, row.not_met, row.undecided)
         probable = (row.probably_met, row.probably_not_met, row.too_close)
-        table.append((*what, *counts, *probable, *noted, row.by_hand, row.clip_name))
+        each_side = None if planned is None else planned.each_side
+        table.append((*what, *counts, *probable, *noted, row.by_hand, row.clip_name, each_side))
     return write_csv(_SET_COLUMNS, table)
 
 

@@ -16,7 +16,7 @@ from formcheck.coaching.plan import Plan, parse_plan
 from formcheck.core.model import Review
 from formcheck.exercises.registry import load_references
 from tests.facts import says
-from tests.statistics.sets import NO_SWING, TEMPO, a_set
+from tests.statistics.sets import NO_SWING, TEMPO, a_set, in_turn
 
 GOAL_10 = parse_plan("2x10 @ 20 kg")
 DAY = date(2026, 3, 2)
@@ -105,6 +105,33 @@ def test_a_range_or_tempo_that_was_probably_short_keeps_the_load() -> None:
         tempo = replace(TEMPO, eccentric_s=seconds)
         days = [[a_set(10, load=20.0, tempo=tempo), a_set(12, load=20.0, tempo=tempo)]] * 2
         assert advise(sessions(*days, plan=slow)).kind == kind
+
+
+@pytest.mark.parametrize(
+    ("sides", "rule"),
+    [
+        ("LR" * 12, "two-over-twice"),
+        ("LR" * 10 + "LL", "keep-on"),  # the right does not reach two more
+        ("LR" * 10, "keep-on"),  # twenty strokes are ten each side
+        ("LR" * 9 + "LL", "short-of-target"),
+        ("LR" * 5 + "L" * 9, "far-short"),
+    ],
+)
+def test_reps_planned_each_side_are_those_of_the_side_with_fewer(sides: str, rule: str) -> None:
+    plan = parse_plan("10 each side @ 8 kg")
+    assert advise(sessions([in_turn(sides)], [in_turn(sides)], plan=plan)).rule == rule
+
+
+def test_what_each_side_did_stands_with_the_advice() -> None:
+    plan = parse_plan("10 each side @ 8 kg")
+    (short,) = advise(sessions([in_turn("LR" * 9)], plan=plan)).inputs
+    assert says(short, "9 left and 9 right reps", "10 each side planned")
+    (far,) = advise(sessions([in_turn("LR" * 5)], plan=plan)).inputs
+    assert says(far, "5 reps", "side with fewer", "10 planned each side")
+    legs = [a_set(24, exercise="squat")]
+    untold = advise(sessions(legs, legs, plan=plan))
+    assert untold.kind == "hold"
+    assert any(says(line, "which side", "cannot be told") for line in untold.doubt)
 
 
 def test_stop_signs_stand_wherever_load_is_spoken_of() -> None:

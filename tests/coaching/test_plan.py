@@ -10,7 +10,7 @@ from formcheck.coaching.plan_adherence import compare_with_plan
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Tempo
 from tests.facts import says
-from tests.statistics.sets import a_set
+from tests.statistics.sets import a_set, in_turn
 
 
 @pytest.mark.parametrize(
@@ -48,7 +48,8 @@ phases = st.none() | st.integers(0, 60_000).map(lambda value: value / 1000)
 def plans(draw: st.DrawFn) -> Plan:
     reps = draw(st.lists(pairs, min_size=1, max_size=30))
     loaded = draw(st.booleans())
-    sets = tuple(PlannedSet(low, high, draw(thousandths) if loaded else None) for low, high in reps)
+    each_side = draw(st.booleans())
+    sets = tuple(PlannedSet(low, high, draw(thousandths) if loaded else None, each_side) for low, high in reps)
     tempo = draw(st.none() | st.tuples(phases, phases, phases, phases))
     return Plan(sets, tempo, draw(st.none() | st.integers(1, 360_000).map(lambda value: value / 1000)))
 
@@ -98,6 +99,11 @@ def test_any_text_is_a_plan_or_one_sentence(text: str) -> None:
         ("3x11 tempo 99-1-2-0", "between 0 and 60 s"),
         ("3x11 range 400°", "between 0 and 360"),
         ("3x11 slowly", "'slowly' cannot be read"),
+        ("each side 9", "does not begin with sets and reps"),
+        ("9 each sides", "'each sides' cannot be read"),
+        ("9 each side each side", "“each side” stands once, behind the reps"),
+        ("9 @ 6 kg each side", "“each side” stands once, behind the reps"),
+        ("9 each side / 7", "'/ 7' cannot be read"),
     ],
 )
 def test_what_cannot_be_read_is_one_sentence(text: str, says: str) -> None:
@@ -110,6 +116,18 @@ def test_what_cannot_be_read_is_one_sentence(text: str, says: str) -> None:
 def test_loads_are_given_for_every_set_or_for_none() -> None:
     with pytest.raises(UsageError, match="every set or for none"):
         Plan((PlannedSet(8, 8, 10.0), PlannedSet(8, 8)))
+
+
+@pytest.mark.parametrize("text", ["9 each side @ 6 kg", "9 PER  side, @6kg", "9 each\nside @ 6 kg"])
+def test_reps_may_be_planned_each_side(text: str) -> None:
+    plan = parse_plan(text)
+    assert plan.sets == (PlannedSet(9, 9, 6.0, each_side=True),)
+    assert str(plan) == "9 each side @ 6 kg"
+    several = parse_plan("11/6-9 each side @ 6/7 kg tempo 2-1-2-0")
+    assert [item.reps for item in several.sets] == ["11 each side", "6-9 each side"]
+    assert not any(item.each_side for item in parse_plan("11/6-9 @ 6/7 kg").sets)
+    with pytest.raises(UsageError, match="every set each side or those of none"):
+        Plan((PlannedSet(8, 8), PlannedSet(8, 8, each_side=True)))
 
 
 # ---------------------------------------------------------------- done against planned
@@ -140,6 +158,51 @@ def test_sets_left_out_and_sets_added_are_said() -> None:
 def test_without_a_plan_the_set_s_own_target_counts() -> None:
     assert compare_with_plan(None, [a_set(10, target=12)])[0].reps_over == -2
     assert compare_with_plan(None, [a_set(10)])[0].reps_over is None
+
+
+@pytest.mark.parametrize(
+    ("sides", "over", "words"),
+    [
+        ("LR" * 9, 0, ("18", "9 left, 9 right", "as planned")),
+        ("L" * 9 + "R" * 9, 0, ("18", "as planned")),
+        ("LR" * 7 + "LL", -2, ("16", "9 left, 7 right", "2 fewer on the right", "9 planned each side")),
+        ("LR" * 7 + "RRR", -2, ("17", "7 left, 10 right", "2 fewer on the left")),
+        ("L" * 9, -9, ("9 left, 0 right", "9 fewer on the right")),
+        ("LR" * 11, 2, ("22", "2 more", "9 planned each side")),
+        ("LR" * 10 + "L", 1, ("21", "11 left, 10 right", "1 more on the right")),
+    ],
+)
+def test_reps_planned_each_side_are_reached_by_both(sides: str, over: int, words: tuple[str, ...]) -> None:
+    (done,) = compare_with_plan(parse_plan("9 each side @ 8 kg"), [in_turn(sides)])
+    assert done.reps_over == over
+    assert (done.complete_left, done.complete_right) == (sides.count("L"), sides.count("R"))
+    assert says(done.sentence, "Set 1", *words)
+    assert done.reps == f"{sides.count('L')} left, {sides.count('R')} right"
+
+
+def test_a_partial_rep_of_one_side_counts_for_neither() -> None:
+    (done,) = compare_with_plan(parse_plan("9 each side"), [in_turn("LR" * 9, partial=1)])
+    assert (done.complete_left, done.complete_right, done.reps_over) == (9, 8, -1)
+
+
+def test_reps_of_both_arms_at_once_are_reps_of_either() -> None:
+    (done,) = compare_with_plan(parse_plan("9 each side"), [a_set(8)])
+    assert (done.reps_over, done.complete_left, done.reps) == (-1, None, "8")
+    assert says(done.sentence, "1 fewer than", "9 planned each side")
+
+
+def test_sides_that_nothing_tells_are_not_held_against_a_plan() -> None:
+    # A squat's curve is that of both legs: a lunge of one's own would count the strokes of both.
+    (done,) = compare_with_plan(parse_plan("9 each side"), [a_set(18, exercise="squat")])
+    assert done.reps_over is None
+    assert says(done.sentence, "18 complete reps", "9 each side", "which side", "cannot be told")
+    (none,) = compare_with_plan(parse_plan("9 each side"), [a_set(0, partial=2, exercise="squat")])
+    assert none.reps_over == -9
+
+
+def test_a_plan_of_all_reps_counts_those_of_both_sides() -> None:
+    (done,) = compare_with_plan(parse_plan("18"), [in_turn("LR" * 9)])
+    assert done.reps_over == 0
 
 
 def test_tempo_and_range_are_held_against_the_plan_with_their_margins() -> None:

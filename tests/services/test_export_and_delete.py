@@ -148,6 +148,7 @@ def test_an_export_holds_everything(store: Store, ada: int, formcheck_home: Path
     rows = list(csv.DictReader(io.StringIO((target / "sets.csv").read_text(encoding="utf-8"))))
     assert [row["set"] for row in rows] == ["1", "2"]
     assert (rows[0]["planned_low"], rows[0]["pain"], rows[0]["corrected_by_hand"]) == ("9", "yes", "yes")
+    assert [row["planned_each_side"] for row in rows] == ["no", "no"]
     # As text, not as formulas.
     assert (rows[0]["pain_where"], rows[0]["remark"]) == ("'=left shoulder", "'+1")
 

@@ -1,5 +1,7 @@
 """Invented reviews of a set with just what plans and advice look at."""
 
+from dataclasses import replace
+
 from formcheck.core.model import (
     CameraView,
     ClipInfo,
@@ -14,6 +16,7 @@ from formcheck.core.model import (
     Tempo,
     Verdict,
 )
+from formcheck.core.rep_sides import tell_sides
 from formcheck.exercises.registry import get_exercise
 
 NO_SWING = "Not measurable from the front; film from the side."
@@ -69,3 +72,12 @@ def a_set(
         ("Advisory only.",),
         by_hand=by_hand,
     )
+
+
+def in_turn(sides: str, *, partial: int = 0, load: float | None = 8.0) -> Review:
+    """A set of strokes of one arm: ``LRL`` is left, right, left, the last ones of them partial."""
+    review = a_set(len(sides) - partial, partial=partial, load=load)
+    reps = tuple(
+        replace(rep, side="left" if side == "L" else "right") for rep, side in zip(review.reps, sides, strict=True)
+    )
+    return replace(review, reps=reps, sides=tell_sides(reps))

@@ -59,7 +59,8 @@ def _show_form(client: Client, exercise_id: str, held: StoredPlan | None) -> Non
         str(held.plan or "") if held is not None else "",
         key=f"plan_text_{key}",
         placeholder=EXAMPLE,
-        help="Reps of each set, then what is wanted of: @ load of each set in kg, tempo as "
+        help="Reps of each set, with “each side” where left and right do so many each; then what is wanted of: "
+        "@ load of each set in kg, tempo as "
         "lowering-pause-lifting-pause in seconds (X: as fast as possible), range in degrees.",
     )
     plan = None

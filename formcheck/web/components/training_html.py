@@ -59,7 +59,8 @@ def render_done_list(one: DoneSet) -> str:
 def _describe_done(one: DoneSet) -> dict[str, Markup]:
     """Name of each number → what was done against what was planned."""
     targets = {_TARGETS[item.name]: render("training", "target", item, *_AGAINST[item.call]) for item in one.targets}
-    reps = render("training", "reps", one, format_planned_reps(one.planned) if one.planned else "")
+    each = " each side" if one.planned and one.planned.each_side else ""
+    reps = render("training", "reps", one, format_planned_reps(one.planned) + each if one.planned else "")
     return {"Reps": reps, "Load": render("training", "load", one), **targets}
 
 

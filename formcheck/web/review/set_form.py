@@ -112,7 +112,7 @@ def ask_set(clip: ReadyClip, session: SessionDraft) -> JobRequest | None:
                 key=f"view_{clip.key}",
                 help=exercise.filming.advice if exercise else None,
             )
-            reps = planned.reps_low if planned else None
+            reps = planned.reps_low if planned and not planned.each_side else None
             target = st.number_input("Target reps", 1, MOST_REPS, reps, step=1, key=f"target_{key}")
             if plan is not None:
                 st.caption(describe_plan(number, planned, plan))
@@ -169,7 +169,8 @@ def describe_plan(number: int, planned: PlannedSet | None, plan: Plan) -> str:
     """What the client's plan says of a set, for the caption under load and reps."""
     if planned is None:
         return f"Set {number}: beyond the {len(plan.sets)} sets planned."
-    parts = [f"{format_planned_reps(planned)} reps", wording.format_load(planned.load_kg)]
+    each = " each side" if planned.each_side else ""
+    parts = [f"{format_planned_reps(planned)} reps{each}", wording.format_load(planned.load_kg)]
     if plan.tempo is not None:
         parts.append("tempo " + "-".join("X" if part is None else f"{part:g}" for part in plan.tempo))
     if plan.range_deg is not None:

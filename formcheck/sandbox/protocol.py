@@ -17,7 +17,7 @@ from formcheck.pose.estimator import MOST_PEOPLE
 from formcheck.pose.person_selection import PeopleInFrame, Person
 from formcheck.pose.survey import SurveySample
 from formcheck.video.chunks import Plan
-from formcheck.video.reader import ClipHead
+from formcheck.video.reader import ClipHead, FirstPicture
 
 MAX_HEAD = 8 * 1024**2
 """Bytes of a message's head; a plan of a quarter of an hour has some thousand."""
@@ -58,6 +58,7 @@ class PlanResult:
     """What opening a clip gives."""
 
     head: ClipHead
+    first_picture: FirstPicture
     plan: Plan
     finds_people: bool
     """Whether the pose model can find all people in one picture."""

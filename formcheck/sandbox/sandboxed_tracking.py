@@ -35,7 +35,7 @@ from formcheck.video.chunks import CHUNK_S, TRACKED_PER_S, WHOLE_S, Plan, choose
 from formcheck.video.clip_file import ClipLimits
 from formcheck.video.damage import Extent
 from formcheck.video.orientation import Rgb
-from formcheck.video.reader import ClipHead
+from formcheck.video.reader import ClipHead, FirstPicture
 
 MOST_PROCESSES = 4
 QUICK_PIXELS = 1280 * 720
@@ -333,7 +333,7 @@ class _ClipRun(_Sandbox):
             planned = PLAN_RESULT.validate_python(response.values)
         except ValueError:
             raise self._make_breakdown_error() from None
-        head, plan = planned.head, planned.plan
+        head, first, plan = planned.head, planned.first_picture, planned.plan
         rate, chunks = (None, plan.without_unseen) if self.every_picture else (TRACKED_PER_S, plan.chunks)
         length_s = max(head.duration_hint_s or 0.0, plan.end_s) or self.clip_limits.max_duration_s
         report_progress = make_monotonic(on_progress, head.duration_hint_s)
@@ -341,7 +341,7 @@ class _ClipRun(_Sandbox):
         waiting = deque((number, chunk, rate) for number, chunk in enumerate(chunks))
         wanted = min(self.processes, len(waiting)) - 1
         team = [planner, *others[:wanted], *(self._start_worker(pool) for _ in range(wanted - len(others)))]
-        survey = self._survey_clip(pool, team, plan, begun) if planned.finds_people else None
+        survey = self._survey_clip(pool, team, first, plan, begun) if planned.finds_people else None
         assigned: dict[WorkerProcess, int] = {}
         threads = self.count_threads(head, len(plan.chunks))
         reached = [chunk.from_s for chunk in plan.chunks]
@@ -354,7 +354,7 @@ class _ClipRun(_Sandbox):
             if waiting:
                 assigned[worker], chunk, rate = waiting.popleft()
                 shown = self.on_parts is not None
-                worker.send(partial(child.track_part, *self._source, chunk, rate, survey, threads, shown))
+                worker.send(partial(child.track_part, *self._source, first, chunk, rate, survey, threads, shown))
 
         for worker in team:
             send_next_chunk(worker)
@@ -404,13 +404,15 @@ class _ClipRun(_Sandbox):
             parts.told_at = time.monotonic()
             self.on_parts(parts.make_snapshot())
 
-    def _survey_clip(self, pool: WorkerPool, team: Sequence[WorkerProcess], plan: Plan, begun: float) -> SurveyResult:
+    def _survey_clip(
+        self, pool: WorkerPool, team: Sequence[WorkerProcess], first: FirstPicture, plan: Plan, begun: float
+    ) -> SurveyResult:
         """Whom to follow: the survey's spans are shared among the workers, which load the pose model by it."""
         shares = [plan.survey_spans[number :: len(team)] for number in range(len(team))]
         asked = [worker for worker, share in zip(team, shares, strict=True) if share]
         for worker, share in zip(team, shares, strict=True):
             if share:
-                worker.send(partial(child.survey_spans, *self._source, share))
+                worker.send(partial(child.survey_spans, *self._source, first, share))
         found: dict[WorkerProcess, list[SurveySample | None]] = {}
         for worker, response in self._read_responses(pool, begun + self.limits.compute_allowed_s(0.0)):
             if response.kind == "at":

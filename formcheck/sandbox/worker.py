@@ -46,7 +46,7 @@ from formcheck.video.chunks import Chunk
 from formcheck.video.clip_file import ClipLimits
 from formcheck.video.orientation import Rgb
 from formcheck.video.packets import plan_tracking
-from formcheck.video.reader import ClipReader, SeekError
+from formcheck.video.reader import ClipReader, FirstPicture, SeekError
 
 PROGRESS_EVERY_S = 0.1
 PICTURE_EVERY_S = 2.0
@@ -106,14 +106,15 @@ def plan_clip(
     """Open the clip and make the plan by which it is tracked."""
     with ClipReader(clip, limits=limits) as reader:
         plan = plan_tracking(reader, chunk_s=chunk_s, whole_s=whole_s, report_alive=partial(send_progress, None))
-        head = reader.head
-    return Response("plan", asdict(PlanResult(head, plan, isinstance(make_estimator(), PeopleFinder))))
+        head, first = reader.head, reader.first_picture
+    return Response("plan", asdict(PlanResult(head, first, plan, isinstance(make_estimator(), PeopleFinder))))
 
 
 def survey_spans(
     clip: Path,
     limits: ClipLimits,
     make_estimator: EstimatorFactory,
+    first: FirstPicture,
     spans: Sequence[Chunk],
     send_progress: SendProgress,
 ) -> Response:
@@ -124,7 +125,7 @@ def survey_spans(
         assert isinstance(estimator, PeopleFinder)
         for span in spans:
             sample = None
-            with suppress(ClipError, SeekError), ClipReader(clip, limits=limits) as reader:
+            with suppress(ClipError, SeekError), ClipReader(clip, limits=limits, known=first) as reader:
                 sample = take_sample(reader, estimator, span)
             samples.append(encode_sample(sample))
             send_progress(None)
@@ -135,6 +136,7 @@ def track_part(
     clip: Path,
     limits: ClipLimits,
     make_estimator: EstimatorFactory,
+    first: FirstPicture,
     chunk: Chunk,
     rate: float | None,
     survey: SurveyResult | None,
@@ -151,7 +153,10 @@ def track_part(
 
     def track(chunk: Chunk) -> tuple[Track, PoseModelInfo]:
         on_pose = None if seen is None else seen.add
-        with ClipReader(clip, limits=limits, threads=threads) as reader, make_estimator() as estimator:
+        with (
+            ClipReader(clip, limits=limits, threads=threads, known=first) as reader,
+            make_estimator() as estimator,
+        ):
             track = track_chunk(reader, estimator, chunk, rate, survey, on_picture=report_picture, on_pose=on_pose)
             return track, estimator.info
 

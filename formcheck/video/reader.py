@@ -26,7 +26,7 @@ from formcheck.video.clip_file import (
     read_stated_duration,
     select_video_stream,
 )
-from formcheck.video.orientation import Rgb, compute_square_pixel_size, fit_size, read_orientation
+from formcheck.video.orientation import Orientation, Rgb, compute_square_pixel_size, fit_size, read_orientation
 
 if TYPE_CHECKING:
     from av.packet import Packet
@@ -64,6 +64,18 @@ class ClipHead:
     """What the file says about its length, or None; the truth is known after reading."""
 
 
+@dataclass(frozen=True, slots=True)
+class FirstPicture:
+    """What a clip's first picture tells, so that a chunk that begins later is read without decoding it."""
+
+    start_s: float
+    """Its presentation time in the file's own seconds."""
+    width: int
+    """Of the stored picture with square pixels."""
+    height: int
+    orientation: Orientation
+
+
 class SeekError(Exception):
     """Decoding cannot begin at the key picture asked for."""
 
@@ -77,12 +89,14 @@ class ClipReader:
     limits : what is refused.
     max_side : longest side in pixels of the pictures handed out; None: full size.
     threads : decoding threads; None: one up to full HD, else one a core, four at most.
+    known : what an earlier reader of the same clip found in its first picture; None: it is decoded at once.
 
     Attributes
     ----------
     width, height : pixels of the upright full-size picture with square pixels.
     duration_hint_s : what the file says about its length, or None; the truth is known after reading.
     start_s : presentation time of the first shown picture in the file's own seconds.
+    first_picture : what the first picture tells, for another reader of the same clip.
     lost : stretches read so far in which pictures were damaged and are left out: seconds of the last picture handed
         out before and the first after, infinite where there is none.
     backward : pictures left out because their time comes before the one shown earlier.
@@ -97,6 +111,7 @@ class ClipReader:
         limits: ClipLimits | None = None,
         max_side: int | None = DECODE_SIDE,
         threads: int | None = None,
+        known: FirstPicture | None = None,
     ):
         self.clip = Path(clip)
         self.limits = limits or ClipLimits()
@@ -111,14 +126,13 @@ class ClipReader:
             self._stream = select_video_stream(self._container, self.clip)
             self._check_header()
             self._decoded = self._decode(self._read_packets())
-            self._first = next(self._decoded, None)
-            if self._first is None:
-                raise ClipError(
-                    f"No picture of {FILE} can be decoded: the clip is damaged, cut off or holds no frames.",
-                    path=self.clip,
-                )
-            self._set_size(self._first, max_side)
-            self.start_s = self._compute_time_s(self._first, None)
+            self._first: VideoFrame | None = None
+            if known is None:
+                self._first = self._decode_first()
+                known = self._describe(self._first)
+            self.first_picture = known
+            self._set_size(self.first_picture, max_side)
+            self.start_s = self.first_picture.start_s
         except BaseException:
             self._container.close()
             raise
@@ -152,16 +166,18 @@ class ClipReader:
         if self._started:
             raise ValueError("a clip reader reads its clip once")
         self._started = True
-        assert self._first is not None
         first, self._first = self._first, None
+        if first is None and chunk.key is None:
+            first = self._decode_first()
         self._unseen = frozenset(chunk.unseen)
         if chunk.key is not None:
             self._damaged = False  # what came before the chunk is not its own
             self._decoded = self._decode(self._read_packets_from(chunk.key))
             # pictures that follow the key picture in the file and precede it in time depend on what is not decoded
             first = next((item for item in self._decoded if item.pts is None or item.pts >= chunk.key), first)
-            if first.pts != chunk.key:
+            if first is None or first.pts != chunk.key:
                 raise SeekError(f"no picture at {chunk.key}")
+        assert first is not None
         stamp = self._compute_time_s(first, None)
         last, count = stamp - self.start_s, 1
         self._note_lost(-inf, last)
@@ -232,15 +248,28 @@ class ClipReader:
                 path=self.clip,
             )
 
-    def _set_size(self, picture: "VideoFrame", max_side: int | None) -> None:
+    def _decode_first(self) -> "VideoFrame":
+        first = next(self._decoded, None)
+        if first is None:
+            raise ClipError(
+                f"No picture of {FILE} can be decoded: the clip is damaged, cut off or holds no frames.",
+                path=self.clip,
+            )
+        return first
+
+    def _describe(self, picture: "VideoFrame") -> FirstPicture:
+        width, height = compute_square_pixel_size(picture.width, picture.height, self._stream.sample_aspect_ratio)
+        return FirstPicture(self._compute_time_s(picture, None), width, height, read_orientation(picture))
+
+    def _set_size(self, first: FirstPicture, max_side: int | None) -> None:
         from av.video.reformatter import VideoReformatter
 
         self._scaler, self._reformatter = VideoReformatter(), VideoReformatter()
-        self._orientation = read_orientation(picture)
-        width, height = compute_square_pixel_size(picture.width, picture.height, self._stream.sample_aspect_ratio)
-        self._check_side(width, height)
-        self._stored_size = fit_size(width, height, max_side)
-        self.width, self.height = (height, width) if self._orientation.swap else (width, height)
+        self._orientation = first.orientation
+        self._check_side(first.width, first.height)
+        self._stored_size = fit_size(first.width, first.height, max_side)
+        swap = first.orientation.swap
+        self.width, self.height = (first.height, first.width) if swap else (first.width, first.height)
 
     def _read_packets(self) -> Iterator["Packet[VideoStream]"]:
         """The track's packets from here on; a damaged stretch costs only what is in it."""

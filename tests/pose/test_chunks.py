@@ -168,16 +168,35 @@ def test_chunks_hold_exactly_the_pictures_of_the_whole_clip(tmp_path: Path, name
         whole = [(t, rgb.tobytes()) for t, rgb in reader]
     with ClipReader(path) as reader:
         plan = plan_tracking(reader, **LENGTH)
+        known = reader.first_picture
     assert len(plan.chunks) == 8  # 9 s in chunks of at most 2 s, a multiple of four
     pieces = []
     for chunk in plan.without_unseen:
         with ClipReader(path) as reader:
             seen = [(t, reader.rgb(picture).tobytes()) for t, picture in reader.pictures(chunk)]
+        with ClipReader(path, known=known) as reader:
+            assert [(t, reader.rgb(picture).tobytes()) for t, picture in reader.pictures(chunk)] == seen
         if chunk.key is not None:
             assert chunk.from_s - seen[0][0] == pytest.approx(WARM_UP_S, abs=0.001)
         pieces += [item for item in seen if item[0] >= chunk.from_s]
     assert [t for t, _ in pieces] == [t for t, _ in whole]
     assert pieces == whole
+
+
+def test_a_later_chunk_is_read_without_the_first_picture(tmp_path: Path) -> None:
+    path = long_clip(tmp_path / "clip.mp4")
+    with ClipReader(path) as reader:
+        later, known = plan_tracking(reader, **LENGTH).without_unseen[-1], reader.first_picture
+    with ClipReader(path) as reader:
+        sound = [(t, reader.rgb(picture).tobytes()) for t, picture in reader.pictures(later)]
+    data = bytearray(path.read_bytes())
+    start = data.index(b"mdat") + 4
+    data[start : start + 5000] = bytes(5000)
+    path.write_bytes(data)
+    with ClipReader(path) as reader:
+        assert reader.first_picture.start_s > known.start_s  # what is there now begins later
+    with ClipReader(path, known=known) as reader:
+        assert [(t, reader.rgb(picture).tobytes()) for t, picture in reader.pictures(later)] == sound
 
 
 @pytest.mark.parametrize("name", ["plain.avi", "plain.ts", "intra-refresh.mp4", "one-key.mp4"])

@@ -80,7 +80,7 @@ class PoseEstimator(Protocol):
         """Name and checksum, known before the model is loaded."""
 
     def __enter__(self) -> Self:
-        """Load the model; raises PoseModelError when that fails."""
+        """Get ready; PoseModelError comes from here or from the first picture, at which a model may be loaded."""
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
@@ -106,15 +106,19 @@ class MediaPipeEstimator:
     ----------
     model_path : a pose landmarker bundle (``.task``); None: the one that ships with formcheck.
 
-    Raises PoseModelError when `info` is asked for or the model is entered and the bundle is missing or damaged.
+    Raises PoseModelError when `info` is asked for or the model is entered and the bundle is missing or not the one that
+    ships; at the first picture, when the bundle is none. Following one person and finding several people each have a
+    landmarker of their own, loaded at first use: whoever does but one pays for one.
     """
 
     def __init__(self, model_path: str | Path | None = None):
         self._path = None if model_path is None else Path(model_path)
         self._stack = ExitStack()
+        self._bundle: Path | None = None
         self._landmarker: Any = None
         self._finder: Any = None
         self._media: Any = None
+        self._tasks: Any = None
         self._last_stamp = -1
 
     @property
@@ -132,7 +136,8 @@ class MediaPipeEstimator:
             compute_model_sha256(path)  # one clear sentence when it is missing
         with ExitStack() as stack:
             stack.enter_context(silence_native_log())
-            self._media, self._landmarker = _load(path)
+            self._media, self._tasks = _import_checked()
+            self._bundle = path
             stack.callback(self._close)
             self._stack = stack.pop_all()
         self._last_stamp = -1
@@ -145,11 +150,18 @@ class MediaPipeEstimator:
 
     def _close(self) -> None:
         # a landmarker that is still alive when the interpreter ends prints an exception
-        self._landmarker.close()
-        self._landmarker = None
+        self._bundle = None
+        if self._landmarker is not None:
+            self._landmarker.close()
+            self._landmarker = None
         if self._finder is not None:
             self._finder.close()
             self._finder = None
+
+    def _load(self, *, people: int) -> Any:
+        if self._bundle is None:
+            raise ValueError("the estimator is used inside its with block only")
+        return _create_landmarker(self._tasks, self._bundle, people)
 
     def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
         """The pose in one picture, or None when nobody is found.
@@ -160,7 +172,7 @@ class MediaPipeEstimator:
         t_s : seconds from the first picture, later than in the call before.
         """
         if self._landmarker is None:
-            raise ValueError("the estimator is used inside its with block only")
+            self._landmarker = self._load(people=1)
         height, width = rgb.shape[:2]
         stamp = max(round(t_s * 1000 * TIME_STRETCH), self._last_stamp + 1)
         self._last_stamp = stamp
@@ -176,11 +188,8 @@ class MediaPipeEstimator:
         ----------
         rgb : (h, w, 3) upright picture.
         """
-        if self._landmarker is None:
-            raise ValueError("the estimator is used inside its with block only")
         if self._finder is None:
-            path = find_packaged_bundle()[0] if self._path is None else self._path
-            _, self._finder = _load(path, people=MOST_PEOPLE)
+            self._finder = self._load(people=MOST_PEOPLE)
         height, width = rgb.shape[:2]
         image = self._media.Image(self._media.ImageFormat.SRGB, np.ascontiguousarray(rgb))
         return _read_poses(self._finder.detect(image), width, height)
@@ -207,8 +216,8 @@ def reports_use(version: str) -> bool:
     return numbers is None or tuple(map(int, numbers.groups())) >= REPORTING_SINCE
 
 
-def _load(path: Path, *, people: int = 1) -> tuple[Any, Any]:
-    """The mediapipe package and a landmarker: one that follows one person, or one that finds several in a picture."""
+def _import_checked() -> tuple[Any, Any]:
+    """The mediapipe package and its tasks, where it may be used; PoseModelError else."""
     try:
         mediapipe, tasks = load_mediapipe()
     except (ImportError, OSError) as error:
@@ -221,6 +230,11 @@ def _load(path: Path, *, people: int = 1) -> tuple[Any, Any]:
             f"MediaPipe {mediapipe.__version__} reports its use over the network, so formcheck loads it only in a "
             "process that can open no connection, and this one can; install MediaPipe 0.10.32 where it can be had."
         )
+    return mediapipe, tasks
+
+
+def _create_landmarker(tasks: Any, path: Path, people: int) -> Any:
+    """A landmarker: one that follows one person, or one that finds several in a picture."""
     vision = tasks.vision
     options = vision.PoseLandmarkerOptions(
         base_options=tasks.BaseOptions(model_asset_path=str(path)),
@@ -228,7 +242,7 @@ def _load(path: Path, *, people: int = 1) -> tuple[Any, Any]:
         num_poses=people,
     )
     try:
-        return mediapipe, vision.PoseLandmarker.create_from_options(options)
+        return vision.PoseLandmarker.create_from_options(options)
     except (RuntimeError, ValueError, OSError) as error:
         if path == BUNDLE_PATH:  # its checksum was right, so it is not the file: the library says nothing of memory
             raise MemoryError from error

@@ -234,7 +234,7 @@ class FaceFinder:
         self._model = MediaPipeEstimator()
 
     def __enter__(self) -> Self:
-        """Load the pose model (PoseModelError)."""
+        """Get the pose model ready (PoseModelError)."""
         self._model.__enter__()
         return self
 

@@ -59,6 +59,16 @@ def test_the_sheet_keeps_its_counts(many_address: str, browser: Any, usability: 
     assert [item for item in counts if not item.keeps] == []
 
 
+def test_names_drawn_as_icons_are_not_counted(browser: Any, usability: ModuleType) -> None:
+    page = browser.new_page(viewport=usability.NARROW)
+    page.set_content(
+        "<main class=stMain><p><span data-testid=stIconMaterial>chevron_left</span> one two</p><details>"
+        "<summary>three</summary><span data-testid=stIconMaterial>edit</span></details></main>"
+    )
+    assert usability.count_words(page) == 3
+    page.close()
+
+
 def test_only_what_is_seen_is_counted(browser: Any, usability: ModuleType) -> None:
     page = browser.new_page(viewport=usability.NARROW)
     page.set_content(

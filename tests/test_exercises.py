@@ -140,7 +140,7 @@ def test_breath_is_braced_in_squat_and_hinge_and_kept_going_for_the_heart() -> N
 
 
 def test_the_short_caution_is_one_sentence_with_the_way_to_all() -> None:
-    for where in ("formcheck cautions", "page “Cautions”", "the last section of this report"):
+    for where in ("formcheck cautions", "the last section of this report"):
         text = wording.describe_caution(where)
         assert len(text.split()) <= 25
         assert text.count(".") == 1

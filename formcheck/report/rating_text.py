@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from formcheck.coaching.rating import OF_REP, Agreement, Rating, find_rating, sum_agreement
 from formcheck.core.model import Review
 from formcheck.report.problem_text import get_exercise_name
+from formcheck.report.wording import count
 from formcheck.report.words import WORDS
 
 
@@ -41,13 +42,20 @@ def list_agreement_rows(found: Sequence[Agreement]) -> list[tuple[str, str, int,
     return rows
 
 
+def describe_agreement_in_set(ratings: Sequence[Rating]) -> str:
+    """All answers to one set in one line, without a share: they are few."""
+    agree, answers = sum(item.agrees for item in ratings), count(len(ratings), "answer")
+    return WORDS["ratings"]["of-set"].format(agree=agree, answers=answers)
+
+
 def describe_agreement(found: Sequence[Agreement]) -> str:
     """All answers in one line; empty where there are none."""
     everything = sum_agreement(found)
     if everything is None:
         return ""
     words, disputed = WORDS["ratings"], found[0]
-    line = words["sum"].format(agree=everything.agree, count=everything.count, share=format_share(everything))
+    answers = count(everything.count, "answer")
+    line = words["sum"].format(agree=everything.agree, answers=answers, share=format_share(everything))
     if disputed.disagree < 2:
         return line
     name, check = get_exercise_name(disputed.exercise_id), disputed.check

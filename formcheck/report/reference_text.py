@@ -48,7 +48,7 @@ def describe_comparison(found: ReferenceComparison) -> list[str]:
 
 
 def describe_difference(item: ReferenceDifference) -> str:
-    """One difference with its margin, such as *Torso angle: 6° ± 4° more than in the reference rep*."""
+    """One difference with its margin, such as *Torso angle: 6° ± 4° more than the reference rep*."""
     amount = format_amount(abs(item.difference), item.unit, item.margin, measure=item.measure)
     return write_reason("difference", what=name_difference(item), amount=amount, way=_name_way(item))
 

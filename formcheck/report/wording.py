@@ -187,14 +187,19 @@ def summarise(review: Review) -> str:
 
 def describe_outcome(review: Review, exercise: Exercise | None = None) -> str:
     """How many reps there are and how they were judged; empty where nothing may be concluded from the clip."""
+    points = "" if is_review_blocked(review) or not review.reps else capitalise(describe_points(review, exercise))
+    return f"{describe_reps(review)} {points}".strip()
+
+
+def describe_reps(review: Review) -> str:
+    """How many reps there are, and each arm's; empty where nothing may be concluded from the clip."""
     if is_review_blocked(review):
         return ""
     if not review.reps:
         return "No reps of this exercise were found in the clip."
     target = review.set_info.target_reps
-    aim = f" (target {target})" if target else ""
-    text = f"{format_rep_count(review.reps).capitalize()}{aim}."
-    return " ".join(filter(None, (text, describe_sides(review), capitalise(describe_points(review, exercise)))))
+    text = f"{format_rep_count(review.reps).capitalize()}{f' (target {target})' if target else ''}."
+    return f"{text.replace(') (', '; ')} {describe_sides(review)}".strip()
 
 
 def describe_points(review: Review, exercise: Exercise | None = None) -> str:
@@ -357,7 +362,9 @@ def capitalise(text: str) -> str:
 
 
 CAUTION_IN_SHORT = "Advisory only: stop at once on pain, chest pressure, dizziness or numbness."
-"""For whoever has read the cautions."""
+"""For whoever has read the cautions, or has the way to all of them beside it."""
+ALL_CAUTIONS = "Read all cautions before you train"
+"""That way, on the page."""
 
 
 def describe_caution(where: str) -> str:

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -47,11 +46,12 @@ def show_chart(figure: "go.Figure", *, key: str, alt: str) -> None:
 
 
 def show_cautions(own: Sequence[str] = ()) -> None:
-    """One sentence of care with a link to all cautions; `own` are cautions of the exercises at hand, in full."""
+    """One sentence of care, and a link to all cautions; `own` are cautions of the exercises at hand, in full."""
     if own:
         st.html(review_html.render_cautions(own, "For this exercise"))
-    st.html(f'<p class="fc-caution-line">{escape(wording.describe_caution("page “Cautions”"))}</p>')
-    show_link("cautions", "All cautions", "health_and_safety")
+    with st.container(horizontal=True, vertical_alignment="center", gap="small"):
+        st.html(f'<p class="fc-caution-line">{wording.CAUTION_IN_SHORT}</p>', width="content")
+        show_link("cautions", wording.ALL_CAUTIONS, "health_and_safety")
 
 
 def is_dark() -> bool:

@@ -17,7 +17,7 @@ from formcheck.coaching.rating import (
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Review
 from formcheck.formats import decode
-from formcheck.report.rating_text import describe_agreement, describe_rating, format_share
+from formcheck.report.rating_text import describe_agreement, describe_agreement_in_set, describe_rating, format_share
 from formcheck.verdicts import judge_points
 from tests.storage.conftest import DATA, one_sentence
 
@@ -74,7 +74,9 @@ def test_agreement_is_counted_by_exercise_and_check() -> None:
     assert (everything.agree, everything.disagree) == (10, 1)
     assert sum_agreement([]) is None
     assert describe_agreement([]) == ""
-    assert "10 of 11" in describe_agreement(found)
+    assert "10 of 11 answers" in describe_agreement(found)
+    assert "0 of 1 answer:" in describe_agreement(count_agreement([("lateral-raise", no)]))
+    assert describe_agreement_in_set([yes, no]) == "You agreed with 1 of 2 answers."
 
 
 def test_the_interval_is_wilsons() -> None:

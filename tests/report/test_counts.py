@@ -40,6 +40,17 @@ def test_the_sentence_says_from_where_more_could_be_seen() -> None:
     assert "could be seen from here: " in said
     assert said.endswith(f"Film from the side to see {more} more points.")
     assert "Film" not in wording.describe_outcome(found)
+    # Above headings with the counts of the points only the reps are told.
+    assert said == f"{wording.describe_reps(found)} {said.partition('. ')[2]}"
+    assert "point" not in wording.describe_reps(found)
+
+
+def test_arms_and_target_stand_behind_the_reps_in_one_pair_of_brackets() -> None:
+    found = review("squat", yaw=0.0)
+    sides = tuple(replace(rep, side=("left", "right")[rep.number % 2]) for rep in found.reps)
+    said = wording.describe_reps(replace(found, reps=sides, set_info=replace(found.set_info, target_reps=9)))
+    assert said.count("(") == said.count(")")
+    assert "right; target 9)." in said
 
 
 def test_the_five_grades_and_what_was_not_seen_differ_in_words_and_shape() -> None:

@@ -86,7 +86,7 @@ def test_a_lower_set_is_told_with_its_margin(store: Store, good: Review, low: Re
     assert len(height.by_rep) == len(height.reps) == 5
     assert np.mean(height.by_rep) == pytest.approx(height.difference)
     said = describe_comparison(found)
-    assert any("less than in the reference rep" in sentence for sentence in said)
+    assert any("less than the reference rep" in sentence for sentence in said)
     assert any("rep 2 of 1 Mar 2026" in sentence for sentence in said)
     assert find_own_reference_rep(store, first, store.load_review(first)) == 2
     assert attach_reference(store, first, store.load_review(first)).reference is None
@@ -99,7 +99,7 @@ def test_an_equal_set_is_told_nothing_of(store: Store, good: Review, make_set: M
     assert found is not None
     assert found.differences
     assert not any(item.told for item in found.differences)
-    assert "no difference that can be told" in " ".join(describe_comparison(found))
+    assert "No difference from the reference rep can be told" in " ".join(describe_comparison(found))
 
 
 def test_a_camera_beyond_ten_degrees_is_told_and_nothing_compared(store: Store, good: Review, low: Review) -> None:

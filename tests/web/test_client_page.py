@@ -14,7 +14,6 @@ from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan import parse_plan
 from formcheck.coaching.plan_adherence import compare_with_plan
 from formcheck.core.model import Review, SetInfo
-from formcheck.report import wording
 from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store
 from formcheck.storage.sessions import trained_sessions
@@ -29,7 +28,7 @@ from formcheck.web.components.training_html import (
 )
 from tests.facts import says
 from tests.web.synthetic import synthetic_analysis
-from tests.web.test_pages import read_page
+from tests.web.test_pages import read_page, warns
 
 FIRST = date(2026, 10, 1)
 HOSTILE = "Ada <script>alert(1)</script>"
@@ -74,7 +73,7 @@ def test_a_clients_course_is_told_with_plan_and_advice(page: AppTest) -> None:
     assert says(text, "next session", "stay")
     assert says(text, "advice", "order")
     assert says(text, "stop", "pain")  # beside the load that is advised
-    assert wording.describe_caution("page “Cautions”") in text
+    assert warns(page)
     assert "Too few" in text  # three sessions are too few for a trend
     assert "Set 2" in text
     assert "not recorded" in text  # the second planned set was not done

@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 
 from formcheck.core.model import Review
-from formcheck.exercises.schema import Exercise
 from formcheck.report import wording
 from formcheck.report.cue_trend import CueTrend
 from formcheck.report.next_cue import NextCue
@@ -21,11 +20,11 @@ def render_title(review: Review) -> str:
     return render("review", "title", review.exercise.name)
 
 
-def render_outcome(review: Review, exercise: Exercise | None) -> str:
-    """What came out, and what was reviewed."""
+def render_outcome(review: Review) -> str:
+    """How many reps there are, and what was reviewed; headings below count the points."""
     side = "" if is_review_blocked(review) else wording.describe_view(review.view)
     facts = [f"“{review.clip.name}”", wording.format_load(review.set_info.load_kg), side]
-    return render("review", "outcome", facts, wording.describe_outcome(review, exercise))
+    return render("review", "outcome", facts, wording.describe_reps(review))
 
 
 def render_problems(heading: str, sentences: Sequence[str]) -> str:

@@ -6,10 +6,10 @@ from datetime import UTC, datetime
 
 import streamlit as st
 
-from formcheck.coaching.rating import LONGEST_WHY, OF_REP, Rating, count_agreement, find_rating, rate_check, rate_rep
+from formcheck.coaching.rating import LONGEST_WHY, OF_REP, Rating, find_rating, rate_check, rate_rep
 from formcheck.core.model import Review
 from formcheck.exercises.schema import Exercise
-from formcheck.report.rating_text import describe_agreement, describe_rating
+from formcheck.report.rating_text import describe_agreement_in_set, describe_rating
 from formcheck.report.reference_text import describe_comparison, describe_own
 from formcheck.report.summary import get_title
 from formcheck.services.reference_rep import choose_reference_rep, explain_no_reference, find_own_reference_rep
@@ -94,8 +94,7 @@ def show(review_id: int, review: Review, exercise: Exercise | None, given: Answe
     """What was answered in one line, and each with room for the reason; nothing where nothing was."""
     if not given.ratings:
         return
-    line = describe_agreement(count_agreement((review.exercise.id, item) for item in given.ratings))
-    with st.expander(layout.escape_markdown(line), key="answers_given"):
+    with st.expander(describe_agreement_in_set(given.ratings), key="answers_given"):
         titles = {item.check: get_title(exercise, item.check) for item in given.ratings if item.check != OF_REP}
         for rating in given.ratings:
             label = layout.escape_markdown(f"{describe_rating(rating, review, titles)}. Why?")

@@ -23,7 +23,7 @@ def show(review_id: int) -> None:
         names = [client.name for client in store.list_clients()]
     who = row.client or wording.capitalise(wording.NO_CLIENT)
     title = layout.escape_markdown(f"{who}, {wording.format_day(row.session_on)}, set {row.set_number}")
-    with st.container(horizontal=True, gap="small"):
+    with st.container(horizontal=True, vertical_alignment="center", gap="small"):
         if row.client_id is not None:
             controls.show_page_button("The client over time", "clients", key="to_client", client=row.client_id)
         controls.show_link("correct_by_hand", "Correct by hand", "edit", review=review_id)

@@ -21,10 +21,11 @@ def show(review_id: int) -> None:
     with Store.open() as store:
         found = store.comments_of(review_id)
         sounds = {item.id: store.voice_of(item.id) for item in found if item.has_voice}
-    layout.show_section("The coach says")
+    if found:
+        layout.show_section("The coach says")
     for item in found:
         _show_comment(item, sounds.get(item.id))
-    with st.expander("Say something of the whole set"):
+    with st.expander("Comment on the set"):
         text = st.text_area("What you say", key=f"comment_set_{review_id}_{len(found)}", max_chars=LONGEST_COMMENT)
         if st.button("Keep the comment", key=f"comment_set_keep_{review_id}", disabled=not text.strip()):
             with layout.show_errors(), Store.open() as store:

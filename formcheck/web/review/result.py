@@ -104,7 +104,7 @@ def show(review_id: int) -> None:
             if opened.drawn.playable(opened.clip_path) is not None:
                 with st.container(key="fc_at_moment", gap="xsmall"):
                     at_moment.show(review_id, review, CLIP, opened.clip_path)
-            st.html(review_html.render_outcome(review, exercise))
+            st.html(review_html.render_outcome(review))
             _show_findings(review, exercise, given.pressed)
             answers.show(review_id, review, exercise, given)
             _show_cautions(review)

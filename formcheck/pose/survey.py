@@ -91,11 +91,12 @@ def _has_camera_moved(before: Grey, after: Grey, people: Sequence[Person], width
 
 
 def _select_pictures(reader: ClipReader, span: Chunk) -> list[tuple[float, Rgb]]:
-    """The pictures of a span at `SAMPLE_TIMES_S`; a short span has only the first two."""
+    """The pictures of a span at those of `SAMPLE_TIMES_S` that lie in it; no picture after the last is decoded."""
+    wanted = [at for at in SAMPLE_TIMES_S if at - EARLY_S < span.until_s - span.from_s]
     pictures: list[tuple[float, Rgb]] = []
     for t, picture in reader.pictures(span):
-        if len(pictures) == len(SAMPLE_TIMES_S):
-            break
-        if t - span.from_s >= SAMPLE_TIMES_S[len(pictures)] - EARLY_S:
+        if t - span.from_s >= wanted[len(pictures)] - EARLY_S:
             pictures.append((t, reader.rgb(picture)))
+            if len(pictures) == len(wanted):
+                break
     return pictures

@@ -46,7 +46,11 @@ def get_aspect(measure: str) -> Aspect:
 
 
 def list_told_changes(review: Review) -> list[ToldChange]:
-    """The findings of what became worse than in the first repetitions, or is at fault, with the one from which on."""
+    """The findings of what became worse than in the first repetitions, or is at fault, with the one from which on.
+
+    Those that begin at a repetition the review does not hold, as one of another part of a clip with cuts, are left out.
+    """
+    held = {rep.number for rep in review.reps}
     told = []
     for point in review.points:
         finding = next((item for item in review.findings if (item.check, item.kind) == (point.check, point.kind)), None)
@@ -58,7 +62,7 @@ def list_told_changes(review: Review) -> list[ToldChange]:
             from_rep = item.text_coded.parameters.get("from_rep")
             if isinstance(from_rep, int) and from_rep > 1:
                 told.append(ToldChange(item, get_aspect(item.measure), from_rep))
-    return told
+    return [item for item in told if item.rep in held]
 
 
 def agree_with_findings(

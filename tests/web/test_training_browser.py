@@ -102,6 +102,7 @@ def test_early_and_late_reps_of_one_set_and_two_of_its_reps(progress_address: st
     page.goto(f"{progress_address}/compare?after=6")
     page.wait_for_selector("svg line.two", state="attached", timeout=60_000)
     settled(page)
+    page.get_by_text("Compare other sets or reps").click()
     page.get_by_role("button", name="Early and late reps of a set").or_(
         page.get_by_role("radio", name="Early and late reps of a set")
     ).first.click()

@@ -21,6 +21,7 @@ from sqlalchemy import insert
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
+from formcheck.coaching.rating import Rating  # noqa: E402
 from formcheck.formats import decode, encode  # noqa: E402
 from formcheck.storage import Store  # noqa: E402
 from formcheck.storage.database import compute_digest  # noqa: E402
@@ -61,6 +62,9 @@ def fill(store: Store, count: int) -> None:
             connection.execute(insert(reviews), rows)
             kept = [{"review_id": number, "sha256": compute_digest(body), "body": body} for number in numbers]
             connection.execute(insert(documents), kept)
+    theirs = next(number for number in range(people * 2, count + 1, people * 2) if number % 5 == 1)
+    store.set_reference_rep(theirs, REVIEW.reps[0].top_s, created_at=BEGUN)
+    store.save_rating(1, Rating(REVIEW.findings[0].check, REVIEW.findings[0].verdict, agrees=True), created_at=BEGUN)
 
 
 def median_ms(store: Store, ask: Callable[[Store], object]) -> float:

@@ -48,7 +48,12 @@ def open_set(page: Any, address: str, number: int) -> None:
 
 
 def press(page: Any, name: str) -> None:
+    """Press an answer, which is then given or taken back, however long that takes."""
+    from playwright.sync_api import expect
+
+    before = pressed(page, name) or ""
     page.get_by_role("button", name=name).first.click()
+    expect(page.get_by_role("button", name=name).first).not_to_have_attribute("aria-pressed", before, timeout=60_000)
     settled(page)
 
 
@@ -91,7 +96,7 @@ def test_a_press_at_a_rep_makes_it_the_reference_rep(address: str, page: Any, ho
     open_set(page, address, 4)
     said = page.locator(".fc-reference").inner_text()
     assert says(said, "Reference", "rep 3")
-    assert says(said, "The camera stands", "° off.")
+    assert says(said, "The camera stands", "off")
     page.goto(f"{address}/clients?client=1")
     page.get_by_role("button", name="Reference rep from the front").wait_for()
     open_set(page, address, 1)

@@ -68,12 +68,6 @@ TABLES = (
     Table("rendered breakdown", ACCURACY, "python tools/benchmarks/fatigue.py --sets 0"),
     Table("reference rep", ACCURACY, "python tools/benchmarks/reference_rep.py"),
     Table("one voice", ACCURACY, "python tools/benchmarks/one_voice.py"),
-    Table(
-        "left against right over weeks",
-        ACCURACY,
-        "python tools/benchmarks/fatigue.py --no-rendered"
-        ' --only "left against right stays" --only "left against right moves by 6°"',
-    ),
     Table("problems", ACCURACY, "python tools/benchmarks/problems.py"),
     Table(
         "another version of the pose library",

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from pathlib import Path
 from typing import Any, Literal, TypeVar
@@ -107,11 +107,18 @@ class RenderedSet:
         return compute_driver(self.signals, seen.driver_name, seen.camera, seen.driver_side)
 
     def true_reps(self, seen: CameraAnalysis) -> tuple[Rep, ...]:
-        """The reps by formcheck's own rule on the true curve, without what comes before and after the set."""
+        """The reps by formcheck's own rule on the true curve, without what comes before and after the set.
+
+        Each has the arm that is planned for it, so that an arm that rests has no truth to be held against.
+        """
         driver = self._compute_driver(seen)
-        planned = [(rep["start"] - 0.3, rep["end"] + 0.3) for rep in self.planned]
-        reps = find_reps(self.signals.t, driver, self.exercise.driver, Settings())
-        return tuple(rep for rep in reps if any(a <= (rep.start_s + rep.end_s) / 2 <= b for a, b in planned))
+        found = []
+        for rep in find_reps(self.signals.t, driver, self.exercise.driver, Settings()):
+            middle = (rep.start_s + rep.end_s) / 2
+            plan = next((one for one in self.planned if one["start"] - 0.3 <= middle <= one["end"] + 0.3), None)
+            if plan is not None:
+                found.append(replace(rep, side=None if plan["side"] == "both" else plan["side"]))
+        return tuple(found)
 
     def true_measures(self, seen: CameraAnalysis) -> tuple[tuple[Rep, ...], dict[Key, float]]:
         """True reps, and the true value of each measure as this camera's reading defines it."""

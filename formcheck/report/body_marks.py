@@ -352,21 +352,16 @@ def _make_level(scene: _Scene) -> Trace | None:
     return trace
 
 
-_WIDTHS: dict[str, tuple[str, str]] = {
-    "stance_width": ("ankle", "shoulder"),
-    "grip_width": ("wrist", "shoulder"),
-    "knee_spread_min": ("knee", "ankle"),
-}
-"""Measure → what is how far apart, in distances of what."""
+_WIDTHS = {"stance_width": "ankle", "grip_width": "wrist", "knee_spread_min": "knee"}
+"""Measure → what is how far apart."""
 
 
 def _make_width(scene: _Scene) -> Trace | None:
     """Two landmarks as far apart as they are, and short lines where they should be."""
     if scene.check.measure not in _WIDTHS:
         return None
-    part, unit = _WIDTHS[scene.check.measure]
+    part = _WIDTHS[scene.check.measure]
     share, short = scene.limit / scene.value if scene.value else 1.0, scene.is_short
-    del unit
 
     def trace(pixels: Array) -> MarkDrawing | None:
         ends = [_locate(pixels, (f"{side}_{part}",)) for side in SIDES]

@@ -43,7 +43,8 @@ _SHADES = {"lift": _LIFT, "top": _HOLD, "lower": _LOWER}
 _STYLES = {"left": (_LEFT, "-"), "right": (_RIGHT, (0, (5, 2))), None: (_BOTH, "-")}
 _PICTURE_HEIGHT = 340
 _JPEG_QUALITY = 80
-
+_SPARE = 0.08
+"""Room around the lifter, as a share of the longer side."""
 
 Moment = Literal["bottom", "top", "cue", "coach"]
 """Of a rep's stills: its stretched end, its shortened end, and where the number of the cue was read, with its mark; of
@@ -161,15 +162,10 @@ def draw_key_pictures(
     return pictures
 
 
-def find_crop_window(
-    recording: LandmarkRecording, reps: Sequence[Rep] = (), spare: float = 0.08
-) -> tuple[int, int, int, int]:
+def find_crop_window(recording: LandmarkRecording, reps: Sequence[Rep] = ()) -> tuple[int, int, int, int]:
     """Left, top, right, bottom in pixels around what the lifter reaches in the reps; the whole picture if unseen.
 
-    Parameters
-    ----------
     reps : only their time counts, not the setting up; none: the whole clip.
-    spare : room around, as a share of the longer side.
     """
     width, height = recording.clip.width, recording.clip.height
     inside = np.ones(len(recording.t), dtype=bool)
@@ -180,7 +176,7 @@ def find_crop_window(
     if len(seen) == 0:
         return 0, 0, width, height
     (x0, y0), (x1, y1) = np.percentile(seen, 0.5, axis=0), np.percentile(seen, 99.5, axis=0)
-    pad = spare * max(x1 - x0, y1 - y0)
+    pad = _SPARE * max(x1 - x0, y1 - y0)
     left, top = int(np.clip(x0 - pad, 0, width - 1)), int(np.clip(y0 - 2 * pad, 0, height - 1))
     right, bottom = int(np.clip(x1 + pad, left + 1, width)), int(np.clip(y1 + pad, top + 1, height))
     return left, top, right, bottom

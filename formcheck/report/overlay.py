@@ -14,7 +14,6 @@ from formcheck.privacy.other_faces import find_other_faces
 from formcheck.report.body_marks import SHOWN_S, BodyMark
 from formcheck.report.phases import PHASE_WORDS, list_phases
 from formcheck.signals.interpolation import compute_landmarks_at
-from formcheck.video.clip_file import ClipLimits
 from formcheck.video.drawing import Rgb, draw_caption, draw_skeleton
 from formcheck.video.encoder import FILM_SIDE, SoundPart, open_film
 from formcheck.video.mark_drawing import draw_mark
@@ -70,15 +69,12 @@ def write_overlay(
     recording: LandmarkRecording,
     out_path: str | Path,
     *,
-    reps: Sequence[Rep] = (),
-    captions: Sequence[Caption] | None = None,
+    captions: Sequence[Caption] = (),
     marks: Sequence[BodyMark] = (),
     skeleton: bool = True,
     blur_faces: bool = False,
     faces_file: Path | None = None,
     on_progress: ProgressReport | None = None,
-    limits: ClipLimits | None = None,
-    max_side: int = FILM_SIDE,
     part: FilmPart | None = None,
 ) -> None:
     """Write the clip with skeleton and captions as H.264 MP4 with the clip's own frame times, starting at 0.
@@ -87,31 +83,28 @@ def write_overlay(
     ----------
     clip_path, recording : the clip and its landmarks.
     out_path : the film; a file of that name is replaced in one step, when the film is whole.
-    reps : captioned with number and phase.
-    captions : shown instead of those made from the reps; where two overlap, the one that starts later.
+    captions : of two that overlap the one that starts later is shown.
     marks : drawn on the body about their moments.
     skeleton : whether the skeleton is drawn.
     blur_faces : make the lifter's head unrecognisable in every picture, where it is not known the whole picture,
         and every other face that is found (`formcheck.privacy.other_faces`).
     faces_file : a file in which those found are stored.
     on_progress : called with seconds done and seconds in all after every frame.
-    limits : which clips are refused.
-    max_side : longer side of the film in pixels.
     part : what of the clip is written, and how; all of it as it is without one.
 
     Raises ClipError when the clip cannot be read, OutputError when the film cannot be written, PoseModelError when
     faces are to be covered and the pose model cannot be loaded.
     """
-    shown = sorted(make_captions(reps) if captions is None else captions, key=lambda caption: caption.start_s)
+    shown = sorted(captions, key=lambda caption: caption.start_s)
     starts = [caption.start_s for caption in shown]
     part = part or FilmPart(0.0, recording.clip.duration_s + 1.0)
     total = min(recording.clip.duration_s, part.end_s)
     cover = make_head_cover(recording) if blur_faces else None
-    others = find_other_faces(clip_path, limits=limits, faces_file=faces_file) if blur_faces else None
-    scale = min(1.0, max_side / max(recording.clip.width, recording.clip.height))
+    others = find_other_faces(clip_path, faces_file=faces_file) if blur_faces else None
+    scale = min(1.0, FILM_SIDE / max(recording.clip.width, recording.clip.height))
     begin: float | None = None
     with (
-        ClipReader(clip_path, limits=limits, max_side=max_side) as reader,
+        ClipReader(clip_path, max_side=FILM_SIDE) as reader,
         open_film(
             Path(out_path), recording.clip.frame_rate * part.speed, sound=part.find_sound(reader), title=part.title
         ) as film,
@@ -153,9 +146,7 @@ def _draw_mark(picture: Rgb, marks: Sequence[BodyMark], pixels: Array, t: float,
         draw_mark(picture, drawing, mark.text, mark.grade, scale=scale)
 
 
-def read_key_frames(
-    path: str | Path, times: Sequence[float], *, max_side: int | None = 720, limits: ClipLimits | None = None
-) -> list[Rgb]:
+def read_key_frames(path: str | Path, times: Sequence[float], *, max_side: int = 720) -> list[Rgb]:
     """The upright pictures nearest to the given times, in the order of the times, read in one pass.
 
     Parameters
@@ -163,13 +154,12 @@ def read_key_frames(
     path : the clip.
     times : seconds; times beyond the clip give its first or last picture.
     max_side : longest side of the pictures in pixels.
-    limits : which clips are refused.
 
     Raises ClipError when the clip cannot be read.
     """
     order = sorted(range(len(times)), key=lambda index: times[index])
     found: dict[int, Rgb] = {}
-    with ClipReader(path, max_side=max_side, limits=limits) as reader:
+    with ClipReader(path, max_side=max_side) as reader:
         before: tuple[float, VideoFrame] | None = None
         for t, picture in reader.pictures():
             while order and times[order[0]] <= t:

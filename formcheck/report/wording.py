@@ -14,7 +14,6 @@ from formcheck.core.model import (
     Rep,
     Review,
     Side,
-    Verdict,
     ViewName,
 )
 from formcheck.core.rep_sides import count_by_side
@@ -34,8 +33,6 @@ from formcheck.report.problem_text import describe_problems, format_confidence, 
 from formcheck.report.sides_text import describe_sides
 from formcheck.report.words import WORDS
 from formcheck.verdicts import grade_points
-
-VERDICT_WORDS = cast("Mapping[Verdict, str]", WORDS["verdicts"])
 
 ShownGrade = Grade | Literal["unseen"]
 """A grade, or that nothing could be seen."""

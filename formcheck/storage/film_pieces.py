@@ -163,8 +163,3 @@ def drop_old_films(home: Path, now: float) -> None:
             empty = find_film(home, path.name) is None and now - path.stat().st_mtime > STALE_AFTER_S
             if path.is_dir() and (empty or path.name.endswith(PART_ENDING)):
                 shutil.rmtree(path)
-
-
-def measure_films(home: Path) -> int:
-    """Bytes of all films of which something has arrived."""
-    return sum(film.size for film in list_films(home))

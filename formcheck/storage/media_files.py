@@ -31,7 +31,6 @@ class ShippedClip:
     """A demo clip and the exercise it shows."""
 
     path: Path
-    title: str
     exercise: str | None
 
 
@@ -49,8 +48,7 @@ def shipped_clips(folder: Path | None = None) -> list[ShippedClip]:
             exercise = truth.get("exercise")
         except (OSError, ValueError, AttributeError):
             exercise = None
-        title = path.stem.replace("_", " ").replace("-", " ").capitalize()
-        clips.append(ShippedClip(path, title, exercise if isinstance(exercise, str) else None))
+        clips.append(ShippedClip(path, exercise if isinstance(exercise, str) else None))
     return clips
 
 

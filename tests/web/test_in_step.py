@@ -3,6 +3,7 @@
 import json
 import shutil
 import subprocess
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,10 +11,18 @@ import numpy as np
 import pytest
 
 from formcheck.core.model import Rep, Tempo
-from formcheck.web.compare.in_step import find_clip_times, find_common_time, match_reps, put_in_step
+from formcheck.web.compare.in_step import Step, find_common_time, match_reps, put_in_step
 
 NAN = float("nan")
 CLOCK = Path(__file__).parents[2] / "formcheck" / "web" / "components" / "two_films" / "films_clock.js"
+
+
+def find_clip_times(steps: Sequence[Step], at_s: float) -> tuple[float, float]:
+    """Where both clips stand at a moment of the common clock, seconds; before and after it at its ends."""
+    step = next((item for item in reversed(steps) if item.at_s <= at_s), steps[0])
+    share = min(max((at_s - step.at_s) / step.seconds, 0.0), 1.0)
+    one, other = (start + share * (end - start) for start, end in step.spans)
+    return one, other
 
 
 def make_rep(number: int, start: float, *, lift: float, top: float = 0.0, lower: float, bottom: float = 0.0) -> Rep:

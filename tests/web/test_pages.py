@@ -441,9 +441,9 @@ def test_shipped_clips_name_their_exercise(tmp_path: Path) -> None:
     (tmp_path / "one_set.truth.json").write_text('{"exercise": "lateral-raise"}')
     (tmp_path / "two.mp4").touch()
     (tmp_path / "two.truth.json").write_text("not json")
-    assert [(item.title, item.exercise) for item in media_files.shipped_clips(tmp_path)] == [
-        ("One set", "lateral-raise"),
-        ("Two", None),
+    assert [(item.path.stem, item.exercise) for item in media_files.shipped_clips(tmp_path)] == [
+        ("one_set", "lateral-raise"),
+        ("two", None),
     ]
 
 

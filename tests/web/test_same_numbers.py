@@ -13,6 +13,7 @@ from formcheck.report.cue_trend import make_cue_trend, make_point_trend
 from formcheck.web.components import review_html
 from formcheck.web.components.player import find_lift_curve, pack_marks
 from formcheck.web.components.rep_cards import make_rep_cards
+from formcheck.web.markup import render
 from tests.web.synthetic import synthetic_analysis, synthetic_recording
 
 LIFT_FIRST = get_exercise("lateral-raise")
@@ -30,7 +31,7 @@ def test_the_ribbon_runs_as_the_rep_does(analysis: Analysis) -> None:
         ("eccentric", ["lower", "bottom", "lift", "top"]),
     ):
         cards = make_rep_cards(analysis.review, None, first, {})
-        drawn = re.findall(r'<i class="fc-phase-(\w+)"', review_html.render_rep_strip(cards[:1], {}, ""))
+        drawn = re.findall(r'<i class="fc-phase-(\w+)"', review_html.render_rep_strip(cards[:1], {}, "", {}, None))
         assert drawn == order
     rows = summary.make_rep_rows(analysis.review, ["arm_line_raise_peak"])
     assert rows[0].tempo == "2.0-0.5-1.2-0.4"
@@ -93,7 +94,7 @@ def test_the_groups_hold_as_many_points_as_the_summary_says(analysis: Analysis) 
             assert sum(item.points for item in items) == counts[grade]
     untold = len(summary.list_untold(analysis.review, LIFT_FIRST))
     assert sum(item.points for item in groups["unseen"]) == counts["unseen"] + untold
-    text = review_html.render_unseen(counts["unseen"], "film a set from the side", groups["unseen"], [])
+    text = render("review", "unseen", counts["unseen"], "film a set from the side", groups["unseen"], [])
     assert f"<small>{counts['unseen']}: film a set from the side</small>" in text
 
 

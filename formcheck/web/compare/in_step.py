@@ -62,14 +62,6 @@ def put_in_step(pairs: Sequence[tuple[Rep, Rep]], first: First) -> tuple[Step, .
     return tuple(steps)
 
 
-def find_clip_times(steps: Sequence[Step], at_s: float) -> Span:
-    """Where both clips stand at a moment of the common clock, seconds; before and after it at its ends."""
-    step = next((item for item in reversed(steps) if item.at_s <= at_s), steps[0])
-    share = min(max((at_s - step.at_s) / step.seconds, 0.0), 1.0)
-    one, other = (start + share * (end - start) for start, end in step.spans)
-    return one, other
-
-
 def find_common_time(steps: Sequence[Step], which: int, rep: int, clip_s: float) -> float:
     """When on the common clock a clip (0 or 1) stands at a moment of one of its reps; 0 where the rep is not shown."""
     for step in steps:

@@ -6,27 +6,11 @@ from formcheck.core.model import Rep, Review
 from formcheck.exercises.schema import Exercise
 from formcheck.report import summary, wording
 from formcheck.report.wording import ShownGrade
-from formcheck.storage.rows import Revision
 from formcheck.verdicts import grade_points
 from formcheck.web.markup import render
 
 Values = list[list[str]]
 """The numbers of a rep in the order of the columns, each of one or two lines."""
-
-
-def render_review_line(review: Review) -> str:
-    """Which review it is, in one line, and whether it was corrected before."""
-    return render("correction", "review_line", review)
-
-
-def render_rep_times(reps: Sequence[Rep]) -> str:
-    """Start, top and end of every rep, each a button that moves the clip."""
-    return render("correction", "rep_times", reps)
-
-
-def render_corrections(sentences: Sequence[str], revisions: Sequence[Revision]) -> str:
-    """The corrections in force, a sentence each, and every correction ever stored with its day."""
-    return render("correction", "corrections", sentences, revisions)
 
 
 def render_effect(before: Review, after: Review, exercise: Exercise | None) -> str:

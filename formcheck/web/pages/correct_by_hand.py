@@ -15,6 +15,7 @@ from formcheck.web.components import correction_html
 from formcheck.web.components.player import make_player_data, mount_player, pack_landmark_track
 from formcheck.web.correction import forms
 from formcheck.web.correction.save import redraw_changed, save_correction
+from formcheck.web.markup import render
 from formcheck.web.review import result
 from formcheck.web.session_state import page_state, read_address
 from formcheck.web.stored_reviews import analyse_correction, load_cached_recording
@@ -39,7 +40,7 @@ def _correct(store: Store, number: int) -> None:
     layout.show_heading(
         "Correct by hand", "What the machine found stays kept; what you change is shown as made by hand."
     )
-    st.html(correction_html.render_review_line(review))
+    st.html(render("correction", "review_line", review))
     controls.show_link("review_set", "Back to the review", "arrow_back", review=number)
     edits, revisions = store.edits_of(number), store.revisions_of(number)
     stamp = f"{number}_{len(revisions)}_{sum(item.undone_at is not None for item in revisions)}"
@@ -71,7 +72,7 @@ def _correct(store: Store, number: int) -> None:
         if made is None:
             st.caption("Change something above and its effect is shown here before anything is kept.")
         with st.container(key="fc_reps_now"):
-            st.html(correction_html.render_rep_times((made or review).reps))
+            st.html(render("correction", "rep_times", (made or review).reps))
         _show_earlier(store, number)
     with left:
         _show_clip(opened, review if made is None else replace(review, reps=made.reps))
@@ -83,14 +84,14 @@ def _show_earlier(store: Store, number: int) -> None:
         return
     original = store.load_original(number)
     layout.show_section("Corrections made by hand")
-    st.html(correction_html.render_corrections(store.load_review(number).by_hand, revisions))
+    st.html(render("correction", "corrections", store.load_review(number).by_hand, revisions))
     in_force = any(item.undone_at is None for item in revisions)
     if in_force and st.button("Undo the newest correction", key="undo_correction"):
         with layout.show_errors():
             store.undo_revision(number, undone_at=datetime.now(UTC))
             redraw_changed(number)
     with st.expander("What the machine found"):
-        st.html(f"<p>{wording.summarise(original)}</p>{correction_html.render_rep_times(original.reps)}")
+        st.html(f"<p>{wording.summarise(original)}</p>{render('correction', 'rep_times', original.reps)}")
 
 
 def _show_clip(opened: result.OpenedReview, review: Review) -> None:

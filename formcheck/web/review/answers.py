@@ -15,8 +15,8 @@ from formcheck.report.summary import get_title
 from formcheck.services.reference_rep import choose_reference_rep, explain_no_reference, find_own_reference_rep
 from formcheck.storage import Store
 from formcheck.web import layout
-from formcheck.web.components import review_html
 from formcheck.web.components.answers import mount_answers
+from formcheck.web.markup import render
 
 _TOLD = 2
 """Differences from the reference rep in sight; the others are in the report."""
@@ -55,7 +55,7 @@ def load_answers(review_id: int, review: Review) -> Answers:
 def show_reference(given: Answers) -> None:
     """What is said of the set beside the reference rep; nothing where there is none."""
     if given.reference:
-        st.html(review_html.render_reference(given.reference))
+        st.html(render("review", "reference", given.reference))
 
 
 def take(scope: str, review_id: int, review: Review, given: Answers) -> None:

@@ -68,5 +68,5 @@ def find_example(store: Store) -> StoredReview | None:
 def make_ready_clip(stem: str) -> ReadyClip:
     """The example as a clip to be reviewed."""
     clip = next((clip for clip in media_files.shipped_clips() if clip.path.stem == stem), None)
-    clip = clip or ShippedClip(media_files.shipped_folder() / f"{stem}.mp4", stem, None)
+    clip = clip or ShippedClip(media_files.shipped_folder() / f"{stem}.mp4", None)
     return ReadyClip(clip.path.stem, clip.path, clip.path.name, exercise=clip.exercise)

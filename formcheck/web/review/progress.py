@@ -10,6 +10,7 @@ from formcheck.jobs.so_far import SoFar, read_so_far
 from formcheck.report import problem_text, wording
 from formcheck.web import layout
 from formcheck.web.components import review_html
+from formcheck.web.markup import render
 from formcheck.web.review import same_set
 from formcheck.web.session_state import open_in_page
 
@@ -53,7 +54,7 @@ def _show_so_far(job: Job) -> None:
     """What is being looked at, and the reps found so far; nothing before there is any."""
     found = read_so_far(job.name)
     if found is not None:
-        st.html(review_html.render_so_far(found.picture, _describe_so_far(found)))
+        st.html(render("review", "so_far", found.picture, _describe_so_far(found)))
 
 
 def _describe_so_far(found: SoFar) -> str:

@@ -29,6 +29,7 @@ from formcheck.web.components.player import find_lift_curve, make_player_data, m
 from formcheck.web.components.player.follow import find_lifter_window
 from formcheck.web.components.rep_cards import make_rep_cards
 from formcheck.web.correction.save import save_correction
+from formcheck.web.markup import render
 from formcheck.web.pages import PAGES
 from formcheck.web.review import (
     answers,
@@ -88,11 +89,11 @@ def show(review_id: int) -> None:
         with left:
             marks = _show_clip(opened, analysis, recording, trend)
         with right, st.container(gap="xsmall"):
-            st.html(review_html.render_title(review))
+            st.html(render("review", "title", review.exercise.name))
             _show_problems(review_id, review)
             renewal.show(review_id, review)
             if review.by_hand:
-                st.html(review_html.render_corrections(review.by_hand))
+                st.html(render("review", "corrections", review.by_hand))
             lifter_note.warn(review_id)
             set_overview.show_cue(cue)
             set_overview.show_trend(trend, review)
@@ -214,7 +215,7 @@ def _show_problems(review_id: int, review: Review) -> None:
     sentences = problem_text.describe_problems(review)
     if not sentences:
         return
-    st.html(review_html.render_problems(problem_text.describe_problem_heading(review), sentences))
+    st.html(render("review", "problems", problem_text.describe_problem_heading(review), sentences))
     other = problem_text.find_likely_exercise(review)
     if other is None:
         return
@@ -237,14 +238,14 @@ def _show_findings(review: Review, exercise: Exercise | None, given: Mapping[str
     for grade, items in groups.items():
         points = sum(item.points for item in items)
         if grade in ("not_met", "probably_not_met") and items:
-            st.html(review_html.render_grade_heading(grade, points) + review_html.render_findings(items, given))
+            st.html(render("review", "grade_heading", grade, points) + render("review", "findings", items, given))
         elif grade != "unseen" and items:
-            st.html(review_html.render_folded_findings(grade, points, items, given))
+            st.html(render("review", "folded_findings", grade, points, items, given))
     if groups["unseen"]:
         film = next(iter(summary.list_what_to_film(review, exercise)), "")
         amount = wording.count_grades(review)["unseen"]
         untold = summary.list_untold(review, exercise)
-        st.html(review_html.render_unseen(amount, film[:1].lower() + film[1:], groups["unseen"], untold))
+        st.html(render("review", "unseen", amount, film[:1].lower() + film[1:], groups["unseen"], untold))
     if not review.reps and exercise:
         st.info(exercise.filming.advice)
 
@@ -270,7 +271,7 @@ def _show_numbers(opened: OpenedReview) -> None:
         return
     with box:
         rows = summary.make_rep_rows(review, columns)
-        st.html(review_html.render_rep_table(rows, columns, about, marks=wording.explain_marks(review)))
+        st.html(render("review", "rep_table", rows, columns, about, wording.explain_marks(review)))
         if names:
             _show_rep_chart(review, opened.exercise, names, columns[0] if columns else None)
 
@@ -296,7 +297,7 @@ def _show_curves(opened: OpenedReview, analysis: Analysis) -> None:
     with box:
         drawn_sides = {side for _, side in list_curve_keys(analysis, names)}
         sides = [side for side in SIDES if side in drawn_sides]
-        st.html(review_html.render_curve_legend(sides, phases=bool(opened.review.reps)))
+        st.html(render("review", "curve_legend", sides, bool(opened.review.reps)))
         for name in names:
             title = wording.capitalise(wording.get_signal_name(name))
             st.html(review_html.render_curve_title(title, explanations.explain_signal(name, opened.review)))

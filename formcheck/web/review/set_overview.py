@@ -13,12 +13,13 @@ from formcheck.web import layout
 from formcheck.web.charts.trend import draw_trend
 from formcheck.web.components import review_html
 from formcheck.web.components.rep_cards import RepCard
+from formcheck.web.markup import render
 
 
 def show_cue(cue: NextCue | None) -> None:
     """The next cue; nothing where there is none."""
     if cue is not None:
-        st.html(review_html.render_next_cue(cue))
+        st.html(render("review", "next_cue", cue))
 
 
 def show_trend(trend: CueTrend | None, review: Review) -> None:
@@ -27,11 +28,11 @@ def show_trend(trend: CueTrend | None, review: Review) -> None:
         return
     about = explanations.explain_measure(trend.check.measure, review)
     with st.container(key="trend_chart", gap=None):
-        st.html(review_html.render_trend_heading(trend, about))
+        st.html(render("review", "trend_heading", trend, about))
         figure = draw_trend(trend, dark=layout.is_dark())
         layout.show_chart(figure, key="fc_trend", alt=describe_trend(trend))
         if trend.caption:
-            st.html(review_html.render_trend_caption(trend))
+            st.html(render("review", "trend_caption", trend.caption))
 
 
 def show_cards(

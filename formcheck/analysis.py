@@ -39,7 +39,14 @@ from formcheck.exercises.registry import list_cautions
 from formcheck.exercises.schema import Exercise
 from formcheck.findings import judge_set, list_views
 from formcheck.measures.across_reps import Reading, measure_set
-from formcheck.measures.withheld import SIDES_SWAPPED, make_swap_problem, withhold, withhold_without_body
+from formcheck.measures.withheld import (
+    SIDES_SWAPPED,
+    find_hidden_strokes,
+    make_swap_problem,
+    withhold,
+    withhold_times,
+    withhold_without_body,
+)
 from formcheck.recognition.movement_match import Unlike, note_unlike, select_like
 from formcheck.recognition.posture import BLIND_AT_ENDS, HANG_AT_REST, compute_body_curves, list_posture_limits
 from formcheck.recognition.working_arms import (
@@ -261,11 +268,12 @@ def _analyse_part(
     # With one arm jumping the driver is the other; with both, nothing read from it is sure.
     unsure = set.union(*(set(indices) for indices in jumping.values())) if len(jumping) == 2 else set()
     turned = [rep for rep in reps if mark_inside(signals.t, swapped)[_span(signals.t, rep)].any()]
-    unsure |= {reps.index(rep) for rep in turned}
+    hidden = find_hidden_strokes(reps, signals, driver_name)
+    unsure |= {reps.index(rep) for rep in reps if rep in turned or rep.number in hidden}
     gone = mark_within(signals.t, [span for index, span in enumerate(list_spans(reps)) if index in unsure])
     sure = np.where(gone > 0, np.nan, driver)
     readings = measure_set(reps, measured, sure, exercise, camera, quality)
-    readings = withhold(readings, {rep.number for rep in turned}, SIDES_SWAPPED)
+    readings = withhold(withhold_times(readings, hidden), {rep.number for rep in turned}, SIDES_SWAPPED)
     readings, unfitted = withhold_without_body(readings, camera) if signals.body_missing else (readings, False)
     problems = [make_swap_problem(swapped, turned)] if turned else []
     problems += [QualityProblem("body-not-fitted")] if unfitted else []

@@ -1,10 +1,14 @@
 """Numbers that were read but cannot be stood by, taken back with the reason."""
 
-from collections.abc import Sequence, Set
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import replace
 
-from formcheck.core.model import CameraView, Measure, Message, QualityProblem, Rep
+import numpy as np
+
+from formcheck.core.model import CameraView, Measure, Message, QualityProblem, Rep, Side, Signals
 from formcheck.measures.across_reps import Reading
+from formcheck.measures.margins import TIME_MEASURES
+from formcheck.measures.window import MIN_SEEN_SHARE
 from formcheck.signals.sources import ONLY_WITH_BODY, list_fitted
 
 SIDES_SWAPPED = Message("sides-swapped")
@@ -20,6 +24,32 @@ _OTHER_NAMES = {
 def withhold(readings: Sequence[Reading], reps: Set[int], reason: Message) -> tuple[Reading, ...]:
     """The readings with those of some reps, by number, taken back."""
     return tuple(_withhold_one(item, reason) if item.measure.rep in reps else item for item in readings)
+
+
+def find_hidden_strokes(reps: Sequence[Rep], signals: Signals, driver_name: str) -> dict[int, Side]:
+    """Number and arm of each repetition of one arm alone whose own curve was hidden for most of it.
+
+    A guessed arm still tells that there was a repetition, but neither when it turned nor how far it went.
+
+    signals : curves with hidden landmarks left out.
+    """
+    hidden: dict[int, Side] = {}
+    for rep in reps:
+        if rep.side is not None and (driver_name, rep.side) in signals.series:
+            inside = (signals.t >= rep.start_s) & (signals.t <= rep.end_s)
+            if np.isfinite(signals.get(driver_name, rep.side)[inside]).mean() < MIN_SEEN_SHARE:
+                hidden[rep.number] = rep.side
+    return hidden
+
+
+def withhold_times(readings: Sequence[Reading], hidden: Mapping[int, Side]) -> tuple[Reading, ...]:
+    """The readings without the times of strokes whose arm was hidden (`find_hidden_strokes`)."""
+    out = []
+    for item in readings:
+        side = None if item.measure.rep is None else hidden.get(item.measure.rep)
+        gone = side is not None and item.measure.name in TIME_MEASURES
+        out.append(_withhold_one(item, Message("hidden", {"part": side or "body"})) if gone else item)
+    return tuple(out)
 
 
 def withhold_without_body(readings: Sequence[Reading], view: CameraView) -> tuple[tuple[Reading, ...], bool]:

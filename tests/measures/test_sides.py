@@ -1,16 +1,20 @@
 """Measures of strokes made by one arm: invented curves whose every height is known."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from formcheck.core.model import Array, CameraView, Quality, Rep, Side, Signals, Tempo
+from formcheck.analysis import analyse
+from formcheck.core.model import Array, CameraView, Message, Quality, Rep, Side, Signals, Tempo
 from formcheck.exercises.registry import get_exercise
 from formcheck.findings import judge_set
 from formcheck.measures.across_reps import Reading, measure_set
 from formcheck.measures.per_rep import READERS
 from formcheck.measures.window import NO_STROKE_BEFORE, ONE_ARM, Value, Window
+from formcheck.measures.withheld import find_hidden_strokes, withhold_times
+from tests.rendered import load_landmarks, load_truth
 
 T = np.linspace(0, 20, 601)
 VIEW, QUALITY = CameraView("front", 0.0, 5.0, "given"), Quality(1.0, 30.0, 700.0, {}, {})
@@ -90,3 +94,40 @@ def test_hands_in_turn_differ_by_their_tops_not_by_how_they_hang() -> None:
 
 def bump(rep: Rep) -> Array:
     return np.sin(np.pi * np.clip((T - rep.start_s) / 2, 0, 1)) ** 2
+
+
+def test_a_stroke_whose_arm_was_hidden_for_most_of_it_has_no_times() -> None:
+    reps = make_strokes("left", "right", "left", "right")
+    right = draw(reps, "right", (80.0, 85.0))
+    right[(reps[1].start_s < T) & (reps[1].end_s - 0.7 > T)] = np.nan
+    right[(reps[3].start_s < T) & (reps[3].start_s + 0.5 > T)] = np.nan
+    curves: dict[Side, Array] = {"left": draw(reps, "left", (90.0, 88.0)), "right": right}
+    hidden = find_hidden_strokes(
+        reps, Signals(T, {("arm_raise", side): curve for side, curve in curves.items()}), "arm_raise"
+    )
+    assert hidden == {2: "right"}
+    both = tuple(replace(rep, side=None) for rep in reps)
+    assert find_hidden_strokes(both, Signals(T, {("arm_raise", "right"): right}), "arm_raise") == {}
+
+    readings = withhold_times(measure(reps, (90.0, 88.0), (80.0, 85.0)), hidden)
+    assert sorted(find(readings, "eccentric_time")) == [1, 3, 4]
+    (why,) = (
+        item.measure.missing_reason_coded
+        for item in readings
+        if item.measure.name == "eccentric_time" and item.measure.rep == 2
+    )
+    assert why == Message("hidden", {"part": "right"})
+    assert sorted(find(readings, "arm_line_raise_peak")) == [1, 2, 3, 4]
+
+
+def test_rows_of_the_arm_behind_the_body_are_counted_and_not_called_hasty() -> None:
+    # A set without a fault (its truth), filmed from the left and done with the right arm.
+    truth = load_truth("051_bent_over_row").document
+    review = analyse(load_landmarks("051_bent_over_row"), get_exercise("bent-over-row")).review
+    assert truth["faults"] == []
+    assert [rep.side for rep in review.reps] == [rep["side"] for rep in truth["reps"]]
+    grades = {point.check: point.grade for point in review.points}
+    assert grades["range-kept"] is None
+    assert grades["lowering"] is None
+    assert not [point for point in review.points if point.verdict == "not_met"]
+    assert grades["torso-still"] == "met"

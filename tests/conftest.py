@@ -47,7 +47,13 @@ last, one of them would keep one core at work long after the others are done."""
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """The longest files first; everything else as it was."""
+    """The longest files first, everything else as it was; a browser test that waited in vain is tried once more.
+
+    A busy machine may miss a moment of a browser. What fails twice fails, and the summary names what was tried again.
+    """
+    for item in items:
+        if item.get_closest_marker("browser"):
+            item.add_marker(pytest.mark.flaky(reruns=1, only_rerun=["TimeoutError"]))
     place = {ROOT / "tests" / name: at for at, name in enumerate(LONGEST)}
     items.sort(key=lambda item: place.get(item.path, len(place)))
 

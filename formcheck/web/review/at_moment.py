@@ -58,11 +58,12 @@ def _take(kind: str, at_s: float) -> None:
 def _ask_comment(review_id: int, review: Review, clip: str, at_s: float) -> None:
     stamp = f"{review_id}_{at_s:.3f}"
     st.caption(f"{wording.format_moment(at_s)} in the clip")
-    text = st.text_area("What you say", key=f"comment_text_{stamp}", max_chars=LONGEST_COMMENT, height=110)
     strokes = mount_pen(review.clip, clip, f"comment_pen_{stamp}")
-    spoken = st.audio_input("Or say it, and type it above for those who read", key=f"comment_voice_{stamp}")
-    with layout.show_errors():
-        if st.button("Keep the comment", type="primary", key=f"comment_keep_{stamp}"):
+    spoken = st.audio_input("Say it, if you like", key=f"comment_voice_{stamp}")
+    # Words and button reach the page in one message: a press right after the last word keeps that word.
+    with layout.show_errors(), st.form(f"comment_form_{stamp}", border=False):
+        text = st.text_area("What you say, for those who read", max_chars=LONGEST_COMMENT, height=110)
+        if st.form_submit_button("Keep the comment", type="primary"):
             words = " ".join(text.split())
             if not words:
                 raise UsageError("Type what you say, too: a voice note or a drawing alone is lost on some.")

@@ -6,7 +6,7 @@ from html import escape
 import streamlit as st
 
 from formcheck.coaching.comment import LONGEST_COMMENT, CoachComment, Stroke
-from formcheck.core.errors import FormcheckError
+from formcheck.core.errors import FormcheckError, UsageError
 from formcheck.report import wording
 from formcheck.report.comment_pictures import draw_comment_pictures
 from formcheck.services.review_outputs import find_unchanged_clip
@@ -25,12 +25,15 @@ def show(review_id: int) -> None:
         layout.show_section("The coach says")
     for item in found:
         _show_comment(item, sounds.get(item.id))
-    with st.expander("Comment on the set"):
+    with layout.show_errors(), st.expander("Comment on the set"), st.form(f"comment_set_{review_id}", border=False):
         text = st.text_area("What you say", key=f"comment_set_{review_id}_{len(found)}", max_chars=LONGEST_COMMENT)
-        if st.button("Keep the comment", key=f"comment_set_keep_{review_id}", disabled=not text.strip()):
-            with layout.show_errors(), Store.open() as store:
-                store.add_comment(review_id, CoachComment(" ".join(text.split())), created_at=datetime.now(UTC))
-                st.rerun()
+        if st.form_submit_button("Keep the comment"):
+            words = " ".join(text.split())
+            if not words:
+                raise UsageError("Type what you say first.")
+            with Store.open() as store:
+                store.add_comment(review_id, CoachComment(words), created_at=datetime.now(UTC))
+            st.rerun()
 
 
 def _show_comment(item: StoredComment, sound: bytes | None) -> None:

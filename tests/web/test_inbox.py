@@ -199,14 +199,14 @@ def test_sets_are_chosen_marked_deleted_and_brought_back_by_keys(address: str, b
         settled(page)
 
     wait_for_rows(6, 5, 4, 3, 2, 1)
-    for key in ("j", "x", "ArrowDown", "x"):
+    for key in ("n", " ", "ArrowDown", " "):
         page.keyboard.press(key)
     page.get_by_text("2 chosen").wait_for()
     page.keyboard.press("Delete")
     wait_for_rows(4, 3, 2, 1)
     page.get_by_role("button", name="Undo").click()
     wait_for_rows(6, 5, 4, 3, 2, 1)
-    for key in ("j", "j", "d"):  # from the row the keys were at last
+    for key in ("n", "n", "d"):  # from the row the keys were at last
         page.keyboard.press(key)
     wait_for_rows(6, 5, 3, 2, 1)
     page.get_by_role("button", name="Client").click()
@@ -214,4 +214,13 @@ def test_sets_are_chosen_marked_deleted_and_brought_back_by_keys(address: str, b
     page.get_by_label("Choose set 1,").check()
     page.get_by_role("button", name="Export").click()
     page.get_by_role("button", name="Save the export").wait_for()
+    page.goto(f"{address}/?review=3")
+    page.wait_for_selector(".st-key-set_after button:enabled")
+    settled(page)
+    page.keyboard.press("Shift+N")
+    page.wait_for_url(re.compile(r"review=(?!3\b)"))
+    page.wait_for_selector(".st-key-set_before button:enabled")
+    settled(page)
+    page.keyboard.press("Shift+P")
+    page.wait_for_url(re.compile(r"review=3\b"))
     page.close()

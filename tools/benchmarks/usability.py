@@ -141,7 +141,7 @@ def count_list(page: Any) -> list[Count]:
 
 def count_keys(page: Any, sets: int) -> int:
     """Keys pressed until so many sets were opened and marked as done, from the top of the list on."""
-    for key in ("j", "Enter"):  # to the first row, and its page
+    for key in ("n", "Enter"):  # to the first row, and its page
         page.keyboard.press(key)
     for number in range(1, sets + 1):
         page.wait_for_function(

@@ -217,7 +217,7 @@ export default function (component) {
     || node.matches("input:not([type=checkbox]):not([type=radio]), textarea, select, [role=combobox], [role=listbox], [role=textbox], [role=dialog], [role=menu]")));
 
   const onKey = (event) => {
-    if (event.altKey || event.ctrlKey || event.metaKey || event.defaultPrevented) return;
+    if (event.altKey || event.ctrlKey || event.metaKey || event.shiftKey || event.defaultPrevented) return;
     const path = event.composedPath();
     const own = path.includes(parentElement) || event.target === video();
     const name = keys[event.key.toLowerCase()];

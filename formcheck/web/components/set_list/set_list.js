@@ -1,5 +1,6 @@
-// The list of reviewed sets: J and K or the arrows move, Enter opens, X chooses, D marks as done, Delete deletes. The
-// table is the page's own and comes anew with each change, so everything is looked up when it is needed.
+// The list of reviewed sets: N and P or the arrows move, as from rep to rep under a film; Enter opens, the space bar
+// chooses, D marks as done, Delete deletes. The table is the page's own and comes anew with each change, so everything is
+// looked up when it is needed.
 
 export default function (component) {
   const { data, setTriggerValue } = component;
@@ -55,16 +56,16 @@ export default function (component) {
     || node.matches("input:not([type=checkbox]), textarea, select, [role=combobox], [role=dialog], [role=menu], [role=radiogroup]")));
 
   const onKey = (event) => {
-    if (event.altKey || event.ctrlKey || event.metaKey || event.defaultPrevented || typing(event.composedPath())) return;
+    if (event.altKey || event.ctrlKey || event.metaKey || event.shiftKey || event.defaultPrevented || typing(event.composedPath())) return;
     const all = rows();
     if (!all.length) return;
     const inside = scope().contains(document.activeElement);
     const row = inside ? all.find((item) => item.contains(document.activeElement)) : null;
     if (row) place = all.indexOf(row);
-    const step = { j: 1, k: -1, ArrowDown: 1, ArrowUp: -1 }[event.key.length === 1 ? event.key.toLowerCase() : event.key];
+    const step = { n: 1, p: -1, ArrowDown: 1, ArrowUp: -1 }[event.key.length === 1 ? event.key.toLowerCase() : event.key];
     const marks = () => (chosen().length ? chosen() : [numberOf(all[place])]);
     if (step && (inside || event.key.length === 1)) focusRow(row ? place + step : place);
-    else if (event.key === "x" && row) { row.querySelector("[data-choose]").click(); }
+    else if (event.key === " " && row && !document.activeElement.matches("input, button")) row.querySelector("[data-choose]").click();
     else if (event.key === "d" && (row || chosen().length)) send({ do: "done", sets: marks() });
     else if (event.key === "Delete" && (row || chosen().length)) send({ do: "delete", sets: marks() });
     else return;

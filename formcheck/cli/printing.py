@@ -44,9 +44,7 @@ _STYLES: dict[ShownGrade, str] = {
 }
 RESULT_COLUMNS = ("Reps", "Well", "To change", "Not judged")
 SHORT_CAUTION = wording.describe_caution("formcheck cautions")
-SHORTER_CAUTION = (
-    "Advisory only: stop at once on pain, chest pressure, dizziness or numbness. All cautions: formcheck cautions"
-)
+SHORTER_CAUTION = f"{wording.CAUTION_IN_SHORT} All cautions: formcheck cautions"
 MARGIN = "± is the margin: in 95 of 100 cases the true value lies within it, as found on rendered lifters."
 _SIDES = {"front": "the front", "back": "behind", "left": "the left", "right": "the right", "side": "the side"}
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from formcheck.core.model import Analysis, LandmarkRecording, Rep
 from formcheck.report import wording
 from formcheck.report.body_marks import BodyMark
-from formcheck.report.phases import list_curve_keys, list_phases
+from formcheck.report.phases import FirstPhase, list_curve_keys, list_phases
 from formcheck.signals.interpolation import compute_landmarks_at
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ class KeyPicture:
     """Width over height."""
 
 
-def draw_curve(analysis: Analysis, signal: str, shape: Shape, first: Literal["concentric", "eccentric"]) -> str:
+def draw_curve(analysis: Analysis, signal: str, shape: Shape, first: FirstPhase) -> str:
     """One signal over the set as HTML, left and right told apart by colour and dash, rep phases shaded.
 
     Parameters
@@ -219,9 +219,7 @@ def _cut(picture: Picture, window: tuple[int, int, int, int], scale: float) -> P
     return np.ascontiguousarray(picture[top:bottom, left:right])
 
 
-def _draw_axes(
-    axes: "Axes", analysis: Analysis, signal: str, first: Literal["concentric", "eccentric"], label_every: int
-) -> None:
+def _draw_axes(axes: "Axes", analysis: Analysis, signal: str, first: FirstPhase, label_every: int) -> None:
     t = analysis.signals.t
     for rep in analysis.review.reps:
         for span in list_phases(rep, first):

@@ -9,6 +9,7 @@ from markupsafe import Markup
 from formcheck.coaching.comment import CoachComment
 from formcheck.coaching.plan import Plan
 from formcheck.coaching.plan_adherence import Against, DoneSet, compare_set
+from formcheck.coaching.words import TARGETS
 from formcheck.core.model import Grade, Review
 from formcheck.core.vocabulary.numbers import format_number
 from formcheck.exercises.schema import Exercise
@@ -99,7 +100,7 @@ def make_front_page(
     cue = choose_next_cue(review, exercise)
     trend = None if is_review_blocked(review) else make_cue_trend(review, exercise, cue)
     shapes: tuple[Shape, ...] = ("paper",) if paper else ("wide", "narrow")
-    of_reps = _choose_pictures(pictures)
+    of_reps = choose_pictures(pictures)
     chosen = choose_still_rep(review, exercise)
     strip, strip_title = _make_strip(_thin_out(list(of_reps.values()), chosen), trend)
     rows = list_plan_rows(compare_set(context.plan, context.set_number or 1, review))
@@ -147,7 +148,7 @@ def choose_still_rep(review: Review, exercise: Exercise | None) -> int | None:
     return of_cue
 
 
-def _choose_pictures(pictures: Sequence[KeyPicture]) -> dict[int, KeyPicture]:
+def choose_pictures(pictures: Sequence[KeyPicture]) -> dict[int, KeyPicture]:
     """Rep → its picture where the cue's number was read, else that of its top."""
     order = ("top", "cue")
     found = sorted((item for item in pictures if item.moment in order), key=lambda item: order.index(item.moment))
@@ -207,7 +208,7 @@ def list_plan_rows(done: DoneSet) -> list[PlanRow]:
         call: Against = "undecided" if done.load_over_kg is None else _judge(done.load_over_kg)
         rows.append(PlanRow(words["load"], wording.format_load(planned.load_kg), load, call))
     for item in done.targets:
-        name = WORDS["front_targets"][item.name]
+        name = wording.capitalise(TARGETS[item.name])
         shown = wording.format_with_margin(item.done, item.margin, item.unit)
         rows.append(PlanRow(name, format_number(item.planned, item.unit), shown, item.call))
     return rows

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from formcheck.core.model import Array, LandmarkRecording, ProgressReport, Rep
 from formcheck.privacy.head_cover import make_head_cover
 from formcheck.privacy.other_faces import find_other_faces
 from formcheck.report.body_marks import SHOWN_S, BodyMark
-from formcheck.report.phases import PHASE_WORDS, list_phases
+from formcheck.report.phases import PHASE_WORDS, FirstPhase, list_phases
 from formcheck.signals.interpolation import compute_landmarks_at
 from formcheck.video.drawing import Rgb, draw_caption, draw_skeleton
 from formcheck.video.encoder import FILM_SIDE, SoundPart, open_film
@@ -52,7 +52,7 @@ class FilmPart:
         return SoundPart(reader.clip, self.start_s, self.end_s, reader.start_s) if wanted else None
 
 
-def make_captions(reps: Sequence[Rep], first: Literal["concentric", "eccentric"] = "concentric") -> list[Caption]:
+def make_captions(reps: Sequence[Rep], first: FirstPhase = "concentric") -> list[Caption]:
     """Number and phase of every rep, in the order of time."""
     captions = []
     for rep in reps:

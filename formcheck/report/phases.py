@@ -9,6 +9,8 @@ from formcheck.core.model import Analysis, Rep, SignalKey
 from formcheck.core.vocabulary import SIGNALS
 
 PhaseName = Literal["lift", "top", "lower", "bottom"]
+FirstPhase = Literal["concentric", "eccentric"]
+"""The phase that an exercise's reps begin with."""
 PHASE_WORDS: dict[PhaseName, str] = {
     "lift": "lifting",
     "top": "pause at the top",
@@ -32,7 +34,7 @@ class PhaseSpan:
         return self.end_s - self.start_s
 
 
-def list_phases(rep: Rep, first: Literal["concentric", "eccentric"] = "concentric") -> tuple[PhaseSpan, ...]:
+def list_phases(rep: Rep, first: FirstPhase = "concentric") -> tuple[PhaseSpan, ...]:
     """The phases of a rep in the order they happen; phases of no length or unknown length are left out.
 
     Parameters

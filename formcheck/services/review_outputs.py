@@ -10,7 +10,7 @@ from formcheck.core.atomic_write import replace_file
 from formcheck.core.errors import ClipError, OutputError
 from formcheck.core.model import Analysis, LandmarkRecording, ProgressReport
 from formcheck.exercises.schema import Exercise
-from formcheck.report.front_page import SetContext
+from formcheck.report.front_page import SetContext, choose_pictures
 from formcheck.services.stored_analysis import load_stored_analysis
 from formcheck.services.thumbnail import make_thumbnail
 from formcheck.storage import Store, StoredReview
@@ -57,11 +57,8 @@ class ReviewOutputs:
 
     def write_drawn(self, drawn: Artifacts) -> None:
         """Write the stills and the report shown beside the review (OSError)."""
-        order = ("top", "cue")
-        stills = sorted(
-            (item for item in self.pictures() if item.moment in order), key=lambda item: order.index(item.moment)
-        )
-        replace_file(drawn.pictures_file, json.dumps({item.rep: item.data_uri for item in stills}))
+        stills = choose_pictures(self.pictures())
+        replace_file(drawn.pictures_file, json.dumps({rep: item.data_uri for rep, item in stills.items()}))
         replace_file(drawn.report, self.report_html())
         drawn.thumbnail.unlink(missing_ok=True)
         make_thumbnail(drawn)

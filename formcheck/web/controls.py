@@ -1,7 +1,6 @@
 """Controls of several pages: what one thing is chosen with, and what leads to another page."""
 
 from collections.abc import Hashable, Mapping
-from html import escape
 from typing import TypeVar
 
 import streamlit as st
@@ -57,11 +56,3 @@ def show_page_button(label: str, page: str, *, key: str, help: str | None = None
 
 def _as_text(query: Mapping[str, object]) -> dict[str, str]:
     return {name: str(value) for name, value in query.items()}
-
-
-def show_row(title: str, *facts: str, key: str, name: str) -> bool:
-    """One line of a list: a title, what else is known, and a button to open what has this name; True once pressed."""
-    with st.container(border=True, horizontal=True, vertical_alignment="center", key=f"fc_{key}"):
-        spans = "".join(f"<span>{escape(fact)}</span>" for fact in facts)
-        st.html(f'<div class="fc-set"><b>{escape(title)}</b>{spans}</div>')
-        return st.button("Open", key=key, help=f"Open {name}")

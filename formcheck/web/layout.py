@@ -45,13 +45,13 @@ def show_chart(figure: "go.Figure", *, key: str, alt: str) -> None:
     st.plotly_chart(figure, theme=None, config={"displayModeBar": False}, key=key, alt=alt)
 
 
-def show_cautions(own: Sequence[str] = ()) -> None:
+def show_cautions(own: Sequence[str] = (), link: str = wording.ALL_CAUTIONS) -> None:
     """One sentence of care, and a link to all cautions; `own` are cautions of the exercises at hand, in full."""
     if own:
         st.html(review_html.render_cautions(own, "For this exercise"))
     with st.container(horizontal=True, vertical_alignment="center", gap="small"):
         st.html(f'<p class="fc-caution-line">{wording.CAUTION_IN_SHORT}</p>', width="content")
-        show_link("cautions", wording.ALL_CAUTIONS, "health_and_safety")
+        show_link("cautions", link, "health_and_safety")
 
 
 def is_dark() -> bool:

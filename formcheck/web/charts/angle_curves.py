@@ -1,7 +1,7 @@
 """Charts of one set: a signal over time, and a measure from rep to rep."""
 
 from collections.abc import Sequence
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 import plotly.graph_objects as go
@@ -12,10 +12,9 @@ from formcheck.core.vocabulary.numbers import HARD, PERCENT, round_up
 from formcheck.exercises.schema import Check
 from formcheck.report import explanations, wording
 from formcheck.report.figures import widen_limits
-from formcheck.report.phases import PHASE_WORDS, list_curve_keys, list_phases
-from formcheck.web.charts.palette import Palette, get_palette, style_figure
+from formcheck.report.phases import PHASE_WORDS, FirstPhase, list_curve_keys, list_phases
+from formcheck.web.charts.palette import AXIS_SUFFIX, Palette, get_palette, style_figure
 
-First = Literal["concentric", "eccentric"]
 _DASH = {"left": "solid", "right": "5px,3px", None: "solid"}
 _MARKERS: tuple[tuple[Side | None, float, str], ...] = (
     (SIDES[0], -0.12, "circle"),
@@ -25,7 +24,6 @@ _MARKERS: tuple[tuple[Side | None, float, str], ...] = (
 """Side, shift along the axis of reps, symbol."""
 _OWN = ("_peak", "_low", "_max", "_min", "_top", "_bottom", "_mean")
 """Endings of measures that are a value of the signal before them."""
-_SUFFIX = {"deg": "°", "deg/s": " °/s", "s": " s"}
 _SIZE = {"height": 250, "margin": {"l": 44, "r": 8, "t": 24, "b": 40}, "hovermode": "x"}
 _BAND: dict[str, Any] = {"type": "rect", "yref": "paper", "y0": 0, "y1": 1, "line": {"width": 0}, "layer": "below"}
 
@@ -43,7 +41,7 @@ def draw_curve(
     signal: str,
     *,
     limits: Sequence[tuple[str, float]] = (),
-    first: First = "concentric",
+    first: FirstPhase = "concentric",
     dark: bool = False,
 ) -> go.Figure:
     """One signal over the set with the phases of each rep shaded.
@@ -129,11 +127,13 @@ def draw_rep_measures(
     reps = [rep.number for rep in review.reps]
     x = {"title_text": "rep", "title_standoff": 6, "tickvals": reps, "range": [0.4, len(reps) + 0.6]}
     percent = {"tickformat": ".0%"} if measure in PERCENT else {}
-    style_figure(figure, palette, x=x, y={"ticksuffix": _SUFFIX.get(MEASURES[measure].unit, ""), **percent}, **_SIZE)
+    style_figure(
+        figure, palette, x=x, y={"ticksuffix": AXIS_SUFFIX.get(MEASURES[measure].unit, ""), **percent}, **_SIZE
+    )
     return figure
 
 
-def _mark_reps(review: Review, palette: Palette, first: First) -> dict[str, list[dict[str, Any]]]:
+def _mark_reps(review: Review, palette: Palette, first: FirstPhase) -> dict[str, list[dict[str, Any]]]:
     """Bands of the phases and the reps' numbers above them, as parts of a layout; partial reps in brackets."""
     bands = [
         {**_BAND, "x0": span.start_s, "x1": span.end_s, "fillcolor": palette.phases[span.name]}

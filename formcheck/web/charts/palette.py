@@ -12,6 +12,8 @@ from formcheck.core.model import Grade, Side
 from formcheck.report.phases import PhaseName
 from formcheck.verdicts import get_verdict
 
+AXIS_SUFFIX = {"deg": "°", "deg/s": " °/s", "s": " s"}
+"""Unit of a measure → what stands behind the numbers of its axis."""
 _LAYOUT: Mapping[str, Any] = {
     "paper_bgcolor": "rgba(0,0,0,0)",
     "plot_bgcolor": "rgba(0,0,0,0)",

@@ -10,10 +10,9 @@ from typing import Literal
 import numpy as np
 
 from formcheck.core.model import Analysis, Array, CameraView, LandmarkRecording, Rep, Side
-from formcheck.report.phases import list_phases
+from formcheck.report.phases import FirstPhase, list_phases
 from formcheck.signals.lengths import compute_full_length, measure_trunk, select_both_sides
 from formcheck.signals.skeleton import BODY, INDEX
-from formcheck.web.charts.angle_curves import First
 
 STEPS = 51
 """Steps of a phase, 2 % apart."""
@@ -57,10 +56,10 @@ class RepGroup:
     analysis: Analysis
     recording: LandmarkRecording
     reps: tuple[Rep, ...]
-    first: First
+    first: FirstPhase
 
 
-def compute_phase_times(rep: Rep, first: First) -> Array:
+def compute_phase_times(rep: Rep, first: FirstPhase) -> Array:
     """(2·STEPS,) seconds of the clip at the steps of `AXIS`; NaN where a phase of the rep is not known."""
     spans = {span.name: span for span in list_phases(rep, first)}
     order = ("lift", "lower") if first == "concentric" else ("lower", "lift")

@@ -7,9 +7,8 @@ import plotly.graph_objects as go
 from formcheck.core.model import Grade
 from formcheck.core.vocabulary.numbers import PERCENT
 from formcheck.report.cue_trend import CueTrend
-from formcheck.web.charts.palette import Palette, get_palette, style_figure
+from formcheck.web.charts.palette import AXIS_SUFFIX, Palette, get_palette, style_figure
 
-HEIGHT = 170
 _SYMBOLS: dict[Grade, str] = {
     "met": "circle",
     "probably_met": "circle-open",
@@ -18,7 +17,6 @@ _SYMBOLS: dict[Grade, str] = {
     "not_met": "diamond",
 }
 """Filled where it is sure, as the marks beside the grades are."""
-_SUFFIX = {"deg": "°", "deg/s": " °/s", "s": " s"}
 
 
 def draw_trend(trend: CueTrend, *, dark: bool = False) -> go.Figure:
@@ -55,8 +53,8 @@ def draw_trend(trend: CueTrend, *, dark: bool = False) -> go.Figure:
         figure,
         palette,
         x={"title_text": "rep", "title_standoff": 2, "tickvals": reps, "range": [reps[0] - 0.5, reps[-1] + 0.5]},
-        y={"range": [low, high], "ticksuffix": _SUFFIX.get(check.unit, ""), "nticks": 5, **percent},
-        height=HEIGHT,
+        y={"range": [low, high], "ticksuffix": AXIS_SUFFIX.get(check.unit, ""), "nticks": 5, **percent},
+        height=170,
         margin={"l": 44, "r": 8, "t": 22, "b": 34},
         hovermode="closest",
     )

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import UTC, datetime
+from html import escape
 
 import streamlit as st
 
@@ -10,7 +11,7 @@ from formcheck.report import wording
 from formcheck.report.rating_text import describe_agreement
 from formcheck.storage import Client, Store
 from formcheck.storage.clients import LONGEST_NAME
-from formcheck.web import controls, layout
+from formcheck.web import layout
 
 _FILTERED_FROM = 12
 """With more clients than this there is a field to find one by name."""
@@ -30,9 +31,7 @@ def show() -> None:
     for client, names in zip(found, exercises, strict=False):
         last, count = days.get(client.id, (None, 0))
         when = f"last on {wording.format_day(last)}" if last is not None else "no session yet"
-        facts = (when, wording.count(count, "session day"), "", ", ".join([*names][:3]))
-        if controls.show_row(client.name, *facts, key=f"client_{client.id}", name=client.name):
-            _open_client(client)
+        _show_row(client, when, wording.count(count, "session day"), "", ", ".join([*names][:3]))
     if len(found) > _LISTED:
         st.caption(f"Only the {_LISTED} who trained last are listed; type a part of a name to find another one.")
     elif clients and not found:
@@ -51,6 +50,15 @@ def show() -> None:
         if st.form_submit_button("Add the client"):
             with layout.show_errors(), Store.open() as store:
                 _open_client(store.add_client(name, created_at=datetime.now(UTC), notes=notes.strip() or None))
+
+
+def _show_row(client: Client, *facts: str) -> None:
+    """One client: the name, what else is known, and a button to the client's page."""
+    with st.container(border=True, horizontal=True, vertical_alignment="center", key=f"fc_client_{client.id}"):
+        spans = "".join(f"<span>{escape(fact)}</span>" for fact in facts)
+        st.html(f'<div class="fc-set"><b>{escape(client.name)}</b>{spans}</div>')
+        if st.button("Open", key=f"client_{client.id}", help=f"Open {client.name}"):
+            _open_client(client)
 
 
 def _filter_clients(clients: Sequence[Client]) -> Sequence[Client]:

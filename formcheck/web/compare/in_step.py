@@ -9,8 +9,7 @@ from dataclasses import dataclass
 from math import isfinite
 
 from formcheck.core.model import Rep
-from formcheck.report.phases import PHASE_WORDS, PhaseName
-from formcheck.web.charts.angle_curves import First
+from formcheck.report.phases import PHASE_WORDS, FirstPhase, PhaseName
 
 Span = tuple[float, float]
 
@@ -42,7 +41,7 @@ def match_reps(before: Sequence[Rep], after: Sequence[Rep]) -> list[tuple[Rep, R
     return list(zip(before, after, strict=False))
 
 
-def put_in_step(pairs: Sequence[tuple[Rep, Rep]], first: First) -> tuple[Step, ...]:
+def put_in_step(pairs: Sequence[tuple[Rep, Rep]], first: FirstPhase) -> tuple[Step, ...]:
     """The steps of matched reps, one after the other on the common clock that begins at 0.
 
     Parameters
@@ -75,7 +74,7 @@ def _are_phases_known(rep: Rep) -> bool:
     return isfinite(rep.tempo.concentric_s) and isfinite(rep.tempo.eccentric_s)
 
 
-def _split_rep(rep: Rep, first: First) -> list[tuple[PhaseName, Span]]:
+def _split_rep(rep: Rep, first: FirstPhase) -> list[tuple[PhaseName, Span]]:
     """All four phases in the order they happen, those that a rep does not have with no length."""
     tempo = rep.tempo
     lengths: dict[PhaseName, float] = {
@@ -93,7 +92,7 @@ def _split_rep(rep: Rep, first: First) -> list[tuple[PhaseName, Span]]:
     return parts
 
 
-def _halve_rep(rep: Rep, first: First) -> list[tuple[PhaseName, Span]]:
+def _halve_rep(rep: Rep, first: FirstPhase) -> list[tuple[PhaseName, Span]]:
     """Up to the moment at the top and down from it, where more is not known of a rep; the other way round likewise.
 
     Of a rep that begins with the lowering the whole is one step: where it turns is not known.

@@ -7,8 +7,7 @@ from formcheck.core.model import Grade, Rep, Review
 from formcheck.core.vocabulary.numbers import HARD, format_with_margin
 from formcheck.findings import LEFT_LESS_RIGHT
 from formcheck.report.cue_trend import CueTrend, TrendValue
-from formcheck.report.phases import PhaseSpan, list_phases
-from formcheck.web.charts.angle_curves import First
+from formcheck.report.phases import FirstPhase, PhaseSpan, list_phases
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +26,9 @@ class RepCard:
     grade: Grade | None = None
 
 
-def make_rep_cards(review: Review, trend: CueTrend | None, first: First, moments: Mapping[int, float]) -> list[RepCard]:
+def make_rep_cards(
+    review: Review, trend: CueTrend | None, first: FirstPhase, moments: Mapping[int, float]
+) -> list[RepCard]:
     """A card for every rep; without a number where the trend has none for it.
 
     moments : rep → the moment that shows its number best.

@@ -6,8 +6,8 @@ from markupsafe import Markup
 
 from formcheck.coaching.advice import Advice
 from formcheck.coaching.note import SetNote
-from formcheck.coaching.plan import PlannedSet
 from formcheck.coaching.plan_adherence import Against, DoneSet
+from formcheck.coaching.words import TARGETS
 from formcheck.report import wording
 from formcheck.report.training_report import ADVICE_WORDS
 from formcheck.statistics.change_text import format_amount
@@ -25,13 +25,6 @@ _CALLS: dict[Call, tuple[str, str]] = {
     "changed": ("changed", "yes"),
     "no_detectable_change": ("undecided", "no"),
     "too_few_reps": ("undecided", "too few reps"),
-}
-_TARGETS = {
-    "eccentric_time": "Lowering",
-    "bottom_pause": "Pause at the bottom",
-    "concentric_time": "Lifting",
-    "top_pause": "Pause at the top",
-    "range": "Range",
 }
 
 
@@ -58,9 +51,11 @@ def render_done_list(one: DoneSet) -> str:
 
 def _describe_done(one: DoneSet) -> dict[str, Markup]:
     """Name of each number → what was done against what was planned."""
-    targets = {_TARGETS[item.name]: render("training", "target", item, *_AGAINST[item.call]) for item in one.targets}
-    each = " each side" if one.planned and one.planned.each_side else ""
-    reps = render("training", "reps", one, format_planned_reps(one.planned) + each if one.planned else "")
+    targets = {
+        wording.capitalise(TARGETS[item.name]): render("training", "target", item, *_AGAINST[item.call])
+        for item in one.targets
+    }
+    reps = render("training", "reps", one, one.planned.reps if one.planned else "")
     return {"Reps": reps, "Load": render("training", "load", one), **targets}
 
 
@@ -91,12 +86,6 @@ def render_differences(differences: Sequence[Difference], names: tuple[str, str]
 def _is_unsure(item: Difference) -> bool:
     """A change beyond its margin that is not counted as one: too many numbers were compared at once."""
     return item.call == "no_detectable_change" and abs(item.change) > item.margin
-
-
-def format_planned_reps(planned: PlannedSet) -> str:
-    """The planned number of reps, such as ``6`` or ``6 to 8``."""
-    low, high = planned.reps_low, planned.reps_high
-    return str(low) if low == high else f"{low} to {high}"
 
 
 def format_note(note: SetNote | None) -> str:

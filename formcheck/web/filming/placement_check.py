@@ -14,12 +14,12 @@ from formcheck.report.placement_text import WrittenHint
 from formcheck.report.problem_text import get_exercise_name
 from formcheck.storage import media_files
 from formcheck.web import layout, uploads
+from formcheck.web.filming.guide import VIEWS
 from formcheck.web.markup import render
 from formcheck.web.review.progress import follow_work
 from formcheck.web.session_state import page_state
 
 _ADDRESS = "test"
-_VIEWS = {"front": "from the front", "back": "from behind", "side": "from the side"}
 
 
 def ask_test_clip(exercise: Exercise, view: str) -> None:
@@ -62,7 +62,7 @@ def _show_verdict(job: Job) -> None:
 
 def name_purpose(request: JobRequest) -> str:
     """What a test clip was filmed for: the exercise and the view."""
-    return f"{get_exercise_name(request.exercise)}, {_VIEWS[request.view]}"
+    return f"{get_exercise_name(request.exercise)}, {VIEWS[request.view][1]}"
 
 
 def render_verdict(advice: Sequence[WrittenHint], purpose: str) -> str:

@@ -25,7 +25,9 @@ def show(review_id: int) -> None:
     if st.button("All sets", key="to_list", icon=":material/list:", type="tertiary"):
         st.switch_page(PAGES / "reviewed_sets.py")
     st.html(f'<p class="fc-place">{place + 1} of {len(order)}</p>')
-    if st.button("Previous", key="set_before", icon=":material/chevron_left:", disabled=before is None, shortcut="Shift+P"):
+    if st.button(
+        "Previous", key="set_before", icon=":material/chevron_left:", disabled=before is None, shortcut="Shift+P"
+    ):
         _go_to(before)
     if st.button("Next", key="set_after", icon=":material/chevron_right:", disabled=after is None, shortcut="Shift+N"):
         _go_to(after)

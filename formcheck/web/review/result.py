@@ -14,7 +14,7 @@ from formcheck.report.body_marks import BodyMark, make_moment_mark, make_trend_m
 from formcheck.report.cue_trend import CueTrend, make_cue_trend, make_point_trend
 from formcheck.report.figures import describe_curve
 from formcheck.report.next_cue import choose_next_cue
-from formcheck.report.phases import choose_signals, list_curve_keys
+from formcheck.report.phases import FirstPhase, choose_signals, list_curve_keys
 from formcheck.report.wording import describe_second
 from formcheck.reps.edits import set_exercise
 from formcheck.services.delete import delete_review_data
@@ -62,7 +62,7 @@ class OpenedReview(NamedTuple):
     drawn: Artifacts
 
     @property
-    def first(self) -> angle_curves.First:
+    def first(self) -> FirstPhase:
         """The phase each rep begins with."""
         return self.exercise.driver.first if self.exercise else "concentric"
 
@@ -252,12 +252,10 @@ def _show_findings(review: Review, exercise: Exercise | None, given: Mapping[str
 
 def _show_cautions(review: Review) -> None:
     """One line, once the cautions were read; until then those of the exercise in full."""
-    if not DataFolder(data_home()).cautions_read.exists():
+    if DataFolder(data_home()).cautions_read.exists():
+        layout.show_cautions(link="All cautions")
+    else:
         layout.show_cautions([text for text in review.cautions if text not in list_general_cautions()])
-        return
-    with st.container(horizontal=True, vertical_alignment="center", gap="small"):
-        st.html(f'<p class="fc-caution-line">{wording.CAUTION_IN_SHORT}</p>', width="content")
-        controls.show_link("cautions", "All cautions")
 
 
 def _show_numbers(opened: OpenedReview) -> None:
@@ -310,7 +308,7 @@ def _show_curves(opened: OpenedReview, analysis: Analysis) -> None:
 
 @st.cache_resource(max_entries=32, show_spinner=False)
 def _draw_curve(
-    state: str, name: str, first: angle_curves.First, dark: bool, _analysis: Analysis, _exercise: Exercise | None
+    state: str, name: str, first: FirstPhase, dark: bool, _analysis: Analysis, _exercise: Exercise | None
 ) -> "go.Figure":
     """One curve, drawn once for a state of the review: making it takes most of the time a review needs to open."""
     limits = angle_curves.list_limits(name, _exercise.checks if _exercise is not None else ())

@@ -18,7 +18,6 @@ from formcheck.report import wording
 from formcheck.storage import Client, Store, media_files
 from formcheck.storage.clients import LONGEST_NAME
 from formcheck.web import layout, uploads
-from formcheck.web.components.training_html import format_planned_reps
 from formcheck.web.markup import render
 from formcheck.web.review import chosen_clips
 from formcheck.web.review.chosen_clips import ReadyClip
@@ -170,7 +169,7 @@ def describe_plan(number: int, planned: PlannedSet | None, plan: Plan) -> str:
     if planned is None:
         return f"Set {number}: beyond the {len(plan.sets)} sets planned."
     each = " each side" if planned.each_side else ""
-    parts = [f"{format_planned_reps(planned)} reps{each}", wording.format_load(planned.load_kg)]
+    parts = [f"{planned.count} reps{each}", wording.format_load(planned.load_kg)]
     if plan.tempo is not None:
         parts.append("tempo " + "-".join("X" if part is None else f"{part:g}" for part in plan.tempo))
     if plan.range_deg is not None:

@@ -13,9 +13,8 @@ from formcheck.core.vocabulary.numbers import round_up
 from formcheck.report import wording
 from formcheck.report.body_marks import BodyMark
 from formcheck.report.explanations import find_signal_margin
-from formcheck.report.phases import PHASE_WORDS, list_phases
+from formcheck.report.phases import PHASE_WORDS, FirstPhase, list_phases
 from formcheck.signals.skeleton import BODY, BONES, INDEX
-from formcheck.web.charts.angle_curves import First
 from formcheck.web.components.assets import declare_component
 
 _SCRIPTS = (
@@ -42,7 +41,7 @@ Json = dict[str, Any]
 
 def make_player_data(
     review: Review,
-    first: First,
+    first: FirstPhase,
     *,
     scope: str,
     viewer: str,

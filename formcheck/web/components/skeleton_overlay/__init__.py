@@ -6,15 +6,15 @@ from typing import Any
 import numpy as np
 
 from formcheck.core.model import Array
+from formcheck.report.phases import FirstPhase
 from formcheck.signals.skeleton import BODY, BONES
-from formcheck.web.charts.angle_curves import First
 from formcheck.web.charts.phase_axis import STEPS
 from formcheck.web.components.assets import declare_component
 
 _mount = declare_component("skeleton_overlay", "overlay.html", "overlay.css", "../chart_cursor.js", "overlay.js")
 
 
-def make_overlay_data(tracks: Sequence[Array], first: First, scope: str) -> dict[str, Any]:
+def make_overlay_data(tracks: Sequence[Array], first: FirstPhase, scope: str) -> dict[str, Any]:
     """What the browser needs: numbers and fixed words, nothing a user wrote.
 
     Parameters

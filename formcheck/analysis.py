@@ -65,15 +65,14 @@ from formcheck.reps.strokes import Excursion
 from formcheck.review_text import add_words
 from formcheck.signals.angles import compute_driver, compute_signals
 from formcheck.signals.camera import assess_quality, estimate_camera_pitch, estimate_view, get_plane
-from formcheck.signals.filtering import make_uniform_grid
+from formcheck.signals.filtering import make_uniform_grid, mark_inside
 from formcheck.signals.parts import find_longest, split_at_cuts
-from formcheck.signals.plausible import drop_jumping_arms, find_jumping_arms, list_spans, mark_within, note_jumps
+from formcheck.signals.plausible import drop_jumping_arms, find_jumping_arms, list_spans, note_jumps
 from formcheck.signals.roll import estimate_roll, level_recording, note_roll
 from formcheck.signals.steady import (
     drop_stretches,
     find_swapped_stretches,
     fold_to_one_side,
-    mark_inside,
     note_parts,
     note_scene,
     remove_sway,
@@ -270,8 +269,8 @@ def _analyse_part(
     turned = [rep for rep in reps if mark_inside(signals.t, swapped)[_span(signals.t, rep)].any()]
     hidden = find_hidden_strokes(reps, signals, driver_name)
     unsure |= {reps.index(rep) for rep in reps if rep in turned or rep.number in hidden}
-    gone = mark_within(signals.t, [span for index, span in enumerate(list_spans(reps)) if index in unsure])
-    sure = np.where(gone > 0, np.nan, driver)
+    gone = mark_inside(signals.t, [span for index, span in enumerate(list_spans(reps)) if index in unsure])
+    sure = np.where(gone, np.nan, driver)
     readings = measure_set(reps, measured, sure, exercise, camera, quality)
     readings = withhold(withhold_times(readings, hidden), {rep.number for rep in turned}, SIDES_SWAPPED)
     readings, unfitted = withhold_without_body(readings, camera) if signals.body_missing else (readings, False)

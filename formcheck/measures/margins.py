@@ -11,7 +11,7 @@ import numpy as np
 from formcheck.core.model import CameraView, MarginOrigin, Quality
 from formcheck.exercises.schema import Exercise
 from formcheck.signals.camera import compute_yaw_off_plane, get_plane, is_from_behind
-from formcheck.signals.geometry import compute_projected_angle
+from formcheck.signals.geometry import compute_projected_angle, wrap_degrees
 
 TIME_MEASURES = frozenset({"eccentric_time", "bottom_pause", "concentric_time", "top_pause"})
 _PROJECTED = frozenset({"arm_elevation_peak", "arm_elevation_low", "arm_raise_peak", "arm_raise_low"})
@@ -109,7 +109,7 @@ def widen_margin(
     if measure in _PROJECTED:
         # Wrapped: an arm raised past the vertical, at 185, is seen at -175 or so, which is the same direction.
         seen = float(compute_projected_angle(value, compute_yaw_off_plane(view)))
-        parts.append((seen - value + 180.0) % 360.0 - 180.0)
+        parts.append(wrap_degrees(seen - value))
     elif measure in TIME_MEASURES and quality.frame_rate > 0:
         parts.append(1.96 / (6**0.5 * quality.frame_rate))
     return float(np.linalg.norm(parts))

@@ -14,8 +14,8 @@ from formcheck.exercises.schema import Exercise
 from formcheck.signals.angles import compute_body_height
 from formcheck.signals.camera import compute_yaw_curve
 from formcheck.signals.filtering import low_pass, make_uniform_grid, resample
-from formcheck.signals.geometry import compute_angle_from_height
-from formcheck.signals.lengths import compute_full_length
+from formcheck.signals.geometry import compute_angle_from_height, normalise
+from formcheck.signals.lengths import compute_full_length, find_middle
 from formcheck.signals.skeleton import INDEX, get_index
 from formcheck.signals.walking import compute_positions
 
@@ -64,10 +64,10 @@ def compute_body_curves(recording: LandmarkRecording, grid: Array, settings: Set
         return resample(own, low_pass(even, rate, SMOOTH_HZ), grid, max_gap_s=settings.max_gap_s)
 
     smooth, pixels = smoothed(recording.world), smoothed(recording.pixels)
-    across = _normalise(_flatten(_line_across(smooth, "shoulder") + _line_across(smooth, "hip")))
+    across = normalise(_flatten(_line_across(smooth, "shoulder") + _line_across(smooth, "hip")))
     # Left × down = ahead: the lifter's left is +x when they face the camera, which looks along +z.
     ahead = np.stack([across[:, 2], np.zeros(len(across)), -across[:, 0]], axis=1)
-    trunk = _find_middle(smooth, "shoulder") - _find_middle(smooth, "hip")
+    trunk = find_middle(smooth, "shoulder") - find_middle(smooth, "hip")
     width = np.linalg.norm(_line_across(smooth, "shoulder"), axis=1)
     whole = {
         "lean": np.degrees(np.arctan2((trunk * ahead).sum(axis=1), -trunk[:, 1])),
@@ -173,13 +173,5 @@ def _line_across(points: Array, part: str) -> Array:
     return np.asarray(points[:, get_index(part, "left")] - points[:, get_index(part, "right")])
 
 
-def _find_middle(points: Array, part: str) -> Array:
-    return np.asarray((points[:, get_index(part, "left")] + points[:, get_index(part, "right")]) / 2)
-
-
 def _flatten(vectors: Array) -> Array:
     return np.asarray(vectors * np.array([1.0, 0.0, 1.0]))
-
-
-def _normalise(vectors: Array) -> Array:
-    return np.asarray(vectors / np.linalg.norm(vectors, axis=1, keepdims=True))

@@ -24,7 +24,13 @@ from formcheck.signals.geometry import (
     compute_angle_from_height,
     compute_lean,
 )
-from formcheck.signals.lengths import compute_full_length, compute_full_trunk_length
+from formcheck.signals.lengths import (
+    compute_full_length,
+    compute_full_trunk_length,
+    find_middle,
+    measure_width,
+    select_both_sides,
+)
 from formcheck.signals.skeleton import INDEX, get_index
 from formcheck.signals.sources import ONLY_WITH_BODY, list_fitted
 
@@ -87,7 +93,7 @@ def _use_fit(signals: Signals, pixels: Array, fitted: Fitted | None, view: Camer
 
 def _compute_curves(pixels: Array, view: CameraView) -> dict[SignalKey, Array]:
     plane = get_plane(view)
-    trunk_down = _find_middle(pixels, "hip") - _find_middle(pixels, "shoulder")
+    trunk_down = find_middle(pixels, "hip") - find_middle(pixels, "shoulder")
     series: dict[SignalKey, Array] = {}
     look_up = 0.0 if plane == "sagittal" else arm_line.estimate_look_up(pixels, view)
     for side in SIDES:
@@ -130,7 +136,7 @@ def _compute_curves(pixels: Array, view: CameraView) -> dict[SignalKey, Array]:
         nearer: Side = "right" if view.name == "right" else "left"
         series["head_pitch", None] = limbs.compute_head_pitch(pixels, nearer, view)
         series["neck_extension", None] = series["torso_inclination", None] - series["head_pitch", None]
-        shoulders = _find_middle(pixels, "shoulder")
+        shoulders = find_middle(pixels, "shoulder")
         series["shoulders_ahead", None], series["shoulders_up", None] = limbs.locate(shoulders, trunk_down, view)
     if plane != "sagittal":
         series["hand_height_difference", None] = arm_line.compute_hand_difference(pixels, view, look_up)
@@ -166,7 +172,7 @@ def compute_driver(signals: Signals, name: str, view: CameraView, side: Side | N
 
 def compute_body_height(recording: LandmarkRecording, t: Array) -> Array:
     """Height of the shoulders' middle in the picture, in torso lengths above any fixed line, at times t (m,)."""
-    shoulders = _find_middle(recording.pixels, "shoulder")
+    shoulders = find_middle(recording.pixels, "shoulder")
     seen = np.isfinite(shoulders[:, 0])
     if not seen.any():
         return np.full(len(t), np.nan)
@@ -184,17 +190,13 @@ def _compute_arm_raise(upper_arm: Array, side: Side, view: CameraView) -> Array:
 
 
 def _compute_arm_raise_by_height(shoulder: Array, wrist: Array) -> Array:
-    seen = np.linalg.norm(wrist - shoulder, axis=1)
-    if not np.isfinite(seen).any():
-        return np.full(len(seen), np.nan)
-    return compute_angle_from_height(wrist[:, 1] - shoulder[:, 1], compute_full_length(seen))
+    length = compute_full_length(np.linalg.norm(wrist - shoulder, axis=1))
+    return compute_angle_from_height(wrist[:, 1] - shoulder[:, 1], length)
 
 
 def _compute_hand_height(shoulder: Array, elbow: Array, wrist: Array) -> Array:
-    seen = np.linalg.norm(elbow - shoulder, axis=1)
-    if not np.isfinite(seen).any():
-        return np.full(len(seen), np.nan)
-    return np.asarray((shoulder[:, 1] - wrist[:, 1]) / compute_full_length(seen))
+    length = compute_full_length(np.linalg.norm(elbow - shoulder, axis=1))
+    return np.asarray((shoulder[:, 1] - wrist[:, 1]) / length)
 
 
 def _compute_bar_distance(pixels: Array, facing: float) -> Array:
@@ -203,23 +205,13 @@ def _compute_bar_distance(pixels: Array, facing: float) -> Array:
     out: list[Array] = []
     for side in SIDES:
         shoulder, elbow, wrist = (pixels[:, get_index(part, side)] for part in ("shoulder", "elbow", "wrist"))
-        seen = np.linalg.norm(elbow - shoulder, axis=1)
-        if not np.isfinite(seen).any():
-            continue
-        length = compute_full_length(seen)
+        length = compute_full_length(np.linalg.norm(elbow - shoulder, axis=1))
         level = np.abs(wrist[:, 1] - nose[:, 1]) < length / 2
         out.append(np.where(level, facing * (wrist[:, 0] - nose[:, 0]) / length, np.nan))
-    if not out:
-        return np.full(len(nose), np.nan)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", RuntimeWarning)  # hands away from the head: stays NaN
         return np.asarray(np.nanmean(np.stack(out), axis=0))
 
 
 def _compute_width(pixels: Array, part: str) -> Array:
-    return np.asarray(np.linalg.norm(pixels[:, get_index(part, "left")] - pixels[:, get_index(part, "right")], axis=1))
-
-
-def _find_middle(pixels: Array, part: str) -> Array:
-    sides: tuple[Side, ...] = SIDES
-    return np.asarray(sum(pixels[:, get_index(part, side)] for side in sides) / 2)
+    return measure_width(select_both_sides(pixels, part))

@@ -5,6 +5,7 @@ every exercise of the shelf, upright or bent over, so their direction in the hor
 angle around the lifter. The world points are good enough for this and for little else.
 """
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Literal
 
@@ -21,6 +22,7 @@ from formcheck.core.model import (
     ViewHint,
     ViewName,
 )
+from formcheck.signals.geometry import wrap_degrees
 from formcheck.signals.jitter import measure_jitter
 from formcheck.signals.skeleton import BODY, INDEX, get_index
 
@@ -32,7 +34,10 @@ YAW_SHORTENED_DEG = 4.0
 """The world points' depth is short: a camera at the side is placed this much towards the front (the same sets)."""
 FACING_WITHIN_DEG = 25.0
 """Up to this far from straight in front (or behind, or at the side) a view still counts as that view."""
-_CENTRES: dict[ViewName, float] = {"front": 0.0, "left": 90.0, "back": 180.0, "right": -90.0}
+VIEW_YAW_DEG: Mapping[ViewName, float] = {"front": 0.0, "left": 90.0, "back": 180.0, "right": -90.0}
+"""Where the camera of a named view stands around the lifter."""
+HALF_ANGLE_YAW_DEG = 45.0
+"""Where it stands at a half angle whose yaw is not known."""
 
 FOCAL_PER_LONG_SIDE = 0.95
 """Focal length of a phone's main camera over the long side of its picture (as the body fit's prior)."""
@@ -67,7 +72,7 @@ def compute_yaw_curve(recording: LandmarkRecording, t: Array, view: CameraView) 
     if view.yaw_deg is None or not seen.any():
         return np.full(len(t), np.nan)
     turned = np.degrees(np.arctan2(-line[seen, 2], line[seen, 0])) - view.yaw_deg
-    return np.asarray(np.interp(t, recording.t[seen], (turned + 180.0) % 360.0 - 180.0))
+    return np.asarray(np.interp(t, recording.t[seen], wrap_degrees(turned)))
 
 
 def estimate_camera_pitch(recording: LandmarkRecording, view: CameraView) -> float:
@@ -86,8 +91,8 @@ def estimate_camera_pitch(recording: LandmarkRecording, view: CameraView) -> flo
 
 def name_view(yaw_deg: float) -> ViewName:
     """The named view a yaw belongs to."""
-    for name, centre in _CENTRES.items():
-        if abs(_wrap(yaw_deg - centre)) <= FACING_WITHIN_DEG:
+    for name, centre in VIEW_YAW_DEG.items():
+        if abs(wrap_degrees(yaw_deg - centre)) <= FACING_WITHIN_DEG:
             return name
     return "oblique"
 
@@ -106,7 +111,12 @@ def _straighten_yaw(yaw: float | None) -> float | None:
     if yaw is None:
         return None
     turn = np.radians(yaw)
-    return _wrap(yaw + YAW_TURNED_DEG * float(np.cos(turn)) + YAW_SHORTENED_DEG * float(np.sin(turn)))
+    return wrap_degrees(yaw + YAW_TURNED_DEG * float(np.cos(turn)) + YAW_SHORTENED_DEG * float(np.sin(turn)))
+
+
+def get_yaw(view: CameraView) -> float:
+    """The camera's yaw, degrees; where it is not known, that of the view by its name."""
+    return view.yaw_deg if view.yaw_deg is not None else VIEW_YAW_DEG.get(view.name, HALF_ANGLE_YAW_DEG)
 
 
 def get_plane(view: CameraView) -> Plane:
@@ -130,9 +140,9 @@ def compute_yaw_off_plane(view: CameraView) -> float:
     """How far the camera stands off the view's own direction, 0..45 degrees (0 when unknown)."""
     if view.yaw_deg is None:
         return 0.0
-    if view.name in _CENTRES:
-        return min(45.0, abs(_wrap(view.yaw_deg - _CENTRES[view.name])))
-    return min(abs(_wrap(view.yaw_deg - centre)) for centre in _CENTRES.values())
+    if view.name in VIEW_YAW_DEG:
+        return min(45.0, abs(wrap_degrees(view.yaw_deg - VIEW_YAW_DEG[view.name])))
+    return min(abs(wrap_degrees(view.yaw_deg - centre)) for centre in VIEW_YAW_DEG.values())
 
 
 def assess_quality(recording: LandmarkRecording, view: CameraView, settings: Settings) -> Quality:
@@ -174,7 +184,7 @@ def _make_notes(quality: Quality, recording: LandmarkRecording, view: CameraView
     if cut:
         notes.append(Message("cut-off", {"points": tuple(cut)}))
     if view.origin == "given" and view.yaw_deg is not None and view.name != "oblique":
-        off = abs(_wrap(view.yaw_deg - _CENTRES[view.name]))
+        off = abs(wrap_degrees(view.yaw_deg - VIEW_YAW_DEG[view.name]))
         if off > 45:
             notes.append(Message("other-direction", {"view": view.name, "degrees": round(off)}))
     return notes
@@ -182,11 +192,6 @@ def _make_notes(quality: Quality, recording: LandmarkRecording, view: CameraView
 
 def get_facing_sign(view: CameraView) -> float:
     """+1 when the lifter faces the image's right, -1 when they face its left (views from the side)."""
-    yaw = view.yaw_deg if view.yaw_deg is not None else _CENTRES.get(view.name, 90.0)
     if view.name in ("left", "right"):
         return -1.0 if view.name == "left" else 1.0
-    return -1.0 if yaw >= 0 else 1.0
-
-
-def _wrap(angle: float) -> float:
-    return (angle + 180.0) % 360.0 - 180.0
+    return -1.0 if get_yaw(view) >= 0 else 1.0

@@ -104,6 +104,14 @@ def differentiate(values: Array, step: float) -> Array:
     return np.gradient(values, step, axis=0)
 
 
+def mark_inside(t: Array, stretches: Iterable[tuple[float, float]]) -> Mask:
+    """(n,) whether each time lies in one of the stretches, ends included."""
+    inside = np.zeros(len(t), dtype=bool)
+    for start, end in stretches:
+        inside |= (t >= start) & (t <= end)
+    return inside
+
+
 def find_finite_stretches(values: Array) -> list[tuple[int, int]]:
     """Half-open index ranges of unbroken finite values of a (n,) array."""
     edges = np.flatnonzero(np.diff(np.concatenate(([0], np.isfinite(values).astype(int), [0]))))

@@ -3,9 +3,13 @@
 All angles are in degrees. NaN in, NaN out. Image coordinates have y pointing down.
 """
 
+from typing import TypeVar
+
 import numpy as np
 
 from formcheck.core.model import Array, Mask
+
+Degrees = TypeVar("Degrees", float, Array)
 
 
 def compute_angle_between(first: Array, second: Array) -> Array:
@@ -15,8 +19,7 @@ def compute_angle_between(first: Array, second: Array) -> Array:
     vectors, which stays exact near 0 and 180 where acos does not (Kahan, "How futile are mindless
     assessments of roundoff", section 12; from memory).
     """
-    a = _normalise(first)
-    b = _normalise(second)
+    a, b = normalise(first), normalise(second)
     return np.asarray(np.degrees(2 * np.arctan2(np.linalg.norm(a - b, axis=-1), np.linalg.norm(a + b, axis=-1))))
 
 
@@ -39,6 +42,11 @@ def compute_projected_angle(true_deg: Array | float, yaw_deg: Array | float) -> 
     return np.asarray(np.degrees(np.arctan2(np.sin(true) * np.cos(np.radians(yaw_deg)), np.cos(true))))
 
 
+def wrap_degrees(angle: Degrees) -> Degrees:
+    """The same direction from -180 to 180 degrees."""
+    return (angle + 180.0) % 360.0 - 180.0
+
+
 def compute_angle_from_height(drop: Array, length: Array | float) -> Array:
     """Angle from straight down of a segment known only by its vertical extent, 0..180 degrees.
 
@@ -49,7 +57,8 @@ def compute_angle_from_height(drop: Array, length: Array | float) -> Array:
         return np.asarray(np.degrees(np.arccos(np.clip(np.asarray(drop) / length, -1.0, 1.0))))
 
 
-def _normalise(vector: Array) -> Array:
+def normalise(vector: Array) -> Array:
+    """Vectors (..., k) with length one; a vector of length zero has no direction: NaN."""
     norm = np.linalg.norm(vector, axis=-1, keepdims=True)
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.asarray(np.where(norm > 0, vector / norm, np.nan))

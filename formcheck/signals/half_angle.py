@@ -11,25 +11,22 @@ import numpy as np
 
 from formcheck.core.model import Array, CameraView, Side, SignalKey
 from formcheck.signals import limbs
-from formcheck.signals.camera import FACING_WITHIN_DEG, get_facing_sign
+from formcheck.signals.camera import FACING_WITHIN_DEG, get_facing_sign, get_yaw
 from formcheck.signals.geometry import compute_lean
 
-NOMINAL_YAW_DEG = 45.0
-"""Where a half angle is given by its name alone."""
 BETWEEN_DEG = (FACING_WITHIN_DEG, 90.0 - FACING_WITHIN_DEG)
 """A view that is called a half angle stands so far from straight in front or behind, whatever its yaw seems to be."""
 
 
 def stretch_to_side(pixels: Array, view: CameraView) -> Array:
     """Landmarks with their place across the picture stretched as if the camera stood at the lifter's side."""
-    yaw = view.yaw_deg if view.yaw_deg is not None else NOMINAL_YAW_DEG
-    reach = np.clip(abs(np.sin(np.radians(yaw))), *np.sin(np.radians(BETWEEN_DEG)))
+    reach = np.clip(abs(np.sin(np.radians(get_yaw(view)))), *np.sin(np.radians(BETWEEN_DEG)))
     return np.asarray(pixels / np.array([reach, 1.0]))
 
 
 def get_nearer_side(view: CameraView) -> Side:
     """The lifter's side that is turned to the camera."""
-    return "left" if (view.yaw_deg if view.yaw_deg is not None else NOMINAL_YAW_DEG) >= 0 else "right"
+    return "left" if get_yaw(view) >= 0 else "right"
 
 
 def compute_curves(pixels: Array, trunk_down: Array, view: CameraView) -> dict[SignalKey, Array]:

@@ -28,6 +28,11 @@ def select_both_sides(pixels: Array, part: str) -> Array:
     return pixels[:, [get_index(part, side) for side in SIDES]]
 
 
+def find_middle(points: Array, part: str) -> Array:
+    """(n, k) half-way between the left and right landmark of a part of the body, of landmarks (n, 33, k)."""
+    return np.asarray((points[:, get_index(part, "left")] + points[:, get_index(part, "right")]) / 2)
+
+
 def measure_trunk(shoulders: Array, hips: Array) -> Array:
     """(n,) distance between the middles of the shoulders (n, 2, k) and of the hips (n, 2, k); NaN where unseen."""
     return np.asarray(np.linalg.norm(_find_middle(shoulders) - _find_middle(hips), axis=1))

@@ -6,8 +6,13 @@ Functions take landmark positions (m, 33, 2) in pixels and give (m,); NaN in, Na
 import numpy as np
 
 from formcheck.core.model import Array, CameraView, Side
-from formcheck.signals.camera import get_facing_sign, is_from_behind
-from formcheck.signals.geometry import compute_angle_between, compute_angle_from_down, compute_angle_from_height
+from formcheck.signals.camera import get_facing_sign, get_yaw, is_from_behind
+from formcheck.signals.geometry import (
+    compute_angle_between,
+    compute_angle_from_down,
+    compute_angle_from_height,
+    wrap_degrees,
+)
 from formcheck.signals.lengths import compute_full_length
 from formcheck.signals.skeleton import INDEX, get_index
 
@@ -25,7 +30,6 @@ HIP_RIDES_UP = 0.066
 from the side)."""
 SHORTEST_SHIN = 0.75
 """A shin seen shorter than this share of its length by a camera at the side has a knee or an ankle that went astray."""
-_NOMINAL_YAW = {"front": 0.0, "left": 90.0, "back": 180.0, "right": -90.0, "oblique": 45.0}
 
 
 def compute_arm_flexion(pixels: Array, side: Side, view: CameraView) -> Array:
@@ -53,15 +57,15 @@ def compute_arm_opening(pixels: Array, side: Side, view: CameraView) -> Array:
     the front or behind only up to 90°.
     """
     mirror = 1.0 if side == "left" else -1.0
-    yaw = mirror * (view.yaw_deg if view.yaw_deg is not None else _NOMINAL_YAW[view.name])
+    yaw = mirror * get_yaw(view)
     arm = pixels[:, get_index("elbow", side)] - pixels[:, get_index("shoulder", side)]
     reach = mirror * arm[:, 0]
     torso = pixels[:, get_index("hip", side)] - pixels[:, get_index("shoulder", side)]
     length = max(_compute_full(np.abs(reach)), UPPER_ARM_PER_TORSO * _compute_full(np.linalg.norm(torso, axis=1)))
     turned = np.degrees(np.arcsin(np.clip(reach / length, -1.0, 1.0)))
-    if abs(_wrap(yaw - 45.0)) <= 90.0:
+    if abs(wrap_degrees(yaw - 45.0)) <= 90.0:
         return np.asarray(yaw + turned)
-    return np.asarray(_wrap(yaw + 180.0) - turned)
+    return np.asarray(wrap_degrees(yaw + 180.0) - turned)
 
 
 def compute_thigh_inclination(pixels: Array, side: Side) -> Array:
@@ -148,7 +152,7 @@ def compute_torso_side_lean(trunk_down: Array, view: CameraView) -> Array:
     (`BENT_FORWARD`) is no lean.
     """
     full = _compute_full(np.linalg.norm(trunk_down, axis=1))
-    yaw = np.radians(view.yaw_deg if view.yaw_deg is not None else _NOMINAL_YAW[view.name])
+    yaw = np.radians(get_yaw(view))
     ahead = np.sqrt(np.maximum(full**2 - trunk_down[:, 1] ** 2, 0.0))
     bent = np.interp(ahead / full, BENT_FORWARD, (0.0, 1.0))
     sideways = (np.sin(yaw) * bent * ahead - trunk_down[:, 0]) / np.cos(yaw)
@@ -216,7 +220,3 @@ def compute_share_of_full(lengths: Array) -> Array:
 
 def _compute_full(lengths: Array) -> float:
     return compute_full_length(lengths) or float("nan")  # a length of zero has no share of itself
-
-
-def _wrap(angle: float) -> float:
-    return (angle + 180.0) % 360.0 - 180.0

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from formcheck.core.model import LandmarkRecording
+from formcheck.core.model import LandmarkRecording, Mask
 
 SHORTEST_PART_S = 1.0
 """A part that is shorter holds no whole repetition; a stroke either way takes half a second at least."""
@@ -44,7 +44,7 @@ def _compute_length(part: LandmarkRecording) -> float:
     return float(part.t[-1] - part.t[0])
 
 
-def _cut_out(recording: LandmarkRecording, inside: np.typing.NDArray[np.bool_]) -> LandmarkRecording:
+def _cut_out(recording: LandmarkRecording, inside: Mask) -> LandmarkRecording:
     return replace(
         recording,
         t=recording.t[inside],

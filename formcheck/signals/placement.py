@@ -8,7 +8,8 @@ import numpy as np
 
 from formcheck.core.model import SIDES, LandmarkRecording, Message, MessageValue, Settings, ViewName
 from formcheck.exercises.schema import Exercise
-from formcheck.signals.camera import YAW_MARGIN_DEG, assess_quality, estimate_view
+from formcheck.signals.camera import VIEW_YAW_DEG, YAW_MARGIN_DEG, assess_quality, estimate_view
+from formcheck.signals.geometry import wrap_degrees
 from formcheck.signals.skeleton import BODY, INDEX
 
 Topic = Literal["lifter", "direction", "distance", "picture edge", "light", "in sight", "pictures a second", "length"]
@@ -32,7 +33,6 @@ OFF_A_LITTLE_DEG = 12.0
 SHORTEST_S = 2.5
 """A film of three seconds may end a little early."""
 PICTURES_WANTED, PICTURES_LEAST = 28.0, 20.0
-_CENTRES: dict[ViewName, float] = {"front": 0.0, "left": 90.0, "back": 180.0, "right": -90.0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +103,7 @@ def _judge_direction(yaw: float | None, wanted: ViewName | Literal["side"]) -> H
     if wanted == "oblique":
         return Hint("direction", "good", Message("any-direction"))
     target: ViewName = ("left" if yaw >= 0 else "right") if wanted == "side" else wanted
-    off = (yaw - _CENTRES[target] + 180.0) % 360.0 - 180.0
+    off = wrap_degrees(yaw - VIEW_YAW_DEG[target])
     size = abs(off)
     parameters: dict[str, MessageValue] = {"place": target, "degrees": round(size), "margin": round(YAW_MARGIN_DEG)}
     if size <= OFF_A_LITTLE_DEG:

@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from formcheck.core.model import SIDES, Array, Message, Rep, Side, Signals
+from formcheck.signals.filtering import mark_inside
 
 MOST_ACCELERATION = 8500.0
 """An arm raise that speeds up or slows down by more than this, degrees/s², is a landmark jumping. A minimum-jerk stroke
@@ -46,16 +47,11 @@ def drop_jumping_arms(signals: Signals, spans: Sequence[Span], jumping: dict[Sid
     """The same curves, those of an arm missing in the spans in which it jumps."""
     series = dict(signals.series)
     for side, indices in jumping.items():
-        gone = mark_within(signals.t, [spans[i] for i in indices])
+        gone = mark_inside(signals.t, [spans[i] for i in indices])
         for key, curve in signals.series.items():
             if key[1] == side and key[0].startswith(ARM_CURVES):
-                series[key] = np.where(gone > 0, np.nan, curve)
+                series[key] = np.where(gone, np.nan, curve)
     return replace(signals, series=series)
-
-
-def mark_within(t: Array, spans: Sequence[Span]) -> Array:
-    """(m,) 1 at times inside any span, else 0."""
-    return np.asarray(sum((((t >= start) & (t <= end)) for start, end in spans), np.zeros(len(t))), dtype=float)
 
 
 def note_jumps(jumping: dict[Side, tuple[int, ...]]) -> tuple[Message, ...]:

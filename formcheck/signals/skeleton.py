@@ -77,5 +77,5 @@ TRUNK_PER_SHOULDER_WIDTH: Final = 1.4
 
 
 def get_index(part: str, side: Side) -> int:
-    """Index of a landmark of one side, such as ``sided("elbow", "left")``."""
+    """Index of a landmark of one side, such as ``get_index("elbow", "left")``."""
     return INDEX[f"{side}_{part}"]

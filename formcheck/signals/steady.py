@@ -6,7 +6,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from formcheck.core.model import Array, ClipPart, LandmarkRecording, Message, MessageValue
+from formcheck.core.model import Array, ClipPart, LandmarkRecording, Mask, Message, MessageValue
+from formcheck.signals.filtering import mark_inside
+from formcheck.signals.geometry import wrap_degrees
 from formcheck.signals.lengths import measure_trunk, select_both_sides
 from formcheck.signals.skeleton import INDEX, NAMES
 
@@ -57,9 +59,7 @@ def restore_sides(recording: LandmarkRecording) -> LandmarkRecording:
     return _swap_sides(recording, find_swaps(recording))
 
 
-def _swap_sides(
-    recording: LandmarkRecording, swapped: "np.ndarray[tuple[int], np.dtype[np.bool_]]"
-) -> LandmarkRecording:
+def _swap_sides(recording: LandmarkRecording, swapped: Mask) -> LandmarkRecording:
     if not swapped.any():
         return recording
     pixels, world, visibility = recording.pixels.copy(), recording.world.copy(), recording.visibility.copy()
@@ -68,7 +68,7 @@ def _swap_sides(
     return replace(recording, pixels=pixels, world=world, visibility=visibility)
 
 
-def find_swaps(recording: LandmarkRecording) -> "np.ndarray[tuple[int], np.dtype[np.bool_]]":
+def find_swaps(recording: LandmarkRecording) -> Mask:
     """(n,) whether left and right change places in a picture and back again soon after."""
     turned = np.zeros(len(recording.t), dtype=bool)
     found = np.flatnonzero(np.isfinite(recording.pixels[:, INDEX["nose"], 0]))
@@ -87,7 +87,7 @@ def find_swaps(recording: LandmarkRecording) -> "np.ndarray[tuple[int], np.dtype
     return turned
 
 
-def _find_changes(times: Array, points: Array) -> "np.ndarray[tuple[int], np.dtype[np.bool_]]":
+def _find_changes(times: Array, points: Array) -> Mask:
     """(n - 1,) whether left and right change places between one picture and the next."""
     torso = float(np.median(measure_trunk(select_both_sides(points, "shoulder"), select_both_sides(points, "hip"))))
     left, right = [a for a, _ in _PAIRS], [b for _, b in _PAIRS]
@@ -118,7 +118,7 @@ def find_swapped_stretches(recording: LandmarkRecording) -> tuple[tuple[float, f
     for part in ("shoulder", "hip"):
         line += world[:, INDEX[f"left_{part}"]] - world[:, INDEX[f"right_{part}"]]
     yaw = np.degrees(np.arctan2(-line[:, 2], line[:, 0]))
-    turned = np.abs(_wrap_degrees(np.diff(yaw)))
+    turned = np.abs(wrap_degrees(np.diff(yaw)))
     change = ((np.diff(times) <= SWAP_GAP_S) & (turned > TURNS_AT_ONCE_DEG)) | _find_changes(times, points)
     gaps = np.flatnonzero(np.diff(times) > SWAP_GAP_S) + 1
     stretches: list[tuple[float, float]] = []
@@ -142,7 +142,7 @@ def fold_to_one_side(raised: Array, t: Array, stretches: Sequence[tuple[float, f
     is the arm's angle from straight down, whichever side it lies on. Good enough to count by.
     """
     inside = mark_inside(t, stretches)
-    return np.where(inside, np.abs(_wrap_degrees(raised)), raised)
+    return np.where(inside, np.abs(wrap_degrees(raised)), raised)
 
 
 def _find_turned_away(yaw: Array, edges: Sequence[int]) -> list[tuple[int, int]]:
@@ -150,7 +150,7 @@ def _find_turned_away(yaw: Array, edges: Sequence[int]) -> list[tuple[int, int]]
     pieces = list(pairwise((0, *edges, len(yaw))))
     facing = [_compute_mean_direction(yaw[begin:end]) for begin, end in pieces]
     usual = _compute_mean_direction(np.concatenate([yaw[begin:end] for begin, end in _select_usual(pieces, facing)]))
-    away = [abs(float(_wrap_degrees(np.array(one - usual)))) > 90.0 for one in facing]
+    away = [abs(wrap_degrees(one - usual)) > 90.0 for one in facing]
     # The first and the last piece have no change before or after them: there the lifter may have turned.
     return [piece for piece, off in zip(pieces[1:-1], away[1:-1], strict=True) if off]
 
@@ -159,7 +159,7 @@ def _select_usual(pieces: Sequence[tuple[int, int]], facing: Sequence[float]) ->
     """Of the two ways in which the pieces face, those of the way that lasts longer."""
     lengths = [end - begin for begin, end in pieces]
     longest = facing[lengths.index(max(lengths))]
-    same = [abs(float(_wrap_degrees(np.array(one - longest)))) <= 90.0 for one in facing]
+    same = [abs(wrap_degrees(one - longest)) <= 90.0 for one in facing]
     if 2 * sum(length for length, one in zip(lengths, same, strict=True) if one) < sum(lengths):
         same = [not one for one in same]
     return [piece for piece, one in zip(pieces, same, strict=True) if one]
@@ -171,10 +171,6 @@ def _compute_mean_direction(degrees: Array) -> float:
     return float(np.degrees(np.arctan2(np.sin(turn).mean(), np.cos(turn).mean())))
 
 
-def _wrap_degrees(degrees: Array) -> Array:
-    return np.asarray((degrees + 180.0) % 360.0 - 180.0)
-
-
 def drop_stretches(recording: LandmarkRecording, stretches: Sequence[tuple[float, float]]) -> LandmarkRecording:
     """The recording with nobody found in these stretches of time."""
     gone = mark_inside(recording.t, stretches)
@@ -183,14 +179,6 @@ def drop_stretches(recording: LandmarkRecording, stretches: Sequence[tuple[float
     pixels, world, visibility = recording.pixels.copy(), recording.world.copy(), recording.visibility.copy()
     pixels[gone], world[gone], visibility[gone] = np.nan, np.nan, 0.0
     return replace(recording, pixels=pixels, world=world, visibility=visibility)
-
-
-def mark_inside(t: Array, stretches: Sequence[tuple[float, float]]) -> "np.ndarray[tuple[int], np.dtype[np.bool_]]":
-    """(n,) whether each time lies in one of the stretches."""
-    inside = np.zeros(len(t), dtype=bool)
-    for start, end in stretches:
-        inside |= (t >= start) & (t <= end)
-    return inside
 
 
 def _measure_movement(now: Array, before: Array) -> Array:

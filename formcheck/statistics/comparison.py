@@ -10,6 +10,7 @@ from formcheck.core.errors import UsageError
 from formcheck.core.model import Array, Review
 from formcheck.core.vocabulary import get_plain_name
 from formcheck.core.vocabulary.sentences import join_words
+from formcheck.signals.geometry import wrap_degrees
 from formcheck.statistics.change_text import format_direction
 from formcheck.statistics.detectable_change import Z95, compute_detectable_change, compute_mean_error
 from formcheck.statistics.onset import holm
@@ -327,7 +328,7 @@ def is_same_camera(first: Review, second: Review) -> bool:
     a, b = first.view, second.view
     if a.name != b.name or (first.clip.width, first.clip.height) != (second.clip.width, second.clip.height):
         return False
-    if a.yaw_deg is None or b.yaw_deg is None or abs((a.yaw_deg - b.yaw_deg + 180) % 360 - 180) > SAME_YAW_DEG:
+    if a.yaw_deg is None or b.yaw_deg is None or abs(wrap_degrees(a.yaw_deg - b.yaw_deg)) > SAME_YAW_DEG:
         return False
     before, after = first.quality.subject_height_px, second.quality.subject_height_px
     if before is None or after is None or min(before, after) <= 0:

@@ -19,6 +19,7 @@ from scipy.special import ndtr
 from formcheck.core.errors import UsageError
 from formcheck.core.model import SIDES, CameraView, ReferenceComparison, ReferenceDifference, Review
 from formcheck.signals.camera import Plane, get_plane
+from formcheck.signals.geometry import wrap_degrees
 from formcheck.statistics.detectable_change import Z95
 from formcheck.statistics.onset import holm
 from formcheck.statistics.rep_series import Series, list_series_by_side, take_comparable
@@ -100,7 +101,7 @@ def compute_yaw_difference(now: CameraView, then: CameraView) -> float | None:
     """How far one camera stands from the other around the lifter, -180..180 degrees; None where one is not known."""
     if now.yaw_deg is None or then.yaw_deg is None or not (now.known and then.known):
         return None
-    return (now.yaw_deg - then.yaw_deg + 180.0) % 360.0 - 180.0
+    return wrap_degrees(now.yaw_deg - then.yaw_deg)
 
 
 def _list_differences(review: Review, reference: Review, rep: int) -> tuple[ReferenceDifference, ...]:

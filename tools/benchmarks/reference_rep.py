@@ -33,6 +33,7 @@ from formcheck.core.model import MEASURES_VERSION, SIDES, ExerciseRef, Review, S
 from formcheck.core.vocabulary import MEASURES
 from formcheck.findings import judge_set, list_views
 from formcheck.signals.camera import Plane, get_plane
+from formcheck.signals.geometry import wrap_degrees
 from formcheck.statistics.detectable_change import Z95
 from formcheck.statistics.onset import holm
 from formcheck.statistics.reference_rep import (
@@ -103,7 +104,7 @@ def compare_pair(again: RenderedSet) -> Pair | None:
     really = again.document["camera"]["yaw"] - first.document["camera"]["yaw"]
     whole = [rep.number for rep in then.reps if rep.complete]
     rows = [row for rep in whole for row in _compare(again.name, now, then, rep, before, after)]
-    return Pair(tuple(rows), None if turned is None else (turned - really + 180.0) % 360.0 - 180.0)
+    return Pair(tuple(rows), None if turned is None else wrap_degrees(turned - really))
 
 
 def make_review(one: RenderedSet, look: CameraAnalysis) -> Review:

@@ -11,6 +11,7 @@ from itertools import pairwise
 import numpy as np
 
 from formcheck.core.model import SIDES, Array
+from formcheck.signals.geometry import normalise
 from formcheck.signals.skeleton import get_index
 
 KNOTS_DEG = (15.0, 45.0, 75.0, 105.0, 135.0, 165.0)
@@ -128,10 +129,3 @@ def estimate_trunk(world: Array) -> Array:
     for side in SIDES:
         line += world[:, get_index("shoulder", side)] - world[:, get_index("hip", side)]
     return normalise(line)
-
-
-def normalise(vector: Array) -> Array:
-    """Vectors (n, k) with length one; a vector of length zero has no direction: NaN."""
-    norm = np.linalg.norm(vector, axis=1, keepdims=True)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray(np.where(norm > 0, vector / norm, np.nan))

@@ -6,8 +6,9 @@ import numpy as np
 
 from formcheck.core.model import SIDES, Array, Mask
 from formcheck.signals.body_fit.body import JOINTS, Pose
-from formcheck.signals.body_fit.depth import Depths, estimate_across, estimate_depths, estimate_trunk, normalise
+from formcheck.signals.body_fit.depth import Depths, estimate_across, estimate_depths, estimate_trunk
 from formcheck.signals.body_fit.fit import FOCAL, Seen
+from formcheck.signals.geometry import normalise
 from formcheck.signals.lengths import compute_full_trunk_length
 from formcheck.signals.skeleton import INDEX, get_index
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from formcheck.core.model import Analysis, Array, CameraView, LandmarkRecording, Rep, Side
 from formcheck.report.phases import FirstPhase, list_phases
+from formcheck.signals.geometry import wrap_degrees
 from formcheck.signals.lengths import compute_full_length, measure_trunk, select_both_sides
 from formcheck.signals.skeleton import BODY, INDEX
 
@@ -42,7 +43,7 @@ def choose_overlay(one: CameraView, other: CameraView) -> Overlay:
     yaws = [view.yaw_deg if view.yaw_deg is not None else _NOMINAL_DEG.get(view.name) for view in (one, other)]
     if yaws[0] is None or yaws[1] is None:
         return "apart"
-    between = abs((yaws[0] - yaws[1] + 180.0) % 360.0 - 180.0)
+    between = abs(wrap_degrees(yaws[0] - yaws[1]))
     if between <= _SAME_SLANT_DEG:
         return "as filmed"
     return "mirrored" if between >= 180.0 - _SAME_SLANT_DEG else "apart"

@@ -20,6 +20,7 @@ from typing import Any, get_args
 
 from formcheck.batch.remote_files import is_url
 from formcheck.batch.requests import AUTO, ClipRequest
+from formcheck.coaching.plan import MOST_KG
 from formcheck.core.errors import ExerciseError, FormcheckError, UsageError
 from formcheck.core.model import FIRST_DAY, LAST_DAY, ViewHint
 from formcheck.exercises.registry import add_exercise_file, get_exercise
@@ -28,7 +29,6 @@ from formcheck.storage.clients import client_name
 ENDINGS = {".mp4", ".mov", ".m4v", ".mkv", ".webm", ".avi", ".3gp", ".3g2", ".mts", ".m2ts", ".ts"}
 ENDINGS |= {".mpg", ".mpeg", ".wmv", ".flv", ".ogv", ".mxf", ".vob", ".asf"}
 MOST_BYTES = 64 * 1024**2
-MOST_LOAD_KG = 2000.0
 MOST_REPS = 1000
 
 
@@ -167,8 +167,8 @@ def _parse_exercise(cell: str) -> str:
 def _parse_load(cell: str) -> float:
     number = re.fullmatch(r"(\d{1,6})(?:[.,](\d{0,6}))?(?:\s*kg)?", cell, re.ASCII | re.IGNORECASE)
     value = float(f"{number[1]}.{number[2] or 0}") if number else math.nan
-    if not value <= MOST_LOAD_KG:
-        raise ValueError(f"has the load {_quote(cell)}, which is not a number from 0 to {MOST_LOAD_KG:.0f} kg")
+    if not value <= MOST_KG:
+        raise ValueError(f"has the load {_quote(cell)}, which is not a number from 0 to {MOST_KG:.0f} kg")
     return value
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, Literal, get_args
 
+from formcheck.batch.remote_files import is_url
 from formcheck.core.model import QualityProblem, ViewHint
 from formcheck.exercises.registry import list_general_cautions
 
@@ -34,7 +35,7 @@ class ClipRequest:
     @property
     def is_remote(self) -> bool:
         """Whether the clip has to be fetched from elsewhere."""
-        return "://" in self.clip
+        return is_url(self.clip)
 
     @property
     def name(self) -> str:

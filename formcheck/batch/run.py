@@ -174,9 +174,8 @@ class _Batch:
             set_number=set_number,
             once=True,
         )
-        reps = sum(rep.complete for rep in review.reps)
-        problems = review.quality.problems
-        return Outcome(request, "reviewed", review.exercise.id, review_id, reps, summarise(review), problems)
+        done, problems = review.complete_reps, review.quality.problems
+        return Outcome(request, "reviewed", review.exercise.id, review_id, done, summarise(review), problems)
 
     def _find_file_problem(self, number: int, request: ClipRequest, review: Review) -> str | None:
         """Why a review is not stored: the file is not the one listed, or a part of it may still be missing."""

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from formcheck.batch.remote_files import fetch_clip, open_recordings, pack_recordings, save_recordings
+from formcheck.batch.remote_files import NamedFiles, fetch_clip, open_recordings, pack_recordings, save_recordings
 from formcheck.core.errors import NOT_ENOUGH_MEMORY, FormcheckError, is_memory_shortage
 from formcheck.core.model import SetInfo, ViewHint
 from formcheck.exercises.schema import Exercise
@@ -34,8 +34,8 @@ class Task:
     """Track all pictures of the clip."""
     own_exercises: tuple[Exercise, ...] = ()
     """The user's own, which a worker elsewhere has no files of."""
-    landmarks: tuple[tuple[str, bytes], ...] = ()
-    """Names and bytes of recordings made earlier, where `recordings` is None."""
+    landmarks: NamedFiles = ()
+    """Recordings made earlier, where `recordings` is None."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,7 @@ class TaskResult:
     """Why there is neither, in one sentence."""
     unclear: bool = False
     """The clip is sound, but does not clearly show one exercise."""
-    landmarks: tuple[tuple[str, bytes], ...] = ()
+    landmarks: NamedFiles = ()
 
 
 def do_task(task: Task) -> TaskResult:

@@ -64,11 +64,6 @@ class TrainedSet:
     note: SetNote | None = None
 
     @property
-    def complete(self) -> int:
-        """Its complete reps."""
-        return sum(rep.complete for rep in self.review.reps)
-
-    @property
     def reps_left(self) -> float | None:
         """How many more were possible: as noted, or what the effort says (10 is none left: common practice)."""
         if self.note is None:
@@ -179,9 +174,7 @@ def load_rules() -> Rules:
     return Rules.model_validate(tomllib.loads(text))
 
 
-def advise(
-    sessions: Sequence[TrainedSession], others: Sequence[NotedSession] = (), *, rules: Rules | None = None
-) -> Advice:
+def advise(sessions: Sequence[TrainedSession], others: Sequence[NotedSession] = ()) -> Advice:
     """The first rule that applies to the newest session.
 
     Parameters
@@ -190,7 +183,7 @@ def advise(
     others : what was noted in sessions of the client's other exercises, in any order: pain in one that loads the same
         joint counts here too.
     """
-    rules = rules or load_rules()
+    rules = load_rules()
     done = tuple(session for session in sessions if session.sets)
     if not done:
         return _refuse("no-session", Message("no-session"))
@@ -298,7 +291,7 @@ def _stalled(case: _Case, rule: Rule) -> Inputs:
     loads = {read_loads(session) for session in some}
     if len(some) < rule.sessions or len(loads) > 1 or None in loads or _reached_top(case.newest):
         return ()
-    reps = [sum(item.complete for item in session.sets) for session in some]
+    reps = [sum(item.review.complete_reps for item in session.sets) for session in some]
     if not list_planned_sets(case.newest) or reps[-1] > reps[0]:
         return ()
     days = [session.day.isoformat() for session in some]
@@ -402,7 +395,7 @@ _CONDITIONS: dict[When, Callable[[_Case, Rule], Inputs]] = {
 
 def _describe_set(number: int, item: TrainedSet, planned: PlannedSet | None, day: date | None = None) -> Message:
     counts = count_by_either_side(item.review) if planned is not None and planned.each_side else None
-    done = item.complete if counts is None else write_by_side(counts, " and ")
+    done = item.review.complete_reps if counts is None else write_by_side(counts, " and ")
     known: dict[str, MessageValue] = {"set": number, "done": done, "planned": planned.reps if planned else ""}
     return Message("set-done", known) if day is None else Message("set-done-on", known | {"day": day.isoformat()})
 

@@ -113,7 +113,7 @@ def count_planned_reps(planned: PlannedSet, review: Review) -> int | None:
 
     A rep of both arms at once is one of either; None where nothing tells which side makes a rep.
     """
-    complete = sum(rep.complete for rep in review.reps)
+    complete = review.complete_reps
     counts = count_by_either_side(review)
     if planned.each_side and counts is not None:
         return min(counts.values())
@@ -146,7 +146,7 @@ def compare_set(plan: Plan | None, number: int, review: Review | None) -> DoneSe
             number, planned, 0, 0, None, None, None, (), describe(Message("set-not-recorded", {"set": number}))
         )
     planned = get_planned_set(plan, number, review.set_info.target_reps)
-    complete = sum(rep.complete for rep in review.reps)
+    complete = review.complete_reps
     counts = count_by_either_side(review)
     load, wanted = review.set_info.load_kg, planned.load_kg if planned else None
     over = None if planned is None else count_reps_over(planned, review)

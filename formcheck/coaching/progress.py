@@ -104,7 +104,7 @@ def _get_review(session: TrainedSession, number: int) -> Review | None:
 def _make_line(session: TrainedSession, followed: Review | None) -> SessionLine:
     reviews = [item.review for item in session.sets]
     loads = [review.set_info.load_kg for review in reviews]
-    reps = [sum(rep.complete for rep in review.reps) for review in reviews]
+    reps = [review.complete_reps for review in reviews]
     known = [load for load in loads if load is not None]
     volume = sum(load * count for load, count in zip(known, reps, strict=True)) if len(known) == len(loads) else None
     middle, margin = (None, None) if followed is None else compute_median(followed, RANGE_MEASURES)
@@ -126,7 +126,7 @@ def _estimate_strength(session: TrainedSession) -> OneRepMax | None:
     candidates = []
     for item in session.sets:
         by_side = count_by_side([rep for rep in item.review.reps if rep.complete])
-        load, reps = item.review.set_info.load_kg, min(by_side.values(), default=item.complete)
+        load, reps = item.review.set_info.load_kg, min(by_side.values(), default=item.review.complete_reps)
         reserve = item.note.reps_in_reserve if item.note is not None else None
         if load is not None and load > 0 and reps > 0 and reserve is not None:
             candidates.append((reserve, estimate_one_rep_max(load, reps, reps_in_reserve=reserve)))

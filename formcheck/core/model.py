@@ -381,6 +381,11 @@ class Review:
     sides: Sides = "both"
     """Which arms work; *both* also where the lift is not one of the arms, and in reviews from before it was told."""
 
+    @property
+    def complete_reps(self) -> int:
+        """How many of its repetitions are whole."""
+        return sum(rep.complete for rep in self.reps)
+
     def measure(self, name: str, *, rep: int | None = None, side: Side | None = None) -> Measure | None:
         """The one measure with this name, rep and side, if there is one."""
         same = (item for item in self.measures if (item.name, item.rep, item.side) == (name, rep, side))

@@ -19,6 +19,11 @@ def tell_sides(reps: Sequence[Rep]) -> Sides:
     return "one" if sum(one != other for one, other in pairwise(sides)) <= 1 else "alternating"
 
 
+def get_other_side(side: Side) -> Side:
+    """Right of left, left of right."""
+    return "right" if side == "left" else "left"
+
+
 def count_by_side(reps: Sequence[Rep]) -> dict[Side, int]:
     """Strokes of each arm that makes some by itself, the left one first; empty where both work at once."""
     counts = {side: sum(rep.side == side for rep in reps) for side in SIDES}

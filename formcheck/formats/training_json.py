@@ -70,13 +70,12 @@ def get_schema_path(kind: str) -> Path:
 
 def make_set_ref(review: Review, number: int | None) -> SetRef:
     """How a document speaks of a set."""
-    complete = sum(rep.complete for rep in review.reps)
     return SetRef(
         review=number,
         clip=review.clip.name.encode("utf-8", "replace").decode("utf-8"),
         load_kg=review.set_info.load_kg,
-        complete_reps=complete,
-        partial_reps=len(review.reps) - complete,
+        complete_reps=review.complete_reps,
+        partial_reps=len(review.reps) - review.complete_reps,
         duration_s=review.clip.duration_s,
         by_hand=bool(review.by_hand),
     )

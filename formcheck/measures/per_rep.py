@@ -154,10 +154,6 @@ def _read_shoulder_narrowing(window: Window, side: Side | None) -> Value | None:
     return Value(1.0 - top / start, window.rep.top_s)
 
 
-def _read_range_of_motion(window: Window, side: Side | None) -> Value | Message | None:
-    return _make_range_reader("arm_raise")(window, side)
-
-
 def _make_peak_difference_reader(signal: str) -> Reader:
     def read(window: Window, side: Side | None) -> Value | Message | None:
         strokes = _find_strokes(window)
@@ -230,7 +226,7 @@ READERS: Mapping[str, Reader] = {
     "arm_elevation_low": _make_lowest_reader("arm_elevation"),
     "arm_raise_peak": _make_peak_reader("arm_raise"),
     "arm_raise_low": _make_lowest_reader("arm_raise"),
-    "range_of_motion": _read_range_of_motion,
+    "range_of_motion": _make_range_reader("arm_raise"),
     "arm_peak_difference": _make_peak_difference_reader("arm_raise"),
     "arm_line_raise_peak": _make_peak_reader("arm_line_raise"),
     "arm_line_difference": _make_peak_difference_reader("arm_line_raise"),

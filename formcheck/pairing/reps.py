@@ -65,13 +65,6 @@ def list_single_reps(reps: Sequence[Rep], first: CameraReps, second: CameraReps)
     return {which: numbers for which, numbers in alone.items() if numbers}
 
 
-def count_matches(ours: Sequence[Rep], theirs: Sequence[Rep]) -> int:
-    """How many reps have a partner whose middle is less than half a rep away."""
-    middles = np.array([(rep.start_s + rep.end_s) / 2 for rep in theirs])
-    usual = float(np.median([rep.end_s - rep.start_s for rep in (*ours, *theirs)]))
-    return sum(bool((np.abs(middles - (rep.start_s + rep.end_s) / 2) < usual / 2).any()) for rep in ours)
-
-
 def _clip_rep(rep: Rep, film: CameraReps) -> Rep:
     times = {name: float(np.clip(getattr(rep, name), film.begins_s, film.ends_s)) for name in TIMES}
     return replace(rep, **times)  # type: ignore[arg-type]  # times alone

@@ -167,10 +167,10 @@ def _scan_in_sandbox(clip: Path, limits: ClipLimits | None) -> OtherFaces:
 
 
 def _scan(
-    make_finder: Callable[[], "FaceFinder"], clip: Path, limits: ClipLimits | None, sign: Callable[[], None]
+    make_finder: Callable[[], "FaceFinder"], clip: Path, limits: ClipLimits | None, report_alive: Callable[[], None]
 ) -> dict[str, Array]:
     with make_finder() as finder:
-        return vars(scan_clip(clip, finder, limits=limits, sign_of_life=sign))
+        return vars(scan_clip(clip, finder, limits=limits, report_alive=report_alive))
 
 
 def scan_clip(
@@ -178,9 +178,9 @@ def scan_clip(
     finder: "FaceFinder",
     *,
     limits: ClipLimits | None = None,
-    sign_of_life: Callable[[], None] = lambda: None,
+    report_alive: Callable[[], None] = lambda: None,
 ) -> OtherFaces:
-    """Find the faces in a picture every `SCAN_EVERY_S` of a clip (ClipError); `sign_of_life` is called at each."""
+    """Find the faces in a picture every `SCAN_EVERY_S` of a clip (ClipError); `report_alive` is called at each."""
     found: list[Array] = []
     before = np.empty((0, 4))
     with ClipReader(clip, max_side=_SCAN_SIDE, limits=limits) as reader:
@@ -191,7 +191,7 @@ def scan_clip(
             now = np.array([(t, x * scale, y * scale, radius * scale) for x, y, radius in circles]).reshape(-1, 4)
             found += [*(_interpolate_covers(before, cover) for cover in now), now]
             before = now
-            sign_of_life()
+            report_alive()
     covers = np.concatenate([before[:0], *found])
     covers = covers[np.argsort(covers[:, 0], kind="stable")]
     return OtherFaces(covers[:, 0], covers[:, 1:])

@@ -12,6 +12,7 @@ from itertools import pairwise
 import numpy as np
 
 from formcheck.core.model import SIDES, Array, Mask, Message, Rep, Side, Sides
+from formcheck.core.rep_sides import get_other_side
 from formcheck.exercises.schema import Exercise
 from formcheck.reps.strokes import Excursion
 
@@ -101,7 +102,7 @@ def find_working_arms(
     if len(every) >= FEWEST_IN_TURN and len({one.side for one in alone}) == 1:
         seen = [one in alone for one in every]
         if all(one != other for one, other in pairwise(seen)):
-            other = other_side(alone[0].side)
+            other = get_other_side(alone[0].side)
             return WorkingArms(tuple(one if one in alone else Stroke(one.start_s, one.end_s, other) for one in every))
     return None
 
@@ -117,11 +118,6 @@ def take_known_arms(reps: Sequence[Rep]) -> WorkingArms | None:
     return WorkingArms(strokes) if strokes and len(strokes) == len(reps) else None
 
 
-def other_side(side: Side) -> Side:
-    """Right of left, left of right."""
-    return "right" if side == "left" else "left"
-
-
 def note_sides(exercise: Exercise, sides: Sides, reps: Sequence[Rep]) -> tuple[Message, ...]:
     """That a set was done otherwise than the exercise's file expects; nothing without repetitions."""
     if not reps or sides == exercise.sides:
@@ -134,7 +130,7 @@ def _take_turn(one: Stroke, alone: Sequence[Stroke]) -> Stroke:
     before = [other for other in alone if other.start_s < one.start_s]
     after = [other for other in alone if other.start_s > one.start_s]
     beside = max(before, key=lambda other: other.start_s) if before else min(after, key=lambda other: other.start_s)
-    return Stroke(one.start_s, one.end_s, other_side(beside.side))
+    return Stroke(one.start_s, one.end_s, get_other_side(beside.side))
 
 
 def _overlap(one: Stroke, other: Stroke) -> bool:
@@ -157,7 +153,7 @@ def _look(side: Side, rep: Rep, t: Array, curves: Mapping[Side, Array], hands: M
     top = np.asarray((t >= rep.start_s + quarter) & (t <= rep.end_s - quarter))
     rest = np.asarray((np.abs(t - rep.start_s) <= AROUND_S) | (np.abs(t - rep.end_s) <= AROUND_S))
     way, hand = (_measure_way(of_side[side], top, rest) for of_side in (curves, hands))
-    other, other_hand = (_measure_way(of_side[other_side(side)], top, rest) for of_side in (curves, hands))
+    other, other_hand = (_measure_way(of_side[get_other_side(side)], top, rest) for of_side in (curves, hands))
     alone = other <= STILL_RANGE * way and other_hand <= STILL_HAND * hand
     return _Look(Stroke(rep.start_s, rep.end_s, side), way, alone)
 

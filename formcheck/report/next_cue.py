@@ -10,6 +10,7 @@ from statistics import median, median_low
 from typing import TYPE_CHECKING, Literal
 
 from formcheck.core.model import SIDES, Finding, FindingKind, Grade, Point, Review, Side
+from formcheck.core.rep_sides import get_other_side
 from formcheck.core.vocabulary import MEASURES
 from formcheck.core.vocabulary.numbers import (
     PERCENT,
@@ -301,7 +302,7 @@ def _tell_fault(review: Review, fault: _Fault, others: int) -> NextCue:
         kind = "half-rep" if fault.size >= REAL_SIZE else "short-rep"
         cue = words[kind if len(halves) == 1 else f"{kind}s"].format(reps=format_reps(halves))
     elif side is not None and wording.is_difference(finding.measure):
-        cue = words["lower-side"].format(lower=side, higher=_get_other(side))
+        cue = words["lower-side"].format(lower=side, higher=get_other_side(side))
     elif from_rep is not None and _holds_until(fault, from_rep):
         held = from_rep - 1
         kind = "held" if 2 * held >= len(review.reps) else "held-briefly"
@@ -401,14 +402,10 @@ def _find_worse_side(review: Review, fault: _Fault) -> Side | None:
         return None
     beyond = {side: [compute_excess(judged, value) > judged.tolerance for value in values_of[side]] for side in SIDES}
     for side in SIDES:
-        other = beyond[_get_other(side)]
+        other = beyond[get_other_side(side)]
         if sum(beyond[side]) >= MOST_OF_REPS * len(beyond[side]) and sum(other) <= len(other) / 4:
             return side
     return None
-
-
-def _get_other(side: Side) -> Side:
-    return "right" if side == "left" else "left"
 
 
 def _describe_reps(fault: _Fault, from_rep: int | None, total: int) -> str:
@@ -524,7 +521,7 @@ def _tell_filming(review: Review, exercise: Exercise | None, seen: int, total: i
 
 def _remark_on_count(review: Review) -> list[str]:
     """That fewer reps were done than the target, where there is one; of a damaged clip nobody knows how many were."""
-    target, done = review.set_info.target_reps, sum(rep.complete for rep in review.reps)
+    target, done = review.set_info.target_reps, review.complete_reps
     if target is None or done >= target or is_clip_damaged(review):
         return []
     return [WORDS["next_cue"]["fewer-reps"].format(done=done, target=target)]

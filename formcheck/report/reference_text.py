@@ -3,7 +3,7 @@
 from datetime import date
 
 from formcheck.core.model import ReferenceComparison, ReferenceDifference, ViewName
-from formcheck.core.vocabulary import get_plain_name
+from formcheck.core.vocabulary import get_title
 from formcheck.report.wording import VIEW_WORDS, format_day
 from formcheck.report.words import WORDS
 from formcheck.statistics.change_text import format_amount
@@ -55,8 +55,7 @@ def describe_difference(item: ReferenceDifference) -> str:
 
 def name_difference(item: ReferenceDifference) -> str:
     """The measure as a reader knows it, with its side."""
-    plain = get_plain_name(item.measure)
-    return plain[0].upper() + plain[1:] + (f" ({item.side})" if item.side else "")
+    return get_title(item.measure, item.side)
 
 
 COLUMNS = ("Number", "Reference rep", "This set", "", "Rep by rep")

@@ -61,7 +61,7 @@ def render_comparison(
 def _list_facts(review: Review, label: str) -> str:
     parts = [
         review.clip.name,
-        count(sum(rep.complete for rep in review.reps), "whole rep"),
+        count(review.complete_reps, "whole rep"),
         format_load(review.set_info.load_kg) or "load not given",
         describe_view(review.view),
     ]

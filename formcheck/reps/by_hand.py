@@ -8,14 +8,12 @@ import numpy as np
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Array, Message, Rep, Settings
 from formcheck.exercises.schema import Driver
-from formcheck.reps.edits import Edits, Placed, Stretch
+from formcheck.reps.edits import SAME_S, Edits, Placed, Stretch
 from formcheck.reps.strokes import TIMING_CYCLES, DriverCurve, Excursion, Timing, find_stroke_times
 from formcheck.signals.filtering import low_pass
 
 _FLAT_DEG = 1.0
 """A stroke through less than this has no speed to tell its pause from."""
-_SAME_S = 2e-3
-"""Times closer than this are the same: they are kept to 1 ms."""
 
 
 def apply_corrections(
@@ -55,7 +53,7 @@ def list_corrections(edits: Edits, reps: Sequence[Rep]) -> tuple[Message, ...]:
     messages += [Message("part-left-out", _describe_span(part)) for part in edits.outside]
     messages += [Message("rep-deleted", {"at_s": round(moment, 1)}) for moment in edits.removed_s]
     for item in edits.placed:
-        number = next((rep.number for rep in reps if abs(rep.start_s - item.start_s) < _SAME_S and rep.by_hand), None)
+        number = next((rep.number for rep in reps if abs(rep.start_s - item.start_s) < SAME_S and rep.by_hand), None)
         which = {} if number is None else {"number": number}
         messages.append(
             Message("rep-added" if item.replaces_s is None else "rep-timed", {**which, **_describe_span(item)})

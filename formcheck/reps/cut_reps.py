@@ -10,8 +10,8 @@ AT_THE_CUT_S = 0.3
 
 
 def drop_cut_reps(reps: Sequence[Rep], t: Array, cut_before: bool, cut_after: bool) -> tuple[Rep, ...]:
-    """The repetitions of a part without those a cut goes through; numbered anew; those set by
-    hand stay.
+    """The repetitions of a part without those a cut goes through; numbered anew; those set by hand
+    stay.
 
     Parameters
     ----------

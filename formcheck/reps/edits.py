@@ -15,10 +15,11 @@ from formcheck.core.model import Rep
 SHORTEST_REP_S = 0.2
 """Less time than this holds no repetition."""
 MOST_EDITS = 500
-
-
 ROUNDING_S = 1e-9
 """Stored times are decimal; the same length must pass when it is read again."""
+SAME_S = 2e-3
+"""Times closer than this are the same: they are kept to 1 ms."""
+LONGEST_S = 86_400
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +76,7 @@ class Edits:
             raise UsageError("A rep is removed at a moment of the clip, in seconds from 0.")
         ordered = sorted(self.placed, key=lambda item: item.start_s)
         for first, second in pairwise(ordered):
-            if second.start_s < first.end_s - 1e-9:
+            if second.start_s < first.end_s - ROUNDING_S:
                 raise UsageError(
                     f"The reps from {first.start_s:.2f} to {first.end_s:.2f} s and from {second.start_s:.2f} "
                     f"to {second.end_s:.2f} s overlap; move the end of the first one before."
@@ -151,11 +152,11 @@ def shift_edits(edits: Edits, offset_s: float, length_s: float) -> Edits:
         start, end = moved(item.start_s), moved(item.end_s)
         if start is not None and end is not None:
             placed.append(Placed(start, end, moved(item.top_s), moved(item.replaces_s)))
-    outside = [(max(part.start_s - offset_s, 0.0), min(part.end_s - offset_s, length_s)) for part in edits.outside]
+    outside = [(part.start_s - offset_s, part.end_s - offset_s) for part in edits.outside]
     removed = [moment for moment in map(moved, edits.removed_s) if moment is not None]
     return replace(
         edits,
-        outside=tuple(Stretch(start, end) for start, end in outside if start < end),
+        outside=_clip_stretches(outside, 0.0, length_s),
         removed_s=tuple(removed),
         placed=tuple(placed),
     )
@@ -167,13 +168,17 @@ def select_part(edits: Edits, start_s: float, end_s: float) -> Edits:
     def inside(moment: float) -> bool:
         return start_s <= moment < end_s
 
-    outside = [(max(part.start_s, start_s), min(part.end_s, end_s)) for part in edits.outside]
     return replace(
         edits,
-        outside=tuple(Stretch(start, end) for start, end in outside if start < end),
+        outside=_clip_stretches([(part.start_s, part.end_s) for part in edits.outside], start_s, end_s),
         removed_s=tuple(filter(inside, edits.removed_s)),
         placed=tuple(item for item in edits.placed if inside(item.start_s)),
     )
+
+
+def _clip_stretches(spans: Sequence[tuple[float, float]], first_s: float, last_s: float) -> tuple[Stretch, ...]:
+    clipped = [(max(start, first_s), min(end, last_s)) for start, end in spans]
+    return tuple(Stretch(start, end) for start, end in clipped if start < end)
 
 
 def _get_rep(reps: Sequence[Rep], number: int) -> Rep:
@@ -188,9 +193,9 @@ def _compute_middle(rep: Rep) -> float:
 
 
 def _find_placed(edits: Edits, rep: Rep) -> int | None:
-    """Index of the placed repetition that became this rep, known by its times as far as they are written (1 ms)."""
+    """Index of the placed repetition that became this rep, known by its times."""
     for index, item in enumerate(edits.placed):
-        if abs(item.start_s - rep.start_s) < 2e-3 and abs(item.end_s - rep.end_s) < 2e-3:
+        if abs(item.start_s - rep.start_s) < SAME_S and abs(item.end_s - rep.end_s) < SAME_S:
             return index
     return None
 
@@ -209,4 +214,4 @@ def _sort_placed(placed: tuple[Placed, ...]) -> tuple[Placed, ...]:
 
 
 def _is_moment(value: float) -> bool:
-    return math.isfinite(value) and 0 <= value <= 86_400
+    return math.isfinite(value) and 0 <= value <= LONGEST_S

@@ -55,14 +55,14 @@ def _find_holes(known: Array, grid: Array, max_gap_s: float) -> Mask:
     return np.asarray(hole)
 
 
-def compute_dual_pass_cutoff(cutoff_hz: float, rate_hz: float, *, order: int = 2, passes: int = 2) -> float:
-    """Design cut-off, in Hz, of a Butterworth filter that keeps gain 0.7071 at ``cutoff_hz`` after all passes.
+def compute_dual_pass_cutoff(cutoff_hz: float, rate_hz: float) -> float:
+    """Design cut-off, in Hz, of a second-order Butterworth filter with gain 0.7071 at ``cutoff_hz`` after two passes.
 
-    C = (2^(1/passes) - 1)^(1/(2·order)); the correction applies to tan(π·fc/fs), not to fc itself:
+    C = (2^(1/2) - 1)^(1/4) = 0.802; the correction applies to tan(π·fc/fs), not to fc itself:
     fc' = fs/π · atan(tan(π·fc/fs)/C). Source: Robertson & Dowling 2003, J Electromyogr Kinesiol 13:569
     (eq. 1); Winter, Biomechanics and Motor Control of Human Movement, 4th ed., ch. 3 (from memory).
     """
-    correction = (2 ** (1 / passes) - 1) ** (1 / (2 * order))
+    correction = (2**0.5 - 1) ** 0.25
     return float(rate_hz / np.pi * np.arctan(np.tan(np.pi * cutoff_hz / rate_hz) / correction))
 
 

@@ -58,7 +58,6 @@ def judge_placement(
     *,
     wanted: ViewName | Literal["side"],
     light: Light | None = None,
-    settings: Settings | None = None,
 ) -> tuple[Hint, ...]:
     """One piece of advice a topic; with nobody in the clip only that.
 
@@ -69,9 +68,8 @@ def judge_placement(
 
     How high the phone stands and whether it is level cannot be told from landmarks and is not judged.
     """
-    settings = settings or Settings()
     view = estimate_view(recording, "auto")
-    quality = assess_quality(recording, view, settings)
+    quality = assess_quality(recording, view, Settings())
     if quality.tracked_share < 0.3:
         return (Hint("lifter", "change", Message("nobody-found")),)
     percent = {"percent": round(100 * quality.tracked_share)}

@@ -8,7 +8,7 @@ import numpy as np
 
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Array, Review
-from formcheck.core.vocabulary import get_plain_name
+from formcheck.core.vocabulary import get_plain_name, get_title
 from formcheck.core.vocabulary.sentences import join_words
 from formcheck.signals.geometry import wrap_degrees
 from formcheck.statistics.change_text import format_direction
@@ -37,6 +37,8 @@ FEWEST_EARLY = 4
 """The same for early against late reps: three against three is 2/20, four against four 2/70."""
 END_REPS = 3
 """So many reps at either end of a set are looked at side by side: few enough to watch, enough to be no slip. Ours."""
+EARLY_LATE = ("the early reps", "the late reps")
+"""What the two groups of reps of one set are called."""
 SAME_YAW_DEG = 4.0
 SAME_HEIGHT = 0.04
 """The body's height in the picture may differ by this share before the camera counts as moved."""
@@ -128,8 +130,7 @@ def compare_early_with_late(review: Review) -> Comparison:
         if min(len(a), len(b)) < FEWEST_EARLY:
             continue
         pairs.append(_Pair(item, item, aspects.get(item.measure), (), a, b))
-        by_rep = dict(zip(item.reps, item.values.tolist(), strict=True))
-        columns.append([by_rep.get(rep, np.nan) for rep in sorted(early | late)])
+        columns.append([item.by_rep.get(rep, np.nan) for rep in sorted(early | late)])
     differences = []
     if pairs:
         tested = permute_groups(np.array(columns).T, list_labels(2 * half, half))
@@ -142,15 +143,14 @@ def compare_early_with_late(review: Review) -> Comparison:
         for item in differences
         if not (item.measure in shown and is_unseen(item.call))
     ]
-    words = ("the early reps", "the late reps")
-    sentence = _summarise(differences, notes, count >= 2 * FEWEST_EARLY, words)
+    sentence = _summarise(differences, notes, count >= 2 * FEWEST_EARLY, EARLY_LATE)
     breakdown = find_breakdown(onsets)
     if breakdown is not None:
         sentence = breakdown.sentence
     elif onsets and count >= 2 * FEWEST_EARLY and all(item.call != "changed" for item in differences):
         sentence = f"{onsets[0].sentence} Nothing else that differs from the early to the late reps can be told."
     return Comparison(
-        differences=tuple(_sort_differences(differences)),
+        differences=tuple(sorted(differences, key=lambda item: item.aspect is None)),
         same_camera=True,
         fatigue_can_be_told=True,
         notes=tuple(notes),
@@ -163,8 +163,7 @@ def _leave_to_course(item: Difference) -> Difference:
     known = {name: worse for _, candidates in ASPECTS for name, worse in candidates}
     if item.call != "changed" or not is_worse(known[item.measure], item.before, item.after):
         return item
-    name = get_plain_name(item.measure)
-    words = f"{name[:1].upper()}{name[1:]}: no certain change from the early reps to the late reps."
+    words = f"{get_title(item.measure)}: no certain change from {EARLY_LATE[0]} to {EARLY_LATE[1]}."
     return replace(item, call="no_detectable_change", sentence=words)
 
 
@@ -221,9 +220,7 @@ def choose_end_reps(review: Review) -> tuple[tuple[int, ...], tuple[int, ...]]:
     return tuple(numbers[:size]), tuple(numbers[len(numbers) - size :])
 
 
-def compare_first_with_last(
-    review: Review, *, labels: tuple[str, str] = ("the early reps", "the late reps")
-) -> Comparison:
+def compare_first_with_last(review: Review, *, labels: tuple[str, str] = EARLY_LATE) -> Comparison:
     """What differs in a set's last three reps (`choose_end_reps`) from its first three, mean against mean.
 
     As of two reps, what is claimed is that these differed, beyond the error of measurement; whether the set went that
@@ -303,7 +300,7 @@ def _summarise_few(differences: Sequence[Difference], subject: str) -> str:
 
 
 def _compute_mean(series: Series, reps: Sequence[int]) -> float:
-    return float(np.mean([series.get_value(rep) for rep in reps]))
+    return float(np.mean([series.by_rep[rep] for rep in reps]))
 
 
 def _compute_error(a: Series, b: Series, one_run: bool, count: int) -> float:
@@ -358,8 +355,7 @@ def _match_reps(first: Sequence[Series], second: Sequence[Series]) -> list[_Pair
         shared = sorted(set(item.reps) & set(other.reps)) if other is not None else []
         if other is None or len(shared) < 2:
             continue
-        mine, theirs = (dict(zip(one.reps, one.values.tolist(), strict=True)) for one in (item, other))
-        a, b = (np.array([values[rep] for rep in shared]) for values in (mine, theirs))
+        a, b = (np.array([one.by_rep[rep] for rep in shared]) for one in (item, other))
         pairs.append(_Pair(item, other, aspects.get(item.measure), tuple(shared), a, b))
     order = list(aspects)
     return sorted(pairs, key=lambda pair: order.index(pair.before.measure) if pair.aspect else len(order))
@@ -383,8 +379,7 @@ def _compare_groups(pair: _Pair, p: float, p_family: float) -> Difference:
     pooled = sqrt(((len(a) - 1) * a.var(ddof=1) + (len(b) - 1) * b.var(ddof=1)) / freedom)
     scale = sqrt(1 / len(a) + 1 / len(b))
     effect = hedges_g(float(b.mean() - a.mean()), pooled, freedom, scale)
-    words = ("the early reps", "the late reps")
-    return _make_difference(pair, p, p_family, words, True, pooled * scale, freedom, effect, enough=True)
+    return _make_difference(pair, p, p_family, EARLY_LATE, True, pooled * scale, freedom, effect, enough=True)
 
 
 def _make_difference(
@@ -470,10 +465,6 @@ def _arrange_by_rep(pairs: Sequence[_Pair]) -> Array:
     for column, pair in enumerate(pairs):
         out[[reps.index(rep) for rep in pair.reps], column] = pair.second - pair.first
     return out
-
-
-def _sort_differences(differences: Sequence[Difference]) -> list[Difference]:
-    return sorted(differences, key=lambda item: item.aspect is None)
 
 
 def _summarise(differences: Sequence[Difference], notes: Sequence[str], enough: bool, labels: tuple[str, str]) -> str:

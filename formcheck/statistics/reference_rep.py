@@ -13,7 +13,6 @@ from datetime import date
 from functools import cache
 from pathlib import Path
 
-import numpy as np
 from scipy.special import ndtr
 
 from formcheck.core.errors import UsageError
@@ -22,7 +21,7 @@ from formcheck.signals.camera import Plane, get_plane
 from formcheck.signals.geometry import wrap_degrees
 from formcheck.statistics.detectable_change import Z95
 from formcheck.statistics.onset import holm
-from formcheck.statistics.rep_series import Series, list_series_by_side, take_comparable
+from formcheck.statistics.rep_series import Series, average_both_sides, find_part, list_series_by_side, take_comparable
 
 MOST_YAW_DEG = 10.0
 """A camera within this of where it stood sees the lifter alike; the margins hold up to there."""
@@ -65,9 +64,8 @@ def compare_with_reference(review: Review, reference: Review, rep: int, *, sessi
     session_on : the day of that set.
 
     A measure is compared that a check of the exercise judges, that both have of the same side, and that one camera read
-    (of a pair the first). Sides are averaged where both
-    have both. Told is what chance makes in less than `ALPHA` of all sets (normal, Holm for all measures
-    together).
+    (of a pair the first). Sides are averaged where both have both. Told is what chance makes in less than `ALPHA` of
+    all sets (normal, Holm for all measures together).
 
     Raises UsageError when the sets are of different exercises or camera sides, or there is no such rep.
     """
@@ -94,7 +92,7 @@ def compare_with_reference(review: Review, reference: Review, rep: int, *, sessi
 
 def find_view(review: Review, rep: int) -> CameraView:
     """Where the camera stood in a rep: of a clip with cuts, in the rep's part of it."""
-    return next((part.view for part in review.parts if rep in part.reps), review.view)
+    return (find_part(review, rep) or review).view
 
 
 def compute_yaw_difference(now: CameraView, then: CameraView) -> float | None:
@@ -114,7 +112,7 @@ def _list_differences(review: Review, reference: Review, rep: int) -> tuple[Refe
     for name in judged:
         mine, other = _pair_sides([item for item in now if item.measure == name], then, name)
         if mine is not None and other is not None and rep in other.reps:
-            item = compute_difference(mine, other.get_value(rep), other.margin, whole, plane)
+            item = compute_difference(mine, other.by_rep[rep], other.margin, whole, plane)
             found += [] if item is None else [item]
     chances = [float(2 * ndtr(-Z95 * abs(item.difference) / max(item.margin, 1e-9))) for item in found]
     told = [chance <= ALPHA for chance in holm(chances)]
@@ -126,17 +124,8 @@ def _pair_sides(now: Sequence[Series], then: Sequence[Series], name: str) -> tup
     mine, other = ({item.side: item for item in series if item.measure == name} for series in (now, then))
     shared = [side for side in mine if side in other]
     if len(shared) == len(SIDES):
-        return _average(*(mine[side] for side in SIDES)), _average(*(other[side] for side in SIDES))
+        return average_both_sides(*(mine[side] for side in SIDES)), average_both_sides(*(other[side] for side in SIDES))
     return (mine[shared[0]], other[shared[0]]) if shared else (None, None)
-
-
-def _average(left: Series, right: Series) -> Series | None:
-    """The mean of both sides; what measuring adds is alike on both, so its margin is not taken for smaller."""
-    values = [dict(zip(item.reps, item.values.tolist(), strict=True)) for item in (left, right)]
-    reps = tuple(sorted(values[0].keys() & values[1].keys()))
-    mean = np.array([(values[0][rep] + values[1][rep]) / 2 for rep in reps])
-    margin, scatter = max(left.margin, right.margin), max(left.scatter, right.scatter)
-    return Series(left.measure, None, left.unit, reps, mean, margin, scatter) if reps else None
 
 
 def compute_difference(

@@ -7,7 +7,7 @@ from typing import Literal
 import numpy as np
 
 from formcheck.core.model import SIDES, Array, ClipPart, Review, Side
-from formcheck.core.vocabulary import get_plain_name
+from formcheck.core.vocabulary import get_title
 from formcheck.signals.camera import Plane, get_plane
 from formcheck.statistics.change_text import format_amount
 from formcheck.statistics.detectable_change import compute_rep_error
@@ -64,12 +64,12 @@ class Series:
     @property
     def title(self) -> str:
         """The measure as a reader knows it, such as ``Range of motion (left)``."""
-        plain = get_plain_name(self.measure)
-        return plain[0].upper() + plain[1:] + (f" ({self.side})" if self.side else "")
+        return get_title(self.measure, self.side)
 
-    def get_value(self, rep: int) -> float:
-        """The value of one of its reps."""
-        return float(self.values[self.reps.index(rep)])
+    @property
+    def by_rep(self) -> dict[int, float]:
+        """Rep number → value."""
+        return dict(zip(self.reps, self.values.tolist(), strict=True))
 
     def format(self, value: float, margin: float | None = None) -> str:
         """A value of this measure as a reader sees it, such as ``9° ± 4°``."""
@@ -108,10 +108,7 @@ def list_series_by_side(review: Review) -> tuple[Series, ...]:
 
 
 def list_series(review: Review) -> tuple[Series, ...]:
-    """One series a measure: of a sided one the mean of both sides, or the one side the camera saw better.
-
-    What measuring adds is alike on both sides, so the mean's margin is not taken for smaller.
-    """
+    """One series a measure: of a sided one the mean of both sides, or the one side the camera saw better."""
     sided: dict[str, list[Series]] = {}
     for item in list_series_by_side(review):
         sided.setdefault(item.measure, []).append(item)
@@ -179,13 +176,26 @@ def _make_series(name: str, side: Side | None, unit: str, rows: list[tuple[int, 
     )
 
 
+def average_both_sides(one: Series, other: Series) -> Series:
+    """The mean of both sides in the reps in which both have a value.
+
+    What measuring adds is alike on both, so the mean's margin is not taken for smaller.
+    """
+    reps = tuple(sorted(one.by_rep.keys() & other.by_rep.keys()))
+    return replace(
+        one,
+        side=None,
+        reps=reps,
+        values=np.array([(one.by_rep[rep] + other.by_rep[rep]) / 2 for rep in reps]),
+        margin=max(one.margin, other.margin),
+        scatter=max(one.scatter, other.scatter),
+    )
+
+
 def _average_sides(items: list[Series]) -> Series:
     fuller = max(items, key=lambda item: len(item.reps))
     if len(items) == len(SIDES):
-        first, second = (dict(zip(item.reps, item.values.tolist(), strict=True)) for item in items)
-        shared = sorted(first.keys() & second.keys())
-        if 2 * len(shared) > len(fuller.reps):
-            mean = np.array([(first[rep] + second[rep]) / 2 for rep in shared])
-            margin, scatter = (max(getattr(item, key) for item in items) for key in ("margin", "scatter"))
-            return Series(fuller.measure, None, fuller.unit, tuple(shared), mean, margin, scatter)
+        both = average_both_sides(*items)
+        if 2 * len(both.reps) > len(fuller.reps):
+            return both
     return replace(fuller, side=None)

@@ -46,12 +46,10 @@ _WORDS: dict[Aspect, str] = {
 }
 
 
-def analyse_set(review: Review, *, speed_loss_threshold: float | None = None) -> SetCourse:
+def analyse_set(review: Review) -> SetCourse:
     """What happened to form within a set, from its measures alone.
 
     Of a clip with cuts the longest run of reps between two of them is taken.
-
-    speed_loss_threshold : per cent, the coach's own; None: no threshold is applied.
     """
     review = take_longest_run(review)
     onsets = find_form_changes(review)
@@ -68,7 +66,7 @@ def analyse_set(review: Review, *, speed_loss_threshold: float | None = None) ->
         trends=tuple(item for item in find_trends(review) if not (item.measure in shown and is_unseen(item.call))),
         onsets=onsets,
         breakdown=breakdown,
-        speed_loss=compute_speed_loss(review, threshold_percent=speed_loss_threshold),
+        speed_loss=compute_speed_loss(review),
         notes=tuple(notes),
         sentence=_summarise(review, onsets, breakdown, notes),
     )
@@ -150,9 +148,8 @@ def find_session_trends(reviews: Sequence[Review]) -> tuple[Trend, ...]:
     """The trend of each measure's mean over sets in order of time, such as one set a session.
 
     Between sessions the camera is set up anew, so the whole margin blurs. Left against right has a test of its own
-    (`find_side_trend`). Of sets reviewed by earlier definitions than
-    the newest only times count (`take_comparable`). Raises UsageError when the sets are of
-    different exercises.
+    (`find_side_trend`). Of sets reviewed by earlier definitions than the newest only times count (`take_comparable`).
+    Raises UsageError when the sets are of different exercises.
     """
     if len({review.exercise.id for review in reviews}) > 1:
         raise UsageError("A course over sessions can be told when all sets are of one exercise.")

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from formcheck.core.model import Finding, Review
-from formcheck.core.vocabulary import get_plain_name
+from formcheck.core.vocabulary import get_title
 from formcheck.statistics.change_in_set import FIRST_REPS, find_first
 from formcheck.statistics.change_text import format_amount
 from formcheck.statistics.rep_series import ASPECTS, Series
@@ -117,7 +117,6 @@ def _make_onset(told: ToldChange, rep: int, series: Sequence[Series]) -> Onset:
     word = finding.text_coded.parameters.get("word", "worse") if finding.text_coded is not None else "worse"
     unit = item.unit if item is not None else "deg"
     by = format_amount(worse, unit, margin, measure=finding.measure)
-    name = get_plain_name(finding.measure)
     return Onset(
         aspect=told.aspect,
         measure=finding.measure,
@@ -134,5 +133,5 @@ def _make_onset(told: ToldChange, rep: int, series: Sequence[Series]) -> Onset:
         p_family=1.0 - (finding.probability or 0.0),
         worse=True,
         call="changed",
-        sentence=f"{name[:1].upper()}{name[1:]}: {by} {word} than in the first {FIRST_REPS} reps.",
+        sentence=f"{get_title(finding.measure)}: {by} {word} than in the first {FIRST_REPS} reps.",
     )

@@ -297,7 +297,6 @@ def of_client(client_id: int | None) -> ColumnElement[bool]:
 
 def summary_columns(review: Review) -> dict[str, Any]:
     """What a row says about its review."""
-    complete = sum(rep.complete for rep in review.reps)
     grades = list(grade_points(review).values())
     return {
         "exercise_id": review.exercise.id,
@@ -305,8 +304,8 @@ def summary_columns(review: Review) -> dict[str, Any]:
         "view": review.view.name,
         "load_kg": review.set_info.load_kg,
         "target_reps": review.set_info.target_reps,
-        "complete_reps": complete,
-        "partial_reps": len(review.reps) - complete,
+        "complete_reps": review.complete_reps,
+        "partial_reps": len(review.reps) - review.complete_reps,
         "problems": ",".join(problem.code for problem in review.quality.problems),
         **{str(verdict): amount for verdict, amount in count_points(review).items()},
         "probably_met": grades.count("probably_met"),

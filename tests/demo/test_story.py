@@ -79,7 +79,7 @@ def test_eight_sessions_in_six_weeks(sessions: list[TrainedSession]) -> None:
 def test_every_rep_drawn_is_found_and_the_partial_ones_are_partial(sessions: list[TrainedSession]) -> None:
     for session, day in zip(sessions, STORY, strict=True):
         for done, drawn in zip(session.sets, day.sets, strict=True):
-            complete = sum(rep.complete for rep in done.review.reps)
+            complete = done.review.complete_reps
             assert (complete, len(done.review.reps) - complete) == (drawn.reps, drawn.partial)
 
 

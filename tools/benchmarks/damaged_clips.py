@@ -101,7 +101,7 @@ def review_of(clip: Path, kept: Path, on_progress: Callable[[float, float | None
         review = formcheck.review_clip(clip, EXERCISE, keep_in=kept, on_progress=on_progress).review
     except formcheck.FormcheckError as error:
         return f"refused: {str(error).partition(chr(34) + ' ')[2] or error}"
-    reps = sum(rep.complete for rep in review.reps)
+    reps = review.complete_reps
     to_change = sum(finding.verdict == "not_met" for finding in review.findings)
     said = [
         f"{problem.code} {list(problem.parameters.values())}" for problem in getattr(review.quality, "problems", ())

@@ -50,3 +50,9 @@ MEASURES: Mapping[str, MeasureTerm] = {name: MeasureTerm(name, **row) for name, 
 def get_plain_name(measure: str) -> str:
     """The plain words for a measure; its own name in words where a stored review has one that is not known any more."""
     return MEASURES[measure].plain if measure in MEASURES else measure.replace("_", " ")
+
+
+def get_title(measure: str, side: str | None = None) -> str:
+    """The plain words for a measure as a title, such as ``Range of motion (left)``."""
+    plain = get_plain_name(measure)
+    return f"{plain[:1].upper()}{plain[1:]}{f' ({side})' if side else ''}"

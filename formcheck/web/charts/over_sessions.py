@@ -92,7 +92,7 @@ def collect_histories(sessions: Sequence[TrainedSession], set_number: int) -> tu
     loads = [(one.day, [item.review.set_info.load_kg for item in one.sets]) for one in sessions]
     known = [(day, [load for load in kilograms if load is not None]) for day, kilograms in loads]
     heaviest = tuple(SessionValue(day, max(kilograms), None) for day, kilograms in known if kilograms)
-    reps = tuple(SessionValue(day, sum(rep.complete for rep in review.reps), None) for day, review in reviews)
+    reps = tuple(SessionValue(day, review.complete_reps, None) for day, review in reviews)
     histories += [MeasureHistory("Heaviest load", "kg", heaviest), MeasureHistory("Complete reps", "reps", reps)]
     return tuple(item for item in histories if item.points)
 

@@ -347,11 +347,14 @@ class _ClipRun(_Sandbox):
         reached = [chunk.from_s for chunk in plan.chunks]
         tracks: dict[int, Track] = {}
         again: set[int] = set()
+        idle: list[WorkerProcess] = []
         parts = _Parts(head, len(plan.chunks))
         model: PoseModelInfo | None = None
 
         def send_next_chunk(worker: WorkerProcess) -> None:
-            if waiting:
+            if not waiting:
+                idle.append(worker)
+            else:
                 assigned[worker], chunk, rate = waiting.popleft()
                 shown = self.on_parts is not None
                 worker.send(partial(child.track_part, *self._source, first, chunk, rate, survey, threads, shown))
@@ -367,15 +370,17 @@ class _ClipRun(_Sandbox):
                 continue
             if response.kind == "no seeking":
                 raise _SeekingError
+            send_next_chunk(worker)  # before looking at what it sent: it need not wait
             track, model = self._decode_track(response)
             if number not in again and self._needs_more_pictures(track):
                 again.add(number)
                 waiting.appendleft((number, replace(chunks[number], unseen=()), choose_fine_rate(track.times)))
+                if idle:
+                    send_next_chunk(idle.pop())
             else:
                 tracks[number] = track
             if len(tracks) == len(plan.chunks):
                 break
-            send_next_chunk(worker)
         assert model is not None
         return head, model, [tracks[number] for number in range(len(plan.chunks))], survey, plan.extent
 

@@ -138,8 +138,13 @@ FORMATS = "mov,matroska,webm,avi,mpegts,mpeg,flv,asf,ogg,gif,apng,mxf,nut,ivf,dv
 bare streams, which carry no times. Sound containers are, so that the user is told "only sound"."""
 
 
-def open_clip(clip: Path) -> "InputContainer":
-    """The opened container; raises ClipError with the reason when no video reader opens the file."""
+def open_clip(clip: Path, *, probed: bool = True) -> "InputContainer":
+    """The opened container; raises ClipError with the reason when no video reader opens the file.
+
+    Parameters
+    ----------
+    probed : whether the first pictures are decoded for what the file's header does not say.
+    """
     import av
     from av.error import FFmpegError
 
@@ -147,7 +152,13 @@ def open_clip(clip: Path) -> "InputContainer":
     options = {"format_whitelist": FORMATS, "protocol_whitelist": "file"}
     try:
         # without "file:" a name such as "concat:x.mp4" would be taken for a protocol
-        return av.open(f"file:{clip}", mode="r", container_options=options, metadata_errors="ignore")
+        return av.open(
+            f"file:{clip}",
+            mode="r",
+            container_options=options,
+            options={} if probed else {"probesize": "32", "skip_frame": "all"},
+            metadata_errors="ignore",
+        )
     except (FFmpegError, ValueError, OSError):
         raise ClipError(explain_not_a_clip(clip), path=clip) from None
 

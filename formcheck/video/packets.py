@@ -73,7 +73,8 @@ def plan_tracking(
     chunk_s, whole_s : as for `formcheck.video.chunks.plan_chunks`.
     report_alive : called now and then while a large file is gone through.
     """
-    index = read_packet_index(reader.clip, reader.start_s, report_alive=report_alive)
+    first = reader.first_picture
+    index = read_packet_index(reader.clip, first.start_s, probed=not first.header_suffices, report_alive=report_alive)
     if len(index.t) < 2:
         return Plan(extent=index.extent)
     t = np.sort(index.t[index.t >= 0])
@@ -88,16 +89,19 @@ def _leave_out(index: PacketIndex, chunk: Chunk) -> Chunk:
     return replace(chunk, unseen=tuple(stamp for t, stamp in index.unseen if from_s < t < chunk.until_s))
 
 
-def read_packet_index(clip: Path, start_s: float, *, report_alive: Callable[[], None] | None = None) -> PacketIndex:
+def read_packet_index(
+    clip: Path, start_s: float, *, probed: bool = True, report_alive: Callable[[], None] | None = None
+) -> PacketIndex:
     """Scan a clip's packets without decoding any.
 
     Parameters
     ----------
     start_s : presentation time of the first shown picture in the file's own seconds.
+    probed : as for `formcheck.video.clip_file.open_clip`.
     """
     stamps, keys = array("q"), array("q")
     uses: list[PictureUse] = []
-    with open_clip(clip) as container:
+    with open_clip(clip, probed=probed) as container:
         stream = select_video_stream(container, clip)
         base = float(stream.time_base or 0)
         scan = _PacketScan(container, stream, clip.stat().st_size, start_s)

@@ -74,6 +74,9 @@ class FirstPicture:
     """Of the stored picture with square pixels."""
     height: int
     orientation: Orientation
+    header_suffices: bool = False
+    """Whether another reader need not decode pictures to learn what a decoder must know, since the header says it. Of
+    H.264 it does not say by how many pictures they are reordered, where they are shown in another order than stored."""
 
 
 class SeekError(Exception):
@@ -121,7 +124,7 @@ class ClipReader:
         self._damaged = False
         self._unseen: frozenset[int] = frozenset()
         check_file(self.clip, self.limits)
-        self._container = open_clip(self.clip)
+        self._container = open_clip(self.clip, probed=known is None or not known.header_suffices)
         try:
             self._stream = select_video_stream(self._container, self.clip)
             self._check_header()
@@ -259,7 +262,13 @@ class ClipReader:
 
     def _describe(self, picture: "VideoFrame") -> FirstPicture:
         width, height = compute_square_pixel_size(picture.width, picture.height, self._stream.sample_aspect_ratio)
-        return FirstPicture(self._compute_time_s(picture, None), width, height, read_orientation(picture))
+        alone, context = len(self._container.streams.video) == 1, self._stream.codec_context
+        suffices = (
+            alone
+            and self._container.format.name.startswith("mov,")
+            and (context.name == "hevc" or not context.has_b_frames)
+        )
+        return FirstPicture(self._compute_time_s(picture, None), width, height, read_orientation(picture), suffices)
 
     def _set_size(self, first: FirstPicture, max_side: int | None) -> None:
         from av.video.reformatter import VideoReformatter

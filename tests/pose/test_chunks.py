@@ -1,6 +1,7 @@
 """Clips cut into chunks: borders fixed by the clip, every picture once, the same to the bit however it is done."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 from math import inf
 from pathlib import Path
@@ -169,6 +170,9 @@ def test_chunks_hold_exactly_the_pictures_of_the_whole_clip(tmp_path: Path, name
     with ClipReader(path) as reader:
         plan = plan_tracking(reader, **LENGTH)
         known = reader.first_picture
+        reader.first_picture = replace(known, header_suffices=False)
+        assert plan_tracking(reader, **LENGTH) == plan
+    assert known.header_suffices == (name in ("late.mp4", "mjpeg.mov", "hevc.mp4"))  # H.264 without B-pictures, H.265
     assert len(plan.chunks) == 8  # 9 s in chunks of at most 2 s, a multiple of four
     pieces = []
     for chunk in plan.without_unseen:

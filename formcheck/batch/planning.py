@@ -3,7 +3,7 @@
 import os
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import count
 from pathlib import Path
@@ -65,18 +65,15 @@ def key_of(request: ClipRequest, found: FoundClip) -> Key:
 
 
 def fill_set_info(given: SetInfo, store: Store, client_id: int, exercise_id: str, day: date, number: int) -> SetInfo:
-    """Load and target reps of a set: those given, else those of the client's plan on that day.
-
-    Reps planned each side are no target: it counts all reps of a set.
-    """
+    """Load and target reps of a set: those given, else those of the client's plan on that day, each side or not."""
     held = None if None not in (given.load_kg, given.target_reps) else store.plan_of(client_id, exercise_id, on=day)
     planned = held.plan.for_set(number) if held is not None and held.plan is not None else None
     if planned is None:
         return given
-    return SetInfo(
-        planned.load_kg if given.load_kg is None else given.load_kg,
-        planned.reps_high if given.target_reps is None and not planned.each_side else given.target_reps,
-    )
+    load_kg = planned.load_kg if given.load_kg is None else given.load_kg
+    if given.target_reps is not None:
+        return replace(given, load_kg=load_kg)
+    return SetInfo(load_kg, planned.reps_high, planned.each_side)
 
 
 class StoreLookups:

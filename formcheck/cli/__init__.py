@@ -42,6 +42,7 @@ def _check_load(_ctx: click.Context, _param: click.Parameter, value: float | Non
 @options.set_number
 @click.option("--load", "load_kg", type=float, metavar="KG", callback=_check_load, help="The load in kilograms.")
 @click.option("--target-reps", type=options.COUNT, metavar="N", help="How many reps were planned.")
+@click.option("--each-side", is_flag=True, help="So many reps were planned of the left and as many of the right.")
 @click.option(
     "--json",
     "json_file",
@@ -80,6 +81,8 @@ def review(
         raise click.UsageError("--client, --session and --set are of no use with --no-save.")
     if blur_faces and not (report or pdf or overlay):
         raise click.UsageError("--blur-faces needs something to write: --report, --pdf or --overlay.")
+    if request["each_side"] and request["target_reps"] is None:
+        raise click.UsageError("--each-side needs --target-reps.")
     if request["second"] is None and request["second_view"] != "auto":
         raise click.UsageError("--with-view needs --with.")
     if request["second"] is None and request["same_set"]:

@@ -290,7 +290,7 @@ def print_history(rows: Sequence["StoredReview"]) -> None:
     unused |= set() if any(row.problem_codes for row in rows) else {"Problem"}
     table = []
     for row in rows:
-        reps = f"{row.complete_reps}" + (f" + {row.partial_reps} partial" if row.partial_reps else "")
+        reps = row.reps + (f" + {row.partial_reps} partial" if row.partial_reps else "")
         results = (
             reps,
             wording.format_probable(row.met, row.probably_met),

@@ -73,7 +73,7 @@ def print_client(
     rows = []
     for session in sessions:
         sets = [
-            f"{row.complete_reps}" + (f" at {wording.format_load(row.load_kg)}" if row.load_kg is not None else "")
+            row.reps + (f" at {wording.format_load(row.load_kg)}" if row.load_kg is not None else "")
             for row in session.sets
         ]
         numbers = " ".join(str(row.id) for row in session.sets)

@@ -39,6 +39,7 @@ class ReviewRequest:
     view: ViewHint = "auto"
     load_kg: float | None = None
     target_reps: int | None = None
+    each_side: bool = False
     pose_model: Path | None = None
     every_picture: bool = False
     second: Path | None = None
@@ -61,7 +62,11 @@ class ReviewRequest:
         ):
             if value not in (None, "auto"):
                 words += [option, f"{value:g}" if isinstance(value, float) else str(value)]
-        flags = (("--every-picture", self.every_picture), ("--same-set", self.same_set))
+        flags = (
+            ("--each-side", self.each_side),
+            ("--every-picture", self.every_picture),
+            ("--same-set", self.same_set),
+        )
         return shlex.join([*words, *(option for option, given in flags if given), "--no-save"])
 
     def review(self, title: str, exercise: Exercise) -> tuple[Analysis, LandmarkRecording]:
@@ -74,7 +79,7 @@ class ReviewRequest:
                 second=self.second,
                 second_view=self.second_view,
                 same_set=self.same_set,
-                set_info=SetInfo(self.load_kg, self.target_reps),
+                set_info=SetInfo(self.load_kg, self.target_reps, self.each_side),
                 pose_model=self.pose_model,
                 every_picture=self.every_picture,
                 cache_dir=recordings_folder(),
@@ -168,9 +173,9 @@ def _fill_from_plan(request: ReviewRequest, store: Store, client_id: int) -> Rev
     """Load and target reps that were not given, from the client's plan."""
     day = request.session_on or datetime.now().astimezone().date()
     number = request.set_number or store.next_set(client_id, request.exercise_id, day)
-    given = SetInfo(request.load_kg, request.target_reps)
+    given = SetInfo(request.load_kg, request.target_reps, request.each_side)
     info = fill_set_info(given, store, client_id, request.exercise_id, day, number)
-    return replace(request, load_kg=info.load_kg, target_reps=info.target_reps)
+    return replace(request, load_kg=info.load_kg, target_reps=info.target_reps, each_side=info.target_each_side)
 
 
 def list_reviews(store: Store, exercise_id: str | None, client: str | None, limit: int) -> None:

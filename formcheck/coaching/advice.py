@@ -24,17 +24,16 @@ from formcheck.coaching.plan import Plan, PlannedSet
 from formcheck.coaching.plan_adherence import (
     RANGE_MEASURES,
     compare_with_plan,
-    count_by_either_side,
     count_planned_reps,
     count_reps_below,
     count_reps_over,
     get_planned_set,
     is_probably_below,
-    write_by_side,
 )
 from formcheck.coaching.words import describe, write_kg
 from formcheck.core.errors import UsageError
-from formcheck.core.model import Message, MessageValue, Review
+from formcheck.core.model import Message, MessageValue, Review, SetInfo
+from formcheck.core.rep_sides import count_by_either_side, write_by_side
 from formcheck.exercises.registry import get_exercise, load_cautions, load_references
 
 Kind = Literal["stop", "back_off", "ease", "raise", "hold", "none"]
@@ -332,7 +331,7 @@ def _over_target(case: _Case, rule: Rule) -> Inputs:
         if number > len(session.sets):
             return ()
         item = session.sets[number - 1]
-        planned = get_planned_set(session.plan, number, item.review.set_info.target_reps)
+        planned = get_planned_set(session.plan, number, item.review.set_info)
         over = None if planned is None else count_reps_over(planned, item.review)
         if over is None or over < rule.reps_over:
             return ()
@@ -367,7 +366,7 @@ def _top_of_range(case: _Case, rule: Rule) -> Inputs:
 
 def _always(case: _Case, _rule: Rule) -> Inputs:
     return [
-        _describe_set(number, item, get_planned_set(case.newest.plan, number, item.review.set_info.target_reps))
+        _describe_set(number, item, get_planned_set(case.newest.plan, number, item.review.set_info))
         for number, item in enumerate(case.newest.sets, 1)
     ]
 
@@ -394,7 +393,7 @@ _CONDITIONS: dict[When, Callable[[_Case, Rule], Inputs]] = {
 
 
 def _describe_set(number: int, item: TrainedSet, planned: PlannedSet | None, day: date | None = None) -> Message:
-    counts = count_by_either_side(item.review) if planned is not None and planned.each_side else None
+    counts = count_by_either_side(item.review.reps) if planned is not None and planned.each_side else None
     done = item.review.complete_reps if counts is None else write_by_side(counts, " and ")
     known: dict[str, MessageValue] = {"set": number, "done": done, "planned": planned.reps if planned else ""}
     return Message("set-done", known) if day is None else Message("set-done-on", known | {"day": day.isoformat()})
@@ -406,7 +405,7 @@ def list_planned_sets(session: TrainedSession) -> list[tuple[int, PlannedSet, Tr
     found = []
     for number in range(1, count + 1):
         item = session.sets[number - 1] if number <= len(session.sets) else None
-        planned = get_planned_set(session.plan, number, None if item is None else item.review.set_info.target_reps)
+        planned = get_planned_set(session.plan, number, SetInfo() if item is None else item.review.set_info)
         if planned is not None:
             found.append((number, planned, item))
     return found

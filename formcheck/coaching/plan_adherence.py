@@ -8,8 +8,8 @@ from typing import Literal
 from formcheck.coaching.plan import Plan, PlannedSet
 from formcheck.coaching.words import TARGETS, describe
 from formcheck.core.errors import UsageError
-from formcheck.core.model import SIDES, Message, Review, Side
-from formcheck.core.rep_sides import ARM_DRIVERS, count_by_side
+from formcheck.core.model import SIDES, Message, Review, SetInfo, Side
+from formcheck.core.rep_sides import ARM_DRIVERS, count_by_either_side, format_reps_by_side, write_by_side
 from formcheck.core.vocabulary.numbers import round_up
 from formcheck.exercises.registry import get_exercise
 
@@ -66,11 +66,10 @@ class DoneSet:
     @property
     def reps(self) -> str:
         """The complete reps as they are written: ``16``, or ``9 left, 7 right``."""
-        if self.complete_left is None or self.complete_right is None:
-            return str(self.complete_reps)
-        counts: dict[Side, int] = {"left": self.complete_left, "right": self.complete_right}
         every = self.planned is not None and self.planned.each_side
-        return write_by_side(counts if every else {side: count for side, count in counts.items() if count})
+        if every and self.complete_left is not None and self.complete_right is not None:
+            return write_by_side({"left": self.complete_left, "right": self.complete_right})
+        return format_reps_by_side(self.complete_reps, self.complete_left, self.complete_right)
 
 
 def compare_with_plan(plan: Plan | None, sets: Sequence[Review]) -> tuple[DoneSet, ...]:
@@ -87,25 +86,13 @@ def compare_with_plan(plan: Plan | None, sets: Sequence[Review]) -> tuple[DoneSe
     )
 
 
-def get_planned_set(plan: Plan | None, number: int, target_reps: int | None) -> PlannedSet | None:
+def get_planned_set(plan: Plan | None, number: int, target: SetInfo) -> PlannedSet | None:
     """What was planned for a set: by the plan, else by the set's own target."""
-    planned = plan.for_set(number) if plan is not None else None
-    if planned is None and plan is None and target_reps is not None:
-        return PlannedSet(target_reps, target_reps)
-    return planned
-
-
-def write_by_side(counts: Mapping[Side, int], between: str = ", ") -> str:
-    """``9 left, 7 right``."""
-    return between.join(f"{count} {side}" for side, count in counts.items())
-
-
-def count_by_either_side(review: Review) -> dict[Side, int] | None:
-    """Complete reps of the left and of the right by themselves; None where both work at once or nothing tells."""
-    if not count_by_side(review.reps):
+    if plan is not None:
+        return plan.for_set(number)
+    if target.target_reps is None:
         return None
-    counts = count_by_side([rep for rep in review.reps if rep.complete])
-    return {side: counts.get(side, 0) for side in SIDES}
+    return PlannedSet(target.target_reps, target.target_reps, each_side=target.target_each_side)
 
 
 def count_planned_reps(planned: PlannedSet, review: Review) -> int | None:
@@ -114,7 +101,7 @@ def count_planned_reps(planned: PlannedSet, review: Review) -> int | None:
     A rep of both arms at once is one of either; None where nothing tells which side makes a rep.
     """
     complete = review.complete_reps
-    counts = count_by_either_side(review)
+    counts = count_by_either_side(review.reps)
     if planned.each_side and counts is not None:
         return min(counts.values())
     return complete if not planned.each_side or not complete or _tells_arms(review) else None
@@ -145,9 +132,9 @@ def compare_set(plan: Plan | None, number: int, review: Review | None) -> DoneSe
         return DoneSet(
             number, planned, 0, 0, None, None, None, (), describe(Message("set-not-recorded", {"set": number}))
         )
-    planned = get_planned_set(plan, number, review.set_info.target_reps)
+    planned = get_planned_set(plan, number, review.set_info)
     complete = review.complete_reps
-    counts = count_by_either_side(review)
+    counts = count_by_either_side(review.reps)
     load, wanted = review.set_info.load_kg, planned.load_kg if planned else None
     over = None if planned is None else count_reps_over(planned, review)
     load_over = None if load is None or wanted is None else round(load - wanted, 6)

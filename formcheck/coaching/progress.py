@@ -16,7 +16,7 @@ from formcheck.statistics.comparison import compare_sets
 from formcheck.statistics.rep_series import OTHER_DEFINITIONS
 from formcheck.statistics.results import Comparison, OneRepMax, Trend
 from formcheck.statistics.set_trends import analyse_set, find_session_trends
-from formcheck.statistics.side_trend import DIFFERENCES
+from formcheck.statistics.side_trend import find_other_arm
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,11 +79,16 @@ def compute_progress(
         raise UsageError("Sets are numbered from 1.")
     followed = [_get_review(session, set_number) for session in done]
     known = [review for review in followed if review is not None]
+    other_arms = [
+        find_other_arm([item.review for item in session.sets], set_number)
+        for session, review in zip(done, followed, strict=True)
+        if review is not None
+    ]
     latest = None
     if len(done) > 1 and followed[-1] is not None and followed[-2] is not None:
         labels = (format_day(done[-2].day), format_day(done[-1].day))
         latest = compare_sets(followed[-2], followed[-1], labels=labels)
-    trends = find_session_trends(known) if len(known) > 1 else ()
+    trends = find_session_trends(known, other_arms) if len(known) > 1 else ()
     return Progress(
         reviews[-1].exercise.id,
         reviews[-1].exercise.name,
@@ -144,6 +149,6 @@ def _summarise_trends(trends: Sequence[Trend], sessions: int, number: int) -> st
     changed = [item for item in trends if item.call == "changed"]
     if changed:
         return " ".join(item.sentence for item in changed)
-    if all(item.call == "too_few_reps" for item in trends if item.measure not in DIFFERENCES):
+    if all(item.call == "too_few_reps" for item in trends if not item.of_sides):
         return f"Too few sessions with a set {number} ({sessions}) to tell a course."
     return f"Over {sessions} sessions nothing in set {number} changed beyond measurement error."

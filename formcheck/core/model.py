@@ -270,6 +270,8 @@ class SetInfo:
 
     load_kg: float | None = None
     target_reps: int | None = None
+    target_each_side: bool = False
+    """So many of the left and as many of the right."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,6 @@
 """Repetitions by the arm that makes them."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
 from formcheck.core.model import SIDES, Rep, Side, Sides
@@ -28,3 +28,22 @@ def count_by_side(reps: Sequence[Rep]) -> dict[Side, int]:
     """Strokes of each arm that makes some by itself, the left one first; empty where both work at once."""
     counts = {side: sum(rep.side == side for rep in reps) for side in SIDES}
     return {side: count for side, count in counts.items() if count}
+
+
+def count_by_either_side(reps: Sequence[Rep]) -> dict[Side, int] | None:
+    """Complete reps of the left and of the right by themselves; None where both work at once or nothing tells."""
+    if not count_by_side(reps):
+        return None
+    counts = count_by_side([rep for rep in reps if rep.complete])
+    return {side: counts.get(side, 0) for side in SIDES}
+
+
+def write_by_side(counts: Mapping[Side, int], between: str = ", ") -> str:
+    """``9 left, 7 right``."""
+    return between.join(f"{count} {side}" for side, count in counts.items())
+
+
+def format_reps_by_side(complete: int, left: int | None, right: int | None) -> str:
+    """Complete reps as they are written in short: ``16``, ``9 left, 7 right``, or ``9 left`` where one arm has none."""
+    counts: dict[Side, int] = {side: count for side, count in zip(SIDES, (left, right), strict=True) if count}
+    return write_by_side(counts) or str(complete)

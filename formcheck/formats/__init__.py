@@ -63,6 +63,8 @@ def make_document(review: Review) -> dict[str, Any]:
         raise ReviewFormatError(f"The review cannot be written: {_describe_first_problem(error)}.") from error
     if not review.pose_model.every_picture:
         del result["pose_model"]["every_picture"]
+    if not review.set_info.target_each_side:
+        del result["set"]["target_each_side"]
     for measure in result["measures"]:
         _round_fields(measure, ("value",), measure["unit"])
         _round_margin(measure, measure["unit"])

@@ -98,6 +98,8 @@ class Set(Part):
     """Load in kilograms; null when not given."""
     target_reps: Positive | None
     """Repetitions aimed for; null when not given."""
+    target_each_side: bool = False
+    """Whether so many are meant of the left and as many of the right; left out where they are of the whole set."""
 
 
 class View(Part):

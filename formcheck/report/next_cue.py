@@ -9,8 +9,9 @@ from math import isfinite
 from statistics import median, median_low
 from typing import TYPE_CHECKING, Literal
 
+from formcheck.coaching.plan_adherence import count_reps_over, get_planned_set
 from formcheck.core.model import SIDES, Finding, FindingKind, Grade, Point, Review, Side
-from formcheck.core.rep_sides import get_other_side
+from formcheck.core.rep_sides import count_by_either_side, get_other_side, write_by_side
 from formcheck.core.vocabulary import MEASURES
 from formcheck.core.vocabulary.numbers import (
     PERCENT,
@@ -486,7 +487,7 @@ def _tell_praise(
     fewer = _remark_on_count(review)
     clean = good * 2 >= seen and not small
     cue = words["praise" if clean else "nothing-stands-out"].format(reps=wording.count(len(review.reps), "rep"))
-    step = words["next-step-fewer" if fewer else "next-step"].format(target=review.set_info.target_reps)
+    step = words["next-step-fewer" if fewer else "next-step"].format(target=wording.describe_target(review.set_info))
     why = [words["kept"].format(points=join_words(kept[:PRAISED]), good=good, seen=seen)] if kept and clean else []
     for fault in small:
         title = fault.check.title if fault.check else get_title(exercise, fault.finding.check)
@@ -520,8 +521,11 @@ def _tell_filming(review: Review, exercise: Exercise | None, seen: int, total: i
 
 
 def _remark_on_count(review: Review) -> list[str]:
-    """That fewer reps were done than the target, where there is one; of a damaged clip nobody knows how many were."""
-    target, done = review.set_info.target_reps, review.complete_reps
-    if target is None or done >= target or is_clip_damaged(review):
+    """That fewer reps were done than the target, in all or of a side; of a damaged clip nobody knows how many were."""
+    planned = get_planned_set(None, 1, review.set_info)
+    if planned is None or is_clip_damaged(review) or (count_reps_over(planned, review) or 0) >= 0:
         return []
-    return [WORDS["next_cue"]["fewer-reps"].format(done=done, target=target)]
+    counts = count_by_either_side(review.reps) if planned.each_side else None
+    done = review.complete_reps if counts is None else write_by_side(counts, " and ")
+    every = " each side" if planned.each_side else ""
+    return [WORDS["next_cue"]["fewer-reps"].format(done=done, target=planned.count, each_side=every)]

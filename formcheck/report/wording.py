@@ -13,6 +13,7 @@ from formcheck.core.model import (
     Quality,
     Rep,
     Review,
+    SetInfo,
     Side,
     ViewName,
 )
@@ -177,6 +178,21 @@ def format_sides(counts: Mapping[Side, int]) -> str:
     return f" ({shown})" if shown else ""
 
 
+def format_target(info: SetInfo) -> str:
+    """The reps aimed for: ``9`` or ``9 each side``."""
+    return f"{info.target_reps}{' each side' if info.target_each_side else ''}"
+
+
+def describe_target(info: SetInfo) -> str:
+    """The reps aimed for: ``9 reps`` or ``9 reps each side``."""
+    return f"{count(info.target_reps or 0, 'rep')}{' each side' if info.target_each_side else ''}"
+
+
+def name_reps(complete: int, in_short: str) -> str:
+    """``9 reps``, or of arms that work alone ``5 left, 4 right`` (`formcheck.core.rep_sides.format_reps_by_side`)."""
+    return count(complete, "rep") if in_short == str(complete) else in_short
+
+
 def summarise(review: Review) -> str:
     """What the review found, in one or two sentences; what makes it impossible or incomplete comes first."""
     return " ".join([*describe_problems(review), describe_outcome(review)]).strip()
@@ -194,8 +210,9 @@ def describe_reps(review: Review) -> str:
         return ""
     if not review.reps:
         return "No reps of this exercise were found in the clip."
-    target = review.set_info.target_reps
-    text = f"{format_rep_count(review.reps).capitalize()}{f' (target {target})' if target else ''}."
+    info = review.set_info
+    target = f" (target {format_target(info)})" if info.target_reps else ""
+    text = f"{format_rep_count(review.reps).capitalize()}{target}."
     return f"{text.replace(') (', '; ')} {describe_sides(review)}".strip()
 
 

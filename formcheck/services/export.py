@@ -13,7 +13,7 @@ from typing import Any
 from formcheck.coaching.plan_adherence import get_planned_set
 from formcheck.core.atomic_write import atomic_write, make_part_folder
 from formcheck.core.errors import FormcheckError, OutputError, StoreError
-from formcheck.core.model import ProgressReport
+from formcheck.core.model import ProgressReport, SetInfo
 from formcheck.exercises.limits import dump_limits
 from formcheck.formats import encode
 from formcheck.formats.csv_table import write_csv, write_measures_csv
@@ -29,7 +29,7 @@ _SET_COLUMNS = (
     "review", "session", "set", "exercise", "variation", "load_kg", "complete_reps", "partial_reps", "target_reps",
     "planned_low", "planned_high", "kept", "to_change", "not_judged", "probably_kept", "probably_to_change",
     "too_close", "reps_in_reserve", "effort", "pain", "pain_where", "sleep_h", "remark", "corrected_by_hand", "clip",
-    "planned_each_side",
+    "planned_each_side", "left_reps", "right_reps", "target_each_side",
 )  # fmt: skip
 
 
@@ -261,14 +261,17 @@ def _sets_csv(store: Store, rows: list[StoredReview]) -> str:
     for row in sorted(rows, key=lambda row: (row.session_on, row.exercise_id, row.set_number, row.id)):
         note = store.note_of(row.id)
         held = store.plan_of(row.client_id, row.exercise_id, on=row.session_on) if row.client_id is not None else None
-        planned = get_planned_set(held.plan if held else None, row.set_number, row.target_reps)
+        planned = get_planned_set(
+            held.plan if held else None, row.set_number, SetInfo(row.load_kg, row.target_reps, row.target_each_side)
+        )
         noted = (None,) * 6 if note is None else tuple(asdict(note).values())
         wanted = (None, None) if planned is None else (planned.reps_low, planned.reps_high)
         what = (row.id, row.session_on.isoformat(), row.set_number, row.exercise_id, row.variation, row.load_kg)
         counts = (row.complete_reps, row.partial_reps, row.target_reps, *wanted, row.met, row.not_met, row.undecided)
         probable = (row.probably_met, row.probably_not_met, row.too_close)
         each_side = None if planned is None else planned.each_side
-        table.append((*what, *counts, *probable, *noted, row.by_hand, row.clip_name, each_side))
+        by_side = (row.left_reps, row.right_reps, row.target_each_side if row.target_reps else None)
+        table.append((*what, *counts, *probable, *noted, row.by_hand, row.clip_name, each_side, *by_side))
     return write_csv(_SET_COLUMNS, table)
 
 

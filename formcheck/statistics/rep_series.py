@@ -133,6 +133,14 @@ def list_measures(aspect: Aspect) -> frozenset[str]:
     return frozenset(measure for name, candidates in ASPECTS if name == aspect for measure, _ in candidates)
 
 
+def take_side(review: Review, side: Side) -> Review:
+    """The review of one arm: the reps it makes alone or together with the other, and the measures of it in them."""
+    reps = tuple(rep for rep in review.reps if rep.side in (side, None))
+    numbers = {None, *(rep.number for rep in reps)}
+    mine = tuple(item for item in review.measures if item.rep in numbers and item.side in (side, None))
+    return replace(review, reps=reps, measures=mine)
+
+
 def take_longest_run(review: Review) -> Review:
     """The review of the longest run of reps without a cut, the earliest of several; reps keep their numbers.
 

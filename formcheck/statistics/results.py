@@ -40,6 +40,8 @@ class Trend:
     p_family: float | None
     call: Call
     sentence: str
+    of_sides: bool = False
+    """It is the course of the left less the right."""
 
 
 @dataclass(frozen=True, slots=True)

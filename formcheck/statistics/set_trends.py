@@ -144,22 +144,26 @@ def _format_reach(slope: Slope, item: Series) -> str:
     return f"in 95 of 100 cases {item.format(low)} to {item.format(high)}"
 
 
-def find_session_trends(reviews: Sequence[Review]) -> tuple[Trend, ...]:
+def find_session_trends(reviews: Sequence[Review], other_arms: Sequence[Review | None] = ()) -> tuple[Trend, ...]:
     """The trend of each measure's mean over sets in order of time, such as one set a session.
 
     Between sessions the camera is set up anew, so the whole margin blurs. Left against right has a test of its own
     (`find_side_trend`). Of sets reviewed by earlier definitions than the newest only times count (`take_comparable`).
     Raises UsageError when the sets are of different exercises.
+
+    other_arms : as for `find_side_trend`.
     """
     if len({review.exercise.id for review in reviews}) > 1:
         raise UsageError("A course over sessions can be told when all sets are of one exercise.")
     found: dict[str, list[tuple[int, Series]]] = {}
-    comparable = take_comparable(reviews)
+    others = [review for review in other_arms if review is not None]
+    every = iter(take_comparable([*reviews, *others]))
+    comparable = [next(every) for _ in reviews]
     for number, review in enumerate(comparable, start=1):
         for item in list_series(review):
             found.setdefault(item.measure, []).append((number, item))
     trends = find_trends_of([_average_reps(rows) for rows in found.values()], steps="sets")
-    sides = find_side_trend(comparable)
+    sides = find_side_trend(comparable, [None if one is None else next(every) for one in other_arms])
     if sides is None:
         return trends
     return (*(item for item in trends if item.measure not in DIFFERENCES), sides)

@@ -10,6 +10,7 @@ from sqlalchemy import ColumnElement, Connection, Select, delete, func, or_, sel
 
 from formcheck.core.errors import FILE, ReviewFormatError, StoreError
 from formcheck.core.model import Review
+from formcheck.core.rep_sides import count_by_either_side
 from formcheck.formats import decode, encode
 from formcheck.storage.clients import client_id_for, make_name_key
 from formcheck.storage.database import OpenStore, compute_digest, in_batches, insert_row, storable, storable_text
@@ -297,6 +298,7 @@ def of_client(client_id: int | None) -> ColumnElement[bool]:
 
 def summary_columns(review: Review) -> dict[str, Any]:
     """What a row says about its review."""
+    by_side = count_by_either_side(review.reps)
     grades = list(grade_points(review).values())
     return {
         "exercise_id": review.exercise.id,
@@ -304,8 +306,11 @@ def summary_columns(review: Review) -> dict[str, Any]:
         "view": review.view.name,
         "load_kg": review.set_info.load_kg,
         "target_reps": review.set_info.target_reps,
+        "target_each_side": review.set_info.target_each_side,
         "complete_reps": review.complete_reps,
         "partial_reps": len(review.reps) - review.complete_reps,
+        "left_reps": None if by_side is None else by_side["left"],
+        "right_reps": None if by_side is None else by_side["right"],
         "problems": ",".join(problem.code for problem in review.quality.problems),
         **{str(verdict): amount for verdict, amount in count_points(review).items()},
         "probably_met": grades.count("probably_met"),

@@ -8,6 +8,7 @@ from formcheck.coaching.comment import CoachComment
 from formcheck.coaching.plan import Plan
 from formcheck.coaching.rating import Rating
 from formcheck.core.model import ViewName
+from formcheck.core.rep_sides import format_reps_by_side
 from formcheck.exercises.limits import LimitChange
 from formcheck.reps.edits import Edits
 
@@ -60,12 +61,22 @@ class StoredReview:
     """So many of `met`; `probably_not_met` of `not_met`, `too_close` of `undecided`: 0 in reviews without grades."""
     probably_not_met: int = 0
     too_close: int = 0
+    left_reps: int | None = None
+    """Complete reps of the left alone, `right_reps` of the right; None where both work at once or nothing tells."""
+    right_reps: int | None = None
+    target_each_side: bool = False
+    """The target reps are meant of the left and of the right."""
     seen_at: datetime | None = None
     """When it was first opened on the page; None: new."""
     done_at: datetime | None = None
     """When it was marked as done."""
     deletion_at: datetime | None = None
     """When it was asked to be deleted (`formcheck.services.delete.delete_marked`)."""
+
+    @property
+    def reps(self) -> str:
+        """The complete reps as they are written in short: ``16``, or ``9 left, 7 right``."""
+        return format_reps_by_side(self.complete_reps, self.left_reps, self.right_reps)
 
     @property
     def problem_codes(self) -> tuple[str, ...]:

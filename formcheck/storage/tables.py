@@ -6,7 +6,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-SCHEMA_REVISION = "0011"
+SCHEMA_REVISION = "0012"
 """The newest migration; here so that opening an up-to-date store need not read the migrations."""
 
 
@@ -68,6 +68,8 @@ clients = _table(
 # An id told to a person must never come to mean another review after a deletion: hence the autoincrement.
 # `problems`: codes of the review's problems, the gravest first, joined by commas.
 # `probably_met`, `probably_not_met`, `too_close`: so many of `met`, `not_met` and `undecided`.
+# `left_reps`, `right_reps`: complete ones of each arm alone; null where both work at once or nothing tells.
+# `target_each_side`: the target reps are meant of the left and of the right.
 # `seen_at`: first opened on the page; `done_at`: marked as done; `deletion_at`: asked to be deleted, which can be
 # undone for a few seconds.
 reviews = _table(
@@ -80,10 +82,13 @@ reviews = _table(
     *_optional(_CHECKSUM, "second_clip_sha256"),
     *_optional(sa.Text, "clip_path", "variation"),
     *_optional(sa.Float, "load_kg"),
-    *_optional(sa.Integer, "target_reps", "set_number"),
+    *_optional(sa.Integer, "target_reps", "set_number", "left_reps", "right_reps"),
     *_optional(sa.Date, "session_on"),
     *_optional(UtcDateTime, "seen_at", "done_at", "deletion_at"),
-    sa.Column("by_hand", sa.Boolean, nullable=False, server_default=sa.false()),
+    *(
+        sa.Column(name, sa.Boolean, nullable=False, server_default=sa.false())
+        for name in ("by_hand", "target_each_side")
+    ),
     sa.Column("problems", sa.Text, nullable=False, server_default=""),
     *(
         sa.Column(name, sa.Integer, nullable=False, server_default="0")

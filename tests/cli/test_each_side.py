@@ -91,11 +91,19 @@ def test_page_and_report_show_what_each_side_did() -> None:
     assert says(describe_plan(1, PLAN.for_set(1), PLAN), "9 reps each side", "8 kg")
 
 
-def test_such_a_plan_gives_a_new_set_its_load_and_no_target(formcheck_home: Path) -> None:
-    # A target counts all reps of a set.
+def test_history_and_client_list_the_reps_of_each_arm(run: Run, ada: str) -> None:
+    listed = read_output(run("history"))
+    assert "9 left, 7 right" in listed
+    assert "9 left, 9 right" in listed
+    assert "9 left, 9 right at 8 kg / 9 left, 7 right at 8 kg" in " ".join(
+        read_output(run("client", "show", ada)).split()
+    )
+
+
+def test_such_a_plan_gives_a_new_set_its_load_and_its_target_each_side(formcheck_home: Path) -> None:
     with Store.open(default_store()) as store:
         client = store.add_client("Ada", created_at=NOON)
         store.set_plan("Ada", "lateral-raise", PLAN, created_at=NOON, since=date(2026, 2, 1))
         day = date(2026, 3, 2)
-        assert fill_set_info(SetInfo(), store, client.id, "lateral-raise", day, 1) == SetInfo(8.0, None)
+        assert fill_set_info(SetInfo(), store, client.id, "lateral-raise", day, 1) == SetInfo(8.0, 9, True)
         assert fill_set_info(SetInfo(None, 18), store, client.id, "lateral-raise", day, 1) == SetInfo(8.0, 18)

@@ -135,6 +135,7 @@ def test_bad_use_is_one_sentence(run: Run, clip: Path, estimator: Any, options: 
         ["--exercise", "lateral-raise", "--load", "heavy"],
         ["--exercise", "lateral-raise", "--target-reps", "0"],
         ["--exercise", "lateral-raise", "--target-reps", "2.5"],
+        ["--exercise", "lateral-raise", "--each-side"],
         ["--exercise", "lateral-raise", "--view", "above"],
         ["--exercise", "lateral-raise", "--no-save", "--store", "x.sqlite"],
         ["--exercise", "lateral-raise", "--nonsense"],

@@ -267,6 +267,16 @@ def test_a_document_written_by_hand_reads_as_what_it_says() -> None:
     assert written == sample
 
 
+def test_target_reps_each_side_are_written_where_they_are_meant_so() -> None:
+    whole = decode(SAMPLE)
+    each = dataclasses.replace(whole, set_info=model.SetInfo(7.5, 3, target_each_side=True))
+    written = make_document(each)
+    VALIDATOR.validate(written)
+    assert written["set"] == {"load_kg": 7.5, "target_reps": 3, "target_each_side": True}
+    assert decode(encode(each)).set_info == each.set_info
+    assert make_document(whole)["set"] == {"load_kg": 7.5, "target_reps": 3}
+
+
 def test_the_document_has_exactly_the_documented_keys() -> None:
     keys = (
         "schema version clip pose_model exercise set view quality reps measures findings cautions second_camera "

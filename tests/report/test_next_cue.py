@@ -14,7 +14,10 @@ from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.exercises.schema import Exercise
 from formcheck.report.next_cue import SIZE_CAP, NextCue, choose_next_cue, find_first_rep
 from formcheck.report.summary import group_findings
+from formcheck.report.wording import describe_reps
 from formcheck.verdicts import VERDICT_OF
+from tests.facts import says
+from tests.statistics.sets import in_turn
 from tests.web.synthetic import synthetic_analysis
 
 EXERCISE = get_exercise("lateral-raise")
@@ -357,6 +360,23 @@ def test_fewer_reps_than_planned_are_remarked() -> None:
     told = choose(review(finding("height", ALL, 60.0), target=11))
     assert "6 of 11" in told.why
     assert "11" not in choose(review(finding("height", ALL, 60.0), target=6)).why
+
+
+def test_fewer_reps_of_one_side_than_planned_each_side_are_remarked() -> None:
+    def told(sides: str) -> NextCue:
+        made = in_turn(sides)
+        kept = tuple(finding(check, tuple(range(1, len(sides) + 1)), 95.0, "met") for check in ("height", "lowering"))
+        info = SetInfo(target_reps=5, target_each_side=True)
+        return choose(replace(made, findings=kept, quality=review().quality, set_info=info))
+
+    short = told("LRLRLRLRL")
+    assert says(short.why, "5 left and 4 right of 5 planned reps each side")
+    assert "all 5 reps each side" in short.cue
+    assert "planned" not in told("LR" * 5).why
+    assert "planned" in told("L" * 12).why
+    assert describe_reps(replace(in_turn("LRL"), set_info=SetInfo(target_reps=5, target_each_side=True))).startswith(
+        "3 complete reps (2 left, 1 right; target 5 each side)."
+    )
 
 
 # ---------------------------------------------------------------- nothing to change

@@ -20,7 +20,7 @@ from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan import parse_plan
 from formcheck.coaching.rating import Rating
 from formcheck.core.errors import OutputError, StoreError
-from formcheck.core.model import LandmarkRecording
+from formcheck.core.model import LandmarkRecording, SetInfo
 from formcheck.exercises.limits import read_limits
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode
@@ -41,9 +41,10 @@ from formcheck.services.export import export_client, export_reviews
 from formcheck.services.stored_analysis import correct
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, default_store
-from formcheck.storage.jobs import Job, JobRequest
+from formcheck.storage.jobs import SAME_SET_ASKED, Job, JobRequest
 from tests import lifter
 from tests.facts import says
+from tests.statistics.sets import in_turn
 from tests.storage.conftest import by_two
 from tests.storage.voice import spoken
 
@@ -149,6 +150,7 @@ def test_an_export_holds_everything(store: Store, ada: int, formcheck_home: Path
     assert [row["set"] for row in rows] == ["1", "2"]
     assert (rows[0]["planned_low"], rows[0]["pain"], rows[0]["corrected_by_hand"]) == ("9", "yes", "yes")
     assert [row["planned_each_side"] for row in rows] == ["no", "no"]
+    assert [(row["left_reps"], row["right_reps"], row["target_each_side"]) for row in rows] == [("", "", "")] * 2
     # As text, not as formulas.
     assert (rows[0]["pain_where"], rows[0]["remark"]) == ("'=left shoulder", "'+1")
 
@@ -238,6 +240,45 @@ def files_of(home: Path) -> set[str]:
     """What is kept, but for the folder's own id and a store in it."""
     every = {path.relative_to(home).as_posix() for path in home.rglob("*") if path.is_file()}
     return {name for name in every if name != "queue-id" and not name.startswith("reviews.sqlite")}
+
+
+def test_counts_a_side_are_part_of_an_export(store: Store, formcheck_home: Path, tmp_path: Path) -> None:
+    target = SetInfo(6.0, 3, target_each_side=True)
+    number = store.save_review(
+        dataclasses.replace(in_turn("LRLRL"), set_info=target), created_at=NOON, client="Cy", session_on=NOON.date()
+    )
+    export_client(store, "Cy", tmp_path / "out", formcheck_home, exported_at=NOON)
+    (row,) = csv.DictReader(io.StringIO((tmp_path / "out" / "sets.csv").read_text(encoding="utf-8")))
+    told = {name: row[name] for name in ("complete_reps", "left_reps", "right_reps", "target_reps", "target_each_side")}
+    assert list(told.values()) == ["5", "3", "2", "3", "yes"]
+    assert (row["planned_low"], row["planned_each_side"]) == ("3", "yes")
+    (folder,) = (tmp_path / "out" / "reviews").iterdir()
+    assert decode((folder / "review.json").read_bytes()) == store.load_review(number)
+
+
+@pytest.mark.parametrize("end", ["open", "answered", "put away"])
+def test_a_question_about_two_clips_stays_out_of_an_export_and_goes_with_its_client(
+    store: Store, ada: int, formcheck_home: Path, tmp_path: Path, end: str
+) -> None:
+    pair = {
+        "client": "Ada =Invented",
+        "second_path": str(formcheck_home / "clips" / ("8" * 64)),
+        "second_name": "s.mp4",
+    }
+    put_away = end == "put away"
+    job = ask(store, formcheck_home, "7" * 64, state="failed", put_away=put_away, **pair)
+    asked = store.change_job(job.id, lambda job, before: {"result": SAME_SET_ASKED})
+    assert asked is not None
+    assert asked.asks_same_set
+    if end == "answered":
+        again, added = store.add_job(home_id(formcheck_home), dataclasses.replace(asked.request, same_set=True), 2.0)
+        assert (added, again.request.same_set) == (True, True)
+    export_client(store, "Ada =Invented", tmp_path / "out", formcheck_home, exported_at=NOON)
+    told = (tmp_path / "out" / "client.json").read_text(encoding="utf-8")
+    assert asked.request.clip_path not in told
+    delete_client_data(store, "Ada =Invented", formcheck_home)
+    assert not store.list_jobs()
+    assert files_of(formcheck_home) == set()
 
 
 @pytest.mark.parametrize("state", ["queued", "working", "failed"])

@@ -7,6 +7,8 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable
+from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -15,11 +17,13 @@ from formcheck.coaching.comment import CoachComment
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan import parse_plan
 from formcheck.core.errors import StoreError
-from formcheck.core.model import Review
+from formcheck.core.model import Review, SetInfo
 from formcheck.exercises.limits import read_limits
 from formcheck.reps.edits import Edits, leave_out
 from formcheck.storage import Store
 from formcheck.storage.backup import back_up, restore
+from formcheck.storage.jobs import JobRequest
+from tests.statistics.sets import in_turn
 from tests.storage.conftest import DATA, NOON
 from tests.storage.voice import spoken
 
@@ -79,6 +83,27 @@ def test_a_backup_restores_everything(store: Store, path: Path, review: Review, 
         assert [client.name for client in saved.list_clients()] == ["Bea"]
     # Numbers given after the backup was made may not come to mean another review: the restored one starts where it was.
     assert store.save_review(review, created_at=NOON) == 2
+
+
+def test_counts_a_side_come_back_and_an_answer_about_two_clips_stays_behind(
+    store: Store, path: Path, tmp_path: Path
+) -> None:
+    target = SetInfo(8.0, 3, target_each_side=True)
+    store.save_review(replace(in_turn("LRLRL"), set_info=target), created_at=NOON, client="Ada")
+    asked = JobRequest("a", "a.mp4", "squat", "auto", second_path="b", same_set=True)
+    job, _ = store.add_job("home", asked, 1.0)
+    copy = tmp_path / "formcheck.backup"
+    back_up(store, copy)
+    store.delete_client("Ada")
+    restore(path, copy, restored_at=NOON)
+    (row,) = store.list_reviews()
+    assert (row.reps, row.target_reps, row.target_each_side) == ("3 left, 2 right", 3, True)
+    assert store.load_review(row.id).set_info == target
+    # A backup holds no jobs, which belong to one machine's files; one that waits there outlives a restore.
+    with closing(sqlite3.connect(copy)) as raw:
+        assert raw.execute("SELECT count(*) FROM jobs").fetchone() == (0,)
+    assert store.list_jobs("home") == [job]
+    assert store.list_jobs("home")[0].request == asked
 
 
 def test_into_a_new_place(store: Store, review: Review, tmp_path: Path) -> None:

@@ -4,6 +4,7 @@
 """
 
 import sqlite3
+from contextlib import closing
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -14,6 +15,7 @@ from formcheck.coaching.rating import Rating
 from formcheck.core.errors import StoreError
 from formcheck.storage import Store
 from formcheck.storage.jobs import JobRequest
+from formcheck.storage.reviews import summary_columns
 from tests.storage.conftest import DATA, NOON
 
 
@@ -175,6 +177,33 @@ def test_a_store_of_the_ninth_schema_keeps_its_jobs_and_takes_excerpts(path: Pat
             "c.mp4", "c.mp4", "lateral-raise", "auto", review_id=drawing.request.review_id, kind="excerpt", excerpt="{}"
         )
         assert store.add_job("a" * 32, asked, 9.0)[0].request == asked
+
+
+def test_reviews_of_the_eleventh_schema_get_their_counts_a_side(path: Path) -> None:
+    with Store.open(made_by("0011", path)) as store:
+        assert store.check() == 3
+        rows = {row.id: row for row in store.list_reviews()}
+        # As corrected by hand; both arms at once; as the machine made it, since its correction was undone.
+        assert [(rows[n].left_reps, rows[n].right_reps) for n in (1, 2, 3)] == [(2, 2), (None, None), (3, 0)]
+        assert [rows[n].reps for n in (1, 2, 3)] == ["2 left, 2 right", "3", "3 left"]
+        assert not any(row.target_each_side for row in rows.values())
+        for number in (1, 2, 3):
+            columns = summary_columns(store.load_review(number))
+            assert {name: getattr(rows[number], name) for name in columns} == columns
+        assert store.list_jobs("home")[0].request.same_set
+        assert store.undo_revision(1, undone_at=NOON) is not None
+        assert store.list_reviews(review_id=1)[0].reps == "3 left, 2 right"
+
+
+def test_a_damaged_document_of_the_eleventh_schema_keeps_no_store_from_opening(path: Path) -> None:
+    with closing(sqlite3.connect(made_by("0011", path))) as raw:
+        raw.execute("UPDATE documents SET body = substr(body, 1, 900) || '\"one\"' WHERE review_id = 3")
+        raw.commit()
+    with Store.open(path) as store:
+        rows = {row.id: row.reps for row in store.list_reviews()}
+        assert rows == {1: "2 left, 2 right", 2: "3", 3: "3"}
+        with pytest.raises(StoreError, match="damaged"):
+            store.load_review(3)
 
 
 def test_a_job_of_the_tenth_schema_waits_on_and_nobody_was_asked_about_it(path: Path) -> None:

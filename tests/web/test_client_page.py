@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from formcheck.coaching.advice import Advice
+from formcheck.coaching.advice import Advice, TrainedSession, TrainedSet
 from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan import parse_plan
 from formcheck.coaching.plan_adherence import compare_with_plan
@@ -17,8 +17,9 @@ from formcheck.core.model import Review, SetInfo
 from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store
 from formcheck.storage.sessions import trained_sessions
-from formcheck.web.charts.over_sessions import MeasureHistory, SessionValue, collect_histories, draw_history
+from formcheck.web.charts.over_sessions import MeasureHistory, SessionValue, collect_charts, draw_history
 from formcheck.web.client import progress_cache
+from formcheck.web.compare.set_choice import describe_set
 from formcheck.web.components.training_html import (
     format_change,
     format_note,
@@ -27,6 +28,7 @@ from formcheck.web.components.training_html import (
     render_done_table,
 )
 from tests.facts import says
+from tests.statistics.sets import in_turn
 from tests.web.synthetic import synthetic_analysis
 from tests.web.test_pages import read_page, warns
 
@@ -245,7 +247,7 @@ def test_only_what_is_beyond_both_margins_is_marked() -> None:
     exact = MeasureHistory("Reps", "reps", tuple(SessionValue(FIRST, float(value), None) for value in (8, 12)))
     assert exact.changes() == (0, 0)
     assert MeasureHistory("None", "deg", ()).changes() == ()
-    figure = draw_history(history)
+    figure = draw_history((history,))
     assert list(figure.data[0].marker.symbol) == ["circle", "circle", "diamond", "diamond", "diamond"]
     assert [note.text for note in figure.layout.annotations] == ["more", "less", "less"]
     assert "clearly more than before" in history.describe()
@@ -253,7 +255,7 @@ def test_only_what_is_beyond_both_margins_is_marked() -> None:
 
 def test_a_year_of_points_is_drawn_small_and_with_its_years() -> None:
     points = tuple(SessionValue(FIRST + timedelta(days=7 * week), 80.0, 3.0) for week in range(52))
-    few, many = (draw_history(MeasureHistory("Range", "deg", some)) for some in (points[:6], points))
+    few, many = (draw_history((MeasureHistory("Range", "deg", some),)) for some in (points[:6], points))
     assert max(many.data[0].marker.size) < min(few.data[0].marker.size)
     assert many.data[0].error_y.thickness < few.data[0].error_y.thickness
     assert many.data[0].error_y.visible
@@ -266,14 +268,86 @@ def test_a_year_of_points_is_drawn_small_and_with_its_years() -> None:
 def test_histories_hold_the_medians_of_the_complete_reps(client_id: int) -> None:
     with Store.open(default_store()) as store:
         sessions = trained_sessions(store, client_id, "lateral-raise")
-    found = {item.title: item for item in collect_histories(sessions, 1)}
+    found = {item.title: item for (item,) in collect_charts(sessions, 1)}
     review = sessions[0].sets[0].review
     ranges = [item.value for item in review.measures if item.name == "range_of_motion" and item.value is not None]
     assert [point.value for point in found["Range of motion"].points] == [pytest.approx(np.median(ranges))] * 3
     assert found["Range of motion"].points[0].margin == pytest.approx(4.2)
     assert [point.value for point in found["Heaviest load"].points] == [6.0, 8.0, 8.0]
     assert "Lifting time" not in found  # never measured in the made-up set
-    assert {item.title for item in collect_histories(sessions, 2)} == {"Heaviest load"}
+    assert {item.title for (item,) in collect_charts(sessions, 2)} == {"Heaviest load"}
+
+
+def one_arm(sides: str, left: float, right: float) -> TrainedSet:
+    """A set of strokes of one arm, each arm with a range of its own; the left lowers in 2 s, the right in 1 s."""
+    review = in_turn(sides)
+    by_rep = {rep.number: rep.side for rep in review.reps}
+    values = {"left": (left, 2.0), "right": (right, 1.0)}
+    measures = tuple(
+        replace(item, side=side, value=values[side][0])
+        if item.name == "range_of_motion"
+        else replace(item, value=values[side][1])
+        for item in review.measures
+        if item.name in ("range_of_motion", "eccentric_time") and (side := by_rep[item.rep or 0]) is not None
+    )
+    return TrainedSet(replace(review, measures=measures), None)
+
+
+@pytest.mark.parametrize("in_one_clip", [True, False])
+def test_each_arm_has_its_own_line_where_one_works_at_a_time(in_one_clip: bool) -> None:
+    sessions = [
+        TrainedSession(
+            FIRST + timedelta(days=7 * week),
+            (one_arm("LRLRL", 80.0, 70.0),) if in_one_clip else tuple(one_arm(s, 80.0, 70.0) for s in ("LLL", "RR")),
+            None,
+        )
+        for week in range(3)
+    ]
+    charts = {chart[0].title: chart for chart in collect_charts(sessions, 1)}
+    told = {
+        title: [(item.side, [point.value for point in item.points]) for item in chart]
+        for title, chart in charts.items()
+    }
+    assert told["Range of motion"] == [("left", [80.0] * 3), ("right", [70.0] * 3)]
+    assert told["Lowering time"] == [("left", [2.0] * 3), ("right", [1.0] * 3)]
+    assert told["Complete reps"] == [("left", [3.0] * 3), ("right", [2.0] * 3)]
+    assert told["Heaviest load"] == [(None, [8.0] * 3)]
+    figure = draw_history(charts["Range of motion"])
+    colours = [line.line.color for line in figure.data]
+    assert len(set(colours)) == 2
+    assert [line.marker.symbol[0] for line in figure.data] == ["circle", "square"]
+    assert [(note.text, note.y, note.yshift) for note in figure.layout.annotations] == [
+        ("left", 80.0, 8),
+        ("right", 70.0, -8),
+    ]
+    assert "Range of motion, right: " in charts["Range of motion"][1].describe()
+
+
+def test_an_arm_that_was_not_trained_in_a_session_has_no_point_there() -> None:
+    sessions = [
+        TrainedSession(FIRST, (one_arm("LLL", 80.0, 0.0),), None),
+        TrainedSession(FIRST + timedelta(days=7), (one_arm("LRLR", 80.0, 70.0),), None),
+    ]
+    lines = next(chart for chart in collect_charts(sessions, 1) if chart[0].title == "Complete reps")
+    assert [(item.side, [point.value for point in item.points]) for item in lines] == [
+        ("left", [3.0, 2.0]),
+        ("right", [2.0]),
+    ]
+
+
+def test_lists_and_buttons_tell_the_reps_of_each_arm(client_id: int, open_page: Callable[..., AppTest]) -> None:
+    with Store.open(default_store()) as store:
+        review = replace(in_turn("LRLRL"), clip=replace(in_turn("L").clip, sha256="9" * 64))
+        number = store.save_review(
+            review, created_at=datetime.now(UTC), client=HOSTILE, session_on=FIRST + timedelta(days=60)
+        )
+        row = store.list_reviews(review_id=number)[0]
+    assert "3 left, 2 right" in describe_set(row)
+    page = open_page()
+    page.query_params["client"] = str(client_id)
+    page = page.switch_page("formcheck/web/pages/clients.py").run()
+    assert not page.exception
+    assert page.button(key=f"open_set_{number}").label == "Set 1: 3 left, 2 right, 8 kg"
 
 
 def test_pieces_escape_and_tell() -> None:

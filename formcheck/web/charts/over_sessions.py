@@ -1,6 +1,6 @@
 """Charts of one exercise over sessions, and what clearly differs from the session before."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
@@ -9,8 +9,11 @@ import plotly.graph_objects as go
 
 from formcheck.coaching.advice import TrainedSession
 from formcheck.coaching.plan_adherence import RANGE_MEASURES, compute_median
+from formcheck.core.model import SIDES, Review, Side
 from formcheck.report import wording
-from formcheck.web.charts.palette import get_palette, style_figure
+from formcheck.statistics.rep_series import take_side
+from formcheck.statistics.side_trend import find_other_arm
+from formcheck.web.charts.palette import Palette, get_palette, style_figure
 
 _CROWDED = 30
 """More sessions than that leave little room for each."""
@@ -41,6 +44,8 @@ class MeasureHistory:
     title: str
     unit: str
     points: tuple[SessionValue, ...]
+    side: Side | None = None
+    """The arm whose number it is; None: of both."""
 
     def changes(self) -> tuple[int, ...]:
         """-1, 0 or 1 for each point: clearly below, not clearly other, clearly above the one before.
@@ -72,79 +77,147 @@ class MeasureHistory:
         parts = [
             f"{wording.format_day(point.day)} {self.format_value(point)}{words[change]}" for point, change in points
         ]
-        return f"{self.title}{count}: {'; '.join(parts)}"
+        return f"{self.title}{f', {self.side}' if self.side else ''}{count}: {'; '.join(parts)}"
 
 
-def collect_histories(sessions: Sequence[TrainedSession], set_number: int) -> tuple[MeasureHistory, ...]:
+Chart = tuple[MeasureHistory, ...]
+"""What is drawn into one chart: one number, or that of the left and that of the right."""
+
+
+def collect_charts(sessions: Sequence[TrainedSession], set_number: int) -> tuple[Chart, ...]:
     """Range, lifting, lowering and reps of one set and the heaviest load; those never measured are left out.
+
+    Where a set is done with one arm at a time, each arm has its own line; the other arm's set of the session, where
+    each has one of its own, is part of it.
 
     Parameters
     ----------
     sessions : of one client and exercise, the oldest first.
     set_number : which set of each session, from 1.
     """
-    reviews = [(one.day, one.sets[set_number - 1].review) for one in sessions if len(one.sets) >= set_number]
-    histories = []
-    for title, unit, names in _MEASURED:
-        values = [(day, *compute_median(review, names)) for day, review in reviews]
-        points = tuple(SessionValue(day, value, margin) for day, value, margin in values if value is not None)
-        histories.append(MeasureHistory(title, unit, points))
+    followed = [
+        (one.day, [one.sets[set_number - 1].review, *filter(None, [_find_other_arm(one, set_number)])])
+        for one in sessions
+        if len(one.sets) >= set_number
+    ]
+    sides = SIDES if any(rep.side for _, reviews in followed for rep in reviews[0].reps) else (None,)
+    charts = [
+        tuple(MeasureHistory(title, unit, _list_medians(followed, names, side), side) for side in sides)
+        for title, unit, names in _MEASURED
+    ]
     loads = [(one.day, [item.review.set_info.load_kg for item in one.sets]) for one in sessions]
     known = [(day, [load for load in kilograms if load is not None]) for day, kilograms in loads]
     heaviest = tuple(SessionValue(day, max(kilograms), None) for day, kilograms in known if kilograms)
-    reps = tuple(SessionValue(day, review.complete_reps, None) for day, review in reviews)
-    histories += [MeasureHistory("Heaviest load", "kg", heaviest), MeasureHistory("Complete reps", "reps", reps)]
-    return tuple(item for item in histories if item.points)
+    charts.append((MeasureHistory("Heaviest load", "kg", heaviest),))
+    charts.append(tuple(MeasureHistory("Complete reps", "reps", _count_reps(followed, side), side) for side in sides))
+    drawn = [tuple(item for item in chart if item.points) for chart in charts]
+    return tuple(chart for chart in drawn if chart)
 
 
-def draw_history(history: MeasureHistory, *, dark: bool = False) -> go.Figure:
-    """The number over the days with its margins; what clearly differs from the session before is marked and named."""
-    palette, points, changes = get_palette(dark=dark), history.points, history.changes()
-    small, margins = len(points) > _CROWDED, [point.margin or 0.0 for point in points]
-    figure = go.Figure(
-        go.Scatter(
-            x=[point.day for point in points],
-            y=[point.value for point in points],
-            error_y={
-                "type": "data",
-                "array": margins,
-                "visible": any(margins),
-                "thickness": 0.8 if small else 1.8,
-                "width": 0 if small else 5,
-                "color": palette.both,
-            },
-            mode="lines+markers",
-            line={"color": palette.muted, "width": 1.4, "shape": "hv" if history.unit == "kg" else "linear"},
-            marker={
-                "size": [(9 if small else 13) if change else (4 if small else 9) for change in changes],
-                "symbol": ["diamond" if change else "circle" for change in changes],
-                "color": [palette.right if change else palette.left for change in changes],
-            },
-            hovertext=[history.format_value(point) for point in points],
-            hovertemplate="%{x|%-d %b %Y}: %{hovertext}<extra></extra>",
-        )
-    )
-    low = min(point.value - margin for point, margin in zip(points, margins, strict=True))
-    high = max(point.value + margin for point, margin in zip(points, margins, strict=True))
+Followed = Sequence[tuple[date, Sequence[Review]]]
+"""Day of a session, and the set that is followed, with the other arm's own where each arm has one."""
+
+
+def _find_other_arm(session: TrainedSession, number: int) -> Review | None:
+    return find_other_arm([item.review for item in session.sets], number)
+
+
+def _list_medians(followed: Followed, names: Sequence[str], side: Side | None) -> tuple[SessionValue, ...]:
+    """Of an arm the reps it makes, alone or with the other; None: all reps of the followed set."""
+    points = []
+    for day, reviews in followed:
+        for review in reviews[:1] if side is None else reviews:
+            value, margin = compute_median(review if side is None else take_side(review, side), names)
+            if value is not None:
+                points.append(SessionValue(day, value, margin))
+                break
+    return tuple(points)
+
+
+def _count_reps(followed: Followed, side: Side | None) -> tuple[SessionValue, ...]:
+    """Complete reps; of an arm those it makes alone or with the other, of a session in which it makes none left out."""
+    counted = []
+    for day, reviews in followed:
+        mine = reviews[:1] if side is None else [take_side(review, side) for review in reviews]
+        counted.append((day, sum(review.complete_reps for review in mine)))
+    return tuple(SessionValue(day, count, None) for day, count in counted if side is None or count)
+
+
+def draw_history(chart: Chart, *, dark: bool = False) -> go.Figure:
+    """The numbers over the days with their margins; what clearly differs from the session before is marked and named.
+
+    Left and right are told apart by colour, shape and a word at the end of each line.
+    """
+    palette = get_palette(dark=dark)
+    figure = go.Figure([_draw_line(history, palette) for history in chart])
+    ends = [
+        point.value + sign * (point.margin or 0.0) for item in chart for point in item.points for sign in (-1.0, 1.0)
+    ]
+    low, high = min(ends), max(ends)
+    unit = chart[0].unit
     # Never so near that a tremor looks like a fall.
-    least, suffix = {"deg": (30.0, "°"), "s": (1.0, " s"), "kg": (2.0, " kg"), "reps": (6.0, "")}[history.unit]
+    least, suffix = {"deg": (30.0, "°"), "s": (1.0, " s"), "kg": (2.0, " kg"), "reps": (6.0, "")}[unit]
     room = max(least - (high - low), 0.25 * (high - low)) / 2
-    days = [point.day for point in points]
+    days = sorted({point.day for item in chart for point in item.points})
     ticks = days if len(days) <= 4 else [days[0], days[len(days) // 3], days[2 * len(days) // 3], days[-1]]
     with_year = days[-1] - days[0] > _LONG
-    style = {"showarrow": False, "font": {"color": palette.right, "size": 13}}
     style_figure(
         figure,
         palette,
         x={"tickvals": ticks, "tickformat": "%b %Y" if with_year else "%-d %b"},
         y={"nticks": 5, "ticksuffix": suffix, "range": [max(low - room, 0.0), high + room]},
         height=210,
-        margin={"l": 48, "r": 12, "t": 12, "b": 28},
-        annotations=[
-            {**style, "x": point.day, "y": point.value + change * margin, "yshift": 12 * change}
-            | {"text": "more" if change > 0 else "less"}
-            for point, margin, change in zip(points, margins, changes, strict=True)
-            if change
-        ],
+        margin={"l": 48, "r": 12 if len(chart) == 1 else 48, "t": 12, "b": 28},
+        annotations=[note for item in chart for note in _make_notes(item, chart, palette)],
     )
     return figure
+
+
+def _draw_line(history: MeasureHistory, palette: Palette) -> go.Scatter:
+    points, changes = history.points, history.changes()
+    small, margins = len(points) > _CROWDED, [point.margin or 0.0 for point in points]
+    own = None if history.side is None else _get_colour(history.side, palette)
+    plain = "square" if history.side == "right" else "circle"
+    return go.Scatter(
+        x=[point.day for point in points],
+        y=[point.value for point in points],
+        error_y={
+            "type": "data",
+            "array": margins,
+            "visible": any(margins),
+            "thickness": 0.8 if small else 1.8,
+            "width": 0 if small else 5,
+            "color": own or palette.both,
+        },
+        mode="lines+markers",
+        line={"color": own or palette.muted, "width": 1.4, "shape": "hv" if history.unit == "kg" else "linear"},
+        marker={
+            "size": [(9 if small else 13) if change else (4 if small else 9) for change in changes],
+            "symbol": ["diamond" if change else plain for change in changes],
+            "color": [own or (palette.right if change else palette.left) for change in changes],
+        },
+        hovertext=[history.format_value(point) for point in points],
+        hovertemplate=f"%{{x|%-d %b %Y}}{f', {history.side}' if history.side else ''}: %{{hovertext}}<extra></extra>",
+    )
+
+
+def _make_notes(history: MeasureHistory, chart: Chart, palette: Palette) -> Iterator[dict[str, object]]:
+    """The words beside a line: what is clearly more or less, and at its end which arm it is of."""
+    colour = palette.right if history.side is None else _get_colour(history.side, palette)
+    style = {"showarrow": False, "font": {"color": colour, "size": 13}}
+    for point, change in zip(history.points, history.changes(), strict=True):
+        if change:
+            at = point.value + change * (point.margin or 0.0)
+            yield {**style, "x": point.day, "y": at, "yshift": 12 * change, "text": "more" if change > 0 else "less"}
+    if history.side is not None:
+        last = history.points[-1]
+        others = [item.points[-1].value for item in chart if item is not history]
+        above = last.value > max(others) or (last.value == max(others) and history.side == "left") if others else None
+        shift = {True: 8, False: -8, None: 0}[above]
+        yield {**style, "x": last.day, "y": last.value, "xanchor": "left", "xshift": 9, "yshift": shift} | {
+            "text": history.side
+        }
+
+
+def _get_colour(side: Side, palette: Palette) -> str:
+    return palette.left if side == "left" else palette.right

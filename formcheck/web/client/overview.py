@@ -150,19 +150,19 @@ def _show_changes(progress: Progress) -> None:
             st.html(review_html.render_list([progress.one_rep_max.sentence, progress.one_rep_max.caveat]))
 
 
-def _show_charts(histories: Sequence[over_sessions.MeasureHistory], number: int) -> None:
+def _show_charts(charts: Sequence[over_sessions.Chart], number: int) -> None:
     layout.show_section("Session by session")
     st.caption(
         "Bars are margins: the true value lies within them in 95 of 100 cases. A diamond with a word stands where a "
         "session differs from the one before by more than both margins."
     )
     columns = st.columns(2, gap="large")
-    for index, history in enumerate(histories):
+    for index, chart in enumerate(charts):
         with columns[index % 2]:
-            which = "" if history.unit == "kg" else f", set {number}"
-            st.html(f'<h3 class="fc-curve">{history.title}{which}</h3>')
-            figure = over_sessions.draw_history(history, dark=layout.is_dark())
-            layout.show_chart(figure, key=f"history_{index}", alt=history.describe())
+            which = "" if chart[0].unit == "kg" else f", set {number}"
+            st.html(f'<h3 class="fc-curve">{chart[0].title}{which}</h3>')
+            figure = over_sessions.draw_history(chart, dark=layout.is_dark())
+            layout.show_chart(figure, key=f"history_{index}", alt=". ".join(item.describe() for item in chart))
 
 
 def _show_done(line: SessionLine) -> None:
@@ -190,7 +190,7 @@ def _show_session(session: tuple[SessionLine, Sequence[SetNote | None], Session]
         with st.container(horizontal=True):
             for row in rows.sets:
                 load = f", {wording.format_load(row.load_kg)}" if row.load_kg else ""
-                words = f"Set {row.set_number}: {wording.count(row.complete_reps, 'rep')}{load}"
+                words = f"Set {row.set_number}: {wording.name_reps(row.complete_reps, row.reps)}{load}"
                 key = f"open_set_{row.id}"
                 controls.show_page_button(words, "review_set", key=key, help="Read the review", review=row.id)
 

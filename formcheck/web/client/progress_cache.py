@@ -8,7 +8,7 @@ from formcheck.coaching.note import SetNote
 from formcheck.coaching.progress import Progress, compute_progress
 from formcheck.storage import Session, Store
 from formcheck.storage.sessions import noted_elsewhere, read_sessions, sessions_stamp
-from formcheck.web.charts.over_sessions import MeasureHistory, collect_histories
+from formcheck.web.charts.over_sessions import Chart, collect_charts
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,7 +17,7 @@ class ClientProgress:
 
     stored: tuple[Session, ...]
     progress: Progress
-    charts: tuple[MeasureHistory, ...]
+    charts: tuple[Chart, ...]
     notes: tuple[tuple[SetNote | None, ...], ...]
     """Of each session, the lifter's note on each set."""
 
@@ -34,4 +34,4 @@ def _make_progress(client_id: int, exercise_id: str, set_number: int, stamp: str
     sessions = read_sessions(_store, client_id, exercise_id, stored)
     notes = tuple(tuple(item.note for item in session.sets) for session in sessions)
     progress = compute_progress(sessions, noted_elsewhere(_store, client_id, exercise_id), set_number=set_number)
-    return ClientProgress(stored, progress, collect_histories(sessions, set_number), notes)
+    return ClientProgress(stored, progress, collect_charts(sessions, set_number), notes)

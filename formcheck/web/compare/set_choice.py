@@ -140,7 +140,7 @@ def find_related_sets(rows: Sequence[StoredReview], after: StoredReview) -> dict
 
 def describe_set(row: StoredReview) -> str:
     """A set in a list."""
-    reps = wording.count(row.complete_reps, "rep")
+    reps = wording.name_reps(row.complete_reps, row.reps)
     parts = [f"{wording.format_day(row.session_on)}, set {row.set_number}", reps, wording.format_load(row.load_kg)]
     parts.append(row.client or f"“{row.clip_name}”")
     return " · ".join(part for part in parts if part)

@@ -51,7 +51,8 @@ class InboxRow:
     def facts(self) -> str:
         """Reps and load, and that an earlier formcheck made the review."""
         stored = self.stored
-        done = wording.count(stored.complete_reps + stored.partial_reps, "rep")
+        every = stored.complete_reps + stored.partial_reps
+        done = wording.count(every, "rep") if stored.partial_reps else wording.name_reps(every, stored.reps)
         return " · ".join(filter(None, (done, wording.format_load(stored.load_kg), "earlier" if self.earlier else "")))
 
 

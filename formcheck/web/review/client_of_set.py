@@ -35,7 +35,7 @@ def _show_client(row: StoredReview, review: Review, stored: StoredPlan | None, n
     plan = stored.plan if stored is not None else None
     if plan is not None or row.target_reps is not None:
         done = compare_with_plan(plan, [review] * row.set_number)[row.set_number - 1]
-        st.caption(layout.escape_markdown(f"Planned: {plan or wording.count(row.target_reps or 0, 'rep')}."))
+        st.caption(layout.escape_markdown(f"Planned: {plan or wording.describe_target(review.set_info)}."))
         st.html(training_html.render_done_list(done))
     _ask_client(row, names)
 

@@ -164,6 +164,86 @@ def test_a_hand_is_held_against_a_line_where_it_should_be(analysis: Analysis, na
         assert head.points[0] == pytest.approx(goal)
 
 
+def draw_one(
+    analysis: Analysis, still: LandmarkRecording, measure: Measure, check: Check, view: Side | None = None
+) -> MarkDrawing:
+    """What is drawn of one number of the first rep, seen from a side where one is given."""
+    changed = with_measure(analysis, measure)
+    if view is not None:
+        seen = replace(analysis.review.view, name=view, yaw_deg=90.0)
+        changed = replace(changed, review=replace(changed.review, view=seen))
+    return drawing_of(mark_of(changed, still, check, 1, measure.side), still)
+
+
+def asked_of(measure: str, limit: float, *, at_least: bool = False, unit: str = "ratio") -> Check:
+    """A check of one measure with one limit."""
+    bounds = {"at_least": limit if at_least else None, "at_most": None if at_least else limit}
+    return CHECKS["height"].model_copy(update={"measure": measure, "unit": unit, **bounds})
+
+
+@pytest.mark.parametrize(("name", "ahead"), [("left", -1.0), ("right", 1.0)])
+def test_a_weight_ahead_of_the_leg_is_counted_from_the_leg(analysis: Analysis, name: Side, ahead: float) -> None:
+    """A thigh of 200 pixels and an upright leg at 300: 0.6 of it ahead is 120 pixels, 0.2 is 40 (plane geometry)."""
+    still = synthetic_recording(analysis)
+    pixels = np.array(still.pixels)
+    for part, y in (("hip", 500), ("knee", 700), ("ankle", 900)):
+        pixels[:, INDEX[f"{name}_{part}"]] = (300, y)
+    pixels[:, INDEX[f"{name}_wrist"]] = (300 + 120 * ahead, 650)
+    measure = Measure("hand_from_leg_max", name, 1, 0.6, 0.05, "ratio")
+    drawing = draw_one(analysis, replace(still, pixels=pixels), measure, asked_of(measure.name, 0.2), name)
+    (limb,), (target,), (way,) = (strokes(drawing, role) for role in ("limb", "target", "arc"))
+    goal = (300 + 40 * ahead, 650)
+    assert limb.points == (pytest.approx(goal), pytest.approx((300 + 120 * ahead, 650)))
+    assert way.points[0] == pytest.approx((300, 650))
+    assert [x for x, _ in target.points] == pytest.approx([goal[0]] * 2)
+
+
+def test_a_lean_half_way_up_is_drawn_as_a_lean(analysis: Analysis) -> None:
+    """A torso that leans by 40°, 0.8 of its lean at the bottom: 0.6 of that would be 30°."""
+    still = synthetic_recording(analysis)
+    pixels = np.array(still.pixels)
+    for side in ("left", "right"):
+        pixels[:, INDEX[f"{side}_hip"]] = (400, 700)
+        pixels[:, INDEX[f"{side}_shoulder"]] = (400 + 300 * np.sin(np.radians(40)), 700 - 300 * np.cos(np.radians(40)))
+    measure = Measure("lean_half_way_up", None, 1, 0.8, 0.1, "ratio")
+    drawing = draw_one(analysis, replace(still, pixels=pixels), measure, asked_of(measure.name, 0.6), "right")
+    (limb,), (target,) = strokes(drawing, "limb"), strokes(drawing, "target")
+    assert degrees(angle_of(limb)) == pytest.approx(-50.0, abs=0.1)
+    assert degrees(angle_of(target)) == pytest.approx(-60.0, abs=0.1)
+    assert strokes(drawing, "gap")
+
+
+def test_raised_shoulders_have_a_line_below_them(analysis: Analysis, recording: LandmarkRecording) -> None:
+    """0.08 trunk lengths nearer to the ears where 0.03 are let pass: the line is 0.05 of a trunk below (definition)."""
+    measure = Measure("shoulder_creep", None, 1, 0.08, 0.02, "ratio")
+    drawing = draw_one(analysis, recording, measure, asked_of(measure.name, 0.03))
+    (limb,), (target,) = strokes(drawing, "limb"), strokes(drawing, "target")
+    middles = [
+        recording.pixels[0, [INDEX[f"{side}_{part}"] for side in ("left", "right")]].mean(axis=0)
+        for part in ("shoulder", "hip")
+    ]
+    trunk = np.linalg.norm(middles[0] - middles[1])
+    assert np.mean(target.points, axis=0)[1] - np.mean(limb.points, axis=0)[1] == pytest.approx(0.05 * trunk, rel=0.05)
+    assert np.ptp([x for x, _ in target.points]) > np.ptp([x for x, _ in limb.points])
+    assert len(strokes(drawing, "head")) == 2
+
+
+@pytest.mark.parametrize(("name", "ahead"), [("left", np.pi), ("right", 0.0)])
+def test_an_arm_that_opens_is_drawn_from_above(
+    analysis: Analysis, recording: LandmarkRecording, name: Side, ahead: float
+) -> None:
+    """Opened by 60° of 80° asked for: counted from where the lifter looks, towards the camera at the drawing's foot."""
+    measure = Measure("arm_opening_peak", name, 1, 60.0, 5.0, "deg")
+    drawing = draw_one(analysis, recording, measure, asked_of(measure.name, 80.0, at_least=True, unit="deg"), name)
+    arm, target = strokes(drawing, "limb")[-1], strokes(drawing, "target")[0]
+    for stroke, opened in ((arm, 60.0), (target, 80.0)):
+        way = (np.cos(ahead) * np.cos(np.radians(opened)), np.sin(np.radians(opened)))
+        assert (np.cos(angle_of(stroke)), np.sin(angle_of(stroke))) == pytest.approx(way, abs=1e-6)
+    points = np.array([point for item in drawing.strokes for point in item.points])
+    assert (points >= 0).all()
+    assert (points <= (recording.clip.width, recording.clip.height)).all()
+
+
 def angle_of(stroke: Stroke) -> float:
     (x0, y0), (x1, y1) = stroke.points[0], stroke.points[-1]
     return atan2(y1 - y0, x1 - x0)

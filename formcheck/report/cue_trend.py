@@ -1,9 +1,10 @@
 """The measure behind the next cue from rep to rep: each value with its margin and grade, and the target for it."""
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from statistics import fmean
 
-from formcheck.core.model import Finding, Grade, Measure, Review, Side
+from formcheck.core.model import SIDES, Finding, Grade, Measure, Review, Side
 from formcheck.core.vocabulary.numbers import round_to_margin
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.report import wording
@@ -72,6 +73,21 @@ class CueTrend:
     def turn(self) -> int | None:
         """The rep that the caption names; None without one."""
         return self.from_rep if self.from_rep is not None else self.broke_down
+
+    @property
+    def lines(self) -> tuple[tuple[TrendValue, ...], ...]:
+        """The values that one line joins: all, or where the arms work in turn those of each arm."""
+        sides = [item.side for item in self.values]
+        in_turn = len(sides) > len(SIDES) and all(a and b and a != b for a, b in pairwise(sides))
+        if not in_turn:
+            return (self.values,)
+        return tuple(tuple(item for item in self.values if item.side == side) for side in dict.fromkeys(sides))
+
+    @property
+    def axis(self) -> str:
+        """What the reps' axis is called."""
+        first = [line[0].side for line in self.lines]
+        return WORDS["trend"]["axis" if len(first) == 1 else "axis-in-turn"].format(first=first[0], then=first[-1])
 
     def find(self, rep: int) -> TrendValue | None:
         """The value of one rep."""

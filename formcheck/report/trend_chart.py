@@ -64,7 +64,13 @@ def _draw(axes: "Axes", trend: CueTrend) -> None:
     axes.axhline(check.limit, color=_MET, linewidth=1.2, linestyle=(0, (5, 3)), zorder=1)
     if trend.turn is not None and trend.turn > reps[0]:
         axes.axvline(trend.turn - 0.5, color=_CHANGE, linewidth=1.2, linestyle=(0, (1, 2)), zorder=1)
-    axes.plot(reps, [item.value for item in trend.values], color=_LINE, linewidth=1.4, zorder=2)
+        across = "right" if trend.turn > (reps[0] + reps[-1]) / 2 else "left"
+        axes.annotate(
+            f" from rep {trend.turn} ", (trend.turn - 0.5, 1.0), xycoords=("data", "axes fraction"), ha=across,
+            va="bottom", color=_CHANGE,
+        )  # fmt: skip
+    for line in trend.lines:
+        axes.plot([item.rep for item in line], [item.value for item in line], color=_LINE, linewidth=1.4, zorder=2)
     for item in trend.values:
         colour, shape, filled = _MARKS[item.grade]
         axes.errorbar(item.rep, item.value, yerr=item.margin, color=colour, elinewidth=1.4, capsize=2.5, zorder=3)
@@ -74,7 +80,7 @@ def _draw(axes: "Axes", trend: CueTrend) -> None:
         )  # fmt: skip
     every = 1 if len(reps) <= 12 else 2
     axes.set_xticks(reps[::every])
-    axes.set_xlabel("rep", color=_MUTED)
+    axes.set_xlabel(trend.axis, color=_MUTED)
     axes.yaxis.set_major_formatter(
         lambda value, _: format_number(value, check.unit, percent=check.measure in PERCENT).replace("\u00a0", " ")
     )

@@ -5,11 +5,12 @@ from xml.etree import ElementTree
 
 import pytest
 
-from formcheck.core.model import Finding, Message, Point
+from formcheck.core.model import Finding, Message, Point, Side
 from formcheck.exercises.registry import get_exercise
 from formcheck.report.cue_trend import make_cue_trend
 from formcheck.report.next_cue import choose_next_cue
 from formcheck.report.trend_chart import draw_trend
+from formcheck.web.charts.trend import draw_trend as draw_on_page
 from tests.web.synthetic import PEAKS, synthetic_analysis, without_reps
 
 RAISE = get_exercise("lateral-raise")
@@ -73,3 +74,31 @@ def test_a_finding_without_a_number_gives_no_chart_of_it() -> None:
     unseen = Finding("height", "undecided", (), "arm_line_raise_peak", None, 82.0, None, "", "")
     review = replace(REVIEW, findings=(unseen,), measures=(), points=())
     assert make_cue_trend(review, RAISE, None) is None
+
+
+def test_arms_in_turn_have_a_line_each_and_one_arm_or_both_have_one() -> None:
+    trend = make_cue_trend(REVIEW, RAISE, choose_next_cue(REVIEW, RAISE))
+    assert trend is not None
+    sides: tuple[Side, ...] = ("left", "right")
+    in_turn = replace(
+        trend, values=tuple(replace(item, side=sides[index % 2]) for index, item in enumerate(trend.values))
+    )
+    assert [[item.rep for item in line] for line in in_turn.lines] == [[1, 3, 5], [2, 4, 6]]
+    assert in_turn.axis == "rep (left and right in turn)"
+    for same in (trend, replace(trend, values=tuple(replace(item, side="left") for item in trend.values))):
+        assert [len(line) for line in same.lines] == [len(trend.values)]
+        assert same.axis == "rep"
+
+
+def test_the_rep_from_which_it_is_otherwise_is_named_in_both_charts() -> None:
+    trend = make_cue_trend(REVIEW, RAISE, choose_next_cue(REVIEW, RAISE))
+    assert trend is not None
+    for rep, anchor in ((5, "right"), (2, "left")):
+        turned = replace(trend, from_rep=rep)
+        (named,) = draw_on_page(turned).layout.annotations
+        # On the side that has more room, so that a narrow chart does not cut it off.
+        assert (named.text, named.xanchor) == (f"from rep {rep}", anchor)
+        assert f"from rep {rep}" in draw_trend(turned, "wide")
+    none = replace(trend, from_rep=1)
+    assert not draw_on_page(none).layout.annotations
+    assert draw_on_page(none).layout.height < draw_on_page(trend).layout.height

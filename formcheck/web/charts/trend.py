@@ -9,6 +9,8 @@ from formcheck.core.vocabulary.numbers import PERCENT
 from formcheck.report.cue_trend import CueTrend
 from formcheck.web.charts.palette import AXIS_SUFFIX, Palette, get_palette, style_figure
 
+MARK_HEIGHT = 22
+"""Room above for the name of the rep that is marked."""
 _SYMBOLS: dict[Grade, str] = {
     "met": "circle",
     "probably_met": "circle-open",
@@ -20,17 +22,20 @@ _SYMBOLS: dict[Grade, str] = {
 
 
 def draw_trend(trend: CueTrend, *, dark: bool = False) -> go.Figure:
-    """The chart; its x axis is called "rep", by which the player knows what a click means."""
+    """The chart; the name of its x axis begins with "rep", by which the player knows what a click means."""
     palette, check = get_palette(dark=dark), trend.check
     low, high = _find_range(trend)
     figure = go.Figure(
-        go.Scatter(
-            x=[item.rep for item in trend.values],
-            y=[item.value for item in trend.values],
-            mode="lines",
-            line={"color": palette.grid, "width": 2},
-            hoverinfo="skip",
-        )
+        [
+            go.Scatter(
+                x=[item.rep for item in line],
+                y=[item.value for item in line],
+                mode="lines",
+                line={"color": palette.grid, "width": 2},
+                hoverinfo="skip",
+            )
+            for line in trend.lines
+        ]
     )
     for item in trend.values:
         colour = palette.of_grade(item.grade)
@@ -45,28 +50,30 @@ def draw_trend(trend: CueTrend, *, dark: bool = False) -> go.Figure:
     inside = (check.limit, high) if check.at_least is not None else (low, check.limit)
     figure.add_hrect(y0=inside[0], y1=inside[1], fillcolor=palette.target, line_width=0, layer="below")
     figure.add_hline(y=check.limit, line={"color": palette.met, "dash": "dash", "width": 1.5}, layer="below")
-    if trend.turn is not None and trend.turn > trend.values[0].rep:
-        _mark_turn(figure, palette, trend.turn)
     reps = [item.rep for item in trend.values]
+    turn = trend.turn if trend.turn is not None and trend.turn > reps[0] else None
+    top = MARK_HEIGHT if turn is not None else 4
+    if turn is not None:
+        _mark_turn(figure, palette, turn, to_the_left=turn > (reps[0] + reps[-1]) / 2)
     percent: dict[str, Any] = {"tickformat": ".0%"} if check.measure in PERCENT else {}
     style_figure(
         figure,
         palette,
-        x={"title_text": "rep", "title_standoff": 2, "tickvals": reps, "range": [reps[0] - 0.5, reps[-1] + 0.5]},
+        x={"title_text": trend.axis, "title_standoff": 2, "tickvals": reps, "range": [reps[0] - 0.5, reps[-1] + 0.5]},
         y={"range": [low, high], "ticksuffix": AXIS_SUFFIX.get(check.unit, ""), "nticks": 5, **percent},
-        height=170,
-        margin={"l": 44, "r": 8, "t": 22, "b": 34},
+        height=148 + top,
+        margin={"l": 44, "r": 8, "t": top, "b": 34},
         hovermode="closest",
     )
     return figure
 
 
-def _mark_turn(figure: go.Figure, palette: Palette, rep: int) -> None:
+def _mark_turn(figure: go.Figure, palette: Palette, rep: int, *, to_the_left: bool) -> None:
     """The line before the rep from which on it is otherwise, with its name above the chart."""
     figure.add_vline(x=rep - 0.5, line={"color": palette.not_met, "dash": "dot", "width": 2})
     figure.add_annotation(
-        x=rep - 0.5, y=1, yref="paper", yanchor="bottom", xanchor="left", text=f"from rep {rep}", showarrow=False,
-        font={"color": palette.not_met, "size": 13},
+        x=rep - 0.5, y=1, yref="paper", yanchor="bottom", xanchor="right" if to_the_left else "left",
+        text=f"from rep {rep}", showarrow=False, font={"color": palette.not_met, "size": 13},
     )  # fmt: skip
 
 

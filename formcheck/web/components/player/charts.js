@@ -1,7 +1,7 @@
 // The charts of the page: a line at the time shown, and the time under a click.
 
 const makeCharts = (scope, reps) => {
-  const isByRep = (plot) => readAxis(plot)?.axis.title?.text === "rep";
+  const isByRep = (plot) => readAxis(plot)?.axis.title?.text?.startsWith("rep");
 
   // The chart's own click event only fires on a data point it is hovering over; any point of a curve is meant here.
   const findTime = (plot, clientX) => {

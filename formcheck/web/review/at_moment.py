@@ -22,7 +22,7 @@ from formcheck.web.review import excerpts
 from formcheck.web.session_state import page_state, read_moment
 from formcheck.web.uploads import read_upload
 
-_BUTTONS = (("comment", "Comment on this moment"), ("clip", "Cut out a clip"))
+_BUTTONS = (("comment", "Comment| on this moment"), ("clip", "Cut out| a clip"))
 _SPEED_WORDS = {speed: f"{name} speed" for speed, name in zip(SPEEDS, ("Quarter", "Half", "Full"), strict=True)}
 
 
@@ -66,7 +66,7 @@ def _ask_comment(review_id: int, review: Review, clip: str, at_s: float) -> None
         if st.form_submit_button("Keep the comment", type="primary"):
             words = " ".join(text.split())
             if not words:
-                raise UsageError("Type what you say, too: a voice note or a drawing alone is lost on some.")
+                raise UsageError("Type what you say, too: not everyone can hear a voice note or see a drawing.")
             with Store.open() as store:
                 store.add_comment(
                     review_id,
@@ -104,4 +104,4 @@ def _offer_clip(review_id: int, review: Review, at_s: float, clip_path: str | No
         with layout.show_errors():
             start_job(request_excerpt(review_id, review, clip_path, wish))
             st.rerun()
-    st.caption("It is made beside the page and can be saved under the film as soon as it is ready.")
+    st.caption("It is made in the background; save it under the film once it is ready.")

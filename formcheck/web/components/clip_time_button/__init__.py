@@ -18,7 +18,7 @@ def mount_time_buttons(
     Parameters
     ----------
     clip : key of the container that holds the clip.
-    fields : (name, label) of each button.
+    fields : (name, label) of each button; what stands behind a ``|`` in the label is not seen on a telephone.
     take : called with the button's name and the time of the clip in seconds, before the page is made again.
     """
 

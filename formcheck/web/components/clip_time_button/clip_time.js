@@ -1,4 +1,5 @@
-// One button a field; a click sends the page the field and the time of the clip in seconds.
+// One button a field; a click sends the page the field and the time of the clip in seconds. What stands behind a | in
+// its label is heard but not seen on a telephone.
 
 export default function (component) {
   const { data, parentElement, setTriggerValue } = component;
@@ -6,7 +7,9 @@ export default function (component) {
   row.replaceChildren(...data.fields.map(([field, label]) => {
     const button = document.createElement("button");
     button.type = "button";
-    button.textContent = label;
+    const [short, rest] = label.split("|");
+    const more = Object.assign(document.createElement("span"), { className: "rest", textContent: rest ?? "" });
+    button.append(short, more);
     button.dataset.field = field;
     button.addEventListener("click", () => {
       const clip = document.querySelector(`.st-key-${data.clip} video`);

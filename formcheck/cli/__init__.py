@@ -36,8 +36,8 @@ def _check_load(_ctx: click.Context, _param: click.Parameter, value: float | Non
 @click.option("--variation", metavar="ID", help="A variation of it (see formcheck show EXERCISE).")
 @click.option("--view", type=VIEWS, default="auto", show_default=True, help=_VIEW_HELP)
 @click.option("--with-view", "second_view", type=VIEWS, default="auto", help="Where the second camera stood.")
-@click.option("--same-set", is_flag=True, help="Both clips show one set, where that is not clear from them.")
-@click.option("--client", metavar="NAME", help="Whose set it is: load and reps are taken from the client's plan.")
+@click.option("--same-set", is_flag=True, help="Both clips show the same set, where formcheck cannot tell.")
+@click.option("--client", metavar="NAME", help="The client; load and reps are taken from the client's plan.")
 @options.session(help="The day of the session; today if not given.")
 @options.set_number
 @click.option("--load", "load_kg", type=float, metavar="KG", callback=_check_load, help="The load in kilograms.")
@@ -151,9 +151,9 @@ def show(exercise_id: str) -> None:
 @click.option("--json", "json_file", type=options.FILE, metavar="FILE", help="Write review NUMBER for programs: JSON.")
 @click.option("--csv", "csv_file", type=options.FILE, metavar="FILE", help="Write its numbers for a spreadsheet: CSV.")
 @click.option("--client", metavar="NAME", help="Only reviews of this client.")
-@click.option("--delete", is_flag=True, help="Delete review NUMBER for good, with what only it needs.")
+@click.option("--delete", is_flag=True, help="Delete review NUMBER for good, with the files that only it needs.")
 @options.details
-@click.option("--check", is_flag=True, help="Read the whole store once and tell whether it is sound.")
+@click.option("--check", is_flag=True, help="Read the whole store once and say whether it is undamaged.")
 @options.with_store
 def history(
     number: int | None,
@@ -182,7 +182,7 @@ def history(
     from formcheck.storage.data_folder import data_home
 
     if check:
-        click.echo(f"The store {store.location} is sound: {count(store.check(), 'review')}, all whole.")
+        click.echo(f"The store {store.location} is undamaged: {count(store.check(), 'review')}, all complete.")
     elif number is None:
         reviews.list_reviews(store, exercise_id, client, limit)
     elif delete:

@@ -26,13 +26,20 @@ _STATE_TEXTS: "dict[State, str]" = {
 
 @cli.command()
 @click.argument("source", type=options.FILE, metavar="FOLDER|LIST.csv")
-@options.exercise(default="auto", show_default=True, help="Where none is named.")
-@click.option("--client", metavar="NAME", help="Whose sets they are, where the list does not say.")
+@options.exercise(default="auto", show_default=True, help="The exercise, where the list names none.")
+@click.option("--client", metavar="NAME", help="The client, where the list does not say.")
 @click.option("--view", default="auto", show_default=True, help="Where the camera stood, where the list does not say.")
-@options.session(help="The day, where the list does not say; else today.")
-@click.option("--processes", type=click.IntRange(1, 256), metavar="N", help="Clips at once; one a core if not given.")
-@click.option("--cluster", metavar="ADDRESS", help="Let the machines of a Dask cluster do it (docs/scale.md).")
-@click.option("--landmarks", metavar="URL", help="Keep the body points found in clips (landmarks) there.")
+@options.session(help="The day of the session, where the list does not say; today if not given.")
+@click.option(
+    "--processes",
+    type=click.IntRange(1, 256),
+    metavar="N",
+    help="How many clips at once; one per processor core if not given.",
+)
+@click.option("--cluster", metavar="ADDRESS", help="Use the machines of a Dask cluster (docs/scale.md).")
+@click.option(
+    "--landmarks", metavar="URL", help="Keep the body points found in clips (landmarks) in this folder or at this URL."
+)
 @options.every_picture
 @options.pose_model
 @options.json_file

@@ -70,7 +70,7 @@ def change_client(name: str, new_name: str | None, notes: str | None, store: "St
 @options.blur_faces
 @options.with_store
 def export(name: str, target: Path, store: "Store", **choices: bool) -> None:
-    """Write everything kept of a client to a folder or .zip TARGET."""
+    """Write everything kept about a client to a folder or .zip TARGET."""
     from formcheck.cli.progress import progress_bar
     from formcheck.report.wording import count
     from formcheck.services.export import export_client
@@ -89,9 +89,9 @@ def export(name: str, target: Path, store: "Store", **choices: bool) -> None:
 @options.yes
 @options.with_store
 def delete_client(name: str, yes: bool, store: "Store") -> None:
-    """Delete a client and everything kept of them, for good.
+    """Delete a client and everything kept about them, for good.
 
-    That is all reviews, body points found in clips, notes, plans and limits.
+    That means all reviews, body points found in clips, notes, plans and limits.
     """
     from formcheck.report.wording import count
     from formcheck.services.delete import delete_client_data, plan_deletion
@@ -112,7 +112,7 @@ def delete_client(name: str, yes: bool, store: "Store") -> None:
 
 @cli.group()
 def plan() -> None:
-    """Plans: what a client is to do.
+    """Plans: what a client should do.
 
     A plan is written like 11/9/7 @ 6/7/8 kg tempo 2-1-2-0, or 9 each side @ 6 kg.
     """
@@ -149,7 +149,7 @@ def set_plan(name: str, exercise_id: str, notation: str, store: "Store", **detai
 @_since("without it")
 @options.with_store
 def end_plan(name: str, exercise_id: str, since: date | None, store: "Store") -> None:
-    """Plan EXERCISE no longer."""
+    """End the plan for EXERCISE."""
     from formcheck.core.vocabulary.numbers import format_day
 
     stored = store.set_plan(name, exercise_id, None, created_at=datetime.now(UTC), since=since)
@@ -161,7 +161,7 @@ def end_plan(name: str, exercise_id: str, since: date | None, store: "Store") ->
 @click.argument("exercise_id", type=options.parse_exercise_id, metavar="EXERCISE", required=False)
 @options.with_store
 def show_plans(name: str, exercise_id: str | None, store: "Store") -> None:
-    """Show every plan of a client, the ones that were replaced too."""
+    """Show every plan of a client, replaced ones too."""
     from formcheck.cli.printing_training import print_plans
 
     print_plans(store.plan_history(name, exercise_id))
@@ -186,7 +186,7 @@ def show_plans(name: str, exercise_id: str | None, store: "Store") -> None:
 @click.option("--remark", metavar="TEXT", help="Anything else.")
 @options.with_store
 def note(number: int, store: "Store", **given: Any) -> None:
-    """Keep or show what the lifter said about review NUMBER's set."""
+    """Keep or show the lifter's note on the set of review NUMBER."""
     from formcheck.cli.printing_training import note_text
     from formcheck.coaching.note import SetNote
     from formcheck.coaching.pain_history import mentions_pain
@@ -200,18 +200,18 @@ def note(number: int, store: "Store", **given: Any) -> None:
     stored = store.note_of(number)
     click.echo(note_text(stored))
     if stored is not None and stored.pain is None and mentions_pain(stored):
-        click.echo("The remark speaks of pain and counts as pain. If it was none, give the note again with --no-pain.")
+        click.echo("The remark mentions pain and counts as pain. If nothing hurt, give the note again with --no-pain.")
 
 
 @cli.command()
 @options.number
-@click.option("--client", metavar="NAME", help="Whose set it was; a new name makes a new client.")
+@click.option("--client", metavar="NAME", help="The client; a new name makes a new client.")
 @options.session(help="The day of the session.")
 @options.set_number
 @click.option("--variation", metavar="TEXT", help="Which variation of the exercise.")
 @options.with_store
 def assign(number: int, store: "Store", **changes: Any) -> None:
-    """Say whose set review NUMBER was, on which day, which set."""
+    """Set the client, day and set number of review NUMBER."""
     if all(value is None for value in changes.values()):
         raise click.UsageError("Say what to assign: --client, --session, --set or --variation.")
     from formcheck.report.wording import NO_CLIENT, format_day

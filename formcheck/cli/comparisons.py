@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 @options.json_file
 @options.with_store
 def compare(first: int, second: int | None, report: Path | None, json_file: Path | None, store: "Store") -> None:
-    """Compare the sets of two reviews, or the early and late reps of one.
+    """Compare the sets of two reviews, or early and late reps of one.
 
-    Says what changed beyond chance and beyond measurement error, each with its margin.
+    Says what changed by more than chance and measurement error explain, each with its margin.
     """
     from formcheck.cli.printing_training import print_comparison
     from formcheck.formats.training_json import encode_comparison
@@ -72,7 +72,7 @@ def progress(
 ) -> None:
     """Follow one exercise of a CLIENT over the sessions.
 
-    It shows plan and done, range, load, what changed, and advice.
+    Shows planned and done, range, load, what changed, and advice.
     """
     from formcheck.cli.printing_training import print_progress
     from formcheck.coaching.progress import compute_progress
@@ -98,8 +98,8 @@ def progress(
 def backup(target: Path, store: "Store") -> None:
     """Write everything in the store to one FILE.
 
-    It may be done while the store is in use. Clips and the body points found in them (landmarks) are files of their own
-    and are not in it; the body points can be found again from the clips.
+    The store may be in use meanwhile. Clips and the body points found in them (landmarks) are files of their own and
+    not part of it; the body points can be found again from the clips.
     """
     from formcheck.report.wording import count
     from formcheck.storage.backup import back_up
@@ -112,16 +112,16 @@ def backup(target: Path, store: "Store") -> None:
 @options.yes
 @options.store
 def restore(source: Path, yes: bool, store: str | None) -> None:
-    """Put the backup FILE in the place of the store.
+    """Replace the store by the backup FILE.
 
-    What the store held is kept in a backup beside it.
+    What the store held before is kept in a backup beside it.
     """
     from formcheck.report.wording import count
     from formcheck.storage.backup import restore as restore_store
     from formcheck.storage.data_folder import default_store
 
     if not yes:
-        click.confirm("Put the backup in the place of the store?", abort=True, err=True)
+        click.confirm("Replace the store by this backup?", abort=True, err=True)
     restored, earlier = restore_store(store or default_store(), source, restored_at=datetime.now(UTC))
     click.echo(f"Restored: {count(restored, 'review')}.")
     if earlier is not None:

@@ -24,7 +24,7 @@ def _moments(*lengths: int) -> Callable[[str], Sequence[float]]:
         except ValueError:
             moments = []
         if len(moments) not in lengths:
-            raise click.BadParameter(f"{text!r} is not moments in seconds, such as 3.2,6.5.")
+            raise click.BadParameter(f"{text!r} is not a list of moments in seconds, such as 3.2,6.5.")
         return moments
 
     return parse_moments
@@ -38,7 +38,9 @@ def _moments(*lengths: int) -> Callable[[str], Sequence[float]]:
 @click.option("--end", "end_s", type=float, metavar="S", help="Where it ends.")
 @click.option("--add", type=_moments(2, 3), metavar="START,END[,TOP]", help="Add a rep.")
 @click.option("--delete", type=click.IntRange(1), metavar="REP", help="Delete a rep.")
-@click.option("--leave-out", type=_moments(2), metavar="FROM,TO", help="This part of the clip is not of the set.")
+@click.option(
+    "--leave-out", type=_moments(2), metavar="FROM,TO", help="This part of the clip does not belong to the set."
+)
 @options.exercise(help="The exercise it really was.")
 @click.option("--undo", is_flag=True, help="Take back the last correction.")
 @options.details
@@ -53,14 +55,14 @@ def correct(
     store: "Store",
     **corrections: Any,
 ) -> None:
-    """Correct review NUMBER by hand, one step a call.
+    """Correct review NUMBER by hand, one step at a time.
 
-    All numbers follow, and the original stays. Without any option it lists the corrections made so far.
+    All numbers are worked out again, and the original stays. Without an option: list the corrections so far.
     """
     moments = {"start_s": start_s, "top_s": top_s, "end_s": end_s}
     given = [name for name, value in corrections.items() if value is not None]
     if len(given) + undo > 1:
-        raise click.UsageError("One correction a call, please.")
+        raise click.UsageError("One correction at a time, please.")
     if ("move" in given) != any(moment is not None for moment in moments.values()):
         raise click.UsageError("--move REP needs --start, --top or --end, and they need --move.")
     from formcheck.cli.printing import print_review
@@ -103,10 +105,9 @@ def correct(
 @click.argument("numbers", type=click.IntRange(1), nargs=-1, required=True, metavar="NUMBER...")
 @options.with_store
 def renew(numbers: Sequence[int], store: "Store") -> None:
-    """Make stored reviews anew by today's program.
+    """Make stored reviews again with today's version.
 
-    They are made from the body points that are kept; the originals stay. `formcheck correct NUMBER --undo` brings back
-    what held before.
+    The body points that are kept are enough. The originals stay: `formcheck correct NUMBER --undo` brings them back.
     """
     from formcheck.report.wording import summarise
     from formcheck.services.stored_analysis import renew as renew_review
@@ -131,7 +132,7 @@ _client = click.option("--client", metavar="NAME", help="For this client only; f
 @click.option("--history", is_flag=True, help="Every entry ever kept, with its number.")
 @options.with_store
 def show_limits(exercise_id: str, client: str | None, history: bool, store: "Store") -> None:
-    """Show the limits that hold, and which of them are your own."""
+    """Show the limits in force, and which of them are your own."""
     from formcheck.cli.printing_training import print_limits, print_limits_history
     from formcheck.exercises.limits import list_outdated
     from formcheck.exercises.registry import get_exercise
@@ -152,13 +153,15 @@ def show_limits(exercise_id: str, client: str | None, history: bool, store: "Sto
 @options.exercise_argument
 @click.argument("check")
 @click.option("--limit", type=float, metavar="X", help="The limit: degrees, seconds, or a share such as 0.95 for 95 %.")
-@click.option("--tolerance", type=float, metavar="X", help="What is let pass beyond it.")
-@click.option("--cue", metavar="TEXT", help="What to tell the lifter when it is not kept.")
-@click.option("--try", "trial", is_flag=True, help="Only tell which findings of past reviews would change.")
+@click.option("--tolerance", type=float, metavar="X", help="How far beyond the limit still passes.")
+@click.option("--cue", metavar="TEXT", help="What to tell the lifter when the limit is missed.")
+@click.option(
+    "--try", "trial", is_flag=True, help="Keep nothing; only say which findings of past reviews would change."
+)
 @_client
 @options.with_store
 def set_limit(exercise_id: str, check: str, trial: bool, client: str | None, store: "Store", **values: Any) -> None:
-    """Set a limit, tolerance or cue of your own for one CHECK of EXERCISE."""
+    """Set your own limit, tolerance or cue for one CHECK of EXERCISE."""
     given = {name: value for name, value in values.items() if value is not None}
     if not given:
         raise click.UsageError("Say what to set: --limit, --tolerance or --cue.")
@@ -187,20 +190,20 @@ def set_limit(exercise_id: str, check: str, trial: bool, client: str | None, sto
 @_client
 @options.with_store
 def reset_limits(exercise_id: str, client: str | None, store: "Store") -> None:
-    """Let the shipped limits hold again; your own stay in the history."""
+    """Go back to the shipped limits; your own stay in the history."""
     from formcheck.exercises.registry import get_exercise
 
     store.set_limits(get_exercise(exercise_id).id, {}, created_at=datetime.now(UTC), client=client)
-    click.echo("The shipped limits hold again.")
+    click.echo("The shipped limits are in force again.")
 
 
 @limits.command("restore")
 @click.argument("entry", type=options.ROW_ID)
 @options.with_store
 def restore_limits(entry: int, store: "Store") -> None:
-    """Let the limits of an earlier ENTRY hold again.
+    """Go back to the limits of an earlier ENTRY.
 
     `formcheck limits show EXERCISE --history` lists the entries.
     """
     restored = store.restore_limits(entry, created_at=datetime.now(UTC))
-    click.echo(f"The limits of entry {entry} hold again, as entry {restored.id}.")
+    click.echo(f"The limits of entry {entry} are in force again, as entry {restored.id}.")

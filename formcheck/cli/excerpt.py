@@ -17,11 +17,17 @@ _SPEED = click.Choice(["0.25", "0.5", "1"])
 @cli.command()
 @options.number
 @click.argument("out", type=options.FILE, metavar="FILE.mp4")
-@click.option("--rep", type=options.COUNT, metavar="N", help="This rep.")
-@click.option("--at", "at_s", type=float, metavar="SECONDS", help="What is about this moment of the clip.")
-@click.option("--speed", type=_SPEED, default="0.5", show_default=True, help="Slow motion, or 1.")
-@click.option("--skeleton/--no-skeleton", default=True, show_default=True, help="Whether the skeleton is drawn in.")
-@click.option("--sound", is_flag=True, help="With the clip's sound; only at speed 1.")
+@click.option("--rep", type=options.COUNT, metavar="N", help="The rep to cut out.")
+@click.option(
+    "--at",
+    "at_s",
+    type=float,
+    metavar="SECONDS",
+    help="The moment of the clip to cut out, with a little before and after.",
+)
+@click.option("--speed", type=_SPEED, default="0.5", show_default=True, help="Below 1: slow motion.")
+@click.option("--skeleton/--no-skeleton", default=True, show_default=True, help="Draw the skeleton in.")
+@click.option("--sound", is_flag=True, help="Keep the clip's sound; only at speed 1.")
 @click.option("--describe", "described", is_flag=True, help="Write exercise, rep and day into the file.")
 @options.blur_faces
 @options.with_store
@@ -39,7 +45,7 @@ def excerpt(
 ) -> None:
     """Cut one rep or moment out of the clip of review NUMBER.
 
-    It is to be sent. It has no sound and says nothing of where it is from unless that is asked for.
+    To send on: without sound and without a word on where it comes from, unless you ask for them.
     """
     from formcheck.cli.progress import progress_bar
     from formcheck.core.atomic_write import write_output

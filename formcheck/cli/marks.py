@@ -18,15 +18,15 @@ if TYPE_CHECKING:
 @click.option(
     "--rep", type=click.IntRange(1), metavar="REP", help="The rep to answer: is it one, and whole or partial?"
 )
-@click.option("--agree", "answer", flag_value="agree", help="You agree with what the review says of it.")
-@click.option("--disagree", "answer", flag_value="disagree", help="You do not.")
+@click.option("--agree", "answer", flag_value="agree", help="You agree with what the review says.")
+@click.option("--disagree", "answer", flag_value="disagree", help="You do not agree.")
 @click.option("--take-back", "answer", flag_value="take back", help="Forget the answer given before.")
-@click.option("--why", metavar="TEXT", help="In your own words.")
+@click.option("--why", metavar="TEXT", help="The reason, in your own words.")
 @options.with_store
 def rate(number: int, check: str | None, rep: int | None, answer: str | None, why: str | None, store: "Store") -> None:
     """Agree or disagree with what review NUMBER says.
 
-    It is kept in the store and sent nowhere. Without any option it lists the answers given so far.
+    Your answer is kept in the store and sent nowhere. Without an option: list the answers so far.
     """
     from formcheck.cli.printing_training import print_ratings
     from formcheck.coaching.rating import OF_REP, find_rating, rate_check, rate_rep
@@ -37,13 +37,13 @@ def rate(number: int, check: str | None, rep: int | None, answer: str | None, wh
         print_ratings(review, store.ratings_of(number))
         return
     if (check is None) == (rep is None):
-        raise click.UsageError("Say what you answer: --check or --rep, one a call.")
+        raise click.UsageError("Say what you are answering: --check or --rep, one at a time.")
     if answer is None:
         raise click.UsageError("Say --agree, --disagree or --take-back.")
     if answer == "take back":
         given = find_rating(store.ratings_of(number), review, check=check or OF_REP, rep=rep)
         if given is None:
-            raise UsageError(f"No answer is kept of {f'rep {rep}' if rep else check} in review {number}.")
+            raise UsageError(f"No answer to {f'rep {rep}' if rep else check} is kept in review {number}.")
         store.delete_rating(number, given)
         click.echo("Forgotten.")
         return
@@ -65,7 +65,7 @@ def rate(number: int, check: str | None, rep: int | None, answer: str | None, wh
 def agreement(client: str | None, exercise_id: str | None, store: "Store") -> None:
     """Count by check how often you agreed with reviews.
 
-    The share that agrees has its 95 % interval (Wilson's).
+    In brackets: the range that holds the true share with 95 % confidence (Wilson's).
     """
     from formcheck.cli.printing_training import print_agreement
     from formcheck.coaching.rating import count_agreement
@@ -77,7 +77,7 @@ def agreement(client: str | None, exercise_id: str | None, store: "Store") -> No
 
 @cli.group("reference")
 def reference_rep() -> None:
-    """A client's good rep, which other sets are held against."""
+    """A client's good rep, which other sets are compared with."""
 
 
 @reference_rep.command("set")
@@ -87,7 +87,7 @@ def reference_rep() -> None:
 def set_reference_rep(number: int, rep: int, store: "Store") -> None:
     """Make REP of review NUMBER the reference rep.
 
-    It is that of the client for the exercise and the camera side, in place of an earlier one.
+    It replaces the client's earlier one for this exercise and camera side.
     """
     from formcheck.report.reference_text import describe_own
     from formcheck.services.reference_rep import choose_reference_rep
@@ -98,10 +98,12 @@ def set_reference_rep(number: int, rep: int, store: "Store") -> None:
 
 @reference_rep.command("show")
 @options.number
-@click.option("--against", type=options.ROW_ID, metavar="NUMBER", help="Against the reference rep of this review.")
+@click.option(
+    "--against", type=options.ROW_ID, metavar="NUMBER", help="Compare with the reference rep of this review instead."
+)
 @options.with_store
 def show_reference_rep(number: int, against: int | None, store: "Store") -> None:
-    """Hold the set of review NUMBER against the client's reference rep."""
+    """Compare the set of review NUMBER with the client's reference rep."""
     from formcheck.cli.printing import print_reference
     from formcheck.core.errors import UsageError
     from formcheck.report.reference_text import describe_own, write_reason
@@ -136,7 +138,7 @@ def list_reference_reps(client: str | None, store: "Store") -> None:
 @options.number
 @options.with_store
 def remove_reference_rep(number: int, store: "Store") -> None:
-    """Hold nothing against the reference rep of review NUMBER any more."""
+    """Use the reference rep of review NUMBER no longer."""
     store.load_review(number)
     store.remove_reference_rep(number)
-    click.echo("Removed; nothing is held against it any more.")
+    click.echo("Removed; no set is compared with it any more.")

@@ -52,7 +52,9 @@ pose_model = click.option(
     "--pose-model", type=FILE, metavar="FILE", help="Another pose model: what finds the body points in a picture."
 )
 every_picture = click.option(
-    "--every-picture", is_flag=True, help="Look at all pictures, not at 15 a second and all where a stroke is fast."
+    "--every-picture",
+    is_flag=True,
+    help="Look at every picture, not only at 15 a second (every one where the movement is fast).",
 )
 details = click.option(
     "--details", is_flag=True, help="Print the evidence for each point, limits, sources and cautions in full."

@@ -179,7 +179,7 @@ def print_limits_history(history: Sequence[StoredLimits]) -> None:
 def print_effects(effects: Sequence[LimitEffect], *, trial: bool) -> None:
     """Which findings of past reviews would change."""
     out = make_console()
-    word = "would change" if trial else "are judged otherwise from now on; the stored reviews stay as they are"
+    word = "would change" if trial else "are judged differently from now on; the stored reviews stay as they are"
     if not effects:
         out.print("No finding of a past review would change.")
         return
@@ -256,8 +256,8 @@ def _print_advice(advice: Advice) -> None:
     out = make_console()
     print_heading(out, "For the next session (advice, never an order)")
     out.print(make_printable(advice.text))
-    items = [f"Looked at: {sentence}" for sentence in advice.inputs]
-    items += [f"Doubt: {sentence}" for sentence in advice.doubt]
+    items = [f"What this rests on: {sentence}" for sentence in advice.inputs]
+    items += [f"What speaks for caution: {sentence}" for sentence in advice.doubt]
     items += [f"Rule: {advice.source}"] if advice.source else []
     for item in filter(None, (*items, advice.stop_signs, SHORT_CAUTION)):
         print_item(out, item)

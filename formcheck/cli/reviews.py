@@ -210,7 +210,7 @@ def _print_review(
     try:
         exercise = get_reviewed_exercise(result.exercise.id)
     except UsageError as error:
-        click.echo(f"{error} What was measured is shown as it was kept.", err=True)
+        click.echo(f"{error} The stored numbers are shown.", err=True)
     if number is not None:
         format_command = partial(format_correct_command, number)
     more = "add --details" if number is None else format_details_command(number)
@@ -233,7 +233,7 @@ def install_demo(clips: Path | None, pose_model: Path | None, store_url: str | N
     found = sorted(folder.glob("*.mp4")) if folder.is_dir() else []
     with hold_install_lock(data_home()) as ours:
         if not ours:
-            click.echo("Another formcheck is at it already: the demo is on its way.")
+            click.echo("Another formcheck is preparing the examples already.")
             return
         write_progress(data_home(), 0, len(found))
         with options.open_store(store_url) as store:
@@ -264,7 +264,7 @@ def _install_story(store: Store) -> None:
     from formcheck.demo.story import CLIENT, EXERCISE, WEEKS, install_story
 
     today = datetime.now().astimezone().date()
-    with progress_bar("Telling the story") as show:
+    with progress_bar("Preparing the invented client") as show:
         made = install_story(store, recordings_folder(), today=today, on_progress=show)
     if made:
         click.echo(f"{CLIENT}: {WEEKS} weeks of an invented client, {made} drawn sets; nobody was filmed.")

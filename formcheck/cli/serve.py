@@ -28,12 +28,12 @@ def explain_password(**_words: tuple[str, ...]) -> None:
 @cli.command()
 @click.option("--address", default=LOOPBACK, show_default=True, help="The network address the page answers on.")
 @click.option("--port", type=click.IntRange(1, 65535), default=8501, show_default=True, help="The port it answers on.")
-@click.option("--name", "names", multiple=True, metavar="HOST", help="A host name it is called by, as behind a proxy.")
-@click.option("--behind-proxy", is_flag=True, help="A proxy that asks who is there stands before it (docs/safety.md).")
+@click.option("--name", "names", multiple=True, metavar="HOST", help="A host name it is reached by, as behind a proxy.")
+@click.option("--behind-proxy", is_flag=True, help="It stands behind a proxy that asks for a log-in (docs/safety.md).")
 def serve(address: str, port: int, names: tuple[str, ...], behind_proxy: bool) -> None:
     """Start the page.
 
-    For others only behind a proxy that asks for a password (docs/safety.md).
+    Other people may reach it only through a proxy that asks for a password (docs/safety.md).
     """
     from formcheck.storage.data_folder import stored_password_sentence
 

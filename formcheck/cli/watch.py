@@ -17,16 +17,16 @@ _LOOK_EVERY_S = 2.0
 
 @cli.command()
 @click.argument("folder", type=options.FILE)
-@click.option("--client", metavar="NAME", required=True, help="Whose sets they are.")
-@options.exercise(default="auto", show_default=True, help="Of every clip; auto: what it clearly shows.")
+@click.option("--client", metavar="NAME", required=True, help="The client whose sets they are.")
+@options.exercise(default="auto", show_default=True, help="The exercise in every clip; auto: what each clearly shows.")
 @options.pose_model
 @options.store
 def watch(folder: Path, client: str, exercise_id: str, pose_model: Path | None, store: str | None) -> None:
     """Review every clip that arrives in FOLDER, until Ctrl-C.
 
-    Clips that lie there already are left alone, and so are links and the folders in it. A clip is taken once it has
-    stopped growing, and stays where it is. One that does not clearly show an exercise comes to the page's sheet of
-    clips, where its exercise is chosen.
+    Clips already there are left alone, and so are links and the folders in it. A clip is taken once it has stopped
+    growing, and stays where it is. One that does not clearly show an exercise waits on the page's sheet of clips for
+    you to choose it.
     """
     from formcheck.batch.local import ProcessRunner
     from formcheck.batch.requests import ClipRequest
@@ -48,7 +48,7 @@ def watch(folder: Path, client: str, exercise_id: str, pose_model: Path | None, 
 
     with options.open_store(store) as opened:
         opened.check_writable()
-        click.echo(f"Every clip that arrives in {folder} is reviewed as a set of {name}. Ctrl-C ends this.")
+        click.echo(f"Every clip that arrives in {folder} is reviewed as a set of {name}. Ctrl-C stops this.")
         click.echo(describe_caution("formcheck cautions"))
         try:
             while True:
@@ -58,7 +58,7 @@ def watch(folder: Path, client: str, exercise_id: str, pose_model: Path | None, 
                     run(wanted, opened, ProcessRunner(1), on_outcome=tell)
                 time.sleep(_LOOK_EVERY_S)
         except KeyboardInterrupt:
-            click.echo("\nNo longer watched.")
+            click.echo("\nThe folder is no longer watched.")
 
 
 def _put_on_sheet(clip: Path, client: str) -> None:

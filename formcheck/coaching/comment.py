@@ -53,10 +53,10 @@ def clean_voice(wav: bytes) -> bytes:
         with wave.open(io.BytesIO(wav)) as source:
             channels, width, rate = source.getnchannels(), source.getsampwidth(), source.getframerate()
             if width != 2 or channels not in (1, 2) or not 4000 <= rate <= _MOST_RATE_HZ:
-                raise UsageError("This recording cannot be used: record it anew in the browser.")
+                raise UsageError("This recording cannot be used: record it again in the browser.")
             samples = source.readframes(LONGEST_VOICE_S * rate + 1)
     except (wave.Error, EOFError, ValueError) as error:
-        raise UsageError("This recording cannot be read: record it anew in the browser.") from error
+        raise UsageError("This recording cannot be read: record it again in the browser.") from error
     frames = len(samples) // (2 * channels)
     if not frames:
         raise UsageError("This recording is empty.")

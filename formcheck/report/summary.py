@@ -307,7 +307,7 @@ def _make_cell(review: Review, name: str, rep: Rep) -> Cell:
 
 
 _REASONS: Mapping[Reason | None, str] = {
-    "within_tolerance": "Not kept, but not by more than what is let pass (tolerance) and the margin together.",
+    "within_tolerance": "Missed, but by no more than the tolerance and the margin together.",
 }
 
 

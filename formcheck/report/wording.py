@@ -298,7 +298,7 @@ def is_view_known(view: CameraView) -> bool:
 def explain_view(view: CameraView) -> str:
     """How it is known where the camera stood, with the estimated angle where there is one."""
     if view.origin == "given":
-        return f"{describe_view(view)}, as you told us."
+        return f"{describe_view(view)}, as you said."
     if view.yaw_deg is None or not view.known:
         return f"{describe_view(view)}: no rep was found to tell it by."
     margin = "" if view.yaw_margin_deg is None else f"{HARD}±{HARD}{round_up(view.yaw_margin_deg, 0):.0f}°"
@@ -311,7 +311,7 @@ def describe_quality(quality: Quality) -> list[str]:
     if any(blocks_review(problem.code) for problem in quality.problems):
         return list(quality.notes)
     lines = [
-        f"The lifter was found in {quality.tracked_share:.0%} of the pictures, at {quality.frame_rate:.3g} a second."
+        f"The lifter was found in {quality.tracked_share:.0%} of the pictures ({quality.frame_rate:.3g} a second)."
     ]
     if quality.subject_height_px is not None:
         lines.append(f"The lifter is {quality.subject_height_px:.0f} pixels tall in the picture.")

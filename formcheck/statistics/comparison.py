@@ -117,7 +117,7 @@ def compare_early_with_late(review: Review) -> Comparison:
     notes = []
     count = len(review.reps)
     if count < 2 * FEWEST_EARLY:
-        notes.append(f"Too few reps ({count}) to hold late against early ones; at least {2 * FEWEST_EARLY} are needed.")
+        notes.append(f"Too few reps ({count}) to compare late with early ones; at least {2 * FEWEST_EARLY} are needed.")
     half = count // 2
     early = {rep.number for rep in review.reps[:half]}
     late = {rep.number for rep in review.reps[count - half :]}
@@ -148,7 +148,7 @@ def compare_early_with_late(review: Review) -> Comparison:
     if breakdown is not None:
         sentence = breakdown.sentence
     elif onsets and count >= 2 * FEWEST_EARLY and all(item.call != "changed" for item in differences):
-        sentence = f"{onsets[0].sentence} Nothing else that differs from the early to the late reps can be told."
+        sentence = f"{onsets[0].sentence} No other difference between early and late reps can be told."
     return Comparison(
         differences=tuple(sorted(differences, key=lambda item: item.aspect is None)),
         same_camera=True,
@@ -228,7 +228,7 @@ def compare_first_with_last(review: Review, *, labels: tuple[str, str] = EARLY_L
     """
     first, last = choose_end_reps(review)
     if not first:
-        few = "Too few whole reps to hold the last against the first."
+        few = "Too few whole reps to compare the last with the first."
         return Comparison((), True, True, (few,), few)
     run = take_longest_run(review)
     differences = _compare_few(run, first, run, last, labels, True)

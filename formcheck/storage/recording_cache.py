@@ -57,7 +57,7 @@ def find_recording(clip_sha256: str, model: PoseModelInfo, cache_dir: str | Path
 
     Raises RecordingError when they are no longer stored or cannot be read: the clip has to be reviewed again.
     """
-    trouble = RecordingError("The body points found in this clip are not kept any more; review the clip again.")
+    trouble = RecordingError("The body points found in this clip are no longer kept; review the clip again.")
     for path in recording_files(clip_sha256, cache_dir):
         if path.name[33:49] == model.sha256[:16] and path.stem.endswith(EVERY_PICTURE) == model.every_picture:
             try:

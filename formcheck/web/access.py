@@ -113,11 +113,11 @@ def stop_if_store_changed() -> None:
         return
     path, sentence = missing
     choice = (
-        "Put it back under this name and load the page anew; or go on with what lies there now, an empty store if "
-        "there is none."
+        "Put it back under this name and reload the page; or go on with what is there now, an empty store if there "
+        "is none."
     )
     st.error(layout.escape_markdown(f"{sentence} {choice}"))
-    if st.button("Go on with what lies there now"):
+    if st.button("Go on with what is there now"):
         accept_store(path)
         st.cache_data.clear()
         st.cache_resource.clear()

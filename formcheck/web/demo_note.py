@@ -28,7 +28,7 @@ def _follow(listed: int | None) -> None:
         if now is None or (listed is not None and store.count_reviews() > listed):
             st.rerun()
     sentence = (
-        f"Preparing examples ({now.done} of {now.total}). Those that are ready are under “Reviewed sets”; "
-        "your own clips can be reviewed meanwhile."
+        f"Preparing examples ({now.done} of {now.total}). Ready ones are under “Reviewed sets”; "
+        "you can review your own clips meanwhile."
     )
     st.info(layout.escape_markdown(sentence), icon=":material/hourglass_top:")

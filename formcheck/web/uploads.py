@@ -75,7 +75,7 @@ class PendingUploads:
             if key[0] not in self._admitted:
                 raise HTTPException(403, "Nothing is taken from a visitor who has not been let in.")
             if self.count_bytes(key[0]) + size > self.per_visitor:
-                raise HTTPException(413, "Too much is waiting already: send fewer clips at once.")
+                raise HTTPException(413, "Too many clips are waiting already: send fewer at once.")
             if self.count_bytes() + size > self.in_all or len(self._waiting) + len(self._coming) >= MOST_FILES:
                 raise HTTPException(503, "Too many clips are on their way: try again in a minute.")
             if self.free() - sum(self._coming.values()) - size < MINIMUM_FREE:

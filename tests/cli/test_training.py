@@ -324,7 +324,7 @@ def test_progress_shows_sessions_plan_and_advice(run: Run, home: Path, tmp_path:
     assert "11/9/7" in out
     assert "advice, never an order" in out
     assert says(out, "back", "load", "off")
-    assert "Doubt: " in out
+    assert "What speaks for caution: " in out
     assert says(out, "Set 3", "7", "4", "11")
     page = (tmp_path / "p.html").read_text(encoding="utf-8")
     assert "back the load off slightly" in page

@@ -456,9 +456,9 @@ def test_no_cue_is_for_a_moment_that_is_over_or_asks_for_less_weight() -> None:
 @pytest.mark.parametrize(
     ("of_set", "of_reps", "says"),
     [
-        ("close", {"probably_met": (1, 2, 3), "met": (4, 5, 6)}, "none of them is beyond is not sure"),
-        ("probably_not_met", {"close": ALL}, "together they tell it"),
-        ("met", {"not_met": (4,), "met": (1, 2, 3, 5, 6)}, "rep 4 did not keep it"),
+        ("close", {"probably_met": (1, 2, 3), "met": (4, 5, 6)}, "that all of them are is not sure"),
+        ("probably_not_met", {"close": ALL}, "all of them together are"),
+        ("met", {"not_met": (4,), "met": (1, 2, 3, 5, 6)}, "rep 4 missed it"),
         ("not_met", {"not_met": (4, 5, 6), "met": (1, 2, 3)}, ""),
         ("met", {"met": ALL}, ""),
         ("close", {"close": ALL}, ""),

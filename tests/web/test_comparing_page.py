@@ -364,7 +364,7 @@ def test_one_sentence_says_why_two_sets_of_an_address_cannot_be_compared(
     analysis = synthetic_analysis("curl.mp4")
     curl = replace(analysis.review, exercise=ExerciseRef("biceps-curl", "Biceps curl"))
     other = store_review(replace(analysis, review=curl), drawn=False)
-    for number, words in ((ben, ("not of one client",)), (other, ("one is", "curl"))):
+    for number, words in ((ben, ("not of the same client",)), (other, ("one is", "curl"))):
         opened = open_page()
         opened.query_params.update(after=str(stored[-1]), before=str(number))
         opened = opened.switch_page("formcheck/web/pages/compare.py").run()
@@ -395,7 +395,7 @@ def test_without_landmarks_the_numbers_are_still_compared(page: AppTest, stored:
     st.cache_resource.clear()
     page.run()
     assert not page.exception
-    assert says(page.info[0].value, "not kept")
+    assert says(page.info[0].value, "no longer kept")
     assert 'data-label="Change"' in read_page(page)
 
 

@@ -43,7 +43,7 @@ def test_what_arrived_of_a_film_is_reviewed(
 ) -> None:
     content = lay_film(formcheck_home, tmp_path)
     page = open_page()
-    assert any("A film that did not end" in item.body and "about 10 s" in item.body for item in page.html)
+    assert any("An unfinished film" in item.body and "about 10 s" in item.body for item in page.html)
     page.button(key=f"review_{NAME}").click().run()
     assert not page.exception
     assert [path.read_bytes() for path in DataFolder(formcheck_home).clips.iterdir()] == [content]
@@ -216,7 +216,7 @@ def test_a_closed_tab_leaves_the_film_so_far(address: str, filming: Any, home: P
     page = filming.new_page(viewport=WIDE)
     page.set_default_timeout(120_000)
     page.goto(address)
-    page.get_by_text("A film that did not end").wait_for()
+    page.get_by_text("An unfinished film").wait_for()
     page.get_by_role("button", name="Review what arrived").click()
     page.locator(".fc-clip").wait_for()
     page.close()

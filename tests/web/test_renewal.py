@@ -34,12 +34,12 @@ def test_a_review_of_an_earlier_formcheck_is_made_anew_by_a_button(
 ) -> None:
     number = store_review(make_earlier())
     page = open_page(review=str(number))
-    assert says(read_page(page), "an earlier formcheck made this review")
+    assert says(read_page(page), "an earlier version of formcheck made this review")
     page.button(key="renew").click().run()
     assert not page.exception
     assert not page.error
     assert "renew" not in list_buttons(page)
-    assert not says(read_page(page), "an earlier formcheck made this review")
+    assert not says(read_page(page), "an earlier version of formcheck made this review")
     with Store.open(default_store()) as store:
         assert store.load_review(number).points
         assert store.load_review(number).measures_version == MEASURES_VERSION
@@ -52,7 +52,7 @@ def test_a_review_without_body_points_stays_as_it_is(
     number = store_review(make_earlier())
     DataFolder(formcheck_home).artifacts(number).recording.unlink()
     page = open_page(review=str(number))
-    assert says(read_page(page), "not kept any more, so it stays as it is")
+    assert says(read_page(page), "no longer kept, so it stays as it is")
     assert "renew" not in list_buttons(page)
 
 

@@ -68,7 +68,7 @@ def render_differences(differences: Sequence[Difference], names: tuple[str, str]
     margins : measure → half-width of the 95 % interval, of the earlier and the later.
     """
     rows = []
-    caption = "The margin (±) of a change holds how much the reps differ among themselves and what the camera adds."
+    caption = "The margin (±) of a change covers how much the reps differ among themselves and what the camera adds."
     for item in differences:
         measure, unit = item.measure, item.unit
         sides = zip((item.before, item.after), margins, strict=True)
@@ -79,7 +79,7 @@ def render_differences(differences: Sequence[Difference], names: tuple[str, str]
         cells = [*values, format_change(item.change, item.margin, unit, measure), render("pieces", "mark", mark, words)]
         rows.append((f"fc-call-{item.call}", wording.capitalise(wording.get_measure_name(measure)), cells))
     if any(map(_is_unsure, differences)):
-        caption += " Unsure: more than its margin, but with so many numbers side by side chance alone can do that."
+        caption += " Unsure: more than its margin, but among so many numbers one may differ by chance alone."
     return render("pieces", "table", caption, ["Number", *names, "Change", "Certain?"], rows)
 
 

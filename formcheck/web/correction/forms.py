@@ -20,8 +20,8 @@ KINDS = {
     "exercise": "Another exercise",
 }
 _HINTS = {
-    "add": "Bring the clip to where the rep begins and take that moment, then to where it ends.",
-    "leave_out": "Walking in, setting up, racking the weight: take where that begins and where it ends.",
+    "add": "Move the clip to where the rep begins and take that moment; then do the same where it ends.",
+    "leave_out": "For walking in, setting up or racking the weight: take where that begins and where it ends.",
 }
 _FIELDS = {"start": "Start", "top": "Top", "end": "End"}
 _SAME_S = 5e-4
@@ -123,6 +123,6 @@ def _ask_times(found: dict[str, float], key: str, fields: TimeFields) -> dict[st
             step=fields.step_s,
             format="%.2f",
             key=field,
-            help="Seconds of the clip; plus and minus go one picture on and back.",
+            help="Seconds of the clip; plus and minus move one picture forward and back.",
         )
     return chosen

@@ -41,7 +41,7 @@ def main() -> None:
 
 def _choose_client(clients: list[Client]) -> Client | None:
     if not clients:
-        st.info("There is no client yet. A review without a client is handed over and deleted on its own page.")
+        st.info("There is no client yet. A review without a client is exported and deleted on its own page.")
         return None
     ids = [client.id for client in clients]
     wanted = read_number("client")

@@ -96,7 +96,7 @@ def _ask_check_limits(check: Check, now: Check, stamp: str) -> dict[str, float |
             step=scale * _STEPS[check.unit],
             format="%.0f" if percent else "%.2f" if check.unit in ("ratio", "none") else "%.1f",
             key=f"{name}_{stamp}_{check.id}",
-            help="What is let pass beyond the limit." if name == "tolerance" else None,
+            help="How far beyond the limit still passes." if name == "tolerance" else None,
         )
         if abs(value / scale - getattr(check, name)) > 1e-9:
             found[name] = value / scale
@@ -113,7 +113,7 @@ def _ask_check_limits(check: Check, now: Check, stamp: str) -> dict[str, float |
 def _show_effects(store: Store, shipped: Exercise, client: int | None, changes: Limits, held: Limits) -> None:
     layout.show_section("What would change")
     if dump_limits(changes) == dump_limits(held):
-        st.html("<p>Nothing: these are the limits that hold. Change one to see which past findings would differ.</p>")
+        st.html("<p>Nothing: these limits are in force. Change one to see which past findings would differ.</p>")
         return
     found = find_limit_effects(store, shipped.id, changes, client=client, newest=limit_html.TRIED_ON)
     past = store.count_reviews(client=client, exercise_id=shipped.id)

@@ -68,8 +68,8 @@ def _show_list(store: Store, found: Sequence[StoredReview]) -> None:
         st.html(render("inbox", "sets", shown, view.sort, view.backwards))
     if any(row.earlier for row in shown):
         st.caption(
-            "“earlier”: an earlier formcheck made the review, and its numbers never join a series with today’s. "
-            "Choose such sets and press “Make anew”: it is done from their kept body points, corrections included."
+            "“earlier”: an earlier version of formcheck made the review, and its numbers are never mixed with today’s. "
+            "Choose such sets and press “Make anew”: the kept body points are read again, corrections included."
         )
     sent = mount_set_list("fc_inbox")
     if len(found) > len(listed) and st.button(f"Show more ({len(found) - len(listed)})", key="more_sets"):

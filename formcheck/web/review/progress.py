@@ -20,7 +20,7 @@ _POLL_S = 0.6
 def show(job_id: str) -> None:
     """Second step of a review: its progress until there is a result or a sentence why there is none."""
     if find_job(job_id) is None:
-        st.warning("This review is not known on this machine.")
+        st.warning("There is no such review on this machine.")
         _show_way_back("Choose another clip", "back")
         return
     layout.show_heading("Analysing your set", "You can close or reload this page; the work goes on.")
@@ -82,7 +82,7 @@ def _show_line_before(job: Job) -> None:
     if others == 1 and first.clip_path == job.request.clip_path:  # the first look at this clip
         words = f"{stage} · {left}" if left else status.stage
     else:
-        words = f"{wording.count(others, 'piece')} of work before this one · now: {stage}"
+        words = f"{wording.count(others, 'piece')} of work in line before this one · now: {stage}"
         words += f" · {left} until this one is ready" if left else ""
     show_bar(status, words)
     if first.clip_path == job.request.clip_path:

@@ -22,13 +22,13 @@ def show(review_id: int, review: Review) -> None:
     if not is_earlier(review):
         return
     st.info(
-        "An earlier formcheck made this review. Today’s reads some of its numbers otherwise and says how sure each "
-        "point is; numbers of both are never put into one series."
+        "An earlier version of formcheck made this review. Today’s reads some numbers differently and says how sure "
+        "each point is, so the two are never mixed in one trend."
     )
     try:
         load_cached_recording(review_id)
     except FormcheckError:
-        st.caption("Its body points are not kept any more, so it stays as it is: review the clip again.")
+        st.caption("Its body points are no longer kept, so it stays as it is: review the clip again.")
         return
     about = "From the kept body points, with what was corrected by hand."
     if st.button("Make this review anew", key="renew", help=about):

@@ -130,7 +130,7 @@ def open_review(review_id: int) -> OpenedReview:
         try:
             exercise = exercise_for(store, review.exercise.id, row.client_id)
         except FormcheckError as error:
-            st.warning(layout.escape_markdown(f"{error} What was measured is shown as it was kept."))
+            st.warning(layout.escape_markdown(f"{error} The stored numbers are shown."))
     return OpenedReview(review_id, review, row.clip_path, exercise, DataFolder(data_home()).artifacts(review_id))
 
 

@@ -222,9 +222,9 @@ def _show_likely(clip: ReadyClip, suggestion: ClipSuggestion | None, chosen: Exe
     likely = _list_likely(clip, suggestion)[:_CHIPS]
     if suggestion is None and clip.job is not None:
         status = clip.job.status
-        words = status.problem or "Not told: please choose."
+        words = status.problem or "Not known: please choose."
         if status.state != "failed":
-            words = f"Looking at it. {describe_progress(status)}"
+            words = f"Looking at the clip. {describe_progress(status)}"
         st.caption(layout.escape_markdown(words))
     elif suggestion is not None and not likely:
         st.caption(layout.escape_markdown(suggestion.problem or "None of the exercises known here: please choose."))

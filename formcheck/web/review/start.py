@@ -61,7 +61,7 @@ def _list_clips() -> list[ReadyClip]:
     ready = [*([example.make_ready_clip(chosen)] if chosen else []), *chosen_clips.list_ready_clips()]
     if len(ready) > _MOST_CLIPS:
         rest = wording.count(len(ready) - _MOST_CLIPS, "clip")
-        st.caption(f"Listed are the {_MOST_CLIPS} clips handed in last. Still to come: {rest}.")
+        st.caption(f"The {_MOST_CLIPS} newest clips are listed. Still to come: {rest}.")
     return ready[-_MOST_CLIPS:]
 
 
@@ -101,7 +101,7 @@ def _offer_start(clips: Sequence[ReadyClip], requests: Sequence[JobRequest | Non
             mark.touch()
             _start(filled)
         if waiting := len(clips) - len(filled):
-            st.caption(f"{wording.count(waiting, 'clip')} without an exercise: choose it. The others need not wait.")
+            st.caption(f"{wording.count(waiting, 'clip')} without an exercise: choose one. The others need not wait.")
         elif not agreed:
             st.caption("Please confirm that you have read the cautions.")
     exercises = (load_exercises()[request.exercise.partition("/")[0]] for _, request in filled)

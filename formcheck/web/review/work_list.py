@@ -124,7 +124,7 @@ def _show_job(job: Job) -> None:
             controls.show_page_button(
                 "Read it", "review_set", key=f"read_{name}", help=help_text, review=status.review_id
             )
-        elif status.state == "failed" and st.button("Put away", key=f"away_{name}", help="Its clip is kept no longer"):
+        elif status.state == "failed" and st.button("Put away", key=f"away_{name}", help="Its clip is no longer kept"):
             with layout.show_errors():
                 _put_away(job)
                 st.rerun()

@@ -6,6 +6,7 @@ is the lowering and the turn is the stretched end.
 """
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -176,13 +177,28 @@ def find_excursions(
         back = timing(curve.reversed(), end - valleys[position + 1], end - peak, rest_back, reach, fraction)
         back_end, back_start = min(-back[0], float(t[-1])), -back[1]
         # Strokes carried on from their middle may reach into their neighbours: they meet half-way.
+        if out and out[-1].back_end > max(out_start, out_end):  # or even beyond them: where the driver is lowest
+            out[-1] = _end_by(out[-1], float(t[valleys[position]]))
         out_start = max(out_start, out[-1].back_end if out else float(t[0]))
         if back_start < out_end:
             out_end = back_start = (back_start + out_end) / 2
+        out_end, back_start = max(out_end, out_start), max(min(back_start, back_end), out_start)
+        back_end = max(back_end, back_start)
         rest = min(rest_out, rest_back)
         whole = max(rest_out, rest_back) - rest <= WHOLE_WITHIN * (reach - rest)
         out.append(Excursion(out_start, out_end, peak, back_start, back_end, rest, reach, whole))
     return out
+
+
+def _end_by(item: Excursion, end_s: float) -> Excursion:
+    """The movement, over by a moment."""
+    return replace(
+        item,
+        out_start=min(item.out_start, end_s),
+        out_end=min(item.out_end, end_s),
+        back_start=min(item.back_start, end_s),
+        back_end=end_s,
+    )
 
 
 def _join_plateaus(peaks: list[int], line: Array, smallest: float) -> list[int]:

@@ -280,3 +280,23 @@ def test_a_stroke_by_height_that_goes_nowhere_is_timed_all_the_same(rest: float,
         start, end = find_stroke_times_from_middle(curve, 0, len(t) - 1, rest, reach, 0.05, camera_pitch)
         assert np.isfinite([start, end]).all()
         assert start <= end
+
+
+@pytest.mark.parametrize("seed", [29, 54, 79, 106])
+def test_phases_follow_one_another_however_rough_the_strokes(seed: int) -> None:
+    """A stroke carried on from its middle may seem to reach beyond its neighbour; time runs one way all the same."""
+    random = np.random.default_rng(seed)
+    t = np.arange(0.0, 20.0, 1 / 30)
+    course, at = np.full(len(t), 15.0), 1.0
+    while at < 18.0:
+        up, top, down, rest = random.uniform((0.2, 0.0, 0.2, -0.3), (1.6, 0.4, 2.5, 0.5))
+        there, back = minimum_jerk((t - at) / up), minimum_jerk((t - at - up - top) / down)
+        course += random.uniform(25.0, 115.0) * (there - back)
+        at += up + top + down + rest
+    seen = np.clip(course + random.normal(0.0, 1.5, len(t)), 0.0, 180.0)
+    reps = find_reps(t, seen, RULE, SETTINGS, by_height=True, hangs=True)
+    edges = [edge for rep in reps for edge in (rep.start_s, rep.top_s, rep.end_s)]
+    assert edges == sorted(edges)
+    for rep in reps:
+        tempo = rep.tempo
+        assert min(tempo.eccentric_s, tempo.bottom_pause_s, tempo.concentric_s, tempo.top_pause_s) >= 0.0

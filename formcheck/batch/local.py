@@ -1,7 +1,6 @@
 """Tasks done by processes of this machine, or by this process itself."""
 
 import multiprocessing
-import os
 import signal
 import threading
 from collections import deque
@@ -23,11 +22,6 @@ NumberedResult = tuple[int, TaskResult]
 MakeTask = Callable[[int], Task]
 WORKER_ERRORS = (BrokenExecutor, OSError, MemoryError)
 """Raised when a worker process has ended or cannot be started."""
-
-
-def count_cores() -> int:
-    """How many processes this one may keep busy."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 class Runner(Protocol):

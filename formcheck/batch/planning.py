@@ -10,13 +10,13 @@ from pathlib import Path
 
 from formcheck.batch.growing_files import wait_for_growing_files
 from formcheck.batch.requests import AUTO, ClipRequest
-from formcheck.core.errors import ClipError
+from formcheck.core.errors import ClipError, quote_name
 from formcheck.core.model import SetInfo
 from formcheck.exercises.schema import Exercise
 from formcheck.services.own_limits import exercise_for
 from formcheck.storage import Store, StoredReview
 from formcheck.storage.clients import client_name
-from formcheck.video.clip_file import ClipLimits, check_file, compute_clip_sha256, quote_name
+from formcheck.video.clip_file import ClipLimits, check_file, compute_clip_sha256
 
 Key = tuple[str, str | None, str]
 """Clip (its checksum, or its URL), client and exercise: what is reviewed once."""

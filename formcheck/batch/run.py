@@ -12,7 +12,7 @@ from formcheck.batch.planning import Key, StoreLookups, find_clips, key_of
 from formcheck.batch.remote_files import is_url, read_recordings, save_recordings
 from formcheck.batch.requests import AUTO, ClipRequest, Outcome, Summary
 from formcheck.batch.task import Task, TaskResult
-from formcheck.core.errors import NOT_ENOUGH_MEMORY
+from formcheck.core.errors import NOT_ENOUGH_MEMORY, quote_name
 from formcheck.core.model import Review, SetInfo
 from formcheck.exercises.registry import load_own_exercises
 from formcheck.exercises.schema import Exercise
@@ -21,7 +21,6 @@ from formcheck.report.problem_text import describe_problem
 from formcheck.report.wording import summarise
 from formcheck.services.pipeline import EstimatorFactory
 from formcheck.storage import Store
-from formcheck.video.clip_file import quote_name
 
 
 @dataclass(frozen=True, slots=True)

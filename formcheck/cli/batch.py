@@ -95,7 +95,8 @@ def _make_runner(processes: int | None, cluster: str | None) -> "Runner":
         from formcheck.batch.cluster import ClusterRunner
 
         return ClusterRunner(cluster)
-    from formcheck.batch.local import ProcessRunner, count_cores
+    from formcheck.batch.local import ProcessRunner
+    from formcheck.sandbox.sandboxed_tracking import count_cores
 
     return ProcessRunner(processes or count_cores())
 

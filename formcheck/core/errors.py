@@ -70,10 +70,19 @@ FILE = "{file}"
 """In the message of an error: where the name of the file it is about goes."""
 
 
+def escape_unprintable(text: str) -> str:
+    """The text with its control characters written out, so that none reaches a terminal."""
+    return "".join(c if c.isprintable() else ascii(c)[1:-1] for c in text)
+
+
 def quote(name: str) -> str:
     """A file's name for one line of text: quoted, control characters escaped."""
-    safe = "".join(c if c.isprintable() else ascii(c)[1:-1] for c in name)
-    return f'"{safe}"'
+    return f'"{escape_unprintable(name)}"'
+
+
+def quote_name(path: Path) -> str:
+    """`quote` for the name of the file of a path."""
+    return quote(path.name or str(path))
 
 
 class FormcheckError(Exception):
@@ -118,7 +127,7 @@ class ClipError(FormcheckError):
 
     @staticmethod
     def _name_of(path: Path) -> str:
-        return quote(path.name or str(path))
+        return quote_name(path)
 
 
 class PoseModelError(FormcheckError):

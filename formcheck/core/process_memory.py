@@ -26,7 +26,7 @@ _LARGE = "MALLOC_MMAP_THRESHOLD_"
 _NONE = (OSError, AttributeError, TypeError)
 _MANY = 100
 """So many modules loaded anew are worth it. Such moments are few: little that has to go can stay with them."""
-_aside = 0
+_frozen_count = 0
 _EVERY_S = 60.0
 _next_s = 0.0
 
@@ -70,10 +70,10 @@ def freeze_modules() -> None:
     The page's server collects after every click. Looking through everything its libraries hold, which stays as long as
     the process, would take most of the time of a short run.
     """
-    global _aside
+    global _frozen_count
     loaded = len(sys.modules)
-    if loaded < _aside + _MANY:
+    if loaded < _frozen_count + _MANY:
         return
-    _aside = loaded
+    _frozen_count = loaded
     gc.collect()
     gc.freeze()

@@ -7,7 +7,7 @@ from typing import Annotated, Any, TypeVar
 from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
 from formcheck.coaching.comment import MOST_POINTS, MOST_STROKES, Stroke
-from formcheck.core.errors import ReviewFormatError, UsageError
+from formcheck.core.errors import ReviewFormatError, UsageError, escape_unprintable
 from formcheck.exercises.limits import LimitChange, Limits, dump_limits, read_limits
 from formcheck.formats.review_parts import Part, Seconds
 from formcheck.reps.edits import MOST_EDITS, Edits, Placed, Stretch
@@ -106,11 +106,6 @@ def _run_checked(work: Callable[[], T], trouble: str) -> T:
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
         path = ".".join(str(part) for part in first["loc"])
-        raise ReviewFormatError(f"{trouble}: {_write_on_one_line(path)}: {first['msg'].rstrip('.')}.") from error
+        raise ReviewFormatError(f"{trouble}: {escape_unprintable(path)}: {first['msg'].rstrip('.')}.") from error
     except (ValueError, RecursionError, UsageError) as error:
-        raise ReviewFormatError(f"{trouble}: {_write_on_one_line(str(error)).rstrip('.')[:200]}.") from error
-
-
-def _write_on_one_line(text: str) -> str:
-    """Control characters written out: a damaged text must not reach a terminal as it is."""
-    return "".join(char if char.isprintable() else ascii(char)[1:-1] for char in text)
+        raise ReviewFormatError(f"{trouble}: {escape_unprintable(str(error)).rstrip('.')[:200]}.") from error

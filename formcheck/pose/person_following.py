@@ -80,8 +80,7 @@ class FollowingEstimator:
         """Where to look for the lifter; None: everywhere."""
         if self._last is not None and t_s - self._last[0] <= FORGET_S:
             then, person = self._last
-            a, b, c, d = (float(value) for value in person.box)
-            return Anchor(then, float(person.centre[0]), float(person.centre[1]), person.size, (a, b, c, d))
+            return person.make_anchor(then)
         return self.survey.nearest_anchor(t_s) if self.survey.several else None
 
 

@@ -50,6 +50,11 @@ class Person:
     hands: Array
     colour: Array
 
+    def make_anchor(self, t: float) -> "Anchor":
+        """Where this person was at a moment."""
+        left, top, right, bottom = (float(value) for value in self.box)
+        return Anchor(t, float(self.centre[0]), float(self.centre[1]), self.size, (left, top, right, bottom))
+
     def scale(self, scale: float) -> "Person":
         """The same person in a picture of another size."""
         return replace(self, centre=self.centre * scale, size=self.size * scale, box=self.box * scale)
@@ -134,11 +139,7 @@ def choose_lifter(frames: Sequence[PeopleInFrame], width: int, height: int) -> S
     )
     best, lifter = scored[0]
     others = [score for score, _ in scored[1:]]
-    anchors = tuple(
-        Anchor(t, float(p.centre[0]), float(p.centre[1]), p.size, (float(a), float(b), float(c), float(d)))
-        for t, p in lifter.seen
-        for a, b, c, d in [p.box]
-    )
+    anchors = tuple(person.make_anchor(t) for t, person in lifter.seen)
     # one person who bends down or turns may not be known again: only two in one picture are two
     several = any(len(frame.people) > 1 for frame in frames)
     return SurveyResult(anchors, several, several and bool(others) and best < CLEAR_LEAD * max(others))

@@ -18,10 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formcheck.core.atomic_write import atomic_write
-from formcheck.core.errors import RecordingError
+from formcheck.core.errors import RecordingError, quote_name
 from formcheck.core.model import LANDMARK_COUNT, ClipDamage, ClipInfo, LandmarkRecording, PoseModelInfo, Scene
 from formcheck.pose.tracking import PIXEL_STEPS, TRACKER_VERSION, VISIBILITY_STEPS, WORLD_STEPS
-from formcheck.video.clip_file import quote_name
 
 FORMAT = "formcheck-landmarks"
 FORMAT_VERSION = 1

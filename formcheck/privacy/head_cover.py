@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from formcheck.core.model import Array, LandmarkRecording
 from formcheck.signals.lengths import measure_trunk, select_both_sides
 from formcheck.signals.skeleton import BONES, INDEX
-from formcheck.video.drawing import Rgb
+from formcheck.video.orientation import Rgb
 
 _HEAD = slice(INDEX["nose"], INDEX["mouth_right"] + 1)
 PROMISE = (

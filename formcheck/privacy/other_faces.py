@@ -28,7 +28,7 @@ from formcheck.privacy import head_cover
 from formcheck.privacy.head_cover import Circle, Cover, find_heads
 from formcheck.sandbox.sandboxed_tracking import call_in_sandbox
 from formcheck.video.clip_file import ClipLimits, make_changed_error
-from formcheck.video.drawing import Rgb
+from formcheck.video.orientation import Rgb
 from formcheck.video.reader import ClipReader
 
 if TYPE_CHECKING:

@@ -9,7 +9,8 @@ from formcheck.coaching.comment import CoachComment, Stroke
 from formcheck.core.model import LandmarkRecording
 from formcheck.report import wording
 from formcheck.report.figures import KeyPicture, encode_jpeg
-from formcheck.video.drawing import INK, Rgb
+from formcheck.video.drawing import INK
+from formcheck.video.orientation import Rgb
 
 _PEN = (255, 210, 74)
 _HEIGHT = 480

@@ -14,9 +14,10 @@ from formcheck.privacy.other_faces import find_other_faces
 from formcheck.report.body_marks import SHOWN_S, BodyMark
 from formcheck.report.phases import PHASE_WORDS, FirstPhase, list_phases
 from formcheck.signals.interpolation import compute_landmarks_at
-from formcheck.video.drawing import Rgb, draw_caption, draw_skeleton
+from formcheck.video.drawing import draw_caption, draw_skeleton
 from formcheck.video.encoder import FILM_SIDE, SoundPart, open_film
 from formcheck.video.mark_drawing import draw_mark
+from formcheck.video.orientation import Rgb
 from formcheck.video.read_ahead import read_ahead
 from formcheck.video.reader import ClipReader
 

@@ -67,11 +67,14 @@ class SandboxLimits:
         return min(self.start_s + self.times_length * length_s, self.most_s)
 
 
+def count_cores() -> int:
+    """How many processes this one may keep busy."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
 def count_default_processes() -> int:
     """One process a core, four at most."""
-    if hasattr(os, "sched_getaffinity"):
-        return max(1, min(MOST_PROCESSES, len(os.sched_getaffinity(0))))
-    return max(1, min(MOST_PROCESSES, os.cpu_count() or 1))
+    return min(MOST_PROCESSES, count_cores())
 
 
 def track_clip(

@@ -50,8 +50,6 @@ from formcheck.video.reader import ClipReader, FirstPicture, SeekError
 
 PROGRESS_EVERY_S = 0.1
 PICTURE_EVERY_S = 2.0
-PICTURE_SIDE = LARGEST_SEEN
-"""Pixels of the longer side of the pictures sent with the progress."""
 ADDRESS_SPACE_FACTOR = 3
 """The pose model and every thread reserve far more addresses than they fill with data."""
 
@@ -195,7 +193,7 @@ class _Seen:
             import cv2
 
             self._pictured_at = time.monotonic()
-            scale = PICTURE_SIDE / max(self._rgb.shape[:2])
+            scale = LARGEST_SEEN / max(self._rgb.shape[:2])
             small = cv2.resize(self._rgb, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
             arrays["picture"] = np.asarray(small, dtype=np.float32)
         self._t, self._rows, self._rgb = [], [], None

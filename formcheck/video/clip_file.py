@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
-from formcheck.core.errors import FILE, ClipError, quote
+from formcheck.core.errors import FILE, ClipError
 
 if TYPE_CHECKING:
     from av.container import InputContainer
@@ -38,11 +38,6 @@ ARCHIVE_SIGNATURES = (
 )
 MP4_BOXES = (b"ftyp", b"moov", b"mdat", b"wide")
 VIDEO_SIGNATURES = (b"\x1aE\xdf\xa3", b"FLV", b"\x30\x26\xb2\x75", b"OggS", b"DKIF")
-
-
-def quote_name(clip: Path) -> str:
-    """The file's name for one line of text: quoted, control characters escaped."""
-    return quote(clip.name or str(clip))
 
 
 def make_readable_name(clip: Path) -> str:

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from formcheck.core.model import Array
 from formcheck.signals.skeleton import BODY, BONES, INDEX
+from formcheck.video.orientation import Rgb
 
-Rgb = NDArray[np.uint8]
 Colour = tuple[int, int, int]
 
 LEFT: Colour = (92, 184, 236)
@@ -24,8 +24,15 @@ INK: Colour = (18, 26, 30)
 HIDDEN_BELOW = 0.5
 """Limbs with an end less visible than this are dashed."""
 
-_SHIFT = 3
-_REACH = 30_000  # pixels; OpenCV's fixed-point lines overflow far outside the picture
+SHIFT = 3
+"""Binary digits behind the point of the places OpenCV draws at."""
+REACH = 30_000
+"""Pixels; OpenCV's fixed-point lines overflow far outside the picture."""
+
+
+def choose_stroke(rgb: Rgb) -> int:
+    """Width of a limb, in pixels, by the size of the picture."""
+    return int(max(2, round(max(rgb.shape[:2]) / 210)))
 
 
 def draw_skeleton(rgb: Rgb, pixels: Array, visibility: Array, *, stroke: int | None = None) -> Rgb:
@@ -38,7 +45,7 @@ def draw_skeleton(rgb: Rgb, pixels: Array, visibility: Array, *, stroke: int | N
     visibility : (33,) 0..1.
     stroke : width of a limb in pixels; None: by the size of the picture.
     """
-    stroke = stroke or max(2, round(max(rgb.shape[:2]) / 210))
+    stroke = stroke or choose_stroke(rgb)
     limbs = [(INDEX[a], INDEX[b], _choose_colour(a, b)) for a, b in BONES]
     drawn = [(a, b, colour) for a, b, colour in limbs if np.isfinite(pixels[[a, b]]).all()]
     seen = {(a, b): min(visibility[a], visibility[b]) >= HIDDEN_BELOW for a, b, _ in drawn}
@@ -99,7 +106,7 @@ def _draw_limb(rgb: Rgb, start: Array, end: Array, colour: Colour, stroke: int) 
 
 
 def _draw_dashes(rgb: Rgb, start: Array, end: Array, colour: Colour, stroke: int, dash: int) -> None:
-    start, end = np.clip(start, -_REACH, _REACH), np.clip(end, -_REACH, _REACH)
+    start, end = np.clip(start, -REACH, REACH), np.clip(end, -REACH, REACH)
     # the picture's diagonal bounds the count even when a landmark lies far outside
     count = int(np.clip(np.hypot(*(end - start)) / dash, 1, np.hypot(*rgb.shape[:2]) / dash + 1))
     for step in np.arange(count + 1):
@@ -113,18 +120,18 @@ def _draw_joint(rgb: Rgb, centre: Array, colour: Colour, stroke: int) -> None:
     import cv2
 
     at = _to_fixed_point(centre)
-    cv2.circle(rgb, at, round((0.9 * stroke + 1) * 2**_SHIFT), INK, -1, cv2.LINE_AA, _SHIFT)
-    cv2.circle(rgb, at, round(0.6 * stroke * 2**_SHIFT), colour, -1, cv2.LINE_AA, _SHIFT)
+    cv2.circle(rgb, at, round((0.9 * stroke + 1) * 2**SHIFT), INK, -1, cv2.LINE_AA, SHIFT)
+    cv2.circle(rgb, at, round(0.6 * stroke * 2**SHIFT), colour, -1, cv2.LINE_AA, SHIFT)
 
 
 def _draw_line(rgb: Rgb, start: Array, end: Array, colour: Colour, stroke: int) -> None:
     import cv2
 
-    cv2.line(rgb, _to_fixed_point(start), _to_fixed_point(end), colour, stroke, cv2.LINE_AA, _SHIFT)
+    cv2.line(rgb, _to_fixed_point(start), _to_fixed_point(end), colour, stroke, cv2.LINE_AA, SHIFT)
 
 
 def _to_fixed_point(point: Array) -> tuple[int, int]:
-    x, y = np.round(np.clip(point, -_REACH, _REACH) * 2**_SHIFT).astype(int)
+    x, y = np.round(np.clip(point, -REACH, REACH) * 2**SHIFT).astype(int)
     return int(x), int(y)
 
 

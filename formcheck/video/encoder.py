@@ -13,7 +13,7 @@ from formcheck.core.atomic_write import make_part_file
 from formcheck.core.errors import FILE, OutputError
 from formcheck.core.model import ProgressReport
 from formcheck.video.clip_file import open_clip
-from formcheck.video.drawing import Rgb
+from formcheck.video.orientation import Rgb
 from formcheck.video.read_ahead import read_ahead
 from formcheck.video.reader import ClipReader
 

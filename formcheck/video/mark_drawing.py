@@ -11,7 +11,8 @@ from typing import Literal
 import numpy as np
 
 from formcheck.core.model import Array, Grade
-from formcheck.video.drawing import INK, MIDDLE, Colour, Rgb, draw_plate
+from formcheck.video.drawing import INK, MIDDLE, REACH, SHIFT, Colour, choose_stroke, draw_plate
+from formcheck.video.orientation import Rgb
 
 Role = Literal["gap", "base", "arc", "limb", "target", "head"]
 """The field between measured and asked for; the line an angle is measured from; its arc; what was measured; what is
@@ -24,8 +25,6 @@ COLOURS: dict[Grade, Colour] = {
     "probably_not_met": (250, 164, 110),
     "not_met": (250, 164, 110),
 }
-_SHIFT = 3
-_REACH = 30_000  # pixels; OpenCV's fixed-point lines overflow far outside the picture
 _GAP_SHARE = 0.38
 """How much of a field's colour covers the picture."""
 _WIDTHS: dict[Role, float] = {"base": 0.7, "arc": 0.9, "limb": 1.5, "target": 1.1}
@@ -57,7 +56,6 @@ def draw_mark(
     grade: Grade,
     *,
     scale: float = 1.0,
-    stroke: int | None = None,
     inside: tuple[int, int, int, int] | None = None,
 ) -> Rgb:
     """Draw a mark onto a picture, in place, and return the picture.
@@ -67,15 +65,13 @@ def draw_mark(
     rgb : (h, w, 3) writable picture.
     text : the number with its margin.
     scale : pixels of the picture for one of the clip.
-    stroke : width of a limb in pixels; None: by the size of the picture.
     inside : left, top, right and bottom, pixels of the picture, of the part that will be seen: the number stays in it.
     """
-    stroke = stroke or max(2, round(max(rgb.shape[:2]) / 210))
-    colour = COLOURS[grade]
+    stroke, colour = choose_stroke(rgb), COLOURS[grade]
     for role in ROLES:
         for item in drawing.strokes:
             if item.role == role:
-                points = np.clip(np.asarray(item.points, dtype=float) * scale, -_REACH, _REACH)
+                points = np.clip(np.asarray(item.points, dtype=float) * scale, -REACH, REACH)
                 _draw_stroke(rgb, role, points, colour, stroke)
     x, y = (value * scale for value in drawing.label)
     left, top, right, bottom = inside or (0, 0, rgb.shape[1], rgb.shape[0])
@@ -86,23 +82,23 @@ def draw_mark(
 def _draw_stroke(rgb: Rgb, role: Role, points: Array, colour: Colour, stroke: int) -> None:
     import cv2
 
-    fixed = np.round(points * 2**_SHIFT).astype(np.int32)
+    fixed = np.round(points * 2**SHIFT).astype(np.int32)
     if role == "gap":
         mask = np.zeros(rgb.shape[:2], dtype=np.uint8)
-        cv2.fillPoly(mask, [fixed], 255, cv2.LINE_AA, _SHIFT)
+        cv2.fillPoly(mask, [fixed], 255, cv2.LINE_AA, SHIFT)
         inside = mask > 0
         mixed = (1 - _GAP_SHARE) * rgb[inside] + _GAP_SHARE * np.array(colour)
         rgb[inside] = mixed.astype(np.uint8)
         return
     if role == "head":
-        cv2.fillPoly(rgb, [fixed], colour, cv2.LINE_AA, _SHIFT)
-        cv2.polylines(rgb, [fixed], True, INK, max(1, stroke // 3), cv2.LINE_AA, _SHIFT)
+        cv2.fillPoly(rgb, [fixed], colour, cv2.LINE_AA, SHIFT)
+        cv2.polylines(rgb, [fixed], True, INK, max(1, stroke // 3), cv2.LINE_AA, SHIFT)
         return
     width = max(1, round(_WIDTHS[role] * stroke))
     lines = _cut_dashes(points, 3.2 * stroke, 2.2 * stroke) if role == "target" else [points]
     for tint, wide in ((INK, width + max(2, stroke // 2)), (MIDDLE if role in ("target", "base") else colour, width)):
         for line in lines:
-            cv2.polylines(rgb, [np.round(line * 2**_SHIFT).astype(np.int32)], False, tint, wide, cv2.LINE_AA, _SHIFT)
+            cv2.polylines(rgb, [np.round(line * 2**SHIFT).astype(np.int32)], False, tint, wide, cv2.LINE_AA, SHIFT)
 
 
 def _cut_dashes(points: Array, dash: float, space: float) -> list[Array]:

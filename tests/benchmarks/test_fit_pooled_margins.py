@@ -16,7 +16,7 @@ QUALITY = Quality(1.0, 30.0, 800.0, {}, {}, (), None)
 def row(error: float, set_name: str = "1", build: str = "usual", measure: str = "torso_inclination_mean") -> Any:
     from rendered_sets import Row
 
-    return Row(set_name, "squat", build, "near", measure, "front", 1, error, 20.0, 5.0, VIEW, QUALITY, False)
+    return Row(set_name, "squat", build, "near", measure, "front", 1, error, 20.0, 5.0, VIEW, QUALITY)
 
 
 def test_a_width_holds_95_of_100_equal_sets() -> None:

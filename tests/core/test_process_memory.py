@@ -120,7 +120,7 @@ def test_modules_are_set_aside_once_and_again_when_many_came(monkeypatch: pytest
             knot.__dict__["self"] = knot
         return [weakref.ref(knot) for knot in knots]
 
-    monkeypatch.setattr(process_memory, "_aside", 0)
+    monkeypatch.setattr(process_memory, "_frozen_count", 0)
     frozen = gc.get_freeze_count()
     freeze_modules()
     assert gc.get_freeze_count() > frozen + 1000

@@ -12,7 +12,7 @@ from formcheck.privacy import other_faces
 from formcheck.privacy.head_cover import LONGEST_GAP_S, Circle, make_head_cover
 from formcheck.report.figures import draw_key_pictures
 from formcheck.report.overlay import write_overlay
-from formcheck.video.drawing import Rgb
+from formcheck.video.orientation import Rgb
 from formcheck.video.reader import ClipReader
 from tests.web.synthetic import synthetic_analysis, synthetic_recording
 

@@ -12,7 +12,7 @@ from formcheck.core.model import Array
 from formcheck.privacy import other_faces
 from formcheck.privacy.head_cover import Circle
 from formcheck.privacy.other_faces import HOLD_S, SCAN_EVERY_S, FaceFinder, OtherFaces, scan_clip
-from formcheck.video.drawing import Rgb
+from formcheck.video.orientation import Rgb
 from tests.privacy.test_head_cover import detail, picture_of
 
 WIDTH, HEIGHT, RATE = 480, 640, 24

@@ -14,8 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from formcheck.core.errors import ClipError, FormcheckError
-from formcheck.video.clip_file import ClipLimits, quote_name
+from formcheck.core.errors import ClipError, FormcheckError, quote_name
+from formcheck.video.clip_file import ClipLimits
 from formcheck.video.reader import ClipReader
 from tests.facts import says
 from tests.video.clips import quarters, write_clip, write_sound

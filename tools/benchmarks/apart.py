@@ -9,7 +9,9 @@ from formcheck.core.model import Array, LandmarkRecording, Settings
 from formcheck.pose.estimator import MediaPipeEstimator, Pose
 from formcheck.sandbox.sandboxed_tracking import track_clip
 from formcheck.signals.filtering import low_pass
+from formcheck.signals.lengths import measure_trunk, select_both_sides
 from formcheck.signals.skeleton import INDEX
+from formcheck.video.orientation import Rgb
 from formcheck.video.packets import plan_tracking
 from formcheck.video.reader import ClipReader
 
@@ -17,17 +19,14 @@ from formcheck.video.reader import ClipReader
 class SkippingEstimator(MediaPipeEstimator):
     """The pose model, shown an empty picture in the place of the first."""
 
-    def detect(self, rgb: "np.ndarray[tuple[int, int, int], np.dtype[np.uint8]]", t_s: float) -> Pose | None:
+    def detect(self, rgb: Rgb, t_s: float) -> Pose | None:
         """None for the first picture."""
         return super().detect(np.zeros((64, 64, 3), np.uint8) if t_s == 0 else rgb, t_s)
 
 
 def apart(one: Array, other: Array, rate: float) -> tuple[float, float, float]:
     """95th percentile of distances, raw and low-passed, in % of the torso; largest difference of a peak, degrees."""
-    middle = {
-        part: (one[:, INDEX[f"left_{part}"]] + one[:, INDEX[f"right_{part}"]]) / 2 for part in ("shoulder", "hip")
-    }
-    torso = float(np.nanmedian(np.linalg.norm(middle["shoulder"] - middle["hip"], axis=1)))
+    torso = float(np.nanmedian(measure_trunk(select_both_sides(one, "shoulder"), select_both_sides(one, "hip"))))
     smooth = [low_pass(pixels, rate, Settings().cutoff_hz) for pixels in (one, other)]
     distances = [np.linalg.norm(a - b, axis=2) for a, b in ((one, other), (smooth[0], smooth[1]))]
     raw, filtered = (100 * float(np.nanpercentile(d, 95)) / torso for d in distances)

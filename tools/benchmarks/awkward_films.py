@@ -14,7 +14,8 @@ from typing import Any
 import av
 import numpy as np
 
-from hostile_films import Film, Rgb
+from formcheck.video.orientation import Rgb
+from hostile_films import Film
 
 RATE, COUNT, SIZE = 30, 150, (96, 64)
 
@@ -28,13 +29,13 @@ class WholeFilm:
 
 
 @cache
-def frames(count: int = COUNT, size: tuple[int, int] = SIZE) -> tuple[Rgb, ...]:
+def frames() -> tuple[Rgb, ...]:
     """Pictures (height, width, 3) of a soft pattern that moves to the right by two pixels each."""
-    width, height = size
+    width, height = SIZE
     rng = np.random.default_rng(11)
     wide = rng.integers(40, 216, (height // 8, width // 4, 3), dtype=np.uint8)
     base = np.kron(wide, np.ones((8, 8, 1), dtype=np.uint8))
-    return tuple(np.ascontiguousarray(np.roll(base, 2 * step, axis=1)[:, :width]) for step in range(count))
+    return tuple(np.ascontiguousarray(np.roll(base, 2 * step, axis=1)[:, :width]) for step in range(COUNT))
 
 
 def film(title: str, name: str, times: Sequence[float] | None = None, **how: Any) -> WholeFilm:
@@ -51,12 +52,11 @@ def remuxed(
     options: dict[str, str] | None = None,
     keep: Callable[[int, Any], bool] = lambda number, packet: True,
     shift_s: float = 0.0,
-    times: Sequence[float] | None = None,
 ) -> WholeFilm:
     """A film whose packets are put into another container, some left out or shifted, none coded anew."""
 
     def make(folder: Path) -> Path:
-        made = source.write(folder, frames(), times)
+        made = source.write(folder, frames())
         path = folder / f"again-{name}"
         with av.open(str(made)) as reading, av.open(str(path), "w", options=options or {}) as writing:
             track: Any = writing.add_stream_from_template(reading.streams.video[0])

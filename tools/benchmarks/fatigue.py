@@ -36,15 +36,14 @@ def false_alarms(sets: int, n: int, noise: Noise = normal, seed: int = 1) -> tup
     return named / sets, claimed / sets
 
 
-def found_losses(
-    sets: int, firsts: Sequence[int], *, n: int = 10, grows: bool, share: float = SHARE, seed: int = 2
-) -> tuple[float, float, float]:
+def found_losses(sets: int, firsts: Sequence[int], *, grows: bool, seed: int = 2) -> tuple[float, float, float]:
     """Of sets that lose range: share found; of these, share named within one rep, and share inside the likely reps."""
+    n = 10
     rng = np.random.default_rng([seed, n, *firsts, grows])
     found = near = held = 0
     for _ in range(sets):
         first = int(rng.choice(firsts))
-        named = find_breakdown(find_form_changes(invented_set(rng, n, course=loss(n, first, share, grows=grows))))
+        named = find_breakdown(find_form_changes(invented_set(rng, n, course=loss(n, first, SHARE, grows=grows))))
         if named is not None:
             found += 1
             near += abs(named.rep - first) <= 1
@@ -66,9 +65,10 @@ def between_sets(sets: int, lost: float, *, n: int = 10, same_session: bool, see
     return claimed / sets
 
 
-def side_trends(sets: int, moved: float, *, sessions: int = 4, n: int = 8, seed: int = 4) -> float:
+def side_trends(sets: int, moved: float) -> float:
     """Share of courses of a set a session in which a trend of left against right is claimed; it moves by `moved`°."""
-    rng = np.random.default_rng([seed, sessions, n])
+    sessions, n = 4, 8
+    rng = np.random.default_rng([4, sessions, n])
     claimed = 0
     for _ in range(sets):
         reviews = []

@@ -13,15 +13,14 @@ from tempfile import TemporaryDirectory
 from typing import Any, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from formcheck.video.orientation import Rgb
 from formcheck.video.reader import ClipReader
 
 ROOT = Path(__file__).resolve().parents[2]
 SOURCE = ROOT / "clips_demo" / "lateral_raise_front_clean.mp4"
 RATE, SECONDS, SIZE = 15, 9.0, (360, 640)
 os.environ.setdefault("SVT_LOG", "0")  # the AV1 encoder else tells its settings at every film
-Rgb = NDArray[np.uint8]
 Want = Literal["same", "told", "none", "sentence", "either"]
 """same: the reference's reps and top angles; told: that, or a note that says what limits the clip; none: a review
 without reps; sentence: refused; either: a review or refused, as long as it ends in one of them."""

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
-from hostile_films import Case, Film, Want, coded, holding, pictures, plain, shaped
+from hostile_films import Case, Film, coded, holding, pictures, plain, shaped
 from hostile_scenes import names, scenes
 from hostile_times import timed
 
@@ -73,7 +73,7 @@ def damaged() -> list[Case]:
 # ---------------------------------------------------------------- lies
 
 
-def patched(title: str, box: bytes, offset: int, value: bytes, want: Want = "either", says: str = "") -> Case:
+def patched(title: str, box: bytes, offset: int, value: bytes) -> Case:
     """A field of an mp4 box set to what it is not; `offset` counts from the box's name (ISO/IEC 14496-12)."""
 
     def data() -> bytes:
@@ -82,7 +82,7 @@ def patched(title: str, box: bytes, offset: int, value: bytes, want: Want = "eit
         whole[at : at + len(value)] = value
         return bytes(whole)
 
-    return holding(title, data, want, says)
+    return holding(title, data, "either")
 
 
 def sparse(folder: Path, size: int, head: bytes = b"") -> Path:

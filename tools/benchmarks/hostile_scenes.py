@@ -6,7 +6,8 @@ from pathlib import Path
 
 import numpy as np
 
-from hostile_films import RATE, ROOT, SIZE, Case, Film, Rgb, Want, changed, holding, pictures, plain
+from formcheck.video.orientation import Rgb
+from hostile_films import RATE, ROOT, SIZE, Case, Film, Want, changed, holding, pictures, plain
 
 OTHER = ROOT / "clips_demo" / "guided_press_front_clean.mp4"
 

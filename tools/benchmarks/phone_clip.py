@@ -67,13 +67,13 @@ def phone_clip(
     return path
 
 
-def small_clip(path: Path, seconds: float, *, rate: int = 30) -> Path:
-    """A shipped clip over and over in 360 × 640, cheap to decode; kept once made."""
+def small_clip(path: Path, seconds: float) -> Path:
+    """A shipped clip over and over in 360 × 640, 30 pictures a second, cheap to decode; kept once made."""
     import av
 
     if path.exists():
         return path
-    source = ROOT / "clips_demo" / "lateral_raise_front_clean.mp4"
+    source, rate = ROOT / "clips_demo" / "lateral_raise_front_clean.mp4", 30
     with ClipReader(source, max_side=640) as reader:
         pictures = [rgb for _, rgb in reader]
     part = path.with_suffix(".part.mp4")

@@ -224,10 +224,10 @@ class Triangulated:
     """(n, 33) root mean square distance in the cameras' pictures."""
 
 
-def triangulate(recordings: list[LandmarkRecording], cameras: list[Camera], rate: float = 30.0) -> Triangulated:
+def triangulate(recordings: list[LandmarkRecording], cameras: list[Camera]) -> Triangulated:
     """The landmarks of synchronised recordings in space, by least squares over the rays (direct linear transform)."""
     begin, end = max(one.t[0] for one in recordings), min(one.t[-1] for one in recordings)
-    t = np.arange(begin, end, 1.0 / rate)
+    t = np.arange(begin, end, 1.0 / 30.0)
     rays = np.stack([_interpolate(one, camera, t) for one, camera in zip(recordings, cameras, strict=True)])
     seen = np.stack([_interpolate_seen(one, t) >= LEAST_SEEN for one in recordings]) & np.isfinite(rays).all(axis=-1)
     points, off = np.full((len(t), 33, 3), np.nan), np.full((len(t), 33), np.nan)

@@ -20,11 +20,9 @@ from formcheck.core.model import SIDES, Array, CameraView, LandmarkRecording, Qu
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.across_reps import measure_set
-from formcheck.measures.margins import SAGITTAL_DRIVERS
 from formcheck.recognition.working_arms import take_known_arms
 from formcheck.reps import find_reps
 from formcheck.signals.angles import compute_driver
-from formcheck.signals.camera import get_plane
 from formcheck.signals.filtering import low_pass
 from packed_sets import PackedTruth, packed_folder, thin_like_product, unpack_recording, unpack_truth
 from true_curves import true_curves
@@ -144,7 +142,6 @@ class Row:
     margin: float
     camera: CameraView
     quality: Quality
-    in_plane: bool
     side: str | None = None
 
     @property
@@ -212,7 +209,6 @@ def compare(one: RenderedSet, seen: CameraAnalysis) -> Iterator[Row]:
                 measure.margin,
                 seen.camera,
                 seen.quality,
-                get_plane(seen.camera) == "sagittal" and one.exercise.driver.sagittal in SAGITTAL_DRIVERS,
                 measure.side,
             )
 

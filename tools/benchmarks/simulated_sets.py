@@ -87,7 +87,6 @@ def invented_set(
     course: Mapping[str, Array] | None = None,
     noise: Noise = normal,
     common: Mapping[str, float] | None = None,
-    load_kg: float | None = 8.0,
     kinds: Mapping[str, Kind] = KINDS,
 ) -> Review:
     """A review of n reps.
@@ -111,7 +110,7 @@ def invented_set(
         clip=ClipInfo("invented.mp4", "0" * 64, 480, 854, 3.0 * n + 4, 90 * n + 120, 30.0, False, "h264"),
         pose_model=PoseModelInfo("invented", "0" * 64),
         exercise=ExerciseRef("lateral-raise", "Lateral raise to shoulder height"),
-        set_info=SetInfo(load_kg=load_kg),
+        set_info=SetInfo(load_kg=8.0),
         view=VIEW,
         quality=QUALITY,
         reps=reps,

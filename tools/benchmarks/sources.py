@@ -46,13 +46,13 @@ def add_errors(one: RawSet, found: Errors) -> None:
                         found[name, band][source, lowest].append(float(np.abs(each[there]).mean()))
 
 
-def print_cost(clip: Path, rounds: int = 3) -> None:
-    """Processor time of the fit over that of tracking, median of rounds in turns."""
+def print_cost(clip: Path) -> None:
+    """Processor time of the fit over that of tracking, median of three rounds in turns."""
     from formcheck.pose.estimator import MediaPipeEstimator
     from formcheck.sandbox.sandboxed_tracking import track_clip
 
     ratios, seconds = [], []
-    for _ in range(rounds):
+    for _ in range(3):
         began = sum(os.times()[:4])
         recording = track_clip(clip, MediaPipeEstimator, processes=1)
         tracking_s = sum(os.times()[:4]) - began

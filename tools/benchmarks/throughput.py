@@ -132,9 +132,9 @@ def time_against_bare_loop(made: Reviews, rounds: int) -> None:
     line("review over that limit", f"{statistics.median(rest):.2f}")
 
 
-def model_alone(clip: Path, count: int = 150, rounds: int = 2) -> float:
+def model_alone(clip: Path) -> float:
     """Wall seconds a frame of the pose model on pictures decoded beforehand."""
-    frames = first_frames(clip, count)
+    frames, rounds = first_frames(clip, 150), 2
     with MediaPipeEstimator() as estimator:
         estimator.detect(frames[0].rgb, 0.0)
         start = time.perf_counter()

@@ -8,35 +8,23 @@ import numpy as np
 import pyvista as pv
 
 from body import Array, RestBody, turn
-from company import Company
 from motion import BENCH_TOP
 from movements import Move
 from numbered_sets import NumberedSet
-from scene import Camera, Room, Studio
+from scene import Room, Studio
 from set_movement import PRONE_HIPS
-from wardrobe import Look
 
 _DARK = (0.16, 0.16, 0.18)
 _STEEL = (0.45, 0.45, 0.47)
 
 
-class ExerciseStudio(Studio):
-    """A studio with the furniture one exercise needs."""
+class SetStudio(Studio):
+    """A studio for a numbered set, with the furniture its exercise needs."""
 
-    def __init__(
-        self,
-        body: RestBody,
-        look: Look,
-        camera: Camera,
-        room: Room,
-        move: Move,
-        *,
-        rail_y: float | None = None,
-        company: Company | None = None,
-    ) -> None:
+    def __init__(self, body: RestBody, spec: NumberedSet, move: Move, rail_y: float | None) -> None:
         self._handles = move.held == "handles"
-        sits = move.base == "sit"
-        super().__init__(body, look, camera, room, bench=BENCH_TOP if sits else None, rail_y=rail_y, company=company)
+        bench = BENCH_TOP if move.base == "sit" else None
+        super().__init__(body, spec.look, spec.camera, spec.room, bench=bench, rail_y=rail_y, company=spec.company)
         size, lean = body.height / 1.75, move.lean[0]
         if move.furniture == "seat":
             # Behind the back, leaning with it, and narrower than the back.
@@ -59,13 +47,6 @@ class ExerciseStudio(Studio):
             return super()._add_dumbbell(room)
         grip = pv.Cylinder(center=(0, 0, 0), direction=(0, 0, 1), radius=0.017, height=0.16, resolution=12)
         return [self._add(grip, (0.2, 0.2, 0.22))]
-
-
-class SetStudio(ExerciseStudio):
-    """A studio for a numbered set."""
-
-    def __init__(self, body: RestBody, spec: NumberedSet, move: Move, rail_y: float | None) -> None:
-        super().__init__(body, spec.look, spec.camera, spec.room, move, rail_y=rail_y, company=spec.company)
 
 
 def _placed(mesh: Any, rotation: Array, at: list[float]) -> Any:

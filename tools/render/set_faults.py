@@ -100,19 +100,16 @@ LEANS_SIDE = Fault("leans_sideways", "front", 7.0, lambda size: {"side_lean": (0
 LEGS_HELP = Fault("legs_help", "side", 12.0, lambda size: {"knee": (14.0 + size + 7.0, 7.0)}, "late")
 
 
-def short(exercise: str, limit: float, name: str = "raise_", size: float = HEIGHT) -> Fault:
-    """The turn of every rep falls short of the limit of a value."""
-    low = getattr(MOVES[exercise], name)[0]
-    return Fault("falls_short", "any", size, lambda by: {name: (low, limit - by)}, "all")
+def short(exercise: str, limit: float) -> Fault:
+    """The arms of every rep are raised less than the limit."""
+    low = MOVES[exercise].raise_[0]
+    return Fault("falls_short", "any", HEIGHT, lambda by: {"raise_": (low, limit - by)}, "all")
 
 
 def bent_arms(exercise: str, limit: float) -> Fault:
     """Elbows bent too far, at both ends."""
     low, high = MOVES[exercise].elbow
     return Fault("elbows_bent", "side", 15.0, lambda by: {"elbow": (limit + by - (high - low) / 2, limit + by)}, "all")
-
-
-LOCKED = Fault("elbows_locked", "side", 1.0, lambda _: {"elbow": (1.0, 1.0)}, "all")
 
 
 def _press(exercise: str) -> tuple[Fault, ...]:

@@ -8,6 +8,7 @@ Schur complement; time and memory grow with n alone.
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.lib.stride_tricks import as_strided
 
 from formcheck.core.model import Array
 
@@ -33,7 +34,7 @@ class Normal:
         from scipy.linalg import cho_factor, cho_solve, cho_solve_banded, cholesky_banded
 
         count, size = right.shape
-        factor = cholesky_banded(self._band(), lower=True, check_finite=True)
+        factor = cholesky_banded(self._band(), overwrite_ab=True, lower=True, check_finite=True)
         stacked = np.concatenate([right.reshape(-1, 1), self.border.reshape(count * size, -1)], axis=1)
         found = cho_solve_banded((factor, True), stacked)
         weighed = self.border.reshape(count * size, -1).T @ found
@@ -64,21 +65,22 @@ class Normal:
         alone = np.empty((2 * len(blocks), size, size))
         alone[0::2] = inverse[:, :size, :size]
         alone[1::2] = inverse[:, size:, size:]
-        factor = cholesky_banded(self._band(), lower=True)
+        factor = cholesky_banded(self._band(), overwrite_ab=True, lower=True)
         reach = cho_solve_banded((factor, True), self.border.reshape(count * size, -1))
         shared = np.linalg.inv(self.shared - self.border.reshape(count * size, -1).T @ reach)
         reach = reach.reshape(count, size, -1)
         return alone[:count] + reach @ shared @ reach.transpose(0, 2, 1), shared
 
     def _band(self) -> Array:
+        """The lower triangle as LAPACK keeps it, (3s, ns): what couples number i with number j is at (i - j, j)."""
         count, size, _ = self.near[0].shape
-        band = np.zeros((3 * size, count, size))
-        for beside, block in enumerate(self.near):
-            for column in range(size):
-                first = column if beside == 0 else 0  # what lies above the diagonal is not kept
-                below = size * beside - column
-                band[below + first : below + size, : len(block), column] = block[:, first:, column].T
-        return band.reshape(3 * size, count * size)
+        band = np.zeros((count, size, 3 * size))  # a column of the result after the other, which is LAPACK's order
+        strides = (band.strides[0], band.strides[1] - band.itemsize, band.itemsize)
+        # what lies above the diagonal comes to where nothing is kept, or where a block further below is written later
+        for beside, block in enumerate((np.tril(self.near[0]), *self.near[1:])):
+            place = as_strided(band[:, 0, size * beside :], (count, size, size), strides)
+            place[: len(block)] = block.transpose(0, 2, 1)
+        return band.reshape(count * size, 3 * size).T
 
     def _pairs(self) -> tuple[Array, Array]:
         """Blocks of two moments each (p, 2s, 2s) and what couples the next pair to each (p - 1, 2s, 2s)."""

@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import partial
+from importlib import import_module
 from math import ceil, inf
 from pathlib import Path
 from typing import Any
@@ -331,6 +332,7 @@ class _ClipRun(_Sandbox):
         planner.send(partial(child.plan_clip, *self._source, chunk_s, whole_s))
         # while a file is planned that is probably cut into chunks, the others load what they need
         others = [self._start_worker(pool) for _ in range(self.processes - 1 if self._is_large() else 0)]
+        import_module("scipy.signal")  # half a second, for fast strokes and the analysis, which nothing waits for now
         response = self._read_answer(pool, begun + self.limits.compute_allowed_s(0.0))
         try:
             planned = PLAN_RESULT.validate_python(response.values)

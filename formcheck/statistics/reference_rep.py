@@ -13,8 +13,6 @@ from datetime import date
 from functools import cache
 from pathlib import Path
 
-from scipy.special import ndtr
-
 from formcheck.core.errors import UsageError
 from formcheck.core.model import SIDES, CameraView, ReferenceComparison, ReferenceDifference, Review
 from formcheck.signals.camera import Plane, get_plane
@@ -103,6 +101,8 @@ def compute_yaw_difference(now: CameraView, then: CameraView) -> float | None:
 
 
 def _list_differences(review: Review, reference: Review, rep: int) -> tuple[ReferenceDifference, ...]:
+    from scipy.special import ndtr
+
     judged = dict.fromkeys(finding.measure for finding in review.findings if finding.measure)
     judged = {name: None for name in judged if name not in OF_ITS_SET}
     comparable = take_comparable((review, reference))

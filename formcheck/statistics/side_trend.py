@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 from math import hypot, sqrt
 
 import numpy as np
-from scipy.special import chdtri, ndtr
 
 from formcheck.core.model import SIDES, Review, Side
 from formcheck.core.rep_sides import count_by_side
@@ -105,6 +104,8 @@ def _find_difference(measure: str, review: Review, other: Review | None) -> Side
 
 
 def _fit_trend(rows: Sequence[tuple[int, SideDifference]]) -> Trend:
+    from scipy.special import chdtri, ndtr
+
     item, count = rows[0][1].series, len(rows)
     x = np.array([number for number, _ in rows], dtype=float)
     y = np.array([one.value for _, one in rows])

@@ -70,7 +70,8 @@ def started_review(page: Any, start: Any) -> int:
     for pressed in range(10):
         start.click()
         with suppress(TimeoutError):
-            page.get_by_text("Analysing your set").or_(page.locator(".fc-rep")).first.wait_for(timeout=LIST_MS)
+            begun = page.get_by_text("Analysing your set").or_(page.locator(".fc-rep, .fc-problem"))
+            begun.first.wait_for(timeout=LIST_MS)
             return pressed
     raise SystemExit("the review cannot be started")
 

@@ -187,7 +187,7 @@ def show_plans(name: str, exercise_id: str | None, store: "Store") -> None:
 @options.with_store
 def note(number: int, store: "Store", **given: Any) -> None:
     """Keep or show the lifter's note on the set of review NUMBER."""
-    from formcheck.cli.printing_training import note_text
+    from formcheck.cli.printing_training import print_note
     from formcheck.coaching.note import SetNote
     from formcheck.coaching.pain_history import mentions_pain
 
@@ -198,7 +198,7 @@ def note(number: int, store: "Store", **given: Any) -> None:
     elif not store.list_reviews(review_id=number):
         store.load_review(number)  # raises that there is none
     stored = store.note_of(number)
-    click.echo(note_text(stored))
+    print_note(stored)
     if stored is not None and stored.pain is None and mentions_pain(stored):
         click.echo("The remark mentions pain and counts as pain. If nothing hurt, give the note again with --no-pain.")
 

@@ -96,19 +96,10 @@ def print_plans(plans: Sequence[StoredPlan]) -> None:
     print_table(make_console(WIDE), columns, rows, empty="Nothing was ever planned.")
 
 
-def note_text(note: SetNote | None) -> str:
+def print_note(note: SetNote | None) -> None:
     """A note in one line."""
-    if note is None:
-        return "Nothing was said about this set."
-    pain = {None: "", True: "pain", False: "no pain"}[note.pain]
-    parts = [
-        "" if note.reps_in_reserve is None else wording.format_reserve(note.reps_in_reserve),
-        "" if note.effort is None else f"effort {note.effort:g} of 10",
-        pain if note.pain_where is None else f"pain: {note.pain_where}",
-        "" if note.sleep_h is None else f"{note.sleep_h:g} h of sleep",
-        note.remark or "",
-    ]
-    return make_printable("; ".join(part for part in parts if part) + ".")
+    said = wording.format_note(note) or "Nothing was said about this set."
+    make_console().print(make_printable(said), soft_wrap=True)
 
 
 def print_corrections(revisions: Sequence[Revision], by_hand: Sequence[str]) -> None:

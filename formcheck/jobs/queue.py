@@ -20,7 +20,6 @@ from typing import Any
 from formcheck.core.atomic_write import make_part_file
 from formcheck.core.model import Review
 from formcheck.core.process_memory import make_worker_environment
-from formcheck.jobs.earlier_folders import take_over_folders
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, data_home, default_store
 from formcheck.storage.engine import database_file
@@ -53,16 +52,9 @@ _workers: list["subprocess.Popen[bytes]"] = []
 
 @contextmanager
 def open_jobs() -> Iterator[tuple[Store, str]]:
-    """The store with its jobs, and the id of this data folder (StoreError).
-
-    What an earlier program left waiting in folders is taken in first.
-    """
-    home = data_home()
+    """The store with its jobs, and the id of this data folder (StoreError)."""
     with Store.open(default_store()) as store:
-        ident = home_id(home, make=store.writable)
-        if store.writable:
-            take_over_folders(store, home, ident)
-        yield store, ident
+        yield store, home_id(data_home(), make=store.writable)
 
 
 def home_id(home: Path, *, make: bool = True) -> str:

@@ -163,7 +163,7 @@ def _review(job: Job, reporter: ProgressReporter) -> tuple[int, Review]:
                 session_on=date.fromisoformat(request.session_on) if request.session_on else None,
                 job=job,
             )
-        _hand_over(store, job, drawn, review_id)  # it can be read from here on
+        _place_drawing(store, job, drawn, review_id)  # it can be read from here on
         reporter.report(queue.DRAW_REPS, _DRAWING, 0.0, 1.0)
         made = ReviewOutputs(analysis, recording, exercise, clip, reviewed_at.astimezone().date())
         try:
@@ -174,7 +174,7 @@ def _review(job: Job, reporter: ProgressReporter) -> tuple[int, Review]:
                 raise
             sys.stderr.write(f"{error}\n")  # whoever opens it has them drawn again, and is told
         else:
-            _hand_over(store, job, drawn, review_id)
+            _place_drawing(store, job, drawn, review_id)
     return review_id, analysis.review
 
 
@@ -199,10 +199,10 @@ def _make_film(job: Job, review_id: int, reporter: ProgressReporter) -> None:
     shutil.rmtree(drawn.folder, ignore_errors=True)
     drawing.make_film(drawn, Path(job.request.clip_path), rate, reporter.of(queue.CONVERT, (0.0, 1.0)))
     with Store.open() as store:
-        _hand_over(store, job, drawn, review_id)
+        _place_drawing(store, job, drawn, review_id)
 
 
-def _hand_over(store: Store, job: Job, drawn: Artifacts, review_id: int) -> None:
+def _place_drawing(store: Store, job: Job, drawn: Artifacts, review_id: int) -> None:
     """Move what was drawn to where the review has it; nothing is left of one that was deleted meanwhile."""
     target = DataFolder(data_home()).artifacts(review_id)
     _check_wanted(store, job)

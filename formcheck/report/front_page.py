@@ -187,9 +187,9 @@ def _make_strip(pictures: Sequence[KeyPicture], trend: CueTrend | None) -> tuple
     items = []
     for picture in pictures:
         found = trend.find(picture.rep)
-        value = "" if found is None else found.text.partition("\u00a0±")[0]
+        value = "" if found is None else wording.split_margin(found.text)[0]
         items.append(StripItem(picture, value, None if found is None else found.grade))
-    margins = {item.text.partition("±\u00a0")[2] for item in trend.values}
+    margins = {wording.split_margin(item.text)[1] for item in trend.values}
     each = WORDS["front"]["each"].format(margin=margins.pop()) if len(margins) == 1 else ""
     return items, f"{trend.name}{each}"
 

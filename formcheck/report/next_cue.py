@@ -339,7 +339,7 @@ def _tell_lost_form(review: Review, check: Check, change: "Onset") -> NextCue:
     before, after = (
         format_number(value, check.unit, percent=percent, decimals=decimals) for value in (change.before, change.after)
     )
-    by, off = _split(format_with_margin(abs(change.change), change.margin, check.unit, check.measure))
+    by, off = wording.split_margin(format_with_margin(abs(change.change), change.margin, check.unit, check.measure))
     name = wording.get_measure_name(check.measure)
     where = wording.capitalise(words["from-rep"].format(rep=change.rep))
     asked = f", asked for: {wording.format_bound(check)}"
@@ -431,7 +431,7 @@ def _describe_size(review: Review, fault: _Fault, side: Side | None) -> str:
     size = abs(finding.value) if check is not None and check.absolute else finding.value
     if finding.kind == "change":
         word = str(finding.text_coded.parameters.get("word", "worse")) if finding.text_coded else "worse"
-        value, off = _split(format_with_margin(finding.value, margin, unit, finding.measure))
+        value, off = wording.split_margin(format_with_margin(finding.value, margin, unit, finding.measure))
         said = words["changed"].format(value=value, margin=off, word=word)
         return words["at-worst"].format(amount=said) if len(fault.reps) > 1 else said
     judged = get_judged_check(check, finding) if check else None
@@ -440,11 +440,11 @@ def _describe_size(review: Review, fault: _Fault, side: Side | None) -> str:
         if judged
         else format_with_margin(size, margin, unit, finding.measure)
     )
-    value, off = _split(number)
+    value, off = wording.split_margin(number)
     if side is not None and wording.is_difference(finding.measure) and off:
         usual = _find_usual(review, fault)
         if usual is not None and check is not None:
-            value, off = _split(format_evidence(check, *usual))
+            value, off = wording.split_margin(format_evidence(check, *usual))
         return words["side-lower"].format(lower=side, value=value, margin=off)
     lengths = f" {MEASURES[finding.measure].lengths}".rstrip() if finding.measure in MEASURES else ""
     shown = (words["about"] if off else "{value}{lengths}").format(value=value, margin=off, lengths=lengths)
@@ -465,12 +465,6 @@ def _find_usual(review: Review, fault: _Fault) -> tuple[float, float] | None:
     usual = median_low(found) if found else 0.0
     margin = found.get(usual)
     return None if margin is None else (usual, margin)
-
-
-def _split(number: str) -> tuple[str, str]:
-    """``68° ± 4°`` → ``68°`` and ``4°``; the second empty where the margin is not known."""
-    value, _, margin = number.partition("\u00a0±\u00a0")
-    return value, margin
 
 
 # ---------------------------------------------------------------- nothing to change

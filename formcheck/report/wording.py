@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Literal, cast
 
+from formcheck.coaching.note import SetNote
 from formcheck.core.model import (
     CameraUsed,
     CameraView,
@@ -278,6 +279,21 @@ def format_reserve(reps: float) -> str:
     return f"{reps:g} rep{'' if reps == 1 else 's'} left in reserve" if reps else "no reps left in reserve"
 
 
+def format_note(note: SetNote | None) -> str:
+    """The lifter's note on a set in one line; empty without one. Not escaped."""
+    if note is None:
+        return ""
+    pain = {None: None, False: "no pain", True: "pain" + (f" ({note.pain_where})" if note.pain_where else "")}
+    parts = [
+        pain[note.pain],
+        None if note.effort is None else f"effort {note.effort:g} of 10",
+        None if note.reps_in_reserve is None else format_reserve(note.reps_in_reserve),
+        None if note.sleep_h is None else f"slept {note.sleep_h:g} h",
+        note.remark,
+    ]
+    return " · ".join(part for part in parts if part)
+
+
 def format_load(kilograms: float | None) -> str:
     """The load as the trade writes it, or empty."""
     return "" if kilograms is None else f"{kilograms:g} kg"
@@ -368,6 +384,12 @@ def find_quoted_measure(review: Review, finding: Finding) -> Measure | None:
         return next((m for m in inside if m.missing_reason), inside[0] if inside else None)
     measured = [m for m in inside if m.value is not None]
     return min(measured, key=lambda m: abs((m.value or 0.0) - value), default=None)
+
+
+def split_margin(number: str) -> tuple[str, str]:
+    """``68° ± 4°`` → ``68°`` and ``4°``; the second empty where the margin is not known."""
+    value, _, margin = number.partition(f"{HARD}±{HARD}")
+    return value, margin
 
 
 def capitalise(text: str) -> str:

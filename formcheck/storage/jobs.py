@@ -7,7 +7,7 @@ happens once, whoever else takes a step at the same moment.
 import hashlib
 import json
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any, Literal, cast
 
@@ -16,7 +16,7 @@ from sqlalchemy import ColumnElement, Connection, RowMapping, Select, delete, se
 from formcheck.core.errors import StoreError
 from formcheck.core.model import ViewHint
 from formcheck.storage.database import OpenStore, insert_row, storable
-from formcheck.storage.tables import jobs, reviews
+from formcheck.storage.tables import jobs
 
 JobState = Literal["queued", "waiting", "working", "done", "failed"]
 """``queued``: others come first; ``waiting``: its worker is starting."""
@@ -174,23 +174,6 @@ class Jobs(OpenStore):
             status = JobStatus("queued" if request.in_line else "waiting", stage="Starting")
             job_id = insert_row(connection, jobs, **_row(home, key, number, request, status, now))
             return _job(connection.execute(select(jobs).where(jobs.c.id == job_id)).mappings().one()), True
-
-    def take_over_jobs(self, home: str, found: Iterable[tuple[str, JobRequest, JobStatus, bool, str | None]]) -> None:
-        """Add jobs an earlier program had in folders, in this order: name, request, status, put away, result.
-
-        One that is there already stays as it is, and one of a review that is not in this store is left out.
-        """
-        with self._writing() as connection:
-            _one_at_a_time(connection)
-            for name, request, status, put_away, result in found:
-                parts = name_parts(name)
-                numbers = {number for number in (request.review_id, status.review_id) if number is not None}
-                known = connection.execute(select(reviews.c.id).where(reviews.c.id.in_(numbers))).scalars().all()
-                if parts is None or len(known) < len(numbers):
-                    continue
-                if connection.execute(_one(home, parts)).first() is None:
-                    row = _row(home, *parts, request, status, status.heartbeat_at)
-                    insert_row(connection, jobs, **row | {"put_away": put_away, "result": result})
 
     def find_job(self, home: str, name: str) -> Job | None:
         """The job of this name; None where there is none, whatever the name contains."""

@@ -20,7 +20,7 @@ def show() -> None:
             st.Page(PAGES / "clients.py", title="Clients", url_path="clients"),
             st.Page(PAGES / "compare.py", title="Compare", url_path="compare"),
             st.Page(PAGES / "own_limits.py", title="Own limits", url_path="limits"),
-            st.Page(PAGES / "hand_over.py", title="Export or delete", url_path="hand-over"),
+            st.Page(PAGES / "export_or_delete.py", title="Export or delete", url_path="hand-over"),
             st.Page(PAGES / "correct_by_hand.py", title="Correct by hand", url_path="correct", visibility="hidden"),
             st.Page(PAGES / "film_here.py", title="Film here", url_path="film", visibility="hidden"),
             st.Page(PAGES / "cautions.py", title="Cautions", url_path="cautions"),

@@ -64,7 +64,7 @@ def test_a_batch_and_the_pages_list_it(clip: Path, call: Callable[..., Result], 
     assert outcome["state"] == "reviewed"
     assert "already there" in call("batch", clip.parent, "--exercise", "lateral-raise").output
     page = AppTest.from_file(str(root / "app.py"), default_timeout=60).run()
-    for name in ("reviewed_sets", "compare", "hand_over"):
+    for name in ("reviewed_sets", "compare", "export_or_delete"):
         page.switch_page(f"formcheck/web/pages/{name}.py").run()
         assert not page.exception
         assert not page.error

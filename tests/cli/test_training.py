@@ -139,7 +139,7 @@ def test_own_limits_hold_in_a_review(run: Run, clip: Path, estimator: Any) -> No
 def test_notes_are_kept_and_shown(run: Run, home: Path) -> None:
     assert says(read_output(run("note", 1)), "nothing")
     out = read_output(run("note", 1, "--reserve", 2, "--effort", 7, "--where", "left shoulder", "--sleep", 6.5))
-    assert says(out, "2", "7", "10", "left shoulder", "6.5 h")
+    assert says(out, "left shoulder", "7", "10", "2", "6.5 h")
     assert read_output(run("note", 1)) == out
     assert says(read_refusal(run("note", 1, "--effort", 11), 2), "0", "10")
     assert "no review 99" in read_refusal(run("note", 99), 1)

@@ -151,7 +151,7 @@ def test_a_worker_that_ends_takes_the_old_ones_away(formcheck_home: Path, launch
     assert [job.name for job in newest_jobs()] == launched
 
 
-@pytest.mark.parametrize("page", ["reviewed_sets", "clients", "compare", "cautions", "how_to_film", "hand_over"])
+@pytest.mark.parametrize("page", ["reviewed_sets", "clients", "compare", "cautions", "how_to_film", "export_or_delete"])
 def test_every_other_page_says_in_one_line_that_work_is_under_way(
     open_page: Callable[..., AppTest], launched: list[str], page: str
 ) -> None:

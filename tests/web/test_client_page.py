@@ -14,6 +14,7 @@ from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan import parse_plan
 from formcheck.coaching.plan_adherence import compare_with_plan
 from formcheck.core.model import Review, SetInfo
+from formcheck.report.wording import format_note
 from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store
 from formcheck.storage.sessions import trained_sessions
@@ -22,7 +23,6 @@ from formcheck.web.client import progress_cache
 from formcheck.web.compare.set_choice import describe_set
 from formcheck.web.components.training_html import (
     format_change,
-    format_note,
     render_advice,
     render_done_list,
     render_done_table,

@@ -126,7 +126,7 @@ def test_cautions_stay_on_the_page_but_are_confirmed_once(
     assert not page.button(key="start").disabled
 
 
-@pytest.mark.parametrize("name", ["reviewed_sets", "own_limits", "hand_over", "how_to_film", "correct_by_hand"])
+@pytest.mark.parametrize("name", ["reviewed_sets", "own_limits", "export_or_delete", "how_to_film", "correct_by_hand"])
 def test_the_short_caution_and_the_way_to_all_are_on_the_page(
     name: str, open_page: Callable[..., AppTest], store_review: Callable[..., int]
 ) -> None:

@@ -24,7 +24,6 @@ from formcheck.web.client.progress_cache import load_client_progress
 from formcheck.web.components import review_html
 from formcheck.web.components.training_html import (
     format_change,
-    format_note,
     render_advice,
     render_done_table,
 )
@@ -185,7 +184,9 @@ def _show_earlier(title: str, key: str, lines: Sequence[T], show_one: Callable[[
 def _show_session(session: tuple[SessionLine, Sequence[SetNote | None], Session]) -> None:
     line, notes, rows = session
     with st.container(border=True, key=f"fc_session_{rows.sets[0].id}"):
-        remarks = [f"Set {number}: {format_note(note)}" for number, note in enumerate(notes, 1) if format_note(note)]
+        remarks = [
+            f"Set {number}: {said}" for number, note in enumerate(notes, 1) if (said := wording.format_note(note))
+        ]
         st.html(render("client", "session", wording.format_day(line.day), line, remarks))
         with st.container(horizontal=True):
             for row in rows.sets:

@@ -8,6 +8,7 @@ from formcheck.core.vocabulary.numbers import HARD, format_with_margin
 from formcheck.findings import LEFT_LESS_RIGHT
 from formcheck.report.cue_trend import CueTrend, TrendValue
 from formcheck.report.phases import FirstPhase, PhaseSpan, list_phases
+from formcheck.report.wording import split_margin
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +42,8 @@ def make_rep_cards(
             cards.append(RepCard(rep, at_s, phases))
             continue
         check = trend.check
-        number, _, off = format_with_margin(item.value, item.margin, check.unit, check.measure).partition(f"{HARD}±")
-        off = f"±{off}" if off else ""
+        number, off = split_margin(format_with_margin(item.value, item.margin, check.unit, check.measure))
+        off = f"±{HARD}{off}" if off else ""
         cards.append(RepCard(rep, at_s, phases, number, off, _describe_side(review, trend, item), item.grade))
     return cards
 

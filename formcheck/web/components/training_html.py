@@ -5,7 +5,6 @@ from collections.abc import Mapping, Sequence
 from markupsafe import Markup
 
 from formcheck.coaching.advice import Advice
-from formcheck.coaching.note import SetNote
 from formcheck.coaching.plan_adherence import Against, DoneSet
 from formcheck.coaching.words import TARGETS
 from formcheck.report import wording
@@ -86,21 +85,6 @@ def render_differences(differences: Sequence[Difference], names: tuple[str, str]
 def _is_unsure(item: Difference) -> bool:
     """A change beyond its margin that is not counted as one: too many numbers were compared at once."""
     return item.call == "no_detectable_change" and abs(item.change) > item.margin
-
-
-def format_note(note: SetNote | None) -> str:
-    """The lifter's note in one line; empty without one. Not escaped."""
-    if note is None:
-        return ""
-    pain = {None: None, False: "no pain", True: "pain" + (f" ({note.pain_where})" if note.pain_where else "")}
-    parts = [
-        pain[note.pain],
-        None if note.effort is None else f"effort {note.effort:g} of 10",
-        None if note.reps_in_reserve is None else wording.format_reserve(note.reps_in_reserve),
-        None if note.sleep_h is None else f"slept {note.sleep_h:g} h",
-        note.remark,
-    ]
-    return " · ".join(part for part in parts if part)
 
 
 def format_change(change: float, margin: float | None, unit: str, measure: str) -> str:

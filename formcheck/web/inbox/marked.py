@@ -5,6 +5,7 @@ Deletions that can still be undone, an export to be saved, reviews of an earlier
 
 from collections.abc import Sequence
 from datetime import UTC, datetime
+from functools import partial
 
 import streamlit as st
 
@@ -15,7 +16,7 @@ from formcheck.services.export import export_reviews
 from formcheck.services.stored_analysis import renew
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, data_home
-from formcheck.web import layout
+from formcheck.web import export_file, layout
 from formcheck.web.correction.save import redraw
 from formcheck.web.inbox.rows import SORTS
 from formcheck.web.pages import PAGES
@@ -83,17 +84,9 @@ def _follow_deletions() -> None:
 def make_export(store: Store, review_ids: Sequence[int]) -> None:
     """Write chosen reviews to a file, to be saved or removed."""
     file = DataFolder(data_home()).chosen_export
-    bar = st.progress(0.0, text="Writing the export")
-
-    def show_progress(done: float, total: float | None) -> None:
-        bar.progress(min(done / total, 1.0) if total else 0.0, "Writing the export")
-
-    file.parent.mkdir(exist_ok=True)
-    file.unlink(missing_ok=True)
-    now = datetime.now(UTC)
-    made = export_reviews(store, set(review_ids), file, data_home(), exported_at=now, on_progress=show_progress)
-    bar.empty()
-    page_state().pending_problems = [f"Not in the export: {sentence}" for sentence in made.missing]
+    write = partial(export_reviews, store, set(review_ids), file, data_home(), exported_at=datetime.now(UTC))
+    missing = export_file.write_export(file, lambda report: write(on_progress=report))
+    page_state().pending_problems = [f"Not in the export: {sentence}" for sentence in missing]
 
 
 def renew_chosen(store: Store, review_ids: Sequence[int]) -> None:
@@ -122,15 +115,4 @@ def renew_chosen(store: Store, review_ids: Sequence[int]) -> None:
 
 def show_export() -> None:
     """The export made last, until it is removed."""
-    file = DataFolder(data_home()).chosen_export
-    if not file.is_file():
-        return
-    made = file.stat()
-    day = datetime.fromtimestamp(made.st_mtime)
-    with st.container(horizontal=True, vertical_alignment="center", key="fc_export"):
-        label = f"Save the export (ZIP, {made.st_size / 1e6:.1f} MB)"
-        name = f"formcheck-sets-{day.date().isoformat()}.zip"
-        st.download_button(label, file.read_bytes, name, "application/zip", key="get_chosen", on_click="ignore")
-        if st.button("Remove the export", key="drop_chosen"):
-            file.unlink(missing_ok=True)
-            st.rerun()
+    export_file.show_export(DataFolder(data_home()).chosen_export, "formcheck-sets", "chosen")

@@ -6,9 +6,9 @@ import streamlit as st
 
 from formcheck.coaching.note import LONGEST_TEXT, SetNote
 from formcheck.coaching.pain_history import mentions_pain
+from formcheck.report.wording import format_note
 from formcheck.storage import Store
 from formcheck.web import layout
-from formcheck.web.components.training_html import format_note
 
 STOP = (
     "Pain was noted: stop this exercise and have it looked at by a physiotherapist or a doctor before it is loaded "

@@ -1,7 +1,7 @@
 """Page: everything stored of a client, exported whole or deleted whole."""
 
 from datetime import UTC, datetime
-from pathlib import Path
+from functools import partial
 
 import streamlit as st
 
@@ -11,12 +11,11 @@ from formcheck.services.delete import delete_client_data, plan_deletion
 from formcheck.services.export import export_client
 from formcheck.storage import Client, Store
 from formcheck.storage.data_folder import DataFolder, data_home
-from formcheck.web import layout
+from formcheck.web import export_file, layout
 from formcheck.web.components import review_html
 from formcheck.web.markup import render
 from formcheck.web.session_state import page_state, read_number
 
-_SENT_MB = 1000.0  # the page would hold what it sends in memory
 _NAMED = 12
 
 
@@ -51,62 +50,32 @@ def _choose_client(clients: list[Client]) -> Client | None:
         index=ids.index(wanted) if wanted in ids else None,
         format_func=lambda item: item.name,
         placeholder="Choose a client",
-        key="hand_over",
+        key="client_chosen",
     )
 
 
 def _show_export(store: Store, client: Client) -> None:
     layout.show_section("Give it to the client")
-    st.html(render("hand_over", "exported"))
+    st.html(render("export_or_delete", "exported"))
     file = DataFolder(data_home()).client_export(client.id)
     clips = st.checkbox("With the clips", value=True, key="export_clips")
     blur = st.checkbox("Blur faces in every picture and clip", key="export_blur")
     if blur:
         st.caption(f"{PROMISE} This takes a few times as long as the clips.")
     if st.button("Make the export", type="primary", key="make_export"):
-        _write_export(store, client, file, clips=clips, blur=blur)
-    if not file.is_file():
-        return
-    size, day = file.stat().st_size / 1e6, datetime.fromtimestamp(file.stat().st_mtime)
-    if size <= _SENT_MB:
-        name = f"formcheck-client-{client.id}-{day.date().isoformat()}.zip"
-        label = f"Save the export (ZIP, {size:.1f} MB)"
-        st.download_button(label, file.read_bytes, name, "application/zip", key="get_export", on_click="ignore")
-    else:
-        st.info(
-            f"The export takes {size / 1000:.1f} GB, more than a browser should be sent at once: copy it from "
-            f"{layout.escape_markdown(str(file))} on the machine formcheck runs on, or make it without the clips."
+        write = partial(export_client, store, client.id, file, data_home(), clips=clips, blur_faces=blur)
+        page_state().not_exported[client.id] = export_file.write_export(
+            file, lambda report: write(exported_at=datetime.now(UTC), on_progress=report)
         )
-    st.caption(
-        f"Made {wording.format_time(day)}. It stays in formcheck’s folder until the next one, or until you remove it."
-    )
-    if st.button("Remove the export from this machine", key="drop_export"):
-        file.unlink(missing_ok=True)
-        st.rerun()
-    if missing := page_state().not_exported.get(client.id):
+    export_file.show_export(file, f"formcheck-client-{client.id}", "export")
+    if file.is_file() and (missing := page_state().not_exported.get(client.id)):
         st.html(f"<p>Not in it:</p>{review_html.render_list(missing)}")
-
-
-def _write_export(store: Store, client: Client, file: Path, *, clips: bool, blur: bool) -> None:
-    bar = st.progress(0.0, text="Writing the export")
-
-    def show_progress(done: float, total: float | None) -> None:
-        bar.progress(min(done / total, 1.0) if total else 0.0, "Writing the export")
-
-    file.parent.mkdir(exist_ok=True)
-    file.unlink(missing_ok=True)
-    now = datetime.now(UTC)
-    made = export_client(
-        store, client.id, file, data_home(), exported_at=now, clips=clips, blur_faces=blur, on_progress=show_progress
-    )
-    bar.empty()
-    page_state().not_exported[client.id] = made.missing
 
 
 def _show_deletion(store: Store, client: Client) -> None:
     layout.show_section("Delete it")
     plan = plan_deletion(store, client.id, data_home())
-    st.html(render("hand_over", "deleted", plan, _NAMED))
+    st.html(render("export_or_delete", "deleted", plan, _NAMED))
     typed = st.text_input(
         f"Type the client’s name, {layout.escape_markdown(client.name)}, to delete everything for good",
         key=f"confirm_{client.id}",

@@ -124,7 +124,7 @@ def test_everything_of_a_client_is_put_into_one_file(
 ) -> None:
     with Store.open(default_store()) as store:
         (client,) = store.list_clients()
-    page = at(open_page, "hand_over", client=str(client.id))
+    page = at(open_page, "export_or_delete", client=str(client.id))
     assert says(read_page(page), "report", "browser", "paper")
     assert not [item for item in page.download_button if item.key == "get_export"]
     page.checkbox(key="export_blur").check().run()
@@ -152,7 +152,7 @@ def test_a_client_is_deleted_only_after_the_name_is_typed(
 ) -> None:
     with Store.open(default_store()) as store:
         (client,) = store.list_clients()
-    page = at(open_page, "hand_over", client=str(client.id))
+    page = at(open_page, "export_or_delete", client=str(client.id))
     assert says(read_page(page), "1 review")
     assert page.button(key="delete_client").disabled
     field(page.text_input, "confirm_").set_value("Ada").run()

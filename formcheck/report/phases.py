@@ -67,7 +67,7 @@ def choose_signals(analysis: Analysis, limit: int = 3) -> list[str]:
         if name == analysis.driver_name
         or (SIGNALS[name].unit == "deg" and any(measure.startswith(name) for measure in read))
     ]
-    order = sorted(set(names), key=lambda name: (name != analysis.driver_name, _PREFERENCE.get(name, 9)))
+    order = sorted(dict.fromkeys(names), key=lambda name: (name != analysis.driver_name, _PREFERENCE.get(name, 9)))
     return order[:limit]
 
 

@@ -10,12 +10,13 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from formcheck.core.model import Analysis, Measure
+from formcheck.core.model import Analysis, Measure, Signals
 from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.report import wording
 from formcheck.report.body_marks import make_body_mark
 from formcheck.report.figures import KeyPicture, draw_curve, draw_key_pictures, encode_jpeg, find_crop_window
 from formcheck.report.html_report import render_report
+from formcheck.report.phases import choose_signals
 from tests.facts import says
 from tests.web.synthetic import synthetic_analysis, synthetic_recording, without_reps
 
@@ -160,6 +161,16 @@ def test_findings_come_in_the_order_to_change_not_judged_kept(html: str) -> None
     text = words(read(html))
     places = [text.index(f" {heading} ") for heading in ("To change", "Going well", "Not seen")]
     assert places == sorted(places)
+
+
+def test_curves_of_equal_rank_come_in_the_order_of_the_signals(analysis: Analysis) -> None:
+    names = ["torso_side_lean", "shin_inclination", "arm_opening", "head_pitch", "arm_flexion", "neck_extension"]
+    read = tuple(replace(analysis.review.measures[0], name=f"{name}_max", value=1.0) for name in names)
+    for order in (names, names[::-1]):
+        t, values = analysis.signals.t, np.ones(len(analysis.signals.t))
+        series = {("arm_elevation", "left"): values, **{(name, None): values for name in order}}
+        asked = replace(analysis, review=replace(analysis.review, measures=read), signals=Signals(t, series))
+        assert choose_signals(asked, 7) == ["arm_elevation", *order]
 
 
 def test_pictures_and_curves_are_told_to_those_who_do_not_see_them(html: str, analysis: Analysis) -> None:

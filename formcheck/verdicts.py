@@ -83,16 +83,6 @@ def compute_probability(check: Check, value: float, margin: float) -> float:
     return weigh_prior(NormalDist().cdf(Z95 * beyond / margin), get_prior_odds())
 
 
-def judge_value(check: Check, value: float, margin: float) -> Verdict:
-    """The verdict on one value with its margin, all in the check's unit: the side of its grade (`grade_value`)."""
-    return get_verdict(grade_value(check, value, margin))
-
-
-def judge_reason(check: Check, value: float, margin: float) -> Reason | None:
-    """Why a measured value is undecided, which is only when it is too close to call; None for one that is not."""
-    return "close" if judge_value(check, value, margin) == "undecided" else None
-
-
 def find_grade(finding: Finding, measure: Measure | None, check: Check | None) -> Grade | None:
     """How sure a finding is; of reviews that do not say it, worked out from the finding's own numbers.
 

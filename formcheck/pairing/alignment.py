@@ -28,7 +28,7 @@ MARGIN_FLOOR_S = 0.025
 VIEW_FLOOR_S = 0.08
 """The same for what each view reads in its own way: up to 0.07 s off in invented sets of arms opening level."""
 LEAST_STROKES = 6
-"""A curve bears witness with so many strokes."""
+"""A curve counts with so many strokes."""
 LEAST_CURVE_SHARE = 0.4
 """And with so much of its movement in both clips."""
 PEAKS = 5
@@ -108,8 +108,8 @@ def _find_peaks(values: Array) -> list[int]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Witness:
-    """One curve at a lag of its own."""
+class _CurveOffset:
+    """The offset by one curve, at a lag of its own."""
 
     correlation: float
     offset_s: float
@@ -130,7 +130,7 @@ def _align_at(first: SpeedCurves, second: SpeedCurves, lags: Array, r: Array, in
     reach = round(NEAR_S * RATE_HZ)
     begin = max(index - reach, 0)
     near = r[begin : index + reach + 1]
-    seen: list[_Witness] = []
+    seen: list[_CurveOffset] = []
     for column, kind in enumerate(first.kinds):
         if not np.isfinite(near[:, column]).any():
             continue
@@ -143,7 +143,7 @@ def _align_at(first: SpeedCurves, second: SpeedCurves, lags: Array, r: Array, in
             strokes = _compare_strokes(a, b if kind.signed else _turn_alike(a, b, lag), lag)
             if strokes.count >= LEAST_STROKES:
                 offset = (lag - strokes.later) / RATE_HZ + first.start - second.start
-        seen.append(_Witness(alike, float(offset), strokes.count, strokes.spread_s, share, kind.exact))
+        seen.append(_CurveOffset(alike, float(offset), strokes.count, strokes.spread_s, share, kind.exact))
     best_seen = max(seen, key=lambda one: one.correlation)
     alike_seen = [one for one in seen if one.strokes >= LEAST_STROKES]
     if not alike_seen:

@@ -35,7 +35,7 @@ class Kind:
     signed: bool = True
     """Both clips show it with the same sign."""
     least: float = 0.55
-    """It bears witness from this correlation on."""
+    """It counts from this correlation on."""
 
 
 SIDED = tuple(Kind(f"{part} {side}") for part in ("shoulder", "elbow", "wrist") for side in SIDES)

@@ -20,7 +20,7 @@ WHOLE_S = 16.0
 """Clips up to this length are tracked in one piece."""
 WARM_UP_S = 0.5
 """Seconds at a chunk's beginning that are tracked and discarded; more brings the chunk no nearer to a track that
-began earlier (`tools/benchmarks/throughput.py` prints how near)."""
+began earlier (`tools/benchmarks/speed.py` prints how near)."""
 CHUNK_COUNTS = 4
 """Long clips have a multiple of this many chunks, so that 1, 2 and 4 processes share them evenly."""
 

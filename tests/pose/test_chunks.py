@@ -397,5 +397,5 @@ def test_the_real_model_gives_the_same_to_the_bit(root: Path, tmp_path: Path) ->
     torso = float(np.median(np.linalg.norm(shoulder - hip, axis=1)))
     apart = np.linalg.norm(whole.pixels[~first] - alone.pixels[~first], axis=2) / torso
     # what the model's own noise allows: a track begun one picture later differs as much
-    # (tools/benchmarks/throughput.py)
+    # (tools/benchmarks/speed.py)
     assert np.percentile(apart, 95) < 0.04

@@ -41,26 +41,19 @@ def apart(one: Array, other: Array, rate: float) -> tuple[float, float, float]:
     return raw, filtered, max(differences, default=float("nan"))
 
 
-def trackings_apart(clip: Path, chunked: LandmarkRecording) -> list[tuple[str, float, float, float, bool]]:
-    """What is compared; how far apart it is, as `apart` says; whether that is a goal or only shows what is possible.
+Apart = tuple[float, float, float]
+"""What `apart` gives."""
 
-    Parameters
-    ----------
-    chunked : of the clip, by several processes.
-    """
+
+def compare_trackings(clip: Path, chunked: LandmarkRecording) -> tuple[Apart, Apart]:
+    """How far a clip tracked in chunks is from one uninterrupted track, and that from itself begun a picture later."""
     with ClipReader(clip) as reader:
         chunks = plan_tracking(reader).chunks
-    in_turn = track_clip(clip, MediaPipeEstimator, processes=1)
     whole, later = (track_clip(clip, model, whole_s=inf) for model in (MediaPipeEstimator, SkippingEstimator))
     from_s = chunks[1].from_s if len(chunks) > 1 else 0.0
     kept, mine = np.isin(whole.t, chunked.t) & (whole.t >= from_s), chunked.t >= from_s
     rate = whole.clip.frame_rate
-    return [
-        ("chunks by processes against the same chunks in turn", *apart(in_turn.pixels, chunked.pixels, rate), True),
-        ("chunks against one uninterrupted track", *apart(whole.pixels[kept], chunked.pixels[mine], rate), True),
-        (
-            "  that track against itself begun a picture later",
-            *apart(whole.pixels[kept], later.pixels[kept], rate),
-            False,
-        ),
-    ]
+    return (
+        apart(whole.pixels[kept], chunked.pixels[mine], rate),
+        apart(whole.pixels[kept], later.pixels[kept], rate),
+    )

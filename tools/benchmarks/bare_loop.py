@@ -5,7 +5,6 @@ from pathlib import Path
 from formcheck.pose.estimator import TIME_STRETCH
 from formcheck.pose.model_bundle import find_packaged_bundle
 from formcheck.pose.native_log import silence_native_log
-from formcheck.video.reader import ClipReader, Frame
 
 
 def bare_loop(clip: Path, at_most: int | None = None) -> int:
@@ -30,9 +29,3 @@ def bare_loop(clip: Path, at_most: int | None = None) -> int:
             frames += 1
         capture.release()
     return frames
-
-
-def first_frames(clip: Path, count: int) -> list[Frame]:
-    """The first pictures of a clip."""
-    with ClipReader(clip) as reader:
-        return [frame for frame, _ in zip(iter(reader), range(count), strict=False)]

@@ -34,7 +34,7 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False
 
 import batch  # noqa: E402
-from apart import trackings_apart  # noqa: E402
+from apart import compare_trackings  # noqa: E402
 from bare_loop import bare_loop  # noqa: E402
 from formcheck.core.model import LandmarkRecording  # noqa: E402  # the repository's own package first
 from formcheck.exercises.registry import get_exercise  # noqa: E402
@@ -214,7 +214,8 @@ def memory(asked: Asked) -> None:
     lengths = [asked.seconds, 10 * asked.seconds]
     peaks = [peak_mb(small_clip(CACHE / f"small-{seconds:g}.mp4", seconds), EXERCISE) for seconds in lengths]
     line(f"peak memory, {lengths[1] / 60:g} min over {lengths[0] / 60:g} min", [peaks[1] / peaks[0]], PEAK)
-    line(f"  MB of a review of {lengths[0] / 60:g} min, all processes", [peaks[0]])
+    for seconds, peak in zip(lengths, peaks, strict=True):
+        line(f"  MB of a review of {seconds / 60:g} min, all processes", [peak])
 
 
 def many_clips(part: str, asked: Asked) -> None:
@@ -234,11 +235,16 @@ def many_clips(part: str, asked: Asked) -> None:
 
 
 def agreement(asked: Asked) -> None:
-    """Chunks against one uninterrupted track."""
+    """Chunks against one uninterrupted track, and how far that is from itself begun a picture later."""
     clip = phone_clip(CACHE / f"phone-{asked.seconds:g}.mp4", asked.seconds)
-    _, against_whole, restless = trackings_apart(clip, review(clip, asked))
-    line("chunks against one track: largest difference of a peak arm angle, deg", [against_whole[3]], ANGLE_DEG)
-    line("  that track against itself begun a picture later", [restless[3]])
+    against_whole, restless = compare_trackings(clip, review(clip, asked))
+    for what, (raw, smooth, peak), wanted in (
+        ("chunks against one uninterrupted track", against_whole, ANGLE_DEG),
+        ("that track against itself begun a picture later", restless, None),
+    ):
+        line(f"{what}: peak angle, deg", [peak], wanted)
+        line("  landmarks, 95th percentile, % of the trunk", [raw])
+        line("  the same low-passed", [smooth])
 
 
 def page(asked: Asked) -> None:

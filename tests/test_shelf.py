@@ -140,6 +140,7 @@ def test_every_check_of_the_shelf_has_its_fault() -> None:
     for exercise in POSES:
         planted |= {(exercise, "range-kept"), (exercise, "lowering")}
         planted |= {(exercise, "shoulders-creep")}  # tests/measures/test_shoulder_creep.py
+        planted |= {(exercise, "hands-in-line")}  # tests/measures/test_hand_line.py
         missing = {(exercise, check.id) for check in get_exercise(exercise).checks} - planted
         assert not missing
 

@@ -10,6 +10,7 @@ from formcheck.core.rep_sides import tell_sides
 from formcheck.core.vocabulary import MEASURES
 from formcheck.core.vocabulary.numbers import round_up
 from formcheck.exercises.schema import Exercise
+from formcheck.measures.hand_line import compute_hand_line_drift
 from formcheck.measures.margins import Kind, compute_margin, find_kind, find_margin_origin
 from formcheck.measures.per_rep import READERS, compute_driver_range
 from formcheck.measures.shoulder_creep import compute_shoulder_creep
@@ -107,6 +108,7 @@ SET_READERS: Mapping[str, Callable[[Sequence[Window]], list[Value | Message | No
     "range_share": _compute_shares_of_best,
     "path_deviation": compute_path_deviations,
     "shoulder_creep": compute_shoulder_creep,
+    "hand_line_drift": compute_hand_line_drift,
 }
 """How each measure that sets a rep against the others of its set is read: one entry a rep."""
 

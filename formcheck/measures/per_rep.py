@@ -16,13 +16,12 @@ from formcheck.measures.window import (
     Window,
     get_bottom_moment,
     get_concentric_span,
+    read_around,
     turns_at_bottom,
 )
 
 LEAST_LEAN_DEG = 15.0
 """A torso that leans less at the bottom has no lean to keep."""
-AROUND_TOP_S = 0.3
-"""So long before and after the top the usual difference of the hands is taken: a landmark that jumps is back sooner."""
 NEAR_AN_END = 0.2
 """Share of a lift's range that counts as near one of its ends."""
 
@@ -79,12 +78,6 @@ def _make_moment_reader(signal: str, moment: Callable[[Rep], float]) -> Reader:
         return Value(float(np.interp(moment(window.rep), *curve)), moment(window.rep))
 
     return read
-
-
-def _read_around(curve: tuple[Array, Array], at_s: float) -> float:
-    """The median around a moment, NaN where it was not seen: at one moment a landmark may be elsewhere."""
-    around = np.abs(curve[0] - at_s) <= AROUND_TOP_S
-    return float(np.median(curve[1][around])) if around.any() else float("nan")
 
 
 def _read_lean_back(window: Window, side: Side | None) -> Value | None:
@@ -185,7 +178,7 @@ def _read_hand_height_difference(window: Window, side: Side | None) -> Value | M
     if curve is None:
         return None
     at = [last.top_s] if first is last else [first.top_s, last.top_s, (first.end_s + last.start_s) / 2]
-    top, *others = (_read_around(curve, moment) for moment in at)
+    top, *others = (read_around(curve, moment) for moment in at)
     value = top + others[0] - others[1] if others else top
     return Value(value, last.top_s, readings=len(at)) if np.isfinite(value) else None
 

@@ -9,6 +9,8 @@ from formcheck.core.model import Array, Mask, Message, Rep, Side, Signals
 
 MIN_SEEN_SHARE = 0.7
 """A number is given only when at least this share of the rep's samples of its curve is there."""
+AROUND_TOP_S = 0.3
+"""So long before and after a moment a hand's usual place is taken: a landmark that jumps is back sooner."""
 NO_NEXT_REP = Message("no-next-rep")
 ONE_ARM = Message("one-arm")
 NO_STROKE_BEFORE = Message("no-stroke-before")
@@ -60,6 +62,12 @@ class Window:
 
 Reader = Callable[[Window, Side | None], Value | Message | None]
 """Gives a rep's number; None when too little of the body was seen, or a message why else there is none."""
+
+
+def read_around(curve: tuple[Array, Array], at_s: float) -> float:
+    """The median around a moment, NaN where it was not seen: at one moment a landmark may be elsewhere."""
+    around = np.abs(curve[0] - at_s) <= AROUND_TOP_S
+    return float(np.median(curve[1][around])) if around.any() else float("nan")
 
 
 def turns_at_bottom(rep: Rep) -> bool:

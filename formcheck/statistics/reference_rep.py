@@ -23,7 +23,7 @@ from formcheck.statistics.rep_series import Series, average_both_sides, find_par
 
 MOST_YAW_DEG = 10.0
 """A camera within this of where it stood sees the lifter alike; the margins hold up to there."""
-OF_ITS_SET = frozenset({"range_share", "shoulder_creep"})
+OF_ITS_SET = frozenset({"range_share", "shoulder_creep", "hand_line_drift"})
 """Measures that hold a rep against the others of its own set: between two sets they say nothing."""
 YAW_MARGIN_DEG = 6.5
 """95 % of the differences of two estimated yaws lay this near the truth (rendered lifters filmed twice)."""

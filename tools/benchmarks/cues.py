@@ -56,6 +56,7 @@ CHECKS_OF: Mapping[str, tuple[str, ...]] = {
     "leans_sideways": ("no-side-lean",),
     "legs_help": ("no-leg-drive",),
     "shrugs": ("shoulders-creep",),
+    "arms_out_of_line": ("hands-in-line",),
     "elbows_bent": ("arms-long", "elbows-soft"),
     "elbows_locked": ("elbows-soft",),
     "raised_too_high": ("not-above", "arms-not-above"),

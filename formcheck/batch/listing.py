@@ -24,7 +24,7 @@ from formcheck.coaching.plan import MOST_KG
 from formcheck.core.errors import ExerciseError, FormcheckError, UsageError
 from formcheck.core.model import FIRST_DAY, LAST_DAY, ViewHint
 from formcheck.exercises.registry import add_exercise_file, get_exercise
-from formcheck.storage.clients import client_name
+from formcheck.storage.clients import clean_client_name
 
 ENDINGS = {".mp4", ".mov", ".m4v", ".mkv", ".webm", ".avi", ".3gp", ".3g2", ".mts", ".m2ts", ".ts"}
 ENDINGS |= {".mpg", ".mpeg", ".wmv", ".flv", ".ogv", ".mxf", ".vob", ".asf"}
@@ -149,7 +149,7 @@ def _parse_clip(cell: str) -> str:
 
 def _parse_client(cell: str) -> str:
     try:
-        return client_name(cell)
+        return clean_client_name(cell)
     except FormcheckError as error:
         raise ValueError(f"names a client that cannot be kept: {str(error).rstrip('.')}") from None
 

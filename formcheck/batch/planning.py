@@ -15,7 +15,7 @@ from formcheck.core.model import SetInfo
 from formcheck.exercises.schema import Exercise
 from formcheck.services.own_limits import exercise_for
 from formcheck.storage import Store, StoredReview
-from formcheck.storage.clients import client_name
+from formcheck.storage.clients import clean_client_name
 from formcheck.video.clip_file import ClipLimits, check_file, compute_clip_sha256
 
 Key = tuple[str, str | None, str]
@@ -56,7 +56,7 @@ def find_clips(requests: Sequence[ClipRequest]) -> list[FoundClip]:
 
 def client_key(name: str | None) -> str | None:
     """One text for all ways to write a client's name."""
-    return None if name is None else client_name(name).casefold()
+    return None if name is None else clean_client_name(name).casefold()
 
 
 def key_of(request: ClipRequest, found: FoundClip) -> Key:

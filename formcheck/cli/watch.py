@@ -33,11 +33,11 @@ def watch(folder: Path, client: str, exercise_id: str, pose_model: Path | None, 
     from formcheck.batch.run import BatchRequest, run
     from formcheck.batch.watched_folder import WatchedFolder
     from formcheck.report.wording import describe_caution
-    from formcheck.storage.clients import client_name
+    from formcheck.storage.clients import clean_client_name
     from formcheck.storage.data_folder import default_store, recordings_folder
 
     options.print_own_exercise_problems()
-    name, watched = client_name(client), WatchedFolder(folder)
+    name, watched = clean_client_name(client), WatchedFolder(folder)
 
     def tell(outcome: "Outcome") -> None:
         if outcome.unclear and store in (None, default_store()):

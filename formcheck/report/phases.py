@@ -58,8 +58,8 @@ def list_phases(rep: Rep, first: FirstPhase = "concentric") -> tuple[PhaseSpan, 
     return tuple(spans)
 
 
-def choose_signals(analysis: Analysis, limit: int = 3) -> list[str]:
-    """Names of the angles worth a chart: the driver first, then those a number was read from, at most `limit`."""
+def choose_signals(analysis: Analysis) -> list[str]:
+    """Names of the angles worth a chart: the driver first, then those a number was read from, at most three."""
     read = {measure.name for measure in analysis.review.measures if measure.value is not None}
     names = [
         name
@@ -68,7 +68,7 @@ def choose_signals(analysis: Analysis, limit: int = 3) -> list[str]:
         or (SIGNALS[name].unit == "deg" and any(measure.startswith(name) for measure in read))
     ]
     order = sorted(dict.fromkeys(names), key=lambda name: (name != analysis.driver_name, _PREFERENCE.get(name, 9)))
-    return order[:limit]
+    return order[:3]
 
 
 def list_curve_keys(analysis: Analysis, names: Sequence[str] | None = None) -> list[SignalKey]:

@@ -24,7 +24,7 @@ class Clients(OpenStore):
 
     def add_client(self, name: str, *, created_at: datetime, notes: str | None = None) -> Client:
         """Add a client (StoreError when the name is taken, whatever its capitals and spaces, or is none)."""
-        shown = client_name(name)
+        shown = clean_client_name(name)
         with self._writing() as connection:
             if _find(connection, shown) is not None:
                 raise StoreError(f"There is a client {shown!r} already.")
@@ -52,7 +52,7 @@ class Clients(OpenStore):
             client = self._client(connection, who)
             values: dict[str, str | None] = {}
             if name is not None:
-                shown = client_name(name)
+                shown = clean_client_name(name)
                 other = _find(connection, shown)
                 if other is not None and other.id != client.id:
                     raise StoreError(f"There is a client {other.name!r} already.")
@@ -83,9 +83,9 @@ class Clients(OpenStore):
         return found
 
 
-def client_name(name: str) -> str:
+def clean_client_name(name: str) -> str:
     """The name as it is stored: spaces put in order (StoreError when it is none or too long)."""
-    shown = " ".join(unicodedata.normalize("NFC", storable_text(name) or "").split())
+    shown = _order_spaces(name)
     if not shown or not shown.isprintable():
         raise StoreError("A client's name has at least one letter and no control characters.")
     if len(shown) > LONGEST_NAME:
@@ -97,7 +97,7 @@ def client_id_for(connection: Connection, name: str | None, created_at: datetime
     """The id of the client of this name, who is added when new; None for no name."""
     if name is None or not name.strip():
         return None
-    shown = client_name(name)
+    shown = clean_client_name(name)
     if (found := _find(connection, shown)) is None:
         with suppress(IntegrityError), connection.begin_nested():  # another program may be faster
             return _add(connection, shown, created_at)
@@ -108,7 +108,11 @@ def client_id_for(connection: Connection, name: str | None, created_at: datetime
 
 def make_name_key(name: str) -> str:
     """A client's name as it is compared: without regard to case and spacing."""
-    return " ".join(unicodedata.normalize("NFC", storable_text(name) or "").split()).casefold()
+    return _order_spaces(name).casefold()
+
+
+def _order_spaces(name: str) -> str:
+    return " ".join(unicodedata.normalize("NFC", storable_text(name) or "").split())
 
 
 def _add(connection: Connection, name: str, created_at: datetime, notes: str | None = None) -> int:

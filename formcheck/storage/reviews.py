@@ -46,7 +46,6 @@ class Reviews(OpenStore):
         clip_path: str | Path | None = None,
         session_on: date | None = None,
         set_number: int | None = None,
-        variation: str | None = None,
         once: bool = False,
         job: Job | None = None,
     ) -> int:
@@ -60,7 +59,6 @@ class Reviews(OpenStore):
         session_on : the day of the session; the day of `created_at` in this machine's zone when not given.
         set_number : place among the session's sets of this exercise; the next one when not given, or that of an
             earlier review of the same clip.
-        variation : which variation of the exercise it was, in the coach's words; else that of the exercise id.
         once : store nothing when this client has a review of this clip and exercise; the number is then that one's,
             also when another program stores one at the same moment.
         job : the job it is saved for, as its worker claimed it. A job saves one review: where it did before, nothing is
@@ -76,7 +74,7 @@ class Reviews(OpenStore):
             "clip_name": review.clip.name,
             "clip_sha256": review.clip.sha256,
             "second_clip_sha256": None if review.second is None else review.second.clip.sha256,
-            "variation": variation or review.exercise.id.partition("/")[2] or None,
+            "variation": review.exercise.id.partition("/")[2] or None,
             **summary_columns(review),
         }
         with self._writing() as connection:

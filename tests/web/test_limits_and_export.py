@@ -65,10 +65,10 @@ def limits_in_force(client: str | None = None) -> list[float | None]:
 
 
 def test_a_change_is_tried_on_the_newest_reviews_and_says_so() -> None:
-    assert "no past review" in render_effects([], 0, tried_on=500)
-    assert says(render_effects([], 1, tried_on=500), "no", "1")
-    assert says(render_effects([], 500, tried_on=500), "no", "500")
-    assert says(render_effects([], 501, tried_on=500), "no", "newest 500")
+    assert "no past review" in render_effects([], 0)
+    assert says(render_effects([], 1), "no", "1")
+    assert says(render_effects([], 500), "no", "500")
+    assert says(render_effects([], 501), "no", "newest 500")
 
 
 def test_a_limit_shows_what_it_would_change_before_it_is_kept(open_page: Callable[..., AppTest], number: int) -> None:

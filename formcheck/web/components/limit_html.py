@@ -15,17 +15,14 @@ TRIED_ON = 500
 _SHOWN = 25
 
 
-def render_effects(found: Sequence[LimitEffect], past: int, *, tried_on: int) -> str:
+def render_effects(found: Sequence[LimitEffect], past: int) -> str:
     """Which findings of past reviews would change, the newest review first.
 
-    Parameters
-    ----------
-    past : how many past reviews there are.
-    tried_on : so many of them, the newest, were looked at at most.
+    past : how many past reviews there are, of which the newest `TRIED_ON` were looked at.
     """
     if not past:
         return "<p>There is no past review of this exercise to compare with.</p>"
-    reviews = wording.count(past, "past review") if past <= tried_on else f"the newest {tried_on} past reviews"
+    reviews = wording.count(past, "past review") if past <= TRIED_ON else f"the newest {TRIED_ON} past reviews"
     if not found:
         return f"<p>No finding of {reviews} would change.</p>"
     lead, rest = f"Findings would change in {len(found)} of {reviews}:", len(found) - _SHOWN

@@ -117,7 +117,7 @@ def _show_effects(store: Store, shipped: Exercise, client: int | None, changes: 
         return
     found = find_limit_effects(store, shipped.id, changes, client=client, newest=limit_html.TRIED_ON)
     past = store.count_reviews(client=client, exercise_id=shipped.id)
-    st.html(limit_html.render_effects(found, past, tried_on=limit_html.TRIED_ON))
+    st.html(limit_html.render_effects(found, past))
     with st.container(horizontal=True):
         if st.button("Keep these limits", type="primary", key="keep_limits"):
             _save_limits(store, shipped, client, changes)

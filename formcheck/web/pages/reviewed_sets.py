@@ -8,7 +8,7 @@ import streamlit as st
 from formcheck.storage import Store, StoredReview
 from formcheck.web import controls, demo_note, layout
 from formcheck.web.components.set_list import mount_set_list
-from formcheck.web.inbox import marked, rows
+from formcheck.web.inbox import list_actions, rows
 from formcheck.web.markup import render
 from formcheck.web.session_state import page_state
 
@@ -43,8 +43,8 @@ def main() -> None:
         ]
         found = rows.sort_rows(found, view.sort, backwards=view.backwards)
         view.order = [row.id for row in found]
-        marked.show_deletions(store)
-        marked.show_export()
+        list_actions.show_deletions(store)
+        list_actions.show_export()
         _show_list(store, found)
     layout.show_cautions()
 
@@ -76,7 +76,7 @@ def _show_list(store: Store, found: Sequence[StoredReview]) -> None:
         view.listed += rows.LISTED
         st.rerun()
     if sent is not None:
-        marked.act(store, sent, view.order)
+        list_actions.act(store, sent, view.order)
 
 
 main()

@@ -131,7 +131,7 @@ def _since(what: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
 @click.option("--remark", metavar="TEXT", help="Why.")
 @options.with_store
 def set_plan(name: str, exercise_id: str, notation: str, store: "Store", **details: Any) -> None:
-    """Plan EXERCISE for the client NAME; earlier plans stay in the history."""
+    """Plan EXERCISE for the client NAME; earlier plans stay."""
     from formcheck.coaching.plan import parse_plan
     from formcheck.core.vocabulary.numbers import format_day
     from formcheck.exercises.registry import get_exercise

@@ -5,7 +5,7 @@ from itertools import pairwise
 from statistics import fmean
 
 from formcheck.core.model import SIDES, Finding, Grade, Measure, Review, Side
-from formcheck.core.vocabulary.numbers import round_to_margin
+from formcheck.core.vocabulary.numbers import format_with_margin, round_to_margin
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.report import wording
 from formcheck.report.next_cue import NextCue
@@ -23,6 +23,7 @@ from formcheck.verdicts import (
     make_change_check,
 )
 
+_MOST_DIGITS_MORE = 3
 FEWEST_REPS = 5
 """A set of fewer reps has no trend: exact Mann-Kendall claims nothing below five."""
 
@@ -109,7 +110,10 @@ def make_cue_trend(review: Review, exercise: Exercise | None, cue: NextCue | Non
     values = tuple(_make_value(judged, item) for item in found)
     if finding is not None and finding.kind == "change":
         grades = _grade_changes(review, check, finding.limit or 0.0)
-        values = tuple(replace(item, grade=grades.get(item.rep, item.grade)) for item in values)
+        values = tuple(
+            replace(item, grade=grades.get(item.rep, item.grade), text=_write_on_its_side(judged, item))
+            for item in values
+        )
     if not values:
         return None
     target = WORDS["trend"]["target"].format(bound=wording.format_bound(judged))
@@ -164,6 +168,16 @@ def _make_target_of_change(check: Check, finding: Finding, found: list[Measure])
     limit = round_to_margin(exact, max(item.margin or 0.0 for item in found), check.unit, check.measure)[0]
     numbers = {"at_least": limit if least else None, "at_most": None if least else limit}
     return check.model_copy(update={**numbers, "tolerance": 0.0, "fault_at": None, "absolute": False})
+
+
+def _write_on_its_side(check: Check, item: TrendValue) -> str:
+    """A value by as many digits as put it where it lies, on or beyond the target: 79.5° does not meet 80°."""
+    beyond = compute_excess(check, item.value) > 0
+    for finer in range(_MOST_DIGITS_MORE):
+        shown, _ = round_to_margin(item.value, item.margin, check.unit, check.measure, finer=finer)
+        if (compute_excess(check, shown) > 0) == beyond:
+            break
+    return format_with_margin(item.value, item.margin, check.unit, check.measure, finer=finer)
 
 
 def _grade_changes(review: Review, check: Check, limit: float) -> dict[int, Grade]:

@@ -10,6 +10,7 @@ import time
 from pathlib import Path
 from typing import Any
 
+import click
 import pytest
 from click.testing import CliRunner
 
@@ -59,6 +60,11 @@ def test_the_help_lists_every_command_by_job_on_one_line() -> None:
             (line,) = re.findall(rf"^  {name}  .*$", shown, flags=re.M)
             assert len(line) <= 80
             assert line.endswith("."), f"{name}: its summary is longer than a line"
+    for group in (command for command in cli.commands.values() if isinstance(command, click.Group)):
+        shown = CliRunner().invoke(group, ["--help"], terminal_width=80).output
+        for name in group.commands:
+            (line,) = re.findall(rf"^  {name}  .*$", shown, flags=re.M)
+            assert not line.endswith("..."), f"{group.name} {name}: its summary is longer than a line"
     listed = {name for names in SECTIONS.values() for name in names}
     assert {name for name, command in cli.commands.items() if not command.hidden} == listed
 

@@ -46,6 +46,25 @@ def test_a_change_is_held_against_the_first_three_reps() -> None:
     assert trend.check.limit == round(first - limit)
 
 
+def test_a_rep_short_of_the_target_is_not_written_as_one_that_meets_it() -> None:
+    item, target = REVIEW.findings[0], round(sum(peak - 3 for peak in PEAKS[:3]) / 3 - 8.0)
+    change = replace(item, kind="change", value=20.0, limit=8.0, grade="not_met", margin=4.0)
+    measures = tuple(
+        replace(found, value=target - 0.4) if (found.name, found.rep) == (change.measure, 5) else found
+        for found in REVIEW.measures
+    )
+    point = Point("height", "change", "not_met", "not_met", 0.99, (5, 6), (5, 6))
+    review = replace(REVIEW, findings=(change, *REVIEW.findings[1:]), points=(point,), measures=measures)
+    trend = make_cue_trend(review, RAISE, choose_next_cue(review, RAISE))
+    assert trend is not None
+    assert trend.target.endswith(f"{target}° or more")
+    near, far = trend.find(5), trend.find(6)
+    assert near is not None
+    assert far is not None
+    assert near.text.startswith(f"{target - 0.4:.1f}°")  # one digit more than the margin of 4° asks for
+    assert "." not in far.text
+
+
 def test_without_a_cue_the_first_point_that_was_judged_is_shown() -> None:
     good = tuple(replace(item, verdict="met", grade="met", value=92.0) for item in REVIEW.findings[:1])
     trend = make_cue_trend(replace(REVIEW, findings=good, points=()), RAISE, None)

@@ -129,6 +129,34 @@ def test_a_moment_is_linked_commented_and_cut_out(address: str, browser: Any, tm
     assert_no_sideways_scrolling(page)
 
 
+@pytest.mark.browser
+def test_the_keyboard_alone_opens_a_comment_goes_round_in_it_and_comes_back(address: str, browser: Any) -> None:
+    """WCAG 2.2: 2.1.1 keyboard, 2.4.3 focus order, 2.4.7 focus visible (a line, not a shade)."""
+    page = opened(browser, f"{address}/?review=1")
+    focused = "(({tagName, innerText}) => innerText.trim() || tagName)(document.activeElement)"
+    line = "getComputedStyle(document.activeElement).outlineStyle"
+    page.keyboard.press("Tab")
+    page.keyboard.press("Tab")
+    assert (page.evaluate(focused), page.evaluate(line)) == ("Review a set", "solid")
+
+    button = page.get_by_role("button", name="Comment on this moment")
+    button.focus()
+    page.keyboard.press("Enter")
+    dialog = page.get_by_role("dialog")
+    dialog.locator("canvas").wait_for()
+    settled(page)
+    met = []
+    for _ in range(12):
+        page.keyboard.press("Tab")
+        assert page.evaluate("document.activeElement.closest('[role=dialog]') !== null")
+        met.append(page.evaluate(focused))
+    assert {"Undo a stroke", "Clear", "TEXTAREA", "Keep the comment"} <= set(met)
+    page.keyboard.press("Escape")
+    dialog.wait_for(state="detached")
+    back = "document.activeElement.shadowRoot?.activeElement?.textContent === 'Comment on this moment'"
+    page.wait_for_function(back)
+
+
 @pytest.fixture
 def hearing(browser: Any) -> Iterator[Any]:
     """A browser whose microphone hears the beeps that chromium makes for tests."""

@@ -67,7 +67,12 @@ def show_films(
     gone = [group.label for group, path in zip(groups, paths, strict=True) if path is None]
     if gone or not steps:
         why = f"There is no film of {join_words(gone)} here" if gone else "No two reps can be put in step"
-        st.info(layout.escape_markdown(f"{why}, so only the skeletons are shown side by side."))
+        to_draw = [
+            path is None and bool(row.clip_path) and Path(row.clip_path).is_file()
+            for path, row in zip(paths, rows, strict=True)
+        ]
+        more = " Its review draws the film: open it once." if any(to_draw) else ""
+        st.info(layout.escape_markdown(f"{why}, so only the skeletons are shown side by side.{more}"))
         return
     check, marks = drawn if drawn is not None else ("", ((), ()))
     films = []

@@ -90,7 +90,8 @@ def _ask(store: Store, told: DeltaGenerator) -> SetChoice | None:
         asked_other = None
     before = after if kind == "halves" else _choose_before(rows, after, kind, asked_other)
     if before is None:
-        told.info("There is no other set of this exercise yet to compare it with.")
+        whose = "" if client is None else " and client"
+        told.info(f"There is no other set of this exercise{whose} yet to compare it with.")
         return None
     choice = SetChoice(kind, before, after)
     if kind != "reps":

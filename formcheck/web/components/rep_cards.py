@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from formcheck.core.model import Grade, Rep, Review
-from formcheck.core.vocabulary.numbers import HARD, format_with_margin
+from formcheck.core.vocabulary.numbers import HARD
 from formcheck.findings import LEFT_LESS_RIGHT
 from formcheck.report.cue_trend import CueTrend, TrendValue
 from formcheck.report.phases import FirstPhase, PhaseSpan, list_phases
@@ -41,8 +41,7 @@ def make_rep_cards(
         if trend is None or item is None:
             cards.append(RepCard(rep, at_s, phases))
             continue
-        check = trend.check
-        number, off = split_margin(format_with_margin(item.value, item.margin, check.unit, check.measure))
+        number, off = split_margin(item.text)
         off = f"±{HARD}{off}" if off else ""
         cards.append(RepCard(rep, at_s, phases, number, off, _describe_side(review, trend, item), item.grade))
     return cards

@@ -101,7 +101,8 @@ def _offer_start(clips: Sequence[ReadyClip], requests: Sequence[JobRequest | Non
             mark.touch()
             _start(filled)
         if waiting := len(clips) - len(filled):
-            st.caption(f"{wording.count(waiting, 'clip')} without an exercise: choose one. The others need not wait.")
+            others = " The others need not wait." if waiting < len(clips) else ""
+            st.caption(f"{wording.count(waiting, 'clip')} without an exercise: choose one.{others}")
         elif not agreed:
             st.caption("Please confirm that you have read the cautions.")
     exercises = (load_exercises()[request.exercise.partition("/")[0]] for _, request in filled)

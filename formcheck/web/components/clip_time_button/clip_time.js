@@ -12,6 +12,7 @@ export default function (component) {
     button.append(short, more);
     button.dataset.field = field;
     button.addEventListener("click", () => {
+      row.dataset.pressed = field;
       const clip = document.querySelector(`.st-key-${data.clip} video`);
       if (!clip) return;
       clip.pause();
@@ -19,4 +20,17 @@ export default function (component) {
     });
     return button;
   }));
+
+  // What a button opened gives the focus back to it when it is closed; the dialog by itself loses it.
+  const giveBack = () => {
+    if (!row.dataset.pressed) return;
+    if (document.querySelector("[role=dialog]")) { row.dataset.opened = "yes"; return; }
+    if (!row.dataset.opened) return;
+    const pressed = row.dataset.pressed;
+    delete row.dataset.pressed;
+    delete row.dataset.opened;
+    if (document.activeElement === document.body) row.querySelector(`[data-field="${pressed}"]`)?.focus();
+  };
+  const waiting = setInterval(giveBack, 150);
+  return () => clearInterval(waiting);
 }

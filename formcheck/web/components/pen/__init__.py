@@ -6,7 +6,7 @@ from formcheck.coaching.comment import MOST_POINTS, MOST_STROKES, Stroke
 from formcheck.core.landmarks import ClipInfo
 from formcheck.web.components.assets import declare_component
 
-_mount = declare_component("pen", "pen.html", "pen.css", "pen.js")
+_mount = declare_component("pen", "pen.html", "pen.css", "pen.js", isolate_styles=False)
 
 
 def mount_pen(clip: ClipInfo, container: str, key: str) -> tuple[Stroke, ...]:

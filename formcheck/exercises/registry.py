@@ -139,10 +139,10 @@ def get_exercise(exercise_id: str) -> Exercise:
 
 def find_exercise(exercise_id: str, known: Mapping[str, Exercise]) -> Exercise:
     """The same among some exercises by id (UsageError)."""
-    exercise_id, separator, variation_id = exercise_id.partition(SEPARATOR)
-    if exercise_id in known:
-        return apply_variation(known[exercise_id], variation_id) if separator else known[exercise_id]
-    near = difflib.get_close_matches(exercise_id, known, n=2, cutoff=0.4)
+    name, separator, variation_id = exercise_id.partition(SEPARATOR)
+    if name in known:
+        return apply_variation(known[name], variation_id) if separator else known[name]
+    near = difflib.get_close_matches(name, known, n=2, cutoff=0.4)
     hint = f"did you mean {' or '.join(near)}?" if near else f"known are {', '.join(known)}."
     raise UsageError(f"There is no exercise {exercise_id!r}; {hint}")
 

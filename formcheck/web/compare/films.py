@@ -67,11 +67,12 @@ def show_films(
     gone = [group.label for group, path in zip(groups, paths, strict=True) if path is None]
     if gone or not steps:
         why = f"There is no film of {join_words(gone)} here" if gone else "No two reps can be put in step"
-        to_draw = [
-            path is None and bool(row.clip_path) and Path(row.clip_path).is_file()
-            for path, row in zip(paths, rows, strict=True)
-        ]
-        more = " Its review draws the film: open it once." if any(to_draw) else ""
+        clips = [row.clip_path for row, path in zip(rows, paths, strict=True) if path is None]
+        more = (
+            " Its review draws the film: open it once."
+            if any(clip is not None and Path(clip).is_file() for clip in clips)
+            else ""
+        )
         st.info(layout.escape_markdown(f"{why}, so only the skeletons are shown side by side.{more}"))
         return
     check, marks = drawn if drawn is not None else ("", ((), ()))

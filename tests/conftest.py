@@ -68,6 +68,21 @@ def formcheck_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 @pytest.fixture
+def path(tmp_path: Path) -> Path:
+    """Where the test's store is."""
+    return tmp_path / "reviews.sqlite"
+
+
+@pytest.fixture
+def store(path: Path) -> Iterator[Any]:
+    """An empty store of the test's own."""
+    from formcheck.storage import Store
+
+    with Store.open(path) as opened:
+        yield opened
+
+
+@pytest.fixture
 def in_process(monkeypatch: pytest.MonkeyPatch) -> None:
     """Clips are tracked in this process: the test's pose model cannot be sent to another, or it counts its pictures."""
     from tests.in_process import InProcessPool

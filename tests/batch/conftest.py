@@ -1,6 +1,6 @@
 """Three clips that differ, and a store."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -9,7 +9,6 @@ import pytest
 from formcheck.batch import growing_files
 from formcheck.batch.requests import ClipRequest
 from formcheck.batch.run import BatchRequest
-from formcheck.storage import Store
 from tests.made_up_lifter import Lifter, write_clip
 
 NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
@@ -32,17 +31,6 @@ def clips(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
 def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Landmarks, looked for once for all tests that do not care."""
     return tmp_path_factory.mktemp("recordings")
-
-
-@pytest.fixture
-def path(tmp_path: Path) -> Path:
-    return tmp_path / "reviews.sqlite"
-
-
-@pytest.fixture
-def store(path: Path) -> Iterator[Store]:
-    with Store.open(path) as opened:
-        yield opened
 
 
 @pytest.fixture

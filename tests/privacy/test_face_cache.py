@@ -1,7 +1,6 @@
 """What leaves with faces covered shows none, and a clip in which that cannot be done stays at home."""
 
 import re
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -33,12 +32,6 @@ EVERY = 6
 def _nobody_else(monkeypatch: pytest.MonkeyPatch) -> None:
     """These are about the lifter's head; how others are found is tried in `tests/privacy/test_other_faces.py`."""
     monkeypatch.setattr(other_faces, "FaceFinder", NobodyElse)
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    with Store.open(tmp_path / "reviews.sqlite") as opened:
-        yield opened
 
 
 def recorded() -> LandmarkRecording:

@@ -1,7 +1,6 @@
 """Stored reviews made anew: with corrections by hand, and with own limits."""
 
 import dataclasses
-from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -53,12 +52,6 @@ def recordings(tmp_path: Path, film: LandmarkRecording) -> Path:
 def review(film: LandmarkRecording, recordings: Path) -> Review:
     kept = find_recording(film.clip.sha256, film.pose_model, recordings)
     return analyse(kept, RAISE).review
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    with Store.open(tmp_path / "reviews.sqlite") as opened:
-        yield opened
 
 
 # ---------------------------------------------------------------- corrections

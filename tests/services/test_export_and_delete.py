@@ -7,7 +7,6 @@ import io
 import json
 import shutil
 import zipfile
-from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -50,12 +49,6 @@ from tests.storage.voice import spoken
 
 NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 RAISE = get_exercise("lateral-raise")
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    with Store.open(tmp_path / "reviews.sqlite") as opened:
-        yield opened
 
 
 def film(clip: Path) -> LandmarkRecording:

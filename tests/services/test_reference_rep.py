@@ -1,9 +1,8 @@
 """A set is held against the client's reference rep: what is told, what is refused, and what a new count keeps."""
 
 import dataclasses
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import date
-from pathlib import Path
 
 import jsonschema
 import numpy as np
@@ -54,12 +53,6 @@ def good(make_set: MakeSet) -> Review:
 @pytest.fixture(scope="module")
 def low(make_set: MakeSet) -> Review:
     return make_set(75.0, 2)
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    with Store.open(tmp_path / "reviews.sqlite") as opened:
-        yield opened
 
 
 def keep(store: Store, review: Review, client: str | None = "Ada") -> int:

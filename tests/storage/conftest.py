@@ -1,7 +1,7 @@
 """An empty store, and a review to put into it."""
 
 import dataclasses
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -9,7 +9,6 @@ import pytest
 
 from formcheck.core.model import Review, SecondCamera
 from formcheck.formats import decode
-from formcheck.storage import Store
 
 NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 DATA = Path(__file__).parents[1] / "data"
@@ -44,14 +43,3 @@ def one_sentence(error: BaseException) -> str:
     assert "\n" not in text
     assert text.endswith(".")
     return text
-
-
-@pytest.fixture
-def path(tmp_path: Path) -> Path:
-    return tmp_path / "reviews.sqlite"
-
-
-@pytest.fixture
-def store(path: Path) -> Iterator[Store]:
-    with Store.open(path) as opened:
-        yield opened

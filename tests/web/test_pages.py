@@ -425,7 +425,7 @@ def test_a_job_whose_worker_died_is_taken_up_again_once(
 
 
 def test_an_unknown_job_is_one_sentence(open_page: Callable[..., AppTest]) -> None:
-    assert "not known" in open_page(job="../../etc").warning[0].value
+    assert "no such review" in open_page(job="../../etc").warning[0].value
 
 
 @pytest.mark.parametrize(

@@ -61,13 +61,13 @@ def describe_doubt(found: Alignment) -> str:
     elif found.share >= WHOLE_SHARE:
         speaks_for = "both could show the whole of one set"
     else:
-        speaks_for = f"{found.strokes} strokes could be laid on one another"
+        speaks_for = f"{found.strokes} lifts and lowerings match"
     against = []
     if found.spread_s > NEAR_S:
-        against.append(f"single strokes lie up to {found.spread_s:.2f} s apart")
+        against.append(f"some of them are up to {found.spread_s:.2f} s apart")
     if found.share < MUCH_SHARE:
         against.append(f"only {100 * found.share:.0f} % of the movement would be in both clips")
     if found.lead < MUCH_LEAD:
         against.append("they fit together in more than one way")
-    words = " and ".join(against) or "too few strokes fall together exactly"
+    words = " and ".join(against) or "too few lifts and lowerings match exactly"
     return f"It is not clear whether the two clips show the same set: {speaks_for}, but {words}."

@@ -130,6 +130,9 @@ def test_after_the_last_set_comes_the_list(formcheck_home: Path, open_page: Call
         ({"not_met": 0, "met": 2, "probably_met": 2}, "probably_met", "nothing to change"),
         ({"not_met": 0, "met": 0, "too_close": 1}, "close", "too close to call"),
         ({"not_met": 0, "met": 0}, "unseen", "nothing could be judged"),
+        # Of fewer than half of the points, as where nothing is praised.
+        ({"not_met": 0, "met": 2, "too_close": 1, "undecided": 5}, "unseen", "too little seen"),
+        ({"not_met": 0, "met": 2, "too_close": 2, "undecided": 5}, "met", "nothing to change"),
         ({"problems": "nobody-found", "not_met": 2}, "noted", "Nobody found"),
         # Of a set that was seen in part nobody knows that there is nothing to change.
         ({"problems": "sides-swapped", "not_met": 0}, "noted", "Left and right mixed up"),

@@ -440,12 +440,12 @@ def test_two_clips_of_a_client_survive_a_reload_and_a_killed_worker(
     page = browser.new_page(viewport=NARROW)
     page.set_default_timeout(LOAD_MS)
     page.goto(address)
-    page.get_by_role("button", name="Read it").nth(1).wait_for(timeout=WORK_MS)
+    page.get_by_role("button", name="Open the review").nth(1).wait_for(timeout=WORK_MS)
     with Store.open(formcheck_home / "reviews.sqlite") as store:
         rows = store.list_reviews()
     assert [row.client for row in rows] == ["Nora Invented"] * 2
     assert len({row.clip_sha256 for row in rows}) == 2
-    page.get_by_role("button", name="Read it").first.click()
+    page.get_by_role("button", name="Open the review").first.click()
     page.wait_for_selector(".fc-rep", timeout=60_000)
     page.close()
 

@@ -9,7 +9,7 @@ import streamlit as st
 
 from formcheck.core.errors import FormcheckError
 from formcheck.report import wording
-from formcheck.report.next_cue import choose_next_cue
+from formcheck.report.next_cue import SEEN_FOR_PRAISE, choose_next_cue
 from formcheck.report.problem_text import is_blocked, name_problems
 from formcheck.report.words import WORDS
 from formcheck.services.own_limits import exercise_for
@@ -68,6 +68,9 @@ def describe_outcome(row: StoredReview) -> Outcome:
         return Outcome("probably_not_met", words["probably_not_met"].format(amount=row.not_met))
     if row.problem_codes:  # of a set that was seen in part nobody knows that there is nothing to change
         return Outcome("noted", name_problems(row.problem_codes))
+    judged = row.met + row.too_close
+    if judged and judged < SEEN_FOR_PRAISE * (row.met + row.undecided):
+        return Outcome("unseen", words["few-seen"])
     if row.met:
         return Outcome("met" if row.met > row.probably_met else "probably_met", words["met"])
     return Outcome("close", words["close"]) if row.too_close else Outcome("unseen", words["unseen"])

@@ -78,7 +78,7 @@ def _show_job(job: Job, base: str) -> None:
             )
         else:
             st.error(layout.escape_markdown(status.problem or "The clip could not be cut out."))
-        if st.button("Put away", key=f"excerpt_away_{job.name}", help=f"The clip of {what} is no longer kept"):
+        if st.button("Remove", key=f"excerpt_away_{job.name}", help=f"The clip of {what} is no longer kept"):
             queue.put_away([job.name])
             _find_file(job).unlink(missing_ok=True)
             st.rerun()

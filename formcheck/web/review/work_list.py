@@ -52,10 +52,10 @@ def show_over() -> None:
     """List them once all are over; nothing when there is none."""
     jobs = list_reviews_at_work(time.time())
     if jobs and all(job.status.over for job in jobs):
-        done = any(job.status.state == "done" for job in jobs)
+        done, asked = any(job.status.state == "done" for job in jobs), any(job.asks_same_set for job in jobs)
         with st.container(key="fc_queue"):
-            layout.show_section("Just reviewed" if done else "Could not be reviewed")
-            _show_jobs(jobs)
+            layout.show_section("A question first" if asked else "Just reviewed" if done else "Could not be reviewed")
+            _show_jobs(sorted(jobs, key=lambda job: not job.asks_same_set))
 
 
 @st.fragment(run_every=_POLL_S)
@@ -122,9 +122,9 @@ def _show_job(job: Job) -> None:
             help_text = f"Read the review of {clip}"
             _show_outcome(status.review_id)
             controls.show_page_button(
-                "Read it", "review_set", key=f"read_{name}", help=help_text, review=status.review_id
+                "Open the review", "review_set", key=f"read_{name}", help=help_text, review=status.review_id
             )
-        elif status.state == "failed" and st.button("Put away", key=f"away_{name}", help="Its clip is no longer kept"):
+        elif status.state == "failed" and st.button("Remove", key=f"away_{name}", help="Its clip is no longer kept"):
             with layout.show_errors():
                 _put_away(job)
                 st.rerun()
@@ -156,5 +156,5 @@ def render_job(job: Job) -> str:
     exercise = exercises[base].name if base in exercises else request.exercise
     failure = f"not reviewed: {job.status.problem or 'something went wrong'}"
     if job.asks_same_set:
-        failure = "not reviewed yet: a question"
+        failure = "waits for your answer"
     return render("review", "job", request, exercise, _STATES.get(job.status.state, failure))

@@ -38,6 +38,7 @@ from formcheck.storage import Store, engine
 from formcheck.storage.backup import back_up, restore
 from formcheck.storage.data_folder import Artifacts, DataFolder, default_store
 from formcheck.storage.jobs import DELETED
+from formcheck.video import browser_playback
 from tests.jobs.rows import add_job, claimed, job_of, line, set_status, status_of
 from tests.video.clips import write_clip
 from tests.web.synthetic import synthetic_analysis, synthetic_recording
@@ -448,6 +449,28 @@ def test_a_review_is_saved_and_found_before_its_pictures_are_drawn(
     found = queue.find_drawing(number)
     assert found is not None
     assert found.name == film.name
+
+
+def test_a_clip_that_browsers_play_is_played_as_it_is_before_anything_is_drawn(
+    formcheck_home: Path, launched: list[str], monkeypatch: pytest.MonkeyPatch, root: Path
+) -> None:
+    """A shipped clip is H.264 in MP4, which every browser plays: no picture is drawn yet, and no film is ever made."""
+    clip = root / "clips_demo" / "lateral_raise_front_clean.mp4"
+    name, played = start_job(replace(REQUEST, clip_path=str(clip))), []
+
+    def draw(out: Artifacts, made: ReviewOutputs) -> None:
+        number = job_of(name).status.review_id
+        assert number is not None
+        drawn = DataFolder(formcheck_home).artifacts(number)
+        played.append((drawn.playable(str(clip)), drawn.report.is_file()))
+        write_drawn(out)
+
+    rate = browser_playback.rate_playback
+    stand_in(monkeypatch, synthetic_analysis(), draw)
+    monkeypatch.setattr("formcheck.video.browser_playback.rate_playback", rate)
+    assert worker.main([name]) == 0, status_of(name).problem
+    assert played == [(clip, False)]
+    assert launched == [name]
 
 
 def test_a_review_stays_when_its_pictures_cannot_be_drawn(

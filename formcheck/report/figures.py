@@ -3,7 +3,7 @@
 import base64
 import io
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -19,6 +19,8 @@ from formcheck.signals.interpolation import compute_landmarks_at
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+    from formcheck.video.mark_drawing import MarkDrawing
 
 Picture = NDArray[np.uint8]
 Shape = Literal["wide", "narrow", "paper"]
@@ -45,6 +47,8 @@ _PICTURE_HEIGHT = 340
 _JPEG_QUALITY = 80
 _SPARE = 0.08
 """Room around the lifter, as a share of the longer side."""
+_ROOM_PX = 16
+"""Pixels of the clip around what is drawn."""
 
 Moment = Literal["bottom", "top", "cue", "coach"]
 """Of a rep's stills: its stretched end, its shortened end, and where the number of the cue was read, with its mark; of
@@ -138,6 +142,8 @@ def draw_key_pictures(
     if not moments:
         return []
     window = find_crop_window(recording, reps)
+    strokes = {mark.rep: drawing for mark in marks if (drawing := mark.draw_at(recording, mark.at_s)) is not None}
+    wider = _widen_window(window, recording, strokes.values())
     cover = make_head_cover(recording) if blur_faces else None
     others = find_other_faces(clip, faces_file=faces_file) if blur_faces else None
     pictures = []
@@ -148,16 +154,15 @@ def draw_key_pictures(
         if cover is not None and others is not None:
             others.hide(cover.hide(picture, at_s, scale=scale), at_s, scale=scale)
         drawn = picture if body is None else draw_skeleton(picture, body[0] * scale, body[1])
-        where, what = f"at the {name}", "the measured skeleton drawn"
+        where, what, around = f"at the {name}", "the measured skeleton drawn", window
         if name == "cue":
-            mark = of_rep[number]
-            strokes = mark.draw_at(recording, at_s)
-            if strokes is not None:
-                seen = _scale_window(window, scale)
-                draw_mark(drawn, strokes, mark.text, mark.grade, scale=scale, inside=seen)
+            mark, around = of_rep[number], wider
+            if number in strokes:
+                seen = _scale_window(around, scale)
+                draw_mark(drawn, strokes[number], mark.text, mark.grade, scale=scale, inside=seen)
             where, what = "where the number was read", f"{mark.text} drawn on the body"
         alt = f"Rep {number} {where}, {wording.format_moment(at_s)} in the clip, with {what}"
-        cut, height = _cut(drawn, window, scale), (2 if name == "cue" and number == large else 1) * _PICTURE_HEIGHT
+        cut, height = _cut(drawn, around, scale), (2 if name == "cue" and number == large else 1) * _PICTURE_HEIGHT
         pictures.append(KeyPicture(number, name, at_s, encode_jpeg(cut, height), alt, cut.shape[1] / cut.shape[0]))
     return pictures
 
@@ -180,6 +185,19 @@ def find_crop_window(recording: LandmarkRecording, reps: Sequence[Rep] = ()) -> 
     left, top = int(np.clip(x0 - pad, 0, width - 1)), int(np.clip(y0 - 2 * pad, 0, height - 1))
     right, bottom = int(np.clip(x1 + pad, left + 1, width)), int(np.clip(y1 + pad, top + 1, height))
     return left, top, right, bottom
+
+
+def _widen_window(
+    window: tuple[int, int, int, int], recording: LandmarkRecording, drawings: "Iterable[MarkDrawing]"
+) -> tuple[int, int, int, int]:
+    """The window with all that is drawn inside, such as a stopwatch beside the head, as far as the picture goes."""
+    points = [point for drawing in drawings for stroke in drawing.strokes for point in stroke.points]
+    if not points:
+        return window
+    (x0, y0), (x1, y1) = np.min(points, axis=0) - _ROOM_PX, np.max(points, axis=0) + _ROOM_PX
+    (left, top), (right, bottom) = np.minimum(window[:2], (x0, y0)), np.maximum(window[2:], (x1, y1))
+    clip = recording.clip
+    return max(int(left), 0), max(int(top), 0), min(int(right), clip.width), min(int(bottom), clip.height)
 
 
 def encode_jpeg(picture: Picture, height: int = _PICTURE_HEIGHT) -> str:

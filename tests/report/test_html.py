@@ -17,6 +17,7 @@ from formcheck.report.body_marks import make_body_mark
 from formcheck.report.figures import KeyPicture, draw_curve, draw_key_pictures, encode_jpeg, find_crop_window
 from formcheck.report.html_report import render_report
 from formcheck.report.phases import choose_signals
+from formcheck.signals.skeleton import INDEX
 from tests.facts import says
 from tests.web.synthetic import synthetic_analysis, synthetic_recording, without_reps
 
@@ -295,6 +296,29 @@ def test_a_mark_gives_its_rep_a_still_of_its_moment(analysis: Analysis, clip: Pa
     front, details = list_pictures(render_report(analysis, get_exercise("lateral-raise"), [bottom, top, cue]))
     assert [item["alt"] for item in details] == [bottom.alt, top.alt]
     assert cue.alt in [item["alt"] for item in front]
+
+
+def test_a_still_holds_all_that_is_drawn_beside_the_lifter(analysis: Analysis, clip: Path) -> None:
+    """Arms that hang leave a narrow window, and the stopwatch of a time stands beside the head: it is wholly inside."""
+    still, reps = synthetic_recording(analysis), analysis.review.reps[-1:]
+    pixels = np.array(still.pixels)
+    for side in ("left", "right"):
+        for end in ("elbow", "wrist", "pinky", "index", "thumb"):
+            pixels[:, INDEX[f"{side}_{end}"]] = pixels[:, INDEX[f"{side}_shoulder"]]
+    recording = replace(still, pixels=pixels)
+    check = next(item for item in get_exercise("lateral-raise").checks if item.id == "lowering")
+    mark = make_body_mark(analysis, recording, check, reps[0], None, "not_met", "1.0 s")
+    assert mark is not None
+    drawing = mark.draw_at(recording, mark.at_s)
+    assert drawing is not None
+    xs, ys = zip(*(point for stroke in drawing.strokes for point in stroke.points), strict=True)
+    narrow = find_crop_window(recording, reps)
+    assert max(xs) > narrow[2] or min(xs) < narrow[0]
+    _, top, cue = draw_key_pictures(clip, recording, reps, marks=[mark])
+    assert top.ratio == pytest.approx((narrow[2] - narrow[0]) / (narrow[3] - narrow[1]), rel=0.02)
+    across, down = max(*xs, narrow[2]) - min(*xs, narrow[0]), max(*ys, narrow[3]) - min(*ys, narrow[1])
+    assert cue.ratio == pytest.approx(across / down, rel=0.08)
+    assert cue.ratio > across / (down + 40)
 
 
 def test_an_unseen_lifter_leaves_the_whole_picture(analysis: Analysis) -> None:
